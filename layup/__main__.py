@@ -1,0 +1,3 @@
+from layup.cli import main
+
+raise SystemExit(main())

@@ -1,0 +1,101 @@
+"""What a resin's datasheet states, as plain numbers in the core's units. Nothing here is derived."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from layup.chemistry.ranges import require_between, require_positive
+
+Chemistry = Literal["epoxy-amine", "urethane", "other"]
+CupEndpoint = Literal["gel", "thickening"]
+FilmEndpoint = Literal["open", "gel", "tack-free"]
+
+
+@dataclass(frozen=True, slots=True)
+class Component:
+    """One can: resin or hardener. `equivalent_weight_g_eq` is EEW, AHEW, or g per NCO or OH."""
+
+    name: str
+    density_g_cm3: float | None = None
+    equivalent_weight_g_eq: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PotLifePoint:
+    """A stated pot life: `time_s` for `mass_g` mixed at `temperature_K` in a cup or a tray of `depth_m`."""
+
+    time_s: float
+    mass_g: float
+    temperature_K: float
+    endpoint: CupEndpoint = "thickening"
+    depth_m: float | None = None
+    """None for a cup; the depth of mix in a tray."""
+
+    def __post_init__(self) -> None:
+        require_positive("pot life time", self.time_s, unit="s")
+        require_positive("pot life mass", self.mass_g, unit="g", todo="the datasheet states the mass it was measured on")
+        require_between("pot life temperature", self.temperature_K, 250.0, 400.0, unit="K")
+        if self.depth_m is not None:
+            require_positive("tray depth", self.depth_m, unit="m")
+
+
+@dataclass(frozen=True, slots=True)
+class FilmPoint:
+    """A stated life as a thin film at `temperature_K`, to the named endpoint."""
+
+    time_s: float
+    temperature_K: float
+    endpoint: FilmEndpoint = "open"
+
+    def __post_init__(self) -> None:
+        require_positive("film time", self.time_s, unit="s")
+        require_between("film temperature", self.temperature_K, 250.0, 400.0, unit="K")
+
+
+@dataclass(frozen=True, slots=True)
+class ViscosityPoint:
+    """The mixed viscosity at one temperature."""
+
+    viscosity_Pa_s: float
+    temperature_K: float
+
+    def __post_init__(self) -> None:
+        require_positive("viscosity", self.viscosity_Pa_s, unit="Pa s")
+        require_between("viscosity temperature", self.temperature_K, 250.0, 400.0, unit="K")
+
+
+@dataclass(frozen=True, slots=True)
+class CurePoint:
+    """A stated time at a temperature, to demould or as a post-cure."""
+
+    time_s: float
+    temperature_K: float
+
+
+@dataclass(frozen=True, slots=True)
+class Datasheet:
+    """One resin system as its maker states it.
+
+    `ratio` is (resin, hardener) parts, by mass when `ratio_by` is "weight" and by volume otherwise.
+    """
+
+    id: str
+    title: str
+    chemistry: Chemistry
+    resin: Component
+    hardener: Component
+    ratio: tuple[float, float]
+    ratio_by: Literal["weight", "volume"]
+    pot_lives: tuple[PotLifePoint, ...]
+    films: tuple[FilmPoint, ...] = ()
+    viscosities: tuple[ViscosityPoint, ...] = ()
+    minimum_temperature_K: float | None = None
+    demould: tuple[CurePoint, ...] = ()
+    post_cure: tuple[CurePoint, ...] = ()
+    glass_transition_K: float | None = None
+    signal_word: str = ""
+    cautions: tuple[str, ...] = ()
+    source: str = ""
+    price_per_kg: float | None = None
+    """Price of a kilogram of mix, in the shop's own currency, where the file gives one."""

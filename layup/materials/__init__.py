@@ -1,0 +1,1 @@
+"""Resin and plan files as people write them, checked, and the generic material tables."""

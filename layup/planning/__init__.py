@@ -1,0 +1,1 @@
+"""Pure planning: from outline, stack, people and shop to grams, batches and times."""
