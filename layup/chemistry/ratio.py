@@ -1,0 +1,237 @@
+"""Mix ratios as numbers: between mass and volume, over a batch, against what was poured, and put right."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from layup.chemistry.ranges import require_between, require_positive
+from layup.errors import RangeError
+
+LARGEST_MASS_G = 1e6
+"""A tonne: far above any cup; what is above it was typed in other units."""
+
+
+def require_parts(parts: Sequence[float]) -> None:
+    """Check that a ratio has at least two parts, and none of them is nothing.
+
+    Parameters
+    ----------
+    parts : sequence of float
+        Parts by mass or by volume, 0.001 to 100 000 each [-]
+
+    Raises
+    ------
+    RangeError
+        For fewer than two parts, or a part outside its range.
+    """
+    if len(parts) < 2:
+        raise RangeError("ratio", "needs a part of resin and a part of hardener", value=f"parts given: {len(parts)}")
+    for part in parts:
+        require_between("ratio", part, 0.001, 100_000.0, todo="give the datasheet's own numbers, as in 100:30")
+
+
+def require_poured(poured_g: Sequence[float], parts: Sequence[float]) -> None:
+    """Check that there is one poured mass for each part of a ratio.
+
+    Parameters
+    ----------
+    poured_g : sequence of float
+        Mass of each component, 0 to 1 000 000 [g]
+    parts : sequence of float
+        Parts by mass, 0.001 to 100 000 each [-]
+
+    Raises
+    ------
+    RangeError
+        For lists of different lengths, or a value outside its range.
+    """
+    require_parts(parts)
+    if len(poured_g) != len(parts):
+        raise RangeError("poured mass", "every part needs one mass", value=f"{len(poured_g)} for {len(parts)} parts")
+    for mass_g in poured_g:
+        require_between("poured mass", mass_g, 0.0, LARGEST_MASS_G, unit="g")
+
+
+def ratio_by_weight_to_volume(parts: Sequence[float], densities: Sequence[float]) -> tuple[float, ...]:
+    """Convert a ratio by weight to the same mix by volume.
+
+    Parameters
+    ----------
+    parts : sequence of float
+        Parts by mass, resin first, 0.001 to 100 000 each [-]
+    densities : sequence of float
+        Density of each component, 0.3 to 5 [g/cm^3]
+
+    Returns
+    -------
+    parts : tuple of float
+        Parts by volume, with the resin's number unchanged [-]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range, or lists of different lengths.
+
+    Notes
+    -----
+    v_i = p_i r_resin / r_i
+
+    Examples
+    --------
+    >>> [round(part, 2) for part in ratio_by_weight_to_volume((100, 30), (1.15, 0.97))]
+    [100.0, 35.57]
+    """
+    _require_densities(parts, densities)
+    return tuple(part * densities[0] / density for part, density in zip(parts, densities, strict=True))
+
+
+def ratio_by_volume_to_weight(parts: Sequence[float], densities: Sequence[float]) -> tuple[float, ...]:
+    """Convert a ratio by volume to the same mix by weight.
+
+    Parameters
+    ----------
+    parts : sequence of float
+        Parts by volume, resin first, 0.001 to 100 000 each [-]
+    densities : sequence of float
+        Density of each component, 0.3 to 5 [g/cm^3]
+
+    Returns
+    -------
+    parts : tuple of float
+        Parts by mass, with the resin's number unchanged [-]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range, or lists of different lengths.
+
+    Notes
+    -----
+    p_i = v_i r_i / r_resin
+
+    Examples
+    --------
+    >>> [round(part, 2) for part in ratio_by_volume_to_weight((100, 50), (1.15, 0.97))]
+    [100.0, 42.17]
+    """
+    _require_densities(parts, densities)
+    return tuple(part * density / densities[0] for part, density in zip(parts, densities, strict=True))
+
+
+def split_mass(total_g: float, parts: Sequence[float]) -> tuple[float, ...]:
+    """Split a batch over its components.
+
+    Parameters
+    ----------
+    total_g : float
+        Mass of the batch, above 0, at most 1 000 000 [g]
+    parts : sequence of float
+        Parts by mass, resin first, 0.001 to 100 000 each [-]
+
+    Returns
+    -------
+    masses_g : tuple of float
+        Mass of each component, together the batch [g]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range.
+
+    Notes
+    -----
+    m_i = M p_i / sum(p)
+
+    Examples
+    --------
+    >>> split_mass(260.0, (100, 30))
+    (200.0, 60.0)
+    """
+    require_between("batch mass", total_g, 0.0, LARGEST_MASS_G, unit="g", open_low=True)
+    require_parts(parts)
+    whole = sum(parts)
+    return tuple(total_g * (part / whole) for part in parts)
+
+
+def off_ratio(poured_g: Sequence[float], parts: Sequence[float]) -> float:
+    """Find how far a poured mix is off its stated ratio.
+
+    Parameters
+    ----------
+    poured_g : sequence of float
+        Mass of each component in the cup, resin above 0, the others 0 or more [g]
+    parts : sequence of float
+        Parts by mass, in the same order, 0.001 to 100 000 each [-]
+
+    Returns
+    -------
+    off_ratio : float
+        0 on ratio, +0.05 for 5 % too much hardener for the resin, -1 for none; of more than two components, the one
+        furthest off [-]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range, or lists of different lengths.
+
+    Notes
+    -----
+    off = (h/r) / (H/R) - 1, with h and r as poured and H and R as stated.
+
+    Examples
+    --------
+    >>> round(off_ratio((100.0, 33.0), (100, 30)), 6)
+    0.1
+    """
+    require_poured(poured_g, parts)
+    require_positive("resin poured", poured_g[0], unit="g")
+    scale = parts[0] / poured_g[0]
+    return max((mass * scale / part - 1.0 for mass, part in zip(poured_g[1:], parts[1:], strict=True)), key=abs)
+
+
+def correction(poured_g: Sequence[float], parts: Sequence[float]) -> tuple[float, ...]:
+    """Find what to add to a poured mix to bring it back on ratio.
+
+    Parameters
+    ----------
+    poured_g : sequence of float
+        Mass of each component in the cup, 0 or more, not all 0 [g]
+    parts : sequence of float
+        Parts by mass, in the same order, 0.001 to 100 000 each [-]
+
+    Returns
+    -------
+    add_g : tuple of float
+        Mass of each component to add; 0 for the one that was over-poured [g]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range, or lists of different lengths.
+
+    Notes
+    -----
+    Nothing comes out of a cup, so the component poured most, for its parts, sets the batch:
+    a_i = p_i max(m/p) - m_i.
+
+    Examples
+    --------
+    >>> correction((100.0, 33.0), (100, 30))
+    (10.0, 0.0)
+    """
+    require_poured(poured_g, parts)
+    require_positive("poured mass", sum(poured_g), unit="g")
+    fullest = max(range(len(parts)), key=lambda place: poured_g[place] / parts[place])
+    return tuple(
+        0.0 if place == fullest else max(0.0, poured_g[fullest] * (parts[place] / parts[fullest]) - poured_g[place])
+        for place in range(len(parts))
+    )
+
+
+def _require_densities(parts: Sequence[float], densities: Sequence[float]) -> None:
+    """Check one density for each part."""
+    require_parts(parts)
+    if len(densities) != len(parts):
+        raise RangeError("ratio", "every part needs one density", value=f"{len(densities)} for {len(parts)} parts")
+    for density in densities:
+        require_between("density", density, 0.3, 5.0, unit="g/cm^3", todo="1150 kg/m^3 is 1.15 g/cm^3")

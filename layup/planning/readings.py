@@ -1,0 +1,263 @@
+"""How a batch is measured out: what the scale or the measuring cup shows for each component, and how exact that is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import accumulate
+from math import ceil, floor
+
+from layup.chemistry.mixing import (
+    off_ratio,
+    ratio_by_weight_to_volume,
+    reading_off_ratio,
+    smallest_batch_g,
+    split_mass,
+    worst_case_off_ratio,
+)
+from layup.chemistry.weighing import require_readability
+from layup.planning.verdict import COMPONENTS, ON_RATIO, poured_from_one_tare_g
+
+_SEARCH_DIGITS = 200
+"""How many last digits of the scale to look beyond a batch for one that reads within 2 %."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What the scale shows once `component` is in, and the lowest and highest reading to accept, `within_g`.
+
+    Any reading within keeps the ratio to 2 % as long as the other component is at its own `shows_g`. None where no
+    number that this scale can show does.
+    """
+
+    component: str
+    shows_g: float
+    within_g: tuple[float, float] | None
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """The volume of one component, to the nearest mark or pump stroke; `steps` counts those. `within_ml` as above."""
+
+    component: str
+    shows_ml: float
+    steps: int
+    within_ml: tuple[float, float] | None
+
+
+@dataclass(frozen=True, slots=True)
+class Accuracy:
+    """How exact a way of measuring is.
+
+    `worst_case_off_ratio` is what the last digit hides about the exact masses, and `smallest_batch_g` the batch that
+    keeps that within 2 %. `rounding_off_ratio` (signed) is what rounding the sheet's readings to the display puts in.
+    `total_off_ratio` is both together: how far off the mix may be although the display shows just what the sheet says.
+    """
+
+    worst_case_off_ratio: float
+    smallest_batch_g: float
+    rounding_off_ratio: float
+    total_off_ratio: float
+
+
+@dataclass(frozen=True, slots=True)
+class Weighing:
+    """The readings of one way to weigh a batch, in pouring order."""
+
+    readings: tuple[Reading, ...]
+    accuracy: Accuracy
+
+
+@dataclass(frozen=True, slots=True)
+class Measuring:
+    """The volumes of a batch, in pouring order."""
+
+    measures: tuple[Measure, ...]
+    accuracy: Accuracy
+
+
+def weigh_on_one_tare(batch_g: float, parts: tuple[float, float], digit_g: float) -> Weighing:
+    """Read one cup that is tared once: each reading is the sum so far.
+
+    Parameters
+    ----------
+    batch_g : float
+        Mass of the batch, above 0, at most 1 000 000 [g]
+    parts : tuple of float
+        Resin and hardener by mass [-]
+    digit_g : float
+        The last digit of the scale, 0.0001 to 1000 [g]
+
+    Returns
+    -------
+    weighing : Weighing
+        Resin, then resin and hardener [-]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range, or a batch so small that the scale cannot tell its resin.
+    """
+    accuracy = _readability(batch_g, parts, digit_g, one_tare=True)
+    resin_g, total_g = (_to_step(sum_g, digit_g) for sum_g in accumulate(split_mass(batch_g, parts)))
+    ratio = parts[1] / parts[0]
+    lean, rich = 1.0 + ratio * (1.0 - ON_RATIO), 1.0 + ratio * (1.0 + ON_RATIO)
+    return Weighing(
+        (
+            Reading(COMPONENTS[0], resin_g, _inside(total_g / rich, total_g / lean, digit_g)),
+            Reading(COMPONENTS[1], total_g, _inside(resin_g * lean, resin_g * rich, digit_g)),
+        ),
+        _at(accuracy, poured_from_one_tare_g((resin_g, total_g)), parts, digit_g, one_tare=True),
+    )
+
+
+def weigh_separately(batch_g: float, parts: tuple[float, float], digit_g: float) -> Weighing:
+    """Read each component on a tare of its own, in its own cup or after taring again.
+
+    Parameters
+    ----------
+    batch_g : float
+        Mass of the batch, above 0, at most 1 000 000 [g]
+    parts : tuple of float
+        Resin and hardener by mass [-]
+    digit_g : float
+        The last digit of the scale, 0.0001 to 1000 [g]
+
+    Returns
+    -------
+    weighing : Weighing
+        Resin and hardener, each from 0 [-]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range, or a batch so small that the scale cannot tell its resin.
+    """
+    accuracy = _readability(batch_g, parts, digit_g, one_tare=False)
+    shown_g = tuple(_to_step(mass_g, digit_g) for mass_g in split_mass(batch_g, parts))
+    return Weighing(
+        tuple(map(Reading, COMPONENTS, shown_g, _windows(shown_g, parts, digit_g))),
+        _at(accuracy, shown_g, parts, digit_g, one_tare=False),
+    )
+
+
+def measure(batch_g: float, parts: tuple[float, float], densities: tuple[float, float], step_ml: float) -> Measuring:
+    """Read each component in a measure of its own, or count its pump strokes.
+
+    Parameters
+    ----------
+    batch_g : float
+        Mass of the batch, above 0, at most 1 000 000 [g]
+    parts : tuple of float
+        Resin and hardener by mass [-]
+    densities : tuple of float
+        Density of each, 0.3 to 5 [g/cm^3]
+    step_ml : float
+        Distance between two marks, or one pump stroke, 0.0001 to 1000 [ml]
+
+    Returns
+    -------
+    measuring : Measuring
+        Resin and hardener, each from 0 [-]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range, or a batch so small that the measure cannot tell its resin.
+
+    Notes
+    -----
+    A ratio is off by as much in volume as in mass, so a measure is judged as a scale of millilitres is. Marks are far
+    apart, so of the two nearest for the resin the one is taken that the hardener's marks fit best: the ratio comes
+    before the size of the batch.
+    """
+    volume_parts = ratio_by_weight_to_volume(parts, densities)
+    volumes_ml = tuple(mass_g / density for mass_g, density in zip(split_mass(batch_g, parts), densities, strict=True))
+    batch_ml = sum(volumes_ml)
+    accuracy = _readability(batch_ml, volume_parts, step_ml, one_tare=False)
+    accuracy = replace(accuracy, smallest_batch_g=accuracy.smallest_batch_g * batch_g / batch_ml)
+    steps = _nearest_steps(volumes_ml[0] / step_ml, volume_parts)
+    shown_ml = tuple(_to_step(count * step_ml, step_ml) for count in steps)
+    return Measuring(
+        tuple(map(Measure, COMPONENTS, shown_ml, steps, _windows(shown_ml, volume_parts, step_ml))),
+        _at(accuracy, shown_ml, volume_parts, step_ml, one_tare=False),
+    )
+
+
+def next_exact_batch_g(batch_g: float, parts: tuple[float, float], digit_g: float) -> float | None:
+    """Find the next batch whose own readings on one tare stay within 2 % of the ratio.
+
+    Parameters
+    ----------
+    batch_g : float
+        Mass to start from, above 0, at most 1 000 000 [g]
+    parts : tuple of float
+        Resin and hardener by mass [-]
+    digit_g : float
+        The last digit of the scale, 0.0001 to 1000 [g]
+
+    Returns
+    -------
+    batch_g : float or None
+        A whole number of digits, or None where there is none within 200 digits [g]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range, or a batch so small that the scale cannot tell its resin.
+
+    Examples
+    --------
+    >>> next_exact_batch_g(250.0, (100, 30), 1.0)
+    260.0
+    """
+    first = ceil(batch_g / require_readability(digit_g))
+    for digits in range(first, first + _SEARCH_DIGITS):
+        candidate_g = _to_step(digits * digit_g, digit_g)
+        if weigh_on_one_tare(candidate_g, parts, digit_g).accuracy.total_off_ratio <= ON_RATIO:
+            return candidate_g
+    return None
+
+
+def _readability(batch: float, parts: tuple[float, ...], step: float, *, one_tare: bool) -> Accuracy:
+    """Judge exact amounts: batch and step both in grams, or both in millilitres with `parts` by volume."""
+    worst = worst_case_off_ratio(batch, parts, step, one_tare=one_tare)
+    return Accuracy(worst, smallest_batch_g(parts, step, one_tare=one_tare), 0.0, worst)
+
+
+def _at(
+    exact: Accuracy, shown: tuple[float, ...], parts: tuple[float, ...], step: float, *, one_tare: bool
+) -> Accuracy:
+    """Judge the rounded amounts that are shown."""
+    return replace(
+        exact,
+        rounding_off_ratio=off_ratio(shown, parts),
+        total_off_ratio=reading_off_ratio(shown, parts, step, one_tare=one_tare),
+    )
+
+
+def _windows(
+    shown: tuple[float, ...], parts: tuple[float, ...], step: float
+) -> tuple[tuple[float, float] | None, tuple[float, float] | None]:
+    """Return what to accept of resin and of hardener, each on its own tare, with the other as shown."""
+    resin, hardener = shown
+    ratio = parts[1] / parts[0]
+    lean, rich = ratio * (1.0 - ON_RATIO), ratio * (1.0 + ON_RATIO)
+    return _inside(hardener / rich, hardener / lean, step), _inside(resin * lean, resin * rich, step)
+
+
+def _nearest_steps(resin_steps: float, parts: tuple[float, ...]) -> tuple[int, int]:
+    """Return whole steps of resin and hardener near the exact ones, closest to the ratio."""
+    ratio = parts[1] / parts[0]
+    pairs = ((steps, round(steps * ratio)) for steps in {floor(resin_steps), ceil(resin_steps)} - {0})
+    return min(pairs, key=lambda pair: (abs(off_ratio(pair, parts)), abs(pair[0] - resin_steps)))
+
+
+def _to_step(amount: float, step: float) -> float:
+    """Round to the nearest number that the display or the measure shows."""
+    return round(float(round(amount / step) * step), 9)
+
+
+def _inside(low: float, high: float, step: float) -> tuple[float, float] | None:
+    """Return the lowest and highest number shown within a window, or None where it holds none."""
+    first, last = ceil(low / step - 1e-9), floor(high / step + 1e-9)
+    return (_to_step(first * step, step), _to_step(last * step, step)) if 0 < first <= last else None
