@@ -34,7 +34,9 @@ class PotLifePoint:
 
     def __post_init__(self) -> None:
         require_positive("pot life time", self.time_s, unit="s")
-        require_positive("pot life mass", self.mass_g, unit="g", todo="the datasheet states the mass it was measured on")
+        require_positive(
+            "pot life mass", self.mass_g, unit="g", todo="the datasheet states the mass it was measured on"
+        )
         require_between("pot life temperature", self.temperature_K, 250.0, 400.0, unit="K")
         if self.depth_m is not None:
             require_positive("tray depth", self.depth_m, unit="m")

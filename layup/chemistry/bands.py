@@ -1,0 +1,180 @@
+"""How sure a pot life is: the 80 % band, from half a standard deviation to each side of everything unsure."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import exp
+
+from layup.chemistry.calibration import COARSE, Calibration
+from layup.chemistry.film import film_time_s
+from layup.chemistry.heat import SEMENOV_CRITICAL, middle_runs_away
+from layup.chemistry.history import History, corners
+from layup.chemistry.kinetics import Kinetics, stretch
+from layup.chemistry.prediction import Life, heated_course, predict
+from layup.chemistry.spread import EIGHTY_PERCENT, log_sd, sensitivities
+from layup.chemistry.statements import COLDEST_USE_K, HOTTEST_USE_K
+from layup.chemistry.vessel import Vessel
+
+FARTHEST_MASS = 10.0
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """A life with its 80 % band: in one case out of ten it is over before `low`, in one it lasts beyond `high`."""
+
+    life: Life
+    working_low_s: float
+    working_high_s: float
+    gel_low_s: float
+    gel_high_s: float
+    open_low_s: float | None
+    open_high_s: float | None
+    warnings: tuple[str, ...]
+
+
+def predict_band(
+    calibration: Calibration,
+    vessel: Vessel,
+    *,
+    mass_g: float,
+    start_K: float,
+    ambient: float | History,
+    conversion_start: float = 0.0,
+) -> Band:
+    """Predict how long a mix lives, with the 80 % band.
+
+    Parameters
+    ----------
+    calibration : Calibration
+        The calibrated resin [-].
+    vessel : Vessel
+        Cup, tray or film [-].
+    mass_g : float
+        Mass of mix in the vessel, above 0; a film's does not matter [g].
+    start_K : float
+        Temperature of the mix at the start; a film takes the part's instead, 233 to 523 [K].
+    ambient : float | History
+        The shop's temperature (a film: the part's), one or (time_s, temperature_K) points, 233 to 523 [K].
+    conversion_start : float
+        Conversion at the start, 0 for a fresh mix, below 0.999 [-].
+
+    Returns
+    -------
+    Band
+        The life, the ends of its 80 % band [s], and warnings in words.
+
+    Raises
+    ------
+    RangeError
+        If a value is out of range, or the mix is too thin to be anything but a film.
+
+    Notes
+    -----
+    ln t is normal with variance sum(S_i^2), S_i the change of ln t over one standard deviation of the i-th unsure
+    thing, by central differences, each side calibrated anew. The band is t exp(+-1.2816 sqrt(sum(S_i^2))).
+    """
+    life = predict(
+        calibration.kinetics,
+        vessel,
+        mass_g=mass_g,
+        start_K=start_K,
+        ambient=ambient,
+        conversion_start=conversion_start,
+    )
+
+    def times_s(kinetics: Kinetics) -> tuple[float, float, float]:
+        limits = kinetics.conversion_working, kinetics.conversion_gel, kinetics.conversion_film
+        if vessel.kind == "film":
+            at = [film_time_s(kinetics, ambient, limit, conversion_start=conversion_start) for limit in limits]
+            return at[0], at[1], at[2]
+        course = heated_course(
+            kinetics,
+            vessel,
+            mass_g=mass_g,
+            start_K=start_K,
+            ambient=ambient,
+            conversion_start=conversion_start,
+            conversion_end=max(conversion_start, *limits),
+            tolerance=COARSE,
+        )
+        at = [course.at_y(stretch(limit, kinetics.a0)).time_s for limit in limits]
+        return at[0], at[1], at[2]
+
+    working, gel, film = log_sds(calibration, times_s)
+    open_s = life.open_s
+    return Band(
+        life=life,
+        working_low_s=life.working_s * exp(-EIGHTY_PERCENT * working),
+        working_high_s=life.working_s * exp(EIGHTY_PERCENT * working),
+        gel_low_s=life.gel_s * exp(-EIGHTY_PERCENT * gel),
+        gel_high_s=life.gel_s * exp(EIGHTY_PERCENT * gel),
+        open_low_s=None if open_s is None else open_s * exp(-EIGHTY_PERCENT * film),
+        open_high_s=None if open_s is None else open_s * exp(EIGHTY_PERCENT * film),
+        warnings=use_warnings(calibration, vessel, mass_g, start_K, ambient, life),
+    )
+
+
+def log_sds(calibration: Calibration, times_s: Callable[[Kinetics], tuple[float, ...]]) -> tuple[float, ...]:
+    """Return the standard deviation of the logarithm of each time that `times_s` makes of a rate law.
+
+    Parameters
+    ----------
+    calibration : Calibration
+        The calibrated resin [-].
+    times_s : Callable[[Kinetics], tuple[float, ...]]
+        Makes one or more times of a rate law [s].
+
+    Returns
+    -------
+    tuple[float, ...]
+        One standard deviation for each time [-].
+    """
+    return tuple(log_sd(row, calibration.covariance) for row in sensitivities(calibration.variants, times_s))
+
+
+def use_warnings(
+    calibration: Calibration,
+    vessel: Vessel,
+    mass_g: float,
+    start_K: float,
+    ambient: float | History,
+    life: Life,
+) -> tuple[str, ...]:
+    """Return in words what makes one prediction less sure, or its mix dangerous.
+
+    Parameters
+    ----------
+    calibration : Calibration
+        The calibrated resin [-].
+    vessel : Vessel
+        Cup, tray or film [-].
+    mass_g : float
+        Mass of mix [g].
+    start_K : float
+        Temperature of the mix at the start [K].
+    ambient : float | History
+        Temperature of the surroundings [K].
+    life : Life
+        The prediction [-].
+
+    Returns
+    -------
+    tuple[str, ...]
+        One sentence each [-].
+    """
+    words = []
+    temperatures_K = [start_K, *(shop_K for _, shop_K in corners(ambient, from_s=0.0, until_s=life.gel_s))]
+    least_g, most_g = calibration.masses_g
+    if vessel.kind == "cup" and not least_g / FARTHEST_MASS <= mass_g <= most_g * FARTHEST_MASS:
+        words.append(f"{mass_g:g} g is more than ten times away from the {least_g:g} g the pot life is stated for")
+    if life.psi_max > SEMENOV_CRITICAL:
+        words.append(
+            f"heats itself faster than it cools (Semenov number {life.psi_max:.2g}, critical 0.37): "
+            "pour it out in time, and never leave it in the vessel to set"
+        )
+    if vessel.kind != "film" and middle_runs_away(calibration.kinetics, vessel, mass_g, max(temperatures_K)) > 1.0:
+        words.append("the middle of this much mix gets hotter than the one temperature given here")
+    if not COLDEST_USE_K <= min(temperatures_K) <= max(temperatures_K) <= HOTTEST_USE_K:
+        words.append("outside 5 to 40 C, where the model is meant to be used")
+    return tuple(words)

@@ -1,0 +1,279 @@
+"""Temperature against time, as logged or forecast, and the age that it gives a resin."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterator
+from itertools import pairwise
+from math import ceil, exp
+from typing import NamedTuple
+
+from layup.chemistry.kinetics import _GAUSS, GAS_CONSTANT_J_MOL_K, REFERENCE_K
+from layup.chemistry.ranges import require_between
+from layup.errors import RangeError
+
+History = tuple[tuple[float, float], ...]
+"""(time_s, temperature_K) points: piecewise linear, held before the first and after the last."""
+
+COLDEST_K = 233.15
+HOTTEST_K = 523.15
+"""The ends of what the model is asked about: -40 to 250 C, a cold shed to an oven."""
+
+_PANEL_K = 10.0
+"""Widest temperature change over which the five-point rule integrates an Arrhenius rate to 1e-11."""
+
+
+class Ramp(NamedTuple):
+    """One straight piece of a history: temperature = base_K + slope_K_s * t for start_s <= t <= end_s."""
+
+    start_s: float
+    end_s: float
+    base_K: float
+    slope_K_s: float
+
+    def at(self, time_s: float) -> float:
+        """Return the temperature [K] at `time_s` [s]."""
+        return self.base_K + self.slope_K_s * time_s
+
+
+def ramps(ambient: float | History, *, from_s: float = 0.0) -> tuple[Ramp, ...]:
+    """Return the straight pieces of a history; the last one never ends.
+
+    Parameters
+    ----------
+    ambient : float | History
+        One temperature, or (time_s, temperature_K) points, 233 to 523 [K].
+    from_s : float
+        Where the first one starts [s].
+
+    Returns
+    -------
+    tuple[Ramp, ...]
+        At least one, in order [-].
+
+    Raises
+    ------
+    RangeError
+        If the history is empty, runs backwards or leaves -40 to 250 C.
+    """
+    if isinstance(ambient, float | int):
+        require_between("temperature", ambient, COLDEST_K, HOTTEST_K, unit="K")
+        return (Ramp(from_s, float("inf"), float(ambient), 0.0),)
+    if not ambient:
+        raise RangeError("temperature history", "is empty", allowed="needs at least one (time, temperature) point")
+    for before, after in pairwise(ambient):
+        if not after[0] > before[0]:
+            raise RangeError(
+                "temperature history", "does not run forward", value=f"{after[0]:g} s", allowed="times must increase"
+            )
+    for _, temperature_K in ambient:
+        require_between("temperature", temperature_K, COLDEST_K, HOTTEST_K, unit="K")
+    return tuple(_pieces(ambient, from_s))
+
+
+def _pieces(history: History, from_s: float) -> Iterator[Ramp]:
+    """Yield the ramps of a checked history, cut at `from_s`."""
+    if history[0][0] > from_s:
+        yield Ramp(from_s, history[0][0], history[0][1], 0.0)
+    for (start_s, start_K), (end_s, end_K) in pairwise(history):
+        if end_s > from_s:
+            slope_K_s = (end_K - start_K) / (end_s - start_s)
+            yield Ramp(max(start_s, from_s), end_s, start_K - slope_K_s * start_s, slope_K_s)
+    yield Ramp(max(history[-1][0], from_s), float("inf"), history[-1][1], 0.0)
+
+
+def temperature_at_K(ambient: float | History, time_s: float) -> float:
+    """Return the temperature of a history at a time.
+
+    Parameters
+    ----------
+    ambient : float | History
+        One temperature, or (time_s, temperature_K) points [K].
+    time_s : float
+        The time asked about [s].
+
+    Returns
+    -------
+    float
+        Temperature [K].
+
+    Examples
+    --------
+    >>> temperature_at_K(((0.0, 290.0), (100.0, 300.0)), 25.0)
+    292.5
+    """
+    if isinstance(ambient, float | int):
+        return float(ambient)
+    after = bisect_right(ambient, time_s, key=lambda point: point[0])
+    if after == 0 or after == len(ambient):
+        return ambient[0 if after == 0 else -1][1]
+    (start_s, start_K), (end_s, end_K) = ambient[after - 1], ambient[after]
+    return start_K + (end_K - start_K) * (time_s - start_s) / (end_s - start_s)
+
+
+def corners(ambient: float | History, *, from_s: float, until_s: float) -> History:
+    """Return the points between which a history is straight, among them its hottest and its coldest.
+
+    Parameters
+    ----------
+    ambient : float | History
+        One temperature, or (time_s, temperature_K) points [K].
+    from_s : float
+        Start of the time looked at [s].
+    until_s : float
+        End of the time looked at [s].
+
+    Returns
+    -------
+    History
+        (time_s, temperature_K) points: both ends and the kinks between them [K].
+
+    Examples
+    --------
+    >>> corners(((0.0, 290.0), (100.0, 300.0), (900.0, 280.0)), from_s=0.0, until_s=500.0)
+    ((0.0, 290.0), (100.0, 300.0), (500.0, 290.0))
+    """
+    inside = () if isinstance(ambient, float | int) else (time_s for time_s, _ in ambient if from_s < time_s < until_s)
+    return tuple((time_s, temperature_at_K(ambient, time_s)) for time_s in (from_s, *inside, until_s))
+
+
+def dose_s(
+    history: float | History,
+    activation_energy_J_mol: float,
+    *,
+    until_s: float,
+    from_s: float = 0.0,
+    reference_K: float = REFERENCE_K,
+) -> float:
+    """Return the equivalent age: the time at the reference temperature that ages a resin as much as a history does.
+
+    Parameters
+    ----------
+    history : float | History
+        One temperature, or (time_s, temperature_K) points of the resin itself [K].
+    activation_energy_J_mol : float
+        Apparent activation energy, 0 or more [J/mol].
+    until_s : float
+        End of the time counted, at or after `from_s` [s].
+    from_s : float
+        Start of the time counted [s].
+    reference_K : float
+        Temperature at which one second counts as one second [K].
+
+    Returns
+    -------
+    float
+        Equivalent age [s].
+
+    Raises
+    ------
+    RangeError
+        If the history is empty or runs backwards, or if `until_s` comes before `from_s`.
+
+    Notes
+    -----
+    t_e = integral of exp(-(Ea/R)(1/T - 1/T_ref)) dt, by Gauss-Legendre quadrature on every straight piece.
+
+    References
+    ----------
+    ASTM C1074, equivalent age.
+
+    Examples
+    --------
+    >>> round(dose_s(303.15, 55000.0, until_s=100.0, reference_K=293.15), 2)
+    210.51
+    """
+    require_between("end of the history", until_s, from_s, float("inf"), unit="s")
+    require_between("activation energy", activation_energy_J_mol, 0.0, 300_000.0, unit="J/mol")
+    pieces = ramps(history, from_s=from_s)
+    return sum(
+        ramp_dose_s(ramp, min(ramp.end_s, until_s), activation_energy_J_mol, reference_K)
+        for ramp in pieces
+        if ramp.start_s < until_s
+    )
+
+
+def ramp_dose_s(ramp: Ramp, until_s: float, activation_energy_J_mol: float, reference_K: float = REFERENCE_K) -> float:
+    """Return the equivalent age that one straight piece adds.
+
+    Parameters
+    ----------
+    ramp : Ramp
+        The piece [-].
+    until_s : float
+        Where to stop, within the piece [s].
+    activation_energy_J_mol : float
+        Apparent activation energy, 0 or more [J/mol].
+    reference_K : float
+        Temperature at which one second counts as one second [K].
+
+    Returns
+    -------
+    float
+        Equivalent age [s].
+    """
+    over_R = activation_energy_J_mol / GAS_CONSTANT_J_MOL_K
+    span_s = until_s - ramp.start_s
+    if ramp.slope_K_s == 0.0:
+        return span_s * exp(over_R * (1.0 / reference_K - 1.0 / ramp.base_K))
+    panels = max(1, ceil(abs(ramp.slope_K_s) * span_s / _PANEL_K))
+    half_s = 0.5 * span_s / panels
+    total = 0.0
+    for i in range(panels):
+        middle_s = ramp.start_s + (2 * i + 1) * half_s
+        total += sum(
+            weight * exp(over_R * (1.0 / reference_K - 1.0 / ramp.at(middle_s + half_s * x))) for x, weight in _GAUSS
+        )
+    return total * half_s
+
+
+def time_of_dose_s(
+    ambient: float | History, activation_energy_J_mol: float, wanted_s: float, *, from_s: float = 0.0
+) -> float:
+    """Return when the equivalent age reaches a wanted one, the inverse of `dose_s`.
+
+    Parameters
+    ----------
+    ambient : float | History
+        One temperature, or (time_s, temperature_K) points, 233 to 523 [K].
+    activation_energy_J_mol : float
+        Apparent activation energy, 0 or more [J/mol].
+    wanted_s : float
+        Equivalent age at 25 C to reach, 0 or more [s].
+    from_s : float
+        Where it starts to count [s].
+
+    Returns
+    -------
+    float
+        Time, on the clock of `from_s` [s].
+    """
+    left_s = wanted_s
+    for ramp in ramps(ambient, from_s=from_s):
+        if ramp.slope_K_s == 0.0:
+            end_s = ramp.start_s + left_s / exp(
+                activation_energy_J_mol / GAS_CONSTANT_J_MOL_K * (1.0 / REFERENCE_K - 1.0 / ramp.base_K)
+            )
+            if end_s <= ramp.end_s:
+                return end_s
+        whole_s = ramp_dose_s(ramp, ramp.end_s, activation_energy_J_mol)
+        if whole_s >= left_s:
+            return _time_on_ramp_s(ramp, activation_energy_J_mol, left_s, whole_s)
+        left_s -= whole_s
+    raise AssertionError("the last piece of a history never ends")
+
+
+def _time_on_ramp_s(ramp: Ramp, activation_energy_J_mol: float, wanted_s: float, whole_s: float) -> float:
+    """Return when one sloping piece has added `wanted_s` of the `whole_s` that it adds: Newton on a monotone dose."""
+    over_R = activation_energy_J_mol / GAS_CONSTANT_J_MOL_K
+    low_s, high_s = ramp.start_s, ramp.end_s
+    time_s = low_s + (high_s - low_s) * wanted_s / whole_s
+    for _ in range(60):
+        miss_s = ramp_dose_s(ramp, time_s, activation_energy_J_mol) - wanted_s
+        low_s, high_s = (low_s, time_s) if miss_s > 0.0 else (time_s, high_s)
+        next_s = time_s - miss_s / exp(over_R * (1.0 / REFERENCE_K - 1.0 / ramp.at(time_s)))
+        next_s = next_s if low_s <= next_s <= high_s else 0.5 * (low_s + high_s)
+        if abs(next_s - time_s) <= 1e-12 * (ramp.end_s - ramp.start_s):
+            return next_s
+        time_s = next_s
+    return time_s

@@ -1,0 +1,299 @@
+"""The rate law of a setting resin: how fast conversion grows, and the time that takes at a fixed temperature."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import exp, isclose, log, sqrt
+
+from layup.chemistry.ranges import require_between, require_positive
+from layup.errors import RangeError
+
+GAS_CONSTANT_J_MOL_K = 8.314462618
+REFERENCE_K = 298.15
+"""The temperature that `k_ref_per_s` and equivalent ages refer to: 25 C."""
+
+FULLY_CURED = 0.999
+"""Conversion at which a course ends: the peak of a runaway sits near 0.99."""
+
+_GAUSS = (  # abscissae and weights of the five-point Gauss-Legendre rule on [-1, 1]
+    (-0.906179845938664, 0.23692688505618908),
+    (-0.5384693101056831, 0.47862867049936647),
+    (0.0, 0.5688888888888889),
+    (0.5384693101056831, 0.47862867049936647),
+    (0.906179845938664, 0.23692688505618908),
+)
+_PANEL = 0.4
+"""Longest panel, in units of the stretched variable, that the five-point rule integrates to 1e-10."""
+
+
+@dataclass(frozen=True, slots=True)
+class Kinetics:
+    """One resin system's rate law, heat and limits; all but `k_ref_per_s` have the model's defaults.
+
+    The law is da/dt = k(T) (a0 + a^m) (1 - a)^n with k(T) = k_ref exp(-(Ea/R)(1/T - 1/298.15)).
+    """
+
+    k_ref_per_s: float
+    activation_energy_J_mol: float = 55000.0
+    heat_J_g: float = 430.0
+    specific_heat_J_g_K: float = 1.9
+    film_coefficient_W_m2_K: float = 10.0
+    """Heat passed from the wall to still air, by convection and radiation."""
+    conductivity_W_m_K: float = 0.2
+    density_g_cm3: float = 1.10
+    bottom_loss: float = 0.5
+    """Share of the bottom's area that loses heat as freely as the sides: it stands on a bench."""
+    depth_share: float = 0.5
+    """Share of volume over area that heat crosses inside the mix before it reaches the wall."""
+    a0: float = 0.05
+    """What the reaction starts with before its own product speeds it up."""
+    m: float = 1.0
+    n: float = 2.0
+    conversion_working: float = 0.35
+    """Thickening: the mix stops wetting out."""
+    conversion_gel: float = 1.0 / sqrt(3.0)
+    conversion_open: float | None = None
+    """A film's own limit, from a film time; None takes `conversion_working`."""
+
+    def __post_init__(self) -> None:
+        require_positive("rate constant", self.k_ref_per_s, unit="1/s")
+        require_between("activation energy", self.activation_energy_J_mol, 0.0, 300_000.0, unit="J/mol")
+        require_between("heat of reaction", self.heat_J_g, 0.0, 2000.0, unit="J/g")
+        require_positive("specific heat", self.specific_heat_J_g_K, unit="J/(g K)")
+        require_positive("film coefficient", self.film_coefficient_W_m2_K, unit="W/(m2 K)")
+        require_positive("conductivity", self.conductivity_W_m_K, unit="W/(m K)")
+        require_positive("density", self.density_g_cm3, unit="g/cm3")
+        require_between("bottom loss", self.bottom_loss, 0.0, 1.0)
+        require_between("depth share", self.depth_share, 0.0, 1.0)
+        require_between("a0", self.a0, 0.0, 1.0, open_low=True)
+        require_between("m", self.m, 0.0, 4.0)
+        require_between("n", self.n, 0.0, 4.0, open_low=True)
+        require_between("working conversion", self.conversion_working, 0.0, FULLY_CURED, open_low=True, open_high=True)
+        require_between("gel conversion", self.conversion_gel, 0.0, FULLY_CURED, open_low=True, open_high=True)
+        if self.conversion_gel < self.conversion_working:
+            raise RangeError(
+                "gel conversion",
+                "comes before the working limit",
+                value=f"{self.conversion_gel:g}",
+                allowed=f"must be at least {self.conversion_working:g}, the conversion at thickening",
+            )
+        if self.conversion_open is not None:
+            require_between("open conversion", self.conversion_open, 0.0, FULLY_CURED, open_low=True, open_high=True)
+
+    @property
+    def is_default_order(self) -> bool:
+        """Say whether the law is the default m = 1, n = 2, which has a closed form."""
+        return self.m == 1.0 and self.n == 2.0
+
+    @property
+    def conversion_film(self) -> float:
+        """Return the conversion at which a film stops being open [-]: its own limit, else the working limit."""
+        return self.conversion_working if self.conversion_open is None else self.conversion_open
+
+    @property
+    def adiabatic_rise_K(self) -> float:
+        """Return how much the mix would warm if no heat escaped, dH/cp [K]."""
+        return self.heat_J_g / self.specific_heat_J_g_K
+
+    def rate_constant_per_s(self, temperature_K: float) -> float:
+        """Return k(T).
+
+        Parameters
+        ----------
+        temperature_K : float
+            Temperature of the mix, above 0 [K].
+
+        Returns
+        -------
+        float
+            Rate constant [1/s].
+
+        Notes
+        -----
+        k(T) = k_ref exp(-(Ea/R)(1/T - 1/T_ref)), T_ref = 298.15 K.
+
+        Examples
+        --------
+        >>> round(Kinetics(4.8e-4).rate_constant_per_s(308.15) / 4.8e-4, 3)
+        2.054
+        """
+        return self.k_ref_per_s * speed_up(temperature_K, self.activation_energy_J_mol)
+
+    def shape(self, conversion: float) -> float:
+        """Return f(a) = (a0 + a^m)(1 - a)^n [-], the rate at conversion `conversion` over k(T)."""
+        return float((self.a0 + conversion**self.m) * (1.0 - conversion) ** self.n)
+
+    def rate_per_s(self, conversion: float, temperature_K: float) -> float:
+        """Return da/dt [1/s] at `conversion` [-] and `temperature_K` [K]."""
+        return self.rate_constant_per_s(temperature_K) * self.shape(conversion)
+
+    def fastest_conversion(self) -> float:
+        """Return the conversion at which f(a) is greatest [-]."""
+        if self.m == 1.0:
+            return max(0.0, (1.0 - self.n * self.a0) / (1.0 + self.n))
+        low, high = 0.0, 1.0
+        for _ in range(60):  # golden-section search; f has one maximum
+            left, right = high - (high - low) * 0.6180339887498949, low + (high - low) * 0.6180339887498949
+            low, high = (low, right) if self.shape(left) >= self.shape(right) else (left, high)
+        return 0.5 * (low + high)
+
+
+def speed_up(temperature_K: float, activation_energy_J_mol: float, *, reference_K: float = REFERENCE_K) -> float:
+    """Return how many times faster the reaction runs at a temperature than at the reference.
+
+    Parameters
+    ----------
+    temperature_K : float
+        Temperature of the mix, above 0 [K].
+    activation_energy_J_mol : float
+        Apparent activation energy, 0 or more [J/mol].
+    reference_K : float
+        Temperature at which the factor is one [K].
+
+    Returns
+    -------
+    float
+        k(T)/k(reference) [-].
+
+    Notes
+    -----
+    exp(-(Ea/R)(1/T - 1/T_ref)).
+
+    References
+    ----------
+    ASTM C1074, the Arrhenius form of the age conversion factor.
+
+    Examples
+    --------
+    >>> round(speed_up(303.15, 55000.0, reference_K=293.15), 4)
+    2.1051
+    """
+    return exp(activation_energy_J_mol / GAS_CONSTANT_J_MOL_K * (1.0 / reference_K - 1.0 / temperature_K))
+
+
+def stretch(conversion: float, a0: float) -> float:
+    """Return the integration variable, in which every course is smooth.
+
+    Parameters
+    ----------
+    conversion : float
+        Conversion, 0 to below 1 [-].
+    a0 : float
+        What the reaction starts with, above 0 [-].
+
+    Returns
+    -------
+    float
+        y = ln((a0 + a)/(a0 (1 - a))) [-].
+    """
+    return log((a0 + conversion) / (a0 * (1.0 - conversion)))
+
+
+def unstretch(y: float, a0: float) -> float:
+    """Return the conversion at a value of the integration variable, the inverse of `stretch`.
+
+    Parameters
+    ----------
+    y : float
+        Integration variable, 0 or more [-].
+    a0 : float
+        What the reaction starts with, above 0 [-].
+
+    Returns
+    -------
+    float
+        a = a0 (e^y - 1)/(1 + a0 e^y) [-].
+    """
+    growth = exp(y)
+    return a0 * (growth - 1.0) / (1.0 + a0 * growth)
+
+
+def reduced_time(kinetics: Kinetics, conversion: float) -> float:
+    """Return G(a), the time to a conversion at one temperature, counted in units of 1/k(T).
+
+    Parameters
+    ----------
+    kinetics : Kinetics
+        The rate law [-].
+    conversion : float
+        Conversion reached, 0 to below 1 [-].
+
+    Returns
+    -------
+    float
+        G(a) = integral of da/f(a) from 0 [-].
+
+    Notes
+    -----
+    For m = 1, n = 2: G(a) = a/((1-a)(1+a0)) + ln((a0+a)/(a0(1-a)))/(1+a0)^2; otherwise by Gauss-Legendre
+    quadrature in the stretched variable.
+
+    Examples
+    --------
+    >>> round(reduced_time(Kinetics(1.0), 0.35), 6)
+    2.789668
+    """
+    require_between("conversion", conversion, 0.0, 1.0, open_high=True)
+    return _reduced_between(kinetics, 0.0, stretch(conversion, kinetics.a0))
+
+
+def conversion_after(kinetics: Kinetics, reduced: float, *, conversion_start: float = 0.0) -> float:
+    """Return the conversion reached after a reduced time, the inverse of `reduced_time`.
+
+    Parameters
+    ----------
+    kinetics : Kinetics
+        The rate law [-].
+    reduced : float
+        Reduced time elapsed, 0 or more: the integral of k(T) dt [-].
+    conversion_start : float
+        Conversion at its start, 0 to below 1 [-].
+
+    Returns
+    -------
+    float
+        Conversion [-].
+
+    Examples
+    --------
+    >>> round(conversion_after(Kinetics(1.0), 2.789668), 6)
+    0.35
+    """
+    require_between("reduced time", reduced, 0.0, float("inf"))
+    require_between("conversion", conversion_start, 0.0, 1.0, open_high=True)
+    start = stretch(conversion_start, kinetics.a0)
+    low, high = start, start + 1.0
+    while _reduced_between(kinetics, start, high) < reduced and high < 60.0:
+        low, high = high, high + 1.0
+    y = high
+    for _ in range(60):  # Newton, kept inside the bracket
+        miss = _reduced_between(kinetics, start, y) - reduced
+        low, high = (low, y) if miss > 0.0 else (y, high)
+        step = y - miss / _reduced_slope(kinetics, y)
+        step = step if low <= step <= high else 0.5 * (low + high)
+        if isclose(step, y, rel_tol=1e-14, abs_tol=1e-14):
+            break
+        y = step
+    return unstretch(y, kinetics.a0)
+
+
+def _reduced_slope(kinetics: Kinetics, y: float) -> float:
+    """Return dG/dy = (da/dy)/f(a)."""
+    a0, growth = kinetics.a0, exp(y)
+    below = 1.0 + a0 * growth
+    per_y = a0 * (1.0 + a0) * growth / (below * below)
+    return per_y / kinetics.shape(a0 * (growth - 1.0) / below)
+
+
+def _reduced_between(kinetics: Kinetics, start: float, end: float) -> float:
+    """Return G between two values of the stretched variable."""
+    if kinetics.is_default_order:
+        a0 = kinetics.a0
+        return (end - start + a0 * (exp(end) - exp(start))) / (1.0 + a0) ** 2
+    panels = max(1, int((end - start) / _PANEL) + 1)
+    half = 0.5 * (end - start) / panels
+    total = 0.0
+    for i in range(panels):
+        middle = start + (2 * i + 1) * half
+        total += sum(weight * _reduced_slope(kinetics, middle + half * x) for x, weight in _GAUSS)
+    return total * half

@@ -1,0 +1,255 @@
+"""How long a mix lives: in a cup or tray that heats itself, or as a film that has the part's temperature."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import exp
+
+from layup.chemistry.film import film_time_s
+from layup.chemistry.heat import HeatClass, heat_class, semenov
+from layup.chemistry.history import COLDEST_K, HOTTEST_K, History, Ramp, corners, ramps
+from layup.chemistry.integrate import STABLE, STEP_CAP, TOLERANCE, Node, Slopes, Trajectory, heated, trajectory
+from layup.chemistry.kinetics import FULLY_CURED, GAS_CONSTANT_J_MOL_K, REFERENCE_K, Kinetics, reduced_time, stretch
+from layup.chemistry.ranges import require_between
+from layup.chemistry.vessel import Vessel, time_constant_s
+from layup.errors import RangeError
+
+
+@dataclass(frozen=True, slots=True)
+class Life:
+    """How long one mix lives, counted from first contact of resin and hardener, and how hot it gets.
+
+    `heat_class` is "warm", "hot" (too hot to hold) or "runaway"; near the edge the peak is chaotic, so tell people the
+    class with `bound_K`, which nothing but a hot spot inside can exceed, and not the degrees.
+    """
+
+    working_s: float
+    """Until it thickens."""
+    gel_s: float
+    open_s: float | None
+    """A film's own limit; None in a cup or tray."""
+    peak_K: float
+    peak_s: float
+    heat_class: HeatClass
+    bound_K: float
+    psi_max: float
+    """Semenov's number at the hottest the surroundings and the start make it; 0 for a film."""
+    conversion_start: float
+
+
+def predict(
+    kinetics: Kinetics,
+    vessel: Vessel,
+    *,
+    mass_g: float,
+    start_K: float,
+    ambient: float | History,
+    conversion_start: float = 0.0,
+) -> Life:
+    """Predict how long a mix lives and how hot it gets.
+
+    Parameters
+    ----------
+    kinetics : Kinetics
+        The calibrated resin [-].
+    vessel : Vessel
+        Cup, tray or film [-].
+    mass_g : float
+        Mass of mix in the vessel, above 0; a film's does not matter [g].
+    start_K : float
+        Temperature of the mix at the start; a film takes the part's instead, 233 to 523 [K].
+    ambient : float | History
+        The shop's temperature (a film: the part's), one or (time_s, temperature_K) points, 233 to 523 [K].
+    conversion_start : float
+        Conversion at the start, 0 for a fresh mix, below 0.999 [-].
+
+    Returns
+    -------
+    Life
+        Times to thickening, to gel and (a film) to the end of its open time [s], peak and heat class.
+
+    Raises
+    ------
+    RangeError
+        If a value is out of range, or the mix is too thin to be anything but a film.
+
+    Notes
+    -----
+    da/dt = k(T) f(a), dT/dt = (dH/cp) da/dt - (T - T_amb(t))/tau, to 1e-7 in times and 0.01 K in the peak of these
+    equations. The model has one temperature for the whole mix: the hot spot in a large cup can exceed it.
+
+    Examples
+    --------
+    >>> life = predict(Kinetics(4.80015e-4), Vessel.cup(), mass_g=300.0, start_K=295.15, ambient=295.15)
+    >>> round(life.working_s / 60, 2), life.heat_class
+    (36.13, 'runaway')
+    """
+    require_between("conversion at the start", conversion_start, 0.0, FULLY_CURED, open_high=True)
+    if vessel.kind == "film":
+        return _film_life(kinetics, ambient, conversion_start)
+    course = heated_course(
+        kinetics, vessel, mass_g=mass_g, start_K=start_K, ambient=ambient, conversion_start=conversion_start
+    )
+    peak = course.peak()
+    around_K = max([start_K, *(shop_K for _, shop_K in corners(ambient, from_s=0.0, until_s=peak.time_s))])
+    psi = semenov(kinetics, vessel, mass_g, around_K, conversion_start)
+    return Life(
+        working_s=_time_at_s(course, kinetics, kinetics.conversion_working),
+        gel_s=_time_at_s(course, kinetics, kinetics.conversion_gel),
+        open_s=None,
+        peak_K=peak.temperature_K,
+        peak_s=peak.time_s,
+        heat_class=heat_class(psi, peak.temperature_K),
+        bound_K=around_K + kinetics.adiabatic_rise_K * (1.0 - conversion_start),
+        psi_max=psi,
+        conversion_start=conversion_start,
+    )
+
+
+def heated_course(
+    kinetics: Kinetics,
+    vessel: Vessel,
+    *,
+    mass_g: float,
+    start_K: float,
+    ambient: float | History,
+    conversion_start: float = 0.0,
+    conversion_end: float | None = None,
+    from_s: float = 0.0,
+    until_s: float | None = 0.0,
+    time_end_s: float = float("inf"),
+    tolerance: float = TOLERANCE,
+) -> Trajectory:
+    """Return the course of a mix in a cup or tray.
+
+    Parameters
+    ----------
+    kinetics : Kinetics
+        The calibrated resin [-].
+    vessel : Vessel
+        Cup or tray [-].
+    mass_g : float
+        Mass of mix, above 0 [g].
+    start_K : float
+        Temperature of the mix at the start, 233 to 523 [K].
+    ambient : float | History
+        The shop's temperature, one or (time_s, temperature_K) points, 233 to 523 [K].
+    conversion_start : float
+        Conversion at the start, 0 for a fresh mix, below 0.999 [-].
+    conversion_end : float | None
+        Where it ends; None ends it past its gel, its peak and `until_s` [-].
+    from_s : float
+        When it starts [s].
+    until_s : float | None
+        How far it must go; None goes on to full cure, or to `time_end_s` [s].
+    time_end_s : float
+        Where it ends in any case [s].
+    tolerance : float
+        Error allowed in one step, relative in time [-].
+
+    Returns
+    -------
+    Trajectory
+        The state at any conversion or time on the way [-].
+
+    Raises
+    ------
+    RangeError
+        If a value is out of range, or the mix is too thin to be anything but a film.
+    """
+    require_between("start temperature", start_K, COLDEST_K, HOTTEST_K, unit="K")
+    surroundings = ramps(ambient, from_s=from_s)
+    cooling_per_s = 1.0 / time_constant_s(kinetics, vessel, mass_g)
+    _check_thickness(kinetics, vessel, cooling_per_s, min([start_K, *(ramp.at(ramp.start_s) for ramp in surroundings)]))
+    past = stretch(max(kinetics.conversion_gel, kinetics.conversion_film, kinetics.fastest_conversion()), kinetics.a0)
+
+    def falling_for_good(node: Node) -> bool:
+        """Say whether nothing is left to see: past gel, and cooling where the rate can only fall."""
+        return until_s is not None and node.y >= past and node.temperature_slope < 0.0 and node.time_s >= until_s
+
+    return trajectory(
+        lambda ramp: slopes_of(kinetics, cooling_per_s, ramp),
+        surroundings,
+        y_start=stretch(conversion_start, kinetics.a0),
+        y_end=stretch(FULLY_CURED if conversion_end is None else conversion_end, kinetics.a0),
+        start_K=start_K,
+        time_end_s=time_end_s,
+        done=falling_for_good if conversion_end is None else None,
+        cooling_per_s=cooling_per_s,
+        tolerance=tolerance,
+    )
+
+
+def slopes_of(kinetics: Kinetics, cooling_per_s: float, ambient: Ramp) -> Slopes:
+    """Return the slopes dt/dy and dT/dy of a resin; the default law has a quicker form of its own.
+
+    Parameters
+    ----------
+    kinetics : Kinetics
+        The resin [-].
+    cooling_per_s : float
+        1/tau; 0 where no heat is lost [1/s].
+    ambient : Ramp
+        One straight piece of the surroundings' temperature [-].
+
+    Returns
+    -------
+    Slopes
+        A function of y, time and temperature [-].
+    """
+    a0, rise_K = kinetics.a0, kinetics.adiabatic_rise_K
+    if not kinetics.is_default_order:
+        return heated(kinetics.rate_per_s, a0, rise_K, cooling_per_s, ambient)
+    over_R = kinetics.activation_energy_J_mol / GAS_CONSTANT_J_MOL_K
+    at_reference = over_R / REFERENCE_K
+    time_scale = 1.0 / ((1.0 + a0) ** 2 * kinetics.k_ref_per_s)
+    heat_scale = rise_K * a0 * (1.0 + a0)
+    base_K, slope_K_s = ambient.base_K, ambient.slope_K_s
+
+    def slopes(y: float, time_s: float, temperature_K: float) -> tuple[float, float]:
+        growth = exp(y)
+        below = 1.0 + a0 * growth
+        time_slope = time_scale * below * exp(over_R / temperature_K - at_reference)
+        lost = (temperature_K - base_K - slope_K_s * time_s) * cooling_per_s
+        return time_slope, heat_scale * growth / (below * below) - lost * time_slope
+
+    return slopes
+
+
+def _check_thickness(kinetics: Kinetics, vessel: Vessel, cooling_per_s: float, coldest_K: float) -> None:
+    """Refuse a tray so thin that its mix has no temperature of its own: the steps would have no end."""
+    cooling_times = reduced_time(kinetics, kinetics.conversion_gel) / kinetics.rate_constant_per_s(coldest_K)
+    steps = cooling_times * cooling_per_s / STABLE
+    if steps > STEP_CAP and vessel.depth_m is not None:
+        raise RangeError(
+            "tray depth",
+            "is so thin that the mix has the tray's own temperature",
+            value=f"{vessel.depth_m * 1000:.3g} mm",
+            allowed=f"must be at least {vessel.depth_m * 1000 * steps / STEP_CAP:.2g} mm for this resin here",
+            todo="treat it as a film",
+        )
+
+
+def _time_at_s(course: Trajectory, kinetics: Kinetics, conversion: float) -> float:
+    """Return when the course reaches a conversion [s]; its start if it began beyond."""
+    return course.at_y(stretch(conversion, kinetics.a0)).time_s
+
+
+def _film_life(kinetics: Kinetics, ambient: float | History, conversion_start: float) -> Life:
+    """Return the life of a film, which takes the part's temperature and makes no heat of its own."""
+
+    def until_s(conversion: float) -> float:
+        return film_time_s(kinetics, ambient, conversion, conversion_start=conversion_start)
+
+    peak_s, peak_K = max(corners(ambient, from_s=0.0, until_s=until_s(FULLY_CURED)), key=lambda point: point[1])
+    return Life(
+        working_s=until_s(kinetics.conversion_working),
+        gel_s=until_s(kinetics.conversion_gel),
+        open_s=until_s(kinetics.conversion_film),
+        peak_K=peak_K,
+        peak_s=peak_s,
+        heat_class="warm",
+        bound_K=peak_K,
+        psi_max=0.0,
+        conversion_start=conversion_start,
+    )

@@ -1,0 +1,148 @@
+"""What is unsure about a rate law: the directions in which it may move, and what each does to a time."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from math import exp, log, sqrt
+
+from layup.chemistry.kinetics import FULLY_CURED, Kinetics
+
+Pairs = tuple[tuple[Kinetics, Kinetics], ...]
+"""For each unsure thing the rate law half a standard deviation to each side, calibrated anew."""
+
+Covariance = tuple[tuple[float, ...], ...]
+"""Of the unsure things, each in units of its own standard deviation as first stated."""
+
+EIGHTY_PERCENT = 1.2815515655446004
+"""Standard deviations to each side of the middle 80 % of a normal distribution."""
+
+SHORTEST_S = 1.0
+"""Times below one second count as one: nothing is left to be unsure of."""
+
+
+def independent(count: int) -> Covariance:
+    """Return the covariance of `count` things that have nothing to do with each other [-].
+
+    Parameters
+    ----------
+    count : int
+        How many, 0 or more [-].
+
+    Returns
+    -------
+    Covariance
+        The identity [-].
+    """
+    return tuple(tuple(float(i == j) for j in range(count)) for i in range(count))
+
+
+def sensitivities(variants: Pairs, times_s: Callable[[Kinetics], tuple[float, ...]]) -> tuple[tuple[float, ...], ...]:
+    """Return how the logarithm of each time changes over one standard deviation of each unsure thing.
+
+    Parameters
+    ----------
+    variants : Pairs
+        The rate law half a standard deviation to each side of each thing [-].
+    times_s : Callable[[Kinetics], tuple[float, ...]]
+        Makes one or more times of a rate law [s].
+
+    Returns
+    -------
+    tuple[tuple[float, ...], ...]
+        One row for each time, one value for each thing [-].
+    """
+    sides = [(times_s(low), times_s(high)) for low, high in variants]
+    count = len(sides[0][0]) if sides else 0
+    return tuple(
+        tuple(log(max(high[j], SHORTEST_S) / max(low[j], SHORTEST_S)) for low, high in sides) for j in range(count)
+    )
+
+
+def log_sd(sensitivity: Sequence[float], covariance: Covariance) -> float:
+    """Return the standard deviation of a time's logarithm, sqrt(g^T C g).
+
+    Parameters
+    ----------
+    sensitivity : Sequence[float]
+        Change of the logarithm over one standard deviation of each unsure thing [-].
+    covariance : Covariance
+        Of the unsure things [-].
+
+    Returns
+    -------
+    float
+        Standard deviation [-].
+    """
+    return sqrt(max(0.0, sum(g * r for g, r in zip(sensitivity, rotate(covariance, sensitivity), strict=True))))
+
+
+def rotate(covariance: Covariance, sensitivity: Sequence[float]) -> tuple[float, ...]:
+    """Return C g, how the unsure things move together with what has that sensitivity.
+
+    Parameters
+    ----------
+    covariance : Covariance
+        Of the unsure things [-].
+    sensitivity : Sequence[float]
+        Change over one standard deviation of each unsure thing [-].
+
+    Returns
+    -------
+    tuple[float, ...]
+        One value for each thing [-].
+    """
+    return tuple(sum(c * g for c, g in zip(row, sensitivity, strict=True)) for row in covariance)
+
+
+def moved(law: Kinetics, variants: Pairs, amounts: Sequence[float]) -> Kinetics:
+    """Return a rate law moved by so many standard deviations of each unsure thing.
+
+    Parameters
+    ----------
+    law : Kinetics
+        The law to move [-].
+    variants : Pairs
+        The directions: a law half a standard deviation to each side [-].
+    amounts : Sequence[float]
+        How far along each direction, in standard deviations [-].
+
+    Returns
+    -------
+    Kinetics
+        The moved law, within its own valid ranges [-].
+
+    Notes
+    -----
+    Positive values move as logarithms, conversions as log-odds, so none leaves its range.
+    """
+    place = list(_coordinates(law))
+    for (low, high), amount in zip(variants, amounts, strict=True):
+        change = zip(_coordinates(low), _coordinates(high), strict=True)
+        place = [at + amount * (after - before) for at, (before, after) in zip(place, change, strict=True)]
+    log_k, log_energy, log_loss, log_a0, odds_working, odds_gel, odds_open = place
+    gel = FULLY_CURED / (1.0 + exp(-odds_gel))
+    return replace(
+        law,
+        k_ref_per_s=exp(log_k),
+        activation_energy_J_mol=exp(log_energy),
+        film_coefficient_W_m2_K=exp(log_loss),
+        a0=min(exp(log_a0), 1.0),
+        conversion_gel=gel,
+        conversion_working=gel / (1.0 + exp(-odds_working)),
+        conversion_open=None if law.conversion_open is None else FULLY_CURED / (1.0 + exp(-odds_open)),
+    )
+
+
+def _coordinates(law: Kinetics) -> tuple[float, ...]:
+    """Return the values of a law that may move, each on a scale without ends."""
+    limit = law.conversion_film
+    return (
+        log(law.k_ref_per_s),
+        log(law.activation_energy_J_mol),
+        log(law.film_coefficient_W_m2_K),
+        log(law.a0),
+        log(law.conversion_working / (law.conversion_gel - law.conversion_working)),
+        log(law.conversion_gel / (FULLY_CURED - law.conversion_gel)),
+        log(limit / (FULLY_CURED - limit)),
+    )

@@ -1,0 +1,155 @@
+"""What holds the mix: a cup, a tray of a depth, or a film on the part; and how slowly each loses its heat."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import pi
+from typing import TYPE_CHECKING, Literal, TypeVar
+
+from layup.chemistry.kinetics import Kinetics
+from layup.chemistry.ranges import require_positive
+from layup.errors import RangeError
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+Real = TypeVar("Real", float, "NDArray[np.float64]")
+
+VesselKind = Literal["cup", "tray", "film"]
+
+
+@dataclass(frozen=True, slots=True)
+class Vessel:
+    """A cup, a tray or a film; build it with `Vessel.cup`, `Vessel.tray` or `Vessel.film`.
+
+    A cup without a diameter is as wide as the mix in it is high times `aspect` reversed: height = aspect x diameter.
+    """
+
+    kind: VesselKind
+    diameter_m: float | None = None
+    depth_m: float | None = None
+    aspect: float = 1.0
+
+    def __post_init__(self) -> None:
+        require_positive("cup aspect", self.aspect)
+        if self.diameter_m is not None:
+            require_positive("cup diameter", self.diameter_m, unit="m")
+        if self.kind == "tray" and self.depth_m is None:
+            raise RangeError("tray", "needs the depth of mix in it", todo="measure how deep the mix stands")
+        if self.depth_m is not None:
+            require_positive("tray depth", self.depth_m, unit="m")
+
+    @classmethod
+    def cup(cls, diameter_m: float | None = None) -> Vessel:
+        """Return a cup, `diameter_m` wide [m], or as wide as the mix stands high where none is given."""
+        return cls("cup", diameter_m=diameter_m)
+
+    @classmethod
+    def tray(cls, depth_m: float) -> Vessel:
+        """Return a wide tray with mix `depth_m` deep [m]."""
+        return cls("tray", depth_m=depth_m)
+
+    @classmethod
+    def film(cls) -> Vessel:
+        """Return a film on the part, so thin that it has the part's own temperature."""
+        return cls("film")
+
+    def width_m(self, volume_m3: Real) -> Real:
+        """Return the diameter of a cup [m] that holds `volume_m3` [m3] of mix: its own, or as wide as it is high."""
+        wide_m: Real = (4.0 * volume_m3 / (pi * self.aspect)) ** (1.0 / 3.0)
+        return wide_m if self.diameter_m is None else self.diameter_m + 0.0 * wide_m
+
+
+def loss_time_s(
+    vessel: Vessel,
+    mass_g: Real,
+    density_g_cm3: Real,
+    specific_heat_J_g_K: Real,
+    film_coefficient_W_m2_K: Real,
+    conductivity_W_m_K: Real,
+    bottom_loss: Real,
+    depth_share: Real,
+) -> Real:
+    """Return the cooling time constant, of floats or of arrays that fit each other; see `time_constant_s`.
+
+    Parameters
+    ----------
+    vessel : Vessel
+        Cup or tray [-].
+    mass_g : Real
+        Mass of mix [g].
+    density_g_cm3 : Real
+        Density of the mix [g/cm3].
+    specific_heat_J_g_K : Real
+        Its specific heat [J/(g K)].
+    film_coefficient_W_m2_K : Real
+        Heat passed from the wall to still air [W/(m2 K)].
+    conductivity_W_m_K : Real
+        Conductivity of the mix [W/(m K)].
+    bottom_loss : Real
+        Share of the bottom's area that loses heat, 0 to 1 [-].
+    depth_share : Real
+        Share of volume over area that heat crosses inside the mix, 0 to 1 [-].
+
+    Returns
+    -------
+    Real
+        Time constant [s].
+    """
+    volume_m3 = mass_g / density_g_cm3 * 1e-6
+    if vessel.depth_m is not None:
+        area_m2 = (1.0 + bottom_loss) * volume_m3 / vessel.depth_m
+    else:
+        diameter_m = vessel.width_m(volume_m3)
+        # side pi D H with H = 4V/(pi D^2), open top, and the share of the bottom that loses heat
+        area_m2 = 4.0 * volume_m3 / diameter_m + (1.0 + bottom_loss) * (pi / 4.0 * diameter_m**2)
+    resistance_m2_K_W = 1.0 / film_coefficient_W_m2_K + depth_share * volume_m3 / area_m2 / conductivity_W_m_K
+    return mass_g * specific_heat_J_g_K * resistance_m2_K_W / area_m2
+
+
+def time_constant_s(kinetics: Kinetics, vessel: Vessel, mass_g: float) -> float:
+    """Return how slowly the vessel loses its heat: the time in which an inert mix cools to 1/e.
+
+    Parameters
+    ----------
+    kinetics : Kinetics
+        The resin, for its density, specific heat and heat losses [-].
+    vessel : Vessel
+        Cup or tray [-].
+    mass_g : float
+        Mass of mix, above 0 [g].
+
+    Returns
+    -------
+    float
+        Time constant [s].
+
+    Raises
+    ------
+    RangeError
+        If the mass is not above zero, or for a film, which has the part's temperature.
+
+    Notes
+    -----
+    tau = M cp/(U A), U = 1/(1/h + s (V/A)/k_th): half the way out is through the mix, the rest through still air.
+    A cup loses heat by its side, its open top and a share of its bottom; a tray by its top and the share.
+
+    Examples
+    --------
+    >>> round(time_constant_s(Kinetics(4.8e-4), Vessel.cup(), 100.0))
+    2262
+    """
+    require_positive("mass of mix", mass_g, unit="g")
+    if vessel.kind == "film":
+        raise RangeError("film", "has no heat of its own to lose", todo="a film takes the part's temperature")
+    return loss_time_s(
+        vessel,
+        mass_g,
+        kinetics.density_g_cm3,
+        kinetics.specific_heat_J_g_K,
+        kinetics.film_coefficient_W_m2_K,
+        kinetics.conductivity_W_m_K,
+        kinetics.bottom_loss,
+        kinetics.depth_share,
+    )

@@ -1,0 +1,226 @@
+"""Learning from what a batch does, against the model's worked numbers and posteriors on a grid."""
+
+from dataclasses import replace
+from math import erf, exp, log, sqrt
+
+import numpy as np
+import pytest
+from potlife_cases import WARM, sheet
+
+from layup.chemistry.datasheet import FilmPoint
+from layup.chemistry.observation import word_conversion
+from layup.chemistry.potlife import (
+    Stage,
+    Vessel,
+    assimilate,
+    calibrate,
+    calibrate_point,
+    follow,
+    follow_band,
+    learn,
+    predict,
+    predict_band,
+    with_learnt,
+    with_readings,
+)
+from layup.errors import RangeError
+
+LAW = calibrate_point(1800.0, 100.0, 298.15)
+CUP = Vessel.cup()
+CALIBRATION = calibrate(sheet(WARM))
+BATCH = {"mass_g": 300.0, "start_K": 295.15}
+STAGES = (Stage(CUP, 0.0, 295.15),)
+
+
+def thickens_s(log_k, law=LAW):
+    faster = replace(law, k_ref_per_s=law.k_ref_per_s * exp(log_k))
+    return predict(faster, CUP, mass_g=300.0, start_K=295.15, ambient=295.15).working_s
+
+
+def width(calibration, **where):
+    band = predict_band(calibration, CUP, **{"mass_g": 300.0, "start_K": 295.15, "ambient": 295.15, **where})
+    return log(band.working_high_s / band.working_low_s)
+
+
+class TestWorkedNumbers:
+    """30 min at 100 g and 25 C; a 300 g cup at 22 C seen to have thickened at 30 min; s_k 0.20, s_o 0.10."""
+
+    def test_the_prediction_and_its_sensitivity(self):
+        slope = (log(thickens_s(0.01)) - log(thickens_s(-0.01))) / 0.02
+        assert thickens_s(0.0) / 60 == pytest.approx(36.126, abs=0.001)
+        assert slope == pytest.approx(-1.0965, abs=0.0005)
+
+    def test_the_update(self):
+        after = assimilate(
+            log(LAW.k_ref_per_s), 0.20, observed_s=1800.0, predicted_s=thickens_s(0.0), sensitivity=-1.0965
+        )
+        assert after.gain == pytest.approx(-0.7550, abs=5e-5)
+        assert after.log_k - log(LAW.k_ref_per_s) == pytest.approx(0.1403, abs=5e-5)
+        assert exp(after.log_k) == pytest.approx(5.5231e-4, rel=5e-5)
+        assert after.log_k_sd == pytest.approx(0.0830, abs=5e-5)
+        assert thickens_s(0.14029) / 60 == pytest.approx(31.00, abs=0.01)
+
+    def test_the_exact_posterior_on_a_grid_agrees(self):
+        log_k = np.linspace(-0.6, 0.8, 281)
+        late = np.array([log(1800.0 / thickens_s(float(x))) for x in log_k])
+        weight = np.exp(-0.5 * (log_k / 0.20) ** 2 - 0.5 * (late / 0.10) ** 2)
+        weight /= weight.sum()
+        mean = float((weight * log_k).sum())
+        sd = sqrt(float((weight * (log_k - mean) ** 2).sum()))
+        assert (mean, sd) == pytest.approx((0.1414, 0.0837), abs=2e-4)
+        after = assimilate(0.0, 0.20, observed_s=1800.0, predicted_s=thickens_s(0.0), sensitivity=-1.0965)
+        assert (after.log_k, after.log_k_sd) == pytest.approx((mean, sd), abs=2e-3)
+
+    @pytest.mark.parametrize(
+        ("change", "named"),
+        [
+            ({"observed_s": 0.0}, "observed time"),
+            ({"predicted_s": -1.0}, "predicted time"),
+            ({"log_k_sd": 0.0}, "standard deviation of ln k"),
+            ({"observed_log_sd": 0.0}, "standard deviation of the observation"),
+        ],
+    )
+    def test_impossible_values_are_refused(self, change, named):
+        values = {"log_k": 0.0, "log_k_sd": 0.2, "observed_s": 1.0, "predicted_s": 1.0, "sensitivity": -1.0}
+        with pytest.raises(RangeError, match=named):
+            assimilate(**{**values, **change})
+
+
+class TestLearn:
+    def only_k(self, sd):
+        """A calibration in which nothing but the rate constant is unsure."""
+        sides = tuple(replace(LAW, k_ref_per_s=LAW.k_ref_per_s * exp(half * sd)) for half in (-0.5, 0.5))
+        return replace(CALIBRATION, kinetics=LAW, variants=(sides,), covariance=((1.0,),))
+
+    def test_with_only_the_rate_unsure_it_is_the_worked_update(self):
+        after = learn(self.only_k(0.20), "thickening", 1800.0, STAGES, **BATCH).calibration
+        assert log(after.kinetics.k_ref_per_s / LAW.k_ref_per_s) == pytest.approx(0.1403, abs=5e-4)
+        assert 0.20 * sqrt(after.covariance[0][0]) == pytest.approx(0.0830, abs=5e-4)
+
+    def test_still_runny_is_the_exact_one_sided_posterior(self):
+        """On a grid: the prior times the chance that thickening is still to come."""
+        late_s = 2300.0
+        after = learn(self.only_k(0.20), "runny", late_s, STAGES, **BATCH).calibration
+        log_k = np.linspace(-0.9, 0.6, 301)
+        ahead = np.array([log(thickens_s(float(x)) / late_s) for x in log_k])
+        chance = np.array([0.5 * (1 + erf(x / 0.10 / sqrt(2))) for x in ahead])
+        weight = np.exp(-0.5 * (log_k / 0.20) ** 2) * chance
+        weight /= weight.sum()
+        mean = float((weight * log_k).sum())
+        sd = sqrt(float((weight * (log_k - mean) ** 2).sum()))
+        assert log(after.kinetics.k_ref_per_s / LAW.k_ref_per_s) == pytest.approx(mean, abs=0.004)
+        assert 0.20 * sqrt(after.covariance[0][0]) == pytest.approx(sd, abs=0.004)
+
+    def test_runny_early_teaches_next_to_nothing(self):
+        after = learn(CALIBRATION, "runny", 300.0, STAGES, **BATCH)
+        assert after.calibration.kinetics.k_ref_per_s == pytest.approx(CALIBRATION.kinetics.k_ref_per_s, rel=1e-6)
+        assert width(after.calibration) == pytest.approx(width(CALIBRATION), rel=1e-6)
+        assert after.words == ("still runny, as predicted",)
+
+    def test_runny_far_beyond_belief_stays_a_number(self):
+        after = learn(CALIBRATION, "runny", 40 * 3600.0, STAGES, **BATCH)
+        assert after.surprise > 10.0
+        assert 0.0 < after.calibration.kinetics.k_ref_per_s < CALIBRATION.kinetics.k_ref_per_s
+
+    @pytest.mark.parametrize("factor", [0.8, 1.0, 1.2])
+    def test_an_observation_pulls_the_prediction_to_itself_and_narrows_the_band(self, factor):
+        before_s = predict(CALIBRATION.kinetics, CUP, ambient=295.15, **BATCH).working_s
+        after = learn(CALIBRATION, "thickening", before_s * factor, STAGES, **BATCH).calibration
+        after_s = predict(after.kinetics, CUP, ambient=295.15, **BATCH).working_s
+        share = log(after_s / before_s) / log(factor) if factor != 1.0 else 0.75
+        assert 0.6 < share < 0.95
+        prior_sd, seen_sd = width(CALIBRATION) / 2 / 1.28155, 0.10
+        exact_sd = prior_sd * seen_sd / sqrt(prior_sd**2 + seen_sd**2)
+        assert width(after) / 2 / 1.28155 == pytest.approx(exact_sd, rel=0.03)
+
+    def test_later_batches_in_the_same_shop_gain_most(self):
+        after = learn(CALIBRATION, "thickening", 1900.0, STAGES, **BATCH).calibration
+        same = width(after, mass_g=150.0) / width(CALIBRATION, mass_g=150.0)
+        cold = {"start_K": 280.15, "ambient": 280.15}
+        far = width(after, **cold) / width(CALIBRATION, **cold)
+        assert same < 0.6 < far < 1.0
+
+    def test_each_further_observation_narrows_it(self):
+        widths, calibration = [width(CALIBRATION)], CALIBRATION
+        for seen_s in (1900.0, 2000.0, 1850.0):
+            calibration = learn(calibration, "thickening", seen_s, STAGES, **BATCH).calibration
+            widths.append(width(calibration))
+        assert widths == sorted(widths, reverse=True)
+
+    def test_the_words_stand_for_rising_conversions(self):
+        limits = [word_conversion(LAW, word) for word in ("runny", "thickening", "stringy", "gelled")]
+        assert limits[0] == limits[1] < limits[2] < limits[3] == LAW.conversion_gel
+        with pytest.raises(RangeError, match=r"observation: is not one of the words \(gone\) - runny, thickening"):
+            word_conversion(LAW, "gone")
+
+    def test_stringy_is_not_gelled(self):
+        """On the part, where an hour lies between them, the word decides what is learnt."""
+        stages = (Stage(CUP, 0.0, 295.15), Stage(Vessel.film(), 900.0, 295.15))
+        seen_s = follow(LAW, stages, **BATCH).gel_s
+        gelled = learn(CALIBRATION, "gelled", seen_s, stages, **BATCH).calibration
+        stringy = learn(CALIBRATION, "stringy", seen_s, stages, **BATCH).calibration
+        assert gelled.kinetics.k_ref_per_s == pytest.approx(LAW.k_ref_per_s, rel=0.01)
+        assert stringy.kinetics.k_ref_per_s < 0.95 * gelled.kinetics.k_ref_per_s
+
+    @pytest.mark.parametrize(
+        ("word", "seen_s", "said"),
+        [
+            ("thickening", 1500.0, "sooner than predicted"),
+            ("gelled", 3000.0, "later than predicted"),
+            ("runny", 2600.0, "beyond the predicted thickening"),
+        ],
+    )
+    def test_it_says_what_it_learnt(self, word, seen_s, said):
+        assert said in learn(CALIBRATION, word, seen_s, STAGES, **BATCH).words[0]
+
+    def test_the_unbelievable_is_doubted_aloud(self):
+        after = learn(CALIBRATION, "gelled", 300.0, STAGES, **BATCH)
+        assert after.surprise < -3.0
+        assert "check mass, ratio and temperatures" in after.words[1]
+
+    def test_impossible_times_are_refused(self):
+        with pytest.raises(RangeError, match="time of the observation"):
+            learn(CALIBRATION, "gelled", 0.0, STAGES, **BATCH)
+
+    def test_a_film_limit_is_learnt_with_the_rest(self):
+        calibration = calibrate(sheet(WARM, films=(FilmPoint(7200.0, 298.15),)))
+        stages = (Stage(CUP, 0.0, 295.15), Stage(Vessel.film(), 900.0, 295.15))
+        before = follow_band(calibration, stages, **BATCH)
+        after = follow_band(learn(calibration, "thickening", 6000.0, stages, **BATCH).calibration, stages, **BATCH)
+        assert after.open_high_s / after.open_low_s < before.open_high_s / before.open_low_s
+        assert after.course.open_s < before.course.open_s
+
+
+class TestEarlierSessions:
+    def test_a_learnt_rate_shifts_every_prediction(self):
+        shifted = with_learnt(CALIBRATION, log(1.1), 0.05)
+        assert shifted.kinetics.k_ref_per_s == pytest.approx(1.1 * CALIBRATION.kinetics.k_ref_per_s)
+        here = {"mass_g": 100.0, "start_K": 298.15, "ambient": 298.15}
+        before, after = (predict_band(c, CUP, **here) for c in (CALIBRATION, shifted))
+        assert after.life.working_s < before.life.working_s
+        assert log(after.working_high_s / after.working_low_s) < 0.5 * log(before.working_high_s / before.working_low_s)
+        assert "sets 10% faster" in shifted.assumptions[-1]
+
+    def test_it_needs_a_spread(self):
+        with pytest.raises(RangeError, match="standard deviation of ln k"):
+            with_learnt(CALIBRATION, 0.1, 0.0)
+
+
+class TestReadings:
+    def test_measured_temperatures_take_the_place_of_the_models(self):
+        """Readings as the model itself would give them change nothing."""
+        course = follow(LAW, STAGES, **BATCH)
+        readings = tuple((60.0 * i, course.at(60.0 * i)[1]) for i in range(1, 25))
+        measured = follow(LAW, with_readings(CUP, 295.15, readings, start_K=295.15), **BATCH)
+        assert measured.working_s == pytest.approx(course.working_s, rel=1e-3)
+
+    def test_a_cup_found_hotter_has_less_time_left(self):
+        course = follow(LAW, STAGES, **BATCH)
+        hotter = ((1200.0, course.at(1200.0)[1] + 5.0),)
+        measured = follow(LAW, with_readings(CUP, 295.15, hotter, start_K=295.15), **BATCH)
+        assert measured.at(1200.0)[1] == pytest.approx(hotter[0][1])
+        assert measured.working_s < course.working_s
+        assert measured.open_s is None
+
+    def test_without_readings_the_model_stands(self):
+        assert with_readings(CUP, 295.15, (), start_K=295.15) == STAGES
