@@ -1,0 +1,304 @@
+"""The caul: the stiff board that spreads the force of a row of clamps over the part, and how even that is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from layup.chemistry.elastic_bed import pressure_under_forces
+from layup.chemistry.ranges import require_between, require_positive
+from layup.errors import RangeError
+
+PLY_ACROSS = 0.05
+"""Modulus of a veneer across its grain over that along it (Wood Handbook, elastic ratios; from memory)."""
+UNEVEN = 0.2
+"""Share of the mean pressure that may be missing at the worst place (common practice, no source)."""
+END_SHARES = (0.25, 0.30, 0.35, 0.40, 0.45, 0.50)
+"""Distances of the outermost clamps from the caul's ends to choose from, as shares of the spacing."""
+PLACES_PER_SPAN = 8
+MOST_CLAMPS = 200
+LIFTING_SPANS = 4.73
+"""Spacing, in units of the spread, from which a long caul lifts off between its clamps: tan u = -tanh u, s = 2 u."""
+
+NOT_MODELLED = (
+    "the mould's own stiffness is not modelled: the mould is taken as flat and rigid, and a mould that bends is worse",
+    "across its width the caul is taken as rigid: a wide part needs a cross bearer under each clamp",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Caul:
+    """What a caul is made of, with its modulus along its length."""
+
+    name: str
+    modulus_Pa: float
+    source: str
+
+
+def plywood_modulus_Pa(veneer_Pa: float, plies: int, across: float = PLY_ACROSS) -> float:
+    """Find the bending modulus of plywood along the grain of its faces.
+
+    Parameters
+    ----------
+    veneer_Pa : float
+        Modulus of the wood along its grain, above 0 [Pa]
+    plies : int
+        Number of plies of equal thickness, odd, 1 to 51 [-]
+    across : float
+        Modulus across the grain over that along it, 0 to 1 [-]
+
+    Returns
+    -------
+    modulus_Pa : float
+        Bending modulus, flat [Pa]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range, or an even number of plies.
+
+    Notes
+    -----
+    E = E_L (s + (1 - s) across), s the share of the section's second moment in the plies that run along:
+    s = (n^3 - (n-2)^3 + (n-4)^3 - ...)/n^3
+
+    Examples
+    --------
+    >>> round(plywood_modulus_Pa(13.9e9, 13) / 1e9, 2)
+    8.82
+    """
+    require_positive("modulus of the veneer", veneer_Pa, unit="Pa")
+    require_between("plies", plies, 1, 51)
+    require_between("stiffness across the grain", across, 0.0, 1.0)
+    if plies % 2 == 0:
+        raise RangeError("plies", "are an even number", value=plies, allowed="an odd number: 3, 5, 7 ...")
+    cubes = [(plies - 2 * i) ** 3 for i in range((plies + 1) // 2)]
+    along = (sum(cubes[0::2]) - sum(cubes[1::2])) / plies**3
+    return veneer_Pa * (along + (1.0 - along) * across)
+
+
+CAULS = {
+    caul.name: caul
+    for caul in (
+        Caul(
+            "birch plywood",
+            plywood_modulus_Pa(13.9e9, 13),
+            "computed for 13 plies of yellow birch, 13.9 GPa (Wood Handbook, FPL-GTR-282, table 5-3a)",
+        ),
+        Caul(
+            "softwood plywood",
+            plywood_modulus_Pa(13.4e9, 7),
+            "computed for 7 plies of Douglas-fir, 13.4 GPa (Wood Handbook, FPL-GTR-282, table 5-3a)",
+        ),
+        Caul("white ash", 12.0e9, "Wood Handbook, FPL-GTR-282, table 5-3a, at 12 % moisture"),
+        Caul("Douglas-fir", 13.4e9, "Wood Handbook, FPL-GTR-282, table 5-3a, at 12 % moisture"),
+        Caul("MDF", 3.0e9, "from memory; 2.5 to 3.5 GPa"),
+        Caul("aluminium", 69.0e9, "from memory"),
+        Caul("steel", 200.0e9, "from memory"),
+    )
+}
+"""Material -> modulus along the caul; wood clear, dry and with the grain along the part."""
+
+
+@dataclass(frozen=True, slots=True)
+class Clamping:
+    """A row of clamps with equal force, and the pressure under it as a share of the mean."""
+
+    count: int
+    spacing_m: float
+    end_m: float
+    """From the caul's end to the outermost clamp."""
+    lowest_share: float
+    """At the worst place; at or below 0 the caul lifts off there, and how far is not told."""
+    highest_share: float
+
+
+@dataclass(frozen=True, slots=True)
+class Bed:
+    """A caul on its stack: how long it is, and over what length it spreads a force."""
+
+    length_m: float
+    spread_m: float
+    """1/lambda of a beam on an elastic bed."""
+
+
+def bed_of_caul(length_m: float, thickness_m: float, modulus_Pa: float, pressure_Pa: float, give_m: float) -> Bed:
+    """Find over what length a caul spreads the force of a clamp.
+
+    Parameters
+    ----------
+    length_m : float
+        Length of the caul, 0.05 to 10 [m]
+    thickness_m : float
+        Thickness of the caul, 0.001 to 0.5 [m]
+    modulus_Pa : float
+        Its modulus along its length, above 0 [Pa]
+    pressure_Pa : float
+        Mean pressure on the part, above 0 [Pa]
+    give_m : float
+        How far the stack under it gives per relative change of pressure, above 0 [m]
+
+    Returns
+    -------
+    bed : Bed
+        The caul on its stack [-]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range.
+
+    Notes
+    -----
+    1/lambda = (4 E I/k)^(1/4), with I = t^3/12 and k = p/give for each metre of width. Bending only: a caul with
+    spans below four times its thickness is less stiff than this.
+
+    References
+    ----------
+    M. Hetenyi, Beams on Elastic Foundation, 1946.
+    """
+    require_between("length of the caul", length_m, 0.05, 10.0, unit="m")
+    require_between("thickness of the caul", thickness_m, 0.001, 0.5, unit="m")
+    require_positive("modulus of the caul", modulus_Pa, unit="Pa")
+    require_positive("pressure", pressure_Pa, unit="Pa")
+    require_positive("give of the stack", give_m, unit="m")
+    stiffness = modulus_Pa * thickness_m**3 / 12.0
+    return Bed(length_m, float((4.0 * stiffness * give_m / pressure_Pa) ** 0.25))
+
+
+def clamping(bed: Bed, uneven: float = UNEVEN, at_least: int = 2) -> Clamping:
+    """Find the fewest clamps that keep the pressure even.
+
+    Parameters
+    ----------
+    bed : Bed
+        The caul on its stack [-]
+    uneven : float
+        Share of the mean pressure that may be missing at the worst place, 0.01 to 0.9 [-]
+    at_least : int
+        Fewest clamps to take, as their rating asks; 1 to 200 [-]
+
+    Returns
+    -------
+    clamping : Clamping
+        Number, spacing and evenness of the row [-]
+
+    Raises
+    ------
+    RangeError
+        For a share outside its range, or a caul so limp that 200 clamps are too few.
+
+    Examples
+    --------
+    >>> row = clamping(bed_of_caul(1.7, 0.018, 8.8e9, 80_000.0, 80e-6))
+    >>> row.count, round(row.spacing_m, 3)
+    (11, 0.157)
+    """
+    require_between("unevenness", uneven, 0.01, 0.9, todo="a share, 0.2 for 20 %")
+    require_between("number of clamps", at_least, 1, MOST_CLAMPS)
+    fewest = max(at_least, int(bed.length_m / (LIFTING_SPANS * bed.spread_m)))
+    for count in range(fewest, MOST_CLAMPS + 1):
+        row = row_of_clamps(bed, count)
+        if row.lowest_share >= 1.0 - uneven:
+            return row
+    raise RangeError(
+        "caul",
+        f"is so limp that {MOST_CLAMPS} clamps do not press evenly",
+        value=f"a force spreads over {bed.spread_m * 1000.0:.1f} mm",
+        todo="take a thicker or stiffer caul",
+    )
+
+
+def row_of_clamps(bed: Bed, count: int) -> Clamping:
+    """Find how evenly a given number of clamps presses, spaced as well as that number can be.
+
+    Parameters
+    ----------
+    bed : Bed
+        The caul on its stack [-]
+    count : int
+        Number of clamps, 1 to 200 [-]
+
+    Returns
+    -------
+    clamping : Clamping
+        Spacing and evenness of the row [-]
+
+    Raises
+    ------
+    RangeError
+        For a count outside its range.
+
+    Notes
+    -----
+    A beam with free ends on an elastic bed under equal forces: the solution for an endless beam, with a force and a
+    moment added at each end that take the bending and shear there away.
+
+    References
+    ----------
+    M. Hetenyi, Beams on Elastic Foundation, 1946.
+    """
+    require_between("number of clamps", count, 1, MOST_CLAMPS)
+    rows = (_row(bed, count, end_share) for end_share in (END_SHARES if count > 1 else (0.5,)))
+    return max(rows, key=lambda row: row.lowest_share)
+
+
+def caul_deflection_m(
+    pressure_Pa: float,
+    span_m: float,
+    thickness_m: float,
+    modulus_Pa: float,
+    ends: Literal["simple", "clamped"] = "clamped",
+) -> float:
+    """Find how far a caul bends between two clamps under an even pressure.
+
+    Parameters
+    ----------
+    pressure_Pa : float
+        Pressure on its face, 0 or more [Pa]
+    span_m : float
+        Distance of the clamps, above 0 [m]
+    thickness_m : float
+        Thickness of the caul, above 0 [m]
+    modulus_Pa : float
+        Its modulus along the span, above 0 [Pa]
+    ends : str
+        "clamped" where the caul goes on beyond both clamps, "simple" where it ends at them [-]
+
+    Returns
+    -------
+    deflection_m : float
+        Deflection halfway [m]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range.
+
+    Notes
+    -----
+    p L^4/(384 E I) clamped, 5 p L^4/(384 E I) simply supported, I = t^3/12 for each metre of width.
+
+    Examples
+    --------
+    >>> round(caul_deflection_m(50_000.0, 0.2, 0.02, 12e9) * 1000.0, 5)
+    0.02604
+    """
+    require_between("pressure", pressure_Pa, 0.0, float("inf"), unit="Pa", open_high=True)
+    require_positive("span", span_m, unit="m")
+    require_positive("thickness of the caul", thickness_m, unit="m")
+    require_positive("modulus of the caul", modulus_Pa, unit="Pa")
+    times = {"clamped": 1.0, "simple": 5.0}[ends]
+    return times * pressure_Pa * span_m**4 / (384.0 * modulus_Pa * thickness_m**3 / 12.0)
+
+
+def _row(bed: Bed, count: int, end_share: float) -> Clamping:
+    """Return one row, its pressure looked at in many places."""
+    spacing_m = bed.length_m / (count - 1 + 2.0 * end_share)
+    length, spacing = bed.length_m / bed.spread_m, spacing_m / bed.spread_m
+    forces_at = [(end_share + i) * spacing for i in range(count)]
+    pressure = pressure_under_forces(length, forces_at)
+    half = length / 2.0  # the row is the same seen from its other end
+    places = [half * i / (PLACES_PER_SPAN * count) for i in range(PLACES_PER_SPAN * count + 1)]
+    shares = [pressure(at) * length / count for at in (*places, *(at for at in forces_at if at <= half))]
+    return Clamping(count, spacing_m, end_share * spacing_m, min(shares), max(shares))

@@ -1,0 +1,286 @@
+"""Pressure on the part and the force behind it: clamps, bolts, a bladder, a vacuum bag.
+
+The home of the names that others call: the caul and its clamps are in `caul`, what pressure does to cloth in
+`compaction`, what to mind in `closing_care`.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from layup.chemistry.caul import (
+    CAULS,
+    NOT_MODELLED,
+    Caul,
+    Clamping,
+    bed_of_caul,
+    caul_deflection_m,
+    clamping,
+    plywood_modulus_Pa,
+    row_of_clamps,
+)
+from layup.chemistry.closing_care import CAUTIONS, clamp_order
+from layup.chemistry.compaction import CLOTHS, Fraction, bed_give_m, fibre_fraction_under_pressure
+from layup.chemistry.ranges import require_between, require_positive
+
+__all__ = [
+    "CAULS",
+    "CAUTIONS",
+    "CLOTHS",
+    "NOT_MODELLED",
+    "Caul",
+    "Clamping",
+    "Force",
+    "Fraction",
+    "bag_pressure_Pa",
+    "bed_give_m",
+    "bed_of_caul",
+    "bolt_force_N",
+    "bolt_torque_Nm",
+    "caul_deflection_m",
+    "clamp_order",
+    "clamping",
+    "fibre_fraction_under_pressure",
+    "plywood_modulus_Pa",
+    "press_force_N",
+    "pressure_from_forces_Pa",
+    "row_of_clamps",
+    "standard_atmosphere_Pa",
+]
+
+NUT_FACTOR = 0.2
+"""K of a dry steel bolt; 0.10 lubricated to 0.30 gritty (Mechanical Fastening, Joining, and Assembly)."""
+TORQUE_SCATTER = 0.30
+"""Scatter of the force that a torque wrench gives, 25 to 30 % (from memory)."""
+
+
+class Force(NamedTuple):
+    """A force with the band that its scatter gives [N]."""
+
+    low_N: float
+    likely_N: float
+    high_N: float
+
+
+def bolt_force_N(torque_Nm: float, diameter_m: float, nut_factor: float = NUT_FACTOR) -> Force:
+    """Find the force of a bolt tightened to a torque.
+
+    Parameters
+    ----------
+    torque_Nm : float
+        Tightening torque, above 0 [N m]
+    diameter_m : float
+        Nominal diameter of the thread, 0.002 to 0.064 [m]
+    nut_factor : float
+        K: 0.2 for dry steel, 0.10 lubricated to 0.30 gritty; 0.05 to 0.5 [-]
+
+    Returns
+    -------
+    force : Force
+        Force, with 30 % to each side for the scatter of a torque wrench [N]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range.
+
+    Notes
+    -----
+    F = T/(K d). The scatter is that of one known K; not knowing K can double or halve the force.
+
+    References
+    ----------
+    T = K d F with K 0.10 to 0.30: Mechanical Fastening, Joining, and Assembly. Scatter 25 to 30 %: from memory.
+
+    Examples
+    --------
+    >>> round(bolt_force_N(10.0, 0.008).likely_N)
+    6250
+    """
+    require_positive("torque", torque_Nm, unit="N m")
+    _require_thread(diameter_m, nut_factor)
+    likely_N = torque_Nm / (nut_factor * diameter_m)
+    return Force(likely_N * (1.0 - TORQUE_SCATTER), likely_N, likely_N * (1.0 + TORQUE_SCATTER))
+
+
+def bolt_torque_Nm(force_N: float, diameter_m: float, nut_factor: float = NUT_FACTOR) -> float:
+    """Find the torque that gives a bolt a force.
+
+    Parameters
+    ----------
+    force_N : float
+        Force wanted, above 0 [N]
+    diameter_m : float
+        Nominal diameter of the thread, 0.002 to 0.064 [m]
+    nut_factor : float
+        K, 0.05 to 0.5 [-]
+
+    Returns
+    -------
+    torque_Nm : float
+        Torque [N m]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range.
+
+    Notes
+    -----
+    T = K d F
+
+    Examples
+    --------
+    >>> bolt_torque_Nm(6250.0, 0.008)
+    10.0
+    """
+    require_positive("force", force_N, unit="N")
+    _require_thread(diameter_m, nut_factor)
+    return nut_factor * diameter_m * force_N
+
+
+def standard_atmosphere_Pa(altitude_m: float) -> float:
+    """Find the pressure of the standard atmosphere.
+
+    Parameters
+    ----------
+    altitude_m : float
+        Height above the sea, -500 to 9000 [m]
+
+    Returns
+    -------
+    pressure_Pa : float
+        Pressure; the weather moves it by about 3 % to each side [Pa]
+
+    Raises
+    ------
+    RangeError
+        For an altitude outside its range.
+
+    Notes
+    -----
+    p = 101325 (1 - 0.0065 H/288.15)^5.25588 Pa, with the geopotential height H = r z/(r + z), r = 6356.766 km
+
+    References
+    ----------
+    ISO 2533, Standard Atmosphere; U.S. Standard Atmosphere, 1976.
+
+    Examples
+    --------
+    >>> round(standard_atmosphere_Pa(2000.0))
+    79501
+    """
+    require_between("altitude", altitude_m, -500.0, 9000.0, unit="m")
+    height_m = 6_356_766.0 * altitude_m / (6_356_766.0 + altitude_m)
+    return float(101_325.0 * (1.0 - 0.0065 * height_m / 288.15) ** (9.80665 / (287.05287 * 0.0065)))
+
+
+def bag_pressure_Pa(altitude_m: float, left_Pa: float) -> float:
+    """Find how hard a vacuum bag presses.
+
+    Parameters
+    ----------
+    altitude_m : float
+        Height of the shop above the sea, -500 to 9000 [m]
+    left_Pa : float
+        Absolute pressure that the pump leaves in the bag, 0 to below the air's [Pa]
+
+    Returns
+    -------
+    pressure_Pa : float
+        Pressure on the part [Pa]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range, as where a gauge reading is given in place of the pressure left.
+
+    Notes
+    -----
+    Local pressure less what the pump leaves.
+
+    Examples
+    --------
+    >>> round(bag_pressure_Pa(500.0, 10_000.0))
+    85461
+    """
+    air_Pa = standard_atmosphere_Pa(altitude_m)
+    todo = "give the absolute pressure in the bag: local air less what a vacuum gauge shows"
+    require_between("pressure left in the bag", left_Pa, 0.0, air_Pa, unit="Pa", todo=todo, open_high=True)
+    return air_Pa - left_Pa
+
+
+def press_force_N(pressure_Pa: float, area_m2: float) -> float:
+    """Find the force that a pressure puts on a part, and on the press that holds it.
+
+    Parameters
+    ----------
+    pressure_Pa : float
+        Pressure on the part, or in the bladder above the air's, above 0 [Pa]
+    area_m2 : float
+        Area pressed: of the part under clamps, of the bladder's contact under a bladder, above 0 [m^2]
+
+    Returns
+    -------
+    force_N : float
+        Force [N]
+
+    Raises
+    ------
+    RangeError
+        For a value that is not above zero.
+
+    Notes
+    -----
+    F = p A
+
+    Examples
+    --------
+    >>> round(press_force_N(100_000.0, 0.05 * 0.6))
+    3000
+    """
+    require_positive("pressure", pressure_Pa, unit="Pa")
+    require_positive("area pressed", area_m2, unit="m^2")
+    return pressure_Pa * area_m2
+
+
+def pressure_from_forces_Pa(force_N: float, count: int, area_m2: float) -> float:
+    """Find the mean pressure under clamps or bolts.
+
+    Parameters
+    ----------
+    force_N : float
+        Force of each, above 0 [N]
+    count : int
+        How many, 1 or more [-]
+    area_m2 : float
+        Area of the part they press, above 0 [m^2]
+
+    Returns
+    -------
+    pressure_Pa : float
+        Mean pressure [Pa]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range.
+
+    Notes
+    -----
+    p = n F/A; the caul decides how even it is.
+
+    Examples
+    --------
+    >>> pressure_from_forces_Pa(1500.0, 10, 0.15)
+    100000.0
+    """
+    require_positive("force of a clamp", force_N, unit="N")
+    require_between("number of clamps", count, 1, 1000)
+    require_positive("area pressed", area_m2, unit="m^2")
+    return count * force_N / area_m2
+
+
+def _require_thread(diameter_m: float, nut_factor: float) -> None:
+    require_between("thread diameter", diameter_m, 0.002, 0.064, unit="m", todo="the nominal diameter, 8 mm for M8")
+    require_between("nut factor (K)", nut_factor, 0.05, 0.5, source="0.10 lubricated to 0.30 gritty")

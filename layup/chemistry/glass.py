@@ -1,0 +1,138 @@
+"""The glass transition of a setting resin, and how a resin that has turned to glass stops itself."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from math import exp
+
+from layup.chemistry.datasheet import Chemistry, Datasheet
+from layup.chemistry.ranges import require_between
+
+WLF_SLOPE = 42.5
+WLF_SPAN_K = 51.6
+"""Constants of the modified WLF equation (Simon and Gillham 1993, from memory)."""
+
+UNCURED_K: dict[Chemistry, float] = {"epoxy-amine": 243.15, "urethane": 223.15, "other": 243.15}
+"""Glass transition of a fresh mix, from memory: about -30 degC for an epoxy with its amine, -50 degC for a urethane."""
+CURED_K = 348.15
+"""Glass transition of a fully cured cold-setting resin whose datasheet gives none, 75 degC (from memory)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Glass:
+    """One resin's glass transition against conversion, and where it stops its own reaction."""
+
+    cured_K: float
+    uncured_K: float = 243.15
+    shape: float = 0.4
+    """DiBenedetto's lambda; 0.3 to 0.5 for epoxy-amines (from memory)."""
+    half_rate_lead_K: float = 10.0
+    """How far the glass transition has passed the resin's own temperature when the reaction runs at half its rate.
+
+    Cold-cured resins end 10 to 25 K ahead (from memory); 10 K here makes it so.
+    """
+    _half_rate_share: float = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        require_between("glass transition of the fresh mix", self.uncured_K, 150.0, 350.0, unit="K")
+        require_between(
+            "glass transition of the cured resin", self.cured_K, self.uncured_K, 600.0, unit="K", open_low=True
+        )
+        require_between("shape (lambda)", self.shape, 0.0, 1.0, open_low=True)
+        require_between("lead at half rate", self.half_rate_lead_K, 0.0, 40.0, unit="K")
+        object.__setattr__(self, "_half_rate_share", self.half_rate_lead_K / (WLF_SPAN_K + self.half_rate_lead_K))
+
+    def transition_K(self, conversion: float) -> float:
+        """Return the glass transition [K] at `conversion` [-]; see `glass_transition_K`."""
+        return self.uncured_K + (self.cured_K - self.uncured_K) * self.shape * conversion / (
+            1.0 - (1.0 - self.shape) * conversion
+        )
+
+    def conversion_at(self, transition_K: float) -> float:
+        """Return the conversion [-] that gives a glass transition [K] between the fresh mix's and the cured resin's."""
+        require_between("glass transition", transition_K, self.uncured_K, self.cured_K, unit="K")
+        share = (transition_K - self.uncured_K) / (self.cured_K - self.uncured_K)
+        return share / (self.shape + (1.0 - self.shape) * share)
+
+    def mobility(self, conversion: float, temperature_K: float) -> float:
+        """Return the share [-] of the chemical rate that is left, as molecules that are a glass cannot meet.
+
+        1/k = 1/k_chem + 1/k_diff (Rabinowitch 1937), ln(k_diff/k_chem) = C (L/(S + L) - x/(S + |x|)) with x = Tg - T,
+        C = 42.5, S = 51.6 K (modified WLF; S. L. Simon and J. K. Gillham, J. Appl. Polym. Sci. 47 (1993) 461, from
+        memory) and L = `half_rate_lead_K`; diffusion is taken to have the activation energy of the reaction.
+        """
+        lead_K = self.transition_K(conversion) - temperature_K
+        return 1.0 / (1.0 + exp(WLF_SLOPE * (lead_K / (WLF_SPAN_K + abs(lead_K)) - self._half_rate_share)))
+
+
+def glass_transition_K(conversion: float, uncured_K: float, cured_K: float, shape: float = 0.4) -> float:
+    """Find the temperature below which a part-cured resin is a glass.
+
+    Parameters
+    ----------
+    conversion : float
+        Conversion, 0 to 1 [-]
+    uncured_K : float
+        Glass transition of the fresh mix, 150 to 350 [K]
+    cured_K : float
+        Glass transition of the fully cured resin, above `uncured_K`, to 600 [K]
+    shape : float
+        DiBenedetto's lambda, above 0 to 1: the cured resin's step of heat capacity over the fresh mix's [-]
+
+    Returns
+    -------
+    glass_transition_K : float
+        Glass transition [K]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range, or a cured resin that softens below the fresh mix.
+
+    Notes
+    -----
+    Tg = Tg0 + (Tg1 - Tg0) lambda a / (1 - (1 - lambda) a)
+
+    References
+    ----------
+    A. T. DiBenedetto, J. Polym. Sci. B 25 (1987) 1949, in the form of J. P. Pascault and R. J. J. Williams,
+    J. Polym. Sci. B 28 (1990) 85.
+
+    Examples
+    --------
+    >>> round(glass_transition_K(0.5, 253.15, 363.15, 0.4) - 273.15, 3)
+    11.429
+    """
+    require_between("conversion", conversion, 0.0, 1.0)
+    return Glass(cured_K, uncured_K, shape).transition_K(conversion)
+
+
+def glass_of(datasheet: Datasheet) -> tuple[Glass, tuple[str, ...]]:
+    """Find a resin's glass from its datasheet, and say in words what had to be assumed.
+
+    Parameters
+    ----------
+    datasheet : Datasheet
+        The resin system; its glass transition is used where it states one [-]
+
+    Returns
+    -------
+    glass : tuple of Glass and of str
+        The glass, and the assumptions as sentences [-]
+
+    Raises
+    ------
+    RangeError
+        For a stated glass transition that is not above a fresh mix's.
+    """
+    uncured_K = UNCURED_K[datasheet.chemistry]
+    stated_K = datasheet.glass_transition_K
+    cured_K = CURED_K if stated_K is None else stated_K
+    glass = Glass(cured_K, uncured_K)
+    source = "typical, from memory: the datasheet states none" if stated_K is None else "from the datasheet"
+    return glass, (
+        f"fully cured the resin softens at {cured_K - 273.15:.0f} degC ({source}), fresh it would at "
+        f"{uncured_K - 273.15:.0f} degC (typical, from memory)",
+        "the reaction runs at half its rate once the glass transition is "
+        f"{glass.half_rate_lead_K:.0f} K above the mould (from memory; cold-cured resins end 10 to 25 K ahead)",
+    )

@@ -1,0 +1,110 @@
+"""Laws of pours, channels and colours."""
+
+from itertools import pairwise
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from layup.chemistry.casting import (
+    SHARE_OF_LIFE,
+    cast_mass_g,
+    channel_volume_m3,
+    colour_steps,
+    foam_volume_m3,
+    moisture_warnings,
+    rectangle_m2,
+    split_pours,
+    trapezium_m2,
+)
+
+few = settings(max_examples=40, deadline=None)
+millimetres = st.integers(-1000, 1000).map(lambda number: number / 1000)
+
+
+def shorter_the_more(at_100_g_s):
+    """Return a life that halves with every fourfold mass."""
+    return lambda mass_g: at_100_g_s * (mass_g / 100.0) ** -0.5
+
+
+@few
+@given(
+    st.floats(20.0, 3000.0),
+    st.floats(120.0, 3600.0),
+    st.floats(10.0, 200.0),
+    st.floats(10.0, 900.0),
+    st.floats(0.0, 600.0),
+)
+def test_pours_add_up_are_in_time_and_are_the_fewest(mass_g, life_s, mixing_s, pouring_s, between_s):
+    life = shorter_the_more(life_s)
+    pours = split_pours(mass_g, life, mixing_s=mixing_s, pouring_s=pouring_s, between_s=between_s)
+    for pour in pours:
+        assert pour.margin_s >= -1e-9
+        assert pour.poured_s - pour.mix_s == pytest.approx(mixing_s + pouring_s / len(pours))
+    if pours:
+        assert sum(pour.mass_g for pour in pours) == pytest.approx(mass_g)
+        fewer = len(pours) - 1
+        assert fewer == 0 or mixing_s + pouring_s / fewer > SHARE_OF_LIFE * life(mass_g / fewer)
+    gaps = [after.mix_s - before.poured_s for before, after in pairwise(pours)]
+    assert gaps == pytest.approx([between_s] * len(gaps), abs=1e-6)
+
+
+@few
+@given(st.floats(100.0, 1000.0), st.integers(1, 8), st.floats(1.0, 50.0))
+def test_a_pour_is_never_smaller_than_the_scale_can_weigh(mass_g, at_least, smallest_g):
+    pours = split_pours(
+        mass_g, shorter_the_more(900.0), mixing_s=60.0, pouring_s=60.0, at_least=at_least, smallest_g=smallest_g
+    )
+    assert len(pours) >= at_least or mass_g / at_least < smallest_g
+    assert all(pour.mass_g >= smallest_g for pour in pours)
+
+
+def test_a_casting_that_nothing_saves_has_no_pours():
+    assert split_pours(500.0, lambda _: 30.0, mixing_s=60.0, pouring_s=60.0) == ()
+
+
+@few
+@given(st.lists(st.floats(10.0, 500.0), min_size=2, max_size=10), st.floats(0.001, 0.05))
+def test_a_fade_keeps_its_loading_and_goes_from_one_pigment_to_the_other(masses_g, loading):
+    steps = colour_steps(masses_g, loading, 0.05)
+    assert [first + second for first, second in steps] == pytest.approx([loading * mass_g for mass_g in masses_g])
+    assert steps[0][1] == steps[-1][0] == 0.0
+    shares = [second / (first + second) for first, second in steps]
+    assert [b - a for a, b in pairwise(shares)] == pytest.approx([1 / (len(shares) - 1)] * (len(shares) - 1))
+
+
+@few
+@given(st.lists(st.tuples(millimetres, millimetres), min_size=3, max_size=8, unique=True), st.floats(1e-6, 1e-3))
+def test_the_volume_of_a_path_is_that_of_its_parts(path, section_m2):
+    whole = channel_volume_m3(path, section_m2)
+    parts = channel_volume_m3(path[:2], section_m2) + channel_volume_m3(path[1:], section_m2)
+    assert whole == pytest.approx(parts, rel=1e-9)
+
+
+@few
+@given(st.floats(0.001, 0.1), st.floats(0.0, 0.1), st.floats(0.001, 0.1))
+def test_a_trapezium_is_the_rectangle_of_its_mean_width(top_m, bottom_m, depth_m):
+    assert trapezium_m2(top_m, bottom_m, depth_m) == pytest.approx(rectangle_m2((top_m + bottom_m) / 2, depth_m))
+
+
+@few
+@given(st.floats(1e-6, 1e-2), st.floats(0.9, 1.6), st.floats(0.0, 0.5))
+def test_mass_grows_in_proportion(volume_m3, density_g_cm3, waste):
+    one = cast_mass_g(volume_m3, density_g_cm3, waste)
+    assert cast_mass_g(2 * volume_m3, density_g_cm3, waste) == pytest.approx(2 * one)
+    assert one == pytest.approx(cast_mass_g(volume_m3, density_g_cm3, 0.0) * (1 + waste))
+
+
+@few
+@given(st.floats(0.0, 10.0), st.floats(260.0, 390.0))
+def test_gas_grows_with_water_and_warmth(water_g, temperature_K):
+    assert foam_volume_m3(2 * water_g, temperature_K) == pytest.approx(2 * foam_volume_m3(water_g, temperature_K))
+    assert foam_volume_m3(1.0, temperature_K + 5.0) > foam_volume_m3(1.0, temperature_K)
+
+
+@pytest.mark.parametrize(
+    ("moisture", "humidity", "count"),
+    [(0.08, 0.5, 0), (0.08, 0.8, 1), (0.14, 0.5, 1), (0.14, 0.8, 2), (None, None, 1)],
+)
+def test_moisture_warns_of_wet_wood_damp_air_and_of_not_knowing(moisture, humidity, count):
+    assert len(moisture_warnings(moisture, humidity)) == count

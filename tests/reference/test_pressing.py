@@ -1,0 +1,236 @@
+"""Pressing, wood and heat losses, against published values and independent computations."""
+
+from math import cosh, pi, sin, sinh
+
+import numpy as np
+import pytest
+from fluids import ATMOSPHERE_1976
+from ht import k_material
+from ht.conv_free_immersed import Nu_vertical_plate_Churchill
+from scipy.linalg import solve
+
+from layup.chemistry.caul import Bed
+from layup.chemistry.closing import (
+    CAULS,
+    bag_pressure_Pa,
+    bed_give_m,
+    bed_of_caul,
+    bolt_force_N,
+    bolt_torque_Nm,
+    caul_deflection_m,
+    clamping,
+    fibre_fraction_under_pressure,
+    plywood_modulus_Pa,
+    press_force_N,
+    row_of_clamps,
+    standard_atmosphere_Pa,
+)
+from layup.chemistry.elastic_bed import pressure_under_forces
+from layup.chemistry.kinetics import Kinetics
+from layup.materials.surfaces import WOODS
+
+STEFAN_BOLTZMANN = 5.670374419e-8
+"""CODATA 2018 [W/(m^2 K^4)]."""
+
+
+def test_an_m8_bolt_at_ten_newton_metres_pulls_six_and_a_quarter_kilonewtons():
+    """T = K d F with K = 0.2 (Mechanical Fastening, Joining, and Assembly)."""
+    assert bolt_force_N(10.0, 0.008).likely_N == pytest.approx(6250.0, rel=1e-12)
+    assert bolt_torque_Nm(6250.0, 0.008) == pytest.approx(10.0, rel=1e-12)
+
+
+def test_lubricated_and_gritty_threads_differ_threefold():
+    """K 0.10 lubricated to 0.30 gritty (Mechanical Fastening, Joining, and Assembly)."""
+    assert bolt_force_N(10.0, 0.008, 0.10).likely_N / bolt_force_N(10.0, 0.008, 0.30).likely_N == pytest.approx(3.0)
+
+
+def test_a_torque_wrench_scatters_by_twenty_five_to_thirty_per_cent():
+    """From memory, a band."""
+    force = bolt_force_N(10.0, 0.008)
+    assert 0.25 <= force.high_N / force.likely_N - 1.0 <= 0.3 + 1e-12
+    assert 0.25 <= 1.0 - force.low_N / force.likely_N <= 0.3 + 1e-12
+
+
+@pytest.mark.parametrize(("altitude_m", "kPa"), [(0.0, 101.325), (500.0, 95.461), (2000.0, 79.501)])
+def test_standard_atmosphere_at_the_published_heights(altitude_m, kPa):
+    """ISO 2533 / U.S. Standard Atmosphere 1976."""
+    assert standard_atmosphere_Pa(altitude_m) / 1000.0 == pytest.approx(kPa, abs=5.1e-4)
+
+
+@pytest.mark.parametrize("altitude_m", [-400.0, 0.0, 350.0, 1500.0, 3000.0, 8800.0])
+def test_standard_atmosphere_agrees_with_fluids(altitude_m):
+    """Independent: the layered 1976 atmosphere of `fluids`."""
+    assert standard_atmosphere_Pa(altitude_m) == pytest.approx(ATMOSPHERE_1976(altitude_m).P, rel=1e-6)
+
+
+def test_a_bag_presses_with_the_local_air_less_what_the_pump_leaves():
+    """2000 m: 79.501 kPa (U.S. Standard Atmosphere 1976), 5 kPa left by the pump."""
+    assert bag_pressure_Pa(2000.0, 5000.0) == pytest.approx(74_501.0, abs=1.0)
+
+
+def test_one_bar_on_a_narrow_board_is_three_kilonewtons():
+    """F = p A: 100 kPa on 0.05 m x 0.6 m, exact."""
+    assert press_force_N(100_000.0, 0.05 * 0.6) == pytest.approx(3000.0, rel=1e-12)
+
+
+@pytest.mark.parametrize(("ends", "mm"), [("simple", 0.13021), ("clamped", 0.02604)])
+def test_beam_deflections_are_the_textbooks(ends, mm):
+    """5 q L^4/(384 E I) and q L^4/(384 E I), as in any table of beams: E 12 GPa, 50 x 20 mm, 200 mm, 50 kPa."""
+    assert 1000.0 * caul_deflection_m(50_000.0, 0.2, 0.02, 12e9, ends) == pytest.approx(mm, abs=6e-6)
+
+
+def test_half_the_clamp_spacing_gives_a_sixteenth_of_the_deflection():
+    """q L^4: exact."""
+    whole, half = (caul_deflection_m(50_000.0, span_m, 0.02, 12e9) for span_m in (0.2, 0.1))
+    assert whole / half == pytest.approx(16.0, rel=1e-12)
+
+
+def finite_elements(length, forces_at):
+    """Solve a free beam on an elastic bed, lengths in 1/lambda, by cubic beam elements: places and bed pressure."""
+    nodes = np.unique(np.concatenate([np.linspace(0.0, length, 200), forces_at]))
+    nodes = nodes[np.concatenate([[True], np.diff(nodes) > 1e-9])]
+    stiffness = np.zeros((2 * len(nodes), 2 * len(nodes)))
+    load = np.zeros(2 * len(nodes))
+    for i, h in enumerate(np.diff(nodes)):
+        bend = np.array([[12, 6 * h, -12, 6 * h], [6 * h, 4 * h * h, -6 * h, 2 * h * h]])
+        bend = np.vstack([bend, [-12, -6 * h, 12, -6 * h], [6 * h, 2 * h * h, -6 * h, 4 * h * h]]) / h**3
+        bed = np.array([[156, 22 * h, 54, -13 * h], [22 * h, 4 * h * h, 13 * h, -3 * h * h]])
+        bed = np.vstack([bed, [54, 13 * h, 156, -22 * h], [-13 * h, -3 * h * h, -22 * h, 4 * h * h]]) * 4 * h / 420
+        stiffness[2 * i : 2 * i + 4, 2 * i : 2 * i + 4] += bend + bed
+    for at in forces_at:
+        load[2 * np.argmin(abs(nodes - at))] += 1.0
+    return nodes, 4.0 * solve(stiffness, load, assume_a="pos")[::2]
+
+
+@pytest.mark.parametrize("count", [1, 2, 3, 6])
+@pytest.mark.parametrize("spacing", [0.6, 2.0, 3.2])
+def test_pressure_under_a_caul_agrees_with_finite_elements(count, spacing):
+    """Independent: cubic beam elements on an elastic bed, solved by scipy."""
+    end = 0.4 * spacing
+    length = (count - 1) * spacing + 2 * end
+    forces_at = [end + i * spacing for i in range(count)]
+    places, expected = finite_elements(length, forces_at)
+    pressure = pressure_under_forces(length, forces_at)
+    assert [pressure(float(at)) for at in places] == pytest.approx(expected.tolist(), rel=1e-4, abs=1e-6)
+
+
+def test_the_middle_of_a_long_row_is_hetenyis_endless_one():
+    """Hetenyi, Beams on Elastic Foundation (1946): equal forces at equal distances on an endless beam."""
+    u = 1.2
+    forces_at = [u + 2 * u * i for i in range(21)]
+    pressure = pressure_under_forces(42 * u, forces_at)
+    mean = 1.0 / (2 * u)
+    scale = u / (sinh(u) ** 2 + sin(u) ** 2)
+    under = scale * (sinh(2 * u) + sin(2 * u)) / 2.0
+    between = scale * (cosh(u) * sin(u) + sinh(u) * np.cos(u))
+    assert pressure(forces_at[10]) / mean == pytest.approx(under, rel=1e-6)
+    assert pressure(forces_at[10] + u) / mean == pytest.approx(between, rel=1e-6)
+
+
+def test_a_stiff_caul_loses_the_pressure_that_its_clamped_deflection_tells():
+    """For a stiff caul the difference of pressure is deflection over give: q L^4/(384 E I) of any table of beams."""
+    pressure_Pa, thickness_m, modulus_Pa, give_m = 100_000.0, 0.04, 12e9, 100e-6
+    row = row_of_clamps(bed_of_caul(8.0, thickness_m, modulus_Pa, pressure_Pa, give_m), 50)
+    u = row.spacing_m / bed_of_caul(8.0, thickness_m, modulus_Pa, pressure_Pa, give_m).spread_m / 2.0
+    scale = u / (sinh(u) ** 2 + sin(u) ** 2)
+    difference = scale * ((sinh(2 * u) + sin(2 * u)) / 2.0 - (cosh(u) * sin(u) + sinh(u) * np.cos(u)))
+    bends_m = caul_deflection_m(pressure_Pa, row.spacing_m, thickness_m, modulus_Pa)
+    assert difference == pytest.approx(bends_m / give_m, rel=0.02)
+
+
+def test_clamps_are_the_fewest_that_keep_the_share():
+    """Independent: finite elements say the share is kept with this number, and that with one fewer it is not."""
+    bed = Bed(1.7, 0.065)
+    row = clamping(bed, 0.2)
+
+    def worst(row):
+        places = [(row.end_m + i * row.spacing_m) / bed.spread_m for i in range(row.count)]
+        _, pressure = finite_elements(bed.length_m / bed.spread_m, places)
+        return pressure.min() * bed.length_m / bed.spread_m / row.count
+
+    assert worst(row) == pytest.approx(row.lowest_share, abs=0.01)
+    assert worst(row) >= 0.79
+    assert worst(row_of_clamps(bed, row.count - 1)) < 0.8
+
+
+def test_white_ash_is_the_wood_handbooks():
+    """Wood Handbook, FPL-GTR-282, table 5-3a at 12 % moisture: specific gravity 0.60, MOE 12.0 GPa."""
+    assert CAULS["white ash"].modulus_Pa == WOODS["white ash"].modulus_Pa == 12.0e9
+    assert WOODS["white ash"].specific_gravity == 0.60
+
+
+def test_density_at_twelve_per_cent_moisture_is_specific_gravity_times_1_12():
+    """Wood Handbook: SG x 1.12 x 1000 kg/m^3; white ash 672."""
+    assert WOODS["white ash"].density_g_cm3 * 1000.0 == pytest.approx(672.0)
+
+
+def test_douglas_fir_is_the_wood_handbooks():
+    """Wood Handbook, table 5-3a (as reprinted by Oregon State University): 13 400 MPa at 12 % moisture."""
+    assert CAULS["Douglas-fir"].modulus_Pa == 13.4e9
+
+
+def test_birch_plywood_bends_as_its_makers_say():
+    """Thick birch plywood along the face grain: mean bending modulus 8 to 11 GPa (from memory, a band)."""
+    assert 8e9 <= CAULS["birch plywood"].modulus_Pa <= 11e9
+
+
+def test_plywood_of_three_plies_is_mostly_face():
+    """Second moments by hand: 26/27 of the section's in the faces."""
+    assert plywood_modulus_Pa(10e9, 3, across=0.0) == pytest.approx(10e9 * 26 / 27, rel=1e-12)
+
+
+def test_vacuum_compacted_woven_cloth_falls_in_the_band():
+    """J. Compos. Mater. 10.1177/0021998316685164: 55.4 % debulked dry, 57.4 % wet, under vacuum."""
+    low, high = fibre_fraction_under_pressure("woven", 95_000.0)
+    assert low <= 0.554
+    assert high >= 0.57
+
+
+@pytest.mark.parametrize(
+    ("cloth", "low", "high"), [("woven", 0.40, 0.60), ("stitched", 0.45, 0.65), ("unidirectional", 0.5, 0.7)]
+)
+def test_pressed_fibre_fractions_are_in_the_range_of_lecture_notes(cloth, low, high):
+    """University lecture notes: woven 0.40-0.55, stitched about 0.6, unidirectional 0.60-0.70; a band, pressed."""
+    band = fibre_fraction_under_pressure(cloth, 100_000.0)
+    assert low <= band.low < band.high <= high
+
+
+def test_no_pressure_that_is_allowed_packs_fibres_closer_than_a_square():
+    """Square packing 0.7854: pi/4."""
+    for cloth in ("mat", "woven", "stitched", "unidirectional"):
+        assert fibre_fraction_under_pressure(cloth, 1e6).high < pi / 4
+
+
+def test_the_bed_gives_as_the_compaction_law_says():
+    """Independent: a numerical derivative of h = m/Vf(p), with the exponent that gives least."""
+    low, up = (fibre_fraction_under_pressure("woven", p) for p in (100_000.0, 101_000.0))
+    slope = 0.002 * (1.0 - low.low / up.low) / np.log(1.01)
+    assert bed_give_m("woven", 0.002) == pytest.approx(slope, rel=1e-3)
+
+
+@pytest.mark.parametrize(("celsius", "expected"), [(25.0, 5.28), (40.0, 5.69), (60.0, 6.29)])
+def test_radiation_to_a_shop_at_twenty_degrees(celsius, expected):
+    """eps sigma (T1^2 + T2^2)(T1 + T2) with emissivity 0.9, CODATA sigma."""
+    hot, cold = celsius + 273.15, 293.15
+    radiation = 0.9 * STEFAN_BOLTZMANN * (hot**2 + cold**2) * (hot + cold)
+    assert radiation == pytest.approx(expected, abs=6e-3)
+
+
+def heat_loss_W_m2_K(celsius):
+    """Return radiation and free convection off a cup's wall 60 mm high, as `ht` has it for an upright plate."""
+    hot, cold = celsius + 273.15, 293.15
+    radiation = 0.9 * STEFAN_BOLTZMANN * (hot**2 + cold**2) * (hot + cold)
+    prandtl, viscosity_m2_s, conductivity_W_m_K = 0.71, 1.6e-5, 0.0265
+    grashof = 9.81 / (0.5 * (hot + cold)) * (hot - cold) * 0.06**3 / viscosity_m2_s**2
+    return radiation + Nu_vertical_plate_Churchill(prandtl, grashof) * conductivity_W_m_K / 0.06
+
+
+def test_the_default_heat_loss_is_radiation_and_free_convection():
+    """Independent: `ht`; 9 to 12 W/(m^2 K) is the usual figure, a little more for a hot cup, and ours lies between."""
+    assert 8.5 <= heat_loss_W_m2_K(25.0) <= Kinetics(1e-4).film_coefficient_W_m2_K <= heat_loss_W_m2_K(60.0) <= 13.5
+    assert 9.0 <= heat_loss_W_m2_K(40.0) <= 12.0
+
+
+def test_the_default_conductivity_is_that_of_epoxy():
+    """Independent: `ht`, epoxy resin 0.20 W/(m K)."""
+    assert Kinetics(1e-4).conductivity_W_m_K == k_material("Plastics, epoxy resin")
