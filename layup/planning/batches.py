@@ -1,0 +1,164 @@
+"""Split a job into batches: the fewest that all leave their cup and reach the press in time, with the most to spare."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from functools import lru_cache
+from typing import NamedTuple
+
+from layup.planning.clocks import Clocks
+from layup.planning.job import Job
+from layup.planning.schedule import Split, follow, nothing_fits
+
+MOST_BATCHES = 30
+"""More than one bench can keep apart."""
+
+
+class _Segment(NamedTuple):
+    """One possible batch: the portions up to `end`; `room_s` is how long after its first laying the press may close."""
+
+    end: int
+    cup_margin_s: float
+    room_s: float
+    wait_s: float
+
+
+class _Tail(NamedTuple):
+    """One way to split the work from some portion on: hands wait `wait_s` in all, the smallest margin is `margin_s`."""
+
+    wait_s: float
+    margin_s: float
+    end: int
+    next: _Tail | None
+
+
+def split_batches(job: Job, clocks: Clocks) -> Split:
+    """Split a job into the fewest batches that fit, and among those give the worst of them the most time to spare.
+
+    Parameters
+    ----------
+    job : Job
+        The work, the crew, and what a batch may weigh [-]
+    clocks : Clocks
+        How long a batch of the resin lasts in the cup and on the part in this shop [-]
+
+    Returns
+    -------
+    Split
+        The batches with their times and margins; if nothing fits, the split that misses by least, and why [s, g]
+
+    Notes
+    -----
+    A batch is a run of portions in bench order. It fits if its cup is empty in time (`Clocks.empty_by_s`), if all of
+    its mix is still open when the press is closed (`Clocks.open_low_s`), and if it weighs no less than the scale can
+    weigh within 2 % and no more than the largest cup. Exact, by dynamic programming from the last portion back over
+    the number of batches left: what is kept for each portion are the tails of which none is better in both the waiting
+    it adds and its smallest margin. Only if no split keeps within these masses may a batch be mixed larger than it is
+    laid, so that the scale can weigh it. Times count from the start of the first weighing.
+    """
+    if not job.work.portions:
+        return follow(job, clocks, ())
+    for tried in (job, replace(job, padded=True)):
+        best = _best(tried, clocks)
+        if best is not None:
+            return follow(tried, clocks, _ends(best))
+    return nothing_fits(job)
+
+
+def _best(job: Job, clocks: Clocks) -> _Tail | None:
+    """Return the best way to split the whole work; None if there is none of allowed masses."""
+    portions = job.work.portions
+    starts = _starts(job)
+    inner, final = _segments(job, clocks)
+    fastest = [(starts[-1] - start + job.closing_s) / job.pace.full for start in starts]
+    rooms = [segment.room_s for segment in (*inner[0], *final[0])]
+    best: tuple[float, _Tail] | None = None
+    tails: list[list[_Tail]] = [*([] for _ in portions), [_Tail(0.0, float("inf"), len(portions), None)]]
+    for batches in range(1, min(MOST_BATCHES, len(portions)) + 1):
+        mixing = (batches - 1) * job.pace.batch_cost_s
+        segments = final if batches == 1 else inner
+        if best is not None and max(rooms) - fastest[0] - mixing <= best[0]:
+            break
+        whole = _front(segments[0], tails, fastest[0] + mixing)
+        for tail in whole:
+            margin = min(tail.margin_s, job.close_by_s - job.ready_s - fastest[0] - mixing - tail.wait_s)
+            if best is None or margin > best[0]:
+                best = (margin, tail)
+        if best is not None and best[0] >= 0.0:
+            break
+        later = [_front(segments[i], tails, fastest[i] + mixing) for i in range(1, len(portions))]
+        tails = [[], *later, []]
+    return best[1] if best is not None else None
+
+
+def _ends(tail: _Tail) -> tuple[int, ...]:
+    """Return the portion at which each batch ends."""
+    ends = [tail.end]
+    while tail.next is not None and tail.next.next is not None:
+        tail = tail.next
+        ends.append(tail.end)
+    return tuple(ends)
+
+
+def _starts(job: Job) -> list[float]:
+    """Return the work before each portion, and all of it at the end [s of one pair of hands]."""
+    starts = [0.0]
+    for portion in job.work.portions:
+        starts.append(starts[-1] + portion.work_s + portion.after_s)
+    return starts
+
+
+@lru_cache(maxsize=8)
+def _allowed(job: Job) -> tuple[tuple[tuple[int, float, float, float], ...], ...]:
+    """Return, from each portion on, every batch of an allowed mass: its end, mass, time in the cup, and waiting.
+
+    None of it depends on the resin or the shop, so it is kept while they are varied.
+    """
+    pace, portions, starts = job.pace, job.work.portions, _starts(job)
+    after = [portion.after_s for portion in portions]
+    found: list[tuple[tuple[int, float, float, float], ...]] = []
+    for begin in range(len(portions)):
+        laid, row = 0.0, []
+        for end in range(begin + 1, len(portions) + 1):
+            laid += portions[end - 1].laid_g
+            mass = job.mass_g(laid)
+            if mass is None:
+                continue
+            last = end == len(portions)
+            work = starts[end] - starts[begin]
+            held = pace.stirring_s + pace.elapsed_s(work - after[end - 1], work, last=last)
+            row.append((end, mass, held, 0.0 if last else pace.wait_s(work)))
+        found.append(tuple(row))
+    return tuple(found)
+
+
+def _segments(job: Job, clocks: Clocks) -> tuple[list[list[_Segment]], list[list[_Segment]]]:
+    """Return every allowed batch from each portion on: those with another after them, and the last ones."""
+    count, stirring = len(job.work.portions), job.pace.stirring_s
+    inner: list[list[_Segment]] = []
+    final: list[list[_Segment]] = []
+    for row in _allowed(job):
+        timed = [
+            _Segment(end, clocks.empty_by_s(mass) - held, clocks.open_low_s(mass, held) - stirring, wait)
+            for end, mass, held, wait in row
+        ]
+        inner.append([segment for segment in timed if segment.end < count])
+        final.append([segment for segment in timed if segment.end == count])
+    return inner, final
+
+
+def _front(segments: Sequence[_Segment], tails: Sequence[Sequence[_Tail]], to_closing_s: float) -> list[_Tail]:
+    """Return the best tails that begin with one of `segments`; `to_closing_s` is the time to the closing but waits."""
+    found: list[_Tail] = []
+    for end, cup_margin, room, wait in segments:
+        for tail in tails[end]:
+            waits = wait + tail.wait_s
+            margin = min(cup_margin, room - to_closing_s - waits, tail.margin_s)
+            if not found or (waits == 0.0 and found[0].wait_s == 0.0 and len(found) == 1):
+                if not found or margin > found[0].margin_s:
+                    found = [_Tail(waits, margin, end, tail)]
+            elif not any(one.wait_s <= waits and one.margin_s >= margin for one in found):
+                found = [one for one in found if one.wait_s < waits or one.margin_s > margin]
+                found.append(_Tail(waits, margin, end, tail))
+    return found

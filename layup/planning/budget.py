@@ -1,0 +1,297 @@
+"""The budget: what every step takes in cloth and resin, what is lost, and what to buy."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.laminate import (
+    fibre_volume_fraction,
+    ply_thickness_m,
+    require_target_fraction,
+    resin_areal_weight_g_m2,
+)
+from layup.chemistry.mixing import parts_by_mass, split_mass
+from layup.chemistry.ranges import require_between
+from layup.errors import RangeError
+from layup.planning.cost import Cost, cost_of
+from layup.planning.outline import area_m2, cloth_area_m2, covered_area_m2
+from layup.planning.stack import BondStep, CastStep, FabricStep, Plan, Step
+
+CURED_DENSITY_G_CM3 = 1.15
+"""Cured epoxy where the datasheet gives no densities (from memory: 1.10 to 1.20)."""
+HAND_SPREAD = 0.2
+"""How far wet cloth by hand strays from its target: 0.8 careful, 1.2 new, for 1 (common practice, no source)."""
+UPTAKE_SPREAD = 0.25
+"""How far a face's thirst strays from its table value where no spread is given (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One step, for all pieces and layers. `mix_g` = `on_part_g` + `offcut_g` + `squeezed_g`, the mix to lay."""
+
+    step: int
+    name: str
+    kind: Literal["fabric", "bond", "place", "cast"]
+    cloth_m2: float = 0.0
+    glass_g: float = 0.0
+    """Dry cloth as cut, of whatever fibre."""
+    part_glass_g: float = 0.0
+    """Of that, what is left once trimmed."""
+    on_part_g: float = 0.0
+    """Resin that stays on the trimmed part."""
+    offcut_g: float = 0.0
+    """Resin in the cloth that is trimmed off."""
+    squeezed_g: float = 0.0
+    mix_g: float = 0.0
+    low_g: float = 0.0
+    high_g: float = 0.0
+    thickness_m: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Casting:
+    """The grams of one casting step, in its own resin: `mix_g` in all, of which `losses_g` stay in the cups."""
+
+    step: int
+    name: str
+    resin_id: str
+    pours: int
+    mix_g: float
+    losses_g: float
+    parts_g: tuple[float, float] | None
+    """Resin and hardener; None where that resin's datasheet is not at hand."""
+
+    @property
+    def pour_g(self) -> float:
+        """Return the mix of one pour [g]."""
+        return self.mix_g / self.pours
+
+
+@dataclass(frozen=True, slots=True)
+class Budget:
+    """What the job takes. `mix_g` is the sum of the lines' `mix_g` and of `losses_g`."""
+
+    lines: tuple[Line, ...]
+    batches: int
+    losses_g: float
+    mix_g: float
+    low_g: float
+    high_g: float
+    resin_g: float
+    hardener_g: float
+    margin: float
+    buy_resin_g: float
+    buy_hardener_g: float
+    castings: tuple[Casting, ...]
+    thickness_m: float
+    """All plies of one piece, without core, sheets and glue lines."""
+    mass_g: float
+    """Fibre and resin that stay on all pieces, without core and dry pieces."""
+    fibre_mass_fraction: float | None
+    """Mean of all plies; None without cloth."""
+    fibre_volume_fraction: float | None
+    cost: Cost
+    assumptions: tuple[str, ...]
+
+    @property
+    def laid_g(self) -> float:
+        """Return the mix laid in all steps, without the losses [g]."""
+        return sum(line.mix_g for line in self.lines)
+
+
+def budget(
+    plan: Plan,
+    datasheet: Datasheet,
+    *,
+    batches: int = 1,
+    left_over_g: float = 0.0,
+    casting_resins: Mapping[str, Datasheet] | None = None,
+    margin: float = 0.1,
+) -> Budget:
+    """Reckon what a plan takes in cloth, resin and hardener.
+
+    Parameters
+    ----------
+    plan : Plan
+        The part, its steps and its losses [-]
+    datasheet : Datasheet
+        The laminating resin [-]
+    batches : int
+        Batches mixed, 1 or more: each leaves its loss in cup, brush and roller [-]
+    left_over_g : float
+        Mix that is poured beyond what the batches lay and lose, 0 or more [g]
+    casting_resins : Mapping[str, Datasheet] | None
+        Datasheets of the resins that casting steps name, by id [-]
+    margin : float
+        Share to buy beyond the budget, 0 to 1 [-]
+
+    Returns
+    -------
+    Budget
+        One line a step, totals, and what was assumed [g, m, m^2]
+
+    Raises
+    ------
+    RangeError
+        A fibre fraction above the packing ceiling, or a number out of its range.
+    InputError
+        Cloth with an overhang where the outline has no length, or a ratio by volume without densities.
+
+    Notes
+    -----
+    Resin in cloth: w (1 - Wf)/Wf on the cloth as cut, so what is trimmed off is counted. The press drives out the
+    share s of what is laid: laid = (on part + in offcuts)/(1 - s).
+    """
+    require_between("margin", margin, 0.0, 1.0, todo="0.1 for a tenth more")
+    if batches < 1:
+        raise RangeError("batches", "are too few", value=batches, allowed="1 or more")
+    density_known = datasheet.resin.density_g_cm3 is not None and datasheet.hardener.density_g_cm3 is not None
+    density = mix_density_g_cm3(datasheet)
+    lines = tuple(_line(plan, number, step, density) for number, step in enumerate(plan.steps))
+    castings = tuple(
+        _casting(plan, number, step, (casting_resins or {}).get(step.resin_id))
+        for number, step in enumerate(plan.steps)
+        if isinstance(step, CastStep)
+    )
+    require_between("mix left over", left_over_g, 0.0, 1e6, unit="g")
+    losses = batches * plan.losses.per_batch_g + left_over_g
+    mix = sum(line.mix_g for line in lines) + losses
+    resin, hardener = split_mass(mix, parts_by_mass(datasheet)) if mix > 0.0 else (0.0, 0.0)
+    by_mass, by_volume = _mean_fibre_fractions(plan, lines, density)
+    return Budget(
+        lines=lines,
+        batches=batches,
+        losses_g=losses,
+        mix_g=mix,
+        low_g=sum(line.low_g for line in lines) + losses,
+        high_g=sum(line.high_g for line in lines) + losses,
+        resin_g=resin,
+        hardener_g=hardener,
+        margin=margin,
+        buy_resin_g=resin * (1.0 + margin),
+        buy_hardener_g=hardener * (1.0 + margin),
+        castings=castings,
+        thickness_m=sum(line.thickness_m for line in lines),
+        mass_g=sum(line.part_glass_g + line.on_part_g for line in lines),
+        fibre_mass_fraction=by_mass,
+        fibre_volume_fraction=by_volume,
+        cost=cost_of(plan, mix * (1.0 + margin), datasheet),
+        assumptions=_assumptions(plan, density if density_known else None),
+    )
+
+
+def mix_density_g_cm3(datasheet: Datasheet) -> float:
+    """Return the density of the mix: from both components, or a usual one where the datasheet does not say.
+
+    Parameters
+    ----------
+    datasheet : Datasheet
+        The resin system [-]
+
+    Returns
+    -------
+    float
+        Density; cured resin is a few per cent denser than the mix [g/cm^3]
+
+    Notes
+    -----
+    Volumes add: (m1 + m2)/(m1/r1 + m2/r2); without densities 1.15.
+    """
+    densities = datasheet.resin.density_g_cm3, datasheet.hardener.density_g_cm3
+    if densities[0] is None or densities[1] is None:
+        return CURED_DENSITY_G_CM3
+    resin, hardener = parts_by_mass(datasheet)
+    return (resin + hardener) / (resin / densities[0] + hardener / densities[1])
+
+
+def _line(plan: Plan, number: int, step: Step, density_g_cm3: float) -> Line:
+    """Return one step's line of the budget."""
+    if isinstance(step, FabricStep):
+        return _fabric_line(plan, number, step, density_g_cm3)
+    if isinstance(step, BondStep):
+        return _bond_line(plan, number, step)
+    return Line(number, step.name, step.kind)
+
+
+def _fabric_line(plan: Plan, number: int, step: FabricStep, density_g_cm3: float) -> Line:
+    fraction, weight = step.fibre_mass_fraction, step.areal_weight_g_m2
+    try:
+        require_target_fraction(fibre_volume_fraction(fraction, step.fibre_density_g_cm3, density_g_cm3))
+    except RangeError as error:
+        raise RangeError(
+            f"step {step.name!r}: {error.where}", error.wrong, value=error.value, allowed=error.allowed, todo=error.todo
+        ) from error
+    plies = plan.pieces * step.layers
+    cloth = plies * cloth_area_m2(plan.outline, step)
+    covered = plies * covered_area_m2(plan.outline, step)
+    resin_g_m2 = resin_areal_weight_g_m2(weight, fraction)
+    stays, offcut = resin_g_m2 * covered, resin_g_m2 * (cloth - covered)
+    squeezed = _squeezed(plan, stays + offcut)
+    mix = stays + offcut + squeezed
+    thickness = step.layers * ply_thickness_m(weight, fraction, step.fibre_density_g_cm3, density_g_cm3)
+    return Line(
+        number, step.name, step.kind, cloth, weight * cloth, weight * covered, stays, offcut, squeezed, mix,
+        mix * (1.0 - HAND_SPREAD), mix * (1.0 + HAND_SPREAD), thickness,
+    )  # fmt: skip
+
+
+def _bond_line(plan: Plan, number: int, step: BondStep) -> Line:
+    area = plan.pieces * (step.coverage * area_m2(plan.outline) if step.area_m2 is None else step.area_m2)
+    uptake = step.uptake_g_m2
+    low = uptake * (1.0 - UPTAKE_SPREAD) if step.uptake_low_g_m2 is None else step.uptake_low_g_m2
+    high = uptake * (1.0 + UPTAKE_SPREAD) if step.uptake_high_g_m2 is None else step.uptake_high_g_m2
+    stays = uptake * area
+    squeezed = _squeezed(plan, stays)
+    mix = stays + squeezed
+    return Line(
+        number, step.name, step.kind, on_part_g=stays, squeezed_g=squeezed, mix_g=mix,
+        low_g=mix * low / uptake, high_g=mix * high / uptake,
+    )  # fmt: skip
+
+
+def _squeezed(plan: Plan, stays_g: float) -> float:
+    """Return what the press drives out, for `stays_g` that do not leave."""
+    share = plan.losses.squeeze_out
+    return stays_g * share / (1.0 - share)
+
+
+def _casting(plan: Plan, number: int, step: CastStep, datasheet: Datasheet | None) -> Casting:
+    density = CURED_DENSITY_G_CM3 if datasheet is None else mix_density_g_cm3(datasheet)
+    losses = step.pours * plan.losses.per_batch_g
+    mix = plan.pieces * step.volume_m3 * 1e6 * density + losses
+    parts_g = None
+    if datasheet is not None:
+        resin, hardener = split_mass(mix, parts_by_mass(datasheet))
+        parts_g = (resin, hardener)
+    return Casting(number, step.name, step.resin_id, step.pours, mix, losses, parts_g)
+
+
+def _mean_fibre_fractions(
+    plan: Plan, lines: tuple[Line, ...], density_g_cm3: float
+) -> tuple[float | None, float | None]:
+    """Return the fibre fractions of all plies together, by mass and by volume."""
+    plies = [(line, step) for line, step in zip(lines, plan.steps, strict=True) if isinstance(step, FabricStep)]
+    if not plies:
+        return None, None
+    fibre = sum(line.part_glass_g for line, _ in plies)
+    resin = sum(line.on_part_g for line, _ in plies)
+    fibre_cm3 = sum(line.part_glass_g / step.fibre_density_g_cm3 for line, step in plies)
+    return fibre / (fibre + resin), fibre_cm3 / (fibre_cm3 + resin / density_g_cm3)
+
+
+def _assumptions(plan: Plan, density_g_cm3: float | None) -> tuple[str, ...]:
+    """Return what the budget takes for granted, as sentences."""
+    said = [
+        f"Wet cloth by hand may take {HAND_SPREAD:.0%} less or more than its target (common practice, no source).",
+        f"Each batch leaves {plan.losses.per_batch_g:g} g in cup, brush and roller.",
+        f"The press drives out {plan.losses.squeeze_out:.0%} of the resin laid.",
+        "Thickness and mass count the plies and the resin: add core, sheets and edges as you measure them.",
+    ]
+    if density_g_cm3 is None:
+        said.append(f"The cured resin is taken at {CURED_DENSITY_G_CM3:g} g/cm^3: its datasheet gives no densities.")
+    if any(isinstance(step, BondStep) and step.uptake_low_g_m2 is None for step in plan.steps):
+        said.append(f"A face may drink {UPTAKE_SPREAD:.0%} less or more than stated (common practice, no source).")
+    return tuple(said)

@@ -1,0 +1,162 @@
+"""The odds of closing in time, drawn from what is unsure about the resin and from how the crew's pace varies."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from layup.chemistry.ranges import require_between
+from layup.errors import RangeError
+from layup.planning.clocks import Clocks, Spread
+from layup.planning.job import Job
+from layup.planning.schedule import Split
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+DAY_PACE = 0.15
+"""Standard deviation of the logarithm of how fast the crew works today (common practice, no source)."""
+BATCH_PACE = 0.10
+"""The same for each batch by itself, on top (common practice, no source)."""
+DRAWS = 10_000
+
+
+@dataclass(frozen=True, slots=True)
+class Lost:
+    """Where days are lost: the share (0..1) of all draws in which this was the first thing to go wrong."""
+
+    batch: int
+    where: Literal["cup", "part"]
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class Odds:
+    """The chance (0..1) of closing in time, and where it is lost, the most frequent first."""
+
+    chance: float
+    lost: tuple[Lost, ...]
+    draws: int
+    assumptions: tuple[str, ...]
+
+
+def odds(
+    job: Job,
+    split: Split,
+    clocks: Clocks,
+    *,
+    draws: int = DRAWS,
+    seed: int = 1,
+    day_pace: float = DAY_PACE,
+    batch_pace: float = BATCH_PACE,
+) -> Odds:
+    """Draw many press days and count those that close in time.
+
+    Parameters
+    ----------
+    job : Job
+        What was split [-]
+    split : Split
+        Its batches, at least one [-]
+    clocks : Clocks
+        How long a batch lasts, and how that moves with what is unsure [-]
+    draws : int
+        Days to draw, 100 to 1 000 000 [-]
+    seed : int
+        Start of the random numbers: the same seed gives the same odds [-]
+    day_pace : float
+        Spread of the crew's pace from day to day, as a logarithm, 0 to 1 [-]
+    batch_pace : float
+        Spread of the pace from batch to batch within a day, as a logarithm, 0 to 1 [-]
+
+    Returns
+    -------
+    Odds
+        Chance of closing in time, and where it is lost [-]
+
+    Raises
+    ------
+    RangeError
+        No batches to draw, or a number out of range.
+
+    Notes
+    -----
+    One draw is one day: the unsure things about the resin are normal, z_i with their covariance, and all batches share
+    them. A cup lives t exp(sum S_i z_i), mix on the part L + sum s_i z_i, read at the age at which the draw lays it,
+    first or last, whichever sets earlier. Times of mixing, laying and closing are stretched by exp(day_pace z +
+    batch_pace z_b). A day is lost if a cup thickens before it is empty or mix sets before the press is closed; it is
+    booked on what happens first. A cup may be used until it thickens: the early emptying that the plan asks for is not
+    charged.
+    """
+    if not split.batches:
+        raise RangeError("odds", "have no batches to draw", todo="make the plan fit first")
+    require_between("draws", draws, 100, 1_000_000)
+    require_between("day pace", day_pace, 0.0, 1.0)
+    require_between("batch pace", batch_pace, 0.0, 1.0)
+    import numpy as np
+
+    spreads = [clocks.spread(batch.mass_g) for batch in split.batches]
+    values, vectors = np.linalg.eigh(np.asarray(spreads[0].covariance))
+    random = np.random.default_rng(seed)
+    z = vectors @ (np.sqrt(np.maximum(values, 0.0))[:, None] * random.standard_normal((len(values), draws)))
+    today = day_pace * random.standard_normal(draws)
+    paces = [np.exp(today + batch_pace * random.standard_normal(draws)) for _ in range(len(split.batches) + 1)]
+
+    contacts, empties, closed = _drawn_times(job, split, paces)
+    first = np.full(draws, np.inf)
+    culprit = np.full(draws, -1)
+    for i, (spread, contact, empty) in enumerate(zip(spreads, contacts, empties, strict=True)):
+        held = empty - contact
+        thickens = contact + spread.cup_mid_s * np.exp(np.asarray(spread.cup_slopes) @ z)
+        sets = contact + np.minimum(_open_s(spread, np.zeros(draws), z), _open_s(spread, held, z))
+        for code, ends, needed in ((2 * i, thickens, empty), (2 * i + 1, sets, closed)):
+            earlier = (ends < needed) & (ends < first)
+            first[earlier] = ends[earlier]
+            culprit[earlier] = code
+    return Odds(
+        chance=float(np.mean(culprit < 0)),
+        lost=_lost(culprit, len(spreads)),
+        draws=draws,
+        assumptions=(
+            f"The crew's pace varies by {day_pace:.0%} from day to day and {batch_pace:.0%} from batch to batch "
+            "(common practice, no source).",
+            f"{draws} days drawn; the resin's own uncertainty is the one behind its 80 % band.",
+        ),
+    )
+
+
+def _open_s(spread: Spread, held_s: NDArray[np.float64], z: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return how long mix stays open that each draw lays at an age."""
+    import numpy as np
+
+    open_s = np.interp(held_s, spread.held_s, spread.open_mid_s)
+    for slopes, draw in zip(spread.open_slopes_s, z, strict=True):
+        open_s += np.interp(held_s, spread.held_s, slopes) * draw
+    return open_s
+
+
+def _drawn_times(
+    job: Job, split: Split, paces: Sequence[NDArray[np.float64]]
+) -> tuple[list[NDArray[np.float64]], list[NDArray[np.float64]], NDArray[np.float64]]:
+    """Return first contact and emptying of each batch, and the closing, in every draw."""
+    stirring, contacts, empties = job.pace.stirring_s, [], []
+    lay = job.ready_s * paces[0]
+    for i, batch in enumerate(split.batches):
+        contacts.append(lay - stirring * paces[i])
+        empties.append(lay + (batch.emptied_s - batch.lay_s) * paces[i])
+        after = split.batches[i + 1].lay_s if i + 1 < len(split.batches) else batch.done_s
+        lay = lay + (after - batch.lay_s) * paces[i]
+    return contacts, empties, lay + job.closing_s / job.pace.full * paces[-1]
+
+
+def _lost(culprit: NDArray[np.int_], batches: int) -> tuple[Lost, ...]:
+    """Count what went wrong first."""
+    found = []
+    for i in range(batches):
+        for code, where in ((2 * i, "cup"), (2 * i + 1, "part")):
+            share = float((culprit == code).mean())
+            if share > 0.0:
+                found.append(Lost(i + 1, "cup" if where == "cup" else "part", share))
+    return tuple(sorted(found, key=lambda lost: -lost.share))

@@ -1,0 +1,260 @@
+"""The times of a split: when each batch is weighed, laid and done, and what it has to spare."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from layup.chemistry.mixing import split_mass
+from layup.planning.bench import Portion
+from layup.planning.clocks import Clocks, CupLife
+from layup.planning.job import Job
+
+LimitKind = Literal["cup", "part", "press", "cup size", "scale"]
+"""What is tightest: a cup that thickens, mix that sets on the part, the press for mix that is on the part already, the
+largest cup, or the scale."""
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """What one batch lays of a step: from `begin` to `end` (0..1) of it."""
+
+    step: int
+    begin: float
+    end: float
+    laid_g: float
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """One batch: what it weighs, what it lays, its times from the start of the first weighing, and its margins.
+
+    `cup_margin_s` is from the empty cup to the latest it may be; `part_margin_s` from the closed press to the end of
+    its open life. Both are at the low edge of the 80 % band.
+    """
+
+    number: int
+    end: int
+    """The portion of the job's work after its last."""
+    shares: tuple[Share, ...]
+    mass_g: float
+    laid_g: float
+    left_over_g: float
+    """Mixed beyond what is laid and what stays in the cup, because the scale cannot weigh less within 2 %."""
+    parts_g: tuple[float, ...]
+    weigh_s: float
+    contact_s: float
+    lay_s: float
+    emptied_s: float
+    done_s: float
+    cup: CupLife
+    open_low_s: float
+    cup_margin_s: float
+    part_margin_s: float
+
+    @property
+    def held_s(self) -> float:
+        """Return how long the cup is in use, from first contact [s]."""
+        return self.emptied_s - self.contact_s
+
+    @property
+    def press_by_s(self) -> float:
+        """Return when the press must be closed for this batch [s]."""
+        return self.contact_s + self.open_low_s
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """The tightest constraint, in words; `margin_s` is below zero where it is not met, None where it is no time."""
+
+    kind: LimitKind
+    batch: int | None
+    margin_s: float | None
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Split:
+    """A job in batches. `closed_s` is when the press is closed, `press_by_s` when it must be."""
+
+    batches: tuple[Batch, ...]
+    fits: bool
+    limit: Limit | None
+    closed_s: float | None
+    press_by_s: float | None
+
+    @property
+    def slack_s(self) -> float | None:
+        """Return the margin of the tightest constraint [s]; None where no batch has an allowed mass."""
+        return self.limit.margin_s if self.limit else None
+
+
+def follow(job: Job, clocks: Clocks, ends: Sequence[int]) -> Split:
+    """Work out the times and margins of a split.
+
+    Parameters
+    ----------
+    job : Job
+        The work, the crew, and what a batch may weigh [-]
+    clocks : Clocks
+        How long a batch lasts in the cup and on the part [-]
+    ends : Sequence[int]
+        The portion at which each batch ends, the last of them the number of portions [-]
+
+    Returns
+    -------
+    Split
+        Batches in order, and the tightest of all constraints [s]
+    """
+    pace, portions = job.pace, job.work.portions
+    spans = [portions[begin:end] for begin, end in zip([0, *ends], ends, strict=False)]
+    lay, lays = job.ready_s, []
+    for number, span in enumerate(spans, 1):
+        lays.append(lay)
+        lay += pace.span_s(_work_s(span), last=number == len(spans))
+    closed = lay + job.closing_s / pace.full
+    batches = tuple(
+        _batch(job, clocks, span, number, ends[number - 1], start, closed)
+        for number, (span, start) in enumerate(zip(spans, lays, strict=True), 1)
+    )
+    limits = [limit for batch in batches for limit in (_cup_limit(batch), _part_limit(batch))]
+    if job.close_by_s < float("inf"):
+        limits.append(_press_limit(job.close_by_s - closed))
+    limit = min(limits, key=lambda one: one.margin_s or 0.0, default=None)
+    press_by = min([batch.press_by_s for batch in batches] + [job.close_by_s])
+    return Split(
+        batches,
+        fits=limit is None or limit.margin_s is None or limit.margin_s >= 0.0,
+        limit=limit,
+        closed_s=closed,
+        press_by_s=press_by if press_by < float("inf") else None,
+    )
+
+
+def nothing_fits(job: Job) -> Split:
+    """Say why no batch of an allowed mass covers the work.
+
+    Parameters
+    ----------
+    job : Job
+        The work, and what a batch may weigh [-]
+
+    Returns
+    -------
+    Split
+        No batches, and the limit that forbids them [-]
+    """
+    if job.largest_g < job.smallest_g:
+        words = (
+            f"The scale weighs no batch below {job.smallest_g:.0f} g within 2 %, but the largest cup holds "
+            f"{job.largest_g:.0f} g: use a finer scale or a larger cup."
+        )
+        return Split((), False, Limit("scale", None, None, words), None, None)
+    words = (
+        f"The largest cup holds {job.largest_g:.0f} g, less than the least that is laid at a time with what stays in "
+        "the cup: use a larger one."
+    )
+    return Split((), False, Limit("cup size", None, None, words), None, None)
+
+
+def _batch(
+    job: Job, clocks: Clocks, span: Sequence[Portion], number: int, end: int, lay_s: float, closed_s: float
+) -> Batch:
+    """Return one batch with its times and margins."""
+    pace, work, last = job.pace, _work_s(span), end == len(job.work.portions)
+    laid = sum(portion.laid_g for portion in span)
+    needed = laid + job.loss_g
+    mass = job.mass_g(laid) or needed
+    contact = lay_s - pace.stirring_s
+    emptied = lay_s + pace.elapsed_s(work - span[-1].after_s, work, last=last)
+    open_low = clocks.open_low_s(mass, emptied - contact)
+    return Batch(
+        number=number,
+        end=end,
+        shares=_shares(span),
+        mass_g=mass,
+        laid_g=laid,
+        left_over_g=mass - needed,
+        parts_g=split_mass(mass, job.parts),
+        weigh_s=lay_s - pace.mixing_s,
+        contact_s=contact,
+        lay_s=lay_s,
+        emptied_s=emptied,
+        done_s=lay_s + pace.elapsed_s(work, work, last=last),
+        cup=clocks.cup(mass),
+        open_low_s=open_low,
+        cup_margin_s=contact + clocks.empty_by_s(mass) - emptied,
+        part_margin_s=contact + open_low - closed_s,
+    )
+
+
+def _work_s(span: Sequence[Portion]) -> float:
+    return sum(portion.work_s + portion.after_s for portion in span)
+
+
+def _shares(span: Sequence[Portion]) -> tuple[Share, ...]:
+    """Return the portions of a batch, joined where they follow each other in one step."""
+    shares: list[Share] = []
+    for portion in span:
+        if shares and shares[-1].step == portion.step:
+            before = shares.pop()
+            shares.append(Share(portion.step, before.begin, portion.end, before.laid_g + portion.laid_g))
+        else:
+            shares.append(Share(portion.step, portion.begin, portion.end, portion.laid_g))
+    return tuple(shares)
+
+
+def _cup_limit(batch: Batch) -> Limit:
+    margin = batch.cup_margin_s
+    if margin >= 0.0:
+        words = f"Tightest is batch {batch.number}: its cup is empty {minutes(margin)} before it must be."
+    else:
+        words = (
+            f"Batch {batch.number}, {batch.mass_g:.0f} g, must leave its cup {minutes(batch.held_s + margin)} after "
+            f"first contact, and laying it takes {minutes(-margin)} longer."
+        )
+    return Limit("cup", batch.number, margin, words)
+
+
+def _part_limit(batch: Batch) -> Limit:
+    margin = batch.part_margin_s
+    if margin >= 0.0:
+        words = (
+            f"Tightest is batch {batch.number}: the press is closed {minutes(margin)} before it may set on the part."
+        )
+    else:
+        words = f"Batch {batch.number} may set on the part {minutes(-margin)} before the press is closed."
+    return Limit("part", batch.number, margin, words)
+
+
+def _press_limit(margin_s: float) -> Limit:
+    if margin_s >= 0.0:
+        words = f"Tightest is the mix on the part already: the press is closed {minutes(margin_s)} before it may set."
+    else:
+        words = f"The mix on the part already may set {minutes(-margin_s)} before the press is closed."
+    return Limit("press", None, margin_s, words)
+
+
+def minutes(time_s: float) -> str:
+    """Return a time as people say it.
+
+    Parameters
+    ----------
+    time_s : float
+        Time, 0 or more [s]
+
+    Returns
+    -------
+    str
+        "45 s", "12 min" or "2 h 05 min" [-]
+
+    Examples
+    --------
+    >>> minutes(45.0), minutes(725.0), minutes(7500.0)
+    ('45 s', '12 min', '2 h 05 min')
+    """
+    if time_s < 59.5:
+        return f"{time_s:.0f} s"
+    whole = round(time_s / 60.0)
+    return f"{whole} min" if whole < 120 else f"{whole // 60} h {whole % 60:02d} min"

@@ -1,0 +1,80 @@
+"""The whole answer for one case: grams, batches, the day, the temperature window, and whether it fits."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from layup.planning.case import Case, Settled, settle
+from layup.planning.clocks import EMPTY_BY
+from layup.planning.timeline import Timeline, timeline
+from layup.planning.window import ColdLimit, Window, fits_today, temperature_window, too_cold
+
+
+@dataclass(frozen=True, slots=True)
+class WhatIf:
+    """What a case comes to. `reasons` says why it does not fit, or what is tightest where it does."""
+
+    case: Case
+    settled: Settled
+    timeline: Timeline | None
+    window: Window
+    too_cold: tuple[ColdLimit, ...]
+    fits: bool
+    reasons: tuple[str, ...]
+    assumptions: tuple[str, ...]
+
+
+def what_if(case: Case) -> WhatIf:
+    """Plan a case from grams to temperature window.
+
+    Parameters
+    ----------
+    case : Case
+        Part, resin and shop [-]
+
+    Returns
+    -------
+    WhatIf
+        Everything that follows from them [-]
+
+    Raises
+    ------
+    RangeError
+        A number out of range, or a fibre fraction above the packing ceiling.
+    InputError
+        An outline without a length where cloth is cut, or a ratio by volume without densities.
+    """
+    settled = settle(case)
+    cold = too_cold(case)
+    limit = settled.split.limit
+    reasons = tuple(one.words for one in cold) + ((limit.words,) if limit else ())
+    return WhatIf(
+        case=case,
+        settled=settled,
+        timeline=timeline(case.plan, settled.job, settled.split, settled.clocks),
+        window=temperature_window(case, settled.job),
+        too_cold=cold,
+        fits=fits_today(case, settled.split),
+        reasons=reasons,
+        assumptions=(*settled.budget.assumptions, *_bench_words(case, settled), *case.calibration.assumptions),
+    )
+
+
+def _bench_words(case: Case, settled: Settled) -> tuple[str, ...]:
+    """Return what the batches and times take for granted, as sentences."""
+    crew, job = case.plan.crew, settled.job
+    said = [
+        "Times are estimates at the low edge of the 80 % band: in one case out of ten the resin is faster still.",
+        f"The clock of a batch starts {job.pace.stirring_s / 60:.1f} min before it is ready, at first contact.",
+        f"A cup that would run away is emptied in {EMPTY_BY['runaway']:.0%} of its life (common practice, no source).",
+        f"No batch weighs less than {job.smallest_g:.0f} g, the least the scale keeps within 2 % of the ratio.",
+        "Mix on the part has the part's temperature; a batch counts as one full cup until its last gram is laid.",
+    ]
+    if crew.people == 1:
+        said.append("One person alone: mixing stops the laying.")
+    else:
+        said.append(
+            f"{crew.people} people: one mixes the next batch while the others lay; each pair of hands beyond the first "
+            f"adds {crew.second_pair:.0%} of a pair."
+        )
+    return tuple(said)

@@ -1,0 +1,139 @@
+"""The tabulated lives against the pot-life engine itself."""
+
+from dataclasses import replace
+from math import exp, log
+from random import Random
+
+import pytest
+from plan_examples import FAST, SLOW
+
+from layup.chemistry.kinetics import reduced_time, unstretch
+from layup.chemistry.potlife import Vessel, calibrate, film_life_s, predict, predict_band
+from layup.chemistry.prediction import heated_course
+from layup.errors import RangeError
+from layup.planning.clocks import EMPTY_BY
+from layup.planning.lives import Resin, lives
+from layup.planning.stack import Shop
+
+CALIBRATED = {sheet.id: calibrate(sheet) for sheet in (SLOW, FAST)}
+SHOPS = {
+    "cold": (Shop(278.15), 0.005),
+    "mild": (Shop(293.15), 0.005),
+    "hot": (Shop(308.15), 0.005),
+    "cool cans": (Shop(293.15, resin_K=283.15), 0.01),
+    "warm cans": (Shop(293.15, resin_K=308.15), 0.01),
+    "warm part": (Shop(293.15, part_K=303.15), 0.01),
+}
+
+
+def open_life_s(kinetics, shop, mass_g, held_s):
+    """Follow the mix on the engine's own integrator to `held_s`, and then as a film."""
+    start, part = shop.resin_K or shop.temperature_K, shop.part_K or shop.temperature_K
+    course = heated_course(
+        kinetics,
+        Vessel.cup(),
+        mass_g=mass_g,
+        start_K=start,
+        ambient=shop.temperature_K,
+        conversion_end=kinetics.conversion_working,
+        tolerance=1e-9,
+    )
+    poured = unstretch(course.at_time(held_s).y, kinetics.a0)
+    left = reduced_time(kinetics, kinetics.conversion_film) - reduced_time(kinetics, poured)
+    return held_s + left / kinetics.rate_constant_per_s(part)
+
+
+@pytest.mark.parametrize("resin", CALIBRATED)
+@pytest.mark.parametrize("name", SHOPS)
+def test_a_cup_between_two_masses_of_the_table_lives_as_the_engine_says(resin, name):
+    shop, allowed = SHOPS[name]
+    table = lives(Resin(CALIBRATED[resin], shop), 20.0, 1000.0)
+    random = Random(3)
+    for _ in range(12):
+        mass = exp(random.uniform(log(20.0), log(1000.0)))
+        band = predict_band(
+            CALIBRATED[resin],
+            Vessel.cup(),
+            mass_g=mass,
+            start_K=shop.resin_K or shop.temperature_K,
+            ambient=shop.temperature_K,
+        )
+        cup = table.cup(mass)
+        assert cup.low_s == pytest.approx(band.working_low_s, rel=allowed)
+        assert cup.mid_s == pytest.approx(band.life.working_s, rel=allowed)
+        assert cup.high_s == pytest.approx(band.working_high_s, rel=allowed)
+        assert table.empty_by_s(mass) == cup.empty_by_s == pytest.approx(cup.low_s * EMPTY_BY[cup.heat_class])
+
+
+@pytest.mark.parametrize("resin", CALIBRATED)
+@pytest.mark.parametrize("name", SHOPS)
+def test_mix_on_the_part_stays_open_as_the_engine_says(resin, name):
+    shop, allowed = SHOPS[name]
+    calibration = CALIBRATED[resin]
+    table = lives(Resin(calibration, shop), 20.0, 1000.0)
+    random = Random(4)
+    for _ in range(8):
+        mass = exp(random.uniform(log(20.0), log(1000.0)))
+        held = random.uniform(0.0, 1.0) * table.cup(mass).low_s
+        low, mid, high = table.spread(mass).open_band_s(held)
+        assert mid == pytest.approx(open_life_s(calibration.kinetics, shop, mass, held), rel=allowed)
+        assert low < mid < high
+        fresh, _, _ = table.spread(mass).open_band_s(0.0)
+        assert table.open_low_s(mass, held) == pytest.approx(min(low, fresh), rel=allowed)
+
+
+def test_the_band_of_fresh_mix_on_the_part_is_the_engines_film_band():
+    calibration = CALIBRATED["slow"]
+    table = lives(Resin(calibration, Shop(296.15)), 50.0, 400.0)
+    film = predict_band(calibration, Vessel.film(), mass_g=1.0, start_K=296.15, ambient=296.15)
+    low, mid, high = table.spread(100.0).open_band_s(0.0)
+    assert mid == pytest.approx(film_life_s(calibration.kinetics, 296.15), rel=1e-9)
+    assert low == pytest.approx(film.open_low_s, rel=0.01)
+    assert high == pytest.approx(film.open_high_s, rel=0.01)
+
+
+def test_mix_held_beyond_the_cups_life_counts_as_laid_at_its_end():
+    table = lives(Resin(CALIBRATED["slow"], Shop(293.15)), 50.0, 400.0)
+    low = table.cup(200.0).low_s
+    assert table.open_low_s(200.0, 3 * low) == pytest.approx(table.open_low_s(200.0, low), rel=1e-12)
+
+
+def test_mix_held_in_a_hot_cup_closes_earlier_on_the_part_and_never_later():
+    table = lives(Resin(CALIBRATED["fast"], Shop(298.15)), 50.0, 400.0)
+    low = table.cup(300.0).low_s
+    edges = [table.open_low_s(300.0, low * i / 50) for i in range(51)]
+    assert edges == sorted(edges, reverse=True)
+    assert edges[-1] < 0.9 * edges[0]
+
+
+def test_mix_from_cool_cans_is_judged_by_what_is_laid_first():
+    # In a cup colder than the part, waiting costs less than lying on the part: the first laid is the first to close.
+    table = lives(Resin(CALIBRATED["slow"], Shop(293.15, resin_K=283.15)), 50.0, 400.0)
+    assert table.open_low_s(200.0, 300.0) == table.open_low_s(200.0, 0.0)
+
+
+def test_heat_classes_are_the_engines_or_the_heavier_neighbours():
+    shop = Shop(283.15)
+    calibration = calibrate(replace(SLOW, pot_lives=(replace(SLOW.pot_lives[0], time_s=14400.0),), films=()))
+    table = lives(Resin(calibration, shop), 10.0, 2000.0)
+    order = ["warm", "hot", "runaway"]
+    seen = set()
+    for power in range(4, 11):
+        life = predict(calibration.kinetics, Vessel.cup(), mass_g=2.0**power, start_K=283.15, ambient=283.15)
+        assert table.cup(2.0**power).heat_class == life.heat_class
+        between = table.cup(2.0**power * 0.8).heat_class
+        assert order.index(between) >= order.index(table.cup(2.0 ** (power - 1)).heat_class)
+        seen.add(life.heat_class)
+    assert len(seen) > 1
+
+
+def test_a_table_of_one_mass_is_refused_only_outside_it():
+    table = lives(Resin(CALIBRATED["slow"], Shop(293.15)), 100.0, 100.0)
+    assert table.cup(100.0).mid_s > 0
+    with pytest.raises(RangeError, match="outside its points"):
+        table.cup(5.0)
+
+
+def test_a_batch_range_that_runs_backwards_is_refused():
+    with pytest.raises(RangeError, match="heaviest batch"):
+        lives(Resin(CALIBRATED["slow"], Shop(293.15)), 100.0, 50.0)

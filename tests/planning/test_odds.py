@@ -1,0 +1,161 @@
+"""The odds against what can be said without drawing."""
+
+from dataclasses import replace
+from math import erf, log, sqrt
+
+import pytest
+from plan_examples import PLAN, SLOW, FormulaClocks
+
+from layup.chemistry.potlife import Vessel, calibrate, draw_kinetics, predict
+from layup.errors import RangeError
+from layup.planning.batches import split_batches
+from layup.planning.budget import budget
+from layup.planning.case import Case, settle
+from layup.planning.clocks import Spread
+from layup.planning.job import job_of
+from layup.planning.odds import odds
+from layup.planning.stack import Shop
+
+JOB = job_of(PLAN, budget(PLAN, SLOW), SLOW)
+EASY = FormulaClocks(cup_s=6000.0, film_s=20000.0)
+
+
+class OneUnsureThing(FormulaClocks):
+    """Cups whose logarithm of life has the standard deviation `sd`, and parts that never set."""
+
+    def spread(self, _mass_g):
+        return Spread(self.cup_s, (0.2,), (0.0, 1e9), (1e9, 1e9), ((0.0, 0.0),), ((1.0,),))
+
+
+def test_with_an_unsure_cup_alone_the_odds_are_those_of_the_normal_distribution():
+    one = split_batches(replace(JOB, largest_g=5000.0), EASY)
+    (batch,) = one.batches
+    for life_share in (0.8, 1.0, 1.3):
+        clocks = OneUnsureThing(cup_s=batch.held_s * life_share, film_s=1e9)
+        drawn = odds(JOB, one, clocks, day_pace=0.0, batch_pace=0.0, draws=40_000)
+        expected = 0.5 * (1 + erf(log(life_share) / 0.2 / sqrt(2)))
+        assert drawn.chance == pytest.approx(expected, abs=0.01)
+
+
+def test_with_an_unsure_pace_alone_the_odds_are_those_of_the_normal_distribution():
+    one = split_batches(replace(JOB, largest_g=5000.0), EASY)
+    (batch,) = one.batches
+
+    class Certain(OneUnsureThing):
+        def spread(self, _mass_g):
+            return replace(super().spread(_mass_g), cup_slopes=(0.0,))
+
+    clocks = Certain(cup_s=batch.held_s * 1.15, film_s=1e9)
+    drawn = odds(JOB, one, clocks, day_pace=0.3, batch_pace=0.4, draws=40_000)
+    expected = 0.5 * (1 + erf(log(1.15) / 0.5 / sqrt(2)))  # the two spreads add to 0.5
+    assert drawn.chance == pytest.approx(expected, abs=0.01)
+
+
+def test_all_batches_share_the_resin_of_the_day():
+    # With one unsure thing and a sure pace, three equal cups are lost together: the odds are those of the worst.
+    split = split_batches(JOB, EASY)
+    assert len(split.batches) > 1
+    longest = max(batch.held_s for batch in split.batches)
+    drawn = odds(JOB, split, OneUnsureThing(cup_s=longest, film_s=1e9), day_pace=0.0, batch_pace=0.0, draws=40_000)
+    assert drawn.chance == pytest.approx(0.5, abs=0.01)
+
+
+def test_the_same_seed_gives_the_same_odds_and_another_nearly_the_same():
+    split = split_batches(JOB, FormulaClocks(cup_s=1900.0, film_s=9000.0))
+    clocks = FormulaClocks(cup_s=1700.0, film_s=9000.0)
+    first, again, other = (odds(JOB, split, clocks, seed=seed) for seed in (1, 1, 2))
+    assert first == again
+    assert first != other
+    assert first.chance == pytest.approx(other.chance, abs=0.02)
+    assert first.draws == 10_000
+
+
+def test_chance_and_losses_add_up_to_all_days():
+    clocks = FormulaClocks(cup_s=1100.0, film_s=2600.0)
+    drawn = odds(JOB, split_batches(JOB, clocks), clocks)
+    assert 0.02 < drawn.chance < 0.98
+    assert drawn.chance + sum(lost.share for lost in drawn.lost) == pytest.approx(1.0)
+    assert [lost.share for lost in drawn.lost] == sorted((lost.share for lost in drawn.lost), reverse=True)
+
+
+def test_where_days_are_lost_is_where_time_is_short():
+    short_film = FormulaClocks(cup_s=9000.0, film_s=2400.0, ageing=0.0)
+    drawn = odds(JOB, split_batches(JOB, short_film), short_film)
+    assert drawn.lost[0].where == "part"
+    short_cup = FormulaClocks(cup_s=900.0, film_s=90000.0)
+    drawn = odds(JOB, split_batches(JOB, short_cup), short_cup)
+    assert {lost.where for lost in drawn.lost} == {"cup"}
+
+
+def test_a_day_is_booked_on_what_goes_wrong_first():
+    # Every cup thickens at once, and every part sets before the press is closed: the first cup is the first of all.
+    split = split_batches(JOB, EASY)
+    hopeless = FormulaClocks(cup_s=60.0, film_s=600.0, ageing=0.0)
+    (lost,) = odds(JOB, split, hopeless).lost
+    assert (lost.batch, lost.where, lost.share) == (1, "cup", 1.0)
+
+
+def test_mix_that_aged_in_its_cup_is_judged_by_its_age():
+    split = split_batches(JOB, EASY)
+    held = max(batch.held_s for batch in split.batches)
+    film = 1.05 * (split.closed_s - split.batches[0].contact_s)
+    kept, aged = (FormulaClocks(cup_s=9000.0, film_s=film, ageing=ageing, power=0.0) for ageing in (0.0, film / held))
+    assert odds(JOB, split, aged).chance < odds(JOB, split, kept).chance - 0.2
+
+
+def test_mix_laid_first_is_judged_where_it_sets_before_what_is_laid_last():
+    # From cans colder than the part, waiting in the cup costs less than lying on the part.
+    split = split_batches(JOB, EASY)
+    film = 0.9 * (split.closed_s - split.batches[0].contact_s)
+    cool = FormulaClocks(cup_s=9000.0, film_s=film / 1.25, ageing=-2.0, power=0.0)
+    assert odds(JOB, split, cool).chance < 0.5
+
+
+def test_longer_lives_are_better_odds():
+    split = split_batches(JOB, FormulaClocks(cup_s=1500.0, film_s=9000.0))
+    chances = [odds(JOB, split, FormulaClocks(cup_s=cup, film_s=9000.0)).chance for cup in (1000.0, 1400.0, 2000.0)]
+    assert chances == sorted(chances)
+    assert chances[0] < chances[-1]
+
+
+def test_a_certain_day_is_certain():
+    assert odds(JOB, split_batches(JOB, EASY), EASY).chance == 1.0
+    assert odds(JOB, split_batches(JOB, EASY), EASY).lost == ()
+
+
+def test_the_linear_odds_of_a_real_cup_agree_with_drawing_its_kinetics():
+    # An independent way: draw 300 rate laws, and integrate each cup in full.
+    calibration = calibrate(SLOW)
+    case = Case(replace(PLAN, largest_cup_g=5000.0), SLOW, calibration, Shop(300.15))
+    settled = settle(case)
+    held = 0.95 * settled.clocks.cup(settled.split.batches[0].mass_g).mid_s
+    batch = settled.split.batches[0]
+    stretched = replace(settled.split, batches=(replace(batch, emptied_s=batch.contact_s + held),))
+    drawn = odds(settled.job, stretched, settled.clocks, day_pace=0.0, batch_pace=0.0)
+    cups = [
+        predict(law, Vessel.cup(), mass_g=batch.mass_g, start_K=300.15, ambient=300.15).working_s
+        for law in draw_kinetics(calibration, 300, seed=5)
+    ]
+    survive = sum(life > held for life in cups) / len(cups)
+    cup_lost = sum(lost.share for lost in drawn.lost if lost.where == "cup")
+    assert 1.0 - cup_lost == pytest.approx(survive, abs=0.07)
+
+
+def test_what_was_assumed_of_the_crew_is_said():
+    said = " ".join(odds(JOB, split_batches(JOB, EASY), EASY).assumptions)
+    assert "15%" in said
+    assert "common practice, no source" in said
+
+
+@pytest.mark.parametrize(
+    ("more", "message"),
+    [({"draws": 10}, "draws"), ({"day_pace": -0.1}, "day pace"), ({"batch_pace": 2.0}, "batch pace")],
+)
+def test_odds_that_make_no_sense_are_refused(more, message):
+    with pytest.raises(RangeError, match=message):
+        odds(JOB, split_batches(JOB, EASY), EASY, **more)
+
+
+def test_a_job_without_batches_has_no_odds():
+    with pytest.raises(RangeError, match="no batches to draw"):
+        odds(JOB, split_batches(replace(JOB, largest_g=25.5), EASY), EASY)

@@ -1,0 +1,93 @@
+"""Outlines that no board can have are refused in words."""
+
+import pytest
+
+from layup.errors import InputError, RangeError
+from layup.planning.outline import (
+    Outline,
+    area_m2,
+    cloth_area_m2,
+    covered_area_m2,
+    needed_length_m,
+    offset_area_m2,
+    overhang_m,
+)
+from layup.planning.stack import FabricStep
+
+STRIP = FabricStep("edge strip", 60.0, 300.0, "E-glass", 2.54, 0.6, width_m=0.05)
+CLOTH = FabricStep("lower glass", 60.0, 300.0, "E-glass", 2.54, 0.6)
+BOARD = Outline(stations=((0.0, 0.1), (1.5, 0.1)), overhang_m=0.02)
+
+
+@pytest.mark.parametrize(
+    ("given", "message"),
+    [
+        ({}, "gives no shape"),
+        ({"stated_area_m2": 0.1, "stations": ((0.0, 0.1), (1.0, 0.1))}, "gives more than one shape"),
+        ({"stations": ((0.0, 0.1),)}, "too few"),
+        ({"stations": ((0.0, 0.1), (0.0, 0.2))}, "do not run from one end to the other"),
+        ({"stations": ((0.0, 0.1), (1.0, -0.1))}, "width at 1 m"),
+        ({"stations": ((0.0, 0.0), (1.0, 0.0))}, "no width anywhere"),
+        ({"stations": ((0.0, 0.1), (1.0, 0.1)), "length_m": 1.2}, "do not cover the stated length"),
+        ({"stated_area_m2": 0.0}, "area"),
+        ({"stated_area_m2": 0.1, "length_m": -1.0}, "length"),
+        ({"stated_area_m2": 0.1, "overhang_m": -0.01}, "overhang"),
+        ({"stated_area_m2": 0.1, "roll_width_m": 0.0}, "roll width"),
+        ({"polyline_m": ((0.0, 0.0), (1.0, float("nan")), (0.0, 1.0))}, "not a number"),
+    ],
+)
+def test_an_outline_that_no_board_can_have_is_refused(given, message):
+    with pytest.raises((RangeError, InputError), match=message):
+        Outline(**given)
+
+
+@pytest.mark.parametrize(
+    ("ring", "message"),
+    [
+        (((0.0, 0.0), (1.0, 0.0)), "too few points"),
+        (((0.0, 0.0), (1.0, 0.0), (2.0, 0.0)), "encloses no area"),
+        (((0.0, 0.0), (1.0, 1.0), (1.0, 0.0), (0.0, 2.0)), "crosses itself"),
+        (((0.0, 0.0), (4.0, 0.0), (4.0, 2.0), (2.0, 0.0), (0.0, 2.0)), "crosses itself"),  # touches its own edge
+        (((0.0, 0.0), (3.0, 0.0), (1.0, 0.0), (1.0, 2.0)), "crosses itself"),  # doubles back
+    ],
+)
+def test_a_drawing_that_is_not_one_closed_line_is_refused(ring, message):
+    with pytest.raises(RangeError, match=message):
+        area_m2(Outline(polyline_m=ring))
+
+
+def test_a_strip_hangs_over_at_its_ends_only():
+    assert cloth_area_m2(BOARD, STRIP) == pytest.approx(0.05 * (1.5 + 0.04))
+    assert covered_area_m2(BOARD, STRIP) == pytest.approx(0.05 * 1.5)
+
+
+def test_a_step_has_its_own_overhang_where_it_states_one():
+    own = FabricStep("strip", 60.0, 300.0, "E-glass", 2.54, 0.6, width_m=0.05, overhang_m=0.0)
+    assert overhang_m(BOARD, own) == 0.0
+    assert overhang_m(BOARD, STRIP) == 0.02
+    assert cloth_area_m2(BOARD, own) == covered_area_m2(BOARD, own)
+
+
+def test_a_strip_wider_than_the_piece_is_refused():
+    wide = FabricStep("strip", 60.0, 300.0, "E-glass", 2.54, 0.6, width_m=0.11)
+    with pytest.raises(RangeError, match="strip wider than the piece"):
+        covered_area_m2(BOARD, wide)
+
+
+def test_an_area_without_a_length_gives_an_area_but_no_overhang_and_no_strip():
+    bare = Outline(stated_area_m2=0.15)
+    assert area_m2(bare) == 0.15
+    assert offset_area_m2(bare, 0.0) == 0.15
+    for wants_length in (
+        lambda: offset_area_m2(bare, 0.02),
+        lambda: cloth_area_m2(bare, STRIP),
+        lambda: needed_length_m(bare, "a strip"),
+    ):
+        with pytest.raises(InputError, match="state the length"):
+            wants_length()
+
+
+def test_cloth_follows_the_outline_with_its_overhang():
+    grown = cloth_area_m2(BOARD, CLOTH)
+    assert covered_area_m2(BOARD, CLOTH) == pytest.approx(0.15)
+    assert 0.15 + 2 * (1.5 + 0.1) * 0.02 < grown < 1.54 * 0.14

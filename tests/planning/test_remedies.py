@@ -1,0 +1,136 @@
+"""Every change that is proposed has been planned anew, and the least effort comes first."""
+
+from dataclasses import replace
+from typing import get_args
+
+from plan_examples import FAST, PLAN, SLOW
+
+from layup.chemistry.datasheet import ViscosityPoint
+from layup.chemistry.potlife import calibrate
+from layup.planning.case import Case, settle
+from layup.planning.remedies import EFFORT, RemedyKind, remedies
+from layup.planning.stack import Scale, Shop
+from layup.planning.window import fits_today, temperature_window
+
+RESINS = {sheet.id: (sheet, calibrate(sheet)) for sheet in (SLOW, FAST)}
+
+
+def found(case):
+    window = temperature_window(case, settle(case).job)
+    return remedies(case, window, other_resins=RESINS)
+
+
+def hot_and_alone(**changes):
+    plan = replace(PLAN, crew=replace(PLAN.crew, people=1), **changes)
+    return Case(plan, FAST, RESINS["fast"][1], Shop(295.15))
+
+
+def test_each_remedy_that_fits_fits_when_planned_again():
+    case = hot_and_alone()
+    assert not settle(case).split.fits
+    listed = found(case)
+    assert listed
+    for remedy in listed:
+        again = settle(remedy.case)
+        assert remedy.fits
+        assert fits_today(remedy.case, again.split)
+        assert again.split.slack_s == remedy.slack_s
+
+
+def test_remedies_come_by_the_effort_they_take():
+    kinds = [remedy.kind for remedy in found(hot_and_alone())]
+    assert kinds == sorted(kinds, key=EFFORT.index)
+    assert {"helper", "shop", "resin"} <= set(kinds)
+
+
+def test_words_say_what_to_do():
+    words = {remedy.kind: remedy.words for remedy in found(hot_and_alone())}
+    assert words["helper"].endswith("people in all.")
+    assert words["shop"].startswith("Cool the shop to ")
+    assert words["resin"] == "Use Slow test resin instead."
+
+
+def test_another_person_is_counted_in_the_case_that_it_makes():
+    helper = next(remedy for remedy in found(hot_and_alone()) if remedy.kind == "helper")
+    assert helper.case.plan.crew.people > 1
+
+
+def slow_and_alone(celsius, **changes):
+    plan = replace(PLAN, crew=replace(PLAN.crew, people=1), **changes)
+    return Case(plan, SLOW, RESINS["slow"][1], Shop(273.15 + celsius))
+
+
+def test_a_finer_scale_is_proposed_where_a_coarse_one_forces_large_batches():
+    case = slow_and_alone(33.0, scale=Scale(readability_g=2.0), largest_cup_g=600.0)
+    assert settle(case).job.smallest_g > 400.0
+    scale = next(remedy for remedy in found(case) if remedy.kind == "scale")
+    assert scale.fits
+    assert scale.case.plan.scale.readability_g == 0.1
+
+
+def test_a_larger_cup_is_proposed_where_the_cup_is_what_stops_it():
+    case = slow_and_alone(30.0, largest_cup_g=90.0)
+    assert settle(case).split.limit.kind == "part", "mixing so many small cups takes too long"
+    cups = next(remedy for remedy in found(case) if remedy.kind == "cups")
+    assert "larger cups" in cups.words
+    assert cups.case.plan.largest_cup_g > 90.0
+
+
+def test_a_sealed_core_drinks_less():
+    steps = tuple(replace(step, uptake_g_m2=400.0) if step.kind == "bond" else step for step in PLAN.steps)
+    case = slow_and_alone(33.0, steps=steps, largest_cup_g=150.0)
+    assert not settle(case).split.fits
+    sealed = next(remedy for remedy in found(case) if remedy.kind == "sealed core")
+    assert sealed.fits
+    assert settle(sealed.case).budget.mix_g < settle(case).budget.mix_g - 50.0
+
+
+def test_a_core_that_gains_nothing_from_sealing_is_left_alone():
+    steps = tuple(step for step in PLAN.steps if step.kind != "bond")
+    assert all(remedy.kind != "sealed core" for remedy in found(slow_and_alone(45.0, steps=steps)))
+
+
+def test_a_shop_too_cold_is_to_be_warmed():
+    case = Case(PLAN, SLOW, RESINS["slow"][1], Shop(283.15))
+    (shop,) = (remedy for remedy in found(case) if remedy.kind == "shop")
+    assert shop.words.startswith("Warm the shop to 16 °C")
+
+
+def test_warming_the_shop_keeps_the_moisture_of_its_air():
+    case = Case(PLAN, SLOW, RESINS["slow"][1], Shop(283.15, relative_humidity=0.7))
+    (shop,) = (remedy for remedy in found(case) if remedy.kind == "shop")
+    assert shop.case.shop.relative_humidity < 0.7
+
+
+def test_thick_resin_asks_for_warm_cans():
+    thick = replace(SLOW, viscosities=(ViscosityPoint(4.0, 288.15), ViscosityPoint(1.0, 298.15)))
+    case = Case(PLAN, thick, RESINS["slow"][1], Shop(289.15))
+    cans = next(remedy for remedy in found(case) if remedy.kind == "cans")
+    assert cans.fits
+    assert cans.words.startswith("Warm resin and hardener to ")
+
+
+def test_cans_are_not_cooled_into_the_dew():
+    humid = replace(hot_and_alone(), shop=Shop(295.15, relative_humidity=0.84))
+    assert all(remedy.kind != "cans" for remedy in found(humid))
+
+
+def test_where_nothing_fits_what_gains_most_comes_first():
+    plan = replace(
+        PLAN,
+        crew=replace(PLAN.crew, people=1),
+        steps=tuple(replace(step, bench_s=4 * step.bench_s) for step in PLAN.steps),
+    )
+    case = Case(plan, FAST, RESINS["fast"][1], Shop(307.15))
+    window = temperature_window(case, settle(case).job)
+    listed = remedies(case, window)
+    assert listed
+    assert not any(remedy.fits for remedy in listed)
+    slacks = [remedy.slack_s for remedy in listed]
+    assert slacks == sorted(slacks, reverse=True)
+    assert slacks[-1] > settle(case).split.slack_s
+
+
+def test_effort_has_a_place_for_every_kind():
+    assert set(EFFORT) == set(get_args(RemedyKind))
+    assert len(EFFORT) == len(set(EFFORT))

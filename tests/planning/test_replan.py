@@ -1,0 +1,160 @@
+"""Planning the rest of a running day."""
+
+from dataclasses import replace
+
+import pytest
+from plan_examples import FAST, PLAN, SLOW
+
+from layup.chemistry.potlife import calibrate
+from layup.errors import RangeError
+from layup.planning.budget import budget
+from layup.planning.case import Case, settle
+from layup.planning.replan import DayState, InCup, OnPart, replan
+from layup.planning.stack import Scale, Shop
+
+CASE = Case(PLAN, SLOW, calibrate(SLOW), Shop(293.15))
+LINES = budget(PLAN, SLOW).lines
+FULL = {"resin_g": 5000.0, "hardener_g": 1500.0}
+BASE_DONE = {1: 1.0}
+
+
+def test_a_day_that_has_not_begun_is_planned_as_the_plan_was():
+    fresh = replan(CASE, DayState(0.0, 2, BASE_DONE, **FULL))
+    planned = settle(CASE)
+    assert fresh.split.batches == planned.split.batches
+    assert fresh.closed_s == planned.split.closed_s
+    assert fresh.press_by_s == planned.split.press_by_s
+    assert fresh.fits
+    assert fresh.savers == ()
+
+
+def test_new_batches_lay_exactly_what_is_left():
+    done = {**BASE_DONE, 2: 1.0, 3: 0.25}
+    rest = replan(CASE, DayState(1800.0, 2, done, **FULL))
+    left = sum(line.mix_g * (1.0 - done.get(line.step, 0.0)) for line in LINES)
+    assert sum(batch.laid_g for batch in rest.split.batches) == pytest.approx(left)
+    first = rest.split.batches[0].shares[0]
+    assert (first.step, first.begin) == (3, pytest.approx(0.25))
+
+
+def test_a_cup_in_hand_is_laid_first_and_lays_its_grams():
+    done = {**BASE_DONE, 2: 0.5}
+    cup = InCup(1, 120.0, empty_within_s=1500.0, open_within_s=9000.0)
+    without = replan(CASE, DayState(900.0, 1, done, **FULL))
+    rest = replan(CASE, DayState(900.0, 1, done, **FULL, in_cup=(cup,)))
+    laid = [sum(batch.laid_g for batch in one.split.batches) for one in (without, rest)]
+    assert laid[0] - laid[1] == pytest.approx(120.0)
+    assert rest.split.batches[0].lay_s > without.split.batches[0].lay_s
+    assert rest.split.batches[0].shares[0].begin == pytest.approx(0.5 + 120.0 / LINES[2].mix_g)
+
+
+def test_a_cup_in_hand_that_thickens_first_is_said():
+    cup = InCup(4, 200.0, empty_within_s=60.0, open_within_s=9000.0)
+    rest = replan(CASE, DayState(900.0, 1, {**BASE_DONE, 2: 0.5}, **FULL, in_cup=(cup,)))
+    assert not rest.fits
+    assert (rest.limit.kind, rest.limit.batch) == ("cup", 4)
+    assert "Batch 4 must leave its cup" in rest.advice[0]
+
+
+def test_cups_in_hand_are_laid_one_after_the_other():
+    cups = (InCup(1, 60.0, 2000.0, 9000.0), InCup(2, 60.0, 2000.0, 9000.0))
+    joined = (InCup(1, 120.0, 2000.0, 9000.0),)
+    two, one = (replan(CASE, DayState(0.0, 1, {**BASE_DONE, 2: 0.2}, **FULL, in_cup=held)) for held in (cups, joined))
+    assert two.split.batches[0].lay_s == pytest.approx(one.split.batches[0].lay_s)
+
+
+def test_dry_work_after_a_cup_in_hand_comes_before_the_next_batch_is_laid():
+    # The cup finishes the core face; the core is put in place (180 s) before the next batch, alone.
+    done = {**BASE_DONE, 2: 1.0, 3: 0.5}
+    cup = InCup(1, 0.5 * LINES[3].mix_g, 2000.0, 9000.0)
+    rest = replan(CASE, DayState(0.0, 1, done, **FULL, in_cup=(cup,)))
+    assert rest.split.batches[0].shares[0].step == 5
+    assert rest.split.batches[0].lay_s == pytest.approx(0.5 * 300.0 + 180.0 + 240.0)
+
+
+def test_mix_on_the_part_sets_the_latest_press_time_on_the_sessions_clock():
+    done = dict.fromkeys(range(7), 1.0)
+    rest = replan(CASE, DayState(3000.0, 2, done, 0.0, 0.0, on_part=(OnPart(1, 1500.0), OnPart(2, 2400.0))))
+    assert rest.split.batches == ()
+    assert rest.press_by_s == 4500.0
+    assert rest.closed_s == pytest.approx(3000.0 + (120.0 + 360.0) / 1.5)
+    assert rest.fits
+
+
+def test_a_press_that_cannot_close_in_time_says_so_and_how_to_save_the_core():
+    rest = replan(CASE, DayState(0.0, 1, {**BASE_DONE, 2: 1.0}, **FULL, on_part=(OnPart(1, 300.0),)))
+    assert not rest.fits
+    assert rest.limit.kind == "press"
+    assert "on the part already" in rest.advice[0]
+    assert any("scrape" in words and "core" in words for words in rest.advice)
+
+
+def test_what_saves_the_day_is_found_among_what_can_still_be_done():
+    pressed = DayState(0.0, 1, {**BASE_DONE, 2: 1.0}, **FULL, on_part=(OnPart(1, 2000.0),))
+    rest = replan(CASE, pressed)
+    assert not rest.fits
+    saver = rest.savers[0]
+    assert saver.fits
+    assert saver.kind in {"cans", "cups", "scale", "helper"}
+    assert any(saver.words in words for words in rest.advice)
+    again = replan(saver.case, replace(pressed, people=saver.case.plan.crew.people))
+    assert again.fits
+
+
+def test_the_stock_left_is_checked_against_the_new_batches():
+    done = {**BASE_DONE, 2: 1.0}
+    needed = replan(CASE, DayState(0.0, 2, done, **FULL)).stock.needed_g
+    assert needed[1] / needed[0] == pytest.approx(0.3)
+    enough = replan(CASE, DayState(0.0, 2, done, needed[0] + 0.1, needed[1] + 0.1))
+    assert enough.stock.suffices
+    short = replan(CASE, DayState(0.0, 2, done, needed[0] + 0.1, needed[1] - 30.0))
+    assert not short.fits
+    assert short.stock.short_g == (0.0, pytest.approx(30.0))
+    assert short.stock.runs_out_in == 6
+    words = next(words for words in short.advice if "hardener" in words)
+    assert "30 g of hardener" in words
+    assert "'upper glass'" in words
+    assert "never stretch it" in words
+
+
+def test_the_step_in_which_the_mix_runs_out_is_found():
+    done = {**BASE_DONE, 2: 1.0}
+    almost_nothing = replan(CASE, DayState(0.0, 2, done, 30.0, 9.0))
+    assert almost_nothing.stock.runs_out_in == 3
+
+
+def test_a_little_left_to_lay_is_mixed_although_the_scale_is_coarse():
+    case = replace(CASE, plan=replace(PLAN, scale=Scale(readability_g=1.0)))
+    rest = replan(case, DayState(0.0, 2, {**BASE_DONE, 2: 1.0, 3: 1.0, 5: 1.0, 6: 0.9}, **FULL))
+    (batch,) = rest.split.batches
+    assert batch.left_over_g > 100
+    assert rest.fits
+    assert sum(rest.stock.needed_g) == pytest.approx(batch.mass_g), "the left-over is taken from the cans too"
+
+
+def test_with_little_to_spare_the_closing_is_got_ready_first():
+    done = dict.fromkeys(range(6), 1.0)
+    rest = replan(CASE, DayState(0.0, 2, done, **FULL, on_part=(OnPart(1, 1500.0),)))
+    assert rest.fits
+    assert any(words.startswith("Lay out now") for words in rest.advice)
+
+
+def test_a_warmer_shop_leaves_less_time():
+    state = DayState(0.0, 2, {**BASE_DONE, 2: 1.0}, **FULL)
+    mild = replan(Case(PLAN, FAST, calibrate(FAST), Shop(288.15)), state)
+    warm = replan(Case(PLAN, FAST, calibrate(FAST), Shop(291.15)), state)
+    assert warm.press_by_s < mild.press_by_s
+
+
+@pytest.mark.parametrize(
+    ("more", "message"),
+    [
+        ({"done": {0: 1.2}}, "share done of step 0"),
+        ({"resin_g": -1.0}, "resin left"),
+        ({"hardener_g": float("nan")}, "hardener left"),
+        ({"people": 0}, "people"),
+    ],
+)
+def test_a_state_that_no_day_has_is_refused(more, message):
+    with pytest.raises(RangeError, match=message):
+        DayState(**{"now_s": 0.0, "people": 1, "done": {}, **FULL, **more})
