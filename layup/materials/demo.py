@@ -1,0 +1,57 @@
+"""The demo workshop that comes with the program: find it, copy it, make a new workshop from it."""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from layup.errors import StorageError
+
+_PACKAGE = Path(__file__).resolve().parent.parent
+_FOLDERS = ("resins", "sessions")
+
+
+def demo_root() -> Path:
+    """Return the folder that holds the demo's resins and sessions: in the package, or beside it in a checkout."""
+    for root in (_PACKAGE / "demo", _PACKAGE.parent):
+        if all((root / folder).is_dir() for folder in _FOLDERS):
+            return root
+    raise StorageError(str(_PACKAGE), "has no demo workshop with it", todo="install the program again")
+
+
+def new_workshop(folder: Path) -> None:
+    """Make a workshop in `folder` with the demo's resins and draft plans; nothing that is there is overwritten."""
+    source = demo_root()
+    taken = [name for name in _FOLDERS if (folder / name).exists()]
+    if taken:
+        raise StorageError(str(folder), "is a workshop already", value=", ".join(taken), todo="choose another folder")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        shutil.copytree(source / "resins", folder / "resins")
+        for plan in sorted(source.glob("sessions/*/plan.toml")):
+            if not (plan.parent / "journal.jsonl").exists():
+                target = folder / "sessions" / plan.parent.name
+                target.mkdir(parents=True)
+                shutil.copyfile(plan, target / plan.name)
+    except OSError as error:
+        raise _cannot_write(folder, error) from None
+
+
+@contextmanager
+def throwaway_workshop() -> Iterator[Path]:
+    """Give a copy of the whole demo workshop, sessions included, that is deleted at the end."""
+    source = demo_root()
+    with tempfile.TemporaryDirectory(prefix="layup-demo-") as folder:
+        try:
+            for name in _FOLDERS:
+                shutil.copytree(source / name, Path(folder) / name)
+        except OSError as error:
+            raise _cannot_write(Path(folder), error) from None
+        yield Path(folder)
+
+
+def _cannot_write(folder: Path, error: OSError) -> StorageError:
+    return StorageError(str(folder), "cannot be written", value=error.strerror, todo="choose a folder of your own")

@@ -1,0 +1,166 @@
+"""The kinds of value that resin and plan files hold, checked as they are read."""
+
+from __future__ import annotations
+
+import datetime
+from math import isfinite
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, model_validator
+
+from layup.dimensions import ZERO_CELSIUS_K
+from layup.errors import InputError
+from layup.units import parse, show
+
+LONGEST_TITLE = 120
+LONGEST_TEXT = 2000
+UNLIMITED = float("inf")
+LARGEST_WHOLE = 10**15
+"""Whole numbers up to here are exact as floats; no file needs a larger one."""
+
+
+class FileModel(BaseModel):
+    """A table of a file: frozen, and a key that it does not know is an error."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
+
+
+class CoreTable(FileModel):
+    """A table that becomes one plain object of the core; what the core refuses is a problem of the table."""
+
+    def core(self) -> object:
+        """Return the same facts as plain data of the core."""
+        raise NotImplementedError
+
+    @model_validator(mode="after")
+    def _core_accepts_it(self) -> Self:
+        self.core()
+        return self
+
+
+def _refuse(wrong: str, value: object, todo: str) -> InputError:
+    return InputError("value", wrong, value=None if value is None else printable(value), allowed=todo)
+
+
+def printable(value: object) -> str:
+    """Return a short text of `value` that is safe on a terminal and holds no line break."""
+    if isinstance(value, dict | list):
+        return "a table" if isinstance(value, dict) else "a list"
+    if isinstance(value, int) and abs(value) >= LARGEST_WHOLE:
+        return "a huge number"
+    text = value if isinstance(value, str) else str(value)
+    text = text if text.isprintable() else ascii(text)[1:-1]
+    return text if len(text) <= 60 else f"{text[:57]}..."
+
+
+def quantity(dimension: str, *, low: float = 0.0, high: float = UNLIMITED, inclusive: bool = False) -> BeforeValidator:
+    """Check a text with a unit; between `low` and `high` in the core's unit, `low` itself only if `inclusive`."""
+
+    def read(value: Any) -> float:  # Any: whatever TOML holds
+        if isinstance(value, bool) or not isinstance(value, str | int | float):
+            raise _refuse("is not a quantity", value, 'write a text with a unit, such as "20 mm"')
+        number = parse(value if isinstance(value, str) else printable(value), dimension)
+        if number < low or number > high or (number == low and not inclusive):
+            allowed = _allowed(show(low, dimension), show(high, dimension) if high < UNLIMITED else "", inclusive)
+            raise _refuse("is out of range", value, allowed)
+        return number
+
+    return BeforeValidator(read)
+
+
+def temperature(low_C: float, high_C: float) -> BeforeValidator:
+    """Check a temperature between two limits in degrees Celsius, ends included."""
+    return quantity("temperature", low=low_C + ZERO_CELSIUS_K, high=high_C + ZERO_CELSIUS_K, inclusive=True)
+
+
+def number(
+    *, low: float = 0.0, high: float = UNLIMITED, inclusive: bool = False, whole: bool = False
+) -> BeforeValidator:
+    """Check a plain number between `low` and `high`, `low` itself only if `inclusive`."""
+
+    def read(value: Any) -> float | int:  # Any: whatever TOML holds
+        if isinstance(value, bool) or not isinstance(value, int | float) or (whole and not isinstance(value, int)):
+            wrong = "is not a whole number" if whole else "is not a number"
+            raise _refuse(wrong, value, "write it plain, without quotes or unit")
+        outside = value < low or value > high or (value == low and not inclusive)
+        if outside or abs(value) >= LARGEST_WHOLE or not isfinite(value):
+            raise _refuse(
+                "is out of range", value, _allowed(f"{low:g}", f"{high:g}" if high < UNLIMITED else "", inclusive)
+            )
+        return value
+
+    return BeforeValidator(read)
+
+
+def text(longest: int = LONGEST_TITLE, *, empty: bool = False, breaks: bool = False) -> BeforeValidator:
+    """Check a text: not `empty`, not too long, and no control characters, but line `breaks` where they may be."""
+
+    def read(value: Any) -> str:  # Any: whatever TOML holds
+        if not isinstance(value, str):
+            raise _refuse("is not a text", value, "write it in quotes")
+        if len(value) > longest:
+            raise _refuse("is too long", f"{len(value)} characters", f"at most {longest}")
+        if not empty and not value.strip():
+            raise _refuse("is empty", None, "write a name")
+        if not (value.replace("\n", " ") if breaks else value).isprintable():
+            raise _refuse("holds control characters", value, "write plain text")
+        return value
+
+    return BeforeValidator(read)
+
+
+def _some(value: Any) -> Any:  # Any: whatever TOML holds
+    if value == []:
+        raise _refuse("is empty", None, "at least one is needed")
+    return value
+
+
+def _flag(value: Any) -> bool:  # Any: whatever TOML holds
+    if not isinstance(value, bool):
+        raise _refuse("is not true or false", value, "write true or false")
+    return value
+
+
+def _date(value: Any) -> str:  # Any: whatever TOML holds
+    if isinstance(value, datetime.date):
+        return value.isoformat()
+    if not isinstance(value, str) or not value.isprintable() or len(value) > LONGEST_TITLE:
+        raise _refuse("is not a date", value, "write it as 2024-05-31")
+    return value
+
+
+def _allowed(low: str, high: str, low_included: bool) -> str:
+    if not high:
+        return f"must be {'at least' if low_included else 'above'} {low}"
+    return f"must be between {low} and {high}" + ("" if low_included else f", {low} excluded")
+
+
+NOT_EMPTY = BeforeValidator(_some)
+"""Marks a list that needs at least one item."""
+Title = Annotated[str, text()]
+Note = Annotated[str, text(LONGEST_TEXT, empty=True, breaks=True)]
+Flag = Annotated[bool, BeforeValidator(_flag)]
+Date = Annotated[str, BeforeValidator(_date)]
+Share = Annotated[float, quantity("fraction", high=1.0, inclusive=True)]
+Mass = Annotated[float, quantity("mass")]
+Length = Annotated[float, quantity("length", high=100.0)]
+Time = Annotated[float, quantity("time")]
+Area = Annotated[float, quantity("area")]
+Volume = Annotated[float, quantity("volume")]
+Density = Annotated[float, quantity("density", low=0.2, high=5.0)]
+ArealWeight = Annotated[float, quantity("areal_weight", high=10_000.0)]
+Viscosity = Annotated[float, quantity("viscosity")]
+Pressure = Annotated[float, quantity("pressure")]
+EquivalentWeight = Annotated[float, quantity("equivalent_weight")]
+ShopTemperature = Annotated[float, temperature(-20, 120)]
+OvenTemperature = Annotated[float, temperature(-50, 300)]
+Price = Annotated[float, number(inclusive=True)]
+Minutes = Annotated[float, number(high=10_000.0, inclusive=True)]
+Part = Annotated[float, number()]
+
+
+class FibreFraction(FileModel):
+    """`target_fibre_fraction = { by = "weight", value = 0.62 }`."""
+
+    by: Literal["weight", "volume"]
+    value: Annotated[float, number(high=1.0)]

@@ -1,0 +1,158 @@
+"""A workshop: any folder with resins/ and sessions/. Finds its files by the names that people use."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from layup.chemistry.datasheet import Datasheet
+from layup.errors import FileProblems, InputError, LayupError, Problem, StorageError
+from layup.materials.plan_file import load_plan
+from layup.materials.problems import nearest
+from layup.materials.resin_file import SESSION_COPY, check_resin, load_resin
+from layup.planning.stack import Plan
+
+if TYPE_CHECKING:
+    from layup.chemistry.potlife import Calibration
+
+PLAN, JOURNAL = "plan.toml", "journal.jsonl"
+
+
+class Workshop:
+    """The resin systems and sessions under one folder."""
+
+    def __init__(self, root: Path) -> None:
+        self.root = root
+        self.resins_folder = root / "resins"
+        self.sessions_folder = root / "sessions"
+
+    def resin_ids(self) -> list[str]:
+        """Return the ids of the resin files, usable or not, in alphabetical order."""
+        return [path.stem for path in _listed(self.resins_folder) if path.suffix == ".toml"]
+
+    def resins(self) -> dict[str, Datasheet]:
+        """Return the datasheet of each resin file that has no error; `check` tells about the others."""
+        sheets = (load_resin(self.resins_folder / f"{resin_id}.toml")[0] for resin_id in self.resin_ids())
+        return {sheet.id: sheet for sheet in sheets if sheet is not None}
+
+    def resin_path(self, name: str) -> Path:
+        """Find a resin file by its id or its path."""
+        if _is_path(name):
+            return _existing(Path(name), "resin")
+        if name in self.resin_ids():
+            return self.resins_folder / f"{name}.toml"
+        raise InputError("resin", f"is not in {self.resins_folder}", value=name, todo=nearest(name, self.resin_ids()))
+
+    def resin(self, name: str) -> Datasheet:
+        """Return the datasheet of a resin by its id or path, or raise all of its file's problems."""
+        sheet, problems = load_resin(self.resin_path(name))
+        if sheet is None:
+            raise FileProblems(problems)
+        return sheet
+
+    def calibration(self, sheet: Datasheet) -> Calibration:
+        """Return how a resin cures, or raise the problems in its file that only the model of the pot life sees."""
+        from layup.chemistry.potlife import calibrate  # here, because reading a file needs no model
+
+        try:
+            return calibrate(sheet)
+        except LayupError:
+            path = self.resins_folder / f"{sheet.id}.toml"
+            problems = check_resin(path) if path.is_file() else []
+            if all(problem.warning for problem in problems):
+                raise  # the sheet is of another file
+            raise FileProblems(problems) from None
+
+    def session_names(self) -> list[str]:
+        """Return the names of the session folders, drafts included, in alphabetical order."""
+        return [path.name for path in _listed(self.sessions_folder) if _is_session(path)]
+
+    def sessions(self) -> list[Path]:
+        """Return the session folders, drafts included, in alphabetical order."""
+        return [self.sessions_folder / name for name in self.session_names()]
+
+    def session_path(self, name: str) -> Path:
+        """Find a session's folder by its name or its path."""
+        given = Path(name)
+        if given.is_dir() and _is_session(given):
+            return given
+        if name in self.session_names():
+            return self.sessions_folder / name
+        if _is_path(name):
+            raise StorageError("session", "is no folder with a plan or a journal", value=name, todo="check the path")
+        hint = nearest(name, self.session_names())
+        raise InputError("session", f"is not in {self.sessions_folder}", value=name, todo=hint)
+
+    def plan_path(self, name: str) -> Path:
+        """Find a plan file: a path to it, to the folder that holds it, or the name of a session."""
+        if name.endswith(".toml"):
+            return _existing(Path(name), "plan")
+        return _existing(self.session_path(name) / PLAN, "plan")
+
+    def plan(self, name: str) -> Plan:
+        """Return a plan, or raise all of its file's problems."""
+        plan, problems = load_plan(self.plan_path(name), resin_ids=self.resin_ids())
+        if plan is None:
+            raise FileProblems(problems)
+        return plan
+
+    def check(
+        self, paths: Iterable[Path] = (), *, check_journal: Callable[[Path], list[Problem]] | None = None
+    ) -> list[Problem]:
+        """Return every problem in the given files and folders, or in the whole workshop.
+
+        `check_journal` reads a journal file and tells what is wrong with it. Raises StorageError for a file that
+        cannot be read.
+        """
+        problems: list[Problem] = []
+        for path in list(paths) or [self.resins_folder, self.sessions_folder]:
+            for file in _checkable(path):
+                problems += self._check_file(file, check_journal)
+        return problems
+
+    def _check_file(self, path: Path, check_journal: Callable[[Path], list[Problem]] | None) -> list[Problem]:
+        if path.name == JOURNAL:
+            return check_journal(path) if check_journal else []
+        if path.name == SESSION_COPY or path.parent.name == self.resins_folder.name:
+            return check_resin(path)
+        return load_plan(path, resin_ids=self.resin_ids())[1]
+
+
+def _listed(folder: Path) -> list[Path]:
+    """List a folder of the workshop, or say what a workshop is."""
+    try:
+        return sorted(folder.iterdir())
+    except OSError as error:
+        raise StorageError(
+            str(folder),
+            "cannot be read",
+            value=error.strerror,
+            todo="go to a folder with resins and sessions, or make one: layup new DIR",
+        ) from None
+
+
+def _is_session(folder: Path) -> bool:
+    return any((folder / name).is_file() for name in (PLAN, JOURNAL))
+
+
+def _is_path(name: str) -> bool:
+    return name.endswith(".toml") or "/" in name or "\\" in name
+
+
+def _existing(path: Path, what: str) -> Path:
+    if not path.is_file():
+        raise StorageError(what, "is not there", value=path, todo="check the path")
+    return path
+
+
+def _checkable(path: Path) -> Iterator[Path]:
+    """Yield the files to check at `path`: the file itself, or all in and below a folder."""
+    if not path.is_dir():
+        yield _existing(path, "file")
+        return
+    for child in _listed(path):
+        if child.is_dir() and not child.is_symlink():
+            yield from _checkable(child)
+        elif child.suffix == ".toml" or child.name == JOURNAL:
+            yield child
