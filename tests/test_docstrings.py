@@ -68,5 +68,7 @@ def test_a_public_core_function_documents_each_parameter_with_its_unit(function)
 
 
 def test_the_suffix_check_can_fail():
-    assert section("One.\n\nParameters\n----------\na_g : float\n    Mass [g].\n\nReturns\n-------\nfloat\n", "Parameters")
+    assert section(
+        "One.\n\nParameters\n----------\na_g : float\n    Mass [g].\n\nReturns\n-------\nfloat\n", "Parameters"
+    )
     assert "[g]" not in "a_g : float\n    Mass."

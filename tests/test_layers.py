@@ -12,6 +12,7 @@ import layup
 PACKAGE = Path(layup.__file__).parent
 RANK = {
     "errors": 0,
+    "dimensions": 0,
     "units": 1,
     "chemistry": 2,
     "planning": 3,
@@ -55,7 +56,9 @@ def test_no_module_imports_from_a_layer_above_its_own(path):
         other = module.split(".")[1]
         assert RANK[other] <= rank, f"{path.name} imports {module}"
         if RANK[other] == rank and other != area_of(path):
-            assert {other, area_of(path)} in ({"records", "materials"}, {"commands", "screens"}), f"{path.name}: {module}"
+            assert {other, area_of(path)} in ({"records", "materials"}, {"commands", "screens"}), (
+                f"{path.name}: {module}"
+            )
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,133 @@
+"""The command line: one table of commands; each is imported only when it is called."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import re
+import sys
+from importlib import import_module
+from io import TextIOWrapper
+from shutil import get_terminal_size
+from textwrap import fill
+from typing import NoReturn
+
+from layup import __version__
+from layup.commands.answer import printable
+from layup.errors import LayupError, StorageError
+
+COMMANDS = {
+    "demo": "the app on a throwaway copy of the demo workshop",
+    "new": "make a workshop folder with the demo resins and a sample plan",
+    "check": "every problem in resin, plan and session files",
+    "fabric": "areal weight of a fabric, in both unit systems",
+    "mix": "a mix sheet: scale readings in order, tolerance, worst-case off-ratio",
+    "potlife": "time to thickening for this mass, cup and temperature",
+    "plan": "grams, batches, timeline and temperature window of a plan",
+    "close": "clamps, bolts, bladder or bag: pressure, force, spacing, cautions",
+    "cure": "conversion, glass transition, earliest demoulding, heating",
+    "press": "start or resume a press day in the app",
+}
+"""Command name -> what it does. The module `layup.commands.NAME` holds `add_arguments`, `run` and `EXAMPLE`."""
+
+EXAMPLE_GAP = re.compile(r"\n| {3,}")
+"""What parts the examples in an `EXAMPLE` of several."""
+WIDEST_HELP = 100
+
+
+class Parser(argparse.ArgumentParser):
+    """An argument parser whose errors have the same shape as all our others."""
+
+    def error(self, message: str) -> NoReturn:
+        self.exit(2, printable(f"{self.prog}: {message} - see '{self.prog} --help'\n"))
+
+
+def main(argv: list[str] | None = None) -> int:
+    """Run one command, or the app; return the exit code (0 fine, 1 does not fit, 2 bad input, 3 files)."""
+    words = sys.argv[1:] if argv is None else argv
+    if isinstance(sys.stdout, TextIOWrapper):
+        sys.stdout.reconfigure(errors="replace")  # a terminal without our letters shows ?, and the answer still comes
+    try:
+        code = _run(words)
+        print(end="", flush=True)
+        return code
+    except LayupError as error:
+        return _complain(error)
+    except KeyboardInterrupt:
+        print("layup: stopped", file=sys.stderr)
+        return 130
+    except BrokenPipeError:
+        _drop_output()
+        return 0
+    except OSError as error:
+        return _complain(_storage(error))
+
+
+def _complain(error: LayupError) -> int:
+    """Say what is wrong, harmless to the terminal whatever it quotes; return the exit code."""
+    print(printable(str(error)), file=sys.stderr)
+    return error.exit_code
+
+
+def _storage(error: OSError) -> StorageError:
+    """Return the error to show for a file that failed, or for an answer that could not be printed."""
+    if error.filename is None:
+        _drop_output()
+        return StorageError("layup", "cannot print its answer", value=error.strerror, todo="see where it goes")
+    return StorageError(
+        str(error.filename), "cannot be read or written", value=error.strerror, todo="check the name and the disk"
+    )
+
+
+def _drop_output() -> None:
+    """Let what is still to be printed go nowhere, so that nothing complains again at exit."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _run(words: list[str]) -> int:
+    if words and words[0] in COMMANDS:
+        return _run_command(words[0], words[1:])
+    parser = _top_parser()
+    if words and not words[0].startswith("-"):
+        parser.error(f"no command {words[0]!r}{_nearest(words[0])}")
+    args = parser.parse_args(words)
+    from layup.commands.app import open_app
+
+    return open_app(args.workshop)
+
+
+def _nearest(word: str) -> str:
+    from difflib import get_close_matches
+
+    near = get_close_matches(word, COMMANDS, n=1)
+    return f", did you mean {near[0]!r}?" if near else f" (there are: {', '.join(COMMANDS)})"
+
+
+def _top_parser() -> Parser:
+    width = max(map(len, COMMANDS))
+    parser = Parser(
+        prog="layup",
+        description="Plan a wet layup, mix its resin, keep its clocks on press day, learn from it.\n"
+        "With no command: the app in this workshop, a folder with resins/ and sessions/.",
+        epilog="commands:\n"
+        + "\n".join(f"  {name:<{width}}  {what}" for name, what in COMMANDS.items())
+        + "\n\n'layup COMMAND --help' explains one, with an example.\nEvery countdown is an estimate.",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        usage="layup [--workshop DIR] | layup COMMAND ...",
+    )
+    parser.add_argument("--version", action="version", version=f"layup {__version__}")
+    parser.add_argument("--workshop", metavar="DIR", default=".", help="the workshop folder (default: this folder)")
+    return parser
+
+
+def _run_command(name: str, words: list[str]) -> int:
+    module = import_module(f"layup.commands.{name}")
+    parser = Parser(
+        prog=f"layup {name}",
+        description=fill((module.__doc__ or "").strip(), width=min(get_terminal_size().columns, WIDEST_HELP)),
+        epilog="example:\n" + "\n".join(f"  {example}" for example in EXAMPLE_GAP.split(module.EXAMPLE)),
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    module.add_arguments(parser)
+    code: int = module.run(parser.parse_args(words))
+    return code

@@ -1,0 +1,64 @@
+"""How a computing command answers: one JSON object for programs, or text for people."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+from collections.abc import Callable, Iterable, Mapping
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+
+def add_json_argument(parser: argparse.ArgumentParser) -> None:
+    """Add `--json`, which every computing command takes."""
+    parser.add_argument("--json", action="store_true", help="print one JSON object instead of text")
+
+
+def answer(
+    as_json: bool, data: Mapping[str, object], text: Callable[[Console], None], *, assumptions: list[str], code: int = 0
+) -> int:
+    """Print `data` with its assumptions as JSON, or let `text` print for people; return the exit code."""
+    assumed = list(dict.fromkeys(assumptions))
+    if as_json:
+        print(json.dumps(_finite({**data, "assumptions": assumed}), indent=2, allow_nan=False))
+        return code
+    console = text_console()
+    text(console)
+    if assumed:
+        console.print("\nassumed:", style="dim")
+        for line in panel_lines(assumed):
+            console.print(line, style="dim")
+    return code
+
+
+def text_console() -> Console:
+    """Return a console for people: plain when piped, and never styled by text that came from a file."""
+    from layup.commands.paper import Paper  # here, because a program that asks for JSON needs no rich
+
+    return Paper()
+
+
+def printable(text: str) -> str:
+    """Return `text` with line ends as they are and every other character that does not print as its escape."""
+    if text.isprintable():
+        return text
+    return "".join(each if each.isprintable() or each == "\n" else ascii(each)[1:-1] for each in text)
+
+
+def panel_lines(sentences: Iterable[str]) -> list[str]:
+    """Return advice or cautions, one a line."""
+    return [f"- {sentence}" for sentence in sentences]
+
+
+def _finite(value: object) -> object:
+    """Return `value` with infinities and NaN as null, which JSON cannot hold."""
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    if isinstance(value, Mapping):
+        return {key: _finite(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_finite(item) for item in value]
+    return value

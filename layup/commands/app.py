@@ -1,0 +1,34 @@
+"""Open the app; not a command of its own."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+from layup.errors import LayupError, StorageError
+
+
+def open_app(root: str, *, plan: str | None = None, session: Path | None = None, banner: str = "") -> int:
+    """Run the app in a workshop until it is left; return its exit code."""
+    folder = Path(root)
+    if not all((folder / name).is_dir() for name in ("resins", "sessions")):
+        raise StorageError(
+            str(folder.resolve()),
+            "is not a workshop",
+            allowed="a workshop is a folder with resins/ and sessions/",
+            todo="go to one, make one with 'layup new DIR', or look around with 'layup demo'",
+        )
+    require_terminal()
+    from layup.screens.app import LayupApp
+
+    app = LayupApp(folder, plan=plan, session=session, banner=banner)
+    app.run()
+    if app.farewell:
+        print(app.farewell)
+    return app.return_code or 0
+
+
+def require_terminal() -> None:
+    """Raise where the app could not be seen or typed to; a stream that is closed is None."""
+    if not all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stdout)):
+        raise LayupError("layup", "the app needs a terminal", todo="run it in one, or use the commands: layup --help")

@@ -1,0 +1,45 @@
+"""Check resin, plan and session files, and list every problem at once with its file and line."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from layup.commands.answer import add_json_argument, answer
+from layup.commands.reading import add_workshop_argument
+from layup.errors import Problem
+from layup.materials.workshop import Workshop
+from layup.records.lines import read_journal
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+EXAMPLE = "layup check     layup check resins/slow-laminating.toml sessions/touring-skis/plan.toml"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the words of `layup check`."""
+    parser.add_argument("files", nargs="*", metavar="FILE", help="files or folders (default: the whole workshop)")
+    add_workshop_argument(parser)
+    add_json_argument(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """List the problems; return 2 if there are any."""
+    paths = [Path(name) for name in args.files]
+    problems = Workshop(Path(args.workshop)).check(paths, check_journal=_check_journal)
+
+    def text(console: Console) -> None:
+        for problem in problems:
+            console.print(str(problem), soft_wrap=True)
+        count = len(problems)
+        console.print("no problems" if not count else f"{count} problem{'s' if count > 1 else ''}")
+
+    data = {"problems": [asdict(problem) for problem in problems], "count": len(problems)}
+    return answer(args.json, data, text, assumptions=[], code=2 if problems else 0)
+
+
+def _check_journal(path: Path) -> list[Problem]:
+    return read_journal(path.parent)[1]

@@ -1,0 +1,198 @@
+"""Plan the closing of the press: pressure, force, clamps and their spacing, and the fibre fraction to expect."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from layup.chemistry.closing import (
+    CAULS,
+    CAUTIONS,
+    CLOTHS,
+    NOT_MODELLED,
+    Clamping,
+    Force,
+    bolt_force_N,
+    bolt_torque_Nm,
+    clamp_order,
+)
+from layup.commands.answer import add_json_argument, answer, panel_lines
+from layup.commands.reading import add_workshop_argument, quantity
+from layup.dimensions import STANDARD_GRAVITY_m_s2
+from layup.materials.workshop import Workshop
+from layup.planning.pressing import Pressing, clamp_row, pressing
+from layup.planning.stack import Plan
+from layup.units import parse
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+EXAMPLE = 'layup close touring-skis --method clamps --pressure "100 kPa" --caul "birch plywood" --thickness "30 mm"'
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """The row of clamps or bolts over one piece."""
+
+    clamping: Clamping
+    each_N: float
+    torque_Nm: float | None
+    bolt: Force | None
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the words of `layup close`."""
+    parser.add_argument("plan", metavar="PLAN", help="a plan file, or a session or draft of this workshop")
+    parser.add_argument("--method", choices=tuple(CAUTIONS), help="default: the plan's")
+    parser.add_argument(
+        "--pressure", metavar="PRESSURE", help='on the part: "100 kPa" or "15 psi" (default: the plan\'s)'
+    )
+    parser.add_argument("--caul", choices=tuple(CAULS), default="birch plywood", help="default birch plywood")
+    parser.add_argument("--thickness", metavar="LENGTH", default="30 mm", help="of the caul (default 30 mm)")
+    parser.add_argument(
+        "--uneven", metavar="SHARE", default="20 %", help="pressure that may be missing (default 20 %%)"
+    )
+    parser.add_argument("--clamps", metavar="N", type=int, help="how many there are (default: as many as it takes)")
+    parser.add_argument("--rating", metavar="FORCE", help='the most that one clamp may give: "3 kN"')
+    parser.add_argument("--bolt", metavar="DIAMETER", help='threaded clamps: "8 mm" for M8; gives the torque')
+    parser.add_argument("--nut-factor", type=float, default=0.2, help="K of the thread, 0.1 oiled to 0.3 gritty")
+    parser.add_argument("--altitude", metavar="LENGTH", default="0 m", help="of the shop, for a bag (default 0 m)")
+    parser.add_argument("--left", metavar="PRESSURE", default="10 kPa", help="what the pump leaves (default 10 kPa)")
+    parser.add_argument("--cloth", choices=tuple(CLOTHS), default="stitched", help="kind of cloth (default stitched)")
+    add_workshop_argument(parser)
+    add_json_argument(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Answer with pressure, force, the row of clamps where there is one, and the fibre fraction."""
+    assumed: list[str] = []
+    plan = Workshop(Path(args.workshop)).plan(args.plan)
+    press = _press(args, plan, assumed)
+    row = _row(args, plan, press, assumed) if press.in_a_row else None
+    warnings = _warnings(args, press, row)
+    data = _data(press, row, warnings)
+
+    def text(console: Console) -> None:
+        for line in _lines(plan, press, row, warnings):
+            console.print(line)
+
+    return answer(args.json, data, text, assumptions=assumed, code=1 if warnings else 0)
+
+
+def _press(args: argparse.Namespace, plan: Plan, assumed: list[str]) -> Pressing:
+    press = pressing(
+        plan,
+        method=args.method,
+        wanted_Pa=quantity(args.pressure, "pressure", assumed, where="pressure") if args.pressure else None,
+        altitude_m=parse(args.altitude, "length", where="altitude"),
+        left_Pa=quantity(args.left, "pressure", assumed, where="pressure left"),
+        cloth=args.cloth,
+    )
+    if press.method == "bag":
+        assumed.append("standard atmosphere: the weather moves a bag's pressure by about 3 %")
+    elif press.wanted_Pa is None:
+        assumed.append("pressure 100 kPa, as the plan states none (common practice, no source)")
+    assumed.append("the fibre fraction holds where resin is thin at closing, has a way out and time to take it")
+    return press
+
+
+def _row(args: argparse.Namespace, plan: Plan, press: Pressing, assumed: list[str]) -> Row:
+    """Return the row of clamps: as many as evenness and rating ask, or as many as there are."""
+    caul = CAULS[args.caul]
+    found = clamp_row(
+        plan,
+        press,
+        caul=args.caul,
+        caul_m=quantity(args.thickness, "length", assumed, where="thickness of the caul"),
+        uneven=quantity(args.uneven, "fraction", assumed, where="unevenness"),
+        clamps=args.clamps,
+        rating_N=quantity(args.rating, "force", assumed, where="rating") if args.rating else None,
+    )
+    assumed.append(f"caul of {caul.name}, {caul.modulus_Pa / 1e9:.1f} GPa: {caul.source}")
+    assumed.append("between caul and mould only the cloth gives: core, rubber and pads make it more even than this")
+    assumed.extend(NOT_MODELLED)
+    each_N = press.force_N / found.count
+    torque_Nm, bolt = None, None
+    if args.bolt:
+        diameter_m = quantity(args.bolt, "length", assumed, where="bolt")
+        torque_Nm = bolt_torque_Nm(each_N, diameter_m, args.nut_factor)
+        bolt = bolt_force_N(torque_Nm, diameter_m, args.nut_factor)
+        assumed.append(f"nut factor {args.nut_factor:g}: 0.10 oiled to 0.30 gritty; a torque wrench scatters by 30 %")
+    return Row(found, each_N, torque_Nm, bolt)
+
+
+def _warnings(args: argparse.Namespace, press: Pressing, row: Row | None) -> list[str]:
+    """Return what does not fit."""
+    warnings = []
+    if press.wanted_Pa is not None and press.pressure_Pa < press.wanted_Pa:
+        warnings.append(
+            f"The bag gives {press.pressure_Pa / 1000.0:.0f} kPa, and {press.wanted_Pa / 1000.0:.0f} kPa are wanted: "
+            "a pump cannot do more; take clamps or a bladder."
+        )
+    if row is None:
+        return warnings
+    uneven = quantity(args.uneven, "fraction", [], where="unevenness")
+    if row.clamping.lowest_share < 1.0 - uneven:
+        words = "the caul lifts off" if row.clamping.lowest_share <= 0.0 else f"{row.clamping.lowest_share:.0%} is left"
+        warnings.append(
+            f"{row.clamping.count} clamps are too few for this caul: at the worst place {words}, "
+            f"{1.0 - uneven:.0%} is wanted. Take more clamps or a thicker caul."
+        )
+    if args.rating and row.each_N > quantity(args.rating, "force", [], where="rating"):
+        warnings.append(f"Each clamp would have to give {row.each_N / 1000.0:.1f} kN, more than its rating.")
+    return warnings
+
+
+def _data(press: Pressing, row: Row | None, warnings: list[str]) -> dict[str, object]:
+    low, high = press.fraction
+    data: dict[str, object] = {
+        "method": press.method,
+        "area_m2": press.area_m2,
+        "pressure_Pa": press.pressure_Pa,
+        "target_pressure_Pa": press.wanted_Pa,
+        "force_N": press.force_N,
+        "fibre_volume_fraction_low": low,
+        "fibre_volume_fraction_high": high,
+        "planned_fibre_volume_fraction": press.planned_fraction,
+        "laminate_m": press.laminate_m,
+        "warnings": warnings,
+        "cautions": CAUTIONS[press.method],
+    }
+    if row is not None:
+        data["clamps"] = {
+            **asdict(row.clamping),
+            "force_each_N": row.each_N,
+            "order": clamp_order(row.clamping.count),
+            "torque_N_m": row.torque_Nm,
+            "bolt_force_low_N": row.bolt.low_N if row.bolt else None,
+            "bolt_force_high_N": row.bolt.high_N if row.bolt else None,
+        }
+    return data
+
+
+def _lines(plan: Plan, press: Pressing, row: Row | None, warnings: list[str]) -> list[str]:
+    low, high = press.fraction
+    lines = [
+        f"{plan.title}: closed with {press.method}, one piece",
+        f"  pressure  {press.pressure_Pa / 1000.0:8.0f} kPa   on {press.area_m2:.3f} m²",
+        f"  force     {press.force_N / 1000.0:8.1f} kN    which the press has to carry, the weight of "
+        f"{press.force_N / STANDARD_GRAVITY_m_s2:.0f} kg",
+    ]
+    if row is not None:
+        clamps = row.clamping
+        lines += [
+            f"  clamps    {clamps.count:8d}       {clamps.spacing_m * 1000.0:.0f} mm apart, the first "
+            f"{clamps.end_m * 1000.0:.0f} mm from the end",
+            f"  each      {row.each_N / 1000.0:8.2f} kN",
+            f"  evenness  {clamps.lowest_share:8.0%}       at the worst place, {clamps.highest_share:.0%} at the best",
+            f"  order     {' '.join(map(str, clamp_order(clamps.count)))}",
+        ]
+        if row.torque_Nm is not None and row.bolt is not None:
+            low_kN, high_kN = row.bolt.low_N / 1000.0, row.bolt.high_N / 1000.0
+            lines.append(f"  torque    {row.torque_Nm:8.1f} N·m   gives {low_kN:.1f} to {high_kN:.1f} kN")
+    lines.append(f"  fibre     {low:8.0%}       to {high:.0%} by volume, {press.cloth} cloth")
+    if press.planned_fraction is not None:
+        lines.append(f"  planned   {press.planned_fraction:8.0%}       by volume")
+    return [*lines, *(f"! {warning}" for warning in warnings), "", *panel_lines(CAUTIONS[press.method])]

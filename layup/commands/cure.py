@@ -1,0 +1,231 @@
+"""Follow the cure on the part: conversion, glass transition, earliest demoulding, and heat for a cold shop."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import dataclass
+from math import isfinite
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from layup.chemistry.cure import (
+    HEATING_CAUTIONS,
+    Course,
+    Demould,
+    HeatingPlan,
+    Setting,
+    demould,
+    heating_plans,
+    post_cure_ramp,
+    set_on_part,
+    setting_of,
+)
+from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.demould import HORIZON_S
+from layup.chemistry.history import History
+from layup.chemistry.potlife import Calibration, calibrate
+from layup.commands.answer import add_json_argument, answer, panel_lines
+from layup.commands.mould_temperatures import STAGES_EXAMPLE, read_history
+from layup.commands.reading import add_workshop_argument, celsius, quantity
+from layup.errors import InputError
+from layup.materials.workshop import Workshop
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+EXAMPLE = (
+    'layup cure slow-laminating --temps "20 degC:12 h, 45 degC:6 h"     layup cure slow-laminating --temps mould.csv'
+)
+ESTIMATE = "an estimate from the datasheet, not a promise: knock on the flash and try a nail in it before you open"
+NO_HEATING = "No heating up to 50 °C makes it."
+ROWS = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """What is asked: a resin on a mould with these temperatures, known until `end_s`."""
+
+    sheet: Datasheet
+    calibration: Calibration
+    setting: Setting
+    words: tuple[str, ...]
+    mould: History
+    end_s: float
+    by_s: float | None
+    post_cure_K: float | None
+    hold_s: float
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the words of `layup cure`."""
+    parser.add_argument("resin", metavar="RESIN", help="a resin of this workshop, or the path of its file")
+    parser.add_argument("--temps", metavar="TEMPS", required=True, help=f"of the mould: {STAGES_EXAMPLE}")
+    parser.add_argument("--by", metavar="TIME", help="when the part has to leave the mould; if it cannot: the heating")
+    parser.add_argument("--post-cure", metavar="TEMPERATURE", help="the ramp of a post-cure that ends there")
+    parser.add_argument("--hold", metavar="TIME", default="8 h", help="how long the post-cure holds (default 8 h)")
+    add_workshop_argument(parser)
+    add_json_argument(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Answer with the course, the earliest demoulding and, where asked, the heating and the post-cure."""
+    assumed: list[str] = []
+    case = _case(args, assumed)
+    course = set_on_part(case.setting, case.mould, until_s=max(case.end_s, 1.0))
+    ready = demould(case.setting, case.calibration, case.mould)
+    late = case.by_s is not None and ready.time_s > case.by_s
+    plans = heating_plans(case.setting, case.mould, by_s=case.by_s) if late and case.by_s is not None else ()
+    ramp = _post_cure(case, course)
+    data = _data(case, course, ready, plans, ramp)
+
+    def text(console: Console) -> None:
+        for line in _lines(case, course, ready):
+            console.print(line)
+        for line in _plan_lines(case, ready, plans, ramp):
+            console.print(line)
+
+    assumed += ["the resin starts on the part with no conversion, at the first temperature", *case.words]
+    assumed.append("after the last temperature given, the mould stays at it")
+    code = 1 if late or not isfinite(ready.time_s) else 0
+    return answer(args.json, data, text, assumptions=[*assumed, *case.calibration.assumptions, ESTIMATE], code=code)
+
+
+def _case(args: argparse.Namespace, assumed: list[str]) -> Case:
+    sheet = Workshop(Path(args.workshop)).resin(args.resin)
+    calibration = calibrate(sheet)
+    setting, words = setting_of(sheet, calibration.kinetics)
+    mould, end_s = read_history(args.temps, assumed)
+    if end_s > HORIZON_S:
+        raise InputError("--temps", "goes on too long", value=f"{end_s / 86400.0:.1f} d", allowed="at most 14 d")
+    post_cure_K = quantity(args.post_cure, "temperature", assumed, where="post-cure") if args.post_cure else None
+    return Case(
+        sheet=sheet,
+        calibration=calibration,
+        setting=setting,
+        words=words,
+        mould=mould,
+        end_s=end_s,
+        by_s=quantity(args.by, "time", assumed, where="--by") if args.by else None,
+        post_cure_K=post_cure_K,
+        hold_s=quantity(args.hold, "time", assumed, where="--hold"),
+    )
+
+
+def _post_cure(case: Case, course: Course) -> History:
+    """Return the ramp of the post-cure that follows the given temperatures, or nothing."""
+    if case.post_cure_K is None:
+        return ()
+    end = course.end
+    return post_cure_ramp(
+        case.setting,
+        conversion_start=end.conversion,
+        start_K=end.temperature_K,
+        target_K=case.post_cure_K,
+        hold_s=case.hold_s,
+    )
+
+
+def _data(
+    case: Case, course: Course, ready: Demould, plans: tuple[HeatingPlan, ...], ramp: History
+) -> dict[str, object]:
+    end = course.end
+    data: dict[str, object] = {
+        "resin": case.sheet.id,
+        "time_min": end.time_s / 60.0,
+        "temperature_K": end.temperature_K,
+        "conversion": end.conversion,
+        "glass_transition_K": end.glass_transition_K,
+        "gelled": end.conversion >= case.calibration.kinetics.conversion_gel,
+        "demould_min": ready.time_s / 60.0,
+        "low": ready.low_s / 60.0,
+        "high": ready.high_s / 60.0,
+        "stated_min": ready.stated_s / 60.0 if case.sheet.demould else None,
+        "glass_min": ready.glass_s / 60.0,
+        "full_cure_min": course.fully_cured_s() / 60.0,
+        "course": [
+            {
+                "time_min": moment.time_s / 60.0,
+                "temperature_K": moment.temperature_K,
+                "conversion": moment.conversion,
+                "glass_transition_K": moment.glass_transition_K,
+            }
+            for moment in (course.at(course.end.time_s * i / ROWS) for i in range(ROWS + 1))
+        ],
+        "warnings": _warnings(case),
+    }
+    if case.by_s is not None:
+        data["by_min"] = case.by_s / 60.0
+        data["verdict"] = ready.verdict(case.by_s)
+        data["heating_plans"] = [
+            {
+                "mould_K": plan.mould_K,
+                "hold_min": plan.hold_s / 60.0,
+                "heater_min": plan.heater_s / 60.0,
+                "demould_min": plan.demould_s / 60.0,
+            }
+            for plan in plans
+        ]
+    if ramp:
+        data["post_cure"] = [
+            {"time_min": time_s / 60.0, "temperature_K": temperature_K} for time_s, temperature_K in ramp
+        ]
+    return data
+
+
+def _warnings(case: Case) -> list[str]:
+    least_K = case.sheet.minimum_temperature_K
+    coldest_K = min(temperature_K for _, temperature_K in case.mould)
+    if least_K is None or coldest_K >= least_K:
+        return []
+    return [
+        f"The mould gets down to {celsius(coldest_K):.0f} °C; the datasheet asks for {celsius(least_K):.0f} °C or "
+        "more: below it the cure may stall for good, and these times are a guess."
+    ]
+
+
+def _hours(time_s: float) -> str:
+    return f"{time_s / 3600.0:.1f} h" if isfinite(time_s) else "not within two weeks"
+
+
+def _lines(case: Case, course: Course, ready: Demould) -> list[str]:
+    lines = [f"{case.sheet.title} on the mould", "", "    hours   mould   conversion   glass transition"]
+    for i in range(ROWS + 1):
+        moment = course.at(course.end.time_s * i / ROWS)
+        state = "glass" if moment.lead_K > 0.0 else "soft"
+        if moment.conversion < case.calibration.kinetics.conversion_gel:
+            state = "liquid"
+        lines.append(
+            f"  {moment.time_s / 3600.0:7.1f}  {celsius(moment.temperature_K):4.0f} °C  {moment.conversion:9.0%}"
+            f"      {celsius(moment.glass_transition_K):6.0f} °C   {state}"
+        )
+    band = f"   (80 %: {_hours(ready.low_s)} to {_hours(ready.high_s)})" if isfinite(ready.time_s) else ""
+    lines += ["", f"Earliest demoulding  {_hours(ready.time_s)}{band}"]
+    if case.sheet.demould:
+        lines.append(f"  the maker's time is up after    {_hours(ready.stated_s)}")
+    lines.append(f"  the resin is glass enough after {_hours(ready.glass_s)}")
+    full_s = course.fully_cured_s()
+    lines.append(
+        f"Fully cured after {_hours(full_s)}"
+        if isfinite(full_s)
+        else "Not fully cured by the end: a post-cure would do it"
+    )
+    return [*lines, *(f"! {warning}" for warning in _warnings(case))]
+
+
+def _plan_lines(case: Case, ready: Demould, plans: tuple[HeatingPlan, ...], ramp: History) -> list[str]:
+    lines: list[str] = []
+    if case.by_s is not None:
+        lines += ["", f"Out of the mould by {_hours(case.by_s)}: {ready.verdict(case.by_s).upper()}"]
+        if ready.time_s > case.by_s:
+            lines.append("Heating that makes it, warming and cooling 20 K an hour:" if plans else NO_HEATING)
+        lines += [
+            f"  mould at {celsius(plan.mould_K):.0f} °C, held {_hours(plan.hold_s)}: heater on {_hours(plan.heater_s)}"
+            f", demould at {_hours(plan.demould_s)}"
+            for plan in plans
+        ]
+    if ramp:
+        lines += ["", "Post-cure, the part always 5 K or more below its glass transition:"]
+        lines += [f"  {time_s / 3600.0:6.1f} h  {celsius(temperature_K):4.0f} °C" for time_s, temperature_K in ramp]
+    if plans or ramp:
+        lines += ["", *panel_lines(HEATING_CAUTIONS)]
+    return lines

@@ -1,0 +1,27 @@
+"""Open the app on a throwaway copy of the demo workshop: a pair of touring skis, ready to press."""
+
+from __future__ import annotations
+
+import argparse
+
+EXAMPLE = "layup demo"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the words of `layup demo`."""
+    parser.add_argument("--keep", metavar="DIR", help="make the copy in this new folder and keep it")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Copy the demo workshop, unless nobody could see the app, and open the app in it."""
+    from pathlib import Path
+
+    from layup.commands.app import open_app, require_terminal
+    from layup.materials.demo import new_workshop, throwaway_workshop
+
+    require_terminal()
+    if args.keep is not None:
+        new_workshop(Path(args.keep))
+        return open_app(args.keep)
+    with throwaway_workshop() as root:
+        return open_app(str(root), banner="demo: nothing is kept")

@@ -1,0 +1,148 @@
+"""Write the mix sheet of one batch: scale readings in pouring order, how exact they are, and what to mind."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import asdict
+from math import ceil
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from layup.commands.answer import add_json_argument, answer, panel_lines
+from layup.commands.reading import add_workshop_argument, quantity
+from layup.materials.workshop import Workshop
+from layup.planning.mixsheet import MixSheet, Reading, Verdict, mix_sheet, verdict
+from layup.planning.stack import Scale
+from layup.planning.verdict import COMPONENTS
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+EXAMPLE = 'layup mix slow-laminating "250 g"     layup mix slow-laminating 250 --poured 192 61'
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the words of `layup mix`."""
+    parser.add_argument("resin", metavar="RESIN", help="a resin of this workshop, or the path of its file")
+    parser.add_argument("mass", nargs="+", metavar="MASS", help='the whole batch: "250 g"')
+    parser.add_argument("--readability", default="1 g", metavar="MASS", help="the scale's last digit (default 1 g)")
+    parser.add_argument("--capacity", default="5 kg", metavar="MASS", help="what the scale takes (default 5 kg)")
+    parser.add_argument("--cup", metavar="MASS", help="the most mix that your largest cup may hold")
+    parser.add_argument("--measure", metavar="VOLUME", help='measuring cups or pumps: their step, "5 ml"')
+    parser.add_argument(
+        "--poured", nargs=2, metavar=("RESIN", "HARDENER"), help="what is in the cup of each, and get the verdict"
+    )
+    add_workshop_argument(parser)
+    add_json_argument(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Answer with the mix sheet, and with the verdict where readings are given."""
+    assumed: list[str] = []
+
+    def grams(text: str, where: str) -> float:
+        return quantity(text, "mass", assumed, where=where)
+
+    cup_g = None if args.cup is None else grams(args.cup, "largest cup")
+    sheet = mix_sheet(
+        Workshop(Path(args.workshop)).resin(args.resin),
+        grams(" ".join(args.mass), "batch mass"),
+        Scale(grams(args.readability, "scale readability"), grams(args.capacity, "scale capacity")),
+        cup_g=cup_g,
+        measure_step_ml=None
+        if args.measure is None
+        else 1e6 * quantity(args.measure, "volume", assumed, where="measure"),
+    )
+    data = _data(sheet)
+    judged = None
+    if args.poured:
+        poured_g = [grams(text, f"{name} poured") for text, name in zip(args.poured, COMPONENTS, strict=True)]
+        judged = verdict(poured_g, sheet.parts, cup_g=cup_g)
+        data["verdict"] = {**asdict(judged), "add_resin_g": judged.add_g[0], "add_hardener_g": judged.add_g[1]}
+
+    def text(console: Console) -> None:
+        for line in (*(verdict_lines(judged) if judged else ()), *sheet_lines(sheet, width=console.width)):
+            console.print(line)
+
+    return answer(args.json, data, text, assumptions=[*assumed, *sheet.assumptions])
+
+
+def _data(sheet: MixSheet) -> dict[str, object]:
+    resin_g, hardener_g = sheet.masses_g
+    best = sheet.one_tare
+    return {
+        "resin": sheet.resin_id,
+        "mass_g": sheet.batch_g,
+        "parts_by_mass": sheet.parts,
+        "parts": {"resin_g": resin_g, "hardener_g": hardener_g},
+        "resin_g": resin_g,
+        "hardener_g": hardener_g,
+        "readings": [asdict(reading) for reading in best.readings],
+        "separate_readings": [asdict(reading) for reading in sheet.separate_cups.readings],
+        "volume": asdict(sheet.by_volume) if sheet.by_volume else None,
+        "worst_case_off_ratio": best.accuracy.worst_case_off_ratio,
+        "rounding_off_ratio": best.accuracy.rounding_off_ratio,
+        "total_off_ratio": best.accuracy.total_off_ratio,
+        "separate_worst_case_off_ratio": sheet.separate_cups.accuracy.worst_case_off_ratio,
+        "separate_total_off_ratio": sheet.separate_cups.accuracy.total_off_ratio,
+        "smallest_batch_g": best.accuracy.smallest_batch_g,
+        "cup_ml": sheet.cup_ml,
+        "warnings": sheet.warnings,
+        "cautions": sheet.cautions,
+    }
+
+
+def verdict_lines(judged: Verdict) -> list[str]:
+    """Return the verdict on what was poured, which is what somebody with a cup in hand reads first."""
+    return [
+        f"Poured: {judged.word.upper()} ({judged.off_ratio:+.1%} hardener)",
+        *panel_lines(judged.advice),
+        "",
+    ]
+
+
+def sheet_lines(sheet: MixSheet, *, width: int) -> list[str]:
+    """Return a mix sheet as lines of text, its two ways to weigh side by side where `width` has room for them."""
+    resin_g, hardener_g = sheet.masses_g
+    ratio = f"100 : {100 * sheet.parts[1] / sheet.parts[0]:.4g}"
+    lines = [
+        f"{sheet.resin_id}: {sheet.batch_g:g} g = {resin_g:.1f} g resin + {hardener_g:.1f} g hardener",
+        f"({ratio} by weight)",
+        "",
+        *_ways_to_weigh(sheet, width),
+    ]
+    if sheet.by_volume:
+        lines += ["", "Measured"]
+        for measure in sheet.by_volume.measures:
+            lines.append(f"  {measure.component:<9} {measure.shows_ml:g} ml  ({measure.steps} marks or strokes)")
+        lines.append(f"  at worst {sheet.by_volume.accuracy.total_off_ratio:.1%} off ratio")
+    smallest_g = ceil(sheet.one_tare.accuracy.smallest_batch_g)
+    lines += ["", f"Smallest batch that the last digit of this scale leaves within 2 %: {smallest_g} g"]
+    if sheet.cup_ml:
+        lines.append(f"Cup: {sheet.cup_ml[0]:.0f} to {sheet.cup_ml[1]:.0f} ml, so that it is half to two-thirds full")
+    lines += [f"! {warning}" for warning in sheet.warnings]
+    return [*lines, "", *panel_lines(sheet.cautions)]
+
+
+def _ways_to_weigh(sheet: MixSheet, width: int) -> list[str]:
+    """Return the readings on one tare and on a tare each."""
+    joint, apart = (
+        [
+            title,
+            *(f"  {_reading(reading, to)}" for reading in way.readings),
+            f"  at worst {way.accuracy.total_off_ratio:.1%} off ratio",
+        ]
+        for title, to, way in (
+            ("One cup, tared once", "to ", sheet.one_tare),
+            ("Each on its own tare", "", sheet.separate_cups),
+        )
+    )
+    column = max(map(len, joint)) + 3
+    if column + max(map(len, apart)) > width:
+        return [*joint, "", *apart]
+    return [f"{left:<{column}}{right}" for left, right in zip(joint, apart, strict=True)]
+
+
+def _reading(reading: Reading, to: str) -> str:
+    within = f"{reading.within_g[0]:g} to {reading.within_g[1]:g}" if reading.within_g else "none within 2 %"
+    return f"{reading.component:<9} {to}{reading.shows_g:g} g  ({within})"

@@ -1,0 +1,210 @@
+"""Plan a part: grams by step, batches, the day, the temperature window, the odds, and what would make it fit."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import asdict, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from layup.commands.answer import add_json_argument, answer
+from layup.commands.plan_ready import add_outlook_arguments, outlook_of, pouring_data, ready_data
+from layup.commands.plan_text import plan_lines
+from layup.commands.reading import add_workshop_argument, quantity, temperature_K, whole_number
+from layup.errors import InputError
+from layup.planning.budget import Budget
+from layup.planning.odds import Odds
+from layup.planning.pouring import Pouring, pourings
+from layup.planning.readiness import Readiness, readiness
+from layup.planning.remedies import Remedy
+from layup.planning.whatif import WhatIf
+from layup.screens.desk import Desk, Figures, Settings
+from layup.units import parse
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+SHOP_C = (-10.0, 60.0)
+"""The shops that can be planned in."""
+MOST_PEOPLE = 20
+EXAMPLE = 'layup plan touring-skis --temp "20 degC" --people 2'
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the words of `layup plan`."""
+    parser.add_argument("plan", metavar="PLAN", help="a plan file, the folder that holds it, or its name in sessions/")
+    parser.add_argument("--temp", metavar="TEMPERATURE", help='of the shop, cans and part: "20 degC" (default 20 degC)')
+    parser.add_argument("--humidity", metavar="RH", help='relative humidity of the air: "60 %%"')
+    parser.add_argument("--people", metavar="N", help="at the bench (default: as the plan says)")
+    parser.add_argument("--resin", metavar="RESIN", help="plan with this resin instead, by its name or its file")
+    parser.add_argument("--cup", metavar="MASS", help="the most mix that a cup may hold (default: as the plan says)")
+    add_outlook_arguments(parser)
+    add_workshop_argument(parser)
+    add_json_argument(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Answer with the plan; 1 where it does not fit."""
+    assumed: list[str] = []
+    desk = Desk(Path(args.workshop), plan=args.plan)
+    desk.load()
+    if desk.settings is None or desk.trouble is not None:
+        raise desk.trouble or InputError("plan", "cannot be read")
+    figures = desk.work_out(_settings(args, desk, assumed))
+    what = figures.what
+    chances = desk.chances(figures)
+    changes = () if what.fits else desk.remedies(figures)
+    outlook = outlook_of(args, assumed)
+    ready = readiness(what.case, what.settled, what.window, outlook)
+    pours = pourings(what.case, what.settled, what.timeline, wood_moisture=outlook.wood_moisture)
+    data = _data(figures, chances, changes, ready, pours)
+
+    def text(console: Console) -> None:
+        for line in plan_lines(what, chances, changes, ready, pours, width=min(console.width, 100)):
+            console.print(line)
+
+    said = [*assumed, *what.assumptions, *(chances.assumptions if chances else ()), *ready.assumptions]
+    return answer(args.json, data, text, assumptions=said, code=0 if what.fits else 1)
+
+
+def _settings(args: argparse.Namespace, desk: Desk, assumed: list[str]) -> Settings:
+    settings = desk.settings
+    assert settings is not None
+    if args.temp is None:
+        assumed.append("the shop, the cans and the part are at 20 degC, since no --temp was given")
+    else:
+        low_C, high_C = SHOP_C
+        shop_K = temperature_K(args.temp, assumed, where="shop temperature", low_C=low_C, high_C=high_C)
+        settings = replace(settings, temperature_K=shop_K)
+    if args.humidity is not None:
+        settings = replace(settings, relative_humidity=parse(args.humidity, "fraction", where="humidity"))
+    if args.people is not None:
+        settings = replace(settings, people=whole_number(args.people, where="people", low=1, high=MOST_PEOPLE))
+    if args.cup is not None:
+        settings = replace(settings, cup_g=quantity(args.cup, "mass", assumed, where="cup"))
+    if args.resin is None:
+        return settings
+    sheet = desk.workshop.resin(args.resin)
+    desk.resins[sheet.id] = sheet  # it may come from a file outside the workshop
+    return replace(settings, resin_id=sheet.id)
+
+
+def _data(
+    figures: Figures,
+    chances: Odds | None,
+    changes: tuple[Remedy, ...],
+    ready: Readiness,
+    pours: tuple[Pouring, ...],
+) -> dict[str, object]:
+    what = figures.what
+    day, split = what.timeline, what.settled.split
+    return {
+        "title": what.case.plan.title,
+        "resin": what.case.datasheet.id,
+        "temperature_K": what.case.shop.temperature_K,
+        "relative_humidity": what.case.shop.relative_humidity,
+        "people": what.case.plan.crew.people,
+        "fits": what.fits,
+        "reasons": what.reasons,
+        "readiness": ready_data(ready),
+        "budget": _budget(what.settled.budget, pours),
+        "batches": [
+            {
+                "batch": batch.number,
+                "mass_g": batch.mass_g,
+                "resin_g": batch.parts_g[0],
+                "hardener_g": batch.parts_g[1],
+                "steps": [_counted(asdict(share)) for share in batch.shares],
+                "weigh_min": batch.weigh_s / 60,
+                "contact_min": batch.contact_s / 60,
+                "lay_min": batch.lay_s / 60,
+                "emptied_min": batch.emptied_s / 60,
+                "done_min": batch.done_s / 60,
+                "pot_life_min": batch.cup.mid_s / 60,
+                "low": batch.cup.low_s / 60,
+                "high": batch.cup.high_s / 60,
+                "heat_class": batch.cup.heat_class,
+                "cup_margin_min": batch.cup_margin_s / 60,
+                "part_margin_min": batch.part_margin_s / 60,
+            }
+            for batch in split.batches
+        ],
+        "closed_min": day.closed_s / 60 if day else None,
+        "press_by_min": day.press_by_s / 60 if day else None,
+        "low": day.press_by_s / 60 if day else None,
+        "likely": day.press_by_mid_s / 60 if day else None,
+        "high": day.press_by_high_s / 60 if day else None,
+        "slack_min": None if split.slack_s is None else split.slack_s / 60,
+        "window": _window(what),
+        "chance": chances.chance if chances else None,
+        "lost": [asdict(lost) for lost in chances.lost] if chances else [],
+        "changes": [
+            {"kind": change.kind, "words": change.words, "fits": change.fits, "slack_min": _minutes(change.slack_s)}
+            for change in changes
+        ],
+    }
+
+
+def _counted(facts: dict[str, object]) -> dict[str, object]:
+    """Return facts about a step with the steps counted from 1, as the budget and people do."""
+    step = facts["step"]
+    assert isinstance(step, int)
+    return {**facts, "step": step + 1}
+
+
+def _minutes(time_s: float | None) -> float | None:
+    return None if time_s is None else time_s / 60
+
+
+def _window(what: WhatIf) -> dict[str, object]:
+    window = what.window
+    return {
+        "low_K": window.low_K,
+        "high_K": window.high_K,
+        "today_K": window.today_K,
+        "cold_limits": [asdict(limit) for limit in window.cold_limits],
+        "samples": [
+            {
+                "temperature_K": sample.temperature_K,
+                "slack_min": _minutes(sample.slack_s),
+                "batches": sample.batches,
+                "works": sample.works,
+            }
+            for sample in window.samples
+        ],
+    }
+
+
+def _budget(budget: Budget, pours: tuple[Pouring, ...]) -> dict[str, object]:
+    """Return the budget; its steps, the losses among them, sum to its total."""
+    poured = {pouring.step: pouring_data(pouring) for pouring in pours}
+    whole_g = budget.mix_g or 1.0
+    steps = [{**_counted(asdict(line)), **_parts(line.mix_g / whole_g, budget)} for line in budget.lines]
+    losses = {"step": None, "name": "cups, brushes and rollers", "kind": "losses", "mix_g": budget.losses_g}
+    steps.append({**losses, **_parts(budget.losses_g / whole_g, budget)})
+    return {
+        "steps": steps,
+        "mix_g": budget.mix_g,
+        "total_g": budget.mix_g,
+        "low": budget.low_g,
+        "high": budget.high_g,
+        "resin_g": budget.resin_g,
+        "hardener_g": budget.hardener_g,
+        "losses_g": budget.losses_g,
+        "buy_resin_g": budget.buy_resin_g,
+        "buy_hardener_g": budget.buy_hardener_g,
+        "glass_g": sum(line.glass_g for line in budget.lines),
+        "thickness_m": budget.thickness_m,
+        "mass_g": budget.mass_g,
+        "fibre_mass_fraction": budget.fibre_mass_fraction,
+        "fibre_volume_fraction": budget.fibre_volume_fraction,
+        "castings": [
+            {**_counted(asdict(casting)), "pours_planned": casting.pours, **poured.get(casting.step, {"pours": []})}
+            for casting in budget.castings
+        ],
+        "cost": asdict(budget.cost),
+    }
+
+
+def _parts(share: float, budget: Budget) -> dict[str, float]:
+    return {"resin_g": share * budget.resin_g, "hardener_g": share * budget.hardener_g}

@@ -1,0 +1,83 @@
+"""A plan as lines of text: grams, batches, the day as a picture, the window, the odds and what would help."""
+
+from __future__ import annotations
+
+from layup.commands.plan_ready import pouring_lines, ready_lines
+from layup.planning.budget import Budget
+from layup.planning.odds import Odds
+from layup.planning.pouring import Pouring
+from layup.planning.readiness import Readiness
+from layup.planning.remedies import Remedy
+from layup.planning.whatif import WhatIf
+from layup.screens.stack_pictures import batch_lines, gantt, window_picture
+
+
+def plan_lines(
+    what: WhatIf,
+    chances: Odds | None,
+    changes: tuple[Remedy, ...],
+    ready: Readiness,
+    pours: tuple[Pouring, ...],
+    *,
+    width: int,
+) -> list[str]:
+    """Return the whole plan, the verdict first."""
+    plan, day = what.case.plan, what.timeline
+    lines = [
+        f"{plan.title}: {_count(plan.pieces, 'piece')}, {what.case.datasheet.title}, "
+        f"{what.case.shop.temperature_K - 273.15:.0f} °C, {plan.crew.people} at the bench",
+        "FITS" if what.fits else "DOES NOT FIT",
+        *what.reasons,
+    ]
+    if day is not None:
+        lines.append(
+            f"Press by {day.press_by_s / 60:.0f} min after the first weighing (likely {day.press_by_mid_s / 60:.0f}); "
+            f"closed after {day.closed_s / 60:.0f} min."
+        )
+    if chances is not None:
+        lines.append(f"Chance of closing in time: {chances.chance:.0%}" + _where_lost(chances))
+    lines += [f"{'What makes it fit' if change.fits else 'What would help'}: {change.words}" for change in changes]
+    lines += ["", *ready_lines(ready), "", *budget_lines(what.settled.budget)]
+    if what.settled.split.batches:
+        lines += ["", *batch_lines(what.settled)]
+    if day is not None:
+        lines += ["", *gantt(day, width=width - 2)]
+    for pouring in pours:
+        lines += ["", *pouring_lines(pouring)]
+    return [*lines, "", *window_picture(what.window, width=width - 4)]
+
+
+def _where_lost(chances: Odds) -> str:
+    worst = chances.lost[0] if chances.lost else None
+    return f"; most often lost by batch {worst.batch} {_WHERE[worst.where]}" if worst and chances.chance < 0.99 else ""
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
+_WHERE = {"cup": "in its cup", "part": "on the part"}
+
+
+def budget_lines(budget: Budget) -> list[str]:
+    """Return the grams, one line a step."""
+    lines = [f"{'':>2} {'step':<30} {'fibre':>8} {'mix':>8} {'low-high':>12}"]
+    for number, line in enumerate(budget.lines, 1):
+        fibre = f"{line.glass_g:.0f} g" if line.glass_g else ""
+        mix = f"{line.mix_g:.0f} g" if line.mix_g else ""
+        spread = f"{line.low_g:.0f}-{line.high_g:.0f}" if line.mix_g else ""
+        lines.append(f"{number:>2} {line.name[:30]:<30} {fibre:>8} {mix:>8} {spread:>12}")
+    lines.append(f"{'':>2} {'cups, brushes and rollers':<30} {'':>8} {budget.losses_g:>6.0f} g")
+    lines.append(f"{'':>2} {'ALL':<30} {'':>8} {budget.mix_g:>6.0f} g {f'{budget.low_g:.0f}-{budget.high_g:.0f}':>12}")
+    lines.append(
+        f"resin {budget.resin_g:.0f} g + hardener {budget.hardener_g:.0f} g; have ready {budget.buy_resin_g:.0f} g + "
+        f"{budget.buy_hardener_g:.0f} g ({budget.margin:.0%} more)"
+    )
+    for casting in budget.castings:
+        lines.append(f"{casting.name}: {casting.mix_g:.0f} g of {casting.resin_id} in {_count(casting.pours, 'pour')}")
+    lines.append(
+        f"plies {budget.thickness_m * 1000:.2f} mm and {budget.mass_g:.0f} g of fibre and resin stay on the part"
+        + (f"; fibre {budget.fibre_mass_fraction:.0%} by weight" if budget.fibre_mass_fraction else "")
+        + (f", {budget.fibre_volume_fraction:.0%} by volume" if budget.fibre_volume_fraction else "")
+    )
+    return lines

@@ -1,0 +1,248 @@
+"""Estimate the time to thickening and to gel for this mass, vessel and temperature, with its 80 % band."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from layup.chemistry.datasheet import Datasheet, ViscosityPoint
+from layup.chemistry.potlife import Band, Calibration, Vessel, film_life_s, predict_band
+from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S, viscosity_Pa_s
+from layup.commands.answer import add_json_argument, answer
+from layup.commands.reading import add_workshop_argument, celsius, quantity, temperature_K
+from layup.errors import InputError, LayupError
+from layup.materials.workshop import Workshop
+from layup.screens.course_picture import LifeTable, course_picture, life_table
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+EXAMPLE = 'layup potlife slow-laminating --mass "250 g" --temp "20 degC"'
+SHORT_MIN = 3.0
+"""A time shorter than this is told in seconds."""
+WIDEST_PLOT = 72
+FILM_G = 100.0
+"""Any mass does for a film: it lives as long as its temperature lets it."""
+ESTIMATE = "an estimate from the datasheet, not a promise: watch the cup, and believe the stick before the clock"
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """What is asked: a resin, a vessel, grams and temperatures."""
+
+    sheet: Datasheet
+    calibration: Calibration
+    vessel: Vessel
+    mass_g: float
+    start_K: float
+    shop_K: float
+
+    def band(self) -> Band:
+        """Return the life with its band."""
+        return predict_band(
+            self.calibration, self.vessel, mass_g=self.mass_g, start_K=self.start_K, ambient=self.shop_K
+        )
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the words of `layup potlife`."""
+    parser.add_argument("resin", metavar="RESIN", help="a resin of this workshop, or the path of its file")
+    parser.add_argument("--mass", metavar="MASS", help='mixed in one vessel: "250 g" (a film needs none)')
+    parser.add_argument("--temp", metavar="TEMPERATURE", required=True, help='of resin and hardener: "20 degC"')
+    parser.add_argument(
+        "--shop-temp", metavar="TEMPERATURE", help="of the shop, or of the part under a film (default: --temp)"
+    )
+    parser.add_argument("--vessel", choices=("cup", "tray", "film"), help="default cup; tray where a depth is given")
+    parser.add_argument("--depth", metavar="DEPTH", help='how deep the mix stands in the tray: "10 mm"')
+    parser.add_argument("--table", action="store_true", help="also for other temperatures and masses")
+    parser.add_argument("--plot", action="store_true", help="also draw temperature and conversion against time")
+    add_workshop_argument(parser)
+    add_json_argument(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Answer with thickening, gel, heat and band."""
+    assumed: list[str] = []
+    case = _case(args, assumed)
+    band = case.band()
+    found = _found(case, band)
+    data = _data(case, band, found)
+    table = life_table(case.calibration, case.vessel, case.mass_g, case.shop_K) if args.table else None
+    if table:
+        data["table"] = asdict(table)
+
+    def text(console: Console) -> None:
+        for line in _lines(case, band, found):
+            console.print(line)
+        if args.plot:
+            console.print()
+            for line in _picture(case, min(console.width, WIDEST_PLOT)):
+                console.print(line)
+        if table:
+            console.print()
+            for line in _table_lines(table):
+                console.print(line)
+
+    return answer(args.json, data, text, assumptions=[*assumed, *case.calibration.assumptions, ESTIMATE])
+
+
+def _case(args: argparse.Namespace, assumed: list[str]) -> Case:
+    workshop = Workshop(Path(args.workshop))
+    sheet = workshop.resin(args.resin)
+    kind = args.vessel or ("cup" if args.depth is None else "tray")
+    if kind == "tray" and args.depth is None:
+        raise InputError("layup potlife", "a tray needs the depth of the mix in it", todo='add --depth "10 mm"')
+    if kind != "tray" and args.depth is not None:
+        raise InputError("layup potlife", f"a {kind} takes no depth", todo="leave --depth out, or add --vessel tray")
+    if kind != "film" and args.mass is None:
+        raise InputError("layup potlife", f"a {kind} needs the mass in it", todo='add --mass "250 g"')
+
+    def warmth(text: str, where: str) -> float:
+        return temperature_K(text, assumed, where=where, low_C=-20.0, high_C=120.0)
+
+    start_K = warmth(args.temp, "temperature")
+    vessel = {"cup": Vessel.cup, "film": Vessel.film}.get(kind, Vessel.cup)()
+    if kind == "tray":
+        vessel = Vessel.tray(quantity(args.depth, "length", assumed, where="depth"))
+    return Case(
+        sheet=sheet,
+        calibration=workshop.calibration(sheet),
+        vessel=vessel,
+        mass_g=FILM_G if args.mass is None else quantity(args.mass, "mass", assumed, where="mass"),
+        start_K=start_K,
+        shop_K=start_K if args.shop_temp is None else warmth(args.shop_temp, "shop temperature"),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """The answer in minutes: the useful life where the mix is, with its 80 % band."""
+
+    likely_min: float
+    low_min: float
+    high_min: float
+    gel_min: float
+    gel_low_min: float
+    gel_high_min: float
+    thick_to_gel_min: float
+    film_open_min: float
+    viscosity_Pa_s: float | None
+
+
+def _found(case: Case, band: Band) -> Found:
+    """Return the useful life: how long a film stays open; in a cup or a tray, until it thickens."""
+    life = band.life
+    likely_s, low_s, high_s = life.working_s, band.working_low_s, band.working_high_s
+    if life.open_s is not None and band.open_low_s is not None and band.open_high_s is not None:
+        likely_s, low_s, high_s = life.open_s, band.open_low_s, band.open_high_s
+    points = case.sheet.viscosities
+    return Found(
+        likely_min=likely_s / 60,
+        low_min=low_s / 60,
+        high_min=high_s / 60,
+        gel_min=life.gel_s / 60,
+        gel_low_min=band.gel_low_s / 60,
+        gel_high_min=band.gel_high_s / 60,
+        thick_to_gel_min=(life.gel_s - life.working_s) / 60,
+        film_open_min=film_life_s(case.calibration.kinetics, case.shop_K) / 60,
+        viscosity_Pa_s=_viscosity(points, case.start_K),
+    )
+
+
+def _viscosity(points: tuple[ViscosityPoint, ...], temperature_K: float) -> float | None:
+    """Return the viscosity, or None where the datasheet's points do not reach."""
+    try:
+        return viscosity_Pa_s(points, temperature_K) if points else None
+    except LayupError:
+        return None
+
+
+def _data(case: Case, band: Band, found: Found) -> dict[str, object]:
+    is_film = case.vessel.kind == "film"
+    return {
+        "resin": case.sheet.id,
+        "vessel": case.vessel.kind,
+        "mass_g": None if is_film else case.mass_g,
+        "depth_m": case.vessel.depth_m,
+        "temperature_K": case.start_K,
+        "shop_temperature_K": case.shop_K,
+        "pot_life_min": found.likely_min,
+        "low": found.low_min,
+        "high": found.high_min,
+        "gel_min": found.gel_min,
+        "gel_low_min": found.gel_low_min,
+        "gel_high_min": found.gel_high_min,
+        "thick_to_gel_min": found.thick_to_gel_min,
+        "film_open_min": found.film_open_min,
+        "heat_class": band.life.heat_class,
+        "peak_bound_K": band.life.bound_K,
+        "viscosity_Pa_s": found.viscosity_Pa_s,
+        "warnings": [*case.calibration.warnings, *band.warnings],
+    }
+
+
+def _lines(case: Case, band: Band, found: Found) -> list[str]:
+    what = {"cup": f"{case.mass_g:g} g in a cup", "film": "a film on the part"}.get(case.vessel.kind)
+    what = what or f"{case.mass_g:g} g in a tray, {(case.vessel.depth_m or 0) * 1000:g} mm deep"
+    warmth = f"{celsius(case.start_K):.0f} °C"
+    if case.shop_K != case.start_K:
+        warmth += f", shop at {celsius(case.shop_K):.0f} °C"
+    ends = "stays open for" if case.vessel.kind == "film" else "thickens after"
+    lines = [
+        f"{case.sheet.title}: {what}, {warmth}",
+        f"  {ends}  {_row(found.likely_min, found.low_min, found.high_min)}",
+        f"  gels after      {_row(found.gel_min, found.gel_low_min, found.gel_high_min)}",
+    ]
+    if case.vessel.kind != "film":
+        lines += [*_heat_lines(band), *_why(case, found)]
+    if found.viscosity_Pa_s is not None:
+        limit = "wets out" if found.viscosity_Pa_s <= WET_OUT_LIMIT_PA_S else "too thick to wet out well: warm it"
+        lines.append(f"  viscosity at {celsius(case.start_K):.0f} °C: {1000 * found.viscosity_Pa_s:.0f} mPa·s, {limit}")
+    return [*lines, *(f"! {warning}" for warning in (*case.calibration.warnings, *band.warnings))]
+
+
+def _row(likely_min: float, low_min: float, high_min: float) -> str:
+    """Return a time with its band, in seconds where minutes would say nothing."""
+    by, unit = (60.0, "s  ") if high_min < SHORT_MIN else (1.0, "min")
+    return f"{by * likely_min:5.0f} {unit}   (80 %: {by * low_min:.0f} to {by * high_min:.0f})"
+
+
+def _heat_lines(band: Band) -> list[str]:
+    words = {
+        "warm": "it warms a little",
+        "hot": "too hot to hold if it is left standing: spread it out in time",
+        "runaway": "left standing it smokes and can burn: spread it out in time, keep a safe place outside ready",
+    }[band.life.heat_class]
+    return [
+        f"  heat: {band.life.heat_class.upper()} - {words}",
+        f"  (not above {celsius(band.life.bound_K):.0f} °C on average, hotter inside)",
+    ]
+
+
+def _why(case: Case, found: Found) -> list[str]:
+    """Say why a cup goes from thick to solid so much faster than a film."""
+    thick = found.thick_to_gel_min
+    span = f"{thick * 60:.0f} seconds" if thick < SHORT_MIN else f"{thick:.0f} minutes"
+    film = f"{found.film_open_min * 60:.0f} s" if found.film_open_min < SHORT_MIN else f"{found.film_open_min:.0f} min"
+    part = f"As a film at {celsius(case.shop_K):.0f} °C"
+    return [
+        f"  Thick to solid takes {span} in here: the mass keeps the heat of its own reaction, and that speeds it up.",
+        f"  {part} the heat escapes: poured out fresh, it stays open {film}."
+        if found.film_open_min > found.likely_min
+        else f"  {part} it takes the part's temperature at once: poured out fresh, it stays open {film}.",
+    ]
+
+
+def _picture(case: Case, width: int) -> list[str]:
+    return course_picture(case.calibration, case.vessel, case.mass_g, case.start_K, case.shop_K, width=width)
+
+
+def _table_lines(table: LifeTable) -> list[str]:
+    head = "minutes to thickening" if table.masses_g else "minutes it stays open"
+    lines = [head + "".join(f"{round(mass_g, 1):>9g} g" for mass_g in table.masses_g)]
+    for kelvin, row in zip(table.temperatures_K, table.pot_life_min, strict=True):
+        cells = ("-" if minutes is None else f"{minutes:.0f}" for minutes in row)
+        lines.append(f"{celsius(kelvin):>{len(head) - 3}.0f} °C" + "".join(f"{cell:>11}" for cell in cells))
+    return lines

@@ -1,0 +1,28 @@
+"""Start a press day with a plan, or resume a session, in the app."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from layup.commands.app import open_app
+from layup.commands.reading import add_workshop_argument
+from layup.materials.workshop import JOURNAL, Workshop
+
+EXAMPLE = "layup press touring-skis"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the words of `layup press`."""
+    parser.add_argument("name", metavar="PLAN|SESSION", help="a plan, or a session folder to go on with")
+    add_workshop_argument(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Open the app on a plan or a running session."""
+    workshop = Workshop(Path(args.workshop))
+    if not args.name.endswith(".toml"):
+        folder = workshop.session_path(args.name)
+        if (folder / JOURNAL).is_file():
+            return open_app(args.workshop, session=folder)
+    return open_app(args.workshop, plan=str(workshop.plan_path(args.name)))

@@ -1,0 +1,53 @@
+"""Command-line words into numbers in the core's units; a bare number takes the usual unit and says so."""
+
+from __future__ import annotations
+
+import argparse
+import re
+
+from layup.dimensions import ZERO_CELSIUS_K
+from layup.errors import InputError, RangeError
+from layup.units import parse
+
+USUAL_UNIT = {"mass": "g", "temperature": "degC", "time": "min", "length": "mm", "volume": "ml", "area": "m^2"}
+BARE_NUMBER = re.compile(r"\s*[-+]?(\d+(\.\d*)?|\.\d+)\s*\Z", re.ASCII)
+WHOLE_NUMBER = re.compile(r"[-+]?\d{1,9}", re.ASCII)
+
+
+def quantity(text: str, dimension: str, assumptions: list[str], *, where: str) -> float:
+    """Return `text` as a number in the core's unit, noting in `assumptions` a unit that was not said."""
+    unit = USUAL_UNIT.get(dimension)
+    if unit and BARE_NUMBER.match(text):
+        assumptions.append(f"{where} {text.strip()} is in {unit}, since no unit was given")
+        text = f"{text} {unit}"
+    return parse(text, dimension, where=where)
+
+
+def temperature_K(text: str, assumptions: list[str], *, where: str, low_C: float, high_C: float) -> float:
+    """Return `text` as a temperature from `low_C` to `high_C`, ends included."""
+    kelvin = quantity(text, "temperature", assumptions, where=where)
+    if not low_C + ZERO_CELSIUS_K <= kelvin <= high_C + ZERO_CELSIUS_K:
+        allowed = f"must be between {low_C:g} and {high_C:g} °C"
+        raise RangeError(where, "is out of range", value=text.strip(), allowed=allowed)
+    return kelvin
+
+
+def whole_number(text: str, *, where: str, low: int, high: int) -> int:
+    """Return `text` as a whole number from `low` to `high`, ends included."""
+    allowed = f"a whole number from {low} to {high}"
+    if not WHOLE_NUMBER.fullmatch(text.strip()):
+        raise InputError(where, "is no whole number", value=text, allowed=allowed)
+    number = int(text)
+    if not low <= number <= high:
+        raise RangeError(where, "is out of range", value=text.strip(), allowed=allowed)
+    return number
+
+
+def add_workshop_argument(parser: argparse.ArgumentParser) -> None:
+    """Add `--workshop`, the folder that names are looked up in."""
+    parser.add_argument("--workshop", metavar="DIR", default=".", help="the workshop folder (default: this folder)")
+
+
+def celsius(temperature_K: float) -> float:
+    """Return a temperature in degrees Celsius."""
+    return temperature_K - ZERO_CELSIUS_K

@@ -1,0 +1,205 @@
+"""The app: five places, one line on top, one key each. Decisions are in `desk` and `day`; this only carries keys."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from rich.text import Text
+from textual import work
+from textual.app import App, ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical
+from textual.screen import Screen
+from textual.widgets import ContentSwitcher, Static
+
+from layup.errors import LayupError
+from layup.records.clock import Clock, SystemClock
+from layup.screens.actions import ACTIONS, PLACES
+from layup.screens.day import PressDay, Said
+from layup.screens.desk import Desk
+from layup.screens.place import Place
+from layup.screens.shell import KeyBar, TopLine
+
+if TYPE_CHECKING:
+    from layup.screens.mix_place import MixPlace
+
+ARROWS = {"up": (0, -1), "down": (0, 1), "left": (-1, 0), "right": (1, 0)}
+
+
+def _bindings() -> list[BindingType]:
+    """Return the key bindings, from the one table of actions."""
+    found: list[BindingType] = [Binding(key, f"go('{name}')", title) for key, (name, title, _) in PLACES.items()]
+    for action in ACTIONS:
+        for key in action.key.split(","):
+            what = f"arrow('{key}')" if key in ARROWS else f"do('{action.name}')"
+            found.append(Binding(key, what, action.label, show=False))
+    return found
+
+
+class LayupApp(App[None]):
+    """The terminal app of one workshop."""
+
+    CSS_PATH = "layup.tcss"
+    ENABLE_COMMAND_PALETTE = False
+    BINDINGS = _bindings()
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (120, "-wide")]
+
+    def __init__(
+        self,
+        root: Path,
+        *,
+        plan: str | None = None,
+        session: Path | None = None,
+        banner: str = "",
+        clock: Clock | None = None,
+    ) -> None:
+        super().__init__()
+        self.clock = clock or SystemClock()
+        self.desk = Desk(root, plan=plan)
+        self.wanted_session = session
+        self.banner = banner
+        self.day: PressDay | None = None
+        self.farewell = ""
+        self.ready = False
+
+    def compose(self) -> ComposeResult:
+        yield TopLine("reading the workshop ...", id="top", classes="plain")
+        with ContentSwitcher(initial="loading", id="places"):
+            yield Static("reading the workshop ...", id="loading")
+        with Vertical(id="foot"):
+            yield Static("", id="said")
+            yield KeyBar(id="keys")
+
+    def on_mount(self) -> None:
+        self.base.query_one(KeyBar).show_place("stack")
+        self.call_after_refresh(self._open_workshop)
+
+    @work(thread=True, exclusive=True)
+    def _open_workshop(self) -> None:
+        """Read the workshop off the path to the first frame."""
+        from layup.screens.opening import open_day
+
+        problem = ""
+        day: PressDay | None = None
+        try:
+            self.desk.load()
+            day = open_day(self.desk, self.wanted_session, self.clock)
+        except LayupError as error:
+            problem = str(error)
+        self.call_later(self._opened, day, problem)
+
+    async def _opened(self, day: PressDay | None, problem: str) -> None:
+        """Show the places once the workshop is read."""
+        from layup.screens.bench_place import BenchPlace
+        from layup.screens.cure_place import CurePlace
+        from layup.screens.log_place import LogPlace
+        from layup.screens.mix_place import MixPlace
+        from layup.screens.stack_place import StackPlace
+
+        self.day = day
+        switcher = self.base.query_one(ContentSwitcher)
+        for place in (StackPlace(), MixPlace(), BenchPlace(), CurePlace(), LogPlace()):
+            await switcher.add_content(place)
+        self.ready = True
+        self.set_interval(1.0, self.tick)
+        if day is not None:
+            self.action_go("bench" if day.state.closed_s is None else "cure")
+            self.say(day.greeting)
+        else:
+            self.action_go("stack")
+            self.say(problem or self.banner)
+
+    # -- places -----------------------------------------------------------------------------------------------------
+
+    @property
+    def base(self) -> Screen[object]:
+        """The screen that holds the places, also while a question stands over it."""
+        return self.screen_stack[0]
+
+    @property
+    def place(self) -> Place:
+        """The place that is on the screen."""
+        return self.base.query_one(f"#{self.base.query_one(ContentSwitcher).current}", Place)
+
+    def action_go(self, name: str) -> None:
+        """Go to a place."""
+        if not self.ready:
+            return
+        self.base.query_one(ContentSwitcher).current = name
+        self.base.query_one(KeyBar).show_place(name)
+        self.place.enter()
+        self.redraw()
+
+    def action_arrow(self, key: str) -> None:
+        """Give an arrow key to the place."""
+        if self.ready:
+            self.place.arrow(*ARROWS[key])
+
+    def action_do(self, name: str) -> None:
+        """Carry out an action of the table."""
+        if not self.ready and name != "leave":
+            return
+        from layup.screens.deeds import DEEDS
+
+        DEEDS[name](self)
+
+    def redraw(self) -> None:
+        """Redraw the place on the screen and the line on top."""
+        self.place.show()
+        self._show_top()
+
+    def tick(self) -> None:
+        """Let a second pass; the last one may fall while the screen is taken down."""
+        if not self.base.query(TopLine):
+            return
+        if self.day is not None and self.day.tick():
+            self.redraw()
+        else:
+            self.place.tick()
+            self._show_top()
+
+    def _show_top(self) -> None:
+        from layup.screens.bench_view import top_line
+
+        top = self.base.query_one(TopLine)
+        if self.day is None:
+            top.say(self.desk.top_line())
+        else:
+            words, urgent = top_line(self.day, self.day.now_s())
+            top.say(("LOOKING ON  " if self.day.watching else "") + words, urgent=urgent)
+
+    # -- what was said ----------------------------------------------------------------------------------------------
+
+    def say(self, words: str) -> None:
+        """Show one line above the keys."""
+        self.base.query_one("#said", Static).update(Text(words))
+
+    def heard(self, said: Said) -> None:
+        """Show what came of a key, and redraw."""
+        self.redraw()
+        self.say(said.words)
+
+    def ask(self, screen: object, then: Callable[[str], None]) -> None:
+        """Show a question; `then` takes the answer unless it was left without one."""
+        from textual.screen import ModalScreen
+
+        assert isinstance(screen, ModalScreen)
+
+        def answered(result: str | None) -> None:
+            if result is not None:
+                then(result)
+
+        self.push_screen(screen, answered)
+
+    @property
+    def mix(self) -> MixPlace:
+        """The mix station."""
+        from layup.screens.mix_place import MixPlace
+
+        return self.base.query_one(MixPlace)
+
+    def on_unmount(self) -> None:
+        if self.day is not None:
+            self.day.close()

@@ -1,0 +1,120 @@
+"""Bench: the press day at a glance, big enough for two metres away."""
+
+from __future__ import annotations
+
+from rich.text import Text
+from textual.app import ComposeResult
+from textual.containers import Horizontal, Vertical
+from textual.widgets import Static
+
+from layup.screens.bench_view import BenchView, Card, bench_view
+from layup.screens.big_digits import BigDigits
+from layup.screens.place import Place
+
+CARD_WIDTH, WIDE_CARD = 26, 42
+"""Columns that a card takes, as the stylesheet has them."""
+
+
+class CardBox(Vertical):
+    """One batch with big digits."""
+
+    DEFAULT_CLASSES = "card"
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.wanted: Card | None = None
+
+    def compose(self) -> ComposeResult:
+        yield Static(classes="card-title")
+        yield BigDigits("")
+        yield Static(classes="card-word")
+        yield Static(classes="card-foot")
+
+    def on_mount(self) -> None:
+        """Draw what was to be shown before there was anything to draw on."""
+        if self.wanted is not None:
+            self._draw(self.wanted, None)
+
+    def show(self, card: Card) -> None:
+        """Redraw what changed."""
+        before, self.wanted = self.wanted, card
+        if self.is_mounted:
+            self._draw(card, before)
+
+    def _draw(self, card: Card, before: Card | None) -> None:
+        if before is None or before.title != card.title:
+            self.query_one(".card-title", Static).update(Text(card.title))
+        if before is None or before.digits != card.digits:
+            self.query_one(BigDigits).say(card.digits)
+        if before is None or (before.word, before.urgency) != (card.word, card.urgency):
+            self.query_one(".card-word", Static).update(Text(f"{card.shape} {card.word.upper()}"))
+            self.set_class(card.urgency > 0, "soon")
+            self.set_class(card.urgency > 1, "over")
+        if before is None or before.foot != card.foot:
+            self.query_one(".card-foot", Static).update(Text(card.foot))
+
+
+class BenchPlace(Place):
+    """Cards for the batches that live, the step on the bench, the forecast and the log."""
+
+    def __init__(self) -> None:
+        super().__init__(id="bench")
+        self.shown: BenchView | None = None
+
+    def compose(self) -> ComposeResult:
+        yield Static(id="bench-empty")
+        with Horizontal(id="cards"):
+            pass
+        yield Static(id="bench-more")
+        yield Static(id="bench-now")
+        yield Static(id="bench-next")
+        yield Static(id="bench-forecast")
+        yield Static(id="bench-waiting")
+        yield Static(id="bench-log")
+
+    def show(self) -> None:
+        """Redraw everything."""
+        self.shown = None
+        self.tick()
+
+    def tick(self) -> None:
+        """Redraw what changed since the last time."""
+        day = self.layup.day
+        empty = self.query_one("#bench-empty", Static)
+        if day is None:
+            empty.update("No press day is running. Press s for the plan, then g to begin it.")
+            return
+        view = bench_view(day)
+        empty.update("" if view.cards else "No batch is mixed. Press w to weigh the first.")
+        empty.display = not view.cards
+        self._show_cards(view)
+        before = self.shown
+        self.shown = view
+        self._line("#bench-now", view.now, before.now if before else None)
+        self._line("#bench-next", view.after, before.after if before else None)
+        self._line("#bench-forecast", view.forecast, before.forecast if before else None)
+        waiting = "TO MIX  " + ("\n        ".join(view.waiting) or "nothing more")
+        self._line("#bench-waiting", waiting, None)
+        self._line("#bench-log", "\n".join(view.log), "\n".join(before.log) if before else None)
+
+    def _line(self, name: str, words: str, before: str | None) -> None:
+        if words != before:
+            self.query_one(name, Static).update(Text(words))
+
+    def _show_cards(self, view: BenchView) -> None:
+        """Show as many cards as fit side by side, the tightest first; the rest in one line each."""
+        room = max((self.size.width - 2) // (WIDE_CARD if self.screen.has_class("-wide") else CARD_WIDTH), 1)
+        big, small = view.cards[:room], view.cards[room:]
+        row = self.query_one("#cards", Horizontal)
+        boxes = list(row.query(CardBox))
+        for _ in range(len(boxes), len(big)):
+            row.mount(CardBox())
+        boxes = list(row.query(CardBox))
+        for index, box in enumerate(boxes):
+            box.display = index < len(big)
+        for box, card in zip(boxes, big, strict=False):
+            box.show(card)
+        row.display = bool(big)
+        more = self.query_one("#bench-more", Static)
+        more.display = bool(small)
+        more.update(Text("\n".join(f"{c.shape} {c.title}  {c.digits}  {c.word.upper()}  {c.foot}" for c in small)))

@@ -1,0 +1,228 @@
+"""What the Bench shows, as plain data: cards, the step on the bench, the forecast, and the line on top.
+
+Every state is a word and a shape; colour adds nothing that they do not say.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from layup.records.facts import BatchState
+from layup.records.lifetimes import Lifetime
+from layup.screens.day import PressDay
+from layup.screens.event_words import describe
+
+SOON = 0.25
+"""Share of a life, at its early end, below which it is time to hurry."""
+NOW_S = 300.0
+"""Time left at which to act whatever the life was."""
+
+STEADY_S = 600.0
+"""Work that goes as planned before the crew's own pace is believed (common practice, no source)."""
+
+CUP_WORDS = ("fresh", "use it up", "may be thick", "past its time")
+PART_WORDS = ("open", "close soon", "may be shut", "past its time")
+SHAPES = ("●", "◆", "▲", "■")
+"""One shape for each urgency, calm first; each always stands beside its word."""
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """One batch that lives: where it is, how long it lasts, in words for two metres away."""
+
+    batch: int
+    title: str
+    digits: str
+    word: str
+    urgency: int
+    """0 calm, 1 soon, 2 maybe over, 3 over."""
+    foot: str
+
+    @property
+    def shape(self) -> str:
+        """The shape that goes with the urgency."""
+        return SHAPES[self.urgency]
+
+
+@dataclass(frozen=True, slots=True)
+class BenchView:
+    """Everything on the Bench at one moment."""
+
+    top: str
+    urgent: bool
+    cards: tuple[Card, ...]
+    now: str
+    after: str
+    forecast: str
+    waiting: tuple[str, ...]
+    log: tuple[str, ...]
+
+
+def countdown(left_s: float) -> str:
+    """Write a time left as digits: 31:20, 1:05:00, and +2:10 once it is over; +125 is minutes."""
+    seconds = int(abs(left_s))
+    minutes, hours = seconds // 60, seconds // 3600
+    if left_s < 0 and seconds:
+        return f"+{minutes}:{seconds % 60:02d}" if minutes < 100 else f"+{minutes}"
+    return f"{hours}:{minutes % 60:02d}:{seconds % 60:02d}" if hours else f"{minutes}:{seconds % 60:02d}"
+
+
+def urgency(life: Lifetime, now_s: float) -> int:
+    """Return 0 calm, 1 soon, 2 past the early end of the band, 3 past the likely end."""
+    if now_s >= life.likely_s:
+        return 3
+    left_s = life.left_s(now_s)
+    if left_s <= 0:
+        return 2
+    return 1 if left_s <= max(SOON * (life.low_s - life.mixed_s), NOW_S) else 0
+
+
+def bench_view(day: PressDay) -> BenchView:
+    """Return what the Bench shows now."""
+    now_s = day.now_s()
+    top, urgent = top_line(day, now_s)
+    return BenchView(
+        top=top,
+        urgent=urgent,
+        cards=_cards(day, now_s),
+        now=_step_now(day, now_s),
+        after=_step_after(day),
+        forecast=_forecast(day, now_s),
+        waiting=_waiting(day),
+        log=log_lines(day, 30),
+    )
+
+
+def top_line(day: PressDay, now_s: float) -> tuple[str, bool]:
+    """Return the line that always stands on top, and whether it is urgent."""
+    if day.fault:
+        return day.fault, True
+    state = day.state
+    if state.closed_s is not None:
+        return f"PRESS CLOSED {day.clock_time(state.closed_s)}, {countdown(now_s - state.closed_s)} ago", False
+    limit_s = day.press_by_s
+    if limit_s is None:
+        poured_s = day.press_by_if_poured_s()
+        if poured_s is None:
+            return "PRESS BY: counts from the first batch", False
+        return (
+            f"PRESS BY {day.clock_time(poured_s)}  {countdown(poured_s - now_s)} left if poured out now (estimate)",
+            False,
+        )
+    left_s = limit_s - now_s
+    if left_s < 0:
+        return (
+            f"PRESS BY {day.clock_time(limit_s)}  ▲ LATE by {countdown(left_s).lstrip('+')} - may be shut, close now",
+            True,
+        )
+    urgent = left_s < NOW_S
+    hurry = "  ◆ CLOSE SOON" if urgent else ""
+    return f"PRESS BY {day.clock_time(limit_s)}  {countdown(left_s)} left (an estimate){hurry}", urgent
+
+
+def _waiting(day: PressDay) -> tuple[str, ...]:
+    """Return the batches still to be mixed, each with what it has to spare in its cup at today's pace."""
+    rate = pace(day) or 1.0
+    lines = []
+    for batch in day.state.batches:
+        if batch.status in ("to mix", "weighed"):
+            spare_min = day.cup_spare_s(batch, rate) / 60
+            spare = f"{spare_min:.0f} min to spare" if spare_min >= 0 else f"▲ {-spare_min:.0f} min TOO LONG IN ITS CUP"
+            lines.append(f"{batch.number}  {batch.plan.mass_g:.0f} g  {batch.status}, {spare}")
+    return tuple(lines)
+
+
+def _cards(day: PressDay, now_s: float) -> tuple[Card, ...]:
+    shown = [life for life in day.alive.values() if _shows(day.state.batch(life.batch))]
+    cards = [_card(day, life, now_s) for life in sorted(shown, key=lambda life: life.low_s)]
+    return tuple(sorted(cards, key=lambda card: "cup" not in card.title))
+
+
+def _shows(batch: BatchState | None) -> bool:
+    return batch is not None and batch.status in ("in the cup", "on the part")
+
+
+def _card(day: PressDay, life: Lifetime, now_s: float) -> Card:
+    batch = day.state.batch(life.batch)
+    level = urgency(life, now_s)
+    words = CUP_WORDS if life.where == "in the cup" else PART_WORDS
+    seen = batch.observations[-1][1] if batch and batch.observations else ""
+    mass = f"{batch.mass_g:.0f} g" if batch else ""
+    until = "use by" if life.where == "in the cup" else "open to"
+    return Card(
+        batch=life.batch,
+        title=f"{life.batch}  {life.where}  {mass}",
+        digits=countdown(life.left_s(now_s)),
+        word=words[level] + (f", {seen}" if seen else ""),
+        urgency=level,
+        foot=f"{until} {day.clock_time(life.low_s)}-{day.clock_time(life.high_s)}",
+    )
+
+
+def _step_started_s(day: PressDay) -> float:
+    done = [step.done_s for step in day.state.steps if step.done_s is not None]
+    return max(done, default=0.0)
+
+
+def _step_now(day: PressDay, now_s: float) -> str:
+    state = day.state
+    step = state.step_now
+    if step is None:
+        return "NOW   every step is done: CLOSE THE PRESS" if state.steps and state.closed_s is None else ""
+    spent_s = now_s - _step_started_s(day)
+    at = state.steps.index(step) + 1
+    return (
+        f"NOW   {at}/{len(state.steps)}  {step.plan.name}   {countdown(spent_s)} of {step.plan.planned_s / 60:.0f} min"
+    )
+
+
+def _step_after(day: PressDay) -> str:
+    step = day.step_next
+    return f"NEXT  {step.plan.name} ({step.plan.planned_s / 60:.0f} min)" if step else ""
+
+
+def pace(day: PressDay) -> float | None:
+    """Return real over planned time of the steps done so far; None before the first.
+
+    The first steps count less than the plan, as if `STEADY_S` of work had gone as planned.
+    """
+    done = [step for step in day.state.steps if step.took_s is not None and step.plan.planned_s > 0]
+    if not done:
+        return None
+    planned_s = sum(step.plan.planned_s for step in done)
+    return (sum(step.took_s or 0.0 for step in done) + STEADY_S) / (planned_s + STEADY_S)
+
+
+def ready_s(day: PressDay, now_s: float) -> float:
+    """Return when the press can be closed if the rest goes at today's pace."""
+    rate = pace(day) or 1.0
+    left = [step.plan.planned_s for step in day.state.steps if step.done_s is None]
+    first_left_s = max(left[0] * rate - (now_s - _step_started_s(day)), 0.0) if left else 0.0
+    return now_s + first_left_s + rate * (sum(left[1:]) + day.closing_s)
+
+
+def _forecast(day: PressDay, now_s: float) -> str:
+    state = day.state
+    if state.closed_s is not None or not state.steps:
+        return ""
+    at_s = ready_s(day, now_s)
+    rate = pace(day)
+    said = f"closed about {day.clock_time(at_s)}"
+    if rate is not None:
+        said += f" at today's pace ({rate:.0%})"
+    limit_s = day.press_by_s
+    if limit_s is None:
+        return said
+    margin_min = (limit_s - at_s) / 60.0
+    spare = f"{margin_min:.0f} min to spare" if margin_min >= 0 else f"▲ {-margin_min:.0f} min TOO LATE"
+    return f"{said}: {spare}"
+
+
+def log_lines(day: PressDay, count: int) -> tuple[str, ...]:
+    """Return the last entries of the journal, newest first."""
+    state = day.state
+    lines = []
+    for record in reversed(state.records[-count:]):
+        mark = " (taken back)" if record.seq in state.cancelled else ""
+        lines.append(f"{day.clock_time(record.elapsed_s)}  {describe(record)}{mark}")
+    return tuple(lines)

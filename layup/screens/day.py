@@ -1,0 +1,251 @@
+"""The press day as the app holds it: a journal to write or to look on, the state it amounts to, and the clocks.
+
+Key -> decision -> event appended -> state folded -> lifetimes: no widget here, so tests drive it by hand.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import timedelta
+from pathlib import Path
+
+from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.mixing import parts_by_mass
+from layup.chemistry.potlife import Calibration, Vessel, calibrate, predict_band
+from layup.planning.stack import Plan
+from layup.records.clock import Clock
+from layup.records.events import (
+    BatchMixed,
+    BatchPouredOut,
+    Event,
+    Observation,
+    PourRead,
+    StepDone,
+    Undone,
+)
+from layup.records.facts import BatchState, StepState
+from layup.records.follow import Follower
+from layup.records.journal import Journal
+from layup.records.lifetimes import Lifetime, first_K, learnt_today, lifetime, lifetimes, press_by_s
+from layup.records.state import SessionState, refusal
+from layup.screens.station import Station
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What to tell the person who pressed a key; `done` is whether it was logged."""
+
+    words: str
+    done: bool
+
+
+class PressDay:
+    """One session, running or looked on, with its plan and resin as used."""
+
+    def __init__(
+        self, source: Journal | Follower, folder: Path, plan: Plan, sheet: Datasheet, clock: Clock, *, holder: str = ""
+    ) -> None:
+        self.source = source
+        self.folder = folder
+        self.plan = plan
+        self.sheet = sheet
+        self.clock = clock
+        self.holder = holder
+        """Who writes, where this process only looks on."""
+        self.greeting = ""
+        self.parts = parts_by_mass(sheet)
+        self.calibration: Calibration = calibrate(sheet)
+        self.calibration_now = self.calibration
+        """The resin as today's batches have taught it."""
+        self.learnt_words: tuple[str, ...] = ()
+        """What they taught, in words."""
+        self._alive_of = -1
+        self._alive: dict[int, Lifetime] = {}
+
+    @property
+    def state(self) -> SessionState:
+        """What is known of the session."""
+        return self.source.state
+
+    @property
+    def watching(self) -> bool:
+        """Whether this process only looks on."""
+        return isinstance(self.source, Follower)
+
+    def now_s(self) -> float:
+        """Return the session's age."""
+        return self.source.now_s()
+
+    def clock_time(self, at_s: float) -> str:
+        """Return a moment of the session as the clock on the wall shows it."""
+        moment = self.clock.utc() + timedelta(seconds=at_s - self.now_s())
+        return moment.astimezone().strftime("%H:%M")
+
+    @property
+    def fault(self) -> str:
+        """Why something is not saved, or empty."""
+        return "" if isinstance(self.source, Follower) else self.source.fault
+
+    @property
+    def alive(self) -> dict[int, Lifetime]:
+        """The lifetime of each mixed batch, worked out once for each new record."""
+        if self._alive_of != self.state.seq:
+            self.calibration_now, self.learnt_words = learnt_today(self.state, self.calibration)
+            self._alive = lifetimes(self.state, self.calibration_now)
+            self._alive_of = self.state.seq
+        return self._alive
+
+    @property
+    def press_by_s(self) -> float | None:
+        """By when the press must be closed; None before anything is on the part, and once it is closed."""
+        return None if self.state.closed_s is not None else press_by_s(self.alive)
+
+    def press_by_if_poured_s(self) -> float | None:
+        """Return by when the press would have to be closed if all cups were poured out now; None without cups."""
+        now_s = self.now_s()
+        ends = [
+            lifetime(
+                replace(batch, poured_out_s=max(now_s, batch.mixed_s or 0.0)), self.state, self.calibration_now
+            ).low_s
+            for batch in self.in_cup()
+        ]
+        return min(ends, default=None)
+
+    def cup_spare_s(self, batch: BatchState, pace: float) -> float:
+        """Return what a batch still to be mixed has to spare in its cup at today's pace; below zero it goes off."""
+        planned = {step.number: step.plan.planned_s for step in self.state.steps}
+        shares = zip(batch.plan.steps, batch.plan.shares, strict=False)
+        work_s = sum(planned.get(step, 0.0) * share for step, share in shares) * pace
+        stirring_s = self.plan.crew.mixing_s / 2 if self.plan.crew.stirring_s is None else self.plan.crew.stirring_s
+        band = predict_band(
+            self.calibration_now,
+            Vessel.cup(),
+            mass_g=batch.plan.mass_g,
+            start_K=self.state.resin[-1][1] if self.state.resin else self.air_K,
+            ambient=self.air_K,
+        )
+        return band.working_low_s - stirring_s - work_s
+
+    def tick(self) -> bool:
+        """Look at the clocks, retry what is unsaved, read what another process wrote; True if the state changed."""
+        if isinstance(self.source, Follower):
+            return self.source.poll()
+        before = self.state.seq
+        self.source.tick()
+        if self.source.unsaved:
+            self.source.flush_pending()
+        return self.state.seq != before
+
+    def log(self, event: Event, words: str) -> Said:
+        """Log an event if it can apply now; the words are said only when it is on the disk, or why it is not."""
+        if isinstance(self.source, Follower):
+            return Said(f"only looking on: {self.holder or 'another program'} writes this session", False)
+        why = refusal(self.state, event)
+        if why is not None:
+            return Said(f"not now: {why}", False)
+        self.source.append(event)
+        if self.source.fault:
+            return Said(self.source.fault, True)
+        return Said(words, True)
+
+    def undo(self) -> Said:
+        """Take the last event back; it stays in the journal."""
+        target = self.state.undoable
+        record = None if target is None else self.state.record(target)
+        if target is None or record is None:
+            return Said("not now: there is nothing to undo", False)
+        return self.log(
+            Undone(undone_seq=target), f"taken back: {record.event.replace('-', ' ')} (both stay in the log)"
+        )
+
+    # -- batches ----------------------------------------------------------------------------------------------------
+
+    def next_to_mix(self) -> BatchState | None:
+        """Return the batch that is mixed next."""
+        return next((batch for batch in self.state.batches if batch.status in ("to mix", "weighed")), None)
+
+    def in_cup(self) -> list[BatchState]:
+        """Return the batches in their cups, oldest first."""
+        cups = [batch for batch in self.state.batches if batch.status == "in the cup"]
+        return sorted(cups, key=lambda batch: batch.mixed_s or 0.0)
+
+    def station(self, number: int) -> Station:
+        """Return the mix station of a batch, with what the journal knows of its readings."""
+        batch = self.state.batch(number)
+        if batch is None:
+            raise KeyError(number)
+        return Station(
+            batch=number,
+            planned_g=(batch.plan.resin_g, batch.plan.hardener_g),
+            parts=self.parts,
+            readability_g=self.plan.scale.readability_g,
+            cup_g=self.plan.largest_cup_g,
+            poured_g=self._poured(number),
+        )
+
+    def _poured(self, number: int) -> tuple[float, ...]:
+        """Return what the scale is known to have shown: nothing, the resin, or both."""
+        for record in reversed(self.state.records):
+            if isinstance(record, PourRead) and record.batch == number and record.seq not in self.state.cancelled:
+                return (record.resin_g, record.hardener_g) if record.hardener_g else (record.resin_g,)
+        return ()
+
+    def read_scale(self, number: int, text: str) -> Said:
+        """Take one reading of the scale for a batch; an empty text means it shows what it should."""
+        station = self.station(number).read(text)
+        resin_g, hardener_g = (*station.poured_g, 0.0)[:2]
+        if len(station.poured_g) < 2:
+            return self.log(
+                PourRead(batch=number, resin_g=resin_g, hardener_g=0.0), f"resin {resin_g:g} g; now the hardener"
+            )
+        judged = station.verdict
+        words = f"batch {number}: {judged.word.upper()} ({judged.off_ratio:+.1%} hardener)" if judged else ""
+        return self.log(PourRead(batch=number, resin_g=resin_g, hardener_g=hardener_g), words)
+
+    def hardener_in(self, number: int) -> Said:
+        """Start a batch's clock: hardener meets resin now."""
+        resin_g, hardener_g = self.station(number).masses_g()
+        start_K = self.state.resin[-1][1] if self.state.resin else self.air_K
+        event = BatchMixed(batch=number, resin_g=resin_g, hardener_g=hardener_g, start_K=start_K)
+        said = self.log(event, "")
+        if not said.done or said.words:
+            return said
+        life = self.alive[number]
+        return Said(f"batch {number}: clock started, use by {self.clock_time(life.low_s)} (an estimate)", True)
+
+    def poured_out(self, number: int) -> Said:
+        """Move a batch from its cup to the part."""
+        return self.log(BatchPouredOut(batch=number), f"batch {number} is on the part")
+
+    def observed(self, number: int, word: str) -> Said:
+        """Log how a batch looks."""
+        event = Observation.model_validate({"batch": number, "word": word})
+        return self.log(event, f"batch {number} looks {word}")
+
+    def step_done(self) -> Said:
+        """Finish the step on the bench."""
+        step = self.state.step_now
+        if step is None:
+            return Said("not now: every step is done - close the press", False)
+        return self.log(StepDone(step=step.number), f"done: {step.plan.name}")
+
+    @property
+    def air_K(self) -> float:
+        """The shop's temperature as last logged."""
+        return self.state.air[-1][1] if self.state.air else first_K(())
+
+    @property
+    def closing_s(self) -> float:
+        """The time that closing the press is planned to take."""
+        return self.plan.closing.bench_s
+
+    @property
+    def step_next(self) -> StepState | None:
+        """The step after the one on the bench."""
+        waiting = [step for step in self.state.steps if step.done_s is None]
+        return waiting[1] if len(waiting) > 1 else None
+
+    def close(self) -> None:
+        """Let others write."""
+        if isinstance(self.source, Journal):
+            self.source.close()

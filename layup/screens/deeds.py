@@ -1,0 +1,425 @@
+"""What each action of the table does: ask what is needed, log an event, show what came of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from rich.text import Text
+
+from layup.errors import LayupError
+from layup.records.events import (
+    BatchLost,
+    CupTemperatureRead,
+    LotRecorded,
+    Note,
+    PressClosed,
+    Replanned,
+    SessionEnded,
+    TemperatureRead,
+)
+from layup.records.facts import BatchState
+from layup.records.text import clean_text
+from layup.screens.day import PressDay, Said
+from layup.screens.prompts import Ask, Choose, Page
+from layup.units import parse
+
+if TYPE_CHECKING:
+    from layup.screens.app import LayupApp
+
+NO_DAY = "not now: no press day is running - press s, then g to begin it"
+WORDS = (
+    ("1", "runny", "runny: like when it was mixed"),
+    ("2", "thickening", "thickening: drags, wets out slowly"),
+    ("3", "stringy", "stringy: pulls threads from the stick"),
+    ("4", "gelled", "gelled: a lump, no longer flows"),
+)
+
+
+def _day(app: LayupApp) -> PressDay | None:
+    if app.day is None:
+        app.say(NO_DAY)
+    return app.day
+
+
+def begin(app: LayupApp) -> None:
+    """Begin the press day, once the cautions are taken and the plan is known to fit or taken as it is."""
+    figures = app.desk.figures
+    if app.day is not None and app.day.state.closed_s is None and app.day.state.ended_s is None:
+        app.say("not now: a press day is running - press b for the bench")
+        return
+    if figures is None:
+        app.say(f"not now: {app.desk.problem}")
+        return
+    if app.desk.settings is not figures.settings:
+        app.say("one moment: the plan is being worked out")
+        return
+    split = figures.what.settled.split
+    if not split.batches:
+        app.say(f"not now: {split.limit.words if split.limit else 'there is nothing to mix'}")
+        return
+    warn = "" if figures.what.fits else f"THIS PLAN DOES NOT FIT. {' '.join(figures.what.reasons)}\n\n"
+    cautions = "\n".join(f"- {line}" for line in figures.what.case.datasheet.cautions[:4])
+    title = (
+        f"{warn}Before the first batch:\n{cautions}\n"
+        "- Every countdown is an estimate. The safety data sheets come first.\n"
+        f"\nShop at {figures.settings.temperature_K - 273.15:.0f} °C, {figures.settings.people} at the bench?"
+    )
+
+    def begun(answer: str) -> None:
+        from layup.screens.opening import begin as begin_day
+
+        if answer != "yes":
+            return
+        try:
+            app.day = begin_day(app.desk, figures, app.clock)
+        except LayupError as error:
+            app.say(str(error))
+            return
+        app.action_go("mix")
+        app.say(app.day.greeting)
+
+    app.ask(Choose(title, [("y", "yes", "yes, begin"), ("n", "no", "not yet")]), begun)
+
+
+def variant(app: LayupApp) -> None:
+    """Keep the present figures beside the next ones, or drop those kept."""
+    desk = app.desk
+    desk.kept = None if desk.kept is not None else desk.figures
+    app.redraw()
+    app.say("kept beside: change a setting and compare" if desk.kept else "one plan again")
+
+
+def read_again(app: LayupApp) -> None:
+    """Read the plan and the resins again, after they were edited."""
+    app.desk.load()
+    app.redraw()
+    app.say(app.desk.problem.splitlines()[0] if app.desk.problem else "read again")
+
+
+def accept(app: LayupApp) -> None:
+    """Take the reading of the scale."""
+    if app.place.id == "mix":
+        app.mix.take(app.mix.typed)
+
+
+def weigh(app: LayupApp) -> None:
+    """Go to the scale with the next batch."""
+    day = _day(app)
+    if day is None:
+        return
+    if day.next_to_mix() is None:
+        app.say("not now: every batch is mixed")
+        return
+    app.mix.follow_day()
+    app.action_go("mix")
+
+
+def hardener_in(app: LayupApp) -> None:
+    """Start the clock of the batch on the scale."""
+    day = _day(app)
+    if day is None:
+        return
+    number = app.mix.batch_number() if app.place.id == "mix" else None
+    following = day.next_to_mix()
+    if number is None and following is not None:
+        number = following.number
+    if number is None:
+        app.say("not now: every batch is mixed")
+        return
+    said = day.hardener_in(number)
+    app.heard(said)
+
+
+def _which(app: LayupApp, title: str, batches: list[BatchState], none: str, then: Callable[[int], None]) -> None:
+    """Ask which batch is meant, where more than one could be."""
+    if not batches:
+        app.say(f"not now: {none}")
+    elif len(batches) == 1:
+        then(batches[0].number)
+    else:
+        choices = [
+            (str(index), str(batch.number), f"batch {batch.number}: {batch.mass_g:.0f} g, {batch.status}")
+            for index, batch in enumerate(batches, 1)
+        ]
+        app.ask(Choose(title, choices), lambda answer: then(int(answer)))
+
+
+def poured_out(app: LayupApp) -> None:
+    """The oldest cup is empty: its batch is on the part."""
+    day = _day(app)
+    if day is not None:
+        cups = day.in_cup()
+        _which(app, "Which cup is empty?", cups, "no batch is in its cup", lambda n: app.heard(day.poured_out(n)))
+
+
+def step_done(app: LayupApp) -> None:
+    """Finish the step on the bench."""
+    day = _day(app)
+    if day is not None:
+        app.heard(day.step_done())
+
+
+def temperature(app: LayupApp) -> None:
+    """Log a temperature: where, then how much."""
+    day = _day(app)
+    if day is None:
+        return
+    places = [
+        ("1", "air", "air of the shop"),
+        ("2", "resin", "resin and hardener cans"),
+        ("3", "mould", "mould or part"),
+    ]
+    places += [
+        (str(4 + index), f"cup {batch.number}", f"the mix in batch {batch.number}'s cup")
+        for index, batch in enumerate(day.in_cup()[:6])
+    ]
+
+    def asked(place: str) -> None:
+        def check(text: str) -> str | None:
+            try:
+                _kelvin(text)
+            except LayupError as error:
+                return str(error)
+            return None
+
+        def typed(text: str) -> None:
+            kelvin = _kelvin(text)
+            app.heard(_log_temperature(day, place, kelvin))
+
+        app.ask(Ask(f"Temperature: {place}", "a number is °C; 68 F is understood", check=check), typed)
+
+    app.ask(Choose("Temperature of what?", places), asked)
+
+
+def _kelvin(text: str) -> float:
+    """Read a temperature; a bare number is in degrees Celsius."""
+    plain = text.strip()
+    bare = plain.replace(",", ".").lstrip("-").replace(".", "", 1).isdigit()
+    kelvin = parse(f"{plain} degC" if bare else plain, "temperature", where="temperature")
+    from layup.chemistry.ranges import require_between
+
+    return require_between("temperature", kelvin, 233.15, 523.15, unit="K", todo="between -40 and 250 °C")
+
+
+def _log_temperature(day: PressDay, place: str, kelvin: float) -> Said:
+    words = f"{place} at {kelvin - 273.15:.1f} °C: every countdown follows it"
+    if place == "air":
+        return day.log(TemperatureRead(place="air", temperature_K=kelvin), words)
+    if place == "resin":
+        return day.log(TemperatureRead(place="resin", temperature_K=kelvin), f"resin at {kelvin - 273.15:.1f} °C")
+    if place == "mould":
+        return day.log(TemperatureRead(place="mould", temperature_K=kelvin), words)
+    return day.log(CupTemperatureRead(batch=int(place.removeprefix("cup ")), temperature_K=kelvin), words)
+
+
+def observe(app: LayupApp) -> None:
+    """Log how a batch looks."""
+    day = _day(app)
+    if day is None:
+        return
+    mixed = [batch for batch in day.state.batches if batch.status in ("in the cup", "on the part")]
+
+    def seen(number: int) -> None:
+        def looks(word: str) -> None:
+            said = day.observed(number, word)
+            app.heard(said)
+
+        app.ask(Choose(f"Batch {number} looks", list(WORDS)), looks)
+
+    _which(app, "Which batch?", mixed, "no batch is mixed yet", seen)
+
+
+def lost(app: LayupApp) -> None:
+    """Log a lost batch."""
+    day = _day(app)
+    if day is None:
+        return
+    alive = [batch for batch in day.state.batches if batch.status in ("weighed", "in the cup", "on the part")]
+    reasons = [
+        ("1", "gelled in the cup", "gelled in the cup"),
+        ("2", "spilt", "spilt"),
+        ("3", "off ratio", "off ratio"),
+        ("4", "other", "other"),
+    ]
+
+    def kept(number: int, why: str) -> None:
+        words = f"batch {number} lost: {why}. A warm cup goes outside, away from anything that burns"
+        said = day.log(BatchLost(batch=number, why=why), words)
+        app.heard(said)
+        if said.done:
+            plan_anew(app)
+
+    def which(number: int) -> None:
+        app.ask(
+            Choose(f"Batch {number} is lost because", reasons),
+            lambda why: kept(number, why),
+        )
+
+    _which(app, "Which batch is lost?", alive, "no batch is weighed or mixed", which)
+
+
+def plan_anew(app: LayupApp) -> None:
+    """Plan what is left of the day, and take the new batches if they are wanted."""
+    from layup.screens.replanning import batch_plans, first_free, replanned
+
+    day = _day(app)
+    if day is None:
+        return
+    if day.state.closed_s is not None:
+        app.say("not now: the press is closed - there is nothing left to plan")
+        return
+    try:
+        plan = replanned(day)
+    except LayupError as error:
+        app.say(str(error))
+        return
+    masses = " + ".join(f"{batch.mass_g:.0f}" for batch in plan.split.batches)
+    count = len(plan.split.batches)
+    head = (
+        f"What is left takes {count} batch{'es' if count > 1 else ''}: {masses} g" if masses else "Nothing left to mix"
+    )
+    times = ""
+    if plan.closed_s is not None and plan.press_by_s is not None:
+        times = f"\nclosed about {day.clock_time(plan.closed_s)}, press by {day.clock_time(plan.press_by_s)}"
+    verdict = "IN TIME" if plan.fits else "NOT IN TIME"
+    title = f"{head}   {verdict}{times}\n\n" + "\n".join(plan.advice)
+    if not plan.stock.suffices:
+        title += "\nThe stock counted is what the plan said to have ready, less what was poured."
+    if not plan.split.batches:
+        app.push_screen(Page("The rest of the day", Text(title)))
+        return
+
+    def taken(answer: str) -> None:
+        if answer == "yes":
+            said = day.log(Replanned(batches=batch_plans(plan.split, first_free(day))), "planned anew")
+            app.heard(said)
+            if said.done:
+                app.mix.follow_day()
+                app.action_go("mix")
+
+    app.ask(Choose(title, [("y", "yes", "yes, mix these"), ("n", "no", "keep the batches as they were")]), taken)
+
+
+def lot(app: LayupApp) -> None:
+    """Log a lot number."""
+    day = _day(app)
+    if day is None:
+        return
+
+    def typed(component: str) -> None:
+        def keep(text: str) -> None:
+            plain = clean_text(text, limit=200).text
+            event = LotRecorded(component="resin" if component == "resin" else "hardener", lot=plain)
+            app.heard(day.log(event, f"{component} lot {plain}"))
+
+        app.ask(Ask(f"Lot number of the {component}", "as printed on the can", check=_not_empty, max_length=200), keep)
+
+    app.ask(Choose("Lot number of which can?", [("1", "resin", "resin"), ("2", "hardener", "hardener")]), typed)
+
+
+def _not_empty(text: str) -> str | None:
+    return None if text.strip() else "nothing is written yet"
+
+
+def note(app: LayupApp) -> None:
+    """Log free words."""
+    day = _day(app)
+    if day is None:
+        return
+
+    def keep(text: str) -> None:
+        cleaned = clean_text(text, limit=20_000)
+        app.heard(day.log(Note(text=cleaned.text), "noted" + (f" ({cleaned.report})" if cleaned.report else "")))
+
+    app.ask(Ask("Note", "anything worth knowing next time", check=_not_empty, max_length=20_000), keep)
+
+
+def press_closed(app: LayupApp) -> None:
+    """Log that the press is closed."""
+    day = _day(app)
+    if day is None:
+        return
+    left = [step.plan.name for step in day.state.steps if step.done_s is None]
+
+    def close(answer: str) -> None:
+        if answer != "yes":
+            return
+        said = day.log(PressClosed(), f"press closed: leave it shut. Stand clear of {day.plan.closing.method}")
+        app.heard(said)
+        if said.done:
+            app.action_go("cure")
+            app.say(said.words)
+
+    if not left:
+        close("yes")
+        return
+    undone = f"{len(left)} steps are" if len(left) > 1 else "1 step is"
+    title = f"{undone} not logged as done ({', '.join(left[:3])}). Press closed all the same?"
+    app.ask(Choose(title, [("y", "yes", "yes, it is closed"), ("n", "no", "no")]), close)
+
+
+def undo(app: LayupApp) -> None:
+    """Take the last entry back."""
+    day = _day(app)
+    if day is not None:
+        app.heard(day.undo())
+
+
+def finish(app: LayupApp) -> None:
+    """End the session."""
+    day = _day(app)
+    if day is None:
+        return
+
+    def ended(answer: str) -> None:
+        if answer == "yes":
+            app.heard(day.log(SessionEnded(), "session ended: it is in the logbook (l)"))
+
+    app.ask(Choose("End this session?", [("y", "yes", "yes, keep it in the logbook"), ("n", "no", "not yet")]), ended)
+
+
+def show_help(app: LayupApp) -> None:
+    """Show the keys and what the place is for."""
+    from layup.screens.help_page import help_page
+
+    app.push_screen(help_page(app.place.id or "stack"))
+
+
+def leave(app: LayupApp) -> None:
+    """Quit; everything confirmed is on the disk."""
+    if app.day is not None and app.day.fault:
+        app.say(app.day.fault)
+        return
+    if (
+        app.day is not None
+        and not app.day.watching
+        and app.day.state.closed_s is None
+        and app.day.state.ended_s is None
+    ):
+        app.farewell = f"press day kept in {app.day.folder}; the clocks go on. Back to it: layup"
+    app.exit()
+
+
+DEEDS: dict[str, Callable[[LayupApp], None]] = {
+    "begin": begin,
+    "variant": variant,
+    "read_again": read_again,
+    "accept": accept,
+    "weigh": weigh,
+    "hardener_in": hardener_in,
+    "poured_out": poured_out,
+    "step_done": step_done,
+    "temperature": temperature,
+    "observe": observe,
+    "lost": lost,
+    "plan_anew": plan_anew,
+    "lot": lot,
+    "note": note,
+    "press_closed": press_closed,
+    "undo": undo,
+    "finish": finish,
+    "help": show_help,
+    "leave": leave,
+}
+"""Action name -> what it does. A test holds it against the table of actions."""

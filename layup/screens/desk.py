@@ -1,0 +1,207 @@
+"""The planning desk: one plan, the settings that can be changed on Stack, and everything that follows from them."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from math import isclose
+from pathlib import Path
+
+from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.laminate import fibre_mass_fraction
+from layup.chemistry.potlife import calibrate
+from layup.errors import InputError, LayupError
+from layup.materials.workshop import JOURNAL, Workshop
+from layup.planning.budget import mix_density_g_cm3
+from layup.planning.case import Case
+from layup.planning.odds import Odds, odds
+from layup.planning.remedies import Remedy, remedies
+from layup.planning.stack import FabricStep, FibreTarget, Plan, Shop
+from layup.planning.whatif import WhatIf, what_if
+
+USUAL_SHOP_K = 293.15
+TEMPERATURE_STEP_K = 1.0
+HUMIDITY_STEP = 0.05
+CUP_STEP_G = 50.0
+FRACTION_STEP = 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """What can be changed without touching a file."""
+
+    resin_id: str
+    temperature_K: float
+    people: int
+    cup_g: float | None
+    fraction: float
+    relative_humidity: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """What the settings come to."""
+
+    settings: Settings
+    what: WhatIf
+
+
+class Desk:
+    """A workshop, the plan on the desk, and its settings."""
+
+    def __init__(self, root: Path, *, plan: str | None = None) -> None:
+        self.workshop = Workshop(root)
+        self.plan_name = plan
+        self.plan_path: Path | None = None
+        self.plan: Plan | None = None
+        self.resins: dict[str, Datasheet] = {}
+        self.settings: Settings | None = None
+        self.figures: Figures | None = None
+        self.trouble: LayupError | None = None
+        """Why there are no figures."""
+        self.kept: Figures | None = None
+        """A variant kept beside the present one."""
+
+    def load(self) -> None:
+        """Read the resins and the plan, and work everything out; what is wrong is kept in `trouble`."""
+        try:
+            self.resins = self.workshop.resins()
+            name = self.plan_name or self._first_draft()
+            self.plan_path = self.workshop.plan_path(name)
+            self.plan = self.workshop.plan(name)
+            self.settings = first_settings(self.plan)
+        except LayupError as error:
+            self.trouble = error
+            return
+        self.change(self.settings)
+
+    @property
+    def problem(self) -> str:
+        """Why there are no figures, in words; empty where there are."""
+        return str(self.trouble) if self.trouble else ""
+
+    def _first_draft(self) -> str:
+        """Return the first plan that was not pressed yet, else any."""
+        names = self.workshop.session_names()
+        drafts = [name for name in names if not (self.workshop.sessions_folder / name / JOURNAL).exists()]
+        if not names:
+            raise InputError(
+                "workshop",
+                "has no plan yet",
+                allowed="a plan is sessions/NAME/plan.toml",
+                todo="copy one: layup new DIR",
+            )
+        return (drafts or names)[0]
+
+    def change(self, settings: Settings) -> str:
+        """Take new settings and work everything out; return what is wrong with them, or an empty text."""
+        try:
+            figures = self.work_out(settings)
+        except LayupError as error:
+            if self.figures is None:
+                self.trouble = error
+            return str(error)
+        self.settings, self.figures, self.trouble = settings, figures, None
+        return ""
+
+    def chances(self, figures: Figures) -> Odds | None:
+        """Return the odds of closing in time; None without batches. Takes a tenth of a second, so off the screen."""
+        settled = figures.what.settled
+        return odds(settled.job, settled.split, settled.clocks) if settled.split.batches else None
+
+    def remedies(self, figures: Figures) -> tuple[Remedy, ...]:
+        """Return the changes that would make a plan fit, the least effort first."""
+        others = {}
+        for name, sheet in self.resins.items():
+            if name != figures.settings.resin_id and sheet.chemistry == figures.what.case.datasheet.chemistry:
+                with suppress(LayupError):  # a resin whose numbers contradict each other is no way out
+                    others[name] = (sheet, calibrate(sheet))
+        return remedies(figures.what.case, figures.what.window, other_resins=others)
+
+    def work_out(self, settings: Settings) -> Figures:
+        """Return what some settings come to, without taking them."""
+        if self.plan is None:
+            raise InputError("plan", "is not read", todo=self.problem)
+        sheet = self.resins.get(settings.resin_id)
+        if sheet is None:
+            raise InputError(
+                "resin",
+                "has no usable file in resins/",
+                value=settings.resin_id,
+                allowed=f"there are {', '.join(self.resins)}",
+                todo="see 'layup check'",
+            )
+        case = Case(
+            plan=planned_with(self.plan, sheet, settings),
+            datasheet=sheet,
+            calibration=self.workshop.calibration(sheet),
+            shop=Shop(settings.temperature_K, relative_humidity=settings.relative_humidity),
+            casting_resins=self.resins,
+        )
+        return Figures(settings, what_if(case))
+
+    @property
+    def plan_name_shown(self) -> str:
+        """Where the plan comes from, as people name it."""
+        return self.plan_path.parent.name if self.plan_path else ""
+
+    def line_of(self, figures: Figures) -> str:
+        """Return a variant in one line, to stand beside another."""
+        split = figures.what.settled.split
+        verdict = "fits" if figures.what.fits else "does not fit"
+        slack = "" if split.slack_s is None else f", {split.slack_s / 60:.0f} min to spare"
+        return f"{verdict}, {len(split.batches)} batches{slack}"
+
+    def top_line(self) -> str:
+        """Return the line on top while no press day runs."""
+        if self.figures is None:
+            return "NO PLAN"
+        what = self.figures.what
+        split = what.settled.split
+        if split.press_by_s is None or split.closed_s is None:
+            return "PRESS BY: this plan cannot be split in batches"
+        late = split.press_by_s - split.closed_s
+        verdict = "FITS" if what.fits else "DOES NOT FIT"
+        by, closed = split.press_by_s / 60, split.closed_s / 60
+        return (
+            f"PRESS BY {by:.0f} min after first weighing; closed after {closed:.0f} ({late / 60:+.0f} min)  {verdict}"
+        )
+
+
+def first_settings(plan: Plan) -> Settings:
+    """Return the settings that a plan file itself states, in a shop of usual warmth."""
+    return Settings(
+        resin_id=plan.resin_id,
+        temperature_K=USUAL_SHOP_K,
+        people=plan.crew.people,
+        cup_g=plan.largest_cup_g,
+        fraction=plan.target.value,
+    )
+
+
+def planned_with(plan: Plan, sheet: Datasheet, settings: Settings) -> Plan:
+    """Return a plan with the settings in it; steps with a fibre fraction of their own keep it."""
+    was = replace(plan.target)
+    target = FibreTarget(plan.target.by, settings.fraction)
+    density = mix_density_g_cm3(sheet)
+
+    def aimed(step: FabricStep) -> FabricStep:
+        before = _by_mass(was, step, density)
+        if target == was or not isclose(step.fibre_mass_fraction, before, rel_tol=0.02):
+            return step
+        return replace(step, fibre_mass_fraction=_by_mass(target, step, density))
+
+    return replace(
+        plan,
+        resin_id=settings.resin_id,
+        target=target,
+        crew=replace(plan.crew, people=settings.people),
+        largest_cup_g=settings.cup_g,
+        steps=tuple(aimed(step) if isinstance(step, FabricStep) else step for step in plan.steps),
+    )
+
+
+def _by_mass(target: FibreTarget, step: FabricStep, density_g_cm3: float) -> float:
+    if target.by == "weight":
+        return target.value
+    return fibre_mass_fraction(target.value, step.fibre_density_g_cm3, density_g_cm3)

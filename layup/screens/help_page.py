@@ -1,0 +1,42 @@
+"""The help of one place: what it shows, and every key."""
+
+from __future__ import annotations
+
+from rich.text import Text
+
+from layup.screens.actions import PLACES, actions_of, key_table, shown_key
+from layup.screens.prompts import Page
+
+ABOUT = {
+    "stack": "The plan: what each step takes, the shop of today, and when the plan can close in time. Choose a "
+    "setting with the arrow keys up and down and change it with left and right: all else follows at once.",
+    "mix": "One batch on the scale. Tare the cup, pour to the number, type what the scale really shows and press "
+    "Enter; Enter alone means it shows that number. Press h the moment hardener touches resin.",
+    "bench": "The press day. Each card is a batch: the time left by the early end of its 80 % band, first in its "
+    "cup, then on the part. Every countdown is an estimate: believe the stick before the clock.",
+    "cure": "After closing: how far the resin has cured by the temperatures you logged.",
+    "logbook": "The sessions kept in this workshop, newest first, and what happened in each.",
+}
+"""What each place is for, by its id."""
+
+
+def help_page(place: str) -> Page:
+    """Return the help of a place."""
+    title = next(title for name, title, _ in PLACES.values() if name == place)
+    body = Text(f"{ABOUT[place]}\n\n")
+    here = {shown_key(action) for action in actions_of(place)}
+    body.append("Keys here\n", style="bold")
+    for key, label, words in key_table():
+        if key in here:
+            body.append(f"  {key:<6}", style="bold")
+            body.append(f"{label:<17}{words}\n")
+    body.append("\nPlaces and other keys\n", style="bold")
+    for key, label, words in key_table():
+        if key not in here:
+            body.append(f"  {key:<6}", style="bold")
+            body.append(f"{label:<17}{words}\n")
+    body.append(
+        "\nEpoxy and amines can make you allergic for life; a full cup can smoke and burn; presses store force. "
+        "The safety data sheets, your local rules and licensed practice come before this program."
+    )
+    return Page(f"{title}: help", body)

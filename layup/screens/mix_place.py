@@ -1,0 +1,207 @@
+"""Mix: one batch on the scale, in large readings that can be read from where the cup stands."""
+
+from __future__ import annotations
+
+from rich.text import Text
+from textual import events
+from textual.app import ComposeResult
+from textual.containers import Horizontal, Vertical
+from textual.widgets import Input, Static
+
+from layup.errors import InputError
+from layup.planning.mixsheet import mix_sheet
+from layup.screens.bench_view import countdown
+from layup.screens.big_digits import BigDigits
+from layup.screens.place import Place
+from layup.screens.station import Station
+
+STIR_S = 180.0
+"""How long to stir a batch before it is used: 3 minutes (common practice, no source)."""
+
+NUMBER_KEYS = frozenset("0123456789.,")
+
+
+class Reading(Input):
+    """A field for a number: letters go to the keys of the app."""
+
+    def __init__(self) -> None:
+        super().__init__(placeholder="type what the scale shows", id="mix-entry", max_length=8)
+
+    def check_consume_key(self, key: str, character: str | None) -> bool:
+        """Take digits and separators only."""
+        del key
+        return character is not None and character in NUMBER_KEYS
+
+    async def _on_key(self, event: events.Key) -> None:
+        """Let letters through to the keys of the app."""
+        if event.is_printable and event.character not in NUMBER_KEYS:
+            event.prevent_default()
+
+
+class MixPlace(Place):
+    """The mix station for one batch; the arrow keys go to another batch."""
+
+    def __init__(self) -> None:
+        super().__init__(id="mix")
+        self.number: int | None = None
+        """The batch chosen by hand; None follows the day."""
+
+    def compose(self) -> ComposeResult:
+        yield Static(id="mix-title", classes="heading")
+        with Horizontal(id="mix-columns"):
+            for number, name in enumerate(("resin", "hardener"), 1):
+                with Vertical(classes="scale", id=f"mix-{name}"):
+                    yield Static(f"{number} {name.upper()} to")
+                    yield BigDigits("0", id=f"mix-{name}-g")
+                    yield Static("", id=f"mix-{name}-is")
+            with Vertical(id="mix-clock-box"):
+                yield Static(id="mix-clock-words")
+                yield BigDigits("", id="mix-clock")
+        with Vertical(id="mix-below"):
+            yield Static(id="mix-now")
+            yield Reading()
+            yield Static(id="mix-verdict")
+            yield Static(id="mix-facts")
+
+    def batch_number(self) -> int | None:
+        """Return the batch on the scale: the one chosen, the one being mixed, or the next."""
+        day = self.layup.day
+        if day is None:
+            return None
+        if self.number is not None and day.state.batch(self.number) is not None:
+            return self.number
+        unread = [batch for batch in day.in_cup() if len(day.station(batch.number).poured_g) < 2]
+        if unread:
+            return unread[0].number
+        following = day.next_to_mix()
+        cups = day.in_cup()
+        if following is None:
+            return cups[-1].number if cups else (day.state.batches[-1].number if day.state.batches else None)
+        return following.number
+
+    def enter(self) -> None:
+        """Let the next digits go to the reading."""
+        self.query_one(Reading).focus()
+
+    def follow_day(self) -> None:
+        """Show the batch whose turn it is."""
+        self.number = None
+
+    @property
+    def typed(self) -> str:
+        """What is typed in the field."""
+        return self.query_one(Reading).value
+
+    def arrow(self, right: int, down: int) -> None:
+        """Go to another batch."""
+        day, number = self.layup.day, self.batch_number()
+        if day is None or number is None:
+            return
+        numbers = [batch.number for batch in day.state.batches]
+        self.number = numbers[(numbers.index(number) + right + down) % len(numbers)]
+        self.query_one(Reading).clear()
+        self.show()
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        """Take a reading; an empty field means the scale shows what it should."""
+        self.take(event.value)
+
+    def take(self, text: str) -> None:
+        """Log one reading of the scale."""
+        day, number = self.layup.day, self.batch_number()
+        if day is None or number is None:
+            self.layup.say("not now: begin the press day first, with g on Stack")
+            return
+        if day.station(number).stage == "done":
+            self.layup.say("on ratio already: nothing more to read for this batch")
+            return
+        try:
+            said = day.read_scale(number, text)
+        except InputError as error:
+            self.layup.say(str(error))
+            return
+        if said.done:
+            self.number = number
+            self.query_one(Reading).clear()
+        self.layup.heard(said)
+
+    def show(self) -> None:
+        """Redraw everything."""
+        day, number = self.layup.day, self.batch_number()
+        for part in ("#mix-columns", "#mix-below"):
+            self.query_one(part).display = number is not None
+        title = self.query_one("#mix-title", Static)
+        if day is None or number is None:
+            title.update("No press day is running. Press s for the plan, then g to begin it.")
+            return
+        batch, station = day.state.batch(number), day.station(number)
+        if batch is None:
+            return
+        steps = [step.plan.name for step in day.state.steps if step.number in batch.plan.steps]
+        of = len(day.state.batches)
+        title.update(
+            Text(f"BATCH {number} of {of}   {batch.plan.mass_g:.0f} g   {batch.status}   for: {', '.join(steps)}")
+        )
+        self._show_scale(station)
+        self.query_one("#mix-facts", Static).update(self._facts(batch.plan.mass_g))
+        self.tick()
+
+    def _show_scale(self, station: Station) -> None:
+        resin_g, sum_g = station.targets_g
+        if station.stage == "addition":
+            resin_g, sum_g = (station.next_g, sum_g) if station.adding == 0 else (resin_g, station.next_g)
+        self.query_one("#mix-resin-g", BigDigits).say(f"{resin_g:g}")
+        self.query_one("#mix-hardener-g", BigDigits).say(f"{sum_g:g}")
+        shown = [sum(station.poured_g[: count + 1]) for count in range(len(station.poured_g))]
+        for name, place in (("resin", 0), ("hardener", 1)):
+            said = f"scale showed {shown[place]:g} g" if place < len(shown) else "not yet read"
+            self.query_one(f"#mix-{name}-is", Static).update(said)
+            current = station.stage == name or (station.stage == "addition" and station.adding == place)
+            self.query_one(f"#mix-{name}").set_class(current, "current")
+        self.query_one("#mix-now", Static).update(Text(station.next_words(), style="bold"))
+        self.query_one("#mix-verdict", Static).update(Text(_verdict_words(station)))
+
+    def _facts(self, mass_g: float) -> Text:
+        """Return what the mix sheet says of accuracy and safety."""
+        day = self.layup.day
+        if day is None:
+            return Text()
+        sheet = mix_sheet(day.sheet, mass_g, day.plan.scale, cup_g=day.plan.largest_cup_g)
+        ratio = f"100 : {100 * sheet.parts[1] / sheet.parts[0]:.4g} by weight"
+        lines = [
+            f"{day.sheet.title}, {ratio}",
+            f"at worst {sheet.one_tare.accuracy.total_off_ratio:.1%} off ratio on this scale",
+            "cup " + (f"{sheet.cup_ml[0]:.0f}-{sheet.cup_ml[1]:.0f} ml" if sheet.cup_ml else "half to two-thirds full"),
+            "gloves, goggles, fresh air; the safety data sheet comes first",
+        ]
+        return Text("\n".join(lines))
+
+    def tick(self) -> None:
+        """Redraw the clock of the batch."""
+        day, number = self.layup.day, self.batch_number()
+        words, clock = self.query_one("#mix-clock-words", Static), self.query_one("#mix-clock", BigDigits)
+        life = day.alive.get(number) if day is not None and number is not None else None
+        if day is None or life is None or life.where != "in the cup":
+            words.update("clock not started: press h when the hardener goes in")
+            clock.say("")
+            return
+        age_s = day.now_s() - life.mixed_s
+        left_s = max(STIR_S - age_s, 0.0)
+        if left_s > 0:
+            words.update(
+                "stir, scrape sides and bottom" if left_s > STIR_S / 2 else "scrape, change the stick, stir on"
+            )
+            clock.say(f"{int(left_s) // 60}:{int(left_s) % 60:02d}")
+        else:
+            words.update(f"in the cup: use by {day.clock_time(life.low_s)} (estimate)")
+            clock.say(countdown(life.left_s(day.now_s())))
+
+
+def _verdict_words(station: Station) -> str:
+    judged = station.verdict
+    if judged is None:
+        return "Enter alone takes the number that the scale should show."
+    head = (
+        f"{judged.word.upper()}  {judged.off_ratio:+.1%} hardener for the resin, {sum(station.poured_g):g} g in the cup"
+    )
+    return "\n".join([head, *judged.advice])

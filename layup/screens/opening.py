@@ -1,0 +1,153 @@
+"""Open a press day: a new one from what is on the desk, or one that is kept in its folder."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+from layup.chemistry.datasheet import Datasheet
+from layup.errors import FileProblems, InputError, LayupError, StorageError
+from layup.materials.plan_file import load_plan
+from layup.materials.resin_file import load_resin
+from layup.materials.workshop import JOURNAL, PLAN
+from layup.planning.stack import Plan
+from layup.records.clock import Clock
+from layup.records.events import HumidityRead, SessionStarted, StepPlan, TemperatureRead
+from layup.records.folder import session_folder
+from layup.records.follow import Follower
+from layup.records.journal import Journal
+from layup.records.lines import read_journal
+from layup.records.lock import read_holder
+from layup.records.state import fold
+from layup.records.text import clean_text
+from layup.screens.day import PressDay
+from layup.screens.desk import Desk, Figures, first_settings, planned_with
+from layup.screens.replanning import batch_plans
+
+RESIN_COPY = "resin.toml"
+
+
+def open_day(desk: Desk, wanted: Path | None, clock: Clock) -> PressDay | None:
+    """Return the session asked for, else one that was left while it ran, else None."""
+    folder = wanted or _left_running(desk)
+    if folder is None:
+        return None
+    try:
+        return resume(folder, clock)
+    except LayupError:
+        if wanted is not None:
+            raise
+        return None
+
+
+def _left_running(desk: Desk) -> Path | None:
+    """Return the newest session whose press was not closed and that was not ended."""
+    for folder in reversed(desk.workshop.sessions()):
+        if not (folder / JOURNAL).is_file():
+            continue
+        state = fold(read_journal(folder)[0])
+        return folder if state.started and state.closed_s is None and state.ended_s is None else None
+    return None
+
+
+def resume(folder: Path, clock: Clock) -> PressDay:
+    """Go on with a session, or look on if another program writes it."""
+    plan, sheet = used_plan(folder)
+    start = fold(read_journal(folder)[0]).start
+    if start is not None:
+        plan = _as_begun(plan, sheet, start)
+    holder = read_holder(folder)
+    source: Journal | Follower
+    try:
+        source = Journal.open(folder, clock)
+        greeting = f"going on with {folder.name}: nothing that was confirmed is lost"
+        if source.problems:
+            greeting = str(source.problems[-1])
+        holder = None
+    except StorageError as error:
+        source = Follower(folder, clock)
+        source.poll()
+        greeting = f"looking on only: {error}"
+    day = PressDay(source, folder, plan, sheet, clock, holder=str(holder) if holder else "")
+    day.greeting = greeting
+    return day
+
+
+def _as_begun(plan: Plan, sheet: Datasheet, start: SessionStarted) -> Plan:
+    """Return the plan with what was set on the desk when the day began."""
+    settings = first_settings(plan)
+    return planned_with(
+        plan,
+        sheet,
+        replace(
+            settings,
+            resin_id=sheet.id,
+            people=start.people,
+            cup_g=start.largest_cup_g or settings.cup_g,
+            fraction=start.fibre_fraction or settings.fraction,
+        ),
+    )
+
+
+def used_plan(folder: Path) -> tuple[Plan, Datasheet]:
+    """Return the plan and the resin that a session was begun with, from the copies in its folder."""
+    sheet, resin_problems = load_resin(folder / RESIN_COPY)
+    if sheet is None:
+        raise FileProblems(resin_problems)
+    plan, plan_problems = load_plan(folder / PLAN)
+    if plan is None:
+        raise FileProblems(plan_problems)
+    return plan, sheet
+
+
+def begin(desk: Desk, figures: Figures, clock: Clock) -> PressDay:
+    """Begin a press day with the plan as it stands on the desk."""
+    if desk.plan_path is None:
+        raise InputError("plan", "is not read", todo=desk.problem)
+    plan = figures.what.case.plan
+    folder = session_folder(desk.workshop.root, clock.utc().astimezone().date(), plan.title)
+    files = {
+        PLAN: _bytes(desk.plan_path),
+        RESIN_COPY: _bytes(desk.workshop.resin_path(figures.settings.resin_id)),
+    }
+    journal = Journal.create(folder, clock, _started(desk, figures), files=files)
+    journal.append(TemperatureRead(place="air", temperature_K=figures.settings.temperature_K))
+    if figures.settings.relative_humidity is not None:
+        journal.append(HumidityRead(relative_humidity=figures.settings.relative_humidity))
+    day = PressDay(journal, folder, plan, figures.what.case.datasheet, clock)
+    day.greeting = f"press day begun, kept in {folder.name}"
+    return day
+
+
+def _bytes(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise StorageError(str(path), "cannot be read", value=error.strerror, todo="check the file") from error
+
+
+def _started(desk: Desk, figures: Figures) -> SessionStarted:
+    """Return the first event of a session: the steps and batches as planned."""
+    plan, split = figures.what.case.plan, figures.what.settled.split
+    pace = figures.what.settled.job.pace
+    return SessionStarted(
+        title=clean_text(plan.title, limit=200).text,
+        plan=desk.plan_name_shown,
+        resin=figures.settings.resin_id,
+        people=plan.crew.people,
+        pieces=plan.pieces,
+        largest_cup_g=figures.settings.cup_g,
+        fibre_fraction=figures.settings.fraction,
+        steps=tuple(
+            StepPlan(
+                step=number,
+                name=clean_text(step.name, limit=200).text,
+                kind=step.kind,
+                planned_s=step.bench_s / pace.full,
+            )
+            for number, step in enumerate(plan.steps, 1)
+            if not (step.kind == "cast" and step.before_press_day)
+        ),
+        batches=batch_plans(split, 1),
+        hazards_acknowledged=True,
+    )

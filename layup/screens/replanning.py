@@ -1,0 +1,97 @@
+"""Plan what is left of a running day: what is laid, what is in hand, what the cans still hold."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from layup.chemistry.mixing import split_mass
+from layup.planning.budget import budget
+from layup.planning.case import Case
+from layup.planning.replan import DayState, InCup, OnPart, Replan, replan
+from layup.planning.schedule import Split
+from layup.planning.stack import Shop
+from layup.records.events import BatchPlan
+from layup.records.facts import BatchState
+from layup.records.lifetimes import Lifetime
+from layup.screens.day import PressDay
+
+
+def case_now(day: PressDay) -> Case:
+    """Return the plan with the resin as known today and the shop as last measured."""
+    state = day.state
+    crew = replace(day.plan.crew, people=max(state.people, 1))
+    shop = Shop(
+        day.air_K,
+        relative_humidity=state.humidity[-1][1] if state.humidity else None,
+        resin_K=state.resin[-1][1] if state.resin else None,
+        part_K=state.mould[-1][1] if state.mould else None,
+    )
+    return Case(replace(day.plan, crew=crew), day.sheet, day.calibration_now, shop)
+
+
+def day_state(day: PressDay) -> DayState:
+    """Return how far the day is. The stock is what the plan said to have ready, less what was poured."""
+    now_s = day.now_s()
+    state = day.state
+    grams = budget(day.plan, day.sheet, batches=max(len(state.start.batches) if state.start else 1, 1))
+    used = [split_mass(batch.mass_g, day.parts) for batch in state.batches if batch.resin_g is not None]
+    left = [
+        max(bought - sum(masses[at] for masses in used), 0.0)
+        for at, bought in enumerate((grams.buy_resin_g, grams.buy_hardener_g))
+    ]
+    cups = sorted(day.in_cup(), key=lambda batch: batch.number)
+    on_part = [batch for batch in state.batches if batch.status == "on the part"]
+    return DayState(
+        now_s=now_s,
+        people=max(state.people, 1),
+        done=_done(day),
+        resin_g=left[0],
+        hardener_g=left[1],
+        in_cup=tuple(_in_cup(day, batch, day.alive[batch.number], now_s) for batch in cups),
+        on_part=tuple(OnPart(batch.number, max(day.alive[batch.number].low_s - now_s, 0.0)) for batch in on_part),
+    )
+
+
+def _in_cup(day: PressDay, batch: BatchState, life: Lifetime, now_s: float) -> InCup:
+    left_s = max(life.low_s - now_s, 0.0)
+    laid_g = max(batch.mass_g - day.plan.losses.per_batch_g, 0.0)
+    open_s = max(life.course.gel_low_s + life.mixed_s - now_s, 0.0)
+    return InCup(batch.number, laid_g, left_s, max(open_s, left_s))
+
+
+def _done(day: PressDay) -> dict[int, float]:
+    """Return the share of each step (by its place in the plan) that is done or laid."""
+    state = day.state
+    done = {step.number - 1: 1.0 for step in state.steps if step.done_s is not None}
+    for batch in state.batches:
+        if batch.poured_out_s is None or batch.lost_s is not None:
+            continue
+        for step, share in zip(batch.plan.steps, batch.plan.shares, strict=False):
+            done[step - 1] = min(done.get(step - 1, 0.0) + share, 1.0)
+    return done
+
+
+def replanned(day: PressDay) -> Replan:
+    """Return the rest of the day planned anew."""
+    return replan(case_now(day), day_state(day))
+
+
+def batch_plans(split: Split, first: int) -> tuple[BatchPlan, ...]:
+    """Return the batches of a split as the journal keeps them, numbered from `first`."""
+    return tuple(
+        BatchPlan(
+            batch=first + place,
+            mass_g=batch.mass_g,
+            resin_g=batch.parts_g[0],
+            hardener_g=batch.parts_g[1],
+            steps=tuple(share.step + 1 for share in batch.shares),
+            shares=tuple(min(share.end - share.begin, 1.0) for share in batch.shares),
+        )
+        for place, batch in enumerate(split.batches)
+    )
+
+
+def first_free(day: PressDay) -> int:
+    """Return the number of the first batch of a new plan: after all that were touched."""
+    touched = [batch.number for batch in day.state.batches if batch.status != "to mix"]
+    return max(touched, default=0) + 1

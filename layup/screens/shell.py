@@ -1,0 +1,49 @@
+"""What stands around every place: the line on top and the bar of keys at the bottom."""
+
+from __future__ import annotations
+
+from rich.text import Text
+from textual.widgets import Static
+
+from layup.screens.actions import PLACES, actions_of, shown_key
+
+
+class TopLine(Static):
+    """The one line that is always there: how long until the press must be closed."""
+
+    def say(self, words: str, *, urgent: bool = False) -> None:
+        """Show `words`; an urgent line is drawn reversed."""
+        self.set_class(not urgent, "plain")
+        self.update(Text(words, no_wrap=True, overflow="ellipsis"))
+
+
+class KeyBar(Static):
+    """The keys that do something here, and the places."""
+
+    def __init__(self, *, id: str) -> None:
+        super().__init__(id=id)
+        self.place = "stack"
+
+    def show_place(self, place: str) -> None:
+        """List the places and the keys of `place`."""
+        self.place = place
+        text = Text(no_wrap=True, overflow="ellipsis")
+        for key, (name, title, _) in PLACES.items():
+            text.append(f" {key} ", style="bold reverse" if name == place else "bold")
+            text.append(f" {title}  ", style="bold underline" if name == place else "")
+        used, width = 0, max(self.app.size.width - 2, 20)
+        text.append("\n")
+        for action in actions_of(place):
+            key, label = shown_key(action), action.label
+            size = len(key) + len(label) + 3
+            if used and used + size - 2 > width:
+                text.append("\n")
+                used = 0
+            text.append(key, style="bold")
+            text.append(f" {label}  ")
+            used += size
+        self.update(text)
+
+    def on_resize(self) -> None:
+        """List them anew at the new width."""
+        self.show_place(self.place)

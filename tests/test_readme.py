@@ -1,0 +1,34 @@
+"""README.md says what the program does now."""
+
+import re
+import time
+
+import pytest
+from readme_parts import README, written
+
+TEXT = README.read_text(encoding="utf-8")
+
+
+@pytest.fixture
+def in_utc(monkeypatch):
+    monkeypatch.setenv("TZ", "UTC")
+    time.tzset()
+    yield
+    monkeypatch.undo()
+    time.tzset()
+
+
+@pytest.mark.usefixtures("in_utc")
+def test_the_parts_that_the_program_writes_are_current():
+    assert written(TEXT) == TEXT, "run: python tests/readme_parts.py"
+
+
+def test_it_is_short():
+    assert len(TEXT.splitlines()) <= 150
+
+
+@pytest.mark.parametrize("name", ["demo", "test"])
+def test_each_set_up_is_one_command(name):
+    block = re.search(rf"<!-- {name} command -->\n```sh\n(.*?)\n```\n<!-- end -->", TEXT, re.S)
+    assert block
+    assert len(block[1].splitlines()) == 1

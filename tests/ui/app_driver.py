@@ -1,0 +1,63 @@
+"""Drive the app without a terminal: a throwaway workshop, a clock moved by hand, keys, and the words on screen."""
+
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+
+from textual.pilot import Pilot
+from textual.widgets import Static
+
+from layup.materials.demo import new_workshop
+from layup.records.clock import ManualClock
+from layup.screens.app import LayupApp
+
+
+def workshop(folder: Path) -> Path:
+    """Make a workshop without sessions."""
+    root = folder / "shop"
+    new_workshop(root)
+    return root
+
+
+@asynccontextmanager
+async def running(
+    root: Path, *, clock: ManualClock | None = None, size: tuple[int, int] = (80, 24), **options: object
+) -> AsyncIterator[tuple[LayupApp, Pilot[None]]]:
+    """Run the app until its workshop is read."""
+    app = LayupApp(root, clock=clock or ManualClock(), **options)  # type: ignore[arg-type]  # passed through as given
+    async with app.run_test(size=size) as pilot:
+        await settled(app, pilot)
+        yield app, pilot
+
+
+async def settled(app: LayupApp, pilot: Pilot[None]) -> None:
+    """Wait until nothing is being worked out."""
+    await pilot.pause()
+    while any(not worker.is_finished for worker in app.workers) or not app.ready:
+        await pilot.pause()
+    await pilot.pause()
+    assert app.ready
+
+
+async def press(app: LayupApp, pilot: Pilot[None], *keys: str) -> None:
+    """Press keys one after the other, as a person would."""
+    for key in keys:
+        await pilot.press(key)
+        await pilot.pause()
+    await settled(app, pilot)
+
+
+async def begin_day(app: LayupApp, pilot: Pilot[None]) -> None:
+    """Begin the press day with the plan as it stands."""
+    await press(app, pilot, "g", "y")
+    assert app.day is not None
+
+
+def words(app: LayupApp, selector: str) -> str:
+    """Return what a line of the app says."""
+    return str(app.screen.query_one(selector, Static).content)
+
+
+def said(app: LayupApp) -> str:
+    """Return the line above the keys."""
+    return str(app.base.query_one("#said", Static).content)

@@ -1,0 +1,244 @@
+"""The app as its user drives it: keys in, events and words out."""
+
+import json
+from pathlib import Path
+
+import pytest
+from app_driver import begin_day, press, running, said, settled, words
+from app_driver import workshop as make_workshop
+from textual.widgets import Static
+
+from layup.materials.workshop import JOURNAL
+from layup.records.clock import ManualClock
+from layup.records.events import BatchMixed, BatchPouredOut, Note, StepDone
+from layup.screens.actions import ACTIONS, PLACES
+from layup.screens.big_digits import BigDigits
+from layup.screens.deeds import DEEDS
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Path:
+    return make_workshop(tmp_path)
+
+
+def journal(shop: Path) -> list[dict[str, object]]:
+    (path,) = shop.glob(f"sessions/*/{JOURNAL}")
+    return [json.loads(line) for line in path.read_text(encoding="utf-8").splitlines()]
+
+
+async def test_a_batch_is_logged_within_twelve_keys_of_the_start(shop):
+    keys = ["g", "y", "enter", "h", "enter"]
+    assert len(keys) < 12
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, *keys)
+        assert [entry["event"] for entry in journal(shop)][-3:] == ["pour-read", "batch-mixed", "pour-read"]
+        assert "ON RATIO" in said(app)
+
+
+async def test_what_the_screen_confirms_is_on_the_disk(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "g", "y", "enter", "h")
+        assert "clock started" in said(app)
+        assert any(entry["event"] == "batch-mixed" for entry in journal(shop))
+
+
+async def test_an_over_pour_shows_the_grams_to_add_and_the_next_reading(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "g", "y", "enter", "h", *"400", "enter")
+        assert "OFF RATIO" in words(app, "#mix-verdict")
+        assert "Add RESIN" in words(app, "#mix-now")
+        target = app.base.query_one("#mix-resin-g", BigDigits).value
+        await press(app, pilot, "enter")
+        assert "ON RATIO" in words(app, "#mix-verdict")
+        batch = app.day.state.batch(1)
+        assert batch.mass_g == pytest.approx(float(target), abs=0.51)
+
+
+async def test_the_countdown_follows_a_change_of_temperature_by_age_and_does_not_restart(shop):
+    clock = ManualClock()
+    async with running(shop, clock=clock) as (app, pilot):
+        await press(app, pilot, "g", "y", "enter", "h", "enter", "b")
+        clock.advance(20 * 60)
+        app.tick()
+        calm_s = app.day.alive[1].low_s
+        await press(app, pilot, "t", "1", *"30", "enter")
+        warm_s = app.day.alive[1].low_s
+        assert clock.monotonic_s() > 1000
+        assert app.day.now_s() < warm_s < calm_s
+        fresh_at_30_s = 0.5 * (calm_s - app.day.alive[1].mixed_s)
+        assert warm_s - app.day.now_s() < fresh_at_30_s
+
+
+async def test_undo_takes_back_one_entry_and_both_stay_in_the_journal(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "g", "y", "enter", "h", "b", "d")
+        assert isinstance(app.day.state.records[-1], StepDone)
+        await press(app, pilot, "u")
+        assert app.day.state.steps[0].done_s is None
+        assert [entry["event"] for entry in journal(shop)][-2:] == ["step-done", "undone"]
+
+
+async def test_a_key_that_cannot_apply_says_why(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "b", "o")
+        assert "no press day is running" in said(app)
+        await begin_day(app, pilot)
+        await press(app, pilot, "b", "o")
+        assert "no batch is in its cup" in said(app)
+        await press(app, pilot, "c", "y")
+        assert "no batch is on the part yet" in said(app)
+
+
+async def test_the_session_resumes_where_it_was_left(shop):
+    clock = ManualClock()
+    async with running(shop, clock=clock) as (app, pilot):
+        await press(app, pilot, "g", "y", "enter", "h", "enter")
+        low_s = app.day.alive[1].low_s
+        await press(app, pilot, "q")
+        assert "press day kept" in app.farewell
+    clock.advance(300)
+    async with running(shop, clock=clock) as (app, pilot):
+        assert app.query_one("#places").current == "bench"
+        assert app.day.alive[1].low_s == pytest.approx(low_s)
+        assert app.day.now_s() >= 300
+
+
+async def test_a_second_program_looks_on_and_writes_nothing(shop):
+    clock = ManualClock()
+    async with running(shop, clock=clock) as (first, pilot):
+        await press(first, pilot, "g", "y", "enter", "h")
+        before = journal(shop)
+        async with running(shop, clock=clock) as (second, other):
+            assert second.day.watching
+            assert "LOOKING ON" in words(second, "#top")
+            await press(second, other, "d")
+            assert "only looking on" in said(second)
+        assert journal(shop) == before
+
+
+async def test_notes_can_neither_style_nor_command_the_screen(shop):
+    async with running(shop) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, "n")
+        for character in "[bold]x[/] [@click=app.quit]y":
+            await pilot.press(
+                character
+                if character.isalnum()
+                else {
+                    "[": "left_square_bracket",
+                    "]": "right_square_bracket",
+                    "/": "slash",
+                    " ": "space",
+                    "@": "at",
+                    "=": "equals_sign",
+                    ".": "full_stop",
+                }[character]
+            )
+        await press(app, pilot, "enter", "b")
+        note = next(record for record in app.day.state.records if isinstance(record, Note))
+        assert "[bold]x[/]" in note.text
+        assert note.text in words(app, "#bench-log")
+
+
+async def test_a_lost_batch_is_planned_anew_with_its_mix_sheet(shop):
+    clock = ManualClock()
+    async with running(shop, clock=clock) as (app, pilot):
+        await press(app, pilot, "g", "y", "enter", "h", "enter", "b")
+        clock.advance(300)
+        await press(app, pilot, "x", "2")
+        assert "What is left takes" in words(app, ".prompt-title")
+        await press(app, pilot, "y")
+        assert app.query_one("#places").current == "mix"
+        assert "BATCH 2" in words(app, "#mix-title")
+        assert journal(shop)[-1]["event"] == "replanned"
+
+
+async def test_a_whole_press_day_ends_in_the_logbook(shop):
+    clock = ManualClock()
+    async with running(shop, clock=clock) as (app, pilot):
+        await begin_day(app, pilot)
+        while app.day.next_to_mix() is not None:
+            await press(app, pilot, "w", "enter", "h", "enter", "b")
+            clock.advance(600)
+            await press(app, pilot, "o")
+        assert any(isinstance(record, BatchPouredOut) for record in app.day.state.records)
+        while app.day.state.step_now is not None:
+            clock.advance(60)
+            await press(app, pilot, "d")
+        await press(app, pilot, "c")
+        assert "press closed" in said(app)
+        assert "PRESS CLOSED" in words(app, "#top")
+        await press(app, pilot, "f", "y", "l")
+        assert "1 session in this workshop" in words(app, "#log-title")
+        assert "hardener in" in words(app, "#log-events")
+        assert sum(isinstance(record, BatchMixed) for record in app.day.state.records) == len(app.day.state.batches)
+
+
+async def test_the_desk_follows_each_setting_and_a_variant_stays_beside_it(shop):
+    async with running(shop) as (app, pilot):
+        before = app.desk.figures
+        await press(app, pilot, "v", "right", "right", "down", "down", "left")
+        assert app.desk.settings.people == 1
+        assert app.desk.settings.temperature_K == pytest.approx(before.settings.temperature_K + 2)
+        assert app.desk.figures.settings == app.desk.settings
+        assert "(20 °C)" in words(app, "#stack-shop")
+
+
+async def test_a_setting_that_cannot_be_is_refused_and_the_last_good_one_stays(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, *["up"], *["right"] * 45)
+        assert app.desk.figures.settings == app.desk.settings
+        assert app.desk.settings.fraction < 1
+        assert "must be" in said(app) or "ceiling" in said(app)
+
+
+async def test_a_damaged_plan_is_shown_with_its_line_and_read_again_once_mended(shop):
+    path = shop / "sessions" / "touring-skis" / "plan.toml"
+    good = path.read_text(encoding="utf-8")
+    path.write_text(good.replace("pieces = 2", "pieces = 0"), encoding="utf-8")
+    async with running(shop) as (app, pilot):
+        assert "plan.toml:4" in words(app, "#stack-title")
+        await press(app, pilot, "g")
+        assert "not now" in said(app)
+        path.write_text(good, encoding="utf-8")
+        await press(app, pilot, "r")
+        assert app.desk.figures is not None
+
+
+async def test_help_lists_every_key_in_every_place(shop):
+    async with running(shop) as (app, pilot):
+        for key in PLACES:
+            await press(app, pilot, key, "question_mark")
+            text = str(app.screen.query("Static")[1].content)
+            for action in ACTIONS:
+                assert action.help in text
+            await press(app, pilot, "escape")
+
+
+async def test_a_reading_that_is_no_number_is_refused_in_words(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "g", "y", *"1.2.3", "enter")
+        assert "is not a number of grams" in said(app)
+        await settled(app, pilot)
+        assert [entry["event"] for entry in journal(shop)].count("pour-read") == 0
+
+
+def test_every_action_has_a_deed_and_every_key_one_meaning():
+    named = {action.name for action in ACTIONS}
+    assert named - {"choose", "change"} == set(DEEDS)
+    keys = [key for action in ACTIONS for key in action.key.split(",")] + list(PLACES)
+    assert len(keys) == len(set(keys))
+
+
+async def test_the_clocks_go_on_while_a_question_stands_over_them(shop):
+    clock = ManualClock()
+    async with running(shop, clock=clock) as (app, pilot):
+        await press(app, pilot, "g", "y", "enter", "h", "enter", "b", "o", "n")
+        top = str(app.base.query_one("#top", Static).content)
+        clock.advance(90)
+        app.tick()
+        await pilot.resize_terminal(100, 30)
+        await settled(app, pilot)
+        assert str(app.base.query_one("#top", Static).content) != top
+        await press(app, pilot, *"thin", "enter")
+        assert any(isinstance(record, Note) for record in app.day.state.records)
