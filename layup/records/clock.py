@@ -1,0 +1,179 @@
+"""Clocks, and how old a session is when clocks are set, machines sleep and power fails.
+
+Within one boot the monotonic clock counts, whatever the wall clock is set to. Across boots, and from one machine to
+another, only the wall clock knows. Where the monotonic clock stands still while the machine sleeps and the wall clock
+ran on further, the longer time counts: a batch that looks too old costs a batch, one that looks too young costs the
+part. No age ever falls: a wall clock set back across a boot counts as no time, and is logged for people to judge.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Protocol
+from uuid import uuid4
+
+JUMP_S = 2.0
+"""Disagreement between the clocks that is logged and shown; less is drift and slewing."""
+_ROUNDING_S = 1e-3
+"""What rounding in a journal may make of no time at all."""
+_BOOT_ID_FILE = Path("/proc/sys/kernel/random/boot_id")
+_PROCESS_ID = f"process-{uuid4()}"
+
+
+class Clock(Protocol):
+    """Where time comes from. `monotonic_s` can be compared only within the boot that `boot_id` names."""
+
+    @property
+    def counts_sleep(self) -> bool:
+        """Whether `monotonic_s` goes on while the machine sleeps."""
+        ...
+
+    def utc(self) -> datetime:
+        """Return the wall clock, in UTC."""
+        ...
+
+    def monotonic_s(self) -> float:
+        """Return the seconds since some fixed moment of this boot, which nobody can set."""
+        ...
+
+    def boot_id(self) -> str:
+        """Return a word that is the same for as long as `monotonic_s` counts from the same moment."""
+        ...
+
+
+def _steady_clock() -> int | None:
+    """Return the id of the system's clock that goes on during sleep, if it has one.
+
+    Linux: CLOCK_BOOTTIME (clock_gettime(2)). macOS: CLOCK_MONOTONIC, which there goes on during sleep, unlike
+    the clock behind `time.monotonic` (clock_gettime(3), from memory).
+    """
+    name = {"linux": "CLOCK_BOOTTIME", "darwin": "CLOCK_MONOTONIC"}.get(sys.platform, "")
+    found = getattr(time, name, None)
+    return found if isinstance(found, int) else None
+
+
+class SystemClock:
+    """The machine's own clocks."""
+
+    def __init__(self) -> None:
+        self._steady = _steady_clock()
+
+    @property
+    def counts_sleep(self) -> bool:
+        """Whether the system has a clock that goes on during sleep."""
+        return self._steady is not None
+
+    def utc(self) -> datetime:
+        """Return the wall clock, in UTC."""
+        return datetime.now(UTC)
+
+    def monotonic_s(self) -> float:
+        """Return the steady clock's seconds."""
+        return time.monotonic() if self._steady is None else time.clock_gettime(self._steady)
+
+    def boot_id(self) -> str:
+        """Return the kernel's boot id; where it has none, the process's own, so that the next goes by the wall."""
+        try:
+            return _BOOT_ID_FILE.read_text(encoding="ascii").strip()
+        except OSError:
+            return _PROCESS_ID
+
+
+class ManualClock:
+    """A clock moved by hand, for tests, replays and scripted days."""
+
+    def __init__(
+        self,
+        utc: datetime = datetime(2026, 3, 7, 8, 0, tzinfo=UTC),
+        *,
+        monotonic_s: float = 1000.0,
+        boot_id: str = "boot-1",
+        counts_sleep: bool = True,
+    ) -> None:
+        self._utc = utc
+        self._monotonic_s = monotonic_s
+        self._boot_id = boot_id
+        self._counts_sleep = counts_sleep
+
+    @property
+    def counts_sleep(self) -> bool:
+        """Whether `sleep` moves `monotonic_s`."""
+        return self._counts_sleep
+
+    def utc(self) -> datetime:
+        """Return the wall clock as last moved."""
+        return self._utc
+
+    def monotonic_s(self) -> float:
+        """Return the monotonic clock as last moved."""
+        return self._monotonic_s
+
+    def boot_id(self) -> str:
+        """Return the present boot."""
+        return self._boot_id
+
+    def advance(self, seconds: float) -> None:
+        """Let time pass."""
+        self._utc += timedelta(seconds=seconds)
+        self._monotonic_s += seconds
+
+    def set_wall(self, by_s: float) -> None:
+        """Set the wall clock forward, or back for a negative number; no time passes."""
+        self._utc += timedelta(seconds=by_s)
+
+    def sleep(self, seconds: float) -> None:
+        """Let the machine sleep: real time passes, the monotonic clock only if it counts sleep."""
+        self._utc += timedelta(seconds=seconds)
+        if self._counts_sleep:
+            self._monotonic_s += seconds
+
+    def reboot(self, off_s: float, boot_id: str) -> None:
+        """Switch the machine off for a while and on again: the monotonic clock starts at zero."""
+        self._utc += timedelta(seconds=off_s)
+        self._monotonic_s = 0.0
+        self._boot_id = boot_id
+
+
+@dataclass(frozen=True, slots=True)
+class Jump:
+    """The clocks disagreed: how far each moved, and what was counted."""
+
+    wall_s: float
+    monotonic_s: float
+    taken_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """One instant by every clock, with the session's age at it."""
+
+    elapsed_s: float
+    utc: datetime
+    monotonic_s: float
+    boot_id: str
+
+    @classmethod
+    def first(cls, clock: Clock) -> Moment:
+        """Return the moment a session starts."""
+        return cls(0.0, clock.utc(), clock.monotonic_s(), clock.boot_id())
+
+
+def advance(last: Moment, clock: Clock) -> tuple[Moment, Jump | None]:
+    """Return the present moment, counted on from `last`, and the jump if the clocks disagree on the way."""
+    utc, monotonic_s, boot_id = clock.utc(), clock.monotonic_s(), clock.boot_id()
+    wall_s = (utc - last.utc).total_seconds()
+    steady_s = monotonic_s - last.monotonic_s
+    if boot_id == last.boot_id and steady_s >= -_ROUNDING_S:
+        steady_s = max(0.0, steady_s)
+        jumped = abs(wall_s - steady_s) > JUMP_S
+        taken_s = wall_s if wall_s - steady_s > JUMP_S and not clock.counts_sleep else steady_s
+    else:
+        steady_s = 0.0
+        jumped = wall_s < -JUMP_S
+        taken_s = max(0.0, wall_s)
+    now = Moment(last.elapsed_s + taken_s, utc, monotonic_s, boot_id)
+    return now, Jump(wall_s, steady_s, taken_s) if jumped else None

@@ -1,0 +1,115 @@
+"""Each event of the journal in a few words."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import cast
+
+from layup.records.events import (
+    BatchLost,
+    BatchMixed,
+    BatchPouredOut,
+    Checked,
+    ClockJumped,
+    CouponBurnt,
+    CupTemperatureRead,
+    Event,
+    HumidityRead,
+    JournalOpened,
+    LotRecorded,
+    NightExpected,
+    Note,
+    Observation,
+    Outcome,
+    PartWeighed,
+    PeopleChanged,
+    PourRead,
+    Replanned,
+    SessionStarted,
+    StepDone,
+    TemperatureRead,
+    ThicknessMeasured,
+    Undone,
+    WoodMoistureRead,
+)
+
+
+def describe(event: Event) -> str:
+    """Return what happened, in words."""
+    for kind, words in WORDS.items():
+        if isinstance(event, kind):
+            return words(event)
+    return event.event.replace("-", " ")
+
+
+def _celsius(kelvin: float) -> str:
+    return f"{kelvin - 273.15:.1f} °C"
+
+
+def _words(*table: tuple[type[Event], Callable[..., str]]) -> dict[type[Event], Callable[[Event], str]]:
+    return {kind: cast(Callable[[Event], str], words) for kind, words in table}
+
+
+def _started(event: SessionStarted) -> str:
+    return (
+        f"press day begins: {event.title}, {event.people} at the bench, {len(event.batches)} batches of {event.resin}"
+    )
+
+
+def _poured(event: PourRead) -> str:
+    return f"batch {event.batch} on the scale: resin {event.resin_g:g} g, hardener {event.hardener_g:g} g"
+
+
+def _mixed(event: BatchMixed) -> str:
+    where = f"tray {1000 * event.depth_m:g} mm deep" if event.depth_m else "cup"
+    return (
+        f"batch {event.batch} hardener in: {event.resin_g + event.hardener_g:.0f} g, {_celsius(event.start_K)}, {where}"
+    )
+
+
+def _night(event: NightExpected) -> str:
+    wanted = "" if event.out_by_s is None else f", part wanted out {event.out_by_s / 3600:.0f} h after closing"
+    return f"tonight down to {_celsius(event.coldest_K)}{wanted}"
+
+
+def _outcome(event: Outcome) -> str:
+    return "outcome: " + (", ".join(event.tags) or "noted") + (f" - {event.notes}" if event.notes else "")
+
+
+def _weighed(event: PartWeighed) -> str:
+    offcut = f" with {event.offcut_g:g} g of offcuts" if event.offcut_g else ""
+    left = "" if event.left_g is None else f", {event.left_g:g} g left in cups and brushes"
+    return f"part {event.part_g:g} g{offcut}, its dry pieces {event.dry_g:g} g{left}"
+
+
+def _burnt(event: CouponBurnt) -> str:
+    water = "" if event.in_water_g is None else f" ({event.in_water_g:g} g in water)"
+    return f"coupon of {event.coupon_g:g} g{water} burnt off to {event.residue_g:g} g"
+
+
+WORDS = _words(
+    (SessionStarted, _started),
+    (JournalOpened, lambda event: "journal opened" if event.reason == "created" else "journal opened again"),
+    (ClockJumped, lambda event: f"the computer's clock jumped; {event.taken_s:.0f} s counted"),
+    (LotRecorded, lambda event: f"{event.component} lot {event.lot}"),
+    (PourRead, _poured),
+    (BatchMixed, _mixed),
+    (BatchPouredOut, lambda event: f"batch {event.batch} on the part"),
+    (BatchLost, lambda event: f"batch {event.batch} lost" + (f": {event.why}" if event.why else "")),
+    (StepDone, lambda event: f"step {event.step} done"),
+    (TemperatureRead, lambda event: f"{event.place} {_celsius(event.temperature_K)}"),
+    (HumidityRead, lambda event: f"humidity {event.relative_humidity:.0%}"),
+    (WoodMoistureRead, lambda event: f"wood at {event.moisture_fraction:.0%} moisture"),
+    (NightExpected, _night),
+    (Checked, lambda event: f"{'ready' if event.done else 'not ready after all'}: {event.words or event.item}"),
+    (Observation, lambda event: f"batch {event.batch} looks {event.word}"),
+    (CupTemperatureRead, lambda event: f"batch {event.batch} measured at {_celsius(event.temperature_K)}"),
+    (Note, lambda event: f"note: {event.text}"),
+    (PeopleChanged, lambda event: f"{event.people} at the bench"),
+    (Replanned, lambda event: f"planned anew: {len(event.batches)} batches still to mix"),
+    (Outcome, _outcome),
+    (PartWeighed, _weighed),
+    (CouponBurnt, _burnt),
+    (ThicknessMeasured, lambda event: f"plies {1000 * event.thickness_m:.2f} mm thick"),
+    (Undone, lambda event: f"undo of entry {event.undone_seq}"),
+)

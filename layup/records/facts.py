@@ -1,0 +1,159 @@
+"""The pieces of a session's state: a batch, a step, a lot, a note; and what the rules ask of the whole.
+
+Times ending in `_s` are seconds since the session started.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, Protocol
+
+from layup.records.events import AlarmRank, BatchPlan, Component, StepPlan, VesselKind, Word
+
+History = tuple[tuple[float, float], ...]
+"""(session time in s, value) in the order of time."""
+BatchStatus = Literal["to mix", "weighed", "in the cup", "on the part", "under press", "lost"]
+
+
+@dataclass(frozen=True, slots=True)
+class BatchState:
+    """One batch: what was planned, what was poured, and what became of it."""
+
+    plan: BatchPlan
+    resin_g: float | None = None
+    """Resin as last read from the scale or stated at mixing; None until then."""
+    hardener_g: float | None = None
+    weighed_s: float | None = None
+    mixed_s: float | None = None
+    """When hardener met resin; the batch's clock counts from here."""
+    start_K: float | None = None
+    vessel: VesselKind = "cup"
+    depth_m: float | None = None
+    poured_out_s: float | None = None
+    pressed_s: float | None = None
+    lost_s: float | None = None
+    lost_why: str = ""
+    observations: tuple[tuple[float, Word], ...] = ()
+    temperatures: History = ()
+    """Temperatures measured in the batch."""
+
+    @property
+    def number(self) -> int:
+        """The batch's number, unique in the session."""
+        return self.plan.batch
+
+    @property
+    def mass_g(self) -> float:
+        """The mass mixed, where it was read; otherwise the mass planned."""
+        if self.resin_g is None or self.hardener_g is None:
+            return self.plan.mass_g
+        return self.resin_g + self.hardener_g
+
+    @property
+    def status(self) -> BatchStatus:
+        """Where the batch is, in a word for its card."""
+        if self.lost_s is not None:
+            return "lost"
+        if self.pressed_s is not None:
+            return "under press"
+        if self.poured_out_s is not None:
+            return "on the part"
+        if self.mixed_s is not None:
+            return "in the cup"
+        return "to mix" if self.weighed_s is None else "weighed"
+
+
+@dataclass(frozen=True, slots=True)
+class StepState:
+    """One step of the bench order: planned, and how it really went."""
+
+    plan: StepPlan
+    done_s: float | None = None
+    took_s: float | None = None
+    """Seconds since the step done before it, or since the session started."""
+
+    @property
+    def number(self) -> int:
+        """The step's number."""
+        return self.plan.step
+
+
+@dataclass(frozen=True, slots=True)
+class LotSeen:
+    """A lot number, and when it was logged."""
+
+    at_s: float
+    component: Component
+    lot: str
+
+
+@dataclass(frozen=True, slots=True)
+class NoteTaken:
+    """A note, when it was taken, and the number of its record."""
+
+    at_s: float
+    seq: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    """An item of the list "before you start", and when it was ticked."""
+
+    at_s: float
+    item: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class AlarmSeen:
+    """An alarm that somebody acknowledged, when, and at which rank."""
+
+    at_s: float
+    alarm: str
+    rank: AlarmRank
+
+
+@dataclass(frozen=True, slots=True)
+class Misfit:
+    """An event that stands in the journal but did not apply when its turn came, and why."""
+
+    seq: int
+    event: str
+    why: str
+
+
+class Facts(Protocol):
+    """What the rules ask of a session."""
+
+    @property
+    def started(self) -> bool:
+        """Whether session-started was seen."""
+        ...
+
+    @property
+    def closed_s(self) -> float | None:
+        """When the press was closed."""
+        ...
+
+    @property
+    def demoulded_s(self) -> float | None:
+        """When the part came out."""
+        ...
+
+    @property
+    def ended_s(self) -> float | None:
+        """When the session ended."""
+        ...
+
+    def batch(self, number: int) -> BatchState | None:
+        """Return a batch by its number."""
+        ...
+
+    def step(self, number: int) -> StepState | None:
+        """Return a step by its number."""
+        ...
+
+    def any_on_the_part(self) -> bool:
+        """Return whether some batch's resin is on the part."""
+        ...

@@ -1,0 +1,59 @@
+"""Look on while another process writes: a session's state, kept current from its journal."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from layup.errors import Problem
+from layup.records.clock import Clock, advance
+from layup.records.folder import JOURNAL_NAME, not_readable
+from layup.records.lines import LineReader, collector_paused
+from layup.records.state import SessionState, extend
+
+
+class Follower:
+    """A session, open for looking on. `poll` reads what is new; a line half written waits for its end."""
+
+    def __init__(self, folder: Path, clock: Clock) -> None:
+        self.path = folder / JOURNAL_NAME
+        self._clock = clock
+        self._forget()
+
+    def _forget(self) -> None:
+        self.state = SessionState()
+        self._reader = LineReader(str(self.path))
+        self._read = 0  # bytes of complete lines
+        self._inode = 0
+
+    @property
+    def problems(self) -> list[Problem]:
+        """What is wrong with the journal so far."""
+        return self._reader.problems
+
+    def poll(self) -> bool:
+        """Read what was written since the last time; return whether the state changed.
+
+        A journal that was replaced is read anew. Raises StorageError if it cannot be read.
+        """
+        try:
+            with self.path.open("rb") as file:
+                stat = os.fstat(file.fileno())
+                if self._inode not in (0, stat.st_ino) or stat.st_size < self._read:
+                    self._forget()
+                self._inode = stat.st_ino
+                file.seek(self._read)
+                data = file.read()
+        except OSError as error:
+            raise not_readable(self.path, error) from error
+        self._reader.tail = b""  # read again from its start: the writer may have cut a torn line off
+        with collector_paused():
+            records = self._reader.feed(data)
+            self.state = extend(self.state, records)
+        self._read += len(data) - len(self._reader.tail)
+        return bool(records)
+
+    def now_s(self) -> float:
+        """Return the session's age in s; 0 before anything was read."""
+        moment = self.state.moment
+        return 0.0 if moment is None else advance(moment, self._clock)[0].elapsed_s

@@ -1,0 +1,74 @@
+"""A session as it is kept in its folder: its journal folded, and the plan and the resin as they were used."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Generic, TypeVar
+
+from layup.chemistry.datasheet import Datasheet
+from layup.errors import Problem
+from layup.materials.plan_file import load_plan
+from layup.materials.resin_file import SESSION_COPY, load_resin
+from layup.materials.workshop import PLAN
+from layup.planning.stack import Plan
+from layup.records.folder import not_readable
+from layup.records.lines import read_journal
+from layup.records.state import SessionState, fold
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """One session: its journal folded, its plan and resin where their copies can be read, and what is wrong."""
+
+    folder: Path
+    state: SessionState
+    plan: Plan | None
+    sheet: Datasheet | None
+    problems: tuple[Problem, ...]
+
+    @property
+    def name(self) -> str:
+        """The name of its folder."""
+        return self.folder.name
+
+
+class _Copies(Generic[T]):
+    """Read files that are mostly copies of each other: each content is understood once, and the last few are kept."""
+
+    def __init__(self, load: Callable[[Path], tuple[T | None, list[Problem]]], *, most: int = 32) -> None:
+        self._load = load
+        self._most = most
+        self._known: OrderedDict[bytes, T] = OrderedDict()
+
+    def read(self, path: Path) -> tuple[T | None, list[Problem]]:
+        """Return what the file says, or what is wrong with it."""
+        try:
+            data = path.read_bytes()
+        except OSError as error:
+            return None, [Problem(str(path), 0, "", str(not_readable(path, error)))]
+        if data in self._known:
+            self._known.move_to_end(data)
+            return self._known[data], []
+        value, problems = self._load(path)
+        if value is not None and not problems:
+            self._known[data] = value
+            if len(self._known) > self._most:
+                self._known.popitem(last=False)
+        return value, problems
+
+
+_plans = _Copies[Plan](load_plan)
+_resins = _Copies[Datasheet](load_resin)
+
+
+def kept_session(folder: Path) -> Kept:
+    """Return the session in `folder`. Raises StorageError if it has no journal or that cannot be read."""
+    records, problems = read_journal(folder)
+    plan, plan_problems = _plans.read(folder / PLAN)
+    sheet, sheet_problems = _resins.read(folder / SESSION_COPY)
+    return Kept(folder, fold(records), plan, sheet, (*problems, *plan_problems, *sheet_problems))

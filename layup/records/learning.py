@@ -1,0 +1,189 @@
+"""What sessions teach of a resin: how fast it really is, how sure that is, and how it differs from day to day.
+
+Every observation of a batch moves the rate law by the pot-life engine's own assimilation, starting from the datasheet.
+The observations of one session share its lot, its thermometer and its weather, so that n of them count as one mean: an
+observation of a session with n has the variance s^2 + n t^2, with s of the eye and t from session to session, which
+makes their mean's s^2/n + t^2. t is estimated from how far off each session's first observation is foretold, and pulled
+to what is usual while they are few.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from math import exp, log, sqrt
+
+from layup.chemistry.calibration import Calibration
+from layup.chemistry.observation import OBSERVED_LOG_SD, Word, word_conversion
+from layup.chemistry.potlife import Kinetics, Stage, Vessel, follow, learn, predict, predict_band
+from layup.planning.verdict import OFF_RATIO
+from layup.records.lifetimes import first_K, stages_of, telling
+from layup.records.state import SessionState
+
+SESSION_LOG_SD = 0.06
+"""How far one session's rate usually is from the next one's: lots, scale, thermometer (common practice, no source)."""
+SESSION_LOG_SD_LOG_SD = 0.4
+"""How sure that is: up to half as much again, or as little."""
+_GRID = tuple(0.01 * 1.2**i for i in range(20))
+FAR_OFF = 4.0
+"""Standard deviations beyond which an observation tells of something else than the resin."""
+USUAL_SHOP_K = 293.15
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """One observation of one batch: what it looked like, when after first contact, and where it had been."""
+
+    word: Word
+    after_s: float
+    stages: tuple[Stage, ...]
+    mass_g: float
+    start_K: float
+
+
+@dataclass(frozen=True, slots=True)
+class ResinLesson:
+    """What sessions taught of one resin; `calibration` is for the next session, as wide as sessions differ."""
+
+    resin_id: str
+    sessions: int
+    observations: int
+    set_aside: int
+    """Observations too far off to be the resin's doing."""
+    life_factor: float
+    """How long a usual cup lives, over what its datasheet says."""
+    low: float
+    high: float
+    """The 80 % band of that for the next session."""
+    session_log_sd: float
+    calibration: Calibration
+
+    @property
+    def words(self) -> str:
+        """What was learnt, in a sentence."""
+        off = abs(self.life_factor - 1.0)
+        longer = "longer" if self.life_factor >= 1.0 else "shorter"
+        many = f"{self.observations} observation{'s' if self.observations > 1 else ''} in {self.sessions} session"
+        return (
+            f"{self.resin_id} lives {off:.0%} {longer} than its datasheet says (80 % of sessions: {self.low:.2f} to "
+            f"{self.high:.2f} times), from {many}{'s' if self.sessions > 1 else ''}"
+        )
+
+
+def seen_in(state: SessionState, parts: Sequence[float]) -> tuple[Seen, ...]:
+    """Return what a session saw of its batches; those mixed off ratio tell nothing of the resin."""
+    found = []
+    for batch in state.batches:
+        if batch.mixed_s is None or not batch.resin_g or not batch.hardener_g:
+            continue
+        if abs(batch.hardener_g / batch.resin_g * parts[0] / parts[1] - 1.0) > OFF_RATIO:
+            continue
+        start_K = first_K(state.air) if batch.start_K is None else batch.start_K
+        stages = stages_of(batch, state)
+        found += [
+            Seen(word, at_s - batch.mixed_s, stages, batch.mass_g, start_K)
+            for at_s, word in sorted(telling(batch))
+            if at_s > batch.mixed_s
+        ]
+    return tuple(found)
+
+
+class _Between:
+    """What is known of how the rate differs from session to session: a weight for each standard deviation."""
+
+    def __init__(self) -> None:
+        self._weights = [exp(-0.5 * (log(sd / SESSION_LOG_SD) / SESSION_LOG_SD_LOG_SD) ** 2) for sd in _GRID]
+
+    @property
+    def sd(self) -> float:
+        """The root mean square: what is unsure about it widens it."""
+        return sqrt(sum(w * sd**2 for w, sd in zip(self._weights, _GRID, strict=True)) / sum(self._weights))
+
+    def learn(self, late: float, other_variance: float) -> None:
+        """Take in how late a session's first observation was, with what else it may be late by."""
+        for i, sd in enumerate(_GRID):
+            variance = other_variance + sd**2
+            self._weights[i] *= exp(-0.5 * late**2 / variance) / sqrt(variance)
+
+
+def resin_lesson(
+    resin_id: str,
+    calibration: Calibration,
+    sessions: Sequence[Sequence[Seen]],
+    *,
+    progress: Callable[[int, int], None] | None = None,
+) -> ResinLesson:
+    """Return what sessions, each with what it saw, teach of a resin that its datasheet calibrates."""
+    between, after = _Between(), calibration
+    counted = set_aside = 0
+    told = [session for session in sessions if session]
+    for number, session in enumerate(told, 1):
+        session_sd = between.sd
+        sd = sqrt(OBSERVED_LOG_SD**2 + len(session) * session_sd**2)
+        for place, seen in enumerate(session):
+            found = learn(
+                after,
+                seen.word,
+                seen.after_s,
+                seen.stages,
+                mass_g=seen.mass_g,
+                start_K=seen.start_K,
+                observed_log_sd=sd,
+            )
+            if abs(found.surprise) > FAR_OFF and (seen.word != "runny" or found.surprise > 0.0):
+                set_aside += 1
+                continue
+            if place == 0 and seen.word != "runny" and found.surprise:
+                late = _late(after.kinetics, seen)
+                between.learn(late, (late / found.surprise) ** 2 - len(session) * session_sd**2)
+            counted += 1
+            after = found.calibration
+        if progress is not None:
+            progress(number, len(told))
+    return _lesson(
+        resin_id, calibration, _for_next_session(after, between.sd), between.sd, len(told), counted, set_aside
+    )
+
+
+def _lesson(
+    resin_id: str,
+    stated: Calibration,
+    after: Calibration,
+    between: float,
+    sessions: int,
+    counted: int,
+    set_aside: int,
+) -> ResinLesson:
+    """Say what was learnt by the life of a usual cup: the mass of the datasheet, at 20 C."""
+    mass_g = stated.masses_g[0]
+    stated_s = predict(
+        stated.kinetics, Vessel.cup(), mass_g=mass_g, start_K=USUAL_SHOP_K, ambient=USUAL_SHOP_K
+    ).working_s
+    band = predict_band(after, Vessel.cup(), mass_g=mass_g, start_K=USUAL_SHOP_K, ambient=USUAL_SHOP_K)
+    lesson = ResinLesson(
+        resin_id=resin_id,
+        sessions=sessions,
+        observations=counted,
+        set_aside=set_aside,
+        life_factor=band.life.working_s / stated_s,
+        low=band.working_low_s / stated_s,
+        high=band.working_high_s / stated_s,
+        session_log_sd=between,
+        calibration=after,
+    )
+    return replace(lesson, calibration=replace(after, assumptions=(*stated.assumptions, f"learnt: {lesson.words}")))
+
+
+def _late(law: Kinetics, seen: Seen) -> float:
+    """Return how much later than a rate law says something was seen, as a logarithm."""
+    course = follow(law, seen.stages, mass_g=seen.mass_g, start_K=seen.start_K)
+    return log(seen.after_s / max(course.reaches_s(word_conversion(law, seen.word)), 1.0))
+
+
+def _for_next_session(calibration: Calibration, between: float) -> Calibration:
+    """Return a calibration with one more unsure thing: how the next session differs from the mean of all."""
+    law = calibration.kinetics
+    low, high = (replace(law, k_ref_per_s=law.k_ref_per_s * exp(side * between)) for side in (-0.5, 0.5))
+    size = len(calibration.covariance)
+    rows = (*((*row, 0.0) for row in calibration.covariance), (*[0.0] * size, 1.0))
+    return replace(calibration, variants=(*calibration.variants, (low, high)), covariance=rows)

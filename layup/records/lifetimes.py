@@ -1,0 +1,151 @@
+"""How long each mixed batch of a session still lives, from what was logged: its age by the temperatures it has seen.
+
+Pure: a session's state and a calibrated resin in, times out. Times ending in `_s` count from the session's start.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from layup.chemistry.assimilation import learn
+from layup.chemistry.observation import with_readings
+from layup.chemistry.potlife import Calibration, CourseBand, Stage, Vessel, follow_band
+from layup.records.events import Word
+from layup.records.facts import BatchState, History
+from layup.records.state import SessionState
+
+UNLOGGED_K = 293.15
+"""Taken for the shop where no temperature was logged: 20 C."""
+
+Where = Literal["in the cup", "on the part"]
+
+
+@dataclass(frozen=True, slots=True)
+class Lifetime:
+    """When one batch stops being usable where it is: thickening in its cup, or no longer open on the part."""
+
+    batch: int
+    where: Where
+    mixed_s: float
+    low_s: float
+    """The early end of the 80 % band: what a careful person goes by."""
+    likely_s: float
+    high_s: float
+    gel_low_s: float
+    gel_s: float
+    peak_K: float
+    course: CourseBand
+
+    def left_s(self, now_s: float) -> float:
+        """Return the time left by the early end of the band; below zero when it is over."""
+        return self.low_s - now_s
+
+    def state_at(self, now_s: float) -> tuple[float, float]:
+        """Return (conversion 0..1, temperature in K) now, or at the end of what was followed."""
+        course = self.course.course
+        return course.at(min(max(now_s - self.mixed_s, 0.0), course.end_s))
+
+
+def lifetimes(state: SessionState, calibration: Calibration) -> dict[int, Lifetime]:
+    """Return the lifetime of each batch that is in its cup or on the part, by its number."""
+    alive = (batch for batch in state.batches if batch.status in ("in the cup", "on the part", "under press"))
+    return {batch.number: lifetime(batch, state, calibration) for batch in alive}
+
+
+def lifetime(batch: BatchState, state: SessionState, calibration: Calibration) -> Lifetime:
+    """Return the lifetime of one mixed batch, through its cup and, once poured out, on the part."""
+    mixed_s = _mixed_s(batch)
+    stages = stages_of(batch, state)
+    band = follow_band(calibration, stages, mass_g=batch.mass_g, start_K=_start_K(batch, state))
+    course = band.course
+    low, likely, high = band.working_low_s, course.working_s, band.working_high_s
+    if band.open_low_s is not None and course.open_s is not None and band.open_high_s is not None:
+        low, likely, high = band.open_low_s, course.open_s, band.open_high_s
+    return Lifetime(
+        batch=batch.number,
+        where="in the cup" if batch.poured_out_s is None else "on the part",
+        mixed_s=mixed_s,
+        low_s=mixed_s + low,
+        likely_s=mixed_s + likely,
+        high_s=mixed_s + high,
+        gel_low_s=mixed_s + band.gel_low_s,
+        gel_s=mixed_s + course.gel_s,
+        peak_K=course.peak_K,
+        course=band,
+    )
+
+
+def learnt_today(state: SessionState, calibration: Calibration) -> tuple[Calibration, tuple[str, ...]]:
+    """Return the calibration after all that was seen of the batches today, and what was learnt in words."""
+    seen = sorted(
+        (at_s, batch.number, word)
+        for batch in state.batches
+        for at_s, word in telling(batch)
+        if batch.mixed_s is not None
+    )
+    words: list[str] = []
+    for at_s, number, word in seen:
+        batch = state.batch(number)
+        if batch is None or at_s <= _mixed_s(batch):
+            continue
+        found = learn(
+            calibration,
+            word,
+            at_s - _mixed_s(batch),
+            stages_of(batch, state),
+            mass_g=batch.mass_g,
+            start_K=_start_K(batch, state),
+        )
+        calibration = found.calibration
+        words += found.words
+    return calibration, tuple(words)
+
+
+def telling(batch: BatchState) -> list[tuple[float, Word]]:
+    """Return what tells most of a batch: the last time it was runny, and the first time of each other word."""
+    first: dict[Word, float] = {}
+    for at_s, word in batch.observations:
+        if word == "runny" or word not in first:
+            first[word] = at_s
+    return [(at_s, word) for word, at_s in first.items()]
+
+
+def stages_of(batch: BatchState, state: SessionState) -> tuple[Stage, ...]:
+    """Return where a mixed batch has been: its cup or tray, then the part; readings of its own count for more."""
+    mixed_s = _mixed_s(batch)
+    vessel = Vessel.cup() if batch.depth_m is None else Vessel.tray(batch.depth_m)
+    own = tuple((at_s - mixed_s, kelvin) for at_s, kelvin in batch.temperatures if at_s > mixed_s)
+    poured_s = None if batch.poured_out_s is None else batch.poured_out_s - mixed_s
+    if poured_s is not None:
+        own = tuple(reading for reading in own if reading[0] < poured_s)
+    stages = with_readings(vessel, _since(state.air, mixed_s), own, start_K=_start_K(batch, state))
+    if poured_s is None:
+        return stages
+    return *stages, Stage(Vessel.film(), poured_s, _since(state.mould or state.air, mixed_s))
+
+
+def _mixed_s(batch: BatchState) -> float:
+    if batch.mixed_s is None:
+        raise ValueError(f"batch {batch.number} is not mixed")
+    return batch.mixed_s
+
+
+def _start_K(batch: BatchState, state: SessionState) -> float:
+    return first_K(state.air) if batch.start_K is None else batch.start_K
+
+
+def first_K(history: History) -> float:
+    """Return the first temperature of a history, or a usual one where nothing was logged."""
+    return history[0][1] if history else UNLOGGED_K
+
+
+def _since(history: History, zero_s: float) -> float | History:
+    """Return a history with its times counted from `zero_s`."""
+    return tuple((at_s - zero_s, kelvin) for at_s, kelvin in history) or UNLOGGED_K
+
+
+def press_by_s(alive: dict[int, Lifetime]) -> float | None:
+    """Return by when the press must be closed: the first batch on the part that stops being open; None before one."""
+    on_part = [life.low_s for life in alive.values() if life.where == "on the part"]
+    return min(on_part, default=None)

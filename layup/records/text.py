@@ -1,0 +1,46 @@
+"""Make text that came from outside safe to keep and to show: no control codes, no hidden direction changes."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+_REFUSED = (
+    r"\u0000-\u0009\u000b-\u001f"  # C0 (escape, bell, backspace, tab, carriage return), all but the line feed
+    r"\u007f-\u009f"  # delete and C1
+    r"\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069"  # writing direction overrides: shown text would not be its order
+    r"\u2028\u2029\ufeff"  # other line ends and the byte order mark
+)
+PLAIN_PATTERN = f"^[^{_REFUSED}]*$"
+"""What the journal's text fields accept; the same expression is in the published JSON Schema."""
+_LINE_END = re.compile("\r\n?|\u2028|\u2029")
+_UNSAFE = re.compile(f"[{_REFUSED}\ud800-\udfff]")  # and lone surrogates, which no file can hold
+
+
+@dataclass(frozen=True, slots=True)
+class CleanText:
+    """Text fit to keep, with how many characters were taken out and how many did not fit."""
+
+    text: str
+    removed: int = 0
+    cut: int = 0
+
+    @property
+    def report(self) -> str:
+        """What was done to the text, in words for the person who typed it; empty when nothing was."""
+        parts = []
+        if self.removed:
+            parts.append(f"{self.removed} control character{'s' if self.removed > 1 else ''} left out")
+        if self.cut:
+            parts.append(f"the last {self.cut} character{'s' if self.cut > 1 else ''} did not fit")
+        return ", ".join(parts)
+
+
+def clean_text(text: str, *, limit: int) -> CleanText:
+    """Return `text` without control codes and no longer than `limit` characters, and count what was left out.
+
+    Every line end becomes a line feed and a tab a space; neither counts as left out.
+    """
+    tidy = _LINE_END.sub("\n", text).replace("\t", " ")
+    safe, removed = _UNSAFE.subn("", tidy)
+    return CleanText(safe[:limit], removed, max(0, len(safe) - limit))

@@ -1,0 +1,373 @@
+"""Laws of the journal: what was written is read back, undo is exact, time never runs backwards, nothing is lost."""
+
+from __future__ import annotations
+
+import errno
+import os
+import tempfile
+from dataclasses import fields, replace
+from functools import reduce
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
+from session_examples import NOON, mixed, stamped, start
+
+from layup.records import events as ev
+from layup.records.clock import JUMP_S, ManualClock, Moment, advance
+from layup.records.folder import JOURNAL_NAME
+from layup.records.journal import Journal
+from layup.records.lines import LINE, LineReader, read_journal
+from layup.records.state import SessionState, apply, fold, refusal
+from layup.records.text import clean_text
+
+small = st.integers(1, 4)
+grams = st.floats(0.0, 500.0)
+kelvin = st.floats(260.0, 400.0)
+words = st.text(max_size=20).map(lambda text: clean_text(text, limit=20).text)
+plans = st.builds(ev.BatchPlan, batch=small, mass_g=grams, resin_g=grams, hardener_g=grams, steps=st.just(()))
+trays = st.one_of(
+    st.tuples(st.just("cup"), st.none()),
+    st.tuples(st.just("tray"), st.floats(0.001, 0.1)),
+)
+mixings = st.builds(
+    lambda batch, resin_g, hardener_g, start_K, tray: ev.BatchMixed(
+        batch=batch, resin_g=resin_g, hardener_g=hardener_g, start_K=start_K, vessel=tray[0], depth_m=tray[1]
+    ),
+    *(small, grams, grams, kelvin, trays),
+)
+by_hand = st.one_of(
+    st.builds(ev.LotRecorded, component=st.sampled_from(["resin", "hardener"]), lot=words),
+    st.builds(ev.PourRead, batch=small, resin_g=grams, hardener_g=grams),
+    mixings,
+    st.builds(ev.BatchPouredOut, batch=small),
+    st.builds(ev.BatchLost, batch=small, why=words),
+    st.builds(ev.StepDone, step=small),
+    st.builds(ev.TemperatureRead, place=st.sampled_from(["air", "resin", "mould"]), temperature_K=kelvin),
+    st.builds(ev.HumidityRead, relative_humidity=st.floats(0.0, 1.0)),
+    st.builds(ev.WoodMoistureRead, moisture_fraction=st.floats(0.0, 1.0)),
+    st.builds(ev.NightExpected, coldest_K=kelvin, out_by_s=st.none() | st.floats(3600.0, 86_400.0)),
+    st.builds(ev.Checked, item=st.sampled_from(["cups", "gloves"]), words=words, done=st.booleans()),
+    st.builds(ev.Observation, batch=small, word=st.sampled_from(["runny", "thickening", "stringy", "gelled"])),
+    st.builds(ev.CupTemperatureRead, batch=small, temperature_K=kelvin),
+    st.builds(ev.Note, text=words),
+    st.builds(ev.PeopleChanged, people=small),
+    st.builds(ev.AlarmAcknowledged, alarm=words, rank=st.sampled_from(["when free", "soon", "now"])),
+    st.builds(ev.Replanned, batches=st.lists(plans, max_size=3).map(tuple)),
+    st.builds(ev.PressClosed, pressure_Pa=st.none() | st.floats(0.0, 1e6)),
+    st.builds(ev.Demoulded),
+    st.builds(ev.Outcome, tags=st.lists(words, max_size=2).map(tuple), notes=words),
+    st.builds(ev.SessionEnded),
+)
+by_machine = st.one_of(
+    st.builds(
+        ev.TemperatureRead,
+        place=st.sampled_from(["air", "mould"]),
+        temperature_K=kelvin,
+        source=st.just("thermometer"),
+    ),
+    st.builds(
+        ev.ClockJumped, wall_s=st.floats(-1e4, 1e4), monotonic_s=st.floats(0.0, 1e4), taken_s=st.floats(0.0, 1e4)
+    ),
+    st.builds(
+        ev.JournalOpened, boot_id=words, monotonic_s=st.floats(0.0, 1e6), process_id=small, program=words,
+        reason=st.sampled_from(["created", "resumed"]),
+    ),
+)  # fmt: skip
+undos = st.builds(ev.Undone, undone_seq=st.integers(1, 30))
+anything = st.one_of(by_hand, by_hand, by_machine, undos, st.just(start()))
+
+
+def known(state: SessionState, *, without: tuple[str, ...] = ("records", "cancelled", "redoable")) -> dict[str, object]:
+    """Return what a state says of the session, apart from its own bookkeeping."""
+    return {field.name: getattr(state, field.name) for field in fields(state) if field.name not in without}
+
+
+def then(state: SessionState, event: ev.Event) -> SessionState:
+    """Return the state a minute later, when `event` was logged."""
+    elapsed_s = state.records[-1].elapsed_s + 60.0 if state.records else 0.0
+    stamp = {"seq": state.seq + 1, "at": NOON, "elapsed_s": elapsed_s}
+    return apply(state, ev.RECORDS[event.event].model_validate(stamp | dict(event)))
+
+
+@given(st.lists(anything, max_size=30))
+@settings(max_examples=150, deadline=None)
+def test_folding_all_is_the_same_as_applying_one_after_the_other(chosen: list[ev.Event]) -> None:
+    records = stamped([start(), *chosen])
+    assert fold(records) == reduce(apply, records, SessionState())
+
+
+@given(anything)
+@settings(max_examples=200)
+def test_every_event_is_read_back_from_its_line_as_it_was_written(event: ev.Event) -> None:
+    (record,) = stamped([event])
+    line = record.model_dump_json()
+    assert "\n" not in line
+    assert LINE.validate_json(line) == record
+
+
+@given(st.lists(anything, max_size=25), by_hand)
+@settings(max_examples=200, deadline=None)
+def test_what_the_rules_let_through_applies_and_what_they_refuse_changes_nothing(
+    chosen: list[ev.Event], event: ev.Event
+) -> None:
+    state = fold(stamped([start(), *chosen]))
+    after = then(state, event)
+    if refusal(state, event) is None:
+        assert after.misfits == state.misfits
+    else:
+        assert len(after.misfits) == len(state.misfits) + 1
+        assert known(replace(after, misfits=state.misfits, undoable=state.undoable)) == known(state)
+
+
+@given(st.lists(anything, max_size=25), by_hand)
+@settings(max_examples=150, deadline=None)
+def test_undo_takes_back_exactly_one_event_and_redo_brings_it_back(chosen: list[ev.Event], event: ev.Event) -> None:
+    before = fold(stamped([start(), *chosen]))
+    after = then(before, event)
+    assert after.undoable == after.seq
+    undo = ev.Undone(undone_seq=after.undoable)
+    assert refusal(after, undo) is None
+    undone = then(after, undo)
+    assert known(undone) == known(before)
+    assert undone.redoable == undone.seq
+    redone = then(undone, ev.Undone(undone_seq=undone.redoable))
+    assert known(redone) == known(after)
+    assert redone.redoable is None or redone.redoable < after.seq
+
+
+@given(st.lists(st.one_of(by_hand, by_machine), max_size=15))
+@settings(max_examples=80, deadline=None)
+def test_undoing_all_there_is_leaves_the_start_and_redoing_all_brings_the_day_back(chosen: list[ev.Event]) -> None:
+    begun = fold(stamped([start()]))
+    day = reduce(lambda state, event: then(state, event) if refusal(state, event) is None else state, chosen, begun)
+    state, undone = day, 0
+    while state.undoable is not None:
+        assert refusal(state, ev.Undone(undone_seq=state.undoable)) is None
+        state, undone = then(state, ev.Undone(undone_seq=state.undoable)), undone + 1
+    machines = [record for record in day.records if record.event in {"clock-jumped", "journal-opened"}]
+    automatic = [r for r in day.records if isinstance(r, ev.TemperatureRead) and r.source == "thermometer"]
+    assert undone == len(day.records) - 1 - len(machines) - len(automatic)
+    kept = ("records", "cancelled", "redoable", "air", "mould", "jumps", "boot_id", "raw_offset_s")
+    assert known(state, without=kept) == known(begun, without=kept)
+    while state.redoable is not None:
+        assert refusal(state, ev.Undone(undone_seq=state.redoable)) is None
+        state = then(state, ev.Undone(undone_seq=state.redoable))
+    assert known(state) == known(day)
+
+
+@given(st.lists(anything, max_size=30))
+@settings(max_examples=150, deadline=None)
+def test_times_of_a_session_are_in_their_order(chosen: list[ev.Event]) -> None:
+    state = fold(stamped([start(), *chosen]))
+    for history in (state.air, state.resin, state.mould, state.humidity):
+        assert all(a[0] < b[0] for a, b in pairwise(history))
+    for batch in state.batches:
+        for first_s in (batch.weighed_s, batch.mixed_s):  # the hardener may be read after first contact
+            times = [t for t in (first_s, batch.poured_out_s, batch.pressed_s) if t is not None]
+            assert times == sorted(times)
+        assert batch.pressed_s in (None, state.closed_s)
+        assert batch.lost_s is None or batch.pressed_s is None
+    assert all(step.took_s is None or step.took_s >= 0 for step in state.steps)
+    assert [batch.number for batch in state.batches] == sorted({batch.number for batch in state.batches})
+
+
+@given(st.lists(by_hand, min_size=1, max_size=12), st.data())
+@settings(max_examples=80, deadline=None)
+def test_one_line_turned_to_rubbish_costs_that_line_and_is_reported(
+    chosen: list[ev.Event], data: st.DataObject
+) -> None:
+    records = stamped([start(), *chosen])
+    lines = [record.model_dump_json().encode() for record in records]
+    hit = data.draw(st.integers(0, len(lines) - 1))
+    rubbish = data.draw(st.binary(min_size=1, max_size=30).filter(lambda raw: b"\n" not in raw and raw.strip()))
+    lines[hit] = rubbish
+    reader = LineReader("journal.jsonl")
+    assert reader.feed(b"\n".join(lines) + b"\n") == records[:hit] + records[hit + 1 :]
+    assert [problem.line for problem in reader.problems] == [hit + 1]
+
+
+@given(st.lists(by_hand, min_size=1, max_size=12), st.lists(st.integers(0, 4000), max_size=6))
+@settings(max_examples=80, deadline=None)
+def test_a_journal_read_in_pieces_is_the_journal_read_whole(chosen: list[ev.Event], cuts: list[int]) -> None:
+    records = stamped([start(), *chosen])
+    data = b"".join(record.model_dump_json().encode() + b"\n" for record in records)
+    edges = [0, *sorted(min(cut, len(data)) for cut in cuts), len(data)]
+    reader = LineReader("journal.jsonl")
+    assert [r for a, b in pairwise(edges) for r in reader.feed(data[a:b])] == records
+    assert reader.tail == b""
+
+
+moves = st.one_of(
+    st.tuples(st.just("advance"), st.floats(0.0, 5000.0)),
+    st.tuples(st.just("sleep"), st.floats(0.0, 5000.0)),
+    st.tuples(st.just("set"), st.floats(-1e5, 1e5)),
+    st.tuples(st.just("reboot"), st.floats(0.0, 5000.0)),
+)
+
+
+def run_clock(steps: list[tuple[str, float]], *, counts_sleep: bool) -> list[tuple[float, float]]:
+    """Return (true time passed, age) after each move, looking at the clocks after every one."""
+    clock = ManualClock(NOON, counts_sleep=counts_sleep)
+    moment, true_s, seen = Moment.first(clock), 0.0, []
+    for number, (move, amount) in enumerate(steps):
+        if move == "advance":
+            clock.advance(amount)
+        elif move == "sleep":
+            clock.sleep(amount)
+        elif move == "reboot":
+            clock.reboot(amount, f"boot-{number}")
+        else:
+            clock.set_wall(amount)
+        true_s += 0.0 if move == "set" else amount
+        moment, _ = advance(moment, clock)
+        seen.append((true_s, moment.elapsed_s))
+    return seen
+
+
+@given(st.lists(moves, max_size=12), st.booleans())
+@settings(max_examples=150)
+def test_no_age_ever_falls_whatever_the_clocks_do(steps: list[tuple[str, float]], counts_sleep: bool) -> None:
+    ages = [0.0, *(age for _, age in run_clock(steps, counts_sleep=counts_sleep))]
+    assert ages == sorted(ages)
+
+
+@given(st.lists(moves, max_size=12))
+@settings(max_examples=150)
+def test_a_clock_that_counts_sleep_tells_the_true_age_whatever_the_wall_is_set_to(
+    steps: list[tuple[str, float]],
+) -> None:
+    for true_s, age_s in run_clock(steps, counts_sleep=True):
+        assert age_s == pytest.approx(true_s, abs=1e-3)
+
+
+@given(st.lists(moves.filter(lambda step: step[0] != "set" or step[1] > 0), max_size=12))
+@settings(max_examples=150)
+def test_a_clock_that_stands_still_in_sleep_never_makes_a_batch_look_younger(steps: list[tuple[str, float]]) -> None:
+    for number, (true_s, age_s) in enumerate(run_clock(steps, counts_sleep=False), 1):
+        assert age_s >= true_s - number * JUMP_S
+
+
+class FailingDisk(RuleBasedStateMachine):
+    """A press day on a disk that fails when it likes: the file is always a prefix, and in the end it is all there."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.folder = tempfile.TemporaryDirectory()
+        self.patch = pytest.MonkeyPatch()
+        self.clock = ManualClock(NOON)
+        self.room: int | None = None
+        self.broken: set[str] = set()
+        write, fsync, truncate = os.write, os.fsync, os.ftruncate
+
+        def small_write(fd: int, data: bytes) -> int:
+            self.fail_if("write")
+            if self.room is None:
+                return write(fd, data)
+            if self.room == 0:
+                raise OSError(errno.ENOSPC, "full")
+            written = write(fd, data[: self.room])
+            self.room -= written
+            return written
+
+        def small_truncate(fd: int, length: int) -> None:
+            self.fail_if("truncate")
+            truncate(fd, length)
+
+        def small_fsync(fd: int) -> None:
+            self.fail_if("fsync")
+            fsync(fd)
+
+        self.patch.setattr(os, "write", small_write)
+        self.patch.setattr(os, "fsync", small_fsync)
+        self.patch.setattr(os, "ftruncate", small_truncate)
+
+    def fail_if(self, call: str) -> None:
+        """Fail if this call is broken now."""
+        if call in self.broken:
+            raise OSError(errno.EIO, f"{call} fails")
+
+    @initialize()
+    def begin(self) -> None:
+        """Start the session while all is well."""
+        self.journal = Journal.create(Path(self.folder.name), self.clock, start())
+
+    @rule(event=by_hand, seconds=st.floats(0.0, 100.0))
+    def log(self, event: ev.Event, seconds: float) -> None:
+        """Log something."""
+        self.clock.advance(seconds)
+        record = self.journal.append(event)
+        assert self.journal.state.records[-1] == record
+
+    @rule(room=st.integers(0, 300))
+    def fill_up(self, room: int) -> None:
+        """Leave little room."""
+        self.room = room
+
+    @rule(calls=st.sets(st.sampled_from(["write", "fsync", "truncate"])))
+    def break_down(self, calls: set[str]) -> None:
+        """Let some calls fail."""
+        self.broken = calls
+
+    @rule()
+    def mend(self) -> None:
+        """Make all well again."""
+        self.room, self.broken = None, set()
+        assert self.journal.flush_pending()
+
+    @precondition(lambda self: self.room is None and not self.broken)
+    @rule()
+    def close_and_open(self) -> None:
+        """Go on in a new process."""
+        state = self.journal.state
+        self.journal.close()
+        self.journal = Journal.open(Path(self.folder.name), self.clock)
+        assert not self.journal.problems
+        assert self.journal.state.records[:-1] == state.records
+
+    @invariant()
+    def the_file_is_a_prefix_that_holds_all_that_was_confirmed(self) -> None:
+        """Read it as another process would."""
+        records, problems = read_journal(Path(self.folder.name))
+        logged = list(self.journal.state.records)
+        assert records == logged[: len(records)]
+        assert len(records) >= len(logged) - self.journal.unsaved
+        assert [problem for problem in problems if "torn" not in problem.message] == []
+        assert bool(self.journal.fault) == bool(self.journal.unsaved)
+
+    def teardown(self) -> None:
+        """Mend the disk: everything must be there."""
+        self.mend()
+        self.journal.close()
+        assert read_journal(Path(self.folder.name)) == (list(self.journal.state.records), [])
+        self.patch.undo()
+        self.folder.cleanup()
+
+
+TestFailingDisk = FailingDisk.TestCase
+TestFailingDisk.settings = settings(max_examples=100, stateful_step_count=25, deadline=None)
+
+
+@given(st.binary(max_size=300), st.integers(0, 600))
+@settings(max_examples=60, deadline=None)
+def test_whatever_stands_in_the_file_the_day_goes_on_and_no_byte_is_lost(junk: bytes, cut: int) -> None:
+    good = b"".join(record.model_dump_json().encode() + b"\n" for record in stamped([start(), mixed(1)]))
+    data = good[:cut] + junk
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        (folder / JOURNAL_NAME).write_bytes(data)
+        clock = ManualClock(NOON)
+        clock.reboot(3600.0, "boot-2")
+        with Journal.open(folder, clock) as journal:
+            journal.append(ev.Note(text="on"))
+        records, _ = read_journal(folder)
+        assert records == list(journal.state.records)
+        kept = (folder / JOURNAL_NAME).read_bytes()
+        aside = b"".join(path.read_bytes() for path in folder.glob("journal.torn-*"))
+        whole = data.rpartition(b"\n")[0]
+        assert kept.startswith(whole)
+        assert aside in (data[len(whole) :].lstrip(b"\n"), b"")
+        assert aside or kept.startswith(data)

@@ -1,0 +1,85 @@
+"""A small invented session for the tests of records."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import UTC, datetime
+
+from layup.records.events import (
+    RECORDS,
+    BatchLost,
+    BatchMixed,
+    BatchPlan,
+    BatchPouredOut,
+    Demoulded,
+    Event,
+    HumidityRead,
+    Note,
+    Observation,
+    PeopleChanged,
+    PourRead,
+    PressClosed,
+    Record,
+    SessionEnded,
+    SessionStarted,
+    StepDone,
+    StepPlan,
+    TemperatureRead,
+)
+
+NOON = datetime(2026, 3, 7, 12, 0, tzinfo=UTC)
+
+
+def batch_plan(number: int) -> BatchPlan:
+    """Return a batch of 130 g, 100:30."""
+    return BatchPlan(batch=number, mass_g=130.0, resin_g=100.0, hardener_g=30.0, steps=(number,))
+
+
+def start(batches: int = 3, steps: int = 3) -> SessionStarted:
+    """Return the start of a pair of skis in some batches and steps."""
+    return SessionStarted(
+        title="Pair of skis",
+        plan="touring-skis",
+        resin="slow-laminating",
+        people=2,
+        pieces=2,
+        steps=tuple(StepPlan(step=n, name=f"step {n}", kind="fabric", planned_s=300.0) for n in range(1, steps + 1)),
+        batches=tuple(batch_plan(n) for n in range(1, batches + 1)),
+        hazards_acknowledged=True,
+    )
+
+
+def mixed(batch: int) -> BatchMixed:
+    """Return a batch mixed as planned, in a cup at 20 degC."""
+    return BatchMixed(batch=batch, resin_g=100.0, hardener_g=30.0, start_K=293.15)
+
+
+def good_day() -> list[Event]:
+    """Return the events of a short press day on which all goes well, but for one batch lost."""
+    return [
+        start(),
+        TemperatureRead(place="air", temperature_K=293.15),
+        HumidityRead(relative_humidity=0.55),
+        PourRead(batch=1, resin_g=100.4, hardener_g=30.1),
+        mixed(1),
+        Observation(batch=1, word="runny"),
+        BatchPouredOut(batch=1),
+        StepDone(step=1),
+        mixed(2),
+        BatchLost(batch=2, why="knocked over"),
+        Note(text="später, mit 手袋 ✋"),
+        PeopleChanged(people=1),
+        StepDone(step=2),
+        PressClosed(pressure_Pa=50_000.0),
+        TemperatureRead(place="mould", temperature_K=303.15),
+        SessionEnded(),
+        Demoulded(),
+    ]
+
+
+def stamped(events: Iterable[Event], *, every_s: float = 60.0) -> list[Record]:
+    """Return the records of `events`, one each `every_s` from the session's start."""
+    return [
+        RECORDS[event.event].model_validate({"seq": n, "at": NOON, "elapsed_s": (n - 1) * every_s} | dict(event))
+        for n, event in enumerate(events, 1)
+    ]
