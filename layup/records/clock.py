@@ -61,6 +61,7 @@ class SystemClock:
 
     def __init__(self) -> None:
         self._steady = _steady_clock()
+        self._boot_id = _boot_id()
 
     @property
     def counts_sleep(self) -> bool:
@@ -77,10 +78,14 @@ class SystemClock:
 
     def boot_id(self) -> str:
         """Return the kernel's boot id; where it has none, the process's own, so that the next goes by the wall."""
-        try:
-            return _BOOT_ID_FILE.read_text(encoding="ascii").strip()
-        except OSError:
-            return _PROCESS_ID
+        return self._boot_id
+
+
+def _boot_id() -> str:
+    try:
+        return _BOOT_ID_FILE.read_text(encoding="ascii").strip()
+    except OSError:
+        return _PROCESS_ID
 
 
 class ManualClock:

@@ -5,7 +5,11 @@ Pure: a session's state and a calibrated resin in, times out. Times ending in `_
 
 from __future__ import annotations
 
+from bisect import bisect_right
+from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
+from itertools import accumulate, pairwise
 from typing import Literal
 
 from layup.chemistry.assimilation import learn
@@ -17,6 +21,8 @@ from layup.records.state import SessionState
 
 UNLOGGED_K = 293.15
 """Taken for the shop where no temperature was logged: 20 C."""
+MOST_POINTS = 26
+"""Readings that a course is integrated through one by one; more of them are averaged over stretches of time."""
 
 Where = Literal["in the cup", "on the part"]
 
@@ -142,7 +148,46 @@ def first_K(history: History) -> float:
 
 def _since(history: History, zero_s: float) -> float | History:
     """Return a history with its times counted from `zero_s`."""
-    return tuple((at_s - zero_s, kelvin) for at_s, kelvin in history) or UNLOGGED_K
+    return tuple((at_s - zero_s, kelvin) for at_s, kelvin in thinned(history)) or UNLOGGED_K
+
+
+@lru_cache(maxsize=64)
+def thinned(history: History) -> History:
+    """Return a long history as at most `MOST_POINTS` points: the mean over each of equal stretches of time.
+
+    First and last reading stay as they are. The age that a mix gathers in a stretch in which the shop swings by 1 K to
+    each side of the mean is kept within 0.2 % (second order of Ea dT/(R T^2), 0.075 for 1 K at 20 C).
+    """
+    if len(history) <= MOST_POINTS:
+        return history
+    begin_s, end_s = history[0][0], history[-1][0]
+    inner = MOST_POINTS - 2
+    span_s = (end_s - begin_s) / inner
+    if span_s <= 0:
+        return history[-1:]
+    points = [history[0]]
+    degree_seconds = list(accumulate(_degree_seconds(history), initial=0.0))
+    marks = [at_s for at_s, _ in history]
+    for place in range(inner):
+        left_s, right_s = begin_s + place * span_s, begin_s + (place + 1) * span_s
+        area = _area(history, marks, degree_seconds, right_s) - _area(history, marks, degree_seconds, left_s)
+        points.append(((left_s + right_s) / 2, area / span_s))
+    return (*points, history[-1])
+
+
+def _degree_seconds(history: History) -> Iterator[float]:
+    """Yield the area under each stretch between two readings."""
+    for (at_s, kelvin), (next_s, following) in pairwise(history):
+        yield (next_s - at_s) * (kelvin + following) / 2
+
+
+def _area(history: History, marks: list[float], degree_seconds: list[float], until_s: float) -> float:
+    """Return the area under the history up to a time."""
+    place = min(max(bisect_right(marks, until_s) - 1, 0), len(history) - 2)
+    (at_s, kelvin), (next_s, following) = history[place], history[place + 1]
+    passed_s = until_s - at_s
+    end_K = kelvin + (following - kelvin) * (passed_s / (next_s - at_s) if next_s > at_s else 0.0)
+    return degree_seconds[place] + passed_s * (kelvin + end_K) / 2
 
 
 def press_by_s(alive: dict[int, Lifetime]) -> float | None:

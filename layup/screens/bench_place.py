@@ -7,10 +7,11 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 from textual.widgets import Static
 
-from layup.screens.bench_view import BenchView, Card, bench_view
+from layup.screens.bench_view import BenchView, Card, bench_view, log_lines
 from layup.screens.big_digits import BigDigits
 from layup.screens.place import Place
 
+LOG_LINES = 40
 CARD_WIDTH, WIDE_CARD = 26, 42
 """Columns that a card takes, as the stylesheet has them."""
 
@@ -43,15 +44,15 @@ class CardBox(Vertical):
 
     def _draw(self, card: Card, before: Card | None) -> None:
         if before is None or before.title != card.title:
-            self.query_one(".card-title", Static).update(Text(card.title))
+            self.query_one(".card-title", Static).update(Text(card.title), layout=False)
         if before is None or before.digits != card.digits:
             self.query_one(BigDigits).say(card.digits)
         if before is None or (before.word, before.urgency) != (card.word, card.urgency):
-            self.query_one(".card-word", Static).update(Text(f"{card.shape} {card.word.upper()}"))
+            self.query_one(".card-word", Static).update(Text(f"{card.shape} {card.word.upper()}"), layout=False)
             self.set_class(card.urgency > 0, "soon")
             self.set_class(card.urgency > 1, "over")
         if before is None or before.foot != card.foot:
-            self.query_one(".card-foot", Static).update(Text(card.foot))
+            self.query_one(".card-foot", Static).update(Text(card.foot), layout=False)
 
 
 class BenchPlace(Place):
@@ -60,6 +61,8 @@ class BenchPlace(Place):
     def __init__(self) -> None:
         super().__init__(id="bench")
         self.shown: BenchView | None = None
+        self.waiting = ""
+        self.logged = -1
 
     def compose(self) -> ComposeResult:
         yield Static(id="bench-empty")
@@ -75,6 +78,7 @@ class BenchPlace(Place):
     def show(self) -> None:
         """Redraw everything."""
         self.shown = None
+        self.logged = -1
         self.tick()
 
     def tick(self) -> None:
@@ -85,8 +89,9 @@ class BenchPlace(Place):
             empty.update("No press day is running. Press s for the plan, then g to begin it.")
             return
         view = bench_view(day)
-        empty.update("" if view.cards else "No batch is mixed. Press w to weigh the first.")
-        empty.display = not view.cards
+        if empty.display == bool(view.cards) or self.shown is None:
+            empty.update("" if view.cards else "No batch is mixed. Press w to weigh the first.")
+            empty.display = not view.cards
         self._show_cards(view)
         before = self.shown
         self.shown = view
@@ -94,8 +99,11 @@ class BenchPlace(Place):
         self._line("#bench-next", view.after, before.after if before else None)
         self._line("#bench-forecast", view.forecast, before.forecast if before else None)
         waiting = "TO MIX  " + ("\n        ".join(view.waiting) or "nothing more")
-        self._line("#bench-waiting", waiting, None)
-        self._line("#bench-log", "\n".join(view.log), "\n".join(before.log) if before else None)
+        self._line("#bench-waiting", waiting, self.waiting)
+        self.waiting = waiting
+        if day.state.seq != self.logged:
+            self.logged = day.state.seq
+            self.query_one("#bench-log", Static).update(Text("\n".join(log_lines(day, LOG_LINES))))
 
     def _line(self, name: str, words: str, before: str | None) -> None:
         if words != before:
@@ -117,4 +125,5 @@ class BenchPlace(Place):
         row.display = bool(big)
         more = self.query_one("#bench-more", Static)
         more.display = bool(small)
-        more.update(Text("\n".join(f"{c.shape} {c.title}  {c.digits}  {c.word.upper()}  {c.foot}" for c in small)))
+        if small:
+            more.update(Text("\n".join(f"{c.shape} {c.title}  {c.digits}  {c.word.upper()}  {c.foot}" for c in small)))

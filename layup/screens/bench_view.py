@@ -55,7 +55,6 @@ class BenchView:
     after: str
     forecast: str
     waiting: tuple[str, ...]
-    log: tuple[str, ...]
 
 
 def countdown(left_s: float) -> str:
@@ -89,7 +88,6 @@ def bench_view(day: PressDay) -> BenchView:
         after=_step_after(day),
         forecast=_forecast(day, now_s),
         waiting=_waiting(day),
-        log=log_lines(day, 30),
     )
 
 

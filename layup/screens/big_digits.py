@@ -21,6 +21,13 @@ GLYPHS = {
     "+": ("   ", " # ", "###", " # ", "   "),
     "-": ("   ", "   ", "###", "   ", "   "),
     " ": (" ", " ", " ", " ", " "),
+    "A": ("###", "# #", "###", "# #", "# #"),
+    "G": ("###", "#  ", "# #", "# #", "###"),
+    "I": ("#", "#", "#", "#", "#"),
+    "N": ("#  #", "## #", "# ##", "#  #", "#  #"),
+    "O": ("###", "# #", "# #", "# #", "###"),
+    "T": ("###", " # ", " # ", " # ", " # "),
+    "W": ("#   #", "#   #", "# # #", "## ##", "#   #"),
 }
 """Each character as five rows of pixels."""
 ROWS = 5
@@ -57,4 +64,4 @@ class BigDigits(Static):
         width = max(map(len, big_lines(self.value)), default=0)
         room = self.size.width or width
         wide = 2 if 2 * width <= room else 1
-        self.update(Text("\n".join(big_lines(self.value, wide=wide)), no_wrap=True))
+        self.update(Text("\n".join(big_lines(self.value, wide=wide)), no_wrap=True), layout=False)

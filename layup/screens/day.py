@@ -6,7 +6,8 @@ Key -> decision -> event appended -> state folded -> lifetimes: no widget here, 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import timedelta
+from datetime import datetime, timedelta
+from math import inf
 from pathlib import Path
 
 from layup.chemistry.datasheet import Datasheet
@@ -29,6 +30,9 @@ from layup.records.journal import Journal
 from layup.records.lifetimes import Lifetime, first_K, learnt_today, lifetime, lifetimes, press_by_s
 from layup.records.state import SessionState, refusal
 from layup.screens.station import Station
+
+OFTEN_S = 60.0
+"""How often a number is worked out anew that only drifts."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +63,9 @@ class PressDay:
         """The resin as today's batches have taught it."""
         self.learnt_words: tuple[str, ...] = ()
         """What they taught, in words."""
-        self._alive_of = -1
+        self._alive_of: tuple[object, ...] = ()
+        self._if_poured: tuple[float, object, float | None] = (-inf, None, None)
+        self._spare: dict[object, float] = {}
         self._alive: dict[int, Lifetime] = {}
 
     @property
@@ -78,8 +84,11 @@ class PressDay:
 
     def clock_time(self, at_s: float) -> str:
         """Return a moment of the session as the clock on the wall shows it."""
-        moment = self.clock.utc() + timedelta(seconds=at_s - self.now_s())
-        return moment.astimezone().strftime("%H:%M")
+        return self.moment(at_s).strftime("%H:%M")
+
+    def moment(self, at_s: float) -> datetime:
+        """Return a moment of the session, in the time of this place."""
+        return (self.clock.utc() + timedelta(seconds=at_s - self.now_s())).astimezone()
 
     @property
     def fault(self) -> str:
@@ -88,11 +97,13 @@ class PressDay:
 
     @property
     def alive(self) -> dict[int, Lifetime]:
-        """The lifetime of each mixed batch, worked out once for each new record."""
-        if self._alive_of != self.state.seq:
-            self.calibration_now, self.learnt_words = learnt_today(self.state, self.calibration)
-            self._alive = lifetimes(self.state, self.calibration_now)
-            self._alive_of = self.state.seq
+        """The lifetime of each mixed batch, worked out anew when a batch or a temperature changed."""
+        state = self.state
+        known = state.batches, state.air, state.mould, state.resin
+        if known != self._alive_of:
+            self.calibration_now, self.learnt_words = learnt_today(state, self.calibration)
+            self._alive = lifetimes(state, self.calibration_now)
+            self._alive_of = known
         return self._alive
 
     @property
@@ -101,15 +112,20 @@ class PressDay:
         return None if self.state.closed_s is not None else press_by_s(self.alive)
 
     def press_by_if_poured_s(self) -> float | None:
-        """Return by when the press would have to be closed if all cups were poured out now; None without cups."""
-        now_s = self.now_s()
-        ends = [
-            lifetime(
-                replace(batch, poured_out_s=max(now_s, batch.mixed_s or 0.0)), self.state, self.calibration_now
-            ).low_s
-            for batch in self.in_cup()
-        ]
-        return min(ends, default=None)
+        """Return by when the press would have to be closed if all cups were poured out now; None without cups.
+
+        Worked out anew every `OFTEN_S`, and when a batch or a temperature changed.
+        """
+        now_s, alive = self.now_s(), self.alive
+        if alive is not self._if_poured[1] or now_s - self._if_poured[0] > OFTEN_S:
+            ends = [
+                lifetime(
+                    replace(batch, poured_out_s=max(now_s, batch.mixed_s or 0.0)), self.state, self.calibration_now
+                ).low_s
+                for batch in self.in_cup()
+            ]
+            self._if_poured = now_s, alive, min(ends, default=None)
+        return self._if_poured[2]
 
     def cup_spare_s(self, batch: BatchState, pace: float) -> float:
         """Return what a batch still to be mixed has to spare in its cup at today's pace; below zero it goes off."""
@@ -117,14 +133,16 @@ class PressDay:
         shares = zip(batch.plan.steps, batch.plan.shares, strict=False)
         work_s = sum(planned.get(step, 0.0) * share for step, share in shares) * pace
         stirring_s = self.plan.crew.mixing_s / 2 if self.plan.crew.stirring_s is None else self.plan.crew.stirring_s
-        band = predict_band(
-            self.calibration_now,
-            Vessel.cup(),
-            mass_g=batch.plan.mass_g,
-            start_K=self.state.resin[-1][1] if self.state.resin else self.air_K,
-            ambient=self.air_K,
-        )
-        return band.working_low_s - stirring_s - work_s
+        start_K = self.state.resin[-1][1] if self.state.resin else self.air_K
+        return self._cup_life_low_s(batch.plan.mass_g, start_K) - stirring_s - work_s
+
+    def _cup_life_low_s(self, mass_g: float, start_K: float) -> float:
+        """Return the early end of a fresh cup's life in the shop as it is now."""
+        case = mass_g, start_K, self.air_K, self.calibration_now.kinetics
+        if case not in self._spare:
+            band = predict_band(self.calibration_now, Vessel.cup(), mass_g=mass_g, start_K=start_K, ambient=self.air_K)
+            self._spare[case] = band.working_low_s
+        return self._spare[case]
 
     def tick(self) -> bool:
         """Look at the clocks, retry what is unsaved, read what another process wrote; True if the state changed."""

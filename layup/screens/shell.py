@@ -14,7 +14,7 @@ class TopLine(Static):
     def say(self, words: str, *, urgent: bool = False) -> None:
         """Show `words`; an urgent line is drawn reversed."""
         self.set_class(not urgent, "plain")
-        self.update(Text(words, no_wrap=True, overflow="ellipsis"))
+        self.update(Text(words, no_wrap=True, overflow="ellipsis"), layout=False)
 
 
 class KeyBar(Static):
