@@ -93,7 +93,7 @@ def _run(words: list[str]) -> int:
     args = parser.parse_args(words)
     from layup.commands.app import open_app
 
-    return open_app(args.workshop)
+    return open_app(args.workshop, watch=args.watch, thermometer=args.thermometer)
 
 
 def _nearest(word: str) -> str:
@@ -104,6 +104,8 @@ def _nearest(word: str) -> str:
 
 
 def _top_parser() -> Parser:
+    from layup.commands.app import add_app_arguments
+
     width = max(map(len, COMMANDS))
     parser = Parser(
         prog="layup",
@@ -117,6 +119,7 @@ def _top_parser() -> Parser:
     )
     parser.add_argument("--version", action="version", version=f"layup {__version__}")
     parser.add_argument("--workshop", metavar="DIR", default=".", help="the workshop folder (default: this folder)")
+    add_app_arguments(parser)
     return parser
 
 

@@ -2,13 +2,32 @@
 
 from __future__ import annotations
 
+import argparse
 import sys
 from pathlib import Path
 
 from layup.errors import LayupError, StorageError
 
 
-def open_app(root: str, *, plan: str | None = None, session: Path | None = None, banner: str = "") -> int:
+def add_app_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add what can be asked of the app wherever it is opened."""
+    parser.add_argument("--watch", action="store_true", help="look on only: nothing is written")
+    parser.add_argument(
+        "--thermometer",
+        metavar="SOURCE",
+        help="follow a file that holds the shop's temperature, or a command that prints it",
+    )
+
+
+def open_app(
+    root: str,
+    *,
+    plan: str | None = None,
+    session: Path | None = None,
+    banner: str = "",
+    watch: bool = False,
+    thermometer: str | None = None,
+) -> int:
     """Run the app in a workshop until it is left; return its exit code."""
     folder = Path(root)
     if not all((folder / name).is_dir() for name in ("resins", "sessions")):
@@ -21,7 +40,13 @@ def open_app(root: str, *, plan: str | None = None, session: Path | None = None,
     require_terminal()
     from layup.screens.app import LayupApp
 
-    app = LayupApp(folder, plan=plan, session=session, banner=banner)
+    source = None
+    if thermometer is not None:
+        from layup.records.clock import SystemClock
+        from layup.records.thermometer import source_of
+
+        source = source_of(thermometer, SystemClock())
+    app = LayupApp(folder, plan=plan, session=session, banner=banner, watch=watch, thermometer=source)
     app.run()
     if app.farewell:
         print(app.farewell)

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import argparse
 
+from layup.commands.app import add_app_arguments
+
 EXAMPLE = "layup demo"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup demo`."""
+    add_app_arguments(parser)
     parser.add_argument("--keep", metavar="DIR", help="make the copy in this new folder and keep it")
 
 
@@ -22,6 +25,6 @@ def run(args: argparse.Namespace) -> int:
     require_terminal()
     if args.keep is not None:
         new_workshop(Path(args.keep))
-        return open_app(args.keep)
+        return open_app(args.keep, thermometer=args.thermometer)
     with throwaway_workshop() as root:
-        return open_app(str(root), banner="demo: nothing is kept")
+        return open_app(str(root), banner="demo: nothing is kept", watch=args.watch, thermometer=args.thermometer)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from layup.commands.app import open_app
+from layup.commands.app import add_app_arguments, open_app
 from layup.commands.reading import add_workshop_argument
 from layup.materials.workshop import JOURNAL, Workshop
 
@@ -14,6 +14,7 @@ EXAMPLE = "layup press touring-skis"
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup press`."""
+    add_app_arguments(parser)
     parser.add_argument("name", metavar="PLAN|SESSION", help="a plan, or a session folder to go on with")
     add_workshop_argument(parser)
 
@@ -24,5 +25,6 @@ def run(args: argparse.Namespace) -> int:
     if not args.name.endswith(".toml"):
         folder = workshop.session_path(args.name)
         if (folder / JOURNAL).is_file():
-            return open_app(args.workshop, session=folder)
-    return open_app(args.workshop, plan=str(workshop.plan_path(args.name)))
+            return open_app(args.workshop, session=folder, watch=args.watch, thermometer=args.thermometer)
+    plan = str(workshop.plan_path(args.name))
+    return open_app(args.workshop, plan=plan, watch=args.watch, thermometer=args.thermometer)

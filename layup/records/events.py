@@ -306,7 +306,7 @@ class CouponBurnt(Event):
 
 
 class ThicknessMeasured(Event):
-    """The thickness of all plies of one piece together, without core and sheets."""
+    """The thickness of all full-width plies of one piece together, without core, sheets and strips."""
 
     event: Literal["thickness-measured"] = "thickness-measured"
     thickness_m: Annotated[float, Field(gt=0, le=1)]

@@ -30,6 +30,7 @@ class Action:
 
 ACTIONS = (
     Action("g", "begin", "begin day", "begin the press day with the plan as it stands on Stack", ("stack",)),
+    Action("i", "before_you_start", "checklist", "the list before you start: tick what is ready", ("stack", "bench")),
     Action("up,down", "choose", "choose", "choose what to change, or another batch or session", ("stack", "mix"), "↑↓"),
     Action("left,right", "change", "change", "change what is chosen: less, more", ("stack",), "←→"),
     Action("v", "variant", "keep beside", "keep the plan as it stands beside the next changes", ("stack",)),
@@ -39,14 +40,16 @@ ACTIONS = (
     Action("h", "hardener_in", "hardener in", "hardener touches resin: the batch's clock starts", BENCH_LIKE[:2]),
     Action("o", "poured_out", "poured out", "the batch is out of its cup and on the part", ("bench",)),
     Action("d", "step_done", "step done", "the step on the bench is done", ("bench",)),
-    Action("t", "temperature", "temp", "log a temperature: air, resin, mould or a cup", ("bench", "cure")),
-    Action("e", "observe", "looks", "log how a batch looks: runny, thickening, stringy, gelled", ("bench",)),
+    Action("t", "temperature", "temp", "log a temperature, humidity, wood, or tonight's cold", ("bench", "cure")),
+    Action("e", "observe", "looks", "log how a batch looks: runny, thickening, stringy, gelled", ("bench", "cure")),
     Action("x", "lost", "lost", "a batch is lost: plan what is left anew", ("bench",)),
     Action("a", "plan_anew", "plan anew", "plan what is left of the day anew: late, or a batch lost", ("bench",)),
     Action("k", "lot", "lot", "log the lot number of a can", ("mix",)),
     Action("n", "note", "note", "write a note", BENCH_LIKE),
     Action("c", "press_closed", "closed", "the press is closed", ("bench",)),
+    Action("space", "seen", "seen", "an alarm is seen: it is quiet until it gets worse", ("bench",), "Space"),
     Action("u", "undo", "undo", "take the last entry back; both stay in the log", BENCH_LIKE),
+    Action("z", "demoulded", "part out", "the part is out of the mould", ("cure",)),
     Action("f", "finish", "finish session", "end the session and put it in the logbook", ("cure",)),
     Action(
         "question_mark", "help", "help", "the keys and what the place shows", ("stack", *BENCH_LIKE, "logbook"), "?"

@@ -17,13 +17,15 @@ from textual.widgets import ContentSwitcher, Static
 from layup.errors import LayupError
 from layup.records.clock import Clock, SystemClock
 from layup.screens.actions import ACTIONS, PLACES
-from layup.screens.day import PressDay, Said
-from layup.screens.desk import Desk
 from layup.screens.place import Place
 from layup.screens.shell import KeyBar, TopLine
 
 if TYPE_CHECKING:
+    from layup.records.thermometer import Poll, Source
+    from layup.screens.day import PressDay, Said
+    from layup.screens.desk import Desk
     from layup.screens.mix_place import MixPlace
+    from layup.screens.watchman import Watchman
 
 ARROWS = {"up": (0, -1), "down": (0, 1), "left": (-1, 0), "right": (1, 0)}
 
@@ -54,13 +56,22 @@ class LayupApp(App[None]):
         session: Path | None = None,
         banner: str = "",
         clock: Clock | None = None,
+        watch: bool = False,
+        thermometer: Source | None = None,
     ) -> None:
         super().__init__()
         self.clock = clock or SystemClock()
-        self.desk = Desk(root, plan=plan)
+        self.root = root
+        self.wanted_plan = plan
+        self.desk: Desk
+        """Set once the workshop is read; nothing that needs it runs before `ready`."""
         self.wanted_session = session
         self.banner = banner
+        self.watch_only = watch
+        """Look on, and never write."""
+        self.thermometer = thermometer
         self.day: PressDay | None = None
+        self.watchman: Watchman | None = None
         self.farewell = ""
         self.ready = False
 
@@ -79,13 +90,15 @@ class LayupApp(App[None]):
     @work(thread=True, exclusive=True)
     def _open_workshop(self) -> None:
         """Read the workshop off the path to the first frame."""
+        from layup.screens.desk import Desk
         from layup.screens.opening import open_day
 
         problem = ""
         day: PressDay | None = None
+        self.desk = Desk(self.root, plan=self.wanted_plan)
         try:
             self.desk.load()
-            day = open_day(self.desk, self.wanted_session, self.clock)
+            day = open_day(self.desk, self.wanted_session, self.clock, watch=self.watch_only)
         except LayupError as error:
             problem = str(error)
         self.call_later(self._opened, day, problem)
@@ -97,13 +110,17 @@ class LayupApp(App[None]):
         from layup.screens.log_place import LogPlace
         from layup.screens.mix_place import MixPlace
         from layup.screens.stack_place import StackPlace
+        from layup.screens.watchman import POLL_S, AlarmLine
 
         self.day = day
         switcher = self.base.query_one(ContentSwitcher)
         for place in (StackPlace(), MixPlace(), BenchPlace(), CurePlace(), LogPlace()):
             await switcher.add_content(place)
+        await self.base.mount(AlarmLine(id="alarm"), after="#top")
         self.ready = True
         self.set_interval(1.0, self.tick)
+        if self.thermometer is not None:
+            self.set_interval(POLL_S, self._read_thermometer)
         if day is not None:
             self.action_go("bench" if day.state.closed_s is None else "cure")
             self.say(day.greeting)
@@ -159,6 +176,30 @@ class LayupApp(App[None]):
         else:
             self.place.tick()
             self._show_top()
+        self._look_for_alarms()
+
+    def _look_for_alarms(self) -> None:
+        """Show the alarm that stands, and ring for it."""
+        from layup.screens.watchman import AlarmLine, Watchman
+
+        if self.day is None:
+            return
+        if self.watchman is None or self.watchman.day is not self.day:
+            self.watchman = Watchman(self.day, self.thermometer)
+        board = self.watchman.look()
+        self.base.query_one(AlarmLine).show(board)
+        for _ in range(board.strokes):
+            self.bell()
+
+    @work(thread=True, exclusive=True, group="thermometer")
+    def _read_thermometer(self) -> None:
+        """Look at the thermometer beside the screen: it may take seconds to answer."""
+        if self.thermometer is not None:
+            self.call_later(self._thermometer_read, self.thermometer.read())
+
+    def _thermometer_read(self, poll: Poll) -> None:
+        if self.watchman is not None and self.watchman.take(poll):
+            self.redraw()
 
     def _show_top(self) -> None:
         from layup.screens.bench_view import top_line
@@ -179,6 +220,7 @@ class LayupApp(App[None]):
     def heard(self, said: Said) -> None:
         """Show what came of a key, and redraw."""
         self.redraw()
+        self._look_for_alarms()
         self.say(said.words)
 
     def ask(self, screen: object, then: Callable[[str], None]) -> None:

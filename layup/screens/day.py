@@ -57,6 +57,8 @@ class PressDay:
         self.holder = holder
         """Who writes, where this process only looks on."""
         self.greeting = ""
+        self.window_K: tuple[float | None, float | None] = (None, None)
+        """The shop temperatures between which the plan works; None where that is not known."""
         self.parts = parts_by_mass(sheet)
         self.calibration: Calibration = calibrate(sheet)
         self.calibration_now = self.calibration

@@ -22,7 +22,8 @@ from layup.records.facts import BatchState
 from layup.records.text import clean_text
 from layup.screens.day import PressDay, Said
 from layup.screens.prompts import Ask, Choose, Page
-from layup.units import parse
+from layup.screens.quantities import ask_temperature
+from layup.screens.shop_deeds import READINGS, before_you_start, demoulded, log_reading
 
 if TYPE_CHECKING:
     from layup.screens.app import LayupApp
@@ -43,7 +44,10 @@ def _day(app: LayupApp) -> PressDay | None:
 
 
 def begin(app: LayupApp) -> None:
-    """Begin the press day, once the cautions are taken and the plan is known to fit or taken as it is."""
+    """Ask whether to begin the press day: go, wait or no, with the reasons."""
+    if app.watch_only:
+        app.say("not now: looking on only - start the app without --watch to begin a press day")
+        return
     figures = app.desk.figures
     if app.day is not None and app.day.state.closed_s is None and app.day.state.ended_s is None:
         app.say("not now: a press day is running - press b for the bench")
@@ -58,28 +62,9 @@ def begin(app: LayupApp) -> None:
     if not split.batches:
         app.say(f"not now: {split.limit.words if split.limit else 'there is nothing to mix'}")
         return
-    warn = "" if figures.what.fits else f"THIS PLAN DOES NOT FIT. {' '.join(figures.what.reasons)}\n\n"
-    cautions = "\n".join(f"- {line}" for line in figures.what.case.datasheet.cautions[:4])
-    title = (
-        f"{warn}Before the first batch:\n{cautions}\n"
-        "- Every countdown is an estimate. The safety data sheets come first.\n"
-        f"\nShop at {figures.settings.temperature_K - 273.15:.0f} °C, {figures.settings.people} at the bench?"
-    )
+    from layup.screens.begin_page import open_begin_page
 
-    def begun(answer: str) -> None:
-        from layup.screens.opening import begin as begin_day
-
-        if answer != "yes":
-            return
-        try:
-            app.day = begin_day(app.desk, figures, app.clock)
-        except LayupError as error:
-            app.say(str(error))
-            return
-        app.action_go("mix")
-        app.say(app.day.greeting)
-
-    app.ask(Choose(title, [("y", "yes", "yes, begin"), ("n", "no", "not yet")]), begun)
+    open_begin_page(app, figures)
 
 
 def variant(app: LayupApp) -> None:
@@ -174,32 +159,15 @@ def temperature(app: LayupApp) -> None:
         (str(4 + index), f"cup {batch.number}", f"the mix in batch {batch.number}'s cup")
         for index, batch in enumerate(day.in_cup()[:6])
     ]
+    others = {answer for _, answer, _ in READINGS}
 
     def asked(place: str) -> None:
-        def check(text: str) -> str | None:
-            try:
-                _kelvin(text)
-            except LayupError as error:
-                return str(error)
-            return None
+        if place in others:
+            log_reading(app, day, place)
+            return
+        ask_temperature(app, f"Temperature: {place}", lambda kelvin: app.heard(_log_temperature(day, place, kelvin)))
 
-        def typed(text: str) -> None:
-            kelvin = _kelvin(text)
-            app.heard(_log_temperature(day, place, kelvin))
-
-        app.ask(Ask(f"Temperature: {place}", "a number is °C; 68 F is understood", check=check), typed)
-
-    app.ask(Choose("Temperature of what?", places), asked)
-
-
-def _kelvin(text: str) -> float:
-    """Read a temperature; a bare number is in degrees Celsius."""
-    plain = text.strip()
-    bare = plain.replace(",", ".").lstrip("-").replace(".", "", 1).isdigit()
-    kelvin = parse(f"{plain} degC" if bare else plain, "temperature", where="temperature")
-    from layup.chemistry.ranges import require_between
-
-    return require_between("temperature", kelvin, 233.15, 523.15, unit="K", todo="between -40 and 250 °C")
+    app.ask(Choose("Temperature of what?", [*places, *READINGS]), asked)
 
 
 def _log_temperature(day: PressDay, place: str, kelvin: float) -> Said:
@@ -218,7 +186,7 @@ def observe(app: LayupApp) -> None:
     day = _day(app)
     if day is None:
         return
-    mixed = [batch for batch in day.state.batches if batch.status in ("in the cup", "on the part")]
+    mixed = [batch for batch in day.state.batches if batch.status in ("in the cup", "on the part", "under press")]
 
     def seen(number: int) -> None:
         def looks(word: str) -> None:
@@ -359,6 +327,12 @@ def press_closed(app: LayupApp) -> None:
     app.ask(Choose(title, [("y", "yes", "yes, it is closed"), ("n", "no", "no")]), close)
 
 
+def seen(app: LayupApp) -> None:
+    """Acknowledge the alarm that stands."""
+    if _day(app) is not None and app.watchman is not None:
+        app.heard(app.watchman.seen())
+
+
 def undo(app: LayupApp) -> None:
     """Take the last entry back."""
     day = _day(app)
@@ -417,7 +391,10 @@ DEEDS: dict[str, Callable[[LayupApp], None]] = {
     "lot": lot,
     "note": note,
     "press_closed": press_closed,
+    "seen": seen,
     "undo": undo,
+    "before_you_start": before_you_start,
+    "demoulded": demoulded,
     "finish": finish,
     "help": show_help,
     "leave": leave,

@@ -13,10 +13,7 @@ from layup.planning.mixsheet import mix_sheet
 from layup.screens.bench_view import countdown
 from layup.screens.big_digits import BigDigits
 from layup.screens.place import Place
-from layup.screens.station import Station
-
-STIR_S = 180.0
-"""How long to stir a batch before it is used: 3 minutes (common practice, no source)."""
+from layup.screens.station import STIR_S, Station
 
 NUMBER_KEYS = frozenset("0123456789.,")
 

@@ -6,11 +6,13 @@ from dataclasses import replace
 from pathlib import Path
 
 from layup.chemistry.datasheet import Datasheet
-from layup.errors import FileProblems, InputError, LayupError, StorageError
+from layup.errors import FileError, InputError, LayupError, StorageError
 from layup.materials.plan_file import load_plan
 from layup.materials.resin_file import load_resin
 from layup.materials.workshop import JOURNAL, PLAN
+from layup.planning.case import settle
 from layup.planning.stack import Plan
+from layup.planning.window import temperature_window
 from layup.records.clock import Clock
 from layup.records.events import HumidityRead, SessionStarted, StepPlan, TemperatureRead
 from layup.records.folder import session_folder
@@ -20,20 +22,21 @@ from layup.records.lines import read_journal
 from layup.records.lock import read_holder
 from layup.records.state import fold
 from layup.records.text import clean_text
+from layup.screens.beginning import Beginning
 from layup.screens.day import PressDay
 from layup.screens.desk import Desk, Figures, first_settings, planned_with
-from layup.screens.replanning import batch_plans
+from layup.screens.replanning import batch_plans, case_now
 
 RESIN_COPY = "resin.toml"
 
 
-def open_day(desk: Desk, wanted: Path | None, clock: Clock) -> PressDay | None:
-    """Return the session asked for, else one that was left while it ran, else None."""
+def open_day(desk: Desk, wanted: Path | None, clock: Clock, *, watch: bool = False) -> PressDay | None:
+    """Return the session asked for, else one that was left while it ran, else None; `watch` only looks on."""
     folder = wanted or _left_running(desk)
     if folder is None:
         return None
     try:
-        return resume(folder, clock)
+        return resume(folder, clock, watch=watch)
     except LayupError:
         if wanted is not None:
             raise
@@ -50,27 +53,38 @@ def _left_running(desk: Desk) -> Path | None:
     return None
 
 
-def resume(folder: Path, clock: Clock) -> PressDay:
-    """Go on with a session, or look on if another program writes it."""
+def resume(folder: Path, clock: Clock, *, watch: bool = False) -> PressDay:
+    """Go on with a session, or look on if that is wanted or another program writes it."""
     plan, sheet = used_plan(folder)
     start = fold(read_journal(folder)[0]).start
     if start is not None:
         plan = _as_begun(plan, sheet, start)
     holder = read_holder(folder)
-    source: Journal | Follower
-    try:
-        source = Journal.open(folder, clock)
-        greeting = f"going on with {folder.name}: nothing that was confirmed is lost"
-        if source.problems:
-            greeting = str(source.problems[-1])
-        holder = None
-    except StorageError as error:
-        source = Follower(folder, clock)
-        source.poll()
-        greeting = f"looking on only: {error}"
+    source, greeting = (_look_on(folder, clock), f"looking on: {folder.name}") if watch else _take(folder, clock)
     day = PressDay(source, folder, plan, sheet, clock, holder=str(holder) if holder else "")
     day.greeting = greeting
+    if day.state.closed_s is None:
+        case = case_now(day)
+        window = temperature_window(case, settle(case).job)
+        day.window_K = window.low_K, window.high_K
     return day
+
+
+def _take(folder: Path, clock: Clock) -> tuple[Journal | Follower, str]:
+    """Open a journal for writing, or to look on where it cannot be written; say which."""
+    try:
+        journal = Journal.open(folder, clock)
+    except StorageError as error:
+        return _look_on(folder, clock), f"looking on only: {error}"
+    if journal.problems:
+        return journal, str(journal.problems[-1])
+    return journal, f"going on with {folder.name}: nothing that was confirmed is lost"
+
+
+def _look_on(folder: Path, clock: Clock) -> Follower:
+    follower = Follower(folder, clock)
+    follower.poll()
+    return follower
 
 
 def _as_begun(plan: Plan, sheet: Datasheet, start: SessionStarted) -> Plan:
@@ -93,10 +107,10 @@ def used_plan(folder: Path) -> tuple[Plan, Datasheet]:
     """Return the plan and the resin that a session was begun with, from the copies in its folder."""
     sheet, resin_problems = load_resin(folder / RESIN_COPY)
     if sheet is None:
-        raise FileProblems(resin_problems)
+        raise FileError(resin_problems)
     plan, plan_problems = load_plan(folder / PLAN)
     if plan is None:
-        raise FileProblems(plan_problems)
+        raise FileError(plan_problems)
     return plan, sheet
 
 
@@ -114,7 +128,11 @@ def begin(desk: Desk, figures: Figures, clock: Clock) -> PressDay:
     journal.append(TemperatureRead(place="air", temperature_K=figures.settings.temperature_K))
     if figures.settings.relative_humidity is not None:
         journal.append(HumidityRead(relative_humidity=figures.settings.relative_humidity))
+    for event in desk.beginning.first_events():
+        journal.append(event)
+    desk.beginning = Beginning()
     day = PressDay(journal, folder, plan, figures.what.case.datasheet, clock)
+    day.window_K = figures.what.window.low_K, figures.what.window.high_K
     day.greeting = f"press day begun, kept in {folder.name}"
     return day
 

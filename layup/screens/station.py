@@ -12,6 +12,8 @@ from typing import Literal
 from layup.errors import InputError
 from layup.planning.verdict import COMPONENTS, Verdict, verdict
 
+STIR_S = 180.0
+"""How long to stir a batch before it is used: 3 minutes (common practice, no source)."""
 Stage = Literal["resin", "hardener", "addition", "done"]
 NUMBER = re.compile(r"\d{1,6}([.,]\d{1,3})?\Z", re.ASCII)
 

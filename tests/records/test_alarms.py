@@ -173,6 +173,16 @@ def test_once_the_part_has_gelled_open_there_is_no_alarm_for_it(resin_name: str)
     assert kinds == {"low": ["shut"], "likely": ["shut"], "gel": []}
 
 
+def test_who_closes_the_press_in_time_is_not_told_to_hurry() -> None:
+    done = [StepDone(step=n) for n in range(1, 9)]
+    state = fold(stamped([begin(), air(20.0), mixed(1), BatchPouredOut(batch=1), *done]))
+    alive = lifetimes(state, resin())
+    outlook = quiet_outlook(alive[1].low_s - CLOSING_S - 60.0)
+    for ready_s, kinds in ((alive[1].low_s - 60.0, []), (alive[1].low_s + 60.0, ["closing"])):
+        board = look(state, alive, replace(outlook, ready_s=ready_s), Board())
+        assert [alarm.kind for alarm in board.alarms] == kinds
+
+
 def test_a_lost_cup_is_quiet_unless_it_is_measured_hot_afterwards() -> None:
     hot, lost = CupTemperatureRead(batch=1, temperature_K=340.0), BatchLost(batch=1, why="gelled")
     for events, kinds in (([hot], ["cup hot"]), ([hot, lost], []), ([hot, lost, hot], ["cup hot"])):
@@ -198,17 +208,17 @@ def test_a_ratio_is_put_right_in_the_cup_and_not_on_the_part() -> None:
 def test_an_acknowledged_alarm_is_quiet_until_its_rank_rises_and_stays_so_through_a_restart(tmp_path: Path) -> None:
     day = bench(tmp_path / "s")
     day.play([(0, air(20.0)), (1, mixed(1))])
-    while day.board.loudest is None or day.board.loudest.key != "cup 1":
-        day.run_until(day.journal.now_s() / 60.0 + 0.1)
+    day.run_while(lambda: day.board.loudest is None or day.board.loudest.key != "cup 1")
+    assert day.board.loudest is not None
     day.log(acknowledgement(day.board.loudest))
     assert day.look().loudest is None
     assert day.board.alarms[0].acknowledged
+    day.clock.advance(20.0)
     after_restart = look(fold(day.journal.state.records), day.alive, quiet_outlook(day.journal.now_s()), Board())
     assert [alarm.acknowledged for alarm in after_restart.alarms if alarm.key == "cup 1"] == [True]
     assert after_restart.strokes == 0
     day.strokes.clear()
-    while not day.strokes:
-        day.run_until(day.journal.now_s() / 60.0 + 0.1)
+    day.run_while(lambda: not day.strokes)
     assert day.board.loudest is not None
     assert (day.board.loudest.key, day.board.loudest.rank) == ("cup 1", "soon")
 

@@ -1,6 +1,7 @@
 """The app as its user drives it: keys in, events and words out."""
 
 import json
+import os
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,7 @@ from textual.widgets import Static
 from layup.materials.workshop import JOURNAL
 from layup.records.clock import ManualClock
 from layup.records.events import BatchMixed, BatchPouredOut, Note, StepDone
+from layup.records.thermometer import source_of
 from layup.screens.actions import ACTIONS, PLACES
 from layup.screens.big_digits import BigDigits
 from layup.screens.deeds import DEEDS
@@ -242,3 +244,54 @@ async def test_the_clocks_go_on_while_a_question_stands_over_them(shop):
         assert str(app.base.query_one("#top", Static).content) != top
         await press(app, pilot, *"thin", "enter")
         assert any(isinstance(record, Note) for record in app.day.state.records)
+
+
+async def test_an_alarm_says_what_to_do_rings_and_is_quiet_once_seen(shop):
+    clock = ManualClock()
+    async with running(shop, clock=clock) as (app, pilot):
+        rung = []
+        app.bell = lambda: rung.append(clock.monotonic_s())
+        await press(app, pilot, "g", "y", "enter", "h", "enter", "b")
+        clock.advance(app.day.alive[1].low_s - app.day.now_s() + 5)
+        app.tick()
+        alarm = app.base.query_one("#alarm", Static)
+        assert alarm.display
+        assert "NOW" in str(alarm.content)
+        assert "batch 1" in str(alarm.content)
+        assert rung
+        rung.clear()
+        await press(app, pilot, "space")
+        assert "seen" in said(app)
+        for _ in range(5):
+            clock.advance(1)
+            app.tick()
+        assert not rung
+        assert "its cup" not in str(alarm.content)
+        assert journal(shop)[-1]["event"] == "alarm-acknowledged"
+
+
+async def test_a_thermometer_is_followed_into_the_clocks(shop, tmp_path):
+    clock = ManualClock()
+    file = tmp_path / "shop.txt"
+    file.write_text("20.0", encoding="utf-8")
+    os.utime(file, (clock.utc().timestamp(),) * 2)
+    source = source_of(str(file), clock)
+    async with running(shop, clock=clock, thermometer=source) as (app, pilot):
+        await press(app, pilot, "g", "y", "enter", "h", "enter", "b")
+        app.tick()
+        calm_s = app.day.alive[1].low_s
+        for celsius in ("24.0", "26.0"):
+            clock.advance(120)
+            file.write_text(celsius, encoding="utf-8")
+            os.utime(file, (clock.utc().timestamp(),) * 2)
+            app._read_thermometer()
+            await settled(app, pilot)
+        assert app.day.state.air[-1][1] == pytest.approx(299.15)
+        assert app.day.alive[1].low_s < calm_s
+
+
+async def test_looking_on_begins_and_writes_nothing(shop):
+    async with running(shop, watch=True) as (app, pilot):
+        await press(app, pilot, "g")
+        assert "looking on only" in said(app)
+    assert not list(shop.glob(f"sessions/*/{JOURNAL}"))

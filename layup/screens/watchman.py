@@ -1,0 +1,84 @@
+"""The watch over a press day: the alarms that stand, and the thermometer that is followed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from rich.text import Text
+from textual.widgets import Static
+
+from layup.records.alarm_scene import Alarm, Outlook
+from layup.records.alarms import VOICES, Board, acknowledgement, look
+from layup.records.thermometer import Poll, Source, Thermometer
+from layup.screens.bench_view import ready_s
+from layup.screens.day import PressDay, Said
+from layup.screens.station import STIR_S
+
+POLL_S = 10.0
+"""How often the thermometer is looked at."""
+
+
+@dataclass(slots=True)
+class Watchman:
+    """Looks at one press day about once a second; pure but for what it remembers."""
+
+    day: PressDay
+    source: Source | None = None
+    thermometer: Thermometer = field(default_factory=Thermometer)
+    board: Board = field(default_factory=Board)
+
+    def look(self) -> Board:
+        """Return the alarms that stand now."""
+        day = self.day
+        now_s = day.now_s()
+        self.board = look(
+            day.state,
+            day.alive,
+            Outlook(
+                now_s=now_s,
+                parts=day.parts,
+                closing_s=day.closing_s,
+                stir_s=STIR_S,
+                cup_g=day.plan.largest_cup_g,
+                ready_s=ready_s(day, now_s) if day.state.steps and day.state.closed_s is None else None,
+                window_K=day.window_K,
+                fault=day.fault,
+                thermometer_silent_s=self.thermometer.silent_s(now_s) if self.source else None,
+            ),
+            self.board,
+        )
+        return self.board
+
+    def seen(self) -> Said:
+        """Acknowledge the loudest alarm: it is quiet until it gets worse."""
+        alarm = self.board.loudest
+        if alarm is None:
+            return Said("not now: no alarm stands that nobody has seen", False)
+        said = self.day.log(acknowledgement(alarm), f"seen: {alarm.words}")
+        self.look()
+        return said
+
+    def take(self, poll: Poll) -> bool:
+        """Take one look at the thermometer; return whether it was worth an entry in the journal."""
+        self.thermometer, event = self.thermometer.take(poll, self.day.now_s())
+        return event is not None and self.day.log(event, "").done
+
+
+class AlarmLine(Static):
+    """The loudest alarm that nobody has seen, right under the top line."""
+
+    def show(self, board: Board) -> None:
+        """Redraw it, if it is another."""
+        alarm = board.loudest
+        others = sum(not other.acknowledged for other in board.alarms) - 1
+        words = alarm_words(alarm, others) if alarm else ""
+        if words != str(self.content):
+            self.update(Text(words))
+        self.display = bool(words)
+        self.set_class(alarm is not None and VOICES[alarm.rank].place == "top line", "now")
+
+
+def alarm_words(alarm: Alarm, others: int) -> str:
+    """Return an alarm as it is read from afar: how urgent, what is wrong, what to do."""
+    more = f"   ({others} more)" if others > 0 else ""
+    return f"{VOICES[alarm.rank].word}: {alarm.words} - {alarm.action}{more}   Space: seen"
