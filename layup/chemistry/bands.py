@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from math import exp
+from math import exp, log
 
 from layup.chemistry.calibration import COARSE, Calibration
 from layup.chemistry.film import film_time_s
-from layup.chemistry.heat import SEMENOV_CRITICAL, middle_runs_away
+from layup.chemistry.heat import SEMENOV_CRITICAL, HeatClass, heat_class, middle_runs_away, semenov
 from layup.chemistry.history import History, corners
 from layup.chemistry.kinetics import Kinetics, stretch
-from layup.chemistry.prediction import Life, heated_course, predict
+from layup.chemistry.prediction import Life, heated_course, predict, warmest_K
 from layup.chemistry.spread import EIGHTY_PERCENT, log_sd, sensitivities
 from layup.chemistry.statements import COLDEST_USE_K, HOTTEST_USE_K
 from layup.chemistry.vessel import Vessel
@@ -30,6 +30,10 @@ class Band:
     gel_high_s: float
     open_low_s: float | None
     open_high_s: float | None
+    psi_high: float
+    """Semenov's number at the dangerous edge of its own 80 % band; 0 for a film."""
+    heat_class_high: HeatClass
+    """The class that number makes of it: near the edge of running away, `life.heat_class` alone says too little."""
     warnings: tuple[str, ...]
 
 
@@ -72,7 +76,9 @@ def predict_band(
     Notes
     -----
     ln t is normal with variance sum(S_i^2), S_i the change of ln t over one standard deviation of the i-th unsure
-    thing, by central differences, each side calibrated anew. The band is t exp(+-1.2816 sqrt(sum(S_i^2))).
+    thing, by central differences, each side calibrated anew. The band is t exp(+-1.2816 sqrt(sum(S_i^2))). Whatever the
+    resin turns out to be, it gels after it thickens, so neither edge of the gel comes before thickening's: near the
+    edge of running away, where the linear band of the gel is too wide, that keeps it honest.
     """
     life = predict(
         calibration.kinetics,
@@ -101,18 +107,54 @@ def predict_band(
         at = [course.at_y(stretch(limit, kinetics.a0)).time_s for limit in limits]
         return at[0], at[1], at[2]
 
-    working, gel, film = log_sds(calibration, times_s)
-    open_s = life.open_s
+    working, gel, film = (exp(EIGHTY_PERCENT * sd) for sd in log_sds(calibration, times_s))
+    psi_high = 0.0
+    if vessel.kind != "film":
+        around_K = warmest_K(start_K, ambient, until_s=life.peak_s)
+        psi_high = psi_at_the_edge(calibration, vessel, mass_g, around_K, conversion_start)
     return Band(
         life=life,
-        working_low_s=life.working_s * exp(-EIGHTY_PERCENT * working),
-        working_high_s=life.working_s * exp(EIGHTY_PERCENT * working),
-        gel_low_s=life.gel_s * exp(-EIGHTY_PERCENT * gel),
-        gel_high_s=life.gel_s * exp(EIGHTY_PERCENT * gel),
-        open_low_s=None if open_s is None else open_s * exp(-EIGHTY_PERCENT * film),
-        open_high_s=None if open_s is None else open_s * exp(EIGHTY_PERCENT * film),
-        warnings=use_warnings(calibration, vessel, mass_g, start_K, ambient, life),
+        working_low_s=life.working_s / working,
+        working_high_s=life.working_s * working,
+        gel_low_s=max(life.gel_s / gel, life.working_s / working),
+        gel_high_s=max(life.gel_s * gel, life.working_s * working),
+        open_low_s=None if life.open_s is None else life.open_s / film,
+        open_high_s=None if life.open_s is None else life.open_s * film,
+        psi_high=psi_high,
+        heat_class_high="warm" if vessel.kind == "film" else heat_class(psi_high, life.peak_K),
+        warnings=use_warnings(calibration, vessel, mass_g, start_K, ambient, life, psi_high),
     )
+
+
+def psi_at_the_edge(
+    calibration: Calibration, vessel: Vessel, mass_g: float, temperature_K: float, conversion_start: float = 0.0
+) -> float:
+    """Return Semenov's number that is exceeded in one case out of ten.
+
+    Parameters
+    ----------
+    calibration : Calibration
+        The calibrated resin [-].
+    vessel : Vessel
+        Cup or tray [-].
+    mass_g : float
+        Mass of mix, above 0 [g].
+    temperature_K : float
+        Temperature of the surroundings, above 0 [K].
+    conversion_start : float
+        Conversion from which it goes on, 0 to below 1 [-].
+
+    Returns
+    -------
+    float
+        psi exp(1.2816 sqrt(sum(S_i^2))), S_i as for the times [-].
+    """
+
+    def log_psi(kinetics: Kinetics) -> float:
+        return log(semenov(kinetics, vessel, mass_g, temperature_K, conversion_start))
+
+    slopes = [log_psi(high) - log_psi(low) for low, high in calibration.variants]
+    return exp(log_psi(calibration.kinetics) + EIGHTY_PERCENT * log_sd(slopes, calibration.covariance))
 
 
 def log_sds(calibration: Calibration, times_s: Callable[[Kinetics], tuple[float, ...]]) -> tuple[float, ...]:
@@ -140,6 +182,7 @@ def use_warnings(
     start_K: float,
     ambient: float | History,
     life: Life,
+    psi_high: float,
 ) -> tuple[str, ...]:
     """Return in words what makes one prediction less sure, or its mix dangerous.
 
@@ -157,6 +200,8 @@ def use_warnings(
         Temperature of the surroundings [K].
     life : Life
         The prediction [-].
+    psi_high : float
+        Semenov's number at the dangerous edge of its band [-].
 
     Returns
     -------
@@ -172,6 +217,11 @@ def use_warnings(
         words.append(
             f"heats itself faster than it cools (Semenov number {life.psi_max:.2g}, critical 0.37): "
             "pour it out in time, and never leave it in the vessel to set"
+        )
+    elif psi_high > SEMENOV_CRITICAL:
+        words.append(
+            f"may heat itself faster than it cools (Semenov number {life.psi_max:.2g}, in one case of ten above "
+            f"{psi_high:.2g}, critical 0.37): pour it out in time, and never leave it in the vessel to set"
         )
     if vessel.kind != "film" and middle_runs_away(calibration.kinetics, vessel, mass_g, max(temperatures_K)) > 1.0:
         words.append("the middle of this much mix gets hotter than the one temperature given here")

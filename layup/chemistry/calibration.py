@@ -113,7 +113,9 @@ def calibrate(datasheet: Datasheet) -> Calibration:
         time_log=hypot(sqrt(unsure.time_log**2 - unsure.own_time_log**2), unsure.own_time_log / sqrt(len(points))),
     )
     base = replace(base, activation_energy_J_mol=energy_J_mol)
-    kinetics = _fit(points, datasheet.films, base, TOLERANCE)
+    cup_law = _fit(points, (), base, TOLERANCE)
+    _check_open_times(datasheet.films, cup_law)
+    kinetics = _with_films(cup_law, datasheet.films)
     check_films(datasheet.films, points[0], kinetics)
     variants = _variants(points, datasheet.films, base, unsure)
     return Calibration(
@@ -180,24 +182,31 @@ def _disagreement(points: tuple[PotLifePoint, ...], base: Kinetics, energy_J_mol
 def _fit(points: tuple[PotLifePoint, ...], films: tuple[FilmPoint, ...], base: Kinetics, tolerance: float) -> Kinetics:
     """Return `base` with the rate constant of the stated pot lives (their mean) and the film's own limit."""
     logs = [log(calibrated(point, vessel_of(point), base, tolerance).k_ref_per_s) for point in points]
-    kinetics = replace(base, k_ref_per_s=exp(sum(logs) / len(logs)))
-    limits = [_film_conversion(kinetics, film) for film in films if film.endpoint == "open"]
+    return _with_films(replace(base, k_ref_per_s=exp(sum(logs) / len(logs))), films)
+
+
+def _with_films(kinetics: Kinetics, films: tuple[FilmPoint, ...]) -> Kinetics:
+    """Return a law with the conversion at which the stated open times end: G(a) = k(T) t."""
+    limits = [
+        conversion_after(kinetics, kinetics.rate_constant_per_s(film.temperature_K) * film.time_s)
+        for film in films
+        if film.endpoint == "open"
+    ]
     return replace(kinetics, conversion_open=min(limits)) if limits else kinetics
 
 
-def _film_conversion(kinetics: Kinetics, film: FilmPoint) -> float:
-    """Return the conversion at which a film's stated time ends: G(a) = k(T) t."""
-    conversion = conversion_after(kinetics, kinetics.rate_constant_per_s(film.temperature_K) * film.time_s)
-    if conversion > LONGEST_OPEN_CONVERSION:
+def _check_open_times(films: tuple[FilmPoint, ...], kinetics: Kinetics) -> None:
+    """Refuse an open time by whose end the film would be cured."""
+    for film in films:
         longest_s = film_life_s(kinetics, film.temperature_K, conversion_end=LONGEST_OPEN_CONVERSION)
-        raise RangeError(
-            "film time",
-            "is so long that the film would be cured by then",
-            value=f"{film.time_s / 3600.0:.3g} h",
-            allowed=f"must be below {longest_s / 3600.0:.3g} h for this pot life",
-            todo="check that it is the open time, and not the time to handle or to sand",
-        )
-    return conversion
+        if film.endpoint == "open" and film.time_s > longest_s:
+            raise RangeError(
+                "film time",
+                "is so long that the film would be cured by then",
+                value=f"{film.time_s / 3600.0:.3g} h",
+                allowed=f"must be below {longest_s / 3600.0:.3g} h for this pot life",
+                todo="check that it is the open time, and not the time to handle or to sand",
+            )
 
 
 def _variants(

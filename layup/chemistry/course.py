@@ -209,8 +209,8 @@ def follow_band(
         course=course,
         working_low_s=course.working_s / working,
         working_high_s=course.working_s * working,
-        gel_low_s=course.gel_s / gel,
-        gel_high_s=course.gel_s * gel,
+        gel_low_s=max(course.gel_s / gel, course.working_s / working),
+        gel_high_s=max(course.gel_s * gel, course.working_s * working),
         open_low_s=None if course.open_s is None else course.open_s / film,
         open_high_s=None if course.open_s is None else course.open_s * film,
     )

@@ -19,7 +19,6 @@ MOULDS_K = tuple(273.15 + celsius for celsius in range(20, 55, 5))
 HOURLY_K = 20.0
 """What a mould warms or cools in an hour, and the usual ramp of a post-cure (common practice, no source)."""
 HOLD_STEP_S = 900.0
-COARSE_STEPS = 8
 POST_CURE_STEP_K = 5.0
 POST_CURE_AHEAD_K = 5.0
 """A post-cure stays this far below the glass transition reached, so that the part keeps its shape (common practice)."""
@@ -237,14 +236,14 @@ def post_cure_ramp(
 def _shortest(
     tried: Callable[[float, float], HeatingPlan | None], mould_K: float, longest_s: float
 ) -> HeatingPlan | None:
-    """Return the plan with the shortest hold that makes it, found in coarse and then in fine steps."""
-    longest = int(longest_s / HOLD_STEP_S)
-    for first in range(1, longest + 1, COARSE_STEPS):
-        last = min(first + COARSE_STEPS - 1, longest)
-        if tried(mould_K, last * HOLD_STEP_S) is not None:
-            finer = (tried(mould_K, quarters * HOLD_STEP_S) for quarters in range(first, last + 1))
-            return next(plan for plan in finer if plan is not None)
-    return None
+    """Return the plan with the shortest hold that makes it, by halving: a longer hold is never later."""
+    short, long = 0, int(longest_s / HOLD_STEP_S)
+    best = tried(mould_K, long * HOLD_STEP_S) if long else None
+    while best is not None and long - short > 1:
+        middle = (short + long) // 2
+        plan = tried(mould_K, middle * HOLD_STEP_S)
+        short, long, best = (middle, long, best) if plan is None else (short, middle, plan)
+    return best
 
 
 def _heater_s(mould: History, mould_K: float, from_s: float) -> float:

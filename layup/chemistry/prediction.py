@@ -91,7 +91,7 @@ def predict(
         kinetics, vessel, mass_g=mass_g, start_K=start_K, ambient=ambient, conversion_start=conversion_start
     )
     peak = course.peak()
-    around_K = max([start_K, *(shop_K for _, shop_K in corners(ambient, from_s=0.0, until_s=peak.time_s))])
+    around_K = warmest_K(start_K, ambient, until_s=peak.time_s)
     psi = semenov(kinetics, vessel, mass_g, around_K, conversion_start)
     return Life(
         working_s=_time_at_s(course, kinetics, kinetics.conversion_working),
@@ -104,6 +104,26 @@ def predict(
         psi_max=psi,
         conversion_start=conversion_start,
     )
+
+
+def warmest_K(start_K: float, ambient: float | History, *, until_s: float) -> float:
+    """Return the hottest that the start and the surroundings make a mix.
+
+    Parameters
+    ----------
+    start_K : float
+        Temperature of the mix at the start [K].
+    ambient : float | History
+        The shop's temperature, one or (time_s, temperature_K) points [K].
+    until_s : float
+        End of the time looked at [s].
+
+    Returns
+    -------
+    float
+        Temperature [K].
+    """
+    return max([start_K, *(shop_K for _, shop_K in corners(ambient, from_s=0.0, until_s=until_s))])
 
 
 def heated_course(

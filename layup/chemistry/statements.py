@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import combinations
+from math import log
 
 from layup.chemistry.datasheet import Datasheet, FilmPoint, PotLifePoint
 from layup.chemistry.heat import SEMENOV_CRITICAL, semenov
@@ -20,6 +21,9 @@ EPOXIDE_HEAT_J_MOL = 105_000.0
 
 CLOSEST_TEMPERATURES_K = 5.0
 TACK_FREE_CONVERSION = 0.75
+DISAGREEMENT_LOG = 0.2
+"""Stated times that miss their common fit by more than this, as a logarithm, do not go together: twice what is unsure
+of each for itself."""
 COLDEST_USE_K, HOTTEST_USE_K = 278.15, 313.15
 """5 to 40 C: where the model is meant to be used."""
 
@@ -69,7 +73,7 @@ def check_pot_lives(points: tuple[PotLifePoint, ...]) -> None:
     Raises
     ------
     RangeError
-        If two are too close in temperature, or one is longer where it is hotter.
+        If two are too close in temperature, if one is longer where it is hotter, or if a mix gels before it thickens.
     """
     for one, two in combinations(sorted(points, key=lambda point: point.temperature_K), 2):
         apart_K = two.temperature_K - one.temperature_K
@@ -90,6 +94,22 @@ def check_pot_lives(points: tuple[PotLifePoint, ...]) -> None:
                 allowed="must be shorter where it is hotter",
                 todo="check which time belongs to which temperature",
             )
+        _check_endpoints(one, two)
+
+
+def _check_endpoints(one: PotLifePoint, two: PotLifePoint) -> None:
+    """Refuse a gel that comes before the thickening of a mix in a like vessel that is no cooler and no smaller."""
+    thick, gel = (one, two) if two.endpoint == "gel" else (two, one)
+    alike = thick.endpoint != gel.endpoint and thick.depth_m == gel.depth_m
+    if alike and gel.temperature_K <= thick.temperature_K and gel.mass_g <= thick.mass_g and gel.time_s <= thick.time_s:
+        raise RangeError(
+            "pot life",
+            "ends in a gel before it thickens",
+            value=f"gel {_minutes(gel.time_s)} at {_celsius(gel.temperature_K)}, "
+            f"thickening {_minutes(thick.time_s)} at {_celsius(thick.temperature_K)}",
+            allowed="the gel must come later",
+            todo="check which time is to gel and which to thickening",
+        )
 
 
 def vessel_of(point: PotLifePoint) -> Vessel:
@@ -181,7 +201,12 @@ def pot_life_warnings(points: tuple[PotLifePoint, ...], kinetics: Kinetics) -> t
     tuple[str, ...]
         One sentence each [-].
     """
-    words = []
+    words = [
+        f"the stated pot life of {_minutes(point.time_s)} ({point.mass_g:g} g at {_celsius(point.temperature_K)}) does "
+        f"not go with the others: all together give {_minutes(fitted_s)} there"
+        for point in points
+        if abs(log((fitted_s := pot_life_s(kinetics, point)) / point.time_s)) > DISAGREEMENT_LOG
+    ]
     for point in points:
         psi = semenov(kinetics, vessel_of(point), point.mass_g, point.temperature_K)
         if psi > SEMENOV_CRITICAL:

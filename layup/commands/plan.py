@@ -13,6 +13,7 @@ from layup.commands.plan_text import plan_lines
 from layup.commands.reading import add_workshop_argument, quantity, temperature_K, whole_number
 from layup.errors import InputError
 from layup.planning.budget import Budget
+from layup.planning.cutting import cut_list
 from layup.planning.odds import Odds
 from layup.planning.pouring import Pouring, pourings
 from layup.planning.readiness import Readiness, readiness
@@ -32,6 +33,12 @@ EXAMPLE = 'layup plan touring-skis --temp "20 degC" --people 2'
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup plan`."""
+    add_plan_arguments(parser)
+    add_json_argument(parser)
+
+
+def add_plan_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the words that say which plan, in which shop."""
     parser.add_argument("plan", metavar="PLAN", help="a plan file, the folder that holds it, or its name in sessions/")
     parser.add_argument("--temp", metavar="TEMPERATURE", help='of the shop, cans and part: "20 degC" (default 20 degC)')
     parser.add_argument("--humidity", metavar="RH", help='relative humidity of the air: "60 %%"')
@@ -40,17 +47,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--cup", metavar="MASS", help="the most mix that a cup may hold (default: as the plan says)")
     add_outlook_arguments(parser)
     add_workshop_argument(parser)
-    add_json_argument(parser)
 
 
 def run(args: argparse.Namespace) -> int:
     """Answer with the plan; 1 where it does not fit."""
     assumed: list[str] = []
-    desk = Desk(Path(args.workshop), plan=args.plan)
-    desk.load()
-    if desk.settings is None or desk.trouble is not None:
-        raise desk.trouble or InputError("plan", "cannot be read")
-    figures = desk.work_out(_settings(args, desk, assumed))
+    desk, figures = planned(args, assumed)
     what = figures.what
     chances = desk.chances(figures)
     changes = () if what.fits else desk.remedies(figures)
@@ -65,6 +67,15 @@ def run(args: argparse.Namespace) -> int:
 
     said = [*assumed, *what.assumptions, *(chances.assumptions if chances else ()), *ready.assumptions]
     return answer(args.json, data, text, assumptions=said, code=0 if what.fits else 1)
+
+
+def planned(args: argparse.Namespace, assumed: list[str]) -> tuple[Desk, Figures]:
+    """Return the desk with the plan on it, and what the plan comes to in the shop of the words."""
+    desk = Desk(Path(args.workshop), plan=args.plan)
+    desk.load()
+    if desk.settings is None or desk.trouble is not None:
+        raise desk.trouble or InputError("plan", "cannot be read")
+    return desk, desk.work_out(_settings(args, desk, assumed))
 
 
 def _settings(args: argparse.Namespace, desk: Desk, assumed: list[str]) -> Settings:
@@ -108,6 +119,7 @@ def _data(
         "reasons": what.reasons,
         "readiness": ready_data(ready),
         "budget": _budget(what.settled.budget, pours),
+        "cut_list": [{**asdict(cut), "step": cut.step + 1} for cut in cut_list(what.case.plan)],
         "batches": [
             {
                 "batch": batch.number,

@@ -6,11 +6,11 @@ import argparse
 from dataclasses import asdict
 
 from layup.chemistry.heating import HEATING_CAUTIONS, HeatingPlan
-from layup.commands.answer import panel_lines
 from layup.commands.reading import quantity, temperature_K
 from layup.planning.overnight import OUT_BY_S, Night, Outlook
 from layup.planning.pouring import Pouring, planed_words
-from layup.planning.readiness import Readiness, heating_lines
+from layup.planning.readiness import Readiness
+from layup.screens.beginning import hanging, ready_rows
 from layup.units import parse
 
 NIGHT_C = (-40.0, 60.0)
@@ -74,16 +74,13 @@ def _heating(plan: HeatingPlan) -> dict[str, float]:
     }
 
 
-def ready_lines(ready: Readiness) -> list[str]:
+def ready_lines(ready: Readiness, *, width: int) -> list[str]:
     """Return the answer whether to begin, with its reasons and the heat that passes, worst first."""
     lines = [f"BEGIN: {ready.answer.upper()}"]
-    for reason in ready.reasons:
-        todo = f" {reason.todo}" if reason.answer != "go" and reason.todo else ""
-        lines.append(f"  {reason.answer.upper():<4}  {reason.words}{todo}")
-    lines += [f"  ?     {words}" for words in ready.unknown]
-    if ready.heating is not None:
-        lines += ["  Heat that passes:", *(f"    {words}" for words in heating_lines(ready.heating))]
-        lines += [f"    {line}" for line in panel_lines(HEATING_CAUTIONS[:3])]
+    for head, words in ready_rows(ready):
+        lines += hanging(f"  {head:<6}", words, width)
+    for words in HEATING_CAUTIONS[:3] if ready.heating is not None else ():
+        lines += hanging("  -     ", words, width)
     return lines
 
 
@@ -115,11 +112,11 @@ def pouring_data(pouring: Pouring) -> dict[str, object]:
     }
 
 
-def pouring_lines(pouring: Pouring) -> list[str]:
+def pouring_lines(pouring: Pouring, *, width: int) -> list[str]:
     """Return the pours of one casting as a table, with what to mind."""
     when = "before press day" if pouring.starts_s is None else f"{pouring.starts_s / 60.0:.0f} min into the day"
     index = "" if pouring.index is None else f", isocyanate index {pouring.index:.2f}"
-    lines = [f"{pouring.name}: {pouring.resin_id}{index}, {when}; {planed_words(pouring)}"]
+    lines = hanging("", f"{pouring.name}: {pouring.resin_id}{index}, {when}; {planed_words(pouring)}", width)
     if pouring.pours:
         lines.append("pour    mix   resin hardener  mixed at  out of the cup by   pigment")
     for pour in pouring.pours:
@@ -128,8 +125,11 @@ def pouring_lines(pouring: Pouring) -> list[str]:
             f"{pour.number:>4} {pour.mass_g:>4.0f} g {pour.parts_g[0]:>5.0f} g {pour.parts_g[1]:>6.0f} g "
             f"{_clock(pour.mix_s):>9} {_clock(pour.due_s):>18}   {pigments}".rstrip()
         )
-    lines += [f"! {warning}" for warning in pouring.warnings]
-    return [*lines, *panel_lines(pouring.cautions)]
+    for words in pouring.warnings:
+        lines += hanging("! ", words, width)
+    for words in pouring.cautions:
+        lines += hanging("- ", words, width)
+    return lines
 
 
 def _clock(time_s: float) -> str:

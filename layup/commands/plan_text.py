@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from layup.commands.plan_ready import pouring_lines, ready_lines
 from layup.planning.budget import Budget
+from layup.planning.cutting import Cut, cut_list
 from layup.planning.odds import Odds
 from layup.planning.pouring import Pouring
 from layup.planning.readiness import Readiness
@@ -35,16 +36,30 @@ def plan_lines(
             f"closed after {day.closed_s / 60:.0f} min."
         )
     if chances is not None:
-        lines.append(f"Chance of closing in time: {chances.chance:.0%}" + _where_lost(chances))
+        lines.append(f"Chance of closing in time: {chances.words}" + _where_lost(chances))
     lines += [f"{'What makes it fit' if change.fits else 'What would help'}: {change.words}" for change in changes]
-    lines += ["", *ready_lines(ready), "", *budget_lines(what.settled.budget)]
+    lines += ["", *ready_lines(ready, width=width), "", *budget_lines(what.settled.budget)]
     if what.settled.split.batches:
         lines += ["", *batch_lines(what.settled)]
     if day is not None:
         lines += ["", *gantt(day, width=width - 2)]
+    cuts = cut_list(plan)
+    if cuts:
+        lines += ["", *cut_lines(cuts)]
     for pouring in pours:
-        lines += ["", *pouring_lines(pouring)]
+        lines += ["", *pouring_lines(pouring, width=width)]
     return [*lines, "", *window_picture(what.window, width=width - 4)]
+
+
+def cut_lines(cuts: tuple[Cut, ...]) -> list[str]:
+    """Return what to cut from the roll, one line a step."""
+    lines = ["cut list                          pieces     long      wide    roll   waste"]
+    for cut in cuts:
+        roll = "too narrow" if cut.across == 0 else "" if cut.roll_m is None else f"{cut.roll_m:.2f} m"
+        waste = "" if cut.waste is None else f"{cut.waste:.0%}"
+        size = f"{1000 * cut.length_m:>6.0f} mm {1000 * cut.width_m:>6.0f} mm"
+        lines.append(f"{cut.step + 1:>2} {cut.name[:30]:<30} {cut.count:>5} {size} {roll:>7} {waste:>7}")
+    return lines
 
 
 def _where_lost(chances: Odds) -> str:
@@ -73,6 +88,9 @@ def budget_lines(budget: Budget) -> list[str]:
         f"resin {budget.resin_g:.0f} g + hardener {budget.hardener_g:.0f} g; have ready {budget.buy_resin_g:.0f} g + "
         f"{budget.buy_hardener_g:.0f} g ({budget.margin:.0%} more)"
     )
+    if budget.cost.total is not None:
+        without = f", without {', '.join(budget.cost.unpriced)}" if budget.cost.unpriced else ""
+        lines.append(f"cost {budget.cost.total:.2f} in the prices of your files{without}")
     for casting in budget.castings:
         lines.append(f"{casting.name}: {casting.mix_g:.0f} g of {casting.resin_id} in {_count(casting.pours, 'pour')}")
     lines.append(

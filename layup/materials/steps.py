@@ -178,6 +178,10 @@ class CastTable(_StepTable):
     pours: Annotated[int, number(low=1, high=100, inclusive=True, whole=True)] = 1
     before_press_day: Flag = True
     pigment: Title = ""
+    pigment_to: Title = ""
+    """A second pigment, to which the colour goes from the first pour to the last."""
+    loading: Share | None = None
+    loading_limit: Share | None = None
 
     def core(self) -> CastStep:
         """Return the step."""
@@ -189,6 +193,9 @@ class CastTable(_StepTable):
             pours=self.pours,
             before_press_day=self.before_press_day,
             pigment=self.pigment,
+            pigment_to=self.pigment_to,
+            loading=self.loading,
+            loading_limit=self.loading_limit,
         )
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.chemistry.datasheet import Datasheet
-from layup.errors import FileProblems, InputError, LayupError, Problem, StorageError
+from layup.errors import FileError, InputError, LayupError, Problem, StorageError
 from layup.materials.plan_file import load_plan
 from layup.materials.problems import nearest
 from layup.materials.resin_file import SESSION_COPY, check_resin, load_resin
@@ -48,7 +48,7 @@ class Workshop:
         """Return the datasheet of a resin by its id or path, or raise all of its file's problems."""
         sheet, problems = load_resin(self.resin_path(name))
         if sheet is None:
-            raise FileProblems(problems)
+            raise FileError(problems)
         return sheet
 
     def calibration(self, sheet: Datasheet) -> Calibration:
@@ -62,7 +62,7 @@ class Workshop:
             problems = check_resin(path) if path.is_file() else []
             if all(problem.warning for problem in problems):
                 raise  # the sheet is of another file
-            raise FileProblems(problems) from None
+            raise FileError(problems) from None
 
     def session_names(self) -> list[str]:
         """Return the names of the session folders, drafts included, in alphabetical order."""
@@ -94,7 +94,7 @@ class Workshop:
         """Return a plan, or raise all of its file's problems."""
         plan, problems = load_plan(self.plan_path(name), resin_ids=self.resin_ids())
         if plan is None:
-            raise FileProblems(problems)
+            raise FileError(problems)
         return plan
 
     def check(
@@ -106,7 +106,12 @@ class Workshop:
         cannot be read.
         """
         problems: list[Problem] = []
-        for path in list(paths) or [self.resins_folder, self.sessions_folder]:
+        asked = list(paths)
+        if not asked:
+            asked = [self.resins_folder, self.sessions_folder]
+            for folder in asked:
+                _listed(folder)  # where this is no workshop, that is the problem
+        for path in asked:
             for file in _checkable(path):
                 problems += self._check_file(file, check_journal)
         return problems

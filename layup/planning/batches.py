@@ -63,7 +63,7 @@ def split_batches(job: Job, clocks: Clocks) -> Split:
         best = _best(tried, clocks)
         if best is not None:
             return follow(tried, clocks, _ends(best))
-    return nothing_fits(job)
+    return nothing_fits(job, MOST_BATCHES)
 
 
 def _best(job: Job, clocks: Clocks) -> _Tail | None:

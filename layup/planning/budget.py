@@ -83,6 +83,7 @@ class Budget:
     resin_g: float
     hardener_g: float
     margin: float
+    """Share to have ready beyond `mix_g`: what was asked for, or more where `high_g` is beyond that."""
     buy_resin_g: float
     buy_hardener_g: float
     castings: tuple[Casting, ...]
@@ -126,7 +127,7 @@ def budget(
     casting_resins : Mapping[str, Datasheet] | None
         Datasheets of the resins that casting steps name, by id [-]
     margin : float
-        Share to buy beyond the budget, 0 to 1 [-]
+        Least share to have ready beyond the budget, 0 to 1; more where the steps' own spread asks for it [-]
 
     Returns
     -------
@@ -143,7 +144,8 @@ def budget(
     Notes
     -----
     Resin in cloth: w (1 - Wf)/Wf on the cloth as cut, so what is trimmed off is counted. The press drives out the
-    share s of what is laid: laid = (on part + in offcuts)/(1 - s).
+    share s of what is laid: laid = (on part + in offcuts)/(1 - s). What to have ready is never less than the high end
+    of all steps: cans that run out with half of it laid lose the whole part.
     """
     require_between("margin", margin, 0.0, 1.0, todo="0.1 for a tenth more")
     if batches < 1:
@@ -160,6 +162,8 @@ def budget(
     losses = batches * plan.losses.per_batch_g + left_over_g
     mix = sum(line.mix_g for line in lines) + losses
     resin, hardener = split_mass(mix, parts_by_mass(datasheet)) if mix > 0.0 else (0.0, 0.0)
+    high = sum(line.high_g for line in lines) + losses
+    ready = max(margin, high / mix - 1.0) if mix > 0.0 else margin
     by_mass, by_volume = _mean_fibre_fractions(plan, lines, density)
     return Budget(
         lines=lines,
@@ -167,18 +171,18 @@ def budget(
         losses_g=losses,
         mix_g=mix,
         low_g=sum(line.low_g for line in lines) + losses,
-        high_g=sum(line.high_g for line in lines) + losses,
+        high_g=high,
         resin_g=resin,
         hardener_g=hardener,
-        margin=margin,
-        buy_resin_g=resin * (1.0 + margin),
-        buy_hardener_g=hardener * (1.0 + margin),
+        margin=ready,
+        buy_resin_g=resin * (1.0 + ready),
+        buy_hardener_g=hardener * (1.0 + ready),
         castings=castings,
         thickness_m=sum(line.thickness_m for line in lines),
         mass_g=sum(line.part_glass_g + line.on_part_g for line in lines),
         fibre_mass_fraction=by_mass,
         fibre_volume_fraction=by_volume,
-        cost=cost_of(plan, mix * (1.0 + margin), datasheet),
+        cost=cost_of(plan, mix * (1.0 + ready), datasheet),
         assumptions=_assumptions(plan, density if density_known else None),
     )
 
@@ -288,6 +292,7 @@ def _assumptions(plan: Plan, density_g_cm3: float | None) -> tuple[str, ...]:
         f"Wet cloth by hand may take {HAND_SPREAD:.0%} less or more than its target (common practice, no source).",
         f"Each batch leaves {plan.losses.per_batch_g:g} g in cup, brush and roller.",
         f"The press drives out {plan.losses.squeeze_out:.0%} of the resin laid.",
+        "Cloth is trimmed to the outline and its overhang before it is wetted out: blanks wetted whole drink more.",
         "Thickness and mass count the plies and the resin: add core, sheets and edges as you measure them.",
     ]
     if density_g_cm3 is None:

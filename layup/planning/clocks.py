@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from math import exp
+from math import exp, log
 from typing import Protocol
 
 from layup.chemistry.potlife import HeatClass
@@ -23,6 +24,7 @@ class CupLife:
     mid_s: float
     high_s: float
     heat_class: HeatClass
+    """At the dangerous edge of the band: in one case out of ten it is worse still."""
 
     @property
     def empty_by_s(self) -> float:
@@ -31,34 +33,93 @@ class CupLife:
 
 
 @dataclass(frozen=True, slots=True)
-class Spread:
-    """How the lives of one batch mass move with what is unsure about the resin.
+class Ageing:
+    """One rate law's batch: its life in the cup, and how long mix still stays open that is laid on the way.
 
-    Each slope is the change for one standard deviation of one unsure thing: of the logarithm of the cup's life, and
-    of the open life in seconds, at each of the ages `held_s` at which the mix may be laid.
+    `left_s` counts from when it is laid, one value for each of the spread's `shares` of this law's own cup life.
     """
 
-    cup_mid_s: float
-    cup_slopes: tuple[float, ...]
-    held_s: tuple[float, ...]
-    open_mid_s: tuple[float, ...]
-    open_slopes_s: tuple[tuple[float, ...], ...]
-    """One row for each unsure thing, one value for each age."""
+    cup_s: float
+    left_s: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """How the lives of one batch mass move with what is unsure about the resin."""
+
+    shares: tuple[float, ...]
+    """Of the cup's life, 0 to 1: the ages at which `Ageing.left_s` is known."""
+    mid: Ageing
+    sides: tuple[tuple[Ageing, Ageing], ...]
+    """For each unsure thing, half a standard deviation to each side."""
     covariance: Covariance
     """Of the unsure things, in units of their own standard deviations."""
 
-    def open_band_s(self, held_s: float) -> tuple[float, float, float]:
-        """Return low edge, middle and high edge of the open life of mix laid at `held_s` [s].
+    @property
+    def cup_slopes(self) -> tuple[float, ...]:
+        """Return the change of the logarithm of the cup's life for one standard deviation of each unsure thing [-]."""
+        return tuple(log(above.cup_s / below.cup_s) for below, above in self.sides)
 
-        As in `Clocks.open_low_s`, held beyond the cup's life counts as its end.
+    @property
+    def cup_band_s(self) -> tuple[float, float, float]:
+        """Return low edge, middle and high edge of the cup's life [s]."""
+        factor = exp(EIGHTY_PERCENT * log_sd(self.cup_slopes, self.covariance))
+        return self.mid.cup_s / factor, self.mid.cup_s, self.mid.cup_s * factor
+
+    def open_band_s(self, held_s: float) -> tuple[float, float, float]:
+        """Return low edge, middle and high edge of how long all mix laid from first contact to `held_s` stays open [s].
+
+        As in `Clocks.open_low_s`: what is laid first counts where it closes before what is laid last, and held beyond
+        the cup's life counts as its end.
         """
-        age = min(held_s, self.held_s[-1])
-        mid = monotone_curve(self.held_s, self.open_mid_s)(age)
-        sd = log_sd([monotone_curve(self.held_s, slopes)(age) for slopes in self.open_slopes_s], self.covariance)
-        if mid <= 0.0:
-            return mid, mid, mid
-        factor = exp(EIGHTY_PERCENT * sd / mid)
-        return mid / factor, mid, mid * factor
+        first, last = self.laid_bands_s((0.0, held_s))
+        return min(first[0], last[0]), min(first[1], last[1]), min(first[2], last[2])
+
+    def laid_bands_s(self, held_s: Sequence[float]) -> tuple[tuple[float, float, float], ...]:
+        """Return low edge, middle and high edge of the open life of mix laid at each of `held_s`, from contact [s]."""
+        mid = self._open(self.mid)
+        sides = [(self._open(below), self._open(above)) for below, above in self.sides]
+        ages = [min(held, self.cup_band_s[0]) for held in held_s]
+        return tuple(
+            open_band_s(mid(age), log_sd([above(age) - below(age) for below, above in sides], self.covariance))
+            for age in ages
+        )
+
+    def _open(self, law: Ageing) -> Callable[[float], float]:
+        """Return the open life of a law, from first contact, against the age at which its mix is laid [s]."""
+        left = monotone_curve(self.shares, law.left_s)
+        return lambda held_s: held_s + left(min(held_s / law.cup_s, 1.0))
+
+
+def open_band_s(mid_s: float, sd_s: float) -> tuple[float, float, float]:
+    """Return the 80 % band of an open life.
+
+    Parameters
+    ----------
+    mid_s : float
+        The likely life from first contact; at or below 0 it is over before the mix is laid [s]
+    sd_s : float
+        Its standard deviation, 0 or more [s]
+
+    Returns
+    -------
+    tuple[float, float, float]
+        Low edge, middle and high edge; no band for a life that is over [s]
+
+    Notes
+    -----
+    Log-normal, mid exp(+-1.2816 sd/mid), but for the high edge where sd is beyond mid: that one is mid + 1.2816 sd,
+    for a life that is all but over does not last for ever in one case out of ten.
+
+    Examples
+    --------
+    >>> [round(edge) for edge in open_band_s(9000.0, 1350.0)], [round(edge) for edge in open_band_s(60.0, 600.0)]
+    ([7426, 9000, 10908], [0, 60, 829])
+    """
+    if mid_s <= 0.0:
+        return mid_s, mid_s, mid_s
+    high_s = mid_s * exp(EIGHTY_PERCENT * sd_s / mid_s) if sd_s < mid_s else mid_s + EIGHTY_PERCENT * sd_s
+    return mid_s * exp(-EIGHTY_PERCENT * sd_s / mid_s), mid_s, high_s
 
 
 class Clocks(Protocol):

@@ -12,19 +12,22 @@ from functools import lru_cache
 from itertools import accumulate
 from math import ceil, exp, floor, log, log2
 
+from layup.chemistry.bands import psi_at_the_edge
 from layup.chemistry.calibration import Calibration
-from layup.chemistry.heat import SEMENOV_RUNAWAY
+from layup.chemistry.heat import SEMENOV_RUNAWAY, heat_class
 from layup.chemistry.kinetics import Kinetics, reduced_time, unstretch
-from layup.chemistry.potlife import HeatClass, Vessel, predict, semenov
+from layup.chemistry.potlife import HeatClass, Vessel, predict
 from layup.chemistry.prediction import heated_course
 from layup.chemistry.ranges import require_between, require_positive
 from layup.chemistry.spread import EIGHTY_PERCENT, log_sd
-from layup.planning.clocks import EMPTY_BY, CupLife, Spread
+from layup.planning.clocks import EMPTY_BY, Ageing, CupLife, Spread, open_band_s
 from layup.planning.monotone import Curve, monotone_curve
 from layup.planning.stack import Shop
 
 AGES = (0.0, 0.2, 0.4, 0.6, 0.75, 0.88, 1.0)
 """Ages at which mix may be laid, as shares of the cup's life at its low edge; a cup ages fastest near its end."""
+SHARES = (0.0, 0.2, 0.4, 0.55, 0.67, 0.77, 0.85, 0.91, 0.96, 1.0)
+"""The same, as shares of the whole life that one rate law gives the cup."""
 CUP = Vessel.cup()
 COARSE = 1e-4
 """Error of one integration step: good to 0.01 % in the times."""
@@ -133,45 +136,40 @@ class _Node:
 def _node(resin: Resin, power: int) -> _Node:
     """Return the lives of a batch of 2**`power` g."""
     mass_g = 2.0**power
-    spread = _spread(resin, mass_g)
+    mid, sides = _courses(resin, mass_g)
     covariance = resin.calibration.covariance
-    band = exp(EIGHTY_PERCENT * log_sd(spread.cup_slopes, covariance))
-    cup = CupLife(spread.cup_mid_s / band, spread.cup_mid_s, spread.cup_mid_s * band, _heat_class(resin, mass_g))
-    sds = [log_sd(slopes, covariance) for slopes in zip(*spread.open_slopes_s, strict=True)]
-    edges = [_low_edge(mid, sd) for mid, sd in zip(spread.open_mid_s, sds, strict=True)]
+    band = exp(EIGHTY_PERCENT * log_sd([log(up.working_s / down.working_s) for down, up in sides], covariance))
+    cup = CupLife(mid.working_s / band, mid.working_s, mid.working_s * band, _heat_class(resin, mass_g))
+    edges = []
+    for age in (share * cup.low_s for share in AGES):
+        sd_s = log_sd([up.left_s(age) - down.left_s(age) for down, up in sides], covariance)
+        edges.append(open_band_s(age + mid.left_s(age), sd_s)[0])
     longest = edges.index(max(edges))
     return _Node(cup, monotone_curve(AGES, [*edges[:longest], *accumulate(edges[longest:], min)]))
 
 
-def _low_edge(mid_s: float, sd_s: float) -> float:
-    """Return the low edge of an open life; one that is over before it is laid has no band."""
-    return mid_s * exp(-EIGHTY_PERCENT * sd_s / mid_s) if mid_s > 0.0 else mid_s
-
-
 def _heat_class(resin: Resin, mass_g: float) -> HeatClass:
-    kinetics, around = resin.calibration.kinetics, resin.shop.temperature_K
+    """Return the class at the dangerous edge of the band, as `Band.heat_class_high`."""
+    around = resin.shop.temperature_K
     start = resin.shop.resin_K or around
-    if semenov(kinetics, resin.vessel, mass_g, max(start, around)) > SEMENOV_RUNAWAY:
+    psi = psi_at_the_edge(resin.calibration, resin.vessel, mass_g, max(start, around))
+    if psi > SEMENOV_RUNAWAY:
         return "runaway"
-    return predict(kinetics, resin.vessel, mass_g=mass_g, start_K=start, ambient=around).heat_class
+    life = predict(resin.calibration.kinetics, resin.vessel, mass_g=mass_g, start_K=start, ambient=around)
+    return heat_class(psi, life.peak_K)
 
 
 def _spread(resin: Resin, mass_g: float) -> Spread:
-    mid = _Course(resin, resin.calibration.kinetics, mass_g)
-    sides = [
-        (_Course(resin, below, mass_g), _Course(resin, above, mass_g)) for below, above in resin.calibration.variants
-    ]
-    slopes = tuple(log(above.working_s / below.working_s) for below, above in sides)
-    low_s = mid.working_s * exp(-EIGHTY_PERCENT * log_sd(slopes, resin.calibration.covariance))
-    held = tuple(age * low_s for age in AGES)
-    return Spread(
-        cup_mid_s=mid.working_s,
-        cup_slopes=slopes,
-        held_s=held,
-        open_mid_s=tuple(mid.open_s(age) for age in held),
-        open_slopes_s=tuple(tuple(above.open_s(age) - below.open_s(age) for age in held) for below, above in sides),
-        covariance=resin.calibration.covariance,
-    )
+    mid, sides = _courses(resin, mass_g)
+    ageing = tuple((down.ageing(), up.ageing()) for down, up in sides)
+    return Spread(SHARES, mid.ageing(), ageing, resin.calibration.covariance)
+
+
+def _courses(resin: Resin, mass_g: float) -> tuple[_Course, list[tuple[_Course, _Course]]]:
+    """Return the course of the likely law, and of half a standard deviation to each side of everything unsure."""
+    pairs = resin.calibration.variants
+    sides = [(_Course(resin, below, mass_g), _Course(resin, above, mass_g)) for below, above in pairs]
+    return _Course(resin, resin.calibration.kinetics, mass_g), sides
 
 
 class _Course:
@@ -199,9 +197,13 @@ class _Course:
         self.closes = reduced_time(kinetics, kinetics.conversion_film)
         self.rate_per_s = kinetics.rate_constant_per_s(shop.part_K or shop.temperature_K)
 
-    def open_s(self, held_s: float) -> float:
-        """Return how long after first contact mix stays open that is laid `held_s` after it."""
+    def ageing(self) -> Ageing:
+        """Return the life in the cup, and what is left of the open life of mix laid on the way."""
+        return Ageing(self.working_s, tuple(self.left_s(share * self.working_s) for share in SHARES))
+
+    def left_s(self, held_s: float) -> float:
+        """Return how long mix stays open once it is laid, `held_s` after first contact."""
         y = self.y_of_time(held_s)
         y -= (self.time_of_y(y) - held_s) / self.time_of_y.slope(y)
         aged = reduced_time(self.kinetics, unstretch(y, self.kinetics.a0))
-        return held_s + (self.closes - aged) / self.rate_per_s
+        return (self.closes - aged) / self.rate_per_s

@@ -6,14 +6,15 @@ Times count from closing the press.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from math import isfinite
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from math import ceil
 
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.cure_band import Demould, Verdict, demould
 from layup.chemistry.demould import GLASS_LEAD_K, HORIZON_S
 from layup.chemistry.film_course import Setting
-from layup.chemistry.heating import HeatingPlan, heating_plans
+from layup.chemistry.heating import HOLD_STEP_S, HOURLY_K, HeatingPlan, heated_mould, heating_plans
 from layup.chemistry.history import History, ramps, temperature_at_K
 from layup.chemistry.ranges import require_between
 from layup.chemistry.setting import set_on_part
@@ -23,10 +24,14 @@ FALL_S = 8 * 3600.0
 OUT_BY_S = 48 * 3600.0
 """When a part is wanted out of its mould where nobody says: after two nights (common practice, no source)."""
 SOONEST_S = 3600.0
-SLOWER = (1.0, 1.15, 1.3)
-"""Shares by which to aim earlier than the band asks, where a plan's own band turns out wider than the unheated one."""
+GAP_S = 3600.0
+"""Readings further apart than this do not say what was between them (common practice, no source)."""
+MOULDS_K = (293.15, 303.15, 313.15, 323.15)
+"""Mould temperatures to choose from, 20 to 50 degC."""
 USUAL_BAND = 1.2
-"""High end of the demoulding band over its middle, where the unheated part never comes out."""
+"""How much later than its middle the late end of the demoulding band usually is."""
+LONGER, LONGER_TIMES = 1.25, 5
+"""A heating whose own band is late is held longer by this share, at most so many times."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,16 +53,28 @@ class Outlook:
 
 
 @dataclass(frozen=True, slots=True)
+class UnderPress:
+    """A part since closing: how its resin sets, what its mould went through until `now_s`, what its maker asks for."""
+
+    setting: Setting
+    calibration: Calibration
+    so_far: float | History
+    """The mould until now: one temperature, or (time_s, temperature_K) points."""
+    now_s: float = 0.0
+    conversion_start: float = 0.0
+    minimum_K: float | None = None
+    """The least that the maker asks for; None where nothing is stated."""
+
+
+@dataclass(frozen=True, slots=True)
 class Night:
-    """A part under press: the mould as logged and forecast, when the part may leave it, and whether that is in time."""
+    """The mould as logged and forecast, when the part may leave it, and whether that is in time."""
 
     mould: History
     ready: Demould
     out_by_s: float
     stalls_s: float | None
     """From when on the mould is too cold for a resin that is not a glass yet; None where that does not happen."""
-    plans: tuple[HeatingPlan, ...]
-    """Heatings that each make it within the whole band, gentlest first; none where none is needed or none does."""
 
     @property
     def verdict(self) -> Verdict:
@@ -105,39 +122,86 @@ def forecast(so_far: float | History, *, now_s: float = 0.0, night_K: float | No
     return (*before, (now_s, temperature_at_K(known, now_s)), (now_s + FALL_S, night_K))
 
 
-def overnight(
-    setting: Setting,
-    calibration: Calibration,
-    so_far: float | History,
-    outlook: Outlook,
-    *,
-    now_s: float = 0.0,
-    conversion_start: float = 0.0,
-    minimum_K: float | None = None,
-) -> Night:
-    """Say when a part may leave its mould, whether that is in time, and what heating makes it where it is not.
+def no_warmer(readings: History, *, gap_s: float = GAP_S, hourly_K: float = HOURLY_K) -> History:
+    """Take a mould as cold as it can have been between readings that are far apart.
 
     Parameters
     ----------
-    setting : Setting
-        The resin, with its maker's clock [-]
-    calibration : Calibration
-        The calibration behind it, for what is unsure [-]
-    so_far : float or History
-        The mould since closing: one temperature, or (time_s, temperature_K) points as logged [K]
+    readings : History
+        (time_s, temperature_K) points as logged [K]
+    gap_s : float
+        Readings this close count as joined by a straight line, 0 or more [s]
+    hourly_K : float
+        The most that a mould warms or cools in an hour, above 0 [K]
+
+    Returns
+    -------
+    mould : History
+        The readings, with one corner more in each longer gap that a slow line would make too warm [s, K]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range.
+
+    Notes
+    -----
+    In a longer gap the mould cools at once, or warms as late as it can: a heater that was switched on shortly before
+    the later reading must not count for the whole gap. It errs on the side of a later demoulding.
+
+    Examples
+    --------
+    >>> no_warmer(((0.0, 290.0), (36000.0, 300.0)))
+    ((0.0, 290.0), (34200.0, 290.0), (36000.0, 300.0))
+    """
+    require_between("gap between readings", gap_s, 0.0, float("inf"), unit="s", open_high=True)
+    require_between("change in an hour", hourly_K, 0.0, 1000.0, unit="K", open_low=True)
+    points = list(readings[:1])
+    for (early_s, early_K), (late_s, late_K) in pairwise(readings):
+        change_s = abs(late_K - early_K) / hourly_K * 3600.0
+        if late_s - early_s > max(gap_s, change_s) and change_s > 0.0:
+            points.append((late_s - change_s, early_K) if late_K > early_K else (early_s + change_s, late_K))
+        points.append((late_s, late_K))
+    return tuple(points)
+
+
+def overnight(part: UnderPress, outlook: Outlook) -> Night:
+    """Say when a part may leave its mould if the night comes as expected, and whether that is in time.
+
+    Parameters
+    ----------
+    part : UnderPress
+        The part since closing [-]
     outlook : Outlook
         The night's temperature, and when the part is wanted out [-]
-    now_s : float
-        Time since closing: from here on the mould is forecast and can be heated [s]
-    conversion_start : float
-        Conversion the resin had at closing, 0 to below 0.999 [-]
-    minimum_K : float or None
-        The least that the maker asks for; None where nothing is stated [K]
 
     Returns
     -------
     night : Night
-        Mould, earliest demoulding with its 80 % band, verdict, and heatings [s, K]
+        Mould, earliest demoulding with its 80 % band, and whether the cure may stop short [s, K]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range, or a history that is empty or runs backwards.
+    """
+    return _night(part, outlook, forecast(part.so_far, now_s=part.now_s, night_K=outlook.night_K))
+
+
+def heatings(part: UnderPress, outlook: Outlook) -> tuple[HeatingPlan, ...]:
+    """Find heatings of the mould, from now on, after which the part may surely leave it in time.
+
+    Parameters
+    ----------
+    part : UnderPress
+        The part since closing [-]
+    outlook : Outlook
+        The night's temperature, and when the part is wanted out [-]
+
+    Returns
+    -------
+    plans : tuple of HeatingPlan
+        The gentlest first; none where nothing up to 50 degC makes it [s, K]
 
     Raises
     ------
@@ -149,40 +213,47 @@ def overnight(
     A heating counts where the late end of the demoulding band is in time, and the mould is not below the maker's
     minimum for good before the glass transition is 10 K above it.
     """
-    mould = forecast(so_far, now_s=now_s, night_K=outlook.night_K)
-    ready = demould(setting, calibration, mould, conversion_start=conversion_start)
+    aim_s = outlook.out_by_s / USUAL_BAND
+    if aim_s < max(part.now_s + SOONEST_S, SOONEST_S):
+        return ()
+    unheated = forecast(part.so_far, now_s=part.now_s, night_K=outlook.night_K)
+    found = heating_plans(
+        part.setting,
+        unheated,
+        by_s=aim_s,
+        from_s=part.now_s,
+        moulds_K=MOULDS_K,
+        conversion_start=part.conversion_start,
+        also=lambda mould: _stalls_s(part, mould) is None,
+    )
+    sure = (_sure(part, outlook, unheated, plan) for plan in found if plan.hold_s > 0.0)
+    return tuple(plan for plan in sure if plan is not None)
 
-    def stalls_s(mould: History) -> float | None:
-        cold_s = _cold_for_good_s(mould, minimum_K)
-        if cold_s is None:
-            return None
-        course = set_on_part(setting, mould, until_s=max(cold_s, 1.0), conversion_start=conversion_start)
-        return None if course.glass_s(GLASS_LEAD_K) <= cold_s else cold_s
 
-    night = Night(mould, ready, outlook.out_by_s, stalls_s(mould), ())
-    if night.makes_it or now_s + SOONEST_S > outlook.out_by_s:
-        return night
-    band = ready.high_s / ready.time_s if isfinite(ready.high_s) and ready.time_s > 0.0 else USUAL_BAND
-    for slower in SLOWER:
-        aim_s = outlook.out_by_s / (max(band, 1.0) * slower)
-        if aim_s < max(now_s, SOONEST_S):
-            break
-        found = heating_plans(
-            setting,
-            mould,
-            by_s=aim_s,
-            from_s=now_s,
-            conversion_start=conversion_start,
-            also=lambda heated: stalls_s(heated) is None,
-        )
-        sure = tuple(
-            plan
-            for plan in found
-            if demould(setting, calibration, plan.mould, conversion_start=conversion_start).high_s <= outlook.out_by_s
-        )
-        if sure:
-            return Night(mould, ready, outlook.out_by_s, night.stalls_s, sure)
-    return night
+def _sure(part: UnderPress, outlook: Outlook, unheated: History, plan: HeatingPlan) -> HeatingPlan | None:
+    """Return a plan held for so long that the late end of its band is in time; None where that takes too long."""
+    for _ in range(LONGER_TIMES):
+        night = _night(part, outlook, plan.mould)
+        if night.makes_it:
+            return replace(plan, demould_s=night.ready.time_s)
+        more_s = HOLD_STEP_S * ceil(plan.hold_s * (LONGER - 1.0) / HOLD_STEP_S)
+        mould = heated_mould(unheated, plan.mould_K, plan.hold_s + more_s, from_s=part.now_s)
+        plan = HeatingPlan(plan.mould_K, plan.hold_s + more_s, plan.heater_s + more_s, plan.demould_s, mould)
+    return None
+
+
+def _night(part: UnderPress, outlook: Outlook, mould: History) -> Night:
+    ready = demould(part.setting, part.calibration, mould, conversion_start=part.conversion_start)
+    return Night(mould, ready, outlook.out_by_s, _stalls_s(part, mould))
+
+
+def _stalls_s(part: UnderPress, mould: History) -> float | None:
+    """Return from when on a mould is too cold for a resin that is not a glass yet; None where that is never."""
+    cold_s = _cold_for_good_s(mould, part.minimum_K)
+    if cold_s is None:
+        return None
+    course = set_on_part(part.setting, mould, until_s=max(cold_s, 1.0), conversion_start=part.conversion_start)
+    return None if course.glass_s(GLASS_LEAD_K) <= cold_s else cold_s
 
 
 def _cold_for_good_s(mould: History, minimum_K: float | None) -> float | None:

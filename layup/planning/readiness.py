@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from math import ceil, floor, isfinite
-from typing import Literal, NamedTuple
+from typing import Literal
 
 from layup.chemistry.climate import blush_risk
 from layup.chemistry.demould import setting_of
+from layup.chemistry.heating import HeatingPlan
 from layup.planning.case import Case, Settled, settle
-from layup.planning.overnight import FALL_S, Night, Outlook, overnight
+from layup.planning.overnight import FALL_S, Night, Outlook, UnderPress, heatings, overnight
 from layup.planning.remedies import shop_at
 from layup.planning.window import Window, too_cold
 
@@ -26,7 +27,6 @@ WOOD_WET = 0.18
 ABOVE_COLD_K = 0.5
 """How far above what is too cold a heated shop is aimed at, so that a thermostat may swing."""
 MOST_WARMER_K = 25
-HEAT_HELPS: frozenset[Kind] = frozenset({"thick", "minimum", "dew", "blush", "night", "demould"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +46,9 @@ class Heating:
     shop_K: float | None
     """Shop, mould, core and cans before the first batch; None where the shop is warm enough."""
     night: Night
-    """The night after that; its plans are the heatings of the mould, none where it needs none."""
+    """The night after that, with the mould unheated."""
+    moulds: tuple[HeatingPlan, ...]
+    """Heatings of the mould that make it, to choose from; none where the mould needs none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,17 +95,15 @@ def readiness(case: Case, settled: Settled, window: Window, outlook: Outlook) ->
     """
     setting, words = setting_of(case.datasheet, case.calibration.kinetics)
 
-    def night_of(shop_K: float, known: Outlook) -> Night:
-        return overnight(setting, case.calibration, shop_K, known, minimum_K=case.datasheet.minimum_temperature_K)
+    def under_press(shop_K: float) -> UnderPress:
+        return UnderPress(setting, case.calibration, shop_K, minimum_K=case.datasheet.minimum_temperature_K)
 
-    night = night_of(case.shop.part_K or case.shop.temperature_K, outlook)
-    reasons = tuple(_reasons(_Day(case, settled, outlook, night)))
-    answer = max((reason.answer for reason in reasons), key=ANSWERS.index)
-    heating = None
-    if answer != "go" and any(reason.answer != "go" and reason.kind in HEAT_HELPS for reason in reasons):
-        heating = _heating(case, window, outlook, night, night_of)
+    part = under_press(case.shop.part_K or case.shop.temperature_K)
+    night = overnight(part, outlook)
+    heating = _heating(case, window, outlook, under_press)
+    reasons = tuple(_reasons(case, settled, outlook)) + tuple(_night_reasons(part, night, heating))
     return Readiness(
-        answer=answer,
+        answer=max((reason.answer for reason in reasons), key=ANSWERS.index),
         reasons=tuple(sorted(reasons, key=lambda reason: -ANSWERS.index(reason.answer))),
         unknown=tuple(_unknown(case, outlook)),
         night=night,
@@ -112,30 +112,27 @@ def readiness(case: Case, settled: Settled, window: Window, outlook: Outlook) ->
     )
 
 
-class _Day(NamedTuple):
-    case: Case
-    settled: Settled
-    outlook: Outlook
-    night: Night
+def _reasons(case: Case, settled: Settled, outlook: Outlook) -> Iterator[Reason]:
+    """Yield what there is to say of shop, air, wood and batches."""
+    yield from _cold(case)
+    yield from _batches(settled)
+    yield from _blush(case)
+    yield from _wood(outlook)
 
 
-def _reasons(day: _Day) -> Iterator[Reason]:
-    for judge in (_cold, _batches, _blush, _wood, _night):
-        yield from judge(day)
-
-
-def _cold(day: _Day) -> Iterator[Reason]:
-    shop = day.case.shop
+def _cold(case: Case) -> Iterator[Reason]:
+    shop = case.shop
     where = f"The shop is at {_celsius(shop.temperature_K)}"
     if shop.part_K is not None and shop.part_K != shop.temperature_K:
         where += f", the part at {_celsius(shop.part_K)}"
-    for limit in too_cold(day.case):
+    limits = too_cold(case)
+    for limit in limits:
         todo = f"{where}. Warm shop, mould, core and cans, and wait until the core is warm too."
-        yield Reason(limit.kind, "no", limit.words, todo)
+        yield Reason(limit.kind, "no", limit.words, todo if limit is limits[-1] else "")
 
 
-def _batches(day: _Day) -> Iterator[Reason]:
-    split = day.settled.split
+def _batches(settled: Settled) -> Iterator[Reason]:
+    split = settled.split
     words = split.limit.words if split.limit else "There is nothing to mix."
     if split.fits and split.batches:
         yield Reason("batches", "go", words)
@@ -143,8 +140,8 @@ def _batches(day: _Day) -> Iterator[Reason]:
         yield Reason("batches", "no", words, "Change people, cups, resin or temperature until it fits.")
 
 
-def _blush(day: _Day) -> Iterator[Reason]:
-    case, humidity = day.case, day.case.shop.relative_humidity
+def _blush(case: Case) -> Iterator[Reason]:
+    humidity = case.shop.relative_humidity
     if case.datasheet.chemistry != "epoxy-amine" or humidity is None or too_cold(case):
         return
     blush = blush_risk(case.shop.temperature_K, humidity, case.shop.part_K)
@@ -156,13 +153,12 @@ def _blush(day: _Day) -> Iterator[Reason]:
         yield Reason("blush", answer, f"Blush risk {blush.risk}: {' '.join(blush.reasons)}", todo)
 
 
-def _wood(day: _Day) -> Iterator[Reason]:
-    moisture = day.outlook.wood_moisture
+def _wood(outlook: Outlook) -> Iterator[Reason]:
+    moisture = outlook.wood_moisture
     if moisture is None:
         return
     low, high = WOOD_USUAL
-    usual = f"{low:.0%} to {high:.0%} is usual"
-    words = f"The wood holds {moisture:.0%} water; {usual}"
+    words = f"The wood holds {moisture:.0%} water; {low:.0%} to {high:.0%} is usual"
     if moisture > WOOD_WET:
         yield Reason("wood", "no", f"{words}: too wet to bond.", "Dry it slowly, and measure again.")
     elif moisture > high:
@@ -173,21 +169,19 @@ def _wood(day: _Day) -> Iterator[Reason]:
         yield Reason("wood", "go", f"{words}.")
 
 
-def _night(day: _Day) -> Iterator[Reason]:
-    night, minimum_K = day.night, day.case.datasheet.minimum_temperature_K
-    if night.stalls_s is not None and minimum_K is not None:
+def _night_reasons(part: UnderPress, night: Night, heating: Heating | None) -> Iterator[Reason]:
+    short: Answer = "wait" if heating is not None else "no"
+    if night.stalls_s is not None and part.minimum_K is not None:
+        when = "from the start" if night.stalls_s == 0.0 else f"{night.stalls_s / 3600.0:.0f} h after closing"
         words = (
-            f"The mould gets below {_celsius(minimum_K)} {_when(night.stalls_s)}, before the resin is a glass: "
-            "the cure may stop short."
+            f"The mould gets below {_celsius(part.minimum_K)} {when}, before the resin is a glass: the cure may stop."
         )
-        yield Reason("night", "wait" if night.plans else "no", words, "Keep the mould warm.")
+        yield Reason("night", short, words, "Keep the mould warm.")
     words = f"{demould_words(night)}; wanted {night.out_by_s / 3600.0:.0f} h after closing: {night.verdict}."
     if night.verdict == "makes it":
         yield Reason("demould", "go", words)
     else:
-        yield Reason(
-            "demould", "wait" if night.plans else "no", words, "Heat the mould, or leave it closed for longer."
-        )
+        yield Reason("demould", short, words, "Heat the mould, or leave it closed for longer.")
 
 
 def demould_words(night: Night) -> str:
@@ -210,37 +204,33 @@ def demould_words(night: Night) -> str:
     return f"Out of the mould {ready.time_s / 3600.0:.0f} h after closing (80 %: {ready.low_s / 3600.0:.0f} to {high})"
 
 
-def _when(stalls_s: float) -> str:
-    return "from the start" if stalls_s == 0.0 else f"{stalls_s / 3600.0:.0f} h after closing"
-
-
 def _heating(
-    case: Case, window: Window, outlook: Outlook, night: Night, night_of: Callable[[float, Outlook], Night]
+    case: Case, window: Window, outlook: Outlook, under_press: Callable[[float], UnderPress]
 ) -> Heating | None:
-    """Return the least heat that passes: a shop in which nothing says no or wait, then a night that makes it."""
-    if not tuple(_cold_or_damp(case, outlook, night)):
-        return Heating(None, night) if night.plans else None
+    """Return the least heat that passes; None where none is needed or none does."""
+    today_K = case.shop.temperature_K
+    if all(reason.answer == "go" for reason in (*_cold(case), *_blush(case))):
+        found = _warm_night(under_press(case.shop.part_K or today_K), outlook, None)
+        return found if found is None or found.moulds else None
     if window.high_K is None:
         return None
-    today = case.shop.temperature_K
-    coldest = max([today, *(limit.temperature_K + ABOVE_COLD_K for limit in window.cold_limits)])
-    warmest = min(window.high_K, today + MOST_WARMER_K)
-    left = replace(outlook, night_K=today if outlook.night_K is None else outlook.night_K)
-    for celsius in range(ceil(coldest - 273.15), floor(warmest - 273.15) + 1):
+    coldest_K = max([today_K, *(limit.temperature_K + ABOVE_COLD_K for limit in window.cold_limits)])
+    warmest_K = min(window.high_K, today_K + MOST_WARMER_K)
+    after = outlook if outlook.night_K is not None else replace(outlook, night_K=today_K)
+    for celsius in range(ceil(coldest_K - 273.15), floor(warmest_K - 273.15) + 1):
         shop_K = celsius + 273.15
         warmed = replace(case, shop=replace(shop_at(case.shop, shop_K), resin_K=None, part_K=None))
-        settled = settle(warmed)
-        after = night_of(shop_K, left)
-        day = _Day(warmed, settled, outlook, after)
-        if all(reason.answer == "go" for reason in _reasons(day) if reason.kind not in ("night", "demould", "wood")):
-            return Heating(shop_K, after) if after.makes_it or after.plans else None
+        judged = (*_cold(warmed), *_blush(warmed), *_batches(settle(warmed)))
+        if all(reason.answer == "go" for reason in judged):
+            return _warm_night(under_press(shop_K), after, shop_K)
     return None
 
 
-def _cold_or_damp(case: Case, outlook: Outlook, night: Night) -> Iterator[Reason]:
-    """Yield the reasons against beginning that a warmer shop takes away."""
-    day = _Day(case, settle(case), outlook, night)
-    yield from (reason for judge in (_cold, _blush) for reason in judge(day) if reason.answer != "go")
+def _warm_night(part: UnderPress, outlook: Outlook, shop_K: float | None) -> Heating | None:
+    """Return a heating for the night after closing, without one of the mould where the night makes it as it is."""
+    night = overnight(part, outlook)
+    moulds = () if night.makes_it else heatings(part, outlook)
+    return Heating(shop_K, night, moulds) if night.makes_it or moulds else None
 
 
 def _unknown(case: Case, outlook: Outlook) -> Iterator[str]:
@@ -261,3 +251,45 @@ def _assumed(outlook: Outlook) -> Iterator[str]:
 
 def _celsius(temperature_K: float) -> str:
     return f"{temperature_K - 273.15:.0f} °C"
+
+
+def heating_lines(heating: Heating) -> tuple[str, ...]:
+    """Return a heating as instructions, one sentence each.
+
+    Parameters
+    ----------
+    heating : Heating
+        Heat that passes [-]
+
+    Returns
+    -------
+    tuple[str, ...]
+        The shop before the first batch, then one line for each way to heat the mould after closing [-]
+    """
+    lines = []
+    if heating.shop_K is not None:
+        shop = _celsius(heating.shop_K)
+        lines.append(f"Before the first batch: shop, mould, core and cans at {shop}, held until the press is closed.")
+    if not heating.moulds:
+        lines.append(f"After closing no heat is needed. {demould_words(heating.night)}.")
+    for plan in heating.moulds:
+        head = "After closing" if plan is heating.moulds[0] else "or"
+        lines.append(f"{head}: {heating_words(plan)}")
+    return tuple(lines)
+
+
+def heating_words(plan: HeatingPlan) -> str:
+    """Return one heating of the mould in a line.
+
+    Parameters
+    ----------
+    plan : HeatingPlan
+        The heating [-]
+
+    Returns
+    -------
+    str
+        Temperature, hold, time the heater is on, and when the part is out [-]
+    """
+    hold_h, heater_h, out_h = (time_s / 3600.0 for time_s in (plan.hold_s, plan.heater_s, plan.demould_s))
+    return f"mould {_celsius(plan.mould_K)} held {hold_h:.1f} h, heater on {heater_h:.1f} h, out after {out_h:.0f} h"

@@ -187,8 +187,10 @@ def _other_cups(case: Case) -> Iterator[tuple[str, Case]]:
         return
     for factor in CUP_FACTORS:
         holds = largest * factor
-        size = "smaller" if factor < 1.0 else "larger"
-        yield f"Mix in {size} cups, up to {holds:.0f} g.", replace(case, plan=replace(case.plan, largest_cup_g=holds))
+        words = f"Mix in smaller cups, up to {holds:.0f} g."
+        if factor > 1.0:
+            words = f"Mix in larger cups, up to {holds:.0f} g; each sets sooner and gets hotter than a small one."
+        yield words, replace(case, plan=replace(case.plan, largest_cup_g=holds))
 
 
 def _other_shop(case: Case, window: Window) -> Iterator[tuple[str, Case]]:

@@ -14,7 +14,7 @@ from layup.planning.budget import budget
 from layup.planning.case import Case, clocks_at
 from layup.planning.job import Job, job_of
 from layup.planning.remedies import ON_THE_DAY, Remedy, best_remedies, proposals
-from layup.planning.schedule import Limit, Split, minutes
+from layup.planning.schedule import Limit, Split, left_over_words, minutes
 
 SHORT_S = 600.0
 """With less to spare than this, get the closing ready first (common practice, no source)."""
@@ -275,6 +275,7 @@ def _advice(case: Case, rest: _Rest, stock: Stock, savers: tuple[Remedy, ...]) -
             f"The cans lack {' and '.join(names)}: the mix does not reach the end of "
             f"'{case.plan.steps[stock.runs_out_in].name}'. Fetch more now; never stretch it by changing the ratio."
         )
+    said += left_over_words(rest.split)
     slack = rest.limit.margin_s if rest.limit else None
     if rest.job.work.portions and (slack is None or slack < SHORT_S):
         said.append(READY)

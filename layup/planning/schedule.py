@@ -132,30 +132,65 @@ def follow(job: Job, clocks: Clocks, ends: Sequence[int]) -> Split:
     )
 
 
-def nothing_fits(job: Job) -> Split:
-    """Say why no batch of an allowed mass covers the work.
+def nothing_fits(job: Job, most_batches: int) -> Split:
+    """Say why no batches of allowed masses cover the work.
 
     Parameters
     ----------
     job : Job
         The work, and what a batch may weigh [-]
+    most_batches : int
+        The most that were tried [-]
 
     Returns
     -------
     Split
         No batches, and the limit that forbids them [-]
     """
+    kind: LimitKind = "cup size"
+    room_g = job.largest_g - job.loss_g
     if job.largest_g < job.smallest_g:
+        kind = "scale"
         words = (
             f"The scale weighs no batch below {job.smallest_g:.0f} g within 2 %, but the largest cup holds "
             f"{job.largest_g:.0f} g: use a finer scale or a larger cup."
         )
-        return Split((), False, Limit("scale", None, None, words), None, None)
-    words = (
-        f"The largest cup holds {job.largest_g:.0f} g, less than the least that is laid at a time with what stays in "
-        "the cup: use a larger one."
+    elif room_g <= 0.0:
+        words = (
+            f"The largest cup holds {job.largest_g:.0f} g, no more than the {job.loss_g:.0f} g that stay in cup, brush "
+            "and roller: use a larger one."
+        )
+    else:
+        words = (
+            f"Laying {job.work.laid_g:.0f} g from cups of {job.largest_g:.0f} g takes more than {most_batches} "
+            "batches, more than one bench can keep apart: use larger cups, or lay up fewer pieces at a time."
+        )
+    return Split((), False, Limit(kind, None, None, words), None, None)
+
+
+def left_over_words(split: Split) -> tuple[str, ...]:
+    """Warn of mix that stays in its cup once all of the batch is laid.
+
+    Parameters
+    ----------
+    split : Split
+        The batches [-]
+
+    Returns
+    -------
+    tuple[str, ...]
+        One sentence, or none where every batch is laid whole [-]
+    """
+    left = [batch for batch in split.batches if batch.left_over_g >= 1.0]
+    if not left:
+        return ()
+    which = " and ".join(filter(None, (", ".join(str(one.number) for one in left[:-1]), str(left[-1].number))))
+    said = f"Batches {which} are" if len(left) > 1 else f"Batch {which} is"
+    most = max(batch.left_over_g for batch in left)
+    return (
+        f"{said} mixed larger than laid, for the scale weighs no less within 2 %: up to {most:.0f} g stay in the cup. "
+        "Spread them out thin as soon as the rest is laid: left standing, the cup heats itself, smokes and can burn.",
     )
-    return Split((), False, Limit("cup size", None, None, words), None, None)
 
 
 def _batch(

@@ -13,6 +13,9 @@ from layup.chemistry.ranges import require_between, require_positive
 from layup.errors import RangeError
 from layup.planning.outline import Outline
 
+LOADING_LIMIT = 0.05
+"""The most pigment paste over mix where its maker says nothing (common practice, no source)."""
+
 
 def _require_bench_time(where: str, bench_s: float) -> None:
     """Refuse a bench time below zero or beyond a day."""
@@ -125,6 +128,12 @@ class CastStep:
     before_press_day: bool = True
     """True: cast and cured beforehand, on its own clock; its grams are bought but it takes no bench time today."""
     pigment: str = ""
+    pigment_to: str = ""
+    """A second pigment, to which the colour goes in even steps from the first pour to the last; empty for none."""
+    loading: float | None = None
+    """Pigment over the mix it goes into, 0..1; None where it is not weighed."""
+    loading_limit: float | None = None
+    """The most that its maker allows; None takes a usual one."""
     kind: Literal["cast"] = "cast"
 
     def __post_init__(self) -> None:
@@ -132,6 +141,24 @@ class CastStep:
         _require_bench_time(where, self.bench_s)
         require_positive(f"{where}: volume", self.volume_m3, unit="m^3")
         _require_count(f"{where}: pours", self.pours)
+        self._require_pigments(where)
+
+    def _require_pigments(self, where: str) -> None:
+        """Refuse a second pigment without a first, or without pours and grams to go from one to the other."""
+        if self.loading_limit is not None:
+            require_between(f"{where}: pigment limit", self.loading_limit, 0.0, 0.5, open_low=True, todo="0.05 for 5 %")
+        if self.loading is not None:
+            most = LOADING_LIMIT if self.loading_limit is None else self.loading_limit
+            todo = "more spoils the cure: take a stronger paste, or state what its maker allows"
+            require_between(f"{where}: pigment loading", self.loading, 0.0, most, open_low=True, todo=todo)
+        if self.loading is not None and not self.pigment:
+            raise RangeError(f"{where}: pigment loading", "is given without a pigment", todo="name the pigment")
+        if self.pigment_to and (not self.pigment or self.loading is None or self.pours < 2):
+            raise RangeError(
+                f"{where}: second pigment",
+                "needs a first one, a loading and two pours or more",
+                todo="state pigment, loading and pours",
+            )
 
 
 Step = FabricStep | BondStep | PlaceStep | CastStep

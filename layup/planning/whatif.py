@@ -6,13 +6,17 @@ from dataclasses import dataclass
 
 from layup.planning.case import Case, Settled, settle
 from layup.planning.clocks import EMPTY_BY
+from layup.planning.schedule import left_over_words
 from layup.planning.timeline import Timeline, timeline
 from layup.planning.window import ColdLimit, Window, fits_today, temperature_window, too_cold
 
 
 @dataclass(frozen=True, slots=True)
 class WhatIf:
-    """What a case comes to. `reasons` says why it does not fit, or what is tightest where it does."""
+    """What a case comes to.
+
+    `reasons` says why it does not fit, or what is tightest where it does, and what would be left standing in a cup.
+    """
 
     case: Case
     settled: Settled
@@ -47,7 +51,7 @@ def what_if(case: Case) -> WhatIf:
     settled = settle(case)
     cold = too_cold(case)
     limit = settled.split.limit
-    reasons = tuple(one.words for one in cold) + ((limit.words,) if limit else ())
+    reasons = tuple(one.words for one in cold) + ((limit.words,) if limit else ()) + left_over_words(settled.split)
     return WhatIf(
         case=case,
         settled=settled,

@@ -76,12 +76,17 @@ def temperature_window(
     hottest_K : float
         Hottest shop to try, above `coldest_K` [K]
     samples : int
-        How many temperatures, 2 or more [-]
+        How many temperatures, 2 to 1000 [-]
 
     Returns
     -------
     Window
         Slack at each temperature, and the interval that works [s, K]
+
+    Raises
+    ------
+    RangeError
+        A range that runs backwards, or fewer than two temperatures.
 
     Notes
     -----
@@ -90,6 +95,7 @@ def temperature_window(
     today's air, warmed or cooled without drying it.
     """
     require_between("hottest shop", hottest_K, coldest_K, 333.15, unit="K", open_low=True)
+    require_between("temperatures to try", samples, 2, 1000)
     limits = cold_limits(case)
 
     def split_at(temperature_K: float) -> Split:

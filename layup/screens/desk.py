@@ -18,6 +18,7 @@ from layup.planning.odds import Odds, odds
 from layup.planning.remedies import Remedy, remedies
 from layup.planning.stack import FabricStep, FibreTarget, Plan, Shop
 from layup.planning.whatif import WhatIf, what_if
+from layup.screens.beginning import Beginning
 
 USUAL_SHOP_K = 293.15
 TEMPERATURE_STEP_K = 1.0
@@ -61,6 +62,8 @@ class Desk:
         """Why there are no figures."""
         self.kept: Figures | None = None
         """A variant kept beside the present one."""
+        self.beginning = Beginning()
+        """What is settled before the day begins: the night, the wood, what is ticked."""
 
     def load(self) -> None:
         """Read the resins and the plan, and work everything out; what is wrong is kept in `trouble`."""

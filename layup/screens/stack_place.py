@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
 from rich.text import Text
@@ -182,6 +183,12 @@ class StackPlace(Place):
         if desk.figures is figures:
             self.more_of, self.more = figures, words
             self.app.call_from_thread(self._show_batches)
+            self._judge(figures)
+
+    def _judge(self, figures: Figures) -> None:
+        """Work out whether to begin, so that g answers at once."""
+        with suppress(LayupError):  # the page that g opens says what is wrong
+            self.layup.desk.beginning.judge(figures)
 
     def _show_batches(self) -> None:
         self.query_one("#stack-batches", Static).update(self._batches())
@@ -243,7 +250,7 @@ class StackPlace(Place):
 def _more_words(desk: Desk, figures: Figures) -> str:
     """Say how likely the plan is to close in time, and the least that would make it fit."""
     chances = desk.chances(figures)
-    words = f"Chance of closing in time {chances.chance:.0%}." if chances else ""
+    words = f"Chance of closing in time {chances.words}." if chances else ""
     if figures.what.fits:
         return words
     changes = desk.remedies(figures)

@@ -11,6 +11,7 @@ from layup.planning.batches import split_batches
 from layup.planning.bench import DryWork, Pace, Portion, Work, pace_of
 from layup.planning.budget import budget
 from layup.planning.job import Job, job_of
+from layup.planning.schedule import left_over_words
 from layup.planning.stack import Crew, Scale
 
 EASY = FormulaClocks(cup_s=6000.0, film_s=20000.0)
@@ -198,13 +199,24 @@ def test_mix_on_the_part_already_limits_the_day():
     ("limits", "kind", "words"),
     [
         ({"smallest_g": 450.0, "largest_g": 400.0}, "scale", "no batch below 450 g within 2 %"),
-        ({"largest_g": 25.0, "smallest_g": 20.0}, "cup size", "use a larger one"),
+        ({"largest_g": 19.0, "smallest_g": 10.0}, "cup size", "no more than the 20 g that stay in cup"),
+        ({"largest_g": 25.0, "smallest_g": 20.0}, "cup size", "takes more than 30 batches"),
     ],
 )
 def test_masses_that_nothing_can_weigh_or_hold_are_a_result_and_no_exception(limits, kind, words):
     split = split_batches(replace(JOB, **limits), EASY)
     assert (split.fits, split.batches, split.limit.kind) == (False, (), kind)
     assert words in split.limit.words
+
+
+@pytest.mark.parametrize("times", [20.0, 40.0])
+def test_a_job_of_more_batches_than_a_bench_can_keep_apart_says_so(times):
+    # 20 times the grams: every portion fits a cup of its own; 40 times: not even that. The cup is not too small for
+    # what is laid at a time: there is too much of it.
+    portions = tuple(replace(portion, laid_g=times * portion.laid_g) for portion in JOB.work.portions)
+    split = split_batches(replace(JOB, work=Work(portions), largest_g=460.0 if times < 30.0 else 400.0), EASY)
+    assert (split.fits, split.batches, split.limit.kind) == (False, (), "cup size")
+    assert "takes more than 30 batches, more than one bench can keep apart" in split.limit.words
 
 
 def test_nothing_to_lay_needs_no_batch():
@@ -228,6 +240,17 @@ def test_a_job_too_small_for_the_scale_is_mixed_larger_and_the_rest_left_over():
     assert batch.mass_g == 1500.0
     assert batch.left_over_g == pytest.approx(1500.0 - batch.laid_g - 20.0)
     assert all(batch.left_over_g == 0.0 for batch in split_batches(JOB, EASY).batches)
+    (words,) = left_over_words(split)
+    assert words.startswith("Batch 1 is mixed larger than laid")
+    assert f"up to {batch.left_over_g:.0f} g stay in the cup. Spread them out thin" in words
+    assert left_over_words(split_batches(JOB, EASY)) == ()
+
+
+def test_every_batch_with_mix_left_over_is_named():
+    split = split_batches(replace(JOB, smallest_g=800.0, largest_g=820.0), replace(EASY, cup_s=600.0, power=0.0))
+    assert len(split.batches) == 3
+    (words,) = left_over_words(split)
+    assert words.startswith("Batches 1, 2 and 3 are mixed larger")
 
 
 def test_alone_the_mixing_stops_the_laying_and_with_a_helper_it_does_not():

@@ -63,10 +63,19 @@ def test_the_total_is_the_sum_of_its_steps_and_losses_and_splits_by_the_ratio():
     assert total.low_g < total.mix_g < total.high_g
 
 
-def test_what_to_buy_has_a_margin():
-    total = budget(PLAN, SLOW, margin=0.2)
-    assert total.buy_resin_g == pytest.approx(1.2 * total.resin_g)
-    assert total.buy_hardener_g == pytest.approx(1.2 * total.hardener_g)
+def test_what_to_have_ready_has_a_margin():
+    total = budget(PLAN, SLOW, margin=0.4)
+    assert total.margin == 0.4
+    assert total.buy_resin_g == pytest.approx(1.4 * total.resin_g)
+    assert total.buy_hardener_g == pytest.approx(1.4 * total.hardener_g)
+
+
+def test_what_to_have_ready_reaches_to_the_high_end_of_all_steps():
+    total = budget(PLAN, SLOW, margin=0.1)
+    assert total.high_g > 1.1 * total.mix_g
+    assert total.buy_resin_g + total.buy_hardener_g == pytest.approx(total.high_g)
+    assert total.margin == pytest.approx(total.high_g / total.mix_g - 1.0)
+    assert total.buy_hardener_g / total.buy_resin_g == pytest.approx(0.30)
 
 
 def test_plies_have_the_thickness_of_the_glass_rule():
@@ -118,7 +127,7 @@ def test_the_density_of_a_mix_adds_volumes():
 def test_costs_add_up_and_name_what_has_no_price():
     plan = replace(PLAIN, steps=(GLASS, STRIP))
     cost = budget(plan, SLOW, margin=0.0).cost
-    grams = budget(plan, SLOW).mix_g
+    grams = budget(plan, SLOW).high_g
     assert cost.total == pytest.approx(20.0 * grams / 1000 + 9.0 * 2 * 0.1)
     assert cost.unpriced == ("carbon strip",)
 

@@ -8,7 +8,7 @@ import pytest
 from plan_examples import FAST, SLOW
 
 from layup.chemistry.kinetics import reduced_time, unstretch
-from layup.chemistry.potlife import Vessel, calibrate, film_life_s, predict, predict_band
+from layup.chemistry.potlife import Vessel, calibrate, film_life_s, predict_band
 from layup.chemistry.prediction import heated_course
 from layup.errors import RangeError
 from layup.planning.clocks import EMPTY_BY
@@ -75,11 +75,12 @@ def test_mix_on_the_part_stays_open_as_the_engine_says(resin, name):
     for _ in range(8):
         mass = exp(random.uniform(log(20.0), log(1000.0)))
         held = random.uniform(0.0, 1.0) * table.cup(mass).low_s
-        low, mid, high = table.spread(mass).open_band_s(held)
+        fresh, (low, mid, high) = table.spread(mass).laid_bands_s((0.0, held))
         assert mid == pytest.approx(open_life_s(calibration.kinetics, shop, mass, held), rel=allowed)
         assert low < mid < high
-        fresh, _, _ = table.spread(mass).open_band_s(0.0)
-        assert table.open_low_s(mass, held) == pytest.approx(min(low, fresh), rel=allowed)
+        assert table.open_low_s(mass, held) == pytest.approx(min(low, fresh[0]), rel=allowed)
+        whole = table.spread(mass).open_band_s(held)
+        assert whole == pytest.approx([min(pair) for pair in zip(fresh, (low, mid, high), strict=True)])
 
 
 def test_the_band_of_fresh_mix_on_the_part_is_the_engines_film_band():
@@ -119,11 +120,11 @@ def test_heat_classes_are_the_engines_or_the_heavier_neighbours():
     order = ["warm", "hot", "runaway"]
     seen = set()
     for power in range(4, 11):
-        life = predict(calibration.kinetics, Vessel.cup(), mass_g=2.0**power, start_K=283.15, ambient=283.15)
-        assert table.cup(2.0**power).heat_class == life.heat_class
+        band = predict_band(calibration, Vessel.cup(), mass_g=2.0**power, start_K=283.15, ambient=283.15)
+        assert table.cup(2.0**power).heat_class == band.heat_class_high
         between = table.cup(2.0**power * 0.8).heat_class
         assert order.index(between) >= order.index(table.cup(2.0 ** (power - 1)).heat_class)
-        seen.add(life.heat_class)
+        seen.add(band.heat_class_high)
     assert len(seen) > 1
 
 

@@ -73,6 +73,7 @@ def test_a_larger_cup_is_proposed_where_the_cup_is_what_stops_it():
     assert settle(case).split.limit.kind == "part", "mixing so many small cups takes too long"
     cups = next(remedy for remedy in found(case) if remedy.kind == "cups")
     assert "larger cups" in cups.words
+    assert "gets hotter" in cups.words
     assert cups.case.plan.largest_cup_g > 90.0
 
 

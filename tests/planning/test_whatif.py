@@ -7,7 +7,7 @@ from plan_examples import FAST, PLAN, SLOW
 
 from layup.chemistry.potlife import calibrate
 from layup.planning.case import Case
-from layup.planning.stack import Shop
+from layup.planning.stack import Scale, Shop
 from layup.planning.whatif import what_if
 
 CASE = Case(PLAN, SLOW, calibrate(SLOW), Shop(293.15, relative_humidity=0.5))
@@ -52,6 +52,14 @@ def test_a_warmer_shop_leaves_less_to_spare():
     warmer = what_if(replace(CASE, shop=Shop(298.15)))
     assert warmer.settled.split.slack_s < ANSWER.settled.split.slack_s
     assert warmer.timeline.press_by_s < ANSWER.timeline.press_by_s
+
+
+def test_mix_that_would_be_left_standing_in_its_cup_is_warned_of():
+    coarse = replace(PLAN, scale=Scale(readability_g=4.0), largest_cup_g=1200.0)
+    answer = what_if(replace(CASE, plan=coarse))
+    left = max(batch.left_over_g for batch in answer.settled.split.batches)
+    assert left > 20.0
+    assert f"up to {left:.0f} g stay in the cup. Spread them out thin" in answer.reasons[-1]
 
 
 def test_what_is_taken_for_granted_is_said_for_this_crew():

@@ -93,3 +93,5 @@ def test_a_slow_resin_works_up_to_the_hottest_shop_tried():
 def test_a_window_that_runs_backwards_is_refused():
     with pytest.raises(RangeError, match="hottest shop"):
         temperature_window(CASE, JOB, coldest_K=300.0, hottest_K=290.0)
+    with pytest.raises(RangeError, match="temperatures to try"):
+        temperature_window(CASE, JOB, samples=1)

@@ -1,0 +1,100 @@
+"""Print what hangs on the wall: the list "before you start" and a mix sheet for each batch, or one batch alone."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from layup.commands.answer import add_json_argument, answer, panel_lines
+from layup.commands.plan import add_plan_arguments, planned
+from layup.commands.plan_ready import outlook_of
+from layup.commands.reading import whole_number
+from layup.errors import StorageError
+from layup.planning.batches import MOST_BATCHES
+from layup.planning.readiness import readiness
+from layup.report.wall import PENCIL, TARE, BatchSheet, WallSheet, wall_sheet
+from layup.report.wall_html import wall_html
+from layup.report.wall_pdf import wall_pdf
+from layup.screens.beginning import hanging
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+EXAMPLE = "layup sheet touring-skis --batch 1     layup sheet touring-skis --html sheet.html"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the words of `layup sheet`."""
+    add_plan_arguments(parser)
+    parser.add_argument("--batch", metavar="N", help="the mix sheet of this batch alone")
+    parser.add_argument("--html", metavar="FILE", help="write one HTML file that prints on A4 and letter")
+    parser.add_argument("--pdf", metavar="FILE", help="write a PDF (needs fpdf2: pip install 'layup[pdf]')")
+    parser.add_argument("--paper", choices=("a4", "letter"), default="a4", help="of the PDF (default a4)")
+    add_json_argument(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the sheets, or write them to files."""
+    assumed: list[str] = []
+    batch = None if args.batch is None else whole_number(args.batch, where="batch", low=1, high=MOST_BATCHES)
+    what = planned(args, assumed)[1].what
+    ready = readiness(what.case, what.settled, what.window, outlook_of(args, assumed))
+    sheet = wall_sheet(what, ready, batch=batch)
+    written = _write(args, sheet, assumed)
+    data = {
+        "title": sheet.title,
+        "answer": ready.answer,
+        "fits": what.fits,
+        "checklist": [asdict(item) for item in sheet.items],
+        "batches": [asdict(each) for each in sheet.batches],
+        "written": written,
+    }
+
+    def text(console: Console) -> None:
+        for line in [f"written: {name}" for name in written] or sheet_lines(sheet, width=console.width):
+            console.print(line)
+
+    return answer(args.json, data, text, assumptions=assumed if args.json or written else [])
+
+
+def _write(args: argparse.Namespace, sheet: WallSheet, assumed: list[str]) -> list[str]:
+    """Write the files asked for; return their names."""
+    written = []
+    if args.html is not None:
+        _save(Path(args.html), wall_html(sheet).encode("utf-8"))
+        written.append(args.html)
+    if args.pdf is not None:
+        pdf, missing = wall_pdf(sheet, args.paper)
+        _save(Path(args.pdf), pdf)
+        written.append(args.pdf)
+        if missing:
+            assumed.append(f"{missing} characters that the PDF's font lacks are printed as ?: --html shows them")
+    return written
+
+
+def _save(path: Path, content: bytes) -> None:
+    try:
+        path.write_bytes(content)
+    except OSError as error:
+        raise StorageError(str(path), "cannot be written", value=error.strerror, todo="choose another file") from None
+
+
+def sheet_lines(sheet: WallSheet, *, width: int) -> list[str]:
+    """Return the wall sheet as lines of text."""
+    lines = [sheet.title, sheet.under, sheet.answer] if sheet.items else []
+    for name, items in sheet.groups:
+        lines += ["", name.upper()]
+        for item in items:
+            lines += hanging("[ ] ", item.words, width)
+    for batch in sheet.batches:
+        lines += [*([""] if lines else []), *_batch_lines(batch)]
+    return lines
+
+
+def _batch_lines(batch: BatchSheet) -> list[str]:
+    lines = [batch.title, f"for {'; '.join(batch.serves)}", "", TARE]
+    for place, pour in enumerate(batch.pours, 1):
+        lines.append(f"  {place} {pour.component.upper():<9} to {pour.shows:>8}   {pour.within}")
+    return [*lines, "", *panel_lines(batch.facts), "", f"  {PENCIL}", "", *panel_lines(batch.cautions)]

@@ -1,0 +1,181 @@
+"""The list "before you start", built from the plan: what is done, at hand and in order before the first batch."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from layup.chemistry.datasheet import Chemistry
+from layup.planning.case import Case, Settled
+from layup.planning.cutting import cut_list
+from layup.planning.mixsheet import mix_sheet
+from layup.planning.readiness import WOOD_USUAL, Readiness
+from layup.planning.stack import BondStep, CastStep, Plan
+from layup.planning.window import cold_limits
+
+Group = Literal["the days before", "the shop", "the bench", "people", "closing"]
+GROUPS: tuple[Group, ...] = ("the days before", "the shop", "the bench", "people", "closing")
+"""In the order in which they are gone through."""
+
+CLOSING_ITEMS: dict[str, str] = {
+    "clamps": "{clamps}open to size, caul and pads at hand; closed once dry, and the caul pressed everywhere",
+    "bolts": "{clamps}run free, wrench and washers at hand; closed once dry, and the caul pressed everywhere",
+    "bladder": "Bladder held {pressure} with the dry press bolted shut; regulator and relief valve set, gauge at zero",
+    "bag": "Bag, tape, breather and trap at hand; a dry bag held its vacuum for ten minutes",
+}
+"""For each way of closing (common practice, no source)."""
+WASH: dict[Chemistry, str] = {
+    "epoxy-amine": "soap and water, never solvent on skin",
+    "urethane": "dry wipes first, then soap and water",
+    "other": "what the safety data sheet names",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """One thing to tick; `key` stays the same when its numbers change."""
+
+    key: str
+    group: Group
+    words: str
+
+
+def checklist(case: Case, settled: Settled, ready: Readiness | None = None) -> tuple[Item, ...]:
+    """List what has to be ready before the first batch is mixed.
+
+    Parameters
+    ----------
+    case : Case
+        Part, resin and shop [-]
+    settled : Settled
+        Its grams and batches [-]
+    ready : Readiness or None
+        The answer whether to begin, for the heat it asks for; None where that is not worked out [-]
+
+    Returns
+    -------
+    tuple[Item, ...]
+        Items in the order to go through them [-]
+
+    Raises
+    ------
+    InputError
+        An outline without a length where cloth is cut.
+
+    Notes
+    -----
+    Common practice, no source; the safety data sheets of resin and hardener come first.
+    """
+    items = (
+        *_days_before(case.plan),
+        *_shop(case, ready),
+        *_bench(case, settled),
+        *_people(case),
+        *closing_items(case.plan),
+    )
+    return tuple(sorted(items, key=lambda item: GROUPS.index(item.group)))
+
+
+def _days_before(plan: Plan) -> Iterator[Item]:
+    for number, step in enumerate(plan.steps, 1):
+        if isinstance(step, CastStep) and step.before_press_day:
+            yield Item(f"cast-{number}", "the days before", f"{step.name}: cast, cured and planed flush")
+    first = 1
+    for cut in cut_list(plan):
+        numbers = f"no. {first}" if cut.count == 1 else f"no. {first} to {first + cut.count - 1}"
+        size = f"{cut.length_m * 1000.0:.0f} x {cut.width_m * 1000.0:.0f} mm"
+        words = f"{cut.name}: {cut.count} cut {size}, marked {numbers}, rolled up in the order of laying"
+        yield Item(f"cut-{cut.step + 1}", "the days before", words)
+        first += cut.count
+    faces = dict.fromkeys(step.surface for step in plan.steps if isinstance(step, BondStep))
+    if faces:
+        words = f"Faces sanded, free of dust and grease, and not touched since: {', '.join(faces)}"
+        yield Item("faces", "the days before", words)
+    words = "Dry run: every piece laid in order without resin, the press closed and opened again"
+    yield Item("dry-run", "the days before", words)
+
+
+def _shop(case: Case, ready: Readiness | None) -> Iterator[Item]:
+    limits = cold_limits(case)
+    if limits:
+        warm = max(limit.temperature_K for limit in limits)
+        yield Item("warm", "the shop", f"Shop, mould, core and cans at {_celsius(warm)} or more, measured at the mould")
+    yield Item("heater", "the shop", _heater_words(ready))
+    low, high = WOOD_USUAL
+    if any(isinstance(step, BondStep) for step in case.plan.steps):
+        yield Item("wood", "the shop", f"Moisture of the wood measured: {low:.0%} to {high:.0%} is usual")
+    yield Item("humidity", "the shop", "Humidity of the air measured")
+    yield Item("air", "the shop", "Fresh air moves through the shop; no flame, no sparks, solvent cans closed")
+
+
+def _heater_words(ready: Readiness | None) -> str:
+    words = "Heater on a thermostat, clear of cloth and solvent, its cable sound"
+    moulds = ready.heating.moulds if ready and ready.heating else ()
+    if not moulds:
+        return words
+    plan = moulds[0]
+    hours = plan.heater_s / 3600.0
+    return f"{words}; ready to keep the mould at {_celsius(plan.mould_K)} for {hours:.0f} h after closing"
+
+
+def _bench(case: Case, settled: Settled) -> Iterator[Item]:
+    plan, grams, batches = case.plan, settled.budget, settled.split.batches
+    words = (
+        f"Resin {grams.buy_resin_g:.0f} g and hardener {grams.buy_hardener_g:.0f} g at hand, lot numbers written down"
+    )
+    yield Item("cans", "the bench", words)
+    heaviest_g = max((batch.mass_g for batch in batches), default=0.0)
+    if heaviest_g > 0.0:
+        cup_ml = mix_sheet(case.datasheet, heaviest_g, plan.scale).cup_ml
+        size = f" of {cup_ml[0]:.0f} to {cup_ml[1]:.0f} ml" if cup_ml else ""
+        words = f"{len(batches) + 1} clean dry cups{size} and as many sticks: one spare"
+        yield Item("cups", "the bench", words)
+        yield Item("mix-sheets", "the bench", f"{len(batches)} mix sheets hang where the scale stands")
+    digit = f"{plan.scale.readability_g:g} g"
+    yield Item("scale", "the bench", f"Scale level, reads to {digit}, fresh battery, checked with a known weight")
+    yield Item("tools", "the bench", "Brushes, rollers, squeegee, scissors, spare rags laid out in reach")
+    yield Item("release", "the bench", "Mould, caul and everything resin may run onto has release agent or film")
+    words = "A place outdoors, away from anything that burns, for a cup that smokes"
+    yield Item("hot-cup", "the bench", words)
+
+
+def _people(case: Case) -> Iterator[Item]:
+    people = case.plan.crew.people
+    yield Item("sheets", "people", f"Safety data sheets of {case.datasheet.title} read, and in reach")
+    pairs = 3 * people
+    yield Item(
+        "gloves", "people", f"{pairs} pairs of nitrile gloves, goggles, long sleeves; skin washes off with "
+        f"{WASH[case.datasheet.chemistry]}",
+    )  # fmt: skip
+    if people > 1:
+        yield Item("roles", "people", f"{people} at the bench, and each knows who mixes, who lays and who closes")
+    yield Item("told", "people", "Someone who is not here knows that you work, with what, and when you will be done")
+    yield Item("phone", "people", "Phone charged and out of the way of resin; water to rinse eyes in reach")
+
+
+def closing_items(plan: Plan) -> tuple[Item, ...]:
+    """List what has to be ready for closing the press.
+
+    Parameters
+    ----------
+    plan : Plan
+        The part and how it is closed [-]
+
+    Returns
+    -------
+    tuple[Item, ...]
+        The items of the group "closing" [-]
+    """
+    closing = plan.closing
+    clamps = f"{closing.clamps} {closing.method} " if closing.clamps else f"All {closing.method} "
+    pressure_Pa = closing.target_pressure_Pa
+    pressure = "its pressure" if pressure_Pa is None else f"{pressure_Pa / 1000.0:.0f} kPa"
+    return (
+        Item("closing", "closing", CLOSING_ITEMS[closing.method].format(clamps=clamps, pressure=pressure)),
+        Item("edges", "closing", "Excess resin has a way out at both long edges, and something to run onto"),
+    )
+
+
+def _celsius(temperature_K: float) -> str:
+    return f"{temperature_K - 273.15:.0f} °C"

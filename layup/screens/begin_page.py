@@ -1,0 +1,198 @@
+"""Go, wait or no: the page over Stack that stands between a plan and its first batch."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, cast
+
+from rich.text import Text
+from textual import events, work
+from textual.app import ComposeResult
+from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.screen import ModalScreen
+from textual.widgets import Static
+
+from layup.errors import LayupError
+from layup.planning.readiness import Readiness
+from layup.records.events import Note
+from layup.records.text import clean_text
+from layup.screens.beginning import SUMMARY, Beginning, against, hanging, readiness_lines
+from layup.screens.big_digits import big_lines
+from layup.screens.desk import Figures
+from layup.screens.prompts import Ask
+from layup.screens.quantities import ask_hours, ask_share, ask_temperature
+
+if TYPE_CHECKING:
+    from layup.screens.app import LayupApp
+
+LINES_OF_CAUTION = 4
+BEGIN, ALL_THE_SAME = "begin", "all the same"
+
+
+class BeginPage(ModalScreen[str | None]):
+    """Whether to begin, why, and keys for what is not known yet. It answers BEGIN, ALL_THE_SAME or None."""
+
+    BINDINGS = [("escape", "dismiss(None)", "not yet")]
+
+    def __init__(self, figures: Figures, beginning: Beginning) -> None:
+        super().__init__()
+        self.figures = figures
+        self.beginning = beginning
+        self.trouble = ""
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="page"):
+            with Horizontal(id="begin-head"):
+                yield Static(id="begin-word")
+                yield Static(id="begin-what")
+            with VerticalScroll(id="begin-scroll", can_focus=True):
+                yield Static(id="begin-body")
+            yield Static(id="begin-keys", classes="dim")
+
+    def on_mount(self) -> None:
+        """Show the answer, or work it out."""
+        self.show()
+
+    def on_resize(self) -> None:
+        """Break the lines anew."""
+        self.show()
+
+    def on_screen_resume(self) -> None:
+        """Show what a page over this one has changed, as a tick of the list."""
+        if self.is_mounted:
+            self.show()
+
+    @property
+    def ready(self) -> Readiness | None:
+        """The answer, once it is worked out."""
+        return self.beginning.known(self.figures)
+
+    def show(self) -> None:
+        """Redraw everything; start to work the answer out where it is not known."""
+        ready = self.ready
+        settings, plan = self.figures.settings, self.figures.what.case.plan
+        self.query_one("#begin-word", Static).update(Text("\n".join(big_lines(ready.answer.upper())) if ready else ""))
+        verdict = SUMMARY[ready.answer] if ready else self.trouble or "working out whether to begin ..."
+        shop = f"shop at {settings.temperature_K - 273.15:.0f} °C, {settings.people} at the bench"
+        self.query_one("#begin-what", Static).update(Text(f"{plan.title}\n{shop}\n\n{verdict}"))
+        width = max(self.query_one("#begin-scroll").size.width - 2, 40)
+        lines = readiness_lines(ready, width=width) if ready else []
+        cautions = self.figures.what.case.datasheet.cautions[:LINES_OF_CAUTION]
+        for words in (*cautions, "Every countdown is an estimate. The safety data sheets come first."):
+            lines += hanging("- ", words, width)
+        self.query_one("#begin-body", Static).update(Text("\n".join(lines)))
+        self.query_one("#begin-keys", Static).update(Text(self._keys(ready)))
+        if ready is None and not self.trouble:
+            self._work_out()
+
+    def _keys(self, ready: Readiness | None) -> str:
+        items = self.beginning.items(self.figures)
+        open_count = sum(item.key not in self.beginning.ticked for item in items)
+        first = "o  begin all the same" if ready and ready.answer == "no" else "y  begin"
+        return (
+            f"{first}    i  before you start: {open_count} of {len(items)} open\n"
+            "w  moisture of the wood    t  tonight    ↑↓ scroll    n or Esc  not yet"
+        )
+
+    @work(thread=True, exclusive=True)
+    def _work_out(self) -> None:
+        try:
+            self.beginning.judge(self.figures)
+        except LayupError as error:
+            self.trouble = str(error)
+        self.app.call_from_thread(self.show)
+
+    def on_key(self, event: events.Key) -> None:
+        """Take one of the keys; others do nothing here."""
+        taken = {
+            "y": self._begin,
+            "o": self._all_the_same,
+            "n": lambda: self.dismiss(None),
+            "w": self._wood,
+            "t": self._tonight,
+            "i": self._list,
+        }
+        if event.key in taken:
+            event.stop()
+            taken[event.key]()
+
+    def _begin(self) -> None:
+        if self.ready is None:
+            return
+        if self.ready.answer == "no":
+            self._say("The answer is NO: change something first, or press o to begin all the same.")
+            return
+        self.dismiss(BEGIN)
+
+    def _all_the_same(self) -> None:
+        if self.ready is not None and self.ready.answer == "no":
+            self.dismiss(ALL_THE_SAME)
+
+    def _say(self, words: str) -> None:
+        self.query_one("#begin-what", Static).update(Text(words))
+
+    def _learnt(self, **known: float) -> None:
+        self.beginning.outlook = replace(self.beginning.outlook, **known)
+        self.trouble = ""
+        self.show()
+
+    def _wood(self) -> None:
+        ask_share(
+            self.app,
+            "Moisture of the wood",
+            "water over dry mass: a number is %",
+            lambda m: self._learnt(wood_moisture=m),
+        )
+
+    def _tonight(self) -> None:
+        def wanted(night_K: float) -> None:
+            ask_hours(
+                self.app,
+                "Part wanted out of the mould, hours after closing",
+                self.beginning.outlook.out_by_s,
+                lambda out_by_s: self._learnt(night_K=night_K, out_by_s=out_by_s),
+            )
+
+        ask_temperature(self.app, "Coldest shop tonight", wanted)
+
+    def _list(self) -> None:
+        from layup.screens.checklist_page import ChecklistPage
+
+        self.app.push_screen(ChecklistPage(self.beginning.items(self.figures), cast("LayupApp", self.app)))
+
+
+def open_begin_page(app: LayupApp, figures: Figures) -> None:
+    """Ask whether to begin, and begin."""
+    page = BeginPage(figures, app.desk.beginning)
+
+    def answered(answer: str) -> None:
+        ready = page.ready
+        if answer == BEGIN or ready is None:
+            _begin(app, figures, "")
+            return
+        hint = "it is kept in the log, with the reasons against it"
+        title = f"NO: {against(ready)}\n\nWhy do you begin all the same?"
+        app.ask(
+            Ask(title, hint, check=_some_words), lambda why: _begin(app, figures, f"{why} - against: {against(ready)}")
+        )
+
+    app.ask(page, answered)
+
+
+def _some_words(text: str) -> str | None:
+    return None if len(text.strip()) > 2 else "say why, in a few words"
+
+
+def _begin(app: LayupApp, figures: Figures, override: str) -> None:
+    from layup.screens.opening import begin
+
+    try:
+        day = begin(app.desk, figures, app.clock)
+    except LayupError as error:
+        app.say(str(error))
+        return
+    app.day = day
+    if override:
+        day.log(Note(text=clean_text(f"begun against the answer NO: {override}", limit=20_000).text), "")
+    app.action_go("mix")
+    app.say(day.greeting)

@@ -1,0 +1,76 @@
+"""Ask for one number with its unit: a temperature, a share, hours. A bare number takes the usual unit."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from layup.chemistry.ranges import require_between
+from layup.errors import LayupError
+from layup.screens.prompts import Ask
+from layup.units import parse
+
+if TYPE_CHECKING:
+    from textual.app import App
+    from textual.screen import ModalScreen
+
+COLDEST_K, HOTTEST_K = 233.15, 523.15
+SOONEST_H, LATEST_H = 1.0, 14 * 24.0
+
+Taken = Callable[[float], None]
+
+
+def kelvin_of(text: str) -> float:
+    """Read a temperature; a bare number is in degrees Celsius."""
+    kelvin = parse(_with_unit(text, "degC"), "temperature", where="temperature")
+    return require_between("temperature", kelvin, COLDEST_K, HOTTEST_K, unit="K", todo="between -40 and 250 °C")
+
+
+def share_of(text: str) -> float:
+    """Read a share; a bare number is in per cent."""
+    share = parse(_with_unit(text, "%"), "fraction", where="share")
+    return require_between("share", share, 0.0, 1.0, todo="0 to 100 %")
+
+
+def seconds_of(text: str) -> float:
+    """Read a time; a bare number is in hours."""
+    seconds = parse(_with_unit(text, "h"), "time", where="time")
+    todo = "from an hour to two weeks"
+    return require_between("time", seconds, SOONEST_H * 3600.0, LATEST_H * 3600.0, unit="s", todo=todo)
+
+
+def ask_temperature(app: App[None], title: str, then: Taken) -> None:
+    """Ask for a temperature."""
+    _ask(app, title, "a number is °C; 68 F is understood", kelvin_of, then)
+
+
+def ask_share(app: App[None], title: str, hint: str, then: Taken) -> None:
+    """Ask for a share."""
+    _ask(app, title, hint, share_of, then)
+
+
+def ask_hours(app: App[None], title: str, usual_s: float, then: Taken) -> None:
+    """Ask for a time; the usual one stands there already."""
+    _ask(app, title, "a number is hours; 2 d is understood", seconds_of, then, value=f"{usual_s / 3600.0:g}")
+
+
+def _ask(app: App[None], title: str, hint: str, read: Callable[[str], float], then: Taken, *, value: str = "") -> None:
+    def check(text: str) -> str | None:
+        try:
+            read(text)
+        except LayupError as error:
+            return str(error)
+        return None
+
+    def answered(text: str | None) -> None:
+        if text is not None:
+            then(read(text))
+
+    screen: ModalScreen[str | None] = Ask(title, hint, check=check, value=value)
+    app.push_screen(screen, answered)
+
+
+def _with_unit(text: str, unit: str) -> str:
+    plain = text.strip()
+    bare = plain.replace(",", ".").lstrip("-").replace(".", "", 1).isdigit()
+    return f"{plain} {unit}" if bare else plain

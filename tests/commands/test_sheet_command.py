@@ -1,0 +1,157 @@
+"""`layup sheet`: the list and the mix sheets, on the screen, as one HTML file, as a PDF."""
+
+import re
+import sys
+from functools import cache, partial
+from html.parser import HTMLParser
+
+import pytest
+from command_line import ask_in, assert_no_wider
+
+from layup import cli
+from layup.materials.demo import demo_root
+from layup.report.html import POLICY
+
+SHEET = ("sheet", "touring-skis", "--temp", "20 degC")
+PLAN = ("plan", "touring-skis", "--temp", "20 degC")
+
+
+@pytest.fixture(autouse=True)
+def known(monkeypatch):
+    monkeypatch.setitem(cli.COMMANDS, "sheet", "the list before you start, and mix sheets for the wall")
+
+
+@pytest.fixture(scope="module")
+def demo():
+    """Return a function that runs a command where the demo's files are, once for the same words."""
+    return cache(partial(ask_in, demo_root()))
+
+
+class Page(HTMLParser):
+    """What a page shows, its tags, and everything it would load from elsewhere."""
+
+    def __init__(self, text):
+        super().__init__()
+        self.text, self.tags, self.loads = [], [], []
+        self.feed(text)
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append(tag)
+        self.loads += [value for name, value in attrs if name in ("src", "href")]
+
+    def handle_data(self, data):
+        self.text.append(data)
+
+
+def test_the_mix_sheets_are_those_of_the_plan(demo):
+    sheets, batches = demo(*SHEET, "--json").data["batches"], demo(*PLAN, "--json").data["batches"]
+    assert [sheet["mass_g"] for sheet in sheets] == [batch["mass_g"] for batch in batches]
+    for sheet, batch in zip(sheets, batches, strict=True):
+        resin, hardener = sheet["pours"]
+        assert resin["shows_g"] == pytest.approx(batch["resin_g"], abs=0.51)
+        assert hardener["shows_g"] == pytest.approx(batch["mass_g"], abs=0.51)
+        assert resin["within_g"][0] <= resin["shows_g"] <= resin["within_g"][1]
+        assert sheet["batches"] == len(batches)
+
+
+def test_the_list_and_every_batch_are_printed_and_fit_the_console(demo, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "80")
+    answer = demo(*SHEET)
+    assert answer.code == 0
+    assert_no_wider(answer.out, 80)
+    data = demo(*SHEET, "--json").data
+    assert answer.out.count("[ ] ") == len(data["checklist"])
+    for item in data["checklist"]:
+        assert item["words"] in answer.words
+    for sheet in data["batches"]:
+        assert f"Batch {sheet['batch']} of {sheet['batches']}: {sheet['mass_g']:.0f} g" in answer.out
+
+
+def test_one_batch_alone_has_no_list(demo):
+    data = demo(*SHEET, "--batch", "2", "--json").data
+    assert [sheet["batch"] for sheet in data["batches"]] == [2]
+    assert data["checklist"] == []
+    assert demo(*SHEET, "--batch", "2").out.startswith("Batch 2 of 2")
+
+
+@pytest.mark.parametrize(
+    ("words", "complaint"),
+    [
+        (("--batch", "9"), "batch: is not in this plan (9) - 1 to 2 - see 'layup plan'"),
+        (("--batch", "two"), "batch: is no whole number (two)"),
+        (("--batch", "0"), "batch: is out of range (0)"),
+        (("--night", "6 kg"), "tonight's temperature: "),
+        (("--out-by", "5 min"), "time to demould: is out of range"),
+        (("--moisture", "900 %"), "moisture of the wood: "),
+    ],
+)
+def test_what_cannot_be_printed_is_refused(demo, words, complaint):
+    answer = demo(*SHEET, *words)
+    assert answer.code == 2
+    assert complaint in answer.complaint
+
+
+def test_the_page_is_whole_in_itself_and_prints_one_batch_a_page_on_any_paper(demo, tmp_path):
+    file = tmp_path / "sheet.html"
+    assert ask_in(demo_root(), *SHEET, "--html", str(file), "--json").data["written"] == [str(file)]
+    text = file.read_text(encoding="utf-8")
+    page, data = Page(text), demo(*SHEET, "--json").data
+    assert page.loads == []
+    assert "script" not in page.tags
+    assert POLICY in text
+    assert text.count("<section") == len(data["batches"])
+    assert "break-before: page" in text
+    assert not re.search(r"size:\s*(a4|letter)", text, re.I), "the paper is the printer's"
+    shown = " ".join(page.text)
+    for sheet in data["batches"]:
+        assert all(f"{pour['shows_g']:g} g" in shown for pour in sheet["pours"])
+    assert text.count('class="box"') == len(data["checklist"])
+
+
+def test_names_from_a_file_cannot_style_the_page(workshop, edit, tmp_path):
+    edit("sessions/touring-skis/plan.toml", 'name = "Veneer"', 'name = "<script>alert(1)</script>"')
+    file = tmp_path / "sheet.html"
+    assert ask_in(workshop, *SHEET, "--html", str(file)).code == 0
+    page = Page(file.read_text(encoding="utf-8"))
+    assert "script" not in page.tags
+    assert "<script>alert(1)</script>" in "".join(page.text)
+
+
+@pytest.mark.parametrize(("paper", "points"), [("a4", (595, 842)), ("letter", (612, 792))])
+def test_the_pdf_has_a_page_for_the_list_and_one_for_each_batch(demo, tmp_path, paper, points):
+    file = tmp_path / "sheet.pdf"
+    assert ask_in(demo_root(), *SHEET, "--pdf", str(file), "--paper", paper).code == 0
+    content = file.read_bytes()
+    assert content.startswith(b"%PDF-")
+    assert len(re.findall(rb"/Type /Page\b(?!s)", content)) == 1 + len(demo(*SHEET, "--json").data["batches"])
+    width, height = map(float, re.search(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]", content).groups())
+    assert (round(width), round(height)) == points
+
+
+def test_letters_that_the_pdf_lacks_are_counted(workshop, edit, tmp_path):
+    edit("sessions/touring-skis/plan.toml", 'name = "Veneer"', 'name = "Furnier 木"')
+    answer = ask_in(workshop, *SHEET, "--pdf", str(tmp_path / "sheet.pdf"))
+    assert answer.code == 0
+    assert "characters that the PDF's font lacks are printed as ?" in answer.words
+
+
+def test_without_the_library_the_pdf_is_refused_with_the_way_out(tmp_path, monkeypatch):
+    monkeypatch.setitem(sys.modules, "fpdf", None)
+    file = tmp_path / "sheet.pdf"
+    answer = ask_in(demo_root(), *SHEET, "--pdf", str(file))
+    assert answer.code == 2
+    assert "--pdf: needs the library fpdf2 - install it (pip install 'layup[pdf]')" in answer.complaint
+    assert not file.exists()
+
+
+@pytest.mark.parametrize("kind", ["--html", "--pdf"])
+def test_a_file_that_cannot_be_written_is_refused(tmp_path, kind):
+    answer = ask_in(demo_root(), *SHEET, kind, str(tmp_path / "missing" / "sheet"))
+    assert answer.code == 3
+    assert "cannot be written" in answer.complaint
+
+
+def test_a_plan_that_has_no_batches_has_no_sheets(demo):
+    answer = demo(*SHEET, "--cup", "5 g")
+    assert answer.code == 2
+    assert "cannot be mixed" in answer.complaint

@@ -1,0 +1,102 @@
+"""The list "before you start" says what this plan needs, in numbers of this plan."""
+
+from dataclasses import replace
+
+import pytest
+from plan_examples import PLAN, SLOW
+
+from layup.chemistry.potlife import calibrate
+from layup.planning.case import Case, settle
+from layup.planning.checklist import CLOSING_ITEMS, GROUPS, checklist, closing_items
+from layup.planning.cutting import cut_list
+from layup.planning.overnight import Outlook
+from layup.planning.readiness import readiness
+from layup.planning.stack import Closing, PlaceStep, Shop
+from layup.planning.window import temperature_window
+
+CASE = Case(PLAN, SLOW, calibrate(SLOW), Shop(293.15))
+SETTLED = settle(CASE)
+
+
+def items(case=CASE, settled=SETTLED, ready=None):
+    return {item.key: item for item in checklist(case, settled, ready)}
+
+
+def test_items_come_in_the_order_in_which_they_are_gone_through_and_have_keys_of_their_own():
+    listed = checklist(CASE, SETTLED)
+    order = [GROUPS.index(item.group) for item in listed]
+    assert order == sorted(order)
+    assert set(order) == set(range(len(GROUPS)))
+    assert len({item.key for item in listed}) == len(listed)
+
+
+def test_every_cut_of_the_cut_list_is_there_with_running_numbers():
+    found, first = items(), 1
+    for cut in cut_list(PLAN):
+        words = found[f"cut-{cut.step + 1}"].words
+        assert f"{cut.count} cut" in words
+        assert f"{cut.length_m * 1000:.0f} x {cut.width_m * 1000:.0f} mm" in words
+        assert f"no. {first} to {first + cut.count - 1}" in words
+        first += cut.count
+    assert first == 1 + 4 + 2 + 4, "two layers on two pieces, a strip each, two layers on two pieces"
+
+
+def test_cans_cups_and_mix_sheets_are_those_of_the_budget_and_the_batches():
+    found, count = items(), len(SETTLED.split.batches)
+    assert f"{SETTLED.budget.buy_resin_g:.0f} g" in found["cans"].words
+    assert f"{count + 1} clean dry cups" in found["cups"].words
+    assert f"{count} mix sheets" in found["mix-sheets"].words
+
+
+def test_castings_are_done_before_and_named():
+    assert items()["cast-1"].words.startswith("sidewalls: cast, cured")
+
+
+def test_the_shop_is_warm_enough_for_the_resin():
+    assert "15 °C or more" in items()["warm"].words
+    assert "warm" not in items(replace(CASE, datasheet=replace(SLOW, minimum_temperature_K=None)))
+
+
+def test_the_heater_is_ready_for_the_night_that_needs_it():
+    ready = readiness(CASE, SETTLED, temperature_window(CASE, SETTLED.job, samples=6), Outlook(night_K=278.15))
+    plan = ready.heating.moulds[0]
+    assert f"mould at {plan.mould_K - 273.15:.0f} °C" in items(ready=ready)["heater"].words
+    assert "mould" not in items()["heater"].words
+
+
+def test_somebody_knows_and_gloves_are_there_for_everybody():
+    assert "knows that you work" in items()["told"].words
+    assert "6 pairs" in items()["gloves"].words
+    alone = replace(CASE, plan=replace(PLAN, crew=replace(PLAN.crew, people=1)))
+    assert "roles" in items()
+    assert "roles" not in items(alone)
+
+
+def test_a_plan_without_bonds_asks_for_no_wood():
+    bare = replace(PLAN, steps=tuple(step for step in PLAN.steps if step.kind in ("fabric", "place")))
+    case = replace(CASE, plan=bare)
+    found = items(case, settle(case))
+    assert "wood" not in found
+    assert "faces" not in found
+    assert "wood" in items()
+
+
+def test_a_plan_without_resin_still_has_its_list():
+    case = replace(CASE, plan=replace(PLAN, steps=(PlaceStep("dry piece", 60.0),)))
+    found = items(case, settle(case))
+    assert "cups" not in found
+    assert "dry-run" in found
+
+
+@pytest.mark.parametrize("method", CLOSING_ITEMS)
+def test_each_way_of_closing_has_its_own_check(method):
+    plan = replace(PLAN, closing=Closing(method=method, target_pressure_Pa=90_000.0, clamps=7))
+    first, *rest = closing_items(plan)
+    assert first.group == "closing"
+    if method in ("clamps", "bolts"):
+        assert first.words.startswith(f"7 {method}")
+    if method == "bladder":
+        assert "90 kPa" in first.words
+        assert "relief valve" in first.words
+    assert rest
+    assert "All clamps" in closing_items(replace(PLAN, closing=Closing()))[0].words

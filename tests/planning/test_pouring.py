@@ -1,0 +1,160 @@
+"""Castings: grams and pigment of each pour, out of its cup in time, and from when on it can be planed."""
+
+from dataclasses import replace
+
+import pytest
+from cure_by_scipy import scipy_demould_s
+from plan_examples import PLAN, SLOW, WALLS
+
+from layup.chemistry.cure import setting_of
+from layup.chemistry.datasheet import Component, CurePoint, Datasheet, PotLifePoint
+from layup.chemistry.potlife import Vessel, calibrate, predict_band
+from layup.errors import RangeError
+from layup.planning.case import Case, settle
+from layup.planning.pouring import planed_words, pourings
+from layup.planning.stack import CastStep, Shop
+from layup.planning.timeline import timeline
+
+URETHANE = Datasheet(
+    id="casting",
+    title="Casting urethane",
+    chemistry="urethane",
+    resin=Component("polyol", 1.03, 178.0),
+    hardener=Component("isocyanate", 1.09, 180.0),
+    ratio=(1.0, 1.0),
+    ratio_by="volume",
+    pot_lives=(PotLifePoint(240.0, 200.0, 298.15),),
+    demould=(CurePoint(7200.0, 291.15), CurePoint(3600.0, 298.15)),
+    glass_transition_K=348.15,
+)
+FADE = replace(WALLS, pigment="black", pigment_to="white", loading=0.03)
+
+
+def pour(step=WALLS, *, celsius=20.0, wood=None, humidity=None, people=2, sheet=URETHANE, **plan):
+    steps = tuple(step if each is WALLS else each for each in PLAN.steps)
+    crew = replace(PLAN.crew, people=people)
+    case = Case(
+        replace(PLAN, steps=steps, crew=crew, **plan),
+        SLOW,
+        calibrate(SLOW),
+        Shop(celsius + 273.15, relative_humidity=humidity),
+        {} if sheet is None else {"casting": sheet},
+    )
+    settled = settle(case)
+    day = timeline(case.plan, settled.job, settled.split, settled.clocks)
+    return pourings(case, settled, day, wood_moisture=wood), day
+
+
+def test_the_pours_add_up_to_the_volume_and_what_stays_in_the_cups():
+    ((casting,), _) = pour()
+    net_g = 2 * 300.0 * (1.03 + 1.09) / 2.0
+    assert casting.mass_g == pytest.approx(net_g + len(casting.pours) * PLAN.losses.per_batch_g)
+    for each in casting.pours:
+        assert sum(each.parts_g) == pytest.approx(each.mass_g)
+        assert each.parts_g[1] / each.parts_g[0] == pytest.approx(1.09 / 1.03)
+
+
+@pytest.mark.parametrize("celsius", [12.0, 20.0, 25.0])
+def test_each_pour_leaves_its_cup_in_seven_tenths_of_the_low_end_of_its_life(celsius):
+    ((casting,), _) = pour(celsius=celsius)
+    for each in casting.pours:
+        band = predict_band(
+            calibrate(URETHANE), Vessel.cup(), mass_g=each.mass_g, start_K=celsius + 273.15, ambient=celsius + 273.15
+        )
+        assert each.due_s - each.mix_s == pytest.approx(0.7 * band.working_low_s)
+        assert each.poured_s <= each.due_s
+    ends = [each.poured_s for each in casting.pours]
+    assert [each.mix_s for each in casting.pours[1:]] == pytest.approx(ends[:-1])
+
+
+def test_a_warmer_shop_never_takes_fewer_pours_and_then_none_will_do():
+    counts = []
+    for celsius in (15.0, 20.0, 25.0, 27.0):
+        ((casting,), _) = pour(celsius=celsius)
+        counts.append(len(casting.pours) or 99)
+    assert counts == sorted(counts)
+    assert counts[0] == 2
+    assert counts[-1] > 2
+    ((hot,), _) = pour(celsius=40.0)
+    assert not hot.fits
+    assert "No pour of it leaves its cup" in hot.warnings[0]
+
+
+def test_no_pour_is_larger_than_the_largest_cup():
+    ((casting,), _) = pour(celsius=15.0, largest_cup_g=200.0)
+    assert max(each.mass_g for each in casting.pours) <= 200.0
+
+
+def test_the_colour_goes_in_even_steps_from_the_first_pigment_to_the_second():
+    ((casting,), _) = pour(replace(FADE, pours=4), celsius=15.0)
+    assert len(casting.pours) == 4
+    for place, each in enumerate(casting.pours):
+        (black, black_g), (white, white_g) = each.pigments_g
+        assert (black, white) == ("black", "white")
+        assert black_g + white_g == pytest.approx(0.03 * each.mass_g)
+        assert white_g == pytest.approx(0.03 * each.mass_g * place / 3)
+
+
+def test_one_pigment_is_the_same_share_of_every_pour_and_an_unweighed_one_has_no_grams():
+    ((casting,), _) = pour(replace(WALLS, pigment="black", loading=0.02))
+    assert all(each.pigments_g == (("black", pytest.approx(0.02 * each.mass_g)),) for each in casting.pours)
+    ((casting,), _) = pour(replace(WALLS, pigment="black paste, 2 %"))
+    assert all(each.pigments_g == () for each in casting.pours)
+
+
+def test_the_casting_is_planed_once_scipy_says_so_too():
+    """Independent integration (scipy LSODA), to 0.1 %."""
+    ((casting,), _) = pour(celsius=22.0)
+    setting, _ = setting_of(URETHANE, calibrate(URETHANE).kinetics)
+    assert casting.planable.time_s == pytest.approx(scipy_demould_s(setting, ((0.0, 295.15),)), rel=1e-3)
+    assert f"{casting.planable.time_s / 3600:.1f} h" in planed_words(casting)
+
+
+def test_a_casting_in_the_day_starts_where_the_timeline_has_it_and_says_when_it_takes_too_long():
+    ((before,), _) = pour()
+    assert before.starts_s is None
+    ((today,), day) = pour(replace(WALLS, before_press_day=False))
+    row = next(row for row in day.steps if row.step == today.step)
+    assert today.starts_s == row.spans[0].begin_s
+    assert not [words for words in today.warnings if "takes" in words]
+    ((hurried,), _) = pour(replace(WALLS, before_press_day=False, bench_s=60.0))
+    assert any("the plan gives it 1 min" in words for words in hurried.warnings)
+    ((alone,), _) = pour(replace(WALLS, before_press_day=False), people=1)
+    assert any("Alone" in words for words in alone.warnings)
+
+
+def test_isocyanate_and_moisture_are_minded():
+    ((casting,), _) = pour(wood=0.14, humidity=0.8)
+    assert any("14%" in words for words in casting.warnings)
+    assert any("damp" in words for words in casting.warnings)
+    assert any("Isocyanates" in words for words in casting.cautions)
+    assert casting.index == pytest.approx((1.09 / 180.0) / (1.03 / 178.0))
+    ((epoxy,), _) = pour(sheet=replace(SLOW, id="casting"), wood=0.14, humidity=0.8)
+    assert epoxy.index is None
+    assert not any("Isocyanates" in words for words in epoxy.cautions)
+
+
+def test_a_casting_whose_resin_is_not_at_hand_has_no_schedule():
+    assert pour(sheet=None)[0] == ()
+
+
+@pytest.mark.parametrize(
+    ("change", "match"),
+    [
+        ({"pigment_to": "white"}, "second pigment: needs a first one, a loading and two pours"),
+        ({"pigment": "black", "pigment_to": "white", "loading": 0.03, "pours": 1}, "second pigment: needs a first one"),
+        ({"loading": 0.03}, "pigment loading: is given without a pigment"),
+        ({"pigment": "black", "loading": 0.06}, "pigment loading: is out of range .* between 0 and 0.05"),
+        ({"pigment": "black", "loading": 0.02, "loading_limit": 0.6}, "pigment limit: is out of range"),
+    ],
+)
+def test_pigments_that_cannot_be_are_refused(change, match):
+    with pytest.raises(RangeError, match=match):
+        replace(WALLS, **change)
+
+
+def test_a_maker_who_allows_more_is_believed():
+    step = replace(WALLS, pigment="black", loading=0.08, loading_limit=0.1)
+    assert isinstance(step, CastStep)
+    ((casting,), _) = pour(step)
+    assert casting.pours[0].pigments_g[0][1] == pytest.approx(0.08 * casting.pours[0].mass_g)

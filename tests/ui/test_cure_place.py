@@ -1,0 +1,273 @@
+"""Press & cure: how to close, and once closed how far the part has cured and when it may come out."""
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from app_driver import begin_day, press, running, said, settled, words
+from app_driver import workshop as make_workshop
+from cure_by_scipy import scipy_demould_s
+
+from layup.chemistry.cure import setting_of
+from layup.materials.workshop import JOURNAL
+from layup.records.clock import ManualClock
+from layup.records.events import BatchMixed, BatchPouredOut, PressClosed, StepDone, TemperatureRead
+from layup.screens.bench_view import countdown
+from layup.screens.big_digits import BigDigits
+
+HOUR = 3600.0
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Path:
+    return make_workshop(tmp_path)
+
+
+def journal(shop: Path) -> list[dict[str, object]]:
+    (path,) = shop.glob(f"sessions/*/{JOURNAL}")
+    return [json.loads(line) for line in path.read_text(encoding="utf-8").splitlines()]
+
+
+async def closed(app, pilot, clock: ManualClock) -> None:
+    """Bring a day to its closed press."""
+    await begin_day(app, pilot)
+    day = app.day
+    for batch in list(day.state.batches):
+        resin_g, hardener_g = batch.plan.resin_g, batch.plan.hardener_g
+        day.log(BatchMixed(batch=batch.number, resin_g=resin_g, hardener_g=hardener_g, start_K=293.15), "")
+        clock.advance(600)
+        day.log(BatchPouredOut(batch=batch.number), "")
+    for step in list(day.state.steps):
+        clock.advance(60)
+        day.log(StepDone(step=step.number), "")
+    day.log(PressClosed(), "")
+    await press(app, pilot, "p")
+
+
+async def wait(app, pilot, clock: ManualClock, hours: float) -> None:
+    clock.advance(hours * HOUR)
+    app.tick()
+    await settled(app, pilot)
+
+
+def body(app) -> str:
+    return words(app, "#cure-body")
+
+
+async def test_before_closing_it_says_pressure_checks_and_what_to_mind(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "p")
+        plan = app.desk.plan
+        assert plan.closing.method in words(app, "#cure-title")
+        text = " ".join(body(app).split())
+        assert "The press carries" in text
+        assert "kN a piece, 2 pieces" in text
+        assert "[ ] Bladder held" in text
+        assert "A bladder is a pressure vessel" in text
+        await press(app, pilot, "i", "end", "enter", "escape")
+        assert "[x] Excess resin" in body(app)
+
+
+async def test_clamps_show_their_row_and_their_order(shop):
+    path = shop / "sessions" / "touring-skis" / "plan.toml"
+    path.write_text(
+        path.read_text(encoding="utf-8").replace('method = "bladder"', 'method = "clamps"'), encoding="utf-8"
+    )
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "p")
+        text = " ".join(body(app).split())
+        assert "clamps, " in text
+        assert "mm apart" in text
+        assert "order " in text
+        assert "of the pressure at the worst place" in text
+        assert "Clamps hold energy" in text
+
+
+async def test_a_pressure_that_no_cloth_is_known_for_is_said_and_the_rest_still_shown(shop):
+    path = shop / "sessions" / "touring-skis" / "plan.toml"
+    text = path.read_text(encoding="utf-8")
+    line = next(line for line in text.splitlines() if line.startswith("target_pressure"))
+    path.write_text(text.replace(line, 'target_pressure = "3 MPa"'), encoding="utf-8")
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "p")
+        assert "! pressure" in body(app)
+        assert "A bladder is a pressure vessel" in body(app)
+
+
+async def test_the_time_under_press_counts_in_big_digits(shop):
+    clock = ManualClock()
+    async with running(shop, clock=clock) as (app, pilot):
+        await closed(app, pilot, clock)
+        assert app.query_one("#cure-clock", BigDigits).value == "0:00"
+        await wait(app, pilot, clock, 2.5)
+        assert app.query_one("#cure-clock", BigDigits).value == countdown(2.5 * HOUR)
+
+
+async def test_the_earliest_demoulding_by_the_logged_mould_agrees_with_scipy(shop):
+    """Independent integration (scipy LSODA) of the history built from the journal's own lines, to 0.1 %."""
+    clock = ManualClock()
+    async with running(shop, clock=clock) as (app, pilot):
+        await closed(app, pilot, clock)
+        for minutes, celsius in ((0, 20), (30, 22), (80, 31), (130, 34), (180, 33), (230, 27), (280, 22), (330, 19)):
+            closed_s = app.day.state.closed_s
+            clock.advance(closed_s + minutes * 60 - app.day.now_s())
+            app.day.log(TemperatureRead(place="mould", temperature_K=celsius + 273.15), "")
+        app.redraw()
+        await settled(app, pilot)
+        cure = app.place.cure
+        entries = journal(shop)
+        closed_s = next(entry["elapsed_s"] for entry in entries if entry["event"] == "press-closed")
+        mould = [
+            (entry["elapsed_s"] - closed_s, entry["temperature_K"])
+            for entry in entries
+            if entry["event"] == "temperature-read" and entry["place"] == "mould"
+        ]
+        assert len(mould) == 8
+        setting, _ = setting_of(app.day.sheet, app.day.calibration_now.kinetics)
+        start = min(life.state_at(closed_s)[0] for life in app.day.alive.values())
+        assert 0.0 < start < 0.1
+        assert cure.night.ready.time_s == pytest.approx(scipy_demould_s(setting, mould, start=start), rel=1e-3)
+        assert np.isfinite(cure.night.ready.high_s)
+        moment = app.day.moment(closed_s + cure.night.ready.time_s)
+        assert f"EARLIEST DEMOULDING {moment:%a %H:%M} (80 %: " in body(app)
+
+
+async def test_the_picture_shows_the_resin_the_makers_time_and_now_on_the_walls_clock(shop):
+    clock = ManualClock()
+    async with running(shop, clock=clock) as (app, pilot):
+        await closed(app, pilot, clock)
+        await wait(app, pilot, clock, 6)
+        lines = body(app).splitlines()
+        resin, maker, out = (
+            next(line for line in lines if line.startswith(name)) for name in ("resin", "maker", "out")
+        )
+        assert resin.index("░") < resin.index("▒") < resin.index("▓")
+        assert {line.index("┃") for line in (resin, maker, out)} == {resin.index("┃")}
+        assert maker.rindex("·") <= out.index("█"), "the part waits for its maker's time"
+        assert any("Sun" in line and line.endswith(" h") for line in lines)
+        assert all(len(line) <= app.size.width for line in lines)
+
+
+async def test_a_cold_night_does_not_make_it_and_the_heating_that_does_is_shown(shop):
+    clock = ManualClock()
+    async with running(shop, clock=clock) as (app, pilot):
+        await closed(app, pilot, clock)
+        await press(app, pilot, "t", "3", *"21", "enter")
+        assert "MAKES IT" in body(app)
+        assert "DOES NOT" not in body(app)
+        await press(app, pilot, "t", "n", "6", "enter", "enter")
+        assert "tonight down to 6 °C" in said(app)
+        assert "Mould falling to 6 °C: DOES NOT MAKE IT by" in body(app)
+        assert "▲ Below 15 °C from" in body(app)
+        assert body(app).count("HEAT the mould to") == len(app.place.cure.heatings) >= 2
+        assert "Never leave a heater alone" in body(app)
+        assert journal(shop)[-1]["event"] == "night-expected"
+
+
+async def test_a_part_wanted_too_soon_gets_no_false_hope(shop):
+    clock = ManualClock()
+    async with running(shop, clock=clock) as (app, pilot):
+        await closed(app, pilot, clock)
+        await press(app, pilot, "t", "n", *"20", "enter", "backspace", "backspace", "2", "enter")
+        assert "No heating up to 50 °C makes it by then" in body(app)
+
+
+async def test_a_gelled_witness_updates_the_estimate(shop):
+    clock = ManualClock()
+    async with running(shop, clock=clock) as (app, pilot):
+        await closed(app, pilot, clock)
+        await wait(app, pilot, clock, 2)
+        before = app.place.cure
+        await press(app, pilot, "e", "1", "4")
+        assert "looks gelled" in said(app)
+        after = app.place.cure
+        assert after.part.setting.kinetics.k_ref_per_s > before.part.setting.kinetics.k_ref_per_s
+        assert after.gel_s < before.gel_s
+        assert "learnt today: gelled came" in body(app)
+
+
+async def test_a_stale_or_missing_mould_reading_is_named(shop):
+    clock = ManualClock()
+    async with running(shop, clock=clock) as (app, pilot):
+        await closed(app, pilot, clock)
+        assert "◆ only the shop read" in words(app, "#cure-now")
+        await press(app, pilot, "t", "3", *"20", "enter")
+        assert "◆" not in words(app, "#cure-now").splitlines()[-1]
+        await wait(app, pilot, clock, 3)
+        assert words(app, "#cure-now").splitlines()[-1].startswith("◆ mould read")
+
+
+async def test_states_go_from_closed_to_perhaps_to_out_in_words_and_shapes(shop):
+    clock = ManualClock()
+    async with running(shop, clock=clock) as (app, pilot):
+        await closed(app, pilot, clock)
+        assert "■ LEAVE IT CLOSED (an estimate)" in words(app, "#cure-now")
+        ready = app.place.cure.night.ready
+        await wait(app, pilot, clock, (ready.low_s + 600) / HOUR)
+        assert "◆ PERHAPS" in words(app, "#cure-now")
+        await wait(app, pilot, clock, (ready.time_s - ready.low_s) / HOUR)
+        assert "● MAY COME OUT (an estimate)" in words(app, "#cure-now")
+
+
+async def test_the_part_out_is_logged_and_the_post_cure_shown(shop):
+    clock = ManualClock()
+    async with running(shop, clock=clock) as (app, pilot):
+        await press(app, pilot, "p", "z")
+        assert "no press day is running" in said(app)
+        await closed(app, pilot, clock)
+        await wait(app, pilot, clock, 40)
+        await press(app, pilot, "z", "n")
+        assert journal(shop)[-1]["event"] != "demoulded"
+        await press(app, pilot, "z", "y")
+        assert journal(shop)[-1]["event"] == "demoulded"
+        assert "OUT OF THE MOULD" in words(app, "#cure-title")
+        assert "after 40.0 h under press" in words(app, "#cure-title")
+        assert "Post-cure as the maker states: 8 h at 60 °C" in body(app)
+        await wait(app, pilot, clock, 5)
+        assert app.query_one("#cure-clock", BigDigits).value == countdown(40 * HOUR)
+        await press(app, pilot, "z", "y")
+        assert "the part is out already" in said(app)
+
+
+async def test_the_forecast_is_worked_out_beside_the_screen(shop, monkeypatch):
+    """While it is worked out the clock runs and a line says so."""
+    import threading
+
+    from layup.screens import cure_place
+
+    clock, gate, work_out = ManualClock(), threading.Event(), cure_place.work_out
+
+    def slow(*words, **options):
+        gate.wait(30)
+        return work_out(*words, **options)
+
+    monkeypatch.setattr(cure_place, "work_out", slow)
+    async with running(shop, clock=clock) as (app, pilot):
+        await begin_day(app, pilot)
+        day = app.day
+        day.log(BatchMixed(batch=1, resin_g=280.0, hardener_g=84.0, start_K=293.15), "")
+        day.log(BatchPouredOut(batch=1), "")
+        day.log(PressClosed(), "")
+        app.action_go("cure")
+        await pilot.pause()
+        assert "working out the cure ..." in words(app, "#cure-now")
+        clock.advance(61)
+        app.tick()
+        assert app.query_one("#cure-clock", BigDigits).value == "1:01"
+        gate.set()
+        await settled(app, pilot)
+        assert "LEAVE IT CLOSED" in words(app, "#cure-now")
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 36)])
+async def test_what_matters_is_on_the_screen_without_scrolling(shop, size):
+    clock = ManualClock()
+    async with running(shop, clock=clock, size=size) as (app, pilot):
+        await closed(app, pilot, clock)
+        await press(app, pilot, "t", "n", "6", "enter", "enter")
+        lines = body(app).splitlines()
+        room = app.query_one("#cure-scroll").size.height
+        last = max(index for index, line in enumerate(lines) if line.startswith(("EARLIEST", "Mould", "▲", "HEAT")))
+        assert last < room
+        assert ("where the resin softens" in body(app)) == (size[1] >= 36)

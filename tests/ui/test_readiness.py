@@ -1,0 +1,179 @@
+"""Before the first batch, in the app: go, wait or no, and the list before you start."""
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from app_driver import begin_day, press, running, said, words
+from app_driver import workshop as make_workshop
+from textual.widgets import OptionList
+
+from layup.materials.workshop import JOURNAL
+from layup.planning.overnight import Outlook
+from layup.records.clock import ManualClock
+from layup.screens.begin_page import BeginPage
+from layup.screens.checklist_page import ChecklistPage
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Path:
+    return make_workshop(tmp_path)
+
+
+def journal(shop: Path) -> list[dict[str, object]]:
+    return [
+        json.loads(line)
+        for path in shop.glob(f"sessions/*/{JOURNAL}")
+        for line in path.read_text(encoding="utf-8").splitlines()
+    ]
+
+
+async def shop_at(app, pilot, celsius: float) -> None:
+    """Have the dials of Stack at another temperature."""
+    assert app.desk.change(replace(app.desk.settings, temperature_K=celsius + 273.15)) == ""
+    app.redraw()
+    await press(app, pilot)
+
+
+async def test_a_shop_of_nine_degrees_is_stopped_before_the_first_batch_with_a_heating_that_passes(shop):
+    async with running(shop) as (app, pilot):
+        await shop_at(app, pilot, 9)
+        await press(app, pilot, "g")
+        body = " ".join(words(app, "#begin-body").split())
+        assert "■ NO Below 15 °C this resin does not cure as its maker states" in body
+        assert "HEAT Before the first batch: shop, mould, core and cans at 16 °C" in body
+        assert "HEAT After closing: mould" in body
+        assert words(app, "#begin-word").count("█") > 20
+        await press(app, pilot, "y")
+        assert isinstance(app.screen, BeginPage), "y does not begin"
+        assert "press o to begin all the same" in words(app, "#begin-what")
+        await press(app, pilot, "n")
+        assert app.day is None
+        assert journal(shop) == []
+
+
+async def test_the_same_plan_at_twenty_one_degrees_begins_with_one_key_more(shop):
+    async with running(shop) as (app, pilot):
+        await shop_at(app, pilot, 21)
+        await press(app, pilot, "g")
+        assert "NO" not in words(app, "#begin-body")
+        await press(app, pilot, "y")
+        assert app.day is not None
+        assert "note" not in [entry["event"] for entry in journal(shop)]
+
+
+async def test_beginning_all_the_same_asks_why_and_keeps_it_in_the_log(shop):
+    async with running(shop) as (app, pilot):
+        await shop_at(app, pilot, 9)
+        await press(app, pilot, "g", "o", "enter")
+        assert app.day is None, "no reason was given"
+        await press(app, pilot, *"test", "enter")
+        assert app.day is not None
+        (note,) = [entry for entry in journal(shop) if entry["event"] == "note"]
+        assert note["text"].startswith("begun against the answer NO: test - against: Below 12 °C")
+
+
+async def test_o_begins_nothing_where_the_answer_is_not_no(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "g", "o")
+        assert isinstance(app.screen, BeginPage)
+        assert app.day is None
+
+
+async def test_wood_and_night_typed_on_the_page_change_the_answer_and_are_logged(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "g", "w", *"20", "enter")
+        assert "■ NO The wood holds 20% water" in " ".join(words(app, "#begin-body").split())
+        await press(app, pilot, "w", *"9", "enter", "t", *"6", "enter", "enter")
+        body = " ".join(words(app, "#begin-body").split())
+        assert "◆ WAIT The mould gets below 15 °C" in body
+        assert "● GO The wood holds 9% water; 6% to 12% is usual." in body
+        await press(app, pilot, "y")
+        events = {entry["event"]: entry for entry in journal(shop)}
+        assert events["wood-moisture-read"]["moisture_fraction"] == pytest.approx(0.09)
+        assert events["night-expected"]["coldest_K"] == pytest.approx(279.15)
+        assert events["night-expected"]["out_by_s"] == 48 * 3600
+        assert app.desk.beginning.outlook.night_K is None, "the next day begins with nothing known"
+
+
+async def test_a_number_that_cannot_be_is_refused_on_the_page(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "g", "w", *"900", "enter")
+        assert "is out of range" in words(app, "#hint")
+        await press(app, pilot, "escape")
+        assert isinstance(app.screen, BeginPage)
+        assert app.desk.beginning.outlook.wood_moisture is None
+
+
+async def test_the_page_opens_at_once_and_works_the_answer_out_beside_it(shop):
+    async with running(shop) as (app, pilot):
+        app.desk.beginning.outlook = Outlook(night_K=280.15)
+        assert app.desk.beginning.known(app.desk.figures) is None
+        await pilot.press("g")
+        while not isinstance(app.screen, BeginPage) or not app.screen.is_mounted:
+            await pilot.pause()
+        await press(app, pilot)
+        assert "WAIT" in words(app, "#begin-body")
+
+
+async def test_ticks_made_before_the_day_are_logged_as_it_begins_and_later_ones_at_once(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "i")
+        assert isinstance(app.screen, ChecklistPage)
+        assert "0 of" in words(app, "#checklist-title")
+        await press(app, pilot, "space", "down", "enter", "down", "space", "space", "escape")
+        assert journal(shop) == []
+        await press(app, pilot, "g")
+        assert "23 of 25 open" in words(app, "#begin-keys")
+        await press(app, pilot, "y")
+        ticked = [entry for entry in journal(shop) if entry["event"] == "checked"]
+        assert [(entry["item"], entry["done"]) for entry in ticked] == [("cast-1", True), ("cut-4", True)]
+        await press(app, pilot, "i")
+        assert "2 of 25 done" in words(app, "#checklist-title")
+        listing = app.screen.query_one(OptionList)
+        assert listing.get_option_at_index(listing.highlighted).id == "cut-10", "the bar is on the first open item"
+        await press(app, pilot, "enter")
+        assert journal(shop)[-1]["item"] == "cut-10"
+        await press(app, pilot, "enter", "escape")
+        assert (journal(shop)[-1]["item"], journal(shop)[-1]["done"]) == ("cut-10", False)
+
+
+async def test_ticks_survive_the_program(shop):
+    clock = ManualClock()
+    async with running(shop, clock=clock) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, "b", "i", "enter", "escape", "q")
+    clock.advance(60)
+    async with running(shop, clock=clock) as (app, pilot):
+        await press(app, pilot, "i")
+        assert "1 of 25 done" in words(app, "#checklist-title")
+        await press(app, pilot, "escape", "u")
+        assert "taken back: checked" in said(app)
+        assert app.day.state.ticks == ()
+
+
+async def test_readings_of_the_shop_are_logged_under_one_key(shop):
+    readings = (
+        ("h", "62", "humidity-read", "relative_humidity", 0.62),
+        ("w", "9.5", "wood-moisture-read", "moisture_fraction", 0.095),
+        ("1", "68 F", "temperature-read", "temperature_K", 293.15),
+    )
+    async with running(shop) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, "b")
+        for key, typed, event, field, value in readings:
+            keys = [{".": "full_stop", " ": "space"}.get(character, character) for character in typed]
+            await press(app, pilot, "t", key, *keys, "enter")
+            entry = journal(shop)[-1]
+            assert entry["event"] == event
+            assert entry[field] == pytest.approx(value)
+
+
+async def test_the_page_reads_well_at_every_size(shop):
+    for size in ((80, 24), (160, 50)):
+        async with running(shop, size=size) as (app, pilot):
+            await press(app, pilot, "g")
+            room = app.screen.query_one("#begin-body").size.width
+            assert all(len(line) <= room for line in words(app, "#begin-body").splitlines())
+            assert words(app, "#begin-keys").startswith("y  begin")
