@@ -177,7 +177,7 @@ def _factor(unit: str, dimension: str) -> float:
     ureg = _registry()
     try:
         given = ureg.parse_units(f"1{unit}" if unit.startswith("/") else unit.replace(" ", "*"))
-    except pint.UndefinedUnitError:
+    except (pint.UndefinedUnitError, ValueError):  # ValueError: nan and inf, which pint takes for numbers
         raise _RefusedError(f"has an unknown unit: {unit}", want) from None
     try:
         return float(ureg.convert(1.0, given, ureg.parse_units(kind.core)))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import sys
+from shutil import get_terminal_size
 from typing import Any, NoReturn
 
 from rich.console import Console
@@ -19,7 +20,7 @@ class Paper(Console):
     """A console that text from a file can neither style nor steer, and that never prints wider than it is."""
 
     def __init__(self) -> None:
-        super().__init__(file=sys.stdout, highlight=False, markup=False, emoji=False)
+        super().__init__(file=sys.stdout, width=get_terminal_size().columns)
 
     def print(self, *objects: Any, **options: Any) -> None:  # Any: as rich has it
         """Print lines of text; what is no text is printed as rich does."""

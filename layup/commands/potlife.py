@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 EXAMPLE = 'layup potlife slow-laminating --mass "250 g" --temp "20 degC"'
 SHORT_MIN = 3.0
 """A time shorter than this is told in seconds."""
+SLOW_SHARE = 0.6
+"""Mix that takes this share of a film's time from thick to solid is not hurried by its own heat."""
+TOO_THICK = "too thick to wet out well: warm it"
 WIDEST_PLOT = 72
 FILM_G = 100.0
 """Any mass does for a film: it lives as long as its temperature lets it."""
@@ -128,6 +131,7 @@ class Found:
     gel_high_min: float
     thick_to_gel_min: float
     film_open_min: float
+    film_thick_to_gel_min: float
     viscosity_Pa_s: float | None
 
 
@@ -137,7 +141,9 @@ def _found(case: Case, band: Band) -> Found:
     likely_s, low_s, high_s = life.working_s, band.working_low_s, band.working_high_s
     if life.open_s is not None and band.open_low_s is not None and band.open_high_s is not None:
         likely_s, low_s, high_s = life.open_s, band.open_low_s, band.open_high_s
-    points = case.sheet.viscosities
+    points, kinetics = case.sheet.viscosities, case.calibration.kinetics
+    thick, gel = kinetics.conversion_working, kinetics.conversion_gel
+    film_s = film_life_s(kinetics, case.shop_K, conversion_start=thick, conversion_end=gel)
     return Found(
         likely_min=likely_s / 60,
         low_min=low_s / 60,
@@ -146,7 +152,8 @@ def _found(case: Case, band: Band) -> Found:
         gel_low_min=band.gel_low_s / 60,
         gel_high_min=band.gel_high_s / 60,
         thick_to_gel_min=(life.gel_s - life.working_s) / 60,
-        film_open_min=film_life_s(case.calibration.kinetics, case.shop_K) / 60,
+        film_open_min=film_life_s(kinetics, case.shop_K) / 60,
+        film_thick_to_gel_min=film_s / 60,
         viscosity_Pa_s=_viscosity(points, case.start_K),
     )
 
@@ -177,6 +184,7 @@ def _data(case: Case, band: Band, found: Found) -> dict[str, object]:
         "thick_to_gel_min": found.thick_to_gel_min,
         "film_open_min": found.film_open_min,
         "heat_class": band.life.heat_class,
+        "heat_class_high": band.heat_class_high,
         "peak_bound_K": band.life.bound_K,
         "viscosity_Pa_s": found.viscosity_Pa_s,
         "warnings": [*case.calibration.warnings, *band.warnings],
@@ -197,10 +205,22 @@ def _lines(case: Case, band: Band, found: Found) -> list[str]:
     ]
     if case.vessel.kind != "film":
         lines += [*_heat_lines(band), *_why(case, found)]
-    if found.viscosity_Pa_s is not None:
-        limit = "wets out" if found.viscosity_Pa_s <= WET_OUT_LIMIT_PA_S else "too thick to wet out well: warm it"
-        lines.append(f"  viscosity at {celsius(case.start_K):.0f} °C: {1000 * found.viscosity_Pa_s:.0f} mPa·s, {limit}")
+    lines += _thickness(case, found)
     return [*lines, *(f"! {warning}" for warning in (*case.calibration.warnings, *band.warnings))]
+
+
+def _thickness(case: Case, found: Found) -> list[str]:
+    """Say how thick the mix is; colder than its datasheet reaches it is thicker than the coldest value stated."""
+    here = f"  viscosity at {celsius(case.start_K):.0f} °C: "
+    if found.viscosity_Pa_s is not None:
+        thick = found.viscosity_Pa_s > WET_OUT_LIMIT_PA_S
+        return [f"{here}{1000 * found.viscosity_Pa_s:.0f} mPa·s, {TOO_THICK if thick else 'wets out'}"]
+    coldest = min(case.sheet.viscosities, key=lambda point: point.temperature_K, default=None)
+    if coldest is None or case.start_K > coldest.temperature_K:
+        return []
+    above = f"above the {1000 * coldest.viscosity_Pa_s:.0f} mPa·s of {celsius(coldest.temperature_K):.0f} °C"
+    thick = coldest.viscosity_Pa_s > WET_OUT_LIMIT_PA_S
+    return [f"{here}not stated, {above}" + (f", {TOO_THICK}" if thick else "")]
 
 
 def _row(likely_min: float, low_min: float, high_min: float) -> str:
@@ -210,29 +230,39 @@ def _row(likely_min: float, low_min: float, high_min: float) -> str:
 
 
 def _heat_lines(band: Band) -> list[str]:
+    """Say how hot it gets, in the words of the worse class of its band: near the edge the likely says too little."""
+    likely, high = band.life.heat_class, band.heat_class_high
     words = {
-        "warm": "it warms a little",
+        "warm": "left standing it is expected to stay below 60 °C",
         "hot": "too hot to hold if it is left standing: spread it out in time",
         "runaway": "left standing it smokes and can burn: spread it out in time, keep a safe place outside ready",
-    }[band.life.heat_class]
-    return [
-        f"  heat: {band.life.heat_class.upper()} - {words}",
-        f"  (not above {celsius(band.life.bound_K):.0f} °C on average, hotter inside)",
-    ]
+    }[high]
+    name = high.upper() if high == likely else f"likely {likely.upper()}, but one in ten {high.upper()}"
+    lines = [f"  heat: {name} - {words}"]
+    if high != "warm":
+        lines.append(f"  (not above {celsius(band.life.bound_K):.0f} °C on average, hotter inside)")
+    return lines
 
 
 def _why(case: Case, found: Found) -> list[str]:
-    """Say why a cup goes from thick to solid so much faster than a film."""
-    thick = found.thick_to_gel_min
-    span = f"{thick * 60:.0f} seconds" if thick < SHORT_MIN else f"{thick:.0f} minutes"
+    """Say why a cup goes from thick to solid so much faster than a film, where it does."""
     film = f"{found.film_open_min * 60:.0f} s" if found.film_open_min < SHORT_MIN else f"{found.film_open_min:.0f} min"
     part = f"As a film at {celsius(case.shop_K):.0f} °C"
+    mass = "the mass keeps the heat of its own reaction, and that speeds it up."
+    if found.thick_to_gel_min > SLOW_SHARE * found.film_thick_to_gel_min:
+        mass = "so little mix loses its heat nearly as fast as a film."
     return [
-        f"  Thick to solid takes {span} in here: the mass keeps the heat of its own reaction, and that speeds it up.",
+        f"  Thick to solid takes {_span(found.thick_to_gel_min)} in here: {mass}",
         f"  {part} the heat escapes: poured out fresh, it stays open {film}."
         if found.film_open_min > found.likely_min
         else f"  {part} it takes the part's temperature at once: poured out fresh, it stays open {film}.",
     ]
+
+
+def _span(minutes: float) -> str:
+    """Return a time in words, in seconds where minutes would say nothing."""
+    count, unit = (round(minutes * 60), "second") if minutes < SHORT_MIN else (round(minutes), "minute")
+    return f"{count} {unit}" if count == 1 else f"{count} {unit}s"
 
 
 def _picture(case: Case, width: int) -> list[str]:

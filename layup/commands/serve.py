@@ -60,7 +60,7 @@ def run(args: argparse.Namespace) -> int:
 
 def command(root: Path, *, writer: bool) -> str:
     """Return the command line that shows the app to one browser; no shell stays between it and the server."""
-    words = [sys.executable, "-m", "layup", "--workshop", str(root), *([] if writer else ["--watch"])]
+    words = [sys.executable, "-m", "layup.commands.served_app", str(root), *([] if writer else ["--watch"])]
     return subprocess.list2cmdline(words) if os.name == "nt" else f"exec {shlex.join(words)}"
 
 

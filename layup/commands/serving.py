@@ -7,10 +7,12 @@ ours.
 
 from __future__ import annotations
 
+import asyncio
 import hmac
 import logging
 import secrets
 from collections.abc import Awaitable, Callable
+from contextlib import suppress
 from html import escape
 from importlib.resources import files
 from string import Template
@@ -18,7 +20,8 @@ from typing import Any
 from urllib.parse import urlsplit
 
 from aiohttp import web
-from textual_serve.server import Server
+from textual_serve.app_service import AppService
+from textual_serve.server import Server, to_int
 
 from layup.commands.serve import EVERYWHERE, LOOPBACK
 from layup.screens.actions import PLACES
@@ -27,6 +30,8 @@ SYLLABLES = 4
 """Of 80 each: 41 million words."""
 WRONG_LIMIT = 20
 """After so many wrong words nobody else is let in."""
+LEAVE_S = 5.0
+"""How long an app may take to end once its page is gone; a writer's journal must not stay locked."""
 _CONSONANTS, _VOWELS = "bdfghjklmnprstvz", "aeiou"
 _PAGE_HEADERS = {
     "Content-Security-Policy": (
@@ -89,6 +94,24 @@ class Door:
         return self.lan or host in {f"{name}:{self.port}" for name in (LOOPBACK, "localhost", "[::1]")}
 
 
+class PageApp(AppService):
+    """The app of one page: it does not outlive the page."""
+
+    async def stop(self) -> None:
+        """Ask the app to end, and end it if it does not."""
+        process = self._process
+        try:
+            with suppress(TimeoutError):
+                async with asyncio.timeout(LEAVE_S):
+                    await super().stop()
+                    if process is not None:
+                        await process.wait()
+        finally:
+            if process is not None and process.returncode is None:
+                process.kill()
+                await process.wait()
+
+
 class BenchServer(Server):
     """Serve the app: our page, our door, nothing from other machines."""
 
@@ -96,6 +119,7 @@ class BenchServer(Server):
         super().__init__(command, host=EVERYWHERE if door.lan else LOOPBACK, port=door.port, title="layup")
         self.door = door
         self.looking_on = looking_on
+        self._sockets: set[web.WebSocketResponse] = set()
 
     def initialize_logging(self) -> None:
         """Keep quiet, so that the word stays on the screen."""
@@ -103,6 +127,12 @@ class BenchServer(Server):
 
     async def on_startup(self, app: web.Application) -> None:
         """Say nothing: the command has said where the app is."""
+
+    async def on_shutdown(self, app: web.Application) -> None:
+        """Close the pages, so that their apps end now and not when the last of them is left."""
+        del app
+        for socket in tuple(self._sockets):
+            await socket.close(message=b"the server was stopped")
 
     async def _make_app(self) -> web.Application:
         app = await super()._make_app()
@@ -141,6 +171,30 @@ class BenchServer(Server):
         found = web.Response(status=303, headers={"Location": "/"})
         found.set_cookie(self.door.cookie, token, httponly=True, samesite="Strict")
         return found
+
+    async def handle_websocket(self, request: web.Request) -> web.WebSocketResponse:
+        """Run an app for as long as a page is open."""
+        socket = web.WebSocketResponse(heartbeat=15)
+        await socket.prepare(request)
+
+        async def close() -> None:
+            await socket.close()
+
+        app = PageApp(
+            self.command,
+            write_bytes=socket.send_bytes,
+            write_str=socket.send_str,
+            close=close,
+            download_manager=self.download_manager,
+        )
+        await app.start(to_int(request.query.get("width", ""), 80), to_int(request.query.get("height", ""), 24))
+        self._sockets.add(socket)
+        try:
+            await self._process_messages(socket, app)
+        finally:
+            self._sockets.discard(socket)
+            await app.stop()
+        return socket
 
     async def handle_script(self, _request: web.Request) -> web.Response:
         """Return the page's own script."""

@@ -1,0 +1,262 @@
+"""`layup close` and `layup cure`: answers, exit codes, and what they refuse."""
+
+import argparse
+import json
+from math import ceil
+
+import pytest
+
+from layup.chemistry.calibration import calibrate
+from layup.chemistry.closing import bolt_torque_Nm, standard_atmosphere_Pa
+from layup.chemistry.cure import demould_time_s, set_on_part, setting_of
+from layup.commands import close, cure
+from layup.errors import InputError, RangeError, StorageError
+from layup.materials.workshop import Workshop
+
+RESIN = """
+id = "invented"
+title = "Invented epoxy"
+chemistry = "epoxy-amine"
+[resin]
+name = "A"
+density = "1.15 g/cm^3"
+equivalent_weight = "178 g/eq"
+[hardener]
+name = "B"
+density = "0.97 g/cm^3"
+equivalent_weight = "53 g/eq"
+[ratio]
+by = "weight"
+resin = 100
+hardener = 30
+[[pot_life]]
+time = "45 min"
+mass = "150 g"
+temperature = "25 degC"
+endpoint = "thickening"
+[cure]
+minimum_temperature = "15 degC"
+demould = [{ time = "24 h", temperature = "23 degC" }]
+glass_transition = "82 degC"
+[source]
+document = "Invented for a test"
+"""
+
+PLAN = """
+title = "A board"
+resin = "invented"
+pieces = 1
+people = 1
+target_fibre_fraction = { by = "weight", value = 0.6 }
+[outline]
+length = "1.7 m"
+stations = [{ at = "0 mm", width = "100 mm" }, { at = "1700 mm", width = "100 mm" }]
+[[steps]]
+name = "Glass"
+kind = "fabric"
+areal_weight = "750 g/m^2"
+fibre = "E-glass"
+layers = 2
+minutes = 10
+[closing]
+method = "clamps"
+target_pressure = "100 kPa"
+"""
+
+
+@pytest.fixture
+def shop(tmp_path):
+    for name, text in (("resins/invented.toml", RESIN), ("sessions/board/plan.toml", PLAN)):
+        path = tmp_path / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text, encoding="utf-8")
+    return tmp_path
+
+
+@pytest.fixture
+def ask(shop, capsys):
+    """Return a function that runs one command here and gives its exit code with its JSON, or its text."""
+
+    def run(module, *words, as_json=True):
+        parser = argparse.ArgumentParser()
+        module.add_arguments(parser)
+        more = ["--workshop", str(shop), *(["--json"] if as_json else [])]
+        code = module.run(parser.parse_args([*words, *more]))
+        said = capsys.readouterr().out
+        return code, json.loads(said) if as_json else said
+
+    return run
+
+
+def test_cure_answers_with_conversion_glass_and_the_earliest_demoulding(ask, shop):
+    code, data = ask(cure, "invented", "--temps", "20 degC:12 h, 45 degC:6 h")
+    sheet = Workshop(shop).resin("invented")
+    setting, _ = setting_of(sheet, calibrate(sheet).kinetics)
+    mould = ((0.0, 293.15), (43200.0, 293.15), (43260.0, 318.15), (64800.0, 318.15))
+    end = set_on_part(setting, mould, until_s=64800.0).end
+    assert code == 0
+    assert data["conversion"] == pytest.approx(end.conversion)
+    assert data["glass_transition_K"] == pytest.approx(end.glass_transition_K)
+    assert data["demould_min"] == pytest.approx(demould_time_s(setting, mould) / 60.0)
+    assert data["low"] < data["demould_min"] < data["high"]
+    assert data["demould_min"] == pytest.approx(max(data["stated_min"], data["glass_min"]))
+    assert data["gelled"] is True
+    assert data["course"][-1]["conversion"] == pytest.approx(end.conversion)
+    assert any("mould's temperature" in words for words in data["assumptions"])
+
+
+def test_cure_reads_a_loggers_file_as_it_reads_stages(ask, shop):
+    log = shop / "mould.csv"
+    log.write_text("time [h],temperature [degC]\n0,18\n8,6\n20,16\n", encoding="utf-8")
+    _, from_file = ask(cure, "invented", "--temps", str(log))
+    _, from_words = ask(cure, "invented", "--temps", "18 degC to 6 degC:8 h, 6 degC to 16 degC:12 h")
+    assert from_file["conversion"] == pytest.approx(from_words["conversion"], rel=1e-3)
+    assert from_file["time_min"] == from_words["time_min"] == 1200.0
+
+
+@pytest.mark.parametrize(
+    "text", ["0 min,18 degC\n60 min,20 degC\n", "minutes,warmth\n0,18\n60,20\n", "time_h,mould (C)\n0,18\n1,20\n"]
+)
+def test_cure_takes_units_from_cells_from_the_heading_or_the_usual_ones(ask, shop, text):
+    (shop / "log.csv").write_text(text, encoding="utf-8")
+    _, data = ask(cure, "invented", "--temps", str(shop / "log.csv"))
+    assert data["time_min"] == 60.0
+    assert data["temperature_K"] == pytest.approx(293.15)
+
+
+def test_a_cold_night_does_not_make_it_and_heating_does(ask):
+    code, data = ask(cure, "invented", "--temps", "18 degC to 6 degC:8 h", "--by", "16 h")
+    assert code == 1
+    assert data["verdict"] == "does not make it"
+    assert data["heating_plans"]
+    assert all(plan["demould_min"] <= 16 * 60 for plan in data["heating_plans"])
+    assert any("15 °C or more" in words for words in data["warnings"])
+
+
+def test_a_warm_day_makes_it(ask):
+    code, data = ask(cure, "invented", "--temps", "25 degC:24 h", "--by", "48 h")
+    assert (code, data["verdict"], data["heating_plans"]) == (0, "makes it", [])
+
+
+def test_a_post_cure_starts_where_the_mould_is_and_holds_at_its_end(ask):
+    _, data = ask(cure, "invented", "--temps", "20 degC:36 h", "--post-cure", "60 degC", "--hold", "6 h")
+    ramp = data["post_cure"]
+    assert ramp[0]["temperature_K"] == pytest.approx(293.15)
+    assert ramp[-1]["temperature_K"] == pytest.approx(333.15)
+    assert ramp[-1]["time_min"] - ramp[-2]["time_min"] == pytest.approx(360.0)
+
+
+def test_cure_says_in_text_what_people_need(ask):
+    _, text = ask(cure, "invented", "--temps", "18 degC to 6 degC:8 h", "--by", "16 h", as_json=False)
+    for words in ("Earliest demoulding", "DOES NOT MAKE IT", "heater on", "Never leave a heater alone", "an estimate"):
+        assert words in " ".join(text.split())
+
+
+@pytest.mark.parametrize(
+    ("temps", "words"),
+    [
+        ("20 degC", "has a stage without its time"),
+        ("20 degC:0 h", "has a stage without length"),
+        ("20 g:5 h", "temperature of a stage"),
+        ("20 degC:20 d", "goes on too long"),
+        ("", "has a stage without its time"),
+    ],
+)
+def test_cure_refuses_stages_that_say_too_little(ask, temps, words):
+    with pytest.raises(InputError, match=words):
+        ask(cure, "invented", "--temps", temps)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("0,18\n", "fewer than two readings"),
+        ("0,18\n5\n", "log.csv:2: has one column"),
+        ("0,18\nx,19\n", "log.csv:2: time"),
+    ],
+)
+def test_cure_names_the_line_of_a_bad_log(ask, shop, text, words):
+    (shop / "log.csv").write_text(text, encoding="utf-8")
+    with pytest.raises(InputError, match=words):
+        ask(cure, "invented", "--temps", str(shop / "log.csv"))
+
+
+def test_cure_refuses_a_log_that_runs_backwards(ask, shop):
+    (shop / "log.csv").write_text("0,18\n60,20\n30,22\n", encoding="utf-8")
+    with pytest.raises(RangeError, match="does not run forward"):
+        ask(cure, "invented", "--temps", str(shop / "log.csv"))
+
+
+def test_cure_says_when_a_log_cannot_be_read(ask, shop):
+    with pytest.raises(StorageError, match="cannot be read"):
+        ask(cure, "invented", "--temps", str(shop / "missing.csv"))
+    (shop / "log.csv").write_bytes(b"\xff\xfe\x00")
+    with pytest.raises(InputError, match="is no text file"):
+        ask(cure, "invented", "--temps", str(shop / "log.csv"))
+
+
+def test_close_answers_with_force_and_a_row_of_clamps(ask):
+    code, data = ask(close, "board", "--thickness", "40 mm")
+    clamps = data["clamps"]
+    assert code == 0
+    assert data["force_N"] == pytest.approx(100_000.0 * 0.17)
+    assert clamps["count"] * clamps["force_each_N"] == pytest.approx(data["force_N"])
+    assert clamps["lowest_share"] >= 0.8
+    assert (clamps["count"] - 1) * clamps["spacing_m"] + 2 * clamps["end_m"] == pytest.approx(1.7)
+    assert sorted(clamps["order"]) == list(range(1, clamps["count"] + 1))
+    assert data["fibre_volume_fraction_low"] < data["fibre_volume_fraction_high"]
+    assert any("stiffness is not modelled" in words for words in data["assumptions"])
+
+
+def test_close_takes_enough_clamps_for_their_rating_and_tells_the_torque(ask):
+    _, data = ask(close, "board", "--thickness", "60 mm", "--rating", "1 kN", "--bolt", "8 mm")
+    clamps = data["clamps"]
+    assert clamps["count"] >= ceil(data["force_N"] / 1000.0)
+    assert clamps["torque_N_m"] == pytest.approx(bolt_torque_Nm(clamps["force_each_N"], 0.008))
+    assert clamps["bolt_force_low_N"] < clamps["force_each_N"] < clamps["bolt_force_high_N"]
+
+
+def test_close_says_when_the_clamps_at_hand_are_too_few(ask):
+    code, data = ask(close, "board", "--clamps", "3", "--rating", "2 kN")
+    assert code == 1
+    assert any("too few for this caul" in words for words in data["warnings"])
+    assert any("more than its rating" in words for words in data["warnings"])
+
+
+def test_a_bag_presses_with_the_local_air_and_may_not_be_enough(ask):
+    code, data = ask(close, "board", "--method", "bag", "--altitude", "1500 m", "--left", "5 kPa")
+    assert code == 1
+    assert data["pressure_Pa"] == pytest.approx(standard_atmosphere_Pa(1500.0) - 5000.0)
+    assert "a pump cannot do more" in data["warnings"][0]
+    assert "clamps" not in data
+
+
+def test_close_shows_the_cautions_of_a_bladder(ask):
+    code, text = ask(close, "board", "--method", "bladder", "--pressure", "2 bar", as_json=False)
+    assert code == 0
+    assert "pressure vessel" in text
+    assert "34.0 kN" in text
+
+
+def test_close_shows_clamps_in_text(ask):
+    _, text = ask(close, "board", "--bolt", "10 mm", as_json=False)
+    for words in ("mm apart", "order", "N·m", "by volume"):
+        assert words in text
+
+
+def test_a_plan_without_cloth_gives_no_row_of_clamps(ask, shop):
+    plan = PLAN.replace('kind = "fabric"', 'kind = "place"')
+    plan = "\n".join(
+        line for line in plan.splitlines() if line.split(" ")[0] not in ("areal_weight", "fibre", "layers")
+    )
+    (shop / "sessions/board/plan.toml").write_text(plan, encoding="utf-8")
+    with pytest.raises(InputError, match="lays no cloth"):
+        ask(close, "board")
+
+
+def test_close_assumes_one_atmosphere_where_the_plan_states_no_pressure(ask, shop):
+    plan = PLAN.replace('target_pressure = "100 kPa"\n', "")
+    (shop / "sessions/board/plan.toml").write_text(plan, encoding="utf-8")
+    _, data = ask(close, "board")
+    assert data["pressure_Pa"] == 100_000.0
+    assert any("as the plan states none" in words for words in data["assumptions"])

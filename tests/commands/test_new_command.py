@@ -1,0 +1,79 @@
+"""`layup new`: a workshop that works, and nothing that is there is overwritten."""
+
+import shutil
+
+import pytest
+
+from layup.materials.demo import demo_root
+from layup.materials.workshop import Workshop
+
+
+def test_a_new_workshop_holds_the_demo_resins_and_a_plan_to_start_from(say, tmp_path):
+    answer = say("new", str(tmp_path / "shed"))
+    assert answer.code == 0
+    assert f"made {tmp_path}/shed: resins/" in answer.out
+    assert f"next: cd {tmp_path}/shed && layup" in answer.out
+    shop = Workshop(tmp_path / "shed")
+    assert shop.resin_ids() == Workshop(demo_root()).resin_ids()
+    assert "touring-skis" in shop.session_names()
+    assert say("check", "--workshop", str(tmp_path / "shed")).out == "no problems\n"
+
+
+def test_no_pressed_session_comes_along(say, tmp_path):
+    say("new", str(tmp_path / "shed"))
+    assert not list((tmp_path / "shed").rglob("journal.jsonl"))
+
+
+def test_a_new_workshop_may_go_into_a_folder_with_other_things_and_below_new_ones(say, tmp_path):
+    (tmp_path / "shed").mkdir()
+    (tmp_path / "shed/notes.txt").write_text("mine")
+    assert say("new", str(tmp_path / "shed")).code == 0
+    assert (tmp_path / "shed/notes.txt").read_text() == "mine"
+    assert say("new", str(tmp_path / "a/b/c")).code == 0
+
+
+@pytest.mark.parametrize("there", ["resins", "sessions"])
+def test_nothing_that_is_there_is_overwritten(say, tmp_path, there):
+    (tmp_path / "shed" / there).mkdir(parents=True)
+    (tmp_path / "shed" / there / "mine.toml").write_text("mine")
+    answer = say("new", str(tmp_path / "shed"))
+    assert answer.code == 3
+    assert f"{tmp_path}/shed: is a workshop already ({there}) - choose another folder" in answer.complaint
+    assert [path.name for path in (tmp_path / "shed").rglob("*")] == [there, "mine.toml"]
+
+
+def test_a_file_in_the_way_is_left_alone(say, tmp_path):
+    (tmp_path / "shed").write_text("mine")
+    for folder in ("shed", "shed/below"):
+        answer = say("new", str(tmp_path / folder))
+        assert answer.code == 3
+        assert f"{tmp_path / folder}: cannot be written (" in answer.complaint
+    assert (tmp_path / "shed").read_text() == "mine"
+
+
+def test_a_folder_that_may_not_be_written_is_a_matter_of_files(say, tmp_path, monkeypatch):
+    def refuse(_source, target):
+        raise PermissionError(13, "Permission denied", str(target))
+
+    monkeypatch.setattr(shutil, "copytree", refuse)
+    answer = say("new", str(tmp_path / "shed"))
+    assert answer.code == 3
+    assert answer.complaint == f"{tmp_path}/shed: cannot be written (Permission denied) - choose a folder of your own\n"
+
+
+def test_a_name_too_long_for_a_file_system_is_refused_in_words(say):
+    answer = say("new", "x" * 300)
+    assert answer.code == 3
+    assert "File name too long" in answer.complaint
+
+
+def test_a_name_in_no_encoding_is_shown_by_its_bytes(say):
+    answer = say("new", "shed\udcff")
+    assert answer.code == 0
+    assert answer.out.startswith("made shed\\udcff: ")
+
+
+def test_a_folder_is_needed(say):
+    answer = say("new")
+    assert answer.code == 2
+    assert "the following arguments are required: DIR - see 'layup new --help'" in answer.complaint

@@ -1,0 +1,278 @@
+"""`layup plan`: the grams add up, the exit code tells whether it fits, and a bad plan is refused with its line."""
+
+from functools import cache, partial
+
+import pytest
+from command_line import ask_in, assert_no_wider
+
+from layup.materials.demo import demo_root
+from layup.materials.workshop import Workshop
+from layup.planning.budget import budget
+
+PLAN = "sessions/touring-skis/plan.toml"
+RESIN = "resins/slow-laminating.toml"
+DEMO = ("plan", "touring-skis")
+ALONE_IN_THE_HEAT = (*DEMO, "--temp", "28 degC", "--people", "1")
+TWO_AT_20 = (*DEMO, "--temp", "20 degC", "--people", "2")
+
+
+@pytest.fixture(scope="module")
+def demo():
+    """Return a function that runs a command where the demo's files are, once for the same words."""
+    return cache(partial(ask_in, demo_root()))
+
+
+def summed(steps, key):
+    return sum(step[key] for step in steps)
+
+
+@pytest.mark.parametrize("words", [TWO_AT_20, ALONE_IN_THE_HEAT, (*DEMO, "--temp", "10 degC", "--cup", "300 g")])
+def test_the_steps_of_the_budget_sum_to_its_total(demo, words):
+    grams = demo(*words, "--json").data["budget"]
+    assert summed(grams["steps"], "mix_g") == pytest.approx(grams["total_g"], abs=1e-9)
+    assert summed(grams["steps"], "resin_g") == pytest.approx(grams["resin_g"], abs=1e-9)
+    assert summed(grams["steps"], "hardener_g") == pytest.approx(grams["hardener_g"], abs=1e-9)
+    assert grams["resin_g"] + grams["hardener_g"] == pytest.approx(grams["total_g"], abs=1e-9)
+    assert grams["low"] < grams["total_g"] < grams["high"]
+    assert grams["buy_resin_g"] > grams["resin_g"]
+    assert grams["steps"][-1]["kind"] == "losses"
+
+
+def test_the_batches_weigh_what_the_budget_asks(demo):
+    data = demo(*TWO_AT_20, "--json").data
+    batches = data["batches"]
+    assert summed(batches, "mass_g") == pytest.approx(data["budget"]["total_g"])
+    assert [batch["batch"] for batch in batches] == list(range(1, len(batches) + 1))
+    for batch in batches:
+        assert batch["resin_g"] + batch["hardener_g"] == pytest.approx(batch["mass_g"])
+        assert batch["weigh_min"] < batch["contact_min"] < batch["lay_min"] < batch["emptied_min"]
+        assert batch["emptied_min"] <= batch["done_min"] <= data["closed_min"]
+        assert 0 < batch["low"] <= batch["pot_life_min"] <= batch["high"]
+
+
+def test_steps_are_counted_from_one_everywhere(demo):
+    data = demo(*TWO_AT_20, "--json").data
+    named = {step["step"]: step for step in data["budget"]["steps"] if step["step"] is not None}
+    laid = {}
+    for batch in data["batches"]:
+        for share in batch["steps"]:
+            laid[share["step"]] = laid.get(share["step"], 0.0) + share["laid_g"]
+    assert sorted(named) == list(range(1, len(named) + 1))
+    assert {number: step["mix_g"] for number, step in named.items() if step["mix_g"]} == pytest.approx(laid)
+    assert named[data["budget"]["castings"][0]["step"]]["kind"] == "cast"
+
+
+def test_the_answer_is_the_planning_layers_own(demo):
+    grams = demo(*TWO_AT_20, "--json").data["budget"]
+    shop = Workshop(demo_root())
+    dry = budget(shop.plan("touring-skis"), shop.resin("slow-laminating"), casting_resins=shop.resins())
+    assert grams["total_g"] - grams["losses_g"] == pytest.approx(dry.mix_g - dry.losses_g)
+    assert grams["glass_g"] == pytest.approx(sum(line.glass_g for line in dry.lines))
+    assert grams["thickness_m"] == pytest.approx(dry.thickness_m)
+
+
+def test_two_people_at_20_degrees_fit(demo):
+    answer = demo(*TWO_AT_20, "--json")
+    data = answer.data
+    assert (answer.code, data["fits"], data["changes"]) == (0, True, [])
+    assert data["closed_min"] < data["press_by_min"]
+    assert data["press_by_min"] == data["low"] <= data["likely"] <= data["high"]
+    assert data["slack_min"] > 0
+    assert data["chance"] > 0.95
+    assert data["window"]["low_K"] <= data["temperature_K"] <= data["window"]["high_K"]
+
+
+def test_one_person_at_28_degrees_does_not_fit_and_is_told_what_would(demo):
+    answer = demo(*ALONE_IN_THE_HEAT, "--json")
+    data = answer.data
+    assert (answer.code, data["fits"]) == (1, False)
+    assert "must leave its cup" in data["reasons"][0]
+    assert data["slack_min"] < 0
+    assert any(change["fits"] and change["slack_min"] >= 0 for change in data["changes"])
+    assert data["lost"][0]["where"] in ("cup", "part")
+    text = demo(*ALONE_IN_THE_HEAT)
+    assert text.code == 1
+    assert "DOES NOT FIT" in text.words
+    first = next(change for change in data["changes"] if change["fits"])
+    assert f"What makes it fit: {first['words']}" in text.words
+
+
+def test_the_change_that_is_named_does_make_it_fit(demo):
+    changes = demo(*ALONE_IN_THE_HEAT, "--json").data["changes"]
+    helper = next(change for change in changes if change["kind"] == "helper" and change["fits"])
+    people = helper["words"].split(",")[1].split()[0] if "," in helper["words"] else "2"
+    assert demo(*DEMO, "--temp", "28 degC", "--people", people).code == 0
+
+
+def test_the_text_shows_the_verdict_the_grams_and_the_pictures(demo):
+    answer = demo(*TWO_AT_20)
+    data = demo(*TWO_AT_20, "--json").data
+    lines = answer.out.splitlines()
+    assert "FITS" in lines
+    for words in (
+        f"ALL {data['budget']['total_g']:.0f} g",
+        f"Press by {data['press_by_min']:.0f} min after the first weighing",
+        f"resin {data['budget']['resin_g']:.0f} g + hardener {data['budget']['hardener_g']:.0f} g; have ready",
+        "cups, brushes and rollers",
+        "in 2 pours",
+        "2 pieces",
+        "TEMPERATURE WINDOW",
+        "▲ today 20 °C",
+        "┃ press by",
+        "assumed: - ",
+    ):
+        assert words in answer.words
+    for assumption in data["assumptions"]:
+        assert f"- {assumption}" in answer.words
+
+
+def test_a_single_piece_is_called_one_piece(say, edit):
+    edit(PLAN, "pieces = 2", "pieces = 1")
+    edit(PLAN, "pours = 2", "pours = 1")
+    text = say(*TWO_AT_20).words
+    assert "1 piece," in text
+    assert "in 1 pour " in text
+
+
+@pytest.mark.parametrize(
+    ("columns", "words"),
+    [(20, TWO_AT_20), (40, ALONE_IN_THE_HEAT), (80, (*DEMO, "--temp", "-5 degC")), (132, (*DEMO, "--cup", "9 g"))],
+)
+def test_the_text_is_no_wider_than_the_console(say, monkeypatch, columns, words):
+    monkeypatch.setenv("COLUMNS", str(columns))
+    assert_no_wider(say(*words).out, columns)
+
+
+def test_a_temperature_that_was_not_given_is_said_to_be_assumed(demo):
+    data = demo(*DEMO, "--json").data
+    assert data["temperature_K"] == pytest.approx(293.15)
+    assert data["assumptions"][0].startswith("the shop, the cans and the part are at 20 degC")
+    assert not any("no --temp" in words for words in demo(*TWO_AT_20, "--json").data["assumptions"])
+
+
+def test_damp_air_is_a_reason_not_to_press(demo):
+    answer = demo(*DEMO, "--temp", "16 degC", "--humidity", "95 %", "--json")
+    data = answer.data
+    assert (answer.code, data["relative_humidity"]) == (1, 0.95)
+    assert any("dew point" in words for words in data["reasons"])
+
+
+def test_another_resin_can_be_tried_by_name_or_by_a_file_outside(say, workshop, tmp_path):
+    by_name = say(*DEMO, "--resin", "fast-laminating", "--json").data
+    outside = tmp_path / "quick.toml"
+    text = (workshop / "resins/fast-laminating.toml").read_text(encoding="utf-8")
+    outside.write_text(text.replace('id = "fast-laminating"', 'id = "quick"'), encoding="utf-8")
+    by_file = say(*DEMO, "--resin", str(outside), "--json").data
+    assert (by_name["resin"], by_file["resin"]) == ("fast-laminating", "quick")
+    assert by_file["press_by_min"] == pytest.approx(by_name["press_by_min"])
+
+
+def test_a_plan_is_found_by_name_by_folder_and_by_file(say, workshop):
+    names = ("touring-skis", "sessions/touring-skis", str(workshop / PLAN))
+    answers = [say("plan", name, "--json").data for name in names]
+    assert answers[0] == answers[1] == answers[2]
+
+
+@pytest.mark.parametrize(
+    ("words", "complaint"),
+    [
+        (("touring-ski",), "is not in sessions (touring-ski) - did you mean touring-skis?"),
+        (("touring-skis", "--people", "0"), "people: is out of range (0) - a whole number from 1 to 20"),
+        (("touring-skis", "--people", "21"), "people: is out of range (21) - a whole number from 1 to 20"),
+        (("touring-skis", "--people", "two"), "people: is no whole number (two) - a whole number from 1 to 20"),
+        (("touring-skis", "--people", "1.5"), "people: is no whole number (1.5)"),
+        (("touring-skis", "--temp", "61 degC"), "shop temperature: is out of range (61 degC) - must be between -10"),
+        (("touring-skis", "--temp", "20 kg"), "shop temperature: is a mass, not a temperature (20 kg)"),
+        (("touring-skis", "--temp", ""), "shop temperature: is empty"),
+        (("touring-skis", "--humidity", "60"), "humidity: is not between 0 and 1 and has no % sign (60)"),
+        (("touring-skis", "--humidity", "120 %"), "relative humidity: is out of range (1.2)"),
+        (("touring-skis", "--cup", "0 g"), "largest cup: is out of range (0 g) - must be above 0 g"),
+        (("touring-skis", "--resin", "slow"), "resin: is not in resins (slow) - known are"),
+        ((), "the following arguments are required: PLAN - see 'layup plan --help'"),
+    ],
+)
+def test_what_cannot_be_planned_is_refused_in_words(say, words, complaint):
+    answer = say("plan", *words)
+    assert answer.code == 2
+    assert complaint in answer.complaint
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "complaint"),
+    [
+        ("value = 0.60", "value = 0.97", "target_fibre_fraction: "),
+        ('by = "weight", value = 0.60', 'by = "volume", value = 0.95', "target_fibre_fraction: "),
+        ("value = 0.60", "value = 0", "target_fibre_fraction.value: is out of range (0) - must be between 0 and 1"),
+        ("roll_width", "rol_width", "outline.rol_width: is not a known key - did you mean roll_width?"),
+        (
+            'areal_weight = "9 oz/yd^2"',
+            'areal_weight = "200 g"',
+            "areal_weight: is a mass, not an areal weight (200 g)",
+        ),
+        ('areal_weight = "9 oz/yd^2"', 'areal_weight = "0 g/m^2"', "areal_weight: is out of range (0 g/m^2) - must"),
+        ('areal_weight = "9 oz/yd^2"', 'areal_weight = "9 oz"', "does not say ounces per what (9 oz)"),
+        ('volume = "320 ml"', 'volume = "-320 ml"', "volume: is out of range (-320 ml) - must be above 0"),
+        ('resin = "slow-laminating"', 'resin = "slow-laminatin"', "did you mean slow-laminating?"),
+        ("pieces = 2", "pieces = 0", "pieces: is out of range (0) - must be between 1 and 100"),
+        ("[losses]", "[losses", "is not valid TOML"),
+    ],
+)
+def test_a_bad_plan_is_refused_with_its_line(say, edit, old, new, complaint):
+    line = edit(PLAN, old, new)
+    answer = say("plan", "touring-skis")
+    assert answer.code == 2
+    assert f"{PLAN}:{line}: " in answer.complaint
+    assert complaint in answer.complaint
+
+
+def test_a_fibre_fraction_above_the_packing_ceiling_tells_the_ceiling(say, edit):
+    edit(PLAN, "value = 0.60", "value = 0.97")
+    assert "0.9069" in say("plan", "touring-skis").complaint  # hexagonal packing, pi / (2 sqrt 3)
+
+
+def test_all_problems_of_a_plan_come_at_once_in_the_order_of_its_lines(say, edit):
+    lines = [
+        edit(PLAN, "pieces = 2", "pieces = 0"),
+        edit(PLAN, 'volume = "320 ml"', 'volume = "0 ml"'),
+        edit(PLAN, 'readability = "1 g"', "readability = 1"),
+    ]
+    said = say("plan", "touring-skis").complaint.splitlines()
+    assert [line.split(":")[1] for line in said] == [str(line) for line in lines]
+
+
+def test_a_resin_that_contradicts_itself_stops_its_own_plan_with_file_and_line(say, edit):
+    hotter = 'time = "90 min"\nmass = "150 g"\ntemperature = "35 degC"\nendpoint = "thickening"'
+    edit(RESIN, "[[film]]", f"[[pot_life]]\n{hotter}\n\n[[film]]")
+    answer = say(*TWO_AT_20)
+    assert answer.code == 2
+    assert answer.complaint.startswith(f"{RESIN}:")
+    assert "pot life grows with temperature" in answer.complaint
+
+
+def test_another_resin_rescues_a_plan_whose_own_contradicts_itself(say, edit):
+    hotter = 'time = "90 min"\nmass = "150 g"\ntemperature = "35 degC"\nendpoint = "thickening"'
+    edit(RESIN, "[[film]]", f"[[pot_life]]\n{hotter}\n\n[[film]]")
+    assert say(*DEMO, "--resin", "dgeba-ipda", "--json").data["resin"] == "dgeba-ipda"
+
+
+def test_a_resin_that_contradicts_itself_is_no_way_out_for_another_plan(say, edit):
+    hotter = 'time = "90 min"\nmass = "150 g"\ntemperature = "35 degC"\nendpoint = "thickening"'
+    edit("resins/fast-laminating.toml", "[[film]]", f"[[pot_life]]\n{hotter}\n\n[[film]]")
+    answer = say(*ALONE_IN_THE_HEAT, "--json")
+    assert answer.code == 1
+    assert answer.data["changes"]
+
+
+@pytest.mark.parametrize("name", ["nowhere.toml", "nowhere/skis"])
+def test_a_missing_plan_is_a_matter_of_files(say, name):
+    answer = say("plan", name)
+    assert answer.code == 3
+    assert f"({name}) - check the path" in answer.complaint
+
+
+def test_nothing_is_written_by_planning(say, workshop):
+    before = {path: path.read_bytes() for path in workshop.rglob("*") if path.is_file()}
+    say(*TWO_AT_20)
+    say(*ALONE_IN_THE_HEAT, "--json")
+    say("plan", "touring-skis", "--people", "0")
+    assert {path: path.read_bytes() for path in workshop.rglob("*") if path.is_file()} == before

@@ -1,0 +1,209 @@
+"""`layup potlife`: the model's answer in minutes, its band, its words, and what it refuses."""
+
+import pytest
+from command_line import ask_in, assert_no_wider
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from layup.chemistry.potlife import Vessel, calibrate, film_life_s, predict_band
+from layup.materials.demo import demo_root
+from layup.materials.workshop import Workshop
+
+CUP = ("slow-laminating", "--mass", "250 g", "--temp", "20 degC")
+FILM = ("slow-laminating", "--temp", "20 degC", "--vessel", "film")
+RESIN = "resins/slow-laminating.toml"
+
+
+def test_a_cup_gets_the_models_own_answer(say, workshop):
+    data = say("potlife", *CUP, "--json").data
+    calibration = calibrate(Workshop(workshop).resin("slow-laminating"))
+    band = predict_band(calibration, Vessel.cup(), mass_g=250.0, start_K=293.15, ambient=293.15)
+    assert data["pot_life_min"] == pytest.approx(band.life.working_s / 60)
+    assert (data["low"], data["high"]) == pytest.approx((band.working_low_s / 60, band.working_high_s / 60))
+    assert data["gel_min"] == pytest.approx(band.life.gel_s / 60)
+    assert data["thick_to_gel_min"] == pytest.approx(data["gel_min"] - data["pot_life_min"])
+    assert (data["heat_class"], data["vessel"], data["mass_g"]) == ("runaway", "cup", 250.0)
+    assert data["film_open_min"] == pytest.approx(film_life_s(calibration.kinetics, 293.15) / 60)
+    assert data["viscosity_Pa_s"] == pytest.approx(1.0, rel=0.02)  # the file's own point at 20 degC
+    assert any("an estimate from the datasheet" in words for words in data["assumptions"])
+
+
+def test_the_cup_that_the_datasheet_states_lasts_what_it_states(say):
+    data = say("potlife", "slow-laminating", "--mass", "150 g", "--temp", "25 degC", "--json").data
+    assert data["pot_life_min"] == pytest.approx(45.0, rel=1e-3)
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    st.sampled_from(["slow-laminating", "fast-laminating", "dgeba-teta", "dgeba-ipda", "casting-urethane"]),
+    st.sampled_from([("--vessel", "film"), ("--depth", "8 mm", "--mass", "400 g"), ("--mass", "90 g")]),
+    st.integers(8, 38),
+    st.integers(8, 38),
+)
+def test_every_answer_has_an_ordered_band(resin, vessel, start_C, shop_C):
+    words = ("potlife", resin, *vessel, "--temp", f"{start_C} degC", "--shop-temp", f"{shop_C} degC", "--json")
+    answer = ask_in(demo_root(), *words)
+    data = answer.data
+    assert answer.code == 0
+    assert 0.0 < data["low"] <= data["pot_life_min"] <= data["high"]
+    assert 0.0 < data["gel_low_min"] <= data["gel_min"] <= data["gel_high_min"]
+    assert data["pot_life_min"] <= data["gel_min"]
+
+
+def test_a_film_stays_open_whatever_its_mass(say):
+    bare, heavy = say("potlife", *FILM, "--json").data, say("potlife", *FILM, "--mass", "2 kg", "--json").data
+    assert bare["mass_g"] is None
+    assert bare["pot_life_min"] == pytest.approx(heavy["pot_life_min"]) == pytest.approx(bare["film_open_min"])
+    assert "stays open for" in say("potlife", *FILM).words
+
+
+def test_a_shallow_tray_outlasts_a_cup(say):
+    tray = say("potlife", *CUP, "--depth", "10 mm", "--json").data
+    assert (tray["vessel"], tray["depth_m"]) == ("tray", 0.01)
+    assert tray["pot_life_min"] > say("potlife", *CUP, "--json").data["pot_life_min"]
+    assert "250 g in a tray, 10 mm deep, 20 °C" in say("potlife", *CUP, "--depth", "10 mm").words
+
+
+def test_the_words_say_why_a_cup_sets_in_seconds_and_a_film_does_not(say):
+    text = say("potlife", *CUP).words
+    for words in (
+        "thickens after 66 min (80 %: 53 to 81)",
+        "RUNAWAY - left standing it smokes and can burn",
+        "Thick to solid takes 30 seconds in here: the mass keeps the heat of its own reaction",
+        "As a film at 20 °C the heat escapes: poured out fresh, it stays open 219 min.",
+        "1000 mPa·s, wets out",
+        "believe the stick before the clock",
+    ):
+        assert words in text
+
+
+def test_mix_that_its_own_heat_does_not_hurry_is_not_said_to_be(say):
+    tray = ("slow-laminating", "--mass", "100 g", "--temp", "10 degC", "--depth", "3 mm")
+    text, data = say("potlife", *tray).words, say("potlife", *tray, "--json").data
+    assert (data["heat_class"], data["heat_class_high"]) == ("warm", "warm")
+    assert "heat: WARM - left standing it is expected to stay below 60 °C" in text
+    assert "so little mix loses its heat nearly as fast as a film" in text
+    assert "keeps the heat" not in text
+    assert "not above" not in text, "a bound far above what warms a little would say nothing"
+
+
+def test_mix_near_the_edge_of_running_away_is_told_in_the_words_of_the_edge(say):
+    tray = ("slow-laminating", "--mass", "500 g", "--temp", "15 degC", "--depth", "5 mm")
+    text, data = say("potlife", *tray).words, say("potlife", *tray, "--json").data
+    assert (data["heat_class"], data["heat_class_high"]) == ("warm", "runaway")
+    assert "heat: likely WARM, but one in ten RUNAWAY - left standing it smokes and can burn" in text
+    assert "! may heat itself faster than it cools (Semenov number 0.36, in one case of ten above" in text
+
+
+def test_cold_cans_in_a_hot_shop_do_not_make_a_film_last(say):
+    words = ("potlife", "casting-urethane", "--mass", "250 g", "--temp", "5 degC", "--shop-temp", "30 degC")
+    data = say(*words, "--json").data
+    assert data["film_open_min"] < data["pot_life_min"]
+    assert "it takes the part's temperature at once" in say(*words).words
+
+
+def test_a_time_too_short_for_minutes_is_told_in_seconds(say):
+    text = say("potlife", "casting-urethane", "--mass", "250 g", "--temp", "60 degC").out
+    seconds = 60 * say("potlife", "casting-urethane", "--mass", "250 g", "--temp", "60 degC", "--json").data["high"]
+    assert 0 < seconds < 180
+    assert f"to {seconds:.0f})" in text
+    assert " s " in text.splitlines()[1]
+
+
+def test_cold_resin_is_too_thick_to_wet_out(say):
+    assert "too thick to wet out well: warm it" in say("potlife", *CUP[:3], "--temp", "8 degC").words
+
+
+def test_resin_colder_than_its_datasheet_reaches_is_told_to_be_thicker_still(say):
+    text = say("potlife", *CUP[:3], "--temp", "0 degC").words
+    assert "viscosity at 0 °C: not stated, above the 1500 mPa·s of 15 °C, too thick to wet out well: warm it" in text
+
+
+def test_no_viscosity_is_told_where_the_datasheet_does_not_reach(say):
+    assert say("potlife", *CUP[:3], "--temp", "60 degC", "--json").data["viscosity_Pa_s"] is None
+
+
+def test_the_table_goes_around_the_question(say):
+    table = say("potlife", *CUP, "--table", "--json").data["table"]
+    assert table["masses_g"] == [62.5, 125.0, 250.0, 500.0, 1000.0]
+    assert table["temperatures_K"] == pytest.approx([283.15, 288.15, 293.15, 298.15, 303.15])
+    rows = table["pot_life_min"]
+    assert rows[2][2] == pytest.approx(say("potlife", *CUP, "--json").data["pot_life_min"])
+    for warmer, colder in zip(rows[1:], rows, strict=False):
+        assert all(hot < cold for hot, cold in zip(warmer, colder, strict=True))
+    assert all(row == sorted(row, reverse=True) for row in rows)
+    text = say("potlife", *CUP, "--table").out
+    assert "minutes to thickening     62.5 g      125 g      250 g" in text
+    assert f"20 °C{rows[2][0]:>11.0f}{rows[2][1]:>11.0f}" in text
+
+
+def test_the_table_of_a_film_has_one_column_that_agrees_with_the_answer(say):
+    data = say("potlife", *FILM, "--table", "--json").data
+    assert data["table"]["masses_g"] == []
+    assert [len(row) for row in data["table"]["pot_life_min"]] == [1] * 5
+    assert data["table"]["pot_life_min"][2] == pytest.approx([data["pot_life_min"]])
+    assert "minutes it stays open" in say("potlife", *FILM, "--table").out
+
+
+@pytest.mark.parametrize("columns", [16, 30, 50, 80, 160])
+@pytest.mark.parametrize("words", [CUP, FILM, (*CUP, "--depth", "5 mm")])
+def test_text_table_and_plot_are_no_wider_than_the_console(say, monkeypatch, columns, words):
+    monkeypatch.setenv("COLUMNS", str(columns))
+    answer = say("potlife", *words, "--table", "--plot")
+    assert answer.code == 0
+    assert_no_wider(answer.out, columns)
+    lines = answer.out.splitlines()
+    plot = lines.index("temperature of the mix") if columns >= 30 else 0
+    if plot:
+        assert all(line[11] == "|" for line in lines[plot + 1 : plot + 9])
+        assert lines[plot + 9] == f"{'+':>12}" + "-" * (min(columns, 72) - 12)
+
+
+@pytest.mark.parametrize(
+    ("words", "complaint"),
+    [
+        (("slow-laminating", "--mass", "250 g"), "arguments are required: --temp - see 'layup potlife --help'"),
+        (("slow-laminating", "--temp", "20 degC"), 'a cup needs the mass in it - add --mass "250 g"'),
+        ((*FILM, "--depth", "5 mm"), "a film takes no depth - leave --depth out, or add --vessel tray"),
+        ((*CUP, "--vessel", "cup", "--depth", "5 mm"), "a cup takes no depth"),
+        ((*CUP, "--vessel", "tray"), 'a tray needs the depth of the mix in it - add --depth "10 mm"'),
+        ((*CUP, "--vessel", "bucket"), "invalid choice: 'bucket' (choose from"),
+        ((*CUP, "--depth", "0 mm"), "tray depth: is out of range (0 m) - must be above 0"),
+        ((*CUP, "--depth", ""), "depth: is empty"),
+        ((*CUP, "--mass", "0 g"), "mass of mix: is out of range (0 g) - must be above 0 g"),
+        ((*CUP, "--mass", "-1 g"), "mass of mix: is out of range (-1 g)"),
+        ((*CUP, "--mass", "250 ml"), "mass: is a volume, not a mass (250 ml)"),
+        ((*CUP, "--mass", ""), "mass: is empty"),
+        ((*CUP, "--temp", "20 g"), "temperature: is a mass, not a temperature (20 g)"),
+        ((*CUP, "--temp", "121 degC"), "temperature: is out of range (121 degC) - must be between -20 and 120 °C"),
+        ((*CUP, "--temp", "-21"), "temperature: is out of range (-21) - must be between -20 and 120 °C"),
+        ((*CUP, "--shop-temp", "300 degF"), "shop temperature: is out of range (300 degF) - must be between"),
+        ((*CUP, "--shop-temp", ""), "shop temperature: is empty"),
+        (("slowlaminating", *CUP[1:]), "resin: is not in resins (slowlaminating) - did you mean slow-laminating?"),
+    ],
+)
+def test_what_has_no_pot_life_is_refused_in_words(say, words, complaint):
+    answer = say("potlife", *words)
+    assert answer.code == 2
+    assert complaint in answer.complaint
+
+
+@pytest.mark.parametrize("edge", ["-20 degC", "120 degC"])
+def test_the_ends_of_the_range_are_answered_with_a_warning(say, edge):
+    answer = say("potlife", *CUP[:3], "--temp", edge)
+    assert answer.code == 0
+    assert "! outside 5 to 40 C, where the model is meant to be used" in answer.words
+
+
+def test_contradicting_pot_lives_are_refused_with_their_line(say, edit):
+    hotter = 'time = "90 min"\nmass = "150 g"\ntemperature = "35 degC"\nendpoint = "thickening"'
+    line = edit(RESIN, "[[film]]", f"[[pot_life]]\n{hotter}\n\n[[film]]")
+    answer = say("potlife", *CUP)
+    assert answer.code == 2
+    assert "pot_life: pot life grows with temperature (45 min at 25 C, 90 min at 35 C)" in answer.complaint
+    assert answer.complaint.startswith(f"{RESIN}:{line - 7}: ")  # where the table of pot lives begins
+
+
+def test_a_missing_file_is_a_matter_of_files(say):
+    answer = say("potlife", "nowhere.toml", *CUP[1:])
+    assert (answer.code, answer.complaint) == (3, "resin: is not there (nowhere.toml) - check the path\n")

@@ -1,0 +1,203 @@
+"""A press day in a real terminal, ended by kill -9 at random moments: what the screen confirmed is in the journal.
+
+A dozen kills by default. All two hundred: `LAYUP_KILLS=200 pytest tests/ui/test_press_day_pty.py`, some minutes.
+"""
+
+import fcntl
+import os
+import pty
+import random
+import re
+import select
+import signal
+import struct
+import sys
+import termios
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from layup.materials.demo import new_workshop
+from layup.records.clock import SystemClock
+from layup.records.events import BatchMixed, BatchPouredOut, JournalOpened, Note, Record, StepDone, TemperatureRead
+from layup.records.lines import read_journal
+from layup.records.state import fold
+from layup.screens.desk import Desk
+from layup.screens.opening import begin
+
+KILLS = int(os.environ.get("LAYUP_KILLS", "12"))
+PATIENCE_S = 60.0
+COLUMNS, ROWS = 100, 30
+UNDISTURBED = 10_000
+_ESCAPES = re.compile(rb"\x1b(?:\[[0-9;?<>=$]*[ -/]*[@-~]|\][^\x07\x1b]*(?:\x07|\x1b\\)|[()][A-Z0-9]|[=>78cDEM])")
+
+pytestmark = pytest.mark.skipif(os.name != "posix", reason="needs a pseudo-terminal and SIGKILL")
+
+
+class KilledError(Exception):
+    """The moment to kill the app has come."""
+
+
+class Terminal:
+    """The app under a pseudo-terminal. After `reads` pieces of its output the moment to kill it has come."""
+
+    def __init__(self, root: Path, reads: int) -> None:
+        self.reads = reads
+        self.seen = b""
+        self.process, self._fd = pty.fork()
+        if self.process == 0:
+            os.environ |= {"TERM": "xterm-256color", "COLUMNS": str(COLUMNS), "LINES": str(ROWS)}
+            os.execv(sys.executable, [sys.executable, "-m", "layup", "--workshop", str(root)])
+        fcntl.ioctl(self._fd, termios.TIOCSWINSZ, struct.pack("HHHH", ROWS, COLUMNS, 0, 0))
+
+    @property
+    def text(self) -> str:
+        """What was written to the screen since the last key, without what moves the cursor and colours it."""
+        return _ESCAPES.sub(b"", self.seen).decode("utf-8", "replace")
+
+    def press(self, keys: str) -> None:
+        """Press keys; what is read from now on is the answer to them."""
+        self.seen = b""
+        os.write(self._fd, keys.encode())
+
+    def wait_for(self, words: str) -> None:
+        """Read until some words are on the screen, or until the moment to kill the app."""
+        while words not in self.text:
+            if self.reads <= 0:
+                raise KilledError
+            self.reads -= 1
+            ready, _, _ = select.select([self._fd], [], [], PATIENCE_S)
+            assert ready, f"nothing more is shown, and no {words!r}: {self.text[-500:]!r}"
+            assert self._read(), f"the app ended, and no {words!r}: {self.text[-500:]!r}"
+
+    def _read(self) -> bytes:
+        """Return some output; empty once the app has ended."""
+        try:
+            piece = os.read(self._fd, 4096)
+        except OSError:
+            piece = b""
+        self.seen += piece
+        return piece
+
+    def ended(self, signal_: int | None = None) -> int:
+        """Return how the app ended, after sending it a signal if one is given; all that it wrote is read first."""
+        if signal_ is not None:
+            os.kill(self.process, signal_)
+        while self._read():
+            pass
+        os.close(self._fd)
+        return os.waitstatus_to_exitcode(os.waitpid(self.process, 0)[1])
+
+
+@dataclass(frozen=True)
+class Deed:
+    """Something done at the bench: keys with what they bring to the screen, and the record that has to be there then.
+
+    The last words on the screen are the confirmation; no other deed has the same, for the screen may repeat old ones.
+    """
+
+    steps: tuple[tuple[str, str], ...]
+    wrote: Callable[[Record], bool]
+
+    @property
+    def confirmation(self) -> str:
+        """The words that say it is done."""
+        return self.steps[-1][1]
+
+
+def temperature(tenths: int) -> Deed:
+    """Return a reading that no other deed has."""
+    celsius = 5.0 + tenths / 10.0
+    return Deed(
+        (("t", "Temperature of what?"), ("1", "Temperature: air"), (f"{celsius:.1f}\r", f"air at {celsius:.1f} °C")),
+        lambda r: isinstance(r, TemperatureRead) and abs(r.temperature_K - 273.15 - celsius) < 0.01,
+    )
+
+
+def note(number: int) -> Deed:
+    """Return a note that no other deed has."""
+    return Deed(
+        (("n", "anything worth knowing"), (f"note {number}\r", f"note: note {number}")),
+        lambda r: isinstance(r, Note) and r.text == f"note {number}",
+    )
+
+
+def deeds(steps: list[tuple[int, str]], dice: random.Random) -> Iterator[Deed]:
+    """Yield a press day without end: batch and steps first, then readings and notes."""
+    yield Deed((("h", "batch 1: clock started"),), lambda r: isinstance(r, BatchMixed) and r.batch == 1)
+    yield Deed((("o", "batch 1 is on the part"),), lambda r: isinstance(r, BatchPouredOut) and r.batch == 1)
+    for number, name in steps:
+        yield Deed((("d", f"done: {name}"),), lambda r, number=number: isinstance(r, StepDone) and r.step == number)
+        yield temperature(number)
+    number = 100
+    while True:
+        number += 1
+        yield temperature(number) if dice.random() < 0.7 else note(number)
+
+
+def begun(root: Path) -> tuple[Path, list[tuple[int, str]]]:
+    """Begin a press day in a new demo workshop; return its folder and its steps, but for the last."""
+    new_workshop(root)
+    desk = Desk(root)
+    desk.load()
+    assert desk.figures is not None, desk.problem
+    day = begin(desk, desk.figures, SystemClock())
+    day.close()
+    return day.folder, [(step.number, step.plan.name) for step in day.state.steps[:-1]]
+
+
+def test_what_the_screen_confirmed_is_there_after_every_kill(tmp_path: Path) -> None:
+    dice = random.Random(20260307)
+    folder, steps = begun(tmp_path / "w")
+    day = deeds(steps, dice)
+    deed, confirmed, in_doubt = next(day), [], 0
+    for _ in range(KILLS):
+        opening = dice.random() < 0.25
+        terminal = Terminal(tmp_path / "w", dice.randint(0, 20) if opening else UNDISTURBED)
+        try:
+            terminal.wait_for(f"going on with {folder.name}")
+            terminal.reads = dice.randint(0, 40)
+            while True:
+                for keys, answer in deed.steps:
+                    terminal.press(keys)
+                    terminal.wait_for(answer)
+                confirmed.append(deed)
+                deed = next(day)
+        except KilledError:
+            for _ in range(dice.randint(0, 20_000)):  # somewhere within what the app does next
+                pass
+            assert terminal.ended(signal.SIGKILL) == -signal.SIGKILL, "the app died of the kill and of nothing else"
+        if deed.confirmation in terminal.text:
+            confirmed.append(deed)
+        records, problems = read_journal(folder)
+        assert problems == []
+        missing = [deed.confirmation for deed in confirmed if not any(map(deed.wrote, records))]
+        assert missing == []
+        if any(map(deed.wrote, records)):  # it was kept, whether or not the screen still said so
+            in_doubt += deed not in confirmed
+            deed = next(day)
+    state = fold(records)
+    assert state.misfits == ()
+    assert [record.seq for record in records] == list(range(1, state.seq + 1))
+    assert len(confirmed) >= KILLS
+    assert sum(isinstance(record, JournalOpened) for record in records) > KILLS // 3
+    print(f"{KILLS} kills, {len(confirmed)} confirmed events, all there; {in_doubt} more kept before they were said")
+
+
+def test_after_a_kill_the_day_goes_on_by_itself_and_shows_what_was_logged(tmp_path: Path) -> None:
+    folder, _ = begun(tmp_path / "w")
+    terminal = Terminal(tmp_path / "w", UNDISTURBED)
+    terminal.wait_for(f"going on with {folder.name}")
+    reading = temperature(163)
+    for keys, answer in reading.steps:
+        terminal.press(keys)
+        terminal.wait_for(answer)
+    terminal.ended(signal.SIGKILL)
+    terminal = Terminal(tmp_path / "w", UNDISTURBED)
+    terminal.wait_for("nothing that was confirmed is lost")
+    terminal.wait_for("air 21.3 °C")
+    terminal.press("q")
+    assert terminal.ended() == 0
+    assert "Back to it: layup" in terminal.text
