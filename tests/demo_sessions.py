@@ -122,9 +122,9 @@ FAILED: list[Entry] = [
     (38.6, looks(1, "gelled")),
     (39.2, lambda day: day.log(BatchLost(batch=1, why="gelled in the cup"), "")),
     (40.0, note("bucket carried outside, it smoked")),
-    (1490.0, lambda day: day.log(Outcome(tags=("starved", "delamination"), notes="upper glass never wetted, scrapped"), "")),
+    (1490.0, lambda day: day.log(Outcome(tags=("starved", "delamination"), notes="upper glass not wetted"), "")),
     (1491.0, lambda day: day.log(SessionEnded(), "")),
-]  # fmt: skip
+]
 """One person alone, a shop at 27 C, everything in one bucket: it goes off before the upper glass is on."""
 
 

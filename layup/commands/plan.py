@@ -11,7 +11,6 @@ from layup.commands.answer import add_json_argument, answer
 from layup.commands.plan_ready import add_outlook_arguments, outlook_of, pouring_data, ready_data
 from layup.commands.plan_text import plan_lines
 from layup.commands.reading import add_workshop_argument, quantity, temperature_K, whole_number
-from layup.errors import InputError
 from layup.planning.budget import Budget
 from layup.planning.cutting import cut_list
 from layup.planning.odds import Odds
@@ -72,15 +71,12 @@ def run(args: argparse.Namespace) -> int:
 def planned(args: argparse.Namespace, assumed: list[str]) -> tuple[Desk, Figures]:
     """Return the desk with the plan on it, and what the plan comes to in the shop of the words."""
     desk = Desk(Path(args.workshop), plan=args.plan)
-    desk.load()
-    if desk.settings is None or desk.trouble is not None:
-        raise desk.trouble or InputError("plan", "cannot be read")
-    return desk, desk.work_out(_settings(args, desk, assumed))
+    settings = _settings(args, desk, desk.read(), assumed)
+    return desk, desk.work_out(settings)
 
 
-def _settings(args: argparse.Namespace, desk: Desk, assumed: list[str]) -> Settings:
-    settings = desk.settings
-    assert settings is not None
+def _settings(args: argparse.Namespace, desk: Desk, settings: Settings, assumed: list[str]) -> Settings:
+    """Return the settings of the plan's file with those of the words over them."""
     if args.temp is None:
         assumed.append("the shop, the cans and the part are at 20 degC, since no --temp was given")
     else:

@@ -33,6 +33,8 @@ DENSITY_TOLERANCE = 0.02
 """How far the densities of fibre and cured resin may be from those used (from memory: E glass 2.54 to 2.60)."""
 WATER_G_CM3 = 0.998
 """Water at 20 °C (from memory: 0.9982)."""
+MOST_VOIDS = 0.15
+"""Hand layup holds a few per cent of voids (from memory: 2 to 5 %)."""
 CLEAR = 0.04
 """A fibre fraction this far from its target is another laminate (common practice, no source)."""
 
@@ -100,8 +102,9 @@ class _Laminate:
     cloth_g: Estimate
     bonds_g: Estimate
     """Resin that faces and sheets hold, which no scale can tell from that of the plies."""
-    weight_g_m2: Estimate
-    """Dry cloth of one piece, all full-width plies."""
+    plies_g_m2: Estimate
+    """Dry cloth of one piece, all plies that follow the outline, and below the density of their fibre."""
+    plies_g_cm3: Estimate
 
 
 def as_built(kept: Kept) -> AsBuilt | None:
@@ -125,6 +128,10 @@ def as_built(kept: Kept) -> AsBuilt | None:
     if state.weighed is not None:
         bonds = laminate.bonds_g
         words.append(f"faces and sheets are taken to hold {bonds.value:.0f} ± {bonds.sd:.0f} g of resin, as planned")
+    if any(one.voids is not None and one.voids.value > MOST_VOIDS for one in measured):
+        words.append(
+            f"more than {MOST_VOIDS:.0%} voids is seldom true: measure again, and see that nothing else was counted"
+        )
     if any(one.way == "thickness" and one.voids is None for one in measured):
         words.append("a thickness alone counts voids as resin")
     return AsBuilt(
@@ -143,7 +150,7 @@ def _ways(kept: Kept, laminate: _Laminate, before: list[Measured]) -> Iterator[C
         yield partial(_by_weight, state.weighed, laminate)
     for coupon in state.coupons:
         yield partial(_by_burning, coupon, laminate)
-    for thickness in state.thicknesses:
+    for thickness in state.thicknesses if laminate.plies_g_m2.value else ():
         known = next((one.by_mass for one in before if one.way == "weighed"), None)
         yield partial(_by_thickness, thickness, laminate, known)
 
@@ -163,7 +170,9 @@ def _laminate(kept: Kept) -> _Laminate | None:
     fibre_g = sum(line.glass_g for line, _ in cloth)
     density = fibre_g / sum(line.glass_g / step.fibre_density_g_cm3 for line, step in cloth)
     matrix = mix_density_g_cm3(kept.sheet)
-    weight = sum(step.layers * step.areal_weight_g_m2 for _, step in cloth if step.width_m is None)
+    plies = [step for _, step in cloth if step.width_m is None]
+    weight = sum(step.layers * step.areal_weight_g_m2 for step in plies)
+    solid = sum(step.layers * step.areal_weight_g_m2 / step.fibre_density_g_cm3 for step in plies)
     bonds = [line for line in grams.lines if line.kind == "bond" and line.mix_g > 0.0]
     spreads = [(line.high_g - line.low_g) / 2.0 * line.on_part_g / line.mix_g for line in bonds]
     return _Laminate(
@@ -173,7 +182,8 @@ def _laminate(kept: Kept) -> _Laminate | None:
         matrix_g_cm3=Estimate.within(matrix, DENSITY_TOLERANCE * matrix),
         cloth_g=Estimate.within(fibre_g, CLOTH_TOLERANCE * fibre_g),
         bonds_g=Estimate(sum(line.on_part_g for line in bonds), sqrt(sum(x * x for x in spreads)) / RECTANGULAR),
-        weight_g_m2=Estimate.within(weight, CLOTH_TOLERANCE * weight),
+        plies_g_m2=Estimate.within(weight, CLOTH_TOLERANCE * weight),
+        plies_g_cm3=Estimate.within(weight / solid, DENSITY_TOLERANCE * weight / solid) if plies else Estimate(density),
     )
 
 
@@ -224,27 +234,29 @@ def _by_burning(coupon: CouponBurnt, laminate: _Laminate) -> Measured:
     def by_mass(residue_g: float, coupon_g: float) -> float:
         return residue_g / coupon_g
 
-    def density(in_water_g: float) -> float:
-        return coupon.coupon_g / (coupon.coupon_g - in_water_g) * WATER_G_CM3
+    def density(in_water_g: float, coupon_g: float) -> float:
+        return coupon_g / (coupon_g - in_water_g) * WATER_G_CM3
 
-    def voids(fibre_g_cm3: float, matrix_g_cm3: float, in_water_g: float, residue_g: float) -> float:
-        solid = laminate_density_g_cm3(residue_g / coupon.coupon_g, fibre_g_cm3, matrix_g_cm3)
-        return 1.0 - density(in_water_g) / solid
+    def voids(fibre_g_cm3: float, matrix_g_cm3: float, in_water_g: float, residue_g: float, coupon_g: float) -> float:
+        solid = laminate_density_g_cm3(by_mass(residue_g, coupon_g), fibre_g_cm3, matrix_g_cm3)
+        return 1.0 - density(in_water_g, coupon_g) / solid
 
     found = None
     if coupon.in_water_g is not None:
         in_water = Estimate.read(coupon.in_water_g, digit_g)
-        found = carried(voids, laminate.fibre_g_cm3, laminate.matrix_g_cm3, in_water, inputs[0])
+        found = carried(voids, laminate.fibre_g_cm3, laminate.matrix_g_cm3, in_water, *inputs)
         if found.value < -2.0 * found.sd:  # beyond all doubt denser than fibre and resin: let the rule itself say so
             fibre, matrix = laminate.fibre_g_cm3.value, laminate.matrix_g_cm3.value
-            void_fraction(density(coupon.in_water_g), by_mass(coupon.residue_g, coupon.coupon_g), fibre, matrix)
+            void_fraction(
+                density(coupon.in_water_g, coupon.coupon_g), by_mass(coupon.residue_g, coupon.coupon_g), fibre, matrix
+            )
     return Measured("burnt off", carried(by_mass, *inputs), _by_volume(by_mass, inputs, laminate), found)
 
 
 def _by_thickness(thickness: ThicknessMeasured, laminate: _Laminate, known: Estimate | None) -> Measured:
     """Fibre volume over what the plies measure; with the weighed fraction, what neither fibre nor resin fills."""
     measured = Estimate.within(thickness.thickness_m, thickness.readability_m)
-    inputs = measured, laminate.weight_g_m2, laminate.fibre_g_cm3
+    inputs = measured, laminate.plies_g_m2, laminate.plies_g_cm3
 
     def by_volume(thickness_m: float, weight_g_m2: float, fibre_g_cm3: float) -> float:
         return 1e-6 * weight_g_m2 / fibre_g_cm3 / thickness_m
@@ -261,8 +273,8 @@ def _by_thickness(thickness: ThicknessMeasured, laminate: _Laminate, known: Esti
             "thickness of the plies",
             "is less than their fibre alone takes",
             value=f"{1000.0 * thickness.thickness_m:.2f} mm",
-            allowed=f"more than {1e-3 * laminate.weight_g_m2.value / laminate.fibre_g_cm3.value:.2f} mm",
-            todo="measure all plies of one piece together, without core and sheets",
+            allowed=f"more than {1e-3 * laminate.plies_g_m2.value / laminate.plies_g_cm3.value:.2f} mm",
+            todo="measure all full-width plies of one piece together, without core, sheets and strips",
         )
     if known is None:
         return Measured("thickness", carried(by_mass, *inputs, laminate.matrix_g_cm3), fraction)

@@ -35,10 +35,10 @@ LIFE_SHARE = 0.2
 
 def shop_outside(scene: Scene) -> Iterator[Finding]:
     """Find a shop that was hotter or colder than the plan works in, or much warmer than it was planned for."""
-    if scene.wet is None or not scene.state.air:
+    extremes = _extremes(scene, scene.state.air)
+    if extremes is None:
         return
-    readings = in_effect(scene.state.air, *scene.wet)
-    hottest, coldest = max(readings, key=lambda r: r[1]), min(readings, key=lambda r: r[1])
+    coldest, hottest = extremes
     high_K, low_K = _window(scene)
     planned_K = scene.track.shop.temperature_K
     shorter = _life_ratio(scene, planned_K, hottest[1])
@@ -70,6 +70,14 @@ def shop_outside(scene: Scene) -> Iterator[Finding]:
         )
 
 
+def _extremes(scene: Scene, history: History) -> tuple[tuple[float, float], tuple[float, float]] | None:
+    """Return the coldest and the hottest reading that counted while resin was wet; None without one."""
+    readings = in_effect(history, *scene.wet) if scene.wet else ()
+    if not readings:
+        return None
+    return min(readings, key=lambda r: r[1]), max(readings, key=lambda r: r[1])
+
+
 def _window(scene: Scene) -> tuple[float, float]:
     """Return the hottest and the coldest shop in which the plan works; damp air is judged by `dew_or_blush`."""
     window, minimum_K = scene.window, scene.sheet.minimum_temperature_K or -inf
@@ -94,10 +102,10 @@ def _life_ratio(scene: Scene, planned_K: float, real_K: float) -> float:
 
 def mould_outside(scene: Scene) -> Iterator[Finding]:
     """Find a mould so warm that the film on it closed early, or so cold that resin does not flow and set on it."""
-    if scene.wet is None or not scene.state.mould:
+    extremes = _extremes(scene, scene.state.mould)
+    if extremes is None:
         return
-    readings = in_effect(scene.state.mould, *scene.wet)
-    hottest, coldest = max(readings, key=lambda r: r[1]), min(readings, key=lambda r: r[1])
+    coldest, hottest = extremes
     air_K = first_K(in_effect(scene.state.air, hottest[0], hottest[0]))
     kinetics = scene.calibration.kinetics
     try:

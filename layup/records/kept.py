@@ -9,11 +9,13 @@ from pathlib import Path
 from typing import Generic, TypeVar
 
 from layup.chemistry.datasheet import Datasheet
-from layup.errors import Problem
+from layup.errors import LayupError, Problem
 from layup.materials.plan_file import load_plan
 from layup.materials.resin_file import SESSION_COPY, load_resin
 from layup.materials.workshop import PLAN
 from layup.planning.stack import Plan
+from layup.planning.variant import plan_with
+from layup.records.events import SessionStarted
 from layup.records.folder import not_readable
 from layup.records.lines import read_journal
 from layup.records.state import SessionState, fold
@@ -23,7 +25,10 @@ T = TypeVar("T")
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """One session: its journal folded, its plan and resin where their copies can be read, and what is wrong."""
+    """One session: its journal folded, its plan and resin where their copies can be read, and what is wrong.
+
+    The plan is as it was begun with: crew, cup and fibre fraction as they were set on the day.
+    """
 
     folder: Path
     state: SessionState
@@ -71,4 +76,21 @@ def kept_session(folder: Path) -> Kept:
     records, problems = read_journal(folder)
     plan, plan_problems = _plans.read(folder / PLAN)
     sheet, sheet_problems = _resins.read(folder / SESSION_COPY)
-    return Kept(folder, fold(records), plan, sheet, (*problems, *plan_problems, *sheet_problems))
+    state = fold(records)
+    if plan is not None and sheet is not None and state.start is not None:
+        plan = _as_begun(plan, sheet, state.start)
+    return Kept(folder, state, plan, sheet, (*problems, *plan_problems, *sheet_problems))
+
+
+def _as_begun(plan: Plan, sheet: Datasheet, start: SessionStarted) -> Plan:
+    """Return the plan as it was set on the day; as its file states it, where that is out of range."""
+    try:
+        return plan_with(
+            plan,
+            sheet,
+            people=start.people,
+            largest_cup_g=start.largest_cup_g or plan.largest_cup_g,
+            fibre_fraction=start.fibre_fraction or plan.target.value,
+        )
+    except LayupError:
+        return plan

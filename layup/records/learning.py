@@ -25,6 +25,8 @@ SESSION_LOG_SD = 0.06
 SESSION_LOG_SD_LOG_SD = 0.4
 """How sure that is: up to half as much again, or as little."""
 _GRID = tuple(0.01 * 1.2**i for i in range(20))
+NO_NEWS = -0.7
+"""A mix still runny this long before it is due to thicken, as a logarithm, says nothing."""
 FAR_OFF = 4.0
 """Standard deviations beyond which an observation tells of something else than the resin."""
 USUAL_SHOP_K = 293.15
@@ -71,7 +73,10 @@ class ResinLesson:
 
 
 def seen_in(state: SessionState, parts: Sequence[float]) -> tuple[Seen, ...]:
-    """Return what a session saw of its batches; those mixed off ratio tell nothing of the resin."""
+    """Return what a session saw of its batches; those mixed off ratio tell nothing of the resin.
+
+    What was seen in the cup is set against a batch that stays in its cup, whenever it was poured out after that.
+    """
     found = []
     for batch in state.batches:
         if batch.mixed_s is None or not batch.resin_g or not batch.hardener_g:
@@ -79,12 +84,11 @@ def seen_in(state: SessionState, parts: Sequence[float]) -> tuple[Seen, ...]:
         if abs(batch.hardener_g / batch.resin_g * parts[0] / parts[1] - 1.0) > OFF_RATIO:
             continue
         start_K = first_K(state.air) if batch.start_K is None else batch.start_K
-        stages = stages_of(batch, state)
-        found += [
-            Seen(word, at_s - batch.mixed_s, stages, batch.mass_g, start_K)
-            for at_s, word in sorted(telling(batch))
-            if at_s > batch.mixed_s
-        ]
+        for at_s, word in sorted(telling(batch)):
+            after_s = at_s - batch.mixed_s
+            until_then = tuple(stage for stage in stages_of(batch, state) if stage.from_s < after_s)
+            if until_then:
+                found.append(Seen(word, after_s, until_then, batch.mass_g, start_K))
     return tuple(found)
 
 
@@ -116,11 +120,15 @@ def resin_lesson(
     """Return what sessions, each with what it saw, teach of a resin that its datasheet calibrates."""
     between, after = _Between(), calibration
     counted = set_aside = 0
-    told = [session for session in sessions if session]
-    for number, session in enumerate(told, 1):
-        session_sd = between.sd
-        sd = sqrt(OBSERVED_LOG_SD**2 + len(session) * session_sd**2)
-        for place, seen in enumerate(session):
+    told = set()
+    for number, session in enumerate(sessions, 1):
+        shared = max(1, sum(seen.word != "runny" for seen in session)) * between.sd**2
+        sd = sqrt(OBSERVED_LOG_SD**2 + shared)
+        fresh = True
+        for seen in session:
+            late = _late(after.kinetics, seen)
+            if seen.word == "runny" and late < NO_NEWS:
+                continue
             found = learn(
                 after,
                 seen.word,
@@ -133,13 +141,14 @@ def resin_lesson(
             if abs(found.surprise) > FAR_OFF and (seen.word != "runny" or found.surprise > 0.0):
                 set_aside += 1
                 continue
-            if place == 0 and seen.word != "runny" and found.surprise:
-                late = _late(after.kinetics, seen)
-                between.learn(late, (late / found.surprise) ** 2 - len(session) * session_sd**2)
+            if fresh and seen.word != "runny" and found.surprise:
+                between.learn(late, (late / found.surprise) ** 2 - shared)
+                fresh = False
             counted += 1
+            told.add(number)
             after = found.calibration
         if progress is not None:
-            progress(number, len(told))
+            progress(number, len(sessions))
     return _lesson(
         resin_id, calibration, _for_next_session(after, between.sd), between.sd, len(told), counted, set_aside
     )

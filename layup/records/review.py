@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.potlife import Calibration, calibrate
@@ -93,18 +93,17 @@ def _scene(
         plan=plan,
         sheet=sheet,
         calibration=calibration,
-        window=_window(plan, sheet, calibration, day, kept),
+        window=_window(plan, sheet, calibration, day),
         as_built=built,
         defects=defects,
     )
 
 
-def _window(plan: Plan, sheet: Datasheet, calibration: Calibration, day: Track, kept: Kept) -> Window | None:
+def _window(plan: Plan, sheet: Datasheet, calibration: Calibration, day: Track) -> Window | None:
     """Return the temperatures in which the plan works; None where it could not be worked out again."""
-    if day.settled is None or kept.state.start is None:
+    if day.settled is None:
         return None
-    people = replace(plan, crew=replace(plan.crew, people=kept.state.start.people))
     try:
-        return temperature_window(Case(people, sheet, calibration, day.shop), day.settled.job)
+        return temperature_window(Case(plan, sheet, calibration, day.shop), day.settled.job)
     except LayupError:
         return None

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from math import isfinite
 from typing import NamedTuple
 
 from layup.chemistry.datasheet import Datasheet
@@ -156,11 +157,10 @@ def track(state: SessionState, plan: Plan, sheet: Datasheet, calibration: Calibr
     """Lay a session on its time axis, beside its plan."""
     humidity = state.humidity[0][1] if state.humidity else None
     shop = Shop(first_K(state.air), relative_humidity=humidity if humidity else None)
-    crew = replace(plan.crew, people=state.start.people if state.start else plan.crew.people)
-    case = Case(replace(plan, crew=crew), sheet, calibration, shop)
+    case = Case(plan, sheet, calibration, shop)
     settled = _settled(case, state)
     contact_s = min((batch.mixed_s for batch in state.batches if batch.mixed_s is not None), default=None)
-    pace = pace_of(crew)
+    pace = pace_of(plan.crew)
     zero_s = _plan_zero_s(contact_s, settled, pace)
     planned = {batch.number: batch for batch in settled.split.batches} if settled else {}
     batches = tuple(
@@ -251,13 +251,14 @@ def _limit(life: Lifetime | None) -> Limit | None:
 
 
 def _off(batch: BatchState, sheet: Datasheet) -> float | None:
-    """Return how far off ratio a batch was mixed."""
+    """Return how far off ratio a batch was mixed; None where that cannot be told from its readings."""
     if batch.mixed_s is None or not batch.resin_g or not batch.hardener_g:
         return None
     try:
-        return off_ratio((batch.resin_g, batch.hardener_g), parts_by_mass(sheet))
+        off = off_ratio((batch.resin_g, batch.hardener_g), parts_by_mass(sheet))
     except LayupError:
         return None
+    return off if isfinite(off) else None
 
 
 def _steps(
@@ -268,7 +269,7 @@ def _steps(
     day = timeline(case.plan, settled.job, settled.split, settled.clocks) if settled else None
     rows = {} if day is None else {row.step: row.spans for row in day.steps}
     lay_s = None if contact_s is None else contact_s + pace.stirring_s
-    real = _real_steps(state, lay_s)
+    real = real_steps(state, lay_s)
     at_s = zero_s + pace.mixing_s
     found: list[StepTrack] = []
     for step in state.steps:
@@ -283,7 +284,7 @@ def _steps(
     return tuple(found), zero_s + day.closed_s if day else at_s + case.plan.closing.bench_s / pace.full
 
 
-def _real_steps(state: SessionState, lay_s: float | None) -> dict[int, Stretch]:
+def real_steps(state: SessionState, lay_s: float | None) -> dict[int, Stretch]:
     """Return each step from the one done before it, the first from when its resin was ready."""
     done = sorted((step.done_s, step.number) for step in state.steps if step.done_s is not None)
     begin_s = 0.0

@@ -1,0 +1,58 @@
+"""Write a session as one file: .html with charts, .md, .csv for spreadsheets, or .jsonl for programs."""
+
+from __future__ import annotations
+
+import argparse
+import os
+from collections.abc import Callable
+from pathlib import Path
+
+from layup.commands.reading import add_workshop_argument
+from layup.errors import InputError, StorageError
+from layup.materials.workshop import Workshop
+from layup.records.kept import kept_session
+from layup.records.review import Review, review
+from layup.report.html import html
+from layup.report.markdown import markdown
+from layup.report.story import story
+from layup.report.tables import csv_text, json_lines
+
+EXAMPLE = "layup export 2026-03-07-touring-skis report.html"
+FORMATS: dict[str, Callable[[Review], str]] = {
+    ".html": lambda found: html(found.kept.name, story(found)),
+    ".md": lambda found: markdown(story(found)),
+    ".csv": csv_text,
+    ".jsonl": json_lines,
+}
+"""What each ending of a file's name stands for."""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the words of `layup export`."""
+    parser.add_argument("session", metavar="SESSION", help="a session, or its folder")
+    parser.add_argument("file", metavar="FILE", help=f"the file to write: its name ends in {', '.join(FORMATS)}")
+    parser.add_argument("--force", action="store_true", help="replace the file if it is there")
+    add_workshop_argument(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Write the file, whole or not at all."""
+    path = Path(args.file)
+    make = FORMATS.get(path.suffix.lower())
+    if make is None:
+        raise InputError(
+            "export", "has no such format", value=path.name, allowed=f"a name that ends in {', '.join(FORMATS)}"
+        )
+    if path.exists() and not args.force:
+        raise StorageError(str(path), "is there already", todo="choose another name, or replace it with --force")
+    found = review(kept_session(Workshop(Path(args.workshop)).session_path(args.session)))
+    data = make(found).encode()
+    temporary = path.with_name(f".{path.name}.{os.getpid()}")
+    try:
+        temporary.write_bytes(data)
+        temporary.replace(path)
+    except OSError as error:
+        temporary.unlink(missing_ok=True)
+        raise StorageError(str(path), "cannot be written", value=error.strerror, todo="choose another folder") from None
+    print(f"wrote {path} ({len(data) / 1000:.0f} kB)")
+    return 0

@@ -1,0 +1,126 @@
+"""Tell what the sessions teach: how each resin differs from its datasheet, the crew's pace, what the workshop loses.
+
+The next plan uses it by default; no datasheet is changed.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Iterator
+from math import exp
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from layup.chemistry.spread import EIGHTY_PERCENT
+from layup.commands.answer import add_json_argument, answer
+from layup.commands.progress import counted
+from layup.commands.reading import add_workshop_argument
+from layup.materials.workshop import Workshop
+from layup.records.learned import Lessons, workshop_lessons
+from layup.records.pace import CrewLesson
+from layup.records.shrink import Learnt
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+EXAMPLE = "layup learn"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the words of `layup learn`."""
+    add_workshop_argument(parser)
+    add_json_argument(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Answer with every lesson, its counts and its spread."""
+    with counted("reading sessions") as progress:
+        lessons = workshop_lessons(Workshop(Path(args.workshop)), progress=progress)
+
+    def text(console: Console) -> None:
+        for line in lesson_lines(lessons):
+            console.print(line)
+
+    return answer(
+        args.json,
+        _data(lessons),
+        text,
+        assumptions=[
+            "few sessions count little: every number is pulled to the datasheet, the plan, or what is usual",
+            "a low and a high are the 80 % band of the next session",
+        ],
+    )
+
+
+def _data(lessons: Lessons) -> dict[str, object]:
+    losses = lessons.losses
+    return {
+        "sessions": lessons.sessions,
+        "resins": [
+            {
+                "resin": one.resin_id,
+                "sessions": one.sessions,
+                "observations": one.observations,
+                "set_aside": one.set_aside,
+                "pot_life_factor": one.life_factor,
+                "low": one.low,
+                "high": one.high,
+                "session_log_sd": one.session_log_sd,
+            }
+            for one in lessons.resins.values()
+        ],
+        "crews": [
+            {"people": crew.people, "sessions": crew.sessions, "kinds": {k: _factor(v) for k, v in crew.kinds.items()}}
+            for crew in lessons.crews.values()
+        ],
+        "losses": None
+        if losses is None
+        else {"per_batch": _factor(losses.per_batch), "squeeze_out": _more(losses.squeeze)},
+        "problems": [str(problem) for problem in lessons.problems],
+    }
+
+
+def _factor(one: Learnt) -> dict[str, float]:
+    low, high = _band(one)
+    return {"factor": exp(one.mean), "low": low, "high": high, "sessions": one.sessions}
+
+
+def _band(one: Learnt) -> tuple[float, float]:
+    reach = EIGHTY_PERCENT * one.next_sd
+    return exp(one.mean - reach), exp(one.mean + reach)
+
+
+def _more(one: Learnt) -> dict[str, float]:
+    reach = EIGHTY_PERCENT * one.next_sd
+    return {"more": one.mean, "low": one.mean - reach, "high": one.mean + reach, "sessions": one.sessions}
+
+
+def lesson_lines(lessons: Lessons) -> Iterator[str]:
+    """Yield what was learnt, one line a thing."""
+    yield f"{lessons.sessions} session{'' if lessons.sessions == 1 else 's'} read"
+    if not lessons.resins:
+        yield "no session tells how long a resin lives: log how a batch looks (thickening, stringy, gelled)"
+    for resin in lessons.resins.values():
+        yield f"{resin.words}; sessions differ by {resin.session_log_sd:.0%}"
+        if resin.set_aside:
+            yield f"  {resin.set_aside} observations were too far off to be the resin's doing"
+    for crew in lessons.crews.values():
+        yield from _crew_lines(crew)
+    if lessons.losses is not None:
+        losses = lessons.losses
+        low, high = _band(losses.per_batch)
+        yield (
+            f"left in cup and brush, over the plan: {exp(losses.per_batch.mean):.2f} times ({low:.2f} to {high:.2f}), "
+            f"{losses.per_batch.sessions} sessions"
+        )
+        squeeze = losses.squeeze
+        yield f"driven out, more than planned: {squeeze.mean:+.1%} of what is laid, {squeeze.sessions} sessions"
+    yield from (f"! {problem}" for problem in lessons.problems)
+
+
+def _crew_lines(crew: CrewLesson) -> Iterator[str]:
+    yield f"{crew.people} at the bench, over the plan's minutes ({crew.sessions} sessions):"
+    for kind, one in crew.kinds.items():
+        low, high = _band(one)
+        told = f"{one.sessions} sessions" if one.sessions else "from the other kinds"
+        yield f"  {kind:<8} {exp(one.mean):.2f} times ({low:.2f} to {high:.2f}), {told}"

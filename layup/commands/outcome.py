@@ -1,0 +1,109 @@
+"""Record how a part turned out: the trade's words for its defects, notes, and what was weighed and measured."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Iterator
+from difflib import get_close_matches
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from layup.commands.reading import add_workshop_argument, quantity
+from layup.errors import InputError
+from layup.materials.workshop import Workshop
+from layup.records.clock import SystemClock
+from layup.records.event_words import describe
+from layup.records.events import NAME_LIMIT, NOTE_LIMIT, CouponBurnt, Event, Outcome, PartWeighed, ThicknessMeasured
+from layup.records.journal import Journal
+from layup.records.outcomes import DEFECTS, GOOD
+from layup.records.state import refusal
+from layup.records.text import clean_text
+
+EXAMPLE = 'layup outcome 2026-03-07-touring-skis "dry spot" --part "2410 g" --dry "1690 g" --left "45 g"'
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the words of `layup outcome`."""
+    parser.add_argument("session", metavar="SESSION", help="a session, or its folder")
+    known = ", ".join((GOOD, *DEFECTS))
+    parser.add_argument("tags", nargs="*", metavar="WORD", help=f"how it turned out: {known}; or a word of your own")
+    parser.add_argument("--notes", metavar="TEXT", help="anything worth knowing next time")
+    parser.add_argument("--part", metavar="MASS", help="the finished part, all pieces")
+    parser.add_argument("--dry", metavar="MASS", help="its dry pieces before the layup: cloth, core, sheets, edges")
+    parser.add_argument("--cloth", metavar="MASS", help="of the dry pieces the cloth")
+    parser.add_argument("--offcut", metavar="MASS", help="what was trimmed off before the part was weighed")
+    parser.add_argument("--left", metavar="MASS", help="mix left in all cups, brushes and rollers")
+    parser.add_argument("--coupon", nargs=2, metavar=("MASS", "RESIDUE"), help="a coupon before and after burn-off")
+    parser.add_argument("--in-water", metavar="MASS", help="what the coupon weighed hanging in water, for its voids")
+    parser.add_argument(
+        "--thickness", metavar="LENGTH", help="all full-width plies of one piece, without core, sheets, strips"
+    )
+    add_workshop_argument(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Append what was said to the session's journal, and say it back."""
+    events = list(_events(args))
+    if not events:
+        raise InputError(
+            "outcome", "says nothing", allowed="a word, --notes, --part with --dry, --coupon or --thickness"
+        )
+    folder = Workshop(Path(args.workshop)).session_path(args.session)
+    with Journal.open(folder, SystemClock()) as journal:
+        for event in events:
+            why = refusal(journal.state, event)
+            if why is not None:
+                raise InputError(event.event.replace("-", " "), "cannot be recorded", value=why)
+        for event in events:
+            journal.append(event)
+            print(f"recorded: {describe(event)}")
+    for tag in args.tags:
+        near = get_close_matches(tag, DEFECTS, n=1)
+        if near and tag not in DEFECTS:
+            print(f"note: {tag!r} is a word of your own; did you mean {near[0]!r}? Record it again to replace it.")
+    return 0
+
+
+def _events(args: argparse.Namespace) -> Iterator[Event]:
+    """Yield what the words of the command say, in order."""
+    try:
+        if args.tags or args.notes:
+            tags = tuple(clean_text(tag, limit=NAME_LIMIT).text for tag in args.tags)
+            yield Outcome(tags=tags, notes=clean_text(args.notes or "", limit=NOTE_LIMIT).text)
+        if any((args.part, args.dry, args.cloth, args.offcut, args.left)):
+            yield _weighed(args)
+        if args.in_water and not args.coupon:
+            raise InputError(
+                "outcome", "has a weight in water without its coupon", todo="give --coupon MASS RESIDUE, too"
+            )
+        if args.coupon:
+            coupon_g, residue_g = (_grams(text, "coupon") for text in args.coupon)
+            in_water_g = _grams(args.in_water, "coupon in water") if args.in_water else None
+            yield CouponBurnt(coupon_g=coupon_g, residue_g=residue_g, in_water_g=in_water_g)
+        if args.thickness:
+            yield ThicknessMeasured(thickness_m=quantity(args.thickness, "length", [], where="thickness"))
+    except ValidationError as error:
+        first = error.errors(include_url=False, include_context=False)[0]
+        key = ".".join(str(part) for part in first["loc"]) or "measurement"
+        raise InputError(
+            key, "cannot be right", value=first["input"] if first["loc"] else None, allowed=first["msg"]
+        ) from None
+
+
+def _weighed(args: argparse.Namespace) -> PartWeighed:
+    if not (args.part and args.dry):
+        raise InputError(
+            "outcome", "needs both --part and --dry", todo="weigh the dry pieces, or take them from the plan"
+        )
+    return PartWeighed(
+        part_g=_grams(args.part, "part"),
+        dry_g=_grams(args.dry, "dry pieces"),
+        offcut_g=_grams(args.offcut, "offcuts") if args.offcut else 0.0,
+        cloth_g=_grams(args.cloth, "cloth") if args.cloth else None,
+        left_g=_grams(args.left, "mix left") if args.left else None,
+    )
+
+
+def _grams(text: str, where: str) -> float:
+    return quantity(text, "mass", [], where=where)

@@ -1,0 +1,106 @@
+"""Look back on a session: its day planned and real, and what went wrong with the evidence; or list and search them."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from layup.commands.answer import add_json_argument, answer
+from layup.commands.progress import counted
+from layup.commands.reading import add_workshop_argument
+from layup.commands.review_text import review_lines
+from layup.materials.workshop import Workshop
+from layup.records.as_built import AsBuilt
+from layup.records.kept import kept_session
+from layup.records.learned import NOTHING_LEARNT, workshop_lessons
+from layup.records.review import Review, review
+from layup.records.summary import Sessions, Summary
+from layup.records.track import Track
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+EXAMPLE = "layup review 2026-03-07-touring-skis     layup review --search tacky"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the words of `layup review`."""
+    parser.add_argument("session", nargs="?", metavar="SESSION", help="a session, or its folder (default: list them)")
+    parser.add_argument("--search", metavar="WORDS", help="list the sessions in which all of these words occur")
+    parser.add_argument(
+        "--learnt", action="store_true", help="judge by the resin as all sessions know it, not by its datasheet"
+    )
+    add_workshop_argument(parser)
+    add_json_argument(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Answer with one session, or with the list."""
+    workshop = Workshop(Path(args.workshop))
+    if args.session is None:
+        return _list(args, workshop)
+    kept = kept_session(workshop.session_path(args.session))
+    with counted("learning") as progress:
+        lessons = workshop_lessons(workshop, progress=progress) if args.learnt else NOTHING_LEARNT
+    law = lessons.calibration(kept.sheet) if args.learnt and kept.sheet is not None else None
+    found = review(kept, calibration=law)
+
+    def text(console: Console) -> None:
+        for line in review_lines(found, width=min(console.width, 110)):
+            console.print(line)
+
+    return answer(args.json, review_data(found), text, assumptions=list(found.assumptions))
+
+
+def _list(args: argparse.Namespace, workshop: Workshop) -> int:
+    sessions = Sessions(workshop)
+    with counted("reading sessions") as progress:
+        listed = sessions.search(args.search) if args.search else sessions.all(progress=lambda a, b: progress("", a, b))
+
+    def text(console: Console) -> None:
+        for summary in reversed(listed):
+            console.print(f"{summary.name:<44} {summary.title[:34]:<34} {summary.state}")
+        console.print(f"{len(listed)} session{'' if len(listed) == 1 else 's'}")
+
+    return answer(args.json, {"sessions": [_summary(one) for one in listed]}, text, assumptions=[])
+
+
+def _summary(summary: Summary) -> dict[str, object]:
+    return {
+        key: value
+        for key, value in (asdict(summary) | {"state": summary.state}).items()
+        if key not in ("text", "whole")
+    }
+
+
+def review_data(found: Review) -> dict[str, object]:
+    """Return a review as data."""
+    state = found.kept.state
+    return {
+        "session": found.kept.name,
+        "title": state.start.title if state.start else None,
+        "verdict": found.verdict,
+        "defects": found.defects,
+        "findings": [{"cause": finding.kind, **asdict(finding)} for finding in found.findings],
+        "would_have_told": [asdict(silent) for silent in found.silent] if not found.findings else [],
+        "day": _day(found.track) if found.track else None,
+        "as_built": _built(found.as_built) if found.as_built else None,
+        "problems": [str(problem) for problem in found.problems],
+    }
+
+
+def _day(track: Track) -> dict[str, object]:
+    return {
+        "batches": [{**asdict(batch), "used": batch.used} for batch in track.batches],
+        "steps": [{**asdict(step), "over_s": step.over_s} for step in track.steps],
+        "first_contact_s": track.contact_s,
+        "planned_closed_s": track.planned_closed_s,
+        "closed_s": track.closed_s,
+        "spare_s": track.spare_s(),
+    }
+
+
+def _built(built: AsBuilt) -> dict[str, object]:
+    return {**asdict(built), "off_target": built.off_target}

@@ -1,0 +1,172 @@
+"""All that a workshop's sessions teach, and how the next plan uses it. Nothing of it is kept but the sessions.
+
+A plan takes `lessons.calibration(sheet)` and `lessons.plan(plan)` by default; `NOTHING_LEARNT` switches that off.
+No datasheet file is ever written.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from math import exp
+from pathlib import Path
+from types import MappingProxyType
+
+from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.mixing import parts_by_mass
+from layup.chemistry.potlife import Calibration, calibrate
+from layup.errors import LayupError, Problem
+from layup.materials.workshop import JOURNAL, Workshop
+from layup.planning.stack import Losses, Plan
+from layup.records.as_built import as_built
+from layup.records.kept import Kept, kept_session
+from layup.records.learning import ResinLesson, Seen, resin_lesson, seen_in
+from layup.records.pace import CrewLesson, LossLesson, Lost, Worked, crew_lessons, loss_lesson, lost_in, worked_in
+
+Progress = Callable[[str, int, int], None]
+"""Called with what is being done, how far it is, and of how many."""
+MOST_SQUEEZED = 0.6
+
+
+@dataclass(frozen=True, slots=True)
+class Lessons:
+    """What was learnt, by resin, by size of crew, and of the workshop; empty where no session tells."""
+
+    resins: Mapping[str, ResinLesson] = field(default_factory=lambda: MappingProxyType({}))
+    crews: Mapping[int, CrewLesson] = field(default_factory=lambda: MappingProxyType({}))
+    losses: LossLesson | None = None
+    sessions: int = 0
+    problems: tuple[Problem, ...] = ()
+
+    def calibration(self, sheet: Datasheet) -> Calibration:
+        """Return a resin as its datasheet and all sessions with it say."""
+        lesson = self.resins.get(sheet.id)
+        return calibrate(sheet) if lesson is None else lesson.calibration
+
+    def plan(self, plan: Plan) -> Plan:
+        """Return a plan with the times of the crew that will work, and with the workshop's losses."""
+        crew = self.crews.get(plan.crew.people)
+        if crew is not None:
+            steps = tuple(replace(step, bench_s=step.bench_s * crew.factor(step.kind)) for step in plan.steps)
+            closing = replace(plan.closing, bench_s=plan.closing.bench_s * crew.factor("closing"))
+            plan = replace(plan, steps=steps, closing=closing)
+        return plan if self.losses is None else replace(plan, losses=_learnt_losses(plan.losses, self.losses))
+
+    def words(self, plan: Plan) -> tuple[str, ...]:
+        """Say what a plan takes over from earlier sessions; the resin's own words stand in its calibration."""
+        said = []
+        crew = self.crews.get(plan.crew.people)
+        if crew is not None:
+            known = [(kind, one) for kind, one in crew.kinds.items() if one.sessions]
+            times = ", ".join(f"{kind} {exp(one.mean):.2f} times ({one.sessions})" for kind, one in known)
+            said.append(f"learnt of {crew.people} at the bench, over the plan's own minutes (sessions): {times}")
+        if self.losses is not None and self.losses.per_batch.sessions + self.losses.squeeze.sessions:
+            losses = _learnt_losses(plan.losses, self.losses)
+            said.append(
+                f"learnt of this workshop: {losses.per_batch_g:.0f} g a batch stay in cup and brush "
+                f"({self.losses.per_batch.sessions} sessions), the press drives out {losses.squeeze_out:.0%} "
+                f"({self.losses.squeeze.sessions})"
+            )
+        return tuple(said)
+
+
+NOTHING_LEARNT = Lessons()
+
+
+def _learnt_losses(losses: Losses, lesson: LossLesson) -> Losses:
+    squeeze = min(max(losses.squeeze_out + lesson.squeeze.mean, 0.0), MOST_SQUEEZED)
+    return replace(
+        losses,
+        per_batch_g=losses.per_batch_g * exp(lesson.per_batch.mean)
+        if lesson.per_batch.sessions
+        else losses.per_batch_g,
+        squeeze_out=squeeze if lesson.squeeze.sessions else losses.squeeze_out,
+    )
+
+
+class _Gathered:
+    """What sessions tell, one after the other: only what is learnt from is kept of each."""
+
+    def __init__(self) -> None:
+        self.seen: dict[str, list[tuple[Seen, ...]]] = {}
+        self.sheets: dict[str, Datasheet] = {}
+        self.worked: list[Worked] = []
+        self.losses: list[Lost] = []
+        self.sessions = 0
+
+    def add(self, kept: Kept) -> None:
+        """Take in one session; a draft, or one without its plan or resin, tells nothing."""
+        if kept.state.start is None or kept.plan is None or kept.sheet is None:
+            return
+        self.sessions += 1
+        seen = seen_in(kept.state, parts_by_mass(kept.sheet))
+        if seen:
+            self.seen.setdefault(kept.sheet.id, []).append(seen)
+            self.sheets[kept.sheet.id] = kept.sheet
+        worked = worked_in(kept.state, kept.plan)
+        if worked is not None:
+            self.worked.append(worked)
+        built = as_built(kept)
+        if built is not None and built.resin is not None:
+            used = sum(batch.poured_out_s is not None for batch in kept.state.batches)
+            self.losses.append(lost_in(built.resin, used, kept.plan))
+
+
+def lessons_of(
+    sessions: Iterable[Kept],
+    sheets: Mapping[str, Datasheet] = MappingProxyType({}),
+    *,
+    progress: Progress | None = None,
+) -> Lessons:
+    """Return what sessions teach; `sheets` are the datasheets as they are now, else those of the last session count."""
+    gathered = _Gathered()
+    for kept in sessions:
+        gathered.add(kept)
+    resins, problems = {}, []
+    for resin_id, seen in gathered.seen.items():
+        sheet = sheets.get(resin_id, gathered.sheets[resin_id])
+
+        def told(done: int, of: int, resin_id: str = resin_id) -> None:
+            if progress is not None:
+                progress(f"learning {resin_id}", done, of)
+
+        try:
+            lesson = resin_lesson(resin_id, calibrate(sheet), seen, progress=told)
+        except LayupError as error:
+            problems.append(Problem(resin_id, 0, "", f"cannot be learnt: {error}"))
+            continue
+        if lesson.observations:
+            resins[resin_id] = lesson
+    return Lessons(
+        resins=resins,
+        crews=crew_lessons(gathered.worked),
+        losses=loss_lesson(gathered.losses) if gathered.losses else None,
+        sessions=gathered.sessions,
+        problems=tuple(problems),
+    )
+
+
+def workshop_lessons(workshop: Workshop, *, progress: Progress | None = None) -> Lessons:
+    """Return what all sessions of a workshop teach; what cannot be read is in `problems`."""
+    folders = [folder for folder in workshop.sessions() if (folder / JOURNAL).is_file()]
+    problems: list[Problem] = []
+
+    def sessions() -> Iterable[Kept]:
+        for number, folder in enumerate(folders, 1):
+            kept = _read(folder, problems)
+            if kept is not None:
+                yield kept
+            if progress is not None:
+                progress("reading sessions", number, len(folders))
+
+    lessons = lessons_of(sessions(), workshop.resins(), progress=progress)
+    return replace(lessons, problems=(*problems, *lessons.problems))
+
+
+def _read(folder: Path, problems: list[Problem]) -> Kept | None:
+    """Return a session, or note why it cannot be learnt from."""
+    try:
+        return kept_session(folder)
+    except LayupError as error:
+        problems.append(Problem(str(folder), 0, "", str(error)))
+        return None

@@ -1,0 +1,214 @@
+"""What sessions teach: honest bands, pulled to what was known before, and never a datasheet file changed."""
+
+import random
+from collections.abc import Sequence
+from dataclasses import replace
+from math import exp, log, sqrt
+from pathlib import Path
+
+import pytest
+from session_examples import stamped, start
+from simulate.demo_days import write_demo
+from simulate.resins import any_batch, lot_of, lots_of, session, true_resin
+from simulate.shop import Day, Truth, days_after, press_day, workshop
+
+from layup.chemistry.potlife import Calibration, Stage, Vessel, calibrate, predict_band
+from layup.materials.demo import demo_root
+from layup.materials.workshop import Workshop
+from layup.records.events import BatchMixed, BatchPouredOut, Observation
+from layup.records.kept import kept_session
+from layup.records.learned import NOTHING_LEARNT, lessons_of, workshop_lessons
+from layup.records.learning import Seen, resin_lesson, seen_in
+from layup.records.pace import Lost, Worked, crew_lessons, loss_lesson
+from layup.records.shrink import pulled
+from layup.records.state import fold
+
+SHOP = Workshop(demo_root())
+SHEET = SHOP.resin("slow-laminating")
+STATED = calibrate(SHEET)
+
+
+def miss(law: Calibration, rng: random.Random, truth, lots: float) -> tuple[bool, float]:
+    """Return whether a new session's pot life is in the band of 80 %, and how far off it is, as a logarithm."""
+    batch = any_batch(rng)
+    true_s = batch.thickens_s(lot_of(truth, rng, lots))
+    band = predict_band(law, Vessel.cup(), mass_g=batch.mass_g, start_K=batch.kelvin, ambient=batch.kelvin)
+    return band.working_low_s <= true_s <= band.working_high_s, log(true_s / band.life.working_s)
+
+
+def rms(values: Sequence[float]) -> float:
+    return sqrt(sum(value * value for value in values) / len(values))
+
+
+def test_on_400_workshops_with_a_known_truth_the_learnt_band_holds_what_it_says_and_the_error_falls_with_sessions() -> (
+    None
+):
+    inside: list[bool] = []
+    errors: dict[int, list[float]] = {0: [], 1: [], 4: []}
+    for shop in range(400):
+        rng = random.Random(shop)
+        truth, lots = true_resin(STATED, rng), lots_of(rng)
+        days = [session(truth, rng, batches=rng.choice([1, 2]), sd=lots) for _ in range(4)]
+        for count in errors:
+            if count == 4 and shop % 2:  # half of them are enough to tell
+                continue
+            lesson = resin_lesson("r", STATED, days[:count])
+            hit, error = miss(lesson.calibration, rng, truth, lots)
+            errors[count].append(error)
+            if count:
+                inside.append(hit)
+    assert len(inside) >= 400
+    assert 0.75 <= sum(inside) / len(inside) <= 0.85
+    assert rms(errors[4]) < rms(errors[1]) - 0.01 < rms(errors[0]) - 0.03
+
+
+def test_without_any_session_a_resin_is_as_its_datasheet_says() -> None:
+    lesson = resin_lesson("r", STATED, [])
+    assert lesson.life_factor == pytest.approx(1.0)
+    assert (lesson.sessions, lesson.observations) == (0, 0)
+    assert lesson.low < 1.0 < lesson.high
+
+
+def early(by: float, *, sessions: int, each: int = 1) -> list[tuple[Seen, ...]]:
+    """Return sessions in which every cup thickens `by` times sooner than the datasheet says."""
+    rng = random.Random(1)
+    cups = [any_batch(rng) for _ in range(sessions)]
+    return [
+        tuple(
+            Seen("thickening", cup.thickens_s(STATED.kinetics) / by, cup.stages, cup.mass_g, cup.kelvin)
+            for _ in range(each)
+        )
+        for cup in cups
+    ]
+
+
+def test_few_sessions_move_a_resin_a_little_and_many_all_the_way() -> None:
+    factors = [resin_lesson("r", STATED, early(1.2, sessions=count)).life_factor for count in (1, 3, 12)]
+    assert 1.0 > factors[0] > factors[1] > factors[2] > 1 / 1.23
+    assert factors[0] > 0.88
+    assert factors[2] == pytest.approx(1 / 1.2, rel=0.04)
+
+
+def test_many_observations_of_one_session_count_less_than_one_each_of_many() -> None:
+    one = resin_lesson("r", STATED, early(1.2, sessions=1, each=6))
+    many = resin_lesson("r", STATED, early(1.2, sessions=6))
+    assert one.observations == many.observations == 6
+    assert abs(log(one.life_factor)) < abs(log(many.life_factor))
+
+
+def test_workshops_whose_sessions_differ_more_keep_a_wider_band() -> None:
+    rng = random.Random(3)
+    calm = resin_lesson("r", STATED, [session(STATED.kinetics, rng, batches=1, sd=0.01) for _ in range(25)])
+    wild = resin_lesson("r", STATED, [session(STATED.kinetics, rng, batches=1, sd=0.20) for _ in range(25)])
+    assert wild.session_log_sd > 1.5 * calm.session_log_sd
+    assert wild.high / wild.low > calm.high / calm.low
+
+
+def test_an_observation_that_no_resin_explains_is_set_aside_and_counted() -> None:
+    days = early(1.0, sessions=3)
+    nonsense = replace(days[1][0], after_s=20.0)
+    lesson = resin_lesson("r", STATED, [days[0], (nonsense,), days[2]])
+    assert (lesson.sessions, lesson.observations, lesson.set_aside) == (2, 2, 1)
+    assert lesson.life_factor == pytest.approx(1.0, abs=0.03)
+
+
+def test_a_mix_still_runny_long_before_it_is_due_teaches_nothing_and_one_long_after_teaches() -> None:
+    stage = (Stage(Vessel.cup(), 0.0, 293.15),)
+    at = lambda share: (Seen("runny", share * early(1.0, sessions=1)[0][0].after_s, stage, 250.0, 293.15),)  # noqa: E731 - one line reads best
+    assert resin_lesson("r", STATED, [at(0.2)]).observations == 0
+    assert resin_lesson("r", STATED, [at(3.0)]).life_factor > 1.1
+
+
+def day(*events) -> tuple[Seen, ...]:
+    return seen_in(fold(stamped([start(), *events], every_s=600.0)), (100.0, 30.0))
+
+
+def test_what_was_seen_in_the_cup_is_set_against_a_batch_that_stays_in_its_cup() -> None:
+    mixed = BatchMixed(batch=1, resin_g=100.0, hardener_g=30.0, start_K=293.15)
+    (seen,) = day(mixed, Observation(batch=1, word="thickening"), BatchPouredOut(batch=1))
+    assert seen.after_s == 600.0
+    assert [stage.vessel.kind for stage in seen.stages] == ["cup"]
+    (later,) = day(mixed, BatchPouredOut(batch=1), Observation(batch=1, word="gelled"))
+    assert [stage.vessel.kind for stage in later.stages] == ["cup", "film"]
+
+
+def test_a_batch_mixed_off_ratio_teaches_nothing_of_the_resin() -> None:
+    mixed = BatchMixed(batch=1, resin_g=100.0, hardener_g=36.0, start_K=293.15)
+    assert day(mixed, Observation(batch=1, word="gelled")) == ()
+
+
+def test_a_crew_s_pace_is_pulled_to_its_plan_and_a_kind_never_seen_to_the_other_kinds() -> None:
+    once = crew_lessons([Worked(2, {"fabric": log(2.0)})])[2]
+    often = crew_lessons([Worked(2, {"fabric": log(2.0)})] * 20)[2]
+    assert 1.2 < once.factor("fabric") < often.factor("fabric") == pytest.approx(2.0, rel=0.05)
+    assert 1.0 < once.factor("bond") < once.factor("fabric")
+    assert once.kinds["bond"].sd > once.kinds["fabric"].sd > often.kinds["fabric"].sd
+    assert once.sessions == 1
+    assert crew_lessons([Worked(2, {"fabric": 0.0}), Worked(3, {"fabric": 1.0})]).keys() == {2, 3}
+
+
+def test_losses_are_pulled_to_the_plan_s_and_say_on_how_many_sessions_they_rest() -> None:
+    lesson = loss_lesson([Lost(log(1.5), 0.05), Lost(None, 0.05), Lost(log(1.5), None)])
+    assert 1.0 < exp(lesson.per_batch.mean) < 1.5
+    assert 0.0 < lesson.squeeze.mean < 0.05
+    assert (lesson.per_batch.sessions, lesson.squeeze.sessions) == (2, 2)
+
+
+def test_the_crew_s_real_pace_is_learnt_from_its_journals(tmp_path: Path) -> None:
+    root = workshop(tmp_path)
+    truth = Truth(pace={"fabric": 1.3, "bond": 0.8})
+    kept = [kept_session(press_day(root, day=days_after(Day(), n), truth=truth, seed=n)) for n in range(4)]
+    crew = lessons_of(kept).crews[2]
+    assert crew.factor("fabric") == pytest.approx(1.3, rel=0.1)
+    assert crew.factor("bond") == pytest.approx(0.8, rel=0.1)
+    assert crew.factor("place") == pytest.approx(1.0, rel=0.08)
+    assert crew.sessions == 4
+
+
+def test_one_alone_is_not_called_slow_for_the_time_spent_mixing(tmp_path: Path) -> None:
+    root = workshop(tmp_path)
+    kept = [kept_session(press_day(root, day=days_after(Day(people=1), n), seed=n)) for n in range(2)]
+    crew = lessons_of(kept).crews[1]
+    for kind in ("fabric", "bond", "place"):
+        assert crew.factor(kind) == pytest.approx(1.0, abs=0.06)
+
+
+def test_the_next_plan_uses_what_was_learnt_and_says_so_and_can_do_without(tmp_path: Path) -> None:
+    root = workshop(tmp_path)
+    folders = write_demo(root)
+    before = {path: path.read_bytes() for path in root.rglob("*.toml")}
+    lessons = workshop_lessons(Workshop(root))
+    plan = Workshop(root).plan("touring-skis")
+    learnt = lessons.plan(plan)
+    crew = lessons.crews[2]
+    for old, new in zip(plan.steps, learnt.steps, strict=True):
+        assert new.bench_s == pytest.approx(old.bench_s * crew.factor(old.kind))
+    assert learnt.losses != plan.losses
+    assert lessons.calibration(SHEET).kinetics != STATED.kinetics
+    assert any(words.startswith("learnt: slow-laminating lives") for words in lessons.calibration(SHEET).assumptions)
+    assert any("fabric 1." in words for words in lessons.words(plan))
+    assert NOTHING_LEARNT.plan(plan) is plan
+    assert NOTHING_LEARNT.calibration(SHEET).kinetics == STATED.kinetics
+    assert NOTHING_LEARNT.words(plan) == ()
+    assert {path: path.read_bytes() for path in root.rglob("*.toml")} == before, "no file is ever written"
+    assert lessons.sessions == len(folders)
+
+
+def test_a_journal_that_cannot_be_read_is_named_and_the_others_teach(tmp_path: Path) -> None:
+    root = workshop(tmp_path)
+    folders = write_demo(root)
+    (folders[0] / "journal.jsonl").unlink()
+    (folders[0] / "journal.jsonl").mkdir()
+    (folders[1] / "notes.txt").write_text("not ours")
+    told: list[tuple[str, int, int]] = []
+    lessons = workshop_lessons(Workshop(root), progress=lambda what, done, of: told.append((what, done, of)))
+    assert lessons.sessions == 1
+    assert ("reading sessions", 1, 1) in told
+    assert any(what == "learning slow-laminating" for what, _, _ in told)
+
+
+def test_a_mean_of_none_is_the_prior_and_of_many_the_values() -> None:
+    assert pulled(0.3, 0.1, [], 0.2).mean == 0.3
+    many = pulled(0.0, 0.1, [0.5] * 1000, 0.2)
+    assert many.mean == pytest.approx(0.5, abs=0.005)
+    assert many.next_sd == pytest.approx(0.2, rel=0.01)
