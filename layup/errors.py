@@ -61,7 +61,7 @@ class Problem:
         return f"{head} - {self.hint}" if self.hint else head
 
 
-class FileProblems(InputError):
+class FileError(InputError):
     """All the problems of one or more files, raised where a usable file is needed."""
 
     def __init__(self, problems: list[Problem]) -> None:

@@ -97,6 +97,14 @@ class Bench:
             self.clock.advance(LOOK_S)
             self.look()
 
+    def run_while(self, waiting: Callable[[], bool], *, minutes: float = 240.0) -> None:
+        """Let time pass until what is waited for has come, which must not take longer than `minutes`."""
+        last_s = self.journal.now_s() + 60.0 * minutes
+        while waiting():
+            assert self.journal.now_s() < last_s, "what is waited for does not come"
+            self.clock.advance(LOOK_S)
+            self.look()
+
     def play(self, script: Iterable[tuple[float, Event | Callable[[], None]]]) -> None:
         """Log events, or do things, at their minutes."""
         for minute, what in script:

@@ -18,6 +18,7 @@ RANK = {
     "planning": 3,
     "records": 4,
     "materials": 4,
+    "report": 4.5,
     "commands": 5,
     "screens": 5,
     "cli": 6,

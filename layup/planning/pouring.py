@@ -178,7 +178,8 @@ def _split(
             at_least=max(count, ceil(mass_g / largest_g)),
             smallest_g=smallest_batch_g(parts_by_mass(datasheet), plan.scale.readability_g),
         )
-        return pours
+        if len(pours) <= count:
+            return pours
         count = len(pours)
 
 

@@ -68,15 +68,19 @@ class Desk:
     def load(self) -> None:
         """Read the resins and the plan, and work everything out; what is wrong is kept in `trouble`."""
         try:
-            self.resins = self.workshop.resins()
-            name = self.plan_name or self._first_draft()
-            self.plan_path = self.workshop.plan_path(name)
-            self.plan = self.workshop.plan(name)
-            self.settings = first_settings(self.plan)
+            self.settings = self.read()
         except LayupError as error:
             self.trouble = error
             return
         self.change(self.settings)
+
+    def read(self) -> Settings:
+        """Read the resins and the plan, and work nothing out; return the settings that the plan's file states."""
+        self.resins = self.workshop.resins()
+        name = self.plan_name or self._first_draft()
+        self.plan_path = self.workshop.plan_path(name)
+        self.plan = self.workshop.plan(name)
+        return first_settings(self.plan)
 
     @property
     def problem(self) -> str:

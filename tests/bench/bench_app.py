@@ -93,7 +93,7 @@ def busy_workshop(root: Path, *, clocks: int, events: int) -> Path:
     steps = tuple(StepPlan(step=n, name=f"step {n}", kind="place", planned_s=60.0) for n in range(1, 200))
     event = SessionStarted.model_validate(start.model_dump(include=set(SessionStarted.model_fields)))
     journal = Journal.create(folder, SystemClock(), event.model_copy(update={"batches": batches, "steps": steps}))
-    durable, os.fsync = os.fsync, lambda fd: None
+    durable, os.fsync = os.fsync, lambda _fd: None
     try:
         journal.append(TemperatureRead(place="air", temperature_K=293.15))
         for number in range(1, clocks + 1):

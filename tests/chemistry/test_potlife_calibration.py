@@ -9,7 +9,18 @@ from potlife_cases import WARM, sheet
 
 from layup.chemistry.calibration import _solve_energy
 from layup.chemistry.datasheet import FilmPoint, PotLifePoint
-from layup.chemistry.potlife import Kinetics, Vessel, calibrate, calibrate_point, film_life_s, predict, predict_band
+from layup.chemistry.potlife import (
+    Kinetics,
+    Stage,
+    Vessel,
+    calibrate,
+    calibrate_point,
+    draw_kinetics,
+    film_life_s,
+    follow_band,
+    predict,
+    predict_band,
+)
 from layup.errors import InputError, RangeError
 
 MODEL = Kinetics(1.0)
@@ -195,6 +206,26 @@ class TestTwoTemperatures:
         assert result.kinetics.activation_energy_J_mol == 55000.0
         assert result.kinetics.k_ref_per_s == pytest.approx(law.k_ref_per_s, rel=1e-4)
 
+    def test_a_gel_that_comes_before_thickening_is_refused(self):
+        gel = PotLifePoint(1500.0, 100.0, 298.15, "gel")
+        with pytest.raises(
+            RangeError, match=r"gel before it thickens \(gel 25 min at 25 C, thickening 30 min at 25 C\)"
+        ):
+            calibrate(sheet(WARM, gel))
+        with pytest.raises(RangeError, match="gel before it thickens"):
+            calibrate(sheet(gel, WARM))
+        calibrate(sheet(WARM, replace(gel, mass_g=500.0)))  # a larger cup may well gel before a smaller one thickens
+        calibrate(sheet(WARM, replace(gel, time_s=900.0, temperature_K=308.15)))
+
+    def test_stated_times_that_do_not_go_together_are_said_to(self):
+        """A mean of 30 and 60 min serves neither; 30 and 33 min are what two people with a stick may differ by."""
+        far, near = (PotLifePoint(seconds, 100.0, 298.15, "gel") for seconds in (3600.0, 1980.0))
+        said = [words for words in calibrate(sheet(WARM, far)).warnings if "does not go with the others" in words]
+        assert len(said) == 2
+        assert said[0].startswith("the stated pot life of 30 min (100 g at 25 C) does not go with the others: all")
+        assert not any("go with the others" in words for words in calibrate(sheet(WARM, near)).warnings)
+        assert not any("go with the others" in words for words in calibrate(sheet(WARM)).warnings)
+
 
 class TestStatedThings:
     def test_no_pot_life_is_refused(self):
@@ -269,6 +300,13 @@ class TestStatedThings:
 
 
 class TestBand:
+    @pytest.mark.parametrize("conversion", [0.90, 0.965, 0.9699])
+    def test_an_open_time_that_is_accepted_has_a_band_too(self, conversion):
+        """The band moves the stated time; what is allowed is judged on the stated one alone."""
+        seconds = film_life_s(self.CALIBRATION.kinetics, 298.15, conversion_end=conversion)
+        result = calibrate(sheet(WARM, films=(FilmPoint(seconds, 298.15),)))
+        assert result.kinetics.conversion_open == pytest.approx(conversion)
+
     CALIBRATION = calibrate(sheet(WARM))
 
     @pytest.mark.parametrize(("warmer_K", "low", "high"), [(-15, -0.32, 0.55), (0, -0.17, 0.21), (15, -0.24, 0.32)])
@@ -298,6 +336,39 @@ class TestBand:
         assert band.working_low_s / band.life.working_s == pytest.approx(low / band.life.working_s, abs=0.05)
         assert band.working_high_s / band.life.working_s == pytest.approx(high / band.life.working_s, abs=0.05)
 
+    @pytest.mark.parametrize(("mass_g", "shop_K"), [(200.0, 273.15), (100.0, 277.15), (50.0, 281.15), (20.0, 289.15)])
+    def test_a_gel_comes_after_thickening_at_both_edges_of_its_band(self, mass_g, shop_K):
+        """Just short of running away the linear band of the gel is the wider one, and would begin before thickening."""
+        calibration = calibrate(sheet(PotLifePoint(2700.0, 150.0, 298.15)))
+        here = {"mass_g": mass_g, "start_K": shop_K}
+        one = predict_band(calibration, Vessel.cup(), ambient=shop_K, **here)
+        other = follow_band(calibration, (Stage(Vessel.cup(), 0.0, shop_K),), **here)
+        for band in (one, other):
+            assert band.working_low_s <= band.gel_low_s
+            assert band.working_high_s <= band.gel_high_s
+        assert one.gel_low_s == one.working_low_s
+
+    @pytest.mark.parametrize(
+        ("mass_g", "shop_K", "likely", "worst"),
+        [(10.0, 285.15, "warm", "runaway"), (50.0, 281.15, "hot", "runaway"), (2.0, 278.15, "warm", "warm")],
+    )
+    def test_the_class_of_heat_at_the_edge_is_what_one_draw_in_ten_reaches(self, mass_g, shop_K, likely, worst):
+        """Independent: draws of the rate law, each cup followed to its own peak."""
+        calibration = calibrate(sheet(PotLifePoint(2700.0, 150.0, 298.15)))
+        here = {"mass_g": mass_g, "start_K": shop_K, "ambient": shop_K}
+        band = predict_band(calibration, Vessel.cup(), **here)
+        drawn = [predict(law, Vessel.cup(), **here).heat_class for law in draw_kinetics(calibration, 200, seed=2)]
+        assert (band.life.heat_class, band.heat_class_high) == (likely, worst)
+        assert band.psi_high > band.life.psi_max
+        share = drawn.count("runaway") / len(drawn)
+        assert share > 0.08 if worst == "runaway" else share < 0.05
+        said = any("faster than it cools" in words for words in band.warnings)
+        assert said == (worst != "warm")
+
+    def test_a_film_has_no_heat_of_its_own_at_either_edge(self):
+        band = predict_band(self.CALIBRATION, Vessel.film(), mass_g=1.0, start_K=298.15, ambient=298.15)
+        assert (band.psi_high, band.heat_class_high) == (0.0, "warm")
+
     def test_a_films_band_is_as_wide_as_its_parts(self):
         """Closed form: at the temperature that both are stated at, a film's time varies by its own stated time only."""
         result = calibrate(sheet(WARM, films=(FilmPoint(7200.0, 298.15),)))
@@ -325,6 +396,19 @@ class TestBand:
     def test_use_beyond_what_was_stated_is_warned_of(self, mass_g, shop_K, said):
         band = predict_band(self.CALIBRATION, Vessel.cup(), mass_g=mass_g, start_K=shop_K, ambient=shop_K)
         assert any(said in words for words in band.warnings)
+
+    @pytest.mark.parametrize("mass_g", [10.0, 100.0, 1000.0])
+    def test_up_to_ten_times_the_stated_mass_either_way_is_not_too_far(self, mass_g):
+        band = predict_band(self.CALIBRATION, Vessel.cup(), mass_g=mass_g, start_K=298.15, ambient=298.15)
+        assert not any("ten times away" in words for words in band.warnings)
+
+    def test_the_middle_is_judged_at_the_hottest_of_start_and_shop(self):
+        said = "the middle of this much mix"
+        for start_K, shop_K in ((283.15, 313.15), (313.15, 283.15)):
+            band = predict_band(self.CALIBRATION, Vessel.tray(0.012), mass_g=100.0, start_K=start_K, ambient=shop_K)
+            assert any(said in words for words in band.warnings)
+        cold = predict_band(self.CALIBRATION, Vessel.tray(0.012), mass_g=100.0, start_K=283.15, ambient=283.15)
+        assert not any(said in words for words in cold.warnings)
 
     def test_an_ordinary_film_is_warned_of_nothing(self):
         band = predict_band(self.CALIBRATION, Vessel.film(), mass_g=100.0, start_K=298.15, ambient=293.15)

@@ -175,6 +175,16 @@ class TestSemenov:
     def test_past_its_fastest_conversion_a_mix_is_less_dangerous(self):
         assert semenov(LAW, CUP, 100.0, 298.15, 0.6) < semenov(LAW, CUP, 100.0, 298.15, 0.1)
 
+    @pytest.mark.parametrize(
+        ("vessel", "half_m", "critical"), [(Vessel.cup(0.08), 0.04, 2.0), (Vessel.tray(0.03), 0.015, 0.878458)]
+    )
+    def test_how_near_the_middle_is_to_running_away_by_hand(self, vessel, half_m, critical):
+        """Frank-Kamenetskii's delta, Ea/(R T^2) dH rho k max f r^2/k_th, over 2 for a cylinder, 0.878 for a slab."""
+        fastest = max((0.05 + i / 1000) * (1 - i / 1000) ** 2 for i in range(1000))
+        heat_W_m3 = 430.0 * 1.10e6 * LAW.k_ref_per_s * exp(-55000 / 8.314462618 * (1 / 303.15 - 1 / 298.15)) * fastest
+        delta = 55000 / (8.314462618 * 303.15**2) * heat_W_m3 * half_m**2 / 0.2
+        assert middle_runs_away(LAW, vessel, 250.0, 303.15) == pytest.approx(delta / critical, rel=1e-5)
+
     def test_the_middle_of_a_thin_tray_stays_as_cool_as_its_skin(self):
         assert middle_runs_away(LAW, Vessel.tray(0.002), 100.0, 298.15) < 0.1
         assert middle_runs_away(LAW, CUP, 500.0, 298.15) > 1.0
@@ -276,6 +286,12 @@ class TestCourse:
         assert course.working_s == pytest.approx(1800.0, rel=1e-5)
         assert course.open_s == 1810.0
         assert course.gel_s > 1817.1
+
+    def test_the_hottest_a_batch_gets_may_be_on_the_part(self):
+        part = ((900.0, 293.15), (1500.0, 333.15), (2100.0, 290.15))
+        course = follow(LAW, (Stage(CUP, 0.0, 288.15), Stage(FILM, 900.0, part)), mass_g=50.0, start_K=288.15)
+        assert course.gel_s > 1500.0
+        assert (course.peak_K, course.peak_s) == (333.15, 1500.0)
 
     def test_samples_span_the_course(self):
         course = follow(LAW, self.POURED, mass_g=200.0, start_K=298.15, until_s=20000.0)

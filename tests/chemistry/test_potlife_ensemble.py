@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from potlife_cases import WARM, sheet
 
+from layup.chemistry.datasheet import FilmPoint
 from layup.chemistry.potlife import (
     Kinetics,
     Vessel,
@@ -14,6 +15,7 @@ from layup.chemistry.potlife import (
     calibrate_point,
     draw_kinetics,
     ensemble,
+    film_life_s,
     predict,
     predict_band,
 )
@@ -124,3 +126,11 @@ def test_a_mix_too_thin_for_a_temperature_is_refused_and_not_wrong_in_silence():
     slow = calibrate_point(28800.0, 100.0, 293.15)
     with pytest.raises(RangeError, match=r"too thin to have a temperature of its own .* film"):
         ensemble(slow, Vessel.tray(1e-6), mass_g=100.0, start_K=293.15, ambient_K=293.15)
+
+
+def test_drawn_laws_close_their_films_where_the_stated_time_is_as_unsure_as_it_is():
+    stated = calibrate(sheet(WARM, films=(FilmPoint(7200.0, 298.15),)))
+    times_s = [film_life_s(law, 298.15) for law in draw_kinetics(stated, 2000, seed=6)]
+    assert np.std(np.log(times_s)) == pytest.approx(0.15, rel=0.08)
+    assert np.median(times_s) == pytest.approx(7200.0, rel=0.02)
+    assert all(law.conversion_open is None for law in draw_kinetics(calibrate(sheet(WARM)), 20, seed=6))

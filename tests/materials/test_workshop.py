@@ -2,7 +2,7 @@
 
 import pytest
 
-from layup.errors import FileProblems, InputError, Problem, StorageError
+from layup.errors import FileError, InputError, Problem, StorageError
 from layup.materials.demo import new_workshop
 from layup.materials.workshop import Workshop
 
@@ -99,7 +99,7 @@ def test_a_folder_that_is_no_workshop_says_how_to_make_one(tmp_path):
 def test_a_broken_resin_is_left_out_of_the_list_and_told_when_it_is_asked_for(workshop):
     path = break_file(workshop.resins_folder / "slow-laminating.toml", "hardener = 30", "hardener = 0")
     assert "slow-laminating" not in workshop.resins()
-    with pytest.raises(FileProblems, match=r"slow-laminating.toml:20: ratio.hardener: is out of range \(0\)") as caught:
+    with pytest.raises(FileError, match=r"slow-laminating.toml:20: ratio.hardener: is out of range \(0\)") as caught:
         workshop.resin("slow-laminating")
     assert caught.value.exit_code == 2
     assert [problem.file for problem in caught.value.problems] == [str(path)]
@@ -108,10 +108,10 @@ def test_a_broken_resin_is_left_out_of_the_list_and_told_when_it_is_asked_for(wo
 def test_a_broken_plan_tells_all_its_problems(workshop):
     path = break_file(workshop.plan_path("touring-skis"), "pieces = 2", "pieces = 0")
     break_file(path, 'resin = "casting-urethane"', 'resin = "casting"')
-    with pytest.raises(FileProblems, match=r"plan.toml:4: pieces: is out of range"):
+    with pytest.raises(FileError, match=r"plan.toml:4: pieces: is out of range"):
         workshop.plan("touring-skis")
     break_file(path, "pieces = 0", "pieces = 2")
-    with pytest.raises(FileProblems, match=r"resin: is not in resins/ \(casting\) - did you mean casting-urethane\?"):
+    with pytest.raises(FileError, match=r"resin: is not in resins/ \(casting\) - did you mean casting-urethane\?"):
         workshop.plan("touring-skis")
 
 

@@ -24,6 +24,7 @@ from layup.chemistry.potlife import (
     remaining_s,
 )
 
+CLASSES = ("warm", "hot", "runaway")
 CLOSE = 1e-6
 """What two runs of the integrator may differ by."""
 
@@ -189,6 +190,10 @@ def test_the_band_holds_the_life_and_an_observation_never_widens_it(log_s, mass_
     before = predict_band(calibration, Vessel.cup(), ambient=shop_K, **here)
     assert before.working_low_s <= before.life.working_s <= before.working_high_s
     assert before.gel_low_s <= before.life.gel_s <= before.gel_high_s
+    assert before.working_low_s <= before.gel_low_s
+    assert before.working_high_s <= before.gel_high_s
+    assert before.psi_high > before.life.psi_max
+    assert CLASSES.index(before.heat_class_high) >= CLASSES.index(before.life.heat_class)
     seen = learn(calibration, "thickening", before.life.working_s, (Stage(Vessel.cup(), 0.0, shop_K),), **here)
     after = predict_band(seen.calibration, Vessel.cup(), ambient=shop_K, **here)
     assert after.life.working_s == pytest.approx(before.life.working_s, rel=1e-5)

@@ -1,11 +1,11 @@
 """Gel, glass transition and time to demould, against published values and independent computations."""
 
-from itertools import pairwise
 from math import exp, inf, sqrt
 
 import numpy as np
 import pytest
-from scipy.integrate import quad, solve_ivp
+from cure_by_scipy import scipy_demould_s
+from scipy.integrate import quad
 
 from layup.chemistry.cure import (
     Glass,
@@ -20,7 +20,7 @@ from layup.chemistry.cure import (
     set_on_part,
 )
 from layup.chemistry.datasheet import CurePoint
-from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K, Kinetics, conversion_after
+from layup.chemistry.kinetics import Kinetics, conversion_after
 
 HOUR = 3600.0
 SLOW = Setting(Kinetics(3.2e-4), Glass(355.15))
@@ -96,60 +96,6 @@ def test_time_to_vitrify_agrees_with_a_quadrature():
     end = SLOW.glass.conversion_at(mould_K + 10.0)
     expected, _ = quad(lambda a: 1.0 / SLOW.rate_per_s(a, mould_K), 0.0, end, epsrel=1e-11, limit=200)
     assert demould_time_s(SLOW, mould_K) == pytest.approx(expected, rel=1e-6)
-
-
-def scipy_demould_s(setting, history, lead_K=10.0, start=0.0):
-    """Integrate the same equations written out anew, by scipy's Radau, and find the event."""
-    times, kelvins = np.array(history).T
-    kinetics, glass, points = (
-        setting.kinetics,
-        setting.glass,
-        sorted(setting.clock.points, key=lambda p: p.temperature_K),
-    )
-
-    def warmth(t):
-        return float(np.interp(t, times, kelvins))
-
-    def transition(a):
-        return glass.uncured_K + (glass.cured_K - glass.uncured_K) * glass.shape * a / (1 - (1 - glass.shape) * a)
-
-    def per_stated(T):
-        if not points:
-            return 0.0
-        energy = setting.clock.activation_energy_J_mol / GAS_CONSTANT_J_MOL_K
-        at = np.array([1 / p.temperature_K for p in points])
-        logs = np.array([np.log(p.time_s) for p in points])
-        if points[0].temperature_K >= T:
-            return np.exp(-(logs[0] + energy * (1 / T - at[0])))
-        if points[-1].temperature_K <= T:
-            return np.exp(-(logs[-1] + energy * (1 / T - at[-1])))
-        return np.exp(-np.interp(-1 / T, -at, logs))
-
-    def slopes(t, state):
-        T, a = warmth(t), state[0]
-        x, ahead = transition(a) - T, glass.half_rate_lead_K
-        k = kinetics.k_ref_per_s * np.exp(
-            -kinetics.activation_energy_J_mol / GAS_CONSTANT_J_MOL_K * (1 / T - 1 / 298.15)
-        )
-        diffusion = k * np.exp(42.5 * (ahead / (51.6 + ahead) - x / (51.6 + abs(x))))
-        rate = 1 / (1 / k + 1 / diffusion) * (kinetics.a0 + a**kinetics.m) * (1 - a) ** kinetics.n
-        return [rate, per_stated(T)]
-
-    def ready(t, state):
-        glassy = (transition(state[0]) - warmth(t) - lead_K) / 10
-        return min(glassy, state[1] - 1) if points else glassy
-
-    ready.terminal, ready.direction = True, 1.0
-    edges = [0.0, *[t for t in times if t > 0.0], 20 * 24 * HOUR]
-    state = [start, 0.0]
-    for begin, end in pairwise(edges):
-        run = solve_ivp(slopes, (begin, end), state, method="Radau", rtol=1e-9, atol=1e-11, events=ready)
-        if run.t_events[0].size:
-            return float(run.t_events[0][0])
-        state = run.y[:, -1]
-        if ready(end, state) >= 0:
-            return end
-    return inf
 
 
 HISTORIES = {
