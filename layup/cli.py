@@ -26,7 +26,14 @@ COMMANDS = {
     "plan": "grams, batches, timeline and temperature window of a plan",
     "close": "clamps, bolts, bladder or bag: pressure, force, spacing, cautions",
     "cure": "conversion, glass transition, earliest demoulding, heating",
+    "sheet": "checklist and mix sheets to hang on the wall",
     "press": "start or resume a press day in the app",
+    "outcome": "log how a part turned out, and what was weighed or measured on it",
+    "review": "what happened in a session, and the likely causes with their evidence",
+    "compare": "two sessions side by side: what differed first",
+    "learn": "what the sessions teach: pot-life bias, pace, losses, with spread",
+    "export": "a session as .html, .md, .csv or .jsonl",
+    "serve": "the app in a browser, on this machine only unless asked",
 }
 """Command name -> what it does. The module `layup.commands.NAME` holds `add_arguments`, `run` and `EXAMPLE`."""
 

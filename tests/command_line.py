@@ -13,6 +13,14 @@ from rich.cells import cell_len
 from layup.cli import main
 
 ESCAPE = "\x1b"
+HOTTER_AND_LONGER = """[[pot_life]]
+time = "90 min"
+mass = "150 g"
+temperature = "35 degC"
+endpoint = "thickening"
+
+[[film]]"""
+"""A second pot life that contradicts the first, to put in place of the next table's head."""
 UNITS = ("_g", "_ml", "_m", "_m2", "_K", "_Pa", "_N", "_N_m", "_min", "_g_m2", "_oz_yd2", "_oz_ft2", "_Pa_s")
 """What the name of a number with a dimension ends in."""
 BAND = {"low", "likely", "high"}

@@ -41,22 +41,23 @@ def run(args: argparse.Namespace) -> int:
     }
 
     def text(console: Console) -> None:
-        width = max(20, (console.width - 42) // 2)
         first = found.first
-        console.print(f"First to differ: {_line(first, 200) if first else 'nothing: they are the same'}")
-        console.print()
-        console.print(f"{'':<40} {args.left[-width:]:<{width}} {args.right[-width:]}")
+        differs = f"{first.topic}: {first.left} / {first.right}" if first else "nothing: they are the same"
+        console.print(f"First to differ: {differs}")
+        console.print(f"A {args.left}, B {args.right}")
         for row in found.rows if args.all else found.differing:
-            console.print(_line(row, width, mark="≠ " if row.differs and args.all else ""))
+            console.print(_line(row, console.width, marked=args.all))
 
     return answer(args.json, data, text, assumptions=assumed)
 
 
-def _line(row: Row, width: int, mark: str = "") -> str:
-    topic = f"{mark}{row.topic}"
-    if width >= 200:
-        return f"{topic}: {row.left} / {row.right}"
-    return f"{topic[:39]:<40} {row.left[:width]:<{width}} {row.right[:width]}"
+def _line(row: Row, width: int, *, marked: bool) -> str:
+    """Return one row: in columns where its words fit, else one below the other."""
+    mark = ("≠ " if row.differs else "  ") if marked else ""
+    column = (width - 44) // 2
+    if len(row.topic) <= 40 and max(len(row.left), len(row.right)) <= column:
+        return f"{mark}{row.topic:<40}  {row.left:<{column}} {row.right}"
+    return f"{mark}{row.topic}\n{'':>8}A {row.left}\n{'':>8}B {row.right}"
 
 
 def _compared(workshop: Workshop, left: str, right: str) -> tuple[Comparison, list[str]]:

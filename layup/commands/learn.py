@@ -97,7 +97,7 @@ def _more(one: Learnt) -> dict[str, float]:
 
 def lesson_lines(lessons: Lessons) -> Iterator[str]:
     """Yield what was learnt, one line a thing."""
-    yield f"{lessons.sessions} session{'' if lessons.sessions == 1 else 's'} read"
+    yield f"{_sessions(lessons.sessions)} read"
     if not lessons.resins:
         yield "no session tells how long a resin lives: log how a batch looks (thickening, stringy, gelled)"
     for resin in lessons.resins.values():
@@ -111,16 +111,20 @@ def lesson_lines(lessons: Lessons) -> Iterator[str]:
         low, high = _band(losses.per_batch)
         yield (
             f"left in cup and brush, over the plan: {exp(losses.per_batch.mean):.2f} times ({low:.2f} to {high:.2f}), "
-            f"{losses.per_batch.sessions} sessions"
+            f"{_sessions(losses.per_batch.sessions)}"
         )
         squeeze = losses.squeeze
-        yield f"driven out, more than planned: {squeeze.mean:+.1%} of what is laid, {squeeze.sessions} sessions"
+        yield f"driven out, more than planned: {squeeze.mean:+.1%} of what is laid, {_sessions(squeeze.sessions)}"
     yield from (f"! {problem}" for problem in lessons.problems)
 
 
+def _sessions(count: int) -> str:
+    return f"{count} session{'' if count == 1 else 's'}"
+
+
 def _crew_lines(crew: CrewLesson) -> Iterator[str]:
-    yield f"{crew.people} at the bench, over the plan's minutes ({crew.sessions} sessions):"
+    yield f"{crew.people} at the bench, over the plan's minutes ({_sessions(crew.sessions)}):"
     for kind, one in crew.kinds.items():
         low, high = _band(one)
-        told = f"{one.sessions} sessions" if one.sessions else "from the other kinds"
+        told = _sessions(one.sessions) if one.sessions else "from the other kinds"
         yield f"  {kind:<8} {exp(one.mean):.2f} times ({low:.2f} to {high:.2f}), {told}"

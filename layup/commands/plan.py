@@ -43,6 +43,7 @@ def add_plan_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--humidity", metavar="RH", help='relative humidity of the air: "60 %%"')
     parser.add_argument("--people", metavar="N", help="at the bench (default: as the plan says)")
     parser.add_argument("--resin", metavar="RESIN", help="plan with this resin instead, by its name or its file")
+    parser.add_argument("--no-lessons", action="store_true", help="leave out what earlier sessions taught")
     parser.add_argument("--cup", metavar="MASS", help="the most mix that a cup may hold (default: as the plan says)")
     add_outlook_arguments(parser)
     add_workshop_argument(parser)
@@ -72,6 +73,8 @@ def planned(args: argparse.Namespace, assumed: list[str]) -> tuple[Desk, Figures
     """Return the desk with the plan on it, and what the plan comes to in the shop of the words."""
     desk = Desk(Path(args.workshop), plan=args.plan)
     settings = _settings(args, desk, desk.read(), assumed)
+    if not args.no_lessons:
+        desk.learn(leave_out=desk.plan_path.parent if desk.plan_path else None)
     return desk, desk.work_out(settings)
 
 

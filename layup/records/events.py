@@ -75,6 +75,8 @@ class SessionStarted(Event):
     largest_cup_g: Mass | None = None
     fibre_fraction: Fraction | None = None
     """Cup and target as set on the desk, where they differ from the plan file."""
+    lessons_used: bool = False
+    """Whether pace, losses and pot life were those that earlier sessions taught."""
     steps: tuple[StepPlan, ...] = ()
     batches: tuple[BatchPlan, ...] = ()
     hazards_acknowledged: bool = False

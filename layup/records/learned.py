@@ -146,9 +146,9 @@ def lessons_of(
     )
 
 
-def workshop_lessons(workshop: Workshop, *, progress: Progress | None = None) -> Lessons:
-    """Return what all sessions of a workshop teach; what cannot be read is in `problems`."""
-    folders = [folder for folder in workshop.sessions() if (folder / JOURNAL).is_file()]
+def workshop_lessons(workshop: Workshop, *, leave_out: Path | None = None, progress: Progress | None = None) -> Lessons:
+    """Return what all sessions of a workshop teach but the one left out; what cannot be read is in `problems`."""
+    folders = [folder for folder in workshop.sessions() if (folder / JOURNAL).is_file() and folder != leave_out]
     problems: list[Problem] = []
 
     def sessions() -> Iterable[Kept]:

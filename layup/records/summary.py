@@ -188,6 +188,9 @@ class Sessions:
     def _keep(self, lines: dict[str, _Line]) -> None:
         """Write the index at one go; a workshop that cannot be written is read anew each time."""
         temporary = self.index_path.with_name(f"{INDEX_NAME}.{os.getpid()}")
-        with suppress(OSError):
+        try:
             temporary.write_bytes(_FILE.dump_json(_Index(INDEX_VERSION, lines)))
             temporary.replace(self.index_path)
+        except OSError:
+            with suppress(OSError):
+                temporary.unlink(missing_ok=True)

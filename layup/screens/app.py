@@ -121,12 +121,42 @@ class LayupApp(App[None]):
         self.set_interval(1.0, self.tick)
         if self.thermometer is not None:
             self.set_interval(POLL_S, self._read_thermometer)
+        self._learn()
         if day is not None:
             self.action_go("bench" if day.state.closed_s is None else "cure")
             self.say(day.greeting)
         else:
             self.action_go("stack")
             self.say(problem or self.banner)
+
+    @work(thread=True, exclusive=True, group="learning")
+    def _learn(self) -> None:
+        """Read what earlier sessions teach, beside the screen; the plan uses it once it is there."""
+        before = self.desk.lessons
+        try:
+            self.desk.learn(leave_out=self.day.folder if self.day else None)
+            if self.desk.lessons.sessions and self.desk.settings is not None and self.day is None:
+                self.desk.change(self.desk.settings)
+        except LayupError as error:
+            self.desk.lessons = before
+            self.call_later(self.say, f"earlier sessions are not used: {error}")
+            return
+        self.call_later(self._learnt)
+
+    def _learnt(self) -> None:
+        """Use what was learnt."""
+        sessions = self.desk.lessons.sessions
+        if not sessions:
+            return
+        if self.day is not None:
+            self.day.use(self.desk.lessons)
+        self.redraw()
+        if self.day is None:
+            one = "1 session" if sessions == 1 else f"{sessions} sessions"
+            self.say(
+                f"the plan uses what {one} taught (Lessons: off leaves it out)"
+                + (f"   {self.banner}" if self.banner else "")
+            )
 
     # -- places -----------------------------------------------------------------------------------------------------
 

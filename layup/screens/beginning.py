@@ -74,12 +74,11 @@ def ticked(key: str, words: str, *, done: bool = True) -> Checked:
 
 
 def ready_rows(ready: Readiness) -> list[tuple[str, str]]:
-    """Return (head, words) rows: what stands against beginning, the heat that passes, what is well, what is unknown."""
-    rows = [(reason.answer, f"{reason.words} {reason.todo}".strip()) for reason in ready.reasons]
-    against = [(answer.upper(), words) for answer, words in rows if answer != "go"]
+    """Return (head, words) rows: what weighs most, the heat that takes it away, the rest, what is not known."""
+    rows = [(reason.answer.upper(), f"{reason.words} {reason.todo}".strip()) for reason in ready.reasons]
+    worst = [row for row in rows if row[0] == ready.answer.upper()]
     heat = [("HEAT", words) for words in heating_lines(ready.heating)] if ready.heating else []
-    well = [(answer.upper(), words) for answer, words in rows if answer == "go"]
-    return [*against, *heat, *well, *(("?", words) for words in ready.unknown)]
+    return [*worst, *heat, *rows[len(worst) :], *(("?", words) for words in ready.unknown)]
 
 
 def readiness_lines(ready: Readiness, *, width: int) -> list[str]:

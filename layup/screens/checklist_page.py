@@ -14,7 +14,7 @@ from textual.widgets.option_list import Option
 
 from layup.planning.case import settle
 from layup.planning.checklist import Item, checklist
-from layup.screens.beginning import ticked
+from layup.screens.beginning import hanging, ticked
 from layup.screens.day import PressDay
 from layup.screens.replanning import case_now
 
@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from layup.screens.app import LayupApp
 
 OPEN, DONE = "[ ]", "[x]"
+HERE = "▸"
+"""Marks the item under the bar, which a screen without colours does not show."""
 
 
 class ChecklistPage(ModalScreen[None]):
@@ -39,7 +41,7 @@ class ChecklistPage(ModalScreen[None]):
             yield Static(id="checklist-title", classes="heading")
             yield OptionList(id="checklist")
             yield Static(id="checklist-said")
-            yield Static("↑↓ choose    Enter or space ticks    Esc closes    layup sheet PLAN prints it", classes="dim")
+            yield Static("↑↓ choose    Enter or space ticks    Esc closes    on paper: layup sheet", classes="dim")
 
     def on_mount(self) -> None:
         """Fill the list, the bar on the first item that is open."""
@@ -49,24 +51,36 @@ class ChecklistPage(ModalScreen[None]):
             if item.group != group:
                 group = item.group
                 listing.add_option(Option(Text(group.upper(), style="bold"), disabled=True))
-            listing.add_option(Option(self._line(item), id=item.key))
+            listing.add_option(Option(Text(item.words), id=item.key))
         done = self._done()
         first = next((item for item in self.items if item.key not in done), self.items[0])
         listing.highlighted = listing.get_option_index(first.key)
         listing.focus()
-        self._show_title()
+        self._show_items()
+
+    def on_resize(self) -> None:
+        """Break the lines anew."""
+        self._show_items()
 
     def _done(self) -> set[str]:
         day = running_day(self.layup)
         return {tick.item for tick in day.state.ticks} if day else set(self.layup.desk.beginning.ticked)
 
-    def _line(self, item: Item) -> Text:
-        return Text(f"{DONE if item.key in self._done() else OPEN} {item.words}")
-
-    def _show_title(self) -> None:
-        done = self._done()
+    def _show_items(self) -> None:
+        """Redraw every item, the one under the bar with its mark, and count them."""
+        listing, done = self.query_one(OptionList), self._done()
+        here = None if listing.highlighted is None else listing.get_option_at_index(listing.highlighted).id
+        width = max(listing.size.width - 3, 30)
+        for item in self.items:
+            head = f"{HERE if item.key == here else ' '} {DONE if item.key in done else OPEN} "
+            listing.replace_option_prompt(item.key, Text("\n".join(hanging(head, item.words, width))))
         count = sum(item.key in done for item in self.items)
         self.query_one("#checklist-title", Static).update(f"BEFORE YOU START   {count} of {len(self.items)} done")
+
+    def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
+        """Move the mark."""
+        event.stop()
+        self._show_items()
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         """Tick what Enter was pressed on."""
@@ -89,9 +103,8 @@ class ChecklistPage(ModalScreen[None]):
             self.layup.desk.beginning.tick(item)
         else:
             said = day.log(ticked(item.key, item.words, done=item.key not in self._done()), "").words
-        self.query_one(OptionList).replace_option_prompt(item.key, self._line(item))
         self.query_one("#checklist-said", Static).update(Text(said))
-        self._show_title()
+        self._show_items()
 
 
 def running_day(app: LayupApp) -> PressDay | None:

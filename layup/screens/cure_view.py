@@ -65,7 +65,7 @@ def part_under_press(day: PressDay) -> UnderPress | None:
         calibration=day.calibration_now,
         so_far=_mould(day, closed_s) or day.air_K,
         now_s=(state.demoulded_s or now_s) - closed_s,
-        conversion_start=0.0*min((life.state_at(closed_s)[0] for life in alive), default=0.0),
+        conversion_start=min((life.state_at(closed_s)[0] for life in alive), default=0.0),
         minimum_K=day.sheet.minimum_temperature_K,
     )
 

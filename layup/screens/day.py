@@ -27,6 +27,7 @@ from layup.records.events import (
 from layup.records.facts import BatchState, StepState
 from layup.records.follow import Follower
 from layup.records.journal import Journal
+from layup.records.learned import Lessons
 from layup.records.lifetimes import Lifetime, first_K, learnt_today, lifetime, lifetimes, press_by_s
 from layup.records.state import SessionState, refusal
 from layup.screens.station import Station
@@ -61,6 +62,7 @@ class PressDay:
         """The shop temperatures between which the plan works; None where that is not known."""
         self.parts = parts_by_mass(sheet)
         self.calibration: Calibration = calibrate(sheet)
+        """The resin before today: its datasheet, and what earlier sessions taught where the day uses it."""
         self.calibration_now = self.calibration
         """The resin as today's batches have taught it."""
         self.learnt_words: tuple[str, ...] = ()
@@ -69,6 +71,13 @@ class PressDay:
         self._if_poured: tuple[float, object, float | None] = (-inf, None, None)
         self._spare: dict[object, float] = {}
         self._alive: dict[int, Lifetime] = {}
+
+    def use(self, lessons: Lessons) -> None:
+        """Go by what earlier sessions taught, where the day was planned with it."""
+        if self.state.start is not None and self.state.start.lessons_used:
+            self.plan = lessons.plan(self.plan)
+            self.calibration = self.calibration_now = lessons.calibration(self.sheet)
+            self._alive_of = ()
 
     @property
     def state(self) -> SessionState:

@@ -18,6 +18,7 @@ from layup.planning.odds import Odds, odds
 from layup.planning.remedies import Remedy, remedies
 from layup.planning.stack import FabricStep, FibreTarget, Plan, Shop
 from layup.planning.whatif import WhatIf, what_if
+from layup.records.learned import NOTHING_LEARNT, Progress, workshop_lessons
 from layup.screens.beginning import Beginning
 
 USUAL_SHOP_K = 293.15
@@ -37,6 +38,8 @@ class Settings:
     cup_g: float | None
     fraction: float
     relative_humidity: float | None = None
+    lessons: bool = True
+    """Whether the plan uses what earlier sessions taught."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +63,7 @@ class Desk:
         self.figures: Figures | None = None
         self.trouble: LayupError | None = None
         """Why there are no figures."""
+        self.lessons = NOTHING_LEARNT
         self.kept: Figures | None = None
         """A variant kept beside the present one."""
         self.beginning = Beginning()
@@ -138,14 +142,21 @@ class Desk:
                 allowed=f"there are {', '.join(self.resins)}",
                 todo="see 'layup check'",
             )
+        lessons = self.lessons if settings.lessons else NOTHING_LEARNT
+        plan = planned_with(self.plan, sheet, settings)
         case = Case(
-            plan=planned_with(self.plan, sheet, settings),
+            plan=lessons.plan(plan),
             datasheet=sheet,
-            calibration=self.workshop.calibration(sheet),
+            calibration=lessons.calibration(sheet) if sheet.id in lessons.resins else self.workshop.calibration(sheet),
             shop=Shop(settings.temperature_K, relative_humidity=settings.relative_humidity),
             casting_resins=self.resins,
         )
-        return Figures(settings, what_if(case))
+        what = what_if(case)
+        return Figures(settings, replace(what, assumptions=(*what.assumptions, *lessons.words(plan))))
+
+    def learn(self, *, leave_out: Path | None = None, progress: Progress | None = None) -> None:
+        """Read what the workshop's sessions teach; the settings say whether a plan uses it."""
+        self.lessons = workshop_lessons(self.workshop, leave_out=leave_out, progress=progress)
 
     @property
     def plan_name_shown(self) -> str:

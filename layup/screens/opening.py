@@ -132,6 +132,7 @@ def begin(desk: Desk, figures: Figures, clock: Clock) -> PressDay:
         journal.append(event)
     desk.beginning = Beginning()
     day = PressDay(journal, folder, plan, figures.what.case.datasheet, clock)
+    day.calibration = day.calibration_now = figures.what.case.calibration
     day.window_K = figures.what.window.low_K, figures.what.window.high_K
     day.greeting = f"press day begun, kept in {folder.name}"
     return day
@@ -156,6 +157,7 @@ def _started(desk: Desk, figures: Figures) -> SessionStarted:
         pieces=plan.pieces,
         largest_cup_g=figures.settings.cup_g,
         fibre_fraction=figures.settings.fraction,
+        lessons_used=figures.settings.lessons and desk.lessons.sessions > 0,
         steps=tuple(
             StepPlan(
                 step=number,

@@ -75,6 +75,13 @@ def _shows_fraction(now: Settings, desk: Desk) -> str:
     return f"{now.fraction:.0%} by {desk.plan.target.by if desk.plan else 'weight'}"
 
 
+def _shows_lessons(now: Settings, desk: Desk) -> str:
+    sessions = desk.lessons.sessions
+    if not sessions:
+        return "none yet"
+    return f"of {sessions} session{'' if sessions == 1 else 's'}" if now.lessons else "off"
+
+
 DIALS = (
     Dial("Shop", lambda now, _: f"{now.temperature_K - 273.15:.0f} °C", _temperature),
     Dial("Humidity", _shows_humidity, _humidity),
@@ -82,6 +89,7 @@ DIALS = (
     Dial("Resin", lambda now, _: now.resin_id, _next_resin),
     Dial("Largest cup", lambda now, _: "any" if now.cup_g is None else f"{now.cup_g:.0f} g", _cup),
     Dial("Fibre fraction", _shows_fraction, _fraction),
+    Dial("Lessons", _shows_lessons, lambda now, _, __: replace(now, lessons=not now.lessons)),
 )
 
 

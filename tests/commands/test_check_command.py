@@ -3,6 +3,7 @@
 from pathlib import Path
 
 import pytest
+from command_line import HOTTER_AND_LONGER
 from session_examples import NOON, mixed, start
 
 from layup.records.clock import ManualClock
@@ -111,8 +112,7 @@ def test_what_is_no_plan_file_is_told_in_words(say, workshop, data, words):
 
 
 def test_what_only_the_model_sees_is_found_too(say, edit):
-    hotter = 'time = "90 min"\nmass = "150 g"\ntemperature = "35 degC"\nendpoint = "thickening"'
-    edit(RESIN, "[[film]]", f"[[pot_life]]\n{hotter}\n\n[[film]]")
+    edit(RESIN, "[[film]]", HOTTER_AND_LONGER)
     answer = say("check")
     assert answer.code == 2
     assert f"{RESIN}:" in answer.out

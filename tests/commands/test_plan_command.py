@@ -3,7 +3,7 @@
 from functools import cache, partial
 
 import pytest
-from command_line import ask_in, assert_no_wider
+from command_line import HOTTER_AND_LONGER, ask_in, assert_no_wider
 
 from layup.materials.demo import demo_root
 from layup.materials.workshop import Workshop
@@ -63,7 +63,7 @@ def test_steps_are_counted_from_one_everywhere(demo):
 
 
 def test_the_answer_is_the_planning_layers_own(demo):
-    grams = demo(*TWO_AT_20, "--json").data["budget"]
+    grams = demo(*TWO_AT_20, "--no-lessons", "--json").data["budget"]
     shop = Workshop(demo_root())
     dry = budget(shop.plan("touring-skis"), shop.resin("slow-laminating"), casting_resins=shop.resins())
     assert grams["total_g"] - grams["losses_g"] == pytest.approx(dry.mix_g - dry.losses_g)
@@ -241,8 +241,7 @@ def test_all_problems_of_a_plan_come_at_once_in_the_order_of_its_lines(say, edit
 
 
 def test_a_resin_that_contradicts_itself_stops_its_own_plan_with_file_and_line(say, edit):
-    hotter = 'time = "90 min"\nmass = "150 g"\ntemperature = "35 degC"\nendpoint = "thickening"'
-    edit(RESIN, "[[film]]", f"[[pot_life]]\n{hotter}\n\n[[film]]")
+    edit(RESIN, "[[film]]", HOTTER_AND_LONGER)
     answer = say(*TWO_AT_20)
     assert answer.code == 2
     assert answer.complaint.startswith(f"{RESIN}:")
@@ -250,14 +249,12 @@ def test_a_resin_that_contradicts_itself_stops_its_own_plan_with_file_and_line(s
 
 
 def test_another_resin_rescues_a_plan_whose_own_contradicts_itself(say, edit):
-    hotter = 'time = "90 min"\nmass = "150 g"\ntemperature = "35 degC"\nendpoint = "thickening"'
-    edit(RESIN, "[[film]]", f"[[pot_life]]\n{hotter}\n\n[[film]]")
+    edit(RESIN, "[[film]]", HOTTER_AND_LONGER)
     assert say(*DEMO, "--resin", "dgeba-ipda", "--json").data["resin"] == "dgeba-ipda"
 
 
 def test_a_resin_that_contradicts_itself_is_no_way_out_for_another_plan(say, edit):
-    hotter = 'time = "90 min"\nmass = "150 g"\ntemperature = "35 degC"\nendpoint = "thickening"'
-    edit("resins/fast-laminating.toml", "[[film]]", f"[[pot_life]]\n{hotter}\n\n[[film]]")
+    edit("resins/fast-laminating.toml", "[[film]]", HOTTER_AND_LONGER)
     answer = say(*ALONE_IN_THE_HEAT, "--json")
     assert answer.code == 1
     assert answer.data["changes"]

@@ -1,7 +1,7 @@
 """`layup potlife`: the model's answer in minutes, its band, its words, and what it refuses."""
 
 import pytest
-from command_line import ask_in, assert_no_wider
+from command_line import HOTTER_AND_LONGER, ask_in, assert_no_wider
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -196,8 +196,7 @@ def test_the_ends_of_the_range_are_answered_with_a_warning(say, edge):
 
 
 def test_contradicting_pot_lives_are_refused_with_their_line(say, edit):
-    hotter = 'time = "90 min"\nmass = "150 g"\ntemperature = "35 degC"\nendpoint = "thickening"'
-    line = edit(RESIN, "[[film]]", f"[[pot_life]]\n{hotter}\n\n[[film]]")
+    line = edit(RESIN, "[[film]]", HOTTER_AND_LONGER)
     answer = say("potlife", *CUP)
     assert answer.code == 2
     assert "pot_life: pot life grows with temperature (45 min at 25 C, 90 min at 35 C)" in answer.complaint

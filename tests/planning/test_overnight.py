@@ -127,6 +127,16 @@ def test_a_heating_that_starts_later_keeps_the_mould_as_logged_until_then():
     assert max(kelvin for time_s, kelvin in plan.mould if time_s <= 5 * HOUR) == 294.15
 
 
+def test_a_part_with_time_enough_is_still_heated_where_its_cure_would_stop():
+    outlook = Outlook(night_K=287.15, out_by_s=120 * HOUR)
+    night = overnight(part(294.15), outlook)
+    assert night.verdict == "makes it"
+    assert night.stalls_s is not None
+    plans = heatings(part(294.15), outlook)
+    assert plans
+    assert all(overnight(part(plan.mould, now_s=plan.mould[-1][0]), Outlook()).stalls_s is None for plan in plans)
+
+
 def test_no_heating_is_offered_where_none_can_make_it():
     assert heatings(part(294.15), Outlook(out_by_s=HOUR)) == ()
     assert heatings(part(294.15, now_s=30 * HOUR), Outlook(out_by_s=30.5 * HOUR)) == ()

@@ -45,8 +45,10 @@ def pour(step=WALLS, *, celsius=20.0, wood=None, humidity=None, people=2, sheet=
     return pourings(case, settled, day, wood_moisture=wood), day
 
 
-def test_the_pours_add_up_to_the_volume_and_what_stays_in_the_cups():
-    ((casting,), _) = pour()
+@pytest.mark.parametrize("celsius", [20.0, 25.0])
+def test_the_pours_add_up_to_the_volume_and_what_stays_in_the_cups(celsius):
+    ((casting,), _) = pour(celsius=celsius)
+    assert (len(casting.pours) > 2) == (celsius > 20.0)
     net_g = 2 * 300.0 * (1.03 + 1.09) / 2.0
     assert casting.mass_g == pytest.approx(net_g + len(casting.pours) * PLAN.losses.per_batch_g)
     for each in casting.pours:

@@ -2,6 +2,8 @@
 
 import json
 import os
+import shutil
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -9,6 +11,7 @@ from app_driver import begin_day, press, running, said, settled, words
 from app_driver import workshop as make_workshop
 from textual.widgets import Static
 
+from layup.materials.demo import demo_root
 from layup.materials.workshop import JOURNAL
 from layup.records.clock import ManualClock
 from layup.records.events import BatchMixed, BatchPouredOut, Note, StepDone
@@ -188,7 +191,7 @@ async def test_the_desk_follows_each_setting_and_a_variant_stays_beside_it(shop)
 
 async def test_a_setting_that_cannot_be_is_refused_and_the_last_good_one_stays(shop):
     async with running(shop) as (app, pilot):
-        await press(app, pilot, *["up"], *["right"] * 45)
+        await press(app, pilot, "up", "up", *["right"] * 45)
         assert app.desk.figures.settings == app.desk.settings
         assert app.desk.settings.fraction < 1
         assert "must be" in said(app) or "ceiling" in said(app)
@@ -295,3 +298,33 @@ async def test_looking_on_begins_and_writes_nothing(shop):
         await press(app, pilot, "g")
         assert "looking on only" in said(app)
     assert not list(shop.glob(f"sessions/*/{JOURNAL}"))
+
+
+async def test_a_plan_uses_what_earlier_sessions_taught_and_can_leave_it_out(tmp_path):
+    root = tmp_path / "demo"
+    for name in ("resins", "sessions"):
+        shutil.copytree(demo_root() / name, root / name)
+    async with running(root) as (app, pilot):
+        assert app.desk.lessons.sessions == 2
+        learnt = app.desk.figures
+        assert "of 2 sessions" in words(app, "#stack-shop")
+        await press(app, pilot, "up", "right")
+        assert app.desk.settings.lessons is False
+        plain = app.desk.figures
+        assert plain.what.settled.split.closed_s < learnt.what.settled.split.closed_s
+        await press(app, pilot, "left", "g", "y")
+        assert app.day.state.start.lessons_used
+        assert app.day.calibration.kinetics == learnt.what.case.calibration.kinetics
+
+
+async def test_a_resumed_day_goes_by_the_lessons_it_was_planned_with(tmp_path):
+    root = tmp_path / "demo"
+    for name in ("resins", "sessions"):
+        shutil.copytree(demo_root() / name, root / name)
+    clock = ManualClock(datetime(2026, 4, 1, 9, 0, tzinfo=UTC))
+    async with running(root, clock=clock) as (app, pilot):
+        await press(app, pilot, "g", "y", "enter", "h", "enter")
+        low_s = app.day.alive[1].low_s
+        await press(app, pilot, "q")
+    async with running(root, clock=clock) as (app, _):
+        assert app.day.alive[1].low_s == pytest.approx(low_s)

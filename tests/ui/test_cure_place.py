@@ -104,8 +104,14 @@ async def test_the_time_under_press_counts_in_big_digits(shop):
         assert app.query_one("#cure-clock", BigDigits).value == countdown(2.5 * HOUR)
 
 
-async def test_the_earliest_demoulding_by_the_logged_mould_agrees_with_scipy(shop):
+@pytest.mark.parametrize("stated", [True, False], ids=["maker's time", "glass alone"])
+async def test_the_earliest_demoulding_by_the_logged_mould_agrees_with_scipy(shop, stated):
     """Independent integration (scipy LSODA) of the history built from the journal's own lines, to 0.1 %."""
+    resin = shop / "resins" / "slow-laminating.toml"
+    text = resin.read_text(encoding="utf-8")
+    if not stated:
+        begin = text.index("demould = [")
+        resin.write_text(text[:begin] + text[text.index("]", begin) + 1 :], encoding="utf-8")
     clock = ManualClock()
     async with running(shop, clock=clock) as (app, pilot):
         await closed(app, pilot, clock)
@@ -130,7 +136,8 @@ async def test_the_earliest_demoulding_by_the_logged_mould_agrees_with_scipy(sho
         assert cure.night.ready.time_s == pytest.approx(scipy_demould_s(setting, mould, start=start), rel=1e-3)
         assert np.isfinite(cure.night.ready.high_s)
         moment = app.day.moment(closed_s + cure.night.ready.time_s)
-        assert f"EARLIEST DEMOULDING {moment:%a %H:%M} (80 %: " in body(app)
+        today = moment.date() == app.day.moment(app.day.now_s()).date()
+        assert f"EARLIEST DEMOULDING {moment:{'%H:%M' if today else '%a %H:%M'}} (80 %: " in body(app)
 
 
 async def test_the_picture_shows_the_resin_the_makers_time_and_now_on_the_walls_clock(shop):
@@ -163,6 +170,17 @@ async def test_a_cold_night_does_not_make_it_and_the_heating_that_does_is_shown(
         assert body(app).count("HEAT the mould to") == len(app.place.cure.heatings) >= 2
         assert "Never leave a heater alone" in body(app)
         assert journal(shop)[-1]["event"] == "night-expected"
+
+
+async def test_a_hot_reading_after_a_long_silence_does_not_count_for_all_of_it(shop):
+    clock = ManualClock()
+    async with running(shop, clock=clock) as (app, pilot):
+        await closed(app, pilot, clock)
+        await press(app, pilot, "t", "3", *"20", "enter")
+        await wait(app, pilot, clock, 22)
+        await press(app, pilot, "t", "3", *"40", "enter")
+        assert app.place.cure.night.ready.low_s > 22 * HOUR
+        assert "LEAVE IT CLOSED" in words(app, "#cure-now")
 
 
 async def test_a_part_wanted_too_soon_gets_no_false_hope(shop):

@@ -158,7 +158,7 @@ def test_what_the_screen_confirmed_is_there_after_every_kill(tmp_path: Path) -> 
         terminal = Terminal(tmp_path / "w", dice.randint(0, 20) if opening else UNDISTURBED)
         try:
             terminal.wait_for(f"going on with {folder.name}")
-            terminal.reads = dice.randint(0, 40)
+            terminal.reads = dice.randint(0, 70)
             while True:
                 for keys, answer in deed.steps:
                     terminal.press(keys)

@@ -1,0 +1,210 @@
+"""The commands that look back: review, compare, learn, export, outcome."""
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+from simulate.demo_days import SESSIONS, write_demo
+from simulate.shop import workshop
+
+from layup import cli
+from layup.records.kept import kept_session
+from layup.records.outcomes import DEFECTS
+
+GOOD, BAD = "2026-02-21-touring-skis-168", "2026-03-07-touring-skis-168"
+NAMES = ("review", "compare", "learn", "export", "outcome")
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    root = workshop(tmp_path_factory.mktemp("shop"))
+    write_demo(root)
+    return root
+
+
+@pytest.fixture
+def root(demo: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copytree(demo, tmp_path / "shop"))
+
+
+@pytest.fixture
+def layup(root: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]):
+    for name in NAMES:
+        monkeypatch.setitem(cli.COMMANDS, name, cli.COMMANDS.get(name, ""))
+
+    def run(*words: str, code: int = 0) -> tuple[str, str]:
+        assert cli.main([words[0], *words[1:], "--workshop", str(root)]) == code
+        said = capsys.readouterr()
+        return said.out, said.err
+
+    return run
+
+
+def test_review_names_the_cause_first_with_its_evidence(layup) -> None:
+    text = layup("review", BAD)[0]
+    assert text.index("1. SLOW STEP") < text.index("2. PAST THICKENING")
+    assert "'Lower glass' took 19 min, where 9 min were planned." in text
+    assert "Change: " in text
+    assert "entry  18   30.4 min  step 4 done" in text
+    assert "weighed" in text
+
+
+def test_review_of_a_good_day_says_that_nothing_stands_out(layup) -> None:
+    assert "NOTHING STANDS OUT" in layup("review", GOOD)[0]
+
+
+def test_review_answers_as_data(layup) -> None:
+    data = json.loads(layup("review", BAD, "--json")[0])
+    assert [finding["cause"] for finding in data["findings"]] == ["slow step", "past thickening"]
+    assert data["findings"][0]["evidence"][0].keys() == {"seq", "at_s", "words"}
+    assert data["defects"] == ["dry spot", "void"]
+    assert len(data["day"]["batches"]) == 2
+    assert data["as_built"]["measured"][0]["way"] == "weighed"
+    assert data["assumptions"]
+
+
+def test_review_by_what_was_learnt_judges_by_a_faster_resin(layup) -> None:
+    margins = [
+        json.loads(layup("review", GOOD, "--json", *more)[0])["day"]["batches"][0]["cup_left_s"]
+        for more in ((), ("--learnt",))
+    ]
+    assert margins[1] < margins[0]
+
+
+def test_review_without_a_session_lists_them_the_newest_first_and_searches(layup) -> None:
+    text = layup("review")[0]
+    assert text.index(BAD) < text.index(GOOD)
+    assert "2 sessions" in text
+    assert "dry spot, void" in text
+    found = json.loads(layup("review", "--search", "lifting tip", "--json")[0])["sessions"]
+    assert [one["name"] for one in found] == [BAD]
+    assert "0 sessions" in layup("review", "--search", "unheard-of")[0]
+
+
+def test_a_session_that_is_not_there_says_which_are(layup) -> None:
+    assert f"did you mean {GOOD}?" in layup("review", GOOD[:-1], code=2)[1]
+    assert "journal.jsonl: does not exist" in layup("review", "touring-skis", code=3)[1]
+
+
+def test_compare_tells_what_differed_first(layup) -> None:
+    text = layup("compare", GOOD, BAD)[0]
+    assert text.startswith("First to differ: people planned: 3 / 2")
+    data = json.loads(layup("compare", GOOD, BAD, "--json")[0])
+    assert data["first"]["topic"] == "people planned"
+    assert any(row["topic"] == "step 4 'Lower glass' took" and row["differs"] for row in data["rows"])
+    assert "nothing: they are the same" in layup("compare", BAD, BAD)[0]
+    assert "pieces" in layup("compare", GOOD, BAD, "--all")[0]
+
+
+def test_compare_of_a_draft_compares_the_plans_and_says_so(layup) -> None:
+    text = layup("compare", GOOD, "touring-skis")[0]
+    assert "was not pressed yet: only the plans are compared" in text
+
+
+def test_learn_tells_every_lesson_with_its_counts_and_spread(layup) -> None:
+    text = layup("learn")[0]
+    assert "slow-laminating lives" in text
+    assert "from 1 observation in 1 session" in text
+    assert "2 at the bench, over the plan's minutes (1 session):" in text
+    assert "driven out, more than planned" in text
+    data = json.loads(layup("learn", "--json")[0])
+    assert data["sessions"] == 2
+    (resin,) = data["resins"]
+    assert resin["low"] < resin["pot_life_factor"] < resin["high"]
+    assert {crew["people"] for crew in data["crews"]} == {2, 3}
+    assert data["crews"][0]["kinds"]["fabric"]["sessions"] == 1
+
+
+@pytest.mark.parametrize(
+    ("name", "begins"),
+    [
+        ("r.html", "<!doctype html>"),
+        ("r.md", "# Touring skis 168"),
+        ("r.csv", "\ufeffsession,seq"),
+        ("R.JSONL", '{"kind": "session"'),
+    ],
+)
+def test_export_writes_what_the_file_s_name_asks_for(layup, tmp_path: Path, name: str, begins: str) -> None:
+    assert layup("export", BAD, str(tmp_path / name))[0].startswith(f"wrote {tmp_path / name}")
+    assert (tmp_path / name).read_text(encoding="utf-8").startswith(begins)
+    assert [path.name for path in tmp_path.iterdir() if path.is_file()] == [name]
+
+
+def test_export_replaces_nothing_unless_told(layup, tmp_path: Path) -> None:
+    target = tmp_path / "r.md"
+    target.write_text("mine")
+    assert "is there already" in layup("export", BAD, str(target), code=3)[1]
+    assert target.read_text() == "mine"
+    layup("export", BAD, str(target), "--force")
+    assert target.read_text(encoding="utf-8").startswith("# Touring")
+
+
+@pytest.mark.parametrize(
+    ("name", "code", "words"), [("r.xyz", 2, "ends in .html, .md, .csv, .jsonl"), ("no/r.md", 3, "cannot be")]
+)
+def test_export_says_what_it_cannot_write(layup, tmp_path: Path, name: str, code: int, words: str) -> None:
+    assert words in layup("export", BAD, str(tmp_path / name), code=code)[1]
+    assert not list(tmp_path.glob("*.x*")) + list(tmp_path.glob(".*"))
+
+
+def test_outcome_records_words_notes_and_measurements_that_the_review_shows(layup, root: Path) -> None:
+    words = ["tacky", "--notes", "left tip", "--part", "2.75 kg", "--dry", "2100 g", "--left", "40"]
+    said = layup("outcome", GOOD, *words, "--thickness", "1.6 mm", "--coupon", "10 g", "6.0 g", "--in-water", "3.75 g")[
+        0
+    ]
+    assert said.count("recorded: ") == 4
+    state = kept_session(root / "sessions" / GOOD).state
+    assert state.outcome is not None
+    assert (state.outcome.tags, state.outcome.notes) == (("tacky",), "left tip")
+    assert state.weighed is not None
+    assert (state.weighed.part_g, state.weighed.left_g) == (2750.0, 40.0)
+    text = layup("review", GOOD)[0]
+    assert "burnt off" in text
+    assert "thickness" in text
+    assert "outcome: tacky" in text
+
+
+def test_outcome_keeps_words_of_one_s_own_and_asks_about_near_misses(layup) -> None:
+    assert "did you mean 'delamination'" in layup("outcome", GOOD, "delaminatoin")[0]
+    assert "note:" not in layup("outcome", GOOD, "good", *DEFECTS)[0]
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ([], "says nothing"),
+        (["--part", "2 kg"], "needs both --part and --dry"),
+        (["--left", "40 g"], "needs both --part and --dry"),
+        (["--in-water", "4 g"], "without its coupon"),
+        (["--part", "1 kg", "--dry", "2 kg"], "weighs no less than its dry pieces"),
+        (["--coupon", "5 g", "6 g"], "weighs less than the coupon"),
+        (["--thickness", "5 m"], "thickness_m"),
+        (["--part", "2 m", "--dry", "2 kg"], "mass"),
+    ],
+)
+def test_outcome_refuses_what_cannot_be_right_and_records_nothing(
+    layup, root: Path, words: list[str], said: str
+) -> None:
+    journal = root / "sessions" / GOOD / "journal.jsonl"
+    before = journal.read_bytes()
+    assert said in layup("outcome", GOOD, *words, code=2)[1]
+    assert journal.read_bytes() == before
+
+
+def test_outcome_of_a_part_that_is_not_closed_yet_is_refused(layup, root: Path) -> None:
+    folder = root / "sessions" / GOOD
+    lines = (folder / "journal.jsonl").read_bytes().splitlines(keepends=True)
+    (folder / "journal.jsonl").write_bytes(b"".join(line for line in lines if b'"press-closed"' not in line))
+    assert "the press is not closed yet" in layup("outcome", GOOD, "--thickness", "1.6 mm", code=2)[1]
+
+
+def test_every_command_of_the_review_shows_an_example_in_its_help(capsys: pytest.CaptureFixture[str]) -> None:
+    for name in NAMES:
+        with pytest.raises(SystemExit, match="0"):
+            cli._run_command(name, ["--help"])
+        assert f"layup {name} " in capsys.readouterr().out
+
+
+def test_the_published_demo_sessions_can_be_reviewed_in_place() -> None:
+    assert {folder.name for folder in SESSIONS.glob("2026-*")} >= {GOOD, BAD}

@@ -1,0 +1,170 @@
+"""Laws of looking back: no journal breaks it, evidence exists, means lie between what they are made of."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from math import sqrt
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from session_examples import stamped, start
+
+from layup.commands.review_text import review_lines
+from layup.materials.demo import demo_root
+from layup.materials.workshop import Workshop
+from layup.records import events as ev
+from layup.records.compare import compare
+from layup.records.estimate import Estimate, carried
+from layup.records.findings import Finding, rank
+from layup.records.kept import Kept
+from layup.records.learned import lessons_of
+from layup.records.ledger import Evidence, ledger_of
+from layup.records.outcomes import DEFECTS, FindingKind
+from layup.records.review import review
+from layup.records.shrink import pulled, pulled_kinds, spread_of
+from layup.records.state import fold
+from layup.report.blocks import Chart
+from layup.report.html import html
+from layup.report.markdown import markdown
+from layup.report.story import story
+from layup.report.tables import FORMULA_STARTS, csv_text, json_lines, safe_cell
+
+SHOP = Workshop(demo_root())
+PLAN, SHEET = SHOP.plan("touring-skis"), SHOP.resin("slow-laminating")
+
+small, grams, kelvin = st.integers(1, 4), st.floats(0.1, 900.0), st.floats(255.0, 420.0)
+shares = st.floats(0.01, 0.99)
+events = st.one_of(
+    st.builds(ev.BatchMixed, batch=small, resin_g=grams, hardener_g=grams, start_K=kelvin),
+    st.builds(ev.BatchMixed, batch=small, resin_g=st.just(280.0), hardener_g=st.just(84.0), start_K=st.just(294.0)),
+    st.builds(ev.BatchPouredOut, batch=small),
+    st.builds(ev.BatchLost, batch=small),
+    st.builds(ev.StepDone, step=small),
+    st.builds(ev.TemperatureRead, place=st.sampled_from(["air", "resin", "mould"]), temperature_K=kelvin),
+    st.builds(ev.HumidityRead, relative_humidity=st.floats(0.0, 1.0)),
+    st.builds(ev.Observation, batch=small, word=st.sampled_from(["runny", "thickening", "stringy", "gelled"])),
+    st.builds(ev.CupTemperatureRead, batch=small, temperature_K=kelvin),
+    st.builds(ev.PeopleChanged, people=small),
+    st.builds(ev.PressClosed),
+    st.builds(ev.Demoulded),
+    st.builds(ev.SessionEnded),
+    st.builds(ev.Undone, undone_seq=st.integers(1, 20)),
+    st.builds(ev.Outcome, tags=st.lists(st.sampled_from([*DEFECTS, "good", "=x"]), max_size=2).map(tuple)),
+    st.builds(lambda dry, resin: ev.PartWeighed(part_g=dry + resin, dry_g=dry), grams, grams),
+    st.builds(lambda whole, share: ev.CouponBurnt(coupon_g=whole, residue_g=whole * share), grams, shares),
+    st.builds(ev.ThicknessMeasured, thickness_m=st.floats(1e-4, 0.05)),
+)
+days = st.tuples(st.lists(events, max_size=18), st.sampled_from([5.0, 120.0, 900.0]))
+
+
+def kept(day: tuple[list[ev.Event], float]) -> Kept:
+    chosen, every_s = day
+    return Kept(Path("s"), fold(stamped([start(), *chosen], every_s=every_s)), PLAN, SHEET, ())
+
+
+@given(days)
+@settings(max_examples=80, deadline=None)
+def test_no_journal_breaks_the_review_and_every_finding_rests_on_records_that_count(day) -> None:
+    session = kept(day)
+    found = review(session)
+    counted = {entry.seq for entry in ledger_of(session.state).entries}
+    for finding in found.findings:
+        assert finding.evidence
+        assert {one.seq for one in finding.evidence} <= counted
+        assert finding.size > 0.0
+    assert found.verdict
+    blocks = story(found)
+    for chart in (block for block in blocks if isinstance(block, Chart)):
+        ElementTree.fromstring(chart.svg)
+    assert html("t", blocks)
+    assert markdown(blocks)
+    assert all(json.loads(line) for line in json_lines(found).splitlines())
+    assert len(list(csv.reader(io.StringIO(csv_text(found))))) == 1 + len(session.state.records)
+    assert review_lines(found, width=80)
+
+
+@given(days, days)
+@settings(max_examples=12, deadline=None)
+def test_any_two_sessions_can_be_compared_and_learnt_from(one: tuple, other: tuple) -> None:
+    sessions = [kept(one), kept(other)]
+    left, right = map(review, sessions)
+    assert compare(left, left).first is None
+    assert {row.topic for row in compare(left, right).rows} == {row.topic for row in compare(right, left).rows}
+    lessons = lessons_of(sessions)
+    assert lessons.sessions == 2
+    assert lessons.plan(PLAN).steps
+
+
+finding_lists = st.lists(
+    st.builds(
+        lambda kind, size, certainty: Finding(kind, "w", "e", "c", size, certainty, (Evidence(1, 0.0, "x"),)),
+        st.sampled_from(FindingKind.__args__),
+        st.floats(0.1, 9.0),
+        st.sampled_from(["certain", "likely", "possible"]),
+    ),
+    max_size=8,
+    unique_by=lambda finding: finding.kind,
+)
+
+
+@given(finding_lists, st.lists(st.sampled_from(sorted(DEFECTS)), max_size=2), st.randoms())
+def test_ranking_keeps_all_findings_and_does_not_depend_on_their_order(found, defects, rng) -> None:
+    ranked = rank(found, defects)
+    assert sorted(ranked, key=repr) == sorted(found, key=repr)
+    shuffled = list(found)
+    rng.shuffle(shuffled)
+    assert [one.kind for one in rank(shuffled, defects)] == [one.kind for one in ranked]
+
+
+values = st.lists(st.floats(-3.0, 3.0), max_size=12)
+sds = st.floats(0.01, 2.0)
+
+
+@given(st.floats(-3.0, 3.0), sds, values, sds)
+def test_a_pulled_mean_lies_between_prior_and_values_and_is_surer_than_either(prior, prior_sd, found, spread) -> None:
+    learnt = pulled(prior, prior_sd, found, spread)
+    assert learnt.sessions == len(found)
+    assert learnt.sd <= prior_sd * (1 + 1e-12)
+    if found:
+        mean = sum(found) / len(found)
+        assert min(prior, mean) - 1e-9 <= learnt.mean <= max(prior, mean) + 1e-9
+        assert learnt.sd <= spread / sqrt(len(found)) * (1 + 1e-12)
+    else:
+        assert learnt.mean == pytest.approx(prior)
+
+
+@given(st.dictionaries(st.sampled_from(["fabric", "bond", "place"]), values, min_size=1), sds, sds, sds)
+def test_kinds_lie_within_all_that_was_seen_and_zero(kinds, group_sd, kind_sd, spread) -> None:
+    found = pulled_kinds(kinds, group_sd=group_sd, kind_sd=kind_sd, spread=spread)
+    every = [0.0, *(value for group in kinds.values() for value in group)]
+    for learnt in found.values():
+        assert min(every) - 1e-9 <= learnt.mean <= max(every) + 1e-9
+        assert 0.0 < learnt.sd <= sqrt(group_sd**2 + kind_sd**2) * (1 + 1e-9)
+
+
+@given(st.lists(values, max_size=4), sds)
+def test_a_spread_lies_between_what_is_usual_and_what_was_seen(groups, prior) -> None:
+    squares = [(value - sum(group) / len(group)) ** 2 for group in groups for value in group]
+    free = sum(len(group) - 1 for group in groups if group)
+    found = spread_of(groups, prior)
+    seen = sqrt(sum(squares) / free) if free else prior
+    assert min(prior, seen) * (1 - 1e-9) <= found <= max(prior, seen) * (1 + 1e-9)
+
+
+@given(st.floats(-5.0, 5.0), st.floats(-5.0, 5.0), st.floats(0.0, 1.0), st.floats(0.0, 1.0))
+def test_an_uncertainty_through_a_straight_rule_is_exact(a, b, sd_a, sd_b) -> None:
+    found = carried(lambda x, y: 2.0 * x - 3.0 * y + 1.0, Estimate(a, sd_a), Estimate(b, sd_b))
+    assert found.value == pytest.approx(2.0 * a - 3.0 * b + 1.0)
+    assert found.sd == pytest.approx(sqrt((2.0 * sd_a) ** 2 + (3.0 * sd_b) ** 2), abs=1e-9)
+
+
+@given(st.text())
+def test_no_text_makes_a_formula_of_a_cell_and_every_text_can_be_read_back(text: str) -> None:
+    cell = safe_cell(text)
+    assert not cell.startswith(FORMULA_STARTS)
+    assert text in (cell, cell[1:])
