@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import cast
 
 from layup.records.events import (
+    AlarmAcknowledged,
     BatchLost,
     BatchMixed,
     BatchPouredOut,
@@ -111,5 +112,6 @@ WORDS = _words(
     (PartWeighed, _weighed),
     (CouponBurnt, _burnt),
     (ThicknessMeasured, lambda event: f"plies {1000 * event.thickness_m:.2f} mm thick"),
+    (AlarmAcknowledged, lambda event: f"seen: alarm {event.alarm} ({event.rank})"),
     (Undone, lambda event: f"undo of entry {event.undone_seq}"),
 )

@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from layup.screens.mix_place import MixPlace
     from layup.screens.watchman import Watchman
 
+WATCH_S = 3.0
+"""How often a program that only looks on looks for a press day to look at."""
 ARROWS = {"up": (0, -1), "down": (0, 1), "left": (-1, 0), "right": (1, 0)}
 
 
@@ -110,7 +112,7 @@ class LayupApp(App[None]):
         from layup.screens.log_place import LogPlace
         from layup.screens.mix_place import MixPlace
         from layup.screens.stack_place import StackPlace
-        from layup.screens.watchman import POLL_S, AlarmLine
+        from layup.screens.watchman import AlarmLine
 
         self.day = day
         switcher = self.base.query_one(ContentSwitcher)
@@ -119,7 +121,12 @@ class LayupApp(App[None]):
         await self.base.mount(AlarmLine(id="alarm"), after="#top")
         self.ready = True
         self.set_interval(1.0, self.tick)
+        if self.watch_only:
+            self.set_interval(WATCH_S, self.look_for_a_day)
         if self.thermometer is not None:
+            from layup.records.thermometer import POLL_S
+
+            self._read_thermometer()
             self.set_interval(POLL_S, self._read_thermometer)
         self._learn()
         if day is not None:
@@ -207,6 +214,18 @@ class LayupApp(App[None]):
             self.place.tick()
             self._show_top()
         self._look_for_alarms()
+
+    def look_for_a_day(self) -> None:
+        """Show the press day that another program began, once there is one."""
+        from layup.screens.opening import open_day
+
+        if self.day is not None and self.day.state.ended_s is None:
+            return
+        found = open_day(self.desk, None, self.clock, watch=True)
+        if found is not None:
+            self.day = found
+            self.action_go("bench")
+            self.say(found.greeting)
 
     def _look_for_alarms(self) -> None:
         """Show the alarm that stands, and ring for it."""

@@ -15,7 +15,7 @@ from layup.errors import StorageError
 from layup.materials.workshop import JOURNAL
 from layup.records.lines import read_journal
 from layup.records.state import SessionState, fold
-from layup.screens.event_words import describe
+from layup.records.event_words import describe
 from layup.screens.place import Place
 
 

@@ -14,9 +14,6 @@ from layup.screens.bench_view import ready_s
 from layup.screens.day import PressDay, Said
 from layup.screens.station import STIR_S
 
-POLL_S = 10.0
-"""How often the thermometer is looked at."""
-
 
 @dataclass(slots=True)
 class Watchman:
@@ -24,8 +21,11 @@ class Watchman:
 
     day: PressDay
     source: Source | None = None
-    thermometer: Thermometer = field(default_factory=Thermometer)
     board: Board = field(default_factory=Board)
+    thermometer: Thermometer = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.thermometer = Thermometer(since_s=self.day.now_s())
 
     def look(self) -> Board:
         """Return the alarms that stand now."""

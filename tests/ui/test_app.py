@@ -328,3 +328,17 @@ async def test_a_resumed_day_goes_by_the_lessons_it_was_planned_with(tmp_path):
         await press(app, pilot, "q")
     async with running(root, clock=clock) as (app, _):
         assert app.day.alive[1].low_s == pytest.approx(low_s)
+
+
+async def test_a_viewer_opened_first_finds_the_day_once_it_begins(shop):
+    clock = ManualClock()
+    async with running(shop, clock=clock, watch=True) as (viewer, watching):
+        assert viewer.day is None
+        async with running(shop, clock=clock) as (app, pilot):
+            await press(app, pilot, "g", "y", "enter", "h")
+            viewer.look_for_a_day()
+            await settled(viewer, watching)
+            assert viewer.day.state.seq == app.day.state.seq
+            await press(app, pilot, "enter")
+            viewer.tick()
+            assert viewer.day.state.seq == app.day.state.seq
