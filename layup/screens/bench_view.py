@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from layup.records.event_words import describe
 from layup.records.facts import BatchState
 from layup.records.lifetimes import Lifetime
 from layup.screens.day import PressDay
-from layup.records.event_words import describe
 
 SOON = 0.25
 """Share of a life, at its early end, below which it is time to hurry."""

@@ -13,9 +13,9 @@ from textual.widgets.option_list import Option
 
 from layup.errors import StorageError
 from layup.materials.workshop import JOURNAL
+from layup.records.event_words import describe
 from layup.records.lines import read_journal
 from layup.records.state import SessionState, fold
-from layup.records.event_words import describe
 from layup.screens.place import Place
 
 
