@@ -48,7 +48,7 @@ def section(doc: str, title: str) -> str:
     return match.group(1) if match else ""
 
 
-@pytest.mark.parametrize("function", public_functions())
+@pytest.mark.parametrize("function", list(public_functions()))
 def test_a_public_core_function_documents_each_parameter_with_its_unit(function):
     doc = inspect.getdoc(function) or ""
     assert doc, "no docstring"

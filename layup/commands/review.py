@@ -84,7 +84,7 @@ def review_data(found: Review) -> dict[str, object]:
         "verdict": found.verdict,
         "defects": found.defects,
         "findings": [{"cause": finding.kind, **asdict(finding)} for finding in found.findings],
-        "would_have_told": [asdict(silent) for silent in found.silent] if not found.findings else [],
+        "would_have_told": [asdict(missing) for missing in found.missing] if not found.findings else [],
         "day": _day(found.track) if found.track else None,
         "as_built": _built(found.as_built) if found.as_built else None,
         "problems": [str(problem) for problem in found.problems],

@@ -34,8 +34,8 @@ def _lines(found: Review, width: int) -> Iterator[str]:
         yield from finding_lines(number, finding, width=width)
     if not found.findings and found.defects:
         yield "These entries would have told:"
-        for silent in found.silent:
-            yield from wrap(f"- {silent.entry}: {silent.tells}", width, subsequent_indent="  ")
+        for missing in found.missing:
+            yield from wrap(f"- {missing.entry}: {missing.tells}", width, subsequent_indent="  ")
     if found.track is not None:
         yield ""
         yield from day_lines(found.track, width=width)

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
-from math import sqrt
 from typing import Literal
 
 from layup.chemistry.laminate import (
@@ -21,16 +20,11 @@ from layup.chemistry.laminate import (
     void_fraction,
 )
 from layup.errors import LayupError, RangeError
-from layup.planning.budget import Budget, budget, mix_density_g_cm3
-from layup.planning.stack import FabricStep
-from layup.records.estimate import RECTANGULAR, Estimate, carried
+from layup.records.estimate import Estimate, carried
 from layup.records.events import CouponBurnt, PartWeighed, ThicknessMeasured
 from layup.records.kept import Kept
+from layup.records.laminate_plan import Laminate, laminate_of
 
-CLOTH_TOLERANCE = 0.05
-"""How far a roll's areal weight may be from its label (common practice, no source)."""
-DENSITY_TOLERANCE = 0.02
-"""How far the densities of fibre and cured resin may be from those used (from memory: E glass 2.54 to 2.60)."""
 WATER_G_CM3 = 0.998
 """Water at 20 °C (from memory: 0.9982)."""
 MOST_VOIDS = 0.15
@@ -91,29 +85,13 @@ class AsBuilt:
         return off if abs(off) > max(CLEAR, 2.0 * best.by_mass.sd) else 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class _Laminate:
-    """The cloth and the resin of the plan, as the measurements need them."""
-
-    grams: Budget
-    digit_g: float
-    fibre_g_cm3: Estimate
-    matrix_g_cm3: Estimate
-    cloth_g: Estimate
-    bonds_g: Estimate
-    """Resin that faces and sheets hold, which no scale can tell from that of the plies."""
-    plies_g_m2: Estimate
-    """Dry cloth of one piece, all plies that follow the outline, and below the density of their fibre."""
-    plies_g_cm3: Estimate
-
-
 def as_built(kept: Kept) -> AsBuilt | None:
     """Return what was measured of a session's part; None where nothing was, or its plan holds no cloth."""
     state = kept.state
     if state.weighed is None and not state.coupons and not state.thicknesses:
         return None
     try:
-        laminate = _laminate(kept)
+        laminate = laminate_of(kept)
     except LayupError as error:
         return AsBuilt(0.0, 0.0, (), None, (str(error),))
     if laminate is None:
@@ -143,7 +121,7 @@ def as_built(kept: Kept) -> AsBuilt | None:
     )
 
 
-def _ways(kept: Kept, laminate: _Laminate, before: list[Measured]) -> Iterator[Callable[[], Measured]]:
+def _ways(kept: Kept, laminate: Laminate, before: list[Measured]) -> Iterator[Callable[[], Measured]]:
     """Yield each way of measuring, to be tried; a thickness may use the weight found before it."""
     state = kept.state
     if state.weighed is not None:
@@ -153,38 +131,6 @@ def _ways(kept: Kept, laminate: _Laminate, before: list[Measured]) -> Iterator[C
     for thickness in state.thicknesses if laminate.plies_g_m2.value else ():
         known = next((one.by_mass for one in before if one.way == "weighed"), None)
         yield partial(_by_thickness, thickness, laminate, known)
-
-
-def _laminate(kept: Kept) -> _Laminate | None:
-    """Work out the plan's cloth; None where it has none, or the plan or the resin cannot be read."""
-    if kept.plan is None or kept.sheet is None:
-        return None
-    grams = budget(kept.plan, kept.sheet)
-    cloth = [
-        (line, step)
-        for line, step in zip(grams.lines, kept.plan.steps, strict=True)
-        if isinstance(step, FabricStep) and line.glass_g > 0.0
-    ]
-    if not cloth:
-        return None
-    fibre_g = sum(line.glass_g for line, _ in cloth)
-    density = fibre_g / sum(line.glass_g / step.fibre_density_g_cm3 for line, step in cloth)
-    matrix = mix_density_g_cm3(kept.sheet)
-    plies = [step for _, step in cloth if step.width_m is None]
-    weight = sum(step.layers * step.areal_weight_g_m2 for step in plies)
-    solid = sum(step.layers * step.areal_weight_g_m2 / step.fibre_density_g_cm3 for step in plies)
-    bonds = [line for line in grams.lines if line.kind == "bond" and line.mix_g > 0.0]
-    spreads = [(line.high_g - line.low_g) / 2.0 * line.on_part_g / line.mix_g for line in bonds]
-    return _Laminate(
-        grams=grams,
-        digit_g=kept.plan.scale.readability_g,
-        fibre_g_cm3=Estimate.within(density, DENSITY_TOLERANCE * density),
-        matrix_g_cm3=Estimate.within(matrix, DENSITY_TOLERANCE * matrix),
-        cloth_g=Estimate.within(fibre_g, CLOTH_TOLERANCE * fibre_g),
-        bonds_g=Estimate(sum(line.on_part_g for line in bonds), sqrt(sum(x * x for x in spreads)) / RECTANGULAR),
-        plies_g_m2=Estimate.within(weight, CLOTH_TOLERANCE * weight),
-        plies_g_cm3=Estimate.within(weight / solid, DENSITY_TOLERANCE * weight / solid) if plies else Estimate(density),
-    )
 
 
 def _weighings(weighed: PartWeighed, digit_g: float) -> tuple[Estimate, Estimate, Estimate]:
@@ -197,7 +143,7 @@ def _gained_g(part_g: float, offcut_g: float, dry_g: float) -> float:
     return part_g + offcut_g - dry_g
 
 
-def _by_weight(weighed: PartWeighed, laminate: _Laminate) -> Measured:
+def _by_weight(weighed: PartWeighed, laminate: Laminate) -> Measured:
     """Fibre over fibre and resin of the plies: what the part gained, without what faces and sheets hold."""
 
     def by_mass(part_g: float, offcut_g: float, dry_g: float, bonds_g: float, cloth_g: float) -> float:
@@ -217,7 +163,7 @@ def _by_weight(weighed: PartWeighed, laminate: _Laminate) -> Measured:
     return Measured("weighed", carried(by_mass, *inputs), _by_volume(by_mass, inputs, laminate))
 
 
-def _by_volume(by_mass: Callable[..., float], inputs: tuple[Estimate, ...], laminate: _Laminate) -> Estimate:
+def _by_volume(by_mass: Callable[..., float], inputs: tuple[Estimate, ...], laminate: Laminate) -> Estimate:
     """Return the fraction by volume that goes with a rule for the one by mass."""
 
     def rule(fibre_g_cm3: float, matrix_g_cm3: float, *rest: float) -> float:
@@ -226,7 +172,7 @@ def _by_volume(by_mass: Callable[..., float], inputs: tuple[Estimate, ...], lami
     return carried(rule, laminate.fibre_g_cm3, laminate.matrix_g_cm3, *inputs)
 
 
-def _by_burning(coupon: CouponBurnt, laminate: _Laminate) -> Measured:
+def _by_burning(coupon: CouponBurnt, laminate: Laminate) -> Measured:
     """ISO 1172: what is left over what there was. Voids from the coupon's density (ASTM D3171, Archimedes)."""
     digit_g = coupon.readability_g
     inputs = Estimate.read(coupon.residue_g, digit_g), Estimate.read(coupon.coupon_g, digit_g)
@@ -253,7 +199,7 @@ def _by_burning(coupon: CouponBurnt, laminate: _Laminate) -> Measured:
     return Measured("burnt off", carried(by_mass, *inputs), _by_volume(by_mass, inputs, laminate), found)
 
 
-def _by_thickness(thickness: ThicknessMeasured, laminate: _Laminate, known: Estimate | None) -> Measured:
+def _by_thickness(thickness: ThicknessMeasured, laminate: Laminate, known: Estimate | None) -> Measured:
     """Fibre volume over what the plies measure; with the weighed fraction, what neither fibre nor resin fills."""
     measured = Estimate.within(thickness.thickness_m, thickness.readability_m)
     inputs = measured, laminate.plies_g_m2, laminate.plies_g_cm3
@@ -281,7 +227,7 @@ def _by_thickness(thickness: ThicknessMeasured, laminate: _Laminate, known: Esti
     return Measured("thickness", known, fraction, carried(voids, *inputs, laminate.matrix_g_cm3, known))
 
 
-def _resin(weighed: PartWeighed, kept: Kept, laminate: _Laminate) -> Resin:
+def _resin(weighed: PartWeighed, kept: Kept, laminate: Laminate) -> Resin:
     """Follow the mix: mixed for the part, kept in it, left in cups, driven out."""
     used = [batch for batch in kept.state.batches if batch.poured_out_s is not None and batch.lost_s is None]
     mixed = carried(lambda *grams: sum(grams), *(Estimate.read(batch.mass_g, laminate.digit_g) for batch in used))

@@ -15,8 +15,8 @@ from layup.records.as_built import AsBuilt, as_built
 from layup.records.findings import Finding, Scene, find
 from layup.records.kept import Kept
 from layup.records.ledger import ledger_of
+from layup.records.missing import MissingEntry, missing_entries
 from layup.records.outcomes import defects_of
-from layup.records.silence import Silent, silent_entries
 from layup.records.track import Track, track
 
 DETECTORS = (*causes_cup.DETECTORS, *causes_bench.DETECTORS, *causes_air.DETECTORS)
@@ -34,7 +34,7 @@ class Review:
     findings: tuple[Finding, ...]
     as_built: AsBuilt | None
     defects: tuple[str, ...]
-    silent: tuple[Silent, ...]
+    missing: tuple[MissingEntry, ...]
     problems: tuple[Problem, ...]
     assumptions: tuple[str, ...]
 
@@ -71,7 +71,7 @@ def review(kept: Kept, *, calibration: Calibration | None = None) -> Review:
         findings=found,
         as_built=built,
         defects=defects,
-        silent=silent_entries(kept.state, defects),
+        missing=missing_entries(kept.state, defects),
         problems=tuple(problems),
         assumptions=assumptions,
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from layup.records.facts import History
 from layup.records.state import SessionState
-from layup.records.track import BatchTrack, StepTrack, Track
+from layup.records.track import BatchTrack, StepTrack, Track, in_effect
 from layup.report.blocks import Chart
 from layup.report.svg import LABELS, WIDTH, Canvas, Scale, legend, thinned, time_ticks_s
 
@@ -96,46 +96,64 @@ def _named(canvas: Canvas, title: str, words: str) -> Chart:
     return Chart(canvas.svg(title), f"{title}: {words}")
 
 
-def temperature_chart(state: SessionState) -> Chart | None:
-    """Draw every temperature that was read; None where there is none."""
-    lines: list[tuple[str, str, History]] = [
-        ("air", DASHES["air"], state.air),
-        ("mould", DASHES["mould"], state.mould),
-        ("cans", DASHES["cans"], state.resin),
-        *((f"cup {batch.number}", CUP_DASH, batch.temperatures) for batch in state.batches),
-    ]
-    read = [(name, dash, history) for name, dash, history in lines if history]
+def temperature_charts(state: SessionState) -> list[Chart]:
+    """Draw every temperature that was read: at the bench, and, where any was read after the closing, in the cure."""
+    places: list[tuple[str, History]] = [("air", state.air), ("mould", state.mould), ("cans", state.resin)]
+    cups = [(f"cup {batch.number}", batch.temperatures) for batch in state.batches]
+    times = [at_s for _, history in (*places, *cups) for at_s, _ in history]
+    if not times:
+        return []
+    closed_s = state.closed_s
+    if closed_s is None or max(times) <= closed_s:
+        end_s = max(*times, closed_s or 0.0, 60.0)
+        return _temperatures("Temperatures at the bench", [*places, *cups], 0.0, end_s)
+    bench = _temperatures("Temperatures at the bench", [*places, *cups], 0.0, max(closed_s, 60.0))
+    return bench + _temperatures("Temperatures in the cure", places, closed_s, max(*times, state.demoulded_s or 0.0))
+
+
+def _temperatures(title: str, lines: list[tuple[str, History]], begin_s: float, end_s: float) -> list[Chart]:
+    """Draw the temperatures that counted in a stretch; nothing where there is none."""
+    read = [(name, part) for name, history in lines if (part := _within(name, history, begin_s, end_s))]
     if not read:
-        return None
-    kelvins = [kelvin for _, _, history in read for _, kelvin in history]
-    times = [at_s for _, _, history in read for at_s, _ in history]
+        return []
+    kelvins = [kelvin for _, history in read for _, kelvin in history]
     canvas = Canvas(240.0)
-    end_s = max([*times, state.closed_s or 0.0, 60.0])
-    across = Scale(0.0, end_s, 40.0, WIDTH - 90.0)
-    low, high = min(kelvins) - 1.0, max(kelvins) + 1.0
-    up = Scale(low, high, 206.0, 10.0)
+    across = Scale(begin_s, end_s, 40.0, WIDTH - 90.0)
+    up = Scale(min(kelvins) - 1.0, max(kelvins) + 1.0, 206.0, 10.0)
     _time_axis(canvas, across, 222.0)
-    step = 5 if high - low < 40.0 else 20
-    for celsius in range(-40, 260, step):
-        if low <= celsius + 273.15 <= high:
-            y = up(celsius + 273.15)
-            canvas.line([(40.0, y), (WIDTH - 90.0, y)], width=0.4, stroke="#bbb")
-            canvas.text(34.0, y + 3.0, f"{celsius} °C", anchor="end", size=9.0)
-    for index, (name, dash, history) in enumerate(read):
+    _degrees(canvas, up)
+    for index, (name, history) in enumerate(read):
+        dash = DASHES.get(name, CUP_DASH)
         points = [(across(at_s), up(kelvin)) for at_s, kelvin in thinned(history)]
         canvas.line([*points, (across(end_s), points[-1][1])] if name in DASHES else points, dash=dash)
         for x, y in points if len(points) < 40 else ():
             canvas.bar(x - 1.5, x + 1.5, y - 1.5, 3.0, fill="#000")
-        x = WIDTH - 84.0
-        canvas.line([(x, 20.0 + 16.0 * index), (x + 26.0, 20.0 + 16.0 * index)], dash=dash)
-        canvas.text(x + 30.0, 24.0 + 16.0 * index, name, size=10.0)
-    if state.closed_s is not None:
-        canvas.line([(across(state.closed_s), 10.0), (across(state.closed_s), 206.0)], width=1.0)
-        canvas.text(across(state.closed_s) - 3.0, 18.0, "closed", anchor="end", size=9.0)
-    ranges = (
-        f"{name} {min(k for _, k in h) - 273.15:.1f} to {max(k for _, k in h) - 273.15:.1f} °C" for name, _, h in read
-    )
-    return _named(canvas, "Temperatures as they were read", f"{', '.join(ranges)}.")
+        x, y = WIDTH - 84.0, 20.0 + 16.0 * index
+        canvas.line([(x, y), (x + 26.0, y)], dash=dash)
+        canvas.text(x + 30.0, y + 4.0, name, size=10.0)
+    return [_named(canvas, title, ", ".join(_range_words(name, history) for name, history in read) + ".")]
+
+
+def _within(name: str, history: History, begin_s: float, end_s: float) -> History:
+    """Return the readings of a stretch; those of a place count on from the last one before."""
+    if name not in DASHES:
+        return tuple(reading for reading in history if begin_s <= reading[0] <= end_s)
+    return tuple((max(at_s, begin_s), kelvin) for at_s, kelvin in in_effect(history, begin_s, end_s))
+
+
+def _range_words(name: str, history: History) -> str:
+    low, high = (extreme(kelvin for _, kelvin in history) - 273.15 for extreme in (min, max))
+    return f"{name} {low:.1f} °C" if high - low < 0.05 else f"{name} {low:.1f} to {high:.1f} °C"
+
+
+def _degrees(canvas: Canvas, up: Scale) -> None:
+    """Draw the marks of an axis of temperature."""
+    step = 2 if up.high - up.low < 12.0 else 5 if up.high - up.low < 40.0 else 20
+    for celsius in range(-40, 260, step):
+        if up.low <= celsius + 273.15 <= up.high:
+            y = up(celsius + 273.15)
+            canvas.line([(40.0, y), (WIDTH - 90.0, y)], width=0.4, stroke="#bbb")
+            canvas.text(34.0, y + 3.0, f"{celsius} °C", anchor="end", size=9.0)
 
 
 def spare_chart(track: Track) -> Chart | None:
@@ -152,7 +170,7 @@ def spare_chart(track: Track) -> Chart | None:
     canvas.line([(64.0, up(0.0)), (WIDTH - EDGE, up(0.0))], width=1.2)
     canvas.text(58.0, up(0.0) + 3.0, "0 min", anchor="end", size=9.0)
     for value in (max(values), min(values)):
-        if abs(value) > 60.0:
+        if abs(value) > 0.1 * (max(values) - min(values)):
             canvas.text(58.0, up(value / 60.0) + 3.0, f"{value / 60:.0f} min", anchor="end", size=9.0)
     canvas.line([(across(at_s), up(value / 60.0)) for at_s, value in line])
     least_s = min(values)

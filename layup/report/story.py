@@ -13,7 +13,7 @@ from layup.records.outcomes import DEFECTS
 from layup.records.review import Review
 from layup.records.track import BatchTrack, StepTrack
 from layup.report.blocks import Block, Heading, Paragraph, Points, Table
-from layup.report.charts import day_chart, spare_chart, temperature_chart
+from layup.report.charts import day_chart, spare_chart, temperature_charts
 
 ESTIMATE = "Every time that is foretold is an estimate; bands hold in four cases out of five."
 
@@ -73,7 +73,7 @@ def _findings(review: Review) -> Iterator[Block]:
         yield from _finding(number, finding)
     if not review.findings:
         yield Paragraph("These entries would have told:")
-        yield Points(tuple(f"{silent.entry}: {silent.tells}" for silent in review.silent))
+        yield Points(tuple(f"{missing.entry}: {missing.tells}" for missing in review.missing))
 
 
 def _finding(number: int, finding: Finding) -> Iterator[Block]:
@@ -95,9 +95,7 @@ def _day(review: Review) -> Iterator[Block]:
         return
     yield Heading("The day")
     yield day_chart(track)
-    for chart in (spare_chart(track), temperature_chart(review.kept.state)):
-        if chart is not None:
-            yield chart
+    yield from filter(None, [spare_chart(track), *temperature_charts(review.kept.state)])
     numbers = frozenset(
         {"planned", "real", "over", "mass", "planned mass", "hardener", "in cup", "cup spare", "part spare"}
     )

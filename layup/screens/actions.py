@@ -29,13 +29,13 @@ class Action:
 
 
 ACTIONS = (
-    Action("g", "begin", "begin day", "begin the press day with the plan as it stands on Stack", ("stack",)),
-    Action("i", "before_you_start", "checklist", "the list before you start: tick what is ready", ("stack", "bench")),
+    Action("g", "begin", "begin", "begin the press day with the plan as it stands on Stack", ("stack",)),
+    Action("i", "before_you_start", "checklist", "the list before you start: tick what is ready", ("stack",)),
     Action("up,down", "choose", "choose", "choose what to change, or another batch or session", ("stack", "mix"), "↑↓"),
     Action("left,right", "change", "change", "change what is chosen: less, more", ("stack",), "←→"),
-    Action("v", "variant", "keep beside", "keep the plan as it stands beside the next changes", ("stack",)),
+    Action("v", "variant", "beside", "keep the plan as it stands beside the next changes", ("stack",)),
     Action("r", "read_again", "reread", "read the plan and resin files again, after you edited them", ("stack",)),
-    Action("enter", "accept", "ok", "accept the reading, or open what is chosen", ("mix", "logbook"), "Enter"),
+    Action("enter", "accept", "ok", "take the reading of the scale", ("mix",), "Enter"),
     Action("w", "weigh", "weigh", "weigh the next batch", ("bench",)),
     Action("h", "hardener_in", "hardener in", "hardener touches resin: the batch's clock starts", BENCH_LIKE[:2]),
     Action("o", "poured_out", "poured out", "the batch is out of its cup and on the part", ("bench",)),
@@ -51,6 +51,7 @@ ACTIONS = (
     Action("u", "undo", "undo", "take the last entry back; both stay in the log", BENCH_LIKE),
     Action("z", "demoulded", "part out", "the part is out of the mould", ("cure",)),
     Action("f", "finish", "finish session", "end the session and put it in the logbook", ("cure",)),
+    Action("slash", "search", "search", "list the sessions in which some words occur", ("logbook",), "/"),
     Action(
         "question_mark", "help", "help", "the keys and what the place shows", ("stack", *BENCH_LIKE, "logbook"), "?"
     ),

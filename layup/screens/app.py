@@ -160,10 +160,7 @@ class LayupApp(App[None]):
         self.redraw()
         if self.day is None:
             one = "1 session" if sessions == 1 else f"{sessions} sessions"
-            self.say(
-                f"the plan uses what {one} taught (Lessons: off leaves it out)"
-                + (f"   {self.banner}" if self.banner else "")
-            )
+            self.say("   ".join(filter(None, [f"the plan uses what {one} taught", self.banner])))
 
     # -- places -----------------------------------------------------------------------------------------------------
 

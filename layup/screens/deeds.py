@@ -353,6 +353,24 @@ def finish(app: LayupApp) -> None:
     app.ask(Choose("End this session?", [("y", "yes", "yes, keep it in the logbook"), ("n", "no", "not yet")]), ended)
 
 
+def search(app: LayupApp) -> None:
+    """List the sessions in which some words occur."""
+    from layup.screens.log_place import LogPlace
+
+    place = app.base.query_one(LogPlace)
+    title = "Search the sessions for"
+    ask = Ask(
+        title, "names, tags, lots, notes; nothing shows all", check=lambda _: None, value=place.words, max_length=200
+    )
+
+    def found(words: str) -> None:
+        if app.place.id != "logbook":
+            app.action_go("logbook")
+        place.search(words)
+
+    app.ask(ask, found)
+
+
 def show_help(app: LayupApp) -> None:
     """Show the keys and what the place is for."""
     from layup.screens.help_page import help_page
@@ -396,6 +414,7 @@ DEEDS: dict[str, Callable[[LayupApp], None]] = {
     "before_you_start": before_you_start,
     "demoulded": demoulded,
     "finish": finish,
+    "search": search,
     "help": show_help,
     "leave": leave,
 }

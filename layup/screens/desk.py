@@ -4,19 +4,17 @@ from __future__ import annotations
 
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from math import isclose
 from pathlib import Path
 
 from layup.chemistry.datasheet import Datasheet
-from layup.chemistry.laminate import fibre_mass_fraction
 from layup.chemistry.potlife import calibrate
 from layup.errors import InputError, LayupError
 from layup.materials.workshop import JOURNAL, Workshop
-from layup.planning.budget import mix_density_g_cm3
 from layup.planning.case import Case
 from layup.planning.odds import Odds, odds
 from layup.planning.remedies import Remedy, remedies
-from layup.planning.stack import FabricStep, FibreTarget, Plan, Shop
+from layup.planning.stack import Plan, Shop
+from layup.planning.variant import plan_with
 from layup.planning.whatif import WhatIf, what_if
 from layup.records.learned import NOTHING_LEARNT, Progress, workshop_lessons
 from layup.screens.beginning import Beginning
@@ -143,7 +141,13 @@ class Desk:
                 todo="see 'layup check'",
             )
         lessons = self.lessons if settings.lessons else NOTHING_LEARNT
-        plan = planned_with(self.plan, sheet, settings)
+        plan = plan_with(
+            self.plan,
+            sheet,
+            people=settings.people,
+            largest_cup_g=settings.cup_g,
+            fibre_fraction=settings.fraction,
+        )
         case = Case(
             plan=lessons.plan(plan),
             datasheet=sheet,
@@ -195,31 +199,3 @@ def first_settings(plan: Plan) -> Settings:
         cup_g=plan.largest_cup_g,
         fraction=plan.target.value,
     )
-
-
-def planned_with(plan: Plan, sheet: Datasheet, settings: Settings) -> Plan:
-    """Return a plan with the settings in it; steps with a fibre fraction of their own keep it."""
-    was = replace(plan.target)
-    target = FibreTarget(plan.target.by, settings.fraction)
-    density = mix_density_g_cm3(sheet)
-
-    def aimed(step: FabricStep) -> FabricStep:
-        before = _by_mass(was, step, density)
-        if target == was or not isclose(step.fibre_mass_fraction, before, rel_tol=0.02):
-            return step
-        return replace(step, fibre_mass_fraction=_by_mass(target, step, density))
-
-    return replace(
-        plan,
-        resin_id=settings.resin_id,
-        target=target,
-        crew=replace(plan.crew, people=settings.people),
-        largest_cup_g=settings.cup_g,
-        steps=tuple(aimed(step) if isinstance(step, FabricStep) else step for step in plan.steps),
-    )
-
-
-def _by_mass(target: FibreTarget, step: FabricStep, density_g_cm3: float) -> float:
-    if target.by == "weight":
-        return target.value
-    return fibre_mass_fraction(target.value, step.fibre_density_g_cm3, density_g_cm3)

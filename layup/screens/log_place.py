@@ -1,78 +1,31 @@
-"""Logbook: the sessions kept in this workshop, and what happened in each."""
+"""Logbook: the sessions kept in this workshop, what came of each and why, and everything that was logged."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from pathlib import Path
-
 from rich.text import Text
+from textual import work
 from textual.app import ComposeResult
 from textual.containers import Horizontal, VerticalScroll
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
-from layup.errors import StorageError
-from layup.materials.workshop import JOURNAL
+from layup.commands.review_text import review_lines
+from layup.errors import LayupError
 from layup.records.event_words import describe
-from layup.records.lines import read_journal
-from layup.records.state import SessionState, fold
+from layup.records.kept import Kept, kept_session
+from layup.records.review import review
+from layup.records.summary import Sessions, Summary
 from layup.screens.place import Place
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """One session in the list."""
-
-    folder: Path
-    title: str
-    outcome: str
-
-
-def summary(folder: Path) -> Entry:
-    """Read what the list says of one session."""
-    try:
-        records, problems = read_journal(folder)
-    except StorageError as error:
-        return Entry(folder, folder.name, str(error))
-    state = fold(records)
-    title = state.start.title if state.start else folder.name
-    return Entry(folder, title, outcome_words(state) + (f", {len(problems)} damaged lines" if problems else ""))
-
-
-def outcome_words(state: SessionState) -> str:
-    """Return how a session stands, in a few words."""
-    lost = sum(batch.lost_s is not None for batch in state.batches)
-    lost_words = f", {lost} lost" if lost else ""
-    if state.outcome is not None and state.outcome.tags:
-        return ", ".join(state.outcome.tags) + lost_words
-    if state.closed_s is not None:
-        return f"press closed after {state.closed_s / 60:.0f} min{lost_words}"
-    return ("ended, press not closed" if state.ended_s is not None else "running") + lost_words
-
-
-def session_text(folder: Path) -> Text:
-    """Return what happened in one session, one line an event, with minutes from the start."""
-    records, problems = read_journal(folder)
-    state = fold(records)
-    text = Text()
-    if state.start:
-        text.append(f"{state.start.title}\n", style="bold")
-        text.append(f"{state.start.resin}, {state.start.people} at the bench, {state.start.pieces} pieces\n")
-    for problem in problems:
-        text.append(f"! {problem}\n")
-    text.append("\n")
-    for record in records:
-        mark = "  (taken back)" if record.seq in state.cancelled else ""
-        text.append(f"{record.elapsed_s / 60:6.1f} min  {describe(record)}{mark}\n", style="dim" if mark else "")
-    return text
-
-
 class LogPlace(Place):
-    """A list of sessions, and the chosen one beside it."""
+    """A list of sessions, the newest first, and the chosen one beside it."""
 
     def __init__(self) -> None:
         super().__init__(id="logbook")
-        self.entries: list[Entry] = []
+        self.listed: list[Summary] = []
+        self.words = ""
+        """What is searched for; empty lists all."""
 
     def compose(self) -> ComposeResult:
         yield Static(id="log-title", classes="heading")
@@ -82,31 +35,84 @@ class LogPlace(Place):
                 yield Static(id="log-events")
 
     def enter(self) -> None:
-        """Let the arrow keys move in the list."""
+        """Read the list again, and let the arrow keys move in it."""
+        self.query_one("#log-title", Static).update("reading the sessions ...")
         self.query_one(OptionList).focus()
+        self._read_list()
 
-    def show(self) -> None:
-        """Read the list again; the newest session is first."""
-        folders = [folder for folder in self.layup.desk.workshop.sessions() if (folder / JOURNAL).is_file()]
-        self.entries = [summary(folder) for folder in reversed(folders)]
+    def search(self, words: str) -> None:
+        """List only the sessions in which all of the words occur."""
+        self.words = words.strip()
+        self.enter()
+
+    def on_resize(self) -> None:
+        """Draw the chosen session anew at the new width."""
+        chosen = self.query_one(OptionList).highlighted
+        if chosen is not None and chosen < len(self.listed):
+            self._look_back(self.listed[chosen].name, self._room())
+
+    @work(thread=True, exclusive=True, group="list")
+    def _read_list(self) -> None:
+        sessions = Sessions(self.layup.desk.workshop)
+        try:
+            found = sessions.search(self.words) if self.words else sessions.all(progress=self._progress)
+        except LayupError as error:
+            self.app.call_from_thread(self.layup.say, str(error))
+            return
+        self.app.call_from_thread(self._show_list, list(reversed(found)))
+
+    def _progress(self, done: int, of: int) -> None:
+        """Say how far a long reading is."""
+        if done % 100 == 0:
+            words = f"reading the sessions ... {done} of {of}"
+            self.app.call_from_thread(self.query_one("#log-title", Static).update, words)
+
+    def _show_list(self, found: list[Summary]) -> None:
+        self.listed = found
         listing = self.query_one(OptionList)
         listing.clear_options()
-        for entry in self.entries:
-            text = Text(f"{entry.folder.name[:10]}  {entry.title}\n", style="bold")
-            text.append(f"   {entry.outcome}\n", style="not bold")
-            listing.add_option(Option(text))
-        title = f"{len(self.entries)} session{'' if len(self.entries) == 1 else 's'} in this workshop"
-        self.query_one("#log-title", Static).update(
-            title if self.entries else "No session yet: begin one on Stack with g."
-        )
-        if self.entries:
+        options = []
+        for summary in found:
+            text = Text(f"{summary.name[:10]}  {summary.title}\n", style="bold")
+            text.append(f"   {summary.state}\n", style="not bold")
+            options.append(Option(text))
+        listing.add_options(options)
+        count = f"{len(found)} session{'' if len(found) == 1 else 's'}"
+        title = f'{count} with "{self.words}"' if self.words else f"{count} in this workshop"
+        if not found and not self.words:
+            title = "No session yet: begin one on Stack with g."
+        self.query_one("#log-title", Static).update(Text(title))
+        self.query_one("#log-events", Static).update("")
+        if found:
             listing.highlighted = 0
 
     def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
         """Show the session under the bar."""
+        self._look_back(self.listed[event.option_index].name, self._room())
+
+    def _room(self) -> int:
+        return max(self.query_one("#log-scroll").size.width - 3, 40)
+
+    @work(thread=True, exclusive=True, group="review")
+    def _look_back(self, name: str, width: int) -> None:
+        """Review a session beside the screen."""
         try:
-            text = session_text(self.entries[event.option_index].folder)
-        except StorageError as error:
+            kept = kept_session(self.layup.desk.workshop.sessions_folder / name)
+            text = session_text(kept, width=width)
+        except LayupError as error:
             text = Text(str(error))
+        self.app.call_from_thread(self._show_session, text)
+
+    def _show_session(self, text: Text) -> None:
         self.query_one("#log-events", Static).update(text)
         self.query_one("#log-scroll", VerticalScroll).scroll_home(animate=False)
+
+
+def session_text(kept: Kept, *, width: int) -> Text:
+    """Return what came of a session and why, its day as a picture, then every entry of its journal."""
+    text = Text("\n".join(review_lines(review(kept), width=width)) if kept.state.started else kept.name)
+    text.append("\n\nEVERY ENTRY, in minutes from the start\n", style="bold")
+    for record in kept.state.records:
+        mark = "  (taken back)" if record.seq in kept.state.cancelled else ""
+        text.append(f"{record.elapsed_s / 60:6.1f}  {describe(record)}{mark}\n", style="dim" if mark else "")
+    return text

@@ -2,29 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
-from layup.chemistry.datasheet import Datasheet
 from layup.errors import FileError, InputError, LayupError, StorageError
-from layup.materials.plan_file import load_plan
-from layup.materials.resin_file import load_resin
 from layup.materials.workshop import JOURNAL, PLAN
 from layup.planning.case import settle
-from layup.planning.stack import Plan
 from layup.planning.window import temperature_window
 from layup.records.clock import Clock
 from layup.records.events import HumidityRead, SessionStarted, StepPlan, TemperatureRead
 from layup.records.folder import session_folder
 from layup.records.follow import Follower
 from layup.records.journal import Journal
+from layup.records.kept import kept_session
 from layup.records.lines import read_journal
 from layup.records.lock import read_holder
 from layup.records.state import fold
 from layup.records.text import clean_text
 from layup.screens.beginning import Beginning
 from layup.screens.day import PressDay
-from layup.screens.desk import Desk, Figures, first_settings, planned_with
+from layup.screens.desk import Desk, Figures
 from layup.screens.replanning import batch_plans, case_now
 
 RESIN_COPY = "resin.toml"
@@ -55,10 +51,10 @@ def _left_running(desk: Desk) -> Path | None:
 
 def resume(folder: Path, clock: Clock, *, watch: bool = False) -> PressDay:
     """Go on with a session, or look on if that is wanted or another program writes it."""
-    plan, sheet = used_plan(folder)
-    start = fold(read_journal(folder)[0]).start
-    if start is not None:
-        plan = _as_begun(plan, sheet, start)
+    kept = kept_session(folder)
+    plan, sheet = kept.plan, kept.sheet
+    if plan is None or sheet is None:
+        raise FileError(list(kept.problems))
     holder = read_holder(folder)
     source, greeting = (_look_on(folder, clock), f"looking on: {folder.name}") if watch else _take(folder, clock)
     day = PressDay(source, folder, plan, sheet, clock, holder=str(holder) if holder else "")
@@ -85,33 +81,6 @@ def _look_on(folder: Path, clock: Clock) -> Follower:
     follower = Follower(folder, clock)
     follower.poll()
     return follower
-
-
-def _as_begun(plan: Plan, sheet: Datasheet, start: SessionStarted) -> Plan:
-    """Return the plan with what was set on the desk when the day began."""
-    settings = first_settings(plan)
-    return planned_with(
-        plan,
-        sheet,
-        replace(
-            settings,
-            resin_id=sheet.id,
-            people=start.people,
-            cup_g=start.largest_cup_g or settings.cup_g,
-            fraction=start.fibre_fraction or settings.fraction,
-        ),
-    )
-
-
-def used_plan(folder: Path) -> tuple[Plan, Datasheet]:
-    """Return the plan and the resin that a session was begun with, from the copies in its folder."""
-    sheet, resin_problems = load_resin(folder / RESIN_COPY)
-    if sheet is None:
-        raise FileError(resin_problems)
-    plan, plan_problems = load_plan(folder / PLAN)
-    if plan is None:
-        raise FileError(plan_problems)
-    return plan, sheet
 
 
 def begin(desk: Desk, figures: Figures, clock: Clock) -> PressDay:

@@ -65,7 +65,11 @@ class Watchman:
 
 
 class AlarmLine(Static):
-    """The loudest alarm that nobody has seen, right under the top line."""
+    """The loudest alarm that nobody has seen, right under the top line; no line at all while there is none."""
+
+    def on_mount(self) -> None:
+        """Take no room before the first alarm."""
+        self.display = False
 
     def show(self, board: Board) -> None:
         """Redraw it, if it is another."""

@@ -126,7 +126,7 @@ def test_a_defect_without_a_trace_says_so_and_names_the_entries_that_would_have_
     found = review(kept_session(press_day(root, mishap=unseen, seed=2)))
     assert found.findings == ()
     assert found.verdict == NOTHING_FOUND
-    entries = [silent.entry for silent in found.silent]
+    entries = [missing.entry for missing in found.missing]
     assert "when the part came out" in entries
     assert "the temperature of the mould after closing" in entries
     assert not any("cup" in entry for entry in entries), "a cup's looks do not tell why a part is tacky"

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from session_examples import stamped, start
 from simulate.demo_days import write_demo
-from simulate.resins import any_batch, lot_of, lots_of, session, true_resin
+from simulate.resins import Batch, any_batch, lot_of, lots_of, session, true_resin
 from simulate.shop import Day, Truth, days_after, press_day, workshop
 
 from layup.chemistry.potlife import Calibration, Stage, Vessel, calibrate, predict_band
@@ -113,8 +113,12 @@ def test_an_observation_that_no_resin_explains_is_set_aside_and_counted() -> Non
 
 
 def test_a_mix_still_runny_long_before_it_is_due_teaches_nothing_and_one_long_after_teaches() -> None:
-    stage = (Stage(Vessel.cup(), 0.0, 293.15),)
-    at = lambda share: (Seen("runny", share * early(1.0, sessions=1)[0][0].after_s, stage, 250.0, 293.15),)  # noqa: E731 - one line reads best
+    stages = (Stage(Vessel.cup(), 0.0, 293.15),)
+    due_s = Batch(250.0, 293.15).thickens_s(STATED.kinetics)
+
+    def at(share: float) -> tuple[Seen, ...]:
+        return (Seen("runny", share * due_s, stages, 250.0, 293.15),)
+
     assert resin_lesson("r", STATED, [at(0.2)]).observations == 0
     assert resin_lesson("r", STATED, [at(3.0)]).life_factor > 1.1
 

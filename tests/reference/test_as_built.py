@@ -11,10 +11,11 @@ from uncertainties import ufloat
 from layup.materials.demo import demo_root
 from layup.materials.workshop import Workshop
 from layup.planning.budget import budget, mix_density_g_cm3
-from layup.records.as_built import CLOTH_TOLERANCE, DENSITY_TOLERANCE, WATER_G_CM3, Measured, as_built
+from layup.records.as_built import WATER_G_CM3, Measured, as_built
 from layup.records.estimate import Estimate
 from layup.records.events import BatchPouredOut, CouponBurnt, Event, PartWeighed, PressClosed, ThicknessMeasured
 from layup.records.kept import Kept
+from layup.records.laminate_plan import CLOTH_TOLERANCE, DENSITY_TOLERANCE
 from layup.records.state import fold
 
 SHOP = Workshop(demo_root())

@@ -19,7 +19,7 @@ from layup.records.kept import Kept, kept_session
 from layup.records.review import Review, review
 from layup.records.state import fold
 from layup.report.blocks import Chart, Heading, Paragraph, Points, Table
-from layup.report.charts import spare_chart, temperature_chart
+from layup.report.charts import spare_chart, temperature_charts
 from layup.report.html import html
 from layup.report.markdown import markdown, plain
 from layup.report.story import story
@@ -118,7 +118,7 @@ def test_a_page_holds_the_verdict_the_findings_with_evidence_the_day_and_the_log
 
 def test_every_chart_is_well_formed_and_named_and_told_in_words(failed: Review) -> None:
     charts = [block for block in story(failed) if isinstance(block, Chart)]
-    assert len(charts) == 3
+    assert len(charts) == 4
     for chart in charts:
         root = ElementTree.fromstring(chart.svg)
         assert root.attrib["role"] == "img"
@@ -243,7 +243,7 @@ def test_a_session_without_anything_mixed_or_read_still_makes_a_report() -> None
         found = review(Kept(Path("s"), state, plan, sheet, ()))
         assert Page(html("t", story(found))).open == []
         assert json_lines(found)
-    assert temperature_chart(state) is None
+    assert temperature_charts(state) == []
     day = review(Kept(Path("s"), state, shop.plan("touring-skis"), shop.resin("slow-laminating"), ())).track
     assert day is not None
     assert spare_chart(day) is None

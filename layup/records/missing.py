@@ -10,7 +10,7 @@ from layup.records.state import SessionState
 
 
 @dataclass(frozen=True, slots=True)
-class Silent:
+class MissingEntry:
     """An entry that is missing, and what it would have told."""
 
     entry: str
@@ -97,11 +97,11 @@ _ENTRIES = (
 )
 
 
-def silent_entries(state: SessionState, defects: Sequence[str]) -> tuple[Silent, ...]:
+def missing_entries(state: SessionState, defects: Sequence[str]) -> tuple[MissingEntry, ...]:
     """Return the entries that a session lacks and that could have told of its defects, or of anything without one."""
     usual = usual_causes(defects)
     return tuple(
-        Silent(entry.words, entry.tells)
+        MissingEntry(entry.words, entry.tells)
         for entry in _ENTRIES
         if entry.lacks(state) and (not usual or entry.kinds & usual)
     )
