@@ -65,10 +65,10 @@ class ResinLesson:
         """What was learnt, in a sentence."""
         off = abs(self.life_factor - 1.0)
         longer = "longer" if self.life_factor >= 1.0 else "shorter"
-        many = f"{self.observations} observation{'s' if self.observations > 1 else ''} in {self.sessions} session"
+        many = f"{self.observations} observation{'' if self.observations == 1 else 's'} in {self.sessions} session"
         return (
             f"{self.resin_id} lives {off:.0%} {longer} than its datasheet says (80 % of sessions: {self.low:.2f} to "
-            f"{self.high:.2f} times), from {many}{'s' if self.sessions > 1 else ''}"
+            f"{self.high:.2f} times), from {many}{'' if self.sessions == 1 else 's'}"
         )
 
 

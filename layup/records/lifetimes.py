@@ -99,7 +99,8 @@ def learnt_today(state: SessionState, calibration: Calibration) -> tuple[Calibra
             calibration,
             word,
             at_s - _mixed_s(batch),
-            stages_of(batch, state),
+            # where it was until then: a cup seen thickening did not thicken as the film it became afterwards
+            tuple(stage for stage in stages_of(batch, state) if stage.from_s < at_s - _mixed_s(batch)),
             mass_g=batch.mass_g,
             start_K=_start_K(batch, state),
         )

@@ -118,8 +118,10 @@ def _words_of(name: str, state: SessionState) -> str:
 class Sessions:
     """The sessions of a workshop, listed and searched."""
 
-    def __init__(self, workshop: Workshop) -> None:
+    def __init__(self, workshop: Workshop, *, keep: bool = True) -> None:
         self.workshop = workshop
+        self.keep = keep
+        """Whether the index may be written."""
         self.read = 0
         """How many journals were read, for want of a line in the index."""
 
@@ -143,7 +145,7 @@ class Sessions:
                 found.append(line)
             if progress is not None:
                 progress(number, len(folders))
-        if self.read or lines.keys() != known.keys():
+        if self.keep and (self.read or lines.keys() != known.keys()):
             self._keep(lines)
         return found
 

@@ -53,7 +53,7 @@ class LogPlace(Place):
 
     @work(thread=True, exclusive=True, group="list")
     def _read_list(self) -> None:
-        sessions = Sessions(self.layup.desk.workshop)
+        sessions = Sessions(self.layup.desk.workshop, keep=not self.layup.watch_only)
         try:
             found = sessions.search(self.words) if self.words else sessions.all(progress=self._progress)
         except LayupError as error:

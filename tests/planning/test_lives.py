@@ -1,7 +1,7 @@
 """The tabulated lives against the pot-life engine itself."""
 
 from dataclasses import replace
-from math import exp, log
+from math import erf, exp, log, sqrt
 from random import Random
 
 import pytest
@@ -126,6 +126,18 @@ def test_heat_classes_are_the_engines_or_the_heavier_neighbours():
         assert order.index(between) >= order.index(table.cup(2.0 ** (power - 1)).heat_class)
         seen.add(band.heat_class_high)
     assert len(seen) > 1
+
+
+def test_a_dangerous_cup_is_emptied_long_before_it_thickens():
+    # Common practice, no source for the shares. What they buy: of cups that would run away fewer than one in a hundred
+    # have thickened when the plan has them empty; the low edge of the band alone would leave one in ten.
+    assert EMPTY_BY == {"warm": 1.0, "hot": 0.9, "runaway": 0.8}
+    table = lives(Resin(CALIBRATED["slow"], Shop(293.15)), 100.0, 400.0)
+    cup, spread = table.cup(200.0), table.spread(200.0)
+    assert cup.heat_class == "runaway"
+    sd = log(spread.cup_band_s[2] / spread.cup_band_s[0]) / 2 / 1.28155
+    chance = 0.5 * (1.0 + erf(log(cup.empty_by_s / cup.mid_s) / sd / sqrt(2.0)))
+    assert 0.0 < chance < 0.01
 
 
 def test_a_table_of_one_mass_is_refused_only_outside_it():

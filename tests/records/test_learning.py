@@ -120,7 +120,7 @@ def test_a_mix_still_runny_long_before_it_is_due_teaches_nothing_and_one_long_af
         return (Seen("runny", share * due_s, stages, 250.0, 293.15),)
 
     assert resin_lesson("r", STATED, [at(0.2)]).observations == 0
-    assert resin_lesson("r", STATED, [at(3.0)]).life_factor > 1.1
+    assert resin_lesson("r", STATED, [at(1.4)]).life_factor > 1.1
 
 
 def day(*events) -> tuple[Seen, ...]:

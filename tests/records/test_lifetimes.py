@@ -118,3 +118,10 @@ def test_a_swinging_shop_of_many_readings_ages_a_batch_as_the_readings_one_by_on
     whole = lifetimes(state, CALIBRATION)[1]
     thinned.cache_clear()
     assert thin.likely_s - thin.mixed_s == pytest.approx(whole.likely_s - whole.mixed_s, rel=5e-3)
+
+
+def test_a_cup_seen_thickening_teaches_the_same_once_it_is_on_the_part():
+    events = [air(20.0), mixed(1), *[air(20.0)] * 40, Observation(batch=1, word="thickening")]
+    in_cup = learnt_today(after(*events), CALIBRATION)[0]
+    poured = learnt_today(after(*events, BatchPouredOut(batch=1)), CALIBRATION)[0]
+    assert poured.kinetics.k_ref_per_s == pytest.approx(in_cup.kinetics.k_ref_per_s)
