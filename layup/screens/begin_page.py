@@ -100,7 +100,11 @@ class BeginPage(ModalScreen[str | None]):
             self.beginning.judge(self.figures)
         except LayupError as error:
             self.trouble = str(error)
-        self.app.call_from_thread(self.show)
+        self.app.call_from_thread(self._worked_out)
+
+    def _worked_out(self) -> None:
+        if self.is_attached:  # it may have been left meanwhile
+            self.show()
 
     def on_key(self, event: events.Key) -> None:
         """Take one of the keys; others do nothing here."""

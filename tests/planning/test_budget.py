@@ -133,9 +133,9 @@ def test_costs_add_up_and_name_what_has_no_price():
 
 
 def test_cloth_is_paid_for_by_the_length_of_roll():
-    plan = replace(PLAIN, outline=replace(PLAIN.outline, roll_width_m=1.0), steps=(GLASS,))
+    plan = replace(PLAIN, outline=replace(PLAIN.outline, roll_width_m=1.27), steps=(GLASS,))
     cost = budget(plan, replace(SLOW, price_per_kg=None)).cost
-    assert cost.total == pytest.approx(9.0 * 1.0 * 1.0)
+    assert cost.total == pytest.approx(9.0 * 1.0 * 1.27)  # 1 m off a roll 1.27 m wide
     assert cost.unpriced == (SLOW.title,)
 
 
