@@ -26,7 +26,7 @@ COMMANDS = {
     "plan": "grams, batches, timeline and temperature window of a plan",
     "close": "clamps, bolts, bladder or bag: pressure, force, spacing, cautions",
     "cure": "conversion, glass transition, earliest demoulding, heating",
-    "sheet": "checklist and mix sheets to hang on the wall",
+    "sheet": "the list before you start and mix sheets for the wall, also as HTML or PDF",
     "press": "start or resume a press day in the app",
     "outcome": "log how a part turned out, and what was weighed or measured on it",
     "review": "what happened in a session, and the likely causes with their evidence",

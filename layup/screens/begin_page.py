@@ -171,8 +171,9 @@ def open_begin_page(app: LayupApp, figures: Figures) -> None:
 
     def answered(answer: str) -> None:
         ready = page.ready
-        if answer == BEGIN or ready is None:
+        if answer == BEGIN:
             _begin(app, figures, "")
+        if answer == BEGIN or ready is None:
             return
         hint = "it is kept in the log, with the reasons against it"
         title = f"NO: {against(ready)}\n\nWhy do you begin all the same?"

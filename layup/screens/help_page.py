@@ -14,8 +14,9 @@ ABOUT = {
     "Enter; Enter alone means it shows that number. Press h the moment hardener touches resin.",
     "bench": "The press day. Each card is a batch: the time left by the early end of its 80 % band, first in its "
     "cup, then on the part. Every countdown is an estimate: believe the stick before the clock.",
-    "cure": "After closing: how far the resin has cured by the temperatures you logged.",
-    "logbook": "The sessions kept in this workshop, newest first, and what happened in each.",
+    "cure": "Before closing: checks, pressure, clamps. After it: how far the part has cured, when it may come out, and "
+    "whether tonight's cold lets it; log the mould's temperature with t.",
+    "logbook": "The sessions kept in this workshop, newest first: what came of each, why, and every entry.",
 }
 """What each place is for, by its id."""
 
