@@ -26,7 +26,7 @@ COMMANDS = {
     "plan": "grams, batches, timeline and temperature window of a plan",
     "close": "clamps, bolts, bladder or bag: pressure, force, spacing, cautions",
     "cure": "conversion, glass transition, earliest demoulding, heating",
-    "sheet": "the list before you start and mix sheets for the wall, also as HTML or PDF",
+    "sheet": "the list before you start and mix sheets, for the wall",
     "press": "start or resume a press day in the app",
     "outcome": "log how a part turned out, and what was weighed or measured on it",
     "review": "what happened in a session, and the likely causes with their evidence",
@@ -95,6 +95,8 @@ def _run(words: list[str]) -> int:
     if words and words[0] in COMMANDS:
         return _run_command(words[0], words[1:])
     parser = _top_parser()
+    if words == ["help"]:
+        words = ["--help"]
     if words and not words[0].startswith("-"):
         parser.error(f"no command {words[0]!r}{_nearest(words[0])}")
     args = parser.parse_args(words)

@@ -27,4 +27,6 @@ def run(args: argparse.Namespace) -> int:
         new_workshop(Path(args.keep))
         return open_app(args.keep, thermometer=args.thermometer)
     with throwaway_workshop() as root:
-        return open_app(str(root), banner="demo: nothing is kept", watch=args.watch, thermometer=args.thermometer)
+        return open_app(
+            str(root), banner="demo: this copy is deleted when you quit", watch=args.watch, thermometer=args.thermometer
+        )

@@ -107,7 +107,10 @@ WORDS = _words(
     (CupTemperatureRead, lambda event: f"batch {event.batch} measured at {_celsius(event.temperature_K)}"),
     (Note, lambda event: f"note: {event.text}"),
     (PeopleChanged, lambda event: f"{event.people} at the bench"),
-    (Replanned, lambda event: f"planned anew: {len(event.batches)} batches still to mix"),
+    (
+        Replanned,
+        lambda event: f"planned anew: {len(event.batches)} batch{'' if len(event.batches) == 1 else 'es'} still to mix",
+    ),
     (Outcome, _outcome),
     (PartWeighed, _weighed),
     (CouponBurnt, _burnt),

@@ -36,9 +36,9 @@ KEEP_S = 300.0
 """After this time a reading is logged even if nothing changed."""
 JUMP_K = 5.0
 """A change between two readings that counts only once the next one confirms it."""
-PLAUSIBLE_K: dict[Place, tuple[float, float]] = {
+PLAUSIBLE_K: dict[str, tuple[float, float]] = {
     "air": (243.15, 333.15),
-    "resin": (253.15, 353.15),
+    "resin": (278.15, 333.15),
     "mould": (243.15, 423.15),
 }
 """What each place can have; a broken sensor often says 85 or -127 degC (from memory)."""

@@ -46,7 +46,7 @@ ACTIONS = (
     Action("a", "plan_anew", "plan anew", "plan what is left of the day anew: late, or a batch lost", ("bench",)),
     Action("k", "lot", "lot", "log the lot number of a can", ("mix",)),
     Action("n", "note", "note", "write a note", BENCH_LIKE),
-    Action("c", "press_closed", "closed", "the press is closed", ("bench",)),
+    Action("c", "press_closed", "closed", "the press is closed", ("bench", "cure")),
     Action("space", "seen", "seen", "an alarm is seen: it is quiet until it gets worse", ("bench",), "Space"),
     Action("u", "undo", "undo", "take the last entry back; both stay in the log", BENCH_LIKE),
     Action("z", "demoulded", "part out", "the part is out of the mould", ("cure",)),

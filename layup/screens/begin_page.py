@@ -150,11 +150,12 @@ class BeginPage(ModalScreen[str | None]):
 
     def _tonight(self) -> None:
         def wanted(night_K: float) -> None:
+            self._learnt(night_K=night_K)
             ask_hours(
                 self.app,
                 "Part wanted out of the mould, hours after closing",
                 self.beginning.outlook.out_by_s,
-                lambda out_by_s: self._learnt(night_K=night_K, out_by_s=out_by_s),
+                lambda out_by_s: self._learnt(out_by_s=out_by_s),
             )
 
         ask_temperature(self.app, "Coldest shop tonight", wanted)

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from layup.records.event_words import describe
+from layup.records.events import StepDone
 from layup.records.facts import BatchState
 from layup.records.lifetimes import Lifetime
 from layup.screens.day import PressDay
@@ -222,5 +223,7 @@ def log_lines(day: PressDay, count: int) -> tuple[str, ...]:
     lines = []
     for record in reversed(state.records[-count:]):
         mark = " (taken back)" if record.seq in state.cancelled else ""
-        lines.append(f"{day.clock_time(record.elapsed_s)}  {describe(record)}{mark}")
+        step = state.step(record.step) if isinstance(record, StepDone) else None
+        what = f"done: {step.plan.name}" if step else describe(record)
+        lines.append(f"{day.clock_time(record.elapsed_s)}  {what}{mark}")
     return tuple(lines)

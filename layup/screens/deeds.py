@@ -20,6 +20,7 @@ from layup.records.events import (
 )
 from layup.records.facts import BatchState
 from layup.records.text import clean_text
+from layup.records.thermometer import PLAUSIBLE_K
 from layup.screens.day import PressDay, Said
 from layup.screens.prompts import Ask, Choose, Page
 from layup.screens.quantities import ask_temperature
@@ -28,6 +29,9 @@ from layup.screens.shop_deeds import READINGS, before_you_start, demoulded, log_
 if TYPE_CHECKING:
     from layup.screens.app import LayupApp
 
+CUP_KEYS = "cdefgi"
+CUP_K = (253.15, 523.15)
+"""What a mix can have, from a cold can to a cup that burns."""
 NO_DAY = "not now: no press day is running - press s, then g to begin it"
 WORDS = (
     ("1", "runny", "runny: like when it was mixed"),
@@ -151,13 +155,13 @@ def temperature(app: LayupApp) -> None:
     if day is None:
         return
     places = [
-        ("1", "air", "air of the shop"),
-        ("2", "resin", "resin and hardener cans"),
-        ("3", "mould", "mould or part"),
+        ("a", "air", "air of the shop"),
+        ("r", "resin", "resin and hardener cans"),
+        ("m", "mould", "mould or part"),
     ]
     places += [
-        (str(4 + index), f"cup {batch.number}", f"the mix in batch {batch.number}'s cup")
-        for index, batch in enumerate(day.in_cup()[:6])
+        (key, f"cup {batch.number}", f"the mix in batch {batch.number}'s cup")
+        for key, batch in zip(CUP_KEYS, day.in_cup(), strict=False)
     ]
     others = {answer for _, answer, _ in READINGS}
 
@@ -165,7 +169,14 @@ def temperature(app: LayupApp) -> None:
         if place in others:
             log_reading(app, day, place)
             return
-        ask_temperature(app, f"Temperature: {place}", lambda kelvin: app.heard(_log_temperature(day, place, kelvin)))
+        low_K, high_K = PLAUSIBLE_K.get(place, CUP_K)
+        ask_temperature(
+            app,
+            f"Temperature: {place}",
+            lambda kelvin: app.heard(_log_temperature(day, place, kelvin)),
+            low_K=low_K,
+            high_K=high_K,
+        )
 
     app.ask(Choose("Temperature of what?", [*places, *READINGS]), asked)
 
@@ -203,7 +214,10 @@ def lost(app: LayupApp) -> None:
     day = _day(app)
     if day is None:
         return
-    alive = [batch for batch in day.state.batches if batch.status in ("weighed", "in the cup", "on the part")]
+    order = ("in the cup", "weighed", "on the part")
+    alive = sorted(
+        (batch for batch in day.state.batches if batch.status in order), key=lambda batch: order.index(batch.status)
+    )
     reasons = [
         ("1", "gelled in the cup", "gelled in the cup"),
         ("2", "spilt", "spilt"),
@@ -266,7 +280,7 @@ def plan_anew(app: LayupApp) -> None:
                 app.mix.follow_day()
                 app.action_go("mix")
 
-    app.ask(Choose(title, [("y", "yes", "yes, mix these"), ("n", "no", "keep the batches as they were")]), taken)
+    app.ask(Choose(title, [("y", "yes", "yes, mix these"), ("n", "no", "keep the batches as they were")], at=1), taken)
 
 
 def lot(app: LayupApp) -> None:
@@ -309,22 +323,25 @@ def press_closed(app: LayupApp) -> None:
     if day is None:
         return
     left = [step.plan.name for step in day.state.steps if step.done_s is None]
+    dry = [batch for batch in day.state.batches if batch.status in ("to mix", "weighed", "in the cup")]
 
     def close(answer: str) -> None:
         if answer != "yes":
             return
-        said = day.log(PressClosed(), f"press closed: leave it shut. Stand clear of {day.plan.closing.method}")
+        said = day.log(PressClosed(), f"press closed: leave it shut. Stand clear of the {day.plan.closing.method}")
         app.heard(said)
         if said.done:
             app.action_go("cure")
             app.say(said.words)
 
-    if not left:
+    if not left and not dry:
         close("yes")
         return
-    undone = f"{len(left)} steps are" if len(left) > 1 else "1 step is"
-    title = f"{undone} not logged as done ({', '.join(left[:3])}). Press closed all the same?"
-    app.ask(Choose(title, [("y", "yes", "yes, it is closed"), ("n", "no", "no")]), close)
+    missing = [f"batch {batch.number} ({batch.plan.mass_g:.0f} g) is {batch.status}, not on the part" for batch in dry]
+    if left:
+        missing.append(f"not logged as done: {', '.join(left[:3])}{' ...' if len(left) > 3 else ''}")
+    title = "\n".join([*(f"! {words}" for words in missing), "", "Press closed all the same?"])
+    app.ask(Choose(title, [("y", "yes", "yes, it is closed"), ("n", "no", "no")], at=1), close)
 
 
 def seen(app: LayupApp) -> None:

@@ -48,12 +48,12 @@ class Choose(ModalScreen[str | None]):
 
     BINDINGS = [("escape", "dismiss(None)", "leave")]
 
-    def __init__(self, title: str, choices: list[tuple[str, str, str]]) -> None:
-        """`choices` are (key, answer, words)."""
+    def __init__(self, title: str, choices: list[tuple[str, str, str]], *, at: int = 0) -> None:
+        """`choices` are (key, answer, words); Enter alone takes the one at `at`."""
         super().__init__()
         self.title_text = title
         self.choices = choices
-        self.at = 0
+        self.at = at
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="prompt"):
@@ -76,9 +76,11 @@ class Choose(ModalScreen[str | None]):
         elif event.key == "enter":
             self.dismiss(self.choices[self.at][1])
         else:
-            for key, answer, _ in self.choices:
-                if event.character == key:
-                    self.dismiss(answer)
+            taken = [answer for key, answer, _ in self.choices if event.character == key]
+            if taken:
+                self.dismiss(taken[0])
+            else:
+                self.app.bell()  # the key does nothing while a question stands
         event.stop()
 
 

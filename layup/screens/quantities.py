@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from layup.chemistry.ranges import require_between
-from layup.errors import LayupError
+from layup.errors import InputError, LayupError
 from layup.screens.prompts import Ask
 from layup.units import parse
 
@@ -39,9 +39,24 @@ def seconds_of(text: str) -> float:
     return require_between("time", seconds, SOONEST_H * 3600.0, LATEST_H * 3600.0, unit="s", todo=todo)
 
 
-def ask_temperature(app: App[None], title: str, then: Taken) -> None:
-    """Ask for a temperature."""
-    _ask(app, title, "a number is °C; 68 F is understood", kelvin_of, then)
+def ask_temperature(
+    app: App[None], title: str, then: Taken, *, low_K: float = COLDEST_K, high_K: float = HOTTEST_K
+) -> None:
+    """Ask for a temperature between two that make sense there."""
+
+    def read(text: str) -> float:
+        kelvin = kelvin_of(text)
+        if not low_K <= kelvin <= high_K:
+            raise InputError(
+                "temperature",
+                "cannot be right here",
+                value=f"{kelvin - 273.15:.1f} °C",
+                allowed=f"between {low_K - 273.15:.0f} and {high_K - 273.15:.0f} °C",
+                todo="read the thermometer again",
+            )
+        return kelvin
+
+    _ask(app, title, "a number is °C; 68 F is understood", read, then)
 
 
 def ask_share(app: App[None], title: str, hint: str, then: Taken) -> None:

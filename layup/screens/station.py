@@ -101,6 +101,11 @@ class Station:
         if self.stage == "resin":
             return f"Tare the cup to 0. Pour RESIN until the scale shows {self.next_g:g} g."
         if self.stage == "hardener":
+            if self.cup_g is not None and self.next_g > self.cup_g:
+                return (
+                    f"{self.next_g:g} g is more than the cup takes ({self.cup_g:g} g): move it to a larger one first. "
+                    f"Press h as the hardener goes in, and pour to {self.next_g:g} g."
+                )
             return f"Press h as the hardener goes in. Pour HARDENER until the scale shows {self.next_g:g} g."
         if self.stage == "addition" and self.adding is not None:
             return f"Add {COMPONENTS[self.adding].upper()} until the scale shows {self.next_g:g} g."

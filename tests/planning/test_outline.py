@@ -28,7 +28,7 @@ BOARD = Outline(stations=((0.0, 0.1), (1.5, 0.1)), overhang_m=0.02)
         ({"stations": ((0.0, 0.1), (0.0, 0.2))}, "do not run from one end to the other"),
         ({"stations": ((0.0, 0.1), (1.0, -0.1))}, "width at 1 m"),
         ({"stations": ((0.0, 0.0), (1.0, 0.0))}, "no width anywhere"),
-        ({"stations": ((0.0, 0.1), (1.0, 0.1)), "length_m": 1.2}, "do not cover the stated length"),
+        ({"stations": ((0.0, 0.1), (0.7, 0.1), (1.0, 0.1)), "length_m": 0.7}, r"not cover the stated length \(1 m\)"),
         ({"stated_area_m2": 0.0}, "area"),
         ({"stated_area_m2": 0.1, "length_m": -1.0}, "length"),
         ({"stated_area_m2": 0.1, "overhang_m": -0.01}, "overhang"),

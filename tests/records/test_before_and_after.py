@@ -78,4 +78,4 @@ def test_they_are_told_in_words() -> None:
 )
 def test_what_cannot_be_is_refused(make: object, match: str) -> None:
     with pytest.raises(ValidationError, match=match):
-        make()  # type: ignore[operator]
+        make()  # type: ignore[operator]  # parametrised as an object

@@ -66,7 +66,7 @@ async def test_the_countdown_follows_a_change_of_temperature_by_age_and_does_not
         clock.advance(20 * 60)
         app.tick()
         calm_s = app.day.alive[1].low_s
-        await press(app, pilot, "t", "1", *"30", "enter")
+        await press(app, pilot, "t", "a", *"30", "enter")
         warm_s = app.day.alive[1].low_s
         assert clock.monotonic_s() > 1000
         assert app.day.now_s() < warm_s < calm_s

@@ -160,7 +160,7 @@ async def test_a_cold_night_does_not_make_it_and_the_heating_that_does_is_shown(
     clock = ManualClock()
     async with running(shop, clock=clock) as (app, pilot):
         await closed(app, pilot, clock)
-        await press(app, pilot, "t", "3", *"21", "enter")
+        await press(app, pilot, "t", "m", *"21", "enter")
         assert "MAKES IT" in body(app)
         assert "DOES NOT" not in body(app)
         await press(app, pilot, "t", "n", "6", "enter", "enter")
@@ -176,9 +176,9 @@ async def test_a_hot_reading_after_a_long_silence_does_not_count_for_all_of_it(s
     clock = ManualClock()
     async with running(shop, clock=clock) as (app, pilot):
         await closed(app, pilot, clock)
-        await press(app, pilot, "t", "3", *"20", "enter")
+        await press(app, pilot, "t", "m", *"20", "enter")
         await wait(app, pilot, clock, 22)
-        await press(app, pilot, "t", "3", *"40", "enter")
+        await press(app, pilot, "t", "m", *"40", "enter")
         assert app.place.cure.night.ready.low_s > 22 * HOUR
         assert "LEAVE IT CLOSED" in words(app, "#cure-now")
 
@@ -210,7 +210,7 @@ async def test_a_stale_or_missing_mould_reading_is_named(shop):
     async with running(shop, clock=clock) as (app, pilot):
         await closed(app, pilot, clock)
         assert "◆ only the shop read" in words(app, "#cure-now")
-        await press(app, pilot, "t", "3", *"20", "enter")
+        await press(app, pilot, "t", "m", *"20", "enter")
         assert "◆" not in words(app, "#cure-now").splitlines()[-1]
         await wait(app, pilot, clock, 3)
         assert words(app, "#cure-now").splitlines()[-1].startswith("◆ mould read")

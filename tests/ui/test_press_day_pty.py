@@ -111,7 +111,7 @@ def temperature(tenths: int) -> Deed:
     """Return a reading that no other deed has."""
     celsius = 5.0 + tenths / 10.0
     return Deed(
-        (("t", "Temperature of what?"), ("1", "Temperature: air"), (f"{celsius:.1f}\r", f"air at {celsius:.1f} °C")),
+        (("t", "Temperature of what?"), ("a", "Temperature: air"), (f"{celsius:.1f}\r", f"air at {celsius:.1f} °C")),
         lambda r: isinstance(r, TemperatureRead) and abs(r.temperature_K - 273.15 - celsius) < 0.01,
     )
 

@@ -157,7 +157,7 @@ async def test_readings_of_the_shop_are_logged_under_one_key(shop):
     readings = (
         ("h", "62", "humidity-read", "relative_humidity", 0.62),
         ("w", "9.5", "wood-moisture-read", "moisture_fraction", 0.095),
-        ("1", "68 F", "temperature-read", "temperature_K", 293.15),
+        ("a", "68 F", "temperature-read", "temperature_K", 293.15),
     )
     async with running(shop) as (app, pilot):
         await begin_day(app, pilot)
