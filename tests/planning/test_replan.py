@@ -119,8 +119,9 @@ def test_the_stock_left_is_checked_against_the_new_batches():
 
 def test_the_step_in_which_the_mix_runs_out_is_found():
     done = {**BASE_DONE, 2: 1.0}
-    almost_nothing = replan(CASE, DayState(0.0, 2, done, 30.0, 9.0))
-    assert almost_nothing.stock.runs_out_in == 3
+    for resin_g, hardener_g in ((30.0, 9.0), (30.0, 1500.0), (5000.0, 9.0)):
+        almost_nothing = replan(CASE, DayState(0.0, 2, done, resin_g, hardener_g))
+        assert almost_nothing.stock.runs_out_in == 3, "the scarcer can decides"
 
 
 def test_a_little_left_to_lay_is_mixed_although_the_scale_is_coarse():

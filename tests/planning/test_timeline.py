@@ -25,8 +25,9 @@ def day(people=2, **changes):
 def test_a_batch_is_weighed_stirred_laid_and_pressed_in_that_order(people):
     _, _, split, rows = day(people)
     assert [row.label for row in rows.batches] == [f"Batch {n}" for n in range(1, len(split.batches) + 1)]
-    for row in rows.batches:
+    for row, batch in zip(rows.batches, split.batches, strict=True):
         assert [span.kind for span in row.spans] == ["weighing", "stirring", "in the cup", "on the part"]
+        assert row.limits_s == (row.spans[1].begin_s + batch.cup.low_s, row.spans[1].begin_s + batch.open_low_s)
         for before, after in pairwise(row.spans):
             assert before.begin_s <= before.end_s == after.begin_s
         assert row.spans[-1].end_s == rows.closed_s

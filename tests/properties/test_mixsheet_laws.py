@@ -62,6 +62,12 @@ def test_every_reading_accepted_keeps_the_ratio_to_two_percent_and_the_next_one_
                 abs(off_ratio((outside, total.shows_g - outside), sheet.parts)) > 0.02 - 1e-7
             )
     resin, hardener = sheet.separate_cups.readings
+    if resin.within_g:
+        low, high = resin.within_g
+        for inside in (low, high):
+            assert abs(off_ratio((inside, hardener.shows_g), sheet.parts)) <= 0.02 + 1e-7
+        for outside in (low - digit_g, high + digit_g):
+            assert outside <= 0 or abs(off_ratio((outside, hardener.shows_g), sheet.parts)) > 0.02 - 1e-7
     if hardener.within_g:
         low, high = hardener.within_g
         for inside in (low, high):

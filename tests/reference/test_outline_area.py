@@ -6,6 +6,7 @@ import pytest
 from scipy.integrate import quad
 from scipy.interpolate import PchipInterpolator
 
+from layup.errors import RangeError
 from layup.planning.monotone import monotone_curve
 from layup.planning.outline import Outline, area_m2, offset_area_m2, shape
 
@@ -55,6 +56,32 @@ def test_a_known_polygon_with_a_hollow_has_its_shoelace_area():
     assert area_m2(Outline(polyline_m=(*ring[2:], *ring[:2]))) == 3.0
     assert area_m2(Outline(polyline_m=ring[::-1])) == 3.0
     assert area_m2(Outline(polyline_m=(*ring, ring[0]))) == 3.0, "a repeated last point changes nothing"
+
+
+@pytest.mark.parametrize(("dx", "dy"), [(0.0, 0.0), (-4.0, -3.0), (5.0, -7.0)])
+def test_corners_on_a_straight_edge_change_nothing_wherever_the_drawing_lies(dx, dy):
+    corners = (
+        (0.0, 0.0),
+        (0.5, 0.0),
+        (1.2, 0.0),
+        (2.0, 0.0),
+        (2.0, 0.4),
+        (2.0, 1.0),
+        (1.0, 1.0),
+        (0.0, 1.0),
+        (0.0, 0.3),
+    )
+    ring = tuple((x + dx, y + dy) for x, y in corners)
+    assert area_m2(Outline(polyline_m=ring)) == pytest.approx(2.0, rel=1e-12)
+    assert shape(Outline(polyline_m=ring)).perimeter_m == pytest.approx(6.0, rel=1e-12)
+
+
+@pytest.mark.parametrize(("dx", "dy"), [(0.0, 0.0), (-4.0, -3.0), (5.0, -7.0)])
+@pytest.mark.parametrize("tip", [(2.0, 3.0), (3.0, 2.0), (1.0, 3.0)])
+def test_an_edge_that_goes_out_and_back_encloses_nothing_there_and_is_refused(tip, dx, dy):
+    ring = tuple((x + dx, y + dy) for x, y in ((0.0, 0.0), (2.0, 0.0), (2.0, 1.0), tip, (2.0, 1.0), (0.0, 1.0)))
+    with pytest.raises(RangeError, match="outline drawing: crosses itself"):
+        area_m2(Outline(polyline_m=ring))
 
 
 def test_the_curve_through_stations_is_scipys_pchip():
