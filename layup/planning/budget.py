@@ -64,11 +64,6 @@ class Casting:
     parts_g: tuple[float, float] | None
     """Resin and hardener; None where that resin's datasheet is not at hand."""
 
-    @property
-    def pour_g(self) -> float:
-        """Return the mix of one pour [g]."""
-        return self.mix_g / self.pours
-
 
 @dataclass(frozen=True, slots=True)
 class Budget:

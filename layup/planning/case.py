@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
 from layup.chemistry.calibration import Calibration
@@ -89,4 +89,5 @@ def clocks_at(case: Case, job: Job, shop: Shop) -> Lives:
         Clocks for every batch mass that the job allows [s]
     """
     lightest, heaviest = job.masses_g
-    return lives(Resin(case.calibration, shop, CUP), lightest, heaviest)
+    dry = replace(shop, relative_humidity=None)  # lives do not depend on it, and the same shop is tabulated once
+    return lives(Resin(case.calibration, dry, CUP), lightest, heaviest)
