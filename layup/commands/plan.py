@@ -74,7 +74,7 @@ def planned(args: argparse.Namespace, assumed: list[str]) -> tuple[Desk, Figures
     desk = Desk(Path(args.workshop), plan=args.plan)
     settings = _settings(args, desk, desk.read(), assumed)
     if not args.no_lessons:
-        desk.learn(leave_out=desk.plan_path.parent if desk.plan_path else None)
+        desk.learn()
     return desk, desk.work_out(settings)
 
 

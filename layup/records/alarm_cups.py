@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from layup.chemistry.heat import HOT_K, HeatClass, heat_class, semenov
+from layup.chemistry.heat import HOT_K
 from layup.planning.clocks import EMPTY_BY
 from layup.planning.verdict import verdict
 from layup.records.alarm_scene import Alarm, Kind, Scene, minutes
 from layup.records.events import AlarmRank
 from layup.records.facts import BatchState
 from layup.records.lifetimes import Lifetime
-from layup.records.state import SessionState
 
 # How early to say it, and how far back before it clears. Common practice, no source.
 EARLY_SHARE = 0.25
@@ -25,16 +24,6 @@ STIRRED_FOR_S = 180.0
 HOT_FOR_S = 900.0
 """How long a hot reading counts if nobody reads again."""
 BACK_SHARE, BACK_S, HOT_BACK_K = 0.05, 60.0, 5.0
-
-
-def cup_heat(batch: BatchState, life: Lifetime, state: SessionState) -> HeatClass:
-    """Return how hot a batch gets if it is left where it was mixed."""
-    course = life.course.course
-    start_K = batch.start_K if batch.start_K is not None else course.at(0.0)[1]
-    around_K = max(start_K, state.air[-1][1] if state.air else start_K)
-    vessels = [leg.stage.vessel for leg in course.legs if leg.stage.vessel.kind != "film"]
-    psi = max((semenov(course.kinetics, vessel, batch.mass_g, around_K) for vessel in vessels), default=0.0)
-    return heat_class(psi, life.peak_K)
 
 
 def clock_not_started(scene: Scene) -> Iterator[Alarm]:
@@ -81,8 +70,7 @@ def cups(scene: Scene) -> Iterator[Alarm]:
             yield hot
         elif batch.status == "in the cup" and batch.number in scene.alive:
             life = scene.alive[batch.number]
-            heat = cup_heat(batch, life, scene.state)
-            if alarm := _cup(scene, batch, life, heat):
+            if alarm := _cup(scene, batch, life):
                 yield alarm
 
 
@@ -102,7 +90,7 @@ def _hot(scene: Scene, batch: BatchState) -> Alarm | None:
     return Alarm(key, "cup hot", "now", words, action, batch.number, danger=True)
 
 
-def _cup(scene: Scene, batch: BatchState, life: Lifetime, heat: HeatClass) -> Alarm | None:
+def _cup(scene: Scene, batch: BatchState, life: Lifetime) -> Alarm | None:
     """Return the alarm of one cup by its clock. With the press closed only one that heats itself still matters."""
     key, number, left_s = f"cup {batch.number}", batch.number, life.left_s(scene.now_s)
     span_s = life.low_s - life.mixed_s
@@ -110,12 +98,12 @@ def _cup(scene: Scene, batch: BatchState, life: Lifetime, heat: HeatClass) -> Al
     leftover = scene.state.closed_s is not None
     if not leftover:
         limits_s["when free"] = max(EARLY_SHARE * span_s, EARLY_S)
-    elif heat == "warm":
+    elif life.heat == "warm":
         return None
     rank = scene.rank_of(key, left_s, limits_s, max(BACK_SHARE * span_s, BACK_S))
     if rank is None:
         return None
-    heats = heat == "runaway" and rank != "when free"
+    heats = life.heat == "runaway" and rank != "when free"
     kind: Kind = "cup heats" if heats else "cup"
     over = scene.now_s >= life.likely_s
     words, action = _leftover(number) if leftover else _cup_words(number, left_s, rank, over=over, heats=heats)

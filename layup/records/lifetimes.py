@@ -13,6 +13,8 @@ from itertools import accumulate, pairwise
 from typing import Literal
 
 from layup.chemistry.assimilation import learn
+from layup.chemistry.bands import psi_at_the_edge
+from layup.chemistry.heat import HeatClass, heat_class
 from layup.chemistry.observation import with_readings
 from layup.chemistry.potlife import Calibration, CourseBand, Stage, Vessel, follow_band
 from layup.records.events import Word
@@ -41,6 +43,8 @@ class Lifetime:
     gel_low_s: float
     gel_s: float
     peak_K: float
+    heat: HeatClass
+    """How hot it gets if left where it was mixed, at the edge that one case in ten exceeds."""
     course: CourseBand
 
     def left_s(self, now_s: float) -> float:
@@ -78,8 +82,15 @@ def lifetime(batch: BatchState, state: SessionState, calibration: Calibration) -
         gel_low_s=mixed_s + band.gel_low_s,
         gel_s=mixed_s + course.gel_s,
         peak_K=course.peak_K,
+        heat=_heat(batch, state, calibration, course.peak_K),
         course=band,
     )
+
+
+def _heat(batch: BatchState, state: SessionState, calibration: Calibration, peak_K: float) -> HeatClass:
+    """Return the heat class of a batch in its vessel, in the warmer of the shop as it is now and its own start."""
+    warmest_K = max(_start_K(batch, state), state.air[-1][1] if state.air else UNLOGGED_K)
+    return heat_class(psi_at_the_edge(calibration, _vessel(batch), batch.mass_g, warmest_K), peak_K)
 
 
 def learnt_today(state: SessionState, calibration: Calibration) -> tuple[Calibration, tuple[str, ...]]:
@@ -121,7 +132,7 @@ def telling(batch: BatchState) -> list[tuple[float, Word]]:
 def stages_of(batch: BatchState, state: SessionState) -> tuple[Stage, ...]:
     """Return where a mixed batch has been: its cup or tray, then the part; readings of its own count for more."""
     mixed_s = _mixed_s(batch)
-    vessel = Vessel.cup() if batch.depth_m is None else Vessel.tray(batch.depth_m)
+    vessel = _vessel(batch)
     own = tuple((at_s - mixed_s, kelvin) for at_s, kelvin in batch.temperatures if at_s > mixed_s)
     poured_s = None if batch.poured_out_s is None else batch.poured_out_s - mixed_s
     if poured_s is not None:
@@ -130,6 +141,10 @@ def stages_of(batch: BatchState, state: SessionState) -> tuple[Stage, ...]:
     if poured_s is None:
         return stages
     return *stages, Stage(Vessel.film(), poured_s, _since(state.mould or state.air, mixed_s))
+
+
+def _vessel(batch: BatchState) -> Vessel:
+    return Vessel.cup() if batch.depth_m is None else Vessel.tray(batch.depth_m)
 
 
 def _mixed_s(batch: BatchState) -> float:

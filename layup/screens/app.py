@@ -21,6 +21,7 @@ from layup.screens.place import Place
 from layup.screens.shell import KeyBar, TopLine
 
 if TYPE_CHECKING:
+    from layup.records.learned import Lessons
     from layup.records.thermometer import Poll, Source
     from layup.screens.day import PressDay, Said
     from layup.screens.desk import Desk
@@ -138,29 +139,30 @@ class LayupApp(App[None]):
 
     @work(thread=True, exclusive=True, group="learning")
     def _learn(self) -> None:
-        """Read what earlier sessions teach, beside the screen; the plan uses it once it is there."""
-        before = self.desk.lessons
-        try:
-            self.desk.learn(leave_out=self.day.folder if self.day else None)
-            if self.desk.lessons.sessions and self.desk.settings is not None and self.day is None:
-                self.desk.change(self.desk.settings)
-        except LayupError as error:
-            self.desk.lessons = before
-            self.call_later(self.say, f"earlier sessions are not used: {error}")
-            return
-        self.call_later(self._learnt)
+        """Read what earlier sessions teach, beside the screen."""
+        from layup.records.learned import workshop_lessons
 
-    def _learnt(self) -> None:
-        """Use what was learnt."""
-        sessions = self.desk.lessons.sessions
-        if not sessions:
+        try:
+            lessons = workshop_lessons(self.desk.workshop, leave_out=self.day.folder if self.day else None)
+        except LayupError as error:
+            self.call_later(self.say, f"earlier sessions are not used: {error}")
+        else:
+            self.call_later(self._learnt, lessons)
+
+    def _learnt(self, lessons: Lessons) -> None:
+        """Use what was learnt: the plan on the desk is worked out anew with the settings that stand by now."""
+        from layup.screens.stack_place import StackPlace
+
+        self.desk.lessons = lessons
+        if not lessons.sessions:
             return
         if self.day is not None:
-            self.day.use(self.desk.lessons)
-        self.redraw()
-        if self.day is None:
-            one = "1 session" if sessions == 1 else f"{sessions} sessions"
-            self.say("   ".join(filter(None, [f"the plan uses what {one} taught", self.banner])))
+            self.day.use(lessons)
+            self.redraw()
+        elif self.desk.settings is not None:
+            one = "1 session" if lessons.sessions == 1 else f"{lessons.sessions} sessions"
+            told = "   ".join(filter(None, [f"the plan uses what {one} taught", self.banner]))
+            self.base.query_one(StackPlace).work_out(self.desk.settings, told)
 
     # -- places -----------------------------------------------------------------------------------------------------
 

@@ -16,7 +16,7 @@ from layup.planning.remedies import Remedy, remedies
 from layup.planning.stack import Plan, Shop
 from layup.planning.variant import plan_with
 from layup.planning.whatif import WhatIf, what_if
-from layup.records.learned import NOTHING_LEARNT, Progress, workshop_lessons
+from layup.records.learned import NOTHING_LEARNT, Lessons, workshop_lessons
 from layup.screens.beginning import Beginning
 
 USUAL_SHOP_K = 293.15
@@ -46,6 +46,8 @@ class Figures:
 
     settings: Settings
     what: WhatIf
+    lessons: Lessons
+    """What earlier sessions taught, as far as it was used."""
 
 
 class Desk:
@@ -156,11 +158,11 @@ class Desk:
             casting_resins=self.resins,
         )
         what = what_if(case)
-        return Figures(settings, replace(what, assumptions=(*what.assumptions, *lessons.words(plan))))
+        return Figures(settings, replace(what, assumptions=(*what.assumptions, *lessons.words(plan))), lessons)
 
-    def learn(self, *, leave_out: Path | None = None, progress: Progress | None = None) -> None:
+    def learn(self) -> None:
         """Read what the workshop's sessions teach; the settings say whether a plan uses it."""
-        self.lessons = workshop_lessons(self.workshop, leave_out=leave_out, progress=progress)
+        self.lessons = workshop_lessons(self.workshop, leave_out=self.plan_path.parent if self.plan_path else None)
 
     @property
     def plan_name_shown(self) -> str:

@@ -126,7 +126,7 @@ def _started(desk: Desk, figures: Figures) -> SessionStarted:
         pieces=plan.pieces,
         largest_cup_g=figures.settings.cup_g,
         fibre_fraction=figures.settings.fraction,
-        lessons_used=figures.settings.lessons and desk.lessons.sessions > 0,
+        lessons_used=figures.lessons.sessions > 0,
         steps=tuple(
             StepPlan(
                 step=number,

@@ -121,12 +121,12 @@ class StackPlace(Place):
             self.at = (self.at + down) % len(DIALS)
         elif desk.settings is not None:
             desk.settings = DIALS[self.at].turned(desk.settings, desk, right)
-            self._work_out(desk.settings)
+            self.work_out(desk.settings)
         self.query_one("#stack-shop", Static).update(self._dials())
         self._show_batches()
 
     @work(thread=True, exclusive=True, group="figures")
-    def _work_out(self, settings: Settings) -> None:
+    def work_out(self, settings: Settings, told: str = "") -> None:
         """Work everything out for new settings beside the screen; only the last of many quick keys counts."""
         desk = self.layup.desk
         try:
@@ -134,9 +134,9 @@ class StackPlace(Place):
         except LayupError as error:
             self.app.call_from_thread(self._worked_out, settings, None, str(error))
         else:
-            self.app.call_from_thread(self._worked_out, settings, figures, "")
+            self.app.call_from_thread(self._worked_out, settings, figures, told)
 
-    def _worked_out(self, settings: Settings, figures: Figures | None, wrong: str) -> None:
+    def _worked_out(self, settings: Settings, figures: Figures | None, words: str) -> None:
         """Show the figures of the settings that still stand, or go back to those before."""
         desk = self.layup.desk
         if desk.settings is not settings:
@@ -146,7 +146,7 @@ class StackPlace(Place):
         else:
             desk.figures = figures
         self.layup.redraw()
-        self.layup.say(wrong)
+        self.layup.say(words)
 
     def show(self) -> None:
         """Redraw everything."""

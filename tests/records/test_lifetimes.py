@@ -8,7 +8,7 @@ from session_examples import mixed, stamped, start
 
 from layup.chemistry.datasheet import Component, Datasheet, FilmPoint, PotLifePoint
 from layup.chemistry.potlife import Vessel, calibrate, predict_band
-from layup.records.events import BatchPouredOut, CupTemperatureRead, Event, Observation, TemperatureRead
+from layup.records.events import BatchMixed, BatchPouredOut, CupTemperatureRead, Event, Observation, TemperatureRead
 from layup.records.lifetimes import MOST_POINTS, learnt_today, lifetimes, press_by_s, thinned
 from layup.records.state import SessionState, fold
 
@@ -125,3 +125,14 @@ def test_a_cup_seen_thickening_teaches_the_same_once_it_is_on_the_part():
     in_cup = learnt_today(after(*events), CALIBRATION)[0]
     poured = learnt_today(after(*events, BatchPouredOut(batch=1)), CALIBRATION)[0]
     assert poured.kinetics.k_ref_per_s == pytest.approx(in_cup.kinetics.k_ref_per_s)
+
+
+def test_the_heat_class_is_the_one_that_one_case_in_ten_exceeds():
+    """A cup just below running away as it is likely, and beyond it at the edge of what is unsure."""
+    cold = [air(5.0), BatchMixed(batch=1, resin_g=40.0, hardener_g=12.0, start_K=278.15)]
+    heat = lifetimes(after(*cold), CALIBRATION)[1].heat
+    band = predict_band(CALIBRATION, Vessel.cup(), mass_g=52.0, start_K=278.15, ambient=278.15)
+    assert heat == band.heat_class_high
+    assert band.life.heat_class != band.heat_class_high
+    warm = [*cold, air(30.0)]
+    assert lifetimes(after(*warm), CALIBRATION)[1].heat == "runaway"

@@ -134,7 +134,7 @@ def test_a_plan_made_after_the_demo_s_failed_session_avoids_its_failure(tmp_path
     crew = lessons.crews[2]
     truth = replace(SLOW_CREW, pace={kind: factor / crew.factor(kind) for kind, factor in SLOW_CREW.pace.items()})
     for seed in range(3):
-        script = play(Figures(desk.settings, learnt), BAD, truth, random.Random(seed))
+        script = play(Figures(desk.settings, learnt, lessons), BAD, truth, random.Random(seed))
         found = review(kept_session(write(root, BAD, script)))
         assert not {"past thickening", "closed late"} & {finding.kind for finding in found.findings}
         assert min(batch.cup_left_s or 0.0 for batch in day_of(found).batches) > 300.0

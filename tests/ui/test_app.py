@@ -358,3 +358,18 @@ async def test_the_logbook_names_the_cause_of_a_failed_day_and_searches(tmp_path
         await settled(app, pilot)
         assert "1 session with" in words(app, "#log-title")
         assert "NOTHING STANDS OUT" in words(app, "#log-events")
+
+
+async def test_lessons_that_come_late_keep_the_settings_turned_meanwhile(tmp_path):
+    root = tmp_path / "demo"
+    for name in ("resins", "sessions"):
+        shutil.copytree(demo_root() / name, root / name)
+    async with running(root) as (app, pilot):
+        lessons = app.desk.lessons
+        await press(app, pilot, "right", "right")
+        turned = app.desk.settings
+        app._learnt(lessons)
+        await settled(app, pilot)
+        assert app.desk.settings == turned
+        assert app.desk.figures.settings == turned
+        assert app.desk.figures.lessons is lessons
