@@ -86,6 +86,8 @@ class Replan:
 
     split: Split
     fits: bool
+    in_time: bool
+    """Whether the clocks alone let it close; `fits` wants enough in the cans as well."""
     limit: Limit | None
     stock: Stock
     closed_s: float | None
@@ -135,6 +137,7 @@ def replan(case: Case, state: DayState) -> Replan:
     return Replan(
         split=rest.split,
         fits=rest.fits and stock.suffices,
+        in_time=rest.fits,
         limit=rest.limit,
         stock=stock,
         closed_s=None if closed is None else state.now_s + closed,

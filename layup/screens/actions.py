@@ -14,6 +14,10 @@ PLACES = {
 """Key -> (id, title, what it is for)."""
 
 BENCH_LIKE = ("bench", "mix", "cure")
+WITHOUT_PLAN = ("read_again", "help", "leave")
+"""What the keys of Stack can do while the plan cannot be used."""
+WITHOUT_DAY = ("begin", "help", "leave")
+"""What the keys of a bench-like place can do before there is a press day."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +56,7 @@ ACTIONS = (
     Action("z", "demoulded", "part out", "the part is out of the mould", ("cure",)),
     Action("f", "finish", "finish session", "end the session and put it in the logbook", ("cure",)),
     Action("slash", "search", "search", "list the sessions in which some words occur", ("logbook",), "/"),
+    Action("j", "look", "look", "another look: dark, light for a bright shed, plain black and white", ()),
     Action(
         "question_mark", "help", "help", "the keys and what the place shows", ("stack", *BENCH_LIKE, "logbook"), "?"
     ),
@@ -64,8 +69,13 @@ def shown_key(action: Action) -> str:
     return action.shown_as or action.key
 
 
-def actions_of(place: str) -> list[Action]:
-    """Return the actions that the key bar of `place` shows, in order."""
+def actions_of(place: str, *, plan: bool = True, day: bool = True) -> list[Action]:
+    """Return the actions that the key bar of `place` shows, in order: of a place without a plan or a press day, only
+    those that need none."""
+    if place == "stack" and not plan:
+        return [action for action in ACTIONS if action.name in WITHOUT_PLAN]
+    if place in BENCH_LIKE and not day:
+        return [action for action in ACTIONS if action.name in WITHOUT_DAY]
     return [action for action in ACTIONS if place in action.places]
 
 

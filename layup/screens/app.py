@@ -17,6 +17,7 @@ from textual.widgets import ContentSwitcher, Static
 from layup.errors import LayupError
 from layup.records.clock import Clock, SystemClock
 from layup.screens.actions import ACTIONS, PLACES
+from layup.screens.looks import LOOKS, first_look
 from layup.screens.place import Place
 from layup.screens.shell import KeyBar, TopLine
 
@@ -46,10 +47,12 @@ def _bindings() -> list[BindingType]:
 class LayupApp(App[None]):
     """The terminal app of one workshop."""
 
+    TITLE = "layup"
     CSS_PATH = "layup.tcss"
     ENABLE_COMMAND_PALETTE = False
     BINDINGS = _bindings()
     HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (120, "-wide")]
+    VERTICAL_BREAKPOINTS = [(0, "-low"), (34, "-tall")]
 
     def __init__(
         self,
@@ -63,6 +66,11 @@ class LayupApp(App[None]):
         thermometer: Source | None = None,
     ) -> None:
         super().__init__()
+        for look in LOOKS:
+            self.register_theme(look)
+        name, self.look_trouble = first_look()
+        self.set_reactive(App.theme, name)
+        self.stylesheet.set_variables(self.get_css_variables())
         self.clock = clock or SystemClock()
         self.root = root
         self.wanted_plan = plan
@@ -87,7 +95,7 @@ class LayupApp(App[None]):
             yield KeyBar(id="keys")
 
     def on_mount(self) -> None:
-        self.base.query_one(KeyBar).show_place("stack")
+        self._show_keys("stack")
         self.call_after_refresh(self._open_workshop)
 
     @work(thread=True, exclusive=True)
@@ -135,7 +143,7 @@ class LayupApp(App[None]):
             self.say(day.greeting)
         else:
             self.action_go("stack")
-            self.say(problem or self.banner)
+            self.say(problem or self.look_trouble or self.banner)
 
     @work(thread=True, exclusive=True, group="learning")
     def _learn(self) -> None:
@@ -181,9 +189,12 @@ class LayupApp(App[None]):
         if not self.ready:
             return
         self.base.query_one(ContentSwitcher).current = name
-        self.base.query_one(KeyBar).show_place(name)
         self.place.enter()
         self.redraw()
+
+    def _show_keys(self, place: str) -> None:
+        plan = not self.ready or self.desk.figures is not None
+        self.base.query_one(KeyBar).show_place(place, plan=plan, day=self.day is not None)
 
     def action_arrow(self, key: str) -> None:
         """Give an arrow key to the place."""
@@ -201,6 +212,7 @@ class LayupApp(App[None]):
     def redraw(self) -> None:
         """Redraw the place on the screen and the line on top."""
         self.place.show()
+        self._show_keys(self.place.id or "stack")
         self._show_top()
 
     def tick(self) -> None:
@@ -254,10 +266,10 @@ class LayupApp(App[None]):
 
         top = self.base.query_one(TopLine)
         if self.day is None:
-            top.say(self.desk.top_line())
+            top.say(*self.desk.top_line())
         else:
             words, urgent = top_line(self.day, self.day.now_s())
-            top.say(("LOOKING ON  " if self.day.watching else "") + words, urgent=urgent)
+            top.say(("LOOKING ON  " if self.day.watching else "") + words, urgent)
 
     # -- what was said ----------------------------------------------------------------------------------------------
 

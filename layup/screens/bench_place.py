@@ -7,13 +7,16 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 from textual.widgets import Static
 
-from layup.screens.bench_view import BenchView, Card, bench_view, log_lines
+from layup.screens.bench_view import BenchView, Card, bench_view, log_lines, step_lines
 from layup.screens.big_digits import BigDigits
+from layup.screens.day import PressDay
 from layup.screens.place import Place
 
 LOG_LINES = 40
-CARD_WIDTH, WIDE_CARD = 26, 42
-"""Columns that a card takes, as the stylesheet has them."""
+STEPS_WIDTH = 54
+"""Columns of the day's table, as the stylesheet has them."""
+CARD_WIDTH = 26
+"""Columns that a card takes at least, as the stylesheet has it."""
 
 
 class CardBox(Vertical):
@@ -63,6 +66,7 @@ class BenchPlace(Place):
         self.shown: BenchView | None = None
         self.waiting = ""
         self.logged = -1
+        self.steps: tuple[str, ...] = ()
 
     def compose(self) -> ComposeResult:
         yield Static(id="bench-empty")
@@ -73,7 +77,9 @@ class BenchPlace(Place):
         yield Static(id="bench-next")
         yield Static(id="bench-forecast")
         yield Static(id="bench-waiting")
-        yield Static(id="bench-log")
+        with Horizontal(id="bench-columns"):
+            yield Static(id="bench-log")
+            yield Static(id="bench-steps")
 
     def show(self) -> None:
         """Redraw everything."""
@@ -101,9 +107,20 @@ class BenchPlace(Place):
         waiting = "TO MIX  " + ("\n        ".join(view.waiting) or "nothing more")
         self._line("#bench-waiting", waiting, self.waiting)
         self.waiting = waiting
+        self._show_steps(day)
         if day.state.seq != self.logged:
             self.logged = day.state.seq
             self.query_one("#bench-log", Static).update(Text("\n".join(log_lines(day, LOG_LINES))))
+
+    def _show_steps(self, day: PressDay) -> None:
+        """Show the whole day as a table where there is room beside the log."""
+        table = self.query_one("#bench-steps", Static)
+        table.display = self.screen.has_class("-wide")
+        room = self.query_one("#bench-columns").size.height
+        steps = step_lines(day, day.now_s(), width=STEPS_WIDTH, rows=room) if table.display else ()
+        if steps != self.steps:
+            self.steps = steps
+            table.update(Text("\n".join(steps), no_wrap=True))
 
     def _line(self, name: str, words: str, before: str | None) -> None:
         if words != before:
@@ -111,7 +128,7 @@ class BenchPlace(Place):
 
     def _show_cards(self, view: BenchView) -> None:
         """Show as many cards as fit side by side, the tightest first; the rest in one line each."""
-        room = max((self.size.width - 2) // (WIDE_CARD if self.screen.has_class("-wide") else CARD_WIDTH), 1)
+        room = max((self.size.width - 2) // CARD_WIDTH, 1)
         big, small = view.cards[:room], view.cards[room:]
         row = self.query_one("#cards", Horizontal)
         boxes = list(row.query(CardBox))

@@ -12,6 +12,7 @@ from layup.records.events import StepDone
 from layup.records.facts import BatchState
 from layup.records.lifetimes import Lifetime
 from layup.screens.day import PressDay
+from layup.screens.pictures import shortened
 
 SOON = 0.25
 """Share of a life, at its early end, below which it is time to hurry."""
@@ -126,7 +127,11 @@ def _waiting(day: PressDay) -> tuple[str, ...]:
     for batch in day.state.batches:
         if batch.status in ("to mix", "weighed"):
             spare_min = day.cup_spare_s(batch, rate) / 60
-            spare = f"{spare_min:.0f} min to spare" if spare_min >= 0 else f"▲ {-spare_min:.0f} min TOO LONG IN ITS CUP"
+            spare = (
+                f"{spare_min:.0f} min to spare"
+                if spare_min >= 0
+                else f"▲ {-spare_min:.0f} min TOO LONG IN ITS CUP: press a"
+            )
             lines.append(f"{batch.number}  {batch.plan.mass_g:.0f} g  {batch.status}, {spare}")
     return tuple(lines)
 
@@ -169,10 +174,10 @@ def _step_now(day: PressDay, now_s: float) -> str:
     if step is None:
         return "NOW   every step is done: CLOSE THE PRESS" if state.steps and state.closed_s is None else ""
     spent_s = now_s - _step_started_s(day)
-    at = state.steps.index(step) + 1
-    return (
-        f"NOW   {at}/{len(state.steps)}  {step.plan.name}   {countdown(spent_s)} of {step.plan.planned_s / 60:.0f} min"
-    )
+    over_min = (spent_s - step.plan.planned_s) / 60
+    late = f"   ▲ {over_min:.0f} min over" if over_min >= 1 else ""
+    minutes = f"{countdown(spent_s)} of {step.plan.planned_s / 60:.0f} min{late}"
+    return f"NOW   {step.number}/{state.steps[-1].number}  {step.plan.name}   {minutes}"
 
 
 def _step_after(day: PressDay) -> str:
@@ -215,6 +220,38 @@ def _forecast(day: PressDay, now_s: float) -> str:
     margin_min = (limit_s - at_s) / 60.0
     spare = f"{margin_min:.0f} min to spare" if margin_min >= 0 else f"▲ {-margin_min:.0f} min TOO LATE"
     return f"{said}: {spare}"
+
+
+def step_lines(day: PressDay, now_s: float, *, width: int, rows: int) -> tuple[str, ...]:
+    """Return the day as a table: each step, planned and real minutes, and when it is or should be done.
+
+    Where it takes more than `rows`, the steps done longest ago are left out.
+    """
+    state, rate = day.state, pace(day) or 1.0
+    room = max(width - 27, 12)
+    lines = [f"     {'step':<{room}} {'batch':>5} {'plan':>4} {'took':>4} {'done':>5}"]
+    at_s = now_s
+    for step in state.steps:
+        batches = "+".join(str(batch.number) for batch in state.batches if step.number in batch.plan.steps)
+        took, mark = "", " "
+        if step.done_s is not None:
+            mark, done = "x", day.clock_time(step.done_s)
+            took = "" if step.took_s is None else f"{step.took_s / 60:.0f}"
+        else:
+            spent_s = 0.0
+            if step is state.step_now:
+                spent_s = now_s - _step_started_s(day)
+                mark, took = "▸", f"{spent_s / 60:.0f}"
+            at_s += max(rate * step.plan.planned_s - spent_s, 0.0)
+            done = day.clock_time(at_s)
+        name, plan_min = shortened(step.plan.name, room), step.plan.planned_s / 60
+        lines.append(f"{mark} {step.number:>2} {name:<{room}} {batches:>5} {plan_min:>4.0f} {took:>4} {done:>5}")
+    if state.closed_s is None:
+        at_s += rate * day.closing_s
+        lines.append(
+            f"     {'close the press':<{room}} {'':>5} {day.closing_s / 60:>4.0f} {'':>4} {day.clock_time(at_s):>5}"
+        )
+    return (lines[0], *lines[max(len(lines) - rows + 1, 1) :])
 
 
 def log_lines(day: PressDay, count: int) -> tuple[str, ...]:

@@ -1,4 +1,4 @@
-"""Digits made of full blocks, five rows high, to be read from two metres; twice as wide where there is room."""
+"""Digits made of full blocks, to be read from two metres: five rows high, ten where there is room."""
 
 from __future__ import annotations
 
@@ -33,10 +33,11 @@ GLYPHS = {
 ROWS = 5
 
 
-def big_lines(value: str, *, wide: int = 1) -> list[str]:
-    """Return `value` as five lines of blocks, each pixel `wide` columns."""
+def big_lines(value: str, *, wide: int = 1, tall: int = 1) -> list[str]:
+    """Return `value` as lines of blocks, each pixel `wide` columns and `tall` rows."""
     rows = [" ".join(GLYPHS[character][row] for character in value) for row in range(ROWS)]
-    return ["".join(("█" if pixel == "#" else " ") * wide for pixel in row).rstrip() for row in rows]
+    lines = ["".join(("█" if pixel == "#" else " ") * wide for pixel in row).rstrip() for row in rows]
+    return [line for line in lines for _ in range(tall)]
 
 
 class BigDigits(Static):
@@ -61,7 +62,8 @@ class BigDigits(Static):
             self._draw()
 
     def _draw(self) -> None:
-        width = max(map(len, big_lines(self.value)), default=0)
-        room = self.size.width or width
-        wide = 2 if 2 * width <= room else 1
-        self.update(Text("\n".join(big_lines(self.value, wide=wide)), no_wrap=True), layout=False)
+        width = max(map(len, big_lines(self.value)), default=0) or 1
+        tall = max(self.size.height // ROWS, 1)
+        wide = max(min(self.size.width // width, 2 * tall), 1)
+        lines = big_lines(self.value, wide=wide, tall=tall if wide >= tall else 1)
+        self.update(Text("\n".join(lines), no_wrap=True), layout=False)

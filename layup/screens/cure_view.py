@@ -20,8 +20,10 @@ from layup.screens.pictures import Span, bars, line_plot
 
 STALE_S = 2 * 3600.0
 """A mould not read for so long may be anywhere (common practice, no source)."""
+WARM_ROOM_K = 303.15
+"""What softens below this softens in a warm room: hard, and yet not cured (common practice, no source)."""
 TICKS_H = (1, 2, 3, 4, 6, 12, 24, 48)
-LEGEND = "░ liquid  ▒ soft  ▓ glass   out: ▒ perhaps  █ likely   ┃ now"
+LEGEND = "░ liquid  ▒ soft  ▓ hard   out: ▒ perhaps  █ likely   ┃ now"
 RELEASE = "Presses, bladders and clamps store force: let it off slowly, and stand clear."
 
 State = Literal["leave it closed", "perhaps", "may come out"]
@@ -121,17 +123,25 @@ def now_lines(day: PressDay, cure: Cure, since_s: float) -> list[str]:
     """Return how far the resin is, beside the big clock."""
     moment = cure.at(since_s)
     state = cure.state(since_s)
-    kind = "a glass" if moment.lead_K > 0.0 else "soft" if since_s >= cure.gel_s else "LIQUID"
+    mould = f"mould {_celsius(moment.temperature_K)}"
+    softens = f"softens at {_celsius(moment.glass_transition_K)}"
     lines = [
         f"{SHAPES[state]} {state.upper()} (an estimate)",
         f"conversion {moment.conversion:.0%} {_bar(moment.conversion, 16)}",
-        f"softens at {_celsius(moment.glass_transition_K)}, mould {_celsius(moment.temperature_K)}: {kind}",
+        f"LIQUID still, {mould}" if since_s < cure.gel_s else f"{softens}, {mould}: {_hardness(moment)}",
     ]
     if day.sheet.demould:
-        spent = "is up" if moment.age >= 1.0 else f"{moment.age:.0%} gone"
+        spent = "is up" if moment.age >= 1.0 else f"{moment.age:.0%} of it gone"
         waits = ": the part waits for it" if state != "may come out" and _waits_for_maker(cure) else ""
         lines.append(f"maker's time {spent}{waits}")
     return [*lines, _last_read(day)]
+
+
+def _hardness(moment: Moment) -> str:
+    """Say whether the part is hard, and whether it is so only for as long as it stays cold."""
+    if moment.lead_K <= 0.0:
+        return "SOFT"
+    return "hard" if moment.glass_transition_K >= WARM_ROOM_K else "hard while cold"
 
 
 def _waits_for_maker(cure: Cure) -> bool:
@@ -174,7 +184,7 @@ def night_lines(day: PressDay, cure: Cure, *, width: int) -> list[str]:
     minimum_K = cure.part.minimum_K
     if night.stalls_s is not None and minimum_K is not None:
         when = "now" if night.stalls_s <= cure.part.now_s else f"from {wall(day, closed_s + night.stalls_s)} on"
-        lines += hanging("▲ ", f"Below {_celsius(minimum_K)} {when}, and not a glass: the cure may stop.", width)
+        lines += hanging("▲ ", f"Below {_celsius(minimum_K)} {when}, and not hard enough: the cure may stop.", width)
     return lines
 
 

@@ -32,6 +32,8 @@ from layup.records.lifetimes import Lifetime, first_K, learnt_today, lifetime, l
 from layup.records.state import SessionState, refusal
 from layup.screens.station import Station
 
+HASTY = 0.1
+"""A step done in this share of its planned time may be a key pressed by mistake (common practice, no source)."""
 OFTEN_S = 60.0
 """How often a number is worked out anew that only drifts."""
 
@@ -256,7 +258,11 @@ class PressDay:
         step = self.state.step_now
         if step is None:
             return Said("not now: every step is done - close the press", False)
-        return self.log(StepDone(step=step.number), f"done: {step.plan.name}")
+        began_s = max((s.done_s for s in self.state.steps if s.done_s is not None), default=0.0)
+        took_s = self.now_s() - began_s
+        hasty = took_s < HASTY * step.plan.planned_s
+        after = f" after {took_s:.0f} s, {step.plan.planned_s / 60:.0f} min planned: u takes it back" if hasty else ""
+        return self.log(StepDone(step=step.number), f"done: {step.plan.name}{after}")
 
     @property
     def air_K(self) -> float:

@@ -22,6 +22,7 @@ from layup.records.facts import BatchState
 from layup.records.text import clean_text
 from layup.records.thermometer import PLAUSIBLE_K
 from layup.screens.day import PressDay, Said
+from layup.screens.looks import CHOSEN_BY, next_look
 from layup.screens.prompts import Ask, Choose, Page
 from layup.screens.quantities import ask_temperature
 from layup.screens.shop_deeds import READINGS, before_you_start, demoulded, log_reading
@@ -264,10 +265,12 @@ def plan_anew(app: LayupApp) -> None:
     times = ""
     if plan.closed_s is not None and plan.press_by_s is not None:
         times = f"\nclosed about {day.clock_time(plan.closed_s)}, press by {day.clock_time(plan.press_by_s)}"
-    verdict = "IN TIME" if plan.fits else "NOT IN TIME"
+    verdict = "IN TIME" if plan.in_time else "NOT IN TIME"
+    if plan.in_time and not plan.stock.suffices:
+        verdict += " IF THE CANS HOLD IT"
     title = f"{head}   {verdict}{times}\n\n" + "\n".join(plan.advice)
     if not plan.stock.suffices:
-        title += "\nThe stock counted is what the plan said to have ready, less what was poured."
+        title += "\nThat counts what the plan said to have ready, less what was poured: look into the cans."
     if not plan.split.batches:
         app.push_screen(Page("The rest of the day", Text(title)))
         return
@@ -388,6 +391,12 @@ def search(app: LayupApp) -> None:
     app.ask(ask, found)
 
 
+def look(app: LayupApp) -> None:
+    """Take the next look."""
+    app.theme = next_look(app.theme)
+    app.say(f"look: {app.theme}   to start with it: {CHOSEN_BY}={app.theme}")
+
+
 def show_help(app: LayupApp) -> None:
     """Show the keys and what the place is for."""
     from layup.screens.help_page import help_page
@@ -432,6 +441,7 @@ DEEDS: dict[str, Callable[[LayupApp], None]] = {
     "demoulded": demoulded,
     "finish": finish,
     "search": search,
+    "look": look,
     "help": show_help,
     "leave": leave,
 }

@@ -176,19 +176,20 @@ class Desk:
         slack = "" if split.slack_s is None else f", {split.slack_s / 60:.0f} min to spare"
         return f"{verdict}, {len(split.batches)} batches{slack}"
 
-    def top_line(self) -> str:
-        """Return the line on top while no press day runs."""
+    def top_line(self) -> tuple[str, bool]:
+        """Return the line on top while no press day runs, and whether it needs a change."""
         if self.figures is None:
-            return "NO PLAN"
+            return "NO PLAN", False
         what = self.figures.what
         split = what.settled.split
         if split.press_by_s is None or split.closed_s is None:
-            return "PRESS BY: this plan cannot be split in batches"
+            return "PRESS BY: this plan cannot be split in batches", True
         late = split.press_by_s - split.closed_s
         verdict = "FITS" if what.fits else "DOES NOT FIT"
         by, closed = split.press_by_s / 60, split.closed_s / 60
         return (
-            f"PRESS BY {by:.0f} min after first weighing; closed after {closed:.0f} ({late / 60:+.0f} min)  {verdict}"
+            f"PRESS BY {by:.0f} min after first weighing; closed after {closed:.0f} ({late / 60:+.0f} min)  {verdict}",
+            not what.fits,
         )
 
 

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from textwrap import fill
+
 from rich.text import Text
 
 from layup.screens.actions import PLACES, actions_of, key_table, shown_key
 from layup.screens.prompts import Page
 
+WIDTH = 64
+"""Columns of a key's words, so that they break under themselves on the narrowest screen."""
 ABOUT = {
     "stack": "The plan: what each step takes, the shop of today, and when the plan can close in time. Choose a "
     "setting with the arrow keys up and down and change it with left and right: all else follows at once.",
@@ -26,16 +30,12 @@ def help_page(place: str) -> Page:
     title = next(title for name, title, _ in PLACES.values() if name == place)
     body = Text(f"{ABOUT[place]}\n\n")
     here = {shown_key(action) for action in actions_of(place)}
-    body.append("Keys here\n", style="bold")
-    for key, label, words in key_table():
-        if key in here:
-            body.append(f"  {key:<6}", style="bold")
-            body.append(f"{label:<17}{words}\n")
-    body.append("\nPlaces and other keys\n", style="bold")
-    for key, label, words in key_table():
-        if key not in here:
-            body.append(f"  {key:<6}", style="bold")
-            body.append(f"{label:<17}{words}\n")
+    for head, wanted in (("Keys here", True), ("\nPlaces and other keys", False)):
+        body.append(f"{head}\n", style="bold")
+        for key, label, words in key_table():
+            if (key in here) is wanted:
+                body.append(f"  {key:<6}", style="bold")
+                body.append(fill(f"{label:<16}{words}", WIDTH, subsequent_indent=" " * 24) + "\n")
     body.append(
         "\nEpoxy and amines can make you allergic for life; a full cup can smoke and burn; presses store force. "
         "The safety data sheets, your local rules and licensed practice come before this program."

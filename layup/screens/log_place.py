@@ -71,16 +71,17 @@ class LogPlace(Place):
         self.listed = found
         listing = self.query_one(OptionList)
         listing.clear_options()
+        listing.display = bool(found)
         options = []
         for summary in found:
-            text = Text(f"{summary.name[:10]}  {summary.title}\n", style="bold")
-            text.append(f"   {summary.state}\n", style="not bold")
+            text = Text(f"{summary.name[:10]}\n{summary.title}\n", style="bold")
+            text.append(f"{summary.state}\n", style="not bold")
             options.append(Option(text))
         listing.add_options(options)
         count = f"{len(found)} session{'' if len(found) == 1 else 's'}"
         title = f'{count} with "{self.words}"' if self.words else f"{count} in this workshop"
-        if not found and not self.words:
-            title = "No session yet: begin one on Stack with g."
+        if not found:
+            title = f"{title}: press / for other words" if self.words else "No session yet: begin one on Stack with g."
         self.query_one("#log-title", Static).update(Text(title))
         self.query_one("#log-events", Static).update("")
         if found:

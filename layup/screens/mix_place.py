@@ -10,6 +10,7 @@ from textual.widgets import Input, Static
 
 from layup.errors import InputError
 from layup.planning.mixsheet import mix_sheet
+from layup.planning.verdict import COMPONENTS
 from layup.screens.bench_view import countdown
 from layup.screens.big_digits import BigDigits
 from layup.screens.place import Place
@@ -46,9 +47,9 @@ class MixPlace(Place):
     def compose(self) -> ComposeResult:
         yield Static(id="mix-title", classes="heading")
         with Horizontal(id="mix-columns"):
-            for number, name in enumerate(("resin", "hardener"), 1):
+            for name in COMPONENTS:
                 with Vertical(classes="scale", id=f"mix-{name}"):
-                    yield Static(f"{number} {name.upper()} to")
+                    yield Static(id=f"mix-{name}-what")
                     yield BigDigits("0", id=f"mix-{name}-g")
                     yield Static("", id=f"mix-{name}-is")
             with Vertical(id="mix-clock-box"):
@@ -136,9 +137,8 @@ class MixPlace(Place):
             return
         steps = [step.plan.name for step in day.state.steps if step.number in batch.plan.steps]
         of = len(day.state.batches)
-        title.update(
-            Text(f"BATCH {number} of {of}   {batch.plan.mass_g:.0f} g   {batch.status}   for: {', '.join(steps)}")
-        )
+        words = f"BATCH {number} of {of}   {batch.mass_g:.0f} g   {batch.status}   for: {', '.join(steps)}"
+        title.update(Text(words))
         self._show_scale(station)
         self.query_one("#mix-facts", Static).update(self._facts(batch.plan.mass_g))
         self.tick()
@@ -147,13 +147,16 @@ class MixPlace(Place):
         resin_g, sum_g = station.targets_g
         if station.stage == "addition":
             resin_g, sum_g = (station.next_g, sum_g) if station.adding == 0 else (resin_g, station.next_g)
-        self.query_one("#mix-resin-g", BigDigits).say(f"{resin_g:g}")
-        self.query_one("#mix-hardener-g", BigDigits).say(f"{sum_g:g}")
         shown = [sum(station.poured_g[: count + 1]) for count in range(len(station.poured_g))]
-        for name, place in (("resin", 0), ("hardener", 1)):
-            said = f"scale showed {shown[place]:g} g" if place < len(shown) else "not yet read"
-            self.query_one(f"#mix-{name}-is", Static).update(said)
+        for place, (name, wanted_g) in enumerate(zip(COMPONENTS, (resin_g, sum_g), strict=True)):
             current = station.stage == name or (station.stage == "addition" and station.adding == place)
+            read = place < len(shown)
+            digits_g = shown[place] if read and not current else wanted_g
+            what = f"{place + 1} {name.upper()} " + ("read" if read and not current else "to")
+            said = "not yet read" if not read else f"scale showed {shown[place]:g} g" if current else "in the cup"
+            self.query_one(f"#mix-{name}-what", Static).update(what)
+            self.query_one(f"#mix-{name}-g", BigDigits).say(f"{digits_g:g}")
+            self.query_one(f"#mix-{name}-is", Static).update(said)
             self.query_one(f"#mix-{name}").set_class(current, "current")
         self.query_one("#mix-now", Static).update(Text(station.next_words(), style="bold"))
         self.query_one("#mix-verdict", Static).update(Text(_verdict_words(station)))

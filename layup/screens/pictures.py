@@ -11,8 +11,8 @@ from itertools import pairwise
 from math import ceil, floor, log10
 
 EIGHTHS = " ▁▂▃▄▅▆▇█"
-DOTS = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))
-"""Bits of the braille cell: four rows of two dots (Unicode block 2800)."""
+HALVES = " ▀▄█"
+"""A cell by which of its halves are filled: 1 the upper, 2 the lower. Every font has them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,6 +22,11 @@ class Span:
     begin: float
     end: float
     fill: str
+
+
+def shortened(words: str, room: int) -> str:
+    """Return words that take no more than `room` columns, and show where they were cut."""
+    return words if len(words) <= room else f"{words[: room - 1]}…"
 
 
 def bars(rows: Sequence[tuple[str, Sequence[Span]]], *, end: float, width: int, mark: float | None = None) -> list[str]:
@@ -84,14 +89,14 @@ def line_plot(
     width: int,
     height: int,
 ) -> list[str]:
-    """Draw each series of (x, y) as dots in `width` x `height` cells of two by four dots."""
+    """Draw each series of (x, y) in `width` x `height` cells of two halves, one above the other."""
     grid = [[0] * width for _ in range(height)]
     for points in series:
         for (x0, y0), (x1, y1) in pairwise(points):
             for step in range(33):
                 share = step / 32
                 _dot(grid, _scaled(x0 + (x1 - x0) * share, x_range), _scaled(y0 + (y1 - y0) * share, y_range))
-    return ["".join(chr(0x2800 + cell) if cell else " " for cell in row) for row in grid]
+    return ["".join(HALVES[cell] for cell in row) for row in grid]
 
 
 def _scaled(value: float, limits: tuple[float, float]) -> float:
@@ -99,9 +104,9 @@ def _scaled(value: float, limits: tuple[float, float]) -> float:
 
 
 def _dot(grid: list[list[int]], x: float, y: float) -> None:
-    """Set the dot at x, y in 0..1; outside draws nothing."""
+    """Fill the half cell at x, y in 0..1; outside draws nothing."""
     if not (0 <= x <= 1 and 0 <= y <= 1):
         return
-    across = min(int(x * len(grid[0]) * 2), len(grid[0]) * 2 - 1)
-    down = min(int((1 - y) * len(grid) * 4), len(grid) * 4 - 1)
-    grid[down // 4][across // 2] |= DOTS[down % 4][across % 2]
+    across = min(int(x * len(grid[0])), len(grid[0]) - 1)
+    down = min(int((1 - y) * len(grid) * 2), len(grid) * 2 - 1)
+    grid[down // 2][across] |= 1 + down % 2

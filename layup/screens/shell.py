@@ -11,10 +11,10 @@ from layup.screens.actions import PLACES, actions_of, shown_key
 class TopLine(Static):
     """The one line that is always there: how long until the press must be closed."""
 
-    def say(self, words: str, *, urgent: bool = False) -> None:
+    def say(self, words: str, urgent: bool) -> None:
         """Show `words`; an urgent line is drawn reversed."""
         self.set_class(not urgent, "plain")
-        self.update(Text(words, no_wrap=True, overflow="ellipsis"), layout=False)
+        self.update(Text(words), layout=False)
 
 
 class KeyBar(Static):
@@ -22,18 +22,23 @@ class KeyBar(Static):
 
     def __init__(self, *, id: str) -> None:
         super().__init__(id=id)
-        self.place = "stack"
+        self.shown = ("", False, False)
 
-    def show_place(self, place: str) -> None:
-        """List the places and the keys of `place`."""
-        self.place = place
+    def show_place(self, place: str, *, plan: bool, day: bool) -> None:
+        """List the places and the keys of `place`, with or without a plan and a press day, if they are others."""
+        if self.shown != (place, plan, day):
+            self.shown = place, plan, day
+            self._draw()
+
+    def _draw(self) -> None:
+        place, plan, day = self.shown
         text = Text(no_wrap=True, overflow="ellipsis")
         for key, (name, title, _) in PLACES.items():
             text.append(f" {key} ", style="bold reverse" if name == place else "bold")
             text.append(f" {title}  ", style="bold underline" if name == place else "")
         used, width = 0, max(self.app.size.width - 2, 20)
         text.append("\n")
-        for action in actions_of(place):
+        for action in actions_of(place, plan=plan, day=day):
             key, label = shown_key(action), action.label
             size = len(key) + len(label) + 3
             if used and used + size - 2 > width:
@@ -46,4 +51,4 @@ class KeyBar(Static):
 
     def on_resize(self) -> None:
         """List them anew at the new width."""
-        self.show_place(self.place)
+        self._draw()

@@ -14,6 +14,7 @@ from textual.widgets import Static
 
 from layup.errors import LayupError
 from layup.screens.desk import CUP_STEP_G, FRACTION_STEP, HUMIDITY_STEP, TEMPERATURE_STEP_K, Desk, Figures, Settings
+from layup.screens.pictures import shortened
 from layup.screens.place import Place
 from layup.screens.stack_pictures import batch_lines, gantt, window_picture
 
@@ -154,23 +155,23 @@ class StackPlace(Place):
         figures = desk.figures
         self.query_one("#stack-scroll").display = figures is not None
         title = self.query_one("#stack-title", Static)
+        title.set_class(figures is not None, "heading")
         if figures is None:
-            title.styles.height = "auto"
             title.update(
                 Text(f"This plan cannot be used yet. Mend the file, then press r to read it again.\n\n{desk.problem}")
             )
             return
-        title.styles.height = 1
         plan = figures.what.case.plan
-        title.update(Text(f"{plan.title}   {plan.pieces} pieces   {desk.plan_name_shown}"))
+        pieces = "1 piece" if plan.pieces == 1 else f"{plan.pieces} pieces"
+        title.update(Text(f"{plan.title}   {pieces}   {desk.plan_name_shown}"))
         self.query_one("#stack-steps", Static).update(self._steps())
         self.query_one("#stack-shop", Static).update(self._dials())
         self._show_batches()
         wide = self.screen.has_class("-wide")
-        room = self.size.width - (62 if wide else 40) - 5
-        self.query_one("#stack-picture", Static).update(
-            Text("\n".join(window_picture(figures.what.window, width=room)))
-        )
+        room = self.size.width - (66 if wide else 40) - 5
+        rows = 5 if self.size.height > TALL else 2
+        picture = window_picture(figures.what.window, width=room, rows=rows)
+        self.query_one("#stack-picture", Static).update(Text("\n".join(picture)))
         day = figures.what.timeline
         drawn = gantt(day, width=max(self.size.width - 4, 60)) if day else []
         if self.size.height > TALL:
@@ -206,12 +207,12 @@ class StackPlace(Place):
         if figures is None:
             return Text()
         budget = figures.what.settled.budget
-        wide = 45 if self.screen.has_class("-wide") else 23
+        wide = 49 if self.screen.has_class("-wide") else 23
         text = Text(f"   {'step':<{wide}} {'fibre g':>7} {'mix g':>5}\n", style="bold")
         for number, line in enumerate(budget.lines, 1):
             fibre = f"{line.glass_g:.0f}" if line.glass_g else ""
             mix = f"{line.mix_g:.0f}" if line.mix_g else ""
-            text.append(f"{number:>2} {line.name[:wide]:<{wide}} {fibre:>7} {mix:>5}\n", style="not bold")
+            text.append(f"{number:>2} {shortened(line.name, wide):<{wide}} {fibre:>7} {mix:>5}\n", style="not bold")
         text.append(f"   {'cups, brushes, rollers':<{wide}} {'':>7} {budget.losses_g:>5.0f}\n", style="not bold")
         total = f"ALL {budget.resin_g:.0f} + {budget.hardener_g:.0f} g"
         text.append(f"   {total:<{wide}} {'':>7} {budget.mix_g:>5.0f}")

@@ -1,0 +1,149 @@
+"""Every screen, in every look and size: nothing cut, every frame whole, and enough contrast to read."""
+
+import re
+from collections.abc import Iterator
+
+import pytest
+from gallery import SIZES, TROUBLES, posed, troubled
+from rich.color import ColorTriplet
+from textual.app import App
+from textual.geometry import Region
+from textual.widget import Widget
+from textual.widgets import Static
+
+from layup.screens.looks import CHOSEN_BY, LOOKS, NAMES, first_look, next_look
+
+ENOUGH_CONTRAST = 4.5
+"""W3C, WCAG 2.2 (2023), success criterion 1.4.3, contrast (minimum) of text."""
+MAY_BE_LONGER = {"bench-log", "bench-steps"}
+"""They show the newest that there is room for."""
+FRAMES = ".card, .scale, .prompt, .page"
+NOT_LETTERS = re.compile(r"[\s█▓▒░▀▄▁-▇━─│╭╮╰╯┃┏┓┗┛═║╔╗╚╝]+")
+
+
+def luminance(colour: ColorTriplet) -> float:
+    """Return the relative luminance of a colour as WCAG 2.2 defines it."""
+    shares = [value / 255 for value in colour]
+    linear = [share / 12.92 if share <= 0.04045 else ((share + 0.055) / 1.055) ** 2.4 for share in shares]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def contrast(one: ColorTriplet, other: ColorTriplet) -> float:
+    """Return the contrast ratio of WCAG 2.2, 1 to 21."""
+    light, dark = sorted((luminance(one), luminance(other)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+def test_contrast_is_that_of_the_standard():
+    black, white = ColorTriplet(0, 0, 0), ColorTriplet(255, 255, 255)
+    assert contrast(black, white) == pytest.approx(21.0)
+    # The lightest grey that passes on white is #767676, at 4.54 : 1 (WebAIM's contrast checker, and many others).
+    assert contrast(ColorTriplet(0x76, 0x76, 0x76), white) == pytest.approx(4.54, abs=0.005)
+
+
+def stage(app: App[None]) -> Region:
+    """Return the part of the screen that is meant to be read: all of it, or the page that stands over it."""
+    pages = app.screen.query(".prompt, .page")
+    return pages.first().region if pages else app.screen.region
+
+
+def segments(app: App[None]) -> Iterator[tuple[str, ColorTriplet, ColorTriplet]]:
+    """Yield each piece of text on the stage with its ink and its paper."""
+    place = stage(app)
+    strips = app.screen._compositor.render_strips()
+    for y in range(place.y, place.bottom):
+        for text, style, _ in strips[y].crop(place.x, place.right)._segments:
+            if text.strip() and style is not None and style.color and style.bgcolor:
+                pair = style.color.get_truecolor(), style.bgcolor.get_truecolor()
+                yield text, *(reversed(pair) if style.reverse else pair)
+
+
+def text_in(app: App[None], region: Region) -> str:
+    """Return what stands in a region of the screen."""
+    strips = app.screen._compositor.render_strips()
+    inside = region.intersection(app.screen.region)
+    return "\n".join(strips[y].crop(inside.x, inside.right).text for y in range(inside.y, inside.bottom))
+
+
+def in_view(widget: Widget) -> bool:
+    """Say whether all of a widget is on the stage, nothing of it scrolled out of sight."""
+    return bool(widget.region.area) and all(
+        parent.is_scrollable is False or widget.region in parent.region
+        for parent in widget.ancestors
+        if isinstance(parent, Widget)
+    )
+
+
+def cut_words(app: App[None]) -> list[str]:
+    """Return the words that a text of the screen holds and nobody can read."""
+    place, found = stage(app), []
+    for widget in app.screen.query(Static):
+        if widget.id in MAY_BE_LONGER or not widget.visible or widget.region not in place or not in_view(widget):
+            continue
+        shown = text_in(app, widget.region)
+        if "…" in shown:
+            continue
+        there = NOT_LETTERS.sub("", shown)
+        for word in NOT_LETTERS.split(str(widget.content)):
+            if word not in there:
+                found.append(f"{widget.id or widget.classes}: {word!r} of {str(widget.content)[:60]!r}")
+    return found
+
+
+def broken_frames(app: App[None]) -> list[str]:
+    """Return the frames that do not stand whole on the screen."""
+    broken = []
+    for frame in app.screen.query(FRAMES):
+        region = frame.region
+        if not region.area:
+            continue
+        if region not in app.screen.region:
+            broken.append(f"{frame} leaves the screen: {region}")
+            continue
+        lines = text_in(app, region).split("\n")
+        corners = lines[0][0], lines[0][-1], lines[-1][0], lines[-1][-1]
+        if "".join(corners) not in ("╭╮╰╯", "┏┓┗┛", "╔╗╚╝"):
+            broken.append(f"{frame} has corners {corners}")
+    return broken
+
+
+@pytest.mark.parametrize("trouble", TROUBLES)
+async def test_a_workshop_that_cannot_be_used_yet_says_why_and_what_to_do(trouble):
+    async with troubled(SIZES[0], "light", trouble) as app:
+        assert not cut_words(app)
+        assert "layup new" in text_in(app, app.screen.region) or "r to read it again" in text_in(app, app.screen.region)
+
+
+@pytest.mark.parametrize(("size", "look"), list(zip(SIZES, NAMES, strict=True)))
+async def test_every_screen_can_be_read_whole(size, look):
+    seen, wrong = [], []
+    async with posed(size, look) as gallery:
+        async for name in gallery.screens():
+            seen.append(name)
+            app = gallery.app
+            for text, ink, paper in segments(app):
+                if contrast(ink, paper) < ENOUGH_CONTRAST and NOT_LETTERS.sub("", text):
+                    wrong.append(f"{name}: {text!r} has a contrast of {contrast(ink, paper):.1f}")
+                if look == "plain" and (len(set(ink)) > 1 or len(set(paper)) > 1):
+                    wrong.append(f"{name}: {text!r} is coloured")
+            wrong += [f"{name}: {words}" for words in (*cut_words(app), *broken_frames(app))]
+    assert len(seen) == len(set(seen)) > 20
+    assert not wrong, "\n".join(wrong)
+
+
+def test_each_look_follows_the_one_before_and_comes_round():
+    names = [NAMES[0]]
+    for _ in LOOKS:
+        names.append(next_look(names[-1]))
+    assert names == [*NAMES, NAMES[0]]
+
+
+@pytest.mark.parametrize(
+    ("wish", "name", "trouble"), [("", "dark", ""), ("light", "light", ""), ("pink", "dark", "pink")]
+)
+def test_a_look_is_chosen_by_its_name_and_a_wrong_one_is_said(monkeypatch, wish, name, trouble):
+    monkeypatch.setenv(CHOSEN_BY, wish)
+    chosen, said = first_look()
+    assert chosen == name
+    assert trouble in said
+    assert bool(said) is bool(trouble)
