@@ -106,7 +106,7 @@ def _resolve(model: type[BaseModel], location: Iterable[str | int]) -> tuple[Key
         around = models
         if isinstance(part, str):
             fields = [each.model_fields[part] for each in models if part in each.model_fields]
-            models = [found for field in fields for found in _models_in(field.annotation)]
+            models = [found for field in fields for found in models_in(field.annotation)]
     return path, models if path and isinstance(path[-1], int) else around
 
 
@@ -115,18 +115,18 @@ def _kind_of(model: type[BaseModel]) -> str:
     return str(get_args(model.model_fields["kind"].annotation)[0])
 
 
-def _models_in(annotation: object) -> Iterator[type[BaseModel]]:
+def models_in(annotation: object) -> Iterator[type[BaseModel]]:
     """Yield the models anywhere inside a type annotation."""
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         yield annotation
     for part in get_args(annotation):
-        yield from _models_in(part)
+        yield from models_in(part)
 
 
 def _example(key: str, field: FieldInfo) -> str:
     """Return how to write a missing key: the example of its field, or of a table."""
     if field.examples:
         return f"write {key} = {field.examples[0]}"
-    if not any(_models_in(field.annotation)):
+    if not any(models_in(field.annotation)):
         return f"write {key} = ..."
     return f"write [[{key}]] tables" if get_origin(field.annotation) is tuple else f"write a [{key}] table"
