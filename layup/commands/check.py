@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from dataclasses import asdict
 from pathlib import Path
-from textwrap import fill
+from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from layup.commands.answer import add_json_argument, answer
@@ -57,7 +57,8 @@ def _list_keys(as_json: bool) -> int:
             width = max(len(key.path) for key in keys) + 2
             for key in keys:
                 line = f"{'*' if key.needed else ' '} {key.path:<{width}}{key.words}   {key.example}".rstrip()
-                console.print(fill(line, console.width, subsequent_indent=" " * (width + 2)))
+                for piece in wrap(line, console.width, subsequent_indent=" " * (width + 2)):
+                    console.print(piece)
             console.print()
 
     data = {"keys": {file: [asdict(key) for key in keys] for file, keys in files.items()}}
