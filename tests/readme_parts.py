@@ -1,20 +1,22 @@
-"""The parts of README.md that the program itself writes: commands, keys and the picture.
+"""The parts of README.md that the program itself writes: commands, keys and the pictures.
 
 `python tests/readme_parts.py` writes them anew; a test fails while they are not current.
 """
 
 import asyncio
 import re
-import tempfile
 from pathlib import Path
 
-from app_driver import begin_day, press, running, workshop
+from app_driver import begin_day, press, running
+from screen_svg import screen_svg
 
 from layup.cli import COMMANDS
+from layup.materials.demo import throwaway_workshop
 from layup.records.clock import ManualClock
 from layup.screens.actions import key_table_markdown
 
 README = Path(__file__).resolve().parent.parent / "README.md"
+PICTURES = Path(__file__).resolve().parent / "pictures"
 
 
 def commands_markdown() -> str:
@@ -23,32 +25,37 @@ def commands_markdown() -> str:
     return "\n".join(["| command | does |", "|---|---|", "| `layup` | the app, in this workshop |", *rows])
 
 
-def picture_markdown() -> str:
-    """Return the Bench of the demo, forty minutes into the press day, as it stands on an 80x24 screen."""
-    return "```text\n" + asyncio.run(_bench()) + "\n```"
+def pictures() -> dict[str, str]:
+    """Return the pictures of README, by file name: Stack, and the Bench of the demo half an hour into the day."""
+    return asyncio.run(_pictures())
 
 
-async def _bench() -> str:
+async def _pictures() -> dict[str, str]:
     clock = ManualClock()
-    with tempfile.TemporaryDirectory() as folder:
-        async with running(workshop(Path(folder)), clock=clock) as (app, pilot):
+    drawn = {}
+    with throwaway_workshop() as root:
+        async with running(root, clock=clock, size=(120, 32)) as (app, pilot):
+            drawn["stack.svg"] = screen_svg(app, "Stack: the plan's grams, batches and temperature window")
             await begin_day(app, pilot)
             await press(app, pilot, "enter", "h", "enter", "b")
-            for minutes in (4, 4, 10):
+            for minutes in (3, 3, 13, 3, 3, 3):
                 clock.advance(minutes * 60)
                 await press(app, pilot, "d")
-            await press(app, pilot, "w", "enter", "h", "enter", "b", "o", "enter")
-            clock.advance(75)
+            await press(app, pilot, "w", "enter", "h", "enter", "b")
+            clock.advance(3 * 60)
+            await press(app, pilot, "d")
+            clock.advance(2 * 60)
+            await press(app, pilot, "o", "1")
+            clock.advance(25)
             app.tick()
             await pilot.pause()
-            lines = ["".join(segment.text for segment in strip) for strip in app.screen._compositor.render_strips()]
-    return "\n".join(line.rstrip() for line in lines if line.strip())
+            drawn["bench.svg"] = screen_svg(app, "Bench: two batches with their countdowns")
+    return drawn
 
 
 def written(text: str) -> str:
     """Return README's text with its own parts current."""
     for name, part in (
-        ("picture", picture_markdown()),
         ("commands", commands_markdown()),
         ("keys", key_table_markdown()),
     ):
@@ -58,4 +65,6 @@ def written(text: str) -> str:
 
 
 if __name__ == "__main__":
+    for name, svg in pictures().items():
+        (PICTURES / name).write_text(svg, encoding="utf-8")
     README.write_text(written(README.read_text(encoding="utf-8")), encoding="utf-8")

@@ -4,7 +4,8 @@ import re
 import time
 
 import pytest
-from readme_parts import README, written
+from readme_parts import PICTURES, README, pictures, written
+from screen_svg import text_of
 
 TEXT = README.read_text(encoding="utf-8")
 
@@ -21,6 +22,14 @@ def in_utc(monkeypatch):
 @pytest.mark.usefixtures("in_utc")
 def test_the_parts_that_the_program_writes_are_current():
     assert written(TEXT) == TEXT, "run: python tests/readme_parts.py"
+
+
+@pytest.mark.usefixtures("in_utc")
+def test_its_pictures_show_what_the_program_shows():
+    for name, svg in pictures().items():
+        kept = (PICTURES / name).read_text(encoding="utf-8")
+        assert text_of(kept) == text_of(svg), f"{name} is old, run: python tests/readme_parts.py"
+        assert f"(tests/pictures/{name})" in TEXT
 
 
 def test_it_is_short():

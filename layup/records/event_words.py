@@ -58,7 +58,8 @@ def _started(event: SessionStarted) -> str:
 
 
 def _poured(event: PourRead) -> str:
-    return f"batch {event.batch} on the scale: resin {event.resin_g:g} g, hardener {event.hardener_g:g} g"
+    hardener = f", hardener {event.hardener_g:g} g" if event.hardener_g else ""
+    return f"batch {event.batch} on the scale: resin {event.resin_g:g} g{hardener}"
 
 
 def _mixed(event: BatchMixed) -> str:
