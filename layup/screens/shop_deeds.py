@@ -1,25 +1,72 @@
-"""Keys around the bench: the list before the day, readings of the shop, the night to come, and the part out."""
+"""Keys of the shop: the list before the day, temperatures and other readings, the night to come."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 from layup.planning.overnight import OUT_BY_S
-from layup.records.events import Demoulded, HumidityRead, NightExpected, WoodMoistureRead
-from layup.screens.day import PressDay
+from layup.records.events import CupTemperatureRead, HumidityRead, NightExpected, TemperatureRead, WoodMoistureRead
+from layup.records.thermometer import PLAUSIBLE_K
+from layup.screens.day import PressDay, Said
+from layup.screens.day_deeds import running_day
 from layup.screens.prompts import Choose
 from layup.screens.quantities import ask_hours, ask_share, ask_temperature
 
 if TYPE_CHECKING:
     from layup.screens.app import LayupApp
 
-NO_DAY = "not now: no press day is running - press s, then g to begin it"
+CUP_KEYS = "cdefgi"
+CUP_K = (253.15, 523.15)
+"""What a mix can have, from a cold can to a cup that burns."""
 READINGS = (
     ("n", "tonight", "the shop tonight, at its coldest"),
     ("h", "humidity", "humidity of the air"),
     ("w", "wood", "moisture of the wood"),
 )
 """What can be logged of the shop beside temperatures: (key, answer, words)."""
+
+
+def temperature(app: LayupApp) -> None:
+    """Log a temperature: where, then how much."""
+    day = running_day(app)
+    if day is None:
+        return
+    places = [
+        ("a", "air", "air of the shop"),
+        ("r", "resin", "resin and hardener cans"),
+        ("m", "mould", "mould or part"),
+    ]
+    places += [
+        (key, f"cup {batch.number}", f"the mix in batch {batch.number}'s cup")
+        for key, batch in zip(CUP_KEYS, day.in_cup(), strict=False)
+    ]
+    others = {answer for _, answer, _ in READINGS}
+
+    def asked(place: str) -> None:
+        if place in others:
+            log_reading(app, day, place)
+            return
+        low_K, high_K = PLAUSIBLE_K.get(place, CUP_K)
+        ask_temperature(
+            app,
+            f"Temperature: {place}",
+            lambda kelvin: app.heard(_log_temperature(day, place, kelvin)),
+            low_K=low_K,
+            high_K=high_K,
+        )
+
+    app.ask(Choose("Temperature of what?", [*places, *READINGS]), asked)
+
+
+def _log_temperature(day: PressDay, place: str, kelvin: float) -> Said:
+    words = f"{place} at {kelvin - 273.15:.1f} °C: every countdown follows it"
+    if place == "air":
+        return day.log(TemperatureRead(place="air", temperature_K=kelvin), words)
+    if place == "resin":
+        return day.log(TemperatureRead(place="resin", temperature_K=kelvin), f"resin at {kelvin - 273.15:.1f} °C")
+    if place == "mould":
+        return day.log(TemperatureRead(place="mould", temperature_K=kelvin), words)
+    return day.log(CupTemperatureRead(batch=int(place.removeprefix("cup ")), temperature_K=kelvin), words)
 
 
 def log_reading(app: LayupApp, day: PressDay, what: str) -> None:
@@ -62,18 +109,3 @@ def before_you_start(app: LayupApp) -> None:
     from layup.screens.checklist_page import open_checklist
 
     open_checklist(app)
-
-
-def demoulded(app: LayupApp) -> None:
-    """Log that the part is out of the mould."""
-    day = app.day
-    if day is None:
-        app.say(NO_DAY)
-        return
-
-    def out(answer: str) -> None:
-        if answer == "yes":
-            app.heard(day.log(Demoulded(), "the part is out of the mould"))
-
-    title = "Is the part out of the mould? Let the pressure off first: clamps and bladders hold force."
-    app.ask(Choose(title, [("y", "yes", "yes, it is out"), ("n", "no", "not yet")]), out)

@@ -1,0 +1,173 @@
+"""Keys of the batches: weigh, hardener in, poured out, how it looks, lost, and the rest planned anew."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from rich.text import Text
+
+from layup.errors import LayupError
+from layup.records.events import BatchLost, Replanned
+from layup.records.facts import BatchState
+from layup.screens.day_deeds import running_day
+from layup.screens.prompts import Choose, Page
+
+if TYPE_CHECKING:
+    from layup.screens.app import LayupApp
+
+WORDS = (
+    ("1", "runny", "runny: like when it was mixed"),
+    ("2", "thickening", "thickening: drags, wets out slowly"),
+    ("3", "stringy", "stringy: pulls threads from the stick"),
+    ("4", "gelled", "gelled: a lump, no longer flows"),
+)
+
+
+def accept(app: LayupApp) -> None:
+    """Take the reading of the scale."""
+    if app.place.id == "mix":
+        app.mix.take(app.mix.typed)
+
+
+def weigh(app: LayupApp) -> None:
+    """Go to the scale with the next batch."""
+    day = running_day(app)
+    if day is None:
+        return
+    if day.next_to_mix() is None:
+        app.say("not now: every batch is mixed")
+        return
+    app.mix.follow_day()
+    app.action_go("mix")
+
+
+def hardener_in(app: LayupApp) -> None:
+    """Start the clock of the batch on the scale."""
+    day = running_day(app)
+    if day is None:
+        return
+    number = app.mix.batch_number() if app.place.id == "mix" else None
+    following = day.next_to_mix()
+    if number is None and following is not None:
+        number = following.number
+    if number is None:
+        app.say("not now: every batch is mixed")
+        return
+    said = day.hardener_in(number)
+    app.heard(said)
+
+
+def _which(app: LayupApp, title: str, batches: list[BatchState], none: str, then: Callable[[int], None]) -> None:
+    """Ask which batch is meant, where more than one could be."""
+    if not batches:
+        app.say(f"not now: {none}")
+    elif len(batches) == 1:
+        then(batches[0].number)
+    else:
+        choices = [
+            (str(index), str(batch.number), f"batch {batch.number}: {batch.mass_g:.0f} g, {batch.status}")
+            for index, batch in enumerate(batches, 1)
+        ]
+        app.ask(Choose(title, choices), lambda answer: then(int(answer)))
+
+
+def poured_out(app: LayupApp) -> None:
+    """The oldest cup is empty: its batch is on the part."""
+    day = running_day(app)
+    if day is not None:
+        cups = day.in_cup()
+        _which(app, "Which cup is empty?", cups, "no batch is in its cup", lambda n: app.heard(day.poured_out(n)))
+
+
+def observe(app: LayupApp) -> None:
+    """Log how a batch looks."""
+    day = running_day(app)
+    if day is None:
+        return
+    mixed = [batch for batch in day.state.batches if batch.status in ("in the cup", "on the part", "under press")]
+
+    def seen(number: int) -> None:
+        def looks(word: str) -> None:
+            said = day.observed(number, word)
+            app.heard(said)
+
+        app.ask(Choose(f"Batch {number} looks", list(WORDS)), looks)
+
+    _which(app, "Which batch?", mixed, "no batch is mixed yet", seen)
+
+
+def lost(app: LayupApp) -> None:
+    """Log a lost batch."""
+    day = running_day(app)
+    if day is None:
+        return
+    order = ("in the cup", "weighed", "on the part")
+    alive = sorted(
+        (batch for batch in day.state.batches if batch.status in order), key=lambda batch: order.index(batch.status)
+    )
+    reasons = [
+        ("1", "gelled in the cup", "gelled in the cup"),
+        ("2", "spilt", "spilt"),
+        ("3", "off ratio", "off ratio"),
+        ("4", "other", "other"),
+    ]
+
+    def kept(number: int, why: str) -> None:
+        words = f"batch {number} lost: {why}. A warm cup goes outside, away from anything that burns"
+        said = day.log(BatchLost(batch=number, why=why), words)
+        app.heard(said)
+        if said.done:
+            plan_anew(app)
+
+    def which(number: int) -> None:
+        app.ask(
+            Choose(f"Batch {number} is lost because", reasons),
+            lambda why: kept(number, why),
+        )
+
+    _which(app, "Which batch is lost?", alive, "no batch is weighed or mixed", which)
+
+
+def plan_anew(app: LayupApp) -> None:
+    """Plan what is left of the day, and take the new batches if they are wanted."""
+    from layup.screens.replanning import batch_plans, first_free, replanned
+
+    day = running_day(app)
+    if day is None:
+        return
+    if day.state.closed_s is not None:
+        app.say("not now: the press is closed - there is nothing left to plan")
+        return
+    try:
+        plan = replanned(day)
+    except LayupError as error:
+        app.say(str(error))
+        return
+    masses = " + ".join(f"{batch.mass_g:.0f}" for batch in plan.split.batches)
+    count = len(plan.split.batches)
+    head = (
+        f"What is left takes {count} batch{'es' if count > 1 else ''}: {masses} g" if masses else "Nothing left to mix"
+    )
+    times = ""
+    if plan.closed_s is not None and plan.press_by_s is not None:
+        times = f"\nclosed about {day.clock_time(plan.closed_s)}, press by {day.clock_time(plan.press_by_s)}"
+    verdict = "IN TIME" if plan.in_time else "NOT IN TIME"
+    if plan.in_time and not plan.stock.suffices:
+        verdict += " IF THE CANS HOLD IT"
+    title = f"{head}   {verdict}{times}\n\n" + "\n".join(plan.advice)
+    if not plan.stock.suffices:
+        title += "\nThat counts what the plan said to have ready, less what was poured: look into the cans."
+    if not plan.split.batches:
+        app.push_screen(Page("The rest of the day", Text(title)))
+        return
+
+    def taken(answer: str) -> None:
+        if answer == "yes":
+            said = day.log(Replanned(batches=batch_plans(plan.split, first_free(day))), "planned anew")
+            app.heard(said)
+            if said.done:
+                app.mix.follow_day()
+                app.action_go("mix")
+
+    app.ask(Choose(title, [("y", "yes", "yes, mix these"), ("n", "no", "keep the batches as they were")], at=1), taken)
