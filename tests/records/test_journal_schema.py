@@ -6,7 +6,7 @@ import re
 from session_examples import good_day, stamped
 
 from layup.records.events import EVENTS, RECORDS
-from layup.records.schema import SCHEMA_PATH, schema_text
+from layup.records.schema import MEANINGS, SCHEMA_PATH, schema_text
 
 SCHEMA = json.loads(schema_text())
 
@@ -43,3 +43,9 @@ def test_names_are_kebab_case_and_numbers_of_a_physical_kind_carry_their_unit() 
             kinds = {value.get("type"), *(choice.get("type") for choice in value.get("anyOf", []))}
             if kinds & {"number", "integer"} and key not in plain:
                 assert re.search(r"_(g|K|s|m|Pa|fraction)$", key), key
+
+
+def test_every_key_of_a_line_is_explained_and_no_other() -> None:
+    shapes = [model["properties"] for model in SCHEMA["$defs"].values()]
+    assert {key for shape in shapes for key in shape} == set(MEANINGS)
+    assert all(shape[key]["description"] == MEANINGS[key] for shape in shapes for key in shape)
