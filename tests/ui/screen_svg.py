@@ -8,6 +8,7 @@ from textual.app import App
 
 CELL_W, CELL_H, BASE = 9.6, 20.0, 15.0
 """Width and height of a cell and where its letters stand, in pixels."""
+FONTS = "ui-monospace, Menlo, Consolas, DejaVu Sans Mono, monospace"
 EIGHTHS = {character: number / 8 for number, character in enumerate("▁▂▃▄▅▆▇█", 1)}
 SHADES = {"░": 0.25, "▒": 0.5, "▓": 0.75}
 ROW = re.compile(r'<g id="row-\d+"><title>(.*?)</title>')
@@ -21,8 +22,8 @@ def screen_svg(app: App[None], title: str) -> str:
     usual = app.theme_variables["foreground"].lower(), app.theme_variables["background"].lower()
     paper = usual[1]
     lines = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:g} {height:g}" role="img" shape-rendering="crispEdges" aria-label="{title}" '
-        'font-family="ui-monospace, Menlo, Consolas, DejaVu Sans Mono, monospace" font-size="16">',
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:g} {height:g}" role="img" aria-label="{title}" '
+        f'shape-rendering="crispEdges" font-family="{FONTS}" font-size="16">',
         f'<rect width="{width:g}" height="{height:g}" fill="{paper}"/>',
     ]
     for number, strip in enumerate(strips):
