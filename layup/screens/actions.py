@@ -37,6 +37,7 @@ ACTIONS = (
     Action("i", "before_you_start", "checklist", "the list before you start: tick what is ready", ("stack",)),
     Action("up,down", "choose", "choose", "choose what to change, or another batch or session", ("stack", "mix"), "↑↓"),
     Action("left,right", "change", "change", "change what is chosen: less, more", ("stack",), "←→"),
+    Action("pageup,pagedown", "page", "scroll", "scroll a place that is longer than the screen", (), "PgUp PgDn"),
     Action("v", "variant", "beside", "keep the plan as it stands beside the next changes", ("stack",)),
     Action("r", "read_again", "reread", "read the plan and resin files again, after you edited them", ("stack",)),
     Action("enter", "accept", "ok", "take the reading of the scale", ("mix",), "Enter"),

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 WATCH_S = 3.0
 """How often a program that only looks on looks for a press day to look at."""
 ARROWS = {"up": (0, -1), "down": (0, 1), "left": (-1, 0), "right": (1, 0)}
+PAGES = {"pageup": -1, "pagedown": 1}
 
 
 def _bindings() -> list[BindingType]:
@@ -39,7 +40,7 @@ def _bindings() -> list[BindingType]:
     found: list[BindingType] = [Binding(key, f"go('{name}')", title) for key, (name, title, _) in PLACES.items()]
     for action in ACTIONS:
         for key in action.key.split(","):
-            what = f"arrow('{key}')" if key in ARROWS else f"do('{action.name}')"
+            what = f"arrow('{key}')" if key in ARROWS else f"page('{key}')" if key in PAGES else f"do('{action.name}')"
             found.append(Binding(key, what, action.label, show=False))
     return found
 
@@ -200,6 +201,11 @@ class LayupApp(App[None]):
         """Give an arrow key to the place."""
         if self.ready:
             self.place.arrow(*ARROWS[key])
+
+    def action_page(self, key: str) -> None:
+        """Scroll the place by a screen."""
+        if self.ready:
+            self.place.page(PAGES[key])
 
     def action_do(self, name: str) -> None:
         """Carry out an action of the table."""

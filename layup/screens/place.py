@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, cast
 
-from textual.containers import Vertical
+from textual.containers import Vertical, VerticalScroll
 
 if TYPE_CHECKING:
     from layup.screens.app import LayupApp
@@ -35,6 +35,11 @@ class Place(Vertical):
 
     def tick(self) -> None:
         """Redraw what changes with time alone."""
+
+    def page(self, down: int) -> None:
+        """Scroll by a screen, where the place can be longer than that."""
+        for scroll in self.query(VerticalScroll):
+            scroll.scroll_relative(y=down * max(scroll.size.height - 2, 1), animate=False)
 
     def arrow(self, right: int, down: int) -> None:
         """Take an arrow key."""

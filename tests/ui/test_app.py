@@ -231,9 +231,19 @@ async def test_a_reading_that_is_no_number_is_refused_in_words(shop):
 
 def test_every_action_has_a_deed_and_every_key_one_meaning():
     named = {action.name for action in ACTIONS}
-    assert named - {"choose", "change"} == set(DEEDS)
+    assert named - {"choose", "change", "page"} == set(DEEDS)
     keys = [key for action in ACTIONS for key in action.key.split(",")] + list(PLACES)
     assert len(keys) == len(set(keys))
+
+
+async def test_a_place_longer_than_the_screen_is_scrolled_by_pages(shop):
+    async with running(shop) as (app, pilot):
+        scroll = app.place.query_one("#stack-scroll")
+        assert scroll.scroll_y == 0
+        await press(app, pilot, "pagedown")
+        assert scroll.scroll_y == scroll.max_scroll_y > 0
+        await press(app, pilot, "pageup")
+        assert scroll.scroll_y == 0
 
 
 async def test_the_clocks_go_on_while_a_question_stands_over_them(shop):
