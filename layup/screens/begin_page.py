@@ -39,6 +39,8 @@ class BeginPage(ModalScreen[str | None]):
         self.figures = figures
         self.beginning = beginning
         self.trouble = ""
+        self.eager = False
+        """Whether it was to begin before the answer was known."""
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="page"):
@@ -103,8 +105,11 @@ class BeginPage(ModalScreen[str | None]):
         self.app.call_from_thread(self._worked_out)
 
     def _worked_out(self) -> None:
-        if self.is_attached:  # it may have been left meanwhile
-            self.show()
+        if not self.is_attached:  # it may have been left meanwhile
+            return
+        self.show()
+        if self.eager and self.ready is not None and self.ready.answer == "go" and self.is_current:
+            self.dismiss(BEGIN)
 
     def on_key(self, event: events.Key) -> None:
         """Take one of the keys; others do nothing here."""
@@ -122,6 +127,8 @@ class BeginPage(ModalScreen[str | None]):
 
     def _begin(self) -> None:
         if self.ready is None:
+            self.eager = True
+            self._say("working it out: it begins if the answer is GO ...")
             return
         if self.ready.answer == "no":
             self._say("The answer is NO: change something first, or press o to begin all the same.")

@@ -201,11 +201,14 @@ class PressDay:
         return sorted(cups, key=lambda batch: batch.mixed_s or 0.0)
 
     def station(self, number: int) -> Station:
-        """Return the mix station of a batch, with what the journal knows of its readings."""
+        """Return the mix station of a batch, with what the journal knows of its readings.
+
+        Where hardener is in and the resin was never read, the resin is taken as planned: the next reading is the sum.
+        """
         batch = self.state.batch(number)
         if batch is None:
             raise KeyError(number)
-        return Station(
+        station = Station(
             batch=number,
             planned_g=(batch.plan.resin_g, batch.plan.hardener_g),
             parts=self.parts,
@@ -213,6 +216,9 @@ class PressDay:
             cup_g=self.plan.largest_cup_g,
             poured_g=self._poured(number),
         )
+        if batch.mixed_s is not None and not station.poured_g:
+            return replace(station, poured_g=station.targets_g[:1])
+        return station
 
     def _poured(self, number: int) -> tuple[float, ...]:
         """Return what the scale is known to have shown: nothing, the resin, or both."""

@@ -40,11 +40,10 @@ async def settled(app: LayupApp, pilot: Pilot[None]) -> None:
 
 
 async def press(app: LayupApp, pilot: Pilot[None], *keys: str) -> None:
-    """Press keys one after the other, as a person would."""
+    """Press keys one after the other, as a person would who looks at what each did."""
     for key in keys:
         await pilot.press(key)
-        await pilot.pause()
-    await settled(app, pilot)
+        await settled(app, pilot)
 
 
 async def begin_day(app: LayupApp, pilot: Pilot[None]) -> None:

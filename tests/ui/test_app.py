@@ -236,6 +236,26 @@ def test_every_action_has_a_deed_and_every_key_one_meaning():
     assert len(keys) == len(set(keys))
 
 
+async def test_hardener_in_before_any_reading_takes_the_resin_as_planned_and_the_next_reading_as_the_sum(shop):
+    async with running(shop) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, "h")
+        resin_g = app.day.state.batch(1).plan.resin_g
+        station = app.day.station(1)
+        assert station.stage == "hardener"
+        assert station.poured_g == (pytest.approx(resin_g, abs=0.5),)
+        await press(app, pilot, *f"{station.next_g:g}", "enter")
+        assert "ON RATIO" in said(app)
+        assert app.day.state.batch(1).hardener_g == pytest.approx(station.next_g - station.poured_g[0])
+
+
+async def test_a_hasty_yes_begins_once_the_answer_is_known_to_be_go(shop):
+    async with running(shop) as (app, pilot):
+        await pilot.press("g", "y")
+        await settled(app, pilot)
+        assert app.day is not None
+
+
 async def test_a_place_longer_than_the_screen_is_scrolled_by_pages(shop):
     async with running(shop) as (app, pilot):
         scroll = app.place.query_one("#stack-scroll")
