@@ -5,7 +5,7 @@ Every message has the same shape: ``where: what is wrong (value) - what is allow
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 
 class LayupError(Exception):
@@ -42,8 +42,7 @@ class StorageError(LayupError):
     exit_code = 3
 
 
-@dataclass(frozen=True, slots=True)
-class Problem:
+class Problem(NamedTuple):
     """One thing wrong in a file: errors as data, so that all of them are reported at once."""
 
     file: str

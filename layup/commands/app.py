@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import argparse
 import sys
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 from layup.errors import LayupError, StorageError
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 
 def add_app_arguments(parser: argparse.ArgumentParser) -> None:
@@ -29,6 +32,8 @@ def open_app(
     thermometer: str | None = None,
 ) -> int:
     """Run the app in a workshop until it is left; return its exit code."""
+    from pathlib import Path
+
     folder = Path(root)
     if not all((folder / name).is_dir() for name in ("resins", "sessions")):
         raise StorageError(

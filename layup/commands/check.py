@@ -41,7 +41,7 @@ def run(args: argparse.Namespace) -> int:
         count = len(problems)
         console.print("no problems" if not count else f"{count} problem{'s' if count > 1 else ''}")
 
-    data = {"problems": [asdict(problem) for problem in problems], "count": len(problems)}
+    data = {"problems": [problem._asdict() for problem in problems], "count": len(problems)}
     return answer(args.json, data, text, assumptions=[], code=2 if problems else 0)
 
 

@@ -1,0 +1,54 @@
+"""Starting is quick because little is loaded: what is in `sys.modules` of a fresh interpreter, and no stopwatch."""
+
+import subprocess
+import sys
+
+import pytest
+
+SCIENCE = {"numpy", "scipy", "pint", "pydantic", "pydantic_core", "tomllib"}
+TO_THE_FIRST_FRAME = """
+import sys
+from pathlib import Path
+from layup.screens import app
+
+class UntilTheFirstFrame(app.LayupApp):
+    CSS_PATH = str(Path(app.__file__).with_name("layup.tcss"))
+    def _open_workshop(self):  # called once the first frame is drawn
+        self.exit()
+
+UntilTheFirstFrame(Path(".")).run(headless=True)
+print(*sys.modules)
+"""
+ANSWERED = """
+import sys
+from layup.cli import main
+try:
+    main([{word!r}])
+except SystemExit as end:
+    assert end.code == 0
+print(*sys.modules)
+"""
+
+
+def loaded_by(code):
+    """Return the names of the modules that are loaded once `code` has run."""
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    return set(ran.stdout.splitlines()[-1].split())
+
+
+def test_nothing_scientific_is_loaded_before_the_first_frame():
+    loaded = loaded_by(TO_THE_FIRST_FRAME)
+    assert {"textual", "layup.screens.shell"} <= loaded
+    assert not SCIENCE & loaded
+    assert {
+        name for name in loaded if name.startswith(("layup.chemistry", "layup.planning", "layup.materials"))
+    } == set()
+
+
+@pytest.mark.parametrize("word", ["--version", "--help"])
+def test_version_and_help_load_no_screen_and_nothing_that_only_other_answers_need(word):
+    loaded = loaded_by(ANSWERED.format(word=word))
+    assert "layup.cli" in loaded
+    assert not SCIENCE & loaded
+    parsers_own = loaded_by("import argparse, json, shutil, sys; print(*sys.modules)")
+    assert not {"textual", "rich", "asyncio", "inspect", "pathlib"} & (loaded - parsers_own)
