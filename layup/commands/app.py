@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import sys
 from typing import TYPE_CHECKING
 
@@ -10,6 +11,10 @@ from layup.errors import LayupError, StorageError
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+COLLECTOR = (700, 10, 100)
+"""When the garbage collector looks: its third number is ten times the usual one. With a long journal in memory, a look
+at everything holds the keys for 50 ms and more, and finds nothing."""
 
 
 def add_app_arguments(parser: argparse.ArgumentParser) -> None:
@@ -43,6 +48,7 @@ def open_app(
             todo="go to one, make one with 'layup new DIR', or look around with 'layup demo'",
         )
     require_terminal()
+    gc.set_threshold(*COLLECTOR)
     from layup.screens.app import LayupApp
 
     source = None
