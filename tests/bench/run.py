@@ -1,28 +1,37 @@
 """Time what must be quick: `python tests/bench/run.py [NAME ...]` runs the benchmarks of this folder, or those named.
 
-A benchmark is a module `bench_NAME.py` here with a function `lines()` that yields the lines to print as it goes.
-Numbers depend on the machine and on what else it is doing; ratios are taken within one run.
+Each is a module `bench_NAME.py` here with a function `rows(*, smallest=False)` that yields what it measures, ours
+beside a stated rival, both in turn in the same run. One table of all rows is printed at the end. Times depend on the
+machine and on what else it is doing, ratios hardly; where the clock is CPU, only the program's own time counts. Where
+it is wall, more programs than cores make the times longer than they are.
 """
 
 import importlib
+import os
 import sys
+import time
 from pathlib import Path
 
 FOLDER = Path(__file__).parent
+NAMES = tuple(path.stem.removeprefix("bench_") for path in sorted(FOLDER.glob("bench_*.py")))
 
 
 def main(names: list[str]) -> int:
     """Run the benchmarks named, or all; return 2 for a name that is not there."""
-    known = {path.stem.removeprefix("bench_"): path.stem for path in sorted(FOLDER.glob("bench_*.py"))}
-    unknown = [name for name in names if name not in known]
+    unknown = [name for name in names if name not in NAMES]
     if unknown:
-        print(f"no such benchmark: {', '.join(unknown)} - there are {', '.join(known)}", file=sys.stderr)
+        print(f"no such benchmark: {', '.join(unknown)} - there are {', '.join(NAMES)}", file=sys.stderr)
         return 2
-    sys.path.insert(0, str(FOLDER))
-    for name in names or known:
-        print(f"== {name}")
-        for line in importlib.import_module(known[name]).lines():
-            print(line, flush=True)
+    sys.path[:0] = [str(FOLDER), str(FOLDER.parent)]
+    from results import table
+
+    began_s, rows = time.monotonic(), []
+    for name in names or NAMES:
+        print(f"measuring {name} ...", file=sys.stderr)
+        rows += importlib.import_module(f"bench_{name}").rows()
+    print(table(rows))
+    busy, cores = os.getloadavg()[1], os.cpu_count()
+    print(f"measured in {time.monotonic() - began_s:.0f} s; on average {busy:.1f} programs wanted the {cores} cores")
     return 0
 
 

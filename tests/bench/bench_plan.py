@@ -1,0 +1,106 @@
+"""Planning the demo's skis: a plan, and each what-if dial of the app, anew and remembered.
+
+A plan asks for the lives of over a thousand cups; its rival is scipy's LSODA on those same cups and nothing else: no
+grams, no batches, no window. A dial's rival is our own plan of the same settings with nothing remembered.
+"""
+
+import io
+import shutil
+import sys
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import redirect_stdout
+from functools import partial
+from pathlib import Path
+from unittest.mock import patch
+
+from results import Row
+from scipy_lives import lsoda
+from stopwatch import Trial, best
+
+from layup.chemistry.kinetics import Kinetics
+from layup.chemistry.potlife import Vessel
+from layup.cli import main
+from layup.materials.demo import demo_root
+from layup.planning import lives as planned_lives
+from layup.screens.desk import Desk, Settings
+from layup.screens.stack_place import DIALS, Dial
+
+PLAN = "touring-skis"
+RTOL = 3e-6
+"""At which LSODA is within 0.1 % of a cup's time, as the benchmark of pot lives finds."""
+WHAT_IF_S = 0.2
+
+Cup = tuple[Kinetics, Vessel, float, float]
+
+
+def rows(*, smallest: bool = False) -> Iterator[Row]:
+    """Measure the plan, then each dial."""
+    with tempfile.TemporaryDirectory() as name:
+        root = Path(name)
+        for part in ("resins", "sessions"):
+            shutil.copytree(demo_root() / part, root / part)
+        yield from plans(root, rounds=1 if smallest else 3, most_cups=20 if smallest else None)
+        desk = Desk(root)
+        settings = desk.read()
+        desk.learn()
+        for dial in DIALS[:1] if smallest else DIALS:
+            yield what_if(desk, settings, dial, rounds=1 if smallest else 4)
+
+
+def forget() -> None:
+    """Empty what the program remembers between two plans."""
+    for name, module in list(sys.modules.items()):
+        if name.startswith("layup."):
+            for value in vars(module).values():
+                if hasattr(value, "cache_clear"):
+                    value.cache_clear()
+
+
+def plans(root: Path, rounds: int, most_cups: int | None) -> Iterator[Row]:
+    """Measure `layup plan` from its words to its JSON, lessons of two sessions and odds included."""
+
+    def plan() -> None:
+        with redirect_stdout(io.StringIO()):
+            assert main(["plan", PLAN, "--json", "--workshop", str(root)]) in (0, 1)
+
+    forget()
+    cups = asked_for(plan)[:most_cups]
+
+    def by_lsoda() -> None:
+        for law, vessel, mass_g, shop_K in cups:
+            lsoda(law, vessel, mass_g, shop_K, rtol=RTOL)
+
+    took = best(Trial(plan, forget), Trial(by_lsoda), Trial(plan, plan), rounds=rounds)
+    first_s, scipy_s, again_s = (each.processor_s for each in took)
+    yield Row("layup plan, the first time", first_s, scipy_s, f"LSODA on its {len(cups):,d} cups", "CPU")
+    yield Row("layup plan, once more", again_s, first_s, "layup plan, the first time", "CPU")
+
+
+def asked_for(plan: Callable[[], None]) -> list[Cup]:
+    """Return the cups whose lives a plan asks the engine for."""
+    cups: list[Cup] = []
+    asked = planned_lives.heated_course
+
+    def noted(law: Kinetics, vessel: Vessel, **case: float) -> object:
+        cups.append((law, vessel, case["mass_g"], case["ambient"]))
+        return asked(law, vessel, **case)
+
+    with patch.object(planned_lives, "heated_course", noted):
+        plan()
+    return cups
+
+
+def what_if(desk: Desk, settings: Settings, dial: Dial, *, rounds: int) -> Row:
+    """Turn one dial one step from a plan just worked out; the app does the same beside its screen."""
+    turned = dial.turned(settings, desk, 1)
+    assert turned != settings
+
+    def after_the_first() -> None:
+        forget()
+        desk.work_out(settings)
+
+    turn = partial(desk.work_out, turned)
+    ours, anew = best(Trial(turn, after_the_first), Trial(turn, forget), rounds=rounds)
+    what = f"what if: {dial.name.lower()}, one step on"
+    return Row(what, ours.processor_s, anew.processor_s, "the same plan, nothing remembered", "CPU", most=WHAT_IF_S)
