@@ -9,7 +9,10 @@ it is wall, more programs than cores make the times longer than they are.
 import importlib
 import os
 import sys
+import tempfile
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 FOLDER = Path(__file__).parent
@@ -26,13 +29,22 @@ def main(names: list[str]) -> int:
     from results import table
 
     began_s, rows = time.monotonic(), []
-    for name in names or NAMES:
-        print(f"measuring {name} ...", file=sys.stderr)
-        rows += importlib.import_module(f"bench_{name}").rows()
+    with byte_code_kept():
+        for name in names or NAMES:
+            print(f"measuring {name} ...", file=sys.stderr)
+            rows += importlib.import_module(f"bench_{name}").rows()
     print(table(rows))
     busy, cores = os.getloadavg()[1], os.cpu_count()
     print(f"measured in {time.monotonic() - began_s:.0f} s; on average {busy:.1f} programs wanted the {cores} cores")
     return 0
+
+
+@contextmanager
+def byte_code_kept() -> Iterator[None]:
+    """Let the programs that are started find byte code from the second time on, as after an installation."""
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+    with tempfile.TemporaryDirectory() as os.environ["PYTHONPYCACHEPREFIX"]:
+        yield
 
 
 if __name__ == "__main__":
