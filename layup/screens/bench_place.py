@@ -17,6 +17,7 @@ STEPS_WIDTH = 54
 """Columns of the day's table, as the stylesheet has them."""
 CARD_WIDTH = 26
 """Columns that a card takes at least, as the stylesheet has it."""
+_ANY_DIGIT = str.maketrans("123456789", "0" * 9)
 
 
 class CardBox(Vertical):
@@ -66,6 +67,7 @@ class BenchPlace(Place):
         self.shown: BenchView | None = None
         self.waiting = ""
         self.logged = -1
+        self.more = ""
         self.steps: tuple[str, ...] = ()
 
     def compose(self) -> ComposeResult:
@@ -123,8 +125,10 @@ class BenchPlace(Place):
             table.update(Text("\n".join(steps), no_wrap=True))
 
     def _line(self, name: str, words: str, before: str | None) -> None:
+        """Show words that changed; everything is laid out anew only where more than digits did."""
         if words != before:
-            self.query_one(name, Static).update(Text(words))
+            as_tall = before is not None and words.translate(_ANY_DIGIT) == before.translate(_ANY_DIGIT)
+            self.query_one(name, Static).update(Text(words), layout=not as_tall)
 
     def _show_cards(self, view: BenchView) -> None:
         """Show as many cards as fit side by side, the tightest first; the rest in one line each."""
@@ -140,7 +144,7 @@ class BenchPlace(Place):
         for box, card in zip(boxes, big, strict=False):
             box.show(card)
         row.display = bool(big)
-        more = self.query_one("#bench-more", Static)
-        more.display = bool(small)
-        if small:
-            more.update(Text("\n".join(f"{c.shape} {c.title}  {c.digits}  {c.word.upper()}  {c.foot}" for c in small)))
+        more = "\n".join(f"{c.shape} {c.title}  {c.digits}  {c.word.upper()}  {c.foot}" for c in small)
+        self.query_one("#bench-more").display = bool(small)
+        self._line("#bench-more", more, self.more)
+        self.more = more
