@@ -63,7 +63,7 @@ def saturation_pressure_Pa(air_K: float) -> float:
     >>> round(saturation_pressure_Pa(293.15))
     2333
     """
-    require_between("air temperature", air_K, *MAGNUS_RANGE_K, unit="K", source="WMO No. 8, -45 to 60 degC")
+    require_between("air temperature", air_K, *MAGNUS_RANGE_K, unit="K", source="WMO No. 8")
     return 611.2 * exp(_exponent(air_K))
 
 
@@ -101,7 +101,7 @@ def dew_point_K(air_K: float, relative_humidity: float) -> float:
     >>> round(dew_point_K(293.15, 0.50) - 273.15, 3)
     9.255
     """
-    require_between("air temperature", air_K, *MAGNUS_RANGE_K, unit="K", source="WMO No. 8, -45 to 60 degC")
+    require_between("air temperature", air_K, *MAGNUS_RANGE_K, unit="K", source="WMO No. 8")
     require_between("relative humidity", relative_humidity, 0.01, 1.0, todo="give a share, 0.5 for 50 %")
     if relative_humidity == 1.0:
         return air_K

@@ -39,7 +39,7 @@ class Glass:
             "glass transition of the cured resin", self.cured_K, self.uncured_K, 600.0, unit="K", open_low=True
         )
         require_between("shape (lambda)", self.shape, 0.0, 1.0, open_low=True)
-        require_between("lead at half rate", self.half_rate_lead_K, 0.0, 40.0, unit="K")
+        require_between("lead at half rate", self.half_rate_lead_K, 0.0, 40.0, unit="°C")
         object.__setattr__(self, "_half_rate_share", self.half_rate_lead_K / (WLF_SPAN_K + self.half_rate_lead_K))
 
     def transition_K(self, conversion: float) -> float:

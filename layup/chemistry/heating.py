@@ -284,11 +284,11 @@ def _wait_s(setting: Setting, conversion: float, here_K: float, wanted_K: float)
 
 
 def _require_rate(hourly_K: float) -> None:
-    require_between("warming in an hour", hourly_K, 0.0, 1000.0, unit="K", open_low=True)
+    require_between("warming in an hour", hourly_K, 0.0, 1000.0, unit="°C", open_low=True)
 
 
 def _require_reachable(glass: Glass, target_K: float, ahead_K: float) -> None:
-    require_between("lead of the glass transition", ahead_K, 0.0, 30.0, unit="K")
+    require_between("lead of the glass transition", ahead_K, 0.0, 30.0, unit="°C")
     if target_K + ahead_K > glass.cured_K - 1.0:
         raise RangeError(
             "end of the post-cure",

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from math import isfinite
+from math import inf, isfinite
 
+from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import RangeError
 
 
 def require_positive(where: str, value: float, *, unit: str = "", todo: str = "") -> float:
     """Return `value`, a finite number above zero, or raise RangeError naming `where`."""
-    return require_between(where, value, 0.0, float("inf"), unit=unit, todo=todo, open_low=True)
+    return require_between(where, value, 0.0, inf, unit=unit, todo=todo, open_low=True)
 
 
 def require_between(
@@ -24,16 +25,28 @@ def require_between(
     open_low: bool = False,
     open_high: bool = False,
 ) -> float:
-    """Return `value` if it is finite and within [low, high] (ends open where asked), or raise RangeError."""
+    """Return `value` if it is finite and within [low, high] (ends open where asked), or raise RangeError.
+
+    A temperature, in kelvin with `unit="K"`, is told in degrees Celsius; a difference of two takes `unit="°C"`.
+    """
     good = isfinite(value) and low <= value <= high
     good = good and not (open_low and value == low) and not (open_high and value == high)
     if good:
         return value
-    if high == float("inf"):
-        allowed = f"must be {'above' if open_low else 'at least'} {low:g}{' ' + unit if unit else ''}"
+    zero, unit = (ZERO_CELSIUS_K, "°C") if unit == "K" else (0.0, unit)
+    after = f" {unit}" if unit else ""
+    first, last, told = (_number(each - zero) for each in (low, high, value))
+    if high == inf:
+        allowed = f"must be {'above' if open_low else 'at least'} {first}{after}"
     else:
-        allowed = f"must be between {low:g} and {high:g}{' ' + unit if unit else ''}"
+        out = " and ".join(end for end, is_open in ((first, open_low), (last, open_high)) if is_open)
+        allowed = f"must be between {first} and {last}{after}" + (f", {out} excluded" if out else "")
     if source:
         allowed += f" ({source})"
     wrong = "is not a number" if value != value else "is out of range"
-    raise RangeError(where, wrong, value=f"{value:g}{' ' + unit if unit else ''}", allowed=allowed, todo=todo)
+    raise RangeError(where, wrong, value=f"{told}{after}", allowed=allowed, todo=todo)
+
+
+def _number(value: float) -> str:
+    """Write a number as people do: a million has its noughts."""
+    return f"{value:g}" if abs(value) < 1e6 else f"{value:.0f}"

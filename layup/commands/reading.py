@@ -10,6 +10,8 @@ from layup.errors import InputError, RangeError
 from layup.units import parse
 
 USUAL_UNIT = {"mass": "g", "temperature": "degC", "time": "min", "length": "mm", "volume": "ml", "area": "m^2"}
+TOLD_IN = dict.fromkeys("ft", (1.8, 32.0, "°F")) | dict.fromkeys("kn", (1.0, ZERO_CELSIUS_K, "K"))
+"""Last letter of a temperature (degF, fahrenheit, K, kelvin) -> slope and shift from degrees Celsius, and the unit."""
 BARE_NUMBER = re.compile(r"\s*[-+]?(\d+(\.\d*)?|\.\d+)\s*\Z", re.ASCII)
 WHOLE_NUMBER = re.compile(r"[-+]?\d{1,9}", re.ASCII)
 
@@ -24,10 +26,11 @@ def quantity(text: str, dimension: str, assumptions: list[str], *, where: str) -
 
 
 def temperature_K(text: str, assumptions: list[str], *, where: str, low_C: float, high_C: float) -> float:
-    """Return `text` as a temperature from `low_C` to `high_C`, ends included."""
+    """Return `text` as a temperature from `low_C` to `high_C`, ends included; the limits are told in its own unit."""
     kelvin = quantity(text, "temperature", assumptions, where=where)
     if not low_C + ZERO_CELSIUS_K <= kelvin <= high_C + ZERO_CELSIUS_K:
-        allowed = f"must be between {low_C:g} and {high_C:g} °C"
+        slope, shift, unit = TOLD_IN.get(text.strip().lower()[-1], (1.0, 0.0, "°C"))
+        allowed = f"must be between {slope * low_C + shift:g} and {slope * high_C + shift:g} {unit}"
         raise RangeError(where, "is out of range", value=text.strip(), allowed=allowed)
     return kelvin
 

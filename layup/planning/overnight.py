@@ -46,7 +46,7 @@ class Outlook:
 
     def __post_init__(self) -> None:
         if self.night_K is not None:
-            require_between("tonight's temperature", self.night_K, 233.15, 333.15, unit="K", todo="-40 to 60 degC")
+            require_between("tonight's temperature", self.night_K, 233.15, 333.15, unit="K")
         require_between("time to demould", self.out_by_s, SOONEST_S, HORIZON_S, unit="s", todo="1 h to 14 d")
         if self.wood_moisture is not None:
             require_between("moisture of the wood", self.wood_moisture, 0.0, 1.0, todo="a share, 0.08 for 8 %")
@@ -155,7 +155,7 @@ def no_warmer(readings: History, *, gap_s: float = GAP_S, hourly_K: float = HOUR
     ((0.0, 290.0), (34200.0, 290.0), (36000.0, 300.0))
     """
     require_between("gap between readings", gap_s, 0.0, float("inf"), unit="s", open_high=True)
-    require_between("change in an hour", hourly_K, 0.0, 1000.0, unit="K", open_low=True)
+    require_between("change in an hour", hourly_K, 0.0, 1000.0, unit="°C", open_low=True)
     points = list(readings[:1])
     for (early_s, early_K), (late_s, late_K) in pairwise(readings):
         change_s = abs(late_K - early_K) / hourly_K * 3600.0

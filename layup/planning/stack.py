@@ -273,6 +273,6 @@ class Shop:
     def __post_init__(self) -> None:
         for where, value in (("shop", self.temperature_K), ("resin", self.resin_K), ("part", self.part_K)):
             if value is not None:
-                require_between(f"{where} temperature", value, 263.15, 333.15, unit="K", todo="-10 to 60 degC")
+                require_between(f"{where} temperature", value, 263.15, 333.15, unit="K")
         if self.relative_humidity is not None:
             require_between("relative humidity", self.relative_humidity, 0.01, 1.0, todo="0.6 for 60 %")

@@ -23,7 +23,7 @@ Taken = Callable[[float], None]
 def kelvin_of(text: str) -> float:
     """Read a temperature; a bare number is in degrees Celsius."""
     kelvin = parse(_with_unit(text, "degC"), "temperature", where="temperature")
-    return require_between("temperature", kelvin, COLDEST_K, HOTTEST_K, unit="K", todo="between -40 and 250 °C")
+    return require_between("temperature", kelvin, COLDEST_K, HOTTEST_K, unit="K")
 
 
 def share_of(text: str) -> float:

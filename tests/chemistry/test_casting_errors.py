@@ -46,7 +46,7 @@ def pours(**changes):
         ),
         (lambda: colour_steps([100.0, 100.0], 0.02, 5.0), "the maker's limit for pigment: .*0.05 for 5 %"),
         (lambda: foam_volume_m3(-1.0, 293.15), "water: is out of range"),
-        (lambda: foam_volume_m3(1.0, 20.0), "temperature of the mix: .* between 250 and 400 K"),
+        (lambda: foam_volume_m3(1.0, 20.0), "temperature of the mix: .* between -23.15 and 126.85 °C"),
         (lambda: moisture_warnings(8.0, None), "wood moisture: .* between 0 and 1 - .*0.08 for 8 %"),
         (lambda: moisture_warnings(0.08, 50.0), "relative humidity: .* between 0 and 1 - .*0.5 for 50 %"),
     ],

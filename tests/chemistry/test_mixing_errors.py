@@ -231,13 +231,13 @@ def test_a_range_holds_its_own_limits_and_nothing_beyond(use, low, high):
     assert use(low)
     assert use(high)
     for outside in (low * 0.99, high * 1.01):
-        with pytest.raises(RangeError, match=f"between {low:g} and {high:g}".replace("+", r"\+")):
+        with pytest.raises(RangeError, match=f"between {low:g} and {high:.0f}"):
             use(outside)
 
 
 def test_a_tonne_is_the_most_that_a_cup_is_asked_to_hold():
     assert sum(split_mass(1e6, (100.0, 30.0))) == pytest.approx(1e6)
-    with pytest.raises(RangeError, match=r"poured mass.*between 0 and 1e\+06 g"):
+    with pytest.raises(RangeError, match=r"poured mass.*between 0 and 1000000 g"):
         off_ratio((1e6 + 1, 30.0), (100.0, 30.0))
 
 

@@ -216,7 +216,7 @@ ONE_CHANGE = [
         "value = 0.5 ",
         "value = 0.8 ",
         "28: steps[2].target_fibre_fraction: target fibre volume fraction is out of range (0.8) - must be between "
-        "0 and 0.785398 (round fibres touching in a square array, pi/4)",
+        "0 and 0.785398, 0 excluded (round fibres touching in a square array, pi/4)",
     ),
     (
         '{ by = "volume", value = 0.5 }',
