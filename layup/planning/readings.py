@@ -25,8 +25,8 @@ _SEARCH_DIGITS = 200
 class Reading:
     """What the scale shows once `component` is in, and the lowest and highest reading to accept, `within_g`.
 
-    Any reading within keeps the ratio to 2 % as long as the other component is at its own `shows_g`. None where no
-    number that this scale can show does.
+    Any reading within keeps the ratio to 2 % as long as the other component is at its own `shows_g`. None where
+    `shows_g` itself does not: the last digit is too coarse for the batch.
     """
 
     component: str
@@ -103,8 +103,8 @@ def weigh_on_one_tare(batch_g: float, parts: tuple[float, float], digit_g: float
     lean, rich = 1.0 + ratio * (1.0 - ON_RATIO), 1.0 + ratio * (1.0 + ON_RATIO)
     return Weighing(
         (
-            Reading(COMPONENTS[0], resin_g, _inside(total_g / rich, total_g / lean, digit_g)),
-            Reading(COMPONENTS[1], total_g, _inside(resin_g * lean, resin_g * rich, digit_g)),
+            Reading(COMPONENTS[0], resin_g, _around(resin_g, total_g / rich, total_g / lean, digit_g)),
+            Reading(COMPONENTS[1], total_g, _around(total_g, resin_g * lean, resin_g * rich, digit_g)),
         ),
         _at(accuracy, poured_from_one_tare_g((resin_g, total_g)), parts, digit_g, one_tare=True),
     )
@@ -242,7 +242,10 @@ def _windows(
     resin, hardener = shown
     ratio = parts[1] / parts[0]
     lean, rich = ratio * (1.0 - ON_RATIO), ratio * (1.0 + ON_RATIO)
-    return _inside(hardener / rich, hardener / lean, step), _inside(resin * lean, resin * rich, step)
+    return (
+        _around(resin, hardener / rich, hardener / lean, step),
+        _around(hardener, resin * lean, resin * rich, step),
+    )
 
 
 def _nearest_steps(resin_steps: float, parts: tuple[float, ...]) -> tuple[int, int]:
@@ -257,7 +260,7 @@ def _to_step(amount: float, step: float) -> float:
     return round(float(round(amount / step) * step), 9)
 
 
-def _inside(low: float, high: float, step: float) -> tuple[float, float] | None:
-    """Return the lowest and highest number shown within a window, or None where it holds none."""
-    first, last = ceil(low / step - 1e-9), floor(high / step + 1e-9)
-    return (_to_step(first * step, step), _to_step(last * step, step)) if 0 < first <= last else None
+def _around(shows: float, low: float, high: float, step: float) -> tuple[float, float] | None:
+    """Return the lowest and highest number shown within a window, or None where `shows` is not one of them."""
+    first, last = (_to_step(count * step, step) for count in (ceil(low / step - 1e-9), floor(high / step + 1e-9)))
+    return (first, last) if first <= shows <= last else None
