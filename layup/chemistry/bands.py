@@ -8,7 +8,7 @@ from math import exp, log
 
 from layup.chemistry.calibration import COARSE, Calibration
 from layup.chemistry.film import film_time_s
-from layup.chemistry.heat import SEMENOV_CRITICAL, HeatClass, heat_class, middle_runs_away, semenov
+from layup.chemistry.heat import HeatClass, heat_class, middle_runs_away, semenov
 from layup.chemistry.history import History, corners
 from layup.chemistry.kinetics import Kinetics, stretch
 from layup.chemistry.prediction import Life, heated_course, predict, warmest_K
@@ -122,7 +122,7 @@ def predict_band(
         open_high_s=None if life.open_s is None else life.open_s * film,
         psi_high=psi_high,
         heat_class_high="warm" if vessel.kind == "film" else heat_class(psi_high, life.peak_K),
-        warnings=use_warnings(calibration, vessel, mass_g, start_K, ambient, life, psi_high),
+        warnings=use_warnings(calibration, vessel, mass_g, start_K, ambient, life),
     )
 
 
@@ -182,9 +182,8 @@ def use_warnings(
     start_K: float,
     ambient: float | History,
     life: Life,
-    psi_high: float,
 ) -> tuple[str, ...]:
-    """Return in words what makes one prediction less sure, or its mix dangerous.
+    """Return in words what makes one prediction less sure; how hot it gets, its heat class says.
 
     Parameters
     ----------
@@ -200,8 +199,6 @@ def use_warnings(
         Temperature of the surroundings [K].
     life : Life
         The prediction [-].
-    psi_high : float
-        Semenov's number at the dangerous edge of its band [-].
 
     Returns
     -------
@@ -213,18 +210,8 @@ def use_warnings(
     least_g, most_g = calibration.masses_g
     if vessel.kind == "cup" and not least_g / FARTHEST_MASS <= mass_g <= most_g * FARTHEST_MASS:
         words.append(f"{mass_g:g} g is more than ten times away from the {least_g:g} g the pot life is stated for")
-    if life.psi_max > SEMENOV_CRITICAL:
-        words.append(
-            f"heats itself faster than it cools (Semenov number {life.psi_max:.2g}, critical 0.37): "
-            "pour it out in time, and never leave it in the vessel to set"
-        )
-    elif psi_high > SEMENOV_CRITICAL:
-        words.append(
-            f"may heat itself faster than it cools (Semenov number {life.psi_max:.2g}, in one case of ten above "
-            f"{psi_high:.2g}, critical 0.37): pour it out in time, and never leave it in the vessel to set"
-        )
     if vessel.kind != "film" and middle_runs_away(calibration.kinetics, vessel, mass_g, max(temperatures_K)) > 1.0:
         words.append("the middle of this much mix gets hotter than the one temperature given here")
     if not COLDEST_USE_K <= min(temperatures_K) <= max(temperatures_K) <= HOTTEST_USE_K:
-        words.append("outside 5 to 40 C, where the model is meant to be used")
+        words.append("outside 5 to 40 °C, where the model is meant to be used")
     return tuple(words)

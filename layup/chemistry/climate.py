@@ -204,7 +204,7 @@ def blush_risk(air_K: float, relative_humidity: float, surface_K: float | None =
         (
             "raised",
             coldest_K < COLD_SHOP_K,
-            f"It is cold ({round(coldest_K - ZERO_CELSIUS_K)} degC): the surface stays open to the air for longer.",
+            f"It is cold ({round(coldest_K - ZERO_CELSIUS_K)} °C): the surface stays open to the air for longer.",
         ),
     )
     found = [(risk, words) for risk, applies, words in findings if applies]

@@ -131,8 +131,8 @@ def glass_of(datasheet: Datasheet) -> tuple[Glass, tuple[str, ...]]:
     glass = Glass(cured_K, uncured_K)
     source = "typical, from memory: the datasheet states none" if stated_K is None else "from the datasheet"
     return glass, (
-        f"fully cured the resin softens at {cured_K - 273.15:.0f} degC ({source}), fresh it would at "
-        f"{uncured_K - 273.15:.0f} degC (typical, from memory)",
+        f"fully cured the resin softens at {cured_K - 273.15:.0f} °C ({source}), fresh it would at "
+        f"{uncured_K - 273.15:.0f} °C (typical, from memory)",
         "the reaction runs at half its rate once the glass transition is "
         f"{glass.half_rate_lead_K:.0f} K above the mould (from memory; cold-cured resins end 10 to 25 K ahead)",
     )

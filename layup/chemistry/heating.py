@@ -276,8 +276,8 @@ def _wait_s(setting: Setting, conversion: float, here_K: float, wanted_K: float)
     if moment is None:
         raise RangeError(
             "post-cure",
-            f"waits longer than two days at {here_K - 273.15:.0f} degC for its glass transition to reach "
-            f"{wanted_K - 273.15:.0f} degC",
+            f"waits longer than two days at {here_K - 273.15:.0f} °C for its glass transition to reach "
+            f"{wanted_K - 273.15:.0f} °C",
             todo="let the part stay nearer to its glass transition, or support it in the mould and go on",
         )
     return moment.time_s
@@ -293,7 +293,7 @@ def _require_reachable(glass: Glass, target_K: float, ahead_K: float) -> None:
         raise RangeError(
             "end of the post-cure",
             "is too close to the best glass transition the resin can have",
-            value=f"{target_K - 273.15:.0f} degC",
-            allowed=f"at most {glass.cured_K - 1.0 - ahead_K - 273.15:.0f} degC",
+            value=f"{target_K - 273.15:.0f} °C",
+            allowed=f"at most {glass.cured_K - 1.0 - ahead_K - 273.15:.0f} °C",
             todo="a post-cure above it needs the part held in its mould",
         )

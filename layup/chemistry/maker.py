@@ -65,4 +65,4 @@ NOTHING_STATED = MakersClock()
 
 
 def _words(point: CurePoint) -> str:
-    return f"{point.time_s / 3600.0:g} h at {point.temperature_K - 273.15:g} degC"
+    return f"{point.time_s / 3600.0:g} h at {point.temperature_K - 273.15:g} °C"

@@ -7,7 +7,6 @@ from itertools import combinations
 from math import log
 
 from layup.chemistry.datasheet import Datasheet, FilmPoint, PotLifePoint
-from layup.chemistry.heat import SEMENOV_CRITICAL, semenov
 from layup.chemistry.integrate import TOLERANCE
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.mixing import parts_by_mass
@@ -82,7 +81,7 @@ def check_pot_lives(points: tuple[PotLifePoint, ...]) -> None:
                 "pot life temperatures",
                 "are too close to tell how the resin answers to heat",
                 value=f"{_celsius(one.temperature_K)} and {_celsius(two.temperature_K)}",
-                allowed=f"must be at least {CLOSEST_TEMPERATURES_K:g} C apart",
+                allowed=f"must be at least {CLOSEST_TEMPERATURES_K:g} °C apart",
                 todo="keep the pot life nearest to your own mass and leave the other out",
             )
         if one.endpoint == two.endpoint and two.mass_g >= one.mass_g and two.time_s >= one.time_s and apart_K > 0.0:
@@ -208,14 +207,8 @@ def pot_life_warnings(points: tuple[PotLifePoint, ...], kinetics: Kinetics) -> t
         if abs(log((fitted_s := pot_life_s(kinetics, point)) / point.time_s)) > DISAGREEMENT_LOG
     ]
     for point in points:
-        psi = semenov(kinetics, vessel_of(point), point.mass_g, point.temperature_K)
-        if psi > SEMENOV_CRITICAL:
-            words.append(
-                f"{point.mass_g:g} g at {_celsius(point.temperature_K)} heats itself faster than it cools "
-                f"(Semenov number {psi:.2g}, critical 0.37): never leave it in the cup to set"
-            )
         if not COLDEST_USE_K <= point.temperature_K <= HOTTEST_USE_K:
-            words.append(f"pot life stated at {_celsius(point.temperature_K)}, outside 5 to 40 C: less sure in a shop")
+            words.append(f"pot life stated at {_celsius(point.temperature_K)}, outside 5 to 40 °C: less sure in a shop")
     return tuple(words)
 
 
@@ -301,7 +294,7 @@ def film_words(kinetics: Kinetics) -> str:
 
 def _celsius(temperature_K: float) -> str:
     """Return a temperature as people read it."""
-    return f"{temperature_K - 273.15:.4g} C"
+    return f"{temperature_K - 273.15:.4g} °C"
 
 
 def _minutes(time_s: float) -> str:

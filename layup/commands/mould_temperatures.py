@@ -77,7 +77,7 @@ def _rows(path: Path, assumed: list[str]) -> Iterator[tuple[float, float]]:
             quantity(warmth, "temperature", noted, where=f"{where}: temperature"),
         )
         if noted and not any("minutes" in line for line in assumed):
-            assumed.append(f"{path.name}: times are in minutes and temperatures in degC where no unit is given")
+            assumed.append(f"{path.name}: times are in minutes and temperatures in °C where no unit is given")
 
 
 def _heading_unit(cell: str, dimension: str) -> str:

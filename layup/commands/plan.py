@@ -81,7 +81,7 @@ def planned(args: argparse.Namespace, assumed: list[str]) -> tuple[Desk, Figures
 def _settings(args: argparse.Namespace, desk: Desk, settings: Settings, assumed: list[str]) -> Settings:
     """Return the settings of the plan's file with those of the words over them."""
     if args.temp is None:
-        assumed.append("the shop, the cans and the part are at 20 degC, since no --temp was given")
+        assumed.append("the shop, the cans and the part are at 20 °C, since no --temp was given")
     else:
         low_C, high_C = SHOP_C
         shop_K = temperature_K(args.temp, assumed, where="shop temperature", low_C=low_C, high_C=high_C)

@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.chemistry.datasheet import Datasheet, ViscosityPoint
-from layup.chemistry.potlife import Band, Calibration, Vessel, film_life_s, predict_band
+from layup.chemistry.heat import SEMENOV_CRITICAL
+from layup.chemistry.potlife import Band, Calibration, HeatClass, Vessel, film_life_s, predict_band
 from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S, viscosity_Pa_s
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import add_workshop_argument, celsius, quantity, temperature_K
@@ -24,6 +25,12 @@ SHORT_MIN = 3.0
 """A time shorter than this is told in seconds."""
 SLOW_SHARE = 0.6
 """Mix that takes this share of a film's time from thick to solid is not hurried by its own heat."""
+HEAT: dict[HeatClass, str] = {
+    "warm": "left standing it is expected to stay below 60 °C",
+    "hot": "too hot to hold if it is left standing: spread it out in time",
+    "runaway": "left standing it smokes and can burn: spread it out in time, keep a safe place outside ready",
+}
+"""Heat class -> what becomes of a cup that is left standing."""
 TOO_THICK = "too thick to wet out well: warm it"
 WIDEST_PLOT = 72
 FILM_G = 100.0
@@ -187,7 +194,7 @@ def _data(case: Case, band: Band, found: Found) -> dict[str, object]:
         "heat_class_high": band.heat_class_high,
         "peak_bound_K": band.life.bound_K,
         "viscosity_Pa_s": found.viscosity_Pa_s,
-        "warnings": [*case.calibration.warnings, *band.warnings],
+        "warnings": [*_heat_warnings(band), *case.calibration.warnings, *band.warnings],
     }
 
 
@@ -232,16 +239,19 @@ def _row(likely_min: float, low_min: float, high_min: float) -> str:
 def _heat_lines(band: Band) -> list[str]:
     """Say how hot it gets, in the words of the worse class of its band: near the edge the likely says too little."""
     likely, high = band.life.heat_class, band.heat_class_high
-    words = {
-        "warm": "left standing it is expected to stay below 60 °C",
-        "hot": "too hot to hold if it is left standing: spread it out in time",
-        "runaway": "left standing it smokes and can burn: spread it out in time, keep a safe place outside ready",
-    }[high]
     name = high.upper() if high == likely else f"likely {likely.upper()}, but one in ten {high.upper()}"
-    lines = [f"  heat: {name} - {words}"]
+    lines = [f"  heat: {name} - {HEAT[high]}"]
     if high != "warm":
-        lines.append(f"  (not above {celsius(band.life.bound_K):.0f} °C on average, hotter inside)")
+        lines.append(
+            f"  (not above {celsius(band.life.bound_K):.0f} °C on average, hotter inside; Semenov number "
+            f"{band.life.psi_max:.2g}, one in ten above {band.psi_high:.2g}, critical {SEMENOV_CRITICAL:.2f})"
+        )
     return lines
+
+
+def _heat_warnings(band: Band) -> list[str]:
+    """Return the line about heat as a warning, where there is one to give."""
+    return [] if band.heat_class_high == "warm" else [HEAT[band.heat_class_high]]
 
 
 def _why(case: Case, found: Found) -> list[str]:

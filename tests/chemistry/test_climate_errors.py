@@ -44,7 +44,7 @@ def test_a_cold_damp_shop_gives_both_lesser_reasons():
     assert blush.risk == "raised"
     assert blush.reasons == (
         "The air is damp (75%).",
-        "It is cold (9 degC): the surface stays open to the air for longer.",
+        "It is cold (9 °C): the surface stays open to the air for longer.",
     )
 
 

@@ -42,7 +42,7 @@ def test_gel_and_glass_refuse_what_cannot_be(call, words):
 
 
 def test_demould_times_that_contradict_each_other_are_named():
-    with pytest.raises(RangeError, match=r"warmer is not quicker \(6 h at 20 degC and 8 h at 40 degC\).*datasheet"):
+    with pytest.raises(RangeError, match=r"warmer is not quicker \(6 h at 20 °C and 8 h at 40 °C\).*datasheet"):
         MakersClock((CurePoint(8 * HOUR, 313.15), CurePoint(6 * HOUR, 293.15)))
 
 
@@ -85,11 +85,11 @@ def ramp(**changes):
         (lambda: heating_plans(SLOW, 280.0, by_s=HOUR, hourly_K=0.0), "warming in an hour: is out of range"),
         (lambda: heated_mould(290.0, 285.0, HOUR), "mould temperature: is out of range"),
         (lambda: heated_mould(290.0, 310.0, -1.0), "hold: is out of range"),
-        (lambda: ramp(target_K=350.15), r"too close to the best glass transition.*at most 76 degC"),
+        (lambda: ramp(target_K=350.15), r"too close to the best glass transition.*at most 76 °C"),
         (lambda: ramp(target_K=290.0), "end of the post-cure: is out of range"),
         (lambda: ramp(hold_s=0.0), "hold: is out of range"),
         (lambda: ramp(ahead_K=50.0), "lead of the glass transition: is out of range"),
-        (lambda: ramp(conversion_start=0.0, start_K=250.0), "waits longer than two days at -23 degC"),
+        (lambda: ramp(conversion_start=0.0, start_K=250.0), "waits longer than two days at -23 °C"),
     ],
 )
 def test_heating_refuses_what_cannot_be(call, words):
