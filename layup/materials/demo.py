@@ -5,7 +5,7 @@ from __future__ import annotations
 import shutil
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 
 from layup.errors import StorageError
@@ -23,21 +23,41 @@ def demo_root() -> Path:
 
 
 def new_workshop(folder: Path) -> None:
-    """Make a workshop in `folder` with the demo's resins and draft plans; nothing that is there is overwritten."""
+    """Make a workshop in `folder` with the demo's resins and draft plans; nothing that is there is overwritten.
+
+    It is made whole or not at all: beside its place first, then moved.
+    """
     source = demo_root()
     taken = [name for name in _FOLDERS if (folder / name).exists()]
     if taken:
         raise StorageError(str(folder), "is a workshop already", value=", ".join(taken), todo="choose another folder")
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        shutil.copytree(source / "resins", folder / "resins")
-        for plan in sorted(source.glob("sessions/*/plan.toml")):
-            if not (plan.parent / "journal.jsonl").exists():
-                target = folder / "sessions" / plan.parent.name
-                target.mkdir(parents=True)
-                shutil.copyfile(plan, target / plan.name)
-    except OSError as error:
-        raise _cannot_write(folder, error) from None
+    with ExitStack() as undo:
+        try:
+            for missing in [path for path in (*reversed(folder.parents), folder) if not path.exists()]:
+                undo.callback(_remove_if_empty, missing)
+            folder.mkdir(parents=True, exist_ok=True)
+            with tempfile.TemporaryDirectory(prefix=".layup-", dir=folder) as half:
+                _copy_demo(source, Path(half))
+                for name in _FOLDERS:
+                    (Path(half) / name).rename(folder / name)
+                    undo.callback(shutil.rmtree, folder / name, ignore_errors=True)
+                undo.pop_all()
+        except OSError as error:
+            raise _cannot_write(folder, error) from None
+
+
+def _copy_demo(source: Path, target: Path) -> None:
+    """Copy the resins and the plans that were not pressed."""
+    plans = (plan for plan in source.glob("sessions/*/plan.toml") if not (plan.parent / "journal.jsonl").exists())
+    for path in (*source.glob("resins/*.toml"), *plans):
+        copy = target / path.relative_to(source)
+        copy.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(path, copy)
+
+
+def _remove_if_empty(folder: Path) -> None:
+    with suppress(OSError):
+        folder.rmdir()
 
 
 @contextmanager

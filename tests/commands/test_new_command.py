@@ -1,6 +1,7 @@
 """`layup new`: a workshop that works, and nothing that is there is overwritten."""
 
 import shutil
+from pathlib import Path
 
 import pytest
 
@@ -55,10 +56,45 @@ def test_a_folder_that_may_not_be_written_is_a_matter_of_files(say, tmp_path, mo
     def refuse(_source, target):
         raise PermissionError(13, "Permission denied", str(target))
 
-    monkeypatch.setattr(shutil, "copytree", refuse)
+    monkeypatch.setattr(shutil, "copyfile", refuse)
     answer = say("new", str(tmp_path / "shed"))
     assert answer.code == 3
     assert answer.complaint == f"{tmp_path}/shed: cannot be written (Permission denied) - choose a folder of your own\n"
+    assert not (tmp_path / "shed").exists()
+
+
+@pytest.mark.parametrize("name", ["shed", "shed/deep/in", "mine"])
+def test_a_disk_that_fills_up_leaves_no_half_of_a_workshop(say, tmp_path, monkeypatch, name):
+    (tmp_path / "mine").mkdir()
+    (tmp_path / "mine/notes.txt").write_text("mine")
+    copy, copied = shutil.copyfile, []
+
+    def fill(source, target):
+        if len(copied) == 3:
+            raise OSError(28, "No space left on device", str(target))
+        copied.append(copy(source, target))
+
+    monkeypatch.setattr(shutil, "copyfile", fill)
+    before = sorted(tmp_path.rglob("*"))
+    answer = say("new", str(tmp_path / name))
+    assert (answer.code, len(copied)) == (3, 3)
+    assert "cannot be written (No space left on device)" in answer.complaint
+    assert sorted(tmp_path.rglob("*")) == before
+    monkeypatch.undo()
+    assert say("new", str(tmp_path / name)).code == 0
+
+
+def test_a_workshop_whose_second_half_cannot_be_moved_in_has_no_first_half(say, tmp_path, monkeypatch):
+    move = Path.rename
+
+    def refuse(self, target):
+        if self.name == "sessions":
+            raise OSError(5, "Input/output error", str(target))
+        return move(self, target)
+
+    monkeypatch.setattr(Path, "rename", refuse)
+    assert say("new", str(tmp_path / "shed")).code == 3
+    assert not (tmp_path / "shed").exists()
 
 
 def test_a_name_too_long_for_a_file_system_is_refused_in_words(say):
