@@ -23,7 +23,7 @@ def run(args: argparse.Namespace) -> int:
     """Open the app on a plan or a running session."""
     workshop = Workshop(Path(args.workshop))
     if not args.name.endswith(".toml"):
-        folder = workshop.session_path(args.name)
+        folder = workshop.session_path(args.name, what="plan or session")
         if (folder / JOURNAL).is_file():
             return open_app(args.workshop, session=folder, watch=args.watch, thermometer=args.thermometer)
     plan = str(workshop.plan_path(args.name))

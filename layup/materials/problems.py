@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from difflib import get_close_matches
+from collections.abc import Collection, Iterable, Iterator
+from difflib import SequenceMatcher, get_close_matches
 from typing import Any, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
@@ -13,6 +13,8 @@ from layup.errors import LayupError, Problem
 from layup.materials.fields import printable
 from layup.materials.toml_lines import Document, KeyPath
 
+LISTED = 8
+"""Names that a hint lists before it counts the rest."""
 _WORDS = {
     "list_type": ("is not a list", "write it in square brackets, or each as [[{key}]]"),
     "tuple_type": ("is not a list", "write it in square brackets, or each as [[{key}]]"),
@@ -26,9 +28,32 @@ def nearest(word: str, known: Iterable[str]) -> str:
     names = sorted(known)
     if not names:
         return "there are none"
-    by_lower = {name.lower(): name for name in names}
+    near = _near(word, names)
+    return f"did you mean {near}?" if near else f"known are {', '.join(names)}"
+
+
+def likeliest(word: str, known: Collection[str]) -> str:
+    """Return a hint for names of which there may be many: those most like `word` first, and how many more there are."""
+    matcher = SequenceMatcher(b=word.lower())
+
+    def likeness(name: str) -> float:
+        matcher.set_seq1(name.lower())
+        return matcher.ratio()
+
+    near = _near(word, known)
+    others = sorted(sorted(set(known) - {near}), key=likeness, reverse=True)
+    if not others:
+        return f"did you mean {near}?" if near else "there are none"
+    more = f" and {len(others) - LISTED} more" if len(others) > LISTED else ""
+    listed = ", ".join(others[:LISTED]) + more
+    return f"did you mean {near}? there are also {listed}" if near else f"there are {listed}"
+
+
+def _near(word: str, known: Iterable[str]) -> str | None:
+    """Return the known word that may have been meant."""
+    by_lower = {name.lower(): name for name in known}
     close = get_close_matches(word.lower(), by_lower, n=1, cutoff=0.6)
-    return f"did you mean {by_lower[close[0]]}?" if close else f"known are {', '.join(names)}"
+    return by_lower[close[0]] if close else None
 
 
 def key_name(path: KeyPath) -> str:

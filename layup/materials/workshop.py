@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from layup.chemistry.datasheet import Datasheet
 from layup.errors import FileError, InputError, LayupError, Problem, StorageError
 from layup.materials.plan_file import load_plan
-from layup.materials.problems import nearest
+from layup.materials.problems import likeliest, nearest
 from layup.materials.resin_file import SESSION_COPY, check_resin, load_resin
 from layup.planning.stack import Plan
 
@@ -72,23 +72,23 @@ class Workshop:
         """Return the session folders, drafts included, in alphabetical order."""
         return [self.sessions_folder / name for name in self.session_names()]
 
-    def session_path(self, name: str) -> Path:
-        """Find a session's folder by its name or its path."""
+    def session_path(self, name: str, *, what: str = "session") -> Path:
+        """Find a session's folder by its name or its path; `what` is what an error calls it."""
         given = Path(name)
         if given.is_dir() and _is_session(given):
             return given
         if name in self.session_names():
             return self.sessions_folder / name
         if _is_path(name):
-            raise StorageError("session", "is no folder with a plan or a journal", value=name, todo="check the path")
-        hint = nearest(name, self.session_names())
-        raise InputError("session", f"is not in {self.sessions_folder}", value=name, todo=hint)
+            raise StorageError(what, "is no folder with a plan or a journal", value=name, todo="check the path")
+        hint = likeliest(name, self.session_names())
+        raise InputError(what, f"is not in {self.sessions_folder}", value=name, todo=hint)
 
     def plan_path(self, name: str) -> Path:
         """Find a plan file: a path to it, to the folder that holds it, or the name of a session."""
         if name.endswith(".toml"):
             return _existing(Path(name), "plan")
-        return _existing(self.session_path(name) / PLAN, "plan")
+        return _existing(self.session_path(name, what="plan") / PLAN, "plan")
 
     def plan(self, name: str) -> Plan:
         """Return a plan, or raise all of its file's problems."""

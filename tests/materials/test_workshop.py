@@ -56,7 +56,10 @@ def test_a_near_miss_names_what_is_near(workshop):
         InputError, match=r"resin: is not in .*resins \(slow-laminatin\) - did you mean slow-laminating\?"
     ):
         workshop.resin("slow-laminatin")
-    with pytest.raises(InputError, match=r"session: is not in .*sessions \(Turing\) - did you mean touring-skis\?"):
+    with pytest.raises(
+        InputError,
+        match=r"plan: is not in .*sessions \(Turing\) - did you mean touring-skis\?",
+    ):
         workshop.plan("Turing")
 
 
@@ -162,3 +165,15 @@ def test_an_unreadable_file_is_a_storage_error(workshop, monkeypatch):
         StorageError, match=r"cannot be read \(Permission denied\) - check the name and the permissions"
     ):
         workshop.resin("slow-laminating")
+
+
+def test_a_plan_that_is_not_there_lists_those_that_are_the_likeliest_first(workshop):
+    for number in range(12):
+        (workshop.sessions_folder / f"board-{number:02}").mkdir()
+        (workshop.sessions_folder / f"board-{number:02}" / "plan.toml").touch()
+    here = r"there are touring-skis, (board-\d\d, ){6}board-\d\d and 5 more$"
+    with pytest.raises(InputError, match=here):
+        workshop.plan_path("tourers")
+    here = r"did you mean board-10\? there are also board-00, .* and 4 more$"
+    with pytest.raises(InputError, match=here):
+        workshop.plan_path("board-100")
