@@ -62,10 +62,15 @@ def _pointed(words: str, column: int, left: int, right: int) -> str:
 
 
 def window_words(window: Window) -> str:
-    """Say in which temperatures the plan works."""
+    """Say in which temperatures the plan works; where in none, whether time or cold and damp are the cause."""
     cold = [limit.words for limit in window.cold_limits if window.today_K < limit.temperature_K]
     if window.low_K is None or window.high_K is None:
-        return " ".join(["TEMPERATURE WINDOW: none, it closes in time at no temperature.", *cold])
+        in_time_K = [one.temperature_K for one in window.samples if one.slack_s is not None and one.slack_s >= 0.0]
+        if not in_time_K:
+            return " ".join(["TEMPERATURE WINDOW: none, it closes in time at no temperature.", *cold])
+        ends = f"{min(in_time_K) - 273.15:.0f} to {max(in_time_K) - 273.15:.0f} °C"
+        too_cold = [limit.words for limit in window.cold_limits if max(in_time_K) < limit.temperature_K]
+        return " ".join([f"TEMPERATURE WINDOW: none, it closes in time at {ends}, but:", *(too_cold or cold)])
     return f"TEMPERATURE WINDOW {window.low_K - 273.15:.0f} to {window.high_K - 273.15:.0f} °C" + (
         ": " + " ".join(cold) if cold else ""
     )

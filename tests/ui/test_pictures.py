@@ -168,8 +168,20 @@ def test_the_words_of_a_window_tell_its_edges(planned):
     window = planned[0].window
     words = window_picture(window, width=80)[0]
     assert words.startswith(f"TEMPERATURE WINDOW {window.low_K - 273.15:.0f} to {window.high_K - 273.15:.0f} °C")
-    none = window_picture(replace(window, low_K=None, high_K=None, cold_limits=()), width=80)[0]
+    late = tuple(replace(sample, slack_s=-60.0, works=False) for sample in window.samples)
+    none = window_picture(replace(window, samples=late, low_K=None, high_K=None, cold_limits=()), width=80)[0]
     assert none == "TEMPERATURE WINDOW: none, it closes in time at no temperature."
+
+
+def test_damp_air_alone_is_not_said_to_be_a_matter_of_time():
+    damp = what_if(Case(PLAN, SLOW, SLOW_CURE, Shop(307.15, relative_humidity=0.98))).window
+    assert (damp.low_K, damp.high_K) == (None, None)
+    in_time = [sample.temperature_K for sample in damp.samples if sample.slack_s is not None and sample.slack_s >= 0.0]
+    assert in_time
+    assert window_picture(damp, width=80)[0] == (
+        f"TEMPERATURE WINDOW: none, it closes in time at {in_time[0] - 273.15:.0f} to {in_time[-1] - 273.15:.0f} °C, "
+        "but: Below 37 °C today's air comes within 3 K of its dew point: surfaces get damp."
+    )
 
 
 def test_every_batch_has_its_line(planned):
