@@ -23,8 +23,9 @@ from layup.chemistry.cure import (
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.demould import HORIZON_S
 from layup.chemistry.history import History
-from layup.chemistry.potlife import Calibration, calibrate
+from layup.chemistry.potlife import Calibration
 from layup.commands.answer import add_json_argument, answer, panel_lines
+from layup.commands.lessons import add_lessons_argument, law_of
 from layup.commands.mould_temperatures import STAGES_EXAMPLE, read_history
 from layup.commands.reading import add_workshop_argument, celsius, quantity
 from layup.errors import InputError
@@ -36,7 +37,7 @@ if TYPE_CHECKING:
 EXAMPLE = (
     'layup cure slow-laminating --temps "20 degC:12 h, 45 degC:6 h"     layup cure slow-laminating --temps mould.csv'
 )
-ESTIMATE = "an estimate from the datasheet, not a promise: knock on the flash and try a nail in it before you open"
+ESTIMATE = "an estimate, not a promise: knock on the flash and try a nail in it before you open"
 NO_HEATING = "No heating up to 50 °C makes it."
 ROWS = 12
 
@@ -63,6 +64,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--by", metavar="TIME", help="when the part has to leave the mould; if it cannot: the heating")
     parser.add_argument("--post-cure", metavar="TEMPERATURE", help="the ramp of a post-cure that ends there")
     parser.add_argument("--hold", metavar="TIME", default="8 h", help="how long the post-cure holds (default 8 h)")
+    add_lessons_argument(parser)
     add_workshop_argument(parser)
     add_json_argument(parser)
 
@@ -91,8 +93,9 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _case(args: argparse.Namespace, assumed: list[str]) -> Case:
-    sheet = Workshop(Path(args.workshop)).resin(args.resin)
-    calibration = calibrate(sheet)
+    workshop = Workshop(Path(args.workshop))
+    sheet = workshop.resin(args.resin)
+    calibration = law_of(args, workshop, sheet)
     setting, words = setting_of(sheet, calibration.kinetics)
     mould, end_s = read_history(args.temps, assumed)
     if end_s > HORIZON_S:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.commands.answer import add_json_argument, answer
+from layup.commands.lessons import add_lessons_argument
 from layup.commands.plan_ready import add_outlook_arguments, outlook_of, pouring_data, ready_data
 from layup.commands.plan_text import plan_lines
 from layup.commands.reading import add_workshop_argument, quantity, temperature_K, whole_number
@@ -43,9 +44,9 @@ def add_plan_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--humidity", metavar="RH", help='relative humidity of the air: "60 %%"')
     parser.add_argument("--people", metavar="N", help="at the bench (default: as the plan says)")
     parser.add_argument("--resin", metavar="RESIN", help="plan with this resin instead, by its name or its file")
-    parser.add_argument("--no-lessons", action="store_true", help="leave out what earlier sessions taught")
     parser.add_argument("--cup", metavar="MASS", help="the most mix that a cup may hold (default: as the plan says)")
     add_outlook_arguments(parser)
+    add_lessons_argument(parser)
     add_workshop_argument(parser)
 
 

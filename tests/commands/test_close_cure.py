@@ -2,15 +2,18 @@
 
 import argparse
 import json
+import shutil
 from math import ceil
 
 import pytest
+from command_line import HOTTER_AND_LONGER
 
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.closing import bolt_torque_Nm, standard_atmosphere_Pa
 from layup.chemistry.cure import demould_time_s, set_on_part, setting_of
 from layup.commands import close, cure
-from layup.errors import InputError, RangeError, StorageError
+from layup.errors import FileError, InputError, RangeError, StorageError
+from layup.materials.demo import demo_root
 from layup.materials.workshop import Workshop
 
 RESIN = """
@@ -260,3 +263,26 @@ def test_close_assumes_one_atmosphere_where_the_plan_states_no_pressure(ask, sho
     _, data = ask(close, "board")
     assert data["pressure_Pa"] == 100_000.0
     assert any("as the plan states none" in words for words in data["assumptions"])
+
+
+def test_a_cure_goes_by_what_the_sessions_teach_unless_it_is_left_out(ask, shop):
+    for session in demo_root().glob("sessions/*/journal.jsonl"):
+        shutil.copytree(session.parent, shop / "sessions" / session.parent.name)
+    sheet = demo_root() / "resins/slow-laminating.toml"
+    shutil.copy(sheet, shop / "resins")
+    words = ("--temps", "20 degC:12 h")
+    _, learnt = ask(cure, "slow-laminating", *words)
+    _, plain = ask(cure, "slow-laminating", *words, "--no-lessons")
+    _, elsewhere = ask(cure, str(sheet), *words)
+    taught = [line for line in learnt["assumptions"] if line.startswith("learnt: slow-laminating lives")]
+    assert len(taught) == 1
+    assert ("shorter" in taught[0]) == (learnt["course"][4]["conversion"] > plain["course"][4]["conversion"])
+    assert elsewhere == plain
+    assert not any(line.startswith("learnt") for line in plain["assumptions"])
+
+
+def test_a_cure_of_numbers_that_contradict_each_other_names_their_line(ask, shop):
+    wrong = HOTTER_AND_LONGER.replace("[[film]]", "[cure]")
+    (shop / "resins/invented.toml").write_text(RESIN.replace("[cure]", wrong), encoding="utf-8")
+    with pytest.raises(FileError, match=r"invented.toml:\d+: pot_life: pot life grows with temperature"):
+        ask(cure, "invented", "--temps", "20 degC:12 h")

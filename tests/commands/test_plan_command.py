@@ -146,7 +146,7 @@ def test_the_text_is_no_wider_than_the_console(say, monkeypatch, columns, words)
 def test_a_temperature_that_was_not_given_is_said_to_be_assumed(demo):
     data = demo(*DEMO, "--json").data
     assert data["temperature_K"] == pytest.approx(293.15)
-    assert data["assumptions"][0].startswith("the shop, the cans and the part are at 20 degC")
+    assert data["assumptions"][0].startswith("the shop, the cans and the part are at 20 °C")
     assert not any("no --temp" in words for words in demo(*TWO_AT_20, "--json").data["assumptions"])
 
 

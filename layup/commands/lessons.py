@@ -1,0 +1,34 @@
+"""How a resin cures, for a command that answers by what the sessions teach unless it is told not to."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+from layup.chemistry.datasheet import Datasheet
+from layup.commands.progress import counted
+from layup.materials.workshop import JOURNAL, Workshop
+
+if TYPE_CHECKING:
+    from layup.chemistry.potlife import Calibration
+
+
+def add_lessons_argument(parser: argparse.ArgumentParser) -> None:
+    """Add `--no-lessons`."""
+    parser.add_argument(
+        "--no-lessons", action="store_true", help="leave out what earlier sessions taught (default: it counts)"
+    )
+
+
+def law_of(args: argparse.Namespace, workshop: Workshop, sheet: Datasheet) -> Calibration:
+    """Return how a resin of the workshop cures, as its sessions know it; one from another file is as its file says."""
+    law = workshop.calibration(sheet)
+    own = workshop.resin_path(args.resin).parent == workshop.resins_folder
+    if args.no_lessons or not own or not workshop.sessions_folder.is_dir():
+        return law
+    if not any((folder / JOURNAL).is_file() for folder in workshop.sessions()):
+        return law
+    from layup.records.learned import workshop_lessons  # here, because a workshop without sessions needs no records
+
+    with counted("reading sessions") as progress:
+        return workshop_lessons(workshop, progress=progress).calibration(sheet)
