@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -18,9 +18,18 @@ def add_json_argument(parser: argparse.ArgumentParser) -> None:
 
 
 def answer(
-    as_json: bool, data: Mapping[str, object], text: Callable[[Console], None], *, assumptions: list[str], code: int = 0
+    as_json: bool,
+    data: Mapping[str, object],
+    text: Callable[[Console], None],
+    *,
+    assumptions: list[str],
+    telling: Collection[str] | None = None,
+    code: int = 0,
 ) -> int:
-    """Print `data` with its assumptions as JSON, or let `text` print for people; return the exit code."""
+    """Print `data` with its assumptions as JSON, or let `text` print for people; return the exit code.
+
+    Where there are many assumptions people see the `telling` ones, how many more there are, and how to see them.
+    """
     assumed = list(dict.fromkeys(assumptions))
     if as_json:
         print(json.dumps(_finite({**data, "assumptions": assumed}), indent=2, allow_nan=False))
@@ -28,8 +37,11 @@ def answer(
     console = text_console()
     text(console)
     if assumed:
+        shown = [each for each in assumed if telling is None or each in telling]
+        if len(shown) < len(assumed):
+            shown.append(f"{len(assumed) - len(shown)} more, of the model and of common practice: see --json")
         console.print("\nassumed:", style="dim")
-        for line in panel_lines(assumed):
+        for line in panel_lines(shown):
             console.print(line, style="dim")
     return code
 

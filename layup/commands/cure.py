@@ -48,6 +48,7 @@ class Case:
 
     sheet: Datasheet
     calibration: Calibration
+    taught: tuple[str, ...]
     setting: Setting
     words: tuple[str, ...]
     mould: History
@@ -86,16 +87,17 @@ def run(args: argparse.Namespace) -> int:
         for line in _plan_lines(case, ready, plans, ramp):
             console.print(line)
 
-    assumed += ["the resin starts on the part with no conversion, at the first temperature", *case.words]
+    assumed.append("the resin starts on the part with no conversion, at the first temperature")
     assumed.append("after the last temperature given, the mould stays at it")
     code = 1 if late or not isfinite(ready.time_s) else 0
-    return answer(args.json, data, text, assumptions=[*assumed, *case.calibration.assumptions, ESTIMATE], code=code)
+    said = [*assumed, *case.words, *case.calibration.assumptions, ESTIMATE]
+    return answer(args.json, data, text, assumptions=said, telling={*assumed, *case.taught, ESTIMATE}, code=code)
 
 
 def _case(args: argparse.Namespace, assumed: list[str]) -> Case:
     workshop = Workshop(Path(args.workshop))
     sheet = workshop.resin(args.resin)
-    calibration = law_of(args, workshop, sheet)
+    calibration, taught = law_of(args, workshop, sheet)
     setting, words = setting_of(sheet, calibration.kinetics)
     mould, end_s = read_history(args.temps, assumed)
     if end_s > HORIZON_S:
@@ -104,6 +106,7 @@ def _case(args: argparse.Namespace, assumed: list[str]) -> Case:
     return Case(
         sheet=sheet,
         calibration=calibration,
+        taught=taught,
         setting=setting,
         words=words,
         mould=mould,

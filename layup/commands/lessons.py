@@ -20,15 +20,19 @@ def add_lessons_argument(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def law_of(args: argparse.Namespace, workshop: Workshop, sheet: Datasheet) -> Calibration:
-    """Return how a resin of the workshop cures, as its sessions know it; one from another file is as its file says."""
+def law_of(args: argparse.Namespace, workshop: Workshop, sheet: Datasheet) -> tuple[Calibration, tuple[str, ...]]:
+    """Return how a resin of the workshop cures, as its sessions know it, and what they taught, in words.
+
+    A resin from another file cures as its file says.
+    """
     law = workshop.calibration(sheet)
     own = workshop.resin_path(args.resin).parent == workshop.resins_folder
     if args.no_lessons or not own or not workshop.sessions_folder.is_dir():
-        return law
+        return law, ()
     if not any((folder / JOURNAL).is_file() for folder in workshop.sessions()):
-        return law
+        return law, ()
     from layup.records.learned import workshop_lessons  # here, because a workshop without sessions needs no records
 
     with counted("reading sessions") as progress:
-        return workshop_lessons(workshop, progress=progress).calibration(sheet)
+        lesson = workshop_lessons(workshop, progress=progress).resins.get(sheet.id)
+    return (law, ()) if lesson is None else (lesson.calibration, (lesson.assumption,))

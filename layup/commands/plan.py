@@ -14,11 +14,12 @@ from layup.commands.plan_text import plan_lines
 from layup.commands.reading import add_workshop_argument, quantity, temperature_K, whole_number
 from layup.planning.budget import Budget
 from layup.planning.cutting import cut_list
+from layup.planning.mixsheet import cautions
 from layup.planning.odds import Odds
 from layup.planning.pouring import Pouring, pourings
 from layup.planning.readiness import Readiness, readiness
 from layup.planning.remedies import Remedy
-from layup.planning.whatif import WhatIf
+from layup.planning.whatif import LOW_EDGE, WhatIf
 from layup.screens.desk import Desk, Figures, Settings
 from layup.units import parse
 
@@ -67,7 +68,8 @@ def run(args: argparse.Namespace) -> int:
             console.print(line)
 
     said = [*assumed, *what.assumptions, *(chances.assumptions if chances else ()), *ready.assumptions]
-    return answer(args.json, data, text, assumptions=said, code=0 if what.fits else 1)
+    telling = {*assumed, LOW_EDGE, *figures.taught}
+    return answer(args.json, data, text, assumptions=said, telling=telling, code=0 if what.fits else 1)
 
 
 def planned(args: argparse.Namespace, assumed: list[str]) -> tuple[Desk, Figures]:
@@ -118,7 +120,7 @@ def _data(
         "fits": what.fits,
         "reasons": what.reasons,
         "readiness": ready_data(ready),
-        "budget": _budget(what.settled.budget, pours),
+        "budget": _budget(what.settled.budget, split.left_over_g, pours),
         "cut_list": [{**asdict(cut), "step": cut.step + 1} for cut in cut_list(what.case.plan)],
         "batches": [
             {
@@ -148,6 +150,7 @@ def _data(
         "high": day.press_by_high_s / 60 if day else None,
         "slack_min": None if split.slack_s is None else split.slack_s / 60,
         "window": _window(what),
+        "cautions": cautions(what.case.datasheet),
         "chance": chances.chance if chances else None,
         "lost": [asdict(lost) for lost in chances.lost] if chances else [],
         "changes": [
@@ -187,7 +190,7 @@ def _window(what: WhatIf) -> dict[str, object]:
     }
 
 
-def _budget(budget: Budget, pours: tuple[Pouring, ...]) -> dict[str, object]:
+def _budget(budget: Budget, left_over_g: float, pours: tuple[Pouring, ...]) -> dict[str, object]:
     """Return the budget; its steps, the losses among them, sum to its total."""
     poured = {pouring.step: pouring_data(pouring) for pouring in pours}
     whole_g = budget.mix_g or 1.0
@@ -203,6 +206,7 @@ def _budget(budget: Budget, pours: tuple[Pouring, ...]) -> dict[str, object]:
         "resin_g": budget.resin_g,
         "hardener_g": budget.hardener_g,
         "losses_g": budget.losses_g,
+        "left_over_g": left_over_g,
         "buy_resin_g": budget.buy_resin_g,
         "buy_hardener_g": budget.buy_hardener_g,
         "glass_g": sum(line.glass_g for line in budget.lines),

@@ -5,11 +5,14 @@ from __future__ import annotations
 from layup.commands.plan_ready import pouring_lines, ready_lines
 from layup.planning.budget import Budget
 from layup.planning.cutting import Cut, cut_list
+from layup.planning.mixsheet import cautions
 from layup.planning.odds import Odds
 from layup.planning.pouring import Pouring
 from layup.planning.readiness import Readiness
 from layup.planning.remedies import Remedy
+from layup.planning.schedule import LEAST_LEFT_OVER_g
 from layup.planning.whatif import WhatIf
+from layup.screens.beginning import hanging, ready_rows
 from layup.screens.stack_pictures import batch_lines, gantt, window_picture
 
 
@@ -28,7 +31,7 @@ def plan_lines(
         f"{plan.title}: {_count(plan.pieces, 'piece')}, {what.case.datasheet.title}, "
         f"{what.case.shop.temperature_K - 273.15:.0f} °C, {plan.crew.people} at the bench",
         "FITS" if what.fits else "DOES NOT FIT",
-        *what.reasons,
+        *(words for words in what.reasons if words not in {row for _, row in ready_rows(ready)}),
     ]
     if day is not None:
         lines.append(
@@ -36,9 +39,14 @@ def plan_lines(
             f"closed after {day.closed_s / 60:.0f} min."
         )
     if chances is not None:
-        lines.append(f"Chance of closing in time: {chances.words}" + _where_lost(chances))
+        lines.append(f"Chance of closing in time, by time alone: {chances.words}" + _where_lost(chances))
     lines += [f"{'What makes it fit' if change.fits else 'What would help'}: {change.words}" for change in changes]
-    lines += ["", *ready_lines(ready, width=width), "", *budget_lines(what.settled.budget)]
+    lines += [
+        "",
+        *ready_lines(ready, width=width),
+        "",
+        *budget_lines(what.settled.budget, what.settled.split.left_over_g),
+    ]
     if what.settled.split.batches:
         lines += ["", *batch_lines(what.settled)]
     if day is not None:
@@ -48,7 +56,10 @@ def plan_lines(
         lines += ["", *cut_lines(cuts)]
     for pouring in pours:
         lines += ["", *pouring_lines(pouring, width=width)]
-    return [*lines, "", *window_picture(what.window, width=width - 4)]
+    lines += ["", *window_picture(what.window, width=width - 4), "", "BEFORE YOU MIX"]
+    for words in cautions(what.case.datasheet):
+        lines += hanging("- ", words, width)
+    return lines
 
 
 def cut_lines(cuts: tuple[Cut, ...]) -> list[str]:
@@ -74,15 +85,17 @@ def _count(number: int, word: str) -> str:
 _WHERE = {"cup": "in its cup", "part": "on the part"}
 
 
-def budget_lines(budget: Budget) -> list[str]:
-    """Return the grams, one line a step."""
+def budget_lines(budget: Budget, left_over_g: float) -> list[str]:
+    """Return the grams, one line a step; mix that no step needs, left over in the cups, has a line of its own."""
     lines = [f"{'':>2} {'step':<30} {'fibre':>8} {'mix':>8} {'low-high':>12}"]
     for number, line in enumerate(budget.lines, 1):
         fibre = f"{line.glass_g:.0f} g" if line.glass_g else ""
         mix = f"{line.mix_g:.0f} g" if line.mix_g else ""
         spread = f"{line.low_g:.0f}-{line.high_g:.0f}" if line.mix_g else ""
-        lines.append(f"{number:>2} {line.name[:30]:<30} {fibre:>8} {mix:>8} {spread:>12}")
-    lines.append(f"{'':>2} {'cups, brushes and rollers':<30} {'':>8} {budget.losses_g:>6.0f} g")
+        lines.append(f"{number:>2} {line.name[:30]:<30} {fibre:>8} {mix:>8} {spread:>12}".rstrip())
+    lines.append(f"{'':>2} {'cups, brushes and rollers':<30} {'':>8} {budget.losses_g - left_over_g:>6.0f} g")
+    if left_over_g >= LEAST_LEFT_OVER_g:
+        lines.append(f"{'':>2} {'left over in the cups':<30} {'':>8} {left_over_g:>6.0f} g")
     lines.append(f"{'':>2} {'ALL':<30} {'':>8} {budget.mix_g:>6.0f} g {f'{budget.low_g:.0f}-{budget.high_g:.0f}':>12}")
     lines.append(
         f"resin {budget.resin_g:.0f} g + hardener {budget.hardener_g:.0f} g; have ready {budget.buy_resin_g:.0f} g + "

@@ -285,7 +285,7 @@ def _assumptions(plan: Plan, density_g_cm3: float | None) -> tuple[str, ...]:
     """Return what the budget takes for granted, as sentences."""
     said = [
         f"Wet cloth by hand may take {HAND_SPREAD:.0%} less or more than its target (common practice, no source).",
-        f"Each batch leaves {plan.losses.per_batch_g:g} g in cup, brush and roller.",
+        f"Each batch leaves {plan.losses.per_batch_g:.0f} g in cup, brush and roller.",
         f"The press drives out {plan.losses.squeeze_out:.0%} of the resin laid.",
         "Cloth is trimmed to the outline and its overhang before it is wetted out: blanks wetted whole drink more.",
         "Thickness and mass count the plies and the resin: add core, sheets and edges as you measure them.",

@@ -65,7 +65,7 @@ def settle(case: Case) -> Settled:
         case.plan,
         case.datasheet,
         batches=max(len(split.batches), 1),
-        left_over_g=sum(batch.left_over_g for batch in split.batches),
+        left_over_g=split.left_over_g,
         casting_resins=case.casting_resins,
     )
     return Settled(whole, job, clocks, split)

@@ -32,6 +32,7 @@ __all__ = [
     "Reading",
     "Verdict",
     "Weighing",
+    "cautions",
     "mix_sheet",
     "poured_from_one_tare_g",
     "verdict",
@@ -45,7 +46,7 @@ CAUTIONS: dict[Chemistry, str] = {
     "other": "Treat both components as harmful to skin, eyes and lungs.",
 }
 EVERY_CAUTION = (
-    "Wear gloves and eye protection, and ventilate; the safety data sheets of both components come before this sheet.",
+    "Wear gloves and eye protection, and ventilate; the safety data sheets of both components come first.",
     "A mixed cup heats itself: pour or spread it in time. If it smokes, keep away from the fumes.",
 )
 ASSUMPTIONS = (
@@ -137,9 +138,25 @@ def mix_sheet(
             *_room_warnings(mass_g, scale, cup_g),
             *filter(None, [stoichiometry_warning(datasheet)]),
         ),
-        cautions=tuple(dict.fromkeys((*datasheet.cautions, CAUTIONS[datasheet.chemistry], *EVERY_CAUTION))),
+        cautions=cautions(datasheet),
         assumptions=ASSUMPTIONS,
     )
+
+
+def cautions(datasheet: Datasheet) -> tuple[str, ...]:
+    """Return what to mind with a resin: what its datasheet says, and what holds for all of its kind.
+
+    Parameters
+    ----------
+    datasheet : Datasheet
+        The resin system [-]
+
+    Returns
+    -------
+    tuple[str, ...]
+        One sentence each [-]
+    """
+    return tuple(dict.fromkeys((*datasheet.cautions, CAUTIONS[datasheet.chemistry], *EVERY_CAUTION)))
 
 
 def _densities(datasheet: Datasheet) -> tuple[float, float] | None:

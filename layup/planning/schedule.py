@@ -26,6 +26,10 @@ class Share:
     laid_g: float
 
 
+LEAST_LEFT_OVER_g = 1.0
+"""Less mix than this left over in a cup is not worth a word."""
+
+
 @dataclass(frozen=True, slots=True)
 class Batch:
     """One batch: what it weighs, what it lays, its times from the start of the first weighing, and its margins.
@@ -88,6 +92,11 @@ class Split:
     def slack_s(self) -> float | None:
         """Return the margin of the tightest constraint [s]; None where no batch has an allowed mass."""
         return self.limit.margin_s if self.limit else None
+
+    @property
+    def left_over_g(self) -> float:
+        """Return what is mixed beyond what the batches lay and lose [g]."""
+        return sum(batch.left_over_g for batch in self.batches)
 
 
 def follow(job: Job, clocks: Clocks, ends: Sequence[int]) -> Split:
@@ -181,7 +190,7 @@ def left_over_words(split: Split) -> tuple[str, ...]:
     tuple[str, ...]
         One sentence, or none where every batch is laid whole [-]
     """
-    left = [batch for batch in split.batches if batch.left_over_g >= 1.0]
+    left = [batch for batch in split.batches if batch.left_over_g >= LEAST_LEFT_OVER_g]
     if not left:
         return ()
     which = " and ".join(filter(None, (", ".join(str(one.number) for one in left[:-1]), str(left[-1].number))))

@@ -10,6 +10,8 @@ from layup.planning.schedule import left_over_words
 from layup.planning.timeline import Timeline, timeline
 from layup.planning.window import ColdLimit, Window, fits_today, temperature_window, too_cold
 
+LOW_EDGE = "Times are estimates at the low edge of the 80 % band: in one case out of ten the resin is faster still."
+
 
 @dataclass(frozen=True, slots=True)
 class WhatIf:
@@ -68,7 +70,7 @@ def _bench_words(case: Case, settled: Settled) -> tuple[str, ...]:
     """Return what the batches and times take for granted, as sentences."""
     crew, job = case.plan.crew, settled.job
     said = [
-        "Times are estimates at the low edge of the 80 % band: in one case out of ten the resin is faster still.",
+        LOW_EDGE,
         f"The clock of a batch starts {job.pace.stirring_s / 60:.1f} min before it is ready, at first contact.",
         f"A cup that would run away is emptied in {EMPTY_BY['runaway']:.0%} of its life (common practice, no source).",
         f"No batch weighs less than {job.smallest_g:.0f} g, the least the scale keeps within 2 % of the ratio.",

@@ -71,6 +71,11 @@ class ResinLesson:
             f"{self.high:.2f} times), from {many}{'' if self.sessions == 1 else 's'}"
         )
 
+    @property
+    def assumption(self) -> str:
+        """What a calculation says that takes over what was learnt."""
+        return f"learnt: {self.words}"
+
 
 def seen_in(state: SessionState, parts: Sequence[float]) -> tuple[Seen, ...]:
     """Return what a session saw of its batches; those mixed off ratio tell nothing of the resin.
@@ -180,7 +185,7 @@ def _lesson(
         session_log_sd=between,
         calibration=after,
     )
-    return replace(lesson, calibration=replace(after, assumptions=(*stated.assumptions, f"learnt: {lesson.words}")))
+    return replace(lesson, calibration=replace(after, assumptions=(*stated.assumptions, lesson.assumption)))
 
 
 def _late(law: Kinetics, seen: Seen) -> float:

@@ -48,6 +48,8 @@ class Figures:
     what: WhatIf
     lessons: Lessons
     """What earlier sessions taught, as far as it was used."""
+    taught: tuple[str, ...]
+    """That in words, which stand among the assumptions."""
 
 
 class Desk:
@@ -158,7 +160,10 @@ class Desk:
             casting_resins=self.resins,
         )
         what = what_if(case)
-        return Figures(settings, replace(what, assumptions=(*what.assumptions, *lessons.words(plan))), lessons)
+        said = lessons.words(plan)
+        of_resin = (lessons.resins[sheet.id].assumption,) if sheet.id in lessons.resins else ()
+        figures = replace(what, assumptions=(*what.assumptions, *said))
+        return Figures(settings, figures, lessons, (*of_resin, *said))
 
     def learn(self) -> None:
         """Read what the workshop's sessions teach; the settings say whether a plan uses it."""

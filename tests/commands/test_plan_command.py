@@ -122,8 +122,29 @@ def test_the_text_shows_the_verdict_the_grams_and_the_pictures(demo):
         "assumed: - ",
     ):
         assert words in answer.words
-    for assumption in data["assumptions"]:
-        assert f"- {assumption}" in answer.words
+    for caution in data["cautions"]:
+        assert f"- {caution}" in answer.words
+
+
+def test_the_text_names_the_assumptions_that_tell_most_and_counts_the_others(demo):
+    answer, data = demo(*DEMO), demo(*DEMO, "--json").data
+    shown = [each for each in data["assumptions"] if f"- {each}" in answer.words]
+    more = len(data["assumptions"]) - len(shown)
+    assert answer.words.endswith(f"- {more} more, of the model and of common practice: see --json")
+    for words in ("no --temp was given", "Times are estimates", "learnt: slow-laminating", "learnt of 2 at the bench"):
+        assert any(words in each for each in shown)
+    assert len(shown) <= 6
+    assert not any("learnt" in each for each in demo(*DEMO, "--no-lessons", "--json").data["assumptions"])
+
+
+def test_mix_left_over_in_the_cups_has_a_row_of_its_own(say, edit):
+    assert "left over in the cups" not in say(*TWO_AT_20).words
+    edit(PLAN, 'readability = "1 g"', 'readability = "2 g"')
+    grams = say(*TWO_AT_20, "--cup", "550 g", "--json").data["budget"]
+    text = say(*TWO_AT_20, "--cup", "550 g").words
+    assert grams["left_over_g"] >= 1.0
+    assert f"cups, brushes and rollers {grams['losses_g'] - grams['left_over_g']:.0f} g" in text
+    assert f"left over in the cups {grams['left_over_g']:.0f} g" in text
 
 
 def test_a_single_piece_is_called_one_piece(say, edit):
