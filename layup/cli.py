@@ -8,8 +8,6 @@ import re
 import sys
 from importlib import import_module
 from io import TextIOWrapper
-from shutil import get_terminal_size
-from textwrap import fill
 from typing import NoReturn
 
 from layup import __version__
@@ -133,10 +131,13 @@ def _top_parser() -> Parser:
 
 
 def _run_command(name: str, words: list[str]) -> int:
+    from shutil import get_terminal_size  # here, because the version is told without them
+    from textwrap import fill
+
     module = import_module(f"layup.commands.{name}")
     parser = Parser(
         prog=f"layup {name}",
-        description=fill((module.__doc__ or "").strip(), width=min(get_terminal_size().columns, WIDEST_HELP)),
+        description=fill(" ".join((module.__doc__ or "").split()), width=min(get_terminal_size().columns, WIDEST_HELP)),
         epilog="example:\n" + "\n".join(f"  {example}" for example in EXAMPLE_GAP.split(module.EXAMPLE)),
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 import math
 from collections.abc import Callable, Collection, Iterable, Mapping
 from typing import TYPE_CHECKING
@@ -32,6 +31,8 @@ def answer(
     """
     assumed = list(dict.fromkeys(assumptions))
     if as_json:
+        import json  # here, because the version and the help are told without it
+
         print(json.dumps(_finite({**data, "assumptions": assumed}), indent=2, allow_nan=False))
         return code
     console = text_console()

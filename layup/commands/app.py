@@ -23,7 +23,7 @@ def add_app_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--thermometer",
         metavar="SOURCE",
-        help="follow a file that holds the shop's temperature, or a command that prints it",
+        help="follow a file that holds the shop's temperature, or a command that prints it (default: none)",
     )
 
 

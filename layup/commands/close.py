@@ -45,21 +45,46 @@ class Row:
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup close`."""
     parser.add_argument("plan", metavar="PLAN", help="a plan file, or a session or draft of this workshop")
-    parser.add_argument("--method", choices=tuple(CAUTIONS), help="default: the plan's")
+    parser.add_argument("--method", choices=tuple(CAUTIONS), help="how the press is closed (default: as the plan says)")
     parser.add_argument(
         "--pressure", metavar="PRESSURE", help='on the part: "100 kPa" or "15 psi" (default: the plan\'s)'
     )
-    parser.add_argument("--caul", choices=tuple(CAULS), default="birch plywood", help="default birch plywood")
-    parser.add_argument("--thickness", metavar="LENGTH", default="30 mm", help="of the caul (default 30 mm)")
     parser.add_argument(
-        "--uneven", metavar="SHARE", default="20 %", help="pressure that may be missing (default 20 %%)"
+        "--caul",
+        choices=tuple(CAULS),
+        metavar="MATERIAL",
+        default="birch plywood",
+        help=f"the board that spreads the clamps' force: {', '.join(CAULS)} (default birch plywood)",
     )
-    parser.add_argument("--clamps", metavar="N", type=int, help="how many there are (default: as many as it takes)")
-    parser.add_argument("--rating", metavar="FORCE", help='the most that one clamp may give: "3 kN"')
-    parser.add_argument("--bolt", metavar="DIAMETER", help='threaded clamps: "8 mm" for M8; gives the torque')
-    parser.add_argument("--nut-factor", type=float, default=0.2, help="K of the thread, 0.1 oiled to 0.3 gritty")
-    parser.add_argument("--altitude", metavar="LENGTH", default="0 m", help="of the shop, for a bag (default 0 m)")
-    parser.add_argument("--left", metavar="PRESSURE", default="10 kPa", help="what the pump leaves (default 10 kPa)")
+    parser.add_argument("--thickness", metavar="LENGTH", default="30 mm", help="how thick the caul is (default 30 mm)")
+    parser.add_argument(
+        "--uneven",
+        metavar="SHARE",
+        default="20 %",
+        help="share of the pressure that may be missing at the worst place (default 20 %%)",
+    )
+    parser.add_argument(
+        "--clamps", metavar="N", type=int, help="how many clamps there are (default: as many as it takes)"
+    )
+    parser.add_argument(
+        "--rating", metavar="FORCE", help='the most that one clamp may give: "3 kN" (default: no limit)'
+    )
+    parser.add_argument(
+        "--bolt", metavar="DIAMETER", help='of the thread, "8 mm" for M8: adds the torque (default: no torque)'
+    )
+    parser.add_argument(
+        "--nut-factor",
+        metavar="K",
+        type=float,
+        default=0.2,
+        help="of the thread: 0.1 oiled to 0.3 gritty (default 0.2)",
+    )
+    parser.add_argument(
+        "--altitude", metavar="LENGTH", default="0 m", help="of the shop above the sea, for a bag (default 0 m)"
+    )
+    parser.add_argument(
+        "--left", metavar="PRESSURE", default="10 kPa", help="air that the pump leaves in a bag (default 10 kPa)"
+    )
     parser.add_argument("--cloth", choices=tuple(CLOTHS), default="stitched", help="kind of cloth (default stitched)")
     add_workshop_argument(parser)
     add_json_argument(parser)

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.commands.answer import add_json_argument, answer
-from layup.commands.reading import add_workshop_argument
+from layup.commands.reading import SESSION_HELP, add_workshop_argument
 from layup.materials.workshop import JOURNAL, Workshop
 from layup.records.compare import Comparison, Row, compare, compare_plans
 from layup.records.kept import kept_session
@@ -17,12 +17,12 @@ from layup.records.review import review
 if TYPE_CHECKING:
     from rich.console import Console
 
-EXAMPLE = "layup compare 2026-03-07-touring-skis 2026-03-14-touring-skis"
+EXAMPLE = "layup compare 2026-02-21-touring-skis-168 2026-03-07-touring-skis-168"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup compare`."""
-    parser.add_argument("left", metavar="A", help="a session, or a plan")
+    parser.add_argument("left", metavar="A", help=f"a plan, or {SESSION_HELP}")
     parser.add_argument("right", metavar="B", help="another one")
     parser.add_argument("--all", action="store_true", help="show what is the same, too")
     add_workshop_argument(parser)

@@ -35,7 +35,8 @@ if TYPE_CHECKING:
     from rich.console import Console
 
 EXAMPLE = (
-    'layup cure slow-laminating --temps "20 degC:12 h, 45 degC:6 h"     layup cure slow-laminating --temps mould.csv'
+    'layup cure slow-laminating --temps "20 degC:12 h, 45 degC:6 h"     '
+    'layup cure slow-laminating --temps "18 degC to 6 degC:8 h" --by "2 d"'
 )
 ESTIMATE = "an estimate, not a promise: knock on the flash and try a nail in it before you open"
 NO_HEATING = "No heating up to 50 °C makes it."
@@ -62,8 +63,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup cure`."""
     parser.add_argument("resin", metavar="RESIN", help="a resin of this workshop, or the path of its file")
     parser.add_argument("--temps", metavar="TEMPS", required=True, help=f"of the mould: {STAGES_EXAMPLE}")
-    parser.add_argument("--by", metavar="TIME", help="when the part has to leave the mould; if it cannot: the heating")
-    parser.add_argument("--post-cure", metavar="TEMPERATURE", help="the ramp of a post-cure that ends there")
+    parser.add_argument(
+        "--by",
+        metavar="TIME",
+        help='when the part has to leave the mould, "2 d": adds the heating that makes it (default: no matter)',
+    )
+    parser.add_argument(
+        "--post-cure",
+        metavar="TEMPERATURE",
+        help='adds the ramp of a post-cure that ends there: "60 degC" (default: none)',
+    )
     parser.add_argument("--hold", metavar="TIME", default="8 h", help="how long the post-cure holds (default 8 h)")
     add_lessons_argument(parser)
     add_workshop_argument(parser)

@@ -12,7 +12,11 @@ EXAMPLE = "layup demo"
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup demo`."""
     add_app_arguments(parser)
-    parser.add_argument("--keep", metavar="DIR", help="make the copy in this new folder and keep it")
+    parser.add_argument(
+        "--keep",
+        metavar="DIR",
+        help="make the copy in this new folder and keep it (default: it is deleted when you quit)",
+    )
 
 
 def run(args: argparse.Namespace) -> int:

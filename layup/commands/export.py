@@ -7,7 +7,7 @@ import os
 from collections.abc import Callable
 from pathlib import Path
 
-from layup.commands.reading import add_workshop_argument
+from layup.commands.reading import SESSION_HELP, add_workshop_argument
 from layup.errors import InputError, StorageError
 from layup.materials.workshop import Workshop
 from layup.records.kept import kept_session
@@ -17,7 +17,7 @@ from layup.report.markdown import markdown
 from layup.report.story import story
 from layup.report.tables import csv_text, json_lines
 
-EXAMPLE = "layup export 2026-03-07-touring-skis report.html"
+EXAMPLE = "layup export 2026-03-07-touring-skis-168 report.html"
 FORMATS: dict[str, Callable[[Review], str]] = {
     ".html": lambda found: html(found.kept.name, story(found)),
     ".md": lambda found: markdown(story(found)),
@@ -29,7 +29,7 @@ FORMATS: dict[str, Callable[[Review], str]] = {
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup export`."""
-    parser.add_argument("session", metavar="SESSION", help="a session, or its folder")
+    parser.add_argument("session", metavar="SESSION", help=SESSION_HELP)
     parser.add_argument("file", metavar="FILE", help=f"the file to write: its name ends in {', '.join(FORMATS)}")
     parser.add_argument("--force", action="store_true", help="replace the file if it is there")
     add_workshop_argument(parser)

@@ -27,10 +27,17 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("mass", nargs="+", metavar="MASS", help='the whole batch: "250 g"')
     parser.add_argument("--readability", default="1 g", metavar="MASS", help="the scale's last digit (default 1 g)")
     parser.add_argument("--capacity", default="5 kg", metavar="MASS", help="what the scale takes (default 5 kg)")
-    parser.add_argument("--cup", metavar="MASS", help="the most mix that your largest cup may hold")
-    parser.add_argument("--measure", metavar="VOLUME", help='measuring cups or pumps: their step, "5 ml"')
     parser.add_argument(
-        "--poured", nargs=2, metavar=("RESIN", "HARDENER"), help="what is in the cup of each, and get the verdict"
+        "--cup", metavar="MASS", help='the most mix that your largest cup may hold: "400 g" (default: no limit)'
+    )
+    parser.add_argument(
+        "--measure", metavar="VOLUME", help='also by measuring cup or pump: its step, "5 ml" (default: by weight only)'
+    )
+    parser.add_argument(
+        "--poured",
+        nargs=2,
+        metavar=("RESIN", "HARDENER"),
+        help='what is in the cup of each, "192 g" "61 g": adds the verdict (default: none)',
     )
     add_workshop_argument(parser)
     add_json_argument(parser)

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
-from layup.commands.reading import add_workshop_argument, quantity
+from layup.commands.reading import SESSION_HELP, add_workshop_argument, quantity
 from layup.errors import InputError
 from layup.materials.workshop import Workshop
 from layup.records.clock import SystemClock
@@ -20,24 +20,40 @@ from layup.records.outcomes import DEFECTS, GOOD
 from layup.records.state import refusal
 from layup.records.text import clean_text
 
-EXAMPLE = 'layup outcome 2026-03-07-touring-skis "dry spot" --part "2410 g" --dry "1690 g" --left "45 g"'
+EXAMPLE = 'layup outcome 2026-03-07-touring-skis-168 "dry spot" --part "2410 g" --dry "1690 g" --left "45 g"'
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup outcome`."""
-    parser.add_argument("session", metavar="SESSION", help="a session, or its folder")
+    parser.add_argument("session", metavar="SESSION", help=SESSION_HELP)
     known = ", ".join((GOOD, *DEFECTS))
     parser.add_argument("tags", nargs="*", metavar="WORD", help=f"how it turned out: {known}; or a word of your own")
     parser.add_argument("--notes", metavar="TEXT", help="anything worth knowing next time")
-    parser.add_argument("--part", metavar="MASS", help="the finished part, all pieces")
-    parser.add_argument("--dry", metavar="MASS", help="its dry pieces before the layup: cloth, core, sheets, edges")
-    parser.add_argument("--cloth", metavar="MASS", help="of the dry pieces the cloth")
-    parser.add_argument("--offcut", metavar="MASS", help="what was trimmed off before the part was weighed")
-    parser.add_argument("--left", metavar="MASS", help="mix left in all cups, brushes and rollers")
-    parser.add_argument("--coupon", nargs=2, metavar=("MASS", "RESIDUE"), help="a coupon before and after burn-off")
-    parser.add_argument("--in-water", metavar="MASS", help="what the coupon weighed hanging in water, for its voids")
+    parser.add_argument("--part", metavar="MASS", help='the finished part, all pieces: "2410 g"')
     parser.add_argument(
-        "--thickness", metavar="LENGTH", help="all full-width plies of one piece, without core, sheets, strips"
+        "--dry",
+        metavar="MASS",
+        help='its dry pieces before the layup, cloth, core, sheets, edges: "1690 g" (needed with --part)',
+    )
+    parser.add_argument(
+        "--cloth", metavar="MASS", help='of the dry pieces the cloth: "730 g" (default: as the plan has it)'
+    )
+    parser.add_argument(
+        "--offcut", metavar="MASS", help="what was trimmed off before the part was weighed (default 0 g)"
+    )
+    parser.add_argument(
+        "--left", metavar="MASS", help='mix left in all cups, brushes and rollers: "45 g" (default: not known)'
+    )
+    parser.add_argument(
+        "--coupon", nargs=2, metavar=("MASS", "RESIDUE"), help='a coupon before and after burn-off: "2.10 g" "1.28 g"'
+    )
+    parser.add_argument(
+        "--in-water", metavar="MASS", help='what the coupon weighed hanging in water, for its voids: "0.95 g"'
+    )
+    parser.add_argument(
+        "--thickness",
+        metavar="LENGTH",
+        help='all full-width plies of one piece, without core, sheets, strips: "1.8 mm"',
     )
     add_workshop_argument(parser)
 

@@ -42,10 +42,14 @@ def add_plan_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words that say which plan, in which shop."""
     parser.add_argument("plan", metavar="PLAN", help="a plan file, the folder that holds it, or its name in sessions/")
     parser.add_argument("--temp", metavar="TEMPERATURE", help='of the shop, cans and part: "20 degC" (default 20 degC)')
-    parser.add_argument("--humidity", metavar="RH", help='relative humidity of the air: "60 %%"')
-    parser.add_argument("--people", metavar="N", help="at the bench (default: as the plan says)")
-    parser.add_argument("--resin", metavar="RESIN", help="plan with this resin instead, by its name or its file")
-    parser.add_argument("--cup", metavar="MASS", help="the most mix that a cup may hold (default: as the plan says)")
+    parser.add_argument("--humidity", metavar="RH", help='relative humidity of the air: "60 %%" (default: not known)')
+    parser.add_argument("--people", metavar="N", help="how many work at the bench (default: as the plan says)")
+    parser.add_argument(
+        "--resin", metavar="RESIN", help="plan with this one, by its name or its file (default: the plan's)"
+    )
+    parser.add_argument(
+        "--cup", metavar="MASS", help='the most mix that a cup may hold: "400 g" (default: as the plan says)'
+    )
     add_outlook_arguments(parser)
     add_lessons_argument(parser)
     add_workshop_argument(parser)

@@ -19,8 +19,12 @@ NIGHT_C = (-40.0, 60.0)
 def add_outlook_arguments(parser: argparse.ArgumentParser) -> None:
     """Add what is known of the night and the wood."""
     parser.add_argument("--night", metavar="TEMPERATURE", help='coldest shop tonight: "6 degC" (default: as now)')
-    parser.add_argument("--out-by", metavar="TIME", help="part wanted out of the mould, after closing (default 48 h)")
-    parser.add_argument("--moisture", metavar="SHARE", help='of the wood, water over dry mass: "9 %%"')
+    parser.add_argument(
+        "--out-by", metavar="TIME", help="when, after closing, the part has to leave the mould (default 48 h)"
+    )
+    parser.add_argument(
+        "--moisture", metavar="SHARE", help='of the wood, water over dry mass: "9 %%" (default: not known)'
+    )
 
 
 def outlook_of(args: argparse.Namespace, assumed: list[str]) -> Outlook:

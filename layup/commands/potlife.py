@@ -62,10 +62,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--mass", metavar="MASS", help='mixed in one vessel: "250 g" (a film needs none)')
     parser.add_argument("--temp", metavar="TEMPERATURE", required=True, help='of resin and hardener: "20 degC"')
     parser.add_argument(
-        "--shop-temp", metavar="TEMPERATURE", help="of the shop, or of the part under a film (default: --temp)"
+        "--shop-temp",
+        metavar="TEMPERATURE",
+        help='of the shop, or of the part under a film: "12 degC" (default: --temp)',
     )
-    parser.add_argument("--vessel", choices=("cup", "tray", "film"), help="default cup; tray where a depth is given")
-    parser.add_argument("--depth", metavar="DEPTH", help='how deep the mix stands in the tray: "10 mm"')
+    parser.add_argument(
+        "--vessel",
+        choices=("cup", "tray", "film"),
+        help="what the mix stands in (default cup, or tray where a depth is given)",
+    )
+    parser.add_argument(
+        "--depth", metavar="DEPTH", help='how deep the mix stands: "10 mm" (a tray needs it, nothing else takes it)'
+    )
     parser.add_argument("--table", action="store_true", help="also for other temperatures and masses")
     parser.add_argument("--plot", action="store_true", help="also draw temperature and conversion against time")
     add_workshop_argument(parser)

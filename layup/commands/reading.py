@@ -12,6 +12,7 @@ from layup.units import parse
 USUAL_UNIT = {"mass": "g", "temperature": "degC", "time": "min", "length": "mm", "volume": "ml", "area": "m^2"}
 TOLD_IN = dict.fromkeys("ft", (1.8, 32.0, "°F")) | dict.fromkeys("kn", (1.0, ZERO_CELSIUS_K, "K"))
 """Last letter of a temperature (degF, fahrenheit, K, kelvin) -> slope and shift from degrees Celsius, and the unit."""
+SESSION_HELP = "a session or its folder (the demo has two: layup demo --keep DIR)"
 BARE_NUMBER = re.compile(r"\s*[-+]?(\d+(\.\d*)?|\.\d+)\s*\Z", re.ASCII)
 WHOLE_NUMBER = re.compile(r"[-+]?\d{1,9}", re.ASCII)
 

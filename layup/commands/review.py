@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.progress import counted
-from layup.commands.reading import add_workshop_argument
+from layup.commands.reading import SESSION_HELP, add_workshop_argument
 from layup.commands.review_text import review_lines
 from layup.materials.workshop import Workshop
 from layup.records.as_built import AsBuilt
@@ -22,13 +22,15 @@ from layup.records.track import Track
 if TYPE_CHECKING:
     from rich.console import Console
 
-EXAMPLE = "layup review 2026-03-07-touring-skis     layup review --search tacky"
+EXAMPLE = "layup review 2026-03-07-touring-skis-168     layup review --search tacky"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup review`."""
-    parser.add_argument("session", nargs="?", metavar="SESSION", help="a session, or its folder (default: list them)")
-    parser.add_argument("--search", metavar="WORDS", help="list the sessions in which all of these words occur")
+    parser.add_argument("session", nargs="?", metavar="SESSION", help=f"{SESSION_HELP} (default: list them)")
+    parser.add_argument(
+        "--search", metavar="WORDS", help="list the sessions in which all of these words occur (default: all)"
+    )
     parser.add_argument(
         "--learnt", action="store_true", help="judge by the resin as all sessions know it, not by its datasheet"
     )

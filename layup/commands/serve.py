@@ -23,7 +23,9 @@ _NOWHERE = ("192.0.2.1", 9)
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup serve`."""
-    parser.add_argument("--port", type=int, default=USUAL_PORT, help=f"where to listen (default {USUAL_PORT})")
+    parser.add_argument(
+        "--port", metavar="N", type=int, default=USUAL_PORT, help=f"where to listen (default {USUAL_PORT})"
+    )
     parser.add_argument("--lan", action="store_true", help="let other devices of this network in, each with a word")
     parser.add_argument("--writer", action="store_true", help="let the browser log too, not only look on")
     add_workshop_argument(parser)

@@ -28,8 +28,12 @@ EXAMPLE = "layup sheet touring-skis --batch 1     layup sheet touring-skis --htm
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup sheet`."""
     add_plan_arguments(parser)
-    parser.add_argument("--batch", metavar="N", help="the mix sheet of this batch alone")
-    parser.add_argument("--html", metavar="FILE", help="write one HTML file that prints on A4 and letter")
+    parser.add_argument(
+        "--batch", metavar="N", help="the mix sheet of this batch alone (default: the list and all batches)"
+    )
+    parser.add_argument(
+        "--html", metavar="FILE", help="write one HTML file that prints on A4 and letter (default: to the screen)"
+    )
     parser.add_argument("--pdf", metavar="FILE", help="write a PDF (needs fpdf2: pip install 'layup[pdf]')")
     parser.add_argument("--paper", choices=("a4", "letter"), default="a4", help="of the PDF (default a4)")
     add_json_argument(parser)
