@@ -6,6 +6,7 @@ from math import inf, isfinite
 
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import RangeError
+from layup.units import show
 
 
 def require_positive(where: str, value: float, *, unit: str = "", todo: str = "") -> float:
@@ -27,15 +28,17 @@ def require_between(
 ) -> float:
     """Return `value` if it is finite and within [low, high] (ends open where asked), or raise RangeError.
 
-    A temperature, in kelvin with `unit="K"`, is told in degrees Celsius; a difference of two takes `unit="°C"`.
+    A temperature, in kelvin with `unit="K"`, is told in degrees Celsius; a difference of two takes `unit="°C"`. A time,
+    with `unit="s"`, is told in minutes, hours or days where it is a whole number of minutes.
     """
     good = isfinite(value) and low <= value <= high
     good = good and not (open_low and value == low) and not (open_high and value == high)
     if good:
         return value
     zero, unit = (ZERO_CELSIUS_K, "°C") if unit == "K" else (0.0, unit)
+    tell, unit = (_time, "") if unit == "s" else (_number, unit)
     after = f" {unit}" if unit else ""
-    first, last, told = (_number(each - zero) for each in (low, high, value))
+    first, last, told = (tell(each - zero) for each in (low, high, value))
     if high == inf:
         allowed = f"must be {'above' if open_low else 'at least'} {first}{after}"
     else:
@@ -50,3 +53,8 @@ def require_between(
 def _number(value: float) -> str:
     """Write a number as people do: a million has its noughts."""
     return f"{value:g}" if abs(value) < 1e6 else f"{value:.0f}"
+
+
+def _time(value_s: float) -> str:
+    """Write a time as people do, unless that would round it."""
+    return show(value_s, "time") if isfinite(value_s) and value_s and value_s % 60.0 == 0.0 else f"{value_s:g} s"

@@ -7,6 +7,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from layup.chemistry.caul import MOST_CLAMPS
 from layup.chemistry.closing import (
     CAULS,
     CAUTIONS,
@@ -19,8 +20,9 @@ from layup.chemistry.closing import (
     clamp_order,
 )
 from layup.commands.answer import add_json_argument, answer, panel_lines
-from layup.commands.reading import add_workshop_argument, quantity
+from layup.commands.reading import add_workshop_argument, quantity, whole_number
 from layup.dimensions import STANDARD_GRAVITY_m_s2
+from layup.errors import InputError
 from layup.materials.workshop import Workshop
 from layup.planning.pressing import Pressing, clamp_row, pressing
 from layup.planning.stack import Plan
@@ -63,9 +65,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         default="20 %",
         help="share of the pressure that may be missing at the worst place (default 20 %%)",
     )
-    parser.add_argument(
-        "--clamps", metavar="N", type=int, help="how many clamps there are (default: as many as it takes)"
-    )
+    parser.add_argument("--clamps", metavar="N", help="how many clamps there are (default: as many as it takes)")
     parser.add_argument(
         "--rating", metavar="FORCE", help='the most that one clamp may give: "3 kN" (default: no limit)'
     )
@@ -119,6 +119,13 @@ def _press(args: argparse.Namespace, plan: Plan, assumed: list[str]) -> Pressing
         assumed.append("standard atmosphere: the weather moves a bag's pressure by about 3 %")
     elif press.wanted_Pa is None:
         assumed.append("pressure 100 kPa, as the plan states none (common practice, no source)")
+    extra = [f"--{name}" for name in ("clamps", "rating", "bolt") if getattr(args, name) is not None]
+    if extra and not press.in_a_row:
+        raise InputError(
+            "layup close",
+            f"a {press.method} takes no {' and no '.join(extra)}",
+            todo=f"leave {'it' if len(extra) == 1 else 'them'} out, or choose --method clamps or bolts",
+        )
     assumed.append("the fibre fraction holds where resin is thin at closing, has a way out and time to take it")
     return press
 
@@ -132,7 +139,7 @@ def _row(args: argparse.Namespace, plan: Plan, press: Pressing, assumed: list[st
         caul=args.caul,
         caul_m=quantity(args.thickness, "length", assumed, where="thickness of the caul"),
         uneven=quantity(args.uneven, "fraction", assumed, where="unevenness"),
-        clamps=args.clamps,
+        clamps=None if args.clamps is None else _clamps(args.clamps),
         rating_N=quantity(args.rating, "force", assumed, where="rating") if args.rating else None,
     )
     assumed.append(f"caul of {caul.name}, {caul.modulus_Pa / 1e9:.1f} GPa: {caul.source}")
@@ -146,6 +153,10 @@ def _row(args: argparse.Namespace, plan: Plan, press: Pressing, assumed: list[st
         bolt = bolt_force_N(torque_Nm, diameter_m, args.nut_factor)
         assumed.append(f"nut factor {args.nut_factor:g}: 0.10 oiled to 0.30 gritty; a torque wrench scatters by 30 %")
     return Row(found, each_N, torque_Nm, bolt)
+
+
+def _clamps(text: str) -> int:
+    return whole_number(text, where="clamps", low=1, high=MOST_CLAMPS)
 
 
 def _warnings(args: argparse.Namespace, press: Pressing, row: Row | None) -> list[str]:

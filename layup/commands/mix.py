@@ -71,7 +71,8 @@ def run(args: argparse.Namespace) -> int:
         for line in (*(verdict_lines(judged) if judged else ()), *sheet_lines(sheet, width=console.width)):
             console.print(line)
 
-    return answer(args.json, data, text, assumptions=[*assumed, *sheet.assumptions])
+    said = [*assumed, *sheet.assumptions]
+    return answer(args.json, data, text, assumptions=said, code=0 if sheet.fits else 1)
 
 
 def _data(sheet: MixSheet) -> dict[str, object]:
@@ -94,6 +95,7 @@ def _data(sheet: MixSheet) -> dict[str, object]:
         "separate_total_off_ratio": sheet.separate_cups.accuracy.total_off_ratio,
         "smallest_batch_g": best.accuracy.smallest_batch_g,
         "cup_ml": sheet.cup_ml,
+        "fits": sheet.fits,
         "warnings": sheet.warnings,
         "cautions": sheet.cautions,
     }

@@ -72,6 +72,8 @@ class MixSheet:
     separate_cups: Weighing
     by_volume: Measuring | None
     cup_ml: tuple[float, float] | None
+    fits: bool
+    """Whether the scale and the largest cup have room for the batch."""
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
     assumptions: tuple[str, ...]
@@ -123,6 +125,7 @@ def mix_sheet(
     one_tare = weigh_on_one_tare(mass_g, parts, digit_g)
     separate_cups = weigh_separately(mass_g, parts, digit_g)
     by_volume = None if measure_step_ml is None else _measure(datasheet, mass_g, parts, measure_step_ml)
+    room = tuple(_room_warnings(mass_g, scale, cup_g))
     return MixSheet(
         resin_id=datasheet.id,
         batch_g=mass_g,
@@ -132,10 +135,11 @@ def mix_sheet(
         separate_cups=separate_cups,
         by_volume=by_volume,
         cup_ml=None if densities is None else _cup_ml(mass_g, parts, densities),
+        fits=not room,
         warnings=(
             *_weighing_warnings(mass_g, parts, digit_g, one_tare, separate_cups),
             *_measuring_warnings(by_volume),
-            *_room_warnings(mass_g, scale, cup_g),
+            *room,
             *filter(None, [stoichiometry_warning(datasheet)]),
         ),
         cautions=cautions(datasheet),

@@ -33,3 +33,10 @@ def test_large_numbers_keep_their_noughts_and_no_number_is_said_to_be_none():
     assert refused(inf, 0.0, inf, unit="s") == "it: is out of range (inf s) - must be at least 0 s"
     with pytest.raises(RangeError, match=r"it: is out of range \(-1 g\) - must be above 0 g"):
         require_positive("it", -1.0, unit="g")
+
+
+def test_a_time_is_told_as_people_tell_it_and_never_rounded():
+    assert refused(600.0, 3600.0, 14 * 86400.0, unit="s") == (
+        "it: is out of range (10 min) - must be between 60 min and 14 d"
+    )
+    assert refused(360.5, 0.0, 360.0, unit="s") == "it: is out of range (360.5 s) - must be between 0 s and 6 min"

@@ -226,6 +226,11 @@ def test_close_says_when_the_clamps_at_hand_are_too_few(ask):
     assert any("more than its rating" in words for words in data["warnings"])
 
 
+def test_a_bladder_has_no_use_for_what_is_told_of_clamps(ask):
+    with pytest.raises(InputError, match="a bladder takes no --clamps and no --bolt - leave them out, or choose"):
+        ask(close, "board", "--method", "bladder", "--clamps", "3", "--bolt", "8 mm")
+
+
 def test_a_bag_presses_with_the_local_air_and_may_not_be_enough(ask):
     code, data = ask(close, "board", "--method", "bag", "--altitude", "1500 m", "--left", "5 kPa")
     assert code == 1

@@ -188,6 +188,66 @@ def test_what_goes_wrong_is_said_on_stderr_with_its_exit_code(say, words, code, 
     assert complaint in answered.complaint
 
 
+CUP = ("potlife", "slow-laminating", "--mass", "250 g", "--temp", "20 degC")
+FITS, DOES_NOT_FIT, BAD_INPUT, FILES = 0, 1, 2, 3
+
+
+@pytest.mark.parametrize(
+    ("code", "words"),
+    [
+        (FITS, ("plan", "touring-skis")),
+        (DOES_NOT_FIT, ("plan", "touring-skis", "--temp", "35 degC")),
+        (BAD_INPUT, ("plan", "touring-skis", "--temp", "20 g")),
+        (BAD_INPUT, ("plan", "tourers")),
+        (FILES, ("plan", "nowhere.toml")),
+        (FILES, ("plan", "touring-skis", "--workshop", "nowhere")),
+        (FITS, ("mix", "slow-laminating", "250 g")),
+        (DOES_NOT_FIT, ("mix", "slow-laminating", "6 kg")),
+        (DOES_NOT_FIT, ("mix", "slow-laminating", "500 g", "--cup", "400 g")),
+        (BAD_INPUT, ("mix", "slow-laminating", "250 ml")),
+        (FILES, ("mix", "nowhere/resin.toml", "250 g")),
+        (FITS, CUP),
+        (BAD_INPUT, (*CUP, "--depth", "0 mm")),
+        (FILES, (*CUP, "--workshop", "nowhere")),
+        (FITS, ("close", "touring-skis")),
+        (DOES_NOT_FIT, ("close", "touring-skis", "--method", "clamps", "--clamps", "2")),
+        (BAD_INPUT, ("close", "touring-skis", "--method", "clamps", "--clamps", "two")),
+        (BAD_INPUT, ("close", "touring-skis", "--clamps", "4")),  # a bladder takes none
+        (FILES, ("close", "nowhere.toml")),
+        (FITS, ("cure", "slow-laminating", "--temps", "25 degC:24 h", "--by", "2 d")),
+        (DOES_NOT_FIT, ("cure", "slow-laminating", "--temps", "18 degC to 6 degC:8 h", "--by", "16 h")),
+        (BAD_INPUT, ("cure", "slow-laminating", "--temps", "25 degC")),
+        (FILES, ("cure", "slow-laminating", "--temps", "nowhere.csv")),
+        (FITS, ("sheet", "touring-skis")),
+        (BAD_INPUT, ("sheet", "touring-skis", "--batch", "9")),
+        (FILES, ("sheet", "touring-skis", "--html", "nowhere/sheet.html")),
+        (FITS, ("check",)),
+        (FILES, ("check", "nowhere.toml")),
+        (FITS, ("learn",)),
+        (FILES, ("learn", "--workshop", "nowhere")),
+        (FITS, ("review",)),
+        (BAD_INPUT, ("review", "tourers")),
+        (FILES, ("review", "touring-skis")),  # not pressed yet: it has no journal
+        (FITS, ("compare", "touring-skis", "touring-skis")),
+        (BAD_INPUT, ("compare", "touring-skis", "tourers")),
+        (BAD_INPUT, ("export", "touring-skis", "skis.txt")),
+        (FILES, ("export", "touring-skis", "skis.html")),
+        (BAD_INPUT, ("outcome", "touring-skis")),
+        (FILES, ("outcome", "touring-skis", "good")),
+        (FITS, ("new", "another")),
+        (FILES, ("new", ".")),
+        (BAD_INPUT, ("serve", "--port", "0")),
+        (FILES, ("serve", "--workshop", "nowhere")),
+        (FITS, ("fabric", "6 oz/yd^2")),
+        (BAD_INPUT, ("fabric", "6 oz")),
+    ],
+)
+def test_the_exit_code_tells_what_kind_of_answer_it_is(say, code, words):
+    answered = say(*words)
+    assert answered.code == code
+    assert (answered.complaint if code in (BAD_INPUT, FILES) else answered.words).strip()
+
+
 def test_a_demo_that_nobody_could_see_leaves_nothing_behind(say, workshop):
     assert say("demo", "--keep", "kept").code == 2
     assert not (workshop / "kept").exists()

@@ -208,7 +208,7 @@ ONE_CHANGE = [
     ("layers = 2", "layers = 0", "25: steps[2].layers: is out of range (0) - must be between 1 and 100"),
     ("second_pair = 0.4", "second_pair = 2", "60: crew.second_pair: is not between 0 and 1 and has no % sign (2)"),
     ('readability = "0.1 g"', 'readability = "3 kg"', "53: scale: scale capacity is out of range (2000 g) - must be"),
-    ('stirring = "2 min"', 'stirring = "6 min"', "58: crew: stirring time is out of range (360 s) - must be between"),
+    ('stirring = "2 min"', 'stirring = "6 min"', "58: crew: stirring time is out of range (6 min) - must be between"),
     ("squeeze_out = ", "squeeze_out = 0.7 #", "44: losses: squeeze-out is out of range (0.7) - must be between 0 and"),
     # a fibre fraction that no press reaches: square packing, pi/4
     ("value = 0.62", "value = 1.2", "5: target_fibre_fraction.value: is out of range (1.2) - must be between 0 and 1"),
