@@ -210,8 +210,8 @@ def with_learnt(calibration: Calibration, log_k_shift: float, log_k_sd: float) -
         variants=((faster(kinetics, 0.5 * log_k_sd), faster(kinetics, -0.5 * log_k_sd)), *others),
         assumptions=(
             *calibration.assumptions,
-            f"earlier sessions: sets {abs(exp(log_k_shift) - 1.0):.0%} {'faster' if log_k_shift >= 0 else 'slower'} "
-            "than the datasheet says",
+            f"earlier sessions: sets {100 * abs(exp(log_k_shift) - 1.0):.0f} % "
+            f"{'faster' if log_k_shift >= 0 else 'slower'} than the datasheet says",
         ),
     )
 
@@ -226,7 +226,7 @@ def _still_to_come(ahead: float) -> tuple[float, float]:
 
 def _words(word: Word, observed_s: float, predicted_s: float, surprise: float) -> tuple[str, ...]:
     """Return in words what was learnt."""
-    off = f"{abs(observed_s / predicted_s - 1.0):.0%}"
+    off = f"{100 * abs(observed_s / predicted_s - 1.0):.0f} %"
     if word == "runny":
         if observed_s <= predicted_s:
             return ("still runny, as predicted",)

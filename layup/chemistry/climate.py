@@ -199,8 +199,8 @@ def blush_risk(air_K: float, relative_humidity: float, surface_K: float | None =
             0.0 < margin_K < DRY_MARGIN_K,
             f"The surface is less than 3 K above the dew point ({margin_K:.1f} K).",
         ),
-        ("high", relative_humidity > DAMP_AIR, f"The air is damper than 85 % ({relative_humidity:.0%})."),
-        ("raised", MUGGY_AIR < relative_humidity <= DAMP_AIR, f"The air is damp ({relative_humidity:.0%})."),
+        ("high", relative_humidity > DAMP_AIR, f"The air is damper than 85 % ({100 * relative_humidity:.0f} %)."),
+        ("raised", MUGGY_AIR < relative_humidity <= DAMP_AIR, f"The air is damp ({100 * relative_humidity:.0f} %)."),
         (
             "raised",
             coldest_K < COLD_SHOP_K,

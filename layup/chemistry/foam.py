@@ -88,9 +88,13 @@ def moisture_warnings(wood_moisture: float | None, relative_humidity: float | No
     if wood_moisture is None:
         warnings.append("Measure the wood: water in it foams a urethane. Dry it to 10 % or less, and seal the channel.")
     elif require_between("wood moisture", wood_moisture, 0.0, 1.0, todo="a share, 0.08 for 8 %") > DRY_WOOD:
-        warnings.append(f"The wood holds {wood_moisture:.0%} water: dry it to 10 % or less, or seal the channel first.")
+        warnings.append(
+            f"The wood holds {100 * wood_moisture:.0f} % water: dry it to 10 % or less, or seal the channel first."
+        )
     if relative_humidity is not None:
         humidity = require_between("relative humidity", relative_humidity, 0.0, 1.0, todo="a share, 0.5 for 50 %")
         if humidity > DAMP_AIR:
-            warnings.append(f"The air is damp ({humidity:.0%}): open cans and pigments briefly, and pour at once.")
+            warnings.append(
+                f"The air is damp ({100 * humidity:.0f} %): open cans and pigments briefly, and pour at once."
+            )
     return tuple(warnings)

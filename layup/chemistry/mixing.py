@@ -143,6 +143,6 @@ def stoichiometry_warning(datasheet: Datasheet) -> str | None:
     side = "more" if gap > 0 else "less"
     kind = "AHEW and EEW" if datasheet.chemistry == "epoxy-amine" else "NCO and OH equivalents"
     return (
-        f"The stated ratio has {abs(gap):.0%} {side} hardener than {kind} call for; "
+        f"The stated ratio has {100 * abs(gap):.0f} % {side} hardener than {kind} call for; "
         "check the ratio, by weight or by volume, and both equivalent weights against the datasheet."
     )

@@ -171,10 +171,14 @@ def _warnings(args: argparse.Namespace, press: Pressing, row: Row | None) -> lis
         return warnings
     uneven = quantity(args.uneven, "fraction", [], where="unevenness")
     if row.clamping.lowest_share < 1.0 - uneven:
-        words = "the caul lifts off" if row.clamping.lowest_share <= 0.0 else f"{row.clamping.lowest_share:.0%} is left"
+        words = (
+            "the caul lifts off"
+            if row.clamping.lowest_share <= 0.0
+            else f"{100 * row.clamping.lowest_share:.0f} % is left"
+        )
         warnings.append(
             f"{row.clamping.count} clamps are too few for this caul: at the worst place {words}, "
-            f"{1.0 - uneven:.0%} is wanted. Take more clamps or a thicker caul."
+            f"{100 * (1.0 - uneven):.0f} % is wanted. Take more clamps or a thicker caul."
         )
     if args.rating and row.each_N > quantity(args.rating, "force", [], where="rating"):
         warnings.append(f"Each clamp would have to give {row.each_N / 1000.0:.1f} kN, more than its rating.")
@@ -222,13 +226,14 @@ def _lines(plan: Plan, press: Pressing, row: Row | None, warnings: list[str]) ->
             f"  clamps    {clamps.count:8d}       {clamps.spacing_m * 1000.0:.0f} mm apart, the first "
             f"{clamps.end_m * 1000.0:.0f} mm from the end",
             f"  each      {row.each_N / 1000.0:8.2f} kN",
-            f"  evenness  {clamps.lowest_share:8.0%}       at the worst place, {clamps.highest_share:.0%} at the best",
+            f"  evenness  {100 * clamps.lowest_share:6.0f} %       at the worst place, "
+            f"{100 * clamps.highest_share:.0f} % at the best",
             f"  order     {' '.join(map(str, clamp_order(clamps.count)))}",
         ]
         if row.torque_Nm is not None and row.bolt is not None:
             low_kN, high_kN = row.bolt.low_N / 1000.0, row.bolt.high_N / 1000.0
             lines.append(f"  torque    {row.torque_Nm:8.1f} N·m   gives {low_kN:.1f} to {high_kN:.1f} kN")
-    lines.append(f"  fibre     {low:8.0%}       to {high:.0%} by volume, {press.cloth} cloth")
+    lines.append(f"  fibre     {100 * low:6.0f} %       to {100 * high:.0f} % by volume, {press.cloth} cloth")
     if press.planned_fraction is not None:
-        lines.append(f"  planned   {press.planned_fraction:8.0%}       by volume")
+        lines.append(f"  planned   {100 * press.planned_fraction:6.0f} %       by volume")
     return [*lines, *(f"! {warning}" for warning in warnings), "", *panel_lines(CAUTIONS[press.method])]

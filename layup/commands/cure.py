@@ -210,8 +210,8 @@ def _lines(case: Case, course: Course, ready: Demould) -> list[str]:
         if moment.conversion < case.calibration.kinetics.conversion_gel:
             state = "liquid"
         lines.append(
-            f"  {moment.time_s / 3600.0:7.1f}  {celsius(moment.temperature_K):4.0f} °C  {moment.conversion:9.0%}"
-            f"      {celsius(moment.glass_transition_K):6.0f} °C   {state}"
+            f"  {moment.time_s / 3600.0:7.1f}  {celsius(moment.temperature_K):4.0f} °C  "
+            f"{100 * moment.conversion:7.0f} %      {celsius(moment.glass_transition_K):6.0f} °C   {state}"
         )
     band = f"   (80 %: {_hours(ready.low_s)} to {_hours(ready.high_s)})" if isfinite(ready.time_s) else ""
     lines += ["", f"Earliest demoulding  {_hours(ready.time_s)}{band}"]

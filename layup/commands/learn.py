@@ -101,7 +101,7 @@ def lesson_lines(lessons: Lessons) -> Iterator[str]:
     if not lessons.resins:
         yield "no session tells how long a resin lives: log how a batch looks (thickening, stringy, gelled)"
     for resin in lessons.resins.values():
-        yield f"{resin.words}; sessions differ by {resin.session_log_sd:.0%}"
+        yield f"{resin.words}; sessions differ by {100 * resin.session_log_sd:.0f} %"
         if resin.set_aside:
             yield f"  {resin.set_aside} observations were too far off to be the resin's doing"
     for crew in lessons.crews.values():
@@ -114,7 +114,9 @@ def lesson_lines(lessons: Lessons) -> Iterator[str]:
             f"{_sessions(losses.per_batch.sessions)}"
         )
         squeeze = losses.squeeze
-        yield f"driven out, more than planned: {squeeze.mean:+.1%} of what is laid, {_sessions(squeeze.sessions)}"
+        yield (
+            f"driven out, more than planned: {100 * squeeze.mean:+.1f} % of what is laid, {_sessions(squeeze.sessions)}"
+        )
     yield from (f"! {problem}" for problem in lessons.problems)
 
 

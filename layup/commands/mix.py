@@ -104,7 +104,7 @@ def _data(sheet: MixSheet) -> dict[str, object]:
 def verdict_lines(judged: Verdict) -> list[str]:
     """Return the verdict on what was poured, which is what somebody with a cup in hand reads first."""
     return [
-        f"Poured: {judged.word.upper()} ({judged.off_ratio:+.1%} hardener)",
+        f"Poured: {judged.word.upper()} ({100 * judged.off_ratio:+.1f} % hardener)",
         *panel_lines(judged.advice),
         "",
     ]
@@ -124,7 +124,7 @@ def sheet_lines(sheet: MixSheet, *, width: int) -> list[str]:
         lines += ["", "Measured"]
         for measure in sheet.by_volume.measures:
             lines.append(f"  {measure.component:<9} {measure.shows_ml:g} ml  ({measure.steps} marks or strokes)")
-        lines.append(f"  at worst {sheet.by_volume.accuracy.total_off_ratio:.1%} off ratio")
+        lines.append(f"  at worst {100 * sheet.by_volume.accuracy.total_off_ratio:.1f} % off ratio")
     smallest_g = ceil(sheet.one_tare.accuracy.smallest_batch_g)
     lines += ["", f"Smallest batch that the last digit of this scale leaves within 2 %: {smallest_g} g"]
     if sheet.cup_ml:
@@ -139,7 +139,7 @@ def _ways_to_weigh(sheet: MixSheet, width: int) -> list[str]:
         [
             title,
             *(f"  {_reading(reading, to)}" for reading in way.readings),
-            f"  at worst {way.accuracy.total_off_ratio:.1%} off ratio",
+            f"  at worst {100 * way.accuracy.total_off_ratio:.1f} % off ratio",
         ]
         for title, to, way in (
             ("One cup, tared once", "to ", sheet.one_tare),

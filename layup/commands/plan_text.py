@@ -67,7 +67,7 @@ def cut_lines(cuts: tuple[Cut, ...]) -> list[str]:
     lines = ["cut list                          pieces     long      wide    roll   waste"]
     for cut in cuts:
         roll = "too narrow" if cut.across == 0 else "" if cut.roll_m is None else f"{cut.roll_m:.2f} m"
-        waste = "" if cut.waste is None else f"{cut.waste:.0%}"
+        waste = "" if cut.waste is None else f"{100 * cut.waste:.0f} %"
         size = f"{1000 * cut.length_m:>6.0f} mm {1000 * cut.width_m:>6.0f} mm"
         lines.append(f"{cut.step + 1:>2} {cut.name[:30]:<30} {cut.count:>5} {size} {roll:>7} {waste:>7}")
     return lines
@@ -99,7 +99,7 @@ def budget_lines(budget: Budget, left_over_g: float) -> list[str]:
     lines.append(f"{'':>2} {'ALL':<30} {'':>8} {budget.mix_g:>6.0f} g {f'{budget.low_g:.0f}-{budget.high_g:.0f}':>12}")
     lines.append(
         f"resin {budget.resin_g:.0f} g + hardener {budget.hardener_g:.0f} g; have ready {budget.buy_resin_g:.0f} g + "
-        f"{budget.buy_hardener_g:.0f} g ({budget.margin:.0%} more)"
+        f"{budget.buy_hardener_g:.0f} g ({100 * budget.margin:.0f} % more)"
     )
     if budget.cost.total is not None:
         without = f", without {', '.join(budget.cost.unpriced)}" if budget.cost.unpriced else ""
@@ -108,7 +108,7 @@ def budget_lines(budget: Budget, left_over_g: float) -> list[str]:
         lines.append(f"{casting.name}: {casting.mix_g:.0f} g of {casting.resin_id} in {_count(casting.pours, 'pour')}")
     lines.append(
         f"plies {budget.thickness_m * 1000:.2f} mm and {budget.mass_g:.0f} g of fibre and resin stay on the part"
-        + (f"; fibre {budget.fibre_mass_fraction:.0%} by weight" if budget.fibre_mass_fraction else "")
-        + (f", {budget.fibre_volume_fraction:.0%} by volume" if budget.fibre_volume_fraction else "")
+        + (f"; fibre {100 * budget.fibre_mass_fraction:.0f} % by weight" if budget.fibre_mass_fraction else "")
+        + (f", {100 * budget.fibre_volume_fraction:.0f} % by volume" if budget.fibre_volume_fraction else "")
     )
     return lines

@@ -93,7 +93,9 @@ def _span(begin_s: float, end_s: float, fill: str) -> Span:
 def built_lines(built: AsBuilt) -> list[str]:
     """Return what was measured of the part, beside its plan."""
     lines = [f"{'as built':<12} {'fibre by weight':>17} {'by volume':>17} {'voids':>15}"]
-    lines.append(f"{'aimed at':<12} {built.target_by_mass:>17.1%} {built.target_by_volume:>17.1%} {'-':>15}")
+    lines.append(
+        f"{'aimed at':<12} {100 * built.target_by_mass:>15.1f} % {100 * built.target_by_volume:>15.1f} % {'-':>15}"
+    )
     lines += [
         f"{m.way:<12} {percent(m.by_mass):>17} {percent(m.by_volume):>17} {percent(m.voids):>15}"
         for m in built.measured

@@ -284,14 +284,17 @@ def _mean_fibre_fractions(
 def _assumptions(plan: Plan, density_g_cm3: float | None) -> tuple[str, ...]:
     """Return what the budget takes for granted, as sentences."""
     said = [
-        f"Wet cloth by hand may take {HAND_SPREAD:.0%} less or more than its target (common practice, no source).",
+        f"Wet cloth by hand may take {100 * HAND_SPREAD:.0f} % less or more than its target "
+        "(common practice, no source).",
         f"Each batch leaves {plan.losses.per_batch_g:.0f} g in cup, brush and roller.",
-        f"The press drives out {plan.losses.squeeze_out:.0%} of the resin laid.",
+        f"The press drives out {100 * plan.losses.squeeze_out:.0f} % of the resin laid.",
         "Cloth is trimmed to the outline and its overhang before it is wetted out: blanks wetted whole drink more.",
         "Thickness and mass count the plies and the resin: add core, sheets and edges as you measure them.",
     ]
     if density_g_cm3 is None:
         said.append(f"The cured resin is taken at {CURED_DENSITY_G_CM3:g} g/cm^3: its datasheet gives no densities.")
     if any(isinstance(step, BondStep) and step.uptake_low_g_m2 is None for step in plan.steps):
-        said.append(f"A face may drink {UPTAKE_SPREAD:.0%} less or more than stated (common practice, no source).")
+        said.append(
+            f"A face may drink {100 * UPTAKE_SPREAD:.0f} % less or more than stated (common practice, no source)."
+        )
     return tuple(said)

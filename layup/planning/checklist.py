@@ -104,7 +104,9 @@ def _shop(case: Case, ready: Readiness | None) -> Iterator[Item]:
     yield Item("heater", "the shop", _heater_words(ready))
     low, high = WOOD_USUAL
     if any(isinstance(step, BondStep) for step in case.plan.steps):
-        yield Item("wood", "the shop", f"Moisture of the wood measured: {low:.0%} to {high:.0%} is usual")
+        yield Item(
+            "wood", "the shop", f"Moisture of the wood measured: {100 * low:.0f} % to {100 * high:.0f} % is usual"
+        )
     yield Item("humidity", "the shop", "Humidity of the air measured")
     yield Item("air", "the shop", "Fresh air moves through the shop; no flame, no sparks, solvent cans closed")
 

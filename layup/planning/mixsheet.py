@@ -198,11 +198,11 @@ def _weighing_warnings(
     larger_g = next_exact_batch_g(batch_g, parts, digit_g)
     ways_out = [f"mix {larger_g:g} g"] if larger_g else []
     if apart <= ON_RATIO:
-        ways_out.append(f"weigh each component on a tare of its own ({apart:.1%})")
+        ways_out.append(f"weigh each component on a tare of its own ({100 * apart:.1f} %)")
     yield (
-        f"On one tare the mix may be {accuracy.total_off_ratio:.1%} off ratio though the scale shows these readings "
-        f"({accuracy.worst_case_off_ratio:.1%} its last digit, {accuracy.rounding_off_ratio:+.1%} rounding to it): "
-        f"{', or '.join(ways_out) or 'use a finer scale'}."
+        f"On one tare the mix may be {100 * accuracy.total_off_ratio:.1f} % off ratio though the scale shows these "
+        f"readings ({100 * accuracy.worst_case_off_ratio:.1f} % its last digit, "
+        f"{100 * accuracy.rounding_off_ratio:+.1f} % rounding to it): {', or '.join(ways_out) or 'use a finer scale'}."
     )
 
 
@@ -210,7 +210,7 @@ def _measuring_warnings(by_volume: Measuring | None) -> Iterator[str]:
     """Warn where a measure may hide more than 2 %."""
     if by_volume and by_volume.accuracy.total_off_ratio > ON_RATIO:
         yield (
-            f"Measured by volume, the mix may be {by_volume.accuracy.total_off_ratio:.1%} off ratio "
+            f"Measured by volume, the mix may be {100 * by_volume.accuracy.total_off_ratio:.1f} % off ratio "
             "though it stands at the marks; weigh it if you can, or use a finer measure."
         )
 

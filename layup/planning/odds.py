@@ -45,8 +45,8 @@ class Odds:
     def words(self) -> str:
         """Return the chance as people read it: no number of drawn days makes one certain [-]."""
         if self.chance > 0.99:
-            return "over 99%"
-        return "under 1%" if self.chance < 0.01 else f"{self.chance:.0%}"
+            return "over 99 %"
+        return "under 1 %" if self.chance < 0.01 else f"{100 * self.chance:.0f} %"
 
 
 def odds(
@@ -129,8 +129,8 @@ def odds(
         lost=_lost(culprit, len(spreads)),
         draws=draws,
         assumptions=(
-            f"The crew's pace varies by {day_pace:.0%} from day to day and {batch_pace:.0%} from batch to batch "
-            "(common practice, no source).",
+            f"The crew's pace varies by {100 * day_pace:.0f} % from day to day and "
+            f"{100 * batch_pace:.0f} % from batch to batch (common practice, no source).",
             f"{draws} days drawn; the resin's own uncertainty is the one behind its 80 % band.",
             "The chance counts time alone: a cup used until it thickens, and no cold, damp or thick resin.",
         ),

@@ -208,8 +208,8 @@ def _two(mass_g: float, datasheet: Datasheet) -> tuple[float, float]:
 def _time_warnings(step: CastStep, fits: bool, takes_s: float, case: Case) -> Iterator[str]:
     if not fits:
         yield (
-            f"No pour of it leaves its cup in {SHARE_OF_LIFE:.0%} of its life that the scale can still weigh: cool the "
-            "cans, take a finer scale or a slower resin."
+            f"No pour of it leaves its cup in {100 * SHARE_OF_LIFE:.0f} % of its life that the scale can still "
+            "weigh: cool the cans, take a finer scale or a slower resin."
         )
     elif not step.before_press_day and takes_s > step.bench_s:
         yield f"Pouring takes {takes_s / 60.0:.0f} min, and the plan gives it {step.bench_s / 60.0:.0f} min."

@@ -146,7 +146,7 @@ def _blush(case: Case) -> Iterator[Reason]:
         return
     blush = blush_risk(case.shop.temperature_K, humidity, case.shop.part_K)
     if blush.risk == "low":
-        yield Reason("blush", "go", f"The air is dry enough at {humidity:.0%}: little risk of blush.")
+        yield Reason("blush", "go", f"The air is dry enough at {100 * humidity:.0f} %: little risk of blush.")
     else:
         answer: Answer = "no" if blush.risk == "high" else "wait"
         todo = "Dry or warm the air; wash the blush off and sand before anything is bonded to it."
@@ -158,7 +158,7 @@ def _wood(outlook: Outlook) -> Iterator[Reason]:
     if moisture is None:
         return
     low, high = WOOD_USUAL
-    words = f"The wood holds {moisture:.0%} water; {low:.0%} to {high:.0%} is usual"
+    words = f"The wood holds {100 * moisture:.0f} % water; {100 * low:.0f} % to {100 * high:.0f} % is usual"
     if moisture > WOOD_WET:
         yield Reason("wood", "no", f"{words}: too wet to bond.", "Dry it slowly, and measure again.")
     elif moisture > high:
@@ -238,7 +238,7 @@ def _unknown(case: Case, outlook: Outlook) -> Iterator[str]:
         yield "The humidity is not known: dew point and blush are not judged."
     if outlook.wood_moisture is None:
         low, high = WOOD_USUAL
-        yield f"The moisture of the wood is not known ({low:.0%} to {high:.0%} is usual)."
+        yield f"The moisture of the wood is not known ({100 * low:.0f} % to {100 * high:.0f} % is usual)."
     if outlook.night_K is None:
         yield f"Tonight's temperature is not known: the shop is taken to stay at {_celsius(case.shop.temperature_K)}."
 

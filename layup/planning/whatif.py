@@ -72,7 +72,8 @@ def _bench_words(case: Case, settled: Settled) -> tuple[str, ...]:
     said = [
         LOW_EDGE,
         f"The clock of a batch starts {job.pace.stirring_s / 60:.1f} min before it is ready, at first contact.",
-        f"A cup that would run away is emptied in {EMPTY_BY['runaway']:.0%} of its life (common practice, no source).",
+        f"A cup that would run away is emptied in {100 * EMPTY_BY['runaway']:.0f} % of its life "
+        "(common practice, no source).",
         f"No batch weighs less than {job.smallest_g:.0f} g, the least the scale keeps within 2 % of the ratio.",
         "Mix on the part has the part's temperature; a batch counts as one full cup until its last gram is laid.",
     ]
@@ -81,6 +82,6 @@ def _bench_words(case: Case, settled: Settled) -> tuple[str, ...]:
     else:
         said.append(
             f"{crew.people} people: one mixes the next batch while the others lay; each pair of hands beyond the first "
-            f"adds {crew.second_pair:.0%} of a pair."
+            f"adds {100 * crew.second_pair:.0f} % of a pair."
         )
     return tuple(said)

@@ -45,7 +45,7 @@ def off_ratio(scene: Scene) -> Iterator[Alarm]:
         judged = verdict(poured, scene.outlook.parts, cup_g=scene.outlook.cup_g)
         if judged.word != "on ratio":
             much = "too much" if judged.off_ratio > 0 else "too little"
-            words = f"batch {batch.number} has {abs(judged.off_ratio):.0%} {much} hardener"
+            words = f"batch {batch.number} has {100 * abs(judged.off_ratio):.0f} % {much} hardener"
             rank: AlarmRank = "now" if judged.word == "off ratio" else "when free"
             action = next(line for line in judged.advice if line.startswith("Add "))
             yield Alarm(f"ratio {batch.number}", "off ratio", rank, words, action, batch.number)

@@ -108,7 +108,8 @@ def as_built(kept: Kept) -> AsBuilt | None:
         words.append(f"faces and sheets are taken to hold {bonds.value:.0f} ± {bonds.sd:.0f} g of resin, as planned")
     if any(one.voids is not None and one.voids.value > MOST_VOIDS for one in measured):
         words.append(
-            f"more than {MOST_VOIDS:.0%} voids is seldom true: measure again, and see that nothing else was counted"
+            f"more than {100 * MOST_VOIDS:.0f} % voids is seldom true: measure again, and see that nothing else was "
+            "counted"
         )
     if any(one.way == "thickness" and one.voids is None for one in measured):
         words.append("a thickness alone counts voids as resin")

@@ -49,7 +49,10 @@ def shop_outside(scene: Scene) -> Iterator[Finding]:
         yield Finding(
             kind="shop outside the window",
             words=f"The shop reached {_celsius(hottest[1])}, where the plan was made for {_celsius(planned_K)}.{limit}",
-            effect=f"A full cup lives {1.0 - 1.0 / shorter:.0%} shorter there, and mix on the part closes sooner, too.",
+            effect=(
+                f"A full cup lives {100 * (1.0 - 1.0 / shorter):.0f} % shorter there, and mix on the part closes "
+                "sooner, too."
+            ),
             change=(
                 "Plan again at the temperature that the thermometer shows, with smaller batches or a slower resin; "
                 "log the temperature when it changes: every countdown follows it."

@@ -71,7 +71,7 @@ def _slow_bench(scene: Scene, timed: list[StepTrack], planned_s: float, over_s: 
     return Finding(
         kind="slow step",
         words=f"The bench took {minutes(over_s)} more than planned, spread over {len(timed)} steps.",
-        effect=f"That is {over_s / planned_s:.0%} over the plan.",
+        effect=f"That is {100 * over_s / planned_s:.0f} % over the plan.",
         change="Plan with the pace that this crew has (layup learn), with one more pair of hands, or smaller batches.",
         size=over_s / max(600.0, 0.3 * planned_s),
         certainty="certain",
@@ -139,7 +139,10 @@ def wrong_grams(scene: Scene) -> Iterator[Finding]:
     short = off < 0.0
     yield Finding(
         kind="starved" if short else "resin-rich",
-        words=f"{laid_g:.0f} g of mix went onto the part, {abs(off):.0%} {'less' if short else 'more'} than planned.",
+        words=(
+            f"{laid_g:.0f} g of mix went onto the part, {100 * abs(off):.0f} % {'less' if short else 'more'} than "
+            "planned."
+        ),
         effect=_grams_effect(short=short),
         change=_grams_change(scene, used, planned_g - laid_g),
         size=-off / STARVED if short else off / RICH,
@@ -177,8 +180,8 @@ def _as_measured(scene: Scene) -> Iterator[Finding]:
     yield Finding(
         kind="starved" if short else "resin-rich",
         words=(
-            f"The laminate holds {best.by_mass.value:.0%} fibre by weight (± {best.by_mass.sd:.1%}), where "
-            f"{built.target_by_mass:.0%} were aimed at."
+            f"The laminate holds {100 * best.by_mass.value:.0f} % fibre by weight (± {100 * best.by_mass.sd:.1f} %), "
+            f"where {100 * built.target_by_mass:.0f} % were aimed at."
         ),
         effect=_grams_effect(short=short),
         change=(

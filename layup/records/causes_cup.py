@@ -208,7 +208,7 @@ def off_ratio(scene: Scene) -> Iterator[Finding]:
         much = "much" if off > 0 else "little"
         yield Finding(
             kind="off ratio",
-            words=f"Batch {batch.number} had {abs(off):.0%} too {much} hardener.",
+            words=f"Batch {batch.number} had {100 * abs(off):.0f} % too {much} hardener.",
             effect=(
                 "Hardener in excess stays in the part unbound: it sets soft, tacky or brittle."
                 if off > 0
@@ -242,7 +242,7 @@ def scale_too_coarse(scene: Scene) -> Iterator[Finding]:
             kind="scale too coarse",
             words=(
                 f"Batch {batch.number} was only {batch.mass_g:.0f} g on a scale that shows {digit_g:g} g: it may be "
-                f"{hidden:.0%} off ratio with the right readings."
+                f"{100 * hidden:.0f} % off ratio with the right readings."
             ),
             effect="Beyond 5 % an epoxy sets soft or tacky (common practice, no source).",
             change=(

@@ -77,7 +77,7 @@ def _plan_rows(left: Plan, right: Plan) -> Iterator[Row]:
 
 
 def _aim(plan: Plan) -> str:
-    return f"{plan.target.value:.0%} by {plan.target.by}"
+    return f"{100 * plan.target.value:.0f} % by {plan.target.by}"
 
 
 def _closing(plan: Plan) -> str:
@@ -131,7 +131,9 @@ def _start_rows(left: Review, right: Review) -> Iterator[Row]:
     a, b = left.kept.state, right.kept.state
     yield _same("people at the bench", str(a.people), str(b.people), 0.0)
     yield _near("shop at the start", (_first(a.air), _first(b.air)), KELVIN_APART, _celsius, 0.0)
-    yield _near("humidity", (_first(a.humidity), _first(b.humidity)), DAMP_APART, lambda share: f"{share:.0%}", 0.0)
+    yield _near(
+        "humidity", (_first(a.humidity), _first(b.humidity)), DAMP_APART, lambda share: f"{100 * share:.0f} %", 0.0
+    )
     yield _near("mould", (_first(a.mould), _first(b.mould)), KELVIN_APART, _celsius, 0.0)
     yield _near("cans", (_first(a.resin), _first(b.resin)), KELVIN_APART, _celsius, 0.0)
     for component in ("resin", "hardener"):
@@ -164,7 +166,7 @@ def _batch_rows(left: Review, right: Review) -> Iterator[Row]:
         left_s = _earlier(*(_of(batch, lambda one: one.left_cup_s) for batch in (a, b)))
         apart_g = MASS_APART * max((mass for mass in masses if mass), default=0.0)
         yield _near(f"{name} mass", masses, apart_g, lambda grams: f"{grams:.0f} g", contact_s)
-        yield _near(f"{name} hardener off ratio", off, RATIO_APART, lambda share: f"{share:+.1%}", contact_s)
+        yield _near(f"{name} hardener off ratio", off, RATIO_APART, lambda share: f"{100 * share:+.1f} %", contact_s)
         yield _near(f"{name} start", start, KELVIN_APART, _celsius, contact_s)
         yield _near(f"{name} in its cup", held, _apart_s(held), minutes, left_s)
         yield _near(f"{name} cup to spare", spare, 2.0 * MINUTES_APART_S, _signed, left_s)
@@ -249,7 +251,7 @@ def _least_on_part_s(review: Review) -> float | None:
 def _outcome_rows(left: Review, right: Review) -> Iterator[Row]:
     """Compare how the parts turned out."""
     fractions = [_fraction(review.as_built) for review in (left, right)]
-    yield _near("fibre by weight", fractions, FRACTION_APART, lambda share: f"{share:.1%}")
+    yield _near("fibre by weight", fractions, FRACTION_APART, lambda share: f"{100 * share:.1f} %")
     tags = [", ".join(o.tags) if (o := review.kept.state.outcome) else "-" for review in (left, right)]
     yield _same("outcome", tags[0], tags[1])
     causes = [", ".join(finding.kind for finding in review.findings[:3]) or "-" for review in (left, right)]

@@ -64,7 +64,7 @@ class Lessons:
             losses = _learnt_losses(plan.losses, self.losses)
             said.append(
                 f"learnt of this workshop: {losses.per_batch_g:.0f} g a batch stay in cup and brush "
-                f"({self.losses.per_batch.sessions} sessions), the press drives out {losses.squeeze_out:.0%} "
+                f"({self.losses.per_batch.sessions} sessions), the press drives out {100 * losses.squeeze_out:.0f} % "
                 f"({self.losses.squeeze.sessions})"
             )
         return tuple(said)

@@ -67,8 +67,8 @@ class ResinLesson:
         longer = "longer" if self.life_factor >= 1.0 else "shorter"
         many = f"{self.observations} observation{'' if self.observations == 1 else 's'} in {self.sessions} session"
         return (
-            f"{self.resin_id} lives {off:.0%} {longer} than its datasheet says (80 % of sessions: {self.low:.2f} to "
-            f"{self.high:.2f} times), from {many}{'' if self.sessions == 1 else 's'}"
+            f"{self.resin_id} lives {100 * off:.0f} % {longer} than its datasheet says (80 % of sessions: "
+            f"{self.low:.2f} to {self.high:.2f} times), from {many}{'' if self.sessions == 1 else 's'}"
         )
 
     @property

@@ -120,7 +120,7 @@ def _batch_row(batch: BatchTrack) -> tuple[str, ...]:
         return str(batch.number), f"{batch.planned_g:.0f} g", "-", "-", "-", "-", "-", "not mixed"
     held = "-" if batch.left_cup_s is None else f"{(batch.left_cup_s - batch.contact_s) / 60:.0f} min"
     went = "lost" if batch.lost_s is not None else "onto the part" if batch.used else "not logged"
-    off = "-" if batch.off_ratio is None else f"{batch.off_ratio:+.1%}"
+    off = "-" if batch.off_ratio is None else f"{100 * batch.off_ratio:+.1f} %"
     return (
         *(str(batch.number), f"{batch.planned_g:.0f} g", f"{batch.mass_g:.0f} g", off, held),
         *(spare_words(batch.cup_left_s), spare_words(batch.part_left_s), went),
@@ -135,7 +135,7 @@ def spare_words(time_s: float | None) -> str:
 def _built(built: AsBuilt) -> Iterator[Block]:
     yield Heading("As built")
     head = "way", "fibre by weight", "fibre by volume", "voids"
-    rows = [("aimed at", f"{built.target_by_mass:.1%}", f"{built.target_by_volume:.1%}", "-")]
+    rows = [("aimed at", f"{100 * built.target_by_mass:.1f} %", f"{100 * built.target_by_volume:.1f} %", "-")]
     rows += [(m.way, percent(m.by_mass), percent(m.by_volume), percent(m.voids)) for m in built.measured]
     yield Table(head, tuple(rows), numbers=frozenset(head[1:]))
     if built.resin is not None:
@@ -156,7 +156,7 @@ def _built(built: AsBuilt) -> Iterator[Block]:
 
 def percent(estimate: Estimate | None) -> str:
     """Return a share with its uncertainty, in per cent."""
-    return "-" if estimate is None else f"{estimate.value:.1%} ± {estimate.sd:.1%}"
+    return "-" if estimate is None else f"{100 * estimate.value:.1f} % ± {100 * estimate.sd:.1f} %"
 
 
 def grams(estimate: Estimate) -> str:

@@ -213,7 +213,7 @@ def _forecast(day: PressDay, now_s: float) -> str:
     rate = pace(day)
     said = f"closed about {day.clock_time(at_s)}"
     if rate is not None:
-        said += f" at today's pace ({rate:.0%})"
+        said += f" at today's pace ({100 * rate:.0f} %)"
     limit_s = day.press_by_s
     if limit_s is None:
         return said

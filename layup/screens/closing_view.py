@@ -28,8 +28,8 @@ def closing_lines(plan: Plan, ticked: Collection[str], *, width: int) -> list[st
     except LayupError as error:
         lines += hanging("! ", str(error), width)
     else:
-        planned = "" if press.planned_fraction is None else f", planned {press.planned_fraction:.0%}"
-        lines.append(f"fibre {low:.0%} to {high:.0%} by volume to expect under that{planned}")
+        planned = "" if press.planned_fraction is None else f", planned {100 * press.planned_fraction:.0f} %"
+        lines.append(f"fibre {100 * low:.0f} % to {100 * high:.0f} % by volume to expect under that{planned}")
     lines.append("")
     for item in closing_items(plan):
         lines += hanging(f"[{'x' if item.key in ticked else ' '}] ", item.words, width)
@@ -58,7 +58,7 @@ def _row_lines(plan: Plan, press: Pressing, width: int) -> list[str]:
     lines = hanging(
         "",
         f"{row.count} {press.method}, {row.spacing_m * 1000:.0f} mm apart, the first {row.end_m * 1000:.0f} mm from "
-        f"the end, {each_kN:.1f} kN each; {row.lowest_share:.0%} of the pressure at the worst place "
+        f"the end, {each_kN:.1f} kN each; {100 * row.lowest_share:.0f} % of the pressure at the worst place "
         f"({USUAL_CAUL} {USUAL_CAUL_M * 1000:.0f} mm).",
         width,
     )

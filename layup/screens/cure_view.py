@@ -127,11 +127,11 @@ def now_lines(day: PressDay, cure: Cure, since_s: float) -> list[str]:
     softens = f"softens at {_celsius(moment.glass_transition_K)}"
     lines = [
         f"{SHAPES[state]} {state.upper()} (an estimate)",
-        f"conversion {moment.conversion:.0%} {_bar(moment.conversion, 16)}",
+        f"conversion {100 * moment.conversion:.0f} % {_bar(moment.conversion, 16)}",
         f"LIQUID still, {mould}" if since_s < cure.gel_s else f"{softens}, {mould}: {_hardness(moment)}",
     ]
     if day.sheet.demould:
-        spent = "is up" if moment.age >= 1.0 else f"{moment.age:.0%} of it gone"
+        spent = "is up" if moment.age >= 1.0 else f"{100 * moment.age:.0f} % of it gone"
         waits = ": the part waits for it" if state != "may come out" and _waits_for_maker(cure) else ""
         lines.append(f"maker's time {spent}{waits}")
     return [*lines, _last_read(day)]
@@ -276,7 +276,7 @@ def out_lines(day: PressDay, cure: Cure, *, width: int) -> list[str]:
     closed_s, out_s = day.state.closed_s or 0.0, day.state.demoulded_s or 0.0
     moment = cure.at(out_s - closed_s)
     lines = [
-        f"conversion {moment.conversion:.0%}, softens at {_celsius(moment.glass_transition_K)} (estimates): "
+        f"conversion {100 * moment.conversion:.0f} %, softens at {_celsius(moment.glass_transition_K)} (estimates): "
         "keep it cooler than that, flat and supported",
     ]
     if not day.sheet.post_cure:

@@ -236,7 +236,7 @@ class PressDay:
                 PourRead(batch=number, resin_g=resin_g, hardener_g=0.0), f"resin {resin_g:g} g; now the hardener"
             )
         judged = station.verdict
-        words = f"batch {number}: {judged.word.upper()} ({judged.off_ratio:+.1%} hardener)" if judged else ""
+        words = f"batch {number}: {judged.word.upper()} ({100 * judged.off_ratio:+.1f} % hardener)" if judged else ""
         return self.log(PourRead(batch=number, resin_g=resin_g, hardener_g=hardener_g), words)
 
     def hardener_in(self, number: int) -> Said:

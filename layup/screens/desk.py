@@ -48,7 +48,7 @@ class Figures:
     what: WhatIf
     lessons: Lessons
     """What earlier sessions taught, as far as it was used."""
-    taught: tuple[str, ...]
+    taught: tuple[str, ...] = ()
     """That in words, which stand among the assumptions."""
 
 

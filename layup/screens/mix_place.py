@@ -170,7 +170,7 @@ class MixPlace(Place):
         ratio = f"100 : {100 * sheet.parts[1] / sheet.parts[0]:.4g} by weight"
         lines = [
             f"{day.sheet.title}, {ratio}",
-            f"at worst {sheet.one_tare.accuracy.total_off_ratio:.1%} off ratio on this scale",
+            f"at worst {100 * sheet.one_tare.accuracy.total_off_ratio:.1f} % off ratio on this scale",
             "cup " + (f"{sheet.cup_ml[0]:.0f}-{sheet.cup_ml[1]:.0f} ml" if sheet.cup_ml else "half to two-thirds full"),
             "gloves, goggles, fresh air; the safety data sheet comes first",
         ]
@@ -201,7 +201,6 @@ def _verdict_words(station: Station) -> str:
     judged = station.verdict
     if judged is None:
         return "Enter alone takes the number that the scale should show."
-    head = (
-        f"{judged.word.upper()}  {judged.off_ratio:+.1%} hardener for the resin, {sum(station.poured_g):g} g in the cup"
-    )
+    poured_g = sum(station.poured_g)
+    head = f"{judged.word.upper()}  {100 * judged.off_ratio:+.1f} % hardener for the resin, {poured_g:g} g in the cup"
     return "\n".join([head, *judged.advice])

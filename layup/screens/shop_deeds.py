@@ -92,14 +92,14 @@ def _tonight(app: LayupApp, day: PressDay) -> None:
 
 def _humidity(app: LayupApp, day: PressDay) -> None:
     def keep(share: float) -> None:
-        app.heard(day.log(HumidityRead(relative_humidity=share), f"humidity {share:.0%}"))
+        app.heard(day.log(HumidityRead(relative_humidity=share), f"humidity {100 * share:.0f} %"))
 
     ask_share(app, "Humidity of the air", "a number is %", keep)
 
 
 def _wood(app: LayupApp, day: PressDay) -> None:
     def keep(share: float) -> None:
-        app.heard(day.log(WoodMoistureRead(moisture_fraction=share), f"wood at {share:.0%} moisture"))
+        app.heard(day.log(WoodMoistureRead(moisture_fraction=share), f"wood at {100 * share:.0f} % moisture"))
 
     ask_share(app, "Moisture of the wood", "water over dry mass: a number is %", keep)
 

@@ -69,11 +69,11 @@ def _fraction(now: Settings, desk: Desk, by: int) -> Settings:
 
 def _shows_humidity(now: Settings, desk: Desk) -> str:
     del desk
-    return "not known" if now.relative_humidity is None else f"{now.relative_humidity:.0%}"
+    return "not known" if now.relative_humidity is None else f"{100 * now.relative_humidity:.0f} %"
 
 
 def _shows_fraction(now: Settings, desk: Desk) -> str:
-    return f"{now.fraction:.0%} by {desk.plan.target.by if desk.plan else 'weight'}"
+    return f"{100 * now.fraction:.0f} % by {desk.plan.target.by if desk.plan else 'weight'}"
 
 
 def _shows_lessons(now: Settings, desk: Desk) -> str:

@@ -35,7 +35,7 @@ def test_a_wet_mould_and_damp_air_both_give_their_reason():
     assert blush.risk == "high"
     assert blush.reasons == (
         "The surface is at or below the dew point (-3.3 K): water settles on it.",
-        "The air is damper than 85 % (90%).",
+        "The air is damper than 85 % (90 %).",
     )
 
 
@@ -43,7 +43,7 @@ def test_a_cold_damp_shop_gives_both_lesser_reasons():
     blush = blush_risk(282.15, 0.75)
     assert blush.risk == "raised"
     assert blush.reasons == (
-        "The air is damp (75%).",
+        "The air is damp (75 %).",
         "It is cold (9 °C): the surface stays open to the air for longer.",
     )
 

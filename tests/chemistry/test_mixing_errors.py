@@ -199,7 +199,7 @@ def test_without_equivalents_there_is_no_gap_to_report(system):
 
 
 @pytest.mark.parametrize(
-    ("hardener", "words"), [(32.9, None), (27.1, None), (33.1, "10% more hardener"), (20.0, "33% less hardener")]
+    ("hardener", "words"), [(32.9, None), (27.1, None), (33.1, "10 % more hardener"), (20.0, "33 % less hardener")]
 )
 def test_a_stated_ratio_more_than_a_tenth_from_its_equivalents_is_reported(hardener, words):
     # 57/190 calls for 30 phr: 33 and 27 are exactly 10 % away.
@@ -213,7 +213,7 @@ def test_a_stated_ratio_more_than_a_tenth_from_its_equivalents_is_reported(harde
 
 def test_a_urethane_is_reported_by_its_own_equivalents():
     system = replace(SYSTEM, chemistry="urethane", ratio=(100.0, 50.0))
-    assert "67% more hardener than NCO and OH equivalents" in stoichiometry_warning(system)
+    assert "67 % more hardener than NCO and OH equivalents" in stoichiometry_warning(system)
 
 
 @pytest.mark.parametrize(

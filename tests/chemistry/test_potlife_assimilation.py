@@ -199,7 +199,7 @@ class TestEarlierSessions:
         before, after = (predict_band(c, CUP, **here) for c in (CALIBRATION, shifted))
         assert after.life.working_s < before.life.working_s
         assert log(after.working_high_s / after.working_low_s) < 0.5 * log(before.working_high_s / before.working_low_s)
-        assert "sets 10% faster" in shifted.assumptions[-1]
+        assert "sets 10 % faster" in shifted.assumptions[-1]
 
     def test_it_needs_a_spread(self):
         with pytest.raises(RangeError, match="standard deviation of ln k"):

@@ -80,7 +80,7 @@ def test_an_over_pour_gets_its_correction_before_anything_else(say):
     assert verdict["batch_g"] == pytest.approx(253 + verdict["add_resin_g"])
     assert verdict["fits"] is False
     text = say("mix", "slow-laminating", "250 g", "--poured", "192 g", "61 g", "--cup", "200 g").out
-    assert text.startswith("Poured: OFF RATIO (+5.9% hardener)\n- That makes 264 g and the cup takes 200 g")
+    assert text.startswith("Poured: OFF RATIO (+5.9 % hardener)\n- That makes 264 g and the cup takes 200 g")
 
 
 @pytest.mark.parametrize(("hardener", "word"), [("57.6 g", "ON RATIO"), ("59.5 g", "USABLE"), ("52 g", "OFF RATIO")])
@@ -94,7 +94,7 @@ def test_the_sheet_shows_what_to_pour_to_and_the_cautions(say):
         "slow-laminating: 260 g = 200.0 g resin + 60.0 g hardener (100 : 30 by weight)",
         "resin to 200 g",
         "hardener to 260 g",
-        "at worst 1.9% off ratio",
+        "at worst 1.9 % off ratio",
         "leaves within 2 %: 250 g",
         "half to two-thirds full",
         "- The supplier's safety data sheet comes first.",

@@ -162,7 +162,7 @@ ONE_CHANGE = [
     (
         "hardener = 30",
         "hardener = 40",
-        "13: warning: ratio: The stated ratio has 34% more hardener than AHEW and EEW call",
+        "13: warning: ratio: The stated ratio has 34 % more hardener than AHEW and EEW call",
     ),
     ('endpoint = "open"', 'endpoint = "tack-free"', "24: warning: film: film time to tack-free is not an open time"),
 ]

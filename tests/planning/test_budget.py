@@ -173,5 +173,5 @@ def test_a_ratio_by_volume_needs_densities():
 def test_what_was_assumed_is_said_in_words():
     said = " ".join(budget(PLAN, SLOW).assumptions)
     assert "20 g in cup" in said
-    assert "12%" in said
+    assert "12 %" in said
     assert "common practice, no source" in said

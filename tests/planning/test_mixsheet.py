@@ -63,8 +63,9 @@ def test_a_reading_that_cannot_be_within_two_percent_says_so():
 def test_a_coarse_scale_warns_with_the_ways_out_that_work():
     sheet = mix_sheet(SLOW, 250.0, GRAM)
     assert sheet.warnings == (
-        "On one tare the mix may be 2.7% off ratio though the scale shows these readings "
-        "(2.0% its last digit, +0.7% rounding to it): mix 260 g, or weigh each component on a tare of its own (1.8%).",
+        "On one tare the mix may be 2.7 % off ratio though the scale shows these readings "
+        "(2.0 % its last digit, +0.7 % rounding to it): mix 260 g, or weigh each component on a tare of its own "
+        "(1.8 %).",
     )
     assert mix_sheet(SLOW, 260.0, GRAM).warnings == ()
     assert mix_sheet(SLOW, 250.0, TENTH).warnings == ()
@@ -105,7 +106,7 @@ def test_a_ratio_by_volume_gives_the_same_grams_as_its_ratio_by_weight():
 
 def test_a_coarse_measure_warns():
     assert mix_sheet(SLOW, 250.0, TENTH, measure_step_ml=5.0).warnings == (
-        "Measured by volume, the mix may be 6.3% off ratio though it stands at the marks; "
+        "Measured by volume, the mix may be 6.3 % off ratio though it stands at the marks; "
         "weigh it if you can, or use a finer measure.",
     )
     assert mix_sheet(SLOW, 250.0, TENTH, measure_step_ml=0.5).warnings == ()

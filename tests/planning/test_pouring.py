@@ -127,7 +127,7 @@ def test_a_casting_in_the_day_starts_where_the_timeline_has_it_and_says_when_it_
 
 def test_isocyanate_and_moisture_are_minded():
     ((casting,), _) = pour(wood=0.14, humidity=0.8)
-    assert any("14%" in words for words in casting.warnings)
+    assert any("14 %" in words for words in casting.warnings)
     assert any("damp" in words for words in casting.warnings)
     assert any("Isocyanates" in words for words in casting.cautions)
     assert casting.index == pytest.approx((1.09 / 180.0) / (1.03 / 178.0))

@@ -107,7 +107,7 @@ def test_wood_is_judged_by_its_usual_range(moisture, answer):
     ready = ask(21, Outlook(wood_moisture=moisture))
     (wood,) = [reason for reason in ready.reasons if reason.kind == "wood"]
     assert wood.answer == ready.answer == answer
-    assert "6% to 12% is usual" in wood.words
+    assert "6 % to 12 % is usual" in wood.words
 
 
 def test_what_is_not_known_is_said_and_not_judged():

@@ -202,7 +202,7 @@ def test_a_ratio_is_put_right_in_the_cup_and_not_on_the_part() -> None:
             assert found[0].rank == "now"
             # 70 g of hardener want 70 x 100/30 = 233.3 g of resin
             assert found[0].action.startswith("Add 33.3 g of resin")
-            assert found[0].words == "batch 1 has 17% too much hardener"
+            assert found[0].words == "batch 1 has 17 % too much hardener"
 
 
 def test_an_acknowledged_alarm_is_quiet_until_its_rank_rises_and_stays_so_through_a_restart(tmp_path: Path) -> None:

@@ -62,7 +62,7 @@ def test_a_night_can_be_expected_after_the_day_has_ended_but_nothing_ticked() ->
 def test_they_are_told_in_words() -> None:
     assert describe(Checked(item="cups", words="3 cups")) == "ready: 3 cups"
     assert describe(Checked(item="cups", done=False)) == "not ready after all: cups"
-    assert describe(WoodMoistureRead(moisture_fraction=0.09)) == "wood at 9% moisture"
+    assert describe(WoodMoistureRead(moisture_fraction=0.09)) == "wood at 9 % moisture"
     night = NightExpected(coldest_K=279.15, out_by_s=86_400.0)
     assert describe(night) == "tonight down to 6.0 °C, part wanted out 24 h after closing"
 

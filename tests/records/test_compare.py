@@ -81,5 +81,5 @@ def test_two_plans_differ_where_their_files_do(root: Path) -> None:
     found = compare_plans(shop.plan("touring-skis"), shop.plan("variant"))
     assert [(row.topic, row.left, row.right) for row in found.differing] == [
         ("people planned", "2", "3"),
-        ("fibre fraction aimed at", "60% by weight", "55% by weight"),
+        ("fibre fraction aimed at", "60 % by weight", "55 % by weight"),
     ]

@@ -77,7 +77,7 @@ def test_every_finding_names_records_that_count_with_their_values_and_says_what_
 def test_evidence_carries_the_readings_themselves(root: Path) -> None:
     finding = looked_back(root, "much hardener", 1).findings[0]
     assert finding.kind == "off ratio"
-    assert "20%" in finding.words
+    assert "20 %" in finding.words
     assert [one.words.startswith("batch 2 hardener in") for one in finding.evidence] == [True]
 
 

@@ -84,11 +84,11 @@ async def test_o_begins_nothing_where_the_answer_is_not_no(shop):
 async def test_wood_and_night_typed_on_the_page_change_the_answer_and_are_logged(shop):
     async with running(shop) as (app, pilot):
         await press(app, pilot, "g", "w", *"20", "enter")
-        assert "■ NO The wood holds 20% water" in " ".join(words(app, "#begin-body").split())
+        assert "■ NO The wood holds 20 % water" in " ".join(words(app, "#begin-body").split())
         await press(app, pilot, "w", *"9", "enter", "t", *"6", "enter", "enter")
         body = " ".join(words(app, "#begin-body").split())
         assert "◆ WAIT The mould gets below 15 °C" in body
-        assert "● GO The wood holds 9% water; 6% to 12% is usual." in body
+        assert "● GO The wood holds 9 % water; 6 % to 12 % is usual." in body
         await press(app, pilot, "y")
         events = {entry["event"]: entry for entry in journal(shop)}
         assert events["wood-moisture-read"]["moisture_fraction"] == pytest.approx(0.09)
