@@ -98,7 +98,7 @@ def sheet_lines(sheet: WallSheet, *, width: int) -> list[str]:
 
 
 def _batch_lines(batch: BatchSheet) -> list[str]:
-    lines = [batch.title, f"for {'; '.join(batch.serves)}", "", TARE]
+    lines = [batch.title, batch.under, f"for {'; '.join(batch.serves)}", "", TARE]
     for place, pour in enumerate(batch.pours, 1):
         lines.append(f"  {place} {pour.component.upper():<9} to {pour.shows:>8}   {pour.within}")
     return [*lines, "", *panel_lines(batch.facts), "", f"  {PENCIL}", "", *panel_lines(batch.cautions)]

@@ -173,6 +173,6 @@ def spare_chart(track: Track) -> Chart | None:
         if abs(value) > 0.1 * (max(values) - min(values)):
             canvas.text(58.0, up(value / 60.0) + 3.0, f"{value / 60:.0f} min", anchor="end", size=9.0)
     canvas.line([(across(at_s), up(value / 60.0)) for at_s, value in line])
-    least_s = min(values)
-    words = f"the least was {least_s / 60:.0f} min, by the early end of the 80 % band."
+    least = f"{abs(min(values)) / 60:.0f} min{' over' if min(values) < 0.0 else ''}"
+    words = f"the least was {least}, by the early end of the 80 % band."
     return _named(canvas, "Time to spare until the first batch in hand is over", words)

@@ -25,25 +25,31 @@ th { white-space: nowrap; }
 th, td { border-bottom: 1px solid #999; padding: .15em .4em; text-align: left; vertical-align: top; }
 th.number, td.number { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap; }
 figure { margin: .6em 0; }
-figure svg { width: 100%; height: auto; }
+figure { overflow-x: auto; }
+figure svg { width: 100%; min-width: 36em; height: auto; }
 figcaption { font-size: .85em; }
 thead { display: table-header-group; }
 h2, h3 { break-after: avoid; }
 figure, tr, li { break-inside: avoid; }
 @page { margin: 12mm; }
-@media print { body { max-width: none; margin: 0; padding: 0; font-size: 10pt; } }
+@media print { body { max-width: none; margin: 0; padding: 0; font-size: 10pt; }
+  figure { overflow: visible; } figure svg { min-width: 0; } }
 """
 POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 
 
 def html(title: str, blocks: Sequence[Block]) -> str:
     """Return a report as a page."""
-    body = "\n".join(_block(block) for block in blocks)
+    return page(title, STYLE, "\n".join(_block(block) for block in blocks))
+
+
+def page(title: str, style: str, body: str) -> str:
+    """Return a whole HTML file around its body; the policy lets it load nothing."""
     return (
         '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{escape(title)}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n{body}\n</body>\n</html>\n"
+        f"<title>{escape(title)}</title>\n<style>{style}</style>\n</head>\n<body>\n{body}\n</body>\n</html>\n"
     )
 
 

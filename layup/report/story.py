@@ -16,6 +16,7 @@ from layup.report.blocks import Block, Heading, Paragraph, Points, Table
 from layup.report.charts import day_chart, spare_chart, temperature_charts
 
 ESTIMATE = "Every time that is foretold is an estimate; bands hold in four cases out of five."
+CARE = "Of a resin and its hardener the safety data sheets come first, whatever is said here."
 
 
 def story(review: Review) -> tuple[Block, ...]:
@@ -35,7 +36,7 @@ def _blocks(review: Review) -> Iterator[Block]:
         yield from _built(review.as_built)
     yield from _log(review)
     yield Heading("Taken for granted")
-    yield Points((*review.assumptions, ESTIMATE))
+    yield Points((*review.assumptions, ESTIMATE, CARE))
 
 
 def sentence(words: str) -> str:

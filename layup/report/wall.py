@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import groupby
 
+from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import InputError
 from layup.planning.checklist import Item, checklist
 from layup.planning.mixsheet import MixSheet, mix_sheet
@@ -15,7 +16,7 @@ from layup.planning.whatif import WhatIf
 STIR = "Stir 3 minutes, scrape the sides and the bottom, change the stick, stir again."
 """Common practice, no source."""
 ESTIMATE = "Every time here is an estimate, at the early end of its 80 % band: believe the stick before the clock."
-TARE = "Tare the empty cup to 0. Each number is the sum so far: it is what the scale shows when the part is in."
+TARE = "Tare the empty cup to 0. Each number is the sum so far: it is what the scale shows when that is in."
 PENCIL = "hardener in ____:____   cup empty ____:____   looked ____________"
 
 
@@ -47,6 +48,8 @@ class BatchSheet:
 
     batch: int
     batches: int
+    under: str
+    """What it holds for: the part, the resin, the shop's temperature."""
     mass_g: float
     serves: tuple[str, ...]
     pours: tuple[Pour, ...]
@@ -90,11 +93,15 @@ def wall_sheet(what: WhatIf, ready: Readiness, *, batch: int | None = None) -> W
     people = f"{plan.crew.people} at the bench"
     return WallSheet(
         title=plan.title,
-        under=f"{what.case.datasheet.title}, shop at {what.case.shop.temperature_K - 273.15:.0f} °C, {people}",
+        under=f"{_resin_and_shop(what)}, {people}",
         answer=f"Begin: {ready.answer.upper()}",
         items=checklist(what.case, what.settled, ready) if batch is None else (),
         batches=tuple(_batch_sheet(what, each, len(found)) for each in chosen),
     )
+
+
+def _resin_and_shop(what: WhatIf) -> str:
+    return f"{what.case.datasheet.title}, shop at {what.case.shop.temperature_K - ZERO_CELSIUS_K:.0f} °C"
 
 
 def _batch_sheet(what: WhatIf, batch: Batch, of: int) -> BatchSheet:
@@ -103,6 +110,7 @@ def _batch_sheet(what: WhatIf, batch: Batch, of: int) -> BatchSheet:
     return BatchSheet(
         batch=batch.number,
         batches=of,
+        under=f"{plan.title}: {_resin_and_shop(what)}",
         mass_g=batch.mass_g,
         serves=tuple(plan.steps[share.step].name for share in batch.shares),
         pours=tuple(Pour(reading.component, reading.shows_g, reading.within_g) for reading in sheet.one_tare.readings),
@@ -118,7 +126,9 @@ def _facts(sheet: MixSheet, batch: Batch) -> list[str]:
         STIR,
         f"Out of the cup {batch.cup.empty_by_s / 60:.0f} min after the hardener went in at the latest; "
         f"planned {batch.held_s / 60:.0f} min.",
-        f"Weigh it {batch.weigh_s / 60:.0f} min after the first weighing began.",
+        f"Weigh it {batch.weigh_s / 60:.0f} min after the first weighing began."
+        if batch.weigh_s
+        else "Weigh it first.",
     ]
     if sheet.cup_ml:
         facts.append(f"Cup of {sheet.cup_ml[0]:.0f} to {sheet.cup_ml[1]:.0f} ml: half to two-thirds full.")

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from html import escape
 
-from layup.report.html import POLICY
+from layup.report.html import page
 from layup.report.wall import PENCIL, TARE, BatchSheet, WallSheet
 
 STYLE = """
 :root { color-scheme: light; }
-* { box-sizing: border-box; }
+*, *::before { box-sizing: border-box; }
 body { font: 12pt/1.35 system-ui, sans-serif; color: #000; background: #fff; max-width: 186mm; margin: 1em auto;
   padding: 0 1em; overflow-wrap: anywhere; }
 h1 { font-size: 1.7em; margin: 0; }
@@ -39,13 +39,7 @@ def wall_html(sheet: WallSheet) -> str:
         parts += [f'<li class="box">{escape(item.words)}</li>' for item in items]
         parts.append("</ul>")
     parts += [_batch(batch) for batch in sheet.batches]
-    body = "\n".join(parts)
-    return (
-        '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
-        f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">\n'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{escape(sheet.title)}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n{body}\n</body>\n</html>\n"
-    )
+    return page(sheet.title, STYLE, "\n".join(parts))
 
 
 def _batch(batch: BatchSheet) -> str:
@@ -59,7 +53,8 @@ def _batch(batch: BatchSheet) -> str:
         for lines in (batch.facts, batch.cautions)
     )
     return (
-        f'<section class="batch"><h1>{escape(batch.title)}</h1><p>for {escape("; ".join(batch.serves))}</p>\n'
+        f'<section class="batch"><h1>{escape(batch.title)}</h1>'
+        f"<p>{escape(batch.under)}<br>for {escape('; '.join(batch.serves))}</p>\n"
         f"<p>{escape(TARE)}</p>\n{pours}\n"
         f'{facts}\n<p class="pencil">{escape(PENCIL)}</p>\n{cautions}</section>'
     )

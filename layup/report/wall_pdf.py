@@ -33,7 +33,7 @@ def wall_pdf(sheet: WallSheet, paper: Paper) -> tuple[bytes, int]:
     if sheet.items:
         _checklist(page, sheet)
     for batch in sheet.batches:
-        _batch(page, sheet, batch)
+        _batch(page, batch)
     return bytes(page.pdf.output()), page.missing
 
 
@@ -84,10 +84,11 @@ def _checklist(page: Pages, sheet: WallSheet) -> None:
         page.pdf.set_y(page.pdf.get_y() + 1.0)
 
 
-def _batch(page: Pages, sheet: WallSheet, batch: BatchSheet) -> None:
+def _batch(page: Pages, batch: BatchSheet) -> None:
     page.pdf.add_page()
     page.write(batch.title, size=26, bold=True)
-    page.write(f"{sheet.title}: {'; '.join(batch.serves)}", size=12, space_mm=2.0)
+    page.write(batch.under, size=12)
+    page.write(f"for {'; '.join(batch.serves)}", size=12, space_mm=2.0)
     page.write(TARE, size=12, space_mm=2.0)
     for place, pour in enumerate(batch.pours, 1):
         page.write(f"{place} {pour.component.upper()} to", size=20, bold=True)
@@ -97,4 +98,4 @@ def _batch(page: Pages, sheet: WallSheet, batch: BatchSheet) -> None:
         page.write(f"- {line}", size=11, space_mm=0.6)
     page.write(PENCIL, size=11, space_mm=2.0)
     for line in batch.cautions:
-        page.write(f"- {line}", size=9)
+        page.write(f"- {line}", size=11, space_mm=0.6)

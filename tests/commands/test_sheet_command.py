@@ -155,3 +155,14 @@ def test_a_plan_that_has_no_batches_has_no_sheets(demo):
     answer = demo(*SHEET, "--cup", "5 g")
     assert answer.code == 2
     assert "cannot be mixed" in answer.complaint
+
+
+def test_a_mix_sheet_alone_on_the_wall_says_of_which_resin_and_for_what_temperature(say, workshop):
+    under = "Touring skis 168: Slow laminating epoxy (demo), shop at 20 °C"
+    data = say("sheet", "touring-skis", "--html", "sheet.html", "--json").data
+    assert [batch["under"] for batch in data["batches"]] == [under] * len(data["batches"])
+    pages = (workshop / "sheet.html").read_text(encoding="utf-8").split('<section class="batch">')[1:]
+    assert len(pages) == len(data["batches"])
+    assert all(under in page for page in pages)
+    assert under in say("sheet", "touring-skis", "--batch", "2").words
+    assert "Weigh it first." in data["batches"][0]["facts"]
