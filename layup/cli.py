@@ -6,6 +6,7 @@ import argparse
 import os
 import re
 import sys
+from codecs import register_error
 from importlib import import_module
 from io import TextIOWrapper
 from typing import NoReturn
@@ -38,6 +39,21 @@ COMMANDS = {
 EXAMPLE_GAP = re.compile(r"\n| {3,}")
 """What parts the examples in an `EXAMPLE` of several."""
 WIDEST_HELP = 100
+PLAIN = {
+    "°": "deg",
+    "²": "2",
+    "³": "3",
+    "·": ".",
+    "−": "-",
+    "±": "+-",
+    "≠": "!",
+    "░": "-",
+    "▒": "=",
+    "▓": "%",
+    "█": "#",
+}
+PLAIN |= {"┃": "|", "━": "=", "▲": "^", "◀": "<", "▶": ">"} | dict.fromkeys("▁▂▃▄▅▆▇▀", "#")
+"""What stands for each of our letters on a terminal that lacks it."""
 
 
 class Parser(argparse.ArgumentParser):
@@ -50,8 +66,10 @@ class Parser(argparse.ArgumentParser):
 def main(argv: list[str] | None = None) -> int:
     """Run one command, or the app; return the exit code (0 fine, 1 does not fit, 2 bad input, 3 files)."""
     words = sys.argv[1:] if argv is None else argv
-    if isinstance(sys.stdout, TextIOWrapper):
-        sys.stdout.reconfigure(errors="replace")  # a terminal without our letters shows ?, and the answer still comes
+    register_error("plain", _plain)  # so that a terminal without our letters shows others, and the answer still comes
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="plain")
     try:
         code = _run(words)
         print(end="", flush=True)
@@ -66,6 +84,13 @@ def main(argv: list[str] | None = None) -> int:
         return 0
     except OSError as error:
         return _complain(_storage(error))
+
+
+def _plain(error: UnicodeError) -> tuple[str, int]:
+    """Return letters that every terminal has for those that one cannot show, so that pictures keep their textures."""
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    return "".join(PLAIN.get(each, "?") for each in error.object[error.start : error.end]), error.end
 
 
 def _complain(error: LayupError) -> int:

@@ -295,7 +295,26 @@ def test_an_answer_that_cannot_be_printed_is_a_matter_of_files(workshop, more):
 
 def test_a_terminal_without_our_letters_still_gets_the_answer(workshop):
     code, out, _ = run("fabric", "6 oz/yd^2", cwd=workshop, PYTHONIOENCODING="ascii")
-    assert (code, out) == (0, b"203.4 g/m?   6.00 oz/yd?   0.667 oz/ft?\n")
+    assert (code, out) == (0, b"203.4 g/m2   6.00 oz/yd2   0.667 oz/ft2\n")
+
+
+def test_a_complaint_on_such_a_terminal_is_in_its_letters_too(workshop):
+    code, _, err = run(*COMPUTING["plan"], "--temp", "99 degC", cwd=workshop, PYTHONIOENCODING="ascii")
+    assert (code, err) == (
+        2,
+        b"shop temperature: is out of range (99 degC) - must be between -10 and 60 degC\n",
+    )
+
+
+def test_a_picture_on_such_a_terminal_keeps_its_textures(workshop):
+    code, out, _ = run(*COMPUTING["plan"], cwd=workshop, PYTHONIOENCODING="ascii")
+    _, ours, _ = run(*COMPUTING["plan"], cwd=workshop, PYTHONIOENCODING="utf-8")
+    assert code == 0
+    legend = next(line for line in out.decode().splitlines() if line.endswith("press by"))
+    marks = [piece.split()[0] for piece in legend.split("  ")]
+    assert len(set(marks)) == len(marks) == 6
+    assert b"20 degC" in out
+    assert {each for each in ours.decode() if not each.isascii()} <= set(cli.PLAIN)
 
 
 @pytest.mark.parametrize("environment", [{}, {"NO_COLOR": "1"}, {"TERM": "dumb"}])
