@@ -20,6 +20,10 @@ def test_a_new_workshop_holds_the_demo_resins_and_a_plan_to_start_from(say, tmp_
     assert say("check", "--workshop", str(tmp_path / "shed")).out == "no problems\n"
 
 
+def test_a_name_with_a_blank_can_be_typed_as_it_is_shown(say, tmp_path):
+    assert f"next: cd '{tmp_path}/my shed' && layup" in say("new", str(tmp_path / "my shed")).out
+
+
 def test_no_pressed_session_comes_along(say, tmp_path):
     say("new", str(tmp_path / "shed"))
     assert not list((tmp_path / "shed").rglob("journal.jsonl"))
