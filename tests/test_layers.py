@@ -1,4 +1,4 @@
-"""The layers hold: `errors, units <- chemistry <- planning <- records, materials <- cli, screens`."""
+"""The layers hold: `errors, units <- chemistry <- planning <- records, materials <- report <- screens, commands <- cli`."""
 
 import ast
 import subprocess

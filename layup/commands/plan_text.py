@@ -12,8 +12,8 @@ from layup.planning.readiness import Readiness
 from layup.planning.remedies import Remedy
 from layup.planning.schedule import LEAST_LEFT_OVER_g
 from layup.planning.whatif import WhatIf
+from layup.report.stack_pictures import batch_lines, gantt, window_picture
 from layup.screens.beginning import hanging, ready_rows
-from layup.screens.stack_pictures import batch_lines, gantt, window_picture
 
 
 def plan_lines(

@@ -15,7 +15,7 @@ from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import add_workshop_argument, celsius, quantity, temperature_K
 from layup.errors import InputError, LayupError
 from layup.materials.workshop import Workshop
-from layup.screens.course_picture import LifeTable, course_picture, life_table
+from layup.report.course_picture import LifeTable, course_picture, life_table
 
 if TYPE_CHECKING:
     from rich.console import Console

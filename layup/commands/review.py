@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.progress import counted
 from layup.commands.reading import SESSION_HELP, add_workshop_argument
-from layup.commands.review_text import review_lines
 from layup.materials.workshop import Workshop
 from layup.records.as_built import AsBuilt
 from layup.records.kept import kept_session
@@ -18,6 +17,7 @@ from layup.records.learned import NOTHING_LEARNT, workshop_lessons
 from layup.records.review import Review, review
 from layup.records.summary import Sessions, Summary
 from layup.records.track import Track
+from layup.report.review_text import review_lines
 
 if TYPE_CHECKING:
     from rich.console import Console

@@ -223,7 +223,7 @@ class LayupApp(App[None]):
 
     def tick(self) -> None:
         """Let a second pass; the last one may fall while the screen is taken down."""
-        if not self.base.query(TopLine):
+        if not self.screen_stack or not self.base.query(TopLine):
             return
         if self.day is not None and self.day.tick():
             self.redraw()

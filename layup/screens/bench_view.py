@@ -11,8 +11,8 @@ from layup.records.event_words import describe
 from layup.records.events import StepDone
 from layup.records.facts import BatchState
 from layup.records.lifetimes import Lifetime
+from layup.report.pictures import shortened
 from layup.screens.day import PressDay
-from layup.screens.pictures import shortened
 
 SOON = 0.25
 """Share of a life, at its early end, below which it is time to hurry."""

@@ -14,9 +14,9 @@ from layup.chemistry.heating import HeatingPlan
 from layup.chemistry.history import History, temperature_at_K
 from layup.errors import RangeError
 from layup.planning.overnight import OUT_BY_S, Night, Outlook, UnderPress, heatings, no_warmer, overnight
+from layup.report.pictures import Span, bars, line_plot
 from layup.screens.beginning import hanging
 from layup.screens.day import PressDay
-from layup.screens.pictures import Span, bars, line_plot
 
 STALE_S = 2 * 3600.0
 """A mould not read for so long may be anywhere (common practice, no source)."""

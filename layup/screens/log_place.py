@@ -9,12 +9,12 @@ from textual.containers import Horizontal, VerticalScroll
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
-from layup.commands.review_text import review_lines
 from layup.errors import LayupError
 from layup.records.event_words import describe
 from layup.records.kept import Kept, kept_session
 from layup.records.review import review
 from layup.records.summary import Sessions, Summary
+from layup.report.review_text import review_lines
 from layup.screens.place import Place
 
 

@@ -13,10 +13,10 @@ from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.widgets import Static
 
 from layup.errors import LayupError
+from layup.report.pictures import shortened
+from layup.report.stack_pictures import batch_lines, gantt, window_picture
 from layup.screens.desk import CUP_STEP_G, FRACTION_STEP, HUMIDITY_STEP, TEMPERATURE_STEP_K, Desk, Figures, Settings
-from layup.screens.pictures import shortened
 from layup.screens.place import Place
-from layup.screens.stack_pictures import batch_lines, gantt, window_picture
 
 USUAL_HUMIDITY = 0.5
 TALL = 30

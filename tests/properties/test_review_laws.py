@@ -14,7 +14,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from session_examples import stamped, start
 
-from layup.commands.review_text import review_lines
 from layup.materials.demo import demo_root
 from layup.materials.workshop import Workshop
 from layup.records import events as ev
@@ -31,6 +30,7 @@ from layup.records.state import fold
 from layup.report.blocks import Chart
 from layup.report.html import html
 from layup.report.markdown import markdown
+from layup.report.review_text import review_lines
 from layup.report.story import story
 from layup.report.tables import FORMULA_STARTS, csv_text, json_lines, safe_cell
 

@@ -12,9 +12,9 @@ from layup.chemistry.potlife import Vessel, calibrate, predict, predict_band
 from layup.planning.case import Case
 from layup.planning.stack import Crew, Shop
 from layup.planning.whatif import what_if
-from layup.screens.course_picture import course_picture, life_table
-from layup.screens.pictures import Span, bars, columns, line_plot, nice_step, time_axis
-from layup.screens.stack_pictures import batch_lines, gantt, window_picture
+from layup.report.course_picture import course_picture, life_table
+from layup.report.pictures import Span, bars, columns, line_plot, nice_step, time_axis
+from layup.report.stack_pictures import batch_lines, gantt, window_picture
 
 WIDTHS = st.integers(12, 140)
 SLOW_CURE, FAST_CURE = calibrate(SLOW), calibrate(FAST)

@@ -8,7 +8,7 @@ from math import ceil
 from layup.planning.case import Settled
 from layup.planning.timeline import Timeline
 from layup.planning.window import Window
-from layup.screens.pictures import Span, bars, columns, time_axis
+from layup.report.pictures import Span, bars, columns, time_axis
 
 FILLS = {
     "weighing": "·",

@@ -9,8 +9,8 @@ from layup.records.as_built import AsBuilt
 from layup.records.findings import Finding
 from layup.records.review import Review
 from layup.records.track import StepTrack, Track
+from layup.report.pictures import Span, bars, time_axis
 from layup.report.story import grams, percent, sentence, spare_words
-from layup.screens.pictures import Span, bars, time_axis
 
 PLANNED, REAL, IN_CUP, ON_PART = "·", "█", "▒", "▓"
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from layup.chemistry.potlife import Calibration, Kinetics, Stage, Vessel, follow, predict, predict_band
 from layup.errors import RangeError
-from layup.screens.pictures import line_plot, time_axis
+from layup.report.pictures import line_plot, time_axis
 
 GUTTER = 12
 """Characters for the labels on the left."""
