@@ -1,4 +1,4 @@
-"""The layers hold: `errors, units <- chemistry <- planning <- records, materials <- report <- screens, commands <- cli`."""
+"""The layers hold: `errors, units <- chemistry <- planning <- records, materials <- report <- screens <- cli`."""
 
 import ast
 import subprocess

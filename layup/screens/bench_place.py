@@ -12,6 +12,8 @@ from layup.screens.big_digits import BigDigits
 from layup.screens.day import PressDay
 from layup.screens.place import Place
 
+TALL_CARD_WIDTH = 40
+"""Columns that a card takes with digits of ten rows."""
 LOG_LINES = 40
 STEPS_WIDTH = 54
 """Columns of the day's table, as the stylesheet has them."""
@@ -144,6 +146,7 @@ class BenchPlace(Place):
         for box, card in zip(boxes, big, strict=False):
             box.show(card)
         row.display = bool(big)
+        row.set_class(len(big) * TALL_CARD_WIDTH > self.size.width, "many")
         more = "\n".join(f"{c.shape} {c.title}  {c.digits}  {c.word.upper()}  {c.foot}" for c in small)
         self.query_one("#bench-more").display = bool(small)
         self._line("#bench-more", more, self.more)
