@@ -13,6 +13,8 @@ PLACES = {
 }
 """Key -> (id, title, what it is for)."""
 
+ARROWS = {"up": (0, -1), "down": (0, 1), "left": (-1, 0), "right": (1, 0)}
+PAGES = {"pageup": -1, "pagedown": 1}
 BENCH_LIKE = ("bench", "mix", "cure")
 WITHOUT_PLAN = ("read_again", "help", "leave")
 """What the keys of Stack can do while the plan cannot be used."""
@@ -63,6 +65,20 @@ ACTIONS = (
     ),
     Action("q", "leave", "quit", "quit; everything logged is already kept", ("stack", *BENCH_LIKE, "logbook")),
 )
+
+
+def key_actions() -> list[tuple[str, str]]:
+    """Return each key of the app, by the name that textual gives it, and the action of the app that it runs."""
+    found = [(key, f"go('{name}')") for key, (name, _, _) in PLACES.items()]
+    for action in ACTIONS:
+        for key in action.key.split(","):
+            if key in ARROWS:
+                found.append((key, f"arrow('{key}')"))
+            elif key in PAGES:
+                found.append((key, f"page('{key}')"))
+            else:
+                found.append((key, f"do('{action.name}')"))
+    return found
 
 
 def shown_key(action: Action) -> str:

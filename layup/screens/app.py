@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 
 from rich.text import Text
 from textual import work
@@ -16,7 +16,7 @@ from textual.widgets import ContentSwitcher, Static
 
 from layup.errors import LayupError
 from layup.records.clock import Clock, SystemClock
-from layup.screens.actions import ACTIONS, PLACES
+from layup.screens.actions import ARROWS, PAGES, key_actions
 from layup.screens.looks import LOOKS, first_look
 from layup.screens.place import Place
 from layup.screens.shell import KeyBar, TopLine
@@ -31,18 +31,6 @@ if TYPE_CHECKING:
 
 WATCH_S = 3.0
 """How often a program that only looks on looks for a press day to look at."""
-ARROWS = {"up": (0, -1), "down": (0, 1), "left": (-1, 0), "right": (1, 0)}
-PAGES = {"pageup": -1, "pagedown": 1}
-
-
-def _bindings() -> list[BindingType]:
-    """Return the key bindings, from the one table of actions."""
-    found: list[BindingType] = [Binding(key, f"go('{name}')", title) for key, (name, title, _) in PLACES.items()]
-    for action in ACTIONS:
-        for key in action.key.split(","):
-            what = f"arrow('{key}')" if key in ARROWS else f"page('{key}')" if key in PAGES else f"do('{action.name}')"
-            found.append(Binding(key, what, action.label, show=False))
-    return found
 
 
 class LayupApp(App[None]):
@@ -51,7 +39,7 @@ class LayupApp(App[None]):
     TITLE = "layup"
     CSS_PATH = "layup.tcss"
     ENABLE_COMMAND_PALETTE = False
-    BINDINGS = _bindings()
+    BINDINGS: ClassVar[list[BindingType]] = [Binding(key, what, show=False) for key, what in key_actions()]
     HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (120, "-wide")]
     VERTICAL_BREAKPOINTS = [(0, "-low"), (34, "-tall")]
 
