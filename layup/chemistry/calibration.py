@@ -45,13 +45,20 @@ class Uncertainty:
     film_coefficient_log: float = 0.30
     a0_log: float = 0.40
     conversion_working: float = 0.05
+    conversion_gel: float = 0.04
+    """Of the conversion at the gel: an epoxy with its amine is published to gel at 0.55 to 0.65, theory says 0.577."""
     own_time_log: float = 0.10
     """The part of `time_log` that each stated time has for itself; the rest they share."""
 
 
 EPOXY_AMINE = Uncertainty()
 OTHER_CHEMISTRY = Uncertainty(
-    time_log=0.25, activation_energy_J_mol=12_000.0, a0_log=0.60, conversion_working=0.08, own_time_log=0.15
+    time_log=0.25,
+    activation_energy_J_mol=12_000.0,
+    a0_log=0.60,
+    conversion_working=0.08,
+    conversion_gel=0.08,
+    own_time_log=0.15,
 )
 
 
@@ -62,7 +69,7 @@ class Calibration:
     kinetics: Kinetics
     uncertainty: Uncertainty
     variants: Pairs
-    """One pair for each thing that is unsure: stated time, activation energy, heat loss, a0, working limit."""
+    """One pair for each thing that is unsure: stated time, activation energy, heat loss, a0, working limit, gel."""
     covariance: Covariance
     """Of those things, each in units of its own standard deviation; observations narrow it."""
     masses_g: tuple[float, float]
@@ -225,12 +232,14 @@ def _variants(
         energy_J_mol = base.activation_energy_J_mol + half * unsure.activation_energy_J_mol
         coefficient_W_m2_K = base.film_coefficient_W_m2_K * exp(half * unsure.film_coefficient_log)
         working = base.conversion_working + half * unsure.conversion_working
+        gel = base.conversion_gel + half * unsure.conversion_gel
         return (
             refit(base, time_log=half * unsure.time_log),
             refit(replace(base, activation_energy_J_mol=energy_J_mol)),
             refit(replace(base, film_coefficient_W_m2_K=coefficient_W_m2_K)),
             refit(replace(base, a0=base.a0 * exp(half * unsure.a0_log))),
             refit(replace(base, conversion_working=working)),
+            refit(replace(base, conversion_gel=gel)),
             *((refit(base, film_log=half * unsure.time_log),) if stated_open else ()),
         )
 

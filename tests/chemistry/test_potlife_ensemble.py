@@ -130,7 +130,7 @@ def test_a_mix_too_thin_for_a_temperature_is_refused_and_not_wrong_in_silence():
 
 def test_drawn_laws_close_their_films_where_the_stated_time_is_as_unsure_as_it_is():
     stated = calibrate(sheet(WARM, films=(FilmPoint(7200.0, 298.15),)))
-    times_s = [film_life_s(law, 298.15) for law in draw_kinetics(stated, 2000, seed=6)]
+    times_s = [film_life_s(law, 298.15) for law in draw_kinetics(stated, 8000, seed=6)]
     assert np.std(np.log(times_s)) == pytest.approx(0.15, rel=0.08)
     assert np.median(times_s) == pytest.approx(7200.0, rel=0.02)
     assert all(law.conversion_open is None for law in draw_kinetics(calibrate(sheet(WARM)), 20, seed=6))
