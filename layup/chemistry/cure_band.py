@@ -9,7 +9,7 @@ from typing import Literal
 
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import CurePoint
-from layup.chemistry.demould import GLASS_LEAD_K, HORIZON_S
+from layup.chemistry.demould import GLASS_LEAD_K, HORIZON_S, WARM_ROOM_K
 from layup.chemistry.film_course import Course, Setting
 from layup.chemistry.history import History
 from layup.chemistry.kinetics import Kinetics
@@ -35,6 +35,18 @@ class Demould:
     """When the maker's own demould time is up, counted at the mould's temperature; the course's start without one."""
     glass_s: float
     """When the resin is a glass by the margin asked."""
+    softens_K: float
+    """The glass transition at `time_s`; at the end of the course where that does not come."""
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """Say so where a part that may leave its mould is hard for want of warmth, and not cured."""
+        if not isfinite(self.time_s) or self.softens_K >= WARM_ROOM_K:
+            return ()
+        return (
+            f"Hard is not cured: a part out then softens at about {self.softens_K - 273.15:.0f} °C.",
+            "A warm room or the sun bends it: cure it on, warm and in its shape, before it is used.",
+        )
 
     def verdict(self, by_s: float) -> Verdict:
         """Say whether the part may leave the mould by `by_s` [s]; "may make it" within the band."""
@@ -111,6 +123,7 @@ def demould(
         high_s,
         stated_s=best.stated_s(),
         glass_s=best.glass_s(lead_K),
+        softens_K=(best.at(time_s) if isfinite(time_s) else best.end).glass_transition_K,
     )
 
 

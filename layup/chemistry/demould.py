@@ -15,6 +15,8 @@ GLASS_LEAD_K = 10.0
 
 Strength and stiffness grow from vitrification on: O. Moussa et al., Int. J. Adhesion & Adhesives 35 (2012) 9.
 """
+WARM_ROOM_K = 303.15
+"""A part with its glass transition below 30 degC goes soft in use (common practice, no source)."""
 HORIZON_S = 14 * 86_400.0
 """How far ahead demoulding is looked for: two weeks."""
 

@@ -166,7 +166,7 @@ def _data(
             }
             for moment in (course.at(course.end.time_s * i / ROWS) for i in range(ROWS + 1))
         ],
-        "warnings": _warnings(case),
+        "warnings": _warnings(case, ready),
     }
     if case.by_s is not None:
         data["by_min"] = case.by_s / 60.0
@@ -187,14 +187,15 @@ def _data(
     return data
 
 
-def _warnings(case: Case) -> list[str]:
+def _warnings(case: Case, ready: Demould) -> list[str]:
     least_K = case.sheet.minimum_temperature_K
     coldest_K = min(temperature_K for _, temperature_K in case.mould)
     if least_K is None or coldest_K >= least_K:
-        return []
+        return [*ready.cautions]
     return [
         f"The mould gets down to {celsius(coldest_K):.0f} °C; the datasheet asks for {celsius(least_K):.0f} °C or "
-        "more: below it the cure may stall for good, and these times are a guess."
+        "more: below it the cure may stall for good, and these times are a guess.",
+        *ready.cautions,
     ]
 
 
@@ -224,7 +225,7 @@ def _lines(case: Case, course: Course, ready: Demould) -> list[str]:
         if isfinite(full_s)
         else "Not fully cured by the end: a post-cure would do it"
     )
-    return [*lines, *(f"! {warning}" for warning in _warnings(case))]
+    return [*lines, *(f"! {warning}" for warning in _warnings(case, ready))]
 
 
 def _plan_lines(case: Case, ready: Demould, plans: tuple[HeatingPlan, ...], ramp: History) -> list[str]:

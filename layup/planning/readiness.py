@@ -178,6 +178,7 @@ def _night_reasons(part: UnderPress, night: Night, heating: Heating | None) -> I
         )
         yield Reason("night", short, words, "Keep the mould warm.")
     words = f"{demould_words(night)}; wanted {night.out_by_s / 3600.0:.0f} h after closing: {night.verdict}."
+    words = " ".join((words, *night.ready.cautions))
     if night.verdict == "makes it":
         yield Reason("demould", "go", words)
     else:

@@ -136,6 +136,15 @@ def test_a_cold_night_does_not_make_it_and_heating_does(ask):
     assert any("15 °C or more" in words for words in data["warnings"])
 
 
+def test_a_part_from_a_cold_mould_is_said_to_be_hard_and_not_cured(ask):
+    _, cold = ask(cure, "invented", "--temps", "8 degC:96 h")
+    _, text = ask(cure, "invented", "--temps", "8 degC:96 h", as_json=False)
+    _, warm = ask(cure, "invented", "--temps", "23 degC:96 h")
+    assert any(words.startswith("Hard is not cured") for words in cold["warnings"])
+    assert "! Hard is not cured" in text
+    assert warm["warnings"] == []
+
+
 def test_a_warm_day_makes_it(ask):
     code, data = ask(cure, "invented", "--temps", "25 degC:24 h", "--by", "48 h")
     assert (code, data["verdict"], data["heating_plans"]) == (0, "makes it", [])

@@ -127,6 +127,14 @@ def test_a_cold_night_waits_with_the_heating_that_passes():
     assert len(words) == len(ready.heating.moulds)
 
 
+def test_a_part_that_comes_out_hard_and_not_cured_is_said_to():
+    week = Outlook(night_K=281.15, out_by_s=7 * 24 * HOUR)
+    (cold,) = [reason for reason in ask(21, week, part_K=281.15).reasons if reason.kind == "demould"]
+    (warm,) = [reason for reason in ask(21).reasons if reason.kind == "demould"]
+    assert "Hard is not cured" in cold.words
+    assert "Hard is not cured" not in warm.words
+
+
 def test_a_part_wanted_sooner_than_any_heat_can_is_a_no():
     ready = ask(21, Outlook(out_by_s=2 * HOUR))
     assert (ready.answer, ready.heating) == ("no", None)

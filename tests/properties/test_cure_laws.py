@@ -212,6 +212,31 @@ def test_the_band_holds_the_estimate_and_the_verdict_follows_it(mould_K, stated)
     assert words
 
 
+@settings(max_examples=10, deadline=None)
+@given(st.floats(272.0, 300.0), st.sampled_from([(), (CurePoint(24 * HOUR, 296.15),)]))
+def test_a_part_that_would_soften_below_thirty_degrees_is_called_hard_and_not_cured(mould_K, stated):
+    """Below 30 degC: common practice, no source."""
+    sheet = invented_datasheet(demould=stated, glass_transition_K=355.15)
+    calibration = calibrate(sheet)
+    setting, _ = setting_of(sheet, calibration.kinetics)
+    ready = demould(setting, calibration, mould_K)
+    there = set_on_part(setting, mould_K, until_s=min(ready.time_s, 14 * 24 * HOUR)).end
+    assert ready.softens_K == pytest.approx(there.glass_transition_K, abs=1e-3)
+    soft = isfinite(ready.time_s) and there.glass_transition_K < 303.15
+    assert bool(ready.cautions) == soft
+    assert all(f"at about {there.glass_transition_K - 273.15:.0f} °C" in words for words in ready.cautions[:1])
+
+
+def test_hard_is_not_cured_in_a_cold_shop_and_cured_in_a_warm_one():
+    """A glass ten kelvin above a mould of 10 degC goes soft at room temperature; above one of 23 degC it does not."""
+    sheet = invented_datasheet(glass_transition_K=355.15)
+    calibration = calibrate(sheet)
+    setting, _ = setting_of(sheet, calibration.kinetics)
+    cold, _ = demould(setting, calibration, 283.15).cautions
+    assert cold.startswith("Hard is not cured: a part out then softens at about 20 °C")
+    assert demould(setting, calibration, 296.15).cautions == ()
+
+
 def test_a_witness_cup_that_gels_early_brings_the_glass_forward_and_a_late_one_puts_it_off():
     calibration = calibrate(invented_datasheet())
     stages = (Stage(Vessel.cup(), 0.0, 293.15),)
