@@ -13,6 +13,7 @@ from layup.materials.fields import (
     Area,
     CoreTable,
     FileModel,
+    Flag,
     Length,
     Mass,
     Minutes,
@@ -100,10 +101,11 @@ class ScaleTable(CoreTable):
 
     readability: Mass = 1.0
     capacity: Mass = 5000.0
+    tare_each: Flag = False
 
     def core(self) -> Scale:
         """Return the scale as plain data of the core."""
-        return Scale(self.readability, self.capacity)
+        return Scale(self.readability, self.capacity, self.tare_each)
 
 
 class CupsTable(FileModel):

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from layup.chemistry.datasheet import Datasheet
-from layup.chemistry.mixing import parts_by_mass, smallest_batch_g
+from layup.chemistry.mixing import parts_by_mass
 from layup.planning.bench import Pace, Work, pace_of, work_of
 from layup.planning.budget import Budget
 from layup.planning.stack import Plan
@@ -83,7 +83,7 @@ def job_of(plan: Plan, budget: Budget, datasheet: Datasheet, *, done: Mapping[in
         pace=pace,
         closing_s=plan.closing.bench_s,
         loss_g=plan.losses.per_batch_g,
-        smallest_g=smallest_batch_g(parts, plan.scale.readability_g),
+        smallest_g=plan.scale.smallest_batch_g(parts),
         largest_g=min(plan.scale.capacity_g, plan.largest_cup_g or float("inf")),
         parts=parts,
         ready_s=pace.mixing_s,

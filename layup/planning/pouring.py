@@ -18,7 +18,7 @@ from layup.chemistry.casting import (
 from layup.chemistry.cure_band import Demould, demould
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.demould import setting_of
-from layup.chemistry.mixing import parts_by_mass, smallest_batch_g, split_mass, stoichiometry_gap
+from layup.chemistry.mixing import parts_by_mass, split_mass, stoichiometry_gap
 from layup.chemistry.potlife import Vessel, predict_band
 from layup.planning.budget import Casting
 from layup.planning.case import Case, Settled
@@ -176,7 +176,7 @@ def _split(
             mixing_s=stirring_s,
             pouring_s=mass_g / POURED_g_s,
             at_least=max(count, ceil(mass_g / largest_g)),
-            smallest_g=smallest_batch_g(parts_by_mass(datasheet), plan.scale.readability_g),
+            smallest_g=plan.scale.smallest_batch_g(parts_by_mass(datasheet)),
         )
         if len(pours) <= count:
             return pours

@@ -9,14 +9,15 @@ from typing import Literal
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.climate import DRY_MARGIN_K, dew_point_K, saturation_pressure_Pa
 from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.mixing import parts_by_mass
 from layup.planning.case import Case, settle
 from layup.planning.stack import BondStep, Shop
 from layup.planning.window import Window, fits_today, too_cold
 
-RemedyKind = Literal["cans", "cups", "scale", "helper", "shop", "sealed core", "resin"]
+RemedyKind = Literal["tare", "cans", "cups", "scale", "helper", "shop", "sealed core", "resin"]
 """In order of effort, the least first (common practice, no source)."""
-EFFORT: tuple[RemedyKind, ...] = ("cans", "cups", "scale", "helper", "shop", "sealed core", "resin")
-ON_THE_DAY: frozenset[RemedyKind] = frozenset({"cans", "cups", "scale", "helper"})
+EFFORT: tuple[RemedyKind, ...] = ("tare", "cans", "cups", "scale", "helper", "shop", "sealed core", "resin")
+ON_THE_DAY: frozenset[RemedyKind] = frozenset({"tare", "cans", "cups", "scale", "helper"})
 """What can still be done with mix on the part."""
 
 COOLEST_CANS_K, WARMEST_CANS_K = 283.15, 308.15
@@ -131,6 +132,8 @@ def proposals(
     Iterator[tuple[RemedyKind, list[tuple[str, Case]]]]
         Kinds with their changes, the mildest first [-]
     """
+    if not case.plan.scale.tare_each:
+        yield "tare", [_tared_again(case)]
     yield "cans", list(_other_cans(case))
     yield "cups", list(_other_cups(case))
     if case.plan.scale.readability_g > FINE_SCALE_G:
@@ -160,6 +163,14 @@ def proposals(
             if datasheet.id != case.datasheet.id
         ],
     )
+
+
+def _tared_again(case: Case) -> tuple[str, Case]:
+    """Propose to tare between resin and hardener, so that the scale can weigh a smaller batch."""
+    scale = replace(case.plan.scale, tare_each=True)
+    least_g = scale.smallest_batch_g(parts_by_mass(case.datasheet))
+    words = f"Tare again before the hardener: the scale then weighs batches from {least_g:.0f} g on within 2 %."
+    return words, replace(case, plan=replace(case.plan, scale=scale))
 
 
 def _other_cans(case: Case) -> Iterator[tuple[str, Case]]:

@@ -6,10 +6,12 @@ computes on it.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from layup.chemistry.ranges import require_between, require_positive
+from layup.chemistry.weighing import smallest_batch_g
 from layup.errors import RangeError
 from layup.planning.outline import Outline
 
@@ -205,10 +207,16 @@ class Scale:
 
     readability_g: float = 1.0
     capacity_g: float = 5000.0
+    tare_each: bool = False
+    """Tared again before the hardener, which then loses half as much to the last digit."""
 
     def __post_init__(self) -> None:
         require_positive("scale readability", self.readability_g, unit="g")
         require_between("scale capacity", self.capacity_g, self.readability_g, 1e6, unit="g", open_low=True)
+
+    def smallest_batch_g(self, parts: Sequence[float]) -> float:
+        """Return the least that it weighs within 2 % of a ratio of `parts` by mass [g]."""
+        return smallest_batch_g(parts, self.readability_g, one_tare=not self.tare_each)
 
 
 @dataclass(frozen=True, slots=True)

@@ -112,6 +112,12 @@ def test_every_key_arrives_in_the_units_of_the_core(plan_of):
     assert (plan.crew.people, plan.crew.mixing_s, plan.crew.second_pair, plan.crew.stirring_s) == (3, 300.0, 0.4, 120.0)
 
 
+def test_a_scale_that_is_tared_again_may_weigh_smaller_batches(plan_of):
+    plan, problems = plan_of('readability = "0.1 g"', 'readability = "0.1 g"\ntare_each = true')
+    assert problems == []
+    assert plan.scale.tare_each
+
+
 def test_what_is_left_out_takes_the_cores_defaults(plan_of):
     plan, problems = plan_of(text=GOOD[: GOOD.index("[losses]")])
     assert problems == []

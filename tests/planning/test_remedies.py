@@ -3,6 +3,7 @@
 from dataclasses import replace
 from typing import get_args
 
+import pytest
 from plan_examples import FAST, PLAN, SLOW
 
 from layup.chemistry.datasheet import ViscosityPoint
@@ -66,6 +67,24 @@ def test_a_finer_scale_is_proposed_where_a_coarse_one_forces_large_batches():
     scale = next(remedy for remedy in found(case) if remedy.kind == "scale")
     assert scale.fits
     assert scale.case.plan.scale.readability_g == 0.1
+
+
+def test_taring_again_is_proposed_first_where_the_scale_alone_stops_a_plan():
+    """The least batch from the mass of either error: half a digit of resin, and a whole or half a digit of hardener."""
+    case = slow_and_alone(20.0, scale=Scale(readability_g=1.0), largest_cup_g=200.0)
+    assert settle(case).split.limit.kind == "scale"
+    first = found(case)[0]
+    assert (first.kind, first.fits) == ("tare", True)
+    least_g = settle(first.case).job.smallest_g
+    resin_g, hardener_g = least_g / 1.3, least_g * 0.3 / 1.3
+    assert (hardener_g + 0.5) / (resin_g - 0.5) / 0.3 - 1.0 == pytest.approx(0.02)
+    assert f"from {least_g:.0f} g on" in first.words
+    assert settle(first.case).split.batches
+
+
+def test_taring_again_is_not_proposed_to_who_does_it_already():
+    case = slow_and_alone(33.0, scale=Scale(readability_g=2.0, tare_each=True), largest_cup_g=600.0)
+    assert all(remedy.kind != "tare" for remedy in found(case))
 
 
 def test_a_larger_cup_is_proposed_where_the_cup_is_what_stops_it():
