@@ -33,6 +33,8 @@ from layup.planning.stack import BondStep, CastStep, FabricStep, PlaceStep
 
 
 class _StepTable(CoreTable):
+    """What every step has; its minutes are for all pieces together, with one pair of hands."""
+
     name: Title = Field(examples=['"Lower glass"'])
     minutes: Minutes = Field(examples=["10"])
 

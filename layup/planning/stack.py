@@ -249,6 +249,7 @@ class Plan:
     title: str
     resin_id: str
     pieces: int
+    """Laid up together: areas and volumes are of one of them, every bench time is for all of them."""
     crew: Crew
     target: FibreTarget
     outline: Outline

@@ -68,9 +68,11 @@ def what_if(case: Case) -> WhatIf:
 
 def _bench_words(case: Case, settled: Settled) -> tuple[str, ...]:
     """Return what the batches and times take for granted, as sentences."""
-    crew, job = case.plan.crew, settled.job
+    crew, job, pieces = case.plan.crew, settled.job, case.plan.pieces
+    together = "the one piece" if pieces == 1 else f"all {pieces} pieces together"
     said = [
         LOW_EDGE,
+        f"The minutes of a step are for {together}, with one pair of hands: set them anew where the pieces change.",
         f"The clock of a batch starts {job.pace.stirring_s / 60:.1f} min before it is ready, at first contact.",
         f"A cup that would run away is emptied in {100 * EMPTY_BY['runaway']:.0f} % of its life "
         "(common practice, no source).",

@@ -42,6 +42,18 @@ def test_the_budget_counts_the_losses_of_as_many_batches_as_it_takes():
     assert settled.budget.mix_g == pytest.approx(sum(batch.mass_g for batch in settled.split.batches))
 
 
+def test_the_minutes_of_a_step_are_for_all_pieces_and_the_answer_says_so():
+    one, three = (what_if(replace(CASE, plan=replace(PLAN, pieces=pieces))) for pieces in (1, 3))
+
+    def work_s(answer):
+        return sum(portion.work_s + portion.after_s for portion in answer.settled.job.work.portions)
+
+    assert three.settled.budget.mix_g > 2.0 * one.settled.budget.mix_g
+    assert work_s(three) == pytest.approx(work_s(one))
+    assert any("for all 3 pieces together, with one pair of hands" in words for words in three.assumptions)
+    assert any("for the one piece, with one pair of hands" in words for words in one.assumptions)
+
+
 def test_a_smaller_cup_makes_more_batches_and_more_loss():
     smaller = what_if(replace(CASE, plan=replace(PLAN, largest_cup_g=200.0)))
     assert len(smaller.settled.split.batches) > len(ANSWER.settled.split.batches)
