@@ -15,9 +15,8 @@ from layup.chemistry.history import History
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.maker import MakersClock
 from layup.chemistry.setting import set_on_part
+from layup.chemistry.spread import EIGHTY_PERCENT
 
-EIGHTY_PERCENT = 1.2816
-"""Standard deviations on each side of an 80 % band."""
 UNCURED_SD_K, CURED_SD_K, SHAPE_SD, LEAD_SD_K, STATED_LOG_SD = 10.0, 7.0, 0.05, 5.0, 0.10
 """One standard deviation of what is unsure about the glass and the stated times (our own judgement, no source)."""
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterator
 from itertools import pairwise
-from math import ceil, exp
+from math import ceil
 from typing import NamedTuple
 
-from layup.chemistry.kinetics import _GAUSS, GAS_CONSTANT_J_MOL_K, REFERENCE_K
+from layup.chemistry.kinetics import GAUSS, REFERENCE_K, speed_up
 from layup.chemistry.ranges import require_between
 from layup.errors import RangeError
 
@@ -212,17 +212,17 @@ def ramp_dose_s(ramp: Ramp, until_s: float, activation_energy_J_mol: float, refe
     float
         Equivalent age [s].
     """
-    over_R = activation_energy_J_mol / GAS_CONSTANT_J_MOL_K
     span_s = until_s - ramp.start_s
     if ramp.slope_K_s == 0.0:
-        return span_s * exp(over_R * (1.0 / reference_K - 1.0 / ramp.base_K))
+        return span_s * speed_up(ramp.base_K, activation_energy_J_mol, reference_K=reference_K)
     panels = max(1, ceil(abs(ramp.slope_K_s) * span_s / _PANEL_K))
     half_s = 0.5 * span_s / panels
     total = 0.0
     for i in range(panels):
         middle_s = ramp.start_s + (2 * i + 1) * half_s
         total += sum(
-            weight * exp(over_R * (1.0 / reference_K - 1.0 / ramp.at(middle_s + half_s * x))) for x, weight in _GAUSS
+            weight * speed_up(ramp.at(middle_s + half_s * x), activation_energy_J_mol, reference_K=reference_K)
+            for x, weight in GAUSS
         )
     return total * half_s
 
@@ -251,9 +251,7 @@ def time_of_dose_s(
     left_s = wanted_s
     for ramp in ramps(ambient, from_s=from_s):
         if ramp.slope_K_s == 0.0:
-            end_s = ramp.start_s + left_s / exp(
-                activation_energy_J_mol / GAS_CONSTANT_J_MOL_K * (1.0 / REFERENCE_K - 1.0 / ramp.base_K)
-            )
+            end_s = ramp.start_s + left_s / speed_up(ramp.base_K, activation_energy_J_mol)
             if end_s <= ramp.end_s:
                 return end_s
         whole_s = ramp_dose_s(ramp, ramp.end_s, activation_energy_J_mol)
@@ -265,13 +263,12 @@ def time_of_dose_s(
 
 def _time_on_ramp_s(ramp: Ramp, activation_energy_J_mol: float, wanted_s: float, whole_s: float) -> float:
     """Return when one sloping piece has added `wanted_s` of the `whole_s` that it adds: Newton on a monotone dose."""
-    over_R = activation_energy_J_mol / GAS_CONSTANT_J_MOL_K
     low_s, high_s = ramp.start_s, ramp.end_s
     time_s = low_s + (high_s - low_s) * wanted_s / whole_s
     for _ in range(60):
         miss_s = ramp_dose_s(ramp, time_s, activation_energy_J_mol) - wanted_s
         low_s, high_s = (low_s, time_s) if miss_s > 0.0 else (time_s, high_s)
-        next_s = time_s - miss_s / exp(over_R * (1.0 / REFERENCE_K - 1.0 / ramp.at(time_s)))
+        next_s = time_s - miss_s / speed_up(ramp.at(time_s), activation_energy_J_mol)
         next_s = next_s if low_s <= next_s <= high_s else 0.5 * (low_s + high_s)
         if abs(next_s - time_s) <= 1e-12 * (ramp.end_s - ramp.start_s):
             return next_s

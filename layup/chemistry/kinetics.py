@@ -15,7 +15,7 @@ REFERENCE_K = 298.15
 FULLY_CURED = 0.999
 """Conversion at which a course ends: the peak of a runaway sits near 0.99."""
 
-_GAUSS = (  # abscissae and weights of the five-point Gauss-Legendre rule on [-1, 1]
+GAUSS = (  # abscissae and weights of the five-point Gauss-Legendre rule on [-1, 1]
     (-0.906179845938664, 0.23692688505618908),
     (-0.5384693101056831, 0.47862867049936647),
     (0.0, 0.5688888888888889),
@@ -295,5 +295,5 @@ def _reduced_between(kinetics: Kinetics, start: float, end: float) -> float:
     total = 0.0
     for i in range(panels):
         middle = start + (2 * i + 1) * half
-        total += sum(weight * _reduced_slope(kinetics, middle + half * x) for x, weight in _GAUSS)
+        total += sum(weight * _reduced_slope(kinetics, middle + half * x) for x, weight in GAUSS)
     return total * half

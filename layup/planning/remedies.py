@@ -16,7 +16,6 @@ from layup.planning.window import Window, fits_today, too_cold
 
 RemedyKind = Literal["tare", "cans", "cups", "scale", "helper", "shop", "sealed core", "resin"]
 """In order of effort, the least first (common practice, no source)."""
-EFFORT: tuple[RemedyKind, ...] = ("tare", "cans", "cups", "scale", "helper", "shop", "sealed core", "resin")
 ON_THE_DAY: frozenset[RemedyKind] = frozenset({"tare", "cans", "cups", "scale", "helper"})
 """What can still be done with mix on the part."""
 

@@ -9,10 +9,11 @@ from plan_examples import FAST, PLAN, SLOW
 from layup.chemistry.datasheet import ViscosityPoint
 from layup.chemistry.potlife import calibrate
 from layup.planning.case import Case, settle
-from layup.planning.remedies import EFFORT, RemedyKind, remedies
+from layup.planning.remedies import RemedyKind, proposals, remedies
 from layup.planning.stack import Scale, Shop
 from layup.planning.window import fits_today, temperature_window
 
+EFFORT = get_args(RemedyKind)
 RESINS = {sheet.id: (sheet, calibrate(sheet)) for sheet in (SLOW, FAST)}
 
 
@@ -151,6 +152,7 @@ def test_where_nothing_fits_what_gains_most_comes_first():
     assert slacks[-1] > settle(case).split.slack_s
 
 
-def test_effort_has_a_place_for_every_kind():
-    assert set(EFFORT) == set(get_args(RemedyKind))
-    assert len(EFFORT) == len(set(EFFORT))
+def test_every_kind_is_proposed_in_the_order_of_its_effort():
+    case = hot_and_alone(scale=Scale())
+    kinds = [kind for kind, _ in proposals(case, temperature_window(case, settle(case).job), RESINS)]
+    assert kinds == list(EFFORT)
