@@ -10,18 +10,16 @@ from layup.chemistry.film import film_life_s
 from layup.chemistry.integrate import TOLERANCE
 from layup.chemistry.kinetics import Kinetics, conversion_after
 from layup.chemistry.spread import Covariance, Pairs, independent
-from layup.chemistry.stated_point import calibrated
+from layup.chemistry.stated_point import calibrated, pot_life_s, vessel_of
 from layup.chemistry.statements import (
     CLOSEST_TEMPERATURES_K,
     check_films,
     check_pot_lives,
     film_warnings,
     film_words,
-    pot_life_s,
     pot_life_warnings,
     pot_life_words,
     stated_law,
-    vessel_of,
 )
 from layup.errors import RangeError
 

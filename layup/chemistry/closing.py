@@ -1,7 +1,7 @@
 """Pressure on the part and the force behind it: clamps, bolts, a bladder, a vacuum bag.
 
-The home of the names that others call: the caul and its clamps are in `caul`, what pressure does to cloth in
-`compaction`, what to mind in `closing_care`.
+The home of the names that others call: the caul and its clamps are in `caul`, what cauls are made of is in
+`caul_materials`, what pressure does to cloth in `compaction`, what to mind in `closing_care`.
 """
 
 from __future__ import annotations
@@ -9,16 +9,14 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from layup.chemistry.caul import (
-    CAULS,
     NOT_MODELLED,
-    Caul,
     Clamping,
     bed_of_caul,
     caul_deflection_m,
     clamping,
-    plywood_modulus_Pa,
     row_of_clamps,
 )
+from layup.chemistry.caul_materials import CAULS, Caul, plywood_modulus_Pa
 from layup.chemistry.closing_care import CAUTIONS, clamp_order
 from layup.chemistry.compaction import CLOTHS, Fraction, bed_give_m, fibre_fraction_under_pressure
 from layup.chemistry.ranges import require_between, require_positive

@@ -11,7 +11,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from math import exp, inf
+from math import inf
 from typing import NamedTuple
 
 from layup.chemistry.history import Ramp
@@ -103,46 +103,6 @@ def _time_s(node: Node) -> float:
 
 def _temperature_K(node: Node) -> float:
     return node.temperature_K
-
-
-def heated(
-    rate_per_s: Callable[[float, float], float], a0: float, rise_K: float, cooling_per_s: float, ambient: Ramp
-) -> Slopes:
-    """Return the slopes of any rate law that heats itself and loses heat to its surroundings.
-
-    Parameters
-    ----------
-    rate_per_s : Callable[[float, float], float]
-        da/dt at a conversion and a temperature [1/s].
-    a0 : float
-        Shapes the integration variable, above 0 [-].
-    rise_K : float
-        dH/cp [K].
-    cooling_per_s : float
-        1/tau; 0 where no heat is lost [1/s].
-    ambient : Ramp
-        One straight piece of the surroundings' temperature [-].
-
-    Returns
-    -------
-    Slopes
-        A function of y, time and temperature [-].
-
-    Notes
-    -----
-    dt/dy = (da/dy)/rate, dT/dy = (dH/cp) da/dy - (T - T_amb(t))/tau dt/dy.
-    """
-    base_K, slope_K_s = ambient.base_K, ambient.slope_K_s
-
-    def slopes(y: float, time_s: float, temperature_K: float) -> tuple[float, float]:
-        growth = exp(y)
-        below = 1.0 + a0 * growth
-        per_y = a0 * (1.0 + a0) * growth / (below * below)
-        time_slope = per_y / rate_per_s(a0 * (growth - 1.0) / below, temperature_K)
-        lost = (temperature_K - base_K - slope_K_s * time_s) * cooling_per_s
-        return time_slope, rise_K * per_y - lost * time_slope
-
-    return slopes
 
 
 def _step(slopes: Slopes, node: Node, h: float) -> tuple[Node, float]:

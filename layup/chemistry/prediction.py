@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import exp
 
 from layup.chemistry.film import film_time_s
 from layup.chemistry.heat import HeatClass, heat_class, semenov
-from layup.chemistry.history import COLDEST_K, HOTTEST_K, History, Ramp, corners, ramps
-from layup.chemistry.integrate import STABLE, STEP_CAP, TOLERANCE, Node, Slopes, Trajectory, heated, trajectory
-from layup.chemistry.kinetics import FULLY_CURED, GAS_CONSTANT_J_MOL_K, REFERENCE_K, Kinetics, reduced_time, stretch
+from layup.chemistry.history import COLDEST_K, HOTTEST_K, History, corners, ramps
+from layup.chemistry.integrate import STABLE, STEP_CAP, TOLERANCE, Node, Trajectory, trajectory
+from layup.chemistry.kinetics import FULLY_CURED, Kinetics, reduced_time, stretch
 from layup.chemistry.ranges import require_between
+from layup.chemistry.self_heating import slopes_of
 from layup.chemistry.vessel import Vessel, time_constant_s
 from layup.errors import RangeError
 
@@ -198,42 +198,6 @@ def heated_course(
         cooling_per_s=cooling_per_s,
         tolerance=tolerance,
     )
-
-
-def slopes_of(kinetics: Kinetics, cooling_per_s: float, ambient: Ramp) -> Slopes:
-    """Return the slopes dt/dy and dT/dy of a resin; the default law has a quicker form of its own.
-
-    Parameters
-    ----------
-    kinetics : Kinetics
-        The resin [-].
-    cooling_per_s : float
-        1/tau; 0 where no heat is lost [1/s].
-    ambient : Ramp
-        One straight piece of the surroundings' temperature [-].
-
-    Returns
-    -------
-    Slopes
-        A function of y, time and temperature [-].
-    """
-    a0, rise_K = kinetics.a0, kinetics.adiabatic_rise_K
-    if not kinetics.is_default_order:
-        return heated(kinetics.rate_per_s, a0, rise_K, cooling_per_s, ambient)
-    over_R = kinetics.activation_energy_J_mol / GAS_CONSTANT_J_MOL_K
-    at_reference = over_R / REFERENCE_K
-    time_scale = 1.0 / ((1.0 + a0) ** 2 * kinetics.k_ref_per_s)
-    heat_scale = rise_K * a0 * (1.0 + a0)
-    base_K, slope_K_s = ambient.base_K, ambient.slope_K_s
-
-    def slopes(y: float, time_s: float, temperature_K: float) -> tuple[float, float]:
-        growth = exp(y)
-        below = 1.0 + a0 * growth
-        time_slope = time_scale * below * exp(over_R / temperature_K - at_reference)
-        lost = (temperature_K - base_K - slope_K_s * time_s) * cooling_per_s
-        return time_slope, heat_scale * growth / (below * below) - lost * time_slope
-
-    return slopes
 
 
 def _check_thickness(kinetics: Kinetics, vessel: Vessel, cooling_per_s: float, coldest_K: float) -> None:

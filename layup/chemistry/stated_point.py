@@ -1,4 +1,4 @@
-"""One stated pot life: the rate constant that gives it."""
+"""One stated pot life: the vessel it is of, the rate constant that gives it, and what a law gives there."""
 
 from __future__ import annotations
 
@@ -10,7 +10,8 @@ from layup.chemistry.datasheet import CupEndpoint, PotLifePoint
 from layup.chemistry.history import ramps
 from layup.chemistry.integrate import TOLERANCE, trajectory
 from layup.chemistry.kinetics import Kinetics, reduced_time, speed_up, stretch
-from layup.chemistry.prediction import heated_course, slopes_of
+from layup.chemistry.prediction import heated_course
+from layup.chemistry.self_heating import slopes_of
 from layup.chemistry.vessel import Vessel
 
 DEFAULTS = Kinetics(k_ref_per_s=1.0)
@@ -114,6 +115,51 @@ def calibrated(point: PotLifePoint, vessel: Vessel, kinetics: Kinetics, toleranc
 
     log_k = _root(miss, log(adiabatic_per_s), log(isothermal_per_s), 10.0 * tolerance)
     return replace(kinetics, k_ref_per_s=exp(log_k))
+
+
+def vessel_of(point: PotLifePoint) -> Vessel:
+    """Return the vessel a pot life was measured in.
+
+    Parameters
+    ----------
+    point : PotLifePoint
+        The stated pot life [-].
+
+    Returns
+    -------
+    Vessel
+        A cup, or a tray where a depth is stated [-].
+    """
+    return Vessel.cup() if point.depth_m is None else Vessel.tray(point.depth_m)
+
+
+def pot_life_s(kinetics: Kinetics, point: PotLifePoint, *, tolerance: float = TOLERANCE) -> float:
+    """Return the pot life that a law gives where a datasheet states one.
+
+    Parameters
+    ----------
+    kinetics : Kinetics
+        The calibrated law [-].
+    point : PotLifePoint
+        The stated pot life [-].
+    tolerance : float
+        Error allowed in one step, relative in time [-].
+
+    Returns
+    -------
+    float
+        Time to what the stated one ends with [s].
+    """
+    end = kinetics.conversion_gel if point.endpoint == "gel" else kinetics.conversion_working
+    return heated_course(
+        kinetics,
+        vessel_of(point),
+        mass_g=point.mass_g,
+        start_K=point.temperature_K,
+        ambient=point.temperature_K,
+        conversion_end=end,
+        tolerance=tolerance,
+    ).last.time_s
 
 
 def _adiabatic_time(kinetics: Kinetics, temperature_K: float, conversion_end: float) -> float:

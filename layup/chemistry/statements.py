@@ -7,12 +7,9 @@ from itertools import combinations
 from math import log
 
 from layup.chemistry.datasheet import Datasheet, FilmPoint, PotLifePoint
-from layup.chemistry.integrate import TOLERANCE
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.mixing import parts_by_mass
-from layup.chemistry.prediction import heated_course
-from layup.chemistry.stated_point import DEFAULTS
-from layup.chemistry.vessel import Vessel
+from layup.chemistry.stated_point import DEFAULTS, pot_life_s, vessel_of
 from layup.errors import RangeError
 
 EPOXIDE_HEAT_J_MOL = 105_000.0
@@ -109,51 +106,6 @@ def _check_endpoints(one: PotLifePoint, two: PotLifePoint) -> None:
             allowed="the gel must come later",
             todo="check which time is to gel and which to thickening",
         )
-
-
-def vessel_of(point: PotLifePoint) -> Vessel:
-    """Return the vessel a pot life was measured in.
-
-    Parameters
-    ----------
-    point : PotLifePoint
-        The stated pot life [-].
-
-    Returns
-    -------
-    Vessel
-        A cup, or a tray where a depth is stated [-].
-    """
-    return Vessel.cup() if point.depth_m is None else Vessel.tray(point.depth_m)
-
-
-def pot_life_s(kinetics: Kinetics, point: PotLifePoint, *, tolerance: float = TOLERANCE) -> float:
-    """Return the pot life that a law gives where a datasheet states one.
-
-    Parameters
-    ----------
-    kinetics : Kinetics
-        The calibrated law [-].
-    point : PotLifePoint
-        The stated pot life [-].
-    tolerance : float
-        Error allowed in one step, relative in time [-].
-
-    Returns
-    -------
-    float
-        Time to what the stated one ends with [s].
-    """
-    end = kinetics.conversion_gel if point.endpoint == "gel" else kinetics.conversion_working
-    return heated_course(
-        kinetics,
-        vessel_of(point),
-        mass_g=point.mass_g,
-        start_K=point.temperature_K,
-        ambient=point.temperature_K,
-        conversion_end=end,
-        tolerance=tolerance,
-    ).last.time_s
 
 
 def check_films(films: tuple[FilmPoint, ...], point: PotLifePoint, kinetics: Kinetics) -> None:

@@ -21,7 +21,8 @@ from layup.materials.plan_tables import (
 from layup.materials.problems import nearest, problem_at, problem_from, problems_from
 from layup.materials.steps import CastTable, FabricTable, StepTable
 from layup.materials.toml_lines import Document, KeyPath, read_toml
-from layup.planning.outline import Outline, cloth_area_m2, covered_area_m2, shape
+from layup.planning.cloth import cloth_area_m2, covered_area_m2
+from layup.planning.outline import Outline, shape
 from layup.planning.stack import FabricStep, FibreTarget, Plan, Step
 
 

@@ -16,8 +16,9 @@ from layup.chemistry.laminate import (
 from layup.chemistry.mixing import parts_by_mass, split_mass
 from layup.chemistry.ranges import require_between
 from layup.errors import RangeError
+from layup.planning.cloth import cloth_area_m2, covered_area_m2
 from layup.planning.cost import Cost, cost_of
-from layup.planning.outline import area_m2, cloth_area_m2, covered_area_m2
+from layup.planning.outline import area_m2
 from layup.planning.stack import BondStep, CastStep, FabricStep, Plan, Step
 
 CURED_DENSITY_G_CM3 = 1.15

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from layup.chemistry.datasheet import Datasheet
+from layup.planning.cloth import cloth_area_m2
 from layup.planning.cutting import cut_list
-from layup.planning.outline import cloth_area_m2, shape
+from layup.planning.outline import shape
 from layup.planning.stack import FabricStep, Plan
 
 

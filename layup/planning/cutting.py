@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import ceil
 
-from layup.planning.outline import covered_area_m2, needed_length_m, overhang_m, shape
+from layup.planning.cloth import covered_area_m2, overhang_m
+from layup.planning.outline import needed_length_m, shape
 from layup.planning.stack import FabricStep, Plan
 
 

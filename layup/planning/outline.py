@@ -1,4 +1,4 @@
-"""The shape of one piece, seen from above: its area, its length, and the cloth that covers it."""
+"""The shape of one piece, seen from above: its area, its length, and what it grows to with an overhang."""
 
 from __future__ import annotations
 
@@ -7,14 +7,10 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 from math import isfinite, pi
-from typing import TYPE_CHECKING
 
 from layup.chemistry.ranges import require_between, require_positive
 from layup.errors import InputError, RangeError
 from layup.planning.shape import Shape, shape_of_polyline, shape_of_stations
-
-if TYPE_CHECKING:
-    from layup.planning.stack import FabricStep
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,96 +160,6 @@ def offset_area_m2(outline: Outline, overhang_m: float) -> float:
     if body.perimeter_m is None:
         raise _no_length("cloth with an overhang")
     return body.area_m2 + body.perimeter_m * overhang_m + pi * overhang_m**2
-
-
-def cloth_area_m2(outline: Outline, step: FabricStep) -> float:
-    """Return the area of one ply's cloth for one piece, as cut, the overhang included.
-
-    Parameters
-    ----------
-    outline : Outline
-        One piece from above [-]
-    step : FabricStep
-        The fabric; a width makes it a strip over the whole length [-]
-
-    Returns
-    -------
-    float
-        Area of cloth to wet out [m^2]
-
-    Raises
-    ------
-    InputError
-        A strip or an overhang where the outline has no length.
-
-    Notes
-    -----
-    The step's overhang goes before the outline's own. A strip hangs over at its two ends only.
-    """
-    overhang = overhang_m(outline, step)
-    if step.width_m is None:
-        return offset_area_m2(outline, overhang)
-    return step.width_m * (needed_length_m(outline, "a strip") + 2.0 * overhang)
-
-
-def covered_area_m2(outline: Outline, step: FabricStep) -> float:
-    """Return the area of one ply's cloth that stays on one piece once it is trimmed.
-
-    Parameters
-    ----------
-    outline : Outline
-        One piece from above [-]
-    step : FabricStep
-        The fabric; a width makes it a strip over the whole length [-]
-
-    Returns
-    -------
-    float
-        Area on the piece [m^2]
-
-    Raises
-    ------
-    InputError
-        A strip where the outline has no length.
-    RangeError
-        A strip wider than the piece.
-
-    Notes
-    -----
-    A strip counts its whole rectangle, at most the piece's own area: where the ends of the piece are narrower than the
-    strip a little too much is counted as staying.
-    """
-    body = shape(outline)
-    if step.width_m is None:
-        return body.area_m2
-    length = needed_length_m(outline, "a strip")
-    if body.widest_m is not None and step.width_m > body.widest_m * (1.0 + 1e-9):
-        raise RangeError(
-            f"step {step.name!r}",
-            "is a strip wider than the piece",
-            value=f"{step.width_m:g} m",
-            allowed=f"at most {body.widest_m:g} m",
-            todo="leave the width out to cover the outline with an overhang",
-        )
-    return min(step.width_m * length, body.area_m2)
-
-
-def overhang_m(outline: Outline, step: FabricStep) -> float:
-    """Return how far this step's cloth is cut beyond the outline.
-
-    Parameters
-    ----------
-    outline : Outline
-        One piece from above, with the overhang of all its cloth [-]
-    step : FabricStep
-        The fabric, with its own overhang or None [-]
-
-    Returns
-    -------
-    float
-        Overhang on every side [m]
-    """
-    return outline.overhang_m if step.overhang_m is None else step.overhang_m
 
 
 def needed_length_m(outline: Outline, what: str) -> float:

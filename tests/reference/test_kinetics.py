@@ -13,9 +13,10 @@ from scipy.optimize import brentq, minimize_scalar
 from layup.chemistry.cure import gel_conversion
 from layup.chemistry.heat import CYLINDER, SEMENOV_CRITICAL, SLAB, SPHERE
 from layup.chemistry.history import ramps
-from layup.chemistry.integrate import heated, trajectory
+from layup.chemistry.integrate import trajectory
 from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K, Kinetics, speed_up, stretch, unstretch
 from layup.chemistry.potlife import Vessel, calibrate, calibrate_point, dose_s, film_life_s, predict, remaining_s
+from layup.chemistry.self_heating import heated
 from layup.chemistry.viscosity import viscosity_growth
 from layup.errors import RangeError
 
