@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from math import exp, inf, isfinite, log, sqrt
-from typing import Literal
+from math import erfc, exp, inf, isfinite, log, prod, sqrt
+from typing import Literal, NamedTuple
 
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import CurePoint
@@ -15,10 +15,15 @@ from layup.chemistry.history import History
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.maker import MakersClock
 from layup.chemistry.setting import set_on_part
-from layup.chemistry.spread import EIGHTY_PERCENT
+from layup.chemistry.spread import EIGHTY_PERCENT, Covariance, log_sd
 
-UNCURED_SD_K, CURED_SD_K, SHAPE_SD, LEAD_SD_K, STATED_LOG_SD = 10.0, 7.0, 0.05, 5.0, 0.10
+GLASS_SD = {"uncured_K": 10.0, "cured_K": 7.0, "shape": 0.05, "half_rate_lead_K": 5.0}
+STATED_LOG_SD = 0.10
 """One standard deviation of what is unsure about the glass and the stated times (our own judgement, no source)."""
+REACH = EIGHTY_PERCENT
+"""How many of them each of these is moved to either side: what it does is far from even, so the ends count."""
+NEVER_S = 1e9
+"""A wait that is not over by then, thirty years, never is."""
 
 Verdict = Literal["makes it", "may make it", "does not make it"]
 
@@ -95,12 +100,14 @@ def demould(
 
     Notes
     -----
-    Log-normal band exp(+-1.2816 sqrt(sum d_i^2)), d_i the change of ln t when one unsure thing moves from half a
-    standard deviation below to half one above: the calibration's own, the glass's constants, and the stated times.
-    Where a side does not come by `until_s`, the high end is inf.
+    Each of the two waits, the maker's and the glass's, is log-normal with a standard deviation to each side, its square
+    the rate law's own and the sum of (d_i/1.2816)^2: d_i is how much sooner or later ln t comes with one of the glass's
+    constants, or the stated times, at the ends of their own 80 %. A glass that stops itself early puts the end off by
+    far more than one that stops late brings it forward. The part is ready by when both are over in one case out of
+    ten, and in nine. Where a side does not come by `until_s`, the high end is inf.
     """
 
-    def course(resin: Setting) -> Course:
+    def followed(resin: Setting) -> Course:
         return set_on_part(
             resin,
             mould,
@@ -110,45 +117,61 @@ def demould(
             enough=resin.ready(lead_K),
         )
 
-    best = course(setting)
-    time_s = best.ready_s(lead_K)
-    pairs = [
-        (course(low).ready_s(lead_K), course(high).ready_s(lead_K)) for low, high in _variants(setting, calibration)
-    ]
-    low_s, high_s = _band_s(time_s, from_s, pairs)
+    def ready_s(one: Course) -> float:
+        return one.ready_s(lead_K)
+
+    def glassy_s(one: Course) -> float:
+        return one.glass_s(lead_K)
+
+    best = followed(setting)
+    time_s, stated_s, glass_s = ready_s(best), best.stated_s(), glassy_s(best)
+    laws = [(followed(low), followed(high)) for low, high in _laws(setting, calibration)]
+    others = [(followed(low), followed(high)) for low, high in _others(setting)]
+
+    def spread(when: Callable[[Course], float]) -> _Spread:
+        laws_s, others_s = ([(when(low), when(high)) for low, high in pairs] for pairs in (laws, others))
+        return _spread(when(best), from_s, laws_s, others_s, calibration.covariance)
+
+    if not isfinite(time_s):
+        low_s, high_s = min(ready_s(one) for pair in (*laws, *others) for one in pair), inf
+    else:
+        both = time_s <= max(stated_s, glass_s) * (1.0 + 1e-9)
+        waits = (spread(Course.stated_s), spread(glassy_s)) if both else (spread(ready_s),)
+        low_s, high_s = (from_s + _when_all_s(waits, chance) for chance in (0.1, 0.9))
     return Demould(
         time_s,
         low_s,
         high_s,
-        stated_s=best.stated_s(),
-        glass_s=best.glass_s(lead_K),
+        stated_s=stated_s,
+        glass_s=glass_s,
         softens_K=(best.at(time_s) if isfinite(time_s) else best.end).glass_transition_K,
     )
 
 
-def _variants(setting: Setting, calibration: Calibration) -> Iterator[tuple[Setting, Setting]]:
-    """Yield the setting with each unsure thing half a standard deviation down and up.
+def _laws(setting: Setting, calibration: Calibration) -> Iterator[tuple[Setting, Setting]]:
+    """Yield the setting with each thing unsure of its rate law half a standard deviation down and up.
 
     The calibration's variants are carried over as ratios, so that what a witness cup has taught stays in.
     """
-    for pair in calibration.variants:
-        low, high = (_moved(setting, calibration.kinetics, kinetics) for kinetics in pair)
-        yield low, high
+    for low, high in calibration.variants:
+        yield _moved(setting, calibration.kinetics, low), _moved(setting, calibration.kinetics, high)
+
+
+def _others(setting: Setting) -> Iterator[tuple[Setting, Setting]]:
+    """Yield the setting with each of the glass's constants, and the stated times, at the ends of its own 80 %."""
     glass = setting.glass
-    for name, sd in (
-        ("uncured_K", UNCURED_SD_K),
-        ("cured_K", CURED_SD_K),
-        ("shape", SHAPE_SD),
-        ("half_rate_lead_K", LEAD_SD_K),
-    ):
-        value = getattr(glass, name)
-        low, high = (replace(setting, glass=replace(glass, **{name: value + sign * 0.5 * sd})) for sign in (-1.0, 1.0))
-        yield low, high
-    if setting.clock.points:
-        low, high = (
-            replace(setting, clock=_stretched(setting.clock, exp(sign * 0.5 * STATED_LOG_SD))) for sign in (-1.0, 1.0)
+    for name, sd in GLASS_SD.items():
+        value, reach = getattr(glass, name), REACH * sd
+        yield (
+            replace(setting, glass=replace(glass, **{name: value - reach})),
+            replace(setting, glass=replace(glass, **{name: value + reach})),
         )
-        yield low, high
+    if setting.clock.points:
+        reach = REACH * STATED_LOG_SD
+        yield (
+            replace(setting, clock=_stretched(setting.clock, exp(-reach))),
+            replace(setting, clock=_stretched(setting.clock, exp(reach))),
+        )
 
 
 def _moved(setting: Setting, base: Kinetics, variant: Kinetics) -> Setting:
@@ -162,18 +185,55 @@ def _stretched(clock: MakersClock, factor: float) -> MakersClock:
     return replace(clock, points=tuple(CurePoint(p.time_s * factor, p.temperature_K) for p in clock.points))
 
 
-def _band_s(time_s: float, from_s: float, pairs: list[tuple[float, float]]) -> tuple[float, float]:
-    """Return the low and high end of the 80 % band around `time_s`, counted from `from_s`."""
-    finite = [side for pair in pairs for side in pair if isfinite(side)]
-    if not isfinite(time_s):
-        return min(finite, default=inf), inf
-    spent_s = time_s - from_s
-    if spent_s <= 0.0:
-        return time_s, time_s
-    total = 0.0
-    for pair in pairs:
-        sides = [log(max(side - from_s, 1e-9) / spent_s) for side in pair if isfinite(side)]
-        total += (max(sides) - min(sides)) ** 2 if len(sides) == 2 else (2.0 * max(map(abs, sides), default=0.0)) ** 2
-    spread = EIGHTY_PERCENT * sqrt(total)
-    never = len(finite) < 2 * len(pairs)
-    return from_s + spent_s * exp(-spread), inf if never else from_s + spent_s * exp(spread)
+class _Spread(NamedTuple):
+    """How long one wait takes: log-normal, with a standard deviation of its own to each side of the likely time."""
+
+    likely_s: float
+    early_log_sd: float
+    late_log_sd: float
+    """inf where a side of something unsure never comes."""
+
+    def over_by(self, time_s: float) -> float:
+        """Return the chance that the wait is over by a time [s]."""
+        sd = self.early_log_sd if time_s < self.likely_s else self.late_log_sd
+        if self.likely_s <= 0.0 or sd == 0.0:
+            return float(time_s >= self.likely_s)
+        return 0.5 * erfc(-log(time_s / self.likely_s) / sd / sqrt(2.0))
+
+
+def _spread(
+    time_s: float,
+    from_s: float,
+    laws_s: Sequence[tuple[float, float]],
+    others_s: Sequence[tuple[float, float]],
+    covariance: Covariance,
+) -> _Spread:
+    """Return one wait, of its likely end and the ends where each unsure thing is moved to either side."""
+    likely_s = time_s - from_s
+    if likely_s <= 0.0:
+        return _Spread(0.0, 0.0, 0.0)
+
+    def later(pair: tuple[float, float]) -> tuple[float, float]:
+        """Return how much later each side comes, as a logarithm; one that never does, as far as the other is sooner."""
+        low, high = (log(max(side_s - from_s, 1e-9) / likely_s) if isfinite(side_s) else None for side_s in pair)
+        return (-(high or 0.0) if low is None else low), (-(low or 0.0) if high is None else high)
+
+    law = log_sd([high - low for low, high in map(later, laws_s)], covariance) ** 2
+    moves = [later(pair) for pair in others_s]
+    early, late = (law + sum((side(0.0, *pair) / REACH) ** 2 for pair in moves) for side in (min, max))
+    never = any(side_s == inf for pair in (*laws_s, *others_s) for side_s in pair)
+    return _Spread(likely_s, sqrt(early), inf if never else sqrt(late))
+
+
+def _when_all_s(waits: Sequence[_Spread], chance: float) -> float:
+    """Return by when all waits are over with a chance, none of them knowing of the others; inf where that is never."""
+    low_s, high_s = 0.0, max(wait.likely_s for wait in waits)
+    while prod(wait.over_by(high_s) for wait in waits) < chance:
+        if high_s > NEVER_S:
+            return inf
+        low_s, high_s = high_s, 2.0 * high_s
+    while high_s - low_s > 1e-9 * high_s:
+        middle_s = 0.5 * (low_s + high_s)
+        over = prod(wait.over_by(middle_s) for wait in waits) >= chance if middle_s > 0.0 else False
+        low_s, high_s = (low_s, middle_s) if over else (middle_s, high_s)
+    return high_s

@@ -1,0 +1,157 @@
+"""The 80 % band of the earliest demoulding, against scipy's integration of every unsure thing moved by itself."""
+
+from dataclasses import replace
+from math import exp, hypot, inf, isfinite, log, prod, sqrt
+
+import numpy as np
+import pytest
+from cure_by_scipy import scipy_demould_s
+from scipy.optimize import brentq
+from scipy.stats import norm
+
+from layup.chemistry.calibration import calibrate
+from layup.chemistry.cure import Glass, MakersClock, Setting, demould, demould_time_s, setting_of
+from layup.chemistry.datasheet import Component, CurePoint, Datasheet, PotLifePoint
+from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K, Kinetics
+from layup.chemistry.potlife import draw_kinetics
+
+HOUR = 3600.0
+GLASS_SPREADS = {"uncured_K": 10.0, "cured_K": 7.0, "shape": 0.05, "half_rate_lead_K": 5.0}
+"""One standard deviation of each of the glass's constants: our own judgement, no source."""
+STATED_SPREAD = 0.10
+"""Of a stated time, as a logarithm: our own judgement, no source."""
+BAND = norm.ppf(0.9)
+
+
+def sheet_of(*stated):
+    return Datasheet(
+        id="invented",
+        title="Invented",
+        chemistry="epoxy-amine",
+        resin=Component("resin", 1.15, 178.0),
+        hardener=Component("hardener", 0.97, 53.0),
+        ratio=(100.0, 30.0),
+        ratio_by="weight",
+        pot_lives=(PotLifePoint(45 * 60.0, 150.0, 298.15),),
+        demould=stated,
+        glass_transition_K=355.15,
+    )
+
+
+def sides(setting, calibration):
+    """Yield the setting with each thing moved to either side: half a standard deviation of the law, 80 % of others."""
+    for pair in calibration.variants:
+        yield tuple(Setting(law, setting.glass, setting.clock) for law in pair)
+    for name, spread in GLASS_SPREADS.items():
+        yield tuple(
+            replace(setting, glass=replace(setting.glass, **{name: getattr(setting.glass, name) + end * spread}))
+            for end in (-BAND, BAND)
+        )
+
+
+def known(stated):
+    sheet = sheet_of(*stated)
+    calibration = calibrate(sheet)
+    setting, _ = setting_of(sheet, calibration.kinetics)
+    return setting, calibration
+
+
+def waits(setting, calibration, mould_K):
+    """Return the likely time and both spreads of the glass's wait and of the maker's, each side by scipy."""
+    mould, bare = ((0.0, mould_K),), replace(setting, clock=MakersClock())
+    pairs = list(sides(bare, calibration))
+    likely_s = scipy_demould_s(bare, mould)
+    times_s = [tuple(log(scipy_demould_s(side, mould) / likely_s) for side in pair) for pair in pairs]
+    laws, others = times_s[: len(calibration.variants)], times_s[len(calibration.variants) :]
+    law = sum((high - low) ** 2 for low, high in laws)
+    spreads = [sqrt(law + sum((end(0.0, *pair) / BAND) ** 2 for pair in others)) for end in (min, max)]
+    yield likely_s, *spreads
+    for point in setting.clock.points:
+        energies = [pair[half].activation_energy_J_mol for pair in calibration.variants for half in (0, 1)]
+        warmth = (1.0 / mould_K - 1.0 / point.temperature_K) / GAS_CONSTANT_J_MOL_K
+        spread = hypot(warmth * (max(energies) - min(energies)), STATED_SPREAD)
+        yield point.time_s * exp(setting.clock.activation_energy_J_mol * warmth), spread, spread
+
+
+def chance_over(found, time_s):
+    return prod(
+        norm.cdf(log(time_s / likely_s) / (early if time_s < likely_s else late)) for likely_s, early, late in found
+    )
+
+
+@pytest.mark.parametrize("mould_K", [285.15, 293.15, 308.15])
+@pytest.mark.parametrize("stated", [(), (CurePoint(24 * HOUR, 296.15),)], ids=["glass alone", "a stated time"])
+def test_the_band_is_that_of_every_unsure_thing_moved_by_itself(stated, mould_K):
+    """Independent: scipy LSODA for each side, the maker's clock by its Arrhenius law, both over by chance by brentq."""
+    setting, calibration = known(stated)
+    ready = demould(setting, calibration, mould_K)
+    found = list(waits(setting, calibration, mould_K))
+    low_s, high_s = (brentq(lambda t, c=chance: chance_over(found, t) - c, HOUR, 1000 * HOUR) for chance in (0.1, 0.9))
+    assert ready.time_s == pytest.approx(scipy_demould_s(setting, ((0.0, mould_K),)), rel=1e-5)
+    assert (ready.low_s, ready.high_s) == pytest.approx((low_s, high_s), rel=1e-4)
+
+
+@pytest.mark.parametrize("stated", [(), (CurePoint(24 * HOUR, 296.15),)], ids=["glass alone", "a stated time"])
+def test_the_band_holds_four_in_five_parts_whose_resin_is_drawn(stated):
+    """Independent: glass and stated time drawn as stated, laws along the calibration's own unsure things."""
+    setting, calibration = known(stated)
+    rng, early, late = np.random.default_rng(7), [], []
+    for mould_K in (283.15, 293.15, 303.15):
+        ready = demould(setting, calibration, mould_K)
+        for law in draw_kinetics(calibration, 200, seed=7):
+            glass = setting.glass
+            draws = {name: getattr(glass, name) + sd * rng.standard_normal() for name, sd in GLASS_SPREADS.items()}
+            glass = Glass(**{name: max(value, 0.0) for name, value in draws.items()})
+            factor = exp(STATED_SPREAD * rng.standard_normal())
+            points = tuple(CurePoint(p.time_s * factor, p.temperature_K) for p in setting.clock.points)
+            drawn = Setting(law, glass, MakersClock(points, law.activation_energy_J_mol))
+            time_s = demould_time_s(drawn, mould_K)
+            early.append(time_s < ready.low_s)
+            late.append(time_s > ready.high_s)
+    assert 0.06 <= np.mean(early) <= 0.13
+    assert 0.06 <= np.mean(late) <= 0.14
+
+
+def test_a_side_that_does_not_come_in_the_time_looked_at_counts_as_the_other_and_the_late_end_is_never():
+    """By hand: a rate law's side that does not come lies as far away as the other; of the glass only early sides."""
+    setting, calibration = known(())
+    likely_s = demould_time_s(setting, 293.15)
+    until_s = likely_s * 1.0005
+    ready = demould(setting, calibration, 293.15, until_s=until_s)
+    pairs = list(sides(setting, calibration))
+    total = 0.0
+    for number, pair in enumerate(pairs):
+        times_s = [demould_time_s(side, 293.15, until_s=until_s) for side in pair]
+        come = [log(time_s / likely_s) for time_s in times_s if isfinite(time_s)]
+        if number < len(calibration.variants):
+            total += (come[1] - come[0] if len(come) == 2 else 2.0 * sum(come)) ** 2
+        else:
+            total += (min(0.0, *come) / BAND) ** 2
+    assert ready.low_s == pytest.approx(likely_s * exp(-BAND * sqrt(total)), rel=1e-6)
+    assert ready.high_s == inf
+
+
+def test_a_part_that_comes_later_than_the_time_looked_at_may_come_as_early_as_its_earliest_side():
+    setting, calibration = known(())
+    until_s = demould_time_s(setting, 293.15) * 0.9995
+    ready = demould(setting, calibration, 293.15, until_s=until_s)
+    early_s = min(demould_time_s(side, 293.15) for pair in sides(setting, calibration) for side in pair)
+    assert (ready.time_s, ready.high_s) == (inf, inf)
+    assert ready.low_s == pytest.approx(early_s, rel=1e-6)
+    assert ready.verdict(until_s) == "may make it"
+
+
+def test_a_part_that_is_ready_from_the_start_has_no_band():
+    setting, calibration = known(())
+    ready = demould(setting, calibration, 293.15, from_s=600.0, conversion_start=0.9)
+    assert (ready.low_s, ready.time_s, ready.high_s) == (600.0, 600.0, 600.0)
+
+
+def test_not_within_two_weeks_is_fourteen_days():
+    """A rate constant so many times smaller takes so many times longer: the isothermal law has no other clock."""
+    usual = Setting(Kinetics(3.2e-4), Glass(355.15), MakersClock())
+    whole_s = demould_time_s(usual, 293.15)
+    for days, comes in ((13.9, True), (14.1, False)):
+        slow = replace(usual, kinetics=Kinetics(3.2e-4 * whole_s / (days * 24 * HOUR)))
+        found_s = demould_time_s(slow, 293.15)
+        assert found_s == (pytest.approx(days * 24 * HOUR, rel=1e-5) if comes else inf)
