@@ -1,12 +1,14 @@
 """Learning from what a batch does, against the model's worked numbers and posteriors on a grid."""
 
 from dataclasses import replace
-from math import erf, exp, log, sqrt
+from math import erf, exp, inf, log, sqrt
 
 import numpy as np
 import pytest
 from potlife_cases import WARM, sheet
+from scipy.stats import truncnorm
 
+from layup.chemistry.assimilation import _still_to_come
 from layup.chemistry.datasheet import FilmPoint
 from layup.chemistry.observation import word_conversion
 from layup.chemistry.potlife import (
@@ -224,3 +226,20 @@ class TestReadings:
 
     def test_without_readings_the_model_stands(self):
         assert with_readings(CUP, 295.15, (), start_K=295.15) == STAGES
+
+
+@pytest.mark.parametrize("ahead", [-29.0, -5.0, -1.0, 0.0, 0.7, 3.0])
+def test_what_is_still_to_come_shifts_and_narrows_as_a_truncated_normal(ahead):
+    """Independent: scipy's truncated normal distribution, cut off below `-ahead`."""
+    shift, shrink = _still_to_come(ahead)
+    exact = truncnorm(-ahead, inf)
+    assert shift == pytest.approx(exact.mean(), rel=1e-9)
+    assert 1.0 - shrink == pytest.approx(exact.var(), rel=1e-4)
+
+
+def test_what_sessions_taught_takes_the_place_of_the_stated_times_spread():
+    """A standard deviation of ln k is the whole way from one side of its pair to the other."""
+    told = with_learnt(CALIBRATION, 0.1, 0.08)
+    fast, slow = told.variants[0]
+    assert log(fast.k_ref_per_s / slow.k_ref_per_s) == pytest.approx(0.08, rel=1e-12)
+    assert log(told.kinetics.k_ref_per_s / CALIBRATION.kinetics.k_ref_per_s) == pytest.approx(0.1, rel=1e-12)

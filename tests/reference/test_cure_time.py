@@ -16,6 +16,7 @@ from layup.chemistry.cure import (
     gel_conversion,
     glass_transition_K,
     heated_mould,
+    heating_plans,
     post_cure_ramp,
     set_on_part,
 )
@@ -155,6 +156,21 @@ def test_a_post_cure_of_eight_hours_at_sixty_degrees_finishes_the_cure():
     course = set_on_part(SLOW, ramp, until_s=ramp[-1][0], conversion_start=day)
     assert course.fully_cured_s() < ramp[-1][0]
     assert min(course.at(float(t)).lead_K for t in np.linspace(0.0, ramp[-1][0], 400)) > 4.99
+
+
+def test_a_post_cure_climbs_in_the_fewest_steps_of_at_most_five_kelvin():
+    """Common practice, no source: 5 K at 20 K an hour; a resin whose glass is far ahead waits nowhere."""
+    ramp = post_cure_ramp(SLOW, conversion_start=0.98, start_K=293.15, target_K=305.15, hold_s=HOUR)
+    assert [kelvin for _, kelvin in ramp] == pytest.approx([293.15, 297.15, 301.15, 305.15, 305.15])
+    assert [time_s for time_s, _ in ramp] == pytest.approx([0.0, 720.0, 1440.0, 2160.0, 2160.0 + HOUR])
+    assert len(post_cure_ramp(SLOW, conversion_start=0.98, start_K=293.15, target_K=303.15, hold_s=HOUR)) == 4
+
+
+def test_moulds_are_tried_every_five_degrees_up_to_fifty():
+    """What blankets and heaters in a shed reach and cores stand, 20 to 50 C: common practice, no source."""
+    setting = Setting(Kinetics(3.2e-4), Glass(355.15), MakersClock(STATED))
+    plans = heating_plans(setting, 279.15, by_s=48 * HOUR)
+    assert [plan.mould_K - 273.15 for plan in plans] == pytest.approx([20.0, 25.0, 30.0, 35.0, 40.0, 45.0, 50.0])
 
 
 def test_a_heated_mould_warms_at_twenty_kelvin_an_hour():
