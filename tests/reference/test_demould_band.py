@@ -155,3 +155,36 @@ def test_not_within_two_weeks_is_fourteen_days():
         slow = replace(usual, kinetics=Kinetics(3.2e-4 * whole_s / (days * 24 * HOUR)))
         found_s = demould_time_s(slow, 293.15)
         assert found_s == (pytest.approx(days * 24 * HOUR, rel=1e-5) if comes else inf)
+
+
+def test_a_part_that_softens_again_in_a_heated_mould_is_given_the_band_of_its_whole_wait():
+    """Independent: scipy LSODA for each side of the wait until both hold at once, which is after either came first."""
+    setting, calibration = known((CurePoint(24 * HOUR, 296.15),))
+    mould = tuple(
+        (hours * HOUR, kelvin)
+        for hours, kelvin in ((0, 285.15), (24, 285.15), (25, 333.15), (27, 333.15), (30, 300.15))
+    )
+    ready = demould(setting, calibration, mould)
+    assert ready.time_s > 1.01 * max(ready.stated_s, ready.glass_s)
+    likely_s = scipy_demould_s(setting, mould)
+    (point,) = setting.clock.points
+    ends = (exp(end * STATED_SPREAD) for end in (-BAND, BAND))
+    clocks = (replace(setting.clock, points=(CurePoint(point.time_s * end, point.temperature_K),)) for end in ends)
+    laws = [tuple(replace(setting, kinetics=law) for law in pair) for pair in calibration.variants]
+    laws = [
+        tuple(
+            replace(side, clock=replace(side.clock, activation_energy_J_mol=side.kinetics.activation_energy_J_mol))
+            for side in pair
+        )
+        for pair in laws
+    ]
+    others = [*list(sides(setting, calibration))[len(laws) :], tuple(replace(setting, clock=one) for one in clocks)]
+    law, rest = (
+        [tuple(log(scipy_demould_s(side, mould) / likely_s) for side in pair) for pair in pairs]
+        for pairs in (laws, others)
+    )
+    shared = sum((high - low) ** 2 for low, high in law)
+    early, late = (sqrt(shared + sum((end(0.0, *pair) / BAND) ** 2 for pair in rest)) for end in (min, max))
+    assert ready.time_s == pytest.approx(likely_s, rel=1e-5)
+    assert ready.low_s == pytest.approx(likely_s * exp(-BAND * early), rel=1e-4)
+    assert ready.high_s == pytest.approx(likely_s * exp(BAND * late), rel=1e-4)
