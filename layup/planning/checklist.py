@@ -134,8 +134,8 @@ def _bench(case: Case, settled: Settled) -> Iterator[Item]:
         words = f"{len(batches) + 1} clean dry cups{size} and as many sticks: one spare"
         yield Item("cups", "the bench", words)
         yield Item("mix-sheets", "the bench", f"{len(batches)} mix sheets hang where the scale stands")
-    digit = f"{plan.scale.readability_g:g} g"
-    yield Item("scale", "the bench", f"Scale level, reads to {digit}, fresh battery, checked with a known weight")
+    reads = f"{plan.scale.readability_g:g} g{', to be tared again before the hardener' if plan.scale.tare_each else ''}"
+    yield Item("scale", "the bench", f"Scale level, reads to {reads}, fresh battery, checked with a known weight")
     yield Item("tools", "the bench", "Brushes, rollers, squeegee, scissors, spare rags laid out in reach")
     yield Item("release", "the bench", "Mould, caul and everything resin may run onto has release agent or film")
     words = "A place outdoors, away from anything that burns, for a cup that smokes"

@@ -48,6 +48,12 @@ def test_cans_cups_and_mix_sheets_are_those_of_the_budget_and_the_batches():
     assert f"{count} mix sheets" in found["mix-sheets"].words
 
 
+def test_a_scale_that_is_tared_between_the_components_is_said_to():
+    again = replace(CASE, plan=replace(PLAN, scale=replace(PLAN.scale, tare_each=True)))
+    assert "tared again before the hardener" in items(again)["scale"].words
+    assert "tared again" not in items()["scale"].words
+
+
 def test_castings_are_done_before_and_named():
     assert items()["cast-1"].words.startswith("sidewalls: cast, cured")
 
