@@ -234,6 +234,6 @@ def _when_all_s(waits: Sequence[_Spread], chance: float) -> float:
         low_s, high_s = high_s, 2.0 * high_s
     while high_s - low_s > 1e-9 * high_s:
         middle_s = 0.5 * (low_s + high_s)
-        over = prod(wait.over_by(middle_s) for wait in waits) >= chance if middle_s > 0.0 else False
+        over = prod(wait.over_by(middle_s) for wait in waits) >= chance
         low_s, high_s = (low_s, middle_s) if over else (middle_s, high_s)
     return high_s
