@@ -9,7 +9,7 @@ from math import log
 from layup.chemistry.datasheet import Datasheet, FilmPoint, PotLifePoint
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.mixing import parts_by_mass
-from layup.chemistry.stated_point import DEFAULTS, pot_life_s, vessel_of
+from layup.chemistry.stated_point import DEFAULTS, pot_life_s
 from layup.errors import RangeError
 
 EPOXIDE_HEAT_J_MOL = 105_000.0

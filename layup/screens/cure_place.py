@@ -138,7 +138,7 @@ class CurePlace(Place):
         if self.size.height >= TALL:
             lines += ["", *glass_plot(cure, width=width, height=PLOT_ROWS), ""]
         lines += [f"learnt today: {words}" for words in day.learnt_words[-2:]]
-        return [*lines, f"- {RELEASE}"]
+        return [*lines, *(f"- {caution}" for caution in (*cure.night.ready.cautions[:1], RELEASE))]
 
     @property
     def _width(self) -> int:

@@ -181,7 +181,6 @@ def night_lines(day: PressDay, cure: Cure, *, width: int) -> list[str]:
     ask = "" if day.state.night else " (t for tonight)"
     by = wall(day, closed_s + night.out_by_s)
     lines = hanging("", f"Mould {goes} {_celsius(end_K)}{ask}: {night.verdict.upper()} by {by}.", width)
-    lines += [f"▲ {caution}" for caution in night.ready.cautions[:1]]
     minimum_K = cure.part.minimum_K
     if night.stalls_s is not None and minimum_K is not None:
         when = "now" if night.stalls_s <= cure.part.now_s else f"from {wall(day, closed_s + night.stalls_s)} on"
