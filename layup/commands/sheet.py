@@ -14,7 +14,7 @@ from layup.commands.reading import whole_number
 from layup.errors import StorageError
 from layup.planning.batches import MOST_BATCHES
 from layup.planning.readiness import readiness
-from layup.report.wall import PENCIL, TARE, BatchSheet, WallSheet, wall_sheet
+from layup.report.wall import PENCIL, BatchSheet, WallSheet, wall_sheet
 from layup.report.wall_html import wall_html
 from layup.report.wall_pdf import wall_pdf
 from layup.screens.beginning import hanging
@@ -98,7 +98,7 @@ def sheet_lines(sheet: WallSheet, *, width: int) -> list[str]:
 
 
 def _batch_lines(batch: BatchSheet) -> list[str]:
-    lines = [batch.title, batch.under, f"for {'; '.join(batch.serves)}", "", TARE]
+    lines = [batch.title, batch.under, f"for {'; '.join(batch.serves)}", "", batch.tare]
     for place, pour in enumerate(batch.pours, 1):
         lines.append(f"  {place} {pour.component.upper():<9} to {pour.shows:>8}   {pour.within}")
     return [*lines, "", *panel_lines(batch.facts), "", f"  {PENCIL}", "", *panel_lines(batch.cautions)]

@@ -70,6 +70,8 @@ class MixSheet:
     masses_g: tuple[float, ...]
     one_tare: Weighing
     separate_cups: Weighing
+    tare_each: bool
+    """Whether this scale is tared again before the hardener."""
     by_volume: Measuring | None
     cup_ml: tuple[float, float] | None
     fits: bool
@@ -77,6 +79,11 @@ class MixSheet:
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
     assumptions: tuple[str, ...]
+
+    @property
+    def weighing(self) -> Weighing:
+        """The readings as this scale is used."""
+        return self.separate_cups if self.tare_each else self.one_tare
 
 
 def mix_sheet(
@@ -133,11 +140,12 @@ def mix_sheet(
         masses_g=split_mass(mass_g, parts),
         one_tare=one_tare,
         separate_cups=separate_cups,
+        tare_each=scale.tare_each,
         by_volume=by_volume,
         cup_ml=None if densities is None else _cup_ml(mass_g, parts, densities),
         fits=not room,
         warnings=(
-            *_weighing_warnings(mass_g, parts, digit_g, one_tare, separate_cups),
+            *_weighing_warnings(mass_g, parts, digit_g, one_tare, separate_cups, tare_each=scale.tare_each),
             *_measuring_warnings(by_volume),
             *room,
             *filter(None, [stoichiometry_warning(datasheet)]),
@@ -189,10 +197,21 @@ def _cup_ml(batch_g: float, parts: tuple[float, float], densities: tuple[float, 
 
 
 def _weighing_warnings(
-    batch_g: float, parts: tuple[float, float], digit_g: float, one_tare: Weighing, separate_cups: Weighing
+    batch_g: float,
+    parts: tuple[float, float],
+    digit_g: float,
+    one_tare: Weighing,
+    separate_cups: Weighing,
+    *,
+    tare_each: bool,
 ) -> Iterator[str]:
-    """Warn where one tare may leave the mix more than 2 % off, with the ways out that work."""
-    accuracy, apart = one_tare.accuracy, separate_cups.accuracy.total_off_ratio
+    """Warn where the way to weigh may leave the mix more than 2 % off, with the ways out that work."""
+    apart = separate_cups.accuracy.total_off_ratio
+    if tare_each:
+        if apart > ON_RATIO:
+            yield f"Each on its own tare, the mix may still be {100 * apart:.1f} % off ratio: use a finer scale."
+        return
+    accuracy = one_tare.accuracy
     if accuracy.total_off_ratio <= ON_RATIO:
         return
     larger_g = next_exact_batch_g(batch_g, parts, digit_g)

@@ -17,6 +17,7 @@ STIR = "Stir 3 minutes, scrape the sides and the bottom, change the stick, stir 
 """Common practice, no source."""
 ESTIMATE = "Every time here is an estimate, at the early end of its 80 % band: believe the stick before the clock."
 TARE = "Tare the empty cup to 0. Each number is the sum so far: it is what the scale shows when that is in."
+TARE_EACH = "Tare the empty cup to 0, and tare again before the hardener: each number is what the scale shows of that."
 PENCIL = "hardener in ____:____   cup empty ____:____   looked ____________"
 
 
@@ -52,6 +53,7 @@ class BatchSheet:
     """What it holds for: the part, the resin, the shop's temperature."""
     mass_g: float
     serves: tuple[str, ...]
+    tare: str
     pours: tuple[Pour, ...]
     facts: tuple[str, ...]
     cautions: tuple[str, ...]
@@ -113,7 +115,8 @@ def _batch_sheet(what: WhatIf, batch: Batch, of: int) -> BatchSheet:
         under=f"{plan.title}: {_resin_and_shop(what)}",
         mass_g=batch.mass_g,
         serves=tuple(plan.steps[share.step].name for share in batch.shares),
-        pours=tuple(Pour(reading.component, reading.shows_g, reading.within_g) for reading in sheet.one_tare.readings),
+        tare=TARE_EACH if sheet.tare_each else TARE,
+        pours=tuple(Pour(reading.component, reading.shows_g, reading.within_g) for reading in sheet.weighing.readings),
         facts=tuple(_facts(sheet, batch)),
         cautions=sheet.cautions,
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from html import escape
 
 from layup.report.html import page
-from layup.report.wall import PENCIL, TARE, BatchSheet, WallSheet
+from layup.report.wall import PENCIL, BatchSheet, WallSheet
 
 STYLE = """
 :root { color-scheme: light; }
@@ -55,6 +55,6 @@ def _batch(batch: BatchSheet) -> str:
     return (
         f'<section class="batch"><h1>{escape(batch.title)}</h1>'
         f"<p>{escape(batch.under)}<br>for {escape('; '.join(batch.serves))}</p>\n"
-        f"<p>{escape(TARE)}</p>\n{pours}\n"
+        f"<p>{escape(batch.tare)}</p>\n{pours}\n"
         f'{facts}\n<p class="pencil">{escape(PENCIL)}</p>\n{cautions}</section>'
     )

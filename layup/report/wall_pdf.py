@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Literal
 
 from layup.errors import InputError
-from layup.report.wall import PENCIL, TARE, BatchSheet, WallSheet
+from layup.report.wall import PENCIL, BatchSheet, WallSheet
 
 if TYPE_CHECKING:
     from fpdf import FPDF
@@ -89,7 +89,7 @@ def _batch(page: Pages, batch: BatchSheet) -> None:
     page.write(batch.title, size=26, bold=True)
     page.write(batch.under, size=12)
     page.write(f"for {'; '.join(batch.serves)}", size=12, space_mm=2.0)
-    page.write(TARE, size=12, space_mm=2.0)
+    page.write(batch.tare, size=12, space_mm=2.0)
     for place, pour in enumerate(batch.pours, 1):
         page.write(f"{place} {pour.component.upper()} to", size=20, bold=True)
         page.write(pour.shows, size=72, bold=True)

@@ -214,6 +214,7 @@ class PressDay:
             parts=self.parts,
             readability_g=self.plan.scale.readability_g,
             cup_g=self.plan.largest_cup_g,
+            tare_each=self.plan.scale.tare_each,
             poured_g=self._poured(number),
         )
         if batch.mixed_s is not None and not station.poured_g:

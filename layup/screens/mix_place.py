@@ -147,7 +147,7 @@ class MixPlace(Place):
         resin_g, sum_g = station.targets_g
         if station.stage == "addition":
             resin_g, sum_g = (station.next_g, sum_g) if station.adding == 0 else (resin_g, station.next_g)
-        shown = [sum(station.poured_g[: count + 1]) for count in range(len(station.poured_g))]
+        shown = station.shown_g
         for place, (name, wanted_g) in enumerate(zip(COMPONENTS, (resin_g, sum_g), strict=True)):
             current = station.stage == name or (station.stage == "addition" and station.adding == place)
             read = place < len(shown)
@@ -170,7 +170,7 @@ class MixPlace(Place):
         ratio = f"100 : {100 * sheet.parts[1] / sheet.parts[0]:.4g} by weight"
         lines = [
             f"{day.sheet.title}, {ratio}",
-            f"at worst {100 * sheet.one_tare.accuracy.total_off_ratio:.1f} % off ratio on this scale",
+            f"at worst {100 * sheet.weighing.accuracy.total_off_ratio:.1f} % off ratio on this scale",
             "cup " + (f"{sheet.cup_ml[0]:.0f}-{sheet.cup_ml[1]:.0f} ml" if sheet.cup_ml else "half to two-thirds full"),
             "gloves, goggles, fresh air; the safety data sheet comes first",
         ]

@@ -1,12 +1,14 @@
 """The mix station: what the scale should show next for one batch, and what to make of what it showed.
 
-Pure: each entry returns a new station. One cup on one tare: the readings are the sum so far.
+Pure: each entry returns a new station. One cup on one tare: the readings are the sum so far; where the scale is tared
+before each component, they are what was poured since.
 """
 
 from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
+from itertools import accumulate
 from typing import Literal
 
 from layup.errors import InputError
@@ -27,6 +29,8 @@ class Station:
     parts: tuple[float, float]
     readability_g: float = 1.0
     cup_g: float | None = None
+    tare_each: bool = False
+    """Whether the scale is tared again before each pour."""
     poured_g: tuple[float, ...] = ()
     """Resin, then hardener, as the readings tell; empty before the first."""
 
@@ -40,9 +44,23 @@ class Station:
 
     @property
     def targets_g(self) -> tuple[float, float]:
-        """The readings to pour to: resin, then the sum. The hardener follows the resin that is really in the cup."""
+        """The readings to pour to: resin, then the sum or, tared again, the hardener.
+
+        The hardener follows the resin that is really in the cup.
+        """
         resin_g = self.poured_g[0] if self.poured_g else self.planned_g[0]
-        return self._shown(resin_g), self._shown(resin_g * (1 + self.parts[1] / self.parts[0]))
+        hardener_g = resin_g * self.parts[1] / self.parts[0]
+        return self._shown(resin_g), self._shown(hardener_g if self.tare_each else resin_g + hardener_g)
+
+    @property
+    def tared_g(self) -> float:
+        """What is in the cup and not in the next reading."""
+        return sum(self.poured_g) if self.tare_each else 0.0
+
+    @property
+    def shown_g(self) -> tuple[float, ...]:
+        """What the scale showed of each component that is in."""
+        return self.poured_g if self.tare_each else tuple(accumulate(self.poured_g))
 
     @property
     def next_g(self) -> float:
@@ -50,7 +68,7 @@ class Station:
         if len(self.poured_g) < 2:
             return self.targets_g[len(self.poured_g)]
         judged = self.verdict
-        return self._shown(judged.batch_g if judged else sum(self.poured_g))
+        return self._shown((judged.batch_g if judged else sum(self.poured_g)) - self.tared_g)
 
     @property
     def adding(self) -> int | None:
@@ -75,6 +93,7 @@ class Station:
         """Return the station after one reading; an empty text means the scale shows what it should."""
         shown_g = _grams(text) if text.strip() else self.next_g
         so_far_g = sum(self.poured_g)
+        shown_g += self.tared_g
         if not self.poured_g and shown_g <= 0:
             raise InputError("resin", "nothing is in the cup", value=f"{shown_g:g} g", todo="tare the cup, pour, read")
         if shown_g < so_far_g:
@@ -83,7 +102,7 @@ class Station:
                 "is less than what is in the cup already",
                 value=f"{shown_g:g} g",
                 allowed=f"the cup holds {so_far_g:g} g, and the reading is the sum",
-                todo="if you tared in between, add the two, or start the readings again with Esc",
+                todo="if you tared in between, add the two, or take the reading before back with u",
             )
         if len(self.poured_g) < 2:
             return replace(self, poured_g=(*self.poured_g, shown_g - so_far_g))
@@ -92,23 +111,21 @@ class Station:
         poured = (resin_g, hardener_g + added_g) if self.adding == 1 else (resin_g + added_g, hardener_g)
         return replace(self, poured_g=poured)
 
-    def again(self) -> Station:
-        """Return the station with an empty cup."""
-        return replace(self, poured_g=())
-
     def next_words(self) -> str:
         """Say what to do now."""
         if self.stage == "resin":
             return f"Tare the cup to 0. Pour RESIN until the scale shows {self.next_g:g} g."
+        again = "Tare again. " if self.tare_each else ""
         if self.stage == "hardener":
-            if self.cup_g is not None and self.next_g > self.cup_g:
+            in_all_g = self.next_g + self.tared_g
+            if self.cup_g is not None and in_all_g > self.cup_g:
                 return (
-                    f"{self.next_g:g} g is more than the cup takes ({self.cup_g:g} g): move it to a larger one first. "
-                    f"Press h as the hardener goes in, and pour to {self.next_g:g} g."
+                    f"{in_all_g:g} g is more than the cup takes ({self.cup_g:g} g): move it to a larger one first. "
+                    f"{again}Press h as the hardener goes in, and pour to {self.next_g:g} g."
                 )
-            return f"Press h as the hardener goes in. Pour HARDENER until the scale shows {self.next_g:g} g."
+            return f"{again}Press h as the hardener goes in. Pour HARDENER until the scale shows {self.next_g:g} g."
         if self.stage == "addition" and self.adding is not None:
-            return f"Add {COMPONENTS[self.adding].upper()} until the scale shows {self.next_g:g} g."
+            return f"{again}Add {COMPONENTS[self.adding].upper()} until the scale shows {self.next_g:g} g."
         return "On ratio. Stir, scrape the sides and the bottom, stir again."
 
     def _shown(self, mass_g: float) -> float:

@@ -403,3 +403,23 @@ async def test_lessons_that_come_late_keep_the_settings_turned_meanwhile(tmp_pat
         assert app.desk.settings == turned
         assert app.desk.figures.settings == turned
         assert app.desk.figures.lessons is lessons
+
+
+async def test_a_scale_tared_again_is_read_as_what_was_poured_since(shop):
+    path = shop / "sessions" / "touring-skis" / "plan.toml"
+    path.write_text(path.read_text(encoding="utf-8").replace("[scale]\n", "[scale]\ntare_each = true\n"), "utf-8")
+    async with running(shop) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, "enter", "h")
+        station = app.day.station(1)
+        resin_g, hardener_g = station.targets_g
+        assert hardener_g == pytest.approx(0.3 * resin_g, abs=0.5)
+        assert "Tare again" in words(app, "#mix-now")
+        await press(app, pilot, *f"{hardener_g + 10:g}", "enter")
+        batch = app.day.state.batch(1)
+        assert (batch.resin_g, batch.hardener_g) == (resin_g, hardener_g + 10)
+        adding_g = app.day.station(1).next_g
+        assert adding_g == pytest.approx(batch.hardener_g / 0.3 - batch.resin_g, abs=1.0)
+        await press(app, pilot, "enter")
+        assert app.day.state.batch(1).resin_g == pytest.approx(resin_g + adding_g)
+        assert "ON RATIO" in said(app)
