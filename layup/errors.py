@@ -22,9 +22,12 @@ class LayupError(Exception):
         super().__init__(str(self))
 
     def __str__(self) -> str:
-        text = f"{self.where}: {self.wrong}"
-        if self.value is not None:
-            text += f" ({self.value})"
+        return f"{self.where}: {self.words}"
+
+    @property
+    def words(self) -> str:
+        """What is wrong, what is allowed and what to do, without where."""
+        text = self.wrong if self.value is None else f"{self.wrong} ({self.value})"
         return " - ".join(part for part in (text, self.allowed, self.todo) if part)
 
 

@@ -12,7 +12,7 @@ from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import add_workshop_argument
 from layup.errors import Problem
 from layup.materials.workshop import Workshop
-from layup.records.lines import read_journal
+from layup.records.lines import read_journal, strays
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -66,4 +66,4 @@ def _list_keys(as_json: bool) -> int:
 
 
 def _check_journal(path: Path) -> list[Problem]:
-    return read_journal(path.parent)[1]
+    return [*read_journal(path.parent)[1], *strays(path.parent)]

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from layup.errors import Problem, StorageError
+from layup.materials.plain_file import read_plain
 
 KeyPath = tuple[str | int, ...]
 LARGEST_FILE_BYTES = 1_000_000
@@ -44,8 +45,7 @@ def read_toml(path: Path) -> Document | Problem:
     """
     file = str(path) if str(path).isprintable() else ascii(str(path))
     try:
-        with path.open("rb") as stream:
-            raw = stream.read(LARGEST_FILE_BYTES + 1)
+        raw = read_plain(path, most=LARGEST_FILE_BYTES + 1)
     except (OSError, ValueError) as error:  # ValueError: a name that no file can have
         raise StorageError(
             file, "cannot be read", value=getattr(error, "strerror", error), todo="check the name and the permissions"

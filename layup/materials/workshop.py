@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -29,12 +30,17 @@ class Workshop:
 
     def resin_ids(self) -> list[str]:
         """Return the ids of the resin files, usable or not, in alphabetical order."""
-        return [path.stem for path in _listed(self.resins_folder) if path.suffix == ".toml"]
+        return [path.stem for path in _listed(self.resins_folder) if path.suffix == ".toml" and path.is_file()]
 
     def resins(self) -> dict[str, Datasheet]:
         """Return the datasheet of each resin file that has no error; `check` tells about the others."""
-        sheets = (load_resin(self.resins_folder / f"{resin_id}.toml")[0] for resin_id in self.resin_ids())
-        return {sheet.id: sheet for sheet in sheets if sheet is not None}
+        sheets: dict[str, Datasheet] = {}
+        for resin_id in self.resin_ids():
+            with suppress(StorageError):  # it went since it was listed, or may not be read
+                sheet = load_resin(self.resins_folder / f"{resin_id}.toml")[0]
+                if sheet is not None:
+                    sheets[sheet.id] = sheet
+        return sheets
 
     def resin_path(self, name: str) -> Path:
         """Find a resin file by its id or its path."""
@@ -102,8 +108,8 @@ class Workshop:
     ) -> list[Problem]:
         """Return every problem in the given files and folders, or in the whole workshop.
 
-        `check_journal` reads a journal file and tells what is wrong with it. Raises StorageError for a file that
-        cannot be read.
+        `check_journal` reads a journal file and tells what is wrong with it. Raises StorageError for a file or folder
+        that was asked for and cannot be read; one found on the way is a problem like others.
         """
         problems: list[Problem] = []
         asked = list(paths)
@@ -113,7 +119,12 @@ class Workshop:
                 _listed(folder)  # where this is no workshop, that is the problem
         for path in asked:
             for file in _checkable(path):
-                problems += self._check_file(file, check_journal)
+                try:
+                    problems += self._check_file(file, check_journal)
+                except StorageError as error:
+                    if file == path:
+                        raise
+                    problems.append(Problem(error.where, 1, "", error.words))
         return problems
 
     def _check_file(self, path: Path, check_journal: Callable[[Path], list[Problem]] | None) -> list[Problem]:
@@ -157,7 +168,8 @@ def _checkable(path: Path) -> Iterator[Path]:
         yield _existing(path, "file")
         return
     for child in _listed(path):
-        if child.is_dir() and not child.is_symlink():
-            yield from _checkable(child)
+        if child.is_dir():
+            if not child.is_symlink():
+                yield from _checkable(child)
         elif child.suffix == ".toml" or child.name == JOURNAL:
             yield child

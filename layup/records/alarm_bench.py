@@ -13,10 +13,13 @@ CLOSING_BACK_S, LATE_BACK_S, SHOP_BACK_K = 120.0, 120.0, 0.5
 
 
 def not_saved(scene: Scene) -> Iterator[Alarm]:
-    """Events are in memory only."""
+    """Events are in memory only, or another program meddles with the files."""
     if scene.outlook.fault:
         action = "make room on the disk, or mend it, and leave the program open"
         yield Alarm("journal", "not saved", "soon", scene.outlook.fault, action)
+    if scene.outlook.mended:
+        action = "stop whatever syncs this folder until the press is closed"
+        yield Alarm("files", "not saved", "when free", scene.outlook.mended, action)
 
 
 def part(scene: Scene) -> Iterator[Alarm]:

@@ -60,6 +60,8 @@ class Outlook:
     """The shop temperatures between which the plan works."""
     fault: str = ""
     """Why the journal is not on the disk."""
+    mended: str = ""
+    """What another program did to the session's files, and what was done about it."""
     thermometer_silent_s: float | None = None
     """For how long the thermometer that is followed has not spoken; None where it has, or none is followed."""
 

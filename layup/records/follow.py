@@ -11,6 +11,9 @@ from layup.records.folder import JOURNAL_NAME, not_readable
 from layup.records.lines import LineReader, collector_paused
 from layup.records.state import SessionState, extend
 
+_REMEMBERED = 64
+"""So many bytes of a journal's end hold the number and the time of its last line."""
+
 
 class Follower:
     """A session, open for looking on. `poll` reads what is new; a line half written waits for its end."""
@@ -23,7 +26,10 @@ class Follower:
     def _forget(self) -> None:
         self.state = SessionState()
         self._reader = LineReader(str(self.path))
-        self._read = 0  # bytes of complete lines
+        self._read = 0
+        """How many bytes of complete lines were read."""
+        self._last = b""
+        """The last of them: where others stand in their place, the journal was written anew."""
         self._inode = 0
 
     @property
@@ -39,7 +45,8 @@ class Follower:
         try:
             with self.path.open("rb") as file:
                 stat = os.fstat(file.fileno())
-                if self._inode not in (0, stat.st_ino) or stat.st_size < self._read:
+                file.seek(self._read - len(self._last))
+                if self._inode not in (0, stat.st_ino) or file.read(len(self._last)) != self._last:
                     self._forget()
                 self._inode = stat.st_ino
                 file.seek(self._read)
@@ -50,7 +57,9 @@ class Follower:
         with collector_paused():
             records = self._reader.feed(data)
             self.state = extend(self.state, records)
-        self._read += len(data) - len(self._reader.tail)
+        good = data[: len(data) - len(self._reader.tail)]
+        self._read += len(good)
+        self._last = (self._last + good)[-_REMEMBERED:]
         return bool(records)
 
     def now_s(self) -> float:

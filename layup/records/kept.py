@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import Generic, TypeVar
 
 from layup.chemistry.datasheet import Datasheet
-from layup.errors import LayupError, Problem
+from layup.errors import LayupError, Problem, StorageError
+from layup.materials.plain_file import read_plain
 from layup.materials.plan_file import load_plan
 from layup.materials.resin_file import SESSION_COPY, load_resin
 from layup.materials.workshop import PLAN
@@ -17,7 +18,7 @@ from layup.planning.stack import Plan
 from layup.planning.variant import plan_with
 from layup.records.events import SessionStarted
 from layup.records.folder import not_readable
-from layup.records.lines import read_journal
+from layup.records.lines import read_journal, strays
 from layup.records.state import SessionState, fold
 
 T = TypeVar("T")
@@ -53,13 +54,16 @@ class _Copies(Generic[T]):
     def read(self, path: Path) -> tuple[T | None, list[Problem]]:
         """Return what the file says, or what is wrong with it."""
         try:
-            data = path.read_bytes()
+            data = read_plain(path)
         except OSError as error:
-            return None, [Problem(str(path), 0, "", str(not_readable(path, error)))]
+            return None, [Problem(str(path), 1, "", not_readable(path, error).words)]
         if data in self._known:
             self._known.move_to_end(data)
             return self._known[data], []
-        value, problems = self._load(path)
+        try:
+            value, problems = self._load(path)
+        except StorageError as error:  # it went while it was read
+            return None, [Problem(str(path), 1, "", error.words)]
         if value is not None and not problems:
             self._known[data] = value
             if len(self._known) > self._most:
@@ -79,7 +83,7 @@ def kept_session(folder: Path) -> Kept:
     state = fold(records)
     if plan is not None and sheet is not None and state.start is not None:
         plan = _as_begun(plan, sheet, state.start)
-    return Kept(folder, state, plan, sheet, (*problems, *plan_problems, *sheet_problems))
+    return Kept(folder, state, plan, sheet, (*problems, *strays(folder), *plan_problems, *sheet_problems))
 
 
 def _as_begun(plan: Plan, sheet: Datasheet, start: SessionStarted) -> Plan:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+from codecs import BOM_UTF8
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import reduce
@@ -14,6 +15,7 @@ from typing import Annotated, cast
 from pydantic import Field, TypeAdapter, ValidationError
 
 from layup.errors import Problem
+from layup.materials.plain_file import read_plain
 from layup.records.events import RECORDS, Record
 from layup.records.folder import JOURNAL_NAME, not_readable
 from layup.records.text import clean_text
@@ -45,6 +47,8 @@ class LineReader:
         if not end:
             return []
         lines = whole.split(b"\n")
+        if not self.line:
+            lines[0] = lines[0].removeprefix(BOM_UTF8)  # an editor's mark, and no part of the line
         records = self._all_good(lines)
         if records is None:
             records = [record for i, line in enumerate(lines, self.line + 1) for record in self._one(i, line)]
@@ -114,7 +118,7 @@ def read_journal(folder: Path) -> tuple[list[Record], list[Problem]]:
     """
     path = folder / JOURNAL_NAME
     try:
-        data = path.read_bytes()
+        data = read_plain(path)
     except OSError as error:
         raise not_readable(path, error) from error
     reader = LineReader(str(path))
@@ -124,3 +128,17 @@ def read_journal(folder: Path) -> tuple[list[Record], list[Problem]]:
         wrong = f"the last line is torn ({len(reader.tail)} bytes without a line end)"
         reader.problems.append(Problem(str(path), reader.line + 1, "", wrong, "it is set aside when the day goes on"))
     return records, reader.problems
+
+
+def strays(folder: Path) -> list[Problem]:
+    """Return a warning for each file in a session's folder that may hold entries of its journal, and does not count.
+
+    A syncing folder leaves such copies where two machines wrote, and `Journal` what it found in its place.
+    """
+    try:
+        names = sorted(path.name for path in folder.iterdir() if path.suffix == ".jsonl")
+    except OSError:
+        return []  # what cannot be listed is told where its journal is read
+    words = "lies beside the journal, and nothing in it counts"
+    hint = "compare the two: log anew what is missing in the journal, then move this file away"
+    return [Problem(str(folder / name), 1, "", words, hint, warning=True) for name in names if name != JOURNAL_NAME]

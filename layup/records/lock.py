@@ -70,7 +70,7 @@ class Lock:
                     allowed="one process writes, any number may look on",
                     todo="use that one, close it, or open the session to look at it only",
                 ) from error
-            if _same_file(path, fd):
+            if same_file(path, fd):
                 break
             os.close(fd)  # its holder let go and removed the file in between: try the new one
         lock = cls(path, fd)
@@ -84,17 +84,22 @@ class Lock:
             os.lseek(self._fd, 0, os.SEEK_SET)
             os.write(self._fd, json.dumps(asdict(holder)).encode())
 
+    def holds(self) -> bool:
+        """Return whether the lock is still in its place: where its file is gone others may have taken a new one."""
+        return same_file(self._path, self._fd)
+
     def release(self) -> None:
         """Let others write."""
-        if os.name == "posix":  # elsewhere an open file cannot be removed; an unlocked one is as good as none
+        if os.name == "posix" and self.holds():  # elsewhere an open file cannot be removed; unlocked is as good as none
             self._path.unlink(missing_ok=True)
         os.close(self._fd)
 
 
-def _same_file(path: Path, fd: int) -> bool:
+def same_file(path: Path, fd: int) -> bool:
+    """Return whether the file that is open is the one that has this name; raise OSError if that cannot be told."""
     try:
         return os.path.samestat(path.stat(), os.fstat(fd))
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):
         return False
 
 

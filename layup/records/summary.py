@@ -159,7 +159,10 @@ class Sessions:
             return True
         if summary.whole:
             return False
-        records, _ = read_journal(self.workshop.sessions_folder / summary.name)
+        try:
+            records, _ = read_journal(self.workshop.sessions_folder / summary.name)
+        except StorageError:
+            return False  # it went since it was listed
         text = _words_of(summary.name, fold(records))
         return all(word in text for word in wanted)
 

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import asyncio
+import signal
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
@@ -14,7 +17,7 @@ from textual.containers import Vertical
 from textual.screen import Screen
 from textual.widgets import ContentSwitcher, Static
 
-from layup.errors import LayupError
+from layup.errors import LayupError, StorageError
 from layup.records.clock import Clock, SystemClock
 from layup.screens.actions import ARROWS, PAGES, key_actions
 from layup.screens.looks import LOOKS, first_look
@@ -84,8 +87,16 @@ class LayupApp(App[None]):
             yield KeyBar(id="keys")
 
     def on_mount(self) -> None:
+        self._leave_when_told()
         self._show_keys("stack")
         self.call_after_refresh(self._open_workshop)
+
+    def _leave_when_told(self) -> None:
+        """Leave as with the quit key where the system asks for it or the terminal goes: the journal is closed."""
+        for name in ("SIGTERM", "SIGHUP"):
+            if hasattr(signal, name):
+                with suppress(NotImplementedError, RuntimeError, ValueError):  # no such loop, or not the main thread
+                    asyncio.get_running_loop().add_signal_handler(getattr(signal, name), self.exit)
 
     @work(thread=True, exclusive=True)
     def _open_workshop(self) -> None:
@@ -263,6 +274,8 @@ class LayupApp(App[None]):
             top.say(*self.desk.top_line())
         else:
             words, urgent = top_line(self.day, self.day.now_s())
+            if self.day.watching and self.day.fault:
+                self.say(self.day.fault)
             top.say(("LOOKING ON  " if self.day.watching else "") + words, urgent)
 
     # -- what was said ----------------------------------------------------------------------------------------------
@@ -297,5 +310,8 @@ class LayupApp(App[None]):
         return self.base.query_one(MixPlace)
 
     def on_unmount(self) -> None:
-        if self.day is not None:
-            self.day.close()
+        try:
+            if self.day is not None:
+                self.day.close()
+        except StorageError as error:
+            self.farewell, self._return_code = str(error), error.exit_code

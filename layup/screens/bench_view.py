@@ -94,9 +94,14 @@ def bench_view(day: PressDay) -> BenchView:
 
 
 def top_line(day: PressDay, now_s: float) -> tuple[str, bool]:
-    """Return the line that always stands on top, and whether it is urgent."""
-    if day.fault:
-        return day.fault, True
+    """Return the line that always stands on top, and whether it is urgent; what is not saved only goes before it."""
+    words, urgent = _press_by_line(day, now_s)
+    head, _, _ = day.fault.partition(":")
+    return (f"{head}  {words}", True) if head else (words, urgent)
+
+
+def _press_by_line(day: PressDay, now_s: float) -> tuple[str, bool]:
+    """Return by when the press must be closed, or what there is to say instead."""
     state = day.state
     if state.closed_s is not None:
         return f"PRESS CLOSED {day.clock_time(state.closed_s)}, {countdown(now_s - state.closed_s)} ago", False

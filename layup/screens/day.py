@@ -13,6 +13,7 @@ from pathlib import Path
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.potlife import Calibration, Vessel, calibrate, predict_band
+from layup.errors import StorageError
 from layup.planning.stack import Plan
 from layup.records.clock import Clock
 from layup.records.events import (
@@ -69,6 +70,8 @@ class PressDay:
         """The resin as today's batches have taught it."""
         self.learnt_words: tuple[str, ...] = ()
         """What they taught, in words."""
+        self._blind = ""
+        """Why a session that is looked on cannot be seen any more."""
         self._alive_of: tuple[object, ...] = ()
         self._if_poured: tuple[float, object, float | None] = (-inf, None, None)
         self._spare: dict[object, float] = {}
@@ -105,8 +108,13 @@ class PressDay:
 
     @property
     def fault(self) -> str:
-        """Why something is not saved, or empty."""
-        return "" if isinstance(self.source, Follower) else self.source.fault
+        """Why something is not saved, or cannot be seen any more; empty where all is well."""
+        return self._blind if isinstance(self.source, Follower) else self.source.fault
+
+    @property
+    def mended(self) -> str:
+        """What another program did to the session's files, and what was done about it; empty if nothing was."""
+        return "" if isinstance(self.source, Follower) else self.source.mended
 
     @property
     def alive(self) -> dict[int, Lifetime]:
@@ -159,13 +167,17 @@ class PressDay:
 
     def tick(self) -> bool:
         """Look at the clocks, retry what is unsaved, read what another process wrote; True if the state changed."""
-        if isinstance(self.source, Follower):
-            return self.source.poll()
-        before = self.state.seq
-        self.source.tick()
-        if self.source.unsaved:
-            self.source.flush_pending()
-        return self.state.seq != before
+        if isinstance(self.source, Journal):
+            before = self.state.seq
+            self.source.tick()
+            return self.state.seq != before
+        try:
+            changed = self.source.poll()
+        except StorageError as error:
+            self._blind = f"NOT UP TO DATE: {error.wrong} ({self.source.path.name}) - the clocks go by what was read"
+            return False
+        self._blind = ""
+        return changed
 
     def log(self, event: Event, words: str) -> Said:
         """Log an event if it can apply now; the words are said only when it is on the disk, or why it is not."""

@@ -87,7 +87,7 @@ def show_help(app: LayupApp) -> None:
 
 def leave(app: LayupApp) -> None:
     """Quit; everything confirmed is on the disk."""
-    if app.day is not None and app.day.fault:
+    if app.day is not None and app.day.fault and not app.day.watching:
         app.say(app.day.fault)
         return
     if (

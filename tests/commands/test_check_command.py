@@ -1,5 +1,6 @@
 """`layup check`: every problem at once, with its file and its line; nothing is changed."""
 
+import os
 from pathlib import Path
 
 import pytest
@@ -145,16 +146,21 @@ def test_a_file_in_place_of_the_sessions_is_no_workshop(say, workshop):
     assert "sessions: cannot be read (Not a directory) - go to a folder with resins and sessions" in answer.complaint
 
 
-def test_a_file_that_may_not_be_read_is_a_matter_of_files(say, monkeypatch):
-    opened = Path.open
+def test_a_file_that_may_not_be_read_is_told_beside_all_other_problems(say, edit, monkeypatch):
+    edit("resins/fast-laminating.toml", "hardener = ", "hardner = ")
+    opened = os.open
 
     def refuse(path, *args, **options):
-        if path.name == "plan.toml":
+        if str(path).endswith("plan.toml"):
             raise PermissionError(13, "Permission denied", str(path))
         return opened(path, *args, **options)
 
-    monkeypatch.setattr(Path, "open", refuse)
+    monkeypatch.setattr(os, "open", refuse)
     answer = say("check")
+    assert answer.code == 2
+    assert "did you mean hardener?" in answer.out
+    assert f"{PLAN}:1: cannot be read (Permission denied) - check the name and the permissions\n" in answer.out
+    answer = say("check", PLAN)
     assert answer.code == 3
     assert answer.complaint == f"{PLAN}: cannot be read (Permission denied) - check the name and the permissions\n"
 

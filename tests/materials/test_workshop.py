@@ -160,7 +160,7 @@ def test_an_unreadable_file_is_a_storage_error(workshop, monkeypatch):
     def refuse(*_args, **_kwargs):
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr("pathlib.Path.open", refuse)
+    monkeypatch.setattr("layup.materials.plain_file.os.open", refuse)
     with pytest.raises(
         StorageError, match=r"cannot be read \(Permission denied\) - check the name and the permissions"
     ):

@@ -128,7 +128,7 @@ def test_a_torn_line_on_a_full_disk_is_kept_until_it_can_be_set_aside(
             raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
         patch.setattr(os, "fsync", broken)
-        patch.setattr("layup.records.journal.sync_folder", lambda _folder: None)
+        patch.setattr("layup.records.journal_file.sync_folder", lambda _folder: None)
         journal = Journal.open(tmp_path, clock)
         journal.append(StepDone(step=1))
         assert journal.unsaved == 2
@@ -153,15 +153,6 @@ def test_a_last_line_without_its_end_outlasts_a_full_disk(tmp_path: Path, monkey
     journal.close()
     assert (tmp_path / JOURNAL_NAME).read_bytes().startswith(before + b"\n")
     assert read_journal(tmp_path) == (list(journal.state.records), [])
-
-
-def test_a_journal_deleted_under_way_is_noticed(tmp_path: Path) -> None:
-    journal = Journal.create(tmp_path, ManualClock(NOON), start())
-    (tmp_path / JOURNAL_NAME).unlink()
-    journal.append(StepDone(step=1))
-    assert "the journal was deleted or replaced" in journal.fault
-    with pytest.raises(StorageError, match="step-done"):
-        journal.close()
 
 
 REAL_LIMIT = """
