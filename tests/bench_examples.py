@@ -12,7 +12,8 @@ from layup.materials.resin_file import load_resin
 from layup.records.alarm_scene import Alarm, Outlook
 from layup.records.alarms import Board, look
 from layup.records.clock import ManualClock
-from layup.records.events import BatchPlan, Event, SessionStarted, StepPlan
+from layup.records.event_fields import BatchPlan, StepPlan
+from layup.records.events import Event, SessionStarted
 from layup.records.journal import Journal
 from layup.records.lifetimes import Lifetime, lifetimes, press_by_s
 from layup.records.state import refusal

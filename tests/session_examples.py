@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import UTC, datetime
 
+from layup.records.event_fields import BatchPlan, StepPlan
 from layup.records.events import (
-    RECORDS,
     BatchLost,
     BatchMixed,
-    BatchPlan,
     BatchPouredOut,
     Demoulded,
     Event,
@@ -19,13 +18,12 @@ from layup.records.events import (
     PeopleChanged,
     PourRead,
     PressClosed,
-    Record,
     SessionEnded,
     SessionStarted,
     StepDone,
-    StepPlan,
     TemperatureRead,
 )
+from layup.records.record import RECORDS, Record
 
 NOON = datetime(2026, 3, 7, 12, 0, tzinfo=UTC)
 

@@ -13,8 +13,9 @@ from layup.commands.reading import SESSION_HELP, add_workshop_argument, quantity
 from layup.errors import InputError
 from layup.materials.workshop import Workshop
 from layup.records.clock import SystemClock
+from layup.records.event_fields import NAME_LIMIT, NOTE_LIMIT
 from layup.records.event_words import describe
-from layup.records.events import NAME_LIMIT, NOTE_LIMIT, CouponBurnt, Event, Outcome, PartWeighed, ThicknessMeasured
+from layup.records.events import CouponBurnt, Event, Outcome, PartWeighed, ThicknessMeasured
 from layup.records.journal import Journal
 from layup.records.outcomes import DEFECTS, GOOD
 from layup.records.state import refusal

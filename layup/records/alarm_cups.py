@@ -8,7 +8,7 @@ from layup.chemistry.heat import HOT_K
 from layup.planning.clocks import EMPTY_BY
 from layup.planning.verdict import verdict
 from layup.records.alarm_scene import Alarm, Kind, Scene, minutes
-from layup.records.events import AlarmRank
+from layup.records.event_fields import AlarmRank
 from layup.records.facts import BatchState
 from layup.records.lifetimes import Lifetime
 

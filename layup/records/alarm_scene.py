@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from layup.records.events import AlarmRank
+from layup.records.event_fields import AlarmRank
 from layup.records.lifetimes import Lifetime
 from layup.records.state import SessionState
 

@@ -13,7 +13,8 @@ from typing import Literal
 from layup.records.alarm_bench import not_saved, part, shop, thermometer
 from layup.records.alarm_cups import clock_not_started, cups, off_ratio, stirred
 from layup.records.alarm_scene import RANKS, Alarm, Outlook, Scene
-from layup.records.events import AlarmAcknowledged, AlarmRank
+from layup.records.event_fields import AlarmRank
+from layup.records.events import AlarmAcknowledged
 from layup.records.facts import AlarmSeen
 from layup.records.lifetimes import Lifetime
 from layup.records.state import SessionState

@@ -19,11 +19,10 @@ from layup.chemistry.potlife import Vessel, film_life_s, predict
 from layup.errors import LayupError
 from layup.planning.schedule import minutes
 from layup.records.events import Demoulded, HumidityRead, PressClosed, TemperatureRead
-from layup.records.facts import History
+from layup.records.facts import History, in_effect
 from layup.records.findings import Finding, Scene
 from layup.records.ledger import Entry, evidence
 from layup.records.lifetimes import first_K, lifetime
-from layup.records.track import in_effect
 
 OUTSIDE_K = 0.5
 """Outside the window by less than a thermometer is off does not count."""

@@ -9,12 +9,20 @@ from layup.chemistry.potlife import Vessel, predict
 from layup.errors import LayupError
 from layup.planning.schedule import minutes
 from layup.planning.verdict import OFF_RATIO, ON_RATIO
-from layup.records.events import BatchLost, BatchMixed, BatchPouredOut, CupTemperatureRead, Observation, Replanned
+from layup.records.events import (
+    BatchLost,
+    BatchMixed,
+    BatchPouredOut,
+    CupTemperatureRead,
+    Observation,
+    Replanned,
+)
+from layup.records.facts import in_effect
 from layup.records.findings import Certainty, Finding, Scene
 from layup.records.ledger import Entry, evidence
 from layup.records.lifetimes import first_K
 from layup.records.silences import silences
-from layup.records.track import BatchTrack, in_effect
+from layup.records.track import BatchTrack
 
 TOO_LARGE = 1.15
 """A batch this much above its plan is another batch."""

@@ -10,9 +10,9 @@ from typing import TypeVar
 from layup.planning.schedule import minutes
 from layup.planning.stack import FabricStep, Plan
 from layup.records.as_built import AsBuilt
-from layup.records.facts import History
+from layup.records.facts import History, in_effect
 from layup.records.review import Review
-from layup.records.track import BatchTrack, StepTrack, in_effect
+from layup.records.track import BatchTrack, StepTrack
 
 T = TypeVar("T")
 

@@ -1,4 +1,4 @@
-"""What can happen in a session, one class an event, and the line of the journal that holds it.
+"""What can happen in a session, one class an event.
 
 Names carry their units. Every class is frozen and refuses unknown keys, so that a journal says what it means.
 Text must already be plain (`text.clean_text`); a line that holds control codes is reported, not shown.
@@ -6,60 +6,34 @@ Text must already be plain (`text.clean_text`); a line that holds control codes 
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, cast
+from typing import Annotated, Literal
 
-from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, StringConstraints, create_model, model_validator
+from pydantic import BaseModel, Field, model_validator
 from pydantic_core import PydanticCustomError
 
-from layup.records.text import PLAIN_PATTERN
-
-FORMAT_VERSION = 1
-NAME_LIMIT = 200
-NOTE_LIMIT = 20_000
-
-Name = Annotated[str, StringConstraints(max_length=NAME_LIMIT, pattern=PLAIN_PATTERN)]
-Text = Annotated[str, StringConstraints(max_length=NOTE_LIMIT, pattern=PLAIN_PATTERN)]
-Number = Annotated[int, Field(ge=1, le=2**53)]
-Mass = Annotated[float, Field(ge=0, le=1e6)]
-Seconds = Annotated[float, Field(ge=0)]
-Temperature = Annotated[float, Field(ge=200, le=600)]
-Fraction = Annotated[float, Field(ge=0, le=1)]
-Place = Literal["air", "resin", "mould"]
-Word = Literal["runny", "thickening", "stringy", "gelled"]
-Component = Literal["resin", "hardener"]
-AlarmRank = Literal["when free", "soon", "now"]
-VesselKind = Literal["cup", "tray"]
-
-_CONFIG = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
-
-
-class StepPlan(BaseModel):
-    """One step of the bench order as planned."""
-
-    model_config = _CONFIG
-    step: Number
-    name: Name
-    kind: Literal["fabric", "bond", "place", "cast"]
-    planned_s: Seconds
-
-
-class BatchPlan(BaseModel):
-    """One batch as planned: what to weigh and the steps it serves."""
-
-    model_config = _CONFIG
-    batch: Number
-    mass_g: Mass
-    resin_g: Mass
-    hardener_g: Mass
-    steps: tuple[Number, ...] = ()
-    shares: tuple[Fraction, ...] = ()
-    """How much of each of those steps it lays, in the same order; empty where that was not planned."""
+from layup.records.event_fields import (
+    STRICT,
+    AlarmRank,
+    BatchPlan,
+    Component,
+    Fraction,
+    Mass,
+    Name,
+    Number,
+    Place,
+    Seconds,
+    StepPlan,
+    Temperature,
+    Text,
+    VesselKind,
+    Word,
+)
 
 
 class Event(BaseModel):
     """Something that happened, named by `event`."""
 
-    model_config = _CONFIG
+    model_config = STRICT
     event: str
 
 
@@ -327,44 +301,3 @@ class SessionEnded(Event):
     """The press day is over."""
 
     event: Literal["session-ended"] = "session-ended"
-
-
-EVENTS: tuple[type[Event], ...] = (
-    *(SessionStarted, JournalOpened, ClockJumped, LotRecorded, PourRead, BatchMixed, BatchPouredOut, BatchLost),
-    *(StepDone, TemperatureRead, HumidityRead, Observation, CupTemperatureRead, Note, PeopleChanged, Replanned),
-    *(WoodMoistureRead, NightExpected, Checked),
-    *(AlarmAcknowledged, PressClosed, Demoulded, Outcome, PartWeighed, CouponBurnt, ThicknessMeasured),
-    *(Undone, SessionEnded),
-)
-
-
-class Stamp(BaseModel):
-    """What the writer adds to an event: its number, the wall clock, and the session's age."""
-
-    model_config = _CONFIG
-    v: Literal[1] = 1
-    seq: Number
-    at: AwareDatetime
-    elapsed_s: Seconds
-    """Seconds since the session started, by the best of the clocks (see `clock.py`); never falls."""
-
-
-class Record(Event, Stamp):
-    """One line of the journal: an event with its stamp. `isinstance(record, BatchMixed)` tells which."""
-
-    model_config = ConfigDict(json_schema_serialization_defaults_required=True)
-
-
-def event_name(kind: type[Event]) -> str:
-    """Return the word that names this kind of event in the file."""
-    return str(kind.model_fields["event"].default)
-
-
-def _record_class(kind: type[Event]) -> type[Record]:
-    """Return the class of a whole line: `kind` with a stamp, stamp first."""
-    bases = cast("tuple[type[Record], ...]", (kind, Record))  # kind is an Event, which the signature cannot say
-    return create_model(f"{kind.__name__}Record", __base__=bases, __doc__=kind.__doc__)
-
-
-RECORDS: dict[str, type[Record]] = {event_name(kind): _record_class(kind) for kind in EVENTS}
-"""The class of a whole line, by event name; each is both the event's class and a Record."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal, Protocol
 
-from layup.records.events import AlarmRank, BatchPlan, Component, StepPlan, VesselKind, Word
+from layup.records.event_fields import AlarmRank, BatchPlan, Component, StepPlan, VesselKind, Word
 
 History = tuple[tuple[float, float], ...]
 """(session time in s, value) in the order of time."""
@@ -157,3 +157,9 @@ class Facts(Protocol):
     def any_on_the_part(self) -> bool:
         """Return whether some batch's resin is on the part."""
         ...
+
+
+def in_effect(history: History, begin_s: float, end_s: float) -> History:
+    """Return the readings that counted between two times: those in it, and the last one before."""
+    before = [reading for reading in history if reading[0] <= begin_s][-1:]
+    return (*before, *(reading for reading in history if begin_s < reading[0] <= end_s))

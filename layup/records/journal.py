@@ -18,10 +18,11 @@ from layup import __version__
 from layup.errors import Problem, StorageError
 from layup.materials.plain_file import read_plain
 from layup.records.clock import Clock, Jump, Moment, advance
-from layup.records.events import RECORDS, ClockJumped, Event, JournalOpened, Record, SessionStarted
+from layup.records.events import ClockJumped, Event, JournalOpened, SessionStarted
 from layup.records.folder import JOURNAL_NAME, not_readable, not_writable
 from layup.records.journal_file import JournalFile
 from layup.records.lines import LineReader, collector_paused
+from layup.records.record import RECORDS, Record
 from layup.records.state import SessionState, apply, extend, fold
 
 

@@ -17,12 +17,14 @@ from pathlib import Path
 
 from layup.errors import StorageError
 from layup.materials.plain_file import read_plain
+from layup.materials.resin_file import SESSION_COPY
+from layup.materials.workshop import PLAN
 from layup.records.clock import Clock
 from layup.records.folder import JOURNAL_NAME, not_writable, sync_folder, write_new
 from layup.records.lock import Lock, same_file
 
 _FLAGS = os.O_RDWR | os.O_APPEND | getattr(os, "O_BINARY", 0)
-_COPIES = ("plan.toml", "resin.toml")
+_COPIES = (PLAN, SESSION_COPY)
 """What stands beside a journal, and is no use without."""
 _Mark = tuple[int, int, int]
 

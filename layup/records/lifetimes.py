@@ -17,7 +17,7 @@ from layup.chemistry.bands import psi_at_the_edge
 from layup.chemistry.heat import HeatClass, heat_class
 from layup.chemistry.observation import with_readings
 from layup.chemistry.potlife import Calibration, CourseBand, Stage, Vessel, follow_band
-from layup.records.events import Word
+from layup.records.event_fields import Word
 from layup.records.facts import BatchState, History
 from layup.records.state import SessionState
 

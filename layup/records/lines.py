@@ -16,8 +16,8 @@ from pydantic import Field, TypeAdapter, ValidationError
 
 from layup.errors import Problem
 from layup.materials.plain_file import read_plain
-from layup.records.events import RECORDS, Record
 from layup.records.folder import JOURNAL_NAME, not_readable
+from layup.records.record import RECORDS, Record
 from layup.records.text import clean_text
 
 # Unions made of a table, which a type checker cannot follow.

@@ -21,9 +21,9 @@ from layup.records.events import (
     SessionStarted,
     StepDone,
     ThicknessMeasured,
-    event_name,
 )
 from layup.records.facts import BatchState, Facts
+from layup.records.record import event_name
 
 ANY_TIME = frozenset({"journal-opened", "clock-jumped", "undone"})
 """Events that the program writes whatever the state."""

@@ -10,22 +10,22 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from layup.records.changes import LASTING, take
 from layup.records.clock import Jump, Moment
-from layup.records.draft import LASTING, Draft
+from layup.records.draft import Draft
+from layup.records.event_fields import Place
 from layup.records.events import (
-    RECORDS,
     CouponBurnt,
     Event,
     NightExpected,
     Outcome,
     PartWeighed,
-    Place,
-    Record,
     SessionStarted,
     ThicknessMeasured,
     Undone,
 )
 from layup.records.facts import AlarmSeen, BatchState, History, LotSeen, Misfit, NoteTaken, StepState, Tick
+from layup.records.record import RECORDS, Record
 from layup.records.rules import why_not
 
 
@@ -137,7 +137,7 @@ def fold(records: Iterable[Record]) -> SessionState:
         if record.seq in void:
             draft.misfits.append(Misfit(record.seq, record.event, void[record.seq]))
         else:
-            draft.take(record, counts=record.seq not in cancelled)
+            take(draft, record, counts=record.seq not in cancelled)
     return _freeze(draft, kept, cancelled)
 
 
@@ -147,7 +147,7 @@ def apply(state: SessionState, record: Record) -> SessionState:
     if isinstance(record, Undone):
         return fold(records)
     draft = _thaw(state)
-    draft.take(record, counts=True)
+    take(draft, record, counts=True)
     return _freeze(draft, records, state.cancelled)
 
 

@@ -20,7 +20,8 @@ from typing import Protocol
 
 from layup.errors import InputError, LayupError
 from layup.records.clock import Clock
-from layup.records.events import Place, TemperatureRead
+from layup.records.event_fields import Place
+from layup.records.events import TemperatureRead
 from layup.records.text import clean_text
 from layup.units import parse
 

@@ -20,8 +20,8 @@ from layup.planning.case import Case, Settled, settle
 from layup.planning.schedule import Batch
 from layup.planning.stack import Plan, Shop
 from layup.planning.timeline import timeline
-from layup.records.events import Word
-from layup.records.facts import BatchState, History
+from layup.records.event_fields import Word
+from layup.records.facts import BatchState
 from layup.records.lifetimes import Lifetime, first_K, lifetime
 from layup.records.state import SessionState
 
@@ -295,9 +295,3 @@ def real_steps(state: SessionState, lay_s: float | None) -> dict[int, Stretch]:
         found[number] = Stretch(begin_s, done_s)
         begin_s = done_s
     return found
-
-
-def in_effect(history: History, begin_s: float, end_s: float) -> History:
-    """Return the readings that counted between two times: those in it, and the last one before."""
-    before = [reading for reading in history if reading[0] <= begin_s][-1:]
-    return (*before, *(reading for reading in history if begin_s < reading[0] <= end_s))

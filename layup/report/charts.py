@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from layup.records.facts import History
+from layup.records.facts import History, in_effect
 from layup.records.state import SessionState
-from layup.records.track import BatchTrack, StepTrack, Track, in_effect
+from layup.records.track import BatchTrack, StepTrack, Track
 from layup.report.blocks import Chart
 from layup.report.svg import LABELS, WIDTH, Canvas, Scale, legend, thinned, time_ticks_s
 

@@ -16,15 +16,7 @@ from layup.chemistry.potlife import Calibration, Vessel, calibrate, predict_band
 from layup.errors import StorageError
 from layup.planning.stack import Plan
 from layup.records.clock import Clock
-from layup.records.events import (
-    BatchMixed,
-    BatchPouredOut,
-    Event,
-    Observation,
-    PourRead,
-    StepDone,
-    Undone,
-)
+from layup.records.events import BatchMixed, BatchPouredOut, Event, Observation, PourRead, StepDone, Undone
 from layup.records.facts import BatchState, StepState
 from layup.records.follow import Follower
 from layup.records.journal import Journal

@@ -5,11 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 
 from layup.errors import FileError, InputError, LayupError, StorageError
+from layup.materials.resin_file import SESSION_COPY
 from layup.materials.workshop import JOURNAL, PLAN
 from layup.planning.case import settle
 from layup.planning.window import temperature_window
 from layup.records.clock import Clock
-from layup.records.events import HumidityRead, SessionStarted, StepPlan, TemperatureRead
+from layup.records.event_fields import StepPlan
+from layup.records.events import HumidityRead, SessionStarted, TemperatureRead
 from layup.records.folder import session_folder
 from layup.records.follow import Follower
 from layup.records.journal import Journal
@@ -22,8 +24,6 @@ from layup.screens.beginning import Beginning
 from layup.screens.day import PressDay
 from layup.screens.desk import Desk, Figures
 from layup.screens.replanning import batch_plans, case_now
-
-RESIN_COPY = "resin.toml"
 
 
 def open_day(desk: Desk, wanted: Path | None, clock: Clock, *, watch: bool = False) -> PressDay | None:
@@ -91,7 +91,7 @@ def begin(desk: Desk, figures: Figures, clock: Clock) -> PressDay:
     folder = session_folder(desk.workshop.root, clock.utc().astimezone().date(), plan.title)
     files = {
         PLAN: _bytes(desk.plan_path),
-        RESIN_COPY: _bytes(desk.workshop.resin_path(figures.settings.resin_id)),
+        SESSION_COPY: _bytes(desk.workshop.resin_path(figures.settings.resin_id)),
     }
     journal = Journal.create(folder, clock, _started(desk, figures), files=files)
     journal.append(TemperatureRead(place="air", temperature_K=figures.settings.temperature_K))

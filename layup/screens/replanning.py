@@ -10,7 +10,7 @@ from layup.planning.case import Case
 from layup.planning.replan import DayState, InCup, OnPart, Replan, replan
 from layup.planning.schedule import Split
 from layup.planning.stack import Shop
-from layup.records.events import BatchPlan
+from layup.records.event_fields import BatchPlan
 from layup.records.facts import BatchState
 from layup.records.lifetimes import Lifetime
 from layup.screens.day import PressDay

@@ -7,7 +7,9 @@ from pathlib import Path
 
 from layup.materials.demo import new_workshop
 from layup.records.clock import SystemClock
-from layup.records.events import RECORDS, BatchMixed, BatchPlan, Event, Note, SessionStarted, StepPlan, TemperatureRead
+from layup.records.event_fields import BatchPlan, StepPlan
+from layup.records.events import BatchMixed, Event, Note, SessionStarted, TemperatureRead
+from layup.records.record import RECORDS
 from layup.screens.desk import Desk
 from layup.screens.opening import begin
 

@@ -18,9 +18,11 @@ from session_examples import NOON, mixed, stamped, start
 
 from layup.records import events as ev
 from layup.records.clock import JUMP_S, ManualClock, Moment, advance
+from layup.records.event_fields import BatchPlan
 from layup.records.folder import JOURNAL_NAME
 from layup.records.journal import Journal
 from layup.records.lines import LINE, LineReader, read_journal
+from layup.records.record import RECORDS
 from layup.records.state import SessionState, apply, fold, refusal
 from layup.records.text import clean_text
 
@@ -28,7 +30,7 @@ small = st.integers(1, 4)
 grams = st.floats(0.0, 500.0)
 kelvin = st.floats(260.0, 400.0)
 words = st.text(max_size=20).map(lambda text: clean_text(text, limit=20).text)
-plans = st.builds(ev.BatchPlan, batch=small, mass_g=grams, resin_g=grams, hardener_g=grams, steps=st.just(()))
+plans = st.builds(BatchPlan, batch=small, mass_g=grams, resin_g=grams, hardener_g=grams, steps=st.just(()))
 trays = st.one_of(
     st.tuples(st.just("cup"), st.none()),
     st.tuples(st.just("tray"), st.floats(0.001, 0.1)),
@@ -90,7 +92,7 @@ def then(state: SessionState, event: ev.Event) -> SessionState:
     """Return the state a minute later, when `event` was logged."""
     elapsed_s = state.records[-1].elapsed_s + 60.0 if state.records else 0.0
     stamp = {"seq": state.seq + 1, "at": NOON, "elapsed_s": elapsed_s}
-    return apply(state, ev.RECORDS[event.event].model_validate(stamp | dict(event)))
+    return apply(state, RECORDS[event.event].model_validate(stamp | dict(event)))
 
 
 @given(st.lists(anything, max_size=30))

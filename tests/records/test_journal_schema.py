@@ -5,7 +5,7 @@ import re
 
 from session_examples import good_day, stamped
 
-from layup.records.events import EVENTS, RECORDS
+from layup.records.record import EVENTS, RECORDS
 from layup.records.schema import MEANINGS, SCHEMA_PATH, schema_text
 
 SCHEMA = json.loads(schema_text())

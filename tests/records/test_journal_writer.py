@@ -10,7 +10,8 @@ from session_examples import NOON, good_day, mixed, start
 from layup import __version__
 from layup.errors import StorageError
 from layup.records.clock import Jump, ManualClock
-from layup.records.events import NOTE_LIMIT, ClockJumped, JournalOpened, Note, StepDone, Undone
+from layup.records.event_fields import NOTE_LIMIT
+from layup.records.events import ClockJumped, JournalOpened, Note, StepDone, Undone
 from layup.records.folder import JOURNAL_NAME
 from layup.records.journal import Journal
 from layup.records.lines import read_journal

@@ -8,7 +8,14 @@ from session_examples import mixed, stamped, start
 
 from layup.chemistry.datasheet import Component, Datasheet, FilmPoint, PotLifePoint
 from layup.chemistry.potlife import Vessel, calibrate, predict_band
-from layup.records.events import BatchMixed, BatchPouredOut, CupTemperatureRead, Event, Observation, TemperatureRead
+from layup.records.events import (
+    BatchMixed,
+    BatchPouredOut,
+    CupTemperatureRead,
+    Event,
+    Observation,
+    TemperatureRead,
+)
 from layup.records.lifetimes import MOST_POINTS, learnt_today, lifetimes, press_by_s, thinned
 from layup.records.state import SessionState, fold
 

@@ -7,7 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from layup.records.events import NOTE_LIMIT, Note, PourRead, SessionStarted
+from layup.records.event_fields import NOTE_LIMIT
+from layup.records.events import Note, PourRead, SessionStarted
 from layup.records.text import clean_text
 
 

@@ -13,11 +13,12 @@ from simulate.shop import desk_for, play, press_day, workshop, write
 from layup.chemistry.potlife import calibrate
 from layup.errors import StorageError
 from layup.planning.whatif import what_if
+from layup.records.facts import in_effect
 from layup.records.journal import JOURNAL_NAME
 from layup.records.kept import Kept, kept_session
 from layup.records.learned import lessons_of
 from layup.records.review import Review, review
-from layup.records.track import Track, in_effect
+from layup.records.track import Track
 from layup.screens.desk import Figures
 
 

@@ -3,10 +3,10 @@
 import pytest
 from session_examples import batch_plan, mixed, stamped, start
 
+from layup.records.event_fields import BatchPlan, StepPlan
 from layup.records.events import (
     BatchLost,
     BatchMixed,
-    BatchPlan,
     BatchPouredOut,
     CupTemperatureRead,
     Demoulded,
@@ -19,7 +19,6 @@ from layup.records.events import (
     Replanned,
     SessionEnded,
     StepDone,
-    StepPlan,
     TemperatureRead,
     Undone,
 )

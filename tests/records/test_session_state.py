@@ -4,9 +4,9 @@ import pytest
 from session_examples import good_day, mixed, stamped, start
 
 from layup.records.clock import Jump
+from layup.records.event_fields import BatchPlan
 from layup.records.events import (
     BatchMixed,
-    BatchPlan,
     BatchPouredOut,
     ClockJumped,
     CupTemperatureRead,

@@ -14,7 +14,8 @@ from simulate.demo_days import SESSIONS
 
 from layup.materials.demo import demo_root
 from layup.materials.workshop import Workshop
-from layup.records.events import BatchLost, Event, LotRecorded, Note, Outcome, StepPlan, TemperatureRead, Undone
+from layup.records.event_fields import StepPlan
+from layup.records.events import BatchLost, Event, LotRecorded, Note, Outcome, TemperatureRead, Undone
 from layup.records.kept import Kept, kept_session
 from layup.records.review import Review, review
 from layup.records.state import fold

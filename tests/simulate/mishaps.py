@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 
 from simulate.shop import Day, Mishap, Script, Timed, thickens_s
 
+from layup.records.event_fields import BatchPlan
 from layup.records.events import (
     BatchLost,
     BatchMixed,
-    BatchPlan,
     BatchPouredOut,
     CupTemperatureRead,
     Demoulded,

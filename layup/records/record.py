@@ -1,0 +1,80 @@
+"""One line of the journal: an event with the stamp that its writer adds, and the table of all kinds of them."""
+
+from __future__ import annotations
+
+from typing import Literal, cast
+
+from pydantic import AwareDatetime, BaseModel, ConfigDict, create_model
+
+from layup.records.event_fields import STRICT, Number, Seconds
+from layup.records.events import (
+    AlarmAcknowledged,
+    BatchLost,
+    BatchMixed,
+    BatchPouredOut,
+    Checked,
+    ClockJumped,
+    CouponBurnt,
+    CupTemperatureRead,
+    Demoulded,
+    Event,
+    HumidityRead,
+    JournalOpened,
+    LotRecorded,
+    NightExpected,
+    Note,
+    Observation,
+    Outcome,
+    PartWeighed,
+    PeopleChanged,
+    PourRead,
+    PressClosed,
+    Replanned,
+    SessionEnded,
+    SessionStarted,
+    StepDone,
+    TemperatureRead,
+    ThicknessMeasured,
+    Undone,
+    WoodMoistureRead,
+)
+
+EVENTS: tuple[type[Event], ...] = (
+    *(SessionStarted, JournalOpened, ClockJumped, LotRecorded, PourRead, BatchMixed, BatchPouredOut, BatchLost),
+    *(StepDone, TemperatureRead, HumidityRead, Observation, CupTemperatureRead, Note, PeopleChanged, Replanned),
+    *(WoodMoistureRead, NightExpected, Checked),
+    *(AlarmAcknowledged, PressClosed, Demoulded, Outcome, PartWeighed, CouponBurnt, ThicknessMeasured),
+    *(Undone, SessionEnded),
+)
+
+
+class Stamp(BaseModel):
+    """What the writer adds to an event: its number, the wall clock, and the session's age."""
+
+    model_config = STRICT
+    v: Literal[1] = 1
+    seq: Number
+    at: AwareDatetime
+    elapsed_s: Seconds
+    """Seconds since the session started, by the best of the clocks (see `clock.py`); never falls."""
+
+
+class Record(Event, Stamp):
+    """One line of the journal: an event with its stamp. `isinstance(record, BatchMixed)` tells which."""
+
+    model_config = ConfigDict(json_schema_serialization_defaults_required=True)
+
+
+def event_name(kind: type[Event]) -> str:
+    """Return the word that names this kind of event in the file."""
+    return str(kind.model_fields["event"].default)
+
+
+def _record_class(kind: type[Event]) -> type[Record]:
+    """Return the class of a whole line: `kind` with a stamp, stamp first."""
+    bases = cast("tuple[type[Record], ...]", (kind, Record))  # kind is an Event, which the signature cannot say
+    return create_model(f"{kind.__name__}Record", __base__=bases, __doc__=kind.__doc__)
+
+
+RECORDS: dict[str, type[Record]] = {event_name(kind): _record_class(kind) for kind in EVENTS}
+"""The class of a whole line, by event name; each is both the event's class and a Record."""
