@@ -46,7 +46,7 @@ def run(args: argparse.Namespace) -> int:
     if path.exists() and not args.force:
         raise StorageError(str(path), "is there already", todo="choose another name, or replace it with --force")
     found = review(kept_session(Workshop(Path(args.workshop)).session_path(args.session)))
-    data = make(found).encode()
+    data = make(found).encode(errors="replace")  # a folder may have a name that is no text
     temporary = path.with_name(f".{path.name}.{os.getpid()}")
     try:
         temporary.write_bytes(data)

@@ -160,7 +160,8 @@ def work_of(
         if grams <= 0.0 and work <= 0.0:
             continue
         if grams > 0.0:
-            count = _portions(ceil(_plies(plan, step) * share - 1e-9), ceil(grams * finest / total - 1e-9))
+            plies, least = _plies(plan, step) * share, grams * finest / total
+            count = _portions(max(1, ceil(plies - 1e-9)), max(1, ceil(least - 1e-9)))
             cuts = [1.0 - share * (count - i) / count for i in range(count + 1)]
             portions += [Portion(number, a, b, grams / count, work / count) for a, b in pairwise(cuts)]
         elif portions:

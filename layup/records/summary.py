@@ -193,9 +193,19 @@ class Sessions:
     def _keep(self, lines: dict[str, _Line]) -> None:
         """Write the index at one go; a workshop that cannot be written is read anew each time."""
         temporary = self.index_path.with_name(f"{INDEX_NAME}.{os.getpid()}")
+        kept = {name: line for name, line in lines.items() if _is_text(name)}
         try:
-            temporary.write_bytes(_FILE.dump_json(_Index(INDEX_VERSION, lines)))
+            temporary.write_bytes(_FILE.dump_json(_Index(INDEX_VERSION, kept)))
             temporary.replace(self.index_path)
         except OSError:
             with suppress(OSError):
                 temporary.unlink(missing_ok=True)
+
+
+def _is_text(name: str) -> bool:
+    """Return whether a folder's name can be written: a system without rules for names lets any bytes be one."""
+    try:
+        name.encode()
+    except UnicodeEncodeError:
+        return False
+    return True

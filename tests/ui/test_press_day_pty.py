@@ -3,92 +3,28 @@
 A dozen kills by default. All two hundred: `LAYUP_KILLS=200 pytest tests/ui/test_press_day_pty.py`, some minutes.
 """
 
-import fcntl
 import os
-import pty
 import random
-import re
-import select
 import signal
-import struct
-import sys
-import termios
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from terminal import UNDISTURBED, KilledError, Terminal
 
 from layup.materials.demo import new_workshop
 from layup.records.clock import SystemClock
-from layup.records.events import BatchMixed, BatchPouredOut, JournalOpened, Note, Record, StepDone, TemperatureRead
+from layup.records.events import BatchMixed, BatchPouredOut, JournalOpened, Note, StepDone, TemperatureRead
 from layup.records.lines import read_journal
+from layup.records.record import Record
 from layup.records.state import fold
 from layup.screens.desk import Desk
 from layup.screens.opening import begin
 
 KILLS = int(os.environ.get("LAYUP_KILLS", "12"))
-PATIENCE_S = 60.0
-COLUMNS, ROWS = 100, 30
-UNDISTURBED = 10_000
-_ESCAPES = re.compile(rb"\x1b(?:\[[0-9;?<>=$]*[ -/]*[@-~]|\][^\x07\x1b]*(?:\x07|\x1b\\)|[()][A-Z0-9]|[=>78cDEM])")
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="needs a pseudo-terminal and SIGKILL")
-
-
-class KilledError(Exception):
-    """The moment to kill the app has come."""
-
-
-class Terminal:
-    """The app under a pseudo-terminal. After `reads` pieces of its output the moment to kill it has come."""
-
-    def __init__(self, root: Path, reads: int) -> None:
-        self.reads = reads
-        self.seen = b""
-        self.process, self._fd = pty.fork()
-        if self.process == 0:
-            os.environ |= {"TERM": "xterm-256color", "COLUMNS": str(COLUMNS), "LINES": str(ROWS)}
-            os.execv(sys.executable, [sys.executable, "-m", "layup", "--workshop", str(root)])
-        fcntl.ioctl(self._fd, termios.TIOCSWINSZ, struct.pack("HHHH", ROWS, COLUMNS, 0, 0))
-
-    @property
-    def text(self) -> str:
-        """What was written to the screen since the last key, without what moves the cursor and colours it."""
-        return _ESCAPES.sub(b"", self.seen).decode("utf-8", "replace")
-
-    def press(self, keys: str) -> None:
-        """Press keys; what is read from now on is the answer to them."""
-        self.seen = b""
-        os.write(self._fd, keys.encode())
-
-    def wait_for(self, words: str) -> None:
-        """Read until some words are on the screen, or until the moment to kill the app."""
-        while words not in self.text:
-            if self.reads <= 0:
-                raise KilledError
-            self.reads -= 1
-            ready, _, _ = select.select([self._fd], [], [], PATIENCE_S)
-            assert ready, f"nothing more is shown, and no {words!r}: {self.text[-500:]!r}"
-            assert self._read(), f"the app ended, and no {words!r}: {self.text[-500:]!r}"
-
-    def _read(self) -> bytes:
-        """Return some output; empty once the app has ended."""
-        try:
-            piece = os.read(self._fd, 4096)
-        except OSError:
-            piece = b""
-        self.seen += piece
-        return piece
-
-    def ended(self, signal_: int | None = None) -> int:
-        """Return how the app ended, after sending it a signal if one is given; all that it wrote is read first."""
-        if signal_ is not None:
-            os.kill(self.process, signal_)
-        while self._read():
-            pass
-        os.close(self._fd)
-        return os.waitstatus_to_exitcode(os.waitpid(self.process, 0)[1])
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,83 @@
+"""The app in a real terminal: keys, what is on the screen, and how it ended."""
+
+from __future__ import annotations
+
+import fcntl
+import os
+import pty
+import re
+import select
+import struct
+import sys
+import termios
+from collections.abc import Mapping
+from pathlib import Path
+from types import MappingProxyType
+
+PATIENCE_S = 60.0
+SIZE = 100, 30
+UNDISTURBED = 10_000
+_ESCAPES = re.compile(rb"\x1b(?:\[[0-9;?<>=$]*[ -/]*[@-~]|\][^\x07\x1b]*(?:\x07|\x1b\\)|[()][A-Z0-9]|[=>78cDEM])")
+
+
+class KilledError(Exception):
+    """The moment to kill the app has come."""
+
+
+class Terminal:
+    """The app under a pseudo-terminal. After `reads` pieces of its output the moment to kill it has come."""
+
+    def __init__(
+        self, root: Path, reads: int, *, size: tuple[int, int] = SIZE, env: Mapping[str, str] = MappingProxyType({})
+    ) -> None:
+        self.reads = reads
+        columns, rows = size
+        self.seen = b""
+        self.process, self._fd = pty.fork()
+        if self.process == 0:
+            os.environ |= {"TERM": "xterm-256color", "COLUMNS": str(columns), "LINES": str(rows)} | env
+            os.execv(sys.executable, [sys.executable, "-m", "layup", "--workshop", str(root)])
+        fcntl.ioctl(self._fd, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
+
+    @property
+    def text(self) -> str:
+        """What was written to the screen since the last key, without what moves the cursor and colours it."""
+        return _ESCAPES.sub(b"", self.seen).decode("utf-8", "replace")
+
+    def press(self, keys: str) -> None:
+        """Press keys; what is read from now on is the answer to them."""
+        self.seen = b""
+        os.write(self._fd, keys.encode())
+
+    def wait_for(self, words: str) -> None:
+        """Read until some words are on the screen, or until the moment to kill the app."""
+        while words not in self.text:
+            if self.reads <= 0:
+                raise KilledError
+            self.reads -= 1
+            ready, _, _ = select.select([self._fd], [], [], PATIENCE_S)
+            assert ready, f"nothing more is shown, and no {words!r}: {self.text[-500:]!r}"
+            assert self._read(), f"the app ended, and no {words!r}: {self.text[-500:]!r}"
+
+    def _read(self) -> bytes:
+        """Return some output; empty once the app has ended."""
+        try:
+            piece = os.read(self._fd, 4096)
+        except OSError:
+            piece = b""
+        self.seen += piece
+        return piece
+
+    def hang_up(self) -> int:
+        """Close the terminal, as one closes its window; return how the app ended."""
+        os.close(self._fd)
+        return os.waitstatus_to_exitcode(os.waitpid(self.process, 0)[1])
+
+    def ended(self, signal_: int | None = None) -> int:
+        """Return how the app ended, after sending it a signal if one is given; all that it wrote is read first."""
+        if signal_ is not None:
+            os.kill(self.process, signal_)
+        while self._read():
+            pass
+        os.close(self._fd)
+        return os.waitstatus_to_exitcode(os.waitpid(self.process, 0)[1])
