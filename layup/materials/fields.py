@@ -109,10 +109,17 @@ def text(longest: int = LONGEST_TITLE, *, empty: bool = False, breaks: bool = Fa
     return BeforeValidator(read)
 
 
-def _some(value: Any) -> Any:  # Any: whatever TOML holds
-    if value == []:
-        raise _refuse("is empty", None, "at least one is needed")
-    return value
+def items(most: int, *, least: int = 0) -> BeforeValidator:
+    """Check how many items a list has; without a bound, a file of a megabyte would be planned for hours."""
+
+    def read(value: Any) -> Any:  # Any: whatever TOML holds
+        if isinstance(value, list) and len(value) < least:
+            raise _refuse("is empty", None, "at least one is needed")
+        if isinstance(value, list) and len(value) > most:
+            raise _refuse("has too many items", len(value), f"at most {most}")
+        return value
+
+    return BeforeValidator(read)
 
 
 def _flag(value: Any) -> bool:  # Any: whatever TOML holds
@@ -135,8 +142,6 @@ def _allowed(low: str, high: str, low_included: bool) -> str:
     return f"must be between {low} and {high}" + ("" if low_included else f", {low} excluded")
 
 
-NOT_EMPTY = BeforeValidator(_some)
-"""Marks a list that needs at least one item."""
 Title = Annotated[str, text()]
 Note = Annotated[str, text(LONGEST_TEXT, empty=True, breaks=True)]
 Flag = Annotated[bool, BeforeValidator(_flag)]
@@ -155,7 +160,7 @@ EquivalentWeight = Annotated[float, quantity("equivalent_weight")]
 ShopTemperature = Annotated[float, temperature(-20, 120)]
 OvenTemperature = Annotated[float, temperature(-50, 300)]
 Price = Annotated[float, number(inclusive=True)]
-Minutes = Annotated[float, number(high=10_000.0, inclusive=True)]
+Minutes = Annotated[float, number(high=1440.0, inclusive=True)]
 Part = Annotated[float, number()]
 
 

@@ -9,7 +9,7 @@ from typing import Annotated
 from pydantic import Field, ValidationError
 
 from layup.errors import LayupError, Problem
-from layup.materials.fields import NOT_EMPTY, FibreFraction, FileModel, Title, number
+from layup.materials.fields import FibreFraction, FileModel, Title, items, number
 from layup.materials.plan_tables import (
     ClosingTable,
     CrewTable,
@@ -25,6 +25,8 @@ from layup.planning.cloth import cloth_area_m2, covered_area_m2
 from layup.planning.outline import Outline, shape
 from layup.planning.stack import FabricStep, FibreTarget, Plan, Step
 
+MOST_STEPS = 200
+
 
 class PlanFile(FileModel):
     """A plan file as people write it."""
@@ -35,7 +37,7 @@ class PlanFile(FileModel):
     people: Annotated[int, number(low=1, high=20, inclusive=True, whole=True)] = Field(examples=["2"])
     target_fibre_fraction: FibreFraction = Field(examples=['{ by = "weight", value = 0.62 }'])
     outline: OutlineTable
-    steps: Annotated[tuple[StepTable, ...], NOT_EMPTY]
+    steps: Annotated[tuple[StepTable, ...], items(MOST_STEPS, least=1)]
     losses: LossesTable = LossesTable()
     closing: ClosingTable = ClosingTable()
     scale: ScaleTable = ScaleTable()

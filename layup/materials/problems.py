@@ -74,7 +74,7 @@ def problem_from(document: Document, path: KeyPath, error: LayupError) -> Proble
     wrong = error.wrong
     if (*path, error.where) in document.lines:
         path = (*path, error.where)
-    elif document.is_table(path) and error.where not in path:
+    elif document.is_table(path) and error.where not in ("value", *path):
         wrong = f"{error.where} {wrong}"
     message = wrong if error.value is None else f"{wrong} ({printable(error.value)})"
     return problem_at(document, path, message, " - ".join(part for part in (error.allowed, error.todo) if part))

@@ -22,7 +22,6 @@ from layup.chemistry.datasheet import (
 from layup.chemistry.mixing import stoichiometry_warning
 from layup.errors import InputError, LayupError, Problem
 from layup.materials.fields import (
-    NOT_EMPTY,
     CoreTable,
     Date,
     Density,
@@ -38,6 +37,7 @@ from layup.materials.fields import (
     Time,
     Title,
     Viscosity,
+    items,
     printable,
 )
 from layup.materials.problems import problem_at, problem_from, problems_from
@@ -45,6 +45,8 @@ from layup.materials.toml_lines import Document, read_toml
 
 SESSION_COPY = "resin.toml"
 """The name of the copy, as used, in a session's folder."""
+MOST_POINTS = 50
+"""No datasheet states a time or a viscosity at more points."""
 
 _A_TIME = Field(examples=['"45 min"'])
 _A_TEMPERATURE = Field(examples=['"25 degC"'])
@@ -140,9 +142,9 @@ class ResinFile(FileModel):
     resin: _ComponentTable
     hardener: _ComponentTable
     ratio: _RatioTable
-    pot_life: Annotated[tuple[_PotLifeTable, ...], NOT_EMPTY]
-    film: tuple[_FilmTable, ...] = ()
-    viscosity: tuple[_ViscosityTable, ...] = ()
+    pot_life: Annotated[tuple[_PotLifeTable, ...], items(MOST_POINTS, least=1)]
+    film: Annotated[tuple[_FilmTable, ...], items(MOST_POINTS)] = ()
+    viscosity: Annotated[tuple[_ViscosityTable, ...], items(MOST_POINTS)] = ()
     cure: _CureTable = _CureTable()
     hazards: _HazardsTable = _HazardsTable()
     source: _SourceTable

@@ -28,3 +28,27 @@ def test_a_plan_once_brought_down_the_program_and_is_planned_now(tmp_path: Path,
     answer = ask_in(tmp_path / "w", "plan", "touring-skis", "--json")
     assert answer.code in (0, 1)
     assert answer.data["batches"]
+
+
+STEP = '[[steps]]\nname = "one more"\nkind = "place"\nminutes = 1\n\n'
+
+
+def test_more_steps_than_anybody_plans_are_refused_at_once_and_not_worked_out_for_hours(tmp_path: Path) -> None:
+    new_workshop(tmp_path / "w")
+    path = tmp_path / "w" / PLAN
+    text = path.read_text(encoding="utf-8")
+    line = text[: text.index("[[steps]]")].count("\n") + 1
+    path.write_text(text.replace("[[steps]]", 300 * STEP + "[[steps]]", 1), encoding="utf-8")
+    answer = ask_in(tmp_path / "w", "plan", "touring-skis")
+    assert answer.code == 2
+    assert f"plan.toml:{line}: steps: has too many items (313) - at most 200" in answer.complaint
+
+
+def test_minutes_that_no_day_has_are_named_where_they_stand(tmp_path: Path) -> None:
+    new_workshop(tmp_path / "w")
+    path = tmp_path / "w" / PLAN
+    text = path.read_text(encoding="utf-8")
+    line = text[: text.index("minutes = 14")].count("\n") + 1
+    path.write_text(text.replace("minutes = 14", "minutes = 1441", 1), encoding="utf-8")
+    answer = ask_in(tmp_path / "w", "check")
+    assert f"plan.toml:{line}: steps[4].minutes: is out of range (1441) - must be between 0 and 1440" in answer.out

@@ -207,7 +207,7 @@ ONE_CHANGE = [
     # zero, negative, out of range
     ("pieces = 2", "pieces = 0", "3: pieces: is out of range (0) - must be between 1 and 100"),
     ("pieces = 2", "pieces = 1.5", "3: pieces: is not a whole number (1.5)"),
-    ("minutes = 10", "minutes = -1", "30: steps[2].minutes: is out of range (-1) - must be between 0 and 10000"),
+    ("minutes = 10", "minutes = -1", "30: steps[2].minutes: is out of range (-1) - must be between 0 and 1440"),
     ('"6 oz/yd^2"', '"0 g/m^2"', "23: steps[2].areal_weight: is out of range (0 g/m^2) - must be between 0 g/m² and"),
     ("coverage = 0.5", "coverage = 1.5", "18: steps[1].coverage: is not between 0 and 1 and has no % sign (1.5)"),
     ("coverage = 0.5", "coverage = 0", "14: steps[1]: step 'Base': coverage is out of range (0) - must be between 0"),
