@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from html import escape
+from math import ceil
 
 Points = Sequence[tuple[float, float]]
 
@@ -13,6 +14,8 @@ WIDTH, LABELS = 760.0, 190.0
 TICKS_MIN = (1, 2, 5, 10, 15, 30, 60, 120, 240, 480, 720, 1440, 2880, 10080)
 """Distances between the marks of an axis of time, in minutes."""
 MOST_TICKS = 12
+LONGEST_s = 1e300
+"""A damaged journal may hold times that end no axis; beyond this they are no whole minutes any more."""
 HATCH = (
     '<pattern id="hatch" width="4" height="4" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
     '<line x1="0" y1="0" x2="0" y2="4" stroke="#000" stroke-width="1"/></pattern>'
@@ -70,9 +73,11 @@ class Canvas:
 
 
 def time_ticks_s(begin_s: float, end_s: float) -> list[tuple[float, str]]:
-    """Return the marks of an axis of time from the session's start, each with its words."""
+    """Return the marks of an axis of time from the session's start, each with its words; a few however long it is."""
+    end_s = min(end_s, LONGEST_s)
     span_min = max(end_s - begin_s, 60.0) / 60.0
-    step = next((tick for tick in TICKS_MIN if span_min / tick <= MOST_TICKS), TICKS_MIN[-1])
+    longest = TICKS_MIN[-1] * ceil(span_min / MOST_TICKS / TICKS_MIN[-1])
+    step = next((tick for tick in TICKS_MIN if span_min / tick <= MOST_TICKS), longest)
     first = -(-int(begin_s // 60) // step) * step
     marks = range(first, int(end_s // 60) + 1, step)
     if step >= 60:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import json
+import shutil
 from pathlib import Path
 
 import pytest
 from command_line import ask_in
 
-from layup.materials.demo import new_workshop
+from layup.materials.demo import demo_root, new_workshop
 
+SESSION = "2026-02-21-touring-skis-168"
 PLAN = Path("sessions/touring-skis/plan.toml")
 
 
@@ -28,6 +31,19 @@ def test_a_plan_once_brought_down_the_program_and_is_planned_now(tmp_path: Path,
     answer = ask_in(tmp_path / "w", "plan", "touring-skis", "--json")
     assert answer.code in (0, 1)
     assert answer.data["batches"]
+
+
+@pytest.mark.parametrize("factor", [1e6, 1e12, 1e300])
+def test_a_day_that_closes_in_a_million_years_is_drawn_with_a_few_marks(tmp_path: Path, factor: float) -> None:
+    shutil.copytree(demo_root() / "sessions", tmp_path / "sessions")
+    path = tmp_path / "sessions" / SESSION / "journal.jsonl"
+    rows = [json.loads(row) for row in path.read_text(encoding="utf-8").splitlines()]
+    closed = next(n for n, row in enumerate(rows) if row["event"] == "press-closed")
+    rows[closed]["elapsed_s"] *= factor
+    path.write_text("".join(json.dumps(row) + "\n" for row in rows[: closed + 1]), encoding="utf-8")
+    assert ask_in(tmp_path, "export", SESSION, "x.html").code == 0
+    assert (tmp_path / "x.html").stat().st_size < 100_000
+    assert ask_in(tmp_path, "review", SESSION, "--json").data["day"]["closed_s"] == rows[closed]["elapsed_s"]
 
 
 STEP = '[[steps]]\nname = "one more"\nkind = "place"\nminutes = 1\n\n'
