@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import SESSION_HELP, add_workshop_argument
-from layup.materials.workshop import JOURNAL, Workshop
+from layup.materials.names import JOURNAL, PLAN
+from layup.materials.workshop import Workshop
 from layup.records.compare import Comparison, Row, compare, compare_plans
 from layup.records.kept import kept_session
 from layup.records.review import review
@@ -67,7 +68,7 @@ def _compared(workshop: Workshop, left: str, right: str) -> tuple[Comparison, li
     folders = [workshop.session_path(name) for name in (left, right)]
     if not all((folder / JOURNAL).is_file() for folder in folders):
         drafts = [folder.name for folder in folders if not (folder / JOURNAL).is_file()]
-        plans = compare_plans(*(workshop.plan(str(folder / "plan.toml")) for folder in folders))
-        return plans, [f"{' and '.join(drafts)} was not pressed yet: only the plans are compared"]
+        plans = compare_plans(*(workshop.plan(str(folder / PLAN)) for folder in folders))
+        return plans, [f"{' and '.join(dict.fromkeys(drafts))} not pressed yet: only the plans are compared"]
     reviews = [review(kept_session(folder)) for folder in folders]
     return compare(*reviews), ["times less than 2 min and 15 % apart count as the same, temperatures within 1 K"]

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 from layup.chemistry.datasheet import Datasheet
 from layup.commands.progress import counted
-from layup.materials.workshop import JOURNAL, Workshop
+from layup.materials.names import JOURNAL
+from layup.materials.workshop import Workshop
 
 if TYPE_CHECKING:
     from layup.chemistry.potlife import Calibration

@@ -7,7 +7,8 @@ from pathlib import Path
 
 from layup.commands.app import add_app_arguments, open_app
 from layup.commands.reading import add_workshop_argument
-from layup.materials.workshop import JOURNAL, Workshop
+from layup.materials.names import JOURNAL
+from layup.materials.workshop import Workshop
 
 EXAMPLE = "layup press touring-skis"
 

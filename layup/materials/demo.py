@@ -9,6 +9,7 @@ from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 
 from layup.errors import StorageError
+from layup.materials.names import JOURNAL, PLAN
 
 _PACKAGE = Path(__file__).resolve().parent.parent
 _FOLDERS = ("resins", "sessions")
@@ -48,7 +49,7 @@ def new_workshop(folder: Path) -> None:
 
 def _copy_demo(source: Path, target: Path) -> None:
     """Copy the resins and the plans that were not pressed."""
-    plans = (plan for plan in source.glob("sessions/*/plan.toml") if not (plan.parent / "journal.jsonl").exists())
+    plans = (plan for plan in source.glob(f"sessions/*/{PLAN}") if not (plan.parent / JOURNAL).exists())
     for path in (*source.glob("resins/*.toml"), *plans):
         copy = target / path.relative_to(source)
         copy.parent.mkdir(parents=True, exist_ok=True)

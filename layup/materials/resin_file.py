@@ -40,11 +40,10 @@ from layup.materials.fields import (
     items,
     printable,
 )
+from layup.materials.names import RESIN_COPY
 from layup.materials.problems import problem_at, problem_from, problems_from
 from layup.materials.toml_lines import Document, read_toml
 
-SESSION_COPY = "resin.toml"
-"""The name of the copy, as used, in a session's folder."""
 MOST_POINTS = 50
 """No datasheet states a time or a viscosity at more points."""
 
@@ -219,7 +218,7 @@ def _load(path: Path) -> tuple[Datasheet | None, list[Problem], Document | None]
 
 def _contradictions(document: Document, sheet: Datasheet, path: Path) -> Iterator[Problem]:
     """Find what is well formed and still cannot be, or is hardly meant."""
-    if sheet.id != path.stem and path.name != SESSION_COPY:
+    if sheet.id != path.stem and path.name != RESIN_COPY:
         hint = f'rename the file or write id = "{printable(path.stem)}"'
         yield problem_at(document, ("id",), f"differs from the file's name ({sheet.id})", hint)
     for table, component in (("resin", sheet.resin), ("hardener", sheet.hardener)):

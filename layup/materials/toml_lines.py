@@ -15,6 +15,9 @@ from layup.materials.plain_file import read_plain
 
 KeyPath = tuple[str | int, ...]
 LARGEST_FILE_BYTES = 1_000_000
+_TWICE = ("cannot overwrite", "cannot declare")
+"""How the messages begin that tell of a key or a table that stands in the file already."""
+_KEEP_ONE = "it stands above already: keep one of them"
 _HINT = 'texts and quantities stand in quotes: width = "20 mm"'
 _LONGEST_NUMBER = re.compile(r"[0-9_]{4000,}")
 
@@ -66,7 +69,8 @@ def parse_toml(text: str, file: str) -> Document | Problem:
         return Document(file, tomllib.loads(text), key_lines(text))
     except tomllib.TOMLDecodeError as error:
         message, line = _place(str(error), text)
-        return Problem(file, line, "", f"is not valid TOML: {message}", _HINT)
+        twice = message.startswith(_TWICE)
+        return Problem(file, line, "", f"is not valid TOML: {message}", _KEEP_ONE if twice else _HINT)
     except ValueError:  # the one that tomllib lets through: Python's own limit on the digits of an integer
         match = _LONGEST_NUMBER.search(text)
         line = text.count("\n", 0, match.start()) + 1 if match else 1

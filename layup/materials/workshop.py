@@ -9,15 +9,14 @@ from typing import TYPE_CHECKING
 
 from layup.chemistry.datasheet import Datasheet
 from layup.errors import FileError, InputError, LayupError, Problem, StorageError
+from layup.materials.names import JOURNAL, PLAN, RESIN_COPY
 from layup.materials.plan_file import load_plan
 from layup.materials.problems import likeliest, nearest
-from layup.materials.resin_file import SESSION_COPY, check_resin, load_resin
+from layup.materials.resin_file import check_resin, load_resin
 from layup.planning.stack import Plan
 
 if TYPE_CHECKING:
     from layup.chemistry.potlife import Calibration
-
-PLAN, JOURNAL = "plan.toml", "journal.jsonl"
 
 
 class Workshop:
@@ -130,7 +129,7 @@ class Workshop:
     def _check_file(self, path: Path, check_journal: Callable[[Path], list[Problem]] | None) -> list[Problem]:
         if path.name == JOURNAL:
             return check_journal(path) if check_journal else []
-        if path.name == SESSION_COPY or path.parent.name == self.resins_folder.name:
+        if path.name == RESIN_COPY or path.parent.name == self.resins_folder.name:
             return check_resin(path)
         return load_plan(path, resin_ids=self.resin_ids())[1]
 

@@ -9,8 +9,8 @@ from datetime import date
 from pathlib import Path
 
 from layup.errors import StorageError
+from layup.materials.names import PLAN
 
-JOURNAL_NAME = "journal.jsonl"
 _SLUG_LIMIT = 40
 
 
@@ -64,5 +64,9 @@ def not_writable(path: Path, error: OSError) -> StorageError:
 def not_readable(path: Path, error: OSError) -> StorageError:
     """Return the error to raise where a session cannot be read."""
     if isinstance(error, FileNotFoundError):
+        if (path.parent / PLAN).is_file():
+            return StorageError(
+                str(path.parent), "was not pressed yet", todo=f"press it: layup press {path.parent.name}"
+            )
         return StorageError(str(path), "does not exist", todo="name a session folder that holds a journal")
     return StorageError(str(path), "cannot be read", value=error.strerror or str(error), todo="check its permissions")

@@ -6,8 +6,9 @@ import os
 from pathlib import Path
 
 from layup.errors import Problem
+from layup.materials.names import JOURNAL
 from layup.records.clock import Clock, advance
-from layup.records.folder import JOURNAL_NAME, not_readable
+from layup.records.folder import not_readable
 from layup.records.lines import LineReader, collector_paused
 from layup.records.state import SessionState, extend
 
@@ -19,7 +20,7 @@ class Follower:
     """A session, open for looking on. `poll` reads what is new; a line half written waits for its end."""
 
     def __init__(self, folder: Path, clock: Clock) -> None:
-        self.path = folder / JOURNAL_NAME
+        self.path = folder / JOURNAL
         self._clock = clock
         self._forget()
 

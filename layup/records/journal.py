@@ -16,10 +16,11 @@ from typing import Literal, Self
 
 from layup import __version__
 from layup.errors import Problem, StorageError
+from layup.materials.names import JOURNAL
 from layup.materials.plain_file import read_plain
 from layup.records.clock import Clock, Jump, Moment, advance
 from layup.records.events import ClockJumped, Event, JournalOpened, SessionStarted
-from layup.records.folder import JOURNAL_NAME, not_readable, not_writable
+from layup.records.folder import not_readable, not_writable
 from layup.records.journal_file import JournalFile
 from layup.records.lines import LineReader, collector_paused
 from layup.records.record import RECORDS, Record
@@ -61,7 +62,7 @@ class Journal:
 
         Raises StorageError if there is no journal, it cannot be written, or another process has it.
         """
-        path = folder / JOURNAL_NAME
+        path = folder / JOURNAL
         if not path.exists():
             raise not_readable(path, FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT)))
         journal = cls(JournalFile.opened(folder, clock, 0, {}), clock)

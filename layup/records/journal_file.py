@@ -16,15 +16,14 @@ from itertools import count
 from pathlib import Path
 
 from layup.errors import StorageError
+from layup.materials.names import JOURNAL, PLAN, RESIN_COPY
 from layup.materials.plain_file import read_plain
-from layup.materials.resin_file import SESSION_COPY
-from layup.materials.workshop import PLAN
 from layup.records.clock import Clock
-from layup.records.folder import JOURNAL_NAME, not_writable, sync_folder, write_new
+from layup.records.folder import not_writable, sync_folder, write_new
 from layup.records.lock import Lock, same_file
 
 _FLAGS = os.O_RDWR | os.O_APPEND | getattr(os, "O_BINARY", 0)
-_COPIES = (PLAN, SESSION_COPY)
+_COPIES = (PLAN, RESIN_COPY)
 """What stands beside a journal, and is no use without."""
 _Mark = tuple[int, int, int]
 
@@ -57,7 +56,7 @@ class JournalFile:
     @classmethod
     def opened(cls, folder: Path, clock: Clock, flags: int, files: Mapping[str, bytes]) -> JournalFile:
         """Take the lock of `folder`, write `files` and open the journal file."""
-        path = folder / JOURNAL_NAME
+        path = folder / JOURNAL
         lock = Lock.take(folder, clock.utc())
         try:
             for name, data in files.items():

@@ -10,10 +10,10 @@ from typing import Generic, TypeVar
 
 from layup.chemistry.datasheet import Datasheet
 from layup.errors import LayupError, Problem, StorageError
+from layup.materials.names import PLAN, RESIN_COPY
 from layup.materials.plain_file import read_plain
 from layup.materials.plan_file import load_plan
-from layup.materials.resin_file import SESSION_COPY, load_resin
-from layup.materials.workshop import PLAN
+from layup.materials.resin_file import load_resin
 from layup.planning.stack import Plan
 from layup.planning.variant import plan_with
 from layup.records.events import SessionStarted
@@ -79,7 +79,7 @@ def kept_session(folder: Path) -> Kept:
     """Return the session in `folder`. Raises StorageError if it has no journal or that cannot be read."""
     records, problems = read_journal(folder)
     plan, plan_problems = _plans.read(folder / PLAN)
-    sheet, sheet_problems = _resins.read(folder / SESSION_COPY)
+    sheet, sheet_problems = _resins.read(folder / RESIN_COPY)
     state = fold(records)
     if plan is not None and sheet is not None and state.start is not None:
         plan = _as_begun(plan, sheet, state.start)

@@ -16,7 +16,8 @@ from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.potlife import Calibration, calibrate
 from layup.errors import LayupError, Problem
-from layup.materials.workshop import JOURNAL, Workshop
+from layup.materials.names import JOURNAL
+from layup.materials.workshop import Workshop
 from layup.planning.stack import Losses, Plan
 from layup.records.as_built import as_built
 from layup.records.kept import Kept, kept_session

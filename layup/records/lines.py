@@ -15,8 +15,9 @@ from typing import Annotated, cast
 from pydantic import Field, TypeAdapter, ValidationError
 
 from layup.errors import Problem
+from layup.materials.names import JOURNAL
 from layup.materials.plain_file import read_plain
-from layup.records.folder import JOURNAL_NAME, not_readable
+from layup.records.folder import not_readable
 from layup.records.record import RECORDS, Record
 from layup.records.text import clean_text
 
@@ -116,7 +117,7 @@ def read_journal(folder: Path) -> tuple[list[Record], list[Problem]]:
 
     Raises StorageError if there is no journal or it cannot be read.
     """
-    path = folder / JOURNAL_NAME
+    path = folder / JOURNAL
     try:
         data = read_plain(path)
     except OSError as error:
@@ -141,4 +142,4 @@ def strays(folder: Path) -> list[Problem]:
         return []  # what cannot be listed is told where its journal is read
     words = "lies beside the journal, and nothing in it counts"
     hint = "compare the two: log anew what is missing in the journal, then move this file away"
-    return [Problem(str(folder / name), 1, "", words, hint, warning=True) for name in names if name != JOURNAL_NAME]
+    return [Problem(str(folder / name), 1, "", words, hint, warning=True) for name in names if name != JOURNAL]

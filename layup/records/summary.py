@@ -17,7 +17,8 @@ from pathlib import Path
 from pydantic import TypeAdapter, ValidationError
 
 from layup.errors import StorageError
-from layup.materials.workshop import JOURNAL, Workshop
+from layup.materials.names import JOURNAL
+from layup.materials.workshop import Workshop
 from layup.records.lines import read_journal
 from layup.records.state import SessionState, fold
 

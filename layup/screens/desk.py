@@ -9,7 +9,8 @@ from pathlib import Path
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.potlife import calibrate
 from layup.errors import InputError, LayupError
-from layup.materials.workshop import JOURNAL, Workshop
+from layup.materials.names import JOURNAL
+from layup.materials.workshop import Workshop
 from layup.planning.case import Case
 from layup.planning.odds import Odds, odds
 from layup.planning.remedies import Remedy, remedies

@@ -5,8 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from layup.errors import FileError, InputError, LayupError, StorageError
-from layup.materials.resin_file import SESSION_COPY
-from layup.materials.workshop import JOURNAL, PLAN
+from layup.materials.names import JOURNAL, PLAN, RESIN_COPY
 from layup.planning.case import settle
 from layup.planning.window import temperature_window
 from layup.records.clock import Clock
@@ -91,7 +90,7 @@ def begin(desk: Desk, figures: Figures, clock: Clock) -> PressDay:
     folder = session_folder(desk.workshop.root, clock.utc().astimezone().date(), plan.title)
     files = {
         PLAN: _bytes(desk.plan_path),
-        SESSION_COPY: _bytes(desk.workshop.resin_path(figures.settings.resin_id)),
+        RESIN_COPY: _bytes(desk.workshop.resin_path(figures.settings.resin_id)),
     }
     journal = Journal.create(folder, clock, _started(desk, figures), files=files)
     journal.append(TemperatureRead(place="air", temperature_K=figures.settings.temperature_K))

@@ -99,7 +99,7 @@ def test_compare_tells_what_differed_first(layup) -> None:
 
 def test_compare_of_a_draft_compares_the_plans_and_says_so(layup) -> None:
     text = layup("compare", GOOD, "touring-skis")[0]
-    assert "was not pressed yet: only the plans are compared" in text
+    assert "not pressed yet: only the plans are compared" in text
 
 
 def test_learn_tells_every_lesson_with_its_counts_and_spread(layup) -> None:

@@ -23,11 +23,11 @@ from command_line import ask_in
 from mutants import mutant
 
 from layup.materials.demo import demo_root
+from layup.materials.names import JOURNAL
 from layup.materials.plan_file import load_plan
 from layup.materials.resin_file import load_resin
 from layup.records.clock import ManualClock
 from layup.records.events import Note
-from layup.records.folder import JOURNAL_NAME
 from layup.records.journal import Journal
 from layup.records.lines import read_journal
 from layup.records.state import fold
@@ -67,7 +67,7 @@ KINDS = {
     "resin copy": Kind(f"sessions/{DAY}/resin.toml", load_resin, REVIEWS),
     "plan": Kind(f"sessions/{DRAFT}/plan.toml", load_plan, (*PLANS, ("compare", DRAFT, OTHER_DAY, "--json"))),
     "plan copy": Kind(f"sessions/{DAY}/plan.toml", load_plan, REVIEWS),
-    "journal": Kind(f"sessions/{DAY}/{JOURNAL_NAME}", lambda path: fold(read_journal(path.parent)[0]), REVIEWS),
+    "journal": Kind(f"sessions/{DAY}/{JOURNAL}", lambda path: fold(read_journal(path.parent)[0]), REVIEWS),
 }
 SHARE = {"resin": 4, "resin copy": 1, "plan": 4, "plan copy": 1, "journal": 5}
 """How many of fifteen are of each kind: a third resins, a third plans, a third journals."""
@@ -181,7 +181,7 @@ class Workshop:
                 journal.append(Note(text="on we go"))
                 assert journal.fault == ""
             torn = b"".join(file.read_bytes() for file in sorted(folder.glob("journal.torn-*.txt")))
-            after = (folder / JOURNAL_NAME).read_bytes()
+            after = (folder / JOURNAL).read_bytes()
             assert after.startswith(before.removesuffix(torn))
             assert isinstance(read_journal(folder)[0][-1], Note)
         finally:

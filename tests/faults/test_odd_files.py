@@ -14,12 +14,12 @@ from session_examples import NOON, mixed, start
 
 from layup.errors import StorageError
 from layup.materials.demo import new_workshop
+from layup.materials.names import JOURNAL
 from layup.materials.plain_file import read_plain
 from layup.materials.workshop import Workshop
 from layup.records.clock import ManualClock
 from layup.records.event_fields import NOTE_LIMIT
 from layup.records.events import Note, TemperatureRead
-from layup.records.folder import JOURNAL_NAME
 from layup.records.journal import Journal
 from layup.records.learned import workshop_lessons
 from layup.records.lines import read_journal
@@ -62,7 +62,7 @@ def test_an_odd_file_is_named_and_the_rest_is_used(shop: Path, odd: str, place: 
 
 
 @pytest.mark.parametrize("odd", ODD)
-@pytest.mark.parametrize("name", [JOURNAL_NAME, "plan.toml", "resin.toml", "journal.lock"])
+@pytest.mark.parametrize("name", [JOURNAL, "plan.toml", "resin.toml", "journal.lock"])
 def test_an_odd_file_in_place_of_a_sessions_own_is_told(shop: Path, odd: str, name: str) -> None:
     folder = shop / "sessions" / "2026-03-07-skis"
     (folder / name).unlink(missing_ok=True)
@@ -71,7 +71,7 @@ def test_an_odd_file_in_place_of_a_sessions_own_is_told(shop: Path, odd: str, na
         answer = ask_in(shop, *asked)
         assert answer.code in (0, 2, 3)
         assert "Traceback" not in answer.err
-    if name == JOURNAL_NAME and odd != "empty file":
+    if name == JOURNAL and odd != "empty file":
         with pytest.raises(StorageError, match=r"journal\.jsonl: (cannot be|does not exist)"):
             Journal.open(folder, ManualClock(NOON))
     elif name == "journal.lock" and odd not in ("broken link", "link to a device", "empty file", "pipe"):
@@ -83,7 +83,7 @@ def test_names_that_are_no_text_are_shown_harmlessly(shop: Path) -> None:
     (shop / "resins" / f"{NOT_UTF8}.toml").write_text("id = 3", encoding="utf-8")
     folder = shop / "sessions" / NOT_UTF8
     (shop / "sessions" / "2026-03-07-skis").rename(folder)
-    (folder / JOURNAL_NAME).write_bytes((folder / JOURNAL_NAME).read_bytes() + b"torn")
+    (folder / JOURNAL).write_bytes((folder / JOURNAL).read_bytes() + b"torn")
     for asked in (("check",), ("check", "--json"), ("review",), ("review", "--json"), ("review", NOT_UTF8), ("learn",)):
         answer = ask_in(shop, *asked)
         assert answer.code in (0, 2)
@@ -97,7 +97,7 @@ def test_a_file_that_fails_while_it_is_read_is_named(shop: Path, monkeypatch: py
     opened = os.open
 
     def fail(path: object, *rest: int) -> int:
-        if str(path).endswith(("slow-laminating.toml", JOURNAL_NAME)):
+        if str(path).endswith(("slow-laminating.toml", JOURNAL)):
             raise OSError(code, os.strerror(code), str(path))
         return opened(path, *rest)  # type: ignore[arg-type]  # as given
 
@@ -105,12 +105,12 @@ def test_a_file_that_fails_while_it_is_read_is_named(shop: Path, monkeypatch: py
     answer = ask_in(shop, "check")
     assert answer.code == 2
     assert "slow-laminating.toml:1: cannot be read" in answer.out
-    assert f"{JOURNAL_NAME}:1: " in answer.out
+    assert f"{JOURNAL}:1: " in answer.out
     assert os.strerror(code) in answer.out
     assert ask_in(shop, "plan", "touring-skis").code in (2, 3)
     assert ask_in(shop, "review", "2026-03-07-skis").code == 3
     assert len(Workshop(shop).resins()) == 4
-    assert any(JOURNAL_NAME in str(problem) for problem in workshop_lessons(Workshop(shop)).problems)
+    assert any(JOURNAL in str(problem) for problem in workshop_lessons(Workshop(shop)).problems)
 
 
 def test_a_file_is_read_no_further_than_wanted(tmp_path: Path) -> None:
@@ -151,7 +151,7 @@ async def test_a_journal_of_a_hundred_thousand_events_opens_in_the_app(shop: Pat
     first = len(read_journal(folder)[0]) + 1
     reading = TemperatureRead(place="mould", temperature_K=290.0)
     record = RECORDS[reading.event].model_validate({"seq": 1, "at": NOON, "elapsed_s": 0.0} | dict(reading))
-    with (folder / JOURNAL_NAME).open("a", encoding="utf-8") as file:
+    with (folder / JOURNAL).open("a", encoding="utf-8") as file:
         for n in range(first, 100_001):
             file.write(record.model_copy(update={"seq": n, "elapsed_s": n / 100}).model_dump_json() + "\n")
     async with running(shop, clock=ManualClock(NOON)) as (app, pilot):

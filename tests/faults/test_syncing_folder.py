@@ -18,10 +18,10 @@ import pytest
 from session_examples import NOON, mixed, start
 
 from layup.errors import StorageError
+from layup.materials.names import JOURNAL
 from layup.records import journal_file
 from layup.records.clock import ManualClock
 from layup.records.events import Note, StepDone
-from layup.records.folder import JOURNAL_NAME
 from layup.records.follow import Follower
 from layup.records.journal import Journal
 from layup.records.lines import read_journal, strays
@@ -253,7 +253,7 @@ def test_a_viewer_sees_the_journal_as_it_is_written_anew(tmp_path: Path, meddle:
 def test_a_mark_that_an_editor_puts_before_the_first_line_does_no_harm(tmp_path: Path) -> None:
     begun(tmp_path).close()
     records, _ = read_journal(tmp_path)
-    path = tmp_path / JOURNAL_NAME
+    path = tmp_path / JOURNAL
     path.write_bytes(b"\xef\xbb\xbf" + path.read_bytes().replace(b"\n", b"\r\n"))
     assert read_journal(tmp_path) == (records, [])
     with Journal.open(tmp_path, ManualClock(NOON)) as journal:

@@ -71,7 +71,7 @@ def test_a_path_that_is_not_there_gets_the_line_around_it():
     [
         ("a = 1\nb =\n", "f.toml:2: is not valid TOML: invalid value"),
         ("a = 1\n\nb = 'x\n", "f.toml:3: is not valid TOML: "),
-        ("a = 1\na = 2\n", "f.toml:2: is not valid TOML: cannot overwrite a value"),
+        ("a = 1\na = 2\n", "f.toml:2: is not valid TOML: cannot overwrite a value - it stands above already"),
         ("[t]\nx = 1\n[t]\n", "f.toml:3: is not valid TOML: cannot declare"),
         ("a = [1,\n2\n", "f.toml:2: is not valid TOML: "),
         ("a = " + "9" * 5000, "f.toml:1: holds a number of thousands of digits - write it shorter"),

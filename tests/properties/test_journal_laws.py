@@ -16,10 +16,10 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 from session_examples import NOON, mixed, stamped, start
 
+from layup.materials.names import JOURNAL
 from layup.records import events as ev
 from layup.records.clock import JUMP_S, ManualClock, Moment, advance
 from layup.records.event_fields import BatchPlan
-from layup.records.folder import JOURNAL_NAME
 from layup.records.journal import Journal
 from layup.records.lines import LINE, LineReader, read_journal
 from layup.records.record import RECORDS
@@ -360,14 +360,14 @@ def test_whatever_stands_in_the_file_the_day_goes_on_and_no_byte_is_lost(junk: b
     data = good[:cut] + junk
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        (folder / JOURNAL_NAME).write_bytes(data)
+        (folder / JOURNAL).write_bytes(data)
         clock = ManualClock(NOON)
         clock.reboot(3600.0, "boot-2")
         with Journal.open(folder, clock) as journal:
             journal.append(ev.Note(text="on"))
         records, _ = read_journal(folder)
         assert records == list(journal.state.records)
-        kept = (folder / JOURNAL_NAME).read_bytes()
+        kept = (folder / JOURNAL).read_bytes()
         aside = b"".join(path.read_bytes() for path in folder.glob("journal.torn-*"))
         whole = data.rpartition(b"\n")[0]
         assert kept.startswith(whole)

@@ -6,9 +6,9 @@ import pytest
 from session_examples import NOON, good_day, mixed, start
 
 from layup.errors import StorageError
+from layup.materials.names import JOURNAL
 from layup.records.clock import ManualClock
 from layup.records.events import Note, StepDone, TemperatureRead
-from layup.records.folder import JOURNAL_NAME
 from layup.records.follow import Follower
 from layup.records.journal import Journal
 from layup.records.lines import LineReader, read_journal
@@ -44,8 +44,8 @@ def test_a_line_half_written_waits_for_its_end(tmp_path: Path) -> None:
     with Journal.create(tmp_path / "whole", clock, start()) as journal:
         clock.advance(5.0)
         journal.append(Note(text="zäh ✋"))
-    data = (tmp_path / "whole" / JOURNAL_NAME).read_bytes()
-    path = tmp_path / JOURNAL_NAME
+    data = (tmp_path / "whole" / JOURNAL).read_bytes()
+    path = tmp_path / JOURNAL
     path.touch()
     viewer = Follower(tmp_path, clock)
     with path.open("ab", buffering=0) as file:
@@ -60,7 +60,7 @@ def test_a_line_half_written_waits_for_its_end(tmp_path: Path) -> None:
 def test_a_torn_line_that_the_writer_cut_off_is_forgotten(tmp_path: Path) -> None:
     clock = ManualClock(NOON)
     Journal.create(tmp_path, clock, start()).close()
-    with (tmp_path / JOURNAL_NAME).open("ab") as file:
+    with (tmp_path / JOURNAL).open("ab") as file:
         file.write(b'{"v":1,"torn')
     viewer = Follower(tmp_path, clock)
     viewer.poll()
@@ -92,7 +92,7 @@ def test_a_journal_that_was_replaced_is_read_anew(tmp_path: Path) -> None:
         pass
     viewer = Follower(tmp_path / "a", clock)
     viewer.poll()
-    (tmp_path / "b" / JOURNAL_NAME).replace(tmp_path / "a" / JOURNAL_NAME)
+    (tmp_path / "b" / JOURNAL).replace(tmp_path / "a" / JOURNAL)
     viewer.poll()
     assert viewer.state == other.state
 
@@ -115,7 +115,7 @@ def test_a_damaged_line_is_reported_while_looking_on(tmp_path: Path) -> None:
     Journal.create(tmp_path, clock, start()).close()
     viewer = Follower(tmp_path, clock)
     viewer.poll()
-    with (tmp_path / JOURNAL_NAME).open("ab") as file:
+    with (tmp_path / JOURNAL).open("ab") as file:
         file.write(b"scribble\n")
     assert not viewer.poll()
     (problem,) = viewer.problems

@@ -6,9 +6,9 @@ from pathlib import Path
 import pytest
 from session_examples import NOON, mixed, start
 
+from layup.materials.names import JOURNAL
 from layup.records.clock import ManualClock
 from layup.records.events import Note, StepDone
-from layup.records.folder import JOURNAL_NAME
 from layup.records.journal import Journal
 from layup.records.lines import LineReader, read_journal
 
@@ -20,7 +20,7 @@ def a_day(folder: Path) -> bytes:
         for event in (mixed(1), StepDone(step=1), Note(text="größer ✋")):
             clock.advance(10.0)
             journal.append(event)
-    return (folder / JOURNAL_NAME).read_bytes()
+    return (folder / JOURNAL).read_bytes()
 
 
 def next_day() -> ManualClock:
@@ -38,7 +38,7 @@ def test_a_journal_cut_at_any_byte_goes_on_from_a_prefix(tmp_path: Path, monkeyp
     folder.mkdir()
     clock = next_day()
     for cut in range(len(data) + 1):
-        (folder / JOURNAL_NAME).write_bytes(data[:cut])
+        (folder / JOURNAL).write_bytes(data[:cut])
         ends = [i for i, byte in enumerate(data) if byte == 10]
         complete = sum(end <= cut for end in ends)  # a line that lacks only its line end is complete
         torn = data[:cut][ends[complete - 1] + 1 if complete else 0 :]
@@ -53,13 +53,13 @@ def test_a_journal_cut_at_any_byte_goes_on_from_a_prefix(tmp_path: Path, monkeyp
         assert (aside.read_bytes() if aside.exists() else b"") == torn
         assert len(journal.problems) == bool(torn)
         aside.unlink(missing_ok=True)
-    assert [path.name for path in folder.iterdir()] == [JOURNAL_NAME]
+    assert [path.name for path in folder.iterdir()] == [JOURNAL]
 
 
 def test_torn_bytes_are_reported_and_each_time_set_aside_in_a_new_file(tmp_path: Path) -> None:
     a_day(tmp_path)
     for n in (1, 2):
-        with (tmp_path / JOURNAL_NAME).open("ab") as file:
+        with (tmp_path / JOURNAL).open("ab") as file:
             file.write(b'{"v":1,"s\x00\x00\xff')
         with Journal.open(tmp_path, next_day()) as journal:
             (problem,) = journal.problems
@@ -71,12 +71,12 @@ def test_torn_bytes_are_reported_and_each_time_set_aside_in_a_new_file(tmp_path:
 
 def test_looking_at_a_torn_journal_changes_nothing(tmp_path: Path) -> None:
     data = a_day(tmp_path)[:-9]
-    (tmp_path / JOURNAL_NAME).write_bytes(data)
+    (tmp_path / JOURNAL).write_bytes(data)
     records, (problem,) = read_journal(tmp_path)
     assert len(records) == 4
     assert (problem.line, problem.message[:21]) == (5, "the last line is torn")
-    assert (tmp_path / JOURNAL_NAME).read_bytes() == data
-    assert [path.name for path in tmp_path.iterdir()] == [JOURNAL_NAME]
+    assert (tmp_path / JOURNAL).read_bytes() == data
+    assert [path.name for path in tmp_path.iterdir()] == [JOURNAL]
 
 
 @pytest.mark.parametrize(
@@ -103,7 +103,7 @@ def test_a_damaged_line_is_reported_with_its_number_and_the_rest_is_read(
     whole, _ = read_journal(tmp_path)
     stamp = b'"seq":4,"at":"2026-03-07T12:00:25Z","elapsed_s":25'
     lines[3] = line.replace(b"%s", stamp)
-    (tmp_path / JOURNAL_NAME).write_bytes(b"\n".join(lines) + b"\n")
+    (tmp_path / JOURNAL).write_bytes(b"\n".join(lines) + b"\n")
     records, (problem,) = read_journal(tmp_path)
     assert records == [*whole[:3], whole[4]]
     assert (problem.line, problem.key) == (4, key)
@@ -116,7 +116,7 @@ def test_two_events_on_one_line_are_no_line(tmp_path: Path) -> None:
     lines = a_day(tmp_path).splitlines()
     whole, _ = read_journal(tmp_path)
     lines[2:4] = [lines[2] + b"," + lines[3]]
-    (tmp_path / JOURNAL_NAME).write_bytes(b"\n".join(lines) + b"\n")
+    (tmp_path / JOURNAL).write_bytes(b"\n".join(lines) + b"\n")
     records, (problem,) = read_journal(tmp_path)
     assert records == [*whole[:2], whole[4]]
     assert problem.line == 3
@@ -132,7 +132,7 @@ def test_lines_that_arrive_again_do_not_count_again(tmp_path: Path) -> None:
 
 def test_after_a_damaged_last_line_numbers_are_not_used_twice(tmp_path: Path) -> None:
     data = a_day(tmp_path)
-    (tmp_path / JOURNAL_NAME).write_bytes(data + b"garbage\n\n")
+    (tmp_path / JOURNAL).write_bytes(data + b"garbage\n\n")
     with Journal.open(tmp_path, next_day()) as journal:
         assert len(journal.problems) == 1
     assert read_journal(tmp_path)[0][-1].seq == 8
@@ -141,5 +141,5 @@ def test_after_a_damaged_last_line_numbers_are_not_used_twice(tmp_path: Path) ->
 def test_line_ends_of_another_system_are_read(tmp_path: Path) -> None:
     data = a_day(tmp_path)
     records, _ = read_journal(tmp_path)
-    (tmp_path / JOURNAL_NAME).write_bytes(data.replace(b"\n", b"\r\n"))
+    (tmp_path / JOURNAL).write_bytes(data.replace(b"\n", b"\r\n"))
     assert read_journal(tmp_path) == (records, [])

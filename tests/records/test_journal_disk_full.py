@@ -13,9 +13,9 @@ import pytest
 from session_examples import NOON, mixed, start
 
 from layup.errors import StorageError
+from layup.materials.names import JOURNAL
 from layup.records.clock import ManualClock
 from layup.records.events import Note, StepDone
-from layup.records.folder import JOURNAL_NAME
 from layup.records.journal import Journal
 from layup.records.lines import read_journal
 
@@ -46,7 +46,7 @@ def test_events_on_a_full_disk_are_kept_in_memory_and_said_to_be(
 ) -> None:
     journal = Journal.create(tmp_path, ManualClock(NOON), start())
     assert (journal.unsaved, journal.fault) == (0, "")
-    before = (tmp_path / JOURNAL_NAME).read_bytes()
+    before = (tmp_path / JOURNAL).read_bytes()
     disk = SmallDisk(monkeypatch, room=0)
     journal.append(mixed(1))
     assert journal.unsaved == 1
@@ -56,7 +56,7 @@ def test_events_on_a_full_disk_are_kept_in_memory_and_said_to_be(
     batch = journal.state.batch(1)
     assert batch is not None
     assert batch.status == "in the cup", "the day goes on"
-    assert (tmp_path / JOURNAL_NAME).read_bytes() == before
+    assert (tmp_path / JOURNAL).read_bytes() == before
     assert not journal.flush_pending()
     disk.room = 10_000
     assert journal.flush_pending()
@@ -118,9 +118,9 @@ def test_a_torn_line_on_a_full_disk_is_kept_until_it_can_be_set_aside(
 ) -> None:
     clock = ManualClock(NOON)
     Journal.create(tmp_path, clock, start()).close()
-    with (tmp_path / JOURNAL_NAME).open("ab") as file:
+    with (tmp_path / JOURNAL).open("ab") as file:
         file.write(b'{"v":1,"torn')
-    before = (tmp_path / JOURNAL_NAME).read_bytes()
+    before = (tmp_path / JOURNAL).read_bytes()
     aside = tmp_path / "journal.torn-1.txt"
     with monkeypatch.context() as patch:
 
@@ -132,7 +132,7 @@ def test_a_torn_line_on_a_full_disk_is_kept_until_it_can_be_set_aside(
         journal = Journal.open(tmp_path, clock)
         journal.append(StepDone(step=1))
         assert journal.unsaved == 2
-        assert (tmp_path / JOURNAL_NAME).read_bytes() == before, "not cut before it is safe elsewhere"
+        assert (tmp_path / JOURNAL).read_bytes() == before, "not cut before it is safe elsewhere"
         assert not aside.exists()
     assert journal.flush_pending()
     assert aside.read_bytes() == b'{"v":1,"torn'
@@ -143,15 +143,15 @@ def test_a_torn_line_on_a_full_disk_is_kept_until_it_can_be_set_aside(
 def test_a_last_line_without_its_end_outlasts_a_full_disk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     clock = ManualClock(NOON)
     Journal.create(tmp_path, clock, start()).close()
-    before = (tmp_path / JOURNAL_NAME).read_bytes()[:-1]
-    (tmp_path / JOURNAL_NAME).write_bytes(before)
+    before = (tmp_path / JOURNAL).read_bytes()[:-1]
+    (tmp_path / JOURNAL).write_bytes(before)
     disk = SmallDisk(monkeypatch, room=0)
     journal = Journal.open(tmp_path, clock)
     assert not journal.flush_pending()
-    assert (tmp_path / JOURNAL_NAME).read_bytes() == before
+    assert (tmp_path / JOURNAL).read_bytes() == before
     disk.room = 10_000
     journal.close()
-    assert (tmp_path / JOURNAL_NAME).read_bytes().startswith(before + b"\n")
+    assert (tmp_path / JOURNAL).read_bytes().startswith(before + b"\n")
     assert read_journal(tmp_path) == (list(journal.state.records), [])
 
 

@@ -9,10 +9,10 @@ from session_examples import NOON, good_day, mixed, start
 
 from layup import __version__
 from layup.errors import StorageError
+from layup.materials.names import JOURNAL
 from layup.records.clock import Jump, ManualClock
 from layup.records.event_fields import NOTE_LIMIT
 from layup.records.events import ClockJumped, JournalOpened, Note, StepDone, Undone
-from layup.records.folder import JOURNAL_NAME
 from layup.records.journal import Journal
 from layup.records.lines import read_journal
 from layup.records.state import fold
@@ -20,7 +20,7 @@ from layup.records.state import fold
 
 def written(folder: Path) -> list[dict[str, object]]:
     """Return the lines of a journal as any reader of JSON Lines sees them."""
-    return [json.loads(line) for line in (folder / JOURNAL_NAME).read_bytes().splitlines()]
+    return [json.loads(line) for line in (folder / JOURNAL).read_bytes().splitlines()]
 
 
 def test_a_line_holds_its_stamp_first_then_the_event(tmp_path: Path) -> None:
@@ -66,12 +66,12 @@ def test_the_files_used_are_kept_beside_the_journal_and_no_lock_is_left(tmp_path
     assert {path.name: path.read_bytes()[:1] for path in folder.iterdir()} == {
         "plan.toml": b"p",
         "resin.toml": b"r",
-        JOURNAL_NAME: b"{",
+        JOURNAL: b"{",
     }
 
 
 def test_an_event_is_on_the_disk_before_it_is_confirmed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    path = tmp_path / "s" / JOURNAL_NAME
+    path = tmp_path / "s" / JOURNAL
     on_disk = b""
     synced: list[str] = []
     flush = os.fsync
@@ -225,7 +225,7 @@ def test_a_folder_without_a_journal_cannot_be_resumed_or_read(tmp_path: Path) ->
 
 
 def test_an_empty_journal_waits_for_its_start(tmp_path: Path) -> None:
-    (tmp_path / JOURNAL_NAME).touch()
+    (tmp_path / JOURNAL).touch()
     with Journal.open(tmp_path, ManualClock()) as journal:
         assert not journal.state.started
         journal.append(start())

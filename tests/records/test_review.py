@@ -12,9 +12,9 @@ from simulate.shop import desk_for, play, press_day, workshop, write
 
 from layup.chemistry.potlife import calibrate
 from layup.errors import StorageError
+from layup.materials.names import JOURNAL
 from layup.planning.whatif import what_if
 from layup.records.facts import in_effect
-from layup.records.journal import JOURNAL_NAME
 from layup.records.kept import Kept, kept_session
 from layup.records.learned import lessons_of
 from layup.records.review import Review, review
@@ -154,9 +154,9 @@ def test_a_session_without_its_plan_says_that_nothing_can_be_judged(root: Path) 
 def test_a_session_with_a_damaged_line_is_judged_by_the_others_and_the_line_is_reported(root: Path) -> None:
     mishap = MISHAPS["much hardener"]
     folder = press_day(root, day=mishap.day, mishap=mishap, seed=7)
-    lines = (folder / JOURNAL_NAME).read_bytes().splitlines(keepends=True)
+    lines = (folder / JOURNAL).read_bytes().splitlines(keepends=True)
     lines[6] = b'{"v":1,"seq":7,"at":"20\n'
-    (folder / JOURNAL_NAME).write_bytes(b"".join(lines))
+    (folder / JOURNAL).write_bytes(b"".join(lines))
     found = review(kept_session(folder))
     assert [problem.line for problem in found.problems] == [7]
     assert found.findings[0].kind == "off ratio"
@@ -171,7 +171,7 @@ def test_the_plan_of_a_session_is_the_one_that_was_set_on_the_desk(root: Path) -
     kept = kept_session(press_day(root, seed=8))
     assert kept.plan is not None
     start = kept.state.records[0].model_copy(update={"largest_cup_g": 300.0, "fibre_fraction": 0.5, "people": 3})
-    journal = kept.folder / JOURNAL_NAME
+    journal = kept.folder / JOURNAL
     rest = journal.read_bytes().splitlines(keepends=True)[1:]
     journal.write_bytes(start.model_dump_json().encode() + b"\n" + b"".join(rest))
     changed = kept_session(kept.folder).plan

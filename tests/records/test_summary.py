@@ -9,10 +9,11 @@ import pytest
 from simulate.mishaps import MISHAPS
 from simulate.shop import press_day, workshop
 
+from layup.materials.names import JOURNAL
 from layup.materials.workshop import Workshop
 from layup.records.clock import SystemClock
 from layup.records.events import Note, Outcome
-from layup.records.journal import JOURNAL_NAME, Journal
+from layup.records.journal import Journal
 from layup.records.summary import INDEX_NAME, TEXT_LIMIT, Sessions
 
 LONG_AGO_NS = 1_000_000_000_000_000_000
@@ -30,7 +31,7 @@ def three(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def root(three: Path, tmp_path: Path) -> Path:
     copy = tmp_path / "shop"
     shutil.copytree(three, copy)
-    for journal in copy.glob(f"sessions/*/{JOURNAL_NAME}"):
+    for journal in copy.glob(f"sessions/*/{JOURNAL}"):
         os.utime(journal, ns=(LONG_AGO_NS, LONG_AGO_NS))
     return copy
 
@@ -65,7 +66,7 @@ def test_a_journal_that_grew_is_read_again_and_only_that(root: Path) -> None:
 
 def test_a_journal_changed_in_place_to_the_same_size_is_read_again_when_its_time_moved(root: Path) -> None:
     before = listed(root).all()
-    path = root / "sessions" / before[0].name / JOURNAL_NAME
+    path = root / "sessions" / before[0].name / JOURNAL
     path.write_bytes(path.read_bytes().replace(b'"tacky"', b'"twist"'))
     os.utime(path, ns=(LONG_AGO_NS + 1, LONG_AGO_NS + 1))
     assert listed(root).all()[0].tags == ("twist",)
@@ -74,7 +75,7 @@ def test_a_journal_changed_in_place_to_the_same_size_is_read_again_when_its_time
 def test_a_journal_changed_just_before_the_index_was_written_is_not_trusted(root: Path) -> None:
     sessions = listed(root)
     before = sessions.all()
-    path = root / "sessions" / before[0].name / JOURNAL_NAME
+    path = root / "sessions" / before[0].name / JOURNAL
     saved_ns = sessions.index_path.stat().st_mtime_ns
     os.utime(path, ns=(saved_ns, saved_ns))
     listed(root).all()
@@ -134,7 +135,7 @@ def test_a_word_deep_in_a_long_note_is_found_and_the_index_stays_small(root: Pat
 
 
 def test_a_journal_with_damaged_lines_is_listed_with_their_number(root: Path) -> None:
-    path = next(root.glob(f"sessions/*/{JOURNAL_NAME}"))
+    path = next(root.glob(f"sessions/*/{JOURNAL}"))
     path.write_bytes(path.read_bytes() + b"rubbish\n")
     found = next(one for one in listed(root).all() if one.name == path.parent.name)
     assert found.damaged == 1

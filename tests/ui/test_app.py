@@ -12,7 +12,7 @@ from app_driver import workshop as make_workshop
 from textual.widgets import Static
 
 from layup.materials.demo import demo_root
-from layup.materials.workshop import JOURNAL
+from layup.materials.names import JOURNAL
 from layup.records.clock import ManualClock
 from layup.records.events import BatchMixed, BatchPouredOut, Note, StepDone
 from layup.records.thermometer import source_of

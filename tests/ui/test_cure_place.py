@@ -10,7 +10,7 @@ from app_driver import workshop as make_workshop
 from cure_by_scipy import scipy_demould_s
 
 from layup.chemistry.cure import setting_of
-from layup.materials.workshop import JOURNAL
+from layup.materials.names import JOURNAL
 from layup.records.clock import ManualClock
 from layup.records.events import BatchMixed, BatchPouredOut, PressClosed, StepDone, TemperatureRead
 from layup.screens.bench_view import countdown

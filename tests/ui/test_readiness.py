@@ -9,7 +9,7 @@ from app_driver import begin_day, press, running, said, words
 from app_driver import workshop as make_workshop
 from textual.widgets import OptionList
 
-from layup.materials.workshop import JOURNAL
+from layup.materials.names import JOURNAL
 from layup.planning.overnight import Outlook
 from layup.records.clock import ManualClock
 from layup.screens.begin_page import BeginPage

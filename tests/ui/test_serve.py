@@ -19,8 +19,8 @@ from layup.commands import serve, serving
 from layup.commands.serving import WRONG_LIMIT, BenchServer, Door
 from layup.errors import InputError, LayupError, StorageError
 from layup.materials.demo import new_workshop
+from layup.materials.names import JOURNAL
 from layup.records.clock import SystemClock
-from layup.records.folder import JOURNAL_NAME
 from layup.screens.desk import Desk
 from layup.screens.opening import begin
 
@@ -223,7 +223,7 @@ async def test_who_looks_on_sees_the_day_and_never_writes(tmp_path: Path) -> Non
             pass
     await client.close()
     assert {path: path.read_bytes() for path in (tmp_path / "w").rglob("*") if path.is_file()} == before
-    assert (day.folder / JOURNAL_NAME) in before
+    assert (day.folder / JOURNAL) in before
 
 
 async def test_an_app_that_does_not_end_with_its_page_is_ended(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
