@@ -124,15 +124,15 @@ def now_lines(day: PressDay, cure: Cure, since_s: float) -> list[str]:
     moment = cure.at(since_s)
     state = cure.state(since_s)
     mould = f"mould {_celsius(moment.temperature_K)}"
-    softens = f"softens at {_celsius(moment.glass_transition_K)}"
+    softens = f"softens {_celsius(moment.glass_transition_K)}"
     lines = [
         f"{SHAPES[state]} {state.upper()} (an estimate)",
         f"conversion {100 * moment.conversion:.0f} % {_bar(moment.conversion, 16)}",
         f"LIQUID still, {mould}" if since_s < cure.gel_s else f"{softens}, {mould}: {_hardness(moment)}",
     ]
     if day.sheet.demould:
-        spent = "is up" if moment.age >= 1.0 else f"{100 * moment.age:.0f} % of it gone"
-        waits = ": the part waits for it" if state != "may come out" and _waits_for_maker(cure) else ""
+        spent = "is up" if moment.age >= 1.0 else f"{100 * moment.age:.0f} % gone"
+        waits = ": wait for it" if state != "may come out" and _waits_for_maker(cure) else ""
         lines.append(f"maker's time {spent}{waits}")
     return [*lines, _last_read(day)]
 

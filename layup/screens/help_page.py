@@ -9,7 +9,7 @@ from rich.text import Text
 from layup.screens.actions import PLACES, actions_of, key_table, shown_key
 from layup.screens.prompts import Page
 
-WIDTH = 64
+WIDTH = 60
 """Columns of a key's words, so that they break under themselves on the narrowest screen."""
 ABOUT = {
     "stack": "The plan: what each step takes, the shop of today, and when the plan can close in time. Choose a "
