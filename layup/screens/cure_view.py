@@ -8,7 +8,7 @@ from math import isfinite
 from typing import Literal
 
 from layup.chemistry.cure import HEATING_CAUTIONS, post_cure_ramp, set_on_part, setting_of
-from layup.chemistry.demould import HORIZON_S
+from layup.chemistry.demould import HORIZON_S, WARM_ROOM_K
 from layup.chemistry.film_course import Course, Moment
 from layup.chemistry.heating import HeatingPlan
 from layup.chemistry.history import History, temperature_at_K
@@ -20,8 +20,6 @@ from layup.screens.day import PressDay
 
 STALE_S = 2 * 3600.0
 """A mould not read for so long may be anywhere (common practice, no source)."""
-WARM_ROOM_K = 303.15
-"""What softens below this softens in a warm room: hard, and yet not cured (common practice, no source)."""
 TICKS_H = (1, 2, 3, 4, 6, 12, 24, 48)
 LEGEND = "░ liquid  ▒ soft  ▓ hard   out: ▒ perhaps  █ likely   ┃ now"
 RELEASE = "Presses, bladders and clamps store force: let it off slowly, and stand clear."
