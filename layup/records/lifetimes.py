@@ -7,10 +7,11 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import accumulate, pairwise
-from typing import Literal
+from math import inf
+from typing import Literal, NamedTuple
 
 from layup.chemistry.assimilation import learn
 from layup.chemistry.bands import psi_at_the_edge
@@ -26,6 +27,14 @@ UNLOGGED_K = 293.15
 MOST_POINTS = 26
 """Readings that a course is integrated through one by one; more of them are averaged over stretches of time."""
 
+PAST_IN_CUP: dict[Word, tuple[str, ...]] = {
+    "thickening": ("low_s",),
+    "stringy": ("low_s", "likely_s"),
+    "gelled": ("low_s", "likely_s"),
+}
+PAST_ON_PART: dict[Word, tuple[str, ...]] = {"stringy": ("low_s",), "gelled": ("low_s", "likely_s")}
+"""Which ends of a life are past once a batch looks like that, in its cup and on the part (common practice, no source).
+"""
 Where = Literal["in the cup", "on the part"]
 
 
@@ -57,10 +66,36 @@ class Lifetime:
         return course.at(min(max(now_s - self.mixed_s, 0.0), course.end_s))
 
 
-def lifetimes(state: SessionState, calibration: Calibration) -> dict[int, Lifetime]:
-    """Return the lifetime of each batch that is in its cup or on the part, by its number."""
+def lifetimes(state: SessionState, calibration: Calibration, cap: Calibration | None = None) -> dict[int, Lifetime]:
+    """Return the lifetime to go by of each batch that is in its cup or on the part, by its number."""
     alive = (batch for batch in state.batches if batch.status in ("in the cup", "on the part", "under press"))
-    return {batch.number: lifetime(batch, state, calibration) for batch in alive}
+    return {batch.number: careful(batch, state, calibration, cap) for batch in alive}
+
+
+def careful(
+    batch: BatchState, state: SessionState, calibration: Calibration, cap: Calibration | None = None
+) -> Lifetime:
+    """Return the lifetime to go by: no longer than with `cap`, and over where the batch was seen past it.
+
+    A mix that goes off sooner than predicted can fit a model in which its film stays open longer than its datasheet
+    says: no one should bet a part on that, so bad news never lengthens a clock.
+    """
+    life = lifetime(batch, state, calibration)
+    if cap is not None:
+        other = lifetime(batch, state, cap)
+        life = _shortened(life, other.low_s, other.likely_s, other.high_s)
+    over = PAST_IN_CUP if life.where == "in the cup" else PAST_ON_PART
+    for at_s, word in batch.observations:
+        for edge in over.get(word, ()):
+            life = _shortened(life, **{edge: at_s})
+    return life
+
+
+def _shortened(life: Lifetime, low_s: float = inf, likely_s: float = inf, high_s: float = inf) -> Lifetime:
+    likely_s = min(life.likely_s, likely_s)
+    return replace(
+        life, low_s=min(life.low_s, low_s, likely_s), likely_s=likely_s, high_s=max(min(life.high_s, high_s), likely_s)
+    )
 
 
 def lifetime(batch: BatchState, state: SessionState, calibration: Calibration) -> Lifetime:
@@ -93,8 +128,18 @@ def _heat(batch: BatchState, state: SessionState, calibration: Calibration, peak
     return heat_class(psi_at_the_edge(calibration, _vessel(batch), batch.mass_g, warmest_K), peak_K)
 
 
-def learnt_today(state: SessionState, calibration: Calibration) -> tuple[Calibration, tuple[str, ...]]:
-    """Return the calibration after all that was seen of the batches today, and what was learnt in words."""
+class Today(NamedTuple):
+    """What the batches of a day taught: the calibration after it, in words, and what no clock may outlast."""
+
+    calibration: Calibration
+    words: tuple[str, ...]
+    cap: Calibration | None
+    """The calibration before, where a batch went off sooner than predicted."""
+
+
+def learnt_today(state: SessionState, calibration: Calibration) -> Today:
+    """Return what was learnt from all that was seen of the batches today."""
+    before, cap = calibration, None
     seen = sorted(
         (at_s, batch.number, word)
         for batch in state.batches
@@ -117,7 +162,9 @@ def learnt_today(state: SessionState, calibration: Calibration) -> tuple[Calibra
         )
         calibration = found.calibration
         words += found.words
-    return calibration, tuple(words)
+        if word != "runny" and found.surprise < 0:
+            cap = before
+    return Today(calibration, tuple(words), cap)
 
 
 def telling(batch: BatchState) -> list[tuple[float, Word]]:

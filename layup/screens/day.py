@@ -21,7 +21,7 @@ from layup.records.facts import BatchState, StepState
 from layup.records.follow import Follower
 from layup.records.journal import Journal
 from layup.records.learned import Lessons
-from layup.records.lifetimes import Lifetime, first_K, learnt_today, lifetime, lifetimes, press_by_s
+from layup.records.lifetimes import Lifetime, careful, first_K, learnt_today, lifetimes, press_by_s
 from layup.records.state import SessionState, refusal
 from layup.screens.station import Station
 
@@ -62,6 +62,7 @@ class PressDay:
         """The resin as today's batches have taught it."""
         self.learnt_words: tuple[str, ...] = ()
         """What they taught, in words."""
+        self._cap: Calibration | None = None
         self._blind = ""
         """Why a session that is looked on cannot be seen any more."""
         self._alive_of: tuple[object, ...] = ()
@@ -114,8 +115,9 @@ class PressDay:
         state = self.state
         known = state.batches, state.air, state.mould, state.resin
         if known != self._alive_of:
-            self.calibration_now, self.learnt_words = learnt_today(state, self.calibration)
-            self._alive = lifetimes(state, self.calibration_now)
+            today = learnt_today(state, self.calibration)
+            self.calibration_now, self.learnt_words, self._cap = today
+            self._alive = lifetimes(state, today.calibration, today.cap)
             self._alive_of = known
         return self._alive
 
@@ -131,14 +133,14 @@ class PressDay:
         """
         now_s, alive = self.now_s(), self.alive
         if alive is not self._if_poured[1] or now_s - self._if_poured[0] > OFTEN_S:
-            ends = [
-                lifetime(
-                    replace(batch, poured_out_s=max(now_s, batch.mixed_s or 0.0)), self.state, self.calibration_now
-                ).low_s
-                for batch in self.in_cup()
-            ]
+            ends = [self.open_if_poured_s(batch, now_s) for batch in self.in_cup()]
             self._if_poured = now_s, alive, min(ends, default=None)
         return self._if_poured[2]
+
+    def open_if_poured_s(self, batch: BatchState, poured_s: float) -> float:
+        """Return until when a batch in its cup stays open (early end) if it is poured out at `poured_s`."""
+        poured = replace(batch, poured_out_s=max(poured_s, batch.mixed_s or 0.0))
+        return careful(poured, self.state, self.calibration_now, self._cap).low_s
 
     def cup_spare_s(self, batch: BatchState, pace: float) -> float:
         """Return what a batch still to be mixed has to spare in its cup at today's pace; below zero it goes off."""

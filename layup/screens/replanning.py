@@ -55,7 +55,7 @@ def day_state(day: PressDay) -> DayState:
 def _in_cup(day: PressDay, batch: BatchState, life: Lifetime, now_s: float) -> InCup:
     left_s = max(life.low_s - now_s, 0.0)
     laid_g = max(batch.mass_g - day.plan.losses.per_batch_g, 0.0)
-    open_s = max(life.course.gel_low_s + life.mixed_s - now_s, 0.0)
+    open_s = day.open_if_poured_s(batch, now_s + left_s) - now_s  # laid at the last moment
     return InCup(batch.number, laid_g, left_s, max(open_s, left_s))
 
 

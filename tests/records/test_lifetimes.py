@@ -85,12 +85,48 @@ def test_what_is_seen_of_one_batch_moves_the_others_and_narrows_their_band():
     events = [air(20.0), mixed(1), mixed(2), *[air(20.0)] * 12]
     before = after(*events)
     seen = after(*events, Observation(batch=1, word="thickening"))
-    learnt, words = learnt_today(seen, CALIBRATION)
+    learnt, words, _ = learnt_today(seen, CALIBRATION)
     old, new = lifetimes(before, CALIBRATION)[2], lifetimes(seen, learnt)[2]
     assert words
     assert new.likely_s < old.likely_s
     spreads = [(life.high_s - life.mixed_s) / (life.low_s - life.mixed_s) for life in (new, old)]
     assert spreads[0] < spreads[1]
+
+
+@pytest.mark.parametrize("minutes", [1, 6, 20, 35])
+@pytest.mark.parametrize("word", ["thickening", "stringy", "gelled"])
+def test_bad_news_never_lengthens_a_clock(minutes, word):
+    events = [air(20.0), mixed(1), mixed(2), BatchPouredOut(batch=2), *[air(20.0)] * (minutes - 1)]
+    before, seen = after(*events), after(*events, Observation(batch=1, word=word))
+    today = learnt_today(seen, CALIBRATION)
+    assert today.cap is CALIBRATION, "it came early"
+    old, new = lifetimes(before, CALIBRATION), lifetimes(seen, today.calibration, today.cap)
+    for number in (1, 2):
+        assert new[number].low_s <= old[number].low_s
+        assert new[number].likely_s <= old[number].likely_s
+        assert new[number].low_s <= new[number].likely_s <= new[number].high_s
+    at_s = seen.batch(1).observations[-1][0]
+    assert new[1].low_s <= at_s
+    if word != "thickening":
+        assert new[1].likely_s <= at_s
+
+
+def test_good_news_may_lengthen_a_clock():
+    events = [air(20.0), mixed(1), *[air(20.0)] * 80]
+    seen = after(*events, Observation(batch=1, word="runny"))
+    today = learnt_today(seen, CALIBRATION)
+    assert today.cap is None
+    assert lifetimes(seen, today.calibration)[1].likely_s > lifetimes(after(*events), CALIBRATION)[1].likely_s
+
+
+def test_a_film_seen_stringy_may_be_shut_and_one_seen_gelled_is():
+    events = [air(20.0), mixed(1), BatchPouredOut(batch=1), *[air(20.0)] * 30]
+    for word, ends in (("thickening", 0), ("stringy", 1), ("gelled", 2)):
+        seen = after(*events, Observation(batch=1, word=word))
+        today = learnt_today(seen, CALIBRATION)
+        life = lifetimes(seen, today.calibration, today.cap)[1]
+        at_s = seen.batch(1).observations[-1][0]
+        assert (life.low_s <= at_s) + (life.likely_s <= at_s) == ends
 
 
 def test_a_cup_left_to_gel_is_learnt_from_once_for_each_word():
