@@ -13,11 +13,12 @@ from itertools import accumulate, pairwise
 from math import inf
 from typing import Literal, NamedTuple
 
-from layup.chemistry.assimilation import learn
+from layup.chemistry.assimilation import SURPRISE, learn
 from layup.chemistry.bands import psi_at_the_edge
 from layup.chemistry.heat import HeatClass, heat_class
 from layup.chemistry.observation import with_readings
-from layup.chemistry.potlife import Calibration, CourseBand, Stage, Vessel, follow_band
+from layup.chemistry.potlife import Calibration, CourseBand, Stage, Vessel, follow_band, predict_band
+from layup.planning.clocks import EMPTY_BY
 from layup.records.event_fields import Word
 from layup.records.facts import BatchState, History
 from layup.records.state import SessionState
@@ -55,6 +56,12 @@ class Lifetime:
     heat: HeatClass
     """How hot it gets if left where it was mixed, at the edge that one case in ten exceeds."""
     course: CourseBand
+
+    @property
+    def empty_by_s(self) -> float:
+        """By when a cup must be empty, as a plan has it: a hot one earlier than it thickens. On the part, `low_s`."""
+        share = EMPTY_BY[self.heat] if self.where == "in the cup" else 1.0
+        return self.mixed_s + share * (self.low_s - self.mixed_s)
 
     def left_s(self, now_s: float) -> float:
         """Return the time left by the early end of the band; below zero when it is over."""
@@ -135,11 +142,20 @@ class Today(NamedTuple):
     words: tuple[str, ...]
     cap: Calibration | None
     """The calibration before, where a batch went off sooner than predicted."""
+    doubted: Calibration | None
+    """The calibration before, where one went off so much sooner that the look itself is in doubt."""
+
+
+def fresh_cup_s(calibration: Calibration, mass_g: float, start_K: float, air_K: float) -> float:
+    """Return how long a cup mixed now may stay full: to the early end of its band, and less where it gets hot."""
+    band = predict_band(calibration, Vessel.cup(), mass_g=mass_g, start_K=start_K, ambient=air_K)
+    psi = psi_at_the_edge(calibration, Vessel.cup(), mass_g, max(start_K, air_K))
+    return EMPTY_BY[heat_class(psi, band.life.peak_K)] * band.working_low_s
 
 
 def learnt_today(state: SessionState, calibration: Calibration) -> Today:
     """Return what was learnt from all that was seen of the batches today."""
-    before, cap = calibration, None
+    before, cap, doubted = calibration, None, None
     seen = sorted(
         (at_s, batch.number, word)
         for batch in state.batches
@@ -164,7 +180,8 @@ def learnt_today(state: SessionState, calibration: Calibration) -> Today:
         words += found.words
         if word != "runny" and found.surprise < 0:
             cap = before
-    return Today(calibration, tuple(words), cap)
+            doubted = before if found.surprise < -SURPRISE else doubted
+    return Today(calibration, tuple(words), cap, doubted)
 
 
 def telling(batch: BatchState) -> list[tuple[float, Word]]:

@@ -11,7 +11,7 @@ from layup.errors import LayupError
 from layup.records.events import BatchLost, Replanned
 from layup.records.facts import BatchState
 from layup.screens.day_deeds import running_day
-from layup.screens.prompts import Choose, Page
+from layup.screens.prompts import Choose, Page, if_yes, sure
 
 if TYPE_CHECKING:
     from layup.screens.app import LayupApp
@@ -47,15 +47,19 @@ def hardener_in(app: LayupApp) -> None:
     day = running_day(app)
     if day is None:
         return
-    number = app.mix.batch_number() if app.place.id == "mix" else None
-    following = day.next_to_mix()
-    if number is None and following is not None:
-        number = following.number
-    if number is None:
-        app.say("not now: every batch is mixed")
+    if app.place.id == "mix" and (number := app.mix.batch_number()) is not None:
+        if app.mix.typed:
+            app.mix.take(app.mix.typed, certain=True)
+        app.heard(day.hardener_in(number))
         return
-    said = day.hardener_in(number)
-    app.heard(said)
+    following = day.next_to_mix()
+    if following is None:
+        app.say("not now: every batch is mixed")
+    elif following.status == "weighed":
+        app.heard(day.hardener_in(following.number))
+    else:
+        title = f"Batch {following.number} is not weighed. Did its hardener go in just now?"
+        app.ask(sure(title, "yes, start its clock"), if_yes(lambda: app.heard(day.hardener_in(following.number))))
 
 
 def _which(app: LayupApp, title: str, batches: list[BatchState], none: str, then: Callable[[int], None]) -> None:
@@ -66,10 +70,15 @@ def _which(app: LayupApp, title: str, batches: list[BatchState], none: str, then
         then(batches[0].number)
     else:
         choices = [
-            (str(index), str(batch.number), f"batch {batch.number}: {batch.mass_g:.0f} g, {batch.status}")
-            for index, batch in enumerate(batches, 1)
+            (_batch_key(batch.number), str(batch.number), f"batch {batch.number}: {batch.mass_g:.0f} g, {batch.status}")
+            for batch in batches
         ]
         app.ask(Choose(title, choices), lambda answer: then(int(answer)))
+
+
+def _batch_key(number: int) -> str:
+    """Return the key of a batch in a question: its number, and letters from ten on."""
+    return str(number) if number < 10 else chr(ord("a") + number - 10)
 
 
 def poured_out(app: LayupApp) -> None:
@@ -107,7 +116,6 @@ def lost(app: LayupApp) -> None:
         (batch for batch in day.state.batches if batch.status in order), key=lambda batch: order.index(batch.status)
     )
     reasons = [
-        ("1", "gelled in the cup", "gelled in the cup"),
         ("2", "spilt", "spilt"),
         ("3", "off ratio", "off ratio"),
         ("4", "other", "other"),
@@ -121,8 +129,10 @@ def lost(app: LayupApp) -> None:
             plan_anew(app)
 
     def which(number: int) -> None:
+        batch = day.state.batch(number)
+        first = "gelled on the part" if batch and batch.poured_out_s is not None else "gelled in the cup"
         app.ask(
-            Choose(f"Batch {number} is lost because", reasons),
+            Choose(f"Batch {number} is lost because", [("1", first, first), *reasons]),
             lambda why: kept(number, why),
         )
 

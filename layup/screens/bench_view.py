@@ -19,6 +19,8 @@ SOON = 0.25
 NOW_S = 300.0
 """Time left at which to act whatever the life was."""
 
+ALL_OF_IT = 0.99
+"""A step with this share of its mix has all of it: shares are rounded."""
 STEADY_S = 600.0
 """Work that goes as planned before the crew's own pace is believed (common practice, no source)."""
 
@@ -72,10 +74,9 @@ def urgency(life: Lifetime, now_s: float) -> int:
     """Return 0 calm, 1 soon, 2 past the early end of the band, 3 past the likely end."""
     if now_s >= life.likely_s:
         return 3
-    left_s = life.left_s(now_s)
-    if left_s <= 0:
+    if now_s >= life.low_s:
         return 2
-    return 1 if left_s <= max(SOON * (life.low_s - life.mixed_s), NOW_S) else 0
+    return 1 if life.empty_by_s - now_s <= max(SOON * (life.low_s - life.mixed_s), NOW_S) else 0
 
 
 def bench_view(day: PressDay) -> BenchView:
@@ -103,6 +104,8 @@ def top_line(day: PressDay, now_s: float) -> tuple[str, bool]:
 def _press_by_line(day: PressDay, now_s: float) -> tuple[str, bool]:
     """Return by when the press must be closed, or what there is to say instead."""
     state = day.state
+    if state.ended_s is not None:
+        return "SESSION ENDED: it is in the logbook (l); s for the next plan", False
     if state.closed_s is not None:
         return f"PRESS CLOSED {day.clock_time(state.closed_s)}, {countdown(now_s - state.closed_s)} ago", False
     limit_s = day.press_by_s
@@ -125,6 +128,16 @@ def _press_by_line(day: PressDay, now_s: float) -> tuple[str, bool]:
     return f"PRESS BY {day.clock_time(limit_s)}  {countdown(left_s)} left (an estimate){hurry}", urgent
 
 
+def unserved(day: PressDay) -> tuple[str, ...]:
+    """Return the steps that want mix and for which some of it is in no batch: lost, and not planned anew."""
+    served = {step: 0.0 for plan in (day.state.start.batches if day.state.start else ()) for step in plan.steps}
+    for batch in day.state.batches:
+        if batch.lost_s is None:
+            for step, share in zip(batch.plan.steps, batch.plan.shares or (1.0,) * len(batch.plan.steps), strict=True):
+                served[step] = served.get(step, 0.0) + share
+    return tuple(step.plan.name for step in day.state.steps if served.get(step.number, 1.0) < ALL_OF_IT)
+
+
 def _waiting(day: PressDay) -> tuple[str, ...]:
     """Return the batches still to be mixed, each with what it has to spare in its cup at today's pace."""
     rate = pace(day) or 1.0
@@ -138,6 +151,8 @@ def _waiting(day: PressDay) -> tuple[str, ...]:
                 else f"▲ {-spare_min:.0f} min TOO LONG IN ITS CUP: press a"
             )
             lines.append(f"{batch.number}  {batch.plan.mass_g:.0f} g  {batch.status}, {spare}")
+    if names := unserved(day):
+        lines.append(f"▲ NO MIX for {', '.join(names)}: press a")
     return tuple(lines)
 
 
@@ -157,14 +172,16 @@ def _card(day: PressDay, life: Lifetime, now_s: float) -> Card:
     words = CUP_WORDS if life.where == "in the cup" else PART_WORDS
     seen = batch.observations[-1][1] if batch and batch.observations else ""
     mass = f"{batch.mass_g:.0f} g" if batch else ""
-    until = "use by" if life.where == "in the cup" else "open to"
+    band = f"{day.clock_time(life.low_s)}-{day.clock_time(life.high_s)}"
+    hot = life.empty_by_s < life.low_s
+    until = f"out {day.clock_time(life.empty_by_s)} ({band})" if hot else f"use by {band}"
     return Card(
         batch=life.batch,
         title=f"{life.batch}  {life.where}  {mass}",
-        digits=countdown(life.left_s(now_s)),
+        digits=countdown(life.empty_by_s - now_s),
         word=words[level] + (f", {seen}" if seen else ""),
         urgency=level,
-        foot=f"{until} {day.clock_time(life.low_s)}-{day.clock_time(life.high_s)}",
+        foot=until if life.where == "in the cup" else f"open to {band}",
     )
 
 
@@ -235,10 +252,12 @@ def step_lines(day: PressDay, now_s: float, *, width: int, rows: int) -> tuple[s
     state, rate = day.state, pace(day) or 1.0
     room = max(width - 27, 12)
     lines = [f"     {'step':<{room}} {'batch':>5} {'plan':>4} {'took':>4} {'done':>5}"]
-    at_s = now_s
+    at_s, here = now_s, 1
     for step in state.steps:
         batches = "+".join(str(batch.number) for batch in state.batches if step.number in batch.plan.steps)
         took, mark = "", " "
+        if step is state.step_now:
+            here = len(lines) - 1
         if step.done_s is not None:
             mark, done = "x", day.clock_time(step.done_s)
             took = "" if step.took_s is None else f"{step.took_s / 60:.0f}"
@@ -256,7 +275,8 @@ def step_lines(day: PressDay, now_s: float, *, width: int, rows: int) -> tuple[s
         lines.append(
             f"     {'close the press':<{room}} {'':>5} {day.closing_s / 60:>4.0f} {'':>4} {day.clock_time(at_s):>5}"
         )
-    return (lines[0], *lines[max(len(lines) - rows + 1, 1) :])
+    first = min(max(len(lines) - rows + 1, 1), max(here, 1))
+    return (lines[0], *lines[first : first + rows - 1])
 
 
 def log_lines(day: PressDay, count: int) -> tuple[str, ...]:

@@ -99,6 +99,19 @@ class CurePlace(Place):
         self.cure, self.trouble = cure, trouble
         self.tick()
 
+    def warning(self, day: PressDay) -> str:
+        """Return what speaks against taking the part out now, or an empty text."""
+        part = part_under_press(day)
+        if part is None:
+            return ""
+        if self.cure is None:
+            return "▲ How far it has cured is not worked out yet.\n\n"
+        state = self.cure.state(part.now_s)
+        if state == "may come out":
+            return ""
+        liquid = "it is LIQUID still" if part.now_s < self.cure.gel_s else "it may be soft"
+        return f"▲ By the estimate: {state.upper()}, {liquid}.\n\n"
+
     def _show_closing(self, day: PressDay | None) -> None:
         figures = self.layup.desk.figures
         plan = day.plan if day is not None else figures.what.case.plan if figures else None

@@ -59,10 +59,11 @@ def part_under_press(day: PressDay) -> UnderPress | None:
         return None
     closed_s = state.closed_s
     alive = [life for life in day.alive.values() if _pressed(day, life.batch)]
-    setting, _ = setting_of(day.sheet, day.calibration_now.kinetics)
+    resin = day.calibration_for_cure
+    setting, _ = setting_of(day.sheet, resin.kinetics)
     return UnderPress(
         setting=setting,
-        calibration=day.calibration_now,
+        calibration=resin,
         so_far=_mould(day, closed_s) or day.air_K,
         now_s=(state.demoulded_s or now_s) - closed_s,
         conversion_start=min((life.state_at(closed_s)[0] for life in alive), default=0.0),

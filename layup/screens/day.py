@@ -12,7 +12,7 @@ from pathlib import Path
 
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.mixing import parts_by_mass
-from layup.chemistry.potlife import Calibration, Vessel, calibrate, predict_band
+from layup.chemistry.potlife import Calibration, calibrate
 from layup.errors import StorageError
 from layup.planning.stack import Plan
 from layup.records.clock import Clock
@@ -21,7 +21,7 @@ from layup.records.facts import BatchState, StepState
 from layup.records.follow import Follower
 from layup.records.journal import Journal
 from layup.records.learned import Lessons
-from layup.records.lifetimes import Lifetime, careful, first_K, learnt_today, lifetimes, press_by_s
+from layup.records.lifetimes import Lifetime, careful, first_K, fresh_cup_s, learnt_today, lifetimes, press_by_s
 from layup.records.state import SessionState, refusal
 from layup.screens.station import Station
 
@@ -63,6 +63,7 @@ class PressDay:
         self.learnt_words: tuple[str, ...] = ()
         """What they taught, in words."""
         self._cap: Calibration | None = None
+        self._doubted: Calibration | None = None
         self._blind = ""
         """Why a session that is looked on cannot be seen any more."""
         self._alive_of: tuple[object, ...] = ()
@@ -116,10 +117,15 @@ class PressDay:
         known = state.batches, state.air, state.mould, state.resin
         if known != self._alive_of:
             today = learnt_today(state, self.calibration)
-            self.calibration_now, self.learnt_words, self._cap = today
+            self.calibration_now, self.learnt_words, self._cap, self._doubted = today
             self._alive = lifetimes(state, today.calibration, today.cap)
             self._alive_of = known
         return self._alive
+
+    @property
+    def calibration_for_cure(self) -> Calibration:
+        """The resin to judge demoulding by: a look far too soon to be true is not taken for a faster cure."""
+        return self._doubted or self.calibration_now
 
     @property
     def press_by_s(self) -> float | None:
@@ -148,15 +154,13 @@ class PressDay:
         shares = zip(batch.plan.steps, batch.plan.shares, strict=False)
         work_s = sum(planned.get(step, 0.0) * share for step, share in shares) * pace
         stirring_s = self.plan.crew.mixing_s / 2 if self.plan.crew.stirring_s is None else self.plan.crew.stirring_s
-        start_K = self.state.resin[-1][1] if self.state.resin else self.air_K
-        return self._cup_life_low_s(batch.plan.mass_g, start_K) - stirring_s - work_s
+        return self._fresh_cup_s(batch.plan.mass_g, self.mix_K) - stirring_s - work_s
 
-    def _cup_life_low_s(self, mass_g: float, start_K: float) -> float:
-        """Return the early end of a fresh cup's life in the shop as it is now."""
+    def _fresh_cup_s(self, mass_g: float, start_K: float) -> float:
+        """Return how long a fresh cup may stay full in the shop as it is now."""
         case = mass_g, start_K, self.air_K, self.calibration_now.kinetics
         if case not in self._spare:
-            band = predict_band(self.calibration_now, Vessel.cup(), mass_g=mass_g, start_K=start_K, ambient=self.air_K)
-            self._spare[case] = band.working_low_s
+            self._spare[case] = fresh_cup_s(self.calibration_now, mass_g, start_K, self.air_K)
         return self._spare[case]
 
     def tick(self) -> bool:
@@ -222,9 +226,10 @@ class PressDay:
             cup_g=self.plan.largest_cup_g,
             tare_each=self.plan.scale.tare_each,
             poured_g=self._poured(number),
+            clock_runs=batch.mixed_s is not None,
         )
-        if batch.mixed_s is not None and not station.poured_g:
-            return replace(station, poured_g=station.targets_g[:1])
+        if station.clock_runs and not station.poured_g:
+            return replace(station, poured_g=station.targets_g[:1], resin_assumed=True)
         return station
 
     def _poured(self, number: int) -> tuple[float, ...]:
@@ -243,19 +248,26 @@ class PressDay:
                 PourRead(batch=number, resin_g=resin_g, hardener_g=0.0), f"resin {resin_g:g} g; now the hardener"
             )
         judged = station.verdict
+        if not station.clock_runs:
+            started = self.log(BatchMixed(batch=number, resin_g=resin_g, hardener_g=hardener_g, start_K=self.mix_K), "")
+            if not started.done:
+                return started
         words = f"batch {number}: {judged.word.upper()} ({100 * judged.off_ratio:+.1f} % hardener)" if judged else ""
+        if not station.clock_runs:
+            words += "   its clock started with this reading: press h sooner, at first contact"
         return self.log(PourRead(batch=number, resin_g=resin_g, hardener_g=hardener_g), words)
 
     def hardener_in(self, number: int) -> Said:
         """Start a batch's clock: hardener meets resin now."""
         resin_g, hardener_g = self.station(number).masses_g()
-        start_K = self.state.resin[-1][1] if self.state.resin else self.air_K
-        event = BatchMixed(batch=number, resin_g=resin_g, hardener_g=hardener_g, start_K=start_K)
+        event = BatchMixed(batch=number, resin_g=resin_g, hardener_g=hardener_g, start_K=self.mix_K)
         said = self.log(event, "")
         if not said.done or said.words:
             return said
         life = self.alive[number]
-        return Said(f"batch {number}: clock started, use by {self.clock_time(life.low_s)} (an estimate)", True)
+        return Said(
+            f"batch {number}: clock started, empty it by {self.clock_time(life.empty_by_s)} (an estimate)", True
+        )
 
     def poured_out(self, number: int) -> Said:
         """Move a batch from its cup to the part."""
@@ -271,6 +283,12 @@ class PressDay:
         step = self.state.step_now
         if step is None:
             return Said("not now: every step is done - close the press", False)
+        if self.state.closed_s is not None:
+            return Said("not now: the press is closed", False)
+        serving = [batch for batch in self.state.batches if step.number in batch.plan.steps]
+        dry = [batch.number for batch in serving if batch.mixed_s is None and batch.lost_s is None]
+        if dry:
+            return Said(f"not now: {step.plan.name} wants batch {dry[0]}, which has no hardener in yet", False)
         began_s = max((s.done_s for s in self.state.steps if s.done_s is not None), default=0.0)
         took_s = self.now_s() - began_s
         hasty = took_s < HASTY * step.plan.planned_s
@@ -281,6 +299,11 @@ class PressDay:
     def air_K(self) -> float:
         """The shop's temperature as last logged."""
         return self.state.air[-1][1] if self.state.air else first_K(())
+
+    @property
+    def mix_K(self) -> float:
+        """The temperature of a mix as it is stirred: that of the cans, or of the shop where theirs was not logged."""
+        return self.state.resin[-1][1] if self.state.resin else self.air_K
 
     @property
     def closing_s(self) -> float:

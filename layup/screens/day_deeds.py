@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 
 from layup.records.events import Demoulded, LotRecorded, Note, PressClosed, SessionEnded
 from layup.records.text import clean_text
+from layup.screens.bench_view import unserved
 from layup.screens.day import PressDay
-from layup.screens.prompts import Ask, Choose
+from layup.screens.prompts import Ask, Choose, if_yes, sure
 
 if TYPE_CHECKING:
     from layup.screens.app import LayupApp
@@ -78,14 +79,17 @@ def press_closed(app: LayupApp) -> None:
             app.action_go("cure")
             app.say(said.words)
 
-    if not left and not dry:
+    unmixed = unserved(day)
+    if not left and not dry and not unmixed:
         close("yes")
         return
     missing = [f"batch {batch.number} ({batch.plan.mass_g:.0f} g) is {batch.status}, not on the part" for batch in dry]
+    if unmixed:
+        missing.append(f"no mix was laid for: {', '.join(unmixed)}")
     if left:
         missing.append(f"not logged as done: {', '.join(left[:3])}{' ...' if len(left) > 3 else ''}")
     title = "\n".join([*(f"! {words}" for words in missing), "", "Press closed all the same?"])
-    app.ask(Choose(title, [("y", "yes", "yes, it is closed"), ("n", "no", "no")], at=1), close)
+    app.ask(sure(title, "yes, it is closed"), close)
 
 
 def demoulded(app: LayupApp) -> None:
@@ -94,12 +98,12 @@ def demoulded(app: LayupApp) -> None:
     if day is None:
         return
 
-    def out(answer: str) -> None:
-        if answer == "yes":
-            app.heard(day.log(Demoulded(), "the part is out of the mould"))
+    from layup.screens.cure_place import CurePlace
 
-    title = "Is the part out of the mould? Let the pressure off first: clamps and bladders hold force."
-    app.ask(Choose(title, [("y", "yes", "yes, it is out"), ("n", "no", "not yet")]), out)
+    warning = app.base.query_one(CurePlace).warning(day)
+    title = f"{warning}Is the part out of the mould? Let the pressure off first: clamps and bladders hold force."
+    out = if_yes(lambda: app.heard(day.log(Demoulded(), "the part is out of the mould")))
+    app.ask(sure(title, "yes, it is out", "not yet"), out)
 
 
 def seen(app: LayupApp) -> None:
@@ -121,8 +125,10 @@ def finish(app: LayupApp) -> None:
     if day is None:
         return
 
-    def ended(answer: str) -> None:
-        if answer == "yes":
-            app.heard(day.log(SessionEnded(), "session ended: it is in the logbook (l)"))
-
-    app.ask(Choose("End this session?", [("y", "yes", "yes, keep it in the logbook"), ("n", "no", "not yet")]), ended)
+    state = day.state
+    inside = state.closed_s is not None and state.demoulded_s is None
+    title = "End this session? " + (
+        "The part is still in its mould: its clock to demoulding ends too." if inside else "It stays in the logbook."
+    )
+    words = f"session ended: it is in the logbook (l). How the part turned out: layup outcome {day.folder.name} ..."
+    app.ask(sure(title, "yes, end it", "not yet"), if_yes(lambda: app.heard(day.log(SessionEnded(), words))))

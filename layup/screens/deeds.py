@@ -21,8 +21,9 @@ def begin(app: LayupApp) -> None:
         app.say("not now: looking on only - start the app without --watch to begin a press day")
         return
     figures = app.desk.figures
-    if app.day is not None and app.day.state.closed_s is None and app.day.state.ended_s is None:
-        app.say("not now: a press day is running - press b for the bench")
+    if app.day is not None and app.day.state.ended_s is None:
+        where = "press b for the bench" if app.day.state.closed_s is None else "press p, and f there to end it"
+        app.say(f"not now: the session of {app.day.folder.name} is not ended - {where}")
         return
     if figures is None:
         app.say(f"not now: {app.desk.problem}")
@@ -59,10 +60,9 @@ def search(app: LayupApp) -> None:
     from layup.screens.log_place import LogPlace
 
     place = app.base.query_one(LogPlace)
+    now = f'; now: "{place.words}"' if place.words else ""
     title = "Search the sessions for"
-    ask = Ask(
-        title, "names, tags, lots, notes; nothing shows all", check=lambda _: None, value=place.words, max_length=200
-    )
+    ask = Ask(title, f"names, tags, lots, notes; nothing shows all{now}", check=lambda _: None, max_length=200)
 
     def found(words: str) -> None:
         if app.place.id != "logbook":

@@ -16,8 +16,9 @@ ABOUT = {
     "setting with the arrow keys up and down and change it with left and right: all else follows at once.",
     "mix": "One batch on the scale. Tare the cup, pour to the number, type what the scale really shows and press "
     "Enter; Enter alone means it shows that number. Press h the moment hardener touches resin.",
-    "bench": "The press day. Each card is a batch: the time left by the early end of its 80 % band, first in its "
-    "cup, then on the part. Every countdown is an estimate: believe the stick before the clock.",
+    "bench": "The press day. Each card is a batch: the time left until its cup must be empty (out), with "
+    "the 80 % band in which it thickens in brackets; then how long it stays open on the part, by the early end of its "
+    "band. Every countdown is an estimate: believe the stick before the clock.",
     "cure": "Before closing: checks, pressure, clamps. After it: how far the part has cured, when it may come out, and "
     "whether tonight's cold lets it; log the mould's temperature with t.",
     "logbook": "The sessions kept in this workshop, newest first: what came of each, why, and every entry.",

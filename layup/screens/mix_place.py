@@ -14,6 +14,7 @@ from layup.planning.verdict import COMPONENTS
 from layup.screens.bench_view import countdown
 from layup.screens.big_digits import BigDigits
 from layup.screens.place import Place
+from layup.screens.prompts import if_yes, sure
 from layup.screens.station import STIR_S, Station
 
 NUMBER_KEYS = frozenset("0123456789.,")
@@ -104,8 +105,8 @@ class MixPlace(Place):
         """Take a reading; an empty field means the scale shows what it should."""
         self.take(event.value)
 
-    def take(self, text: str) -> None:
-        """Log one reading of the scale."""
+    def take(self, text: str, *, certain: bool = False) -> None:
+        """Log one reading of the scale; one far from what is expected is asked about unless it is `certain`."""
         day, number = self.layup.day, self.batch_number()
         if day is None or number is None:
             self.layup.say("not now: begin the press day first, with g on Stack")
@@ -114,6 +115,12 @@ class MixPlace(Place):
             self.layup.say("on ratio already: nothing more to read for this batch")
             return
         try:
+            if not certain and (odd := day.station(number).odd(text)):
+                self.layup.ask(
+                    sure(odd, "yes, the scale shows that", "no, type it again"),
+                    if_yes(lambda: self.take(text, certain=True)),
+                )
+                return
             said = day.read_scale(number, text)
         except InputError as error:
             self.layup.say(str(error))
@@ -152,8 +159,12 @@ class MixPlace(Place):
             current = station.stage == name or (station.stage == "addition" and station.adding == place)
             read = place < len(shown)
             digits_g = shown[place] if read and not current else wanted_g
-            what = f"{place + 1} {name.upper()} " + ("read" if read and not current else "to")
+            assumed = place == 0 and station.resin_assumed
+            what = f"{place + 1} {name.upper()} " + (
+                "as planned" if assumed else "read" if read and not current else "to"
+            )
             said = "not yet read" if not read else f"scale showed {shown[place]:g} g" if current else "in the cup"
+            said = "not read: taken as planned" if assumed else said
             self.query_one(f"#mix-{name}-what", Static).update(what)
             self.query_one(f"#mix-{name}-g", BigDigits).say(f"{digits_g:g}")
             self.query_one(f"#mix-{name}-is", Static).update(said)
@@ -193,8 +204,8 @@ class MixPlace(Place):
             )
             clock.say(f"{int(left_s) // 60}:{int(left_s) % 60:02d}")
         else:
-            words.update(f"in the cup: use by {day.clock_time(life.low_s)} (estimate)")
-            clock.say(countdown(life.left_s(day.now_s())))
+            words.update(f"in the cup: empty by {day.clock_time(life.empty_by_s)} (estimate)")
+            clock.say(countdown(life.empty_by_s - day.now_s()))
 
 
 def _verdict_words(station: Station) -> str:

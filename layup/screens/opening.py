@@ -39,12 +39,12 @@ def open_day(desk: Desk, wanted: Path | None, clock: Clock, *, watch: bool = Fal
 
 
 def _left_running(desk: Desk) -> Path | None:
-    """Return the newest session whose press was not closed and that was not ended."""
+    """Return the newest session, if it was not ended: a press day, or a part under press."""
     for folder in reversed(desk.workshop.sessions()):
         if not (folder / JOURNAL).is_file():
             continue
         state = fold(read_journal(folder)[0])
-        return folder if state.started and state.closed_s is None and state.ended_s is None else None
+        return folder if state.started and state.ended_s is None else None
     return None
 
 

@@ -7,10 +7,12 @@ from collections.abc import Callable
 from rich.text import Text
 from textual import events
 from textual.app import ComposeResult
-from textual.containers import Vertical
+from textual.containers import Vertical, VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
+FRAME_ROWS = 3
+"""Rows that the frame of a question and the line below its answers take."""
 Check = Callable[[str], str | None]
 """Return what is wrong with the typed text, or None where it can be taken."""
 
@@ -46,8 +48,6 @@ class Ask(ModalScreen[str | None]):
 class Choose(ModalScreen[str | None]):
     """Ask for one of a few choices, each taken with one key, with the arrow keys or with a tap."""
 
-    BINDINGS = [("escape", "dismiss(None)", "leave")]
-
     def __init__(self, title: str, choices: list[tuple[str, str, str]], *, at: int = 0) -> None:
         """`choices` are (key, answer, words); Enter alone takes the one at `at`."""
         super().__init__()
@@ -57,9 +57,19 @@ class Choose(ModalScreen[str | None]):
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="prompt"):
-            yield Static(Text(self.title_text), classes="prompt-title")
+            with VerticalScroll(classes="prompt-text", can_focus=False):
+                yield Static(Text(self.title_text), classes="prompt-title")
             yield Static(self._list(), id="choices")
             yield Static("its key, or ↑↓ and Enter    Esc leaves without", classes="dim")
+
+    def on_mount(self) -> None:
+        """Make room for the answers, however long the question is."""
+        self.on_resize()
+
+    def on_resize(self) -> None:
+        """Leave the question what the answers and the frame do not take."""
+        room = int(0.96 * self.app.size.height) - len(self.choices) - FRAME_ROWS
+        self.query_one(".prompt-text").styles.max_height = max(room, 1)
 
     def _list(self) -> Text:
         text = Text()
@@ -75,6 +85,11 @@ class Choose(ModalScreen[str | None]):
             self.query_one("#choices", Static).update(self._list())
         elif event.key == "enter":
             self.dismiss(self.choices[self.at][1])
+        elif event.key == "escape":
+            self.dismiss(None)
+        elif event.key in ("pageup", "pagedown"):
+            scroll = self.query_one(VerticalScroll)
+            scroll.scroll_relative(y=scroll.size.height * (1 if event.key == "pagedown" else -1), animate=False)
         else:
             taken = [answer for key, answer, _ in self.choices if event.character == key]
             if taken:
@@ -82,6 +97,16 @@ class Choose(ModalScreen[str | None]):
             else:
                 self.app.bell()  # the key does nothing while a question stands
         event.stop()
+
+
+def sure(title: str, yes: str, no: str = "no") -> Choose:
+    """Return a question that y answers with "yes"; Enter alone means no."""
+    return Choose(title, [("y", "yes", yes), ("n", "no", no)], at=1)
+
+
+def if_yes(then: Callable[[], None]) -> Callable[[str], None]:
+    """Return what to do with an answer: `then` for a yes."""
+    return lambda answer: then() if answer == "yes" else None
 
 
 class Page(ModalScreen[None]):
@@ -95,8 +120,6 @@ class Page(ModalScreen[None]):
         self.body = body
 
     def compose(self) -> ComposeResult:
-        from textual.containers import VerticalScroll
-
         with Vertical(classes="page"):
             yield Static(Text(self.title_text), classes="prompt-title")
             with VerticalScroll(can_focus=True):

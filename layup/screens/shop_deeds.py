@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from layup.dimensions import ZERO_CELSIUS_K
 from layup.planning.overnight import OUT_BY_S
 from layup.records.events import CupTemperatureRead, HumidityRead, NightExpected, TemperatureRead, WoodMoistureRead
 from layup.records.thermometer import PLAUSIBLE_K
 from layup.screens.day import PressDay, Said
 from layup.screens.day_deeds import running_day
-from layup.screens.prompts import Choose
+from layup.screens.prompts import Choose, if_yes, sure
 from layup.screens.quantities import ask_hours, ask_share, ask_temperature
 
 if TYPE_CHECKING:
@@ -18,6 +19,8 @@ if TYPE_CHECKING:
 CUP_KEYS = "cdefgi"
 CUP_K = (253.15, 523.15)
 """What a mix can have, from a cold can to a cup that burns."""
+JUMP_K = 6.0
+"""A place that changed by more since its last reading may be a slip of the finger (common practice, no source)."""
 READINGS = (
     ("n", "tonight", "the shop tonight, at its coldest"),
     ("h", "humidity", "humidity of the air"),
@@ -47,15 +50,30 @@ def temperature(app: LayupApp) -> None:
             log_reading(app, day, place)
             return
         low_K, high_K = PLAUSIBLE_K.get(place, CUP_K)
-        ask_temperature(
-            app,
-            f"Temperature: {place}",
-            lambda kelvin: app.heard(_log_temperature(day, place, kelvin)),
-            low_K=low_K,
-            high_K=high_K,
-        )
+
+        def read(kelvin: float) -> None:
+            def keep() -> None:
+                app.heard(_log_temperature(day, place, kelvin))
+
+            before_K = _last_K(day, place)
+            if before_K is None or abs(kelvin - before_K) < JUMP_K:
+                keep()
+                return
+            was = f"{before_K - ZERO_CELSIUS_K:.0f} °C when last logged"
+            title = (
+                f"{place.capitalize()} {kelvin - ZERO_CELSIUS_K:.1f} °C? It was {was}, and every countdown follows it."
+            )
+            app.ask(sure(title, "yes, it shows that"), if_yes(keep))
+
+        ask_temperature(app, f"Temperature: {place}", read, low_K=low_K, high_K=high_K)
 
     app.ask(Choose("Temperature of what?", [*places, *READINGS]), asked)
+
+
+def _last_K(day: PressDay, place: str) -> float | None:
+    """Return what was last logged of a place that changes slowly; None of a cup, which may heat up at once."""
+    readings = {"air": day.state.air, "resin": day.state.resin, "mould": day.state.mould}.get(place, ())
+    return readings[-1][1] if readings else None
 
 
 def _log_temperature(day: PressDay, place: str, kelvin: float) -> Said:

@@ -16,6 +16,8 @@ from layup.planning.verdict import COMPONENTS, Verdict, verdict
 
 STIR_S = 180.0
 """How long to stir a batch before it is used: 3 minutes (common practice, no source)."""
+ODD = 0.25
+"""A reading this far from the expected one may be a slip of the finger (common practice, no source)."""
 Stage = Literal["resin", "hardener", "addition", "done"]
 NUMBER = re.compile(r"\d{1,6}([.,]\d{1,3})?\Z", re.ASCII)
 
@@ -33,6 +35,9 @@ class Station:
     """Whether the scale is tared again before each pour."""
     poured_g: tuple[float, ...] = ()
     """Resin, then hardener, as the readings tell; empty before the first."""
+    clock_runs: bool = False
+    """Whether hardener is in: without a reading of the resin, the resin is then taken as planned."""
+    resin_assumed: bool = False
 
     @property
     def stage(self) -> Stage:
@@ -89,6 +94,15 @@ class Station:
         hardener_g = self.poured_g[1] if len(self.poured_g) > 1 else resin_g * self.parts[1] / self.parts[0]
         return resin_g, hardener_g
 
+    def odd(self, text: str) -> str:
+        """Return what to ask of a reading that is far from what is expected, or an empty text."""
+        if not text.strip():
+            return ""
+        shown_g = _grams(text)
+        if abs(shown_g - self.next_g) <= ODD * self.next_g:
+            return ""
+        return f"{shown_g:g} g? About {self.next_g:g} g was expected here."
+
     def read(self, text: str) -> Station:
         """Return the station after one reading; an empty text means the scale shows what it should."""
         shown_g = _grams(text) if text.strip() else self.next_g
@@ -116,14 +130,15 @@ class Station:
         if self.stage == "resin":
             return f"Tare the cup to 0. Pour RESIN until the scale shows {self.next_g:g} g."
         again = "Tare again. " if self.tare_each else ""
+        start = "" if self.clock_runs else "Press h as the hardener goes in. "
         if self.stage == "hardener":
             in_all_g = self.next_g + self.tared_g
             if self.cup_g is not None and in_all_g > self.cup_g:
                 return (
                     f"{in_all_g:g} g is more than the cup takes ({self.cup_g:g} g): move it to a larger one first. "
-                    f"{again}Press h as the hardener goes in, and pour to {self.next_g:g} g."
+                    f"{again}{start}Pour to {self.next_g:g} g."
                 )
-            return f"{again}Press h as the hardener goes in. Pour HARDENER until the scale shows {self.next_g:g} g."
+            return f"{again}{start}Pour HARDENER until the scale shows {self.next_g:g} g."
         if self.stage == "addition" and self.adding is not None:
             return f"{again}Add {COMPONENTS[self.adding].upper()} until the scale shows {self.next_g:g} g."
         return "On ratio. Stir, scrape the sides and the bottom, stir again."

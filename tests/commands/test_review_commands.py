@@ -84,7 +84,10 @@ def test_review_without_a_session_lists_them_the_newest_first_and_searches(layup
 
 def test_a_session_that_is_not_there_says_which_are(layup) -> None:
     assert f"did you mean {GOOD}?" in layup("review", GOOD[:-1], code=2)[1]
-    assert "journal.jsonl: does not exist" in layup("review", "touring-skis", code=3)[1]
+    assert (
+        "touring-skis: was not pressed yet - press it: layup press touring-skis"
+        in layup("review", "touring-skis", code=3)[1]
+    )
 
 
 def test_compare_tells_what_differed_first(layup) -> None:

@@ -85,7 +85,7 @@ def test_what_is_seen_of_one_batch_moves_the_others_and_narrows_their_band():
     events = [air(20.0), mixed(1), mixed(2), *[air(20.0)] * 12]
     before = after(*events)
     seen = after(*events, Observation(batch=1, word="thickening"))
-    learnt, words, _ = learnt_today(seen, CALIBRATION)
+    learnt, words, *_ = learnt_today(seen, CALIBRATION)
     old, new = lifetimes(before, CALIBRATION)[2], lifetimes(seen, learnt)[2]
     assert words
     assert new.likely_s < old.likely_s

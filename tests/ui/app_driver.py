@@ -41,6 +41,7 @@ async def settled(app: LayupApp, pilot: Pilot[None]) -> None:
 
 async def press(app: LayupApp, pilot: Pilot[None], *keys: str) -> None:
     """Press keys one after the other, as a person would who looks at what each did."""
+    await settled(app, pilot)
     for key in keys:
         await pilot.press(key)
         await settled(app, pilot)

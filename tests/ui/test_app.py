@@ -67,6 +67,8 @@ async def test_the_countdown_follows_a_change_of_temperature_by_age_and_does_not
         app.tick()
         calm_s = app.day.alive[1].low_s
         await press(app, pilot, "t", "a", *"30", "enter")
+        assert app.day.alive[1].low_s == calm_s, "a jump by ten degrees is asked about"
+        await press(app, pilot, "y")
         warm_s = app.day.alive[1].low_s
         assert clock.monotonic_s() > 1000
         assert app.day.now_s() < warm_s < calm_s

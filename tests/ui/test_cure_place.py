@@ -178,7 +178,7 @@ async def test_a_hot_reading_after_a_long_silence_does_not_count_for_all_of_it(s
         await closed(app, pilot, clock)
         await press(app, pilot, "t", "m", *"20", "enter")
         await wait(app, pilot, clock, 22)
-        await press(app, pilot, "t", "m", *"40", "enter")
+        await press(app, pilot, "t", "m", *"40", "enter", "y")
         assert app.place.cure.night.ready.low_s > 22 * HOUR
         assert "LEAVE IT CLOSED" in words(app, "#cure-now")
 
