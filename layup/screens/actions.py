@@ -46,7 +46,7 @@ ACTIONS = (
     Action("w", "weigh", "weigh", "weigh the next batch", ("bench",)),
     Action("h", "hardener_in", "hardener in", "hardener touches resin: the batch's clock starts", BENCH_LIKE[:2]),
     Action("o", "poured_out", "poured out", "the batch is out of its cup and on the part", ("bench",)),
-    Action("d", "step_done", "step done", "the step on the bench is done", ("bench",)),
+    Action("d", "step_done", "step done", "the step on the bench is done", ("bench", "mix")),
     Action("t", "temperature", "temp", "log a temperature, humidity, wood, or tonight's cold", ("bench", "cure")),
     Action("e", "observe", "looks", "log how a batch looks: runny, thickening, stringy, gelled", ("bench", "cure")),
     Action("x", "lost", "lost", "a batch is lost: plan what is left anew", ("bench",)),

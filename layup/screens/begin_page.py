@@ -93,7 +93,7 @@ class BeginPage(ModalScreen[str | None]):
         first = "o  begin all the same" if ready and ready.answer == "no" else "y  begin"
         return (
             f"{first}    i  before you start: {open_count} of {len(items)} open\n"
-            "w  moisture of the wood    t  tonight    ↑↓ scroll    n or Esc  not yet"
+            "w  wood moisture   t  tonight   d  wanted out   ↑↓ scroll   Esc  not yet"
         )
 
     @work(thread=True, exclusive=True)
@@ -119,6 +119,7 @@ class BeginPage(ModalScreen[str | None]):
             "n": lambda: self.dismiss(None),
             "w": self._wood,
             "t": self._tonight,
+            "d": self._out_by,
             "i": self._list,
         }
         if event.key in taken:
@@ -158,14 +159,16 @@ class BeginPage(ModalScreen[str | None]):
     def _tonight(self) -> None:
         def wanted(night_K: float) -> None:
             self._learnt(night_K=night_K)
-            ask_hours(
-                self.app,
-                "Part wanted out of the mould, hours after closing",
-                self.beginning.outlook.out_by_s,
-                lambda out_by_s: self._learnt(out_by_s=out_by_s),
-            )
 
         ask_temperature(self.app, "Coldest shop tonight", wanted)
+
+    def _out_by(self) -> None:
+        ask_hours(
+            self.app,
+            "Part wanted out of the mould, hours after closing",
+            self.beginning.outlook.out_by_s,
+            lambda out_by_s: self._learnt(out_by_s=out_by_s),
+        )
 
     def _list(self) -> None:
         from layup.screens.checklist_page import ChecklistPage

@@ -37,6 +37,8 @@ class Settings:
     cup_g: float | None
     fraction: float
     relative_humidity: float | None = None
+    cans_K: float | None = None
+    """Resin and hardener as they are weighed; None at the shop's temperature."""
     lessons: bool = True
     """Whether the plan uses what earlier sessions taught."""
 
@@ -157,7 +159,7 @@ class Desk:
             plan=lessons.plan(plan),
             datasheet=sheet,
             calibration=lessons.calibration(sheet) if sheet.id in lessons.resins else self.workshop.calibration(sheet),
-            shop=Shop(settings.temperature_K, relative_humidity=settings.relative_humidity),
+            shop=Shop(settings.temperature_K, relative_humidity=settings.relative_humidity, resin_K=settings.cans_K),
             casting_resins=self.resins,
         )
         what = what_if(case)
@@ -190,13 +192,12 @@ class Desk:
         split = what.settled.split
         if split.press_by_s is None or split.closed_s is None:
             return "PRESS BY: this plan cannot be split in batches", True
-        late = split.press_by_s - split.closed_s
-        verdict = "FITS" if what.fits else "DOES NOT FIT"
         by, closed = split.press_by_s / 60, split.closed_s / 60
-        return (
-            f"PRESS BY {by:.0f} min after first weighing; closed after {closed:.0f} ({late / 60:+.0f} min)  {verdict}",
-            not what.fits,
-        )
+        when = f"{by:.0f} min after first weighing; closed after {closed:.0f}"
+        if not what.fits:
+            return f"DOES NOT FIT   press by {when}", True
+        spare = "" if split.slack_s is None else f", {split.slack_s / 60:.0f} min to spare"
+        return f"PRESS BY {when}   FITS{spare}", False
 
 
 def first_settings(plan: Plan) -> Settings:

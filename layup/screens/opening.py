@@ -94,6 +94,8 @@ def begin(desk: Desk, figures: Figures, clock: Clock) -> PressDay:
     }
     journal = Journal.create(folder, clock, _started(desk, figures), files=files)
     journal.append(TemperatureRead(place="air", temperature_K=figures.settings.temperature_K))
+    if figures.settings.cans_K is not None:
+        journal.append(TemperatureRead(place="resin", temperature_K=figures.settings.cans_K))
     if figures.settings.relative_humidity is not None:
         journal.append(HumidityRead(relative_humidity=figures.settings.relative_humidity))
     for event in desk.beginning.first_events():

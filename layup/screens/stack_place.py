@@ -12,6 +12,7 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.widgets import Static
 
+from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import LayupError
 from layup.report.pictures import shortened
 from layup.report.stack_pictures import batch_lines, gantt, window_picture
@@ -62,6 +63,13 @@ def _temperature(now: Settings, desk: Desk, by: int) -> Settings:
     return replace(now, temperature_K=now.temperature_K + by * TEMPERATURE_STEP_K)
 
 
+def _cans(now: Settings, desk: Desk, by: int) -> Settings:
+    """Warm or cool the cans; back at the shop's temperature they follow it again."""
+    del desk
+    cans_K = (now.cans_K or now.temperature_K) + by * TEMPERATURE_STEP_K
+    return replace(now, cans_K=None if abs(cans_K - now.temperature_K) < TEMPERATURE_STEP_K / 2 else cans_K)
+
+
 def _fraction(now: Settings, desk: Desk, by: int) -> Settings:
     del desk
     return replace(now, fraction=round(now.fraction + by * FRACTION_STEP, 3))
@@ -83,8 +91,14 @@ def _shows_lessons(now: Settings, desk: Desk) -> str:
     return f"of {sessions} session{'' if sessions == 1 else 's'}" if now.lessons else "off"
 
 
+def celsius(kelvin: float) -> str:
+    """Write a temperature as people say it."""
+    return f"{kelvin - ZERO_CELSIUS_K:.0f} °C"
+
+
 DIALS = (
-    Dial("Shop", lambda now, _: f"{now.temperature_K - 273.15:.0f} °C", _temperature),
+    Dial("Shop", lambda now, _: celsius(now.temperature_K), _temperature),
+    Dial("Cans", lambda now, _: "as the shop" if now.cans_K is None else celsius(now.cans_K), _cans),
     Dial("Humidity", _shows_humidity, _humidity),
     Dial("People", lambda now, _: f"{now.people}", _people),
     Dial("Resin", lambda now, _: now.resin_id, _next_resin),
@@ -163,7 +177,9 @@ class StackPlace(Place):
             return
         plan = figures.what.case.plan
         pieces = "1 piece" if plan.pieces == 1 else f"{plan.pieces} pieces"
-        title.update(Text(f"{plan.title}   {pieces}   {desk.plan_name_shown}"))
+        day = self.layup.day
+        today = "" if day is None or day.state.ended_s is not None else "   NOT TODAY'S DAY: that is on b and p"
+        title.update(Text(f"{plan.title}   {pieces}   {desk.plan_name_shown}{today}"))
         self.query_one("#stack-steps", Static).update(self._steps())
         self.query_one("#stack-shop", Static).update(self._dials())
         self._show_batches()
@@ -172,8 +188,8 @@ class StackPlace(Place):
         rows = 5 if self.size.height > TALL else 2
         picture = window_picture(figures.what.window, width=room, rows=rows)
         self.query_one("#stack-picture", Static).update(Text("\n".join(picture)))
-        day = figures.what.timeline
-        drawn = gantt(day, width=max(self.size.width - 4, 60)) if day else []
+        timeline = figures.what.timeline
+        drawn = gantt(timeline, width=max(self.size.width - 4, 60)) if timeline else []
         if self.size.height > TALL:
             drawn += ["", *batch_lines(figures.what.settled)]
         self.query_one("#stack-gantt", Static).update(Text("\n".join(drawn)))

@@ -52,7 +52,7 @@ class Gallery:
     async def screens(self) -> AsyncIterator[str]:
         """Walk through the day; yield the name of each screen while it stands."""
         yield "stack"
-        await self.keys("down", "down", "left", "v", "left")
+        await self.keys("down", "down", "down", "left", "v", "left")
         yield "stack that does not fit"
         await self.keys("v", "right", "right", "m")
         yield "mix before the day"

@@ -19,6 +19,7 @@ from layup.records.thermometer import source_of
 from layup.screens.actions import ACTIONS, PLACES
 from layup.screens.big_digits import BigDigits
 from layup.screens.deeds import DEEDS
+from layup.screens.prompts import Choose
 
 
 @pytest.fixture
@@ -185,7 +186,7 @@ async def test_a_whole_press_day_ends_in_the_logbook(shop):
 async def test_the_desk_follows_each_setting_and_a_variant_stays_beside_it(shop):
     async with running(shop) as (app, pilot):
         before = app.desk.figures
-        await press(app, pilot, "v", "right", "right", "down", "down", "left")
+        await press(app, pilot, "v", "right", "right", "down", "down", "down", "left")
         assert app.desk.settings.people == 1
         assert app.desk.settings.temperature_K == pytest.approx(before.settings.temperature_K + 2)
         assert app.desk.figures.settings == app.desk.settings
@@ -426,3 +427,113 @@ async def test_a_scale_tared_again_is_read_as_what_was_poured_since(shop):
         await press(app, pilot, "enter")
         assert app.day.state.batch(1).resin_g == pytest.approx(resin_g + adding_g)
         assert "ON RATIO" in said(app)
+
+
+async def test_a_list_of_choices_is_left_with_esc_and_nothing_is_logged(shop):
+    async with running(shop) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, "enter", "h", "b")
+        seq = app.day.state.seq
+        for key in "tekxz":
+            await press(app, pilot, key)
+            assert isinstance(app.screen, Choose), key
+            await press(app, pilot, "escape")
+            assert app.screen is app.base, key
+        assert app.day.state.seq == seq
+
+
+async def test_a_batch_is_chosen_by_its_own_number_in_every_question(shop):
+    async with running(shop) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, "enter", "h", "enter", "b", "o", "w", "enter", "h", "enter", "b")
+        for key in "ex":
+            await press(app, pilot, key)
+            assert {answer: key for key, answer, _ in app.screen.choices} == {"1": "1", "2": "2"}
+            await press(app, pilot, "escape")
+
+
+async def test_a_hardener_reading_without_h_starts_the_clock(shop):
+    async with running(shop) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, "enter", "enter")
+        assert app.day.state.batch(1).mixed_s is not None
+        assert "its clock started with this reading" in said(app)
+
+
+async def test_h_on_the_bench_asks_before_it_starts_the_clock_of_a_batch_that_nobody_weighed(shop):
+    async with running(shop) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, "b", "h", "enter")
+        assert app.day.state.batch(1).mixed_s is None
+        await press(app, pilot, "h", "y")
+        assert app.day.state.batch(1).mixed_s is not None
+
+
+async def test_h_takes_the_number_that_is_typed_first(shop):
+    async with running(shop) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, *"290", "h")
+        batch = app.day.state.batch(1)
+        assert batch.mixed_s is not None
+        assert app.day.station(1).poured_g == (290.0,)
+
+
+async def test_a_reading_far_from_what_is_expected_is_asked_about(shop):
+    async with running(shop) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, *"3000", "enter", "n")
+        assert app.day.station(1).poured_g == ()
+        await press(app, pilot, *["backspace"] * 4, *"12", "enter", "y")
+        assert app.day.station(1).poured_g == (12.0,)
+
+
+async def test_a_lost_batch_that_is_not_planned_anew_is_missed_on_the_bench_and_at_closing(shop):
+    async with running(shop) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, "enter", "h", "enter", "b", "x", "1", "n")
+        assert "▲ NO MIX for Base sheet, edges up" in words(app, "#bench-waiting")
+        await press(app, pilot, "c")
+        assert "no mix was laid for: Base sheet, edges up" in app.screen.title_text
+        await press(app, pilot, "enter")
+        assert app.day.state.closed_s is None
+
+
+async def test_a_part_under_press_is_there_again_after_a_restart_until_its_session_is_ended(shop):
+    clock = ManualClock()
+    async with running(shop, clock=clock) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, "enter", "h", "enter", "b", "o", "c", "y", "z")
+        assert "LEAVE IT CLOSED, it is LIQUID still" in app.screen.title_text
+        await press(app, pilot, "enter")
+        assert app.day.state.demoulded_s is None
+        await press(app, pilot, "s", "g")
+        assert "is not ended" in said(app)
+    async with running(shop, clock=clock) as (app, pilot):
+        assert app.place.id == "cure"
+        assert app.day.state.closed_s is not None
+        await press(app, pilot, "f")
+        assert "its clock to demoulding ends too" in app.screen.title_text
+        await press(app, pilot, "y")
+        assert "SESSION ENDED" in str(app.base.query_one("#top", Static).content)
+    async with running(shop, clock=clock) as (app, _):
+        assert app.day is None
+
+
+async def test_cans_cooler_than_the_shop_make_a_cup_last_longer_and_are_logged(shop):
+    async with running(shop) as (app, pilot):
+        warm_s = app.desk.figures.what.settled.split.batches[0].cup_margin_s
+        await press(app, pilot, "down", *["left"] * 4)
+        assert app.desk.settings.cans_K == pytest.approx(289.15)
+        assert app.desk.figures.what.settled.split.batches[0].cup_margin_s > warm_s
+        await press(app, pilot, "g", "y")
+        assert app.day.state.resin[-1][1] == pytest.approx(289.15)
+
+
+async def test_a_card_counts_to_when_the_plan_has_the_cup_empty(shop):
+    async with running(shop) as (app, pilot):
+        planned = app.desk.figures.what.settled.split.batches[0]
+        await begin_day(app, pilot)
+        await press(app, pilot, "enter", "h", "enter", "b")
+        life = app.day.alive[1]
+        assert life.empty_by_s - life.mixed_s == pytest.approx(planned.cup.empty_by_s, rel=0.01)
+        assert life.empty_by_s < life.low_s
