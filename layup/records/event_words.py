@@ -33,6 +33,7 @@ from layup.records.events import (
     Undone,
     WoodMoistureRead,
 )
+from layup.records.state import SessionState
 
 
 def describe(event: Event) -> str:
@@ -41,6 +42,21 @@ def describe(event: Event) -> str:
         if isinstance(event, kind):
             return words(event)
     return event.event.replace("-", " ")
+
+
+def told(state: SessionState, event: Event) -> str:
+    """Return what happened in a session, in words: a step by its name, and of an undo what it took back."""
+    if isinstance(event, StepDone) and (step := state.step(event.step)) is not None:
+        return f"done: {step.plan.name}"
+    back, of, before = True, event, state.seq + 1
+    while isinstance(of, Undone):
+        target = state.record(of.undone_seq)
+        if target is None or target.seq >= before:
+            return describe(event)
+        back, of, before = not back, target, target.seq
+    if of is event:
+        return describe(event)
+    return f"{'brought back' if back else 'taken back'}: {told(state, of)}"
 
 
 def _celsius(kelvin: float) -> str:

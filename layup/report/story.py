@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from layup.planning.schedule import minutes
 from layup.records.as_built import AsBuilt
 from layup.records.estimate import Estimate
-from layup.records.event_words import describe
+from layup.records.event_words import told
 from layup.records.findings import Finding
 from layup.records.outcomes import DEFECTS
 from layup.records.review import Review
@@ -174,7 +174,7 @@ def _log(review: Review) -> Iterator[Block]:
     rows = []
     for record in state.records:
         remark = "taken back" if record.seq in state.cancelled else void.get(record.seq, "")
-        rows.append((str(record.seq), f"{record.elapsed_s / 60:.1f}", describe(record), remark))
+        rows.append((str(record.seq), f"{record.elapsed_s / 60:.1f}", told(state, record), remark))
     yield Table(("entry", "min", "what", "remark"), tuple(rows), numbers=frozenset({"entry", "min"}))
     if state.closed_s is not None and state.demoulded_s is not None:
         yield Paragraph(f"In the mould for {minutes(state.demoulded_s - state.closed_s)}.")

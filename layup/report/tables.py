@@ -12,7 +12,7 @@ import json
 from collections.abc import Iterator
 from dataclasses import asdict
 
-from layup.records.event_words import describe
+from layup.records.event_words import told
 from layup.records.review import Review
 
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
@@ -35,7 +35,7 @@ def csv_text(review: Review) -> str:
         writer.writerow(
             (
                 *(safe_cell(review.kept.name), record.seq, record.at.isoformat(), record.elapsed_s, record.event),
-                *(getattr(record, "batch", ""), getattr(record, "step", ""), safe_cell(describe(record))),
+                *(getattr(record, "batch", ""), getattr(record, "step", ""), safe_cell(told(state, record))),
                 "yes" if record.seq in state.cancelled else "no",
             )
         )

@@ -16,6 +16,7 @@ from layup.chemistry.potlife import Calibration, calibrate
 from layup.errors import StorageError
 from layup.planning.stack import Plan
 from layup.records.clock import Clock
+from layup.records.event_words import told
 from layup.records.events import BatchMixed, BatchPouredOut, Event, Observation, PourRead, StepDone, Undone
 from layup.records.facts import BatchState, StepState
 from layup.records.follow import Follower
@@ -195,9 +196,7 @@ class PressDay:
         record = None if target is None else self.state.record(target)
         if target is None or record is None:
             return Said("not now: there is nothing to undo", False)
-        return self.log(
-            Undone(undone_seq=target), f"taken back: {record.event.replace('-', ' ')} (both stay in the log)"
-        )
+        return self.log(Undone(undone_seq=target), f"taken back: {told(self.state, record)} (both stay in the log)")
 
     # -- batches ----------------------------------------------------------------------------------------------------
 

@@ -10,7 +10,7 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from layup.errors import LayupError
-from layup.records.event_words import describe
+from layup.records.event_words import told
 from layup.records.kept import Kept, kept_session
 from layup.records.review import review
 from layup.records.summary import Sessions, Summary
@@ -115,5 +115,5 @@ def session_text(kept: Kept, *, width: int) -> Text:
     text.append("\n\nEVERY ENTRY, in minutes from the start\n", style="bold")
     for record in kept.state.records:
         mark = "  (taken back)" if record.seq in kept.state.cancelled else ""
-        text.append(f"{record.elapsed_s / 60:6.1f}  {describe(record)}{mark}\n", style="dim" if mark else "")
+        text.append(f"{record.elapsed_s / 60:6.1f}  {told(kept.state, record)}{mark}\n", style="dim" if mark else "")
     return text

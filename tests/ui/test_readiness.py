@@ -149,7 +149,7 @@ async def test_ticks_survive_the_program(shop):
         await press(app, pilot, "i")
         assert "1 of 25 done" in words(app, "#checklist-title")
         await press(app, pilot, "escape", "u")
-        assert "taken back: checked" in said(app)
+        assert "taken back: ready: Sidewalls on the core" in said(app)
         assert app.day.state.ticks == ()
 
 
