@@ -70,7 +70,12 @@ def _data(lessons: Lessons) -> dict[str, object]:
             for one in lessons.resins.values()
         ],
         "crews": [
-            {"people": crew.people, "sessions": crew.sessions, "kinds": {k: _factor(v) for k, v in crew.kinds.items()}}
+            {
+                "people": crew.people,
+                "sessions": crew.sessions,
+                "left_out": crew.left_out,
+                "kinds": {k: _factor(v) for k, v in crew.kinds.items()},
+            }
             for crew in lessons.crews.values()
         ],
         "losses": None
@@ -130,3 +135,5 @@ def _crew_lines(crew: CrewLesson) -> Iterator[str]:
         low, high = _band(one)
         told = _sessions(one.sessions) if one.sessions else "from the other kinds"
         yield f"  {kind:<8} {exp(one.mean):.2f} times ({low:.2f} to {high:.2f}), {told}"
+    if crew.left_out:
+        yield f"  {crew.left_out_words}"

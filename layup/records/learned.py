@@ -59,8 +59,11 @@ class Lessons:
         crew = self.crews.get(plan.crew.people)
         if crew is not None:
             known = [(kind, one) for kind, one in crew.kinds.items() if one.sessions]
-            times = ", ".join(f"{kind} {exp(one.mean):.2f} times ({one.sessions})" for kind, one in known)
-            said.append(f"learnt of {crew.people} at the bench, over the plan's own minutes (sessions): {times}")
+            times = ", ".join(f"{kind} {exp(one.mean):.2f} times ({one.sessions})" for kind, one in known) or "nothing"
+            left_out = f"; {crew.left_out_words}" if crew.left_out else ""
+            said.append(
+                f"learnt of {crew.people} at the bench, over the plan's own minutes (sessions): {times}{left_out}"
+            )
         if self.losses is not None and self.losses.per_batch.sessions + self.losses.squeeze.sessions:
             losses = _learnt_losses(plan.losses, self.losses)
             said.append(

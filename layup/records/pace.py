@@ -6,9 +6,11 @@ pulls are common practice without a source, and give way as sessions grow.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import compress, zip_longest
 from math import exp, log
+from typing import NamedTuple
 
 from layup.planning.bench import Pace, pace_of
 from layup.planning.stack import Plan
@@ -23,8 +25,11 @@ CREW_LOG_SD, KIND_LOG_SD, DAY_LOG_SD = 0.30, 0.20, 0.20
 LOSS_LOG_SD, LOSS_DAY_LOG_SD = 0.50, 0.30
 SQUEEZE_SD, SQUEEZE_DAY_SD = 0.08, 0.05
 SENSIBLE = 10.0
-"""A step that took ten times its plan, or a tenth, was not logged when it was done."""
-AT_ONCE_S = 10.0
+"""A step that took ten times its plan was not logged when it was done."""
+HASTY, AT_ONCE_S = 0.25, 20.0
+"""Nobody does a step in a quarter of its time: it was logged by mistake, or late (common practice, no source).
+If it came at once after the one before, that one's time was not its own either."""
+LEFT_OUT = "logged within a quarter of the planned time, or in one go with the next"
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +38,8 @@ class Worked:
 
     people: int
     log_ratios: Mapping[str, float]
+    left_out: int = 0
+    """Steps that were timed but do not count as pace."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +58,14 @@ class CrewLesson:
     people: int
     kinds: Mapping[str, Learnt]
     sessions: int
+    left_out: int = 0
+    """Steps that do not count as pace, of all sessions."""
+
+    @property
+    def left_out_words(self) -> str:
+        """How many steps were left out, and why; empty where none was."""
+        many = f"{self.left_out} time{'' if self.left_out == 1 else 's'}"
+        return f"{many} left out: {LEFT_OUT}" if self.left_out else ""
 
     def factor(self, kind: str) -> float:
         """Return by how much to multiply the planned time of a kind of step."""
@@ -64,6 +79,25 @@ class LossLesson:
 
     per_batch: Learnt
     squeeze: Learnt
+
+
+class _Timed(NamedTuple):
+    """A step or the closing: planned, as it went, and without the time that hands spent mixing."""
+
+    kind: str
+    planned_s: float
+    took_s: float
+    laid_s: float
+
+
+def own_times(times: Sequence[tuple[float, float]]) -> tuple[bool, ...]:
+    """Return of each (planned, real) time of steps in the order of being done whether it is the step's own.
+
+    It is not where the step was logged far too soon, or in one go with the next.
+    """
+    hasty = [took_s < HASTY * planned_s for planned_s, took_s in times]
+    at_once = [early and took_s <= AT_ONCE_S for early, (_, took_s) in zip(hasty, times, strict=True)]
+    return tuple(not (early or also) for early, also in zip_longest(hasty, at_once[1:], fillvalue=False))
 
 
 def worked_in(state: SessionState, plan: Plan) -> Worked | None:
@@ -81,18 +115,23 @@ def worked_in(state: SessionState, plan: Plan) -> Worked | None:
     ]
     first_s = min((mixing.end_s for mixing in mixings), default=None)
     real = real_steps(state, first_s)
+    timed = [
+        _Timed(step.plan.kind, step.plan.planned_s, real[step.number].took_s, _laid_s(real[step.number], mixings, pace))
+        for step in sorted(state.steps, key=lambda step: step.done_s or 0.0)
+        if step.number in real
+    ]
+    if state.closed_s is not None and len(real) == len(state.steps) and real:
+        took_s = state.closed_s - max(stretch.end_s for stretch in real.values())
+        timed.append(_Timed("closing", plan.closing.bench_s / pace.full, took_s, took_s))
+    timed = [time for time in timed if time.planned_s > 0.0]
+    own = own_times([(time.planned_s, time.took_s) for time in timed])
     kinds: dict[str, list[tuple[float, float]]] = {}
-    for step in state.steps:
-        stretch = real.get(step.number)
-        if stretch is not None and step.plan.planned_s > 0.0 and stretch.took_s > AT_ONCE_S:
-            kinds.setdefault(step.plan.kind, []).append((step.plan.planned_s, _laid_s(stretch, mixings, pace)))
-    closing_s = plan.closing.bench_s / pace.full
-    if state.closed_s is not None and len(real) == len(state.steps) and real and closing_s > 0.0:
-        kinds["closing"] = [(closing_s, state.closed_s - max(stretch.end_s for stretch in real.values()))]
+    for time in compress(timed, own):
+        kinds.setdefault(time.kind, []).append((time.planned_s, time.laid_s))
     sums = {kind: (sum(p for p, _ in times), sum(r for _, r in times)) for kind, times in kinds.items()}
     ratios = {kind: real_s / planned_s for kind, (planned_s, real_s) in sums.items()}
     logs = {kind: log(ratio) for kind, ratio in ratios.items() if 1.0 / SENSIBLE < ratio < SENSIBLE}
-    return Worked(state.start.people, logs) if logs else None
+    return Worked(state.start.people, logs, own.count(False)) if timed else None
 
 
 def _laid_s(stretch: Stretch, mixings: Iterable[Stretch], pace: Pace) -> float:
@@ -114,9 +153,11 @@ def crew_lessons(worked: Iterable[Worked]) -> dict[int, CrewLesson]:
     """Return what sessions teach of each size of crew: each kind of step pulled to its crew, the crew to its plans."""
     by_crew: dict[int, dict[str, list[float]]] = {}
     counts: dict[int, int] = {}
+    left_out: dict[int, int] = {}
     for session in worked:
         kinds = by_crew.setdefault(session.people, {kind: [] for kind in KINDS})
-        counts[session.people] = counts.get(session.people, 0) + 1
+        counts[session.people] = counts.get(session.people, 0) + bool(session.log_ratios)
+        left_out[session.people] = left_out.get(session.people, 0) + session.left_out
         for kind, value in session.log_ratios.items():
             kinds.setdefault(kind, []).append(value)
     day_sd = spread_of((values for kinds in by_crew.values() for values in kinds.values()), DAY_LOG_SD)
@@ -125,6 +166,7 @@ def crew_lessons(worked: Iterable[Worked]) -> dict[int, CrewLesson]:
             people,
             pulled_kinds(kinds, group_sd=CREW_LOG_SD, kind_sd=KIND_LOG_SD, spread=day_sd),
             counts[people],
+            left_out[people],
         )
         for people, kinds in sorted(by_crew.items())
     }

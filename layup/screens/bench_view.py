@@ -6,11 +6,12 @@ Every state is a word and a shape; colour adds nothing that they do not say.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import compress
 
-from layup.records.event_words import describe
-from layup.records.events import StepDone
+from layup.records.event_words import told
 from layup.records.facts import BatchState
 from layup.records.lifetimes import Lifetime
+from layup.records.pace import own_times
 from layup.report.pictures import shortened
 from layup.screens.day import PressDay
 
@@ -208,15 +209,17 @@ def _step_after(day: PressDay) -> str:
 
 
 def pace(day: PressDay) -> float | None:
-    """Return real over planned time of the steps done so far; None before the first.
+    """Return real over planned time of the steps done so far, those whose time is their own; None before the first.
 
     The first steps count less than the plan, as if `STEADY_S` of work had gone as planned.
     """
-    done = [step for step in day.state.steps if step.took_s is not None and step.plan.planned_s > 0]
-    if not done:
+    done = sorted((step for step in day.state.steps if step.done_s is not None), key=lambda step: step.done_s or 0.0)
+    times = [(step.plan.planned_s, step.took_s or 0.0) for step in done if step.plan.planned_s > 0]
+    times = list(compress(times, own_times(times)))
+    if not times:
         return None
-    planned_s = sum(step.plan.planned_s for step in done)
-    return (sum(step.took_s or 0.0 for step in done) + STEADY_S) / (planned_s + STEADY_S)
+    planned_s = sum(planned_s for planned_s, _ in times)
+    return (sum(took_s for _, took_s in times) + STEADY_S) / (planned_s + STEADY_S)
 
 
 def ready_s(day: PressDay, now_s: float) -> float:
@@ -285,7 +288,5 @@ def log_lines(day: PressDay, count: int) -> tuple[str, ...]:
     lines = []
     for record in reversed(state.records[-count:]):
         mark = " (taken back)" if record.seq in state.cancelled else ""
-        step = state.step(record.step) if isinstance(record, StepDone) else None
-        what = f"done: {step.plan.name}" if step else describe(record)
-        lines.append(f"{day.clock_time(record.elapsed_s)}  {what}{mark}")
+        lines.append(f"{day.clock_time(record.elapsed_s)}  {told(state, record)}{mark}")
     return tuple(lines)

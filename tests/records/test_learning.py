@@ -15,13 +15,13 @@ from simulate.shop import Day, Truth, days_after, press_day, workshop
 from layup.chemistry.potlife import Calibration, Stage, Vessel, calibrate, predict_band
 from layup.materials.demo import demo_root
 from layup.materials.workshop import Workshop
-from layup.records.events import BatchMixed, BatchPouredOut, Observation
+from layup.records.events import BatchMixed, BatchPouredOut, Observation, PressClosed, StepDone
 from layup.records.kept import kept_session
 from layup.records.learned import NOTHING_LEARNT, lessons_of, workshop_lessons
 from layup.records.learning import Seen, resin_lesson, seen_in
-from layup.records.pace import Lost, Worked, crew_lessons, loss_lesson
+from layup.records.pace import Lost, Worked, crew_lessons, loss_lesson, own_times, worked_in
 from layup.records.shrink import pulled
-from layup.records.state import fold
+from layup.records.state import SessionState, fold
 
 SHOP = Workshop(demo_root())
 SHEET = SHOP.resin("slow-laminating")
@@ -149,6 +149,39 @@ def test_a_crew_s_pace_is_pulled_to_its_plan_and_a_kind_never_seen_to_the_other_
     assert once.kinds["bond"].sd > once.kinds["fabric"].sd > often.kinds["fabric"].sd
     assert once.sessions == 1
     assert crew_lessons([Worked(2, {"fabric": 0.0}), Worked(3, {"fabric": 1.0})]).keys() == {2, 3}
+
+
+def test_a_time_is_a_step_s_own_unless_it_was_logged_far_too_soon_or_in_one_go_with_the_next() -> None:
+    assert own_times([(300.0, 280.0), (300.0, 80.0), (300.0, 600.0)]) == (True, True, True)
+    assert own_times([(300.0, 20.0), (300.0, 300.0)]) == (False, True)
+    assert own_times([(300.0, 290.0), (300.0, 70.0), (300.0, 300.0)]) == (True, False, True)
+    assert own_times([(300.0, 900.0), (300.0, 2.0), (300.0, 1.0), (300.0, 310.0)]) == (False, False, False, True)
+    assert own_times([(300.0, 300.0), (20.0, 15.0)]) == (True, True), "a short step is not one logged late"
+    assert own_times([]) == ()
+
+
+def pressed(*done_s: float, closed_s: float) -> SessionState:
+    """Return a session whose steps of 5 min were logged as done at these times."""
+    told = [(0.0, start(batches=1, steps=len(done_s))), *((at_s, StepDone(step=n)) for n, at_s in enumerate(done_s, 1))]
+    first = [(1.0, BatchMixed(batch=1, resin_g=100.0, hardener_g=30.0, start_K=293.15)), (2.0, BatchPouredOut(batch=1))]
+    told = sorted([*told, *first, (closed_s, PressClosed())], key=lambda one: one[0])
+    records = stamped([event for _, event in told])
+    return fold(record.model_copy(update={"elapsed_s": at_s}) for record, (at_s, _) in zip(records, told, strict=True))
+
+
+def test_steps_logged_within_seconds_or_late_in_one_go_are_left_out_of_the_pace_and_counted() -> None:
+    plan = SHOP.plan("touring-skis")
+    for done_s in ((3.0, 8.0, 20.0), (900.0, 901.0, 902.0)):
+        worked = worked_in(pressed(*done_s, closed_s=done_s[-1] + 5.0), plan)
+        assert worked is not None
+        assert (worked.log_ratios, worked.left_out) == ({}, 4), "three steps, and the closing that came with them"
+        crew = crew_lessons([worked])[2]
+        assert (crew.factor("fabric"), crew.sessions, crew.left_out) == (1.0, 0, 4)
+        assert crew.left_out_words.startswith("4 times left out: logged within a quarter")
+    honest = worked_in(pressed(600.0, 900.0, 910.0, 1210.0, closed_s=2000.0), plan)
+    assert honest is not None
+    assert honest.left_out == 2
+    assert exp(honest.log_ratios["fabric"]) > 0.8, "the two that were logged in time still count"
 
 
 def test_losses_are_pulled_to_the_plan_s_and_say_on_how_many_sessions_they_rest() -> None:
