@@ -17,15 +17,19 @@ from layup.chemistry.climate import (
 from layup.chemistry.cure import demould, setting_of
 from layup.chemistry.potlife import Vessel, film_life_s, predict
 from layup.errors import LayupError
+from layup.planning.overnight import forecast
 from layup.planning.schedule import minutes
-from layup.records.events import Demoulded, HumidityRead, PressClosed, TemperatureRead
+from layup.records.events import Demoulded, HumidityRead, NightExpected, PressClosed, TemperatureRead
 from layup.records.facts import History, in_effect
 from layup.records.findings import Finding, Scene
 from layup.records.ledger import Entry, evidence
 from layup.records.lifetimes import first_K, lifetime
+from layup.records.mould import mould_since
 
-OUTSIDE_K = 0.5
-"""Outside the window by less than a thermometer is off does not count."""
+OUTSIDE_K = 1.0
+"""Less than a thermometer is off does not count, and whole degrees would not show it (common practice, no source)."""
+SET_S = 2.0
+"""What is logged so soon after the start was set on Stack, and not measured at the bench."""
 DRIFT_K = 2.5
 """A shop this much warmer than the plan took it shortens every life by a fifth or so."""
 LIFE_SHARE = 0.2
@@ -41,17 +45,15 @@ def shop_outside(scene: Scene) -> Iterator[Finding]:
     high_K, low_K = _window(scene)
     planned_K = scene.track.shop.temperature_K
     shorter = _life_ratio(scene, planned_K, hottest[1])
-    too_hot = max((hottest[1] - high_K) / 2.0 if hottest[1] > high_K + OUTSIDE_K else 0.0, 0.0)
+    warmer = hottest[1] > planned_K + OUTSIDE_K
+    too_hot = (hottest[1] - high_K) / 2.0 if warmer and hottest[1] > high_K + OUTSIDE_K else 0.0
     drifted = (shorter - 1.0) / LIFE_SHARE if hottest[1] > planned_K + DRIFT_K else 0.0
     if max(too_hot, drifted) > 0.0:
         limit = f" The plan works up to {_celsius(high_K)}." if isfinite(high_K) else ""
         yield Finding(
             kind="shop outside the window",
             words=f"The shop reached {_celsius(hottest[1])}, where the plan was made for {_celsius(planned_K)}.{limit}",
-            effect=(
-                f"A full cup lives {100 * (1.0 - 1.0 / shorter):.0f} % shorter there, and mix on the part closes "
-                "sooner, too."
-            ),
+            effect=f"{_shorter(shorter)}and mix on the part closes sooner, too.",
             change=(
                 "Plan again at the temperature that the thermometer shows, with smaller batches or a slower resin; "
                 "log the temperature when it changes: every countdown follows it."
@@ -70,6 +72,12 @@ def shop_outside(scene: Scene) -> Iterator[Finding]:
             certainty="certain",
             evidence=evidence(*_at(scene, "air", coldest)),
         )
+
+
+def _shorter(times: float) -> str:
+    """Say how much shorter a cup lives that lives so many times longer elsewhere."""
+    share = f"{100 * (1.0 - 1.0 / times):.0f} % " if times > 1.0 else ""
+    return f"A full cup lives {share}shorter there, "
 
 
 def _extremes(scene: Scene, history: History) -> tuple[tuple[float, float], tuple[float, float]] | None:
@@ -154,17 +162,18 @@ def dew_or_blush(scene: Scene) -> Iterator[Finding]:
     if blush.risk == "low" or (blush.risk == "raised" and not suspected):
         return
     humid = [e for e in scene.ledger.all(HumidityRead) if e.at_s <= time_s][-1:]
+    measured = any(e.at_s > SET_S for e in humid)
     places = [_at(scene, place, *in_effect(scene.state.history(place), time_s, time_s)) for place in ("air", "mould")]
     yield Finding(
         kind="dew or blush",
-        words=" ".join(blush.reasons),
+        words=" ".join((*blush.reasons, *(() if measured else ("The humidity was set on Stack, and not measured.",)))),
         effect="Amine at the surface takes up water and carbon dioxide: a waxy skin that no ply bonds to.",
         change=(
             f"Warm mould and core to {DRY_MARGIN_K:.0f} K above the dew point, dry the air, and use no unvented flame; "
             "wash and scuff a surface that blushed."
         ),
         size=size,
-        certainty="certain" if blush.risk == "high" else "possible",
+        certainty=scene.foretold("dew or blush", "certain" if measured and blush.risk == "high" else "possible"),
         evidence=evidence(*humid, *places[0], *places[1]),
     )
 
@@ -206,38 +215,37 @@ def cure_cut_short(scene: Scene) -> Iterator[Finding]:
     closed_s, out_s = scene.state.closed_s, scene.state.demoulded_s
     if closed_s is None or out_s is None:
         return
-    mould = _mould_from(scene, closed_s)
+    held_s, night, moulds = out_s - closed_s, scene.state.night, scene.state.mould
+    known = tuple(point for point in mould_since(scene.state, closed_s) if point[0] <= held_s) or ((0.0, first_K(())),)
+    mould = forecast(known, now_s=held_s, night_K=night.coldest_K if night else None)
     try:
         setting, _ = setting_of(scene.sheet, scene.calibration.kinetics)
         begun = _youngest(scene, closed_s)
-        ready = demould(setting, scene.calibration, mould, from_s=closed_s, conversion_start=begun)
+        ready = demould(setting, scene.calibration, mould, conversion_start=begun)
     except LayupError:
         return
-    if out_s >= ready.time_s:
+    if held_s >= ready.time_s:
         return
-    kelvins = [kelvin for _, kelvin in mould]
+    kelvins = [kelvin for _, kelvin in in_effect(known, 0.0, held_s)]
     span = f"{_celsius(min(kelvins))}" + (f" to {_celsius(max(kelvins))}" if max(kelvins) - min(kelvins) > 1.0 else "")
-    due = minutes(ready.time_s - closed_s) if isfinite(ready.time_s) else "more than two weeks"
+    due = minutes(ready.time_s) if isfinite(ready.time_s) else "more than two weeks"
+    shop = not moulds or moulds[0][0] > closed_s  # until the mould was read, the shop's temperature stood in
+    cold = f", with the night at {_celsius(night.coldest_K)} that was expected" if night else ""
     yield Finding(
         kind="cure cut short",
-        words=f"The part left the mould {minutes(out_s - closed_s)} after closing, at {span}; it was due after {due}.",
+        words=(f"The part left the mould {minutes(held_s)} after closing, at {span}; it was due after {due}{cold}."),
         effect="A part that is not a glass yet bends, creeps and springs back, and sticks to its mould.",
         change="Leave it shut until the cure place says so, or warm it: the colder the mould, the longer.",
-        size=1.0 + 3.0 * (min(ready.time_s, 2.0 * out_s) - out_s) / max(out_s - closed_s, 1.0),
-        certainty="certain" if out_s < ready.low_s else "likely",
+        size=1.0 + 3.0 * min((ready.time_s - held_s) / max(held_s, 1.0), 1.0),
+        certainty=scene.foretold("cure cut short", "certain" if held_s < ready.low_s else "likely"),
         evidence=evidence(
             *scene.ledger.all(PressClosed)[-1:],
-            *_at(scene, "mould", *mould),
-            *_at(scene, "air", *mould),
+            *_at(scene, "mould", *in_effect(moulds, closed_s, out_s)),
+            *_at(scene, "air", *(in_effect(scene.state.air, closed_s, out_s) if shop else ())),
+            *scene.ledger.all(NightExpected)[-1:],
             *scene.ledger.all(Demoulded)[-1:],
         ),
     )
-
-
-def _mould_from(scene: Scene, closed_s: float) -> History:
-    """Return the part's temperature from the closing on: the mould's where it was read, else the shop's."""
-    history = scene.state.mould or scene.state.air
-    return in_effect(history, closed_s, inf) or ((closed_s, first_K(history)),)
 
 
 def _youngest(scene: Scene, closed_s: float) -> float:

@@ -107,7 +107,7 @@ def closed_late(scene: Scene) -> Iterator[Finding]:
         ),
         change="Mix the first batch later, lay faster, or take a slower resin; go by the press-by time on top.",
         size=part.passed(closed_s),
-        certainty=certainty,
+        certainty=scene.foretold("closed late", certainty),
         evidence=evidence(
             *scene.ledger.of_batch(BatchMixed, worst.number)[-1:],
             *scene.ledger.of_batch(BatchPouredOut, worst.number)[-1:],

@@ -48,7 +48,8 @@ def past_thickening(scene: Scene) -> Iterator[Finding]:
             size = 2.0 + (left_s - thick_s) / max(0.1 * (cup.likely_s - batch.contact_s), 60.0)
         elif left_s > cup.low_s and seen is None and not _still_runny(batch, left_s):
             thick_s = cup.low_s
-            certainty = "possible" if unsure else _certainty(left_s, cup.likely_s, cup.high_s)
+            foretold = _certainty(left_s, cup.likely_s, cup.high_s)
+            certainty = "possible" if unsure else scene.foretold("past thickening", foretold, on_part=batch.used)
             size = cup.passed(left_s)
         else:
             continue

@@ -17,7 +17,7 @@ from layup.planning.stack import Plan
 from layup.planning.window import Window
 from layup.records.as_built import AsBuilt
 from layup.records.ledger import Evidence, Ledger
-from layup.records.outcomes import FindingKind, usual_causes
+from layup.records.outcomes import GOOD, FindingKind, usual_causes
 from layup.records.state import SessionState
 from layup.records.track import Track
 
@@ -25,6 +25,8 @@ Certainty = Literal["certain", "likely", "possible"]
 WEIGHT: dict[Certainty, float] = {"certain": 1.0, "likely": 0.8, "possible": 0.5}
 LARGEST = 6.0
 """Sizes beyond this are as bad as can be."""
+FIRST = 100.0
+"""The size of what stands before all else, whatever else went wrong."""
 FITS_DEFECT, OTHER_DEFECT = 1.5, 0.7
 """How much more, or less, a finding counts that does or does not usually make the defects recorded."""
 FOLLOWS_FROM: dict[FindingKind, frozenset[FindingKind]] = {
@@ -74,6 +76,12 @@ class Scene:
         contact_s = self.track.contact_s
         return None if contact_s is None else (contact_s, max(self.track.end_s, contact_s))
 
+    def foretold(self, kind: FindingKind, certainty: Certainty, *, on_part: bool = True) -> Certainty:
+        """Return how sure a finding is that a model makes: certain only of what is on the part and fits how it is."""
+        usual, outcome = usual_causes(self.defects), self.state.outcome
+        fits = kind in usual if usual else outcome is None or GOOD not in outcome.tags
+        return certainty if certainty != "certain" or (on_part and fits) else "likely"
+
 
 Detector = Callable[[Scene], Iterator[Finding]]
 
@@ -89,7 +97,7 @@ def find(scene: Scene, detectors: Sequence[Detector]) -> tuple[Finding, ...]:
 
 def _together(same: Sequence[Finding]) -> Finding:
     """Return the worst of some findings of one kind, with the others as more of it."""
-    worst = max(same, key=lambda finding: min(finding.size, LARGEST) * WEIGHT[finding.certainty])
+    worst = max(same, key=_weight)
     others = [finding for finding in same if finding is not worst]
     records = {one.seq: one for finding in same for one in finding.evidence}
     return replace(
@@ -97,6 +105,11 @@ def _together(same: Sequence[Finding]) -> Finding:
         also=tuple(finding.words for finding in others),
         evidence=tuple(records[seq] for seq in sorted(records)),
     )
+
+
+def _weight(finding: Finding) -> float:
+    """Return how much a finding counts before it is known what it explains."""
+    return finding.size if finding.size >= FIRST else min(finding.size, LARGEST) * WEIGHT[finding.certainty]
 
 
 def rank(findings: Iterable[Finding], defects: Sequence[str]) -> tuple[Finding, ...]:
@@ -109,7 +122,7 @@ def rank(findings: Iterable[Finding], defects: Sequence[str]) -> tuple[Finding, 
 
     def score(finding: Finding) -> float:
         fits = 1.0 if not usual else FITS_DEFECT if finding.kind in usual else OTHER_DEFECT
-        return min(finding.size, LARGEST) * WEIGHT[finding.certainty] * fits
+        return _weight(finding) * fits
 
     own = [score(finding) for finding in found]
     behind = list(own)

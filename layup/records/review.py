@@ -10,16 +10,16 @@ from layup.errors import LayupError, Problem
 from layup.planning.case import Case
 from layup.planning.stack import Plan
 from layup.planning.window import Window, temperature_window
-from layup.records import causes_air, causes_bench, causes_cup
+from layup.records import causes_air, causes_bench, causes_cup, left_open
 from layup.records.as_built import AsBuilt, as_built
 from layup.records.findings import Finding, Scene, find
 from layup.records.kept import Kept
 from layup.records.ledger import ledger_of
 from layup.records.missing import MissingEntry, missing_entries
-from layup.records.outcomes import defects_of
+from layup.records.outcomes import DEFECTS, defects_of
 from layup.records.track import Track, track
 
-DETECTORS = (*causes_cup.DETECTORS, *causes_bench.DETECTORS, *causes_air.DETECTORS)
+DETECTORS = (*left_open.DETECTORS, *causes_cup.DETECTORS, *causes_bench.DETECTORS, *causes_air.DETECTORS)
 NOTHING_FOUND = "no cause found in what was logged"
 NOTHING_WRONG = "nothing stands out"
 
@@ -34,7 +34,10 @@ class Review:
     findings: tuple[Finding, ...]
     as_built: AsBuilt | None
     defects: tuple[str, ...]
+    unexplained: tuple[str, ...]
+    """The defects that none of the findings usually makes."""
     missing: tuple[MissingEntry, ...]
+    """The entries that would have told of them, or of anything where nothing was found."""
     problems: tuple[Problem, ...]
     assumptions: tuple[str, ...]
 
@@ -65,13 +68,15 @@ def review(kept: Kept, *, calibration: Calibration | None = None) -> Review:
             assumptions = (*law.assumptions, *(built.words if built else ()))
         except LayupError as error:
             problems.append(Problem(str(kept.folder), 0, "", str(error)))
+    unexplained = tuple(defect for defect in defects if not DEFECTS[defect].comes_from & {f.kind for f in found})
     return Review(
         kept=kept,
         track=day,
         findings=found,
         as_built=built,
         defects=defects,
-        missing=missing_entries(kept.state, defects),
+        unexplained=unexplained,
+        missing=missing_entries(kept.state, unexplained),
         problems=tuple(problems),
         assumptions=assumptions,
     )

@@ -32,8 +32,9 @@ def _lines(found: Review, width: int) -> Iterator[str]:
     for number, finding in enumerate(found.findings, 1):
         yield ""
         yield from finding_lines(number, finding, width=width)
-    if not found.findings and found.defects:
-        yield "These entries would have told:"
+    if found.unexplained:
+        yield ""
+        yield from wrap(f"No cause found for: {', '.join(found.unexplained)}. These entries would have told:", width)
         for missing in found.missing:
             yield from wrap(f"- {missing.entry}: {missing.tells}", width, subsequent_indent="  ")
     if found.track is not None:

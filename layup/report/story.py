@@ -72,8 +72,8 @@ def _findings(review: Review) -> Iterator[Block]:
     yield Heading("Findings")
     for number, finding in enumerate(review.findings, 1):
         yield from _finding(number, finding)
-    if not review.findings:
-        yield Paragraph("These entries would have told:")
+    if review.unexplained:
+        yield Paragraph(f"No cause found for: {', '.join(review.unexplained)}. These entries would have told:")
         yield Points(tuple(f"{missing.entry}: {missing.tells}" for missing in review.missing))
 
 

@@ -13,7 +13,8 @@ from layup.chemistry.film_course import Course, Moment
 from layup.chemistry.heating import HeatingPlan
 from layup.chemistry.history import History, temperature_at_K
 from layup.errors import RangeError
-from layup.planning.overnight import OUT_BY_S, Night, Outlook, UnderPress, heatings, no_warmer, overnight
+from layup.planning.overnight import OUT_BY_S, Night, Outlook, UnderPress, heatings, overnight
+from layup.records.mould import mould_since
 from layup.report.pictures import Span, bars, line_plot
 from layup.screens.beginning import hanging
 from layup.screens.day import PressDay
@@ -64,7 +65,7 @@ def part_under_press(day: PressDay) -> UnderPress | None:
     return UnderPress(
         setting=setting,
         calibration=resin,
-        so_far=_mould(day, closed_s) or day.air_K,
+        so_far=mould_since(state, closed_s) or day.air_K,
         now_s=(state.demoulded_s or now_s) - closed_s,
         conversion_start=min((life.state_at(closed_s)[0] for life in alive), default=0.0),
         minimum_K=day.sheet.minimum_temperature_K,
@@ -74,13 +75,6 @@ def part_under_press(day: PressDay) -> UnderPress | None:
 def _pressed(day: PressDay, number: int) -> bool:
     batch = day.state.batch(number)
     return batch is not None and batch.pressed_s is not None
-
-
-def _mould(day: PressDay, zero_s: float) -> History:
-    """Return the mould's temperatures since closing, no warmer than read; the shop's stand in until its first."""
-    mould = day.state.mould
-    shop = tuple(point for point in day.state.air if not mould or point[0] < mould[0][0])
-    return no_warmer(tuple((at_s - zero_s, kelvin) for at_s, kelvin in (*shop, *mould)))
 
 
 def outlook_of(day: PressDay) -> Outlook:
