@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+import shlex
+import sys
 from collections.abc import Iterator
 from difflib import get_close_matches
 from pathlib import Path
@@ -10,7 +12,7 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from layup.commands.reading import SESSION_HELP, add_workshop_argument, quantity
-from layup.errors import InputError
+from layup.errors import InputError, LayupError
 from layup.materials.workshop import Workshop
 from layup.records.clock import SystemClock
 from layup.records.event_fields import NAME_LIMIT, NOTE_LIMIT
@@ -24,12 +26,18 @@ from layup.records.text import clean_text
 EXAMPLE = 'layup outcome 2026-03-07-touring-skis-168 "dry spot" --part "2410 g" --dry "1690 g" --left "45 g"'
 
 
+NEEDED = ("--part", "--dry")
+"""Neither weight says anything without the other."""
+
+
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup outcome`."""
     parser.add_argument("session", metavar="SESSION", help=SESSION_HELP)
     known = ", ".join((GOOD, *DEFECTS))
     parser.add_argument("tags", nargs="*", metavar="WORD", help=f"how it turned out: {known}; or a word of your own")
-    parser.add_argument("--notes", metavar="TEXT", help="anything worth knowing next time")
+    parser.add_argument(
+        "--notes", metavar="TEXT", help="anything worth knowing next time (default: keep those recorded before)"
+    )
     parser.add_argument("--part", metavar="MASS", help='the finished part, all pieces: "2410 g"')
     parser.add_argument(
         "--dry",
@@ -60,8 +68,20 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Append what was said to the session's journal, and say it back."""
-    events = list(_events(args))
+    """Append what was said to the session's journal, and say it back with what it replaces."""
+    try:
+        said = _record(args)
+    except LayupError:
+        print("nothing was recorded:", file=sys.stderr)
+        raise
+    for line in said:
+        print(line)
+    return 0
+
+
+def _record(args: argparse.Namespace) -> list[str]:
+    """Record all of it or, where something cannot be, nothing; return what to say once it is on the disk."""
+    events, said = list(_events(args)), []
     if not events:
         raise InputError(
             "outcome", "says nothing", allowed="a word, --notes, --part with --dry, --coupon or --thickness"
@@ -72,22 +92,44 @@ def run(args: argparse.Namespace) -> int:
             why = refusal(journal.state, event)
             if why is not None:
                 raise InputError(event.event.replace("-", " "), "cannot be recorded", value=why)
+        before = {"outcome": journal.state.outcome, "part-weighed": journal.state.weighed}
         for event in events:
+            old = before.get(event.event)
+            if isinstance(event, Outcome) and isinstance(old, Outcome):
+                notes = old.notes if args.notes is None else event.notes
+                event = Outcome(tags=event.tags or old.tags, notes=notes)
             journal.append(event)
-            print(f"recorded: {describe(event)}")
-    for tag in args.tags:
+            said += [f"recorded: {describe(event)}", *([f"  instead of: {describe(old)}"] if old else [])]
+    return [*said, *_doubts(args)]
+
+
+def _doubts(args: argparse.Namespace) -> Iterator[str]:
+    """Yield what may not be as it was meant: a word that is nearly a known one, and text that was cut."""
+    meant = list(_tags(args))
+    for place, tag in enumerate(meant):
         near = get_close_matches(tag, DEFECTS, n=1)
         if near and tag not in DEFECTS:
-            print(f"note: {tag!r} is a word of your own; did you mean {near[0]!r}? Record it again to replace it.")
-    return 0
+            meant[place] = near[0]
+            yield f"note: {tag!r} is a word of your own; did you mean {near[0]!r}?"
+    if meant != _tags(args):
+        again = shlex.join(["layup", "outcome", args.session, *dict.fromkeys(meant)])
+        yield f"note: all is kept as you typed it; this replaces the words only: {again}"
+    if report := clean_text(args.notes or "", limit=NOTE_LIMIT).report:
+        yield f"note: of the notes {report}"
+
+
+def _tags(args: argparse.Namespace) -> list[str]:
+    """Return the words as they are recorded: those that are known as they are known, blank ones left out."""
+    known = {tag.casefold(): tag for tag in (GOOD, *DEFECTS)}
+    tags = (clean_text(tag, limit=NAME_LIMIT).text.strip() for tag in args.tags)
+    return [known.get(tag.casefold(), tag) for tag in tags if tag]
 
 
 def _events(args: argparse.Namespace) -> Iterator[Event]:
     """Yield what the words of the command say, in order."""
     try:
-        if args.tags or args.notes:
-            tags = tuple(clean_text(tag, limit=NAME_LIMIT).text for tag in args.tags)
-            yield Outcome(tags=tags, notes=clean_text(args.notes or "", limit=NOTE_LIMIT).text)
+        if _tags(args) or args.notes is not None:
+            yield Outcome(tags=tuple(_tags(args)), notes=clean_text(args.notes or "", limit=NOTE_LIMIT).text)
         if any((args.part, args.dry, args.cloth, args.offcut, args.left)):
             yield _weighed(args)
         if args.in_water and not args.coupon:
@@ -110,8 +152,14 @@ def _events(args: argparse.Namespace) -> Iterator[Event]:
 
 def _weighed(args: argparse.Namespace) -> PartWeighed:
     if not (args.part and args.dry):
+        given = {"--part": args.part, "--dry": args.dry, "--cloth": args.cloth, "--offcut": args.offcut}
+        given |= {"--left": args.left}
+        again = " ".join(f'{flag} "{mass or "... g"}"' for flag, mass in given.items() if mass or flag in NEEDED)
         raise InputError(
-            "outcome", "needs both --part and --dry", todo="weigh the dry pieces, or take them from the plan"
+            "outcome",
+            "needs both --part and --dry",
+            allowed="the finished part, and its dry pieces as weighed or as the plan has them",
+            todo=f"type: layup outcome {args.session} {again}",
         )
     return PartWeighed(
         part_g=_grams(args.part, "part"),

@@ -173,10 +173,51 @@ def test_outcome_keeps_words_of_one_s_own_and_asks_about_near_misses(layup) -> N
     assert "note:" not in layup("outcome", GOOD, "good", *DEFECTS)[0]
 
 
+def test_a_second_outcome_says_what_it_replaces_and_keeps_the_notes_and_words_that_are_not_given_anew(
+    layup, root: Path
+) -> None:
+    def kept() -> tuple[tuple[str, ...], str]:
+        outcome = kept_session(root / "sessions" / GOOD).state.outcome
+        assert outcome is not None
+        return outcome.tags, outcome.notes
+
+    layup("outcome", GOOD, "good", "--notes", "tip a little soft")
+    said = layup("outcome", GOOD, "tacky", "--part", "2750 g", "--dry", "2100 g")[0]
+    assert "recorded: outcome: tacky - tip a little soft\n  instead of: outcome: good - tip a little soft" in said
+    assert kept() == (("tacky",), "tip a little soft")
+    layup("outcome", GOOD, "--notes", "soft all over")
+    assert kept() == (("tacky",), "soft all over")
+    layup("outcome", GOOD, "--notes", "")
+    assert kept() == (("tacky",), "")
+    again = layup("outcome", GOOD, "--part", "2760 g", "--dry", "2100 g")[0]
+    assert "recorded: part 2760 g, its dry pieces 2100 g\n  instead of: part 2750 g, its dry pieces 2100 g" in again
+    assert kept() == (("tacky",), ""), "a weighing leaves the outcome as it is"
+
+
+def test_a_mistyped_word_is_kept_with_the_rest_and_the_command_that_puts_it_right_is_said(layup, root: Path) -> None:
+    said = layup("outcome", GOOD, "dri spot", "Void", "--notes", "left tip", "--thickness", "1.6 mm")[0]
+    assert said.count("recorded: ") == 2
+    assert "recorded: outcome: dri spot, void - left tip" in said
+    assert "'dri spot' is a word of your own; did you mean 'dry spot'?" in said
+    assert f"all is kept as you typed it; this replaces the words only: layup outcome {GOOD} 'dry spot' void" in said
+    layup("outcome", GOOD, "dry spot", "void")
+    state = kept_session(root / "sessions" / GOOD).state
+    assert state.outcome is not None
+    assert (state.outcome.tags, state.outcome.notes) == (("dry spot", "void"), "left tip")
+    assert len(state.thicknesses) == 1
+
+
+def test_notes_that_do_not_fit_are_cut_and_that_is_said(layup) -> None:
+    assert "the last 5 characters did not fit" in layup("outcome", GOOD, "--notes", "x" * 20_005)[0]
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [
         ([], "says nothing"),
+        (["", " "], "says nothing"),
+        (["good", "--left", "40 g"], f'layup outcome {GOOD} --part "... g" --dry "... g" --left "40 g"'),
+        (["good", "--part", "2 kg"], f'layup outcome {GOOD} --part "2 kg" --dry "... g"'),
         (["--part", "2 kg"], "needs both --part and --dry"),
         (["--left", "40 g"], "needs both --part and --dry"),
         (["--in-water", "4 g"], "without its coupon"),
@@ -191,7 +232,9 @@ def test_outcome_refuses_what_cannot_be_right_and_records_nothing(
 ) -> None:
     journal = root / "sessions" / GOOD / "journal.jsonl"
     before = journal.read_bytes()
-    assert said in layup("outcome", GOOD, *words, code=2)[1]
+    error = layup("outcome", GOOD, *words, code=2)[1]
+    assert said in error
+    assert error.startswith("nothing was recorded:\n")
     assert journal.read_bytes() == before
 
 
