@@ -103,7 +103,8 @@ def own_times(times: Sequence[tuple[float, float]]) -> tuple[bool, ...]:
 def worked_in(state: SessionState, plan: Plan) -> Worked | None:
     """Return what a session says of its crew's pace; None where no step was timed.
 
-    The hands that mix a batch do not lay: that share of a step is not counted to it.
+    The hands that mix a batch do not lay: that share of a step is not counted to it. Planned is what the plan itself
+    says, also on a day planned by lessons: else the next session would take back a lesson that was right.
     """
     if state.start is None:
         return None
@@ -115,8 +116,15 @@ def worked_in(state: SessionState, plan: Plan) -> Worked | None:
     ]
     first_s = min((mixing.end_s for mixing in mixings), default=None)
     real = real_steps(state, first_s)
+    files_s = {number: step.bench_s / pace.full for number, step in enumerate(plan.steps, 1)}
+    own_s = files_s if state.start.lessons_used else {}
     timed = [
-        _Timed(step.plan.kind, step.plan.planned_s, real[step.number].took_s, _laid_s(real[step.number], mixings, pace))
+        _Timed(
+            step.plan.kind,
+            own_s.get(step.number, step.plan.planned_s),
+            real[step.number].took_s,
+            _laid_s(real[step.number], mixings, pace),
+        )
         for step in sorted(state.steps, key=lambda step: step.done_s or 0.0)
         if step.number in real
     ]

@@ -15,7 +15,7 @@ from simulate.shop import Day, Truth, days_after, press_day, workshop
 from layup.chemistry.potlife import Calibration, Stage, Vessel, calibrate, predict_band
 from layup.materials.demo import demo_root
 from layup.materials.workshop import Workshop
-from layup.records.events import BatchMixed, BatchPouredOut, Observation, PressClosed, StepDone
+from layup.records.events import BatchMixed, BatchPouredOut, Observation, PressClosed, SessionStarted, StepDone
 from layup.records.kept import kept_session
 from layup.records.learned import NOTHING_LEARNT, lessons_of, workshop_lessons
 from layup.records.learning import Seen, resin_lesson, seen_in
@@ -182,6 +182,21 @@ def test_steps_logged_within_seconds_or_late_in_one_go_are_left_out_of_the_pace_
     assert honest is not None
     assert honest.left_out == 2
     assert exp(honest.log_ratios["fabric"]) > 0.8, "the two that were logged in time still count"
+
+
+def test_a_day_planned_by_what_was_learnt_teaches_over_the_plan_s_own_minutes(tmp_path: Path) -> None:
+    kept = kept_session(press_day(workshop(tmp_path), truth=Truth(pace={"fabric": 1.5}), seed=1))
+    assert kept.plan is not None
+    begun = kept.state.records[0]
+    assert isinstance(begun, SessionStarted)
+    slower = [step.model_copy(update={"planned_s": 1.5 * step.planned_s}) for step in begun.steps]
+    by_lessons = begun.model_copy(update={"lessons_used": True, "steps": tuple(slower)})
+    again = worked_in(fold([by_lessons, *kept.state.records[1:]]), kept.plan)
+    before = worked_in(kept.state, kept.plan)
+    assert again is not None
+    assert before is not None
+    assert again.log_ratios == pytest.approx(before.log_ratios)
+    assert before.log_ratios["fabric"] == pytest.approx(log(1.5), abs=0.1)
 
 
 def test_losses_are_pulled_to_the_plan_s_and_say_on_how_many_sessions_they_rest() -> None:
