@@ -48,8 +48,9 @@ def window_picture(window: Window, *, width: int, rows: int = 2) -> list[str]:
         column = round(at(celsius + 273.15))
         if len(axis) <= column and column + 2 <= width:
             axis = axis.ljust(column) + f"{celsius}"
-    today = f"today {window.today_K - 273.15:.0f} °C"
-    return [*lines, axis, _pointed(today, round(at(window.today_K)), gutter, gutter + each * len(samples))]
+    today, right = f"today {window.today_K - 273.15:.0f} °C", gutter + each * len(samples)
+    beyond = window.today_K > window.samples[-1].temperature_K  # though the last cell drawn may reach so far
+    return [*lines, axis, _pointed(today, right if beyond else round(at(window.today_K)), gutter, right)]
 
 
 def _pointed(words: str, column: int, left: int, right: int) -> str:

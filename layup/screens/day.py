@@ -23,11 +23,10 @@ from layup.records.follow import Follower
 from layup.records.journal import Journal
 from layup.records.learned import Lessons
 from layup.records.lifetimes import Lifetime, careful, first_K, fresh_cup_s, learnt_today, lifetimes, press_by_s
+from layup.records.pace import HASTY
 from layup.records.state import SessionState, refusal
 from layup.screens.station import Station
 
-HASTY = 0.1
-"""A step done in this share of its planned time may be a key pressed by mistake (common practice, no source)."""
 OFTEN_S = 60.0
 """How often a number is worked out anew that only drifts."""
 

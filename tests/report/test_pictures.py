@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 from command_line import assert_no_wider
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from plan_examples import FAST, PLAN, SLOW
 
@@ -138,6 +138,7 @@ def test_the_mark_stands_where_the_press_must_be_closed(planned):
 
 
 @settings(max_examples=80, deadline=None)
+@example(12, 309.5)
 @given(WIDTHS, st.floats(250.0, 340.0))
 def test_the_window_fits_the_width_and_points_at_today(planned, width, today_K):
     for what in planned:
