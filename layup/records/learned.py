@@ -158,8 +158,8 @@ def workshop_lessons(workshop: Workshop, *, leave_out: Path | None = None, progr
     def sessions() -> Iterable[Kept]:
         for number, folder in enumerate(folders, 1):
             kept = _read(folder, problems)
-            if kept is not None:
-                yield kept
+            if kept is not None and (kept.state.closed_s is not None or kept.state.ended_s is not None):
+                yield kept  # a day that still runs teaches nothing yet
             if progress is not None:
                 progress("reading sessions", number, len(folders))
 

@@ -259,6 +259,18 @@ def test_a_journal_that_cannot_be_read_is_named_and_the_others_teach(tmp_path: P
     assert any(what == "learning slow-laminating" for what, _, _ in told)
 
 
+def test_a_day_that_still_runs_teaches_nothing_yet(tmp_path: Path) -> None:
+    root = workshop(tmp_path)
+    folders = write_demo(root)
+    path = folders[0] / "journal.jsonl"
+    lines = path.read_text(encoding="utf-8").splitlines(keepends=True)
+    closed = next(at for at, line in enumerate(lines) if '"press-closed"' in line)
+    path.write_text("".join(lines[:closed]), encoding="utf-8")
+    assert workshop_lessons(Workshop(root)).sessions == 1
+    path.write_text("".join(lines[: closed + 1]), encoding="utf-8")
+    assert workshop_lessons(Workshop(root)).sessions == 2
+
+
 def test_a_mean_of_none_is_the_prior_and_of_many_the_values() -> None:
     assert pulled(0.3, 0.1, [], 0.2).mean == 0.3
     many = pulled(0.0, 0.1, [0.5] * 1000, 0.2)
