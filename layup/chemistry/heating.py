@@ -37,7 +37,7 @@ HEATING_CAUTIONS = (
 class HeatingPlan:
     """Heat the mould to `mould_K`, hold it for `hold_s`, let it cool: the part may leave it at `demould_s`.
 
-    No hold at all: the shop makes it unheated.
+    That is never before the heater is off. No hold at all: the shop makes it unheated.
     """
 
     mould_K: float
@@ -58,6 +58,7 @@ def heating_plans(
     hourly_K: float = HOURLY_K,
     conversion_start: float = 0.0,
     also: Callable[[History], bool] | None = None,
+    unheated: bool = True,
 ) -> tuple[HeatingPlan, ...]:
     """Find, for each mould temperature, the shortest heating after which the part may leave the mould in time.
 
@@ -80,6 +81,8 @@ def heating_plans(
         Conversion the resin has when the press closes, 0 to below 0.999 [-]
     also : callable or None
         What else must hold of the mould's temperatures; None for nothing else [-]
+    unheated : bool
+        Whether to try it without heat first [-]
 
     Returns
     -------
@@ -106,13 +109,16 @@ def heating_plans(
         time_s = demould_time_s(setting, mould, until_s=by_s, conversion_start=conversion_start)
         if not isfinite(time_s) or (also is not None and not also(mould)):
             return None
-        return HeatingPlan(mould_K, hold_s, _heater_s(mould, mould_K, from_s) if hold_s else 0.0, time_s, mould)
+        heater_s = _heater_s(mould, mould_K, from_s) if hold_s else 0.0
+        return HeatingPlan(mould_K, hold_s, heater_s, max(time_s, from_s + heater_s), mould)
 
-    unheated = tried(temperature_at_K(shop, from_s), 0.0)
-    if unheated is not None:
-        return (unheated,)
+    start_K = temperature_at_K(shop, from_s)
+    without = tried(start_K, 0.0) if unheated else None
+    if without is not None:
+        return (without,)
     warmest_K = max(_temperatures_K(shop, from_s, by_s))
-    plans = (_shortest(tried, mould_K, by_s - from_s) for mould_K in sorted(moulds_K) if mould_K > warmest_K)
+    longest_s = {mould_K: by_s - from_s - 3600.0 * (mould_K - start_K) / hourly_K for mould_K in sorted(moulds_K)}
+    plans = (_shortest(tried, mould_K, hold_s) for mould_K, hold_s in longest_s.items() if mould_K > warmest_K)
     return tuple(plan for plan in plans if plan is not None)
 
 
@@ -238,7 +244,7 @@ def _shortest(
 ) -> HeatingPlan | None:
     """Return the plan with the shortest hold that makes it, by halving: a longer hold is never later."""
     short, long = 0, int(longest_s / HOLD_STEP_S)
-    best = tried(mould_K, long * HOLD_STEP_S) if long else None
+    best = tried(mould_K, long * HOLD_STEP_S) if long > 0 else None
     while best is not None and long - short > 1:
         middle = (short + long) // 2
         plan = tried(mould_K, middle * HOLD_STEP_S)

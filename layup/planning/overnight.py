@@ -24,6 +24,7 @@ FALL_S = 8 * 3600.0
 OUT_BY_S = 48 * 3600.0
 """When a part is wanted out of its mould where nobody says: after two nights (common practice, no source)."""
 SOONEST_S = 3600.0
+MINUTE_S = 60.0
 GAP_S = 3600.0
 """Readings further apart than this do not say what was between them (common practice, no source)."""
 MOULDS_K = (293.15, 303.15, 313.15, 323.15)
@@ -211,31 +212,44 @@ def heatings(part: UnderPress, outlook: Outlook) -> tuple[HeatingPlan, ...]:
     Notes
     -----
     A heating counts where the late end of the demoulding band is in time, and the mould is not below the maker's
-    minimum for good before the glass transition is 10 K above it.
+    minimum for good before the glass transition is 10 K above it. A hotter one is held until the part is out no later
+    than by the gentler ones, and passed over where it then heats as long as they do.
     """
     aim_s = outlook.out_by_s / USUAL_BAND
     if aim_s < max(part.now_s + SOONEST_S, SOONEST_S):
         return ()
     unheated = forecast(part.so_far, now_s=part.now_s, night_K=outlook.night_K)
-    found = heating_plans(
-        part.setting,
-        unheated,
-        by_s=aim_s,
-        from_s=part.now_s,
-        moulds_K=MOULDS_K,
-        conversion_start=part.conversion_start,
-        also=lambda mould: _stalls_s(part, mould) is None,
-    )
-    sure = (_sure(part, outlook, unheated, plan) for plan in found if plan.hold_s > 0.0)
-    return tuple(plan for plan in sure if plan is not None)
+    plans: list[HeatingPlan] = []
+    for mould_K in MOULDS_K:
+        found = heating_plans(
+            part.setting,
+            unheated,
+            by_s=max(min(aim_s, *(plan.demould_s for plan in plans)), SOONEST_S) if plans else aim_s,
+            from_s=part.now_s,
+            moulds_K=(mould_K,),
+            conversion_start=part.conversion_start,
+            also=lambda mould: _stalls_s(part, mould) is None,
+            unheated=False,
+        )
+        sure = (_sure(part, outlook, unheated, plan) for plan in found)
+        plans += [plan for plan in sure if plan and all(_better(plan, gentler) for gentler in plans)]
+    return tuple(plans)
+
+
+def _better(hotter: HeatingPlan, gentler: HeatingPlan) -> bool:
+    """Say whether a hotter mould is of any use beside a gentler one: less time on the heater, and out no later."""
+    return hotter.heater_s < gentler.heater_s and hotter.demould_s <= gentler.demould_s + MINUTE_S
 
 
 def _sure(part: UnderPress, outlook: Outlook, unheated: History, plan: HeatingPlan) -> HeatingPlan | None:
     """Return a plan held for so long that the late end of its band is in time; None where that takes too long."""
     for _ in range(LONGER_TIMES):
         night = _night(part, outlook, plan.mould)
+        off_s = part.now_s + plan.heater_s
+        if off_s > outlook.out_by_s:
+            return None
         if night.makes_it:
-            return replace(plan, demould_s=night.ready.time_s)
+            return replace(plan, demould_s=max(night.ready.time_s, off_s))
         more_s = HOLD_STEP_S * ceil(plan.hold_s * (LONGER - 1.0) / HOLD_STEP_S)
         mould = heated_mould(unheated, plan.mould_K, plan.hold_s + more_s, from_s=part.now_s)
         plan = HeatingPlan(plan.mould_K, plan.hold_s + more_s, plan.heater_s + more_s, plan.demould_s, mould)

@@ -1,6 +1,7 @@
 """The night after closing: the forecast, whether the part makes it, and the heating that gets it there."""
 
 from dataclasses import replace
+from itertools import pairwise
 from math import inf
 
 import numpy as np
@@ -112,12 +113,38 @@ def test_each_heating_makes_it_by_scipy_and_by_the_late_end_of_its_band(shop, no
     assert [plan.mould_K for plan in plans] == sorted(plan.mould_K for plan in plans)
     assert len(plans) >= 2
     for plan in plans:
-        assert plan.demould_s == pytest.approx(scipy_demould_s(SETTING, plan.mould), rel=1e-3)
+        glass_s = scipy_demould_s(SETTING, plan.mould)
+        assert plan.demould_s == pytest.approx(max(glass_s, now_s + plan.heater_s), rel=1e-3)
         heated = overnight(part(plan.mould, now_s=plan.mould[-1][0]), Outlook(out_by_s=outlook.out_by_s))
         assert heated.makes_it
         assert temperature_at_K(plan.mould, now_s) == temperature_at_K(shop, now_s)
         assert temperature_at_K(plan.mould, now_s + plan.heater_s) == pytest.approx(plan.mould_K)
         assert plan.mould[-1][1] == outlook.night_K
+
+
+@given(st.floats(0.0, 20 * HOUR), st.floats(281.15, 294.15), st.floats(277.15, 287.15), st.floats(24 * HOUR, 72 * HOUR))
+@settings(max_examples=12, deadline=None)
+def test_of_two_heatings_the_hotter_heats_for_less_time_and_is_out_no_later_and_none_is_out_before_it_is_off(
+    now_s, shop_K, night_K, out_by_s
+):
+    plans = heatings(part(shop_K, now_s=now_s), Outlook(night_K=night_K, out_by_s=out_by_s))
+    for plan in plans:
+        assert now_s + plan.heater_s <= plan.demould_s <= out_by_s
+    for gentler, hotter in pairwise(plans):
+        assert hotter.mould_K > gentler.mould_K
+        assert hotter.heater_s < gentler.heater_s
+        assert hotter.demould_s <= gentler.demould_s + 60.0
+
+
+def test_heat_is_found_for_a_night_that_is_likely_in_time_and_not_surely():
+    """A wide band: likely well before it is wanted, at its late end after."""
+    outlook = next(
+        outlook
+        for outlook in (Outlook(night_K=287.15, out_by_s=hours * HOUR) for hours in range(30, 120))
+        if overnight(part(294.15, minimum_K=None), outlook).ready.time_s < outlook.out_by_s
+        and not overnight(part(294.15, minimum_K=None), outlook).makes_it
+    )
+    assert heatings(part(294.15, minimum_K=None), outlook)
 
 
 def test_a_heating_that_starts_later_keeps_the_mould_as_logged_until_then():
