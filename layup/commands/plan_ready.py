@@ -10,7 +10,7 @@ from layup.commands.reading import quantity, temperature_K
 from layup.planning.overnight import OUT_BY_S, Night, Outlook
 from layup.planning.pouring import Pouring, planed_words
 from layup.planning.readiness import Readiness
-from layup.screens.beginning import hanging, ready_rows
+from layup.screens.beginning import hanging, ready_rows, summary
 from layup.units import parse
 
 NIGHT_C = (-40.0, 60.0)
@@ -80,7 +80,7 @@ def _heating(plan: HeatingPlan) -> dict[str, float]:
 
 def ready_lines(ready: Readiness, *, width: int) -> list[str]:
     """Return the answer whether to begin, with its reasons and the heat that passes, worst first."""
-    lines = [f"BEGIN: {ready.answer.upper()}"]
+    lines = hanging("", f"BEGIN: {ready.answer.upper()}   {summary(ready)}", width)
     for head, words in ready_rows(ready):
         lines += hanging(f"  {head:<6}", words, width)
     for words in HEATING_CAUTIONS[:3] if ready.heating is not None else ():

@@ -50,6 +50,7 @@ def run(args: argparse.Namespace) -> int:
     data = {
         "title": sheet.title,
         "answer": ready.answer,
+        "reasons": sheet.reasons,
         "fits": what.fits,
         "checklist": [asdict(item) for item in sheet.items],
         "batches": [asdict(each) for each in sheet.batches],
@@ -88,6 +89,8 @@ def _save(path: Path, content: bytes) -> None:
 def sheet_lines(sheet: WallSheet, *, width: int) -> list[str]:
     """Return the wall sheet as lines of text."""
     lines = [sheet.title, sheet.under, sheet.answer] if sheet.items else []
+    for words in sheet.reasons if sheet.items else ():
+        lines += hanging("- ", words, width)
     for name, items in sheet.groups:
         lines += ["", name.upper()]
         for item in items:

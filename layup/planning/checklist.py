@@ -10,7 +10,8 @@ from layup.chemistry.datasheet import Chemistry
 from layup.planning.case import Case, Settled
 from layup.planning.cutting import cut_list
 from layup.planning.mixsheet import mix_sheet
-from layup.planning.readiness import WOOD_USUAL, Readiness
+from layup.planning.readiness import Readiness
+from layup.planning.reasons import WOOD_USUAL
 from layup.planning.stack import BondStep, CastStep, Plan
 from layup.planning.window import cold_limits
 

@@ -5,38 +5,29 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from math import ceil, floor, isfinite
-from typing import Literal
 
-from layup.chemistry.climate import blush_risk
 from layup.chemistry.demould import setting_of
 from layup.chemistry.heating import HeatingPlan
 from layup.planning.case import Case, Settled, settle
 from layup.planning.overnight import FALL_S, Night, Outlook, UnderPress, heatings, overnight
+from layup.planning.reasons import (
+    ANSWERS,
+    WOOD_USUAL,
+    Answer,
+    Reason,
+    batches,
+    blush,
+    celsius,
+    cold,
+    reasons,
+    slow_to_wet,
+)
 from layup.planning.remedies import shop_at
-from layup.planning.window import Window, too_cold
+from layup.planning.window import Window
 
-Answer = Literal["go", "wait", "no"]
-Kind = Literal["thick", "minimum", "dew", "batches", "blush", "wood", "night", "demould"]
-ANSWERS: tuple[Answer, ...] = ("go", "wait", "no")
-"""From best to worst."""
-
-WOOD_USUAL = (0.06, 0.12)
-"""Moisture of wood that is bonded (common practice, no source)."""
-WOOD_WET = 0.18
-"""No bond above this (common practice, no source)."""
 ABOVE_COLD_K = 0.5
 """How far above what is too cold a heated shop is aimed at, so that a thermostat may swing."""
 MOST_WARMER_K = 25
-
-
-@dataclass(frozen=True, slots=True)
-class Reason:
-    """One thing that was judged: how it answers, why, and what to do about it."""
-
-    kind: Kind
-    answer: Answer
-    words: str
-    todo: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,10 +92,10 @@ def readiness(case: Case, settled: Settled, window: Window, outlook: Outlook) ->
     part = under_press(case.shop.part_K or case.shop.temperature_K)
     night = overnight(part, outlook)
     heating = _heating(case, window, outlook, under_press)
-    reasons = tuple(_reasons(case, settled, outlook)) + tuple(_night_reasons(part, night, heating))
+    found = (*reasons(case, settled, outlook.wood_moisture), *_night_reasons(part, night, heating))
     return Readiness(
-        answer=max((reason.answer for reason in reasons), key=ANSWERS.index),
-        reasons=tuple(sorted(reasons, key=lambda reason: -ANSWERS.index(reason.answer))),
+        answer=max((reason.answer for reason in found), key=ANSWERS.index),
+        reasons=tuple(sorted(found, key=lambda reason: -ANSWERS.index(reason.answer))),
         unknown=tuple(_unknown(case, outlook)),
         night=night,
         heating=heating,
@@ -112,69 +103,12 @@ def readiness(case: Case, settled: Settled, window: Window, outlook: Outlook) ->
     )
 
 
-def _reasons(case: Case, settled: Settled, outlook: Outlook) -> Iterator[Reason]:
-    """Yield what there is to say of shop, air, wood and batches."""
-    yield from _cold(case)
-    yield from _batches(settled)
-    yield from _blush(case)
-    yield from _wood(outlook)
-
-
-def _cold(case: Case) -> Iterator[Reason]:
-    shop = case.shop
-    where = f"The shop is at {_celsius(shop.temperature_K)}"
-    if shop.part_K is not None and shop.part_K != shop.temperature_K:
-        where += f", the part at {_celsius(shop.part_K)}"
-    limits = too_cold(case)
-    for limit in limits:
-        todo = f"{where}. Warm shop, mould, core and cans, and wait until the core is warm too."
-        yield Reason(limit.kind, "no", limit.words, todo if limit is limits[-1] else "")
-
-
-def _batches(settled: Settled) -> Iterator[Reason]:
-    split = settled.split
-    words = split.limit.words if split.limit else "There is nothing to mix."
-    if split.fits and split.batches:
-        yield Reason("batches", "go", words)
-    else:
-        yield Reason("batches", "no", words, "Change people, cups, resin or temperature until it fits.")
-
-
-def _blush(case: Case) -> Iterator[Reason]:
-    humidity = case.shop.relative_humidity
-    if case.datasheet.chemistry != "epoxy-amine" or humidity is None or too_cold(case):
-        return
-    blush = blush_risk(case.shop.temperature_K, humidity, case.shop.part_K)
-    if blush.risk == "low":
-        yield Reason("blush", "go", f"The air is dry enough at {100 * humidity:.0f} %: little risk of blush.")
-    else:
-        answer: Answer = "no" if blush.risk == "high" else "wait"
-        todo = "Dry or warm the air; wash the blush off and sand before anything is bonded to it."
-        yield Reason("blush", answer, f"Blush risk {blush.risk}: {' '.join(blush.reasons)}", todo)
-
-
-def _wood(outlook: Outlook) -> Iterator[Reason]:
-    moisture = outlook.wood_moisture
-    if moisture is None:
-        return
-    low, high = WOOD_USUAL
-    words = f"The wood holds {100 * moisture:.0f} % water; {100 * low:.0f} % to {100 * high:.0f} % is usual"
-    if moisture > WOOD_WET:
-        yield Reason("wood", "no", f"{words}: too wet to bond.", "Dry it slowly, and measure again.")
-    elif moisture > high:
-        yield Reason("wood", "wait", f"{words}: it shrinks later and bonds less well.", "Dry it, and measure again.")
-    elif moisture < low:
-        yield Reason("wood", "go", f"{words}: dry wood drinks more resin and grows later.")
-    else:
-        yield Reason("wood", "go", f"{words}.")
-
-
 def _night_reasons(part: UnderPress, night: Night, heating: Heating | None) -> Iterator[Reason]:
     short: Answer = "wait" if heating is not None else "no"
     if night.stalls_s is not None and part.minimum_K is not None:
         when = "from the start" if night.stalls_s == 0.0 else f"{night.stalls_s / 3600.0:.0f} h after closing"
         words = (
-            f"The mould gets below {_celsius(part.minimum_K)} {when}, before the resin is a glass: the cure may stop."
+            f"The mould gets below {celsius(part.minimum_K)} {when}, before the resin is a glass: the cure may stop."
         )
         yield Reason("night", short, words, "Keep the mould warm.")
     words = f"{demould_words(night)}; wanted {night.out_by_s / 3600.0:.0f} h after closing: {night.verdict}."
@@ -210,7 +144,7 @@ def _heating(
 ) -> Heating | None:
     """Return the least heat that passes; None where none is needed or none does."""
     today_K = case.shop.temperature_K
-    if all(reason.answer == "go" for reason in (*_cold(case), *_blush(case))):
+    if all(reason.answer == "go" for reason in (*cold(case), *slow_to_wet(case), *blush(case))):
         found = _warm_night(under_press(case.shop.part_K or today_K), outlook, None)
         return found if found is None or found.moulds else None
     if window.high_K is None:
@@ -218,13 +152,17 @@ def _heating(
     coldest_K = max([today_K, *(limit.temperature_K + ABOVE_COLD_K for limit in window.cold_limits)])
     warmest_K = min(window.high_K, today_K + MOST_WARMER_K)
     after = outlook if outlook.night_K is not None else replace(outlook, night_K=today_K)
-    for celsius in range(ceil(coldest_K - 273.15), floor(warmest_K - 273.15) + 1):
-        shop_K = celsius + 273.15
+    enough_K = None
+    for whole_C in range(ceil(coldest_K - 273.15), floor(warmest_K - 273.15) + 1):
+        shop_K = whole_C + 273.15
         warmed = replace(case, shop=replace(shop_at(case.shop, shop_K), resin_K=None, part_K=None))
-        judged = (*_cold(warmed), *_blush(warmed), *_batches(settle(warmed)))
+        judged = (*cold(warmed), *blush(warmed), *batches(settle(warmed)))
         if all(reason.answer == "go" for reason in judged):
-            return _warm_night(under_press(shop_K), after, shop_K)
-    return None
+            enough_K = enough_K or shop_K
+            if not any(slow_to_wet(warmed)):
+                enough_K = shop_K
+                break
+    return None if enough_K is None else _warm_night(under_press(enough_K), after, enough_K)
 
 
 def _warm_night(part: UnderPress, outlook: Outlook, shop_K: float | None) -> Heating | None:
@@ -241,17 +179,13 @@ def _unknown(case: Case, outlook: Outlook) -> Iterator[str]:
         low, high = WOOD_USUAL
         yield f"The moisture of the wood is not known ({100 * low:.0f} % to {100 * high:.0f} % is usual)."
     if outlook.night_K is None:
-        yield f"Tonight's temperature is not known: the shop is taken to stay at {_celsius(case.shop.temperature_K)}."
+        yield f"Tonight's temperature is not known: the shop is taken to stay at {celsius(case.shop.temperature_K)}."
 
 
 def _assumed(outlook: Outlook) -> Iterator[str]:
     yield "the cure is counted from closing the press, with no conversion before it"
     if outlook.night_K is not None:
         yield f"without heat the mould comes down to the night's temperature in {FALL_S / 3600.0:.0f} h and stays there"
-
-
-def _celsius(temperature_K: float) -> str:
-    return f"{temperature_K - 273.15:.0f} °C"
 
 
 def heating_lines(heating: Heating) -> tuple[str, ...]:
@@ -269,7 +203,7 @@ def heating_lines(heating: Heating) -> tuple[str, ...]:
     """
     lines = []
     if heating.shop_K is not None:
-        shop = _celsius(heating.shop_K)
+        shop = celsius(heating.shop_K)
         lines.append(f"Before the first batch: shop, mould, core and cans at {shop}, held until the press is closed.")
     if not heating.moulds:
         lines.append(f"After closing no heat is needed. {demould_words(heating.night)}.")
@@ -293,4 +227,4 @@ def heating_words(plan: HeatingPlan) -> str:
         Temperature, hold, time the heater is on, and when the part is out [-]
     """
     hold_h, heater_h, out_h = (time_s / 3600.0 for time_s in (plan.hold_s, plan.heater_s, plan.demould_s))
-    return f"mould {_celsius(plan.mould_K)} held {hold_h:.1f} h, heater on {heater_h:.1f} h, out after {out_h:.0f} h"
+    return f"mould {celsius(plan.mould_K)} held {hold_h:.1f} h, heater on {heater_h:.1f} h, out after {out_h:.0f} h"

@@ -20,6 +20,7 @@ COLDEST_K, HOTTEST_K = 278.15, 308.15
 """5 to 35 degC."""
 SAMPLES = 31
 END_STEPS = 5
+NEAR_K = 0.001
 TOO_THICK_PA_S = 2.0 * WET_OUT_LIMIT_PA_S
 """Twice the viscosity at which wetting out gets slow: there it does not happen by hand (common practice, no source)."""
 
@@ -132,7 +133,7 @@ def cold_limits(case: Case) -> tuple[ColdLimit, ...]:
     shop and part.
     """
     limits = []
-    thick = _too_thick_below(case.datasheet.viscosities)
+    thick = thicker_below_K(case.datasheet.viscosities, TOO_THICK_PA_S)
     if thick is not None:
         words = (
             f"Below {_celsius(thick)} this resin is too thick to wet out cloth by hand (common practice, no source)."
@@ -191,18 +192,40 @@ def _unmet(limits: Sequence[ColdLimit], shop: Shop) -> tuple[ColdLimit, ...]:
     return tuple(limit for limit in limits if (cans if limit.kind == "thick" else coldest) < limit.temperature_K)
 
 
-def _too_thick_below(points: Sequence[ViscosityPoint]) -> float | None:
-    """Return the temperature below which the mix is too thick, within what its maker states; None if it never is."""
+def thicker_below_K(points: Sequence[ViscosityPoint], limit_Pa_s: float) -> float | None:
+    """Return the temperature below which a mix is thicker than a limit.
+
+    Parameters
+    ----------
+    points : Sequence[ViscosityPoint]
+        What the maker states; may be empty [-]
+    limit_Pa_s : float
+        The limit, above 0 [Pa s]
+
+    Returns
+    -------
+    float | None
+        Temperature, within 10 K of what is stated; None where the mix is nowhere so thick, or nothing is stated [K]
+
+    Raises
+    ------
+    RangeError
+        Stated values that contradict each other.
+
+    Notes
+    -----
+    Found within 0.001 K, and where it is a stated temperature that one, so that a shop of just that warmth is enough.
+    """
     if not points:
         return None
-    cold = min(point.temperature_K for point in points) - FARTHEST_K
-    warm = max(point.temperature_K for point in points) + FARTHEST_K
-    if viscosity_Pa_s(points, cold) <= TOO_THICK_PA_S:
+    stated = sorted(point.temperature_K for point in points)
+    cold, warm = stated[0] - FARTHEST_K, stated[-1] + FARTHEST_K
+    if viscosity_Pa_s(points, cold) <= limit_Pa_s:
         return None
-    for _ in range(40):
+    while warm - cold > NEAR_K:
         middle = (cold + warm) / 2.0
-        cold, warm = (middle, warm) if viscosity_Pa_s(points, middle) > TOO_THICK_PA_S else (cold, middle)
-    return warm
+        cold, warm = (middle, warm) if viscosity_Pa_s(points, middle) > limit_Pa_s else (cold, middle)
+    return next((kelvin for kelvin in stated if abs(kelvin - warm) <= NEAR_K), warm)
 
 
 def _interval(

@@ -71,6 +71,8 @@ class WallSheet:
     title: str
     under: str
     answer: str
+    reasons: tuple[str, ...]
+    """What speaks against beginning, the worst first; empty for a GO."""
     items: tuple[Item, ...]
     batches: tuple[BatchSheet, ...]
 
@@ -97,6 +99,9 @@ def wall_sheet(what: WhatIf, ready: Readiness, *, batch: int | None = None) -> W
         title=plan.title,
         under=f"{_resin_and_shop(what)}, {people}",
         answer=f"Begin: {ready.answer.upper()}",
+        reasons=tuple(
+            f"{each.answer.upper()}: {each.words} {each.todo}".strip() for each in ready.reasons if each.answer != "go"
+        ),
         items=checklist(what.case, what.settled, ready) if batch is None else (),
         batches=tuple(_batch_sheet(what, each, len(found)) for each in chosen),
     )

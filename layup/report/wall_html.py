@@ -34,6 +34,7 @@ section.batch { break-before: page; break-inside: avoid; }
 def wall_html(sheet: WallSheet) -> str:
     """Return the wall sheet as a page."""
     parts = [f"<h1>{escape(sheet.title)}</h1>", f"<p>{escape(sheet.under)}<br>{escape(sheet.answer)}</p>"]
+    parts += [f"<p>{escape(words)}</p>" for words in sheet.reasons]
     for name, items in sheet.groups:
         parts.append(f"<h2>{escape(name.capitalize())}</h2><ul>")
         parts += [f'<li class="box">{escape(item.words)}</li>' for item in items]

@@ -77,6 +77,8 @@ def _checklist(page: Pages, sheet: WallSheet) -> None:
     page.pdf.add_page()
     page.write(sheet.title, size=20, bold=True)
     page.write(f"{sheet.under}. {sheet.answer}", size=11, space_mm=1.0)
+    for words in sheet.reasons:
+        page.write(f"- {words}", size=11, space_mm=0.6)
     for name, items in sheet.groups:
         page.write(name.capitalize(), size=13, bold=True, space_mm=0.5)
         for item in items:

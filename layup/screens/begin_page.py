@@ -16,7 +16,7 @@ from layup.errors import LayupError
 from layup.planning.readiness import Readiness
 from layup.records.events import Note
 from layup.records.text import clean_text
-from layup.screens.beginning import SUMMARY, Beginning, against, hanging, readiness_lines
+from layup.screens.beginning import Beginning, against, hanging, readiness_lines, summary
 from layup.screens.big_digits import big_lines
 from layup.screens.desk import Figures
 from layup.screens.prompts import Ask
@@ -74,7 +74,7 @@ class BeginPage(ModalScreen[str | None]):
         ready = self.ready
         settings, plan = self.figures.settings, self.figures.what.case.plan
         self.query_one("#begin-word", Static).update(Text("\n".join(big_lines(ready.answer.upper())) if ready else ""))
-        verdict = SUMMARY[ready.answer] if ready else self.trouble or "working out whether to begin ..."
+        verdict = summary(ready) if ready else self.trouble or "working out whether to begin ..."
         shop = f"shop at {settings.temperature_K - 273.15:.0f} °C, {settings.people} at the bench"
         self.query_one("#begin-what", Static).update(Text(f"{plan.title}\n{shop}\n\n{verdict}"))
         width = max(self.query_one("#begin-scroll").size.width - 2, 40)

@@ -17,9 +17,9 @@ if TYPE_CHECKING:
 SHAPES = {"go": "●", "wait": "◆", "no": "■"}
 """One shape for each answer; each always stands beside its word."""
 SUMMARY = {
-    "go": "Nothing that is known stands against it.",
-    "wait": "Put this right or arrange it first, or begin knowing it.",
-    "no": "Change something first.",
+    "go": "Nothing that is known stands against it",
+    "wait": "Put this right or arrange it first, or begin knowing it",
+    "no": "Change something first",
 }
 
 
@@ -71,6 +71,13 @@ class Beginning:
 def ticked(key: str, words: str, *, done: bool = True) -> Checked:
     """Return the event of an item ticked, or not any more."""
     return Checked(item=key, words=clean_text(words, limit=200).text, done=done)
+
+
+def summary(ready: Readiness) -> str:
+    """Return the answer in a sentence, with how much of it nobody knows."""
+    count = len(ready.unknown)
+    unknown = f"; {count} {'thing is' if count == 1 else 'things are'} not known" if count else ""
+    return f"{SUMMARY[ready.answer]}{unknown}."
 
 
 def ready_rows(ready: Readiness) -> list[tuple[str, str]]:

@@ -67,6 +67,17 @@ def test_the_list_and_every_batch_are_printed_and_fit_the_console(demo, monkeypa
         assert f"Batch {sheet['batch']} of {sheet['batches']}: {sheet['mass_g']:.0f} g" in answer.out
 
 
+def test_the_list_says_why_it_is_no_go(demo, tmp_path):
+    cold = demo(*SHEET, "--night", "9 degC")
+    reasons = demo(*SHEET, "--night", "9 degC", "--json").data["reasons"]
+    assert len(reasons) == 2
+    assert all(words.startswith("WAIT: ") and words in cold.words for words in reasons)
+    demo(*SHEET, "--night", "9 degC", "--html", str(tmp_path / "cold.html"))
+    page = " ".join(Page((tmp_path / "cold.html").read_text(encoding="utf-8")).text)
+    assert all(words in page for words in reasons)
+    assert demo(*SHEET, "--json").data["reasons"] == []
+
+
 def test_one_batch_alone_has_no_list(demo):
     data = demo(*SHEET, "--batch", "2", "--json").data
     assert [sheet["batch"] for sheet in data["batches"]] == [2]

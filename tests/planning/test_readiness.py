@@ -12,7 +12,8 @@ from layup.chemistry.datasheet import CurePoint, ViscosityPoint
 from layup.chemistry.potlife import calibrate
 from layup.planning.case import Case, settle
 from layup.planning.overnight import Outlook
-from layup.planning.readiness import ANSWERS, heating_lines, readiness
+from layup.planning.readiness import heating_lines, readiness
+from layup.planning.reasons import ANSWERS
 from layup.planning.stack import Shop
 from layup.planning.window import temperature_window
 
@@ -52,6 +53,42 @@ def test_a_shop_of_nine_degrees_is_stopped_with_the_reasons_and_a_heating_that_p
         out_s = scipy_demould_s(setting, plan.mould)
         assert out_s == pytest.approx(plan.demould_s, rel=1e-3)
         assert out_s < 48 * HOUR
+
+
+@pytest.mark.parametrize("celsius", [16, 17, 19.9])
+def test_a_mix_that_is_slow_to_wet_out_waits_and_says_how_warm_is_enough(celsius):
+    """SHEET states 1000 mPa s at 20 °C, and thicker than that is slow by hand (common practice, no source)."""
+    ready = ask(celsius)
+    assert ready.answer == "wait"
+    (slow,) = [reason for reason in ready.reasons if reason.kind == "thick"]
+    assert slow.answer == "wait"
+    assert "thicker than 1000 mPa·s" in slow.words
+    assert "to 20 °C" in slow.todo
+    assert ready.heating.shop_K == pytest.approx(293.15)
+    assert not {reason.kind for reason in ask(20).reasons} & {"thick"}
+    assert not {reason.kind for reason in ask(celsius, resin_K=294.15).reasons} & {"thick"}, "warm cans are enough"
+
+
+def test_what_a_planned_cup_does_if_it_is_left_standing_is_said_with_the_time_it_has():
+    case = Case(PLAN, SHEET, calibrate(SHEET), Shop(294.15))
+    (heat,) = [reason for reason in ask(21).reasons if reason.kind == "heat"]
+    first = min(settle(case).split.batches, key=lambda batch: batch.cup.low_s)
+    assert first.cup.heat_class == "runaway"
+    assert heat.answer == "go"
+    assert f"Batch {first.number}, {first.mass_g:.0f} g" in heat.words
+    assert f"past {first.cup.low_s / 60:.0f} min (an estimate) smokes and can burn" in heat.words
+    assert f"empties it after {first.held_s / 60:.0f} min" in heat.words
+    assert "outdoors" in heat.todo
+
+
+@pytest.mark.parametrize(("hours", "heat_class", "said"), [(20, "hot", ["too hot to hold"]), (200, "warm", [])])
+def test_a_slow_cup_is_told_to_get_hot_and_a_very_slow_one_needs_no_word(hours, heat_class, said):
+    slow = replace(SHEET, pot_lives=(replace(SHEET.pot_lives[0], time_s=hours * HOUR),), films=(), demould=())
+    case = Case(PLAN, slow, calibrate(slow), Shop(294.15))
+    assert {batch.cup.heat_class for batch in settle(case).split.batches} == {heat_class}
+    heat = [reason.words for reason in ask(21, sheet=slow).reasons if reason.kind == "heat"]
+    assert len(heat) == len(said)
+    assert all(words in heat[0] for words in said)
 
 
 def test_the_same_plan_at_twenty_one_degrees_is_allowed():

@@ -1,0 +1,200 @@
+"""What there is to say for and against beginning: of the shop, the mix, the batches, their heat, the air, the wood."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import ceil
+from typing import Literal
+
+from layup.chemistry.climate import blush_risk
+from layup.chemistry.potlife import HeatClass
+from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S
+from layup.planning.case import Case, Settled
+from layup.planning.schedule import minutes
+from layup.planning.window import NEAR_K, thicker_below_K, too_cold
+
+Answer = Literal["go", "wait", "no"]
+Kind = Literal["thick", "minimum", "dew", "batches", "heat", "blush", "wood", "night", "demould"]
+ANSWERS: tuple[Answer, ...] = ("go", "wait", "no")
+"""From best to worst."""
+
+WOOD_USUAL = (0.06, 0.12)
+"""Moisture of wood that is bonded (common practice, no source)."""
+WOOD_WET = 0.18
+"""No bond above this (common practice, no source)."""
+LEFT_STANDING: dict[HeatClass, str] = {"hot": "gets too hot to hold", "runaway": "smokes and can burn"}
+"""Heat class -> what a cup does that is left standing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One thing that was judged: how it answers, why, and what to do about it."""
+
+    kind: Kind
+    answer: Answer
+    words: str
+    todo: str = ""
+
+
+def reasons(case: Case, settled: Settled, wood_moisture: float | None) -> Iterator[Reason]:
+    """Yield what there is to say of shop, mix, batches, air and wood.
+
+    Parameters
+    ----------
+    case : Case
+        Part, resin and shop [-]
+    settled : Settled
+        Its grams and batches [-]
+    wood_moisture : float | None
+        Water over dry mass of the wood, 0 to 1; None where it is not known [-]
+
+    Returns
+    -------
+    Iterator[Reason]
+        None, one or more [-]
+    """
+    yield from cold(case)
+    yield from slow_to_wet(case)
+    yield from batches(settled)
+    yield from _heat(settled)
+    yield from blush(case)
+    yield from _wood(wood_moisture)
+
+
+def cold(case: Case) -> Iterator[Reason]:
+    """Yield what the shop is too cold for.
+
+    Parameters
+    ----------
+    case : Case
+        Part, resin and shop [-]
+
+    Returns
+    -------
+    Iterator[Reason]
+        None, one or more [-]
+    """
+    shop = case.shop
+    where = f"The shop is at {celsius(shop.temperature_K)}"
+    if shop.part_K is not None and shop.part_K != shop.temperature_K:
+        where += f", the part at {celsius(shop.part_K)}"
+    limits = too_cold(case)
+    for limit in limits:
+        todo = f"{where}. Warm shop, mould, core and cans, and wait until the core is warm too."
+        yield Reason(limit.kind, "no", limit.words, todo if limit is limits[-1] else "")
+
+
+def slow_to_wet(case: Case) -> Iterator[Reason]:
+    """Yield a mix that still flows and is slow to wet out cloth.
+
+    Parameters
+    ----------
+    case : Case
+        Part, resin and shop [-]
+
+    Returns
+    -------
+    Iterator[Reason]
+        None, one or more [-]
+    """
+    cans_K = case.shop.resin_K or case.shop.temperature_K
+    warm_K = thicker_below_K(case.datasheet.viscosities, WET_OUT_LIMIT_PA_S)
+    if warm_K is None or cans_K >= warm_K or any(limit.kind == "thick" for limit in too_cold(case)):
+        return
+    words = (
+        f"The mix is thicker than {1000.0 * WET_OUT_LIMIT_PA_S:.0f} mPa·s at {celsius(cans_K)}: "
+        "slow to wet out cloth by hand (common practice, no source)."
+    )
+    enough_C = ceil(warm_K - 273.15 - NEAR_K)
+    yield Reason("thick", "wait", words, f"Warm shop and cans to {enough_C} °C, or allow more time.")
+
+
+def _heat(settled: Settled) -> Iterator[Reason]:
+    """Yield the cup that is soonest dangerous if it is left standing; a plan that fits empties each before."""
+    hot = [batch for batch in settled.split.batches if batch.cup.heat_class in LEFT_STANDING]
+    if not settled.split.fits or not hot:
+        return
+    cup = min(hot, key=lambda batch: (batch.cup.heat_class != "runaway", batch.cup.low_s))
+    words = (
+        f"Batch {cup.number}, {cup.mass_g:.0f} g, left standing past {minutes(cup.cup.low_s)} (an estimate) "
+        f"{LEFT_STANDING[cup.cup.heat_class]}; the plan empties it after {minutes(cup.held_s)}."
+    )
+    yield Reason("heat", "go", words, "Have the place outdoors ready.")
+
+
+def batches(settled: Settled) -> Iterator[Reason]:
+    """Yield whether the batches fit.
+
+    Parameters
+    ----------
+    settled : Settled
+        Its grams and batches [-]
+
+    Returns
+    -------
+    Iterator[Reason]
+        None, one or more [-]
+    """
+    split = settled.split
+    words = split.limit.words if split.limit else "There is nothing to mix."
+    if split.fits and split.batches:
+        yield Reason("batches", "go", words)
+    else:
+        yield Reason("batches", "no", words, "Change people, cups, resin or temperature until it fits.")
+
+
+def blush(case: Case) -> Iterator[Reason]:
+    """Yield how damp the air is, where that is known and the shop warm enough.
+
+    Parameters
+    ----------
+    case : Case
+        Part, resin and shop [-]
+
+    Returns
+    -------
+    Iterator[Reason]
+        None, one or more [-]
+    """
+    humidity = case.shop.relative_humidity
+    if case.datasheet.chemistry != "epoxy-amine" or humidity is None or too_cold(case):
+        return
+    found = blush_risk(case.shop.temperature_K, humidity, case.shop.part_K)
+    if found.risk == "low":
+        yield Reason("blush", "go", f"The air is dry enough at {100 * humidity:.0f} %: little risk of blush.")
+    else:
+        answer: Answer = "no" if found.risk == "high" else "wait"
+        todo = "Dry or warm the air; wash the blush off and sand before anything is bonded to it."
+        yield Reason("blush", answer, f"Blush risk {found.risk}: {' '.join(found.reasons)}", todo)
+
+
+def _wood(moisture: float | None) -> Iterator[Reason]:
+    if moisture is None:
+        return
+    low, high = WOOD_USUAL
+    words = f"The wood holds {100 * moisture:.0f} % water; {100 * low:.0f} % to {100 * high:.0f} % is usual"
+    if moisture > WOOD_WET:
+        yield Reason("wood", "no", f"{words}: too wet to bond.", "Dry it slowly, and measure again.")
+    elif moisture > high:
+        yield Reason("wood", "wait", f"{words}: it shrinks later and bonds less well.", "Dry it, and measure again.")
+    elif moisture < low:
+        yield Reason("wood", "go", f"{words}: dry wood drinks more resin and grows later.")
+    else:
+        yield Reason("wood", "go", f"{words}.")
+
+
+def celsius(temperature_K: float) -> str:
+    """Return a temperature as people say it.
+
+    Parameters
+    ----------
+    temperature_K : float
+        Temperature [K]
+
+    Returns
+    -------
+    str
+        In whole degrees Celsius [-]
+    """
+    return f"{temperature_K - 273.15:.0f} °C"
