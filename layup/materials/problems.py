@@ -18,8 +18,8 @@ LISTED = 8
 _WORDS = {
     "list_type": ("is not a list", "write it in square brackets, or each as [[{key}]]"),
     "tuple_type": ("is not a list", "write it in square brackets, or each as [[{key}]]"),
-    "model_type": ("is not a table", "write it as [{key}] with its keys below"),
-    "model_attributes_type": ("is not a table", "write it as [{key}] with its keys below"),
+    "model_type": ("is not a table", "write it as {table} with its keys below"),
+    "model_attributes_type": ("is not a table", "write it as {table} with its keys below"),
 }
 
 
@@ -105,7 +105,9 @@ def _problem(document: Document, model: type[BaseModel], error: Any) -> Problem:
         kinds = ", ".join(sorted(_kind_of(each) for each in models))
         return problem_at(document, path, "kind is missing", f"write kind = one of {kinds}")
     message, hint = _WORDS.get(kind, (error["msg"], ""))
-    return problem_at(document, path, message, hint.format(key=key))
+    name = key_name(tuple(part for part in path if isinstance(part, str)))
+    table = f"[[{name}]]" if path and isinstance(path[-1], int) else f"[{name}]"
+    return problem_at(document, path, message, hint.format(key=name, table=table))
 
 
 def _no_choice(document: Document, path: KeyPath, given: object, expected: str) -> Problem:

@@ -293,8 +293,16 @@ ONE_CHANGE = [
     # wrong kinds of value
     ("[outline]", "[[outline]]", "6: outline: is not a table - write it as [outline] with its keys below"),
     ("layers = 2", "layers = []", "25: steps[2].layers: is not a whole number (a list)"),
-    (STATIONS, "stations = 3\n", "8: outline.stations: is not a list - write it in square brackets, or each as"),
-    (STATIONS, "stations = [3]\n", "8: outline.stations[1]: is not a table"),
+    (
+        STATIONS,
+        "stations = 3\n",
+        "8: outline.stations: is not a list - write it in square brackets, or each as [[outline.stations]]",
+    ),
+    (
+        STATIONS,
+        "stations = [3]\n",
+        "8: outline.stations[1]: is not a table - write it as [[outline.stations]]",
+    ),
 ]
 
 
