@@ -20,6 +20,7 @@ from layup.chemistry.datasheet import (
     ViscosityPoint,
 )
 from layup.chemistry.mixing import stoichiometry_warning
+from layup.chemistry.viscosity import viscosity_Pa_s
 from layup.errors import InputError, LayupError, Problem
 from layup.materials.fields import (
     CoreTable,
@@ -41,6 +42,7 @@ from layup.materials.fields import (
     printable,
 )
 from layup.materials.names import RESIN_COPY
+from layup.materials.oddities import oddities
 from layup.materials.problems import problem_at, problem_from, problems_from
 from layup.materials.toml_lines import Document, read_toml
 
@@ -225,6 +227,12 @@ def _contradictions(document: Document, sheet: Datasheet, path: Path) -> Iterato
         if sheet.ratio_by == "volume" and component.density_g_cm3 is None:
             hint = f'write density = "1.1 g/cm^3" in [{table}]'
             yield problem_at(document, (table,), "has no density, but the ratio is by volume", hint)
+    if sheet.viscosities:
+        try:
+            viscosity_Pa_s(sheet.viscosities, sheet.viscosities[0].temperature_K)
+        except LayupError as error:
+            yield problem_from(document, ("viscosity",), error)
     warning = stoichiometry_warning(sheet)
     if warning:
         yield problem_at(document, ("ratio",), warning, warning=True)
+    yield from oddities(document, sheet)
