@@ -64,12 +64,14 @@ def plan_lines(
 
 def cut_lines(cuts: tuple[Cut, ...]) -> list[str]:
     """Return what to cut from the roll, one line a step."""
-    lines = ["cut list                          pieces     long      wide    roll   waste"]
+    lines = ["cut list                          pieces     long      wide    roll  unused"]
     for cut in cuts:
         roll = "too narrow" if cut.across == 0 else "" if cut.roll_m is None else f"{cut.roll_m:.2f} m"
-        waste = "" if cut.waste is None else f"{100 * cut.waste:.0f} %"
+        unused = "" if cut.waste is None else f"{100 * cut.waste:.0f} %"
         size = f"{1000 * cut.length_m:>6.0f} mm {1000 * cut.width_m:>6.0f} mm"
-        lines.append(f"{cut.step + 1:>2} {cut.name[:30]:<30} {cut.count:>5} {size} {roll:>7} {waste:>7}")
+        lines.append(f"{cut.step + 1:>2} {cut.name[:30]:<30} {cut.count:>5} {size} {roll:>7} {unused:>7}")
+    if any(cut.waste is not None for cut in cuts):
+        lines.append("unused: share of that length of roll that does not end on this part; what stays wide can be used")
     return lines
 
 
