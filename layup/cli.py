@@ -39,6 +39,7 @@ COMMANDS = {
 EXAMPLE_GAP = re.compile(r"\n| {3,}")
 """What parts the examples in an `EXAMPLE` of several."""
 WIDEST_HELP = 100
+HERE = "."
 PLAIN = {
     "°": "deg",
     "²": "2",
@@ -120,9 +121,14 @@ def _run(words: list[str]) -> int:
     parser = _top_parser()
     if words == ["help"]:
         words = ["--help"]
-    if words and not words[0].startswith("-"):
-        parser.error(f"no command {words[0]!r}{_nearest(words[0])}")
     args = parser.parse_args(words)
+    if args.command:
+        name, *rest = args.command
+        if name not in COMMANDS:
+            parser.error(f"no command {name!r}{_nearest(name)}")
+        if args.watch or args.thermometer is not None:
+            parser.error(f"--watch and --thermometer go after {name!r}")
+        return _run_command(name, rest, args.workshop)
     from layup.commands.app import open_app
 
     return open_app(args.workshop, watch=args.watch, thermometer=args.thermometer)
@@ -147,15 +153,17 @@ def _top_parser() -> Parser:
         + "\n".join(f"  {name:<{width}}  {what}" for name, what in COMMANDS.items())
         + "\n\n'layup COMMAND --help' explains one, with an example.\nEvery countdown is an estimate.",
         formatter_class=argparse.RawDescriptionHelpFormatter,
-        usage="layup [--workshop DIR] | layup COMMAND ...",
+        usage="layup [--workshop DIR] [COMMAND ...]",
     )
     parser.add_argument("--version", action="version", version=f"layup {__version__}")
-    parser.add_argument("--workshop", metavar="DIR", default=".", help="the workshop folder (default: this folder)")
+    parser.add_argument("--workshop", metavar="DIR", default=HERE, help="the workshop folder (default: this folder)")
     add_app_arguments(parser)
+    parser.add_argument("command", nargs=argparse.REMAINDER, help=argparse.SUPPRESS)
     return parser
 
 
-def _run_command(name: str, words: list[str]) -> int:
+def _run_command(name: str, words: list[str], workshop: str = HERE) -> int:
+    """Run one command; a workshop named before it counts unless the command names its own."""
     from shutil import get_terminal_size  # here, because the version is told without them
     from textwrap import fill
 
@@ -167,5 +175,9 @@ def _run_command(name: str, words: list[str]) -> int:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     module.add_arguments(parser)
+    if workshop != HERE:
+        if parser.get_default("workshop") is None:
+            parser.error("takes no --workshop")
+        parser.set_defaults(workshop=workshop)
     code: int = module.run(parser.parse_args(words))
     return code

@@ -36,7 +36,7 @@ def open_app(
     watch: bool = False,
     thermometer: str | None = None,
 ) -> int:
-    """Run the app in a workshop until it is left; return its exit code."""
+    """Run the app in a workshop until it is left; return its exit code. A `banner` says that nothing is kept."""
     from pathlib import Path
 
     folder = Path(root)
@@ -58,10 +58,36 @@ def open_app(
 
         source = source_of(thermometer, SystemClock())
     app = LayupApp(folder, plan=plan, session=session, banner=banner, watch=watch, thermometer=source)
+    app.way_back = "" if banner else way_back(root, session)
     app.run()
     if app.farewell:
         print(app.farewell)
     return app.return_code or 0
+
+
+def program() -> str:
+    """Return what to type to call this program again from where the user is."""
+    from pathlib import Path
+    from shlex import quote
+    from shutil import which
+
+    called, found = Path(sys.argv[0]), which("layup")
+    if not called.is_file() or (found and called.samefile(found)):
+        return "layup"
+    return f"{quote(sys.executable)} -m layup" if called.name == "__main__.py" else quote(sys.argv[0])
+
+
+def way_back(root: str, session: Path | None = None) -> str:
+    """Return what to type to open a workshop again, or a session that is not in it."""
+    from pathlib import Path
+    from shlex import quote
+
+    words = [program()]
+    if session is not None and session.parent != Path(root) / "sessions":
+        words += ["press", quote(str(session))]
+    if Path(root) != Path():
+        words += ["--workshop", quote(root)]
+    return " ".join(words)
 
 
 def require_terminal() -> None:

@@ -6,7 +6,7 @@ import argparse
 
 from layup.commands.app import add_app_arguments
 
-EXAMPLE = "layup demo"
+EXAMPLE = "layup demo     layup demo --keep my-demo"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -15,7 +15,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--keep",
         metavar="DIR",
-        help="make the copy in this new folder and keep it (default: it is deleted when you quit)",
+        help="make the copy, its two sessions included, in this new folder and keep it: later, "
+        "'layup --workshop DIR' opens it (default: it is deleted when you quit)",
     )
 
 
@@ -28,8 +29,8 @@ def run(args: argparse.Namespace) -> int:
 
     require_terminal()
     if args.keep is not None:
-        new_workshop(Path(args.keep))
-        return open_app(args.keep, thermometer=args.thermometer)
+        new_workshop(Path(args.keep), whole=True)
+        return open_app(args.keep, watch=args.watch, thermometer=args.thermometer)
     with throwaway_workshop() as root:
         return open_app(
             str(root), banner="demo: this copy is deleted when you quit", watch=args.watch, thermometer=args.thermometer

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from shlex import quote
 
 from layup.commands.answer import printable
+from layup.commands.app import way_back
 from layup.materials.demo import new_workshop
 
 EXAMPLE = "layup new my-workshop"
@@ -23,5 +23,5 @@ def run(args: argparse.Namespace) -> int:
     new_workshop(folder)
     name = printable(str(folder))
     print(f"made {name}: resins/ (edit or add your datasheets) and sessions/ (a sample plan)")
-    print(f"next: cd {quote(name)} && layup")
+    print(f"next: {way_back(name)}")
     return 0

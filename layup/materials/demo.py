@@ -7,6 +7,7 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
+from shlex import quote
 
 from layup.errors import StorageError
 from layup.materials.names import JOURNAL, PLAN
@@ -23,22 +24,23 @@ def demo_root() -> Path:
     raise StorageError(str(_PACKAGE), "has no demo workshop with it", todo="install the program again")
 
 
-def new_workshop(folder: Path) -> None:
+def new_workshop(folder: Path, *, whole: bool = False) -> None:
     """Make a workshop in `folder` with the demo's resins and draft plans; nothing that is there is overwritten.
 
-    It is made whole or not at all: beside its place first, then moved.
+    The `whole` demo has its sessions too. It is made whole or not at all: beside its place first, then moved.
     """
     source = demo_root()
     taken = [name for name in _FOLDERS if (folder / name).exists()]
     if taken:
-        raise StorageError(str(folder), "is a workshop already", value=", ".join(taken), todo="choose another folder")
+        todo = f"open it with 'layup --workshop {quote(str(folder))}', or choose another folder"
+        raise StorageError(str(folder), "is a workshop already", value=", ".join(taken), todo=todo)
     with ExitStack() as undo:
         try:
             for missing in [path for path in (*reversed(folder.parents), folder) if not path.exists()]:
                 undo.callback(_remove_if_empty, missing)
             folder.mkdir(parents=True, exist_ok=True)
             with tempfile.TemporaryDirectory(prefix=".layup-", dir=folder) as half:
-                _copy_demo(source, Path(half))
+                _copy_demo(source, Path(half), whole=whole)
                 for name in _FOLDERS:
                     (Path(half) / name).rename(folder / name)
                     undo.callback(shutil.rmtree, folder / name, ignore_errors=True)
@@ -47,10 +49,12 @@ def new_workshop(folder: Path) -> None:
             raise _cannot_write(folder, error) from None
 
 
-def _copy_demo(source: Path, target: Path) -> None:
-    """Copy the resins and the plans that were not pressed."""
-    plans = (plan for plan in source.glob(f"sessions/*/{PLAN}") if not (plan.parent / JOURNAL).exists())
-    for path in (*source.glob("resins/*.toml"), *plans):
+def _copy_demo(source: Path, target: Path, *, whole: bool) -> None:
+    """Copy the resins and the plans that were not pressed, or all sessions."""
+    sessions = [path for path in source.glob("sessions/*/*") if path.is_file()]
+    if not whole:
+        sessions = [path for path in sessions if path.name == PLAN and not (path.parent / JOURNAL).exists()]
+    for path in (*source.glob("resins/*.toml"), *sessions):
         copy = target / path.relative_to(source)
         copy.parent.mkdir(parents=True, exist_ok=True)
         shutil.copyfile(path, copy)

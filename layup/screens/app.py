@@ -76,6 +76,8 @@ class LayupApp(App[None]):
         self.day: PressDay | None = None
         self.watchman: Watchman | None = None
         self.farewell = ""
+        self.way_back = "layup"
+        """The words that open a running day again; empty where nothing is kept."""
         self.ready = False
 
     def compose(self) -> ComposeResult:

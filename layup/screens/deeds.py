@@ -92,11 +92,12 @@ def leave(app: LayupApp) -> None:
         return
     if (
         app.day is not None
+        and app.way_back
         and not app.day.watching
         and app.day.state.closed_s is None
         and app.day.state.ended_s is None
     ):
-        app.farewell = f"press day kept in {app.day.folder}; the clocks go on. Back to it: layup"
+        app.farewell = f"press day kept in {app.day.folder}; the clocks go on. Back to it: {app.way_back}"
     app.exit()
 
 

@@ -248,6 +248,29 @@ def test_the_exit_code_tells_what_kind_of_answer_it_is(say, code, words):
     assert (answered.complaint if code in (BAD_INPUT, FILES) else answered.words).strip()
 
 
+def test_a_workshop_may_be_named_before_the_command(say, workshop, tmp_path, monkeypatch):
+    after = say("plan", "touring-skis", "--workshop", str(workshop), "--json").out
+    monkeypatch.chdir(tmp_path)
+    assert say("--workshop", str(workshop), "plan", "touring-skis", "--json").out == after
+    assert say(f"--workshop={workshop}", "plan", "touring-skis", "--json").out == after
+    assert say("--workshop", "nowhere", "plan", "touring-skis", "--workshop", str(workshop), "--json").out == after
+
+
+@pytest.mark.parametrize(
+    ("words", "complaint"),
+    [
+        (("--workshop", "x", "new", "y"), "layup new: takes no --workshop - see 'layup new --help'"),
+        (("--workshop", "x", "fabrik"), "layup: no command 'fabrik', did you mean 'fabric'? - see 'layup --help'"),
+        (("--watch", "plan", "y"), "layup: --watch and --thermometer go after 'plan' - see 'layup --help'"),
+        (("--thermometer", "f", "press", "y"), "layup: --watch and --thermometer go after 'press'"),
+    ],
+)
+def test_words_before_a_command_that_it_does_not_take_are_refused(say, words, complaint):
+    answered = say(*words)
+    assert answered.code == 2
+    assert complaint in answered.complaint
+
+
 def test_a_demo_that_nobody_could_see_leaves_nothing_behind(say, workshop):
     assert say("demo", "--keep", "kept").code == 2
     assert not (workshop / "kept").exists()

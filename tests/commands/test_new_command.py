@@ -1,19 +1,28 @@
 """`layup new`: a workshop that works, and nothing that is there is overwritten."""
 
 import shutil
+import sys
 from pathlib import Path
 
 import pytest
+from command_line import ask_in
 
+from layup.commands.app import way_back
 from layup.materials.demo import demo_root
 from layup.materials.workshop import Workshop
+
+
+@pytest.fixture(autouse=True)
+def called(monkeypatch):
+    """Call the program by its name."""
+    monkeypatch.setattr(sys, "argv", ["layup"])
 
 
 def test_a_new_workshop_holds_the_demo_resins_and_a_plan_to_start_from(say, tmp_path):
     answer = say("new", str(tmp_path / "shed"))
     assert answer.code == 0
     assert f"made {tmp_path}/shed: resins/" in answer.out
-    assert f"next: cd {tmp_path}/shed && layup" in answer.out
+    assert f"next: layup --workshop {tmp_path}/shed\n" in answer.out
     shop = Workshop(tmp_path / "shed")
     assert shop.resin_ids() == Workshop(demo_root()).resin_ids()
     assert "touring-skis" in shop.session_names()
@@ -21,7 +30,26 @@ def test_a_new_workshop_holds_the_demo_resins_and_a_plan_to_start_from(say, tmp_
 
 
 def test_a_name_with_a_blank_can_be_typed_as_it_is_shown(say, tmp_path):
-    assert f"next: cd '{tmp_path}/my shed' && layup" in say("new", str(tmp_path / "my shed")).out
+    assert f"next: layup --workshop '{tmp_path}/my shed'\n" in say("new", str(tmp_path / "my shed")).out
+
+
+def test_the_next_line_calls_the_program_as_it_was_called(say, tmp_path, monkeypatch):
+    bin_folder = tmp_path / "a clone/bin"
+    bin_folder.mkdir(parents=True)
+    for name in ("layup", "__main__.py"):
+        (bin_folder / name).touch(mode=0o755)
+    called = bin_folder / "layup"
+    monkeypatch.setattr(sys, "argv", [str(called)])
+    monkeypatch.setenv("PATH", "")
+    assert f"next: '{called}' --workshop {tmp_path}/one\n" in say("new", str(tmp_path / "one")).out
+    monkeypatch.setenv("PATH", str(bin_folder))
+    assert f"next: layup --workshop {tmp_path}/two\n" in say("new", str(tmp_path / "two")).out
+    monkeypatch.setattr(sys, "argv", [str(bin_folder / "__main__.py")])
+    assert f"next: {sys.executable} -m layup --workshop {tmp_path}/three\n" in say("new", str(tmp_path / "three")).out
+
+
+def test_a_workshop_made_here_is_opened_here(tmp_path):
+    assert ask_in(tmp_path, "new", ".").out.endswith("next: layup\n")
 
 
 def test_no_pressed_session_comes_along(say, tmp_path):
@@ -37,13 +65,19 @@ def test_a_new_workshop_may_go_into_a_folder_with_other_things_and_below_new_one
     assert say("new", str(tmp_path / "a/b/c")).code == 0
 
 
+def test_a_session_that_is_not_in_the_workshop_is_named_on_the_way_back():
+    assert way_back("shed", Path("shed/sessions/one")) == "layup --workshop shed"
+    assert way_back(".", Path("sessions/one")) == "layup"
+    assert way_back("shed", Path("other/one day")) == "layup press 'other/one day' --workshop shed"
+
+
 @pytest.mark.parametrize("there", ["resins", "sessions"])
 def test_nothing_that_is_there_is_overwritten(say, tmp_path, there):
     (tmp_path / "shed" / there).mkdir(parents=True)
     (tmp_path / "shed" / there / "mine.toml").write_text("mine")
     answer = say("new", str(tmp_path / "shed"))
     assert answer.code == 3
-    assert f"{tmp_path}/shed: is a workshop already ({there}) - choose another folder" in answer.complaint
+    assert f"{tmp_path}/shed: is a workshop already ({there}) - open it with 'layup --workshop" in answer.complaint
     assert [path.name for path in (tmp_path / "shed").rglob("*")] == [there, "mine.toml"]
 
 

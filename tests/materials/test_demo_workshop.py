@@ -19,7 +19,7 @@ def test_a_new_workshop_holds_the_demos_resins_and_draft_plans(tmp_path):
 @pytest.mark.parametrize("taken", ["resins", "sessions"])
 def test_a_workshop_is_never_overwritten(tmp_path, taken):
     (tmp_path / taken).mkdir()
-    with pytest.raises(StorageError, match=rf"is a workshop already \({taken}\) - choose another folder"):
+    with pytest.raises(StorageError, match=rf"is a workshop already \({taken}\) - open it with 'layup --work"):
         new_workshop(tmp_path)
     assert [path.name for path in tmp_path.iterdir()] == [taken]
 
@@ -27,6 +27,23 @@ def test_a_workshop_is_never_overwritten(tmp_path, taken):
 def test_an_empty_folder_can_become_a_workshop(tmp_path):
     new_workshop(tmp_path)
     assert Workshop(tmp_path).check() == []
+
+
+def test_the_whole_demo_can_be_kept_and_is_the_throwaway_copy(tmp_path):
+    new_workshop(tmp_path / "kept", whole=True)
+    with throwaway_workshop() as root:
+        kept, thrown = (
+            {
+                path.relative_to(base): path.read_bytes()
+                for path in base.rglob("*")
+                if path.suffix in (".toml", ".jsonl")
+            }
+            for base in (tmp_path / "kept", root)
+        )
+    assert kept == thrown
+    assert sum(path.name == "journal.jsonl" for path in kept) == 2
+    with pytest.raises(StorageError, match=rf"open it with 'layup --workshop {tmp_path}/kept'"):
+        new_workshop(tmp_path / "kept", whole=True)
 
 
 def test_a_folder_that_cannot_be_written_is_told(tmp_path):

@@ -6,6 +6,7 @@ A dozen kills by default. All two hundred: `LAYUP_KILLS=200 pytest tests/ui/test
 import os
 import random
 import signal
+import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -136,4 +137,4 @@ def test_after_a_kill_the_day_goes_on_by_itself_and_shows_what_was_logged(tmp_pa
     terminal.wait_for("air 21.3 °C")
     terminal.press("q")
     assert terminal.ended() == 0
-    assert "Back to it: layup" in terminal.text
+    assert f"Back to it: {sys.executable} -m layup --workshop {tmp_path}/w" in terminal.text
