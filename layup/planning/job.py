@@ -31,6 +31,8 @@ class Job:
     ready_s: float
     close_by_s: float = float("inf")
     padded: bool = False
+    first_batch: int = 1
+    """The number of its first batch."""
 
     @property
     def masses_g(self) -> tuple[float, float]:

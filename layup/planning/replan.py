@@ -22,6 +22,9 @@ STOP = (
     "Stop in time: scrape the wet layers off while they are soft and keep the core, base and edges for another day. "
     "Half a layup that sets open is lost whole."
 )
+MOST_MIXING, MOST_MIXING_ALONE = 2.0 / 3.0, 0.4
+"""Share of the time to the closing that one of several, or somebody alone, may mix: with more, no hand is free for
+clocks, cups and the bench (common practice, no source)."""
 READY = "Lay out now what the closing needs: film and caul cut and clean, press set, the way to it clear."
 _GRAIN_G = 1e-6
 
@@ -56,6 +59,8 @@ class DayState:
     hardener_g: float
     in_cup: tuple[InCup, ...] = ()
     on_part: tuple[OnPart, ...] = ()
+    first_batch: int = 1
+    """The number of the first new batch."""
 
     def __post_init__(self) -> None:
         for step, share in self.done.items():
@@ -120,6 +125,7 @@ def replan(case: Case, state: DayState) -> Replan:
     -----
     Cups in hand are laid first, in the order given, each before its own limit; the next batch is mixed meanwhile, or
     after them if one person works alone. The press must be closed before the first of all mix on the part may set.
+    Where mixing would take most of the time to the closing, no batches are proposed.
     """
     rest = _rest(case, state)
     stock = _stock(case, state, rest)
@@ -175,12 +181,29 @@ def _rest(case: Case, state: DayState) -> _Rest:
         work=left,
         ready_s=pace.span_s(hands.work_s, last=last),
         close_by_s=min(open_within, default=float("inf")),
+        first_batch=state.first_batch,
     )
-    split = split_batches(job, clocks_at(case, job, case.shop))
+    split = _kept_up(split_batches(job, clocks_at(case, job, case.shop)), job)
     limits = [split.limit] if split.limit else []
     limits += [_hand_limit(cup, took) for cup, took in zip(state.in_cup, elapsed, strict=True)]
     limit = min(limits, key=_tightness, default=None)
     return _Rest(job, split, limit, split.fits and (limit is None or _tightness(limit) >= 0.0))
+
+
+def _kept_up(split: Split, job: Job) -> Split:
+    """Return a split, or none where nobody can keep up with mixing its batches."""
+    if split.closed_s is None or len(split.batches) < 2:
+        return split
+    count, mixing_s = len(split.batches), len(split.batches) * job.pace.mixing_s
+    most = MOST_MIXING if job.pace.beside else MOST_MIXING_ALONE
+    margin_s = most * split.closed_s - mixing_s
+    if margin_s >= 0.0:
+        return split
+    words = (
+        f"It would take {count} small batches, and {minutes(mixing_s)} of mixing in the {minutes(split.closed_s)} to "
+        "the closing: more than can be kept up (common practice, no source)."
+    )
+    return Split((), False, Limit("mixing", None, margin_s, words), None, split.press_by_s)
 
 
 def _tightness(limit: Limit) -> float:

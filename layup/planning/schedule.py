@@ -11,9 +11,9 @@ from layup.planning.bench import Portion
 from layup.planning.clocks import Clocks, CupLife
 from layup.planning.job import Job
 
-LimitKind = Literal["cup", "part", "press", "cup size", "scale"]
-"""What is tightest: a cup that thickens, mix that sets on the part, the press for mix that is on the part already, the
-largest cup, or the scale."""
+LimitKind = Literal["cup", "part", "press", "mixing", "cup size", "scale"]
+"""What is tightest: a cup that thickens, mix that sets on the part, the press for what is mixed already, the one who
+mixes, the largest cup, or the scale."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,8 +124,8 @@ def follow(job: Job, clocks: Clocks, ends: Sequence[int]) -> Split:
         lay += pace.span_s(_work_s(span), last=number == len(spans))
     closed = lay + job.closing_s / pace.full
     batches = tuple(
-        _batch(job, clocks, span, number, ends[number - 1], start, closed)
-        for number, (span, start) in enumerate(zip(spans, lays, strict=True), 1)
+        _batch(job, clocks, span, number, end, start, closed)
+        for number, (span, end, start) in enumerate(zip(spans, ends, lays, strict=True), job.first_batch)
     )
     limits = [limit for batch in batches for limit in (_cup_limit(batch), _part_limit(batch))]
     if job.close_by_s < float("inf"):
@@ -274,9 +274,9 @@ def _part_limit(batch: Batch) -> Limit:
 
 def _press_limit(margin_s: float) -> Limit:
     if margin_s >= 0.0:
-        words = f"Tightest is the mix on the part already: the press is closed {minutes(margin_s)} before it may set."
+        words = f"Tightest is what is mixed already: the press is closed {minutes(margin_s)} before it may set."
     else:
-        words = f"The mix on the part already may set {minutes(-margin_s)} before the press is closed."
+        words = f"What is mixed already may set {minutes(-margin_s)} before the press is closed."
     return Limit("press", None, margin_s, words)
 
 

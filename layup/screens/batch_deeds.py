@@ -141,7 +141,7 @@ def lost(app: LayupApp) -> None:
 
 def plan_anew(app: LayupApp) -> None:
     """Plan what is left of the day, and take the new batches if they are wanted."""
-    from layup.screens.replanning import batch_plans, first_free, replanned
+    from layup.screens.replanning import batch_plans, replanned
 
     day = running_day(app)
     if day is None:
@@ -156,9 +156,8 @@ def plan_anew(app: LayupApp) -> None:
         return
     masses = " + ".join(f"{batch.mass_g:.0f}" for batch in plan.split.batches)
     count = len(plan.split.batches)
-    head = (
-        f"What is left takes {count} batch{'es' if count > 1 else ''}: {masses} g" if masses else "Nothing left to mix"
-    )
+    nothing = "Nothing left to mix" if plan.in_time else "No new batches"
+    head = f"What is left takes {count} batch{'es' if count > 1 else ''}: {masses} g" if masses else nothing
     times = ""
     if plan.closed_s is not None and plan.press_by_s is not None:
         times = f"\nclosed about {day.clock_time(plan.closed_s)}, press by {day.clock_time(plan.press_by_s)}"
@@ -174,7 +173,7 @@ def plan_anew(app: LayupApp) -> None:
 
     def taken(answer: str) -> None:
         if answer == "yes":
-            said = day.log(Replanned(batches=batch_plans(plan.split, first_free(day))), "planned anew")
+            said = day.log(Replanned(batches=batch_plans(plan.split)), "planned anew")
             app.heard(said)
             if said.done:
                 app.mix.follow_day()

@@ -138,6 +138,6 @@ def _started(desk: Desk, figures: Figures) -> SessionStarted:
             for number, step in enumerate(plan.steps, 1)
             if not (step.kind == "cast" and step.before_press_day)
         ),
-        batches=batch_plans(split, 1),
+        batches=batch_plans(split),
         hazards_acknowledged=True,
     )

@@ -49,6 +49,7 @@ def day_state(day: PressDay) -> DayState:
         hardener_g=left[1],
         in_cup=tuple(_in_cup(day, batch, day.alive[batch.number], now_s) for batch in cups),
         on_part=tuple(OnPart(batch.number, max(day.alive[batch.number].low_s - now_s, 0.0)) for batch in on_part),
+        first_batch=first_free(day),
     )
 
 
@@ -76,18 +77,18 @@ def replanned(day: PressDay) -> Replan:
     return replan(case_now(day), day_state(day))
 
 
-def batch_plans(split: Split, first: int) -> tuple[BatchPlan, ...]:
-    """Return the batches of a split as the journal keeps them, numbered from `first`."""
+def batch_plans(split: Split) -> tuple[BatchPlan, ...]:
+    """Return the batches of a split as the journal keeps them."""
     return tuple(
         BatchPlan(
-            batch=first + place,
+            batch=batch.number,
             mass_g=batch.mass_g,
             resin_g=batch.parts_g[0],
             hardener_g=batch.parts_g[1],
             steps=tuple(share.step + 1 for share in batch.shares),
             shares=tuple(min(share.end - share.begin, 1.0) for share in batch.shares),
         )
-        for place, batch in enumerate(split.batches)
+        for batch in split.batches
     )
 
 

@@ -191,7 +191,7 @@ def test_mix_on_the_part_already_limits_the_day():
     split = split_batches(replace(JOB, close_by_s=600.0), EASY)
     assert not split.fits
     assert split.limit.kind == "press"
-    assert "on the part already" in split.limit.words
+    assert "mixed already" in split.limit.words
     assert split.press_by_s == 600.0
 
 

@@ -56,6 +56,46 @@ def test_a_cup_in_hand_that_thickens_first_is_said():
     assert "Batch 4 must leave its cup" in rest.advice[0]
 
 
+def test_with_nothing_on_the_part_nothing_is_said_of_mix_on_it():
+    cup = InCup(1, 120.0, empty_within_s=2000.0, open_within_s=2100.0)
+    rest = replan(CASE, DayState(0.0, 1, {**BASE_DONE, 2: 0.5}, **FULL, in_cup=(cup,)))
+    assert rest.limit.kind == "press"
+    assert rest.advice[0].startswith("What is mixed already may set")
+    assert "on the part" not in rest.advice[0]
+
+
+def test_new_batches_are_numbered_on_from_those_of_the_day():
+    state = DayState(0.0, 2, {**BASE_DONE, 2: 0.5}, **FULL)
+    first, later = (replan(CASE, replace(state, first_batch=number)) for number in (1, 4))
+    numbers = [batch.number for batch in first.split.batches]
+    assert [batch.number for batch in later.split.batches] == [number + 3 for number in numbers]
+    assert [replace(batch, number=batch.number - 3) for batch in later.split.batches] == list(first.split.batches)
+    assert later.limit.batch == first.limit.batch + 3
+    assert f"batch {later.limit.batch}" in later.limit.words
+
+
+@pytest.mark.parametrize(("people", "most"), [(1, 0.4), (2, 2 / 3), (3, 2 / 3)])
+def test_batches_that_nobody_can_keep_up_with_are_not_proposed(people, most):
+    """Mixing may take so much of the time to the closing (common practice, no source)."""
+    proposed, refused = 0, 0
+    for pot_life_min in (20, 15, 12, 10, 8, 6):
+        sheet = replace(SLOW, pot_lives=(replace(SLOW.pot_lives[0], time_s=60.0 * pot_life_min),))
+        case = Case(replace(PLAN, scale=Scale(readability_g=0.1)), sheet, calibrate(sheet), Shop(298.15))
+        rest = replan(case, DayState(0.0, people, {}, **FULL))
+        if rest.split.batches:
+            mixing_s = len(rest.split.batches) * PLAN.crew.mixing_s
+            assert mixing_s <= most * rest.split.closed_s
+            proposed += 1
+            continue
+        assert (rest.fits, rest.in_time, rest.limit.kind, rest.closed_s) == (False, False, "mixing", None)
+        assert "more than can be kept up" in rest.advice[0]
+        assert any(words.startswith("Stop in time") for words in rest.advice) or rest.savers[0].fits
+        assert sum(rest.stock.needed_g) > 0.0
+        refused += 1
+    assert proposed
+    assert refused
+
+
 def test_cups_in_hand_are_laid_one_after_the_other():
     cups = (InCup(1, 60.0, 2000.0, 9000.0), InCup(2, 60.0, 2000.0, 9000.0))
     joined = (InCup(1, 120.0, 2000.0, 9000.0),)
@@ -85,7 +125,7 @@ def test_a_press_that_cannot_close_in_time_says_so_and_how_to_save_the_core():
     rest = replan(CASE, DayState(0.0, 1, {**BASE_DONE, 2: 1.0}, **FULL, on_part=(OnPart(1, 300.0),)))
     assert not rest.fits
     assert rest.limit.kind == "press"
-    assert "on the part already" in rest.advice[0]
+    assert "mixed already" in rest.advice[0]
     assert any("scrape" in words and "core" in words for words in rest.advice)
 
 
