@@ -42,7 +42,7 @@ async def test_a_shop_of_nine_degrees_is_stopped_before_the_first_batch_with_a_h
         await press(app, pilot, "g")
         body = " ".join(words(app, "#begin-body").split())
         assert "■ NO Below 15 °C this resin does not cure as its maker states" in body
-        assert "HEAT Before the first batch: shop, mould, core and cans at 16 °C" in body
+        assert "HEAT Before the first batch: shop, mould, core and cans at 20 °C" in body
         assert "HEAT After closing: mould" in body
         assert words(app, "#begin-word").count("█") > 20
         await press(app, pilot, "y")
