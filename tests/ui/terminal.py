@@ -10,6 +10,7 @@ import select
 import struct
 import sys
 import termios
+import time
 from collections.abc import Mapping
 from pathlib import Path
 from types import MappingProxyType
@@ -50,8 +51,13 @@ class Terminal:
         os.write(self._fd, keys.encode())
 
     def wait_for(self, words: str) -> None:
-        """Read until some words are on the screen, or until the moment to kill the app."""
+        """Read until some words are on the screen, or until the moment to kill the app.
+
+        The clocks on the screen go on for ever: that something is shown does not mean that the words will come.
+        """
+        give_up_s = time.monotonic() + PATIENCE_S
         while words not in self.text:
+            assert time.monotonic() < give_up_s, f"no {words!r} in {PATIENCE_S:.0f} s: {self.text[-500:]!r}"
             if self.reads <= 0:
                 raise KilledError
             self.reads -= 1

@@ -45,8 +45,8 @@ class Deed:
 
 
 def temperature(tenths: int) -> Deed:
-    """Return a reading that no other deed has."""
-    celsius = 5.0 + tenths / 10.0
+    """Return a reading that no other deed has, and too near the one before to be asked about."""
+    celsius = 15.0 + tenths / 10.0
     return Deed(
         (("t", "Temperature of what?"), ("a", "Temperature: air"), (f"{celsius:.1f}\r", f"air at {celsius:.1f} °C")),
         lambda r: isinstance(r, TemperatureRead) and abs(r.temperature_K - 273.15 - celsius) < 0.01,
@@ -61,14 +61,23 @@ def note(number: int) -> Deed:
     )
 
 
+def mixed(number: int) -> Deed:
+    """Return hardener in of a batch that was not weighed."""
+    return Deed(
+        (("h", f"Batch {number} is not weighed"), ("y", f"batch {number}: clock started")),
+        lambda r: isinstance(r, BatchMixed) and r.batch == number,
+    )
+
+
 def deeds(steps: list[tuple[int, str]], dice: random.Random) -> Iterator[Deed]:
     """Yield a press day without end: batch and steps first, then readings and notes."""
-    yield Deed((("h", "batch 1: clock started"),), lambda r: isinstance(r, BatchMixed) and r.batch == 1)
+    yield mixed(1)
     yield Deed((("o", "batch 1 is on the part"),), lambda r: isinstance(r, BatchPouredOut) and r.batch == 1)
+    yield mixed(2)
     for number, name in steps:
         yield Deed((("d", f"done: {name}"),), lambda r, number=number: isinstance(r, StepDone) and r.step == number)
         yield temperature(number)
-    number = 100
+    number = 20
     while True:
         number += 1
         yield temperature(number) if dice.random() < 0.7 else note(number)
@@ -127,7 +136,7 @@ def test_after_a_kill_the_day_goes_on_by_itself_and_shows_what_was_logged(tmp_pa
     folder, _ = begun(tmp_path / "w")
     terminal = Terminal(tmp_path / "w", UNDISTURBED)
     terminal.wait_for(f"going on with {folder.name}")
-    reading = temperature(163)
+    reading = temperature(63)
     for keys, answer in reading.steps:
         terminal.press(keys)
         terminal.wait_for(answer)
