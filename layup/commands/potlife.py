@@ -15,6 +15,7 @@ from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import add_workshop_argument, celsius, quantity, temperature_K
 from layup.errors import InputError, LayupError
 from layup.materials.workshop import Workshop
+from layup.planning.clocks import EMPTY_BY
 from layup.report.course_picture import LifeTable, course_picture, life_table
 
 if TYPE_CHECKING:
@@ -145,6 +146,8 @@ class Found:
     gel_low_min: float
     gel_high_min: float
     thick_to_gel_min: float
+    empty_by_min: float | None
+    """By when plans and clocks want a cup or a tray empty; None of a film."""
     film_open_min: float
     film_thick_to_gel_min: float
     viscosity_Pa_s: float | None
@@ -167,6 +170,7 @@ def _found(case: Case, band: Band) -> Found:
         gel_low_min=band.gel_low_s / 60,
         gel_high_min=band.gel_high_s / 60,
         thick_to_gel_min=(life.gel_s - life.working_s) / 60,
+        empty_by_min=None if life.open_s is not None else EMPTY_BY[band.heat_class_high] * low_s / 60,
         film_open_min=film_life_s(kinetics, case.shop_K) / 60,
         film_thick_to_gel_min=film_s / 60,
         viscosity_Pa_s=_viscosity(points, case.start_K),
@@ -197,6 +201,7 @@ def _data(case: Case, band: Band, found: Found) -> dict[str, object]:
         "gel_low_min": found.gel_low_min,
         "gel_high_min": found.gel_high_min,
         "thick_to_gel_min": found.thick_to_gel_min,
+        "empty_by_min": found.empty_by_min,
         "film_open_min": found.film_open_min,
         "heat_class": band.life.heat_class,
         "heat_class_high": band.heat_class_high,
@@ -218,6 +223,9 @@ def _lines(case: Case, band: Band, found: Found) -> list[str]:
         f"  {ends}  {_row(found.likely_min, found.low_min, found.high_min)}",
         f"  gels after      {_row(found.gel_min, found.gel_low_min, found.gel_high_min)}",
     ]
+    if found.empty_by_min is not None:
+        by, unit = (60.0, "s  ") if found.high_min < SHORT_MIN else (1.0, "min")
+        lines.append(f"  have it empty by{by * found.empty_by_min:5.0f} {unit}   (what plans and clocks go by)")
     if case.vessel.kind != "film":
         lines += [*_heat_lines(band), *_why(case, found)]
     lines += _thickness(case, found)

@@ -33,6 +33,16 @@ def test_the_cup_that_the_datasheet_states_lasts_what_it_states(say):
     assert data["pot_life_min"] == pytest.approx(45.0, rel=1e-3)
 
 
+def test_a_cup_has_to_be_empty_when_the_plan_that_mixes_it_says_so(say):
+    for batch in say("plan", "touring-skis", "--no-lessons", "--json").data["batches"]:
+        mass = f"{batch['mass_g']:.3f} g"
+        data = say("potlife", "slow-laminating", "--mass", mass, "--temp", "20 degC", "--json").data
+        held_min = batch["emptied_min"] - batch["contact_min"]
+        assert data["empty_by_min"] == pytest.approx(held_min + batch["cup_margin_min"], rel=5e-3)
+        assert data["empty_by_min"] < data["low"]
+    assert say("potlife", *FILM, "--json").data["empty_by_min"] is None
+
+
 @settings(max_examples=40, deadline=None)
 @given(
     st.sampled_from(["slow-laminating", "fast-laminating", "dgeba-teta", "dgeba-ipda", "casting-urethane"]),
