@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from layup.planning.bench import pace_of
 from layup.planning.schedule import minutes
 from layup.records.events import (
     BatchLost,
@@ -52,6 +53,7 @@ def _well_timed(step: StepTrack, unsure: list[Silence]) -> bool:
 def _slow_step(scene: Scene, step: StepTrack, planned_s: float) -> Finding:
     over_s, real = step.over_s or 0.0, step.real
     took_s = real.took_s if real else 0.0
+    alone_min = took_s * pace_of(scene.plan.crew).full / 60.0
     before = [entry for entry in scene.ledger.all(StepDone) if real and entry.at_s <= real.begin_s][-1:]
     done = [entry for entry in scene.ledger.all(StepDone) if entry.event.step == step.number]
     fewer = [entry for entry in scene.ledger.all(PeopleChanged) if real and entry.at_s <= real.end_s]
@@ -59,7 +61,9 @@ def _slow_step(scene: Scene, step: StepTrack, planned_s: float) -> Finding:
         kind="slow step",
         words=f"'{step.name}' took {minutes(took_s)}, where {minutes(step.planned.took_s)} were planned.",
         effect=f"{minutes(over_s)} late from there on, for every cup in use and for the closing.",
-        change=f"Plan {minutes(took_s)} for it, lay out dry what it needs before mixing, or mix a batch for it alone.",
+        change="Lay out dry what it needs before mixing, or mix a batch for it alone. The next plan counts some of "
+        f"it by itself (layup learn); to plan all of it, write minutes = {alone_min:.0f} in its step, for one pair of "
+        "hands, and plan without lessons.",
         size=over_s / max(300.0, 0.15 * planned_s),
         certainty="certain",
         evidence=evidence(*before, *fewer, *done),
