@@ -79,6 +79,9 @@ class BeginPage(ModalScreen[str | None]):
         self.query_one("#begin-what", Static).update(Text(f"{plan.title}\n{shop}\n\n{verdict}"))
         width = max(self.query_one("#begin-scroll").size.width - 2, 40)
         lines = readiness_lines(ready, width=width) if ready else []
+        open_count, of = self._open_items()
+        if open_count:
+            lines += hanging("  ?    ", f"The list before you start: {open_count} of {of} not ticked (i).", width)
         cautions = self.figures.what.case.datasheet.cautions[:LINES_OF_CAUTION]
         for words in (*cautions, "Every countdown is an estimate. The safety data sheets come first."):
             lines += hanging("- ", words, width)
@@ -87,12 +90,16 @@ class BeginPage(ModalScreen[str | None]):
         if ready is None and not self.trouble:
             self._work_out()
 
-    def _keys(self, ready: Readiness | None) -> str:
+    def _open_items(self) -> tuple[int, int]:
+        """Return how many items of the list before the day are not ticked, and how many there are."""
         items = self.beginning.items(self.figures)
-        open_count = sum(item.key not in self.beginning.ticked for item in items)
+        return sum(item.key not in self.beginning.ticked for item in items), len(items)
+
+    def _keys(self, ready: Readiness | None) -> str:
+        open_count, of = self._open_items()
         first = "o  begin all the same" if ready and ready.answer == "no" else "y  begin"
         return (
-            f"{first}    i  before you start: {open_count} of {len(items)} open\n"
+            f"{first}    i  before you start: {open_count} of {of} open\n"
             "w  wood moisture   t  tonight   d  wanted out   ↑↓ scroll   Esc  not yet"
         )
 
