@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import asyncio
+import os
 import signal
+import threading
 from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
@@ -32,6 +34,8 @@ if TYPE_CHECKING:
     from layup.screens.mix_place import MixPlace
     from layup.screens.watchman import Watchman
 
+HUNG_UP_S = 3.0
+"""How long leaving may take once the terminal is gone."""
 WATCH_S = 3.0
 """How often a program that only looks on looks for a press day to look at."""
 
@@ -95,10 +99,24 @@ class LayupApp(App[None]):
 
     def _leave_when_told(self) -> None:
         """Leave as with the quit key where the system asks for it or the terminal goes: the journal is closed."""
-        for name in ("SIGTERM", "SIGHUP"):
+        for name, leave in (("SIGTERM", self.exit), ("SIGHUP", self._hung_up)):
             if hasattr(signal, name):
                 with suppress(NotImplementedError, RuntimeError, ValueError):  # no such loop, or not the main thread
-                    asyncio.get_running_loop().add_signal_handler(getattr(signal, name), self.exit)
+                    asyncio.get_running_loop().add_signal_handler(getattr(signal, name), leave)
+
+    def _hung_up(self) -> None:
+        """Leave, and do not wait for ever for a terminal that takes no more: every confirmed entry is on the disk."""
+        guard = threading.Timer(HUNG_UP_S, self._give_up)
+        guard.daemon = True
+        guard.start()
+        self.exit()
+
+    def _give_up(self) -> None:
+        """End at once, with the journal closed."""
+        if self.day is not None:
+            with suppress(StorageError):
+                self.day.close()
+        os._exit(128 + signal.SIGHUP)
 
     @work(thread=True, exclusive=True)
     def _open_workshop(self) -> None:
