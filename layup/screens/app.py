@@ -113,10 +113,11 @@ class LayupApp(App[None]):
 
     def _give_up(self) -> None:
         """End at once, with the journal closed."""
-        if self.day is not None:
-            with suppress(StorageError):
+        try:
+            if self.day is not None:
                 self.day.close()
-        os._exit(128 + signal.SIGHUP)
+        finally:  # whatever closing says: there is nobody to tell
+            os._exit(128 + signal.SIGHUP)
 
     @work(thread=True, exclusive=True)
     def _open_workshop(self) -> None:

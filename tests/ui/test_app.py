@@ -3,6 +3,7 @@
 import json
 import os
 import shutil
+import signal
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -537,3 +538,16 @@ async def test_a_card_counts_to_when_the_plan_has_the_cup_empty(shop):
         life = app.day.alive[1]
         assert life.empty_by_s - life.mixed_s == pytest.approx(planned.cup.empty_by_s, rel=0.01)
         assert life.empty_by_s < life.low_s
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGHUP"), reason="no terminal hangs up there")
+async def test_giving_up_on_a_dead_terminal_ends_the_program_whatever_closing_says(shop, monkeypatch):
+    ended: list[int] = []
+    async with running(shop) as (app, pilot):
+        await begin_day(app, pilot)
+        with monkeypatch.context() as patched:
+            patched.setattr("layup.screens.app.os._exit", ended.append)
+            patched.setattr(app.day, "close", lambda: (_ for _ in ()).throw(OSError("bad file")))
+            with pytest.raises(OSError, match="bad file"):
+                app._give_up()
+    assert ended == [128 + signal.SIGHUP]
