@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from layup.chemistry.ranges import require_between, require_positive
 from layup.errors import InputError
 
@@ -26,6 +28,22 @@ _LABELS_G_M2 = {
     "gsm": 1.0,
     "kg/m2": 1000.0,
 }
+_TWIST = r"(?: (?:[SZ] ?\d+|\d+(?:\.\d+)? ?[SZ]))?"
+_US_YARN = re.compile(
+    r"(?:[ESCARDL] ?[CST] ?)?(?:BC|DE|[B-HJ-U])[ -]?(?P<yield>\d{1,4}(?:\.\d+)?)"
+    r"(?:[ -](?P<twisted>\d{1,3})/(?P<plied>\d{1,3}))?" + _TWIST,
+    re.ASCII,
+)
+"""Glass, form and filament in letters; hundreds of yards a pound; strands twisted and plied; the twist."""
+_TEX_YARN = re.compile(
+    r"[ESCARDL] ?[CDST] ?\d{1,2}(?:\.\d+)?[ -](?P<tex>\d{1,5}(?:\.\d+)?)"
+    + _TWIST
+    + r"(?:(?:[ -](?P<twisted>\d{1,3}))? ?X ?(?P<plied>\d{1,3})"
+    + _TWIST
+    + ")?",
+    re.ASCII,
+)
+"""Glass and form in letters, filament in micrometres; tex of a strand, its twist; strands twisted x plied, theirs."""
 _PLAIN_OUNCES = ("oz", "ounce", "ounces")
 
 
@@ -210,6 +228,63 @@ def tex_from_yield(yards_per_pound: float) -> float:
     """
     require_between("yarn yield", yards_per_pound, 1.0, 1_000_000.0, unit="yd/lb")
     return 1000.0 * POUND_G / YARD_M / yards_per_pound
+
+
+def tex_from_yarn_code(code: str) -> float:
+    """Read the linear density of a glass yarn from its code.
+
+    Parameters
+    ----------
+    code : str
+        US: "G75", "ECG75", "ECG 150 1/2", "ECDE75-1/0"; by tex: "EC9 68", "EC9 34 1x2" [-]
+
+    Returns
+    -------
+    linear_density_tex : float
+        Mass of a kilometre of the whole yarn, without its size [tex]
+
+    Raises
+    ------
+    InputError
+        For a text that is no yarn code.
+    RangeError
+        For a yarn of no strands, or one as thick as no cloth has.
+
+    Notes
+    -----
+    US: letters for glass (E, S ...), form (C continuous) and filament (G is 9 micrometres), then the yield of one
+    strand in hundreds of yards per pound, then strands twisted together/such strands plied. One strand is 1/0, and no
+    number at all says one, too. The yarn has twisted x plied strands, 0 plied counting as 1.
+
+    By tex: letters for glass and form, the filament's diameter in micrometres, the tex of one strand, twisted x plied.
+
+    References
+    ----------
+    ASTM D578, Standard Specification for Glass Fiber Strands; ISO 2078, Textile glass - Yarns - Designation (both from
+    memory).
+
+    Examples
+    --------
+    >>> round(tex_from_yarn_code("ECG 150 1/2"), 2), round(tex_from_yarn_code("G75"), 2)
+    (66.14, 66.14)
+    >>> tex_from_yarn_code("EC9 34x2")
+    68.0
+    """
+    spelling = " ".join(code.upper().replace("×", "X").split())
+    code_found = _US_YARN.fullmatch(spelling) or _TEX_YARN.fullmatch(spelling)
+    if code_found is None:
+        raise InputError(
+            "yarn",
+            "is no yarn code",
+            value=code,
+            allowed="such as G75, ECG 150 1/2 or EC9 68; or a linear density, 68 tex or 7500 yd/lb",
+        )
+    parts = code_found.groupdict()
+    strand_tex = float(parts["tex"]) if "tex" in parts else tex_from_yield(100.0 * float(parts["yield"]))
+    strands = int(parts["twisted"] or 1) * (int(parts["plied"] or 1) or 1)
+    require_positive("strands of the yarn", strands, todo="one strand is 1/0, two plied are 1/2")
+    todo = "write the code as it stands on the roll"
+    return require_between("yarn", strand_tex * strands, 0.0, 100_000.0, unit="tex", open_low=True, todo=todo)
 
 
 def _spelling(unit: str) -> str:

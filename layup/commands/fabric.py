@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import re
 from typing import TYPE_CHECKING
 
 from layup.chemistry import fabric
@@ -17,16 +16,15 @@ if TYPE_CHECKING:
 
 EXAMPLE = 'layup fabric "6 oz/yd^2"     layup fabric --weave 56/in 56/in --yarn D900'
 
-US_YARN = re.compile(r"(?:[A-Z]{1,2})(\d+(?:\.\d+)?)\Z", re.ASCII)
-"""A US glass yarn code of one strand: filament letters, then the yield in hundreds of yards a pound."""
-
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup fabric`."""
     parser.add_argument("label", nargs="*", metavar="TEXT", help='what the roll says, with its unit: "200 g/m^2"')
     parser.add_argument("--coupon", nargs=2, metavar=("MASS", "AREA"), help='a dry piece: "2.03 g" "100 cm^2"')
     parser.add_argument("--weave", nargs=2, metavar=("ENDS", "PICKS"), help="warp and weft count: 56/in 56/in")
-    parser.add_argument("--yarn", nargs="+", metavar="YARN", help='warp and weft yarn: "68 tex", "7500 yd/lb" or D900')
+    parser.add_argument(
+        "--yarn", nargs="+", metavar="YARN", help='warp and weft yarn: "68 tex", "7500 yd/lb", D900 or "ECG 150 1/2"'
+    )
     parser.add_argument("--crimp", metavar="SHARE", help='extra yarn length for its waves: "3 %%" (default none)')
     add_json_argument(parser)
 
@@ -90,8 +88,7 @@ def _from_weave(args: argparse.Namespace, assumptions: list[str]) -> float:
 
 
 def _yarn_tex(text: str) -> float:
-    """Read "68 tex", "7500 yd/lb" or a US yarn code such as G75 (ASTM D578, from memory)."""
-    code = US_YARN.fullmatch(text.strip().upper())
-    if code and not text.strip()[-1].isalpha():
-        return fabric.tex_from_yield(float(code[1]) * 100.0)
+    """Read a yarn's code, or its linear density."""
+    if text.strip()[:1].isalpha():
+        return fabric.tex_from_yarn_code(text)
     return parse(text, "linear_density", where="yarn")

@@ -64,6 +64,9 @@ def test_a_bare_number_is_taken_in_the_usual_unit_and_that_is_said(say):
         (("52/in", "52/in", "--yarn", "G150"), 135.4),
         (("52/in", "52/in", "--yarn", "15000 yd/lb"), 135.4),
         (("52/in", "52/in", "--yarn", "33.07 tex"), 135.4),
+        (("52/in", "52/in", "--yarn", "ECG150 1/0"), 135.4),
+        (("52/in", "52/in", "--yarn", "ECG 150-1/2", "ecg75"), 270.8),
+        (("52/in", "52/in", "--yarn", "EC9 68", "EC9 34x2"), 278.4),
     ],
 )
 def test_a_weave_weighs_what_its_yarns_weigh(say, weave, g_m2):
@@ -105,7 +108,10 @@ def test_crimp_adds_its_share_and_ends_the_assumption(say):
         (("--weave", "56", "56/in", "--yarn", "D900"), "ends: has no unit (56) - write a thread count such as"),
         (("--weave", "56/in", "9999/in", "--yarn", "D900"), "picks: is out of range (393661"),
         (("--weave", "56/in", "56/in", "--yarn", "D0"), "yarn yield: is out of range (0 yd/lb)"),
-        (("--weave", "56/in", "56/in", "--yarn", "thick"), "yarn: does not start with a number (thick)"),
+        (("--weave", "56/in", "56/in", "--yarn", "thick"), "yarn: is no yarn code (thick) - such as G75, ECG 150 1/2"),
+        (("--weave", "56/in", "56/in", "--yarn", "ECG150-0/2"), "strands of the yarn: is out of range (0)"),
+        (("--weave", "56/in", "56/in", "--yarn", "ECG"), "yarn: is no yarn code (ECG)"),
+        (("--weave", "56/in", "56/in", "--yarn", "EC150 yd/lb"), "yarn: is no yarn code (EC150 yd/lb)"),
         (("--weave", "5/in", "5/in", "--yarn", "D900", "--crimp", "3"), "crimp: is not between 0 and 1 and has no %"),
         (("--weave", "5/in", "5/in", "--yarn", "D900", "--crimp", "60 %"), "crimp: is out of range (0.6) - must be"),
         (("--weave", "56/in", "--yarn", "D900"), "argument --weave: expected 2 arguments - see 'layup fabric --help'"),

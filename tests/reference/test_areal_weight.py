@@ -8,6 +8,7 @@ from layup.chemistry.fabric import (
     areal_weight_from_coupon_g_m2,
     areal_weight_from_label_g_m2,
     areal_weight_from_weave_g_m2,
+    tex_from_yarn_code,
     tex_from_yield,
 )
 
@@ -74,6 +75,64 @@ def test_woven_glass_styles_weigh_what_their_weave_says(ends, picks, warp_yield,
     assert weight_g_m2 == pytest.approx(bare, abs=0.06)  # Counts and yarns of IPC-4412, computed.
     # Masses of IPC-4412 from memory, so a band: crimp and size put them 0 to 5 % above the bare yarn.
     assert 1.0 <= published / weight_g_m2 <= 1.05
+
+
+@pytest.mark.parametrize(
+    ("code", "tex"),
+    [
+        ("G75", 66.14),
+        ("ECG75", 66.14),
+        ("ECG75-1/0", 66.14),
+        ("ECG 150 1/0", 33.07),
+        ("ECG 150 1/2", 66.14),
+        ("ECG150-1/2 3.8S", 66.14),
+        ("ECG 75 1/2", 132.28),
+        ("ECDE 75-1/0", 66.14),
+        ("D450", 11.02),
+        ("ECE225-1/0", 22.05),
+        ("ECD 900 1/0 1.0Z", 5.512),
+        ("ECG 150 3/2", 198.42),
+        ("E C G 75 1/2 2.8 S", 132.28),
+    ],
+)
+def test_the_strands_of_a_us_yarn_code_add_up(code, tex):
+    # Yields by ASTM D578, computed with the exact pound and yard; strands are twisted x plied (ASTM D578, from memory).
+    assert tex_from_yarn_code(code) == pytest.approx(tex, rel=5e-4)
+
+
+@pytest.mark.parametrize(
+    ("code", "tex"),
+    [("EC9 68", 68), ("EC5 11", 11), ("EC9-34x2", 68), ("EC9 34 Z40 x 2 S150", 68), ("E C 9 68 1×2 112 S", 136)],
+)
+def test_a_tex_yarn_code_states_its_strands(code, tex):
+    # ISO 2078, from memory: glass and form, filament in micrometres, tex of one strand, strands.
+    assert tex_from_yarn_code(code) == pytest.approx(tex)
+
+
+@pytest.mark.parametrize(
+    ("us", "by_tex"),
+    [("ECG75-1/0", "EC9 68"), ("ECE225-1/0", "EC7 22"), ("ECD450-1/0", "EC5 11"), ("ECG37-1/0", "EC9 136")],
+)
+def test_the_two_yarn_codes_of_one_yarn_agree(us, by_tex):
+    # Pairs as yarn makers' tables list them, from memory: the rounded tex lies within 3 % of the yield.
+    assert tex_from_yarn_code(us) == pytest.approx(tex_from_yarn_code(by_tex), rel=0.03)
+
+
+@pytest.mark.parametrize(
+    ("ends", "picks", "yarn", "published"),
+    [
+        (57, 54, "ECDE75-1/0", 303.0),
+        (57, 54, "ECG150-1/2", 303.0),
+        (18, 18, "ECG75-1/2", 197.0),
+        (24, 22, "ECG150-1/2", 124.0),
+    ],
+    ids=["style 7781", "style 1581", "style 7533", "style 1522"],
+)
+def test_cloth_of_plied_yarn_weighs_what_its_code_says(ends, picks, yarn, published):
+    tex = tex_from_yarn_code(yarn)
+    weight_g_m2 = areal_weight_from_weave_g_m2(ends / INCH_M, picks / INCH_M, tex, tex)
+    # Counts, yarns and masses of the trade's style tables from memory, so a band: crimp and size add 0 to 5 %.
+    assert 1.0 <= published / weight_g_m2 <= 1.055
 
 
 def test_a_weave_agrees_with_pint():
