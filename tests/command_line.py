@@ -28,7 +28,7 @@ BAND = {"low", "likely", "high"}
 NO_DIMENSION = {
     *BAND,
     *("batch", "batches", "step", "begin", "end", "line", "count", "people", "share", "steps"),
-    *("pour", "pours", "pours_planned", "across", "waste"),
+    *("pour", "pours", "pours_planned", "across", "beside", "waste"),
     *("chance", "relative_humidity", "parts_by_mass", "total", "conversion", "order", "lowest_share", "highest_share"),
 }
 """Names of counts, shares and money."""

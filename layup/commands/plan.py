@@ -125,7 +125,10 @@ def _data(
         "reasons": what.reasons,
         "readiness": ready_data(ready),
         "budget": _budget(what.settled.budget, split.left_over_g, pours),
-        "cut_list": [{**asdict(cut), "step": cut.step + 1} for cut in cut_list(what.case.plan)],
+        "cut_list": [
+            {**asdict(cut), "step": cut.step + 1, "beside": [step + 1 for step in cut.beside]}
+            for cut in cut_list(what.case.plan)
+        ],
         "batches": [
             {
                 "batch": batch.number,

@@ -70,6 +70,10 @@ def cut_lines(cuts: tuple[Cut, ...]) -> list[str]:
         unused = "" if cut.waste is None else f"{100 * cut.waste:.0f} %"
         size = f"{1000 * cut.length_m:>6.0f} mm {1000 * cut.width_m:>6.0f} mm"
         lines.append(f"{cut.step + 1:>2} {cut.name[:30]:<30} {cut.count:>5} {size} {roll:>7} {unused:>7}")
+    for cut in cuts:
+        if cut.beside and cut.step < min(cut.beside):
+            others = ", ".join(str(step + 1) for step in cut.beside)
+            lines.append(f"{cut.step + 1} side by side with {others}: 'roll' and 'unused' are the share of each")
     if any(cut.waste is not None for cut in cuts):
         lines.append("unused: share of that length of roll that does not end on this part; what stays wide can be used")
     return lines

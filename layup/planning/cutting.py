@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from math import ceil
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from layup.planning.cloth import covered_area_m2, overhang_m
 from layup.planning.outline import needed_length_m, shape
 from layup.planning.stack import FabricStep, Plan
+
+_NEAR = 1e-9
+"""So much wider a blank may be than the room for it, as the sum of widths that fill a roll comes out."""
 
 
 @dataclass(frozen=True, slots=True)
 class Cut:
     """The cloth of one step: `count` blanks, each `length_m` along the roll and `width_m` across it.
 
-    `across` is how many lie side by side on the roll, `roll_m` how much roll that takes, and `waste` the share (0..1)
-    of that cloth that does not end on the part. All three are None without a roll width, and `roll_m` and `waste` also
-    where the blank is wider than the roll (`across` 0): then it needs a join or a wider roll.
+    `across` is how many lie side by side on the roll. Equal cloth of several steps is cut side by side: `roll_m` is
+    this step's own share of what that takes, so that the shares sum to what is cut off the roll, `beside` the other
+    steps in its rows, and `waste` the share (0..1) of its cloth that does not end on the part. `across`, `roll_m` and
+    `waste` are None without a roll width, and the last two also where the blank is wider than the roll (`across` 0):
+    then it needs a join or a wider roll.
     """
 
     step: int
@@ -27,6 +32,18 @@ class Cut:
     across: int | None
     roll_m: float | None
     waste: float | None
+    beside: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Blank:
+    """One blank on a roll: its near corner `along_m` the roll and `across_m` from its edge."""
+
+    step: int
+    along_m: float
+    across_m: float
+    length_m: float
+    width_m: float
 
 
 def cut_list(plan: Plan) -> tuple[Cut, ...]:
@@ -52,7 +69,8 @@ def cut_list(plan: Plan) -> tuple[Cut, ...]:
     Notes
     -----
     Blanks are rectangles along the roll, side by side and in rows, as long and as wide as the piece with its overhang;
-    a strip hangs over at its two ends only. Tapered pieces could nest head to tail and waste less.
+    a strip hangs over at its two ends only. Tapered pieces could nest head to tail and waste less. Cloth is equal
+    where weight, fibre and price are; a row of several steps is shared out by the area of their blanks in it.
 
     Examples
     --------
@@ -64,20 +82,91 @@ def cut_list(plan: Plan) -> tuple[Cut, ...]:
     >>> cut.count, round(cut.length_m, 2), round(cut.width_m, 2), cut.across, round(cut.roll_m, 2), round(cut.waste, 2)
     (2, 1.55, 0.15, 8, 1.55, 0.85)
     """
-    return tuple(_cut(plan, number, step) for number, step in enumerate(plan.steps) if isinstance(step, FabricStep))
+    fabrics = {number: step for number, step in enumerate(plan.steps) if isinstance(step, FabricStep)}
+    cuts = {number: _cut(plan, number, step) for number, step in fabrics.items()}
+    width_m = plan.outline.roll_width_m
+    if width_m is None:
+        return tuple(cuts.values())
+    rolls: dict[tuple[object, ...], list[Cut]] = {}
+    for number, step in fabrics.items():
+        cloth = (step.areal_weight_g_m2, step.fibre, step.fibre_density_g_cm3, step.price_per_m2)
+        rolls.setdefault(cloth, []).append(cuts[number])
+    for alike in rolls.values():
+        rows = nested(alike, width_m)
+        for cut in alike:
+            cuts[cut.step] = _shared(plan, cut, rows, width_m)
+    return tuple(cuts.values())
+
+
+def nested(cuts: Sequence[Cut], roll_width_m: float) -> tuple[tuple[Blank, ...], ...]:
+    """Lay the blanks of equal cloth on its roll, in rows.
+
+    Parameters
+    ----------
+    cuts : Sequence[Cut]
+        What is cut from this cloth; what is wider than the roll is left out [m]
+    roll_width_m : float
+        Width of the roll, above 0 [m]
+
+    Returns
+    -------
+    tuple[tuple[Blank, ...], ...]
+        Rows, the first at the end of the roll; each is as long as its longest blank, which is its first [m]
+
+    Notes
+    -----
+    The longest first, each into the first row with room for it; or step by step, where that takes less of the roll.
+    """
+    fitting = [cut for cut in cuts if cut.width_m <= roll_width_m * (1.0 + _NEAR)]
+    together = _rows(sorted(fitting, key=lambda cut: (-cut.length_m, -cut.width_m)), roll_width_m)
+    by_step = [row for cut in fitting for row in _rows([cut], roll_width_m)]
+    rows = min(together, by_step, key=lambda found: sum(row[0].length_m for row in found))
+    along_m, placed = 0.0, []
+    for row in rows:
+        placed.append(tuple(replace(blank, along_m=along_m) for blank in row))
+        along_m += row[0].length_m
+    return tuple(placed)
+
+
+def _rows(cuts: Sequence[Cut], roll_width_m: float) -> list[list[Blank]]:
+    """Return rows of blanks in this order, each blank in the first row that has room for it."""
+    rows: list[list[Blank]] = []
+    for cut in cuts:
+        for _ in range(cut.count):
+            for row in rows:
+                edge_m = row[-1].across_m + row[-1].width_m
+                if edge_m + cut.width_m <= roll_width_m * (1.0 + _NEAR):
+                    break
+            else:
+                row, edge_m = [], 0.0
+                rows.append(row)
+            row.append(Blank(cut.step, 0.0, edge_m, cut.length_m, cut.width_m))
+    return rows
 
 
 def _cut(plan: Plan, number: int, step: FabricStep) -> Cut:
+    """Return the blanks of one step, without what the roll makes of them."""
     outline, overhang = plan.outline, overhang_m(plan.outline, step)
     length = needed_length_m(outline, "cloth") + 2.0 * overhang
-    covered = covered_area_m2(outline, step)
+    covered_area_m2(outline, step)  # refuses a strip wider than the piece
     width = step.width_m or (shape(outline).widest_m or 0.0) + 2.0 * overhang
-    count = plan.pieces * step.layers
     roll_width = outline.roll_width_m
-    if roll_width is None:
-        return Cut(number, step.name, count, length, width, None, None, None)
-    across = int(roll_width / width + 1e-9)
-    if across == 0:
-        return Cut(number, step.name, count, length, width, 0, None, None)
-    roll = ceil(count / across) * length
-    return Cut(number, step.name, count, length, width, across, roll, 1.0 - count * covered / (roll * roll_width))
+    across = None if roll_width is None else int(roll_width / width + _NEAR)
+    return Cut(number, step.name, plan.pieces * step.layers, length, width, across, None, None)
+
+
+def _shared(plan: Plan, cut: Cut, rows: Sequence[Sequence[Blank]], roll_width_m: float) -> Cut:
+    """Return a step's cut with its share of the rows that its blanks lie in."""
+    mine = [row for row in rows if any(blank.step == cut.step for blank in row)]
+    if not mine:
+        return cut
+    roll_m = sum(row[0].length_m * _area_m2(row, cut.step) / _area_m2(row) for row in mine)
+    step = plan.steps[cut.step]
+    assert isinstance(step, FabricStep)
+    ends_m2 = cut.count * covered_area_m2(plan.outline, step)
+    beside = sorted({blank.step for row in mine for blank in row} - {cut.step})
+    return replace(cut, roll_m=roll_m, waste=1.0 - ends_m2 / (roll_m * roll_width_m), beside=tuple(beside))
+
+
+def _area_m2(row: Sequence[Blank], step: int | None = None) -> float:
+    return sum(blank.length_m * blank.width_m for blank in row if step in (None, blank.step))

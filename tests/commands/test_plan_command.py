@@ -104,6 +104,14 @@ def test_the_change_that_is_named_does_make_it_fit(demo):
     assert demo(*DEMO, "--temp", "28 degC", "--people", people).code == 0
 
 
+def test_equal_cloth_of_two_steps_is_cut_off_the_roll_once(demo):
+    # By hand: four blanks of 152 mm lie side by side on 1.27 m, so both glasses take one length of 1.71 m.
+    cuts = {cut["step"]: cut for cut in demo(*TWO_AT_20, "--json").data["cut_list"]}
+    assert cuts[4]["roll_m"] + cuts[11]["roll_m"] == pytest.approx(1.71)
+    assert (cuts[4]["beside"], cuts[10]["beside"], cuts[11]["beside"]) == ([11], [], [4])
+    assert "4 side by side with 11" in demo(*TWO_AT_20).words
+
+
 def test_the_text_shows_the_verdict_the_grams_and_the_pictures(demo):
     answer = demo(*TWO_AT_20)
     data = demo(*TWO_AT_20, "--json").data

@@ -1,8 +1,8 @@
 """Laws of the planning layer: mass is kept, cuts cover the work, shapes scale, nothing is done twice."""
 
 from dataclasses import replace
-from itertools import pairwise
-from math import cos, pi, sin
+from itertools import combinations, pairwise
+from math import ceil, cos, pi, sin
 
 import pytest
 from hypothesis import assume, given, settings
@@ -12,6 +12,7 @@ from plan_examples import PLAN, SLOW, FormulaClocks
 from layup.planning.batches import split_batches
 from layup.planning.bench import pace_of, work_of
 from layup.planning.budget import budget
+from layup.planning.cutting import cut_list, nested
 from layup.planning.job import job_of
 from layup.planning.monotone import monotone_curve
 from layup.planning.outline import Outline, area_m2, offset_area_m2, shape
@@ -242,3 +243,45 @@ def test_a_time_in_words_is_within_half_a_unit(time_s):
     units = {"s": 1.0, "min": 60.0, "h": 3600.0}
     said = sum(float(value) * units[unit] for value, unit in zip(words[::2], words[1::2], strict=True))
     assert abs(said - time_s) <= (0.5 if words[1] == "s" else 30.0)
+
+
+def _apart(one, other):
+    return (
+        one.along_m + one.length_m <= other.along_m + 1e-9
+        or other.along_m + other.length_m <= one.along_m + 1e-9
+        or one.across_m + one.width_m <= other.across_m + 1e-9
+        or other.across_m + other.width_m <= one.across_m + 1e-9
+    )
+
+
+cloths = st.builds(
+    lambda step, weight, width, price: replace(
+        step, areal_weight_g_m2=weight, width_m=width, price_per_m2=price, fibre_density_g_cm3=2.54
+    ),
+    fabrics,
+    st.sampled_from([300.0, 600.0]),
+    st.none() | numbers(0.01, 0.05),
+    st.sampled_from([None, 9.0]),
+)
+
+
+@laws
+@given(st.lists(cloths, min_size=1, max_size=6), st.integers(1, 4), numbers(0.05, 1.5))
+def test_blanks_of_equal_cloth_never_overlap_and_take_no_more_roll_than_step_by_step(steps, pieces, roll_m):
+    plan = replace(PLAN, pieces=pieces, steps=tuple(steps), outline=replace(PLAN.outline, roll_width_m=roll_m))
+    cuts = cut_list(plan)
+    rolls = {}
+    for cut in cuts:
+        step = steps[cut.step]
+        cloth = step.areal_weight_g_m2, step.fibre_density_g_cm3, step.price_per_m2
+        rolls.setdefault(cloth, []).append(cut)
+    for alike in rolls.values():
+        blanks = [blank for row in nested(alike, roll_m) for blank in row]
+        assert all(_apart(one, other) for one, other in combinations(blanks, 2))
+        assert all(blank.across_m + blank.width_m <= roll_m * (1 + 1e-6) for blank in blanks)
+        laid = [cut for cut in alike if cut.roll_m is not None]
+        assert [sum(blank.step == cut.step for blank in blanks) for cut in laid] == [cut.count for cut in laid]
+        off_the_roll = max((blank.along_m + blank.length_m for blank in blanks), default=0.0)
+        assert sum(cut.roll_m for cut in laid) == pytest.approx(off_the_roll)
+        assert off_the_roll <= sum(ceil(cut.count / cut.across) * cut.length_m for cut in laid) + 1e-9
+        assert all(0.0 <= cut.waste < 1.0 for cut in laid)
