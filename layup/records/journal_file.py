@@ -3,6 +3,9 @@
 A line is written at one go and flushed to the disk. What the disk does not take waits in memory, in its order. What
 was confirmed is remembered, too: where a syncing folder replaces, cuts or deletes the file it is written anew, whole,
 and what stood in its place is kept beside it.
+
+After a flush that failed the system may hold as written what is on no disk, and say yes to the next flush. So the file
+is then written anew from memory, and what a program that died left behind is written again before it is built upon.
 """
 
 from __future__ import annotations
@@ -48,6 +51,10 @@ class JournalFile:
         """Whether the name of the file is durable."""
         self._in_doubt = False
         """Whether more than what was kept may stand at the end of the file."""
+        self._flush_failed = False
+        """Whether the disk may hold less than the file shows."""
+        self._only_read = False
+        """Whether what was kept was only read so far, perhaps from the system's memory alone."""
         self._spoilt = ""
         """What another program did to the file, as long as it is not put right."""
         self._mark = self._marked()
@@ -76,6 +83,7 @@ class JournalFile:
         """Go on after `data`, which stands in the file; `torn` stands after it and is set aside by the first write."""
         self._kept = bytearray(data)
         self._torn, self._in_doubt = torn, bool(torn)
+        self._only_read = True
 
     def flush(self) -> bool:
         """Write what is in memory only, in order, as far as the disk takes it; return whether all of it is saved."""
@@ -94,8 +102,8 @@ class JournalFile:
             self.trouble = f"{error.wrong}: {error.value}"
         try:
             if written:
-                os.fsync(self._fd)
-        except OSError as error:  # the system may have dropped what it could not write: write all of it again
+                self._sync(self._fd)
+        except OSError as error:
             self.trouble = error.strerror or str(error)
             return False
         for line in written:
@@ -119,11 +127,14 @@ class JournalFile:
         self._spoilt = self._what_happened()
         if self._spoilt:
             self._put_back(self._spoilt)
+        elif self._flush_failed or self._only_read:
+            self._write_again()
         elif self._in_doubt:
             self._cut()
         if not self._named:
+            self._flush_failed = True
             sync_folder(self.path.parent)
-            self._named = True
+            self._named, self._flush_failed = True, False
         self._put_copies_back()
 
     def _what_happened(self) -> str:
@@ -150,8 +161,38 @@ class JournalFile:
         """Cut the file back to its last good line; bytes found torn are kept in a file of their own first."""
         self._set_torn_aside()
         os.ftruncate(self._fd, len(self._kept))
-        os.fsync(self._fd)
+        self._sync(self._fd)
         self._in_doubt = False
+        self._mark = self._marked()
+
+    def _sync(self, fd: int) -> None:
+        """Flush a file to the disk, and remember where that failed."""
+        try:
+            os.fsync(fd)
+        except OSError:
+            self._flush_failed = True
+            raise
+
+    def _write_again(self) -> None:
+        """Bring what was kept to the disk once more, from memory: in a fresh file where the disk failed, else in place.
+
+        A disk without room for a second file is written in place, too.
+        """
+        if self._flush_failed:
+            with suppress(OSError):
+                self._put_back()
+                return
+        self._set_torn_aside()
+        fd = os.open(self.path, os.O_WRONLY | getattr(os, "O_BINARY", 0))  # one that does not append
+        try:
+            left = bytes(self._kept)
+            while left:
+                left = left[os.write(fd, left) :]
+            os.ftruncate(fd, len(self._kept))
+            self._sync(fd)
+        finally:
+            os.close(fd)
+        self._in_doubt = self._flush_failed = self._only_read = False
         self._mark = self._marked()
 
     def _set_torn_aside(self) -> None:
@@ -164,11 +205,14 @@ class JournalFile:
         names = (self.path.with_name(f"journal.{what}-{n}.{ending}") for n in count(1))
         return next(path for path in names if not os.path.lexists(path))
 
-    def _put_back(self, what: str) -> None:
-        """Write the journal anew, whole; what another program put in its place is kept, unless it is an older state."""
+    def _put_back(self, what: str = "") -> None:
+        """Write the journal anew, whole; what another program put in its place is kept, unless it is an older state.
+
+        `what` that program did; nothing where only the disk failed.
+        """
         self.path.parent.mkdir(parents=True, exist_ok=True)
         self._set_torn_aside()
-        there = _bytes_of(self.path)
+        there = _bytes_of(self.path) if what else b""
         other: Path | None = None
         if there is None and os.path.lexists(self.path):
             other = self.aside("other", "jsonl")
@@ -186,9 +230,11 @@ class JournalFile:
             os.close(fd)
             raise
         os.close(self._fd)
-        self._fd, self._in_doubt, self._spoilt = fd, False, ""
-        self._named = False
+        self._fd, self._spoilt = fd, ""
+        self._in_doubt = self._flush_failed = self._only_read = self._named = False
         self._mark = self._marked()
+        if not what:
+            return
         kept_as = f", and what was put in its place is kept as {other.name}" if other else ""
         self.mended = f"{self.path.name} was {what} by another program: it is written anew, whole{kept_as}"
 
