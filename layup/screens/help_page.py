@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from textwrap import fill
+from textwrap import wrap
 
 from rich.text import Text
 
 from layup.screens.actions import PLACES, actions_of, key_table, shown_key
 from layup.screens.prompts import Page
 
-WIDTH = 60
-"""Columns of a key's words, so that they break under themselves on the narrowest screen."""
+WIDTH = 68
+"""Columns of a row of keys, so that its words break under themselves on the narrowest screen."""
 ABOUT = {
     "stack": "The plan: what each step takes, the shop of today, and when the plan can close in time. Choose a "
     "setting with the arrow keys up and down and change it with left and right: all else follows at once.",
@@ -31,12 +31,15 @@ def help_page(place: str) -> Page:
     title = next(title for name, title, _ in PLACES.values() if name == place)
     body = Text(f"{ABOUT[place]}\n\n")
     here = {shown_key(action) for action in actions_of(place)}
+    table = key_table()
+    of_key, of_label = (max(len(row[at]) for row in table) + 2 for at in (0, 1))
     for head, wanted in (("Keys here", True), ("\nPlaces and other keys", False)):
         body.append(f"{head}\n", style="bold")
-        for key, label, words in key_table():
+        for key, label, words in table:
             if (key in here) is wanted:
-                body.append(f"  {key:<6}", style="bold")
-                body.append(fill(f"{label:<16}{words}", WIDTH, subsequent_indent=" " * 24) + "\n")
+                lines = wrap(words, WIDTH - of_key - of_label)
+                body.append(f"  {key:<{of_key}}", style="bold")
+                body.append(f"{label:<{of_label}}" + f"\n{'':{2 + of_key + of_label}}".join(lines) + "\n")
     body.append(
         "\nEpoxy and amines can make you allergic for life; a full cup can smoke and burn; presses store force. "
         "The safety data sheets, your local rules and licensed practice come before this program."
