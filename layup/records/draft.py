@@ -66,7 +66,3 @@ class Draft:
     def step(self, number: int) -> StepState | None:
         """Return a step by its number."""
         return self.steps.get(number)
-
-    def any_on_the_part(self) -> bool:
-        """Return whether some batch's resin is on the part."""
-        return any(batch.status == "on the part" for batch in self.batches.values())

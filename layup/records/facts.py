@@ -154,10 +154,6 @@ class Facts(Protocol):
         """Return a step by its number."""
         ...
 
-    def any_on_the_part(self) -> bool:
-        """Return whether some batch's resin is on the part."""
-        ...
-
 
 def in_effect(history: History, begin_s: float, end_s: float) -> History:
     """Return the readings that counted between two times: those in it, and the last one before."""

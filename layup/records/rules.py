@@ -181,9 +181,7 @@ def _replanned(facts: Facts, event: Replanned) -> str | None:
 
 @_rule(PressClosed)
 def _press_closed(facts: Facts, _event: PressClosed) -> str | None:
-    if facts.closed_s is not None:
-        return "the press is closed already"
-    return None if facts.any_on_the_part() else "no batch is on the part yet - log what was poured out first"
+    return "the press is closed already" if facts.closed_s is not None else None
 
 
 @_rule(Demoulded)

@@ -115,10 +115,6 @@ class SessionState:
         """Return a step by its number."""
         return next((step for step in self.steps if step.number == number), None)
 
-    def any_on_the_part(self) -> bool:
-        """Return whether some batch's resin is on the part."""
-        return any(batch.status == "on the part" for batch in self.batches)
-
     def history(self, place: Place) -> History:
         """Return the temperatures read at one place."""
         return {"air": self.air, "resin": self.resin, "mould": self.mould}[place]

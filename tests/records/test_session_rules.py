@@ -53,7 +53,6 @@ SEEN = Observation(batch=1, word="runny")
         ([StepDone(step=1)], StepDone(step=1), "step 1 is done already"),
         ([], SEEN, "batch 1 is not mixed yet"),
         ([], CupTemperatureRead(batch=9, temperature_K=300.0), "there is no batch 9"),
-        ([], PressClosed(), "no batch is on the part yet - log what was poured out first"),
         (CLOSED, PressClosed(), "the press is closed already"),
         ([], Demoulded(), "the press is not closed yet"),
         ([*CLOSED, Demoulded()], Demoulded(), "the part is out already"),
