@@ -70,6 +70,8 @@ class LayupApp(App[None]):
         self.clock = clock or SystemClock()
         self.root = root
         self.wanted_plan = plan
+        self.to_begin = plan is not None and not watch
+        """Whether the plan's figures, once they stand, are followed by the question whether to begin."""
         self.desk: Desk
         """Set once the workshop is read; nothing that needs it runs before `ready`."""
         self.wanted_session = session
@@ -175,6 +177,7 @@ class LayupApp(App[None]):
             lessons = workshop_lessons(self.desk.workshop, leave_out=self.day.folder if self.day else None)
         except LayupError as error:
             self.call_later(self.say, f"earlier sessions are not used: {error}")
+            self.call_later(self.ask_to_begin)
         else:
             self.call_later(self._learnt, lessons)
 
@@ -184,14 +187,20 @@ class LayupApp(App[None]):
 
         self.desk.lessons = lessons
         if not lessons.sessions:
-            return
-        if self.day is not None:
+            self.ask_to_begin()
+        elif self.day is not None:
             self.day.use(lessons)
             self.redraw()
         elif self.desk.settings is not None:
             one = "1 session" if lessons.sessions == 1 else f"{lessons.sessions} sessions"
             told = "   ".join(filter(None, [f"the plan uses what {one} taught", self.banner]))
             self.base.query_one(StackPlace).work_out(self.desk.settings, told)
+
+    def ask_to_begin(self) -> None:
+        """Ask whether to begin with the plan that was asked for, once, and only while nothing else is looked at."""
+        wanted, self.to_begin = self.to_begin, False
+        if wanted and self.day is None and self.desk.figures is not None and self.screen is self.base:
+            self.action_do("begin")
 
     # -- places -----------------------------------------------------------------------------------------------------
 

@@ -162,6 +162,7 @@ class StackPlace(Place):
             desk.figures = figures
         self.layup.redraw()
         self.layup.say(words)
+        self.layup.ask_to_begin()
 
     def show(self) -> None:
         """Redraw everything."""

@@ -10,6 +10,8 @@ from pathlib import Path
 import pytest
 from app_driver import begin_day, press, running, said, settled, words
 from app_driver import workshop as make_workshop
+from command_line import ask_in
+from textual.containers import VerticalScroll
 from textual.widgets import Static
 
 from layup.materials.demo import demo_root
@@ -17,7 +19,8 @@ from layup.materials.names import JOURNAL
 from layup.records.clock import ManualClock
 from layup.records.events import BatchMixed, BatchPouredOut, Note, StepDone
 from layup.records.thermometer import source_of
-from layup.screens.actions import ACTIONS, PLACES
+from layup.screens.actions import ACTIONS, PLACES, key_table
+from layup.screens.begin_page import BeginPage
 from layup.screens.big_digits import BigDigits
 from layup.screens.deeds import DEEDS
 from layup.screens.prompts import Choose
@@ -31,6 +34,33 @@ def shop(tmp_path: Path) -> Path:
 def journal(shop: Path) -> list[dict[str, object]]:
     (path,) = shop.glob(f"sessions/*/{JOURNAL}")
     return [json.loads(line) for line in path.read_text(encoding="utf-8").splitlines()]
+
+
+async def test_a_plan_named_on_the_command_line_opens_on_the_question_whether_to_begin(shop):
+    async with running(shop, plan="touring-skis") as (app, pilot):
+        assert isinstance(app.screen, BeginPage)
+        await press(app, pilot, "y")
+        assert app.day is not None
+        assert app.day.state.start.plan == "touring-skis"
+
+
+async def test_the_question_whether_to_begin_goes_by_what_earlier_sessions_taught(tmp_path):
+    root = shutil.copytree(demo_root(), tmp_path / "taught")
+    async with running(root, plan="touring-skis") as (app, _):
+        assert app.desk.lessons.sessions > 0
+        assert isinstance(app.screen, BeginPage)
+        assert app.screen.figures is app.desk.figures
+        assert app.desk.figures.lessons is app.desk.lessons
+
+
+async def test_a_plan_that_cannot_be_used_or_only_looked_at_opens_on_stack(shop):
+    async with running(shop, plan="touring-skis", watch=True) as (app, _):
+        assert app.screen is app.base
+    path = shop / "sessions" / "touring-skis" / "plan.toml"
+    path.write_text(path.read_text(encoding="utf-8").replace("pieces =", "peices ="), encoding="utf-8")
+    async with running(shop, plan="touring-skis") as (app, _):
+        assert app.screen is app.base
+        assert "peices" in words(app, "#stack-title")
 
 
 async def test_a_batch_is_logged_within_twelve_keys_of_the_start(shop):
@@ -94,8 +124,30 @@ async def test_a_key_that_cannot_apply_says_why(shop):
         await begin_day(app, pilot)
         await press(app, pilot, "b", "o")
         assert "no batch is in its cup" in said(app)
-        await press(app, pilot, "c", "y")
-        assert "no batch is on the part yet" in said(app)
+        await press(app, pilot, "b", "z", "y")
+        assert "the press is not closed yet" in said(app)
+
+
+async def test_yes_to_closing_all_the_same_closes_the_press_whatever_is_on_the_part(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "g", "y", "enter", "h", "enter", "b", "d", "c")
+        assert "in the cup, not on the part" in app.screen.title_text
+        assert "Press closed all the same?" in app.screen.title_text
+        await press(app, pilot, "y")
+        assert "press closed: leave it shut" in said(app)
+        assert journal(shop)[-1]["event"] == "press-closed"
+        assert app.place.id == "cure"
+        assert app.day.state.closed_s is not None
+
+
+async def test_a_press_closed_over_no_mix_at_all_is_reviewed_and_ended_like_any_other(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "g", "y", "b", "c", "y")
+        assert app.place.id == "cure"
+        await press(app, pilot, "z", "y", "f", "y", "l")
+        assert [entry["event"] for entry in journal(shop)][-3:] == ["press-closed", "demoulded", "session-ended"]
+        assert app.day.state.misfits == ()
+        assert ask_in(shop, "review", app.day.folder.name).code in (0, 1)
 
 
 async def test_the_session_resumes_where_it_was_left(shop):
@@ -223,6 +275,22 @@ async def test_help_lists_every_key_in_every_place(shop):
             for action in ACTIONS:
                 assert action.help in text
             await press(app, pilot, "escape")
+
+
+async def test_help_sets_every_key_apart_from_its_label_and_that_from_its_words(shop, monkeypatch):
+    rows = [*key_table(), ("Ctrl+Shift+PgDn", "a rather long label", "what a key with the longest of names does")]
+    monkeypatch.setattr("layup.screens.help_page.key_table", lambda: rows)
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "question_mark")
+        lines = str(app.screen.query("Static")[1].content).splitlines()
+        columns = set()
+        for key, label, help_words in rows:
+            head = f"  {key:<15}  {label:<19}  {help_words.split()[0]}"
+            assert [line for line in lines if line.startswith(head)], head
+            columns.add(head.rindex("  "))
+        assert len(columns) == 1, "the words stand one under the other"
+        room = app.screen.query_one(VerticalScroll).scrollable_content_region.width
+        assert max(len(line) for line in lines if line.startswith("  ")) <= room
 
 
 async def test_a_reading_that_is_no_number_is_refused_in_words(shop):
