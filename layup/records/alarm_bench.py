@@ -15,8 +15,8 @@ CLOSING_BACK_S, LATE_BACK_S, SHOP_BACK_K = 120.0, 120.0, 0.5
 def not_saved(scene: Scene) -> Iterator[Alarm]:
     """Events are in memory only, or another program meddles with the files."""
     if scene.outlook.fault:
-        action = "make room on the disk, or mend it, and leave the program open"
-        yield Alarm("journal", "not saved", "soon", scene.outlook.fault, action)
+        words, _, action = scene.outlook.fault.partition(" - ")
+        yield Alarm("journal", "not saved", "now", words, action or "mend the disk, keep this running")
     if scene.outlook.mended:
         action = "stop whatever syncs this folder until the press is closed"
         yield Alarm("files", "not saved", "when free", scene.outlook.mended, action)

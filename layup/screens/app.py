@@ -81,6 +81,8 @@ class LayupApp(App[None]):
         self.thermometer = thermometer
         self.day: PressDay | None = None
         self.watchman: Watchman | None = None
+        self.fault = ""
+        """What was wrong with the journal at the last look."""
         self.farewell = ""
         self.way_back = "layup"
         """The words that open a running day again; empty where nothing is kept."""
@@ -304,9 +306,18 @@ class LayupApp(App[None]):
             top.say(*self.desk.top_line())
         else:
             words, urgent = top_line(self.day, self.day.now_s())
-            if self.day.watching and self.day.fault:
-                self.say(self.day.fault)
+            self._tell_fault(self.day)
             top.say(("LOOKING ON  " if self.day.watching else "") + words, urgent)
+
+    def _tell_fault(self, day: PressDay) -> None:
+        """Say once that what is looked on cannot be seen any more, and that a fault has ended."""
+        from layup.screens.day import SAVED
+
+        before, self.fault = self.fault, day.fault
+        if day.watching and day.fault and not before:
+            self.say(day.fault)
+        elif before and not day.fault:
+            self.say("up to date again" if day.watching else SAVED)
 
     # -- what was said ----------------------------------------------------------------------------------------------
 

@@ -27,6 +27,7 @@ from layup.records.pace import HASTY
 from layup.records.state import SessionState, refusal
 from layup.screens.station import Station
 
+SAVED = "saved now: every entry is on the disk"
 OFTEN_S = 60.0
 """How often a number is worked out anew that only drifts."""
 
@@ -184,10 +185,11 @@ class PressDay:
         why = refusal(self.state, event)
         if why is not None:
             return Said(f"not now: {why}", False)
+        waited = bool(self.source.fault)
         self.source.append(event)
         if self.source.fault:
-            return Said(self.source.fault, True)
-        return Said(words, True)
+            return Said(f"NOT SAVED yet: {words}", True)
+        return Said(f"{words}   {SAVED}" if waited else words, True)
 
     def undo(self) -> Said:
         """Take the last event back; it stays in the journal."""
@@ -260,12 +262,11 @@ class PressDay:
         resin_g, hardener_g = self.station(number).masses_g()
         event = BatchMixed(batch=number, resin_g=resin_g, hardener_g=hardener_g, start_K=self.mix_K)
         said = self.log(event, "")
-        if not said.done or said.words:
+        if not said.done:
             return said
         life = self.alive[number]
-        return Said(
-            f"batch {number}: clock started, empty it by {self.clock_time(life.empty_by_s)} (an estimate)", True
-        )
+        words = f"batch {number}: clock started, empty it by {self.clock_time(life.empty_by_s)} (an estimate)"
+        return Said(f"{said.words}{words}", True)
 
     def poured_out(self, number: int) -> Said:
         """Move a batch from its cup to the part."""

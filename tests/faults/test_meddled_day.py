@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from app_driver import begin_day, press, running, said, words, workshop
 
+from layup.records.clock import ManualClock
 from layup.records.events import BatchMixed, Note
 from layup.records.lines import read_journal
 
@@ -54,6 +55,7 @@ async def test_who_only_looks_on_is_told_that_the_session_is_gone_and_keeps_the_
         viewer.tick()
         await watching.pause()
         assert words(viewer, "#top").startswith("LOOKING ON  PRESS BY")
+        assert said(viewer) == "up to date again"
         await press(viewer, watching, "q")
     assert viewer.return_code in (0, None)
 
@@ -79,3 +81,33 @@ async def test_told_to_end_on_a_full_disk_the_app_hands_over_what_is_in_memory_o
     assert "keep the lines that follow" in app.farewell
     assert "only here" in app.farewell
     assert app.return_code == 3
+
+
+async def test_what_is_not_saved_is_an_alarm_until_it_is_and_then_it_is_said_to_be_saved(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    clock = ManualClock()
+    async with running(workshop(tmp_path), clock=clock) as (app, pilot):
+        await begin_day(app, pilot)
+        clock.advance(90.0)
+        app.tick()
+
+        def full(_fd: int, _data: bytes) -> int:
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+        with monkeypatch.context() as patch:
+            patch.setattr("layup.records.journal_file.os.write", full)
+            await press(app, pilot, "enter", "h")
+            assert said(app).startswith("NOT SAVED yet: batch 1: clock started, empty it by")
+            alarm = words(app, "#alarm")
+            assert alarm.startswith("NOW: NOT SAVED: 2 events are in memory only (No space left on device)")
+            assert alarm.count("make room") == 1
+            assert words(app, "#top").startswith("NOT SAVED  PRESS BY")
+        app.tick()
+        await pilot.pause()
+        assert "saved now" in said(app)
+        assert "NOT SAVED" not in words(app, "#alarm") + words(app, "#top")
+        with monkeypatch.context() as patch:
+            patch.setattr("layup.records.journal_file.os.write", full)
+            app.day.log(Note(text="waits"), "")
+        assert app.day.poured_out(1).words == "batch 1 is on the part   saved now: every entry is on the disk"

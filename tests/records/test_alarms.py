@@ -261,6 +261,7 @@ def test_what_stands_when_a_day_is_opened_again_is_shown_at_once_and_rings_once(
     outlook = replace(quiet_outlook(alive[2].likely_s + 60.0), fault="NOT SAVED")
     board = look(state, alive, outlook, Board())
     assert [alarm.key for alarm in board.alarms] == ["cup 2", "journal", "shop"]
+    assert board.alarms[1].rank == "now", "nothing that is pressed is kept meanwhile"
     assert board.strokes == 3
     later = look(state, alive, replace(outlook, now_s=outlook.now_s + 1.0), board)
     assert (later.strokes, later.news) == (0, ())
