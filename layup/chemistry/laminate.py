@@ -12,6 +12,11 @@ SQUARE_PACKING = pi / 4
 HEXAGONAL_PACKING = pi / (2 * sqrt(3))
 """Round fibres packed as closely as round fibres can be fill 0.9069 of the space."""
 
+CURED_DENSITY_G_CM3 = 1.15
+"""The cured matrix of every volume fraction and ply thickness: epoxy that cured at room temperature (from memory: 1.10
+to 1.20). Fractions by volume count the cured matrix (ASTM D3171, ISO 1172 burn-off), which is a few per cent denser
+than the liquid, for it shrinks as it cures; the liquid's density is for what is poured by volume."""
+
 _LEAST_FIBRE = 1e-6
 """Below this there is no cloth to speak of (the lightest mats hold 0.15 or more)."""
 _ROUNDING = 1e-12

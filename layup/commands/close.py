@@ -24,7 +24,7 @@ from layup.commands.reading import add_workshop_argument, quantity, whole_number
 from layup.dimensions import STANDARD_GRAVITY_m_s2
 from layup.errors import InputError
 from layup.materials.workshop import Workshop
-from layup.planning.pressing import Pressing, clamp_row, pressing
+from layup.planning.pressing import Pressing, clamp_row, pressed_out_words, pressing
 from layup.planning.stack import Plan
 from layup.units import parse
 
@@ -196,6 +196,7 @@ def _data(press: Pressing, row: Row | None, warnings: list[str]) -> dict[str, ob
         "fibre_volume_fraction_low": low,
         "fibre_volume_fraction_high": high,
         "planned_fibre_volume_fraction": press.planned_fraction,
+        "pressed_out": pressed_out_data(press),
         "laminate_m": press.laminate_m,
         "warnings": warnings,
         "cautions": CAUTIONS[press.method],
@@ -210,6 +211,14 @@ def _data(press: Pressing, row: Row | None, warnings: list[str]) -> dict[str, ob
             "bolt_force_high_N": row.bolt.high_N if row.bolt else None,
         }
     return data
+
+
+def pressed_out_data(press: Pressing) -> dict[str, float | None] | None:
+    """Return what runs out of the cloth under the press, as planned and as expected; None where that is not known."""
+    if not press.packs:
+        return None
+    low_g, high_g = press.pressed_out_g
+    return {"planned_g": press.planned_out_g, "low": low_g, "high": high_g, "laid_g": press.laid_g}
 
 
 def _lines(plan: Plan, press: Pressing, row: Row | None, warnings: list[str]) -> list[str]:
@@ -236,4 +245,5 @@ def _lines(plan: Plan, press: Pressing, row: Row | None, warnings: list[str]) ->
     lines.append(f"  fibre     {100 * low:6.0f} %       to {100 * high:.0f} % by volume, {press.cloth} cloth")
     if press.planned_fraction is not None:
         lines.append(f"  planned   {100 * press.planned_fraction:6.0f} %       by volume")
+    lines += [f"! {words}" for words in (pressed_out_words(press),) if words]
     return [*lines, *(f"! {warning}" for warning in warnings), "", *panel_lines(CAUTIONS[press.method])]

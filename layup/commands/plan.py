@@ -8,15 +8,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.commands.answer import add_json_argument, answer
+from layup.commands.close import pressed_out_data
 from layup.commands.lessons import add_lessons_argument
 from layup.commands.plan_ready import add_outlook_arguments, outlook_of, pouring_data, ready_data
 from layup.commands.plan_text import plan_lines
 from layup.commands.reading import add_workshop_argument, quantity, temperature_K, whole_number
-from layup.planning.budget import Budget
+from layup.planning.budget import NO_SQUEEZE_OUT, Budget
 from layup.planning.cutting import cut_list
 from layup.planning.mixsheet import cautions
 from layup.planning.odds import Odds
 from layup.planning.pouring import Pouring, pourings
+from layup.planning.pressing import pressing
 from layup.planning.readiness import Readiness, readiness
 from layup.planning.remedies import Remedy
 from layup.planning.whatif import LOW_EDGE, WhatIf
@@ -72,7 +74,7 @@ def run(args: argparse.Namespace) -> int:
             console.print(line)
 
     said = [*assumed, *what.assumptions, *(chances.assumptions if chances else ()), *ready.assumptions]
-    telling = {*assumed, LOW_EDGE, *figures.taught}
+    telling = {*assumed, LOW_EDGE, NO_SQUEEZE_OUT, *figures.taught}
     return answer(args.json, data, text, assumptions=said, telling=telling, code=0 if what.fits else 1)
 
 
@@ -125,6 +127,7 @@ def _data(
         "reasons": what.reasons,
         "readiness": ready_data(ready),
         "budget": _budget(what.settled.budget, split.left_over_g, pours),
+        "pressed_out": pressed_out_data(pressing(what.case.plan)),
         "cut_list": [
             {**asdict(cut), "step": cut.step + 1, "beside": [step + 1 for step in cut.beside]}
             for cut in cut_list(what.case.plan)

@@ -8,6 +8,7 @@ from layup.planning.cutting import Cut, cut_list
 from layup.planning.mixsheet import cautions
 from layup.planning.odds import Odds
 from layup.planning.pouring import Pouring
+from layup.planning.pressing import pressed_out_words, pressing
 from layup.planning.readiness import Readiness
 from layup.planning.remedies import Remedy
 from layup.planning.schedule import LEAST_LEFT_OVER_g
@@ -47,6 +48,8 @@ def plan_lines(
         "",
         *budget_lines(what.settled.budget, what.settled.split.left_over_g),
     ]
+    for words in filter(None, (pressed_out_words(pressing(plan)),)):
+        lines += hanging("! ", words, width)
     if what.settled.split.batches:
         lines += ["", *batch_lines(what.settled)]
     if day is not None:

@@ -117,7 +117,7 @@ PLAN_KEYS = {
     "steps.loading_limit": "(cast) the most that the resin's maker allows",
     "losses": "what does not stay on the part",
     "losses.per_batch": "left in each cup, on brushes and rollers",
-    "losses.squeeze_out": "share of the mix on the part that the press drives out",
+    "losses.squeeze_out": "share of the mix on the part that the press drives out; reckoned without where not given",
     "closing": "how the press is closed",
     "closing.method": "clamps, bolts, bladder or bag",
     "closing.minutes": "how long it takes one pair of hands, for all pieces",

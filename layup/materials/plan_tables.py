@@ -75,7 +75,7 @@ class LossesTable(CoreTable):
     """What does not stay on the part."""
 
     per_batch: _Grams = 20.0
-    squeeze_out: Annotated[float, quantity("fraction", high=1.0, inclusive=True)] = 0.0
+    squeeze_out: Annotated[float, quantity("fraction", high=1.0, inclusive=True)] | None = None
 
     def core(self) -> Losses:
         """Return the losses as plain data of the core."""

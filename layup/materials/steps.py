@@ -6,7 +6,12 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from layup.chemistry.laminate import fibre_mass_fraction, fibre_volume_fraction, require_target_fraction
+from layup.chemistry.laminate import (
+    CURED_DENSITY_G_CM3,
+    fibre_mass_fraction,
+    fibre_volume_fraction,
+    require_target_fraction,
+)
 from layup.errors import InputError
 from layup.materials.fabrics import FABRICS, Fabric
 from layup.materials.fibres import CLOTH_FORMS, FIBRES, ClothForm
@@ -28,7 +33,6 @@ from layup.materials.fields import (
 )
 from layup.materials.problems import nearest
 from layup.materials.surfaces import SURFACES, Surface
-from layup.planning.budget import CURED_DENSITY_G_CM3
 from layup.planning.stack import BondStep, CastStep, FabricStep, PlaceStep
 
 

@@ -8,6 +8,7 @@ from typing import Literal
 
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.laminate import (
+    CURED_DENSITY_G_CM3,
     fibre_volume_fraction,
     ply_thickness_m,
     require_target_fraction,
@@ -21,8 +22,10 @@ from layup.planning.cost import Cost, cost_of
 from layup.planning.outline import area_m2
 from layup.planning.stack import BondStep, CastStep, FabricStep, Plan, Step
 
-CURED_DENSITY_G_CM3 = 1.15
-"""Cured epoxy where the datasheet gives no densities (from memory: 1.10 to 1.20)."""
+NO_SQUEEZE_OUT = (
+    "squeeze_out is not given: the plan pours as if no resin left under the press (10 % to 30 % is usual, common "
+    "practice, no source)."
+)
 HAND_SPREAD = 0.2
 """How far wet cloth by hand strays from its target: 0.8 careful, 1.2 new, for 1 (common practice, no source)."""
 UPTAKE_SPREAD = 0.25
@@ -146,9 +149,7 @@ def budget(
     require_between("margin", margin, 0.0, 1.0, todo="0.1 for a tenth more")
     if batches < 1:
         raise RangeError("batches", "are too few", value=batches, allowed="1 or more")
-    density_known = datasheet.resin.density_g_cm3 is not None and datasheet.hardener.density_g_cm3 is not None
-    density = mix_density_g_cm3(datasheet)
-    lines = tuple(_line(plan, number, step, density) for number, step in enumerate(plan.steps))
+    lines = step_lines(plan)
     castings = tuple(
         _casting(plan, number, step, (casting_resins or {}).get(step.resin_id))
         for number, step in enumerate(plan.steps)
@@ -160,7 +161,7 @@ def budget(
     resin, hardener = split_mass(mix, parts_by_mass(datasheet)) if mix > 0.0 else (0.0, 0.0)
     high = sum(line.high_g for line in lines) + losses
     ready = max(margin, high / mix - 1.0) if mix > 0.0 else margin
-    by_mass, by_volume = _mean_fibre_fractions(plan, lines, density)
+    by_mass, by_volume = mean_fibre_fractions(plan, lines)
     return Budget(
         lines=lines,
         batches=batches,
@@ -179,7 +180,7 @@ def budget(
         fibre_mass_fraction=by_mass,
         fibre_volume_fraction=by_volume,
         cost=cost_of(plan, mix * (1.0 + ready), datasheet),
-        assumptions=_assumptions(plan, density if density_known else None),
+        assumptions=_assumptions(plan),
     )
 
 
@@ -194,11 +195,11 @@ def mix_density_g_cm3(datasheet: Datasheet) -> float:
     Returns
     -------
     float
-        Density; cured resin is a few per cent denser than the mix [g/cm^3]
+        Density of the liquid, for what is poured by volume [g/cm^3]
 
     Notes
     -----
-    Volumes add: (m1 + m2)/(m1/r1 + m2/r2); without densities 1.15.
+    Volumes add: (m1 + m2)/(m1/r1 + m2/r2); without densities that of cured epoxy, a few per cent denser.
     """
     densities = datasheet.resin.density_g_cm3, datasheet.hardener.density_g_cm3
     if densities[0] is None or densities[1] is None:
@@ -207,19 +208,42 @@ def mix_density_g_cm3(datasheet: Datasheet) -> float:
     return (resin + hardener) / (resin / densities[0] + hardener / densities[1])
 
 
-def _line(plan: Plan, number: int, step: Step, density_g_cm3: float) -> Line:
+def step_lines(plan: Plan) -> tuple[Line, ...]:
+    """Return the budget's lines, one a step.
+
+    Parameters
+    ----------
+    plan : Plan
+        The part, its steps and its losses [-]
+
+    Returns
+    -------
+    tuple[Line, ...]
+        Cloth and mix of each step [g, m, m^2]
+
+    Raises
+    ------
+    RangeError
+        A fibre fraction above the packing ceiling.
+    InputError
+        Cloth with an overhang where the outline has no length.
+    """
+    return tuple(_line(plan, number, step) for number, step in enumerate(plan.steps))
+
+
+def _line(plan: Plan, number: int, step: Step) -> Line:
     """Return one step's line of the budget."""
     if isinstance(step, FabricStep):
-        return _fabric_line(plan, number, step, density_g_cm3)
+        return _fabric_line(plan, number, step)
     if isinstance(step, BondStep):
         return _bond_line(plan, number, step)
     return Line(number, step.name, step.kind)
 
 
-def _fabric_line(plan: Plan, number: int, step: FabricStep, density_g_cm3: float) -> Line:
+def _fabric_line(plan: Plan, number: int, step: FabricStep) -> Line:
     fraction, weight = step.fibre_mass_fraction, step.areal_weight_g_m2
     try:
-        require_target_fraction(fibre_volume_fraction(fraction, step.fibre_density_g_cm3, density_g_cm3))
+        require_target_fraction(fibre_volume_fraction(fraction, step.fibre_density_g_cm3, CURED_DENSITY_G_CM3))
     except RangeError as error:
         raise RangeError(
             f"step {step.name!r}: {error.where}", error.wrong, value=error.value, allowed=error.allowed, todo=error.todo
@@ -231,7 +255,7 @@ def _fabric_line(plan: Plan, number: int, step: FabricStep, density_g_cm3: float
     stays, offcut = resin_g_m2 * covered, resin_g_m2 * (cloth - covered)
     squeezed = _squeezed(plan, stays + offcut)
     mix = stays + offcut + squeezed
-    thickness = step.layers * ply_thickness_m(weight, fraction, step.fibre_density_g_cm3, density_g_cm3)
+    thickness = step.layers * ply_thickness_m(weight, fraction, step.fibre_density_g_cm3, CURED_DENSITY_G_CM3)
     return Line(
         number, step.name, step.kind, cloth, weight * cloth, weight * covered, stays, offcut, squeezed, mix,
         mix * (1.0 - HAND_SPREAD), mix * (1.0 + HAND_SPREAD), thickness,
@@ -254,7 +278,7 @@ def _bond_line(plan: Plan, number: int, step: BondStep) -> Line:
 
 def _squeezed(plan: Plan, stays_g: float) -> float:
     """Return what the press drives out, for `stays_g` that do not leave."""
-    share = plan.losses.squeeze_out
+    share = plan.losses.squeezed
     return stays_g * share / (1.0 - share)
 
 
@@ -269,31 +293,43 @@ def _casting(plan: Plan, number: int, step: CastStep, datasheet: Datasheet | Non
     return Casting(number, step.name, step.resin_id, step.pours, mix, losses, parts_g)
 
 
-def _mean_fibre_fractions(
-    plan: Plan, lines: tuple[Line, ...], density_g_cm3: float
-) -> tuple[float | None, float | None]:
-    """Return the fibre fractions of all plies together, by mass and by volume."""
+def mean_fibre_fractions(plan: Plan, lines: tuple[Line, ...]) -> tuple[float | None, float | None]:
+    """Return the fibre fractions of all plies together.
+
+    Parameters
+    ----------
+    plan : Plan
+        The part and its steps [-]
+    lines : tuple[Line, ...]
+        Its budget's lines [g]
+
+    Returns
+    -------
+    tuple[float | None, float | None]
+        By mass and by volume, 0 to 1; None without cloth [-]
+    """
     plies = [(line, step) for line, step in zip(lines, plan.steps, strict=True) if isinstance(step, FabricStep)]
     if not plies:
         return None, None
     fibre = sum(line.part_glass_g for line, _ in plies)
     resin = sum(line.on_part_g for line, _ in plies)
     fibre_cm3 = sum(line.part_glass_g / step.fibre_density_g_cm3 for line, step in plies)
-    return fibre / (fibre + resin), fibre_cm3 / (fibre_cm3 + resin / density_g_cm3)
+    return fibre / (fibre + resin), fibre_cm3 / (fibre_cm3 + resin / CURED_DENSITY_G_CM3)
 
 
-def _assumptions(plan: Plan, density_g_cm3: float | None) -> tuple[str, ...]:
+def _assumptions(plan: Plan) -> tuple[str, ...]:
     """Return what the budget takes for granted, as sentences."""
     said = [
         f"Wet cloth by hand may take {100 * HAND_SPREAD:.0f} % less or more than its target "
         "(common practice, no source).",
         f"Each batch leaves {plan.losses.per_batch_g:.0f} g in cup, brush and roller.",
-        f"The press drives out {100 * plan.losses.squeeze_out:.0f} % of the resin laid.",
+        NO_SQUEEZE_OUT
+        if plan.losses.squeeze_out is None
+        else f"The press drives out {100 * plan.losses.squeeze_out:.0f} % of the resin laid.",
         "Cloth is trimmed to the outline and its overhang before it is wetted out: blanks wetted whole drink more.",
         "Thickness and mass count the plies and the resin: add core, sheets and edges as you measure them.",
+        f"The cured resin is taken at {CURED_DENSITY_G_CM3:g} g/cm^3 (from memory: 1.10 to 1.20).",
     ]
-    if density_g_cm3 is None:
-        said.append(f"The cured resin is taken at {CURED_DENSITY_G_CM3:g} g/cm^3: its datasheet gives no densities.")
     if any(isinstance(step, BondStep) and step.uptake_low_g_m2 is None for step in plan.steps):
         said.append(
             f"A face may drink {100 * UPTAKE_SPREAD:.0f} % less or more than stated (common practice, no source)."

@@ -10,6 +10,7 @@ from layup.chemistry.datasheet import Chemistry
 from layup.planning.case import Case, Settled
 from layup.planning.cutting import cut_list
 from layup.planning.mixsheet import mix_sheet
+from layup.planning.pressing import pressed_out_words, pressing
 from layup.planning.readiness import Readiness
 from layup.planning.reasons import WOOD_USUAL
 from layup.planning.stack import BondStep, CastStep, Plan
@@ -174,9 +175,10 @@ def closing_items(plan: Plan) -> tuple[Item, ...]:
     clamps = f"{closing.clamps} {closing.method} " if closing.clamps else f"All {closing.method} "
     pressure_Pa = closing.target_pressure_Pa
     pressure = "its pressure" if pressure_Pa is None else f"{pressure_Pa / 1000.0:.0f} kPa"
+    excess = "Excess resin has a way out at both long edges, and something to run onto"
     return (
         Item("closing", "closing", CLOSING_ITEMS[closing.method].format(clamps=clamps, pressure=pressure)),
-        Item("edges", "closing", "Excess resin has a way out at both long edges, and something to run onto"),
+        Item("edges", "closing", ". ".join(filter(None, (excess, pressed_out_words(pressing(plan)).rstrip("."))))),
     )
 
 

@@ -18,12 +18,13 @@ from layup.chemistry.closing import (
     press_force_N,
     row_of_clamps,
 )
-from layup.chemistry.laminate import fibre_volume_fraction, ply_thickness_m
+from layup.chemistry.compaction import HIGHEST_Pa, LOWEST_Pa
+from layup.chemistry.laminate import CURED_DENSITY_G_CM3
 from layup.chemistry.ranges import require_positive
 from layup.errors import InputError
-from layup.planning.budget import CURED_DENSITY_G_CM3
+from layup.planning.budget import Line, mean_fibre_fractions, step_lines
 from layup.planning.outline import area_m2, needed_length_m
-from layup.planning.stack import FabricStep, Plan
+from layup.planning.stack import FabricStep, Plan, Step
 
 USUAL_PRESSURE_PA = 100_000.0
 """Pressure where the plan states none: one atmosphere (common practice, no source)."""
@@ -47,6 +48,12 @@ class Pressing:
     """All plies of one piece, as planned."""
     planned_fraction: float | None
     """Mean fibre fraction by volume that the plan's cloth aims at; None without cloth."""
+    fibre_cm3: float
+    """The fibre of all cloth as cut, of all pieces."""
+    laid_g: float
+    """The mix that is laid in that cloth."""
+    planned_out_g: float | None
+    """What the plan counts on the press driving out of it; None where its losses do not say."""
 
     @property
     def force_N(self) -> float:
@@ -57,6 +64,17 @@ class Pressing:
     def fraction(self) -> Fraction:
         """Return the fibre fraction by volume to expect."""
         return fibre_fraction_under_pressure(self.cloth, self.pressure_Pa)
+
+    @property
+    def pressed_out_g(self) -> Fraction:
+        """Return how much of `laid_g` runs out if the press packs the cloth to `fraction` [g]."""
+        low, high = (self.laid_g - self.fibre_cm3 * (1.0 / f - 1.0) * CURED_DENSITY_G_CM3 for f in self.fraction)
+        return Fraction(max(low, 0.0), max(high, 0.0))
+
+    @property
+    def packs(self) -> bool:
+        """Return whether there is cloth, under a pressure for which its packing is known."""
+        return self.planned_fraction is not None and LOWEST_Pa <= self.pressure_Pa <= HIGHEST_Pa
 
     @property
     def in_a_row(self) -> bool:
@@ -103,15 +121,19 @@ def pressing(
     method = method or plan.closing.method
     wanted_Pa = plan.closing.target_pressure_Pa if wanted_Pa is None else wanted_Pa
     pressure_Pa = USUAL_PRESSURE_PA if wanted_Pa is None else wanted_Pa
-    steps = [step for step in plan.steps if isinstance(step, FabricStep)]
+    lines = step_lines(plan)
+    cloth_lines = [line for line in lines if line.kind == "fabric"]
     return Pressing(
         method=method,
         area_m2=plan.closing.area_m2 or area_m2(plan.outline),
         pressure_Pa=bag_pressure_Pa(altitude_m, left_Pa) if method == "bag" else pressure_Pa,
         wanted_Pa=wanted_Pa,
         cloth=cloth,
-        laminate_m=sum(map(_thickness_m, steps)),
-        planned_fraction=_planned_fraction(steps),
+        laminate_m=sum(line.thickness_m for line in cloth_lines),
+        planned_fraction=mean_fibre_fractions(plan, lines)[1],
+        fibre_cm3=sum(map(_fibre_cm3, plan.steps, lines)),
+        laid_g=sum(line.mix_g for line in cloth_lines),
+        planned_out_g=None if plan.losses.squeeze_out is None else sum(line.squeezed_g for line in cloth_lines),
     )
 
 
@@ -173,18 +195,34 @@ def clamp_row(
     return clamping(bed, uneven, max(2, at_least))
 
 
-def _thickness_m(step: FabricStep) -> float:
-    return step.layers * ply_thickness_m(
-        step.areal_weight_g_m2, step.fibre_mass_fraction, step.fibre_density_g_cm3, CURED_DENSITY_G_CM3
+def pressed_out_words(press: Pressing) -> str:
+    """Say how much resin runs out of the cloth if the press packs it as expected, beside what the plan counts on.
+
+    Parameters
+    ----------
+    press : Pressing
+        One piece under its pressure, with the cloth of all [-]
+
+    Returns
+    -------
+    str
+        Two sentences at most; empty without cloth, or under a pressure for which its packing is not known [-]
+    """
+    if press.planned_fraction is None or not press.packs:
+        return ""
+    (low, high), (low_g, high_g) = press.fraction, press.pressed_out_g
+    planned = "not given, so none is counted on"
+    if press.planned_out_g is not None:
+        planned = f"{press.planned_out_g:.0f} g ({100 * press.planned_out_g / press.laid_g:.0f} %)"
+    words = (
+        f"Pressed to {100 * low:.0f} to {100 * high:.0f} % fibre by volume, {low_g:.0f} to {high_g:.0f} g of the "
+        f"{press.laid_g:.0f} g in the cloth run out ({100 * low_g / press.laid_g:.0f} to "
+        f"{100 * high_g / press.laid_g:.0f} %); planned: {planned}, for {100 * press.planned_fraction:.0f} %."
     )
+    if low_g <= (press.planned_out_g or 0.0) <= high_g:
+        return words
+    return f"{words} One of them is wrong: weigh what runs out."
 
 
-def _planned_fraction(steps: list[FabricStep]) -> float | None:
-    if not steps:
-        return None
-    parts = [
-        _thickness_m(step)
-        * fibre_volume_fraction(step.fibre_mass_fraction, step.fibre_density_g_cm3, CURED_DENSITY_G_CM3)
-        for step in steps
-    ]
-    return sum(parts) / sum(map(_thickness_m, steps))
+def _fibre_cm3(step: Step, line: Line) -> float:
+    return line.glass_g / step.fibre_density_g_cm3 if isinstance(step, FabricStep) else 0.0

@@ -179,12 +179,17 @@ class Losses:
     """What does not stay on the part: grams left in each batch's cup, brush and roller, and the share squeezed out."""
 
     per_batch_g: float = 20.0
-    squeeze_out: float = 0.0
-    """Share (0..1) of the resin laid that the press drives out; poured in addition to what stays."""
+    squeeze_out: float | None = None
+    """Share (0..1) of the resin laid that the press drives out; poured in addition to what stays. None: not given."""
 
     def __post_init__(self) -> None:
         require_between("loss per batch", self.per_batch_g, 0.0, 1000.0, unit="g", todo="20-50 g is usual")
-        require_between("squeeze-out", self.squeeze_out, 0.0, 0.6, todo="a share, 0.15 for 15 %; 0.1-0.3 is usual")
+        require_between("squeeze-out", self.squeezed, 0.0, 0.6, todo="a share, 0.15 for 15 %; 0.1-0.3 is usual")
+
+    @property
+    def squeezed(self) -> float:
+        """Return the share that is poured for the press to drive out: none where it is not given [-]."""
+        return self.squeeze_out or 0.0
 
 
 @dataclass(frozen=True, slots=True)

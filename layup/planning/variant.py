@@ -6,8 +6,7 @@ from dataclasses import replace
 from math import isclose
 
 from layup.chemistry.datasheet import Datasheet
-from layup.chemistry.laminate import fibre_mass_fraction
-from layup.planning.budget import mix_density_g_cm3
+from layup.chemistry.laminate import CURED_DENSITY_G_CM3, fibre_mass_fraction
 from layup.planning.stack import FabricStep, FibreTarget, Plan
 
 
@@ -40,11 +39,10 @@ def plan_with(
         A number out of its range.
     """
     target = FibreTarget(plan.target.by, fibre_fraction)
-    density = mix_density_g_cm3(datasheet)
 
     def aimed(step: FabricStep) -> FabricStep:
-        follows = isclose(step.fibre_mass_fraction, _by_mass(plan.target, step, density), rel_tol=0.02)
-        return replace(step, fibre_mass_fraction=_by_mass(target, step, density)) if follows else step
+        follows = isclose(step.fibre_mass_fraction, _by_mass(plan.target, step), rel_tol=0.02)
+        return replace(step, fibre_mass_fraction=_by_mass(target, step)) if follows else step
 
     steps = plan.steps
     if target != plan.target:
@@ -59,8 +57,8 @@ def plan_with(
     )
 
 
-def _by_mass(target: FibreTarget, step: FabricStep, density_g_cm3: float) -> float:
+def _by_mass(target: FibreTarget, step: FabricStep) -> float:
     """Return a target as a fraction by mass of one cloth."""
     if target.by == "weight":
         return target.value
-    return fibre_mass_fraction(target.value, step.fibre_density_g_cm3, density_g_cm3)
+    return fibre_mass_fraction(target.value, step.fibre_density_g_cm3, CURED_DENSITY_G_CM3)

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import sqrt
 
-from layup.planning.budget import Budget, budget, mix_density_g_cm3
+from layup.chemistry.laminate import CURED_DENSITY_G_CM3
+from layup.planning.budget import Budget, budget
 from layup.planning.stack import FabricStep
 from layup.records.estimate import RECTANGULAR, Estimate
 from layup.records.kept import Kept
@@ -46,7 +47,6 @@ def laminate_of(kept: Kept) -> Laminate | None:
         return None
     fibre_g = sum(line.glass_g for line, _ in cloth)
     density = fibre_g / sum(line.glass_g / step.fibre_density_g_cm3 for line, step in cloth)
-    matrix = mix_density_g_cm3(kept.sheet)
     plies = [step for _, step in cloth if step.width_m is None]
     weight = sum(step.layers * step.areal_weight_g_m2 for step in plies)
     solid = sum(step.layers * step.areal_weight_g_m2 / step.fibre_density_g_cm3 for step in plies)
@@ -56,7 +56,7 @@ def laminate_of(kept: Kept) -> Laminate | None:
         grams=grams,
         digit_g=kept.plan.scale.readability_g,
         fibre_g_cm3=Estimate.within(density, DENSITY_TOLERANCE * density),
-        matrix_g_cm3=Estimate.within(matrix, DENSITY_TOLERANCE * matrix),
+        matrix_g_cm3=Estimate.within(CURED_DENSITY_G_CM3, DENSITY_TOLERANCE * CURED_DENSITY_G_CM3),
         cloth_g=Estimate.within(fibre_g, CLOTH_TOLERANCE * fibre_g),
         bonds_g=Estimate(sum(line.on_part_g for line in bonds), sqrt(sum(x * x for x in spreads)) / RECTANGULAR),
         plies_g_m2=Estimate.within(weight, CLOTH_TOLERANCE * weight),

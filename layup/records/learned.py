@@ -68,7 +68,7 @@ class Lessons:
             losses = _learnt_losses(plan.losses, self.losses)
             said.append(
                 f"learnt of this workshop: {losses.per_batch_g:.0f} g a batch stay in cup and brush "
-                f"({self.losses.per_batch.sessions} sessions), the press drives out {100 * losses.squeeze_out:.0f} % "
+                f"({self.losses.per_batch.sessions} sessions), the press drives out {100 * losses.squeezed:.0f} % "
                 f"({self.losses.squeeze.sessions})"
             )
         return tuple(said)
@@ -78,7 +78,7 @@ NOTHING_LEARNT = Lessons()
 
 
 def _learnt_losses(losses: Losses, lesson: LossLesson) -> Losses:
-    squeeze = min(max(losses.squeeze_out + lesson.squeeze.mean, 0.0), MOST_SQUEEZED)
+    squeeze = min(max(losses.squeezed + lesson.squeeze.mean, 0.0), MOST_SQUEEZED)
     return replace(
         losses,
         per_batch_g=losses.per_batch_g * exp(lesson.per_batch.mean)

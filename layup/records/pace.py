@@ -154,7 +154,7 @@ def lost_in(resin: Resin, batches: int, plan: Plan) -> Lost:
     if resin.left is not None and resin.left.value > 0.0 and batches and plan.losses.per_batch_g > 0.0:
         per_batch = log(resin.left.value / batches / plan.losses.per_batch_g)
     share = resin.squeezed_share
-    return Lost(per_batch, None if share is None else share.value - plan.losses.squeeze_out)
+    return Lost(per_batch, None if share is None else share.value - plan.losses.squeezed)
 
 
 def crew_lessons(worked: Iterable[Worked]) -> dict[int, CrewLesson]:

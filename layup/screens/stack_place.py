@@ -14,8 +14,10 @@ from textual.widgets import Static
 
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import LayupError
+from layup.planning.pressing import pressed_out_words, pressing
 from layup.report.pictures import shortened
 from layup.report.stack_pictures import batch_lines, gantt, window_picture
+from layup.screens.beginning import hanging
 from layup.screens.desk import CUP_STEP_G, FRACTION_STEP, HUMIDITY_STEP, TEMPERATURE_STEP_K, Desk, Figures, Settings
 from layup.screens.place import Place
 
@@ -233,6 +235,8 @@ class StackPlace(Place):
         text.append(f"   {'cups, brushes, rollers':<{wide}} {'':>7} {budget.losses_g:>5.0f}\n", style="not bold")
         total = f"ALL {budget.resin_g:.0f} + {budget.hardener_g:.0f} g"
         text.append(f"   {total:<{wide}} {'':>7} {budget.mix_g:>5.0f}")
+        for words in hanging("   ", pressed_out_words(pressing(figures.what.case.plan)), wide + 17):
+            text.append(f"\n{words}", style="not bold")
         return text
 
     def _dials(self) -> Text:

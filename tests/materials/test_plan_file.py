@@ -2,10 +2,9 @@
 
 import pytest
 
-from layup.chemistry.laminate import fibre_mass_fraction
+from layup.chemistry.laminate import CURED_DENSITY_G_CM3, fibre_mass_fraction
 from layup.materials.demo import demo_root
 from layup.materials.plan_file import load_plan
-from layup.planning.budget import CURED_DENSITY_G_CM3
 from layup.planning.outline import area_m2
 from layup.planning.stack import BondStep, CastStep, PlaceStep
 
@@ -121,7 +120,7 @@ def test_a_scale_that_is_tared_again_may_weigh_smaller_batches(plan_of):
 def test_what_is_left_out_takes_the_cores_defaults(plan_of):
     plan, problems = plan_of(text=GOOD[: GOOD.index("[losses]")])
     assert problems == []
-    assert (plan.losses.per_batch_g, plan.losses.squeeze_out) == (20.0, 0.0)
+    assert (plan.losses.per_batch_g, plan.losses.squeeze_out) == (20.0, None)
     assert (plan.closing.method, plan.closing.bench_s) == ("clamps", 600.0)
     assert (plan.scale.readability_g, plan.scale.capacity_g, plan.largest_cup_g) == (1.0, 5000.0, None)
     assert (plan.crew.people, plan.crew.mixing_s, plan.crew.second_pair) == (3, 240.0, 0.5)

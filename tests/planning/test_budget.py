@@ -5,9 +5,11 @@ from dataclasses import replace
 import pytest
 from plan_examples import CORE, GLASS, PLAN, SLOW, STRIP, WALLS
 
+from layup.chemistry.laminate import CURED_DENSITY_G_CM3
 from layup.errors import InputError, RangeError
-from layup.planning.budget import budget, mix_density_g_cm3
+from layup.planning.budget import NO_SQUEEZE_OUT, budget, mix_density_g_cm3
 from layup.planning.outline import Outline
+from layup.planning.pressing import pressing
 from layup.planning.stack import BondStep, FabricStep, Losses
 
 # One piece of 1 m x 0.1 m with no overhang; 600 g/m^2 at 60 % fibre by weight holds 400 g/m^2 of resin.
@@ -78,13 +80,11 @@ def test_what_to_have_ready_reaches_to_the_high_end_of_all_steps():
     assert total.buy_hardener_g / total.buy_resin_g == pytest.approx(0.30)
 
 
-def test_plies_have_the_thickness_of_the_glass_rule():
+def test_plies_have_the_thickness_of_the_glass_rule(monkeypatch):
     # ISO 12215-5 annex C: t = w/3.072 (2.56/psi - 1.36) mm, w in kg/m^2, for 2.56 and 1.20 g/cm^3.
     step = FabricStep("glass", 60.0, 1000.0, "E-glass", 2.56, 0.60)
-    resin = replace(
-        SLOW, resin=replace(SLOW.resin, density_g_cm3=1.2), hardener=replace(SLOW.hardener, density_g_cm3=1.2)
-    )
-    assert budget(replace(PLAIN, steps=(step,)), resin).thickness_m == pytest.approx(0.9462e-3, rel=1e-4)
+    monkeypatch.setattr("layup.planning.budget.CURED_DENSITY_G_CM3", 1.20)
+    assert budget(replace(PLAIN, steps=(step,)), SLOW).thickness_m == pytest.approx(0.9462e-3, rel=1e-4)
 
 
 def test_layers_add_to_the_thickness_and_faces_and_pieces_do_not():
@@ -94,11 +94,27 @@ def test_layers_add_to_the_thickness_and_faces_and_pieces_do_not():
     )
 
 
+def test_fractions_and_thickness_are_of_the_cured_resin_whatever_the_liquid_weighs():
+    light = replace(SLOW, resin=replace(SLOW.resin, density_g_cm3=1.0))
+    one, other = budget(PLAN, SLOW), budget(PLAN, light)
+    assert (one.fibre_volume_fraction, one.thickness_m) == (other.fibre_volume_fraction, other.thickness_m)
+    assert pressing(PLAN).planned_fraction == one.fibre_volume_fraction, "close and plan say the same"
+    assert pressing(PLAN).laminate_m == one.thickness_m
+
+
+def test_a_squeeze_out_that_is_not_given_is_said_and_pours_nothing_for_it():
+    total = budget(replace(PLAN, losses=Losses(20.0)), SLOW)
+    assert NO_SQUEEZE_OUT in total.assumptions
+    assert sum(line.squeezed_g for line in total.lines) == 0.0
+    none = budget(replace(PLAN, losses=Losses(20.0, 0.0)), SLOW)
+    assert "The press drives out 0 % of the resin laid." in none.assumptions
+    assert NO_SQUEEZE_OUT not in none.assumptions
+
+
 def test_mean_fibre_fractions_weigh_every_ply():
     total = budget(replace(PLAIN, steps=(GLASS, CORE)), SLOW)
     assert total.fibre_mass_fraction == pytest.approx(0.6)
-    density = mix_density_g_cm3(SLOW)
-    assert total.fibre_volume_fraction == pytest.approx((0.6 / 2.54) / (0.6 / 2.54 + 0.4 / density))
+    assert total.fibre_volume_fraction == pytest.approx((0.6 / 2.54) / (0.6 / 2.54 + 0.4 / CURED_DENSITY_G_CM3))
     assert budget(replace(PLAIN, steps=(CORE,)), SLOW).fibre_mass_fraction is None
 
 
@@ -153,8 +169,7 @@ def test_a_target_beyond_the_packing_ceiling_is_refused_with_its_step(fraction):
 
 def test_a_target_just_below_the_ceiling_is_allowed():
     # Vf 0.78 by weight, with 2.54 g/cm^3 glass.
-    density = mix_density_g_cm3(SLOW)
-    step = replace(GLASS, fibre_mass_fraction=0.78 * 2.54 / (0.78 * 2.54 + 0.22 * density))
+    step = replace(GLASS, fibre_mass_fraction=0.78 * 2.54 / (0.78 * 2.54 + 0.22 * CURED_DENSITY_G_CM3))
     assert budget(replace(PLAIN, steps=(step,)), SLOW).fibre_volume_fraction == pytest.approx(0.78)
 
 

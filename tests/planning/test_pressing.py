@@ -3,12 +3,12 @@
 from dataclasses import replace
 
 import pytest
-from plan_examples import PLAN
+from plan_examples import GLASS, PLAN
 
 from layup.chemistry.closing import standard_atmosphere_Pa
 from layup.errors import InputError
-from layup.planning.outline import area_m2
-from layup.planning.pressing import clamp_row, pressing
+from layup.planning.outline import Outline, area_m2
+from layup.planning.pressing import clamp_row, pressed_out_words, pressing
 from layup.planning.stack import Closing
 
 CLAMPED = replace(PLAN, closing=Closing("clamps", target_pressure_Pa=150_000.0))
@@ -35,6 +35,40 @@ def test_the_planned_fraction_is_that_of_all_plies_together():
     assert pressing(only_glass).planned_fraction == pytest.approx(0.6 / 2.54 / (0.6 / 2.54 + 0.4 / 1.15))
     low, high = pressing(CLAMPED).fraction
     assert 0.3 < low < high < 0.8
+
+
+def test_the_resin_that_runs_out_is_that_which_the_packed_cloth_has_no_room_for():
+    """By hand: 1000 g of E-glass of 2.54 g/cm^3 is 393.7 cm^3 and, at 60 % by weight, holds 666.7 g of resin.
+
+    A press that takes out 12 % has 757.6 g poured and counts on 90.9 g. Stitched cloth under 100 kPa is 50 to 60 %
+    fibre: 393.7 cm^3 (1/0.5 - 1) 1.15 = 452.8 g stay, or 301.8 g; 304.8 to 455.7 g run out, 40 to 60 %.
+    """
+    cloth = replace(GLASS, layers=1, areal_weight_g_m2=1000.0)
+    outline = Outline(length_m=10.0, stated_area_m2=1.0)
+    press = pressing(replace(PLAN, pieces=1, outline=outline, steps=(cloth,)))
+    assert press.laid_g == pytest.approx(757.6, abs=0.1)
+    assert press.planned_out_g == pytest.approx(90.9, abs=0.1)
+    assert press.pressed_out_g == pytest.approx((304.8, 455.7), abs=0.2)
+    words = pressed_out_words(press)
+    assert "305 to 456 g of the 758 g" in words
+    assert "(40 to 60 %); planned: 91 g (12 %), for 40 %. One of them is wrong" in words
+
+
+def test_a_plan_that_counts_on_what_the_press_drives_out_is_not_contradicted():
+    dry = replace(GLASS, fibre_mass_fraction=0.74)  # 56 % by volume
+    agreed = replace(PLAN, steps=(dry,))
+    assert "One of them is wrong" not in pressed_out_words(pressing(agreed))
+
+
+def test_a_squeeze_out_that_is_not_given_is_said_beside_what_the_press_drives_out():
+    silent = replace(PLAN, losses=replace(PLAN.losses, squeeze_out=None))
+    assert "planned: not given, so none is counted on" in pressed_out_words(pressing(silent))
+
+
+def test_where_packing_is_not_known_nothing_is_said_of_what_runs_out():
+    hard = replace(PLAN, closing=Closing(target_pressure_Pa=5e6))
+    bare = replace(PLAN, steps=tuple(step for step in PLAN.steps if step.kind != "fabric"))
+    assert [pressed_out_words(pressing(plan)) for plan in (hard, bare)] == ["", ""]
 
 
 def test_the_row_is_as_many_as_the_plan_has_or_as_the_evenness_and_the_rating_ask():

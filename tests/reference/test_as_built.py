@@ -8,9 +8,10 @@ import pytest
 from session_examples import mixed, stamped, start
 from uncertainties import ufloat
 
+from layup.chemistry.laminate import CURED_DENSITY_G_CM3
 from layup.materials.demo import demo_root
 from layup.materials.workshop import Workshop
-from layup.planning.budget import budget, mix_density_g_cm3
+from layup.planning.budget import budget
 from layup.records.as_built import WATER_G_CM3, Measured, as_built
 from layup.records.estimate import Estimate
 from layup.records.events import BatchPouredOut, CouponBurnt, Event, PartWeighed, PressClosed, ThicknessMeasured
@@ -23,7 +24,7 @@ PLAN, SHEET = SHOP.plan("touring-skis"), SHOP.resin("slow-laminating")
 GRAMS = budget(PLAN, SHEET)
 CLOTH = [(line, step) for line, step in zip(GRAMS.lines, PLAN.steps, strict=True) if line.glass_g > 0.0]
 FIBRE_G_CM3 = sum(line.glass_g for line, _ in CLOTH) / sum(line.glass_g / s.fibre_density_g_cm3 for line, s in CLOTH)
-MATRIX_G_CM3 = mix_density_g_cm3(SHEET)
+MATRIX_G_CM3 = CURED_DENSITY_G_CM3
 
 
 def measured(event: Event, *, fibre_g_cm3: float | None = None, matrix_g_cm3: float | None = None) -> Measured:
@@ -32,9 +33,10 @@ def measured(event: Event, *, fibre_g_cm3: float | None = None, matrix_g_cm3: fl
     plan, sheet = PLAN, SHEET
     if fibre_g_cm3 is not None and matrix_g_cm3 is not None:
         steps = (replace(s, fibre_density_g_cm3=fibre_g_cm3) if s.kind == "fabric" else s for s in plan.steps)
-        resin, hardener = (replace(part, density_g_cm3=matrix_g_cm3) for part in (sheet.resin, sheet.hardener))
-        plan, sheet = replace(plan, steps=tuple(steps)), replace(sheet, resin=resin, hardener=hardener)
-    found = as_built(Kept(Path("s"), fold(stamped(day)), plan, sheet, ()))
+        plan = replace(plan, steps=tuple(steps))
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr("layup.records.laminate_plan.CURED_DENSITY_G_CM3", matrix_g_cm3 or CURED_DENSITY_G_CM3)
+        found = as_built(Kept(Path("s"), fold(stamped(day)), plan, sheet, ()))
     assert found is not None
     return found.measured[-1]
 

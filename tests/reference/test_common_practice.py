@@ -8,13 +8,13 @@ from layup.chemistry.cure import Glass, Setting, set_on_part
 from layup.chemistry.datasheet import PotLifePoint
 from layup.chemistry.glass import UNCURED_K
 from layup.chemistry.kinetics import Kinetics
-from layup.chemistry.laminate import fibre_volume_fraction
+from layup.chemistry.laminate import CURED_DENSITY_G_CM3, fibre_volume_fraction
 from layup.chemistry.potlife import Vessel, calibrate_point, predict
 from layup.errors import RangeError
 from layup.materials.fibres import CLOTH_FORMS
 from layup.materials.plan_file import load_plan
 from layup.materials.resin_file import load_resin
-from layup.planning.budget import CURED_DENSITY_G_CM3, HAND_SPREAD, budget
+from layup.planning.budget import HAND_SPREAD, budget
 from layup.planning.stack import FabricStep, Losses
 
 ROOT = Path(__file__).parents[2]
