@@ -1,9 +1,11 @@
 """Every screen of the app, one after the other, as a person meets them: for tests that look, and for eyes.
 
+Each is checked to show what its name says before anybody looks at it.
 `python tests/ui/gallery.py FOLDER` draws them all, in every look and size, as pictures.
 """
 
 import asyncio
+import re
 import sys
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
@@ -11,6 +13,8 @@ from pathlib import Path
 from shutil import rmtree
 
 from app_driver import press, running
+from textual.app import App
+from textual.geometry import Region
 
 from layup.materials.demo import throwaway_workshop
 from layup.records.clock import ManualClock
@@ -18,6 +22,46 @@ from layup.screens.app import LayupApp
 from layup.screens.looks import NAMES
 
 SIZES = ((80, 24), (120, 36), (160, 50))
+SHOWS = {
+    "stack": ("stack", "touring-skis", "2 batches", "slow-laminating"),
+    "stack that does not fit": ("stack", "DOES NOT FIT", "dgeba-ipda"),
+    "mix before the day": ("mix", "No press day is running"),
+    "bench before the day": ("bench", "No press day is running"),
+    "closing": ("cure", "CLOSE THE PRESS", "relief valve"),
+    "logbook": ("logbook", "2 sessions", "dry spot, void"),
+    "logbook without a find": ("logbook", '0 sessions with "no such words"'),
+    "checklist": ("stack", "BEFORE YOU START", "of 25", "▸ [ ]"),
+    "begin": ("stack", "GO", "wood moisture"),
+    "mix": ("mix", "BATCH 1 of 2", "RESIN", "not yet read"),
+    "mix off ratio": ("mix", "OFF RATIO", "Add RESIN until the scale shows 425 g"),
+    "bench": ("bench", "1 in the cup", "NOW 2/13 Base sheet"),
+    "choice": ("bench", "Temperature of what?", "▸ a"),
+    "question": ("bench", "Temperature: air", "99999", "a number is °C"),
+    "question with a wrong answer": ("bench", "99999", "! temperature: is out of range"),
+    "bench with two batches": ("bench", "2 in the cup", "1 on the part", "NOW 5/13"),
+    "bench with a cup past its time": ("bench", "2 in the cup", "spread it out flat", "SOON"),
+    "help": ("bench", "Bench: help", "Keys here"),
+    "planned anew": ("bench", "What is left takes", "yes, mix these"),
+    "closing with work left": ("bench", "not logged as done", "Press closed all the same?"),
+    "cure": ("cure", "UNDER PRESS since", "conversion 0 %", "MAKES IT"),
+    "cure in the cold": ("cure", "UNDER PRESS since", "DOES NOT MAKE IT", "HEAT the mould"),
+    "part out": ("cure", "OUT OF THE MOULD", "Post-cure"),
+}
+"""Picture -> the place it is of, and words that stand on it and did not all stand on the one before."""
+NOT_LETTERS = re.compile(r"[\s█▓▒░▀▄▁-▇━─│╭╮╰╯┃┏┓┗┛═║╔╗╚╝]+")
+
+
+def stage(app: App[None]) -> Region:
+    """Return the part of the screen that is meant to be read: all of it, or the page that stands over it."""
+    pages = app.screen.query(".prompt, .page")
+    return pages.first().region if pages else app.screen.region
+
+
+def text_in(app: App[None], region: Region) -> str:
+    """Return what stands in a region of the screen."""
+    strips = app.screen._compositor.render_strips()
+    inside = region.intersection(app.screen.region)
+    return "\n".join(strips[y].crop(inside.x, inside.right).text for y in range(inside.y, inside.bottom))
 
 
 @asynccontextmanager
@@ -38,6 +82,8 @@ class Gallery:
         self.app = app
         self.pilot = pilot
         self.clock = clock
+        self.last = ("", "")
+        """The place and the words of the picture before."""
 
     async def keys(self, *keys: str) -> None:
         """Press some keys."""
@@ -49,59 +95,71 @@ class Gallery:
         self.app.tick()
         await self.keys()
 
+    def shown(self, name: str) -> str:
+        """Check that the screen shows what a picture's name says, and return the name."""
+        place, *wanted = SHOWS[name]
+        now = (self.app.place.id, NOT_LETTERS.sub(" ", text_in(self.app, stage(self.app))))
+        assert now[0] == place, f"{name!r} is of {place}, and {now[0]} stands on the screen"
+        missing = [words for words in wanted if words not in now[1]]
+        assert not missing, f"{name!r} does not show {missing} but: {now[1]}"
+        told = place != self.last[0] or not all(words in self.last[1] for words in wanted)
+        assert told, f"the words of {name!r} stood on the picture before it, too"
+        self.last = now
+        return name
+
     async def screens(self) -> AsyncIterator[str]:
         """Walk through the day; yield the name of each screen while it stands."""
-        yield "stack"
-        await self.keys("down", "down", "down", "left", "v", "left")
-        yield "stack that does not fit"
-        await self.keys("v", "right", "right", "m")
-        yield "mix before the day"
+        yield self.shown("stack")
+        await self.keys("v", "down", "down", "down", "down", "right")
+        yield self.shown("stack that does not fit")
+        await self.keys("left", "v", "up", "right", "m")
+        yield self.shown("mix before the day")
         await self.keys("b")
-        yield "bench before the day"
+        yield self.shown("bench before the day")
         await self.keys("p")
-        yield "closing"
+        yield self.shown("closing")
         await self.keys("l")
-        yield "logbook"
+        yield self.shown("logbook")
         await self.keys("slash", *"no such words", "enter")
-        yield "logbook without a find"
+        yield self.shown("logbook without a find")
         await self.keys("slash", *["backspace"] * 13, "enter", "s", "i")
-        yield "checklist"
+        yield self.shown("checklist")
         await self.keys("escape", "g")
-        yield "begin"
+        yield self.shown("begin")
         await self.keys("y")
-        yield "mix"
+        yield self.shown("mix")
         await self.keys("enter", "h", *"400", "enter")
-        yield "mix off ratio"
+        yield self.shown("mix off ratio")
         await self.keys("enter", "b")
-        yield "bench"
+        yield self.shown("bench")
         await self.keys("t")
-        yield "choice"
+        yield self.shown("choice")
         await self.keys("a", *"99999")
-        yield "question"
+        yield self.shown("question")
         await self.keys("enter")
-        yield "question with a wrong answer"
+        yield self.shown("question with a wrong answer")
         await self.keys("escape")
         for minutes in (4, 4, 10):
             await self.wait(minutes)
             await self.keys("d")
         await self.keys("w", "enter", "h", "enter", "b", "o", "enter")
         await self.wait(2)
-        yield "bench with two batches"
-        await self.wait(24)
-        yield "bench with a cup past its time"
+        yield self.shown("bench with two batches")
+        await self.wait(40)
+        yield self.shown("bench with a cup past its time")
         await self.keys("question_mark")
-        yield "help"
+        yield self.shown("help")
         await self.keys("escape", "x", "1", "1")
-        yield "planned anew"
+        yield self.shown("planned anew")
         await self.keys("n", "c")
-        yield "closing with work left"
+        yield self.shown("closing with work left")
         await self.keys("y")
-        yield "cure"
+        yield self.shown("cure")
         await self.wait(14 * 60)
         await self.keys("t", "m", *"12", "enter", "t", "n", *"5", "enter", "enter")
-        yield "cure in the cold"
+        yield self.shown("cure in the cold")
         await self.keys("z", "y")
-        yield "part out"
+        yield self.shown("part out")
 
 
 @asynccontextmanager
