@@ -104,6 +104,7 @@ def learn(
     mass_g: float,
     start_K: float,
     observed_log_sd: float = OBSERVED_LOG_SD,
+    not_later: bool = False,
 ) -> Learnt:
     """Learn from one observation of one batch, for this batch and all later ones.
 
@@ -123,6 +124,8 @@ def learn(
         Temperature of the mix at first contact, 233 to 523 [K].
     observed_log_sd : float
         Standard deviation of ln t as observed, above 0 [-].
+    not_later : bool
+        Nobody saw when it became so, only that it was so by then [-].
 
     Returns
     -------
@@ -139,7 +142,8 @@ def learn(
     The log-normal update of `assimilate`, for all that is unsure at once: with g the change of ln t_p over one
     standard deviation of each and C their covariance, v = g^T C g + s_o^2, shift = C g (ln t_o - ln t_p)/v and
     C' = C - C g g^T C/v. "runny" only says that thickening is still to come: its likelihood is the share of a normal
-    distribution beyond t_o, and mean and variance of the posterior are matched.
+    distribution beyond t_o, and mean and variance of the posterior are matched; what came not later than t_o has the
+    share before it.
     """
     require_positive("time of the observation", observed_s, unit="s")
     require_positive("standard deviation of the observation", observed_log_sd)
@@ -153,9 +157,10 @@ def learn(
     together = rotate(calibration.covariance, sensitivity)
     variance = sum(g * c for g, c in zip(sensitivity, together, strict=True)) + observed_log_sd**2
     late = log(observed_s / predicted_s)
-    if word == "runny":
-        step, shrink = _still_to_come(-late / sqrt(variance))
-        push, shrink = step / sqrt(variance), shrink / variance
+    if word == "runny" or not_later:
+        side = -1.0 if not_later else 1.0
+        step, shrink = _still_to_come(-side * late / sqrt(variance))
+        push, shrink = side * step / sqrt(variance), shrink / variance
     else:
         push, shrink = late / variance, 1.0 / variance
     amounts = tuple(c * push for c in together)
@@ -172,7 +177,7 @@ def learn(
             for i, row in enumerate(calibration.covariance)
         ),
     )
-    return Learnt(after, surprise, _words(word, observed_s, predicted_s, surprise))
+    return Learnt(after, surprise, _words(word, observed_s, predicted_s, surprise, not_later=not_later))
 
 
 def with_learnt(calibration: Calibration, log_k_shift: float, log_k_sd: float) -> Calibration:
@@ -224,13 +229,17 @@ def _still_to_come(ahead: float) -> tuple[float, float]:
     return ratio, ratio * (ahead + ratio)
 
 
-def _words(word: Word, observed_s: float, predicted_s: float, surprise: float) -> tuple[str, ...]:
+def _words(
+    word: Word, observed_s: float, predicted_s: float, surprise: float, *, not_later: bool = False
+) -> tuple[str, ...]:
     """Return in words what was learnt."""
     off = f"{100 * abs(observed_s / predicted_s - 1.0):.0f} %"
     if word == "runny":
         if observed_s <= predicted_s:
             return ("still runny, as predicted",)
         said = f"still runny {off} beyond the predicted thickening: slower than thought"
+    elif not_later and observed_s >= predicted_s:
+        return (f"{word} by then, as predicted",)
     else:
         said = f"{word} came {off} {'sooner' if surprise < 0.0 else 'later'} than predicted"
     if abs(surprise) < SURPRISE:

@@ -17,6 +17,7 @@ from layup.commands.progress import counted
 from layup.commands.reading import add_workshop_argument
 from layup.materials.workshop import Workshop
 from layup.records.learned import Lessons, workshop_lessons
+from layup.records.learning import Seen
 from layup.records.pace import CrewLesson
 from layup.records.shrink import Learnt
 
@@ -66,6 +67,7 @@ def _data(lessons: Lessons) -> dict[str, object]:
                 "low": one.low,
                 "high": one.high,
                 "session_log_sd": one.session_log_sd,
+                "seen": [_look(seen, counts) for seen, counts in one.looks],
             }
             for one in lessons.resins.values()
         ],
@@ -82,6 +84,17 @@ def _data(lessons: Lessons) -> dict[str, object]:
         if losses is None
         else {"per_batch": _factor(losses.per_batch), "squeeze_out": _more(losses.squeeze)},
         "problems": [str(problem) for problem in lessons.problems],
+    }
+
+
+def _look(seen: Seen, counts: bool) -> dict[str, object]:
+    when = "not before" if seen.word == "runny" else "not later than" if seen.not_later else "at"
+    return {
+        "word": seen.word,
+        "when": when,
+        "after_min": seen.after_s / 60.0,
+        "mass_g": seen.mass_g,
+        "counted": counts,
     }
 
 
@@ -107,8 +120,8 @@ def lesson_lines(lessons: Lessons) -> Iterator[str]:
         yield "no session tells how long a resin lives: log how a batch looks (thickening, stringy, gelled)"
     for resin in lessons.resins.values():
         yield f"{resin.words}; sessions differ by {100 * resin.session_log_sd:.0f} %"
-        if resin.set_aside:
-            yield f"  {resin.set_aside} observations were too far off to be the resin's doing"
+        yield from (f"  a batch lost: {seen.words}" for seen, counts in resin.looks if counts and seen.not_later)
+        yield from (f"  left out, too far off to be the resin's doing: {s.words}" for s, c in resin.looks if not c)
     for crew in lessons.crews.values():
         yield from _crew_lines(crew)
     if lessons.losses is not None:

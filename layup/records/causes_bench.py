@@ -11,6 +11,7 @@ from layup.records.events import (
     BatchMixed,
     BatchPouredOut,
     Event,
+    Observation,
     PartWeighed,
     PeopleChanged,
     PressClosed,
@@ -85,6 +86,9 @@ def _slow_bench(scene: Scene, timed: list[StepTrack], planned_s: float, over_s: 
 
 def closed_late(scene: Scene) -> Iterator[Finding]:
     """Find the batch that was closing on the part before the press was shut."""
+    for batch in scene.track.batches:
+        if batch.part_seen is not None and batch.part_seen.not_later:
+            yield _gelled_open(scene, batch)
     closed_s = scene.track.closed_s
     late = [batch for batch in scene.track.batches if (batch.part_left_s or 0.0) < 0.0 and _spread_open(batch)]
     if closed_s is None or not late:
@@ -95,6 +99,7 @@ def closed_late(scene: Scene) -> Iterator[Finding]:
         return
     certainty: Certainty = "certain" if closed_s > part.high_s else "likely" if closed_s > part.likely_s else "possible"
     others = f" So did {len(late) - 1} more." if len(late) > 1 else ""
+    seen_s = worst.part_seen.at_s if worst.part_seen else None
     planned_s = scene.track.planned_closed_s
     beside = (
         f" The plan closed it {minutes(closed_s - planned_s)} sooner." if planned_s and planned_s < closed_s else ""
@@ -103,7 +108,7 @@ def closed_late(scene: Scene) -> Iterator[Finding]:
         kind="closed late",
         words=(
             f"The press was closed {minutes(closed_s - worst.contact_s)} after batch {worst.number} was mixed, "
-            f"{minutes(closed_s - part.low_s)} past its limit on the part.{others}"
+            f"{minutes(closed_s - part.low_s)} past its limit on the part{_because(worst)}.{others}"
         ),
         effect=(
             f"It stays open {minutes(part.low_s - worst.contact_s)} to {minutes(part.high_s - worst.contact_s)} from "
@@ -115,7 +120,36 @@ def closed_late(scene: Scene) -> Iterator[Finding]:
         evidence=evidence(
             *scene.ledger.of_batch(BatchMixed, worst.number)[-1:],
             *scene.ledger.of_batch(BatchPouredOut, worst.number)[-1:],
+            *(entry for entry in scene.ledger.of_batch(Observation, worst.number) if entry.at_s == seen_s),
             *scene.ledger.all(PressClosed)[-1:],
+        ),
+    )
+
+
+def _because(batch: BatchTrack) -> str:
+    """Say by which look a batch on the part was over, where that was sooner than foretold."""
+    seen = batch.part_seen
+    if seen is None or batch.contact_s is None:
+        return ""
+    if seen.not_later:
+        return f", {seen.word} by then"
+    return f", because you saw it at {minutes(seen.at_s - batch.contact_s)} ({seen.word})"
+
+
+def _gelled_open(scene: Scene, batch: BatchTrack) -> Finding:
+    """Return the finding of a batch that went off on the part before the press was shut, and was given up."""
+    life_s = (batch.lost_s or 0.0) - (batch.contact_s or 0.0)
+    return Finding(
+        kind="closed late",
+        words=f"Batch {batch.number} was lost on the part, {minutes(life_s)} after it was mixed{_because(batch)}.",
+        effect="It went off before the press was shut: what lies on it does not bond to it.",
+        change="Close sooner after the first batch: smaller batches, more hands, or a slower resin.",
+        size=3.0,
+        certainty="certain",
+        evidence=evidence(
+            *scene.ledger.of_batch(BatchMixed, batch.number)[-1:],
+            *scene.ledger.of_batch(BatchPouredOut, batch.number)[-1:],
+            *scene.ledger.of_batch(BatchLost, batch.number)[-1:],
         ),
     )
 

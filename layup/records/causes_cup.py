@@ -17,7 +17,7 @@ from layup.records.events import (
     Observation,
     Replanned,
 )
-from layup.records.facts import in_effect
+from layup.records.facts import Sight, in_effect
 from layup.records.findings import Certainty, Finding, Scene
 from layup.records.ledger import Entry, evidence
 from layup.records.lifetimes import first_K
@@ -30,6 +30,8 @@ WARM_CANS_K = 4.0
 """Mix that starts this much above the shop was warm in the can."""
 HOT_CUP_K, HOT_RISE_K = 318.15, 15.0
 """A cup at 45 °C, or this far above its start, is on its way (common practice, no source)."""
+AT_ONCE_S = 60.0
+"""A cup that is emptied so soon after it was seen to thicken was emptied at once."""
 CAREFUL = 0.8
 """Share of a cup's life in which to empty it (common practice, no source)."""
 
@@ -37,41 +39,49 @@ CAREFUL = 0.8
 def past_thickening(scene: Scene) -> Iterator[Finding]:
     """Find each batch that left its cup later than it should have."""
     for batch in scene.track.batches:
-        left_s, cup = batch.left_cup_s, batch.cup
-        if batch.contact_s is None or left_s is None or cup is None:
+        left_s, due, seen = batch.left_cup_s, batch.cup_due, batch.cup_seen
+        if batch.contact_s is None or left_s is None or due is None:
             continue
-        seen = _seen_thick(scene, batch, left_s)
         unsure = any(silence.covers(left_s) for silence in silences(scene))
         certainty: Certainty = "possible" if unsure else "certain"
-        if seen is not None and left_s - seen.at_s > 60.0:
+        if seen is not None and (seen.word != "thickening" or seen.not_later or left_s - seen.at_s > AT_ONCE_S):
             thick_s = seen.at_s
-            size = 2.0 + (left_s - thick_s) / max(0.1 * (cup.likely_s - batch.contact_s), 60.0)
-        elif left_s > cup.low_s and seen is None and not _still_runny(batch, left_s):
-            thick_s = cup.low_s
-            foretold = _certainty(left_s, cup.likely_s, cup.high_s)
+            size = 2.0 + (left_s - thick_s) / max(0.1 * (due.likely_s - batch.contact_s), 60.0)
+        elif left_s > due.low_s and seen is None and not _still_runny(batch, left_s):
+            thick_s = due.low_s
+            foretold = _certainty(left_s, due.likely_s, due.high_s)
             certainty = "possible" if unsure else scene.foretold("past thickening", foretold, on_part=batch.used)
-            size = cup.passed(left_s)
+            size = due.passed(left_s)
         else:
             continue
         yield Finding(
             kind="past thickening",
             words=(
                 f"Batch {batch.number} was in its cup for {minutes(left_s - batch.contact_s)}, "
-                f"{minutes(left_s - thick_s)} past thickening" + ("." if batch.used else ", and was lost.")
+                f"{_past(left_s - thick_s, seen, batch.contact_s)}" + ("." if batch.used else ", and was lost.")
             ),
             effect=(
-                f"Thickening was due {minutes(cup.low_s - batch.contact_s)} to {minutes(cup.high_s - batch.contact_s)} "
-                "after first contact: thick mix no longer wets cloth, and shuts air in."
+                f"Thickening was due {minutes(due.low_s - batch.contact_s)} to {minutes(due.high_s - batch.contact_s)} "
+                f"after first contact{' and came sooner' if thick_s < due.low_s else ''}: thick mix no longer wets "
+                "cloth, and shuts air in."
             ),
             change=(
                 f"Empty a cup of {batch.mass_g:.0f} g within "
-                f"{minutes(CAREFUL * (min(thick_s, cup.low_s) - batch.contact_s))} of first contact: mix less at a "
+                f"{minutes(CAREFUL * (min(thick_s, due.low_s) - batch.contact_s))} of first contact: mix less at a "
                 "time, or spread it on the part at once."
             ),
             size=size,
             certainty=certainty,
-            evidence=evidence(_mixed(scene, batch), seen, *_left(scene, batch)),
+            evidence=evidence(_mixed(scene, batch), *_look(scene, batch), *_left(scene, batch)),
         )
+
+
+def _past(over_s: float, seen: Sight | None, contact_s: float) -> str:
+    """Say how long it was past thickening, and by which look."""
+    if seen is not None and seen.not_later:
+        return f"{seen.word} by then"
+    past = "past thickening" if over_s < 30.0 else f"{minutes(over_s)} past thickening"
+    return past if seen is None else f"{past} because you saw it at {minutes(seen.at_s - contact_s)} ({seen.word})"
 
 
 def _certainty(at_s: float, likely_s: float, high_s: float) -> Certainty:
@@ -79,10 +89,10 @@ def _certainty(at_s: float, likely_s: float, high_s: float) -> Certainty:
     return "certain" if at_s > high_s else "likely" if at_s > likely_s else "possible"
 
 
-def _seen_thick(scene: Scene, batch: BatchTrack, left_s: float) -> Entry[Observation] | None:
-    """Return the first time that a batch was seen to thicken while it was in its cup."""
-    seen = scene.ledger.of_batch(Observation, batch.number)
-    return next((one for one in seen if one.event.word != "runny" and one.at_s <= left_s), None)
+def _look(scene: Scene, batch: BatchTrack) -> list[Entry[Observation]]:
+    """Return the entry of the look at which a batch was no longer runny in its cup; a loss stands in its own."""
+    seen = scene.ledger.of_batch(Observation, batch.number) if batch.cup_seen else []
+    return [one for one in seen if batch.cup_seen and (one.at_s, one.event.word) == batch.cup_seen[:2]][:1]
 
 
 def _still_runny(batch: BatchTrack, left_s: float) -> bool:

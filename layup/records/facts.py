@@ -6,13 +6,24 @@ Times ending in `_s` are seconds since the session started.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal, Protocol
+from typing import Literal, NamedTuple, Protocol
 
 from layup.records.event_fields import AlarmRank, BatchPlan, Component, StepPlan, VesselKind, Word
 
 History = tuple[tuple[float, float], ...]
 """(session time in s, value) in the order of time."""
+PAST: tuple[Word, ...] = ("thickening", "stringy", "gelled")
+"""The words for a mix whose life is over, or nearly; a loss whose reason begins with one of them is a look, too."""
 BatchStatus = Literal["to mix", "weighed", "in the cup", "on the part", "under press", "lost"]
+
+
+class Sight(NamedTuple):
+    """What was seen of a batch, and when."""
+
+    at_s: float
+    word: Word
+    not_later: bool = False
+    """It was like that already when somebody looked: it happened by then, nobody saw when."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +59,15 @@ class BatchState:
         if self.resin_g is None or self.hardener_g is None:
             return self.plan.mass_g
         return self.resin_g + self.hardener_g
+
+    @property
+    def sights(self) -> tuple[Sight, ...]:
+        """All that was seen of it in the order of time: how it looked, and what it was lost as."""
+        seen = tuple(Sight(at_s, word) for at_s, word in self.observations)
+        as_word = next((word for word in PAST if self.lost_why.casefold().split()[:1] == [word]), None)
+        if self.lost_s is None or as_word is None or any(sight.word == as_word for sight in seen):
+            return seen
+        return *seen, Sight(self.lost_s, as_word, not_later=True)
 
     @property
     def status(self) -> BatchStatus:

@@ -42,7 +42,7 @@ class Lessons:
     def calibration(self, sheet: Datasheet) -> Calibration:
         """Return a resin as its datasheet and all sessions with it say."""
         lesson = self.resins.get(sheet.id)
-        return calibrate(sheet) if lesson is None else lesson.calibration
+        return lesson.calibration if lesson is not None and lesson.observations else calibrate(sheet)
 
     def plan(self, plan: Plan) -> Plan:
         """Return a plan with the times of the crew that will work, and with the workshop's losses."""
@@ -139,7 +139,7 @@ def lessons_of(
         except LayupError as error:
             problems.append(Problem(resin_id, 0, "", f"cannot be learnt: {error}"))
             continue
-        if lesson.observations:
+        if lesson.looks:
             resins[resin_id] = lesson
     return Lessons(
         resins=resins,

@@ -26,7 +26,7 @@ SESSION_LOG_SD_LOG_SD = 0.4
 """How sure that is: up to half as much again, or as little."""
 _GRID = tuple(0.01 * 1.2**i for i in range(20))
 NO_NEWS = -0.7
-"""A mix still runny this long before it is due to thicken, as a logarithm, says nothing."""
+"""A mix still runny this long before it is due to thicken, as a logarithm, says nothing; nor one found over so late."""
 FAR_OFF = 4.0
 """Standard deviations beyond which an observation tells of something else than the resin."""
 USUAL_SHOP_K = 293.15
@@ -41,6 +41,15 @@ class Seen:
     stages: tuple[Stage, ...]
     mass_g: float
     start_K: float
+    not_later: bool = False
+    """It was so by then; nobody saw when it became so, as of a batch that was lost."""
+
+    @property
+    def words(self) -> str:
+        """What was seen, when, and how that is read."""
+        when = "not later than" if self.not_later else "at"
+        still = "still " if self.word == "runny" else ""
+        return f"{still}{self.word} {when} {self.after_s / 60.0:.0f} min, {self.mass_g:.0f} g"
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,10 +68,14 @@ class ResinLesson:
     """The 80 % band of that for the next session."""
     session_log_sd: float
     calibration: Calibration
+    looks: tuple[tuple[Seen, bool], ...] = ()
+    """Each observation, and whether it counted."""
 
     @property
     def words(self) -> str:
         """What was learnt, in a sentence."""
+        if not self.observations:
+            return f"{self.resin_id} is taken as its datasheet says: all that was seen is too far off to be its doing"
         off = abs(self.life_factor - 1.0)
         longer = "longer" if self.life_factor >= 1.0 else "shorter"
         many = f"{self.observations} observation{'' if self.observations == 1 else 's'} in {self.sessions} session"
@@ -89,11 +102,11 @@ def seen_in(state: SessionState, parts: Sequence[float]) -> tuple[Seen, ...]:
         if abs(batch.hardener_g / batch.resin_g * parts[0] / parts[1] - 1.0) > OFF_RATIO:
             continue
         start_K = first_K(state.air) if batch.start_K is None else batch.start_K
-        for at_s, word in sorted(telling(batch)):
+        for at_s, word, not_later in sorted(telling(batch)):
             after_s = at_s - batch.mixed_s
             until_then = tuple(stage for stage in stages_of(batch, state) if stage.from_s < after_s)
             if until_then:
-                found.append(Seen(word, after_s, until_then, batch.mass_g, start_K))
+                found.append(Seen(word, after_s, until_then, batch.mass_g, start_K, not_later))
     return tuple(found)
 
 
@@ -124,15 +137,15 @@ def resin_lesson(
 ) -> ResinLesson:
     """Return what sessions, each with what it saw, teach of a resin that its datasheet calibrates."""
     between, after = _Between(), calibration
-    counted = set_aside = 0
+    looks: list[tuple[Seen, bool]] = []
     told = set()
     for number, session in enumerate(sessions, 1):
-        shared = max(1, sum(seen.word != "runny" for seen in session)) * between.sd**2
+        shared = max(1, sum(_timed(seen) for seen in session)) * between.sd**2
         sd = sqrt(OBSERVED_LOG_SD**2 + shared)
         fresh = True
         for seen in session:
             late = _late(after.kinetics, seen)
-            if seen.word == "runny" and late < NO_NEWS:
+            if _no_news(seen, late):
                 continue
             found = learn(
                 after,
@@ -142,21 +155,32 @@ def resin_lesson(
                 mass_g=seen.mass_g,
                 start_K=seen.start_K,
                 observed_log_sd=sd,
+                not_later=seen.not_later,
             )
-            if abs(found.surprise) > FAR_OFF and (seen.word != "runny" or found.surprise > 0.0):
-                set_aside += 1
+            # a bound says something only on the side that it cuts off, however far off it is on the other
+            news = _timed(seen) or (found.surprise > 0.0) == (seen.word == "runny")
+            far_off = news and abs(found.surprise) > FAR_OFF
+            looks.append((seen, not far_off))
+            if far_off:
                 continue
-            if fresh and seen.word != "runny" and found.surprise:
+            if fresh and _timed(seen) and found.surprise:
                 between.learn(late, (late / found.surprise) ** 2 - shared)
                 fresh = False
-            counted += 1
             told.add(number)
             after = found.calibration
         if progress is not None:
             progress(number, len(sessions))
-    return _lesson(
-        resin_id, calibration, _for_next_session(after, between.sd), between.sd, len(told), counted, set_aside
-    )
+    return _lesson(resin_id, calibration, _for_next_session(after, between.sd), between.sd, len(told), tuple(looks))
+
+
+def _timed(seen: Seen) -> bool:
+    """Return whether it was seen when it happened, and not only that it was still to come, or over."""
+    return seen.word != "runny" and not seen.not_later
+
+
+def _no_news(seen: Seen, late: float) -> bool:
+    """Return whether everybody knew: still runny long before it was due, or over long after."""
+    return late < NO_NEWS if seen.word == "runny" else seen.not_later and late > -NO_NEWS
 
 
 def _lesson(
@@ -165,8 +189,7 @@ def _lesson(
     after: Calibration,
     between: float,
     sessions: int,
-    counted: int,
-    set_aside: int,
+    looks: tuple[tuple[Seen, bool], ...],
 ) -> ResinLesson:
     """Say what was learnt by the life of a usual cup: the mass of the datasheet, at 20 C."""
     mass_g = stated.masses_g[0]
@@ -177,13 +200,14 @@ def _lesson(
     lesson = ResinLesson(
         resin_id=resin_id,
         sessions=sessions,
-        observations=counted,
-        set_aside=set_aside,
+        observations=sum(counts for _, counts in looks),
+        set_aside=sum(not counts for _, counts in looks),
         life_factor=band.life.working_s / stated_s,
         low=band.working_low_s / stated_s,
         high=band.working_high_s / stated_s,
         session_log_sd=between,
         calibration=after,
+        looks=looks,
     )
     return replace(lesson, calibration=replace(after, assumptions=(*stated.assumptions, lesson.assumption)))
 

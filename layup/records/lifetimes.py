@@ -20,7 +20,7 @@ from layup.chemistry.observation import with_readings
 from layup.chemistry.potlife import Calibration, CourseBand, Stage, Vessel, follow_band, predict_band
 from layup.planning.clocks import EMPTY_BY
 from layup.records.event_fields import Word
-from layup.records.facts import BatchState, History
+from layup.records.facts import BatchState, History, Sight
 from layup.records.state import SessionState
 
 UNLOGGED_K = 293.15
@@ -56,6 +56,8 @@ class Lifetime:
     heat: HeatClass
     """How hot it gets if left where it was mixed, at the edge that one case in ten exceeds."""
     course: CourseBand
+    seen: Sight | None = None
+    """The look that ended it before its band foretold; None where the band stands."""
 
     @property
     def empty_by_s(self) -> float:
@@ -92,9 +94,11 @@ def careful(
         other = lifetime(batch, state, cap)
         life = _shortened(life, other.low_s, other.likely_s, other.high_s)
     over = PAST_IN_CUP if life.where == "in the cup" else PAST_ON_PART
-    for at_s, word in batch.observations:
-        for edge in over.get(word, ()):
-            life = _shortened(life, **{edge: at_s})
+    for sight in batch.sights:
+        edges = over.get(sight.word, ())
+        if edges and sight.at_s < life.low_s:
+            life = replace(life, seen=sight)
+        life = _shortened(life, **dict.fromkeys(edges, sight.at_s))
     return life
 
 
@@ -156,16 +160,13 @@ def fresh_cup_s(calibration: Calibration, mass_g: float, start_K: float, air_K: 
 def learnt_today(state: SessionState, calibration: Calibration) -> Today:
     """Return what was learnt from all that was seen of the batches today."""
     before, cap, doubted = calibration, None, None
+    mixed = (batch for batch in state.batches if batch.mixed_s is not None)
     seen = sorted(
-        (at_s, batch.number, word)
-        for batch in state.batches
-        for at_s, word in telling(batch)
-        if batch.mixed_s is not None
+        ((sight, batch) for batch in mixed for sight in telling(batch)), key=lambda one: (one[0].at_s, one[1].number)
     )
     words: list[str] = []
-    for at_s, number, word in seen:
-        batch = state.batch(number)
-        if batch is None or at_s <= _mixed_s(batch):
+    for (at_s, word, not_later), batch in seen:
+        if at_s <= _mixed_s(batch):
             continue
         found = learn(
             calibration,
@@ -175,6 +176,7 @@ def learnt_today(state: SessionState, calibration: Calibration) -> Today:
             tuple(stage for stage in stages_of(batch, state) if stage.from_s < at_s - _mixed_s(batch)),
             mass_g=batch.mass_g,
             start_K=_start_K(batch, state),
+            not_later=not_later,
         )
         calibration = found.calibration
         words += found.words
@@ -184,13 +186,13 @@ def learnt_today(state: SessionState, calibration: Calibration) -> Today:
     return Today(calibration, tuple(words), cap, doubted)
 
 
-def telling(batch: BatchState) -> list[tuple[float, Word]]:
+def telling(batch: BatchState) -> list[Sight]:
     """Return what tells most of a batch: the last time it was runny, and the first time of each other word."""
-    first: dict[Word, float] = {}
-    for at_s, word in batch.observations:
-        if word == "runny" or word not in first:
-            first[word] = at_s
-    return [(at_s, word) for word, at_s in first.items()]
+    first: dict[Word, Sight] = {}
+    for sight in batch.sights:
+        if sight.word == "runny" or sight.word not in first:
+            first[sight.word] = sight
+    return list(first.values())
 
 
 def stages_of(batch: BatchState, state: SessionState) -> tuple[Stage, ...]:

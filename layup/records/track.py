@@ -21,8 +21,8 @@ from layup.planning.schedule import Batch
 from layup.planning.stack import Plan, Shop
 from layup.planning.timeline import timeline
 from layup.records.event_fields import Word
-from layup.records.facts import BatchState
-from layup.records.lifetimes import Lifetime, first_K, lifetime
+from layup.records.facts import BatchState, Sight
+from layup.records.lifetimes import Lifetime, careful, first_K
 from layup.records.state import SessionState
 
 SAME_MASS = 0.02
@@ -55,7 +55,10 @@ class Stretch(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class BatchTrack:
-    """One batch: planned and real. `cup` and `part` are when it thickens in its cup and closes on the part."""
+    """One batch: planned and real. `cup` and `part` are when it thickens in its cup and closes on the part.
+
+    What was seen of it counts before what was foretold: an end that was seen is the limit.
+    """
 
     number: int
     planned_g: float
@@ -76,6 +79,12 @@ class BatchTrack:
     emptied_K: float | None
     """How warm it was by then, as the model follows it."""
     observations: tuple[tuple[float, Word], ...]
+    cup_due: Limit | None = None
+    """When it was foretold to thicken in its cup, whatever was seen."""
+    cup_seen: Sight | None = None
+    """The first look at which it was no longer runny in its cup."""
+    part_seen: Sight | None = None
+    """The look that ended it on the part before that was due, or as which it was lost there."""
 
     @property
     def used(self) -> bool:
@@ -212,7 +221,8 @@ def _batch(
     planned: Batch | None,
     zero_s: float,
 ) -> BatchTrack:
-    cup, part = _lives(batch, state, calibration)
+    in_cup = _in_cup(batch)
+    cup, part = _lives(batch, in_cup, state, calibration)
     left_cup_s = batch.lost_s if batch.poured_out_s is None else batch.poured_out_s
     emptied_K = None if cup is None or left_cup_s is None else cup.state_at(left_cup_s)[1]
     on_part = part is not None and batch.poured_out_s is not None
@@ -232,18 +242,39 @@ def _batch(
         part_left_s=part.low_s - state.closed_s if part and on_part and state.closed_s is not None else None,
         emptied_K=emptied_K,
         observations=batch.observations,
+        cup_due=_due(cup),
+        cup_seen=next((sight for sight in in_cup.sights if sight.word != "runny"), None),
+        part_seen=part.seen or next((s for s in batch.sights if s.not_later), None) if part and on_part else None,
     )
 
 
-def _lives(batch: BatchState, state: SessionState, calibration: Calibration) -> tuple[Lifetime | None, Lifetime | None]:
+def _in_cup(batch: BatchState) -> BatchState:
+    """Return a batch as if it had stayed in its cup, with what was seen of it there."""
+    if batch.poured_out_s is None:
+        return batch
+    seen = tuple(one for one in batch.observations if one[0] <= batch.poured_out_s)
+    return replace(batch, poured_out_s=None, pressed_s=None, lost_s=None, lost_why="", observations=seen)
+
+
+def _lives(
+    batch: BatchState, in_cup: BatchState, state: SessionState, calibration: Calibration
+) -> tuple[Lifetime | None, Lifetime | None]:
     """Return how long a batch lived in its cup, and how long then on the part; None where the model ends."""
     if batch.mixed_s is None:
         return None, None
     try:
-        in_cup = lifetime(replace(batch, poured_out_s=None, pressed_s=None), state, calibration)
-        return in_cup, in_cup if batch.poured_out_s is None else lifetime(batch, state, calibration)
+        cup = careful(in_cup, state, calibration)
+        return cup, cup if batch.poured_out_s is None else careful(batch, state, calibration)
     except LayupError:
         return None, None
+
+
+def _due(life: Lifetime | None) -> Limit | None:
+    """Return when a life was foretold to end, whatever was seen of it."""
+    if life is None:
+        return None
+    band = life.course
+    return Limit(*(life.mixed_s + s for s in (band.working_low_s, band.course.working_s, band.working_high_s)))
 
 
 def _limit(life: Lifetime | None) -> Limit | None:
