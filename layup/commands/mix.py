@@ -37,7 +37,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--poured",
         nargs=2,
         metavar=("RESIN", "HARDENER"),
-        help='what is in the cup of each, "192 g" "61 g": adds the verdict (default: none)',
+        help='what is in the cup of each, "192 g" "61 g": adds the verdict; off ratio exits 1 (default: none)',
     )
     add_workshop_argument(parser)
     add_json_argument(parser)
@@ -72,7 +72,8 @@ def run(args: argparse.Namespace) -> int:
             console.print(line)
 
     said = [*assumed, *sheet.assumptions]
-    return answer(args.json, data, text, assumptions=said, code=0 if sheet.fits else 1)
+    usable = judged is None or judged.word != "off ratio"
+    return answer(args.json, data, text, assumptions=said, code=0 if sheet.fits and usable else 1)
 
 
 def _data(sheet: MixSheet) -> dict[str, object]:

@@ -110,15 +110,26 @@ def verdict(poured_g: Sequence[float], parts: Sequence[float], *, cup_g: float |
     off = off_ratio(poured_g, parts)
     if cup_g is not None:
         require_positive("cup", cup_g, unit="g")
-    word = _word(off)
+    word = ratio_word(off)
     add_g = correction(poured_g, parts) if word != "on ratio" else (0.0,) * len(parts)
     batch_g = sum(poured_g) + sum(add_g)
     fits = None if cup_g is None else batch_g <= cup_g
     return Verdict(word, off, add_g, batch_g, fits, _advice(word, poured_g, add_g, cup_g))
 
 
-def _word(off: float) -> Word:
-    """Name a deviation."""
+def ratio_word(off: float) -> Word:
+    """Name a deviation from the ratio.
+
+    Parameters
+    ----------
+    off : float
+        0 is on ratio, +0.1 is 10 % too much hardener [-]
+
+    Returns
+    -------
+    word : Word
+        On ratio within 2 %, usable within 5 %, beyond it off ratio [-]
+    """
     if abs(off) <= ON_RATIO + _ROUNDING:
         return "on ratio"
     return "usable" if abs(off) <= OFF_RATIO + _ROUNDING else "off ratio"

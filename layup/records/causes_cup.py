@@ -239,7 +239,23 @@ def off_ratio(scene: Scene) -> Iterator[Finding]:
             ),
             size=abs(off) / OFF_RATIO,
             certainty="certain" if abs(off) > OFF_RATIO else "possible",
-            evidence=evidence(_mixed(scene, batch)),
+            evidence=evidence(_mixed(scene, batch), *scene.ledger.of_batch(BatchPouredOut, batch.number)),
+        )
+
+
+def ratio_unread(scene: Scene) -> Iterator[Finding]:
+    """Find each batch used whose scale nobody read: its ratio is not known."""
+    for batch in scene.track.batches:
+        if not batch.used or not batch.unread:
+            continue
+        yield Finding(
+            kind="ratio unread",
+            words=f"Batch {batch.number} went onto the part with its {' and '.join(batch.unread)} unread.",
+            effect="Its ratio is not known; beyond 5 % off an epoxy sets soft or tacky (common practice, no source).",
+            change="Read the scale before the hardener goes in and after it, while the cup can still be put right.",
+            size=1.0,
+            certainty="possible",
+            evidence=evidence(_mixed(scene, batch), *_left(scene, batch)),
         )
 
 
@@ -278,4 +294,4 @@ def _celsius(kelvin: float) -> str:
     return f"{kelvin - 273.15:.0f} °C"
 
 
-DETECTORS = (past_thickening, cup_too_large, cup_too_hot, off_ratio, scale_too_coarse)
+DETECTORS = (past_thickening, cup_too_large, cup_too_hot, off_ratio, ratio_unread, scale_too_coarse)

@@ -114,8 +114,16 @@ def _lot_recorded(draft: Draft, stamp: Stamp, event: LotRecorded) -> None:
 
 @_on(PourRead)
 def _pour_read(draft: Draft, stamp: Stamp, event: PourRead) -> None:
+    """Take a reading. Hardener in before the resin was read: the resin stands as planned, and stays unread."""
+    batch = draft.batches[event.batch]
     draft.batches[event.batch] = replace(
-        draft.batches[event.batch], resin_g=event.resin_g, hardener_g=event.hardener_g, weighed_s=stamp.elapsed_s
+        batch,
+        resin_g=event.resin_g,
+        hardener_g=event.hardener_g,
+        weighed_s=stamp.elapsed_s,
+        resin_read=batch.resin_read or batch.mixed_s is None,
+        hardener_read=event.hardener_g > 0.0,
+        doubt_accepted=False,
     )
 
 
@@ -134,7 +142,9 @@ def _batch_mixed(draft: Draft, stamp: Stamp, event: BatchMixed) -> None:
 
 @_on(BatchPouredOut)
 def _batch_poured_out(draft: Draft, stamp: Stamp, event: BatchPouredOut) -> None:
-    draft.batches[event.batch] = replace(draft.batches[event.batch], poured_out_s=stamp.elapsed_s)
+    draft.batches[event.batch] = replace(
+        draft.batches[event.batch], poured_out_s=stamp.elapsed_s, doubt_accepted=event.despite is not None
+    )
 
 
 @_on(BatchLost)
@@ -148,6 +158,10 @@ def _step_done(draft: Draft, stamp: Stamp, event: StepDone) -> None:
     draft.steps[event.step] = replace(
         draft.steps[event.step], done_s=stamp.elapsed_s, took_s=stamp.elapsed_s - before_s
     )
+    if event.despite is not None:
+        for number, batch in draft.batches.items():
+            if event.step in batch.plan.steps and batch.status == "in the cup":
+                draft.batches[number] = replace(batch, doubt_accepted=True)
 
 
 def _add(history: list[Reading], at_s: float, value: float) -> None:

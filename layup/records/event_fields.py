@@ -23,6 +23,7 @@ Word = Literal["runny", "thickening", "stringy", "gelled"]
 Component = Literal["resin", "hardener"]
 AlarmRank = Literal["when free", "soon", "now"]
 VesselKind = Literal["cup", "tray"]
+Doubt = Literal["off ratio", "unread"]
 
 STRICT = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
 

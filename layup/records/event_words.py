@@ -47,7 +47,7 @@ def describe(event: Event) -> str:
 def told(state: SessionState, event: Event) -> str:
     """Return what happened in a session, in words: a step by its name, and of an undo what it took back."""
     if isinstance(event, StepDone) and (step := state.step(event.step)) is not None:
-        return f"done: {step.plan.name}"
+        return f"done: {step.plan.name}{_despite(event)}"
     back, of, before = True, event, state.seq + 1
     while isinstance(of, Undone):
         target = state.record(of.undone_seq)
@@ -85,6 +85,11 @@ def _mixed(event: BatchMixed) -> str:
     )
 
 
+def _despite(event: BatchPouredOut | StepDone) -> str:
+    """Return the mark of mix that was laid although something stood against it."""
+    return f", {event.despite.upper()}, laid all the same" if event.despite else ""
+
+
 def _night(event: NightExpected) -> str:
     wanted = "" if event.out_by_s is None else f", part wanted out {event.out_by_s / 3600:.0f} h after closing"
     return f"tonight down to {_celsius(event.coldest_K)}{wanted}"
@@ -112,9 +117,9 @@ WORDS = _words(
     (LotRecorded, lambda event: f"{event.component} lot {event.lot}"),
     (PourRead, _poured),
     (BatchMixed, _mixed),
-    (BatchPouredOut, lambda event: f"batch {event.batch} on the part"),
+    (BatchPouredOut, lambda event: f"batch {event.batch} on the part{_despite(event)}"),
     (BatchLost, lambda event: f"batch {event.batch} lost" + (f": {event.why}" if event.why else "")),
-    (StepDone, lambda event: f"step {event.step} done"),
+    (StepDone, lambda event: f"step {event.step} done{_despite(event)}"),
     (TemperatureRead, lambda event: f"{event.place} {_celsius(event.temperature_K)}"),
     (HumidityRead, lambda event: f"humidity {100 * event.relative_humidity:.0f} %"),
     (WoodMoistureRead, lambda event: f"wood at {100 * event.moisture_fraction:.0f} % moisture"),

@@ -16,6 +16,7 @@ from layup.records.event_fields import (
     AlarmRank,
     BatchPlan,
     Component,
+    Doubt,
     Fraction,
     Mass,
     Name,
@@ -116,6 +117,8 @@ class BatchPouredOut(Event):
 
     event: Literal["batch-poured-out"] = "batch-poured-out"
     batch: Number
+    despite: Doubt | None = None
+    """What stood against it, where somebody was asked and laid it all the same."""
 
 
 class BatchLost(Event):
@@ -131,6 +134,8 @@ class StepDone(Event):
 
     event: Literal["step-done"] = "step-done"
     step: Number
+    despite: Doubt | None = None
+    """The same of the mix that it was laid with."""
 
 
 class TemperatureRead(Event):

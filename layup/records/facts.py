@@ -40,6 +40,11 @@ class BatchState:
     start_K: float | None = None
     vessel: VesselKind = "cup"
     depth_m: float | None = None
+    resin_read: bool = False
+    """Whether the scale was read for the resin before hardener went in, and so on for the hardener."""
+    hardener_read: bool = False
+    doubt_accepted: bool = False
+    """Whether somebody laid it, or some of it, although it was off ratio or unread, and it was not read since."""
     poured_out_s: float | None = None
     pressed_s: float | None = None
     lost_s: float | None = None

@@ -35,7 +35,7 @@ FOLLOWS_FROM: dict[FindingKind, frozenset[FindingKind]] = {
     "closed late": frozenset(
         {"slow step", "shop outside the window", "mould outside the window", "cup too hot", "past thickening"}
     ),
-    "cure cut short": frozenset({"off ratio"}),
+    "cure cut short": frozenset({"off ratio", "ratio unread"}),
 }
 """What each finding may follow from."""
 

@@ -11,6 +11,7 @@ FindingKind = Literal[
     "cup too large",
     "cup too hot",
     "off ratio",
+    "ratio unread",
     "scale too coarse",
     "shop outside the window",
     "mould outside the window",
@@ -47,8 +48,8 @@ DEFECTS: dict[str, Defect] = {
         "plies or core that do not hold together",
         frozenset(
             {
-                *("closed late", "past thickening", "dew or blush", "off ratio", "scale too coarse", "starved"),
-                *("slow step", "cure cut short", "mould outside the window"),
+                *("closed late", "past thickening", "dew or blush", "off ratio", "ratio unread", "scale too coarse"),
+                *("starved", "slow step", "cure cut short", "mould outside the window"),
             }
         ),
     ),
@@ -60,7 +61,7 @@ DEFECTS: dict[str, Defect] = {
         "does not set hard, or sticks to the finger",
         frozenset(
             {
-                *("off ratio", "scale too coarse", "dew or blush", "cure cut short"),
+                *("off ratio", "ratio unread", "scale too coarse", "dew or blush", "cure cut short"),
                 *("shop outside the window", "mould outside the window"),
             }
         ),

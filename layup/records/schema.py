@@ -22,6 +22,7 @@ MEANINGS = {
     "component": "resin or hardener",
     "coupon_g": "the coupon before it was burnt",
     "depth_m": "depth of the mix in a tray",
+    "despite": "what stood against laying the mix, where somebody was asked and laid it all the same",
     "done": "ticked, or the tick taken away",
     "dry_g": "all that is in the part but resin: cloth as laid, core, sheets, edges",
     "fibre_fraction": "target as set on Stack",

@@ -8,11 +8,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from math import isfinite
 from typing import NamedTuple
 
 from layup.chemistry.datasheet import Datasheet
-from layup.chemistry.mixing import off_ratio, parts_by_mass
+from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.potlife import Calibration
 from layup.errors import LayupError
 from layup.planning.bench import Pace, pace_of
@@ -20,6 +19,7 @@ from layup.planning.case import Case, Settled, settle
 from layup.planning.schedule import Batch
 from layup.planning.stack import Plan, Shop
 from layup.planning.timeline import timeline
+from layup.records.doubts import poured_off_ratio, unread
 from layup.records.event_fields import Word
 from layup.records.facts import BatchState, Sight
 from layup.records.lifetimes import Lifetime, careful, first_K
@@ -69,6 +69,8 @@ class BatchTrack:
     emptied_s: float | None
     lost_s: float | None
     off_ratio: float | None
+    unread: tuple[str, ...]
+    """The components that were never read on the scale."""
     start_K: float | None
     cup: Limit | None
     part: Limit | None
@@ -234,7 +236,8 @@ def _batch(
         contact_s=batch.mixed_s,
         emptied_s=batch.poured_out_s,
         lost_s=batch.lost_s,
-        off_ratio=_off(batch, sheet),
+        off_ratio=poured_off_ratio(batch, parts_by_mass(sheet)),
+        unread=() if batch.mixed_s is None else unread(batch),
         start_K=batch.start_K,
         cup=_limit(cup),
         part=_limit(part) if on_part else None,
@@ -279,17 +282,6 @@ def _due(life: Lifetime | None) -> Limit | None:
 
 def _limit(life: Lifetime | None) -> Limit | None:
     return None if life is None else Limit(life.low_s, life.likely_s, life.high_s)
-
-
-def _off(batch: BatchState, sheet: Datasheet) -> float | None:
-    """Return how far off ratio a batch was mixed; None where that cannot be told from its readings."""
-    if batch.mixed_s is None or not batch.resin_g or not batch.hardener_g:
-        return None
-    try:
-        off = off_ratio((batch.resin_g, batch.hardener_g), parts_by_mass(sheet))
-    except LayupError:
-        return None
-    return off if isfinite(off) else None
 
 
 def _steps(

@@ -10,7 +10,7 @@ from rich.text import Text
 from layup.errors import LayupError
 from layup.records.events import BatchLost, Replanned
 from layup.records.facts import BatchState
-from layup.screens.day_deeds import running_day
+from layup.screens.day_deeds import lay_all_the_same, running_day
 from layup.screens.prompts import Choose, Page, if_yes, sure
 
 if TYPE_CHECKING:
@@ -85,8 +85,12 @@ def poured_out(app: LayupApp) -> None:
     """The oldest cup is empty: its batch is on the part."""
     day = running_day(app)
     if day is not None:
-        cups = day.in_cup()
-        _which(app, "Which cup is empty?", cups, "no batch is in its cup", lambda n: app.heard(day.poured_out(n)))
+
+        def empty(number: int) -> None:
+            stands = day.doubt(number)
+            lay_all_the_same(app, day, [number] if stands else [], lambda: app.heard(day.poured_out(number, stands)))
+
+        _which(app, "Which cup is empty?", day.in_cup(), "no batch is in its cup", empty)
 
 
 def observe(app: LayupApp) -> None:

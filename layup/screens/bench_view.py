@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import compress
 
+from layup.records.doubts import doubt
 from layup.records.event_words import told
 from layup.records.facts import BatchState
 from layup.records.lifetimes import Lifetime
@@ -173,12 +174,14 @@ def _card(day: PressDay, life: Lifetime, now_s: float) -> Card:
     words = CUP_WORDS if life.where == "in the cup" else PART_WORDS
     seen = batch.observations[-1][1] if batch and batch.observations else ""
     mass = f"{batch.mass_g:.0f} g" if batch else ""
+    stands = doubt(batch, day.parts) if batch else None
+    where = {"in the cup": "in cup", "on the part": "part"}[life.where] if stands else life.where
     band = f"{day.clock_time(life.low_s)}-{day.clock_time(life.high_s)}"
     hot = life.empty_by_s < life.low_s
     until = f"out {day.clock_time(life.empty_by_s)} ({band})" if hot else f"use by {band}"
     return Card(
         batch=life.batch,
-        title=f"{life.batch}  {life.where}  {mass}",
+        title=f"{life.batch}  {where}  " + (f"! {stands.upper()}" if stands else mass),
         digits=countdown(life.empty_by_s - now_s),
         word=words[level] + (f", {seen}" if seen else ""),
         urgency=level,

@@ -16,6 +16,8 @@ from layup.chemistry.potlife import Calibration, calibrate
 from layup.errors import StorageError
 from layup.planning.stack import Plan
 from layup.records.clock import Clock
+from layup.records.doubts import doubt
+from layup.records.event_fields import Doubt
 from layup.records.event_words import told
 from layup.records.events import BatchMixed, BatchPouredOut, Event, Observation, PourRead, StepDone, Undone
 from layup.records.facts import BatchState, StepState
@@ -227,9 +229,10 @@ class PressDay:
             tare_each=self.plan.scale.tare_each,
             poured_g=self._poured(number),
             clock_runs=batch.mixed_s is not None,
+            resin_assumed=batch.mixed_s is not None and not batch.resin_read,
         )
         if station.clock_runs and not station.poured_g:
-            return replace(station, poured_g=station.targets_g[:1], resin_assumed=True)
+            return replace(station, poured_g=station.targets_g[:1])
         return station
 
     def _poured(self, number: int) -> tuple[float, ...]:
@@ -268,31 +271,52 @@ class PressDay:
         words = f"batch {number}: clock started, empty it by {self.clock_time(life.empty_by_s)} (an estimate)"
         return Said(f"{said.words}{words}", True)
 
-    def poured_out(self, number: int) -> Said:
-        """Move a batch from its cup to the part."""
-        return self.log(BatchPouredOut(batch=number), f"batch {number} is on the part")
+    def doubt(self, number: int) -> Doubt | None:
+        """Return what stands against laying a batch from its cup, unless somebody laid some of it all the same."""
+        batch = self.state.batch(number)
+        return None if batch is None or batch.doubt_accepted else doubt(batch, self.parts)
+
+    def poured_out(self, number: int, despite: Doubt | None = None) -> Said:
+        """Move a batch from its cup to the part; one in doubt only where somebody said so."""
+        return self.log(BatchPouredOut(batch=number, despite=despite), f"batch {number} is on the part")
 
     def observed(self, number: int, word: str) -> Said:
         """Log how a batch looks."""
         event = Observation.model_validate({"batch": number, "word": word})
         return self.log(event, f"batch {number} looks {word}")
 
-    def step_done(self) -> Said:
-        """Finish the step on the bench."""
+    def _serving(self, step: StepState) -> list[BatchState]:
+        return [batch for batch in self.state.batches if step.number in batch.plan.steps]
+
+    def step_refusal(self) -> str:
+        """Return why the step on the bench cannot be done now, or an empty text."""
         step = self.state.step_now
         if step is None:
-            return Said("not now: every step is done - close the press", False)
+            return "not now: every step is done - close the press"
         if self.state.closed_s is not None:
-            return Said("not now: the press is closed", False)
-        serving = [batch for batch in self.state.batches if step.number in batch.plan.steps]
-        dry = [batch.number for batch in serving if batch.mixed_s is None and batch.lost_s is None]
-        if dry:
-            return Said(f"not now: {step.plan.name} wants batch {dry[0]}, which has no hardener in yet", False)
+            return "not now: the press is closed"
+        dry = [batch for batch in self._serving(step) if batch.mixed_s is None and batch.lost_s is None]
+        return f"not now: {step.plan.name} wants batch {dry[0].number}, which has no hardener in yet" if dry else ""
+
+    def doubtful_cups(self) -> list[int]:
+        """Return the batches in their cups that the step on the bench is laid with, and that something stands against.
+
+        A batch off ratio comes before one that is only unread.
+        """
+        step = self.state.step_now
+        cups = [batch.number for batch in (self._serving(step) if step else ()) if batch.status == "in the cup"]
+        return sorted(filter(self.doubt, cups), key=lambda number: self.doubt(number) != "off ratio")
+
+    def step_done(self, despite: Doubt | None = None) -> Said:
+        """Finish the step on the bench; one laid with a batch in doubt only where somebody said so."""
+        step, refusal = self.state.step_now, self.step_refusal()
+        if step is None or refusal:
+            return Said(refusal, False)
         began_s = max((s.done_s for s in self.state.steps if s.done_s is not None), default=0.0)
         took_s = self.now_s() - began_s
         hasty = took_s < HASTY * step.plan.planned_s
         after = f" after {took_s:.0f} s, {step.plan.planned_s / 60:.0f} min planned: u takes it back" if hasty else ""
-        return self.log(StepDone(step=step.number), f"done: {step.plan.name}{after}")
+        return self.log(StepDone(step=step.number, despite=despite), f"done: {step.plan.name}{after}")
 
     @property
     def air_K(self) -> float:

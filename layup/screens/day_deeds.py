@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from layup.records.events import Demoulded, LotRecorded, Note, PressClosed, SessionEnded
@@ -24,8 +25,28 @@ def running_day(app: LayupApp) -> PressDay | None:
 def step_done(app: LayupApp) -> None:
     """Finish the step on the bench."""
     day = running_day(app)
-    if day is not None:
-        app.heard(day.step_done())
+    if day is None:
+        return
+    doubtful = [] if day.step_refusal() else day.doubtful_cups()
+    stands = day.doubt(doubtful[0]) if doubtful else None
+    lay_all_the_same(app, day, doubtful, lambda: app.heard(day.step_done(stands)))
+
+
+def lay_all_the_same(app: LayupApp, day: PressDay, doubtful: list[int], then: Callable[[], None]) -> None:
+    """Ask of each batch in doubt whether it goes on the part all the same, then do it; a looker-on is not asked."""
+    if not doubtful or day.watching:
+        then()
+        return
+    first, rest = doubtful[0], doubtful[1:]
+
+    def answered(answer: str) -> None:
+        if answer == "yes":
+            lay_all_the_same(app, day, rest, then)
+        else:
+            app.say(f"batch {first} stays in its cup: read or put it right at the scale (m)")
+
+    title = f"{day.station(first).doubt_words()}\n\nLay it all the same?"
+    app.ask(sure(title, "yes, lay it: it keeps its mark", "no, keep it in its cup"), answered)
 
 
 def lot(app: LayupApp) -> None:

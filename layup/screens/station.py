@@ -38,6 +38,7 @@ class Station:
     clock_runs: bool = False
     """Whether hardener is in: without a reading of the resin, the resin is then taken as planned."""
     resin_assumed: bool = False
+    """Whether it was so: the resin was never read."""
 
     @property
     def stage(self) -> Stage:
@@ -142,6 +143,22 @@ class Station:
         if self.stage == "addition" and self.adding is not None:
             return f"{again}Add {COMPONENTS[self.adding].upper()} until the scale shows {self.next_g:g} g."
         return "On ratio. Stir, scrape the sides and the bottom, stir again."
+
+    def doubt_words(self) -> str:
+        """Return what stands against laying this batch, and what would put it right."""
+        judged = self.verdict
+        if judged is None or judged.word != "off ratio":
+            missing = "resin" if self.resin_assumed else "hardener"
+            todo = "" if judged else f"\nRead it first: the scale should show {self.next_g:g} g."
+            return f"Batch {self.batch} is UNREAD: its {missing} was not read.{todo}"
+        much = "much" if judged.off_ratio > 0 else "little"
+        words = f"Batch {self.batch} is OFF RATIO: {100 * abs(judged.off_ratio):.1f} % too {much} hardener."
+        if self.adding is None:
+            return words
+        words += f"\nAdd {judged.add_g[self.adding]:.1f} g of {COMPONENTS[self.adding]}, scale to {self.next_g:g} g."
+        if judged.fits is False:
+            words += f"\nThe cup takes {self.cup_g:g} g: move it to a larger one first."
+        return words
 
     def _shown(self, mass_g: float) -> float:
         """Return a mass as the scale can show it."""

@@ -197,3 +197,16 @@ def test_a_file_in_place_of_the_resins_is_no_workshop(say, workshop):
     answer = say("mix", "slow-laminating", "250 g")
     assert answer.code == 3
     assert "resins: cannot be read (Not a directory)" in answer.complaint
+
+
+@pytest.mark.parametrize(("hardener", "code"), [("57.6 g", 0), ("59.5 g", 0), ("52 g", 1), ("70 g", 1)])
+def test_a_batch_poured_off_ratio_is_told_by_the_exit_code_too(say, hardener, code):
+    words = "mix", "slow-laminating", "250 g", "--poured", "192 g", hardener
+    assert say(*words).code == code
+    answer = say(*words, "--json")
+    assert answer.code == code
+    assert answer.data["fits"] is True, "scale and cup have room for the sheet's own batch"
+
+
+def test_the_help_says_that_an_off_ratio_batch_exits_with_1(say):
+    assert "off ratio exits 1" in " ".join(say("mix", "--help").out.split())

@@ -78,7 +78,9 @@ def test_evidence_carries_the_readings_themselves(root: Path) -> None:
     finding = looked_back(root, "much hardener", 1).findings[0]
     assert finding.kind == "off ratio"
     assert "20 %" in finding.words
-    assert [one.words.startswith("batch 2 hardener in") for one in finding.evidence] == [True]
+    mixed, laid = finding.evidence
+    assert mixed.words.startswith("batch 2 hardener in")
+    assert laid.words == "batch 2 on the part"
 
 
 def test_a_larger_effect_is_a_larger_finding(root: Path) -> None:

@@ -232,11 +232,18 @@ def nobody_logs(script: Script) -> Script:
     return changed(script, change)
 
 
+def nobody_reads(script: Script) -> Script:
+    """The second batch is mixed by eye: its scale is never read."""
+    read = (timed for timed in script.events if not (isinstance(timed[1], PourRead) and timed[1].batch == 2))
+    return replace(script, events=tuple(read))
+
+
 MISHAPS: dict[str, Seeded] = {
     "a cup left standing": Seeded("past thickening", WARM, cup_left_standing, ("dry spot",)),
     "all in one cup": Seeded("cup too large", WARM, all_in_one_cup, ("scorched", "dry spot")),
     "warm cans": Seeded("cup too hot", WARM, warm_cans, ("void",)),
     "much hardener": Seeded("off ratio", WARM, much_hardener, ("tacky",)),
+    "nobody reads the scale": Seeded("ratio unread", WARM, nobody_reads, ("tacky",)),
     "a little more": Seeded("scale too coarse", WARM, a_little_more, ("tacky",)),
     "the stove left on": Seeded("shop outside the window", WARM, stove_left_on, ("dry spot",)),
     "a heated mould": Seeded("mould outside the window", WARM, heated_mould, ("delamination",)),

@@ -110,7 +110,7 @@ async def test_the_countdown_follows_a_change_of_temperature_by_age_and_does_not
 
 async def test_undo_takes_back_one_entry_and_both_stay_in_the_journal(shop):
     async with running(shop) as (app, pilot):
-        await press(app, pilot, "g", "y", "enter", "h", "b", "d")
+        await press(app, pilot, "g", "y", "enter", "h", "enter", "b", "d")
         assert isinstance(app.day.state.records[-1], StepDone)
         await press(app, pilot, "u")
         assert app.day.state.steps[0].done_s is None

@@ -1,0 +1,131 @@
+"""A batch off ratio, or one whose scale nobody read, does not go on the part without being asked about."""
+
+import json
+from pathlib import Path
+
+import pytest
+from app_driver import begin_day, press, running, said, words
+from app_driver import workshop as make_workshop
+from textual.widgets import Static
+
+from layup.materials.names import JOURNAL
+from layup.records.events import BatchPouredOut, StepDone
+from layup.records.kept import kept_session
+from layup.records.review import review
+from layup.screens.prompts import Choose
+from layup.screens.station import Station
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Path:
+    return make_workshop(tmp_path)
+
+
+LEAN = (*"302", "enter", "h", *"372", "enter", "b")
+"""Keys at the scale: 302 g of resin, then 70 g of hardener, where 90.6 g were due."""
+
+
+def poured_out(app) -> list[BatchPouredOut]:
+    return [record for record in app.day.state.records if isinstance(record, BatchPouredOut)]
+
+
+def card(app) -> str:
+    return " ".join(str(line.content) for line in app.base.query("#cards Static").results(Static))
+
+
+async def test_a_batch_off_ratio_stays_in_its_cup_until_somebody_says_yes(shop):
+    async with running(shop) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, *LEAN)
+        assert "OFF RATIO" in card(app), "the mark stands while it can still be put right"
+        for leave in ("escape", "enter", "n"):
+            await press(app, pilot, "o")
+            assert isinstance(app.screen, Choose)
+            assert "22.7 % too little hardener" in app.screen.title_text
+            assert "Add 20.6 g of hardener" in app.screen.title_text
+            assert "scale to 393 g" in app.screen.title_text
+            await press(app, pilot, leave)
+            assert not poured_out(app), leave
+            assert app.day.state.batch(1).status == "in the cup"
+        assert "stays in its cup" in said(app)
+
+
+async def test_laid_all_the_same_it_is_marked_on_its_card_in_the_log_and_in_the_review(shop):
+    async with running(shop) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, *LEAN, "o", "y")
+        assert app.day.state.batch(1).status == "on the part"
+        assert "OFF RATIO" in card(app)
+        assert "batch 1 on the part, OFF RATIO" in words(app, "#bench-log")
+        folder = app.day.folder
+    assert json.loads((folder / JOURNAL).read_text(encoding="utf-8").splitlines()[-1])["despite"] == "off ratio"
+    (finding,) = [one for one in review(kept_session(folder)).findings if one.kind == "off ratio"]
+    assert finding.certainty == "certain"
+    assert any("OFF RATIO" in one.words for one in finding.evidence)
+
+
+async def test_a_step_done_with_a_batch_off_ratio_is_asked_about_once(shop):
+    async with running(shop) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, *LEAN, "d")
+        assert isinstance(app.screen, Choose)
+        await press(app, pilot, "enter")
+        assert app.day.state.steps[0].done_s is None
+        await press(app, pilot, "d", "y")
+        assert app.day.state.steps[0].done_s is not None
+        assert "OFF RATIO" in words(app, "#bench-log")
+        await press(app, pilot, "d", "o")
+        assert app.screen is app.base, "answered for this reading"
+        assert app.day.state.batch(1).status == "on the part"
+
+
+async def test_put_right_it_goes_on_the_part_unasked_and_a_new_reading_is_judged_anew(shop):
+    async with running(shop) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, *LEAN, "d", "y", "m", *"393", "enter", "b")
+        assert "OFF RATIO" not in card(app)
+        await press(app, pilot, "d", "o")
+        assert app.day.state.batch(1).status == "on the part"
+        assert app.screen is app.base
+
+
+async def test_an_unread_batch_is_asked_about_and_marked_and_found_by_the_review(shop):
+    async with running(shop) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, "enter", "h", "b")
+        assert "UNREAD" in card(app)
+        await press(app, pilot, "o")
+        assert "hardener was not read" in app.screen.title_text
+        assert f"{app.day.station(1).next_g:g} g" in app.screen.title_text
+        await press(app, pilot, "escape")
+        assert not poured_out(app)
+        await press(app, pilot, "d", "y", "o")
+        assert any(isinstance(record, StepDone) for record in app.day.state.records)
+        assert app.day.state.batch(1).status == "on the part"
+        assert "UNREAD" in card(app)
+        assert "UNREAD" in words(app, "#bench-log")
+        folder = app.day.folder
+    (finding,) = [one for one in review(kept_session(folder)).findings if one.kind == "ratio unread"]
+    assert "Batch 1" in finding.words
+
+
+async def test_a_sum_read_over_resin_that_nobody_read_leaves_the_batch_unread(shop):
+    async with running(shop) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, "h", "enter", "b", "o")
+        assert "resin was not read" in app.screen.title_text
+        await press(app, pilot, "y")
+        assert "UNREAD" in card(app)
+
+
+async def test_undo_takes_the_answer_back_with_the_step(shop):
+    async with running(shop) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, *LEAN, "d", "y", "u", "d")
+        assert isinstance(app.screen, Choose)
+
+
+def test_a_correction_that_the_cup_cannot_hold_names_a_larger_cup():
+    station = Station(1, (300.0, 90.0), (100.0, 30.0), cup_g=380.0, poured_g=(302.0, 70.0), clock_runs=True)
+    assert "cup takes 380 g" in station.doubt_words()
+    assert "scale to 393 g" in station.doubt_words()
