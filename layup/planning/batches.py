@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from layup.planning.clocks import Clocks
 from layup.planning.job import Job
-from layup.planning.schedule import Split, follow, nothing_fits
+from layup.planning.schedule import Split, follow, kept_up, nothing_fits
 
 MOST_BATCHES = 30
 """More than one bench can keep apart."""
@@ -55,14 +55,16 @@ def split_batches(job: Job, clocks: Clocks) -> Split:
     weigh within 2 % and no more than the largest cup. Exact, by dynamic programming from the last portion back over
     the number of batches left: what is kept for each portion are the tails of which none is better in both the waiting
     it adds and its smallest margin. Only if no split keeps within these masses may a batch be mixed larger than it is
-    laid, so that the scale can weigh it. Times count from the start of the first weighing.
+    laid, so that the scale can weigh it. Batches that fit,
+    and that nobody could keep up with mixing, are not proposed. Times count from the start of the first weighing.
     """
     if not job.work.portions:
         return follow(job, clocks, ())
     for tried in (job, replace(job, padded=True)):
         best = _best(tried, clocks)
         if best is not None:
-            return follow(tried, clocks, _ends(best))
+            split = follow(tried, clocks, _ends(best))
+            return kept_up(split, tried) if split.fits else split
     return nothing_fits(job, MOST_BATCHES)
 
 

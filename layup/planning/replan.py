@@ -14,7 +14,7 @@ from layup.planning.budget import budget
 from layup.planning.case import Case, clocks_at
 from layup.planning.job import Job, job_of
 from layup.planning.remedies import ON_THE_DAY, Remedy, best_remedies, proposals
-from layup.planning.schedule import Limit, Split, left_over_words, minutes
+from layup.planning.schedule import Limit, Split, kept_up, left_over_words, minutes
 
 SHORT_S = 600.0
 """With less to spare than this, get the closing ready first (common practice, no source)."""
@@ -22,9 +22,6 @@ STOP = (
     "Stop in time: scrape the wet layers off while they are soft and keep the core, base and edges for another day. "
     "Half a layup that sets open is lost whole."
 )
-MOST_MIXING, MOST_MIXING_ALONE = 2.0 / 3.0, 0.4
-"""Share of the time to the closing that one of several, or somebody alone, may mix: with more, no hand is free for
-clocks, cups and the bench (common practice, no source)."""
 READY = "Lay out now what the closing needs: film and caul cut and clean, press set, the way to it clear."
 _GRAIN_G = 1e-6
 
@@ -183,27 +180,11 @@ def _rest(case: Case, state: DayState) -> _Rest:
         close_by_s=min(open_within, default=float("inf")),
         first_batch=state.first_batch,
     )
-    split = _kept_up(split_batches(job, clocks_at(case, job, case.shop)), job)
+    split = kept_up(split_batches(job, clocks_at(case, job, case.shop)), job)
     limits = [split.limit] if split.limit else []
     limits += [_hand_limit(cup, took) for cup, took in zip(state.in_cup, elapsed, strict=True)]
     limit = min(limits, key=_tightness, default=None)
     return _Rest(job, split, limit, split.fits and (limit is None or _tightness(limit) >= 0.0))
-
-
-def _kept_up(split: Split, job: Job) -> Split:
-    """Return a split, or none where nobody can keep up with mixing its batches."""
-    if split.closed_s is None or len(split.batches) < 2:
-        return split
-    count, mixing_s = len(split.batches), len(split.batches) * job.pace.mixing_s
-    most = MOST_MIXING if job.pace.beside else MOST_MIXING_ALONE
-    margin_s = most * split.closed_s - mixing_s
-    if margin_s >= 0.0:
-        return split
-    words = (
-        f"It would take {count} small batches, and {minutes(mixing_s)} of mixing in the {minutes(split.closed_s)} to "
-        "the closing: more than can be kept up (common practice, no source)."
-    )
-    return Split((), False, Limit("mixing", None, margin_s, words), None, split.press_by_s)
 
 
 def _tightness(limit: Limit) -> float:

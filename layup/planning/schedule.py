@@ -26,6 +26,9 @@ class Share:
     laid_g: float
 
 
+MOST_MIXING, MOST_MIXING_ALONE = 2.0 / 3.0, 0.4
+"""Share of the time to the closing that one of several, or somebody alone, may mix: with more, no hand is free for
+clocks, cups and the bench (common practice, no source)."""
 LEAST_LEFT_OVER_g = 1.0
 """Less mix than this left over in a cup is not worth a word."""
 
@@ -139,6 +142,35 @@ def follow(job: Job, clocks: Clocks, ends: Sequence[int]) -> Split:
         closed_s=closed,
         press_by_s=press_by if press_by < float("inf") else None,
     )
+
+
+def kept_up(split: Split, job: Job) -> Split:
+    """Return a split, or one without batches where nobody can keep up with mixing them.
+
+    Parameters
+    ----------
+    split : Split
+        Batches with their times [-]
+    job : Job
+        What was split, for the time that mixing one takes [-]
+
+    Returns
+    -------
+    Split
+        The same; or no batches, and the limit that forbids them [-]
+    """
+    if split.closed_s is None or len(split.batches) < 2:
+        return split
+    count, mixing_s = len(split.batches), len(split.batches) * job.pace.mixing_s
+    most = MOST_MIXING if job.pace.beside else MOST_MIXING_ALONE
+    margin_s = most * split.closed_s - mixing_s
+    if margin_s >= 0.0:
+        return split
+    words = (
+        f"It would take {count} small batches, and {minutes(mixing_s)} of mixing in the {minutes(split.closed_s)} to "
+        "the closing: more than can be kept up (common practice, no source)."
+    )
+    return Split((), False, Limit("mixing", None, margin_s, words), None, split.press_by_s)
 
 
 def nothing_fits(job: Job, most_batches: int) -> Split:

@@ -200,3 +200,18 @@ def test_a_warmer_shop_leaves_less_time():
 def test_a_state_that_no_day_has_is_refused(more, message):
     with pytest.raises(RangeError, match=message):
         DayState(**{"now_s": 0.0, "people": 1, "done": {}, **FULL, **more})
+
+
+@pytest.mark.parametrize("people", [1, 2, 3])
+def test_a_plan_and_the_replan_of_its_first_minute_agree_on_whether_mixing_can_be_kept_up_with(people):
+    refused = 0
+    for pot_life_min in (20, 15, 12, 10, 8, 6):
+        sheet = replace(SLOW, pot_lives=(replace(SLOW.pot_lives[0], time_s=60.0 * pot_life_min),))
+        plan = replace(PLAN, scale=Scale(readability_g=0.1), crew=replace(PLAN.crew, people=people))
+        case = Case(plan, sheet, calibrate(sheet), Shop(298.15))
+        planned, rest = settle(case).split, replan(case, DayState(0.0, people, {}, **FULL))
+        assert planned.fits == rest.in_time, (people, pot_life_min)
+        if planned.limit.kind == "mixing":
+            assert rest.limit.kind == "mixing"
+            refused += 1
+    assert refused or people > 1
