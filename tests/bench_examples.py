@@ -9,6 +9,7 @@ from pathlib import Path
 
 from layup.chemistry.potlife import Calibration, calibrate
 from layup.materials.resin_file import load_resin
+from layup.planning.rescue import Rescue
 from layup.records.alarm_scene import Alarm, Outlook
 from layup.records.alarms import Board, look
 from layup.records.clock import ManualClock
@@ -23,6 +24,7 @@ PARTS = (100.0, 30.0)
 LOOK_S = 5
 CLOSING_S = 360.0
 STIR_S = 180.0
+CLOSE_NOW = Rescue("close", "close the press now, with what is on it", "close now", urgent=True)
 WINDOW_K = (289.15, 297.15)
 
 
@@ -49,7 +51,7 @@ def begin(batches: int = 4, steps: int = 8, step_s: float = 420.0) -> SessionSta
 
 def quiet_outlook(now_s: float = 0.0) -> Outlook:
     """Return an outlook in which nothing is wrong."""
-    return Outlook(now_s=now_s, parts=PARTS, closing_s=CLOSING_S, stir_s=STIR_S, window_K=WINDOW_K)
+    return Outlook(now_s=now_s, parts=PARTS, closing_s=CLOSING_S, stir_s=STIR_S, rescue=CLOSE_NOW, window_K=WINDOW_K)
 
 
 @dataclass

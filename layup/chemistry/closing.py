@@ -9,8 +9,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from layup.chemistry.caul import (
-    ACROSS,
-    RIGID,
+    NOT_MODELLED,
     Clamping,
     bed_of_caul,
     caul_deflection_m,
@@ -23,11 +22,10 @@ from layup.chemistry.compaction import CLOTHS, Fraction, bed_give_m, fibre_fract
 from layup.chemistry.ranges import require_between, require_positive
 
 __all__ = [
-    "ACROSS",
     "CAULS",
     "CAUTIONS",
     "CLOTHS",
-    "RIGID",
+    "NOT_MODELLED",
     "Caul",
     "Clamping",
     "Force",

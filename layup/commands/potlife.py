@@ -15,7 +15,7 @@ from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import add_workshop_argument, celsius, quantity, temperature_K
 from layup.errors import InputError, LayupError
 from layup.materials.workshop import Workshop
-from layup.planning.clocks import EMPTY_BY
+from layup.planning.clocks import empty_by_s
 from layup.report.course_picture import LifeTable, course_picture, life_table
 
 if TYPE_CHECKING:
@@ -170,7 +170,7 @@ def _found(case: Case, band: Band) -> Found:
         gel_low_min=band.gel_low_s / 60,
         gel_high_min=band.gel_high_s / 60,
         thick_to_gel_min=(life.gel_s - life.working_s) / 60,
-        empty_by_min=None if life.open_s is not None else EMPTY_BY[band.heat_class_high] * low_s / 60,
+        empty_by_min=None if life.open_s is not None else empty_by_s(low_s, band.heat_class_high) / 60,
         film_open_min=film_life_s(kinetics, case.shop_K) / 60,
         film_thick_to_gel_min=film_s / 60,
         viscosity_Pa_s=_viscosity(points, case.start_K),

@@ -1,12 +1,16 @@
-"""What a plan must know of a resin in a shop: how long a batch lasts in its cup, and then on the part."""
+"""How long a batch lasts in its cup and then on the part, and the one rule by which both are judged.
+
+Whoever asks how a cup does, for a plan, a card, an alarm, a page or a review, asks here.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import exp, log
-from typing import Protocol
+from typing import Literal, Protocol, get_args
 
+from layup.chemistry.heat import HOT_K
 from layup.chemistry.potlife import HeatClass
 from layup.chemistry.spread import EIGHTY_PERCENT, Covariance, log_sd
 from layup.planning.monotone import monotone_curve
@@ -14,6 +18,172 @@ from layup.planning.monotone import monotone_curve
 EMPTY_BY: dict[HeatClass, float] = {"warm": 1.0, "hot": 0.9, "runaway": 0.8}
 """Share of a cup's life, low edge, in which it must be emptied. Nearly every cup of mix would run away if it were left
 standing: what keeps it safe is to empty it well before it thickens (common practice, no source for the shares)."""
+SOON_S, SOON_SHARE = 600.0, 0.2
+"""How long before it must be dealt with a batch is first spoken of: 10 min, or a fifth of its life where that is less
+(common practice, no source)."""
+CLOSING_SPARE_S = 300.0
+"""Time beyond that of closing the press itself at which everything else has to stop (common practice, no source)."""
+
+LifeStage = Literal["fresh", "soon", "now", "may be over", "past"]
+"""How a batch does, the calm first: soon to be dealt with, now, beyond the early end of its life, beyond the late."""
+STAGES: tuple[LifeStage, ...] = get_args(LifeStage)
+CUP_WORDS: dict[LifeStage, str] = dict(
+    zip(STAGES, ("fresh", "empty soon", "empty now", "may be thick", "past its time"), strict=True)
+)
+PART_WORDS: dict[LifeStage, str] = dict(
+    zip(STAGES, ("open", "close soon", "close now", "may be shut", "past its time"), strict=True)
+)
+
+
+@dataclass(frozen=True, slots=True)
+class HotCup:
+    """From which measured temperature on a cup is how far gone, whatever its clock says."""
+
+    from_K: float
+    stage: LifeStage
+    word: str
+
+
+HOT_CUPS = (HotCup(HOT_K, "past", "outside now"), HotCup(318.15, "now", CUP_WORDS["now"]))
+"""A cup measured at 60 C is carried outside, one at 45 C emptied, the hottest first (common practice, no source)."""
+HOT_FOR_S = 900.0
+"""How long a hot reading counts if nobody reads again (common practice, no source)."""
+
+
+def hot_cup(measured_K: float) -> HotCup | None:
+    """Return what a cup's measured temperature alone says.
+
+    Parameters
+    ----------
+    measured_K : float
+        Temperature of the mix in its cup [K]
+
+    Returns
+    -------
+    HotCup | None
+        None where it says nothing [-]
+
+    Examples
+    --------
+    >>> hot_cup(317.15), hot_cup(318.15).word, hot_cup(333.15).word
+    (None, 'empty now', 'outside now')
+    """
+    return next((row for row in HOT_CUPS if measured_K >= row.from_K), None)
+
+
+def worse(one: LifeStage, other: LifeStage) -> LifeStage:
+    """Return the worse of two stages.
+
+    Parameters
+    ----------
+    one : LifeStage
+        A stage [-]
+    other : LifeStage
+        Another [-]
+
+    Returns
+    -------
+    LifeStage
+        The later in `STAGES` [-]
+    """
+    return max(one, other, key=STAGES.index)
+
+
+def empty_by_s(low_s: float, heat: HeatClass) -> float:
+    """Return the time from first contact by which a cup must be empty.
+
+    Parameters
+    ----------
+    low_s : float
+        Low edge of its life [s]
+    heat : HeatClass
+        The class that one case in ten exceeds [-]
+
+    Returns
+    -------
+    float
+        The only deadline of a cup that anybody is shown [s]
+
+    Examples
+    --------
+    >>> [empty_by_s(3000.0, heat) for heat in ("warm", "hot", "runaway")]
+    [3000.0, 2700.0, 2400.0]
+    """
+    return low_s * EMPTY_BY[heat]
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """When one batch has to be dealt with: the times at which its stage changes, on one clock."""
+
+    soon_s: float
+    by_s: float
+    low_s: float
+    high_s: float
+
+    def stage(self, at_s: float) -> LifeStage:
+        """Return how the batch does at a time [s]."""
+        return STAGES[sum(at_s >= edge_s for edge_s in (self.soon_s, self.by_s, self.low_s, self.high_s))]
+
+
+def cup_due(contact_s: float, low_s: float, high_s: float, heat: HeatClass) -> Due:
+    """Return when a cup has to be emptied.
+
+    Parameters
+    ----------
+    contact_s : float
+        First contact of resin and hardener [s]
+    low_s : float
+        When it may be thick: low edge of the 80 % band, on the same clock [s]
+    high_s : float
+        High edge [s]
+    heat : HeatClass
+        The class that one case in ten exceeds [-]
+
+    Returns
+    -------
+    Due
+        On the same clock [s]
+
+    Examples
+    --------
+    >>> due = cup_due(0.0, 3000.0, 4000.0, "runaway")
+    >>> [due.stage(at_s) for at_s in (1799.0, 1800.0, 2400.0, 3000.0, 4000.0)]
+    ['fresh', 'soon', 'now', 'may be over', 'past']
+    """
+    return _due(contact_s, contact_s + empty_by_s(low_s - contact_s, heat), low_s, high_s)
+
+
+def part_due(contact_s: float, low_s: float, high_s: float, closing_s: float) -> Due:
+    """Return when everything but the closing of the press has to stop for a batch on the part.
+
+    Parameters
+    ----------
+    contact_s : float
+        First contact of resin and hardener [s]
+    low_s : float
+        When the press must be closed: low edge of its open life, on the same clock [s]
+    high_s : float
+        High edge [s]
+    closing_s : float
+        How long closing the press takes [s]
+
+    Returns
+    -------
+    Due
+        On the same clock [s]
+
+    Examples
+    --------
+    >>> due = part_due(0.0, 6000.0, 9000.0, 360.0)
+    >>> due.by_s, due.stage(5000.0), due.stage(6000.0)
+    (5340.0, 'soon', 'may be over')
+    """
+    return _due(contact_s, low_s - closing_s - CLOSING_SPARE_S, low_s, high_s)
+
+
+def _due(contact_s: float, by_s: float, low_s: float, high_s: float) -> Due:
+    return Due(by_s - min(SOON_S, SOON_SHARE * (low_s - contact_s)), by_s, low_s, high_s)
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +199,7 @@ class CupLife:
     @property
     def empty_by_s(self) -> float:
         """Return the time from first contact by which the cup must be empty [s]."""
-        return self.low_s * EMPTY_BY[self.heat_class]
+        return empty_by_s(self.low_s, self.heat_class)
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,7 +20,7 @@ from layup.chemistry.potlife import HeatClass, Vessel, predict
 from layup.chemistry.prediction import heated_course
 from layup.chemistry.ranges import require_between, require_positive
 from layup.chemistry.spread import EIGHTY_PERCENT, log_sd
-from layup.planning.clocks import EMPTY_BY, Ageing, CupLife, Spread, open_band_s
+from layup.planning.clocks import Ageing, CupLife, Spread, empty_by_s, open_band_s
 from layup.planning.monotone import Curve, monotone_curve
 from layup.planning.stack import Shop
 
@@ -64,7 +64,7 @@ class Lives:
     def empty_by_s(self, mass_g: float) -> float:
         """Return the time from first contact by which the cup must be empty [s]."""
         at = log2(mass_g)
-        return exp(self.low(at)) * EMPTY_BY[self.heat[ceil(at - self.first)]]
+        return empty_by_s(exp(self.low(at)), self.heat[ceil(at - self.first)])
 
     def open_low_s(self, mass_g: float, held_s: float) -> float:
         """Return the low edge of how long all mix laid from first contact to `held_s` stays open on the part [s]."""

@@ -94,8 +94,9 @@ def odds(
     them. A cup lives t exp(sum S_i z_i), mix once it is laid L + sum s_i z_i, both read at the share of this draw's own
     cup life at which it is laid, first or last, whichever sets earlier; none sets before it is laid. Times of mixing,
     laying and closing are stretched by exp(day_pace z + batch_pace z_b). A day is lost if a cup thickens before it is
-    empty or mix sets before the press is closed; it is booked on what happens first. A cup may be used until it
-    thickens: the early emptying that the plan asks for is not charged. Within 0.04 of integrating each draw in full.
+    empty or mix sets before the press is closed; it is booked on what happens first. As in a review, it is thick mix
+    that loses a day: a hot cup must be empty sooner (`Due.by_s`), which is the plan's to keep. Within 0.04 of
+    integrating each draw in full.
     """
     if not split.batches:
         raise RangeError("odds", "have no batches to draw", todo="make the plan fit first")

@@ -14,14 +14,12 @@ from layup.planning.budget import budget
 from layup.planning.case import Case, clocks_at
 from layup.planning.job import Job, job_of
 from layup.planning.remedies import ON_THE_DAY, Remedy, best_remedies, proposals
+from layup.planning.rescue import OnTheBench, Rescue, saves_most
 from layup.planning.schedule import Limit, Split, kept_up, left_over_words, minutes
+from layup.planning.stack import Plan
 
 SHORT_S = 600.0
 """With less to spare than this, get the closing ready first (common practice, no source)."""
-STOP = (
-    "Stop in time: scrape the wet layers off while they are soft and keep the core, base and edges for another day. "
-    "Half a layup that sets open is lost whole."
-)
 READY = "Lay out now what the closing needs: film and caul cut and clean, press set, the way to it clear."
 _GRAIN_G = 1e-6
 
@@ -38,10 +36,11 @@ class InCup:
 
 @dataclass(frozen=True, slots=True)
 class OnPart:
-    """A batch all laid: how long it still stays open (low edge)."""
+    """A batch all laid: how long it still stays open, low edge, and high edge where that is known."""
 
     batch: int
     open_within_s: float
+    shut_within_s: float = float("inf")
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,6 +135,7 @@ def replan(case: Case, state: DayState) -> Replan:
         here = _with_people(case, state.people)
         kinds = (proposal for proposal in proposals(here, None, {}) if proposal[0] in ON_THE_DAY)
         savers = best_remedies(here, judge, kinds)
+    rescue = rescue_of(case.plan, state.people, state.done, state.in_cup, state.on_part)
     closed, press_by = rest.split.closed_s, rest.split.press_by_s
     return Replan(
         split=rest.split,
@@ -146,8 +146,37 @@ def replan(case: Case, state: DayState) -> Replan:
         closed_s=None if closed is None else state.now_s + closed,
         press_by_s=None if press_by is None else state.now_s + press_by,
         savers=savers,
-        advice=_advice(case, rest, stock, savers),
+        advice=_advice(case, rest, stock, savers, rescue),
     )
+
+
+def rescue_of(
+    plan: Plan, people: int, done: Mapping[int, float], in_cup: Sequence[object], on_part: Sequence[OnPart]
+) -> Rescue:
+    """Return what saves most of a day if its stack cannot be closed in time.
+
+    Parameters
+    ----------
+    plan : Plan
+        The part [-]
+    people : int
+        Who is there, 1 or more [-]
+    done : Mapping[int, float]
+        Share of each step that is done, 0 to 1, by step number [-]
+    in_cup : Sequence[object]
+        The batches that stand in their cups [-]
+    on_part : Sequence[OnPart]
+        The batches all laid [-]
+
+    Returns
+    -------
+    Rescue
+        As `saves_most` has it [-]
+    """
+    crew = replace(plan.crew, people=people)
+    first = min(on_part, key=lambda batch: batch.open_within_s, default=None)
+    open_s = None if first is None else (first.open_within_s, first.shut_within_s)
+    return saves_most(plan.steps, crew, plan.closing.bench_s, OnTheBench(done, bool(in_cup), open_s))
 
 
 @dataclass(frozen=True, slots=True)
@@ -261,17 +290,15 @@ def _step_short_of_mix(rest: _Rest, reach_g: float) -> int:
     return rest.job.work.portions[-1].step
 
 
-def _advice(case: Case, rest: _Rest, stock: Stock, savers: tuple[Remedy, ...]) -> tuple[str, ...]:
+def _advice(case: Case, rest: _Rest, stock: Stock, savers: tuple[Remedy, ...], rescue: Rescue) -> tuple[str, ...]:
     """Say what to do, the most urgent first."""
     said = []
     if not rest.fits:
         said.append(rest.limit.words if rest.limit else "The rest cannot be laid in time.")
-        if savers and savers[0].fits:
+        if savers and savers[0].fits and not rescue.urgent:
             said.append(f"This makes it fit: {savers[0].words}")
         else:
-            if savers:
-                said.append(f"This saves most, but is not enough: {savers[0].words}")
-            said.append(STOP)
+            said.append(f"What saves most: {rescue.words}.")
     if not stock.suffices and stock.runs_out_in is not None:
         names = [
             f"{short:.0f} g of {name}"

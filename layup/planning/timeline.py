@@ -92,7 +92,7 @@ def _batch_row(batch: Batch, closed_s: float) -> Row:
         Span("in the cup", batch.lay_s, batch.emptied_s),
         Span("on the part", batch.emptied_s, closed_s),
     )
-    limits = (batch.contact_s + batch.cup.low_s, batch.press_by_s)
+    limits = (batch.contact_s + batch.cup.empty_by_s, batch.press_by_s)
     return Row(f"Batch {batch.number}", spans, batch=batch.number, limits_s=limits)
 
 

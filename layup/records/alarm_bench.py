@@ -7,8 +7,6 @@ from collections.abc import Iterator
 from layup.records.alarm_scene import Alarm, Scene, minutes
 
 # How early to say it, and how far back before it clears. Common practice, no source.
-CLOSING_SPARE_S = 300.0
-"""Time beyond that of closing the press itself at which everything else has to stop."""
 CLOSING_BACK_S, LATE_BACK_S, SHOP_BACK_K = 120.0, 120.0, 0.5
 
 
@@ -27,21 +25,21 @@ def part(scene: Scene) -> Iterator[Alarm]:
     on_part = [life for life in scene.alive.values() if life.where == "on the part"]
     if not on_part or scene.state.closed_s is not None:
         return
-    first = min(on_part, key=lambda life: life.low_s)
-    left_s, ready_s = first.left_s(scene.now_s), scene.outlook.ready_s
+    first, closing_s = min(on_part, key=lambda life: life.low_s), scene.outlook.closing_s
+    due, stage, ready_s = first.due(closing_s), first.stage(scene.now_s, closing_s), scene.outlook.ready_s
     in_time = ready_s is not None and ready_s <= first.low_s and scene.state.step_now is None
     if scene.now_s >= first.gel_s or in_time:
         return
-    if scene.now_s >= first.likely_s:
+    action = scene.outlook.rescue.words
+    if stage == "past":
         words = f"batch {first.batch} on the part is past its open time"
-        action = "close only if it still wets; if not, scrape the soft layers off and save core, base and edges"
         yield Alarm("part", "shut", "now", words, action, first.batch)
-    elif left_s <= 0.0:
+    elif stage == "may be over":
         words = f"batch {first.batch} on the part may be shut: past the early end of its open time"
-        yield Alarm("part", "shut", "now", words, "close the press now, with what is on it", first.batch)
-    elif scene.rank_of("part", left_s, {"now": scene.outlook.closing_s + CLOSING_SPARE_S}, CLOSING_BACK_S):
-        words = f"{minutes(left_s)} until the press must be closed (an estimate)"
-        yield Alarm("part", "closing", "now", words, "stop laying and close the press", first.batch)
+        yield Alarm("part", "shut", "now", words, action, first.batch)
+    elif scene.rank_of("part", due.by_s - scene.now_s, {"now": 0.0}, CLOSING_BACK_S):
+        words = f"{minutes(first.low_s - scene.now_s)} until the press must be closed (an estimate)"
+        yield Alarm("part", "closing", "now", words, action, first.batch)
     elif ready_s is not None:
         late_s = ready_s - first.low_s
         if late_s > (-LATE_BACK_S if scene.stands("part", "soon") else 0.0):

@@ -4,26 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from layup.chemistry.heat import HOT_K
-from layup.planning.clocks import EMPTY_BY
+from layup.planning.clocks import HOT_FOR_S, LifeStage, hot_cup
 from layup.planning.verdict import verdict
-from layup.records.alarm_scene import Alarm, Kind, Scene, minutes
+from layup.records.alarm_scene import Alarm, Scene, minutes
 from layup.records.event_fields import AlarmRank
 from layup.records.facts import BatchState
 from layup.records.lifetimes import Lifetime
 
-# How early to say it, and how far back before it clears. Common practice, no source.
-EARLY_SHARE = 0.25
-"""Share of a cup's life left at which it is first said; three quarters are used."""
-EARLY_S, SOON_S = 300.0, 180.0
-"""The least time before a cup's end at which it is first said, and said again with a bell."""
+# How late or how long to say it, and how far back before it clears. Common practice, no source.
 SETTLE_S = 60.0
 """How long a key may be late before its absence is an alarm."""
 STIRRED_FOR_S = 180.0
 """How long it is worth saying that a batch is stirred; after that its cup's own clock says it."""
-HOT_FOR_S = 900.0
-"""How long a hot reading counts if nobody reads again."""
-BACK_SHARE, BACK_S, HOT_BACK_K = 0.05, 60.0, 5.0
+BACK_SHARE, BACK_S = 0.05, 60.0
+OUTSIDE = "Don't use. Cup outside now, clear of anything that burns"
 
 
 def clock_not_started(scene: Scene) -> Iterator[Alarm]:
@@ -64,68 +58,71 @@ def stirred(scene: Scene) -> Iterator[Alarm]:
 
 
 def cups(scene: Scene) -> Iterator[Alarm]:
-    """Each cup that goes off: first a word, then a bell, then at once; a measured temperature beats the estimate."""
+    """Each cup that goes off: first a bell, then at once; a measured temperature counts where it says more."""
     for batch in scene.state.batches:
-        if hot := _hot(scene, batch):
-            yield hot
-        elif batch.status == "in the cup" and batch.number in scene.alive:
-            life = scene.alive[batch.number]
-            if alarm := _cup(scene, batch, life):
-                yield alarm
+        life = scene.alive.get(batch.number)
+        if batch.status == "in the cup" and life is not None:
+            read_K = life.read_K[1] if life.read_K and life.hot(scene.now_s) else None
+            stage = life.stage(scene.now_s, 0.0)
+            found = _cup(scene, life) if read_K is None else _measured(batch.number, read_K, stage)
+        else:
+            found = _lost_and_hot(scene, batch)
+        if found is not None:
+            yield found
 
 
-def _hot(scene: Scene, batch: BatchState) -> Alarm | None:
-    """Return the alarm of a cup that was measured hot; a lost one only if it was measured since."""
-    if not batch.temperatures or batch.poured_out_s is not None:
+def _lost_and_hot(scene: Scene, batch: BatchState) -> Alarm | None:
+    """Return the alarm of a lost cup that was measured hot since."""
+    if not batch.temperatures or batch.poured_out_s is not None or batch.lost_s is None:
         return None
     at_s, kelvin = batch.temperatures[-1]
-    if batch.lost_s is not None and at_s <= batch.lost_s:
-        return None
-    key = f"cup {batch.number}"
-    back_K = HOT_BACK_K if scene.stands(key, "now") else 0.0
-    if kelvin < HOT_K - back_K or scene.now_s - at_s > HOT_FOR_S:
-        return None
-    words = f"batch {batch.number} measured at {kelvin - 273.15:.0f} °C: it heats itself"
-    action = "gloves on, carry the cup outside, clear of anything that burns; keep out of the fumes"
-    return Alarm(key, "cup hot", "now", words, action, batch.number, danger=True)
+    hot = hot_cup(kelvin) if batch.lost_s < at_s and scene.now_s - at_s <= HOT_FOR_S else None
+    return None if hot is None else _measured(batch.number, kelvin, "past")
 
 
-def _cup(scene: Scene, batch: BatchState, life: Lifetime) -> Alarm | None:
+def _measured(number: int, kelvin: float, stage: LifeStage) -> Alarm:
+    """Return the alarm of a cup that was measured hot, which counts for more than its clock."""
+    words = f"batch {number} measured at {kelvin - 273.15:.0f} °C: it heats itself"
+    action = "empty the cup onto the part, or spread it out flat"
+    if stage == "past":
+        action = f"{OUTSIDE}; gloves on, keep out of the fumes"
+    elif stage == "may be over":
+        action = "look at it: if it drags lay no more of it, and spread the rest out flat"
+    return Alarm(f"cup {number}", "cup hot", "now", words, action, number, danger=True)
+
+
+def _cup(scene: Scene, life: Lifetime) -> Alarm | None:
     """Return the alarm of one cup by its clock. With the press closed only one that heats itself still matters."""
-    key, number, left_s = f"cup {batch.number}", batch.number, life.left_s(scene.now_s)
-    span_s = life.low_s - life.mixed_s
-    limits_s: dict[AlarmRank, float] = {"soon": max((1.0 - EMPTY_BY["runaway"]) * span_s, SOON_S), "now": 0.0}
+    key, number, due = f"cup {life.batch}", life.batch, life.due(0.0)
     leftover = scene.state.closed_s is not None
-    if not leftover:
-        limits_s["when free"] = max(EARLY_SHARE * span_s, EARLY_S)
-    elif life.heat == "warm":
+    if leftover and life.heat == "warm":
         return None
-    rank = scene.rank_of(key, left_s, limits_s, max(BACK_SHARE * span_s, BACK_S))
+    limits_s: dict[AlarmRank, float] = {"soon": due.by_s - due.soon_s, "now": 0.0}
+    rank = scene.rank_of(key, due.by_s - scene.now_s, limits_s, max(BACK_SHARE * (due.low_s - life.mixed_s), BACK_S))
     if rank is None:
         return None
-    heats = life.heat == "runaway" and rank != "when free"
-    kind: Kind = "cup heats" if heats else "cup"
-    over = scene.now_s >= life.likely_s
-    words, action = _leftover(number) if leftover else _cup_words(number, left_s, rank, over=over, heats=heats)
-    return Alarm(key, kind, rank, words, action, number, danger=heats and rank == "now")
+    heats = life.heat == "runaway"
+    words, action = _leftover(number) if leftover else _cup_words(life, scene.now_s)
+    return Alarm(key, "cup heats" if heats else "cup", rank, words, action, number, danger=heats and rank == "now")
 
 
-def _cup_words(number: int, left_s: float, rank: AlarmRank, *, over: bool, heats: bool) -> tuple[str, str]:
+def _cup_words(life: Lifetime, now_s: float) -> tuple[str, str]:
     """Return what is wrong with a cup by its clock, and what to do."""
-    if over:
-        words = f"batch {number} is past its time in the cup"
-        return words + " and heats itself" * heats, (
-            "lay no more of it; carry the cup outside, clear of anything that burns, and log it lost"
-        )
-    if left_s <= 0.0:
+    stage, number, left_s = life.stage(now_s, 0.0), life.batch, life.empty_by_s - now_s
+    heats = life.heat == "runaway"
+    if stage == "past":
+        words = f"batch {number} is past its time in the cup" + " and heats itself" * heats
+        return words, f"{OUTSIDE}, and log it lost"
+    if stage == "may be over":
         words = f"batch {number} may be thick: past the early end of its life in the cup"
         return words + ", and will heat itself" * heats, (
             "look at it: if it drags lay no more of it, and spread the rest out flat"
         )
-    words = f"batch {number}: {minutes(left_s)} left in its cup (an estimate)" + ", then it heats itself" * heats
-    if rank == "when free":
-        return words, "lay it before anything else"
-    return words, "empty the cup onto the part, or spread it out flat"
+    if stage == "now":
+        words = f"empty cup {number} now: due {minutes(-left_s)} ago (an estimate)"
+    else:
+        words = f"empty cup {number} soon: {minutes(left_s)} left (an estimate)"
+    return words + ", then it heats itself" * heats, "empty the cup onto the part, or spread it out flat"
 
 
 def _leftover(number: int) -> tuple[str, str]:

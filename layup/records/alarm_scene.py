@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from layup.planning.rescue import Rescue
 from layup.records.event_fields import AlarmRank
 from layup.records.lifetimes import Lifetime
 from layup.records.state import SessionState
@@ -52,6 +53,8 @@ class Outlook:
     closing_s: float
     """How long closing the press takes."""
     stir_s: float
+    rescue: Rescue
+    """What saves most of the part if it cannot be closed in time."""
     cup_g: float | None = None
     """The most that a cup may hold."""
     ready_s: float | None = None

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from layup.chemistry.mixing import parts_by_mass, smallest_batch_g, split_mass, worst_case_off_ratio
 from layup.chemistry.potlife import Vessel, predict
 from layup.errors import LayupError
+from layup.planning.clocks import Due, LifeStage, hot_cup
 from layup.planning.schedule import minutes
 from layup.planning.verdict import OFF_RATIO, ON_RATIO
 from layup.records.events import (
@@ -28,28 +29,27 @@ TOO_LARGE = 1.15
 """A batch this much above its plan is another batch."""
 WARM_CANS_K = 4.0
 """Mix that starts this much above the shop was warm in the can."""
-HOT_CUP_K, HOT_RISE_K = 318.15, 15.0
-"""A cup at 45 °C, or this far above its start, is on its way (common practice, no source)."""
+RISE_K = 15.0
+"""A cup this much further above its start is as bad again (common practice, no source)."""
 AT_ONCE_S = 60.0
 """A cup that is emptied so soon after it was seen to thicken was emptied at once."""
-CAREFUL = 0.8
-"""Share of a cup's life in which to empty it (common practice, no source)."""
 
 
 def past_thickening(scene: Scene) -> Iterator[Finding]:
     """Find each batch that left its cup later than it should have."""
     for batch in scene.track.batches:
-        left_s, due, seen = batch.left_cup_s, batch.cup_due, batch.cup_seen
-        if batch.contact_s is None or left_s is None or due is None:
+        left_s, due, seen, by = batch.left_cup_s, batch.cup_due, batch.cup_seen, batch.cup_by
+        if batch.contact_s is None or left_s is None or due is None or by is None:
             continue
+        stage = by.stage(left_s)
         unsure = any(silence.covers(left_s) for silence in silences(scene))
         certainty: Certainty = "possible" if unsure else "certain"
         if seen is not None and (seen.word != "thickening" or seen.not_later or left_s - seen.at_s > AT_ONCE_S):
             thick_s = seen.at_s
             size = 2.0 + (left_s - thick_s) / max(0.1 * (due.likely_s - batch.contact_s), 60.0)
-        elif left_s > due.low_s and seen is None and not _still_runny(batch, left_s):
+        elif stage in ("may be over", "past") and seen is None and not _still_runny(batch, left_s):
             thick_s = due.low_s
-            foretold = _certainty(left_s, due.likely_s, due.high_s)
+            foretold = _certainty(stage, later=left_s > due.likely_s)
             certainty = "possible" if unsure else scene.foretold("past thickening", foretold, on_part=batch.used)
             size = due.passed(left_s)
         else:
@@ -67,7 +67,7 @@ def past_thickening(scene: Scene) -> Iterator[Finding]:
             ),
             change=(
                 f"Empty a cup of {batch.mass_g:.0f} g within "
-                f"{minutes(CAREFUL * (min(thick_s, due.low_s) - batch.contact_s))} of first contact: mix less at a "
+                f"{minutes(_careful_s(by, batch.contact_s, min(thick_s, due.low_s)))} of first contact: mix less at a "
                 "time, or spread it on the part at once."
             ),
             size=size,
@@ -84,9 +84,14 @@ def _past(over_s: float, seen: Sight | None, contact_s: float) -> str:
     return past if seen is None else f"{past} because you saw it at {minutes(seen.at_s - contact_s)} ({seen.word})"
 
 
-def _certainty(at_s: float, likely_s: float, high_s: float) -> Certainty:
-    """Say how sure it is that something was over by `at_s`, from its band."""
-    return "certain" if at_s > high_s else "likely" if at_s > likely_s else "possible"
+def _careful_s(by: Due, contact_s: float, thick_s: float) -> float:
+    """Return how long after first contact to empty such a cup, had it been known when it would thicken."""
+    return (by.by_s - contact_s) / (by.low_s - contact_s) * (thick_s - contact_s)
+
+
+def _certainty(stage: LifeStage, *, later: bool) -> Certainty:
+    """Say how sure it is that a cup was thick; `later` than its likely end."""
+    return "certain" if stage == "past" else "likely" if later else "possible"
 
 
 def _look(scene: Scene, batch: BatchTrack) -> list[Entry[Observation]]:
@@ -190,8 +195,7 @@ def _measured_hot(scene: Scene, batch: BatchTrack) -> Finding | None:
     hot = [
         entry
         for entry in scene.ledger.of_batch(CupTemperatureRead, batch.number)
-        if entry.at_s <= left_s
-        and (entry.event.temperature_K >= HOT_CUP_K or entry.event.temperature_K - start_K >= HOT_RISE_K)
+        if entry.at_s <= left_s and hot_cup(entry.event.temperature_K) is not None
     ]
     if not hot:
         return None
@@ -208,7 +212,7 @@ def _measured_hot(scene: Scene, batch: BatchTrack) -> Finding | None:
             f"Pour a cup of {batch.mass_g:.0f} g out before it warms, or mix less: a wide tray 3 mm deep stays cool. "
             "A hot cup goes outside, away from anything that burns."
         ),
-        size=max(rise_K / HOT_RISE_K, 1.0),
+        size=max(rise_K / RISE_K, 1.0),
         certainty="certain",
         evidence=evidence(_mixed(scene, batch), hot[0], top, *_left(scene, batch)),
     )

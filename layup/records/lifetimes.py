@@ -18,9 +18,21 @@ from layup.chemistry.bands import psi_at_the_edge
 from layup.chemistry.heat import HeatClass, heat_class
 from layup.chemistry.observation import with_readings
 from layup.chemistry.potlife import Calibration, CourseBand, Stage, Vessel, follow_band, predict_band
-from layup.planning.clocks import EMPTY_BY
+from layup.planning.clocks import (
+    CUP_WORDS,
+    HOT_FOR_S,
+    PART_WORDS,
+    Due,
+    HotCup,
+    LifeStage,
+    cup_due,
+    empty_by_s,
+    hot_cup,
+    part_due,
+    worse,
+)
 from layup.records.event_fields import Word
-from layup.records.facts import BatchState, History, Sight
+from layup.records.facts import BatchState, History, Sight, in_effect
 from layup.records.state import SessionState
 
 UNLOGGED_K = 293.15
@@ -30,10 +42,10 @@ MOST_POINTS = 26
 
 PAST_IN_CUP: dict[Word, tuple[str, ...]] = {
     "thickening": ("low_s",),
-    "stringy": ("low_s", "likely_s"),
-    "gelled": ("low_s", "likely_s"),
+    "stringy": ("low_s", "likely_s", "high_s"),
+    "gelled": ("low_s", "likely_s", "high_s"),
 }
-PAST_ON_PART: dict[Word, tuple[str, ...]] = {"stringy": ("low_s",), "gelled": ("low_s", "likely_s")}
+PAST_ON_PART: dict[Word, tuple[str, ...]] = {"stringy": ("low_s",), "gelled": ("low_s", "likely_s", "high_s")}
 """Which ends of a life are past once a batch looks like that, in its cup and on the part (common practice, no source).
 """
 Where = Literal["in the cup", "on the part"]
@@ -58,16 +70,37 @@ class Lifetime:
     course: CourseBand
     seen: Sight | None = None
     """The look that ended it before its band foretold; None where the band stands."""
+    read_K: tuple[float, float] | None = None
+    """When the mix was last measured in its cup, and how warm it was."""
+
+    def due(self, closing_s: float) -> Due:
+        """Return when the batch has to be dealt with where it is, with a press that takes so long to close."""
+        if self.where == "in the cup":
+            return cup_due(self.mixed_s, self.low_s, self.high_s, self.heat)
+        return part_due(self.mixed_s, self.low_s, self.high_s, closing_s)
+
+    def hot(self, now_s: float) -> HotCup | None:
+        """Return what the last reading of the mix in its cup says, while that counts."""
+        if self.where != "in the cup" or self.read_K is None or now_s - self.read_K[0] > HOT_FOR_S:
+            return None
+        return hot_cup(self.read_K[1])
+
+    def stage(self, now_s: float, closing_s: float) -> LifeStage:
+        """Return how the batch does: by its clock or, where that is worse, by what was measured."""
+        stage, hot = self.due(closing_s).stage(now_s), self.hot(now_s)
+        return stage if hot is None else worse(stage, hot.stage)
+
+    def word(self, now_s: float, closing_s: float) -> str:
+        """Return the stage in the words that stand on its card."""
+        stage, hot = self.stage(now_s, closing_s), self.hot(now_s)
+        if hot is not None and hot.stage == stage:
+            return hot.word
+        return (CUP_WORDS if self.where == "in the cup" else PART_WORDS)[stage]
 
     @property
     def empty_by_s(self) -> float:
-        """By when a cup must be empty, as a plan has it: a hot one earlier than it thickens. On the part, `low_s`."""
-        share = EMPTY_BY[self.heat] if self.where == "in the cup" else 1.0
-        return self.mixed_s + share * (self.low_s - self.mixed_s)
-
-    def left_s(self, now_s: float) -> float:
-        """Return the time left by the early end of the band; below zero when it is over."""
-        return self.low_s - now_s
+        """By when a cup must be empty; on the part, until when it is open."""
+        return self.due(0.0).by_s if self.where == "in the cup" else self.low_s
 
     def state_at(self, now_s: float) -> tuple[float, float]:
         """Return (conversion 0..1, temperature in K) now, or at the end of what was followed."""
@@ -130,12 +163,15 @@ def lifetime(batch: BatchState, state: SessionState, calibration: Calibration) -
         peak_K=course.peak_K,
         heat=_heat(batch, state, calibration, course.peak_K),
         course=band,
+        read_K=batch.temperatures[-1] if batch.temperatures else None,
     )
 
 
 def _heat(batch: BatchState, state: SessionState, calibration: Calibration, peak_K: float) -> HeatClass:
-    """Return the heat class of a batch in its vessel, in the warmer of the shop as it is now and its own start."""
-    warmest_K = max(_start_K(batch, state), state.air[-1][1] if state.air else UNLOGGED_K)
+    """Return the heat class of a batch in its vessel, in the warmer of its own start and the shop while it stood."""
+    left_s = min((at_s for at_s in (batch.poured_out_s, batch.lost_s) if at_s is not None), default=inf)
+    shop = in_effect(state.air, _mixed_s(batch), left_s)
+    warmest_K = max([_start_K(batch, state), *(kelvin for _, kelvin in shop or ((0.0, UNLOGGED_K),))])
     return heat_class(psi_at_the_edge(calibration, _vessel(batch), batch.mass_g, warmest_K), peak_K)
 
 
@@ -153,8 +189,7 @@ class Today(NamedTuple):
 def fresh_cup_s(calibration: Calibration, mass_g: float, start_K: float, air_K: float) -> float:
     """Return how long a cup mixed now may stay full: to the early end of its band, and less where it gets hot."""
     band = predict_band(calibration, Vessel.cup(), mass_g=mass_g, start_K=start_K, ambient=air_K)
-    psi = psi_at_the_edge(calibration, Vessel.cup(), mass_g, max(start_K, air_K))
-    return EMPTY_BY[heat_class(psi, band.life.peak_K)] * band.working_low_s
+    return empty_by_s(band.working_low_s, band.heat_class_high)
 
 
 def learnt_today(state: SessionState, calibration: Calibration) -> Today:

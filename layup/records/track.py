@@ -16,6 +16,7 @@ from layup.chemistry.potlife import Calibration
 from layup.errors import LayupError
 from layup.planning.bench import Pace, pace_of
 from layup.planning.case import Case, Settled, settle
+from layup.planning.clocks import Due
 from layup.planning.schedule import Batch
 from layup.planning.stack import Plan, Shop
 from layup.planning.timeline import timeline
@@ -73,9 +74,11 @@ class BatchTrack:
     """The components that were never read on the scale."""
     start_K: float | None
     cup: Limit | None
+    cup_by: Due | None
+    """When the cup had to be emptied."""
     part: Limit | None
     cup_left_s: float | None
-    """What the cup had to spare when it was empty or lost, by the early end; below zero where it was over."""
+    """What the cup had to spare when it was empty or lost; below zero where it should have been empty."""
     part_left_s: float | None
     """What was left on the part when the press closed."""
     emptied_K: float | None
@@ -160,8 +163,9 @@ def _limit_at(batch: BatchTrack, time_s: float) -> float | None:
         return None
     if batch.lost_s is not None and time_s >= batch.lost_s:
         return None
-    limit = batch.cup if batch.emptied_s is None or time_s < batch.emptied_s else batch.part
-    return None if limit is None else limit.low_s
+    if batch.emptied_s is None or time_s < batch.emptied_s:
+        return None if batch.cup_by is None else batch.cup_by.by_s
+    return None if batch.part is None else batch.part.low_s
 
 
 def track(state: SessionState, plan: Plan, sheet: Datasheet, calibration: Calibration) -> Track:
@@ -228,6 +232,7 @@ def _batch(
     left_cup_s = batch.lost_s if batch.poured_out_s is None else batch.poured_out_s
     emptied_K = None if cup is None or left_cup_s is None else cup.state_at(left_cup_s)[1]
     on_part = part is not None and batch.poured_out_s is not None
+    by = None if cup is None else cup.due(0.0)
     return BatchTrack(
         number=batch.number,
         planned_g=batch.plan.mass_g,
@@ -240,8 +245,9 @@ def _batch(
         unread=() if batch.mixed_s is None else unread(batch),
         start_K=batch.start_K,
         cup=_limit(cup),
+        cup_by=by,
         part=_limit(part) if on_part else None,
-        cup_left_s=None if cup is None or left_cup_s is None else cup.low_s - left_cup_s,
+        cup_left_s=None if by is None or left_cup_s is None else by.by_s - left_cup_s,
         part_left_s=part.low_s - state.closed_s if part and on_part and state.closed_s is not None else None,
         emptied_K=emptied_K,
         observations=batch.observations,

@@ -8,28 +8,23 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import compress
 
+from layup.planning.clocks import STAGES, LifeStage
 from layup.records.doubts import doubt
 from layup.records.event_words import told
 from layup.records.facts import BatchState
-from layup.records.lifetimes import Lifetime
+from layup.records.lifetimes import Lifetime, Where
 from layup.records.pace import own_times
 from layup.report.pictures import shortened
 from layup.screens.day import PressDay
-
-SOON = 0.25
-"""Share of a life, at its early end, below which it is time to hurry."""
-NOW_S = 300.0
-"""Time left at which to act whatever the life was."""
+from layup.screens.replanning import rescue_now
 
 ALL_OF_IT = 0.99
 """A step with this share of its mix has all of it: shares are rounded."""
 STEADY_S = 600.0
 """Work that goes as planned before the crew's own pace is believed (common practice, no source)."""
 
-CUP_WORDS = ("fresh", "use it up", "may be thick", "past its time")
-PART_WORDS = ("open", "close soon", "may be shut", "past its time")
-SHAPES = ("●", "◆", "▲", "■")
-"""One shape for each urgency, calm first; each always stands beside its word."""
+SHAPES: dict[LifeStage, str] = {"fresh": "●", "soon": "◆", "now": "▲", "may be over": "▲", "past": "■"}
+"""A shape for each stage, always beside its word: calm, soon, act now, over."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,14 +35,18 @@ class Card:
     title: str
     digits: str
     word: str
-    urgency: int
-    """0 calm, 1 soon, 2 maybe over, 3 over."""
+    stage: LifeStage
     foot: str
 
     @property
+    def urgency(self) -> int:
+        """The place of the stage among all, 0 the calm one."""
+        return STAGES.index(self.stage)
+
+    @property
     def shape(self) -> str:
-        """The shape that goes with the urgency."""
-        return SHAPES[self.urgency]
+        """The shape that goes with the stage."""
+        return SHAPES[self.stage]
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,15 +71,6 @@ def countdown(left_s: float) -> str:
     return f"{hours}:{minutes % 60:02d}:{seconds % 60:02d}" if hours else f"{minutes}:{seconds % 60:02d}"
 
 
-def urgency(life: Lifetime, now_s: float) -> int:
-    """Return 0 calm, 1 soon, 2 past the early end of the band, 3 past the likely end."""
-    if now_s >= life.likely_s:
-        return 3
-    if now_s >= life.low_s:
-        return 2
-    return 1 if life.empty_by_s - now_s <= max(SOON * (life.low_s - life.mixed_s), NOW_S) else 0
-
-
 def bench_view(day: PressDay) -> BenchView:
     """Return what the Bench shows now."""
     now_s = day.now_s()
@@ -98,36 +88,58 @@ def bench_view(day: PressDay) -> BenchView:
 
 def top_line(day: PressDay, now_s: float) -> tuple[str, bool]:
     """Return the line that always stands on top, and whether it is urgent; what is not saved only goes before it."""
-    words, urgent = _press_by_line(day, now_s)
+    words, urgent = _worst_first(day, now_s)
     head, _, _ = day.fault.partition(":")
     return (f"{head}  {words}", True) if head else (words, urgent)
 
 
-def _press_by_line(day: PressDay, now_s: float) -> tuple[str, bool]:
-    """Return by when the press must be closed, or what there is to say instead."""
+def _worst_first(day: PressDay, now_s: float) -> tuple[str, bool]:
+    """Return a cup that has to be emptied where no part is worse off, and by when the press must be closed."""
     state = day.state
     if state.ended_s is not None:
         return "SESSION ENDED: it is in the logbook (l); s for the next plan", False
     if state.closed_s is not None:
         return f"PRESS CLOSED {day.clock_time(state.closed_s)}, {countdown(now_s - state.closed_s)} ago", False
-    limit_s = day.press_by_s
-    if limit_s is None:
+    cup = max(_lives(day, "in the cup"), key=lambda life: _urgency(day, life, now_s), default=None)
+    part = max(_lives(day, "on the part"), key=lambda life: _urgency(day, life, now_s), default=None)
+    level = 0 if cup is None else _urgency(day, cup, now_s)[0]
+    if cup is None or level < STAGES.index("now") or (part is not None and _urgency(day, part, now_s)[0] > level):
+        return _press_by_line(day, part, now_s)
+    stage = cup.stage(now_s, day.closing_s)
+    over = f" {countdown(cup.empty_by_s - now_s)}" if now_s >= cup.empty_by_s else ""
+    words = f"{SHAPES[stage]} CUP {cup.batch} {cup.word(now_s, day.closing_s).upper()}{over}"
+    return words + (f"   PRESS BY {day.clock_time(part.low_s)}" if part is not None else ""), True
+
+
+def _lives(day: PressDay, where: Where) -> list[Lifetime]:
+    return [life for life in day.alive.values() if life.where == where]
+
+
+def _urgency(day: PressDay, life: Lifetime, now_s: float) -> tuple[int, float]:
+    """Return what batches are ranked by: the stage, then the deadline."""
+    return STAGES.index(life.stage(now_s, day.closing_s)), -life.empty_by_s
+
+
+def _press_by_line(day: PressDay, part: Lifetime | None, now_s: float) -> tuple[str, bool]:
+    """Return by when the press must be closed, or what there is to say instead."""
+    if part is None:
         poured_s = day.press_by_if_poured_s()
         if poured_s is None:
-            return "PRESS BY: counts from the first batch", False
+            return "PRESS BY: starts with batch 1", False
         return (
             f"PRESS BY {day.clock_time(poured_s)}  {countdown(poured_s - now_s)} left if poured out now (estimate)",
             False,
         )
-    left_s = limit_s - now_s
-    if left_s < 0:
-        return (
-            f"PRESS BY {day.clock_time(limit_s)}  ▲ LATE by {countdown(left_s).lstrip('+')} - may be shut, close now",
-            True,
-        )
-    urgent = left_s < NOW_S
-    hurry = "  ◆ CLOSE SOON" if urgent else ""
-    return f"PRESS BY {day.clock_time(limit_s)}  {countdown(left_s)} left (an estimate){hurry}", urgent
+    stage, left_s = part.stage(now_s, day.closing_s), part.low_s - now_s
+    by = f"PRESS BY {day.clock_time(part.low_s)}"
+    if stage in ("fresh", "soon"):
+        hurry = f"  {SHAPES[stage]} {part.word(now_s, day.closing_s).upper()}" if stage == "soon" else ""
+        return f"{by}  {countdown(left_s)} left (an estimate){hurry}", False
+    act = rescue_now(day).short if day.state.step_now is not None else "close now"
+    if stage == "now":
+        return f"{by}  {countdown(left_s)} left (an estimate)  {SHAPES[stage]} {act.upper()}", True
+    late = f"LATE by {countdown(left_s).lstrip('+')} - {part.word(now_s, day.closing_s)}"
+    return f"{by}  {SHAPES[stage]} {late}, {act}", True
 
 
 def unserved(day: PressDay) -> tuple[str, ...]:
@@ -170,22 +182,19 @@ def _shows(batch: BatchState | None) -> bool:
 
 def _card(day: PressDay, life: Lifetime, now_s: float) -> Card:
     batch = day.state.batch(life.batch)
-    level = urgency(life, now_s)
-    words = CUP_WORDS if life.where == "in the cup" else PART_WORDS
     seen = batch.observations[-1][1] if batch and batch.observations else ""
     mass = f"{batch.mass_g:.0f} g" if batch else ""
     stands = doubt(batch, day.parts) if batch else None
     where = {"in the cup": "in cup", "on the part": "part"}[life.where] if stands else life.where
     band = f"{day.clock_time(life.low_s)}-{day.clock_time(life.high_s)}"
-    hot = life.empty_by_s < life.low_s
-    until = f"out {day.clock_time(life.empty_by_s)} ({band})" if hot else f"use by {band}"
+    until = f"empty by {day.clock_time(life.empty_by_s)}, thickens {band}"
     return Card(
         batch=life.batch,
         title=f"{life.batch}  {where}  " + (f"! {stands.upper()}" if stands else mass),
         digits=countdown(life.empty_by_s - now_s),
-        word=words[level] + (f", {seen}" if seen else ""),
-        urgency=level,
-        foot=until if life.where == "in the cup" else f"open to {band}",
+        word=life.word(now_s, day.closing_s) + (f", {seen}" if seen else ""),
+        stage=life.stage(now_s, day.closing_s),
+        foot=until if life.where == "in the cup" else f"open until {band}",
     )
 
 

@@ -7,7 +7,8 @@ from dataclasses import replace
 from layup.chemistry.mixing import split_mass
 from layup.planning.budget import budget
 from layup.planning.case import Case
-from layup.planning.replan import DayState, InCup, OnPart, Replan, replan
+from layup.planning.replan import DayState, InCup, OnPart, Replan, replan, rescue_of
+from layup.planning.rescue import Rescue
 from layup.planning.schedule import Split
 from layup.planning.stack import Shop
 from layup.records.event_fields import BatchPlan
@@ -40,7 +41,6 @@ def day_state(day: PressDay) -> DayState:
         for at, bought in enumerate((grams.buy_resin_g, grams.buy_hardener_g))
     ]
     cups = sorted(day.in_cup(), key=lambda batch: batch.number)
-    on_part = [batch for batch in state.batches if batch.status == "on the part"]
     return DayState(
         now_s=now_s,
         people=max(state.people, 1),
@@ -48,13 +48,23 @@ def day_state(day: PressDay) -> DayState:
         resin_g=left[0],
         hardener_g=left[1],
         in_cup=tuple(_in_cup(day, batch, day.alive[batch.number], now_s) for batch in cups),
-        on_part=tuple(OnPart(batch.number, max(day.alive[batch.number].low_s - now_s, 0.0)) for batch in on_part),
+        on_part=_on_part(day, now_s),
         first_batch=first_free(day),
     )
 
 
+def _on_part(day: PressDay, now_s: float) -> tuple[OnPart, ...]:
+    lives = [day.alive[batch.number] for batch in day.state.batches if batch.status == "on the part"]
+    return tuple(OnPart(life.batch, max(life.low_s - now_s, 0.0), max(life.high_s - now_s, 0.0)) for life in lives)
+
+
+def rescue_now(day: PressDay) -> Rescue:
+    """Return what saves most of the part if it cannot be closed in time."""
+    return rescue_of(day.plan, max(day.state.people, 1), _done(day), day.in_cup(), _on_part(day, day.now_s()))
+
+
 def _in_cup(day: PressDay, batch: BatchState, life: Lifetime, now_s: float) -> InCup:
-    left_s = max(life.low_s - now_s, 0.0)
+    left_s = max(life.empty_by_s - now_s, 0.0)
     laid_g = max(batch.mass_g - day.plan.losses.per_batch_g, 0.0)
     open_s = day.open_if_poured_s(batch, now_s + left_s) - now_s  # laid at the last moment
     return InCup(batch.number, laid_g, left_s, max(open_s, left_s))

@@ -12,6 +12,7 @@ from layup.records.alarms import VOICES, Board, acknowledgement, look
 from layup.records.thermometer import Poll, Source, Thermometer
 from layup.screens.bench_view import ready_s
 from layup.screens.day import PressDay, Said
+from layup.screens.replanning import rescue_now
 from layup.screens.station import STIR_S
 
 
@@ -39,6 +40,7 @@ class Watchman:
                 parts=day.parts,
                 closing_s=day.closing_s,
                 stir_s=STIR_S,
+                rescue=rescue_now(day),
                 cup_g=day.plan.largest_cup_g,
                 ready_s=ready_s(day, now_s) if day.state.steps and day.state.closed_s is None else None,
                 window_K=day.window_K,

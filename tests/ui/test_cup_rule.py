@@ -1,0 +1,248 @@
+"""A cup is judged once: its card, its alarm, the top line, a replan and the review never contradict each other."""
+
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+from simulate.shop import Day, desk_for, workshop
+
+from layup.records.clock import ManualClock
+from layup.records.events import BatchMixed, BatchPouredOut, CupTemperatureRead, StepDone
+from layup.records.kept import kept_session
+from layup.records.review import review
+from layup.screens.bench_view import bench_view, top_line
+from layup.screens.day import PressDay
+from layup.screens.opening import begin
+from layup.screens.replanning import day_state, replanned
+from layup.screens.watchman import Watchman
+
+
+def day_of(folder: Path) -> PressDay:
+    desk = desk_for(workshop(folder), Day())
+    assert desk.figures is not None
+    return begin(desk, desk.figures, ManualClock(datetime(2026, 3, 7, 8, 0, tzinfo=UTC)))
+
+
+@pytest.fixture
+def day(tmp_path: Path) -> PressDay:
+    return day_of(tmp_path)
+
+
+def until(day: PressDay, at_s: float) -> None:
+    assert isinstance(day.clock, ManualClock)
+    day.clock.advance(at_s - day.now_s())
+
+
+def mix(day: PressDay, number: int) -> None:
+    planned = next(batch.plan for batch in day.state.batches if batch.number == number)
+    event = BatchMixed(batch=number, resin_g=planned.resin_g, hardener_g=planned.hardener_g, start_K=day.mix_K)
+    assert day.log(event, "").done
+
+
+def finish(day: PressDay, steps: int) -> None:
+    for _ in range(steps):
+        step = day.state.step_now
+        assert step is not None
+        assert day.log(StepDone(step=step.number), "").done
+
+
+def cup_alarm(day: PressDay, number: int = 1):
+    """Return the alarm of a cup, as somebody sees it who looks for the first time now."""
+    return next((alarm for alarm in Watchman(day).look().alarms if alarm.key == f"cup {number}"), None)
+
+
+def test_what_is_left_in_words_and_digits_counts_to_the_same_moment(day: PressDay) -> None:
+    mix(day, 1)
+    by_s = day.alive[1].empty_by_s
+    until(day, by_s - 120.0)
+    alarm = cup_alarm(day)
+    assert alarm is not None
+    assert bench_view(day).cards[0].digits == "2:00"
+    assert "2 min" in alarm.words
+    until(day, by_s + 32.0)
+    alarm = cup_alarm(day)
+    assert alarm is not None
+    assert bench_view(day).cards[0].digits == "+0:32"
+    assert "left" not in alarm.words
+    assert alarm.rank == "now"
+
+
+def test_the_top_line_says_the_worst_first_and_never_time_left_beside_a_cup_past_its_time(day: PressDay) -> None:
+    mix(day, 1)
+    assert day.log(BatchPouredOut(batch=1), "").done
+    mix(day, 2)
+    until(day, day.alive[2].empty_by_s + 720.0)
+    words, urgent = top_line(day, day.now_s())
+    assert urgent
+    assert "left" not in words
+    assert "CUP 2" in words
+    assert words.index("CUP 2") < words.index("PRESS BY")
+    assert len(words) <= 78
+
+
+def test_a_replan_lays_what_is_in_a_cup_by_when_the_card_wants_it_empty(day: PressDay) -> None:
+    mix(day, 1)
+    until(day, 300.0)
+    (cup,) = day_state(day).in_cup
+    assert cup.empty_within_s == pytest.approx(day.alive[1].empty_by_s - 300.0)
+
+
+@pytest.mark.parametrize(("celsius", "word"), [(44.0, "FRESH"), (46.0, "EMPTY NOW"), (61.0, "OUTSIDE NOW")])
+def test_a_cup_measured_hot_is_said_alike_on_its_card_in_its_alarm_and_on_top(day, celsius, word) -> None:
+    mix(day, 1)
+    assert day.log(CupTemperatureRead(batch=1, temperature_K=celsius + 273.15), "").done
+    card, alarm, (top, _) = bench_view(day).cards[0], cup_alarm(day), top_line(day, day.now_s())
+    assert card.word.upper().startswith(word)
+    assert (alarm is not None) == (word != "FRESH")
+    assert ("CUP 1" in top) == (word != "FRESH")
+    if alarm is not None:
+        assert word in top
+        assert alarm.rank == "now"
+
+
+# -- what saves most -------------------------------------------------------------------------------------------
+
+
+def half_the_lower_glass(day: PressDay, *, minutes_left: float) -> None:
+    """Lay the base and half the lower glass, with no core in, and wait until the part must soon be closed."""
+    names = [step.plan.name for step in day.state.steps]
+    glass = names.index("Lower glass")
+    mix(day, 1)
+    finish(day, glass)
+    assert day.log(BatchPouredOut(batch=1), "").done
+    press_by_s = day.press_by_s
+    assert press_by_s is not None
+    until(day, press_by_s - 60.0 * minutes_left)
+
+
+@pytest.mark.parametrize("minutes_left", [5.0, -2.0, -12.0])
+def test_with_half_the_lower_glass_down_alarm_and_replan_say_alike_to_save_core_and_base(day, minutes_left) -> None:
+    half_the_lower_glass(day, minutes_left=minutes_left)
+    alarm = next(alarm for alarm in Watchman(day).look().alarms if alarm.key == "part")
+    advice = " ".join(replanned(day).advice)
+    assert alarm.action.startswith("scrape the wet layers off")
+    assert alarm.action[1:] in advice
+    assert "close the press" not in alarm.action + advice
+    assert "close now" not in top_line(day, day.now_s())[0]
+
+
+def test_with_the_core_in_alarm_and_replan_say_alike_to_close_with_what_is_on_it(day) -> None:
+    names = [step.plan.name for step in day.state.steps]
+    mix(day, 1)
+    mix(day, 2)
+    finish(day, names.index("Core in place") + 1)
+    for number in (1, 2):
+        assert day.log(BatchPouredOut(batch=number), "").done
+    assert day.press_by_s is not None
+    until(day, day.press_by_s + 60.0)
+    alarm = next(alarm for alarm in Watchman(day).look().alarms if alarm.key == "part")
+    advice = " ".join(replanned(day).advice)
+    assert alarm.action.startswith("close the press now")
+    assert alarm.action[1:] in advice
+    assert "scrape" not in alarm.action + advice
+
+
+# -- the rule itself, and every asker of it -------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def long_day(tmp_path_factory: pytest.TempPathFactory) -> PressDay:
+    """Return a day with one batch in its cup, whose life each example replaces."""
+    day = day_of(tmp_path_factory.mktemp("long"))
+    mix(day, 1)
+    return day
+
+
+CUP_ACTS = {"soon": "EMPTY SOON", "now": "EMPTY NOW", "may be over": "MAY BE THICK", "past": "PAST ITS TIME"}
+
+
+@settings(max_examples=200, deadline=None)
+@given(
+    life_s=st.floats(120.0, 40_000.0),
+    wider=st.floats(1.05, 3.0),
+    heat=st.sampled_from(["warm", "hot", "runaway"]),
+    age=st.floats(0.0, 4.0),
+    read_C=st.one_of(st.none(), st.floats(15.0, 80.0)),
+)
+def test_card_alarm_top_line_and_page_judge_any_cup_alike_at_every_moment(
+    long_day, life_s, wider, heat, age, read_C
+) -> None:
+    now_s = long_day.now_s()
+    mixed_s = now_s - age * life_s
+    low_s, likely_s, high_s = (mixed_s + factor * life_s for factor in (1.0, wider**0.5, wider))
+    read_K = None if read_C is None else (now_s - 60.0, read_C + 273.15)
+    life = replace(
+        long_day.alive[1],
+        mixed_s=mixed_s,
+        low_s=low_s,
+        likely_s=likely_s,
+        high_s=high_s,
+        heat=heat,
+        read_K=read_K,
+    )
+    state = long_day.state
+    known = state.batches, state.air, state.mould, state.resin
+    long_day._alive, long_day._alive_of = {1: life}, known
+    edges = [{"warm": 1.0, "hot": 0.9, "runaway": 0.8}[heat] * life_s, life_s, wider * life_s]
+    edges.append(edges[0] - min(600.0, 0.2 * life_s))
+    assume(min(abs(age * life_s - edge_s) for edge_s in edges) > 1e-3)
+    stage = expected_stage(age * life_s, life_s, wider * life_s, heat, read_C)
+    card, alarm, (top, urgent) = bench_view(long_day).cards[0], cup_alarm(long_day), top_line(long_day, now_s)
+    acts = ("now", "may be over", "past")
+    assert card.stage == stage
+    assert (alarm is None) == (stage == "fresh")
+    assert (alarm.rank if alarm else None) == {"fresh": None, "soon": "soon"}.get(stage, "now")
+    assert urgent == ("CUP 1" in top) == (stage in acts)
+    if stage in acts:
+        assert card.word.upper() in top
+        assert " left" not in top + (alarm.words if alarm else "")
+    hot = read_C is not None and read_C >= 45.0
+    if not hot and stage != "fresh":
+        assert card.word.upper() == CUP_ACTS[stage]
+        said = {"soon": "soon", "now": "now", "may be over": "may be thick", "past": "past its time"}[stage]
+        assert said in alarm.words
+        assert alarm.kind == ("cup heats" if heat == "runaway" else "cup")
+    assert ("Don't use" in (alarm.action if alarm else "")) == (stage == "past")
+
+
+def expected_stage(age_s: float, low_s: float, high_s: float, heat: str, read_C: float | None) -> str:
+    """Return the stage as bench practice has it, worked out from scratch."""
+    by_s = {"warm": 10, "hot": 9, "runaway": 8}[heat] * low_s / 10
+    stage = "fresh"
+    if age_s >= by_s - min(10 * 60, low_s / 5):
+        stage = "soon"
+    if age_s >= by_s or (read_C is not None and read_C >= 45.0):
+        stage = "now"
+    if age_s >= low_s:
+        stage = "may be over"
+    if age_s >= high_s or (read_C is not None and read_C >= 60.0):
+        stage = "past"
+    return stage
+
+
+@pytest.mark.parametrize("share", [0.7, 0.81, 0.95, 1.02, 3.0])
+def test_the_review_finds_a_cup_thick_where_its_card_said_so_as_it_was_emptied(day, share) -> None:
+    mix(day, 1)
+    life = day.alive[1]
+    until(day, life.mixed_s + share * (life.low_s - life.mixed_s))
+    stage = bench_view(day).cards[0].stage
+    assert day.log(BatchPouredOut(batch=1), "").done
+    found = [finding for finding in review(kept_session(day.folder)).findings if finding.kind == "past thickening"]
+    assert bool(found) == (stage in ("may be over", "past"))
+    if found:
+        assert (found[0].certainty == "certain") == (stage == "past")
+        by = round((life.empty_by_s - life.mixed_s) / 60)
+        assert f"within {by} min of first contact" in found[0].change
+
+
+@pytest.mark.parametrize(("celsius", "found"), [(36.0, False), (44.0, False), (46.0, True), (61.0, True)])
+def test_the_review_calls_a_cup_hot_where_its_card_did(day, celsius, found) -> None:
+    mix(day, 1)
+    until(day, 600.0)
+    assert day.log(CupTemperatureRead(batch=1, temperature_K=celsius + 273.15), "").done
+    hot = bench_view(day).cards[0].stage != "fresh"
+    assert day.log(BatchPouredOut(batch=1), "").done
+    assert ("cup too hot" in {finding.kind for finding in review(kept_session(day.folder)).findings}) == found == hot
