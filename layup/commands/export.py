@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import argparse
-import os
 from collections.abc import Callable
 from pathlib import Path
 
 from layup.commands.reading import SESSION_HELP, add_workshop_argument
-from layup.errors import InputError, StorageError
+from layup.commands.writing import require_ending, write_output
 from layup.materials.workshop import Workshop
 from layup.records.kept import kept_session
 from layup.records.review import Review, review
@@ -31,28 +30,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup export`."""
     parser.add_argument("session", metavar="SESSION", help=SESSION_HELP)
     parser.add_argument("file", metavar="FILE", help=f"the file to write: its name ends in {', '.join(FORMATS)}")
-    parser.add_argument("--force", action="store_true", help="replace the file if it is there")
+    parser.add_argument("--force", action="store_true", help="replace an earlier export of that name")
     add_workshop_argument(parser)
 
 
 def run(args: argparse.Namespace) -> int:
     """Write the file, whole or not at all."""
     path = Path(args.file)
-    make = FORMATS.get(path.suffix.lower())
-    if make is None:
-        raise InputError(
-            "export", "has no such format", value=path.name, allowed=f"a name that ends in {', '.join(FORMATS)}"
-        )
-    if path.exists() and not args.force:
-        raise StorageError(str(path), "is there already", todo="choose another name, or replace it with --force")
+    make = FORMATS[require_ending(path, FORMATS, "export")]
     found = review(kept_session(Workshop(Path(args.workshop)).session_path(args.session)))
     data = make(found).encode(errors="replace")  # a folder may have a name that is no text
-    temporary = path.with_name(f".{path.name}.{os.getpid()}")
-    try:
-        temporary.write_bytes(data)
-        temporary.replace(path)
-    except OSError as error:
-        temporary.unlink(missing_ok=True)
-        raise StorageError(str(path), "cannot be written", value=error.strerror, todo="choose another folder") from None
+    write_output(path, data, force=args.force)
     print(f"wrote {path} ({len(data) / 1000:.0f} kB)")
     return 0

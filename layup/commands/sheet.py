@@ -11,7 +11,7 @@ from layup.commands.answer import add_json_argument, answer, panel_lines
 from layup.commands.plan import add_plan_arguments, planned
 from layup.commands.plan_ready import outlook_of
 from layup.commands.reading import whole_number
-from layup.errors import StorageError
+from layup.commands.writing import require_ending, write_output
 from layup.planning.batches import MOST_BATCHES
 from layup.planning.readiness import readiness
 from layup.report.wall import PENCIL, BatchSheet, WallSheet, wall_sheet
@@ -35,12 +35,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--html", metavar="FILE", help="write one HTML file that prints on A4 and letter (default: to the screen)"
     )
     parser.add_argument("--pdf", metavar="FILE", help="write a PDF (needs fpdf2: pip install 'layup[pdf]')")
+    parser.add_argument("--force", action="store_true", help="replace an earlier file of that name")
     parser.add_argument("--paper", choices=("a4", "letter"), default="a4", help="of the PDF (default a4)")
     add_json_argument(parser)
 
 
 def run(args: argparse.Namespace) -> int:
     """Print the sheets, or write them to files."""
+    for name, endings, where in ((args.html, (".html", ".htm"), "--html"), (args.pdf, (".pdf",), "--pdf")):
+        if name is not None:
+            require_ending(Path(name), endings, where)
     assumed: list[str] = []
     batch = None if args.batch is None else whole_number(args.batch, where="batch", low=1, high=MOST_BATCHES)
     what = planned(args, assumed)[1].what
@@ -68,22 +72,15 @@ def _write(args: argparse.Namespace, sheet: WallSheet, assumed: list[str]) -> li
     """Write the files asked for; return their names."""
     written = []
     if args.html is not None:
-        _save(Path(args.html), wall_html(sheet).encode("utf-8"))
+        write_output(Path(args.html), wall_html(sheet).encode("utf-8"), force=args.force)
         written.append(args.html)
     if args.pdf is not None:
         pdf, missing = wall_pdf(sheet, args.paper)
-        _save(Path(args.pdf), pdf)
+        write_output(Path(args.pdf), pdf, force=args.force)
         written.append(args.pdf)
         if missing:
             assumed.append(f"{missing} characters that the PDF's font lacks are printed as ?: --html shows them")
     return written
-
-
-def _save(path: Path, content: bytes) -> None:
-    try:
-        path.write_bytes(content)
-    except OSError as error:
-        raise StorageError(str(path), "cannot be written", value=error.strerror, todo="choose another file") from None
 
 
 def sheet_lines(sheet: WallSheet, *, width: int) -> list[str]:

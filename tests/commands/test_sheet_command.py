@@ -157,7 +157,7 @@ def test_without_the_library_the_pdf_is_refused_with_the_way_out(tmp_path, monke
 
 @pytest.mark.parametrize("kind", ["--html", "--pdf"])
 def test_a_file_that_cannot_be_written_is_refused(tmp_path, kind):
-    answer = ask_in(demo_root(), *SHEET, kind, str(tmp_path / "missing" / "sheet"))
+    answer = ask_in(demo_root(), *SHEET, kind, str(tmp_path / "missing" / f"sheet.{kind[2:]}"))
     assert answer.code == 3
     assert "cannot be written" in answer.complaint
 
