@@ -15,13 +15,13 @@ END_SHARES = (0.25, 0.30, 0.35, 0.40, 0.45, 0.50)
 """Distances of the outermost clamps from the caul's ends to choose from, as shares of the spacing."""
 PLACES_PER_SPAN = 8
 MOST_CLAMPS = 200
+BOARDS_m = (0.001, 0.5)
+"""The thinnest and the thickest caul or backing."""
 LIFTING_SPANS = 4.73
 """Spacing, in units of the spread, from which a long caul lifts off between its clamps: tan u = -tanh u, s = 2 u."""
 
-NOT_MODELLED = (
-    "the mould's own stiffness is not modelled: the mould is taken as flat and rigid, and a mould that bends is worse",
-    "across its width the caul is taken as rigid: a wide part needs a cross bearer under each clamp",
-)
+RIGID = "what the part lies on is not given: taken as flat and rigid, and one that bends is worse"
+ACROSS = "across its width the caul is taken as rigid: a wide part needs a cross bearer under each clamp"
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +46,16 @@ class Bed:
     """1/lambda of a beam on an elastic bed."""
 
 
-def bed_of_caul(length_m: float, thickness_m: float, modulus_Pa: float, pressure_Pa: float, give_m: float) -> Bed:
+def bed_of_caul(
+    length_m: float,
+    thickness_m: float,
+    modulus_Pa: float,
+    pressure_Pa: float,
+    give_m: float,
+    *,
+    backing_m: float | None = None,
+    backing_Pa: float | None = None,
+) -> Bed:
     """Find over what length a caul spreads the force of a clamp.
 
     Parameters
@@ -61,6 +70,10 @@ def bed_of_caul(length_m: float, thickness_m: float, modulus_Pa: float, pressure
         Mean pressure on the part, above 0 [Pa]
     give_m : float
         How far the stack under it gives per relative change of pressure, above 0 [m]
+    backing_m : float or None
+        Thickness of what the part lies on, 0.001 to 0.5; None takes it as rigid [m]
+    backing_Pa : float or None
+        Its modulus along its length, above 0; None takes it as rigid [Pa]
 
     Returns
     -------
@@ -77,16 +90,23 @@ def bed_of_caul(length_m: float, thickness_m: float, modulus_Pa: float, pressure
     1/lambda = (4 E I/k)^(1/4), with I = t^3/12 and k = p/give for each metre of width. Bending only: a caul with
     spans below four times its thickness is less stiff than this.
 
+    A backing under the same clamps bends the other way under the same forces: 1/EI of both add, since u = w1 + w2
+    follows u'''' = (q - k u)(1/EI1 + 1/EI2).
+
     References
     ----------
     M. Hetenyi, Beams on Elastic Foundation, 1946.
     """
     require_between("length of the caul", length_m, 0.05, 10.0, unit="m")
-    require_between("thickness of the caul", thickness_m, 0.001, 0.5, unit="m")
+    require_between("thickness of the caul", thickness_m, *BOARDS_m, unit="m")
     require_positive("modulus of the caul", modulus_Pa, unit="Pa")
     require_positive("pressure", pressure_Pa, unit="Pa")
     require_positive("give of the stack", give_m, unit="m")
     stiffness = modulus_Pa * thickness_m**3 / 12.0
+    if backing_m is not None and backing_Pa is not None:
+        require_between("thickness of the backing", backing_m, *BOARDS_m, unit="m")
+        require_positive("modulus of the backing", backing_Pa, unit="Pa")
+        stiffness = 1.0 / (1.0 / stiffness + 12.0 / (backing_Pa * backing_m**3))
     return Bed(length_m, float((4.0 * stiffness * give_m / pressure_Pa) ** 0.25))
 
 

@@ -9,7 +9,8 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from layup.chemistry.caul import (
-    NOT_MODELLED,
+    ACROSS,
+    RIGID,
     Clamping,
     bed_of_caul,
     caul_deflection_m,
@@ -22,10 +23,11 @@ from layup.chemistry.compaction import CLOTHS, Fraction, bed_give_m, fibre_fract
 from layup.chemistry.ranges import require_between, require_positive
 
 __all__ = [
+    "ACROSS",
     "CAULS",
     "CAUTIONS",
     "CLOTHS",
-    "NOT_MODELLED",
+    "RIGID",
     "Caul",
     "Clamping",
     "Force",

@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING
 
 from layup.chemistry.caul import MOST_CLAMPS
 from layup.chemistry.closing import (
+    ACROSS,
     CAULS,
     CAUTIONS,
     CLOTHS,
-    NOT_MODELLED,
+    RIGID,
     Clamping,
     Force,
     bolt_force_N,
@@ -24,8 +25,15 @@ from layup.commands.reading import add_workshop_argument, quantity, whole_number
 from layup.dimensions import STANDARD_GRAVITY_m_s2
 from layup.errors import InputError
 from layup.materials.workshop import Workshop
-from layup.planning.pressing import Pressing, clamp_row, pressed_out_words, pressing
-from layup.planning.stack import Plan
+from layup.planning.pressing import (
+    USUAL_CAUL,
+    Pressing,
+    clamp_row,
+    overloaded_words,
+    pressed_out_words,
+    pressing,
+)
+from layup.planning.stack import Board, Plan
 from layup.units import parse
 
 if TYPE_CHECKING:
@@ -39,6 +47,8 @@ class Row:
     """The row of clamps or bolts over one piece."""
 
     clamping: Clamping
+    caul: Board
+    rating_N: float | None
     each_N: float
     torque_Nm: float | None
     bolt: Force | None
@@ -55,10 +65,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--caul",
         choices=tuple(CAULS),
         metavar="MATERIAL",
-        default="birch plywood",
-        help=f"the board that spreads the clamps' force: {', '.join(CAULS)} (default birch plywood)",
+        help=f"the board that spreads the clamps' force: {', '.join(CAULS)} (default: the plan's, or birch plywood)",
     )
-    parser.add_argument("--thickness", metavar="LENGTH", default="30 mm", help="how thick the caul is (default 30 mm)")
+    parser.add_argument("--thickness", metavar="LENGTH", help="how thick the caul is (default: the plan's, or 30 mm)")
     parser.add_argument(
         "--uneven",
         metavar="SHARE",
@@ -67,7 +76,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--clamps", metavar="N", help="how many clamps there are (default: as many as it takes)")
     parser.add_argument(
-        "--rating", metavar="FORCE", help='the most that one clamp may give: "3 kN" (default: no limit)'
+        "--rating", metavar="FORCE", help='the most that one clamp may give: "3 kN" (default: the plan\'s)'
     )
     parser.add_argument(
         "--bolt", metavar="DIAMETER", help='of the thread, "8 mm" for M8: adds the torque (default: no torque)'
@@ -132,19 +141,24 @@ def _press(args: argparse.Namespace, plan: Plan, assumed: list[str]) -> Pressing
 
 def _row(args: argparse.Namespace, plan: Plan, press: Pressing, assumed: list[str]) -> Row:
     """Return the row of clamps: as many as evenness and rating ask, or as many as there are."""
-    caul = CAULS[args.caul]
+    caul = _caul(args, plan, assumed)
+    rating_N = quantity(args.rating, "force", assumed, where="rating") if args.rating else plan.closing.clamp_rating_N
     found = clamp_row(
         plan,
         press,
-        caul=args.caul,
-        caul_m=quantity(args.thickness, "length", assumed, where="thickness of the caul"),
+        caul=caul,
         uneven=quantity(args.uneven, "fraction", assumed, where="unevenness"),
         clamps=None if args.clamps is None else _clamps(args.clamps),
-        rating_N=quantity(args.rating, "force", assumed, where="rating") if args.rating else None,
+        rating_N=rating_N,
     )
-    assumed.append(f"caul of {caul.name}, {caul.modulus_Pa / 1e9:.1f} GPa: {caul.source}")
+    boards = {"caul": caul} if plan.closing.backing is None else {"caul": caul, "backing": plan.closing.backing}
+    for name, board in boards.items():
+        kind = CAULS[board.material]
+        assumed.append(f"{name} {board}, {kind.modulus_Pa / 1e9:.1f} GPa: {kind.source}")
     assumed.append("between caul and mould only the cloth gives: core, rubber and pads make it more even than this")
-    assumed.extend(NOT_MODELLED)
+    assumed += [ACROSS] if plan.closing.backing else [RIGID, ACROSS]
+    if rating_N is None:
+        assumed.append(f"rating of the {press.method} not given: not checked (--rating, or clamp_rating in [closing])")
     each_N = press.force_N / found.count
     torque_Nm, bolt = None, None
     if args.bolt:
@@ -152,7 +166,21 @@ def _row(args: argparse.Namespace, plan: Plan, press: Pressing, assumed: list[st
         torque_Nm = bolt_torque_Nm(each_N, diameter_m, args.nut_factor)
         bolt = bolt_force_N(torque_Nm, diameter_m, args.nut_factor)
         assumed.append(f"nut factor {args.nut_factor:g}: 0.10 oiled to 0.30 gritty; a torque wrench scatters by 30 %")
-    return Row(found, each_N, torque_Nm, bolt)
+    return Row(found, caul, rating_N, each_N, torque_Nm, bolt)
+
+
+def _caul(args: argparse.Namespace, plan: Plan, assumed: list[str]) -> Board:
+    """Return the caul as asked for, as the plan states it, or as is usual, and say which of it was not given."""
+    stated = plan.closing.caul or USUAL_CAUL
+    taken = {"material": stated.material, "thickness": f"{1000 * stated.thickness_m:.0f} mm"}
+    missing = [name for name, given in zip(taken, (args.caul, args.thickness), strict=True) if given is None]
+    if missing and plan.closing.caul is None:
+        values = ", ".join(taken[name] for name in missing)
+        assumed.append(f"{' and '.join(missing)} of the caul not given: {values} taken (caul in the plan's [closing])")
+    thickness_m = stated.thickness_m
+    if args.thickness:
+        thickness_m = quantity(args.thickness, "length", assumed, where="thickness of the caul")
+    return Board(args.caul or stated.material, thickness_m)
 
 
 def _clamps(text: str) -> int:
@@ -180,9 +208,7 @@ def _warnings(args: argparse.Namespace, press: Pressing, row: Row | None) -> lis
             f"{row.clamping.count} clamps are too few for this caul: at the worst place {words}, "
             f"{100 * (1.0 - uneven):.0f} % is wanted. Take more clamps or a thicker caul."
         )
-    if args.rating and row.each_N > quantity(args.rating, "force", [], where="rating"):
-        warnings.append(f"Each clamp would have to give {row.each_N / 1000.0:.1f} kN, more than its rating.")
-    return warnings
+    return warnings + [words for words in (overloaded_words(press, row.clamping, row.rating_N),) if words]
 
 
 def _data(press: Pressing, row: Row | None, warnings: list[str]) -> dict[str, object]:
@@ -205,6 +231,8 @@ def _data(press: Pressing, row: Row | None, warnings: list[str]) -> dict[str, ob
         data["clamps"] = {
             **asdict(row.clamping),
             "force_each_N": row.each_N,
+            "rating_N": row.rating_N,
+            "caul": {"material": row.caul.material, "thickness_m": row.caul.thickness_m},
             "order": clamp_order(row.clamping.count),
             "torque_N_m": row.torque_Nm,
             "bolt_force_low_N": row.bolt.low_N if row.bolt else None,

@@ -12,6 +12,7 @@ from typing import get_origin
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
+from layup.chemistry.caul_materials import CAULS
 from layup.materials.plan_file import PlanFile
 from layup.materials.problems import models_in
 from layup.materials.resin_file import ResinFile
@@ -124,6 +125,13 @@ PLAN_KEYS = {
     "closing.area": "the area under pressure, where it is not the outline's",
     "closing.target_pressure": "the pressure wanted on the part",
     "closing.clamps": "how many clamps or bolts there are",
+    "closing.clamp_rating": "the most that one clamp or bolt may give; without it, that is not checked",
+    "closing.caul": "the board that spreads the clamps' force; without it, 30 mm of birch plywood is taken",
+    "closing.caul.material": f"one of {', '.join(CAULS)}",
+    "closing.caul.thickness": "how thick it is",
+    "closing.backing": "the board that the part lies on; without it, what is under the part is taken as rigid",
+    "closing.backing.material": "as of the caul",
+    "closing.backing.thickness": "how thick it is",
     "scale": "the scale for resin",
     "scale.readability": "the smallest step that it shows",
     "scale.capacity": "the most that it weighs",

@@ -7,6 +7,8 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
+from layup.chemistry.caul import BOARDS_m
+from layup.chemistry.caul_materials import CAULS
 from layup.errors import InputError
 from layup.materials.drawing import read_polyline_m
 from layup.materials.fields import (
@@ -14,6 +16,7 @@ from layup.materials.fields import (
     CoreTable,
     FileModel,
     Flag,
+    Force,
     Length,
     Mass,
     Minutes,
@@ -23,8 +26,9 @@ from layup.materials.fields import (
     number,
     quantity,
 )
+from layup.materials.problems import nearest
 from layup.planning.outline import Outline
-from layup.planning.stack import Closing, Crew, Losses, Scale
+from layup.planning.stack import Board, Closing, Crew, Losses, Scale
 
 _Width = Annotated[float, quantity("length", high=10.0, inclusive=True)]
 _At = Annotated[float, quantity("length", high=100.0, inclusive=True)]
@@ -82,6 +86,21 @@ class LossesTable(CoreTable):
         return Losses(self.per_batch, self.squeeze_out)
 
 
+class BoardTable(CoreTable):
+    """A caul, or what the part lies on."""
+
+    material: Title = Field(examples=['"birch plywood"'])
+    thickness: Annotated[float, quantity("length", low=BOARDS_m[0], high=BOARDS_m[1], inclusive=True)] = Field(
+        examples=['"18 mm"']
+    )
+
+    def core(self) -> Board:
+        """Return the board as plain data of the core."""
+        if self.material not in CAULS:
+            raise InputError("material", "is not in the table", value=self.material, todo=nearest(self.material, CAULS))
+        return Board(self.material, self.thickness)
+
+
 class ClosingTable(CoreTable):
     """How the press is closed."""
 
@@ -90,10 +109,22 @@ class ClosingTable(CoreTable):
     area: Area | None = None
     target_pressure: Pressure | None = None
     clamps: Annotated[int, number(low=1, high=1000, inclusive=True, whole=True)] | None = None
+    clamp_rating: Force | None = None
+    caul: BoardTable | None = None
+    backing: BoardTable | None = None
 
     def core(self) -> Closing:
         """Return the closing as plain data of the core."""
-        return Closing(self.method, self.minutes * 60.0, self.target_pressure, self.area, self.clamps)
+        return Closing(
+            method=self.method,
+            bench_s=self.minutes * 60.0,
+            target_pressure_Pa=self.target_pressure,
+            area_m2=self.area,
+            clamps=self.clamps,
+            clamp_rating_N=self.clamp_rating,
+            caul=self.caul.core() if self.caul else None,
+            backing=self.backing.core() if self.backing else None,
+        )
 
 
 class ScaleTable(CoreTable):

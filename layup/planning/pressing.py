@@ -24,13 +24,14 @@ from layup.chemistry.ranges import require_positive
 from layup.errors import InputError
 from layup.planning.budget import Line, mean_fibre_fractions, step_lines
 from layup.planning.outline import area_m2, needed_length_m
-from layup.planning.stack import FabricStep, Plan, Step
+from layup.planning.stack import Board, FabricStep, Plan, Step
 
 USUAL_PRESSURE_PA = 100_000.0
 """Pressure where the plan states none: one atmosphere (common practice, no source)."""
 USUAL_LEFT_PA = 10_000.0
 """What a shop's pump leaves in a bag (common practice, no source)."""
-USUAL_CAUL, USUAL_CAUL_M = "birch plywood", 0.030
+USUAL_CAUL = Board("birch plywood", 0.030)
+"""The caul where the plan states none (common practice, no source)."""
 USUAL_CLOTH = "stitched"
 
 
@@ -141,8 +142,7 @@ def clamp_row(
     plan: Plan,
     press: Pressing,
     *,
-    caul: str = USUAL_CAUL,
-    caul_m: float = USUAL_CAUL_M,
+    caul: Board | None = None,
     uneven: float = UNEVEN,
     clamps: int | None = None,
     rating_N: float | None = None,
@@ -155,16 +155,14 @@ def clamp_row(
         The part [-]
     press : Pressing
         Its pressure [-]
-    caul : str
-        What the caul is made of, a name of `CAULS` [-]
-    caul_m : float
-        Thickness of the caul [m]
+    caul : Board or None
+        The caul; None takes the plan's, and 30 mm of birch plywood where it states none [-]
     uneven : float
         Share of the pressure that may be missing at the worst place [-]
     clamps : int or None
         How many there are; None takes the plan's, and as many as evenness and rating ask where it states none [-]
     rating_N : float or None
-        The most that one clamp may give [N]
+        The most that one clamp may give; None takes the plan's, and no limit where it states none [N]
 
     Returns
     -------
@@ -181,18 +179,48 @@ def clamp_row(
     if press.laminate_m == 0.0:
         todo = "clamps cannot be spaced for it"
         raise InputError(plan.title, "lays no cloth, so nothing gives under the caul", todo=todo)
+    caul, backing = caul or plan.closing.caul or USUAL_CAUL, plan.closing.backing
     bed = bed_of_caul(
         needed_length_m(plan.outline, "a caul"),
-        caul_m,
-        CAULS[caul].modulus_Pa,
+        caul.thickness_m,
+        CAULS[caul.material].modulus_Pa,
         press.pressure_Pa,
         bed_give_m(press.cloth, press.laminate_m),
+        backing_m=backing.thickness_m if backing else None,
+        backing_Pa=CAULS[backing.material].modulus_Pa if backing else None,
     )
     count = plan.closing.clamps if clamps is None else clamps
     if count is not None:
         return row_of_clamps(bed, count)
+    rating_N = plan.closing.clamp_rating_N if rating_N is None else rating_N
     at_least = 2 if rating_N is None else ceil(press.force_N / require_positive("rating", rating_N, unit="N"))
     return clamping(bed, uneven, max(2, at_least))
+
+
+def overloaded_words(press: Pressing, row: Clamping, rating_N: float | None) -> str:
+    """Say that each clamp of a row would have to give more than it may.
+
+    Parameters
+    ----------
+    press : Pressing
+        One piece under its pressure [-]
+    row : Clamping
+        Its clamps or bolts [-]
+    rating_N : float or None
+        The most that one of them may give; None where it is not given [N]
+
+    Returns
+    -------
+    str
+        A sentence; empty where they hold, or where the rating is not given [-]
+    """
+    each_N = press.force_N / row.count
+    if rating_N is None or each_N <= rating_N:
+        return ""
+    return (
+        f"Each of the {row.count} {press.method} would have to give {each_N / 1000.0:.1f} kN, and is rated for "
+        f"{rating_N / 1000.0:.1f} kN: take more of them or stronger ones."
+    )
 
 
 def pressed_out_words(press: Pressing) -> str:

@@ -10,9 +10,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from layup.chemistry.caul import BOARDS_m
+from layup.chemistry.caul_materials import CAULS
 from layup.chemistry.ranges import require_between, require_positive
 from layup.chemistry.weighing import smallest_batch_g
-from layup.errors import RangeError
+from layup.errors import InputError, RangeError
 from layup.planning.outline import Outline
 
 LOADING_LIMIT = 0.05
@@ -193,6 +195,23 @@ class Losses:
 
 
 @dataclass(frozen=True, slots=True)
+class Board:
+    """A caul or what the part lies on: the material, a name of `CAULS`, and the thickness."""
+
+    material: str
+    thickness_m: float
+
+    def __post_init__(self) -> None:
+        if self.material not in CAULS:
+            known = ", ".join(CAULS)
+            raise InputError("material", "is not in the table", value=self.material, allowed=f"known are {known}")
+        require_between("thickness", self.thickness_m, *BOARDS_m, unit="m")
+
+    def __str__(self) -> str:
+        return f"of {self.thickness_m * 1000.0:.4g} mm {self.material}"
+
+
+@dataclass(frozen=True, slots=True)
 class Closing:
     """How the press is closed and how long that takes with one pair of hands."""
 
@@ -201,9 +220,17 @@ class Closing:
     target_pressure_Pa: float | None = None
     area_m2: float | None = None
     clamps: int | None = None
+    clamp_rating_N: float | None = None
+    """The most that one clamp or bolt may give."""
+    caul: Board | None = None
+    """What spreads the force of a row of clamps or bolts."""
+    backing: Board | None = None
+    """What the part lies on; None where it is not given."""
 
     def __post_init__(self) -> None:
         _require_bench_time("closing", self.bench_s)
+        if self.clamp_rating_N is not None:
+            require_positive("clamp rating", self.clamp_rating_N, unit="N")
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from layup.chemistry.closing import CAUTIONS, clamp_order
 from layup.dimensions import STANDARD_GRAVITY_m_s2
 from layup.errors import LayupError
 from layup.planning.checklist import closing_items
-from layup.planning.pressing import USUAL_CAUL, USUAL_CAUL_M, Pressing, clamp_row, pressing
+from layup.planning.pressing import USUAL_CAUL, Pressing, clamp_row, overloaded_words, pressing
 from layup.planning.stack import Plan
 from layup.screens.beginning import hanging
 
@@ -58,8 +58,20 @@ def _row_lines(plan: Plan, press: Pressing, width: int) -> list[str]:
     lines = hanging(
         "",
         f"{row.count} {press.method}, {row.spacing_m * 1000:.0f} mm apart, the first {row.end_m * 1000:.0f} mm from "
-        f"the end, {each_kN:.1f} kN each; {100 * row.lowest_share:.0f} % of the pressure at the worst place "
-        f"({USUAL_CAUL} {USUAL_CAUL_M * 1000:.0f} mm).",
+        f"the end, {each_kN:.1f} kN each; {100 * row.lowest_share:.0f} % of the pressure at the worst place.",
         width,
     )
+    lines += hanging("", _board_words(plan), width)
+    if words := overloaded_words(press, row, plan.closing.clamp_rating_N):
+        lines += hanging("! ", words, width)
     return [*lines, *hanging("order ", " ".join(map(str, clamp_order(row.count))), width)]
+
+
+def _board_words(plan: Plan) -> str:
+    """Return what was counted on above and below the part, and of each clamp, and what of it is not given."""
+    closing = plan.closing
+    caul = closing.caul or USUAL_CAUL
+    taken = "" if closing.caul else " taken, as none is given"
+    under = f"a board {closing.backing} under the part" if closing.backing else "what is under the part not given"
+    rating = f"{closing.clamp_rating_N / 1000.0:g} kN" if closing.clamp_rating_N is not None else "not given"
+    return f"Caul {caul}{taken}; {under}; rating of the {closing.method} {rating}."

@@ -217,7 +217,7 @@ def test_close_answers_with_force_and_a_row_of_clamps(ask):
     assert (clamps["count"] - 1) * clamps["spacing_m"] + 2 * clamps["end_m"] == pytest.approx(1.7)
     assert sorted(clamps["order"]) == list(range(1, clamps["count"] + 1))
     assert data["fibre_volume_fraction_low"] < data["fibre_volume_fraction_high"]
-    assert any("stiffness is not modelled" in words for words in data["assumptions"])
+    assert any("what the part lies on is not given: taken as flat and rigid" in words for words in data["assumptions"])
 
 
 def test_close_takes_enough_clamps_for_their_rating_and_tells_the_torque(ask):
@@ -232,7 +232,36 @@ def test_close_says_when_the_clamps_at_hand_are_too_few(ask):
     code, data = ask(close, "board", "--clamps", "3", "--rating", "2 kN")
     assert code == 1
     assert any("too few for this caul" in words for words in data["warnings"])
-    assert any("more than its rating" in words for words in data["warnings"])
+    assert any("kN, and is rated for 2.0 kN" in words for words in data["warnings"])
+
+
+def test_close_goes_by_what_the_plan_says_of_caul_backing_and_rating(ask, shop):
+    def said(data, words):
+        return any(words in each for each in data["assumptions"])
+
+    _, usual = ask(close, "board")
+    assert usual["clamps"]["caul"] == {"material": "birch plywood", "thickness_m": 0.03}
+    assert said(usual, "material and thickness of the caul not given: birch plywood, 30 mm taken")
+    assert said(usual, "rating of the clamps not given: not checked")
+    _, half = ask(close, "board", "--caul", "MDF")
+    assert said(half, "thickness of the caul not given: 30 mm taken")
+    path = shop / "sessions" / "board" / "plan.toml"
+    lines = """[closing]
+clamp_rating = "1 kN"
+caul = { material = "MDF", thickness = "45 mm" }
+backing = { material = "steel", thickness = "10 mm" }
+"""
+    path.write_text(path.read_text(encoding="utf-8").replace("[closing]\n", lines), encoding="utf-8")
+    _, own = ask(close, "board")
+    assert own["clamps"]["caul"] == {"material": "MDF", "thickness_m": 0.045}
+    assert own["clamps"]["rating_N"] == 1000.0
+    assert own["clamps"]["force_each_N"] <= 1000.0
+    assert not said(own, "not given")
+    assert said(own, "caul of 45 mm MDF, 3.0 GPa")
+    assert said(own, "backing of 10 mm steel, 200.0 GPa")
+    _, other = ask(close, "board", "--caul", "steel", "--thickness", "20 mm")
+    assert other["clamps"]["caul"] == {"material": "steel", "thickness_m": 0.02}
+    assert not said(other, "of the caul not given")
 
 
 def test_a_bladder_has_no_use_for_what_is_told_of_clamps(ask):

@@ -6,7 +6,7 @@ from layup.chemistry.laminate import CURED_DENSITY_G_CM3, fibre_mass_fraction
 from layup.materials.demo import demo_root
 from layup.materials.plan_file import load_plan
 from layup.planning.outline import area_m2
-from layup.planning.stack import BondStep, CastStep, PlaceStep
+from layup.planning.stack import Board, BondStep, CastStep, PlaceStep
 
 GOOD = """\
 title = "Test board"
@@ -61,6 +61,9 @@ minutes = 12
 area = "0.2 m^2"
 target_pressure = "12 psi"
 clamps = 14
+clamp_rating = "2.5 kN"
+caul = { material = "birch plywood", thickness = "18 mm" }
+backing = { material = "steel", thickness = "0.5 in" }
 [scale]
 readability = "0.1 g"
 capacity = "2 kg"
@@ -107,6 +110,8 @@ def test_every_key_arrives_in_the_units_of_the_core(plan_of):
     assert (plan.losses.per_batch_g, plan.losses.squeeze_out) == (25.0, 0.1)
     assert (plan.closing.method, plan.closing.bench_s, plan.closing.area_m2) == ("bolts", 720.0, 0.2)
     assert (plan.closing.target_pressure_Pa, plan.closing.clamps) == (pytest.approx(82737.0875), 14)
+    assert plan.closing.clamp_rating_N == 2500.0
+    assert (plan.closing.caul, plan.closing.backing) == (Board("birch plywood", 0.018), Board("steel", 0.0127))
     assert (plan.scale.readability_g, plan.scale.capacity_g, plan.largest_cup_g) == (0.1, 2000.0, 400.0)
     assert (plan.crew.people, plan.crew.mixing_s, plan.crew.second_pair, plan.crew.stirring_s) == (3, 300.0, 0.4, 120.0)
 
@@ -122,6 +127,7 @@ def test_what_is_left_out_takes_the_cores_defaults(plan_of):
     assert problems == []
     assert (plan.losses.per_batch_g, plan.losses.squeeze_out) == (20.0, None)
     assert (plan.closing.method, plan.closing.bench_s) == ("clamps", 600.0)
+    assert (plan.closing.caul, plan.closing.backing, plan.closing.clamp_rating_N) == (None, None, None)
     assert (plan.scale.readability_g, plan.scale.capacity_g, plan.largest_cup_g) == (1.0, 5000.0, None)
     assert (plan.crew.people, plan.crew.mixing_s, plan.crew.second_pair) == (3, 240.0, 0.5)
 
@@ -211,9 +217,9 @@ ONE_CHANGE = [
     ("coverage = 0.5", "coverage = 1.5", "18: steps[1].coverage: is not between 0 and 1 and has no % sign (1.5)"),
     ("coverage = 0.5", "coverage = 0", "14: steps[1]: step 'Base': coverage is out of range (0) - must be between 0"),
     ("layers = 2", "layers = 0", "25: steps[2].layers: is out of range (0) - must be between 1 and 100"),
-    ("second_pair = 0.4", "second_pair = 2", "60: crew.second_pair: is not between 0 and 1 and has no % sign (2)"),
-    ('readability = "0.1 g"', 'readability = "3 kg"', "53: scale: scale capacity is out of range (2000 g) - must be"),
-    ('stirring = "2 min"', 'stirring = "6 min"', "58: crew: stirring time is out of range (6 min) - must be between"),
+    ("second_pair = 0.4", "second_pair = 2", "63: crew.second_pair: is not between 0 and 1 and has no % sign (2)"),
+    ('readability = "0.1 g"', 'readability = "3 kg"', "56: scale: scale capacity is out of range (2000 g) - must be"),
+    ('stirring = "2 min"', 'stirring = "6 min"', "61: crew: stirring time is out of range (6 min) - must be between"),
     ("squeeze_out = ", "squeeze_out = 0.7 #", "44: losses: squeeze-out is out of range (0.7) - must be between 0 and"),
     # a fibre fraction that no press reaches: square packing, pi/4
     ("value = 0.62", "value = 1.2", "5: target_fibre_fraction.value: is out of range (1.2) - must be between 0 and 1"),
@@ -231,6 +237,20 @@ ONE_CHANGE = [
     # words that are no choice or not in a table
     ('kind = "place"', 'kind = "plase"', "33: steps[3].kind: is not one of the choices (plase) - did you mean place?"),
     ('kind = "place"', "kind = 3", "33: steps[3].kind: is not one of the choices (3) - known are bond, cast, fabric, "),
+    (
+        '"birch plywood"',
+        '"birch ply"',
+        "54: closing.caul.material: is not in the table (birch ply) - did you mean birch",
+    ),
+    ('"steel"', '"rubber"', "55: closing.backing.material: is not in the table (rubber) - known are Douglas-fir, MDF"),
+    (
+        'thickness = "18 mm"',
+        'thickness = "18 m"',
+        "54: closing.caul.thickness: is out of range (18 m) - must be between",
+    ),
+    (', thickness = "18 mm"', "", '54: closing.caul: thickness is missing - write thickness = "18 mm"'),
+    ('"2.5 kN"', '"2.5 kg"', "53: closing.clamp_rating: is a mass, not a force (2.5 kg) - write a force such as"),
+    ('"2.5 kN"', '"0 kN"', "53: closing.clamp_rating: is out of range (0 kN) - must be above"),
     (
         'method = "bolts"',
         'method = "bolt"',
@@ -371,4 +391,4 @@ def test_all_problems_are_told_at_once_in_the_order_of_the_lines(plan_of):
     text = text.replace('surface = "base sheet"', 'surface = "base"').replace("squeeze_out = ", "squeeze_out = 0.7 #")
     plan, problems = plan_of(text=text)
     assert plan is None
-    assert [each.split(":")[0] for each in problems] == ["1", "4", "17", "25", "44", "57"]
+    assert [each.split(":")[0] for each in problems] == ["1", "4", "17", "25", "44", "60"]

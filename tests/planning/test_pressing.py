@@ -8,8 +8,9 @@ from plan_examples import GLASS, PLAN
 from layup.chemistry.closing import standard_atmosphere_Pa
 from layup.errors import InputError
 from layup.planning.outline import Outline, area_m2
-from layup.planning.pressing import clamp_row, pressed_out_words, pressing
-from layup.planning.stack import Closing
+from layup.planning.pressing import USUAL_CAUL, clamp_row, overloaded_words, pressed_out_words, pressing
+from layup.planning.stack import Board, Closing
+from layup.screens.closing_view import closing_lines
 
 CLAMPED = replace(PLAN, closing=Closing("clamps", target_pressure_Pa=150_000.0))
 
@@ -77,7 +78,50 @@ def test_the_row_is_as_many_as_the_plan_has_or_as_the_evenness_and_the_rating_as
     assert row.lowest_share >= 0.8
     assert clamp_row(replace(CLAMPED, closing=replace(CLAMPED.closing, clamps=9)), press).count == 9
     assert clamp_row(CLAMPED, press, rating_N=press.force_N / 40.5).count == 41
-    assert clamp_row(CLAMPED, press, caul_m=0.06).count < row.count
+    assert clamp_row(CLAMPED, press, caul=Board("birch plywood", 0.06)).count < row.count
+
+
+def closed(**given):
+    return replace(CLAMPED, closing=replace(CLAMPED.closing, **given))
+
+
+def test_the_row_goes_by_the_plans_own_caul_backing_and_rating():
+    press = pressing(CLAMPED)
+    usual = clamp_row(CLAMPED, press)
+    assert clamp_row(closed(caul=USUAL_CAUL), press) == usual
+    thin, steel = (clamp_row(closed(caul=Board(*board)), press) for board in (("MDF", 0.018), ("steel", 0.03)))
+    assert steel.count < usual.count < thin.count
+    limp = clamp_row(closed(backing=Board("MDF", 0.018)), press)
+    rigid = clamp_row(closed(backing=Board("steel", 0.5)), press)
+    assert limp.count > usual.count == rigid.count
+    assert clamp_row(closed(clamp_rating_N=press.force_N / 40.5), press).count == 41
+    assert clamp_row(closed(clamp_rating_N=press.force_N / 40.5), press, rating_N=press.force_N / 50.5).count == 51
+
+
+def test_clamps_that_are_too_weak_are_told_with_both_forces():
+    press = pressing(CLAMPED)
+    row = clamp_row(closed(clamps=10), press)
+    each_N = press.force_N / 10
+    assert overloaded_words(press, row, None) == overloaded_words(press, row, each_N) == ""
+    words = overloaded_words(press, row, 1000.0)
+    assert f"give {each_N / 1000:.1f} kN, and is rated for 1.0 kN" in words
+
+
+def test_the_press_page_says_which_boards_are_counted_on_and_which_are_not_given():
+    def page(plan):
+        return " ".join(" ".join(closing_lines(plan, (), width=100)).split())
+
+    silent, told = (
+        page(CLAMPED),
+        page(closed(caul=Board("MDF", 0.018), backing=Board("steel", 0.01), clamp_rating_N=1e3)),
+    )
+    assert "Caul of 30 mm birch plywood taken, as none is given" in silent
+    assert "what is under the part not given; rating of the clamps not given." in silent
+    assert "Caul of 18 mm MDF; a board of 10 mm steel under the part; rating of the clamps 1 kN." in told
+    assert "is rated for 1.0 kN" in page(closed(clamps=3, clamp_rating_N=1e3))
+    assert f"{clamp_row(closed(caul=Board('MDF', 0.018)), pressing(CLAMPED)).count} clamps" in page(
+        closed(caul=Board("MDF", 0.018))
+    )
 
 
 def test_a_plan_without_cloth_has_no_row():

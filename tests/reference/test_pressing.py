@@ -85,21 +85,30 @@ def test_half_the_clamp_spacing_gives_a_sixteenth_of_the_deflection():
     assert whole / half == pytest.approx(16.0, rel=1e-12)
 
 
-def finite_elements(length, forces_at):
-    """Solve a free beam on an elastic bed, lengths in 1/lambda, by cubic beam elements: places and bed pressure."""
+def finite_elements(length, forces_at, boards=(1.0,)):
+    """Solve a free beam on an elastic bed, lengths in 1/lambda, by cubic beam elements: places and bed pressure.
+
+    Two `boards`, each with its stiffness, have the bed between them and are pulled together by the same forces.
+    """
     nodes = np.unique(np.concatenate([np.linspace(0.0, length, 200), forces_at]))
     nodes = nodes[np.concatenate([[True], np.diff(nodes) > 1e-9])]
-    stiffness = np.zeros((2 * len(nodes), 2 * len(nodes)))
+    bending, lying = np.zeros((2, 2 * len(nodes), 2 * len(nodes)))
     load = np.zeros(2 * len(nodes))
     for i, h in enumerate(np.diff(nodes)):
         bend = np.array([[12, 6 * h, -12, 6 * h], [6 * h, 4 * h * h, -6 * h, 2 * h * h]])
         bend = np.vstack([bend, [-12, -6 * h, 12, -6 * h], [6 * h, 2 * h * h, -6 * h, 4 * h * h]]) / h**3
         bed = np.array([[156, 22 * h, 54, -13 * h], [22 * h, 4 * h * h, 13 * h, -3 * h * h]])
         bed = np.vstack([bed, [54, 13 * h, 156, -22 * h], [-13 * h, -3 * h * h, -22 * h, 4 * h * h]]) * 4 * h / 420
-        stiffness[2 * i : 2 * i + 4, 2 * i : 2 * i + 4] += bend + bed
+        bending[2 * i : 2 * i + 4, 2 * i : 2 * i + 4] += bend
+        lying[2 * i : 2 * i + 4, 2 * i : 2 * i + 4] += bed
     for at in forces_at:
         load[2 * np.argmin(abs(nodes - at))] += 1.0
-    return nodes, 4.0 * solve(stiffness, load, assume_a="pos")[::2]
+    if len(boards) == 1:
+        return nodes, 4.0 * solve(boards[0] * bending + lying, load, assume_a="pos")[::2]
+    upper, lower = boards
+    both = np.block([[upper * bending + lying, lying], [lying, lower * bending + lying]])
+    moved = np.linalg.lstsq(both, np.concatenate([load, load]), rcond=1e-15)[0]  # both together may lie anywhere
+    return nodes, 4.0 * (moved[: len(load)] + moved[len(load) :])[::2]
 
 
 @pytest.mark.parametrize("count", [1, 2, 3, 6])
@@ -112,6 +121,19 @@ def test_pressure_under_a_caul_agrees_with_finite_elements(count, spacing):
     places, expected = finite_elements(length, forces_at)
     pressure = pressure_under_forces(length, forces_at)
     assert [pressure(float(at)) for at in places] == pytest.approx(expected.tolist(), rel=1e-4, abs=1e-6)
+
+
+@pytest.mark.parametrize("lower", [1.5, 4.0, 30.0])
+def test_a_backing_that_bends_takes_from_the_stiffness_of_the_caul(lower):
+    """Independent: two boards of finite elements with the bed between them, in units of the two in series."""
+    upper = lower / (lower - 1.0)
+    forces_at = [0.7, 2.3, 3.9]
+    places, expected = finite_elements(4.6, forces_at, (upper, lower))
+    pressure = pressure_under_forces(4.6, forces_at)
+    assert [pressure(float(at)) for at in places] == pytest.approx(expected.tolist(), rel=1e-3, abs=1e-5)
+    alone = bed_of_caul(1.7, 0.02, 10e9, 1e5, 1e-4).spread_m
+    backed = bed_of_caul(1.7, 0.02, 10e9, 1e5, 1e-4, backing_m=0.02, backing_Pa=10e9 * lower / upper).spread_m
+    assert (backed / alone) ** 4 == pytest.approx(1.0 / upper)
 
 
 def test_the_middle_of_a_long_row_is_hetenyis_endless_one():
