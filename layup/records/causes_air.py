@@ -21,9 +21,9 @@ from layup.planning.overnight import forecast
 from layup.planning.schedule import minutes
 from layup.records.events import Demoulded, HumidityRead, NightExpected, PressClosed, TemperatureRead
 from layup.records.facts import History, in_effect
-from layup.records.findings import Finding, Scene
+from layup.records.findings import FIRST, LARGEST, Finding, Scene
 from layup.records.ledger import Entry, evidence
-from layup.records.lifetimes import first_K, lifetime
+from layup.records.lifetimes import Lifetime, first_K, lifetime
 from layup.records.mould import mould_since
 
 OUTSIDE_K = 1.0
@@ -231,12 +231,21 @@ def cure_cut_short(scene: Scene) -> Iterator[Finding]:
     due = minutes(ready.time_s) if isfinite(ready.time_s) else "more than two weeks"
     shop = not moulds or moulds[0][0] > closed_s  # until the mould was read, the shop's temperature stood in
     cold = f", with the night at {_celsius(night.coldest_K)} that was expected" if night else ""
+    liquid = _still_liquid(scene, out_s)
+    short = 1.0 - held_s / ready.time_s if isfinite(ready.time_s) else 1.0
     yield Finding(
         kind="cure cut short",
-        words=(f"The part left the mould {minutes(held_s)} after closing, at {span}; it was due after {due}{cold}."),
-        effect="A part that is not a glass yet bends, creeps and springs back, and sticks to its mould.",
+        words=(
+            f"The part left the mould {minutes(held_s)} after closing, at {span}; it was due after {due}{cold}."
+            + (" Its mix had not gelled." if liquid else "")
+        ),
+        effect=(
+            "Mix that still flows holds nothing together: plies and core part and slide."
+            if liquid
+            else "A part that is not a glass yet bends, creeps and springs back, and sticks to its mould."
+        ),
         change="Leave it shut until the cure place says so, or warm it: the colder the mould, the longer.",
-        size=1.0 + 3.0 * min((ready.time_s - held_s) / max(held_s, 1.0), 1.0),
+        size=FIRST if liquid else 1.0 + (LARGEST - 1.0) * short,
         certainty=scene.foretold("cure cut short", "certain" if held_s < ready.low_s else "likely"),
         evidence=evidence(
             *scene.ledger.all(PressClosed)[-1:],
@@ -250,9 +259,18 @@ def cure_cut_short(scene: Scene) -> Iterator[Finding]:
 
 def _youngest(scene: Scene, closed_s: float) -> float:
     """Return the conversion of the mix on the part that had set least when the press closed."""
+    return min((life.state_at(closed_s)[0] for life in _pressed(scene)), default=0.0)
+
+
+def _still_liquid(scene: Scene, out_s: float) -> bool:
+    """Return whether some mix on the part had surely not gelled by a time: nothing was bonded yet."""
+    return any(life.gel_low_s > out_s for life in _pressed(scene))
+
+
+def _pressed(scene: Scene) -> list[Lifetime]:
+    """Return the lives of the batches that were under the press."""
     used = [batch for batch in scene.state.batches if batch.pressed_s is not None and batch.mixed_s is not None]
-    states = (lifetime(batch, scene.state, scene.calibration).state_at(closed_s)[0] for batch in used)
-    return min(states, default=0.0)
+    return [lifetime(batch, scene.state, scene.calibration) for batch in used]
 
 
 def _at(scene: Scene, place: str, *readings: tuple[float, float]) -> list[Entry[TemperatureRead]]:

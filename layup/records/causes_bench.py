@@ -10,6 +10,7 @@ from layup.records.events import (
     BatchLost,
     BatchMixed,
     BatchPouredOut,
+    CouponBurnt,
     Event,
     Observation,
     PartWeighed,
@@ -30,6 +31,8 @@ SLOW_DAY, SLOW_DAY_S = 0.3, 480.0
 """The bench as a whole is slow at a third over its plan, and eight minutes."""
 STARVED, RICH = 0.08, 0.12
 """Mix short of, or beyond, what the plan lays, that a part shows (common practice, no source)."""
+FINEST = 0.001
+"""No fibre fraction is told to be surer than the tenth of a per cent that is printed."""
 
 
 def slow_steps(scene: Scene) -> Iterator[Finding]:
@@ -214,12 +217,16 @@ def _as_measured(scene: Scene) -> Iterator[Finding]:
     if built is None or best is None or built.off_target == 0.0:
         return
     off, short = built.off_target, built.off_target > 0.0
-    measured: list[Entry[Event]] = [*scene.ledger.all(PartWeighed)[-1:], *scene.ledger.all(ThicknessMeasured)[-1:]]
+    by_coupon, off_by = best.way == "burnt off", max(best.by_mass.sd, FINEST)
+    measured: list[Entry[Event]] = [
+        *(scene.ledger.all(CouponBurnt) if by_coupon else scene.ledger.all(PartWeighed)[-1:]),
+        *(scene.ledger.all(ThicknessMeasured) if best.way == "thickness" else []),
+    ]
     yield Finding(
         kind="starved" if short else "resin-rich",
         words=(
-            f"The laminate holds {100 * best.by_mass.value:.0f} % fibre by weight (± {100 * best.by_mass.sd:.1f} %), "
-            f"where {100 * built.target_by_mass:.0f} % were aimed at."
+            f"{'A coupon of the' if by_coupon else 'The'} laminate holds {100 * best.by_mass.value:.0f} % fibre by "
+            f"weight (± {100 * off_by:.1f} %), where {100 * built.target_by_mass:.0f} % were aimed at."
         ),
         effect=_grams_effect(short=short),
         change=(
@@ -228,7 +235,7 @@ def _as_measured(scene: Scene) -> Iterator[Finding]:
             else "Wipe off what stands on the cloth, press harder, or aim at less resin."
         ),
         size=abs(off) / 0.05,
-        certainty="certain",
+        certainty="likely" if by_coupon else "certain",  # it is one place of the part
         evidence=evidence(*measured),
     )
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from math import inf
 from typing import Literal
 
 from layup.chemistry.datasheet import Datasheet
@@ -27,6 +28,8 @@ LARGEST = 6.0
 """Sizes beyond this are as bad as can be."""
 FIRST = 100.0
 """The size of what stands before all else, whatever else went wrong."""
+HARMS_BY_WHAT_FOLLOWS: frozenset[FindingKind] = frozenset({"slow step"})
+"""What does no harm of its own: where everything was in time all the same, it counts as the least that harms."""
 FITS_DEFECT, OTHER_DEFECT = 1.5, 0.7
 """How much more, or less, a finding counts that does or does not usually make the defects recorded."""
 FOLLOWS_FROM: dict[FindingKind, frozenset[FindingKind]] = {
@@ -108,21 +111,22 @@ def _together(same: Sequence[Finding]) -> Finding:
 
 
 def _weight(finding: Finding) -> float:
-    """Return how much a finding counts before it is known what it explains."""
+    """Return how much a finding counts before it is known what it explains, and what follows from it."""
     return finding.size if finding.size >= FIRST else min(finding.size, LARGEST) * WEIGHT[finding.certainty]
 
 
 def rank(findings: Iterable[Finding], defects: Sequence[str]) -> tuple[Finding, ...]:
     """Return findings in the order of how likely each is the cause of what went wrong.
 
-    A cause takes over the score of what follows from it, so that it stands above it.
+    That is the order of harm: what harms only by what it makes late counts little where nothing was late. A cause takes
+    over the score of what follows from it, so that it stands above it.
     """
     found = list(findings)
     usual = usual_causes(defects)
 
     def score(finding: Finding) -> float:
         fits = 1.0 if not usual else FITS_DEFECT if finding.kind in usual else OTHER_DEFECT
-        return _weight(finding) * fits
+        return min(_weight(finding), 1.0 if finding.kind in HARMS_BY_WHAT_FOLLOWS else inf) * fits
 
     own = [score(finding) for finding in found]
     behind = list(own)

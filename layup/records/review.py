@@ -64,7 +64,7 @@ def review(kept: Kept, *, calibration: Calibration | None = None) -> Review:
         try:
             law = calibration or calibrate(kept.sheet)
             day = track(kept.state, kept.plan, kept.sheet, law)
-            found = find(_scene(kept, kept.plan, kept.sheet, law, day, built, defects), DETECTORS)
+            found = find(scene_of(kept, kept.plan, kept.sheet, law, day, built, defects), DETECTORS)
             assumptions = (*law.assumptions, *(built.words if built else ()))
         except LayupError as error:
             problems.append(Problem(str(kept.folder), 0, "", str(error)))
@@ -82,7 +82,7 @@ def review(kept: Kept, *, calibration: Calibration | None = None) -> Review:
     )
 
 
-def _scene(
+def scene_of(
     kept: Kept,
     plan: Plan,
     sheet: Datasheet,
@@ -91,6 +91,7 @@ def _scene(
     built: AsBuilt | None,
     defects: tuple[str, ...],
 ) -> Scene:
+    """Return all that the detectors look at."""
     return Scene(
         state=kept.state,
         ledger=ledger_of(kept.state),

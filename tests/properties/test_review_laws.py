@@ -5,15 +5,16 @@ from __future__ import annotations
 import csv
 import io
 import json
-from math import sqrt
+from math import isfinite, sqrt
 from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from session_examples import stamped, start
 
+from layup.chemistry.potlife import calibrate
 from layup.materials.demo import demo_root
 from layup.materials.workshop import Workshop
 from layup.records import events as ev
@@ -24,7 +25,7 @@ from layup.records.kept import Kept
 from layup.records.learned import lessons_of
 from layup.records.ledger import Evidence, ledger_of
 from layup.records.outcomes import DEFECTS, FindingKind
-from layup.records.review import review
+from layup.records.review import DETECTORS, review, scene_of
 from layup.records.shrink import pulled, pulled_kinds, spread_of
 from layup.records.state import fold
 from layup.report.blocks import Chart
@@ -67,7 +68,44 @@ def kept(day: tuple[list[ev.Event], float]) -> Kept:
     return Kept(Path("s"), fold(stamped([start(), *chosen], every_s=every_s)), PLAN, SHEET, ())
 
 
-@given(days)
+a_few = st.lists(events, max_size=4)
+mix = ev.BatchMixed(batch=1, resin_g=280.0, hardener_g=84.0, start_K=294.0)
+whole_days = st.tuples(
+    st.builds(
+        lambda a, b, c, d: [*a, mix, *b, ev.BatchPouredOut(batch=1), *c, ev.PressClosed(), *d],
+        *(a_few, a_few, a_few, st.lists(events, max_size=6)),
+    ),
+    st.sampled_from([5.0, 120.0, 900.0, 5000.0]),
+)
+"""Days that come as far as a closed press, after which a part is measured: most lists of events never do."""
+COUPON_ALONE = (
+    [mix, ev.BatchPouredOut(batch=1), ev.PressClosed(), ev.CouponBurnt(coupon_g=10.0, residue_g=5.0)],
+    120.0,
+)
+
+
+@given(days | whole_days)
+@example(COUPON_ALONE)
+@settings(max_examples=120, deadline=None)
+def test_no_detector_finds_anything_without_evidence(day) -> None:
+    session = kept(day)
+    found = review(session)
+    if found.track is None:
+        assert found.problems, "a reading that no plan can be made at"
+        return
+    scene = scene_of(session, PLAN, SHEET, calibrate(SHEET), found.track, found.as_built, found.defects)
+    counted = {entry.seq for entry in scene.ledger.entries}
+    for detector in DETECTORS:
+        for finding in detector(scene):
+            assert finding.evidence, (detector.__name__, finding.words)
+            assert {one.seq for one in finding.evidence} <= counted
+            assert isfinite(finding.size)
+            assert finding.size > 0.0
+            assert "± 0.0 %" not in finding.words
+
+
+@given(days | whole_days)
+@example(COUPON_ALONE)
 @settings(max_examples=80, deadline=None)
 def test_no_journal_breaks_the_review_and_every_finding_rests_on_records_that_count(day) -> None:
     session = kept(day)

@@ -10,7 +10,16 @@ from session_examples import stamped
 from simulate.mishaps import MISHAPS, WARM, changed, later, with_events
 from simulate.shop import Day, Script, desk_for, press_day, workshop
 
-from layup.records.events import BatchMixed, Event, Observation, Outcome, TemperatureRead, Undone
+from layup.records.events import (
+    BatchMixed,
+    Demoulded,
+    Event,
+    Observation,
+    Outcome,
+    SessionEnded,
+    TemperatureRead,
+    Undone,
+)
 from layup.records.findings import FITS_DEFECT, Finding, rank
 from layup.records.kept import Kept, kept_session
 from layup.records.ledger import Evidence, ledger_of
@@ -142,6 +151,50 @@ def a_finding(kind: FindingKind, size: float = 1.0) -> Finding:
 def test_a_cause_stands_above_what_follows_from_it_however_large_that_is() -> None:
     found = rank([a_finding("closed late", 5.0), a_finding("past thickening", 4.0), a_finding("slow step", 1.0)], ())
     assert [finding.kind for finding in found] == ["slow step", "past thickening", "closed late"]
+
+
+@pytest.mark.parametrize("slow_min", [0.0, 15.0, 53.0, 98.0])
+def test_a_part_pulled_before_its_mix_gelled_is_led_by_its_cure_however_slow_a_step_was(
+    root: Path, slow_min: float
+) -> None:
+    def pulled(script: Script) -> Script:
+        slow = later(script, script.done_s[4] - 1.0, slow_min * 60.0) if slow_min else script
+        out_s = max(at_s for at_s, event in slow.events if event.event == "press-closed") + 7 * 60.0
+        running = changed(slow, lambda t, e: [] if e.event == "session-ended" else [(t, e)])
+        return with_events(
+            running,
+            (out_s, Demoulded()),
+            (out_s + 60.0, SessionEnded()),
+            (out_s + 120.0, Outcome(tags=("delamination",))),
+        )
+
+    found = review(kept_session(press_day(root, day=WARM, mishap=pulled, seed=3))).findings
+    assert found[0].kind == "cure cut short"
+    assert found[0].words.startswith("The part left the mould 7 min after closing, at 24 °C; it was due after 22 h")
+    assert found[0].words.endswith(" Its mix had not gelled.")
+    assert found[0].certainty == "certain"
+    assert [one.words for one in found[0].evidence][-1] == "demoulded"
+    assert ("slow step" in [finding.kind for finding in found]) == (slow_min > 0.0)
+
+
+def test_a_slow_step_on_a_day_on_which_nothing_was_late_stands_below_what_did_harm() -> None:
+    harm = [a_finding("slow step", 6.0), a_finding("dew or blush", 1.1), a_finding("cure cut short", 2.0)]
+    assert [one.kind for one in rank(harm, ("delamination",))] == ["cure cut short", "dew or blush", "slow step"]
+    late = [*harm, a_finding("closed late", 4.0)]
+    assert next(iter(rank(late, ("delamination",)))).kind == "slow step", "it is what made the closing late"
+
+
+def test_the_earlier_a_part_is_pulled_the_larger_the_finding(root: Path) -> None:
+    def out_after(hours: float) -> Finding:
+        def pulled(script: Script) -> Script:
+            return with_events(script, (script.closed_s + hours * 3600.0, Demoulded()))
+
+        found = review(kept_session(press_day(root, day=WARM, mishap=pulled, seed=3))).findings
+        return next(one for one in found if one.kind == "cure cut short")
+
+    sizes = [out_after(hours).size for hours in (20.0, 12.0, 6.0, 0.2)]
+    assert sizes == sorted(sizes)
+    assert len(set(sizes)) == len(sizes)
 
 
 def test_what_usually_makes_the_recorded_defect_stands_above_what_does_not() -> None:
