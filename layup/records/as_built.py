@@ -24,6 +24,7 @@ from layup.records.estimate import Estimate, carried
 from layup.records.events import CouponBurnt, PartWeighed, ThicknessMeasured
 from layup.records.kept import Kept
 from layup.records.laminate_plan import Laminate, laminate_of
+from layup.records.mass_balance import mass_balance
 
 WATER_G_CM3 = 0.998
 """Water at 20 °C (from memory: 0.9982)."""
@@ -230,8 +231,9 @@ def _by_thickness(thickness: ThicknessMeasured, laminate: Laminate, known: Estim
 
 def _resin(weighed: PartWeighed, kept: Kept, laminate: Laminate) -> Resin:
     """Follow the mix: mixed for the part, kept in it, left in cups, driven out."""
-    used = [batch for batch in kept.state.batches if batch.poured_out_s is not None and batch.lost_s is None]
-    mixed = carried(lambda *grams: sum(grams), *(Estimate.read(batch.mass_g, laminate.digit_g) for batch in used))
+    balance = mass_balance(kept.state, {line.step + 1: line.mix_g for line in laminate.grams.lines})
+    laid_g = [laid for batch in kept.state.batches if (laid := balance.of_batch(batch.number).laid_g) > 0.0]
+    mixed = carried(lambda *grams: sum(grams), *(Estimate.read(mass_g, laminate.digit_g) for mass_g in laid_g))
     weighings = _weighings(weighed, laminate.digit_g)
     left = None if weighed.left_g is None else Estimate.read(weighed.left_g, laminate.digit_g)
 
@@ -242,12 +244,12 @@ def _resin(weighed: PartWeighed, kept: Kept, laminate: Laminate) -> Resin:
         return out_g(mixed_g, left_g, *rest) / (mixed_g - left_g)
 
     inputs = mixed, left or Estimate(0.0), *weighings
-    laid_g = mixed.value - (weighed.left_g or 0.0)
+    put_on_g = mixed.value - (weighed.left_g or 0.0)
     return Resin(
         mixed=mixed,
         kept=carried(_gained_g, *weighings),
         planned_kept_g=sum(line.on_part_g + line.offcut_g for line in laminate.grams.lines),
         left=left,
         out=carried(out_g, *inputs),
-        squeezed_share=carried(share, *inputs) if left is not None and laid_g > 0.0 else None,
+        squeezed_share=carried(share, *inputs) if left is not None and put_on_g > 0.0 else None,
     )

@@ -173,7 +173,7 @@ def wrong_grams(scene: Scene) -> Iterator[Finding]:
     loss_g = scene.plan.losses.per_batch_g
     planned_g = sum(batch.mass_g - loss_g for batch in scene.state.start.batches)
     used = [batch for batch in scene.track.batches if batch.used]
-    laid_g = sum(batch.mass_g - loss_g for batch in used)
+    laid_g = sum(batch.laid_g * (1.0 - loss_g / batch.mass_g) for batch in used)
     off = laid_g / planned_g - 1.0 if planned_g > 0.0 else 0.0
     if -STARVED <= off <= RICH:
         return
@@ -207,7 +207,7 @@ def _grams_change(scene: Scene, used: list[BatchTrack], short_g: float) -> str:
     if short_g <= 0.0:
         return f"Mix {-short_g:.0f} g less; what is too much is better left in the cup than pressed out."
     if lost:
-        return f"Have a batch in reserve: a lost one of {lost[0].mass_g:.0f} g was not replaced in full."
+        return f"Have a batch in reserve: {lost[0].mass_g - lost[0].laid_g:.0f} g lost were not replaced in full."
     return f"Mix {short_g:.0f} g more, and see that each of {len(used)} cups is scraped out onto the part."
 
 

@@ -58,7 +58,7 @@ def past_thickening(scene: Scene) -> Iterator[Finding]:
             kind="past thickening",
             words=(
                 f"Batch {batch.number} was in its cup for {minutes(left_s - batch.contact_s)}, "
-                f"{_past(left_s - thick_s, seen, batch.contact_s)}" + ("." if batch.used else ", and was lost.")
+                f"{_past(left_s - thick_s, seen, batch.contact_s)}{_what_was_lost(batch)}."
             ),
             effect=(
                 f"Thickening was due {minutes(due.low_s - batch.contact_s)} to {minutes(due.high_s - batch.contact_s)} "
@@ -84,8 +84,17 @@ def _past(over_s: float, seen: Sight | None, contact_s: float) -> str:
     return past if seen is None else f"{past} because you saw it at {minutes(seen.at_s - contact_s)} ({seen.word})"
 
 
+def _what_was_lost(batch: BatchTrack) -> str:
+    """Say what was lost of a batch, where any was."""
+    if batch.lost_s is None or not batch.used:
+        return "" if batch.lost_s is None else ", and was lost"
+    return f", and {batch.mass_g - batch.laid_g:.0f} of its {batch.mass_g:.0f} g were lost"
+
+
 def _careful_s(by: Due, contact_s: float, thick_s: float) -> float:
     """Return how long after first contact to empty such a cup, had it been known when it would thicken."""
+    if by.low_s <= contact_s:  # lost as thick within the second in which it was mixed
+        return 0.0
     return (by.by_s - contact_s) / (by.low_s - contact_s) * (thick_s - contact_s)
 
 

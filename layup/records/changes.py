@@ -39,7 +39,7 @@ from layup.records.events import (
     Undone,
     WoodMoistureRead,
 )
-from layup.records.facts import AlarmSeen, BatchState, LotSeen, Misfit, NoteTaken, StepState, Tick
+from layup.records.facts import AlarmSeen, BatchState, LotSeen, Misfit, NoteTaken, StepState, Tick, done_with
 from layup.records.record import Record, Stamp, event_name
 from layup.records.rules import ANY_TIME, why_not
 
@@ -149,7 +149,14 @@ def _batch_poured_out(draft: Draft, stamp: Stamp, event: BatchPouredOut) -> None
 
 @_on(BatchLost)
 def _batch_lost(draft: Draft, stamp: Stamp, event: BatchLost) -> None:
-    draft.batches[event.batch] = replace(draft.batches[event.batch], lost_s=stamp.elapsed_s, lost_why=event.why)
+    batch = draft.batches[event.batch]
+    draft.batches[event.batch] = replace(
+        batch,
+        lost_s=stamp.elapsed_s,
+        lost_why=event.why,
+        lost_laid_g=event.laid_g,
+        done_when_lost=done_with(batch, draft.steps.values()),
+    )
 
 
 @_on(StepDone)

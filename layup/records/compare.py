@@ -190,7 +190,7 @@ def _held_s(batch: BatchTrack) -> float | None:
 def _went(batch: BatchTrack | None) -> str:
     if batch is None or batch.contact_s is None:
         return "-"
-    return "lost" if batch.lost_s is not None else "onto the part" if batch.used else "not logged"
+    return batch.went
 
 
 def _signed(time_s: float) -> str:

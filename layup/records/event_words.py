@@ -90,6 +90,11 @@ def _despite(event: BatchPouredOut | StepDone) -> str:
     return f", {event.despite.upper()}, laid all the same" if event.despite else ""
 
 
+def _lost(event: BatchLost) -> str:
+    laid = f", {event.laid_g:.0f} g of it on the part" if event.laid_g else ""
+    return f"batch {event.batch} lost" + (f": {event.why}" if event.why else "") + laid
+
+
 def _night(event: NightExpected) -> str:
     wanted = "" if event.out_by_s is None else f", part wanted out {event.out_by_s / 3600:.0f} h after closing"
     return f"tonight down to {_celsius(event.coldest_K)}{wanted}"
@@ -118,7 +123,7 @@ WORDS = _words(
     (PourRead, _poured),
     (BatchMixed, _mixed),
     (BatchPouredOut, lambda event: f"batch {event.batch} on the part{_despite(event)}"),
-    (BatchLost, lambda event: f"batch {event.batch} lost" + (f": {event.why}" if event.why else "")),
+    (BatchLost, _lost),
     (StepDone, lambda event: f"step {event.step} done{_despite(event)}"),
     (TemperatureRead, lambda event: f"{event.place} {_celsius(event.temperature_K)}"),
     (HumidityRead, lambda event: f"humidity {100 * event.relative_humidity:.0f} %"),

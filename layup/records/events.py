@@ -127,6 +127,8 @@ class BatchLost(Event):
     event: Literal["batch-lost"] = "batch-lost"
     batch: Number
     why: Text = ""
+    laid_g: Mass | None = None
+    """What of it was on the part by then; where nobody said, what the steps took that were done since it was mixed."""
 
 
 class StepDone(Event):

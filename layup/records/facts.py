@@ -5,7 +5,8 @@ Times ending in `_s` are seconds since the session started.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple, Protocol
 
 from layup.records.event_fields import AlarmRank, BatchPlan, Component, StepPlan, VesselKind, Word
@@ -49,6 +50,10 @@ class BatchState:
     pressed_s: float | None = None
     lost_s: float | None = None
     lost_why: str = ""
+    lost_laid_g: float | None = None
+    """What of it was on the part when it was lost, where somebody said."""
+    done_when_lost: tuple[int, ...] = ()
+    """Its steps that were done by then, since it was mixed: they tell what was laid where nobody said."""
     observations: tuple[tuple[float, Word], ...] = ()
     temperatures: History = ()
     """Temperatures measured in the batch."""
@@ -73,6 +78,31 @@ class BatchState:
         if self.lost_s is None or as_word is None or any(sight.word == as_word for sight in seen):
             return seen
         return *seen, Sight(self.lost_s, as_word, not_later=True)
+
+    @property
+    def poured_g(self) -> float:
+        """What is known to have been poured into its cup."""
+        return (self.resin_g or 0.0) + (self.hardener_g or 0.0)
+
+    @property
+    def serves(self) -> tuple[tuple[int, float], ...]:
+        """Each step that it serves with the share of it that it lays; all of each where no shares were planned."""
+        whole = len(self.plan.shares) != len(self.plan.steps)
+        shares = (1.0,) * len(self.plan.steps) if whole else self.plan.shares
+        return tuple(zip(self.plan.steps, shares, strict=True))
+
+    @property
+    def stays(self) -> bool:
+        """Whether some of it left its cup for the part and stayed there, though the rest may be lost."""
+        if self.lost_s is None:
+            return self.poured_out_s is not None
+        return bool(self.done_when_lost) if self.lost_laid_g is None else self.lost_laid_g > 0.0
+
+    def on_part(self) -> BatchState:
+        """Return the batch as what is on the part of it: of a cup lost half-used, open since then whatever it does."""
+        if not self.stays or self.poured_out_s is not None:
+            return self
+        return replace(self, poured_out_s=self.lost_s, lost_s=None, observations=())
 
     @property
     def status(self) -> BatchStatus:
@@ -101,6 +131,15 @@ class StepState:
     def number(self) -> int:
         """The step's number."""
         return self.plan.step
+
+
+def done_with(batch: BatchState, steps: Iterable[StepState]) -> tuple[int, ...]:
+    """Return the steps that a mixed batch serves and that were done since it was mixed: their mix is on the part."""
+    mixed_s, served = batch.mixed_s, batch.plan.steps
+    if mixed_s is None:
+        return ()
+    done = {step.number for step in steps if step.done_s is not None and step.done_s >= mixed_s}
+    return tuple(number for number in served if number in done)
 
 
 @dataclass(frozen=True, slots=True)

@@ -112,7 +112,7 @@ class _Gathered:
             self.worked.append(worked)
         built = as_built(kept)
         if built is not None and built.resin is not None:
-            used = sum(batch.poured_out_s is not None for batch in kept.state.batches)
+            used = sum(batch.stays for batch in kept.state.batches)
             self.losses.append(lost_in(built.resin, used, kept.plan))
 
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from layup.records.event_fields import BatchPlan
 from layup.records.events import BatchLost, PressClosed, SessionStarted, StepDone
 from layup.records.findings import FIRST, Finding, Scene
 from layup.records.ledger import evidence
+from layup.records.mass_balance import mass_balance, mix_by_step_g, wants_mix
 
 
 def left_open(scene: Scene) -> Iterator[Finding]:
@@ -48,17 +48,9 @@ def left_open(scene: Scene) -> Iterator[Finding]:
 
 def _without_mix(scene: Scene) -> list[str]:
     """Return the names of the steps that some batch was planned for, and no batch on the part."""
-    begun = scene.state.start.batches if scene.state.start else ()
-    planned = _served((*begun, *(batch.plan for batch in scene.state.batches)))
-    used = {batch.number for batch in scene.track.batches if batch.used}
-    dry = planned - _served(batch.plan for batch in scene.state.batches if batch.number in used)
+    balance = mass_balance(scene.state, mix_by_step_g(scene.plan, scene.sheet))
+    dry = {step for step in wants_mix(scene.state) if balance.of_step(step).laid_share <= 0.0}
     return [step.name for step in scene.track.steps if step.number in dry]
-
-
-def _served(plans: Iterable[BatchPlan]) -> set[int]:
-    """Return the steps that batches lay something of."""
-    shared = ((plan, plan.shares or (1.0,) * len(plan.steps)) for plan in plans)
-    return {step for plan, shares in shared for step, share in zip(plan.steps, shares, strict=False) if share > 0.0}
 
 
 def _holds_its_resin(scene: Scene) -> bool:

@@ -109,9 +109,12 @@ class Lifetime:
 
 
 def lifetimes(state: SessionState, calibration: Calibration, cap: Calibration | None = None) -> dict[int, Lifetime]:
-    """Return the lifetime to go by of each batch that is in its cup or on the part, by its number."""
-    alive = (batch for batch in state.batches if batch.status in ("in the cup", "on the part", "under press"))
-    return {batch.number: careful(batch, state, calibration, cap) for batch in alive}
+    """Return the lifetime to go by of each batch that is in its cup or on the part, by its number.
+
+    Of one lost after some of it was laid, that of what is on the part.
+    """
+    alive = (batch for batch in state.batches if batch.stays or batch.status == "in the cup")
+    return {batch.number: careful(batch.on_part(), state, calibration, cap) for batch in alive}
 
 
 def careful(

@@ -136,6 +136,9 @@ def _lost(facts: Facts, event: BatchLost) -> str | None:
         return f"batch {event.batch} is under the press - it cannot be lost any more"
     if batch.status == "to mix":
         return f"batch {event.batch} is neither weighed nor mixed - there is nothing to lose"
+    most_g = batch.poured_g if batch.mixed_s is not None else 0.0
+    if (event.laid_g or 0.0) > most_g:
+        return f"of batch {event.batch} no more than {most_g:.0f} g can be on the part, not {event.laid_g:.0f} g"
     return None
 
 

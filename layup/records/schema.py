@@ -31,6 +31,7 @@ MEANINGS = {
     "in_water_g": "what the coupon weighed hanging in water",
     "item": "which item of the list",
     "kind": "fabric, bond, place or cast",
+    "laid_g": "of a lost batch what is on the part; null: what the steps took that were done since it was mixed",
     "largest_cup_g": "the most mix in one cup, as set on Stack",
     "left_g": "mix left in all cups, brushes and rollers",
     "lessons_used": "whether pace, losses and pot life were those that earlier sessions taught",

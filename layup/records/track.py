@@ -24,6 +24,7 @@ from layup.records.doubts import poured_off_ratio, unread
 from layup.records.event_fields import Word
 from layup.records.facts import BatchState, Sight
 from layup.records.lifetimes import Lifetime, careful, first_K
+from layup.records.mass_balance import mass_balance, mix_by_step_g
 from layup.records.state import SessionState
 
 SAME_MASS = 0.02
@@ -69,6 +70,8 @@ class BatchTrack:
     contact_s: float | None
     emptied_s: float | None
     lost_s: float | None
+    laid_g: float
+    """What of it went onto the part and stayed there."""
     off_ratio: float | None
     unread: tuple[str, ...]
     """The components that were never read on the scale."""
@@ -93,8 +96,15 @@ class BatchTrack:
 
     @property
     def used(self) -> bool:
-        """Whether it went onto the part and stayed there."""
-        return self.emptied_s is not None and self.lost_s is None
+        """Whether it, or some of it, went onto the part and stayed there."""
+        return self.laid_g > 0.0
+
+    @property
+    def went(self) -> str:
+        """Where it went, in a word."""
+        if self.lost_s is not None:
+            return "partly lost" if self.used else "lost"
+        return "onto the part" if self.used else "not logged"
 
     @property
     def left_cup_s(self) -> float | None:
@@ -161,9 +171,9 @@ def _limit_at(batch: BatchTrack, time_s: float) -> float | None:
     """Return the limit that counts for a batch just after a time, if it is in hand."""
     if batch.contact_s is None or time_s < batch.contact_s:
         return None
-    if batch.lost_s is not None and time_s >= batch.lost_s:
+    if batch.lost_s is not None and time_s >= batch.lost_s and not batch.used:
         return None
-    if batch.emptied_s is None or time_s < batch.emptied_s:
+    if batch.left_cup_s is None or time_s < batch.left_cup_s:
         return None if batch.cup_by is None else batch.cup_by.by_s
     return None if batch.part is None else batch.part.low_s
 
@@ -178,8 +188,13 @@ def track(state: SessionState, plan: Plan, sheet: Datasheet, calibration: Calibr
     pace = pace_of(plan.crew)
     zero_s = _plan_zero_s(contact_s, settled, pace)
     planned = {batch.number: batch for batch in settled.split.batches} if settled else {}
+    balance = mass_balance(state, mix_by_step_g(plan, sheet))
     batches = tuple(
-        _batch(batch, state, sheet, calibration, planned.get(batch.number), zero_s) for batch in state.batches
+        replace(
+            _batch(batch, state, sheet, calibration, planned.get(batch.number), zero_s),
+            laid_g=balance.of_batch(batch.number).laid_g,
+        )
+        for batch in state.batches
     )
     steps, planned_closed_s = _steps(case, state, settled, contact_s, zero_s)
     left = [time_s for batch in batches for time_s in (batch.contact_s, batch.left_cup_s) if time_s is not None]
@@ -228,10 +243,11 @@ def _batch(
     zero_s: float,
 ) -> BatchTrack:
     in_cup = _in_cup(batch)
-    cup, part = _lives(batch, in_cup, state, calibration)
+    laid = batch.on_part()
+    cup, part = _lives(laid, in_cup, state, calibration)
     left_cup_s = batch.lost_s if batch.poured_out_s is None else batch.poured_out_s
     emptied_K = None if cup is None or left_cup_s is None else cup.state_at(left_cup_s)[1]
-    on_part = part is not None and batch.poured_out_s is not None
+    on_part = part is not None and laid.poured_out_s is not None
     by = None if cup is None else cup.due(0.0)
     return BatchTrack(
         number=batch.number,
@@ -241,6 +257,7 @@ def _batch(
         contact_s=batch.mixed_s,
         emptied_s=batch.poured_out_s,
         lost_s=batch.lost_s,
+        laid_g=0.0,
         off_ratio=poured_off_ratio(batch, parts_by_mass(sheet)),
         unread=() if batch.mixed_s is None else unread(batch),
         start_K=batch.start_K,
@@ -253,7 +270,7 @@ def _batch(
         observations=batch.observations,
         cup_due=_due(cup),
         cup_seen=next((sight for sight in in_cup.sights if sight.word != "runny"), None),
-        part_seen=part.seen or next((s for s in batch.sights if s.not_later), None) if part and on_part else None,
+        part_seen=part.seen or next((s for s in laid.sights if s.not_later), None) if part and on_part else None,
     )
 
 

@@ -120,11 +120,10 @@ def _batch_row(batch: BatchTrack) -> tuple[str, ...]:
     if batch.contact_s is None:
         return str(batch.number), f"{batch.planned_g:.0f} g", "-", "-", "-", "-", "-", "not mixed"
     held = "-" if batch.left_cup_s is None else f"{(batch.left_cup_s - batch.contact_s) / 60:.0f} min"
-    went = "lost" if batch.lost_s is not None else "onto the part" if batch.used else "not logged"
     off = "-" if batch.off_ratio is None else f"{100 * batch.off_ratio:+.1f} %"
     return (
         *(str(batch.number), f"{batch.planned_g:.0f} g", f"{batch.mass_g:.0f} g", off, held),
-        *(spare_words(batch.cup_left_s), spare_words(batch.part_left_s), went),
+        *(spare_words(batch.cup_left_s), spare_words(batch.part_left_s), batch.went),
     )
 
 

@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING
 from rich.text import Text
 
 from layup.errors import LayupError
-from layup.records.events import BatchLost, Replanned
+from layup.records.events import Replanned
 from layup.records.facts import BatchState
 from layup.screens.day_deeds import lay_all_the_same, running_day
 from layup.screens.prompts import Choose, Page, if_yes, sure
+from layup.screens.quantities import ask_part_of
 
 if TYPE_CHECKING:
     from layup.screens.app import LayupApp
@@ -125,19 +126,28 @@ def lost(app: LayupApp) -> None:
         ("4", "other", "other"),
     ]
 
-    def kept(number: int, why: str) -> None:
-        words = f"batch {number} lost: {why}. A warm cup goes outside, away from anything that burns"
-        said = day.log(BatchLost(batch=number, why=why), words)
+    def kept(batch: BatchState, why: str, laid_g: float) -> None:
+        said = day.lost(batch, why, laid_g)
         app.heard(said)
         if said.done:
             plan_anew(app)
 
+    def how_much(batch: BatchState, why: str) -> None:
+        if batch.mixed_s is None:
+            kept(batch, why, 0.0)
+            return
+        title = f"Batch {batch.number}, {batch.poured_g:.0f} g: how much of it stays on the part?"
+        usual_g = day.laid_so_far_g(batch)
+        ask_part_of(app, title, batch.poured_g, usual_g, lambda laid_g: kept(batch, why, laid_g))
+
     def which(number: int) -> None:
         batch = day.state.batch(number)
-        first = "gelled on the part" if batch and batch.poured_out_s is not None else "gelled in the cup"
+        if batch is None:
+            return
+        first = "gelled on the part" if batch.poured_out_s is not None else "gelled in the cup"
         app.ask(
             Choose(f"Batch {number} is lost because", [("1", first, first), *reasons]),
-            lambda why: kept(number, why),
+            lambda why: how_much(batch, why),
         )
 
     _which(app, "Which batch is lost?", alive, "no batch is weighed or mixed", which)

@@ -13,13 +13,12 @@ from layup.records.doubts import doubt
 from layup.records.event_words import told
 from layup.records.facts import BatchState
 from layup.records.lifetimes import Lifetime, Where
+from layup.records.mass_balance import without_mix
 from layup.records.pace import own_times
 from layup.report.pictures import shortened
 from layup.screens.day import PressDay
 from layup.screens.replanning import rescue_now
 
-ALL_OF_IT = 0.99
-"""A step with this share of its mix has all of it: shares are rounded."""
 STEADY_S = 600.0
 """Work that goes as planned before the crew's own pace is believed (common practice, no source)."""
 
@@ -144,12 +143,8 @@ def _press_by_line(day: PressDay, part: Lifetime | None, now_s: float) -> tuple[
 
 def unserved(day: PressDay) -> tuple[str, ...]:
     """Return the steps that want mix and for which some of it is in no batch: lost, and not planned anew."""
-    served = {step: 0.0 for plan in (day.state.start.batches if day.state.start else ()) for step in plan.steps}
-    for batch in day.state.batches:
-        if batch.lost_s is None:
-            for step, share in zip(batch.plan.steps, batch.plan.shares or (1.0,) * len(batch.plan.steps), strict=True):
-                served[step] = served.get(step, 0.0) + share
-    return tuple(step.plan.name for step in day.state.steps if served.get(step.number, 1.0) < ALL_OF_IT)
+    dry = without_mix(day.state, day.balance)
+    return tuple(step.plan.name for step in day.state.steps if step.number in dry)
 
 
 def _waiting(day: PressDay) -> tuple[str, ...]:
@@ -171,19 +166,19 @@ def _waiting(day: PressDay) -> tuple[str, ...]:
 
 
 def _cards(day: PressDay, now_s: float) -> tuple[Card, ...]:
-    shown = [life for life in day.alive.values() if _shows(day.state.batch(life.batch))]
+    shown = [life for life in day.alive.values() if _shows(day, day.state.batch(life.batch))]
     cards = [_card(day, life, now_s) for life in sorted(shown, key=lambda life: life.low_s)]
     return tuple(sorted(cards, key=lambda card: "cup" not in card.title))
 
 
-def _shows(batch: BatchState | None) -> bool:
-    return batch is not None and batch.status in ("in the cup", "on the part")
+def _shows(day: PressDay, batch: BatchState | None) -> bool:
+    return batch is not None and (batch.status == "in the cup" or (batch.stays and day.state.closed_s is None))
 
 
 def _card(day: PressDay, life: Lifetime, now_s: float) -> Card:
     batch = day.state.batch(life.batch)
     seen = batch.observations[-1][1] if batch and batch.observations else ""
-    mass = f"{batch.mass_g:.0f} g" if batch else ""
+    mass = f"{day.balance.of_batch(life.batch).laid_g if batch.stays else batch.mass_g:.0f} g" if batch else ""
     stands = doubt(batch, day.parts) if batch else None
     where = {"in the cup": "in cup", "on the part": "part"}[life.where] if stands else life.where
     band = f"{day.clock_time(life.low_s)}-{day.clock_time(life.high_s)}"

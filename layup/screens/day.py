@@ -19,12 +19,13 @@ from layup.records.clock import Clock
 from layup.records.doubts import doubt
 from layup.records.event_fields import Doubt
 from layup.records.event_words import told
-from layup.records.events import BatchMixed, BatchPouredOut, Event, Observation, PourRead, StepDone, Undone
+from layup.records.events import BatchLost, BatchMixed, BatchPouredOut, Event, Observation, PourRead, StepDone, Undone
 from layup.records.facts import BatchState, StepState
 from layup.records.follow import Follower
 from layup.records.journal import Journal
 from layup.records.learned import Lessons
 from layup.records.lifetimes import Lifetime, careful, first_K, fresh_cup_s, learnt_today, lifetimes, press_by_s
+from layup.records.mass_balance import MassBalance, laid_by_steps_g, mass_balance, mix_by_step_g
 from layup.records.pace import HASTY
 from layup.records.state import SessionState, refusal
 from layup.screens.station import Station
@@ -70,6 +71,8 @@ class PressDay:
         self._blind = ""
         """Why a session that is looked on cannot be seen any more."""
         self._alive_of: tuple[object, ...] = ()
+        self._balance = MassBalance(())
+        self._balance_of: tuple[object, ...] = ()
         self._if_poured: tuple[float, object, float | None] = (-inf, None, None)
         self._spare: dict[object, float] = {}
         self._alive: dict[int, Lifetime] = {}
@@ -124,6 +127,15 @@ class PressDay:
             self._alive = lifetimes(state, today.calibration, today.cap)
             self._alive_of = known
         return self._alive
+
+    @property
+    def balance(self) -> MassBalance:
+        """Where all mix is, worked out anew when a batch or a step changed."""
+        known = self.state.batches, self.state.steps, self.plan
+        if known != self._balance_of:
+            self._balance = mass_balance(self.state, mix_by_step_g(self.plan, self.sheet))
+            self._balance_of = known
+        return self._balance
 
     @property
     def calibration_for_cure(self) -> Calibration:
@@ -279,6 +291,16 @@ class PressDay:
     def poured_out(self, number: int, despite: Doubt | None = None) -> Said:
         """Move a batch from its cup to the part; one in doubt only where somebody said so."""
         return self.log(BatchPouredOut(batch=number, despite=despite), f"batch {number} is on the part")
+
+    def laid_so_far_g(self, batch: BatchState) -> float:
+        """Return what is on the part of a batch, as far as the steps done tell."""
+        return laid_by_steps_g(batch, self.state.steps, mix_by_step_g(self.plan, self.sheet))
+
+    def lost(self, batch: BatchState, why: str, laid_g: float) -> Said:
+        """Lose a batch, but for what is on the part of it."""
+        laid = f", {laid_g:.0f} of {batch.poured_g:.0f} g stay on the part" if laid_g > 0.0 else ""
+        words = f"batch {batch.number} lost: {why}{laid}. A warm cup goes outside, away from anything that burns"
+        return self.log(BatchLost(batch=batch.number, why=why, laid_g=laid_g), words)
 
     def observed(self, number: int, word: str) -> Said:
         """Log how a batch looks."""

@@ -39,6 +39,21 @@ def seconds_of(text: str) -> float:
     return require_between("time", seconds, SOONEST_H * 3600.0, LATEST_H * 3600.0, unit="s", todo=todo)
 
 
+def part_of_g(text: str, whole_g: float) -> float:
+    """Read how much of some grams: grams, which a bare number is, or a share of them in per cent."""
+    if text.strip().endswith("%"):
+        return whole_g * share_of(text)
+    mass_g = parse(_with_unit(text, "g"), "mass", where="mass")
+    return require_between("mass", mass_g, 0.0, whole_g, unit="g", todo="grams, or a share such as 50 %")
+
+
+def ask_part_of(app: App[None], title: str, whole_g: float, usual_g: float, then: Taken) -> None:
+    """Ask how much of some grams; the usual answer stands there in whole grams, and left as it is means it exactly."""
+    hint = f"grams, 0 to {whole_g:.0f}, or a share such as 50 %. Now: by the steps done"
+    value = f"{usual_g:.0f}"
+    _ask(app, title, hint, lambda text: usual_g if text == value else part_of_g(text, whole_g), then, value=value)
+
+
 def ask_temperature(
     app: App[None], title: str, then: Taken, *, low_K: float = COLDEST_K, high_K: float = HOTTEST_K
 ) -> None:

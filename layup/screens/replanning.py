@@ -14,6 +14,7 @@ from layup.planning.stack import Shop
 from layup.records.event_fields import BatchPlan
 from layup.records.facts import BatchState
 from layup.records.lifetimes import Lifetime
+from layup.records.mass_balance import ALL_OF_IT, wants_mix
 from layup.screens.day import PressDay
 
 
@@ -54,7 +55,7 @@ def day_state(day: PressDay) -> DayState:
 
 
 def _on_part(day: PressDay, now_s: float) -> tuple[OnPart, ...]:
-    lives = [day.alive[batch.number] for batch in day.state.batches if batch.status == "on the part"]
+    lives = [life for life in day.alive.values() if life.where == "on the part"]
     return tuple(OnPart(life.batch, max(life.low_s - now_s, 0.0), max(life.high_s - now_s, 0.0)) for life in lives)
 
 
@@ -65,20 +66,20 @@ def rescue_now(day: PressDay) -> Rescue:
 
 def _in_cup(day: PressDay, batch: BatchState, life: Lifetime, now_s: float) -> InCup:
     left_s = max(life.empty_by_s - now_s, 0.0)
-    laid_g = max(batch.mass_g - day.plan.losses.per_batch_g, 0.0)
+    stays = max(1.0 - day.plan.losses.per_batch_g / batch.mass_g, 0.0)  # the rest is left in cup and brush
     open_s = day.open_if_poured_s(batch, now_s + left_s) - now_s  # laid at the last moment
-    return InCup(batch.number, laid_g, left_s, max(open_s, left_s))
+    left_g = day.balance.of_batch(batch.number).left_g * stays
+    return InCup(batch.number, left_g, left_s, max(open_s, left_s))
 
 
 def _done(day: PressDay) -> dict[int, float]:
-    """Return the share of each step (by its place in the plan) that is done or laid."""
-    state = day.state
-    done = {step.number - 1: 1.0 for step in state.steps if step.done_s is not None}
-    for batch in state.batches:
-        if batch.poured_out_s is None or batch.lost_s is not None:
-            continue
-        for step, share in zip(batch.plan.steps, batch.plan.shares, strict=False):
-            done[step - 1] = min(done.get(step - 1, 0.0) + share, 1.0)
+    """Return the share of each step (by its place in the plan) that is laid; one that takes no mix is done or not."""
+    done = {}
+    for step in day.state.steps:
+        share = day.balance.of_step(step.number).laid_share
+        if step.number not in wants_mix(day.state):
+            share = 0.0 if step.done_s is None else 1.0
+        done[step.number - 1] = 1.0 if share >= ALL_OF_IT else share
     return done
 
 

@@ -46,7 +46,7 @@ by_hand = st.one_of(
     st.builds(ev.PourRead, batch=small, resin_g=grams, hardener_g=grams),
     mixings,
     st.builds(ev.BatchPouredOut, batch=small),
-    st.builds(ev.BatchLost, batch=small, why=words),
+    st.builds(ev.BatchLost, batch=small, why=words, laid_g=st.none() | grams),
     st.builds(ev.StepDone, step=small),
     st.builds(ev.TemperatureRead, place=st.sampled_from(["air", "resin", "mould"]), temperature_K=kelvin),
     st.builds(ev.HumidityRead, relative_humidity=st.floats(0.0, 1.0)),

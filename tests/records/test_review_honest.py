@@ -93,7 +93,17 @@ def test_steps_that_got_no_mix_before_the_press_was_closed_are_named_as_the_firs
 
 
 def test_a_batch_mixed_of_which_nothing_more_is_told_leaves_it_only_likely_that_its_steps_are_dry(root: Path) -> None:
-    assert the("starved", looked_back(root, without((BatchPouredOut, 2)))).certainty == "likely"
+    def no_end(script: Script) -> Script:
+        steps = {step for batch, step, _, _ in script.lay if batch == 2}
+        return without((BatchPouredOut, 2), *((StepDone, step) for step in steps))(script)
+
+    assert the("starved", looked_back(root, no_end)).certainty == "likely"
+
+
+def test_steps_done_with_a_mixed_batch_have_its_mix_though_nobody_logged_its_cup_empty(root: Path) -> None:
+    found = looked_back(root, without((BatchPouredOut, 2)))
+    assert not [one for one in found.findings if one.kind == "starved"]
+    assert "what became of batch 2" in the("gap in the log", found).words
 
 
 def test_a_part_that_weighs_as_planned_is_not_called_starved_for_a_batch_that_was_not_logged(root: Path) -> None:
@@ -146,7 +156,7 @@ def test_mix_that_was_lost_never_reached_the_part_and_its_age_by_the_model_is_no
     def left(lost: bool) -> Mishap:
         def change(script: Script) -> Script:
             at_s = script.contact_s[2] + 3 * 3600.0
-            out = BatchLost(batch=2) if lost else BatchPouredOut(batch=2)
+            out = BatchLost(batch=2, laid_g=0.0) if lost else BatchPouredOut(batch=2)
             quiet = replace(script, events=tuple(
                 (at_s + 60.0 if isinstance(e, PressClosed) else at_s + 300.0 if e.event == "session-ended" else t, e)
                 for t, e in script.events

@@ -149,7 +149,7 @@ class Gallery:
         yield self.shown("bench with a cup past its time")
         await self.keys("question_mark")
         yield self.shown("help")
-        await self.keys("escape", "x", "1", "1")
+        await self.keys("escape", "x", "1", "1", "enter")
         yield self.shown("planned anew")
         await self.keys("n", "c")
         yield self.shown("closing with work left")

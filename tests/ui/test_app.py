@@ -206,7 +206,7 @@ async def test_a_lost_batch_is_planned_anew_with_its_mix_sheet(shop):
     async with running(shop, clock=clock) as (app, pilot):
         await press(app, pilot, "g", "y", "enter", "h", "enter", "b")
         clock.advance(300)
-        await press(app, pilot, "x", "2")
+        await press(app, pilot, "x", "2", "enter")
         assert "What is left takes" in words(app, ".prompt-title")
         await press(app, pilot, "y")
         assert app.query_one("#places").current == "mix"
@@ -559,7 +559,7 @@ async def test_a_reading_far_from_what_is_expected_is_asked_about(shop):
 async def test_a_lost_batch_that_is_not_planned_anew_is_missed_on_the_bench_and_at_closing(shop):
     async with running(shop) as (app, pilot):
         await begin_day(app, pilot)
-        await press(app, pilot, "enter", "h", "enter", "b", "x", "1", "n")
+        await press(app, pilot, "enter", "h", "enter", "b", "x", "1", "enter", "n")
         assert "▲ NO MIX for Base sheet, edges up" in words(app, "#bench-waiting")
         await press(app, pilot, "c")
         assert "no mix was laid for: Base sheet, edges up" in app.screen.title_text

@@ -1,0 +1,87 @@
+"""A half-used cup is lost: what of it is on the part counts the same for the new plan, Bench and the review."""
+
+from pathlib import Path
+
+import pytest
+from app_driver import begin_day, press, running, said, words
+from app_driver import workshop as make_workshop
+
+from layup.records.clock import ManualClock
+from layup.records.events import BatchLost
+from layup.records.kept import kept_session
+from layup.records.review import review
+from layup.screens.prompts import Ask
+from layup.screens.replanning import day_state
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Path:
+    return make_workshop(tmp_path)
+
+
+MIXED = ("enter", "h", "enter", "b")
+
+
+def lost(app) -> BatchLost:
+    return next(record for record in reversed(app.day.state.records) if isinstance(record, BatchLost))
+
+
+async def test_a_half_used_cup_is_lost_and_planned_anew_and_nothing_lacks_mix(shop):
+    clock = ManualClock()
+    async with running(shop, clock=clock) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, *MIXED, "d", "d")
+        cup = app.day.state.batch(1)
+        await press(app, pilot, "x", "1")
+        assert isinstance(app.screen, Ask)
+        assert f"{cup.poured_g:.0f} g: how much of it stays on the part?" in app.screen.title_text
+        usual_g = float(app.screen.first_value)
+        assert 0.0 < usual_g < cup.poured_g
+        await press(app, pilot, "enter", "y")
+        assert lost(app).laid_g == pytest.approx(usual_g, abs=0.5)
+        done = day_state(app.day).done
+        assert done[1] == done[2] == 1.0, "whole grams on the screen take nothing from a step that is done"
+        assert "NO MIX" not in words(app, "#bench-waiting")
+        assert f"{usual_g:.0f} g of it on the part" in words(app, "#bench-log")
+        assert app.day.press_by_s is not None, "what is on the part is open, and closes"
+        while app.day.next_to_mix() is not None:
+            await press(app, pilot, "b", "w", "enter", "h", "enter", "b")
+            clock.advance(300)
+            await press(app, pilot, "o")
+        while app.day.state.step_now is not None:
+            clock.advance(60)
+            await press(app, pilot, "d")
+        await press(app, pilot, "c")
+        assert app.day.state.closed_s is not None, "nothing is missing, so nothing is asked"
+        folder = app.day.folder
+    assert not [one for one in review(kept_session(folder)).findings if one.kind == "starved"]
+
+
+async def test_what_is_said_to_be_laid_is_what_the_new_plan_leaves_out(shop):
+    async with running(shop) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, *MIXED, "d", "d")
+        whole_g = app.day.state.batch(1).poured_g
+        await press(app, pilot, "x", "1", *["backspace"] * 5, *"900", "enter")
+        assert isinstance(app.screen, Ask), "more than the cup held is refused"
+        await press(app, pilot, *["backspace"] * 3, *"0", "enter", "n")
+        assert lost(app).laid_g == 0.0
+        assert "NO MIX" in words(app, "#bench-waiting")
+        done = day_state(app.day).done
+        assert done[1] == 0.0, "the step is done, but none of its mix is there"
+        await press(app, pilot, "u", "x", "1", *["backspace"] * 5, *"50", "percent_sign", "enter", "n")
+        assert lost(app).laid_g == pytest.approx(0.5 * whole_g)
+        assert "50 %" not in said(app)
+
+
+async def test_a_cup_in_use_counts_for_the_new_plan_with_what_is_left_in_it(shop):
+    async with running(shop) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, *MIXED)
+        (full,) = day_state(app.day).in_cup
+        await press(app, pilot, "d", "d")
+        (used,) = day_state(app.day).in_cup
+        laid_g = app.day.balance.of_batch(1).laid_g
+        assert laid_g > 0.0
+        loss = app.day.plan.losses.per_batch_g / app.day.state.batch(1).mass_g
+        assert used.left_g == pytest.approx(full.left_g - laid_g * (1.0 - loss))
