@@ -39,7 +39,7 @@ SHOWS = {
     "question": ("bench", "Temperature: air", "99999", "a number is °C"),
     "question with a wrong answer": ("bench", "99999", "! temperature: is out of range"),
     "bench with two batches": ("bench", "2 in the cup", "1 on the part", "NOW 5/13"),
-    "bench with a cup past its time": ("bench", "2 in the cup", "spread it out flat", "SOON"),
+    "bench with a cup past its time": ("bench", "CUP 2 EMPTY NOW", "empty by", "spread it out flat"),
     "help": ("bench", "Bench: help", "Keys here"),
     "planned anew": ("bench", "What is left takes", "yes, mix these"),
     "closing with work left": ("bench", "not logged as done", "Press closed all the same?"),
