@@ -24,6 +24,7 @@ from layup.records.events import (
     TemperatureRead,
 )
 from layup.records.record import RECORDS, Record
+from layup.records.sums import DIGITS, digits, line_of, summed
 
 NOON = datetime(2026, 3, 7, 12, 0, tzinfo=UTC)
 
@@ -81,3 +82,17 @@ def stamped(events: Iterable[Event], *, every_s: float = 60.0) -> list[Record]:
         RECORDS[event.event].model_validate({"seq": n, "at": NOON, "elapsed_s": (n - 1) * every_s} | dict(event))
         for n, event in enumerate(events, 1)
     ]
+
+
+def summed_up(records: Iterable[Record], *, before: bytes = b"") -> list[Record]:
+    """Return the records with their sums, as a journal holds them after the lines `before`."""
+    last, found = digits(before), []
+    for record in records:
+        found.append(summed(record, last))
+        last = found[-1].sum[DIGITS:]
+    return found
+
+
+def journal_bytes(records: Iterable[Record]) -> bytes:
+    """Return the records as a journal holds them."""
+    return b"".join(line_of(record) for record in summed_up(records))

@@ -53,7 +53,7 @@ def take(draft: Draft, record: Record, *, counts: bool) -> None:
         draft.redoable = None
         if counts:
             draft.undoable = record.seq
-    elif isinstance(record, Undone):
+    elif record.event == "undone":
         draft.undos.add(record.seq)
     if not counts:
         return
@@ -66,9 +66,10 @@ def take(draft: Draft, record: Record, *, counts: bool) -> None:
 
 def _by_hand(record: Record) -> bool:
     """Return whether a person logged this, so that the undo key takes it back."""
-    if isinstance(record, TemperatureRead):
-        return record.source == "typed"
-    return record.event != "undone" and record.event not in LASTING
+    name = record.event
+    if name in ANY_TIME or name == "session-started":
+        return False
+    return name != "temperature-read" or not isinstance(record, TemperatureRead) or record.source == "typed"
 
 
 E = TypeVar("E", bound=Event)

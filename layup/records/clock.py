@@ -16,6 +16,8 @@ from pathlib import Path
 from typing import Protocol
 from uuid import uuid4
 
+from layup.records.event_fields import FIRST_TIME, LAST_TIME
+
 JUMP_S = 2.0
 """Disagreement between the clocks that is logged and shown; less is drift and slewing."""
 _ROUNDING_S = 1e-3
@@ -164,12 +166,17 @@ class Moment:
     @classmethod
     def first(cls, clock: Clock) -> Moment:
         """Return the moment a session starts."""
-        return cls(0.0, clock.utc(), clock.monotonic_s(), clock.boot_id())
+        return cls(0.0, wall(clock), clock.monotonic_s(), clock.boot_id())
+
+
+def wall(clock: Clock) -> datetime:
+    """Return the wall clock as it is written: the nearest time that a journal takes, where it shows another."""
+    return min(max(clock.utc(), FIRST_TIME), LAST_TIME)
 
 
 def advance(last: Moment, clock: Clock) -> tuple[Moment, Jump | None]:
     """Return the present moment, counted on from `last`, and the jump if the clocks disagree on the way."""
-    utc, monotonic_s, boot_id = clock.utc(), clock.monotonic_s(), clock.boot_id()
+    utc, monotonic_s, boot_id = wall(clock), clock.monotonic_s(), clock.boot_id()
     wall_s = (utc - last.utc).total_seconds()
     steady_s = monotonic_s - last.monotonic_s
     if boot_id == last.boot_id and steady_s >= -_ROUNDING_S:

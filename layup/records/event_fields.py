@@ -2,20 +2,32 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, StringConstraints
 
 from layup.records.text import PLAIN_PATTERN
 
 NAME_LIMIT = 200
 NOTE_LIMIT = 20_000
+SEQ_LIMIT = 10**9
+"""More lines than any journal has."""
+AGE_LIMIT_S = 1e9
+"""Thirty years."""
+FIRST_TIME, LAST_TIME = datetime(1970, 1, 1, tzinfo=UTC), datetime(2299, 12, 31, tzinfo=UTC)
+"""Between them is what a wall clock may show: from one that forgot the time to one set by a slip of the finger."""
 
 Name = Annotated[str, StringConstraints(max_length=NAME_LIMIT, pattern=PLAIN_PATTERN)]
 Text = Annotated[str, StringConstraints(max_length=NOTE_LIMIT, pattern=PLAIN_PATTERN)]
-Number = Annotated[int, Field(ge=1, le=2**53)]
+Number = Annotated[int, Field(ge=1, le=1_000_000)]
+Seq = Annotated[int, Field(ge=1, le=SEQ_LIMIT)]
+At = Annotated[AwareDatetime, Field(ge=FIRST_TIME, le=LAST_TIME)]
+Sum = Annotated[str, StringConstraints(max_length=32)]
 Mass = Annotated[float, Field(ge=0, le=1e6)]
-Seconds = Annotated[float, Field(ge=0)]
+Seconds = Annotated[float, Field(ge=0, le=AGE_LIMIT_S)]
+RawSeconds = Annotated[float, Field(ge=-1e12, le=1e12)]
+"""What a raw clock or a wall clock may have moved by."""
 Temperature = Annotated[float, Field(ge=200, le=600)]
 Fraction = Annotated[float, Field(ge=0, le=1)]
 Place = Literal["air", "resin", "mould"]

@@ -22,7 +22,9 @@ from layup.records.event_fields import (
     Name,
     Number,
     Place,
+    RawSeconds,
     Seconds,
+    Seq,
     StepPlan,
     Temperature,
     Text,
@@ -62,7 +64,7 @@ class JournalOpened(Event):
 
     event: Literal["journal-opened"] = "journal-opened"
     boot_id: Name
-    monotonic_s: float
+    monotonic_s: RawSeconds
     process_id: int
     program: Name
     reason: Literal["created", "resumed"]
@@ -72,8 +74,8 @@ class ClockJumped(Event):
     """Wall clock and monotonic clock disagree since the line before; `taken_s` is the time counted as passed."""
 
     event: Literal["clock-jumped"] = "clock-jumped"
-    wall_s: float
-    monotonic_s: float
+    wall_s: RawSeconds
+    monotonic_s: RawSeconds
     taken_s: Seconds
 
 
@@ -229,7 +231,7 @@ class PressClosed(Event):
     """The press, clamps or bag hold the part."""
 
     event: Literal["press-closed"] = "press-closed"
-    pressure_Pa: Annotated[float, Field(ge=0)] | None = None
+    pressure_Pa: Annotated[float, Field(ge=0, le=1e9)] | None = None
 
 
 class Demoulded(Event):
@@ -301,7 +303,7 @@ class Undone(Event):
     """The event numbered `undone_seq` is taken back; undoing an undo brings its event back. Both stay in the file."""
 
     event: Literal["undone"] = "undone"
-    undone_seq: Number
+    undone_seq: Seq
 
 
 class SessionEnded(Event):

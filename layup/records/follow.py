@@ -41,8 +41,19 @@ class Follower:
     def poll(self) -> bool:
         """Read what was written since the last time; return whether the state changed.
 
-        A journal that was replaced is read anew. Raises StorageError if it cannot be read.
+        A journal that was replaced is read anew, and so is one where the order of what was read turns out to be
+        another. Raises StorageError if it cannot be read.
         """
+        changed = self._read_on()
+        if self._reader.anew:
+            before = self.state
+            self._forget()
+            self._read_on()
+            changed = self.state != before
+        return changed
+
+    def _read_on(self) -> bool:
+        """Read what was written since the last time; return whether any of it counts."""
         try:
             with self.path.open("rb") as file:
                 stat = os.fstat(file.fileno())
@@ -54,11 +65,11 @@ class Follower:
                 data = file.read()
         except OSError as error:
             raise not_readable(self.path, error) from error
-        self._reader.tail = b""  # read again from its start: the writer may have cut a torn line off
+        self._reader.drop_tail()  # read again from its start: the writer may have cut a torn line off
         with collector_paused():
             records = self._reader.feed(data)
             self.state = extend(self.state, records)
-        good = data[: len(data) - len(self._reader.tail)]
+        good = data[: data.rfind(b"\n") + 1]
         self._read += len(good)
         self._last = (self._last + good)[-_REMEMBERED:]
         return bool(records)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import errno
 import os
+from codecs import BOM_UTF8
 from collections.abc import Mapping
 from math import floor
 from pathlib import Path
@@ -19,12 +20,17 @@ from layup.errors import Problem, StorageError
 from layup.materials.names import JOURNAL
 from layup.materials.plain_file import read_plain
 from layup.records.clock import Clock, Jump, Moment, advance
+from layup.records.event_fields import AGE_LIMIT_S, SEQ_LIMIT
 from layup.records.events import ClockJumped, Event, JournalOpened, SessionStarted
 from layup.records.folder import not_readable, not_writable
 from layup.records.journal_file import JournalFile
 from layup.records.lines import LineReader, collector_paused
 from layup.records.record import RECORDS, Record
-from layup.records.state import SessionState, apply, extend, fold
+from layup.records.state import SessionState, apply, fold
+from layup.records.sums import DIGITS, digits, line_of, summed
+
+ROOM = 50_000_000
+"""What is left for a session that is gone on with, in lines and in seconds: more than a year."""
 
 
 class Journal:
@@ -38,6 +44,8 @@ class Journal:
         self._reader = LineReader(str(file.path))
         self._moment = Moment.first(clock)
         self._next_seq = 1
+        self._sum = digits(b"")
+        """What stands for all lines so far in the next one's sum."""
 
     @classmethod
     def create(
@@ -71,42 +79,41 @@ class Journal:
         except OSError as error:
             journal._file.close()
             raise not_readable(path, error) from error
+        except StorageError:
+            journal._file.close()
+            raise
         journal._say_opened("resumed")
         return journal
 
     def _resume(self) -> None:
         """Read what is there, and have its end mended by the first write."""
         data = read_plain(self.path)
+        good = data.rfind(b"\n") + 1
         with collector_paused():
-            records = self._reader.feed(data)
-            self.state = fold(records)
-        tail = self._reader.tail
-        good = len(data) if self._is_whole(tail) else len(data) - len(tail)
-        self._file.take_up(data[:good], data[good:])
-        self._next_seq = max(self.state.seq, self._reader.line) + 1
-        self._moment = self.state.moment or self._moment
-
-    def _is_whole(self, tail: bytes) -> bool:
-        """Have the last line ended if only its line end is missing; say so otherwise: it is set aside and cut off."""
-        if not tail:
-            return True
-        line, found = self._reader.line + 1, len(self.problems)
-        records = self._reader.feed(b"\n")
-        if len(self.problems) == found:
-            self.state = extend(self.state, records)
+            self._reader.take(data)
+            ended = self._reader.take_tail()
+            self.state = fold(self._reader.settle())
+        line = self._reader.line
+        if ended:
+            good = len(data)
             self._file.pending.append(b"\n")
-            return True
-        self._reader.line = line - 1
-        self.problems[found:] = [
-            Problem(
+        elif good < len(data):
+            words = f"the last line was torn: its {len(data) - good} bytes go to {self._file.aside('torn', 'txt').name}"
+            hint = "it was not confirmed when the power or the program failed; log it again if it happened"
+            self._reader.note(line + 1, "", words, hint)
+        self._file.take_up(data[:good], data[good:])
+        whole = data[:good].removeprefix(BOM_UTF8) + (b"\n" if ended else b"")
+        self._sum = self._reader.chain.own or digits(whole)
+        self._next_seq = max(self.state.seq, line) + 1
+        if self._next_seq > SEQ_LIMIT - ROOM or self.state.last_s > AGE_LIMIT_S - ROOM:
+            raise StorageError(
                 str(self.path),
-                line,
-                "",
-                f"the last line was torn: its {len(tail)} bytes go to {self._file.aside('torn', 'txt').name}",
-                "it was not confirmed when the power or the program failed; log it again if it happened",
+                "cannot be gone on with",
+                value=f"seq {self._next_seq}, {self.state.last_s:.0f} s old",
+                allowed=f"a journal goes to seq {SEQ_LIMIT} and {AGE_LIMIT_S:.0f} s",
+                todo="look at it only",
             )
-        ]
-        return False
+        self._moment = self.state.moment or self._moment
 
     def _say_opened(self, reason: Literal["created", "resumed"]) -> None:
         self.append(
@@ -168,10 +175,11 @@ class Journal:
         to_the_ms = floor(self._moment.elapsed_s * 1000) / 1000  # down, so that no age is below zero
         elapsed_s = max(to_the_ms, self.state.last_s)  # 4.035 * 1000 is less than 4035
         stamp = {"seq": self._next_seq, "at": self._moment.utc, "elapsed_s": elapsed_s}
-        record = RECORDS[event.event].model_validate(stamp | dict(event))
+        record = summed(RECORDS[event.event].model_validate(stamp | dict(event)), self._sum)
         self._next_seq += 1
+        self._sum = record.sum[DIGITS:]
         self.state = apply(self.state, record)
-        self._file.pending.append(record.model_dump_json().encode() + b"\n")
+        self._file.pending.append(line_of(record))
         return record
 
     def flush_pending(self) -> bool:

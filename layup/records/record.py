@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Literal, cast
+from typing import TYPE_CHECKING, Literal, cast
 
-from pydantic import AwareDatetime, BaseModel, ConfigDict, create_model
+from pydantic import BaseModel, ConfigDict, create_model
 
-from layup.records.event_fields import STRICT, Number, Seconds
+from layup.records.event_fields import STRICT, At, Seconds, Seq, Sum
 from layup.records.events import (
     AlarmAcknowledged,
     BatchLost,
@@ -52,9 +52,9 @@ class Stamp(BaseModel):
     """What the writer adds to an event: its number, the wall clock, and the session's age."""
 
     model_config = STRICT
-    v: Literal[1] = 1
-    seq: Number
-    at: AwareDatetime
+    v: Literal[1, 2] = 2
+    seq: Seq
+    at: At
     elapsed_s: Seconds
     """Seconds since the session started, by the best of the clocks (see `clock.py`); never falls."""
 
@@ -63,6 +63,9 @@ class Record(Event, Stamp):
     """One line of the journal: an event with its stamp. `isinstance(record, BatchMixed)` tells which."""
 
     model_config = ConfigDict(json_schema_serialization_defaults_required=True)
+    if TYPE_CHECKING:  # the last key of each line: see `_record_class`
+        sum: str
+        """What proves the line (see `sums.py`); empty in format 1, and until it is written."""
 
 
 def event_name(kind: type[Event]) -> str:
@@ -71,9 +74,9 @@ def event_name(kind: type[Event]) -> str:
 
 
 def _record_class(kind: type[Event]) -> type[Record]:
-    """Return the class of a whole line: `kind` with a stamp, stamp first."""
+    """Return the class of a whole line: `kind` with a stamp, stamp first and sum last."""
     bases = cast("tuple[type[Record], ...]", (kind, Record))  # kind is an Event, which the signature cannot say
-    return create_model(f"{kind.__name__}Record", __base__=bases, __doc__=kind.__doc__)
+    return create_model(f"{kind.__name__}Record", __base__=bases, __doc__=kind.__doc__, sum=(Sum, ""))
 
 
 RECORDS: dict[str, type[Record]] = {event_name(kind): _record_class(kind) for kind in EVENTS}

@@ -65,6 +65,7 @@ MEANINGS = {
     "start_K": "temperature of the mix at first contact",
     "step": "number of the step in the plan",
     "steps": "steps of the plan: all of them, or those that the batch serves",
+    "sum": "proves the line; absent from lines of format 1",
     "tags": "words of the outcome",
     "taken_s": "the time that is counted as passed",
     "temperature_K": "what it showed",
@@ -83,15 +84,19 @@ SCHEMA_PATH = Path(__file__).with_name("journal.schema.json")
 
 
 def schema_text() -> str:
-    """Return the schema of one line as it is written: every key is there."""
+    """Return the schema of one line as it is written: every key is there, but for the sum in format 1."""
     head = {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "One line of a session's journal.jsonl",
+        "description": "sum: sixteen hex digits of the line before, then sixteen of its own: the first of SHA-256 "
+        "over all bytes of the line up to them. The first of format 2 begins with the same of all bytes before it.",
     }
     schema = LINE.json_schema(mode="serialization")
     for model in schema["$defs"].values():
         for key, shape in model.get("properties", {}).items():
             shape["description"] = MEANINGS[key]
+        if "sum" in model.get("required", ()):
+            model["required"].remove("sum")
     return json.dumps(head | schema, indent=1) + "\n"
 
 

@@ -19,7 +19,7 @@ from pydantic import TypeAdapter, ValidationError
 from layup.errors import StorageError
 from layup.materials.names import JOURNAL
 from layup.materials.workshop import Workshop
-from layup.records.lines import read_journal
+from layup.records.lines import read_journal, read_through
 from layup.records.state import SessionState, fold
 
 INDEX_NAME = ".index.json"
@@ -176,10 +176,10 @@ class Sessions:
             if known is not None and same and stat.st_mtime_ns < sure_before_ns:
                 return known
             self.read += 1
-            records, problems = read_journal(folder)
+            records, reader = read_through(folder)
         except (OSError, StorageError) as error:
             return Summary(folder.name, str(error), "", "", 0, 0, 0, None, True, (), 0, folder.name.casefold(), True)
-        summary = summary_of(folder.name, fold(records), damaged=len(problems))
+        summary = summary_of(folder.name, fold(records), damaged=reader.wrong)
         return _Line(stat.st_mtime_ns, stat.st_size, summary)
 
     def _load(self) -> tuple[dict[str, _Line], int]:

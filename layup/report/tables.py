@@ -73,5 +73,5 @@ def _lines(review: Review) -> Iterator[dict[str, object]]:
     if review.as_built is not None:
         yield {"kind": "as-built", "session": name, **asdict(review.as_built)}
     for record in state.records:
-        line = json.loads(record.model_dump_json())
+        line = json.loads(record.model_dump_json(exclude={"sum"}))  # which proves the journal's line, and not this one
         yield {"kind": "event", "session": name, "taken_back": record.seq in state.cancelled, **line}

@@ -10,6 +10,7 @@ from layup.records.clock import SystemClock
 from layup.records.event_fields import BatchPlan, StepPlan
 from layup.records.events import BatchMixed, Event, Note, SessionStarted, TemperatureRead
 from layup.records.record import RECORDS
+from layup.records.sums import DIGITS, digits, line_of, summed
 from layup.screens.desk import Desk
 from layup.screens.opening import begin
 
@@ -54,8 +55,10 @@ def _readings(count: int) -> Iterator[Event]:
 
 
 def _lines(events: Iterable[Event], *, every_s: float) -> Iterator[bytes]:
-    now = datetime.datetime.now(datetime.UTC)
+    now, before = datetime.datetime.now(datetime.UTC), digits(b"")
     for number, event in enumerate(events, 1):
         stamp = {"seq": number, "at": now, "elapsed_s": number * every_s}
         record = RECORDS[event.event].model_validate(stamp | dict(event))
-        yield record.model_dump_json().encode() + b"\n"
+        record = summed(record, before)
+        before = record.sum[DIGITS:]
+        yield line_of(record)

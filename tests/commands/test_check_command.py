@@ -9,6 +9,7 @@ from session_examples import NOON, mixed, start
 
 from layup.records.clock import ManualClock
 from layup.records.journal import Journal
+from layup.records.lines import read_journal
 
 PLAN = "sessions/touring-skis/plan.toml"
 RESIN = "resins/slow-laminating.toml"
@@ -56,7 +57,14 @@ def test_one_problem_stays_on_one_line_however_long_its_path(say, edit, monkeypa
     assert said == [f"{PLAN}:{line}: people: is out of range (99) - must be between 1 and 20", "1 problem"]
 
 
-@pytest.mark.parametrize("cut", [1, 2, 40])
+def test_a_last_line_that_lacks_only_its_end_is_reported_and_counts(say, pressed):
+    whole = pressed.read_bytes()
+    pressed.write_bytes(whole[:-1])
+    assert f"{JOURNAL}:{whole.count(10)}: the line end of the last line is lost - it counts" in say("check").out
+    assert len(read_journal(pressed.parent)[0]) == whole.count(10)
+
+
+@pytest.mark.parametrize("cut", [2, 3, 40])
 def test_a_torn_journal_line_is_reported_and_kept(say, pressed, cut):
     torn = pressed.read_bytes()[:-cut]
     pressed.write_bytes(torn)

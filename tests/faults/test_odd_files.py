@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from app_driver import begin_day, press, running, said, words
 from command_line import ask_in
-from session_examples import NOON, mixed, start
+from session_examples import NOON, journal_bytes, mixed, start
 
 from layup.errors import StorageError
 from layup.materials.demo import new_workshop
@@ -148,12 +148,11 @@ async def test_a_journal_of_a_hundred_thousand_events_opens_in_the_app(shop: Pat
     copies = {"plan.toml": "sessions/touring-skis/plan.toml", "resin.toml": "resins/slow-laminating.toml"}
     for name, source in copies.items():
         (folder / name).write_bytes((shop / source).read_bytes())
-    first = len(read_journal(folder)[0]) + 1
+    begun = read_journal(folder)[0]
     reading = TemperatureRead(place="mould", temperature_K=290.0)
     record = RECORDS[reading.event].model_validate({"seq": 1, "at": NOON, "elapsed_s": 0.0} | dict(reading))
-    with (folder / JOURNAL).open("a", encoding="utf-8") as file:
-        for n in range(first, 100_001):
-            file.write(record.model_copy(update={"seq": n, "elapsed_s": n / 100}).model_dump_json() + "\n")
+    readings = (record.model_copy(update={"seq": n, "elapsed_s": n / 100}) for n in range(len(begun) + 1, 100_001))
+    (folder / JOURNAL).write_bytes(journal_bytes([*begun, *readings]))
     async with running(shop, clock=ManualClock(NOON)) as (app, pilot):
         assert app.day is not None
         assert len(app.day.state.records) == 100_001

@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
-from session_examples import NOON, mixed, stamped, start
+from session_examples import NOON, journal_bytes, mixed, stamped, start, summed_up
 
 from layup.materials.names import JOURNAL
 from layup.records import events as ev
@@ -182,8 +182,8 @@ def test_times_of_a_session_are_in_their_order(chosen: list[ev.Event]) -> None:
 def test_one_line_turned_to_rubbish_costs_that_line_and_is_reported(
     chosen: list[ev.Event], data: st.DataObject
 ) -> None:
-    records = stamped([start(), *chosen])
-    lines = [record.model_dump_json().encode() for record in records]
+    records = summed_up(stamped([start(), *chosen]))
+    lines = journal_bytes(records).split(b"\n")[:-1]
     hit = data.draw(st.integers(0, len(lines) - 1))
     rubbish = data.draw(st.binary(min_size=1, max_size=30).filter(lambda raw: b"\n" not in raw and raw.strip()))
     lines[hit] = rubbish
@@ -195,8 +195,8 @@ def test_one_line_turned_to_rubbish_costs_that_line_and_is_reported(
 @given(st.lists(by_hand, min_size=1, max_size=12), st.lists(st.integers(0, 4000), max_size=6))
 @settings(max_examples=80, deadline=None)
 def test_a_journal_read_in_pieces_is_the_journal_read_whole(chosen: list[ev.Event], cuts: list[int]) -> None:
-    records = stamped([start(), *chosen])
-    data = b"".join(record.model_dump_json().encode() + b"\n" for record in records)
+    records = summed_up(stamped([start(), *chosen]))
+    data = journal_bytes(records)
     edges = [0, *sorted(min(cut, len(data)) for cut in cuts), len(data)]
     reader = LineReader("journal.jsonl")
     assert [r for a, b in pairwise(edges) for r in reader.feed(data[a:b])] == records
@@ -356,7 +356,7 @@ TestFailingDisk.settings = settings(max_examples=60, stateful_step_count=20, dea
 @given(st.binary(max_size=300), st.integers(0, 600))
 @settings(max_examples=60, deadline=None)
 def test_whatever_stands_in_the_file_the_day_goes_on_and_no_byte_is_lost(junk: bytes, cut: int) -> None:
-    good = b"".join(record.model_dump_json().encode() + b"\n" for record in stamped([start(), mixed(1)]))
+    good = journal_bytes(stamped([start(), mixed(1)]))
     data = good[:cut] + junk
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)

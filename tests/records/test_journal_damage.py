@@ -12,6 +12,9 @@ from layup.records.events import Note, StepDone
 from layup.records.journal import Journal
 from layup.records.lines import LineReader, read_journal
 
+MISSING = [(5, "a line is missing before it (seq 4)")]
+"""What is told beside a line that can be read, but does not stand where another stood."""
+
 
 def a_day(folder: Path) -> bytes:
     """Write a short session; return its bytes."""
@@ -87,7 +90,7 @@ def test_looking_at_a_torn_journal_changes_nothing(tmp_path: Path) -> None:
         (b"[]", "", "the line cannot be read: Input should be", "does not count"),
         (b'{"event":"moon-phase"}', "", "Input tag 'moon-phase' found", "a newer version of the program may read it"),
         (b'{"event":"moon\\u001b[31m"}', "", "Input tag 'moon[31m' found", "newer version"),
-        (b'{"v":2,%s,"event":"demoulded"}', "v", "Input should be 1", "a newer version"),
+        (b'{"v":3,%s,"event":"demoulded"}', "v", "Input should be 1 or 2", "a newer version"),
         (b'{"v":1,%s,"event":"step-done","step":0}', "step", "greater than or equal to 1", "does not count"),
         (b'{"v":1,%s,"event":"step-done"}', "step", "Field required", "does not count"),
         (b'{"v":1,%s,"event":"note","text":"a\\u001b[2Jb"}', "text", "should match pattern", "does not count"),
@@ -104,22 +107,24 @@ def test_a_damaged_line_is_reported_with_its_number_and_the_rest_is_read(
     stamp = b'"seq":4,"at":"2026-03-07T12:00:25Z","elapsed_s":25'
     lines[3] = line.replace(b"%s", stamp)
     (tmp_path / JOURNAL).write_bytes(b"\n".join(lines) + b"\n")
-    records, (problem,) = read_journal(tmp_path)
+    records, (problem, *more) = read_journal(tmp_path)
     assert records == [*whole[:3], whole[4]]
     assert (problem.line, problem.key) == (4, key)
+    assert [(each.line, each.message) for each in more] == MISSING * (key in ("seq", "elapsed_s"))
     assert message in problem.message
     assert hint in problem.hint
     assert "\x1b" not in str(problem)
 
 
-def test_two_events_on_one_line_are_no_line(tmp_path: Path) -> None:
+@pytest.mark.parametrize("between", [b",", b"", b"\x0b", b"J{"])
+def test_two_events_on_one_line_both_count_and_the_line_is_named(tmp_path: Path, between: bytes) -> None:
     lines = a_day(tmp_path).splitlines()
     whole, _ = read_journal(tmp_path)
-    lines[2:4] = [lines[2] + b"," + lines[3]]
+    lines[2:4] = [lines[2] + between + lines[3]]
     (tmp_path / JOURNAL).write_bytes(b"\n".join(lines) + b"\n")
     records, (problem,) = read_journal(tmp_path)
-    assert records == [*whole[:2], whole[4]]
-    assert problem.line == 3
+    assert records == whole
+    assert (problem.line, problem.message) == (3, "seq 3 and seq 4: its line end is lost")
 
 
 def test_lines_that_arrive_again_do_not_count_again(tmp_path: Path) -> None:

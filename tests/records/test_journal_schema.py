@@ -3,10 +3,11 @@
 import json
 import re
 
-from session_examples import good_day, stamped
+from session_examples import good_day, stamped, summed_up
 
 from layup.records.record import EVENTS, RECORDS
 from layup.records.schema import MEANINGS, SCHEMA_PATH, schema_text
+from layup.records.sums import line_of
 
 SCHEMA = json.loads(schema_text())
 
@@ -27,11 +28,13 @@ def test_the_schema_knows_every_event_by_its_name() -> None:
 
 
 def test_every_line_has_exactly_the_keys_that_the_schema_requires() -> None:
-    for record in stamped(good_day()):
-        line = json.loads(record.model_dump_json())
+    for record in summed_up(stamped(good_day())):
+        line = json.loads(line_of(record))
         reference = SCHEMA["discriminator"]["mapping"][record.event]
         model = SCHEMA["$defs"][reference.rsplit("/", 1)[1]]
-        assert list(line) == model["required"] == list(model["properties"])
+        assert list(line) == [*model["required"], "sum"] == list(model["properties"])
+        before = json.loads(line_of(record.model_copy(update={"v": 1, "sum": ""})))
+        assert list(before) == model["required"], "a line of format 1 has no sum"
 
 
 def test_names_are_kebab_case_and_numbers_of_a_physical_kind_carry_their_unit() -> None:

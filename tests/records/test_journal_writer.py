@@ -27,20 +27,23 @@ def test_a_line_holds_its_stamp_first_then_the_event(tmp_path: Path) -> None:
     clock = ManualClock(NOON, monotonic_s=500.0, boot_id="b")
     with Journal.create(tmp_path / "s", clock, start()) as journal:
         clock.advance(61.25)
-        journal.append(StepDone(step=1))
+        record = journal.append(StepDone(step=1))
     lines = written(tmp_path / "s")
     assert list(lines[2].items()) == [
-        ("v", 1),
+        ("v", 2),
         ("seq", 3),
         ("at", "2026-03-07T12:01:01.250000Z"),
         ("elapsed_s", 61.25),
         ("event", "step-done"),
         ("step", 1),
+        ("despite", None),
+        ("sum", record.sum),
     ]
     assert [line["event"] for line in lines] == ["session-started", "journal-opened", "step-done"]
     assert lines[1] | {"process_id": 0} == {
-        "v": 1, "seq": 2, "at": "2026-03-07T12:00:00Z", "elapsed_s": 0.0, "event": "journal-opened", "boot_id": "b",
+        "v": 2, "seq": 2, "at": "2026-03-07T12:00:00Z", "elapsed_s": 0.0, "event": "journal-opened", "boot_id": "b",
         "monotonic_s": 500.0, "process_id": 0, "program": f"layup {__version__}", "reason": "created",
+        "sum": journal.state.records[1].sum,
     }  # fmt: skip
 
 

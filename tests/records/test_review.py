@@ -7,6 +7,7 @@ from math import inf
 from pathlib import Path
 
 import pytest
+from session_examples import journal_bytes
 from simulate.demo_days import BAD, SESSIONS, SLOW_CREW, write_demo
 from simulate.mishaps import MISHAPS
 from simulate.shop import desk_for, play, press_day, workshop, write
@@ -175,8 +176,7 @@ def test_the_plan_of_a_session_is_the_one_that_was_set_on_the_desk(root: Path) -
     assert kept.plan is not None
     start = kept.state.records[0].model_copy(update={"largest_cup_g": 300.0, "fibre_fraction": 0.5, "people": 3})
     journal = kept.folder / JOURNAL
-    rest = journal.read_bytes().splitlines(keepends=True)[1:]
-    journal.write_bytes(start.model_dump_json().encode() + b"\n" + b"".join(rest))
+    journal.write_bytes(journal_bytes([start, *kept.state.records[1:]]))
     changed = kept_session(kept.folder).plan
     assert changed is not None
     assert (changed.largest_cup_g, changed.target.value, changed.crew.people) == (300.0, 0.5, 3)

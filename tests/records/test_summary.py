@@ -6,6 +6,7 @@ import shutil
 from pathlib import Path
 
 import pytest
+from session_examples import journal_bytes
 from simulate.mishaps import MISHAPS
 from simulate.shop import press_day, workshop
 
@@ -14,6 +15,7 @@ from layup.materials.workshop import Workshop
 from layup.records.clock import SystemClock
 from layup.records.events import Note, Outcome
 from layup.records.journal import Journal
+from layup.records.lines import LINE
 from layup.records.summary import INDEX_NAME, TEXT_LIMIT, Sessions
 
 LONG_AGO_NS = 1_000_000_000_000_000_000
@@ -64,10 +66,18 @@ def test_a_journal_that_grew_is_read_again_and_only_that(root: Path) -> None:
     assert again.read == 1
 
 
+def twisted(path: Path) -> bytes:
+    """Return a journal with another outcome, as long as it was."""
+    was = path.read_bytes()
+    told = [LINE.validate_json(line.replace(b'"tacky"', b'"twist"')) for line in was.splitlines()]
+    assert len(journal_bytes(told)) == len(was)
+    return journal_bytes(told)
+
+
 def test_a_journal_changed_in_place_to_the_same_size_is_read_again_when_its_time_moved(root: Path) -> None:
     before = listed(root).all()
     path = root / "sessions" / before[0].name / JOURNAL
-    path.write_bytes(path.read_bytes().replace(b'"tacky"', b'"twist"'))
+    path.write_bytes(twisted(path))
     os.utime(path, ns=(LONG_AGO_NS + 1, LONG_AGO_NS + 1))
     assert listed(root).all()[0].tags == ("twist",)
 
@@ -79,7 +89,7 @@ def test_a_journal_changed_just_before_the_index_was_written_is_not_trusted(root
     saved_ns = sessions.index_path.stat().st_mtime_ns
     os.utime(path, ns=(saved_ns, saved_ns))
     listed(root).all()
-    path.write_bytes(path.read_bytes().replace(b'"tacky"', b'"twist"'))
+    path.write_bytes(twisted(path))
     newer_ns = path.stat().st_mtime_ns
     os.utime(path, ns=(saved_ns, saved_ns))  # the same size and the same time as the index knows
     assert newer_ns >= saved_ns
