@@ -7,6 +7,7 @@ import gc
 import sys
 from typing import TYPE_CHECKING
 
+from layup.commands.answer import printable
 from layup.errors import LayupError, StorageError
 
 if TYPE_CHECKING:
@@ -61,7 +62,7 @@ def open_app(
     app.way_back = "" if banner else way_back(root, session)
     app.run()
     if app.farewell:
-        print(app.farewell)
+        print(printable(app.farewell))
     return app.return_code or 0
 
 

@@ -6,6 +6,7 @@ import argparse
 from collections.abc import Callable
 from pathlib import Path
 
+from layup.commands.answer import printable
 from layup.commands.reading import SESSION_HELP, add_workshop_argument
 from layup.commands.writing import require_ending, write_output
 from layup.materials.workshop import Workshop
@@ -41,5 +42,5 @@ def run(args: argparse.Namespace) -> int:
     found = review(kept_session(Workshop(Path(args.workshop)).session_path(args.session)))
     data = make(found).encode(errors="replace")  # a folder may have a name that is no text
     write_output(path, data, force=args.force)
-    print(f"wrote {path} ({len(data) / 1000:.0f} kB)")
+    print(f"wrote {printable(str(path))} ({len(data) / 1000:.0f} kB)")
     return 0

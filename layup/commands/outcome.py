@@ -11,6 +11,7 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
+from layup.commands.answer import printable
 from layup.commands.reading import SESSION_HELP, add_workshop_argument, quantity
 from layup.errors import InputError, LayupError
 from layup.materials.workshop import Workshop
@@ -75,7 +76,7 @@ def run(args: argparse.Namespace) -> int:
         print("nothing was recorded:", file=sys.stderr)
         raise
     for line in said:
-        print(line)
+        print(printable(line))
     return 0
 
 

@@ -20,6 +20,7 @@ from layup.records.events import SessionStarted
 from layup.records.folder import not_readable
 from layup.records.lines import read_journal, strays
 from layup.records.state import SessionState, fold
+from layup.records.text import plain
 
 T = TypeVar("T")
 
@@ -39,8 +40,8 @@ class Kept:
 
     @property
     def name(self) -> str:
-        """The name of its folder."""
-        return self.folder.name
+        """The name of its folder, as it can be shown."""
+        return plain(self.folder.name)
 
 
 class _Copies(Generic[T]):

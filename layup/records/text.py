@@ -17,6 +17,11 @@ _LINE_END = re.compile("\r\n?|\u2028|\u2029")
 _UNSAFE = re.compile(f"[{_REFUSED}\ud800-\udfff]")  # and lone surrogates, which no file can hold
 
 
+def plain(text: str) -> str:
+    """Return `text` without what a terminal or a reader would obey or be misled by, wherever it is drawn or printed."""
+    return _UNSAFE.sub("", text)
+
+
 @dataclass(frozen=True, slots=True)
 class CleanText:
     """Text fit to keep, with how many characters were taken out and how many did not fit."""

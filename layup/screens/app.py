@@ -6,7 +6,7 @@ import asyncio
 import os
 import signal
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
@@ -24,9 +24,11 @@ from layup.records.clock import Clock, SystemClock
 from layup.screens.actions import ARROWS, PAGES, key_actions
 from layup.screens.looks import LOOKS, first_look
 from layup.screens.place import Place
-from layup.screens.shell import KeyBar, TopLine
+from layup.screens.shell import DrawnPlain, KeyBar, TopLine
 
 if TYPE_CHECKING:
+    from textual.filter import LineFilter
+
     from layup.records.learned import Lessons
     from layup.records.thermometer import Poll, Source
     from layup.screens.day import PressDay, Said
@@ -67,6 +69,7 @@ class LayupApp(App[None]):
         name, self.look_trouble = first_look()
         self.set_reactive(App.theme, name)
         self.stylesheet.set_variables(self.get_css_variables())
+        self.drawn_plain = DrawnPlain()
         self.clock = clock or SystemClock()
         self.root = root
         self.wanted_plan = plan
@@ -87,6 +90,10 @@ class LayupApp(App[None]):
         self.way_back = "layup"
         """The words that open a running day again; empty where nothing is kept."""
         self.ready = False
+
+    def get_line_filters(self) -> Sequence[LineFilter]:
+        """Return what each line goes through before it is drawn."""
+        return [*super().get_line_filters(), self.drawn_plain]
 
     def compose(self) -> ComposeResult:
         yield TopLine("reading the workshop ...", id="top", classes="plain")

@@ -18,6 +18,7 @@ from layup.planning.stack import Plan, Shop
 from layup.planning.variant import plan_with
 from layup.planning.whatif import WhatIf, what_if
 from layup.records.learned import NOTHING_LEARNT, Lessons, workshop_lessons
+from layup.records.text import plain
 from layup.screens.beginning import Beginning
 
 USUAL_SHOP_K = 293.15
@@ -175,7 +176,7 @@ class Desk:
     @property
     def plan_name_shown(self) -> str:
         """Where the plan comes from, as people name it."""
-        return self.plan_path.parent.name if self.plan_path else ""
+        return plain(self.plan_path.parent.name) if self.plan_path else ""
 
     def line_of(self, figures: Figures) -> str:
         """Return a variant in one line, to stand beside another."""

@@ -2,10 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from rich.segment import Segment
 from rich.text import Text
+from textual.color import Color
+from textual.filter import LineFilter
 from textual.widgets import Static
 
+from layup.records.text import plain
 from layup.screens.actions import PLACES, actions_of, shown_key
+
+
+class DrawnPlain(LineFilter):
+    """What every line goes through before it is drawn: no text on it commands the terminal or turns it round.
+
+    The marks that it takes out have no width, so that nothing on the line moves.
+    """
+
+    def apply(self, segments: Sequence[Segment], background: Color) -> list[Segment]:  # noqa: ARG002 - as textual calls it
+        """Return the pieces of a line with plain text."""
+        return [Segment(plain(text), style, control) for text, style, control in segments]
 
 
 class TopLine(Static):
