@@ -21,6 +21,7 @@ from layup.planning.pouring import Pouring, pourings
 from layup.planning.pressing import pressing
 from layup.planning.readiness import Readiness, readiness
 from layup.planning.remedies import Remedy
+from layup.planning.schedule import Split
 from layup.planning.whatif import LOW_EDGE, WhatIf
 from layup.screens.desk import Desk, Figures, Settings
 from layup.units import parse
@@ -63,9 +64,10 @@ def run(args: argparse.Namespace) -> int:
     desk, figures = planned(args, assumed)
     what = figures.what
     chances = desk.chances(figures)
-    changes = () if what.fits else desk.remedies(figures)
     outlook = outlook_of(args, assumed)
-    ready = readiness(what.case, what.settled, what.window, outlook)
+    chance = chances.chance if chances else None
+    ready = readiness(what.case, what.settled, what.window, outlook, chance=chance)
+    changes = () if ready.fit.word == "fits" else desk.remedies(figures)
     pours = pourings(what.case, what.settled, what.timeline, wood_moisture=outlook.wood_moisture)
     data = _data(figures, chances, changes, ready, pours)
 
@@ -75,7 +77,7 @@ def run(args: argparse.Namespace) -> int:
 
     said = [*assumed, *what.assumptions, *(chances.assumptions if chances else ()), *ready.assumptions]
     telling = {*assumed, LOW_EDGE, NO_SQUEEZE_OUT, *figures.taught}
-    return answer(args.json, data, text, assumptions=said, telling=telling, code=0 if what.fits else 1)
+    return answer(args.json, data, text, assumptions=said, telling=telling, code=0 if ready.fit.works else 1)
 
 
 def planned(args: argparse.Namespace, assumed: list[str]) -> tuple[Desk, Figures]:
@@ -123,8 +125,9 @@ def _data(
         "temperature_K": what.case.shop.temperature_K,
         "relative_humidity": what.case.shop.relative_humidity,
         "people": what.case.plan.crew.people,
-        "fits": what.fits,
-        "reasons": what.reasons,
+        "verdict": ready.fit.word,
+        "fits": ready.fit.works,
+        "reasons": [*dict.fromkeys((*ready.fit.against, *ready.fit.tight, *what.reasons))],
         "readiness": ready_data(ready),
         "budget": _budget(what.settled.budget, split.left_over_g, pours),
         "pressed_out": pressed_out_data(pressing(what.case.plan)),
@@ -132,27 +135,7 @@ def _data(
             {**asdict(cut), "step": cut.step + 1, "beside": [step + 1 for step in cut.beside]}
             for cut in cut_list(what.case.plan)
         ],
-        "batches": [
-            {
-                "batch": batch.number,
-                "mass_g": batch.mass_g,
-                "resin_g": batch.parts_g[0],
-                "hardener_g": batch.parts_g[1],
-                "steps": [_counted(asdict(share)) for share in batch.shares],
-                "weigh_min": batch.weigh_s / 60,
-                "contact_min": batch.contact_s / 60,
-                "lay_min": batch.lay_s / 60,
-                "emptied_min": batch.emptied_s / 60,
-                "done_min": batch.done_s / 60,
-                "pot_life_min": batch.cup.mid_s / 60,
-                "low": batch.cup.low_s / 60,
-                "high": batch.cup.high_s / 60,
-                "heat_class": batch.cup.heat_class,
-                "cup_margin_min": batch.cup_margin_s / 60,
-                "part_margin_min": batch.part_margin_s / 60,
-            }
-            for batch in split.batches
-        ],
+        "batches": _batches(split),
         "closed_min": day.closed_s / 60 if day else None,
         "press_by_min": day.press_by_s / 60 if day else None,
         "low": day.press_by_s / 60 if day else None,
@@ -161,13 +144,44 @@ def _data(
         "slack_min": None if split.slack_s is None else split.slack_s / 60,
         "window": _window(what),
         "cautions": cautions(what.case.datasheet),
-        "chance": chances.chance if chances else None,
+        "chance": chances.chance if chances and ready.fit.works else None,
         "lost": [asdict(lost) for lost in chances.lost] if chances else [],
         "changes": [
-            {"kind": change.kind, "words": change.words, "fits": change.fits, "slack_min": _minutes(change.slack_s)}
+            {
+                "kind": change.kind,
+                "words": change.words,
+                "verdict": change.verdict,
+                "fits": change.fits,
+                "slack_min": _minutes(change.slack_s),
+            }
             for change in changes
         ],
     }
+
+
+def _batches(split: Split) -> list[dict[str, object]]:
+    """Return the batches with their times and margins."""
+    return [
+        {
+            "batch": batch.number,
+            "mass_g": batch.mass_g,
+            "resin_g": batch.parts_g[0],
+            "hardener_g": batch.parts_g[1],
+            "steps": [_counted(asdict(share)) for share in batch.shares],
+            "weigh_min": batch.weigh_s / 60,
+            "contact_min": batch.contact_s / 60,
+            "lay_min": batch.lay_s / 60,
+            "emptied_min": batch.emptied_s / 60,
+            "done_min": batch.done_s / 60,
+            "pot_life_min": batch.cup.mid_s / 60,
+            "low": batch.cup.low_s / 60,
+            "high": batch.cup.high_s / 60,
+            "heat_class": batch.cup.heat_class,
+            "cup_margin_min": batch.cup_margin_s / 60,
+            "part_margin_min": batch.part_margin_s / 60,
+        }
+        for batch in split.batches
+    ]
 
 
 def _counted(facts: dict[str, object]) -> dict[str, object]:

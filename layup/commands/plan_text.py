@@ -13,6 +13,7 @@ from layup.planning.readiness import Readiness
 from layup.planning.remedies import Remedy
 from layup.planning.schedule import LEAST_LEFT_OVER_g
 from layup.planning.whatif import WhatIf
+from layup.planning.window import cast_sheets
 from layup.report.stack_pictures import batch_lines, gantt, window_picture
 from layup.screens.beginning import hanging, ready_rows
 
@@ -28,10 +29,11 @@ def plan_lines(
 ) -> list[str]:
     """Return the whole plan, the verdict first."""
     plan, day = what.case.plan, what.timeline
+    sheets = (what.case.datasheet,) if plan.lays else cast_sheets(what.case)
     lines = [
-        f"{plan.title}: {_count(plan.pieces, 'piece')}, {what.case.datasheet.title}, "
+        f"{plan.title}: {_count(plan.pieces, 'piece')}, {' and '.join(sheet.title for sheet in sheets)}, "
         f"{what.case.shop.temperature_K - 273.15:.0f} °C, {plan.crew.people} at the bench",
-        "FITS" if what.fits else "DOES NOT FIT",
+        ready.fit.word.upper(),
         *(words for words in what.reasons if words not in {row for _, row in ready_rows(ready)}),
     ]
     if day is not None:
@@ -39,14 +41,14 @@ def plan_lines(
             f"Press by {day.press_by_s / 60:.0f} min after the first weighing (likely {day.press_by_mid_s / 60:.0f}); "
             f"closed after {day.closed_s / 60:.0f} min."
         )
-    if chances is not None:
+    if chances is not None and ready.fit.works:
         lines.append(f"Chance of closing in time, by time alone: {chances.words}" + _where_lost(chances))
-    lines += [f"{'What makes it fit' if change.fits else 'What would help'}: {change.words}" for change in changes]
+    lines += [f"{_helps(change)}: {change.words}" for change in changes]
     lines += [
         "",
         *ready_lines(ready, width=width),
         "",
-        *budget_lines(what.settled.budget, what.settled.split.left_over_g),
+        *(budget_lines(what.settled.budget, what.settled.split.left_over_g) if plan.lays else ()),
     ]
     for words in filter(None, (pressed_out_words(pressing(plan)),)):
         lines += hanging("! ", words, width)
@@ -59,6 +61,8 @@ def plan_lines(
         lines += ["", *cut_lines(cuts)]
     for pouring in pours:
         lines += ["", *pouring_lines(pouring, width=width)]
+    if not plan.lays:
+        return lines
     lines += ["", *window_picture(what.window, width=width - 4), "", "BEFORE YOU MIX"]
     for words in cautions(what.case.datasheet):
         lines += hanging("- ", words, width)
@@ -80,6 +84,12 @@ def cut_lines(cuts: tuple[Cut, ...]) -> list[str]:
     if any(cut.waste is not None for cut in cuts):
         lines.append("unused: share of that length of roll that does not end on this part; what stays wide can be used")
     return lines
+
+
+def _helps(change: Remedy) -> str:
+    if not change.fits:
+        return "What would help"
+    return "What makes it fit" if change.verdict == "fits" else "What makes it fit, but tight"
 
 
 def _where_lost(chances: Odds) -> str:

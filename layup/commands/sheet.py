@@ -13,6 +13,7 @@ from layup.commands.plan_ready import outlook_of
 from layup.commands.reading import whole_number
 from layup.commands.writing import require_ending, write_output
 from layup.planning.batches import MOST_BATCHES
+from layup.planning.odds import odds_of
 from layup.planning.readiness import readiness
 from layup.report.wall import PENCIL, BatchSheet, WallSheet, wall_sheet
 from layup.report.wall_html import wall_html
@@ -48,14 +49,17 @@ def run(args: argparse.Namespace) -> int:
     assumed: list[str] = []
     batch = None if args.batch is None else whole_number(args.batch, where="batch", low=1, high=MOST_BATCHES)
     what = planned(args, assumed)[1].what
-    ready = readiness(what.case, what.settled, what.window, outlook_of(args, assumed))
+    drawn = odds_of(what.settled)
+    chance = drawn.chance if drawn else None
+    ready = readiness(what.case, what.settled, what.window, outlook_of(args, assumed), chance=chance)
     sheet = wall_sheet(what, ready, batch=batch)
     written = _write(args, sheet, assumed)
     data = {
         "title": sheet.title,
         "answer": ready.answer,
         "reasons": sheet.reasons,
-        "fits": what.fits,
+        "verdict": ready.fit.word,
+        "fits": ready.fit.works,
         "checklist": [asdict(item) for item in sheet.items],
         "batches": [asdict(each) for each in sheet.batches],
         "written": written,

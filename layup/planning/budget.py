@@ -156,7 +156,7 @@ def budget(
         if isinstance(step, CastStep)
     )
     require_between("mix left over", left_over_g, 0.0, 1e6, unit="g")
-    losses = batches * plan.losses.per_batch_g + left_over_g
+    losses = (batches * plan.losses.per_batch_g if plan.lays else 0.0) + left_over_g
     mix = sum(line.mix_g for line in lines) + losses
     resin, hardener = split_mass(mix, parts_by_mass(datasheet)) if mix > 0.0 else (0.0, 0.0)
     high = sum(line.high_g for line in lines) + losses
@@ -319,6 +319,8 @@ def mean_fibre_fractions(plan: Plan, lines: tuple[Line, ...]) -> tuple[float | N
 
 def _assumptions(plan: Plan) -> tuple[str, ...]:
     """Return what the budget takes for granted, as sentences."""
+    if not plan.lays:
+        return (f"Each pour leaves {plan.losses.per_batch_g:.0f} g in its cup.",)
     said = [
         f"Wet cloth by hand may take {100 * HAND_SPREAD:.0f} % less or more than its target "
         "(common practice, no source).",

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 from layup.chemistry.ranges import require_between
 from layup.errors import RangeError
+from layup.planning.case import Settled
 from layup.planning.clocks import Clocks, Spread
 from layup.planning.job import Job
 from layup.planning.schedule import Split
@@ -136,6 +137,22 @@ def odds(
             "The chance counts time alone: a cup used until it thickens, and no cold, damp or thick resin.",
         ),
     )
+
+
+def odds_of(settled: Settled) -> Odds | None:
+    """Return the odds of closing a plan in time.
+
+    Parameters
+    ----------
+    settled : Settled
+        Its job, clocks and batches [-]
+
+    Returns
+    -------
+    Odds | None
+        None without batches [-]
+    """
+    return odds(settled.job, settled.split, settled.clocks) if settled.split.batches else None
 
 
 def _left_s(spread: Spread, share: NDArray[np.float64], z: NDArray[np.float64]) -> NDArray[np.float64]:

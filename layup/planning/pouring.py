@@ -121,6 +121,33 @@ def pourings(
     return tuple(found)
 
 
+def pours_in_time(case: Case, settled: Settled, casting: Casting) -> bool:
+    """Say whether the pours of a casting leave their cups in time.
+
+    Parameters
+    ----------
+    case : Case
+        Part, shop and the casting resins [-]
+    settled : Settled
+        Its grams [-]
+    casting : Casting
+        One casting of its budget [-]
+
+    Returns
+    -------
+    bool
+        False where no pour does; True also where the casting's resin is not at hand [-]
+    """
+    step, datasheet = case.plan.steps[casting.step], case.casting_resins.get(casting.resin_id)
+    if datasheet is None or not isinstance(step, CastStep):
+        return True
+    return bool(_split(case, step, casting, datasheet, calibrate(datasheet), _stirring_s(settled, datasheet)))
+
+
+def _stirring_s(settled: Settled, datasheet: Datasheet) -> float:
+    return URETHANE_STIRRING_S if datasheet.chemistry == "urethane" else settled.job.pace.stirring_s
+
+
 def _pouring(
     case: Case,
     settled: Settled,
@@ -131,8 +158,7 @@ def _pouring(
     wood_moisture: float | None,
 ) -> Pouring:
     calibration = calibrate(datasheet)
-    stirring_s = URETHANE_STIRRING_S if datasheet.chemistry == "urethane" else settled.job.pace.stirring_s
-    pours = _split(case, step, casting, datasheet, calibration, stirring_s)
+    pours = _split(case, step, casting, datasheet, calibration, _stirring_s(settled, datasheet))
     setting, _ = setting_of(datasheet, calibration.kinetics)
     gap = stoichiometry_gap(datasheet) if datasheet.chemistry == "urethane" else None
     urethane = datasheet.chemistry == "urethane"

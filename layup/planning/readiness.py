@@ -6,16 +6,18 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from math import ceil, floor, isfinite
 
+from layup.chemistry.calibration import calibrate
 from layup.chemistry.demould import setting_of
 from layup.chemistry.heating import HeatingPlan
 from layup.planning.case import Case, Settled, settle
+from layup.planning.fit import Fit, fit_of
 from layup.planning.overnight import FALL_S, Night, Outlook, UnderPress, heatings, overnight
 from layup.planning.reasons import (
     ANSWERS,
     WOOD_USUAL,
     Answer,
+    Kind,
     Reason,
-    batches,
     blush,
     celsius,
     cold,
@@ -23,8 +25,10 @@ from layup.planning.reasons import (
     slow_to_wet,
 )
 from layup.planning.remedies import shop_at
-from layup.planning.window import Window
+from layup.planning.window import Window, cast_sheets
 
+JUDGED_HERE: frozenset[Kind] = frozenset({"blush", "wood", "night", "demould"})
+"""What forbids a plan beyond its batches and the cold."""
 ABOVE_COLD_K = 0.5
 """How far above what is too cold a heated shop is aimed at, so that a thermostat may swing."""
 MOST_WARMER_K = 25
@@ -47,6 +51,8 @@ class Readiness:
     """The answer is the worst of its reasons, which come worst first. `unknown` says what was not judged."""
 
     answer: Answer
+    fit: Fit
+    """The plan's verdict, with the odds and the night: it never fits beside a NO."""
     reasons: tuple[Reason, ...]
     unknown: tuple[str, ...]
     night: Night
@@ -55,7 +61,9 @@ class Readiness:
     assumptions: tuple[str, ...]
 
 
-def readiness(case: Case, settled: Settled, window: Window, outlook: Outlook) -> Readiness:
+def readiness(
+    case: Case, settled: Settled, window: Window, outlook: Outlook, *, chance: float | None = None
+) -> Readiness:
     """Say whether to begin a press day.
 
     Parameters
@@ -68,6 +76,8 @@ def readiness(case: Case, settled: Settled, window: Window, outlook: Outlook) ->
         Its temperature window [-]
     outlook : Outlook
         The night's temperature, when the part is wanted, the moisture of the wood [-]
+    chance : float | None
+        Odds of closing in time, 0 to 1; None where they are not drawn [-]
 
     Returns
     -------
@@ -82,25 +92,74 @@ def readiness(case: Case, settled: Settled, window: Window, outlook: Outlook) ->
     Notes
     -----
     No: too cold for the resin, air too damp, wood too wet, batches that do not fit, or a night after which the part
-    does not come out in time and no heating makes it. Wait: what a person can still put right or has to arrange.
+    does not come out in time and no heating makes it. Wait: a plan that is tight, and what a person can still put right
+    or has to arrange. The night of a casting plan is that of its casting, which nothing presses.
     """
-    setting, words = setting_of(case.datasheet, case.calibration.kinetics)
+    sheets = cast_sheets(case)
+    sheet = case.datasheet if case.plan.lays or not sheets else sheets[0]
+    calibration = case.calibration if sheet is case.datasheet else calibrate(sheet)
+    setting, words = setting_of(sheet, calibration.kinetics)
 
     def under_press(shop_K: float) -> UnderPress:
-        return UnderPress(setting, case.calibration, shop_K, minimum_K=case.datasheet.minimum_temperature_K)
+        return UnderPress(setting, calibration, shop_K, minimum_K=sheet.minimum_temperature_K)
 
     part = under_press(case.shop.part_K or case.shop.temperature_K)
     night = overnight(part, outlook)
     heating = _heating(case, window, outlook, under_press)
-    found = (*reasons(case, settled, outlook.wood_moisture), *_night_reasons(part, night, heating))
+    found = [*reasons(case, settled, outlook.wood_moisture, chance=chance)]
+    found += _night_reasons(part, night, heating) if case.plan.lays else _casting_reasons(case, settled, night)
+    against = [reason.words for reason in found if reason.answer == "no" and reason.kind in JUDGED_HERE]
     return Readiness(
-        answer=max((reason.answer for reason in found), key=ANSWERS.index),
+        answer=max((reason.answer for reason in found), key=ANSWERS.index, default="go"),
+        fit=fit_of(case, settled, chance=chance, against=against),
         reasons=tuple(sorted(found, key=lambda reason: -ANSWERS.index(reason.answer))),
         unknown=tuple(_unknown(case, outlook)),
         night=night,
         heating=heating,
         assumptions=(*words, *_assumed(outlook)),
     )
+
+
+def with_list(ready: Readiness, *, ticked: int, of: int) -> Readiness:
+    """Return an answer that counts the list "before you start": unopened, it is never GO.
+
+    Parameters
+    ----------
+    ready : Readiness
+        The answer without the list [-]
+    ticked : int
+        Items that are ticked, 0 or more [-]
+    of : int
+        Items in all [-]
+
+    Returns
+    -------
+    Readiness
+        The same, or one that waits for the list [-]
+    """
+    if ticked or not of:
+        return ready
+    reason = Reason(
+        "list", "wait", f'The list "before you start" is not opened: 0/{of} ticked.', "Go through it first."
+    )
+    found = (*ready.reasons, reason)
+    return replace(
+        ready,
+        answer=max((each.answer for each in found), key=ANSWERS.index),
+        reasons=tuple(sorted(found, key=lambda each: -ANSWERS.index(each.answer))),
+    )
+
+
+def _casting_reasons(case: Case, settled: Settled, night: Night) -> Iterator[Reason]:
+    """Yield what there is to say of a casting plan that pours in time."""
+    if settled.budget.castings and fit_of(case, settled).works:
+        ready = night.ready
+        high = f"{ready.high_s / 3600.0:.1f}" if isfinite(ready.high_s) else "never"
+        when = f"{ready.time_s / 3600.0:.1f} h after the last pour (80 %: {ready.low_s / 3600.0:.1f} to {high})"
+        words = "Each pour leaves its cup in time"
+        yield Reason(
+            "demould", "go", f"{words}; hard enough to plane {when}." if isfinite(ready.time_s) else f"{words}."
+        )
 
 
 def _night_reasons(part: UnderPress, night: Night, heating: Heating | None) -> Iterator[Reason]:
@@ -156,8 +215,8 @@ def _heating(
     for whole_C in range(ceil(coldest_K - 273.15), floor(warmest_K - 273.15) + 1):
         shop_K = whole_C + 273.15
         warmed = replace(case, shop=replace(shop_at(case.shop, shop_K), resin_K=None, part_K=None))
-        judged = (*cold(warmed), *blush(warmed), *batches(settle(warmed)))
-        if all(reason.answer == "go" for reason in judged):
+        judged = (*cold(warmed), *blush(warmed))
+        if all(reason.answer == "go" for reason in judged) and fit_of(warmed, settle(warmed)).works:
             enough_K = enough_K or shop_K
             if not any(slow_to_wet(warmed)):
                 enough_K = shop_K

@@ -11,14 +11,17 @@ from layup.chemistry.climate import blush_risk
 from layup.chemistry.potlife import HeatClass
 from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S
 from layup.planning.case import Case, Settled
+from layup.planning.fit import fit_of
 from layup.planning.schedule import minutes
-from layup.planning.window import NEAR_K, thicker_below_K, too_cold
+from layup.planning.window import NEAR_K, cast_sheets, thicker_below_K, too_cold
 
 Answer = Literal["go", "wait", "no"]
-Kind = Literal["thick", "minimum", "dew", "batches", "heat", "blush", "wood", "night", "demould"]
+Kind = Literal["thick", "minimum", "dew", "batches", "heat", "blush", "wood", "night", "demould", "list"]
 ANSWERS: tuple[Answer, ...] = ("go", "wait", "no")
 """From best to worst."""
 
+COOL_K = 291.15
+"""18 degC: in a cooler shop what a datasheet leaves out of cold may matter (our own judgement, no source)."""
 WOOD_USUAL = (0.06, 0.12)
 """Moisture of wood that is bonded (common practice, no source)."""
 WOOD_WET = 0.18
@@ -37,7 +40,9 @@ class Reason:
     todo: str = ""
 
 
-def reasons(case: Case, settled: Settled, wood_moisture: float | None) -> Iterator[Reason]:
+def reasons(
+    case: Case, settled: Settled, wood_moisture: float | None, *, chance: float | None = None
+) -> Iterator[Reason]:
     """Yield what there is to say of shop, mix, batches, air and wood.
 
     Parameters
@@ -48,6 +53,8 @@ def reasons(case: Case, settled: Settled, wood_moisture: float | None) -> Iterat
         Its grams and batches [-]
     wood_moisture : float | None
         Water over dry mass of the wood, 0 to 1; None where it is not known [-]
+    chance : float | None
+        Odds of closing in time, 0 to 1; None where they are not drawn [-]
 
     Returns
     -------
@@ -55,8 +62,9 @@ def reasons(case: Case, settled: Settled, wood_moisture: float | None) -> Iterat
         None, one or more [-]
     """
     yield from cold(case)
+    yield from _not_stated(case)
     yield from slow_to_wet(case)
-    yield from batches(settled)
+    yield from batches(case, settled, chance=chance)
     yield from _heat(settled)
     yield from blush(case)
     yield from _wood(wood_moisture)
@@ -99,7 +107,7 @@ def slow_to_wet(case: Case) -> Iterator[Reason]:
         None, one or more [-]
     """
     cans_K = case.shop.resin_K or case.shop.temperature_K
-    warm_K = thicker_below_K(case.datasheet.viscosities, WET_OUT_LIMIT_PA_S)
+    warm_K = thicker_below_K(case.datasheet.viscosities, WET_OUT_LIMIT_PA_S) if case.plan.lays else None
     if warm_K is None or cans_K >= warm_K or any(limit.kind == "thick" for limit in too_cold(case)):
         return
     words = (
@@ -123,25 +131,55 @@ def _heat(settled: Settled) -> Iterator[Reason]:
     yield Reason("heat", "go", words, "Have the place outdoors ready.")
 
 
-def batches(settled: Settled) -> Iterator[Reason]:
-    """Yield whether the batches fit.
+def batches(case: Case, settled: Settled, *, chance: float | None = None) -> Iterator[Reason]:
+    """Yield whether the batches and the pours fit, or are tight.
 
     Parameters
     ----------
+    case : Case
+        Part, resin and shop [-]
     settled : Settled
         Its grams and batches [-]
+    chance : float | None
+        Odds of closing in time, 0 to 1; None where they are not drawn [-]
 
     Returns
     -------
     Iterator[Reason]
         None, one or more [-]
     """
-    split = settled.split
-    words = split.limit.words if split.limit else "There is nothing to mix."
-    if split.fits and split.batches:
-        yield Reason("batches", "go", words)
-    else:
-        yield Reason("batches", "no", words, "Change people, cups, resin or temperature until it fits.")
+    fit, limit = fit_of(case, settled, chance=chance), settled.split.limit
+    shop = {one.words for one in too_cold(case)}
+    forbids = [words for words in fit.against if words not in shop]
+    if forbids:
+        yield Reason("batches", "no", " ".join(forbids), "Change people, cups, resin or temperature until it fits.")
+    elif fit.tight:
+        todo = "Make room: smaller cups, a helper, another temperature; or begin knowing it."
+        yield Reason("batches", "wait", " ".join(fit.tight), todo)
+    elif limit is not None:
+        yield Reason("batches", "go", limit.words)
+
+
+def _not_stated(case: Case) -> Iterator[Reason]:
+    """Yield what a datasheet does not say and a cool shop asks for."""
+    shop = case.shop
+    coldest_K = min(shop.temperature_K, shop.part_K or shop.temperature_K, shop.resin_K or shop.temperature_K)
+    if coldest_K >= COOL_K:
+        return
+    laying = (case.datasheet,) if case.plan.lays else ()
+    todo = f"Ask its maker, or warm shop, mould and cans to {celsius(COOL_K)}."
+    for sheet in laying:
+        if not sheet.viscosities:
+            words = (
+                f"The viscosity of {sheet.title} is not known: at {celsius(coldest_K)} it may be too thick to wet out."
+            )
+            yield Reason("thick", "wait", words, todo)
+    for sheet in (*laying, *cast_sheets(case)):
+        if sheet.minimum_temperature_K is None:
+            words = (
+                f"The least temperature at which {sheet.title} cures is not known: it may not at {celsius(coldest_K)}."
+            )
+            yield Reason("minimum", "wait", words, todo)
 
 
 def blush(case: Case) -> Iterator[Reason]:

@@ -11,8 +11,9 @@ from layup.chemistry.climate import DRY_MARGIN_K, dew_point_K, saturation_pressu
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.mixing import parts_by_mass
 from layup.planning.case import Case, settle
+from layup.planning.fit import Word, fit_of
 from layup.planning.stack import BondStep, Shop
-from layup.planning.window import Window, fits_today, too_cold
+from layup.planning.window import Window, too_cold
 
 RemedyKind = Literal["tare", "cans", "cups", "scale", "helper", "shop", "sealed core", "resin"]
 """In order of effort, the least first (common practice, no source)."""
@@ -34,7 +35,9 @@ class Remedy:
 
     kind: RemedyKind
     words: str
+    verdict: Word
     fits: bool
+    """Whether it is enough: it makes a plan that does not fit fit or tight, and a tight one fit."""
     slack_s: float | None
     case: Case
 
@@ -45,7 +48,7 @@ def remedies(
     *,
     other_resins: Mapping[str, tuple[Datasheet, Calibration]] | None = None,
 ) -> tuple[Remedy, ...]:
-    """Find the changes that make a plan fit, the least effort first.
+    """Find the changes that make a plan fit, or a tight one not tight, the least effort first.
 
     Parameters
     ----------
@@ -62,16 +65,16 @@ def remedies(
         Those that fit, by effort; if none does, those that gain something, the most first [-]
     """
 
-    def judge(changed: Case) -> tuple[bool, float | None]:
-        split = settle(changed).split
-        return fits_today(changed, split), split.slack_s
+    def judge(changed: Case) -> tuple[Word, float | None]:
+        settled = settle(changed)
+        return fit_of(changed, settled).word, settled.split.slack_s
 
     return best_remedies(case, judge, proposals(case, window, other_resins or {}))
 
 
 def best_remedies(
     case: Case,
-    judge: Callable[[Case], tuple[bool, float | None]],
+    judge: Callable[[Case], tuple[Word, float | None]],
     proposed: Iterator[tuple[RemedyKind, list[tuple[str, Case]]]],
 ) -> tuple[Remedy, ...]:
     """Try proposals and keep the best of each kind.
@@ -80,8 +83,8 @@ def best_remedies(
     ----------
     case : Case
         What is to be improved [-]
-    judge : Callable[[Case], tuple[bool, float | None]]
-        Whether a case fits, and its slack [-]
+    judge : Callable[[Case], tuple[Word, float | None]]
+        The verdict of a case, and its slack [-]
     proposed : Iterator[tuple[RemedyKind, list[tuple[str, Case]]]]
         Kinds with their changes, the mildest first [-]
 
@@ -90,14 +93,15 @@ def best_remedies(
     tuple[Remedy, ...]
         Those that fit, in the order proposed; if none does, those that gain something, the most first [-]
     """
-    _, before = judge(case)
+    now, before = judge(case)
+    good: tuple[Word, ...] = ("fits", "tight") if now == "does not fit" else ("fits",)
     found: list[Remedy] = []
     for kind, changes in proposed:
         tried: list[Remedy] = []
         for words, changed in changes:
-            fits, slack = judge(changed)
-            tried.append(Remedy(kind, words, fits, slack, changed))
-            if fits:
+            verdict, slack = judge(changed)
+            tried.append(Remedy(kind, words, verdict, verdict in good, slack, changed))
+            if verdict in good:
                 break
         if tried:
             found.append(max(tried, key=lambda one: (one.fits, _slack(one.slack_s))))

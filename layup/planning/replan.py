@@ -12,6 +12,7 @@ from layup.planning.batches import split_batches
 from layup.planning.bench import Portion, Work
 from layup.planning.budget import budget
 from layup.planning.case import Case, clocks_at
+from layup.planning.fit import TIGHT_S, Fit, Word, tight_spare
 from layup.planning.job import Job, job_of
 from layup.planning.remedies import ON_THE_DAY, Remedy, best_remedies, proposals
 from layup.planning.rescue import OnTheBench, Rescue, saves_most
@@ -88,7 +89,8 @@ class Replan:
     split: Split
     fits: bool
     in_time: bool
-    """Whether the clocks alone let it close; `fits` wants enough in the cans as well."""
+    """Whether the clocks alone let it close; `fits` and `verdict` want enough in the cans as well."""
+    verdict: Word
     limit: Limit | None
     stock: Stock
     closed_s: float | None
@@ -126,11 +128,11 @@ def replan(case: Case, state: DayState) -> Replan:
     rest = _rest(case, state)
     stock = _stock(case, state, rest)
     savers: tuple[Remedy, ...] = ()
-    if not rest.fits:
+    if not rest.fit.works:
 
-        def judge(changed: Case) -> tuple[bool, float | None]:
+        def judge(changed: Case) -> tuple[Word, float | None]:
             tried = _rest(changed, replace(state, people=changed.plan.crew.people))
-            return tried.fits, tried.limit.margin_s if tried.limit else None
+            return tried.fit.word, tried.limit.margin_s if tried.limit else None
 
         here = _with_people(case, state.people)
         kinds = (proposal for proposal in proposals(here, None, {}) if proposal[0] in ON_THE_DAY)
@@ -139,8 +141,9 @@ def replan(case: Case, state: DayState) -> Replan:
     closed, press_by = rest.split.closed_s, rest.split.press_by_s
     return Replan(
         split=rest.split,
-        fits=rest.fits and stock.suffices,
-        in_time=rest.fits,
+        fits=rest.fit.works and stock.suffices,
+        in_time=rest.fit.works,
+        verdict=rest.fit.word if stock.suffices else "does not fit",
         limit=rest.limit,
         stock=stock,
         closed_s=None if closed is None else state.now_s + closed,
@@ -186,7 +189,7 @@ class _Rest:
     job: Job
     split: Split
     limit: Limit | None
-    fits: bool
+    fit: Fit
 
 
 def _with_people(case: Case, people: int) -> Case:
@@ -213,7 +216,15 @@ def _rest(case: Case, state: DayState) -> _Rest:
     limits = [split.limit] if split.limit else []
     limits += [_hand_limit(cup, took) for cup, took in zip(state.in_cup, elapsed, strict=True)]
     limit = min(limits, key=_tightness, default=None)
-    return _Rest(job, split, limit, split.fits and (limit is None or _tightness(limit) >= 0.0))
+    return _Rest(job, split, limit, _fit(split, limit))
+
+
+def _fit(split: Split, limit: Limit | None) -> Fit:
+    """Judge the rest of a day: as a plan, with the cups in hand beside the batches to come."""
+    if not split.fits or (limit is not None and _tightness(limit) < 0.0):
+        return Fit((limit.words if limit else "The rest cannot be laid in time.",))
+    close = limit is not None and _tightness(limit) < TIGHT_S
+    return Fit((), tight_spare(split) or ((limit.words,) if limit and close else ()))
 
 
 def _tightness(limit: Limit) -> float:
@@ -293,7 +304,7 @@ def _step_short_of_mix(rest: _Rest, reach_g: float) -> int:
 def _advice(case: Case, rest: _Rest, stock: Stock, savers: tuple[Remedy, ...], rescue: Rescue) -> tuple[str, ...]:
     """Say what to do, the most urgent first."""
     said = []
-    if not rest.fits:
+    if not rest.fit.works:
         said.append(rest.limit.words if rest.limit else "The rest cannot be laid in time.")
         if savers and savers[0].fits and not rescue.urgent:
             said.append(f"This makes it fit: {savers[0].words}")

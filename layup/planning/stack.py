@@ -299,6 +299,16 @@ class Plan:
         if self.largest_cup_g is not None:
             require_positive("largest cup", self.largest_cup_g, unit="g")
 
+    @property
+    def lays(self) -> bool:
+        """Return whether it lays any of the laminating resin; a plan that does not is a casting plan."""
+        return any(isinstance(step, FabricStep | BondStep) for step in self.steps)
+
+    def pours_today(self, number: int) -> bool:
+        """Return whether a casting step is poured in the day that is planned: in press day, or in a casting plan."""
+        step = self.steps[number]
+        return isinstance(step, CastStep) and not (self.lays and step.before_press_day)
+
 
 @dataclass(frozen=True, slots=True)
 class Shop:

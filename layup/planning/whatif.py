@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 from layup.planning.case import Case, Settled, settle
 from layup.planning.clocks import EMPTY_BY
+from layup.planning.fit import Fit, fit_of
 from layup.planning.schedule import left_over_words
 from layup.planning.timeline import Timeline, timeline
-from layup.planning.window import ColdLimit, Window, fits_today, temperature_window, too_cold
+from layup.planning.window import Window, temperature_window
 
 LOW_EDGE = "Times are estimates at the low edge of the 80 % band: in one case out of ten the resin is faster still."
 
@@ -17,15 +18,15 @@ LOW_EDGE = "Times are estimates at the low edge of the 80 % band: in one case ou
 class WhatIf:
     """What a case comes to.
 
-    `reasons` says why it does not fit, or what is tightest where it does, and what would be left standing in a cup.
+    `reasons` says why it does not fit or is tight, what is tightest where it is neither, and what would be left
+    standing in a cup. `fit` is the verdict before the odds are drawn and the night is known.
     """
 
     case: Case
     settled: Settled
     timeline: Timeline | None
     window: Window
-    too_cold: tuple[ColdLimit, ...]
-    fits: bool
+    fit: Fit
     reasons: tuple[str, ...]
     assumptions: tuple[str, ...]
 
@@ -51,17 +52,15 @@ def what_if(case: Case) -> WhatIf:
         An outline without a length where cloth is cut, or a ratio by volume without densities.
     """
     settled = settle(case)
-    cold = too_cold(case)
-    limit = settled.split.limit
-    reasons = tuple(one.words for one in cold) + ((limit.words,) if limit else ()) + left_over_words(settled.split)
+    fit, limit = fit_of(case, settled), settled.split.limit
+    said = fit.against or fit.tight or ((limit.words,) if limit else ())
     return WhatIf(
         case=case,
         settled=settled,
         timeline=timeline(case.plan, settled.job, settled.split, settled.clocks),
         window=temperature_window(case, settled.job),
-        too_cold=cold,
-        fits=fits_today(case, settled.split),
-        reasons=reasons,
+        fit=fit,
+        reasons=said + left_over_words(settled.split),
         assumptions=(*settled.budget.assumptions, *_bench_words(case, settled), *case.calibration.assumptions),
     )
 

@@ -7,14 +7,14 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from layup.chemistry.climate import DRY_MARGIN_K, dew_point_K
-from layup.chemistry.datasheet import ViscosityPoint
+from layup.chemistry.datasheet import Datasheet, ViscosityPoint
 from layup.chemistry.ranges import require_between
 from layup.chemistry.viscosity import FARTHEST_K, WET_OUT_LIMIT_PA_S, viscosity_Pa_s
 from layup.planning.batches import split_batches
 from layup.planning.case import Case, clocks_at
 from layup.planning.job import Job
 from layup.planning.schedule import LimitKind, Split
-from layup.planning.stack import Shop
+from layup.planning.stack import CastStep, Shop
 
 COLDEST_K, HOTTEST_K = 278.15, 308.15
 """5 to 35 degC."""
@@ -129,26 +129,47 @@ def cold_limits(case: Case) -> tuple[ColdLimit, ...]:
 
     Notes
     -----
-    Thickness is judged at the cans' temperature, for mix is laid before it has cooled; the others at the coldest of
-    shop and part.
+    Each resin that the plan casts is judged as well, in the shop of the plan. Thickness is judged at the cans'
+    temperature, for mix is laid before it has cooled; the others at the coldest of shop and part.
     """
     limits = []
-    thick = thicker_below_K(case.datasheet.viscosities, TOO_THICK_PA_S)
+    lays = case.plan.lays
+    thick = thicker_below_K(case.datasheet.viscosities, TOO_THICK_PA_S) if lays else None
     if thick is not None:
         words = (
             f"Below {_celsius(thick)} this resin is too thick to wet out cloth by hand (common practice, no source)."
         )
         limits.append(ColdLimit("thick", thick, words))
-    minimum = case.datasheet.minimum_temperature_K
-    if minimum is not None:
-        words = f"Below {_celsius(minimum)} this resin does not cure as its maker states."
-        limits.append(ColdLimit("minimum", minimum, words))
+    cures = [("this resin", case.datasheet)] if lays else []
+    cures += [(sheet.title, sheet) for sheet in cast_sheets(case)]
+    for name, sheet in cures:
+        minimum = sheet.minimum_temperature_K
+        if minimum is not None:
+            words = f"Below {_celsius(minimum)} {name} does not cure as its maker states."
+            limits.append(ColdLimit("minimum", minimum, words))
     humidity = case.shop.relative_humidity
     if humidity is not None:
         dry = dew_point_K(case.shop.temperature_K, humidity) + DRY_MARGIN_K
         words = f"Below {_celsius(dry)} today's air comes within 3 K of its dew point: surfaces get damp."
         limits.append(ColdLimit("dew", dry, words))
     return tuple(limits)
+
+
+def cast_sheets(case: Case) -> tuple[Datasheet, ...]:
+    """Return the resins at hand that a case's plan casts.
+
+    Parameters
+    ----------
+    case : Case
+        Part, resins and shop [-]
+
+    Returns
+    -------
+    tuple[Datasheet, ...]
+        Each once, in bench order [-]
+    """
+    named = dict.fromkeys(step.resin_id for step in case.plan.steps if isinstance(step, CastStep))
+    return tuple(case.casting_resins[name] for name in named if name in case.casting_resins)
 
 
 def too_cold(case: Case) -> tuple[ColdLimit, ...]:
@@ -165,24 +186,6 @@ def too_cold(case: Case) -> tuple[ColdLimit, ...]:
         Limits above the shop's temperature, or above the part's where that is known [K]
     """
     return _unmet(cold_limits(case), case.shop)
-
-
-def fits_today(case: Case, split: Split) -> bool:
-    """Say whether a split fits and today's shop is warm enough for the resin.
-
-    Parameters
-    ----------
-    case : Case
-        Part, resin and today's shop [-]
-    split : Split
-        Its batches [-]
-
-    Returns
-    -------
-    bool
-        True if nothing forbids it [-]
-    """
-    return split.fits and not too_cold(case)
 
 
 def _unmet(limits: Sequence[ColdLimit], shop: Shop) -> tuple[ColdLimit, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import groupby
 
@@ -9,9 +10,11 @@ from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import InputError
 from layup.planning.checklist import Item, checklist
 from layup.planning.mixsheet import MixSheet, mix_sheet
+from layup.planning.pouring import pourings
 from layup.planning.readiness import Readiness
 from layup.planning.schedule import Batch
 from layup.planning.whatif import WhatIf
+from layup.planning.window import cast_sheets
 
 STIR = "Stir 3 minutes, scrape the sides and the bottom, change the stick, stir again."
 """Common practice, no source."""
@@ -49,6 +52,8 @@ class BatchSheet:
 
     batch: int
     batches: int
+    what: str
+    """ "Batch" of a press day, or "Pour" of a casting."""
     under: str
     """What it holds for: the part, the resin, the shop's temperature."""
     mass_g: float
@@ -61,7 +66,7 @@ class BatchSheet:
     @property
     def title(self) -> str:
         """Return its heading."""
-        return f"Batch {self.batch} of {self.batches}: {self.mass_g:.0f} g"
+        return f"{self.what} {self.batch} of {self.batches}: {self.mass_g:.0f} g"
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,9 +88,11 @@ class WallSheet:
 
 
 def wall_sheet(what: WhatIf, ready: Readiness, *, batch: int | None = None) -> WallSheet:
-    """Return the list and all mix sheets, or the mix sheet of one batch alone."""
-    plan, found = what.case.plan, what.settled.split.batches
-    chosen = [each for each in found if batch in (None, each.number)]
+    """Return the list and all mix sheets, or the mix sheet of one batch alone; of a casting plan those of its pours."""
+    plan = what.case.plan
+    batches = what.settled.split.batches
+    found = [_batch_sheet(what, each, len(batches)) for each in batches] if plan.lays else list(_pour_sheets(what))
+    chosen = [each for each in found if batch in (None, each.batch)]
     if not chosen:
         raise InputError(
             "batch",
@@ -103,41 +110,90 @@ def wall_sheet(what: WhatIf, ready: Readiness, *, batch: int | None = None) -> W
             f"{each.answer.upper()}: {each.words} {each.todo}".strip() for each in ready.reasons if each.answer != "go"
         ),
         items=checklist(what.case, what.settled, ready) if batch is None else (),
-        batches=tuple(_batch_sheet(what, each, len(found)) for each in chosen),
+        batches=tuple(chosen),
     )
 
 
 def _resin_and_shop(what: WhatIf) -> str:
-    return f"{what.case.datasheet.title}, shop at {what.case.shop.temperature_K - ZERO_CELSIUS_K:.0f} °C"
+    sheets = [what.case.datasheet] if what.case.plan.lays else cast_sheets(what.case)
+    title = " and ".join(sheet.title for sheet in sheets) or what.case.datasheet.title
+    return f"{title}, shop at {what.case.shop.temperature_K - ZERO_CELSIUS_K:.0f} °C"
 
 
 def _batch_sheet(what: WhatIf, batch: Batch, of: int) -> BatchSheet:
     plan = what.case.plan
     sheet = mix_sheet(what.case.datasheet, batch.mass_g, plan.scale, cup_g=plan.largest_cup_g)
+    serves = tuple(plan.steps[share.step].name for share in batch.shares)
+    return _sheet(what, sheet, ("Batch", batch.number, of), batch.mass_g, serves, _facts(sheet, batch))
+
+
+def _pour_sheets(what: WhatIf) -> Iterator[BatchSheet]:
+    """Yield the sheet of each pour of a casting plan, numbered through."""
+    plan, number = what.case.plan, 0
+    castings = pourings(what.case, what.settled, what.timeline)
+    of = sum(len(casting.pours) for casting in castings)
+    for casting in castings:
+        for pour in casting.pours:
+            number += 1
+            resin = what.case.casting_resins[casting.resin_id]
+            sheet = mix_sheet(resin, pour.mass_g, plan.scale, cup_g=plan.largest_cup_g)
+            facts = [
+                _grams(sheet),
+                *(f"Pigment: {mass_g:.1f} g {name}, stirred into the resin first." for name, mass_g in pour.pigments_g),
+                f"Mix it {pour.mix_s / 60:.1f} min after the first pour was mixed." if pour.mix_s else "Mix it first.",
+                f"Out of the cup {pour.due_s / 60:.1f} min after the first pour was mixed at the latest; "
+                f"planned {pour.poured_s / 60:.1f} min.",
+                *_cup(sheet),
+                *(f"! {words}" for words in casting.warnings),
+                ESTIMATE,
+            ]
+            yield _sheet(what, sheet, ("Pour", number, of), pour.mass_g, (casting.name,), facts)
+
+
+def _sheet(
+    what: WhatIf,
+    sheet: MixSheet,
+    numbered: tuple[str, int, int],
+    mass_g: float,
+    serves: tuple[str, ...],
+    facts: list[str],
+) -> BatchSheet:
+    name, number, of = numbered
     return BatchSheet(
-        batch=batch.number,
+        batch=number,
         batches=of,
-        under=f"{plan.title}: {_resin_and_shop(what)}",
-        mass_g=batch.mass_g,
-        serves=tuple(plan.steps[share.step].name for share in batch.shares),
+        what=name,
+        under=f"{what.case.plan.title}: {_resin_and_shop(what)}",
+        mass_g=mass_g,
+        serves=serves,
         tare=TARE_EACH if sheet.tare_each else TARE,
         pours=tuple(Pour(reading.component, reading.shows_g, reading.within_g) for reading in sheet.weighing.readings),
-        facts=tuple(_facts(sheet, batch)),
+        facts=tuple(facts),
         cautions=sheet.cautions,
     )
 
 
-def _facts(sheet: MixSheet, batch: Batch) -> list[str]:
+def _grams(sheet: MixSheet) -> str:
     resin_g, hardener_g = sheet.masses_g
-    facts = [
-        f"In the cup then: {resin_g:.1f} g resin + {hardener_g:.1f} g hardener.",
+    return f"In the cup then: {resin_g:.1f} g resin + {hardener_g:.1f} g hardener."
+
+
+def _cup(sheet: MixSheet) -> Iterator[str]:
+    """Yield the size of the cup, where it is known, and what to mind."""
+    if sheet.cup_ml:
+        yield f"Cup of {sheet.cup_ml[0]:.0f} to {sheet.cup_ml[1]:.0f} ml: half to two-thirds full."
+    yield from (f"! {warning}" for warning in sheet.warnings)
+
+
+def _facts(sheet: MixSheet, batch: Batch) -> list[str]:
+    return [
+        _grams(sheet),
         STIR,
         f"Out of the cup {batch.cup.empty_by_s / 60:.0f} min after the hardener went in at the latest; "
         f"planned {batch.held_s / 60:.0f} min.",
         f"Weigh it {batch.weigh_s / 60:.0f} min after the first weighing began."
         if batch.weigh_s
         else "Weigh it first.",
+        *_cup(sheet),
+        ESTIMATE,
     ]
-    if sheet.cup_ml:
-        facts.append(f"Cup of {sheet.cup_ml[0]:.0f} to {sheet.cup_ml[1]:.0f} ml: half to two-thirds full.")
-    return [*facts, *(f"! {warning}" for warning in sheet.warnings), ESTIMATE]

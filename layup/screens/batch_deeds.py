@@ -175,9 +175,9 @@ def plan_anew(app: LayupApp) -> None:
     times = ""
     if plan.closed_s is not None and plan.press_by_s is not None:
         times = f"\nclosed about {day.clock_time(plan.closed_s)}, press by {day.clock_time(plan.press_by_s)}"
-    verdict = "IN TIME" if plan.in_time else "NOT IN TIME"
+    verdict = plan.verdict.upper()
     if plan.in_time and not plan.stock.suffices:
-        verdict += " IF THE CANS HOLD IT"
+        verdict += ": the cans hold too little"
     title = f"{head}   {verdict}{times}\n\n" + "\n".join(plan.advice)
     if not plan.stock.suffices:
         title += "\nThat counts what the plan said to have ready, less what was poured: look into the cans."

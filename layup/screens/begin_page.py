@@ -67,7 +67,7 @@ class BeginPage(ModalScreen[str | None]):
     @property
     def ready(self) -> Readiness | None:
         """The answer, once it is worked out."""
-        return self.beginning.known(self.figures)
+        return self.beginning.answer(self.figures)
 
     def show(self) -> None:
         """Redraw everything; start to work the answer out where it is not known."""
@@ -80,7 +80,7 @@ class BeginPage(ModalScreen[str | None]):
         width = max(self.query_one("#begin-scroll").size.width - 2, 40)
         lines = readiness_lines(ready, width=width) if ready else []
         open_count, of = self._open_items()
-        if open_count:
+        if 0 < open_count < of:
             lines += hanging("  ?    ", f"The list before you start: {open_count} of {of} not ticked (i).", width)
         cautions = self.figures.what.case.datasheet.cautions[:LINES_OF_CAUTION]
         for words in (*cautions, "Every countdown is an estimate. The safety data sheets come first."):

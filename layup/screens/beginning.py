@@ -6,8 +6,9 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from layup.planning.checklist import Item, checklist
+from layup.planning.odds import odds_of
 from layup.planning.overnight import Outlook
-from layup.planning.readiness import Readiness, heating_lines, readiness
+from layup.planning.readiness import Readiness, heating_lines, readiness, with_list
 from layup.records.events import Checked, Event, NightExpected, WoodMoistureRead
 from layup.records.text import clean_text
 
@@ -41,9 +42,17 @@ class Beginning:
     def judge(self, figures: Figures) -> Readiness:
         """Work the answer out; it may take half a second, so off the screen."""
         outlook, what = self.outlook, figures.what
-        found = readiness(what.case, what.settled, what.window, outlook)
+        drawn = odds_of(what.settled)
+        chance = drawn.chance if drawn else None
+        found = readiness(what.case, what.settled, what.window, outlook, chance=chance)
         self._judged = (figures, outlook, found)
         return found
+
+    def answer(self, figures: Figures) -> Readiness | None:
+        """Return the answer with the list "before you start", if it was worked out."""
+        ready, items = self.known(figures), self.items(figures)
+        ticked = sum(item.key in self.ticked for item in items)
+        return None if ready is None else with_list(ready, ticked=ticked, of=len(items))
 
     def items(self, figures: Figures) -> tuple[Item, ...]:
         """Return the list "before you start"."""

@@ -12,7 +12,8 @@ from layup.errors import InputError, LayupError
 from layup.materials.names import JOURNAL
 from layup.materials.workshop import Workshop
 from layup.planning.case import Case
-from layup.planning.odds import Odds, odds
+from layup.planning.fit import Fit, fit_of
+from layup.planning.odds import Odds, odds_of
 from layup.planning.remedies import Remedy, remedies
 from layup.planning.stack import Plan, Shop
 from layup.planning.variant import plan_with
@@ -72,6 +73,7 @@ class Desk:
         self.lessons = NOTHING_LEARNT
         self.kept: Figures | None = None
         """A variant kept beside the present one."""
+        self._drawn: tuple[Figures, Odds | None] | None = None
         self.beginning = Beginning()
         """What is settled before the day begins: the night, the wood, what is ticked."""
 
@@ -123,8 +125,18 @@ class Desk:
 
     def chances(self, figures: Figures) -> Odds | None:
         """Return the odds of closing in time; None without batches. Takes a tenth of a second, so off the screen."""
-        settled = figures.what.settled
-        return odds(settled.job, settled.split, settled.clocks) if settled.split.batches else None
+        if self._drawn is None or self._drawn[0] is not figures:
+            self._drawn = figures, odds_of(figures.what.settled)
+        return self._drawn[1]
+
+    def fit(self, figures: Figures) -> Fit:
+        """Return the verdict, from all that is worked out by now."""
+        ready = self.beginning.known(figures)
+        if ready is not None:
+            return ready.fit
+        if self._drawn is None or self._drawn[0] is not figures or self._drawn[1] is None:
+            return figures.what.fit
+        return fit_of(figures.what.case, figures.what.settled, chance=self._drawn[1].chance)
 
     def remedies(self, figures: Figures) -> tuple[Remedy, ...]:
         """Return the changes that would make a plan fit, the least effort first."""
@@ -181,9 +193,8 @@ class Desk:
     def line_of(self, figures: Figures) -> str:
         """Return a variant in one line, to stand beside another."""
         split = figures.what.settled.split
-        verdict = "fits" if figures.what.fits else "does not fit"
         slack = "" if split.slack_s is None else f", {split.slack_s / 60:.0f} min to spare"
-        return f"{verdict}, {len(split.batches)} batches{slack}"
+        return f"{self.fit(figures).word}, {len(split.batches)} batches{slack}"
 
     def top_line(self) -> tuple[str, bool]:
         """Return the line on top while no press day runs, and whether it needs a change."""
@@ -191,14 +202,17 @@ class Desk:
             return "NO PLAN", False
         what = self.figures.what
         split = what.settled.split
+        if not what.case.plan.lays:
+            return f"CASTING   {self.fit(self.figures).word.upper()}", not self.fit(self.figures).works
         if split.press_by_s is None or split.closed_s is None:
             return "PRESS BY: this plan cannot be split in batches", True
         by, closed = split.press_by_s / 60, split.closed_s / 60
         when = f"{by:.0f} min after first weighing; closed after {closed:.0f}"
-        if not what.fits:
-            return f"DOES NOT FIT   press by {when}", True
+        word = self.fit(self.figures).word.upper()
+        if word == "DOES NOT FIT":
+            return f"{word}   press by {when}", True
         spare = "" if split.slack_s is None else f", {split.slack_s / 60:.0f} min to spare"
-        return f"PRESS BY {when}   FITS{spare}", False
+        return f"PRESS BY {when}   {word}{spare}", word != "FITS"
 
 
 def first_settings(plan: Plan) -> Settings:

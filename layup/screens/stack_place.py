@@ -217,6 +217,7 @@ class StackPlace(Place):
         """Work out whether to begin, so that g answers at once."""
         with suppress(LayupError):  # the page that g opens says what is wrong
             self.layup.desk.beginning.judge(figures)
+            self.app.call_from_thread(self._show_batches)
 
     def _show_batches(self) -> None:
         self.query_one("#stack-batches", Static).update(self._batches())
@@ -266,11 +267,12 @@ class StackPlace(Place):
         masses = " + ".join(f"{batch.mass_g:.0f}" for batch in split.batches)
         count = len(split.batches)
         head = f"{count} batch{'es' if count != 1 else ''}: {masses} g" if count else "no batches"
-        verdict = "FITS" if figures.what.fits else "DOES NOT FIT"
+        fit = desk.fit(figures)
+        verdict = fit.word.upper()
         if desk.settings is not figures.settings:
             verdict = "working it out ..."
         text = Text(f"{head}   {verdict}", style="bold")
-        for reason in figures.what.reasons:
+        for reason in dict.fromkeys((*fit.against, *(() if fit.against else fit.tight), *figures.what.reasons)):
             text.append(f"\n{reason}", style="not bold")
         if self.more_of is figures and self.more:
             text.append(f"\n{self.more}", style="not bold")
@@ -280,8 +282,9 @@ class StackPlace(Place):
 def _more_words(desk: Desk, figures: Figures) -> str:
     """Say how likely the plan is to close in time, and the least that would make it fit."""
     chances = desk.chances(figures)
-    words = f"Chance of closing in time {chances.words}." if chances else ""
-    if figures.what.fits:
+    fit = desk.fit(figures)
+    words = f"Chance of closing in time {chances.words}." if chances and fit.works else ""
+    if fit.word == "fits":
         return words
     changes = desk.remedies(figures)
     if not changes:

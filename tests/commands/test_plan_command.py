@@ -71,15 +71,73 @@ def test_the_answer_is_the_planning_layers_own(demo):
     assert grams["thickness_m"] == pytest.approx(dry.thickness_m)
 
 
-def test_two_people_at_20_degrees_fit(demo):
+def test_two_people_at_20_degrees_are_tight_and_told_what_gives_them_room(demo):
     answer = demo(*TWO_AT_20, "--json")
     data = answer.data
-    assert (answer.code, data["fits"], data["changes"]) == (0, True, [])
+    assert (answer.code, data["fits"], data["verdict"]) == (0, True, "tight")
+    assert data["slack_min"] < 5
+    assert "5 min are wanted" in data["reasons"][0]
+    assert data["readiness"]["answer"] == "wait"
+    assert all(change["verdict"] == "fits" and change["slack_min"] >= 5 for change in data["changes"])
     assert data["closed_min"] < data["press_by_min"]
     assert data["press_by_min"] == data["low"] <= data["likely"] <= data["high"]
     assert data["slack_min"] > 0
     assert data["chance"] > 0.95
     assert data["window"]["low_K"] <= data["temperature_K"] <= data["window"]["high_K"]
+
+
+def test_a_plan_with_room_fits_and_says_nothing_of_what_would_help(demo):
+    answer = demo(*DEMO, "--temp", "18 degC", "--json")
+    assert (answer.code, answer.data["verdict"], answer.data["changes"]) == (0, "fits", [])
+    assert demo(*DEMO, "--temp", "18 degC").out.splitlines()[1] == "FITS"
+
+
+@pytest.mark.parametrize("words", [("--temp", "3 degC"), ("--temp", "10 degC", "--resin", "fast-laminating")])
+def test_a_resin_below_its_own_least_temperature_does_not_fit_and_has_no_odds_beside_it(demo, words):
+    data, text = demo(*DEMO, *words, "--json").data, demo(*DEMO, *words)
+    assert (text.code, data["verdict"], data["fits"], data["chance"]) == (1, "does not fit", False, None)
+    assert "Below 15 °C Short-lived casting urethane (demo) does not cure as its maker states." in data["reasons"]
+    assert data["readiness"]["answer"] == "no"
+    assert "Chance of closing in time" not in text.words
+
+
+@pytest.mark.parametrize("celsius", range(8, 34, 3))
+def test_the_verdict_never_contradicts_the_answer_whether_to_begin(demo, celsius):
+    answer = demo(*DEMO, "--temp", f"{celsius} degC", "--json")
+    verdict, begin = answer.data["verdict"], answer.data["readiness"]["answer"]
+    assert (verdict == "does not fit") == (begin == "no") == (answer.code == 1)
+    assert verdict != "tight" or begin == "wait"
+    assert (answer.data["chance"] is None) == (verdict == "does not fit")
+
+
+WALLS = """title = "Sidewalls"
+resin = "slow-laminating"
+pieces = 1
+people = 1
+target_fibre_fraction = { by = "weight", value = 0.6 }
+outline = { length = "1.7 m", area = "0.17 m^2" }
+steps = [
+  { name = "Sidewalls", kind = "cast", resin = "casting-urethane", volume = "320 ml", pours = 2, minutes = 20 },
+]
+"""
+
+
+def test_a_plan_that_only_casts_has_its_own_verdict_and_pour_sheets(demo, tmp_path):
+    plan = tmp_path / "walls.toml"
+    plan.write_text(WALLS, encoding="utf-8")
+    data, text = demo("plan", str(plan), "--json").data, demo("plan", str(plan))
+    assert (text.code, data["verdict"], data["readiness"]["answer"]) == (0, "fits", "go")
+    assert data["budget"]["mix_g"] == 0.0, "it buys no laminating resin"
+    assert "nothing to mix" not in text.words
+    sheets = demo("sheet", str(plan), "--json").data["batches"]
+    (casting,) = data["budget"]["castings"]
+    assert [sheet["mass_g"] for sheet in sheets] == [pour["mass_g"] for pour in casting["pours"]]
+    assert "Pour 2 of 2" in demo("sheet", str(plan)).words
+    hot = demo("plan", str(plan), "--temp", "34 degC", "--json")
+    assert (hot.code, hot.data["verdict"]) == (1, "does not fit")
+    assert hot.data["reasons"] == ["Sidewalls: no pour leaves its cup in time."]
+    cold = demo("plan", str(plan), "--temp", "12 degC", "--json")
+    assert (cold.code, cold.data["readiness"]["answer"]) == (1, "no")
 
 
 def test_one_person_at_28_degrees_does_not_fit_and_is_told_what_would(demo):
@@ -94,7 +152,8 @@ def test_one_person_at_28_degrees_does_not_fit_and_is_told_what_would(demo):
     assert text.code == 1
     assert "DOES NOT FIT" in text.words
     first = next(change for change in data["changes"] if change["fits"])
-    assert f"What makes it fit: {first['words']}" in text.words
+    tight = ", but tight" if first["verdict"] == "tight" else ""
+    assert f"What makes it fit{tight}: {first['words']}" in text.words
 
 
 def test_the_change_that_is_named_does_make_it_fit(demo):
@@ -129,7 +188,7 @@ def test_the_text_shows_the_verdict_the_grams_and_the_pictures(demo):
     answer = demo(*TWO_AT_20)
     data = demo(*TWO_AT_20, "--json").data
     lines = answer.out.splitlines()
-    assert "FITS" in lines
+    assert "TIGHT" in lines
     for words in (
         f"ALL {data['budget']['total_g']:.0f} g",
         f"Press by {data['press_by_min']:.0f} min after the first weighing",

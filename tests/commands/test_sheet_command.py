@@ -70,12 +70,13 @@ def test_the_list_and_every_batch_are_printed_and_fit_the_console(demo, monkeypa
 def test_the_list_says_why_it_is_no_go(demo, tmp_path):
     cold = demo(*SHEET, "--night", "9 degC")
     reasons = demo(*SHEET, "--night", "9 degC", "--json").data["reasons"]
-    assert len(reasons) == 2
+    assert len(reasons) == 3
     assert all(words.startswith("WAIT: ") and words in cold.words for words in reasons)
     demo(*SHEET, "--night", "9 degC", "--html", str(tmp_path / "cold.html"))
     page = " ".join(Page((tmp_path / "cold.html").read_text(encoding="utf-8")).text)
     assert all(words in page for words in reasons)
-    assert demo(*SHEET, "--json").data["reasons"] == []
+    (tight,) = demo(*SHEET, "--json").data["reasons"]
+    assert tight.startswith("WAIT: Batch 1: its cup is empty 1 min before it must be; 5 min are wanted.")
 
 
 def test_one_batch_alone_has_no_list(demo):

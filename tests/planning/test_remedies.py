@@ -9,9 +9,10 @@ from plan_examples import FAST, PLAN, SLOW
 from layup.chemistry.datasheet import ViscosityPoint
 from layup.chemistry.potlife import calibrate
 from layup.planning.case import Case, settle
+from layup.planning.fit import fit_of
 from layup.planning.remedies import RemedyKind, proposals, remedies
 from layup.planning.stack import Scale, Shop
-from layup.planning.window import fits_today, temperature_window
+from layup.planning.window import temperature_window
 
 EFFORT = get_args(RemedyKind)
 RESINS = {sheet.id: (sheet, calibrate(sheet)) for sheet in (SLOW, FAST)}
@@ -35,7 +36,7 @@ def test_each_remedy_that_fits_fits_when_planned_again():
     for remedy in listed:
         again = settle(remedy.case)
         assert remedy.fits
-        assert fits_today(remedy.case, again.split)
+        assert fit_of(remedy.case, again).works
         assert again.split.slack_s == remedy.slack_s
 
 
@@ -63,7 +64,8 @@ def slow_and_alone(celsius, **changes):
 
 
 def test_a_finer_scale_is_proposed_where_a_coarse_one_forces_large_batches():
-    case = slow_and_alone(33.0, scale=Scale(readability_g=2.0), largest_cup_g=600.0)
+    case = slow_and_alone(25.0, scale=Scale(readability_g=3.0), largest_cup_g=600.0)
+    assert fit_of(case, settle(case)).word == "does not fit"
     assert settle(case).job.smallest_g > 400.0
     scale = next(remedy for remedy in found(case) if remedy.kind == "scale")
     assert scale.fits

@@ -215,3 +215,18 @@ def test_a_plan_and_the_replan_of_its_first_minute_agree_on_whether_mixing_can_b
             assert rest.limit.kind == "mixing"
             refused += 1
     assert refused or people > 1
+
+
+def test_the_rest_of_a_day_has_a_verdict_of_its_own():
+    """Spare for a cup in hand under five minutes is tight (common practice, no source)."""
+
+    def verdict(within_s):
+        state = DayState(0.0, 2, {}, **FULL, in_cup=(InCup(1, 60.0, within_s, 1e5),))
+        rest = replan(CASE, state)
+        return rest.verdict, rest.limit.margin_s
+
+    words = dict(map(verdict, range(60, 1500, 60)))
+    assert set(words) == {"does not fit", "tight", "fits"}
+    assert words["does not fit"] < 0.0 <= words["tight"] < 300.0
+    empty = replan(CASE, DayState(0.0, 2, {}, 1.0, 1.0))
+    assert (empty.in_time, empty.verdict) == (True, "does not fit")

@@ -15,8 +15,8 @@ ANSWER = what_if(CASE)
 
 
 def test_two_people_in_a_mild_shop_fit():
-    assert ANSWER.fits
-    assert ANSWER.too_cold == ()
+    assert ANSWER.fit.works
+    assert ANSWER.fit.against == ()
     assert ANSWER.reasons == (ANSWER.settled.split.limit.words,)
     assert ANSWER.window.low_K < 293.15 < ANSWER.window.high_K
 
@@ -24,7 +24,7 @@ def test_two_people_in_a_mild_shop_fit():
 def test_one_person_with_a_fast_resin_in_a_hot_shop_does_not():
     alone = replace(PLAN, crew=replace(PLAN.crew, people=1))
     answer = what_if(Case(alone, FAST, calibrate(FAST), Shop(303.15)))
-    assert not answer.fits
+    assert not answer.fit.works
     assert answer.timeline is not None, "the split that misses by least is shown"
     assert "Batch" in answer.reasons[0]
 
@@ -32,7 +32,7 @@ def test_one_person_with_a_fast_resin_in_a_hot_shop_does_not():
 def test_a_shop_too_cold_for_the_resin_does_not_fit_although_there_is_time():
     answer = what_if(replace(CASE, shop=Shop(283.15)))
     assert answer.settled.split.fits
-    assert not answer.fits
+    assert not answer.fit.works
     assert "15 °C" in answer.reasons[0]
 
 

@@ -57,7 +57,7 @@ def test_a_clean_session_gives_no_finding(root: Path, seed: int) -> None:
     day = Day(temperature_K=rng.uniform(289.0, 299.0), humidity=rng.uniform(0.35, 0.65), people=rng.choice([1, 2, 3]))
     figures = desk_for(root, day).figures
     assert figures is not None
-    if not figures.what.fits:  # one alone in a warm shop: the plan itself says no
+    if not figures.what.fit.works:  # one alone in a warm shop: the plan itself says no
         day = replace(day, people=2, temperature_K=293.15)
     found = review(kept_session(press_day(root, day=day, seed=seed)))
     assert [finding.words for finding in found.findings] == []

@@ -26,7 +26,7 @@ def planned():
     fitting = Case(PLAN, SLOW, SLOW_CURE, Shop(293.15))
     hurried = Case(replace(PLAN, crew=Crew(people=1)), FAST, FAST_CURE, Shop(303.15))
     answers = what_if(fitting), what_if(hurried)
-    assert [answer.fits for answer in answers] == [True, False]
+    assert [answer.fit.works for answer in answers] == [True, False]
     return answers
 
 

@@ -1,0 +1,132 @@
+"""The one verdict: its edges by hand, and that everything that asks for it gets the same."""
+
+from dataclasses import replace
+
+import pytest
+from plan_examples import PLAN, SLOW, WALLS, FormulaClocks
+
+from layup.chemistry.datasheet import ViscosityPoint
+from layup.chemistry.potlife import calibrate
+from layup.planning.batches import split_batches
+from layup.planning.budget import budget
+from layup.planning.case import Case, settle
+from layup.planning.fit import Fit, fit_of, tight_spare
+from layup.planning.job import job_of
+from layup.planning.overnight import Outlook
+from layup.planning.readiness import readiness, with_list
+from layup.planning.remedies import remedies
+from layup.planning.stack import Shop
+from layup.planning.whatif import what_if
+
+THIN = replace(SLOW, viscosities=(ViscosityPoint(0.5, 293.15), ViscosityPoint(0.3, 298.15)))
+CASE = Case(PLAN, THIN, calibrate(THIN), Shop(291.15, relative_humidity=0.5))
+URETHANE = replace(SLOW, id="casting", title="Casting urethane", chemistry="urethane", minimum_temperature_K=288.15)
+JOB = job_of(PLAN, budget(PLAN, SLOW), SLOW)
+
+
+def ready(case, *, chance=None, outlook=None):
+    what = what_if(case)
+    return readiness(case, what.settled, what.window, outlook or Outlook(wood_moisture=0.09), chance=chance)
+
+
+@pytest.mark.parametrize(("life_s", "wanted_s"), [(2000.0, 300.0), (3000.0, 300.0), (12000.0, 1200.0)])
+def test_spare_is_too_little_under_a_tenth_of_the_life_and_under_five_minutes(life_s, wanted_s):
+    """By hand: a tenth of 2000 s is under five minutes, which then count; of 12 000 s it is 1200 s."""
+    split = split_batches(JOB, FormulaClocks(cup_s=4000.0, film_s=9000.0))
+
+    def spare(cup_s, part_s):
+        batches = [
+            replace(
+                each,
+                cup=replace(each.cup, low_s=life_s),
+                open_low_s=life_s,
+                cup_margin_s=cup_s,
+                part_margin_s=part_s,
+            )
+            for each in split.batches
+        ]
+        return tight_spare(replace(split, batches=tuple(batches)))
+
+    assert spare(wanted_s + 1.0, wanted_s + 1.0) == ()
+    assert "its cup is empty" in spare(wanted_s - 1.0, 9e4)[0]
+    assert "under the press" in spare(9e4, wanted_s - 1.0)[0]
+    assert spare(-1.0, -1.0) == (), "what is missed is not tight"
+
+
+@pytest.mark.parametrize(("chance", "word"), [(None, "fits"), (0.9, "fits"), (0.899, "tight")])
+def test_odds_under_nine_in_ten_are_tight(chance, word):
+    settled = settle(CASE)
+    assert fit_of(CASE, settled, chance=chance).word == word
+
+
+def test_what_forbids_a_plan_weighs_more_than_what_makes_it_tight():
+    assert Fit(("too cold",), ("1 min",)).word == "does not fit"
+    assert (Fit((), ("1 min",)).word, Fit((), ("1 min",)).works) == ("tight", True)
+    settled = settle(CASE)
+    assert fit_of(CASE, settled, against=["the wood is wet"]).against == ("the wood is wet",)
+
+
+def test_a_mix_from_warm_cans_that_stops_flowing_on_a_cold_part_is_tight():
+    thick = replace(SLOW, minimum_temperature_K=278.15, viscosities=(ViscosityPoint(1.9, 291.15),))
+    shop = Shop(291.15, resin_K=294.15, part_K=283.15)
+    case = Case(PLAN, thick, calibrate(thick), shop)
+    assert any("no longer flows when the press closes" in words for words in fit_of(case, settle(case)).tight)
+    warm = replace(case, shop=replace(shop, part_K=None))
+    assert not any("no longer flows" in words for words in fit_of(warm, settle(warm)).tight)
+
+
+def test_a_resin_that_is_cast_below_its_least_temperature_forbids_the_plan():
+    resins = {"casting": URETHANE}
+    mild, cold = (replace(CASE, casting_resins=resins, shop=Shop(kelvin)) for kelvin in (290.15, 286.15))
+    assert what_if(mild).fit.works
+    found = what_if(replace(cold, datasheet=replace(THIN, minimum_temperature_K=None)))
+    assert found.fit.against == ("Below 15 °C Casting urethane does not cure as its maker states.",)
+    assert found.window.low_K == pytest.approx(288.15)
+
+
+def test_begin_never_says_go_to_a_tight_plan_nor_fits_beside_no():
+    assert (ready(CASE).answer, ready(CASE).fit.word) == ("go", "fits")
+    unsure = ready(CASE, chance=0.5)
+    assert (unsure.answer, unsure.fit.word) == ("wait", "tight")
+    wet = ready(CASE, outlook=Outlook(wood_moisture=0.25))
+    assert (wet.answer, wet.fit.word) == ("no", "does not fit")
+
+
+@pytest.mark.parametrize("celsius", [17.0, 18.0])
+@pytest.mark.parametrize(("gap", "words"), [("viscosities", "viscosity of"), ("minimum_temperature_K", "least temp")])
+def test_what_a_datasheet_leaves_out_is_named_in_a_cool_shop_and_is_no_go(gap, words, celsius):
+    sheet = replace(THIN, **{gap: () if gap == "viscosities" else None})
+    answer = ready(replace(CASE, datasheet=sheet, shop=Shop(273.15 + celsius, relative_humidity=0.5)))
+    named = [reason for reason in answer.reasons if words in reason.words]
+    assert ([reason.answer for reason in named], answer.answer) == ((["wait"], "wait") if celsius < 18 else ([], "go"))
+
+
+def test_a_list_that_is_not_opened_is_no_go():
+    answer = ready(CASE)
+    waits = with_list(answer, ticked=0, of=25)
+    assert (waits.answer, waits.reasons[0].kind) == ("wait", "list")
+    assert "0/25" in waits.reasons[0].words
+    assert with_list(answer, ticked=1, of=25) == answer
+
+
+def test_a_casting_plan_is_judged_by_its_pours():
+    plan = replace(PLAN, steps=(WALLS,))
+    case = replace(CASE, plan=plan, casting_resins={"casting": URETHANE})
+    assert not plan.lays
+    assert plan.pours_today(0)
+    assert not PLAN.pours_today(0), "cast before press day"
+    assert what_if(case).fit.word == "fits"
+    short = replace(URETHANE, films=(), pot_lives=(replace(SLOW.pot_lives[0], time_s=70.0),))
+    hurried = what_if(replace(case, casting_resins={"casting": short}))
+    assert hurried.fit.against == ("sidewalls: no pour leaves its cup in time.",)
+    assert ready(hurried.case).answer == "no"
+
+
+def test_a_remedy_of_a_tight_plan_makes_it_fit():
+    case = replace(CASE, plan=replace(PLAN, crew=replace(PLAN.crew, people=1)), shop=Shop(303.15))
+    what = what_if(case)
+    assert what.fit.word == "tight"
+    listed = remedies(case, what.window)
+    assert listed
+    assert all(remedy.fits == (what_if(remedy.case).fit.word == "fits") for remedy in listed)
+    assert any(remedy.fits for remedy in listed)
