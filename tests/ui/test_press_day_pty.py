@@ -69,11 +69,19 @@ def mixed(number: int) -> Deed:
     )
 
 
+def laid_unread(number: int) -> Deed:
+    """Return a batch laid although its scale was not read."""
+    return Deed(
+        (("o", "Lay it all the same?"), ("y", f"batch {number} is on the part")),
+        lambda r: isinstance(r, BatchPouredOut) and r.batch == number,
+    )
+
+
 def deeds(steps: list[tuple[int, str]], dice: random.Random) -> Iterator[Deed]:
     """Yield a press day without end: batch and steps first, then readings and notes."""
-    yield mixed(1)
-    yield Deed((("o", "batch 1 is on the part"),), lambda r: isinstance(r, BatchPouredOut) and r.batch == 1)
-    yield mixed(2)
+    for batch in (1, 2):
+        yield mixed(batch)
+        yield laid_unread(batch)
     for number, name in steps:
         yield Deed((("d", f"done: {name}"),), lambda r, number=number: isinstance(r, StepDone) and r.step == number)
         yield temperature(number)
