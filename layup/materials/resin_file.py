@@ -75,14 +75,26 @@ class _PotLifeTable(CoreTable):
     endpoint: CupEndpoint = Field(examples=['"thickening"'])
     vessel: Literal["cup", "tray"] = "cup"
     depth: Length | None = None
+    diameter: Length | None = None
+    reaches: OvenTemperature | None = None
 
     def core(self) -> PotLifePoint:
-        """Return the point, once its depth suits its vessel."""
+        """Return the point, once its sizes suit its vessel, and what ends it is whole."""
         if self.vessel == "tray" and self.depth is None:
             raise InputError("vessel", "is a tray without its depth", allowed='write depth = "10 mm"')
         if self.vessel == "cup" and self.depth is not None:
             raise InputError("depth", "is for a tray", allowed='write vessel = "tray", or leave the depth out')
-        return PotLifePoint(self.time, self.mass, self.temperature, self.endpoint, self.depth)
+        if self.vessel == "tray" and self.diameter is not None:
+            raise InputError("diameter", "is a cup's", allowed='write vessel = "cup", or leave the diameter out')
+        if self.endpoint == "temperature" and self.reaches is None:
+            raise InputError("endpoint", "is a temperature that is not said", allowed='write reaches = "50 degC"')
+        if self.endpoint != "temperature" and self.reaches is not None:
+            raise InputError(
+                "reaches", "is for another endpoint", allowed='write endpoint = "temperature", or leave reaches out'
+            )
+        return PotLifePoint(
+            self.time, self.mass, self.temperature, self.endpoint, self.depth, self.diameter, self.reaches
+        )
 
 
 class _FilmTable(CoreTable):

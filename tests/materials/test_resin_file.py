@@ -152,6 +152,21 @@ ONE_CHANGE = [
     ('id = "r"', 'id = "q"', '1: id: differs from the file\'s name (q) - rename the file or write id = "r"'),
     ('depth = "10 mm"\n', "", '22: pot_life[1].vessel: is a tray without its depth - write depth = "10 mm"'),
     ('vessel = "tray"\n', "", '22: pot_life[1].depth: is for a tray - write vessel = "tray", or leave the depth out'),
+    (
+        'depth = "10 mm"\n',
+        'depth = "10 mm"\ndiameter = "80 mm"\n',
+        '24: pot_life[1].diameter: is a cup\'s - write vessel = "cup", or leave the diameter out',
+    ),
+    (
+        'endpoint = "gel"',
+        'endpoint = "temperature"',
+        '21: pot_life[1].endpoint: is a temperature that is not said - write reaches = "50 degC"',
+    ),
+    (
+        'endpoint = "gel"',
+        'endpoint = "gel"\nreaches = "50 degC"',
+        '22: pot_life[1].reaches: is for another endpoint - write endpoint = "temperature", or leave reaches out',
+    ),
     # what only the pot-life model can see
     (
         'time = "2.5 h"',
