@@ -1,9 +1,19 @@
 """Invented datasheets for the tests of the pot-life engine."""
 
 from layup.chemistry.datasheet import Component, Datasheet, PotLifePoint
+from layup.chemistry.kinetics import Kinetics
 
 WARM = PotLifePoint(1800.0, 100.0, 298.15)
 """30 min to thickening, 100 g in a cup at 25 C."""
+
+PLAIN = Kinetics(
+    1.0,
+    activation_energy_J_mol=55000.0,
+    film_coefficient_W_m2_K=10.0,
+    film_growth_per_K=0.0,
+    conversion_open=0.35,
+)
+"""The law of the model's worked numbers: a heat loss that does not grow, and a film that closes as a cup thickens."""
 
 
 def sheet(*points, films=(), chemistry="epoxy-amine", eew=None, ratio=(100.0, 30.0), ratio_by="weight", densities=None):

@@ -29,6 +29,7 @@ SUFFIX_UNIT = {
     "_tex": "tex",
     "_per_m": "1/m",
     "_per_s": "1/s",
+    "_per_K": "1/K",
     "_W_m2_K": "W/(m2 K)",
     "_W_m_K": "W/(m K)",
 }

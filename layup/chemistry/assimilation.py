@@ -6,14 +6,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import erfc, exp, log, pi, sqrt
 
-from layup.chemistry.calibration import COARSE, Calibration
+from layup.chemistry.calibration import Calibration
 from layup.chemistry.course import follow
+from layup.chemistry.fitting import COARSE
 from layup.chemistry.integrate import TOLERANCE
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.legs import Stage
 from layup.chemistry.observation import OBSERVED_LOG_SD, Word, word_conversion
 from layup.chemistry.ranges import require_positive
-from layup.chemistry.spread import moved, rotate, sensitivities
+from layup.chemistry.spread import AS_SAID, Use, moved, rotate, sensitivities
 
 SURPRISE = 3.0
 """Standard deviations beyond which an observation says that something else is wrong."""
@@ -141,21 +142,30 @@ def learn(
     -----
     The log-normal update of `assimilate`, for all that is unsure at once: with g the change of ln t_p over one
     standard deviation of each and C their covariance, v = g^T C g + s_o^2, shift = C g (ln t_o - ln t_p)/v and
-    C' = C - C g g^T C/v. "runny" only says that thickening is still to come: its likelihood is the share of a normal
-    distribution beyond t_o, and mean and variance of the posterior are matched; what came not later than t_o has the
-    share before it.
+    C' = C - C g g^T C/v. What this batch's own mass and temperature may be off by adds to s_o^2, and teaches nothing.
+    "runny" only says that thickening is still to come: its likelihood is the share of a normal distribution beyond t_o,
+    and mean and variance of the posterior are matched; what came not later than t_o has the share before it.
     """
     require_positive("time of the observation", observed_s, unit="s")
     require_positive("standard deviation of the observation", observed_log_sd)
 
-    def times_s(kinetics: Kinetics, tolerance: float = COARSE) -> tuple[float, ...]:
-        course = follow(kinetics, stages, mass_g=mass_g, start_K=start_K, tolerance=tolerance)
+    def times_s(kinetics: Kinetics, use: Use = AS_SAID, tolerance: float = COARSE) -> tuple[float, ...]:
+        course = follow(
+            kinetics,
+            stages,
+            mass_g=use.mass_g(mass_g),
+            start_K=use.start_K(start_K),
+            tolerance=tolerance,
+        )
         return (max(course.reaches_s(word_conversion(kinetics, word)), 1.0),)
 
-    predicted_s = times_s(calibration.kinetics, TOLERANCE)[0]
+    law = calibration.kinetics
+    predicted_s = times_s(law, tolerance=TOLERANCE)[0]
     (sensitivity,) = sensitivities(calibration.variants, times_s)
+    (by_use,) = sensitivities(calibration.uses, lambda use: times_s(law, use))
     together = rotate(calibration.covariance, sensitivity)
-    variance = sum(g * c for g, c in zip(sensitivity, together, strict=True)) + observed_log_sd**2
+    variance = sum(g * c for g, c in zip(sensitivity, together, strict=True))
+    variance += observed_log_sd**2 + sum(slope**2 for slope in by_use)
     late = log(observed_s / predicted_s)
     if word == "runny" or not_later:
         side = -1.0 if not_later else 1.0
@@ -178,47 +188,6 @@ def learn(
         ),
     )
     return Learnt(after, surprise, _words(word, observed_s, predicted_s, surprise, not_later=not_later))
-
-
-def with_learnt(calibration: Calibration, log_k_shift: float, log_k_sd: float) -> Calibration:
-    """Return a calibration with what earlier sessions taught of its rate constant.
-
-    Parameters
-    ----------
-    calibration : Calibration
-        From the datasheet [-].
-    log_k_shift : float
-        How much faster the resin is than its datasheet, as a logarithm [-].
-    log_k_sd : float
-        Standard deviation of that, above 0; it takes the place of the stated time's [-].
-
-    Returns
-    -------
-    Calibration
-        Shifted, with its first unsure thing the learnt rate constant [-].
-
-    Raises
-    ------
-    RangeError
-        If the standard deviation is not above zero.
-    """
-    require_positive("standard deviation of ln k", log_k_sd)
-
-    def faster(law: Kinetics, log_k: float) -> Kinetics:
-        return replace(law, k_ref_per_s=law.k_ref_per_s * exp(log_k))
-
-    kinetics = faster(calibration.kinetics, log_k_shift)
-    others = tuple((faster(low, log_k_shift), faster(high, log_k_shift)) for low, high in calibration.variants[1:])
-    return replace(
-        calibration,
-        kinetics=kinetics,
-        variants=((faster(kinetics, 0.5 * log_k_sd), faster(kinetics, -0.5 * log_k_sd)), *others),
-        assumptions=(
-            *calibration.assumptions,
-            f"earlier sessions: sets {100 * abs(exp(log_k_shift) - 1.0):.0f} % "
-            f"{'faster' if log_k_shift >= 0 else 'slower'} than the datasheet says",
-        ),
-    )
 
 
 def _still_to_come(ahead: float) -> tuple[float, float]:

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from math import exp, log
+from math import exp, hypot, log
 
-from layup.chemistry.calibration import COARSE, Calibration
+from layup.chemistry.calibration import Calibration
 from layup.chemistry.film import film_time_s
+from layup.chemistry.fitting import COARSE
 from layup.chemistry.heat import HeatClass, heat_class, middle_runs_away, semenov
 from layup.chemistry.history import History, corners
 from layup.chemistry.kinetics import Kinetics, stretch
 from layup.chemistry.prediction import Life, heated_course, predict, warmest_K
-from layup.chemistry.spread import EIGHTY_PERCENT, log_sd, sensitivities
+from layup.chemistry.spread import AS_SAID, EIGHTY_PERCENT, Use, log_sd, sensitivities
 from layup.chemistry.statements import COLDEST_USE_K, HOTTEST_USE_K
 from layup.chemistry.vessel import Vessel
 
@@ -76,9 +77,10 @@ def predict_band(
     Notes
     -----
     ln t is normal with variance sum(S_i^2), S_i the change of ln t over one standard deviation of the i-th unsure
-    thing, by central differences, each side calibrated anew. The band is t exp(+-1.2816 sqrt(sum(S_i^2))). Whatever the
-    resin turns out to be, it gels after it thickens, so neither edge of the gel comes before thickening's: near the
-    edge of running away, where the linear band of the gel is too wide, that keeps it honest.
+    thing, of the resin or of the mix in hand, by central differences, each side calibrated anew. The band is
+    t exp(+-1.2816 sqrt(sum(S_i^2))). Whatever the resin turns out to be, it gels after it thickens, so neither edge of
+    the gel comes before thickening's: near the edge of running away, where the linear band of the gel is too wide, that
+    keeps it honest.
     """
     life = predict(
         calibration.kinetics,
@@ -89,7 +91,7 @@ def predict_band(
         conversion_start=conversion_start,
     )
 
-    def times_s(kinetics: Kinetics) -> tuple[float, float, float]:
+    def times_s(kinetics: Kinetics, use: Use) -> tuple[float, float, float]:
         limits = kinetics.conversion_working, kinetics.conversion_gel, kinetics.conversion_film
         if vessel.kind == "film":
             at = [film_time_s(kinetics, ambient, limit, conversion_start=conversion_start) for limit in limits]
@@ -97,8 +99,8 @@ def predict_band(
         course = heated_course(
             kinetics,
             vessel,
-            mass_g=mass_g,
-            start_K=start_K,
+            mass_g=use.mass_g(mass_g),
+            start_K=use.start_K(start_K),
             ambient=ambient,
             conversion_start=conversion_start,
             conversion_end=max(conversion_start, *limits),
@@ -150,29 +152,35 @@ def psi_at_the_edge(
         psi exp(1.2816 sqrt(sum(S_i^2))), S_i as for the times [-].
     """
 
-    def log_psi(kinetics: Kinetics) -> float:
-        return log(semenov(kinetics, vessel, mass_g, temperature_K, conversion_start))
+    law = calibration.kinetics
+
+    def log_psi(kinetics: Kinetics, use: Use = AS_SAID) -> float:
+        around_K = temperature_K + use.warmer_K
+        return log(semenov(kinetics, vessel, use.mass_g(mass_g), around_K, conversion_start))
 
     slopes = [log_psi(high) - log_psi(low) for low, high in calibration.variants]
-    return exp(log_psi(calibration.kinetics) + EIGHTY_PERCENT * log_sd(slopes, calibration.covariance))
+    slopes += [log_psi(law, high) - log_psi(law, low) for low, high in calibration.uses]
+    return exp(log_psi(law) + EIGHTY_PERCENT * log_sd(slopes, calibration.covariance_in_use))
 
 
-def log_sds(calibration: Calibration, times_s: Callable[[Kinetics], tuple[float, ...]]) -> tuple[float, ...]:
-    """Return the standard deviation of the logarithm of each time that `times_s` makes of a rate law.
+def log_sds(calibration: Calibration, times_s: Callable[[Kinetics, Use], tuple[float, ...]]) -> tuple[float, ...]:
+    """Return the standard deviation of the logarithm of each time that `times_s` makes of a rate law and a use.
 
     Parameters
     ----------
     calibration : Calibration
         The calibrated resin [-].
-    times_s : Callable[[Kinetics], tuple[float, ...]]
-        Makes one or more times of a rate law [s].
+    times_s : Callable[[Kinetics, Use], tuple[float, ...]]
+        Makes one or more times of a rate law and a use [s].
 
     Returns
     -------
     tuple[float, ...]
         One standard deviation for each time [-].
     """
-    return tuple(log_sd(row, calibration.covariance) for row in sensitivities(calibration.variants, times_s))
+    laws = sensitivities(calibration.variants, lambda law: times_s(law, AS_SAID))
+    uses = sensitivities(calibration.uses, lambda use: times_s(calibration.kinetics, use))
+    return tuple(hypot(log_sd(law, calibration.covariance), *use) for law, use in zip(laws, uses, strict=True))
 
 
 def use_warnings(

@@ -6,57 +6,68 @@ from dataclasses import dataclass, replace
 from math import exp, hypot, log, sqrt
 
 from layup.chemistry.datasheet import Datasheet, FilmPoint, PotLifePoint
-from layup.chemistry.film import film_life_s
+from layup.chemistry.film import film_life_s, last_open_conversion, open_conversion
+from layup.chemistry.fitting import COARSE, fit_points, rate_fitted
 from layup.chemistry.integrate import TOLERANCE
-from layup.chemistry.kinetics import Kinetics, conversion_after
-from layup.chemistry.spread import Covariance, Pairs, independent
-from layup.chemistry.stated_point import calibrated, pot_life_s, vessel_of
+from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K, Kinetics
+from layup.chemistry.spread import Covariance, Pairs, Use, correlated
 from layup.chemistry.statements import (
-    CLOSEST_TEMPERATURES_K,
     check_films,
     check_pot_lives,
     film_warnings,
     film_words,
+    mass_warnings,
     pot_life_warnings,
     pot_life_words,
     stated_law,
 )
 from layup.errors import RangeError
 
-LOWEST_ENERGY_J_MOL, HIGHEST_ENERGY_J_MOL = 30_000.0, 90_000.0
-SEARCHED_J_MOL = 15_000.0, 130_000.0
-"""Where the ratio of two pot lives is known to grow with the activation energy."""
-
 LONGEST_OPEN_CONVERSION = 0.97
-
-COARSE = 1e-6
-"""Tolerance of what only a band or a first guess rests on."""
+ENERGY, LOSS = 2, 3
+"""Which of the variants are the activation energy and the heat loss."""
 
 
 @dataclass(frozen=True, slots=True)
 class Uncertainty:
-    """Standard deviations of what a calibration rests on."""
+    """Standard deviations of what a calibration rests on, and of the mix in hand."""
 
-    time_log: float = 0.15
-    """Of a stated time, as a logarithm: about 15 %."""
-    activation_energy_J_mol: float = 8000.0
-    film_coefficient_log: float = 0.30
+    shared_time_log: float = 0.11
+    """Of a stated time, as a logarithm: what cup and film of one resin share, the resin itself."""
+    own_time_log: float = 0.10
+    """What each stated time has for itself."""
+    activation_energy_J_mol: float = 11_000.0
+    model_energy_J_mol: float = 6000.0
+    """Of what times at two temperatures tell: one rate law is not the resin."""
+    film_coefficient_log: float = 0.35
+    heat_log: float = 0.10
+    specific_heat_log: float = 0.08
     a0_log: float = 0.40
     conversion_working: float = 0.05
     conversion_gel: float = 0.04
     """Of the conversion at the gel: an epoxy with its amine is published to gel at 0.55 to 0.65, theory says 0.577."""
-    own_time_log: float = 0.10
-    """The part of `time_log` that each stated time has for itself; the rest they share."""
+    conversion_open: float = 0.07
+    test_temperature_K: float = 0.7
+    """Of the temperature a datasheet states."""
+    mix_temperature_K: float = 1.5
+    mass_log: float = 0.05
+
+    @property
+    def time_log(self) -> float:
+        """Return the standard deviation of one stated time, as a logarithm [-]: about 15 %."""
+        return hypot(self.shared_time_log, self.own_time_log)
 
 
 EPOXY_AMINE = Uncertainty()
 OTHER_CHEMISTRY = Uncertainty(
-    time_log=0.25,
-    activation_energy_J_mol=12_000.0,
+    shared_time_log=0.20,
+    own_time_log=0.15,
+    activation_energy_J_mol=14_000.0,
+    heat_log=0.20,
     a0_log=0.60,
     conversion_working=0.08,
     conversion_gel=0.08,
-    own_time_log=0.15,
+    conversion_open=0.10,
 )
 
 
@@ -67,13 +78,29 @@ class Calibration:
     kinetics: Kinetics
     uncertainty: Uncertainty
     variants: Pairs
-    """One pair for each thing that is unsure: stated time, activation energy, heat loss, a0, working limit, gel."""
+    """One pair for each unsure thing: the resin's and the stated times' rate, activation energy, heat loss, heat, a0,
+    thickening, gel, and the film's limit or its stated time."""
     covariance: Covariance
     """Of those things, each in units of its own standard deviation; observations narrow it."""
     masses_g: tuple[float, float]
     """The least and the most mass that a pot life is stated for."""
     warnings: tuple[str, ...]
     assumptions: tuple[str, ...]
+
+    @property
+    def uses(self) -> tuple[tuple[Use, Use], ...]:
+        """Return the mix in hand half a standard deviation to each side: its mass, its temperature."""
+        mass_log, mix_K = 0.5 * self.uncertainty.mass_log, 0.5 * self.uncertainty.mix_temperature_K
+        return (Use(exp(-mass_log)), Use(exp(mass_log))), (Use(warmer_K=-mix_K), Use(warmer_K=mix_K))
+
+    @property
+    def covariance_in_use(self) -> Covariance:
+        """Return the covariance of the variants and, after them, of the uses, which know nothing of them."""
+        more = len(self.uses)
+        rows = [(*row, *[0.0] * more) for row in self.covariance]
+        size = len(rows)
+        rows += [tuple(float(size + i == j) for j in range(size + more)) for i in range(more)]
+        return tuple(rows)
 
 
 def calibrate(datasheet: Datasheet) -> Calibration:
@@ -96,9 +123,10 @@ def calibrate(datasheet: Datasheet) -> Calibration:
 
     Notes
     -----
-    One pot life gives the rate constant. More than one, at temperatures at least 5 K apart, also give the activation
-    energy, combined with the prior 55 +- 8 kJ/mol (maximum a posteriori). A film time gives the conversion at which a
-    film closes, G(a) = k(T) t. The heat is 105 kJ per mole of epoxide where its equivalent is stated, else 430 J/g.
+    One pot life gives the rate constant. More of them, at temperatures at least 5 K apart or of different masses, also
+    give the activation energy, from its prior 56 +- 11 kJ/mol, and the heat loss, from ln 11 +- 0.35 (maximum a
+    posteriori). A film time gives the conversion at which a film closes, G(a) = k(T) t, at most 0.03 below the gel.
+    The heat is 105 kJ per mole of epoxide where its equivalent is stated, else 430 J/g.
     """
     points = datasheet.pot_lives
     if not points:
@@ -111,14 +139,14 @@ def calibrate(datasheet: Datasheet) -> Calibration:
     unsure = EPOXY_AMINE if datasheet.chemistry == "epoxy-amine" else OTHER_CHEMISTRY
     base, assumptions = stated_law(datasheet)
     check_pot_lives(points)
-    energy_J_mol, energy_sd_J_mol = _fit_energy(points, base, unsure)
+    fit = fit_points(points, base, unsure)
+    base = fit.law
     unsure = replace(
         unsure,
-        activation_energy_J_mol=energy_sd_J_mol,
-        time_log=hypot(sqrt(unsure.time_log**2 - unsure.own_time_log**2), unsure.own_time_log / sqrt(len(points))),
+        activation_energy_J_mol=fit.energy_sd_J_mol,
+        film_coefficient_log=fit.film_coefficient_log_sd,
     )
-    base = replace(base, activation_energy_J_mol=energy_J_mol)
-    cup_law = _fit(points, (), base, TOLERANCE)
+    cup_law = rate_fitted(points, base, TOLERANCE)
     _check_open_times(datasheet.films, cup_law)
     kinetics = _with_films(cup_law, datasheet.films)
     check_films(datasheet.films, points[0], kinetics)
@@ -127,77 +155,26 @@ def calibrate(datasheet: Datasheet) -> Calibration:
         kinetics=kinetics,
         uncertainty=unsure,
         variants=variants,
-        covariance=independent(len(variants)),
+        covariance=correlated(len(variants), ENERGY, LOSS, fit.correlation),
         masses_g=(min(point.mass_g for point in points), max(point.mass_g for point in points)),
-        warnings=(*pot_life_warnings(points, kinetics), *film_warnings(datasheet.films, kinetics)),
+        warnings=(
+            *pot_life_warnings(points, kinetics),
+            *mass_warnings(points, kinetics, fit.film_coefficient_log_sd),
+            *film_warnings(datasheet.films, cup_law),
+        ),
         assumptions=(
             *pot_life_words(points, kinetics, unsure.activation_energy_J_mol),
             *assumptions,
-            film_words(kinetics),
+            film_words(datasheet.films, kinetics),
         ),
     )
 
 
-def _fit_energy(points: tuple[PotLifePoint, ...], base: Kinetics, unsure: Uncertainty) -> tuple[float, float]:
-    """Return the activation energy and its standard deviation, maximum a posteriori where temperatures differ."""
-    prior_J_mol, prior_sd_J_mol = base.activation_energy_J_mol, unsure.activation_energy_J_mol
-    temperatures_K = [point.temperature_K for point in points]
-    if max(temperatures_K) - min(temperatures_K) < CLOSEST_TEMPERATURES_K:
-        return prior_J_mol, prior_sd_J_mol
-    bare_J_mol, _ = _solve_energy(points, base, unsure.own_time_log, float("inf"))
-    if not LOWEST_ENERGY_J_MOL <= bare_J_mol <= HIGHEST_ENERGY_J_MOL:
-        raise RangeError(
-            "pot lives",
-            "do not fit together: they imply an activation energy no such resin has",
-            value=f"{bare_J_mol / 1000:.0f} kJ/mol",
-            allowed="must imply between 30 and 90 kJ/mol",
-            todo="check the times, masses and temperatures, and that each ends as it says (gel or thickening)",
-        )
-    return _solve_energy(points, base, unsure.own_time_log, prior_sd_J_mol)
-
-
-def _solve_energy(
-    points: tuple[PotLifePoint, ...], base: Kinetics, time_log_sd: float, prior_sd_J_mol: float
-) -> tuple[float, float]:
-    """Return the activation energy that fits stated times and the prior best, and its standard deviation."""
-    prior_J_mol = base.activation_energy_J_mol
-    energy_J_mol, weight = prior_J_mol, 0.0
-    for _ in range(20):
-        here = _disagreement(points, base, energy_J_mol)
-        there = _disagreement(points, base, energy_J_mol + 1000.0)
-        slopes = [(after - before) / 1000.0 for before, after in zip(here, there, strict=True)]
-        weight = 1.0 / prior_sd_J_mol**2 + sum(slope**2 for slope in slopes) / time_log_sd**2
-        pull = (prior_J_mol - energy_J_mol) / prior_sd_J_mol**2
-        pull -= sum(slope * miss for slope, miss in zip(slopes, here, strict=True)) / time_log_sd**2
-        better_J_mol = min(max(energy_J_mol + pull / weight, SEARCHED_J_MOL[0]), SEARCHED_J_MOL[1])
-        settled = abs(better_J_mol - energy_J_mol) < 1.0
-        energy_J_mol = better_J_mol
-        if settled:
-            break
-    return energy_J_mol, 1.0 / sqrt(weight)
-
-
-def _disagreement(points: tuple[PotLifePoint, ...], base: Kinetics, energy_J_mol: float) -> list[float]:
-    """Return how far each stated time is from the common fit at an activation energy, as a logarithm."""
-    law = replace(base, activation_energy_J_mol=energy_J_mol)
-    common = _fit(points, (), law, COARSE)
-    return [log(pot_life_s(common, point, tolerance=COARSE) / point.time_s) for point in points]
-
-
-def _fit(points: tuple[PotLifePoint, ...], films: tuple[FilmPoint, ...], base: Kinetics, tolerance: float) -> Kinetics:
-    """Return `base` with the rate constant of the stated pot lives (their mean) and the film's own limit."""
-    logs = [log(calibrated(point, vessel_of(point), base, tolerance).k_ref_per_s) for point in points]
-    return _with_films(replace(base, k_ref_per_s=exp(sum(logs) / len(logs))), films)
-
-
 def _with_films(kinetics: Kinetics, films: tuple[FilmPoint, ...]) -> Kinetics:
-    """Return a law with the conversion at which the stated open times end: G(a) = k(T) t."""
-    limits = [
-        conversion_after(kinetics, kinetics.rate_constant_per_s(film.temperature_K) * film.time_s)
-        for film in films
-        if film.endpoint == "open"
-    ]
-    return replace(kinetics, conversion_open=min(limits)) if limits else kinetics
+    """Return a law with the conversion at which a film closes: the stated open times', else the usual one."""
+    limits = [open_conversion(kinetics, film) for film in films if film.endpoint == "open"]
+    limit = min(limits, default=kinetics.conversion_open)
+    return replace(kinetics, conversion_open=min(limit, last_open_conversion(kinetics)))
 
 
 def _check_open_times(films: tuple[FilmPoint, ...], kinetics: Kinetics) -> None:
@@ -217,28 +194,47 @@ def _check_open_times(films: tuple[FilmPoint, ...], kinetics: Kinetics) -> None:
 def _variants(
     points: tuple[PotLifePoint, ...], films: tuple[FilmPoint, ...], base: Kinetics, unsure: Uncertainty
 ) -> Pairs:
-    """Return one pair of kinetics for each unsure thing, half a standard deviation to each side, recalibrated."""
-    stated_open = any(film.endpoint == "open" for film in films)
+    """Return one pair of kinetics for each unsure thing, half a standard deviation to each side, recalibrated.
 
-    def refit(law: Kinetics, *, time_log: float = 0.0, film_log: float = 0.0) -> Kinetics:
+    A test a little warmer than stated makes cup and film faster together, so it is counted with what they share: the
+    film by Arrhenius' law, the cup as much more as its time answers more steeply to the rate.
+    """
+    stated_open = any(film.endpoint == "open" for film in films)
+    test_K = sum(point.temperature_K for point in points) / len(points)
+    warmth_per_K = base.activation_energy_J_mol / (GAS_CONSTANT_J_MOL_K * test_K**2)
+    warm_log = unsure.test_temperature_K * warmth_per_K
+    own_log = unsure.own_time_log / sqrt(len(points))
+    rise_log = hypot(unsure.heat_log, unsure.specific_heat_log)
+
+    def refit(law: Kinetics, *, cup_log: float = 0.0, film_log: float = 0.0) -> Kinetics:
         """Return a law calibrated anew, to times that are off by so much."""
-        moved = tuple(replace(point, time_s=point.time_s * exp(time_log)) for point in points)
-        return _fit(moved, tuple(replace(film, time_s=film.time_s * exp(film_log)) for film in films), law, COARSE)
+        cups = tuple(replace(point, time_s=point.time_s * exp(cup_log)) for point in points)
+        moved = tuple(replace(film, time_s=film.time_s * exp(film_log)) for film in films)
+        return _with_films(rate_fitted(cups, law, COARSE), moved)
+
+    own = tuple(refit(base, cup_log=half * own_log) for half in (-0.5, 0.5))
+    steepness = own_log / log(own[0].k_ref_per_s / own[1].k_ref_per_s)
+    film_log = hypot(unsure.shared_time_log, warm_log)
+    cup_log = hypot(unsure.shared_time_log, warm_log * steepness)
 
     def side(half: float) -> tuple[Kinetics, ...]:
         """Return every law with its own thing moved by `half` of its standard deviation."""
         energy_J_mol = base.activation_energy_J_mol + half * unsure.activation_energy_J_mol
         coefficient_W_m2_K = base.film_coefficient_W_m2_K * exp(half * unsure.film_coefficient_log)
-        working = base.conversion_working + half * unsure.conversion_working
-        gel = base.conversion_gel + half * unsure.conversion_gel
+        limit = _with_films(base, ()).conversion_open + half * unsure.conversion_open
+        film = refit(base, film_log=half * unsure.own_time_log)
+        if not stated_open:
+            film = rate_fitted(points, replace(base, conversion_open=limit), COARSE)
         return (
-            refit(base, time_log=half * unsure.time_log),
+            refit(base, cup_log=half * cup_log, film_log=half * film_log),
             refit(replace(base, activation_energy_J_mol=energy_J_mol)),
             refit(replace(base, film_coefficient_W_m2_K=coefficient_W_m2_K)),
+            refit(replace(base, heat_J_g=base.heat_J_g * exp(half * rise_log))),
             refit(replace(base, a0=base.a0 * exp(half * unsure.a0_log))),
-            refit(replace(base, conversion_working=working)),
-            refit(replace(base, conversion_gel=gel)),
-            *((refit(base, film_log=half * unsure.time_log),) if stated_open else ()),
+            refit(replace(base, conversion_working=base.conversion_working + half * unsure.conversion_working)),
+            refit(replace(base, conversion_gel=base.conversion_gel + half * unsure.conversion_gel)),
+            film,
         )
 
-    return tuple(zip(side(-0.5), side(0.5), strict=True))
+    shared, *others = zip(side(-0.5), side(0.5), strict=True)
+    return shared, (own[0], own[1]), *others

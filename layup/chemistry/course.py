@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from math import exp
 
 from layup.chemistry.bands import log_sds
-from layup.chemistry.calibration import COARSE, Calibration
+from layup.chemistry.calibration import Calibration
+from layup.chemistry.fitting import COARSE
 from layup.chemistry.integrate import TOLERANCE
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.legs import Leg, Stage, follow_stage, peak_of, reached_s, state_at
 from layup.chemistry.ranges import require_between
-from layup.chemistry.spread import EIGHTY_PERCENT
+from layup.chemistry.spread import AS_SAID, EIGHTY_PERCENT, Use
 from layup.errors import RangeError
 
 
@@ -188,22 +189,22 @@ def follow_band(
     As `predict_band`: each unsure thing changes the whole way, in the cup and on the part.
     """
 
-    def along(kinetics: Kinetics, far_s: float | None, tolerance: float) -> Course:
+    def along(kinetics: Kinetics, use: Use, far_s: float | None, tolerance: float) -> Course:
         return follow(
             kinetics,
             stages,
-            mass_g=mass_g,
-            start_K=start_K,
+            mass_g=use.mass_g(mass_g),
+            start_K=use.start_K(start_K),
             until_s=far_s,
             conversion_start=conversion_start,
             tolerance=tolerance,
         )
 
-    def times_s(kinetics: Kinetics) -> tuple[float, ...]:
-        course = along(kinetics, None, COARSE)
+    def times_s(kinetics: Kinetics, use: Use) -> tuple[float, ...]:
+        course = along(kinetics, use, None, COARSE)
         return course.working_s, course.gel_s, course.gel_s if course.open_s is None else course.open_s
 
-    course = along(calibration.kinetics, until_s, TOLERANCE)
+    course = along(calibration.kinetics, AS_SAID, until_s, TOLERANCE)
     working, gel, film = (exp(EIGHTY_PERCENT * sd) for sd in log_sds(calibration, times_s))
     return CourseBand(
         course=course,

@@ -6,9 +6,11 @@ from dataclasses import dataclass
 from typing import Literal
 
 from layup.chemistry.ranges import require_between, require_positive
+from layup.errors import RangeError
 
 Chemistry = Literal["epoxy-amine", "urethane", "other"]
-CupEndpoint = Literal["gel", "thickening"]
+CupEndpoint = Literal["gel", "thickening", "viscosity doubled", "temperature"]
+Endpoint = CupEndpoint | Literal["open"]
 FilmEndpoint = Literal["open", "gel", "tack-free"]
 
 
@@ -23,14 +25,23 @@ class Component:
 
 @dataclass(frozen=True, slots=True)
 class PotLifePoint:
-    """A stated pot life: `time_s` for `mass_g` mixed at `temperature_K` in a cup or a tray of `depth_m`."""
+    """A stated pot life: `time_s` for `mass_g` mixed at `temperature_K` in a cup or a tray of `depth_m`.
+
+    A "temperature" ends it where the mix first `reaches_K`.
+    """
 
     time_s: float
     mass_g: float
     temperature_K: float
-    endpoint: CupEndpoint = "thickening"
+    endpoint: Endpoint = "thickening"
+    """"open" is a film's alone."""
     depth_m: float | None = None
     """None for a cup; the depth of mix in a tray."""
+    diameter_m: float | None = None
+    """Of the cup, where it is stated."""
+    reaches_K: float | None = None
+    film: bool = False
+    """Measured as a film, where no cup is stated."""
 
     def __post_init__(self) -> None:
         require_positive("pot life time", self.time_s, unit="s")
@@ -40,6 +51,19 @@ class PotLifePoint:
         require_between("pot life temperature", self.temperature_K, 250.0, 400.0, unit="K")
         if self.depth_m is not None:
             require_positive("tray depth", self.depth_m, unit="m")
+        if self.diameter_m is not None:
+            require_positive("cup diameter", self.diameter_m, unit="m")
+        if self.endpoint == "open" and not self.film:
+            raise RangeError("pot life", "ends as a film's does", allowed="a cup thickens or gels")
+        if (self.endpoint == "temperature") != (self.reaches_K is not None):
+            raise RangeError(
+                "pot life",
+                "ends at a temperature" if self.reaches_K is None else "states a temperature reached",
+                allowed='needs both endpoint = "temperature" and reaches, or neither',
+                todo='write reaches = "50 degC", or another endpoint',
+            )
+        if self.reaches_K is not None:
+            require_between("temperature reached", self.reaches_K, self.temperature_K, 500.0, unit="K", open_low=True)
 
 
 @dataclass(frozen=True, slots=True)

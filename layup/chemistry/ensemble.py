@@ -16,7 +16,7 @@ from layup.chemistry.kinetics import FULLY_CURED, GAS_CONSTANT_J_MOL_K, REFERENC
 from layup.chemistry.lanes import Block, Laws
 from layup.chemistry.ranges import require_between
 from layup.chemistry.spread import moved
-from layup.chemistry.vessel import Vessel, loss_time_s
+from layup.chemistry.vessel import Vessel, heat_loss
 
 if TYPE_CHECKING:
     import numpy as np
@@ -32,6 +32,7 @@ _LOSS_FIELDS = (
     "density_g_cm3",
     "specific_heat_J_g_K",
     "film_coefficient_W_m2_K",
+    "film_growth_per_K",
     "conductivity_W_m_K",
     "bottom_loss",
     "depth_share",
@@ -182,13 +183,13 @@ def _solve(
         ages = [[_ages(law, conversion_start)] for law in laws]
         working, gel = np.moveaxis(np.array(ages), -1, 0)
         return working / per_s, gel / per_s, ambient_K + 0.0 * per_s
-    loss = (field(name) for name in _LOSS_FIELDS)
-    tau_s = loss_time_s(vessel, mass_g, *loss)
+    tau_s, growth_per_K = heat_loss(vessel, mass_g, *(field(name) for name in _LOSS_FIELDS))
     a0 = field("a0")
     march_laws = Laws(
         ambient_K=ambient_K,
         over_R_K=over_R_K,
         rest=1.0 / (tau_s * k_ref_per_s * np.exp(over_R_K / REFERENCE_K)),
+        growth_per_K=growth_per_K,
         rise_K=field("heat_J_g") / field("specific_heat_J_g_K"),
         a0=a0,
         m=field("m"),

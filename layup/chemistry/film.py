@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from layup.chemistry.datasheet import FilmPoint
 from layup.chemistry.history import COLDEST_K, HOTTEST_K, History, time_of_dose_s
-from layup.chemistry.kinetics import Kinetics, reduced_time, speed_up
+from layup.chemistry.kinetics import Kinetics, conversion_after, reduced_time, speed_up
 from layup.chemistry.ranges import require_between
+
+GEL_MARGIN = 0.03
+"""A film closes at least this much conversion before it gels."""
 
 
 def film_life_s(
@@ -46,6 +50,50 @@ def film_life_s(
     end = kinetics.conversion_film if conversion_end is None else conversion_end
     ahead = reduced_time(kinetics, end) - reduced_time(kinetics, conversion_start)
     return max(0.0, ahead) / kinetics.rate_constant_per_s(temperature_K)
+
+
+def last_open_conversion(kinetics: Kinetics) -> float:
+    """Return the conversion by which any film has closed: a little before it gels.
+
+    Parameters
+    ----------
+    kinetics : Kinetics
+        The resin [-].
+
+    Returns
+    -------
+    float
+        Conversion [-].
+
+    Examples
+    --------
+    >>> round(last_open_conversion(Kinetics(1.0)), 3)
+    0.547
+    """
+    return max(kinetics.conversion_gel - GEL_MARGIN, 0.5 * kinetics.conversion_gel)
+
+
+def open_conversion(kinetics: Kinetics, film: FilmPoint) -> float:
+    """Return the conversion that a resin has at the end of a stated film time.
+
+    Parameters
+    ----------
+    kinetics : Kinetics
+        The calibrated resin [-].
+    film : FilmPoint
+        The stated film time [-].
+
+    Returns
+    -------
+    float
+        Conversion, G(a) = k(T) t [-].
+
+    Examples
+    --------
+    >>> round(open_conversion(Kinetics(4.8e-4), FilmPoint(5400.0, 298.15)), 3)
+    0.325
+    """
+    return conversion_after(kinetics, kinetics.rate_constant_per_s(film.temperature_K) * film.time_s)
 
 
 def remaining_s(

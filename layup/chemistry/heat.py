@@ -7,7 +7,7 @@ from typing import Literal
 
 from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K, Kinetics
 from layup.chemistry.ranges import require_positive
-from layup.chemistry.vessel import Vessel, time_constant_s
+from layup.chemistry.vessel import Vessel, heat_loss_of
 from layup.errors import RangeError
 
 HeatClass = Literal["warm", "hot", "runaway"]
@@ -49,7 +49,7 @@ def semenov(
 
     Notes
     -----
-    psi = (dH/cp) tau k(T) max f(a) Ea/(R T^2).
+    psi = (dH/cp) tau k(T) max f(a) Ea/(R T^2), tau at the excess R T^2/Ea, where a critical mix stands.
 
     References
     ----------
@@ -62,8 +62,9 @@ def semenov(
     """
     require_positive("temperature", temperature_K, unit="K")
     fastest = kinetics.rate_per_s(max(conversion_start, kinetics.fastest_conversion()), temperature_K)
-    tau_s = time_constant_s(kinetics, vessel, mass_g)
+    loss = heat_loss_of(kinetics, vessel, mass_g)
     sharpness_per_K = kinetics.activation_energy_J_mol / (GAS_CONSTANT_J_MOL_K * temperature_K**2)
+    tau_s = loss.tau_s / (1.0 + loss.growth_per_K / sharpness_per_K)
     return kinetics.adiabatic_rise_K * tau_s * fastest * sharpness_per_K
 
 

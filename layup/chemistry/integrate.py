@@ -87,6 +87,16 @@ class Trajectory:
                 best = max(best, right, key=_temperature_K)
         return best
 
+    def at_temperature(self, temperature_K: float) -> Node | None:
+        """Return the first state at least so warm, or None where the mix never is, as far as the course goes."""
+        for piece in self.pieces:
+            if piece.nodes[0].temperature_K >= temperature_K:
+                return piece.nodes[0]
+            for left, right in zip(piece.nodes, piece.nodes[1:], strict=False):
+                if right.temperature_K >= temperature_K:
+                    return _land(piece.slopes, left, right, lambda node: node.temperature_K - temperature_K)
+        return None
+
     def _piece(self, key: int, value: float) -> Piece:
         """Return the stretch that holds a value of y (key 0) or time (key 1)."""
         after = bisect_right(self.pieces, value, key=lambda piece: piece.nodes[0][key])

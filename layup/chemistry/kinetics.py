@@ -34,11 +34,13 @@ class Kinetics:
     """
 
     k_ref_per_s: float
-    activation_energy_J_mol: float = 55000.0
+    activation_energy_J_mol: float = 56000.0
     heat_J_g: float = 430.0
     specific_heat_J_g_K: float = 1.9
-    film_coefficient_W_m2_K: float = 10.0
-    """Heat passed from the wall to still air, by convection and radiation."""
+    film_coefficient_W_m2_K: float = 11.0
+    """Heat passed to still air, by convection and radiation, from a wall 20 K above it."""
+    film_growth_per_K: float = 0.0057
+    """Share by which that grows with each further degree of the wall; 0 for a loss that does not."""
     conductivity_W_m_K: float = 0.2
     density_g_cm3: float = 1.10
     bottom_loss: float = 0.5
@@ -52,8 +54,8 @@ class Kinetics:
     conversion_working: float = 0.35
     """Thickening: the mix stops wetting out."""
     conversion_gel: float = 1.0 / sqrt(3.0)
-    conversion_open: float | None = None
-    """A film's own limit, from a film time; None takes `conversion_working`."""
+    conversion_open: float = 0.52
+    """A film's own limit; makers' working times of films imply 0.49 to 0.63. It counts up to the gel."""
 
     def __post_init__(self) -> None:
         require_positive("rate constant", self.k_ref_per_s, unit="1/s")
@@ -61,6 +63,7 @@ class Kinetics:
         require_between("heat of reaction", self.heat_J_g, 0.0, 2000.0, unit="J/g")
         require_positive("specific heat", self.specific_heat_J_g_K, unit="J/(g K)")
         require_positive("film coefficient", self.film_coefficient_W_m2_K, unit="W/(m2 K)")
+        require_between("film coefficient's growth", self.film_growth_per_K, 0.0, 0.04, unit="1/K")
         require_positive("conductivity", self.conductivity_W_m_K, unit="W/(m K)")
         require_positive("density", self.density_g_cm3, unit="g/cm3")
         require_between("bottom loss", self.bottom_loss, 0.0, 1.0)
@@ -77,8 +80,7 @@ class Kinetics:
                 value=f"{self.conversion_gel:g}",
                 allowed=f"must be at least {self.conversion_working:g}, the conversion at thickening",
             )
-        if self.conversion_open is not None:
-            require_between("open conversion", self.conversion_open, 0.0, FULLY_CURED, open_low=True, open_high=True)
+        require_between("open conversion", self.conversion_open, 0.0, FULLY_CURED, open_low=True, open_high=True)
 
     @property
     def is_default_order(self) -> bool:
@@ -87,8 +89,8 @@ class Kinetics:
 
     @property
     def conversion_film(self) -> float:
-        """Return the conversion at which a film stops being open [-]: its own limit, else the working limit."""
-        return self.conversion_working if self.conversion_open is None else self.conversion_open
+        """Return the conversion at which a film stops being open [-]: its own limit, for no gel wets or bonds."""
+        return min(self.conversion_open, self.conversion_gel)
 
     @property
     def adiabatic_rise_K(self) -> float:

@@ -42,6 +42,8 @@ class Laws:
     """Ea/R."""
     rest: Array
     """1/(tau k) at an infinite temperature: what exp(Ea/(R T)) is multiplied with."""
+    growth_per_K: Array
+    """Of the loss with the excess."""
     rise_K: Array
     a0: Array
     m: Array
@@ -54,6 +56,7 @@ class Laws:
             ambient_K=_pick(self.ambient_K, which, shape),
             over_R_K=_pick(self.over_R_K, which, shape),
             rest=_pick(self.rest, which, shape),
+            growth_per_K=_pick(self.growth_per_K, which, shape),
             rise_K=_pick(self.rise_K, which, shape),
             a0=_pick(self.a0, which, shape),
             m=_pick(self.m, which, shape),
@@ -88,7 +91,8 @@ def _steps_needed(laws: Laws, y_from: Array, y_to: Array, excess_K: Array, *, fr
     at_start = laws.node(np.exp(y_from))[0] * np.exp(laws.over_R_K / start_K)
     at_end = laws.node(np.exp(y_to))[0] * np.exp(laws.over_R_K / laws.ambient_K)
     jump = laws.over_R_K * np.abs(excess_K) / (start_K * laws.ambient_K) if fresh else 0.0
-    cooling = stretch * np.maximum(at_start, at_end) * (1.0 + JUMP_COST * jump) / COOLING_PER_STEP
+    steeper = 1.0 + 2.0 * laws.growth_per_K * np.abs(excess_K) if fresh else 1.0
+    cooling = stretch * np.maximum(at_start, at_end) * steeper * (1.0 + JUMP_COST * jump) / COOLING_PER_STEP
     fewest = np.maximum(FEWEST_STEPS, np.maximum(stretch / LONGEST_STEP, cooling))
     return np.exp2(np.ceil(np.log2(fewest)))
 
@@ -150,7 +154,11 @@ def _march(
         np.divide(laws.over_R_K, k, out=k)
         np.exp(k, out=k)
         np.multiply(slope, k, out=d)
-        np.multiply(x, d, out=k)
+        np.abs(x, out=k)
+        np.multiply(k, laws.growth_per_K, out=k)
+        np.add(k, 1.0, out=k)
+        np.multiply(k, x, out=k)
+        np.multiply(k, d, out=k)
         np.subtract(heating, k, out=k)
 
     def ahead(k: Array, by: Array) -> Array:
@@ -223,7 +231,8 @@ class Block:
 
         start_K = self.laws.ambient_K + self.excess_K
         slope, heating = self.laws.node(np.exp(y_from))
-        rising = heating > self.excess_K * slope * np.exp(self.laws.over_R_K / start_K)
+        lost_K = self.excess_K * (1.0 + self.laws.growth_per_K * np.abs(self.excess_K))
+        rising = heating > lost_K * slope * np.exp(self.laws.over_R_K / start_K)
         self._march_bin(np.nonzero(rising), CLIMB_STEPS, (y_from, y_to), None)
 
     def _march_bin(self, which: Indices, steps: int, y: tuple[Array, Array], age: Array | None) -> None:

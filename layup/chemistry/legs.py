@@ -11,7 +11,7 @@ from layup.chemistry.history import History, corners, dose_s, temperature_at_K
 from layup.chemistry.integrate import Trajectory
 from layup.chemistry.kinetics import Kinetics, conversion_after, stretch, unstretch
 from layup.chemistry.prediction import heated_course
-from layup.chemistry.vessel import Vessel, time_constant_s
+from layup.chemistry.vessel import HeatLoss, Vessel, heat_loss_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,9 +33,9 @@ class Leg:
     stage: Stage
     end_s: float
     conversion_start: float
-    cooling_per_s: float
+    loss: HeatLoss[float] | None
     heated: Trajectory | None
-    """None for a film."""
+    """None for a film, as its loss."""
 
 
 def follow_stage(
@@ -79,7 +79,7 @@ def follow_stage(
             limit = max(kinetics.conversion_working, kinetics.conversion_gel, kinetics.conversion_film)
             last_s = film_time_s(kinetics, stage.ambient, limit, conversion_start=conversion, from_s=stage.from_s)
             leaves_s = max(until_s, last_s)
-        return Leg(stage, leaves_s, conversion, 0.0, None)
+        return Leg(stage, leaves_s, conversion, None, None)
     heated = heated_course(
         kinetics,
         stage.vessel,
@@ -93,7 +93,7 @@ def follow_stage(
         tolerance=tolerance,
     )
     end_s = max(until_s, heated.last.time_s) if leaves_s is None else leaves_s
-    return Leg(stage, end_s, conversion, 1.0 / time_constant_s(kinetics, stage.vessel, mass_g), heated)
+    return Leg(stage, end_s, conversion, heat_loss_of(kinetics, stage.vessel, mass_g), heated)
 
 
 def state_at(kinetics: Kinetics, leg: Leg, time_s: float) -> tuple[float, float]:
@@ -113,7 +113,7 @@ def state_at(kinetics: Kinetics, leg: Leg, time_s: float) -> tuple[float, float]
     tuple[float, float]
         Conversion [-] and temperature [K].
     """
-    if leg.heated is None:
+    if leg.heated is None or leg.loss is None:
         age_s = dose_s(leg.stage.ambient, kinetics.activation_energy_J_mol, from_s=leg.stage.from_s, until_s=time_s)
         conversion = conversion_after(kinetics, kinetics.k_ref_per_s * age_s, conversion_start=leg.conversion_start)
         return conversion, temperature_at_K(leg.stage.ambient, time_s)
@@ -122,7 +122,9 @@ def state_at(kinetics: Kinetics, leg: Leg, time_s: float) -> tuple[float, float]
         node = leg.heated.at_time(time_s)
         return unstretch(node.y, kinetics.a0), node.temperature_K
     above_K = last.temperature_K - temperature_at_K(leg.stage.ambient, last.time_s)
-    left = exp(-(time_s - last.time_s) * leg.cooling_per_s)
+    # dx/dt = -x (1 + g |x|)/tau, a Bernoulli equation
+    left = exp(-(time_s - last.time_s) / leg.loss.tau_s)
+    left /= 1.0 + leg.loss.growth_per_K * abs(above_K) * (1.0 - left)
     return unstretch(last.y, kinetics.a0), temperature_at_K(leg.stage.ambient, time_s) + above_K * left
 
 

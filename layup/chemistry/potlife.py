@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from layup.chemistry.assimilation import Learnt, Posterior, assimilate, learn, with_learnt
+from layup.chemistry.assimilation import Learnt, Posterior, assimilate, learn
 from layup.chemistry.bands import Band, predict_band
 from layup.chemistry.calibration import Calibration, Uncertainty, calibrate
 from layup.chemistry.course import Course, CourseBand, follow, follow_band
@@ -15,7 +15,7 @@ from layup.chemistry.legs import Stage
 from layup.chemistry.observation import Word, with_readings, word_conversion
 from layup.chemistry.prediction import Life, predict
 from layup.chemistry.stated_point import calibrate_point
-from layup.chemistry.vessel import Vessel, time_constant_s
+from layup.chemistry.vessel import Vessel, heat_loss_of
 
 __all__ = [
     "Band",
@@ -42,13 +42,12 @@ __all__ = [
     "film_life_s",
     "follow",
     "follow_band",
+    "heat_loss_of",
     "learn",
     "predict",
     "predict_band",
     "remaining_s",
     "semenov",
-    "time_constant_s",
-    "with_learnt",
     "with_readings",
     "word_conversion",
 ]

@@ -11,7 +11,7 @@ from layup.chemistry.integrate import STABLE, STEP_CAP, TOLERANCE, Node, Traject
 from layup.chemistry.kinetics import FULLY_CURED, Kinetics, reduced_time, stretch
 from layup.chemistry.ranges import require_between
 from layup.chemistry.self_heating import slopes_of
-from layup.chemistry.vessel import Vessel, time_constant_s
+from layup.chemistry.vessel import Vessel, heat_loss_of
 from layup.errors import RangeError
 
 
@@ -75,8 +75,8 @@ def predict(
 
     Notes
     -----
-    da/dt = k(T) f(a), dT/dt = (dH/cp) da/dt - (T - T_amb(t))/tau, to 1e-7 in times and 0.01 K in the peak of these
-    equations. The model has one temperature for the whole mix: the hot spot in a large cup can exceed it.
+    da/dt = k(T) f(a), dT/dt = (dH/cp) da/dt - x (1 + growth |x|)/tau, x = T - T_amb(t), to 1e-7 in times and 0.01 K in
+    the peak of these equations. One temperature for the whole mix: the hot spot in a large cup can exceed it.
 
     Examples
     --------
@@ -179,8 +179,11 @@ def heated_course(
     """
     require_between("start temperature", start_K, COLDEST_K, HOTTEST_K, unit="K")
     surroundings = ramps(ambient, from_s=from_s)
-    cooling_per_s = 1.0 / time_constant_s(kinetics, vessel, mass_g)
-    _check_thickness(kinetics, vessel, cooling_per_s, min([start_K, *(ramp.at(ramp.start_s) for ramp in surroundings)]))
+    loss = heat_loss_of(kinetics, vessel, mass_g)
+    around_K = [start_K, *(ramp.at(ramp.start_s) for ramp in surroundings)]
+    # a loss that grows with the excess answers to it twice as steeply as it grows
+    cooling_per_s = (1.0 + 2.0 * loss.growth_per_K * (max(around_K) - min(around_K))) / loss.tau_s
+    _check_thickness(kinetics, vessel, cooling_per_s, min(around_K))
     past = stretch(max(kinetics.conversion_gel, kinetics.conversion_film, kinetics.fastest_conversion()), kinetics.a0)
 
     def falling_for_good(node: Node) -> bool:
@@ -188,7 +191,7 @@ def heated_course(
         return until_s is not None and node.y >= past and node.temperature_slope < 0.0 and node.time_s >= until_s
 
     return trajectory(
-        lambda ramp: slopes_of(kinetics, cooling_per_s, ramp),
+        lambda ramp: slopes_of(kinetics, loss, ramp),
         surroundings,
         y_start=stretch(conversion_start, kinetics.a0),
         y_end=stretch(FULLY_CURED if conversion_end is None else conversion_end, kinetics.a0),

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from math import exp
+from math import exp, inf
 
 from layup.chemistry.history import Ramp
 from layup.chemistry.integrate import Slopes
 from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K, REFERENCE_K, Kinetics
+from layup.chemistry.vessel import HeatLoss
+
+NO_LOSS = HeatLoss(inf, 0.0)
 
 
 def heated(
-    rate_per_s: Callable[[float, float], float], a0: float, rise_K: float, cooling_per_s: float, ambient: Ramp
+    rate_per_s: Callable[[float, float], float], a0: float, rise_K: float, loss: HeatLoss[float], ambient: Ramp
 ) -> Slopes:
     """Return the slopes of any rate law that heats itself and loses heat to its surroundings.
 
@@ -23,8 +26,8 @@ def heated(
         Shapes the integration variable, above 0 [-].
     rise_K : float
         dH/cp [K].
-    cooling_per_s : float
-        1/tau; 0 where no heat is lost [1/s].
+    loss : HeatLoss[float]
+        How it loses heat [-].
     ambient : Ramp
         One straight piece of the surroundings' temperature [-].
 
@@ -35,30 +38,32 @@ def heated(
 
     Notes
     -----
-    dt/dy = (da/dy)/rate, dT/dy = (dH/cp) da/dy - (T - T_amb(t))/tau dt/dy.
+    dt/dy = (da/dy)/rate, dT/dy = (dH/cp) da/dy - x (1 + growth |x|)/tau dt/dy, x = T - T_amb(t).
     """
     base_K, slope_K_s = ambient.base_K, ambient.slope_K_s
+    cooling_per_s, growth_per_K = 1.0 / loss.tau_s, loss.growth_per_K
 
     def slopes(y: float, time_s: float, temperature_K: float) -> tuple[float, float]:
         growth = exp(y)
         below = 1.0 + a0 * growth
         per_y = a0 * (1.0 + a0) * growth / (below * below)
         time_slope = per_y / rate_per_s(a0 * (growth - 1.0) / below, temperature_K)
-        lost = (temperature_K - base_K - slope_K_s * time_s) * cooling_per_s
+        excess_K = temperature_K - base_K - slope_K_s * time_s
+        lost = excess_K * (1.0 + growth_per_K * abs(excess_K)) * cooling_per_s
         return time_slope, rise_K * per_y - lost * time_slope
 
     return slopes
 
 
-def slopes_of(kinetics: Kinetics, cooling_per_s: float, ambient: Ramp) -> Slopes:
+def slopes_of(kinetics: Kinetics, loss: HeatLoss[float], ambient: Ramp) -> Slopes:
     """Return the slopes dt/dy and dT/dy of a resin; the default law has a quicker form of its own.
 
     Parameters
     ----------
     kinetics : Kinetics
         The resin [-].
-    cooling_per_s : float
-        1/tau; 0 where no heat is lost [1/s].
+    loss : HeatLoss[float]
+        How it loses heat [-].
     ambient : Ramp
         One straight piece of the surroundings' temperature [-].
 
@@ -69,18 +74,20 @@ def slopes_of(kinetics: Kinetics, cooling_per_s: float, ambient: Ramp) -> Slopes
     """
     a0, rise_K = kinetics.a0, kinetics.adiabatic_rise_K
     if not kinetics.is_default_order:
-        return heated(kinetics.rate_per_s, a0, rise_K, cooling_per_s, ambient)
+        return heated(kinetics.rate_per_s, a0, rise_K, loss, ambient)
     over_R = kinetics.activation_energy_J_mol / GAS_CONSTANT_J_MOL_K
     at_reference = over_R / REFERENCE_K
     time_scale = 1.0 / ((1.0 + a0) ** 2 * kinetics.k_ref_per_s)
     heat_scale = rise_K * a0 * (1.0 + a0)
     base_K, slope_K_s = ambient.base_K, ambient.slope_K_s
+    cooling_per_s, growth_per_K = 1.0 / loss.tau_s, loss.growth_per_K
 
     def slopes(y: float, time_s: float, temperature_K: float) -> tuple[float, float]:
         growth = exp(y)
         below = 1.0 + a0 * growth
         time_slope = time_scale * below * exp(over_R / temperature_K - at_reference)
-        lost = (temperature_K - base_K - slope_K_s * time_s) * cooling_per_s
+        excess_K = temperature_K - base_K - slope_K_s * time_s
+        lost = excess_K * (1.0 + growth_per_K * abs(excess_K)) * cooling_per_s
         return time_slope, heat_scale * growth / (below * below) - lost * time_slope
 
     return slopes

@@ -3,13 +3,36 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from math import exp, log, sqrt
+from typing import TypeVar
 
-from layup.chemistry.kinetics import FULLY_CURED, Kinetics
+from layup.chemistry.history import COLDEST_K, HOTTEST_K
+from layup.chemistry.kinetics import FULLY_CURED, Kinetics, conversion_after, reduced_time
 
 Pairs = tuple[tuple[Kinetics, Kinetics], ...]
 """For each unsure thing the rate law half a standard deviation to each side, calibrated anew."""
+
+Thing = TypeVar("Thing")
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """How a mix in hand may differ from what was said of it: by its scale and by its thermometer."""
+
+    mass_factor: float = 1.0
+    warmer_K: float = 0.0
+
+    def mass_g(self, said_g: float) -> float:
+        """Return the mass that is really there [g]."""
+        return said_g * self.mass_factor
+
+    def start_K(self, said_K: float) -> float:
+        """Return the temperature it really starts from [K], within what the model takes."""
+        return min(max(said_K + self.warmer_K, COLDEST_K), HOTTEST_K)
+
+
+AS_SAID = Use()
 
 Covariance = tuple[tuple[float, ...], ...]
 """Of the unsure things, each in units of its own standard deviation as first stated."""
@@ -17,35 +40,48 @@ Covariance = tuple[tuple[float, ...], ...]
 EIGHTY_PERCENT = 1.2815515655446004
 """Standard deviations to each side of the middle 80 % of a normal distribution."""
 
+MOST_OPEN = 0.998
 SHORTEST_S = 1.0
 """Times below one second count as one: nothing is left to be unsure of."""
 
 
-def independent(count: int) -> Covariance:
-    """Return the covariance of `count` things that have nothing to do with each other [-].
+def correlated(count: int, one: int, other: int, correlation: float) -> Covariance:
+    """Return the covariance of `count` things of which two move together.
 
     Parameters
     ----------
     count : int
         How many, 0 or more [-].
+    one : int
+        The place of the first of the two [-].
+    other : int
+        The place of the second [-].
+    correlation : float
+        Their correlation, -1 to 1 [-].
 
     Returns
     -------
     Covariance
-        The identity [-].
+        The identity, but for those two [-].
     """
-    return tuple(tuple(float(i == j) for j in range(count)) for i in range(count))
+
+    def between(i: int, j: int) -> float:
+        return correlation if {i, j} == {one, other} else float(i == j)
+
+    return tuple(tuple(between(i, j) for j in range(count)) for i in range(count))
 
 
-def sensitivities(variants: Pairs, times_s: Callable[[Kinetics], tuple[float, ...]]) -> tuple[tuple[float, ...], ...]:
+def sensitivities(
+    variants: Sequence[tuple[Thing, Thing]], times_s: Callable[[Thing], tuple[float, ...]]
+) -> tuple[tuple[float, ...], ...]:
     """Return how the logarithm of each time changes over one standard deviation of each unsure thing.
 
     Parameters
     ----------
-    variants : Pairs
-        The rate law half a standard deviation to each side of each thing [-].
-    times_s : Callable[[Kinetics], tuple[float, ...]]
-        Makes one or more times of a rate law [s].
+    variants : Sequence[tuple[Thing, Thing]]
+        The rate law, or the use, half a standard deviation to each side of each thing [-].
+    times_s : Callable[[Thing], tuple[float, ...]]
+        Makes one or more times of it [s].
 
     Returns
     -------
@@ -114,35 +150,37 @@ def moved(law: Kinetics, variants: Pairs, amounts: Sequence[float]) -> Kinetics:
 
     Notes
     -----
-    Positive values move as logarithms, conversions as log-odds, so none leaves its range.
+    Positive values move as logarithms, the conversions at thickening and gel as log-odds, and a film's limit by the
+    logarithm of its reduced time, so that none leaves its range and a film's time stays log-normal.
     """
     place = list(_coordinates(law))
     for (low, high), amount in zip(variants, amounts, strict=True):
         change = zip(_coordinates(low), _coordinates(high), strict=True)
         place = [at + amount * (after - before) for at, (before, after) in zip(place, change, strict=True)]
-    log_k, log_energy, log_loss, log_a0, odds_working, odds_gel, odds_open = place
+    log_k, log_energy, log_loss, log_heat, log_a0, odds_working, odds_gel, log_open = place
     gel = FULLY_CURED / (1.0 + exp(-odds_gel))
-    return replace(
+    after = replace(
         law,
         k_ref_per_s=exp(log_k),
         activation_energy_J_mol=exp(log_energy),
         film_coefficient_W_m2_K=exp(log_loss),
+        heat_J_g=exp(log_heat),
         a0=min(exp(log_a0), 1.0),
         conversion_gel=gel,
         conversion_working=gel / (1.0 + exp(-odds_working)),
-        conversion_open=None if law.conversion_open is None else FULLY_CURED / (1.0 + exp(-odds_open)),
     )
+    return replace(after, conversion_open=min(conversion_after(after, exp(log_open)), MOST_OPEN))
 
 
 def _coordinates(law: Kinetics) -> tuple[float, ...]:
     """Return the values of a law that may move, each on a scale without ends."""
-    limit = law.conversion_film
     return (
         log(law.k_ref_per_s),
         log(law.activation_energy_J_mol),
         log(law.film_coefficient_W_m2_K),
+        log(max(law.heat_J_g, 1e-6)),
         log(law.a0),
         log(law.conversion_working / (law.conversion_gel - law.conversion_working)),
         log(law.conversion_gel / (FULLY_CURED - law.conversion_gel)),
-        log(limit / (FULLY_CURED - limit)),
+        log(reduced_time(law, law.conversion_open)),
     )

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from math import exp, log
+from math import exp, inf, log
 
-from layup.chemistry.datasheet import CupEndpoint, PotLifePoint
+from layup.chemistry.datasheet import CupEndpoint, Endpoint, PotLifePoint
 from layup.chemistry.history import ramps
 from layup.chemistry.integrate import TOLERANCE, trajectory
-from layup.chemistry.kinetics import Kinetics, reduced_time, speed_up, stretch
+from layup.chemistry.kinetics import FULLY_CURED, Kinetics, reduced_time, speed_up, stretch
 from layup.chemistry.prediction import heated_course
-from layup.chemistry.self_heating import slopes_of
+from layup.chemistry.self_heating import NO_LOSS, slopes_of
 from layup.chemistry.vessel import Vessel
+from layup.chemistry.viscosity import conversion_thicker
+from layup.errors import RangeError
 
 DEFAULTS = Kinetics(k_ref_per_s=1.0)
 """The model's defaults, with a rate constant still to be found."""
@@ -42,7 +44,7 @@ def calibrate_point(
     vessel : Vessel
         What it was measured in [-].
     endpoint : CupEndpoint
-        "thickening" or "gel", what the stated time ends with [-].
+        "thickening", "gel" or "viscosity doubled", what the stated time ends with [-].
     kinetics : Kinetics
         Everything but the rate constant [-].
 
@@ -93,28 +95,85 @@ def calibrated(point: PotLifePoint, vessel: Vessel, kinetics: Kinetics, toleranc
     RangeError
         If the mix is too thin to be anything but a film.
     """
-    end = kinetics.conversion_gel if point.endpoint == "gel" else kinetics.conversion_working
-    warmth = speed_up(point.temperature_K, kinetics.activation_energy_J_mol)
-    isothermal_per_s = reduced_time(kinetics, end) / (point.time_s * warmth)
-    if vessel.kind == "film":
-        return replace(kinetics, k_ref_per_s=isothermal_per_s)
-    adiabatic_per_s = _adiabatic_time(replace(kinetics, k_ref_per_s=1.0), point.temperature_K, end) / point.time_s
+    if point.endpoint == "temperature":
+        low, high = _warming_bracket(point, vessel, kinetics, tolerance)
+    else:
+        end = end_conversion(kinetics, point.endpoint)
+        warmth = speed_up(point.temperature_K, kinetics.activation_energy_J_mol)
+        isothermal_per_s = reduced_time(kinetics, end) / (point.time_s * warmth)
+        if vessel.kind == "film":
+            return replace(kinetics, k_ref_per_s=isothermal_per_s)
+        adiabatic_per_s = _adiabatic_time(replace(kinetics, k_ref_per_s=1.0), point.temperature_K, end) / point.time_s
+        low, high = log(adiabatic_per_s), log(isothermal_per_s)
 
     def miss(log_k: float) -> float:
         """Return ln of the stated time over the predicted one: it grows with the rate constant."""
-        course = heated_course(
-            replace(kinetics, k_ref_per_s=exp(log_k)),
-            vessel,
-            mass_g=point.mass_g,
-            start_K=point.temperature_K,
-            ambient=point.temperature_K,
-            conversion_end=end,
-            tolerance=tolerance,
-        )
-        return log(point.time_s / course.last.time_s)
+        law = replace(kinetics, k_ref_per_s=exp(log_k))
+        return log(point.time_s) - log(_time_in_s(law, point, vessel, tolerance))
 
-    log_k = _root(miss, log(adiabatic_per_s), log(isothermal_per_s), 10.0 * tolerance)
+    log_k = _root(miss, low, high, 10.0 * tolerance)
+    if point.endpoint == "temperature" and abs(miss(log_k)) > 100.0 * tolerance + 1e-6:
+        raise RangeError(
+            "pot life",
+            "ends at a temperature that so little mix, so slow, never reaches",
+            value=f"{point.time_s / 60:.3g} min to {(point.reaches_K or 0.0) - 273.15:.4g} °C",
+            allowed="must be shorter: slower than that, it loses its heat first",
+            todo="check its mass, its temperatures and its vessel",
+        )
     return replace(kinetics, k_ref_per_s=exp(log_k))
+
+
+def _warming_bracket(point: PotLifePoint, vessel: Vessel, kinetics: Kinetics, tolerance: float) -> tuple[float, float]:
+    """Return ln of a rate constant that warms the mix too slowly even without any heat loss, and of one fast enough."""
+    rise_K = (point.reaches_K or point.temperature_K) - point.temperature_K
+    share = rise_K / kinetics.adiabatic_rise_K if kinetics.adiabatic_rise_K > 0.0 else inf
+    if vessel.kind == "film" or share >= FULLY_CURED:
+        raise RangeError(
+            "pot life",
+            "ends at a temperature that this mix cannot reach",
+            value=f"{rise_K:.0f} K warmer",
+            allowed=f"must be below {FULLY_CURED * kinetics.adiabatic_rise_K:.0f} K, all its heat",
+            todo="check the temperature that ends the pot life",
+        )
+    low = log(_adiabatic_time(replace(kinetics, k_ref_per_s=1.0), point.temperature_K, share) / point.time_s)
+    high = low + 0.5
+    while _time_in_s(replace(kinetics, k_ref_per_s=exp(high)), point, vessel, tolerance) > point.time_s:
+        high += 0.5
+    return low, high
+
+
+def end_conversion(kinetics: Kinetics, endpoint: Endpoint) -> float:
+    """Return the conversion with which a stated pot life ends.
+
+    Parameters
+    ----------
+    kinetics : Kinetics
+        The resin [-].
+    endpoint : Endpoint
+        "thickening", "gel", "viscosity doubled" at one temperature, or a film's "open" [-].
+
+    Returns
+    -------
+    float
+        Conversion [-].
+
+    Raises
+    ------
+    RangeError
+        If it ends at a temperature, which is no conversion.
+
+    Examples
+    --------
+    >>> round(end_conversion(DEFAULTS, "viscosity doubled"), 3)
+    0.194
+    """
+    if endpoint == "temperature":
+        raise RangeError("pot life", "ends at a temperature, not at a conversion")
+    if endpoint == "viscosity doubled":
+        return conversion_thicker(2.0, kinetics.conversion_gel)
+    if endpoint == "open":
+        return kinetics.conversion_film
+    return kinetics.conversion_gel if endpoint == "gel" else kinetics.conversion_working
 
 
 def vessel_of(point: PotLifePoint) -> Vessel:
@@ -128,9 +187,11 @@ def vessel_of(point: PotLifePoint) -> Vessel:
     Returns
     -------
     Vessel
-        A cup, or a tray where a depth is stated [-].
+        A cup, as wide as is stated or as the mix stands high, or a tray where a depth is stated [-].
     """
-    return Vessel.cup() if point.depth_m is None else Vessel.tray(point.depth_m)
+    if point.film:
+        return Vessel.film()
+    return Vessel.cup(point.diameter_m) if point.depth_m is None else Vessel.tray(point.depth_m)
 
 
 def pot_life_s(kinetics: Kinetics, point: PotLifePoint, *, tolerance: float = TOLERANCE) -> float:
@@ -148,25 +209,36 @@ def pot_life_s(kinetics: Kinetics, point: PotLifePoint, *, tolerance: float = TO
     Returns
     -------
     float
-        Time to what the stated one ends with [s].
+        Time to what the stated one ends with; inf where the mix never gets so warm [s].
     """
-    end = kinetics.conversion_gel if point.endpoint == "gel" else kinetics.conversion_working
-    return heated_course(
+    return _time_in_s(kinetics, point, vessel_of(point), tolerance)
+
+
+def _time_in_s(kinetics: Kinetics, point: PotLifePoint, vessel: Vessel, tolerance: float) -> float:
+    """Return the time [s] of a stated pot life in a vessel."""
+    end = None if point.endpoint == "temperature" else end_conversion(kinetics, point.endpoint)
+    if vessel.kind == "film" and end is not None:
+        return reduced_time(kinetics, end) / kinetics.rate_constant_per_s(point.temperature_K)
+    course = heated_course(
         kinetics,
-        vessel_of(point),
+        vessel,
         mass_g=point.mass_g,
         start_K=point.temperature_K,
         ambient=point.temperature_K,
         conversion_end=end,
         tolerance=tolerance,
-    ).last.time_s
+    )
+    if point.reaches_K is None:
+        return course.last.time_s
+    warm = course.at_temperature(point.reaches_K)
+    return inf if warm is None else warm.time_s
 
 
 def _adiabatic_time(kinetics: Kinetics, temperature_K: float, conversion_end: float) -> float:
     """Return the time [s] to a conversion with no heat lost at all."""
     ambient = ramps(temperature_K)
     course = trajectory(
-        lambda ramp: slopes_of(kinetics, 0.0, ramp),
+        lambda ramp: slopes_of(kinetics, NO_LOSS, ramp),
         ambient,
         y_start=0.0,
         y_end=stretch(conversion_end, kinetics.a0),
@@ -184,7 +256,7 @@ def _root(miss: Callable[[float], float], low: float, high: float, tolerance: fl
         return high
     side = 0
     for _ in range(100):
-        guess = high - at_high * (high - low) / (at_high - at_low)
+        guess = high - at_high * (high - low) / (at_high - at_low) if at_low > -inf else 0.5 * (low + high)
         value = miss(guess)
         if abs(value) <= 0.1 * tolerance or high - low <= tolerance:
             return guess

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import combinations
-from math import log
+from math import exp, log
 
-from layup.chemistry.datasheet import Datasheet, FilmPoint, PotLifePoint
+from layup.chemistry.datasheet import Datasheet, Endpoint, FilmPoint, PotLifePoint
+from layup.chemistry.film import film_life_s, last_open_conversion, open_conversion
+from layup.chemistry.fitting import CLOSEST_TEMPERATURES_K, COARSE, rate_fitted
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.stated_point import DEFAULTS, pot_life_s
@@ -15,7 +17,15 @@ from layup.errors import RangeError
 EPOXIDE_HEAT_J_MOL = 105_000.0
 """Heat of one mole of epoxide with an amine (published for DGEBA with commercial TETA: 106.6 kJ/eq)."""
 
-CLOSEST_TEMPERATURES_K = 5.0
+LIKE_MASSES = 1.5
+"""Masses this much apart tell how a cup keeps its heat."""
+LOSS_REACH_LOG = 0.7
+"""Two standard deviations of the heat loss to each side: what the model can reach."""
+MASS_ERROR_LOG = 0.18
+"""What two stated times may be off from each other, 1.28 of their own standard deviations of 10 % each."""
+USUAL_LOSS_LOG_SD = 0.35
+LITTLE_LEARNT = 0.9
+"""Stated masses that leave this share of the heat loss's spread tell next to nothing of it."""
 TACK_FREE_CONVERSION = 0.75
 DISAGREEMENT_LOG = 0.2
 """Stated times that miss their common fit by more than this, as a logarithm, do not go together: twice what is unsure
@@ -71,17 +81,20 @@ def check_pot_lives(points: tuple[PotLifePoint, ...]) -> None:
     RangeError
         If two are too close in temperature, if one is longer where it is hotter, or if a mix gels before it thickens.
     """
-    for one, two in combinations(sorted(points, key=lambda point: point.temperature_K), 2):
+    for one, two in combinations(sorted(points, key=lambda point: (point.temperature_K, point.mass_g)), 2):
         apart_K = two.temperature_K - one.temperature_K
-        if one.endpoint == two.endpoint and apart_K < CLOSEST_TEMPERATURES_K:
+        alike = one.endpoint == two.endpoint and one.reaches_K == two.reaches_K
+        same_vessel = (one.depth_m, one.diameter_m, one.film) == (two.depth_m, two.diameter_m, two.film)
+        close = apart_K < CLOSEST_TEMPERATURES_K
+        if alike and same_vessel and close and abs(log(two.mass_g / one.mass_g)) < log(LIKE_MASSES):
             raise RangeError(
                 "pot life temperatures",
                 "are too close to tell how the resin answers to heat",
                 value=f"{_celsius(one.temperature_K)} and {_celsius(two.temperature_K)}",
-                allowed=f"must be at least {CLOSEST_TEMPERATURES_K:g} °C apart",
+                allowed=f"must be at least {CLOSEST_TEMPERATURES_K:g} °C apart, or the masses {LIKE_MASSES:g} times",
                 todo="keep the pot life nearest to your own mass and leave the other out",
             )
-        if one.endpoint == two.endpoint and two.mass_g >= one.mass_g and two.time_s >= one.time_s and apart_K > 0.0:
+        if alike and two.mass_g >= one.mass_g and two.time_s >= one.time_s and apart_K > 0.0:
             raise RangeError(
                 "pot life",
                 "grows with temperature",
@@ -90,21 +103,40 @@ def check_pot_lives(points: tuple[PotLifePoint, ...]) -> None:
                 allowed="must be shorter where it is hotter",
                 todo="check which time belongs to which temperature",
             )
+        if alike and same_vessel and apart_K == 0.0 and one.depth_m is None and two.time_s > one.time_s:
+            raise RangeError(
+                "pot life",
+                "grows with the mass",
+                value=f"{_minutes(one.time_s)} of {one.mass_g:g} g, {_minutes(two.time_s)} of {two.mass_g:g} g",
+                allowed="must not be longer where more is mixed: it keeps its heat",
+                todo="check which time belongs to which mass",
+            )
         _check_endpoints(one, two)
+
+
+ORDER: dict[Endpoint, int] = {"viscosity doubled": 0, "thickening": 1, "open": 2, "gel": 3}
+"""Which end of a pot life comes before which."""
+END_WORDS: dict[Endpoint, str] = {"viscosity doubled": "twice as thick", "open": "closed"}
+"""What a pot life ends with, in a word or three, where that is not its name."""
 
 
 def _check_endpoints(one: PotLifePoint, two: PotLifePoint) -> None:
     """Refuse a gel that comes before the thickening of a mix in a like vessel that is no cooler and no smaller."""
-    thick, gel = (one, two) if two.endpoint == "gel" else (two, one)
-    alike = thick.endpoint != gel.endpoint and thick.depth_m == gel.depth_m
-    if alike and gel.temperature_K <= thick.temperature_K and gel.mass_g <= thick.mass_g and gel.time_s <= thick.time_s:
+    if "temperature" in (one.endpoint, two.endpoint) or one.endpoint == two.endpoint:
+        return
+    first, later = sorted((one, two), key=lambda point: ORDER[point.endpoint])
+    alike = (first.depth_m, first.film) == (later.depth_m, later.film)
+    no_harder = later.temperature_K <= first.temperature_K and later.mass_g <= first.mass_g
+    if alike and no_harder and later.time_s <= first.time_s:
+        ends = {"gel": "in a gel", "thickening": "thick", "open": "closed"}[later.endpoint]
+        before = {"viscosity doubled": "is twice as thick", "thickening": "thickens", "open": "closes"}[first.endpoint]
         raise RangeError(
             "pot life",
-            "ends in a gel before it thickens",
-            value=f"gel {_minutes(gel.time_s)} at {_celsius(gel.temperature_K)}, "
-            f"thickening {_minutes(thick.time_s)} at {_celsius(thick.temperature_K)}",
-            allowed="the gel must come later",
-            todo="check which time is to gel and which to thickening",
+            f"ends {ends} before it {before}",
+            value=f"{later.endpoint} {_minutes(later.time_s)} at {_celsius(later.temperature_K)}, "
+            f"{first.endpoint} {_minutes(first.time_s)} at {_celsius(first.temperature_K)}",
+            allowed=f"the {END_WORDS.get(later.endpoint, later.endpoint)} must come later",
+            todo=f"check which time is to {later.endpoint} and which to {first.endpoint}",
         )
 
 
@@ -184,10 +216,63 @@ def film_warnings(films: tuple[FilmPoint, ...], kinetics: Kinetics) -> tuple[str
         for film in films
         if film.endpoint != "open"
     ]
-    if kinetics.conversion_open is not None and kinetics.conversion_open > TACK_FREE_CONVERSION:
+    last = last_open_conversion(kinetics)
+    for film in films:
+        if film.endpoint != "open" or (limit := open_conversion(kinetics, film)) <= last:
+            continue
+        what = "that was a tack-free time" if limit > TACK_FREE_CONVERSION else "a film closes before it gels"
+        kept_s = film_life_s(kinetics, film.temperature_K, conversion_end=last)
         words.append(
-            f"the film time implies a conversion of {kinetics.conversion_open:.2f}: that was a tack-free time, "
-            "so the part will not wet or bond for that long"
+            f"the film time of {_minutes(film.time_s)} implies a conversion of {limit:.2f}, and the gel is at "
+            f"{kinetics.conversion_gel:.2f}: {what}, so it counts as {_minutes(kept_s)}"
+        )
+    return tuple(words)
+
+
+def mass_warnings(points: tuple[PotLifePoint, ...], kinetics: Kinetics, loss_log_sd: float) -> tuple[str, ...]:
+    """Return what two masses at like temperatures cannot tell, and what of them is beyond the model's reach.
+
+    Parameters
+    ----------
+    points : tuple[PotLifePoint, ...]
+        The stated pot lives [-].
+    kinetics : Kinetics
+        The calibrated law [-].
+    loss_log_sd : float
+        What is left unsure of the heat loss, as a logarithm [-].
+
+    Returns
+    -------
+    tuple[str, ...]
+        One sentence each [-].
+    """
+    words = []
+    pairs = [
+        (light, heavy)
+        for light, heavy in combinations(sorted(points, key=lambda point: point.mass_g), 2)
+        if light.endpoint == heavy.endpoint
+        and abs(light.temperature_K - heavy.temperature_K) < CLOSEST_TEMPERATURES_K
+        and heavy.mass_g >= LIKE_MASSES * light.mass_g
+        and not light.film
+        and light.depth_m is None is heavy.depth_m
+    ]
+    for light, heavy in pairs:
+        reach_s = []
+        for log_loss in (-LOSS_REACH_LOG, LOSS_REACH_LOG):
+            coefficient_W_m2_K = DEFAULTS.film_coefficient_W_m2_K * exp(log_loss)
+            law = rate_fitted((light,), replace(kinetics, film_coefficient_W_m2_K=coefficient_W_m2_K), COARSE)
+            reach_s.append(pot_life_s(law, heavy, tolerance=COARSE))
+        low_s, high_s = min(reach_s), max(reach_s)
+        if not low_s / exp(MASS_ERROR_LOG) <= heavy.time_s <= high_s * exp(MASS_ERROR_LOG):
+            words.append(
+                f"{heavy.mass_g:g} g is stated to live {_minutes(heavy.time_s)}, {light.mass_g:g} g "
+                f"{_minutes(light.time_s)}: beyond this model, which makes it {_minutes(low_s)} to {_minutes(high_s)} "
+                f"whatever the cup loses; trust the one nearest to your own mass"
+            )
+    if pairs and loss_log_sd > LITTLE_LEARNT * USUAL_LOSS_LOG_SD:
+        words.append(
+            "the stated masses hardly tell how fast a cup loses its heat: that moves their times less than each is "
+            "unsure by itself; a thermometer in the cup tells"
         )
     return tuple(words)
 
@@ -210,15 +295,14 @@ def pot_life_words(points: tuple[PotLifePoint, ...], kinetics: Kinetics, energy_
         One sentence each [-].
     """
     words = [
-        f"pot life {_minutes(point.time_s)} to {point.endpoint}: {point.mass_g:g} g at "
-        f"{_celsius(point.temperature_K)}, "
-        + ("in a cup as wide as the mix stands high" if point.depth_m is None else f"{point.depth_m * 1000:g} mm deep")
+        f"pot life {_minutes(point.time_s)} to {_end(point)}: {point.mass_g:g} g at "
+        f"{_celsius(point.temperature_K)}, {_vessel(point)}"
         for point in points
     ]
     energy = f"{kinetics.activation_energy_J_mol / 1000:.0f} kJ/mol, give or take {energy_sd_J_mol / 1000:.0f}"
     source = (
         "typical, as one temperature is stated"
-        if len(points) == 1
+        if len({point.temperature_K for point in points}) == 1
         else "from the stated temperatures and what is typical"
     )
     words.append(f"activation energy {energy}: {source}")
@@ -226,11 +310,13 @@ def pot_life_words(points: tuple[PotLifePoint, ...], kinetics: Kinetics, energy_
     return tuple(words)
 
 
-def film_words(kinetics: Kinetics) -> str:
+def film_words(films: tuple[FilmPoint, ...], kinetics: Kinetics) -> str:
     """Return in words where a film's limit comes from.
 
     Parameters
     ----------
+    films : tuple[FilmPoint, ...]
+        The stated film times [-].
     kinetics : Kinetics
         The calibrated law [-].
 
@@ -239,9 +325,28 @@ def film_words(kinetics: Kinetics) -> str:
     str
         One sentence [-].
     """
-    if kinetics.conversion_open is None:
-        return "no open film time is stated: a film is taken to close where a cup thickens"
-    return f"a film closes at conversion {kinetics.conversion_open:.2f}, from the stated film time"
+    closes = f"a film closes at conversion {kinetics.conversion_open:.2f}"
+    if any(film.endpoint == "open" for film in films):
+        return f"{closes}, from the stated film time"
+    return f"no open film time is stated: {closes}, give or take 0.07, as those of other makers do"
+
+
+def _end(point: PotLifePoint) -> str:
+    """Return what a stated pot life ends with, as people read it."""
+    if point.reaches_K is not None:
+        return f"where it reaches {_celsius(point.reaches_K)}"
+    return END_WORDS.get(point.endpoint, point.endpoint)
+
+
+def _vessel(point: PotLifePoint) -> str:
+    """Return what a pot life was stated in, as people read it."""
+    if point.film:
+        return "as a film"
+    if point.depth_m is not None:
+        return f"{point.depth_m * 1000:g} mm deep"
+    if point.diameter_m is not None:
+        return f"in a cup {point.diameter_m * 1000:g} mm wide"
+    return "in a cup as wide as the mix stands high"
 
 
 def _celsius(temperature_K: float) -> str:

@@ -133,6 +133,41 @@ def viscosity_growth(conversion: float, conversion_gel: float, *, a: float = 1.5
     return float((conversion_gel / (conversion_gel - conversion)) ** (a + b * conversion))
 
 
+def conversion_thicker(times: float, conversion_gel: float) -> float:
+    """Return the conversion at which a mix is so many times thicker than it was fresh, at the same temperature.
+
+    Parameters
+    ----------
+    times : float
+        Viscosity over that of the fresh mix, 1 or more [-].
+    conversion_gel : float
+        Conversion at the gel point, above 0 to 1 [-].
+
+    Returns
+    -------
+    float
+        Conversion, below the gel's [-].
+
+    Notes
+    -----
+    The inverse of `viscosity_growth`, by halving.
+
+    Examples
+    --------
+    >>> round(conversion_thicker(2.0, 0.58), 4)
+    0.1948
+    """
+    require_between("thickening", times, 1.0, 1e12)
+    low, high = 0.0, conversion_gel
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        if middle < conversion_gel and viscosity_growth(middle, conversion_gel) < times:
+            low = middle
+        else:
+            high = middle
+    return low
+
+
 def _words(point: ViscosityPoint) -> str:
     """Return a stated viscosity as people read it."""
     return f"{point.viscosity_Pa_s * 1000:g} mPa s at {point.temperature_K - 273.15:.4g} C"

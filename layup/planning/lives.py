@@ -7,7 +7,7 @@ monotone curve in log-log, and the open life linear in log mass at the same shar
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import accumulate
 from math import ceil, exp, floor, log, log2
@@ -15,11 +15,11 @@ from math import ceil, exp, floor, log, log2
 from layup.chemistry.bands import psi_at_the_edge
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.heat import SEMENOV_RUNAWAY, heat_class
-from layup.chemistry.kinetics import Kinetics, reduced_time, unstretch
+from layup.chemistry.kinetics import FULLY_CURED, Kinetics, reduced_time, unstretch
 from layup.chemistry.potlife import HeatClass, Vessel, predict
 from layup.chemistry.prediction import heated_course
 from layup.chemistry.ranges import require_between, require_positive
-from layup.chemistry.spread import EIGHTY_PERCENT, log_sd
+from layup.chemistry.spread import AS_SAID, EIGHTY_PERCENT, Use, log_sd
 from layup.planning.clocks import Ageing, CupLife, Spread, empty_by_s, open_band_s
 from layup.planning.monotone import Curve, monotone_curve
 from layup.planning.stack import Shop
@@ -137,7 +137,7 @@ def _node(resin: Resin, power: int) -> _Node:
     """Return the lives of a batch of 2**`power` g."""
     mass_g = 2.0**power
     mid, sides = _courses(resin, mass_g)
-    covariance = resin.calibration.covariance
+    covariance = resin.calibration.covariance_in_use
     band = exp(EIGHTY_PERCENT * log_sd([log(up.working_s / down.working_s) for down, up in sides], covariance))
     cup = CupLife(mid.working_s / band, mid.working_s, mid.working_s * band, _heat_class(resin, mass_g))
     edges = []
@@ -162,14 +162,39 @@ def _heat_class(resin: Resin, mass_g: float) -> HeatClass:
 def _spread(resin: Resin, mass_g: float) -> Spread:
     mid, sides = _courses(resin, mass_g)
     ageing = tuple((down.ageing(), up.ageing()) for down, up in sides)
-    return Spread(SHARES, mid.ageing(), ageing, resin.calibration.covariance)
+    return Spread(SHARES, mid.ageing(), ageing, resin.calibration.covariance_in_use)
 
 
 def _courses(resin: Resin, mass_g: float) -> tuple[_Course, list[tuple[_Course, _Course]]]:
     """Return the course of the likely law, and of half a standard deviation to each side of everything unsure."""
-    pairs = resin.calibration.variants
-    sides = [(_Course(resin, below, mass_g), _Course(resin, above, mass_g)) for below, above in pairs]
-    return _Course(resin, resin.calibration.kinetics, mass_g), sides
+    law = resin.calibration.kinetics
+    laws = [[_Course(resin, side, mass_g, AS_SAID) for side in pair] for pair in resin.calibration.variants]
+    uses = [[_Course(resin, law, mass_g, side) for side in pair] for pair in resin.calibration.uses]
+    return _Course(resin, law, mass_g, AS_SAID), [(below, above) for below, above in (*laws, *uses)]
+
+
+@lru_cache(maxsize=256)
+def _cup_curves(vessel: Vessel, shop: Shop, kinetics: Kinetics, mass_g: float, use: Use) -> tuple[Curve, Curve, float]:
+    """Return time against y and y against time in the vessel, and when it thickens [s]."""
+    nodes = (
+        heated_course(
+            kinetics,
+            vessel,
+            mass_g=use.mass_g(mass_g),
+            start_K=use.start_K(shop.resin_K or shop.temperature_K),
+            ambient=shop.temperature_K,
+            conversion_end=kinetics.conversion_working,
+            tolerance=COARSE,
+        )
+        .pieces[0]
+        .nodes
+    )
+    times, ys = tuple(node.time_s for node in nodes), tuple(node.y for node in nodes)
+    return (
+        Curve(ys, times, tuple(node.time_slope for node in nodes)),
+        Curve(times, ys, tuple(1.0 / node.time_slope for node in nodes)),
+        times[-1],
+    )
 
 
 class _Course:
@@ -177,22 +202,11 @@ class _Course:
 
     __slots__ = ("a0", "closes", "kinetics", "rate_per_s", "time_of_y", "working_s", "y_of_time")
 
-    def __init__(self, resin: Resin, kinetics: Kinetics, mass_g: float) -> None:
+    def __init__(self, resin: Resin, kinetics: Kinetics, mass_g: float, use: Use) -> None:
+        # what a film closes at, and the gel, change nothing in the cup
+        in_cup = replace(kinetics, conversion_gel=FULLY_CURED - 1e-3, conversion_open=kinetics.conversion_working)
+        self.time_of_y, self.y_of_time, self.working_s = _cup_curves(resin.vessel, resin.shop, in_cup, mass_g, use)
         shop = resin.shop
-        course = heated_course(
-            kinetics,
-            resin.vessel,
-            mass_g=mass_g,
-            start_K=shop.resin_K or shop.temperature_K,
-            ambient=shop.temperature_K,
-            conversion_end=kinetics.conversion_working,
-            tolerance=COARSE,
-        )
-        nodes = course.pieces[0].nodes
-        times, ys = tuple(node.time_s for node in nodes), tuple(node.y for node in nodes)
-        self.time_of_y = Curve(ys, times, tuple(node.time_slope for node in nodes))
-        self.y_of_time = Curve(times, ys, tuple(1.0 / node.time_slope for node in nodes))
-        self.working_s = times[-1]
         self.kinetics = kinetics
         self.closes = reduced_time(kinetics, kinetics.conversion_film)
         self.rate_per_s = kinetics.rate_constant_per_s(shop.part_K or shop.temperature_K)

@@ -6,7 +6,7 @@ import numpy as np
 from scipy.integrate import solve_ivp
 
 from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K, Kinetics
-from layup.chemistry.potlife import Vessel, time_constant_s
+from layup.chemistry.potlife import Vessel, heat_loss_of
 
 TO_THICKENING, TO_THE_PEAK = "working", "peak"
 
@@ -15,14 +15,14 @@ def lsoda(
     law: Kinetics, vessel: Vessel, mass_g: float, shop_K: float, *, rtol: float, until: str = TO_THICKENING
 ) -> tuple[float, float]:
     """Return thickening time and peak of one cup: to thickening only, or on to the peak."""
-    tau_s, over_R = time_constant_s(law, vessel, mass_g), law.activation_energy_J_mol / GAS_CONSTANT_J_MOL_K
+    (tau_s, growth), over_R = heat_loss_of(law, vessel, mass_g), law.activation_energy_J_mol / GAS_CONSTANT_J_MOL_K
     rise_K, k_ref, a0, working = law.adiabatic_rise_K, law.k_ref_per_s, law.a0, law.conversion_working
     assert law.is_default_order
 
     def rates(_: float, y: np.ndarray) -> list[float]:
         a, T = y
         rate = k_ref * exp(over_R * (1 / 298.15 - 1 / T)) * (a0 + a) * (1 - a) ** 2
-        return [rate, rise_K * rate - (T - shop_K) / tau_s]
+        return [rate, rise_K * rate - (T - shop_K) * (1 + growth * abs(T - shop_K)) / tau_s]
 
     def thick(_: float, y: np.ndarray) -> float:
         return y[0] - working

@@ -5,10 +5,13 @@ from math import exp, log, sqrt
 
 import numpy as np
 import pytest
-from potlife_cases import WARM, sheet
+from potlife_cases import PLAIN, WARM, sheet
+from true_resins import truths
 
-from layup.chemistry.calibration import _solve_energy
+from layup.chemistry.calibration import EPOXY_AMINE
 from layup.chemistry.datasheet import FilmPoint, PotLifePoint
+from layup.chemistry.film import last_open_conversion, open_conversion
+from layup.chemistry.fitting import fit_points
 from layup.chemistry.potlife import (
     Kinetics,
     Stage,
@@ -16,11 +19,14 @@ from layup.chemistry.potlife import (
     calibrate,
     calibrate_point,
     draw_kinetics,
+    ensemble,
     film_life_s,
+    follow,
     follow_band,
     predict,
     predict_band,
 )
+from layup.chemistry.stated_point import end_conversion, pot_life_s
 from layup.errors import InputError, RangeError
 
 MODEL = Kinetics(1.0)
@@ -34,10 +40,10 @@ def cup_minutes(law, mass_g, temperature_K, vessel=None):
 class TestOnePoint:
     def test_the_worked_rate_constant_is_found(self):
         """Worked with the model: 30 min, 100 g, 25 °C gives 4.80015e-4 1/s."""
-        assert calibrate_point(1800.0, 100.0, 298.15).k_ref_per_s == pytest.approx(4.80015e-4, rel=2e-6)
+        assert calibrate_point(1800.0, 100.0, 298.15, kinetics=PLAIN).k_ref_per_s == pytest.approx(4.80015e-4, rel=2e-6)
 
     def test_the_worked_cup_of_300_g_at_22_C_thickens_at_36_126_min(self):
-        law = calibrate_point(1800.0, 100.0, 298.15)
+        law = calibrate_point(1800.0, 100.0, 298.15, kinetics=PLAIN)
         assert cup_minutes(law, 300.0, 295.15) == pytest.approx(36.126, abs=0.001)
 
     @pytest.mark.parametrize("endpoint", ["thickening", "gel"])
@@ -68,7 +74,7 @@ class TestTable:
     )
     def test_cups_trays_and_films(self, stated, cups, trays, film):
         minutes, mass_g, temperature_K = stated
-        law = calibrate_point(minutes * 60.0, mass_g, temperature_K)
+        law = calibrate_point(minutes * 60.0, mass_g, temperature_K, kinetics=PLAIN)
 
         def close(found, given):
             last_digit = 0.05 if isinstance(given, float) else 0.5
@@ -92,34 +98,58 @@ class TestTable:
     )
     def test_the_same_cup_ten_degrees_colder_and_warmer(self, stated, colder, warmer):
         minutes, mass_g, temperature_K = stated
-        law = calibrate_point(minutes * 60.0, mass_g, temperature_K)
+        law = calibrate_point(minutes * 60.0, mass_g, temperature_K, kinetics=PLAIN)
         assert cup_minutes(law, mass_g, temperature_K - 10) / minutes == pytest.approx(colder, rel=0.01)
         assert cup_minutes(law, mass_g, temperature_K + 10) / minutes == pytest.approx(warmer, rel=0.015)
 
 
 class TestFilm:
     @pytest.mark.parametrize(("ratio", "conversion"), [(2, 0.17), (3, 0.32), (4, 0.46), (6, 0.66), (10, 0.82)])
-    def test_a_film_time_gives_the_films_own_limit(self, ratio, conversion):
+    def test_a_film_time_tells_its_conversion(self, ratio, conversion):
         """Worked with the model for 30 min at 100 g and 25 C."""
+        law = calibrate_point(1800.0, 100.0, 298.15, kinetics=PLAIN)
+        assert open_conversion(law, FilmPoint(1800.0 * ratio, 298.15)) == pytest.approx(conversion, abs=0.005)
+
+    @pytest.mark.parametrize("ratio", [2, 3, 4])
+    def test_a_film_time_gives_the_films_own_limit(self, ratio):
         law = calibrate(sheet(WARM, films=(FilmPoint(1800.0 * ratio, 298.15),))).kinetics
-        assert law.conversion_open == pytest.approx(conversion, abs=0.005)
         assert film_life_s(law, 298.15) == pytest.approx(1800.0 * ratio, rel=1e-9)
 
-    def test_without_a_film_time_the_film_closes_where_the_cup_thickens_and_says_so(self):
+    @pytest.mark.parametrize("ratio", [6, 10])
+    def test_a_film_is_never_open_up_to_its_gel_whatever_is_stated(self, ratio):
+        result = calibrate(sheet(WARM, films=(FilmPoint(1800.0 * ratio, 298.15),)))
+        assert result.kinetics.conversion_film == pytest.approx(result.kinetics.conversion_gel - 0.03)
+        (said,) = result.warnings
+        kept_min = film_life_s(result.kinetics, 298.15) / 60
+        assert f"the film time of {ratio / 2:g} h implies a conversion of" in said or ratio == 3
+        assert f"so it counts as {kept_min:.3g} min" in said or f"so it counts as {kept_min / 60:.3g} h" in said
+
+    def test_without_a_film_time_the_film_closes_shortly_before_its_gel_and_says_so(self):
         result = calibrate(sheet(WARM))
-        assert result.kinetics.conversion_open is None
-        assert result.kinetics.conversion_film == result.kinetics.conversion_working
-        assert any("no open film time" in words for words in result.assumptions)
+        assert result.kinetics.conversion_film == 0.52
+        assert any(
+            "no open film time is stated: a film closes at conversion 0.52" in line for line in result.assumptions
+        )
+
+    @pytest.mark.parametrize(("gel", "limit"), [(3**-0.5, 0.52), (0.5, 0.47), (0.2**0.5, 0.2**0.5 - 0.03)])
+    def test_a_resin_that_gels_sooner_closes_sooner(self, gel, limit):
+        """The gel of an amine with 4, 5 and 6 hydrogens on two epoxides (Flory)."""
+        law = Kinetics(1.0, conversion_gel=gel)
+        assert min(law.conversion_open, last_open_conversion(law)) == pytest.approx(limit)
+
+    def test_no_law_however_far_moved_leaves_a_film_open_past_its_gel(self):
+        for law in draw_kinetics(calibrate(sheet(WARM)), 300, seed=5):
+            assert law.conversion_film <= law.conversion_gel
 
     def test_of_two_film_times_the_shorter_limit_counts(self):
-        films = (FilmPoint(6000.0, 298.15), FilmPoint(9000.0, 298.15))
+        films = (FilmPoint(6000.0, 298.15), FilmPoint(7000.0, 298.15))
         one = calibrate(sheet(WARM, films=films[:1])).kinetics.conversion_open
         assert calibrate(sheet(WARM, films=films)).kinetics.conversion_open == one
 
     @pytest.mark.parametrize("endpoint", ["gel", "tack-free"])
     def test_a_film_time_to_anything_but_open_sets_no_limit_and_warns(self, endpoint):
         result = calibrate(sheet(WARM, films=(FilmPoint(9000.0, 298.15, endpoint),)))
-        assert result.kinetics.conversion_open is None
+        assert result.kinetics.conversion_open == 0.52
         assert any(f"film time to {endpoint} is not an open time" in words for words in result.warnings)
 
     def test_a_film_limit_beyond_three_quarters_is_called_a_tack_free_time(self):
@@ -147,43 +177,75 @@ class TestTwoTemperatures:
         return PotLifePoint(minutes * 60, mass_g, 298.15 + apart_K)
 
     def test_two_times_that_agree_with_the_prior_leave_it_and_narrow_it(self):
-        result = calibrate(sheet(WARM, self.second(55000.0)))
-        assert result.kinetics.activation_energy_J_mol == pytest.approx(55000.0, abs=20.0)
-        assert 5000.0 < result.uncertainty.activation_energy_J_mol < 7000.0
-        assert result.kinetics.k_ref_per_s == pytest.approx(4.80015e-4, rel=1e-3)
+        result = calibrate(sheet(WARM, self.second(56000.0)))
+        assert result.kinetics.activation_energy_J_mol == pytest.approx(56000.0, abs=20.0)
+        assert 6000.0 < result.uncertainty.activation_energy_J_mol < 8500.0
+        assert result.kinetics.k_ref_per_s == pytest.approx(
+            calibrate_point(1800.0, 100.0, 298.15).k_ref_per_s, rel=1e-3
+        )
 
     def test_ten_percent_errors_ten_kelvin_apart_tell_the_energy_to_9_kJ(self):
-        points = (WARM, self.second(55000.0))
-        _, sd_J_mol = _solve_energy(points, MODEL, 0.10, float("inf"))
-        assert sd_J_mol == pytest.approx(9000.0, rel=0.15)
+        exact = replace(EPOXY_AMINE, activation_energy_J_mol=1e9, model_energy_J_mol=0.0, film_coefficient_log=1e-6)
+        fit = fit_points((WARM, self.second(56000.0)), MODEL, exact)
+        assert fit.energy_sd_J_mol == pytest.approx(9000.0, rel=0.15)
 
     @pytest.mark.parametrize("energy_J_mol", [40000.0, 48000.0, 70000.0])
     def test_the_energy_lies_between_the_bare_root_and_the_prior(self, energy_J_mol):
+        """Independent: two Gaussians multiplied, what the times tell with 6 kJ/mol of the model's own error."""
         points = (WARM, self.second(energy_J_mol))
-        bare_J_mol, bare_sd_J_mol = _solve_energy(points, MODEL, 0.10, float("inf"))
-        assert bare_J_mol == pytest.approx(energy_J_mol, rel=1e-3)
-        weights = 1 / bare_sd_J_mol**2, 1 / 8000.0**2
-        expected_J_mol = (bare_J_mol * weights[0] + 55000.0 * weights[1]) / sum(weights)
-        assert calibrate(sheet(*points)).kinetics.activation_energy_J_mol == pytest.approx(expected_J_mol, abs=700.0)
+        alone = replace(EPOXY_AMINE, activation_energy_J_mol=1e9, model_energy_J_mol=0.0, film_coefficient_log=1e-6)
+        bare = fit_points(points, MODEL, alone)
+        assert bare.law.activation_energy_J_mol == pytest.approx(energy_J_mol, rel=1e-3)
+        told, prior = 1 / (bare.energy_sd_J_mol**2 + 6000.0**2), 1 / 11000.0**2
+        expected_J_mol = (energy_J_mol * told + 56000.0 * prior) / (told + prior)
+        found = calibrate(sheet(*points))
+        assert found.kinetics.activation_energy_J_mol == pytest.approx(expected_J_mol, abs=900.0)
+        assert found.uncertainty.activation_energy_J_mol == pytest.approx((told + prior) ** -0.5, rel=0.03)
 
-    def test_the_fit_is_the_maximum_of_the_posterior_on_a_grid(self):
-        """Independent: the joint posterior of ln k and Ea, by brute force."""
+    def test_the_fit_is_the_posteriors_on_a_grid(self):
+        """Independent: the joint posterior of Ea, ln h and ln k, with the model's error, by brute force."""
         points = (WARM, PotLifePoint(950.0, 150.0, 310.15))
-        best = None
-        for energy_J_mol in np.linspace(40000, 60000, 41):
-            for k in np.geomspace(4.2e-4, 5.8e-4, 41):
-                law = replace(MODEL, k_ref_per_s=float(k), activation_energy_J_mol=float(energy_J_mol))
-                cost = ((energy_J_mol - 55000) / 8000) ** 2 + sum(
-                    (log(60 * cup_minutes(law, p.mass_g, p.temperature_K) / p.time_s) / 0.10) ** 2 for p in points
+        energies = np.linspace(26e3, 86e3, 41)
+        losses = np.linspace(-1.0, 1.0, 9)
+        rates = np.linspace(-0.6, 0.6, 61)
+        late = np.empty((41, 9, 61, 2))
+        for i, energy_J_mol in enumerate(energies):
+            laws = [
+                replace(
+                    MODEL,
+                    k_ref_per_s=4.8e-4 * exp(rate),
+                    activation_energy_J_mol=float(energy_J_mol),
+                    film_coefficient_W_m2_K=11.0 * exp(loss),
                 )
-                best = min(best or (np.inf,), (cost, energy_J_mol, k))
-        found = calibrate(sheet(*points)).kinetics
-        assert found.activation_energy_J_mol == pytest.approx(best[1], abs=500.0)
-        assert found.k_ref_per_s == pytest.approx(best[2], rel=0.01)
+                for loss in losses
+                for rate in rates
+            ]
+            for n, p in enumerate(points):
+                here = {"mass_g": p.mass_g, "start_K": p.temperature_K, "ambient_K": p.temperature_K}
+                times_s = ensemble(laws, Vessel.cup(), **here).working_s
+                late[i, :, :, n] = np.log(times_s / p.time_s).reshape(9, 61)
+        over_rows = np.hypot(11000.0, 6000.0)
+        cost = (late / 0.10) ** 2
+        log_weight = -0.5 * cost.sum(-1) - 0.5 * (losses[None, :, None] / 0.35) ** 2
+        log_weight = log_weight - 0.5 * ((energies[:, None, None] - 56000.0) / over_rows) ** 2
+        weight = np.exp(log_weight - log_weight.max())
+        weight /= weight.sum()
+        # from the energy over the rows' own span to the resin's: a normal given the other
+        rows = weight.sum((1, 2))
+        share = 11000.0**2 / over_rows**2
+        mean_rows = (rows * energies).sum()
+        variance_rows = (rows * (energies - mean_rows) ** 2).sum()
+        mean_J_mol = 56000.0 + share * (mean_rows - 56000.0)
+        sd_J_mol = sqrt(share**2 * variance_rows + share * 6000.0**2)
+        by_loss = weight.sum((0, 2))
+        found = calibrate(sheet(*points))
+        assert found.kinetics.activation_energy_J_mol == pytest.approx(mean_J_mol, abs=300.0)
+        assert found.uncertainty.activation_energy_J_mol == pytest.approx(sd_J_mol, rel=0.03)
+        assert log(found.kinetics.film_coefficient_W_m2_K / 11.0) == pytest.approx((by_loss * losses).sum(), abs=0.02)
 
     def test_times_of_different_masses_are_compared_through_the_model(self):
-        result = calibrate(sheet(WARM, self.second(55000.0, mass_g=400.0)))
-        assert result.kinetics.activation_energy_J_mol == pytest.approx(55000.0, abs=20.0)
+        result = calibrate(sheet(WARM, self.second(56000.0, mass_g=400.0)))
+        assert result.kinetics.activation_energy_J_mol == pytest.approx(56000.0, abs=20.0)
 
     def test_a_pot_life_that_grows_with_temperature_is_refused(self):
         with pytest.raises(RangeError, match=r"pot life: grows with temperature \(30 min at 25 °C, 40 min at 35 °C\)"):
@@ -191,7 +253,7 @@ class TestTwoTemperatures:
 
     @pytest.mark.parametrize("apart_K", [0.0, 4.9])
     def test_temperatures_less_than_five_degrees_apart_are_refused(self, apart_K):
-        with pytest.raises(RangeError, match=r"too close .* must be at least 5 °C apart"):
+        with pytest.raises(RangeError, match=r"too close .* must be at least 5 °C apart, or the masses 1.5 times"):
             calibrate(sheet(WARM, PotLifePoint(1700.0, 100.0, 298.15 + apart_K)))
 
     @pytest.mark.parametrize(("seconds", "energy"), [(1500.0, "1[5-9]"), (400.0, "1[0-3][0-9]")])
@@ -203,7 +265,7 @@ class TestTwoTemperatures:
         law = calibrate_point(1800.0, 100.0, 298.15)
         gel_s = predict(law, Vessel.cup(), mass_g=100.0, start_K=298.15, ambient=298.15).gel_s
         result = calibrate(sheet(WARM, PotLifePoint(gel_s, 100.0, 298.15, "gel")))
-        assert result.kinetics.activation_energy_J_mol == 55000.0
+        assert result.kinetics.activation_energy_J_mol == pytest.approx(56000.0, abs=1.0)
         assert result.kinetics.k_ref_per_s == pytest.approx(law.k_ref_per_s, rel=1e-4)
 
     def test_a_gel_that_comes_before_thickening_is_refused(self):
@@ -225,6 +287,132 @@ class TestTwoTemperatures:
         assert said[0].startswith("the stated pot life of 30 min (100 g at 25 °C) does not go with the others: all")
         assert not any("go with the others" in words for words in calibrate(sheet(WARM, near)).warnings)
         assert not any("go with the others" in words for words in calibrate(sheet(WARM)).warnings)
+
+
+class TestTwoMasses:
+    SLOW = PotLifePoint(4 * 3600.0, 50.0, 293.15)
+
+    def beside(self, light, coefficient_W_m2_K, mass_g=1000.0):
+        """Return the pot life of another mass of the same resin in cups that lose heat like that."""
+        law = replace(MODEL, film_coefficient_W_m2_K=coefficient_W_m2_K)
+        law = calibrate_point(light.time_s, light.mass_g, light.temperature_K, kinetics=law)
+        return replace(light, mass_g=mass_g, time_s=60 * cup_minutes(law, mass_g, light.temperature_K))
+
+    @pytest.mark.parametrize("coefficient_W_m2_K", [6.0, 20.0])
+    def test_a_slow_resins_two_masses_tell_how_its_cups_lose_heat(self, coefficient_W_m2_K):
+        result = calibrate(sheet(self.SLOW, self.beside(self.SLOW, coefficient_W_m2_K)))
+        told = log(result.kinetics.film_coefficient_W_m2_K / 11.0) / log(coefficient_W_m2_K / 11.0)
+        assert 0.15 < told < 1.0
+        assert result.uncertainty.film_coefficient_log < 0.9 * 0.35
+        assert result.warnings == ()
+
+    def test_the_heat_loss_is_the_posteriors_on_a_grid(self):
+        """Independent: the posterior of ln h and ln k by brute force."""
+        heavy = replace(self.SLOW, mass_g=1000.0, time_s=2.0 * 3600.0)
+        losses, rates = np.linspace(-1.4, 1.4, 57), np.linspace(-0.9, 0.9, 121)
+        found = calibrate(sheet(self.SLOW, heavy))
+        laws = [
+            replace(MODEL, k_ref_per_s=found.kinetics.k_ref_per_s * exp(rate), film_coefficient_W_m2_K=11 * exp(loss))
+            for loss in losses
+            for rate in rates
+        ]
+        cost = np.zeros(len(laws))
+        for p in (self.SLOW, heavy):
+            here = {"mass_g": p.mass_g, "start_K": p.temperature_K, "ambient_K": p.temperature_K}
+            cost += (np.log(ensemble(laws, Vessel.cup(), **here).working_s / p.time_s) / 0.10) ** 2
+        log_weight = -0.5 * cost.reshape(57, 121) - 0.5 * (losses[:, None] / 0.35) ** 2
+        weight = np.exp(log_weight - log_weight.max()).sum(1)
+        weight /= weight.sum()
+        mean = (weight * losses).sum()
+        assert log(found.kinetics.film_coefficient_W_m2_K / 11.0) == pytest.approx(mean, abs=0.03)
+        sd = sqrt((weight * (losses - mean) ** 2).sum())
+        assert found.uncertainty.film_coefficient_log == pytest.approx(sd, rel=0.06)
+
+    def test_a_fast_resins_two_masses_are_said_to_tell_next_to_nothing(self):
+        """From 7 to 20 W/(m2 K), 500 g over 100 g of a 30-min resin changes by some 4 % (worked with the model)."""
+        few, many = (self.beside(WARM, h, mass_g=500.0).time_s for h in (7.0, 20.0))
+        assert many / few == pytest.approx(0.96, abs=0.015)
+        result = calibrate(sheet(WARM, self.beside(WARM, 15.0, mass_g=500.0)))
+        assert any("hardly tell how fast a cup loses its heat" in words for words in result.warnings)
+        assert result.uncertainty.film_coefficient_log == pytest.approx(0.35, abs=0.02)
+
+    def test_a_mass_that_counts_more_than_any_cup_can_lose_is_said_to_be_beyond_the_model(self):
+        result = calibrate(sheet(WARM, PotLifePoint(900.0, 500.0, 298.15)))
+        (said,) = [words for words in result.warnings if "beyond this model" in words]
+        assert "500 g is stated to live 15 min, 100 g 30 min" in said
+        assert "which makes it 2" in said
+
+    def test_two_masses_narrow_what_cups_have_in_common(self):
+        one, two = (calibrate(sheet(*points)) for points in ((WARM,), (WARM, self.beside(WARM, 11.0))))
+        here = {"mass_g": 100.0, "start_K": 298.15, "ambient": 298.15}
+        wide, narrow = (predict_band(each, Vessel.cup(), **here) for each in (one, two))
+        assert narrow.working_high_s / narrow.working_low_s < 0.98 * wide.working_high_s / wide.working_low_s
+
+    def test_more_mix_that_lives_longer_is_refused(self):
+        with pytest.raises(RangeError, match=r"pot life: grows with the mass \(30 min of 100 g, 35 min of 500 g\)"):
+            calibrate(sheet(WARM, PotLifePoint(2100.0, 500.0, 298.15)))
+
+
+class TestEndpoints:
+    @pytest.mark.parametrize("endpoint", ["thickening", "gel", "viscosity doubled", "temperature"])
+    @pytest.mark.parametrize("minutes", [12.0, 45.0, 150.0])
+    def test_a_pot_life_ends_where_its_sheet_ends_it(self, endpoint, minutes):
+        point = PotLifePoint(
+            minutes * 60.0, 150.0, 293.15, endpoint, reaches_K=313.15 if endpoint == "temperature" else None
+        )
+        law = calibrate(sheet(point)).kinetics
+        assert pot_life_s(law, point) == pytest.approx(point.time_s, rel=1e-5)
+        cup = follow(law, (Stage(Vessel.cup(), 0.0, 293.15),), mass_g=150.0, start_K=293.15)
+        conversion, temperature_K = cup.at(point.time_s)
+        if endpoint == "temperature":
+            assert temperature_K == pytest.approx(313.15, abs=0.01)
+        else:
+            assert conversion == pytest.approx(end_conversion(law, endpoint), abs=1e-4)
+
+    @pytest.mark.parametrize("minutes", [8.0, 15.0, 30.0, 60.0])
+    def test_a_hundred_grams_warm_to_fifty_degrees_shortly_before_they_thicken(self, minutes):
+        """Worked with the model: 0.93 to 1.00 of the time to conversion 0.35."""
+        law = calibrate_point(minutes * 60.0, 100.0, 293.15)
+        warm = PotLifePoint(600.0, 100.0, 293.15, "temperature", reaches_K=323.15)
+        assert 0.93 <= pot_life_s(law, warm) / (minutes * 60.0) <= 1.0
+
+    def test_the_earlier_the_end_the_slower_the_resin(self):
+        rates = [
+            calibrate(sheet(replace(WARM, endpoint=endpoint))).kinetics.k_ref_per_s
+            for endpoint in ("viscosity doubled", "thickening", "gel")
+        ]
+        assert rates == sorted(rates)
+        assert rates[0] < 0.97 * rates[1]
+
+    def test_viscosity_doubled_is_said_back(self):
+        words = calibrate(sheet(replace(WARM, endpoint="viscosity doubled"))).assumptions[0]
+        assert words.startswith("pot life 30 min to twice as thick: 100 g at 25 °C")
+        hot = calibrate(sheet(replace(WARM, endpoint="temperature", reaches_K=323.15))).assumptions[0]
+        assert hot.startswith("pot life 30 min to where it reaches 50 °C")
+
+    def test_a_temperature_that_so_little_mix_never_reaches_is_refused(self):
+        with pytest.raises(RangeError, match="so little mix, so slow, never reaches"):
+            calibrate(sheet(PotLifePoint(8 * 3600.0, 20.0, 293.15, "temperature", reaches_K=353.15)))
+        with pytest.raises(RangeError, match=r"this mix cannot reach .* must be below 18\d K, all its heat"):
+            calibrate(sheet(PotLifePoint(900.0, 100.0, 293.15, "temperature", reaches_K=499.9), eew=230.0))
+
+    @pytest.mark.parametrize(("endpoint", "reaches_K"), [("temperature", None), ("gel", 323.15)])
+    def test_a_temperature_reached_and_its_endpoint_come_together(self, endpoint, reaches_K):
+        with pytest.raises(RangeError, match='needs both endpoint = "temperature" and reaches, or neither'):
+            PotLifePoint(900.0, 100.0, 293.15, endpoint, reaches_K=reaches_K)
+
+    def test_a_mix_is_not_twice_as_thick_after_it_thickens(self):
+        with pytest.raises(RangeError, match="ends thick before it is twice as thick"):
+            calibrate(sheet(replace(WARM, endpoint="viscosity doubled"), replace(WARM, time_s=1200.0)))
+
+    def test_a_wide_cup_that_lives_as_long_is_a_faster_resin(self):
+        """It loses more heat: 200 g 15 mm deep, against a cup about as wide as it is filled."""
+        slow = PotLifePoint(8 * 3600.0, 200.0, 296.15)
+        wide, slim = (
+            calibrate(sheet(replace(slow, diameter_m=width_m))).kinetics.k_ref_per_s for width_m in (0.12, 0.065)
+        )
+        assert wide > 1.05 * slim
+        assert "in a cup 120 mm wide" in calibrate(sheet(replace(slow, diameter_m=0.12))).assumptions[0]
 
 
 class TestStatedThings:
@@ -291,74 +479,40 @@ class TestStatedThings:
     def test_the_assumptions_tell_back_what_was_read(self):
         words = calibrate(sheet(WARM)).assumptions
         assert words[0].startswith("pot life 30 min to thickening: 100 g at 25 °C, in a cup")
-        assert any("activation energy 55 kJ/mol, give or take 8: typical" in line for line in words)
+        assert any("activation energy 56 kJ/mol, give or take 11: typical" in line for line in words)
 
 
 class TestBand:
-    @pytest.mark.parametrize("conversion", [0.90, 0.965, 0.9699])
-    def test_an_open_time_that_is_accepted_has_a_band_too(self, conversion):
-        """The band moves the stated time; what is allowed is judged on the stated one alone."""
-        seconds = film_life_s(self.CALIBRATION.kinetics, 298.15, conversion_end=conversion)
-        result = calibrate(sheet(WARM, films=(FilmPoint(seconds, 298.15),)))
-        assert result.kinetics.conversion_open == pytest.approx(conversion)
-
     CALIBRATION = calibrate(sheet(WARM))
 
-    @pytest.mark.parametrize(("warmer_K", "low", "high"), [(-15, -0.32, 0.55), (0, -0.17, 0.21), (15, -0.24, 0.32)])
-    def test_the_band_of_the_stated_cup_is_the_models_within_five_points(self, warmer_K, low, high):
-        """The model's own band for 30 min, 100 g, 25 °C, which matches Monte Carlo within 5 points."""
-        shop_K = 298.15 + warmer_K
-        band = predict_band(self.CALIBRATION, Vessel.cup(), mass_g=100.0, start_K=shop_K, ambient=shop_K)
-        assert band.working_low_s / band.life.working_s - 1 == pytest.approx(low, abs=0.05)
-        assert band.working_high_s / band.life.working_s - 1 == pytest.approx(high, abs=0.05)
+    @pytest.mark.parametrize("film", [None, FilmPoint(5400.0, 298.15)])
+    @pytest.mark.parametrize("minutes", [30.0, 120.0, 480.0])
+    def test_the_band_holds_eighty_percent_of_shops_near_and_fifteen_degrees_away(self, minutes, film):
+        """Independent: resins and shops drawn in physical values, each calibrated anew to its own true time."""
+        stated = PotLifePoint(minutes * 60.0, 100.0, 298.15)
+        film = film and replace(film, time_s=film.time_s * minutes / 30.0)
+        calibration = calibrate(sheet(stated, films=(film,) if film else ()))
+        drawn = list(truths(stated, 500, seed=3, film=film))
+        inside = {"cup": [], "film": [], "gel": []}
+        for mass_g, shop_K in ((100.0, 298.15), (300.0, 283.15), (300.0, 293.15), (30.0, 313.15)):
+            here = {"mass_g": mass_g, "start_K": shop_K, "ambient": shop_K}
+            cup, part = (predict_band(calibration, vessel, **here) for vessel in (Vessel.cup(), Vessel.film()))
+            for truth in drawn:
+                inside["cup"].append(cup.working_low_s <= truth.thickens_s(mass_g, shop_K) <= cup.working_high_s)
+                inside["film"].append(part.open_low_s <= truth.film_s(shop_K) <= part.open_high_s)
+                inside["gel"].append(part.gel_low_s <= truth.film_gel_s(shop_K) <= part.gel_high_s)
+        for what, held in inside.items():
+            assert 0.76 <= sum(held) / len(held) <= 0.84, what
 
-    def test_the_band_holds_eighty_percent_of_draws(self):
-        """Independent: a Monte Carlo over the stated spreads, each draw calibrated anew."""
-        rng = np.random.default_rng(4)
-        shop_K, times_s = 290.15, []
-        for z in rng.standard_normal((300, 5)):
-            law = replace(
-                MODEL,
-                activation_energy_J_mol=55000 + 8000 * z[1],
-                film_coefficient_W_m2_K=10 * exp(0.3 * z[2]),
-                a0=0.05 * exp(0.4 * z[3]),
-                conversion_working=0.35 + 0.05 * z[4],
-            )
-            law = calibrate_point(1800.0 * exp(0.15 * z[0]), 100.0, 298.15, kinetics=law)
-            times_s.append(60 * cup_minutes(law, 200.0, shop_K))
-        band = predict_band(self.CALIBRATION, Vessel.cup(), mass_g=200.0, start_K=shop_K, ambient=shop_K)
-        low, high = np.quantile(times_s, [0.1, 0.9])
-        assert band.working_low_s / band.life.working_s == pytest.approx(low / band.life.working_s, abs=0.05)
-        assert band.working_high_s / band.life.working_s == pytest.approx(high / band.life.working_s, abs=0.05)
-
-    @pytest.mark.parametrize(("chemistry", "wider"), [("epoxy-amine", 1.0), ("other", 2.0)])
-    def test_the_band_of_a_films_gel_holds_what_it_says_of_resins_that_gel_sooner_or_later(self, chemistry, wider):
-        """Independent: truths drawn in physical values, each calibrated anew to the stated two hours.
-
-        The gel is drawn as 0.577 give or take 0.04: the published 0.55 to 0.65 for a diepoxide and a diamine lie within
-        two standard deviations of it. Twice that for another chemistry is our own judgement, no source.
-        """
-        unsure = calibrate(sheet(WARM, chemistry=chemistry)).uncertainty
-        rng = np.random.default_rng(11)
-        stated = sheet(PotLifePoint(7200.0, 150.0, 298.15), chemistry=chemistry)
-        shops_K = (283.15, 298.15, 308.15)
-        bands = [predict_band(calibrate(stated), Vessel.film(), mass_g=1.0, start_K=K, ambient=K) for K in shops_K]
-        inside = []
-        for z in rng.standard_normal((700, 6)):
-            working = max(0.35 + unsure.conversion_working * z[4], 0.05)
-            law = replace(
-                MODEL,
-                activation_energy_J_mol=55000 + unsure.activation_energy_J_mol * z[1],
-                film_coefficient_W_m2_K=10 * exp(0.3 * z[2]),
-                a0=min(0.05 * exp(unsure.a0_log * z[3]), 1.0),
-                conversion_working=working,
-                conversion_gel=max(0.577 + 0.04 * wider * z[5], working),
-            )
-            law = calibrate_point(7200.0 * exp(unsure.time_log * z[0]), 150.0, 298.15, kinetics=law)
-            for band, shop_K in zip(bands, shops_K, strict=True):
-                gel_s = film_life_s(law, shop_K, conversion_end=law.conversion_gel)
-                inside.append(band.gel_low_s <= gel_s <= band.gel_high_s)
-        assert 0.78 <= sum(inside) / len(inside) <= 0.83
+    @pytest.mark.parametrize("minutes", [10.0, 30.0, 120.0, 480.0])
+    def test_the_band_is_no_wider_than_the_errors_named(self, minutes):
+        """At the stated cup and film: high over low at most 1.8."""
+        films = (FilmPoint(minutes * 180.0, 298.15),)
+        calibration = calibrate(sheet(PotLifePoint(minutes * 60.0, 100.0, 298.15), films=films))
+        here = {"mass_g": 100.0, "start_K": 298.15, "ambient": 298.15}
+        cup, film = (predict_band(calibration, vessel, **here) for vessel in (Vessel.cup(), Vessel.film()))
+        assert 1.4 < cup.working_high_s / cup.working_low_s < 1.8
+        assert 1.4 < film.open_high_s / film.open_low_s < 1.8
 
     @pytest.mark.parametrize(("mass_g", "shop_K"), [(200.0, 273.15), (100.0, 277.15), (50.0, 281.15), (20.0, 289.15)])
     def test_a_gel_comes_after_thickening_at_both_edges_of_its_band(self, mass_g, shop_K):
@@ -392,11 +546,12 @@ class TestBand:
         assert (band.psi_high, band.heat_class_high) == (0.0, "warm")
 
     def test_a_films_band_is_as_wide_as_its_parts(self):
-        """Closed form: at the temperature that both are stated at, a film's time varies by its own stated time only."""
+        """Closed form: where both are stated, a film varies by its own stated time and by the sheet's temperature."""
         result = calibrate(sheet(WARM, films=(FilmPoint(7200.0, 298.15),)))
         band = predict_band(result, Vessel.film(), mass_g=1.0, start_K=298.15, ambient=298.15)
         assert band.life.open_s == pytest.approx(7200.0, rel=1e-6)
-        assert log(band.open_high_s / band.open_low_s) == pytest.approx(2 * 1.28155 * 0.15, rel=0.01)
+        spread = sqrt(0.11**2 + 0.10**2 + (0.7 * 56000 / 8.314462618 / 298.15**2) ** 2)
+        assert log(band.open_high_s / band.open_low_s) == pytest.approx(2 * 1.28155 * spread, rel=0.01)
 
     def test_what_is_over_already_has_no_band(self):
         band = predict_band(
@@ -442,4 +597,3 @@ class TestBand:
         one = predict_band(self.CALIBRATION, Vessel.cup(), **here)
         two = predict_band(calibrate(sheet(WARM, second)), Vessel.cup(), **here)
         assert log(two.working_high_s / two.working_low_s) < 0.9 * log(one.working_high_s / one.working_low_s)
-        assert calibrate(sheet(WARM, second)).uncertainty.time_log == pytest.approx(sqrt(0.15**2 - 0.1**2 / 2))

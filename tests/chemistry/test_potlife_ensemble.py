@@ -1,7 +1,7 @@
 """The ensemble against single predictions: the same equations to 0.1 % in times and 0.1 K in peaks."""
 
 from dataclasses import replace
-from math import exp, log
+from math import exp, log, sqrt
 
 import numpy as np
 import pytest
@@ -129,8 +129,10 @@ def test_a_mix_too_thin_for_a_temperature_is_refused_and_not_wrong_in_silence():
 
 
 def test_drawn_laws_close_their_films_where_the_stated_time_is_as_unsure_as_it_is():
+    """Its own 10 %, 11 % that it shares with the cup, and 0.7 K of the sheet's test."""
     stated = calibrate(sheet(WARM, films=(FilmPoint(7200.0, 298.15),)))
-    times_s = [film_life_s(law, 298.15) for law in draw_kinetics(stated, 8000, seed=6)]
-    assert np.std(np.log(times_s)) == pytest.approx(0.15, rel=0.08)
+    laws = draw_kinetics(stated, 8000, seed=6)
+    times_s = [film_life_s(law, 298.15, conversion_end=law.conversion_open) for law in laws]
+    assert np.std(np.log(times_s)) == pytest.approx(sqrt(0.11**2 + 0.10**2 + 0.053**2), rel=0.08)
     assert np.median(times_s) == pytest.approx(7200.0, rel=0.02)
-    assert all(law.conversion_open is None for law in draw_kinetics(calibrate(sheet(WARM)), 20, seed=6))
+    assert all(film_life_s(law, 298.15) <= time_s for law, time_s in zip(laws, times_s, strict=True))

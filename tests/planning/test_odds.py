@@ -163,7 +163,7 @@ def test_the_odds_of_a_tight_day_are_those_of_integrating_every_draw(celsius, pe
     case = Case(plan, SLOW, calibrate(SLOW), Shop(273.15 + celsius))
     settled = settle(case)
     job, batches = settled.job, settled.split.batches
-    random = np.random.default_rng(8)
+    random, own = np.random.default_rng(8), np.random.default_rng(9)
     in_time = 0
     for law in draw_kinetics(case.calibration, 600, seed=3):
         paces = np.exp(0.15 * random.standard_normal() + 0.10 * random.standard_normal(len(batches) + 1))
@@ -171,8 +171,9 @@ def test_the_odds_of_a_tight_day_are_those_of_integrating_every_draw(celsius, pe
         spans = [(then - batch.lay_s) * pace for batch, then, pace in zip(batches, nexts, paces, strict=False)]
         lays = [job.ready_s * paces[0] + sum(spans[:i]) for i in range(len(batches) + 1)]
         closed = lays[-1] + job.closing_s / job.pace.full * paces[-1]
+        mix = exp(0.05 * own.standard_normal()), 1.5 * own.standard_normal()
         in_time += all(
-            closed - lay + job.pace.stirring_s * pace <= open_s(law, case.shop.temperature_K, batch, pace, job)
+            closed - lay + job.pace.stirring_s * pace <= open_s(law, case.shop.temperature_K, batch, pace, job, mix)
             for batch, lay, pace in zip(batches, lays, paces, strict=False)
         )
     drawn = odds(job, settled.split, settled.clocks)
@@ -180,12 +181,16 @@ def test_the_odds_of_a_tight_day_are_those_of_integrating_every_draw(celsius, pe
     assert drawn.chance == pytest.approx(in_time / 600, abs=0.03)
 
 
-def open_s(law, shop_K, batch, pace, job):
-    """Return how long all mix of one batch stays open from first contact; 0 where it thickens before it is laid."""
+def open_s(law, shop_K, batch, pace, job, mix):
+    """Return how long all mix of one batch stays open from first contact; 0 where it thickens before it is laid.
+
+    `mix` is the share of its mass that is really there, and how much warmer it is than the shop.
+    """
+    mass_g, start_K = batch.mass_g * mix[0], shop_K + mix[1]
     held = (batch.emptied_s - batch.lay_s + job.pace.stirring_s) * pace
     end = law.conversion_working
     cup = heated_course(
-        law, Vessel.cup(), mass_g=batch.mass_g, start_K=shop_K, ambient=shop_K, conversion_end=end, tolerance=1e-6
+        law, Vessel.cup(), mass_g=mass_g, start_K=start_K, ambient=shop_K, conversion_end=end, tolerance=1e-6
     )
     if cup.last.time_s < held:
         return 0.0

@@ -76,11 +76,14 @@ def test_new_batches_are_numbered_on_from_those_of_the_day():
 
 @pytest.mark.parametrize(("people", "most"), [(1, 0.4), (2, 2 / 3), (3, 2 / 3)])
 def test_batches_that_nobody_can_keep_up_with_are_not_proposed(people, most):
-    """Mixing may take so much of the time to the closing (common practice, no source)."""
+    """Mixing may take so much of the time to the closing (common practice, no source).
+
+    A hot shop and a cold mould: there the film outlives many cups.
+    """
     proposed, refused = 0, 0
     for pot_life_min in (20, 15, 12, 10, 8, 6):
         sheet = replace(SLOW, pot_lives=(replace(SLOW.pot_lives[0], time_s=60.0 * pot_life_min),))
-        case = Case(replace(PLAN, scale=Scale(readability_g=0.1)), sheet, calibrate(sheet), Shop(298.15))
+        case = Case(replace(PLAN, scale=Scale(readability_g=0.1)), sheet, calibrate(sheet), Shop(298.15, part_K=283.15))
         rest = replan(case, DayState(0.0, people, {}, **FULL))
         if rest.split.batches:
             mixing_s = len(rest.split.batches) * PLAN.crew.mixing_s
@@ -208,7 +211,7 @@ def test_a_plan_and_the_replan_of_its_first_minute_agree_on_whether_mixing_can_b
     for pot_life_min in (20, 15, 12, 10, 8, 6):
         sheet = replace(SLOW, pot_lives=(replace(SLOW.pot_lives[0], time_s=60.0 * pot_life_min),))
         plan = replace(PLAN, scale=Scale(readability_g=0.1), crew=replace(PLAN.crew, people=people))
-        case = Case(plan, sheet, calibrate(sheet), Shop(298.15))
+        case = Case(plan, sheet, calibrate(sheet), Shop(298.15, part_K=283.15))
         planned, rest = settle(case).split, replan(case, DayState(0.0, people, {}, **FULL))
         assert planned.fits == rest.in_time, (people, pot_life_min)
         if planned.limit.kind == "mixing":

@@ -31,7 +31,7 @@ STATED = calibrate(SHEET)
 def miss(law: Calibration, rng: random.Random, truth, lots: float) -> tuple[bool, float]:
     """Return whether a new session's pot life is in the band of 80 %, and how far off it is, as a logarithm."""
     batch = any_batch(rng)
-    true_s = batch.thickens_s(lot_of(truth, rng, lots))
+    true_s = batch.thickens_s(lot_of(truth, rng, lots), rng)
     band = predict_band(law, Vessel.cup(), mass_g=batch.mass_g, start_K=batch.kelvin, ambient=batch.kelvin)
     return band.working_low_s <= true_s <= band.working_high_s, log(true_s / band.life.working_s)
 

@@ -11,6 +11,8 @@ from layup.chemistry.spread import moved
 from layup.records.learning import Seen
 
 EYE_LOG_SD = 0.10
+MIX_SD_K, MASS_LOG_SD = 1.5, 0.05
+"""How far a cup's own temperature and mass are from what was said of it."""
 LOT_LOG_SD, LOT_LOG_SD_LOG_SD = 0.06, 0.4
 
 
@@ -26,9 +28,11 @@ class Batch:
         """Where it is."""
         return (Stage(Vessel.cup(), 0.0, self.kelvin),)
 
-    def thickens_s(self, law: Kinetics) -> float:
-        """Return when it thickens by a rate law."""
-        course = follow(law, self.stages, mass_g=self.mass_g, start_K=self.kelvin)
+    def thickens_s(self, law: Kinetics, rng: random.Random | None = None) -> float:
+        """Return when it thickens by a rate law: as said, or with `rng` as it may really be."""
+        warmer_K, heavier_log = (rng.gauss(0.0, MIX_SD_K), rng.gauss(0.0, MASS_LOG_SD)) if rng else (0.0, 0.0)
+        mass_g = self.mass_g * exp(heavier_log)
+        course = follow(law, self.stages, mass_g=mass_g, start_K=self.kelvin + warmer_K)
         return course.reaches_s(word_conversion(law, "thickening"))
 
 
@@ -59,6 +63,8 @@ def session(law: Kinetics, rng: random.Random, *, batches: int, sd: float) -> tu
     day = any_batch(rng)
     cups = [Batch(rng.uniform(150.0, 450.0), day.kelvin) for _ in range(batches)]
     return tuple(
-        Seen("thickening", cup.thickens_s(lot) * exp(rng.gauss(0.0, EYE_LOG_SD)), cup.stages, cup.mass_g, cup.kelvin)
+        Seen(
+            "thickening", cup.thickens_s(lot, rng) * exp(rng.gauss(0.0, EYE_LOG_SD)), cup.stages, cup.mass_g, cup.kelvin
+        )
         for cup in cups
     )
