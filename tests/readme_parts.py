@@ -8,6 +8,7 @@ import re
 from pathlib import Path
 
 from app_driver import begin_day, press, running
+from measured import table_markdown
 from screen_svg import screen_svg
 
 from layup.cli import COMMANDS
@@ -58,6 +59,7 @@ def written(text: str) -> str:
     for name, part in (
         ("commands", commands_markdown()),
         ("keys", key_table_markdown()),
+        ("measured", table_markdown()),
     ):
         pattern = rf"(<!-- {name} -->\n).*?(<!-- end -->)"
         text = re.sub(pattern, lambda match, part=part: f"{match[1]}{part}\n{match[2]}", text, count=1, flags=re.S)

@@ -1,0 +1,166 @@
+"""Published times of real resins, each predicted from each other row of its set: what the model is compared with."""
+
+import csv
+from dataclasses import dataclass
+from math import exp, log
+from pathlib import Path
+
+from potlife_cases import sheet
+
+from layup.chemistry.datasheet import PotLifePoint
+from layup.chemistry.potlife import Vessel, calibrate, predict_band
+
+TABLE = Path(__file__).parent / "reference" / "measured_times.csv"
+COMPARED_ON = "2026-11-28"
+"""The day of this comparison; change it with the model."""
+MIDDLE_ROW = {"A1": 21.11, "A2": 21.11, "A3": 22.0}
+"""The temperature of the row that the rest of a set is foretold from where one must do; of A3, the cup's."""
+
+
+@dataclass(frozen=True)
+class Measured:
+    """One row: a time of one resin."""
+
+    set: str
+    mass_g: float | None
+    vessel: str
+    endpoint: str
+    temperature_C: float
+    minutes_low: float
+    minutes_high: float
+
+    @property
+    def minutes(self) -> float:
+        """The middle of the stated range."""
+        return (self.minutes_low * self.minutes_high) ** 0.5
+
+    @property
+    def point(self) -> PotLifePoint:
+        """The same as a datasheet's point."""
+        return PotLifePoint(
+            self.minutes * 60.0,
+            self.mass_g or 1.0,
+            self.temperature_C + 273.15,
+            self.endpoint,
+            film=self.vessel == "film",
+        )
+
+    @property
+    def words(self) -> str:
+        """The row, as people read it."""
+        mass = f"{self.mass_g:g} g, " if self.mass_g else ""
+        return f"{self.vessel}, {mass}{self.temperature_C:.0f} °C, {self.endpoint}"
+
+
+@dataclass(frozen=True)
+class Compared:
+    """A row, foretold from another."""
+
+    stated: Measured
+    asked: Measured
+    likely_min: float
+    low_min: float
+    high_min: float
+
+    @property
+    def ratio(self) -> float:
+        """The foretold time over the measured one."""
+        return self.likely_min / self.asked.minutes
+
+    @property
+    def held(self) -> bool:
+        """Whether the measured range reaches into the 80 % band."""
+        return self.low_min <= self.asked.minutes_high and self.asked.minutes_low <= self.high_min
+
+    @property
+    def blind(self) -> bool:
+        """Whether no default was taken from it: the usual open conversion is A3's film time."""
+        return self.stated.set != "A3"
+
+
+def measured() -> list[Measured]:
+    """Return the rows of the table."""
+    lines = [line for line in TABLE.read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
+    return [
+        Measured(
+            row["set"],
+            float(row["mass_g"]) if row["mass_g"] else None,
+            row["vessel"],
+            row["endpoint"],
+            float(row["temperature_C"]),
+            float(row["minutes_low"]),
+            float(row["minutes_high"]),
+        )
+        for row in csv.DictReader(lines)
+    ]
+
+
+def foretell(stated: tuple[PotLifePoint, ...], asked: PotLifePoint) -> tuple[float, float, float]:
+    """Return likely, low and high minutes of a point from a datasheet that states others."""
+    vessel = Vessel.film() if asked.film else Vessel.cup()
+    band = predict_band(
+        calibrate(sheet(*stated)),
+        vessel,
+        mass_g=asked.mass_g,
+        start_K=asked.temperature_K,
+        ambient=asked.temperature_K,
+    )
+    life = band.life
+    found = {
+        "thickening": (life.working_s, band.working_low_s, band.working_high_s),
+        "gel": (life.gel_s, band.gel_low_s, band.gel_high_s),
+        "open": (life.open_s, band.open_low_s, band.open_high_s),
+    }[asked.endpoint]
+    return tuple(time_s / 60.0 for time_s in found)
+
+
+def comparisons() -> list[Compared]:
+    """Return every row of each set foretold from every other row of it."""
+    rows = measured()
+    return [
+        Compared(stated, asked, *foretell((stated.point,), asked.point))
+        for stated in rows
+        for asked in rows
+        if stated.set == asked.set and stated != asked
+    ]
+
+
+def from_the_middle(found: list[Compared]) -> list[Compared]:
+    """Return those foretold from the middle row of their set."""
+    return [
+        one
+        for one in found
+        if one.stated.temperature_C == MIDDLE_ROW[one.stated.set]
+        and (one.stated.set != "A3" or one.stated.vessel == "cup")
+    ]
+
+
+def log_error(found: list[Compared]) -> float:
+    """Return the root mean square of ln(foretold/measured), as a factor."""
+    return exp((sum(log(one.ratio) ** 2 for one in found) / len(found)) ** 0.5)
+
+
+NEVER_COMPARED = ("the mass", "the peak", "trays", "Tg and demoulding")
+
+
+def table_markdown() -> str:
+    """Return what the model was compared with, as README shows it."""
+    found = comparisons()
+    middle = from_the_middle(found)
+    lines = [
+        f"Compared on {COMPARED_ON} with what is published: foretold over measured, from one row of each set alone."
+    ]
+    for name in MIDDLE_ROW:
+        rows = [one for one in middle if one.stated.set == name]
+        ratios = ", ".join(
+            f"{one.asked.vessel} {one.asked.temperature_C:.0f} °C {one.ratio:.2f}{'' if one.held else ' (out)'}"
+            for one in rows
+        )
+        lines.append(f"- {name}, from {rows[0].stated.words} {rows[0].stated.minutes:.0f} min: {ratios}.")
+    lines.append(
+        f"- {sum(one.held for one in middle)} of {len(middle)} in the 80 % band; "
+        f"every row from each other of its set: {sum(one.held for one in found)} of {len(found)}. "
+        "A1 and A2 are blind, A3's film set a film's usual limit; "
+        f"sources in `tests/reference/measured_times.csv`. Never compared: {', '.join(NEVER_COMPARED)}."
+    )
+    return "\n".join(lines)
