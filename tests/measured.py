@@ -147,20 +147,20 @@ def table_markdown() -> str:
     """Return what the model was compared with, as README shows it."""
     found = comparisons()
     middle = from_the_middle(found)
-    lines = [
-        f"Compared on {COMPARED_ON} with what is published: foretold over measured, from one row of each set alone."
-    ]
+    told = []
     for name in MIDDLE_ROW:
         rows = [one for one in middle if one.stated.set == name]
         ratios = ", ".join(
             f"{one.asked.vessel} {one.asked.temperature_C:.0f} °C {one.ratio:.2f}{'' if one.held else ' (out)'}"
             for one in rows
         )
-        lines.append(f"- {name}, from {rows[0].stated.words} {rows[0].stated.minutes:.0f} min: {ratios}.")
-    lines.append(
+        told.append(f"{name}, from {rows[0].stated.words} {rows[0].stated.minutes:.0f} min: {ratios}")
+    lines = [
+        f"- Compared on {COMPARED_ON} with what is published, foretold over measured from one row of each set alone. "
+        f"{'. '.join(told)}.",
         f"- {sum(one.held for one in middle)} of {len(middle)} in the 80 % band; "
         f"every row from each other of its set: {sum(one.held for one in found)} of {len(found)}. "
         "A1 and A2 are blind, A3's film set a film's usual limit; "
-        f"sources in `tests/reference/measured_times.csv`. Never compared: {', '.join(NEVER_COMPARED)}."
-    )
+        f"sources in `tests/reference/measured_times.csv`. Never compared: {', '.join(NEVER_COMPARED)}.",
+    ]
     return "\n".join(lines)
