@@ -30,6 +30,12 @@ class LayupError(Exception):
         text = self.wrong if self.value is None else f"{self.wrong} ({self.value})"
         return " - ".join(part for part in (text, self.allowed, self.todo) if part)
 
+    @property
+    def not_known(self) -> str:
+        """What to say in the place of a number that this error kept from being worked out, in a few words."""
+        value = "" if self.value is None else f" ({self.value})"
+        return f"not known: {self.where} {self.wrong}{value}"
+
 
 class RangeError(LayupError, ValueError):
     """A number outside its valid range, or a set of numbers that contradict each other."""
@@ -72,3 +78,8 @@ class FileError(InputError):
 
     def __str__(self) -> str:
         return self.wrong
+
+    @property
+    def not_known(self) -> str:
+        """What to say in the place of a number that needs the file: its first problem."""
+        return f"not known: {self.problems[0]}"

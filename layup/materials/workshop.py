@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import suppress
 from pathlib import Path
@@ -76,6 +77,10 @@ class Workshop:
     def sessions(self) -> list[Path]:
         """Return the session folders, drafts included, in alphabetical order."""
         return [self.sessions_folder / name for name in self.session_names()]
+
+    def begun(self) -> list[Path]:
+        """Return the folders with something that is named as a journal, whatever it is, in alphabetical order."""
+        return [path for path in _listed(self.sessions_folder) if os.path.lexists(path / JOURNAL)]
 
     def session_path(self, name: str, *, what: str = "session") -> Path:
         """Find a session's folder by its name or its path; `what` is what an error calls it."""

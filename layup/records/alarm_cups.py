@@ -71,6 +71,16 @@ def cups(scene: Scene) -> Iterator[Alarm]:
             yield found
 
 
+def not_known(scene: Scene) -> Iterator[Alarm]:
+    """A batch is in its cup or on the part, and nothing can be said of how long it lasts."""
+    for number, why in scene.outlook.unknown.items():
+        batch = scene.state.batch(number)
+        if batch is not None and batch.status in ("in the cup", "on the part") and scene.state.closed_s is None:
+            words = f"batch {number}: how long it lasts is {why}"
+            action = "go by how it looks: test it every few minutes, and work without a break"
+            yield Alarm(f"life {number}", "not known", "soon", words, action, number)
+
+
 def _lost_and_hot(scene: Scene, batch: BatchState) -> Alarm | None:
     """Return the alarm of a lost cup that was measured hot since."""
     if not batch.temperatures or batch.poured_out_s is not None or batch.lost_s is None:

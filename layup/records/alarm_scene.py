@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from layup.planning.rescue import Rescue
@@ -15,8 +15,8 @@ RANKS: tuple[AlarmRank, ...] = ("when free", "soon", "now")
 """Three, the least first; as many as people tell apart under stress (after IEC 60601-1-8)."""
 
 Kind = Literal[
-    "not saved", "clock not started", "off ratio", "stirred", "cup", "cup heats", "cup hot", "late", "closing", "shut",
-    "thermometer", "shop",
+    "not saved", "not known", "clock not started", "off ratio", "stirred", "cup", "cup heats", "cup hot", "late",
+    "closing", "shut", "thermometer", "shop",
 ]  # fmt: skip
 
 
@@ -65,6 +65,8 @@ class Outlook:
     """Why the journal is not on the disk."""
     mended: str = ""
     """What another program did to the session's files, and what was done about it."""
+    unknown: Mapping[int, str] = field(default_factory=dict)
+    """Batches that are mixed and of which nobody can say how long they last, with the reason."""
     thermometer_silent_s: float | None = None
     """For how long the thermometer that is followed has not spoken; None where it has, or none is followed."""
 

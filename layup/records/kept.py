@@ -83,11 +83,11 @@ def kept_session(folder: Path) -> Kept:
     sheet, sheet_problems = _resins.read(folder / RESIN_COPY)
     state = fold(records)
     if plan is not None and sheet is not None and state.start is not None:
-        plan = _as_begun(plan, sheet, state.start)
+        plan = as_begun(plan, sheet, state.start)
     return Kept(folder, state, plan, sheet, (*problems, *strays(folder), *plan_problems, *sheet_problems))
 
 
-def _as_begun(plan: Plan, sheet: Datasheet, start: SessionStarted) -> Plan:
+def as_begun(plan: Plan, sheet: Datasheet, start: SessionStarted) -> Plan:
     """Return the plan as it was set on the day; as its file states it, where that is out of range."""
     try:
         return plan_with(

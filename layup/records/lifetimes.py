@@ -18,6 +18,7 @@ from layup.chemistry.bands import psi_at_the_edge
 from layup.chemistry.heat import HeatClass, heat_class
 from layup.chemistry.observation import with_readings
 from layup.chemistry.potlife import Calibration, CourseBand, Stage, Vessel, follow_band, predict_band
+from layup.errors import LayupError
 from layup.planning.clocks import (
     CUP_WORDS,
     HOT_FOR_S,
@@ -113,8 +114,12 @@ def lifetimes(state: SessionState, calibration: Calibration, cap: Calibration | 
 
     Of one lost after some of it was laid, that of what is on the part.
     """
-    alive = (batch for batch in state.batches if batch.stays or batch.status == "in the cup")
-    return {batch.number: careful(batch.on_part(), state, calibration, cap) for batch in alive}
+    return {batch.number: careful(batch.on_part(), state, calibration, cap) for batch in mixed(state)}
+
+
+def mixed(state: SessionState) -> list[BatchState]:
+    """Return the batches that are in their cups, or of which something is on the part."""
+    return [batch for batch in state.batches if batch.stays or batch.status == "in the cup"]
 
 
 def careful(
@@ -222,6 +227,30 @@ def learnt_today(state: SessionState, calibration: Calibration) -> Today:
             cap = before
             doubted = before if found.surprise < -SURPRISE else doubted
     return Today(calibration, tuple(words), cap, doubted)
+
+
+class DayLives(NamedTuple):
+    """What is known of a day's batches: what they taught, the lives to go by, and why others cannot be worked out."""
+
+    today: Today
+    alive: dict[int, Lifetime]
+    unknown: dict[int, str]
+    """Batch number -> why nobody can say how long it lasts."""
+
+
+def lives_of_day(state: SessionState, calibration: Calibration) -> DayLives:
+    """Return what is known of each mixed batch; one that is beyond the model keeps none of the others from it."""
+    try:
+        today = learnt_today(state, calibration)
+    except LayupError as error:
+        today = Today(calibration, (f"how they look teaches nothing: {error.not_known}",), None, None)
+    lives = DayLives(today, {}, {})
+    for batch in mixed(state):
+        try:
+            lives.alive[batch.number] = careful(batch.on_part(), state, today.calibration, today.cap)
+        except LayupError as error:
+            lives.unknown[batch.number] = error.not_known
+    return lives
 
 
 def telling(batch: BatchState) -> list[Sight]:

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from layup.screens.day import PressDay, Said
     from layup.screens.desk import Desk
     from layup.screens.mix_place import MixPlace
+    from layup.screens.opening import Opened
     from layup.screens.watchman import Watchman
 
 HUNG_UP_S = 3.0
@@ -134,19 +135,19 @@ class LayupApp(App[None]):
     def _open_workshop(self) -> None:
         """Read the workshop off the path to the first frame."""
         from layup.screens.desk import Desk
-        from layup.screens.opening import open_day
+        from layup.screens.opening import Opened, open_day
 
         problem = ""
-        day: PressDay | None = None
+        opened = Opened()
         self.desk = Desk(self.root, plan=self.wanted_plan)
         try:
             self.desk.load()
-            day = open_day(self.desk, self.wanted_session, self.clock, watch=self.watch_only)
+            opened = open_day(self.desk, self.wanted_session, self.clock, watch=self.watch_only)
         except LayupError as error:
             problem = str(error)
-        self.call_later(self._opened, day, problem)
+        self.call_later(self._opened, opened, problem)
 
-    async def _opened(self, day: PressDay | None, problem: str) -> None:
+    async def _opened(self, opened: Opened, problem: str) -> None:
         """Show the places once the workshop is read."""
         from layup.screens.bench_place import BenchPlace
         from layup.screens.cure_place import CurePlace
@@ -155,15 +156,14 @@ class LayupApp(App[None]):
         from layup.screens.stack_place import StackPlace
         from layup.screens.watchman import AlarmLine
 
-        self.day = day
+        day = self.day = opened.day
         switcher = self.base.query_one(ContentSwitcher)
         for place in (StackPlace(), MixPlace(), BenchPlace(), CurePlace(), LogPlace()):
             await switcher.add_content(place)
         await self.base.mount(AlarmLine(id="alarm"), after="#top")
         self.ready = True
         self.set_interval(1.0, self.tick)
-        if self.watch_only:
-            self.set_interval(WATCH_S, self.look_for_a_day)
+        self.set_interval(WATCH_S, self.look_for_a_day if self.watch_only else self.look_for_the_writer)
         if self.thermometer is not None:
             from layup.records.thermometer import POLL_S
 
@@ -171,11 +171,27 @@ class LayupApp(App[None]):
             self.set_interval(POLL_S, self._read_thermometer)
         self._learn()
         if day is not None:
-            self.action_go("bench" if day.state.closed_s is None else "cure")
-            self.say(day.greeting)
+            self.show_day(day)
         else:
             self.action_go("stack")
             self.say(problem or self.look_trouble or self.banner)
+        if opened.others:
+            from layup.screens.opening_page import ask_which
+
+            ask_which(self, opened)
+
+    def show_day(self, day: PressDay) -> None:
+        """Take up a press day, and go to where it stands."""
+        self.day = day
+        self.action_go("bench" if day.state.closed_s is None else "cure")
+        self.say(day.greeting)
+
+    def look_for_the_writer(self) -> None:
+        """Offer to go on with a session that is looked on, once: as its writer is gone."""
+        if self.day is not None and self.day.watching:
+            from layup.screens.opening_page import offer_to_write
+
+            offer_to_write(self, self.day)
 
     @work(thread=True, exclusive=True, group="learning")
     def _learn(self) -> None:
@@ -276,11 +292,10 @@ class LayupApp(App[None]):
 
         if self.day is not None and self.day.state.ended_s is None:
             return
-        found = open_day(self.desk, None, self.clock, watch=True)
-        if found is not None:
-            self.day = found
-            self.action_go("bench")
-            self.say(found.greeting)
+        with suppress(LayupError):  # the folder may come back
+            found = open_day(self.desk, None, self.clock, watch=True).day
+            if found is not None:
+                self.show_day(found)
 
     def _look_for_alarms(self) -> None:
         """Show the alarm that stands, and ring for it."""
@@ -337,6 +352,10 @@ class LayupApp(App[None]):
         self.redraw()
         self._look_for_alarms()
         self.say(said.words)
+        if not said.done and self.day is not None and self.day.watching and not self.watch_only:
+            from layup.screens.opening_page import offer_to_write
+
+            offer_to_write(self, self.day, again=True)
 
     def ask(self, screen: object, then: Callable[[str], None]) -> None:
         """Show a question; `then` takes the answer unless it was left without one."""

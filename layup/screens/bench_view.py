@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import compress
 
+from layup.errors import LayupError
 from layup.planning.clocks import STAGES, LifeStage
 from layup.records.doubts import doubt
 from layup.records.event_words import told
@@ -99,6 +100,8 @@ def _worst_first(day: PressDay, now_s: float) -> tuple[str, bool]:
         return "SESSION ENDED: it is in the logbook (l); s for the next plan", False
     if state.closed_s is not None:
         return f"PRESS CLOSED {day.clock_time(state.closed_s)}, {countdown(now_s - state.closed_s)} ago", False
+    if lost := [number for number in day.unknown if _where(day, number) == "on the part"]:
+        return f"PRESS BY not known: batch {lost[0]} is on the part - close as soon as you can", True
     cup = max(_lives(day, "in the cup"), key=lambda life: _urgency(day, life, now_s), default=None)
     part = max(_lives(day, "on the part"), key=lambda life: _urgency(day, life, now_s), default=None)
     level = 0 if cup is None else _urgency(day, cup, now_s)[0]
@@ -153,26 +156,50 @@ def _waiting(day: PressDay) -> tuple[str, ...]:
     lines = []
     for batch in day.state.batches:
         if batch.status in ("to mix", "weighed"):
-            spare_min = day.cup_spare_s(batch, rate) / 60
-            spare = (
-                f"{spare_min:.0f} min to spare"
-                if spare_min >= 0
-                else f"▲ {-spare_min:.0f} min TOO LONG IN ITS CUP: press a"
-            )
-            lines.append(f"{batch.number}  {batch.plan.mass_g:.0f} g  {batch.status}, {spare}")
+            lines.append(f"{batch.number}  {batch.plan.mass_g:.0f} g  {batch.status}, {_spare(day, batch, rate)}")
     if names := unserved(day):
         lines.append(f"▲ NO MIX for {', '.join(names)}: press a")
     return tuple(lines)
 
 
+def _spare(day: PressDay, batch: BatchState, rate: float) -> str:
+    """Return what a batch to be mixed has to spare in its cup, in words."""
+    try:
+        spare_min = day.cup_spare_s(batch, rate) / 60
+    except LayupError as error:
+        return f"time in its cup {error.not_known}"
+    if spare_min >= 0:
+        return f"{spare_min:.0f} min to spare"
+    return f"▲ {-spare_min:.0f} min TOO LONG IN ITS CUP: press a"
+
+
 def _cards(day: PressDay, now_s: float) -> tuple[Card, ...]:
-    shown = [life for life in day.alive.values() if _shows(day, day.state.batch(life.batch))]
+    shown = [life for life in day.alive.values() if _where(day, life.batch)]
     cards = [_card(day, life, now_s) for life in sorted(shown, key=lambda life: life.low_s)]
-    return tuple(sorted(cards, key=lambda card: "cup" not in card.title))
+    lost = [_card_not_known(day, number, why, now_s) for number, why in day.unknown.items() if _where(day, number)]
+    return tuple(sorted([*lost, *cards], key=lambda card: "cup" not in card.title))
 
 
-def _shows(day: PressDay, batch: BatchState | None) -> bool:
-    return batch is not None and (batch.status == "in the cup" or (batch.stays and day.state.closed_s is None))
+def _where(day: PressDay, number: int) -> str:
+    """Return where a batch stands whose clock matters; empty for others."""
+    batch = day.state.batch(number)
+    if batch is None or (batch.stays and day.state.closed_s is not None):
+        return ""
+    return "on the part" if batch.stays else batch.status if batch.status == "in the cup" else ""
+
+
+def _card_not_known(day: PressDay, number: int, why: str, now_s: float) -> Card:
+    """Return the card of a batch of which only the age is known."""
+    batch = day.state.batch(number)
+    mixed_s = batch.mixed_s or 0.0 if batch else 0.0
+    return Card(
+        batch=number,
+        title=f"{number}  {_where(day, number)}  {batch.mass_g:.0f} g" if batch else f"{number}",
+        digits=countdown(mixed_s - now_s),
+        word="mixed so long ago, life not known",
+        stage="may be over",
+        foot=why,
+    )
 
 
 def _card(day: PressDay, life: Lifetime, now_s: float) -> Card:

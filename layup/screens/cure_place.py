@@ -76,7 +76,12 @@ class CurePlace(Place):
         if day is None or not under:
             self._show_closing(day)
             return
-        part = part_under_press(day)
+        try:
+            part = part_under_press(day)
+        except LayupError as error:
+            self.cure, self.trouble = None, f"How far it has cured is {error.not_known}"
+            self._show_cure(day, (day.state.demoulded_s or day.now_s()) - (day.state.closed_s or 0.0))
+            return
         if part is not None:
             key = (str(day.folder), day.state.seq, int(part.now_s / AGAIN_S))
             if key != self._of:
@@ -101,20 +106,25 @@ class CurePlace(Place):
 
     def warning(self, day: PressDay) -> str:
         """Return what speaks against taking the part out now, or an empty text."""
-        part = part_under_press(day)
-        if part is None:
+        if day.state.closed_s is None:
             return ""
         if self.cure is None:
-            return "▲ How far it has cured is not worked out yet.\n\n"
-        state = self.cure.state(part.now_s)
+            return f"▲ {self.trouble or 'How far it has cured is not worked out yet.'}\n\n"
+        since_s = (day.state.demoulded_s or day.now_s()) - day.state.closed_s
+        state = self.cure.state(since_s)
         if state == "may come out":
             return ""
-        liquid = "it is LIQUID still" if part.now_s < self.cure.gel_s else "it may be soft"
+        liquid = "it is LIQUID still" if since_s < self.cure.gel_s else "it may be soft"
         return f"▲ By the estimate: {state.upper()}, {liquid}.\n\n"
 
     def _show_closing(self, day: PressDay | None) -> None:
         figures = self.layup.desk.figures
-        plan = day.plan if day is not None else figures.what.case.plan if figures else None
+        try:
+            plan = day.plan if day is not None else figures.what.case.plan if figures else None
+        except LayupError as error:
+            self._put("#cure-title", "CLOSE THE PRESS   c when it is closed")
+            self._put("#cure-body", f"Pressure, clamps and their order: {error.not_known}\n{RELEASE}")
+            return
         if plan is None:
             self._put("#cure-title", "No plan to close: press s.")
             self._put("#cure-body", "")

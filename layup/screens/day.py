@@ -11,9 +11,8 @@ from math import inf
 from pathlib import Path
 
 from layup.chemistry.datasheet import Datasheet
-from layup.chemistry.mixing import parts_by_mass
-from layup.chemistry.potlife import Calibration, calibrate
-from layup.errors import StorageError
+from layup.chemistry.potlife import Calibration
+from layup.errors import LayupError, StorageError
 from layup.planning.stack import Plan
 from layup.records.clock import Clock
 from layup.records.doubts import doubt
@@ -24,10 +23,21 @@ from layup.records.facts import BatchState, StepState
 from layup.records.follow import Follower
 from layup.records.journal import Journal
 from layup.records.learned import Lessons
-from layup.records.lifetimes import Lifetime, careful, first_K, fresh_cup_s, learnt_today, lifetimes, press_by_s
-from layup.records.mass_balance import MassBalance, laid_by_steps_g, mass_balance, mix_by_step_g
+from layup.records.lifetimes import (
+    DayLives,
+    Lifetime,
+    careful,
+    first_K,
+    fresh_cup_s,
+    lives_of_day,
+    mixed,
+    press_by_s,
+)
+from layup.records.lock import HeldError
+from layup.records.mass_balance import MassBalance, laid_by_steps_g, mass_balance
 from layup.records.pace import HASTY
 from layup.records.state import SessionState, refusal
+from layup.screens.as_used import AsUsed
 from layup.screens.station import Station
 
 SAVED = "saved now: every entry is on the disk"
@@ -43,31 +53,32 @@ class Said:
     done: bool
 
 
-class PressDay:
+class PressDay(AsUsed):
     """One session, running or looked on, with its plan and resin as used."""
 
     def __init__(
-        self, source: Journal | Follower, folder: Path, plan: Plan, sheet: Datasheet, clock: Clock, *, holder: str = ""
+        self,
+        source: Journal | Follower,
+        folder: Path,
+        plan: Plan | LayupError,
+        sheet: Datasheet | LayupError,
+        clock: Clock,
+        *,
+        looks_on: LayupError | None = None,
     ) -> None:
+        """`plan` and `sheet` may be why they cannot be read: all that needs none of them goes on."""
+        super().__init__(plan, sheet)
         self.source = source
         self.folder = folder
-        self.plan = plan
-        self.sheet = sheet
         self.clock = clock
-        self.holder = holder
-        """Who writes, where this process only looks on."""
+        self.looks_on = looks_on
+        """Why this process only looks on."""
+        self.offered = False
+        """Whether it was asked to write on for a writer that is gone."""
         self.greeting = ""
         self.window_K: tuple[float | None, float | None] = (None, None)
         """The shop temperatures between which the plan works; None where that is not known."""
-        self.parts = parts_by_mass(sheet)
-        self.calibration: Calibration = calibrate(sheet)
-        """The resin before today: its datasheet, and what earlier sessions taught where the day uses it."""
-        self.calibration_now = self.calibration
-        """The resin as today's batches have taught it."""
-        self.learnt_words: tuple[str, ...] = ()
-        """What they taught, in words."""
-        self._cap: Calibration | None = None
-        self._doubted: Calibration | None = None
+        self._lives: DayLives | None = None
         self._blind = ""
         """Why a session that is looked on cannot be seen any more."""
         self._alive_of: tuple[object, ...] = ()
@@ -75,13 +86,11 @@ class PressDay:
         self._balance_of: tuple[object, ...] = ()
         self._if_poured: tuple[float, object, float | None] = (-inf, None, None)
         self._spare: dict[object, float] = {}
-        self._alive: dict[int, Lifetime] = {}
 
     def use(self, lessons: Lessons) -> None:
         """Go by what earlier sessions taught, where the day was planned with it."""
         if self.state.start is not None and self.state.start.lessons_used:
-            self.plan = lessons.plan(self.plan)
-            self.calibration = self.calibration_now = lessons.calibration(self.sheet)
+            self.learn(lessons)
             self._alive_of = ()
 
     @property
@@ -116,31 +125,56 @@ class PressDay:
         """What another program did to the session's files, and what was done about it; empty if nothing was."""
         return "" if isinstance(self.source, Follower) else self.source.mended
 
-    @property
-    def alive(self) -> dict[int, Lifetime]:
-        """The lifetime of each mixed batch, worked out anew when a batch or a temperature changed."""
+    def _known_lives(self) -> DayLives | None:
+        """Return what is known of the batches, worked out anew when a batch or a temperature changed."""
         state = self.state
         known = state.batches, state.air, state.mould, state.resin
         if known != self._alive_of:
-            today = learnt_today(state, self.calibration)
-            self.calibration_now, self.learnt_words, self._cap, self._doubted = today
-            self._alive = lifetimes(state, today.calibration, today.cap)
+            resin = self._resin
+            self._lives = None if isinstance(resin, LayupError) else lives_of_day(state, resin)
             self._alive_of = known
-        return self._alive
+        return self._lives
+
+    @property
+    def alive(self) -> dict[int, Lifetime]:
+        """The lifetime of each mixed batch for which it can be worked out."""
+        lives = self._known_lives()
+        return {} if lives is None else lives.alive
+
+    @property
+    def unknown(self) -> dict[int, str]:
+        """Each mixed batch for which it cannot, and why."""
+        if isinstance(self._resin, LayupError):
+            return {batch.number: self._resin.not_known for batch in mixed(self.state)}
+        lives = self._known_lives()
+        return {} if lives is None else lives.unknown
+
+    @property
+    def calibration_now(self) -> Calibration:
+        """The resin as today's batches have taught it."""
+        lives = self._known_lives()
+        return self.calibration if lives is None else lives.today.calibration
+
+    @property
+    def learnt_words(self) -> tuple[str, ...]:
+        """What they taught, in words."""
+        lives = self._known_lives()
+        return () if lives is None else lives.today.words
 
     @property
     def balance(self) -> MassBalance:
         """Where all mix is, worked out anew when a batch or a step changed."""
-        known = self.state.batches, self.state.steps, self.plan
+        known = self.state.batches, self.state.steps, self._plan
         if known != self._balance_of:
-            self._balance = mass_balance(self.state, mix_by_step_g(self.plan, self.sheet))
+            self._balance = mass_balance(self.state, self.mix_g)
             self._balance_of = known
         return self._balance
 
     @property
     def calibration_for_cure(self) -> Calibration:
         """The resin to judge demoulding by: a look far too soon to be true is not taken for a faster cure."""
-        return self._doubted or self.calibration_now
+        lives = self._known_lives()
+        return (lives.today.doubted if lives else None) or self.calibration_now
 
     @property
     def press_by_s(self) -> float | None:
@@ -154,14 +188,15 @@ class PressDay:
         """
         now_s, alive = self.now_s(), self.alive
         if alive is not self._if_poured[1] or now_s - self._if_poured[0] > OFTEN_S:
-            ends = [self.open_if_poured_s(batch, now_s) for batch in self.in_cup()]
+            ends = [self.open_if_poured_s(batch, now_s) for batch in self.in_cup() if batch.number in alive]
             self._if_poured = now_s, alive, min(ends, default=None)
         return self._if_poured[2]
 
     def open_if_poured_s(self, batch: BatchState, poured_s: float) -> float:
         """Return until when a batch in its cup stays open (early end) if it is poured out at `poured_s`."""
         poured = replace(batch, poured_out_s=max(poured_s, batch.mixed_s or 0.0))
-        return careful(poured, self.state, self.calibration_now, self._cap).low_s
+        lives = self._known_lives()
+        return careful(poured, self.state, self.calibration_now, lives.today.cap if lives else None).low_s
 
     def cup_spare_s(self, batch: BatchState, pace: float) -> float:
         """Return what a batch still to be mixed has to spare in its cup at today's pace; below zero it goes off."""
@@ -195,7 +230,7 @@ class PressDay:
     def log(self, event: Event, words: str) -> Said:
         """Log an event if it can apply now; the words are said only when it is on the disk, or why it is not."""
         if isinstance(self.source, Follower):
-            return Said(f"only looking on: {self.holder or 'another program'} writes this session", False)
+            return Said(f"only looking on: {self._why_looking_on()}", False)
         why = refusal(self.state, event)
         if why is not None:
             return Said(f"not now: {why}", False)
@@ -204,6 +239,11 @@ class PressDay:
         if self.source.fault:
             return Said(f"NOT SAVED yet: {words}", True)
         return Said(f"{words}   {SAVED}" if waited else words, True)
+
+    def _why_looking_on(self) -> str:
+        if isinstance(self.looks_on, HeldError):
+            return f"{self.looks_on.value} writes this session"
+        return str(self.looks_on) if self.looks_on else "it was asked for so"
 
     def undo(self) -> Said:
         """Take the last event back; it stays in the journal."""
@@ -236,9 +276,9 @@ class PressDay:
             batch=number,
             planned_g=(batch.plan.resin_g, batch.plan.hardener_g),
             parts=self.parts,
-            readability_g=self.plan.scale.readability_g,
-            cup_g=self.plan.largest_cup_g,
-            tare_each=self.plan.scale.tare_each,
+            readability_g=self.scale.readability_g,
+            cup_g=self.cup_g,
+            tare_each=self.scale.tare_each,
             poured_g=self._poured(number),
             clock_runs=batch.mixed_s is not None,
             resin_assumed=batch.mixed_s is not None and not batch.resin_read,
@@ -279,8 +319,11 @@ class PressDay:
         said = self.log(event, "")
         if not said.done:
             return said
-        life = self.alive[number]
-        words = f"batch {number}: clock started, empty it by {self.clock_time(life.empty_by_s)} (an estimate)"
+        life = self.alive.get(number)
+        if life is None:
+            words = f"batch {number}: clock started, how long it lasts is {self.unknown.get(number, 'not known')}"
+        else:
+            words = f"batch {number}: clock started, empty it by {self.clock_time(life.empty_by_s)} (an estimate)"
         return Said(f"{said.words}{words}", True)
 
     def doubt(self, number: int) -> Doubt | None:
@@ -294,7 +337,7 @@ class PressDay:
 
     def laid_so_far_g(self, batch: BatchState) -> float:
         """Return what is on the part of a batch, as far as the steps done tell."""
-        return laid_by_steps_g(batch, self.state.steps, mix_by_step_g(self.plan, self.sheet))
+        return laid_by_steps_g(batch, self.state.steps, self.mix_g)
 
     def lost(self, batch: BatchState, why: str, laid_g: float) -> Said:
         """Lose a batch, but for what is on the part of it."""
@@ -353,7 +396,7 @@ class PressDay:
     @property
     def closing_s(self) -> float:
         """The time that closing the press is planned to take."""
-        return self.plan.closing.bench_s
+        return self.closing.bench_s
 
     @property
     def step_next(self) -> StepState | None:

@@ -94,7 +94,7 @@ def press_closed(app: LayupApp) -> None:
     def close(answer: str) -> None:
         if answer != "yes":
             return
-        said = day.log(PressClosed(), f"press closed: leave it shut. Stand clear of the {day.plan.closing.method}")
+        said = day.log(PressClosed(), f"press closed: leave it shut. Stand clear of the {day.closing.method}")
         app.heard(said)
         if said.done:
             app.action_go("cure")

@@ -8,7 +8,7 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 from textual.widgets import Input, Static
 
-from layup.errors import InputError
+from layup.errors import InputError, LayupError
 from layup.planning.mixsheet import mix_sheet
 from layup.planning.verdict import COMPONENTS
 from layup.screens.bench_view import countdown
@@ -17,6 +17,7 @@ from layup.screens.place import Place
 from layup.screens.prompts import if_yes, sure
 from layup.screens.station import STIR_S, Station
 
+SAFE = "gloves, goggles, fresh air; the safety data sheet comes first"
 NUMBER_KEYS = frozenset("0123456789.,")
 
 
@@ -177,13 +178,16 @@ class MixPlace(Place):
         day = self.layup.day
         if day is None:
             return Text()
-        sheet = mix_sheet(day.sheet, mass_g, day.plan.scale, cup_g=day.plan.largest_cup_g)
+        try:
+            sheet = mix_sheet(day.sheet, mass_g, day.scale, cup_g=day.cup_g)
+        except LayupError as error:
+            return Text(f"accuracy and cup {error.not_known}\n{SAFE}")
         ratio = f"100 : {100 * sheet.parts[1] / sheet.parts[0]:.4g} by weight"
         lines = [
             f"{day.sheet.title}, {ratio}",
             f"at worst {100 * sheet.weighing.accuracy.total_off_ratio:.1f} % off ratio on this scale",
             "cup " + (f"{sheet.cup_ml[0]:.0f}-{sheet.cup_ml[1]:.0f} ml" if sheet.cup_ml else "half to two-thirds full"),
-            "gloves, goggles, fresh air; the safety data sheet comes first",
+            SAFE,
         ]
         return Text("\n".join(lines))
 
@@ -192,6 +196,12 @@ class MixPlace(Place):
         day, number = self.layup.day, self.batch_number()
         words, clock = self.query_one("#mix-clock-words", Static), self.query_one("#mix-clock", BigDigits)
         life = day.alive.get(number) if day is not None and number is not None else None
+        why = day.unknown.get(number) if day is not None and number is not None else None
+        batch = day.state.batch(number) if day is not None and number is not None else None
+        if day is not None and why is not None and batch is not None and batch.status == "in the cup":
+            words.update(f"in the cup for so long; how long it lasts is {why}")
+            clock.say(countdown((batch.mixed_s or 0.0) - day.now_s()))
+            return
         if day is None or life is None or life.where != "in the cup":
             words.update("clock not started: press h when the hardener goes in")
             clock.say("")

@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TypeVar
 
-from layup.errors import FileError, InputError, LayupError, StorageError
-from layup.materials.names import JOURNAL, PLAN, RESIN_COPY
+from layup.chemistry.datasheet import Datasheet
+from layup.errors import FileError, InputError, LayupError, Problem, StorageError
+from layup.materials.names import PLAN, RESIN_COPY
+from layup.materials.workshop import Workshop
 from layup.planning.case import settle
+from layup.planning.stack import Plan
 from layup.planning.window import temperature_window
 from layup.records.clock import Clock
 from layup.records.event_fields import StepPlan
@@ -14,66 +21,114 @@ from layup.records.events import HumidityRead, SessionStarted, TemperatureRead
 from layup.records.folder import session_folder
 from layup.records.follow import Follower
 from layup.records.journal import Journal
-from layup.records.kept import kept_session
-from layup.records.lines import read_journal
-from layup.records.lock import read_holder
-from layup.records.state import fold
+from layup.records.kept import Kept, as_begun, kept_session
+from layup.records.running import Running, look_at, running_days
 from layup.records.text import clean_text
 from layup.screens.beginning import Beginning
 from layup.screens.day import PressDay
-from layup.screens.desk import Desk, Figures
+from layup.screens.desk import USUAL_SHOP_K, Desk, Figures
 from layup.screens.replanning import batch_plans, case_now
 
+T = TypeVar("T")
 
-def open_day(desk: Desk, wanted: Path | None, clock: Clock, *, watch: bool = False) -> PressDay | None:
-    """Return the session asked for, else one that was left while it ran, else None; `watch` only looks on."""
-    folder = wanted or _left_running(desk)
-    if folder is None:
-        return None
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """The press day to show; else those to choose from, or that cannot be opened."""
+
+    day: PressDay | None = None
+    others: tuple[Running, ...] = ()
+    wanted: bool = False
+    """Whether a session was asked for by name."""
+
+
+def open_day(desk: Desk, wanted: Path | None, clock: Clock, *, watch: bool = False) -> Opened:
+    """Open the session asked for, else the one that runs, else none; `watch` only looks on.
+
+    Raises StorageError where the workshop cannot be read.
+    """
+    found = [look_at(wanted)] if wanted is not None else running_days(desk.workshop)
+    good = [day for day in found if not day.trouble]
+    bad = [day for day in found if day.trouble]
+    if len(good) > 1 and not watch:
+        return Opened(others=tuple(found))
+    if not good:
+        return Opened(others=tuple(found), wanted=wanted is not None)
     try:
-        return resume(folder, clock, watch=watch)
-    except LayupError:
-        if wanted is not None:
-            raise
-        return None
+        day = resume(good[0].folder, clock, workshop=desk.workshop, watch=watch)
+    except LayupError as error:
+        return Opened(others=(replace(good[0], trouble=error.words), *bad), wanted=wanted is not None)
+    day.greeting = "   ".join([day.greeting, *(words.words for words in bad)])
+    return Opened(day)
 
 
-def _left_running(desk: Desk) -> Path | None:
-    """Return the newest session, if it was not ended: a press day, or a part under press."""
-    for folder in reversed(desk.workshop.sessions()):
-        if not (folder / JOURNAL).is_file():
-            continue
-        state = fold(read_journal(folder)[0])
-        return folder if state.started and state.ended_s is None else None
-    return None
-
-
-def resume(folder: Path, clock: Clock, *, watch: bool = False) -> PressDay:
-    """Go on with a session, or look on if that is wanted or another program writes it."""
+def resume(folder: Path, clock: Clock, *, workshop: Workshop, watch: bool = False) -> PressDay:
+    """Go on with a session, or look on if that is wanted or it cannot be written. What cannot be worked out, or read
+    of its plan and resin, keeps nobody from its clocks."""
     kept = kept_session(folder)
-    plan, sheet = kept.plan, kept.sheet
-    if plan is None or sheet is None:
-        raise FileError(list(kept.problems))
-    holder = read_holder(folder)
-    source, greeting = (_look_on(folder, clock), f"looking on: {folder.name}") if watch else _take(folder, clock)
-    day = PressDay(source, folder, plan, sheet, clock, holder=str(holder) if holder else "")
-    day.greeting = greeting
+    source, why = (_look_on(folder, clock), None) if watch else _take(folder, clock)
+    plan, sheet, told = _plan_and_sheet(kept, workshop)
+    day = PressDay(source, folder, plan, sheet, clock, looks_on=why)
+    day.greeting = "   ".join([*told, _greeting(day)])
     if day.state.closed_s is None:
-        case = case_now(day)
-        window = temperature_window(case, settle(case).job)
-        day.window_K = window.low_K, window.high_K
+        day.window_K = _window_K(day)
     return day
 
 
-def _take(folder: Path, clock: Clock) -> tuple[Journal | Follower, str]:
-    """Open a journal for writing, or to look on where it cannot be written; say which."""
+def _plan_and_sheet(kept: Kept, workshop: Workshop) -> tuple[Plan | LayupError, Datasheet | LayupError, list[str]]:
+    """Return plan and resin as they were used; where the copies cannot be read the workshop's own, which is told."""
+    start, told = kept.state.start, []
+    plan: Plan | LayupError | None = kept.plan
+    sheet: Datasheet | LayupError | None = kept.sheet
+    if sheet is None:
+        sheet = _instead(kept, RESIN_COPY, lambda: workshop.resin(start.resin if start else ""))
+        where = "not in resins/" if isinstance(sheet, LayupError) else f"resins/{sheet.id}.toml is taken, as it is now"
+        told.append(f"▲ {RESIN_COPY} cannot be read: {where}")
+    if plan is None:
+        plan = _instead(kept, PLAN, lambda: workshop.plan(start.plan if start else ""))
+        where = "nor where it came from" if isinstance(plan, LayupError) else "it is taken from where it came from"
+        told.append(f"▲ {PLAN} cannot be read: {where}")
+        if start is not None and not isinstance(plan, LayupError) and not isinstance(sheet, LayupError):
+            plan = as_begun(plan, sheet, start)
+    return plan, sheet, told
+
+
+def _instead(kept: Kept, name: str, other: Callable[[], T]) -> T | LayupError:
+    """Return what is taken for a copy that cannot be read, else what is wrong with the copy."""
     try:
-        journal = Journal.open(folder, clock)
+        return other()
+    except LayupError:
+        path = str(kept.folder / name)
+        return FileError([problem for problem in kept.problems if problem.file == path] or [Problem(path, 1, "", "?")])
+
+
+def _window_K(day: PressDay) -> tuple[float | None, float | None]:
+    """Return the shop temperatures between which the plan works: of the shop as it is, or as is usual where that is
+    beyond the model; not known where the plan's figures cannot be worked out."""
+    for air_K in (day.air_K, USUAL_SHOP_K):
+        with suppress(LayupError):
+            case = case_now(day, air_K)
+            window = temperature_window(case, settle(case).job)
+            return window.low_K, window.high_K
+    return None, None
+
+
+def _take(folder: Path, clock: Clock) -> tuple[Journal | Follower, LayupError | None]:
+    """Open a journal for writing, or to look on where it cannot be written, and why."""
+    try:
+        return Journal.open(folder, clock), None
     except StorageError as error:
-        return _look_on(folder, clock), f"looking on only: {error}"
-    if journal.problems:
-        return journal, str(journal.problems[-1])
-    return journal, f"going on with {folder.name}: nothing that was confirmed is lost"
+        return _look_on(folder, clock), error
+
+
+def _greeting(day: PressDay) -> str:
+    """Say what was opened, and what was wrong with it."""
+    if day.looks_on is not None:
+        return f"looking on only: {day.looks_on}"
+    if isinstance(day.source, Follower):
+        return f"looking on: {day.folder.name}"
+    problems = day.source.problems
+    return str(problems[-1]) if problems else f"going on with {day.folder.name}: nothing that was confirmed is lost"
 
 
 def _look_on(folder: Path, clock: Clock) -> Follower:
@@ -102,7 +157,7 @@ def begin(desk: Desk, figures: Figures, clock: Clock) -> PressDay:
         journal.append(event)
     desk.beginning = Beginning()
     day = PressDay(journal, folder, plan, figures.what.case.datasheet, clock)
-    day.calibration = day.calibration_now = figures.what.case.calibration
+    day.go_by(figures.what.case.calibration)
     day.window_K = figures.what.window.low_K, figures.what.window.high_K
     day.greeting = f"press day begun, kept in {folder.name}"
     return day

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 
 from layup.chemistry.mixing import split_mass
+from layup.errors import InputError, LayupError
 from layup.planning.budget import budget
 from layup.planning.case import Case
 from layup.planning.replan import DayState, InCup, OnPart, Replan, replan, rescue_of
-from layup.planning.rescue import Rescue
+from layup.planning.rescue import SCRAPE, Rescue
 from layup.planning.schedule import Split
 from layup.planning.stack import Shop
 from layup.records.event_fields import BatchPlan
@@ -18,12 +19,12 @@ from layup.records.mass_balance import ALL_OF_IT, wants_mix
 from layup.screens.day import PressDay
 
 
-def case_now(day: PressDay) -> Case:
-    """Return the plan with the resin as known today and the shop as last measured."""
+def case_now(day: PressDay, air_K: float | None = None) -> Case:
+    """Return the plan with the resin as known today and the shop as last measured, or at `air_K`."""
     state = day.state
     crew = replace(day.plan.crew, people=max(state.people, 1))
     shop = Shop(
-        day.air_K,
+        day.air_K if air_K is None else air_K,
         relative_humidity=state.humidity[-1][1] if state.humidity else None,
         resin_K=state.resin[-1][1] if state.resin else None,
         part_K=state.mould[-1][1] if state.mould else None,
@@ -41,6 +42,8 @@ def day_state(day: PressDay) -> DayState:
         max(bought - sum(masses[at] for masses in used), 0.0)
         for at, bought in enumerate((grams.buy_resin_g, grams.buy_hardener_g))
     ]
+    for number, why in day.unknown.items():
+        raise InputError(f"batch {number}", "cannot be planned with", value=why, todo="go by how it looks")
     cups = sorted(day.in_cup(), key=lambda batch: batch.number)
     return DayState(
         now_s=now_s,
@@ -60,8 +63,12 @@ def _on_part(day: PressDay, now_s: float) -> tuple[OnPart, ...]:
 
 
 def rescue_now(day: PressDay) -> Rescue:
-    """Return what saves most of the part if it cannot be closed in time."""
-    return rescue_of(day.plan, max(day.state.people, 1), _done(day), day.in_cup(), _on_part(day, day.now_s()))
+    """Return what saves most of the part if it cannot be closed in time; without a plan that is for people to see."""
+    try:
+        plan = day.plan
+    except LayupError:
+        return Rescue("close if wet", f"with the core in close the press; without it {SCRAPE}", "close if core is in")
+    return rescue_of(plan, max(day.state.people, 1), _done(day), day.in_cup(), _on_part(day, day.now_s()))
 
 
 def _in_cup(day: PressDay, batch: BatchState, life: Lifetime, now_s: float) -> InCup:

@@ -1,0 +1,256 @@
+"""After a kill the running day is back on the Bench, whatever its figures, its files or its neighbours are like."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+from pathlib import Path
+
+import pytest
+from app_driver import begin_day, press, running, said, settled, words, workshop
+from textual.widgets import Static
+
+from layup.materials.names import JOURNAL, PLAN, RESIN_COPY
+from layup.records.clock import ManualClock
+from layup.records.events import Event, SessionEnded, TemperatureRead
+from layup.records.journal import Journal
+from layup.records.running import running_days
+from layup.screens.app import LayupApp
+from layup.screens.mix_place import MixPlace
+from layup.screens.prompts import Choose, Page
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Path:
+    return workshop(tmp_path)
+
+
+@pytest.fixture
+def clock() -> ManualClock:
+    return ManualClock()
+
+
+async def a_day(shop: Path, clock: ManualClock, *keys: str) -> Path:
+    """Begin a day, press keys on the Bench, and leave it; return its folder."""
+    async with running(shop, clock=clock) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, *keys)
+        folder: Path = app.day.folder
+    return folder
+
+
+def logged(folder: Path, clock: ManualClock, event: Event) -> None:
+    """Log an event with another program, a minute later."""
+    clock.advance(60.0)
+    with Journal.open(folder, clock) as journal:
+        journal.append(event)
+
+
+def on_the_bench(app: LayupApp, folder: Path) -> bool:
+    return app.place.id == "bench" and app.day is not None and app.day.folder == folder and not app.day.watching
+
+
+def shown(app: LayupApp) -> str:
+    """Return every word of the place on the screen."""
+    return "\n".join(str(line.content) for line in app.place.query(Static))
+
+
+# -- figures -----------------------------------------------------------------------------------------------------------
+
+MIXED = ("enter", "h", "enter", "b")
+
+
+@pytest.mark.parametrize("celsius", [-45, -15, 75])
+async def test_a_day_in_a_shop_beyond_the_model_opens_on_the_bench_and_says_what_is_not_known(shop, clock, celsius):
+    folder = await a_day(shop, clock, *MIXED)
+    logged(folder, clock, TemperatureRead(place="air", temperature_K=celsius + 273.15))
+    clock.advance(600.0)
+    async with running(shop, clock=clock) as (app, pilot):
+        assert on_the_bench(app, folder)
+        await press(app, pilot, "m", "b", "o", "b")
+        beyond = celsius < -20
+        assert ("not known: " in shown(app)) == beyond
+        assert words(app, "#top").startswith("PRESS BY not known: batch 1 is on the part") == beyond
+        assert app.day.state.batch(1).status == "on the part"
+        assert app.day.window_K[0] is not None, "the window is that of the plan, whatever the shop is"
+        await press(app, pilot, "a")
+        assert "range" in said(app) or "cannot be planned with" in said(app)
+        await press(app, pilot, "c")
+        if len(app.screen_stack) > 1:
+            await press(app, pilot, "y")
+        await press(app, pilot, "p")
+        assert app.day.state.closed_s is not None
+        assert "UNDER PRESS" in words(app, "#cure-title")
+        await settled(app, pilot)
+        assert "working out" not in words(app, "#cure-now")
+        await press(app, pilot, "z", "escape", "u")
+        assert app.day.state.closed_s is None
+
+
+async def test_the_clock_of_a_cup_beyond_the_model_counts_its_age(shop, clock):
+    folder = await a_day(shop, clock, *MIXED)
+    logged(folder, clock, TemperatureRead(place="air", temperature_K=228.15))
+    clock.advance(600.0)
+    async with running(shop, clock=clock) as (app, pilot):
+        app.tick()
+        await settled(app, pilot)
+        assert "▲ MIXED SO LONG AGO, LIFE NOT KNOWN" in shown(app)
+        assert "how long it lasts is not known" in words(app, "#alarm")
+        app.mix.number = 1
+        await press(app, pilot, "m")
+        assert "how long it lasts is not known" in words(app, "#mix-clock-words")
+
+
+# -- copies ------------------------------------------------------------------------------------------------------------
+
+
+def spoil(path: Path, how: str) -> None:
+    path.unlink()
+    if how == "garbled":
+        path.write_bytes(b"\xff\x00 = [")
+    elif how == "empty":
+        path.touch()
+    elif how == "a folder":
+        path.mkdir()
+
+
+@pytest.mark.parametrize("name", [PLAN, RESIN_COPY])
+@pytest.mark.parametrize("how", ["missing", "garbled", "empty", "a folder"])
+async def test_a_day_without_its_copy_goes_by_the_file_that_it_came_from_and_says_so(shop, clock, name, how):
+    folder = await a_day(shop, clock, *MIXED)
+    spoil(folder / name, how)
+    clock.advance(60.0)
+    async with running(shop, clock=clock) as (app, pilot):
+        assert on_the_bench(app, folder)
+        assert said(app).startswith(f"▲ {name} cannot be read: ")
+        assert app.day.unknown == {}
+        assert app.day.alive[1].low_s > 600.0
+        await press(app, pilot, "o")
+        assert words(app, "#top").startswith("PRESS BY ")
+
+
+async def test_a_day_of_which_neither_copy_nor_origin_is_left_keeps_its_steps_and_ages(shop, clock):
+    folder = await a_day(shop, clock, *MIXED)
+    for path in (folder / PLAN, folder / RESIN_COPY):
+        path.unlink()
+    origin = json.loads((folder / JOURNAL).read_text().splitlines()[0])
+    shutil.rmtree(shop / "sessions" / origin["plan"])
+    (shop / "resins" / f"{origin['resin']}.toml").unlink()
+    clock.advance(600.0)
+    async with running(shop, clock=clock) as (app, pilot):
+        assert on_the_bench(app, folder)
+        assert PLAN in said(app)
+        assert RESIN_COPY in said(app)
+        assert "LIFE NOT KNOWN" in shown(app)
+        first = app.day.state.step_now.number
+        await press(app, pilot, "o", "d", "m")
+        assert app.day.state.step_now.number > first
+        assert "not known" in words(app, "#mix-facts")
+        second = app.day.state.batch(2).plan
+        app.base.query_one(MixPlace).number = 2
+        assert app.day.station(2).targets_g == pytest.approx((second.resin_g, second.mass_g), abs=0.51)
+        await press(app, pilot, "p")
+        assert "not known" in words(app, "#cure-body")
+        await press(app, pilot, "a")
+        assert "plan.toml" in said(app)
+        await press(app, pilot, "c", "y")
+        assert app.day.state.closed_s is not None
+        assert "not known" in words(app, "#cure-now")
+        await press(app, pilot, "z")
+        assert "How far it has cured is not known" in app.screen.title_text
+
+
+# -- which day ---------------------------------------------------------------------------------------------------------
+
+
+async def test_a_running_day_is_found_behind_later_names_that_ended(shop, clock):
+    folder = await a_day(shop, clock, *MIXED)
+    async with running(shop, clock=clock, plan="touring-skis") as (app, _):
+        assert on_the_bench(app, folder)
+    for name in (f"{folder.name}-10", f"{folder.name}-zzz", "9999-12-31-later"):
+        other = folder.with_name(name)
+        shutil.copytree(folder, other)
+        logged(other, clock, SessionEnded())
+    async with running(shop, clock=clock) as (app, _):
+        assert on_the_bench(app, folder)
+
+
+async def test_of_several_running_days_it_is_asked_which(shop, clock):
+    first = await a_day(shop, clock, *MIXED)
+    second = first.with_name(f"{first.name}-10")
+    shutil.copytree(first, second)
+    async with running(shop, clock=clock) as (app, pilot):
+        assert isinstance(app.screen, Choose)
+        assert "2 sessions were not ended" in app.screen.title_text
+        listed = [answer_words for _, _, answer_words in app.screen.choices]
+        at = next(number for number, line in enumerate(listed, 1) if line.startswith(f"{second.name}:"))
+        assert "1 of " in listed[at - 1]
+        await press(app, pilot, str(at))
+        assert on_the_bench(app, second)
+    async with running(shop, clock=clock) as (app, pilot):
+        await press(app, pilot, "s")
+        assert app.day is None
+        assert app.place.id == "stack"
+    async with running(shop, clock=clock, session=first) as (app, _):
+        assert on_the_bench(app, first)
+
+
+def damaged(folder: Path, how: str) -> None:
+    path = folder / JOURNAL
+    data = path.read_bytes()
+    if how == "empty":
+        path.write_bytes(b"")
+    elif how == "a byte of line 1":
+        path.write_bytes(b"[" + data[1:])
+    elif how == "zeros":
+        path.write_bytes(bytes(len(data)))
+    elif how == "a folder":
+        path.unlink()
+        path.mkdir()
+    elif how == "a pipe":
+        path.unlink()
+        os.mkfifo(path)
+
+
+HOW = ["empty", "a byte of line 1", "zeros", "a folder", "a pipe"]
+
+
+@pytest.mark.parametrize(("how", "by_name"), [*((how, False) for how in HOW), ("empty", True), (HOW[1], True)])
+async def test_a_day_that_cannot_be_opened_is_named_with_why_and_what_can_be_read(shop, clock, how, by_name):
+    folder = await a_day(shop, clock, *MIXED)
+    damaged(folder, how)
+    async with running(shop, clock=clock, session=folder if by_name else None) as (app, pilot):
+        if not by_name:
+            assert isinstance(app.screen, Choose)
+            assert f"▲ {folder.name}: cannot be opened" in app.screen.choices[0][2]
+            await press(app, pilot, "1")
+        assert isinstance(app.screen, Page)
+        assert app.screen.title_text == f"{folder.name} cannot be opened"
+        body = app.screen.body.plain
+        assert "entries can be read" in body
+        if how == "a byte of line 1":
+            assert f"{JOURNAL}:1: the line cannot be read" in body
+            assert "batch 1" in body, "the good lines behind it are told"
+        await press(app, pilot, "escape")
+        assert app.day is None
+        assert folder.name in said(app)
+
+
+@pytest.mark.parametrize("how", HOW[:2])
+async def test_a_damaged_day_beside_the_running_one_is_named_and_keeps_nobody_from_it(shop, clock, how):
+    folder = await a_day(shop, clock, *MIXED)
+    other = folder.with_name(f"{folder.name}-10")
+    shutil.copytree(folder, other)
+    damaged(other, how)
+    async with running(shop, clock=clock) as (app, _):
+        assert on_the_bench(app, folder)
+        assert f"▲ {other.name}: cannot be opened" in said(app)
+
+
+async def test_an_end_that_was_taken_back_runs_again_and_the_running_ones_come_first(shop, clock):
+    folder = await a_day(shop, clock, *MIXED, "c", "y", "f", "y", "u")
+    async with running(shop, clock=clock) as (app, _):
+        assert app.day.folder == folder
+        (day,) = running_days(app.desk.workshop)
+        assert day.words.endswith("press closed")
