@@ -16,7 +16,8 @@ from pathlib import Path
 from typing import Protocol
 from uuid import uuid4
 
-from layup.records.event_fields import FIRST_TIME, LAST_TIME
+FIRST_TIME, LAST_TIME = datetime(1970, 1, 1, tzinfo=UTC), datetime(2299, 12, 31, tzinfo=UTC)
+"""Between them is what a wall clock may show: from one that forgot the time to one set by a slip of the finger."""
 
 JUMP_S = 2.0
 """Disagreement between the clocks that is logged and shown; less is drift and slewing."""

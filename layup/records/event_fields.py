@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
 from typing import Annotated, Literal
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, StringConstraints
 
+from layup.records.clock import FIRST_TIME, LAST_TIME
 from layup.records.text import PLAIN_PATTERN
 
 NAME_LIMIT = 200
@@ -15,8 +15,6 @@ SEQ_LIMIT = 10**9
 """More lines than any journal has."""
 AGE_LIMIT_S = 1e9
 """Thirty years."""
-FIRST_TIME, LAST_TIME = datetime(1970, 1, 1, tzinfo=UTC), datetime(2299, 12, 31, tzinfo=UTC)
-"""Between them is what a wall clock may show: from one that forgot the time to one set by a slip of the finger."""
 
 Name = Annotated[str, StringConstraints(max_length=NAME_LIMIT, pattern=PLAIN_PATTERN)]
 Text = Annotated[str, StringConstraints(max_length=NOTE_LIMIT, pattern=PLAIN_PATTERN)]
