@@ -16,6 +16,7 @@ from layup.records.state import SessionState, fold
 
 _ENDED, _UNDONE = b'"event":"session-ended"', b'"event":"undone"'
 NEVER_BEGUN = "nothing in its journal says how the day began"
+NOTHING_LEFT = "its journal is empty, or nothing in it can be read"
 SHOWN = 200
 """So many problems and entries of a journal are listed."""
 
@@ -56,9 +57,7 @@ def look_at(folder: Path) -> Running:
     state, said = fold(records), tuple(str(problem) for problem in problems[:SHOWN])
     if state.started:
         return Running(folder, state, "", said)
-    if not records and not problems:
-        return Running(folder, state, "its journal is empty")
-    return Running(folder, state, NEVER_BEGUN, said)
+    return Running(folder, state, NEVER_BEGUN if records else NOTHING_LEFT, said)
 
 
 def running_days(workshop: Workshop) -> list[Running]:

@@ -229,6 +229,7 @@ async def test_a_day_that_cannot_be_opened_is_named_with_why_and_what_can_be_rea
         assert app.screen.title_text == f"{folder.name} cannot be opened"
         body = app.screen.body.plain
         assert "entries can be read" in body
+        assert ("nothing in it can be read" in body) == (how in ("empty", "zeros"))
         if how == "a byte of line 1":
             assert f"{JOURNAL}:1: the line cannot be read" in body
             assert "batch 1" in body, "the good lines behind it are told"
