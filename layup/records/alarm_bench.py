@@ -20,6 +20,13 @@ def not_saved(scene: Scene) -> Iterator[Alarm]:
         yield Alarm("files", "not saved", "when free", scene.outlook.mended, action)
 
 
+def clock_unsure(scene: Scene) -> Iterator[Alarm]:
+    """The machine was off, and nobody has said what time it is: every age may be too young."""
+    if scene.state.clock_unsure:
+        words = "the machine was off: every batch is at least as old as it says"
+        yield Alarm("clock", "clock unsure", "now", words, "look at another clock and say what time it is")
+
+
 def part(scene: Scene) -> Iterator[Alarm]:
     """The first batch on the part decides when the press must be closed; once it has gelled nothing helps any more."""
     on_part = [life for life in scene.alive.values() if life.where == "on the part"]

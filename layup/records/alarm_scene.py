@@ -16,7 +16,7 @@ RANKS: tuple[AlarmRank, ...] = ("when free", "soon", "now")
 
 Kind = Literal[
     "not saved", "not known", "clock not started", "off ratio", "stirred", "cup", "cup heats", "cup hot", "late",
-    "closing", "shut", "thermometer", "shop",
+    "closing", "shut", "thermometer", "shop", "clock unsure",
 ]  # fmt: skip
 
 

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from layup.records.alarm_bench import not_saved, part, shop, thermometer
+from layup.records.alarm_bench import clock_unsure, not_saved, part, shop, thermometer
 from layup.records.alarm_cups import clock_not_started, cups, not_known, off_ratio, stirred
 from layup.records.alarm_scene import RANKS, Alarm, Outlook, Scene
 from layup.records.event_fields import AlarmRank
@@ -26,7 +26,7 @@ REPEAT_S = 60.0
 
 
 CAUSES: tuple[Callable[[Scene], Iterator[Alarm]], ...] = (
-    *(not_saved, clock_not_started, off_ratio, stirred, cups, not_known, part, thermometer, shop),
+    *(not_saved, clock_unsure, clock_not_started, off_ratio, stirred, cups, not_known, part, thermometer, shop),
 )
 """Every problem that is looked for. A key comes from one cause only, and at most once."""
 

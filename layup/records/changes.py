@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import timedelta
 from typing import TypeVar, cast
 
-from layup.records.clock import Jump
+from layup.records.clock import Instant, Jump, told_instant
 from layup.records.draft import Draft, Reading
 from layup.records.events import (
     AlarmAcknowledged,
@@ -15,6 +16,7 @@ from layup.records.events import (
     BatchPouredOut,
     Checked,
     ClockJumped,
+    ClockTold,
     CouponBurnt,
     CupTemperatureRead,
     Demoulded,
@@ -22,6 +24,7 @@ from layup.records.events import (
     HumidityRead,
     JournalOpened,
     LotRecorded,
+    MachineRestarted,
     NightExpected,
     Note,
     Observation,
@@ -106,6 +109,20 @@ def _journal_opened(draft: Draft, stamp: Stamp, event: JournalOpened) -> None:
 def _clock_jumped(draft: Draft, stamp: Stamp, event: ClockJumped) -> None:
     draft.jumps.append((stamp.elapsed_s, Jump(event.wall_s, event.monotonic_s, event.taken_s)))
     draft.raw_offset_s += event.monotonic_s - event.taken_s
+
+
+@_on(MachineRestarted)
+def _machine_restarted(draft: Draft, stamp: Stamp, event: MachineRestarted) -> None:
+    draft.jumps.append((stamp.elapsed_s, Jump(event.wall_s, 0.0, event.taken_s, restarted=True)))
+    if draft.sure is None:
+        draft.sure = Instant(stamp.elapsed_s - event.taken_s, stamp.at - timedelta(seconds=event.wall_s))
+    draft.told = None
+
+
+@_on(ClockTold)
+def _clock_told(draft: Draft, stamp: Stamp, event: ClockTold) -> None:
+    draft.sure, draft.told = None, told_instant(stamp.elapsed_s, event.utc, stamp.at)
+    draft.raw_offset_s -= event.taken_s
 
 
 @_on(LotRecorded)

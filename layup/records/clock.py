@@ -3,14 +3,19 @@
 Within one boot the monotonic clock counts, whatever the wall clock is set to. Across boots, and from one machine to
 another, only the wall clock knows. Where the monotonic clock stands still while the machine sleeps and the wall clock
 ran on further, the longer time counts: a batch that looks too old costs a batch, one that looks too young costs the
-part. No age ever falls: a wall clock set back across a boot counts as no time, and is logged for people to judge.
+part. No age ever falls.
+
+A machine that was off may have lost the time: a wall clock that lies before the last entry counts as no time at all,
+and one that was saved an hour before the power failed counts too little. So after each such start the session is "at
+least" as old as it says until a person has said what time it is, and until then a wall clock that is put forward
+counts. What is mixed before that gets older by it, too: too old costs a batch, too young the part.
 """
 
 from __future__ import annotations
 
 import sys
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Protocol
@@ -24,7 +29,11 @@ JUMP_S = 2.0
 _ROUNDING_S = 1e-3
 """What rounding in a journal may make of no time at all."""
 _BOOT_ID_FILE = Path("/proc/sys/kernel/random/boot_id")
-_PROCESS_ID = f"process-{uuid4()}"
+PROCESS = "process-"
+"""How a boot id begins where the system has none: it names the process only."""
+_PROCESS_ID = f"{PROCESS}{uuid4()}"
+FAR_S = 366 * 86_400.0
+"""A wall clock that moved by more is not believed: no part is pressed for longer than a year."""
 
 
 class Clock(Protocol):
@@ -51,10 +60,10 @@ class Clock(Protocol):
 def _steady_clock() -> int | None:
     """Return the id of the system's clock that goes on during sleep, if it has one.
 
-    Linux: CLOCK_BOOTTIME (clock_gettime(2)). macOS: CLOCK_MONOTONIC, which there goes on during sleep, unlike
-    the clock behind `time.monotonic` (clock_gettime(3), from memory).
+    Linux: CLOCK_BOOTTIME (clock_gettime(2)). macOS: CLOCK_MONOTONIC_RAW, which there goes on during sleep and
+    which no setting of the time moves, unlike CLOCK_MONOTONIC (clock_gettime(3), from memory).
     """
-    name = {"linux": "CLOCK_BOOTTIME", "darwin": "CLOCK_MONOTONIC"}.get(sys.platform, "")
+    name = {"linux": "CLOCK_BOOTTIME", "darwin": "CLOCK_MONOTONIC_RAW"}.get(sys.platform, "")
     found = getattr(time, name, None)
     return found if isinstance(found, int) else None
 
@@ -153,6 +162,24 @@ class Jump:
     wall_s: float
     monotonic_s: float
     taken_s: float
+    restarted: bool = False
+    """Whether the machine was off meanwhile, or is another one: only the wall clock knows for how long."""
+
+
+@dataclass(frozen=True, slots=True)
+class Instant:
+    """A moment of the session and what time it was then."""
+
+    elapsed_s: float
+    utc: datetime
+
+    def age_s(self, utc: datetime) -> float:
+        """Return the session's age at another time."""
+        return self.elapsed_s + (utc - self.utc).total_seconds()
+
+    def time(self, elapsed_s: float) -> datetime:
+        """Return what time it is at another age."""
+        return self.utc + timedelta(seconds=elapsed_s - self.elapsed_s)
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,6 +190,16 @@ class Moment:
     utc: datetime
     monotonic_s: float
     boot_id: str
+    sure: Instant | None = None
+    """The last one whose age is sure, where the machine was off since and nobody has said what time it is."""
+    told: Instant | None = None
+    """When somebody last said what time it is, where the wall clock shows another."""
+
+    @property
+    def least_utc(self) -> datetime:
+        """What time it is at least, by all that is known."""
+        known = self.sure or self.told
+        return self.utc if known is None else known.time(self.elapsed_s)
 
     @classmethod
     def first(cls, clock: Clock) -> Moment:
@@ -180,13 +217,42 @@ def advance(last: Moment, clock: Clock) -> tuple[Moment, Jump | None]:
     utc, monotonic_s, boot_id = wall(clock), clock.monotonic_s(), clock.boot_id()
     wall_s = (utc - last.utc).total_seconds()
     steady_s = monotonic_s - last.monotonic_s
-    if boot_id == last.boot_id and steady_s >= -_ROUNDING_S:
-        steady_s = max(0.0, steady_s)
-        jumped = abs(wall_s - steady_s) > JUMP_S
-        taken_s = wall_s if wall_s - steady_s > JUMP_S and not clock.counts_sleep else steady_s
-    else:
-        steady_s = 0.0
-        jumped = wall_s < -JUMP_S
-        taken_s = max(0.0, wall_s)
-    now = Moment(last.elapsed_s + taken_s, utc, monotonic_s, boot_id)
+    if not _same_run(last.boot_id, boot_id, wall_s, steady_s):
+        return _after_a_start(last, utc, monotonic_s, boot_id)
+    steady_s = max(0.0, steady_s)
+    taken_s = wall_s if wall_s - steady_s > JUMP_S and wall_s <= FAR_S and not clock.counts_sleep else steady_s
+    if last.sure is not None:
+        more_s = last.sure.age_s(utc) - (last.elapsed_s + taken_s)
+        taken_s += more_s if JUMP_S < more_s <= FAR_S else 0.0
+    jumped = abs(wall_s - steady_s) > JUMP_S or taken_s != steady_s
+    now = Moment(last.elapsed_s + taken_s, utc, monotonic_s, boot_id, last.sure, last.told)
     return now, Jump(wall_s, steady_s, taken_s) if jumped else None
+
+
+def _same_run(before: str, boot_id: str, wall_s: float, steady_s: float) -> bool:
+    """Return whether the monotonic clock counts on; where a boot has no name of its own, if the wall clock says so."""
+    if before.startswith(PROCESS) and boot_id.startswith(PROCESS) and before != boot_id:
+        return steady_s >= 0.0 and abs(wall_s - steady_s) <= JUMP_S
+    return before == boot_id and steady_s >= -_ROUNDING_S
+
+
+def _after_a_start(last: Moment, utc: datetime, monotonic_s: float, boot_id: str) -> tuple[Moment, Jump]:
+    """Return the present moment where the machine was off since `last`, as far as the wall clock tells it."""
+    sure = last.sure or Instant(last.elapsed_s, last.least_utc)
+    gone_s = sure.age_s(utc) - last.elapsed_s
+    taken_s = gone_s if 0.0 < gone_s <= FAR_S else 0.0
+    jump = Jump((utc - sure.utc).total_seconds(), 0.0, taken_s, restarted=True)
+    return Moment(last.elapsed_s + taken_s, utc, monotonic_s, boot_id, sure), jump
+
+
+def told(moment: Moment, utc: datetime) -> tuple[Moment, float]:
+    """Return a moment as it is where somebody says what time it is, and the time that is counted on top for it."""
+    late_s = 0.0 if moment.sure is None else moment.sure.age_s(utc) - moment.elapsed_s
+    taken_s = late_s if 0.0 < late_s <= FAR_S else 0.0
+    elapsed_s = moment.elapsed_s + taken_s
+    return replace(moment, elapsed_s=elapsed_s, sure=None, told=told_instant(elapsed_s, utc, moment.utc)), taken_s
+
+
+def told_instant(elapsed_s: float, utc: datetime, wall_utc: datetime) -> Instant | None:
+    """Return what was said of the time; None where the wall clock shows it, too."""
+    return None if abs((utc - wall_utc).total_seconds()) <= JUMP_S else Instant(elapsed_s, utc)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from layup.records.clock import Jump
+from layup.records.clock import Instant, Jump
 from layup.records.event_fields import Place
 from layup.records.events import (
     CouponBurnt,
@@ -48,6 +48,8 @@ class Draft:
     jumps: list[tuple[float, Jump]] = field(default_factory=list)
     boot_id: str = ""
     raw_offset_s: float = 0.0
+    sure: Instant | None = None
+    told: Instant | None = None
     undoable: int | None = None
     redoable: int | None = None
     misfits: list[Misfit] = field(default_factory=list)

@@ -14,6 +14,7 @@ from pydantic_core import PydanticCustomError
 from layup.records.event_fields import (
     STRICT,
     AlarmRank,
+    At,
     BatchPlan,
     Component,
     Doubt,
@@ -76,6 +77,25 @@ class ClockJumped(Event):
     event: Literal["clock-jumped"] = "clock-jumped"
     wall_s: RawSeconds
     monotonic_s: RawSeconds
+    taken_s: Seconds
+
+
+class MachineRestarted(Event):
+    """The machine was off since the line before, or is another one: how long only its wall clock knows, if it does.
+
+    `wall_s` is counted from the last line whose time is sure; `taken_s` is the time counted as passed.
+    """
+
+    event: Literal["machine-restarted"] = "machine-restarted"
+    wall_s: RawSeconds
+    taken_s: Seconds
+
+
+class ClockTold(Event):
+    """Somebody said what time it is after the machine was off; `taken_s` is counted on top for it."""
+
+    event: Literal["clock-told"] = "clock-told"
+    utc: At
     taken_s: Seconds
 
 

@@ -10,6 +10,7 @@ import errno
 import os
 from codecs import BOM_UTF8
 from collections.abc import Mapping
+from datetime import datetime
 from math import floor
 from pathlib import Path
 from types import TracebackType
@@ -19,9 +20,9 @@ from layup import __version__
 from layup.errors import Problem, StorageError
 from layup.materials.names import JOURNAL
 from layup.materials.plain_file import read_plain
-from layup.records.clock import Clock, Jump, Moment, advance
+from layup.records.clock import Clock, Jump, Moment, advance, told
 from layup.records.event_fields import AGE_LIMIT_S, SEQ_LIMIT
-from layup.records.events import ClockJumped, Event, JournalOpened, SessionStarted
+from layup.records.events import ClockJumped, ClockTold, Event, JournalOpened, MachineRestarted, SessionStarted
 from layup.records.folder import not_readable, not_writable
 from layup.records.journal_file import JournalFile
 from layup.records.lines import LineReader, collector_paused
@@ -159,7 +160,10 @@ class Journal:
         """Look at the clocks and at the file; log it and return how if the clocks jumped. To be called each second."""
         self._moment, jump = advance(self._moment, self._clock)
         if jump is not None:
-            self._log(ClockJumped(wall_s=jump.wall_s, monotonic_s=jump.monotonic_s, taken_s=jump.taken_s))
+            if jump.restarted:
+                self._log(MachineRestarted(wall_s=jump.wall_s, taken_s=jump.taken_s))
+            else:
+                self._log(ClockJumped(wall_s=jump.wall_s, monotonic_s=jump.monotonic_s, taken_s=jump.taken_s))
         self.flush_pending()
         return jump
 
@@ -169,6 +173,15 @@ class Journal:
         record = self._log(event)
         self.flush_pending()
         return record
+
+    def tell_clock(self, utc: datetime | None = None) -> float:
+        """Log what time it is, as a person says; None for what the wall clock shows. Return the time counted for it."""
+        self.tick()
+        said = utc or self._moment.utc
+        self._moment, taken_s = told(self._moment, said)
+        self._log(ClockTold(utc=said, taken_s=taken_s))
+        self.flush_pending()
+        return taken_s
 
     def _log(self, event: Event) -> Record:
         """Stamp an event with the last moment, let it count, and queue its line."""

@@ -14,6 +14,7 @@ from layup.records.events import (
     BatchPouredOut,
     Checked,
     ClockJumped,
+    ClockTold,
     CouponBurnt,
     CupTemperatureRead,
     Demoulded,
@@ -21,6 +22,7 @@ from layup.records.events import (
     HumidityRead,
     JournalOpened,
     LotRecorded,
+    MachineRestarted,
     NightExpected,
     Note,
     Observation,
@@ -40,7 +42,8 @@ from layup.records.events import (
 )
 
 EVENTS: tuple[type[Event], ...] = (
-    *(SessionStarted, JournalOpened, ClockJumped, LotRecorded, PourRead, BatchMixed, BatchPouredOut, BatchLost),
+    *(SessionStarted, JournalOpened, ClockJumped, MachineRestarted, ClockTold),
+    *(LotRecorded, PourRead, BatchMixed, BatchPouredOut, BatchLost),
     *(StepDone, TemperatureRead, HumidityRead, Observation, CupTemperatureRead, Note, PeopleChanged, Replanned),
     *(WoodMoistureRead, NightExpected, Checked),
     *(AlarmAcknowledged, PressClosed, Demoulded, Outcome, PartWeighed, CouponBurnt, ThicknessMeasured),

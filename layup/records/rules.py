@@ -25,8 +25,8 @@ from layup.records.events import (
 from layup.records.facts import BatchState, Facts
 from layup.records.record import event_name
 
-ANY_TIME = frozenset({"journal-opened", "clock-jumped", "undone"})
-"""Events that the program writes whatever the state."""
+ANY_TIME = frozenset({"journal-opened", "clock-jumped", "machine-restarted", "clock-told", "undone"})
+"""Events that are written whatever the state: what the clocks did and what was said of them, and undo."""
 AFTER_THE_END = frozenset(
     {
         *("note", "outcome", "demoulded", "temperature-read", "humidity-read", "lot-recorded"),

@@ -72,6 +72,7 @@ MEANINGS = {
     "text": "the note",
     "thickness_m": "of all full-width plies together",
     "title": "of the part",
+    "utc": "what time it is",
     "undone_seq": "number of the line taken back",
     "vessel": "cup or tray",
     "wall_s": "time passed by the wall clock",

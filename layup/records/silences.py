@@ -8,15 +8,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import pairwise
 
-from layup.records.events import ClockJumped, Event, StepDone
+from layup.records.events import ClockJumped, Event, MachineRestarted, StepDone
 from layup.records.findings import Scene
 from layup.records.ledger import Entry
+from layup.records.rules import ANY_TIME
 
 QUIET_S = 900.0
 """A quarter of an hour without an entry while resin is wet is long."""
 BURST_S = 60.0
 """What is logged within so short a time after a silence was caught up on."""
-BY_MACHINE = frozenset({"journal-opened", "clock-jumped", "undone"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +25,7 @@ class Silence:
 
     before: Entry[Event]
     burst: tuple[Entry[Event], ...]
-    jumps: tuple[Entry[ClockJumped], ...]
+    jumps: tuple[Entry[Event], ...]
 
     @property
     def took_s(self) -> float:
@@ -42,8 +42,8 @@ def silences(scene: Scene) -> list[Silence]:
     if scene.wet is None:
         return []
     begin_s, end_s = scene.wet
-    entries = [e for e in scene.ledger.entries if e.event.event not in BY_MACHINE and begin_s <= e.at_s <= end_s]
-    jumps = scene.ledger.all(ClockJumped)
+    entries = [e for e in scene.ledger.entries if e.event.event not in ANY_TIME and begin_s <= e.at_s <= end_s]
+    jumps = [*scene.ledger.all(ClockJumped), *scene.ledger.all(MachineRestarted)]
     found = []
     for before, after in pairwise(entries):
         if after.at_s - before.at_s <= QUIET_S:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from layup.records.changes import LASTING, take
-from layup.records.clock import Jump, Moment
+from layup.records.clock import Instant, Jump, Moment
 from layup.records.draft import Draft
 from layup.records.event_fields import Place
 from layup.records.events import (
@@ -70,6 +70,10 @@ class SessionState:
     """The boot of the machine that wrote last."""
     raw_offset_s: float = 0.0
     """That boot's monotonic clock less the session time."""
+    sure: Instant | None = None
+    """The last instant whose age is sure, where the machine was off since and nobody has said what time it is."""
+    told: Instant | None = None
+    """When somebody said what time it is, where the machine's clock shows another."""
     undoable: int | None = None
     """The number of the event that the undo key takes back, if there is one."""
     redoable: int | None = None
@@ -100,7 +104,13 @@ class SessionState:
         """The last record's instant by every clock: the session's age now is counted on from it."""
         if not self.records:
             return None
-        return Moment(self.last_s, self.records[-1].at, self.last_s + self.raw_offset_s, self.boot_id)
+        monotonic_s = self.last_s + self.raw_offset_s
+        return Moment(self.last_s, self.records[-1].at, monotonic_s, self.boot_id, self.sure, self.told)
+
+    @property
+    def clock_unsure(self) -> bool:
+        """Whether the session is only known to be "at least" as old as it says, and that matters."""
+        return self.sure is not None and self.demoulded_s is None and self.ended_s is None
 
     @property
     def step_now(self) -> StepState | None:
@@ -229,6 +239,8 @@ def _thaw(state: SessionState) -> Draft:
         jumps=list(state.jumps),
         boot_id=state.boot_id,
         raw_offset_s=state.raw_offset_s,
+        sure=state.sure,
+        told=state.told,
         undoable=state.undoable,
         redoable=state.redoable,
         misfits=list(state.misfits),
@@ -263,6 +275,8 @@ def _freeze(draft: Draft, records: tuple[Record, ...], cancelled: frozenset[int]
         jumps=tuple(draft.jumps),
         boot_id=draft.boot_id,
         raw_offset_s=draft.raw_offset_s,
+        sure=draft.sure,
+        told=draft.told,
         undoable=draft.undoable,
         redoable=draft.redoable,
         misfits=tuple(draft.misfits),

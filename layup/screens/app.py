@@ -309,6 +309,10 @@ class LayupApp(App[None]):
         self.base.query_one(AlarmLine).show(board)
         for _ in range(board.strokes):
             self.bell()
+        if len(self.screen_stack) == 1 and self.watchman.asks_clock():
+            from layup.screens.clock_question import ask_clock
+
+            ask_clock(self, self.day)
 
     @work(thread=True, exclusive=True, group="thermometer")
     def _read_thermometer(self) -> None:

@@ -90,7 +90,8 @@ def top_line(day: PressDay, now_s: float) -> tuple[str, bool]:
     """Return the line that always stands on top, and whether it is urgent; what is not saved only goes before it."""
     words, urgent = _worst_first(day, now_s)
     head, _, _ = day.fault.partition(":")
-    return (f"{head}  {words}", True) if head else (words, urgent)
+    doubt = "CLOCK UNSURE  " if day.state.clock_unsure else ""
+    return (f"{head}  {doubt}{words}", True) if head else (doubt + words, urgent or bool(doubt))
 
 
 def _worst_first(day: PressDay, now_s: float) -> tuple[str, bool]:
@@ -99,7 +100,10 @@ def _worst_first(day: PressDay, now_s: float) -> tuple[str, bool]:
     if state.ended_s is not None:
         return "SESSION ENDED: it is in the logbook (l); s for the next plan", False
     if state.closed_s is not None:
-        return f"PRESS CLOSED {day.clock_time(state.closed_s)}, {countdown(now_s - state.closed_s)} ago", False
+        return (
+            f"PRESS CLOSED {day.clock_time(state.closed_s)}, {day.at_least}{countdown(now_s - state.closed_s)} ago",
+            False,
+        )
     if lost := [number for number in day.unknown if _where(day, number) == "on the part"]:
         return f"PRESS BY not known: batch {lost[0]} is on the part - close as soon as you can", True
     cup = max(_lives(day, "in the cup"), key=lambda life: _urgency(day, life, now_s), default=None)
@@ -129,18 +133,19 @@ def _press_by_line(day: PressDay, part: Lifetime | None, now_s: float) -> tuple[
         if poured_s is None:
             return "PRESS BY: starts with batch 1", False
         return (
-            f"PRESS BY {day.clock_time(poured_s)}  {countdown(poured_s - now_s)} left if poured out now (estimate)",
+            f"PRESS BY {day.clock_time(poured_s)}  {day.at_most}{countdown(poured_s - now_s)} left if poured out now "
+            "(estimate)",
             False,
         )
     stage, left_s = part.stage(now_s, day.closing_s), part.low_s - now_s
     by = f"PRESS BY {day.clock_time(part.low_s)}"
     if stage in ("fresh", "soon"):
         hurry = f"  {SHAPES[stage]} {part.word(now_s, day.closing_s).upper()}" if stage == "soon" else ""
-        return f"{by}  {countdown(left_s)} left (an estimate){hurry}", False
+        return f"{by}  {day.at_most}{countdown(left_s)} left (an estimate){hurry}", False
     act = rescue_now(day).short if day.state.step_now is not None else "close now"
     if stage == "now":
-        return f"{by}  {countdown(left_s)} left (an estimate)  {SHAPES[stage]} {act.upper()}", True
-    late = f"LATE by {countdown(left_s).lstrip('+')} - {part.word(now_s, day.closing_s)}"
+        return f"{by}  {day.at_most}{countdown(left_s)} left (an estimate)  {SHAPES[stage]} {act.upper()}", True
+    late = f"LATE by {day.at_least}{countdown(left_s).lstrip('+')} - {part.word(now_s, day.closing_s)}"
     return f"{by}  {SHAPES[stage]} {late}, {act}", True
 
 
@@ -210,13 +215,14 @@ def _card(day: PressDay, life: Lifetime, now_s: float) -> Card:
     where = {"in the cup": "in cup", "on the part": "part"}[life.where] if stands else life.where
     band = f"{day.clock_time(life.low_s)}-{day.clock_time(life.high_s)}"
     until = f"empty by {day.clock_time(life.empty_by_s)}, thickens {band}"
+    foot = until if life.where == "in the cup" else f"open until {band}"
     return Card(
         batch=life.batch,
         title=f"{life.batch}  {where}  " + (f"! {stands.upper()}" if stands else mass),
         digits=countdown(life.empty_by_s - now_s),
         word=life.word(now_s, day.closing_s) + (f", {seen}" if seen else ""),
         stage=life.stage(now_s, day.closing_s),
-        foot=until if life.where == "in the cup" else f"open until {band}",
+        foot=f"{day.at_least}{(now_s - life.mixed_s) / 60:.0f} min old" if day.at_least else foot,
     )
 
 
@@ -233,7 +239,7 @@ def _step_now(day: PressDay, now_s: float) -> str:
     spent_s = now_s - _step_started_s(day)
     over_min = (spent_s - step.plan.planned_s) / 60
     late = f"   ▲ {over_min:.0f} min over" if over_min >= 1 else ""
-    minutes = f"{countdown(spent_s)} of {step.plan.planned_s / 60:.0f} min{late}"
+    minutes = f"{day.at_least}{countdown(spent_s)} of {step.plan.planned_s / 60:.0f} min{late}"
     return f"NOW   {step.number}/{state.steps[-1].number}  {step.plan.name}   {minutes}"
 
 

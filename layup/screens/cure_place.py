@@ -141,7 +141,8 @@ class CurePlace(Place):
         closed_s, out_s = day.state.closed_s or 0.0, day.state.demoulded_s
         self.query_one("#cure-clock", BigDigits).say(countdown(since_s))
         if out_s is None:
-            self._put("#cure-title", f"UNDER PRESS since {wall(day, closed_s)}")
+            unsure = "   CLOCK UNSURE: at least as long as it says" if day.at_least else ""
+            self._put("#cure-title", f"UNDER PRESS since {wall(day, closed_s)}{unsure}")
         else:
             self._put("#cure-title", f"OUT OF THE MOULD {wall(day, out_s)}, after {since_s / 3600:.1f} h under press")
         cure = self.cure

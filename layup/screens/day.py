@@ -14,7 +14,7 @@ from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.potlife import Calibration
 from layup.errors import LayupError, StorageError
 from layup.planning.stack import Plan
-from layup.records.clock import Clock
+from layup.records.clock import Clock, advance
 from layup.records.doubts import doubt
 from layup.records.event_fields import Doubt
 from layup.records.event_words import told
@@ -111,8 +111,36 @@ class PressDay(AsUsed):
         """Return a moment of the session as the clock on the wall shows it."""
         return self.moment(at_s).strftime("%H:%M")
 
+    def tell_clock(self, utc: datetime | None = None) -> Said:
+        """Log what time it is after the machine was off; None for what its clock shows."""
+        if isinstance(self.source, Follower):
+            return Said(f"only looking on: {self._why_looking_on()}", False)
+        counted_s = self.source.tell_clock(utc)
+        if self.source.fault:
+            return Said(self.source.fault, True)
+        more = f": {counted_s / 60:.0f} min more are counted" if counted_s else ""
+        return Said(f"it is {self.clock_time(self.now_s())}{more}", True)
+
+    @property
+    def least_utc(self) -> datetime:
+        """What time it is at least, by all that is known."""
+        moment = self.state.moment
+        return self.clock.utc() if moment is None else advance(moment, self.clock)[0].least_utc
+
+    @property
+    def at_least(self) -> str:
+        """What goes before an age, where nobody has said yet for how long the machine was off."""
+        return "at least " if self.state.clock_unsure else ""
+
+    @property
+    def at_most(self) -> str:
+        """What goes before a time that is left."""
+        return "at most " if self.state.clock_unsure else ""
+
     def moment(self, at_s: float) -> datetime:
-        """Return a moment of the session, in the time of this place."""
+        """Return a moment of the session, in the time of this place: as it was told, or as the clock shows it."""
+        if self.state.told is not None:
+            return self.state.told.time(at_s).astimezone()
         return (self.clock.utc() + timedelta(seconds=at_s - self.now_s())).astimezone()
 
     @property

@@ -129,7 +129,15 @@ def demoulded(app: LayupApp) -> None:
 
 def seen(app: LayupApp) -> None:
     """Acknowledge the alarm that stands."""
-    if running_day(app) is not None and app.watchman is not None:
+    day = running_day(app)
+    if day is None or app.watchman is None:
+        return
+    alarm = app.watchman.board.loudest
+    if alarm is not None and alarm.kind == "clock unsure" and not day.watching:
+        from layup.screens.clock_question import ask_clock
+
+        ask_clock(app, day)
+    else:
         app.heard(app.watchman.seen())
 
 

@@ -214,7 +214,8 @@ class MixPlace(Place):
             )
             clock.say(f"{int(left_s) // 60}:{int(left_s) % 60:02d}")
         else:
-            words.update(f"in the cup: empty by {day.clock_time(life.empty_by_s)} (estimate)")
+            old = f", {day.at_least}{age_s / 60:.0f} min old" if day.at_least else ""
+            words.update(f"in the cup: empty by {day.clock_time(life.empty_by_s)} (estimate){old}")
             clock.say(countdown(life.empty_by_s - day.now_s()))
 
 

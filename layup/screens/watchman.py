@@ -24,6 +24,8 @@ class Watchman:
     source: Source | None = None
     board: Board = field(default_factory=Board)
     thermometer: Thermometer = field(init=False)
+    clock_asked: bool = False
+    """Whether the question about the clock was put by itself."""
 
     def __post_init__(self) -> None:
         self.thermometer = Thermometer(since_s=self.day.now_s())
@@ -52,6 +54,12 @@ class Watchman:
             self.board,
         )
         return self.board
+
+    def asks_clock(self) -> bool:
+        """Return, once, whether it is time to ask what time it is."""
+        asks = self.day.state.clock_unsure and not self.day.watching and not self.clock_asked
+        self.clock_asked = self.clock_asked or asks
+        return asks
 
     def seen(self) -> Said:
         """Acknowledge the loudest alarm: it is quiet until it gets worse."""
@@ -89,4 +97,5 @@ class AlarmLine(Static):
 def alarm_words(alarm: Alarm, others: int) -> str:
     """Return an alarm as it is read from afar: how urgent, what is wrong, what to do."""
     more = f"   ({others} more)" if others > 0 else ""
-    return f"{VOICES[alarm.rank].word}: {alarm.words} - {alarm.action}{more}   Space: seen"
+    space = "answer" if alarm.kind == "clock unsure" else "seen"
+    return f"{VOICES[alarm.rank].word}: {alarm.words} - {alarm.action}{more}   Space: {space}"

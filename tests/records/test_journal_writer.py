@@ -151,7 +151,8 @@ def test_after_a_power_cut_the_wall_clock_tells_the_age(tmp_path: Path) -> None:
     clock.reboot(600.0, "boot-2")
     with Journal.open(tmp_path / "s", clock) as journal:
         assert journal.now_s() == pytest.approx(660.0)
-        assert not journal.state.jumps
+        assert [jump for _, jump in journal.state.jumps] == [Jump(660.0, 0.0, 660.0, restarted=True)]
+        journal.tell_clock()
     clock.advance(5.0)
     clock.set_wall(500.0)
     with Journal.open(tmp_path / "s", clock) as journal:
@@ -204,7 +205,7 @@ def test_no_age_falls_by_rounding_when_a_session_is_opened_again_and_again(tmp_p
             assert journal.state.last_s <= journal.now_s() == pytest.approx(seconds, abs=1e-3)
         clock.reboot(0.0, f"another {boot}")
     assert read_journal(tmp_path / "s") == (list(journal.state.records), [])
-    assert len(journal.state.records) == 7
+    assert len(journal.state.records) == 11
 
 
 def test_a_folder_with_a_journal_is_not_started_again(tmp_path: Path) -> None:
