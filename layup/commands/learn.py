@@ -18,7 +18,7 @@ from layup.commands.reading import add_workshop_argument
 from layup.materials.workshop import Workshop
 from layup.records.learned import Lessons, workshop_lessons
 from layup.records.learning import Seen
-from layup.records.pace import CrewLesson
+from layup.records.pace import BOUNDS, CrewLesson
 from layup.records.shrink import Learnt
 
 if TYPE_CHECKING:
@@ -49,6 +49,7 @@ def run(args: argparse.Namespace) -> int:
         assumptions=[
             "few sessions count little: every number is pulled to the datasheet, the plan, or what is usual",
             "a low and a high are the 80 % band of the next session",
+            f"{BOUNDS}, so that one slow step never makes the next plan faster",
         ],
     )
 
@@ -76,6 +77,7 @@ def _data(lessons: Lessons) -> dict[str, object]:
                 "people": crew.people,
                 "sessions": crew.sessions,
                 "left_out": crew.left_out,
+                "counted_in_part": crew.bounded,
                 "kinds": {k: _factor(v) for k, v in crew.kinds.items()},
             }
             for crew in lessons.crews.values()
@@ -148,5 +150,5 @@ def _crew_lines(crew: CrewLesson) -> Iterator[str]:
         low, high = _band(one)
         told = _sessions(one.sessions) if one.sessions else "from the other kinds"
         yield f"  {kind:<8} {exp(one.mean):.2f} times ({low:.2f} to {high:.2f}), {told}"
-    if crew.left_out:
+    if crew.left_out_words:
         yield f"  {crew.left_out_words}"

@@ -22,6 +22,7 @@ from layup.records.events import (
 )
 from layup.records.findings import Certainty, Finding, Scene
 from layup.records.ledger import Entry, evidence
+from layup.records.pace import SLOWEST, worked_in
 from layup.records.silences import QUIET_S, Silence, silences
 from layup.records.track import BatchTrack, StepTrack
 
@@ -65,13 +66,20 @@ def _slow_step(scene: Scene, step: StepTrack, planned_s: float) -> Finding:
         kind="slow step",
         words=f"'{step.name}' took {minutes(took_s)}, where {minutes(step.planned.took_s)} were planned.",
         effect=f"{minutes(over_s)} late from there on, for every cup in use and for the closing.",
-        change="Lay out dry what it needs before mixing, or mix a batch for it alone. The next plan counts some of "
-        f"it by itself (layup learn); to plan all of it, write minutes = {alone_min:.0f} in its step, for one pair of "
-        "hands, and plan without lessons.",
+        change=f"Lay out dry what it needs before mixing, or mix a batch for it alone. {_learnt(scene, step)}; to plan "
+        f"all of it, write minutes = {alone_min:.0f} in its step, for one pair of hands, and plan without lessons.",
         size=over_s / max(300.0, 0.15 * planned_s),
         certainty="certain",
         evidence=evidence(*before, *fewer, *done),
     )
+
+
+def _learnt(scene: Scene, step: StepTrack) -> str:
+    """Say what the next plan takes over of a slow step by itself."""
+    worked = worked_in(scene.state, scene.plan)
+    if worked is None or step.kind not in worked.log_ratios:
+        return "The next plan counts none of it: too little of this day was logged as it was worked"
+    return f"The next plan counts some of it by itself, as at most {SLOWEST:.0f} times its minutes (layup learn)"
 
 
 def _slow_bench(scene: Scene, timed: list[StepTrack], planned_s: float, over_s: float) -> Finding:

@@ -60,7 +60,7 @@ class Lessons:
         if crew is not None:
             known = [(kind, one) for kind, one in crew.kinds.items() if one.sessions]
             times = ", ".join(f"{kind} {exp(one.mean):.2f} times ({one.sessions})" for kind, one in known) or "nothing"
-            left_out = f"; {crew.left_out_words}" if crew.left_out else ""
+            left_out = f"; {crew.left_out_words}" if crew.left_out_words else ""
             said.append(
                 f"learnt of {crew.people} at the bench, over the plan's own minutes (sessions): {times}{left_out}"
             )

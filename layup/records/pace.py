@@ -1,14 +1,19 @@
 """What sessions teach of a crew and of a workshop: how long its steps take, what stays in cups, what is driven out.
 
 A value of one session is the mean of all that it says of one thing, so that a long session counts as one. Spreads and
-pulls are common practice without a source, and give way as sessions grow.
+pulls are common practice without a source.
+
+Outliers are bounded, not dropped: a step counts as no less than a quarter and no more than three times its planned
+minutes, each by its share of them, and what lies beyond is said. So a step that took longer never makes the next plan
+faster, and one that took far too long makes it slower by a known amount; of steps logged in one go the time of the
+first makes up for the others. A session in which most minutes were not logged as they were worked teaches no pace.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from itertools import compress, zip_longest
+from dataclasses import dataclass, replace
+from itertools import zip_longest
 from math import exp, log
 from typing import NamedTuple
 
@@ -24,12 +29,17 @@ CREW_LOG_SD, KIND_LOG_SD, DAY_LOG_SD = 0.30, 0.20, 0.20
 """How far a crew is from a plan, a kind of step from its crew, and one day from the next, as logarithms."""
 LOSS_LOG_SD, LOSS_DAY_LOG_SD = 0.50, 0.30
 SQUEEZE_SD, SQUEEZE_DAY_SD = 0.08, 0.05
-SENSIBLE = 10.0
-"""A step that took ten times its plan was not logged when it was done."""
+SLOWEST = 3.0
+"""No step counts as more than so many times its plan: beyond that something happened that is no pace (common practice,
+no source)."""
 HASTY, AT_ONCE_S = 0.25, 20.0
 """Nobody does a step in a quarter of its time: it was logged by mistake, or late (common practice, no source).
 If it came at once after the one before, that one's time was not its own either."""
-LEFT_OUT = "logged within a quarter of the planned time, or in one go with the next"
+MOST = 0.5
+"""A session teaches a pace where this share of its planned minutes was logged as it was worked."""
+LEFT_OUT = "logged within a quarter of the planned time, or in one go with the next, on a day mostly logged like that"
+IN_PART = f"below a quarter of the plan, or beyond {SLOWEST:.0f} times it"
+BOUNDS = f"a step counts as no less than a quarter and no more than {SLOWEST:.0f} times its planned minutes"
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +50,8 @@ class Worked:
     log_ratios: Mapping[str, float]
     left_out: int = 0
     """Steps that were timed but do not count as pace."""
+    bounded: int = 0
+    """Steps that count only as far as their bound."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,12 +72,14 @@ class CrewLesson:
     sessions: int
     left_out: int = 0
     """Steps that do not count as pace, of all sessions."""
+    bounded: int = 0
+    """Steps that count only as far as their bound, of all sessions."""
 
     @property
     def left_out_words(self) -> str:
-        """How many steps were left out, and why; empty where none was."""
-        many = f"{self.left_out} time{'' if self.left_out == 1 else 's'}"
-        return f"{many} left out: {LEFT_OUT}" if self.left_out else ""
+        """How many steps were left out or counted in part, and why; empty where none was."""
+        told = (self.left_out, f"left out: {LEFT_OUT}"), (self.bounded, f"counted in part: {IN_PART}")
+        return "; ".join(f"{many} time{'' if many == 1 else 's'} {words}" for many, words in told if many)
 
     def factor(self, kind: str) -> float:
         """Return by how much to multiply the planned time of a kind of step."""
@@ -88,6 +102,11 @@ class _Timed(NamedTuple):
     planned_s: float
     took_s: float
     laid_s: float
+
+    @property
+    def counted_s(self) -> float:
+        """Its time within the bounds of what is a pace."""
+        return min(max(self.laid_s, HASTY * self.planned_s), SLOWEST * self.planned_s)
 
 
 def own_times(times: Sequence[tuple[float, float]]) -> tuple[bool, ...]:
@@ -131,15 +150,29 @@ def worked_in(state: SessionState, plan: Plan) -> Worked | None:
     if state.closed_s is not None and len(real) == len(state.steps) and real:
         took_s = state.closed_s - max(stretch.end_s for stretch in real.values())
         timed.append(_Timed("closing", plan.closing.bench_s / pace.full, took_s, took_s))
-    timed = [time for time in timed if time.planned_s > 0.0]
+    return _worked(state.start.people, [time for time in timed if time.planned_s > 0.0])
+
+
+def _worked(people: int, timed: Sequence[_Timed]) -> Worked | None:
+    """Return what the times of one session say, each within its bounds; None where there is none."""
+    if not timed:
+        return None
     own = own_times([(time.planned_s, time.took_s) for time in timed])
-    kinds: dict[str, list[tuple[float, float]]] = {}
-    for time in compress(timed, own):
-        kinds.setdefault(time.kind, []).append((time.planned_s, time.laid_s))
-    sums = {kind: (sum(p for p, _ in times), sum(r for _, r in times)) for kind, times in kinds.items()}
-    ratios = {kind: real_s / planned_s for kind, (planned_s, real_s) in sums.items()}
-    logs = {kind: log(ratio) for kind, ratio in ratios.items() if 1.0 / SENSIBLE < ratio < SENSIBLE}
-    return Worked(state.start.people, logs, own.count(False)) if timed else None
+    own_s = sum(time.planned_s for time, its_own in zip(timed, own, strict=True) if its_own)
+    if own_s < MOST * sum(time.planned_s for time in timed):
+        return Worked(people, {}, left_out=len(timed))
+    kinds: dict[str, list[_Timed]] = {}
+    for time in timed:
+        kinds.setdefault(time.kind, []).append(time)
+    ratios = {
+        kind: sum(time.counted_s for time in times) / sum(time.planned_s for time in times)
+        for kind, times in kinds.items()
+    }
+    return Worked(
+        people,
+        {kind: log(ratio) for kind, ratio in ratios.items()},
+        bounded=sum(time.counted_s != time.laid_s for time in timed),
+    )
 
 
 def _laid_s(stretch: Stretch, mixings: Iterable[Stretch], pace: Pace) -> float:
@@ -158,26 +191,40 @@ def lost_in(resin: Resin, batches: int, plan: Plan) -> Lost:
 
 
 def crew_lessons(worked: Iterable[Worked]) -> dict[int, CrewLesson]:
-    """Return what sessions teach of each size of crew: each kind of step pulled to its crew, the crew to its plans."""
+    """Return what sessions teach of each size of crew: each kind of step pulled to its crew, the crew to its plans.
+
+    How hard a mean is pulled does not follow from how far the values lie apart: else one slow day, by making all of
+    them less sure, would pull a lesson back to the plan. How wide the band is does.
+    """
     by_crew: dict[int, dict[str, list[float]]] = {}
     counts: dict[int, int] = {}
     left_out: dict[int, int] = {}
+    bounded: dict[int, int] = {}
     for session in worked:
         kinds = by_crew.setdefault(session.people, {kind: [] for kind in KINDS})
         counts[session.people] = counts.get(session.people, 0) + bool(session.log_ratios)
         left_out[session.people] = left_out.get(session.people, 0) + session.left_out
+        bounded[session.people] = bounded.get(session.people, 0) + session.bounded
         for kind, value in session.log_ratios.items():
             kinds.setdefault(kind, []).append(value)
     day_sd = spread_of((values for kinds in by_crew.values() for values in kinds.values()), DAY_LOG_SD)
     return {
         people: CrewLesson(
             people,
-            pulled_kinds(kinds, group_sd=CREW_LOG_SD, kind_sd=KIND_LOG_SD, spread=day_sd),
+            _kinds(kinds, day_sd),
             counts[people],
             left_out[people],
+            bounded[people],
         )
         for people, kinds in sorted(by_crew.items())
     }
+
+
+def _kinds(kinds: Mapping[str, Sequence[float]], day_sd: float) -> dict[str, Learnt]:
+    """Return the means as usual days would have them, as sure as these days were alike."""
+    means = pulled_kinds(kinds, group_sd=CREW_LOG_SD, kind_sd=KIND_LOG_SD, spread=DAY_LOG_SD)
+    sure = pulled_kinds(kinds, group_sd=CREW_LOG_SD, kind_sd=KIND_LOG_SD, spread=day_sd)
+    return {kind: replace(sure[kind], mean=mean.mean) for kind, mean in means.items()}
 
 
 def loss_lesson(losses: Iterable[Lost]) -> LossLesson:

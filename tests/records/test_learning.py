@@ -1,6 +1,8 @@
 """What sessions teach: honest bands, pulled to what was known before, and never a datasheet file changed."""
 
+import json
 import random
+import shutil
 from collections.abc import Sequence
 from dataclasses import replace
 from math import exp, log, sqrt
@@ -9,9 +11,11 @@ from pathlib import Path
 import pytest
 from session_examples import stamped, start
 from simulate.demo_days import write_demo
+from simulate.mishaps import changed, later, readings, with_events
 from simulate.resins import Batch, any_batch, lot_of, lots_of, session, true_resin
-from simulate.shop import Day, Truth, days_after, press_day, workshop
+from simulate.shop import Day, Script, Truth, days_after, press_day, workshop
 
+from layup import cli
 from layup.chemistry.potlife import Calibration, Stage, Vessel, calibrate, predict_band
 from layup.materials.demo import demo_root
 from layup.materials.workshop import Workshop
@@ -180,8 +184,8 @@ def test_steps_logged_within_seconds_or_late_in_one_go_are_left_out_of_the_pace_
         assert crew.left_out_words.startswith("4 times left out: logged within a quarter")
     honest = worked_in(pressed(600.0, 900.0, 910.0, 1210.0, closed_s=2000.0), plan)
     assert honest is not None
-    assert honest.left_out == 2
-    assert exp(honest.log_ratios["fabric"]) > 0.8, "the two that were logged in time still count"
+    assert (honest.left_out, honest.bounded) == (0, 1), "what took 10 s counts as a quarter of its plan"
+    assert exp(honest.log_ratios["fabric"]) == pytest.approx((598.0 / 300.0 + 1.0 + 0.25 + 1.0) / 4.0, abs=0.15)
 
 
 def test_a_day_planned_by_what_was_learnt_teaches_over_the_plan_s_own_minutes(tmp_path: Path) -> None:
@@ -197,6 +201,40 @@ def test_a_day_planned_by_what_was_learnt_teaches_over_the_plan_s_own_minutes(tm
     assert before is not None
     assert again.log_ratios == pytest.approx(before.log_ratios)
     assert before.log_ratios["fabric"] == pytest.approx(log(1.5), abs=0.1)
+
+
+def glass_that_would_not_lie(script: Script) -> Script:
+    """The lower glass takes 98 min longer, and the step after it is logged in one go with it."""
+    late = later(script, script.done_s[4] - 1.0, 98.0 * 60.0)
+    together_s = script.done_s[4] + 98.0 * 60.0 + 5.0
+    told = changed(late, lambda t, e: [(together_s if e == StepDone(step=5) else t, e)])
+    return with_events(told, *readings(script.done_s[4] - 1.0, together_s, 293.15))
+
+
+def test_a_step_that_took_six_times_its_plan_makes_the_next_plan_slower_and_review_and_learn_say_how(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    root, truth = workshop(tmp_path), Truth(pace={"fabric": 0.55, "bond": 0.9, "place": 0.9})
+    quick = lessons_of([kept_session(press_day(root, truth=truth, seed=5))]).crews[2]
+    folder = press_day(root, day=days_after(Day(), 1), truth=truth, mishap=glass_that_would_not_lie, seed=5)
+    crew = lessons_of([kept_session(folder)]).crews[2]
+    assert quick.factor("fabric") < 0.8
+    assert crew.factor("fabric") > 1.1, "never faster for it"
+    assert crew.bounded >= 1
+    shutil.rmtree(root / "sessions" / "2026-03-07-touring-skis-168")
+    (one,) = [path for path in (root / "sessions").iterdir() if (path / "journal.jsonl").exists()]
+    assert cli.main(["learn", "--workshop", str(root), "--json"]) == 0
+    said = json.loads(capsys.readouterr().out)
+    (told,) = said["crews"]
+    assert told["kinds"]["fabric"]["factor"] == pytest.approx(crew.factor("fabric"))
+    assert told["counted_in_part"] == crew.bounded
+    assert any("one slow step never makes the next plan faster" in words for words in said["assumptions"])
+    assert cli.main(["learn", "--workshop", str(root)]) == 0
+    text = " ".join(capsys.readouterr().out.split())
+    assert f"{crew.bounded} times counted in part: below a quarter of the plan, or beyond 3 times it" in text
+    assert cli.main(["review", one.name, "--workshop", str(root), "--json"]) == 0
+    slow = next(one for one in json.loads(capsys.readouterr().out)["findings"] if one["cause"] == "slow step")
+    assert "as at most 3 times its minutes (layup learn)" in slow["change"]
 
 
 def test_losses_are_pulled_to_the_plan_s_and_say_on_how_many_sessions_they_rest() -> None:
