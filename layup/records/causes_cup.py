@@ -86,9 +86,12 @@ def _past(over_s: float, seen: Sight | None, contact_s: float) -> str:
 
 def _what_was_lost(batch: BatchTrack) -> str:
     """Say what was lost of a batch, where any was."""
-    if batch.lost_s is None or not batch.used:
-        return "" if batch.lost_s is None else ", and was lost"
-    return f", and {batch.mass_g - batch.laid_g:.0f} of its {batch.mass_g:.0f} g were lost"
+    if batch.lost_s is None:
+        return ""
+    lost_g = batch.mass_g - batch.laid_g
+    return (
+        f", and {lost_g:.0f} of its {batch.mass_g:.0f} g were lost" if batch.used and lost_g > 0.5 else ", and was lost"
+    )
 
 
 def _careful_s(by: Due, contact_s: float, thick_s: float) -> float:
