@@ -9,6 +9,7 @@ from pathlib import Path
 
 from layup.errors import InputError, StorageError
 from layup.materials.names import JOURNAL
+from layup.records.folder import sync_file
 
 READ_AND_WRITTEN = (".csv", ".jsonl")
 """Endings of outputs that drawings, temperatures and journals have too: of these only an earlier output is replaced."""
@@ -79,7 +80,7 @@ def _write_new(path: Path, data: bytes) -> None:
     with path.open("xb") as file:
         file.write(data)
         file.flush()
-        os.fsync(file.fileno())
+        sync_file(file.fileno())
 
 
 def _give_name(temporary: Path, path: Path) -> None:

@@ -22,7 +22,7 @@ from layup.errors import StorageError
 from layup.materials.names import JOURNAL, PLAN, RESIN_COPY
 from layup.materials.plain_file import read_plain
 from layup.records.clock import Clock
-from layup.records.folder import not_writable, sync_folder, write_new
+from layup.records.folder import not_writable, sync_file, sync_folder, write_new
 from layup.records.lock import Lock, same_file
 
 _FLAGS = os.O_RDWR | os.O_APPEND | getattr(os, "O_BINARY", 0)
@@ -168,7 +168,7 @@ class JournalFile:
     def _sync(self, fd: int) -> None:
         """Flush a file to the disk, and remember where that failed."""
         try:
-            os.fsync(fd)
+            sync_file(fd)
         except OSError:
             self._flush_failed = True
             raise
@@ -183,6 +183,12 @@ class JournalFile:
                 self._put_back()
                 return
         self._set_torn_aside()
+        self._write_in_place()
+        self._in_doubt = self._flush_failed = self._only_read = False
+        self._mark = self._marked()
+
+    def _write_in_place(self) -> None:
+        """Write what was kept over what stands in the file."""
         fd = os.open(self.path, os.O_WRONLY | getattr(os, "O_BINARY", 0))  # one that does not append
         try:
             left = bytes(self._kept)
@@ -192,8 +198,6 @@ class JournalFile:
             self._sync(fd)
         finally:
             os.close(fd)
-        self._in_doubt = self._flush_failed = self._only_read = False
-        self._mark = self._marked()
 
     def _set_torn_aside(self) -> None:
         if self._torn:
@@ -223,20 +227,30 @@ class JournalFile:
         fresh = self.path.with_name(f"journal.fresh-{os.getpid()}.tmp")
         fresh.unlink(missing_ok=True)
         write_new(fresh, bytes(self._kept))
-        fd = os.open(fresh, _FLAGS)
-        try:
-            fresh.replace(self.path)
-        except OSError:
-            os.close(fd)
-            raise
-        os.close(self._fd)
-        self._fd, self._spoilt = fd, ""
+        if not self._take_its_place(fresh):
+            self._write_in_place()  # the fresh file is there until that is done, should the power fail meanwhile
+            fresh.unlink()
+        self._spoilt = ""
         self._in_doubt = self._flush_failed = self._only_read = self._named = False
         self._mark = self._marked()
         if not what:
             return
         kept_as = f", and what was put in its place is kept as {other.name}" if other else ""
         self.mended = f"{self.path.name} was {what} by another program: it is written anew, whole{kept_as}"
+
+    def _take_its_place(self, fresh: Path) -> bool:
+        """Move a fresh file to the journal's name and go on in it; return False where no open file can be replaced."""
+        fd = os.open(fresh, _FLAGS)
+        try:
+            fresh.replace(self.path)
+        except OSError as error:
+            os.close(fd)
+            if isinstance(error, PermissionError) and same_file(self.path, self._fd):
+                return False  # Windows
+            raise
+        os.close(self._fd)
+        self._fd = fd
+        return True
 
     def _put_copies_back(self) -> None:
         """Write the copies of plan and resin anew where they are gone; a day can only be gone on with if they are."""

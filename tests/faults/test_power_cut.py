@@ -71,7 +71,7 @@ def begun(folder: Path) -> Shop:
     return shop
 
 
-@pytest.mark.parametrize(("boot", "wall", "correction"), product(("same", "new"), WALLS, CORRECTIONS))
+@pytest.mark.parametrize(("boot", "wall", "correction"), list(product(("same", "new"), WALLS, CORRECTIONS)))
 def test_no_age_is_younger_than_the_outage_explains_and_people_are_asked(
     tmp_path: Path, boot: str, wall: str, correction: str
 ) -> None:

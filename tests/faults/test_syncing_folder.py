@@ -187,6 +187,61 @@ def test_where_it_cannot_be_written_anew_the_day_goes_on_in_memory_and_says_so(
     assert read_journal(tmp_path) == (list(journal.state.records), [])
 
 
+@pytest.mark.parametrize("meddle", [cut, emptied, overwritten, written_by_another])
+def test_where_an_open_file_cannot_be_replaced_the_journal_is_written_over_in_place(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, meddle: Meddle
+) -> None:
+    """As on Windows, where another program can write an open file, and nobody can rename or replace one."""
+    journal = begun(tmp_path)
+
+    def refuse(self: Path, target: Path) -> Path:
+        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(self), None, str(target))
+
+    monkeypatch.setattr(Path, "replace", refuse)
+    inode = journal.path.stat().st_ino
+    meddle(journal.path)
+    journal.append(StepDone(step=1))
+    assert journal.fault == ""
+    assert "changed by another program: it is written anew, whole" in journal.mended
+    journal.close()
+    assert journal.path.stat().st_ino == inode
+    assert read_journal(tmp_path) == (list(journal.state.records), [])
+    assert list(tmp_path.glob("*.tmp")) == []
+
+
+@pytest.mark.parametrize("refused", [None, errno.ENOTSUP, errno.EIO])
+def test_where_fsync_stops_at_the_drive_the_flush_goes_through_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, refused: int | None
+) -> None:
+    """As on macOS; played here, since its call is not known to other systems."""
+    import fcntl
+
+    flushed: list[int] = []
+    real = fcntl.fcntl
+
+    def full(fd: int, command: int, *rest: int) -> int:
+        if command != 51:
+            return real(fd, command, *rest)
+        flushed.append(fd)
+        if refused is not None:
+            raise OSError(refused, os.strerror(refused))
+        return 0
+
+    journal = begun(tmp_path)
+    monkeypatch.setattr("layup.records.folder.sys.platform", "darwin")
+    monkeypatch.setattr(fcntl, "F_FULLFSYNC", 51, raising=False)
+    monkeypatch.setattr(fcntl, "fcntl", full)
+    synced: list[int] = []
+    fsync = os.fsync
+    monkeypatch.setattr(os, "fsync", lambda fd: synced.append(fd) or fsync(fd))
+    journal.append(StepDone(step=1))
+    assert flushed
+    assert bool(synced) == (refused == errno.ENOTSUP)
+    assert bool(journal.fault) == (refused == errno.EIO)
+    monkeypatch.undo()
+    journal.close()
+
+
 def test_a_time_that_changes_without_the_bytes_is_no_meddling(tmp_path: Path) -> None:
     with begun(tmp_path) as journal:
         os.utime(journal.path, ns=(1, 1))

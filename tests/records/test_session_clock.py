@@ -117,6 +117,14 @@ def test_the_system_clock_of_linux_counts_sleep() -> None:
     assert before <= seen <= after
 
 
+def test_macos_counts_by_the_clock_that_no_setting_moves(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("sys.platform", "darwin")
+    clock = SystemClock()
+    assert clock.counts_sleep
+    before, seen = time.clock_gettime(time.CLOCK_MONOTONIC_RAW), clock.monotonic_s()
+    assert before <= seen <= time.clock_gettime(time.CLOCK_MONOTONIC_RAW)
+
+
 def test_a_system_without_a_boot_id_or_boot_clock_still_has_a_clock(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
