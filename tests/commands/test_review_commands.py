@@ -56,7 +56,7 @@ def test_review_of_a_good_day_says_that_nothing_stands_out(layup) -> None:
 
 def test_review_answers_as_data(layup) -> None:
     data = json.loads(layup("review", BAD, "--json")[0])
-    assert [finding["cause"] for finding in data["findings"]] == ["slow step", "past thickening"]
+    assert [finding["cause"] for finding in data["findings"]] == ["slow step", "past thickening", "closed late"]
     assert data["findings"][0]["evidence"][0].keys() == {"seq", "at_s", "words"}
     assert data["defects"] == ["dry spot", "void"]
     assert len(data["day"]["batches"]) == 2
