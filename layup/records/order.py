@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
+from layup.records.clock import JUMP_S
 from layup.records.record import Record
 from layup.records.sums import DIGITS, own_digits, stated_digits
 
@@ -117,7 +118,12 @@ class Chain:
 
     def _of_their_age(self, numbered: Sequence[Found], wrong: list[Wrong]) -> list[Found]:
         """Return the lines whose ages never fall, as many as can be."""
-        old_enough = [each for each in numbered if each.record.elapsed_s >= self.elapsed_s]
+        doubtful = set(_unlike_the_wall(numbered))
+        old_enough = [
+            each
+            for place, each in enumerate(numbered)
+            if each.record.elapsed_s >= self.elapsed_s and place not in doubtful
+        ]
         fitting = [old_enough[place] for place in _never_falling([each.record.elapsed_s for each in old_enough])]
         kept = {each.record.seq for each in fitting}
         last_s = self.elapsed_s
@@ -158,6 +164,24 @@ class Chain:
         """Return how many lines that cannot be read stand between the last line in order and another."""
         low, high = sorted((self.line, line))
         return bisect_left(self.bad_lines, high) - bisect_right(self.bad_lines, low)
+
+
+def _unlike_the_wall(numbered: Sequence[Found]) -> Iterator[int]:
+    """Yield the places of lines without a sum that contradict a neighbour's age, and alone their own wall clock.
+
+    Of two ages that cannot both be, the wall clock tells which is the wrong one.
+    """
+    for place in range(1, len(numbered) - 1):
+        before, each, after = (numbered[place + step].record for step in (-1, 0, 1))
+        if numbered[place].proven or before.elapsed_s <= each.elapsed_s <= after.elapsed_s:
+            continue
+        if not _agree(before, each) and not _agree(each, after) and _agree(before, after):
+            yield place
+
+
+def _agree(first: Record, second: Record) -> bool:
+    """Return whether as much time passed by the age as by the wall clock."""
+    return abs((second.at - first.at).total_seconds() - (second.elapsed_s - first.elapsed_s)) <= JUMP_S
 
 
 def _never_falling(values: Iterable[float]) -> list[int]:

@@ -171,8 +171,7 @@ def test_a_wrong_stamp_of_one_line_of_format_1_hides_no_other(key: bytes, value:
         head, _, rest = lines[at].partition(key)
         spoilt = head + key + value + rest[rest.index(b",") :]
         records, problems = read(b"".join([*lines[:at], spoilt, *lines[at + 1 :]]))
-        assert len(records) >= len(whole) - 1, f"line {at + 1}: one of two that contradict each other goes, no third"
-        assert len([record for record in records if record in whole]) >= len(whole) - 2
+        assert len([record for record in records if record in whole]) >= len(whole) - 1, at
         assert problems or records[at].elapsed_s == float(value), at
 
 
