@@ -35,6 +35,8 @@ no source)."""
 HASTY, AT_ONCE_S = 0.25, 20.0
 """Nobody does a step in a quarter of its time: it was logged by mistake, or late (common practice, no source).
 If it came at once after the one before, that one's time was not its own either."""
+STEADY_S = 600.0
+"""Work that goes as planned before the crew's own pace of today is believed (common practice, no source)."""
 MOST = 0.5
 """A session teaches a pace where this share of its planned minutes was logged as it was worked."""
 LEFT_OUT = "logged within a quarter of the planned time, or in one go with the next, on a day mostly logged like that"
@@ -117,6 +119,21 @@ def own_times(times: Sequence[tuple[float, float]]) -> tuple[bool, ...]:
     hasty = [took_s < HASTY * planned_s for planned_s, took_s in times]
     at_once = [early and took_s <= AT_ONCE_S for early, (_, took_s) in zip(hasty, times, strict=True)]
     return tuple(not (early or also) for early, also in zip_longest(hasty, at_once[1:], fillvalue=False))
+
+
+def pace_today(times: Sequence[tuple[float, float]], over_s: float, rest_s: float) -> float | None:
+    """Return today's pace from the (planned, real) times of the steps done; None while none of them is a step's own.
+
+    `over_s` is how far the step on the bench is over its plan, `rest_s` what is planned for all that is left. One plus
+    what all of them are over, shared over the work done and `STEADY_S` more, or over the rest where that is longer:
+    so a minute lost moves the closing by itself and at most by one more, however early it was lost. A step counts as
+    half to twice its plan here; what it took beyond that has passed, and counts in full in every forecast, once.
+    """
+    if over_s <= 0.0 and not any(own_times(times)):
+        return None
+    overs_s = (min(max(took_s - planned_s, -planned_s / 2.0), planned_s) for planned_s, took_s in times)
+    worked_s = sum(planned_s for planned_s, _ in times) + STEADY_S
+    return 1.0 + (sum(overs_s) + max(over_s, 0.0)) / max(worked_s, rest_s)
 
 
 def worked_in(state: SessionState, plan: Plan) -> Worked | None:

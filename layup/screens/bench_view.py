@@ -6,22 +6,20 @@ Every state is a word and a shape; colour adds nothing that they do not say.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import compress
 
 from layup.errors import LayupError
+from layup.planning.bench import pace_of
 from layup.planning.clocks import STAGES, LifeStage
 from layup.records.doubts import doubt
 from layup.records.event_words import told
 from layup.records.facts import BatchState
 from layup.records.lifetimes import Lifetime, Where
 from layup.records.mass_balance import without_mix
-from layup.records.pace import own_times
+from layup.records.pace import pace_today
+from layup.records.track import real_steps
 from layup.report.pictures import shortened
 from layup.screens.day import PressDay
 from layup.screens.replanning import rescue_now
-
-STEADY_S = 600.0
-"""Work that goes as planned before the crew's own pace is believed (common practice, no source)."""
 
 SHAPES: dict[LifeStage, str] = {"fresh": "●", "soon": "◆", "now": "▲", "may be over": "▲", "past": "■"}
 """A shape for each stage, always beside its word: calm, soon, act now, over."""
@@ -82,7 +80,7 @@ def bench_view(day: PressDay) -> BenchView:
         now=_step_now(day, now_s),
         after=_step_after(day),
         forecast=_forecast(day, now_s),
-        waiting=_waiting(day),
+        waiting=_waiting(day, now_s),
     )
 
 
@@ -155,9 +153,9 @@ def unserved(day: PressDay) -> tuple[str, ...]:
     return tuple(step.plan.name for step in day.state.steps if step.number in dry)
 
 
-def _waiting(day: PressDay) -> tuple[str, ...]:
+def _waiting(day: PressDay, now_s: float) -> tuple[str, ...]:
     """Return the batches still to be mixed, each with what it has to spare in its cup at today's pace."""
-    rate = pace(day) or 1.0
+    rate = pace(day, now_s) or 1.0
     lines = []
     for batch in day.state.batches:
         if batch.status in ("to mix", "weighed"):
@@ -248,23 +246,23 @@ def _step_after(day: PressDay) -> str:
     return f"NEXT  {step.plan.name} ({step.plan.planned_s / 60:.0f} min)" if step else ""
 
 
-def pace(day: PressDay) -> float | None:
-    """Return real over planned time of the steps done so far, those whose time is their own; None before the first.
-
-    The first steps count less than the plan, as if `STEADY_S` of work had gone as planned.
-    """
-    done = sorted((step for step in day.state.steps if step.done_s is not None), key=lambda step: step.done_s or 0.0)
-    times = [(step.plan.planned_s, step.took_s or 0.0) for step in done if step.plan.planned_s > 0]
-    times = list(compress(times, own_times(times)))
-    if not times:
-        return None
-    planned_s = sum(planned_s for planned_s, _ in times)
-    return (sum(took_s for _, took_s in times) + STEADY_S) / (planned_s + STEADY_S)
+def pace(day: PressDay, now_s: float) -> float | None:
+    """Return real over planned time of today's work so far; None before anything tells of it."""
+    state = day.state
+    contact_s = min((batch.mixed_s for batch in state.batches if batch.mixed_s is not None), default=None)
+    lay_s = None if contact_s is None else contact_s + pace_of(day.plan.crew).stirring_s
+    real = real_steps(state, lay_s)
+    planned_s = {step.number: step.plan.planned_s for step in state.steps if step.plan.planned_s > 0.0}
+    times = [(planned_s[number], stretch.took_s) for number, stretch in real.items() if number in planned_s]
+    left = [step.plan.planned_s for step in state.steps if step.done_s is None]
+    begun_s = max((at_s for at_s in (lay_s, *(one.end_s for one in real.values())) if at_s is not None), default=now_s)
+    over_s = min(now_s - begun_s - left[0], left[0]) if left else 0.0
+    return pace_today(times, over_s, sum(left) + day.closing_s)
 
 
 def ready_s(day: PressDay, now_s: float) -> float:
     """Return when the press can be closed if the rest goes at today's pace."""
-    rate = pace(day) or 1.0
+    rate = pace(day, now_s) or 1.0
     left = [step.plan.planned_s for step in day.state.steps if step.done_s is None]
     first_left_s = max(left[0] * rate - (now_s - _step_started_s(day)), 0.0) if left else 0.0
     return now_s + first_left_s + rate * (sum(left[1:]) + day.closing_s)
@@ -275,7 +273,7 @@ def _forecast(day: PressDay, now_s: float) -> str:
     if state.closed_s is not None or not state.steps:
         return ""
     at_s = ready_s(day, now_s)
-    rate = pace(day)
+    rate = pace(day, now_s)
     said = f"closed about {day.clock_time(at_s)}"
     if rate is not None:
         said += f" at today's pace ({100 * rate:.0f} %)"
@@ -292,7 +290,7 @@ def step_lines(day: PressDay, now_s: float, *, width: int, rows: int) -> tuple[s
 
     Where it takes more than `rows`, the steps done longest ago are left out.
     """
-    state, rate = day.state, pace(day) or 1.0
+    state, rate = day.state, pace(day, now_s) or 1.0
     room = max(width - 27, 12)
     lines = [f"     {'step':<{room}} {'batch':>5} {'plan':>4} {'took':>4} {'done':>5}"]
     at_s, here = now_s, 1

@@ -16,7 +16,7 @@ from layup.planning.bench import pace_of
 from layup.records.event_fields import StepPlan
 from layup.records.events import BatchPouredOut, Event, PressClosed, SessionStarted, StepDone
 from layup.records.learned import Lessons
-from layup.records.pace import HASTY, SLOWEST, Worked, crew_lessons, own_times, worked_in
+from layup.records.pace import HASTY, SLOWEST, Worked, crew_lessons, own_times, pace_today, worked_in
 from layup.records.state import SessionState, fold
 
 PLAN = Workshop(demo_root()).plan("touring-skis")
@@ -125,3 +125,21 @@ def test_a_day_teaches_no_pace_beyond_its_bounds_and_says_how_many_steps_it_coun
         timed = [(planned_s, planned_s * ratio) for ratio, planned_s in zip(times, PLANNED_S, strict=True)]
         assert not all(own_times(timed))
         assert worked.left_out == len(timed) + 1
+
+
+minutes_of_work = st.lists(st.tuples(st.floats(60.0, 1800.0), st.floats(30.0, 9000.0)), min_size=1, max_size=12)
+
+
+@given(minutes_of_work, st.integers(0, 11), st.floats(0.0, 7200.0), st.floats(0.0, 7200.0), st.floats(60.0, 20_000.0))
+def test_a_minute_lost_today_costs_the_rest_of_the_day_at_most_one_more_and_gives_none_back(
+    times: list[tuple[float, float]], step: int, more_s: float, over_s: float, rest_s: float
+) -> None:
+    step %= len(times)
+    slower = [(planned_s, took_s + more_s * (n == step)) for n, (planned_s, took_s) in enumerate(times)]
+    before, after = pace_today(times, over_s, rest_s), pace_today(slower, over_s, rest_s)
+    assume(before is not None and after is not None)
+    assert before is not None
+    assert after is not None
+    bound_s = min(more_s, 1.5 * times[step][0])
+    assert -1e-6 <= (after - before) * rest_s <= bound_s + 1e-6
+    assert before >= 0.5

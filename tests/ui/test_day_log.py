@@ -9,7 +9,7 @@ from simulate.shop import Day, desk_for, workshop
 from layup.records.clock import ManualClock
 from layup.records.event_words import told
 from layup.records.events import StepDone, Undone
-from layup.screens.bench_view import log_lines, pace
+from layup.screens.bench_view import log_lines, pace, ready_s
 from layup.screens.day import PressDay
 from layup.screens.opening import begin
 
@@ -32,17 +32,47 @@ def step_done_after(day: PressDay, seconds: float) -> None:
 def test_steps_logged_within_seconds_leave_the_pace_of_today_unknown(day: PressDay) -> None:
     for seconds in (3.0, 5.0, 20.0):
         step_done_after(day, seconds)
-    assert pace(day) is None
+    assert pace(day, day.now_s()) is None
 
 
-def test_steps_logged_late_in_one_go_are_no_pace_and_those_logged_in_time_are(day: PressDay) -> None:
+def test_steps_logged_late_in_one_go_move_the_pace_of_today_by_no_more_than_their_plan(day: PressDay) -> None:
     step_done_after(day, 2.0 * day.state.steps[0].plan.planned_s)
-    slow = pace(day)
+    slow = pace(day, day.now_s())
     assert slow is not None
-    assert slow > 1.1
+    assert slow > 1.0
     for seconds in (3600.0, 1.0, 1.0):
         step_done_after(day, seconds)
-    assert pace(day) == slow
+    planned_s = [step.plan.planned_s for step in day.state.steps]
+    after = pace(day, day.now_s())
+    assert after is not None
+    over_s = planned_s[0] + planned_s[1] - (planned_s[2] + planned_s[3]) / 2.0
+    rest_s = sum(planned_s[4:]) + day.closing_s
+    assert after == pytest.approx(1.0 + over_s / max(sum(planned_s[:4]) + 600.0, rest_s))
+
+
+def closing_moved_s(day: PressDay, steps: int, late_s: float) -> tuple[float, float]:
+    """Return by how much a step that takes so much longer moves the closing: before it is logged as done, and after."""
+    for step in day.state.steps[:steps]:
+        step_done_after(day, step.plan.planned_s)
+    on_bench_s = day.state.steps[steps].plan.planned_s
+    as_planned_s = ready_s(day, day.now_s() + on_bench_s)
+    clock = day.clock
+    assert isinstance(clock, ManualClock)
+    clock.advance(on_bench_s + late_s)
+    running_s = ready_s(day, day.now_s())
+    step_done_after(day, 0.0)
+    return running_s - as_planned_s, ready_s(day, day.now_s()) - as_planned_s
+
+
+@pytest.mark.parametrize("steps", [1, 3, 6])
+@pytest.mark.parametrize("late_min", [1.0, 3.0, 53.0])
+def test_a_late_step_moves_the_closing_by_all_that_it_is_late_and_at_most_by_its_own_minutes_more(
+    day: PressDay, steps: int, late_min: float
+) -> None:
+    late_s = late_min * 60.0
+    planned_s = day.state.steps[steps].plan.planned_s
+    for moved_s in closing_moved_s(day, steps, late_s):
+        assert late_s - 1e-6 <= moved_s <= late_s + min(late_s, planned_s) + 1e-6
 
 
 def test_an_undo_names_what_it_takes_back_when_it_is_done_and_in_the_log(day: PressDay) -> None:
