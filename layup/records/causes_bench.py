@@ -30,6 +30,8 @@ SLOW, SLOW_S = 0.5, 180.0
 """A step is slow that took half as long again as planned, and three minutes more."""
 SLOW_DAY, SLOW_DAY_S = 0.3, 480.0
 """The bench as a whole is slow at a third over its plan, and eight minutes."""
+ADDED_S = 30.0
+"""What a step's time holds beside its own is told from half a minute on."""
 STARVED, RICH = 0.08, 0.12
 """Mix short of, or beyond, what the plan lays, that a part shows (common practice, no source)."""
 FINEST = 0.001
@@ -64,7 +66,10 @@ def _slow_step(scene: Scene, step: StepTrack, planned_s: float) -> Finding:
     fewer = [entry for entry in scene.ledger.all(PeopleChanged) if real and entry.at_s <= real.end_s]
     return Finding(
         kind="slow step",
-        words=f"'{step.name}' took {minutes(took_s)}, where {minutes(step.planned.took_s)} were planned.",
+        words=(
+            f"'{step.name}' took {minutes(took_s)}, where {minutes(step.planned.took_s)} were planned"
+            f"{_made_of(scene, step)}."
+        ),
         effect=f"{minutes(over_s)} late from there on, for every cup in use and for the closing.",
         change=f"Lay out dry what it needs before mixing, or mix a batch for it alone. {_learnt(scene, step)}; to plan "
         f"all of it, write minutes = {alone_min:.0f} in its step, for one pair of hands, and plan without lessons.",
@@ -72,6 +77,21 @@ def _slow_step(scene: Scene, step: StepTrack, planned_s: float) -> Finding:
         certainty="certain",
         evidence=evidence(*before, *fewer, *done),
     )
+
+
+def _made_of(scene: Scene, step: StepTrack) -> str:
+    """Say what a step's planned time holds beside its own minutes, as this crew works them."""
+    planned_s = next(one.plan.planned_s for one in scene.state.steps if one.number == step.number)
+    by_lessons = scene.state.start is not None and scene.state.start.lessons_used
+    written = scene.plan.steps[step.number - 1 : step.number] if by_lessons else ()
+    written_s = written[0].bench_s / pace_of(scene.plan.crew).full if written else planned_s
+    by_lessons_s, waiting_s = planned_s - written_s, step.planned.took_s - planned_s
+    added = [
+        f"{minutes(abs(more_s))} {'more' if more_s > 0.0 else 'less'} {why}"
+        for more_s, why in ((by_lessons_s, "by lessons"), (waiting_s, "for mixing and waiting"))
+        if abs(more_s) >= ADDED_S
+    ]
+    return f": {minutes(written_s)} as the plan has it, {', '.join(added)}" if added else ""
 
 
 def _learnt(scene: Scene, step: StepTrack) -> str:

@@ -177,6 +177,24 @@ def test_a_part_pulled_before_its_mix_gelled_is_led_by_its_cure_however_slow_a_s
     assert ("slow step" in [finding.kind for finding in found]) == (slow_min > 0.0)
 
 
+def test_what_a_slow_step_was_planned_for_beside_its_own_minutes_is_said(root: Path) -> None:
+    def slow(step: int) -> str:
+        def late(script: Script) -> Script:
+            return later(script, script.done_s[step] - 1.0, 12.0 * 60.0)
+
+        found = review(kept_session(press_day(root, day=Day(people=1), mishap=late, seed=3)))
+        assert found.track is not None
+        waits = [one.number for one in found.track.steps if one.planned.took_s > 1.1 * planned_s(found, one.number)]
+        assert waits == [9], "the second batch is mixed before it"
+        return next(one.words for one in found.findings if one.kind == "slow step")
+
+    def planned_s(found: Review, number: int) -> float:
+        return next(one.plan.planned_s for one in found.kept.state.steps if one.number == number)
+
+    assert slow(4).endswith("where 14 min were planned.")
+    assert slow(9).endswith("where 8 min were planned: 4 min as the plan has it, 4 min more for mixing and waiting.")
+
+
 def test_a_slow_step_on_a_day_on_which_nothing_was_late_stands_below_what_did_harm() -> None:
     harm = [a_finding("slow step", 6.0), a_finding("dew or blush", 1.1), a_finding("cure cut short", 2.0)]
     assert [one.kind for one in rank(harm, ("delamination",))] == ["cure cut short", "dew or blush", "slow step"]
