@@ -12,8 +12,7 @@ from io import TextIOWrapper
 from typing import NoReturn
 
 from layup import __version__
-from layup.commands.answer import printable
-from layup.errors import LayupError, StorageError
+from layup.errors import LayupError, StorageError, printable
 
 COMMANDS = {
     "demo": "the app on a throwaway copy of the demo workshop",

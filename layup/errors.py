@@ -83,3 +83,10 @@ class FileError(InputError):
     def not_known(self) -> str:
         """What to say in the place of a number that needs the file: its first problem."""
         return f"not known: {self.problems[0]}"
+
+
+def printable(text: str) -> str:
+    """Return `text` with line ends as they are and every other character that does not print as its escape."""
+    if text.isprintable():
+        return text
+    return "".join(each if each.isprintable() or each == "\n" else ascii(each)[1:-1] for each in text)

@@ -10,7 +10,7 @@ from layup.chemistry.film import film_life_s, last_open_conversion, open_convers
 from layup.chemistry.fitting import COARSE, fit_points, rate_fitted
 from layup.chemistry.integrate import TOLERANCE
 from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K, Kinetics
-from layup.chemistry.spread import Covariance, Pairs, Use, correlated
+from layup.chemistry.spread import Covariance, Pairs, Uncertainty, Use, correlated
 from layup.chemistry.statements import (
     check_films,
     check_pot_lives,
@@ -26,36 +26,6 @@ from layup.errors import RangeError
 LONGEST_OPEN_CONVERSION = 0.97
 ENERGY, LOSS = 2, 3
 """Which of the variants are the activation energy and the heat loss."""
-
-
-@dataclass(frozen=True, slots=True)
-class Uncertainty:
-    """Standard deviations of what a calibration rests on, and of the mix in hand."""
-
-    shared_time_log: float = 0.11
-    """Of a stated time, as a logarithm: what cup and film of one resin share, the resin itself."""
-    own_time_log: float = 0.10
-    """What each stated time has for itself."""
-    activation_energy_J_mol: float = 11_000.0
-    model_energy_J_mol: float = 6000.0
-    """Of what times at two temperatures tell: one rate law is not the resin."""
-    film_coefficient_log: float = 0.35
-    heat_log: float = 0.10
-    specific_heat_log: float = 0.08
-    a0_log: float = 0.40
-    conversion_working: float = 0.05
-    conversion_gel: float = 0.04
-    """Of the conversion at the gel: an epoxy with its amine is published to gel at 0.55 to 0.65, theory says 0.577."""
-    conversion_open: float = 0.07
-    test_temperature_K: float = 0.7
-    """Of the temperature a datasheet states."""
-    mix_temperature_K: float = 1.5
-    mass_log: float = 0.05
-
-    @property
-    def time_log(self) -> float:
-        """Return the standard deviation of one stated time, as a logarithm [-]: about 15 %."""
-        return hypot(self.shared_time_log, self.own_time_log)
 
 
 EPOXY_AMINE = Uncertainty()

@@ -14,7 +14,7 @@ from layup.chemistry.stated_point import calibrated, pot_life_s, vessel_of
 from layup.errors import RangeError
 
 if TYPE_CHECKING:
-    from layup.chemistry.calibration import Uncertainty
+    from layup.chemistry.spread import Uncertainty
 
 CLOSEST_TEMPERATURES_K = 5.0
 LOWEST_ENERGY_J_MOL, HIGHEST_ENERGY_J_MOL = 30_000.0, 90_000.0

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from layup.chemistry.assimilation import Learnt, Posterior, assimilate, learn
 from layup.chemistry.bands import Band, predict_band
-from layup.chemistry.calibration import Calibration, Uncertainty, calibrate
+from layup.chemistry.calibration import Calibration, calibrate
 from layup.chemistry.course import Course, CourseBand, follow, follow_band
 from layup.chemistry.ensemble import Lives, draw_kinetics, ensemble
 from layup.chemistry.film import film_life_s, remaining_s
@@ -14,6 +14,7 @@ from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.legs import Stage
 from layup.chemistry.observation import Word, with_readings, word_conversion
 from layup.chemistry.prediction import Life, predict
+from layup.chemistry.spread import Uncertainty
 from layup.chemistry.stated_point import calibrate_point
 from layup.chemistry.vessel import Vessel, heat_loss_of
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from math import exp, log, sqrt
+from math import exp, hypot, log, sqrt
 from typing import TypeVar
 
 from layup.chemistry.history import COLDEST_K, HOTTEST_K
@@ -184,3 +184,33 @@ def _coordinates(law: Kinetics) -> tuple[float, ...]:
         log(law.conversion_gel / (FULLY_CURED - law.conversion_gel)),
         log(reduced_time(law, law.conversion_open)),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Uncertainty:
+    """Standard deviations of what a calibration rests on, and of the mix in hand."""
+
+    shared_time_log: float = 0.11
+    """Of a stated time, as a logarithm: what cup and film of one resin share, the resin itself."""
+    own_time_log: float = 0.10
+    """What each stated time has for itself."""
+    activation_energy_J_mol: float = 11_000.0
+    model_energy_J_mol: float = 6000.0
+    """Of what times at two temperatures tell: one rate law is not the resin."""
+    film_coefficient_log: float = 0.35
+    heat_log: float = 0.10
+    specific_heat_log: float = 0.08
+    a0_log: float = 0.40
+    conversion_working: float = 0.05
+    conversion_gel: float = 0.04
+    """Of the conversion at the gel: an epoxy with its amine is published to gel at 0.55 to 0.65, theory says 0.577."""
+    conversion_open: float = 0.07
+    test_temperature_K: float = 0.7
+    """Of the temperature a datasheet states."""
+    mix_temperature_K: float = 1.5
+    mass_log: float = 0.05
+
+    @property
+    def time_log(self) -> float:
+        """Return the standard deviation of one stated time, as a logarithm [-]: about 15 %."""
+        return hypot(self.shared_time_log, self.own_time_log)

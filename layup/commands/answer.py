@@ -54,13 +54,6 @@ def text_console() -> Console:
     return Paper()
 
 
-def printable(text: str) -> str:
-    """Return `text` with line ends as they are and every other character that does not print as its escape."""
-    if text.isprintable():
-        return text
-    return "".join(each if each.isprintable() or each == "\n" else ascii(each)[1:-1] for each in text)
-
-
 def panel_lines(sentences: Iterable[str]) -> list[str]:
     """Return advice or cautions, one a line."""
     return [f"- {sentence}" for sentence in sentences]

@@ -7,8 +7,7 @@ import gc
 import sys
 from typing import TYPE_CHECKING
 
-from layup.commands.answer import printable
-from layup.errors import LayupError, StorageError
+from layup.errors import LayupError, StorageError, printable
 
 if TYPE_CHECKING:
     from pathlib import Path

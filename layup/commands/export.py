@@ -6,9 +6,9 @@ import argparse
 from collections.abc import Callable
 from pathlib import Path
 
-from layup.commands.answer import printable
 from layup.commands.reading import SESSION_HELP, add_workshop_argument
 from layup.commands.writing import require_ending, write_output
+from layup.errors import printable
 from layup.materials.workshop import Workshop
 from layup.records.kept import kept_session
 from layup.records.review import Review, review

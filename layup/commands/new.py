@@ -5,8 +5,8 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from layup.commands.answer import printable
 from layup.commands.app import way_back
+from layup.errors import printable
 from layup.materials.demo import new_workshop
 
 EXAMPLE = "layup new my-workshop"

@@ -11,9 +11,8 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
-from layup.commands.answer import printable
 from layup.commands.reading import SESSION_HELP, add_workshop_argument, quantity
-from layup.errors import InputError, LayupError
+from layup.errors import InputError, LayupError, printable
 from layup.materials.workshop import Workshop
 from layup.records.clock import SystemClock
 from layup.records.event_fields import NAME_LIMIT, NOTE_LIMIT

@@ -10,7 +10,7 @@ from typing import Any, NoReturn
 from rich.console import Console
 from rich.text import Text
 
-from layup.commands.answer import printable
+from layup.errors import printable
 
 INDENT = re.compile(r" *(?:[-!] )?")
 """What a line that goes on is indented by: its own blanks and the mark of a list or of a warning."""

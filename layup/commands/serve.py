@@ -11,11 +11,11 @@ import sys
 from pathlib import Path
 
 from layup.commands.reading import add_workshop_argument
+from layup.commands.served_app import LOOPBACK
 from layup.errors import InputError, LayupError, StorageError
 
 EXAMPLE = "layup serve     layup serve --lan --port 8080"
 
-LOOPBACK, EVERYWHERE = "127.0.0.1", "0.0.0.0"
 USUAL_PORT = 8737
 _NOWHERE = ("192.0.2.1", 9)
 """An address kept for documentation (RFC 5737): nothing is sent there, it only tells which of ours would be used."""

@@ -13,6 +13,8 @@ from layup.screens.app import LayupApp
 LOOK_S = 1.0
 """How often to see whether the server is still there."""
 
+LOOPBACK, EVERYWHERE = "127.0.0.1", "0.0.0.0"
+
 
 def main(words: list[str]) -> int:
     """Run the app until its page is closed or its server dies."""

@@ -23,7 +23,7 @@ from aiohttp import web
 from textual_serve.app_service import AppService
 from textual_serve.server import Server, to_int
 
-from layup.commands.serve import EVERYWHERE, LOOPBACK
+from layup.commands.served_app import EVERYWHERE, LOOPBACK
 from layup.screens.actions import PLACES
 
 SYLLABLES = 4

@@ -15,12 +15,13 @@ from layup.chemistry.climate import (
     surface_margin_K,
 )
 from layup.chemistry.cure import demould, setting_of
+from layup.chemistry.history import History
 from layup.chemistry.potlife import Vessel, film_life_s, predict
 from layup.errors import LayupError
 from layup.planning.overnight import forecast
 from layup.planning.schedule import minutes
 from layup.records.events import Demoulded, HumidityRead, NightExpected, PressClosed, TemperatureRead
-from layup.records.facts import History, in_effect
+from layup.records.facts import in_effect
 from layup.records.findings import FIRST, LARGEST, Finding, Scene
 from layup.records.ledger import Entry, evidence
 from layup.records.lifetimes import Lifetime, first_K, lifetime

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from math import inf
 from typing import TypeVar
 
+from layup.chemistry.history import History
 from layup.planning.schedule import minutes
 from layup.planning.stack import FabricStep, Plan
 from layup.records.as_built import AsBuilt
-from layup.records.facts import History, in_effect
+from layup.records.facts import in_effect
 from layup.records.review import Review
 from layup.records.track import BatchTrack, StepTrack
 

@@ -9,10 +9,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple, Protocol
 
+from layup.chemistry.history import History
 from layup.records.event_fields import AlarmRank, BatchPlan, Component, StepPlan, VesselKind, Word
 
-History = tuple[tuple[float, float], ...]
-"""(session time in s, value) in the order of time."""
 PAST: tuple[Word, ...] = ("thickening", "stringy", "gelled")
 """The words for a mix whose life is over, or nearly; a loss whose reason begins with one of them is a look, too."""
 BatchStatus = Literal["to mix", "weighed", "in the cup", "on the part", "under press", "lost"]

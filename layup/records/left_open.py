@@ -63,4 +63,4 @@ def _names(steps: Iterable[str]) -> str:
     return ", ".join(f"'{name}'" for name in steps)
 
 
-DETECTORS = (left_open,)
+LEFT_OPEN = (left_open,)

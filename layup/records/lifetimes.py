@@ -16,6 +16,7 @@ from typing import Literal, NamedTuple
 from layup.chemistry.assimilation import SURPRISE, learn
 from layup.chemistry.bands import psi_at_the_edge
 from layup.chemistry.heat import HeatClass, heat_class
+from layup.chemistry.history import History
 from layup.chemistry.observation import with_readings
 from layup.chemistry.potlife import Calibration, CourseBand, Stage, Vessel, follow_band, predict_band
 from layup.errors import LayupError
@@ -33,7 +34,7 @@ from layup.planning.clocks import (
     worse,
 )
 from layup.records.event_fields import Word
-from layup.records.facts import BatchState, History, Sight, in_effect
+from layup.records.facts import BatchState, Sight, in_effect
 from layup.records.state import SessionState
 
 UNLOGGED_K = 293.15

@@ -10,16 +10,17 @@ from layup.errors import LayupError, Problem
 from layup.planning.case import Case
 from layup.planning.stack import Plan
 from layup.planning.window import Window, temperature_window
-from layup.records import causes_air, causes_bench, causes_cup, left_open
+from layup.records import causes_air, causes_bench, causes_cup
 from layup.records.as_built import AsBuilt, as_built
 from layup.records.findings import Finding, Scene, find
 from layup.records.kept import Kept
 from layup.records.ledger import ledger_of
+from layup.records.left_open import LEFT_OPEN
 from layup.records.missing import MissingEntry, missing_entries
 from layup.records.outcomes import DEFECTS, defects_of
 from layup.records.track import Track, track
 
-DETECTORS = (*left_open.DETECTORS, *causes_cup.DETECTORS, *causes_bench.DETECTORS, *causes_air.DETECTORS)
+DETECTORS = (*LEFT_OPEN, *causes_cup.DETECTORS, *causes_bench.DETECTORS, *causes_air.DETECTORS)
 NOTHING_FOUND = "no cause found in what was logged"
 NOTHING_WRONG = "nothing stands out"
 

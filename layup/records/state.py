@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from layup.chemistry.history import History
 from layup.records.changes import LASTING, take
 from layup.records.clock import Instant, Jump, Moment
 from layup.records.draft import Draft
@@ -24,7 +25,7 @@ from layup.records.events import (
     ThicknessMeasured,
     Undone,
 )
-from layup.records.facts import AlarmSeen, BatchState, History, LotSeen, Misfit, NoteTaken, StepState, Tick
+from layup.records.facts import AlarmSeen, BatchState, LotSeen, Misfit, NoteTaken, StepState, Tick
 from layup.records.record import RECORDS, Record
 from layup.records.rules import why_not
 

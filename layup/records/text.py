@@ -49,3 +49,8 @@ def clean_text(text: str, *, limit: int) -> CleanText:
     tidy = _LINE_END.sub("\n", text).replace("\t", " ")
     safe, removed = _UNSAFE.subn("", tidy)
     return CleanText(safe[:limit], removed, max(0, len(safe) - limit))
+
+
+def shortened(words: str, room: int) -> str:
+    """Return words that take no more than `room` columns, and show where they were cut."""
+    return words if len(words) <= room else f"{words[: room - 1]}…"

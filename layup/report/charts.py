@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from layup.records.facts import History, in_effect
+from layup.chemistry.history import History
+from layup.records.facts import in_effect
 from layup.records.state import SessionState
 from layup.records.track import BatchTrack, StepTrack, Track
 from layup.report.blocks import Chart

@@ -24,11 +24,6 @@ class Span:
     fill: str
 
 
-def shortened(words: str, room: int) -> str:
-    """Return words that take no more than `room` columns, and show where they were cut."""
-    return words if len(words) <= room else f"{words[: room - 1]}…"
-
-
 def bars(rows: Sequence[tuple[str, Sequence[Span]]], *, end: float, width: int, mark: float | None = None) -> list[str]:
     """Draw one bar a row over 0..`end`, in `width` characters of which the labels take what they need.
 

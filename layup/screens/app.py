@@ -149,12 +149,11 @@ class LayupApp(App[None]):
 
     async def _opened(self, opened: Opened, problem: str) -> None:
         """Show the places once the workshop is read."""
-        from layup.screens.bench_place import BenchPlace
+        from layup.screens.bench_place import AlarmLine, BenchPlace
         from layup.screens.cure_place import CurePlace
         from layup.screens.log_place import LogPlace
         from layup.screens.mix_place import MixPlace
         from layup.screens.stack_place import StackPlace
-        from layup.screens.watchman import AlarmLine
 
         day = self.day = opened.day
         switcher = self.base.query_one(ContentSwitcher)
@@ -299,7 +298,8 @@ class LayupApp(App[None]):
 
     def _look_for_alarms(self) -> None:
         """Show the alarm that stands, and ring for it."""
-        from layup.screens.watchman import AlarmLine, Watchman
+        from layup.screens.bench_place import AlarmLine
+        from layup.screens.watchman import Watchman
 
         if self.day is None:
             return

@@ -7,6 +7,8 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 from textual.widgets import Static
 
+from layup.records.alarm_scene import Alarm
+from layup.records.alarms import VOICES, Board
 from layup.screens.bench_view import BenchView, Card, bench_view, log_lines, step_lines
 from layup.screens.big_digits import BigDigits
 from layup.screens.day import PressDay
@@ -151,3 +153,28 @@ class BenchPlace(Place):
         self.query_one("#bench-more").display = bool(small)
         self._line("#bench-more", more, self.more)
         self.more = more
+
+
+class AlarmLine(Static):
+    """The loudest alarm that nobody has seen, right under the top line; no line at all while there is none."""
+
+    def on_mount(self) -> None:
+        """Take no room before the first alarm."""
+        self.display = False
+
+    def show(self, board: Board) -> None:
+        """Redraw it, if it is another."""
+        alarm = board.loudest
+        others = sum(not other.acknowledged for other in board.alarms) - 1
+        words = alarm_words(alarm, others) if alarm else ""
+        if words != str(self.content):
+            self.update(Text(words))
+        self.display = bool(words)
+        self.set_class(alarm is not None and VOICES[alarm.rank].place == "top line", "now")
+
+
+def alarm_words(alarm: Alarm, others: int) -> str:
+    """Return an alarm as it is read from afar: how urgent, what is wrong, what to do."""
+    more = f"   ({others} more)" if others > 0 else ""
+    space = "answer" if alarm.kind == "clock unsure" else "seen"
+    return f"{VOICES[alarm.rank].word}: {alarm.words} - {alarm.action}{more}   Space: {space}"

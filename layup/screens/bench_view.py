@@ -16,8 +16,8 @@ from layup.records.facts import BatchState
 from layup.records.lifetimes import Lifetime, Where
 from layup.records.mass_balance import without_mix
 from layup.records.pace import pace_today
+from layup.records.text import shortened
 from layup.records.track import real_steps
-from layup.report.pictures import shortened
 from layup.screens.day import PressDay
 from layup.screens.replanning import rescue_now
 

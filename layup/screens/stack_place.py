@@ -15,7 +15,7 @@ from textual.widgets import Static
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import LayupError
 from layup.planning.pressing import pressed_out_words, pressing
-from layup.report.pictures import shortened
+from layup.records.text import shortened
 from layup.report.stack_pictures import batch_lines, gantt, window_picture
 from layup.screens.beginning import hanging
 from layup.screens.desk import CUP_STEP_G, FRACTION_STEP, HUMIDITY_STEP, TEMPERATURE_STEP_K, Desk, Figures, Settings

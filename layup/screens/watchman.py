@@ -4,11 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from rich.text import Text
-from textual.widgets import Static
-
-from layup.records.alarm_scene import Alarm, Outlook
-from layup.records.alarms import VOICES, Board, acknowledgement, look
+from layup.records.alarm_scene import Outlook
+from layup.records.alarms import Board, acknowledgement, look
 from layup.records.thermometer import Poll, Source, Thermometer
 from layup.screens.bench_view import ready_s
 from layup.screens.day import PressDay, Said
@@ -74,28 +71,3 @@ class Watchman:
         """Take one look at the thermometer; return whether it was worth an entry in the journal."""
         self.thermometer, event = self.thermometer.take(poll, self.day.now_s())
         return event is not None and self.day.log(event, "").done
-
-
-class AlarmLine(Static):
-    """The loudest alarm that nobody has seen, right under the top line; no line at all while there is none."""
-
-    def on_mount(self) -> None:
-        """Take no room before the first alarm."""
-        self.display = False
-
-    def show(self, board: Board) -> None:
-        """Redraw it, if it is another."""
-        alarm = board.loudest
-        others = sum(not other.acknowledged for other in board.alarms) - 1
-        words = alarm_words(alarm, others) if alarm else ""
-        if words != str(self.content):
-            self.update(Text(words))
-        self.display = bool(words)
-        self.set_class(alarm is not None and VOICES[alarm.rank].place == "top line", "now")
-
-
-def alarm_words(alarm: Alarm, others: int) -> str:
-    """Return an alarm as it is read from afar: how urgent, what is wrong, what to do."""
-    more = f"   ({others} more)" if others > 0 else ""
-    space = "answer" if alarm.kind == "clock unsure" else "seen"
-    return f"{VOICES[alarm.rank].word}: {alarm.words} - {alarm.action}{more}   Space: {space}"

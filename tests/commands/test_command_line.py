@@ -17,8 +17,9 @@ from hypothesis import strategies as st
 
 from layup import __version__, cli
 from layup.cli import COMMANDS
-from layup.commands.answer import answer, printable
+from layup.commands.answer import answer
 from layup.commands.paper import Paper
+from layup.errors import printable
 from layup.materials.demo import demo_root, new_workshop
 
 HEAVY = {"numpy", "pint", "pydantic", "rich", "scipy", "textual"}
