@@ -7,17 +7,16 @@ from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
 
-from layup.chemistry.potlife import Calibration, calibrate
-from layup.materials.resin_file import load_resin
+from layup.bench.alarm_causes import Alarm, Outlook
+from layup.bench.alarms import Board, look
+from layup.chemistry.calibration import Calibration, calibrate
+from layup.files.resin_file import load_resin
 from layup.planning.rescue import Rescue
-from layup.records.alarm_scene import Alarm, Outlook
-from layup.records.alarms import Board, look
-from layup.records.clock import ManualClock
-from layup.records.event_fields import BatchPlan, StepPlan
-from layup.records.events import Event, SessionStarted
-from layup.records.journal import Journal
-from layup.records.lifetimes import Lifetime, lifetimes, press_by_s
-from layup.records.state import refusal
+from layup.session.clock import ManualClock
+from layup.session.events import BatchPlan, Event, SessionStarted, StepPlan
+from layup.session.journal import Journal
+from layup.session.lifetimes import Lifetime, lifetimes, press_by_s
+from layup.session.state import refusal
 
 RESINS = Path(__file__).parents[1] / "resins"
 PARTS = (100.0, 30.0)

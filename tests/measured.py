@@ -7,8 +7,10 @@ from pathlib import Path
 
 from potlife_cases import sheet
 
+from layup.chemistry.band import predict_band
+from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import PotLifePoint
-from layup.chemistry.potlife import Vessel, calibrate, predict_band
+from layup.chemistry.vessel import Vessel
 
 TABLE = Path(__file__).parent / "reference" / "measured_times.csv"
 COMPARED_ON = "2026-11-28"

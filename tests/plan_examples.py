@@ -6,7 +6,7 @@ from math import exp
 from layup.chemistry.datasheet import Component, Datasheet, FilmPoint, PotLifePoint
 from layup.planning.clocks import EMPTY_BY, Ageing, CupLife, Spread
 from layup.planning.outline import Outline
-from layup.planning.stack import (
+from layup.planning.plan import (
     BondStep,
     CastStep,
     Closing,

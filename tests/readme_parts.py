@@ -11,10 +11,10 @@ from app_driver import begin_day, press, running
 from measured import table_markdown
 from screen_svg import screen_svg
 
+from layup.app.keys import key_table_markdown
 from layup.cli import COMMANDS
-from layup.materials.demo import throwaway_workshop
-from layup.records.clock import ManualClock
-from layup.screens.actions import key_table_markdown
+from layup.files.workshop import throwaway_workshop
+from layup.session.clock import ManualClock
 
 README = Path(__file__).resolve().parent.parent / "README.md"
 PICTURES = Path(__file__).resolve().parent / "pictures"

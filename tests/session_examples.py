@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import UTC, datetime
 
-from layup.records.event_fields import BatchPlan, StepPlan
-from layup.records.events import (
+from layup.session.events import (
     BatchLost,
     BatchMixed,
+    BatchPlan,
     BatchPouredOut,
     Demoulded,
     Event,
@@ -21,10 +21,11 @@ from layup.records.events import (
     SessionEnded,
     SessionStarted,
     StepDone,
+    StepPlan,
     TemperatureRead,
 )
-from layup.records.record import RECORDS, Record
-from layup.records.sums import DIGITS, digits, line_of, summed
+from layup.session.lines import DIGITS, digits, line_of, summed
+from layup.session.record import RECORDS, Record
 
 NOON = datetime(2026, 3, 7, 12, 0, tzinfo=UTC)
 

@@ -1,4 +1,4 @@
-"""The layers hold: `errors, units <- chemistry <- planning <- records, materials <- report <- screens <- cli`."""
+"""The layers hold, strictly: each package imports only those left of it in `CHAIN`, and modules run in no circle."""
 
 import ast
 import subprocess
@@ -10,23 +10,18 @@ import pytest
 import layup
 
 PACKAGE = Path(layup.__file__).parent
-RANK = {
-    "errors": 0,
-    "dimensions": 0,
-    "units": 1,
-    "chemistry": 2,
-    "planning": 3,
-    "records": 4,
-    "materials": 4,
-    "report": 4.5,
-    "commands": 5,
-    "screens": 5,
-    "cli": 6,
-    "__main__": 7,
-}
+CHAIN = (
+    *("errors", "dimensions", "units", "chemistry", "planning", "files", "session", "review", "bench", "report"),
+    *("app", "page", "commands", "cli", "__main__"),
+)
+APART = {("page", "app"), ("app", "page")}
+"""Neither imports the other, though they stand side by side in the chain."""
 HEAVY = {"textual", "rich", "pydantic", "pint", "numpy", "scipy", "tomllib"}
 IMPURE = HEAVY | {"os", "pathlib", "io", "time", "datetime", "random", "socket", "subprocess"}
+NO_WIDGETS = {"textual"}
 MODULES = sorted(path for path in PACKAGE.rglob("*.py") if path.parent != PACKAGE or path.stem != "__init__")
+LONGEST = 450
+"""Lines of a module: a chapter, not a book."""
 
 
 def area_of(path: Path) -> str:
@@ -34,8 +29,17 @@ def area_of(path: Path) -> str:
     return path.relative_to(PACKAGE).with_suffix("").parts[0]
 
 
+def name_of(path: Path) -> str:
+    """Return the dotted name of a module."""
+    parts = path.relative_to(PACKAGE.parent).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+NAMES = {name_of(path): path for path in MODULES}
+
+
 def imports_of(path: Path) -> list[tuple[str, bool]]:
-    """Return (module, at top level) for each import in `path`."""
+    """Return (module, at top level) for each import in `path`, those for the type checker among them."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
     top = set(map(id, tree.body))
     found = []
@@ -44,22 +48,41 @@ def imports_of(path: Path) -> list[tuple[str, bool]]:
             found += [(alias.name, id(node) in top) for alias in node.names]
         elif isinstance(node, ast.ImportFrom):
             assert node.level == 0, f"{path}: relative import"
-            found.append((node.module or "", id(node) in top))
+            module = node.module or ""
+            for alias in node.names:
+                full = f"{module}.{alias.name}"
+                found.append((full if full in NAMES else module, id(node) in top))
     return found
 
 
+ARROWS = {
+    name: {module for module, _ in imports_of(path) if module in NAMES and module != name}
+    for name, path in NAMES.items()
+}
+
+
 @pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(PACKAGE)))
-def test_no_module_imports_from_a_layer_above_its_own(path):
-    rank = RANK[area_of(path)]
-    for module, _ in imports_of(path):
-        if module == "layup" or not module.startswith("layup."):
-            continue
+def test_no_module_imports_from_its_right(path):
+    own = area_of(path)
+    for module in ARROWS[name_of(path)]:
         other = module.split(".")[1]
-        assert RANK[other] <= rank, f"{path.name} imports {module}"
-        if RANK[other] == rank and other != area_of(path):
-            assert {other, area_of(path)} in ({"records", "materials"}, {"commands", "screens"}), (
-                f"{path.name}: {module}"
-            )
+        assert CHAIN.index(other) <= CHAIN.index(own), f"{name_of(path)} imports {module}"
+        assert (own, other) not in APART, f"{name_of(path)} imports {module}"
+
+
+@pytest.mark.parametrize("area", [area for area in CHAIN if (PACKAGE / area).is_dir()])
+def test_loading_a_package_loads_nothing_on_its_right(area):
+    inside = [name for name, path in NAMES.items() if area_of(path) == area]
+    code = f"import importlib, sys\nfor m in {inside!r}: importlib.import_module(m)\nprint(*sorted(sys.modules))"
+    loaded = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.split()
+    reached = {name.split(".")[1] for name in loaded if name.startswith("layup.")}
+    assert area in reached
+    right = set(CHAIN[CHAIN.index(area) + 1 :]) - ({"app"} if area == "page" else set())
+    assert not reached & right
+    if area in ("chemistry", "planning"):
+        assert not HEAVY & {name.split(".")[0] for name in loaded}
+    if CHAIN.index(area) <= CHAIN.index("report"):
+        assert not NO_WIDGETS & {name.split(".")[0] for name in loaded}
 
 
 @pytest.mark.parametrize(
@@ -74,18 +97,6 @@ def test_the_core_is_pure(path):
             assert root not in IMPURE, f"{path.name} imports {module}"
 
 
-def test_loading_the_whole_core_loads_nothing_heavy():
-    core = [
-        "layup." + ".".join(p.relative_to(PACKAGE).with_suffix("").parts)
-        for p in MODULES
-        if area_of(p) in ("chemistry", "planning") and p.stem != "__init__"
-    ]
-    code = f"import importlib, sys\nfor m in {core!r}: importlib.import_module(m)\nprint(*sorted(sys.modules))"
-    loaded = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.split()
-    assert "layup.chemistry.potlife" in loaded
-    assert not HEAVY & {name.split(".")[0] for name in loaded}
-
-
 def test_importing_the_command_line_loads_no_screen_and_no_units():
     code = "import sys, layup.cli\nprint(*sorted(sys.modules))"
     loaded = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.split()
@@ -94,13 +105,12 @@ def test_importing_the_command_line_loads_no_screen_and_no_units():
 
 def test_the_package_root_re_exports_nothing():
     public = {name for name in vars(layup) if not name.startswith("_")}
-    submodules = {area_of(path) for path in MODULES}
-    assert public <= submodules
+    assert public <= {area_of(path) for path in MODULES}
 
 
 def test_modules_and_functions_stay_small():
     lengths = {path: len(path.read_text(encoding="utf-8").splitlines()) for path in PACKAGE.rglob("*.py")}
-    too_long = {path.name: n for path, n in lengths.items() if n > 600}
+    too_long = {str(path.relative_to(PACKAGE)): n for path, n in lengths.items() if n > LONGEST}
     assert not too_long
     for path in lengths:
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
@@ -111,7 +121,7 @@ def test_modules_and_functions_stay_small():
 
 
 def test_broad_excepts_stand_only_at_the_top_of_the_app():
-    allowed = {"screens/app.py", "screens/work.py"}
+    allowed = {"app/app.py"}
     for path in PACKAGE.rglob("*.py"):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.ExceptHandler):

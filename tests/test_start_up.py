@@ -9,7 +9,7 @@ SCIENCE = {"numpy", "scipy", "pint", "pydantic", "pydantic_core", "tomllib"}
 TO_THE_FIRST_FRAME = """
 import sys
 from pathlib import Path
-from layup.screens import app
+from layup.app import app
 
 class UntilTheFirstFrame(app.LayupApp):
     CSS_PATH = str(Path(app.__file__).with_name("layup.tcss"))
@@ -38,7 +38,7 @@ def loaded_by(code):
 
 def test_nothing_scientific_is_loaded_before_the_first_frame():
     loaded = loaded_by(TO_THE_FIRST_FRAME)
-    assert {"textual", "layup.screens.shell"} <= loaded
+    assert {"textual", "layup.app.shell"} <= loaded
     assert not SCIENCE & loaded
     assert {
         name for name in loaded if name.startswith(("layup.chemistry", "layup.planning", "layup.materials"))

@@ -12,7 +12,9 @@ import numpy as np
 from layup.chemistry.datasheet import FilmPoint, PotLifePoint
 from layup.chemistry.film import film_life_s
 from layup.chemistry.kinetics import Kinetics, conversion_after
-from layup.chemistry.potlife import Vessel, calibrate_point, predict
+from layup.chemistry.prediction import predict
+from layup.chemistry.stated_point import calibrate_point
+from layup.chemistry.vessel import Vessel
 
 SHARED_LOG, OWN_LOG = 0.11, 0.10
 ENERGY_J_MOL, ENERGY_SD_J_MOL = 56000.0, 11000.0

@@ -8,9 +8,8 @@ from math import exp, hypot, log, sqrt
 from layup.chemistry.datasheet import Datasheet, FilmPoint, PotLifePoint
 from layup.chemistry.film import film_life_s, last_open_conversion, open_conversion
 from layup.chemistry.fitting import COARSE, fit_points, rate_fitted
-from layup.chemistry.integrate import TOLERANCE
 from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K, Kinetics
-from layup.chemistry.spread import Covariance, Pairs, Uncertainty, Use, correlated
+from layup.chemistry.ode import TOLERANCE
 from layup.chemistry.statements import (
     check_films,
     check_pot_lives,
@@ -21,6 +20,7 @@ from layup.chemistry.statements import (
     pot_life_words,
     stated_law,
 )
+from layup.chemistry.uncertainty import Covariance, Pairs, Uncertainty, Use, correlated
 from layup.errors import RangeError
 
 LONGEST_OPEN_CONVERSION = 0.97

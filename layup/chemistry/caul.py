@@ -1,13 +1,167 @@
-"""The caul: the stiff board that spreads the force of a row of clamps over the part, and how even that is."""
+"""The caul: the stiff board that spreads the force of a row of clamps over the part, and how even that is.
+
+What cauls are made of: the modulus of wood, plywood, board and metal along a caul.
+
+A beam with free ends on an elastic bed under point forces, in closed form.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from math import cos, exp, sin
 from typing import Literal
 
-from layup.chemistry.elastic_bed import pressure_under_forces
 from layup.chemistry.ranges import require_between, require_positive
 from layup.errors import RangeError
+
+# -- caul materials --------------------------------------------------------------------------------------------------
+
+PLY_ACROSS = 0.05
+"""Modulus of a veneer across its grain over that along it (Wood Handbook, elastic ratios; from memory)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Caul:
+    """What a caul is made of, with its modulus along its length."""
+
+    name: str
+    modulus_Pa: float
+    source: str
+
+
+def plywood_modulus_Pa(veneer_Pa: float, plies: int, across: float = PLY_ACROSS) -> float:
+    """Find the bending modulus of plywood along the grain of its faces.
+
+    Parameters
+    ----------
+    veneer_Pa : float
+        Modulus of the wood along its grain, above 0 [Pa]
+    plies : int
+        Number of plies of equal thickness, odd, 1 to 51 [-]
+    across : float
+        Modulus across the grain over that along it, 0 to 1 [-]
+
+    Returns
+    -------
+    modulus_Pa : float
+        Bending modulus, flat [Pa]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range, or an even number of plies.
+
+    Notes
+    -----
+    E = E_L (s + (1 - s) across), s the share of the section's second moment in the plies that run along:
+    s = (n^3 - (n-2)^3 + (n-4)^3 - ...)/n^3
+
+    Examples
+    --------
+    >>> round(plywood_modulus_Pa(13.9e9, 13) / 1e9, 2)
+    8.82
+    """
+    require_positive("modulus of the veneer", veneer_Pa, unit="Pa")
+    require_between("plies", plies, 1, 51)
+    require_between("stiffness across the grain", across, 0.0, 1.0)
+    if plies % 2 == 0:
+        raise RangeError("plies", "are an even number", value=plies, allowed="an odd number: 3, 5, 7 ...")
+    cubes = [(plies - 2 * i) ** 3 for i in range((plies + 1) // 2)]
+    along = (sum(cubes[0::2]) - sum(cubes[1::2])) / plies**3
+    return veneer_Pa * (along + (1.0 - along) * across)
+
+
+CAULS = {
+    caul.name: caul
+    for caul in (
+        Caul(
+            "birch plywood",
+            plywood_modulus_Pa(13.9e9, 13),
+            "computed for 13 plies of yellow birch, 13.9 GPa (Wood Handbook, FPL-GTR-282, table 5-3a)",
+        ),
+        Caul(
+            "softwood plywood",
+            plywood_modulus_Pa(13.4e9, 7),
+            "computed for 7 plies of Douglas-fir, 13.4 GPa (Wood Handbook, FPL-GTR-282, table 5-3a)",
+        ),
+        Caul("white ash", 12.0e9, "Wood Handbook, FPL-GTR-282, table 5-3a, at 12 % moisture"),
+        Caul("Douglas-fir", 13.4e9, "Wood Handbook, FPL-GTR-282, table 5-3a, at 12 % moisture"),
+        Caul("MDF", 3.0e9, "from memory; 2.5 to 3.5 GPa"),
+        Caul("aluminium", 69.0e9, "from memory"),
+        Caul("steel", 200.0e9, "from memory"),
+    )
+}
+"""Material -> modulus along the caul; wood clear, dry and with the grain along the part."""
+
+
+# -- elastic bed -----------------------------------------------------------------------------------------------------
+
+
+def pressure_under_forces(length: float, forces_at: Sequence[float]) -> Callable[[float], float]:
+    """Find the pressure along a beam on an elastic bed under unit forces that stand symmetrically on it.
+
+    Parameters
+    ----------
+    length : float
+        Length of the beam in units of 1/lambda, lambda = (k/(4 E I))^(1/4) [-]
+    forces_at : sequence of float
+        Places of the forces from one end, the same seen from the other [-]
+
+    Returns
+    -------
+    pressure : callable
+        Place in the same units -> force on the bed for each unit of length [-]
+
+    Notes
+    -----
+    The endless beam under the forces, with a force and a moment just beyond each end that take the bending moment
+    and the shear force there away. A = e^-x (cos x + sin x), B = e^-x sin x, C = e^-x (cos x - sin x),
+    D = e^-x cos x.
+
+    References
+    ----------
+    M. Hetenyi, Beams on Elastic Foundation, 1946.
+
+    Examples
+    --------
+    >>> pressure = pressure_under_forces(2.0, [0.5, 1.5])
+    >>> round(pressure(0.0), 4), round(pressure(1.0), 4)
+    (0.9454, 1.0195)
+    """
+    bending = sum(_c(at) for at in forces_at) / 4.0
+    shear = sum(_d(at) for at in forces_at) / 2.0
+    # force P and moment M at each end: P (1+C)/4 + M (1+D)/2 = -bending ; P (1-D)/2 + M (1-A)/2 = shear
+    a11, a12 = (1.0 + _c(length)) / 4.0, (1.0 + _d(length)) / 2.0
+    a21, a22 = (1.0 - _d(length)) / 2.0, (1.0 - _a(length)) / 2.0
+    determinant = a11 * a22 - a12 * a21
+    force = (-bending * a22 - shear * a12) / determinant
+    moment = (a11 * shear + a21 * bending) / determinant
+
+    def pressure(at: float) -> float:
+        ends = force / 2.0 * (_a(at) + _a(length - at)) + moment * (_b(at) + _b(length - at))
+        return ends + sum(_a(abs(at - other)) for other in forces_at) / 2.0
+
+    return pressure
+
+
+def _a(x: float) -> float:
+    return exp(-x) * (cos(x) + sin(x))
+
+
+def _b(x: float) -> float:
+    return exp(-x) * sin(x)
+
+
+def _c(x: float) -> float:
+    return exp(-x) * (cos(x) - sin(x))
+
+
+def _d(x: float) -> float:
+    return exp(-x) * cos(x)
+
+
+# -- caul ------------------------------------------------------------------------------------------------------------
 
 UNEVEN = 0.2
 """Share of the mean pressure that may be missing at the worst place (common practice, no source)."""

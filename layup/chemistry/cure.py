@@ -8,14 +8,12 @@ from __future__ import annotations
 
 from math import sqrt
 
-from layup.chemistry.cure_band import Demould, Verdict, demould
-from layup.chemistry.demould import demould_time_s, setting_of
-from layup.chemistry.film_course import Course, Moment, Setting
+from layup.chemistry.cure_course import Course, Moment, Setting, conversion_on_part, set_on_part
+from layup.chemistry.demould import Demould, Verdict, demould, demould_time_s, setting_of
 from layup.chemistry.glass import Glass, glass_of, glass_transition_K
 from layup.chemistry.heating import HEATING_CAUTIONS, HeatingPlan, heated_mould, heating_plans, post_cure_ramp
 from layup.chemistry.maker import MakersClock
 from layup.chemistry.ranges import require_between
-from layup.chemistry.setting import conversion_on_part, set_on_part
 from layup.errors import RangeError
 
 __all__ = [

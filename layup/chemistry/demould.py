@@ -1,14 +1,25 @@
-"""When a part may leave the mould: the maker's time is up, and the resin is a glass."""
+"""When a part may leave the mould: the maker's time is up, and the resin is a glass.
+
+Earliest demoulding with its 80 % band: what a datasheet, a glass and a stated time leave unsure.
+"""
 
 from __future__ import annotations
 
-from layup.chemistry.datasheet import Datasheet
-from layup.chemistry.film_course import Setting
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from math import erfc, exp, inf, isfinite, log, prod, sqrt
+from typing import Literal, NamedTuple
+
+from layup.chemistry.calibration import Calibration
+from layup.chemistry.cure_course import Course, Setting, set_on_part
+from layup.chemistry.datasheet import CurePoint, Datasheet
 from layup.chemistry.glass import glass_of
-from layup.chemistry.history import History
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.maker import MakersClock
-from layup.chemistry.setting import set_on_part
+from layup.chemistry.temperature import History
+from layup.chemistry.uncertainty import EIGHTY_PERCENT, Covariance, log_sd
+
+# -- demould ---------------------------------------------------------------------------------------------------------
 
 GLASS_LEAD_K = 10.0
 """How far the glass transition must be above the mould at demoulding (common practice, no source).
@@ -116,3 +127,227 @@ def demould_time_s(
         enough=setting.ready(lead_K),
     )
     return course.ready_s(lead_K)
+
+
+# -- cure band -------------------------------------------------------------------------------------------------------
+
+GLASS_SD = {"uncured_K": 10.0, "cured_K": 7.0, "shape": 0.05, "half_rate_lead_K": 5.0}
+STATED_LOG_SD = 0.10
+"""One standard deviation of what is unsure about the glass and the stated times (our own judgement, no source)."""
+REACH = EIGHTY_PERCENT
+"""How many of them each of these is moved to either side: what it does is far from even, so the ends count."""
+NEVER_S = 1e9
+"""A wait that is not over by then, thirty years, never is."""
+
+Verdict = Literal["makes it", "may make it", "does not make it"]
+
+
+@dataclass(frozen=True, slots=True)
+class Demould:
+    """When a part may leave the mould, in seconds of the course; inf for what does not come within it."""
+
+    time_s: float
+    low_s: float
+    high_s: float
+    stated_s: float
+    """When the maker's own demould time is up, counted at the mould's temperature; the course's start without one."""
+    glass_s: float
+    """When the resin is a glass by the margin asked."""
+    softens_K: float
+    """The glass transition at `time_s`; at the end of the course where that does not come."""
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """Say so where a part that may leave its mould is hard for want of warmth, and not cured."""
+        if not isfinite(self.time_s) or self.softens_K >= WARM_ROOM_K:
+            return ()
+        return (
+            f"Hard is not cured: a part out then softens at about {self.softens_K - 273.15:.0f} °C.",
+            "A warm room or the sun bends it: cure it on, warm and in its shape, before it is used.",
+        )
+
+    def verdict(self, by_s: float) -> Verdict:
+        """Say whether the part may leave the mould by `by_s` [s]; "may make it" within the band."""
+        if self.high_s <= by_s:
+            return "makes it"
+        return "may make it" if self.low_s <= by_s else "does not make it"
+
+
+def demould(
+    setting: Setting,
+    calibration: Calibration,
+    mould: float | History,
+    *,
+    from_s: float = 0.0,
+    conversion_start: float = 0.0,
+    lead_K: float = GLASS_LEAD_K,
+    until_s: float = HORIZON_S,
+) -> Demould:
+    """Find the earliest demoulding with its 80 % band, and which of the two conditions it waits for.
+
+    Parameters
+    ----------
+    setting : Setting
+        The resin, with its maker's clock [-]
+    calibration : Calibration
+        The calibration behind it, for what is unsure [-]
+    mould : float or History
+        One temperature, or (time_s, temperature_K) points of the mould, held after the last [K]
+    from_s : float
+        Start of the course [s]
+    conversion_start : float
+        Conversion the resin has at the start, 0 to below 0.999 [-]
+    lead_K : float
+        How far the glass transition must be above the mould [K]
+    until_s : float
+        How far to look, after `from_s` [s]
+
+    Returns
+    -------
+    demould : Demould
+        Earliest time, low and high, and the time of each condition [s]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range, or a history that is empty or runs backwards.
+
+    Notes
+    -----
+    Each of the two waits, the maker's and the glass's, is log-normal with a standard deviation to each side, its square
+    the rate law's own and the sum of (d_i/1.2816)^2: d_i is how much sooner or later ln t comes with one of the glass's
+    constants, or the stated times, at the ends of their own 80 %. A glass that stops itself early puts the end off by
+    far more than one that stops late brings it forward. The part is ready by when both are over in one case out of
+    ten, and in nine. Where a side does not come by `until_s`, the high end is inf.
+    """
+
+    def followed(resin: Setting) -> Course:
+        return set_on_part(
+            resin,
+            mould,
+            until_s=until_s,
+            from_s=from_s,
+            conversion_start=conversion_start,
+            enough=resin.ready(lead_K),
+        )
+
+    def ready_s(one: Course) -> float:
+        return one.ready_s(lead_K)
+
+    def glassy_s(one: Course) -> float:
+        return one.glass_s(lead_K)
+
+    best = followed(setting)
+    time_s, stated_s, glass_s = ready_s(best), best.stated_s(), glassy_s(best)
+    laws = [(followed(low), followed(high)) for low, high in _laws(setting, calibration)]
+    others = [(followed(low), followed(high)) for low, high in _others(setting)]
+
+    def spread(when: Callable[[Course], float]) -> _Spread:
+        laws_s, others_s = ([(when(low), when(high)) for low, high in pairs] for pairs in (laws, others))
+        return _spread(when(best), from_s, laws_s, others_s, calibration.covariance)
+
+    if not isfinite(time_s):
+        low_s, high_s = min(ready_s(one) for pair in (*laws, *others) for one in pair), inf
+    else:
+        both = time_s <= max(stated_s, glass_s) * (1.0 + 1e-9)
+        waits = (spread(Course.stated_s), spread(glassy_s)) if both else (spread(ready_s),)
+        low_s, high_s = (from_s + _when_all_s(waits, chance) for chance in (0.1, 0.9))
+    return Demould(
+        time_s,
+        low_s,
+        high_s,
+        stated_s=stated_s,
+        glass_s=glass_s,
+        softens_K=(best.at(time_s) if isfinite(time_s) else best.end).glass_transition_K,
+    )
+
+
+def _laws(setting: Setting, calibration: Calibration) -> Iterator[tuple[Setting, Setting]]:
+    """Yield the setting with each thing unsure of its rate law half a standard deviation down and up.
+
+    The calibration's variants are carried over as ratios, so that what a witness cup has taught stays in.
+    """
+    for low, high in calibration.variants:
+        yield _moved(setting, calibration.kinetics, low), _moved(setting, calibration.kinetics, high)
+
+
+def _others(setting: Setting) -> Iterator[tuple[Setting, Setting]]:
+    """Yield the setting with each of the glass's constants, and the stated times, at the ends of its own 80 %."""
+    glass = setting.glass
+    for name, sd in GLASS_SD.items():
+        value, reach = getattr(glass, name), REACH * sd
+        yield (
+            replace(setting, glass=replace(glass, **{name: value - reach})),
+            replace(setting, glass=replace(glass, **{name: value + reach})),
+        )
+    if setting.clock.points:
+        reach = REACH * STATED_LOG_SD
+        yield (
+            replace(setting, clock=_stretched(setting.clock, exp(-reach))),
+            replace(setting, clock=_stretched(setting.clock, exp(reach))),
+        )
+
+
+def _moved(setting: Setting, base: Kinetics, variant: Kinetics) -> Setting:
+    """Return the setting with its rate law changed as `variant` differs from `base`."""
+    kinetics = replace(variant, k_ref_per_s=setting.kinetics.k_ref_per_s * variant.k_ref_per_s / base.k_ref_per_s)
+    clock = replace(setting.clock, activation_energy_J_mol=variant.activation_energy_J_mol)
+    return replace(setting, kinetics=kinetics, clock=clock)
+
+
+def _stretched(clock: MakersClock, factor: float) -> MakersClock:
+    return replace(clock, points=tuple(CurePoint(p.time_s * factor, p.temperature_K) for p in clock.points))
+
+
+class _Spread(NamedTuple):
+    """How long one wait takes: log-normal, with a standard deviation of its own to each side of the likely time."""
+
+    likely_s: float
+    early_log_sd: float
+    late_log_sd: float
+    """inf where a side of something unsure never comes."""
+
+    def over_by(self, time_s: float) -> float:
+        """Return the chance that the wait is over by a time [s]."""
+        sd = self.early_log_sd if time_s < self.likely_s else self.late_log_sd
+        if self.likely_s <= 0.0 or sd == 0.0:
+            return float(time_s >= self.likely_s)
+        return 0.5 * erfc(-log(time_s / self.likely_s) / sd / sqrt(2.0))
+
+
+def _spread(
+    time_s: float,
+    from_s: float,
+    laws_s: Sequence[tuple[float, float]],
+    others_s: Sequence[tuple[float, float]],
+    covariance: Covariance,
+) -> _Spread:
+    """Return one wait, of its likely end and the ends where each unsure thing is moved to either side."""
+    likely_s = time_s - from_s
+    if likely_s <= 0.0:
+        return _Spread(0.0, 0.0, 0.0)
+
+    def later(pair: tuple[float, float]) -> tuple[float, float]:
+        """Return how much later each side comes, as a logarithm; one that never does, as far as the other is sooner."""
+        low, high = (log(max(side_s - from_s, 1e-9) / likely_s) if isfinite(side_s) else None for side_s in pair)
+        return (-(high or 0.0) if low is None else low), (-(low or 0.0) if high is None else high)
+
+    law = log_sd([high - low for low, high in map(later, laws_s)], covariance) ** 2
+    moves = [later(pair) for pair in others_s]
+    early, late = (law + sum((side(0.0, *pair) / REACH) ** 2 for pair in moves) for side in (min, max))
+    never = any(side_s == inf for pair in (*laws_s, *others_s) for side_s in pair)
+    return _Spread(likely_s, sqrt(early), inf if never else sqrt(late))
+
+
+def _when_all_s(waits: Sequence[_Spread], chance: float) -> float:
+    """Return by when all waits are over with a chance, none of them knowing of the others; inf where that is never."""
+    low_s, high_s = 0.0, max(wait.likely_s for wait in waits)
+    while prod(wait.over_by(high_s) for wait in waits) < chance:
+        if high_s > NEVER_S:
+            return inf
+        low_s, high_s = high_s, 2.0 * high_s
+    while high_s - low_s > 1e-9 * high_s:
+        middle_s = 0.5 * (low_s + high_s)
+        over = prod(wait.over_by(middle_s) for wait in waits) >= chance
+        low_s, high_s = (low_s, middle_s) if over else (middle_s, high_s)
+    return high_s

@@ -11,11 +11,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from layup.chemistry.calibration import Calibration
-from layup.chemistry.history import COLDEST_K, HOTTEST_K
+from layup.chemistry.ensemble_kernel import Block, Laws
 from layup.chemistry.kinetics import FULLY_CURED, GAS_CONSTANT_J_MOL_K, REFERENCE_K, Kinetics, reduced_time
-from layup.chemistry.lanes import Block, Laws
 from layup.chemistry.ranges import require_between
-from layup.chemistry.spread import moved
+from layup.chemistry.temperature import COLDEST_K, HOTTEST_K
+from layup.chemistry.uncertainty import moved
 from layup.chemistry.vessel import Vessel, heat_loss
 
 if TYPE_CHECKING:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from layup.chemistry.datasheet import FilmPoint
-from layup.chemistry.history import COLDEST_K, HOTTEST_K, History, time_of_dose_s
 from layup.chemistry.kinetics import Kinetics, conversion_after, reduced_time, speed_up
 from layup.chemistry.ranges import require_between
+from layup.chemistry.temperature import COLDEST_K, HOTTEST_K, History, time_of_dose_s
 
 GEL_MARGIN = 0.03
 """A film closes at least this much conversion before it gels."""

@@ -8,13 +8,13 @@ from math import exp, hypot, log, sqrt
 from typing import TYPE_CHECKING
 
 from layup.chemistry.datasheet import PotLifePoint
-from layup.chemistry.integrate import TOLERANCE
 from layup.chemistry.kinetics import Kinetics
+from layup.chemistry.ode import TOLERANCE
 from layup.chemistry.stated_point import calibrated, pot_life_s, vessel_of
 from layup.errors import RangeError
 
 if TYPE_CHECKING:
-    from layup.chemistry.spread import Uncertainty
+    from layup.chemistry.uncertainty import Uncertainty
 
 CLOSEST_TEMPERATURES_K = 5.0
 LOWEST_ENERGY_J_MOL, HIGHEST_ENERGY_J_MOL = 30_000.0, 90_000.0

@@ -6,12 +6,11 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from math import ceil, isfinite
 
+from layup.chemistry.cure_course import Setting, set_on_part
 from layup.chemistry.demould import demould_time_s
-from layup.chemistry.film_course import Setting
 from layup.chemistry.glass import Glass
-from layup.chemistry.history import History, ramps, temperature_at_K
 from layup.chemistry.ranges import require_between
-from layup.chemistry.setting import set_on_part
+from layup.chemistry.temperature import History, ramps, temperature_at_K
 from layup.errors import RangeError
 
 MOULDS_K = tuple(273.15 + celsius for celsius in range(20, 55, 5))

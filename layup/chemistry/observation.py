@@ -1,14 +1,27 @@
-"""What a person sees or measures of a batch, as the model's own quantities."""
+"""What a person sees or measures of a batch, as the model's own quantities.
+
+Learn from what a batch does: an observation moves the rate law and narrows the band of all that follows.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from math import erfc, exp, log, pi, sqrt
 from typing import Literal
 
-from layup.chemistry.history import History
+from layup.chemistry.calibration import Calibration
+from layup.chemistry.fitting import COARSE
 from layup.chemistry.kinetics import Kinetics
-from layup.chemistry.legs import Stage
+from layup.chemistry.ode import TOLERANCE
+from layup.chemistry.ranges import require_positive
+from layup.chemistry.stages import Stage, follow
+from layup.chemistry.temperature import History
+from layup.chemistry.uncertainty import AS_SAID, Use, moved, rotate, sensitivities
 from layup.chemistry.vessel import Vessel
 from layup.errors import RangeError
+
+# -- observation -----------------------------------------------------------------------------------------------------
 
 Word = Literal["runny", "thickening", "stringy", "gelled"]
 
@@ -84,3 +97,205 @@ def with_readings(vessel: Vessel, ambient: float | History, readings: History, *
         return (Stage(vessel, 0.0, ambient),)
     own = readings if readings[0][0] <= 0.0 else ((0.0, start_K), *readings)
     return Stage(Vessel.film(), 0.0, own), Stage(vessel, max(0.0, readings[-1][0]), ambient)
+
+
+# -- assimilation ----------------------------------------------------------------------------------------------------
+
+SURPRISE = 3.0
+"""Standard deviations beyond which an observation says that something else is wrong."""
+
+
+@dataclass(frozen=True, slots=True)
+class Posterior:
+    """What is known of ln k after an observation."""
+
+    log_k: float
+    log_k_sd: float
+    gain: float
+    """Change of ln k for each unit that ln t came later than predicted."""
+
+
+@dataclass(frozen=True, slots=True)
+class Learnt:
+    """A calibration after an observation, with what it means in words."""
+
+    calibration: Calibration
+    surprise: float
+    """How far the observation was from the prediction, in standard deviations; below zero where it came early."""
+    words: tuple[str, ...]
+
+
+def assimilate(
+    log_k: float,
+    log_k_sd: float,
+    *,
+    observed_s: float,
+    predicted_s: float,
+    sensitivity: float,
+    observed_log_sd: float = OBSERVED_LOG_SD,
+) -> Posterior:
+    """Update what is known of a rate constant with the time at which something was seen.
+
+    Parameters
+    ----------
+    log_k : float
+        Mean of ln k before [-].
+    log_k_sd : float
+        Its standard deviation, above 0 [-].
+    observed_s : float
+        Time at which the change was seen, above 0 [s].
+    predicted_s : float
+        Time at which it was predicted, above 0 [s].
+    sensitivity : float
+        S = d ln t/d ln k of the predicted time, below 0 [-].
+    observed_log_sd : float
+        Standard deviation of ln t as observed, above 0 [-].
+
+    Returns
+    -------
+    Posterior
+        Mean and standard deviation of ln k after, and the gain [-].
+
+    Raises
+    ------
+    RangeError
+        If a time or a standard deviation is not above zero.
+
+    Notes
+    -----
+    K = s_k^2 S/(S^2 s_k^2 + s_o^2); mu' = mu + K (ln t_o - ln t_p); s_k'^2 = s_k^2 s_o^2/(S^2 s_k^2 + s_o^2).
+
+    Examples
+    --------
+    >>> after = assimilate(0.0, 0.20, observed_s=1800.0, predicted_s=2167.56, sensitivity=-1.0965)
+    >>> round(after.gain, 4), round(after.log_k, 4), round(after.log_k_sd, 4)
+    (-0.755, 0.1403, 0.083)
+    """
+    require_positive("standard deviation of ln k", log_k_sd)
+    require_positive("standard deviation of the observation", observed_log_sd)
+    require_positive("observed time", observed_s, unit="s")
+    require_positive("predicted time", predicted_s, unit="s")
+    variance = (sensitivity * log_k_sd) ** 2 + observed_log_sd**2
+    gain = log_k_sd**2 * sensitivity / variance
+    after_sd = log_k_sd * observed_log_sd / sqrt(variance)
+    return Posterior(log_k + gain * log(observed_s / predicted_s), after_sd, gain)
+
+
+def learn(
+    calibration: Calibration,
+    word: Word,
+    observed_s: float,
+    stages: Sequence[Stage],
+    *,
+    mass_g: float,
+    start_K: float,
+    observed_log_sd: float = OBSERVED_LOG_SD,
+    not_later: bool = False,
+) -> Learnt:
+    """Learn from one observation of one batch, for this batch and all later ones.
+
+    Parameters
+    ----------
+    calibration : Calibration
+        What is known so far [-].
+    word : Word
+        What the mix looked like: "runny", "thickening", "stringy" or "gelled" [-].
+    observed_s : float
+        When it was first seen like that (runny: when it still was), from first contact, above 0 [s].
+    stages : Sequence[Stage]
+        Where the batch was, and from when [-].
+    mass_g : float
+        Mass of mix, above 0 [g].
+    start_K : float
+        Temperature of the mix at first contact, 233 to 523 [K].
+    observed_log_sd : float
+        Standard deviation of ln t as observed, above 0 [-].
+    not_later : bool
+        Nobody saw when it became so, only that it was so by then [-].
+
+    Returns
+    -------
+    Learnt
+        The calibration after, the surprise in standard deviations, and words [-].
+
+    Raises
+    ------
+    RangeError
+        If a value is out of range.
+
+    Notes
+    -----
+    The log-normal update of `assimilate`, for all that is unsure at once: with g the change of ln t_p over one
+    standard deviation of each and C their covariance, v = g^T C g + s_o^2, shift = C g (ln t_o - ln t_p)/v and
+    C' = C - C g g^T C/v. What this batch's own mass and temperature may be off by adds to s_o^2, and teaches nothing.
+    "runny" only says that thickening is still to come: its likelihood is the share of a normal distribution beyond t_o,
+    and mean and variance of the posterior are matched; what came not later than t_o has the share before it.
+    """
+    require_positive("time of the observation", observed_s, unit="s")
+    require_positive("standard deviation of the observation", observed_log_sd)
+
+    def times_s(kinetics: Kinetics, use: Use = AS_SAID, tolerance: float = COARSE) -> tuple[float, ...]:
+        course = follow(
+            kinetics,
+            stages,
+            mass_g=use.mass_g(mass_g),
+            start_K=use.start_K(start_K),
+            tolerance=tolerance,
+        )
+        return (max(course.reaches_s(word_conversion(kinetics, word)), 1.0),)
+
+    law = calibration.kinetics
+    predicted_s = times_s(law, tolerance=TOLERANCE)[0]
+    (sensitivity,) = sensitivities(calibration.variants, times_s)
+    (by_use,) = sensitivities(calibration.uses, lambda use: times_s(law, use))
+    together = rotate(calibration.covariance, sensitivity)
+    variance = sum(g * c for g, c in zip(sensitivity, together, strict=True))
+    variance += observed_log_sd**2 + sum(slope**2 for slope in by_use)
+    late = log(observed_s / predicted_s)
+    if word == "runny" or not_later:
+        side = -1.0 if not_later else 1.0
+        step, shrink = _still_to_come(-side * late / sqrt(variance))
+        push, shrink = side * step / sqrt(variance), shrink / variance
+    else:
+        push, shrink = late / variance, 1.0 / variance
+    amounts = tuple(c * push for c in together)
+    surprise = late / sqrt(variance)
+    after = replace(
+        calibration,
+        kinetics=moved(calibration.kinetics, calibration.variants, amounts),
+        variants=tuple(
+            (moved(low, calibration.variants, amounts), moved(high, calibration.variants, amounts))
+            for low, high in calibration.variants
+        ),
+        covariance=tuple(
+            tuple(c - shrink * together[i] * together[j] for j, c in enumerate(row))
+            for i, row in enumerate(calibration.covariance)
+        ),
+    )
+    return Learnt(after, surprise, _words(word, observed_s, predicted_s, surprise, not_later=not_later))
+
+
+def _still_to_come(ahead: float) -> tuple[float, float]:
+    """Return mean shift and variance shrink of a standard normal, seen only to exceed `-ahead` of its deviations."""
+    if ahead < -30.0:  # far in the tail the normal piles up on the edge
+        return -ahead, 1.0
+    ratio = exp(-0.5 * ahead * ahead) / sqrt(2.0 * pi) / (0.5 * erfc(-ahead / sqrt(2.0)))
+    return ratio, ratio * (ahead + ratio)
+
+
+def _words(
+    word: Word, observed_s: float, predicted_s: float, surprise: float, *, not_later: bool = False
+) -> tuple[str, ...]:
+    """Return in words what was learnt."""
+    off = f"{100 * abs(observed_s / predicted_s - 1.0):.0f} %"
+    if word == "runny":
+        if observed_s <= predicted_s:
+            return ("still runny, as predicted",)
+        said = f"still runny {off} beyond the predicted thickening: slower than thought"
+    elif not_later and observed_s >= predicted_s:
+        return (f"{word} by then, as predicted",)
+    else:
+        said = f"{word} came {off} {'sooner' if surprise < 0.0 else 'later'} than predicted"
+    if abs(surprise) < SURPRISE:
+        return (said,)
+    return said, "that is further off than the model can explain: check mass, ratio and temperatures"

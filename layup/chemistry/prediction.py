@@ -1,18 +1,108 @@
-"""How long a mix lives: in a cup or tray that heats itself, or as a film that has the part's temperature."""
+"""How long a mix lives: in a cup or tray that heats itself, or as a film that has the part's temperature.
+
+The slopes of a mix that heats itself and loses heat to its surroundings, for the march through its conversion.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from math import exp, inf
 
 from layup.chemistry.film import film_time_s
-from layup.chemistry.heat import HeatClass, heat_class, semenov
-from layup.chemistry.history import COLDEST_K, HOTTEST_K, History, corners, ramps
-from layup.chemistry.integrate import STABLE, STEP_CAP, TOLERANCE, Node, Trajectory, trajectory
-from layup.chemistry.kinetics import FULLY_CURED, Kinetics, reduced_time, stretch
+from layup.chemistry.kinetics import FULLY_CURED, GAS_CONSTANT_J_MOL_K, REFERENCE_K, Kinetics, reduced_time, stretch
+from layup.chemistry.ode import STABLE, STEP_CAP, TOLERANCE, Node, Slopes, Trajectory, trajectory
 from layup.chemistry.ranges import require_between
-from layup.chemistry.self_heating import slopes_of
-from layup.chemistry.vessel import Vessel, heat_loss_of
+from layup.chemistry.temperature import COLDEST_K, HOTTEST_K, History, Ramp, corners, ramps
+from layup.chemistry.vessel import HeatClass, HeatLoss, Vessel, heat_class, heat_loss_of, semenov
 from layup.errors import RangeError
+
+# -- self heating ----------------------------------------------------------------------------------------------------
+
+NO_LOSS = HeatLoss(inf, 0.0)
+
+
+def heated(
+    rate_per_s: Callable[[float, float], float], a0: float, rise_K: float, loss: HeatLoss[float], ambient: Ramp
+) -> Slopes:
+    """Return the slopes of any rate law that heats itself and loses heat to its surroundings.
+
+    Parameters
+    ----------
+    rate_per_s : Callable[[float, float], float]
+        da/dt at a conversion and a temperature [1/s].
+    a0 : float
+        Shapes the integration variable, above 0 [-].
+    rise_K : float
+        dH/cp [K].
+    loss : HeatLoss[float]
+        How it loses heat [-].
+    ambient : Ramp
+        One straight piece of the surroundings' temperature [-].
+
+    Returns
+    -------
+    Slopes
+        A function of y, time and temperature [-].
+
+    Notes
+    -----
+    dt/dy = (da/dy)/rate, dT/dy = (dH/cp) da/dy - x (1 + growth |x|)/tau dt/dy, x = T - T_amb(t).
+    """
+    base_K, slope_K_s = ambient.base_K, ambient.slope_K_s
+    cooling_per_s, growth_per_K = 1.0 / loss.tau_s, loss.growth_per_K
+
+    def slopes(y: float, time_s: float, temperature_K: float) -> tuple[float, float]:
+        growth = exp(y)
+        below = 1.0 + a0 * growth
+        per_y = a0 * (1.0 + a0) * growth / (below * below)
+        time_slope = per_y / rate_per_s(a0 * (growth - 1.0) / below, temperature_K)
+        excess_K = temperature_K - base_K - slope_K_s * time_s
+        lost = excess_K * (1.0 + growth_per_K * abs(excess_K)) * cooling_per_s
+        return time_slope, rise_K * per_y - lost * time_slope
+
+    return slopes
+
+
+def slopes_of(kinetics: Kinetics, loss: HeatLoss[float], ambient: Ramp) -> Slopes:
+    """Return the slopes dt/dy and dT/dy of a resin; the default law has a quicker form of its own.
+
+    Parameters
+    ----------
+    kinetics : Kinetics
+        The resin [-].
+    loss : HeatLoss[float]
+        How it loses heat [-].
+    ambient : Ramp
+        One straight piece of the surroundings' temperature [-].
+
+    Returns
+    -------
+    Slopes
+        A function of y, time and temperature [-].
+    """
+    a0, rise_K = kinetics.a0, kinetics.adiabatic_rise_K
+    if not kinetics.is_default_order:
+        return heated(kinetics.rate_per_s, a0, rise_K, loss, ambient)
+    over_R = kinetics.activation_energy_J_mol / GAS_CONSTANT_J_MOL_K
+    at_reference = over_R / REFERENCE_K
+    time_scale = 1.0 / ((1.0 + a0) ** 2 * kinetics.k_ref_per_s)
+    heat_scale = rise_K * a0 * (1.0 + a0)
+    base_K, slope_K_s = ambient.base_K, ambient.slope_K_s
+    cooling_per_s, growth_per_K = 1.0 / loss.tau_s, loss.growth_per_K
+
+    def slopes(y: float, time_s: float, temperature_K: float) -> tuple[float, float]:
+        growth = exp(y)
+        below = 1.0 + a0 * growth
+        time_slope = time_scale * below * exp(over_R / temperature_K - at_reference)
+        excess_K = temperature_K - base_K - slope_K_s * time_s
+        lost = excess_K * (1.0 + growth_per_K * abs(excess_K)) * cooling_per_s
+        return time_slope, heat_scale * growth / (below * below) - lost * time_slope
+
+    return slopes
+
+
+# -- prediction ------------------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)

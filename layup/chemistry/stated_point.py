@@ -7,11 +7,10 @@ from dataclasses import replace
 from math import exp, inf, log
 
 from layup.chemistry.datasheet import CupEndpoint, Endpoint, PotLifePoint
-from layup.chemistry.history import ramps
-from layup.chemistry.integrate import TOLERANCE, trajectory
 from layup.chemistry.kinetics import FULLY_CURED, Kinetics, reduced_time, speed_up, stretch
-from layup.chemistry.prediction import heated_course
-from layup.chemistry.self_heating import NO_LOSS, slopes_of
+from layup.chemistry.ode import TOLERANCE, trajectory
+from layup.chemistry.prediction import NO_LOSS, heated_course, slopes_of
+from layup.chemistry.temperature import ramps
 from layup.chemistry.vessel import Vessel
 from layup.chemistry.viscosity import conversion_thicker
 from layup.errors import RangeError

@@ -49,7 +49,7 @@ def answer(
 
 def text_console() -> Console:
     """Return a console for people: plain when piped, and never styled by text that came from a file."""
-    from layup.commands.paper import Paper  # here, because a program that asks for JSON needs no rich
+    from layup.commands.paper import Paper
 
     return Paper()
 

@@ -49,12 +49,12 @@ def open_app(
         )
     require_terminal()
     gc.set_threshold(*COLLECTOR)
-    from layup.screens.app import LayupApp
+    from layup.app.app import LayupApp
 
     source = None
     if thermometer is not None:
-        from layup.records.clock import SystemClock
-        from layup.records.thermometer import source_of
+        from layup.session.clock import SystemClock
+        from layup.session.thermometer import source_of
 
         source = source_of(thermometer, SystemClock())
     app = LayupApp(folder, plan=plan, session=session, banner=banner, watch=watch, thermometer=source)

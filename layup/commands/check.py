@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import add_workshop_argument
 from layup.errors import Problem
-from layup.materials.workshop import Workshop
-from layup.records.lines import read_journal, strays
+from layup.files.workshop import Workshop
+from layup.session.reader import read_journal, strays
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -47,7 +47,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _list_keys(as_json: bool) -> int:
     """List the keys of the files that people write."""
-    from layup.materials.keys import plan_keys, resin_keys
+    from layup.files.keys import plan_keys, resin_keys
 
     files = {"resins/NAME.toml": resin_keys(), "sessions/NAME/plan.toml": plan_keys()}
 

@@ -7,33 +7,16 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from layup.chemistry.caul import MOST_CLAMPS
-from layup.chemistry.closing import (
-    ACROSS,
-    CAULS,
-    CAUTIONS,
-    CLOTHS,
-    RIGID,
-    Clamping,
-    Force,
-    bolt_force_N,
-    bolt_torque_Nm,
-    clamp_order,
-)
+from layup.chemistry.caul import ACROSS, CAULS, MOST_CLAMPS, RIGID, Clamping
+from layup.chemistry.closing import CAUTIONS, Force, bolt_force_N, bolt_torque_Nm, clamp_order
+from layup.chemistry.compaction import CLOTHS
 from layup.commands.answer import add_json_argument, answer, panel_lines
 from layup.commands.reading import add_workshop_argument, quantity, whole_number
 from layup.dimensions import STANDARD_GRAVITY_m_s2
 from layup.errors import InputError
-from layup.materials.workshop import Workshop
-from layup.planning.pressing import (
-    USUAL_CAUL,
-    Pressing,
-    clamp_row,
-    overloaded_words,
-    pressed_out_words,
-    pressing,
-)
-from layup.planning.stack import Board, Plan
+from layup.files.workshop import Workshop
+from layup.planning.plan import Board, Plan
+from layup.planning.pressing import USUAL_CAUL, Pressing, clamp_row, overloaded_words, pressed_out_words, pressing
 from layup.units import parse
 
 if TYPE_CHECKING:

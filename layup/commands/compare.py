@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING
 
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import SESSION_HELP, add_workshop_argument
-from layup.materials.names import JOURNAL, PLAN
-from layup.materials.workshop import Workshop
-from layup.records.compare import Comparison, Row, compare, compare_plans
-from layup.records.kept import kept_session
-from layup.records.review import review
+from layup.files.names import JOURNAL, PLAN
+from layup.files.workshop import Workshop
+from layup.review.compare import Comparison, Row, compare, compare_plans
+from layup.review.review import review
+from layup.session.archive import kept_session
 
 if TYPE_CHECKING:
     from rich.console import Console

@@ -25,7 +25,7 @@ def run(args: argparse.Namespace) -> int:
     from pathlib import Path
 
     from layup.commands.app import open_app, require_terminal
-    from layup.materials.demo import new_workshop, throwaway_workshop
+    from layup.files.workshop import new_workshop, throwaway_workshop
 
     require_terminal()
     if args.keep is not None:

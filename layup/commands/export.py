@@ -9,13 +9,12 @@ from pathlib import Path
 from layup.commands.reading import SESSION_HELP, add_workshop_argument
 from layup.commands.writing import require_ending, write_output
 from layup.errors import printable
-from layup.materials.workshop import Workshop
-from layup.records.kept import kept_session
-from layup.records.review import Review, review
-from layup.report.html import html
-from layup.report.markdown import markdown
-from layup.report.story import story
+from layup.files.workshop import Workshop
+from layup.report.render import html, markdown
+from layup.report.report_blocks import story
 from layup.report.tables import csv_text, json_lines
+from layup.review.review import Review, review
+from layup.session.archive import kept_session
 
 EXAMPLE = "layup export 2026-03-07-touring-skis-168 report.html"
 FORMATS: dict[str, Callable[[Review], str]] = {

@@ -11,15 +11,12 @@ from math import exp
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from layup.chemistry.spread import EIGHTY_PERCENT
+from layup.chemistry.uncertainty import EIGHTY_PERCENT
 from layup.commands.answer import add_json_argument, answer
-from layup.commands.progress import counted
-from layup.commands.reading import add_workshop_argument
-from layup.materials.workshop import Workshop
-from layup.records.learned import Lessons, workshop_lessons
-from layup.records.learning import Seen
-from layup.records.pace import BOUNDS, CrewLesson
-from layup.records.shrink import Learnt
+from layup.commands.reading import add_workshop_argument, counted
+from layup.files.workshop import Workshop
+from layup.review.lessons import Lessons, Seen, workshop_lessons
+from layup.review.pace import BOUNDS, CrewLesson, Learnt
 
 if TYPE_CHECKING:
     from rich.console import Console

@@ -6,12 +6,12 @@ import argparse
 from typing import TYPE_CHECKING
 
 from layup.chemistry.datasheet import Datasheet
-from layup.commands.progress import counted
-from layup.materials.names import JOURNAL
-from layup.materials.workshop import Workshop
+from layup.commands.reading import counted
+from layup.files.names import JOURNAL
+from layup.files.workshop import Workshop
 
 if TYPE_CHECKING:
-    from layup.chemistry.potlife import Calibration
+    from layup.chemistry.calibration import Calibration
 
 
 def add_lessons_argument(parser: argparse.ArgumentParser) -> None:
@@ -32,7 +32,7 @@ def law_of(args: argparse.Namespace, workshop: Workshop, sheet: Datasheet) -> tu
         return law, ()
     if not any((folder / JOURNAL).is_file() for folder in workshop.sessions()):
         return law, ()
-    from layup.records.learned import workshop_lessons  # here, because a workshop without sessions needs no records
+    from layup.review.lessons import workshop_lessons
 
     with counted("reading sessions") as progress:
         lesson = workshop_lessons(workshop, progress=progress).resins.get(sheet.id)

@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING
 
 from layup.commands.answer import add_json_argument, answer, panel_lines
 from layup.commands.reading import add_workshop_argument, quantity
-from layup.materials.workshop import Workshop
-from layup.planning.mixsheet import MixSheet, Reading, Verdict, mix_sheet, verdict
-from layup.planning.stack import Scale
-from layup.planning.verdict import COMPONENTS
+from layup.files.workshop import Workshop
+from layup.planning.mix_sheet import MixSheet, mix_sheet
+from layup.planning.plan import Scale
+from layup.planning.scale import COMPONENTS, Reading, Verdict, verdict
 
 if TYPE_CHECKING:
     from rich.console import Console

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from layup.commands.app import way_back
 from layup.errors import printable
-from layup.materials.demo import new_workshop
+from layup.files.workshop import new_workshop
 
 EXAMPLE = "layup new my-workshop"
 

@@ -13,15 +13,14 @@ from pydantic import ValidationError
 
 from layup.commands.reading import SESSION_HELP, add_workshop_argument, quantity
 from layup.errors import InputError, LayupError, printable
-from layup.materials.workshop import Workshop
-from layup.records.clock import SystemClock
-from layup.records.event_fields import NAME_LIMIT, NOTE_LIMIT
-from layup.records.event_words import describe
-from layup.records.events import CouponBurnt, Event, Outcome, PartWeighed, ThicknessMeasured
-from layup.records.journal import Journal
-from layup.records.outcomes import DEFECTS, GOOD
-from layup.records.state import refusal
-from layup.records.text import clean_text
+from layup.files.workshop import Workshop
+from layup.review.evidence import DEFECTS, GOOD
+from layup.session.clock import SystemClock
+from layup.session.event_text import describe
+from layup.session.events import NAME_LIMIT, NOTE_LIMIT, CouponBurnt, Event, Outcome, PartWeighed, ThicknessMeasured
+from layup.session.journal import Journal
+from layup.session.state import refusal
+from layup.session.text import clean_text
 
 EXAMPLE = 'layup outcome 2026-03-07-touring-skis-168 "dry spot" --part "2410 g" --dry "1690 g" --left "45 g"'
 

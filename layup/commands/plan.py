@@ -7,23 +7,22 @@ from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from layup.bench.planner import Desk, Figures, Settings
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.close import pressed_out_data
 from layup.commands.lessons import add_lessons_argument
-from layup.commands.plan_ready import add_outlook_arguments, outlook_of, pouring_data, ready_data
-from layup.commands.plan_text import plan_lines
+from layup.commands.plan_text import add_outlook_arguments, outlook_of, plan_lines, pouring_data, ready_data
 from layup.commands.reading import add_workshop_argument, quantity, temperature_K, whole_number
 from layup.planning.budget import NO_SQUEEZE_OUT, Budget
-from layup.planning.cutting import cut_list
-from layup.planning.mixsheet import cautions
+from layup.planning.castings import Pouring, pourings
+from layup.planning.cuts import cut_list
+from layup.planning.fit import LOW_EDGE, WhatIf
+from layup.planning.mix_sheet import cautions
 from layup.planning.odds import Odds
-from layup.planning.pouring import Pouring, pourings
 from layup.planning.pressing import pressing
 from layup.planning.readiness import Readiness, readiness
 from layup.planning.remedies import Remedy
 from layup.planning.schedule import Split
-from layup.planning.whatif import LOW_EDGE, WhatIf
-from layup.screens.desk import Desk, Figures, Settings
 from layup.units import parse
 
 if TYPE_CHECKING:

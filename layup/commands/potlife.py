@@ -7,16 +7,18 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from layup.chemistry.band import Band, predict_band
+from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet, ViscosityPoint
-from layup.chemistry.heat import SEMENOV_CRITICAL
-from layup.chemistry.potlife import Band, Calibration, HeatClass, Vessel, film_life_s, predict_band
+from layup.chemistry.film import film_life_s
+from layup.chemistry.vessel import SEMENOV_CRITICAL, HeatClass, Vessel
 from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S, viscosity_Pa_s
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import add_workshop_argument, celsius, quantity, temperature_K
 from layup.errors import InputError, LayupError
-from layup.materials.workshop import Workshop
+from layup.files.workshop import Workshop
 from layup.planning.clocks import empty_by_s
-from layup.report.course_picture import LifeTable, course_picture, life_table
+from layup.report.pictures import LifeTable, course_picture, life_table
 
 if TYPE_CHECKING:
     from rich.console import Console

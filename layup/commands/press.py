@@ -7,8 +7,8 @@ from pathlib import Path
 
 from layup.commands.app import add_app_arguments, open_app
 from layup.commands.reading import add_workshop_argument
-from layup.materials.names import JOURNAL
-from layup.materials.workshop import Workshop
+from layup.files.names import JOURNAL
+from layup.files.workshop import Workshop
 
 EXAMPLE = "layup press touring-skis"
 

@@ -1,13 +1,21 @@
-"""Command-line words into numbers in the core's units; a bare number takes the usual unit and says so."""
+"""Command-line words into numbers in the core's units; a bare number takes the usual unit and says so.
+
+Show how far a long piece of work is: on the terminal's error stream, only where somebody watches.
+"""
 
 from __future__ import annotations
 
 import argparse
 import re
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import InputError, RangeError
 from layup.units import parse
+
+# -- reading ---------------------------------------------------------------------------------------------------------
 
 USUAL_UNIT = {"mass": "g", "temperature": "degC", "time": "min", "length": "mm", "volume": "ml", "area": "m^2"}
 TOLD_IN = dict.fromkeys("ft", (1.8, 32.0, "°F")) | dict.fromkeys("kn", (1.0, ZERO_CELSIUS_K, "K"))
@@ -55,3 +63,31 @@ def add_workshop_argument(parser: argparse.ArgumentParser) -> None:
 def celsius(temperature_K: float) -> float:
     """Return a temperature in degrees Celsius."""
     return temperature_K - ZERO_CELSIUS_K
+
+
+# -- progress --------------------------------------------------------------------------------------------------------
+
+EVERY = 25
+"""Steps between two lines, so that showing costs nothing."""
+
+
+@contextmanager
+def counted(what: str) -> Iterator[Callable[[str, int, int], None]]:
+    """Yield a function to be told what is being done, how far it is and of how many; the line goes when it is over."""
+    watched = sys.stderr.isatty()
+    shown = 0
+
+    def told(doing: str, done: int, of: int) -> None:
+        nonlocal shown
+        if watched and (done % EVERY == 0 or done == of):
+            line = f"{doing or what}: {done} of {of}"
+            sys.stderr.write(f"\r{line:<{shown}}")
+            sys.stderr.flush()
+            shown = len(line)
+
+    try:
+        yield told
+    finally:
+        if shown:
+            sys.stderr.write(f"\r{'':<{shown}}\r")
+            sys.stderr.flush()

@@ -8,16 +8,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.commands.answer import add_json_argument, answer
-from layup.commands.progress import counted
-from layup.commands.reading import SESSION_HELP, add_workshop_argument
-from layup.materials.workshop import Workshop
-from layup.records.as_built import AsBuilt
-from layup.records.kept import kept_session
-from layup.records.learned import NOTHING_LEARNT, workshop_lessons
-from layup.records.review import Review, review
-from layup.records.summary import Sessions, Summary
-from layup.records.track import Track
+from layup.commands.reading import SESSION_HELP, add_workshop_argument, counted
+from layup.files.workshop import Workshop
 from layup.report.review_text import review_lines
+from layup.review.as_built import AsBuilt
+from layup.review.lessons import NOTHING_LEARNT, workshop_lessons
+from layup.review.review import Review, review
+from layup.review.timeline import Track
+from layup.session.archive import Sessions, Summary, kept_session
 
 if TYPE_CHECKING:
     from rich.console import Console

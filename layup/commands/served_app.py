@@ -8,7 +8,7 @@ import time
 from pathlib import Path
 from threading import Thread
 
-from layup.screens.app import LayupApp
+from layup.app.app import LayupApp
 
 LOOK_S = 1.0
 """How often to see whether the server is still there."""

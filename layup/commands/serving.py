@@ -23,8 +23,8 @@ from aiohttp import web
 from textual_serve.app_service import AppService
 from textual_serve.server import Server, to_int
 
+from layup.app.keys import PLACES
 from layup.commands.served_app import EVERYWHERE, LOOPBACK
-from layup.screens.actions import PLACES
 
 SYLLABLES = 4
 """Of 80 each: 41 million words."""

@@ -7,18 +7,17 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from layup.bench.planner import hanging
 from layup.commands.answer import add_json_argument, answer, panel_lines
 from layup.commands.plan import add_plan_arguments, planned
-from layup.commands.plan_ready import outlook_of
+from layup.commands.plan_text import outlook_of
 from layup.commands.reading import whole_number
 from layup.commands.writing import require_ending, write_output
 from layup.planning.batches import MOST_BATCHES
 from layup.planning.odds import odds_of
 from layup.planning.readiness import readiness
-from layup.report.wall import PENCIL, BatchSheet, WallSheet, wall_sheet
-from layup.report.wall_html import wall_html
-from layup.report.wall_pdf import wall_pdf
-from layup.screens.beginning import hanging
+from layup.report.print_pdf import wall_pdf
+from layup.report.print_sheet import PENCIL, BatchSheet, WallSheet, wall_html, wall_sheet
 
 if TYPE_CHECKING:
     from rich.console import Console

@@ -8,8 +8,8 @@ from contextlib import suppress
 from pathlib import Path
 
 from layup.errors import InputError, StorageError
-from layup.materials.names import JOURNAL
-from layup.records.folder import sync_file
+from layup.files.names import JOURNAL
+from layup.session.folder import sync_file
 
 READ_AND_WRITTEN = (".csv", ".jsonl")
 """Endings of outputs that drawings, temperatures and journals have too: of these only an earlier output is replaced."""

@@ -14,13 +14,13 @@ from layup.chemistry.laminate import (
     require_target_fraction,
     resin_areal_weight_g_m2,
 )
-from layup.chemistry.mixing import parts_by_mass, split_mass
+from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.ranges import require_between
+from layup.chemistry.ratio import split_mass
 from layup.errors import RangeError
-from layup.planning.cloth import cloth_area_m2, covered_area_m2
-from layup.planning.cost import Cost, cost_of
+from layup.planning.cuts import Cost, cloth_area_m2, cost_of, covered_area_m2
 from layup.planning.outline import area_m2
-from layup.planning.stack import BondStep, CastStep, FabricStep, Plan, Step
+from layup.planning.plan import BondStep, CastStep, FabricStep, Plan, Step
 
 NO_SQUEEZE_OUT = (
     "squeeze_out is not given: the plan pours as if no resin left under the press (10 % to 30 % is usual, common "

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from typing import Literal
 
 from layup.chemistry.datasheet import Chemistry
-from layup.planning.case import Case, Settled
-from layup.planning.cutting import cut_list
-from layup.planning.mixsheet import mix_sheet
+from layup.planning.cuts import cut_list
+from layup.planning.mix_sheet import mix_sheet
+from layup.planning.plan import BondStep, CastStep, Plan
+from layup.planning.planner import Case, Settled
 from layup.planning.pressing import pressed_out_words, pressing
 from layup.planning.readiness import Readiness
 from layup.planning.reasons import WOOD_USUAL
-from layup.planning.stack import BondStep, CastStep, Plan
 from layup.planning.window import cold_limits
 
 Group = Literal["the days before", "the shop", "the bench", "people", "closing"]

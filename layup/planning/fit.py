@@ -1,4 +1,7 @@
-"""Whether a plan fits, is tight, or does not fit: the one verdict, from all that is known when it is asked for."""
+"""Whether a plan fits, is tight, or does not fit: the one verdict, from all that is known when it is asked for.
+
+The whole answer for one case: grams, batches, the day, the temperature window, and whether it fits.
+"""
 
 from __future__ import annotations
 
@@ -6,10 +9,14 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from layup.planning.case import Case, Settled
-from layup.planning.pouring import pours_in_time
-from layup.planning.schedule import Split, minutes
-from layup.planning.window import TOO_THICK_PA_S, thicker_below_K, too_cold
+from layup.planning.batches import Timeline, timeline
+from layup.planning.castings import pours_in_time
+from layup.planning.clocks import EMPTY_BY
+from layup.planning.planner import Case, Settled, settle
+from layup.planning.schedule import Split, left_over_words, minutes
+from layup.planning.window import TOO_THICK_PA_S, Window, temperature_window, thicker_below_K, too_cold
+
+# -- fit -------------------------------------------------------------------------------------------------------------
 
 Word = Literal["fits", "tight", "does not fit"]
 
@@ -129,3 +136,82 @@ def _stiff_on_the_part(case: Case) -> Iterator[str]:
             f"On the part, at {part_K - 273.15:.0f} °C, the mix no longer flows when the press closes: warm mould and "
             f"core to {thick_K - 273.15:.0f} °C (common practice, no source)."
         )
+
+
+# -- whatif ----------------------------------------------------------------------------------------------------------
+
+LOW_EDGE = "Times are estimates at the low edge of the 80 % band: in one case out of ten the resin is faster still."
+
+
+@dataclass(frozen=True, slots=True)
+class WhatIf:
+    """What a case comes to.
+
+    `reasons` says why it does not fit or is tight, what is tightest where it is neither, and what would be left
+    standing in a cup. `fit` is the verdict before the odds are drawn and the night is known.
+    """
+
+    case: Case
+    settled: Settled
+    timeline: Timeline | None
+    window: Window
+    fit: Fit
+    reasons: tuple[str, ...]
+    assumptions: tuple[str, ...]
+
+
+def what_if(case: Case) -> WhatIf:
+    """Plan a case from grams to temperature window.
+
+    Parameters
+    ----------
+    case : Case
+        Part, resin and shop [-]
+
+    Returns
+    -------
+    WhatIf
+        Everything that follows from them [-]
+
+    Raises
+    ------
+    RangeError
+        A number out of range, or a fibre fraction above the packing ceiling.
+    InputError
+        An outline without a length where cloth is cut, or a ratio by volume without densities.
+    """
+    settled = settle(case)
+    fit, limit = fit_of(case, settled), settled.split.limit
+    said = fit.against or fit.tight or ((limit.words,) if limit else ())
+    return WhatIf(
+        case=case,
+        settled=settled,
+        timeline=timeline(case.plan, settled.job, settled.split, settled.clocks),
+        window=temperature_window(case, settled.job),
+        fit=fit,
+        reasons=said + left_over_words(settled.split),
+        assumptions=(*settled.budget.assumptions, *_bench_words(case, settled), *case.calibration.assumptions),
+    )
+
+
+def _bench_words(case: Case, settled: Settled) -> tuple[str, ...]:
+    """Return what the batches and times take for granted, as sentences."""
+    crew, job, pieces = case.plan.crew, settled.job, case.plan.pieces
+    together = "the one piece" if pieces == 1 else f"all {pieces} pieces together"
+    said = [
+        LOW_EDGE,
+        f"The minutes of a step are for {together}, with one pair of hands: set them anew where the pieces change.",
+        f"The clock of a batch starts {job.pace.stirring_s / 60:.1f} min before it is ready, at first contact.",
+        f"A cup that would run away is emptied in {100 * EMPTY_BY['runaway']:.0f} % of its life "
+        "(common practice, no source).",
+        f"No batch weighs less than {job.smallest_g:.0f} g, the least the scale keeps within 2 % of the ratio.",
+        "Mix on the part has the part's temperature; a batch counts as one full cup until its last gram is laid.",
+    ]
+    if crew.people == 1:
+        said.append("One person alone: mixing stops the laying.")
+    else:
+        said.append(
+            f"{crew.people} people: one mixes the next batch while the others lay; each pair of hands beyond the first "
+            f"adds {100 * crew.second_pair:.0f} % of a pair."
+        )
+    return tuple(said)

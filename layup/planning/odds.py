@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Literal
 
 from layup.chemistry.ranges import require_between
 from layup.errors import RangeError
-from layup.planning.case import Settled
 from layup.planning.clocks import Clocks, Spread
-from layup.planning.job import Job
+from layup.planning.crew import Job
+from layup.planning.planner import Settled
 from layup.planning.schedule import Split
 
 if TYPE_CHECKING:

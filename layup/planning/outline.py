@@ -1,4 +1,9 @@
-"""The shape of one piece, seen from above: its area, its length, and what it grows to with an overhang."""
+"""The shape of one piece, seen from above: its area, its length, and what it grows to with an overhang.
+
+What an outline measures: area, perimeter, length and width, from stations or from a closed line.
+
+Closed lines from drawings: do they cross themselves?
+"""
 
 from __future__ import annotations
 
@@ -6,11 +11,192 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
-from math import isfinite, pi
+from math import dist, hypot, isfinite, pi
 
 from layup.chemistry.ranges import require_between, require_positive
 from layup.errors import InputError, RangeError
-from layup.planning.shape import Shape, shape_of_polyline, shape_of_stations
+from layup.planning.monotone import Curve, monotone_curve
+
+# -- ring ------------------------------------------------------------------------------------------------------------
+
+Point = tuple[float, float]
+Edge = tuple[Point, Point]
+
+
+def crossing(edges: Sequence[Edge]) -> Point | None:
+    """Find where a closed line meets itself.
+
+    Parameters
+    ----------
+    edges : Sequence[Edge]
+        The line's edges in order, each beginning where the one before ends [m]
+
+    Returns
+    -------
+    Point | None
+        The start of an edge that meets one that is not its neighbour, or lies back on its neighbour; None for a line
+        that encloses one piece [m]
+
+    Notes
+    -----
+    Edges are swept along x, so that only those that overlap in x are compared.
+
+    Examples
+    --------
+    >>> square = [((0.0, 0.0), (1.0, 0.0)), ((1.0, 0.0), (1.0, 1.0)), ((1.0, 1.0), (0.0, 0.0))]
+    >>> crossing(square) is None
+    True
+    """
+    count = len(edges)
+    order = sorted(range(count), key=lambda i: min(edges[i][0][0], edges[i][1][0]))
+    alive: list[int] = []
+    for i in order:
+        left = min(edges[i][0][0], edges[i][1][0])
+        alive = [j for j in alive if max(edges[j][0][0], edges[j][1][0]) >= left]
+        for j in alive:
+            near = abs(i - j) in (1, count - 1)
+            if _doubles_back(edges[min(i, j)], edges[max(i, j)]) if near else _meet(edges[i], edges[j]):
+                return edges[i][0]
+        alive.append(i)
+    return None
+
+
+def _side(a: Point, b: Point, p: Point) -> float:
+    """Return above zero if `p` lies left of the line from `a` to `b`, below zero if right of it."""
+    return (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0])
+
+
+def _between(a: Point, b: Point, p: Point) -> bool:
+    """Return whether `p`, on the line of `a` and `b`, lies between them."""
+    return min(a[0], b[0]) <= p[0] <= max(a[0], b[0]) and min(a[1], b[1]) <= p[1] <= max(a[1], b[1])
+
+
+def _meet(one: Edge, other: Edge) -> bool:
+    """Return whether two edges have a point in common."""
+    (a, b), (c, d) = one, other
+    s1, s2, s3, s4 = _side(a, b, c), _side(a, b, d), _side(c, d, a), _side(c, d, b)
+    if s1 * s2 < 0.0 and s3 * s4 < 0.0:
+        return True
+    touching = ((s1, a, b, c), (s2, a, b, d), (s3, c, d, a), (s4, c, d, b))
+    return any(side == 0.0 and _between(p, q, r) for side, p, q, r in touching)
+
+
+def _doubles_back(one: Edge, other: Edge) -> bool:
+    """Return whether two neighbouring edges lie on each other."""
+    (a, b), (c, d) = one, other
+    if b != c:  # the ring's last edge meets its first
+        (a, b), (c, d) = (c, d), (a, b)
+    if _side(a, b, d) != 0.0:
+        return False
+    return (b[0] - a[0]) * (d[0] - b[0]) + (b[1] - a[1]) * (d[1] - b[1]) < 0.0
+
+
+# -- shape -----------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """What an outline measures: `length_m` and `widest_m` are None where only an area is known."""
+
+    area_m2: float
+    perimeter_m: float | None
+    length_m: float | None
+    widest_m: float | None
+
+
+def shape_of_stations(stations: Sequence[tuple[float, float]]) -> Shape:
+    """Measure a piece given by its full width at places along its length.
+
+    Parameters
+    ----------
+    stations : Sequence[tuple[float, float]]
+        Distance and full width, from end to end [m]
+
+    Returns
+    -------
+    Shape
+        Area, perimeter, length and greatest width [m^2, m]
+
+    Notes
+    -----
+    Width is the shape-preserving piecewise cubic through the stations (`monotone_curve`), whose integral is exact;
+    the edges lie half of it on either side of the middle line.
+
+    Examples
+    --------
+    >>> shape_of_stations(((0.0, 0.1), (1.0, 0.1))).area_m2
+    0.1
+    """
+    x = [at for at, _ in stations]
+    width = [w for _, w in stations]
+    curve = monotone_curve(x, width)
+    perimeter = width[0] + width[-1] + 2.0 * _edge_m(curve)
+    return Shape(curve.integral(), perimeter, x[-1] - x[0], max(width))
+
+
+def _edge_m(curve: Curve) -> float:
+    """Return the length of one edge, half the width's curve away from the middle line (16 chords a station)."""
+    total = 0.0
+    for a, b in pairwise(curve.x):
+        places = [a + (b - a) * i / 16 for i in range(16)] + [b]
+        half = [curve(at) / 2.0 for at in places]
+        total += sum(
+            hypot(x1 - x0, y1 - y0) for x0, x1, y0, y1 in zip(places, places[1:], half, half[1:], strict=False)
+        )
+    return total
+
+
+def shape_of_polyline(points: Sequence[Point]) -> Shape:
+    """Measure a piece given by a closed line.
+
+    Parameters
+    ----------
+    points : Sequence[Point]
+        Corners (x, y) in order; the last joins the first [m]
+
+    Returns
+    -------
+    Shape
+        Area, perimeter, and the sides of the box around it as length and width [m^2, m]
+
+    Raises
+    ------
+    RangeError
+        A line that crosses itself or encloses nothing.
+
+    Notes
+    -----
+    The shoelace formula, A = |sum(x_i y_(i+1) - x_(i+1) y_i)| / 2.
+
+    Examples
+    --------
+    >>> shape_of_polyline(((0.0, 0.0), (2.0, 0.0), (0.0, 1.0))).area_m2
+    1.0
+    """
+    ring = [point for i, point in enumerate(points) if point != points[i - 1]]
+    if len(ring) < 3:
+        raise RangeError("outline drawing", "has too few points", value=len(ring), allowed="three or more corners")
+    edges = list(zip(ring, ring[1:] + ring[:1], strict=True))
+    area = abs(sum(ax * by - bx * ay for (ax, ay), (bx, by) in edges)) / 2.0
+    perimeter = sum(dist(a, b) for a, b in edges)
+    if area <= 1e-9 * perimeter**2:
+        raise RangeError(
+            "outline drawing", "encloses no area", value=f"{area:g} m^2", todo="check its unit and its layer"
+        )
+    knot = crossing(edges)
+    if knot:
+        raise RangeError(
+            "outline drawing",
+            "crosses itself",
+            value=f"near x {knot[0]:.4g} m, y {knot[1]:.4g} m",
+            allowed="one closed line",
+            todo="join the ends of the outline and export it alone",
+        )
+    sides = sorted(max(axis) - min(axis) for axis in zip(*ring, strict=True))
+    return Shape(area, perimeter, sides[1], sides[0])
+
+
+# -- outline ---------------------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,26 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import ceil
 
-from layup.chemistry.caul import UNEVEN
-from layup.chemistry.closing import (
-    CAULS,
-    Clamping,
-    Fraction,
-    bag_pressure_Pa,
-    bed_give_m,
-    bed_of_caul,
-    clamping,
-    fibre_fraction_under_pressure,
-    press_force_N,
-    row_of_clamps,
-)
-from layup.chemistry.compaction import HIGHEST_Pa, LOWEST_Pa
+from layup.chemistry.caul import CAULS, UNEVEN, Clamping, bed_of_caul, clamping, row_of_clamps
+from layup.chemistry.closing import bag_pressure_Pa, press_force_N
+from layup.chemistry.compaction import Fraction, HIGHEST_Pa, LOWEST_Pa, bed_give_m, fibre_fraction_under_pressure
 from layup.chemistry.laminate import CURED_DENSITY_G_CM3
 from layup.chemistry.ranges import require_positive
 from layup.errors import InputError
 from layup.planning.budget import Line, mean_fibre_fractions, step_lines
 from layup.planning.outline import area_m2, needed_length_m
-from layup.planning.stack import Board, FabricStep, Plan, Step
+from layup.planning.plan import Board, FabricStep, Plan, Step
 
 USUAL_PRESSURE_PA = 100_000.0
 """Pressure where the plan states none: one atmosphere (common practice, no source)."""

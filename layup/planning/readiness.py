@@ -9,21 +9,10 @@ from math import ceil, floor, isfinite
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.demould import setting_of
 from layup.chemistry.heating import HeatingPlan
-from layup.planning.case import Case, Settled, settle
 from layup.planning.fit import Fit, fit_of
-from layup.planning.overnight import FALL_S, Night, Outlook, UnderPress, heatings, overnight
-from layup.planning.reasons import (
-    ANSWERS,
-    WOOD_USUAL,
-    Answer,
-    Kind,
-    Reason,
-    blush,
-    celsius,
-    cold,
-    reasons,
-    slow_to_wet,
-)
+from layup.planning.night import FALL_S, Night, Outlook, UnderPress, heatings, overnight
+from layup.planning.planner import Case, Settled, settle
+from layup.planning.reasons import ANSWERS, WOOD_USUAL, Answer, Kind, Reason, blush, celsius, cold, reasons, slow_to_wet
 from layup.planning.remedies import shop_at
 from layup.planning.window import Window, cast_sheets
 

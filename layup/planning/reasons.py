@@ -8,10 +8,10 @@ from math import ceil
 from typing import Literal
 
 from layup.chemistry.climate import blush_risk
-from layup.chemistry.potlife import HeatClass
+from layup.chemistry.vessel import HeatClass
 from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S
-from layup.planning.case import Case, Settled
 from layup.planning.fit import fit_of
+from layup.planning.planner import Case, Settled
 from layup.planning.schedule import minutes
 from layup.planning.window import NEAR_K, cast_sheets, thicker_below_K, too_cold
 

@@ -10,9 +10,9 @@ from layup.chemistry.calibration import Calibration
 from layup.chemistry.climate import DRY_MARGIN_K, dew_point_K, saturation_pressure_Pa
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.mixing import parts_by_mass
-from layup.planning.case import Case, settle
 from layup.planning.fit import Word, fit_of
-from layup.planning.stack import BondStep, Shop
+from layup.planning.plan import BondStep, Shop
+from layup.planning.planner import Case, settle
 from layup.planning.window import Window, too_cold
 
 RemedyKind = Literal["tare", "cans", "cups", "scale", "helper", "shop", "sealed core", "resin"]

@@ -9,15 +9,14 @@ from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.ranges import require_between
 from layup.errors import RangeError
 from layup.planning.batches import split_batches
-from layup.planning.bench import Portion, Work
 from layup.planning.budget import budget
-from layup.planning.case import Case, clocks_at
+from layup.planning.crew import Job, Portion, Work, job_of
 from layup.planning.fit import TIGHT_S, Fit, Word, tight_spare
-from layup.planning.job import Job, job_of
+from layup.planning.plan import Plan
+from layup.planning.planner import Case, clocks_at
 from layup.planning.remedies import ON_THE_DAY, Remedy, best_remedies, proposals
 from layup.planning.rescue import OnTheBench, Rescue, saves_most
 from layup.planning.schedule import Limit, Split, kept_up, left_over_words, minutes
-from layup.planning.stack import Plan
 
 SHORT_S = 600.0
 """With less to spare than this, get the closing ready first (common practice, no source)."""

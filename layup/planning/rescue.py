@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from itertools import takewhile
 from typing import Literal
 
-from layup.planning.bench import pace_of
 from layup.planning.clocks import CLOSING_SPARE_S
-from layup.planning.stack import BondStep, Crew, PlaceStep, Step
+from layup.planning.crew import pace_of
+from layup.planning.plan import BondStep, Crew, PlaceStep, Step
 
 DONE = 0.99
 """A step of which this share is laid is done: shares are rounded."""

@@ -6,10 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from layup.chemistry.mixing import split_mass
-from layup.planning.bench import Portion
+from layup.chemistry.ratio import split_mass
 from layup.planning.clocks import Clocks, CupLife
-from layup.planning.job import Job
+from layup.planning.crew import Job, Portion
 
 LimitKind = Literal["cup", "part", "press", "mixing", "cup size", "scale"]
 """What is tightest: a cup that thickens, mix that sets on the part, the press for what is mixed already, the one who

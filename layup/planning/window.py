@@ -11,10 +11,10 @@ from layup.chemistry.datasheet import Datasheet, ViscosityPoint
 from layup.chemistry.ranges import require_between
 from layup.chemistry.viscosity import FARTHEST_K, WET_OUT_LIMIT_PA_S, viscosity_Pa_s
 from layup.planning.batches import split_batches
-from layup.planning.case import Case, clocks_at
-from layup.planning.job import Job
+from layup.planning.crew import Job
+from layup.planning.plan import CastStep, Shop
+from layup.planning.planner import Case, clocks_at
 from layup.planning.schedule import LimitKind, Split
-from layup.planning.stack import CastStep, Shop
 
 COLDEST_K, HOTTEST_K = 278.15, 308.15
 """5 to 35 degC."""

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from textwrap import wrap
 
-from layup.records.as_built import AsBuilt
-from layup.records.findings import Finding
-from layup.records.review import Review
-from layup.records.track import StepTrack, Track
 from layup.report.pictures import Span, bars, time_axis
-from layup.report.story import grams, percent, sentence, spare_words
+from layup.report.report_blocks import grams, percent, sentence, spare_words
+from layup.review.as_built import AsBuilt
+from layup.review.evidence import Finding
+from layup.review.review import Review
+from layup.review.timeline import StepTrack, Track
 
 PLANNED, REAL, IN_CUP, ON_PART = "·", "█", "▒", "▓"
 

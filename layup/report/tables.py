@@ -12,8 +12,8 @@ import json
 from collections.abc import Iterator
 from dataclasses import asdict
 
-from layup.records.event_words import told
-from layup.records.review import Review
+from layup.review.review import Review
+from layup.session.event_text import told
 
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 """What a cell must not begin with: also in full width, which some spreadsheets take for the same."""

@@ -11,11 +11,11 @@ from busy_day import busy_workshop
 from results import Row
 from stopwatch import Took, Trial, best, once
 
-from layup.records.clock import SystemClock
-from layup.records.events import Note
-from layup.records.journal import Journal
-from layup.records.lines import collector_paused, read_journal
-from layup.records.state import fold
+from layup.session.clock import SystemClock
+from layup.session.events import Note
+from layup.session.journal import Journal
+from layup.session.reader import collector_paused, read_journal
+from layup.session.state import fold
 
 CLOCKS = 20
 

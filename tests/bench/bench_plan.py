@@ -18,13 +18,13 @@ from results import Row
 from scipy_lives import lsoda
 from stopwatch import Trial, best
 
+from layup.app.stack import DIALS, Dial
+from layup.bench.planner import Desk, Settings
 from layup.chemistry.kinetics import Kinetics
-from layup.chemistry.potlife import Vessel
+from layup.chemistry.vessel import Vessel
 from layup.cli import main
-from layup.materials.demo import demo_root
-from layup.planning import lives as planned_lives
-from layup.screens.desk import Desk, Settings
-from layup.screens.stack_place import DIALS, Dial
+from layup.files.workshop import demo_root
+from layup.planning import life_table as planned_lives
 
 PLAN = "touring-skis"
 RTOL = 3e-6

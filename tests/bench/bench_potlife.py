@@ -16,20 +16,15 @@ from results import Row
 from scipy_lives import TO_THE_PEAK, TO_THICKENING, lsoda
 from stopwatch import Trial, best
 
+from layup.chemistry.band import predict_band
+from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import Component, Datasheet, PotLifePoint
+from layup.chemistry.ensemble import draw_kinetics, ensemble
 from layup.chemistry.kinetics import Kinetics
-from layup.chemistry.legs import Stage
-from layup.chemistry.potlife import (
-    Life,
-    Vessel,
-    calibrate,
-    calibrate_point,
-    draw_kinetics,
-    ensemble,
-    follow_band,
-    predict,
-    predict_band,
-)
+from layup.chemistry.prediction import Life, predict
+from layup.chemistry.stages import Stage, follow_band
+from layup.chemistry.stated_point import calibrate_point
+from layup.chemistry.vessel import Vessel
 
 CUP = Vessel.cup()
 RESINS = {

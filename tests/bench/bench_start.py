@@ -10,7 +10,7 @@ from results import Row
 from smallest_app import smallest_app
 from stopwatch import interpreter_s
 
-from layup.materials.demo import new_workshop
+from layup.files.workshop import new_workshop
 
 
 def rows(*, smallest: bool = False) -> Iterator[Row]:

@@ -5,14 +5,13 @@ import os
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
-from layup.materials.demo import new_workshop
-from layup.records.clock import SystemClock
-from layup.records.event_fields import BatchPlan, StepPlan
-from layup.records.events import BatchMixed, Event, Note, SessionStarted, TemperatureRead
-from layup.records.record import RECORDS
-from layup.records.sums import DIGITS, digits, line_of, summed
-from layup.screens.desk import Desk
-from layup.screens.opening import begin
+from layup.bench.opening import begin
+from layup.bench.planner import Desk
+from layup.files.workshop import new_workshop
+from layup.session.clock import SystemClock
+from layup.session.events import BatchMixed, BatchPlan, Event, Note, SessionStarted, StepPlan, TemperatureRead
+from layup.session.lines import DIGITS, digits, line_of, summed
+from layup.session.record import RECORDS
 
 STEPS = 40
 """More than most parts have, and one for each key that the benchmark presses."""

@@ -2,23 +2,17 @@
 
 import pytest
 
-from layup.chemistry.caul import Bed
+from layup.chemistry.caul import Bed, bed_of_caul, caul_deflection_m, clamping, plywood_modulus_Pa, row_of_clamps
 from layup.chemistry.closing import (
     bag_pressure_Pa,
-    bed_give_m,
-    bed_of_caul,
     bolt_force_N,
     bolt_torque_Nm,
-    caul_deflection_m,
     clamp_order,
-    clamping,
-    fibre_fraction_under_pressure,
-    plywood_modulus_Pa,
     press_force_N,
     pressure_from_forces_Pa,
-    row_of_clamps,
     standard_atmosphere_Pa,
 )
+from layup.chemistry.compaction import bed_give_m, fibre_fraction_under_pressure
 from layup.errors import InputError, RangeError
 
 

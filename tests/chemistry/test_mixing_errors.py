@@ -6,23 +6,27 @@ from math import inf, nan
 import pytest
 
 from layup.chemistry.datasheet import Component, Datasheet, PotLifePoint
-from layup.chemistry.mixing import (
+from layup.chemistry.equivalents import (
     blend_equivalent_weight,
-    correction,
     isocyanate_equivalent_weight,
     isocyanate_parts,
-    off_ratio,
-    parts_by_mass,
     phr,
     polyol_equivalent_weight,
-    ratio_by_volume_to_weight,
-    ratio_by_weight_to_volume,
+)
+from layup.chemistry.mixing import (
+    parts_by_mass,
     reading_off_ratio,
     smallest_batch_g,
-    split_mass,
     stoichiometry_gap,
     stoichiometry_warning,
     worst_case_off_ratio,
+)
+from layup.chemistry.ratio import (
+    correction,
+    off_ratio,
+    ratio_by_volume_to_weight,
+    ratio_by_weight_to_volume,
+    split_mass,
 )
 from layup.errors import InputError, RangeError
 

@@ -8,23 +8,15 @@ import pytest
 from potlife_cases import PLAIN, WARM, sheet
 from scipy.stats import truncnorm
 
-from layup.chemistry.assimilation import _still_to_come
+from layup.chemistry.band import predict_band
+from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import FilmPoint
-from layup.chemistry.observation import word_conversion
-from layup.chemistry.potlife import (
-    Stage,
-    Vessel,
-    assimilate,
-    calibrate,
-    calibrate_point,
-    film_life_s,
-    follow,
-    follow_band,
-    learn,
-    predict,
-    predict_band,
-    with_readings,
-)
+from layup.chemistry.film import film_life_s
+from layup.chemistry.observation import _still_to_come, assimilate, learn, with_readings, word_conversion
+from layup.chemistry.prediction import predict
+from layup.chemistry.stages import Stage, follow, follow_band
+from layup.chemistry.stated_point import calibrate_point
+from layup.chemistry.vessel import Vessel
 from layup.errors import RangeError
 
 LAW = calibrate_point(1800.0, 100.0, 298.15, kinetics=PLAIN)

@@ -8,25 +8,17 @@ import pytest
 from potlife_cases import PLAIN, WARM, sheet
 from true_resins import truths
 
-from layup.chemistry.calibration import EPOXY_AMINE
+from layup.chemistry.band import predict_band
+from layup.chemistry.calibration import EPOXY_AMINE, calibrate
 from layup.chemistry.datasheet import FilmPoint, PotLifePoint
-from layup.chemistry.film import last_open_conversion, open_conversion
+from layup.chemistry.ensemble import draw_kinetics, ensemble
+from layup.chemistry.film import film_life_s, last_open_conversion, open_conversion
 from layup.chemistry.fitting import fit_points
-from layup.chemistry.potlife import (
-    Kinetics,
-    Stage,
-    Vessel,
-    calibrate,
-    calibrate_point,
-    draw_kinetics,
-    ensemble,
-    film_life_s,
-    follow,
-    follow_band,
-    predict,
-    predict_band,
-)
-from layup.chemistry.stated_point import end_conversion, pot_life_s
+from layup.chemistry.kinetics import Kinetics
+from layup.chemistry.prediction import predict
+from layup.chemistry.stages import Stage, follow, follow_band
+from layup.chemistry.stated_point import calibrate_point, end_conversion, pot_life_s
+from layup.chemistry.vessel import Vessel
 from layup.errors import InputError, RangeError
 
 MODEL = Kinetics(1.0)

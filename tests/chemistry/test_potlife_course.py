@@ -8,25 +8,15 @@ import pytest
 from potlife_cases import PLAIN, WARM, sheet
 from scipy.integrate import solve_ivp
 
-from layup.chemistry.heat import heat_class, middle_runs_away
-from layup.chemistry.history import corners, temperature_at_K, time_of_dose_s
-from layup.chemistry.kinetics import conversion_after, reduced_time, stretch, unstretch
-from layup.chemistry.potlife import (
-    Kinetics,
-    Stage,
-    Vessel,
-    calibrate,
-    calibrate_point,
-    dose_s,
-    film_life_s,
-    follow,
-    follow_band,
-    heat_loss_of,
-    predict,
-    predict_band,
-    remaining_s,
-    semenov,
-)
+from layup.chemistry.band import predict_band
+from layup.chemistry.calibration import calibrate
+from layup.chemistry.film import film_life_s, remaining_s
+from layup.chemistry.kinetics import Kinetics, conversion_after, reduced_time, stretch, unstretch
+from layup.chemistry.prediction import predict
+from layup.chemistry.stages import Stage, follow, follow_band
+from layup.chemistry.stated_point import calibrate_point
+from layup.chemistry.temperature import corners, dose_s, temperature_at_K, time_of_dose_s
+from layup.chemistry.vessel import Vessel, heat_class, heat_loss_of, middle_runs_away, semenov
 from layup.errors import RangeError
 
 LAW = calibrate_point(1800.0, 100.0, 298.15)

@@ -7,18 +7,15 @@ import numpy as np
 import pytest
 from potlife_cases import WARM, sheet
 
+from layup.chemistry.band import predict_band
+from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import FilmPoint
-from layup.chemistry.potlife import (
-    Kinetics,
-    Vessel,
-    calibrate,
-    calibrate_point,
-    draw_kinetics,
-    ensemble,
-    film_life_s,
-    predict,
-    predict_band,
-)
+from layup.chemistry.ensemble import draw_kinetics, ensemble
+from layup.chemistry.film import film_life_s
+from layup.chemistry.kinetics import Kinetics
+from layup.chemistry.prediction import predict
+from layup.chemistry.stated_point import calibrate_point
+from layup.chemistry.vessel import Vessel
 from layup.errors import RangeError
 
 LAW = calibrate_point(1800.0, 100.0, 298.15)

@@ -6,7 +6,7 @@ import pytest
 from command_line import Answer
 
 from layup.cli import main
-from layup.materials.demo import new_workshop
+from layup.files.workshop import new_workshop
 
 
 @pytest.fixture

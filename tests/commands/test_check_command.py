@@ -7,9 +7,9 @@ import pytest
 from command_line import HOTTER_AND_LONGER
 from session_examples import NOON, mixed, start
 
-from layup.records.clock import ManualClock
-from layup.records.journal import Journal
-from layup.records.lines import read_journal
+from layup.session.clock import ManualClock
+from layup.session.journal import Journal
+from layup.session.reader import read_journal
 
 PLAN = "sessions/touring-skis/plan.toml"
 RESIN = "resins/slow-laminating.toml"

@@ -20,7 +20,7 @@ from layup.cli import COMMANDS
 from layup.commands.answer import answer
 from layup.commands.paper import Paper
 from layup.errors import printable
-from layup.materials.demo import demo_root, new_workshop
+from layup.files.workshop import demo_root, new_workshop
 
 HEAVY = {"numpy", "pint", "pydantic", "rich", "scipy", "textual"}
 PLAN = "sessions/touring-skis/plan.toml"

@@ -5,7 +5,7 @@ from command_line import ask_in, assert_no_wider
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from layup.materials.demo import demo_root
+from layup.files.workshop import demo_root
 
 RESIN = "resins/slow-laminating.toml"
 RESINS = sorted(path.stem for path in (demo_root() / "resins").glob("*.toml"))

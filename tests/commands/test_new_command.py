@@ -8,8 +8,7 @@ import pytest
 from command_line import ask_in
 
 from layup.commands.app import way_back
-from layup.materials.demo import demo_root
-from layup.materials.workshop import Workshop
+from layup.files.workshop import Workshop, demo_root
 
 
 @pytest.fixture(autouse=True)

@@ -5,8 +5,7 @@ from functools import cache, partial
 import pytest
 from command_line import HOTTER_AND_LONGER, ask_in, assert_no_wider
 
-from layup.materials.demo import demo_root
-from layup.materials.workshop import Workshop
+from layup.files.workshop import Workshop, demo_root
 from layup.planning.budget import budget
 
 PLAN = "sessions/touring-skis/plan.toml"

@@ -5,7 +5,7 @@ from functools import cache, partial
 import pytest
 from command_line import ask_in, assert_no_wider
 
-from layup.materials.demo import demo_root
+from layup.files.workshop import demo_root
 
 DEMO = ("plan", "touring-skis")
 AT_9, AT_21 = (*DEMO, "--temp", "9 degC"), (*DEMO, "--temp", "21 degC")

@@ -5,9 +5,11 @@ from command_line import HOTTER_AND_LONGER, ask_in, assert_no_wider
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from layup.chemistry.potlife import Vessel, calibrate, film_life_s, predict_band
-from layup.materials.demo import demo_root
-from layup.materials.workshop import Workshop
+from layup.chemistry.band import predict_band
+from layup.chemistry.calibration import calibrate
+from layup.chemistry.film import film_life_s
+from layup.chemistry.vessel import Vessel
+from layup.files.workshop import Workshop, demo_root
 
 CUP = ("slow-laminating", "--mass", "250 g", "--temp", "20 degC")
 FILM = ("slow-laminating", "--temp", "20 degC", "--vessel", "film")

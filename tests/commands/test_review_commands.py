@@ -9,8 +9,8 @@ from simulate.demo_days import SESSIONS, write_demo
 from simulate.shop import workshop
 
 from layup import cli
-from layup.records.kept import kept_session
-from layup.records.outcomes import DEFECTS
+from layup.review.evidence import DEFECTS
+from layup.session.archive import kept_session
 
 GOOD, BAD = "2026-02-21-touring-skis-168", "2026-03-07-touring-skis-168"
 NAMES = ("review", "compare", "learn", "export", "outcome")

@@ -9,8 +9,8 @@ import pytest
 from command_line import ask_in, assert_no_wider
 
 from layup import cli
-from layup.materials.demo import demo_root
-from layup.report.html import POLICY
+from layup.files.workshop import demo_root
+from layup.report.render import POLICY
 
 SHEET = ("sheet", "touring-skis", "--temp", "20 degC")
 PLAN = ("plan", "touring-skis", "--temp", "20 degC")

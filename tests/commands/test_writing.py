@@ -11,8 +11,8 @@ from command_line import ask_in
 import layup.commands
 from layup.commands.writing import write_output
 from layup.errors import StorageError
-from layup.materials.demo import demo_root
-from layup.materials.names import JOURNAL
+from layup.files.names import JOURNAL
+from layup.files.workshop import demo_root
 
 SESSION = "2026-03-07-touring-skis-168"
 SHEET = ("sheet", "touring-skis", "--batch", "1")

@@ -11,14 +11,14 @@ import pytest
 from app_driver import begin_day, press, running, said, settled, words, workshop
 from textual.widgets import Static
 
-from layup.materials.names import JOURNAL, PLAN, RESIN_COPY
-from layup.records.clock import ManualClock
-from layup.records.events import Event, SessionEnded, TemperatureRead
-from layup.records.journal import Journal
-from layup.records.running import running_days
-from layup.screens.app import LayupApp
-from layup.screens.mix_place import MixPlace
-from layup.screens.prompts import Choose, Page
+from layup.app.app import LayupApp
+from layup.app.mix import MixPlace
+from layup.app.prompts import Choose, Page
+from layup.files.names import JOURNAL, PLAN, RESIN_COPY
+from layup.session.archive import running_days
+from layup.session.clock import ManualClock
+from layup.session.events import Event, SessionEnded, TemperatureRead
+from layup.session.journal import Journal
 
 
 @pytest.fixture

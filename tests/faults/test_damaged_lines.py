@@ -17,16 +17,15 @@ import pytest
 from session_examples import NOON, good_day, start
 
 from layup.errors import Problem, StorageError
-from layup.materials.names import JOURNAL
-from layup.records.clock import ManualClock
-from layup.records.events import Note, SessionStarted
-from layup.records.follow import Follower
-from layup.records.journal import Journal
-from layup.records.lines import MOST_PROBLEMS, LineReader, read_journal
-from layup.records.record import Record
+from layup.files.names import JOURNAL
+from layup.session.clock import ManualClock
+from layup.session.events import Note, SessionStarted
+from layup.session.journal import Journal
+from layup.session.reader import MOST_PROBLEMS, Follower, LineReader, read_journal
+from layup.session.record import Record
 
 ALL = os.environ.get("LAYUP_DAMAGE", "") == "all"
-VERSION_1 = Path(__file__).parent.parent / "records" / "data" / "version_1.jsonl"
+VERSION_1 = Path(__file__).parent.parent / "session" / "data" / "version_1.jsonl"
 """The journal of a whole press day, as format 1 kept it."""
 GONE_ON = "a line before it, which has no sum, was changed, added or lost"
 

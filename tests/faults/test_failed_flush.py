@@ -12,11 +12,11 @@ from pathlib import Path
 import pytest
 from session_examples import NOON, start
 
-from layup.materials.names import JOURNAL
-from layup.records.clock import ManualClock
-from layup.records.events import Note, StepDone
-from layup.records.journal import Journal
-from layup.records.lines import read_journal
+from layup.files.names import JOURNAL
+from layup.session.clock import ManualClock
+from layup.session.events import Note, StepDone
+from layup.session.journal import Journal
+from layup.session.reader import read_journal
 
 PAGE = 4096
 
@@ -31,7 +31,7 @@ class ForgetfulDisk:
         self._write, self._fsync = os.write, os.fsync
         monkeypatch.setattr(os, "write", self.write)
         monkeypatch.setattr(os, "fsync", self.fsync)
-        monkeypatch.setattr("layup.records.journal_file.write_new", self.write_new)
+        monkeypatch.setattr("layup.session.disk.write_new", self.write_new)
 
     def write_new(self, path: Path, data: bytes) -> None:
         fd = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL)
@@ -122,7 +122,7 @@ def test_a_name_that_was_not_flushed_is_given_again(tmp_path: Path, monkeypatch:
             if failures:
                 raise failures.pop()
 
-        monkeypatch.setattr("layup.records.journal_file.sync_folder", sync_folder)
+        monkeypatch.setattr("layup.session.disk.sync_folder", sync_folder)
         journal.path.unlink()
         journal.append(StepDone(step=1))
         assert journal.flush_pending()

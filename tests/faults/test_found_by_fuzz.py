@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from command_line import ask_in
 
-from layup.materials.demo import demo_root, new_workshop
+from layup.files.workshop import demo_root, new_workshop
 
 SESSION = "2026-02-21-touring-skis-168"
 PLAN = Path("sessions/touring-skis/plan.toml")

@@ -22,15 +22,15 @@ import pytest
 from command_line import ask_in
 from mutants import mutant
 
-from layup.materials.demo import demo_root
-from layup.materials.names import JOURNAL
-from layup.materials.plan_file import load_plan
-from layup.materials.resin_file import load_resin
-from layup.records.clock import ManualClock
-from layup.records.events import Note
-from layup.records.journal import Journal
-from layup.records.lines import read_journal
-from layup.records.state import fold
+from layup.files.names import JOURNAL
+from layup.files.plan_file import load_plan
+from layup.files.resin_file import load_resin
+from layup.files.workshop import demo_root
+from layup.session.clock import ManualClock
+from layup.session.events import Note
+from layup.session.journal import Journal
+from layup.session.reader import read_journal
+from layup.session.state import fold
 
 FUZZ = int(os.environ.get("LAYUP_FUZZ", "210"))
 FIRST = int(os.environ.get("LAYUP_FUZZ_FIRST", "0"))

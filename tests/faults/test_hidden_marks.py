@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from textual import events
 from textual.widgets import Input
 
-from layup.materials.demo import demo_root
-from layup.records.text import clean_text, plain
+from layup.files.workshop import demo_root
+from layup.session.text import clean_text, plain
 
 MARKS = "\x9b31m\x85\u202e\u2066\u200f\ufeff\x07\x1b[2J"
 """C1 (U+009B begins a command as escape does), C0 and the marks of Unicode that change the direction of writing."""

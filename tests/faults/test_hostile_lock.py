@@ -12,10 +12,10 @@ import pytest
 from session_examples import NOON, start
 
 from layup.errors import StorageError
-from layup.records import lock as lock_module
-from layup.records.clock import ManualClock
-from layup.records.journal import Journal
-from layup.records.lock import LOCK_NAME, HeldError, Lock, is_free, read_holder
+from layup.session import folder as lock_module
+from layup.session.clock import ManualClock
+from layup.session.folder import LOCK_NAME, HeldError, Lock, is_free, read_holder
+from layup.session.journal import Journal
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="links, pipes and signals as POSIX has them")
 

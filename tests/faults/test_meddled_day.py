@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 from app_driver import begin_day, press, running, said, words, workshop
 
-from layup.records.clock import ManualClock
-from layup.records.events import BatchMixed, Note
-from layup.records.lines import read_journal
+from layup.session.clock import ManualClock
+from layup.session.events import BatchMixed, Note
+from layup.session.reader import read_journal
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="an open file cannot be deleted elsewhere")
 
@@ -69,7 +69,7 @@ async def test_told_to_end_on_a_full_disk_the_app_hands_over_what_is_in_memory_o
         def full(_fd: int, _data: bytes) -> int:
             raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
-        monkeypatch.setattr("layup.records.journal_file.os.write", full)
+        monkeypatch.setattr("layup.session.disk.os.write", full)
         app.day.log(Note(text="only here"), "")
         app.tick()
         await pilot.pause()
@@ -96,7 +96,7 @@ async def test_what_is_not_saved_is_an_alarm_until_it_is_and_then_it_is_said_to_
             raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
         with monkeypatch.context() as patch:
-            patch.setattr("layup.records.journal_file.os.write", full)
+            patch.setattr("layup.session.disk.os.write", full)
             await press(app, pilot, "enter", "h")
             assert said(app).startswith("NOT SAVED yet: batch 1: clock started, empty it by")
             alarm = words(app, "#alarm")
@@ -108,6 +108,6 @@ async def test_what_is_not_saved_is_an_alarm_until_it_is_and_then_it_is_said_to_
         assert "saved now" in said(app)
         assert "NOT SAVED" not in words(app, "#alarm") + words(app, "#top")
         with monkeypatch.context() as patch:
-            patch.setattr("layup.records.journal_file.os.write", full)
+            patch.setattr("layup.session.disk.os.write", full)
             app.day.log(Note(text="waits"), "")
         assert app.day.poured_out(1).words == "batch 1 is on the part   saved now: every entry is on the disk"

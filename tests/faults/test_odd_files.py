@@ -13,17 +13,15 @@ from command_line import ask_in
 from session_examples import NOON, journal_bytes, mixed, start
 
 from layup.errors import StorageError
-from layup.materials.demo import new_workshop
-from layup.materials.names import JOURNAL
-from layup.materials.plain_file import read_plain
-from layup.materials.workshop import Workshop
-from layup.records.clock import ManualClock
-from layup.records.event_fields import NOTE_LIMIT
-from layup.records.events import Note, TemperatureRead
-from layup.records.journal import Journal
-from layup.records.learned import workshop_lessons
-from layup.records.lines import read_journal
-from layup.records.record import RECORDS
+from layup.files.names import JOURNAL
+from layup.files.toml import read_plain
+from layup.files.workshop import Workshop, new_workshop
+from layup.review.lessons import workshop_lessons
+from layup.session.clock import ManualClock
+from layup.session.events import NOTE_LIMIT, Note, TemperatureRead
+from layup.session.journal import Journal
+from layup.session.reader import read_journal
+from layup.session.record import RECORDS
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="needs pipes and links")
 ODD: dict[str, Callable[[Path], object]] = {

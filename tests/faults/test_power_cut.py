@@ -11,14 +11,13 @@ import pytest
 from app_driver import begin_day, press, running, words, workshop
 from session_examples import NOON, mixed, start
 
+from layup.app.opening import time_said
 from layup.errors import InputError
-from layup.records.clock import ManualClock
-from layup.records.events import ClockTold, MachineRestarted, Note, SessionEnded
-from layup.records.follow import Follower
-from layup.records.journal import Journal
-from layup.records.lines import read_journal
-from layup.records.state import fold
-from layup.screens.clock_question import time_said
+from layup.session.clock import ManualClock
+from layup.session.events import ClockTold, MachineRestarted, Note, SessionEnded
+from layup.session.journal import Journal
+from layup.session.reader import Follower, read_journal
+from layup.session.state import fold
 
 MIN = 60.0
 OFF_S = 30 * MIN

@@ -18,14 +18,13 @@ import pytest
 from session_examples import NOON, mixed, start
 
 from layup.errors import StorageError
-from layup.materials.names import JOURNAL
-from layup.records import journal_file
-from layup.records.clock import ManualClock
-from layup.records.events import Note, StepDone
-from layup.records.follow import Follower
-from layup.records.journal import Journal
-from layup.records.lines import read_journal, strays
-from layup.records.lock import LOCK_NAME
+from layup.files.names import JOURNAL
+from layup.session import disk
+from layup.session.clock import ManualClock
+from layup.session.events import Note, StepDone
+from layup.session.folder import LOCK_NAME
+from layup.session.journal import Journal
+from layup.session.reader import Follower, read_journal, strays
 
 Meddle = Callable[[Path], None]
 FOREIGN = b"this is not ours\n"
@@ -174,7 +173,7 @@ def test_where_it_cannot_be_written_anew_the_day_goes_on_in_memory_and_says_so(
 
     targets = {"os.fsync": (os, "fsync"), "os.open": (os, "open"), "Path.replace": (Path, "replace")}
     with monkeypatch.context() as patch:
-        patch.setattr(*targets.get(call, (journal_file, call)), refuse)
+        patch.setattr(*targets.get(call, (disk, call)), refuse)
         journal.append(StepDone(step=1))
         assert journal.fault.startswith("NOT SAVED: 1 event is in memory only")
         assert os.strerror(code) in journal.fault
@@ -228,7 +227,7 @@ def test_where_fsync_stops_at_the_drive_the_flush_goes_through_it(
         return 0
 
     journal = begun(tmp_path)
-    monkeypatch.setattr("layup.records.folder.sys.platform", "darwin")
+    monkeypatch.setattr("layup.session.folder.sys.platform", "darwin")
     monkeypatch.setattr(fcntl, "F_FULLFSYNC", 51, raising=False)
     monkeypatch.setattr(fcntl, "fcntl", full)
     synced: list[int] = []
@@ -263,8 +262,8 @@ def test_two_writers_of_one_process_or_of_two_are_not_let_in(tmp_path: Path) -> 
         with pytest.raises(StorageError, match=f"another process writes in this session .process {os.getpid()}"):
             Journal.open(tmp_path, ManualClock(NOON))
         script = (
-            "import sys\nfrom pathlib import Path\nfrom layup.records.clock import SystemClock\n"
-            "from layup.records.journal import Journal\nJournal.open(Path(sys.argv[1]), SystemClock())\n"
+            "import sys\nfrom pathlib import Path\nfrom layup.session.clock import SystemClock\n"
+            "from layup.session.journal import Journal\nJournal.open(Path(sys.argv[1]), SystemClock())\n"
         )
         run = subprocess.run(
             [sys.executable, "-c", script, str(tmp_path)], capture_output=True, text=True, check=False

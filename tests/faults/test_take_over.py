@@ -15,8 +15,8 @@ pytestmark = pytest.mark.skipif(os.name != "posix", reason="ends a program as PO
 WRITE_UNTIL_KILLED = """
 import sys
 from pathlib import Path
-from layup.records.clock import SystemClock
-from layup.records.journal import Journal
+from layup.session.clock import SystemClock
+from layup.session.journal import Journal
 journal = Journal.open(Path(sys.argv[1]), SystemClock())
 print("open", flush=True)
 sys.stdin.read()

@@ -14,10 +14,10 @@ from terminal import UNDISTURBED, Terminal
 from test_press_day_pty import begun, temperature
 
 import layup
-from layup.materials.demo import demo_root
-from layup.records.events import TemperatureRead
-from layup.records.lines import read_journal
-from layup.records.lock import LOCK_NAME
+from layup.files.workshop import demo_root
+from layup.session.events import TemperatureRead
+from layup.session.folder import LOCK_NAME
+from layup.session.reader import read_journal
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="needs a pseudo-terminal, a shell and signals")
 

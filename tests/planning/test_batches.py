@@ -8,11 +8,10 @@ import pytest
 from plan_examples import PLAN, SLOW, FormulaClocks
 
 from layup.planning.batches import split_batches
-from layup.planning.bench import DryWork, Pace, Portion, Work, pace_of
 from layup.planning.budget import budget
-from layup.planning.job import Job, job_of
+from layup.planning.crew import DryWork, Job, Pace, Portion, Work, job_of, pace_of
+from layup.planning.plan import Crew, Scale
 from layup.planning.schedule import left_over_words
-from layup.planning.stack import Crew, Scale
 
 EASY = FormulaClocks(cup_s=6000.0, film_s=20000.0)
 JOB = job_of(PLAN, budget(PLAN, SLOW), SLOW)

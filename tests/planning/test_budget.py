@@ -9,8 +9,8 @@ from layup.chemistry.laminate import CURED_DENSITY_G_CM3
 from layup.errors import InputError, RangeError
 from layup.planning.budget import NO_SQUEEZE_OUT, budget, mix_density_g_cm3
 from layup.planning.outline import Outline
+from layup.planning.plan import BondStep, FabricStep, Losses
 from layup.planning.pressing import pressing
-from layup.planning.stack import BondStep, FabricStep, Losses
 
 # One piece of 1 m x 0.1 m with no overhang; 600 g/m^2 at 60 % fibre by weight holds 400 g/m^2 of resin.
 PLAIN = replace(

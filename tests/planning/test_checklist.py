@@ -5,13 +5,13 @@ from dataclasses import replace
 import pytest
 from plan_examples import PLAN, SLOW
 
-from layup.chemistry.potlife import calibrate
-from layup.planning.case import Case, settle
+from layup.chemistry.calibration import calibrate
 from layup.planning.checklist import CLOSING_ITEMS, GROUPS, checklist, closing_items
-from layup.planning.cutting import cut_list
-from layup.planning.overnight import Outlook
+from layup.planning.cuts import cut_list
+from layup.planning.night import Outlook
+from layup.planning.plan import Closing, PlaceStep, Shop
+from layup.planning.planner import Case, settle
 from layup.planning.readiness import readiness
-from layup.planning.stack import Closing, PlaceStep, Shop
 from layup.planning.window import temperature_window
 
 CASE = Case(PLAN, SLOW, calibrate(SLOW), Shop(293.15))

@@ -7,7 +7,7 @@ from plan_examples import GLASS, PLAN, SLOW, STRIP
 
 from layup.errors import InputError
 from layup.planning.budget import budget
-from layup.planning.cutting import cut_list
+from layup.planning.cuts import cut_list
 from layup.planning.outline import Outline, area_m2
 
 

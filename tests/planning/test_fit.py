@@ -5,18 +5,17 @@ from dataclasses import replace
 import pytest
 from plan_examples import PLAN, SLOW, WALLS, FormulaClocks
 
+from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import ViscosityPoint
-from layup.chemistry.potlife import calibrate
 from layup.planning.batches import split_batches
 from layup.planning.budget import budget
-from layup.planning.case import Case, settle
-from layup.planning.fit import Fit, fit_of, tight_spare
-from layup.planning.job import job_of
-from layup.planning.overnight import Outlook
+from layup.planning.crew import job_of
+from layup.planning.fit import Fit, fit_of, tight_spare, what_if
+from layup.planning.night import Outlook
+from layup.planning.plan import Shop
+from layup.planning.planner import Case, settle
 from layup.planning.readiness import readiness, with_list
 from layup.planning.remedies import remedies
-from layup.planning.stack import Shop
-from layup.planning.whatif import what_if
 
 THIN = replace(SLOW, viscosities=(ViscosityPoint(0.5, 293.15), ViscosityPoint(0.3, 298.15)))
 CASE = Case(PLAN, THIN, calibrate(THIN), Shop(291.15, relative_humidity=0.5))

@@ -7,13 +7,16 @@ from random import Random
 import pytest
 from plan_examples import FAST, SLOW
 
+from layup.chemistry.band import predict_band
+from layup.chemistry.calibration import calibrate
+from layup.chemistry.film import film_life_s
 from layup.chemistry.kinetics import reduced_time, unstretch
-from layup.chemistry.potlife import Vessel, calibrate, film_life_s, predict_band
 from layup.chemistry.prediction import heated_course
+from layup.chemistry.vessel import Vessel
 from layup.errors import RangeError
 from layup.planning.clocks import EMPTY_BY
-from layup.planning.lives import Resin, lives
-from layup.planning.stack import Shop
+from layup.planning.life_table import Resin, lives
+from layup.planning.plan import Shop
 
 CALIBRATED = {sheet.id: calibrate(sheet) for sheet in (SLOW, FAST)}
 SHOPS = {

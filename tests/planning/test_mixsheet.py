@@ -6,9 +6,9 @@ import pytest
 
 from layup.chemistry.datasheet import Component, Datasheet, PotLifePoint
 from layup.errors import InputError, RangeError
-from layup.planning.mixsheet import mix_sheet, poured_from_one_tare_g, verdict
-from layup.planning.readings import next_exact_batch_g
-from layup.planning.stack import Scale
+from layup.planning.mix_sheet import mix_sheet
+from layup.planning.plan import Scale
+from layup.planning.scale import next_exact_batch_g, poured_from_one_tare_g, verdict
 
 SLOW = Datasheet(
     id="slow",

@@ -7,17 +7,19 @@ import numpy as np
 import pytest
 from plan_examples import PLAN, SLOW, FormulaClocks
 
+from layup.chemistry.calibration import calibrate
+from layup.chemistry.ensemble import draw_kinetics
 from layup.chemistry.kinetics import reduced_time, unstretch
-from layup.chemistry.potlife import Vessel, calibrate, draw_kinetics, predict
-from layup.chemistry.prediction import heated_course
+from layup.chemistry.prediction import heated_course, predict
+from layup.chemistry.vessel import Vessel
 from layup.errors import RangeError
 from layup.planning.batches import split_batches
 from layup.planning.budget import budget
-from layup.planning.case import Case, settle
 from layup.planning.clocks import Ageing, Spread
-from layup.planning.job import job_of
+from layup.planning.crew import job_of
 from layup.planning.odds import Odds, odds
-from layup.planning.stack import Closing, Crew, Scale, Shop
+from layup.planning.plan import Closing, Crew, Scale, Shop
+from layup.planning.planner import Case, settle
 
 JOB = job_of(PLAN, budget(PLAN, SLOW), SLOW)
 EASY = FormulaClocks(cup_s=6000.0, film_s=20000.0)

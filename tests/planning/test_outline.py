@@ -3,9 +3,9 @@
 import pytest
 
 from layup.errors import InputError, RangeError
-from layup.planning.cloth import cloth_area_m2, covered_area_m2, overhang_m
+from layup.planning.cuts import cloth_area_m2, covered_area_m2, overhang_m
 from layup.planning.outline import Outline, area_m2, needed_length_m, offset_area_m2
-from layup.planning.stack import FabricStep
+from layup.planning.plan import FabricStep
 
 STRIP = FabricStep("edge strip", 60.0, 300.0, "E-glass", 2.54, 0.6, width_m=0.05)
 CLOTH = FabricStep("lower glass", 60.0, 300.0, "E-glass", 2.54, 0.6)

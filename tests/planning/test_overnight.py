@@ -11,12 +11,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from plan_examples import SLOW
 
-from layup.chemistry.cure import demould_time_s, set_on_part, setting_of
+from layup.chemistry.calibration import calibrate
+from layup.chemistry.cure_course import set_on_part
 from layup.chemistry.datasheet import CurePoint
-from layup.chemistry.history import temperature_at_K
-from layup.chemistry.potlife import calibrate
+from layup.chemistry.demould import demould_time_s, setting_of
+from layup.chemistry.temperature import temperature_at_K
 from layup.errors import RangeError
-from layup.planning.overnight import FALL_S, OUT_BY_S, Outlook, UnderPress, forecast, heatings, no_warmer, overnight
+from layup.planning.night import FALL_S, OUT_BY_S, Outlook, UnderPress, forecast, heatings, no_warmer, overnight
 
 HOUR = 3600.0
 SHEET = replace(

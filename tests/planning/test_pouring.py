@@ -6,14 +6,16 @@ import pytest
 from cure_by_scipy import scipy_demould_s
 from plan_examples import PLAN, SLOW, WALLS
 
-from layup.chemistry.cure import setting_of
+from layup.chemistry.band import predict_band
+from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import Component, CurePoint, Datasheet, PotLifePoint
-from layup.chemistry.potlife import Vessel, calibrate, predict_band
+from layup.chemistry.demould import setting_of
+from layup.chemistry.vessel import Vessel
 from layup.errors import RangeError
-from layup.planning.case import Case, settle
-from layup.planning.pouring import planed_words, pourings
-from layup.planning.stack import CastStep, Shop
-from layup.planning.timeline import timeline
+from layup.planning.batches import timeline
+from layup.planning.castings import planed_words, pourings
+from layup.planning.plan import CastStep, Shop
+from layup.planning.planner import Case, settle
 
 URETHANE = Datasheet(
     id="casting",

@@ -5,12 +5,12 @@ from dataclasses import replace
 import pytest
 from plan_examples import GLASS, PLAN
 
+from layup.app.cure_view import closing_lines
 from layup.chemistry.closing import standard_atmosphere_Pa
 from layup.errors import InputError
 from layup.planning.outline import Outline, area_m2
+from layup.planning.plan import Board, Closing
 from layup.planning.pressing import USUAL_CAUL, clamp_row, overloaded_words, pressed_out_words, pressing
-from layup.planning.stack import Board, Closing
-from layup.screens.closing_view import closing_lines
 
 CLAMPED = replace(PLAN, closing=Closing("clamps", target_pressure_Pa=150_000.0))
 

@@ -6,15 +6,15 @@ import pytest
 from cure_by_scipy import scipy_demould_s
 from plan_examples import FAST, PLAN, SLOW
 
+from layup.chemistry.calibration import calibrate
 from layup.chemistry.climate import dew_point_K
-from layup.chemistry.cure import setting_of
 from layup.chemistry.datasheet import CurePoint, ViscosityPoint
-from layup.chemistry.potlife import calibrate
-from layup.planning.case import Case, settle
-from layup.planning.overnight import Outlook
+from layup.chemistry.demould import setting_of
+from layup.planning.night import Outlook
+from layup.planning.plan import Shop
+from layup.planning.planner import Case, settle
 from layup.planning.readiness import heating_lines, readiness
 from layup.planning.reasons import ANSWERS
-from layup.planning.stack import Shop
 from layup.planning.window import temperature_window
 
 HOUR = 3600.0

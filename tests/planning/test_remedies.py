@@ -6,12 +6,12 @@ from typing import get_args
 import pytest
 from plan_examples import FAST, PLAN, SLOW
 
+from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import ViscosityPoint
-from layup.chemistry.potlife import calibrate
-from layup.planning.case import Case, settle
 from layup.planning.fit import fit_of
+from layup.planning.plan import Scale, Shop
+from layup.planning.planner import Case, settle
 from layup.planning.remedies import RemedyKind, proposals, remedies
-from layup.planning.stack import Scale, Shop
 from layup.planning.window import temperature_window
 
 EFFORT = get_args(RemedyKind)

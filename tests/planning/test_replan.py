@@ -5,12 +5,12 @@ from dataclasses import replace
 import pytest
 from plan_examples import FAST, PLAN, SLOW
 
-from layup.chemistry.potlife import calibrate
+from layup.chemistry.calibration import calibrate
 from layup.errors import RangeError
 from layup.planning.budget import budget
-from layup.planning.case import Case, settle
+from layup.planning.plan import Scale, Shop
+from layup.planning.planner import Case, settle
 from layup.planning.replan import DayState, InCup, OnPart, replan
-from layup.planning.stack import Scale, Shop
 
 CASE = Case(PLAN, SLOW, calibrate(SLOW), Shop(293.15))
 LINES = budget(PLAN, SLOW).lines

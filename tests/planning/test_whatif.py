@@ -5,10 +5,10 @@ from dataclasses import replace
 import pytest
 from plan_examples import FAST, PLAN, SLOW
 
-from layup.chemistry.potlife import calibrate
-from layup.planning.case import Case
-from layup.planning.stack import Scale, Shop
-from layup.planning.whatif import what_if
+from layup.chemistry.calibration import calibrate
+from layup.planning.fit import what_if
+from layup.planning.plan import Scale, Shop
+from layup.planning.planner import Case
 
 CASE = Case(PLAN, SLOW, calibrate(SLOW), Shop(293.15, relative_humidity=0.5))
 ANSWER = what_if(CASE)

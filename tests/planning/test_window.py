@@ -6,13 +6,13 @@ from itertools import pairwise
 import pytest
 from plan_examples import FAST, PLAN, SLOW
 
+from layup.chemistry.calibration import calibrate
 from layup.chemistry.climate import dew_point_K
 from layup.chemistry.datasheet import ViscosityPoint
-from layup.chemistry.potlife import calibrate
 from layup.errors import RangeError
 from layup.planning.batches import split_batches
-from layup.planning.case import Case, clocks_at, settle
-from layup.planning.stack import Shop
+from layup.planning.plan import Shop
+from layup.planning.planner import Case, clocks_at, settle
 from layup.planning.window import TOO_THICK_PA_S, cold_limits, temperature_window, too_cold
 
 CASE = Case(PLAN, FAST, calibrate(FAST), Shop(291.15))

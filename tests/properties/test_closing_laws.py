@@ -6,26 +6,26 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from layup.chemistry.caul import Bed
+from layup.chemistry.caul import (
+    Bed,
+    bed_of_caul,
+    caul_deflection_m,
+    clamping,
+    plywood_modulus_Pa,
+    pressure_under_forces,
+    row_of_clamps,
+)
 from layup.chemistry.closing import (
     CAUTIONS,
-    CLOTHS,
     bag_pressure_Pa,
-    bed_give_m,
-    bed_of_caul,
     bolt_force_N,
     bolt_torque_Nm,
-    caul_deflection_m,
     clamp_order,
-    clamping,
-    fibre_fraction_under_pressure,
-    plywood_modulus_Pa,
     press_force_N,
     pressure_from_forces_Pa,
-    row_of_clamps,
     standard_atmosphere_Pa,
 )
-from layup.chemistry.elastic_bed import pressure_under_forces
+from layup.chemistry.compaction import CLOTHS, bed_give_m, fibre_fraction_under_pressure
 
 few = settings(max_examples=30, deadline=None)
 

@@ -7,25 +7,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from layup.chemistry.assimilation import learn
 from layup.chemistry.calibration import calibrate
-from layup.chemistry.course import Stage
-from layup.chemistry.cure import (
-    Glass,
-    MakersClock,
-    Setting,
-    demould,
-    demould_time_s,
-    gel_conversion,
-    heated_mould,
-    heating_plans,
-    post_cure_ramp,
-    set_on_part,
-    setting_of,
-)
+from layup.chemistry.cure import gel_conversion
+from layup.chemistry.cure_course import Setting, set_on_part
 from layup.chemistry.datasheet import Component, CurePoint, Datasheet, PotLifePoint
-from layup.chemistry.history import temperature_at_K
+from layup.chemistry.demould import demould, demould_time_s, setting_of
+from layup.chemistry.glass import Glass
+from layup.chemistry.heating import heated_mould, heating_plans, post_cure_ramp
 from layup.chemistry.kinetics import Kinetics
+from layup.chemistry.maker import MakersClock
+from layup.chemistry.observation import learn
+from layup.chemistry.stages import Stage
+from layup.chemistry.temperature import temperature_at_K
 from layup.chemistry.vessel import Vessel
 
 HOUR = 3600.0

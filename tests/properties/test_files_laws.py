@@ -8,10 +8,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from layup.errors import Problem
-from layup.materials.demo import demo_root
-from layup.materials.plan_file import load_plan
-from layup.materials.resin_file import check_resin, load_resin
-from layup.materials.toml_lines import key_lines
+from layup.files.plan_file import load_plan
+from layup.files.resin_file import check_resin, load_resin
+from layup.files.toml import key_lines
+from layup.files.workshop import demo_root
 
 RESIN = (demo_root() / "resins" / "slow-laminating.toml").read_text(encoding="utf-8")
 PLAN = (demo_root() / "sessions" / "touring-skis" / "plan.toml").read_text(encoding="utf-8")

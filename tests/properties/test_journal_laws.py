@@ -16,16 +16,16 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 from session_examples import NOON, journal_bytes, mixed, stamped, start, summed_up
 
-from layup.materials.names import JOURNAL
-from layup.records import events as ev
-from layup.records.clock import JUMP_S, ManualClock, Moment, advance
-from layup.records.event_fields import BatchPlan
-from layup.records.journal import Journal
-from layup.records.lines import LINE, LineReader, read_journal
-from layup.records.record import RECORDS
-from layup.records.rules import ANY_TIME
-from layup.records.state import SessionState, apply, fold, refusal
-from layup.records.text import clean_text
+from layup.files.names import JOURNAL
+from layup.session import events as ev
+from layup.session.clock import JUMP_S, ManualClock, Moment, advance
+from layup.session.events import BatchPlan
+from layup.session.journal import Journal
+from layup.session.reader import LINE, LineReader, read_journal
+from layup.session.record import RECORDS
+from layup.session.rules import ANY_TIME
+from layup.session.state import SessionState, apply, fold, refusal
+from layup.session.text import clean_text
 
 small = st.integers(1, 4)
 grams = st.floats(0.0, 500.0)

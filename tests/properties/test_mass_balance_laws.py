@@ -10,11 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from session_examples import NOON, start
 
-from layup.records import events as ev
-from layup.records.event_fields import BatchPlan
-from layup.records.mass_balance import laid_by_steps_g, mass_balance
-from layup.records.record import RECORDS
-from layup.records.state import SessionState, apply, fold, refusal
+from layup.session import events as ev
+from layup.session.events import BatchPlan
+from layup.session.mass_balance import laid_by_steps_g, mass_balance
+from layup.session.record import RECORDS
+from layup.session.state import SessionState, apply, fold, refusal
 
 STEPS = (1, 2, 3, 4)
 NEAR = 1e-9

@@ -6,20 +6,20 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from layup.chemistry.mixing import (
+from layup.chemistry.equivalents import (
     blend_equivalent_weight,
-    correction,
     isocyanate_equivalent_weight,
     isocyanate_parts,
-    off_ratio,
     phr,
     polyol_equivalent_weight,
+)
+from layup.chemistry.mixing import reading_off_ratio, smallest_batch_g, worst_case_off_ratio
+from layup.chemistry.ratio import (
+    correction,
+    off_ratio,
     ratio_by_volume_to_weight,
     ratio_by_weight_to_volume,
-    reading_off_ratio,
-    smallest_batch_g,
     split_mass,
-    worst_case_off_ratio,
 )
 
 part = st.floats(1.0, 200.0)

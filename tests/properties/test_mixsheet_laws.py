@@ -5,9 +5,10 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from layup.chemistry.datasheet import Component, Datasheet, PotLifePoint
-from layup.chemistry.mixing import off_ratio
-from layup.planning.mixsheet import mix_sheet, poured_from_one_tare_g, verdict
-from layup.planning.stack import Scale
+from layup.chemistry.ratio import off_ratio
+from layup.planning.mix_sheet import mix_sheet
+from layup.planning.plan import Scale
+from layup.planning.scale import poured_from_one_tare_g, verdict
 
 digits = st.sampled_from([0.01, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0])
 batches = st.floats(15.0, 3000.0)

@@ -10,14 +10,12 @@ from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 from session_examples import batch_plan, mixed, stamped
 
-from layup.materials.demo import demo_root
-from layup.materials.workshop import Workshop
-from layup.planning.bench import pace_of
-from layup.records.event_fields import StepPlan
-from layup.records.events import BatchPouredOut, Event, PressClosed, SessionStarted, StepDone
-from layup.records.learned import Lessons
-from layup.records.pace import HASTY, SLOWEST, Worked, crew_lessons, own_times, pace_today, worked_in
-from layup.records.state import SessionState, fold
+from layup.files.workshop import Workshop, demo_root
+from layup.planning.crew import pace_of
+from layup.review.lessons import Lessons
+from layup.review.pace import HASTY, SLOWEST, Worked, crew_lessons, own_times, pace_today, worked_in
+from layup.session.events import BatchPouredOut, Event, PressClosed, SessionStarted, StepDone, StepPlan
+from layup.session.state import SessionState, fold
 
 PLAN = Workshop(demo_root()).plan("touring-skis")
 PACE = pace_of(PLAN.crew)

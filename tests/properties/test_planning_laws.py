@@ -9,16 +9,14 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from plan_examples import PLAN, SLOW, FormulaClocks
 
-from layup.planning.batches import split_batches
-from layup.planning.bench import pace_of, work_of
+from layup.planning.batches import split_batches, timeline
 from layup.planning.budget import budget
-from layup.planning.cutting import cut_list, nested
-from layup.planning.job import job_of
+from layup.planning.crew import job_of, pace_of, work_of
+from layup.planning.cuts import cut_list, nested
 from layup.planning.monotone import monotone_curve
 from layup.planning.outline import Outline, area_m2, offset_area_m2, shape
+from layup.planning.plan import BondStep, Crew, FabricStep, Losses, PlaceStep
 from layup.planning.schedule import minutes
-from layup.planning.stack import BondStep, Crew, FabricStep, Losses, PlaceStep
-from layup.planning.timeline import timeline
 
 laws = settings(max_examples=60, deadline=None)
 

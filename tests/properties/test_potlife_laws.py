@@ -7,22 +7,17 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from potlife_cases import WARM, sheet
 
-from layup.chemistry.kinetics import conversion_after, reduced_time
-from layup.chemistry.potlife import (
-    Kinetics,
-    Stage,
-    Vessel,
-    calibrate,
-    calibrate_point,
-    dose_s,
-    ensemble,
-    film_life_s,
-    follow,
-    learn,
-    predict,
-    predict_band,
-    remaining_s,
-)
+from layup.chemistry.band import predict_band
+from layup.chemistry.calibration import calibrate
+from layup.chemistry.ensemble import ensemble
+from layup.chemistry.film import film_life_s, remaining_s
+from layup.chemistry.kinetics import Kinetics, conversion_after, reduced_time
+from layup.chemistry.observation import learn
+from layup.chemistry.prediction import predict
+from layup.chemistry.stages import Stage, follow
+from layup.chemistry.stated_point import calibrate_point
+from layup.chemistry.temperature import dose_s
+from layup.chemistry.vessel import Vessel
 
 CLASSES = ("warm", "hot", "runaway")
 CLOSE = 1e-6

@@ -14,26 +14,22 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from session_examples import stamped, start
 
-from layup.chemistry.potlife import calibrate
-from layup.materials.demo import demo_root
-from layup.materials.workshop import Workshop
-from layup.records import events as ev
-from layup.records.compare import compare
-from layup.records.estimate import Estimate, carried
-from layup.records.findings import Finding, rank
-from layup.records.kept import Kept
-from layup.records.learned import lessons_of
-from layup.records.ledger import Evidence, ledger_of
-from layup.records.outcomes import DEFECTS, FindingKind
-from layup.records.review import DETECTORS, review, scene_of
-from layup.records.shrink import pulled, pulled_kinds, spread_of
-from layup.records.state import fold
-from layup.report.blocks import Chart
-from layup.report.html import html
-from layup.report.markdown import markdown
+from layup.chemistry.calibration import calibrate
+from layup.files.workshop import Workshop, demo_root
+from layup.report.charts import Chart
+from layup.report.render import html, markdown
+from layup.report.report_blocks import story
 from layup.report.review_text import review_lines
-from layup.report.story import story
 from layup.report.tables import FORMULA_STARTS, csv_text, json_lines, safe_cell
+from layup.review.as_built import Estimate, carried
+from layup.review.compare import compare
+from layup.review.evidence import DEFECTS, Evidence, Finding, FindingKind, ledger_of, rank
+from layup.review.lessons import lessons_of
+from layup.review.pace import pulled, pulled_kinds, spread_of
+from layup.review.review import DETECTORS, review, scene_of
+from layup.session import events as ev
+from layup.session.archive import Kept
+from layup.session.state import fold
 
 SHOP = Workshop(demo_root())
 PLAN, SHEET = SHOP.plan("touring-skis"), SHOP.resin("slow-laminating")

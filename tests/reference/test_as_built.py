@@ -9,15 +9,12 @@ from session_examples import mixed, stamped, start
 from uncertainties import ufloat
 
 from layup.chemistry.laminate import CURED_DENSITY_G_CM3
-from layup.materials.demo import demo_root
-from layup.materials.workshop import Workshop
+from layup.files.workshop import Workshop, demo_root
 from layup.planning.budget import budget
-from layup.records.as_built import WATER_G_CM3, Measured, as_built
-from layup.records.estimate import Estimate
-from layup.records.events import BatchPouredOut, CouponBurnt, Event, PartWeighed, PressClosed, ThicknessMeasured
-from layup.records.kept import Kept
-from layup.records.laminate_plan import CLOTH_TOLERANCE, DENSITY_TOLERANCE
-from layup.records.state import fold
+from layup.review.as_built import CLOTH_TOLERANCE, DENSITY_TOLERANCE, WATER_G_CM3, Estimate, Measured, as_built
+from layup.session.archive import Kept
+from layup.session.events import BatchPouredOut, CouponBurnt, Event, PartWeighed, PressClosed, ThicknessMeasured
+from layup.session.state import fold
 
 SHOP = Workshop(demo_root())
 PLAN, SHEET = SHOP.plan("touring-skis"), SHOP.resin("slow-laminating")
@@ -35,7 +32,7 @@ def measured(event: Event, *, fibre_g_cm3: float | None = None, matrix_g_cm3: fl
         steps = (replace(s, fibre_density_g_cm3=fibre_g_cm3) if s.kind == "fabric" else s for s in plan.steps)
         plan = replace(plan, steps=tuple(steps))
     with pytest.MonkeyPatch.context() as patched:
-        patched.setattr("layup.records.laminate_plan.CURED_DENSITY_G_CM3", matrix_g_cm3 or CURED_DENSITY_G_CM3)
+        patched.setattr("layup.review.as_built.CURED_DENSITY_G_CM3", matrix_g_cm3 or CURED_DENSITY_G_CM3)
         found = as_built(Kept(Path("s"), fold(stamped(day)), plan, sheet, ()))
     assert found is not None
     return found.measured[-1]

@@ -4,18 +4,20 @@ from pathlib import Path
 
 import pytest
 
-from layup.chemistry.cure import Glass, Setting, set_on_part
+from layup.chemistry.cure_course import Setting, set_on_part
 from layup.chemistry.datasheet import PotLifePoint
-from layup.chemistry.glass import UNCURED_K
+from layup.chemistry.glass import UNCURED_K, Glass
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.laminate import CURED_DENSITY_G_CM3, fibre_volume_fraction
-from layup.chemistry.potlife import Vessel, calibrate_point, predict
+from layup.chemistry.prediction import predict
+from layup.chemistry.stated_point import calibrate_point
+from layup.chemistry.vessel import Vessel
 from layup.errors import RangeError
-from layup.materials.fibres import CLOTH_FORMS
-from layup.materials.plan_file import load_plan
-from layup.materials.resin_file import load_resin
+from layup.files.plan_file import load_plan
+from layup.files.resin_file import load_resin
+from layup.files.tables import CLOTH_FORMS
 from layup.planning.budget import HAND_SPREAD, budget
-from layup.planning.stack import FabricStep, Losses
+from layup.planning.plan import FabricStep, Losses
 
 ROOT = Path(__file__).parents[2]
 HOUR_S = 3600.0

@@ -10,14 +10,15 @@ from potlife_cases import PLAIN, WARM, sheet
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq, minimize_scalar
 
+from layup.chemistry.calibration import calibrate
 from layup.chemistry.cure import gel_conversion
-from layup.chemistry.heat import CYLINDER, SEMENOV_CRITICAL, SLAB, SPHERE
-from layup.chemistry.history import ramps
-from layup.chemistry.integrate import trajectory
+from layup.chemistry.film import film_life_s, remaining_s
 from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K, Kinetics, speed_up, stretch, unstretch
-from layup.chemistry.potlife import Vessel, calibrate, calibrate_point, dose_s, film_life_s, predict, remaining_s
-from layup.chemistry.self_heating import NO_LOSS, heated
-from layup.chemistry.vessel import HeatLoss
+from layup.chemistry.ode import trajectory
+from layup.chemistry.prediction import NO_LOSS, heated, predict
+from layup.chemistry.stated_point import calibrate_point
+from layup.chemistry.temperature import dose_s, ramps
+from layup.chemistry.vessel import CYLINDER, SEMENOV_CRITICAL, SLAB, SPHERE, HeatLoss, Vessel
 from layup.chemistry.viscosity import conversion_thicker, viscosity_growth
 from layup.errors import RangeError
 

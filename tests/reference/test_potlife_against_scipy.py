@@ -9,7 +9,11 @@ from potlife_cases import PLAIN
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
-from layup.chemistry.potlife import Kinetics, Stage, Vessel, calibrate_point, follow, predict
+from layup.chemistry.kinetics import Kinetics
+from layup.chemistry.prediction import predict
+from layup.chemistry.stages import Stage, follow
+from layup.chemistry.stated_point import calibrate_point
+from layup.chemistry.vessel import Vessel
 
 R, T_REF = 8.314462618, 298.15
 GEL = 3**-0.5

@@ -9,26 +9,21 @@ from ht import k_material
 from ht.conv_free_immersed import Nu_vertical_plate_Churchill
 from scipy.linalg import solve
 
-from layup.chemistry.caul import Bed
-from layup.chemistry.closing import (
+from layup.chemistry.caul import (
     CAULS,
-    bag_pressure_Pa,
-    bed_give_m,
+    Bed,
     bed_of_caul,
-    bolt_force_N,
-    bolt_torque_Nm,
     caul_deflection_m,
     clamping,
-    fibre_fraction_under_pressure,
     plywood_modulus_Pa,
-    press_force_N,
+    pressure_under_forces,
     row_of_clamps,
-    standard_atmosphere_Pa,
 )
-from layup.chemistry.elastic_bed import pressure_under_forces
+from layup.chemistry.closing import bag_pressure_Pa, bolt_force_N, bolt_torque_Nm, press_force_N, standard_atmosphere_Pa
+from layup.chemistry.compaction import bed_give_m, fibre_fraction_under_pressure
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.vessel import STATED_EXCESS_K
-from layup.materials.surfaces import WOODS
+from layup.files.tables import WOODS
 
 STEFAN_BOLTZMANN = 5.670374419e-8
 """CODATA 2018 [W/(m^2 K^4)]."""

@@ -8,13 +8,26 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from plan_examples import FAST, PLAN, SLOW
 
-from layup.chemistry.potlife import Vessel, calibrate, predict, predict_band
-from layup.planning.case import Case
-from layup.planning.stack import Crew, Shop
-from layup.planning.whatif import what_if
-from layup.report.course_picture import course_picture, life_table
-from layup.report.pictures import Span, bars, columns, line_plot, nice_step, time_axis
-from layup.report.stack_pictures import batch_lines, gantt, window_picture
+from layup.chemistry.band import predict_band
+from layup.chemistry.calibration import calibrate
+from layup.chemistry.prediction import predict
+from layup.chemistry.vessel import Vessel
+from layup.planning.fit import what_if
+from layup.planning.plan import Crew, Shop
+from layup.planning.planner import Case
+from layup.report.pictures import (
+    Span,
+    bars,
+    batch_lines,
+    columns,
+    course_picture,
+    gantt,
+    life_table,
+    line_plot,
+    nice_step,
+    time_axis,
+    window_picture,
+)
 
 WIDTHS = st.integers(12, 140)
 SLOW_CURE, FAST_CURE = calibrate(SLOW), calibrate(FAST)

@@ -12,20 +12,26 @@ import pytest
 from session_examples import mixed, stamped, start
 from simulate.demo_days import SESSIONS
 
-from layup.materials.demo import demo_root
-from layup.materials.workshop import Workshop
-from layup.records.event_fields import StepPlan
-from layup.records.events import BatchLost, Event, LotRecorded, Note, Outcome, TemperatureRead, Undone
-from layup.records.kept import Kept, kept_session
-from layup.records.review import Review, review
-from layup.records.state import fold
-from layup.report.blocks import Chart, Heading, Paragraph, Points, Table
-from layup.report.charts import spare_chart, temperature_charts
-from layup.report.html import html
-from layup.report.markdown import markdown, plain
-from layup.report.story import story
-from layup.report.svg import Scale, thinned, time_ticks_s
+from layup.files.workshop import Workshop, demo_root
+from layup.report.charts import (
+    Chart,
+    Heading,
+    Paragraph,
+    Points,
+    Scale,
+    Table,
+    spare_chart,
+    temperature_charts,
+    thinned,
+    time_ticks_s,
+)
+from layup.report.render import html, markdown, plain
+from layup.report.report_blocks import story
 from layup.report.tables import CSV_HEAD, FORMULA_STARTS, csv_text, json_lines, safe_cell
+from layup.review.review import Review, review
+from layup.session.archive import Kept, kept_session
+from layup.session.events import BatchLost, Event, LotRecorded, Note, Outcome, StepPlan, TemperatureRead, Undone
+from layup.session.state import fold
 
 EVIL = '<script>alert("x")</script><img src=x onerror=alert(1)> & "quoted" \'single\' | pipe ` tick _low_ **bold** [a](http://x)'
 

@@ -20,7 +20,7 @@ if __name__ == "__main__":
 from simulate.mishaps import with_events
 from simulate.shop import Day, Script, Timed, Truth, press_day, thickens_s, workshop
 
-from layup.records.events import Demoulded, Note, Observation, Outcome, PartWeighed, TemperatureRead
+from layup.session.events import Demoulded, Note, Observation, Outcome, PartWeighed, TemperatureRead
 
 HOUR = 3600.0
 SESSIONS = Path(__file__).resolve().parent.parent.parent / "sessions"

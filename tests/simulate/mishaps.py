@@ -7,10 +7,11 @@ from dataclasses import dataclass, replace
 
 from simulate.shop import Day, Mishap, Script, Timed, thickens_s
 
-from layup.records.event_fields import BatchPlan
-from layup.records.events import (
+from layup.review.evidence import FindingKind
+from layup.session.events import (
     BatchLost,
     BatchMixed,
+    BatchPlan,
     BatchPouredOut,
     CupTemperatureRead,
     Demoulded,
@@ -25,7 +26,6 @@ from layup.records.events import (
     StepDone,
     TemperatureRead,
 )
-from layup.records.outcomes import FindingKind
 
 WARM = Day(temperature_K=297.15)
 MINUTE = 60.0

@@ -6,9 +6,13 @@ import random
 from dataclasses import dataclass, replace
 from math import exp
 
-from layup.chemistry.potlife import Calibration, Kinetics, Stage, Vessel, follow, word_conversion
-from layup.chemistry.spread import moved
-from layup.records.learning import Seen
+from layup.chemistry.calibration import Calibration
+from layup.chemistry.kinetics import Kinetics
+from layup.chemistry.observation import word_conversion
+from layup.chemistry.stages import Stage, follow
+from layup.chemistry.uncertainty import moved
+from layup.chemistry.vessel import Vessel
+from layup.review.lessons import Seen
 
 EYE_LOG_SD = 0.10
 MIX_SD_K, MASS_LOG_SD = 1.5, 0.05

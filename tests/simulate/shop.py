@@ -14,10 +14,16 @@ from datetime import UTC, datetime, timedelta
 from math import exp
 from pathlib import Path
 
-from layup.chemistry.potlife import Kinetics, Stage, Vessel, calibrate, follow, word_conversion
-from layup.materials.demo import demo_root
-from layup.records.clock import ManualClock
-from layup.records.events import (
+from layup.bench.opening import begin
+from layup.bench.planner import Desk, Figures
+from layup.chemistry.calibration import calibrate
+from layup.chemistry.kinetics import Kinetics
+from layup.chemistry.observation import word_conversion
+from layup.chemistry.stages import Stage, follow
+from layup.chemistry.vessel import Vessel
+from layup.files.workshop import demo_root
+from layup.session.clock import ManualClock
+from layup.session.events import (
     BatchMixed,
     BatchPouredOut,
     CupTemperatureRead,
@@ -30,8 +36,6 @@ from layup.records.events import (
     StepDone,
     TemperatureRead,
 )
-from layup.screens.desk import Desk, Figures
-from layup.screens.opening import begin
 
 Timed = tuple[float, Event]
 """(seconds since the session started, what is logged then)."""

@@ -7,9 +7,9 @@ from pathlib import Path
 from textual.pilot import Pilot
 from textual.widgets import Static
 
-from layup.materials.demo import new_workshop
-from layup.records.clock import ManualClock
-from layup.screens.app import LayupApp
+from layup.app.app import LayupApp
+from layup.files.workshop import new_workshop
+from layup.session.clock import ManualClock
 
 
 def workshop(folder: Path) -> Path:

@@ -16,10 +16,10 @@ from app_driver import press, running
 from textual.app import App
 from textual.geometry import Region
 
-from layup.materials.demo import throwaway_workshop
-from layup.records.clock import ManualClock
-from layup.screens.app import LayupApp
-from layup.screens.looks import NAMES
+from layup.app.app import LayupApp
+from layup.app.themes import NAMES
+from layup.files.workshop import throwaway_workshop
+from layup.session.clock import ManualClock
 
 SIZES = ((80, 24), (120, 36), (160, 50))
 SHOWS = {

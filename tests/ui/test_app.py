@@ -14,16 +14,16 @@ from command_line import ask_in
 from textual.containers import VerticalScroll
 from textual.widgets import Static
 
-from layup.materials.demo import demo_root
-from layup.materials.names import JOURNAL
-from layup.records.clock import ManualClock
-from layup.records.events import BatchMixed, BatchPouredOut, Note, StepDone
-from layup.records.thermometer import source_of
-from layup.screens.actions import ACTIONS, PLACES, key_table
-from layup.screens.begin_page import BeginPage
-from layup.screens.big_digits import BigDigits
-from layup.screens.deeds import DEEDS
-from layup.screens.prompts import Choose
+from layup.app.actions import DEEDS
+from layup.app.begin import BeginPage
+from layup.app.digits import BigDigits
+from layup.app.keys import ACTIONS, PLACES, key_table
+from layup.app.prompts import Choose
+from layup.files.names import JOURNAL
+from layup.files.workshop import demo_root
+from layup.session.clock import ManualClock
+from layup.session.events import BatchMixed, BatchPouredOut, Note, StepDone
+from layup.session.thermometer import source_of
 
 
 @pytest.fixture
@@ -279,7 +279,7 @@ async def test_help_lists_every_key_in_every_place(shop):
 
 async def test_help_sets_every_key_apart_from_its_label_and_that_from_its_words(shop, monkeypatch):
     rows = [*key_table(), ("Ctrl+Shift+PgDn", "a rather long label", "what a key with the longest of names does")]
-    monkeypatch.setattr("layup.screens.help_page.key_table", lambda: rows)
+    monkeypatch.setattr("layup.app.help.key_table", lambda: rows)
     async with running(shop) as (app, pilot):
         await press(app, pilot, "question_mark")
         lines = str(app.screen.query("Static")[1].content).splitlines()
@@ -614,7 +614,7 @@ async def test_giving_up_on_a_dead_terminal_ends_the_program_whatever_closing_sa
     async with running(shop) as (app, pilot):
         await begin_day(app, pilot)
         with monkeypatch.context() as patched:
-            patched.setattr("layup.screens.app.os._exit", ended.append)
+            patched.setattr("layup.app.app.os._exit", ended.append)
             patched.setattr(app.day, "close", lambda: (_ for _ in ()).throw(OSError("bad file")))
             with pytest.raises(OSError, match="bad file"):
                 app._give_up()

@@ -9,15 +9,14 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from simulate.shop import Day, desk_for, workshop
 
-from layup.records.clock import ManualClock
-from layup.records.events import BatchMixed, BatchPouredOut, CupTemperatureRead, StepDone
-from layup.records.kept import kept_session
-from layup.records.review import review
-from layup.screens.bench_view import bench_view, top_line
-from layup.screens.day import PressDay
-from layup.screens.opening import begin
-from layup.screens.replanning import day_state, replanned
-from layup.screens.watchman import Watchman
+from layup.bench.alarm_monitor import Watchman
+from layup.bench.day import PressDay
+from layup.bench.opening import begin, day_state, replanned
+from layup.bench.view import bench_view, top_line
+from layup.review.review import review
+from layup.session.archive import kept_session
+from layup.session.clock import ManualClock
+from layup.session.events import BatchMixed, BatchPouredOut, CupTemperatureRead, StepDone
 
 
 def day_of(folder: Path) -> PressDay:

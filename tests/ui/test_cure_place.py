@@ -9,12 +9,12 @@ from app_driver import begin_day, press, running, said, settled, words
 from app_driver import workshop as make_workshop
 from cure_by_scipy import scipy_demould_s
 
-from layup.chemistry.cure import setting_of
-from layup.materials.names import JOURNAL
-from layup.records.clock import ManualClock
-from layup.records.events import BatchMixed, BatchPouredOut, PressClosed, StepDone, TemperatureRead
-from layup.screens.bench_view import countdown
-from layup.screens.big_digits import BigDigits
+from layup.app.digits import BigDigits
+from layup.bench.view import countdown
+from layup.chemistry.demould import setting_of
+from layup.files.names import JOURNAL
+from layup.session.clock import ManualClock
+from layup.session.events import BatchMixed, BatchPouredOut, PressClosed, StepDone, TemperatureRead
 
 HOUR = 3600.0
 
@@ -252,15 +252,15 @@ async def test_the_forecast_is_worked_out_beside_the_screen(shop, monkeypatch):
     """While it is worked out the clock runs and a line says so."""
     import threading
 
-    from layup.screens import cure_place
+    from layup.app import cure
 
-    clock, gate, work_out = ManualClock(), threading.Event(), cure_place.work_out
+    clock, gate, work_out = ManualClock(), threading.Event(), cure.work_out
 
     def slow(*words, **options):
         gate.wait(30)
         return work_out(*words, **options)
 
-    monkeypatch.setattr(cure_place, "work_out", slow)
+    monkeypatch.setattr(cure, "work_out", slow)
     async with running(shop, clock=clock) as (app, pilot):
         await begin_day(app, pilot)
         day = app.day

@@ -6,12 +6,12 @@ from pathlib import Path
 import pytest
 from simulate.shop import Day, desk_for, workshop
 
-from layup.records.clock import ManualClock
-from layup.records.event_words import told
-from layup.records.events import StepDone, Undone
-from layup.screens.bench_view import log_lines, pace, ready_s
-from layup.screens.day import PressDay
-from layup.screens.opening import begin
+from layup.bench.day import PressDay
+from layup.bench.opening import begin
+from layup.bench.view import log_lines, pace, ready_s
+from layup.session.clock import ManualClock
+from layup.session.event_text import told
+from layup.session.events import StepDone, Undone
 
 
 @pytest.fixture

@@ -8,12 +8,12 @@ from app_driver import begin_day, press, running, said, words
 from app_driver import workshop as make_workshop
 from textual.widgets import Static
 
-from layup.materials.names import JOURNAL
-from layup.records.events import BatchPouredOut, StepDone
-from layup.records.kept import kept_session
-from layup.records.review import review
-from layup.screens.prompts import Choose
-from layup.screens.station import Station
+from layup.app.prompts import Choose
+from layup.bench.scale_readings import Station
+from layup.files.names import JOURNAL
+from layup.review.review import review
+from layup.session.archive import kept_session
+from layup.session.events import BatchPouredOut, StepDone
 
 
 @pytest.fixture

@@ -4,7 +4,7 @@ import pytest
 from app_driver import begin_day, press, running, words, workshop
 from textual.widget import Widget
 
-from layup.records.clock import ManualClock
+from layup.session.clock import ManualClock
 
 
 @pytest.fixture

@@ -6,12 +6,12 @@ import pytest
 from app_driver import begin_day, press, running, said, words
 from app_driver import workshop as make_workshop
 
-from layup.records.clock import ManualClock
-from layup.records.events import BatchLost
-from layup.records.kept import kept_session
-from layup.records.review import review
-from layup.screens.prompts import Ask
-from layup.screens.replanning import day_state
+from layup.app.prompts import Ask
+from layup.bench.opening import day_state
+from layup.review.review import review
+from layup.session.archive import kept_session
+from layup.session.clock import ManualClock
+from layup.session.events import BatchLost
 
 
 @pytest.fixture

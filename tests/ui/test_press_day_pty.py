@@ -14,14 +14,14 @@ from pathlib import Path
 import pytest
 from terminal import UNDISTURBED, KilledError, Terminal
 
-from layup.materials.demo import new_workshop
-from layup.records.clock import SystemClock
-from layup.records.events import BatchMixed, BatchPouredOut, JournalOpened, Note, StepDone, TemperatureRead
-from layup.records.lines import read_journal
-from layup.records.record import Record
-from layup.records.state import fold
-from layup.screens.desk import Desk
-from layup.screens.opening import begin
+from layup.bench.opening import begin
+from layup.bench.planner import Desk
+from layup.files.workshop import new_workshop
+from layup.session.clock import SystemClock
+from layup.session.events import BatchMixed, BatchPouredOut, JournalOpened, Note, StepDone, TemperatureRead
+from layup.session.reader import read_journal
+from layup.session.record import Record
+from layup.session.state import fold
 
 KILLS = int(os.environ.get("LAYUP_KILLS", "12"))
 

@@ -9,11 +9,10 @@ from app_driver import begin_day, press, running, said, words
 from app_driver import workshop as make_workshop
 from textual.widgets import OptionList
 
-from layup.materials.names import JOURNAL
-from layup.planning.overnight import Outlook
-from layup.records.clock import ManualClock
-from layup.screens.begin_page import BeginPage
-from layup.screens.checklist_page import ChecklistPage
+from layup.app.begin import BeginPage, ChecklistPage
+from layup.files.names import JOURNAL
+from layup.planning.night import Outlook
+from layup.session.clock import ManualClock
 
 
 @pytest.fixture

@@ -15,14 +15,14 @@ import pytest
 from aiohttp import ClientResponse, ClientWebSocketResponse, DummyCookieJar, WSMsgType, WSServerHandshakeError
 from aiohttp.test_utils import TestClient, TestServer
 
+from layup.bench.opening import begin
+from layup.bench.planner import Desk
 from layup.commands import serve, serving
 from layup.commands.serving import WRONG_LIMIT, BenchServer, Door
 from layup.errors import InputError, LayupError, StorageError
-from layup.materials.demo import new_workshop
-from layup.materials.names import JOURNAL
-from layup.records.clock import SystemClock
-from layup.screens.desk import Desk
-from layup.screens.opening import begin
+from layup.files.names import JOURNAL
+from layup.files.workshop import new_workshop
+from layup.session.clock import SystemClock
 
 PORT = 8737
 HERE = {"Host": f"127.0.0.1:{PORT}"}

@@ -1,0 +1,333 @@
+"""What each action of the table does: those of the plan and the app here, the press day's in the modules beside.
+
+Keys of the batches: weigh, hardener in, poured out, how it looks, lost, and the rest planned anew.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from rich.text import Text
+
+from layup.app.day_actions import (
+    before_you_start,
+    demoulded,
+    finish,
+    lay_all_the_same,
+    lot,
+    note,
+    press_closed,
+    running_day,
+    seen,
+    step_done,
+    temperature,
+    undo,
+)
+from layup.app.prompts import Ask, Choose, Page, ask_part_of, if_yes, sure
+from layup.app.themes import CHOSEN_BY, next_look
+from layup.errors import LayupError
+from layup.session.events import Replanned
+from layup.session.facts import BatchState
+
+if TYPE_CHECKING:
+    from layup.app.app import LayupApp
+
+
+# -- batch deeds -----------------------------------------------------------------------------------------------------
+
+WORDS = (
+    ("1", "runny", "runny: like when it was mixed"),
+    ("2", "thickening", "thickening: drags, wets out slowly"),
+    ("3", "stringy", "stringy: pulls threads from the stick"),
+    ("4", "gelled", "gelled: a lump, no longer flows"),
+)
+
+
+def accept(app: LayupApp) -> None:
+    """Take the reading of the scale."""
+    if app.place.id == "mix":
+        app.mix.take(app.mix.typed)
+
+
+def weigh(app: LayupApp) -> None:
+    """Go to the scale with the next batch."""
+    day = running_day(app)
+    if day is None:
+        return
+    if day.next_to_mix() is None:
+        app.say("not now: every batch is mixed")
+        return
+    app.mix.follow_day()
+    app.action_go("mix")
+
+
+def hardener_in(app: LayupApp) -> None:
+    """Start the clock of the batch on the scale."""
+    day = running_day(app)
+    if day is None:
+        return
+    if app.place.id == "mix" and (number := app.mix.batch_number()) is not None:
+        if app.mix.typed:
+            app.mix.take(app.mix.typed, certain=True)
+        app.heard(day.hardener_in(number))
+        return
+    following = day.next_to_mix()
+    if following is None:
+        app.say("not now: every batch is mixed")
+    elif following.status == "weighed":
+        app.heard(day.hardener_in(following.number))
+    else:
+        title = f"Batch {following.number} is not weighed. Did its hardener go in just now?"
+        app.ask(sure(title, "yes, start its clock"), if_yes(lambda: app.heard(day.hardener_in(following.number))))
+
+
+def _which(app: LayupApp, title: str, batches: list[BatchState], none: str, then: Callable[[int], None]) -> None:
+    """Ask which batch is meant, where more than one could be."""
+    if not batches:
+        app.say(f"not now: {none}")
+    elif len(batches) == 1:
+        then(batches[0].number)
+    else:
+        choices = [
+            (_batch_key(batch.number), str(batch.number), f"batch {batch.number}: {batch.mass_g:.0f} g, {batch.status}")
+            for batch in batches
+        ]
+        app.ask(Choose(title, choices), lambda answer: then(int(answer)))
+
+
+def _batch_key(number: int) -> str:
+    """Return the key of a batch in a question: its number, and letters from ten on."""
+    return str(number) if number < 10 else chr(ord("a") + number - 10)
+
+
+def poured_out(app: LayupApp) -> None:
+    """The oldest cup is empty: its batch is on the part."""
+    day = running_day(app)
+    if day is not None:
+
+        def empty(number: int) -> None:
+            stands = day.doubt(number)
+            lay_all_the_same(app, day, [number] if stands else [], lambda: app.heard(day.poured_out(number, stands)))
+
+        _which(app, "Which cup is empty?", day.in_cup(), "no batch is in its cup", empty)
+
+
+def observe(app: LayupApp) -> None:
+    """Log how a batch looks."""
+    day = running_day(app)
+    if day is None:
+        return
+    mixed = [batch for batch in day.state.batches if batch.status in ("in the cup", "on the part", "under press")]
+
+    def seen(number: int) -> None:
+        def looks(word: str) -> None:
+            said = day.observed(number, word)
+            app.heard(said)
+
+        app.ask(Choose(f"Batch {number} looks", list(WORDS)), looks)
+
+    _which(app, "Which batch?", mixed, "no batch is mixed yet", seen)
+
+
+def lost(app: LayupApp) -> None:
+    """Log a lost batch."""
+    day = running_day(app)
+    if day is None:
+        return
+    order = ("in the cup", "weighed", "on the part")
+    alive = sorted(
+        (batch for batch in day.state.batches if batch.status in order), key=lambda batch: order.index(batch.status)
+    )
+    reasons = [
+        ("2", "spilt", "spilt"),
+        ("3", "off ratio", "off ratio"),
+        ("4", "other", "other"),
+    ]
+
+    def kept(batch: BatchState, why: str, laid_g: float) -> None:
+        said = day.lost(batch, why, laid_g)
+        app.heard(said)
+        if said.done:
+            plan_anew(app)
+
+    def how_much(batch: BatchState, why: str) -> None:
+        if batch.mixed_s is None:
+            kept(batch, why, 0.0)
+            return
+        title = f"Batch {batch.number}, {batch.poured_g:.0f} g: how much of it stays on the part?"
+        usual_g = day.laid_so_far_g(batch)
+        ask_part_of(app, title, batch.poured_g, usual_g, lambda laid_g: kept(batch, why, laid_g))
+
+    def which(number: int) -> None:
+        batch = day.state.batch(number)
+        if batch is None:
+            return
+        first = "gelled on the part" if batch.poured_out_s is not None else "gelled in the cup"
+        app.ask(
+            Choose(f"Batch {number} is lost because", [("1", first, first), *reasons]),
+            lambda why: how_much(batch, why),
+        )
+
+    _which(app, "Which batch is lost?", alive, "no batch is weighed or mixed", which)
+
+
+def plan_anew(app: LayupApp) -> None:
+    """Plan what is left of the day, and take the new batches if they are wanted."""
+    from layup.bench.opening import batch_plans, replanned
+
+    day = running_day(app)
+    if day is None:
+        return
+    if day.state.closed_s is not None:
+        app.say("not now: the press is closed - there is nothing left to plan")
+        return
+    try:
+        plan = replanned(day)
+    except LayupError as error:
+        app.say(str(error))
+        return
+    masses = " + ".join(f"{batch.mass_g:.0f}" for batch in plan.split.batches)
+    count = len(plan.split.batches)
+    nothing = "Nothing left to mix" if plan.in_time else "No new batches"
+    head = f"What is left takes {count} batch{'es' if count > 1 else ''}: {masses} g" if masses else nothing
+    times = ""
+    if plan.closed_s is not None and plan.press_by_s is not None:
+        times = f"\nclosed about {day.clock_time(plan.closed_s)}, press by {day.clock_time(plan.press_by_s)}"
+    verdict = plan.verdict.upper()
+    if plan.in_time and not plan.stock.suffices:
+        verdict += ": the cans hold too little"
+    title = f"{head}   {verdict}{times}\n\n" + "\n".join(plan.advice)
+    if not plan.stock.suffices:
+        title += "\nThat counts what the plan said to have ready, less what was poured: look into the cans."
+    if not plan.split.batches:
+        app.push_screen(Page("The rest of the day", Text(title)))
+        return
+
+    def taken(answer: str) -> None:
+        if answer == "yes":
+            said = day.log(Replanned(batches=batch_plans(plan.split)), "planned anew")
+            app.heard(said)
+            if said.done:
+                app.mix.follow_day()
+                app.action_go("mix")
+
+    app.ask(Choose(title, [("y", "yes", "yes, mix these"), ("n", "no", "keep the batches as they were")], at=1), taken)
+
+
+# -- deeds -----------------------------------------------------------------------------------------------------------
+
+
+def begin(app: LayupApp) -> None:
+    """Ask whether to begin the press day: go, wait or no, with the reasons."""
+    if app.watch_only:
+        app.say("not now: looking on only - start the app without --watch to begin a press day")
+        return
+    figures = app.desk.figures
+    if app.day is not None and app.day.state.ended_s is None:
+        where = "press b for the bench" if app.day.state.closed_s is None else "press p, and f there to end it"
+        app.say(f"not now: the session of {app.day.folder.name} is not ended - {where}")
+        return
+    if figures is None:
+        app.say(f"not now: {app.desk.problem}")
+        return
+    if app.desk.settings is not figures.settings:
+        app.say("one moment: the plan is being worked out")
+        return
+    split = figures.what.settled.split
+    if not split.batches:
+        app.say(f"not now: {split.limit.words if split.limit else 'there is nothing to mix'}")
+        return
+    from layup.app.begin import open_begin_page
+
+    open_begin_page(app, figures)
+
+
+def variant(app: LayupApp) -> None:
+    """Keep the present figures beside the next ones, or drop those kept."""
+    desk = app.desk
+    desk.kept = None if desk.kept is not None else desk.figures
+    app.redraw()
+    app.say("kept beside: change a setting and compare" if desk.kept else "one plan again")
+
+
+def read_again(app: LayupApp) -> None:
+    """Read the plan and the resins again, after they were edited."""
+    app.desk.load()
+    app.redraw()
+    app.say(app.desk.problem.splitlines()[0] if app.desk.problem else "read again")
+
+
+def search(app: LayupApp) -> None:
+    """List the sessions in which some words occur."""
+    from layup.app.log import LogPlace
+
+    place = app.base.query_one(LogPlace)
+    now = f'; now: "{place.words}"' if place.words else ""
+    title = "Search the sessions for"
+    ask = Ask(title, f"names, tags, lots, notes; nothing shows all{now}", check=lambda _: None, max_length=200)
+
+    def found(words: str) -> None:
+        if app.place.id != "logbook":
+            app.action_go("logbook")
+        place.search(words)
+
+    app.ask(ask, found)
+
+
+def look(app: LayupApp) -> None:
+    """Take the next look."""
+    app.theme = next_look(app.theme)
+    app.say(f"look: {app.theme}   to start with it: {CHOSEN_BY}={app.theme}")
+
+
+def show_help(app: LayupApp) -> None:
+    """Show the keys and what the place is for."""
+    from layup.app.help import help_page
+
+    app.push_screen(help_page(app.place.id or "stack"))
+
+
+def leave(app: LayupApp) -> None:
+    """Quit; everything confirmed is on the disk."""
+    if app.day is not None and app.day.fault and not app.day.watching:
+        app.say(app.day.fault)
+        return
+    if (
+        app.day is not None
+        and app.way_back
+        and not app.day.watching
+        and app.day.state.closed_s is None
+        and app.day.state.ended_s is None
+    ):
+        app.farewell = f"press day kept in {app.day.folder}; the clocks go on. Back to it: {app.way_back}"
+    app.exit()
+
+
+DEEDS: dict[str, Callable[[LayupApp], None]] = {
+    "begin": begin,
+    "variant": variant,
+    "read_again": read_again,
+    "accept": accept,
+    "weigh": weigh,
+    "hardener_in": hardener_in,
+    "poured_out": poured_out,
+    "step_done": step_done,
+    "temperature": temperature,
+    "observe": observe,
+    "lost": lost,
+    "plan_anew": plan_anew,
+    "lot": lot,
+    "note": note,
+    "press_closed": press_closed,
+    "seen": seen,
+    "undo": undo,
+    "before_you_start": before_you_start,
+    "demoulded": demoulded,
+    "finish": finish,
+    "search": search,
+    "look": look,
+    "help": show_help,
+    "leave": leave,
+}
+"""Action name -> what it does. A test holds it against the table of actions."""

@@ -1,0 +1,388 @@
+"""The app: five places, one line on top, one key each. Decisions are in `desk` and `day`; this only carries keys."""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import signal
+import threading
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+from pathlib import Path
+from typing import TYPE_CHECKING, ClassVar
+
+from rich.text import Text
+from textual import work
+from textual.app import App, ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical
+from textual.screen import Screen
+from textual.widgets import ContentSwitcher, Static
+
+from layup.app.keys import ARROWS, PAGES, key_actions
+from layup.app.place import Place
+from layup.app.shell import DrawnPlain, KeyBar, TopLine
+from layup.app.themes import LOOKS, first_look
+from layup.errors import LayupError, StorageError
+from layup.session.clock import Clock, SystemClock
+
+if TYPE_CHECKING:
+    from textual.filter import LineFilter
+
+    from layup.app.mix import MixPlace
+    from layup.bench.alarm_monitor import Watchman
+    from layup.bench.day import PressDay, Said
+    from layup.bench.opening import Opened
+    from layup.bench.planner import Desk
+    from layup.review.lessons import Lessons
+    from layup.session.thermometer import Poll, Source
+
+HUNG_UP_S = 3.0
+"""How long leaving may take once the terminal is gone."""
+WATCH_S = 3.0
+"""How often a program that only looks on looks for a press day to look at."""
+
+
+class LayupApp(App[None]):
+    """The terminal app of one workshop."""
+
+    TITLE = "layup"
+    CSS_PATH = "layup.tcss"
+    ENABLE_COMMAND_PALETTE = False
+    BINDINGS: ClassVar[list[BindingType]] = [Binding(key, what, show=False) for key, what in key_actions()]
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (120, "-wide")]
+    VERTICAL_BREAKPOINTS = [(0, "-low"), (34, "-tall")]
+
+    def __init__(
+        self,
+        root: Path,
+        *,
+        plan: str | None = None,
+        session: Path | None = None,
+        banner: str = "",
+        clock: Clock | None = None,
+        watch: bool = False,
+        thermometer: Source | None = None,
+    ) -> None:
+        super().__init__()
+        for look in LOOKS:
+            self.register_theme(look)
+        name, self.look_trouble = first_look()
+        self.set_reactive(App.theme, name)
+        self.stylesheet.set_variables(self.get_css_variables())
+        self.drawn_plain = DrawnPlain()
+        self.clock = clock or SystemClock()
+        self.root = root
+        self.wanted_plan = plan
+        self.to_begin = plan is not None and not watch
+        """Whether the plan's figures, once they stand, are followed by the question whether to begin."""
+        self.desk: Desk
+        """Set once the workshop is read; nothing that needs it runs before `ready`."""
+        self.wanted_session = session
+        self.banner = banner
+        self.watch_only = watch
+        """Look on, and never write."""
+        self.thermometer = thermometer
+        self.day: PressDay | None = None
+        self.watchman: Watchman | None = None
+        self.fault = ""
+        """What was wrong with the journal at the last look."""
+        self.farewell = ""
+        self.way_back = "layup"
+        """The words that open a running day again; empty where nothing is kept."""
+        self.ready = False
+
+    def get_line_filters(self) -> Sequence[LineFilter]:
+        """Return what each line goes through before it is drawn."""
+        return [*super().get_line_filters(), self.drawn_plain]
+
+    def compose(self) -> ComposeResult:
+        yield TopLine("reading the workshop ...", id="top", classes="plain")
+        with ContentSwitcher(initial="loading", id="places"):
+            yield Static("reading the workshop ...", id="loading")
+        with Vertical(id="foot"):
+            yield Static("", id="said")
+            yield KeyBar(id="keys")
+
+    def on_mount(self) -> None:
+        self._leave_when_told()
+        self._show_keys("stack")
+        self.call_after_refresh(self._open_workshop)
+
+    def _leave_when_told(self) -> None:
+        """Leave as with the quit key where the system asks for it or the terminal goes: the journal is closed."""
+        for name, leave in (("SIGTERM", self.exit), ("SIGHUP", self._hung_up)):
+            if hasattr(signal, name):
+                with suppress(NotImplementedError, RuntimeError, ValueError):  # no such loop, or not the main thread
+                    asyncio.get_running_loop().add_signal_handler(getattr(signal, name), leave)
+
+    def _hung_up(self) -> None:
+        """Leave, and do not wait for ever for a terminal that takes no more: every confirmed entry is on the disk."""
+        guard = threading.Timer(HUNG_UP_S, self._give_up)
+        guard.daemon = True
+        guard.start()
+        self.exit()
+
+    def _give_up(self) -> None:
+        """End at once, with the journal closed."""
+        try:
+            if self.day is not None:
+                self.day.close()
+        finally:  # whatever closing says: there is nobody to tell
+            os._exit(128 + signal.SIGHUP)
+
+    @work(thread=True, exclusive=True)
+    def _open_workshop(self) -> None:
+        """Read the workshop off the path to the first frame."""
+        from layup.bench.opening import Opened, open_day
+        from layup.bench.planner import Desk
+
+        problem = ""
+        opened = Opened()
+        self.desk = Desk(self.root, plan=self.wanted_plan)
+        try:
+            self.desk.load()
+            opened = open_day(self.desk, self.wanted_session, self.clock, watch=self.watch_only)
+        except LayupError as error:
+            problem = str(error)
+        self.call_later(self._opened, opened, problem)
+
+    async def _opened(self, opened: Opened, problem: str) -> None:
+        """Show the places once the workshop is read."""
+        from layup.app.bench import AlarmLine, BenchPlace
+        from layup.app.cure import CurePlace
+        from layup.app.log import LogPlace
+        from layup.app.mix import MixPlace
+        from layup.app.stack import StackPlace
+
+        day = self.day = opened.day
+        switcher = self.base.query_one(ContentSwitcher)
+        for place in (StackPlace(), MixPlace(), BenchPlace(), CurePlace(), LogPlace()):
+            await switcher.add_content(place)
+        await self.base.mount(AlarmLine(id="alarm"), after="#top")
+        self.ready = True
+        self.set_interval(1.0, self.tick)
+        self.set_interval(WATCH_S, self.look_for_a_day if self.watch_only else self.look_for_the_writer)
+        if self.thermometer is not None:
+            from layup.session.thermometer import POLL_S
+
+            self._read_thermometer()
+            self.set_interval(POLL_S, self._read_thermometer)
+        self._learn()
+        if day is not None:
+            self.show_day(day)
+        else:
+            self.action_go("stack")
+            self.say(problem or self.look_trouble or self.banner)
+        if opened.others:
+            from layup.app.opening import ask_which
+
+            ask_which(self, opened)
+
+    def show_day(self, day: PressDay) -> None:
+        """Take up a press day, and go to where it stands."""
+        self.day = day
+        self.action_go("bench" if day.state.closed_s is None else "cure")
+        self.say(day.greeting)
+
+    def look_for_the_writer(self) -> None:
+        """Offer to go on with a session that is looked on, once: as its writer is gone."""
+        if self.day is not None and self.day.watching:
+            from layup.app.opening import offer_to_write
+
+            offer_to_write(self, self.day)
+
+    @work(thread=True, exclusive=True, group="learning")
+    def _learn(self) -> None:
+        """Read what earlier sessions teach, beside the screen."""
+        from layup.review.lessons import workshop_lessons
+
+        try:
+            lessons = workshop_lessons(self.desk.workshop, leave_out=self.day.folder if self.day else None)
+        except LayupError as error:
+            self.call_later(self.say, f"earlier sessions are not used: {error}")
+            self.call_later(self.ask_to_begin)
+        else:
+            self.call_later(self._learnt, lessons)
+
+    def _learnt(self, lessons: Lessons) -> None:
+        """Use what was learnt: the plan on the desk is worked out anew with the settings that stand by now."""
+        from layup.app.stack import StackPlace
+
+        self.desk.lessons = lessons
+        if not lessons.sessions:
+            self.ask_to_begin()
+        elif self.day is not None:
+            self.day.use(lessons)
+            self.redraw()
+        elif self.desk.settings is not None:
+            one = "1 session" if lessons.sessions == 1 else f"{lessons.sessions} sessions"
+            told = "   ".join(filter(None, [f"the plan uses what {one} taught", self.banner]))
+            self.base.query_one(StackPlace).work_out(self.desk.settings, told)
+
+    def ask_to_begin(self) -> None:
+        """Ask whether to begin with the plan that was asked for, once, and only while nothing else is looked at."""
+        wanted, self.to_begin = self.to_begin, False
+        if wanted and self.day is None and self.desk.figures is not None and self.screen is self.base:
+            self.action_do("begin")
+
+    # -- places -----------------------------------------------------------------------------------------------------
+
+    @property
+    def base(self) -> Screen[object]:
+        """The screen that holds the places, also while a question stands over it."""
+        return self.screen_stack[0]
+
+    @property
+    def place(self) -> Place:
+        """The place that is on the screen."""
+        return self.base.query_one(f"#{self.base.query_one(ContentSwitcher).current}", Place)
+
+    def action_go(self, name: str) -> None:
+        """Go to a place."""
+        if not self.ready:
+            return
+        self.base.query_one(ContentSwitcher).current = name
+        self.place.enter()
+        self.redraw()
+
+    def _show_keys(self, place: str) -> None:
+        plan = not self.ready or self.desk.figures is not None
+        self.base.query_one(KeyBar).show_place(place, plan=plan, day=self.day is not None)
+
+    def action_arrow(self, key: str) -> None:
+        """Give an arrow key to the place."""
+        if self.ready:
+            self.place.arrow(*ARROWS[key])
+
+    def action_page(self, key: str) -> None:
+        """Scroll the place by a screen."""
+        if self.ready:
+            self.place.page(PAGES[key])
+
+    def action_do(self, name: str) -> None:
+        """Carry out an action of the table."""
+        if not self.ready and name != "leave":
+            return
+        from layup.app.actions import DEEDS
+
+        DEEDS[name](self)
+
+    def redraw(self) -> None:
+        """Redraw the place on the screen and the line on top."""
+        self.place.show()
+        self._show_keys(self.place.id or "stack")
+        self._show_top()
+
+    def tick(self) -> None:
+        """Let a second pass; the last one may fall while the screen is taken down."""
+        if not self.screen_stack or not self.base.query(TopLine):
+            return
+        if self.day is not None and self.day.tick():
+            self.redraw()
+        else:
+            self.place.tick()
+            self._show_top()
+        self._look_for_alarms()
+
+    def look_for_a_day(self) -> None:
+        """Show the press day that another program began, once there is one."""
+        from layup.bench.opening import open_day
+
+        if self.day is not None and self.day.state.ended_s is None:
+            return
+        with suppress(LayupError):  # the folder may come back
+            found = open_day(self.desk, None, self.clock, watch=True).day
+            if found is not None:
+                self.show_day(found)
+
+    def _look_for_alarms(self) -> None:
+        """Show the alarm that stands, and ring for it."""
+        from layup.app.bench import AlarmLine
+        from layup.bench.alarm_monitor import Watchman
+
+        if self.day is None:
+            return
+        if self.watchman is None or self.watchman.day is not self.day:
+            self.watchman = Watchman(self.day, self.thermometer)
+        board = self.watchman.look()
+        self.base.query_one(AlarmLine).show(board)
+        for _ in range(board.strokes):
+            self.bell()
+        if len(self.screen_stack) == 1 and self.watchman.asks_clock():
+            from layup.app.opening import ask_clock
+
+            ask_clock(self, self.day)
+
+    @work(thread=True, exclusive=True, group="thermometer")
+    def _read_thermometer(self) -> None:
+        """Look at the thermometer beside the screen: it may take seconds to answer."""
+        if self.thermometer is not None:
+            self.call_later(self._thermometer_read, self.thermometer.read())
+
+    def _thermometer_read(self, poll: Poll) -> None:
+        if self.watchman is not None and self.watchman.take(poll):
+            self.redraw()
+
+    def _show_top(self) -> None:
+        from layup.bench.view import top_line
+
+        top = self.base.query_one(TopLine)
+        if self.day is None:
+            top.say(*self.desk.top_line())
+        else:
+            words, urgent = top_line(self.day, self.day.now_s())
+            self._tell_fault(self.day)
+            top.say(("LOOKING ON  " if self.day.watching else "") + words, urgent)
+
+    def _tell_fault(self, day: PressDay) -> None:
+        """Say once that what is looked on cannot be seen any more, and that a fault has ended."""
+        from layup.bench.day import SAVED
+
+        before, self.fault = self.fault, day.fault
+        if day.watching and day.fault and not before:
+            self.say(day.fault)
+        elif before and not day.fault:
+            self.say("up to date again" if day.watching else SAVED)
+
+    # -- what was said ----------------------------------------------------------------------------------------------
+
+    def say(self, words: str) -> None:
+        """Show one line above the keys."""
+        self.base.query_one("#said", Static).update(Text(words))
+
+    def heard(self, said: Said) -> None:
+        """Show what came of a key, and redraw."""
+        self.redraw()
+        self._look_for_alarms()
+        self.say(said.words)
+        if not said.done and self.day is not None and self.day.watching and not self.watch_only:
+            from layup.app.opening import offer_to_write
+
+            offer_to_write(self, self.day, again=True)
+
+    def ask(self, screen: object, then: Callable[[str], None]) -> None:
+        """Show a question; `then` takes the answer unless it was left without one."""
+        from textual.screen import ModalScreen
+
+        assert isinstance(screen, ModalScreen)
+
+        def answered(result: str | None) -> None:
+            if result is not None:
+                then(result)
+
+        self.push_screen(screen, answered)
+
+    @property
+    def mix(self) -> MixPlace:
+        """The mix station."""
+        from layup.app.mix import MixPlace
+
+        return self.base.query_one(MixPlace)
+
+    def on_unmount(self) -> None:
+        try:
+            if self.day is not None:
+                self.day.close()
+        except StorageError as error:
+            self.farewell, self._return_code = str(error), error.exit_code

@@ -1,0 +1,338 @@
+"""Go, wait or no: the page over Stack that stands between a plan and its first batch.
+
+The list "before you start": each thing with a box, ticked with one key and kept in the journal.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, cast
+
+from rich.text import Text
+from textual import events, work
+from textual.app import ComposeResult
+from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.screen import ModalScreen
+from textual.widgets import OptionList, Static
+from textual.widgets.option_list import Option
+
+from layup.app.digits import big_lines
+from layup.app.prompts import Ask, ask_hours, ask_share, ask_temperature
+from layup.bench.day import PressDay
+from layup.bench.opening import case_now
+from layup.bench.planner import Beginning, Figures, against, hanging, readiness_lines, summary, ticked
+from layup.errors import LayupError
+from layup.planning.checklist import Item, checklist
+from layup.planning.planner import settle
+from layup.planning.readiness import Readiness
+from layup.session.events import Note
+from layup.session.text import clean_text
+
+if TYPE_CHECKING:
+    from layup.app.app import LayupApp
+
+
+# -- begin page ------------------------------------------------------------------------------------------------------
+
+LINES_OF_CAUTION = 4
+BEGIN, ALL_THE_SAME = "begin", "all the same"
+
+
+class BeginPage(ModalScreen[str | None]):
+    """Whether to begin, why, and keys for what is not known yet. It answers BEGIN, ALL_THE_SAME or None."""
+
+    BINDINGS = [("escape", "dismiss(None)", "not yet")]
+
+    def __init__(self, figures: Figures, beginning: Beginning) -> None:
+        super().__init__()
+        self.figures = figures
+        self.beginning = beginning
+        self.trouble = ""
+        self.eager = False
+        """Whether it was to begin before the answer was known."""
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="page"):
+            with Horizontal(id="begin-head"):
+                yield Static(id="begin-word")
+                yield Static(id="begin-what")
+            with VerticalScroll(id="begin-scroll", can_focus=True):
+                yield Static(id="begin-body")
+            yield Static(id="begin-keys", classes="dim")
+
+    def on_mount(self) -> None:
+        """Show the answer, or work it out."""
+        self.show()
+
+    def on_resize(self) -> None:
+        """Break the lines anew."""
+        self.show()
+
+    def on_screen_resume(self) -> None:
+        """Show what a page over this one has changed, as a tick of the list."""
+        if self.is_mounted:
+            self.show()
+
+    @property
+    def ready(self) -> Readiness | None:
+        """The answer, once it is worked out."""
+        return self.beginning.answer(self.figures)
+
+    def show(self) -> None:
+        """Redraw everything; start to work the answer out where it is not known."""
+        ready = self.ready
+        settings, plan = self.figures.settings, self.figures.what.case.plan
+        self.query_one("#begin-word", Static).update(Text("\n".join(big_lines(ready.answer.upper())) if ready else ""))
+        verdict = summary(ready) if ready else self.trouble or "working out whether to begin ..."
+        shop = f"shop at {settings.temperature_K - 273.15:.0f} °C, {settings.people} at the bench"
+        self.query_one("#begin-what", Static).update(Text(f"{plan.title}\n{shop}\n\n{verdict}"))
+        width = max(self.query_one("#begin-scroll").size.width - 2, 40)
+        lines = readiness_lines(ready, width=width) if ready else []
+        open_count, of = self._open_items()
+        if 0 < open_count < of:
+            lines += hanging("  ?    ", f"The list before you start: {open_count} of {of} not ticked (i).", width)
+        cautions = self.figures.what.case.datasheet.cautions[:LINES_OF_CAUTION]
+        for words in (*cautions, "Every countdown is an estimate. The safety data sheets come first."):
+            lines += hanging("- ", words, width)
+        self.query_one("#begin-body", Static).update(Text("\n".join(lines)))
+        self.query_one("#begin-keys", Static).update(Text(self._keys(ready)))
+        if ready is None and not self.trouble:
+            self._work_out()
+
+    def _open_items(self) -> tuple[int, int]:
+        """Return how many items of the list before the day are not ticked, and how many there are."""
+        items = self.beginning.items(self.figures)
+        return sum(item.key not in self.beginning.ticked for item in items), len(items)
+
+    def _keys(self, ready: Readiness | None) -> str:
+        open_count, of = self._open_items()
+        first = "o  begin all the same" if ready and ready.answer == "no" else "y  begin"
+        return (
+            f"{first}    i  before you start: {open_count} of {of} open\n"
+            "w  wood moisture   t  tonight   d  wanted out   ↑↓ scroll   Esc  not yet"
+        )
+
+    @work(thread=True, exclusive=True)
+    def _work_out(self) -> None:
+        try:
+            self.beginning.judge(self.figures)
+        except LayupError as error:
+            self.trouble = str(error)
+        self.app.call_from_thread(self._worked_out)
+
+    def _worked_out(self) -> None:
+        if not self.is_attached:  # it may have been left meanwhile
+            return
+        self.show()
+        if self.eager and self.ready is not None and self.ready.answer == "go" and self.is_current:
+            self.dismiss(BEGIN)
+
+    def on_key(self, event: events.Key) -> None:
+        """Take one of the keys; others do nothing here."""
+        taken = {
+            "y": self._begin,
+            "o": self._all_the_same,
+            "n": lambda: self.dismiss(None),
+            "w": self._wood,
+            "t": self._tonight,
+            "d": self._out_by,
+            "i": self._list,
+        }
+        if event.key in taken:
+            event.stop()
+            taken[event.key]()
+
+    def _begin(self) -> None:
+        if self.ready is None:
+            self.eager = True
+            self._say("working it out: it begins if the answer is GO ...")
+            return
+        if self.ready.answer == "no":
+            self._say("The answer is NO: change something first, or press o to begin all the same.")
+            return
+        self.dismiss(BEGIN)
+
+    def _all_the_same(self) -> None:
+        if self.ready is not None and self.ready.answer == "no":
+            self.dismiss(ALL_THE_SAME)
+
+    def _say(self, words: str) -> None:
+        self.query_one("#begin-what", Static).update(Text(words))
+
+    def _learnt(self, **known: float) -> None:
+        self.beginning.outlook = replace(self.beginning.outlook, **known)
+        self.trouble = ""
+        self.show()
+
+    def _wood(self) -> None:
+        ask_share(
+            self.app,
+            "Moisture of the wood",
+            "water over dry mass: a number is %",
+            lambda m: self._learnt(wood_moisture=m),
+        )
+
+    def _tonight(self) -> None:
+        def wanted(night_K: float) -> None:
+            self._learnt(night_K=night_K)
+
+        ask_temperature(self.app, "Coldest shop tonight", wanted)
+
+    def _out_by(self) -> None:
+        ask_hours(
+            self.app,
+            "Part wanted out of the mould, hours after closing",
+            self.beginning.outlook.out_by_s,
+            lambda out_by_s: self._learnt(out_by_s=out_by_s),
+        )
+
+    def _list(self) -> None:
+
+        self.app.push_screen(ChecklistPage(self.beginning.items(self.figures), cast("LayupApp", self.app)))
+
+
+def open_begin_page(app: LayupApp, figures: Figures) -> None:
+    """Ask whether to begin, and begin."""
+    page = BeginPage(figures, app.desk.beginning)
+
+    def answered(answer: str) -> None:
+        ready = page.ready
+        if answer == BEGIN:
+            _begin(app, figures, "")
+        if answer == BEGIN or ready is None:
+            return
+        hint = "it is kept in the log, with the reasons against it"
+        title = f"NO: {against(ready)}\n\nWhy do you begin all the same?"
+        app.ask(
+            Ask(title, hint, check=_some_words), lambda why: _begin(app, figures, f"{why} - against: {against(ready)}")
+        )
+
+    app.ask(page, answered)
+
+
+def _some_words(text: str) -> str | None:
+    return None if len(text.strip()) > 2 else "say why, in a few words"
+
+
+def _begin(app: LayupApp, figures: Figures, override: str) -> None:
+    from layup.bench.opening import begin
+
+    try:
+        day = begin(app.desk, figures, app.clock)
+    except LayupError as error:
+        app.say(str(error))
+        return
+    app.day = day
+    if override:
+        day.log(Note(text=clean_text(f"begun against the answer NO: {override}", limit=20_000).text), "")
+    app.action_go("mix")
+    app.say(day.greeting)
+
+
+# -- checklist page --------------------------------------------------------------------------------------------------
+
+OPEN, DONE = "[ ]", "[x]"
+HERE = "▸"
+"""Marks the item under the bar, which a screen without colours does not show."""
+
+
+class ChecklistPage(ModalScreen[None]):
+    """The list, grouped; Enter or space ticks what is under the bar, or takes its tick away."""
+
+    BINDINGS = [("escape,q,i,question_mark", "dismiss(None)", "close"), ("space", "tick", "tick")]
+
+    def __init__(self, items: Sequence[Item], app: LayupApp) -> None:
+        super().__init__()
+        self.items = items
+        self.layup = app
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="page"):
+            yield Static(id="checklist-title", classes="heading")
+            yield OptionList(id="checklist")
+            yield Static(id="checklist-said")
+            yield Static("↑↓ choose    Enter or space ticks    Esc closes    on paper: layup sheet", classes="dim")
+
+    def on_mount(self) -> None:
+        """Fill the list, the bar on the first item that is open."""
+        listing = self.query_one(OptionList)
+        group = ""
+        for item in self.items:
+            if item.group != group:
+                group = item.group
+                listing.add_option(Option(Text(group.upper(), style="bold"), disabled=True))
+            listing.add_option(Option(Text(item.words), id=item.key))
+        done = self._done()
+        first = next((item for item in self.items if item.key not in done), self.items[0])
+        listing.highlighted = listing.get_option_index(first.key)
+        listing.focus()
+        self._show_items()
+
+    def on_resize(self) -> None:
+        """Break the lines anew."""
+        self._show_items()
+
+    def _done(self) -> set[str]:
+        day = running_day(self.layup)
+        return {tick.item for tick in day.state.ticks} if day else set(self.layup.desk.beginning.ticked)
+
+    def _show_items(self) -> None:
+        """Redraw every item, the one under the bar with its mark, and count them."""
+        listing, done = self.query_one(OptionList), self._done()
+        here = None if listing.highlighted is None else listing.get_option_at_index(listing.highlighted).id
+        width = max(listing.size.width - 3, 30)
+        for item in self.items:
+            head = f"{HERE if item.key == here else ' '} {DONE if item.key in done else OPEN} "
+            listing.replace_option_prompt(item.key, Text("\n".join(hanging(head, item.words, width))))
+        count = sum(item.key in done for item in self.items)
+        self.query_one("#checklist-title", Static).update(f"BEFORE YOU START   {count} of {len(self.items)} done")
+
+    def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
+        """Move the mark."""
+        event.stop()
+        self._show_items()
+
+    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        """Tick what Enter was pressed on."""
+        event.stop()
+        self._tick(event.option.id)
+
+    def action_tick(self) -> None:
+        """Tick what is under the bar."""
+        listing = self.query_one(OptionList)
+        if listing.highlighted is not None:
+            self._tick(listing.get_option_at_index(listing.highlighted).id)
+
+    def _tick(self, key: str | None) -> None:
+        item = next((item for item in self.items if item.key == key), None)
+        if item is None:
+            return
+        day = running_day(self.layup)
+        said = ""
+        if day is None:
+            self.layup.desk.beginning.tick(item)
+        else:
+            said = day.log(ticked(item.key, item.words, done=item.key not in self._done()), "").words
+        self.query_one("#checklist-said", Static).update(Text(said))
+        self._show_items()
+
+
+def running_day(app: LayupApp) -> PressDay | None:
+    """Return the press day while it is on the bench; None before it begins and once the press is closed."""
+    day = app.day
+    return None if day is None or day.state.closed_s is not None or day.state.ended_s is not None else day
+
+
+def open_checklist(app: LayupApp) -> None:
+    """Show the list of the running day, or of the plan on the desk."""
+    day, figures = running_day(app), app.desk.figures
+    if day is not None:
+        case = case_now(day)
+        items = checklist(case, settle(case))
+    elif figures is not None:
+        items = app.desk.beginning.items(figures)
+    else:
+        app.say(f"not now: {app.desk.problem}")
+        return
+    app.push_screen(ChecklistPage(items, app), lambda _: app.redraw())

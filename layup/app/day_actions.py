@@ -1,0 +1,298 @@
+"""Keys of the press day as a whole: a step done, notes and lots, the press closed, the part out, the end.
+
+Keys of the shop: the list before the day, temperatures and other readings, the night to come.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from layup.app.prompts import Ask, Choose, ask_hours, ask_share, ask_temperature, if_yes, sure
+from layup.bench.day import PressDay, Said
+from layup.bench.view import unserved
+from layup.dimensions import ZERO_CELSIUS_K
+from layup.planning.night import OUT_BY_S
+from layup.session.events import (
+    CupTemperatureRead,
+    Demoulded,
+    HumidityRead,
+    LotRecorded,
+    NightExpected,
+    Note,
+    PressClosed,
+    SessionEnded,
+    TemperatureRead,
+    WoodMoistureRead,
+)
+from layup.session.text import clean_text
+from layup.session.thermometer import PLAUSIBLE_K
+
+if TYPE_CHECKING:
+    from layup.app.app import LayupApp
+
+
+# -- day deeds -------------------------------------------------------------------------------------------------------
+
+
+def running_day(app: LayupApp) -> PressDay | None:
+    """Return the press day that runs, or say that none does."""
+    if app.day is None:
+        app.say("not now: no press day is running - press s, then g to begin it")
+    return app.day
+
+
+def step_done(app: LayupApp) -> None:
+    """Finish the step on the bench."""
+    day = running_day(app)
+    if day is None:
+        return
+    doubtful = [] if day.step_refusal() else day.doubtful_cups()
+    stands = day.doubt(doubtful[0]) if doubtful else None
+    lay_all_the_same(app, day, doubtful, lambda: app.heard(day.step_done(stands)))
+
+
+def lay_all_the_same(app: LayupApp, day: PressDay, doubtful: list[int], then: Callable[[], None]) -> None:
+    """Ask of each batch in doubt whether it goes on the part all the same, then do it; a looker-on is not asked."""
+    if not doubtful or day.watching:
+        then()
+        return
+    first, rest = doubtful[0], doubtful[1:]
+
+    def answered(answer: str) -> None:
+        if answer == "yes":
+            lay_all_the_same(app, day, rest, then)
+        else:
+            app.say(f"batch {first} stays in its cup: read or put it right at the scale (m)")
+
+    title = f"{day.station(first).doubt_words()}\n\nLay it all the same?"
+    app.ask(sure(title, "yes, lay it: it keeps its mark", "no, keep it in its cup"), answered)
+
+
+def lot(app: LayupApp) -> None:
+    """Log a lot number."""
+    day = running_day(app)
+    if day is None:
+        return
+
+    def typed(component: str) -> None:
+        def keep(text: str) -> None:
+            plain = clean_text(text, limit=200).text
+            event = LotRecorded(component="resin" if component == "resin" else "hardener", lot=plain)
+            app.heard(day.log(event, f"{component} lot {plain}"))
+
+        app.ask(Ask(f"Lot number of the {component}", "as printed on the can", check=_not_empty, max_length=200), keep)
+
+    app.ask(Choose("Lot number of which can?", [("1", "resin", "resin"), ("2", "hardener", "hardener")]), typed)
+
+
+def _not_empty(text: str) -> str | None:
+    return None if text.strip() else "nothing is written yet"
+
+
+def note(app: LayupApp) -> None:
+    """Log free words."""
+    day = running_day(app)
+    if day is None:
+        return
+
+    def keep(text: str) -> None:
+        cleaned = clean_text(text, limit=20_000)
+        app.heard(day.log(Note(text=cleaned.text), "noted" + (f" ({cleaned.report})" if cleaned.report else "")))
+
+    app.ask(Ask("Note", "anything worth knowing next time", check=_not_empty, max_length=20_000), keep)
+
+
+def press_closed(app: LayupApp) -> None:
+    """Log that the press is closed."""
+    day = running_day(app)
+    if day is None:
+        return
+    left = [step.plan.name for step in day.state.steps if step.done_s is None]
+    dry = [batch for batch in day.state.batches if batch.status in ("to mix", "weighed", "in the cup")]
+
+    def close(answer: str) -> None:
+        if answer != "yes":
+            return
+        said = day.log(PressClosed(), f"press closed: leave it shut. Stand clear of the {day.closing.method}")
+        app.heard(said)
+        if said.done:
+            app.action_go("cure")
+            app.say(said.words)
+
+    unmixed = unserved(day)
+    if not left and not dry and not unmixed:
+        close("yes")
+        return
+    missing = [f"batch {batch.number} ({batch.plan.mass_g:.0f} g) is {batch.status}, not on the part" for batch in dry]
+    if unmixed:
+        missing.append(f"no mix was laid for: {', '.join(unmixed)}")
+    if left:
+        missing.append(f"not logged as done: {', '.join(left[:3])}{' ...' if len(left) > 3 else ''}")
+    title = "\n".join([*(f"! {words}" for words in missing), "", "Press closed all the same?"])
+    app.ask(sure(title, "yes, it is closed"), close)
+
+
+def demoulded(app: LayupApp) -> None:
+    """Log that the part is out of the mould."""
+    day = running_day(app)
+    if day is None:
+        return
+
+    from layup.app.cure import CurePlace
+
+    warning = app.base.query_one(CurePlace).warning(day)
+    title = f"{warning}Is the part out of the mould? Let the pressure off first: clamps and bladders hold force."
+    out = if_yes(lambda: app.heard(day.log(Demoulded(), "the part is out of the mould")))
+    app.ask(sure(title, "yes, it is out", "not yet"), out)
+
+
+def seen(app: LayupApp) -> None:
+    """Acknowledge the alarm that stands."""
+    day = running_day(app)
+    if day is None or app.watchman is None:
+        return
+    alarm = app.watchman.board.loudest
+    if alarm is not None and alarm.kind == "clock unsure" and not day.watching:
+        from layup.app.opening import ask_clock
+
+        ask_clock(app, day)
+    else:
+        app.heard(app.watchman.seen())
+
+
+def undo(app: LayupApp) -> None:
+    """Take the last entry back."""
+    day = running_day(app)
+    if day is not None:
+        app.heard(day.undo())
+
+
+def finish(app: LayupApp) -> None:
+    """End the session."""
+    day = running_day(app)
+    if day is None:
+        return
+
+    state = day.state
+    inside = state.closed_s is not None and state.demoulded_s is None
+    title = "End this session? " + (
+        "The part is still in its mould: its clock to demoulding ends too." if inside else "It stays in the logbook."
+    )
+    words = f"session ended: it is in the logbook (l). How the part turned out: layup outcome {day.folder.name} ..."
+    app.ask(sure(title, "yes, end it", "not yet"), if_yes(lambda: app.heard(day.log(SessionEnded(), words))))
+
+
+# -- shop deeds ------------------------------------------------------------------------------------------------------
+
+CUP_KEYS = "cdefgi"
+CUP_K = (253.15, 523.15)
+"""What a mix can have, from a cold can to a cup that burns."""
+JUMP_K = 6.0
+"""A place that changed by more since its last reading may be a slip of the finger (common practice, no source)."""
+READINGS = (
+    ("n", "tonight", "the shop tonight, at its coldest"),
+    ("h", "humidity", "humidity of the air"),
+    ("w", "wood", "moisture of the wood"),
+)
+"""What can be logged of the shop beside temperatures: (key, answer, words)."""
+
+
+def temperature(app: LayupApp) -> None:
+    """Log a temperature: where, then how much."""
+    day = running_day(app)
+    if day is None:
+        return
+    places = [
+        ("a", "air", "air of the shop"),
+        ("r", "resin", "resin and hardener cans"),
+        ("m", "mould", "mould or part"),
+    ]
+    places += [
+        (key, f"cup {batch.number}", f"the mix in batch {batch.number}'s cup")
+        for key, batch in zip(CUP_KEYS, day.in_cup(), strict=False)
+    ]
+    others = {answer for _, answer, _ in READINGS}
+
+    def asked(place: str) -> None:
+        if place in others:
+            log_reading(app, day, place)
+            return
+        low_K, high_K = PLAUSIBLE_K.get(place, CUP_K)
+
+        def read(kelvin: float) -> None:
+            def keep() -> None:
+                app.heard(_log_temperature(day, place, kelvin))
+
+            before_K = _last_K(day, place)
+            if before_K is None or abs(kelvin - before_K) < JUMP_K:
+                keep()
+                return
+            was = f"{before_K - ZERO_CELSIUS_K:.0f} °C when last logged"
+            title = (
+                f"{place.capitalize()} {kelvin - ZERO_CELSIUS_K:.1f} °C? It was {was}, and every countdown follows it."
+            )
+            app.ask(sure(title, "yes, it shows that"), if_yes(keep))
+
+        ask_temperature(app, f"Temperature: {place}", read, low_K=low_K, high_K=high_K)
+
+    app.ask(Choose("Temperature of what?", [*places, *READINGS]), asked)
+
+
+def _last_K(day: PressDay, place: str) -> float | None:
+    """Return what was last logged of a place that changes slowly; None of a cup, which may heat up at once."""
+    readings = {"air": day.state.air, "resin": day.state.resin, "mould": day.state.mould}.get(place, ())
+    return readings[-1][1] if readings else None
+
+
+def _log_temperature(day: PressDay, place: str, kelvin: float) -> Said:
+    words = f"{place} at {kelvin - 273.15:.1f} °C: every countdown follows it"
+    if place == "air":
+        return day.log(TemperatureRead(place="air", temperature_K=kelvin), words)
+    if place == "resin":
+        return day.log(TemperatureRead(place="resin", temperature_K=kelvin), f"resin at {kelvin - 273.15:.1f} °C")
+    if place == "mould":
+        return day.log(TemperatureRead(place="mould", temperature_K=kelvin), words)
+    return day.log(CupTemperatureRead(batch=int(place.removeprefix("cup ")), temperature_K=kelvin), words)
+
+
+def log_reading(app: LayupApp, day: PressDay, what: str) -> None:
+    """Ask for one of READINGS, and log it."""
+    {"tonight": _tonight, "humidity": _humidity, "wood": _wood}[what](app, day)
+
+
+def _tonight(app: LayupApp, day: PressDay) -> None:
+    before = day.state.night
+
+    def wanted(coldest_K: float) -> None:
+        def keep(out_by_s: float) -> None:
+            words = (
+                f"tonight down to {coldest_K - 273.15:.0f} °C, part wanted out {out_by_s / 3600:.0f} h after closing"
+            )
+            app.heard(day.log(NightExpected(coldest_K=coldest_K, out_by_s=out_by_s), words))
+
+        usual_s = before.out_by_s if before and before.out_by_s else OUT_BY_S
+        ask_hours(app, "Part wanted out of the mould, hours after closing", usual_s, keep)
+
+    ask_temperature(app, "Coldest shop tonight", wanted)
+
+
+def _humidity(app: LayupApp, day: PressDay) -> None:
+    def keep(share: float) -> None:
+        app.heard(day.log(HumidityRead(relative_humidity=share), f"humidity {100 * share:.0f} %"))
+
+    ask_share(app, "Humidity of the air", "a number is %", keep)
+
+
+def _wood(app: LayupApp, day: PressDay) -> None:
+    def keep(share: float) -> None:
+        app.heard(day.log(WoodMoistureRead(moisture_fraction=share), f"wood at {100 * share:.0f} % moisture"))
+
+    ask_share(app, "Moisture of the wood", "water over dry mass: a number is %", keep)
+
+
+def before_you_start(app: LayupApp) -> None:
+    """Show the list of what has to be ready before the first batch."""
+    from layup.app.begin import open_checklist
+
+    open_checklist(app)

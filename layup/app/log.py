@@ -1,0 +1,118 @@
+"""Logbook: the sessions kept in this workshop, what came of each and why, and everything that was logged."""
+
+from __future__ import annotations
+
+from rich.text import Text
+from textual import work
+from textual.app import ComposeResult
+from textual.containers import Horizontal, VerticalScroll
+from textual.widgets import OptionList, Static
+from textual.widgets.option_list import Option
+
+from layup.app.place import Place
+from layup.errors import LayupError
+from layup.report.review_text import review_lines
+from layup.review.review import review
+from layup.session.archive import Kept, Sessions, Summary, kept_session
+from layup.session.event_text import told
+
+
+class LogPlace(Place):
+    """A list of sessions, the newest first, and the chosen one beside it."""
+
+    def __init__(self) -> None:
+        super().__init__(id="logbook")
+        self.listed: list[Summary] = []
+        self.words = ""
+        """What is searched for; empty lists all."""
+
+    def compose(self) -> ComposeResult:
+        yield Static(id="log-title", classes="heading")
+        with Horizontal(id="log-columns"):
+            yield OptionList(id="log-list")
+            with VerticalScroll(id="log-scroll"):
+                yield Static(id="log-events")
+
+    def enter(self) -> None:
+        """Read the list again, and let the arrow keys move in it."""
+        self.query_one("#log-title", Static).update("reading the sessions ...")
+        self.query_one(OptionList).focus()
+        self._read_list()
+
+    def search(self, words: str) -> None:
+        """List only the sessions in which all of the words occur."""
+        self.words = words.strip()
+        self.enter()
+
+    def on_resize(self) -> None:
+        """Draw the chosen session anew at the new width."""
+        chosen = self.query_one(OptionList).highlighted
+        if chosen is not None and chosen < len(self.listed):
+            self._look_back(self.listed[chosen].name, self._room())
+
+    @work(thread=True, exclusive=True, group="list")
+    def _read_list(self) -> None:
+        sessions = Sessions(self.layup.desk.workshop, keep=not self.layup.watch_only)
+        try:
+            found = sessions.search(self.words) if self.words else sessions.all(progress=self._progress)
+        except LayupError as error:
+            self.app.call_from_thread(self.layup.say, str(error))
+            return
+        self.app.call_from_thread(self._show_list, list(reversed(found)))
+
+    def _progress(self, done: int, of: int) -> None:
+        """Say how far a long reading is."""
+        if done % 100 == 0:
+            words = f"reading the sessions ... {done} of {of}"
+            self.app.call_from_thread(self.query_one("#log-title", Static).update, words)
+
+    def _show_list(self, found: list[Summary]) -> None:
+        self.listed = found
+        listing = self.query_one(OptionList)
+        listing.clear_options()
+        listing.display = bool(found)
+        options = []
+        for summary in found:
+            text = Text(f"{summary.name[:10]}\n{summary.title}\n", style="bold")
+            text.append(f"{summary.state}\n", style="not bold")
+            options.append(Option(text))
+        listing.add_options(options)
+        count = f"{len(found)} session{'' if len(found) == 1 else 's'}"
+        title = f'{count} with "{self.words}"' if self.words else f"{count} in this workshop"
+        if not found:
+            title = f"{title}: press / for other words" if self.words else "No session yet: begin one on Stack with g."
+        self.query_one("#log-title", Static).update(Text(title))
+        self.query_one("#log-events", Static).update("")
+        if found:
+            listing.highlighted = 0
+
+    def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
+        """Show the session under the bar."""
+        self._look_back(self.listed[event.option_index].name, self._room())
+
+    def _room(self) -> int:
+        return max(self.query_one("#log-scroll").size.width - 3, 40)
+
+    @work(thread=True, exclusive=True, group="review")
+    def _look_back(self, name: str, width: int) -> None:
+        """Review a session beside the screen."""
+        try:
+            kept = kept_session(self.layup.desk.workshop.sessions_folder / name)
+            text = session_text(kept, width=width)
+        except LayupError as error:
+            text = Text(str(error))
+        self.app.call_from_thread(self._show_session, text)
+
+    def _show_session(self, text: Text) -> None:
+        self.query_one("#log-events", Static).update(text)
+        self.query_one("#log-scroll", VerticalScroll).scroll_home(animate=False)
+
+
+def session_text(kept: Kept, *, width: int) -> Text:
+    """Return what came of a session and why, its day as a picture, then every entry of its journal."""
+    text = Text("\n".join(review_lines(review(kept), width=width)) if kept.state.started else kept.name)
+    text.append("\n\nEVERY ENTRY, in minutes from the start\n", style="bold")
+    for record in kept.state.records:
+        mark = "  (taken back)" if record.seq in kept.state.cancelled else ""
+        text.append(f"{record.elapsed_s / 60:6.1f}  {told(kept.state, record)}{mark}\n", style="dim" if mark else "")
+    return text

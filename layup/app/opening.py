@@ -1,0 +1,146 @@
+"""Questions as a day is opened: which of several, what can be read of a damaged one, whether to write on.
+
+The question after the machine was off: what time is it?
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from rich.text import Text
+
+from layup.app.prompts import Ask, Choose, Page, if_yes, sure
+from layup.bench.day import PressDay
+from layup.errors import InputError, LayupError
+from layup.session.archive import Running, what_can_be_read
+from layup.session.folder import HeldError, is_free
+
+if TYPE_CHECKING:
+    from layup.app.app import LayupApp
+    from layup.bench.day import PressDay
+    from layup.bench.opening import Opened
+
+
+# -- opening page ----------------------------------------------------------------------------------------------------
+
+MOST = 9
+"""Sessions to choose from, the last one logged in first."""
+
+
+def ask_which(app: LayupApp, opened: Opened) -> None:
+    """Ask which day to go on with; of one that cannot be, show what is wrong and what can be read."""
+    listed = opened.others[:MOST]
+    if opened.wanted and len(listed) == 1:
+        _take(app, listed[0])
+        return
+    good = sum(not day.trouble for day in listed)
+    title = f"{good} sessions were not ended. Which one goes on?" if good else "A session cannot be opened."
+    choices = [(str(number), str(number), day.words) for number, day in enumerate(listed, 1)]
+    if len(opened.others) > MOST:
+        title += f" ({len(opened.others) - MOST} more are in the logbook)"
+    choices.append(("s", "none", "none of them: the plan (s)"))
+
+    def chosen(answer: str) -> None:
+        if answer != "none":
+            _take(app, listed[int(answer) - 1])
+
+    app.ask(Choose(title, choices), chosen)
+
+
+def _take(app: LayupApp, day: Running) -> None:
+    if day.trouble:
+        app.say(f"{day.folder.name}: {day.trouble}")
+        app.push_screen(Page(f"{day.folder.name} cannot be opened", Text("\n".join(what_can_be_read(day)))))
+    else:
+        resume_beside(app, day.folder)
+
+
+def resume_beside(app: LayupApp, folder: Path) -> None:
+    """Open a session beside the screen: reading it and its resin takes a moment."""
+    from layup.bench.opening import resume
+
+    def work() -> None:
+        try:
+            day = resume(folder, app.clock, workshop=app.desk.workshop)
+        except LayupError as error:
+            app.call_from_thread(app.say, str(error))
+        else:
+            app.call_from_thread(app.show_day, day)
+
+    app.run_worker(work, thread=True, exclusive=True, group="opening")
+
+
+def offer_to_write(app: LayupApp, day: PressDay, *, again: bool = False) -> None:
+    """Ask whether to go on with a session whose writer is gone; once, and `again` for who wants to log something."""
+    gone = isinstance(day.looks_on, HeldError) and day.state.ended_s is None and is_free(day.folder)
+    if not gone:
+        day.offered = False
+    elif (again or not day.offered) and len(app.screen_stack) == 1:
+        day.offered = True
+        title = f"The program that wrote {day.folder.name} writes no more. Go on with it here?"
+        yes = if_yes(lambda: resume_beside(app, day.folder))
+        app.ask(sure(title, "yes, log here from now on", "no, look on"), yes)
+
+
+# -- clock question --------------------------------------------------------------------------------------------------
+
+ROUNDED = timedelta(seconds=120)
+"""A time typed in whole minutes may lie before the last entry by this much."""
+HINT = "such as 14:02, or 2026-03-08 14:02 for another day"
+
+
+def ask_clock(app: LayupApp, day: PressDay) -> None:
+    """Ask whether the computer's clock is right, and what time it is where it is not."""
+    shown = day.clock.utc().astimezone()
+    title = (
+        "The machine was off, or is another one, and may have lost the time.\n"
+        f"Every age is at least what it says. The clock reads {shown:%H:%M} ({shown:%a %d %b %Y}), is that so?"
+    )
+
+    def answered(answer: str) -> None:
+        if answer == "right":
+            app.heard(day.tell_clock())
+        else:
+            _ask_time(app, day)
+
+    choices = [("y", "right", "yes, that is the time"), ("n", "wrong", "no, I say what time it is")]
+    app.ask(Choose(title, choices), answered)
+
+
+def _ask_time(app: LayupApp, day: PressDay) -> None:
+    def wrong(text: str) -> str | None:
+        try:
+            time_said(text, day.least_utc)
+        except InputError as error:
+            return error.words
+        return None
+
+    def typed(text: str) -> None:
+        utc = time_said(text, day.least_utc)
+        off_min = (utc - day.least_utc).total_seconds() / 60
+        title = f"It is {utc.astimezone():%a %d %b %H:%M}: {off_min:.0f} min more are counted, for good. Right?"
+        app.ask(sure(title, "yes, that is the time"), if_yes(lambda: app.heard(day.tell_clock(utc))))
+
+    app.ask(Ask("What time is it, by another clock?", HINT, check=wrong, max_length=40), typed)
+
+
+def time_said(text: str, least: datetime) -> datetime:
+    """Return the time that somebody typed, in UTC: the first such one that is not before `least`."""
+    earliest = least.astimezone()
+    words = text.strip()
+    for form in ("%H:%M", "%Y-%m-%d %H:%M"):
+        try:
+            said = datetime.strptime(words, form)
+        except ValueError:
+            continue
+        if form == "%H:%M":
+            said = said.replace(year=earliest.year, month=earliest.month, day=earliest.day)
+            if said.astimezone() < earliest - ROUNDED:
+                said += timedelta(days=1)
+        utc = said.astimezone(UTC)
+        if utc < least - ROUNDED:
+            raise InputError("time", "is before the last entry", value=words, allowed=f"from {earliest:%H:%M %d %b} on")
+        return max(utc, least)
+    raise InputError("time", "cannot be read", value=words, allowed=HINT)

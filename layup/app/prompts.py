@@ -1,0 +1,236 @@
+"""Small questions over the screen: a number, one of a few choices, a line of text. Esc leaves without an answer.
+
+Ask for one number with its unit: a temperature, a share, hours. A bare number takes the usual unit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from rich.text import Text
+from textual import events
+from textual.app import ComposeResult
+from textual.containers import Vertical, VerticalScroll
+from textual.screen import ModalScreen
+from textual.widgets import Input, Static
+
+from layup.chemistry.ranges import require_between
+from layup.errors import InputError, LayupError
+from layup.units import parse
+
+if TYPE_CHECKING:
+    from textual.app import App
+    from textual.screen import ModalScreen
+
+
+# -- prompts ---------------------------------------------------------------------------------------------------------
+
+FRAME_ROWS = 3
+"""Rows that the frame of a question and the line below its answers take."""
+Check = Callable[[str], str | None]
+"""Return what is wrong with the typed text, or None where it can be taken."""
+
+
+class Ask(ModalScreen[str | None]):
+    """Ask for a number with its unit or a line of text; `check` says what is wrong before it is taken."""
+
+    BINDINGS = [("escape", "dismiss(None)", "leave")]
+
+    def __init__(self, title: str, hint: str, *, check: Check, value: str = "", max_length: int = 2000) -> None:
+        super().__init__()
+        self.title_text = title
+        self.hint = hint
+        self.check = check
+        self.first_value = value
+        self.max_length = max_length
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="prompt"):
+            yield Static(Text(self.title_text), classes="prompt-title")
+            yield Input(value=self.first_value, max_length=self.max_length)
+            yield Static(Text(self.hint), id="hint")
+            yield Static("Enter keeps it    Esc leaves without", classes="dim")
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        wrong = self.check(event.value)
+        if wrong:
+            self.query_one("#hint", Static).update(Text(f"! {wrong}"))
+            return
+        self.dismiss(event.value)
+
+
+class Choose(ModalScreen[str | None]):
+    """Ask for one of a few choices, each taken with one key, with the arrow keys or with a tap."""
+
+    def __init__(self, title: str, choices: list[tuple[str, str, str]], *, at: int = 0) -> None:
+        """`choices` are (key, answer, words); Enter alone takes the one at `at`."""
+        super().__init__()
+        self.title_text = title
+        self.choices = choices
+        self.at = at
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="prompt"):
+            with VerticalScroll(classes="prompt-text", can_focus=False):
+                yield Static(Text(self.title_text), classes="prompt-title")
+            yield Static(self._list(), id="choices")
+            yield Static("its key, or ↑↓ and Enter    Esc leaves without", classes="dim")
+
+    def on_mount(self) -> None:
+        """Make room for the answers, however long the question is."""
+        self.on_resize()
+
+    def on_resize(self) -> None:
+        """Leave the question what the answers and the frame do not take."""
+        room = int(0.96 * self.app.size.height) - len(self.choices) - FRAME_ROWS
+        self.query_one(".prompt-text").styles.max_height = max(room, 1)
+
+    def _list(self) -> Text:
+        text = Text()
+        for index, (key, _, words) in enumerate(self.choices):
+            mark = "▸" if index == self.at else " "
+            text.append(f"{mark} {key}  {words}\n", style="reverse" if index == self.at else "")
+        text.right_crop(1)
+        return text
+
+    def on_key(self, event: events.Key) -> None:
+        if event.key in ("up", "down"):
+            self.at = (self.at + (1 if event.key == "down" else -1)) % len(self.choices)
+            self.query_one("#choices", Static).update(self._list())
+        elif event.key == "enter":
+            self.dismiss(self.choices[self.at][1])
+        elif event.key == "escape":
+            self.dismiss(None)
+        elif event.key in ("pageup", "pagedown"):
+            scroll = self.query_one(VerticalScroll)
+            scroll.scroll_relative(y=scroll.size.height * (1 if event.key == "pagedown" else -1), animate=False)
+        else:
+            taken = [answer for key, answer, _ in self.choices if event.character == key]
+            if taken:
+                self.dismiss(taken[0])
+            else:
+                self.app.bell()  # the key does nothing while a question stands
+        event.stop()
+
+
+def sure(title: str, yes: str, no: str = "no") -> Choose:
+    """Return a question that y answers with "yes"; Enter alone means no."""
+    return Choose(title, [("y", "yes", yes), ("n", "no", no)], at=1)
+
+
+def if_yes(then: Callable[[], None]) -> Callable[[str], None]:
+    """Return what to do with an answer: `then` for a yes."""
+    return lambda answer: then() if answer == "yes" else None
+
+
+class Page(ModalScreen[None]):
+    """A page of text over the screen, closed by any of Esc, Enter, q or ?."""
+
+    BINDINGS = [("escape,enter,q,question_mark", "dismiss(None)", "close")]
+
+    def __init__(self, title: str, body: Text) -> None:
+        super().__init__()
+        self.title_text = title
+        self.body = body
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="page"):
+            yield Static(Text(self.title_text), classes="prompt-title")
+            with VerticalScroll(can_focus=True):
+                yield Static(self.body)
+            yield Static("↑↓ scroll    Esc closes", classes="dim")
+
+
+# -- quantities ------------------------------------------------------------------------------------------------------
+
+COLDEST_K, HOTTEST_K = 233.15, 523.15
+SOONEST_H, LATEST_H = 1.0, 14 * 24.0
+
+Taken = Callable[[float], None]
+
+
+def kelvin_of(text: str) -> float:
+    """Read a temperature; a bare number is in degrees Celsius."""
+    kelvin = parse(_with_unit(text, "degC"), "temperature", where="temperature")
+    return require_between("temperature", kelvin, COLDEST_K, HOTTEST_K, unit="K")
+
+
+def share_of(text: str) -> float:
+    """Read a share; a bare number is in per cent."""
+    share = parse(_with_unit(text, "%"), "fraction", where="share")
+    return require_between("share", share, 0.0, 1.0, todo="0 to 100 %")
+
+
+def seconds_of(text: str) -> float:
+    """Read a time; a bare number is in hours."""
+    seconds = parse(_with_unit(text, "h"), "time", where="time")
+    todo = "from an hour to two weeks"
+    return require_between("time", seconds, SOONEST_H * 3600.0, LATEST_H * 3600.0, unit="s", todo=todo)
+
+
+def part_of_g(text: str, whole_g: float) -> float:
+    """Read how much of some grams: grams, which a bare number is, or a share of them in per cent."""
+    if text.strip().endswith("%"):
+        return whole_g * share_of(text)
+    mass_g = parse(_with_unit(text, "g"), "mass", where="mass")
+    return require_between("mass", mass_g, 0.0, whole_g, unit="g", todo="grams, or a share such as 50 %")
+
+
+def ask_part_of(app: App[None], title: str, whole_g: float, usual_g: float, then: Taken) -> None:
+    """Ask how much of some grams; the usual answer stands there in whole grams, and left as it is means it exactly."""
+    hint = f"grams, 0 to {whole_g:.0f}, or a share such as 50 %. Now: by the steps done"
+    value = f"{usual_g:.0f}"
+    _ask(app, title, hint, lambda text: usual_g if text == value else part_of_g(text, whole_g), then, value=value)
+
+
+def ask_temperature(
+    app: App[None], title: str, then: Taken, *, low_K: float = COLDEST_K, high_K: float = HOTTEST_K
+) -> None:
+    """Ask for a temperature between two that make sense there."""
+
+    def read(text: str) -> float:
+        kelvin = kelvin_of(text)
+        if not low_K <= kelvin <= high_K:
+            raise InputError(
+                "temperature",
+                "cannot be right here",
+                value=f"{kelvin - 273.15:.1f} °C",
+                allowed=f"between {low_K - 273.15:.0f} and {high_K - 273.15:.0f} °C",
+                todo="read the thermometer again",
+            )
+        return kelvin
+
+    _ask(app, title, "a number is °C; 68 F is understood", read, then)
+
+
+def ask_share(app: App[None], title: str, hint: str, then: Taken) -> None:
+    """Ask for a share."""
+    _ask(app, title, hint, share_of, then)
+
+
+def ask_hours(app: App[None], title: str, usual_s: float, then: Taken) -> None:
+    """Ask for a time; the usual one stands there already."""
+    _ask(app, title, "a number is hours; 2 d is understood", seconds_of, then, value=f"{usual_s / 3600.0:g}")
+
+
+def _ask(app: App[None], title: str, hint: str, read: Callable[[str], float], then: Taken, *, value: str = "") -> None:
+    def check(text: str) -> str | None:
+        try:
+            read(text)
+        except LayupError as error:
+            return str(error)
+        return None
+
+    def answered(text: str | None) -> None:
+        if text is not None:
+            then(read(text))
+
+    screen: ModalScreen[str | None] = Ask(title, hint, check=check, value=value)
+    app.push_screen(screen, answered)
+
+
+def _with_unit(text: str, unit: str) -> str:
+    plain = text.strip()
+    bare = plain.replace(",", ".").lstrip("-").replace(".", "", 1).isdigit()
+    return f"{plain} {unit}" if bare else plain

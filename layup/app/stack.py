@@ -1,0 +1,301 @@
+"""Stack: the plan's grams, the shop of today, and a picture of when it can close in time."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import dataclass, replace
+
+from rich.text import Text
+from textual import work
+from textual.app import ComposeResult
+from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.widgets import Static
+
+from layup.app.place import Place
+from layup.bench.planner import (
+    CUP_STEP_G,
+    FRACTION_STEP,
+    HUMIDITY_STEP,
+    TEMPERATURE_STEP_K,
+    Desk,
+    Figures,
+    Settings,
+    hanging,
+)
+from layup.dimensions import ZERO_CELSIUS_K
+from layup.errors import LayupError
+from layup.planning.pressing import pressed_out_words, pressing
+from layup.report.pictures import batch_lines, gantt, window_picture
+from layup.session.text import shortened
+
+USUAL_HUMIDITY = 0.5
+TALL = 30
+"""Rows from which on there is room for the batches as a table."""
+
+
+@dataclass(frozen=True, slots=True)
+class Dial:
+    """One setting that the arrow keys change."""
+
+    name: str
+    shows: Callable[[Settings, Desk], str]
+    turned: Callable[[Settings, Desk, int], Settings]
+
+
+def _next_resin(now: Settings, desk: Desk, by: int) -> Settings:
+    names = [name for name, sheet in desk.resins.items() if sheet.chemistry == "epoxy-amine"] or list(desk.resins)
+    at = names.index(now.resin_id) if now.resin_id in names else 0
+    return replace(now, resin_id=names[(at + by) % len(names)])
+
+
+def _cup(now: Settings, desk: Desk, by: int) -> Settings:
+    del desk
+    cup_g = (now.cup_g or 400.0) + by * CUP_STEP_G
+    return replace(now, cup_g=max(cup_g, CUP_STEP_G))
+
+
+def _humidity(now: Settings, desk: Desk, by: int) -> Settings:
+    del desk
+    if now.relative_humidity is None:
+        return replace(now, relative_humidity=USUAL_HUMIDITY)
+    moved = round(now.relative_humidity + by * HUMIDITY_STEP, 2)
+    return replace(now, relative_humidity=moved if 0 < moved <= 1 else None)
+
+
+def _people(now: Settings, desk: Desk, by: int) -> Settings:
+    del desk
+    return replace(now, people=max(now.people + by, 1))
+
+
+def _temperature(now: Settings, desk: Desk, by: int) -> Settings:
+    del desk
+    return replace(now, temperature_K=now.temperature_K + by * TEMPERATURE_STEP_K)
+
+
+def _cans(now: Settings, desk: Desk, by: int) -> Settings:
+    """Warm or cool the cans; back at the shop's temperature they follow it again."""
+    del desk
+    cans_K = (now.cans_K or now.temperature_K) + by * TEMPERATURE_STEP_K
+    return replace(now, cans_K=None if abs(cans_K - now.temperature_K) < TEMPERATURE_STEP_K / 2 else cans_K)
+
+
+def _fraction(now: Settings, desk: Desk, by: int) -> Settings:
+    del desk
+    return replace(now, fraction=round(now.fraction + by * FRACTION_STEP, 3))
+
+
+def _shows_humidity(now: Settings, desk: Desk) -> str:
+    del desk
+    return "not known" if now.relative_humidity is None else f"{100 * now.relative_humidity:.0f} %"
+
+
+def _shows_fraction(now: Settings, desk: Desk) -> str:
+    return f"{100 * now.fraction:.0f} % by {desk.plan.target.by if desk.plan else 'weight'}"
+
+
+def _shows_lessons(now: Settings, desk: Desk) -> str:
+    sessions = desk.lessons.sessions
+    if not sessions:
+        return "none yet"
+    return f"of {sessions} session{'' if sessions == 1 else 's'}" if now.lessons else "off"
+
+
+def celsius(kelvin: float) -> str:
+    """Write a temperature as people say it."""
+    return f"{kelvin - ZERO_CELSIUS_K:.0f} °C"
+
+
+DIALS = (
+    Dial("Shop", lambda now, _: celsius(now.temperature_K), _temperature),
+    Dial("Cans", lambda now, _: "as the shop" if now.cans_K is None else celsius(now.cans_K), _cans),
+    Dial("Humidity", _shows_humidity, _humidity),
+    Dial("People", lambda now, _: f"{now.people}", _people),
+    Dial("Resin", lambda now, _: now.resin_id, _next_resin),
+    Dial("Largest cup", lambda now, _: "any" if now.cup_g is None else f"{now.cup_g:.0f} g", _cup),
+    Dial("Fibre fraction", _shows_fraction, _fraction),
+    Dial("Lessons", _shows_lessons, lambda now, _, __: replace(now, lessons=not now.lessons)),
+)
+
+
+class StackPlace(Place):
+    """Steps with their grams on the left, dials on the right, pictures below."""
+
+    def __init__(self) -> None:
+        super().__init__(id="stack")
+        self.at = 0
+        self.more_of: Figures | None = None
+        self.more = ""
+        """The odds and what would help, of the figures `more_of`; they take longer and come a moment later."""
+
+    def compose(self) -> ComposeResult:
+        yield Static(id="stack-title", classes="heading")
+        with VerticalScroll(id="stack-scroll", can_focus=False):
+            with Horizontal(id="stack-columns"):
+                yield Static(id="stack-steps")
+                with Vertical(id="stack-right"):
+                    yield Static(id="stack-shop")
+                    yield Static(id="stack-batches")
+                    yield Static(id="stack-picture")
+            yield Static(id="stack-gantt")
+
+    def arrow(self, right: int, down: int) -> None:
+        """Choose a dial, or turn it."""
+        desk = self.layup.desk
+        if down:
+            self.at = (self.at + down) % len(DIALS)
+        elif desk.settings is not None:
+            desk.settings = DIALS[self.at].turned(desk.settings, desk, right)
+            self.work_out(desk.settings)
+        self.query_one("#stack-shop", Static).update(self._dials())
+        self._show_batches()
+
+    @work(thread=True, exclusive=True, group="figures")
+    def work_out(self, settings: Settings, told: str = "") -> None:
+        """Work everything out for new settings beside the screen; only the last of many quick keys counts."""
+        desk = self.layup.desk
+        try:
+            figures = desk.work_out(settings)
+        except LayupError as error:
+            self.app.call_from_thread(self._worked_out, settings, None, str(error))
+        else:
+            self.app.call_from_thread(self._worked_out, settings, figures, told)
+
+    def _worked_out(self, settings: Settings, figures: Figures | None, words: str) -> None:
+        """Show the figures of the settings that still stand, or go back to those before."""
+        desk = self.layup.desk
+        if desk.settings is not settings:
+            return
+        if figures is None:
+            desk.settings = desk.figures.settings if desk.figures else desk.settings
+        else:
+            desk.figures = figures
+        self.layup.redraw()
+        self.layup.say(words)
+        self.layup.ask_to_begin()
+
+    def show(self) -> None:
+        """Redraw everything."""
+        desk = self.layup.desk
+        figures = desk.figures
+        self.query_one("#stack-scroll").display = figures is not None
+        title = self.query_one("#stack-title", Static)
+        title.set_class(figures is not None, "heading")
+        if figures is None:
+            title.update(
+                Text(f"This plan cannot be used yet. Mend the file, then press r to read it again.\n\n{desk.problem}")
+            )
+            return
+        plan = figures.what.case.plan
+        pieces = "1 piece" if plan.pieces == 1 else f"{plan.pieces} pieces"
+        day = self.layup.day
+        today = "" if day is None or day.state.ended_s is not None else "   NOT TODAY'S DAY: that is on b and p"
+        title.update(Text(f"{plan.title}   {pieces}   {desk.plan_name_shown}{today}"))
+        self.query_one("#stack-steps", Static).update(self._steps())
+        self.query_one("#stack-shop", Static).update(self._dials())
+        self._show_batches()
+        wide = self.screen.has_class("-wide")
+        room = self.size.width - (66 if wide else 40) - 5
+        rows = 5 if self.size.height > TALL else 2
+        picture = window_picture(figures.what.window, width=room, rows=rows)
+        self.query_one("#stack-picture", Static).update(Text("\n".join(picture)))
+        timeline = figures.what.timeline
+        drawn = gantt(timeline, width=max(self.size.width - 4, 60)) if timeline else []
+        if self.size.height > TALL:
+            drawn += ["", *batch_lines(figures.what.settled)]
+        self.query_one("#stack-gantt", Static).update(Text("\n".join(drawn)))
+
+        if self.more_of is not figures:
+            self._work_out_more(figures)
+
+    @work(thread=True, exclusive=True, group="more")
+    def _work_out_more(self, figures: Figures) -> None:
+        """Work out the odds and what would help, beside the screen."""
+        desk = self.layup.desk
+        try:
+            words = _more_words(desk, figures)
+        except LayupError as error:
+            words = str(error)
+        if desk.figures is figures:
+            self.more_of, self.more = figures, words
+            self.app.call_from_thread(self._show_batches)
+            self._judge(figures)
+
+    def _judge(self, figures: Figures) -> None:
+        """Work out whether to begin, so that g answers at once."""
+        with suppress(LayupError):  # the page that g opens says what is wrong
+            self.layup.desk.beginning.judge(figures)
+            self.app.call_from_thread(self._show_batches)
+
+    def _show_batches(self) -> None:
+        self.query_one("#stack-batches", Static).update(self._batches())
+
+    def _steps(self) -> Text:
+        figures = self.layup.desk.figures
+        if figures is None:
+            return Text()
+        budget = figures.what.settled.budget
+        wide = 49 if self.screen.has_class("-wide") else 23
+        text = Text(f"   {'step':<{wide}} {'fibre g':>7} {'mix g':>5}\n", style="bold")
+        for number, line in enumerate(budget.lines, 1):
+            fibre = f"{line.glass_g:.0f}" if line.glass_g else ""
+            mix = f"{line.mix_g:.0f}" if line.mix_g else ""
+            text.append(f"{number:>2} {shortened(line.name, wide):<{wide}} {fibre:>7} {mix:>5}\n", style="not bold")
+        text.append(f"   {'cups, brushes, rollers':<{wide}} {'':>7} {budget.losses_g:>5.0f}\n", style="not bold")
+        total = f"ALL {budget.resin_g:.0f} + {budget.hardener_g:.0f} g"
+        text.append(f"   {total:<{wide}} {'':>7} {budget.mix_g:>5.0f}")
+        for words in hanging("   ", pressed_out_words(pressing(figures.what.case.plan)), wide + 17):
+            text.append(f"\n{words}", style="not bold")
+        return text
+
+    def _dials(self) -> Text:
+        desk = self.layup.desk
+        text = Text()
+        if desk.settings is None:
+            return text
+        kept = desk.kept.settings if desk.kept else None
+        for index, dial in enumerate(DIALS):
+            mark = "▸" if index == self.at else " "
+            shown = dial.shows(desk.settings, desk)
+            value = f"◂ {shown} ▸" if index == self.at else f"  {shown}"
+            beside = f"  ({dial.shows(kept, desk)})" if kept and dial.shows(kept, desk) != shown else ""
+            style = "reverse" if index == self.at else "not bold"
+            text.append(f"{mark} {dial.name:<14}{value}{beside}\n", style=style)
+        if desk.kept is not None:
+            text.append(f"\nkept beside (in brackets):\n{desk.line_of(desk.kept)}", style="not bold")
+        text.rstrip()
+        return text
+
+    def _batches(self) -> Text:
+        desk = self.layup.desk
+        figures = desk.figures
+        if figures is None:
+            return Text()
+        split = figures.what.settled.split
+        masses = " + ".join(f"{batch.mass_g:.0f}" for batch in split.batches)
+        count = len(split.batches)
+        head = f"{count} batch{'es' if count != 1 else ''}: {masses} g" if count else "no batches"
+        fit = desk.fit(figures)
+        verdict = fit.word.upper()
+        if desk.settings is not figures.settings:
+            verdict = "working it out ..."
+        text = Text(f"{head}   {verdict}", style="bold")
+        for reason in dict.fromkeys((*fit.against, *(() if fit.against else fit.tight), *figures.what.reasons)):
+            text.append(f"\n{reason}", style="not bold")
+        if self.more_of is figures and self.more:
+            text.append(f"\n{self.more}", style="not bold")
+        return text
+
+
+def _more_words(desk: Desk, figures: Figures) -> str:
+    """Say how likely the plan is to close in time, and the least that would make it fit."""
+    chances = desk.chances(figures)
+    fit = desk.fit(figures)
+    words = f"Chance of closing in time {chances.words}." if chances and fit.works else ""
+    if fit.word == "fits":
+        return words
+    changes = desk.remedies(figures)
+    if not changes:
+        return f"{words} No single change makes it fit."
+    head = "Makes it fit:" if changes[0].fits else "Would help:"
+    return f"{words} {head} {changes[0].words}".strip()

@@ -1,0 +1,1 @@
+"""Everything the screens show and decide, without a widget."""

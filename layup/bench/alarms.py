@@ -1,0 +1,173 @@
+"""The alarms that stand: ranked, paced, quiet once acknowledged, and slow to flap.
+
+After alarm-management practice (EEMUA 191: few, each asks for an action, ranked; IEC 60601-1-8: three priorities, an
+acknowledged alarm is quiet), in our own words. Pure: `look` takes what stood before and returns what stands now.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from layup.bench.alarm_causes import (
+    RANKS,
+    Alarm,
+    Outlook,
+    Scene,
+    clock_not_started,
+    clock_unsure,
+    cups,
+    not_known,
+    not_saved,
+    off_ratio,
+    part,
+    shop,
+    stirred,
+    thermometer,
+)
+from layup.session.events import AlarmAcknowledged, AlarmRank
+from layup.session.facts import AlarmSeen
+from layup.session.lifetimes import Lifetime
+from layup.session.state import SessionState
+
+PACE_S = 60.0
+"""At most one alarm comes up, or up a rank, in this time; only danger does not wait its turn."""
+REPEAT_S = 60.0
+"""An alarm that asks to act now rings again after this time, until it is acknowledged."""
+
+
+CAUSES: tuple[Callable[[Scene], Iterator[Alarm]], ...] = (
+    *(not_saved, clock_unsure, clock_not_started, off_ratio, stirred, cups, not_known, part, thermometer, shop),
+)
+"""Every problem that is looked for. A key comes from one cause only, and at most once."""
+
+
+@dataclass(frozen=True, slots=True)
+class Voice:
+    """How loud a rank is: its word, where it stands on the screen, and how often the bell is struck."""
+
+    word: str
+    place: Literal["list", "banner", "top line"]
+    strokes: int
+
+
+VOICES: dict[AlarmRank, Voice] = {
+    "when free": Voice("WHEN FREE", "list", 0),
+    "soon": Voice("SOON", "banner", 1),
+    "now": Voice("NOW", "top line", 3),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Board:
+    """The alarms that stand, the loudest first, those acknowledged last; and what the pace has to remember."""
+
+    alarms: tuple[Alarm, ...] = ()
+    strokes: int = 0
+    """How often to strike the bell now."""
+    news: tuple[Alarm, ...] = ()
+    """What came up, or up a rank, at this look."""
+    looked: bool = False
+    """Whether anything was looked at before: what stands when a day is opened again is no news."""
+    came_s: float = float("-inf")
+    rang_s: float = float("-inf")
+
+    @property
+    def loudest(self) -> Alarm | None:
+        """The first alarm that nobody has acknowledged: the one that the acknowledge key is for."""
+        return next((alarm for alarm in self.alarms if not alarm.acknowledged), None)
+
+    def at(self, place: str) -> Alarm | None:
+        """Return the alarm to show at a place of the screen: the loudest, where its rank stands there."""
+        loudest = self.loudest
+        return loudest if loudest is not None and VOICES[loudest.rank].place == place else None
+
+
+def what_is_wrong(scene: Scene) -> tuple[Alarm, ...]:
+    """Return everything that is wrong now and can be helped; nothing before the session starts or after it ended."""
+    if not scene.state.started or scene.state.ended_s is not None:
+        return ()
+    return tuple(alarm for cause in CAUSES for alarm in cause(scene))
+
+
+def acknowledgement(alarm: Alarm) -> AlarmAcknowledged:
+    """Return the event that makes an alarm quiet."""
+    return AlarmAcknowledged(alarm=alarm.key, rank=alarm.rank)
+
+
+def look(state: SessionState, alive: Mapping[int, Lifetime], outlook: Outlook, before: Board) -> Board:
+    """Return the alarms that stand now, after those that stood `before`. To be called about once a second.
+
+    A first look, with an empty board, takes all that stands: it is shown at once and rings once.
+    """
+    now_s = outlook.now_s
+    old = {alarm.key: alarm for alarm in before.alarms}
+    wrong = what_is_wrong(Scene(state, alive, outlook, {key: alarm.rank for key, alarm in old.items()}))
+    first = not before.looked
+    found = [_dated(alarm, old.get(alarm.key), 0.0 if first else now_s) for alarm in wrong]
+    seen = {ack.alarm: ack for ack in state.acknowledged}
+    risen = sorted((alarm for alarm in found if _rises(alarm, old.get(alarm.key))), key=_urgency)
+    news = risen if first else _in_turn(risen, seen, now_s - before.came_s)
+    held = {alarm.key for alarm in risen} - {alarm.key for alarm in news}
+    standing = [_held(alarm, old.get(alarm.key)) if alarm.key in held else alarm for alarm in found]
+    shown = [_heard(alarm, seen) for alarm in standing if alarm is not None]
+    shown.sort(key=lambda alarm: (alarm.acknowledged, _urgency(alarm)))
+    loud = tuple(alarm for alarm in shown if alarm.key in {new.key for new in news} and not alarm.acknowledged)
+    strokes = _strokes(loud, shown, now_s - before.rang_s)
+    return Board(
+        alarms=tuple(shown),
+        strokes=strokes,
+        news=loud,
+        looked=True,
+        came_s=now_s if loud else before.came_s,
+        rang_s=now_s if strokes else before.rang_s,
+    )
+
+
+def _dated(alarm: Alarm, old: Alarm | None, new_since_s: float) -> Alarm:
+    """Return an alarm with the time since which its problem stands."""
+    return replace(alarm, since_s=new_since_s if old is None else old.since_s)
+
+
+def _rises(alarm: Alarm, old: Alarm | None) -> bool:
+    """Return whether an alarm is new, or of a higher rank than before, or becomes a danger."""
+    return old is None or alarm.level > old.level or (alarm.danger and not old.danger)
+
+
+def _urgency(alarm: Alarm) -> tuple[int, bool, float]:
+    """Return what alarms are ordered by: rank, then danger, then what stands longest."""
+    return -alarm.level, not alarm.danger, alarm.since_s
+
+
+def _in_turn(risen: Iterable[Alarm], seen: Mapping[str, AlarmSeen], since_last_s: float) -> list[Alarm]:
+    """Return which of the risen alarms come up now: dangers and acknowledged ones all, of the others one at a time."""
+    news: list[Alarm] = []
+    free = since_last_s >= PACE_S
+    for alarm in risen:
+        quiet = _heard(alarm, seen).acknowledged
+        if alarm.danger or quiet or free:
+            news.append(alarm)
+            free = free and quiet
+    return news
+
+
+def _held(alarm: Alarm, old: Alarm | None) -> Alarm | None:
+    """Return an alarm that waits its turn: as it is now at its old rank, or not yet at all."""
+    return None if old is None else replace(alarm, rank=old.rank, danger=old.danger)
+
+
+def _heard(alarm: Alarm, seen: Mapping[str, AlarmSeen]) -> Alarm:
+    """Return an alarm as acknowledged, if that was done since it stands and at its rank or a higher one."""
+    ack = seen.get(alarm.key)
+    quiet = ack is not None and ack.at_s >= alarm.since_s and RANKS.index(ack.rank) >= alarm.level
+    return replace(alarm, acknowledged=quiet)
+
+
+def _strokes(news: tuple[Alarm, ...], shown: list[Alarm], since_rung_s: float) -> int:
+    """Return how often to strike the bell: for the loudest news, or again for what must be done now."""
+    strokes = max((VOICES[alarm.rank].strokes for alarm in news), default=0)
+    again = any(alarm.rank == "now" and not alarm.acknowledged for alarm in shown)
+    if strokes == 0 and again and since_rung_s >= REPEAT_S:
+        return VOICES["now"].strokes
+    return strokes

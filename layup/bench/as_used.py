@@ -1,0 +1,102 @@
+"""The plan and the resin of a press day as they were used, or why they cannot be read: who needs neither goes on."""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Callable, Mapping
+from typing import TypeVar
+
+from layup.chemistry.calibration import Calibration, calibrate
+from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.mixing import parts_by_mass
+from layup.errors import LayupError
+from layup.planning.plan import Closing, Plan, Scale
+from layup.review.lessons import Lessons
+from layup.session.mass_balance import mix_by_step_g
+from layup.session.state import SessionState
+
+T = TypeVar("T")
+
+
+def _tried(work: Callable[[], T]) -> T | LayupError:
+    """Return what was worked out, or why it could not be."""
+    try:
+        return work()
+    except LayupError as error:
+        return error
+
+
+def _known(found: T | LayupError) -> T:
+    """Return what was found, or raise why it was not."""
+    if isinstance(found, LayupError):
+        raise found
+    return found
+
+
+class AsUsed(ABC):
+    """What a press day goes by beside its journal; each thing that cannot be told raises why."""
+
+    def __init__(self, plan: Plan | LayupError, sheet: Datasheet | LayupError) -> None:
+        self._plan = plan
+        self._sheet = sheet
+        self._resin: Calibration | LayupError = _tried(lambda: calibrate(self.sheet))
+
+    @property
+    @abstractmethod
+    def state(self) -> SessionState:
+        """What is known of the session."""
+
+    @property
+    def plan(self) -> Plan:
+        """The plan as it was begun; raises why it cannot be read."""
+        return _known(self._plan)
+
+    @property
+    def sheet(self) -> Datasheet:
+        """The resin's datasheet as used; raises why it cannot be read."""
+        return _known(self._sheet)
+
+    @property
+    def calibration(self) -> Calibration:
+        """The resin before today: its datasheet, and what earlier sessions taught where the day uses it."""
+        return _known(self._resin)
+
+    @property
+    def parts(self) -> tuple[float, float]:
+        """Resin and hardener by mass: as the datasheet has them, else as the batches were planned."""
+        if not isinstance(self._sheet, LayupError):
+            return parts_by_mass(self._sheet)
+        planned = [batch.plan for batch in self.state.batches if batch.plan.resin_g > 0.0]
+        return (planned[0].resin_g, planned[0].hardener_g) if planned else (1.0, 0.0)
+
+    @property
+    def closing(self) -> Closing:
+        """How the press is closed: as planned, else as most are."""
+        return Closing() if isinstance(self._plan, LayupError) else self._plan.closing
+
+    @property
+    def scale(self) -> Scale:
+        """The scale of the plan, else a usual one."""
+        return Scale() if isinstance(self._plan, LayupError) else self._plan.scale
+
+    @property
+    def cup_g(self) -> float | None:
+        """The most that a cup may hold."""
+        if isinstance(self._plan, LayupError):
+            return self.state.start.largest_cup_g if self.state.start else None
+        return self._plan.largest_cup_g
+
+    def go_by(self, calibration: Calibration) -> None:
+        """Take the resin as it was calibrated for the plan."""
+        self._resin = calibration
+
+    def learn(self, lessons: Lessons) -> None:
+        """Go by what earlier sessions taught."""
+        self._plan = _tried(lambda: lessons.plan(self.plan))
+        self._resin = _tried(lambda: lessons.calibration(self.sheet))
+
+    @property
+    def mix_g(self) -> Mapping[int, float]:
+        """The mix that each step lays, by its number; nothing where that cannot be told, and shares count alone."""
+        found = _tried(lambda: mix_by_step_g(self.plan, self.sheet))
+        return {} if isinstance(found, LayupError) else found

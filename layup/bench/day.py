@@ -1,0 +1,437 @@
+"""The press day as the app holds it: a journal to write or to look on, the state it amounts to, and the clocks.
+
+Key -> decision -> event appended -> state folded -> lifetimes: no widget here, so tests drive it by hand.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from math import inf
+from pathlib import Path
+
+from layup.bench.as_used import AsUsed
+from layup.bench.scale_readings import Station
+from layup.chemistry.calibration import Calibration
+from layup.chemistry.datasheet import Datasheet
+from layup.errors import LayupError, StorageError
+from layup.planning.plan import Plan
+from layup.review.lessons import Lessons
+from layup.review.pace import HASTY
+from layup.session.clock import Clock, advance
+from layup.session.event_text import told
+from layup.session.events import (
+    BatchLost,
+    BatchMixed,
+    BatchPouredOut,
+    Doubt,
+    Event,
+    Observation,
+    PourRead,
+    StepDone,
+    Undone,
+)
+from layup.session.facts import BatchState, StepState
+from layup.session.folder import HeldError
+from layup.session.journal import Journal
+from layup.session.lifetimes import DayLives, Lifetime, careful, first_K, fresh_cup_s, lives_of_day, mixed, press_by_s
+from layup.session.mass_balance import MassBalance, doubt, laid_by_steps_g, mass_balance
+from layup.session.reader import Follower
+from layup.session.state import SessionState, refusal
+
+SAVED = "saved now: every entry is on the disk"
+OFTEN_S = 60.0
+"""How often a number is worked out anew that only drifts."""
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What to tell the person who pressed a key; `done` is whether it was logged."""
+
+    words: str
+    done: bool
+
+
+class PressDay(AsUsed):
+    """One session, running or looked on, with its plan and resin as used."""
+
+    def __init__(
+        self,
+        source: Journal | Follower,
+        folder: Path,
+        plan: Plan | LayupError,
+        sheet: Datasheet | LayupError,
+        clock: Clock,
+        *,
+        looks_on: LayupError | None = None,
+    ) -> None:
+        """`plan` and `sheet` may be why they cannot be read: all that needs none of them goes on."""
+        super().__init__(plan, sheet)
+        self.source = source
+        self.folder = folder
+        self.clock = clock
+        self.looks_on = looks_on
+        """Why this process only looks on."""
+        self.offered = False
+        """Whether it was asked to write on for a writer that is gone."""
+        self.greeting = ""
+        self.window_K: tuple[float | None, float | None] = (None, None)
+        """The shop temperatures between which the plan works; None where that is not known."""
+        self._lives: DayLives | None = None
+        self._blind = ""
+        """Why a session that is looked on cannot be seen any more."""
+        self._alive_of: tuple[object, ...] = ()
+        self._balance = MassBalance(())
+        self._balance_of: tuple[object, ...] = ()
+        self._if_poured: tuple[float, object, float | None] = (-inf, None, None)
+        self._spare: dict[object, float] = {}
+
+    def use(self, lessons: Lessons) -> None:
+        """Go by what earlier sessions taught, where the day was planned with it."""
+        if self.state.start is not None and self.state.start.lessons_used:
+            self.learn(lessons)
+            self._alive_of = ()
+
+    @property
+    def state(self) -> SessionState:
+        """What is known of the session."""
+        return self.source.state
+
+    @property
+    def watching(self) -> bool:
+        """Whether this process only looks on."""
+        return isinstance(self.source, Follower)
+
+    def now_s(self) -> float:
+        """Return the session's age."""
+        return self.source.now_s()
+
+    def clock_time(self, at_s: float) -> str:
+        """Return a moment of the session as the clock on the wall shows it."""
+        return self.moment(at_s).strftime("%H:%M")
+
+    def tell_clock(self, utc: datetime | None = None) -> Said:
+        """Log what time it is after the machine was off; None for what its clock shows."""
+        if isinstance(self.source, Follower):
+            return Said(f"only looking on: {self._why_looking_on()}", False)
+        counted_s = self.source.tell_clock(utc)
+        if self.source.fault:
+            return Said(self.source.fault, True)
+        more = f": {counted_s / 60:.0f} min more are counted" if counted_s else ""
+        return Said(f"it is {self.clock_time(self.now_s())}{more}", True)
+
+    @property
+    def least_utc(self) -> datetime:
+        """What time it is at least, by all that is known."""
+        moment = self.state.moment
+        return self.clock.utc() if moment is None else advance(moment, self.clock)[0].least_utc
+
+    @property
+    def at_least(self) -> str:
+        """What goes before an age, where nobody has said yet for how long the machine was off."""
+        return "at least " if self.state.clock_unsure else ""
+
+    @property
+    def at_most(self) -> str:
+        """What goes before a time that is left."""
+        return "at most " if self.state.clock_unsure else ""
+
+    def moment(self, at_s: float) -> datetime:
+        """Return a moment of the session, in the time of this place: as it was told, or as the clock shows it."""
+        if self.state.told is not None:
+            return self.state.told.time(at_s).astimezone()
+        return (self.clock.utc() + timedelta(seconds=at_s - self.now_s())).astimezone()
+
+    @property
+    def fault(self) -> str:
+        """Why something is not saved, or cannot be seen any more; empty where all is well."""
+        return self._blind if isinstance(self.source, Follower) else self.source.fault
+
+    @property
+    def mended(self) -> str:
+        """What another program did to the session's files, and what was done about it; empty if nothing was."""
+        return "" if isinstance(self.source, Follower) else self.source.mended
+
+    def _known_lives(self) -> DayLives | None:
+        """Return what is known of the batches, worked out anew when a batch or a temperature changed."""
+        state = self.state
+        known = state.batches, state.air, state.mould, state.resin
+        if known != self._alive_of:
+            resin = self._resin
+            self._lives = None if isinstance(resin, LayupError) else lives_of_day(state, resin)
+            self._alive_of = known
+        return self._lives
+
+    @property
+    def alive(self) -> dict[int, Lifetime]:
+        """The lifetime of each mixed batch for which it can be worked out."""
+        lives = self._known_lives()
+        return {} if lives is None else lives.alive
+
+    @property
+    def unknown(self) -> dict[int, str]:
+        """Each mixed batch for which it cannot, and why."""
+        if isinstance(self._resin, LayupError):
+            return {batch.number: self._resin.not_known for batch in mixed(self.state)}
+        lives = self._known_lives()
+        return {} if lives is None else lives.unknown
+
+    @property
+    def calibration_now(self) -> Calibration:
+        """The resin as today's batches have taught it."""
+        lives = self._known_lives()
+        return self.calibration if lives is None else lives.today.calibration
+
+    @property
+    def learnt_words(self) -> tuple[str, ...]:
+        """What they taught, in words."""
+        lives = self._known_lives()
+        return () if lives is None else lives.today.words
+
+    @property
+    def balance(self) -> MassBalance:
+        """Where all mix is, worked out anew when a batch or a step changed."""
+        known = self.state.batches, self.state.steps, self._plan
+        if known != self._balance_of:
+            self._balance = mass_balance(self.state, self.mix_g)
+            self._balance_of = known
+        return self._balance
+
+    @property
+    def calibration_for_cure(self) -> Calibration:
+        """The resin to judge demoulding by: a look far too soon to be true is not taken for a faster cure."""
+        lives = self._known_lives()
+        return (lives.today.doubted if lives else None) or self.calibration_now
+
+    @property
+    def press_by_s(self) -> float | None:
+        """By when the press must be closed; None before anything is on the part, and once it is closed."""
+        return None if self.state.closed_s is not None else press_by_s(self.alive)
+
+    def press_by_if_poured_s(self) -> float | None:
+        """Return by when the press would have to be closed if all cups were poured out now; None without cups.
+
+        Worked out anew every `OFTEN_S`, and when a batch or a temperature changed.
+        """
+        now_s, alive = self.now_s(), self.alive
+        if alive is not self._if_poured[1] or now_s - self._if_poured[0] > OFTEN_S:
+            ends = [self.open_if_poured_s(batch, now_s) for batch in self.in_cup() if batch.number in alive]
+            self._if_poured = now_s, alive, min(ends, default=None)
+        return self._if_poured[2]
+
+    def open_if_poured_s(self, batch: BatchState, poured_s: float) -> float:
+        """Return until when a batch in its cup stays open (early end) if it is poured out at `poured_s`."""
+        poured = replace(batch, poured_out_s=max(poured_s, batch.mixed_s or 0.0))
+        lives = self._known_lives()
+        return careful(poured, self.state, self.calibration_now, lives.today.cap if lives else None).low_s
+
+    def cup_spare_s(self, batch: BatchState, pace: float) -> float:
+        """Return what a batch still to be mixed has to spare in its cup at today's pace; below zero it goes off."""
+        planned = {step.number: step.plan.planned_s for step in self.state.steps}
+        shares = zip(batch.plan.steps, batch.plan.shares, strict=False)
+        work_s = sum(planned.get(step, 0.0) * share for step, share in shares) * pace
+        stirring_s = self.plan.crew.mixing_s / 2 if self.plan.crew.stirring_s is None else self.plan.crew.stirring_s
+        return self._fresh_cup_s(batch.plan.mass_g, self.mix_K) - stirring_s - work_s
+
+    def _fresh_cup_s(self, mass_g: float, start_K: float) -> float:
+        """Return how long a fresh cup may stay full in the shop as it is now."""
+        case = mass_g, start_K, self.air_K, self.calibration_now.kinetics
+        if case not in self._spare:
+            self._spare[case] = fresh_cup_s(self.calibration_now, mass_g, start_K, self.air_K)
+        return self._spare[case]
+
+    def tick(self) -> bool:
+        """Look at the clocks, retry what is unsaved, read what another process wrote; True if the state changed."""
+        if isinstance(self.source, Journal):
+            before = self.state.seq
+            self.source.tick()
+            return self.state.seq != before
+        try:
+            changed = self.source.poll()
+        except StorageError as error:
+            self._blind = f"NOT UP TO DATE: {error.wrong} ({self.source.path.name}) - the clocks go by what was read"
+            return False
+        self._blind = ""
+        return changed
+
+    def log(self, event: Event, words: str) -> Said:
+        """Log an event if it can apply now; the words are said only when it is on the disk, or why it is not."""
+        if isinstance(self.source, Follower):
+            return Said(f"only looking on: {self._why_looking_on()}", False)
+        why = refusal(self.state, event)
+        if why is not None:
+            return Said(f"not now: {why}", False)
+        waited = bool(self.source.fault)
+        self.source.append(event)
+        if self.source.fault:
+            return Said(f"NOT SAVED yet: {words}", True)
+        return Said(f"{words}   {SAVED}" if waited else words, True)
+
+    def _why_looking_on(self) -> str:
+        if isinstance(self.looks_on, HeldError):
+            return f"{self.looks_on.value} writes this session"
+        return str(self.looks_on) if self.looks_on else "it was asked for so"
+
+    def undo(self) -> Said:
+        """Take the last event back; it stays in the journal."""
+        target = self.state.undoable
+        record = None if target is None else self.state.record(target)
+        if target is None or record is None:
+            return Said("not now: there is nothing to undo", False)
+        return self.log(Undone(undone_seq=target), f"taken back: {told(self.state, record)} (both stay in the log)")
+
+    # -- batches ----------------------------------------------------------------------------------------------------
+
+    def next_to_mix(self) -> BatchState | None:
+        """Return the batch that is mixed next."""
+        return next((batch for batch in self.state.batches if batch.status in ("to mix", "weighed")), None)
+
+    def in_cup(self) -> list[BatchState]:
+        """Return the batches in their cups, oldest first."""
+        cups = [batch for batch in self.state.batches if batch.status == "in the cup"]
+        return sorted(cups, key=lambda batch: batch.mixed_s or 0.0)
+
+    def station(self, number: int) -> Station:
+        """Return the mix station of a batch, with what the journal knows of its readings.
+
+        Where hardener is in and the resin was never read, the resin is taken as planned: the next reading is the sum.
+        """
+        batch = self.state.batch(number)
+        if batch is None:
+            raise KeyError(number)
+        station = Station(
+            batch=number,
+            planned_g=(batch.plan.resin_g, batch.plan.hardener_g),
+            parts=self.parts,
+            readability_g=self.scale.readability_g,
+            cup_g=self.cup_g,
+            tare_each=self.scale.tare_each,
+            poured_g=self._poured(number),
+            clock_runs=batch.mixed_s is not None,
+            resin_assumed=batch.mixed_s is not None and not batch.resin_read,
+        )
+        if station.clock_runs and not station.poured_g:
+            return replace(station, poured_g=station.targets_g[:1])
+        return station
+
+    def _poured(self, number: int) -> tuple[float, ...]:
+        """Return what the scale is known to have shown: nothing, the resin, or both."""
+        for record in reversed(self.state.records):
+            if isinstance(record, PourRead) and record.batch == number and record.seq not in self.state.cancelled:
+                return (record.resin_g, record.hardener_g) if record.hardener_g else (record.resin_g,)
+        return ()
+
+    def read_scale(self, number: int, text: str) -> Said:
+        """Take one reading of the scale for a batch; an empty text means it shows what it should."""
+        station = self.station(number).read(text)
+        resin_g, hardener_g = (*station.poured_g, 0.0)[:2]
+        if len(station.poured_g) < 2:
+            return self.log(
+                PourRead(batch=number, resin_g=resin_g, hardener_g=0.0), f"resin {resin_g:g} g; now the hardener"
+            )
+        judged = station.verdict
+        if not station.clock_runs:
+            started = self.log(BatchMixed(batch=number, resin_g=resin_g, hardener_g=hardener_g, start_K=self.mix_K), "")
+            if not started.done:
+                return started
+        words = f"batch {number}: {judged.word.upper()} ({100 * judged.off_ratio:+.1f} % hardener)" if judged else ""
+        if not station.clock_runs:
+            words += "   its clock started with this reading: press h sooner, at first contact"
+        return self.log(PourRead(batch=number, resin_g=resin_g, hardener_g=hardener_g), words)
+
+    def hardener_in(self, number: int) -> Said:
+        """Start a batch's clock: hardener meets resin now."""
+        resin_g, hardener_g = self.station(number).masses_g()
+        event = BatchMixed(batch=number, resin_g=resin_g, hardener_g=hardener_g, start_K=self.mix_K)
+        said = self.log(event, "")
+        if not said.done:
+            return said
+        life = self.alive.get(number)
+        if life is None:
+            words = f"batch {number}: clock started, how long it lasts is {self.unknown.get(number, 'not known')}"
+        else:
+            words = f"batch {number}: clock started, empty it by {self.clock_time(life.empty_by_s)} (an estimate)"
+        return Said(f"{said.words}{words}", True)
+
+    def doubt(self, number: int) -> Doubt | None:
+        """Return what stands against laying a batch from its cup, unless somebody laid some of it all the same."""
+        batch = self.state.batch(number)
+        return None if batch is None or batch.doubt_accepted else doubt(batch, self.parts)
+
+    def poured_out(self, number: int, despite: Doubt | None = None) -> Said:
+        """Move a batch from its cup to the part; one in doubt only where somebody said so."""
+        return self.log(BatchPouredOut(batch=number, despite=despite), f"batch {number} is on the part")
+
+    def laid_so_far_g(self, batch: BatchState) -> float:
+        """Return what is on the part of a batch, as far as the steps done tell."""
+        return laid_by_steps_g(batch, self.state.steps, self.mix_g)
+
+    def lost(self, batch: BatchState, why: str, laid_g: float) -> Said:
+        """Lose a batch, but for what is on the part of it."""
+        laid = f", {laid_g:.0f} of {batch.poured_g:.0f} g stay on the part" if laid_g > 0.0 else ""
+        words = f"batch {batch.number} lost: {why}{laid}. A warm cup goes outside, away from anything that burns"
+        return self.log(BatchLost(batch=batch.number, why=why, laid_g=laid_g), words)
+
+    def observed(self, number: int, word: str) -> Said:
+        """Log how a batch looks."""
+        event = Observation.model_validate({"batch": number, "word": word})
+        return self.log(event, f"batch {number} looks {word}")
+
+    def _serving(self, step: StepState) -> list[BatchState]:
+        return [batch for batch in self.state.batches if step.number in batch.plan.steps]
+
+    def step_refusal(self) -> str:
+        """Return why the step on the bench cannot be done now, or an empty text."""
+        step = self.state.step_now
+        if step is None:
+            return "not now: every step is done - close the press"
+        if self.state.closed_s is not None:
+            return "not now: the press is closed"
+        dry = [batch for batch in self._serving(step) if batch.mixed_s is None and batch.lost_s is None]
+        return f"not now: {step.plan.name} wants batch {dry[0].number}, which has no hardener in yet" if dry else ""
+
+    def doubtful_cups(self) -> list[int]:
+        """Return the batches in their cups that the step on the bench is laid with, and that something stands against.
+
+        A batch off ratio comes before one that is only unread.
+        """
+        step = self.state.step_now
+        cups = [batch.number for batch in (self._serving(step) if step else ()) if batch.status == "in the cup"]
+        return sorted(filter(self.doubt, cups), key=lambda number: self.doubt(number) != "off ratio")
+
+    def step_done(self, despite: Doubt | None = None) -> Said:
+        """Finish the step on the bench; one laid with a batch in doubt only where somebody said so."""
+        step, refusal = self.state.step_now, self.step_refusal()
+        if step is None or refusal:
+            return Said(refusal, False)
+        began_s = max((s.done_s for s in self.state.steps if s.done_s is not None), default=0.0)
+        took_s = self.now_s() - began_s
+        hasty = took_s < HASTY * step.plan.planned_s
+        after = f" after {took_s:.0f} s, {step.plan.planned_s / 60:.0f} min planned: u takes it back" if hasty else ""
+        return self.log(StepDone(step=step.number, despite=despite), f"done: {step.plan.name}{after}")
+
+    @property
+    def air_K(self) -> float:
+        """The shop's temperature as last logged."""
+        return self.state.air[-1][1] if self.state.air else first_K(())
+
+    @property
+    def mix_K(self) -> float:
+        """The temperature of a mix as it is stirred: that of the cans, or of the shop where theirs was not logged."""
+        return self.state.resin[-1][1] if self.state.resin else self.air_K
+
+    @property
+    def closing_s(self) -> float:
+        """The time that closing the press is planned to take."""
+        return self.closing.bench_s
+
+    @property
+    def step_next(self) -> StepState | None:
+        """The step after the one on the bench."""
+        waiting = [step for step in self.state.steps if step.done_s is None]
+        return waiting[1] if len(waiting) > 1 else None
+
+    def close(self) -> None:
+        """Let others write."""
+        if isinstance(self.source, Journal):
+            self.source.close()

@@ -1,0 +1,307 @@
+"""Open a press day: a new one from what is on the desk, or one that is kept in its folder.
+
+Plan what is left of a running day: what is laid, what is in hand, what the cans still hold.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TypeVar
+
+from layup.bench.day import PressDay
+from layup.bench.planner import USUAL_SHOP_K, Beginning, Desk, Figures
+from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.ratio import split_mass
+from layup.errors import FileError, InputError, LayupError, Problem, StorageError
+from layup.files.names import PLAN, RESIN_COPY
+from layup.files.workshop import Workshop
+from layup.planning.budget import budget
+from layup.planning.plan import Plan, Shop
+from layup.planning.planner import Case, settle
+from layup.planning.replan import DayState, InCup, OnPart, Replan, replan, rescue_of
+from layup.planning.rescue import SCRAPE, Rescue
+from layup.planning.schedule import Split
+from layup.planning.window import temperature_window
+from layup.session.archive import Kept, Running, as_begun, kept_session, look_at, running_days
+from layup.session.clock import Clock
+from layup.session.events import BatchPlan, HumidityRead, SessionStarted, StepPlan, TemperatureRead
+from layup.session.facts import BatchState
+from layup.session.folder import session_folder
+from layup.session.journal import Journal
+from layup.session.lifetimes import Lifetime
+from layup.session.mass_balance import ALL_OF_IT, wants_mix
+from layup.session.reader import Follower
+from layup.session.text import clean_text
+
+# -- replanning ------------------------------------------------------------------------------------------------------
+
+
+def case_now(day: PressDay, air_K: float | None = None) -> Case:
+    """Return the plan with the resin as known today and the shop as last measured, or at `air_K`."""
+    state = day.state
+    crew = replace(day.plan.crew, people=max(state.people, 1))
+    shop = Shop(
+        day.air_K if air_K is None else air_K,
+        relative_humidity=state.humidity[-1][1] if state.humidity else None,
+        resin_K=state.resin[-1][1] if state.resin else None,
+        part_K=state.mould[-1][1] if state.mould else None,
+    )
+    return Case(replace(day.plan, crew=crew), day.sheet, day.calibration_now, shop)
+
+
+def day_state(day: PressDay) -> DayState:
+    """Return how far the day is. The stock is what the plan said to have ready, less what was poured."""
+    now_s = day.now_s()
+    state = day.state
+    grams = budget(day.plan, day.sheet, batches=max(len(state.start.batches) if state.start else 1, 1))
+    used = [split_mass(batch.mass_g, day.parts) for batch in state.batches if batch.resin_g is not None]
+    left = [
+        max(bought - sum(masses[at] for masses in used), 0.0)
+        for at, bought in enumerate((grams.buy_resin_g, grams.buy_hardener_g))
+    ]
+    for number, why in day.unknown.items():
+        raise InputError(f"batch {number}", "cannot be planned with", value=why, todo="go by how it looks")
+    cups = sorted(day.in_cup(), key=lambda batch: batch.number)
+    return DayState(
+        now_s=now_s,
+        people=max(state.people, 1),
+        done=_done(day),
+        resin_g=left[0],
+        hardener_g=left[1],
+        in_cup=tuple(_in_cup(day, batch, day.alive[batch.number], now_s) for batch in cups),
+        on_part=_on_part(day, now_s),
+        first_batch=first_free(day),
+    )
+
+
+def _on_part(day: PressDay, now_s: float) -> tuple[OnPart, ...]:
+    lives = [life for life in day.alive.values() if life.where == "on the part"]
+    return tuple(OnPart(life.batch, max(life.low_s - now_s, 0.0), max(life.high_s - now_s, 0.0)) for life in lives)
+
+
+def rescue_now(day: PressDay) -> Rescue:
+    """Return what saves most of the part if it cannot be closed in time; without a plan that is for people to see."""
+    try:
+        plan = day.plan
+    except LayupError:
+        return Rescue("close if wet", f"with the core in close the press; without it {SCRAPE}", "close if core is in")
+    return rescue_of(plan, max(day.state.people, 1), _done(day), day.in_cup(), _on_part(day, day.now_s()))
+
+
+def _in_cup(day: PressDay, batch: BatchState, life: Lifetime, now_s: float) -> InCup:
+    left_s = max(life.empty_by_s - now_s, 0.0)
+    stays = max(1.0 - day.plan.losses.per_batch_g / batch.mass_g, 0.0)  # the rest is left in cup and brush
+    open_s = day.open_if_poured_s(batch, now_s + left_s) - now_s  # laid at the last moment
+    left_g = day.balance.of_batch(batch.number).left_g * stays
+    return InCup(batch.number, left_g, left_s, max(open_s, left_s))
+
+
+def _done(day: PressDay) -> dict[int, float]:
+    """Return the share of each step (by its place in the plan) that is laid; one that takes no mix is done or not."""
+    done = {}
+    for step in day.state.steps:
+        share = day.balance.of_step(step.number).laid_share
+        if step.number not in wants_mix(day.state):
+            share = 0.0 if step.done_s is None else 1.0
+        done[step.number - 1] = 1.0 if share >= ALL_OF_IT else share
+    return done
+
+
+def replanned(day: PressDay) -> Replan:
+    """Return the rest of the day planned anew."""
+    return replan(case_now(day), day_state(day))
+
+
+def batch_plans(split: Split) -> tuple[BatchPlan, ...]:
+    """Return the batches of a split as the journal keeps them."""
+    return tuple(
+        BatchPlan(
+            batch=batch.number,
+            mass_g=batch.mass_g,
+            resin_g=batch.parts_g[0],
+            hardener_g=batch.parts_g[1],
+            steps=tuple(share.step + 1 for share in batch.shares),
+            shares=tuple(min(share.end - share.begin, 1.0) for share in batch.shares),
+        )
+        for batch in split.batches
+    )
+
+
+def first_free(day: PressDay) -> int:
+    """Return the number of the first batch of a new plan: after all that were touched."""
+    touched = [batch.number for batch in day.state.batches if batch.status != "to mix"]
+    return max(touched, default=0) + 1
+
+
+# -- opening ---------------------------------------------------------------------------------------------------------
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """The press day to show; else those to choose from, or that cannot be opened."""
+
+    day: PressDay | None = None
+    others: tuple[Running, ...] = ()
+    wanted: bool = False
+    """Whether a session was asked for by name."""
+
+
+def open_day(desk: Desk, wanted: Path | None, clock: Clock, *, watch: bool = False) -> Opened:
+    """Open the session asked for, else the one that runs, else none; `watch` only looks on.
+
+    Raises StorageError where the workshop cannot be read.
+    """
+    found = [look_at(wanted)] if wanted is not None else running_days(desk.workshop)
+    good = [day for day in found if not day.trouble]
+    bad = [day for day in found if day.trouble]
+    if len(good) > 1 and not watch:
+        return Opened(others=tuple(found))
+    if not good:
+        return Opened(others=tuple(found), wanted=wanted is not None)
+    try:
+        day = resume(good[0].folder, clock, workshop=desk.workshop, watch=watch)
+    except LayupError as error:
+        return Opened(others=(replace(good[0], trouble=error.words), *bad), wanted=wanted is not None)
+    day.greeting = "   ".join([day.greeting, *(words.words for words in bad)])
+    return Opened(day)
+
+
+def resume(folder: Path, clock: Clock, *, workshop: Workshop, watch: bool = False) -> PressDay:
+    """Go on with a session, or look on if that is wanted or it cannot be written. What cannot be worked out, or read
+    of its plan and resin, keeps nobody from its clocks."""
+    kept = kept_session(folder)
+    source, why = (_look_on(folder, clock), None) if watch else _take(folder, clock)
+    plan, sheet, told = _plan_and_sheet(kept, workshop)
+    day = PressDay(source, folder, plan, sheet, clock, looks_on=why)
+    day.greeting = "   ".join([*told, _greeting(day)])
+    if day.state.closed_s is None:
+        day.window_K = _window_K(day)
+    return day
+
+
+def _plan_and_sheet(kept: Kept, workshop: Workshop) -> tuple[Plan | LayupError, Datasheet | LayupError, list[str]]:
+    """Return plan and resin as they were used; where the copies cannot be read the workshop's own, which is told."""
+    start, told = kept.state.start, []
+    plan: Plan | LayupError | None = kept.plan
+    sheet: Datasheet | LayupError | None = kept.sheet
+    if sheet is None:
+        sheet = _instead(kept, RESIN_COPY, lambda: workshop.resin(start.resin if start else ""))
+        where = "not in resins/" if isinstance(sheet, LayupError) else f"resins/{sheet.id}.toml is taken, as it is now"
+        told.append(f"▲ {RESIN_COPY} cannot be read: {where}")
+    if plan is None:
+        plan = _instead(kept, PLAN, lambda: workshop.plan(start.plan if start else ""))
+        where = "nor where it came from" if isinstance(plan, LayupError) else "it is taken from where it came from"
+        told.append(f"▲ {PLAN} cannot be read: {where}")
+        if start is not None and not isinstance(plan, LayupError) and not isinstance(sheet, LayupError):
+            plan = as_begun(plan, sheet, start)
+    return plan, sheet, told
+
+
+def _instead(kept: Kept, name: str, other: Callable[[], T]) -> T | LayupError:
+    """Return what is taken for a copy that cannot be read, else what is wrong with the copy."""
+    try:
+        return other()
+    except LayupError:
+        path = str(kept.folder / name)
+        return FileError([problem for problem in kept.problems if problem.file == path] or [Problem(path, 1, "", "?")])
+
+
+def _window_K(day: PressDay) -> tuple[float | None, float | None]:
+    """Return the shop temperatures between which the plan works: of the shop as it is, or as is usual where that is
+    beyond the model; not known where the plan's figures cannot be worked out."""
+    for air_K in (day.air_K, USUAL_SHOP_K):
+        with suppress(LayupError):
+            case = case_now(day, air_K)
+            window = temperature_window(case, settle(case).job)
+            return window.low_K, window.high_K
+    return None, None
+
+
+def _take(folder: Path, clock: Clock) -> tuple[Journal | Follower, LayupError | None]:
+    """Open a journal for writing, or to look on where it cannot be written, and why."""
+    try:
+        return Journal.open(folder, clock), None
+    except StorageError as error:
+        return _look_on(folder, clock), error
+
+
+def _greeting(day: PressDay) -> str:
+    """Say what was opened, and what was wrong with it."""
+    if day.looks_on is not None:
+        return f"looking on only: {day.looks_on}"
+    if isinstance(day.source, Follower):
+        return f"looking on: {day.folder.name}"
+    problems = day.source.problems
+    return str(problems[-1]) if problems else f"going on with {day.folder.name}: nothing that was confirmed is lost"
+
+
+def _look_on(folder: Path, clock: Clock) -> Follower:
+    follower = Follower(folder, clock)
+    follower.poll()
+    return follower
+
+
+def begin(desk: Desk, figures: Figures, clock: Clock) -> PressDay:
+    """Begin a press day with the plan as it stands on the desk."""
+    if desk.plan_path is None:
+        raise InputError("plan", "is not read", todo=desk.problem)
+    plan = figures.what.case.plan
+    folder = session_folder(desk.workshop.root, clock.utc().astimezone().date(), plan.title)
+    files = {
+        PLAN: _bytes(desk.plan_path),
+        RESIN_COPY: _bytes(desk.workshop.resin_path(figures.settings.resin_id)),
+    }
+    journal = Journal.create(folder, clock, _started(desk, figures), files=files)
+    journal.append(TemperatureRead(place="air", temperature_K=figures.settings.temperature_K))
+    if figures.settings.cans_K is not None:
+        journal.append(TemperatureRead(place="resin", temperature_K=figures.settings.cans_K))
+    if figures.settings.relative_humidity is not None:
+        journal.append(HumidityRead(relative_humidity=figures.settings.relative_humidity))
+    for event in desk.beginning.first_events():
+        journal.append(event)
+    desk.beginning = Beginning()
+    day = PressDay(journal, folder, plan, figures.what.case.datasheet, clock)
+    day.go_by(figures.what.case.calibration)
+    day.window_K = figures.what.window.low_K, figures.what.window.high_K
+    day.greeting = f"press day begun, kept in {folder.name}"
+    return day
+
+
+def _bytes(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise StorageError(str(path), "cannot be read", value=error.strerror, todo="check the file") from error
+
+
+def _started(desk: Desk, figures: Figures) -> SessionStarted:
+    """Return the first event of a session: the steps and batches as planned."""
+    plan, split = figures.what.case.plan, figures.what.settled.split
+    pace = figures.what.settled.job.pace
+    return SessionStarted(
+        title=clean_text(plan.title, limit=200).text,
+        plan=desk.plan_name_shown,
+        resin=figures.settings.resin_id,
+        people=plan.crew.people,
+        pieces=plan.pieces,
+        largest_cup_g=figures.settings.cup_g,
+        fibre_fraction=figures.settings.fraction,
+        lessons_used=figures.lessons.sessions > 0,
+        steps=tuple(
+            StepPlan(
+                step=number,
+                name=clean_text(step.name, limit=200).text,
+                kind=step.kind,
+                planned_s=step.bench_s / pace.full,
+            )
+            for number, step in enumerate(plan.steps, 1)
+            if not (step.kind == "cast" and step.before_press_day)
+        ),
+        batches=batch_plans(split),
+        hazards_acknowledged=True,
+    )

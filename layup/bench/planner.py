@@ -1,0 +1,335 @@
+"""The planning desk: one plan, the settings that can be changed on Stack, and everything that follows from them.
+
+Before the first batch: what is known of the night and the wood, what is ticked, and whether to begin. No widget.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from layup.chemistry.calibration import calibrate
+from layup.chemistry.datasheet import Datasheet
+from layup.errors import InputError, LayupError
+from layup.files.names import JOURNAL
+from layup.files.workshop import Workshop
+from layup.planning.checklist import Item, checklist
+from layup.planning.fit import Fit, WhatIf, fit_of, what_if
+from layup.planning.night import Outlook
+from layup.planning.odds import Odds, odds_of
+from layup.planning.plan import Plan, Shop
+from layup.planning.planner import Case, plan_with
+from layup.planning.readiness import Readiness, heating_lines, readiness, with_list
+from layup.planning.remedies import Remedy, remedies
+from layup.review.lessons import NOTHING_LEARNT, Lessons, workshop_lessons
+from layup.session.events import Checked, Event, NightExpected, WoodMoistureRead
+from layup.session.text import clean_text, plain
+
+# -- desk ------------------------------------------------------------------------------------------------------------
+
+USUAL_SHOP_K = 293.15
+TEMPERATURE_STEP_K = 1.0
+HUMIDITY_STEP = 0.05
+CUP_STEP_G = 50.0
+FRACTION_STEP = 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """What can be changed without touching a file."""
+
+    resin_id: str
+    temperature_K: float
+    people: int
+    cup_g: float | None
+    fraction: float
+    relative_humidity: float | None = None
+    cans_K: float | None = None
+    """Resin and hardener as they are weighed; None at the shop's temperature."""
+    lessons: bool = True
+    """Whether the plan uses what earlier sessions taught."""
+
+
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """What the settings come to."""
+
+    settings: Settings
+    what: WhatIf
+    lessons: Lessons
+    """What earlier sessions taught, as far as it was used."""
+    taught: tuple[str, ...] = ()
+    """That in words, which stand among the assumptions."""
+
+
+class Desk:
+    """A workshop, the plan on the desk, and its settings."""
+
+    def __init__(self, root: Path, *, plan: str | None = None) -> None:
+        self.workshop = Workshop(root)
+        self.plan_name = plan
+        self.plan_path: Path | None = None
+        self.plan: Plan | None = None
+        self.resins: dict[str, Datasheet] = {}
+        self.settings: Settings | None = None
+        self.figures: Figures | None = None
+        self.trouble: LayupError | None = None
+        """Why there are no figures."""
+        self.lessons = NOTHING_LEARNT
+        self.kept: Figures | None = None
+        """A variant kept beside the present one."""
+        self._drawn: tuple[Figures, Odds | None] | None = None
+        self.beginning = Beginning()
+        """What is settled before the day begins: the night, the wood, what is ticked."""
+
+    def load(self) -> None:
+        """Read the resins and the plan, and work everything out; what is wrong is kept in `trouble`."""
+        try:
+            self.settings = self.read()
+        except LayupError as error:
+            self.trouble = error
+            return
+        self.change(self.settings)
+
+    def read(self) -> Settings:
+        """Read the resins and the plan, and work nothing out; return the settings that the plan's file states."""
+        self.resins = self.workshop.resins()
+        name = self.plan_name or self._first_draft()
+        self.plan_path = self.workshop.plan_path(name)
+        self.plan = self.workshop.plan(name)
+        return first_settings(self.plan)
+
+    @property
+    def problem(self) -> str:
+        """Why there are no figures, in words; empty where there are."""
+        return str(self.trouble) if self.trouble else ""
+
+    def _first_draft(self) -> str:
+        """Return the first plan that was not pressed yet, else any."""
+        names = self.workshop.session_names()
+        drafts = [name for name in names if not (self.workshop.sessions_folder / name / JOURNAL).exists()]
+        if not names:
+            raise InputError(
+                "workshop",
+                "has no plan yet",
+                allowed="a plan is sessions/NAME/plan.toml",
+                todo="copy one: layup new DIR",
+            )
+        return (drafts or names)[0]
+
+    def change(self, settings: Settings) -> str:
+        """Take new settings and work everything out; return what is wrong with them, or an empty text."""
+        try:
+            figures = self.work_out(settings)
+        except LayupError as error:
+            if self.figures is None:
+                self.trouble = error
+            return str(error)
+        self.settings, self.figures, self.trouble = settings, figures, None
+        return ""
+
+    def chances(self, figures: Figures) -> Odds | None:
+        """Return the odds of closing in time; None without batches. Takes a tenth of a second, so off the screen."""
+        if self._drawn is None or self._drawn[0] is not figures:
+            self._drawn = figures, odds_of(figures.what.settled)
+        return self._drawn[1]
+
+    def fit(self, figures: Figures) -> Fit:
+        """Return the verdict, from all that is worked out by now."""
+        ready = self.beginning.known(figures)
+        if ready is not None:
+            return ready.fit
+        if self._drawn is None or self._drawn[0] is not figures or self._drawn[1] is None:
+            return figures.what.fit
+        return fit_of(figures.what.case, figures.what.settled, chance=self._drawn[1].chance)
+
+    def remedies(self, figures: Figures) -> tuple[Remedy, ...]:
+        """Return the changes that would make a plan fit, the least effort first."""
+        others = {}
+        for name, sheet in self.resins.items():
+            if name != figures.settings.resin_id and sheet.chemistry == figures.what.case.datasheet.chemistry:
+                with suppress(LayupError):  # a resin whose numbers contradict each other is no way out
+                    others[name] = (sheet, calibrate(sheet))
+        return remedies(figures.what.case, figures.what.window, other_resins=others)
+
+    def work_out(self, settings: Settings) -> Figures:
+        """Return what some settings come to, without taking them."""
+        if self.plan is None:
+            raise InputError("plan", "is not read", todo=self.problem)
+        sheet = self.resins.get(settings.resin_id)
+        if sheet is None:
+            raise InputError(
+                "resin",
+                "has no usable file in resins/",
+                value=settings.resin_id,
+                allowed=f"there are {', '.join(self.resins)}",
+                todo="see 'layup check'",
+            )
+        lessons = self.lessons if settings.lessons else NOTHING_LEARNT
+        plan = plan_with(
+            self.plan,
+            sheet,
+            people=settings.people,
+            largest_cup_g=settings.cup_g,
+            fibre_fraction=settings.fraction,
+        )
+        case = Case(
+            plan=lessons.plan(plan),
+            datasheet=sheet,
+            calibration=lessons.calibration(sheet) if sheet.id in lessons.resins else self.workshop.calibration(sheet),
+            shop=Shop(settings.temperature_K, relative_humidity=settings.relative_humidity, resin_K=settings.cans_K),
+            casting_resins=self.resins,
+        )
+        what = what_if(case)
+        said = lessons.words(plan)
+        of_resin = (lessons.resins[sheet.id].assumption,) if sheet.id in lessons.resins else ()
+        figures = replace(what, assumptions=(*what.assumptions, *said))
+        return Figures(settings, figures, lessons, (*of_resin, *said))
+
+    def learn(self) -> None:
+        """Read what the workshop's sessions teach; the settings say whether a plan uses it."""
+        self.lessons = workshop_lessons(self.workshop, leave_out=self.plan_path.parent if self.plan_path else None)
+
+    @property
+    def plan_name_shown(self) -> str:
+        """Where the plan comes from, as people name it."""
+        return plain(self.plan_path.parent.name) if self.plan_path else ""
+
+    def line_of(self, figures: Figures) -> str:
+        """Return a variant in one line, to stand beside another."""
+        split = figures.what.settled.split
+        slack = "" if split.slack_s is None else f", {split.slack_s / 60:.0f} min to spare"
+        return f"{self.fit(figures).word}, {len(split.batches)} batches{slack}"
+
+    def top_line(self) -> tuple[str, bool]:
+        """Return the line on top while no press day runs, and whether it needs a change."""
+        if self.figures is None:
+            return "NO PLAN", False
+        what = self.figures.what
+        split = what.settled.split
+        if not what.case.plan.lays:
+            return f"CASTING   {self.fit(self.figures).word.upper()}", not self.fit(self.figures).works
+        if split.press_by_s is None or split.closed_s is None:
+            return "PRESS BY: this plan cannot be split in batches", True
+        by, closed = split.press_by_s / 60, split.closed_s / 60
+        when = f"{by:.0f} min after first weighing; closed after {closed:.0f}"
+        word = self.fit(self.figures).word.upper()
+        if word == "DOES NOT FIT":
+            return f"{word}   press by {when}", True
+        spare = "" if split.slack_s is None else f", {split.slack_s / 60:.0f} min to spare"
+        return f"PRESS BY {when}   {word}{spare}", word != "FITS"
+
+
+def first_settings(plan: Plan) -> Settings:
+    """Return the settings that a plan file itself states, in a shop of usual warmth."""
+    return Settings(
+        resin_id=plan.resin_id,
+        temperature_K=USUAL_SHOP_K,
+        people=plan.crew.people,
+        cup_g=plan.largest_cup_g,
+        fraction=plan.target.value,
+    )
+
+
+# -- beginning -------------------------------------------------------------------------------------------------------
+
+SHAPES = {"go": "●", "wait": "◆", "no": "■"}
+"""One shape for each answer; each always stands beside its word."""
+SUMMARY = {
+    "go": "Nothing that is known stands against it",
+    "wait": "Put this right or arrange it first, or begin knowing it",
+    "no": "Change something first",
+}
+
+
+class Beginning:
+    """What is settled before a press day begins; a new one for each day."""
+
+    def __init__(self) -> None:
+        self.outlook = Outlook()
+        self.ticked: dict[str, str] = {}
+        """Key -> words of what is ticked."""
+        self._judged: tuple[Figures, Outlook, Readiness] | None = None
+
+    def known(self, figures: Figures) -> Readiness | None:
+        """Return the answer for these figures, if it was worked out."""
+        if self._judged is None or self._judged[0] is not figures or self._judged[1] != self.outlook:
+            return None
+        return self._judged[2]
+
+    def judge(self, figures: Figures) -> Readiness:
+        """Work the answer out; it may take half a second, so off the screen."""
+        outlook, what = self.outlook, figures.what
+        drawn = odds_of(what.settled)
+        chance = drawn.chance if drawn else None
+        found = readiness(what.case, what.settled, what.window, outlook, chance=chance)
+        self._judged = (figures, outlook, found)
+        return found
+
+    def answer(self, figures: Figures) -> Readiness | None:
+        """Return the answer with the list "before you start", if it was worked out."""
+        ready, items = self.known(figures), self.items(figures)
+        ticked = sum(item.key in self.ticked for item in items)
+        return None if ready is None else with_list(ready, ticked=ticked, of=len(items))
+
+    def items(self, figures: Figures) -> tuple[Item, ...]:
+        """Return the list "before you start"."""
+        return checklist(figures.what.case, figures.what.settled, self.known(figures))
+
+    def tick(self, item: Item) -> bool:
+        """Tick an item, or take its tick away; return whether it is ticked now."""
+        if item.key in self.ticked:
+            del self.ticked[item.key]
+            return False
+        self.ticked[item.key] = item.words
+        return True
+
+    def first_events(self) -> tuple[Event, ...]:
+        """Return what the journal is told as the day begins."""
+        known = self.outlook
+        events: list[Event] = [ticked(key, words) for key, words in self.ticked.items()]
+        if known.wood_moisture is not None:
+            events.append(WoodMoistureRead(moisture_fraction=known.wood_moisture))
+        if known.night_K is not None:
+            events.append(NightExpected(coldest_K=known.night_K, out_by_s=known.out_by_s))
+        return tuple(events)
+
+
+def ticked(key: str, words: str, *, done: bool = True) -> Checked:
+    """Return the event of an item ticked, or not any more."""
+    return Checked(item=key, words=clean_text(words, limit=200).text, done=done)
+
+
+def summary(ready: Readiness) -> str:
+    """Return the answer in a sentence, with how much of it nobody knows."""
+    count = len(ready.unknown)
+    unknown = f"; {count} {'thing is' if count == 1 else 'things are'} not known" if count else ""
+    return f"{SUMMARY[ready.answer]}{unknown}."
+
+
+def ready_rows(ready: Readiness) -> list[tuple[str, str]]:
+    """Return (head, words) rows: what weighs most, the heat that takes it away, the rest, what is not known."""
+    rows = [(reason.answer.upper(), f"{reason.words} {reason.todo}".strip()) for reason in ready.reasons]
+    worst = [row for row in rows if row[0] == ready.answer.upper()]
+    heat = [("HEAT", words) for words in heating_lines(ready.heating)] if ready.heating else []
+    return [*worst, *heat, *rows[len(worst) :], *(("?", words) for words in ready.unknown)]
+
+
+def readiness_lines(ready: Readiness, *, width: int) -> list[str]:
+    """Return the answer whether to begin as lines of at most `width`."""
+    lines = []
+    for head, words in ready_rows(ready):
+        lines += hanging(f"{SHAPES.get(head.lower(), ' ')} {head:<5}", words, width)
+    return lines
+
+
+def hanging(head: str, words: str, width: int) -> list[str]:
+    """Return words in lines of at most `width` characters, each after the first as far in as the first's head."""
+    return textwrap.wrap(words, width, initial_indent=head, subsequent_indent=" " * len(head), break_on_hyphens=False)
+
+
+def against(ready: Readiness) -> str:
+    """Return the reasons against beginning in one line, for the note of a day begun all the same."""
+    return " ".join(reason.words for reason in ready.reasons if reason.answer == "no")

@@ -1,0 +1,290 @@
+"""March a heated reaction through its conversion, and look anything up on the way it took.
+
+The integration variable is y = ln((a0 + a)/(a0 (1 - a))): as conversion is then known at every y, what remains to be
+found is when it gets there and how hot it is, t(y) and T(y). Both are smooth even where a runaway is vertical in time.
+Steps are Dormand and Prince's fifth-order pair with error control, which also keeps a thin, fast-cooling mix stable.
+A value between two nodes is found by a shorter step from the first of them, so it is as good as the nodes.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from math import inf
+from typing import NamedTuple
+
+from layup.chemistry.temperature import Ramp
+from layup.errors import RangeError
+
+Slopes = Callable[[float, float, float], tuple[float, float]]
+"""(y, time_s, temperature_K) -> (dt/dy, dT/dy)."""
+
+TOLERANCE = 1e-7
+"""Error allowed in one step: relative in time, and in temperature as a share of 100 K."""
+
+FIRST_STEP = 0.05
+LONGEST_STEP = 1.0
+STABLE = 3.0
+"""Longest step in units of the cooling time: beyond 3.3 the pair is unstable, and wrong in silence without control."""
+
+STEP_CAP = 20_000
+"""More steps than this mean a mix so thin that it has no temperature of its own: a film."""
+
+
+class Node(NamedTuple):
+    """A point on the course, with the slopes there."""
+
+    y: float
+    time_s: float
+    temperature_K: float
+    time_slope: float
+    temperature_slope: float
+
+
+@dataclass(slots=True)
+class Piece:
+    """The nodes of one stretch in which the slopes are smooth: between two kinks of the surroundings."""
+
+    slopes: Slopes
+    nodes: list[Node]
+
+
+@dataclass(slots=True)
+class Trajectory:
+    """The whole course, as far as it was marched."""
+
+    pieces: list[Piece] = field(default_factory=list)
+
+    @property
+    def last(self) -> Node:
+        """Return the furthest node."""
+        return self.pieces[-1].nodes[-1]
+
+    def at_y(self, y: float) -> Node:
+        """Return the state where the integration variable is `y`, within the course."""
+        piece = self._piece(0, y)
+        left = piece.nodes[max(0, bisect_right(piece.nodes, y, key=_y) - 1)]
+        return left if y <= left.y else _step(piece.slopes, left, y - left.y)[0]
+
+    def at_time(self, time_s: float) -> Node:
+        """Return the state at `time_s`, within the course."""
+        piece = self._piece(1, time_s)
+        index = max(0, bisect_right(piece.nodes, time_s, key=_time_s) - 1)
+        left = piece.nodes[index]
+        if time_s <= left.time_s or index + 1 == len(piece.nodes):
+            return left
+        return _land_on_time(piece.slopes, left, piece.nodes[index + 1], time_s)
+
+    def peak(self) -> Node:
+        """Return the hottest state, the start included."""
+        best = self.pieces[0].nodes[0]
+        for piece in self.pieces:
+            for left, right in zip(piece.nodes, piece.nodes[1:], strict=False):
+                if left.temperature_slope > 0.0 > right.temperature_slope:
+                    turn = _land(piece.slopes, left, right, lambda node: -node.temperature_slope)
+                    best = max(best, turn, key=_temperature_K)
+                best = max(best, right, key=_temperature_K)
+        return best
+
+    def at_temperature(self, temperature_K: float) -> Node | None:
+        """Return the first state at least so warm, or None where the mix never is, as far as the course goes."""
+        for piece in self.pieces:
+            if piece.nodes[0].temperature_K >= temperature_K:
+                return piece.nodes[0]
+            for left, right in zip(piece.nodes, piece.nodes[1:], strict=False):
+                if right.temperature_K >= temperature_K:
+                    return _land(piece.slopes, left, right, lambda node: node.temperature_K - temperature_K)
+        return None
+
+    def _piece(self, key: int, value: float) -> Piece:
+        """Return the stretch that holds a value of y (key 0) or time (key 1)."""
+        after = bisect_right(self.pieces, value, key=lambda piece: piece.nodes[0][key])
+        return self.pieces[max(0, after - 1)]
+
+
+def _y(node: Node) -> float:
+    return node.y
+
+
+def _time_s(node: Node) -> float:
+    return node.time_s
+
+
+def _temperature_K(node: Node) -> float:
+    return node.temperature_K
+
+
+def _step(slopes: Slopes, node: Node, h: float) -> tuple[Node, float]:
+    """Return the node `h` further on, and its error as a multiple of one unit of tolerance.
+
+    References
+    ----------
+    Dormand and Prince, J. Comput. Appl. Math. 6 (1980) 19.
+    """
+    y, t, T, p1, q1 = node
+    p2, q2 = slopes(y + 0.2 * h, t + h * 0.2 * p1, T + h * 0.2 * q1)
+    p3, q3 = slopes(y + 0.3 * h, t + h * (0.075 * p1 + 0.225 * p2), T + h * (0.075 * q1 + 0.225 * q2))
+    p4, q4 = slopes(
+        y + 0.8 * h,
+        t + h * (44 / 45 * p1 - 56 / 15 * p2 + 32 / 9 * p3),
+        T + h * (44 / 45 * q1 - 56 / 15 * q2 + 32 / 9 * q3),
+    )
+    p5, q5 = slopes(
+        y + 8 / 9 * h,
+        t + h * (19372 / 6561 * p1 - 25360 / 2187 * p2 + 64448 / 6561 * p3 - 212 / 729 * p4),
+        T + h * (19372 / 6561 * q1 - 25360 / 2187 * q2 + 64448 / 6561 * q3 - 212 / 729 * q4),
+    )
+    p6, q6 = slopes(
+        y + h,
+        t + h * (9017 / 3168 * p1 - 355 / 33 * p2 + 46732 / 5247 * p3 + 49 / 176 * p4 - 5103 / 18656 * p5),
+        T + h * (9017 / 3168 * q1 - 355 / 33 * q2 + 46732 / 5247 * q3 + 49 / 176 * q4 - 5103 / 18656 * q5),
+    )
+    t_new = t + h * (35 / 384 * p1 + 500 / 1113 * p3 + 125 / 192 * p4 - 2187 / 6784 * p5 + 11 / 84 * p6)
+    T_new = T + h * (35 / 384 * q1 + 500 / 1113 * q3 + 125 / 192 * q4 - 2187 / 6784 * q5 + 11 / 84 * q6)
+    p7, q7 = slopes(y + h, t_new, T_new)
+    off_t = 71 / 57600 * p1 - 71 / 16695 * p3 + 71 / 1920 * p4 - 17253 / 339200 * p5 + 22 / 525 * p6 - p7 / 40
+    off_T = 71 / 57600 * q1 - 71 / 16695 * q3 + 71 / 1920 * q4 - 17253 / 339200 * q5 + 22 / 525 * q6 - q7 / 40
+    error = max(abs(h * off_t) / abs(t_new), abs(h * off_T) * 0.01)
+    return Node(y + h, t_new, T_new, p7, q7), error
+
+
+def _march(
+    slopes: Slopes,
+    start: Node,
+    *,
+    y_end: float,
+    time_end_s: float = inf,
+    done: Callable[[Node], bool] | None = None,
+    cooling_per_s: float = 0.0,
+    first_step: float = FIRST_STEP,
+    tolerance: float = TOLERANCE,
+) -> tuple[Piece, float]:
+    """March from `start` until y, the time, or `done` says stop; return the nodes and the step to go on with."""
+    nodes = [start]
+    node, h = start, first_step
+    for _ in range(STEP_CAP):
+        left = y_end - node.y
+        if left <= 0.0 or node.time_s >= time_end_s or (done is not None and done(node)):
+            return Piece(slopes, nodes), h
+        reach = min(h, LONGEST_STEP, STABLE / (cooling_per_s * node.time_slope + 1e-300))
+        reach = left if reach > 0.999 * left else reach
+        try:
+            ahead, error = _step(slopes, node, reach)
+        except ArithmeticError:  # the surroundings fell so fast that a stage left all sense: far too long a step
+            ahead, error = node, inf
+        if error <= tolerance:
+            if ahead.time_s > time_end_s:
+                ahead = _land_on_time(slopes, node, ahead, time_end_s)
+            elif reach == left:
+                ahead = ahead._replace(y=y_end)
+            nodes.append(ahead)
+            node = ahead
+        grown = reach * min(5.0, max(0.2, 0.9 * (tolerance / (error + 1e-30)) ** 0.2))
+        h = grown if error > tolerance or reach >= h else max(h, grown)
+    raise RangeError(
+        "mix",
+        "is too thin to have a temperature of its own",
+        todo="treat it as a film on the part",
+    )
+
+
+def _land_on_time(slopes: Slopes, left: Node, right: Node, time_s: float) -> Node:
+    """Return the node between two nodes at exactly `time_s`."""
+    node = _land(slopes, left, right, lambda node: node.time_s - time_s)
+    return node._replace(time_s=time_s)
+
+
+def _land(slopes: Slopes, left: Node, right: Node, value: Callable[[Node], float]) -> Node:
+    """Return the node between two nodes where `value` crosses zero upwards, each trial a step from the first.
+
+    Regula falsi with the Illinois rule: it never leaves the bracket.
+    """
+    low, high = 0.0, right.y - left.y
+    at_low, at_high = value(left), value(right)
+    node, side = right, 0
+    for _ in range(60):
+        h = high - at_high * (high - low) / (at_high - at_low)
+        if not low < h < high:
+            break
+        node, _ = _step(slopes, left, h)
+        miss = value(node)
+        if miss > 0.0:
+            at_low *= 0.5 if side > 0 else 1.0
+            high, at_high, side = h, miss, 1
+        elif miss < 0.0:
+            at_high *= 0.5 if side < 0 else 1.0
+            low, at_low, side = h, miss, -1
+        else:
+            break
+        if high - low <= 1e-14 * (right.y - left.y):
+            break
+    return node
+
+
+def trajectory(
+    slopes_for: Callable[[Ramp], Slopes],
+    surroundings: Sequence[Ramp],
+    *,
+    y_start: float,
+    y_end: float,
+    start_K: float,
+    time_end_s: float = inf,
+    done: Callable[[Node], bool] | None = None,
+    cooling_per_s: float = 0.0,
+    tolerance: float = TOLERANCE,
+) -> Trajectory:
+    """March through every straight piece of the surroundings, so that no kink falls inside a step.
+
+    Parameters
+    ----------
+    slopes_for : Callable[[Ramp], Slopes]
+        Makes the slopes of one piece [-].
+    surroundings : Sequence[Ramp]
+        The pieces, in order [-].
+    y_start : float
+        Where it starts [-].
+    y_end : float
+        Where it ends [-].
+    start_K : float
+        Temperature at the start [K].
+    time_end_s : float
+        Where it ends in any case [s].
+    done : Callable[[Node], bool] | None
+        May end it sooner, once the surroundings are on their last piece [-].
+    cooling_per_s : float
+        1/tau, which bounds the step for stability [1/s].
+    tolerance : float
+        Error allowed in one step, relative in time [-].
+
+    Returns
+    -------
+    Trajectory
+        The state at any y or time on the way [-].
+
+    Raises
+    ------
+    RangeError
+        If it takes more steps than a mix with a temperature of its own could need.
+    """
+    course = Trajectory()
+    y, time_s, temperature_K, first_step = y_start, surroundings[0].start_s, start_K, FIRST_STEP
+    for ramp in surroundings:
+        slopes = slopes_for(ramp)
+        start = Node(y, time_s, temperature_K, *slopes(y, time_s, temperature_K))
+        settled = ramp.end_s == inf
+        piece, first_step = _march(
+            slopes,
+            start,
+            y_end=y_end,
+            time_end_s=min(ramp.end_s, time_end_s),
+            done=done if settled else None,
+            cooling_per_s=cooling_per_s,
+            first_step=first_step,
+            tolerance=tolerance,
+        )
+        course.pieces.append(piece)
+        y, time_s, temperature_K = piece.nodes[-1][:3]
+        if y >= y_end or time_s >= time_end_s:
+            break
+    return course

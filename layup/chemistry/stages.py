@@ -1,0 +1,399 @@
+"""The stages of a batch, each followed as one leg of its course.
+
+One batch from first contact on: in the cup, then on the part, keeping its conversion when it is poured.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import exp, inf
+
+from layup.chemistry.band import log_sds
+from layup.chemistry.calibration import Calibration
+from layup.chemistry.film import film_time_s
+from layup.chemistry.fitting import COARSE
+from layup.chemistry.kinetics import Kinetics, conversion_after, stretch, unstretch
+from layup.chemistry.ode import TOLERANCE, Trajectory
+from layup.chemistry.prediction import heated_course
+from layup.chemistry.ranges import require_between
+from layup.chemistry.temperature import History, corners, dose_s, temperature_at_K
+from layup.chemistry.uncertainty import AS_SAID, EIGHTY_PERCENT, Use
+from layup.chemistry.vessel import HeatLoss, Vessel, heat_loss_of
+from layup.errors import RangeError
+
+# -- legs ------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """Where the mix is from `from_s` on (counted from first contact), and the temperature around it.
+
+    Times in `ambient` count from first contact too; a film's `ambient` is the part's own temperature.
+    """
+
+    vessel: Vessel
+    from_s: float
+    ambient: float | History
+
+
+@dataclass(frozen=True, slots=True)
+class Leg:
+    """One stage as it was followed, up to `end_s`."""
+
+    stage: Stage
+    end_s: float
+    conversion_start: float
+    loss: HeatLoss[float] | None
+    heated: Trajectory | None
+    """None for a film, as its loss."""
+
+
+def follow_stage(
+    kinetics: Kinetics,
+    stage: Stage,
+    leaves_s: float | None,
+    until_s: float,
+    mass_g: float,
+    conversion: float,
+    temperature_K: float,
+    tolerance: float,
+) -> Leg:
+    """Follow one stage until the mix leaves it, or as the last one until nothing is left to see.
+
+    Parameters
+    ----------
+    kinetics : Kinetics
+        The calibrated resin [-].
+    stage : Stage
+        Where the mix is [-].
+    leaves_s : float | None
+        When it leaves; None for the last stage [s].
+    until_s : float
+        How far to follow the last stage at least [s].
+    mass_g : float
+        Mass of mix, above 0 [g].
+    conversion : float
+        Conversion as the stage begins [-].
+    temperature_K : float
+        Temperature as the stage begins [K].
+    tolerance : float
+        Error allowed in one step, relative in time [-].
+
+    Returns
+    -------
+    Leg
+        The stage as it was followed [-].
+    """
+    if stage.vessel.kind == "film":
+        if leaves_s is None:
+            limit = max(kinetics.conversion_working, kinetics.conversion_gel, kinetics.conversion_film)
+            last_s = film_time_s(kinetics, stage.ambient, limit, conversion_start=conversion, from_s=stage.from_s)
+            leaves_s = max(until_s, last_s)
+        return Leg(stage, leaves_s, conversion, None, None)
+    heated = heated_course(
+        kinetics,
+        stage.vessel,
+        mass_g=mass_g,
+        start_K=temperature_K,
+        ambient=stage.ambient,
+        conversion_start=conversion,
+        from_s=stage.from_s,
+        until_s=until_s if leaves_s is None else None,
+        time_end_s=inf if leaves_s is None else leaves_s,
+        tolerance=tolerance,
+    )
+    end_s = max(until_s, heated.last.time_s) if leaves_s is None else leaves_s
+    return Leg(stage, end_s, conversion, heat_loss_of(kinetics, stage.vessel, mass_g), heated)
+
+
+def state_at(kinetics: Kinetics, leg: Leg, time_s: float) -> tuple[float, float]:
+    """Return the state in one leg; once fully cured, the mix only cools.
+
+    Parameters
+    ----------
+    kinetics : Kinetics
+        The calibrated resin [-].
+    leg : Leg
+        The leg [-].
+    time_s : float
+        A time within it [s].
+
+    Returns
+    -------
+    tuple[float, float]
+        Conversion [-] and temperature [K].
+    """
+    if leg.heated is None or leg.loss is None:
+        age_s = dose_s(leg.stage.ambient, kinetics.activation_energy_J_mol, from_s=leg.stage.from_s, until_s=time_s)
+        conversion = conversion_after(kinetics, kinetics.k_ref_per_s * age_s, conversion_start=leg.conversion_start)
+        return conversion, temperature_at_K(leg.stage.ambient, time_s)
+    last = leg.heated.last
+    if time_s <= last.time_s:
+        node = leg.heated.at_time(time_s)
+        return unstretch(node.y, kinetics.a0), node.temperature_K
+    above_K = last.temperature_K - temperature_at_K(leg.stage.ambient, last.time_s)
+    # dx/dt = -x (1 + g |x|)/tau, a Bernoulli equation
+    left = exp(-(time_s - last.time_s) / leg.loss.tau_s)
+    left /= 1.0 + leg.loss.growth_per_K * abs(above_K) * (1.0 - left)
+    return unstretch(last.y, kinetics.a0), temperature_at_K(leg.stage.ambient, time_s) + above_K * left
+
+
+def reached_s(kinetics: Kinetics, legs: Sequence[Leg], conversion: float) -> float:
+    """Return when the legs reach a conversion: their start if they began beyond it, their end if they never do.
+
+    Parameters
+    ----------
+    kinetics : Kinetics
+        The calibrated resin [-].
+    legs : Sequence[Leg]
+        One after the other [-].
+    conversion : float
+        Conversion to reach, 0 to below 1 [-].
+
+    Returns
+    -------
+    float
+        Time [s].
+    """
+    for leg in legs:
+        if conversion <= leg.conversion_start:
+            return leg.stage.from_s
+        if leg.heated is None:
+            reached_s = film_time_s(
+                kinetics,
+                leg.stage.ambient,
+                conversion,
+                conversion_start=leg.conversion_start,
+                from_s=leg.stage.from_s,
+            )
+            if reached_s <= leg.end_s:
+                return reached_s
+        elif stretch(conversion, kinetics.a0) <= leg.heated.last.y:
+            return leg.heated.at_y(stretch(conversion, kinetics.a0)).time_s
+    return legs[-1].end_s
+
+
+def peak_of(leg: Leg) -> tuple[float, float]:
+    """Return the hottest state of one leg.
+
+    Parameters
+    ----------
+    leg : Leg
+        The leg [-].
+
+    Returns
+    -------
+    tuple[float, float]
+        Temperature [K] and time [s].
+    """
+    if leg.heated is None:
+        time_s, temperature_K = max(
+            corners(leg.stage.ambient, from_s=leg.stage.from_s, until_s=leg.end_s), key=lambda point: point[1]
+        )
+        return temperature_K, time_s
+    node = leg.heated.peak()
+    return node.temperature_K, node.time_s
+
+
+# -- course ----------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """What happens to one batch: when it thickens, gels and stops being open, and its state at any time between."""
+
+    kinetics: Kinetics
+    legs: tuple[Leg, ...]
+    working_s: float
+    gel_s: float
+    open_s: float | None
+    """When the film on the part closes; None while no stage is a film."""
+    peak_K: float
+    peak_s: float
+
+    @property
+    def end_s(self) -> float:
+        """Return how far the course was followed [s]."""
+        return self.legs[-1].end_s
+
+    def at(self, time_s: float) -> tuple[float, float]:
+        """Return (conversion [-], temperature [K]) at `time_s` [s] from first contact, within the course."""
+        require_between(
+            "time on the course",
+            time_s,
+            self.legs[0].stage.from_s,
+            self.end_s,
+            unit="s",
+            todo="follow the batch further with until_s",
+        )
+        leg = next(leg for leg in reversed(self.legs) if leg.stage.from_s <= time_s)
+        return state_at(self.kinetics, leg, time_s)
+
+    def reaches_s(self, conversion: float) -> float:
+        """Return when the mix reaches a conversion [-] of at most its gel's or open limit's, from first contact [s]."""
+        return reached_s(self.kinetics, self.legs, conversion)
+
+    def samples(self, count: int) -> tuple[tuple[float, float, float], ...]:
+        """Return `count` points (time [s], conversion [-], temperature [K]), even in time, to draw the course."""
+        require_between("samples", count, 2, 100_000)
+        first_s = self.legs[0].stage.from_s
+        times_s = [first_s + (self.end_s - first_s) * i / (count - 1) for i in range(count)]
+        return tuple((time_s, *self.at(min(time_s, self.end_s))) for time_s in times_s)
+
+
+@dataclass(frozen=True, slots=True)
+class CourseBand:
+    """A course with the ends of the 80 % band of its times [s]."""
+
+    course: Course
+    working_low_s: float
+    working_high_s: float
+    gel_low_s: float
+    gel_high_s: float
+    open_low_s: float | None
+    open_high_s: float | None
+
+
+def follow(
+    kinetics: Kinetics,
+    stages: Sequence[Stage],
+    *,
+    mass_g: float,
+    start_K: float,
+    until_s: float | None = None,
+    conversion_start: float = 0.0,
+    tolerance: float = TOLERANCE,
+) -> Course:
+    """Follow one batch through its stages, as from the cup onto the part.
+
+    Parameters
+    ----------
+    kinetics : Kinetics
+        The calibrated resin [-].
+    stages : Sequence[Stage]
+        Where the mix is and from when, in order; the first starts the course [-].
+    mass_g : float
+        Mass of mix, above 0; a film's does not matter [g].
+    start_K : float
+        Temperature of the mix at first contact, 233 to 523 [K].
+    until_s : float | None
+        How far to follow it at least; None stops past the gel and the peak [s].
+    conversion_start : float
+        Conversion at the start, 0 for a fresh mix, below 0.999 [-].
+    tolerance : float
+        Error allowed in one step, relative in time [-].
+
+    Returns
+    -------
+    Course
+        Its limits [s], and its state at any time.
+
+    Raises
+    ------
+    RangeError
+        If there is no stage, if stages do not come one after the other, or if a value is out of range.
+
+    Notes
+    -----
+    At a change of stage the conversion stays. A film takes the part's temperature at once; a cup or tray starts from
+    the temperature the mix has. A batch whose own temperature is measured is a film at that temperature.
+
+    Examples
+    --------
+    >>> from layup.chemistry.vessel import Vessel
+    >>> poured = (Stage(Vessel.cup(), 0.0, 295.15), Stage(Vessel.film(), 900.0, 293.15))
+    >>> course = follow(Kinetics(4.80015e-4), poured, mass_g=300.0, start_K=295.15)
+    >>> round(course.working_s / 60), round(course.gel_s / 60)
+    (136, 216)
+    """
+    if not stages:
+        raise RangeError("course", "has no stage", allowed="needs at least the cup or the part that the mix is in")
+    legs: list[Leg] = []
+    conversion, temperature_K = conversion_start, start_K
+    for index, stage in enumerate(stages):
+        leaves_s = stages[index + 1].from_s if index + 1 < len(stages) else None
+        if leaves_s is not None and not leaves_s >= stage.from_s:
+            raise RangeError(
+                "course", "goes back in time", value=f"{leaves_s:g} s", allowed=f"must not be before {stage.from_s:g} s"
+            )
+        legs.append(
+            follow_stage(kinetics, stage, leaves_s, until_s or 0.0, mass_g, conversion, temperature_K, tolerance)
+        )
+        conversion, temperature_K = state_at(kinetics, legs[-1], legs[-1].end_s)
+    peak_K, peak_s = max((peak_of(leg) for leg in legs), key=lambda peak: peak[0])
+    working_s, gel_s = (
+        reached_s(kinetics, legs, end) for end in (kinetics.conversion_working, kinetics.conversion_gel)
+    )
+    films = [leg for leg in legs if leg.heated is None]
+    open_s = reached_s(kinetics, films, kinetics.conversion_film) if legs[-1].heated is None else None
+    return Course(kinetics, tuple(legs), working_s, gel_s, open_s, peak_K, peak_s)
+
+
+def follow_band(
+    calibration: Calibration,
+    stages: Sequence[Stage],
+    *,
+    mass_g: float,
+    start_K: float,
+    until_s: float | None = None,
+    conversion_start: float = 0.0,
+) -> CourseBand:
+    """Follow one batch through its stages, with the 80 % band of its times.
+
+    Parameters
+    ----------
+    calibration : Calibration
+        The calibrated resin [-].
+    stages : Sequence[Stage]
+        Where the mix is and from when, in order; the first starts the course [-].
+    mass_g : float
+        Mass of mix, above 0; a film's does not matter [g].
+    start_K : float
+        Temperature of the mix at first contact, 233 to 523 [K].
+    until_s : float | None
+        How far to follow it at least; None stops past the gel and the peak [s].
+    conversion_start : float
+        Conversion at the start, 0 for a fresh mix, below 0.999 [-].
+
+    Returns
+    -------
+    CourseBand
+        The course and the ends of the band [s].
+
+    Raises
+    ------
+    RangeError
+        If there is no stage, if stages do not come one after the other, or if a value is out of range.
+
+    Notes
+    -----
+    As `predict_band`: each unsure thing changes the whole way, in the cup and on the part.
+    """
+
+    def along(kinetics: Kinetics, use: Use, far_s: float | None, tolerance: float) -> Course:
+        return follow(
+            kinetics,
+            stages,
+            mass_g=use.mass_g(mass_g),
+            start_K=use.start_K(start_K),
+            until_s=far_s,
+            conversion_start=conversion_start,
+            tolerance=tolerance,
+        )
+
+    def times_s(kinetics: Kinetics, use: Use) -> tuple[float, ...]:
+        course = along(kinetics, use, None, COARSE)
+        return course.working_s, course.gel_s, course.gel_s if course.open_s is None else course.open_s
+
+    course = along(calibration.kinetics, AS_SAID, until_s, TOLERANCE)
+    working, gel, film = (exp(EIGHTY_PERCENT * sd) for sd in log_sds(calibration, times_s))
+    return CourseBand(
+        course=course,
+        working_low_s=course.working_s / working,
+        working_high_s=course.working_s * working,
+        gel_low_s=max(course.gel_s / gel, course.working_s / working),
+        gel_high_s=max(course.gel_s * gel, course.working_s * working),
+        open_low_s=None if course.open_s is None else course.open_s / film,
+        open_high_s=None if course.open_s is None else course.open_s * film,
+    )

@@ -1,0 +1,216 @@
+"""What is unsure about a rate law: the directions in which it may move, and what each does to a time."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from math import exp, hypot, log, sqrt
+from typing import TypeVar
+
+from layup.chemistry.kinetics import FULLY_CURED, Kinetics, conversion_after, reduced_time
+from layup.chemistry.temperature import COLDEST_K, HOTTEST_K
+
+Pairs = tuple[tuple[Kinetics, Kinetics], ...]
+"""For each unsure thing the rate law half a standard deviation to each side, calibrated anew."""
+
+Thing = TypeVar("Thing")
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """How a mix in hand may differ from what was said of it: by its scale and by its thermometer."""
+
+    mass_factor: float = 1.0
+    warmer_K: float = 0.0
+
+    def mass_g(self, said_g: float) -> float:
+        """Return the mass that is really there [g]."""
+        return said_g * self.mass_factor
+
+    def start_K(self, said_K: float) -> float:
+        """Return the temperature it really starts from [K], within what the model takes."""
+        return min(max(said_K + self.warmer_K, COLDEST_K), HOTTEST_K)
+
+
+AS_SAID = Use()
+
+Covariance = tuple[tuple[float, ...], ...]
+"""Of the unsure things, each in units of its own standard deviation as first stated."""
+
+EIGHTY_PERCENT = 1.2815515655446004
+"""Standard deviations to each side of the middle 80 % of a normal distribution."""
+
+MOST_OPEN = 0.998
+SHORTEST_S = 1.0
+"""Times below one second count as one: nothing is left to be unsure of."""
+
+
+def correlated(count: int, one: int, other: int, correlation: float) -> Covariance:
+    """Return the covariance of `count` things of which two move together.
+
+    Parameters
+    ----------
+    count : int
+        How many, 0 or more [-].
+    one : int
+        The place of the first of the two [-].
+    other : int
+        The place of the second [-].
+    correlation : float
+        Their correlation, -1 to 1 [-].
+
+    Returns
+    -------
+    Covariance
+        The identity, but for those two [-].
+    """
+
+    def between(i: int, j: int) -> float:
+        return correlation if {i, j} == {one, other} else float(i == j)
+
+    return tuple(tuple(between(i, j) for j in range(count)) for i in range(count))
+
+
+def sensitivities(
+    variants: Sequence[tuple[Thing, Thing]], times_s: Callable[[Thing], tuple[float, ...]]
+) -> tuple[tuple[float, ...], ...]:
+    """Return how the logarithm of each time changes over one standard deviation of each unsure thing.
+
+    Parameters
+    ----------
+    variants : Sequence[tuple[Thing, Thing]]
+        The rate law, or the use, half a standard deviation to each side of each thing [-].
+    times_s : Callable[[Thing], tuple[float, ...]]
+        Makes one or more times of it [s].
+
+    Returns
+    -------
+    tuple[tuple[float, ...], ...]
+        One row for each time, one value for each thing [-].
+    """
+    sides = [(times_s(low), times_s(high)) for low, high in variants]
+    count = len(sides[0][0]) if sides else 0
+    return tuple(
+        tuple(log(max(high[j], SHORTEST_S) / max(low[j], SHORTEST_S)) for low, high in sides) for j in range(count)
+    )
+
+
+def log_sd(sensitivity: Sequence[float], covariance: Covariance) -> float:
+    """Return the standard deviation of a time's logarithm, sqrt(g^T C g).
+
+    Parameters
+    ----------
+    sensitivity : Sequence[float]
+        Change of the logarithm over one standard deviation of each unsure thing [-].
+    covariance : Covariance
+        Of the unsure things [-].
+
+    Returns
+    -------
+    float
+        Standard deviation [-].
+    """
+    return sqrt(max(0.0, sum(g * r for g, r in zip(sensitivity, rotate(covariance, sensitivity), strict=True))))
+
+
+def rotate(covariance: Covariance, sensitivity: Sequence[float]) -> tuple[float, ...]:
+    """Return C g, how the unsure things move together with what has that sensitivity.
+
+    Parameters
+    ----------
+    covariance : Covariance
+        Of the unsure things [-].
+    sensitivity : Sequence[float]
+        Change over one standard deviation of each unsure thing [-].
+
+    Returns
+    -------
+    tuple[float, ...]
+        One value for each thing [-].
+    """
+    return tuple(sum(c * g for c, g in zip(row, sensitivity, strict=True)) for row in covariance)
+
+
+def moved(law: Kinetics, variants: Pairs, amounts: Sequence[float]) -> Kinetics:
+    """Return a rate law moved by so many standard deviations of each unsure thing.
+
+    Parameters
+    ----------
+    law : Kinetics
+        The law to move [-].
+    variants : Pairs
+        The directions: a law half a standard deviation to each side [-].
+    amounts : Sequence[float]
+        How far along each direction, in standard deviations [-].
+
+    Returns
+    -------
+    Kinetics
+        The moved law, within its own valid ranges [-].
+
+    Notes
+    -----
+    Positive values move as logarithms, the conversions at thickening and gel as log-odds, and a film's limit by the
+    logarithm of its reduced time, so that none leaves its range and a film's time stays log-normal.
+    """
+    place = list(_coordinates(law))
+    for (low, high), amount in zip(variants, amounts, strict=True):
+        change = zip(_coordinates(low), _coordinates(high), strict=True)
+        place = [at + amount * (after - before) for at, (before, after) in zip(place, change, strict=True)]
+    log_k, log_energy, log_loss, log_heat, log_a0, odds_working, odds_gel, log_open = place
+    gel = FULLY_CURED / (1.0 + exp(-odds_gel))
+    after = replace(
+        law,
+        k_ref_per_s=exp(log_k),
+        activation_energy_J_mol=exp(log_energy),
+        film_coefficient_W_m2_K=exp(log_loss),
+        heat_J_g=exp(log_heat),
+        a0=min(exp(log_a0), 1.0),
+        conversion_gel=gel,
+        conversion_working=gel / (1.0 + exp(-odds_working)),
+    )
+    return replace(after, conversion_open=min(conversion_after(after, exp(log_open)), MOST_OPEN))
+
+
+def _coordinates(law: Kinetics) -> tuple[float, ...]:
+    """Return the values of a law that may move, each on a scale without ends."""
+    return (
+        log(law.k_ref_per_s),
+        log(law.activation_energy_J_mol),
+        log(law.film_coefficient_W_m2_K),
+        log(max(law.heat_J_g, 1e-6)),
+        log(law.a0),
+        log(law.conversion_working / (law.conversion_gel - law.conversion_working)),
+        log(law.conversion_gel / (FULLY_CURED - law.conversion_gel)),
+        log(reduced_time(law, law.conversion_open)),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Uncertainty:
+    """Standard deviations of what a calibration rests on, and of the mix in hand."""
+
+    shared_time_log: float = 0.11
+    """Of a stated time, as a logarithm: what cup and film of one resin share, the resin itself."""
+    own_time_log: float = 0.10
+    """What each stated time has for itself."""
+    activation_energy_J_mol: float = 11_000.0
+    model_energy_J_mol: float = 6000.0
+    """Of what times at two temperatures tell: one rate law is not the resin."""
+    film_coefficient_log: float = 0.35
+    heat_log: float = 0.10
+    specific_heat_log: float = 0.08
+    a0_log: float = 0.40
+    conversion_working: float = 0.05
+    conversion_gel: float = 0.04
+    """Of the conversion at the gel: an epoxy with its amine is published to gel at 0.55 to 0.65, theory says 0.577."""
+    conversion_open: float = 0.07
+    test_temperature_K: float = 0.7
+    """Of the temperature a datasheet states."""
+    mix_temperature_K: float = 1.5
+    mass_log: float = 0.05
+
+    @property
+    def time_log(self) -> float:
+        """Return the standard deviation of one stated time, as a logarithm [-]: about 15 %."""
+        return hypot(self.shared_time_log, self.own_time_log)

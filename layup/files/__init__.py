@@ -1,0 +1,1 @@
+"""The files that people write: resins, plans, drawings, tables, the workshop."""

@@ -1,0 +1,296 @@
+"""Read plan.toml: the part, the bench order, the crew and the shop's tools.
+
+The tables of a plan file around its steps: outline, losses, closing, and the shop's tools and crew.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from pathlib import Path
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, ValidationError, model_validator
+
+from layup.chemistry.caul import CAULS, BOARDS_m
+from layup.errors import InputError, LayupError, Problem
+from layup.files.drawing import read_polyline_m
+from layup.files.fields import (
+    Area,
+    CoreTable,
+    FibreFraction,
+    FileModel,
+    Flag,
+    Force,
+    Length,
+    Mass,
+    Minutes,
+    Pressure,
+    Share,
+    Title,
+    items,
+    number,
+    quantity,
+)
+from layup.files.steps import CastTable, FabricTable, StepTable
+from layup.files.toml import Document, KeyPath, nearest, problem_at, problem_from, problems_from, read_toml
+from layup.planning.cuts import cloth_area_m2, covered_area_m2
+from layup.planning.outline import Outline, shape
+from layup.planning.plan import Board, Closing, Crew, FabricStep, FibreTarget, Losses, Plan, Scale, Step
+
+# -- plan tables -----------------------------------------------------------------------------------------------------
+
+_Width = Annotated[float, quantity("length", high=10.0, inclusive=True)]
+_At = Annotated[float, quantity("length", high=100.0, inclusive=True)]
+_Overhang = Annotated[float, quantity("length", high=1.0, inclusive=True)]
+_Grams = Annotated[float, quantity("mass", inclusive=True)]
+_SHAPES = ("stations", "area", "file")
+
+
+class _Station(FileModel):
+    at: _At = Field(examples=['"0 mm"'])
+    width: _Width = Field(examples=['"100 mm"'])
+
+
+class OutlineTable(FileModel):
+    """The shape of one piece: stations, an area, or a drawing."""
+
+    length: Length | None = None
+    stations: tuple[_Station, ...] = ()
+    area: Area | None = None
+    file: Title | None = None
+    unit: Literal["mm", "cm", "m", "in", "ft"] | None = None
+    overhang: _Overhang = 0.0
+    roll_width: Length | None = None
+
+    @model_validator(mode="after")
+    def _one_shape(self) -> Self:
+        given = [key for key in _SHAPES if getattr(self, key)]
+        if len(given) != 1:
+            wrong = f"gives {' and '.join(given)}" if given else "gives no shape"
+            raise InputError("outline", wrong, todo=f"give one of {', '.join(_SHAPES)}")
+        if self.unit is not None and self.file is None:
+            raise InputError("unit", "is for a drawing only", todo="leave it out")
+        return self
+
+    def outline(self, folder: Path) -> Outline:
+        """Return the outline as plain data of the core; a drawing is looked for in `folder`."""
+        return Outline(
+            length_m=self.length,
+            stations=tuple((each.at, each.width) for each in self.stations),
+            stated_area_m2=self.area,
+            polyline_m=read_polyline_m(folder / self.file, self.unit) if self.file else (),
+            overhang_m=self.overhang,
+            roll_width_m=self.roll_width,
+        )
+
+
+class LossesTable(CoreTable):
+    """What does not stay on the part."""
+
+    per_batch: _Grams = 20.0
+    squeeze_out: Annotated[float, quantity("fraction", high=1.0, inclusive=True)] | None = None
+
+    def core(self) -> Losses:
+        """Return the losses as plain data of the core."""
+        return Losses(self.per_batch, self.squeeze_out)
+
+
+class BoardTable(CoreTable):
+    """A caul, or what the part lies on."""
+
+    material: Title = Field(examples=['"birch plywood"'])
+    thickness: Annotated[float, quantity("length", low=BOARDS_m[0], high=BOARDS_m[1], inclusive=True)] = Field(
+        examples=['"18 mm"']
+    )
+
+    def core(self) -> Board:
+        """Return the board as plain data of the core."""
+        if self.material not in CAULS:
+            raise InputError("material", "is not in the table", value=self.material, todo=nearest(self.material, CAULS))
+        return Board(self.material, self.thickness)
+
+
+class ClosingTable(CoreTable):
+    """How the press is closed."""
+
+    method: Literal["clamps", "bolts", "bladder", "bag"] = "clamps"
+    minutes: Minutes = 10.0
+    area: Area | None = None
+    target_pressure: Pressure | None = None
+    clamps: Annotated[int, number(low=1, high=1000, inclusive=True, whole=True)] | None = None
+    clamp_rating: Force | None = None
+    caul: BoardTable | None = None
+    backing: BoardTable | None = None
+
+    def core(self) -> Closing:
+        """Return the closing as plain data of the core."""
+        return Closing(
+            method=self.method,
+            bench_s=self.minutes * 60.0,
+            target_pressure_Pa=self.target_pressure,
+            area_m2=self.area,
+            clamps=self.clamps,
+            clamp_rating_N=self.clamp_rating,
+            caul=self.caul.core() if self.caul else None,
+            backing=self.backing.core() if self.backing else None,
+        )
+
+
+class ScaleTable(CoreTable):
+    """The kitchen scale."""
+
+    readability: Mass = 1.0
+    capacity: Mass = 5000.0
+    tare_each: Flag = False
+
+    def core(self) -> Scale:
+        """Return the scale as plain data of the core."""
+        return Scale(self.readability, self.capacity, self.tare_each)
+
+
+class CupsTable(FileModel):
+    """The mixing cups."""
+
+    largest: Mass | None = None
+
+
+class CrewTable(FileModel):
+    """How the people share the work."""
+
+    mixing: Annotated[float, quantity("time", high=7200.0)] = 240.0
+    second_pair: Share = 0.5
+    stirring: Annotated[float, quantity("time", high=7200.0, inclusive=True)] | None = None
+
+    @model_validator(mode="after")
+    def _stirring_is_part_of_mixing(self) -> Self:
+        self.crew(1)
+        return self
+
+    def crew(self, people: int) -> Crew:
+        """Return the crew as plain data of the core."""
+        return Crew(people, self.mixing, self.second_pair, self.stirring)
+
+
+# -- plan file -------------------------------------------------------------------------------------------------------
+
+MOST_STEPS = 200
+
+
+class PlanFile(FileModel):
+    """A plan file as people write it."""
+
+    title: Title = Field(examples=['"Touring skis, first pair"'])
+    resin: Title = Field(examples=['"slow-laminating"'])
+    pieces: Annotated[int, number(low=1, high=100, inclusive=True, whole=True)] = Field(examples=["2"])
+    people: Annotated[int, number(low=1, high=20, inclusive=True, whole=True)] = Field(examples=["2"])
+    target_fibre_fraction: FibreFraction = Field(examples=['{ by = "weight", value = 0.62 }'])
+    outline: OutlineTable
+    steps: Annotated[tuple[StepTable, ...], items(MOST_STEPS, least=1)]
+    losses: LossesTable = LossesTable()
+    closing: ClosingTable = ClosingTable()
+    scale: ScaleTable = ScaleTable()
+    cups: CupsTable = CupsTable()
+    crew: CrewTable = CrewTable()
+
+
+def load_plan(path: Path, *, resin_ids: Collection[str] | None = None) -> tuple[Plan | None, list[Problem]]:
+    """Read a plan file: the plan and every problem found; the plan is None where one is an error.
+
+    With `resin_ids`, each resin that the plan names must be among them. Raises StorageError where the file cannot be
+    read.
+    """
+    document = read_toml(path)
+    if isinstance(document, Problem):
+        return None, [document]
+    try:
+        file = PlanFile.model_validate(document.data)
+    except ValidationError as errors:
+        return None, problems_from(document, PlanFile, errors)
+    plan, problems = _build(document, file, path.parent)
+    if resin_ids is not None:
+        problems += _unknown_resins(document, file, resin_ids)
+    usable = all(problem.warning for problem in problems)
+    return (plan if usable else None), sorted(problems, key=lambda problem: problem.line)
+
+
+def _unknown_resins(document: Document, file: PlanFile, resin_ids: Collection[str]) -> Iterator[Problem]:
+    """Find the resins that the plan names and the workshop does not hold."""
+    named: list[tuple[KeyPath, str]] = [(("resin",), file.resin)]
+    named += [(("steps", i, "resin"), each.resin) for i, each in enumerate(file.steps) if isinstance(each, CastTable)]
+    for path, resin_id in named:
+        if resin_id not in resin_ids:
+            yield problem_at(document, path, f"is not in resins/ ({resin_id})", nearest(resin_id, resin_ids))
+
+
+def _build(document: Document, file: PlanFile, folder: Path) -> tuple[Plan | None, list[Problem]]:
+    """Make the plan of a well-formed file, or find what in it cannot be."""
+    problems: list[Problem] = []
+    outline = _outline(document, file, folder, problems)
+    steps: dict[int, Step] = {}
+    for index, table in enumerate(file.steps):
+        if not isinstance(table, FabricTable):
+            steps[index] = table.core()
+        elif step := _fabric(document, table, index, file.target_fibre_fraction, problems):
+            steps[index] = step
+    if outline is not None:
+        problems += _uncut(document, outline, steps)
+    problems = list(dict.fromkeys(problems))
+    if outline is None or not all(problem.warning for problem in problems):
+        return None, problems
+    plan = Plan(
+        title=file.title,
+        resin_id=file.resin,
+        pieces=file.pieces,
+        crew=file.crew.crew(file.people),
+        target=FibreTarget(file.target_fibre_fraction.by, file.target_fibre_fraction.value),
+        outline=outline,
+        steps=tuple(steps.values()),
+        losses=file.losses.core(),
+        closing=file.closing.core(),
+        scale=file.scale.core(),
+        largest_cup_g=file.cups.largest,
+    )
+    return plan, problems
+
+
+def _outline(document: Document, file: PlanFile, folder: Path, problems: list[Problem]) -> Outline | None:
+    """Return the outline, or add to `problems` why there is none."""
+    try:
+        outline = file.outline.outline(folder)
+        shape(outline)
+    except LayupError as error:
+        problems.append(problem_from(document, ("outline",), error))
+        return None
+    return outline
+
+
+def _fabric(
+    document: Document, table: FabricTable, index: int, target: FibreFraction, problems: list[Problem]
+) -> FabricStep | None:
+    """Return a fabric step at its own or the plan's `target`, or add to `problems` what is wrong with that."""
+    own: KeyPath = ("steps", index, "target_fibre_fraction")
+    place = own if own in document.lines else ("target_fibre_fraction",)
+    try:
+        step = table.step(target)
+    except LayupError as error:
+        problems.append(problem_from(document, place, error))
+        return None
+    if form := table.above_usual(target):
+        usual = f"{form.usual_low:g} to {form.usual_high:g} by volume"
+        wrong = f"is more fibre than {table.fabric} usually holds, {usual}"
+        hint = f"as {form.name} cloth goes; check whether it is by weight or by volume"
+        problems.append(problem_at(document, place, wrong, hint, warning=True))
+    return step
+
+
+def _uncut(document: Document, outline: Outline, steps: dict[int, Step]) -> Iterator[Problem]:
+    """Find the cloth that cannot be cut for this outline."""
+    for index, step in steps.items():
+        if not isinstance(step, FabricStep):
+            continue
+        try:
+            cloth_area_m2(outline, step)
+            covered_area_m2(outline, step)
+        except LayupError as error:
+            path: KeyPath = ("outline",) if error.where == "outline" else ("steps", index, "width")
+            yield problem_from(document, path, error)

@@ -1,0 +1,315 @@
+"""Read resins/NAME.toml: what a datasheet states, nothing derived.
+
+What a resin file may state and hardly means: numbers that no datasheet has, or that do not go together.
+
+The limits are common practice, no source; what is found is a warning, and the file stays usable.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import pairwise
+from math import log
+from pathlib import Path
+from typing import Annotated, Literal
+
+from pydantic import Field, ValidationError
+
+from layup.chemistry.datasheet import (
+    Chemistry,
+    Component,
+    CupEndpoint,
+    CurePoint,
+    Datasheet,
+    FilmEndpoint,
+    FilmPoint,
+    PotLifePoint,
+    ViscosityPoint,
+)
+from layup.chemistry.mixing import stoichiometry_warning
+from layup.chemistry.viscosity import viscosity_Pa_s
+from layup.errors import InputError, LayupError, Problem
+from layup.files.fields import (
+    CoreTable,
+    Date,
+    Density,
+    EquivalentWeight,
+    FileModel,
+    Length,
+    Mass,
+    Note,
+    OvenTemperature,
+    Part,
+    Price,
+    ShopTemperature,
+    Time,
+    Title,
+    Viscosity,
+    items,
+    printable,
+)
+from layup.files.names import RESIN_COPY
+from layup.files.toml import Document, KeyPath, problem_at, problem_from, problems_from, read_toml
+from layup.units import show
+
+# -- oddities --------------------------------------------------------------------------------------------------------
+
+STATED_AT_K = (278.15, 333.15)
+"""Pot lives, film times and viscosities of a laminating resin are stated at 5 to 60 degC."""
+STEEPEST_K = 20_000.0
+"""B of ln(viscosity) = A + B/T; laminating mixes have 5000 to 12000. This one is three times thinner within 5 K."""
+CHECK = "check the number and its unit"
+
+
+def oddities(document: Document, sheet: Datasheet) -> Iterator[Problem]:
+    """Yield a warning for each number of a datasheet that is hardly meant."""
+    for path, words in (*_temperatures(sheet), *_viscosities(sheet), *_cure(sheet)):
+        yield problem_at(document, path, words, CHECK, warning=True)
+
+
+def _temperatures(sheet: Datasheet) -> Iterator[tuple[KeyPath, str]]:
+    low_K, high_K = STATED_AT_K
+    stated_K = {
+        "pot_life": [point.temperature_K for point in sheet.pot_lives],
+        "film": [point.temperature_K for point in sheet.films],
+        "viscosity": [point.temperature_K for point in sheet.viscosities],
+    }
+    for table, temperatures_K in stated_K.items():
+        for place, temperature_K in enumerate(temperatures_K):
+            if not low_K <= temperature_K <= high_K:
+                usual = f"datasheets state this at {_celsius(low_K)} to {_celsius(high_K)}"
+                yield (table, place, "temperature"), f"is {_celsius(temperature_K)}, and {usual}"
+
+
+def _viscosities(sheet: Datasheet) -> Iterator[tuple[KeyPath, str]]:
+    stated = sorted(enumerate(sheet.viscosities), key=lambda each: each[1].temperature_K)
+    for (_, cold), (place, warm) in pairwise(stated):
+        apart_K = warm.temperature_K - cold.temperature_K
+        fall = log(cold.viscosity_Pa_s / warm.viscosity_Pa_s)
+        if fall * cold.temperature_K * warm.temperature_K > STEEPEST_K * apart_K:
+            thinner = f"{cold.viscosity_Pa_s / warm.viscosity_Pa_s:.3g} times thinner than {apart_K:.3g} K colder"
+            yield ("viscosity", place, "value"), f"is {thinner}: no mix thins so fast as it warms"
+
+
+def _cure(sheet: Datasheet) -> Iterator[tuple[KeyPath, str]]:
+    if not sheet.demould:
+        return
+    coldest_K = min(point.temperature_K for point in sheet.demould)
+    minimum_K = sheet.minimum_temperature_K
+    if minimum_K is not None and minimum_K > coldest_K:
+        words = f"is {_celsius(minimum_K)}, and a demoulding time is stated at {_celsius(coldest_K)}, which is colder"
+        yield ("cure", "minimum_temperature"), words
+    warmest_K = max((point.temperature_K for point in sheet.post_cure), default=coldest_K)
+    if warmest_K < coldest_K:
+        words = f"is at {_celsius(warmest_K)} at most, colder than any demoulding time is stated for"
+        yield ("cure", "post_cure"), words
+
+
+def _celsius(temperature_K: float) -> str:
+    return show(temperature_K, "temperature", digits=0)
+
+
+# -- resin file ------------------------------------------------------------------------------------------------------
+
+MOST_POINTS = 50
+"""No datasheet states a time or a viscosity at more points."""
+
+_A_TIME = Field(examples=['"45 min"'])
+_A_TEMPERATURE = Field(examples=['"25 degC"'])
+
+
+class _ComponentTable(CoreTable):
+    name: Title = Field(examples=['"Resin A"'])
+    density: Density | None = None
+    equivalent_weight: EquivalentWeight | None = None
+
+    def core(self) -> Component:
+        return Component(self.name, self.density, self.equivalent_weight)
+
+
+class _RatioTable(FileModel):
+    by: Literal["weight", "volume"] = Field(examples=['"weight"'])
+    resin: Part = Field(examples=["100"])
+    hardener: Part = Field(examples=["30"])
+
+
+class _PotLifeTable(CoreTable):
+    time: Time = _A_TIME
+    mass: Mass = Field(examples=['"150 g"'])
+    temperature: ShopTemperature = _A_TEMPERATURE
+    endpoint: CupEndpoint = Field(examples=['"thickening"'])
+    vessel: Literal["cup", "tray"] = "cup"
+    depth: Length | None = None
+    diameter: Length | None = None
+    reaches: OvenTemperature | None = None
+
+    def core(self) -> PotLifePoint:
+        """Return the point, once its sizes suit its vessel, and what ends it is whole."""
+        if self.vessel == "tray" and self.depth is None:
+            raise InputError("vessel", "is a tray without its depth", allowed='write depth = "10 mm"')
+        if self.vessel == "cup" and self.depth is not None:
+            raise InputError("depth", "is for a tray", allowed='write vessel = "tray", or leave the depth out')
+        if self.vessel == "tray" and self.diameter is not None:
+            raise InputError("diameter", "is a cup's", allowed='write vessel = "cup", or leave the diameter out')
+        if self.endpoint == "temperature" and self.reaches is None:
+            raise InputError("endpoint", "is a temperature that is not said", allowed='write reaches = "50 degC"')
+        if self.endpoint != "temperature" and self.reaches is not None:
+            raise InputError(
+                "reaches", "is for another endpoint", allowed='write endpoint = "temperature", or leave reaches out'
+            )
+        return PotLifePoint(
+            self.time, self.mass, self.temperature, self.endpoint, self.depth, self.diameter, self.reaches
+        )
+
+
+class _FilmTable(CoreTable):
+    time: Time = _A_TIME
+    temperature: ShopTemperature = _A_TEMPERATURE
+    endpoint: FilmEndpoint = Field(examples=['"open"'])
+
+    def core(self) -> FilmPoint:
+        return FilmPoint(self.time, self.temperature, self.endpoint)
+
+
+class _ViscosityTable(CoreTable):
+    value: Viscosity = Field(examples=['"700 mPa*s"'])
+    temperature: ShopTemperature = _A_TEMPERATURE
+
+    def core(self) -> ViscosityPoint:
+        return ViscosityPoint(self.value, self.temperature)
+
+
+class _CureStep(CoreTable):
+    time: Time = _A_TIME
+    temperature: OvenTemperature = _A_TEMPERATURE
+
+    def core(self) -> CurePoint:
+        return CurePoint(self.time, self.temperature)
+
+
+class _CureTable(FileModel):
+    minimum_temperature: ShopTemperature | None = None
+    demould: tuple[_CureStep, ...] = ()
+    post_cure: tuple[_CureStep, ...] = ()
+    glass_transition: OvenTemperature | None = None
+
+
+class _HazardsTable(FileModel):
+    signal_word: Title = ""
+    cautions: tuple[Title, ...] = ()
+
+
+class _SourceTable(FileModel):
+    document: Title = Field(examples=['"Technical data sheet"'])
+    revision: Title = ""
+    date: Date = ""
+    note: Note = ""
+
+    def words(self) -> str:
+        revision = f"revision {self.revision}" if self.revision else ""
+        stated = ", ".join(part for part in (self.document, revision, self.date) if part)
+        return f"{stated}. {self.note}" if self.note else stated
+
+
+class ResinFile(FileModel):
+    """A resin file as people write it."""
+
+    id: Title = Field(examples=['"slow-laminating"'])
+    title: Title = Field(examples=['"Slow laminating epoxy"'])
+    chemistry: Chemistry = Field(examples=['"epoxy-amine"'])
+    resin: _ComponentTable
+    hardener: _ComponentTable
+    ratio: _RatioTable
+    pot_life: Annotated[tuple[_PotLifeTable, ...], items(MOST_POINTS, least=1)]
+    film: Annotated[tuple[_FilmTable, ...], items(MOST_POINTS)] = ()
+    viscosity: Annotated[tuple[_ViscosityTable, ...], items(MOST_POINTS)] = ()
+    cure: _CureTable = _CureTable()
+    hazards: _HazardsTable = _HazardsTable()
+    source: _SourceTable
+    price_per_kg: Price | None = None
+
+    def datasheet(self) -> Datasheet:
+        """Return the same facts as plain data of the core."""
+        return Datasheet(
+            id=self.id,
+            title=self.title,
+            chemistry=self.chemistry,
+            resin=self.resin.core(),
+            hardener=self.hardener.core(),
+            ratio=(self.ratio.resin, self.ratio.hardener),
+            ratio_by=self.ratio.by,
+            pot_lives=tuple(each.core() for each in self.pot_life),
+            films=tuple(each.core() for each in self.film),
+            viscosities=tuple(each.core() for each in self.viscosity),
+            minimum_temperature_K=self.cure.minimum_temperature,
+            demould=tuple(each.core() for each in self.cure.demould),
+            post_cure=tuple(each.core() for each in self.cure.post_cure),
+            glass_transition_K=self.cure.glass_transition,
+            signal_word=self.hazards.signal_word,
+            cautions=self.hazards.cautions,
+            source=self.source.words(),
+            price_per_kg=self.price_per_kg,
+        )
+
+
+def load_resin(path: Path) -> tuple[Datasheet | None, list[Problem]]:
+    """Read a resin file: its datasheet and every problem found; the datasheet is None where one is an error.
+
+    The id must equal the file's stem, except in a session's copy, resin.toml. Raises StorageError where the file
+    cannot be read.
+    """
+    sheet, problems, _ = _load(path)
+    return sheet, problems
+
+
+def check_resin(path: Path) -> list[Problem]:
+    """Return every problem of a resin file, those that only the pot-life model can see included."""
+    sheet, problems, document = _load(path)
+    if sheet is None or document is None:
+        return problems
+    from layup.chemistry.calibration import calibrate
+    from layup.chemistry.statements import film_warnings
+
+    try:
+        warnings = film_warnings(sheet.films, calibrate(sheet).kinetics)
+    except LayupError as error:
+        about = "film" if error.where.startswith("film") else "pot_life"
+        return [*problems, problem_from(document, (about,), error)]
+    return [*problems, *(problem_at(document, ("film",), words, warning=True) for words in warnings)]
+
+
+def _load(path: Path) -> tuple[Datasheet | None, list[Problem], Document | None]:
+    document = read_toml(path)
+    if isinstance(document, Problem):
+        return None, [document], None
+    try:
+        file = ResinFile.model_validate(document.data)
+    except ValidationError as errors:
+        return None, problems_from(document, ResinFile, errors), document
+    try:
+        sheet = file.datasheet()
+        problems = list(_contradictions(document, sheet, path))
+    except LayupError as error:
+        return None, [problem_from(document, (), error)], document
+    usable = all(problem.warning for problem in problems)
+    return (sheet if usable else None), problems, document
+
+
+def _contradictions(document: Document, sheet: Datasheet, path: Path) -> Iterator[Problem]:
+    """Find what is well formed and still cannot be, or is hardly meant."""
+    if sheet.id != path.stem and path.name != RESIN_COPY:
+        hint = f'rename the file or write id = "{printable(path.stem)}"'
+        yield problem_at(document, ("id",), f"differs from the file's name ({sheet.id})", hint)
+    for table, component in (("resin", sheet.resin), ("hardener", sheet.hardener)):
+        if sheet.ratio_by == "volume" and component.density_g_cm3 is None:
+            hint = f'write density = "1.1 g/cm^3" in [{table}]'
+            yield problem_at(document, (table,), "has no density, but the ratio is by volume", hint)
+    if sheet.viscosities:
+        try:
+            viscosity_Pa_s(sheet.viscosities, sheet.viscosities[0].temperature_K)
+        except LayupError as error:
+            yield problem_from(document, ("viscosity",), error)
+    warning = stoichiometry_warning(sheet)
+    if warning:
+        yield problem_at(document, ("ratio",), warning, warning=True)
+    yield from oddities(document, sheet)

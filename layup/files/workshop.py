@@ -1,0 +1,260 @@
+"""A workshop: any folder with resins/ and sessions/. Finds its files by the names that people use.
+
+The demo workshop that comes with the program: find it, copy it, make a new workshop from it.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import tempfile
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import ExitStack, contextmanager, suppress
+from pathlib import Path
+from shlex import quote
+from typing import TYPE_CHECKING
+
+from layup.chemistry.datasheet import Datasheet
+from layup.errors import FileError, InputError, LayupError, Problem, StorageError
+from layup.files.names import JOURNAL, PLAN, RESIN_COPY
+from layup.files.plan_file import load_plan
+from layup.files.resin_file import check_resin, load_resin
+from layup.files.toml import likeliest, nearest
+from layup.planning.plan import Plan
+
+if TYPE_CHECKING:
+    from layup.chemistry.calibration import Calibration
+
+
+# -- workshop --------------------------------------------------------------------------------------------------------
+
+
+class Workshop:
+    """The resin systems and sessions under one folder."""
+
+    def __init__(self, root: Path) -> None:
+        self.root = root
+        self.resins_folder = root / "resins"
+        self.sessions_folder = root / "sessions"
+
+    def resin_ids(self) -> list[str]:
+        """Return the ids of the resin files, usable or not, in alphabetical order."""
+        return [path.stem for path in _listed(self.resins_folder) if path.suffix == ".toml" and path.is_file()]
+
+    def resins(self) -> dict[str, Datasheet]:
+        """Return the datasheet of each resin file that has no error; `check` tells about the others."""
+        sheets: dict[str, Datasheet] = {}
+        for resin_id in self.resin_ids():
+            with suppress(StorageError):  # it went since it was listed, or may not be read
+                sheet = load_resin(self.resins_folder / f"{resin_id}.toml")[0]
+                if sheet is not None:
+                    sheets[sheet.id] = sheet
+        return sheets
+
+    def resin_path(self, name: str) -> Path:
+        """Find a resin file by its id or its path."""
+        if _is_path(name):
+            return _existing(Path(name), "resin")
+        if name in self.resin_ids():
+            return self.resins_folder / f"{name}.toml"
+        raise InputError("resin", f"is not in {self.resins_folder}", value=name, todo=nearest(name, self.resin_ids()))
+
+    def resin(self, name: str) -> Datasheet:
+        """Return the datasheet of a resin by its id or path, or raise all of its file's problems."""
+        sheet, problems = load_resin(self.resin_path(name))
+        if sheet is None:
+            raise FileError(problems)
+        return sheet
+
+    def calibration(self, sheet: Datasheet) -> Calibration:
+        """Return how a resin cures, or raise the problems in its file that only the model of the pot life sees."""
+        from layup.chemistry.calibration import calibrate
+
+        try:
+            return calibrate(sheet)
+        except LayupError:
+            path = self.resins_folder / f"{sheet.id}.toml"
+            problems = check_resin(path) if path.is_file() else []
+            if all(problem.warning for problem in problems):
+                raise  # the sheet is of another file
+            raise FileError(problems) from None
+
+    def session_names(self) -> list[str]:
+        """Return the names of the session folders, drafts included, in alphabetical order."""
+        return [path.name for path in _listed(self.sessions_folder) if _is_session(path)]
+
+    def sessions(self) -> list[Path]:
+        """Return the session folders, drafts included, in alphabetical order."""
+        return [self.sessions_folder / name for name in self.session_names()]
+
+    def begun(self) -> list[Path]:
+        """Return the folders with something that is named as a journal, whatever it is, in alphabetical order."""
+        return [path for path in _listed(self.sessions_folder) if os.path.lexists(path / JOURNAL)]
+
+    def session_path(self, name: str, *, what: str = "session") -> Path:
+        """Find a session's folder by its name or its path; `what` is what an error calls it."""
+        given = Path(name)
+        if given.is_dir() and _is_session(given):
+            return given
+        if name in self.session_names():
+            return self.sessions_folder / name
+        if _is_path(name):
+            raise StorageError(what, "is no folder with a plan or a journal", value=name, todo="check the path")
+        hint = likeliest(name, self.session_names())
+        raise InputError(what, f"is not in {self.sessions_folder}", value=name, todo=hint)
+
+    def plan_path(self, name: str) -> Path:
+        """Find a plan file: a path to it, to the folder that holds it, or the name of a session."""
+        if name.endswith(".toml"):
+            return _existing(Path(name), "plan")
+        return _existing(self.session_path(name, what="plan") / PLAN, "plan")
+
+    def plan(self, name: str) -> Plan:
+        """Return a plan, or raise all of its file's problems."""
+        plan, problems = load_plan(self.plan_path(name), resin_ids=self.resin_ids())
+        if plan is None:
+            raise FileError(problems)
+        return plan
+
+    def check(
+        self, paths: Iterable[Path] = (), *, check_journal: Callable[[Path], list[Problem]] | None = None
+    ) -> list[Problem]:
+        """Return every problem in the given files and folders, or in the whole workshop.
+
+        `check_journal` reads a journal file and tells what is wrong with it. Raises StorageError for a file or folder
+        that was asked for and cannot be read; one found on the way is a problem like others.
+        """
+        problems: list[Problem] = []
+        asked = list(paths)
+        if not asked:
+            asked = [self.resins_folder, self.sessions_folder]
+            for folder in asked:
+                _listed(folder)  # where this is no workshop, that is the problem
+        for path in asked:
+            for file in _checkable(path):
+                try:
+                    problems += self._check_file(file, check_journal)
+                except StorageError as error:
+                    if file == path:
+                        raise
+                    problems.append(Problem(error.where, 1, "", error.words))
+        return problems
+
+    def _check_file(self, path: Path, check_journal: Callable[[Path], list[Problem]] | None) -> list[Problem]:
+        if path.name == JOURNAL:
+            return check_journal(path) if check_journal else []
+        if path.name == RESIN_COPY or path.parent.name == self.resins_folder.name:
+            return check_resin(path)
+        return load_plan(path, resin_ids=self.resin_ids())[1]
+
+
+def _listed(folder: Path) -> list[Path]:
+    """List a folder of the workshop, or say what a workshop is."""
+    try:
+        return sorted(folder.iterdir())
+    except OSError as error:
+        raise StorageError(
+            str(folder),
+            "cannot be read",
+            value=error.strerror,
+            todo="go to a folder with resins and sessions, or make one: layup new DIR",
+        ) from None
+
+
+def _is_session(folder: Path) -> bool:
+    return any((folder / name).is_file() for name in (PLAN, JOURNAL))
+
+
+def _is_path(name: str) -> bool:
+    return name.endswith(".toml") or "/" in name or "\\" in name
+
+
+def _existing(path: Path, what: str) -> Path:
+    if not path.is_file():
+        raise StorageError(what, "is not there", value=path, todo="check the path")
+    return path
+
+
+def _checkable(path: Path) -> Iterator[Path]:
+    """Yield the files to check at `path`: the file itself, or all in and below a folder."""
+    if not path.is_dir():
+        yield _existing(path, "file")
+        return
+    for child in _listed(path):
+        if child.is_dir():
+            if not child.is_symlink():
+                yield from _checkable(child)
+        elif child.suffix == ".toml" or child.name == JOURNAL:
+            yield child
+
+
+# -- demo ------------------------------------------------------------------------------------------------------------
+
+_PACKAGE = Path(__file__).resolve().parent.parent
+_FOLDERS = ("resins", "sessions")
+
+
+def demo_root() -> Path:
+    """Return the folder that holds the demo's resins and sessions: in the package, or beside it in a checkout."""
+    for root in (_PACKAGE / "demo", _PACKAGE.parent):
+        if all((root / folder).is_dir() for folder in _FOLDERS):
+            return root
+    raise StorageError(str(_PACKAGE), "has no demo workshop with it", todo="install the program again")
+
+
+def new_workshop(folder: Path, *, whole: bool = False) -> None:
+    """Make a workshop in `folder` with the demo's resins and draft plans; nothing that is there is overwritten.
+
+    The `whole` demo has its sessions too. It is made whole or not at all: beside its place first, then moved.
+    """
+    source = demo_root()
+    taken = [name for name in _FOLDERS if (folder / name).exists()]
+    if taken:
+        todo = f"open it with 'layup --workshop {quote(str(folder))}', or choose another folder"
+        raise StorageError(str(folder), "is a workshop already", value=", ".join(taken), todo=todo)
+    with ExitStack() as undo:
+        try:
+            for missing in [path for path in (*reversed(folder.parents), folder) if not path.exists()]:
+                undo.callback(_remove_if_empty, missing)
+            folder.mkdir(parents=True, exist_ok=True)
+            with tempfile.TemporaryDirectory(prefix=".layup-", dir=folder) as half:
+                _copy_demo(source, Path(half), whole=whole)
+                for name in _FOLDERS:
+                    (Path(half) / name).rename(folder / name)
+                    undo.callback(shutil.rmtree, folder / name, ignore_errors=True)
+                undo.pop_all()
+        except OSError as error:
+            raise _cannot_write(folder, error) from None
+
+
+def _copy_demo(source: Path, target: Path, *, whole: bool) -> None:
+    """Copy the resins and the plans that were not pressed, or all sessions."""
+    sessions = [path for path in source.glob("sessions/*/*") if path.is_file()]
+    if not whole:
+        sessions = [path for path in sessions if path.name == PLAN and not (path.parent / JOURNAL).exists()]
+    for path in (*source.glob("resins/*.toml"), *sessions):
+        copy = target / path.relative_to(source)
+        copy.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(path, copy)
+
+
+def _remove_if_empty(folder: Path) -> None:
+    with suppress(OSError):
+        folder.rmdir()
+
+
+@contextmanager
+def throwaway_workshop() -> Iterator[Path]:
+    """Give a copy of the whole demo workshop, sessions included, that is deleted at the end."""
+    source = demo_root()
+    with tempfile.TemporaryDirectory(prefix="layup-demo-") as folder:
+        try:
+            for name in _FOLDERS:
+                shutil.copytree(source / name, Path(folder) / name)
+        except OSError as error:
+            raise _cannot_write(Path(folder), error) from None
+        yield Path(folder)
+
+
+def _cannot_write(folder: Path, error: OSError) -> StorageError:
+    return StorageError(str(folder), "cannot be written", value=error.strerror, todo="choose a folder of your own")

@@ -1,0 +1,276 @@
+"""The work at the bench: what is laid in which order, how long it takes this crew, and where a batch may end.
+
+A job to split: the work left, the crew that does it, and what one batch may weigh.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from math import ceil
+
+from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.mixing import parts_by_mass
+from layup.planning.budget import Budget, Line
+from layup.planning.plan import CastStep, Crew, FabricStep, Plan, Step
+
+# -- bench -----------------------------------------------------------------------------------------------------------
+
+FINEST = 32
+"""A batch may end after about every 32nd part of the resin: nobody can stop a brush more finely than that."""
+
+
+@dataclass(frozen=True, slots=True)
+class DryWork:
+    """A step, or what is left of it, that takes time and no resin; `work_s` is for one pair of hands."""
+
+    step: int
+    work_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Portion:
+    """The smallest share of a step that is laid from one cup: from `begin` to `end` (0..1) of step `step`.
+
+    `work_s` is for one pair of hands. `dry` is what follows before resin is needed again: if the batch ends here, its
+    cup is empty by then.
+    """
+
+    step: int
+    begin: float
+    end: float
+    laid_g: float
+    work_s: float
+    dry: tuple[DryWork, ...] = ()
+
+    @property
+    def after_s(self) -> float:
+        """Return the dry work that follows [s]."""
+        return sum(work.work_s for work in self.dry)
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """Everything still to do, in bench order; `lead` is dry work to be done before the first resin."""
+
+    portions: tuple[Portion, ...]
+    lead: tuple[DryWork, ...] = ()
+
+    @property
+    def lead_s(self) -> float:
+        """Return the dry work before the first resin [s]."""
+        return sum(work.work_s for work in self.lead)
+
+    @property
+    def laid_g(self) -> float:
+        """Return the mix to lay [g]."""
+        return sum(portion.laid_g for portion in self.portions)
+
+
+@dataclass(frozen=True, slots=True)
+class Pace:
+    """How fast a crew lays, in pairs of hands: `full` with everybody, `beside` while one of them mixes."""
+
+    full: float
+    beside: float
+    mixing_s: float
+    stirring_s: float
+
+    @property
+    def batch_cost_s(self) -> float:
+        """Return the time that mixing one more batch adds to the day [s]."""
+        return self.mixing_s * (1.0 - self.beside / self.full)
+
+    def wait_s(self, work_s: float) -> float:
+        """Return how long the hands wait for the next batch [s], with `work_s` of work on this one."""
+        return max(0.0, self.beside * self.mixing_s - work_s) / self.full
+
+    def span_s(self, work_s: float, *, last: bool) -> float:
+        """Return the time from the first laying of a batch to that of the next [s]; of the last, to the closing."""
+        if last:
+            return work_s / self.full
+        return work_s / self.full + self.batch_cost_s + self.wait_s(work_s)
+
+    def elapsed_s(self, done_s: float, work_s: float, *, last: bool) -> float:
+        """Return when the first `done_s` of a batch's `work_s` are done [s]; the next is mixed at the end of it."""
+        early = self.span_s(work_s, last=last) - (0.0 if last else self.mixing_s)
+        if last or self.beside == 0.0 or done_s <= early * self.full:
+            return done_s / self.full
+        return early + (done_s - early * self.full) / self.beside
+
+
+def pace_of(crew: Crew) -> Pace:
+    """Return how fast a crew lays.
+
+    Parameters
+    ----------
+    crew : Crew
+        People, mixing time, and what a second pair of hands adds [-]
+
+    Returns
+    -------
+    Pace
+        Pairs of hands with everybody and while one mixes; times of mixing [s]
+
+    Notes
+    -----
+    h people lay as 1 + second_pair (h - 1) pairs of hands; nobody at the bench lays nothing. The next batch is mixed
+    in the last `mixing_s` of the one on the bench, so that it is as young as can be when its turn comes; alone, once
+    the bench is empty.
+
+    Examples
+    --------
+    >>> pace_of(Crew(people=3, second_pair=0.5)).full, pace_of(Crew(people=3, second_pair=0.5)).beside
+    (2.0, 1.5)
+    """
+    stirring = crew.mixing_s / 2.0 if crew.stirring_s is None else crew.stirring_s
+    return Pace(_pairs(crew, crew.people), _pairs(crew, crew.people - 1), crew.mixing_s, stirring)
+
+
+def _pairs(crew: Crew, hands: int) -> float:
+    return 1.0 + crew.second_pair * (hands - 1) if hands else 0.0
+
+
+def work_of(
+    plan: Plan, lines: Sequence[Line], *, done: Mapping[int, float] | None = None, finest: int = FINEST
+) -> Work:
+    """Cut the work of a plan into portions, each laid from one cup.
+
+    Parameters
+    ----------
+    plan : Plan
+        The part and its steps [-]
+    lines : Sequence[Line]
+        The budget's lines, one a step [-]
+    done : Mapping[int, float] | None
+        Share of each step already done, 0 to 1, by step number [-]
+    finest : int
+        About how many portions in all [-]
+
+    Returns
+    -------
+    Work
+        Portions in bench order [g, s]
+
+    Notes
+    -----
+    A portion holds at most about 1/`finest` of the resin; it ends where a ply of a piece does, unless these are smaller
+    still. A step's resin is laid evenly over its bench time. What was cast before press day takes no time.
+    """
+    left = [1.0 - (done or {}).get(number, 0.0) for number in range(len(plan.steps))]
+    total = sum(line.mix_g * share for line, share in zip(lines, left, strict=True))
+    lead: list[DryWork] = []
+    portions: list[Portion] = []
+    for number, (step, line, share) in enumerate(zip(plan.steps, lines, left, strict=True)):
+        grams, work = line.mix_g * share, _bench_s(step) * share
+        if grams <= 0.0 and work <= 0.0:
+            continue
+        if grams > 0.0:
+            plies, least = _plies(plan, step) * share, grams * finest / total
+            count = _portions(max(1, ceil(plies - 1e-9)), max(1, ceil(least - 1e-9)))
+            cuts = [1.0 - share * (count - i) / count for i in range(count + 1)]
+            portions += [Portion(number, a, b, grams / count, work / count) for a, b in pairwise(cuts)]
+        elif portions:
+            portions[-1] = replace(portions[-1], dry=(*portions[-1].dry, DryWork(number, work)))
+        else:
+            lead.append(DryWork(number, work))
+    return Work(tuple(portions), tuple(lead))
+
+
+def _bench_s(step: Step) -> float:
+    """Return the work of a step on press day."""
+    return 0.0 if isinstance(step, CastStep) and step.before_press_day else step.bench_s
+
+
+def _plies(plan: Plan, step: Step) -> int:
+    """Return how many plies on how many pieces a step lays."""
+    return plan.pieces * (step.layers if isinstance(step, FabricStep) else 1)
+
+
+def _portions(plies: int, least: int) -> int:
+    """Return how many portions to cut a step into: a whole number a ply, unless plies are smaller than portions."""
+    return plies * ceil(least / plies) if plies <= least else least
+
+
+# -- job -------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """Everything that decides the batches but the clocks.
+
+    `ready_s` is when the first batch is laid, counted from the start of its weighing; `close_by_s` is when the press
+    must be closed for the sake of mix that is on the part already, counted the same. With `padded`, a batch that would
+    weigh less than `smallest_g` is mixed at that mass, and the rest of it is left over.
+    """
+
+    work: Work
+    pace: Pace
+    closing_s: float
+    loss_g: float
+    smallest_g: float
+    largest_g: float
+    parts: tuple[float, float]
+    ready_s: float
+    close_by_s: float = float("inf")
+    padded: bool = False
+    first_batch: int = 1
+    """The number of its first batch."""
+
+    @property
+    def masses_g(self) -> tuple[float, float]:
+        """Return the least and the most that a batch of this job can weigh [g]."""
+        heaviest = min(self.largest_g, max(self.work.laid_g + self.loss_g, self.smallest_g))
+        return min(self.smallest_g, heaviest), heaviest
+
+    def mass_g(self, laid_g: float) -> float | None:
+        """Return what a batch weighs that lays `laid_g` [g]; None if that is not allowed."""
+        mass = laid_g + self.loss_g
+        if mass < self.smallest_g:
+            mass = self.smallest_g if self.padded else 0.0
+        return mass if 0.0 < mass <= self.largest_g else None
+
+
+def job_of(plan: Plan, budget: Budget, datasheet: Datasheet, *, done: Mapping[int, float] | None = None) -> Job:
+    """Put together what is to be split into batches.
+
+    Parameters
+    ----------
+    plan : Plan
+        The part, its steps and its crew [-]
+    budget : Budget
+        The plan's grams [-]
+    datasheet : Datasheet
+        The laminating resin [-]
+    done : Mapping[int, float] | None
+        Share of each step already done, 0 to 1, by step number [-]
+
+    Returns
+    -------
+    Job
+        The work left, and the limits of one batch [g, s]
+
+    Raises
+    ------
+    InputError
+        A ratio by volume without densities.
+
+    Notes
+    -----
+    A batch weighs at least what the scale keeps within 2 % of the ratio, at most what the largest cup and the scale
+    hold.
+    """
+    parts = parts_by_mass(datasheet)
+    work = work_of(plan, budget.lines, done=done)
+    pace = pace_of(plan.crew)
+    return Job(
+        work=work,
+        pace=pace,
+        closing_s=plan.closing.bench_s,
+        loss_g=plan.losses.per_batch_g,
+        smallest_g=plan.scale.smallest_batch_g(parts),
+        largest_g=min(plan.scale.capacity_g, plan.largest_cup_g or float("inf")),
+        parts=parts,
+        ready_s=pace.mixing_s,
+    )

@@ -1,0 +1,336 @@
+"""The cut list: what to cut from the roll before the resin is opened.
+
+The cloth of a fabric step on one piece: what is cut, and what stays once it is trimmed.
+
+What the job costs, where prices are given.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from layup.chemistry.datasheet import Datasheet
+from layup.errors import RangeError
+from layup.planning.outline import Outline, needed_length_m, offset_area_m2, shape
+from layup.planning.plan import FabricStep, Plan
+
+# -- cloth -----------------------------------------------------------------------------------------------------------
+
+
+def cloth_area_m2(outline: Outline, step: FabricStep) -> float:
+    """Return the area of one ply's cloth for one piece, as cut, the overhang included.
+
+    Parameters
+    ----------
+    outline : Outline
+        One piece from above [-]
+    step : FabricStep
+        The fabric; a width makes it a strip over the whole length [-]
+
+    Returns
+    -------
+    float
+        Area of cloth to wet out [m^2]
+
+    Raises
+    ------
+    InputError
+        A strip or an overhang where the outline has no length.
+
+    Notes
+    -----
+    The step's overhang goes before the outline's own. A strip hangs over at its two ends only.
+    """
+    overhang = overhang_m(outline, step)
+    if step.width_m is None:
+        return offset_area_m2(outline, overhang)
+    return step.width_m * (needed_length_m(outline, "a strip") + 2.0 * overhang)
+
+
+def covered_area_m2(outline: Outline, step: FabricStep) -> float:
+    """Return the area of one ply's cloth that stays on one piece once it is trimmed.
+
+    Parameters
+    ----------
+    outline : Outline
+        One piece from above [-]
+    step : FabricStep
+        The fabric; a width makes it a strip over the whole length [-]
+
+    Returns
+    -------
+    float
+        Area on the piece [m^2]
+
+    Raises
+    ------
+    InputError
+        A strip where the outline has no length.
+    RangeError
+        A strip wider than the piece.
+
+    Notes
+    -----
+    A strip counts its whole rectangle, at most the piece's own area: where the ends of the piece are narrower than the
+    strip a little too much is counted as staying.
+    """
+    body = shape(outline)
+    if step.width_m is None:
+        return body.area_m2
+    length = needed_length_m(outline, "a strip")
+    if body.widest_m is not None and step.width_m > body.widest_m * (1.0 + 1e-9):
+        raise RangeError(
+            f"step {step.name!r}",
+            "is a strip wider than the piece",
+            value=f"{step.width_m:g} m",
+            allowed=f"at most {body.widest_m:g} m",
+            todo="leave the width out to cover the outline with an overhang",
+        )
+    return min(step.width_m * length, body.area_m2)
+
+
+def overhang_m(outline: Outline, step: FabricStep) -> float:
+    """Return how far this step's cloth is cut beyond the outline.
+
+    Parameters
+    ----------
+    outline : Outline
+        One piece from above, with the overhang of all its cloth [-]
+    step : FabricStep
+        The fabric, with its own overhang or None [-]
+
+    Returns
+    -------
+    float
+        Overhang on every side [m]
+    """
+    return outline.overhang_m if step.overhang_m is None else step.overhang_m
+
+
+# -- cutting ---------------------------------------------------------------------------------------------------------
+
+_NEAR = 1e-9
+"""So much wider a blank may be than the room for it, as the sum of widths that fill a roll comes out."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """The cloth of one step: `count` blanks, each `length_m` along the roll and `width_m` across it.
+
+    `across` is how many lie side by side on the roll. Equal cloth of several steps is cut side by side: `roll_m` is
+    this step's own share of what that takes, so that the shares sum to what is cut off the roll, `beside` the other
+    steps in its rows, and `waste` the share (0..1) of its cloth that does not end on the part. `across`, `roll_m` and
+    `waste` are None without a roll width, and the last two also where the blank is wider than the roll (`across` 0):
+    then it needs a join or a wider roll.
+    """
+
+    step: int
+    name: str
+    count: int
+    length_m: float
+    width_m: float
+    across: int | None
+    roll_m: float | None
+    waste: float | None
+    beside: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Blank:
+    """One blank on a roll: its near corner `along_m` the roll and `across_m` from its edge."""
+
+    step: int
+    along_m: float
+    across_m: float
+    length_m: float
+    width_m: float
+
+
+def cut_list(plan: Plan) -> tuple[Cut, ...]:
+    """List the blanks to cut for each fabric step.
+
+    Parameters
+    ----------
+    plan : Plan
+        The part, its pieces and its steps [-]
+
+    Returns
+    -------
+    tuple[Cut, ...]
+        One entry a fabric step, in bench order [m]
+
+    Raises
+    ------
+    InputError
+        The outline is an area without a length.
+    RangeError
+        A strip wider than the piece.
+
+    Notes
+    -----
+    Blanks are rectangles along the roll, side by side and in rows, as long and as wide as the piece with its overhang;
+    a strip hangs over at its two ends only. Tapered pieces could nest head to tail and waste less. Cloth is equal
+    where weight, fibre and price are; a row of several steps is shared out by the area of their blanks in it.
+
+    Examples
+    --------
+    >>> from layup.planning.outline import Outline
+    >>> from layup.planning.plan import Crew, FibreTarget
+    >>> cloth = FabricStep("bottom glass", 600.0, 600.0, "E-glass", 2.54, 0.6)
+    >>> board = Outline(length_m=1.5, stated_area_m2=0.15, overhang_m=0.025, roll_width_m=1.25)
+    >>> (cut,) = cut_list(Plan("skis", "slow", 2, Crew(), FibreTarget("weight", 0.6), board, (cloth,)))
+    >>> cut.count, round(cut.length_m, 2), round(cut.width_m, 2), cut.across, round(cut.roll_m, 2), round(cut.waste, 2)
+    (2, 1.55, 0.15, 8, 1.55, 0.85)
+    """
+    fabrics = {number: step for number, step in enumerate(plan.steps) if isinstance(step, FabricStep)}
+    cuts = {number: _cut(plan, number, step) for number, step in fabrics.items()}
+    width_m = plan.outline.roll_width_m
+    if width_m is None:
+        return tuple(cuts.values())
+    rolls: dict[tuple[object, ...], list[Cut]] = {}
+    for number, step in fabrics.items():
+        cloth = (step.areal_weight_g_m2, step.fibre, step.fibre_density_g_cm3, step.price_per_m2)
+        rolls.setdefault(cloth, []).append(cuts[number])
+    for alike in rolls.values():
+        rows = nested(alike, width_m)
+        for cut in alike:
+            cuts[cut.step] = _shared(plan, cut, rows, width_m)
+    return tuple(cuts.values())
+
+
+def nested(cuts: Sequence[Cut], roll_width_m: float) -> tuple[tuple[Blank, ...], ...]:
+    """Lay the blanks of equal cloth on its roll, in rows.
+
+    Parameters
+    ----------
+    cuts : Sequence[Cut]
+        What is cut from this cloth; what is wider than the roll is left out [m]
+    roll_width_m : float
+        Width of the roll, above 0 [m]
+
+    Returns
+    -------
+    tuple[tuple[Blank, ...], ...]
+        Rows, the first at the end of the roll; each is as long as its longest blank, which is its first [m]
+
+    Notes
+    -----
+    The longest first, each into the first row with room for it; or step by step, where that takes less of the roll.
+    """
+    fitting = [cut for cut in cuts if cut.width_m <= roll_width_m * (1.0 + _NEAR)]
+    together = _rows(sorted(fitting, key=lambda cut: (-cut.length_m, -cut.width_m)), roll_width_m)
+    by_step = [row for cut in fitting for row in _rows([cut], roll_width_m)]
+    rows = min(together, by_step, key=lambda found: sum(row[0].length_m for row in found))
+    along_m, placed = 0.0, []
+    for row in rows:
+        placed.append(tuple(replace(blank, along_m=along_m) for blank in row))
+        along_m += row[0].length_m
+    return tuple(placed)
+
+
+def _rows(cuts: Sequence[Cut], roll_width_m: float) -> list[list[Blank]]:
+    """Return rows of blanks in this order, each blank in the first row that has room for it."""
+    rows: list[list[Blank]] = []
+    for cut in cuts:
+        for _ in range(cut.count):
+            for row in rows:
+                edge_m = row[-1].across_m + row[-1].width_m
+                if edge_m + cut.width_m <= roll_width_m * (1.0 + _NEAR):
+                    break
+            else:
+                row, edge_m = [], 0.0
+                rows.append(row)
+            row.append(Blank(cut.step, 0.0, edge_m, cut.length_m, cut.width_m))
+    return rows
+
+
+def _cut(plan: Plan, number: int, step: FabricStep) -> Cut:
+    """Return the blanks of one step, without what the roll makes of them."""
+    outline, overhang = plan.outline, overhang_m(plan.outline, step)
+    length = needed_length_m(outline, "cloth") + 2.0 * overhang
+    covered_area_m2(outline, step)  # refuses a strip wider than the piece
+    width = step.width_m or (shape(outline).widest_m or 0.0) + 2.0 * overhang
+    roll_width = outline.roll_width_m
+    across = None if roll_width is None else int(roll_width / width + _NEAR)
+    return Cut(number, step.name, plan.pieces * step.layers, length, width, across, None, None)
+
+
+def _shared(plan: Plan, cut: Cut, rows: Sequence[Sequence[Blank]], roll_width_m: float) -> Cut:
+    """Return a step's cut with its share of the rows that its blanks lie in."""
+    mine = [row for row in rows if any(blank.step == cut.step for blank in row)]
+    if not mine:
+        return cut
+    roll_m = sum(row[0].length_m * _area_m2(row, cut.step) / _area_m2(row) for row in mine)
+    step = plan.steps[cut.step]
+    assert isinstance(step, FabricStep)
+    ends_m2 = cut.count * covered_area_m2(plan.outline, step)
+    beside = sorted({blank.step for row in mine for blank in row} - {cut.step})
+    return replace(cut, roll_m=roll_m, waste=1.0 - ends_m2 / (roll_m * roll_width_m), beside=tuple(beside))
+
+
+def _area_m2(row: Sequence[Blank], step: int | None = None) -> float:
+    return sum(blank.length_m * blank.width_m for blank in row if step in (None, blank.step))
+
+
+# -- cost ------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """What has a price, in the shop's own currency; `unpriced` names what has none."""
+
+    total: float | None
+    unpriced: tuple[str, ...]
+
+
+def cost_of(plan: Plan, mix_g: float, datasheet: Datasheet) -> Cost:
+    """Add up the prices of resin and cloth.
+
+    Parameters
+    ----------
+    plan : Plan
+        The part and its steps [-]
+    mix_g : float
+        Resin and hardener to buy, 0 or more [g]
+    datasheet : Datasheet
+        The laminating resin, with its price for a kilogram of mix or none [-]
+
+    Returns
+    -------
+    Cost
+        The total of what has a price, or None if nothing has; castings are not in it [-]
+
+    Notes
+    -----
+    Cloth is bought by the length of roll that the cut list takes, or by its cut area where no roll width is known.
+    """
+    prices: list[float] = []
+    unpriced: list[str] = []
+    if datasheet.price_per_kg is None:
+        unpriced.append(datasheet.title)
+    else:
+        prices.append(datasheet.price_per_kg * mix_g / 1000.0)
+    bought = _bought_cloth_m2(plan)
+    for number, step in enumerate(plan.steps):
+        if not isinstance(step, FabricStep):
+            continue
+        if step.price_per_m2 is None:
+            unpriced.append(step.name)
+        else:
+            prices.append(step.price_per_m2 * bought[number])
+    return Cost(sum(prices) if prices else None, tuple(unpriced))
+
+
+def _bought_cloth_m2(plan: Plan) -> dict[int, float]:
+    """Return the cloth to buy for each fabric step, by step number."""
+    outline = plan.outline
+    cut = {
+        number: plan.pieces * step.layers * cloth_area_m2(outline, step)
+        for number, step in enumerate(plan.steps)
+        if isinstance(step, FabricStep)
+    }
+    if outline.roll_width_m is None or shape(outline).length_m is None:
+        return cut
+    rolls = {c.step: c.roll_m * outline.roll_width_m for c in cut_list(plan) if c.roll_m is not None}
+    return cut | rolls

@@ -1,0 +1,282 @@
+"""The night after closing: what the mould goes through, when the part may leave it, and the heating that gets it there.
+
+Times count from closing the press.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from math import ceil
+
+from layup.chemistry.calibration import Calibration
+from layup.chemistry.cure_course import Setting, set_on_part
+from layup.chemistry.demould import GLASS_LEAD_K, HORIZON_S, Demould, Verdict, demould
+from layup.chemistry.heating import HOLD_STEP_S, HOURLY_K, HeatingPlan, heated_mould, heating_plans
+from layup.chemistry.ranges import require_between
+from layup.chemistry.temperature import History, ramps, temperature_at_K
+
+FALL_S = 8 * 3600.0
+"""A shop whose heater is off comes down to the night's temperature in 8 h (common practice, no source)."""
+OUT_BY_S = 48 * 3600.0
+"""When a part is wanted out of its mould where nobody says: after two nights (common practice, no source)."""
+SOONEST_S = 3600.0
+MINUTE_S = 60.0
+GAP_S = 3600.0
+"""Readings further apart than this do not say what was between them (common practice, no source)."""
+MOULDS_K = (293.15, 303.15, 313.15, 323.15)
+"""Mould temperatures to choose from, 20 to 50 degC."""
+USUAL_BAND = 1.2
+"""How much later than its middle the late end of the demoulding band usually is."""
+LONGER, LONGER_TIMES = 1.25, 5
+"""A heating whose own band is late is held longer by this share, at most so many times."""
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """What a person knows of the night and of the wood: the coldest shop, when the part is wanted, the moisture."""
+
+    night_K: float | None = None
+    """None leaves the shop as warm as it is."""
+    out_by_s: float = OUT_BY_S
+    wood_moisture: float | None = None
+    """Water over dry mass, 0..1; None where it was not measured."""
+
+    def __post_init__(self) -> None:
+        if self.night_K is not None:
+            require_between("tonight's temperature", self.night_K, 233.15, 333.15, unit="K")
+        require_between("time to demould", self.out_by_s, SOONEST_S, HORIZON_S, unit="s", todo="1 h to 14 d")
+        if self.wood_moisture is not None:
+            require_between("moisture of the wood", self.wood_moisture, 0.0, 1.0, todo="a share, 0.08 for 8 %")
+
+
+@dataclass(frozen=True, slots=True)
+class UnderPress:
+    """A part since closing: how its resin sets, what its mould went through until `now_s`, what its maker asks for."""
+
+    setting: Setting
+    calibration: Calibration
+    so_far: float | History
+    """The mould until now: one temperature, or (time_s, temperature_K) points."""
+    now_s: float = 0.0
+    conversion_start: float = 0.0
+    minimum_K: float | None = None
+    """The least that the maker asks for; None where nothing is stated."""
+
+
+@dataclass(frozen=True, slots=True)
+class Night:
+    """The mould as logged and forecast, when the part may leave it, and whether that is in time."""
+
+    mould: History
+    ready: Demould
+    out_by_s: float
+    stalls_s: float | None
+    """From when on the mould is too cold for a resin that is not a glass yet; None where that does not happen."""
+
+    @property
+    def verdict(self) -> Verdict:
+        """Return whether the part may leave the mould in time."""
+        return self.ready.verdict(self.out_by_s)
+
+    @property
+    def makes_it(self) -> bool:
+        """Return whether it does within the whole band, and does not get too cold on the way."""
+        return self.verdict == "makes it" and self.stalls_s is None
+
+
+def forecast(so_far: float | History, *, now_s: float = 0.0, night_K: float | None = None) -> History:
+    """Carry a mould's temperature on into the night.
+
+    Parameters
+    ----------
+    so_far : float or History
+        The mould until now: one temperature, or (time_s, temperature_K) points [K]
+    now_s : float
+        Until when it is known, 0 or more [s]
+    night_K : float or None
+        Coldest temperature of the night; None keeps the last one [K]
+
+    Returns
+    -------
+    mould : History
+        What is known, then straight down to the night's temperature in 8 h, and held there [s, K]
+
+    Raises
+    ------
+    RangeError
+        For a time below zero.
+
+    Examples
+    --------
+    >>> forecast(294.15, night_K=279.15)
+    ((0.0, 294.15), (28800.0, 279.15))
+    """
+    require_between("time since closing", now_s, 0.0, float("inf"), unit="s", open_high=True)
+    known = ((0.0, float(so_far)),) if isinstance(so_far, float | int) else so_far
+    if night_K is None:
+        return known
+    before = tuple(point for point in known if point[0] < now_s)
+    return (*before, (now_s, temperature_at_K(known, now_s)), (now_s + FALL_S, night_K))
+
+
+def no_warmer(readings: History, *, gap_s: float = GAP_S, hourly_K: float = HOURLY_K) -> History:
+    """Take a mould as cold as it can have been between readings that are far apart.
+
+    Parameters
+    ----------
+    readings : History
+        (time_s, temperature_K) points as logged [K]
+    gap_s : float
+        Readings this close count as joined by a straight line, 0 or more [s]
+    hourly_K : float
+        The most that a mould warms or cools in an hour, above 0 [K]
+
+    Returns
+    -------
+    mould : History
+        The readings, with one corner more in each longer gap that a slow line would make too warm [s, K]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range.
+
+    Notes
+    -----
+    In a longer gap the mould cools at once, or warms as late as it can: a heater that was switched on shortly before
+    the later reading must not count for the whole gap. It errs on the side of a later demoulding.
+
+    Examples
+    --------
+    >>> no_warmer(((0.0, 290.0), (36000.0, 300.0)))
+    ((0.0, 290.0), (34200.0, 290.0), (36000.0, 300.0))
+    """
+    require_between("gap between readings", gap_s, 0.0, float("inf"), unit="s", open_high=True)
+    require_between("change in an hour", hourly_K, 0.0, 1000.0, unit="°C", open_low=True)
+    points = list(readings[:1])
+    for (early_s, early_K), (late_s, late_K) in pairwise(readings):
+        change_s = abs(late_K - early_K) / hourly_K * 3600.0
+        if late_s - early_s > max(gap_s, change_s) and change_s > 0.0:
+            points.append((late_s - change_s, early_K) if late_K > early_K else (early_s + change_s, late_K))
+        points.append((late_s, late_K))
+    return tuple(points)
+
+
+def overnight(part: UnderPress, outlook: Outlook) -> Night:
+    """Say when a part may leave its mould if the night comes as expected, and whether that is in time.
+
+    Parameters
+    ----------
+    part : UnderPress
+        The part since closing [-]
+    outlook : Outlook
+        The night's temperature, and when the part is wanted out [-]
+
+    Returns
+    -------
+    night : Night
+        Mould, earliest demoulding with its 80 % band, and whether the cure may stop short [s, K]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range, or a history that is empty or runs backwards.
+    """
+    return _night(part, outlook, forecast(part.so_far, now_s=part.now_s, night_K=outlook.night_K))
+
+
+def heatings(part: UnderPress, outlook: Outlook) -> tuple[HeatingPlan, ...]:
+    """Find heatings of the mould, from now on, after which the part may surely leave it in time.
+
+    Parameters
+    ----------
+    part : UnderPress
+        The part since closing [-]
+    outlook : Outlook
+        The night's temperature, and when the part is wanted out [-]
+
+    Returns
+    -------
+    plans : tuple of HeatingPlan
+        The gentlest first; none where nothing up to 50 degC makes it [s, K]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range, or a history that is empty or runs backwards.
+
+    Notes
+    -----
+    A heating counts where the late end of the demoulding band is in time, and the mould is not below the maker's
+    minimum for good before the glass transition is 10 K above it. A hotter one is held until the part is out no later
+    than by the gentler ones, and passed over where it then heats as long as they do.
+    """
+    aim_s = outlook.out_by_s / USUAL_BAND
+    if aim_s < max(part.now_s + SOONEST_S, SOONEST_S):
+        return ()
+    unheated = forecast(part.so_far, now_s=part.now_s, night_K=outlook.night_K)
+    plans: list[HeatingPlan] = []
+    for mould_K in MOULDS_K:
+        found = heating_plans(
+            part.setting,
+            unheated,
+            by_s=max(min(aim_s, *(plan.demould_s for plan in plans)), SOONEST_S) if plans else aim_s,
+            from_s=part.now_s,
+            moulds_K=(mould_K,),
+            conversion_start=part.conversion_start,
+            also=lambda mould: _stalls_s(part, mould) is None,
+            unheated=False,
+        )
+        sure = (_sure(part, outlook, unheated, plan) for plan in found)
+        plans += [plan for plan in sure if plan and all(_better(plan, gentler) for gentler in plans)]
+    return tuple(plans)
+
+
+def _better(hotter: HeatingPlan, gentler: HeatingPlan) -> bool:
+    """Say whether a hotter mould is of any use beside a gentler one: less time on the heater, and out no later."""
+    return hotter.heater_s < gentler.heater_s and hotter.demould_s <= gentler.demould_s + MINUTE_S
+
+
+def _sure(part: UnderPress, outlook: Outlook, unheated: History, plan: HeatingPlan) -> HeatingPlan | None:
+    """Return a plan held for so long that the late end of its band is in time; None where that takes too long."""
+    for _ in range(LONGER_TIMES):
+        night = _night(part, outlook, plan.mould)
+        off_s = part.now_s + plan.heater_s
+        if off_s > outlook.out_by_s:
+            return None
+        if night.makes_it:
+            return replace(plan, demould_s=max(night.ready.time_s, off_s))
+        more_s = HOLD_STEP_S * ceil(plan.hold_s * (LONGER - 1.0) / HOLD_STEP_S)
+        mould = heated_mould(unheated, plan.mould_K, plan.hold_s + more_s, from_s=part.now_s)
+        plan = HeatingPlan(plan.mould_K, plan.hold_s + more_s, plan.heater_s + more_s, plan.demould_s, mould)
+    return None
+
+
+def _night(part: UnderPress, outlook: Outlook, mould: History) -> Night:
+    ready = demould(part.setting, part.calibration, mould, conversion_start=part.conversion_start)
+    return Night(mould, ready, outlook.out_by_s, _stalls_s(part, mould))
+
+
+def _stalls_s(part: UnderPress, mould: History) -> float | None:
+    """Return from when on a mould is too cold for a resin that is not a glass yet; None where that is never."""
+    cold_s = _cold_for_good_s(mould, part.minimum_K)
+    if cold_s is None:
+        return None
+    course = set_on_part(part.setting, mould, until_s=max(cold_s, 1.0), conversion_start=part.conversion_start)
+    return None if course.glass_s(GLASS_LEAD_K) <= cold_s else cold_s
+
+
+def _cold_for_good_s(mould: History, minimum_K: float | None) -> float | None:
+    """Return from when on the mould stays below a temperature; None where it ends above it."""
+    if minimum_K is None or mould[-1][1] >= minimum_K:
+        return None
+    return max(_falls_below_s(mould, minimum_K), default=0.0)
+
+
+def _falls_below_s(mould: History, minimum_K: float) -> Iterator[float]:
+    """Yield each time at which the mould falls below a temperature."""
+    for ramp in ramps(mould):
+        if ramp.slope_K_s < 0.0 and ramp.at(ramp.start_s) >= minimum_K > ramp.at(ramp.end_s):
+            yield (minimum_K - ramp.base_K) / ramp.slope_K_s

@@ -1,0 +1,328 @@
+"""The plan: a part's outline, the steps of its layup in bench order, and the shop that presses it.
+
+Plain frozen data in the core's units, checked when it is made. `materials` makes it from a plan file; `planning`
+computes on it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from layup.chemistry.caul import CAULS, BOARDS_m
+from layup.chemistry.mixing import smallest_batch_g
+from layup.chemistry.ranges import require_between, require_positive
+from layup.errors import InputError, RangeError
+from layup.planning.outline import Outline
+
+LOADING_LIMIT = 0.05
+"""The most pigment paste over mix where its maker says nothing (common practice, no source)."""
+
+
+def _require_bench_time(where: str, bench_s: float) -> None:
+    """Refuse a bench time below zero or beyond a day."""
+    require_between(f"{where}: bench time", bench_s, 0.0, 86400.0, unit="s", todo="for all pieces, one pair of hands")
+
+
+def _require_count(where: str, count: int) -> None:
+    """Refuse less than one of something."""
+    if count < 1:
+        raise RangeError(where, "is too few", value=count, allowed="1 or more")
+
+
+@dataclass(frozen=True, slots=True)
+class FabricStep:
+    """Lay and wet out `layers` plies of one fabric on every piece.
+
+    `bench_s` is the time for all pieces and layers with one pair of hands. `width_m` None means the cloth follows
+    the outline with the overhang; a number means a strip of that width, cut over the part's whole length.
+    `fibre_mass_fraction` is the target of this step, 0..1.
+    """
+
+    name: str
+    bench_s: float
+    areal_weight_g_m2: float
+    fibre: str
+    fibre_density_g_cm3: float
+    fibre_mass_fraction: float
+    layers: int = 1
+    width_m: float | None = None
+    overhang_m: float | None = None
+    """Cloth beyond the outline on every side; None takes the outline's own."""
+    price_per_m2: float | None = None
+    kind: Literal["fabric"] = "fabric"
+
+    def __post_init__(self) -> None:
+        where = f"step {self.name!r}"
+        _require_bench_time(where, self.bench_s)
+        require_positive(f"{where}: areal weight", self.areal_weight_g_m2, unit="g/m^2")
+        require_positive(f"{where}: fibre density", self.fibre_density_g_cm3, unit="g/cm^3")
+        require_between(
+            f"{where}: fibre fraction by mass", self.fibre_mass_fraction, 0.0, 1.0, open_low=True, open_high=True
+        )
+        _require_count(f"{where}: layers", self.layers)
+        if self.width_m is not None:
+            require_positive(f"{where}: width", self.width_m, unit="m")
+        if self.overhang_m is not None:
+            require_between(f"{where}: overhang", self.overhang_m, 0.0, 1.0, unit="m")
+
+
+@dataclass(frozen=True, slots=True)
+class BondStep:
+    """Wet a face that drinks resin: `uptake_g_m2` over `coverage` (0..1) of the outline, on every piece."""
+
+    name: str
+    bench_s: float
+    surface: str
+    uptake_g_m2: float
+    coverage: float = 1.0
+    area_m2: float | None = None
+    """The area of one piece, where it is not a share of the outline."""
+    uptake_low_g_m2: float | None = None
+    uptake_high_g_m2: float | None = None
+    presealed_uptake_g_m2: float | None = None
+    """What the same face drinks once sealed the day before; None where sealing is no use."""
+    kind: Literal["bond"] = "bond"
+
+    def __post_init__(self) -> None:
+        where = f"step {self.name!r}"
+        _require_bench_time(where, self.bench_s)
+        require_positive(f"{where}: uptake", self.uptake_g_m2, unit="g/m^2")
+        require_between(f"{where}: coverage", self.coverage, 0.0, 1.0, open_low=True, todo="a share, 0.4 for 40 %")
+        if self.area_m2 is not None:
+            require_positive(f"{where}: area", self.area_m2, unit="m^2")
+        low = self.uptake_g_m2 if self.uptake_low_g_m2 is None else self.uptake_low_g_m2
+        high = self.uptake_g_m2 if self.uptake_high_g_m2 is None else self.uptake_high_g_m2
+        if not 0.0 <= low <= self.uptake_g_m2 <= high:
+            raise RangeError(
+                f"{where}: uptake",
+                "is outside its own spread",
+                value=f"{self.uptake_g_m2:g} g/m^2",
+                allowed=f"between {low:g} and {high:g} g/m^2",
+            )
+        if self.presealed_uptake_g_m2 is not None:
+            require_between(
+                f"{where}: uptake once sealed", self.presealed_uptake_g_m2, 0.0, self.uptake_g_m2, unit="g/m^2"
+            )
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceStep:
+    """Something that takes bench time and no resin."""
+
+    name: str
+    bench_s: float
+    kind: Literal["place"] = "place"
+
+    def __post_init__(self) -> None:
+        _require_bench_time(f"step {self.name!r}", self.bench_s)
+
+
+@dataclass(frozen=True, slots=True)
+class CastStep:
+    """A pour of its own resin (sidewalls, tips): `volume_m3` on every piece, done before press day or in it."""
+
+    name: str
+    bench_s: float
+    resin_id: str
+    volume_m3: float
+    pours: int = 1
+    before_press_day: bool = True
+    """True: cast and cured beforehand, on its own clock; its grams are bought but it takes no bench time today."""
+    pigment: str = ""
+    pigment_to: str = ""
+    """A second pigment, to which the colour goes in even steps from the first pour to the last; empty for none."""
+    loading: float | None = None
+    """Pigment over the mix it goes into, 0..1; None where it is not weighed."""
+    loading_limit: float | None = None
+    """The most that its maker allows; None takes a usual one."""
+    kind: Literal["cast"] = "cast"
+
+    def __post_init__(self) -> None:
+        where = f"step {self.name!r}"
+        _require_bench_time(where, self.bench_s)
+        require_positive(f"{where}: volume", self.volume_m3, unit="m^3")
+        _require_count(f"{where}: pours", self.pours)
+        self._require_pigments(where)
+
+    def _require_pigments(self, where: str) -> None:
+        """Refuse a second pigment without a first, or without pours and grams to go from one to the other."""
+        if self.loading_limit is not None:
+            require_between(f"{where}: pigment limit", self.loading_limit, 0.0, 0.5, open_low=True, todo="0.05 for 5 %")
+        if self.loading is not None:
+            most = LOADING_LIMIT if self.loading_limit is None else self.loading_limit
+            todo = "more spoils the cure: take a stronger paste, or state what its maker allows"
+            require_between(f"{where}: pigment loading", self.loading, 0.0, most, open_low=True, todo=todo)
+        if self.loading is not None and not self.pigment:
+            raise RangeError(f"{where}: pigment loading", "is given without a pigment", todo="name the pigment")
+        if self.pigment_to and (not self.pigment or self.loading is None or self.pours < 2):
+            raise RangeError(
+                f"{where}: second pigment",
+                "needs a first one, a loading and two pours or more",
+                todo="state pigment, loading and pours",
+            )
+
+
+Step = FabricStep | BondStep | PlaceStep | CastStep
+
+
+@dataclass(frozen=True, slots=True)
+class FibreTarget:
+    """The fibre fraction aimed at, by weight or by volume, 0..1."""
+
+    by: Literal["weight", "volume"]
+    value: float
+
+
+@dataclass(frozen=True, slots=True)
+class Losses:
+    """What does not stay on the part: grams left in each batch's cup, brush and roller, and the share squeezed out."""
+
+    per_batch_g: float = 20.0
+    squeeze_out: float | None = None
+    """Share (0..1) of the resin laid that the press drives out; poured in addition to what stays. None: not given."""
+
+    def __post_init__(self) -> None:
+        require_between("loss per batch", self.per_batch_g, 0.0, 1000.0, unit="g", todo="20-50 g is usual")
+        require_between("squeeze-out", self.squeezed, 0.0, 0.6, todo="a share, 0.15 for 15 %; 0.1-0.3 is usual")
+
+    @property
+    def squeezed(self) -> float:
+        """Return the share that is poured for the press to drive out: none where it is not given [-]."""
+        return self.squeeze_out or 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Board:
+    """A caul or what the part lies on: the material, a name of `CAULS`, and the thickness."""
+
+    material: str
+    thickness_m: float
+
+    def __post_init__(self) -> None:
+        if self.material not in CAULS:
+            known = ", ".join(CAULS)
+            raise InputError("material", "is not in the table", value=self.material, allowed=f"known are {known}")
+        require_between("thickness", self.thickness_m, *BOARDS_m, unit="m")
+
+    def __str__(self) -> str:
+        return f"of {self.thickness_m * 1000.0:.4g} mm {self.material}"
+
+
+@dataclass(frozen=True, slots=True)
+class Closing:
+    """How the press is closed and how long that takes with one pair of hands."""
+
+    method: Literal["clamps", "bolts", "bladder", "bag"] = "clamps"
+    bench_s: float = 600.0
+    target_pressure_Pa: float | None = None
+    area_m2: float | None = None
+    clamps: int | None = None
+    clamp_rating_N: float | None = None
+    """The most that one clamp or bolt may give."""
+    caul: Board | None = None
+    """What spreads the force of a row of clamps or bolts."""
+    backing: Board | None = None
+    """What the part lies on; None where it is not given."""
+
+    def __post_init__(self) -> None:
+        _require_bench_time("closing", self.bench_s)
+        if self.clamp_rating_N is not None:
+            require_positive("clamp rating", self.clamp_rating_N, unit="N")
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """The kitchen scale."""
+
+    readability_g: float = 1.0
+    capacity_g: float = 5000.0
+    tare_each: bool = False
+    """Tared again before the hardener, which then loses half as much to the last digit."""
+
+    def __post_init__(self) -> None:
+        require_positive("scale readability", self.readability_g, unit="g")
+        require_between("scale capacity", self.capacity_g, self.readability_g, 1e6, unit="g", open_low=True)
+
+    def smallest_batch_g(self, parts: Sequence[float]) -> float:
+        """Return the least that it weighs within 2 % of a ratio of `parts` by mass [g]."""
+        return smallest_batch_g(parts, self.readability_g, one_tare=not self.tare_each)
+
+
+@dataclass(frozen=True, slots=True)
+class Crew:
+    """How the people share the work.
+
+    Mixing one batch (weighing and stirring) takes `mixing_s`; its last `stirring_s`, half of it unless given, run on
+    the batch's clock, for that starts at first contact. Alone, mixing stops the laying; with two or more, one of them
+    mixes the next batch while the others lay. Each pair of hands beyond the first adds `second_pair` (0..1) of a pair
+    to the laying.
+    """
+
+    people: int = 2
+    mixing_s: float = 240.0
+    second_pair: float = 0.5
+    stirring_s: float | None = None
+
+    def __post_init__(self) -> None:
+        _require_count("people", self.people)
+        require_positive("mixing time", self.mixing_s, unit="s")
+        require_between("second pair of hands", self.second_pair, 0.0, 1.0, todo="0.5 for half as quick again")
+        if self.stirring_s is not None:
+            require_between("stirring time", self.stirring_s, 0.0, self.mixing_s, unit="s")
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Everything a plan file states, in the core's units."""
+
+    title: str
+    resin_id: str
+    pieces: int
+    """Laid up together: areas and volumes are of one of them, every bench time is for all of them."""
+    crew: Crew
+    target: FibreTarget
+    outline: Outline
+    steps: tuple[Step, ...]
+    losses: Losses = Losses()
+    closing: Closing = Closing()
+    scale: Scale = Scale()
+    largest_cup_g: float | None = None
+    """The most mix one cup may hold; None for no limit but the chemistry."""
+
+    def __post_init__(self) -> None:
+        _require_count("pieces", self.pieces)
+        if not self.steps:
+            raise RangeError(f"plan {self.title!r}", "has no steps", todo="list them in bench order")
+        if self.largest_cup_g is not None:
+            require_positive("largest cup", self.largest_cup_g, unit="g")
+
+    @property
+    def lays(self) -> bool:
+        """Return whether it lays any of the laminating resin; a plan that does not is a casting plan."""
+        return any(isinstance(step, FabricStep | BondStep) for step in self.steps)
+
+    def pours_today(self, number: int) -> bool:
+        """Return whether a casting step is poured in the day that is planned: in press day, or in a casting plan."""
+        step = self.steps[number]
+        return isinstance(step, CastStep) and not (self.lays and step.before_press_day)
+
+
+@dataclass(frozen=True, slots=True)
+class Shop:
+    """The shop on press day. None takes the shop's own temperature for the cans and for the part."""
+
+    temperature_K: float
+    relative_humidity: float | None = None
+    resin_K: float | None = None
+    """The cans when weighed: cooler from a cold corner, warmer from a water bath."""
+    part_K: float | None = None
+    """Mould, core and cloth."""
+
+    def __post_init__(self) -> None:
+        for where, value in (("shop", self.temperature_K), ("resin", self.resin_K), ("part", self.part_K)):
+            if value is not None:
+                require_between(f"{where} temperature", value, 263.15, 333.15, unit="K")
+        if self.relative_humidity is not None:
+            require_between("relative humidity", self.relative_humidity, 0.01, 1.0, todo="0.6 for 60 %")

@@ -1,1 +1,0 @@
-"""Press-day records: events, the append-only journal, and the state folded from it."""

@@ -1,0 +1,133 @@
+"""A report as one HTML file that needs nothing else: no script, no font, no picture from elsewhere.
+
+It prints on A4 and on letter: widths are shares of the page, and the page's size is the printer's.
+
+A report as Markdown, with every mark of Markdown in its texts made harmless. Charts stand there in words.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from html import escape
+
+from layup.report.charts import Block, Chart, Heading, Paragraph, Points, Table
+
+# -- html ------------------------------------------------------------------------------------------------------------
+
+STYLE = """
+:root { color-scheme: light; }
+* { box-sizing: border-box; }
+body { font: 11pt/1.4 system-ui, sans-serif; color: #000; background: #fff; max-width: 186mm; margin: 1.5em auto;
+  padding: 0 1em; overflow-wrap: anywhere; }
+h1 { font-size: 1.6em; margin: 0 0 .2em; }
+h2 { font-size: 1.2em; margin: 1.4em 0 .3em; border-bottom: 1px solid #000; }
+h3 { font-size: 1em; margin: 1em 0 .2em; }
+p, ul, ol { margin: .3em 0; }
+p.strong { font-weight: bold; }
+table { border-collapse: collapse; width: 100%; margin: .6em 0; font-size: .85em; }
+th { white-space: nowrap; }
+th, td { border-bottom: 1px solid #999; padding: .15em .4em; text-align: left; vertical-align: top; }
+th.number, td.number { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap; }
+figure { margin: .6em 0; }
+figure { overflow-x: auto; }
+figure svg { width: 100%; min-width: 36em; height: auto; }
+figcaption { font-size: .85em; }
+thead { display: table-header-group; }
+h2, h3 { break-after: avoid; }
+figure, tr, li { break-inside: avoid; }
+@page { margin: 12mm; }
+@media print { body { max-width: none; margin: 0; padding: 0; font-size: 10pt; }
+  figure { overflow: visible; } figure svg { min-width: 0; } }
+"""
+POLICY = "default-src 'none'; style-src 'unsafe-inline'"
+
+
+def html(title: str, blocks: Sequence[Block]) -> str:
+    """Return a report as a page."""
+    return page(title, STYLE, "\n".join(_html_block(block) for block in blocks))
+
+
+def page(title: str, style: str, body: str) -> str:
+    """Return a whole HTML file around its body; the policy lets it load nothing."""
+    return (
+        '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f"<title>{escape(title)}</title>\n<style>{style}</style>\n</head>\n<body>\n{body}\n</body>\n</html>\n"
+    )
+
+
+def _html_block(block: Block) -> str:
+    match block:
+        case Heading(text, level):
+            return f"<h{level}>{escape(text)}</h{level}>"
+        case Paragraph(text, strong):
+            opening = '<p class="strong">' if strong else "<p>"
+            return f"{opening}{_lines(text)}</p>"
+        case Points(items, numbered):
+            tag = "ol" if numbered else "ul"
+            return f"<{tag}>" + "".join(f"<li>{_lines(item)}</li>" for item in items) + f"</{tag}>"
+        case Table():
+            return _html_table(block)
+        case Chart(svg, words):
+            return f"<figure>{svg}<figcaption>{_lines(words)}</figcaption></figure>"
+
+
+def _lines(text: str) -> str:
+    """Return text escaped, with its line ends."""
+    return escape(text).replace("\n", "<br>")
+
+
+def _html_table(table: Table) -> str:
+    classes = [' class="number"' if name in table.numbers else "" for name in table.head]
+    head = "".join(f'<th scope="col"{c}>{escape(name)}</th>' for name, c in zip(table.head, classes, strict=True))
+    rows = "".join(
+        "<tr>" + "".join(f"<td{c}>{_lines(cell)}</td>" for cell, c in zip(row, classes, strict=True)) + "</tr>"
+        for row in table.rows
+    )
+    return f"<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
+
+
+# -- markdown --------------------------------------------------------------------------------------------------------
+
+_MARKS = re.compile(r"([\\`*_{}\[\]<>#|~!&])")
+_LIST_OR_RULE = re.compile(r"^(\s*\d*)([-+=.)])(?=[\s=-]|$)", re.MULTILINE)
+"""What would begin a list, or underline a heading, at the start of a line."""
+
+
+def markdown(blocks: Sequence[Block]) -> str:
+    """Return a report as Markdown."""
+    return "\n\n".join(_markdown_block(block) for block in blocks) + "\n"
+
+
+def plain(text: str) -> str:
+    """Return text in which nothing is markup."""
+    return _LIST_OR_RULE.sub(r"\1\\\2", _MARKS.sub(r"\\\1", text))
+
+
+def _markdown_block(block: Block) -> str:
+    match block:
+        case Heading(text, level):
+            return f"{'#' * level} {_one_line(text)}"
+        case Paragraph(text, strong):
+            words = plain(text).replace("\n", "  \n")
+            return f"**{_one_line(text)}**" if strong else words
+        case Points(items, numbered):
+            marks = [f"{number}." if numbered else "-" for number in range(1, len(items) + 1)]
+            return "\n".join(f"{mark} {_one_line(item)}" for mark, item in zip(marks, items, strict=True))
+        case Table():
+            return _markdown_table(block)
+        case Chart(_, words):
+            return f"*{_one_line(words)}*"
+
+
+def _one_line(text: str) -> str:
+    return plain(" ".join(text.split()))
+
+
+def _markdown_table(table: Table) -> str:
+    rule = ["---:" if name in table.numbers else "---" for name in table.head]
+    rows = [table.head, tuple(rule), *table.rows]
+    lines = [[cell if row is rows[1] else _one_line(cell) for cell in row] for row in rows]
+    return "\n".join(f"| {' | '.join(line)} |" for line in lines)

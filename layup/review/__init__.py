@@ -1,0 +1,1 @@
+"""What a session shows afterwards, and what sessions teach."""

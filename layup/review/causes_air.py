@@ -1,0 +1,287 @@
+"""What goes wrong around the part: the shop, the mould, damp air, and a cure that was cut short."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import inf, isfinite
+
+from layup.chemistry.climate import (
+    COLD_SHOP_K,
+    DAMP_AIR,
+    DRY_MARGIN_K,
+    Blush,
+    blush_risk,
+    saturation_pressure_Pa,
+    surface_margin_K,
+)
+from layup.chemistry.demould import demould, setting_of
+from layup.chemistry.film import film_life_s
+from layup.chemistry.prediction import predict
+from layup.chemistry.temperature import History
+from layup.chemistry.vessel import Vessel
+from layup.errors import LayupError
+from layup.planning.night import forecast
+from layup.planning.schedule import minutes
+from layup.review.evidence import FIRST, LARGEST, Entry, Finding, Scene, evidence
+from layup.session.events import Demoulded, HumidityRead, NightExpected, PressClosed, TemperatureRead
+from layup.session.facts import in_effect
+from layup.session.lifetimes import Lifetime, first_K, lifetime, mould_since
+
+OUTSIDE_K = 1.0
+"""Less than a thermometer is off does not count, and whole degrees would not show it (common practice, no source)."""
+SET_S = 2.0
+"""What is logged so soon after the start was set on Stack, and not measured at the bench."""
+DRIFT_K = 2.5
+"""A shop this much warmer than the plan took it shortens every life by a fifth or so."""
+LIFE_SHARE = 0.2
+"""A life shortened by this share is felt at the bench (common practice, no source)."""
+
+
+def shop_outside(scene: Scene) -> Iterator[Finding]:
+    """Find a shop that was hotter or colder than the plan works in, or much warmer than it was planned for."""
+    extremes = _extremes(scene, scene.state.air)
+    if extremes is None:
+        return
+    coldest, hottest = extremes
+    high_K, low_K = _window(scene)
+    planned_K = scene.track.shop.temperature_K
+    shorter = _life_ratio(scene, planned_K, hottest[1])
+    warmer = hottest[1] > planned_K + OUTSIDE_K
+    too_hot = (hottest[1] - high_K) / 2.0 if warmer and hottest[1] > high_K + OUTSIDE_K else 0.0
+    drifted = (shorter - 1.0) / LIFE_SHARE if hottest[1] > planned_K + DRIFT_K else 0.0
+    if max(too_hot, drifted) > 0.0:
+        limit = f" The plan works up to {_celsius(high_K)}." if isfinite(high_K) else ""
+        yield Finding(
+            kind="shop outside the window",
+            words=f"The shop reached {_celsius(hottest[1])}, where the plan was made for {_celsius(planned_K)}.{limit}",
+            effect=f"{_shorter(shorter)}and mix on the part closes sooner, too.",
+            change=(
+                "Plan again at the temperature that the thermometer shows, with smaller batches or a slower resin; "
+                "log the temperature when it changes: every countdown follows it."
+            ),
+            size=max(too_hot, drifted),
+            certainty="certain",
+            evidence=evidence(*_at(scene, "air", scene.state.air[0], hottest)),
+        )
+    if coldest[1] < low_K - OUTSIDE_K:
+        yield Finding(
+            kind="shop outside the window",
+            words=f"The shop was at {_celsius(coldest[1])}; this plan works from {_celsius(low_K)}.",
+            effect="Cold resin is thick and wets cloth slowly, and may never set as its maker states.",
+            change=f"Warm shop, cans and mould to {_celsius(low_K)} and more, and hold it through the cure.",
+            size=(low_K - coldest[1]) / 2.0,
+            certainty="certain",
+            evidence=evidence(*_at(scene, "air", coldest)),
+        )
+
+
+def _shorter(times: float) -> str:
+    """Say how much shorter a cup lives that lives so many times longer elsewhere."""
+    share = f"{100 * (1.0 - 1.0 / times):.0f} % " if times > 1.0 else ""
+    return f"A full cup lives {share}shorter there, "
+
+
+def _extremes(scene: Scene, history: History) -> tuple[tuple[float, float], tuple[float, float]] | None:
+    """Return the coldest and the hottest reading that counted while resin was wet; None without one."""
+    readings = in_effect(history, *scene.wet) if scene.wet else ()
+    if not readings:
+        return None
+    return min(readings, key=lambda r: r[1]), max(readings, key=lambda r: r[1])
+
+
+def _window(scene: Scene) -> tuple[float, float]:
+    """Return the hottest and the coldest shop in which the plan works; damp air is judged by `dew_or_blush`."""
+    window, minimum_K = scene.window, scene.sheet.minimum_temperature_K or -inf
+    if window is None:
+        return inf, minimum_K
+    cold = (limit.temperature_K for limit in window.cold_limits if limit.kind != "dew")
+    return window.high_K or inf, max(cold, default=minimum_K)
+
+
+def _life_ratio(scene: Scene, planned_K: float, real_K: float) -> float:
+    """Return how many times longer the largest cup lives at the planned temperature than at the real one."""
+    mass_g = max((batch.mass_g for batch in scene.track.batches if batch.contact_s is not None), default=100.0)
+    kinetics, cup = scene.calibration.kinetics, Vessel.cup()
+    try:
+        planned, real = (
+            predict(kinetics, cup, mass_g=mass_g, start_K=kelvin, ambient=kelvin) for kelvin in (planned_K, real_K)
+        )
+    except LayupError:
+        return 1.0
+    return planned.working_s / real.working_s
+
+
+def mould_outside(scene: Scene) -> Iterator[Finding]:
+    """Find a mould so warm that the film on it closed early, or so cold that resin does not flow and set on it."""
+    extremes = _extremes(scene, scene.state.mould)
+    if extremes is None:
+        return
+    coldest, hottest = extremes
+    air_K = first_K(in_effect(scene.state.air, hottest[0], hottest[0]))
+    kinetics = scene.calibration.kinetics
+    try:
+        limit = kinetics.conversion_film
+        lives_s = [film_life_s(kinetics, kelvin, conversion_end=limit) for kelvin in (air_K, hottest[1])]
+    except LayupError:
+        lives_s = [1.0, 1.0]
+    size = (lives_s[0] / lives_s[1] - 1.0) / (2.0 * LIFE_SHARE)
+    if size > 1.0:
+        yield Finding(
+            kind="mould outside the window",
+            words=f"The mould was at {_celsius(hottest[1])} while the layup was open, in a shop at {_celsius(air_K)}.",
+            effect=f"A film on it stays open {minutes(lives_s[1])}, not {minutes(lives_s[0])}.",
+            change="Start the mould's heat once the press is closed, or plan with the part at its own temperature.",
+            size=size,
+            certainty="certain",
+            evidence=evidence(
+                *_at(scene, "air", *in_effect(scene.state.air, hottest[0], hottest[0])), *_at(scene, "mould", hottest)
+            ),
+        )
+    least_K = scene.sheet.minimum_temperature_K or COLD_SHOP_K
+    if coldest[1] < least_K - OUTSIDE_K:
+        yield Finding(
+            kind="mould outside the window",
+            words=f"The mould was at {_celsius(coldest[1])}; this resin sets from {_celsius(least_K)}.",
+            effect="Resin on it stays thick, wets cloth badly, and sets slowly or not at all.",
+            change=f"Warm the mould to {_celsius(least_K)} or more before the first batch, and hold it there.",
+            size=(least_K - coldest[1]) / 2.0,
+            certainty="certain",
+            evidence=evidence(*_at(scene, "mould", coldest)),
+        )
+
+
+def dew_or_blush(scene: Scene) -> Iterator[Finding]:
+    """Find air so damp, or a surface so near its dew point, that water or blush came between the plies."""
+    if scene.wet is None or not scene.state.humidity:
+        return
+    moments = [_damp(scene, time_s) for time_s in _moments(scene, *scene.wet)]
+    worst = max((one for one in moments if one is not None), key=lambda one: one[0], default=None)
+    if worst is None:
+        return
+    size, time_s, blush = worst
+    suspected = {"tacky", "delamination"} & set(scene.defects)
+    if blush.risk == "low" or (blush.risk == "raised" and not suspected):
+        return
+    humid = [e for e in scene.ledger.all(HumidityRead) if e.at_s <= time_s][-1:]
+    measured = any(e.at_s > SET_S for e in humid)
+    places = [_at(scene, place, *in_effect(scene.state.history(place), time_s, time_s)) for place in ("air", "mould")]
+    yield Finding(
+        kind="dew or blush",
+        words=" ".join((*blush.reasons, *(() if measured else ("The humidity was set on Stack, and not measured.",)))),
+        effect="Amine at the surface takes up water and carbon dioxide: a waxy skin that no ply bonds to.",
+        change=(
+            f"Warm mould and core to {DRY_MARGIN_K:.0f} K above the dew point, dry the air, and use no unvented flame; "
+            "wash and scuff a surface that blushed."
+        ),
+        size=size,
+        certainty=scene.foretold("dew or blush", "certain" if measured and blush.risk == "high" else "possible"),
+        evidence=evidence(*humid, *places[0], *places[1]),
+    )
+
+
+def _moments(scene: Scene, begin_s: float, end_s: float) -> list[float]:
+    """Return the times at which air, mould or humidity changed while resin was wet, its begin included."""
+    histories = scene.state.air, scene.state.mould, scene.state.humidity
+    return sorted({begin_s} | {t for history in histories for t, _ in history if begin_s < t <= end_s})
+
+
+def _damp(scene: Scene, time_s: float) -> tuple[float, float, Blush] | None:
+    """Return how damp it was at a time, as a size, with what that risks; None where it is not known."""
+    state = scene.state
+    air, mould, humidity = (in_effect(h, time_s, time_s) for h in (state.air, state.mould, state.humidity))
+    if not humidity or not air:
+        return None
+    air_K = air[0][1]
+    surface_K = min(air_K, mould[0][1]) if mould else air_K
+    try:
+        damp = _damp_now(scene, humidity[0], air_K)
+        blush = blush_risk(air_K, damp, surface_K)
+        margin_K = surface_margin_K(surface_K, air_K, damp)
+    except LayupError:
+        return None
+    near = (DRY_MARGIN_K - margin_K) / (0.5 * DRY_MARGIN_K)
+    over = 1.0 + (damp - DAMP_AIR) / 0.05
+    size = max(near, over) if blush.risk == "high" else 0.8 if blush.risk == "raised" else 0.0
+    return size, time_s, blush
+
+
+def _damp_now(scene: Scene, read: tuple[float, float], air_K: float) -> float:
+    """Return the relative humidity of air that was warmed or cooled, and not dried, since it was read."""
+    read_K = first_K(in_effect(scene.state.air, read[0], read[0]) or scene.state.air)
+    return min(read[1] * saturation_pressure_Pa(read_K) / saturation_pressure_Pa(air_K), 1.0)
+
+
+def cure_cut_short(scene: Scene) -> Iterator[Finding]:
+    """Find a part that left the mould before it was set."""
+    closed_s, out_s = scene.state.closed_s, scene.state.demoulded_s
+    if closed_s is None or out_s is None:
+        return
+    held_s, night, moulds = out_s - closed_s, scene.state.night, scene.state.mould
+    known = tuple(point for point in mould_since(scene.state, closed_s) if point[0] <= held_s) or ((0.0, first_K(())),)
+    mould = forecast(known, now_s=held_s, night_K=night.coldest_K if night else None)
+    try:
+        setting, _ = setting_of(scene.sheet, scene.calibration.kinetics)
+        begun = _youngest(scene, closed_s)
+        ready = demould(setting, scene.calibration, mould, conversion_start=begun)
+    except LayupError:
+        return
+    if held_s >= ready.time_s:
+        return
+    kelvins = [kelvin for _, kelvin in in_effect(known, 0.0, held_s)]
+    span = f"{_celsius(min(kelvins))}" + (f" to {_celsius(max(kelvins))}" if max(kelvins) - min(kelvins) > 1.0 else "")
+    due = minutes(ready.time_s) if isfinite(ready.time_s) else "more than two weeks"
+    shop = not moulds or moulds[0][0] > closed_s  # until the mould was read, the shop's temperature stood in
+    cold = f", with the night at {_celsius(night.coldest_K)} that was expected" if night else ""
+    liquid = _still_liquid(scene, out_s)
+    short = 1.0 - held_s / ready.time_s if isfinite(ready.time_s) else 1.0
+    yield Finding(
+        kind="cure cut short",
+        words=(
+            f"The part left the mould {minutes(held_s)} after closing, at {span}; it was due after {due}{cold}."
+            + (" Its mix had not gelled." if liquid else "")
+        ),
+        effect=(
+            "Mix that still flows holds nothing together: plies and core part and slide."
+            if liquid
+            else "A part that is not a glass yet bends, creeps and springs back, and sticks to its mould."
+        ),
+        change="Leave it shut until the cure place says so, or warm it: the colder the mould, the longer.",
+        size=FIRST if liquid else 1.0 + (LARGEST - 1.0) * short,
+        certainty=scene.foretold("cure cut short", "certain" if held_s < ready.low_s else "likely"),
+        evidence=evidence(
+            *scene.ledger.all(PressClosed)[-1:],
+            *_at(scene, "mould", *in_effect(moulds, closed_s, out_s)),
+            *_at(scene, "air", *(in_effect(scene.state.air, closed_s, out_s) if shop else ())),
+            *scene.ledger.all(NightExpected)[-1:],
+            *scene.ledger.all(Demoulded)[-1:],
+        ),
+    )
+
+
+def _youngest(scene: Scene, closed_s: float) -> float:
+    """Return the conversion of the mix on the part that had set least when the press closed."""
+    return min((life.state_at(closed_s)[0] for life in _pressed(scene)), default=0.0)
+
+
+def _still_liquid(scene: Scene, out_s: float) -> bool:
+    """Return whether some mix on the part had surely not gelled by a time: nothing was bonded yet."""
+    return any(life.gel_low_s > out_s for life in _pressed(scene))
+
+
+def _pressed(scene: Scene) -> list[Lifetime]:
+    """Return the lives of the batches that were under the press."""
+    used = [batch for batch in scene.state.batches if batch.pressed_s is not None and batch.mixed_s is not None]
+    return [lifetime(batch, scene.state, scene.calibration) for batch in used]
+
+
+def _at(scene: Scene, place: str, *readings: tuple[float, float]) -> list[Entry[TemperatureRead]]:
+    """Return the records of some readings of one place."""
+    times = {at_s for at_s, _ in readings}
+    return [e for e in scene.ledger.all(TemperatureRead) if e.event.place == place and e.at_s in times]
+
+
+def _celsius(kelvin: float) -> str:
+    return f"{kelvin - 273.15:.0f} °C"
+
+
+DETECTORS = (shop_outside, mould_outside, dew_or_blush, cure_cut_short)

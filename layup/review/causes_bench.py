@@ -1,0 +1,371 @@
+"""What goes wrong at the bench: slow steps, a press closed late, too little or too much resin, gaps in the log.
+
+What was left open, by the log, when the press was closed: steps that got no mix, and steps not logged as done.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from layup.planning.crew import pace_of
+from layup.planning.schedule import minutes
+from layup.review.evidence import FIRST, QUIET_S, Certainty, Entry, Finding, Scene, Silence, evidence, silences
+from layup.review.pace import SLOWEST, worked_in
+from layup.review.timeline import BatchTrack, StepTrack
+from layup.session.events import (
+    BatchLost,
+    BatchMixed,
+    BatchPouredOut,
+    CouponBurnt,
+    Event,
+    Observation,
+    PartWeighed,
+    PeopleChanged,
+    PressClosed,
+    SessionStarted,
+    StepDone,
+    ThicknessMeasured,
+)
+from layup.session.mass_balance import mass_balance, mix_by_step_g, wants_mix
+
+# -- causes bench ----------------------------------------------------------------------------------------------------
+
+SLOW, SLOW_S = 0.5, 180.0
+"""A step is slow that took half as long again as planned, and three minutes more."""
+SLOW_DAY, SLOW_DAY_S = 0.3, 480.0
+"""The bench as a whole is slow at a third over its plan, and eight minutes."""
+ADDED_S = 30.0
+"""What a step's time holds beside its own is told from half a minute on."""
+STARVED, RICH = 0.08, 0.12
+"""Mix short of, or beyond, what the plan lays, that a part shows (common practice, no source)."""
+FINEST = 0.001
+"""No fibre fraction is told to be surer than the tenth of a per cent that is printed."""
+
+
+def slow_steps(scene: Scene) -> Iterator[Finding]:
+    """Find the steps that took much longer than planned; where none stands out, the bench as a whole."""
+    unsure = silences(scene)
+    timed = [step for step in scene.track.steps if step.planned.took_s > 0.0 and _well_timed(step, unsure)]
+    planned_s = sum(step.planned.took_s for step in timed)
+    over_s = sum(step.over_s or 0.0 for step in timed)
+    slow = [step for step in timed if (step.over_s or 0.0) > max(SLOW_S, SLOW * step.planned.took_s)]
+    slow.sort(key=lambda step: -(step.over_s or 0.0))
+    yield from (_slow_step(scene, step, planned_s) for step in slow[:2])
+    rest_s = over_s - sum(step.over_s or 0.0 for step in slow[:2])
+    if rest_s > max(SLOW_DAY_S, SLOW_DAY * planned_s):
+        yield _slow_bench(scene, timed, planned_s, rest_s)
+
+
+def _well_timed(step: StepTrack, unsure: list[Silence]) -> bool:
+    """Return whether a step was logged when it was done, and not after a silence together with others."""
+    return step.real is not None and not any(silence.covers(step.real.end_s) for silence in unsure)
+
+
+def _slow_step(scene: Scene, step: StepTrack, planned_s: float) -> Finding:
+    over_s, real = step.over_s or 0.0, step.real
+    took_s = real.took_s if real else 0.0
+    alone_min = took_s * pace_of(scene.plan.crew).full / 60.0
+    before = [entry for entry in scene.ledger.all(StepDone) if real and entry.at_s <= real.begin_s][-1:]
+    done = [entry for entry in scene.ledger.all(StepDone) if entry.event.step == step.number]
+    fewer = [entry for entry in scene.ledger.all(PeopleChanged) if real and entry.at_s <= real.end_s]
+    return Finding(
+        kind="slow step",
+        words=(
+            f"'{step.name}' took {minutes(took_s)}, where {minutes(step.planned.took_s)} were planned"
+            f"{_made_of(scene, step)}."
+        ),
+        effect=f"{minutes(over_s)} late from there on, for every cup in use and for the closing.",
+        change=f"Lay out dry what it needs before mixing, or mix a batch for it alone. {_learnt(scene, step)}; to plan "
+        f"all of it, write minutes = {alone_min:.0f} in its step, for one pair of hands, and plan without lessons.",
+        size=over_s / max(300.0, 0.15 * planned_s),
+        certainty="certain",
+        evidence=evidence(*before, *fewer, *done),
+    )
+
+
+def _made_of(scene: Scene, step: StepTrack) -> str:
+    """Say what a step's planned time holds beside its own minutes, as this crew works them."""
+    planned_s = next(one.plan.planned_s for one in scene.state.steps if one.number == step.number)
+    by_lessons = scene.state.start is not None and scene.state.start.lessons_used
+    written = scene.plan.steps[step.number - 1 : step.number] if by_lessons else ()
+    written_s = written[0].bench_s / pace_of(scene.plan.crew).full if written else planned_s
+    by_lessons_s, waiting_s = planned_s - written_s, step.planned.took_s - planned_s
+    added = [
+        f"{minutes(abs(more_s))} {'more' if more_s > 0.0 else 'less'} {why}"
+        for more_s, why in ((by_lessons_s, "by lessons"), (waiting_s, "for mixing and waiting"))
+        if abs(more_s) >= ADDED_S
+    ]
+    return f": {minutes(written_s)} as the plan has it, {', '.join(added)}" if added else ""
+
+
+def _learnt(scene: Scene, step: StepTrack) -> str:
+    """Say what the next plan takes over of a slow step by itself."""
+    worked = worked_in(scene.state, scene.plan)
+    if worked is None or step.kind not in worked.log_ratios:
+        return "The next plan counts none of it: too little of this day was logged as it was worked"
+    return f"The next plan counts some of it by itself, as at most {SLOWEST:.0f} times its minutes (layup learn)"
+
+
+def _slow_bench(scene: Scene, timed: list[StepTrack], planned_s: float, over_s: float) -> Finding:
+    done = scene.ledger.all(StepDone)
+    return Finding(
+        kind="slow step",
+        words=f"The bench took {minutes(over_s)} more than planned, spread over {len(timed)} steps.",
+        effect=f"That is {100 * over_s / planned_s:.0f} % over the plan.",
+        change="Plan with the pace that this crew has (layup learn), with one more pair of hands, or smaller batches.",
+        size=over_s / max(600.0, 0.3 * planned_s),
+        certainty="certain",
+        evidence=evidence(done[0] if done else None, done[-1] if done else None),
+    )
+
+
+def closed_late(scene: Scene) -> Iterator[Finding]:
+    """Find the batch that was closing on the part before the press was shut."""
+    for batch in scene.track.batches:
+        if batch.part_seen is not None and batch.part_seen.not_later:
+            yield _gelled_open(scene, batch)
+    closed_s = scene.track.closed_s
+    late = [batch for batch in scene.track.batches if (batch.part_left_s or 0.0) < 0.0 and _spread_open(batch)]
+    if closed_s is None or not late:
+        return
+    worst = min(late, key=lambda batch: batch.part_left_s or 0.0)
+    part = worst.part
+    if part is None or worst.contact_s is None:
+        return
+    certainty: Certainty = "certain" if closed_s > part.high_s else "likely" if closed_s > part.likely_s else "possible"
+    others = f" So did {len(late) - 1} more." if len(late) > 1 else ""
+    seen_s = worst.part_seen.at_s if worst.part_seen else None
+    planned_s = scene.track.planned_closed_s
+    beside = (
+        f" The plan closed it {minutes(closed_s - planned_s)} sooner." if planned_s and planned_s < closed_s else ""
+    )
+    yield Finding(
+        kind="closed late",
+        words=(
+            f"The press was closed {minutes(closed_s - worst.contact_s)} after batch {worst.number} was mixed, "
+            f"{minutes(closed_s - part.low_s)} past its limit on the part{_because(worst)}.{others}"
+        ),
+        effect=(
+            f"It stays open {minutes(part.low_s - worst.contact_s)} to {minutes(part.high_s - worst.contact_s)} from "
+            f"first contact: closed later, plies do not sink together and do not bond.{beside}"
+        ),
+        change="Mix the first batch later, lay faster, or take a slower resin; go by the press-by time on top.",
+        size=part.passed(closed_s),
+        certainty=scene.foretold("closed late", certainty),
+        evidence=evidence(
+            *scene.ledger.of_batch(BatchMixed, worst.number)[-1:],
+            *scene.ledger.of_batch(BatchPouredOut, worst.number)[-1:],
+            *(entry for entry in scene.ledger.of_batch(Observation, worst.number) if entry.at_s == seen_s),
+            *scene.ledger.all(PressClosed)[-1:],
+        ),
+    )
+
+
+def _because(batch: BatchTrack) -> str:
+    """Say by which look a batch on the part was over, where that was sooner than foretold."""
+    seen = batch.part_seen
+    if seen is None or batch.contact_s is None:
+        return ""
+    if seen.not_later:
+        return f", {seen.word} by then"
+    return f", because you saw it at {minutes(seen.at_s - batch.contact_s)} ({seen.word})"
+
+
+def _gelled_open(scene: Scene, batch: BatchTrack) -> Finding:
+    """Return the finding of a batch that went off on the part before the press was shut, and was given up."""
+    life_s = (batch.lost_s or 0.0) - (batch.contact_s or 0.0)
+    return Finding(
+        kind="closed late",
+        words=f"Batch {batch.number} was lost on the part, {minutes(life_s)} after it was mixed{_because(batch)}.",
+        effect="It went off before the press was shut: what lies on it does not bond to it.",
+        change="Close sooner after the first batch: smaller batches, more hands, or a slower resin.",
+        size=3.0,
+        certainty="certain",
+        evidence=evidence(
+            *scene.ledger.of_batch(BatchMixed, batch.number)[-1:],
+            *scene.ledger.of_batch(BatchPouredOut, batch.number)[-1:],
+            *scene.ledger.of_batch(BatchLost, batch.number)[-1:],
+        ),
+    )
+
+
+def _spread_open(batch: BatchTrack) -> bool:
+    """Return whether a batch was still open when it was spread; one that was not is a matter of its cup."""
+    return batch.used and batch.part is not None and batch.part.likely_s > (batch.emptied_s or 0.0) + 60.0
+
+
+def wrong_grams(scene: Scene) -> Iterator[Finding]:
+    """Find a part with clearly less or more resin than its plan: as measured, or else by what was mixed for it."""
+    built = scene.as_built
+    if built is not None and built.best is not None:
+        yield from _as_measured(scene)
+        return
+    if scene.state.start is None or not any(batch.used for batch in scene.track.batches):
+        return
+    loss_g = scene.plan.losses.per_batch_g
+    planned_g = sum(batch.mass_g - loss_g for batch in scene.state.start.batches)
+    used = [batch for batch in scene.track.batches if batch.used]
+    laid_g = sum(batch.laid_g * (1.0 - loss_g / batch.mass_g) for batch in used)
+    off = laid_g / planned_g - 1.0 if planned_g > 0.0 else 0.0
+    if -STARVED <= off <= RICH:
+        return
+    short = off < 0.0
+    yield Finding(
+        kind="starved" if short else "resin-rich",
+        words=(
+            f"{laid_g:.0f} g of mix went onto the part, {100 * abs(off):.0f} % {'less' if short else 'more'} than "
+            "planned."
+        ),
+        effect=_grams_effect(short=short),
+        change=_grams_change(scene, used, planned_g - laid_g),
+        size=-off / STARVED if short else off / RICH,
+        certainty="likely",
+        evidence=evidence(
+            *scene.ledger.all(SessionStarted),
+            *(entry for batch in used for entry in scene.ledger.of_batch(BatchMixed, batch.number)[-1:]),
+            *scene.ledger.all(BatchLost),
+        ),
+    )
+
+
+def _grams_effect(*, short: bool) -> str:
+    if short:
+        return "Cloth without enough resin stays dry inside, whitish and weak."
+    return "Resin beyond what the cloth holds is weight, and brittle where it pools."
+
+
+def _grams_change(scene: Scene, used: list[BatchTrack], short_g: float) -> str:
+    lost = [batch for batch in scene.track.batches if batch.lost_s is not None and batch.contact_s is not None]
+    if short_g <= 0.0:
+        return f"Mix {-short_g:.0f} g less; what is too much is better left in the cup than pressed out."
+    if lost:
+        return f"Have a batch in reserve: {lost[0].mass_g - lost[0].laid_g:.0f} g lost were not replaced in full."
+    return f"Mix {short_g:.0f} g more, and see that each of {len(used)} cups is scraped out onto the part."
+
+
+def _as_measured(scene: Scene) -> Iterator[Finding]:
+    built = scene.as_built
+    best = built.best if built else None
+    if built is None or best is None or built.off_target == 0.0:
+        return
+    off, short = built.off_target, built.off_target > 0.0
+    by_coupon, off_by = best.way == "burnt off", max(best.by_mass.sd, FINEST)
+    measured: list[Entry[Event]] = [
+        *(scene.ledger.all(CouponBurnt) if by_coupon else scene.ledger.all(PartWeighed)[-1:]),
+        *(scene.ledger.all(ThicknessMeasured) if best.way == "thickness" else []),
+    ]
+    yield Finding(
+        kind="starved" if short else "resin-rich",
+        words=(
+            f"{'A coupon of the' if by_coupon else 'The'} laminate holds {100 * best.by_mass.value:.0f} % fibre by "
+            f"weight (± {100 * off_by:.1f} %), where {100 * built.target_by_mass:.0f} % were aimed at."
+        ),
+        effect=_grams_effect(short=short),
+        change=(
+            "Wet the cloth out further before it is pressed, or press less."
+            if short
+            else "Wipe off what stands on the cloth, press harder, or aim at less resin."
+        ),
+        size=abs(off) / 0.05,
+        certainty="likely" if by_coupon else "certain",  # it is one place of the part
+        evidence=evidence(*measured),
+    )
+
+
+def gaps(scene: Scene) -> Iterator[Finding]:
+    """Find times in which the log is silent while resin was wet, and batches whose end it does not tell."""
+    longest = max(silences(scene), key=lambda silence: silence.took_s, default=None)
+    if longest is not None:
+        yield Finding(
+            kind="gap in the log",
+            words=f"Nothing was logged for {minutes(longest.took_s)} while resin was wet.",
+            effect="What happened in that time cannot be told; the steps around it look slower than they were.",
+            change="Log each step when it is done, a cup when it is empty, and a temperature every quarter of an hour.",
+            size=2.0 * longest.took_s / QUIET_S,
+            certainty="likely",
+            evidence=evidence(longest.before, *longest.jumps, longest.burst[0], longest.burst[-1]),
+        )
+    yield from _open_ends(scene)
+
+
+def _open_ends(scene: Scene) -> Iterator[Finding]:
+    """Find mixed batches of which nothing says where they went, once the press is closed or the session over."""
+    over = scene.track.closed_s is not None or scene.state.ended_s is not None
+    open_ended = [b for b in scene.track.batches if b.contact_s is not None and b.left_cup_s is None]
+    if not over or not open_ended:
+        return
+    names = ", ".join(str(batch.number) for batch in open_ended)
+    yield Finding(
+        kind="gap in the log",
+        words=f"Nothing says what became of batch {names} after it was mixed.",
+        effect="Whether it was used in time, or how much resin the part got, cannot be told.",
+        change="Log each cup when it is empty, or lost.",
+        size=1.2,
+        certainty="likely",
+        evidence=evidence(
+            *(entry for batch in open_ended for entry in scene.ledger.of_batch(BatchMixed, batch.number)[-1:]),
+            *scene.ledger.all(PressClosed)[-1:],
+        ),
+    )
+
+
+DETECTORS = (slow_steps, closed_late, wrong_grams, gaps)
+
+
+# -- left open -------------------------------------------------------------------------------------------------------
+
+
+def left_open(scene: Scene) -> Iterator[Finding]:
+    """Find the steps without their mix, and those not logged as done, when the press was closed."""
+    closed_s = scene.state.closed_s
+    if closed_s is None:
+        return
+    dry = _without_mix(scene)
+    undone = [step.name for step in scene.track.steps if step.real is None or step.real.end_s > closed_s]
+    nor_done = ", nor were they logged as done" if set(dry) <= set(undone) else ""
+    no_mix = f"By the log no mix was laid for {_names(dry)} before the press was closed{nor_done}." if dry else ""
+    rest = undone if not nor_done else [name for name in undone if name not in dry]
+    not_done = f"Not logged as done before the press was closed: {_names(rest)}." if rest else ""
+    closed = scene.ledger.all(PressClosed)[-1:]
+    if dry and not _holds_its_resin(scene):
+        mixed = [batch for batch in scene.track.batches if batch.contact_s is not None and batch.left_cup_s is None]
+        yield Finding(
+            kind="starved",
+            words=f"{no_mix} {not_done}".strip(),
+            effect="Cloth and faces without resin stay dry and bond to nothing.",
+            change="Close only when every batch is on the part and every step done; Bench lists what is left.",
+            size=FIRST,
+            certainty="likely" if mixed else "certain",
+            evidence=evidence(*scene.ledger.all(SessionStarted), *scene.ledger.all(BatchLost), *closed),
+        )
+    elif dry or undone:
+        weighed = "The part holds its resin all the same." if dry else ""
+        yield Finding(
+            kind="gap in the log",
+            words=" ".join(filter(None, (no_mix, weighed, not_done))),
+            effect="Whether they were left out, or how long they took, cannot be told.",
+            change="Log each step when it is done and each cup when it is empty, before you close.",
+            size=1.2,
+            certainty="likely",
+            evidence=evidence(*scene.ledger.all(StepDone)[-1:], *closed),
+        )
+
+
+def _without_mix(scene: Scene) -> list[str]:
+    """Return the names of the steps that some batch was planned for, and no batch on the part."""
+    balance = mass_balance(scene.state, mix_by_step_g(scene.plan, scene.sheet))
+    dry = {step for step in wants_mix(scene.state) if balance.of_step(step).laid_share <= 0.0}
+    return [step.name for step in scene.track.steps if step.number in dry]
+
+
+def _holds_its_resin(scene: Scene) -> bool:
+    """Return whether the part was measured, and clearly holds no less resin than its target."""
+    built = scene.as_built
+    return built is not None and built.best is not None and built.off_target <= 0.0
+
+
+def _names(steps: Iterable[str]) -> str:
+    return ", ".join(f"'{name}'" for name in steps)
+
+
+LEFT_OPEN = (left_open,)

@@ -1,0 +1,306 @@
+"""What goes wrong in the cup: mix used too late, too much or too warm in one cup, and the ratio."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from layup.chemistry.mixing import parts_by_mass, smallest_batch_g, worst_case_off_ratio
+from layup.chemistry.prediction import predict
+from layup.chemistry.ratio import split_mass
+from layup.chemistry.vessel import Vessel
+from layup.errors import LayupError
+from layup.planning.clocks import Due, LifeStage, hot_cup
+from layup.planning.scale import OFF_RATIO, ON_RATIO
+from layup.planning.schedule import minutes
+from layup.review.evidence import Certainty, Entry, Finding, Scene, evidence, silences
+from layup.review.timeline import BatchTrack
+from layup.session.events import BatchLost, BatchMixed, BatchPouredOut, CupTemperatureRead, Observation, Replanned
+from layup.session.facts import Sight, in_effect
+from layup.session.lifetimes import first_K
+
+TOO_LARGE = 1.15
+"""A batch this much above its plan is another batch."""
+WARM_CANS_K = 4.0
+"""Mix that starts this much above the shop was warm in the can."""
+RISE_K = 15.0
+"""A cup this much further above its start is as bad again (common practice, no source)."""
+AT_ONCE_S = 60.0
+"""A cup that is emptied so soon after it was seen to thicken was emptied at once."""
+
+
+def past_thickening(scene: Scene) -> Iterator[Finding]:
+    """Find each batch that left its cup later than it should have."""
+    for batch in scene.track.batches:
+        left_s, due, seen, by = batch.left_cup_s, batch.cup_due, batch.cup_seen, batch.cup_by
+        if batch.contact_s is None or left_s is None or due is None or by is None:
+            continue
+        stage = by.stage(left_s)
+        unsure = any(silence.covers(left_s) for silence in silences(scene))
+        certainty: Certainty = "possible" if unsure else "certain"
+        if seen is not None and (seen.word != "thickening" or seen.not_later or left_s - seen.at_s > AT_ONCE_S):
+            thick_s = seen.at_s
+            size = 2.0 + (left_s - thick_s) / max(0.1 * (due.likely_s - batch.contact_s), 60.0)
+        elif stage in ("may be over", "past") and seen is None and not _still_runny(batch, left_s):
+            thick_s = due.low_s
+            foretold = _certainty(stage, later=left_s > due.likely_s)
+            certainty = "possible" if unsure else scene.foretold("past thickening", foretold, on_part=batch.used)
+            size = due.passed(left_s)
+        else:
+            continue
+        yield Finding(
+            kind="past thickening",
+            words=(
+                f"Batch {batch.number} was in its cup for {minutes(left_s - batch.contact_s)}, "
+                f"{_past(left_s - thick_s, seen, batch.contact_s)}{_what_was_lost(batch)}."
+            ),
+            effect=(
+                f"Thickening was due {minutes(due.low_s - batch.contact_s)} to {minutes(due.high_s - batch.contact_s)} "
+                f"after first contact{' and came sooner' if thick_s < due.low_s else ''}: thick mix no longer wets "
+                "cloth, and shuts air in."
+            ),
+            change=(
+                f"Empty a cup of {batch.mass_g:.0f} g within "
+                f"{minutes(_careful_s(by, batch.contact_s, min(thick_s, due.low_s)))} of first contact: mix less at a "
+                "time, or spread it on the part at once."
+            ),
+            size=size,
+            certainty=certainty,
+            evidence=evidence(_mixed(scene, batch), *_look(scene, batch), *_left(scene, batch)),
+        )
+
+
+def _past(over_s: float, seen: Sight | None, contact_s: float) -> str:
+    """Say how long it was past thickening, and by which look."""
+    if seen is not None and seen.not_later:
+        return f"{seen.word} by then"
+    past = "past thickening" if over_s < 30.0 else f"{minutes(over_s)} past thickening"
+    return past if seen is None else f"{past} because you saw it at {minutes(seen.at_s - contact_s)} ({seen.word})"
+
+
+def _what_was_lost(batch: BatchTrack) -> str:
+    """Say what was lost of a batch, where any was."""
+    if batch.lost_s is None:
+        return ""
+    lost_g = batch.mass_g - batch.laid_g
+    return (
+        f", and {lost_g:.0f} of its {batch.mass_g:.0f} g were lost" if batch.used and lost_g > 0.5 else ", and was lost"
+    )
+
+
+def _careful_s(by: Due, contact_s: float, thick_s: float) -> float:
+    """Return how long after first contact to empty such a cup, had it been known when it would thicken."""
+    if by.low_s <= contact_s:  # lost as thick within the second in which it was mixed
+        return 0.0
+    return (by.by_s - contact_s) / (by.low_s - contact_s) * (thick_s - contact_s)
+
+
+def _certainty(stage: LifeStage, *, later: bool) -> Certainty:
+    """Say how sure it is that a cup was thick; `later` than its likely end."""
+    return "certain" if stage == "past" else "likely" if later else "possible"
+
+
+def _look(scene: Scene, batch: BatchTrack) -> list[Entry[Observation]]:
+    """Return the entry of the look at which a batch was no longer runny in its cup; a loss stands in its own."""
+    seen = scene.ledger.of_batch(Observation, batch.number) if batch.cup_seen else []
+    return [one for one in seen if batch.cup_seen and (one.at_s, one.event.word) == batch.cup_seen[:2]][:1]
+
+
+def _still_runny(batch: BatchTrack, left_s: float) -> bool:
+    """Return whether it was seen runny no more than a minute before it left its cup: that beats the model."""
+    return any(word == "runny" and left_s - 60.0 <= at_s <= left_s for at_s, word in batch.observations)
+
+
+def _mixed(scene: Scene, batch: BatchTrack) -> Entry[BatchMixed] | None:
+    return next(reversed(scene.ledger.of_batch(BatchMixed, batch.number)), None)
+
+
+def _left(scene: Scene, batch: BatchTrack) -> list[Entry[BatchPouredOut] | Entry[BatchLost]]:
+    return [*scene.ledger.of_batch(BatchPouredOut, batch.number), *scene.ledger.of_batch(BatchLost, batch.number)]
+
+
+def cup_too_large(scene: Scene) -> Iterator[Finding]:
+    """Find each batch that was mixed larger than planned, or than the largest cup may hold."""
+    most_g = scene.plan.largest_cup_g
+    for batch in scene.track.batches:
+        if batch.contact_s is None or batch.planned_g <= 0.0:
+            continue
+        allowed_g = min(batch.planned_g, most_g or batch.planned_g)
+        if batch.mass_g <= TOO_LARGE * allowed_g:
+            continue
+        times = batch.mass_g / allowed_g
+        yield Finding(
+            kind="cup too large",
+            words=f"Batch {batch.number} was {batch.mass_g:.0f} g in one cup, where {allowed_g:.0f} g were planned.",
+            effect=(
+                f"{_shorter(scene, batch, allowed_g)}It takes {times:.1f} times as long to lay, and heats itself more."
+            ),
+            change=(
+                f"Mix no more than {allowed_g:.0f} g in a cup; what the part needs beyond that is a batch of its own."
+            ),
+            size=(times - 1.0) / (TOO_LARGE - 1.0),
+            certainty="certain",
+            evidence=evidence(*scene.ledger.all(Replanned)[-1:], _mixed(scene, batch), *_left(scene, batch)),
+        )
+
+
+def _working_s(scene: Scene, batch: BatchTrack, *, mass_g: float, start_K: float) -> float | None:
+    """Return how long a cup lives by the model, in the shop as it was at first contact."""
+    contact_s = batch.contact_s or 0.0
+    ambient_K = first_K(in_effect(scene.state.air, contact_s, contact_s))
+    try:
+        life = predict(scene.calibration.kinetics, Vessel.cup(), mass_g=mass_g, start_K=start_K, ambient=ambient_K)
+    except LayupError:
+        return None
+    return life.working_s
+
+
+def _shorter(scene: Scene, batch: BatchTrack, allowed_g: float) -> str:
+    start_K = batch.start_K or first_K(scene.state.air)
+    planned_s = _working_s(scene, batch, mass_g=allowed_g, start_K=start_K)
+    real_s = _working_s(scene, batch, mass_g=batch.mass_g, start_K=start_K)
+    if planned_s is None or real_s is None or planned_s < 1.05 * real_s:
+        return ""
+    return f"Such a cup thickens after {minutes(real_s)}, not {minutes(planned_s)}. "
+
+
+def cup_too_hot(scene: Scene) -> Iterator[Finding]:
+    """Find each cup that started warm from the can, or was measured hot."""
+    for batch in scene.track.batches:
+        if batch.contact_s is None or batch.start_K is None:
+            continue
+        found = _warm_cans(scene, batch), _measured_hot(scene, batch)
+        yield from (finding for finding in found if finding is not None)
+
+
+def _warm_cans(scene: Scene, batch: BatchTrack) -> Finding | None:
+    contact_s, start_K = batch.contact_s or 0.0, batch.start_K or 0.0
+    air_K = first_K(in_effect(scene.state.air, contact_s, contact_s))
+    if start_K - air_K <= WARM_CANS_K:
+        return None
+    cool_s = _working_s(scene, batch, mass_g=batch.mass_g, start_K=air_K)
+    warm_s = _working_s(scene, batch, mass_g=batch.mass_g, start_K=start_K)
+    if cool_s is None or warm_s is None:
+        return None
+    return Finding(
+        kind="cup too hot",
+        words=(
+            f"Batch {batch.number} started at {_celsius(start_K)} in a shop at {_celsius(air_K)}: the cans were warm."
+        ),
+        effect=f"It thickened after about {minutes(warm_s)} instead of {minutes(cool_s)}.",
+        change=f"Let the cans come to the shop's temperature, or plan with the resin at {_celsius(start_K)}.",
+        size=(cool_s / warm_s - 1.0) / 0.12,
+        certainty="certain",
+        evidence=evidence(_mixed(scene, batch), *_left(scene, batch)),
+    )
+
+
+def _measured_hot(scene: Scene, batch: BatchTrack) -> Finding | None:
+    start_K = batch.start_K or 0.0
+    left_s = scene.track.end_s if batch.left_cup_s is None else batch.left_cup_s
+    hot = [
+        entry
+        for entry in scene.ledger.of_batch(CupTemperatureRead, batch.number)
+        if entry.at_s <= left_s and hot_cup(entry.event.temperature_K) is not None
+    ]
+    if not hot:
+        return None
+    top = max(hot, key=lambda entry: entry.event.temperature_K)
+    rise_K = top.event.temperature_K - start_K
+    return Finding(
+        kind="cup too hot",
+        words=(
+            f"Batch {batch.number} was measured at {_celsius(top.event.temperature_K)} in its cup, {rise_K:.0f} K "
+            "above its start."
+        ),
+        effect="A cup that warm thickens within minutes, and browns or foams what it is used for.",
+        change=(
+            f"Pour a cup of {batch.mass_g:.0f} g out before it warms, or mix less: a wide tray 3 mm deep stays cool. "
+            "A hot cup goes outside, away from anything that burns."
+        ),
+        size=max(rise_K / RISE_K, 1.0),
+        certainty="certain",
+        evidence=evidence(_mixed(scene, batch), hot[0], top, *_left(scene, batch)),
+    )
+
+
+def off_ratio(scene: Scene) -> Iterator[Finding]:
+    """Find each batch used that was poured further off ratio than its scale could hide."""
+    parts = parts_by_mass(scene.sheet)
+    for batch in scene.track.batches:
+        off = batch.off_ratio
+        if off is None or not batch.used:
+            continue
+        if abs(off) <= max(ON_RATIO, min(_hidden(scene, batch), OFF_RATIO)):
+            continue
+        resin_g, hardener_g = split_mass(batch.mass_g, parts)
+        much = "much" if off > 0 else "little"
+        yield Finding(
+            kind="off ratio",
+            words=f"Batch {batch.number} had {100 * abs(off):.0f} % too {much} hardener.",
+            effect=(
+                "Hardener in excess stays in the part unbound: it sets soft, tacky or brittle."
+                if off > 0
+                else "Resin without its hardener never sets: soft and tacky, with a low glass transition."
+            ),
+            change=(
+                f"{batch.mass_g:.0f} g are {resin_g:.0f} g resin and {hardener_g:.0f} g hardener: read the scale's "
+                "verdict before you stir, and put it right while it still pours."
+            ),
+            size=abs(off) / OFF_RATIO,
+            certainty="certain" if abs(off) > OFF_RATIO else "possible",
+            evidence=evidence(_mixed(scene, batch), *scene.ledger.of_batch(BatchPouredOut, batch.number)),
+        )
+
+
+def ratio_unread(scene: Scene) -> Iterator[Finding]:
+    """Find each batch used whose scale nobody read: its ratio is not known."""
+    for batch in scene.track.batches:
+        if not batch.used or not batch.unread:
+            continue
+        yield Finding(
+            kind="ratio unread",
+            words=f"Batch {batch.number} went onto the part with its {' and '.join(batch.unread)} unread.",
+            effect="Its ratio is not known; beyond 5 % off an epoxy sets soft or tacky (common practice, no source).",
+            change="Read the scale before the hardener goes in and after it, while the cup can still be put right.",
+            size=1.0,
+            certainty="possible",
+            evidence=evidence(_mixed(scene, batch), *_left(scene, batch)),
+        )
+
+
+def _hidden(scene: Scene, batch: BatchTrack) -> float:
+    """Return how far off ratio the scale's last digit can leave a batch of this mass; 1 where it tells nothing."""
+    try:
+        return worst_case_off_ratio(batch.mass_g, parts_by_mass(scene.sheet), scene.plan.scale.readability_g)
+    except LayupError:
+        return 1.0
+
+
+def scale_too_coarse(scene: Scene) -> Iterator[Finding]:
+    """Find each batch used that was too small for the scale: its ratio may be off though the readings are right."""
+    parts, digit_g = parts_by_mass(scene.sheet), scene.plan.scale.readability_g
+    for batch in scene.track.batches:
+        if batch.contact_s is None or not batch.used or (hidden := _hidden(scene, batch)) <= 1.5 * ON_RATIO:
+            continue
+        yield Finding(
+            kind="scale too coarse",
+            words=(
+                f"Batch {batch.number} was only {batch.mass_g:.0f} g on a scale that shows {digit_g:g} g: it may be "
+                f"{100 * hidden:.0f} % off ratio with the right readings."
+            ),
+            effect="Beyond 5 % an epoxy sets soft or tacky (common practice, no source).",
+            change=(
+                f"Use a scale that shows {digit_g / 10:g} g for such a batch, or mix at least "
+                f"{smallest_batch_g(parts, digit_g):.0f} g."
+            ),
+            size=hidden / OFF_RATIO,
+            certainty="likely" if hidden > 2.0 * OFF_RATIO else "possible",
+            evidence=evidence(_mixed(scene, batch)),
+        )
+
+
+def _celsius(kelvin: float) -> str:
+    return f"{kelvin - 273.15:.0f} °C"
+
+
+DETECTORS = (past_thickening, cup_too_large, cup_too_hot, off_ratio, ratio_unread, scale_too_coarse)

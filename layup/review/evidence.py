@@ -1,0 +1,324 @@
+"""What went wrong and why: each cause that the log shows, with its evidence, its size and what to change, ranked.
+
+Detectors stand in the modules `causes_cup`, `causes_bench` and `causes_air`. The size of an effect is counted in its
+own tolerance: 1 is where harm begins to be likely. A cause outranks what follows from it, and what usually makes the
+defects that were recorded outranks what does not.
+
+The records that count, by kind, each with its number: what a finding rests on.
+
+Silences of the log while resin was wet, after which several steps were logged at once: no time of them holds.
+
+One long step that ends in its own entry is no silence: it was slow, and the log says so.
+
+How a part turns out, in the trade's words, and what each defect usually comes from.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from math import inf
+from typing import Generic, Literal, NamedTuple, TypeVar
+
+from layup.chemistry.calibration import Calibration
+from layup.chemistry.datasheet import Datasheet
+from layup.planning.plan import Plan
+from layup.planning.window import Window
+from layup.review.as_built import AsBuilt
+from layup.review.timeline import Track
+from layup.session.event_text import describe
+from layup.session.events import ClockJumped, Event, MachineRestarted, StepDone
+from layup.session.rules import ANY_TIME
+from layup.session.state import SessionState
+
+# -- ledger ----------------------------------------------------------------------------------------------------------
+
+E = TypeVar("E", bound=Event)
+Said = TypeVar("Said", bound=Event, covariant=True)
+
+
+class Entry(NamedTuple, Generic[Said]):
+    """One record that counts: its number, when it was logged, and what it says."""
+
+    seq: int
+    at_s: float
+    event: Said
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """One record that a finding rests on."""
+
+    seq: int
+    at_s: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Ledger:
+    """All records of a session that neither were undone nor failed to apply, in order."""
+
+    entries: tuple[Entry[Event], ...]
+
+    def all(self, kind: type[E]) -> list[Entry[E]]:
+        """Return the entries of one kind."""
+        return [Entry(seq, at_s, event) for seq, at_s, event in self.entries if isinstance(event, kind)]
+
+    def of_batch(self, kind: type[E], batch: int) -> list[Entry[E]]:
+        """Return the entries of one kind that are about one batch."""
+        return [entry for entry in self.all(kind) if getattr(entry.event, "batch", None) == batch]
+
+
+def ledger_of(state: SessionState) -> Ledger:
+    """Return the records that count."""
+    void = state.cancelled | {misfit.seq for misfit in state.misfits}
+    return Ledger(tuple(Entry(r.seq, r.elapsed_s, r) for r in state.records if r.seq not in void))
+
+
+def evidence(*entries: Entry[Event] | None) -> tuple[Evidence, ...]:
+    """Return entries as evidence, in the order of the journal, those that exist."""
+    found = {entry.seq: Evidence(entry.seq, entry.at_s, describe(entry.event)) for entry in entries if entry}
+    return tuple(found[seq] for seq in sorted(found))
+
+
+# -- outcomes --------------------------------------------------------------------------------------------------------
+
+FindingKind = Literal[
+    "past thickening",
+    "cup too large",
+    "cup too hot",
+    "off ratio",
+    "ratio unread",
+    "scale too coarse",
+    "shop outside the window",
+    "mould outside the window",
+    "closed late",
+    "starved",
+    "resin-rich",
+    "slow step",
+    "dew or blush",
+    "cure cut short",
+    "gap in the log",
+]
+GOOD = "good"
+"""The tag of a part without a defect."""
+
+
+@dataclass(frozen=True, slots=True)
+class Defect:
+    """One way in which a part goes wrong; `comes_from` are its usual causes (common practice, no source)."""
+
+    words: str
+    comes_from: frozenset[FindingKind]
+
+
+DEFECTS: dict[str, Defect] = {
+    "dry spot": Defect(
+        "cloth that resin never reached",
+        frozenset({"past thickening", "starved", "shop outside the window", "mould outside the window", "slow step"}),
+    ),
+    "void": Defect(
+        "air shut in between plies",
+        frozenset({"past thickening", "closed late", "starved", "slow step", "cup too hot", "shop outside the window"}),
+    ),
+    "delamination": Defect(
+        "plies or core that do not hold together",
+        frozenset(
+            {
+                *("closed late", "past thickening", "dew or blush", "off ratio", "ratio unread", "scale too coarse"),
+                *("starved", "slow step", "cure cut short", "mould outside the window"),
+            }
+        ),
+    ),
+    "starved": Defect("too little resin all over", frozenset({"starved", "past thickening"})),
+    "resin-rich": Defect(
+        "too much resin, heavy and brittle", frozenset({"resin-rich", "closed late", "past thickening"})
+    ),
+    "tacky": Defect(
+        "does not set hard, or sticks to the finger",
+        frozenset(
+            {
+                *("off ratio", "ratio unread", "scale too coarse", "dew or blush", "cure cut short"),
+                *("shop outside the window", "mould outside the window"),
+            }
+        ),
+    ),
+    "scorched": Defect("browned or foamed by its own heat", frozenset({"cup too large", "cup too hot", "off ratio"})),
+    "twist": Defect(
+        "comes out crooked, or moves later",
+        frozenset({"cure cut short", "mould outside the window", "closed late", "off ratio"}),
+    ),
+}
+
+
+def defects_of(tags: Iterable[str]) -> tuple[str, ...]:
+    """Return the tags that name a defect, in their order."""
+    return tuple(tag for tag in tags if tag in DEFECTS)
+
+
+def usual_causes(defects: Iterable[str]) -> frozenset[FindingKind]:
+    """Return everything that any of these defects usually comes from."""
+    return frozenset(kind for defect in defects for kind in DEFECTS[defect].comes_from)
+
+
+# -- findings --------------------------------------------------------------------------------------------------------
+
+Certainty = Literal["certain", "likely", "possible"]
+WEIGHT: dict[Certainty, float] = {"certain": 1.0, "likely": 0.8, "possible": 0.5}
+LARGEST = 6.0
+"""Sizes beyond this are as bad as can be."""
+FIRST = 100.0
+"""The size of what stands before all else, whatever else went wrong."""
+HARMS_BY_WHAT_FOLLOWS: frozenset[FindingKind] = frozenset({"slow step"})
+"""What does no harm of its own: where everything was in time all the same, it counts as the least that harms."""
+FITS_DEFECT, OTHER_DEFECT = 1.5, 0.7
+"""How much more, or less, a finding counts that does or does not usually make the defects recorded."""
+FOLLOWS_FROM: dict[FindingKind, frozenset[FindingKind]] = {
+    "past thickening": frozenset({"slow step", "cup too large", "cup too hot", "shop outside the window"}),
+    "cup too hot": frozenset({"cup too large", "shop outside the window"}),
+    "closed late": frozenset(
+        {"slow step", "shop outside the window", "mould outside the window", "cup too hot", "past thickening"}
+    ),
+    "cure cut short": frozenset({"off ratio", "ratio unread"}),
+}
+"""What each finding may follow from."""
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One cause: what happened, how far it went, what it did, and what to change."""
+
+    kind: FindingKind
+    words: str
+    effect: str
+    change: str
+    size: float
+    certainty: Certainty
+    evidence: tuple[Evidence, ...]
+    also: tuple[str, ...] = ()
+    """The same again, of other batches or steps, in words."""
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """Everything that a detector looks at."""
+
+    state: SessionState
+    ledger: Ledger
+    track: Track
+    plan: Plan
+    sheet: Datasheet
+    calibration: Calibration
+    window: Window | None
+    """Temperatures in which the plan works; None where it could not be worked out again."""
+    as_built: AsBuilt | None
+    defects: tuple[str, ...]
+
+    @property
+    def wet(self) -> tuple[float, float] | None:
+        """From first contact until the press closed, or until the bench went quiet; None before first contact."""
+        contact_s = self.track.contact_s
+        return None if contact_s is None else (contact_s, max(self.track.end_s, contact_s))
+
+    def foretold(self, kind: FindingKind, certainty: Certainty, *, on_part: bool = True) -> Certainty:
+        """Return how sure a finding is that a model makes: certain only of what is on the part and fits how it is."""
+        usual, outcome = usual_causes(self.defects), self.state.outcome
+        fits = kind in usual if usual else outcome is None or GOOD not in outcome.tags
+        return certainty if certainty != "certain" or (on_part and fits) else "likely"
+
+
+Detector = Callable[[Scene], Iterator[Finding]]
+
+
+def find(scene: Scene, detectors: Sequence[Detector]) -> tuple[Finding, ...]:
+    """Return what all detectors find, one finding a kind, the most telling first."""
+    found: dict[FindingKind, list[Finding]] = {}
+    for detector in detectors:
+        for finding in detector(scene):
+            found.setdefault(finding.kind, []).append(finding)
+    return rank([_together(same) for same in found.values()], scene.defects)
+
+
+def _together(same: Sequence[Finding]) -> Finding:
+    """Return the worst of some findings of one kind, with the others as more of it."""
+    worst = max(same, key=_weight)
+    others = [finding for finding in same if finding is not worst]
+    records = {one.seq: one for finding in same for one in finding.evidence}
+    return replace(
+        worst,
+        also=tuple(finding.words for finding in others),
+        evidence=tuple(records[seq] for seq in sorted(records)),
+    )
+
+
+def _weight(finding: Finding) -> float:
+    """Return how much a finding counts before it is known what it explains, and what follows from it."""
+    return finding.size if finding.size >= FIRST else min(finding.size, LARGEST) * WEIGHT[finding.certainty]
+
+
+def rank(findings: Iterable[Finding], defects: Sequence[str]) -> tuple[Finding, ...]:
+    """Return findings in the order of how likely each is the cause of what went wrong.
+
+    That is the order of harm: what harms only by what it makes late counts little where nothing was late. A cause takes
+    over the score of what follows from it, so that it stands above it.
+    """
+    found = list(findings)
+    usual = usual_causes(defects)
+
+    def score(finding: Finding) -> float:
+        fits = 1.0 if not usual else FITS_DEFECT if finding.kind in usual else OTHER_DEFECT
+        return min(_weight(finding), 1.0 if finding.kind in HARMS_BY_WHAT_FOLLOWS else inf) * fits
+
+    own = [score(finding) for finding in found]
+    behind = list(own)
+    for _ in FOLLOWS_FROM:  # as many rounds as the longest chain can have links
+        for i, cause in enumerate(found):
+            follows = (behind[j] for j, one in enumerate(found) if cause.kind in FOLLOWS_FROM.get(one.kind, ()))
+            behind[i] = max(own[i], max(follows, default=0.0) * 1.001)
+    order = sorted(range(len(found)), key=lambda i: (-behind[i], -own[i], found[i].kind))
+    return tuple(found[i] for i in order)
+
+
+# -- silences --------------------------------------------------------------------------------------------------------
+
+QUIET_S = 900.0
+"""A quarter of an hour without an entry while resin is wet is long."""
+BURST_S = 60.0
+"""What is logged within so short a time after a silence was caught up on."""
+
+
+@dataclass(frozen=True, slots=True)
+class Silence:
+    """A stretch without an entry, and what was caught up on after it."""
+
+    before: Entry[Event]
+    burst: tuple[Entry[Event], ...]
+    jumps: tuple[Entry[Event], ...]
+
+    @property
+    def took_s(self) -> float:
+        """How long it was."""
+        return self.burst[0].at_s - self.before.at_s
+
+    def covers(self, at_s: float) -> bool:
+        """Return whether something logged at a time may have happened any time in the silence."""
+        return self.burst[0].at_s <= at_s <= self.burst[-1].at_s
+
+
+def silences(scene: Scene) -> list[Silence]:
+    """Return the silences between first contact and the closing."""
+    if scene.wet is None:
+        return []
+    begin_s, end_s = scene.wet
+    entries = [e for e in scene.ledger.entries if e.event.event not in ANY_TIME and begin_s <= e.at_s <= end_s]
+    jumps = [*scene.ledger.all(ClockJumped), *scene.ledger.all(MachineRestarted)]
+    found = []
+    for before, after in pairwise(entries):
+        if after.at_s - before.at_s <= QUIET_S:
+            continue
+        burst = tuple(e for e in entries if after.at_s <= e.at_s <= after.at_s + BURST_S)
+        within = tuple(jump for jump in jumps if before.at_s < jump.at_s <= after.at_s)
+        if within or sum(isinstance(entry.event, StepDone) for entry in burst) > 1:
+            found.append(Silence(before, burst, within))
+    return found

@@ -1,0 +1,403 @@
+"""All that a workshop's sessions teach, and how the next plan uses it. Nothing of it is kept but the sessions.
+
+A plan takes `lessons.calibration(sheet)` and `lessons.plan(plan)` by default; `NOTHING_LEARNT` switches that off.
+No datasheet file is ever written.
+
+What sessions teach of a resin: how fast it really is, how sure that is, and how it differs from day to day.
+
+Every observation of a batch moves the rate law by the pot-life engine's own assimilation, starting from the datasheet.
+The observations of one session share its lot, its thermometer and its weather, so that n of them count as one mean: an
+observation of a session with n has the variance s^2 + n t^2, with s of the eye and t from session to session, which
+makes their mean's s^2/n + t^2. t is estimated from how far off each session's first observation is foretold, and pulled
+to what is usual while they are few.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from math import exp, log, sqrt
+from pathlib import Path
+from types import MappingProxyType
+
+from layup.chemistry.band import predict_band
+from layup.chemistry.calibration import Calibration, calibrate
+from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.kinetics import Kinetics
+from layup.chemistry.mixing import parts_by_mass
+from layup.chemistry.observation import OBSERVED_LOG_SD, Word, learn, word_conversion
+from layup.chemistry.prediction import predict
+from layup.chemistry.stages import Stage, follow
+from layup.chemistry.vessel import Vessel
+from layup.errors import LayupError, Problem
+from layup.files.names import JOURNAL
+from layup.files.workshop import Workshop
+from layup.planning.plan import Losses, Plan
+from layup.planning.scale import OFF_RATIO
+from layup.review.as_built import as_built
+from layup.review.pace import CrewLesson, LossLesson, Lost, Worked, crew_lessons, loss_lesson, lost_in, worked_in
+from layup.session.archive import Kept, kept_session
+from layup.session.lifetimes import first_K, stages_of, telling
+from layup.session.state import SessionState
+
+# -- learning --------------------------------------------------------------------------------------------------------
+
+SESSION_LOG_SD = 0.06
+"""How far one session's rate usually is from the next one's: lots, scale, thermometer (common practice, no source)."""
+SESSION_LOG_SD_LOG_SD = 0.4
+"""How sure that is: up to half as much again, or as little."""
+_GRID = tuple(0.01 * 1.2**i for i in range(20))
+NO_NEWS = -0.7
+"""A mix still runny this long before it is due to thicken, as a logarithm, says nothing; nor one found over so late."""
+FAR_OFF = 4.0
+"""Standard deviations beyond which an observation tells of something else than the resin."""
+USUAL_SHOP_K = 293.15
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """One observation of one batch: what it looked like, when after first contact, and where it had been."""
+
+    word: Word
+    after_s: float
+    stages: tuple[Stage, ...]
+    mass_g: float
+    start_K: float
+    not_later: bool = False
+    """It was so by then; nobody saw when it became so, as of a batch that was lost."""
+
+    @property
+    def words(self) -> str:
+        """What was seen, when, and how that is read."""
+        when = "not later than" if self.not_later else "at"
+        still = "still " if self.word == "runny" else ""
+        return f"{still}{self.word} {when} {self.after_s / 60.0:.0f} min, {self.mass_g:.0f} g"
+
+
+@dataclass(frozen=True, slots=True)
+class ResinLesson:
+    """What sessions taught of one resin; `calibration` is for the next session, as wide as sessions differ."""
+
+    resin_id: str
+    sessions: int
+    observations: int
+    set_aside: int
+    """Observations too far off to be the resin's doing."""
+    life_factor: float
+    """How long a usual cup lives, over what its datasheet says."""
+    low: float
+    high: float
+    """The 80 % band of that for the next session."""
+    session_log_sd: float
+    calibration: Calibration
+    looks: tuple[tuple[Seen, bool], ...] = ()
+    """Each observation, and whether it counted."""
+
+    @property
+    def words(self) -> str:
+        """What was learnt, in a sentence."""
+        if not self.observations:
+            return f"{self.resin_id} is taken as its datasheet says: all that was seen is too far off to be its doing"
+        off = abs(self.life_factor - 1.0)
+        longer = "longer" if self.life_factor >= 1.0 else "shorter"
+        many = f"{self.observations} observation{'' if self.observations == 1 else 's'} in {self.sessions} session"
+        return (
+            f"{self.resin_id} lives {100 * off:.0f} % {longer} than its datasheet says (80 % of sessions: "
+            f"{self.low:.2f} to {self.high:.2f} times), from {many}{'' if self.sessions == 1 else 's'}"
+        )
+
+    @property
+    def assumption(self) -> str:
+        """What a calculation says that takes over what was learnt."""
+        return f"learnt: {self.words}"
+
+
+def seen_in(state: SessionState, parts: Sequence[float]) -> tuple[Seen, ...]:
+    """Return what a session saw of its batches; those mixed off ratio tell nothing of the resin.
+
+    What was seen in the cup is set against a batch that stays in its cup, whenever it was poured out after that.
+    """
+    found = []
+    for batch in state.batches:
+        if batch.mixed_s is None or not batch.resin_g or not batch.hardener_g:
+            continue
+        if abs(batch.hardener_g / batch.resin_g * parts[0] / parts[1] - 1.0) > OFF_RATIO:
+            continue
+        start_K = first_K(state.air) if batch.start_K is None else batch.start_K
+        for at_s, word, not_later in sorted(telling(batch)):
+            after_s = at_s - batch.mixed_s
+            until_then = tuple(stage for stage in stages_of(batch, state) if stage.from_s < after_s)
+            if until_then:
+                found.append(Seen(word, after_s, until_then, batch.mass_g, start_K, not_later))
+    return tuple(found)
+
+
+class _Between:
+    """What is known of how the rate differs from session to session: a weight for each standard deviation."""
+
+    def __init__(self) -> None:
+        self._weights = [exp(-0.5 * (log(sd / SESSION_LOG_SD) / SESSION_LOG_SD_LOG_SD) ** 2) for sd in _GRID]
+
+    @property
+    def sd(self) -> float:
+        """The root mean square: what is unsure about it widens it."""
+        return sqrt(sum(w * sd**2 for w, sd in zip(self._weights, _GRID, strict=True)) / sum(self._weights))
+
+    def learn(self, late: float, other_variance: float) -> None:
+        """Take in how late a session's first observation was, with what else it may be late by."""
+        for i, sd in enumerate(_GRID):
+            variance = other_variance + sd**2
+            self._weights[i] *= exp(-0.5 * late**2 / variance) / sqrt(variance)
+
+
+def resin_lesson(
+    resin_id: str,
+    calibration: Calibration,
+    sessions: Sequence[Sequence[Seen]],
+    *,
+    progress: Callable[[int, int], None] | None = None,
+) -> ResinLesson:
+    """Return what sessions, each with what it saw, teach of a resin that its datasheet calibrates."""
+    between, after = _Between(), calibration
+    looks: list[tuple[Seen, bool]] = []
+    told = set()
+    for number, session in enumerate(sessions, 1):
+        shared = max(1, sum(_timed(seen) for seen in session)) * between.sd**2
+        sd = sqrt(OBSERVED_LOG_SD**2 + shared)
+        fresh = True
+        for seen in session:
+            late = _late(after.kinetics, seen)
+            if _no_news(seen, late):
+                continue
+            found = learn(
+                after,
+                seen.word,
+                seen.after_s,
+                seen.stages,
+                mass_g=seen.mass_g,
+                start_K=seen.start_K,
+                observed_log_sd=sd,
+                not_later=seen.not_later,
+            )
+            # a bound says something only on the side that it cuts off, however far off it is on the other
+            news = _timed(seen) or (found.surprise > 0.0) == (seen.word == "runny")
+            far_off = news and abs(found.surprise) > FAR_OFF
+            looks.append((seen, not far_off))
+            if far_off:
+                continue
+            if fresh and _timed(seen) and found.surprise:
+                between.learn(late, (late / found.surprise) ** 2 - shared)
+                fresh = False
+            told.add(number)
+            after = found.calibration
+        if progress is not None:
+            progress(number, len(sessions))
+    return _lesson(resin_id, calibration, _for_next_session(after, between.sd), between.sd, len(told), tuple(looks))
+
+
+def _timed(seen: Seen) -> bool:
+    """Return whether it was seen when it happened, and not only that it was still to come, or over."""
+    return seen.word != "runny" and not seen.not_later
+
+
+def _no_news(seen: Seen, late: float) -> bool:
+    """Return whether everybody knew: still runny long before it was due, or over long after."""
+    return late < NO_NEWS if seen.word == "runny" else seen.not_later and late > -NO_NEWS
+
+
+def _lesson(
+    resin_id: str,
+    stated: Calibration,
+    after: Calibration,
+    between: float,
+    sessions: int,
+    looks: tuple[tuple[Seen, bool], ...],
+) -> ResinLesson:
+    """Say what was learnt by the life of a usual cup: the mass of the datasheet, at 20 C."""
+    mass_g = stated.masses_g[0]
+    stated_s = predict(
+        stated.kinetics, Vessel.cup(), mass_g=mass_g, start_K=USUAL_SHOP_K, ambient=USUAL_SHOP_K
+    ).working_s
+    band = predict_band(after, Vessel.cup(), mass_g=mass_g, start_K=USUAL_SHOP_K, ambient=USUAL_SHOP_K)
+    lesson = ResinLesson(
+        resin_id=resin_id,
+        sessions=sessions,
+        observations=sum(counts for _, counts in looks),
+        set_aside=sum(not counts for _, counts in looks),
+        life_factor=band.life.working_s / stated_s,
+        low=band.working_low_s / stated_s,
+        high=band.working_high_s / stated_s,
+        session_log_sd=between,
+        calibration=after,
+        looks=looks,
+    )
+    return replace(lesson, calibration=replace(after, assumptions=(*stated.assumptions, lesson.assumption)))
+
+
+def _late(law: Kinetics, seen: Seen) -> float:
+    """Return how much later than a rate law says something was seen, as a logarithm."""
+    course = follow(law, seen.stages, mass_g=seen.mass_g, start_K=seen.start_K)
+    return log(seen.after_s / max(course.reaches_s(word_conversion(law, seen.word)), 1.0))
+
+
+def _for_next_session(calibration: Calibration, between: float) -> Calibration:
+    """Return a calibration with one more unsure thing: how the next session differs from the mean of all."""
+    law = calibration.kinetics
+    low, high = (replace(law, k_ref_per_s=law.k_ref_per_s * exp(side * between)) for side in (-0.5, 0.5))
+    size = len(calibration.covariance)
+    rows = (*((*row, 0.0) for row in calibration.covariance), (*[0.0] * size, 1.0))
+    return replace(calibration, variants=(*calibration.variants, (low, high)), covariance=rows)
+
+
+# -- learned ---------------------------------------------------------------------------------------------------------
+
+Progress = Callable[[str, int, int], None]
+"""Called with what is being done, how far it is, and of how many."""
+MOST_SQUEEZED = 0.6
+
+
+@dataclass(frozen=True, slots=True)
+class Lessons:
+    """What was learnt, by resin, by size of crew, and of the workshop; empty where no session tells."""
+
+    resins: Mapping[str, ResinLesson] = field(default_factory=lambda: MappingProxyType({}))
+    crews: Mapping[int, CrewLesson] = field(default_factory=lambda: MappingProxyType({}))
+    losses: LossLesson | None = None
+    sessions: int = 0
+    problems: tuple[Problem, ...] = ()
+
+    def calibration(self, sheet: Datasheet) -> Calibration:
+        """Return a resin as its datasheet and all sessions with it say."""
+        lesson = self.resins.get(sheet.id)
+        return lesson.calibration if lesson is not None and lesson.observations else calibrate(sheet)
+
+    def plan(self, plan: Plan) -> Plan:
+        """Return a plan with the times of the crew that will work, and with the workshop's losses."""
+        crew = self.crews.get(plan.crew.people)
+        if crew is not None:
+            steps = tuple(replace(step, bench_s=step.bench_s * crew.factor(step.kind)) for step in plan.steps)
+            closing = replace(plan.closing, bench_s=plan.closing.bench_s * crew.factor("closing"))
+            plan = replace(plan, steps=steps, closing=closing)
+        return plan if self.losses is None else replace(plan, losses=_learnt_losses(plan.losses, self.losses))
+
+    def words(self, plan: Plan) -> tuple[str, ...]:
+        """Say what a plan takes over from earlier sessions; the resin's own words stand in its calibration."""
+        said = []
+        crew = self.crews.get(plan.crew.people)
+        if crew is not None:
+            known = [(kind, one) for kind, one in crew.kinds.items() if one.sessions]
+            times = ", ".join(f"{kind} {exp(one.mean):.2f} times ({one.sessions})" for kind, one in known) or "nothing"
+            left_out = f"; {crew.left_out_words}" if crew.left_out_words else ""
+            said.append(
+                f"learnt of {crew.people} at the bench, over the plan's own minutes (sessions): {times}{left_out}"
+            )
+        if self.losses is not None and self.losses.per_batch.sessions + self.losses.squeeze.sessions:
+            losses = _learnt_losses(plan.losses, self.losses)
+            said.append(
+                f"learnt of this workshop: {losses.per_batch_g:.0f} g a batch stay in cup and brush "
+                f"({self.losses.per_batch.sessions} sessions), the press drives out {100 * losses.squeezed:.0f} % "
+                f"({self.losses.squeeze.sessions})"
+            )
+        return tuple(said)
+
+
+NOTHING_LEARNT = Lessons()
+
+
+def _learnt_losses(losses: Losses, lesson: LossLesson) -> Losses:
+    squeeze = min(max(losses.squeezed + lesson.squeeze.mean, 0.0), MOST_SQUEEZED)
+    return replace(
+        losses,
+        per_batch_g=losses.per_batch_g * exp(lesson.per_batch.mean)
+        if lesson.per_batch.sessions
+        else losses.per_batch_g,
+        squeeze_out=squeeze if lesson.squeeze.sessions else losses.squeeze_out,
+    )
+
+
+class _Gathered:
+    """What sessions tell, one after the other: only what is learnt from is kept of each."""
+
+    def __init__(self) -> None:
+        self.seen: dict[str, list[tuple[Seen, ...]]] = {}
+        self.sheets: dict[str, Datasheet] = {}
+        self.worked: list[Worked] = []
+        self.losses: list[Lost] = []
+        self.sessions = 0
+
+    def add(self, kept: Kept) -> None:
+        """Take in one session; a draft, or one without its plan or resin, tells nothing."""
+        if kept.state.start is None or kept.plan is None or kept.sheet is None:
+            return
+        self.sessions += 1
+        seen = seen_in(kept.state, parts_by_mass(kept.sheet))
+        if seen:
+            self.seen.setdefault(kept.sheet.id, []).append(seen)
+            self.sheets[kept.sheet.id] = kept.sheet
+        worked = worked_in(kept.state, kept.plan)
+        if worked is not None:
+            self.worked.append(worked)
+        built = as_built(kept)
+        if built is not None and built.resin is not None:
+            used = sum(batch.stays for batch in kept.state.batches)
+            self.losses.append(lost_in(built.resin, used, kept.plan))
+
+
+def lessons_of(
+    sessions: Iterable[Kept],
+    sheets: Mapping[str, Datasheet] = MappingProxyType({}),
+    *,
+    progress: Progress | None = None,
+) -> Lessons:
+    """Return what sessions teach; `sheets` are the datasheets as they are now, else those of the last session count."""
+    gathered = _Gathered()
+    for kept in sessions:
+        gathered.add(kept)
+    resins, problems = {}, []
+    for resin_id, seen in gathered.seen.items():
+        sheet = sheets.get(resin_id, gathered.sheets[resin_id])
+
+        def told(done: int, of: int, resin_id: str = resin_id) -> None:
+            if progress is not None:
+                progress(f"learning {resin_id}", done, of)
+
+        try:
+            lesson = resin_lesson(resin_id, calibrate(sheet), seen, progress=told)
+        except LayupError as error:
+            problems.append(Problem(resin_id, 0, "", f"cannot be learnt: {error}"))
+            continue
+        if lesson.looks:
+            resins[resin_id] = lesson
+    return Lessons(
+        resins=resins,
+        crews=crew_lessons(gathered.worked),
+        losses=loss_lesson(gathered.losses) if gathered.losses else None,
+        sessions=gathered.sessions,
+        problems=tuple(problems),
+    )
+
+
+def workshop_lessons(workshop: Workshop, *, leave_out: Path | None = None, progress: Progress | None = None) -> Lessons:
+    """Return what all sessions of a workshop teach but the one left out; what cannot be read is in `problems`."""
+    folders = [folder for folder in workshop.sessions() if (folder / JOURNAL).is_file() and folder != leave_out]
+    problems: list[Problem] = []
+
+    def sessions() -> Iterable[Kept]:
+        for number, folder in enumerate(folders, 1):
+            kept = _read(folder, problems)
+            if kept is not None and (kept.state.closed_s is not None or kept.state.ended_s is not None):
+                yield kept  # a day that still runs teaches nothing yet
+            if progress is not None:
+                progress("reading sessions", number, len(folders))
+
+    lessons = lessons_of(sessions(), workshop.resins(), progress=progress)
+    return replace(lessons, problems=(*problems, *lessons.problems))
+
+
+def _read(folder: Path, problems: list[Problem]) -> Kept | None:
+    """Return a session, or note why it cannot be learnt from."""
+    try:
+        return kept_session(folder)
+    except LayupError as error:
+        problems.append(Problem(str(folder), 0, "", str(error)))
+        return None

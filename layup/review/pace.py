@@ -1,0 +1,316 @@
+"""What sessions teach of a crew and of a workshop: how long its steps take, what stays in cups, what is driven out.
+
+A value of one session is the mean of all that it says of one thing, so that a long session counts as one. Spreads and
+pulls are common practice without a source.
+
+Outliers are bounded, not dropped: a step counts as no less than a quarter and no more than three times its planned
+minutes, each by its share of them, and what lies beyond is said. So a step that took longer never makes the next plan
+faster, and one that took far too long makes it slower by a known amount; of steps logged in one go the time of the
+first makes up for the others. A session in which most minutes were not logged as they were worked teaches no pace.
+
+Means of few values, pulled to what was known before: the fewer and the wilder they are, the more.
+
+Normal with known variances, two levels: a group's kinds share the group's own mean, which shares the prior. Variances
+between sessions are estimated, with a prior that counts as some sessions.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import zip_longest
+from math import exp, log, sqrt
+from typing import NamedTuple
+
+from layup.planning.crew import Pace, pace_of
+from layup.planning.plan import Plan
+from layup.review.as_built import Resin
+from layup.review.timeline import Stretch, real_steps
+from layup.session.state import SessionState
+
+# -- shrink ----------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Learnt:
+    """A mean with its standard deviation, how far single sessions stray from it, and how many it rests on."""
+
+    mean: float
+    sd: float
+    spread: float
+    sessions: int
+
+    @property
+    def next_sd(self) -> float:
+        """The standard deviation of the next session's value."""
+        return sqrt(self.sd**2 + self.spread**2)
+
+
+def pulled(prior_mean: float, prior_sd: float, values: Sequence[float], spread: float) -> Learnt:
+    """Return the mean of values, each with a standard deviation of `spread`, pulled to the prior."""
+    weight = 1.0 / prior_sd**2 + len(values) / spread**2
+    mean = (prior_mean / prior_sd**2 + sum(values) / spread**2) / weight
+    return Learnt(mean, 1.0 / sqrt(weight), spread, len(values))
+
+
+def spread_of(groups: Iterable[Sequence[float]], prior: float, *, counts_as: float = 4.0) -> float:
+    """Return the standard deviation within groups of values, pulled to `prior`, which counts as so many values."""
+    squares, free = counts_as * prior**2, counts_as
+    for values in groups:
+        if values:
+            mean = sum(values) / len(values)
+            squares += sum((value - mean) ** 2 for value in values)
+            free += len(values) - 1
+    return sqrt(squares / free)
+
+
+def pulled_kinds(
+    kinds: Mapping[str, Sequence[float]], *, group_sd: float, kind_sd: float, spread: float
+) -> dict[str, Learnt]:
+    """Return the mean of each kind, pulled to the mean of all kinds, and that to zero.
+
+    A kind without values of its own gets what the others say of the group.
+    """
+    sds = {kind: sqrt(kind_sd**2 + spread**2 / len(values)) for kind, values in kinds.items() if values}
+    weight = 1.0 / group_sd**2 + sum(1.0 / sd**2 for sd in sds.values())
+    group = sum(sum(kinds[kind]) / len(kinds[kind]) / sd**2 for kind, sd in sds.items()) / weight
+    group_sd_after = 1.0 / sqrt(weight)
+    found = {}
+    for kind, values in kinds.items():
+        own = pulled(group, kind_sd, values, spread)
+        rest = (own.sd / kind_sd) ** 2  # how much of the group's mean is left in this kind's
+        found[kind] = Learnt(own.mean, sqrt(own.sd**2 + (rest * group_sd_after) ** 2), spread, len(values))
+    return found
+
+
+# -- pace ------------------------------------------------------------------------------------------------------------
+
+KINDS = ("fabric", "bond", "place", "cast", "closing")
+CREW_LOG_SD, KIND_LOG_SD, DAY_LOG_SD = 0.30, 0.20, 0.20
+"""How far a crew is from a plan, a kind of step from its crew, and one day from the next, as logarithms."""
+LOSS_LOG_SD, LOSS_DAY_LOG_SD = 0.50, 0.30
+SQUEEZE_SD, SQUEEZE_DAY_SD = 0.08, 0.05
+SLOWEST = 3.0
+"""No step counts as more than so many times its plan: beyond that something happened that is no pace (common practice,
+no source)."""
+HASTY, AT_ONCE_S = 0.25, 20.0
+"""Nobody does a step in a quarter of its time: it was logged by mistake, or late (common practice, no source).
+If it came at once after the one before, that one's time was not its own either."""
+STEADY_S = 600.0
+"""Work that goes as planned before the crew's own pace of today is believed (common practice, no source)."""
+MOST = 0.5
+"""A session teaches a pace where this share of its planned minutes was logged as it was worked."""
+LEFT_OUT = "logged within a quarter of the planned time, or in one go with the next, on a day mostly logged like that"
+IN_PART = f"below a quarter of the plan, or beyond {SLOWEST:.0f} times it"
+BOUNDS = f"a step counts as no less than a quarter and no more than {SLOWEST:.0f} times its planned minutes"
+
+
+@dataclass(frozen=True, slots=True)
+class Worked:
+    """What one session says of its crew: for each kind of step, the logarithm of real over planned time."""
+
+    people: int
+    log_ratios: Mapping[str, float]
+    left_out: int = 0
+    """Steps that were timed but do not count as pace."""
+    bounded: int = 0
+    """Steps that count only as far as their bound."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lost:
+    """What one session says of its workshop, beside its plan; None where it was not weighed."""
+
+    log_ratio_per_batch: float | None
+    squeeze_more: float | None
+    """Share driven out, less the plan's."""
+
+
+@dataclass(frozen=True, slots=True)
+class CrewLesson:
+    """How long each kind of step takes a crew of so many people, over what plans say, as logarithms."""
+
+    people: int
+    kinds: Mapping[str, Learnt]
+    sessions: int
+    left_out: int = 0
+    """Steps that do not count as pace, of all sessions."""
+    bounded: int = 0
+    """Steps that count only as far as their bound, of all sessions."""
+
+    @property
+    def left_out_words(self) -> str:
+        """How many steps were left out or counted in part, and why; empty where none was."""
+        told = (self.left_out, f"left out: {LEFT_OUT}"), (self.bounded, f"counted in part: {IN_PART}")
+        return "; ".join(f"{many} time{'' if many == 1 else 's'} {words}" for many, words in told if many)
+
+    def factor(self, kind: str) -> float:
+        """Return by how much to multiply the planned time of a kind of step."""
+        known = self.kinds.get(kind)
+        return exp(known.mean) if known else 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class LossLesson:
+    """What a workshop loses, beside its plans: grams a batch as a logarithm of the ratio, and the share driven out."""
+
+    per_batch: Learnt
+    squeeze: Learnt
+
+
+class _Timed(NamedTuple):
+    """A step or the closing: planned, as it went, and without the time that hands spent mixing."""
+
+    kind: str
+    planned_s: float
+    took_s: float
+    laid_s: float
+
+    @property
+    def counted_s(self) -> float:
+        """Its time within the bounds of what is a pace."""
+        return min(max(self.laid_s, HASTY * self.planned_s), SLOWEST * self.planned_s)
+
+
+def own_times(times: Sequence[tuple[float, float]]) -> tuple[bool, ...]:
+    """Return of each (planned, real) time of steps in the order of being done whether it is the step's own.
+
+    It is not where the step was logged far too soon, or in one go with the next.
+    """
+    hasty = [took_s < HASTY * planned_s for planned_s, took_s in times]
+    at_once = [early and took_s <= AT_ONCE_S for early, (_, took_s) in zip(hasty, times, strict=True)]
+    return tuple(not (early or also) for early, also in zip_longest(hasty, at_once[1:], fillvalue=False))
+
+
+def pace_today(times: Sequence[tuple[float, float]], over_s: float, rest_s: float) -> float | None:
+    """Return today's pace from the (planned, real) times of the steps done; None while none of them is a step's own.
+
+    `over_s` is how far the step on the bench is over its plan, `rest_s` what is planned for all that is left. One plus
+    what all of them are over, shared over the work done and `STEADY_S` more, or over the rest where that is longer:
+    so a minute lost moves the closing by itself and at most by one more, however early it was lost. A step counts as
+    half to twice its plan here; what it took beyond that has passed, and counts in full in every forecast, once.
+    """
+    if over_s <= 0.0 and not any(own_times(times)):
+        return None
+    overs_s = (min(max(took_s - planned_s, -planned_s / 2.0), planned_s) for planned_s, took_s in times)
+    worked_s = sum(planned_s for planned_s, _ in times) + STEADY_S
+    return 1.0 + (sum(overs_s) + max(over_s, 0.0)) / max(worked_s, rest_s)
+
+
+def worked_in(state: SessionState, plan: Plan) -> Worked | None:
+    """Return what a session says of its crew's pace; None where no step was timed.
+
+    The hands that mix a batch do not lay: that share of a step is not counted to it. Planned is what the plan itself
+    says, also on a day planned by lessons: else the next session would take back a lesson that was right.
+    """
+    if state.start is None:
+        return None
+    pace = pace_of(plan.crew)
+    mixings = [
+        Stretch(batch.mixed_s - (pace.mixing_s - pace.stirring_s), batch.mixed_s + pace.stirring_s)
+        for batch in state.batches
+        if batch.mixed_s is not None
+    ]
+    first_s = min((mixing.end_s for mixing in mixings), default=None)
+    real = real_steps(state, first_s)
+    files_s = {number: step.bench_s / pace.full for number, step in enumerate(plan.steps, 1)}
+    own_s = files_s if state.start.lessons_used else {}
+    timed = [
+        _Timed(
+            step.plan.kind,
+            own_s.get(step.number, step.plan.planned_s),
+            real[step.number].took_s,
+            _laid_s(real[step.number], mixings, pace),
+        )
+        for step in sorted(state.steps, key=lambda step: step.done_s or 0.0)
+        if step.number in real
+    ]
+    if state.closed_s is not None and len(real) == len(state.steps) and real:
+        took_s = state.closed_s - max(stretch.end_s for stretch in real.values())
+        timed.append(_Timed("closing", plan.closing.bench_s / pace.full, took_s, took_s))
+    return _worked(state.start.people, [time for time in timed if time.planned_s > 0.0])
+
+
+def _worked(people: int, timed: Sequence[_Timed]) -> Worked | None:
+    """Return what the times of one session say, each within its bounds; None where there is none."""
+    if not timed:
+        return None
+    own = own_times([(time.planned_s, time.took_s) for time in timed])
+    own_s = sum(time.planned_s for time, its_own in zip(timed, own, strict=True) if its_own)
+    if own_s < MOST * sum(time.planned_s for time in timed):
+        return Worked(people, {}, left_out=len(timed))
+    kinds: dict[str, list[_Timed]] = {}
+    for time in timed:
+        kinds.setdefault(time.kind, []).append(time)
+    ratios = {
+        kind: sum(time.counted_s for time in times) / sum(time.planned_s for time in times)
+        for kind, times in kinds.items()
+    }
+    return Worked(
+        people,
+        {kind: log(ratio) for kind, ratio in ratios.items()},
+        bounded=sum(time.counted_s != time.laid_s for time in timed),
+    )
+
+
+def _laid_s(stretch: Stretch, mixings: Iterable[Stretch], pace: Pace) -> float:
+    """Return how long all hands would have taken for what was laid in a stretch."""
+    mixed_s = sum(max(0.0, min(stretch.end_s, m.end_s) - max(stretch.begin_s, m.begin_s)) for m in mixings)
+    return stretch.took_s - mixed_s * (1.0 - pace.beside / pace.full)
+
+
+def lost_in(resin: Resin, batches: int, plan: Plan) -> Lost:
+    """Return what a session's weighing says of its workshop's losses."""
+    per_batch = None
+    if resin.left is not None and resin.left.value > 0.0 and batches and plan.losses.per_batch_g > 0.0:
+        per_batch = log(resin.left.value / batches / plan.losses.per_batch_g)
+    share = resin.squeezed_share
+    return Lost(per_batch, None if share is None else share.value - plan.losses.squeezed)
+
+
+def crew_lessons(worked: Iterable[Worked]) -> dict[int, CrewLesson]:
+    """Return what sessions teach of each size of crew: each kind of step pulled to its crew, the crew to its plans.
+
+    How hard a mean is pulled does not follow from how far the values lie apart: else one slow day, by making all of
+    them less sure, would pull a lesson back to the plan. How wide the band is does.
+    """
+    by_crew: dict[int, dict[str, list[float]]] = {}
+    counts: dict[int, int] = {}
+    left_out: dict[int, int] = {}
+    bounded: dict[int, int] = {}
+    for session in worked:
+        kinds = by_crew.setdefault(session.people, {kind: [] for kind in KINDS})
+        counts[session.people] = counts.get(session.people, 0) + bool(session.log_ratios)
+        left_out[session.people] = left_out.get(session.people, 0) + session.left_out
+        bounded[session.people] = bounded.get(session.people, 0) + session.bounded
+        for kind, value in session.log_ratios.items():
+            kinds.setdefault(kind, []).append(value)
+    day_sd = spread_of((values for kinds in by_crew.values() for values in kinds.values()), DAY_LOG_SD)
+    return {
+        people: CrewLesson(
+            people,
+            _kinds(kinds, day_sd),
+            counts[people],
+            left_out[people],
+            bounded[people],
+        )
+        for people, kinds in sorted(by_crew.items())
+    }
+
+
+def _kinds(kinds: Mapping[str, Sequence[float]], day_sd: float) -> dict[str, Learnt]:
+    """Return the means as usual days would have them, as sure as these days were alike."""
+    means = pulled_kinds(kinds, group_sd=CREW_LOG_SD, kind_sd=KIND_LOG_SD, spread=DAY_LOG_SD)
+    sure = pulled_kinds(kinds, group_sd=CREW_LOG_SD, kind_sd=KIND_LOG_SD, spread=day_sd)
+    return {kind: replace(sure[kind], mean=mean.mean) for kind, mean in means.items()}
+
+
+def loss_lesson(losses: Iterable[Lost]) -> LossLesson:
+    """Return what sessions teach of a workshop's losses, pulled to its plans."""
+    known = list(losses)
+    per_batch = [lost.log_ratio_per_batch for lost in known if lost.log_ratio_per_batch is not None]
+    squeeze = [lost.squeeze_more for lost in known if lost.squeeze_more is not None]
+    return LossLesson(
+        pulled(0.0, LOSS_LOG_SD, per_batch, spread_of([per_batch], LOSS_DAY_LOG_SD)),
+        pulled(0.0, SQUEEZE_SD, squeeze, spread_of([squeeze], SQUEEZE_DAY_SD)),
+    )

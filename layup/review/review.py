@@ -1,0 +1,221 @@
+"""A session looked back on: its day on a time axis, its findings, what was built, and what the log leaves open.
+
+What the log does not say: the entries that would have told of a cause, where none was found.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from layup.chemistry.calibration import Calibration, calibrate
+from layup.chemistry.datasheet import Datasheet
+from layup.errors import LayupError, Problem
+from layup.planning.plan import Plan
+from layup.planning.planner import Case
+from layup.planning.window import Window, temperature_window
+from layup.review import causes_air, causes_bench, causes_cup
+from layup.review.as_built import AsBuilt, as_built
+from layup.review.causes_bench import LEFT_OPEN
+from layup.review.evidence import DEFECTS, Finding, FindingKind, Scene, defects_of, find, ledger_of, usual_causes
+from layup.review.timeline import Track, track
+from layup.session.archive import Kept
+from layup.session.state import SessionState
+
+# -- missing ---------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class MissingEntry:
+    """An entry that is missing, and what it would have told."""
+
+    entry: str
+    tells: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Entry:
+    """One kind of entry: whether a session lacks it, and the causes that only it can show."""
+
+    words: str
+    lacks: Callable[[SessionState], bool]
+    tells: str
+    kinds: frozenset[FindingKind]
+
+
+def _after_closing(state: SessionState) -> bool:
+    """Return whether a temperature of mould or shop was read once the press was closed."""
+    closed_s = state.closed_s
+    return closed_s is not None and any(at_s > closed_s for at_s, _ in (*state.mould, *state.air))
+
+
+_ENTRIES = (
+    _Entry(
+        "the humidity of the shop",
+        lambda state: not state.humidity,
+        "dew on the mould, or blush",
+        frozenset({"dew or blush"}),
+    ),
+    _Entry(
+        "how the mix in each cup looked (runny, thickening, stringy, gelled)",
+        lambda state: not any(batch.observations for batch in state.batches),
+        "mix used past thickening, and whether this resin is faster than its datasheet",
+        frozenset({"past thickening", "closed late"}),
+    ),
+    _Entry(
+        "the temperature of the mould while the layup was open",
+        lambda state: not any(state.closed_s is None or at_s <= state.closed_s for at_s, _ in state.mould),
+        "a film that closed early, or a mould too cold to set on",
+        frozenset({"mould outside the window", "closed late"}),
+    ),
+    _Entry(
+        "the temperature of the shop more than once",
+        lambda state: len(state.air) < 2,
+        "a shop that warmed or cooled during the day",
+        frozenset({"shop outside the window", "past thickening", "closed late"}),
+    ),
+    _Entry(
+        "a temperature measured in a cup",
+        lambda state: not any(batch.temperatures for batch in state.batches),
+        "a cup that heated itself",
+        frozenset({"cup too hot", "cup too large"}),
+    ),
+    _Entry(
+        "the weight of the part and of its dry pieces",
+        lambda state: state.weighed is None and not state.coupons and not state.thicknesses,
+        "too little or too much resin in the part",
+        frozenset({"starved", "resin-rich"}),
+    ),
+    _Entry(
+        "the pressure when the press was closed",
+        lambda state: state.pressure_Pa is None,
+        "plies that were not pressed together",
+        frozenset({"resin-rich", "closed late"}),
+    ),
+    _Entry(
+        "when the part came out",
+        lambda state: state.demoulded_s is None,
+        "a cure that was cut short",
+        frozenset({"cure cut short"}),
+    ),
+    _Entry(
+        "the temperature of the mould after closing",
+        lambda state: not _after_closing(state),
+        "a cure that was too cold to finish",
+        frozenset({"cure cut short", "mould outside the window"}),
+    ),
+    _Entry(
+        "the lot numbers of both cans",
+        lambda state: len({lot.component for lot in state.lots}) < 2,
+        "a can that was old or mixed up",
+        frozenset({"off ratio"}),
+    ),
+)
+
+
+def missing_entries(state: SessionState, defects: Sequence[str]) -> tuple[MissingEntry, ...]:
+    """Return the entries that a session lacks and that could have told of its defects, or of anything without one."""
+    usual = usual_causes(defects)
+    return tuple(
+        MissingEntry(entry.words, entry.tells)
+        for entry in _ENTRIES
+        if entry.lacks(state) and (not usual or entry.kinds & usual)
+    )
+
+
+# -- review ----------------------------------------------------------------------------------------------------------
+
+DETECTORS = (*LEFT_OPEN, *causes_cup.DETECTORS, *causes_bench.DETECTORS, *causes_air.DETECTORS)
+NOTHING_FOUND = "no cause found in what was logged"
+NOTHING_WRONG = "nothing stands out"
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """Everything that is known of one session afterwards."""
+
+    kept: Kept
+    track: Track | None
+    """None where the plan or the resin of the session cannot be read."""
+    findings: tuple[Finding, ...]
+    as_built: AsBuilt | None
+    defects: tuple[str, ...]
+    unexplained: tuple[str, ...]
+    """The defects that none of the findings usually makes."""
+    missing: tuple[MissingEntry, ...]
+    """The entries that would have told of them, or of anything where nothing was found."""
+    problems: tuple[Problem, ...]
+    assumptions: tuple[str, ...]
+
+    @property
+    def verdict(self) -> str:
+        """The first line: the likeliest cause, or that none was found."""
+        if self.findings:
+            return self.findings[0].words
+        if self.track is None:
+            return "nothing can be judged: the session's plan or resin cannot be read"
+        return NOTHING_FOUND if self.defects else NOTHING_WRONG
+
+
+def review(kept: Kept, *, calibration: Calibration | None = None) -> Review:
+    """Look back on a session, with its resin as its datasheet says, or as it is known from other sessions."""
+    outcome = kept.state.outcome
+    defects = defects_of(outcome.tags) if outcome else ()
+    problems = list(kept.problems)
+    built = as_built(kept)
+    found: tuple[Finding, ...] = ()
+    day: Track | None = None
+    assumptions: tuple[str, ...] = ()
+    if kept.plan is not None and kept.sheet is not None and kept.state.start is not None:
+        try:
+            law = calibration or calibrate(kept.sheet)
+            day = track(kept.state, kept.plan, kept.sheet, law)
+            found = find(scene_of(kept, kept.plan, kept.sheet, law, day, built, defects), DETECTORS)
+            assumptions = (*law.assumptions, *(built.words if built else ()))
+        except LayupError as error:
+            problems.append(Problem(str(kept.folder), 0, "", str(error)))
+    unexplained = tuple(defect for defect in defects if not DEFECTS[defect].comes_from & {f.kind for f in found})
+    return Review(
+        kept=kept,
+        track=day,
+        findings=found,
+        as_built=built,
+        defects=defects,
+        unexplained=unexplained,
+        missing=missing_entries(kept.state, unexplained),
+        problems=tuple(problems),
+        assumptions=assumptions,
+    )
+
+
+def scene_of(
+    kept: Kept,
+    plan: Plan,
+    sheet: Datasheet,
+    calibration: Calibration,
+    day: Track,
+    built: AsBuilt | None,
+    defects: tuple[str, ...],
+) -> Scene:
+    """Return all that the detectors look at."""
+    return Scene(
+        state=kept.state,
+        ledger=ledger_of(kept.state),
+        track=day,
+        plan=plan,
+        sheet=sheet,
+        calibration=calibration,
+        window=_window(plan, sheet, calibration, day),
+        as_built=built,
+        defects=defects,
+    )
+
+
+def _window(plan: Plan, sheet: Datasheet, calibration: Calibration, day: Track) -> Window | None:
+    """Return the temperatures in which the plan works; None where it could not be worked out again."""
+    if day.settled is None:
+        return None
+    try:
+        return temperature_window(Case(plan, sheet, calibration, day.shop), day.settled.job)
+    except LayupError:
+        return None

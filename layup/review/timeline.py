@@ -1,0 +1,342 @@
+"""A session on one time axis: its steps and batches as planned and as they went, each batch's limits, and the margins.
+
+All times are seconds since the session started. The plan's clock is laid over the session's at first contact, where
+hardener met resin in the first batch.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import NamedTuple
+
+from layup.chemistry.calibration import Calibration
+from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.mixing import parts_by_mass
+from layup.errors import LayupError
+from layup.planning.batches import timeline
+from layup.planning.clocks import Due
+from layup.planning.crew import Pace, pace_of
+from layup.planning.plan import Plan, Shop
+from layup.planning.planner import Case, Settled, settle
+from layup.planning.schedule import Batch
+from layup.session.events import Word
+from layup.session.facts import BatchState, Sight
+from layup.session.lifetimes import Lifetime, careful, first_K
+from layup.session.mass_balance import mass_balance, mix_by_step_g, poured_off_ratio, unread
+from layup.session.state import SessionState
+
+SAME_MASS = 0.02
+"""A batch that was planned again to within this share is the batch of the plan."""
+
+
+class Limit(NamedTuple):
+    """When something is over: the early end of the 80 % band, its middle and its late end."""
+
+    low_s: float
+    likely_s: float
+    high_s: float
+
+    def passed(self, at_s: float) -> float:
+        """Return how far over it is: 1 at the early end of its band, 2 at the late end."""
+        return 1.0 + (at_s - self.low_s) / max(self.high_s - self.low_s, 60.0)
+
+
+class Stretch(NamedTuple):
+    """From when to when."""
+
+    begin_s: float
+    end_s: float
+
+    @property
+    def took_s(self) -> float:
+        """How long it is."""
+        return self.end_s - self.begin_s
+
+
+@dataclass(frozen=True, slots=True)
+class BatchTrack:
+    """One batch: planned and real. `cup` and `part` are when it thickens in its cup and closes on the part.
+
+    What was seen of it counts before what was foretold: an end that was seen is the limit.
+    """
+
+    number: int
+    planned_g: float
+    mass_g: float
+    planned: Stretch | None
+    """In its cup, as planned: from first contact until it is empty."""
+    contact_s: float | None
+    emptied_s: float | None
+    lost_s: float | None
+    laid_g: float
+    """What of it went onto the part and stayed there."""
+    off_ratio: float | None
+    unread: tuple[str, ...]
+    """The components that were never read on the scale."""
+    start_K: float | None
+    cup: Limit | None
+    cup_by: Due | None
+    """When the cup had to be emptied."""
+    part: Limit | None
+    cup_left_s: float | None
+    """What the cup had to spare when it was empty or lost; below zero where it should have been empty."""
+    part_left_s: float | None
+    """What was left on the part when the press closed."""
+    emptied_K: float | None
+    """How warm it was by then, as the model follows it."""
+    observations: tuple[tuple[float, Word], ...]
+    cup_due: Limit | None = None
+    """When it was foretold to thicken in its cup, whatever was seen."""
+    cup_seen: Sight | None = None
+    """The first look at which it was no longer runny in its cup."""
+    part_seen: Sight | None = None
+    """The look that ended it on the part before that was due, or as which it was lost there."""
+
+    @property
+    def used(self) -> bool:
+        """Whether it, or some of it, went onto the part and stayed there."""
+        return self.laid_g > 0.0
+
+    @property
+    def went(self) -> str:
+        """Where it went, in a word."""
+        if self.lost_s is not None:
+            return "partly lost" if self.used else "lost"
+        return "onto the part" if self.used else "not logged"
+
+    @property
+    def left_cup_s(self) -> float | None:
+        """When it left its cup: onto the part, or as lost."""
+        return self.lost_s if self.emptied_s is None else self.emptied_s
+
+
+@dataclass(frozen=True, slots=True)
+class StepTrack:
+    """One step of the bench order, planned and real; `real` is None where it was not logged as done."""
+
+    number: int
+    name: str
+    kind: str
+    planned: Stretch
+    real: Stretch | None
+
+    @property
+    def over_s(self) -> float | None:
+        """How much longer than planned it took."""
+        return None if self.real is None else self.real.took_s - self.planned.took_s
+
+
+@dataclass(frozen=True, slots=True)
+class Track:
+    """The whole session on its axis."""
+
+    batches: tuple[BatchTrack, ...]
+    steps: tuple[StepTrack, ...]
+    contact_s: float | None
+    """First contact of the first batch."""
+    planned_closed_s: float | None
+    closed_s: float | None
+    end_s: float
+    """Where the axis ends: the closed press, or the last thing that happened at the bench."""
+    settled: Settled | None
+    """The plan worked out again as it was begun; None where it cannot be."""
+    shop: Shop
+    """The shop as the plan took it."""
+
+    @property
+    def press_by(self) -> Limit | None:
+        """When the press had to be closed: the first to close of all batches that were used."""
+        parts = [batch.part for batch in self.batches if batch.used and batch.part]
+        return min(parts, default=None)
+
+    def batch(self, number: int) -> BatchTrack:
+        """Return a batch by its number."""
+        return next(batch for batch in self.batches if batch.number == number)
+
+    def spare_s(self) -> tuple[tuple[float, float], ...]:
+        """Return (time, what is left until the first limit of all mix in hand), as corners of a line."""
+        edges = {batch.contact_s for batch in self.batches} | {batch.left_cup_s for batch in self.batches}
+        corners = sorted(edge for edge in edges | {self.end_s} if edge is not None and edge <= self.end_s)
+        line: list[tuple[float, float]] = []
+        for begin_s, end_s in pairwise(corners):
+            limits = [limit for batch in self.batches if (limit := _limit_at(batch, begin_s)) is not None]
+            if limits:
+                line += [(begin_s, min(limits) - begin_s), (end_s, min(limits) - end_s)]
+        return tuple(line)
+
+
+def _limit_at(batch: BatchTrack, time_s: float) -> float | None:
+    """Return the limit that counts for a batch just after a time, if it is in hand."""
+    if batch.contact_s is None or time_s < batch.contact_s:
+        return None
+    if batch.lost_s is not None and time_s >= batch.lost_s and not batch.used:
+        return None
+    if batch.left_cup_s is None or time_s < batch.left_cup_s:
+        return None if batch.cup_by is None else batch.cup_by.by_s
+    return None if batch.part is None else batch.part.low_s
+
+
+def track(state: SessionState, plan: Plan, sheet: Datasheet, calibration: Calibration) -> Track:
+    """Lay a session on its time axis, beside its plan."""
+    humidity = state.humidity[0][1] if state.humidity else None
+    shop = Shop(first_K(state.air), relative_humidity=humidity if humidity else None)
+    case = Case(plan, sheet, calibration, shop)
+    settled = _settled(case, state)
+    contact_s = min((batch.mixed_s for batch in state.batches if batch.mixed_s is not None), default=None)
+    pace = pace_of(plan.crew)
+    zero_s = _plan_zero_s(contact_s, settled, pace)
+    planned = {batch.number: batch for batch in settled.split.batches} if settled else {}
+    balance = mass_balance(state, mix_by_step_g(plan, sheet))
+    batches = tuple(
+        replace(
+            _batch(batch, state, sheet, calibration, planned.get(batch.number), zero_s),
+            laid_g=balance.of_batch(batch.number).laid_g,
+        )
+        for batch in state.batches
+    )
+    steps, planned_closed_s = _steps(case, state, settled, contact_s, zero_s)
+    left = [time_s for batch in batches for time_s in (batch.contact_s, batch.left_cup_s) if time_s is not None]
+    left += [step.real.end_s for step in steps if step.real]
+    return Track(
+        batches=batches,
+        steps=steps,
+        contact_s=contact_s,
+        planned_closed_s=planned_closed_s,
+        closed_s=state.closed_s,
+        end_s=state.closed_s if state.closed_s is not None else max(left, default=0.0),
+        settled=settled,
+        shop=shop,
+    )
+
+
+def _plan_zero_s(contact_s: float | None, settled: Settled | None, pace: Pace) -> float:
+    """Return where the plan's clock starts, so that its first contact is the session's."""
+    if contact_s is None:
+        return 0.0
+    if settled and settled.split.batches:
+        return contact_s - settled.split.batches[0].contact_s
+    return contact_s - (pace.mixing_s - pace.stirring_s)
+
+
+def _settled(case: Case, state: SessionState) -> Settled | None:
+    """Work the plan out again; None where it no longer comes to the batches that the session began with."""
+    try:
+        settled = settle(case)
+    except LayupError:
+        return None
+    begun = state.start.batches if state.start else ()
+    masses = [batch.mass_g for batch in settled.split.batches]
+    if len(masses) != len(begun):
+        return None
+    same = all(abs(mass - plan.mass_g) <= SAME_MASS * plan.mass_g for mass, plan in zip(masses, begun, strict=True))
+    return settled if same else None
+
+
+def _batch(
+    batch: BatchState,
+    state: SessionState,
+    sheet: Datasheet,
+    calibration: Calibration,
+    planned: Batch | None,
+    zero_s: float,
+) -> BatchTrack:
+    in_cup = _in_cup(batch)
+    laid = batch.on_part()
+    cup, part = _lives(laid, in_cup, state, calibration)
+    left_cup_s = batch.lost_s if batch.poured_out_s is None else batch.poured_out_s
+    emptied_K = None if cup is None or left_cup_s is None else cup.state_at(left_cup_s)[1]
+    on_part = part is not None and laid.poured_out_s is not None
+    by = None if cup is None else cup.due(0.0)
+    return BatchTrack(
+        number=batch.number,
+        planned_g=batch.plan.mass_g,
+        mass_g=batch.mass_g,
+        planned=Stretch(zero_s + planned.contact_s, zero_s + planned.emptied_s) if planned else None,
+        contact_s=batch.mixed_s,
+        emptied_s=batch.poured_out_s,
+        lost_s=batch.lost_s,
+        laid_g=0.0,
+        off_ratio=poured_off_ratio(batch, parts_by_mass(sheet)),
+        unread=() if batch.mixed_s is None else unread(batch),
+        start_K=batch.start_K,
+        cup=_limit(cup),
+        cup_by=by,
+        part=_limit(part) if on_part else None,
+        cup_left_s=None if by is None or left_cup_s is None else by.by_s - left_cup_s,
+        part_left_s=part.low_s - state.closed_s if part and on_part and state.closed_s is not None else None,
+        emptied_K=emptied_K,
+        observations=batch.observations,
+        cup_due=_due(cup),
+        cup_seen=next((sight for sight in in_cup.sights if sight.word != "runny"), None),
+        part_seen=part.seen or next((s for s in laid.sights if s.not_later), None) if part and on_part else None,
+    )
+
+
+def _in_cup(batch: BatchState) -> BatchState:
+    """Return a batch as if it had stayed in its cup, with what was seen of it there."""
+    if batch.poured_out_s is None:
+        return batch
+    seen = tuple(one for one in batch.observations if one[0] <= batch.poured_out_s)
+    return replace(batch, poured_out_s=None, pressed_s=None, lost_s=None, lost_why="", observations=seen)
+
+
+def _lives(
+    batch: BatchState, in_cup: BatchState, state: SessionState, calibration: Calibration
+) -> tuple[Lifetime | None, Lifetime | None]:
+    """Return how long a batch lived in its cup, and how long then on the part; None where the model ends."""
+    if batch.mixed_s is None:
+        return None, None
+    try:
+        cup = careful(in_cup, state, calibration)
+        return cup, cup if batch.poured_out_s is None else careful(batch, state, calibration)
+    except LayupError:
+        return None, None
+
+
+def _due(life: Lifetime | None) -> Limit | None:
+    """Return when a life was foretold to end, whatever was seen of it."""
+    if life is None:
+        return None
+    band = life.course
+    return Limit(*(life.mixed_s + s for s in (band.working_low_s, band.course.working_s, band.working_high_s)))
+
+
+def _limit(life: Lifetime | None) -> Limit | None:
+    return None if life is None else Limit(life.low_s, life.likely_s, life.high_s)
+
+
+def _steps(
+    case: Case, state: SessionState, settled: Settled | None, contact_s: float | None, zero_s: float
+) -> tuple[tuple[StepTrack, ...], float | None]:
+    """Return the steps planned and real, and when the plan closes the press."""
+    pace = pace_of(case.plan.crew)
+    day = timeline(case.plan, settled.job, settled.split, settled.clocks) if settled else None
+    rows = {} if day is None else {row.step: row.spans for row in day.steps}
+    lay_s = None if contact_s is None else contact_s + pace.stirring_s
+    real = real_steps(state, lay_s)
+    at_s = zero_s + pace.mixing_s
+    found: list[StepTrack] = []
+    for step in state.steps:
+        spans = rows.get(step.number - 1)
+        planned = Stretch(at_s, at_s + step.plan.planned_s)
+        if spans:  # from the step before, as a real one is timed: waiting for its mix counts
+            planned = Stretch(at_s if found else zero_s + spans[0].begin_s, zero_s + spans[-1].end_s)
+        at_s = planned.end_s
+        found.append(StepTrack(step.number, step.plan.name, step.plan.kind, planned, real.get(step.number)))
+    if contact_s is None:
+        return tuple(found), None
+    return tuple(found), zero_s + day.closed_s if day else at_s + case.plan.closing.bench_s / pace.full
+
+
+def real_steps(state: SessionState, lay_s: float | None) -> dict[int, Stretch]:
+    """Return each step from the one done before it, the first from when its resin was ready."""
+    done = sorted((step.done_s, step.number) for step in state.steps if step.done_s is not None)
+    begin_s = 0.0
+    found = {}
+    for done_s, number in done:
+        if lay_s is not None and begin_s < lay_s < done_s:
+            begin_s = lay_s
+        found[number] = Stretch(begin_s, done_s)
+        begin_s = done_s
+    return found

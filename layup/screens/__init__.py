@@ -1,1 +1,0 @@
-"""The terminal app: one module a screen."""

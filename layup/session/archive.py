@@ -1,0 +1,395 @@
+"""A session as it is kept in its folder: its journal folded, and the plan and the resin as they were used.
+
+Every session in a few words, to list and to search, without reading two thousand journals each time.
+
+What was read is kept in `sessions/.index.json`, beside the journals and never in them. A kept line counts only while
+its journal has the size and the time of change that it was read with, and was not changed just before the index was
+written, when two changes may bear one time. The index may be deleted at any time; where it cannot be written, journals
+are read.
+
+The sessions of a workshop that were begun and not ended, whatever happened to their files.
+"""
+
+from __future__ import annotations
+
+import os
+from collections import OrderedDict
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Generic, TypeVar
+
+from pydantic import TypeAdapter, ValidationError
+
+from layup.chemistry.datasheet import Datasheet
+from layup.errors import LayupError, Problem, StorageError
+from layup.files.names import JOURNAL, PLAN, RESIN_COPY
+from layup.files.plan_file import load_plan
+from layup.files.resin_file import load_resin
+from layup.files.toml import read_plain
+from layup.files.workshop import Workshop
+from layup.planning.plan import Plan
+from layup.planning.planner import plan_with
+from layup.session.event_text import told
+from layup.session.events import SessionStarted
+from layup.session.folder import not_readable
+from layup.session.reader import read_journal, read_through, strays
+from layup.session.state import SessionState, fold
+from layup.session.text import plain
+
+# -- kept ------------------------------------------------------------------------------------------------------------
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """One session: its journal folded, its plan and resin where their copies can be read, and what is wrong.
+
+    The plan is as it was begun with: crew, cup and fibre fraction as they were set on the day.
+    """
+
+    folder: Path
+    state: SessionState
+    plan: Plan | None
+    sheet: Datasheet | None
+    problems: tuple[Problem, ...]
+
+    @property
+    def name(self) -> str:
+        """The name of its folder, as it can be shown."""
+        return plain(self.folder.name)
+
+
+class _Copies(Generic[T]):
+    """Read files that are mostly copies of each other: each content is understood once, and the last few are kept."""
+
+    def __init__(self, load: Callable[[Path], tuple[T | None, list[Problem]]], *, most: int = 32) -> None:
+        self._load = load
+        self._most = most
+        self._known: OrderedDict[bytes, T] = OrderedDict()
+
+    def read(self, path: Path) -> tuple[T | None, list[Problem]]:
+        """Return what the file says, or what is wrong with it."""
+        try:
+            data = read_plain(path)
+        except OSError as error:
+            return None, [Problem(str(path), 1, "", not_readable(path, error).words)]
+        if data in self._known:
+            self._known.move_to_end(data)
+            return self._known[data], []
+        try:
+            value, problems = self._load(path)
+        except StorageError as error:  # it went while it was read
+            return None, [Problem(str(path), 1, "", error.words)]
+        if value is not None and not problems:
+            self._known[data] = value
+            if len(self._known) > self._most:
+                self._known.popitem(last=False)
+        return value, problems
+
+
+_plans = _Copies[Plan](load_plan)
+_resins = _Copies[Datasheet](load_resin)
+
+
+def kept_session(folder: Path) -> Kept:
+    """Return the session in `folder`. Raises StorageError if it has no journal or that cannot be read."""
+    records, problems = read_journal(folder)
+    plan, plan_problems = _plans.read(folder / PLAN)
+    sheet, sheet_problems = _resins.read(folder / RESIN_COPY)
+    state = fold(records)
+    if plan is not None and sheet is not None and state.start is not None:
+        plan = as_begun(plan, sheet, state.start)
+    return Kept(folder, state, plan, sheet, (*problems, *strays(folder), *plan_problems, *sheet_problems))
+
+
+def as_begun(plan: Plan, sheet: Datasheet, start: SessionStarted) -> Plan:
+    """Return the plan as it was set on the day; as its file states it, where that is out of range."""
+    try:
+        return plan_with(
+            plan,
+            sheet,
+            people=start.people,
+            largest_cup_g=start.largest_cup_g or plan.largest_cup_g,
+            fibre_fraction=start.fibre_fraction or plan.target.value,
+        )
+    except LayupError:
+        return plan
+
+
+# -- summary ---------------------------------------------------------------------------------------------------------
+
+INDEX_NAME = ".index.json"
+INDEX_VERSION = 1
+TEXT_LIMIT = 2_000
+"""Characters of a session's words that the index keeps; longer ones are searched in the journal itself."""
+SAME_TIME_NS = 2_000_000_000
+"""The coarsest time stamps of a file system that people use: two seconds."""
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """One session in a list."""
+
+    name: str
+    title: str
+    started_at: str
+    """UTC, ISO 8601; empty where the session never began."""
+    resin: str
+    people: int
+    batches: int
+    lost: int
+    closed_s: float | None
+    over: bool
+    tags: tuple[str, ...]
+    damaged: int
+    """Lines of the journal that cannot be read."""
+    text: str
+    """Everything said in words, to be searched, without upper case."""
+    whole: bool
+    """Whether `text` holds all of it."""
+
+    @property
+    def state(self) -> str:
+        """How the session stands, in a few words."""
+        lost = f", {self.lost} lost" if self.lost else ""
+        damaged = f", {self.damaged} damaged lines" if self.damaged else ""
+        if self.tags:
+            return ", ".join(self.tags) + lost + damaged
+        if self.closed_s is not None:
+            return f"press closed after {self.closed_s / 60:.0f} min{lost}{damaged}"
+        return ("ended, press not closed" if self.over else "running") + lost + damaged
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    """A summary with the size and time of change of the journal it was made from."""
+
+    mtime_ns: int
+    size: int
+    summary: Summary
+
+
+@dataclass(frozen=True, slots=True)
+class _Index:
+    v: int
+    sessions: dict[str, _Line]
+
+
+_FILE: TypeAdapter[_Index] = TypeAdapter(_Index)
+
+
+def summary_of(name: str, state: SessionState, *, damaged: int = 0) -> Summary:
+    """Return a session in a few words."""
+    start, outcome = state.start, state.outcome
+    text = _words_of(name, state)
+    return Summary(
+        name=name,
+        title=start.title if start else name,
+        started_at=state.started_at.isoformat() if state.started_at else "",
+        resin=start.resin if start else "",
+        people=state.people,
+        batches=len(state.batches),
+        lost=sum(batch.lost_s is not None for batch in state.batches),
+        closed_s=state.closed_s,
+        over=state.ended_s is not None,
+        tags=outcome.tags if outcome else (),
+        damaged=damaged,
+        text=text[:TEXT_LIMIT],
+        whole=len(text) <= TEXT_LIMIT,
+    )
+
+
+def _words_of(name: str, state: SessionState) -> str:
+    """Return all that is said in words, one thing a line."""
+    said = [name]
+    if state.start:
+        said += [state.start.title, state.start.plan, state.start.resin]
+    if state.outcome:
+        said += [*state.outcome.tags, state.outcome.notes]
+    said += [lot.lot for lot in state.lots]
+    said += [batch.lost_why for batch in state.batches if batch.lost_why]
+    said += [note.text for note in state.notes]
+    return "\n".join(said).casefold()
+
+
+class Sessions:
+    """The sessions of a workshop, listed and searched."""
+
+    def __init__(self, workshop: Workshop, *, keep: bool = True) -> None:
+        self.workshop = workshop
+        self.keep = keep
+        """Whether the index may be written."""
+        self.read = 0
+        """How many journals were read, for want of a line in the index."""
+
+    @property
+    def index_path(self) -> Path:
+        """Where the index is kept."""
+        return self.workshop.sessions_folder / INDEX_NAME
+
+    def all(self, *, progress: Callable[[int, int], None] | None = None) -> list[Summary]:
+        """Return every session that was begun, the newest last. A journal that cannot be read says so in its title."""
+        known, sure_before_ns = self._load()
+        folders = [folder for folder in self.workshop.sessions() if (folder / JOURNAL).is_file()]
+        lines: dict[str, _Line] = {}
+        found = []
+        for number, folder in enumerate(folders, 1):
+            line = self._line(folder, known.get(folder.name), sure_before_ns)
+            if isinstance(line, _Line):
+                lines[folder.name] = line
+                found.append(line.summary)
+            else:
+                found.append(line)
+            if progress is not None:
+                progress(number, len(folders))
+        if self.keep and (self.read or lines.keys() != known.keys()):
+            self._keep(lines)
+        return found
+
+    def search(self, words: str, *, progress: Callable[[int, int], None] | None = None) -> list[Summary]:
+        """Return the sessions in which every one of the words occurs: names, tags, lots, notes."""
+        wanted = words.casefold().split()
+        return [summary for summary in self.all(progress=progress) if self._matches(summary, wanted)]
+
+    def _matches(self, summary: Summary, wanted: list[str]) -> bool:
+        if all(word in summary.text for word in wanted):
+            return True
+        if summary.whole:
+            return False
+        try:
+            records, _ = read_journal(self.workshop.sessions_folder / summary.name)
+        except StorageError:
+            return False  # it went since it was listed
+        text = _words_of(summary.name, fold(records))
+        return all(word in text for word in wanted)
+
+    def _line(self, folder: Path, known: _Line | None, sure_before_ns: int) -> _Line | Summary:
+        """Return what is known of a session, from the index where that still holds, else from its journal."""
+        path = folder / JOURNAL
+        try:
+            stat = path.stat()
+            same = known is not None and (known.mtime_ns, known.size) == (stat.st_mtime_ns, stat.st_size)
+            if known is not None and same and stat.st_mtime_ns < sure_before_ns:
+                return known
+            self.read += 1
+            records, reader = read_through(folder)
+        except (OSError, StorageError) as error:
+            return Summary(folder.name, str(error), "", "", 0, 0, 0, None, True, (), 0, folder.name.casefold(), True)
+        summary = summary_of(folder.name, fold(records), damaged=reader.wrong)
+        return _Line(stat.st_mtime_ns, stat.st_size, summary)
+
+    def _load(self) -> tuple[dict[str, _Line], int]:
+        """Return the index, and the time of change before which its lines can be trusted; nothing if it is damaged."""
+        try:
+            saved_ns = self.index_path.stat().st_mtime_ns
+            index = _FILE.validate_json(self.index_path.read_bytes())
+        except (OSError, ValidationError):
+            return {}, 0
+        return (index.sessions, saved_ns - SAME_TIME_NS) if index.v == INDEX_VERSION else ({}, 0)
+
+    def _keep(self, lines: dict[str, _Line]) -> None:
+        """Write the index at one go; a workshop that cannot be written is read anew each time."""
+        temporary = self.index_path.with_name(f"{INDEX_NAME}.{os.getpid()}")
+        kept = {name: line for name, line in lines.items() if _is_text(name)}
+        try:
+            temporary.write_bytes(_FILE.dump_json(_Index(INDEX_VERSION, kept)))
+            temporary.replace(self.index_path)
+        except OSError:
+            with suppress(OSError):
+                temporary.unlink(missing_ok=True)
+
+
+def _is_text(name: str) -> bool:
+    """Return whether a folder's name can be written: a system without rules for names lets any bytes be one."""
+    try:
+        name.encode()
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
+# -- running ---------------------------------------------------------------------------------------------------------
+
+_ENDED, _UNDONE = b'"event":"session-ended"', b'"event":"undone"'
+NEVER_BEGUN = "nothing in its journal says how the day began"
+NOTHING_LEFT = "its journal is empty, or nothing in it can be read"
+SHOWN = 200
+"""So many problems and entries of a journal are listed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Running:
+    """A session that was not ended, as far as its journal tells."""
+
+    folder: Path
+    state: SessionState
+    trouble: str
+    """Why it cannot be gone on with; empty where it can."""
+    problems: tuple[str, ...] = ()
+
+    @property
+    def last_at(self) -> float:
+        """When something was last logged, by the clock of then; what cannot tell it comes last."""
+        return self.state.records[-1].at.timestamp() if self.state.records else float("-inf")
+
+    @property
+    def words(self) -> str:
+        """The session in a line, to choose it from others."""
+        state, name = self.state, self.folder.name
+        if self.trouble:
+            return f"▲ {name}: cannot be opened, {self.trouble}"
+        if state.closed_s is not None:
+            return f"{name}: press closed"
+        mixed = sum(batch.mixed_s is not None for batch in state.batches)
+        return f"{name}: {mixed} of {len(state.batches)} batches mixed"
+
+
+def look_at(folder: Path) -> Running:
+    """Return what can be read of a session, whether it runs or not; never raises for what is in its folder."""
+    try:
+        records, problems = read_journal(folder)
+    except StorageError as error:
+        return Running(folder, SessionState(), error.words)
+    state, said = fold(records), tuple(str(problem) for problem in problems[:SHOWN])
+    if state.started:
+        return Running(folder, state, "", said)
+    return Running(folder, state, NEVER_BEGUN if records else NOTHING_LEFT, said)
+
+
+def running_days(workshop: Workshop) -> list[Running]:
+    """Return the sessions that were begun and not ended, the last one logged in first, damaged ones at the end.
+
+    Raises StorageError if the workshop cannot be read.
+    """
+    found = [look_at(folder) for folder in workshop.begun() if not _clearly_over(folder / JOURNAL)]
+    running = [day for day in found if day.state.ended_s is None]
+    return sorted(running, key=lambda day: (bool(day.trouble), -day.last_at))
+
+
+def _clearly_over(path: Path) -> bool:
+    """Return whether the bytes of a journal alone tell that its session ended: most did, and are not read further."""
+    try:
+        now = path.stat()
+        return _ends(path, now.st_mtime_ns, now.st_size)
+    except OSError:
+        return False
+
+
+@lru_cache(maxsize=10_000)
+def _ends(path: Path, _mtime_ns: int, _size: int) -> bool:
+    data = read_plain(path)
+    ended = data.rfind(_ENDED)
+    return ended >= 0 and data.find(_UNDONE, ended) < 0
+
+
+def what_can_be_read(day: Running) -> list[str]:
+    """Return what is wrong with a session and everything in it that can be read, as lines."""
+    state = day.state
+    lines = [f"▲ {day.trouble}", *day.problems[:SHOWN], ""]
+    lines.append(f"{len(state.records)} entries can be read, in minutes from the start:")
+    lines += [f"{record.elapsed_s / 60:7.1f}  {told(state, record)}" for record in state.records[-SHOWN:]]
+    return [*lines, "", "Nothing here is changed or deleted. To be asked no more, move the folder out of sessions."]

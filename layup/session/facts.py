@@ -1,0 +1,224 @@
+"""The pieces of a session's state: a batch, a step, a lot, a note; and what the rules ask of the whole.
+
+Times ending in `_s` are seconds since the session started.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import Literal, NamedTuple, Protocol
+
+from layup.chemistry.temperature import History
+from layup.session.events import AlarmRank, BatchPlan, Component, StepPlan, VesselKind, Word
+
+PAST: tuple[Word, ...] = ("thickening", "stringy", "gelled")
+"""The words for a mix whose life is over, or nearly; a loss whose reason begins with one of them is a look, too."""
+BatchStatus = Literal["to mix", "weighed", "in the cup", "on the part", "under press", "lost"]
+
+
+class Sight(NamedTuple):
+    """What was seen of a batch, and when."""
+
+    at_s: float
+    word: Word
+    not_later: bool = False
+    """It was like that already when somebody looked: it happened by then, nobody saw when."""
+
+
+@dataclass(frozen=True, slots=True)
+class BatchState:
+    """One batch: what was planned, what was poured, and what became of it."""
+
+    plan: BatchPlan
+    resin_g: float | None = None
+    """Resin as last read from the scale or stated at mixing; None until then."""
+    hardener_g: float | None = None
+    weighed_s: float | None = None
+    mixed_s: float | None = None
+    """When hardener met resin; the batch's clock counts from here."""
+    start_K: float | None = None
+    vessel: VesselKind = "cup"
+    depth_m: float | None = None
+    resin_read: bool = False
+    """Whether the scale was read for the resin before hardener went in, and so on for the hardener."""
+    hardener_read: bool = False
+    doubt_accepted: bool = False
+    """Whether somebody laid it, or some of it, although it was off ratio or unread, and it was not read since."""
+    poured_out_s: float | None = None
+    pressed_s: float | None = None
+    lost_s: float | None = None
+    lost_why: str = ""
+    lost_laid_g: float | None = None
+    """What of it was on the part when it was lost, where somebody said."""
+    done_when_lost: tuple[int, ...] = ()
+    """Its steps that were done by then, since it was mixed: they tell what was laid where nobody said."""
+    observations: tuple[tuple[float, Word], ...] = ()
+    temperatures: History = ()
+    """Temperatures measured in the batch."""
+
+    @property
+    def number(self) -> int:
+        """The batch's number, unique in the session."""
+        return self.plan.batch
+
+    @property
+    def mass_g(self) -> float:
+        """The mass mixed, where it was read; otherwise the mass planned."""
+        if self.resin_g is None or self.hardener_g is None:
+            return self.plan.mass_g
+        return self.resin_g + self.hardener_g
+
+    @property
+    def sights(self) -> tuple[Sight, ...]:
+        """All that was seen of it in the order of time: how it looked, and what it was lost as."""
+        seen = tuple(Sight(at_s, word) for at_s, word in self.observations)
+        as_word = next((word for word in PAST if self.lost_why.casefold().split()[:1] == [word]), None)
+        if self.lost_s is None or as_word is None or any(sight.word == as_word for sight in seen):
+            return seen
+        return *seen, Sight(self.lost_s, as_word, not_later=True)
+
+    @property
+    def poured_g(self) -> float:
+        """What is known to have been poured into its cup."""
+        return (self.resin_g or 0.0) + (self.hardener_g or 0.0)
+
+    @property
+    def serves(self) -> tuple[tuple[int, float], ...]:
+        """Each step that it serves with the share of it that it lays; all of each where no shares were planned."""
+        whole = len(self.plan.shares) != len(self.plan.steps)
+        shares = (1.0,) * len(self.plan.steps) if whole else self.plan.shares
+        return tuple(zip(self.plan.steps, shares, strict=True))
+
+    @property
+    def stays(self) -> bool:
+        """Whether some of it left its cup for the part and stayed there, though the rest may be lost."""
+        if self.lost_s is None:
+            return self.poured_out_s is not None
+        return bool(self.done_when_lost) if self.lost_laid_g is None else self.lost_laid_g > 0.0
+
+    def on_part(self) -> BatchState:
+        """Return the batch as what is on the part of it: of a cup lost half-used, open since then whatever it does."""
+        if not self.stays or self.poured_out_s is not None:
+            return self
+        return replace(self, poured_out_s=self.lost_s, lost_s=None, observations=())
+
+    @property
+    def status(self) -> BatchStatus:
+        """Where the batch is, in a word for its card."""
+        if self.lost_s is not None:
+            return "lost"
+        if self.pressed_s is not None:
+            return "under press"
+        if self.poured_out_s is not None:
+            return "on the part"
+        if self.mixed_s is not None:
+            return "in the cup"
+        return "to mix" if self.weighed_s is None else "weighed"
+
+
+@dataclass(frozen=True, slots=True)
+class StepState:
+    """One step of the bench order: planned, and how it really went."""
+
+    plan: StepPlan
+    done_s: float | None = None
+    took_s: float | None = None
+    """Seconds since the step done before it, or since the session started."""
+
+    @property
+    def number(self) -> int:
+        """The step's number."""
+        return self.plan.step
+
+
+def done_with(batch: BatchState, steps: Iterable[StepState]) -> tuple[int, ...]:
+    """Return the steps that a mixed batch serves and that were done since it was mixed: their mix is on the part."""
+    mixed_s, served = batch.mixed_s, batch.plan.steps
+    if mixed_s is None:
+        return ()
+    done = {step.number for step in steps if step.done_s is not None and step.done_s >= mixed_s}
+    return tuple(number for number in served if number in done)
+
+
+@dataclass(frozen=True, slots=True)
+class LotSeen:
+    """A lot number, and when it was logged."""
+
+    at_s: float
+    component: Component
+    lot: str
+
+
+@dataclass(frozen=True, slots=True)
+class NoteTaken:
+    """A note, when it was taken, and the number of its record."""
+
+    at_s: float
+    seq: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    """An item of the list "before you start", and when it was ticked."""
+
+    at_s: float
+    item: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class AlarmSeen:
+    """An alarm that somebody acknowledged, when, and at which rank."""
+
+    at_s: float
+    alarm: str
+    rank: AlarmRank
+
+
+@dataclass(frozen=True, slots=True)
+class Misfit:
+    """An event that stands in the journal but did not apply when its turn came, and why."""
+
+    seq: int
+    event: str
+    why: str
+
+
+class Facts(Protocol):
+    """What the rules ask of a session."""
+
+    @property
+    def started(self) -> bool:
+        """Whether session-started was seen."""
+        ...
+
+    @property
+    def closed_s(self) -> float | None:
+        """When the press was closed."""
+        ...
+
+    @property
+    def demoulded_s(self) -> float | None:
+        """When the part came out."""
+        ...
+
+    @property
+    def ended_s(self) -> float | None:
+        """When the session ended."""
+        ...
+
+    def batch(self, number: int) -> BatchState | None:
+        """Return a batch by its number."""
+        ...
+
+    def step(self, number: int) -> StepState | None:
+        """Return a step by its number."""
+        ...
+
+
+def in_effect(history: History, begin_s: float, end_s: float) -> History:
+    """Return the readings that counted between two times: those in it, and the last one before."""
+    before = [reading for reading in history if reading[0] <= begin_s][-1:]
+    return (*before, *(reading for reading in history if begin_s < reading[0] <= end_s))

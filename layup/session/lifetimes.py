@@ -1,0 +1,361 @@
+"""How long each mixed batch of a session still lives, from what was logged: its age by the temperatures it has seen.
+
+Pure: a session's state and a calibrated resin in, times out. Times ending in `_s` count from the session's start.
+
+What the mould went through under press, as far as the log tells.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from itertools import accumulate, pairwise
+from math import inf
+from typing import Literal, NamedTuple
+
+from layup.chemistry.band import predict_band, psi_at_the_edge
+from layup.chemistry.calibration import Calibration
+from layup.chemistry.observation import SURPRISE, learn, with_readings
+from layup.chemistry.stages import CourseBand, Stage, follow_band
+from layup.chemistry.temperature import History
+from layup.chemistry.vessel import HeatClass, Vessel, heat_class
+from layup.errors import LayupError
+from layup.planning.clocks import (
+    CUP_WORDS,
+    HOT_FOR_S,
+    PART_WORDS,
+    Due,
+    HotCup,
+    LifeStage,
+    cup_due,
+    empty_by_s,
+    hot_cup,
+    part_due,
+    worse,
+)
+from layup.planning.night import no_warmer
+from layup.session.events import Word
+from layup.session.facts import BatchState, Sight, in_effect
+from layup.session.state import SessionState
+
+# -- lifetimes -------------------------------------------------------------------------------------------------------
+
+UNLOGGED_K = 293.15
+"""Taken for the shop where no temperature was logged: 20 C."""
+MOST_POINTS = 26
+"""Readings that a course is integrated through one by one; more of them are averaged over stretches of time."""
+
+PAST_IN_CUP: dict[Word, tuple[str, ...]] = {
+    "thickening": ("low_s",),
+    "stringy": ("low_s", "likely_s", "high_s"),
+    "gelled": ("low_s", "likely_s", "high_s"),
+}
+PAST_ON_PART: dict[Word, tuple[str, ...]] = {"stringy": ("low_s",), "gelled": ("low_s", "likely_s", "high_s")}
+"""Which ends of a life are past once a batch looks like that, in its cup and on the part (common practice, no source).
+"""
+Where = Literal["in the cup", "on the part"]
+
+
+@dataclass(frozen=True, slots=True)
+class Lifetime:
+    """When one batch stops being usable where it is: thickening in its cup, or no longer open on the part."""
+
+    batch: int
+    where: Where
+    mixed_s: float
+    low_s: float
+    """The early end of the 80 % band: what a careful person goes by."""
+    likely_s: float
+    high_s: float
+    gel_low_s: float
+    gel_s: float
+    peak_K: float
+    heat: HeatClass
+    """How hot it gets if left where it was mixed, at the edge that one case in ten exceeds."""
+    course: CourseBand
+    seen: Sight | None = None
+    """The look that ended it before its band foretold; None where the band stands."""
+    read_K: tuple[float, float] | None = None
+    """When the mix was last measured in its cup, and how warm it was."""
+
+    def due(self, closing_s: float) -> Due:
+        """Return when the batch has to be dealt with where it is, with a press that takes so long to close."""
+        if self.where == "in the cup":
+            return cup_due(self.mixed_s, self.low_s, self.high_s, self.heat)
+        return part_due(self.mixed_s, self.low_s, self.high_s, closing_s)
+
+    def hot(self, now_s: float) -> HotCup | None:
+        """Return what the last reading of the mix in its cup says, while that counts."""
+        if self.where != "in the cup" or self.read_K is None or now_s - self.read_K[0] > HOT_FOR_S:
+            return None
+        return hot_cup(self.read_K[1])
+
+    def stage(self, now_s: float, closing_s: float) -> LifeStage:
+        """Return how the batch does: by its clock or, where that is worse, by what was measured."""
+        stage, hot = self.due(closing_s).stage(now_s), self.hot(now_s)
+        return stage if hot is None else worse(stage, hot.stage)
+
+    def word(self, now_s: float, closing_s: float) -> str:
+        """Return the stage in the words that stand on its card."""
+        stage, hot = self.stage(now_s, closing_s), self.hot(now_s)
+        if hot is not None and hot.stage == stage:
+            return hot.word
+        return (CUP_WORDS if self.where == "in the cup" else PART_WORDS)[stage]
+
+    @property
+    def empty_by_s(self) -> float:
+        """By when a cup must be empty; on the part, until when it is open."""
+        return self.due(0.0).by_s if self.where == "in the cup" else self.low_s
+
+    def state_at(self, now_s: float) -> tuple[float, float]:
+        """Return (conversion 0..1, temperature in K) now, or at the end of what was followed."""
+        course = self.course.course
+        return course.at(min(max(now_s - self.mixed_s, 0.0), course.end_s))
+
+
+def lifetimes(state: SessionState, calibration: Calibration, cap: Calibration | None = None) -> dict[int, Lifetime]:
+    """Return the lifetime to go by of each batch that is in its cup or on the part, by its number.
+
+    Of one lost after some of it was laid, that of what is on the part.
+    """
+    return {batch.number: careful(batch.on_part(), state, calibration, cap) for batch in mixed(state)}
+
+
+def mixed(state: SessionState) -> list[BatchState]:
+    """Return the batches that are in their cups, or of which something is on the part."""
+    return [batch for batch in state.batches if batch.stays or batch.status == "in the cup"]
+
+
+def careful(
+    batch: BatchState, state: SessionState, calibration: Calibration, cap: Calibration | None = None
+) -> Lifetime:
+    """Return the lifetime to go by: no longer than with `cap`, and over where the batch was seen past it.
+
+    A mix that goes off sooner than predicted can fit a model in which its film stays open longer than its datasheet
+    says: no one should bet a part on that, so bad news never lengthens a clock.
+    """
+    life = lifetime(batch, state, calibration)
+    if cap is not None:
+        other = lifetime(batch, state, cap)
+        life = _shortened(life, other.low_s, other.likely_s, other.high_s)
+    over = PAST_IN_CUP if life.where == "in the cup" else PAST_ON_PART
+    for sight in batch.sights:
+        edges = over.get(sight.word, ())
+        if edges and sight.at_s < life.low_s:
+            life = replace(life, seen=sight)
+        life = _shortened(life, **dict.fromkeys(edges, sight.at_s))
+    return life
+
+
+def _shortened(life: Lifetime, low_s: float = inf, likely_s: float = inf, high_s: float = inf) -> Lifetime:
+    likely_s = min(life.likely_s, likely_s)
+    return replace(
+        life, low_s=min(life.low_s, low_s, likely_s), likely_s=likely_s, high_s=max(min(life.high_s, high_s), likely_s)
+    )
+
+
+def lifetime(batch: BatchState, state: SessionState, calibration: Calibration) -> Lifetime:
+    """Return the lifetime of one mixed batch, through its cup and, once poured out, on the part."""
+    mixed_s = _mixed_s(batch)
+    stages = stages_of(batch, state)
+    band = follow_band(calibration, stages, mass_g=batch.mass_g, start_K=_start_K(batch, state))
+    course = band.course
+    low, likely, high = band.working_low_s, course.working_s, band.working_high_s
+    if band.open_low_s is not None and course.open_s is not None and band.open_high_s is not None:
+        low, likely, high = band.open_low_s, course.open_s, band.open_high_s
+    return Lifetime(
+        batch=batch.number,
+        where="in the cup" if batch.poured_out_s is None else "on the part",
+        mixed_s=mixed_s,
+        low_s=mixed_s + low,
+        likely_s=mixed_s + likely,
+        high_s=mixed_s + high,
+        gel_low_s=mixed_s + band.gel_low_s,
+        gel_s=mixed_s + course.gel_s,
+        peak_K=course.peak_K,
+        heat=_heat(batch, state, calibration, course.peak_K),
+        course=band,
+        read_K=batch.temperatures[-1] if batch.temperatures else None,
+    )
+
+
+def _heat(batch: BatchState, state: SessionState, calibration: Calibration, peak_K: float) -> HeatClass:
+    """Return the heat class of a batch in its vessel, in the warmer of its own start and the shop while it stood."""
+    left_s = min((at_s for at_s in (batch.poured_out_s, batch.lost_s) if at_s is not None), default=inf)
+    shop = in_effect(state.air, _mixed_s(batch), left_s)
+    warmest_K = max([_start_K(batch, state), *(kelvin for _, kelvin in shop or ((0.0, UNLOGGED_K),))])
+    return heat_class(psi_at_the_edge(calibration, _vessel(batch), batch.mass_g, warmest_K), peak_K)
+
+
+class Today(NamedTuple):
+    """What the batches of a day taught: the calibration after it, in words, and what no clock may outlast."""
+
+    calibration: Calibration
+    words: tuple[str, ...]
+    cap: Calibration | None
+    """The calibration before, where a batch went off sooner than predicted."""
+    doubted: Calibration | None
+    """The calibration before, where one went off so much sooner that the look itself is in doubt."""
+
+
+def fresh_cup_s(calibration: Calibration, mass_g: float, start_K: float, air_K: float) -> float:
+    """Return how long a cup mixed now may stay full: to the early end of its band, and less where it gets hot."""
+    band = predict_band(calibration, Vessel.cup(), mass_g=mass_g, start_K=start_K, ambient=air_K)
+    return empty_by_s(band.working_low_s, band.heat_class_high)
+
+
+def learnt_today(state: SessionState, calibration: Calibration) -> Today:
+    """Return what was learnt from all that was seen of the batches today."""
+    before, cap, doubted = calibration, None, None
+    mixed = (batch for batch in state.batches if batch.mixed_s is not None)
+    seen = sorted(
+        ((sight, batch) for batch in mixed for sight in telling(batch)), key=lambda one: (one[0].at_s, one[1].number)
+    )
+    words: list[str] = []
+    for (at_s, word, not_later), batch in seen:
+        if at_s <= _mixed_s(batch):
+            continue
+        found = learn(
+            calibration,
+            word,
+            at_s - _mixed_s(batch),
+            # where it was until then: a cup seen thickening did not thicken as the film it became afterwards
+            tuple(stage for stage in stages_of(batch, state) if stage.from_s < at_s - _mixed_s(batch)),
+            mass_g=batch.mass_g,
+            start_K=_start_K(batch, state),
+            not_later=not_later,
+        )
+        calibration = found.calibration
+        words += found.words
+        if word != "runny" and found.surprise < 0:
+            cap = before
+            doubted = before if found.surprise < -SURPRISE else doubted
+    return Today(calibration, tuple(words), cap, doubted)
+
+
+class DayLives(NamedTuple):
+    """What is known of a day's batches: what they taught, the lives to go by, and why others cannot be worked out."""
+
+    today: Today
+    alive: dict[int, Lifetime]
+    unknown: dict[int, str]
+    """Batch number -> why nobody can say how long it lasts."""
+
+
+def lives_of_day(state: SessionState, calibration: Calibration) -> DayLives:
+    """Return what is known of each mixed batch; one that is beyond the model keeps none of the others from it."""
+    try:
+        today = learnt_today(state, calibration)
+    except LayupError as error:
+        today = Today(calibration, (f"how they look teaches nothing: {error.not_known}",), None, None)
+    lives = DayLives(today, {}, {})
+    for batch in mixed(state):
+        try:
+            lives.alive[batch.number] = careful(batch.on_part(), state, today.calibration, today.cap)
+        except LayupError as error:
+            lives.unknown[batch.number] = error.not_known
+    return lives
+
+
+def telling(batch: BatchState) -> list[Sight]:
+    """Return what tells most of a batch: the last time it was runny, and the first time of each other word."""
+    first: dict[Word, Sight] = {}
+    for sight in batch.sights:
+        if sight.word == "runny" or sight.word not in first:
+            first[sight.word] = sight
+    return list(first.values())
+
+
+def stages_of(batch: BatchState, state: SessionState) -> tuple[Stage, ...]:
+    """Return where a mixed batch has been: its cup or tray, then the part; readings of its own count for more."""
+    mixed_s = _mixed_s(batch)
+    vessel = _vessel(batch)
+    own = tuple((at_s - mixed_s, kelvin) for at_s, kelvin in batch.temperatures if at_s > mixed_s)
+    poured_s = None if batch.poured_out_s is None else batch.poured_out_s - mixed_s
+    if poured_s is not None:
+        own = tuple(reading for reading in own if reading[0] < poured_s)
+    stages = with_readings(vessel, _since(state.air, mixed_s), own, start_K=_start_K(batch, state))
+    if poured_s is None:
+        return stages
+    return *stages, Stage(Vessel.film(), poured_s, _since(state.mould or state.air, mixed_s))
+
+
+def _vessel(batch: BatchState) -> Vessel:
+    return Vessel.cup() if batch.depth_m is None else Vessel.tray(batch.depth_m)
+
+
+def _mixed_s(batch: BatchState) -> float:
+    if batch.mixed_s is None:
+        raise ValueError(f"batch {batch.number} is not mixed")
+    return batch.mixed_s
+
+
+def _start_K(batch: BatchState, state: SessionState) -> float:
+    return first_K(state.air) if batch.start_K is None else batch.start_K
+
+
+def first_K(history: History) -> float:
+    """Return the first temperature of a history, or a usual one where nothing was logged."""
+    return history[0][1] if history else UNLOGGED_K
+
+
+def _since(history: History, zero_s: float) -> float | History:
+    """Return a history with its times counted from `zero_s`."""
+    return tuple((at_s - zero_s, kelvin) for at_s, kelvin in thinned(history)) or UNLOGGED_K
+
+
+@lru_cache(maxsize=64)
+def thinned(history: History) -> History:
+    """Return a long history as at most `MOST_POINTS` points: the mean over each of equal stretches of time.
+
+    First and last reading stay as they are. The age that a mix gathers in a stretch in which the shop swings by 1 K to
+    each side of the mean is kept within 0.2 % (second order of Ea dT/(R T^2), 0.075 for 1 K at 20 C).
+    """
+    if len(history) <= MOST_POINTS:
+        return history
+    begin_s, end_s = history[0][0], history[-1][0]
+    inner = MOST_POINTS - 2
+    span_s = (end_s - begin_s) / inner
+    if span_s <= 0:
+        return history[-1:]
+    points = [history[0]]
+    degree_seconds = list(accumulate(_degree_seconds(history), initial=0.0))
+    marks = [at_s for at_s, _ in history]
+    for place in range(inner):
+        left_s, right_s = begin_s + place * span_s, begin_s + (place + 1) * span_s
+        area = _area(history, marks, degree_seconds, right_s) - _area(history, marks, degree_seconds, left_s)
+        points.append(((left_s + right_s) / 2, area / span_s))
+    return (*points, history[-1])
+
+
+def _degree_seconds(history: History) -> Iterator[float]:
+    """Yield the area under each stretch between two readings."""
+    for (at_s, kelvin), (next_s, following) in pairwise(history):
+        yield (next_s - at_s) * (kelvin + following) / 2
+
+
+def _area(history: History, marks: list[float], degree_seconds: list[float], until_s: float) -> float:
+    """Return the area under the history up to a time."""
+    place = min(max(bisect_right(marks, until_s) - 1, 0), len(history) - 2)
+    (at_s, kelvin), (next_s, following) = history[place], history[place + 1]
+    passed_s = until_s - at_s
+    end_K = kelvin + (following - kelvin) * (passed_s / (next_s - at_s) if next_s > at_s else 0.0)
+    return degree_seconds[place] + passed_s * (kelvin + end_K) / 2
+
+
+def press_by_s(alive: dict[int, Lifetime]) -> float | None:
+    """Return by when the press must be closed: the first batch on the part that stops being open; None before one."""
+    on_part = [life.low_s for life in alive.values() if life.where == "on the part"]
+    return min(on_part, default=None)
+
+
+# -- mould -----------------------------------------------------------------------------------------------------------
+
+
+def mould_since(state: SessionState, closed_s: float) -> History:
+    """Return the mould's temperatures, no warmer than read, over seconds since closing; the shop's until its first."""
+    mould = state.mould
+    shop = tuple(point for point in state.air if not mould or point[0] < mould[0][0])
+    return no_warmer(tuple((at_s - closed_s, kelvin) for at_s, kelvin in (*shop, *mould)))

@@ -1,0 +1,182 @@
+"""Where the mix of each batch is, step by step: on the part, lost, or still in its cup. Poured = laid + lost + left.
+
+The one account that replanning, Bench, the review and the part as built go by. A batch's mix is shared out to the
+steps that it serves as its plan lays it, what stays in its cup and brush included. Journals without `laid_g` in a lost
+batch are read by the steps done: these took all of its mix for them, the others none.
+
+What stands against laying a batch: it is off ratio, or nobody read on the scale what went into it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from math import isfinite
+from typing import NamedTuple
+
+from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.ratio import off_ratio
+from layup.errors import LayupError
+from layup.planning.budget import budget
+from layup.planning.plan import Plan
+from layup.planning.scale import ratio_word
+from layup.session.events import Doubt
+from layup.session.facts import BatchState, StepState, done_with
+from layup.session.state import SessionState
+
+# -- mass balance ----------------------------------------------------------------------------------------------------
+
+ALL_OF_IT = 0.99
+"""A step with this share of its mix has all of it: shares are rounded."""
+
+
+@dataclass(frozen=True, slots=True)
+class Portion:
+    """What one batch holds of one step's mix; `step` is None for a batch that names no step."""
+
+    batch: int
+    step: int | None
+    share: float
+    """How much of the step it was planned to lay."""
+    poured_g: float
+    laid: float
+    """How much of that is on the part, 0 to 1."""
+    lost: bool
+    """Whether the rest of it is lost; else it is still in its cup, or yet to be mixed."""
+
+
+class Account(NamedTuple):
+    """Portions added up, in grams of mix and in shares of a step."""
+
+    poured_g: float
+    laid_g: float
+    lost_g: float
+    left_g: float
+    laid_share: float
+    left_share: float
+    """In cups, and in batches yet to be mixed."""
+
+
+@dataclass(frozen=True, slots=True)
+class MassBalance:
+    """The mix of a session, portion by portion."""
+
+    portions: tuple[Portion, ...]
+
+    def of_batch(self, number: int) -> Account:
+        """Return where the mix of one batch is."""
+        return _added(portion for portion in self.portions if portion.batch == number)
+
+    def of_step(self, number: int) -> Account:
+        """Return where the mix for one step is, of all batches."""
+        return _added(portion for portion in self.portions if portion.step == number)
+
+
+def _added(portions: Iterable[Portion]) -> Account:
+    poured, laid, lost, left, laid_share, left_share = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
+    for portion in portions:
+        on_part_g = portion.poured_g * portion.laid
+        poured += portion.poured_g
+        laid += on_part_g
+        laid_share += portion.share * portion.laid
+        if portion.lost:
+            lost += portion.poured_g - on_part_g
+        else:
+            left += portion.poured_g - on_part_g
+            left_share += portion.share * (1.0 - portion.laid)
+    return Account(poured, laid, lost, left, laid_share, left_share)
+
+
+def mix_by_step_g(plan: Plan, sheet: Datasheet) -> dict[int, float]:
+    """Return the mix that each step of a plan lays, by its number in the session."""
+    return {line.step + 1: line.mix_g for line in budget(plan, sheet).lines}
+
+
+def mass_balance(state: SessionState, mix_g: Mapping[int, float]) -> MassBalance:
+    """Return where all mix is; `mix_g` is what each step lays, by its number."""
+    return MassBalance(tuple(portion for batch in state.batches for portion in _portions(batch, state.steps, mix_g)))
+
+
+def wants_mix(state: SessionState) -> frozenset[int]:
+    """Return the steps that some batch was planned to lay something of, at the start or since."""
+    begun = (BatchState(plan) for plan in (state.start.batches if state.start else ()))
+    return frozenset(step for batch in (*begun, *state.batches) for step, share in batch.serves if share > 0.0)
+
+
+def without_mix(state: SessionState, balance: MassBalance) -> frozenset[int]:
+    """Return the steps that want mix and for which some of it is nowhere: neither laid, nor in a cup, nor planned."""
+    sums = {step: balance.of_step(step) for step in wants_mix(state)}
+    return frozenset(step for step, sums_of in sums.items() if sums_of.laid_share + sums_of.left_share < ALL_OF_IT)
+
+
+def laid_by_steps_g(batch: BatchState, steps: Iterable[StepState], mix_g: Mapping[int, float]) -> float:
+    """Return what is on the part of a batch by the steps done alone: what to suggest where it is lost now."""
+    done = done_with(batch, steps)
+    now = replace(batch, lost_s=0.0, lost_laid_g=None, done_when_lost=done)
+    return _added(_portions(now, (), mix_g)).laid_g
+
+
+def _portions(batch: BatchState, steps: Iterable[StepState], mix_g: Mapping[int, float]) -> list[Portion]:
+    """Return what a batch holds of each step that it serves."""
+    serves: list[tuple[int | None, float]] = [*batch.serves] or [(None, 1.0)]
+    weights = [share * mix_g.get(step or 0, 0.0) for step, share in serves]
+    if sum(weights) <= 0.0:
+        weights = [share for _, share in serves] if any(share for _, share in serves) else [1.0] * len(serves)
+    grams = [batch.poured_g * weight / sum(weights) for weight in weights]
+    laid = _laid(batch, [step for step, _ in serves], grams, steps)
+    return [
+        Portion(batch.number, step, share, each_g, on_part, batch.lost_s is not None)
+        for (step, share), each_g, on_part in zip(serves, grams, laid, strict=True)
+    ]
+
+
+def _laid(batch: BatchState, serves: list[int | None], grams: list[float], steps: Iterable[StepState]) -> list[float]:
+    """Return how much of each portion is on the part.
+
+    A cup that was emptied has laid all of it; one in use what its steps done took. Of a lost one it is what was said,
+    the steps done by then first and then in bench order; where nobody said, the steps done by then, all of each.
+    """
+    if batch.mixed_s is None:
+        return [0.0] * len(serves)
+    if batch.lost_s is None:
+        done = done_with(batch, steps)
+        return [1.0 if batch.poured_out_s is not None or step in done else 0.0 for step in serves]
+    done = batch.done_when_lost
+    if batch.lost_laid_g is None:
+        return [1.0 if step in done else 0.0 for step in serves]
+    laid, rest_g = [0.0] * len(serves), batch.lost_laid_g
+    for place in sorted(range(len(serves)), key=lambda place: serves[place] not in done):
+        taken_g = min(rest_g, grams[place])
+        laid[place] = taken_g / grams[place] if grams[place] > 0.0 else 0.0
+        rest_g -= taken_g
+    return laid
+
+
+# -- doubts ----------------------------------------------------------------------------------------------------------
+
+
+def poured_off_ratio(batch: BatchState, parts: Sequence[float]) -> float | None:
+    """Return how far off ratio a batch was mixed (+0.1: 10 % too much hardener); None where its masses cannot tell."""
+    if batch.mixed_s is None or not batch.resin_g or not batch.hardener_g:
+        return None
+    try:
+        off = off_ratio((batch.resin_g, batch.hardener_g), parts)
+    except LayupError:
+        return None
+    return off if isfinite(off) else None
+
+
+def doubt(batch: BatchState, parts: Sequence[float]) -> Doubt | None:
+    """Return what stands against laying a mixed batch, by its last readings: the one rule for asking and for marks."""
+    if batch.mixed_s is None:
+        return None
+    off = poured_off_ratio(batch, parts)
+    if off is not None and ratio_word(off) == "off ratio":
+        return "off ratio"
+    return "unread" if off is None or unread(batch) else None
+
+
+def unread(batch: BatchState) -> tuple[str, ...]:
+    """Return the components of a mixed batch that were never read on the scale."""
+    known = (("resin", batch.resin_read), ("hardener", batch.hardener_read))
+    return tuple(name for name, read in known if not read)
