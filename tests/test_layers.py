@@ -70,6 +70,16 @@ def test_no_module_imports_from_its_right(path):
         assert (own, other) not in APART, f"{name_of(path)} imports {module}"
 
 
+def test_modules_run_in_no_circle():
+    left = {name: set(arrows) for name, arrows in ARROWS.items()}
+    while leaves := [name for name, arrows in left.items() if not arrows]:
+        for name in leaves:
+            del left[name]
+        for arrows in left.values():
+            arrows.difference_update(leaves)
+    assert not left, f"in or before a circle: {sorted(left)}"
+
+
 @pytest.mark.parametrize("area", [area for area in CHAIN if (PACKAGE / area).is_dir()])
 def test_loading_a_package_loads_nothing_on_its_right(area):
     inside = [name for name, path in NAMES.items() if area_of(path) == area]

@@ -31,8 +31,8 @@ from layup.session.events import Replanned
 from layup.session.facts import BatchState
 
 if TYPE_CHECKING:
-    from layup.app.app import LayupApp
-
+    from layup.app.place import Host
+from layup.app.mix import MixPlace
 
 # -- batch deeds -----------------------------------------------------------------------------------------------------
 
@@ -44,13 +44,17 @@ WORDS = (
 )
 
 
-def accept(app: LayupApp) -> None:
+def _mix(app: Host) -> MixPlace:
+    return app.base.query_one(MixPlace)
+
+
+def accept(app: Host) -> None:
     """Take the reading of the scale."""
     if app.place.id == "mix":
-        app.mix.take(app.mix.typed)
+        _mix(app).take(_mix(app).typed)
 
 
-def weigh(app: LayupApp) -> None:
+def weigh(app: Host) -> None:
     """Go to the scale with the next batch."""
     day = running_day(app)
     if day is None:
@@ -58,18 +62,18 @@ def weigh(app: LayupApp) -> None:
     if day.next_to_mix() is None:
         app.say("not now: every batch is mixed")
         return
-    app.mix.follow_day()
+    _mix(app).follow_day()
     app.action_go("mix")
 
 
-def hardener_in(app: LayupApp) -> None:
+def hardener_in(app: Host) -> None:
     """Start the clock of the batch on the scale."""
     day = running_day(app)
     if day is None:
         return
-    if app.place.id == "mix" and (number := app.mix.batch_number()) is not None:
-        if app.mix.typed:
-            app.mix.take(app.mix.typed, certain=True)
+    if app.place.id == "mix" and (number := _mix(app).batch_number()) is not None:
+        if _mix(app).typed:
+            _mix(app).take(_mix(app).typed, certain=True)
         app.heard(day.hardener_in(number))
         return
     following = day.next_to_mix()
@@ -82,7 +86,7 @@ def hardener_in(app: LayupApp) -> None:
         app.ask(sure(title, "yes, start its clock"), if_yes(lambda: app.heard(day.hardener_in(following.number))))
 
 
-def _which(app: LayupApp, title: str, batches: list[BatchState], none: str, then: Callable[[int], None]) -> None:
+def _which(app: Host, title: str, batches: list[BatchState], none: str, then: Callable[[int], None]) -> None:
     """Ask which batch is meant, where more than one could be."""
     if not batches:
         app.say(f"not now: {none}")
@@ -101,7 +105,7 @@ def _batch_key(number: int) -> str:
     return str(number) if number < 10 else chr(ord("a") + number - 10)
 
 
-def poured_out(app: LayupApp) -> None:
+def poured_out(app: Host) -> None:
     """The oldest cup is empty: its batch is on the part."""
     day = running_day(app)
     if day is not None:
@@ -113,7 +117,7 @@ def poured_out(app: LayupApp) -> None:
         _which(app, "Which cup is empty?", day.in_cup(), "no batch is in its cup", empty)
 
 
-def observe(app: LayupApp) -> None:
+def observe(app: Host) -> None:
     """Log how a batch looks."""
     day = running_day(app)
     if day is None:
@@ -130,7 +134,7 @@ def observe(app: LayupApp) -> None:
     _which(app, "Which batch?", mixed, "no batch is mixed yet", seen)
 
 
-def lost(app: LayupApp) -> None:
+def lost(app: Host) -> None:
     """Log a lost batch."""
     day = running_day(app)
     if day is None:
@@ -172,7 +176,7 @@ def lost(app: LayupApp) -> None:
     _which(app, "Which batch is lost?", alive, "no batch is weighed or mixed", which)
 
 
-def plan_anew(app: LayupApp) -> None:
+def plan_anew(app: Host) -> None:
     """Plan what is left of the day, and take the new batches if they are wanted."""
     from layup.bench.opening import batch_plans, replanned
 
@@ -209,7 +213,7 @@ def plan_anew(app: LayupApp) -> None:
             said = day.log(Replanned(batches=batch_plans(plan.split)), "planned anew")
             app.heard(said)
             if said.done:
-                app.mix.follow_day()
+                _mix(app).follow_day()
                 app.action_go("mix")
 
     app.ask(Choose(title, [("y", "yes", "yes, mix these"), ("n", "no", "keep the batches as they were")], at=1), taken)
@@ -218,7 +222,7 @@ def plan_anew(app: LayupApp) -> None:
 # -- deeds -----------------------------------------------------------------------------------------------------------
 
 
-def begin(app: LayupApp) -> None:
+def begin(app: Host) -> None:
     """Ask whether to begin the press day: go, wait or no, with the reasons."""
     if app.watch_only:
         app.say("not now: looking on only - start the app without --watch to begin a press day")
@@ -243,7 +247,7 @@ def begin(app: LayupApp) -> None:
     open_begin_page(app, figures)
 
 
-def variant(app: LayupApp) -> None:
+def variant(app: Host) -> None:
     """Keep the present figures beside the next ones, or drop those kept."""
     desk = app.desk
     desk.kept = None if desk.kept is not None else desk.figures
@@ -251,14 +255,14 @@ def variant(app: LayupApp) -> None:
     app.say("kept beside: change a setting and compare" if desk.kept else "one plan again")
 
 
-def read_again(app: LayupApp) -> None:
+def read_again(app: Host) -> None:
     """Read the plan and the resins again, after they were edited."""
     app.desk.load()
     app.redraw()
     app.say(app.desk.problem.splitlines()[0] if app.desk.problem else "read again")
 
 
-def search(app: LayupApp) -> None:
+def search(app: Host) -> None:
     """List the sessions in which some words occur."""
     from layup.app.log import LogPlace
 
@@ -275,20 +279,20 @@ def search(app: LayupApp) -> None:
     app.ask(ask, found)
 
 
-def look(app: LayupApp) -> None:
+def look(app: Host) -> None:
     """Take the next look."""
     app.theme = next_look(app.theme)
     app.say(f"look: {app.theme}   to start with it: {CHOSEN_BY}={app.theme}")
 
 
-def show_help(app: LayupApp) -> None:
+def show_help(app: Host) -> None:
     """Show the keys and what the place is for."""
     from layup.app.help import help_page
 
     app.push_screen(help_page(app.place.id or "stack"))
 
 
-def leave(app: LayupApp) -> None:
+def leave(app: Host) -> None:
     """Quit; everything confirmed is on the disk."""
     if app.day is not None and app.day.fault and not app.day.watching:
         app.say(app.day.fault)
@@ -304,7 +308,7 @@ def leave(app: LayupApp) -> None:
     app.exit()
 
 
-DEEDS: dict[str, Callable[[LayupApp], None]] = {
+DEEDS: dict[str, Callable[[Host], None]] = {
     "begin": begin,
     "variant": variant,
     "read_again": read_again,

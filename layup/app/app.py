@@ -6,21 +6,19 @@ import asyncio
 import os
 import signal
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
-from rich.text import Text
 from textual import work
 from textual.app import App, ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
-from textual.screen import Screen
 from textual.widgets import ContentSwitcher, Static
 
 from layup.app.keys import ARROWS, PAGES, key_actions
-from layup.app.place import Place
+from layup.app.place import Host
 from layup.app.shell import DrawnPlain, KeyBar, TopLine
 from layup.app.themes import LOOKS, first_look
 from layup.errors import LayupError, StorageError
@@ -29,11 +27,9 @@ from layup.session.clock import Clock, SystemClock
 if TYPE_CHECKING:
     from textual.filter import LineFilter
 
-    from layup.app.mix import MixPlace
     from layup.bench.alarm_monitor import Watchman
     from layup.bench.day import PressDay, Said
     from layup.bench.opening import Opened
-    from layup.bench.planner import Desk
     from layup.review.lessons import Lessons
     from layup.session.thermometer import Poll, Source
 
@@ -43,7 +39,7 @@ WATCH_S = 3.0
 """How often a program that only looks on looks for a press day to look at."""
 
 
-class LayupApp(App[None]):
+class LayupApp(Host):
     """The terminal app of one workshop."""
 
     TITLE = "layup"
@@ -76,8 +72,6 @@ class LayupApp(App[None]):
         self.wanted_plan = plan
         self.to_begin = plan is not None and not watch
         """Whether the plan's figures, once they stand, are followed by the question whether to begin."""
-        self.desk: Desk
-        """Set once the workshop is read; nothing that needs it runs before `ready`."""
         self.wanted_session = session
         self.banner = banner
         self.watch_only = watch
@@ -228,24 +222,6 @@ class LayupApp(App[None]):
 
     # -- places -----------------------------------------------------------------------------------------------------
 
-    @property
-    def base(self) -> Screen[object]:
-        """The screen that holds the places, also while a question stands over it."""
-        return self.screen_stack[0]
-
-    @property
-    def place(self) -> Place:
-        """The place that is on the screen."""
-        return self.base.query_one(f"#{self.base.query_one(ContentSwitcher).current}", Place)
-
-    def action_go(self, name: str) -> None:
-        """Go to a place."""
-        if not self.ready:
-            return
-        self.base.query_one(ContentSwitcher).current = name
-        self.place.enter()
-        self.redraw()
-
     def _show_keys(self, place: str) -> None:
         plan = not self.ready or self.desk.figures is not None
         self.base.query_one(KeyBar).show_place(place, plan=plan, day=self.day is not None)
@@ -347,10 +323,6 @@ class LayupApp(App[None]):
 
     # -- what was said ----------------------------------------------------------------------------------------------
 
-    def say(self, words: str) -> None:
-        """Show one line above the keys."""
-        self.base.query_one("#said", Static).update(Text(words))
-
     def heard(self, said: Said) -> None:
         """Show what came of a key, and redraw."""
         self.redraw()
@@ -360,25 +332,6 @@ class LayupApp(App[None]):
             from layup.app.opening import offer_to_write
 
             offer_to_write(self, self.day, again=True)
-
-    def ask(self, screen: object, then: Callable[[str], None]) -> None:
-        """Show a question; `then` takes the answer unless it was left without one."""
-        from textual.screen import ModalScreen
-
-        assert isinstance(screen, ModalScreen)
-
-        def answered(result: str | None) -> None:
-            if result is not None:
-                then(result)
-
-        self.push_screen(screen, answered)
-
-    @property
-    def mix(self) -> MixPlace:
-        """The mix station."""
-        from layup.app.mix import MixPlace
-
-        return self.base.query_one(MixPlace)
 
     def on_unmount(self) -> None:
         try:

@@ -30,7 +30,7 @@ from layup.session.events import Note
 from layup.session.text import clean_text
 
 if TYPE_CHECKING:
-    from layup.app.app import LayupApp
+    from layup.app.place import Host
 
 
 # -- begin page ------------------------------------------------------------------------------------------------------
@@ -189,10 +189,10 @@ class BeginPage(ModalScreen[str | None]):
 
     def _list(self) -> None:
 
-        self.app.push_screen(ChecklistPage(self.beginning.items(self.figures), cast("LayupApp", self.app)))
+        self.app.push_screen(ChecklistPage(self.beginning.items(self.figures), cast("Host", self.app)))
 
 
-def open_begin_page(app: LayupApp, figures: Figures) -> None:
+def open_begin_page(app: Host, figures: Figures) -> None:
     """Ask whether to begin, and begin."""
     page = BeginPage(figures, app.desk.beginning)
 
@@ -215,7 +215,7 @@ def _some_words(text: str) -> str | None:
     return None if len(text.strip()) > 2 else "say why, in a few words"
 
 
-def _begin(app: LayupApp, figures: Figures, override: str) -> None:
+def _begin(app: Host, figures: Figures, override: str) -> None:
     from layup.bench.opening import begin
 
     try:
@@ -242,7 +242,7 @@ class ChecklistPage(ModalScreen[None]):
 
     BINDINGS = [("escape,q,i,question_mark", "dismiss(None)", "close"), ("space", "tick", "tick")]
 
-    def __init__(self, items: Sequence[Item], app: LayupApp) -> None:
+    def __init__(self, items: Sequence[Item], app: Host) -> None:
         super().__init__()
         self.items = items
         self.layup = app
@@ -318,13 +318,13 @@ class ChecklistPage(ModalScreen[None]):
         self._show_items()
 
 
-def running_day(app: LayupApp) -> PressDay | None:
+def running_day(app: Host) -> PressDay | None:
     """Return the press day while it is on the bench; None before it begins and once the press is closed."""
     day = app.day
     return None if day is None or day.state.closed_s is not None or day.state.ended_s is not None else day
 
 
-def open_checklist(app: LayupApp) -> None:
+def open_checklist(app: Host) -> None:
     """Show the list of the running day, or of the plan on the desk."""
     day, figures = running_day(app), app.desk.figures
     if day is not None:

@@ -29,20 +29,20 @@ from layup.session.text import clean_text
 from layup.session.thermometer import PLAUSIBLE_K
 
 if TYPE_CHECKING:
-    from layup.app.app import LayupApp
+    from layup.app.place import Host
 
 
 # -- day deeds -------------------------------------------------------------------------------------------------------
 
 
-def running_day(app: LayupApp) -> PressDay | None:
+def running_day(app: Host) -> PressDay | None:
     """Return the press day that runs, or say that none does."""
     if app.day is None:
         app.say("not now: no press day is running - press s, then g to begin it")
     return app.day
 
 
-def step_done(app: LayupApp) -> None:
+def step_done(app: Host) -> None:
     """Finish the step on the bench."""
     day = running_day(app)
     if day is None:
@@ -52,7 +52,7 @@ def step_done(app: LayupApp) -> None:
     lay_all_the_same(app, day, doubtful, lambda: app.heard(day.step_done(stands)))
 
 
-def lay_all_the_same(app: LayupApp, day: PressDay, doubtful: list[int], then: Callable[[], None]) -> None:
+def lay_all_the_same(app: Host, day: PressDay, doubtful: list[int], then: Callable[[], None]) -> None:
     """Ask of each batch in doubt whether it goes on the part all the same, then do it; a looker-on is not asked."""
     if not doubtful or day.watching:
         then()
@@ -69,7 +69,7 @@ def lay_all_the_same(app: LayupApp, day: PressDay, doubtful: list[int], then: Ca
     app.ask(sure(title, "yes, lay it: it keeps its mark", "no, keep it in its cup"), answered)
 
 
-def lot(app: LayupApp) -> None:
+def lot(app: Host) -> None:
     """Log a lot number."""
     day = running_day(app)
     if day is None:
@@ -90,7 +90,7 @@ def _not_empty(text: str) -> str | None:
     return None if text.strip() else "nothing is written yet"
 
 
-def note(app: LayupApp) -> None:
+def note(app: Host) -> None:
     """Log free words."""
     day = running_day(app)
     if day is None:
@@ -103,7 +103,7 @@ def note(app: LayupApp) -> None:
     app.ask(Ask("Note", "anything worth knowing next time", check=_not_empty, max_length=20_000), keep)
 
 
-def press_closed(app: LayupApp) -> None:
+def press_closed(app: Host) -> None:
     """Log that the press is closed."""
     day = running_day(app)
     if day is None:
@@ -133,7 +133,7 @@ def press_closed(app: LayupApp) -> None:
     app.ask(sure(title, "yes, it is closed"), close)
 
 
-def demoulded(app: LayupApp) -> None:
+def demoulded(app: Host) -> None:
     """Log that the part is out of the mould."""
     day = running_day(app)
     if day is None:
@@ -147,7 +147,7 @@ def demoulded(app: LayupApp) -> None:
     app.ask(sure(title, "yes, it is out", "not yet"), out)
 
 
-def seen(app: LayupApp) -> None:
+def seen(app: Host) -> None:
     """Acknowledge the alarm that stands."""
     day = running_day(app)
     if day is None or app.watchman is None:
@@ -161,14 +161,14 @@ def seen(app: LayupApp) -> None:
         app.heard(app.watchman.seen())
 
 
-def undo(app: LayupApp) -> None:
+def undo(app: Host) -> None:
     """Take the last entry back."""
     day = running_day(app)
     if day is not None:
         app.heard(day.undo())
 
 
-def finish(app: LayupApp) -> None:
+def finish(app: Host) -> None:
     """End the session."""
     day = running_day(app)
     if day is None:
@@ -198,7 +198,7 @@ READINGS = (
 """What can be logged of the shop beside temperatures: (key, answer, words)."""
 
 
-def temperature(app: LayupApp) -> None:
+def temperature(app: Host) -> None:
     """Log a temperature: where, then how much."""
     day = running_day(app)
     if day is None:
@@ -256,12 +256,12 @@ def _log_temperature(day: PressDay, place: str, kelvin: float) -> Said:
     return day.log(CupTemperatureRead(batch=int(place.removeprefix("cup ")), temperature_K=kelvin), words)
 
 
-def log_reading(app: LayupApp, day: PressDay, what: str) -> None:
+def log_reading(app: Host, day: PressDay, what: str) -> None:
     """Ask for one of READINGS, and log it."""
     {"tonight": _tonight, "humidity": _humidity, "wood": _wood}[what](app, day)
 
 
-def _tonight(app: LayupApp, day: PressDay) -> None:
+def _tonight(app: Host, day: PressDay) -> None:
     before = day.state.night
 
     def wanted(coldest_K: float) -> None:
@@ -277,21 +277,21 @@ def _tonight(app: LayupApp, day: PressDay) -> None:
     ask_temperature(app, "Coldest shop tonight", wanted)
 
 
-def _humidity(app: LayupApp, day: PressDay) -> None:
+def _humidity(app: Host, day: PressDay) -> None:
     def keep(share: float) -> None:
         app.heard(day.log(HumidityRead(relative_humidity=share), f"humidity {100 * share:.0f} %"))
 
     ask_share(app, "Humidity of the air", "a number is %", keep)
 
 
-def _wood(app: LayupApp, day: PressDay) -> None:
+def _wood(app: Host, day: PressDay) -> None:
     def keep(share: float) -> None:
         app.heard(day.log(WoodMoistureRead(moisture_fraction=share), f"wood at {100 * share:.0f} % moisture"))
 
     ask_share(app, "Moisture of the wood", "water over dry mass: a number is %", keep)
 
 
-def before_you_start(app: LayupApp) -> None:
+def before_you_start(app: Host) -> None:
     """Show the list of what has to be ready before the first batch."""
     from layup.app.begin import open_checklist
 

@@ -18,7 +18,7 @@ from layup.session.archive import Running, what_can_be_read
 from layup.session.folder import HeldError, is_free
 
 if TYPE_CHECKING:
-    from layup.app.app import LayupApp
+    from layup.app.place import Host
     from layup.bench.day import PressDay
     from layup.bench.opening import Opened
 
@@ -29,7 +29,7 @@ MOST = 9
 """Sessions to choose from, the last one logged in first."""
 
 
-def ask_which(app: LayupApp, opened: Opened) -> None:
+def ask_which(app: Host, opened: Opened) -> None:
     """Ask which day to go on with; of one that cannot be, show what is wrong and what can be read."""
     listed = opened.others[:MOST]
     if opened.wanted and len(listed) == 1:
@@ -49,7 +49,7 @@ def ask_which(app: LayupApp, opened: Opened) -> None:
     app.ask(Choose(title, choices), chosen)
 
 
-def _take(app: LayupApp, day: Running) -> None:
+def _take(app: Host, day: Running) -> None:
     if day.trouble:
         app.say(f"{day.folder.name}: {day.trouble}")
         app.push_screen(Page(f"{day.folder.name} cannot be opened", Text("\n".join(what_can_be_read(day)))))
@@ -57,7 +57,7 @@ def _take(app: LayupApp, day: Running) -> None:
         resume_beside(app, day.folder)
 
 
-def resume_beside(app: LayupApp, folder: Path) -> None:
+def resume_beside(app: Host, folder: Path) -> None:
     """Open a session beside the screen: reading it and its resin takes a moment."""
     from layup.bench.opening import resume
 
@@ -72,7 +72,7 @@ def resume_beside(app: LayupApp, folder: Path) -> None:
     app.run_worker(work, thread=True, exclusive=True, group="opening")
 
 
-def offer_to_write(app: LayupApp, day: PressDay, *, again: bool = False) -> None:
+def offer_to_write(app: Host, day: PressDay, *, again: bool = False) -> None:
     """Ask whether to go on with a session whose writer is gone; once, and `again` for who wants to log something."""
     gone = isinstance(day.looks_on, HeldError) and day.state.ended_s is None and is_free(day.folder)
     if not gone:
@@ -91,7 +91,7 @@ ROUNDED = timedelta(seconds=120)
 HINT = "such as 14:02, or 2026-03-08 14:02 for another day"
 
 
-def ask_clock(app: LayupApp, day: PressDay) -> None:
+def ask_clock(app: Host, day: PressDay) -> None:
     """Ask whether the computer's clock is right, and what time it is where it is not."""
     shown = day.clock.utc().astimezone()
     title = (
@@ -109,7 +109,7 @@ def ask_clock(app: LayupApp, day: PressDay) -> None:
     app.ask(Choose(title, choices), answered)
 
 
-def _ask_time(app: LayupApp, day: PressDay) -> None:
+def _ask_time(app: Host, day: PressDay) -> None:
     def wrong(text: str) -> str | None:
         try:
             time_said(text, day.least_utc)

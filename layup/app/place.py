@@ -1,13 +1,87 @@
-"""What all places have in common."""
+"""What all places have in common, and what they and the actions may ask of the app."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING, cast
 
+from rich.text import Text
+from textual.app import App
 from textual.containers import Vertical, VerticalScroll
+from textual.screen import Screen
+from textual.widgets import ContentSwitcher, Static
 
 if TYPE_CHECKING:
-    from layup.app.app import LayupApp
+    from layup.bench.alarm_monitor import Watchman
+    from layup.bench.day import PressDay, Said
+    from layup.bench.planner import Desk
+    from layup.session.clock import Clock
+
+
+class Host(App[None]):
+    """The app as its places and actions know it: what it holds, and how to say, to ask and to go somewhere."""
+
+    desk: Desk
+    """Set once the workshop is read; nothing that needs it runs before `ready`."""
+    day: PressDay | None
+    watchman: Watchman | None
+    clock: Clock
+    watch_only: bool
+    """Look on, and never write."""
+    ready: bool
+    farewell: str
+    way_back: str
+    """The words that open a running day again; empty where nothing is kept."""
+
+    @property
+    def base(self) -> Screen[object]:
+        """The screen that holds the places, also while a question stands over it."""
+        return self.screen_stack[0]
+
+    @property
+    def place(self) -> Place:
+        """The place that is on the screen."""
+        return self.base.query_one(f"#{self.base.query_one(ContentSwitcher).current}", Place)
+
+    def action_go(self, name: str) -> None:
+        """Go to a place."""
+        if not self.ready:
+            return
+        self.base.query_one(ContentSwitcher).current = name
+        self.place.enter()
+        self.redraw()
+
+    def say(self, words: str) -> None:
+        """Show one line above the keys."""
+        self.base.query_one("#said", Static).update(Text(words))
+
+    def ask(self, screen: object, then: Callable[[str], None]) -> None:
+        """Show a question; `then` takes the answer unless it was left without one."""
+        from textual.screen import ModalScreen
+
+        assert isinstance(screen, ModalScreen)
+
+        def answered(result: str | None) -> None:
+            if result is not None:
+                then(result)
+
+        self.push_screen(screen, answered)
+
+    def redraw(self) -> None:
+        """Redraw the place on the screen and the line on top."""
+        raise NotImplementedError
+
+    def heard(self, said: Said) -> None:
+        """Show what came of a key, and redraw."""
+        raise NotImplementedError
+
+    def show_day(self, day: PressDay) -> None:
+        """Show a press day that was opened."""
+        raise NotImplementedError
+
+    def ask_to_begin(self) -> None:
+        """Ask whether to begin, once, where the program was started for that."""
+        raise NotImplementedError
 
 
 class Place(Vertical):
@@ -17,9 +91,9 @@ class Place(Vertical):
     can_focus = True
 
     @property
-    def layup(self) -> LayupApp:
+    def layup(self) -> Host:
         """The app, with its desk and its press day."""
-        return cast("LayupApp", self.app)
+        return cast("Host", self.app)
 
     def enter(self) -> None:
         """Take the keyboard as the place comes to the screen."""
