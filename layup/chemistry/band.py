@@ -163,20 +163,7 @@ def psi_at_the_edge(
 
 
 def log_sds(calibration: Calibration, times_s: Callable[[Kinetics, Use], tuple[float, ...]]) -> tuple[float, ...]:
-    """Return the standard deviation of the logarithm of each time that `times_s` makes of a rate law and a use.
-
-    Parameters
-    ----------
-    calibration : Calibration
-        The calibrated resin [-].
-    times_s : Callable[[Kinetics, Use], tuple[float, ...]]
-        Makes one or more times of a rate law and a use [s].
-
-    Returns
-    -------
-    tuple[float, ...]
-        One standard deviation for each time [-].
-    """
+    """Return the standard deviation of the logarithm of each time that `times_s` makes of a rate law and a use."""
     laws = sensitivities(calibration.variants, lambda law: times_s(law, AS_SAID))
     uses = sensitivities(calibration.uses, lambda use: times_s(calibration.kinetics, use))
     return tuple(hypot(log_sd(law, calibration.covariance), *use) for law, use in zip(laws, uses, strict=True))
@@ -190,28 +177,7 @@ def use_warnings(
     ambient: float | History,
     life: Life,
 ) -> tuple[str, ...]:
-    """Return in words what makes one prediction less sure; how hot it gets, its heat class says.
-
-    Parameters
-    ----------
-    calibration : Calibration
-        The calibrated resin [-].
-    vessel : Vessel
-        Cup, tray or film [-].
-    mass_g : float
-        Mass of mix [g].
-    start_K : float
-        Temperature of the mix at the start [K].
-    ambient : float | History
-        Temperature of the surroundings [K].
-    life : Life
-        The prediction [-].
-
-    Returns
-    -------
-    tuple[str, ...]
-        One sentence each [-].
-    """
+    """Return in words what makes one prediction less sure; how hot it gets, its heat class says."""
     words = []
     temperatures_K = [start_K, *(shop_K for _, shop_K in corners(ambient, from_s=0.0, until_s=life.gel_s))]
     least_g, most_g = calibration.masses_g

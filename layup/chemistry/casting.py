@@ -36,23 +36,6 @@ ISOCYANATE_CAUTIONS = (
 def foam_volume_m3(water_g: float, temperature_K: float) -> float:
     """Find how much gas water makes in a urethane.
 
-    Parameters
-    ----------
-    water_g : float
-        Water that gets into the mix, 0 or more [g]
-    temperature_K : float
-        Temperature of the mix, 250 to 400 [K]
-
-    Returns
-    -------
-    volume_m3 : float
-        Carbon dioxide at the pressure of the air [m^3]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
-
     Notes
     -----
     R-NCO + H2O -> R-NH2 + CO2: one mole of gas for each mole of water, V = n R T/p.
@@ -158,23 +141,6 @@ class Pour:
 def rectangle_m2(width_m: float, depth_m: float) -> float:
     """Find the section of a channel with straight walls.
 
-    Parameters
-    ----------
-    width_m : float
-        Width of the channel, above 0 [m]
-    depth_m : float
-        Depth of the channel, above 0 [m]
-
-    Returns
-    -------
-    section_m2 : float
-        Area of its section [m^2]
-
-    Raises
-    ------
-    RangeError
-        For a value that is not above zero.
-
     Examples
     --------
     >>> round(rectangle_m2(0.008, 0.012) * 1e6)
@@ -185,25 +151,6 @@ def rectangle_m2(width_m: float, depth_m: float) -> float:
 
 def trapezium_m2(top_m: float, bottom_m: float, depth_m: float) -> float:
     """Find the section of a channel with sloping walls.
-
-    Parameters
-    ----------
-    top_m : float
-        Width at the top, above 0 [m]
-    bottom_m : float
-        Width at the bottom, 0 or more; 0 for a V [m]
-    depth_m : float
-        Depth, above 0 [m]
-
-    Returns
-    -------
-    section_m2 : float
-        Area of its section [m^2]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
 
     Examples
     --------
@@ -218,23 +165,6 @@ def trapezium_m2(top_m: float, bottom_m: float, depth_m: float) -> float:
 
 def channel_volume_m3(path_m: Sequence[tuple[float, float]], section_m2: float) -> float:
     """Find the volume of a channel from the path of its middle line and its section.
-
-    Parameters
-    ----------
-    path_m : sequence of (float, float)
-        At least two points of the middle line, in order [m]
-    section_m2 : float
-        Area of its section, above 0 [m^2]
-
-    Returns
-    -------
-    volume_m3 : float
-        Volume [m^3]
-
-    Raises
-    ------
-    RangeError
-        For fewer than two points, a path without length, or a section that is not above zero.
 
     Notes
     -----
@@ -255,25 +185,6 @@ def channel_volume_m3(path_m: Sequence[tuple[float, float]], section_m2: float) 
 
 def cast_mass_g(volume_m3: float, density_g_cm3: float, waste: float = 0.1) -> float:
     """Find how much to mix for a casting.
-
-    Parameters
-    ----------
-    volume_m3 : float
-        Volume to fill, above 0 [m^3]
-    density_g_cm3 : float
-        Density of the mix, 0.3 to 5 [g/cm^3]
-    waste : float
-        Share on top for cups, overfill and leaks, 0 to 1; 0.1 is usual (common practice, no source) [-]
-
-    Returns
-    -------
-    mass_g : float
-        Mass to mix [g]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
 
     Examples
     --------

@@ -33,25 +33,6 @@ class Caul:
 def plywood_modulus_Pa(veneer_Pa: float, plies: int, across: float = PLY_ACROSS) -> float:
     """Find the bending modulus of plywood along the grain of its faces.
 
-    Parameters
-    ----------
-    veneer_Pa : float
-        Modulus of the wood along its grain, above 0 [Pa]
-    plies : int
-        Number of plies of equal thickness, odd, 1 to 51 [-]
-    across : float
-        Modulus across the grain over that along it, 0 to 1 [-]
-
-    Returns
-    -------
-    modulus_Pa : float
-        Bending modulus, flat [Pa]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range, or an even number of plies.
-
     Notes
     -----
     E = E_L (s + (1 - s) across), s the share of the section's second moment in the plies that run along:
@@ -100,18 +81,6 @@ CAULS = {
 
 def pressure_under_forces(length: float, forces_at: Sequence[float]) -> Callable[[float], float]:
     """Find the pressure along a beam on an elastic bed under unit forces that stand symmetrically on it.
-
-    Parameters
-    ----------
-    length : float
-        Length of the beam in units of 1/lambda, lambda = (k/(4 E I))^(1/4) [-]
-    forces_at : sequence of float
-        Places of the forces from one end, the same seen from the other [-]
-
-    Returns
-    -------
-    pressure : callable
-        Place in the same units -> force on the bed for each unit of length [-]
 
     Notes
     -----
@@ -349,29 +318,6 @@ def caul_deflection_m(
     ends: Literal["simple", "clamped"] = "clamped",
 ) -> float:
     """Find how far a caul bends between two clamps under an even pressure.
-
-    Parameters
-    ----------
-    pressure_Pa : float
-        Pressure on its face, 0 or more [Pa]
-    span_m : float
-        Distance of the clamps, above 0 [m]
-    thickness_m : float
-        Thickness of the caul, above 0 [m]
-    modulus_Pa : float
-        Its modulus along the span, above 0 [Pa]
-    ends : str
-        "clamped" where the caul goes on beyond both clamps, "simple" where it ends at them [-]
-
-    Returns
-    -------
-    deflection_m : float
-        Deflection halfway [m]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
 
     Notes
     -----

@@ -212,21 +212,6 @@ def bolt_torque_Nm(force_N: float, diameter_m: float, nut_factor: float = NUT_FA
 def standard_atmosphere_Pa(altitude_m: float) -> float:
     """Find the pressure of the standard atmosphere.
 
-    Parameters
-    ----------
-    altitude_m : float
-        Height above the sea, -500 to 9000 [m]
-
-    Returns
-    -------
-    pressure_Pa : float
-        Pressure; the weather moves it by about 3 % to each side [Pa]
-
-    Raises
-    ------
-    RangeError
-        For an altitude outside its range.
-
     Notes
     -----
     p = 101325 (1 - 0.0065 H/288.15)^5.25588 Pa, with the geopotential height H = r z/(r + z), r = 6356.766 km
@@ -316,25 +301,6 @@ def press_force_N(pressure_Pa: float, area_m2: float) -> float:
 
 def pressure_from_forces_Pa(force_N: float, count: int, area_m2: float) -> float:
     """Find the mean pressure under clamps or bolts.
-
-    Parameters
-    ----------
-    force_N : float
-        Force of each, above 0 [N]
-    count : int
-        How many, 1 or more [-]
-    area_m2 : float
-        Area of the part they press, above 0 [m^2]
-
-    Returns
-    -------
-    pressure_Pa : float
-        Mean pressure [Pa]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
 
     Notes
     -----

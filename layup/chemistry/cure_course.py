@@ -300,31 +300,7 @@ def conversion_on_part(
     from_s: float = 0.0,
     conversion_start: float = 0.0,
 ) -> float:
-    """Find the conversion a resin on the part has reached.
-
-    Parameters
-    ----------
-    setting : Setting
-        The resin [-]
-    mould : float or History
-        One temperature, or (time_s, temperature_K) points of the mould, straight between them, held after the last [K]
-    until_s : float
-        The time asked about, after `from_s` [s]
-    from_s : float
-        Start of the course [s]
-    conversion_start : float
-        Conversion the resin has at the start, 0 to below 0.999 [-]
-
-    Returns
-    -------
-    conversion : float
-        Conversion, at most 0.999 [-]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range, or a history that is empty or runs backwards.
-    """
+    """Find the conversion a resin on the part has reached."""
     course = set_on_part(setting, mould, until_s=until_s, from_s=from_s, conversion_start=conversion_start)
     return course.end.conversion
 

@@ -63,33 +63,6 @@ def ensemble(
 ) -> Lives:
     """Predict many lives at once, to 0.1 % in times and 0.1 K in peaks.
 
-    Parameters
-    ----------
-    kinetics : Kinetics | Sequence[Kinetics]
-        One calibrated resin, or several laws such as `draw_kinetics` makes [-].
-    vessel : Vessel
-        Cup, tray or film [-].
-    mass_g : float | Array
-        Masses of mix, above 0, of any shape that fits the temperatures; a film's do not matter [g].
-    start_K : float | Array
-        Temperatures of the mix at the start; a film takes the part's instead, 233 to 523 [K].
-    ambient_K : float | Array
-        Temperatures of the shop (a film: of the part), 233 to 523 [K].
-    conversion_start : float
-        Conversion at the start, 0 for a fresh mix, below 0.999 [-].
-    until : Until
-        "working", "gel" or "peak": how far to go [-].
-
-    Returns
-    -------
-    Lives
-        Arrays of times [s] and peaks [K].
-
-    Raises
-    ------
-    RangeError
-        If a value is out of range, or a mix is too thin to be anything but a film.
-
     Notes
     -----
     Classic fourth-order Runge-Kutta in y with e^y carried along by multiplication. A lane's steps are a power of two,
@@ -126,20 +99,6 @@ def ensemble(
 
 def draw_kinetics(calibration: Calibration, count: int, *, seed: int) -> tuple[Kinetics, ...]:
     """Draw rate laws from what is unsure about a calibration.
-
-    Parameters
-    ----------
-    calibration : Calibration
-        The calibrated resin [-].
-    count : int
-        How many to draw, 1 or more [-].
-    seed : int
-        Makes the same draws again [-].
-
-    Returns
-    -------
-    tuple[Kinetics, ...]
-        The drawn laws [-].
 
     Notes
     -----

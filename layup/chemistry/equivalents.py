@@ -177,25 +177,6 @@ def polyol_equivalent_weight(oh_number: float) -> float:
 def isocyanate_parts(index: float, isocyanate_g_eq: float, polyol_g_eq: float) -> float:
     """Find the parts of isocyanate for one hundred parts of polyol at an index.
 
-    Parameters
-    ----------
-    index : float
-        Moles of NCO for each mole of OH, 0.5 to 5; castings use 1.00 to 1.10 [-]
-    isocyanate_g_eq : float
-        Equivalent weight of the isocyanate, 1 to 1 000 000 [g/eq]
-    polyol_g_eq : float
-        Equivalent weight of the polyol, 1 to 1 000 000 [g/eq]
-
-    Returns
-    -------
-    parts : float
-        Grams of isocyanate for 100 g of polyol [-]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
-
     Notes
     -----
     parts = 100 index E_NCO / E_OH. Some makers write the index as a percentage, 105 for 1.05.

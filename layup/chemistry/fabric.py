@@ -233,23 +233,6 @@ def tex_from_yield(yards_per_pound: float) -> float:
 def tex_from_yarn_code(code: str) -> float:
     """Read the linear density of a glass yarn from its code.
 
-    Parameters
-    ----------
-    code : str
-        US: "G75", "ECG75", "ECG 150 1/2", "ECDE75-1/0"; by tex: "EC9 68", "EC9 34 1x2" [-]
-
-    Returns
-    -------
-    linear_density_tex : float
-        Mass of a kilometre of the whole yarn, without its size [tex]
-
-    Raises
-    ------
-    InputError
-        For a text that is no yarn code.
-    RangeError
-        For a yarn of no strands, or one as thick as no cloth has.
-
     Notes
     -----
     US: letters for glass (E, S ...), form (C continuous) and filament (G is 9 micrometres), then the yield of one

@@ -55,16 +55,6 @@ def film_life_s(
 def last_open_conversion(kinetics: Kinetics) -> float:
     """Return the conversion by which any film has closed: a little before it gels.
 
-    Parameters
-    ----------
-    kinetics : Kinetics
-        The resin [-].
-
-    Returns
-    -------
-    float
-        Conversion [-].
-
     Examples
     --------
     >>> round(last_open_conversion(Kinetics(1.0)), 3)
@@ -75,18 +65,6 @@ def last_open_conversion(kinetics: Kinetics) -> float:
 
 def open_conversion(kinetics: Kinetics, film: FilmPoint) -> float:
     """Return the conversion that a resin has at the end of a stated film time.
-
-    Parameters
-    ----------
-    kinetics : Kinetics
-        The calibrated resin [-].
-    film : FilmPoint
-        The stated film time [-].
-
-    Returns
-    -------
-    float
-        Conversion, G(a) = k(T) t [-].
 
     Examples
     --------
@@ -156,29 +134,6 @@ def film_time_s(
     from_s: float = 0.0,
 ) -> float:
     """Return when a film reaches a conversion, at the part's temperature as logged or forecast.
-
-    Parameters
-    ----------
-    kinetics : Kinetics
-        The calibrated resin [-].
-    ambient : float | History
-        The part's temperature, one or (time_s, temperature_K) points, 233 to 523 [K].
-    conversion_end : float
-        Conversion to reach, 0 to below 1 [-].
-    conversion_start : float
-        Conversion at `from_s`, 0 to below 1 [-].
-    from_s : float
-        When it starts [s].
-
-    Returns
-    -------
-    float
-        Time, on the clock of `from_s`; that itself where the conversion is reached already [s].
-
-    Raises
-    ------
-    RangeError
-        If a temperature or a conversion is out of range.
 
     Notes
     -----

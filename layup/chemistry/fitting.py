@@ -42,25 +42,6 @@ class Fit:
 def fit_points(points: Sequence[PotLifePoint], base: Kinetics, unsure: Uncertainty) -> Fit:
     """Fit activation energy and heat loss to stated pot lives, maximum a posteriori.
 
-    Parameters
-    ----------
-    points : Sequence[PotLifePoint]
-        One or more stated pot lives [-].
-    base : Kinetics
-        The law with what is usual of both [-].
-    unsure : Uncertainty
-        How sure that is, and each stated time [-].
-
-    Returns
-    -------
-    Fit
-        The law, and what is left unsure of both [-].
-
-    Raises
-    ------
-    RangeError
-        If the temperatures imply an activation energy that no such resin has.
-
     Notes
     -----
     Stated times tell the activation energy E' over their own span, which differs from the resin's E by the model's
@@ -101,22 +82,7 @@ def fit_points(points: Sequence[PotLifePoint], base: Kinetics, unsure: Uncertain
 
 
 def rate_fitted(points: Sequence[PotLifePoint], base: Kinetics, tolerance: float = TOLERANCE) -> Kinetics:
-    """Return a law with the rate constant of stated pot lives, the mean of what each gives.
-
-    Parameters
-    ----------
-    points : Sequence[PotLifePoint]
-        One or more [-].
-    base : Kinetics
-        Everything but the rate constant [-].
-    tolerance : float
-        Error allowed in one step, relative in time [-].
-
-    Returns
-    -------
-    Kinetics
-        The same with its `k_ref_per_s` found [-].
-    """
+    """Return a law with the rate constant of stated pot lives, the mean of what each gives."""
     logs = [log(calibrated(point, vessel_of(point), base, tolerance).k_ref_per_s) for point in points]
     return replace(base, k_ref_per_s=exp(sum(logs) / len(logs)))
 

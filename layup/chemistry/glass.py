@@ -108,23 +108,7 @@ def glass_transition_K(conversion: float, uncured_K: float, cured_K: float, shap
 
 
 def glass_of(datasheet: Datasheet) -> tuple[Glass, tuple[str, ...]]:
-    """Find a resin's glass from its datasheet, and say in words what had to be assumed.
-
-    Parameters
-    ----------
-    datasheet : Datasheet
-        The resin system; its glass transition is used where it states one [-]
-
-    Returns
-    -------
-    glass : tuple of Glass and of str
-        The glass, and the assumptions as sentences [-]
-
-    Raises
-    ------
-    RangeError
-        For a stated glass transition that is not above a fresh mix's.
-    """
+    """Find a resin's glass from its datasheet, and say in words what had to be assumed."""
     uncured_K = UNCURED_K[datasheet.chemistry]
     stated_K = datasheet.glass_transition_K
     cured_K = CURED_K if stated_K is None else stated_K

@@ -143,20 +143,6 @@ class Kinetics:
 def speed_up(temperature_K: float, activation_energy_J_mol: float, *, reference_K: float = REFERENCE_K) -> float:
     """Return how many times faster the reaction runs at a temperature than at the reference.
 
-    Parameters
-    ----------
-    temperature_K : float
-        Temperature of the mix, above 0 [K].
-    activation_energy_J_mol : float
-        Apparent activation energy, 0 or more [J/mol].
-    reference_K : float
-        Temperature at which the factor is one [K].
-
-    Returns
-    -------
-    float
-        k(T)/k(reference) [-].
-
     Notes
     -----
     exp(-(Ea/R)(1/T - 1/T_ref)).
@@ -174,20 +160,7 @@ def speed_up(temperature_K: float, activation_energy_J_mol: float, *, reference_
 
 
 def stretch(conversion: float, a0: float) -> float:
-    """Return the integration variable, in which every course is smooth.
-
-    Parameters
-    ----------
-    conversion : float
-        Conversion, 0 to below 1 [-].
-    a0 : float
-        What the reaction starts with, above 0 [-].
-
-    Returns
-    -------
-    float
-        y = ln((a0 + a)/(a0 (1 - a))) [-].
-    """
+    """Return the integration variable, in which every course is smooth."""
     return log((a0 + conversion) / (a0 * (1.0 - conversion)))
 
 
@@ -241,20 +214,6 @@ def reduced_time(kinetics: Kinetics, conversion: float) -> float:
 
 def conversion_after(kinetics: Kinetics, reduced: float, *, conversion_start: float = 0.0) -> float:
     """Return the conversion reached after a reduced time, the inverse of `reduced_time`.
-
-    Parameters
-    ----------
-    kinetics : Kinetics
-        The rate law [-].
-    reduced : float
-        Reduced time elapsed, 0 or more: the integral of k(T) dt [-].
-    conversion_start : float
-        Conversion at its start, 0 to below 1 [-].
-
-    Returns
-    -------
-    float
-        Conversion [-].
 
     Examples
     --------

@@ -234,39 +234,7 @@ def trajectory(
     cooling_per_s: float = 0.0,
     tolerance: float = TOLERANCE,
 ) -> Trajectory:
-    """March through every straight piece of the surroundings, so that no kink falls inside a step.
-
-    Parameters
-    ----------
-    slopes_for : Callable[[Ramp], Slopes]
-        Makes the slopes of one piece [-].
-    surroundings : Sequence[Ramp]
-        The pieces, in order [-].
-    y_start : float
-        Where it starts [-].
-    y_end : float
-        Where it ends [-].
-    start_K : float
-        Temperature at the start [K].
-    time_end_s : float
-        Where it ends in any case [s].
-    done : Callable[[Node], bool] | None
-        May end it sooner, once the surroundings are on their last piece [-].
-    cooling_per_s : float
-        1/tau, which bounds the step for stability [1/s].
-    tolerance : float
-        Error allowed in one step, relative in time [-].
-
-    Returns
-    -------
-    Trajectory
-        The state at any y or time on the way [-].
-
-    Raises
-    ------
-    RangeError
-        If it takes more steps than a mix with a temperature of its own could need.
-    """
+    """March through every straight piece of the surroundings, so that no kink falls inside a step."""
     course = Trajectory()
     y, time_s, temperature_K, first_step = y_start, surroundings[0].start_s, start_K, FIRST_STEP
     for ramp in surroundings:

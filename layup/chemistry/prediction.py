@@ -27,24 +27,6 @@ def heated(
 ) -> Slopes:
     """Return the slopes of any rate law that heats itself and loses heat to its surroundings.
 
-    Parameters
-    ----------
-    rate_per_s : Callable[[float, float], float]
-        da/dt at a conversion and a temperature [1/s].
-    a0 : float
-        Shapes the integration variable, above 0 [-].
-    rise_K : float
-        dH/cp [K].
-    loss : HeatLoss[float]
-        How it loses heat [-].
-    ambient : Ramp
-        One straight piece of the surroundings' temperature [-].
-
-    Returns
-    -------
-    Slopes
-        A function of y, time and temperature [-].
-
     Notes
     -----
     dt/dy = (da/dy)/rate, dT/dy = (dH/cp) da/dy - x (1 + growth |x|)/tau dt/dy, x = T - T_amb(t).
@@ -65,22 +47,7 @@ def heated(
 
 
 def slopes_of(kinetics: Kinetics, loss: HeatLoss[float], ambient: Ramp) -> Slopes:
-    """Return the slopes dt/dy and dT/dy of a resin; the default law has a quicker form of its own.
-
-    Parameters
-    ----------
-    kinetics : Kinetics
-        The resin [-].
-    loss : HeatLoss[float]
-        How it loses heat [-].
-    ambient : Ramp
-        One straight piece of the surroundings' temperature [-].
-
-    Returns
-    -------
-    Slopes
-        A function of y, time and temperature [-].
-    """
+    """Return the slopes dt/dy and dT/dy of a resin; the default law has a quicker form of its own."""
     a0, rise_K = kinetics.a0, kinetics.adiabatic_rise_K
     if not kinetics.is_default_order:
         return heated(kinetics.rate_per_s, a0, rise_K, loss, ambient)
@@ -197,22 +164,7 @@ def predict(
 
 
 def warmest_K(start_K: float, ambient: float | History, *, until_s: float) -> float:
-    """Return the hottest that the start and the surroundings make a mix.
-
-    Parameters
-    ----------
-    start_K : float
-        Temperature of the mix at the start [K].
-    ambient : float | History
-        The shop's temperature, one or (time_s, temperature_K) points [K].
-    until_s : float
-        End of the time looked at [s].
-
-    Returns
-    -------
-    float
-        Temperature [K].
-    """
+    """Return the hottest that the start and the surroundings make a mix."""
     return max([start_K, *(shop_K for _, shop_K in corners(ambient, from_s=0.0, until_s=until_s))])
 
 

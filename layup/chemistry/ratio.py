@@ -12,18 +12,7 @@ LARGEST_MASS_G = 1e6
 
 
 def require_parts(parts: Sequence[float]) -> None:
-    """Check that a ratio has at least two parts, and none of them is nothing.
-
-    Parameters
-    ----------
-    parts : sequence of float
-        Parts by mass or by volume, 0.001 to 100 000 each [-]
-
-    Raises
-    ------
-    RangeError
-        For fewer than two parts, or a part outside its range.
-    """
+    """Check that a ratio has at least two parts, and none of them is nothing."""
     if len(parts) < 2:
         raise RangeError("ratio", "needs a part of resin and a part of hardener", value=f"parts given: {len(parts)}")
     for part in parts:
@@ -31,20 +20,7 @@ def require_parts(parts: Sequence[float]) -> None:
 
 
 def require_poured(poured_g: Sequence[float], parts: Sequence[float]) -> None:
-    """Check that there is one poured mass for each part of a ratio.
-
-    Parameters
-    ----------
-    poured_g : sequence of float
-        Mass of each component, 0 to 1 000 000 [g]
-    parts : sequence of float
-        Parts by mass, 0.001 to 100 000 each [-]
-
-    Raises
-    ------
-    RangeError
-        For lists of different lengths, or a value outside its range.
-    """
+    """Check that there is one poured mass for each part of a ratio."""
     require_parts(parts)
     if len(poured_g) != len(parts):
         raise RangeError("poured mass", "every part needs one mass", value=f"{len(poured_g)} for {len(parts)} parts")

@@ -59,32 +59,7 @@ def follow_stage(
     temperature_K: float,
     tolerance: float,
 ) -> Leg:
-    """Follow one stage until the mix leaves it, or as the last one until nothing is left to see.
-
-    Parameters
-    ----------
-    kinetics : Kinetics
-        The calibrated resin [-].
-    stage : Stage
-        Where the mix is [-].
-    leaves_s : float | None
-        When it leaves; None for the last stage [s].
-    until_s : float
-        How far to follow the last stage at least [s].
-    mass_g : float
-        Mass of mix, above 0 [g].
-    conversion : float
-        Conversion as the stage begins [-].
-    temperature_K : float
-        Temperature as the stage begins [K].
-    tolerance : float
-        Error allowed in one step, relative in time [-].
-
-    Returns
-    -------
-    Leg
-        The stage as it was followed [-].
-    """
+    """Follow one stage until the mix leaves it, or as the last one until nothing is left to see."""
     if stage.vessel.kind == "film":
         if leaves_s is None:
             limit = max(kinetics.conversion_working, kinetics.conversion_gel, kinetics.conversion_film)
@@ -108,22 +83,7 @@ def follow_stage(
 
 
 def state_at(kinetics: Kinetics, leg: Leg, time_s: float) -> tuple[float, float]:
-    """Return the state in one leg; once fully cured, the mix only cools.
-
-    Parameters
-    ----------
-    kinetics : Kinetics
-        The calibrated resin [-].
-    leg : Leg
-        The leg [-].
-    time_s : float
-        A time within it [s].
-
-    Returns
-    -------
-    tuple[float, float]
-        Conversion [-] and temperature [K].
-    """
+    """Return the state in one leg; once fully cured, the mix only cools."""
     if leg.heated is None or leg.loss is None:
         age_s = dose_s(leg.stage.ambient, kinetics.activation_energy_J_mol, from_s=leg.stage.from_s, until_s=time_s)
         conversion = conversion_after(kinetics, kinetics.k_ref_per_s * age_s, conversion_start=leg.conversion_start)
@@ -140,22 +100,7 @@ def state_at(kinetics: Kinetics, leg: Leg, time_s: float) -> tuple[float, float]
 
 
 def reached_s(kinetics: Kinetics, legs: Sequence[Leg], conversion: float) -> float:
-    """Return when the legs reach a conversion: their start if they began beyond it, their end if they never do.
-
-    Parameters
-    ----------
-    kinetics : Kinetics
-        The calibrated resin [-].
-    legs : Sequence[Leg]
-        One after the other [-].
-    conversion : float
-        Conversion to reach, 0 to below 1 [-].
-
-    Returns
-    -------
-    float
-        Time [s].
-    """
+    """Return when the legs reach a conversion: their start if they began beyond it, their end if they never do."""
     for leg in legs:
         if conversion <= leg.conversion_start:
             return leg.stage.from_s
@@ -175,18 +120,7 @@ def reached_s(kinetics: Kinetics, legs: Sequence[Leg], conversion: float) -> flo
 
 
 def peak_of(leg: Leg) -> tuple[float, float]:
-    """Return the hottest state of one leg.
-
-    Parameters
-    ----------
-    leg : Leg
-        The leg [-].
-
-    Returns
-    -------
-    tuple[float, float]
-        Temperature [K] and time [s].
-    """
+    """Return the hottest state of one leg."""
     if leg.heated is None:
         time_s, temperature_K = max(
             corners(leg.stage.ambient, from_s=leg.stage.from_s, until_s=leg.end_s), key=lambda point: point[1]

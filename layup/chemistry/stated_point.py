@@ -32,31 +32,6 @@ def calibrate_point(
 ) -> Kinetics:
     """Find the rate constant that gives a stated pot life.
 
-    Parameters
-    ----------
-    time_s : float
-        Stated pot life, above 0 [s].
-    mass_g : float
-        Mass it is stated for, above 0 [g].
-    temperature_K : float
-        Temperature of the mix at the start and of its surroundings, 250 to 400 [K].
-    vessel : Vessel
-        What it was measured in [-].
-    endpoint : CupEndpoint
-        "thickening", "gel" or "viscosity doubled", what the stated time ends with [-].
-    kinetics : Kinetics
-        Everything but the rate constant [-].
-
-    Returns
-    -------
-    Kinetics
-        The same with its `k_ref_per_s` found.
-
-    Raises
-    ------
-    RangeError
-        If a value is out of range, or the mix is too thin to be anything but a film.
-
     Notes
     -----
     The root of ln t(k) = ln X lies between k without any self-heating, G(a)/(X k(T)/k_ref), and k without any heat
@@ -71,29 +46,7 @@ def calibrate_point(
 
 
 def calibrated(point: PotLifePoint, vessel: Vessel, kinetics: Kinetics, tolerance: float = TOLERANCE) -> Kinetics:
-    """Return a law with the rate constant that gives one stated pot life; see `calibrate_point`.
-
-    Parameters
-    ----------
-    point : PotLifePoint
-        The stated pot life [-].
-    vessel : Vessel
-        What it was measured in [-].
-    kinetics : Kinetics
-        Everything but the rate constant [-].
-    tolerance : float
-        Error allowed in one step, relative in time [-].
-
-    Returns
-    -------
-    Kinetics
-        The same with its `k_ref_per_s` found [-].
-
-    Raises
-    ------
-    RangeError
-        If the mix is too thin to be anything but a film.
-    """
+    """Return a law with the rate constant that gives one stated pot life; see `calibrate_point`."""
     if point.endpoint == "temperature":
         low, high = _warming_bracket(point, vessel, kinetics, tolerance)
     else:
@@ -144,23 +97,6 @@ def _warming_bracket(point: PotLifePoint, vessel: Vessel, kinetics: Kinetics, to
 def end_conversion(kinetics: Kinetics, endpoint: Endpoint) -> float:
     """Return the conversion with which a stated pot life ends.
 
-    Parameters
-    ----------
-    kinetics : Kinetics
-        The resin [-].
-    endpoint : Endpoint
-        "thickening", "gel", "viscosity doubled" at one temperature, or a film's "open" [-].
-
-    Returns
-    -------
-    float
-        Conversion [-].
-
-    Raises
-    ------
-    RangeError
-        If it ends at a temperature, which is no conversion.
-
     Examples
     --------
     >>> round(end_conversion(DEFAULTS, "viscosity doubled"), 3)
@@ -176,40 +112,14 @@ def end_conversion(kinetics: Kinetics, endpoint: Endpoint) -> float:
 
 
 def vessel_of(point: PotLifePoint) -> Vessel:
-    """Return the vessel a pot life was measured in.
-
-    Parameters
-    ----------
-    point : PotLifePoint
-        The stated pot life [-].
-
-    Returns
-    -------
-    Vessel
-        A cup, as wide as is stated or as the mix stands high, or a tray where a depth is stated [-].
-    """
+    """Return the vessel a pot life was measured in."""
     if point.film:
         return Vessel.film()
     return Vessel.cup(point.diameter_m) if point.depth_m is None else Vessel.tray(point.depth_m)
 
 
 def pot_life_s(kinetics: Kinetics, point: PotLifePoint, *, tolerance: float = TOLERANCE) -> float:
-    """Return the pot life that a law gives where a datasheet states one.
-
-    Parameters
-    ----------
-    kinetics : Kinetics
-        The calibrated law [-].
-    point : PotLifePoint
-        The stated pot life [-].
-    tolerance : float
-        Error allowed in one step, relative in time [-].
-
-    Returns
-    -------
-    float
-        Time to what the stated one ends with; inf where the mix never gets so warm [s].
-    """
+    """Return the pot life that a law gives where a datasheet states one."""
     return _time_in_s(kinetics, point, vessel_of(point), tolerance)
 
 

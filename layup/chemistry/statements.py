@@ -35,18 +35,7 @@ COLDEST_USE_K, HOTTEST_USE_K = 278.15, 313.15
 
 
 def stated_law(datasheet: Datasheet) -> tuple[Kinetics, tuple[str, ...]]:
-    """Return the law before calibration, with heat and density from the datasheet where it states them.
-
-    Parameters
-    ----------
-    datasheet : Datasheet
-        What the maker states [-].
-
-    Returns
-    -------
-    tuple[Kinetics, tuple[str, ...]]
-        The law without its rate constant, and in words where its heat comes from [-].
-    """
+    """Return the law before calibration, with heat and density from the datasheet where it states them."""
     words = []
     resin, hardener = datasheet.resin, datasheet.hardener
     densities = resin.density_g_cm3, hardener.density_g_cm3
@@ -69,18 +58,7 @@ def stated_law(datasheet: Datasheet) -> tuple[Kinetics, tuple[str, ...]]:
 
 
 def check_pot_lives(points: tuple[PotLifePoint, ...]) -> None:
-    """Refuse pot lives that say nothing new or contradict each other.
-
-    Parameters
-    ----------
-    points : tuple[PotLifePoint, ...]
-        The stated pot lives [-].
-
-    Raises
-    ------
-    RangeError
-        If two are too close in temperature, if one is longer where it is hotter, or if a mix gels before it thickens.
-    """
+    """Refuse pot lives that say nothing new or contradict each other."""
     for one, two in combinations(sorted(points, key=lambda point: (point.temperature_K, point.mass_g)), 2):
         apart_K = two.temperature_K - one.temperature_K
         alike = one.endpoint == two.endpoint and one.reaches_K == two.reaches_K
@@ -141,22 +119,7 @@ def _check_endpoints(one: PotLifePoint, two: PotLifePoint) -> None:
 
 
 def check_films(films: tuple[FilmPoint, ...], point: PotLifePoint, kinetics: Kinetics) -> None:
-    """Refuse a film that is stated to live shorter than the cup does at the film's own temperature.
-
-    Parameters
-    ----------
-    films : tuple[FilmPoint, ...]
-        The stated film times [-].
-    point : PotLifePoint
-        A stated pot life, for its mass and vessel [-].
-    kinetics : Kinetics
-        The calibrated law [-].
-
-    Raises
-    ------
-    RangeError
-        If a film time is shorter than the cup's.
-    """
+    """Refuse a film that is stated to live shorter than the cup does at the film's own temperature."""
     for film in films:
         cup_s = pot_life_s(kinetics, replace(point, temperature_K=film.temperature_K))
         if film.time_s < cup_s:
@@ -170,20 +133,7 @@ def check_films(films: tuple[FilmPoint, ...], point: PotLifePoint, kinetics: Kin
 
 
 def pot_life_warnings(points: tuple[PotLifePoint, ...], kinetics: Kinetics) -> tuple[str, ...]:
-    """Return what to be wary of in the stated pot lives.
-
-    Parameters
-    ----------
-    points : tuple[PotLifePoint, ...]
-        The stated pot lives [-].
-    kinetics : Kinetics
-        The calibrated law [-].
-
-    Returns
-    -------
-    tuple[str, ...]
-        One sentence each [-].
-    """
+    """Return what to be wary of in the stated pot lives."""
     words = [
         f"the stated pot life of {_minutes(point.time_s)} ({point.mass_g:g} g at {_celsius(point.temperature_K)}) does "
         f"not go with the others: all together give {_minutes(fitted_s)} there"
@@ -230,22 +180,7 @@ def film_warnings(films: tuple[FilmPoint, ...], kinetics: Kinetics) -> tuple[str
 
 
 def mass_warnings(points: tuple[PotLifePoint, ...], kinetics: Kinetics, loss_log_sd: float) -> tuple[str, ...]:
-    """Return what two masses at like temperatures cannot tell, and what of them is beyond the model's reach.
-
-    Parameters
-    ----------
-    points : tuple[PotLifePoint, ...]
-        The stated pot lives [-].
-    kinetics : Kinetics
-        The calibrated law [-].
-    loss_log_sd : float
-        What is left unsure of the heat loss, as a logarithm [-].
-
-    Returns
-    -------
-    tuple[str, ...]
-        One sentence each [-].
-    """
+    """Return what two masses at like temperatures cannot tell, and what of them is beyond the model's reach."""
     words = []
     pairs = [
         (light, heavy)
@@ -278,22 +213,7 @@ def mass_warnings(points: tuple[PotLifePoint, ...], kinetics: Kinetics, loss_log
 
 
 def pot_life_words(points: tuple[PotLifePoint, ...], kinetics: Kinetics, energy_sd_J_mol: float) -> tuple[str, ...]:
-    """Return in words what the pot lives were taken to mean.
-
-    Parameters
-    ----------
-    points : tuple[PotLifePoint, ...]
-        The stated pot lives [-].
-    kinetics : Kinetics
-        The calibrated law [-].
-    energy_sd_J_mol : float
-        Standard deviation of the activation energy [J/mol].
-
-    Returns
-    -------
-    tuple[str, ...]
-        One sentence each [-].
-    """
+    """Return in words what the pot lives were taken to mean."""
     words = [
         f"pot life {_minutes(point.time_s)} to {_end(point)}: {point.mass_g:g} g at "
         f"{_celsius(point.temperature_K)}, {_vessel(point)}"
@@ -311,20 +231,7 @@ def pot_life_words(points: tuple[PotLifePoint, ...], kinetics: Kinetics, energy_
 
 
 def film_words(films: tuple[FilmPoint, ...], kinetics: Kinetics) -> str:
-    """Return in words where a film's limit comes from.
-
-    Parameters
-    ----------
-    films : tuple[FilmPoint, ...]
-        The stated film times [-].
-    kinetics : Kinetics
-        The calibrated law [-].
-
-    Returns
-    -------
-    str
-        One sentence [-].
-    """
+    """Return in words where a film's limit comes from."""
     closes = f"a film closes at conversion {kinetics.conversion_open:.2f}"
     if any(film.endpoint == "open" for film in films):
         return f"{closes}, from the stated film time"

@@ -114,20 +114,6 @@ def temperature_at_K(ambient: float | History, time_s: float) -> float:
 def corners(ambient: float | History, *, from_s: float, until_s: float) -> History:
     """Return the points between which a history is straight, among them its hottest and its coldest.
 
-    Parameters
-    ----------
-    ambient : float | History
-        One temperature, or (time_s, temperature_K) points [K].
-    from_s : float
-        Start of the time looked at [s].
-    until_s : float
-        End of the time looked at [s].
-
-    Returns
-    -------
-    History
-        (time_s, temperature_K) points: both ends and the kinks between them [K].
-
     Examples
     --------
     >>> corners(((0.0, 290.0), (100.0, 300.0), (900.0, 280.0)), from_s=0.0, until_s=500.0)
@@ -194,24 +180,7 @@ def dose_s(
 
 
 def ramp_dose_s(ramp: Ramp, until_s: float, activation_energy_J_mol: float, reference_K: float = REFERENCE_K) -> float:
-    """Return the equivalent age that one straight piece adds.
-
-    Parameters
-    ----------
-    ramp : Ramp
-        The piece [-].
-    until_s : float
-        Where to stop, within the piece [s].
-    activation_energy_J_mol : float
-        Apparent activation energy, 0 or more [J/mol].
-    reference_K : float
-        Temperature at which one second counts as one second [K].
-
-    Returns
-    -------
-    float
-        Equivalent age [s].
-    """
+    """Return the equivalent age that one straight piece adds."""
     span_s = until_s - ramp.start_s
     if ramp.slope_K_s == 0.0:
         return span_s * speed_up(ramp.base_K, activation_energy_J_mol, reference_K=reference_K)
@@ -230,24 +199,7 @@ def ramp_dose_s(ramp: Ramp, until_s: float, activation_energy_J_mol: float, refe
 def time_of_dose_s(
     ambient: float | History, activation_energy_J_mol: float, wanted_s: float, *, from_s: float = 0.0
 ) -> float:
-    """Return when the equivalent age reaches a wanted one, the inverse of `dose_s`.
-
-    Parameters
-    ----------
-    ambient : float | History
-        One temperature, or (time_s, temperature_K) points, 233 to 523 [K].
-    activation_energy_J_mol : float
-        Apparent activation energy, 0 or more [J/mol].
-    wanted_s : float
-        Equivalent age at 25 C to reach, 0 or more [s].
-    from_s : float
-        Where it starts to count [s].
-
-    Returns
-    -------
-    float
-        Time, on the clock of `from_s` [s].
-    """
+    """Return when the equivalent age reaches a wanted one, the inverse of `dose_s`."""
     left_s = wanted_s
     for ramp in ramps(ambient, from_s=from_s):
         if ramp.slope_K_s == 0.0:

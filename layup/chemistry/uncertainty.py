@@ -46,24 +46,7 @@ SHORTEST_S = 1.0
 
 
 def correlated(count: int, one: int, other: int, correlation: float) -> Covariance:
-    """Return the covariance of `count` things of which two move together.
-
-    Parameters
-    ----------
-    count : int
-        How many, 0 or more [-].
-    one : int
-        The place of the first of the two [-].
-    other : int
-        The place of the second [-].
-    correlation : float
-        Their correlation, -1 to 1 [-].
-
-    Returns
-    -------
-    Covariance
-        The identity, but for those two [-].
-    """
+    """Return the covariance of `count` things of which two move together."""
 
     def between(i: int, j: int) -> float:
         return correlation if {i, j} == {one, other} else float(i == j)
@@ -74,20 +57,7 @@ def correlated(count: int, one: int, other: int, correlation: float) -> Covarian
 def sensitivities(
     variants: Sequence[tuple[Thing, Thing]], times_s: Callable[[Thing], tuple[float, ...]]
 ) -> tuple[tuple[float, ...], ...]:
-    """Return how the logarithm of each time changes over one standard deviation of each unsure thing.
-
-    Parameters
-    ----------
-    variants : Sequence[tuple[Thing, Thing]]
-        The rate law, or the use, half a standard deviation to each side of each thing [-].
-    times_s : Callable[[Thing], tuple[float, ...]]
-        Makes one or more times of it [s].
-
-    Returns
-    -------
-    tuple[tuple[float, ...], ...]
-        One row for each time, one value for each thing [-].
-    """
+    """Return how the logarithm of each time changes over one standard deviation of each unsure thing."""
     sides = [(times_s(low), times_s(high)) for low, high in variants]
     count = len(sides[0][0]) if sides else 0
     return tuple(
@@ -114,39 +84,12 @@ def log_sd(sensitivity: Sequence[float], covariance: Covariance) -> float:
 
 
 def rotate(covariance: Covariance, sensitivity: Sequence[float]) -> tuple[float, ...]:
-    """Return C g, how the unsure things move together with what has that sensitivity.
-
-    Parameters
-    ----------
-    covariance : Covariance
-        Of the unsure things [-].
-    sensitivity : Sequence[float]
-        Change over one standard deviation of each unsure thing [-].
-
-    Returns
-    -------
-    tuple[float, ...]
-        One value for each thing [-].
-    """
+    """Return C g, how the unsure things move together with what has that sensitivity."""
     return tuple(sum(c * g for c, g in zip(row, sensitivity, strict=True)) for row in covariance)
 
 
 def moved(law: Kinetics, variants: Pairs, amounts: Sequence[float]) -> Kinetics:
     """Return a rate law moved by so many standard deviations of each unsure thing.
-
-    Parameters
-    ----------
-    law : Kinetics
-        The law to move [-].
-    variants : Pairs
-        The directions: a law half a standard deviation to each side [-].
-    amounts : Sequence[float]
-        How far along each direction, in standard deviations [-].
-
-    Returns
-    -------
-    Kinetics
-        The moved law, within its own valid ranges [-].
 
     Notes
     -----

@@ -91,34 +91,7 @@ def heat_loss(
     bottom_loss: Real,
     depth_share: Real,
 ) -> HeatLoss[Real]:
-    """Return how a vessel loses heat, of floats or of arrays that fit each other; see `heat_loss_of`.
-
-    Parameters
-    ----------
-    vessel : Vessel
-        Cup or tray [-].
-    mass_g : Real
-        Mass of mix [g].
-    density_g_cm3 : Real
-        Density of the mix [g/cm3].
-    specific_heat_J_g_K : Real
-        Its specific heat [J/(g K)].
-    film_coefficient_W_m2_K : Real
-        Heat passed to still air from a wall 20 K above it [W/(m2 K)].
-    film_growth_per_K : Real
-        Share by which that grows with each further degree of the wall [1/K].
-    conductivity_W_m_K : Real
-        Conductivity of the mix [W/(m K)].
-    bottom_loss : Real
-        Share of the bottom's area that loses heat, 0 to 1 [-].
-    depth_share : Real
-        Share of volume over area that heat crosses inside the mix, 0 to 1 [-].
-
-    Returns
-    -------
-    HeatLoss[Real]
-        Time constant [s] and growth [1/K].
-    """
+    """Return how a vessel loses heat, of floats or of arrays that fit each other; see `heat_loss_of`."""
     volume_m3 = mass_g / density_g_cm3 * 1e-6
     if vessel.depth_m is not None:
         area_m2 = (1.0 + bottom_loss) * volume_m3 / vessel.depth_m
@@ -142,25 +115,6 @@ def heat_loss(
 
 def heat_loss_of(kinetics: Kinetics, vessel: Vessel, mass_g: float) -> HeatLoss[float]:
     """Return how slowly the vessel loses its heat: the time in which an inert mix cools to 1/e, faster while it is hot.
-
-    Parameters
-    ----------
-    kinetics : Kinetics
-        The resin, for its density, specific heat and heat losses [-].
-    vessel : Vessel
-        Cup or tray [-].
-    mass_g : float
-        Mass of mix, above 0 [g].
-
-    Returns
-    -------
-    HeatLoss[float]
-        Time constant near the surroundings' temperature [s] and how the loss grows with the excess [1/K].
-
-    Raises
-    ------
-    RangeError
-        If the mass is not above zero, or for a film, which has the part's temperature.
 
     Notes
     -----
@@ -215,24 +169,6 @@ def semenov(
 ) -> float:
     """Return Semenov's number, how much faster heat is made than lost as the mix warms.
 
-    Parameters
-    ----------
-    kinetics : Kinetics
-        The calibrated resin [-].
-    vessel : Vessel
-        Cup or tray [-].
-    mass_g : float
-        Mass of mix, above 0 [g].
-    temperature_K : float
-        Temperature of the surroundings, above 0 [K].
-    conversion_start : float
-        Conversion from which it goes on, 0 to below 1 [-].
-
-    Returns
-    -------
-    float
-        psi at the fastest conversion; critical at 1/e where nothing is used up [-].
-
     Notes
     -----
     psi = (dH/cp) tau k(T) max f(a) Ea/(R T^2), tau at the excess R T^2/Ea, where a critical mix stands.
@@ -276,27 +212,6 @@ def heat_class(psi_max: float, peak_K: float) -> HeatClass:
 
 def middle_runs_away(kinetics: Kinetics, vessel: Vessel, mass_g: float, temperature_K: float) -> float:
     """Return how near the middle of a mix is to running away although its surface stays cool.
-
-    Parameters
-    ----------
-    kinetics : Kinetics
-        The calibrated resin [-].
-    vessel : Vessel
-        Cup (taken as a long cylinder) or tray (a slab cooled from above and below) [-].
-    mass_g : float
-        Mass of mix, above 0 [g].
-    temperature_K : float
-        Temperature of the surface, above 0 [K].
-
-    Returns
-    -------
-    float
-        Frank-Kamenetskii's number over its critical value: above 1 the middle runs away [-].
-
-    Raises
-    ------
-    RangeError
-        If a value is out of range, or for a film.
 
     Notes
     -----

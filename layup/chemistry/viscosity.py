@@ -92,27 +92,6 @@ def viscosity_Pa_s(points: Sequence[ViscosityPoint], temperature_K: float) -> fl
 def viscosity_growth(conversion: float, conversion_gel: float, *, a: float = 1.5, b: float = 1.0) -> float:
     """Return how many times thicker a mix is than it was fresh, at the same temperature.
 
-    Parameters
-    ----------
-    conversion : float
-        Conversion, 0 to below the gel's [-].
-    conversion_gel : float
-        Conversion at the gel point, above 0 to 1 [-].
-    a : float
-        First exponent, 0 or more [-].
-    b : float
-        Second exponent, 0 or more [-].
-
-    Returns
-    -------
-    float
-        Viscosity over that of the fresh mix [-].
-
-    Raises
-    ------
-    RangeError
-        If the conversion is not below the gel's.
-
     Notes
     -----
     (a_g/(a_g - a))^(A + B a): without bound at the gel point.
@@ -135,18 +114,6 @@ def viscosity_growth(conversion: float, conversion_gel: float, *, a: float = 1.5
 
 def conversion_thicker(times: float, conversion_gel: float) -> float:
     """Return the conversion at which a mix is so many times thicker than it was fresh, at the same temperature.
-
-    Parameters
-    ----------
-    times : float
-        Viscosity over that of the fresh mix, 1 or more [-].
-    conversion_gel : float
-        Conversion at the gel point, above 0 to 1 [-].
-
-    Returns
-    -------
-    float
-        Conversion, below the gel's [-].
 
     Notes
     -----

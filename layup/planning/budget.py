@@ -187,16 +187,6 @@ def budget(
 def mix_density_g_cm3(datasheet: Datasheet) -> float:
     """Return the density of the mix: from both components, or a usual one where the datasheet does not say.
 
-    Parameters
-    ----------
-    datasheet : Datasheet
-        The resin system [-]
-
-    Returns
-    -------
-    float
-        Density of the liquid, for what is poured by volume [g/cm^3]
-
     Notes
     -----
     Volumes add: (m1 + m2)/(m1/r1 + m2/r2); without densities that of cured epoxy, a few per cent denser.
@@ -209,25 +199,7 @@ def mix_density_g_cm3(datasheet: Datasheet) -> float:
 
 
 def step_lines(plan: Plan) -> tuple[Line, ...]:
-    """Return the budget's lines, one a step.
-
-    Parameters
-    ----------
-    plan : Plan
-        The part, its steps and its losses [-]
-
-    Returns
-    -------
-    tuple[Line, ...]
-        Cloth and mix of each step [g, m, m^2]
-
-    Raises
-    ------
-    RangeError
-        A fibre fraction above the packing ceiling.
-    InputError
-        Cloth with an overhang where the outline has no length.
-    """
+    """Return the budget's lines, one a step."""
     return tuple(_line(plan, number, step) for number, step in enumerate(plan.steps))
 
 
@@ -294,20 +266,7 @@ def _casting(plan: Plan, number: int, step: CastStep, datasheet: Datasheet | Non
 
 
 def mean_fibre_fractions(plan: Plan, lines: tuple[Line, ...]) -> tuple[float | None, float | None]:
-    """Return the fibre fractions of all plies together.
-
-    Parameters
-    ----------
-    plan : Plan
-        The part and its steps [-]
-    lines : tuple[Line, ...]
-        Its budget's lines [g]
-
-    Returns
-    -------
-    tuple[float | None, float | None]
-        By mass and by volume, 0 to 1; None without cloth [-]
-    """
+    """Return the fibre fractions of all plies together."""
     plies = [(line, step) for line, step in zip(lines, plan.steps, strict=True) if isinstance(step, FabricStep)]
     if not plies:
         return None, None

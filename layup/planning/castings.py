@@ -123,22 +123,7 @@ def pourings(
 
 
 def pours_in_time(case: Case, settled: Settled, casting: Casting) -> bool:
-    """Say whether the pours of a casting leave their cups in time.
-
-    Parameters
-    ----------
-    case : Case
-        Part, shop and the casting resins [-]
-    settled : Settled
-        Its grams [-]
-    casting : Casting
-        One casting of its budget [-]
-
-    Returns
-    -------
-    bool
-        False where no pour does; True also where the casting's resin is not at hand [-]
-    """
+    """Say whether the pours of a casting leave their cups in time."""
     step, datasheet = case.plan.steps[casting.step], case.casting_resins.get(casting.resin_id)
     if datasheet is None or not isinstance(step, CastStep):
         return True

@@ -263,18 +263,6 @@ class Spread:
 def open_band_s(mid_s: float, sd_s: float) -> tuple[float, float, float]:
     """Return the 80 % band of an open life.
 
-    Parameters
-    ----------
-    mid_s : float
-        The likely life from first contact; at or below 0 it is over before the mix is laid [s]
-    sd_s : float
-        Its standard deviation, 0 or more [s]
-
-    Returns
-    -------
-    tuple[float, float, float]
-        Low edge, middle and high edge; no band for a life that is over [s]
-
     Notes
     -----
     Log-normal, mid exp(+-1.2816 sd/mid), but for the high edge where sd is beyond mid: that one is mid + 1.2816 sd,

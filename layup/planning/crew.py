@@ -137,22 +137,6 @@ def work_of(
 ) -> Work:
     """Cut the work of a plan into portions, each laid from one cup.
 
-    Parameters
-    ----------
-    plan : Plan
-        The part and its steps [-]
-    lines : Sequence[Line]
-        The budget's lines, one a step [-]
-    done : Mapping[int, float] | None
-        Share of each step already done, 0 to 1, by step number [-]
-    finest : int
-        About how many portions in all [-]
-
-    Returns
-    -------
-    Work
-        Portions in bench order [g, s]
-
     Notes
     -----
     A portion holds at most about 1/`finest` of the resin; it ends where a ply of a piece does, unless these are smaller
@@ -234,27 +218,6 @@ class Job:
 
 def job_of(plan: Plan, budget: Budget, datasheet: Datasheet, *, done: Mapping[int, float] | None = None) -> Job:
     """Put together what is to be split into batches.
-
-    Parameters
-    ----------
-    plan : Plan
-        The part, its steps and its crew [-]
-    budget : Budget
-        The plan's grams [-]
-    datasheet : Datasheet
-        The laminating resin [-]
-    done : Mapping[int, float] | None
-        Share of each step already done, 0 to 1, by step number [-]
-
-    Returns
-    -------
-    Job
-        The work left, and the limits of one batch [g, s]
-
-    Raises
-    ------
-    InputError
-        A ratio by volume without densities.
 
     Notes
     -----

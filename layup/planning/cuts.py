@@ -91,20 +91,7 @@ def covered_area_m2(outline: Outline, step: FabricStep) -> float:
 
 
 def overhang_m(outline: Outline, step: FabricStep) -> float:
-    """Return how far this step's cloth is cut beyond the outline.
-
-    Parameters
-    ----------
-    outline : Outline
-        One piece from above, with the overhang of all its cloth [-]
-    step : FabricStep
-        The fabric, with its own overhang or None [-]
-
-    Returns
-    -------
-    float
-        Overhang on every side [m]
-    """
+    """Return how far this step's cloth is cut beyond the outline."""
     return outline.overhang_m if step.overhang_m is None else step.overhang_m
 
 
@@ -202,18 +189,6 @@ def cut_list(plan: Plan) -> tuple[Cut, ...]:
 def nested(cuts: Sequence[Cut], roll_width_m: float) -> tuple[tuple[Blank, ...], ...]:
     """Lay the blanks of equal cloth on its roll, in rows.
 
-    Parameters
-    ----------
-    cuts : Sequence[Cut]
-        What is cut from this cloth; what is wider than the roll is left out [m]
-    roll_width_m : float
-        Width of the roll, above 0 [m]
-
-    Returns
-    -------
-    tuple[tuple[Blank, ...], ...]
-        Rows, the first at the end of the roll; each is as long as its longest blank, which is its first [m]
-
     Notes
     -----
     The longest first, each into the first row with room for it; or step by step, where that takes less of the roll.
@@ -286,20 +261,6 @@ class Cost:
 
 def cost_of(plan: Plan, mix_g: float, datasheet: Datasheet) -> Cost:
     """Add up the prices of resin and cloth.
-
-    Parameters
-    ----------
-    plan : Plan
-        The part and its steps [-]
-    mix_g : float
-        Resin and hardener to buy, 0 or more [g]
-    datasheet : Datasheet
-        The laminating resin, with its price for a kilogram of mix or none [-]
-
-    Returns
-    -------
-    Cost
-        The total of what has a price, or None if nothing has; castings are not in it [-]
 
     Notes
     -----

@@ -94,18 +94,7 @@ def fit_of(case: Case, settled: Settled, *, chance: float | None = None, against
 
 
 def tight_spare(split: Split) -> tuple[str, ...]:
-    """Say which of a split's limits has too little to spare.
-
-    Parameters
-    ----------
-    split : Split
-        Batches with their margins [-]
-
-    Returns
-    -------
-    tuple[str, ...]
-        One sentence for the tightest that is met and too little, or none [-]
-    """
+    """Say which of a split's limits has too little to spare."""
     spares = [
         (margin_s, life_s, number, what)
         for batch in split.batches

@@ -82,25 +82,6 @@ class Lives:
 def lives(resin: Resin, lightest_g: float, heaviest_g: float) -> Lives:
     """Tabulate the lives of a resin over a range of batch masses.
 
-    Parameters
-    ----------
-    resin : Resin
-        A calibrated resin in a vessel in a shop [-]
-    lightest_g : float
-        Least batch mass that will be asked for, above 0 [g]
-    heaviest_g : float
-        Greatest batch mass that will be asked for [g]
-
-    Returns
-    -------
-    Lives
-        Clocks for any batch mass between the two [s]
-
-    Raises
-    ------
-    RangeError
-        A mass or temperature out of range.
-
     Notes
     -----
     Low edges are those of the 80 % band: the cup's as in `predict_band`; the open life's L exp(-1.2816 sd/L), its sd

@@ -56,23 +56,6 @@ class Curve:
 def monotone_curve(x: Sequence[float], y: Sequence[float]) -> Curve:
     """Fit the shape-preserving piecewise cubic through the points.
 
-    Parameters
-    ----------
-    x : Sequence[float]
-        Places, strictly increasing, two or more [-]
-    y : Sequence[float]
-        Values at `x` [-]
-
-    Returns
-    -------
-    Curve
-        A curve with a continuous slope that never overshoots its points [-]
-
-    Raises
-    ------
-    RangeError
-        Fewer than two points, or places that do not increase.
-
     Notes
     -----
     Slope at an inner point: the weighted harmonic mean of the two neighbouring chords, zero where they differ in

@@ -26,17 +26,6 @@ Edge = tuple[Point, Point]
 def crossing(edges: Sequence[Edge]) -> Point | None:
     """Find where a closed line meets itself.
 
-    Parameters
-    ----------
-    edges : Sequence[Edge]
-        The line's edges in order, each beginning where the one before ends [m]
-
-    Returns
-    -------
-    Point | None
-        The start of an edge that meets one that is not its neighbour, or lies back on its neighbour; None for a line
-        that encloses one piece [m]
-
     Notes
     -----
     Edges are swept along x, so that only those that overlap in x are compared.
@@ -107,16 +96,6 @@ class Shape:
 def shape_of_stations(stations: Sequence[tuple[float, float]]) -> Shape:
     """Measure a piece given by its full width at places along its length.
 
-    Parameters
-    ----------
-    stations : Sequence[tuple[float, float]]
-        Distance and full width, from end to end [m]
-
-    Returns
-    -------
-    Shape
-        Area, perimeter, length and greatest width [m^2, m]
-
     Notes
     -----
     Width is the shape-preserving piecewise cubic through the stations (`monotone_curve`), whose integral is exact;
@@ -148,21 +127,6 @@ def _edge_m(curve: Curve) -> float:
 
 def shape_of_polyline(points: Sequence[Point]) -> Shape:
     """Measure a piece given by a closed line.
-
-    Parameters
-    ----------
-    points : Sequence[Point]
-        Corners (x, y) in order; the last joins the first [m]
-
-    Returns
-    -------
-    Shape
-        Area, perimeter, and the sides of the box around it as length and width [m^2, m]
-
-    Raises
-    ------
-    RangeError
-        A line that crosses itself or encloses nothing.
 
     Notes
     -----
@@ -308,23 +272,6 @@ def area_m2(outline: Outline) -> float:
 def offset_area_m2(outline: Outline, overhang_m: float) -> float:
     """Return the area of one piece grown by an overhang on every side.
 
-    Parameters
-    ----------
-    outline : Outline
-        One piece from above [-]
-    overhang_m : float
-        Cloth beyond the outline on every side, 0 or more [m]
-
-    Returns
-    -------
-    float
-        Area [m^2]
-
-    Raises
-    ------
-    InputError
-        Only an area is known, and no length.
-
     Notes
     -----
     A + P o + pi o^2 with the perimeter P: exact where the outline bulges everywhere, with rounded corners; a hollow
@@ -349,25 +296,7 @@ def offset_area_m2(outline: Outline, overhang_m: float) -> float:
 
 
 def needed_length_m(outline: Outline, what: str) -> float:
-    """Return the length of one piece, for work that cannot do without.
-
-    Parameters
-    ----------
-    outline : Outline
-        One piece from above [-]
-    what : str
-        What the length is for, in words [-]
-
-    Returns
-    -------
-    float
-        Length [m]
-
-    Raises
-    ------
-    InputError
-        Only an area is known.
-    """
+    """Return the length of one piece, for work that cannot do without."""
     length = shape(outline).length_m
     if length is None:
         raise _no_length(what)

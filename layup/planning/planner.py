@@ -79,22 +79,7 @@ def settle(case: Case) -> Settled:
 
 
 def clocks_at(case: Case, job: Job, shop: Shop) -> Lives:
-    """Return the clocks of a case's resin in a shop.
-
-    Parameters
-    ----------
-    case : Case
-        Part, resin and shop [-]
-    job : Job
-        What is to be split, for the batch masses it may take [-]
-    shop : Shop
-        The shop, which may differ from the case's own [-]
-
-    Returns
-    -------
-    Lives
-        Clocks for every batch mass that the job allows [s]
-    """
+    """Return the clocks of a case's resin in a shop."""
     lightest, heaviest = job.masses_g
     dry = replace(shop, relative_humidity=None)  # lives do not depend on it, and the same shop is tabulated once
     return lives(Resin(case.calibration, dry, CUP), lightest, heaviest)

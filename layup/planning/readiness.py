@@ -168,18 +168,7 @@ def _night_reasons(part: UnderPress, night: Night, heating: Heating | None) -> I
 
 
 def demould_words(night: Night) -> str:
-    """Return when a part may leave its mould, in hours from closing with the 80 % band.
-
-    Parameters
-    ----------
-    night : Night
-        The part under press [-]
-
-    Returns
-    -------
-    str
-        A clause without its full stop [-]
-    """
+    """Return when a part may leave its mould, in hours from closing with the 80 % band."""
     ready = night.ready
     if not isfinite(ready.time_s):
         return "The part does not come out within two weeks"
@@ -262,17 +251,6 @@ def heating_lines(heating: Heating) -> tuple[str, ...]:
 
 
 def heating_words(plan: HeatingPlan) -> str:
-    """Return one heating of the mould in a line.
-
-    Parameters
-    ----------
-    plan : HeatingPlan
-        The heating [-]
-
-    Returns
-    -------
-    str
-        Temperature, hold, time the heater is on, and when the part is out [-]
-    """
+    """Return one heating of the mould in a line."""
     hold_h, heater_h, out_h = (time_s / 3600.0 for time_s in (plan.hold_s, plan.heater_s, plan.demould_s))
     return f"mould {celsius(plan.mould_K)} held {hold_h:.1f} h, heater on {heater_h:.1f} h, out after {out_h:.0f} h"

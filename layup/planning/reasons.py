@@ -43,24 +43,7 @@ class Reason:
 def reasons(
     case: Case, settled: Settled, wood_moisture: float | None, *, chance: float | None = None
 ) -> Iterator[Reason]:
-    """Yield what there is to say of shop, mix, batches, air and wood.
-
-    Parameters
-    ----------
-    case : Case
-        Part, resin and shop [-]
-    settled : Settled
-        Its grams and batches [-]
-    wood_moisture : float | None
-        Water over dry mass of the wood, 0 to 1; None where it is not known [-]
-    chance : float | None
-        Odds of closing in time, 0 to 1; None where they are not drawn [-]
-
-    Returns
-    -------
-    Iterator[Reason]
-        None, one or more [-]
-    """
+    """Yield what there is to say of shop, mix, batches, air and wood."""
     yield from cold(case)
     yield from _not_stated(case)
     yield from slow_to_wet(case)
@@ -71,18 +54,7 @@ def reasons(
 
 
 def cold(case: Case) -> Iterator[Reason]:
-    """Yield what the shop is too cold for.
-
-    Parameters
-    ----------
-    case : Case
-        Part, resin and shop [-]
-
-    Returns
-    -------
-    Iterator[Reason]
-        None, one or more [-]
-    """
+    """Yield what the shop is too cold for."""
     shop = case.shop
     where = f"The shop is at {celsius(shop.temperature_K)}"
     if shop.part_K is not None and shop.part_K != shop.temperature_K:
@@ -94,18 +66,7 @@ def cold(case: Case) -> Iterator[Reason]:
 
 
 def slow_to_wet(case: Case) -> Iterator[Reason]:
-    """Yield a mix that still flows and is slow to wet out cloth.
-
-    Parameters
-    ----------
-    case : Case
-        Part, resin and shop [-]
-
-    Returns
-    -------
-    Iterator[Reason]
-        None, one or more [-]
-    """
+    """Yield a mix that still flows and is slow to wet out cloth."""
     cans_K = case.shop.resin_K or case.shop.temperature_K
     warm_K = thicker_below_K(case.datasheet.viscosities, WET_OUT_LIMIT_PA_S) if case.plan.lays else None
     if warm_K is None or cans_K >= warm_K or any(limit.kind == "thick" for limit in too_cold(case)):
@@ -132,22 +93,7 @@ def _heat(settled: Settled) -> Iterator[Reason]:
 
 
 def batches(case: Case, settled: Settled, *, chance: float | None = None) -> Iterator[Reason]:
-    """Yield whether the batches and the pours fit, or are tight.
-
-    Parameters
-    ----------
-    case : Case
-        Part, resin and shop [-]
-    settled : Settled
-        Its grams and batches [-]
-    chance : float | None
-        Odds of closing in time, 0 to 1; None where they are not drawn [-]
-
-    Returns
-    -------
-    Iterator[Reason]
-        None, one or more [-]
-    """
+    """Yield whether the batches and the pours fit, or are tight."""
     fit, limit = fit_of(case, settled, chance=chance), settled.split.limit
     shop = {one.words for one in too_cold(case)}
     forbids = [words for words in fit.against if words not in shop]
@@ -183,18 +129,7 @@ def _not_stated(case: Case) -> Iterator[Reason]:
 
 
 def blush(case: Case) -> Iterator[Reason]:
-    """Yield how damp the air is, where that is known and the shop warm enough.
-
-    Parameters
-    ----------
-    case : Case
-        Part, resin and shop [-]
-
-    Returns
-    -------
-    Iterator[Reason]
-        None, one or more [-]
-    """
+    """Yield how damp the air is, where that is known and the shop warm enough."""
     humidity = case.shop.relative_humidity
     if case.datasheet.chemistry != "epoxy-amine" or humidity is None or too_cold(case):
         return
@@ -223,16 +158,5 @@ def _wood(moisture: float | None) -> Iterator[Reason]:
 
 
 def celsius(temperature_K: float) -> str:
-    """Return a temperature as people say it.
-
-    Parameters
-    ----------
-    temperature_K : float
-        Temperature [K]
-
-    Returns
-    -------
-    str
-        In whole degrees Celsius [-]
-    """
+    """Return a temperature as people say it."""
     return f"{temperature_K - 273.15:.0f} °C"

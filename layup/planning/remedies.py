@@ -77,22 +77,7 @@ def best_remedies(
     judge: Callable[[Case], tuple[Word, float | None]],
     proposed: Iterator[tuple[RemedyKind, list[tuple[str, Case]]]],
 ) -> tuple[Remedy, ...]:
-    """Try proposals and keep the best of each kind.
-
-    Parameters
-    ----------
-    case : Case
-        What is to be improved [-]
-    judge : Callable[[Case], tuple[Word, float | None]]
-        The verdict of a case, and its slack [-]
-    proposed : Iterator[tuple[RemedyKind, list[tuple[str, Case]]]]
-        Kinds with their changes, the mildest first [-]
-
-    Returns
-    -------
-    tuple[Remedy, ...]
-        Those that fit, in the order proposed; if none does, those that gain something, the most first [-]
-    """
+    """Try proposals and keep the best of each kind."""
     now, before = judge(case)
     good: tuple[Word, ...] = ("fits", "tight") if now == "does not fit" else ("fits",)
     found: list[Remedy] = []
@@ -119,22 +104,7 @@ def _slack(slack_s: float | None) -> float:
 def proposals(
     case: Case, window: Window | None, other_resins: Mapping[str, tuple[Datasheet, Calibration]]
 ) -> Iterator[tuple[RemedyKind, list[tuple[str, Case]]]]:
-    """Propose changes to a case, kind by kind in order of effort.
-
-    Parameters
-    ----------
-    case : Case
-        Part, resin and today's shop [-]
-    window : Window | None
-        Its temperature window; None proposes no other shop temperature [-]
-    other_resins : Mapping[str, tuple[Datasheet, Calibration]]
-        Resins to try instead, by id [-]
-
-    Returns
-    -------
-    Iterator[tuple[RemedyKind, list[tuple[str, Case]]]]
-        Kinds with their changes, the mildest first [-]
-    """
+    """Propose changes to a case, kind by kind in order of effort."""
     if not case.plan.scale.tare_each:
         yield "tare", [_tared_again(case)]
     yield "cans", list(_other_cans(case))
@@ -221,20 +191,7 @@ def _other_shop(case: Case, window: Window) -> Iterator[tuple[str, Case]]:
 
 
 def shop_at(shop: Shop, temperature_K: float) -> Shop:
-    """Return a shop warmed or cooled to another temperature.
-
-    Parameters
-    ----------
-    shop : Shop
-        The shop as it is [-]
-    temperature_K : float
-        The temperature it gets [K]
-
-    Returns
-    -------
-    Shop
-        The air keeps its moisture, up to saturation; cans and part stay as stated [-]
-    """
+    """Return a shop warmed or cooled to another temperature."""
     humidity = shop.relative_humidity
     if humidity is not None:
         dried = saturation_pressure_Pa(shop.temperature_K) / saturation_pressure_Pa(temperature_K)

@@ -41,22 +41,6 @@ class OnTheBench:
 def saves_most(steps: Sequence[Step], crew: Crew, closing_s: float, bench: OnTheBench) -> Rescue:
     """Return what saves most where the whole stack cannot be closed in time.
 
-    Parameters
-    ----------
-    steps : Sequence[Step]
-        The stack in bench order [-]
-    crew : Crew
-        Who is there [-]
-    closing_s : float
-        How long closing the press takes [s]
-    bench : OnTheBench
-        What is on the part, and for how long it is open [-]
-
-    Returns
-    -------
-    Rescue
-        Close with what is on it, or bring the core in first, or scrape it off [-]
-
     Notes
     -----
     A press holds together what is bonded on both sides: with the core on its wet lower glass, or with one whole ply
@@ -89,18 +73,7 @@ def saves_most(steps: Sequence[Step], crew: Crew, closing_s: float, bench: OnThe
 
 
 def holds_with(steps: Sequence[Step]) -> int:
-    """Return the step with which a press has something to hold together.
-
-    Parameters
-    ----------
-    steps : Sequence[Step]
-        The stack in bench order, one or more [-]
-
-    Returns
-    -------
-    int
-        Its number from 0: the core put in its place or, without one, the first whole ply, or else the last step [-]
-    """
+    """Return the step with which a press has something to hold together."""
     core = [number for number, step in enumerate(steps) if _of_the_core(step)]
     if not core:
         return next((number for number, step in enumerate(steps) if step.kind == "fabric"), len(steps) - 1)

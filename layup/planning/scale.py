@@ -54,21 +54,6 @@ class Verdict:
 def poured_from_one_tare_g(shown_g: Sequence[float]) -> tuple[float, ...]:
     """Turn the readings of one cup on one tare into the mass of each component.
 
-    Parameters
-    ----------
-    shown_g : sequence of float
-        What the scale showed after each component, never falling [g]
-
-    Returns
-    -------
-    poured_g : tuple of float
-        Mass of each component [g]
-
-    Raises
-    ------
-    RangeError
-        For readings that fall, as after a second tare.
-
     Examples
     --------
     >>> poured_from_one_tare_g((200.0, 263.0))
@@ -237,27 +222,7 @@ class Measuring:
 
 
 def weigh_on_one_tare(batch_g: float, parts: tuple[float, float], digit_g: float) -> Weighing:
-    """Read one cup that is tared once: each reading is the sum so far.
-
-    Parameters
-    ----------
-    batch_g : float
-        Mass of the batch, above 0, at most 1 000 000 [g]
-    parts : tuple of float
-        Resin and hardener by mass [-]
-    digit_g : float
-        The last digit of the scale, 0.0001 to 1000 [g]
-
-    Returns
-    -------
-    weighing : Weighing
-        Resin, then resin and hardener [-]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range, or a batch so small that the scale cannot tell its resin.
-    """
+    """Read one cup that is tared once: each reading is the sum so far."""
     accuracy = _readability(batch_g, parts, digit_g, one_tare=True)
     resin_g, total_g = (_to_step(sum_g, digit_g) for sum_g in accumulate(split_mass(batch_g, parts)))
     ratio = parts[1] / parts[0]
@@ -272,27 +237,7 @@ def weigh_on_one_tare(batch_g: float, parts: tuple[float, float], digit_g: float
 
 
 def weigh_separately(batch_g: float, parts: tuple[float, float], digit_g: float) -> Weighing:
-    """Read each component on a tare of its own, in its own cup or after taring again.
-
-    Parameters
-    ----------
-    batch_g : float
-        Mass of the batch, above 0, at most 1 000 000 [g]
-    parts : tuple of float
-        Resin and hardener by mass [-]
-    digit_g : float
-        The last digit of the scale, 0.0001 to 1000 [g]
-
-    Returns
-    -------
-    weighing : Weighing
-        Resin and hardener, each from 0 [-]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range, or a batch so small that the scale cannot tell its resin.
-    """
+    """Read each component on a tare of its own, in its own cup or after taring again."""
     accuracy = _readability(batch_g, parts, digit_g, one_tare=False)
     shown_g = tuple(_to_step(mass_g, digit_g) for mass_g in split_mass(batch_g, parts))
     return Weighing(
@@ -303,27 +248,6 @@ def weigh_separately(batch_g: float, parts: tuple[float, float], digit_g: float)
 
 def measure(batch_g: float, parts: tuple[float, float], densities: tuple[float, float], step_ml: float) -> Measuring:
     """Read each component in a measure of its own, or count its pump strokes.
-
-    Parameters
-    ----------
-    batch_g : float
-        Mass of the batch, above 0, at most 1 000 000 [g]
-    parts : tuple of float
-        Resin and hardener by mass [-]
-    densities : tuple of float
-        Density of each, 0.3 to 5 [g/cm^3]
-    step_ml : float
-        Distance between two marks, or one pump stroke, 0.0001 to 1000 [ml]
-
-    Returns
-    -------
-    measuring : Measuring
-        Resin and hardener, each from 0 [-]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range, or a batch so small that the measure cannot tell its resin.
 
     Notes
     -----
@@ -346,25 +270,6 @@ def measure(batch_g: float, parts: tuple[float, float], densities: tuple[float, 
 
 def next_exact_batch_g(batch_g: float, parts: tuple[float, float], digit_g: float) -> float | None:
     """Find the next batch whose own readings on one tare stay within 2 % of the ratio.
-
-    Parameters
-    ----------
-    batch_g : float
-        Mass to start from, above 0, at most 1 000 000 [g]
-    parts : tuple of float
-        Resin and hardener by mass [-]
-    digit_g : float
-        The last digit of the scale, 0.0001 to 1000 [g]
-
-    Returns
-    -------
-    batch_g : float or None
-        A whole number of digits, or None where there is none within 200 digits [g]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range, or a batch so small that the scale cannot tell its resin.
 
     Examples
     --------

@@ -102,22 +102,7 @@ class Split:
 
 
 def follow(job: Job, clocks: Clocks, ends: Sequence[int]) -> Split:
-    """Work out the times and margins of a split.
-
-    Parameters
-    ----------
-    job : Job
-        The work, the crew, and what a batch may weigh [-]
-    clocks : Clocks
-        How long a batch lasts in the cup and on the part [-]
-    ends : Sequence[int]
-        The portion at which each batch ends, the last of them the number of portions [-]
-
-    Returns
-    -------
-    Split
-        Batches in order, and the tightest of all constraints [s]
-    """
+    """Work out the times and margins of a split."""
     pace, portions = job.pace, job.work.portions
     spans = [portions[begin:end] for begin, end in zip([0, *ends], ends, strict=False)]
     lay, lays = job.ready_s, []
@@ -144,20 +129,7 @@ def follow(job: Job, clocks: Clocks, ends: Sequence[int]) -> Split:
 
 
 def kept_up(split: Split, job: Job) -> Split:
-    """Return a split, or one without batches where nobody can keep up with mixing them.
-
-    Parameters
-    ----------
-    split : Split
-        Batches with their times [-]
-    job : Job
-        What was split, for the time that mixing one takes [-]
-
-    Returns
-    -------
-    Split
-        The same; or no batches, and the limit that forbids them [-]
-    """
+    """Return a split, or one without batches where nobody can keep up with mixing them."""
     if split.closed_s is None or len(split.batches) < 2:
         return split
     count, mixing_s = len(split.batches), len(split.batches) * job.pace.mixing_s
@@ -173,20 +145,7 @@ def kept_up(split: Split, job: Job) -> Split:
 
 
 def nothing_fits(job: Job, most_batches: int) -> Split:
-    """Say why no batches of allowed masses cover the work.
-
-    Parameters
-    ----------
-    job : Job
-        The work, and what a batch may weigh [-]
-    most_batches : int
-        The most that were tried [-]
-
-    Returns
-    -------
-    Split
-        No batches, and the limit that forbids them [-]
-    """
+    """Say why no batches of allowed masses cover the work."""
     kind: LimitKind = "cup size"
     room_g = job.largest_g - job.loss_g
     if job.largest_g < job.smallest_g:
@@ -209,18 +168,7 @@ def nothing_fits(job: Job, most_batches: int) -> Split:
 
 
 def left_over_words(split: Split) -> tuple[str, ...]:
-    """Warn of mix that stays in its cup once all of the batch is laid.
-
-    Parameters
-    ----------
-    split : Split
-        The batches [-]
-
-    Returns
-    -------
-    tuple[str, ...]
-        One sentence, or none where every batch is laid whole [-]
-    """
+    """Warn of mix that stays in its cup once all of the batch is laid."""
     left = [batch for batch in split.batches if batch.left_over_g >= LEAST_LEFT_OVER_g]
     if not left:
         return ()

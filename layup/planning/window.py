@@ -117,16 +117,6 @@ def temperature_window(
 def cold_limits(case: Case) -> tuple[ColdLimit, ...]:
     """Return what makes a shop too cold for a case's resin.
 
-    Parameters
-    ----------
-    case : Case
-        Part, resin and today's shop [-]
-
-    Returns
-    -------
-    tuple[ColdLimit, ...]
-        Limits that are known: how thick the resin gets, its own minimum, the dew point where humidity is given [K]
-
     Notes
     -----
     Each resin that the plan casts is judged as well, in the shop of the plan. Thickness is judged at the cans'
@@ -173,18 +163,7 @@ def cast_sheets(case: Case) -> tuple[Datasheet, ...]:
 
 
 def too_cold(case: Case) -> tuple[ColdLimit, ...]:
-    """Return the cold limits that a case's shop does not meet.
-
-    Parameters
-    ----------
-    case : Case
-        Part, resin and today's shop [-]
-
-    Returns
-    -------
-    tuple[ColdLimit, ...]
-        Limits above the shop's temperature, or above the part's where that is known [K]
-    """
+    """Return the cold limits that a case's shop does not meet."""
     return _unmet(cold_limits(case), case.shop)
 
 
@@ -197,23 +176,6 @@ def _unmet(limits: Sequence[ColdLimit], shop: Shop) -> tuple[ColdLimit, ...]:
 
 def thicker_below_K(points: Sequence[ViscosityPoint], limit_Pa_s: float) -> float | None:
     """Return the temperature below which a mix is thicker than a limit.
-
-    Parameters
-    ----------
-    points : Sequence[ViscosityPoint]
-        What the maker states; may be empty [-]
-    limit_Pa_s : float
-        The limit, above 0 [Pa s]
-
-    Returns
-    -------
-    float | None
-        Temperature, within 10 K of what is stated; None where the mix is nowhere so thick, or nothing is stated [K]
-
-    Raises
-    ------
-    RangeError
-        Stated values that contradict each other.
 
     Notes
     -----
