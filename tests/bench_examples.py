@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
 
-from layup.bench.alarm_causes import Alarm, Outlook
+from layup.bench.alarm_causes import Alarm, AlarmContext
 from layup.bench.alarms import Board, look
 from layup.chemistry.calibration import Calibration, calibrate
 from layup.files.resin_file import load_resin
@@ -48,9 +48,11 @@ def begin(batches: int = 4, steps: int = 8, step_s: float = 420.0) -> SessionSta
     )
 
 
-def quiet_outlook(now_s: float = 0.0) -> Outlook:
+def quiet_outlook(now_s: float = 0.0) -> AlarmContext:
     """Return an outlook in which nothing is wrong."""
-    return Outlook(now_s=now_s, parts=PARTS, closing_s=CLOSING_S, stir_s=STIR_S, rescue=CLOSE_NOW, window_K=WINDOW_K)
+    return AlarmContext(
+        now_s=now_s, parts=PARTS, closing_s=CLOSING_S, stir_s=STIR_S, rescue=CLOSE_NOW, window_K=WINDOW_K
+    )
 
 
 @dataclass
@@ -59,7 +61,7 @@ class Bench:
 
     journal: Journal
     clock: ManualClock
-    outlook: Outlook = field(default_factory=quiet_outlook)
+    outlook: AlarmContext = field(default_factory=quiet_outlook)
     board: Board = field(default_factory=Board)
     news: list[tuple[float, Alarm]] = field(default_factory=list)
     boards: list[tuple[float, Board]] = field(default_factory=list)

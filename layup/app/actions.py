@@ -24,6 +24,7 @@ from layup.app.day_actions import (
     temperature,
     undo,
 )
+from layup.app.mix import MixPlace
 from layup.app.prompts import Ask, Choose, Page, ask_part_of, if_yes, sure
 from layup.app.themes import CHOSEN_BY, next_look
 from layup.errors import LayupError
@@ -32,7 +33,7 @@ from layup.session.facts import BatchState
 
 if TYPE_CHECKING:
     from layup.app.place import Host
-from layup.app.mix import MixPlace
+
 
 # -- batch deeds -----------------------------------------------------------------------------------------------------
 
@@ -227,15 +228,15 @@ def begin(app: Host) -> None:
     if app.watch_only:
         app.say("not now: looking on only - start the app without --watch to begin a press day")
         return
-    figures = app.desk.figures
+    figures = app.planner.figures
     if app.day is not None and app.day.state.ended_s is None:
         where = "press b for the bench" if app.day.state.closed_s is None else "press p, and f there to end it"
         app.say(f"not now: the session of {app.day.folder.name} is not ended - {where}")
         return
     if figures is None:
-        app.say(f"not now: {app.desk.problem}")
+        app.say(f"not now: {app.planner.problem}")
         return
-    if app.desk.settings is not figures.settings:
+    if app.planner.settings is not figures.settings:
         app.say("one moment: the plan is being worked out")
         return
     split = figures.what.settled.split
@@ -249,17 +250,17 @@ def begin(app: Host) -> None:
 
 def variant(app: Host) -> None:
     """Keep the present figures beside the next ones, or drop those kept."""
-    desk = app.desk
-    desk.kept = None if desk.kept is not None else desk.figures
+    planner = app.planner
+    planner.kept = None if planner.kept is not None else planner.figures
     app.redraw()
-    app.say("kept beside: change a setting and compare" if desk.kept else "one plan again")
+    app.say("kept beside: change a setting and compare" if planner.kept else "one plan again")
 
 
 def read_again(app: Host) -> None:
     """Read the plan and the resins again, after they were edited."""
-    app.desk.load()
+    app.planner.load()
     app.redraw()
-    app.say(app.desk.problem.splitlines()[0] if app.desk.problem else "read again")
+    app.say(app.planner.problem.splitlines()[0] if app.planner.problem else "read again")
 
 
 def search(app: Host) -> None:
@@ -308,7 +309,7 @@ def leave(app: Host) -> None:
     app.exit()
 
 
-DEEDS: dict[str, Callable[[Host], None]] = {
+DOES: dict[str, Callable[[Host], None]] = {
     "begin": begin,
     "variant": variant,
     "read_again": read_again,

@@ -27,7 +27,7 @@ from layup.session.clock import Clock, SystemClock
 if TYPE_CHECKING:
     from textual.filter import LineFilter
 
-    from layup.bench.alarm_monitor import Watchman
+    from layup.bench.alarm_monitor import AlarmMonitor
     from layup.bench.day import PressDay, Said
     from layup.bench.opening import Opened
     from layup.review.lessons import Lessons
@@ -78,7 +78,7 @@ class LayupApp(Host):
         """Look on, and never write."""
         self.thermometer = thermometer
         self.day: PressDay | None = None
-        self.watchman: Watchman | None = None
+        self.alarm_monitor: AlarmMonitor | None = None
         self.fault = ""
         """What was wrong with the journal at the last look."""
         self.farewell = ""
@@ -129,14 +129,14 @@ class LayupApp(Host):
     def _open_workshop(self) -> None:
         """Read the workshop off the path to the first frame."""
         from layup.bench.opening import Opened, open_day
-        from layup.bench.planner import Desk
+        from layup.bench.planner import Planner
 
         problem = ""
         opened = Opened()
-        self.desk = Desk(self.root, plan=self.wanted_plan)
+        self.planner = Planner(self.root, plan=self.wanted_plan)
         try:
-            self.desk.load()
-            opened = open_day(self.desk, self.wanted_session, self.clock, watch=self.watch_only)
+            self.planner.load()
+            opened = open_day(self.planner, self.wanted_session, self.clock, watch=self.watch_only)
         except LayupError as error:
             problem = str(error)
         self.call_later(self._opened, opened, problem)
@@ -192,7 +192,7 @@ class LayupApp(Host):
         from layup.review.lessons import workshop_lessons
 
         try:
-            lessons = workshop_lessons(self.desk.workshop, leave_out=self.day.folder if self.day else None)
+            lessons = workshop_lessons(self.planner.workshop, leave_out=self.day.folder if self.day else None)
         except LayupError as error:
             self.call_later(self.say, f"earlier sessions are not used: {error}")
             self.call_later(self.ask_to_begin)
@@ -203,27 +203,27 @@ class LayupApp(Host):
         """Use what was learnt: the plan on the desk is worked out anew with the settings that stand by now."""
         from layup.app.stack import StackPlace
 
-        self.desk.lessons = lessons
+        self.planner.lessons = lessons
         if not lessons.sessions:
             self.ask_to_begin()
         elif self.day is not None:
             self.day.use(lessons)
             self.redraw()
-        elif self.desk.settings is not None:
+        elif self.planner.settings is not None:
             one = "1 session" if lessons.sessions == 1 else f"{lessons.sessions} sessions"
             told = "   ".join(filter(None, [f"the plan uses what {one} taught", self.banner]))
-            self.base.query_one(StackPlace).work_out(self.desk.settings, told)
+            self.base.query_one(StackPlace).work_out(self.planner.settings, told)
 
     def ask_to_begin(self) -> None:
         """Ask whether to begin with the plan that was asked for, once, and only while nothing else is looked at."""
         wanted, self.to_begin = self.to_begin, False
-        if wanted and self.day is None and self.desk.figures is not None and self.screen is self.base:
+        if wanted and self.day is None and self.planner.figures is not None and self.screen is self.base:
             self.action_do("begin")
 
     # -- places -----------------------------------------------------------------------------------------------------
 
     def _show_keys(self, place: str) -> None:
-        plan = not self.ready or self.desk.figures is not None
+        plan = not self.ready or self.planner.figures is not None
         self.base.query_one(KeyBar).show_place(place, plan=plan, day=self.day is not None)
 
     def action_arrow(self, key: str) -> None:
@@ -240,9 +240,9 @@ class LayupApp(Host):
         """Carry out an action of the table."""
         if not self.ready and name != "leave":
             return
-        from layup.app.actions import DEEDS
+        from layup.app.actions import DOES
 
-        DEEDS[name](self)
+        DOES[name](self)
 
     def redraw(self) -> None:
         """Redraw the place on the screen and the line on top."""
@@ -268,24 +268,24 @@ class LayupApp(Host):
         if self.day is not None and self.day.state.ended_s is None:
             return
         with suppress(LayupError):  # the folder may come back
-            found = open_day(self.desk, None, self.clock, watch=True).day
+            found = open_day(self.planner, None, self.clock, watch=True).day
             if found is not None:
                 self.show_day(found)
 
     def _look_for_alarms(self) -> None:
         """Show the alarm that stands, and ring for it."""
         from layup.app.bench import AlarmLine
-        from layup.bench.alarm_monitor import Watchman
+        from layup.bench.alarm_monitor import AlarmMonitor
 
         if self.day is None:
             return
-        if self.watchman is None or self.watchman.day is not self.day:
-            self.watchman = Watchman(self.day, self.thermometer)
-        board = self.watchman.look()
+        if self.alarm_monitor is None or self.alarm_monitor.day is not self.day:
+            self.alarm_monitor = AlarmMonitor(self.day, self.thermometer)
+        board = self.alarm_monitor.look()
         self.base.query_one(AlarmLine).show(board)
         for _ in range(board.strokes):
             self.bell()
-        if len(self.screen_stack) == 1 and self.watchman.asks_clock():
+        if len(self.screen_stack) == 1 and self.alarm_monitor.asks_clock():
             from layup.app.opening import ask_clock
 
             ask_clock(self, self.day)
@@ -297,7 +297,7 @@ class LayupApp(Host):
             self.call_later(self._thermometer_read, self.thermometer.read())
 
     def _thermometer_read(self, poll: Poll) -> None:
-        if self.watchman is not None and self.watchman.take(poll):
+        if self.alarm_monitor is not None and self.alarm_monitor.take(poll):
             self.redraw()
 
     def _show_top(self) -> None:
@@ -305,7 +305,7 @@ class LayupApp(Host):
 
         top = self.base.query_one(TopLine)
         if self.day is None:
-            top.say(*self.desk.top_line())
+            top.say(*self.planner.top_line())
         else:
             words, urgent = top_line(self.day, self.day.now_s())
             self._tell_fault(self.day)

@@ -194,7 +194,7 @@ class BeginPage(ModalScreen[str | None]):
 
 def open_begin_page(app: Host, figures: Figures) -> None:
     """Ask whether to begin, and begin."""
-    page = BeginPage(figures, app.desk.beginning)
+    page = BeginPage(figures, app.planner.beginning)
 
     def answered(answer: str) -> None:
         ready = page.ready
@@ -219,7 +219,7 @@ def _begin(app: Host, figures: Figures, override: str) -> None:
     from layup.bench.opening import begin
 
     try:
-        day = begin(app.desk, figures, app.clock)
+        day = begin(app.planner, figures, app.clock)
     except LayupError as error:
         app.say(str(error))
         return
@@ -275,7 +275,7 @@ class ChecklistPage(ModalScreen[None]):
 
     def _done(self) -> set[str]:
         day = running_day(self.layup)
-        return {tick.item for tick in day.state.ticks} if day else set(self.layup.desk.beginning.ticked)
+        return {tick.item for tick in day.state.ticks} if day else set(self.layup.planner.beginning.ticked)
 
     def _show_items(self) -> None:
         """Redraw every item, the one under the bar with its mark, and count them."""
@@ -311,7 +311,7 @@ class ChecklistPage(ModalScreen[None]):
         day = running_day(self.layup)
         said = ""
         if day is None:
-            self.layup.desk.beginning.tick(item)
+            self.layup.planner.beginning.tick(item)
         else:
             said = day.log(ticked(item.key, item.words, done=item.key not in self._done()), "").words
         self.query_one("#checklist-said", Static).update(Text(said))
@@ -326,13 +326,13 @@ def running_day(app: Host) -> PressDay | None:
 
 def open_checklist(app: Host) -> None:
     """Show the list of the running day, or of the plan on the desk."""
-    day, figures = running_day(app), app.desk.figures
+    day, figures = running_day(app), app.planner.figures
     if day is not None:
         case = case_now(day)
         items = checklist(case, settle(case))
     elif figures is not None:
-        items = app.desk.beginning.items(figures)
+        items = app.planner.beginning.items(figures)
     else:
-        app.say(f"not now: {app.desk.problem}")
+        app.say(f"not now: {app.planner.problem}")
         return
     app.push_screen(ChecklistPage(items, app), lambda _: app.redraw())

@@ -29,7 +29,7 @@ from layup.app.place import Place
 from layup.bench.day import PressDay
 from layup.bench.view import countdown
 from layup.errors import LayupError
-from layup.planning.night import Outlook, UnderPress
+from layup.planning.night import NightOutlook, UnderPress
 
 AGAIN_S = 300.0
 """How often the forecast is worked out anew while nothing is logged."""
@@ -90,7 +90,7 @@ class CurePlace(Place):
             self._show_cure(day, part.now_s)
 
     @work(thread=True, exclusive=True, group="cure")
-    def _work_out(self, part: UnderPress, outlook: Outlook, *, out: bool) -> None:
+    def _work_out(self, part: UnderPress, outlook: NightOutlook, *, out: bool) -> None:
         """Work the cure out beside the screen; what was known before stays until then."""
         of = self._of
         try:
@@ -118,7 +118,7 @@ class CurePlace(Place):
         return f"▲ By the estimate: {state.upper()}, {liquid}.\n\n"
 
     def _show_closing(self, day: PressDay | None) -> None:
-        figures = self.layup.desk.figures
+        figures = self.layup.planner.figures
         try:
             plan = day.plan if day is not None else figures.what.case.plan if figures else None
         except LayupError as error:
@@ -129,7 +129,7 @@ class CurePlace(Place):
             self._put("#cure-title", "No plan to close: press s.")
             self._put("#cure-body", "")
             return
-        ticked = {tick.item for tick in day.state.ticks} if day else set(self.layup.desk.beginning.ticked)
+        ticked = {tick.item for tick in day.state.ticks} if day else set(self.layup.planner.beginning.ticked)
         try:
             title, *lines = closing_lines(plan, ticked, width=self._width)
         except LayupError as error:

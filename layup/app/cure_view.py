@@ -14,14 +14,14 @@ from typing import Literal
 from layup.bench.day import PressDay
 from layup.bench.planner import hanging
 from layup.chemistry.closing import CAUTIONS, clamp_order
-from layup.chemistry.cure_course import Course, Moment, set_on_part
+from layup.chemistry.cure_course import CureCourse, CureMoment, set_on_part
 from layup.chemistry.demould import HORIZON_S, WARM_ROOM_K, setting_of
 from layup.chemistry.heating import HEATING_CAUTIONS, HeatingPlan, post_cure_ramp
 from layup.chemistry.temperature import History, temperature_at_K
 from layup.dimensions import STANDARD_GRAVITY_m_s2
 from layup.errors import LayupError, RangeError
 from layup.planning.checklist import closing_items
-from layup.planning.night import OUT_BY_S, Night, Outlook, UnderPress, heatings, overnight
+from layup.planning.night import OUT_BY_S, Night, NightOutlook, UnderPress, heatings, overnight
 from layup.planning.plan import Plan
 from layup.planning.pressing import USUAL_CAUL, Pressing, clamp_row, overloaded_words, pressing
 from layup.report.pictures import Span, bars, line_plot
@@ -45,13 +45,13 @@ class Cure:
 
     part: UnderPress
     night: Night
-    course: Course
+    course: CureCourse
     heatings: tuple[HeatingPlan, ...]
     glass_s: float
     """From when on the mould holds a glass; inf where it never does in the course."""
     gel_s: float
 
-    def at(self, since_s: float) -> Moment:
+    def at(self, since_s: float) -> CureMoment:
         """Return the resin at a time since closing, or at the end of what was followed."""
         return self.course.at(min(max(since_s, self.course.start.time_s), self.course.end.time_s))
 
@@ -87,17 +87,17 @@ def _pressed(day: PressDay, number: int) -> bool:
     return batch is not None and batch.pressed_s is not None
 
 
-def outlook_of(day: PressDay) -> Outlook:
+def outlook_of(day: PressDay) -> NightOutlook:
     """Return what was logged of the night to come."""
     night = day.state.night
     if night is None:
-        return Outlook()
-    return Outlook(night_K=night.coldest_K, out_by_s=night.out_by_s or OUT_BY_S)
+        return NightOutlook()
+    return NightOutlook(night_K=night.coldest_K, out_by_s=night.out_by_s or OUT_BY_S)
 
 
-def work_out(part: UnderPress, outlook: Outlook, *, out: bool = False) -> Cure:
+def work_out(part: UnderPress, outlook: NightOutlook, *, out: bool = False) -> Cure:
     """Work the cure out; it may take half a second, so off the screen. `out` means the part has left the mould."""
-    night = overnight(part, Outlook() if out else outlook)
+    night = overnight(part, NightOutlook() if out else outlook)
     ends = [part.now_s, night.out_by_s, night.ready.high_s, night.ready.time_s]
     end_s = min(1.05 * max(time_s for time_s in ends if isfinite(time_s)), HORIZON_S)
     course = set_on_part(part.setting, night.mould, until_s=end_s, conversion_start=part.conversion_start)
@@ -140,7 +140,7 @@ def now_lines(day: PressDay, cure: Cure, since_s: float) -> list[str]:
     return [*lines, _last_read(day)]
 
 
-def _hardness(moment: Moment) -> str:
+def _hardness(moment: CureMoment) -> str:
     """Say whether the part is hard, and whether it is so only for as long as it stays cold."""
     if moment.lead_K <= 0.0:
         return "SOFT"

@@ -150,15 +150,15 @@ def demoulded(app: Host) -> None:
 def seen(app: Host) -> None:
     """Acknowledge the alarm that stands."""
     day = running_day(app)
-    if day is None or app.watchman is None:
+    if day is None or app.alarm_monitor is None:
         return
-    alarm = app.watchman.board.loudest
+    alarm = app.alarm_monitor.board.loudest
     if alarm is not None and alarm.kind == "clock unsure" and not day.watching:
         from layup.app.opening import ask_clock
 
         ask_clock(app, day)
     else:
-        app.heard(app.watchman.seen())
+        app.heard(app.alarm_monitor.seen())
 
 
 def undo(app: Host) -> None:

@@ -13,8 +13,8 @@ from layup.app.place import Place
 from layup.errors import LayupError
 from layup.report.review_text import review_lines
 from layup.review.review import review
-from layup.session.archive import Kept, Sessions, Summary, kept_session
-from layup.session.event_text import told
+from layup.session.archive import Sessions, StoredSession, Summary, stored_session
+from layup.session.event_text import event_text
 
 
 class LogPlace(Place):
@@ -52,7 +52,7 @@ class LogPlace(Place):
 
     @work(thread=True, exclusive=True, group="list")
     def _read_list(self) -> None:
-        sessions = Sessions(self.layup.desk.workshop, keep=not self.layup.watch_only)
+        sessions = Sessions(self.layup.planner.workshop, keep=not self.layup.watch_only)
         try:
             found = sessions.search(self.words) if self.words else sessions.all(progress=self._progress)
         except LayupError as error:
@@ -97,7 +97,7 @@ class LogPlace(Place):
     def _look_back(self, name: str, width: int) -> None:
         """Review a session beside the screen."""
         try:
-            kept = kept_session(self.layup.desk.workshop.sessions_folder / name)
+            kept = stored_session(self.layup.planner.workshop.sessions_folder / name)
             text = session_text(kept, width=width)
         except LayupError as error:
             text = Text(str(error))
@@ -108,11 +108,13 @@ class LogPlace(Place):
         self.query_one("#log-scroll", VerticalScroll).scroll_home(animate=False)
 
 
-def session_text(kept: Kept, *, width: int) -> Text:
+def session_text(kept: StoredSession, *, width: int) -> Text:
     """Return what came of a session and why, its day as a picture, then every entry of its journal."""
     text = Text("\n".join(review_lines(review(kept), width=width)) if kept.state.started else kept.name)
     text.append("\n\nEVERY ENTRY, in minutes from the start\n", style="bold")
     for record in kept.state.records:
         mark = "  (taken back)" if record.seq in kept.state.cancelled else ""
-        text.append(f"{record.elapsed_s / 60:6.1f}  {told(kept.state, record)}{mark}\n", style="dim" if mark else "")
+        text.append(
+            f"{record.elapsed_s / 60:6.1f}  {event_text(kept.state, record)}{mark}\n", style="dim" if mark else ""
+        )
     return text

@@ -11,7 +11,7 @@ from textual.widgets import Input, Static
 from layup.app.digits import BigDigits
 from layup.app.place import Place
 from layup.app.prompts import if_yes, sure
-from layup.bench.scale_readings import STIR_S, Station
+from layup.bench.scale_readings import STIR_S, ScaleReadings
 from layup.bench.view import countdown
 from layup.errors import InputError, LayupError
 from layup.planning.mix_sheet import mix_sheet
@@ -21,7 +21,7 @@ SAFE = "gloves, goggles, fresh air; the safety data sheet comes first"
 NUMBER_KEYS = frozenset("0123456789.,")
 
 
-class Reading(Input):
+class ReadingField(Input):
     """A field for a number: letters go to the keys of the app."""
 
     def __init__(self) -> None:
@@ -59,7 +59,7 @@ class MixPlace(Place):
                 yield BigDigits("", id="mix-clock")
         with Vertical(id="mix-below"):
             yield Static(id="mix-now")
-            yield Reading()
+            yield ReadingField()
             yield Static(id="mix-verdict")
             yield Static(id="mix-facts")
 
@@ -81,7 +81,7 @@ class MixPlace(Place):
 
     def enter(self) -> None:
         """Let the next digits go to the reading."""
-        self.query_one(Reading).focus()
+        self.query_one(ReadingField).focus()
 
     def follow_day(self) -> None:
         """Show the batch whose turn it is."""
@@ -90,7 +90,7 @@ class MixPlace(Place):
     @property
     def typed(self) -> str:
         """What is typed in the field."""
-        return self.query_one(Reading).value
+        return self.query_one(ReadingField).value
 
     def arrow(self, right: int, down: int) -> None:
         """Go to another batch."""
@@ -99,7 +99,7 @@ class MixPlace(Place):
             return
         numbers = [batch.number for batch in day.state.batches]
         self.number = numbers[(numbers.index(number) + right + down) % len(numbers)]
-        self.query_one(Reading).clear()
+        self.query_one(ReadingField).clear()
         self.show()
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
@@ -128,7 +128,7 @@ class MixPlace(Place):
             return
         if said.done:
             self.number = number
-            self.query_one(Reading).clear()
+            self.query_one(ReadingField).clear()
         self.layup.heard(said)
 
     def show(self) -> None:
@@ -151,7 +151,7 @@ class MixPlace(Place):
         self.query_one("#mix-facts", Static).update(self._facts(batch.plan.mass_g))
         self.tick()
 
-    def _show_scale(self, station: Station) -> None:
+    def _show_scale(self, station: ScaleReadings) -> None:
         resin_g, sum_g = station.targets_g
         if station.stage == "addition":
             resin_g, sum_g = (station.next_g, sum_g) if station.adding == 0 else (resin_g, station.next_g)
@@ -219,7 +219,7 @@ class MixPlace(Place):
             clock.say(countdown(life.empty_by_s - day.now_s()))
 
 
-def _verdict_words(station: Station) -> str:
+def _verdict_words(station: ScaleReadings) -> str:
     judged = station.verdict
     if judged is None:
         return "Enter alone takes the number that the scale should show."

@@ -63,7 +63,7 @@ def resume_beside(app: Host, folder: Path) -> None:
 
     def work() -> None:
         try:
-            day = resume(folder, app.clock, workshop=app.desk.workshop)
+            day = resume(folder, app.clock, workshop=app.planner.workshop)
         except LayupError as error:
             app.call_from_thread(app.say, str(error))
         else:

@@ -12,19 +12,19 @@ from textual.screen import Screen
 from textual.widgets import ContentSwitcher, Static
 
 if TYPE_CHECKING:
-    from layup.bench.alarm_monitor import Watchman
+    from layup.bench.alarm_monitor import AlarmMonitor
     from layup.bench.day import PressDay, Said
-    from layup.bench.planner import Desk
+    from layup.bench.planner import Planner
     from layup.session.clock import Clock
 
 
 class Host(App[None]):
     """The app as its places and actions know it: what it holds, and how to say, to ask and to go somewhere."""
 
-    desk: Desk
+    planner: Planner
     """Set once the workshop is read; nothing that needs it runs before `ready`."""
     day: PressDay | None
-    watchman: Watchman | None
+    alarm_monitor: AlarmMonitor | None
     clock: Clock
     watch_only: bool
     """Look on, and never write."""

@@ -18,8 +18,8 @@ from layup.bench.planner import (
     FRACTION_STEP,
     HUMIDITY_STEP,
     TEMPERATURE_STEP_K,
-    Desk,
     Figures,
+    Planner,
     Settings,
     hanging,
 )
@@ -39,63 +39,63 @@ class Dial:
     """One setting that the arrow keys change."""
 
     name: str
-    shows: Callable[[Settings, Desk], str]
-    turned: Callable[[Settings, Desk, int], Settings]
+    shows: Callable[[Settings, Planner], str]
+    turned: Callable[[Settings, Planner, int], Settings]
 
 
-def _next_resin(now: Settings, desk: Desk, by: int) -> Settings:
-    names = [name for name, sheet in desk.resins.items() if sheet.chemistry == "epoxy-amine"] or list(desk.resins)
+def _next_resin(now: Settings, planner: Planner, by: int) -> Settings:
+    names = [name for name, sheet in planner.resins.items() if sheet.chemistry == "epoxy-amine"] or list(planner.resins)
     at = names.index(now.resin_id) if now.resin_id in names else 0
     return replace(now, resin_id=names[(at + by) % len(names)])
 
 
-def _cup(now: Settings, desk: Desk, by: int) -> Settings:
-    del desk
+def _cup(now: Settings, planner: Planner, by: int) -> Settings:
+    del planner
     cup_g = (now.cup_g or 400.0) + by * CUP_STEP_G
     return replace(now, cup_g=max(cup_g, CUP_STEP_G))
 
 
-def _humidity(now: Settings, desk: Desk, by: int) -> Settings:
-    del desk
+def _humidity(now: Settings, planner: Planner, by: int) -> Settings:
+    del planner
     if now.relative_humidity is None:
         return replace(now, relative_humidity=USUAL_HUMIDITY)
     moved = round(now.relative_humidity + by * HUMIDITY_STEP, 2)
     return replace(now, relative_humidity=moved if 0 < moved <= 1 else None)
 
 
-def _people(now: Settings, desk: Desk, by: int) -> Settings:
-    del desk
+def _people(now: Settings, planner: Planner, by: int) -> Settings:
+    del planner
     return replace(now, people=max(now.people + by, 1))
 
 
-def _temperature(now: Settings, desk: Desk, by: int) -> Settings:
-    del desk
+def _temperature(now: Settings, planner: Planner, by: int) -> Settings:
+    del planner
     return replace(now, temperature_K=now.temperature_K + by * TEMPERATURE_STEP_K)
 
 
-def _cans(now: Settings, desk: Desk, by: int) -> Settings:
+def _cans(now: Settings, planner: Planner, by: int) -> Settings:
     """Warm or cool the cans; back at the shop's temperature they follow it again."""
-    del desk
+    del planner
     cans_K = (now.cans_K or now.temperature_K) + by * TEMPERATURE_STEP_K
     return replace(now, cans_K=None if abs(cans_K - now.temperature_K) < TEMPERATURE_STEP_K / 2 else cans_K)
 
 
-def _fraction(now: Settings, desk: Desk, by: int) -> Settings:
-    del desk
+def _fraction(now: Settings, planner: Planner, by: int) -> Settings:
+    del planner
     return replace(now, fraction=round(now.fraction + by * FRACTION_STEP, 3))
 
 
-def _shows_humidity(now: Settings, desk: Desk) -> str:
-    del desk
+def _shows_humidity(now: Settings, planner: Planner) -> str:
+    del planner
     return "not known" if now.relative_humidity is None else f"{100 * now.relative_humidity:.0f} %"
 
 
-def _shows_fraction(now: Settings, desk: Desk) -> str:
-    return f"{100 * now.fraction:.0f} % by {desk.plan.target.by if desk.plan else 'weight'}"
+def _shows_fraction(now: Settings, planner: Planner) -> str:
+    return f"{100 * now.fraction:.0f} % by {planner.plan.target.by if planner.plan else 'weight'}"
 
 
-def _shows_lessons(now: Settings, desk: Desk) -> str:
-    sessions = desk.lessons.sessions
+def _shows_lessons(now: Settings, planner: Planner) -> str:
+    sessions = planner.lessons.sessions
     if not sessions:
         return "none yet"
     return f"of {sessions} session{'' if sessions == 1 else 's'}" if now.lessons else "off"
@@ -141,21 +141,21 @@ class StackPlace(Place):
 
     def arrow(self, right: int, down: int) -> None:
         """Choose a dial, or turn it."""
-        desk = self.layup.desk
+        planner = self.layup.planner
         if down:
             self.at = (self.at + down) % len(DIALS)
-        elif desk.settings is not None:
-            desk.settings = DIALS[self.at].turned(desk.settings, desk, right)
-            self.work_out(desk.settings)
+        elif planner.settings is not None:
+            planner.settings = DIALS[self.at].turned(planner.settings, planner, right)
+            self.work_out(planner.settings)
         self.query_one("#stack-shop", Static).update(self._dials())
         self._show_batches()
 
     @work(thread=True, exclusive=True, group="figures")
     def work_out(self, settings: Settings, told: str = "") -> None:
         """Work everything out for new settings beside the screen; only the last of many quick keys counts."""
-        desk = self.layup.desk
+        planner = self.layup.planner
         try:
-            figures = desk.work_out(settings)
+            figures = planner.work_out(settings)
         except LayupError as error:
             self.app.call_from_thread(self._worked_out, settings, None, str(error))
         else:
@@ -163,34 +163,36 @@ class StackPlace(Place):
 
     def _worked_out(self, settings: Settings, figures: Figures | None, words: str) -> None:
         """Show the figures of the settings that still stand, or go back to those before."""
-        desk = self.layup.desk
-        if desk.settings is not settings:
+        planner = self.layup.planner
+        if planner.settings is not settings:
             return
         if figures is None:
-            desk.settings = desk.figures.settings if desk.figures else desk.settings
+            planner.settings = planner.figures.settings if planner.figures else planner.settings
         else:
-            desk.figures = figures
+            planner.figures = figures
         self.layup.redraw()
         self.layup.say(words)
         self.layup.ask_to_begin()
 
     def show(self) -> None:
         """Redraw everything."""
-        desk = self.layup.desk
-        figures = desk.figures
+        planner = self.layup.planner
+        figures = planner.figures
         self.query_one("#stack-scroll").display = figures is not None
         title = self.query_one("#stack-title", Static)
         title.set_class(figures is not None, "heading")
         if figures is None:
             title.update(
-                Text(f"This plan cannot be used yet. Mend the file, then press r to read it again.\n\n{desk.problem}")
+                Text(
+                    f"This plan cannot be used yet. Mend the file, then press r to read it again.\n\n{planner.problem}"
+                )
             )
             return
         plan = figures.what.case.plan
         pieces = "1 piece" if plan.pieces == 1 else f"{plan.pieces} pieces"
         day = self.layup.day
         today = "" if day is None or day.state.ended_s is not None else "   NOT TODAY'S DAY: that is on b and p"
-        title.update(Text(f"{plan.title}   {pieces}   {desk.plan_name_shown}{today}"))
+        title.update(Text(f"{plan.title}   {pieces}   {planner.plan_name_shown}{today}"))
         self.query_one("#stack-steps", Static).update(self._steps())
         self.query_one("#stack-shop", Static).update(self._dials())
         self._show_batches()
@@ -211,12 +213,12 @@ class StackPlace(Place):
     @work(thread=True, exclusive=True, group="more")
     def _work_out_more(self, figures: Figures) -> None:
         """Work out the odds and what would help, beside the screen."""
-        desk = self.layup.desk
+        planner = self.layup.planner
         try:
-            words = _more_words(desk, figures)
+            words = _more_words(planner, figures)
         except LayupError as error:
             words = str(error)
-        if desk.figures is figures:
+        if planner.figures is figures:
             self.more_of, self.more = figures, words
             self.app.call_from_thread(self._show_batches)
             self._judge(figures)
@@ -224,14 +226,14 @@ class StackPlace(Place):
     def _judge(self, figures: Figures) -> None:
         """Work out whether to begin, so that g answers at once."""
         with suppress(LayupError):  # the page that g opens says what is wrong
-            self.layup.desk.beginning.judge(figures)
+            self.layup.planner.beginning.judge(figures)
             self.app.call_from_thread(self._show_batches)
 
     def _show_batches(self) -> None:
         self.query_one("#stack-batches", Static).update(self._batches())
 
     def _steps(self) -> Text:
-        figures = self.layup.desk.figures
+        figures = self.layup.planner.figures
         if figures is None:
             return Text()
         budget = figures.what.settled.budget
@@ -249,35 +251,35 @@ class StackPlace(Place):
         return text
 
     def _dials(self) -> Text:
-        desk = self.layup.desk
+        planner = self.layup.planner
         text = Text()
-        if desk.settings is None:
+        if planner.settings is None:
             return text
-        kept = desk.kept.settings if desk.kept else None
+        kept = planner.kept.settings if planner.kept else None
         for index, dial in enumerate(DIALS):
             mark = "▸" if index == self.at else " "
-            shown = dial.shows(desk.settings, desk)
+            shown = dial.shows(planner.settings, planner)
             value = f"◂ {shown} ▸" if index == self.at else f"  {shown}"
-            beside = f"  ({dial.shows(kept, desk)})" if kept and dial.shows(kept, desk) != shown else ""
+            beside = f"  ({dial.shows(kept, planner)})" if kept and dial.shows(kept, planner) != shown else ""
             style = "reverse" if index == self.at else "not bold"
             text.append(f"{mark} {dial.name:<14}{value}{beside}\n", style=style)
-        if desk.kept is not None:
-            text.append(f"\nkept beside (in brackets):\n{desk.line_of(desk.kept)}", style="not bold")
+        if planner.kept is not None:
+            text.append(f"\nkept beside (in brackets):\n{planner.line_of(planner.kept)}", style="not bold")
         text.rstrip()
         return text
 
     def _batches(self) -> Text:
-        desk = self.layup.desk
-        figures = desk.figures
+        planner = self.layup.planner
+        figures = planner.figures
         if figures is None:
             return Text()
         split = figures.what.settled.split
         masses = " + ".join(f"{batch.mass_g:.0f}" for batch in split.batches)
         count = len(split.batches)
         head = f"{count} batch{'es' if count != 1 else ''}: {masses} g" if count else "no batches"
-        fit = desk.fit(figures)
+        fit = planner.fit(figures)
         verdict = fit.word.upper()
-        if desk.settings is not figures.settings:
+        if planner.settings is not figures.settings:
             verdict = "working it out ..."
         text = Text(f"{head}   {verdict}", style="bold")
         for reason in dict.fromkeys((*fit.against, *(() if fit.against else fit.tight), *figures.what.reasons)):
@@ -287,14 +289,14 @@ class StackPlace(Place):
         return text
 
 
-def _more_words(desk: Desk, figures: Figures) -> str:
+def _more_words(planner: Planner, figures: Figures) -> str:
     """Say how likely the plan is to close in time, and the least that would make it fit."""
-    chances = desk.chances(figures)
-    fit = desk.fit(figures)
+    chances = planner.chances(figures)
+    fit = planner.fit(figures)
     words = f"Chance of closing in time {chances.words}." if chances and fit.works else ""
     if fit.word == "fits":
         return words
-    changes = desk.remedies(figures)
+    changes = planner.remedies(figures)
     if not changes:
         return f"{words} No single change makes it fit."
     head = "Makes it fit:" if changes[0].fits else "Would help:"

@@ -54,7 +54,7 @@ class Alarm:
 
 
 @dataclass(frozen=True, slots=True)
-class Outlook:
+class AlarmContext:
     """What alarms need to know beyond the session itself."""
 
     now_s: float
@@ -82,12 +82,12 @@ class Outlook:
 
 
 @dataclass(frozen=True, slots=True)
-class Scene:
+class AlarmScene:
     """Everything the causes look at."""
 
     state: SessionState
     alive: Mapping[int, Lifetime]
-    outlook: Outlook
+    outlook: AlarmContext
     stood: Mapping[str, AlarmRank]
     """The alarms that stood before, by key."""
 
@@ -125,7 +125,7 @@ BACK_SHARE, BACK_S = 0.05, 60.0
 OUTSIDE = "Don't use. Cup outside now, clear of anything that burns"
 
 
-def clock_not_started(scene: Scene) -> Iterator[Alarm]:
+def clock_not_started(scene: AlarmScene) -> Iterator[Alarm]:
     """The scale says that hardener is in the cup, and nobody started the batch's clock."""
     for batch in scene.state.batches:
         if batch.status == "weighed" and batch.hardener_g and scene.now_s - (batch.weighed_s or 0.0) >= SETTLE_S:
@@ -133,7 +133,7 @@ def clock_not_started(scene: Scene) -> Iterator[Alarm]:
             yield Alarm(f"clock {batch.number}", "clock not started", "soon", words, "log hardener in", batch.number)
 
 
-def off_ratio(scene: Scene) -> Iterator[Alarm]:
+def off_ratio(scene: AlarmScene) -> Iterator[Alarm]:
     """A mix that is off ratio can be put right until it is on the part."""
     for batch in scene.state.batches:
         known = batch.status in ("weighed", "in the cup") and batch.resin_g and batch.hardener_g
@@ -150,7 +150,7 @@ def off_ratio(scene: Scene) -> Iterator[Alarm]:
             yield Alarm(f"ratio {batch.number}", "off ratio", rank, words, action, batch.number)
 
 
-def stirred(scene: Scene) -> Iterator[Alarm]:
+def stirred(scene: AlarmScene) -> Iterator[Alarm]:
     """A batch that was stirred for long enough waits in its cup."""
     for batch in scene.state.batches:
         if batch.status != "in the cup" or batch.mixed_s is None or scene.state.closed_s is not None:
@@ -162,7 +162,7 @@ def stirred(scene: Scene) -> Iterator[Alarm]:
             yield Alarm(f"stir {batch.number}", "stirred", "when free", words, action, batch.number)
 
 
-def cups(scene: Scene) -> Iterator[Alarm]:
+def cups(scene: AlarmScene) -> Iterator[Alarm]:
     """Each cup that goes off: first a bell, then at once; a measured temperature counts where it says more."""
     for batch in scene.state.batches:
         life = scene.alive.get(batch.number)
@@ -176,7 +176,7 @@ def cups(scene: Scene) -> Iterator[Alarm]:
             yield found
 
 
-def not_known(scene: Scene) -> Iterator[Alarm]:
+def not_known(scene: AlarmScene) -> Iterator[Alarm]:
     """A batch is in its cup or on the part, and nothing can be said of how long it lasts."""
     for number, why in scene.outlook.unknown.items():
         batch = scene.state.batch(number)
@@ -186,7 +186,7 @@ def not_known(scene: Scene) -> Iterator[Alarm]:
             yield Alarm(f"life {number}", "not known", "soon", words, action, number)
 
 
-def _lost_and_hot(scene: Scene, batch: BatchState) -> Alarm | None:
+def _lost_and_hot(scene: AlarmScene, batch: BatchState) -> Alarm | None:
     """Return the alarm of a lost cup that was measured hot since."""
     if not batch.temperatures or batch.poured_out_s is not None or batch.lost_s is None:
         return None
@@ -206,7 +206,7 @@ def _measured(number: int, kelvin: float, stage: LifeStage) -> Alarm:
     return Alarm(f"cup {number}", "cup hot", "now", words, action, number, danger=True)
 
 
-def _cup(scene: Scene, life: Lifetime) -> Alarm | None:
+def _cup(scene: AlarmScene, life: Lifetime) -> Alarm | None:
     """Return the alarm of one cup by its clock. With the press closed only one that heats itself still matters."""
     key, number, due = f"cup {life.batch}", life.batch, life.due(0.0)
     leftover = scene.state.closed_s is not None
@@ -252,7 +252,7 @@ def _leftover(number: int) -> tuple[str, str]:
 CLOSING_BACK_S, LATE_BACK_S, SHOP_BACK_K = 120.0, 120.0, 0.5
 
 
-def not_saved(scene: Scene) -> Iterator[Alarm]:
+def not_saved(scene: AlarmScene) -> Iterator[Alarm]:
     """Events are in memory only, or another program meddles with the files."""
     if scene.outlook.fault:
         words, _, action = scene.outlook.fault.partition(" - ")
@@ -262,14 +262,14 @@ def not_saved(scene: Scene) -> Iterator[Alarm]:
         yield Alarm("files", "not saved", "when free", scene.outlook.mended, action)
 
 
-def clock_unsure(scene: Scene) -> Iterator[Alarm]:
+def clock_unsure(scene: AlarmScene) -> Iterator[Alarm]:
     """The machine was off, and nobody has said what time it is: every age may be too young."""
     if scene.state.clock_unsure:
         words = "the machine was off: every batch is at least as old as it says"
         yield Alarm("clock", "clock unsure", "now", words, "look at another clock and say what time it is")
 
 
-def part(scene: Scene) -> Iterator[Alarm]:
+def part(scene: AlarmScene) -> Iterator[Alarm]:
     """The first batch on the part decides when the press must be closed; once it has gelled nothing helps any more."""
     on_part = [life for life in scene.alive.values() if life.where == "on the part"]
     if not on_part or scene.state.closed_s is not None:
@@ -299,7 +299,7 @@ def part(scene: Scene) -> Iterator[Alarm]:
             yield Alarm("part", "late", "soon", words, action, first.batch)
 
 
-def thermometer(scene: Scene) -> Iterator[Alarm]:
+def thermometer(scene: AlarmScene) -> Iterator[Alarm]:
     """The thermometer that is followed does not speak."""
     silent_s = scene.outlook.thermometer_silent_s
     if silent_s is not None:
@@ -308,7 +308,7 @@ def thermometer(scene: Scene) -> Iterator[Alarm]:
         yield Alarm("thermometer", "thermometer", "when free", words, action)
 
 
-def shop(scene: Scene) -> Iterator[Alarm]:
+def shop(scene: AlarmScene) -> Iterator[Alarm]:
     """The shop has left the temperatures that the plan works in, and something is still to be mixed."""
     state = scene.state
     waiting = any(batch.status in ("to mix", "weighed") for batch in state.batches)

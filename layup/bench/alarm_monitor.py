@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from layup.bench.alarm_causes import Outlook
+from layup.bench.alarm_causes import AlarmContext
 from layup.bench.alarms import Board, acknowledgement, look
 from layup.bench.day import PressDay, Said
 from layup.bench.opening import rescue_now
@@ -14,7 +14,7 @@ from layup.session.thermometer import Poll, Source, Thermometer
 
 
 @dataclass(slots=True)
-class Watchman:
+class AlarmMonitor:
     """Looks at one press day about once a second; pure but for what it remembers."""
 
     day: PressDay
@@ -34,7 +34,7 @@ class Watchman:
         self.board = look(
             day.state,
             day.alive,
-            Outlook(
+            AlarmContext(
                 now_s=now_s,
                 parts=day.parts,
                 closing_s=day.closing_s,

@@ -13,8 +13,8 @@ from typing import Literal
 from layup.bench.alarm_causes import (
     RANKS,
     Alarm,
-    Outlook,
-    Scene,
+    AlarmContext,
+    AlarmScene,
     clock_not_started,
     clock_unsure,
     cups,
@@ -37,7 +37,7 @@ REPEAT_S = 60.0
 """An alarm that asks to act now rings again after this time, until it is acknowledged."""
 
 
-CAUSES: tuple[Callable[[Scene], Iterator[Alarm]], ...] = (
+CAUSES: tuple[Callable[[AlarmScene], Iterator[Alarm]], ...] = (
     *(not_saved, clock_unsure, clock_not_started, off_ratio, stirred, cups, not_known, part, thermometer, shop),
 )
 """Every problem that is looked for. A key comes from one cause only, and at most once."""
@@ -84,7 +84,7 @@ class Board:
         return loudest if loudest is not None and VOICES[loudest.rank].place == place else None
 
 
-def what_is_wrong(scene: Scene) -> tuple[Alarm, ...]:
+def what_is_wrong(scene: AlarmScene) -> tuple[Alarm, ...]:
     """Return everything that is wrong now and can be helped; nothing before the session starts or after it ended."""
     if not scene.state.started or scene.state.ended_s is not None:
         return ()
@@ -96,14 +96,14 @@ def acknowledgement(alarm: Alarm) -> AlarmAcknowledged:
     return AlarmAcknowledged(alarm=alarm.key, rank=alarm.rank)
 
 
-def look(state: SessionState, alive: Mapping[int, Lifetime], outlook: Outlook, before: Board) -> Board:
+def look(state: SessionState, alive: Mapping[int, Lifetime], outlook: AlarmContext, before: Board) -> Board:
     """Return the alarms that stand now, after those that stood `before`. To be called about once a second.
 
     A first look, with an empty board, takes all that stands: it is shown at once and rings once.
     """
     now_s = outlook.now_s
     old = {alarm.key: alarm for alarm in before.alarms}
-    wrong = what_is_wrong(Scene(state, alive, outlook, {key: alarm.rank for key, alarm in old.items()}))
+    wrong = what_is_wrong(AlarmScene(state, alive, outlook, {key: alarm.rank for key, alarm in old.items()}))
     first = not before.looked
     found = [_dated(alarm, old.get(alarm.key), 0.0 if first else now_s) for alarm in wrong]
     seen = {ack.alarm: ack for ack in state.acknowledged}

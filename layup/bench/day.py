@@ -11,7 +11,7 @@ from math import inf
 from pathlib import Path
 
 from layup.bench.as_used import AsUsed
-from layup.bench.scale_readings import Station
+from layup.bench.scale_readings import ScaleReadings
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet
 from layup.errors import LayupError, StorageError
@@ -19,7 +19,7 @@ from layup.planning.plan import Plan
 from layup.review.lessons import Lessons
 from layup.review.pace import HASTY
 from layup.session.clock import Clock, advance
-from layup.session.event_text import told
+from layup.session.event_text import event_text
 from layup.session.events import (
     BatchLost,
     BatchMixed,
@@ -278,7 +278,9 @@ class PressDay(AsUsed):
         record = None if target is None else self.state.record(target)
         if target is None or record is None:
             return Said("not now: there is nothing to undo", False)
-        return self.log(Undone(undone_seq=target), f"taken back: {told(self.state, record)} (both stay in the log)")
+        return self.log(
+            Undone(undone_seq=target), f"taken back: {event_text(self.state, record)} (both stay in the log)"
+        )
 
     # -- batches ----------------------------------------------------------------------------------------------------
 
@@ -291,7 +293,7 @@ class PressDay(AsUsed):
         cups = [batch for batch in self.state.batches if batch.status == "in the cup"]
         return sorted(cups, key=lambda batch: batch.mixed_s or 0.0)
 
-    def station(self, number: int) -> Station:
+    def station(self, number: int) -> ScaleReadings:
         """Return the mix station of a batch, with what the journal knows of its readings.
 
         Where hardener is in and the resin was never read, the resin is taken as planned: the next reading is the sum.
@@ -299,7 +301,7 @@ class PressDay(AsUsed):
         batch = self.state.batch(number)
         if batch is None:
             raise KeyError(number)
-        station = Station(
+        station = ScaleReadings(
             batch=number,
             planned_g=(batch.plan.resin_g, batch.plan.hardener_g),
             parts=self.parts,

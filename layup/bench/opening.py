@@ -1,4 +1,4 @@
-"""Open a press day: a new one from what is on the desk, or one that is kept in its folder.
+"""Open a press day: a new one from what is on the planner, or one that is kept in its folder.
 
 Plan what is left of a running day: what is laid, what is in hand, what the cans still hold.
 """
@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from layup.bench.day import PressDay
-from layup.bench.planner import USUAL_SHOP_K, Beginning, Desk, Figures
+from layup.bench.planner import USUAL_SHOP_K, Beginning, Figures, Planner
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.ratio import split_mass
 from layup.errors import FileError, InputError, LayupError, Problem, StorageError
@@ -25,7 +25,7 @@ from layup.planning.replan import DayState, InCup, OnPart, Replan, replan, rescu
 from layup.planning.rescue import SCRAPE, Rescue
 from layup.planning.schedule import Split
 from layup.planning.window import temperature_window
-from layup.session.archive import Kept, Running, as_begun, kept_session, look_at, running_days
+from layup.session.archive import Running, StoredSession, as_begun, look_at, running_days, stored_session
 from layup.session.clock import Clock
 from layup.session.events import BatchPlan, HumidityRead, SessionStarted, StepPlan, TemperatureRead
 from layup.session.facts import BatchState
@@ -151,12 +151,12 @@ class Opened:
     """Whether a session was asked for by name."""
 
 
-def open_day(desk: Desk, wanted: Path | None, clock: Clock, *, watch: bool = False) -> Opened:
+def open_day(planner: Planner, wanted: Path | None, clock: Clock, *, watch: bool = False) -> Opened:
     """Open the session asked for, else the one that runs, else none; `watch` only looks on.
 
     Raises StorageError where the workshop cannot be read.
     """
-    found = [look_at(wanted)] if wanted is not None else running_days(desk.workshop)
+    found = [look_at(wanted)] if wanted is not None else running_days(planner.workshop)
     good = [day for day in found if not day.trouble]
     bad = [day for day in found if day.trouble]
     if len(good) > 1 and not watch:
@@ -164,7 +164,7 @@ def open_day(desk: Desk, wanted: Path | None, clock: Clock, *, watch: bool = Fal
     if not good:
         return Opened(others=tuple(found), wanted=wanted is not None)
     try:
-        day = resume(good[0].folder, clock, workshop=desk.workshop, watch=watch)
+        day = resume(good[0].folder, clock, workshop=planner.workshop, watch=watch)
     except LayupError as error:
         return Opened(others=(replace(good[0], trouble=error.words), *bad), wanted=wanted is not None)
     day.greeting = "   ".join([day.greeting, *(words.words for words in bad)])
@@ -174,7 +174,7 @@ def open_day(desk: Desk, wanted: Path | None, clock: Clock, *, watch: bool = Fal
 def resume(folder: Path, clock: Clock, *, workshop: Workshop, watch: bool = False) -> PressDay:
     """Go on with a session, or look on if that is wanted or it cannot be written. What cannot be worked out, or read
     of its plan and resin, keeps nobody from its clocks."""
-    kept = kept_session(folder)
+    kept = stored_session(folder)
     source, why = (_look_on(folder, clock), None) if watch else _take(folder, clock)
     plan, sheet, told = _plan_and_sheet(kept, workshop)
     day = PressDay(source, folder, plan, sheet, clock, looks_on=why)
@@ -184,7 +184,9 @@ def resume(folder: Path, clock: Clock, *, workshop: Workshop, watch: bool = Fals
     return day
 
 
-def _plan_and_sheet(kept: Kept, workshop: Workshop) -> tuple[Plan | LayupError, Datasheet | LayupError, list[str]]:
+def _plan_and_sheet(
+    kept: StoredSession, workshop: Workshop
+) -> tuple[Plan | LayupError, Datasheet | LayupError, list[str]]:
     """Return plan and resin as they were used; where the copies cannot be read the workshop's own, which is told."""
     start, told = kept.state.start, []
     plan: Plan | LayupError | None = kept.plan
@@ -202,7 +204,7 @@ def _plan_and_sheet(kept: Kept, workshop: Workshop) -> tuple[Plan | LayupError, 
     return plan, sheet, told
 
 
-def _instead(kept: Kept, name: str, other: Callable[[], T]) -> T | LayupError:
+def _instead(kept: StoredSession, name: str, other: Callable[[], T]) -> T | LayupError:
     """Return what is taken for a copy that cannot be read, else what is wrong with the copy."""
     try:
         return other()
@@ -246,25 +248,25 @@ def _look_on(folder: Path, clock: Clock) -> Follower:
     return follower
 
 
-def begin(desk: Desk, figures: Figures, clock: Clock) -> PressDay:
+def begin(planner: Planner, figures: Figures, clock: Clock) -> PressDay:
     """Begin a press day with the plan as it stands on the desk."""
-    if desk.plan_path is None:
-        raise InputError("plan", "is not read", todo=desk.problem)
+    if planner.plan_path is None:
+        raise InputError("plan", "is not read", todo=planner.problem)
     plan = figures.what.case.plan
-    folder = session_folder(desk.workshop.root, clock.utc().astimezone().date(), plan.title)
+    folder = session_folder(planner.workshop.root, clock.utc().astimezone().date(), plan.title)
     files = {
-        PLAN: _bytes(desk.plan_path),
-        RESIN_COPY: _bytes(desk.workshop.resin_path(figures.settings.resin_id)),
+        PLAN: _bytes(planner.plan_path),
+        RESIN_COPY: _bytes(planner.workshop.resin_path(figures.settings.resin_id)),
     }
-    journal = Journal.create(folder, clock, _started(desk, figures), files=files)
+    journal = Journal.create(folder, clock, _started(planner, figures), files=files)
     journal.append(TemperatureRead(place="air", temperature_K=figures.settings.temperature_K))
     if figures.settings.cans_K is not None:
         journal.append(TemperatureRead(place="resin", temperature_K=figures.settings.cans_K))
     if figures.settings.relative_humidity is not None:
         journal.append(HumidityRead(relative_humidity=figures.settings.relative_humidity))
-    for event in desk.beginning.first_events():
+    for event in planner.beginning.first_events():
         journal.append(event)
-    desk.beginning = Beginning()
+    planner.beginning = Beginning()
     day = PressDay(journal, folder, plan, figures.what.case.datasheet, clock)
     day.go_by(figures.what.case.calibration)
     day.window_K = figures.what.window.low_K, figures.what.window.high_K
@@ -279,13 +281,13 @@ def _bytes(path: Path) -> bytes:
         raise StorageError(str(path), "cannot be read", value=error.strerror, todo="check the file") from error
 
 
-def _started(desk: Desk, figures: Figures) -> SessionStarted:
+def _started(planner: Planner, figures: Figures) -> SessionStarted:
     """Return the first event of a session: the steps and batches as planned."""
     plan, split = figures.what.case.plan, figures.what.settled.split
     pace = figures.what.settled.job.pace
     return SessionStarted(
         title=clean_text(plan.title, limit=200).text,
-        plan=desk.plan_name_shown,
+        plan=planner.plan_name_shown,
         resin=figures.settings.resin_id,
         people=plan.crew.people,
         pieces=plan.pieces,

@@ -17,7 +17,7 @@ from layup.files.names import JOURNAL
 from layup.files.workshop import Workshop
 from layup.planning.checklist import Item, checklist
 from layup.planning.fit import Fit, WhatIf, fit_of, what_if
-from layup.planning.night import Outlook
+from layup.planning.night import NightOutlook
 from layup.planning.odds import Odds, odds_of
 from layup.planning.plan import Plan, Shop
 from layup.planning.planner import Case, plan_with
@@ -64,8 +64,8 @@ class Figures:
     """That in words, which stand among the assumptions."""
 
 
-class Desk:
-    """A workshop, the plan on the desk, and its settings."""
+class Planner:
+    """A workshop, the plan on the planner, and its settings."""
 
     def __init__(self, root: Path, *, plan: str | None = None) -> None:
         self.workshop = Workshop(root)
@@ -248,10 +248,10 @@ class Beginning:
     """What is settled before a press day begins; a new one for each day."""
 
     def __init__(self) -> None:
-        self.outlook = Outlook()
+        self.outlook = NightOutlook()
         self.ticked: dict[str, str] = {}
         """Key -> words of what is ticked."""
-        self._judged: tuple[Figures, Outlook, Readiness] | None = None
+        self._judged: tuple[Figures, NightOutlook, Readiness] | None = None
 
     def known(self, figures: Figures) -> Readiness | None:
         """Return the answer for these figures, if it was worked out."""

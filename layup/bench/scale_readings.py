@@ -23,7 +23,7 @@ NUMBER = re.compile(r"\d{1,6}([.,]\d{1,3})?\Z", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)
-class Station:
+class ScaleReadings:
     """One batch on the scale: the masses to weigh, the parts, and what is in the cup so far."""
 
     batch: int
@@ -104,7 +104,7 @@ class Station:
             return ""
         return f"{shown_g:g} g? About {self.next_g:g} g was expected here."
 
-    def read(self, text: str) -> Station:
+    def read(self, text: str) -> ScaleReadings:
         """Return the station after one reading; an empty text means the scale shows what it should."""
         shown_g = _grams(text) if text.strip() else self.next_g
         so_far_g = sum(self.poured_g)

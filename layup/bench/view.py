@@ -14,7 +14,7 @@ from layup.planning.clocks import STAGES, LifeStage
 from layup.planning.crew import pace_of
 from layup.review.pace import pace_today
 from layup.review.timeline import real_steps
-from layup.session.event_text import told
+from layup.session.event_text import event_text
 from layup.session.facts import BatchState
 from layup.session.lifetimes import Lifetime, Where
 from layup.session.mass_balance import doubt, without_mix
@@ -325,5 +325,5 @@ def log_lines(day: PressDay, count: int) -> tuple[str, ...]:
     lines = []
     for record in reversed(state.records[-count:]):
         mark = " (taken back)" if record.seq in state.cancelled else ""
-        lines.append(f"{day.clock_time(record.elapsed_s)}  {told(state, record)}{mark}")
+        lines.append(f"{day.clock_time(record.elapsed_s)}  {event_text(state, record)}{mark}")
     return tuple(lines)

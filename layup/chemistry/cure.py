@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from math import sqrt
 
-from layup.chemistry.cure_course import Course, Moment, Setting, conversion_on_part, set_on_part
+from layup.chemistry.cure_course import CureCourse, CureMoment, Setting, conversion_on_part, set_on_part
 from layup.chemistry.demould import Demould, Verdict, demould, demould_time_s, setting_of
 from layup.chemistry.glass import Glass, glass_of, glass_transition_K
 from layup.chemistry.heating import HEATING_CAUTIONS, HeatingPlan, heated_mould, heating_plans, post_cure_ramp
@@ -18,12 +18,12 @@ from layup.errors import RangeError
 
 __all__ = [
     "HEATING_CAUTIONS",
-    "Course",
+    "CureCourse",
+    "CureMoment",
     "Demould",
     "Glass",
     "HeatingPlan",
     "MakersClock",
-    "Moment",
     "Setting",
     "Verdict",
     "conversion_on_part",

@@ -52,7 +52,7 @@ class Setting:
         return self.kinetics.rate_per_s(conversion, temperature_K) * self.glass.mobility(conversion, temperature_K)
 
 
-class Moment(NamedTuple):
+class CureMoment(NamedTuple):
     """The resin at one time; `age` is the share of the maker's stated demould time that has gone by."""
 
     time_s: float
@@ -67,23 +67,23 @@ class Moment(NamedTuple):
         return self.glass_transition_K - self.temperature_K
 
 
-Condition = Callable[[Moment], float]
+Condition = Callable[[CureMoment], float]
 """At or above zero where it holds."""
 
 
-class Node(NamedTuple):
+class CureNode(NamedTuple):
     time_s: float
     y: float
     slope_per_s: float
     age: float
 
 
-class Leg:
+class MouldLeg:
     """One straight piece of the mould's temperature, with the nodes on it."""
 
     __slots__ = ("nodes", "ramp", "setting", "y_end")
 
-    def __init__(self, setting: Setting, ramp: Ramp, start: Node) -> None:
+    def __init__(self, setting: Setting, ramp: Ramp, start: CureNode) -> None:
         self.setting = setting
         self.ramp = ramp
         self.y_end = stretch(FULLY_CURED, setting.kinetics.a0)
@@ -98,7 +98,7 @@ class Leg:
         per_y = (kinetics.a0 + conversion) * (1.0 - conversion) / (1.0 + kinetics.a0)
         return self.setting.rate_per_s(conversion, self.ramp.at(time_s)) / per_y
 
-    def step(self, node: Node, h: float) -> tuple[Node, float]:
+    def step(self, node: CureNode, h: float) -> tuple[CureNode, float]:
         """Return the node `h` seconds on, and its error in y."""
         t, y, p1, age = node
         slope = self.slope_per_s
@@ -112,7 +112,7 @@ class Leg:
         y_new = y + h * (35 / 384 * p1 + 500 / 1113 * p3 + 125 / 192 * p4 - 2187 / 6784 * p5 + 11 / 84 * p6)
         p7 = slope(t + h, y_new)
         off = 71 / 57600 * p1 - 71 / 16695 * p3 + 71 / 1920 * p4 - 17253 / 339200 * p5 + 22 / 525 * p6 - p7 / 40
-        return Node(t + h, y_new, p7, age + self.aged(t, h)), abs(h * off)
+        return CureNode(t + h, y_new, p7, age + self.aged(t, h)), abs(h * off)
 
     def aged(self, time_s: float, h: float) -> float:
         """Return the share of the maker's time that passes in `h` seconds (three-point Gauss-Legendre)."""
@@ -141,10 +141,10 @@ class Leg:
                 self.nodes.append(node)
         return h
 
-    def moment(self, node: Node) -> Moment:
+    def moment(self, node: CureNode) -> CureMoment:
         """Return a node as what it means."""
         conversion = unstretch(node.y, self.setting.kinetics.a0)
-        return Moment(
+        return CureMoment(
             node.time_s,
             conversion,
             self.ramp.at(node.time_s),
@@ -154,22 +154,22 @@ class Leg:
 
 
 @dataclass(frozen=True, slots=True)
-class Course:
+class CureCourse:
     """The whole course from its start to `until_s`."""
 
-    legs: tuple[Leg, ...]
+    legs: tuple[MouldLeg, ...]
 
     @property
-    def start(self) -> Moment:
+    def start(self) -> CureMoment:
         """Return the first moment."""
         return self.legs[0].moment(self.legs[0].nodes[0])
 
     @property
-    def end(self) -> Moment:
+    def end(self) -> CureMoment:
         """Return the last moment."""
         return self.legs[-1].moment(self.legs[-1].nodes[-1])
 
-    def at(self, time_s: float) -> Moment:
+    def at(self, time_s: float) -> CureMoment:
         """Return the moment at `time_s` [s], within the course."""
         require_between("time on the part", time_s, self.start.time_s, self.end.time_s, unit="s")
         after = bisect_right(self.legs, time_s, key=lambda leg: leg.nodes[0].time_s)
@@ -177,7 +177,7 @@ class Course:
         left = leg.nodes[max(0, bisect_right(leg.nodes, time_s, key=lambda node: node.time_s) - 1)]
         return leg.moment(left if time_s <= left.time_s else leg.step(left, time_s - left.time_s)[0])
 
-    def first(self, condition: Condition) -> Moment | None:
+    def first(self, condition: Condition) -> CureMoment | None:
         """Return the first moment at which `condition` is at or above zero, or None."""
         for leg in self.legs:
             for left, right in pairwise(leg.nodes):
@@ -206,11 +206,11 @@ class Course:
         return _time_s(self.first(lambda moment: moment.glass_transition_K - (best_K - FULL_CURE_SHORT_K)))
 
 
-def _time_s(moment: Moment | None) -> float:
+def _time_s(moment: CureMoment | None) -> float:
     return inf if moment is None else moment.time_s
 
 
-def _turn(leg: Leg, left: Node, length_s: float, condition: Condition) -> Moment:
+def _turn(leg: MouldLeg, left: CureNode, length_s: float, condition: Condition) -> CureMoment:
     """Return the moment within one step at which a condition turns true, by halving."""
     low_s, high_s = 0.0, length_s
     best = leg.moment(leg.step(left, high_s)[0])
@@ -235,7 +235,7 @@ def set_on_part(
     from_s: float = 0.0,
     conversion_start: float = 0.0,
     enough: Condition | None = None,
-) -> Course:
+) -> CureCourse:
     """Follow a resin on the part through the mould's temperature.
 
     Parameters
@@ -278,18 +278,18 @@ def set_on_part(
     """
     require_between("end of the course", until_s, from_s, float("inf"), unit="s", open_low=True, open_high=True)
     require_between("conversion at the start", conversion_start, 0.0, FULLY_CURED, open_high=True)
-    node = Node(from_s, stretch(conversion_start, setting.kinetics.a0), 0.0, 0.0)
+    node = CureNode(from_s, stretch(conversion_start, setting.kinetics.a0), 0.0, 0.0)
     h = 0.01 / speed_up(ramps(mould, from_s=from_s)[0].at(from_s), setting.kinetics.activation_energy_J_mol)
     h /= setting.kinetics.k_ref_per_s
     legs = []
     for ramp in _cut(ramps(mould, from_s=from_s), setting.clock.kinks_K, until_s):
-        leg = Leg(setting, ramp, node)
+        leg = MouldLeg(setting, ramp, node)
         h = leg.march(ramp.end_s, h)
         node = leg.nodes[-1]
         legs.append(leg)
         if enough is not None and enough(leg.moment(node)) >= 0.0:
             break
-    return Course(tuple(legs))
+    return CureCourse(tuple(legs))
 
 
 def conversion_on_part(

@@ -11,7 +11,7 @@ from math import erfc, exp, inf, isfinite, log, prod, sqrt
 from typing import Literal, NamedTuple
 
 from layup.chemistry.calibration import Calibration
-from layup.chemistry.cure_course import Course, Setting, set_on_part
+from layup.chemistry.cure_course import CureCourse, Setting, set_on_part
 from layup.chemistry.datasheet import CurePoint, Datasheet
 from layup.chemistry.glass import glass_of
 from layup.chemistry.kinetics import Kinetics
@@ -221,7 +221,7 @@ def demould(
     ten, and in nine. Where a side does not come by `until_s`, the high end is inf.
     """
 
-    def followed(resin: Setting) -> Course:
+    def followed(resin: Setting) -> CureCourse:
         return set_on_part(
             resin,
             mould,
@@ -231,10 +231,10 @@ def demould(
             enough=resin.ready(lead_K),
         )
 
-    def ready_s(one: Course) -> float:
+    def ready_s(one: CureCourse) -> float:
         return one.ready_s(lead_K)
 
-    def glassy_s(one: Course) -> float:
+    def glassy_s(one: CureCourse) -> float:
         return one.glass_s(lead_K)
 
     best = followed(setting)
@@ -242,7 +242,7 @@ def demould(
     laws = [(followed(low), followed(high)) for low, high in _laws(setting, calibration)]
     others = [(followed(low), followed(high)) for low, high in _others(setting)]
 
-    def spread(when: Callable[[Course], float]) -> _Spread:
+    def spread(when: Callable[[CureCourse], float]) -> _Spread:
         laws_s, others_s = ([(when(low), when(high)) for low, high in pairs] for pairs in (laws, others))
         return _spread(when(best), from_s, laws_s, others_s, calibration.covariance)
 
@@ -250,7 +250,7 @@ def demould(
         low_s, high_s = min(ready_s(one) for pair in (*laws, *others) for one in pair), inf
     else:
         both = time_s <= max(stated_s, glass_s) * (1.0 + 1e-9)
-        waits = (spread(Course.stated_s), spread(glassy_s)) if both else (spread(ready_s),)
+        waits = (spread(CureCourse.stated_s), spread(glassy_s)) if both else (spread(ready_s),)
         low_s, high_s = (from_s + _when_all_s(waits, chance) for chance in (0.1, 0.9))
     return Demould(
         time_s,

@@ -22,11 +22,12 @@ from layup.units import parse
 if TYPE_CHECKING:
     from rich.console import Console
 
+
 EXAMPLE = 'layup close touring-skis --method clamps --pressure "100 kPa" --caul "birch plywood" --thickness "30 mm"'
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class ClampRow:
     """The row of clamps or bolts over one piece."""
 
     clamping: Clamping
@@ -122,7 +123,7 @@ def _press(args: argparse.Namespace, plan: Plan, assumed: list[str]) -> Pressing
     return press
 
 
-def _row(args: argparse.Namespace, plan: Plan, press: Pressing, assumed: list[str]) -> Row:
+def _row(args: argparse.Namespace, plan: Plan, press: Pressing, assumed: list[str]) -> ClampRow:
     """Return the row of clamps: as many as evenness and rating ask, or as many as there are."""
     caul = _caul(args, plan, assumed)
     rating_N = quantity(args.rating, "force", assumed, where="rating") if args.rating else plan.closing.clamp_rating_N
@@ -149,7 +150,7 @@ def _row(args: argparse.Namespace, plan: Plan, press: Pressing, assumed: list[st
         torque_Nm = bolt_torque_Nm(each_N, diameter_m, args.nut_factor)
         bolt = bolt_force_N(torque_Nm, diameter_m, args.nut_factor)
         assumed.append(f"nut factor {args.nut_factor:g}: 0.10 oiled to 0.30 gritty; a torque wrench scatters by 30 %")
-    return Row(found, caul, rating_N, each_N, torque_Nm, bolt)
+    return ClampRow(found, caul, rating_N, each_N, torque_Nm, bolt)
 
 
 def _caul(args: argparse.Namespace, plan: Plan, assumed: list[str]) -> Board:
@@ -170,7 +171,7 @@ def _clamps(text: str) -> int:
     return whole_number(text, where="clamps", low=1, high=MOST_CLAMPS)
 
 
-def _warnings(args: argparse.Namespace, press: Pressing, row: Row | None) -> list[str]:
+def _warnings(args: argparse.Namespace, press: Pressing, row: ClampRow | None) -> list[str]:
     """Return what does not fit."""
     warnings = []
     if press.wanted_Pa is not None and press.pressure_Pa < press.wanted_Pa:
@@ -194,7 +195,7 @@ def _warnings(args: argparse.Namespace, press: Pressing, row: Row | None) -> lis
     return warnings + [words for words in (overloaded_words(press, row.clamping, row.rating_N),) if words]
 
 
-def _data(press: Pressing, row: Row | None, warnings: list[str]) -> dict[str, object]:
+def _data(press: Pressing, row: ClampRow | None, warnings: list[str]) -> dict[str, object]:
     low, high = press.fraction
     data: dict[str, object] = {
         "method": press.method,
@@ -232,7 +233,7 @@ def pressed_out_data(press: Pressing) -> dict[str, float | None] | None:
     return {"planned_g": press.planned_out_g, "low": low_g, "high": high_g, "laid_g": press.laid_g}
 
 
-def _lines(plan: Plan, press: Pressing, row: Row | None, warnings: list[str]) -> list[str]:
+def _lines(plan: Plan, press: Pressing, row: ClampRow | None, warnings: list[str]) -> list[str]:
     low, high = press.fraction
     lines = [
         f"{plan.title}: closed with {press.method}, one piece",

@@ -11,9 +11,9 @@ from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import SESSION_HELP, add_workshop_argument
 from layup.files.names import JOURNAL, PLAN
 from layup.files.workshop import Workshop
-from layup.review.compare import Comparison, Row, compare, compare_plans
+from layup.review.compare import Comparison, Difference, compare, compare_plans
 from layup.review.review import review
-from layup.session.archive import kept_session
+from layup.session.archive import stored_session
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -52,7 +52,7 @@ def run(args: argparse.Namespace) -> int:
     return answer(args.json, data, text, assumptions=assumed)
 
 
-def _line(row: Row, width: int, *, marked: bool) -> str:
+def _line(row: Difference, width: int, *, marked: bool) -> str:
     """Return one row: in columns where its words fit, else one below the other."""
     mark = ("≠ " if row.differs else "  ") if marked else ""
     column = (width - 44) // 2
@@ -70,5 +70,5 @@ def _compared(workshop: Workshop, left: str, right: str) -> tuple[Comparison, li
         drafts = [folder.name for folder in folders if not (folder / JOURNAL).is_file()]
         plans = compare_plans(*(workshop.plan(str(folder / PLAN)) for folder in folders))
         return plans, [f"{' and '.join(dict.fromkeys(drafts))} not pressed yet: only the plans are compared"]
-    reviews = [review(kept_session(folder)) for folder in folders]
+    reviews = [review(stored_session(folder)) for folder in folders]
     return compare(*reviews), ["times less than 2 min and 15 % apart count as the same, temperatures within 1 K"]

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.chemistry.calibration import Calibration
-from layup.chemistry.cure_course import Course, Setting, set_on_part
+from layup.chemistry.cure_course import CureCourse, Setting, set_on_part
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.demould import HORIZON_S, Demould, demould, setting_of
 from layup.chemistry.heating import HEATING_CAUTIONS, HeatingPlan, heating_plans, post_cure_ramp
@@ -138,7 +138,7 @@ ROWS = 12
 
 
 @dataclass(frozen=True, slots=True)
-class Case:
+class CureQuestion:
     """What is asked: a resin on a mould with these temperatures, known until `end_s`."""
 
     sheet: Datasheet
@@ -197,7 +197,7 @@ def run(args: argparse.Namespace) -> int:
     return answer(args.json, data, text, assumptions=said, telling={*assumed, *case.taught, ESTIMATE}, code=code)
 
 
-def _case(args: argparse.Namespace, assumed: list[str]) -> Case:
+def _case(args: argparse.Namespace, assumed: list[str]) -> CureQuestion:
     workshop = Workshop(Path(args.workshop))
     sheet = workshop.resin(args.resin)
     calibration, taught = law_of(args, workshop, sheet)
@@ -206,7 +206,7 @@ def _case(args: argparse.Namespace, assumed: list[str]) -> Case:
     if end_s > HORIZON_S:
         raise InputError("--temps", "goes on too long", value=f"{end_s / 86400.0:.1f} d", allowed="at most 14 d")
     post_cure_K = quantity(args.post_cure, "temperature", assumed, where="post-cure") if args.post_cure else None
-    return Case(
+    return CureQuestion(
         sheet=sheet,
         calibration=calibration,
         taught=taught,
@@ -220,7 +220,7 @@ def _case(args: argparse.Namespace, assumed: list[str]) -> Case:
     )
 
 
-def _post_cure(case: Case, course: Course) -> History:
+def _post_cure(case: CureQuestion, course: CureCourse) -> History:
     """Return the ramp of the post-cure that follows the given temperatures, or nothing."""
     if case.post_cure_K is None:
         return ()
@@ -235,7 +235,7 @@ def _post_cure(case: Case, course: Course) -> History:
 
 
 def _data(
-    case: Case, course: Course, ready: Demould, plans: tuple[HeatingPlan, ...], ramp: History
+    case: CureQuestion, course: CureCourse, ready: Demould, plans: tuple[HeatingPlan, ...], ramp: History
 ) -> dict[str, object]:
     end = course.end
     data: dict[str, object] = {
@@ -281,7 +281,7 @@ def _data(
     return data
 
 
-def _warnings(case: Case, ready: Demould) -> list[str]:
+def _warnings(case: CureQuestion, ready: Demould) -> list[str]:
     least_K = case.sheet.minimum_temperature_K
     coldest_K = min(temperature_K for _, temperature_K in case.mould)
     if least_K is None or coldest_K >= least_K:
@@ -297,7 +297,7 @@ def _hours(time_s: float) -> str:
     return f"{time_s / 3600.0:.1f} h" if isfinite(time_s) else "not within two weeks"
 
 
-def _lines(case: Case, course: Course, ready: Demould) -> list[str]:
+def _lines(case: CureQuestion, course: CureCourse, ready: Demould) -> list[str]:
     lines = [f"{case.sheet.title} on the mould", "", "    hours   mould   conversion   glass transition"]
     for i in range(ROWS + 1):
         moment = course.at(course.end.time_s * i / ROWS)
@@ -322,7 +322,7 @@ def _lines(case: Case, course: Course, ready: Demould) -> list[str]:
     return [*lines, *(f"! {warning}" for warning in _warnings(case, ready))]
 
 
-def _plan_lines(case: Case, ready: Demould, plans: tuple[HeatingPlan, ...], ramp: History) -> list[str]:
+def _plan_lines(case: CureQuestion, ready: Demould, plans: tuple[HeatingPlan, ...], ramp: History) -> list[str]:
     lines: list[str] = []
     if case.by_s is not None:
         lines += ["", f"Out of the mould by {_hours(case.by_s)}: {ready.verdict(case.by_s).upper()}"]

@@ -11,15 +11,15 @@ from layup.commands.writing import require_ending, write_output
 from layup.errors import printable
 from layup.files.workshop import Workshop
 from layup.report.render import html, markdown
-from layup.report.report_blocks import story
+from layup.report.report_blocks import report_blocks
 from layup.report.tables import csv_text, json_lines
 from layup.review.review import Review, review
-from layup.session.archive import kept_session
+from layup.session.archive import stored_session
 
 EXAMPLE = "layup export 2026-03-07-touring-skis-168 report.html"
 FORMATS: dict[str, Callable[[Review], str]] = {
-    ".html": lambda found: html(found.kept.name, story(found)),
-    ".md": lambda found: markdown(story(found)),
+    ".html": lambda found: html(found.kept.name, report_blocks(found)),
+    ".md": lambda found: markdown(report_blocks(found)),
     ".csv": csv_text,
     ".jsonl": json_lines,
 }
@@ -38,7 +38,7 @@ def run(args: argparse.Namespace) -> int:
     """Write the file, whole or not at all."""
     path = Path(args.file)
     make = FORMATS[require_ending(path, FORMATS, "export")]
-    found = review(kept_session(Workshop(Path(args.workshop)).session_path(args.session)))
+    found = review(stored_session(Workshop(Path(args.workshop)).session_path(args.session)))
     data = make(found).encode(errors="replace")  # a folder may have a name that is no text
     write_output(path, data, force=args.force)
     print(f"wrote {printable(str(path))} ({len(data) / 1000:.0f} kB)")

@@ -16,7 +16,7 @@ from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import add_workshop_argument, counted
 from layup.files.workshop import Workshop
 from layup.review.lessons import Lessons, Seen, workshop_lessons
-from layup.review.pace import BOUNDS, CrewLesson, Learnt
+from layup.review.pace import BOUNDS, CrewLesson, PooledMean
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -97,17 +97,17 @@ def _look(seen: Seen, counts: bool) -> dict[str, object]:
     }
 
 
-def _factor(one: Learnt) -> dict[str, float]:
+def _factor(one: PooledMean) -> dict[str, float]:
     low, high = _band(one)
     return {"factor": exp(one.mean), "low": low, "high": high, "sessions": one.sessions}
 
 
-def _band(one: Learnt) -> tuple[float, float]:
+def _band(one: PooledMean) -> tuple[float, float]:
     reach = EIGHTY_PERCENT * one.next_sd
     return exp(one.mean - reach), exp(one.mean + reach)
 
 
-def _more(one: Learnt) -> dict[str, float]:
+def _more(one: PooledMean) -> dict[str, float]:
     reach = EIGHTY_PERCENT * one.next_sd
     return {"more": one.mean, "low": one.mean - reach, "high": one.mean + reach, "sessions": one.sessions}
 

@@ -7,7 +7,7 @@ from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from layup.bench.planner import Desk, Figures, Settings
+from layup.bench.planner import Figures, Planner, Settings
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.close import pressed_out_data
 from layup.commands.lessons import add_lessons_argument
@@ -60,13 +60,13 @@ def add_plan_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Answer with the plan; 1 where it does not fit."""
     assumed: list[str] = []
-    desk, figures = planned(args, assumed)
+    planner, figures = planned(args, assumed)
     what = figures.what
-    chances = desk.chances(figures)
+    chances = planner.chances(figures)
     outlook = outlook_of(args, assumed)
     chance = chances.chance if chances else None
     ready = readiness(what.case, what.settled, what.window, outlook, chance=chance)
-    changes = () if ready.fit.word == "fits" else desk.remedies(figures)
+    changes = () if ready.fit.word == "fits" else planner.remedies(figures)
     pours = pourings(what.case, what.settled, what.timeline, wood_moisture=outlook.wood_moisture)
     data = _data(figures, chances, changes, ready, pours)
 
@@ -79,16 +79,16 @@ def run(args: argparse.Namespace) -> int:
     return answer(args.json, data, text, assumptions=said, telling=telling, code=0 if ready.fit.works else 1)
 
 
-def planned(args: argparse.Namespace, assumed: list[str]) -> tuple[Desk, Figures]:
+def planned(args: argparse.Namespace, assumed: list[str]) -> tuple[Planner, Figures]:
     """Return the desk with the plan on it, and what the plan comes to in the shop of the words."""
-    desk = Desk(Path(args.workshop), plan=args.plan)
-    settings = _settings(args, desk, desk.read(), assumed)
+    planner = Planner(Path(args.workshop), plan=args.plan)
+    settings = _settings(args, planner, planner.read(), assumed)
     if not args.no_lessons:
-        desk.learn()
-    return desk, desk.work_out(settings)
+        planner.learn()
+    return planner, planner.work_out(settings)
 
 
-def _settings(args: argparse.Namespace, desk: Desk, settings: Settings, assumed: list[str]) -> Settings:
+def _settings(args: argparse.Namespace, planner: Planner, settings: Settings, assumed: list[str]) -> Settings:
     """Return the settings of the plan's file with those of the words over them."""
     if args.temp is None:
         assumed.append("the shop, the cans and the part are at 20 °C, since no --temp was given")
@@ -104,8 +104,8 @@ def _settings(args: argparse.Namespace, desk: Desk, settings: Settings, assumed:
         settings = replace(settings, cup_g=quantity(args.cup, "mass", assumed, where="cup"))
     if args.resin is None:
         return settings
-    sheet = desk.workshop.resin(args.resin)
-    desk.resins[sheet.id] = sheet  # it may come from a file outside the workshop
+    sheet = planner.workshop.resin(args.resin)
+    planner.resins[sheet.id] = sheet  # it may come from a file outside the workshop
     return replace(settings, resin_id=sheet.id)
 
 

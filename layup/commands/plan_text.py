@@ -16,7 +16,7 @@ from layup.planning.castings import Pouring, planed_words
 from layup.planning.cuts import Cut, cut_list
 from layup.planning.fit import WhatIf
 from layup.planning.mix_sheet import cautions
-from layup.planning.night import OUT_BY_S, Night, Outlook
+from layup.planning.night import OUT_BY_S, Night, NightOutlook
 from layup.planning.odds import Odds
 from layup.planning.pressing import pressed_out_words, pressing
 from layup.planning.readiness import Readiness
@@ -42,13 +42,13 @@ def add_outlook_arguments(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def outlook_of(args: argparse.Namespace, assumed: list[str]) -> Outlook:
+def outlook_of(args: argparse.Namespace, assumed: list[str]) -> NightOutlook:
     """Return what the words say of the night and the wood."""
     low_C, high_C = NIGHT_C
     night_K = None
     if args.night is not None:
         night_K = temperature_K(args.night, assumed, where="tonight's temperature", low_C=low_C, high_C=high_C)
-    return Outlook(
+    return NightOutlook(
         night_K=night_K,
         out_by_s=OUT_BY_S if args.out_by is None else quantity(args.out_by, "time", assumed, where="time to demould"),
         wood_moisture=None if args.moisture is None else parse(args.moisture, "fraction", where="moisture of the wood"),

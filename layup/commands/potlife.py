@@ -23,6 +23,7 @@ from layup.report.pictures import LifeTable, course_picture, life_table
 if TYPE_CHECKING:
     from rich.console import Console
 
+
 EXAMPLE = 'layup potlife slow-laminating --mass "250 g" --temp "20 degC"'
 SHORT_MIN = 3.0
 """A time shorter than this is told in seconds."""
@@ -42,7 +43,7 @@ ESTIMATE = "an estimate from the datasheet, not a promise: watch the cup, and be
 
 
 @dataclass(frozen=True, slots=True)
-class Case:
+class LifeQuestion:
     """What is asked: a resin, a vessel, grams and temperatures."""
 
     sheet: Datasheet
@@ -109,7 +110,7 @@ def run(args: argparse.Namespace) -> int:
     return answer(args.json, data, text, assumptions=[*assumed, *case.calibration.assumptions, ESTIMATE])
 
 
-def _case(args: argparse.Namespace, assumed: list[str]) -> Case:
+def _case(args: argparse.Namespace, assumed: list[str]) -> LifeQuestion:
     workshop = Workshop(Path(args.workshop))
     sheet = workshop.resin(args.resin)
     kind = args.vessel or ("cup" if args.depth is None else "tray")
@@ -127,7 +128,7 @@ def _case(args: argparse.Namespace, assumed: list[str]) -> Case:
     vessel = {"cup": Vessel.cup, "film": Vessel.film}.get(kind, Vessel.cup)()
     if kind == "tray":
         vessel = Vessel.tray(quantity(args.depth, "length", assumed, where="depth"))
-    return Case(
+    return LifeQuestion(
         sheet=sheet,
         calibration=workshop.calibration(sheet),
         vessel=vessel,
@@ -155,7 +156,7 @@ class Found:
     viscosity_Pa_s: float | None
 
 
-def _found(case: Case, band: Band) -> Found:
+def _found(case: LifeQuestion, band: Band) -> Found:
     """Return the useful life: how long a film stays open; in a cup or a tray, until it thickens."""
     life = band.life
     likely_s, low_s, high_s = life.working_s, band.working_low_s, band.working_high_s
@@ -187,7 +188,7 @@ def _viscosity(points: tuple[ViscosityPoint, ...], temperature_K: float) -> floa
         return None
 
 
-def _data(case: Case, band: Band, found: Found) -> dict[str, object]:
+def _data(case: LifeQuestion, band: Band, found: Found) -> dict[str, object]:
     is_film = case.vessel.kind == "film"
     return {
         "resin": case.sheet.id,
@@ -213,7 +214,7 @@ def _data(case: Case, band: Band, found: Found) -> dict[str, object]:
     }
 
 
-def _lines(case: Case, band: Band, found: Found) -> list[str]:
+def _lines(case: LifeQuestion, band: Band, found: Found) -> list[str]:
     what = {"cup": f"{case.mass_g:g} g in a cup", "film": "a film on the part"}.get(case.vessel.kind)
     what = what or f"{case.mass_g:g} g in a tray, {(case.vessel.depth_m or 0) * 1000:g} mm deep"
     warmth = f"{celsius(case.start_K):.0f} °C"
@@ -234,7 +235,7 @@ def _lines(case: Case, band: Band, found: Found) -> list[str]:
     return [*lines, *(f"! {warning}" for warning in (*case.calibration.warnings, *band.warnings))]
 
 
-def _thickness(case: Case, found: Found) -> list[str]:
+def _thickness(case: LifeQuestion, found: Found) -> list[str]:
     """Say how thick the mix is; colder than its datasheet reaches it is thicker than the coldest value stated."""
     here = f"  viscosity at {celsius(case.start_K):.0f} °C: "
     if found.viscosity_Pa_s is not None:
@@ -272,7 +273,7 @@ def _heat_warnings(band: Band) -> list[str]:
     return [] if band.heat_class_high == "warm" else [HEAT[band.heat_class_high]]
 
 
-def _why(case: Case, found: Found) -> list[str]:
+def _why(case: LifeQuestion, found: Found) -> list[str]:
     """Say why a cup goes from thick to solid so much faster than a film, where it does."""
     film = f"{found.film_open_min * 60:.0f} s" if found.film_open_min < SHORT_MIN else f"{found.film_open_min:.0f} min"
     part = f"As a film at {celsius(case.shop_K):.0f} °C"
@@ -293,7 +294,7 @@ def _span(minutes: float) -> str:
     return f"{count} {unit}" if count == 1 else f"{count} {unit}s"
 
 
-def _picture(case: Case, width: int) -> list[str]:
+def _picture(case: LifeQuestion, width: int) -> list[str]:
     return course_picture(case.calibration, case.vessel, case.mass_g, case.start_K, case.shop_K, width=width)
 
 

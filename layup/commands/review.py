@@ -15,7 +15,7 @@ from layup.review.as_built import AsBuilt
 from layup.review.lessons import NOTHING_LEARNT, workshop_lessons
 from layup.review.review import Review, review
 from layup.review.timeline import Track
-from layup.session.archive import Sessions, Summary, kept_session
+from layup.session.archive import Sessions, Summary, stored_session
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -41,7 +41,7 @@ def run(args: argparse.Namespace) -> int:
     workshop = Workshop(Path(args.workshop))
     if args.session is None:
         return _list(args, workshop)
-    kept = kept_session(workshop.session_path(args.session))
+    kept = stored_session(workshop.session_path(args.session))
     with counted("learning") as progress:
         lessons = workshop_lessons(workshop, progress=progress) if args.learnt else NOTHING_LEARNT
     law = lessons.calibration(kept.sheet) if args.learnt and kept.sheet is not None else None

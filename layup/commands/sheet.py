@@ -17,7 +17,7 @@ from layup.planning.batches import MOST_BATCHES
 from layup.planning.odds import odds_of
 from layup.planning.readiness import readiness
 from layup.report.print_pdf import wall_pdf
-from layup.report.print_sheet import PENCIL, BatchSheet, WallSheet, wall_html, wall_sheet
+from layup.report.print_sheet import PENCIL, BatchSheet, PrintSheet, print_sheet, wall_html
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -51,7 +51,7 @@ def run(args: argparse.Namespace) -> int:
     drawn = odds_of(what.settled)
     chance = drawn.chance if drawn else None
     ready = readiness(what.case, what.settled, what.window, outlook_of(args, assumed), chance=chance)
-    sheet = wall_sheet(what, ready, batch=batch)
+    sheet = print_sheet(what, ready, batch=batch)
     written = _write(args, sheet, assumed)
     data = {
         "title": sheet.title,
@@ -71,7 +71,7 @@ def run(args: argparse.Namespace) -> int:
     return answer(args.json, data, text, assumptions=assumed if args.json or written else [])
 
 
-def _write(args: argparse.Namespace, sheet: WallSheet, assumed: list[str]) -> list[str]:
+def _write(args: argparse.Namespace, sheet: PrintSheet, assumed: list[str]) -> list[str]:
     """Write the files asked for; return their names."""
     written = []
     if args.html is not None:
@@ -86,7 +86,7 @@ def _write(args: argparse.Namespace, sheet: WallSheet, assumed: list[str]) -> li
     return written
 
 
-def sheet_lines(sheet: WallSheet, *, width: int) -> list[str]:
+def sheet_lines(sheet: PrintSheet, *, width: int) -> list[str]:
     """Return the wall sheet as lines of text."""
     lines = [sheet.title, sheet.under, sheet.answer] if sheet.items else []
     for words in sheet.reasons if sheet.items else ():

@@ -61,7 +61,7 @@ STEEPEST_K = 20_000.0
 CHECK = "check the number and its unit"
 
 
-def oddities(document: Document, sheet: Datasheet) -> Iterator[Problem]:
+def implausible(document: Document, sheet: Datasheet) -> Iterator[Problem]:
     """Yield a warning for each number of a datasheet that is hardly meant."""
     for path, words in (*_temperatures(sheet), *_viscosities(sheet), *_cure(sheet)):
         yield problem_at(document, path, words, CHECK, warning=True)
@@ -312,4 +312,4 @@ def _contradictions(document: Document, sheet: Datasheet, path: Path) -> Iterato
     warning = stoichiometry_warning(sheet)
     if warning:
         yield problem_at(document, ("ratio",), warning, warning=True)
-    yield from oddities(document, sheet)
+    yield from implausible(document, sheet)

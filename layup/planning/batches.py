@@ -178,7 +178,7 @@ SpanKind = Literal["weighing", "stirring", "in the cup", "on the part", "laying"
 
 
 @dataclass(frozen=True, slots=True)
-class Span:
+class BarSpan:
     """A stretch of one row, from the start of the first weighing; dry work before that has times below zero."""
 
     kind: SpanKind
@@ -191,7 +191,7 @@ class Row:
     """One row of the picture. `limits_s` are the times to mark on it: the cup's end, then the end of its open life."""
 
     label: str
-    spans: tuple[Span, ...]
+    spans: tuple[BarSpan, ...]
     step: int | None = None
     batch: int | None = None
     limits_s: tuple[float, ...] = ()
@@ -240,7 +240,7 @@ def timeline(plan: Plan, job: Job, split: Split, clocks: Clocks) -> Timeline | N
         batches=tuple(_batch_row(batch, split.closed_s) for batch in split.batches),
         steps=_step_rows(plan, job, split),
         closing=Row(
-            "Close the press", (Span("closing", split.closed_s - job.closing_s / job.pace.full, split.closed_s),)
+            "Close the press", (BarSpan("closing", split.closed_s - job.closing_s / job.pace.full, split.closed_s),)
         ),
         closed_s=split.closed_s,
         press_by_s=split.press_by_s,
@@ -251,10 +251,10 @@ def timeline(plan: Plan, job: Job, split: Split, clocks: Clocks) -> Timeline | N
 
 def _batch_row(batch: Batch, closed_s: float) -> Row:
     spans = (
-        Span("weighing", batch.weigh_s, batch.contact_s),
-        Span("stirring", batch.contact_s, batch.lay_s),
-        Span("in the cup", batch.lay_s, batch.emptied_s),
-        Span("on the part", batch.emptied_s, closed_s),
+        BarSpan("weighing", batch.weigh_s, batch.contact_s),
+        BarSpan("stirring", batch.contact_s, batch.lay_s),
+        BarSpan("in the cup", batch.lay_s, batch.emptied_s),
+        BarSpan("on the part", batch.emptied_s, closed_s),
     )
     limits = (batch.contact_s + batch.cup.empty_by_s, batch.press_by_s)
     return Row(f"Batch {batch.number}", spans, batch=batch.number, limits_s=limits)
@@ -262,14 +262,14 @@ def _batch_row(batch: Batch, closed_s: float) -> Row:
 
 def _step_rows(plan: Plan, job: Job, split: Split) -> tuple[Row, ...]:
     """Return one row for each step that takes time today, in bench order."""
-    spans: dict[int, list[Span]] = {}
+    spans: dict[int, list[BarSpan]] = {}
 
     def add(step: int, kind: SpanKind, begin_s: float, end_s: float) -> None:
         """Add a stretch to a step, joined to the one before where it follows it at once."""
         row = spans.setdefault(step, [])
         if row and row[-1].kind == kind and abs(row[-1].end_s - begin_s) < 1e-6:
             begin_s = row.pop().begin_s
-        row.append(Span(kind, begin_s, end_s))
+        row.append(BarSpan(kind, begin_s, end_s))
 
     pace, lead = job.pace, -job.work.lead_s / job.pace.full
     for work in job.work.lead:

@@ -33,7 +33,7 @@ COARSE = 1e-4
 
 
 @dataclass(frozen=True, slots=True)
-class Resin:
+class VesselResin:
     """A calibrated resin in one kind of vessel in one shop."""
 
     calibration: Calibration
@@ -42,10 +42,10 @@ class Resin:
 
 
 @dataclass(frozen=True, slots=True)
-class Lives:
+class LifeTable:
     """The clocks of a resin, read from a table of batch masses; build it with `lives`."""
 
-    resin: Resin
+    resin: VesselResin
     first: int
     low: Curve
     mid: Curve
@@ -79,7 +79,7 @@ class Lives:
         return _spread(self.resin, mass_g)
 
 
-def lives(resin: Resin, lightest_g: float, heaviest_g: float) -> Lives:
+def life_table(resin: VesselResin, lightest_g: float, heaviest_g: float) -> LifeTable:
     """Tabulate the lives of a resin over a range of batch masses.
 
     Notes
@@ -95,7 +95,7 @@ def lives(resin: Resin, lightest_g: float, heaviest_g: float) -> Lives:
     last = max(ceil(log2(heaviest_g) - 1e-9), first + 1)
     nodes = [_node(resin, power) for power in range(first, last + 1)]
     powers = [float(power) for power in range(first, last + 1)]
-    return Lives(
+    return LifeTable(
         resin,
         first,
         monotone_curve(powers, [log(node.cup.low_s) for node in nodes]),
@@ -113,7 +113,7 @@ class _Node:
 
 
 @lru_cache(maxsize=2048)
-def _node(resin: Resin, power: int) -> _Node:
+def _node(resin: VesselResin, power: int) -> _Node:
     """Return the lives of a batch of 2**`power` g."""
     mass_g = 2.0**power
     mid, sides = _courses(resin, mass_g)
@@ -128,7 +128,7 @@ def _node(resin: Resin, power: int) -> _Node:
     return _Node(cup, monotone_curve(AGES, [*edges[:longest], *accumulate(edges[longest:], min)]))
 
 
-def _heat_class(resin: Resin, mass_g: float) -> HeatClass:
+def _heat_class(resin: VesselResin, mass_g: float) -> HeatClass:
     """Return the class at the dangerous edge of the band, as `Band.heat_class_high`."""
     around = resin.shop.temperature_K
     start = resin.shop.resin_K or around
@@ -139,13 +139,13 @@ def _heat_class(resin: Resin, mass_g: float) -> HeatClass:
     return heat_class(psi, life.peak_K)
 
 
-def _spread(resin: Resin, mass_g: float) -> Spread:
+def _spread(resin: VesselResin, mass_g: float) -> Spread:
     mid, sides = _courses(resin, mass_g)
     ageing = tuple((down.ageing(), up.ageing()) for down, up in sides)
     return Spread(SHARES, mid.ageing(), ageing, resin.calibration.covariance_in_use)
 
 
-def _courses(resin: Resin, mass_g: float) -> tuple[_Course, list[tuple[_Course, _Course]]]:
+def _courses(resin: VesselResin, mass_g: float) -> tuple[_Course, list[tuple[_Course, _Course]]]:
     """Return the course of the likely law, and of half a standard deviation to each side of everything unsure."""
     law = resin.calibration.kinetics
     laws = [[_Course(resin, side, mass_g, AS_SAID) for side in pair] for pair in resin.calibration.variants]
@@ -182,7 +182,7 @@ class _Course:
 
     __slots__ = ("a0", "closes", "kinetics", "rate_per_s", "time_of_y", "working_s", "y_of_time")
 
-    def __init__(self, resin: Resin, kinetics: Kinetics, mass_g: float, use: Use) -> None:
+    def __init__(self, resin: VesselResin, kinetics: Kinetics, mass_g: float, use: Use) -> None:
         # what a film closes at, and the gel, change nothing in the cup
         in_cup = replace(kinetics, conversion_gel=FULLY_CURED - 1e-3, conversion_open=kinetics.conversion_working)
         self.time_of_y, self.y_of_time, self.working_s = _cup_curves(resin.vessel, resin.shop, in_cup, mass_g, use)

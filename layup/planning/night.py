@@ -34,7 +34,7 @@ LONGER, LONGER_TIMES = 1.25, 5
 
 
 @dataclass(frozen=True, slots=True)
-class Outlook:
+class NightOutlook:
     """What a person knows of the night and of the wood: the coldest shop, when the part is wanted, the moisture."""
 
     night_K: float | None = None
@@ -164,7 +164,7 @@ def no_warmer(readings: History, *, gap_s: float = GAP_S, hourly_K: float = HOUR
     return tuple(points)
 
 
-def overnight(part: UnderPress, outlook: Outlook) -> Night:
+def overnight(part: UnderPress, outlook: NightOutlook) -> Night:
     """Say when a part may leave its mould if the night comes as expected, and whether that is in time.
 
     Parameters
@@ -187,7 +187,7 @@ def overnight(part: UnderPress, outlook: Outlook) -> Night:
     return _night(part, outlook, forecast(part.so_far, now_s=part.now_s, night_K=outlook.night_K))
 
 
-def heatings(part: UnderPress, outlook: Outlook) -> tuple[HeatingPlan, ...]:
+def heatings(part: UnderPress, outlook: NightOutlook) -> tuple[HeatingPlan, ...]:
     """Find heatings of the mould, from now on, after which the part may surely leave it in time.
 
     Parameters
@@ -239,7 +239,7 @@ def _better(hotter: HeatingPlan, gentler: HeatingPlan) -> bool:
     return hotter.heater_s < gentler.heater_s and hotter.demould_s <= gentler.demould_s + MINUTE_S
 
 
-def _sure(part: UnderPress, outlook: Outlook, unheated: History, plan: HeatingPlan) -> HeatingPlan | None:
+def _sure(part: UnderPress, outlook: NightOutlook, unheated: History, plan: HeatingPlan) -> HeatingPlan | None:
     """Return a plan held for so long that the late end of its band is in time; None where that takes too long."""
     for _ in range(LONGER_TIMES):
         night = _night(part, outlook, plan.mould)
@@ -254,7 +254,7 @@ def _sure(part: UnderPress, outlook: Outlook, unheated: History, plan: HeatingPl
     return None
 
 
-def _night(part: UnderPress, outlook: Outlook, mould: History) -> Night:
+def _night(part: UnderPress, outlook: NightOutlook, mould: History) -> Night:
     ready = demould(part.setting, part.calibration, mould, conversion_start=part.conversion_start)
     return Night(mould, ready, outlook.out_by_s, _stalls_s(part, mould))
 

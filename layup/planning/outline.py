@@ -23,7 +23,7 @@ Point = tuple[float, float]
 Edge = tuple[Point, Point]
 
 
-def crossing(edges: Sequence[Edge]) -> Point | None:
+def self_intersection(edges: Sequence[Edge]) -> Point | None:
     """Find where a closed line meets itself.
 
     Notes
@@ -33,7 +33,7 @@ def crossing(edges: Sequence[Edge]) -> Point | None:
     Examples
     --------
     >>> square = [((0.0, 0.0), (1.0, 0.0)), ((1.0, 0.0), (1.0, 1.0)), ((1.0, 1.0), (0.0, 0.0))]
-    >>> crossing(square) is None
+    >>> self_intersection(square) is None
     True
     """
     count = len(edges)
@@ -147,7 +147,7 @@ def shape_of_polyline(points: Sequence[Point]) -> Shape:
         raise RangeError(
             "outline drawing", "encloses no area", value=f"{area:g} m^2", todo="check its unit and its layer"
         )
-    knot = crossing(edges)
+    knot = self_intersection(edges)
     if knot:
         raise RangeError(
             "outline drawing",

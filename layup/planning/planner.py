@@ -16,7 +16,7 @@ from layup.chemistry.laminate import CURED_DENSITY_G_CM3, fibre_mass_fraction
 from layup.planning.batches import split_batches
 from layup.planning.budget import Budget, budget
 from layup.planning.crew import Job, job_of
-from layup.planning.life_table import CUP, Lives, Resin, lives
+from layup.planning.life_table import CUP, LifeTable, VesselResin, life_table
 from layup.planning.plan import FabricStep, FibreTarget, Plan, Shop
 from layup.planning.schedule import Split
 
@@ -40,7 +40,7 @@ class Settled:
 
     budget: Budget
     job: Job
-    clocks: Lives
+    clocks: LifeTable
     split: Split
 
 
@@ -78,11 +78,11 @@ def settle(case: Case) -> Settled:
     return Settled(whole, job, clocks, split)
 
 
-def clocks_at(case: Case, job: Job, shop: Shop) -> Lives:
+def clocks_at(case: Case, job: Job, shop: Shop) -> LifeTable:
     """Return the clocks of a case's resin in a shop."""
     lightest, heaviest = job.masses_g
     dry = replace(shop, relative_humidity=None)  # lives do not depend on it, and the same shop is tabulated once
-    return lives(Resin(case.calibration, dry, CUP), lightest, heaviest)
+    return life_table(VesselResin(case.calibration, dry, CUP), lightest, heaviest)
 
 
 # -- variant ---------------------------------------------------------------------------------------------------------

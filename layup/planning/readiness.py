@@ -10,7 +10,7 @@ from layup.chemistry.calibration import calibrate
 from layup.chemistry.demould import setting_of
 from layup.chemistry.heating import HeatingPlan
 from layup.planning.fit import Fit, fit_of
-from layup.planning.night import FALL_S, Night, Outlook, UnderPress, heatings, overnight
+from layup.planning.night import FALL_S, Night, NightOutlook, UnderPress, heatings, overnight
 from layup.planning.planner import Case, Settled, settle
 from layup.planning.reasons import ANSWERS, WOOD_USUAL, Answer, Kind, Reason, blush, celsius, cold, reasons, slow_to_wet
 from layup.planning.remedies import shop_at
@@ -51,7 +51,7 @@ class Readiness:
 
 
 def readiness(
-    case: Case, settled: Settled, window: Window, outlook: Outlook, *, chance: float | None = None
+    case: Case, settled: Settled, window: Window, outlook: NightOutlook, *, chance: float | None = None
 ) -> Readiness:
     """Say whether to begin a press day.
 
@@ -177,7 +177,7 @@ def demould_words(night: Night) -> str:
 
 
 def _heating(
-    case: Case, window: Window, outlook: Outlook, under_press: Callable[[float], UnderPress]
+    case: Case, window: Window, outlook: NightOutlook, under_press: Callable[[float], UnderPress]
 ) -> Heating | None:
     """Return the least heat that passes; None where none is needed or none does."""
     today_K = case.shop.temperature_K
@@ -202,14 +202,14 @@ def _heating(
     return None if enough_K is None else _warm_night(under_press(enough_K), after, enough_K)
 
 
-def _warm_night(part: UnderPress, outlook: Outlook, shop_K: float | None) -> Heating | None:
+def _warm_night(part: UnderPress, outlook: NightOutlook, shop_K: float | None) -> Heating | None:
     """Return a heating for the night after closing, without one of the mould where the night makes it as it is."""
     night = overnight(part, outlook)
     moulds = () if night.makes_it else heatings(part, outlook)
     return Heating(shop_K, night, moulds) if night.makes_it or moulds else None
 
 
-def _unknown(case: Case, outlook: Outlook) -> Iterator[str]:
+def _unknown(case: Case, outlook: NightOutlook) -> Iterator[str]:
     if case.shop.relative_humidity is None:
         yield "The humidity is not known: dew point and blush are not judged."
     if outlook.wood_moisture is None:
@@ -219,7 +219,7 @@ def _unknown(case: Case, outlook: Outlook) -> Iterator[str]:
         yield f"Tonight's temperature is not known: the shop is taken to stay at {celsius(case.shop.temperature_K)}."
 
 
-def _assumed(outlook: Outlook) -> Iterator[str]:
+def _assumed(outlook: NightOutlook) -> Iterator[str]:
     yield "the cure is counted from closing the press, with no conversion before it"
     if outlook.night_K is not None:
         yield f"without heat the mould comes down to the night's temperature in {FALL_S / 3600.0:.0f} h and stays there"

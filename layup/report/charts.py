@@ -35,7 +35,7 @@ HATCH = (
 
 
 @dataclass(frozen=True, slots=True)
-class Scale:
+class AxisScale:
     """A straight scale from values to units of the chart."""
 
     low: float
@@ -179,7 +179,7 @@ def day_chart(track: Track, begin_s: float = 0.0) -> Chart:
     canvas = Canvas(ROW * rows + 78.0)
     ends = [track.end_s, track.planned_closed_s or 0.0, *(step.planned.end_s for step in track.steps)]
     ends += [batch.cup.low_s for batch in track.batches if batch.cup and batch.left_cup_s]
-    scale = Scale(begin_s, max(ends) * 1.03 + 60.0, LABELS, WIDTH - EDGE)
+    scale = AxisScale(begin_s, max(ends) * 1.03 + 60.0, LABELS, WIDTH - EDGE)
     _time_axis(canvas, scale, ROW * rows + 32.0)
     y = top = 20.0
     for step in track.steps:
@@ -200,7 +200,7 @@ def day_chart(track: Track, begin_s: float = 0.0) -> Chart:
     return _named(canvas, "The day as planned and as it went", _day_words(track))
 
 
-def _time_axis(canvas: Canvas, scale: Scale, y: float) -> None:
+def _time_axis(canvas: Canvas, scale: AxisScale, y: float) -> None:
     for time_s, words in time_ticks_s(scale.low, scale.high):
         canvas.line([(scale(time_s), 4.0), (scale(time_s), y - 12.0)], width=0.4, stroke="#bbb")
         canvas.text(scale(time_s), y, words, anchor="middle", size=9.0)
@@ -215,14 +215,14 @@ def _uprights(track: Track) -> list[tuple[float, str, str]]:
     return marks
 
 
-def _step_row(canvas: Canvas, scale: Scale, y: float, step: StepTrack) -> None:
+def _step_row(canvas: Canvas, scale: AxisScale, y: float, step: StepTrack) -> None:
     canvas.text(LABELS - 6.0, y + 12.0, step.name[:32], anchor="end")
     canvas.bar(scale(step.planned.begin_s), scale(step.planned.end_s), y, 7.0, fill="#fff")
     if step.real is not None:
         canvas.bar(scale(step.real.begin_s), scale(step.real.end_s), y + 8.0, 8.0, fill="#999")
 
 
-def _batch_row(canvas: Canvas, scale: Scale, y: float, batch: BatchTrack, track: Track) -> None:
+def _batch_row(canvas: Canvas, scale: AxisScale, y: float, batch: BatchTrack, track: Track) -> None:
     canvas.text(LABELS - 6.0, y + 12.0, f"Batch {batch.number}, {batch.mass_g:.0f} g", anchor="end")
     if batch.planned is not None:
         canvas.bar(scale(batch.planned.begin_s), scale(batch.planned.end_s), y, 7.0, fill="#fff")
@@ -277,8 +277,8 @@ def _temperatures(title: str, lines: list[tuple[str, History]], begin_s: float, 
         return []
     kelvins = [kelvin for _, history in read for _, kelvin in history]
     canvas = Canvas(240.0)
-    across = Scale(begin_s, end_s, 40.0, WIDTH - 90.0)
-    up = Scale(min(kelvins) - 1.0, max(kelvins) + 1.0, 206.0, 10.0)
+    across = AxisScale(begin_s, end_s, 40.0, WIDTH - 90.0)
+    up = AxisScale(min(kelvins) - 1.0, max(kelvins) + 1.0, 206.0, 10.0)
     _time_axis(canvas, across, 222.0)
     _degrees(canvas, up)
     for index, (name, history) in enumerate(read):
@@ -305,7 +305,7 @@ def _range_words(name: str, history: History) -> str:
     return f"{name} {low:.1f} °C" if high - low < 0.05 else f"{name} {low:.1f} to {high:.1f} °C"
 
 
-def _degrees(canvas: Canvas, up: Scale) -> None:
+def _degrees(canvas: Canvas, up: AxisScale) -> None:
     """Draw the marks of an axis of temperature."""
     step = 2 if up.high - up.low < 12.0 else 5 if up.high - up.low < 40.0 else 20
     for celsius in range(-40, 260, step):
@@ -323,8 +323,8 @@ def spare_chart(track: Track) -> Chart | None:
     canvas = Canvas(150.0)
     begin_s, end_s = line[0][0], line[-1][0]
     values = [value for _, value in line]
-    across = Scale(begin_s, max(end_s, begin_s + 60.0), 64.0, WIDTH - EDGE)
-    up = Scale(min(0.0, *values) / 60.0, max(values) / 60.0 * 1.05 + 1.0, 116.0, 8.0)
+    across = AxisScale(begin_s, max(end_s, begin_s + 60.0), 64.0, WIDTH - EDGE)
+    up = AxisScale(min(0.0, *values) / 60.0, max(values) / 60.0 * 1.05 + 1.0, 116.0, 8.0)
     _time_axis(canvas, across, 132.0)
     canvas.line([(64.0, up(0.0)), (WIDTH - EDGE, up(0.0))], width=1.2)
     canvas.text(58.0, up(0.0) + 3.0, "0 min", anchor="end", size=9.0)

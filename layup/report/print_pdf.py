@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Literal
 
 from layup.errors import InputError
-from layup.report.print_sheet import PENCIL, BatchSheet, WallSheet
+from layup.report.print_sheet import PENCIL, BatchSheet, PrintSheet
 
 if TYPE_CHECKING:
     from fpdf import FPDF
@@ -16,7 +16,7 @@ FONT = "Helvetica"
 """One of the fonts that every PDF reader has; it knows Latin-1."""
 
 
-def wall_pdf(sheet: WallSheet, paper: Paper) -> tuple[bytes, int]:
+def wall_pdf(sheet: PrintSheet, paper: Paper) -> tuple[bytes, int]:
     """Return the wall sheet as a PDF, and how many characters its font lacks and shows as a question mark."""
     try:
         from fpdf import FPDF
@@ -73,7 +73,7 @@ class Pages:
         self.write(text, size=size, indent_mm=2.0 * side_mm, space_mm=0.8)
 
 
-def _checklist(page: Pages, sheet: WallSheet) -> None:
+def _checklist(page: Pages, sheet: PrintSheet) -> None:
     page.pdf.add_page()
     page.write(sheet.title, size=20, bold=True)
     page.write(f"{sheet.under}. {sheet.answer}", size=11, space_mm=1.0)

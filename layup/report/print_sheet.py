@@ -32,7 +32,7 @@ PENCIL = "hardener in ____:____   cup empty ____:____   looked ____________"
 
 
 @dataclass(frozen=True, slots=True)
-class Pour:
+class SheetPour:
     """One pour: what the scale shows when it is in, on one tare, and the readings to accept."""
 
     component: str
@@ -66,7 +66,7 @@ class BatchSheet:
     mass_g: float
     serves: tuple[str, ...]
     tare: str
-    pours: tuple[Pour, ...]
+    pours: tuple[SheetPour, ...]
     facts: tuple[str, ...]
     cautions: tuple[str, ...]
 
@@ -77,7 +77,7 @@ class BatchSheet:
 
 
 @dataclass(frozen=True, slots=True)
-class WallSheet:
+class PrintSheet:
     """Everything that hangs on the wall; `items` is empty where only batches were asked for."""
 
     title: str
@@ -94,7 +94,7 @@ class WallSheet:
         return tuple((name, tuple(found)) for name, found in groupby(self.items, key=lambda item: item.group))
 
 
-def wall_sheet(what: WhatIf, ready: Readiness, *, batch: int | None = None) -> WallSheet:
+def print_sheet(what: WhatIf, ready: Readiness, *, batch: int | None = None) -> PrintSheet:
     """Return the list and all mix sheets, or the mix sheet of one batch alone; of a casting plan those of its pours."""
     plan = what.case.plan
     batches = what.settled.split.batches
@@ -109,7 +109,7 @@ def wall_sheet(what: WhatIf, ready: Readiness, *, batch: int | None = None) -> W
             todo="see 'layup plan'",
         )
     people = f"{plan.crew.people} at the bench"
-    return WallSheet(
+    return PrintSheet(
         title=plan.title,
         under=f"{_resin_and_shop(what)}, {people}",
         answer=f"Begin: {ready.answer.upper()}",
@@ -174,7 +174,9 @@ def _sheet(
         mass_g=mass_g,
         serves=serves,
         tare=TARE_EACH if sheet.tare_each else TARE,
-        pours=tuple(Pour(reading.component, reading.shows_g, reading.within_g) for reading in sheet.weighing.readings),
+        pours=tuple(
+            SheetPour(reading.component, reading.shows_g, reading.within_g) for reading in sheet.weighing.readings
+        ),
         facts=tuple(facts),
         cautions=sheet.cautions,
     )
@@ -232,7 +234,7 @@ section.batch { break-before: page; break-inside: avoid; }
 """
 
 
-def wall_html(sheet: WallSheet) -> str:
+def wall_html(sheet: PrintSheet) -> str:
     """Return the wall sheet as a page."""
     parts = [f"<h1>{escape(sheet.title)}</h1>", f"<p>{escape(sheet.under)}<br>{escape(sheet.answer)}</p>"]
     parts += [f"<p>{escape(words)}</p>" for words in sheet.reasons]

@@ -31,7 +31,7 @@ from layup.chemistry.laminate import (
 from layup.errors import LayupError, RangeError
 from layup.planning.budget import Budget, budget
 from layup.planning.plan import FabricStep
-from layup.session.archive import Kept
+from layup.session.archive import StoredSession
 from layup.session.events import CouponBurnt, PartWeighed, ThicknessMeasured
 from layup.session.mass_balance import mass_balance
 
@@ -95,7 +95,7 @@ class Laminate:
     plies_g_cm3: Estimate
 
 
-def laminate_of(kept: Kept) -> Laminate | None:
+def laminate_of(kept: StoredSession) -> Laminate | None:
     """Work out the plan's cloth; None where it has none, or the plan or the resin cannot be read."""
     if kept.plan is None or kept.sheet is None:
         return None
@@ -149,7 +149,7 @@ class Measured:
 
 
 @dataclass(frozen=True, slots=True)
-class Resin:
+class ResinBalance:
     """Where the mix went [g]: what was mixed is kept in the part, left in cups and brushes, or driven out."""
 
     mixed: Estimate
@@ -169,7 +169,7 @@ class AsBuilt:
     target_by_mass: float
     target_by_volume: float
     measured: tuple[Measured, ...]
-    resin: Resin | None
+    resin: ResinBalance | None
     words: tuple[str, ...]
     """What could not be worked out, and what was taken for granted."""
 
@@ -188,7 +188,7 @@ class AsBuilt:
         return off if abs(off) > max(CLEAR, 2.0 * best.by_mass.sd) else 0.0
 
 
-def as_built(kept: Kept) -> AsBuilt | None:
+def as_built(kept: StoredSession) -> AsBuilt | None:
     """Return what was measured of a session's part; None where nothing was, or its plan holds no cloth."""
     state = kept.state
     if state.weighed is None and not state.coupons and not state.thicknesses:
@@ -225,7 +225,7 @@ def as_built(kept: Kept) -> AsBuilt | None:
     )
 
 
-def _ways(kept: Kept, laminate: Laminate, before: list[Measured]) -> Iterator[Callable[[], Measured]]:
+def _ways(kept: StoredSession, laminate: Laminate, before: list[Measured]) -> Iterator[Callable[[], Measured]]:
     """Yield each way of measuring, to be tried; a thickness may use the weight found before it."""
     state = kept.state
     if state.weighed is not None:
@@ -331,7 +331,7 @@ def _by_thickness(thickness: ThicknessMeasured, laminate: Laminate, known: Estim
     return Measured("thickness", known, fraction, carried(voids, *inputs, laminate.matrix_g_cm3, known))
 
 
-def _resin(weighed: PartWeighed, kept: Kept, laminate: Laminate) -> Resin:
+def _resin(weighed: PartWeighed, kept: StoredSession, laminate: Laminate) -> ResinBalance:
     """Follow the mix: mixed for the part, kept in it, left in cups, driven out."""
     balance = mass_balance(kept.state, {line.step + 1: line.mix_g for line in laminate.grams.lines})
     laid_g = [laid for batch in kept.state.batches if (laid := balance.of_batch(batch.number).laid_g) > 0.0]
@@ -347,7 +347,7 @@ def _resin(weighed: PartWeighed, kept: Kept, laminate: Laminate) -> Resin:
 
     inputs = mixed, left or Estimate(0.0), *weighings
     put_on_g = mixed.value - (weighed.left_g or 0.0)
-    return Resin(
+    return ResinBalance(
         mixed=mixed,
         kept=carried(_gained_g, *weighings),
         planned_kept_g=sum(line.on_part_g + line.offcut_g for line in laminate.grams.lines),

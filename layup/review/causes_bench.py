@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator
 
 from layup.planning.crew import pace_of
 from layup.planning.schedule import minutes
-from layup.review.evidence import FIRST, QUIET_S, Certainty, Entry, Finding, Scene, Silence, evidence, silences
+from layup.review.evidence import FIRST, QUIET_S, Certainty, Entry, Finding, LogGap, Scene, evidence, log_gaps
 from layup.review.pace import SLOWEST, worked_in
 from layup.review.timeline import BatchTrack, StepTrack
 from layup.session.events import (
@@ -44,7 +44,7 @@ FINEST = 0.001
 
 def slow_steps(scene: Scene) -> Iterator[Finding]:
     """Find the steps that took much longer than planned; where none stands out, the bench as a whole."""
-    unsure = silences(scene)
+    unsure = log_gaps(scene)
     timed = [step for step in scene.track.steps if step.planned.took_s > 0.0 and _well_timed(step, unsure)]
     planned_s = sum(step.planned.took_s for step in timed)
     over_s = sum(step.over_s or 0.0 for step in timed)
@@ -56,7 +56,7 @@ def slow_steps(scene: Scene) -> Iterator[Finding]:
         yield _slow_bench(scene, timed, planned_s, rest_s)
 
 
-def _well_timed(step: StepTrack, unsure: list[Silence]) -> bool:
+def _well_timed(step: StepTrack, unsure: list[LogGap]) -> bool:
     """Return whether a step was logged when it was done, and not after a silence together with others."""
     return step.real is not None and not any(silence.covers(step.real.end_s) for silence in unsure)
 
@@ -274,7 +274,7 @@ def _as_measured(scene: Scene) -> Iterator[Finding]:
 
 def gaps(scene: Scene) -> Iterator[Finding]:
     """Find times in which the log is silent while resin was wet, and batches whose end it does not tell."""
-    longest = max(silences(scene), key=lambda silence: silence.took_s, default=None)
+    longest = max(log_gaps(scene), key=lambda silence: silence.took_s, default=None)
     if longest is not None:
         yield Finding(
             kind="gap in the log",

@@ -12,7 +12,7 @@ from layup.errors import LayupError
 from layup.planning.clocks import Due, LifeStage, hot_cup
 from layup.planning.scale import OFF_RATIO, ON_RATIO
 from layup.planning.schedule import minutes
-from layup.review.evidence import Certainty, Entry, Finding, Scene, evidence, silences
+from layup.review.evidence import Certainty, Entry, Finding, Scene, evidence, log_gaps
 from layup.review.timeline import BatchTrack
 from layup.session.events import BatchLost, BatchMixed, BatchPouredOut, CupTemperatureRead, Observation, Replanned
 from layup.session.facts import Sight, in_effect
@@ -35,7 +35,7 @@ def past_thickening(scene: Scene) -> Iterator[Finding]:
         if batch.contact_s is None or left_s is None or due is None or by is None:
             continue
         stage = by.stage(left_s)
-        unsure = any(silence.covers(left_s) for silence in silences(scene))
+        unsure = any(silence.covers(left_s) for silence in log_gaps(scene))
         certainty: Certainty = "possible" if unsure else "certain"
         if seen is not None and (seen.word != "thickening" or seen.not_later or left_s - seen.at_s > AT_ONCE_S):
             thick_s = seen.at_s

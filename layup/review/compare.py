@@ -23,7 +23,7 @@ KELVIN_APART, DAMP_APART, MASS_APART, RATIO_APART, FRACTION_APART = 1.0, 0.10, 0
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class Difference:
     """One thing on both sides: in words, and whether it differs by more than chance. `at_s` is when it showed."""
 
     topic: str
@@ -38,15 +38,15 @@ class Row:
 class Comparison:
     """Everything on both sides, what was settled before first, then in the order of the day."""
 
-    rows: tuple[Row, ...]
+    rows: tuple[Difference, ...]
 
     @property
-    def differing(self) -> tuple[Row, ...]:
+    def differing(self) -> tuple[Difference, ...]:
         """The rows that differ."""
         return tuple(row for row in self.rows if row.differs)
 
     @property
-    def first(self) -> Row | None:
+    def first(self) -> Difference | None:
         """What differed first."""
         return next(iter(self.differing), None)
 
@@ -58,7 +58,7 @@ def compare_plans(left: Plan, right: Plan) -> Comparison:
 
 def compare(left: Review, right: Review) -> Comparison:
     """Return two sessions side by side."""
-    rows: list[Row] = []
+    rows: list[Difference] = []
     if left.kept.plan is not None and right.kept.plan is not None:
         rows += _plan_rows(left.kept.plan, right.kept.plan)
     day = [*_start_rows(left, right), *_batch_rows(left, right), *_step_rows(left, right), *_end_rows(left, right)]
@@ -66,7 +66,7 @@ def compare(left: Review, right: Review) -> Comparison:
     return Comparison((*rows, *day, *_outcome_rows(left, right)))
 
 
-def _plan_rows(left: Plan, right: Plan) -> Iterator[Row]:
+def _plan_rows(left: Plan, right: Plan) -> Iterator[Difference]:
     yield _same("resin", left.resin_id, right.resin_id)
     yield _same("people planned", str(left.crew.people), str(right.crew.people))
     yield _same("pieces", str(left.pieces), str(right.pieces))
@@ -99,20 +99,20 @@ def _grams(mass_g: float | None) -> str:
     return "-" if mass_g is None else f"{mass_g:.0f} g"
 
 
-def _same(topic: str, left: str, right: str, at_s: float | None = None) -> Row:
+def _same(topic: str, left: str, right: str, at_s: float | None = None) -> Difference:
     """Return a row of two words that are the same or not."""
-    return Row(topic, left, right, left != right, at_s)
+    return Difference(topic, left, right, left != right, at_s)
 
 
 def _near(
     topic: str, pair: Sequence[float | None], apart: float, show: Callable[[float], str], at_s: float | None = None
-) -> Row:
+) -> Difference:
     """Return a row of two numbers, the same if no further apart than chance puts them."""
     left, right = pair
     words = ["-" if value is None else show(value) for value in (left, right)]
     if left is None or right is None:
-        return Row(topic, words[0], words[1], (left is None) != (right is None), at_s)
-    return Row(topic, words[0], words[1], abs(left - right) > apart, at_s)
+        return Difference(topic, words[0], words[1], (left is None) != (right is None), at_s)
+    return Difference(topic, words[0], words[1], abs(left - right) > apart, at_s)
 
 
 def _celsius(kelvin: float) -> str:
@@ -127,7 +127,7 @@ def _first(history: Sequence[tuple[float, float]]) -> float | None:
     return history[0][1] if history else None
 
 
-def _start_rows(left: Review, right: Review) -> Iterator[Row]:
+def _start_rows(left: Review, right: Review) -> Iterator[Difference]:
     """Compare what a session begins with: people, lots, air, cans, mould."""
     a, b = left.kept.state, right.kept.state
     yield _same("people at the bench", str(a.people), str(b.people), 0.0)
@@ -143,7 +143,7 @@ def _start_rows(left: Review, right: Review) -> Iterator[Row]:
     yield _shop_row(a.air, b.air)
 
 
-def _shop_row(left: History, right: History) -> Row:
+def _shop_row(left: History, right: History) -> Difference:
     """Compare the shop through the day: where it first differs, else where it was at its warmest."""
     times = sorted({at_s for at_s, _ in (*left, *right)})
     for at_s in times:
@@ -154,7 +154,7 @@ def _shop_row(left: History, right: History) -> Row:
     return _near("shop at its warmest", warmest, KELVIN_APART, _celsius, times[-1] if times else 0.0)
 
 
-def _batch_rows(left: Review, right: Review) -> Iterator[Row]:
+def _batch_rows(left: Review, right: Review) -> Iterator[Difference]:
     """Compare batch by batch: mass, ratio, start, time in the cup, what it had to spare."""
     for number, a, b in _pairs(_batches(left), _batches(right)):
         contact = [_of(batch, lambda one: one.contact_s) for batch in (a, b)]
@@ -207,7 +207,7 @@ def _pairs(left: dict[int, T], right: dict[int, T]) -> Iterator[tuple[int, T | N
         yield number, left.get(number), right.get(number)
 
 
-def _step_rows(left: Review, right: Review) -> Iterator[Row]:
+def _step_rows(left: Review, right: Review) -> Iterator[Difference]:
     """Compare how long each step took."""
     for number, a, b in _pairs(_steps(left), _steps(right)):
         took = [_of(step, lambda one: one.real and one.real.took_s) for step in (a, b)]
@@ -220,7 +220,7 @@ def _steps(review: Review) -> dict[int, StepTrack]:
     return {step.number: step for step in review.track.steps} if review.track else {}
 
 
-def _end_rows(left: Review, right: Review) -> Iterator[Row]:
+def _end_rows(left: Review, right: Review) -> Iterator[Difference]:
     """Compare the closing and the cure."""
     a, b = left.kept.state, right.kept.state
     closed_s = _earlier(a.closed_s, b.closed_s)
@@ -249,7 +249,7 @@ def _least_on_part_s(review: Review) -> float | None:
     return min(spare, default=None)
 
 
-def _outcome_rows(left: Review, right: Review) -> Iterator[Row]:
+def _outcome_rows(left: Review, right: Review) -> Iterator[Difference]:
     """Compare how the parts turned out."""
     fractions = [_fraction(review.as_built) for review in (left, right)]
     yield _near("fibre by weight", fractions, FRACTION_APART, lambda share: f"{100 * share:.1f} %")

@@ -56,7 +56,7 @@ class Evidence:
 
 
 @dataclass(frozen=True, slots=True)
-class Ledger:
+class EffectiveRecords:
     """All records of a session that neither were undone nor failed to apply, in order."""
 
     entries: tuple[Entry[Event], ...]
@@ -70,10 +70,10 @@ class Ledger:
         return [entry for entry in self.all(kind) if getattr(entry.event, "batch", None) == batch]
 
 
-def ledger_of(state: SessionState) -> Ledger:
+def effective_records(state: SessionState) -> EffectiveRecords:
     """Return the records that count."""
     void = state.cancelled | {misfit.seq for misfit in state.misfits}
-    return Ledger(tuple(Entry(r.seq, r.elapsed_s, r) for r in state.records if r.seq not in void))
+    return EffectiveRecords(tuple(Entry(r.seq, r.elapsed_s, r) for r in state.records if r.seq not in void))
 
 
 def evidence(*entries: Entry[Event] | None) -> tuple[Evidence, ...]:
@@ -205,7 +205,7 @@ class Scene:
     """Everything that a detector looks at."""
 
     state: SessionState
-    ledger: Ledger
+    ledger: EffectiveRecords
     track: Track
     plan: Plan
     sheet: Datasheet
@@ -289,7 +289,7 @@ BURST_S = 60.0
 
 
 @dataclass(frozen=True, slots=True)
-class Silence:
+class LogGap:
     """A stretch without an entry, and what was caught up on after it."""
 
     before: Entry[Event]
@@ -306,7 +306,7 @@ class Silence:
         return self.burst[0].at_s <= at_s <= self.burst[-1].at_s
 
 
-def silences(scene: Scene) -> list[Silence]:
+def log_gaps(scene: Scene) -> list[LogGap]:
     """Return the silences between first contact and the closing."""
     if scene.wet is None:
         return []
@@ -320,5 +320,5 @@ def silences(scene: Scene) -> list[Silence]:
         burst = tuple(e for e in entries if after.at_s <= e.at_s <= after.at_s + BURST_S)
         within = tuple(jump for jump in jumps if before.at_s < jump.at_s <= after.at_s)
         if within or sum(isinstance(entry.event, StepDone) for entry in burst) > 1:
-            found.append(Silence(before, burst, within))
+            found.append(LogGap(before, burst, within))
     return found

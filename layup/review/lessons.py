@@ -35,8 +35,8 @@ from layup.files.workshop import Workshop
 from layup.planning.plan import Losses, Plan
 from layup.planning.scale import OFF_RATIO
 from layup.review.as_built import as_built
-from layup.review.pace import CrewLesson, LossLesson, Lost, Worked, crew_lessons, loss_lesson, lost_in, worked_in
-from layup.session.archive import Kept, kept_session
+from layup.review.pace import CrewLesson, LossLesson, LossSample, Worked, crew_lessons, loss_lesson, lost_in, worked_in
+from layup.session.archive import StoredSession, stored_session
 from layup.session.lifetimes import first_K, stages_of, telling
 from layup.session.state import SessionState
 
@@ -322,10 +322,10 @@ class _Gathered:
         self.seen: dict[str, list[tuple[Seen, ...]]] = {}
         self.sheets: dict[str, Datasheet] = {}
         self.worked: list[Worked] = []
-        self.losses: list[Lost] = []
+        self.losses: list[LossSample] = []
         self.sessions = 0
 
-    def add(self, kept: Kept) -> None:
+    def add(self, kept: StoredSession) -> None:
         """Take in one session; a draft, or one without its plan or resin, tells nothing."""
         if kept.state.start is None or kept.plan is None or kept.sheet is None:
             return
@@ -344,7 +344,7 @@ class _Gathered:
 
 
 def lessons_of(
-    sessions: Iterable[Kept],
+    sessions: Iterable[StoredSession],
     sheets: Mapping[str, Datasheet] = MappingProxyType({}),
     *,
     progress: Progress | None = None,
@@ -382,7 +382,7 @@ def workshop_lessons(workshop: Workshop, *, leave_out: Path | None = None, progr
     folders = [folder for folder in workshop.sessions() if (folder / JOURNAL).is_file() and folder != leave_out]
     problems: list[Problem] = []
 
-    def sessions() -> Iterable[Kept]:
+    def sessions() -> Iterable[StoredSession]:
         for number, folder in enumerate(folders, 1):
             kept = _read(folder, problems)
             if kept is not None and (kept.state.closed_s is not None or kept.state.ended_s is not None):
@@ -394,10 +394,10 @@ def workshop_lessons(workshop: Workshop, *, leave_out: Path | None = None, progr
     return replace(lessons, problems=(*problems, *lessons.problems))
 
 
-def _read(folder: Path, problems: list[Problem]) -> Kept | None:
+def _read(folder: Path, problems: list[Problem]) -> StoredSession | None:
     """Return a session, or note why it cannot be learnt from."""
     try:
-        return kept_session(folder)
+        return stored_session(folder)
     except LayupError as error:
         problems.append(Problem(str(folder), 0, "", str(error)))
         return None

@@ -24,7 +24,7 @@ from typing import NamedTuple
 
 from layup.planning.crew import Pace, pace_of
 from layup.planning.plan import Plan
-from layup.review.as_built import Resin
+from layup.review.as_built import ResinBalance
 from layup.review.timeline import Stretch, real_steps
 from layup.session.state import SessionState
 
@@ -32,7 +32,7 @@ from layup.session.state import SessionState
 
 
 @dataclass(frozen=True, slots=True)
-class Learnt:
+class PooledMean:
     """A mean with its standard deviation, how far single sessions stray from it, and how many it rests on."""
 
     mean: float
@@ -46,11 +46,11 @@ class Learnt:
         return sqrt(self.sd**2 + self.spread**2)
 
 
-def pulled(prior_mean: float, prior_sd: float, values: Sequence[float], spread: float) -> Learnt:
+def posterior_mean(prior_mean: float, prior_sd: float, values: Sequence[float], spread: float) -> PooledMean:
     """Return the mean of values, each with a standard deviation of `spread`, pulled to the prior."""
     weight = 1.0 / prior_sd**2 + len(values) / spread**2
     mean = (prior_mean / prior_sd**2 + sum(values) / spread**2) / weight
-    return Learnt(mean, 1.0 / sqrt(weight), spread, len(values))
+    return PooledMean(mean, 1.0 / sqrt(weight), spread, len(values))
 
 
 def spread_of(groups: Iterable[Sequence[float]], prior: float, *, counts_as: float = 4.0) -> float:
@@ -64,9 +64,9 @@ def spread_of(groups: Iterable[Sequence[float]], prior: float, *, counts_as: flo
     return sqrt(squares / free)
 
 
-def pulled_kinds(
+def posterior_means(
     kinds: Mapping[str, Sequence[float]], *, group_sd: float, kind_sd: float, spread: float
-) -> dict[str, Learnt]:
+) -> dict[str, PooledMean]:
     """Return the mean of each kind, pulled to the mean of all kinds, and that to zero.
 
     A kind without values of its own gets what the others say of the group.
@@ -77,9 +77,9 @@ def pulled_kinds(
     group_sd_after = 1.0 / sqrt(weight)
     found = {}
     for kind, values in kinds.items():
-        own = pulled(group, kind_sd, values, spread)
+        own = posterior_mean(group, kind_sd, values, spread)
         rest = (own.sd / kind_sd) ** 2  # how much of the group's mean is left in this kind's
-        found[kind] = Learnt(own.mean, sqrt(own.sd**2 + (rest * group_sd_after) ** 2), spread, len(values))
+        found[kind] = PooledMean(own.mean, sqrt(own.sd**2 + (rest * group_sd_after) ** 2), spread, len(values))
     return found
 
 
@@ -118,7 +118,7 @@ class Worked:
 
 
 @dataclass(frozen=True, slots=True)
-class Lost:
+class LossSample:
     """What one session says of its workshop, beside its plan; None where it was not weighed."""
 
     log_ratio_per_batch: float | None
@@ -131,7 +131,7 @@ class CrewLesson:
     """How long each kind of step takes a crew of so many people, over what plans say, as logarithms."""
 
     people: int
-    kinds: Mapping[str, Learnt]
+    kinds: Mapping[str, PooledMean]
     sessions: int
     left_out: int = 0
     """Steps that do not count as pace, of all sessions."""
@@ -154,8 +154,8 @@ class CrewLesson:
 class LossLesson:
     """What a workshop loses, beside its plans: grams a batch as a logarithm of the ratio, and the share driven out."""
 
-    per_batch: Learnt
-    squeeze: Learnt
+    per_batch: PooledMean
+    squeeze: PooledMean
 
 
 class _Timed(NamedTuple):
@@ -259,13 +259,13 @@ def _laid_s(stretch: Stretch, mixings: Iterable[Stretch], pace: Pace) -> float:
     return stretch.took_s - mixed_s * (1.0 - pace.beside / pace.full)
 
 
-def lost_in(resin: Resin, batches: int, plan: Plan) -> Lost:
+def lost_in(resin: ResinBalance, batches: int, plan: Plan) -> LossSample:
     """Return what a session's weighing says of its workshop's losses."""
     per_batch = None
     if resin.left is not None and resin.left.value > 0.0 and batches and plan.losses.per_batch_g > 0.0:
         per_batch = log(resin.left.value / batches / plan.losses.per_batch_g)
     share = resin.squeezed_share
-    return Lost(per_batch, None if share is None else share.value - plan.losses.squeezed)
+    return LossSample(per_batch, None if share is None else share.value - plan.losses.squeezed)
 
 
 def crew_lessons(worked: Iterable[Worked]) -> dict[int, CrewLesson]:
@@ -298,19 +298,19 @@ def crew_lessons(worked: Iterable[Worked]) -> dict[int, CrewLesson]:
     }
 
 
-def _kinds(kinds: Mapping[str, Sequence[float]], day_sd: float) -> dict[str, Learnt]:
+def _kinds(kinds: Mapping[str, Sequence[float]], day_sd: float) -> dict[str, PooledMean]:
     """Return the means as usual days would have them, as sure as these days were alike."""
-    means = pulled_kinds(kinds, group_sd=CREW_LOG_SD, kind_sd=KIND_LOG_SD, spread=DAY_LOG_SD)
-    sure = pulled_kinds(kinds, group_sd=CREW_LOG_SD, kind_sd=KIND_LOG_SD, spread=day_sd)
+    means = posterior_means(kinds, group_sd=CREW_LOG_SD, kind_sd=KIND_LOG_SD, spread=DAY_LOG_SD)
+    sure = posterior_means(kinds, group_sd=CREW_LOG_SD, kind_sd=KIND_LOG_SD, spread=day_sd)
     return {kind: replace(sure[kind], mean=mean.mean) for kind, mean in means.items()}
 
 
-def loss_lesson(losses: Iterable[Lost]) -> LossLesson:
+def loss_lesson(losses: Iterable[LossSample]) -> LossLesson:
     """Return what sessions teach of a workshop's losses, pulled to its plans."""
     known = list(losses)
     per_batch = [lost.log_ratio_per_batch for lost in known if lost.log_ratio_per_batch is not None]
     squeeze = [lost.squeeze_more for lost in known if lost.squeeze_more is not None]
     return LossLesson(
-        pulled(0.0, LOSS_LOG_SD, per_batch, spread_of([per_batch], LOSS_DAY_LOG_SD)),
-        pulled(0.0, SQUEEZE_SD, squeeze, spread_of([squeeze], SQUEEZE_DAY_SD)),
+        posterior_mean(0.0, LOSS_LOG_SD, per_batch, spread_of([per_batch], LOSS_DAY_LOG_SD)),
+        posterior_mean(0.0, SQUEEZE_SD, squeeze, spread_of([squeeze], SQUEEZE_DAY_SD)),
     )

@@ -17,9 +17,18 @@ from layup.planning.window import Window, temperature_window
 from layup.review import causes_air, causes_bench, causes_cup
 from layup.review.as_built import AsBuilt, as_built
 from layup.review.causes_bench import LEFT_OPEN
-from layup.review.evidence import DEFECTS, Finding, FindingKind, Scene, defects_of, find, ledger_of, usual_causes
+from layup.review.evidence import (
+    DEFECTS,
+    Finding,
+    FindingKind,
+    Scene,
+    defects_of,
+    effective_records,
+    find,
+    usual_causes,
+)
 from layup.review.timeline import Track, track
-from layup.session.archive import Kept
+from layup.session.archive import StoredSession
 from layup.session.state import SessionState
 
 # -- missing ---------------------------------------------------------------------------------------------------------
@@ -134,7 +143,7 @@ NOTHING_WRONG = "nothing stands out"
 class Review:
     """Everything that is known of one session afterwards."""
 
-    kept: Kept
+    kept: StoredSession
     track: Track | None
     """None where the plan or the resin of the session cannot be read."""
     findings: tuple[Finding, ...]
@@ -157,7 +166,7 @@ class Review:
         return NOTHING_FOUND if self.defects else NOTHING_WRONG
 
 
-def review(kept: Kept, *, calibration: Calibration | None = None) -> Review:
+def review(kept: StoredSession, *, calibration: Calibration | None = None) -> Review:
     """Look back on a session, with its resin as its datasheet says, or as it is known from other sessions."""
     outcome = kept.state.outcome
     defects = defects_of(outcome.tags) if outcome else ()
@@ -189,7 +198,7 @@ def review(kept: Kept, *, calibration: Calibration | None = None) -> Review:
 
 
 def scene_of(
-    kept: Kept,
+    kept: StoredSession,
     plan: Plan,
     sheet: Datasheet,
     calibration: Calibration,
@@ -200,7 +209,7 @@ def scene_of(
     """Return all that the detectors look at."""
     return Scene(
         state=kept.state,
-        ledger=ledger_of(kept.state),
+        ledger=effective_records(kept.state),
         track=day,
         plan=plan,
         sheet=sheet,

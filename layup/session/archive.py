@@ -32,7 +32,7 @@ from layup.files.toml import read_plain
 from layup.files.workshop import Workshop
 from layup.planning.plan import Plan
 from layup.planning.planner import plan_with
-from layup.session.event_text import told
+from layup.session.event_text import event_text
 from layup.session.events import SessionStarted
 from layup.session.folder import not_readable
 from layup.session.reader import read_journal, read_through, strays
@@ -45,7 +45,7 @@ T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class StoredSession:
     """One session: its journal folded, its plan and resin where their copies can be read, and what is wrong.
 
     The plan is as it was begun with: crew, cup and fibre fraction as they were set on the day.
@@ -95,7 +95,7 @@ _plans = _Copies[Plan](load_plan)
 _resins = _Copies[Datasheet](load_resin)
 
 
-def kept_session(folder: Path) -> Kept:
+def stored_session(folder: Path) -> StoredSession:
     """Return the session in `folder`. Raises StorageError if it has no journal or that cannot be read."""
     records, problems = read_journal(folder)
     plan, plan_problems = _plans.read(folder / PLAN)
@@ -103,7 +103,7 @@ def kept_session(folder: Path) -> Kept:
     state = fold(records)
     if plan is not None and sheet is not None and state.start is not None:
         plan = as_begun(plan, sheet, state.start)
-    return Kept(folder, state, plan, sheet, (*problems, *strays(folder), *plan_problems, *sheet_problems))
+    return StoredSession(folder, state, plan, sheet, (*problems, *strays(folder), *plan_problems, *sheet_problems))
 
 
 def as_begun(plan: Plan, sheet: Datasheet, start: SessionStarted) -> Plan:
@@ -391,5 +391,5 @@ def what_can_be_read(day: Running) -> list[str]:
     state = day.state
     lines = [f"▲ {day.trouble}", *day.problems[:SHOWN], ""]
     lines.append(f"{len(state.records)} entries can be read, in minutes from the start:")
-    lines += [f"{record.elapsed_s / 60:7.1f}  {told(state, record)}" for record in state.records[-SHOWN:]]
+    lines += [f"{record.elapsed_s / 60:7.1f}  {event_text(state, record)}" for record in state.records[-SHOWN:]]
     return [*lines, "", "Nothing here is changed or deleted. To be asked no more, move the folder out of sessions."]

@@ -50,7 +50,7 @@ LASTING = (ANY_TIME - {"undone"}) | {"session-started"}
 """Events that stay: nobody can take back that the session started or what the clocks did."""
 
 
-def take(draft: Draft, record: Record, *, counts: bool) -> None:
+def apply_record(draft: Draft, record: Record, *, counts: bool) -> None:
     """Let one record count, or keep it as a misfit; one that does not count is undone, and only noticed."""
     if _by_hand(record):
         draft.redoable = None

@@ -46,7 +46,7 @@ def describe(event: Event) -> str:
     return event.event.replace("-", " ")
 
 
-def told(state: SessionState, event: Event) -> str:
+def event_text(state: SessionState, event: Event) -> str:
     """Return what happened in a session, in words: a step by its name, and of an undo what it took back."""
     if isinstance(event, StepDone) and (step := state.step(event.step)) is not None:
         return f"done: {step.plan.name}{_despite(event)}"
@@ -58,7 +58,7 @@ def told(state: SessionState, event: Event) -> str:
         back, of, before = not back, target, target.seq
     if of is event:
         return describe(event)
-    return f"{'brought back' if back else 'taken back'}: {told(state, of)}"
+    return f"{'brought back' if back else 'taken back'}: {event_text(state, of)}"
 
 
 def _celsius(kelvin: float) -> str:

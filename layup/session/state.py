@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from layup.chemistry.temperature import History
-from layup.session.changes import LASTING, take
+from layup.session.changes import LASTING, apply_record
 from layup.session.clock import Instant, Jump, Moment
 from layup.session.draft import Draft
 from layup.session.events import (
@@ -144,7 +144,7 @@ def fold(records: Iterable[Record]) -> SessionState:
         if record.seq in void:
             draft.misfits.append(Misfit(record.seq, record.event, void[record.seq]))
         else:
-            take(draft, record, counts=record.seq not in cancelled)
+            apply_record(draft, record, counts=record.seq not in cancelled)
     return _freeze(draft, kept, cancelled)
 
 
@@ -154,7 +154,7 @@ def apply(state: SessionState, record: Record) -> SessionState:
     if isinstance(record, Undone):
         return fold(records)
     draft = _thaw(state)
-    take(draft, record, counts=True)
+    apply_record(draft, record, counts=True)
     return _freeze(draft, records, state.cancelled)
 
 

@@ -19,7 +19,7 @@ from scipy_lives import lsoda
 from stopwatch import Trial, best
 
 from layup.app.stack import DIALS, Dial
-from layup.bench.planner import Desk, Settings
+from layup.bench.planner import Planner, Settings
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.vessel import Vessel
 from layup.cli import main
@@ -41,11 +41,11 @@ def rows(*, smallest: bool = False) -> Iterator[Row]:
         for part in ("resins", "sessions"):
             shutil.copytree(demo_root() / part, root / part)
         yield from plans(root, rounds=1 if smallest else 3, most_cups=20 if smallest else None)
-        desk = Desk(root)
-        settings = desk.read()
-        desk.learn()
+        planner = Planner(root)
+        settings = planner.read()
+        planner.learn()
         for dial in DIALS[:1] if smallest else DIALS:
-            yield what_if(desk, settings, dial, rounds=1 if smallest else 4)
+            yield what_if(planner, settings, dial, rounds=1 if smallest else 4)
 
 
 def forget() -> None:
@@ -91,16 +91,16 @@ def asked_for(plan: Callable[[], None]) -> list[Cup]:
     return cups
 
 
-def what_if(desk: Desk, settings: Settings, dial: Dial, *, rounds: int) -> Row:
+def what_if(planner: Planner, settings: Settings, dial: Dial, *, rounds: int) -> Row:
     """Turn one dial one step from a plan just worked out; the app does the same beside its screen."""
-    turned = dial.turned(settings, desk, 1)
+    turned = dial.turned(settings, planner, 1)
     assert turned != settings
 
     def after_the_first() -> None:
         forget()
-        desk.work_out(settings)
+        planner.work_out(settings)
 
-    turn = partial(desk.work_out, turned)
+    turn = partial(planner.work_out, turned)
     ours, anew = best(Trial(turn, after_the_first), Trial(turn, forget), rounds=rounds)
     what = f"what if: {dial.name.lower()}, one step on"
     return Row(what, ours.processor_s, anew.processor_s, "the same plan, nothing remembered", "CPU", most=WHAT_IF_S)

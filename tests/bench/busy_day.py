@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from layup.bench.opening import begin
-from layup.bench.planner import Desk
+from layup.bench.planner import Planner
 from layup.files.workshop import new_workshop
 from layup.session.clock import SystemClock
 from layup.session.events import BatchMixed, BatchPlan, Event, Note, SessionStarted, StepPlan, TemperatureRead
@@ -22,10 +22,10 @@ AGE_S = 600.0
 def busy_workshop(root: Path, *, clocks: int, events: int) -> Path:
     """Make a workshop whose press day has so many cups mixed and so many events; return the day's folder."""
     new_workshop(root)
-    desk = Desk(root)
-    desk.load()
-    assert desk.figures is not None
-    day = begin(desk, desk.figures, SystemClock())
+    planner = Planner(root)
+    planner.load()
+    assert planner.figures is not None
+    day = begin(planner, planner.figures, SystemClock())
     start = day.state.start
     day.close()
     assert start is not None

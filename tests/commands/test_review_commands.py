@@ -10,7 +10,7 @@ from simulate.shop import workshop
 
 from layup import cli
 from layup.review.evidence import DEFECTS
-from layup.session.archive import kept_session
+from layup.session.archive import stored_session
 
 GOOD, BAD = "2026-02-21-touring-skis-168", "2026-03-07-touring-skis-168"
 NAMES = ("review", "compare", "learn", "export", "outcome")
@@ -157,7 +157,7 @@ def test_outcome_records_words_notes_and_measurements_that_the_review_shows(layu
         0
     ]
     assert said.count("recorded: ") == 4
-    state = kept_session(root / "sessions" / GOOD).state
+    state = stored_session(root / "sessions" / GOOD).state
     assert state.outcome is not None
     assert (state.outcome.tags, state.outcome.notes) == (("tacky",), "left tip")
     assert state.weighed is not None
@@ -177,7 +177,7 @@ def test_a_second_outcome_says_what_it_replaces_and_keeps_the_notes_and_words_th
     layup, root: Path
 ) -> None:
     def kept() -> tuple[tuple[str, ...], str]:
-        outcome = kept_session(root / "sessions" / GOOD).state.outcome
+        outcome = stored_session(root / "sessions" / GOOD).state.outcome
         assert outcome is not None
         return outcome.tags, outcome.notes
 
@@ -201,7 +201,7 @@ def test_a_mistyped_word_is_kept_with_the_rest_and_the_command_that_puts_it_righ
     assert "'dri spot' is a word of your own; did you mean 'dry spot'?" in said
     assert f"all is kept as you typed it; this replaces the words only: layup outcome {GOOD} 'dry spot' void" in said
     layup("outcome", GOOD, "dry spot", "void")
-    state = kept_session(root / "sessions" / GOOD).state
+    state = stored_session(root / "sessions" / GOOD).state
     assert state.outcome is not None
     assert (state.outcome.tags, state.outcome.notes) == (("dry spot", "void"), "left tip")
     assert len(state.thicknesses) == 1

@@ -253,5 +253,5 @@ async def test_an_end_that_was_taken_back_runs_again_and_the_running_ones_come_f
     folder = await a_day(shop, clock, *MIXED, "c", "y", "f", "y", "u")
     async with running(shop, clock=clock) as (app, _):
         assert app.day.folder == folder
-        (day,) = running_days(app.desk.workshop)
+        (day,) = running_days(app.planner.workshop)
         assert day.words.endswith("press closed")

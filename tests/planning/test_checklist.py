@@ -8,7 +8,7 @@ from plan_examples import PLAN, SLOW
 from layup.chemistry.calibration import calibrate
 from layup.planning.checklist import CLOSING_ITEMS, GROUPS, checklist, closing_items
 from layup.planning.cuts import cut_list
-from layup.planning.night import Outlook
+from layup.planning.night import NightOutlook
 from layup.planning.plan import Closing, PlaceStep, Shop
 from layup.planning.planner import Case, settle
 from layup.planning.readiness import readiness
@@ -64,7 +64,7 @@ def test_the_shop_is_warm_enough_for_the_resin():
 
 
 def test_the_heater_is_ready_for_the_night_that_needs_it():
-    ready = readiness(CASE, SETTLED, temperature_window(CASE, SETTLED.job, samples=6), Outlook(night_K=278.15))
+    ready = readiness(CASE, SETTLED, temperature_window(CASE, SETTLED.job, samples=6), NightOutlook(night_K=278.15))
     plan = ready.heating.moulds[0]
     assert f"mould at {plan.mould_K - 273.15:.0f} °C" in items(ready=ready)["heater"].words
     assert "mould" not in items()["heater"].words

@@ -11,7 +11,7 @@ from layup.planning.batches import split_batches
 from layup.planning.budget import budget
 from layup.planning.crew import job_of
 from layup.planning.fit import Fit, fit_of, tight_spare, what_if
-from layup.planning.night import Outlook
+from layup.planning.night import NightOutlook
 from layup.planning.plan import Shop
 from layup.planning.planner import Case, settle
 from layup.planning.readiness import readiness, with_list
@@ -25,7 +25,7 @@ JOB = job_of(PLAN, budget(PLAN, SLOW), SLOW)
 
 def ready(case, *, chance=None, outlook=None):
     what = what_if(case)
-    return readiness(case, what.settled, what.window, outlook or Outlook(wood_moisture=0.09), chance=chance)
+    return readiness(case, what.settled, what.window, outlook or NightOutlook(wood_moisture=0.09), chance=chance)
 
 
 @pytest.mark.parametrize(("life_s", "wanted_s"), [(2000.0, 300.0), (3000.0, 300.0), (12000.0, 1200.0)])
@@ -87,7 +87,7 @@ def test_begin_never_says_go_to_a_tight_plan_nor_fits_beside_no():
     assert (ready(CASE).answer, ready(CASE).fit.word) == ("go", "fits")
     unsure = ready(CASE, chance=0.5)
     assert (unsure.answer, unsure.fit.word) == ("wait", "tight")
-    wet = ready(CASE, outlook=Outlook(wood_moisture=0.25))
+    wet = ready(CASE, outlook=NightOutlook(wood_moisture=0.25))
     assert (wet.answer, wet.fit.word) == ("no", "does not fit")
 
 

@@ -15,7 +15,7 @@ from layup.chemistry.prediction import heated_course
 from layup.chemistry.vessel import Vessel
 from layup.errors import RangeError
 from layup.planning.clocks import EMPTY_BY
-from layup.planning.life_table import Resin, lives
+from layup.planning.life_table import VesselResin, life_table
 from layup.planning.plan import Shop
 
 CALIBRATED = {sheet.id: calibrate(sheet) for sheet in (SLOW, FAST)}
@@ -50,7 +50,7 @@ def open_life_s(kinetics, shop, mass_g, held_s):
 @pytest.mark.parametrize("name", SHOPS)
 def test_a_cup_between_two_masses_of_the_table_lives_as_the_engine_says(resin, name):
     shop, allowed = SHOPS[name]
-    table = lives(Resin(CALIBRATED[resin], shop), 20.0, 1000.0)
+    table = life_table(VesselResin(CALIBRATED[resin], shop), 20.0, 1000.0)
     random = Random(3)
     for _ in range(12):
         mass = exp(random.uniform(log(20.0), log(1000.0)))
@@ -73,7 +73,7 @@ def test_a_cup_between_two_masses_of_the_table_lives_as_the_engine_says(resin, n
 def test_mix_on_the_part_stays_open_as_the_engine_says(resin, name):
     shop, allowed = SHOPS[name]
     calibration = CALIBRATED[resin]
-    table = lives(Resin(calibration, shop), 20.0, 1000.0)
+    table = life_table(VesselResin(calibration, shop), 20.0, 1000.0)
     random = Random(4)
     for _ in range(8):
         mass = exp(random.uniform(log(20.0), log(1000.0)))
@@ -88,7 +88,7 @@ def test_mix_on_the_part_stays_open_as_the_engine_says(resin, name):
 
 def test_the_band_of_fresh_mix_on_the_part_is_the_engines_film_band():
     calibration = CALIBRATED["slow"]
-    table = lives(Resin(calibration, Shop(296.15)), 50.0, 400.0)
+    table = life_table(VesselResin(calibration, Shop(296.15)), 50.0, 400.0)
     film = predict_band(calibration, Vessel.film(), mass_g=1.0, start_K=296.15, ambient=296.15)
     low, mid, high = table.spread(100.0).open_band_s(0.0)
     assert mid == pytest.approx(film_life_s(calibration.kinetics, 296.15), rel=1e-9)
@@ -97,13 +97,13 @@ def test_the_band_of_fresh_mix_on_the_part_is_the_engines_film_band():
 
 
 def test_mix_held_beyond_the_cups_life_counts_as_laid_at_its_end():
-    table = lives(Resin(CALIBRATED["slow"], Shop(293.15)), 50.0, 400.0)
+    table = life_table(VesselResin(CALIBRATED["slow"], Shop(293.15)), 50.0, 400.0)
     low = table.cup(200.0).low_s
     assert table.open_low_s(200.0, 3 * low) == pytest.approx(table.open_low_s(200.0, low), rel=1e-12)
 
 
 def test_mix_held_in_a_hot_cup_closes_earlier_on_the_part_and_never_later():
-    table = lives(Resin(CALIBRATED["fast"], Shop(298.15)), 50.0, 400.0)
+    table = life_table(VesselResin(CALIBRATED["fast"], Shop(298.15)), 50.0, 400.0)
     low = table.cup(300.0).low_s
     edges = [table.open_low_s(300.0, low * i / 50) for i in range(51)]
     assert edges == sorted(edges, reverse=True)
@@ -112,14 +112,14 @@ def test_mix_held_in_a_hot_cup_closes_earlier_on_the_part_and_never_later():
 
 def test_mix_from_cool_cans_is_judged_by_what_is_laid_first():
     # In a cup colder than the part, waiting costs less than lying on the part: the first laid is the first to close.
-    table = lives(Resin(CALIBRATED["slow"], Shop(293.15, resin_K=283.15)), 50.0, 400.0)
+    table = life_table(VesselResin(CALIBRATED["slow"], Shop(293.15, resin_K=283.15)), 50.0, 400.0)
     assert table.open_low_s(200.0, 300.0) == table.open_low_s(200.0, 0.0)
 
 
 def test_heat_classes_are_the_engines_or_the_heavier_neighbours():
     shop = Shop(283.15)
     calibration = calibrate(replace(SLOW, pot_lives=(replace(SLOW.pot_lives[0], time_s=14400.0),), films=()))
-    table = lives(Resin(calibration, shop), 10.0, 2000.0)
+    table = life_table(VesselResin(calibration, shop), 10.0, 2000.0)
     order = ["warm", "hot", "runaway"]
     seen = set()
     for power in range(4, 11):
@@ -135,7 +135,7 @@ def test_a_dangerous_cup_is_emptied_long_before_it_thickens():
     # Common practice, no source for the shares. What they buy: of cups that would run away fewer than one in a hundred
     # have thickened when the plan has them empty; the low edge of the band alone would leave one in ten.
     assert EMPTY_BY == {"warm": 1.0, "hot": 0.9, "runaway": 0.8}
-    table = lives(Resin(CALIBRATED["slow"], Shop(293.15)), 100.0, 400.0)
+    table = life_table(VesselResin(CALIBRATED["slow"], Shop(293.15)), 100.0, 400.0)
     cup, spread = table.cup(200.0), table.spread(200.0)
     assert cup.heat_class == "runaway"
     sd = log(spread.cup_band_s[2] / spread.cup_band_s[0]) / 2 / 1.28155
@@ -144,7 +144,7 @@ def test_a_dangerous_cup_is_emptied_long_before_it_thickens():
 
 
 def test_a_table_of_one_mass_is_refused_only_outside_it():
-    table = lives(Resin(CALIBRATED["slow"], Shop(293.15)), 100.0, 100.0)
+    table = life_table(VesselResin(CALIBRATED["slow"], Shop(293.15)), 100.0, 100.0)
     assert table.cup(100.0).mid_s > 0
     with pytest.raises(RangeError, match="outside its points"):
         table.cup(5.0)
@@ -152,4 +152,4 @@ def test_a_table_of_one_mass_is_refused_only_outside_it():
 
 def test_a_batch_range_that_runs_backwards_is_refused():
     with pytest.raises(RangeError, match="heaviest batch"):
-        lives(Resin(CALIBRATED["slow"], Shop(293.15)), 100.0, 50.0)
+        life_table(VesselResin(CALIBRATED["slow"], Shop(293.15)), 100.0, 50.0)

@@ -17,7 +17,7 @@ from layup.chemistry.datasheet import CurePoint
 from layup.chemistry.demould import demould_time_s, setting_of
 from layup.chemistry.temperature import temperature_at_K
 from layup.errors import RangeError
-from layup.planning.night import FALL_S, OUT_BY_S, Outlook, UnderPress, forecast, heatings, no_warmer, overnight
+from layup.planning.night import FALL_S, OUT_BY_S, NightOutlook, UnderPress, forecast, heatings, no_warmer, overnight
 
 HOUR = 3600.0
 SHEET = replace(
@@ -78,13 +78,13 @@ def test_a_heater_switched_on_before_the_last_reading_does_not_count_for_the_who
 @pytest.mark.parametrize("night_K", [None, 279.15, 291.15])
 def test_the_earliest_demoulding_of_a_night_agrees_with_scipy(shop_K, night_K):
     """Independent integration (scipy LSODA) of the forecast written out here, to 0.1 %."""
-    night = overnight(part(shop_K), Outlook(night_K=night_K))
+    night = overnight(part(shop_K), NightOutlook(night_K=night_K))
     mould = ((0.0, shop_K),) if night_K is None else ((0.0, shop_K), (8 * HOUR, night_K))
     assert night.ready.time_s == pytest.approx(scipy_demould_s(SETTING, mould), rel=1e-3)
 
 
 def test_a_mild_night_makes_it_and_a_cold_one_does_not():
-    mild, cold = overnight(part(294.15), Outlook()), overnight(part(294.15), Outlook(night_K=279.15))
+    mild, cold = overnight(part(294.15), NightOutlook()), overnight(part(294.15), NightOutlook(night_K=279.15))
     assert (mild.verdict, mild.makes_it, mild.stalls_s) == ("makes it", True, None)
     assert (cold.verdict, cold.makes_it) == ("does not make it", False)
     assert cold.stalls_s == pytest.approx(FALL_S * 6 / 15)
@@ -92,19 +92,19 @@ def test_a_mild_night_makes_it_and_a_cold_one_does_not():
 
 def test_the_cure_stalls_only_where_the_cold_comes_before_the_glass():
     cold_later = ((0.0, 313.15), (10 * HOUR, 313.15), (14 * HOUR, 279.15))
-    assert overnight(part(cold_later, now_s=14 * HOUR), Outlook()).stalls_s is None
+    assert overnight(part(cold_later, now_s=14 * HOUR), NightOutlook()).stalls_s is None
     dips = ((0.0, 294.15), (HOUR, 285.15), (3 * HOUR, 294.15))
-    assert overnight(part(dips, now_s=3 * HOUR), Outlook()).stalls_s is None
-    assert overnight(part(285.15), Outlook()).stalls_s == 0.0
-    assert overnight(part(285.15, minimum_K=None), Outlook()).stalls_s is None
+    assert overnight(part(dips, now_s=3 * HOUR), NightOutlook()).stalls_s is None
+    assert overnight(part(285.15), NightOutlook()).stalls_s == 0.0
+    assert overnight(part(285.15, minimum_K=None), NightOutlook()).stalls_s is None
 
 
 @pytest.mark.parametrize(
     ("shop", "now_s", "outlook"),
     [
-        (294.15, 0.0, Outlook(night_K=279.15)),
-        (289.15, 0.0, Outlook(night_K=282.15)),
-        (((0.0, 294.15), (3 * HOUR, 292.15)), 3 * HOUR, Outlook(night_K=279.15, out_by_s=24 * HOUR)),
+        (294.15, 0.0, NightOutlook(night_K=279.15)),
+        (289.15, 0.0, NightOutlook(night_K=282.15)),
+        (((0.0, 294.15), (3 * HOUR, 292.15)), 3 * HOUR, NightOutlook(night_K=279.15, out_by_s=24 * HOUR)),
     ],
 )
 def test_each_heating_makes_it_by_scipy_and_by_the_late_end_of_its_band(shop, now_s, outlook):
@@ -116,7 +116,7 @@ def test_each_heating_makes_it_by_scipy_and_by_the_late_end_of_its_band(shop, no
     for plan in plans:
         glass_s = scipy_demould_s(SETTING, plan.mould)
         assert plan.demould_s == pytest.approx(max(glass_s, now_s + plan.heater_s), rel=1e-3)
-        heated = overnight(part(plan.mould, now_s=plan.mould[-1][0]), Outlook(out_by_s=outlook.out_by_s))
+        heated = overnight(part(plan.mould, now_s=plan.mould[-1][0]), NightOutlook(out_by_s=outlook.out_by_s))
         assert heated.makes_it
         assert temperature_at_K(plan.mould, now_s) == temperature_at_K(shop, now_s)
         assert temperature_at_K(plan.mould, now_s + plan.heater_s) == pytest.approx(plan.mould_K)
@@ -128,7 +128,7 @@ def test_each_heating_makes_it_by_scipy_and_by_the_late_end_of_its_band(shop, no
 def test_of_two_heatings_the_hotter_heats_for_less_time_and_is_out_no_later_and_none_is_out_before_it_is_off(
     now_s, shop_K, night_K, out_by_s
 ):
-    plans = heatings(part(shop_K, now_s=now_s), Outlook(night_K=night_K, out_by_s=out_by_s))
+    plans = heatings(part(shop_K, now_s=now_s), NightOutlook(night_K=night_K, out_by_s=out_by_s))
     for plan in plans:
         assert now_s + plan.heater_s <= plan.demould_s <= out_by_s
     for gentler, hotter in pairwise(plans):
@@ -141,7 +141,7 @@ def test_heat_is_found_for_a_night_that_is_likely_in_time_and_not_surely():
     """A wide band: likely well before it is wanted, at its late end after."""
     outlook = next(
         outlook
-        for outlook in (Outlook(night_K=287.15, out_by_s=hours * HOUR) for hours in range(30, 120))
+        for outlook in (NightOutlook(night_K=287.15, out_by_s=hours * HOUR) for hours in range(30, 120))
         if overnight(part(294.15, minimum_K=None), outlook).ready.time_s < outlook.out_by_s
         and not overnight(part(294.15, minimum_K=None), outlook).makes_it
     )
@@ -150,31 +150,31 @@ def test_heat_is_found_for_a_night_that_is_likely_in_time_and_not_surely():
 
 def test_a_heating_that_starts_later_keeps_the_mould_as_logged_until_then():
     logged = ((0.0, 294.15), (2 * HOUR, 290.15), (5 * HOUR, 288.15))
-    plan = heatings(part(logged, now_s=5 * HOUR), Outlook(night_K=281.15))[0]
+    plan = heatings(part(logged, now_s=5 * HOUR), NightOutlook(night_K=281.15))[0]
     assert plan.mould[:3] == logged
     assert max(kelvin for time_s, kelvin in plan.mould if time_s <= 5 * HOUR) == 294.15
 
 
 def test_a_part_with_time_enough_is_still_heated_where_its_cure_would_stop():
-    outlook = Outlook(night_K=287.15, out_by_s=120 * HOUR)
+    outlook = NightOutlook(night_K=287.15, out_by_s=120 * HOUR)
     night = overnight(part(294.15), outlook)
     assert night.verdict == "makes it"
     assert night.stalls_s is not None
     plans = heatings(part(294.15), outlook)
     assert plans
-    assert all(overnight(part(plan.mould, now_s=plan.mould[-1][0]), Outlook()).stalls_s is None for plan in plans)
+    assert all(overnight(part(plan.mould, now_s=plan.mould[-1][0]), NightOutlook()).stalls_s is None for plan in plans)
 
 
 def test_no_heating_is_offered_where_none_can_make_it():
-    assert heatings(part(294.15), Outlook(out_by_s=HOUR)) == ()
-    assert heatings(part(294.15, now_s=30 * HOUR), Outlook(out_by_s=30.5 * HOUR)) == ()
+    assert heatings(part(294.15), NightOutlook(out_by_s=HOUR)) == ()
+    assert heatings(part(294.15, now_s=30 * HOUR), NightOutlook(out_by_s=30.5 * HOUR)) == ()
 
 
 def test_resin_that_had_set_further_at_closing_comes_out_no_later():
     bare = replace(SHEET, demould=())
     setting, _ = setting_of(bare, CALIBRATION.kinetics)
     fresh, aged = (
-        overnight(UnderPress(setting, CALIBRATION, 291.15, conversion_start=start), Outlook()).ready.time_s
+        overnight(UnderPress(setting, CALIBRATION, 291.15, conversion_start=start), NightOutlook()).ready.time_s
         for start in (0.0, 0.2)
     )
     assert aged < fresh
@@ -189,7 +189,7 @@ def test_a_colder_night_never_lets_the_part_out_sooner(night_K, colder_K):
 
 
 def test_a_part_that_never_comes_out_says_so():
-    night = overnight(part(250.15, minimum_K=None), Outlook())
+    night = overnight(part(250.15, minimum_K=None), NightOutlook())
     assert night.ready.time_s == inf
     assert night.verdict == "does not make it"
     assert set_on_part(SETTING, night.mould, until_s=OUT_BY_S).end.conversion < 0.5
@@ -198,9 +198,9 @@ def test_a_part_that_never_comes_out_says_so():
 @pytest.mark.parametrize(
     ("make", "match"),
     [
-        (lambda: Outlook(night_K=200.0), "tonight's temperature: is out of range"),
-        (lambda: Outlook(out_by_s=60.0), "time to demould: is out of range"),
-        (lambda: Outlook(wood_moisture=9.0), "moisture of the wood: is out of range .* - a share, 0.08 for 8 %"),
+        (lambda: NightOutlook(night_K=200.0), "tonight's temperature: is out of range"),
+        (lambda: NightOutlook(out_by_s=60.0), "time to demould: is out of range"),
+        (lambda: NightOutlook(wood_moisture=9.0), "moisture of the wood: is out of range .* - a share, 0.08 for 8 %"),
         (lambda: forecast(290.0, now_s=-1.0), "time since closing: is out of range"),
         (lambda: no_warmer((), hourly_K=0.0), "change in an hour: is out of range"),
         (lambda: no_warmer((), gap_s=-1.0), "gap between readings: is out of range"),

@@ -10,7 +10,7 @@ from layup.chemistry.calibration import calibrate
 from layup.chemistry.climate import dew_point_K
 from layup.chemistry.datasheet import CurePoint, ViscosityPoint
 from layup.chemistry.demould import setting_of
-from layup.planning.night import Outlook
+from layup.planning.night import NightOutlook
 from layup.planning.plan import Shop
 from layup.planning.planner import Case, settle
 from layup.planning.readiness import heating_lines, readiness
@@ -29,7 +29,7 @@ SHEET = replace(
 def ask(celsius, outlook=None, *, sheet=SHEET, plan=PLAN, **shop):
     case = Case(plan, sheet, calibrate(sheet), Shop(celsius + 273.15, **shop))
     settled = settle(case)
-    return readiness(case, settled, temperature_window(case, settled.job, samples=16), outlook or Outlook())
+    return readiness(case, settled, temperature_window(case, settled.job, samples=16), outlook or NightOutlook())
 
 
 def kinds(ready, answer):
@@ -44,7 +44,7 @@ def test_a_shop_of_nine_degrees_is_stopped_with_the_reasons_and_a_heating_that_p
     assert any("9 °C" in reason.todo for reason in ready.reasons)
     heating = ready.heating
     assert heating.shop_K > 288.15
-    warmed = ask(heating.shop_K - 273.15, Outlook(night_K=282.15))
+    warmed = ask(heating.shop_K - 273.15, NightOutlook(night_K=282.15))
     assert warmed.answer == "wait", "warm enough to begin; what is left is to heat the mould for the night"
     assert not kinds(warmed, "no")
     setting, _ = setting_of(SHEET, calibrate(SHEET).kinetics)
@@ -99,7 +99,11 @@ def test_the_same_plan_at_twenty_one_degrees_is_allowed():
 
 
 def test_the_answer_is_the_worst_of_its_reasons_which_come_worst_first():
-    for celsius, outlook in ((9, Outlook()), (21, Outlook(night_K=279.15)), (21, Outlook(wood_moisture=0.2))):
+    for celsius, outlook in (
+        (9, NightOutlook()),
+        (21, NightOutlook(night_K=279.15)),
+        (21, NightOutlook(wood_moisture=0.2)),
+    ):
         ready = ask(celsius, outlook)
         ranks = [ANSWERS.index(reason.answer) for reason in ready.reasons]
         assert ranks == sorted(ranks, reverse=True)
@@ -141,7 +145,7 @@ def test_a_urethane_has_no_blush():
 )
 def test_wood_is_judged_by_its_usual_range(moisture, answer):
     """6 to 12 % is usual, above 18 % nothing bonds (common practice, no source)."""
-    ready = ask(21, Outlook(wood_moisture=moisture))
+    ready = ask(21, NightOutlook(wood_moisture=moisture))
     (wood,) = [reason for reason in ready.reasons if reason.kind == "wood"]
     assert wood.answer == ready.answer == answer
     assert "6 % to 12 % is usual" in wood.words
@@ -149,12 +153,12 @@ def test_wood_is_judged_by_its_usual_range(moisture, answer):
 
 def test_what_is_not_known_is_said_and_not_judged():
     assert len(ask(21).unknown) == 3
-    assert ask(21, Outlook(night_K=291.15, wood_moisture=0.09), relative_humidity=0.5).unknown == ()
+    assert ask(21, NightOutlook(night_K=291.15, wood_moisture=0.09), relative_humidity=0.5).unknown == ()
     assert {"wood", "blush", "dew"} & {reason.kind for reason in ask(21).reasons} == set()
 
 
 def test_a_cold_night_waits_with_the_heating_that_passes():
-    ready = ask(21, Outlook(night_K=279.15))
+    ready = ask(21, NightOutlook(night_K=279.15))
     assert ready.answer == "wait"
     assert kinds(ready, "wait") == {"night", "demould"}
     assert ready.heating.shop_K is None
@@ -165,7 +169,7 @@ def test_a_cold_night_waits_with_the_heating_that_passes():
 
 
 def test_a_part_that_comes_out_hard_and_not_cured_is_said_to():
-    week = Outlook(night_K=281.15, out_by_s=7 * 24 * HOUR)
+    week = NightOutlook(night_K=281.15, out_by_s=7 * 24 * HOUR)
     (cold,) = [reason for reason in ask(21, week, part_K=281.15).reasons if reason.kind == "demould"]
     (warm,) = [reason for reason in ask(21).reasons if reason.kind == "demould"]
     assert "Hard is not cured" in cold.words
@@ -173,7 +177,7 @@ def test_a_part_that_comes_out_hard_and_not_cured_is_said_to():
 
 
 def test_a_part_wanted_sooner_than_any_heat_can_is_a_no():
-    ready = ask(21, Outlook(out_by_s=2 * HOUR))
+    ready = ask(21, NightOutlook(out_by_s=2 * HOUR))
     assert (ready.answer, ready.heating) == ("no", None)
     assert kinds(ready, "no") == {"demould"}
 
@@ -192,6 +196,6 @@ def test_the_shop_that_is_asked_for_needs_no_more_heat_before_the_first_batch():
 
 
 def test_what_is_taken_for_granted_is_said():
-    said = " ".join(ask(21, Outlook(night_K=288.15)).assumptions)
+    said = " ".join(ask(21, NightOutlook(night_K=288.15)).assumptions)
     assert "8 h" in said
     assert "no conversion before it" in said

@@ -18,17 +18,17 @@ from layup.chemistry.calibration import calibrate
 from layup.files.workshop import Workshop, demo_root
 from layup.report.charts import Chart
 from layup.report.render import html, markdown
-from layup.report.report_blocks import story
+from layup.report.report_blocks import report_blocks
 from layup.report.review_text import review_lines
 from layup.report.tables import FORMULA_STARTS, csv_text, json_lines, safe_cell
 from layup.review.as_built import Estimate, carried
 from layup.review.compare import compare
-from layup.review.evidence import DEFECTS, Evidence, Finding, FindingKind, ledger_of, rank
+from layup.review.evidence import DEFECTS, Evidence, Finding, FindingKind, effective_records, rank
 from layup.review.lessons import lessons_of
-from layup.review.pace import pulled, pulled_kinds, spread_of
+from layup.review.pace import posterior_mean, posterior_means, spread_of
 from layup.review.review import DETECTORS, review, scene_of
 from layup.session import events as ev
-from layup.session.archive import Kept
+from layup.session.archive import StoredSession
 from layup.session.state import fold
 
 SHOP = Workshop(demo_root())
@@ -59,9 +59,9 @@ events = st.one_of(
 days = st.tuples(st.lists(events, max_size=18), st.sampled_from([5.0, 120.0, 900.0]))
 
 
-def kept(day: tuple[list[ev.Event], float]) -> Kept:
+def kept(day: tuple[list[ev.Event], float]) -> StoredSession:
     chosen, every_s = day
-    return Kept(Path("s"), fold(stamped([start(), *chosen], every_s=every_s)), PLAN, SHEET, ())
+    return StoredSession(Path("s"), fold(stamped([start(), *chosen], every_s=every_s)), PLAN, SHEET, ())
 
 
 a_few = st.lists(events, max_size=4)
@@ -106,13 +106,13 @@ def test_no_detector_finds_anything_without_evidence(day) -> None:
 def test_no_journal_breaks_the_review_and_every_finding_rests_on_records_that_count(day) -> None:
     session = kept(day)
     found = review(session)
-    counted = {entry.seq for entry in ledger_of(session.state).entries}
+    counted = {entry.seq for entry in effective_records(session.state).entries}
     for finding in found.findings:
         assert finding.evidence
         assert {one.seq for one in finding.evidence} <= counted
         assert finding.size > 0.0
     assert found.verdict
-    blocks = story(found)
+    blocks = report_blocks(found)
     for chart in (block for block in blocks if isinstance(block, Chart)):
         ElementTree.fromstring(chart.svg)
     assert html("t", blocks)
@@ -161,7 +161,7 @@ sds = st.floats(0.01, 2.0)
 
 @given(st.floats(-3.0, 3.0), sds, values, sds)
 def test_a_pulled_mean_lies_between_prior_and_values_and_is_surer_than_either(prior, prior_sd, found, spread) -> None:
-    learnt = pulled(prior, prior_sd, found, spread)
+    learnt = posterior_mean(prior, prior_sd, found, spread)
     assert learnt.sessions == len(found)
     assert learnt.sd <= prior_sd * (1 + 1e-12)
     if found:
@@ -174,7 +174,7 @@ def test_a_pulled_mean_lies_between_prior_and_values_and_is_surer_than_either(pr
 
 @given(st.dictionaries(st.sampled_from(["fabric", "bond", "place"]), values, min_size=1), sds, sds, sds)
 def test_kinds_lie_within_all_that_was_seen_and_zero(kinds, group_sd, kind_sd, spread) -> None:
-    found = pulled_kinds(kinds, group_sd=group_sd, kind_sd=kind_sd, spread=spread)
+    found = posterior_means(kinds, group_sd=group_sd, kind_sd=kind_sd, spread=spread)
     every = [0.0, *(value for group in kinds.values() for value in group)]
     for learnt in found.values():
         assert min(every) - 1e-9 <= learnt.mean <= max(every) + 1e-9

@@ -12,7 +12,7 @@ from layup.chemistry.laminate import CURED_DENSITY_G_CM3
 from layup.files.workshop import Workshop, demo_root
 from layup.planning.budget import budget
 from layup.review.as_built import CLOTH_TOLERANCE, DENSITY_TOLERANCE, WATER_G_CM3, Estimate, Measured, as_built
-from layup.session.archive import Kept
+from layup.session.archive import StoredSession
 from layup.session.events import BatchPouredOut, CouponBurnt, Event, PartWeighed, PressClosed, ThicknessMeasured
 from layup.session.state import fold
 
@@ -33,7 +33,7 @@ def measured(event: Event, *, fibre_g_cm3: float | None = None, matrix_g_cm3: fl
         plan = replace(plan, steps=tuple(steps))
     with pytest.MonkeyPatch.context() as patched:
         patched.setattr("layup.review.as_built.CURED_DENSITY_G_CM3", matrix_g_cm3 or CURED_DENSITY_G_CM3)
-        found = as_built(Kept(Path("s"), fold(stamped(day)), plan, sheet, ()))
+        found = as_built(StoredSession(Path("s"), fold(stamped(day)), plan, sheet, ()))
     assert found is not None
     return found.measured[-1]
 

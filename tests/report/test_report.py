@@ -14,11 +14,11 @@ from simulate.demo_days import SESSIONS
 
 from layup.files.workshop import Workshop, demo_root
 from layup.report.charts import (
+    AxisScale,
     Chart,
     Heading,
     Paragraph,
     Points,
-    Scale,
     Table,
     spare_chart,
     temperature_charts,
@@ -26,10 +26,10 @@ from layup.report.charts import (
     time_ticks_s,
 )
 from layup.report.render import html, markdown, plain
-from layup.report.report_blocks import story
+from layup.report.report_blocks import report_blocks
 from layup.report.tables import CSV_HEAD, FORMULA_STARTS, csv_text, json_lines, safe_cell
 from layup.review.review import Review, review
-from layup.session.archive import Kept, kept_session
+from layup.session.archive import StoredSession, stored_session
 from layup.session.events import BatchLost, Event, LotRecorded, Note, Outcome, StepPlan, TemperatureRead, Undone
 from layup.session.state import fold
 
@@ -38,7 +38,7 @@ EVIL = '<script>alert("x")</script><img src=x onerror=alert(1)> & "quoted" \'sin
 
 @pytest.fixture(scope="module")
 def failed() -> Review:
-    return review(kept_session(SESSIONS / "2026-03-07-touring-skis-168"))
+    return review(stored_session(SESSIONS / "2026-03-07-touring-skis-168"))
 
 
 def evil() -> Review:
@@ -55,7 +55,7 @@ def evil() -> Review:
         Outcome(tags=(EVIL, "tacky"), notes=f"+1+1\n{EVIL}"),
     ]
     shop = Workshop(demo_root())
-    kept = Kept(
+    kept = StoredSession(
         Path(f"2026-{EVIL}"), fold(stamped(events)), shop.plan("touring-skis"), shop.resin("slow-laminating"), ()
     )
     return review(kept)
@@ -93,7 +93,7 @@ class Page(HTMLParser):
 
 
 def test_a_page_needs_nothing_from_elsewhere_and_runs_nothing(failed: Review) -> None:
-    text = html("t", story(failed))
+    text = html("t", report_blocks(failed))
     page = Page(text)
     assert page.open == []
     assert page.fetches == []
@@ -103,7 +103,7 @@ def test_a_page_needs_nothing_from_elsewhere_and_runs_nothing(failed: Review) ->
 
 
 def test_a_page_prints_on_any_paper_without_a_size_of_its_own(failed: Review) -> None:
-    text = html("t", story(failed))
+    text = html("t", report_blocks(failed))
     assert "@page { margin: 12mm; }" in text
     assert not re.search(r"size:\s*(a4|letter)", text, re.IGNORECASE)
     assert "break-inside: avoid" in text
@@ -112,7 +112,7 @@ def test_a_page_prints_on_any_paper_without_a_size_of_its_own(failed: Review) ->
 
 
 def test_a_page_holds_the_verdict_the_findings_with_evidence_the_day_and_the_log(failed: Review) -> None:
-    words = " ".join(Page(html("t", story(failed))).words)
+    words = " ".join(Page(html("t", report_blocks(failed))).words)
     for finding in failed.findings:
         assert finding.words in words
         assert finding.change in words
@@ -124,7 +124,7 @@ def test_a_page_holds_the_verdict_the_findings_with_evidence_the_day_and_the_log
 
 
 def test_every_chart_is_well_formed_and_named_and_told_in_words(failed: Review) -> None:
-    charts = [block for block in story(failed) if isinstance(block, Chart)]
+    charts = [block for block in report_blocks(failed) if isinstance(block, Chart)]
     assert len(charts) == 4
     for chart in charts:
         root = ElementTree.fromstring(chart.svg)
@@ -140,13 +140,13 @@ def test_every_chart_is_well_formed_and_named_and_told_in_words(failed: Review) 
 
 
 def test_charts_are_drawn_in_greys_and_textures_only(failed: Review) -> None:
-    for chart in (block for block in story(failed) if isinstance(block, Chart)):
+    for chart in (block for block in report_blocks(failed) if isinstance(block, Chart)):
         for colour in re.findall(r"#([0-9a-f]{3})\b", chart.svg):
             assert len(set(colour)) == 1, colour
 
 
 def test_text_from_outside_stays_text_in_a_page() -> None:
-    text = html(EVIL, story(evil()))
+    text = html(EVIL, report_blocks(evil()))
     page = Page(text)
     assert page.open == []
     assert page.fetches == []
@@ -156,7 +156,7 @@ def test_text_from_outside_stays_text_in_a_page() -> None:
 
 
 def test_text_from_outside_stays_text_in_markdown() -> None:
-    lines = markdown(story(evil())).splitlines()
+    lines = markdown(report_blocks(evil())).splitlines()
     assert not [line for line in lines if re.search(r"(?<!\\)<script|(?<!\\)\[a\]|(?<!\\)`", line)]
     assert sum(line.startswith("# ") for line in lines) == 1
     table = [line for line in lines if line.startswith("| 4 |")]
@@ -180,7 +180,7 @@ def test_markdown_s_own_marks_are_made_harmless_and_nothing_else(text: str, safe
 
 
 def test_markdown_tells_what_the_page_tells(failed: Review) -> None:
-    text = markdown(story(failed)).replace("\\", "")
+    text = markdown(report_blocks(failed)).replace("\\", "")
     for finding in failed.findings:
         assert finding.words in text
         assert finding.change in text
@@ -233,10 +233,10 @@ def test_json_lines_hold_everything_by_kind(failed: Review) -> None:
 def test_what_was_taken_back_is_marked_in_every_format() -> None:
     events: list[Event] = [start(), TemperatureRead(place="air", temperature_K=300.0), Undone(undone_seq=2)]
     shop = Workshop(demo_root())
-    kept = Kept(Path("s"), fold(stamped(events)), shop.plan("touring-skis"), shop.resin("slow-laminating"), ())
+    kept = StoredSession(Path("s"), fold(stamped(events)), shop.plan("touring-skis"), shop.resin("slow-laminating"), ())
     found = review(kept)
-    assert "taken back" in html("t", story(found))
-    assert "taken back" in markdown(story(found))
+    assert "taken back" in html("t", report_blocks(found))
+    assert "taken back" in markdown(report_blocks(found))
     rows = list(csv.DictReader(io.StringIO(csv_text(found).removeprefix("\ufeff"))))
     assert [row["taken_back"] for row in rows] == ["no", "yes", "no"]
     lines = [json.loads(line) for line in json_lines(found).splitlines()]
@@ -247,11 +247,11 @@ def test_a_session_without_anything_mixed_or_read_still_makes_a_report() -> None
     shop = Workshop(demo_root())
     state = fold(stamped([start()]))
     for plan, sheet in ((shop.plan("touring-skis"), shop.resin("slow-laminating")), (None, None)):
-        found = review(Kept(Path("s"), state, plan, sheet, ()))
-        assert Page(html("t", story(found))).open == []
+        found = review(StoredSession(Path("s"), state, plan, sheet, ()))
+        assert Page(html("t", report_blocks(found))).open == []
         assert json_lines(found)
     assert temperature_charts(state) == []
-    day = review(Kept(Path("s"), state, shop.plan("touring-skis"), shop.resin("slow-laminating"), ())).track
+    day = review(StoredSession(Path("s"), state, shop.plan("touring-skis"), shop.resin("slow-laminating"), ())).track
     assert day is not None
     assert spare_chart(day) is None
 
@@ -268,7 +268,7 @@ def test_blocks_become_what_they_are() -> None:
 
 
 def test_a_scale_stays_within_its_chart_and_many_points_keep_their_extremes() -> None:
-    scale = Scale(0.0, 10.0, 100.0, 200.0)
+    scale = AxisScale(0.0, 10.0, 100.0, 200.0)
     assert [scale(value) for value in (-5.0, 0.0, 5.0, 10.0, 99.0)] == [100.0, 100.0, 150.0, 200.0, 200.0]
     points = [(float(i), 290.0 + (7.0 if i == 4321 else 0.0)) for i in range(10_000)]
     few = thinned(points)

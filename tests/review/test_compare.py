@@ -9,7 +9,7 @@ from simulate.shop import press_day, workshop
 from layup.files.workshop import Workshop
 from layup.review.compare import compare, compare_plans
 from layup.review.review import Review, review
-from layup.session.archive import kept_session
+from layup.session.archive import stored_session
 
 
 @pytest.fixture(scope="module")
@@ -19,11 +19,11 @@ def root(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def clean(root: Path) -> Review:
-    return review(kept_session(press_day(root, day=WARM, seed=1)))
+    return review(stored_session(press_day(root, day=WARM, seed=1)))
 
 
 def failed(root: Path, name: str) -> Review:
-    return review(kept_session(press_day(root, day=MISHAPS[name].day, mishap=MISHAPS[name], seed=1)))
+    return review(stored_session(press_day(root, day=MISHAPS[name].day, mishap=MISHAPS[name], seed=1)))
 
 
 @pytest.mark.parametrize(
@@ -53,7 +53,7 @@ def test_a_session_beside_itself_differs_in_nothing(clean: Review) -> None:
 
 
 def test_two_clean_days_differ_in_nothing_but_chance(root: Path, clean: Review) -> None:
-    other = review(kept_session(press_day(root, day=WARM, seed=2)))
+    other = review(stored_session(press_day(root, day=WARM, seed=2)))
     assert [row.topic for row in compare(clean, other).differing] == []
 
 

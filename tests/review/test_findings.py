@@ -17,12 +17,12 @@ from layup.review.evidence import (
     Finding,
     FindingKind,
     defects_of,
-    ledger_of,
+    effective_records,
     rank,
     usual_causes,
 )
 from layup.review.review import NOTHING_FOUND, NOTHING_WRONG, Review, review
-from layup.session.archive import Kept, kept_session
+from layup.session.archive import StoredSession, stored_session
 from layup.session.events import (
     BatchMixed,
     Demoulded,
@@ -43,7 +43,7 @@ def root(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def looked_back(root: Path, name: str, seed: int) -> Review:
     mishap = MISHAPS[name]
-    return review(kept_session(press_day(root, day=mishap.day, mishap=mishap, seed=seed)))
+    return review(stored_session(press_day(root, day=mishap.day, mishap=mishap, seed=seed)))
 
 
 @pytest.mark.parametrize("seed", [1, 2])
@@ -67,7 +67,7 @@ def test_a_clean_session_gives_no_finding(root: Path, seed: int) -> None:
     assert figures is not None
     if not figures.what.fit.works:  # one alone in a warm shop: the plan itself says no
         day = replace(day, people=2, temperature_K=293.15)
-    found = review(kept_session(press_day(root, day=day, seed=seed)))
+    found = review(stored_session(press_day(root, day=day, seed=seed)))
     assert [finding.words for finding in found.findings] == []
     assert found.verdict == NOTHING_WRONG
 
@@ -77,7 +77,7 @@ def test_every_finding_names_records_that_count_with_their_values_and_says_what_
     root: Path, name: str
 ) -> None:
     found = looked_back(root, name, 5)
-    counted = {entry.seq: entry for entry in ledger_of(found.kept.state).entries}
+    counted = {entry.seq: entry for entry in effective_records(found.kept.state).entries}
     for finding in found.findings:
         assert finding.evidence
         assert [one.seq for one in finding.evidence] == sorted({one.seq for one in finding.evidence})
@@ -105,7 +105,7 @@ def test_a_larger_effect_is_a_larger_finding(root: Path) -> None:
         def slow(script: Script) -> Script:
             return later(script, script.done_s[4] - 1.0, minutes * 60.0)
 
-        return review(kept_session(press_day(root, day=WARM, mishap=slow, seed=3))).findings[0]
+        return review(stored_session(press_day(root, day=WARM, mishap=slow, seed=3))).findings[0]
 
     small, large = late(10.0), late(20.0)
     assert (small.kind, large.kind) == ("slow step", "slow step")
@@ -118,7 +118,7 @@ def test_what_was_taken_back_is_no_evidence(root: Path) -> None:
         before = 4 + sum(at_s <= 700.0 for at_s, _ in script.events)  # start, opened, air and humidity come first
         return with_events(script, (700.0, wrong), (705.0, Undone(undone_seq=before + 1)))
 
-    kept = kept_session(press_day(root, day=WARM, mishap=mistaken, seed=3))
+    kept = stored_session(press_day(root, day=WARM, mishap=mistaken, seed=3))
     hot = [
         record for record in kept.state.records if isinstance(record, TemperatureRead) and record.temperature_K > 310.0
     ]
@@ -133,7 +133,7 @@ def test_a_cup_seen_runny_as_it_was_emptied_beats_the_model(root: Path) -> None:
         emptied_s = next(t for t, e in held.events if e.event == "batch-poured-out" and e.batch == 1)
         return with_events(held, (emptied_s - 20.0, Observation(batch=1, word="runny")))
 
-    found = review(kept_session(press_day(root, day=WARM, mishap=slow_resin, seed=3)))
+    found = review(stored_session(press_day(root, day=WARM, mishap=slow_resin, seed=3)))
     assert "past thickening" not in [finding.kind for finding in found.findings]
 
 
@@ -142,7 +142,7 @@ def test_a_defect_without_a_trace_says_so_and_names_the_entries_that_would_have_
         silent = changed(script, lambda t, e: [] if e.event in ("observation", "cup-temperature-read") else [(t, e)])
         return with_events(silent, (script.closed_s + 400.0, Outcome(tags=("tacky",))))
 
-    found = review(kept_session(press_day(root, mishap=unseen, seed=2)))
+    found = review(stored_session(press_day(root, mishap=unseen, seed=2)))
     assert found.findings == ()
     assert found.verdict == NOTHING_FOUND
     entries = [missing.entry for missing in found.missing]
@@ -176,7 +176,7 @@ def test_a_part_pulled_before_its_mix_gelled_is_led_by_its_cure_however_slow_a_s
             (out_s + 120.0, Outcome(tags=("delamination",))),
         )
 
-    found = review(kept_session(press_day(root, day=WARM, mishap=pulled, seed=3))).findings
+    found = review(stored_session(press_day(root, day=WARM, mishap=pulled, seed=3))).findings
     assert found[0].kind == "cure cut short"
     assert found[0].words.startswith("The part left the mould 7 min after closing, at 24 °C; it was due after 22 h")
     assert found[0].words.endswith(" Its mix had not gelled.")
@@ -190,7 +190,7 @@ def test_what_a_slow_step_was_planned_for_beside_its_own_minutes_is_said(root: P
         def late(script: Script) -> Script:
             return later(script, script.done_s[step] - 1.0, 12.0 * 60.0)
 
-        found = review(kept_session(press_day(root, day=Day(people=1), mishap=late, seed=3)))
+        found = review(stored_session(press_day(root, day=Day(people=1), mishap=late, seed=3)))
         assert found.track is not None
         waits = [one.number for one in found.track.steps if one.planned.took_s > 1.1 * planned_s(found, one.number)]
         assert waits == [9], "the second batch is mixed before it"
@@ -215,7 +215,7 @@ def test_the_earlier_a_part_is_pulled_the_larger_the_finding(root: Path) -> None
         def pulled(script: Script) -> Script:
             return with_events(script, (script.closed_s + hours * 3600.0, Demoulded()))
 
-        found = review(kept_session(press_day(root, day=WARM, mishap=pulled, seed=3))).findings
+        found = review(stored_session(press_day(root, day=WARM, mishap=pulled, seed=3))).findings
         return next(one for one in found if one.kind == "cure cut short")
 
     sizes = [out_after(hours).size for hours in (20.0, 12.0, 6.0, 0.2)]
@@ -247,24 +247,24 @@ def test_the_defects_are_the_words_of_the_trade_and_each_has_usual_causes() -> N
 
 
 def test_a_mixed_batch_of_which_nothing_more_is_told_is_a_gap(root: Path) -> None:
-    kept = kept_session(press_day(root, seed=2))
+    kept = stored_session(press_day(root, seed=2))
     events: list[Event] = []
     for record in kept.state.records:
         if record.event == "batch-poured-out" and getattr(record, "batch", 0) == 2:
             continue
         events.append(record)
     state = fold([record for record in kept.state.records if record in events])
-    found = review(Kept(kept.folder, state, kept.plan, kept.sheet, ()))
+    found = review(StoredSession(kept.folder, state, kept.plan, kept.sheet, ()))
     gap = [finding for finding in found.findings if finding.kind == "gap in the log"]
     assert ["batch 2" in finding.words for finding in gap] == [True]
 
 
 def test_a_batch_that_was_lost_was_not_mixed_off_ratio_into_the_part(root: Path) -> None:
-    kept = kept_session(press_day(root, seed=2))
+    kept = stored_session(press_day(root, seed=2))
     start = next(record for record in kept.state.records if record.event == "session-started")
     bad = BatchMixed(batch=1, resin_g=200.0, hardener_g=120.0, start_K=293.15)
     records = [start, *(replace_seq(record, n) for n, record in enumerate(stamped([bad]), 2))]
-    found = review(Kept(kept.folder, fold(records), kept.plan, kept.sheet, ()))
+    found = review(StoredSession(kept.folder, fold(records), kept.plan, kept.sheet, ()))
     assert "off ratio" not in [finding.kind for finding in found.findings]
 
 

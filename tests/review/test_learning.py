@@ -22,8 +22,8 @@ from layup.chemistry.stages import Stage
 from layup.chemistry.vessel import Vessel
 from layup.files.workshop import Workshop, demo_root
 from layup.review.lessons import NOTHING_LEARNT, Seen, lessons_of, resin_lesson, seen_in, workshop_lessons
-from layup.review.pace import Lost, Worked, crew_lessons, loss_lesson, own_times, pulled, worked_in
-from layup.session.archive import kept_session
+from layup.review.pace import LossSample, Worked, crew_lessons, loss_lesson, own_times, posterior_mean, worked_in
+from layup.session.archive import stored_session
 from layup.session.events import BatchMixed, BatchPouredOut, Observation, PressClosed, SessionStarted, StepDone
 from layup.session.state import SessionState, fold
 
@@ -189,7 +189,7 @@ def test_steps_logged_within_seconds_or_late_in_one_go_are_left_out_of_the_pace_
 
 
 def test_a_day_planned_by_what_was_learnt_teaches_over_the_plan_s_own_minutes(tmp_path: Path) -> None:
-    kept = kept_session(press_day(workshop(tmp_path), truth=Truth(pace={"fabric": 1.5}), seed=1))
+    kept = stored_session(press_day(workshop(tmp_path), truth=Truth(pace={"fabric": 1.5}), seed=1))
     assert kept.plan is not None
     begun = kept.state.records[0]
     assert isinstance(begun, SessionStarted)
@@ -215,9 +215,9 @@ def test_a_step_that_took_six_times_its_plan_makes_the_next_plan_slower_and_revi
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     root, truth = workshop(tmp_path), Truth(pace={"fabric": 0.55, "bond": 0.9, "place": 0.9})
-    quick = lessons_of([kept_session(press_day(root, truth=truth, seed=5))]).crews[2]
+    quick = lessons_of([stored_session(press_day(root, truth=truth, seed=5))]).crews[2]
     folder = press_day(root, day=days_after(Day(), 1), truth=truth, mishap=glass_that_would_not_lie, seed=5)
-    crew = lessons_of([kept_session(folder)]).crews[2]
+    crew = lessons_of([stored_session(folder)]).crews[2]
     assert quick.factor("fabric") < 0.8
     assert crew.factor("fabric") > 1.1, "never faster for it"
     assert crew.bounded >= 1
@@ -238,7 +238,7 @@ def test_a_step_that_took_six_times_its_plan_makes_the_next_plan_slower_and_revi
 
 
 def test_losses_are_pulled_to_the_plan_s_and_say_on_how_many_sessions_they_rest() -> None:
-    lesson = loss_lesson([Lost(log(1.5), 0.05), Lost(None, 0.05), Lost(log(1.5), None)])
+    lesson = loss_lesson([LossSample(log(1.5), 0.05), LossSample(None, 0.05), LossSample(log(1.5), None)])
     assert 1.0 < exp(lesson.per_batch.mean) < 1.5
     assert 0.0 < lesson.squeeze.mean < 0.05
     assert (lesson.per_batch.sessions, lesson.squeeze.sessions) == (2, 2)
@@ -247,7 +247,7 @@ def test_losses_are_pulled_to_the_plan_s_and_say_on_how_many_sessions_they_rest(
 def test_the_crew_s_real_pace_is_learnt_from_its_journals(tmp_path: Path) -> None:
     root = workshop(tmp_path)
     truth = Truth(pace={"fabric": 1.3, "bond": 0.8})
-    kept = [kept_session(press_day(root, day=days_after(Day(), n), truth=truth, seed=n)) for n in range(4)]
+    kept = [stored_session(press_day(root, day=days_after(Day(), n), truth=truth, seed=n)) for n in range(4)]
     crew = lessons_of(kept).crews[2]
     assert crew.factor("fabric") == pytest.approx(1.3, rel=0.1)
     assert crew.factor("bond") == pytest.approx(0.8, rel=0.1)
@@ -257,7 +257,7 @@ def test_the_crew_s_real_pace_is_learnt_from_its_journals(tmp_path: Path) -> Non
 
 def test_one_alone_is_not_called_slow_for_the_time_spent_mixing(tmp_path: Path) -> None:
     root = workshop(tmp_path)
-    kept = [kept_session(press_day(root, day=days_after(Day(people=1), n), seed=n)) for n in range(2)]
+    kept = [stored_session(press_day(root, day=days_after(Day(people=1), n), seed=n)) for n in range(2)]
     crew = lessons_of(kept).crews[1]
     for kind in ("fabric", "bond", "place"):
         assert crew.factor(kind) == pytest.approx(1.0, abs=0.06)
@@ -310,7 +310,7 @@ def test_a_day_that_still_runs_teaches_nothing_yet(tmp_path: Path) -> None:
 
 
 def test_a_mean_of_none_is_the_prior_and_of_many_the_values() -> None:
-    assert pulled(0.3, 0.1, [], 0.2).mean == 0.3
-    many = pulled(0.0, 0.1, [0.5] * 1000, 0.2)
+    assert posterior_mean(0.3, 0.1, [], 0.2).mean == 0.3
+    many = posterior_mean(0.0, 0.1, [0.5] * 1000, 0.2)
     assert many.mean == pytest.approx(0.5, abs=0.005)
     assert many.next_sd == pytest.approx(0.2, rel=0.01)

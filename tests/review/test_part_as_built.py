@@ -9,7 +9,7 @@ from session_examples import mixed, stamped, start
 from layup.files.workshop import Workshop, demo_root
 from layup.planning.budget import budget
 from layup.review.as_built import AsBuilt, Estimate, as_built, carried
-from layup.session.archive import Kept
+from layup.session.archive import StoredSession
 from layup.session.events import (
     BatchLost,
     BatchPouredOut,
@@ -30,7 +30,7 @@ CLOSED: list[Event] = [mixed(1), mixed(2), BatchPouredOut(batch=1), BatchPouredO
 
 
 def built(*events: Event, before: list[Event] = CLOSED) -> AsBuilt:
-    found = as_built(Kept(Path("s"), fold(stamped([start(), *before, *events])), PLAN, SHEET, ()))
+    found = as_built(StoredSession(Path("s"), fold(stamped([start(), *before, *events])), PLAN, SHEET, ()))
     assert found is not None
     return found
 
@@ -140,10 +140,10 @@ def test_the_last_weighing_counts_and_every_coupon() -> None:
 
 def test_nothing_measured_is_nothing_built() -> None:
     state = fold(stamped([start(), *CLOSED]))
-    assert as_built(Kept(Path("s"), state, PLAN, SHEET, ())) is None
+    assert as_built(StoredSession(Path("s"), state, PLAN, SHEET, ())) is None
     cloth_less = replace(PLAN, steps=tuple(step for step in PLAN.steps if step.kind != "fabric"))
     state = fold(stamped([start(), *CLOSED, weighed(100.0)]))
-    assert as_built(Kept(Path("s"), state, cloth_less, SHEET, ())) is None
+    assert as_built(StoredSession(Path("s"), state, cloth_less, SHEET, ())) is None
 
 
 def test_an_uncertainty_is_carried_through_a_rule_as_its_slope_says() -> None:

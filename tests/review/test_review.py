@@ -20,7 +20,7 @@ from layup.planning.fit import what_if
 from layup.review.lessons import lessons_of
 from layup.review.review import Review, review
 from layup.review.timeline import Track
-from layup.session.archive import Kept, kept_session
+from layup.session.archive import StoredSession, stored_session
 from layup.session.facts import in_effect
 
 
@@ -30,8 +30,8 @@ def root(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="module")
-def clean(root: Path) -> Kept:
-    return kept_session(press_day(root, seed=4))
+def clean(root: Path) -> StoredSession:
+    return stored_session(press_day(root, seed=4))
 
 
 def day_of(found: Review) -> Track:
@@ -39,7 +39,7 @@ def day_of(found: Review) -> Track:
     return found.track
 
 
-def test_the_plan_is_laid_over_the_session_at_first_contact(clean: Kept) -> None:
+def test_the_plan_is_laid_over_the_session_at_first_contact(clean: StoredSession) -> None:
     day = day_of(review(clean))
     first = day.batch(1)
     assert first.planned is not None
@@ -50,7 +50,7 @@ def test_the_plan_is_laid_over_the_session_at_first_contact(clean: Kept) -> None
     assert day.planned_closed_s == pytest.approx(day.closed_s, rel=0.05)
 
 
-def test_steps_follow_each_other_without_a_gap_and_end_when_they_were_logged(clean: Kept) -> None:
+def test_steps_follow_each_other_without_a_gap_and_end_when_they_were_logged(clean: StoredSession) -> None:
     day = day_of(review(clean))
     done = {step.number: step.done_s for step in clean.state.steps}
     for step in day.steps:
@@ -62,7 +62,7 @@ def test_steps_follow_each_other_without_a_gap_and_end_when_they_were_logged(cle
         assert after.real.begin_s == before.real.end_s
 
 
-def test_a_batch_has_its_limits_from_first_contact_and_its_margins_where_it_was(clean: Kept) -> None:
+def test_a_batch_has_its_limits_from_first_contact_and_its_margins_where_it_was(clean: StoredSession) -> None:
     day = day_of(review(clean))
     for batch in day.batches:
         assert batch.cup is not None
@@ -76,7 +76,9 @@ def test_a_batch_has_its_limits_from_first_contact_and_its_margins_where_it_was(
     assert day.press_by == min(batch.part for batch in day.batches if batch.part)
 
 
-def test_the_time_to_spare_falls_second_by_second_and_jumps_only_where_a_cup_comes_or_goes(clean: Kept) -> None:
+def test_the_time_to_spare_falls_second_by_second_and_jumps_only_where_a_cup_comes_or_goes(
+    clean: StoredSession,
+) -> None:
     day = day_of(review(clean))
     line = day.spare_s()
     corners = {batch.contact_s for batch in day.batches} | {batch.left_cup_s for batch in day.batches}
@@ -96,7 +98,7 @@ def test_readings_in_effect_are_those_in_a_stretch_and_the_last_before_it() -> N
     assert in_effect(history[1:], 50.0, 60.0) == ()
 
 
-def test_a_review_by_a_resin_that_is_known_to_be_faster_finds_less_time_to_spare(clean: Kept) -> None:
+def test_a_review_by_a_resin_that_is_known_to_be_faster_finds_less_time_to_spare(clean: StoredSession) -> None:
     assert clean.sheet is not None
     law = calibrate(clean.sheet)
     faster = replace(law, kinetics=replace(law.kinetics, k_ref_per_s=1.5 * law.kinetics.k_ref_per_s))
@@ -105,19 +107,19 @@ def test_a_review_by_a_resin_that_is_known_to_be_faster_finds_less_time_to_spare
 
 
 def test_the_demo_s_failed_session_names_its_true_cause_first_with_the_evidence() -> None:
-    kept = kept_session(SESSIONS / "2026-03-07-touring-skis-168")
+    kept = stored_session(SESSIONS / "2026-03-07-touring-skis-168")
     found = review(kept)
     assert found.defects == ("dry spot", "void")
     assert [finding.kind for finding in found.findings] == ["slow step", "past thickening", "closed late"]
     assert found.findings[0].words.startswith("'Lower glass' took 19 min")
     assert [one.words for one in found.findings[0].evidence][:2] == ["step 3 done", "step 4 done"]
     assert "batch 1 looks thickening" in [one.words for one in found.findings[1].evidence]
-    assert review(kept_session(SESSIONS / "2026-02-21-touring-skis-168")).findings == ()
+    assert review(stored_session(SESSIONS / "2026-02-21-touring-skis-168")).findings == ()
 
 
 def test_the_demo_s_sessions_are_what_its_script_writes(tmp_path: Path) -> None:
     for folder in write_demo(workshop(tmp_path)):
-        fresh, published = kept_session(folder), kept_session(SESSIONS / folder.name)
+        fresh, published = stored_session(folder), stored_session(SESSIONS / folder.name)
         assert published.problems == ()
         told = [
             [(r.elapsed_s, r.event) for r in kept.state.records if r.event != "journal-opened"]
@@ -128,18 +130,18 @@ def test_the_demo_s_sessions_are_what_its_script_writes(tmp_path: Path) -> None:
 
 def test_a_plan_made_after_the_demo_s_failed_session_avoids_its_failure(tmp_path: Path) -> None:
     root = workshop(tmp_path)
-    lessons = lessons_of([kept_session(folder) for folder in write_demo(root)])
-    desk = desk_for(root, BAD)
-    assert desk.figures is not None
-    assert desk.settings is not None
-    case = desk.figures.what.case
+    lessons = lessons_of([stored_session(folder) for folder in write_demo(root)])
+    planner = desk_for(root, BAD)
+    assert planner.figures is not None
+    assert planner.settings is not None
+    case = planner.figures.what.case
     learnt = what_if(replace(case, plan=lessons.plan(case.plan), calibration=lessons.calibration(case.datasheet)))
-    assert len(learnt.settled.split.batches) > len(desk.figures.what.settled.split.batches)
+    assert len(learnt.settled.split.batches) > len(planner.figures.what.settled.split.batches)
     crew = lessons.crews[2]
     truth = replace(SLOW_CREW, pace={kind: factor / crew.factor(kind) for kind, factor in SLOW_CREW.pace.items()})
     for seed in range(3):
-        script = play(Figures(desk.settings, learnt, lessons), BAD, truth, random.Random(seed))
-        found = review(kept_session(write(root, BAD, script)))
+        script = play(Figures(planner.settings, learnt, lessons), BAD, truth, random.Random(seed))
+        found = review(stored_session(write(root, BAD, script)))
         assert not {"past thickening", "closed late"} & {finding.kind for finding in found.findings}
         spare_s = [(batch.cup.low_s - (batch.left_cup_s or inf)) for batch in day_of(found).batches if batch.cup]
         assert min(spare_s) > 300.0
@@ -148,7 +150,7 @@ def test_a_plan_made_after_the_demo_s_failed_session_avoids_its_failure(tmp_path
 def test_a_session_without_its_plan_says_that_nothing_can_be_judged(root: Path) -> None:
     folder = press_day(root, seed=6)
     (folder / "plan.toml").unlink()
-    found = review(kept_session(folder))
+    found = review(stored_session(folder))
     assert found.track is None
     assert found.findings == ()
     assert "plan or resin cannot be read" in found.verdict
@@ -161,23 +163,23 @@ def test_a_session_with_a_damaged_line_is_judged_by_the_others_and_the_line_is_r
     lines = (folder / JOURNAL).read_bytes().splitlines(keepends=True)
     lines[6] = b'{"v":1,"seq":7,"at":"20\n'
     (folder / JOURNAL).write_bytes(b"".join(lines))
-    found = review(kept_session(folder))
+    found = review(stored_session(folder))
     assert [problem.line for problem in found.problems] == [7]
     assert found.findings[0].kind == "off ratio"
 
 
 def test_a_folder_without_a_journal_is_refused(tmp_path: Path) -> None:
     with pytest.raises(StorageError, match="does not exist"):
-        kept_session(tmp_path)
+        stored_session(tmp_path)
 
 
 def test_the_plan_of_a_session_is_the_one_that_was_set_on_the_desk(root: Path) -> None:
-    kept = kept_session(press_day(root, seed=8))
+    kept = stored_session(press_day(root, seed=8))
     assert kept.plan is not None
     start = kept.state.records[0].model_copy(update={"largest_cup_g": 300.0, "fibre_fraction": 0.5, "people": 3})
     journal = kept.folder / JOURNAL
     journal.write_bytes(journal_bytes([start, *kept.state.records[1:]]))
-    changed = kept_session(kept.folder).plan
+    changed = stored_session(kept.folder).plan
     assert changed is not None
     assert (changed.largest_cup_g, changed.target.value, changed.crew.people) == (300.0, 0.5, 3)
     masses = [[getattr(step, "fibre_mass_fraction", None) for step in plan.steps] for plan in (kept.plan, changed)]
@@ -185,5 +187,5 @@ def test_the_plan_of_a_session_is_the_one_that_was_set_on_the_desk(root: Path) -
 
 
 def test_plans_and_resins_that_are_copies_of_each_other_are_read_once(root: Path) -> None:
-    first, second = (kept_session(press_day(root, seed=seed)) for seed in (9, 10))
+    first, second = (stored_session(press_day(root, seed=seed)) for seed in (9, 10))
     assert first.sheet is second.sheet

@@ -14,11 +14,11 @@ from layup.commands.review import review_data
 from layup.planning.night import overnight
 from layup.planning.schedule import minutes
 from layup.report.render import markdown
-from layup.report.report_blocks import story
+from layup.report.report_blocks import report_blocks
 from layup.report.review_text import review_lines
 from layup.review.evidence import Finding, FindingKind
 from layup.review.review import Review, review
-from layup.session.archive import kept_session
+from layup.session.archive import stored_session
 from layup.session.clock import ManualClock
 from layup.session.events import (
     BatchLost,
@@ -47,7 +47,7 @@ def looked_back(root: Path, mishap: Mishap, *tags: str, day: Day = WARM) -> Revi
         end_s = max(at_s for at_s, _ in bad.events)
         return with_events(bad, (end_s + 60.0, Outcome(tags=tags))) if tags else bad
 
-    return review(kept_session(press_day(root, day=day, mishap=told, seed=3)))
+    return review(stored_session(press_day(root, day=day, mishap=told, seed=3)))
 
 
 def the(kind: FindingKind, found: Review) -> Finding:
@@ -130,7 +130,7 @@ def test_what_no_finding_explains_is_said_with_the_entries_that_would_have_told(
     said = " ".join(" ".join(review_lines(found, width=100)).split())
     assert "No cause found for: tacky. These entries would have told:" in said
     assert "when the part came out" in said
-    assert "No cause found for: tacky" in markdown(story(found))
+    assert "No cause found for: tacky" in markdown(report_blocks(found))
     data = review_data(found)
     assert data["unexplained"] == ("tacky",)
     assert data["would_have_told"]
@@ -200,10 +200,10 @@ HOT = Day(temperature_K=304.15)
 
 
 def test_a_part_out_too_soon_was_due_when_press_and_cure_said_so_with_the_night_that_was_expected(root: Path) -> None:
-    desk = desk_for(root, Day(temperature_K=291.15, start=datetime(2026, 4, 1, 8, 0, tzinfo=UTC)))
-    assert desk.figures is not None
+    planner = desk_for(root, Day(temperature_K=291.15, start=datetime(2026, 4, 1, 8, 0, tzinfo=UTC)))
+    assert planner.figures is not None
     clock = ManualClock(datetime(2026, 4, 1, 8, 0, tzinfo=UTC))
-    day = begin(desk, desk.figures, clock)
+    day = begin(planner, planner.figures, clock)
     mixed = BatchMixed(batch=1, resin_g=200.0, hardener_g=60.0, start_K=291.15)
     for minute, event in enumerate((mixed, BatchPouredOut(batch=1), PressClosed(), NightExpected(coldest_K=277.15))):
         clock.advance(600.0 * minute)
@@ -215,7 +215,7 @@ def test_a_part_out_too_soon_was_due_when_press_and_cure_said_so_with_the_night_
     due = overnight(part, outlook_of(day)).ready
     assert day.log(Demoulded(), "").done
     day.close()
-    found = the("cure cut short", review(kept_session(day.folder)))
+    found = the("cure cut short", review(stored_session(day.folder)))
     assert f"it was due after {minutes(due.time_s)}, with the night at 4 °C that was expected." in found.words
     unexpected = overnight(part, replace(outlook_of(day), night_K=None)).ready
     assert due.time_s > 2.0 * unexpected.time_s, "the night is what makes it long"
@@ -224,5 +224,5 @@ def test_a_part_out_too_soon_was_due_when_press_and_cure_said_so_with_the_night_
 
 def test_every_seeded_failure_explains_its_own_defects(root: Path) -> None:
     for mishap in MISHAPS.values():
-        found = review(kept_session(press_day(root, day=mishap.day, mishap=mishap, seed=3)))
+        found = review(stored_session(press_day(root, day=mishap.day, mishap=mishap, seed=3)))
         assert set(found.unexplained) < set(mishap.tags) or mishap.cause == "gap in the log"

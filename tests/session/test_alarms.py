@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from session_examples import stamped
 
-from layup.bench.alarm_causes import RANKS, Outlook
+from layup.bench.alarm_causes import RANKS, AlarmContext
 from layup.bench.alarms import PACE_S, REPEAT_S, VOICES, Board, acknowledgement, look
 from layup.session import events as ev
 from layup.session.events import (
@@ -310,7 +310,7 @@ events = st.one_of(
     st.just(PressClosed()),
 )
 outlooks = st.builds(
-    Outlook,
+    AlarmContext,
     now_s=st.just(0.0),
     parts=st.just(PARTS),
     closing_s=st.just(CLOSING_S),
@@ -325,7 +325,7 @@ waits_s = st.sampled_from([1.0, 7.0, 30.0, 61.0, 400.0, 1500.0])
 days = st.lists(st.tuples(waits_s, st.none() | events, st.none() | outlooks), min_size=1, max_size=25)
 
 
-def boards_of(chosen: list[tuple[float, Event | None, Outlook | None]]) -> list[tuple[float, SessionState, Board]]:
+def boards_of(chosen: list[tuple[float, Event | None, AlarmContext | None]]) -> list[tuple[float, SessionState, Board]]:
     """Play a day of random waits, events that apply and changes of the outlook; return every look."""
     logged: list[tuple[float, Event]] = [(0.0, begin()), (0.0, air(20.0))]
     now_s, outlook, board = 0.0, quiet_outlook(), Board()
@@ -347,7 +347,7 @@ def boards_of(chosen: list[tuple[float, Event | None, Outlook | None]]) -> list[
 @settings(max_examples=120, deadline=None)
 @given(days)
 def test_alarms_are_ranked_few_and_each_asks_for_an_action(
-    chosen: list[tuple[float, Event | None, Outlook | None]],
+    chosen: list[tuple[float, Event | None, AlarmContext | None]],
 ) -> None:
     for _, _, board in boards_of(chosen):
         order = [(alarm.acknowledged, -alarm.level, not alarm.danger) for alarm in board.alarms]
@@ -364,7 +364,7 @@ def test_alarms_are_ranked_few_and_each_asks_for_an_action(
 @settings(max_examples=120, deadline=None)
 @given(days)
 def test_at_most_one_alarm_a_minute_comes_up_unless_somebody_is_in_danger(
-    chosen: list[tuple[float, Event | None, Outlook | None]],
+    chosen: list[tuple[float, Event | None, AlarmContext | None]],
 ) -> None:
     calm = [(at_s, alarm) for at_s, _, board in boards_of(chosen)[1:] for alarm in board.news if not alarm.danger]
     for (earlier_s, _), (later_s, alarm) in pairwise(calm):
@@ -373,7 +373,7 @@ def test_at_most_one_alarm_a_minute_comes_up_unless_somebody_is_in_danger(
 
 @settings(max_examples=120, deadline=None)
 @given(days)
-def test_an_acknowledged_alarm_never_rings(chosen: list[tuple[float, Event | None, Outlook | None]]) -> None:
+def test_an_acknowledged_alarm_never_rings(chosen: list[tuple[float, Event | None, AlarmContext | None]]) -> None:
     looks = boards_of(chosen)
     for (_, _, before), (at_s, _, board) in pairwise(looks):
         assert not any(alarm.acknowledged for alarm in board.news)
@@ -385,7 +385,7 @@ def test_an_acknowledged_alarm_never_rings(chosen: list[tuple[float, Event | Non
 
 @settings(max_examples=80, deadline=None)
 @given(days)
-def test_looking_again_at_once_says_nothing_new(chosen: list[tuple[float, Event | None, Outlook | None]]) -> None:
+def test_looking_again_at_once_says_nothing_new(chosen: list[tuple[float, Event | None, AlarmContext | None]]) -> None:
     now_s, state, board = boards_of(chosen)[-1]
     alive, outlook = lifetimes(state, resin()), chosen[-1][2] or quiet_outlook()
     once = look(state, alive, replace(outlook, now_s=now_s), board)

@@ -8,7 +8,7 @@ import pytest
 from simulate.mishaps import MISHAPS
 from simulate.shop import press_day, workshop
 
-from layup.session.archive import kept_session
+from layup.session.archive import stored_session
 from layup.session.reader import read_journal
 
 
@@ -49,7 +49,7 @@ def test_an_engine_finds_how_long_each_batch_stood_in_its_cup(root: Path) -> Non
     expected = [
         (batch.poured_out_s - batch.mixed_s, batch.hardener_g / batch.resin_g)
         for folder in sorted(root.glob("sessions/2*"))
-        for batch in kept_session(folder).state.batches
+        for batch in stored_session(folder).state.batches
         if batch.poured_out_s is not None
     ]
     assert len(found) == len(expected) == 3

@@ -21,7 +21,7 @@ from layup.chemistry.uncertainty import AS_SAID, Use
 from layup.chemistry.vessel import Vessel
 from layup.files.workshop import Workshop, demo_root
 from layup.review.lessons import seen_in
-from layup.session.archive import kept_session
+from layup.session.archive import stored_session
 from layup.session.events import BatchLost, BatchPouredOut, Event, Observation
 from layup.session.lifetimes import learnt_today
 
@@ -134,14 +134,14 @@ def test_of_a_cup_that_gelled_when_all_was_laid_no_grams_are_told_to_be_lost(lay
 @pytest.mark.parametrize("why", ["spilt", "off ratio", "other", "", "not gelled, but knocked over"])
 def test_a_batch_lost_for_another_reason_tells_nothing_of_its_life(tmp_path: Path, why: str) -> None:
     root = workshop(tmp_path)
-    kept = kept_session(
+    kept = stored_session(
         press_day(root, day=COOL, mishap=lambda s: only(s, (38.0, BatchLost(batch=1, why=why))), seed=3)
     )
     assert [seen for seen in seen_in(kept.state, (100.0, 30.0)) if seen.not_later] == []
 
 
 def test_a_lost_batch_shortens_the_clocks_of_the_others_the_same_day(tmp_path: Path) -> None:
-    state = kept_session(press_day(workshop(tmp_path), day=COOL, mishap=gelled_in_its_cup, seed=3)).state
+    state = stored_session(press_day(workshop(tmp_path), day=COOL, mishap=gelled_in_its_cup, seed=3)).state
     today = learnt_today(state, STATED)
     assert today.cap is not None
     assert any(words.startswith("gelled came ") and words.endswith(" sooner than predicted") for words in today.words)

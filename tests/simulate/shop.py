@@ -15,7 +15,7 @@ from math import exp
 from pathlib import Path
 
 from layup.bench.opening import begin
-from layup.bench.planner import Desk, Figures
+from layup.bench.planner import Figures, Planner
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.observation import word_conversion
@@ -95,21 +95,21 @@ def workshop(root: Path) -> Path:
     return root
 
 
-def desk_for(root: Path, day: Day) -> Desk:
+def desk_for(root: Path, day: Day) -> Planner:
     """Return the desk with the day's plan on it."""
-    desk = Desk(root, plan=day.plan)
-    desk.load()
-    assert desk.settings is not None, desk.problem
+    planner = Planner(root, plan=day.plan)
+    planner.load()
+    assert planner.settings is not None, planner.problem
     settings = replace(
-        desk.settings,
+        planner.settings,
         temperature_K=day.temperature_K,
         relative_humidity=day.humidity,
         people=day.people,
         resin_id=day.resin,
     )
-    wrong = desk.change(settings)
+    wrong = planner.change(settings)
     assert not wrong, wrong
-    return desk
+    return planner
 
 
 def play(figures: Figures, day: Day, truth: Truth, rng: random.Random) -> Script:
@@ -213,10 +213,10 @@ def cup_K(script: Script, batch: int, time_s: float, kelvin: float, mass_g: floa
 
 def write(root: Path, day: Day, script: Script) -> Path:
     """Write a script as a session of the workshop; events outside the rules fail."""
-    desk = desk_for(root, day)
-    desk.figures = script.figures
+    planner = desk_for(root, day)
+    planner.figures = script.figures
     clock = ManualClock(day.start)
-    press = begin(desk, script.figures, clock)
+    press = begin(planner, script.figures, clock)
     journal = press.source
     for at_s, event in sorted(script.events, key=lambda timed: timed[0]):
         clock.advance(max(0.0, at_s - journal.now_s()))

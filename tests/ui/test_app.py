@@ -14,7 +14,7 @@ from command_line import ask_in
 from textual.containers import VerticalScroll
 from textual.widgets import Static
 
-from layup.app.actions import DEEDS
+from layup.app.actions import DOES
 from layup.app.begin import BeginPage
 from layup.app.digits import BigDigits
 from layup.app.keys import ACTIONS, PLACES, key_table
@@ -47,10 +47,10 @@ async def test_a_plan_named_on_the_command_line_opens_on_the_question_whether_to
 async def test_the_question_whether_to_begin_goes_by_what_earlier_sessions_taught(tmp_path):
     root = shutil.copytree(demo_root(), tmp_path / "taught")
     async with running(root, plan="touring-skis") as (app, _):
-        assert app.desk.lessons.sessions > 0
+        assert app.planner.lessons.sessions > 0
         assert isinstance(app.screen, BeginPage)
-        assert app.screen.figures is app.desk.figures
-        assert app.desk.figures.lessons is app.desk.lessons
+        assert app.screen.figures is app.planner.figures
+        assert app.planner.figures.lessons is app.planner.lessons
 
 
 async def test_a_plan_that_cannot_be_used_or_only_looked_at_opens_on_stack(shop):
@@ -238,19 +238,19 @@ async def test_a_whole_press_day_ends_in_the_logbook(shop):
 
 async def test_the_desk_follows_each_setting_and_a_variant_stays_beside_it(shop):
     async with running(shop) as (app, pilot):
-        before = app.desk.figures
+        before = app.planner.figures
         await press(app, pilot, "v", "right", "right", "down", "down", "down", "left")
-        assert app.desk.settings.people == 1
-        assert app.desk.settings.temperature_K == pytest.approx(before.settings.temperature_K + 2)
-        assert app.desk.figures.settings == app.desk.settings
+        assert app.planner.settings.people == 1
+        assert app.planner.settings.temperature_K == pytest.approx(before.settings.temperature_K + 2)
+        assert app.planner.figures.settings == app.planner.settings
         assert "(20 °C)" in words(app, "#stack-shop")
 
 
 async def test_a_setting_that_cannot_be_is_refused_and_the_last_good_one_stays(shop):
     async with running(shop) as (app, pilot):
         await press(app, pilot, "up", "up", *["right"] * 45)
-        assert app.desk.figures.settings == app.desk.settings
-        assert app.desk.settings.fraction < 1
+        assert app.planner.figures.settings == app.planner.settings
+        assert app.planner.settings.fraction < 1
         assert "must be" in said(app) or "ceiling" in said(app)
 
 
@@ -264,7 +264,7 @@ async def test_a_damaged_plan_is_shown_with_its_line_and_read_again_once_mended(
         assert "not now" in said(app)
         path.write_text(good, encoding="utf-8")
         await press(app, pilot, "r")
-        assert app.desk.figures is not None
+        assert app.planner.figures is not None
 
 
 async def test_help_lists_every_key_in_every_place(shop):
@@ -303,7 +303,7 @@ async def test_a_reading_that_is_no_number_is_refused_in_words(shop):
 
 def test_every_action_has_a_deed_and_every_key_one_meaning():
     named = {action.name for action in ACTIONS}
-    assert named - {"choose", "change", "page"} == set(DEEDS)
+    assert named - {"choose", "change", "page"} == set(DOES)
     keys = [key for action in ACTIONS for key in action.key.split(",")] + list(PLACES)
     assert len(keys) == len(set(keys))
 
@@ -408,12 +408,12 @@ async def test_a_plan_uses_what_earlier_sessions_taught_and_can_leave_it_out(tmp
     for name in ("resins", "sessions"):
         shutil.copytree(demo_root() / name, root / name)
     async with running(root) as (app, pilot):
-        assert app.desk.lessons.sessions == 2
-        learnt = app.desk.figures
+        assert app.planner.lessons.sessions == 2
+        learnt = app.planner.figures
         assert "of 2 sessions" in words(app, "#stack-shop")
         await press(app, pilot, "up", "right")
-        assert app.desk.settings.lessons is False
-        plain = app.desk.figures
+        assert app.planner.settings.lessons is False
+        plain = app.planner.figures
         assert plain.what.settled.split.closed_s < learnt.what.settled.split.closed_s
         await press(app, pilot, "left", "g", "y")
         assert app.day.state.start.lessons_used
@@ -468,14 +468,14 @@ async def test_lessons_that_come_late_keep_the_settings_turned_meanwhile(tmp_pat
     for name in ("resins", "sessions"):
         shutil.copytree(demo_root() / name, root / name)
     async with running(root) as (app, pilot):
-        lessons = app.desk.lessons
+        lessons = app.planner.lessons
         await press(app, pilot, "right", "right")
-        turned = app.desk.settings
+        turned = app.planner.settings
         app._learnt(lessons)
         await settled(app, pilot)
-        assert app.desk.settings == turned
-        assert app.desk.figures.settings == turned
-        assert app.desk.figures.lessons is lessons
+        assert app.planner.settings == turned
+        assert app.planner.figures.settings == turned
+        assert app.planner.figures.lessons is lessons
 
 
 async def test_a_scale_tared_again_is_read_as_what_was_poured_since(shop):
@@ -590,17 +590,17 @@ async def test_a_part_under_press_is_there_again_after_a_restart_until_its_sessi
 
 async def test_cans_cooler_than_the_shop_make_a_cup_last_longer_and_are_logged(shop):
     async with running(shop) as (app, pilot):
-        warm_s = app.desk.figures.what.settled.split.batches[0].cup_margin_s
+        warm_s = app.planner.figures.what.settled.split.batches[0].cup_margin_s
         await press(app, pilot, "down", *["left"] * 4)
-        assert app.desk.settings.cans_K == pytest.approx(289.15)
-        assert app.desk.figures.what.settled.split.batches[0].cup_margin_s > warm_s
+        assert app.planner.settings.cans_K == pytest.approx(289.15)
+        assert app.planner.figures.what.settled.split.batches[0].cup_margin_s > warm_s
         await press(app, pilot, "g", "y")
         assert app.day.state.resin[-1][1] == pytest.approx(289.15)
 
 
 async def test_a_card_counts_to_when_the_plan_has_the_cup_empty(shop):
     async with running(shop) as (app, pilot):
-        planned = app.desk.figures.what.settled.split.batches[0]
+        planned = app.planner.figures.what.settled.split.batches[0]
         await begin_day(app, pilot)
         await press(app, pilot, "enter", "h", "enter", "b")
         life = app.day.alive[1]

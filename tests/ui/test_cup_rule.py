@@ -9,20 +9,20 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from simulate.shop import Day, desk_for, workshop
 
-from layup.bench.alarm_monitor import Watchman
+from layup.bench.alarm_monitor import AlarmMonitor
 from layup.bench.day import PressDay
 from layup.bench.opening import begin, day_state, replanned
 from layup.bench.view import bench_view, top_line
 from layup.review.review import review
-from layup.session.archive import kept_session
+from layup.session.archive import stored_session
 from layup.session.clock import ManualClock
 from layup.session.events import BatchMixed, BatchPouredOut, CupTemperatureRead, StepDone
 
 
 def day_of(folder: Path) -> PressDay:
-    desk = desk_for(workshop(folder), Day())
-    assert desk.figures is not None
-    return begin(desk, desk.figures, ManualClock(datetime(2026, 3, 7, 8, 0, tzinfo=UTC)))
+    planner = desk_for(workshop(folder), Day())
+    assert planner.figures is not None
+    return begin(planner, planner.figures, ManualClock(datetime(2026, 3, 7, 8, 0, tzinfo=UTC)))
 
 
 @pytest.fixture
@@ -50,7 +50,7 @@ def finish(day: PressDay, steps: int) -> None:
 
 def cup_alarm(day: PressDay, number: int = 1):
     """Return the alarm of a cup, as somebody sees it who looks for the first time now."""
-    return next((alarm for alarm in Watchman(day).look().alarms if alarm.key == f"cup {number}"), None)
+    return next((alarm for alarm in AlarmMonitor(day).look().alarms if alarm.key == f"cup {number}"), None)
 
 
 def test_what_is_left_in_words_and_digits_counts_to_the_same_moment(day: PressDay) -> None:
@@ -120,7 +120,7 @@ def half_the_lower_glass(day: PressDay, *, minutes_left: float) -> None:
 @pytest.mark.parametrize("minutes_left", [5.0, -2.0, -12.0])
 def test_with_half_the_lower_glass_down_alarm_and_replan_say_alike_to_save_core_and_base(day, minutes_left) -> None:
     half_the_lower_glass(day, minutes_left=minutes_left)
-    alarm = next(alarm for alarm in Watchman(day).look().alarms if alarm.key == "part")
+    alarm = next(alarm for alarm in AlarmMonitor(day).look().alarms if alarm.key == "part")
     advice = " ".join(replanned(day).advice)
     assert alarm.action.startswith("scrape the wet layers off")
     assert alarm.action[1:] in advice
@@ -137,7 +137,7 @@ def test_with_the_core_in_alarm_and_replan_say_alike_to_close_with_what_is_on_it
         assert day.log(BatchPouredOut(batch=number), "").done
     assert day.press_by_s is not None
     until(day, day.press_by_s + 60.0)
-    alarm = next(alarm for alarm in Watchman(day).look().alarms if alarm.key == "part")
+    alarm = next(alarm for alarm in AlarmMonitor(day).look().alarms if alarm.key == "part")
     advice = " ".join(replanned(day).advice)
     assert alarm.action.startswith("close the press now")
     assert alarm.action[1:] in advice
@@ -229,7 +229,7 @@ def test_the_review_finds_a_cup_thick_where_its_card_said_so_as_it_was_emptied(d
     until(day, life.mixed_s + share * (life.low_s - life.mixed_s))
     stage = bench_view(day).cards[0].stage
     assert day.log(BatchPouredOut(batch=1), "").done
-    found = [finding for finding in review(kept_session(day.folder)).findings if finding.kind == "past thickening"]
+    found = [finding for finding in review(stored_session(day.folder)).findings if finding.kind == "past thickening"]
     assert bool(found) == (stage in ("may be over", "past"))
     if found:
         assert (found[0].certainty == "certain") == (stage == "past")
@@ -244,4 +244,4 @@ def test_the_review_calls_a_cup_hot_where_its_card_did(day, celsius, found) -> N
     assert day.log(CupTemperatureRead(batch=1, temperature_K=celsius + 273.15), "").done
     hot = bench_view(day).cards[0].stage != "fresh"
     assert day.log(BatchPouredOut(batch=1), "").done
-    assert ("cup too hot" in {finding.kind for finding in review(kept_session(day.folder)).findings}) == found == hot
+    assert ("cup too hot" in {finding.kind for finding in review(stored_session(day.folder)).findings}) == found == hot

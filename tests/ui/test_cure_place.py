@@ -58,7 +58,7 @@ def body(app) -> str:
 async def test_before_closing_it_says_pressure_checks_and_what_to_mind(shop):
     async with running(shop) as (app, pilot):
         await press(app, pilot, "p")
-        plan = app.desk.plan
+        plan = app.planner.plan
         assert plan.closing.method in words(app, "#cure-title")
         text = " ".join(body(app).split())
         assert "The press carries" in text

@@ -10,15 +10,15 @@ from layup.bench.day import PressDay
 from layup.bench.opening import begin
 from layup.bench.view import log_lines, pace, ready_s
 from layup.session.clock import ManualClock
-from layup.session.event_text import told
+from layup.session.event_text import event_text
 from layup.session.events import StepDone, Undone
 
 
 @pytest.fixture
 def day(tmp_path: Path) -> PressDay:
-    desk = desk_for(workshop(tmp_path), Day())
-    assert desk.figures is not None
-    return begin(desk, desk.figures, ManualClock(datetime(2026, 3, 7, 8, 0, tzinfo=UTC)))
+    planner = desk_for(workshop(tmp_path), Day())
+    assert planner.figures is not None
+    return begin(planner, planner.figures, ManualClock(datetime(2026, 3, 7, 8, 0, tzinfo=UTC)))
 
 
 def step_done_after(day: PressDay, seconds: float) -> None:
@@ -83,5 +83,5 @@ def test_an_undo_names_what_it_takes_back_when_it_is_done_and_in_the_log(day: Pr
     assert log_lines(day, 2)[1].endswith(f"done: {name} (taken back)")
     redone = Undone(undone_seq=day.state.seq)
     assert day.log(redone, "").done
-    assert told(day.state, redone) == f"brought back: done: {name}"
-    assert told(day.state, Undone(undone_seq=999)) == "undo of entry 999"
+    assert event_text(day.state, redone) == f"brought back: done: {name}"
+    assert event_text(day.state, Undone(undone_seq=999)) == "undo of entry 999"

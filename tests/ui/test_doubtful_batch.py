@@ -9,10 +9,10 @@ from app_driver import workshop as make_workshop
 from textual.widgets import Static
 
 from layup.app.prompts import Choose
-from layup.bench.scale_readings import Station
+from layup.bench.scale_readings import ScaleReadings
 from layup.files.names import JOURNAL
 from layup.review.review import review
-from layup.session.archive import kept_session
+from layup.session.archive import stored_session
 from layup.session.events import BatchPouredOut, StepDone
 
 
@@ -59,7 +59,7 @@ async def test_laid_all_the_same_it_is_marked_on_its_card_in_the_log_and_in_the_
         assert "batch 1 on the part, OFF RATIO" in words(app, "#bench-log")
         folder = app.day.folder
     assert json.loads((folder / JOURNAL).read_text(encoding="utf-8").splitlines()[-1])["despite"] == "off ratio"
-    (finding,) = [one for one in review(kept_session(folder)).findings if one.kind == "off ratio"]
+    (finding,) = [one for one in review(stored_session(folder)).findings if one.kind == "off ratio"]
     assert finding.certainty == "certain"
     assert any("OFF RATIO" in one.words for one in finding.evidence)
 
@@ -105,7 +105,7 @@ async def test_an_unread_batch_is_asked_about_and_marked_and_found_by_the_review
         assert "UNREAD" in card(app)
         assert "UNREAD" in words(app, "#bench-log")
         folder = app.day.folder
-    (finding,) = [one for one in review(kept_session(folder)).findings if one.kind == "ratio unread"]
+    (finding,) = [one for one in review(stored_session(folder)).findings if one.kind == "ratio unread"]
     assert "Batch 1" in finding.words
 
 
@@ -126,6 +126,6 @@ async def test_undo_takes_the_answer_back_with_the_step(shop):
 
 
 def test_a_correction_that_the_cup_cannot_hold_names_a_larger_cup():
-    station = Station(1, (300.0, 90.0), (100.0, 30.0), cup_g=380.0, poured_g=(302.0, 70.0), clock_runs=True)
+    station = ScaleReadings(1, (300.0, 90.0), (100.0, 30.0), cup_g=380.0, poured_g=(302.0, 70.0), clock_runs=True)
     assert "cup takes 380 g" in station.doubt_words()
     assert "scale to 393 g" in station.doubt_words()

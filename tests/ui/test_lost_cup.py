@@ -9,7 +9,7 @@ from app_driver import workshop as make_workshop
 from layup.app.prompts import Ask
 from layup.bench.opening import day_state
 from layup.review.review import review
-from layup.session.archive import kept_session
+from layup.session.archive import stored_session
 from layup.session.clock import ManualClock
 from layup.session.events import BatchLost
 
@@ -54,7 +54,7 @@ async def test_a_half_used_cup_is_lost_and_planned_anew_and_nothing_lacks_mix(sh
         await press(app, pilot, "c")
         assert app.day.state.closed_s is not None, "nothing is missing, so nothing is asked"
         folder = app.day.folder
-    assert not [one for one in review(kept_session(folder)).findings if one.kind == "starved"]
+    assert not [one for one in review(stored_session(folder)).findings if one.kind == "starved"]
 
 
 async def test_what_is_said_to_be_laid_is_what_the_new_plan_leaves_out(shop):

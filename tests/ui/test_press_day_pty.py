@@ -15,7 +15,7 @@ import pytest
 from terminal import UNDISTURBED, KilledError, Terminal
 
 from layup.bench.opening import begin
-from layup.bench.planner import Desk
+from layup.bench.planner import Planner
 from layup.files.workshop import new_workshop
 from layup.session.clock import SystemClock
 from layup.session.events import BatchMixed, BatchPouredOut, JournalOpened, Note, StepDone, TemperatureRead
@@ -94,10 +94,10 @@ def deeds(steps: list[tuple[int, str]], dice: random.Random) -> Iterator[Deed]:
 def begun(root: Path) -> tuple[Path, list[tuple[int, str]]]:
     """Begin a press day in a new demo workshop; return its folder and its steps, but for the last."""
     new_workshop(root)
-    desk = Desk(root)
-    desk.load()
-    assert desk.figures is not None, desk.problem
-    day = begin(desk, desk.figures, SystemClock())
+    planner = Planner(root)
+    planner.load()
+    assert planner.figures is not None, planner.problem
+    day = begin(planner, planner.figures, SystemClock())
     day.close()
     return day.folder, [(step.number, step.plan.name) for step in day.state.steps[:-1]]
 

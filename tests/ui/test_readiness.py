@@ -11,7 +11,7 @@ from textual.widgets import OptionList
 
 from layup.app.begin import BeginPage, ChecklistPage
 from layup.files.names import JOURNAL
-from layup.planning.night import Outlook
+from layup.planning.night import NightOutlook
 from layup.session.clock import ManualClock
 
 
@@ -30,7 +30,7 @@ def journal(shop: Path) -> list[dict[str, object]]:
 
 async def shop_at(app, pilot, celsius: float) -> None:
     """Have the dials of Stack at another temperature."""
-    assert app.desk.change(replace(app.desk.settings, temperature_K=celsius + 273.15)) == ""
+    assert app.planner.change(replace(app.planner.settings, temperature_K=celsius + 273.15)) == ""
     app.redraw()
     await press(app, pilot)
 
@@ -93,7 +93,7 @@ async def test_wood_and_night_typed_on_the_page_change_the_answer_and_are_logged
         assert events["wood-moisture-read"]["moisture_fraction"] == pytest.approx(0.09)
         assert events["night-expected"]["coldest_K"] == pytest.approx(279.15)
         assert events["night-expected"]["out_by_s"] == 48 * 3600
-        assert app.desk.beginning.outlook.night_K is None, "the next day begins with nothing known"
+        assert app.planner.beginning.outlook.night_K is None, "the next day begins with nothing known"
 
 
 async def test_a_number_that_cannot_be_is_refused_on_the_page(shop):
@@ -102,13 +102,13 @@ async def test_a_number_that_cannot_be_is_refused_on_the_page(shop):
         assert "is out of range" in words(app, "#hint")
         await press(app, pilot, "escape")
         assert isinstance(app.screen, BeginPage)
-        assert app.desk.beginning.outlook.wood_moisture is None
+        assert app.planner.beginning.outlook.wood_moisture is None
 
 
 async def test_the_page_opens_at_once_and_works_the_answer_out_beside_it(shop):
     async with running(shop) as (app, pilot):
-        app.desk.beginning.outlook = Outlook(night_K=280.15)
-        assert app.desk.beginning.known(app.desk.figures) is None
+        app.planner.beginning.outlook = NightOutlook(night_K=280.15)
+        assert app.planner.beginning.known(app.planner.figures) is None
         await pilot.press("g")
         while not isinstance(app.screen, BeginPage) or not app.screen.is_mounted:
             await pilot.pause()

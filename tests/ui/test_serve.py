@@ -16,7 +16,7 @@ from aiohttp import ClientResponse, ClientWebSocketResponse, DummyCookieJar, WSM
 from aiohttp.test_utils import TestClient, TestServer
 
 from layup.bench.opening import begin
-from layup.bench.planner import Desk
+from layup.bench.planner import Planner
 from layup.commands import serve, serving
 from layup.commands.serving import WRONG_LIMIT, BenchServer, Door
 from layup.errors import InputError, LayupError, StorageError
@@ -201,10 +201,10 @@ def test_what_cannot_be_served_is_refused(tmp_path: Path) -> None:
 
 async def test_who_looks_on_sees_the_day_and_never_writes(tmp_path: Path) -> None:
     new_workshop(tmp_path / "w")
-    desk = Desk(tmp_path / "w")
-    desk.load()
-    assert desk.figures is not None, desk.problem
-    day = begin(desk, desk.figures, SystemClock())
+    planner = Planner(tmp_path / "w")
+    planner.load()
+    assert planner.figures is not None, planner.problem
+    day = begin(planner, planner.figures, SystemClock())
     assert day.hardener_in(1).done
     day.close()
     before = {path: path.read_bytes() for path in (tmp_path / "w").rglob("*") if path.is_file()}
