@@ -24,7 +24,7 @@ _FRACTION = {
 RESIN_KEYS = {
     "id": "the file's name without .toml; plans name the resin by it",
     "title": "its name as people read it",
-    "chemistry": "epoxy-amine, urethane or other; the pot-life model knows epoxy best",
+    "chemistry": "epoxy-amine, urethane or other; polyester and vinyl ester are refused",
     "resin": "part A",
     "resin.name": "its name on the can",
     "resin.density": "needed for a ratio by volume, and for volumes",

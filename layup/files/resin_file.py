@@ -7,13 +7,14 @@ The limits are common practice, no source; what is found is a warning, and the f
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from itertools import pairwise
 from math import log
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import Field, ValidationError
+from pydantic import BeforeValidator, Field, ValidationError
 
 from layup.chemistry.datasheet import (
     Chemistry,
@@ -51,6 +52,32 @@ from layup.files.fields import (
 from layup.files.names import RESIN_COPY
 from layup.files.toml import Document, KeyPath, problem_at, problem_from, problems_from, read_toml
 from layup.units import show
+
+# -- chemistries that no law here knows -------------------------------------------------------------------------------
+
+RADICAL = re.compile(r"(poly[- ]?ester|vinyl[- ]?ester|\bmekp\b|peroxide)", re.IGNORECASE)
+BY_RADICALS = "a resin that sets by radicals, not by its mixing ratio: an epoxy's law would tell you wrong times"
+NOT_HERE = "use its maker's own times for your catalyst and temperature; layup plans epoxy and urethane"
+
+
+def _no_radicals(given: object) -> object:
+    """Refuse polyester and vinyl ester as a chemistry by a sentence of their own: no spelling of them is near one."""
+    if isinstance(given, str) and RADICAL.search(given):
+        raise InputError("chemistry", f"is {BY_RADICALS}", value=printable(given), allowed=NOT_HERE)
+    return given
+
+
+def _radicals(document: Document, sheet: Datasheet) -> Iterator[Problem]:
+    """Refuse a resin whose names say that it is a polyester or vinyl ester; a urethane's polyol may be a polyester."""
+    if sheet.chemistry == "urethane":
+        return
+    names = {("title",): sheet.title, ("resin", "name"): sheet.resin.name, ("hardener", "name"): sheet.hardener.name}
+    for path, name in names.items():
+        found = RADICAL.search(name)
+        if found:
+            yield problem_at(document, path, f"says {found[1].lower()}: {BY_RADICALS}", NOT_HERE)
+            return
+
 
 # -- oddities --------------------------------------------------------------------------------------------------------
 
@@ -216,7 +243,7 @@ class ResinFile(FileModel):
 
     id: Title = Field(examples=['"slow-laminating"'])
     title: Title = Field(examples=['"Slow laminating epoxy"'])
-    chemistry: Chemistry = Field(examples=['"epoxy-amine"'])
+    chemistry: Annotated[Chemistry, BeforeValidator(_no_radicals)] = Field(examples=['"epoxy-amine"'])
     resin: _ComponentTable
     hardener: _ComponentTable
     ratio: _RatioTable
@@ -300,6 +327,7 @@ def _contradictions(document: Document, sheet: Datasheet, path: Path) -> Iterato
     if sheet.id != path.stem and path.name != RESIN_COPY:
         hint = f'rename the file or write id = "{printable(path.stem)}"'
         yield problem_at(document, ("id",), f"differs from the file's name ({sheet.id})", hint)
+    yield from _radicals(document, sheet)
     for table, component in (("resin", sheet.resin), ("hardener", sheet.hardener)):
         if sheet.ratio_by == "volume" and component.density_g_cm3 is None:
             hint = f'write density = "1.1 g/cm^3" in [{table}]'

@@ -148,6 +148,12 @@ ONE_CHANGE = [
     ('by = "weight"', 'by = "wieght"', "14: ratio.by: is not one of the choices (wieght) - did you mean weight?"),
     ('endpoint = "gel"', 'endpoint = "hard"', "21: pot_life[1].endpoint: is not one of the choices (hard) - known are"),
     ('"epoxy-amine"', '"epoxy"', "3: chemistry: is not one of the choices (epoxy) - did you mean epoxy-amine?"),
+    # what sets by radicals has no law here
+    ('"epoxy-amine"', '"polyester"', "3: chemistry: is a resin that sets by radicals, not by its mixing ratio: an"),
+    ('"epoxy-amine"', '"vinyl-ester"', "3: chemistry: is a resin that sets by radicals, not by its mixing ratio: an"),
+    ("Test resin", "Epoxy vinyl ester 20", "2: title: says vinyl ester: a resin that sets by radicals, not by its"),
+    ('name = "A"', 'name = "Unsaturated polyester"', "6: resin.name: says polyester: a resin that sets by radicals"),
+    ('name = "B"', 'name = "MEKP"', "10: hardener.name: says mekp: a resin that sets by radicals, not by its mixing"),
     # well formed, and still impossible
     ('id = "r"', 'id = "q"', '1: id: differs from the file\'s name (q) - rename the file or write id = "r"'),
     ('depth = "10 mm"\n', "", '22: pot_life[1].vessel: is a tray without its depth - write depth = "10 mm"'),
@@ -225,6 +231,20 @@ def test_one_change_makes_one_problem_or_two_where_one_follows_from_the_other(to
     misnamed = new in ("hardner = 30", "[ratios]")
     far_off = "23 degF" in new or "77 degC" in new
     assert len(told(old, new)) == (2 if misnamed or far_off else 1)
+
+
+def test_a_polyester_is_no_resin_whatever_its_chemistry_is_said_to_be_but_a_urethane_may_hold_a_polyester_polyol(told):
+    """From memory, any textbook: unsaturated polyesters and vinyl esters set by a chain reaction of radicals."""
+    other = GOOD.replace('"epoxy-amine"', '"other"')
+    assert told('name = "A"', 'name = "Polyester, styrene"', text=other)
+    urethane = GOOD.replace('"epoxy-amine"', '"urethane"')
+    assert not any("radicals" in each for each in told('name = "A"', 'name = "Polyester polyol"', text=urethane))
+
+
+def test_a_resin_that_sets_by_radicals_gives_no_datasheet(tmp_path):
+    path = tmp_path / "r.toml"
+    path.write_text(GOOD.replace("Test resin", "Laminating polyester"), encoding="utf-8")
+    assert load_resin(path)[0] is None
 
 
 def test_a_ratio_by_volume_needs_both_densities(told):
