@@ -8,12 +8,13 @@ from math import ceil
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from layup.chemistry.imbalance import OffRatioCure, off_ratio_cure
 from layup.commands.answer import add_json_argument, answer, panel_lines
 from layup.commands.reading import add_workshop_argument, quantity
 from layup.files.workshop import Workshop
 from layup.planning.mix_sheet import MixSheet, mix_sheet
 from layup.planning.plan import Scale
-from layup.planning.scale import COMPONENTS, Reading, Verdict, verdict
+from layup.planning.scale import COMPONENTS, Reading, Verdict, left_off_ratio_words, verdict
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -51,8 +52,9 @@ def run(args: argparse.Namespace) -> int:
         return quantity(text, "mass", assumed, where=where)
 
     cup_g = None if args.cup is None else grams(args.cup, "largest cup")
+    datasheet = Workshop(Path(args.workshop)).resin(args.resin)
     sheet = mix_sheet(
-        Workshop(Path(args.workshop)).resin(args.resin),
+        datasheet,
         grams(" ".join(args.mass), "batch mass"),
         Scale(grams(args.readability, "scale readability"), grams(args.capacity, "scale capacity")),
         cup_g=cup_g,
@@ -61,17 +63,29 @@ def run(args: argparse.Namespace) -> int:
         else 1e6 * quantity(args.measure, "volume", assumed, where="measure"),
     )
     data = _data(sheet)
-    judged = None
+    judged, left = None, None
     if args.poured:
         poured_g = [grams(text, f"{name} poured") for text, name in zip(args.poured, COMPONENTS, strict=True)]
         judged = verdict(poured_g, sheet.parts, cup_g=cup_g)
-        data["verdict"] = {**asdict(judged), "add_resin_g": judged.add_g[0], "add_hardener_g": judged.add_g[1]}
+        left = off_ratio_cure(datasheet, judged.off_ratio)
+        data["verdict"] = {
+            **asdict(judged),
+            "add_resin_g": judged.add_g[0],
+            "add_hardener_g": judged.add_g[1],
+            "gel_conversion": left.gel_conversion,
+            "on_ratio_gel_conversion": left.on_ratio_gel_conversion,
+            "glass_transition_K": left.glass_transition_K,
+            "on_ratio_glass_transition_K": left.on_ratio_glass_transition_K,
+        }
 
     def text(console: Console) -> None:
-        for line in (*(verdict_lines(judged) if judged else ()), *sheet_lines(sheet, width=console.width)):
+        for line in (
+            *(verdict_lines(judged, left) if judged and left else ()),
+            *sheet_lines(sheet, width=console.width),
+        ):
             console.print(line)
 
-    said = [*assumed, *sheet.assumptions]
+    said = [*assumed, *sheet.assumptions, *(left.assumptions if left else ())]
     usable = judged is None or judged.word != "off ratio"
     return answer(args.json, data, text, assumptions=said, code=0 if sheet.fits and usable else 1)
 
@@ -102,11 +116,11 @@ def _data(sheet: MixSheet) -> dict[str, object]:
     }
 
 
-def verdict_lines(judged: Verdict) -> list[str]:
+def verdict_lines(judged: Verdict, left: OffRatioCure) -> list[str]:
     """Return the verdict on what was poured, which is what somebody with a cup in hand reads first."""
     return [
         f"Poured: {judged.word.upper()} ({100 * judged.off_ratio:+.1f} % hardener)",
-        *panel_lines(judged.advice),
+        *panel_lines((*judged.advice, *([] if judged.word == "on ratio" else [left_off_ratio_words(left)]))),
         "",
     ]
 

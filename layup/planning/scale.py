@@ -13,6 +13,7 @@ from itertools import accumulate
 from math import ceil, floor
 from typing import Literal
 
+from layup.chemistry.imbalance import OffRatioCure
 from layup.chemistry.mixing import (
     WEIGHING_LIMIT,
     reading_off_ratio,
@@ -159,6 +160,17 @@ def _advice(word: Word, poured_g: Sequence[float], add_g: Sequence[float], cup_g
 def _component(place: int) -> str:
     """Name the component at a place in the pouring order."""
     return COMPONENTS[place] if place < len(COMPONENTS) else f"part {place + 1}"
+
+
+def left_off_ratio_words(cure: OffRatioCure) -> str:
+    """Say what a mix that is left off ratio becomes, however long it cures."""
+    soft_C, stated_C = (kelvin - 273.15 for kelvin in (cure.glass_transition_K, cure.on_ratio_glass_transition_K))
+    softens = f"softens near {soft_C:.0f} °C, not {stated_C:.0f} °C, however long it cures"
+    if cure.gel_conversion is None:
+        return "Left like this it will not gel: it stays sticky for good."
+    gels, stated = 100 * cure.gel_conversion, 100 * cure.on_ratio_gel_conversion
+    later = f"gels at {gels:.0f} % reacted, not {stated:.0f} %, and " if round(gels) > round(stated) else ""
+    return f"Left like this it {later}{softens}."
 
 
 # -- readings --------------------------------------------------------------------------------------------------------

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from layup.chemistry.imbalance import off_ratio_cure
 from layup.chemistry.mixing import parts_by_mass, smallest_batch_g, worst_case_off_ratio
 from layup.chemistry.prediction import predict
 from layup.chemistry.ratio import split_mass
 from layup.chemistry.vessel import Vessel
 from layup.errors import LayupError
 from layup.planning.clocks import Due, LifeStage, hot_cup
-from layup.planning.scale import OFF_RATIO, ON_RATIO
+from layup.planning.scale import OFF_RATIO, ON_RATIO, left_off_ratio_words
 from layup.planning.schedule import minutes
 from layup.review.evidence import Certainty, Entry, Finding, Scene, evidence, log_gaps
 from layup.review.timeline import BatchTrack
@@ -238,10 +239,11 @@ def off_ratio(scene: Scene) -> Iterator[Finding]:
             kind="off ratio",
             words=f"Batch {batch.number} had {100 * abs(off):.0f} % too {much} hardener.",
             effect=(
-                "Hardener in excess stays in the part unbound: it sets soft, tacky or brittle."
+                "Hardener in excess stays in the part unbound: soft, tacky or brittle. "
                 if off > 0
-                else "Resin without its hardener never sets: soft and tacky, with a low glass transition."
-            ),
+                else "Resin without its hardener never sets: soft and tacky. "
+            )
+            + left_off_ratio_words(off_ratio_cure(scene.sheet, off)),
             change=(
                 f"{batch.mass_g:.0f} g are {resin_g:.0f} g resin and {hardener_g:.0f} g hardener: read the scale's "
                 "verdict before you stir, and put it right while it still pours."

@@ -210,3 +210,26 @@ def test_a_batch_poured_off_ratio_is_told_by_the_exit_code_too(say, hardener, co
 
 def test_the_help_says_that_an_off_ratio_batch_exits_with_1(say):
     assert "off ratio exits 1" in " ".join(say("mix", "--help").out.split())
+
+
+def test_a_poured_batch_says_where_it_gels_and_softens_if_it_is_left_so(say):
+    good, lean = (
+        say("mix", "slow-laminating", "260 g", "--poured", "200 g", f"{grams} g", "--json").data["verdict"]
+        for grams in (60, 45)
+    )
+    assert good["gel_conversion"] == pytest.approx(0.579, abs=1e-3)
+    assert good["glass_transition_K"] == pytest.approx(355.15)
+    assert lean["gel_conversion"] > 0.65
+    assert lean["glass_transition_K"] < 330.0
+    words = " ".join(say("mix", "slow-laminating", "260 g", "--poured", "200 g", "45 g").out.split())
+    assert "Left like this it gels at 66 % reacted, not 58 %, and softens near" in words
+    on_ratio = " ".join(say("mix", "slow-laminating", "260 g", "--poured", "200 g", "60 g").out.split())
+    assert "Left like this" not in on_ratio
+
+
+def test_a_batch_far_off_ratio_is_said_not_to_gel(say):
+    answer = say("mix", "slow-laminating", "260 g", "--poured", "200 g", "15 g")
+    assert answer.code == 1
+    assert "Left like this it will not gel: it stays sticky for good." in " ".join(answer.out.split())
+    data = say("mix", "slow-laminating", "260 g", "--poured", "200 g", "15 g", "--json").data
+    assert data["verdict"]["gel_conversion"] is None
