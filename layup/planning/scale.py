@@ -163,7 +163,18 @@ def _component(place: int) -> str:
 
 
 def left_off_ratio_words(cure: OffRatioCure) -> str:
-    """Say what a mix that is left off ratio becomes, however long it cures."""
+    """Say what a mix that is left off ratio becomes, however long it cures.
+
+    Parameters
+    ----------
+    cure : OffRatioCure
+        What the mix can become at best [-]
+
+    Returns
+    -------
+    words : str
+        One sentence [-]
+    """
     soft_C, stated_C = (kelvin - 273.15 for kelvin in (cure.glass_transition_K, cure.on_ratio_glass_transition_K))
     softens = f"softens near {soft_C:.0f} °C, not {stated_C:.0f} °C, however long it cures"
     if cure.gel_conversion is None:
