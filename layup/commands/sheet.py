@@ -16,7 +16,6 @@ from layup.commands.writing import require_ending, write_output
 from layup.planning.batches import MOST_BATCHES
 from layup.planning.odds import odds_of
 from layup.planning.readiness import readiness
-from layup.report.print_pdf import wall_pdf
 from layup.report.print_sheet import PENCIL, BatchSheet, PrintSheet, print_sheet, wall_html
 
 if TYPE_CHECKING:
@@ -32,19 +31,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--batch", metavar="N", help="the mix sheet of this batch alone (default: the list and all batches)"
     )
     parser.add_argument(
-        "--html", metavar="FILE", help="write one HTML file that prints on A4 and letter (default: to the screen)"
+        "--html", metavar="FILE", help="write one HTML file that prints on A4 or letter (default: to the screen)"
     )
-    parser.add_argument("--pdf", metavar="FILE", help="write a PDF (needs fpdf2: pip install 'layup[pdf]')")
     parser.add_argument("--force", action="store_true", help="replace an earlier file of that name")
-    parser.add_argument("--paper", choices=("a4", "letter"), default="a4", help="of the PDF (default a4)")
     add_json_argument(parser)
 
 
 def run(args: argparse.Namespace) -> int:
     """Print the sheets, or write them to files."""
-    for name, endings, where in ((args.html, (".html", ".htm"), "--html"), (args.pdf, (".pdf",), "--pdf")):
-        if name is not None:
-            require_ending(Path(name), endings, where)
+    if args.html is not None:
+        require_ending(Path(args.html), (".html", ".htm"), "--html")
     assumed: list[str] = []
     batch = None if args.batch is None else whole_number(args.batch, where="batch", low=1, high=MOST_BATCHES)
     what = planned(args, assumed)[1].what
@@ -52,7 +48,9 @@ def run(args: argparse.Namespace) -> int:
     chance = drawn.chance if drawn else None
     ready = readiness(what.case, what.settled, what.window, outlook_of(args, assumed), chance=chance)
     sheet = print_sheet(what, ready, batch=batch)
-    written = _write(args, sheet, assumed)
+    written = [args.html] if args.html is not None else []
+    for name in written:
+        write_output(Path(name), wall_html(sheet).encode("utf-8"), force=args.force)
     data = {
         "title": sheet.title,
         "answer": ready.answer,
@@ -69,21 +67,6 @@ def run(args: argparse.Namespace) -> int:
             console.print(line)
 
     return answer(args.json, data, text, assumptions=assumed if args.json or written else [])
-
-
-def _write(args: argparse.Namespace, sheet: PrintSheet, assumed: list[str]) -> list[str]:
-    """Write the files asked for; return their names."""
-    written = []
-    if args.html is not None:
-        write_output(Path(args.html), wall_html(sheet).encode("utf-8"), force=args.force)
-        written.append(args.html)
-    if args.pdf is not None:
-        pdf, missing = wall_pdf(sheet, args.paper)
-        write_output(Path(args.pdf), pdf, force=args.force)
-        written.append(args.pdf)
-        if missing:
-            assumed.append(f"{missing} characters that the PDF's font lacks are printed as ?: --html shows them")
-    return written
 
 
 def sheet_lines(sheet: PrintSheet, *, width: int) -> list[str]:

@@ -6,7 +6,7 @@ import datetime
 from math import isfinite
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, model_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import InputError
@@ -168,5 +168,5 @@ Part = Annotated[float, number()]
 class FibreFraction(FileModel):
     """`target_fibre_fraction = { by = "weight", value = 0.62 }`."""
 
-    by: Literal["weight", "volume"]
-    value: Annotated[float, number(high=1.0)]
+    by: Literal["weight", "volume"] = Field(description="weight or volume: which fibre fraction is meant")
+    value: Annotated[float, number(high=1.0)] = Field(description="the fibre fraction, between 0 and 1")

@@ -47,20 +47,24 @@ _SHAPES = ("stations", "area", "file")
 
 
 class _Station(FileModel):
-    at: _At = Field(examples=['"0 mm"'])
-    width: _Width = Field(examples=['"100 mm"'])
+    at: _At = Field(examples=['"0 mm"'], description="where, from the tail")
+    width: _Width = Field(examples=['"100 mm"'], description="how wide there")
 
 
 class OutlineTable(FileModel):
     """The shape of one piece: stations, an area, or a drawing."""
 
-    length: Length | None = None
-    stations: tuple[_Station, ...] = ()
-    area: Area | None = None
-    file: Title | None = None
-    unit: Literal["mm", "cm", "m", "in", "ft"] | None = None
-    overhang: _Overhang = 0.0
-    roll_width: Length | None = None
+    length: Length | None = Field(default=None, description="the length of a piece")
+    stations: tuple[_Station, ...] = Field(
+        default=(), description="widths along the length; a smooth line is drawn through them"
+    )
+    area: Area | None = Field(default=None, description="the area of one piece, instead of a shape")
+    file: Title | None = Field(default=None, description="a drawing beside the plan: .csv, .dxf or .svg")
+    unit: Literal["mm", "cm", "m", "in", "ft"] | None = Field(
+        default=None, description="the unit of the drawing's numbers"
+    )
+    overhang: _Overhang = Field(default=0.0, description="how far cloth stands over on every side")
+    roll_width: Length | None = Field(default=None, description="width of the cloth on its roll: for the cut list")
 
     @model_validator(mode="after")
     def _one_shape(self) -> Self:
@@ -87,8 +91,11 @@ class OutlineTable(FileModel):
 class LossesTable(CoreTable):
     """What does not stay on the part."""
 
-    per_batch: _Grams = 20.0
-    squeeze_out: Annotated[float, quantity("fraction", high=1.0, inclusive=True)] | None = None
+    per_batch: _Grams = Field(default=20.0, description="left in each cup, on brushes and rollers")
+    squeeze_out: Annotated[float, quantity("fraction", high=1.0, inclusive=True)] | None = Field(
+        default=None,
+        description="share of the mix on the part that the press drives out; reckoned without where not given",
+    )
 
     def core(self) -> Losses:
         """Return the losses as plain data of the core."""
@@ -98,9 +105,9 @@ class LossesTable(CoreTable):
 class BoardTable(CoreTable):
     """A caul, or what the part lies on."""
 
-    material: Title = Field(examples=['"birch plywood"'])
+    material: Title = Field(examples=['"birch plywood"'], description=f"one of {', '.join(CAULS)}")
     thickness: Annotated[float, quantity("length", low=BOARDS_m[0], high=BOARDS_m[1], inclusive=True)] = Field(
-        examples=['"18 mm"']
+        examples=['"18 mm"'], description="how thick it is"
     )
 
     def core(self) -> Board:
@@ -113,14 +120,26 @@ class BoardTable(CoreTable):
 class ClosingTable(CoreTable):
     """How the press is closed."""
 
-    method: Literal["clamps", "bolts", "bladder", "bag"] = "clamps"
-    minutes: Minutes = 10.0
-    area: Area | None = None
-    target_pressure: Pressure | None = None
-    clamps: Annotated[int, number(low=1, high=1000, inclusive=True, whole=True)] | None = None
-    clamp_rating: Force | None = None
-    caul: BoardTable | None = None
-    backing: BoardTable | None = None
+    method: Literal["clamps", "bolts", "bladder", "bag"] = Field(
+        default="clamps", description="clamps, bolts, bladder or bag"
+    )
+    minutes: Minutes = Field(default=10.0, description="how long it takes one pair of hands, for all pieces")
+    area: Area | None = Field(default=None, description="the area under pressure, where it is not the outline's")
+    target_pressure: Pressure | None = Field(default=None, description="the pressure wanted on the part")
+    clamps: Annotated[int, number(low=1, high=1000, inclusive=True, whole=True)] | None = Field(
+        default=None, description="how many clamps or bolts there are"
+    )
+    clamp_rating: Force | None = Field(
+        default=None, description="the most that one clamp or bolt may give; without it, that is not checked"
+    )
+    caul: BoardTable | None = Field(
+        default=None,
+        description="the board that spreads the clamps' force; without it, 30 mm of birch plywood is taken",
+    )
+    backing: BoardTable | None = Field(
+        default=None,
+        description="the board that the part lies on; without it, what is under the part is taken as rigid",
+    )
 
     def core(self) -> Closing:
         """Return the closing as plain data of the core."""
@@ -139,9 +158,11 @@ class ClosingTable(CoreTable):
 class ScaleTable(CoreTable):
     """The kitchen scale."""
 
-    readability: Mass = 1.0
-    capacity: Mass = 5000.0
-    tare_each: Flag = False
+    readability: Mass = Field(default=1.0, description="the smallest step that it shows")
+    capacity: Mass = Field(default=5000.0, description="the most that it weighs")
+    tare_each: Flag = Field(
+        default=False, description="true: tared again before the hardener, which lets it weigh smaller batches"
+    )
 
     def core(self) -> Scale:
         """Return the scale as plain data of the core."""
@@ -151,15 +172,21 @@ class ScaleTable(CoreTable):
 class CupsTable(FileModel):
     """The mixing cups."""
 
-    largest: Mass | None = None
+    largest: Mass | None = Field(default=None, description="the most mix that goes in one; without it, any")
 
 
 class CrewTable(FileModel):
     """How the people share the work."""
 
-    mixing: Annotated[float, quantity("time", high=7200.0)] = 240.0
-    second_pair: Share = 0.5
-    stirring: Annotated[float, quantity("time", high=7200.0, inclusive=True)] | None = None
+    mixing: Annotated[float, quantity("time", high=7200.0)] = Field(
+        default=240.0, description="how long weighing and stirring one batch takes"
+    )
+    second_pair: Share = Field(
+        default=0.5, description="how much faster a second pair of hands makes the laying, 0 to 1"
+    )
+    stirring: Annotated[float, quantity("time", high=7200.0, inclusive=True)] | None = Field(
+        default=None, description="the part of mixing after hardener meets resin; without it, half"
+    )
 
     @model_validator(mode="after")
     def _stirring_is_part_of_mixing(self) -> Self:
@@ -179,18 +206,26 @@ MOST_STEPS = 200
 class PlanFile(FileModel):
     """A plan file as people write it."""
 
-    title: Title = Field(examples=['"Touring skis, first pair"'])
-    resin: Title = Field(examples=['"slow-laminating"'])
-    pieces: Annotated[int, number(low=1, high=100, inclusive=True, whole=True)] = Field(examples=["2"])
-    people: Annotated[int, number(low=1, high=20, inclusive=True, whole=True)] = Field(examples=["2"])
-    target_fibre_fraction: FibreFraction = Field(examples=['{ by = "weight", value = 0.62 }'])
-    outline: OutlineTable
-    steps: Annotated[tuple[StepTable, ...], items(MOST_STEPS, least=1)]
-    losses: LossesTable = LossesTable()
-    closing: ClosingTable = ClosingTable()
-    scale: ScaleTable = ScaleTable()
-    cups: CupsTable = CupsTable()
-    crew: CrewTable = CrewTable()
+    title: Title = Field(examples=['"Touring skis, first pair"'], description="the part's name")
+    resin: Title = Field(examples=['"slow-laminating"'], description="the id of the laminating resin")
+    pieces: Annotated[int, number(low=1, high=100, inclusive=True, whole=True)] = Field(
+        examples=["2"], description="how many are pressed in one go, as 2 for a pair"
+    )
+    people: Annotated[int, number(low=1, high=20, inclusive=True, whole=True)] = Field(
+        examples=["2"], description="how many hands-on people, the one who mixes included"
+    )
+    target_fibre_fraction: FibreFraction = Field(
+        examples=['{ by = "weight", value = 0.62 }'], description="how much of the laminate is to be fibre"
+    )
+    outline: OutlineTable = Field(description="the shape of one piece: stations, area or file, one of them")
+    steps: Annotated[tuple[StepTable, ...], items(MOST_STEPS, least=1)] = Field(
+        description="the work on the bench, in its order"
+    )
+    losses: LossesTable = Field(default=LossesTable(), description="what does not stay on the part")
+    closing: ClosingTable = Field(default=ClosingTable(), description="how the press is closed")
+    scale: ScaleTable = Field(default=ScaleTable(), description="the scale for resin")
+    cups: CupsTable = Field(default=CupsTable(), description="the mixing cups")
+    crew: CrewTable = Field(default=CrewTable(), description="how the people share the work")
 
 
 def load_plan(path: Path, *, resin_ids: Collection[str] | None = None) -> tuple[Plan | None, list[Problem]]:

@@ -141,34 +141,41 @@ def _celsius(temperature_K: float) -> str:
 MOST_POINTS = 50
 """No datasheet states a time or a viscosity at more points."""
 
-_A_TIME = Field(examples=['"45 min"'])
-_A_TEMPERATURE = Field(examples=['"25 degC"'])
-
 
 class _ComponentTable(CoreTable):
-    name: Title = Field(examples=['"Resin A"'])
-    density: Density | None = None
-    equivalent_weight: EquivalentWeight | None = None
+    name: Title = Field(examples=['"Resin A"'], description="its name on the can")
+    density: Density | None = Field(default=None, description="needed for a ratio by volume, and for volumes")
+    equivalent_weight: EquivalentWeight | None = Field(
+        default=None,
+        description="g/eq: EEW or AHEW, or of an isocyanate or a polyol; checks the ratio, and gives the heat",
+    )
 
     def core(self) -> Component:
         return Component(self.name, self.density, self.equivalent_weight)
 
 
 class _RatioTable(FileModel):
-    by: Literal["weight", "volume"] = Field(examples=['"weight"'])
-    resin: Part = Field(examples=["100"])
-    hardener: Part = Field(examples=["30"])
+    by: Literal["weight", "volume"] = Field(examples=['"weight"'], description="weight or volume")
+    resin: Part = Field(examples=["100"], description="parts of resin, as 100")
+    hardener: Part = Field(examples=["30"], description="parts of hardener to those")
 
 
 class _PotLifeTable(CoreTable):
-    time: Time = _A_TIME
-    mass: Mass = Field(examples=['"150 g"'])
-    temperature: ShopTemperature = _A_TEMPERATURE
-    endpoint: CupEndpoint = Field(examples=['"thickening"'])
-    vessel: Literal["cup", "tray"] = "cup"
-    depth: Length | None = None
-    diameter: Length | None = None
-    reaches: OvenTemperature | None = None
+    time: Time = Field(examples=['"45 min"'], description="how long")
+    mass: Mass = Field(examples=['"150 g"'], description="of how much mix: a pot life without its mass says little")
+    temperature: ShopTemperature = Field(examples=['"25 degC"'], description="at which temperature")
+    endpoint: CupEndpoint = Field(
+        examples=['"thickening"'],
+        description="thickening (too thick to use), gel (no longer flows), viscosity doubled, or temperature",
+    )
+    vessel: Literal["cup", "tray"] = Field(default="cup", description="a cup, or a tray spread to a depth")
+    depth: Length | None = Field(default=None, description="depth of the mix in a tray")
+    diameter: Length | None = Field(
+        default=None, description="inner width of the cup, where it is stated: a wide one loses more heat"
+    )
+    reaches: OvenTemperature | None = Field(
+        default=None, description="the temperature of the mix that ends it, for the endpoint temperature"
+    )
 
     def core(self) -> PotLifePoint:
         """Return the point, once its sizes suit its vessel, and what ends it is whole."""
@@ -190,47 +197,51 @@ class _PotLifeTable(CoreTable):
 
 
 class _FilmTable(CoreTable):
-    time: Time = _A_TIME
-    temperature: ShopTemperature = _A_TEMPERATURE
-    endpoint: FilmEndpoint = Field(examples=['"open"'])
+    time: Time = Field(examples=['"45 min"'], description="how long")
+    temperature: ShopTemperature = Field(examples=['"25 degC"'], description="at which temperature")
+    endpoint: FilmEndpoint = Field(examples=['"open"'], description="open (no longer bonds), tack-free or gel")
 
     def core(self) -> FilmPoint:
         return FilmPoint(self.time, self.temperature, self.endpoint)
 
 
 class _ViscosityTable(CoreTable):
-    value: Viscosity = Field(examples=['"700 mPa*s"'])
-    temperature: ShopTemperature = _A_TEMPERATURE
+    value: Viscosity = Field(examples=['"700 mPa*s"'], description="how thick")
+    temperature: ShopTemperature = Field(examples=['"25 degC"'], description="at which temperature")
 
     def core(self) -> ViscosityPoint:
         return ViscosityPoint(self.value, self.temperature)
 
 
 class _CureStep(CoreTable):
-    time: Time = _A_TIME
-    temperature: OvenTemperature = _A_TEMPERATURE
+    time: Time = Field(examples=['"45 min"'], description="how long")
+    temperature: OvenTemperature = Field(examples=['"25 degC"'], description="at which temperature")
 
     def core(self) -> CurePoint:
         return CurePoint(self.time, self.temperature)
 
 
 class _CureTable(FileModel):
-    minimum_temperature: ShopTemperature | None = None
-    demould: tuple[_CureStep, ...] = ()
-    post_cure: tuple[_CureStep, ...] = ()
-    glass_transition: OvenTemperature | None = None
+    minimum_temperature: ShopTemperature | None = Field(
+        default=None, description="below this it does not cure properly"
+    )
+    demould: tuple[_CureStep, ...] = Field(
+        default=(), description="when a part may leave the mould, at one or more temperatures"
+    )
+    post_cure: tuple[_CureStep, ...] = Field(default=(), description="the post-cure, step by step")
+    glass_transition: OvenTemperature | None = Field(default=None, description="Tg of the full cure")
 
 
 class _HazardsTable(FileModel):
-    signal_word: Title = ""
-    cautions: tuple[Title, ...] = ()
+    signal_word: Title = Field(default="", description="Warning or Danger")
+    cautions: tuple[Title, ...] = Field(default=(), description="what is shown before a press day and on mix sheets")
 
 
 class _SourceTable(FileModel):
-    document: Title = Field(examples=['"Technical data sheet"'])
-    revision: Title = ""
-    date: Date = ""
-    note: Note = ""
+    document: Title = Field(examples=['"Technical data sheet"'], description="its title")
+    revision: Title = Field(default="", description="its revision")
+    date: Date = Field(default="", description="its date")
+    note: Note = Field(default="", description="anything worth knowing of it")
 
     def words(self) -> str:
         revision = f"revision {self.revision}" if self.revision else ""
@@ -241,19 +252,32 @@ class _SourceTable(FileModel):
 class ResinFile(FileModel):
     """A resin file as people write it."""
 
-    id: Title = Field(examples=['"slow-laminating"'])
-    title: Title = Field(examples=['"Slow laminating epoxy"'])
-    chemistry: Annotated[Chemistry, BeforeValidator(_no_radicals)] = Field(examples=['"epoxy-amine"'])
-    resin: _ComponentTable
-    hardener: _ComponentTable
-    ratio: _RatioTable
-    pot_life: Annotated[tuple[_PotLifeTable, ...], items(MOST_POINTS, least=1)]
-    film: Annotated[tuple[_FilmTable, ...], items(MOST_POINTS)] = ()
-    viscosity: Annotated[tuple[_ViscosityTable, ...], items(MOST_POINTS)] = ()
-    cure: _CureTable = _CureTable()
-    hazards: _HazardsTable = _HazardsTable()
-    source: _SourceTable
-    price_per_kg: Price | None = None
+    id: Title = Field(
+        examples=['"slow-laminating"'], description="the file's name without .toml; plans name the resin by it"
+    )
+    title: Title = Field(examples=['"Slow laminating epoxy"'], description="its name as people read it")
+    chemistry: Annotated[Chemistry, BeforeValidator(_no_radicals)] = Field(
+        examples=['"epoxy-amine"'], description="epoxy-amine, urethane or other; polyester and vinyl ester are refused"
+    )
+    resin: _ComponentTable = Field(description="part A")
+    hardener: _ComponentTable = Field(description="part B")
+    ratio: _RatioTable = Field(description="the mixing ratio")
+    pot_life: Annotated[tuple[_PotLifeTable, ...], items(MOST_POINTS, least=1)] = Field(
+        description="the pot life as the datasheet has it; one more, at another temperature or mass, narrows the band"
+    )
+    film: Annotated[tuple[_FilmTable, ...], items(MOST_POINTS)] = Field(
+        default=(), description="how long a thin film lasts: the most useful second number"
+    )
+    viscosity: Annotated[tuple[_ViscosityTable, ...], items(MOST_POINTS)] = Field(
+        default=(),
+        description="of the mix just mixed, at one or more temperatures: tells when it is too thick to wet out",
+    )
+    cure: _CureTable = Field(default=_CureTable(), description="what the datasheet says of the cure")
+    hazards: _HazardsTable = Field(default=_HazardsTable(), description="from the safety data sheet")
+    source: _SourceTable = Field(description="where the numbers are from")
+    price_per_kg: Price | None = Field(
+        default=None, description="of the mix, in your own money: for the cost of a plan"
+    )
 
     def datasheet(self) -> Datasheet:
         """Return the same facts as plain data of the core."""

@@ -33,12 +33,14 @@ from layup.files.tables import CLOTH_FORMS, FABRICS, FIBRES, SURFACES, ClothForm
 from layup.files.toml import nearest
 from layup.planning.plan import BondStep, CastStep, FabricStep, PlaceStep
 
+_A_KIND = Field(description="fabric, bond, place or cast; it says which keys below may stand in the step")
+
 
 class _StepTable(CoreTable):
     """What every step has; its minutes are for all pieces together, with one pair of hands."""
 
-    name: Title = Field(examples=['"Lower glass"'])
-    minutes: Minutes = Field(examples=["10"])
+    name: Title = Field(examples=['"Lower glass"'], description="what it is")
+    minutes: Minutes = Field(examples=["10"], description="how long it takes one pair of hands, for all pieces")
 
     @property
     def bench_s(self) -> float:
@@ -48,16 +50,24 @@ class _StepTable(CoreTable):
 class FabricTable(_StepTable):
     """Lay and wet out cloth."""
 
-    kind: Literal["fabric"]
-    fabric: Title | None = None
-    areal_weight: ArealWeight | None = None
-    fibre: Title | None = None
-    fibre_density: Density | None = None
-    layers: Annotated[int, number(low=1, high=100, inclusive=True, whole=True)] = 1
-    width: Length | None = None
-    overhang: Annotated[float, quantity("length", high=1.0, inclusive=True)] | None = None
-    target_fibre_fraction: FibreFraction | None = None
-    price_per_m2: Price | None = None
+    kind: Literal["fabric"] = _A_KIND
+    fabric: Title | None = Field(
+        default=None, description="a cloth of the table; the error message of a wrong one lists them"
+    )
+    areal_weight: ArealWeight | None = Field(default=None, description="instead of fabric: its weight, dry")
+    fibre: Title | None = Field(default=None, description="beside areal_weight: what it is made of")
+    fibre_density: Density | None = Field(default=None, description="where the fibre is not in the table")
+    layers: Annotated[int, number(low=1, high=100, inclusive=True, whole=True)] = Field(
+        default=1, description="how many of it"
+    )
+    width: Length | None = Field(default=None, description="of a strip; without it the cloth covers the outline")
+    overhang: Annotated[float, quantity("length", high=1.0, inclusive=True)] | None = Field(
+        default=None, description="of this cloth, instead of the outline's"
+    )
+    target_fibre_fraction: FibreFraction | None = Field(
+        default=None, description="of this cloth, instead of the plan's"
+    )
+    price_per_m2: Price | None = Field(default=None, description="for the cost")
 
     def core(self) -> Fabric:
         """Return the cloth, from the table or as stated."""
@@ -120,13 +130,17 @@ class FabricTable(_StepTable):
 class BondTable(_StepTable):
     """Wet a face that drinks resin."""
 
-    kind: Literal["bond"]
-    surface: Title = Field(examples=['"base sheet"'])
-    uptake: ArealWeight | None = None
-    coverage: Share | None = None
-    area: Area | None = None
-    presealed: Flag = False
-    """True once the face was sealed the day before, so that it drinks less today."""
+    kind: Literal["bond"] = _A_KIND
+    surface: Title = Field(
+        examples=['"base sheet"'],
+        description="a face that drinks resin, of the table; the error message of a wrong one lists them",
+    )
+    uptake: ArealWeight | None = Field(
+        default=None, description="what it drinks, where the table does not know it or you measured"
+    )
+    coverage: Share | None = Field(default=None, description="the share of the outline that it covers")
+    area: Area | None = Field(default=None, description="its area on one piece, instead of coverage")
+    presealed: Flag = Field(default=False, description="true once it was sealed the day before")
 
     def core(self) -> BondStep:
         """Return the step; an uptake of one's own has no band and no figure for a sealed face."""
@@ -166,7 +180,7 @@ class BondTable(_StepTable):
 class PlaceTable(_StepTable):
     """Something that takes time and no resin."""
 
-    kind: Literal["place"]
+    kind: Literal["place"] = _A_KIND
 
     def core(self) -> PlaceStep:
         """Return the step."""
@@ -176,16 +190,17 @@ class PlaceTable(_StepTable):
 class CastTable(_StepTable):
     """A pour of its own resin."""
 
-    kind: Literal["cast"]
-    resin: Title = Field(examples=['"casting-urethane"'])
-    volume: Volume = Field(examples=['"60 ml"'])
-    pours: Annotated[int, number(low=1, high=100, inclusive=True, whole=True)] = 1
-    before_press_day: Flag = True
-    pigment: Title = ""
-    pigment_to: Title = ""
-    """A second pigment, to which the colour goes from the first pour to the last."""
-    loading: Share | None = None
-    loading_limit: Share | None = None
+    kind: Literal["cast"] = _A_KIND
+    resin: Title = Field(examples=['"casting-urethane"'], description="the id of the casting resin")
+    volume: Volume = Field(examples=['"60 ml"'], description="how much is poured in all")
+    pours: Annotated[int, number(low=1, high=100, inclusive=True, whole=True)] = Field(
+        default=1, description="in how many pours"
+    )
+    before_press_day: Flag = Field(default=True, description="whether it is poured on an earlier day")
+    pigment: Title = Field(default="", description="the pigment, in words")
+    pigment_to: Title = Field(default="", description="the pigment of the last pour, where the colour changes")
+    loading: Share | None = Field(default=None, description="pigment, as a share of the mass")
+    loading_limit: Share | None = Field(default=None, description="the most that the resin's maker allows")
 
     def core(self) -> CastStep:
         """Return the step."""

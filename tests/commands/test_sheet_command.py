@@ -1,7 +1,6 @@
-"""`layup sheet`: the list and the mix sheets, on the screen, as one HTML file, as a PDF."""
+"""`layup sheet`: the list and the mix sheets, on the screen, as one HTML file."""
 
 import re
-import sys
 from functools import cache, partial
 from html.parser import HTMLParser
 
@@ -129,36 +128,8 @@ def test_names_from_a_file_cannot_style_the_page(workshop, edit, tmp_path):
     assert "<script>alert(1)</script>" in "".join(page.text)
 
 
-@pytest.mark.parametrize(("paper", "points"), [("a4", (595, 842)), ("letter", (612, 792))])
-def test_the_pdf_has_a_page_for_the_list_and_one_for_each_batch(demo, tmp_path, paper, points):
-    file = tmp_path / "sheet.pdf"
-    assert ask_in(demo_root(), *SHEET, "--pdf", str(file), "--paper", paper).code == 0
-    content = file.read_bytes()
-    assert content.startswith(b"%PDF-")
-    assert len(re.findall(rb"/Type /Page\b(?!s)", content)) == 1 + len(demo(*SHEET, "--json").data["batches"])
-    width, height = map(float, re.search(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]", content).groups())
-    assert (round(width), round(height)) == points
-
-
-def test_letters_that_the_pdf_lacks_are_counted(workshop, edit, tmp_path):
-    edit("sessions/touring-skis/plan.toml", 'name = "Veneer"', 'name = "Furnier 木"')
-    answer = ask_in(workshop, *SHEET, "--pdf", str(tmp_path / "sheet.pdf"))
-    assert answer.code == 0
-    assert "characters that the PDF's font lacks are printed as ?" in answer.words
-
-
-def test_without_the_library_the_pdf_is_refused_with_the_way_out(tmp_path, monkeypatch):
-    monkeypatch.setitem(sys.modules, "fpdf", None)
-    file = tmp_path / "sheet.pdf"
-    answer = ask_in(demo_root(), *SHEET, "--pdf", str(file))
-    assert answer.code == 2
-    assert "--pdf: needs the library fpdf2 - install it (pip install 'layup[pdf]')" in answer.complaint
-    assert not file.exists()
-
-
-@pytest.mark.parametrize("kind", ["--html", "--pdf"])
-def test_a_file_that_cannot_be_written_is_refused(tmp_path, kind):
-    answer = ask_in(demo_root(), *SHEET, kind, str(tmp_path / "missing" / f"sheet.{kind[2:]}"))
+def test_a_file_that_cannot_be_written_is_refused(tmp_path):
+    answer = ask_in(demo_root(), *SHEET, "--html", str(tmp_path / "missing" / "sheet.html"))
     assert answer.code == 3
     assert "cannot be written" in answer.complaint
 

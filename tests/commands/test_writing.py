@@ -40,7 +40,7 @@ def kept(root):
 
 
 @pytest.mark.parametrize("force", [(), ("--force",)])
-@pytest.mark.parametrize("command", [(*SHEET, "--html"), (*SHEET, "--pdf"), ("export", SESSION)])
+@pytest.mark.parametrize("command", [(*SHEET, "--html"), ("export", SESSION)])
 def test_no_file_of_a_workshop_is_replaced_by_any_command_and_option(shop, command, force):
     before = kept(shop)
     assert len(before) > 10

@@ -1,15 +1,21 @@
-"""Every key of the files that people write is explained, and nothing is explained that is no key."""
-
-import pytest
+"""Every key of the files that people write is explained."""
 
 from layup.cli import main
-from layup.files.keys import PLAN_KEYS, RESIN_KEYS, plan_keys, resin_keys
+from layup.files.keys import plan_keys, resin_keys
 
 
-@pytest.mark.parametrize(("keys", "meanings"), [(resin_keys, RESIN_KEYS), (plan_keys, PLAN_KEYS)])
-def test_every_key_has_its_meaning_and_every_meaning_its_key(keys, meanings):
-    assert {key.path for key in keys()} == set(meanings)
-    assert all(words.strip() for words in meanings.values())
+def test_every_key_has_its_meaning():
+    keys = (*resin_keys(), *plan_keys())
+    assert len(keys) > 100
+    assert [key.path for key in keys if not key.words.strip() or key.words.endswith(") None")] == []
+
+
+def test_a_key_that_one_kind_of_step_has_says_which():
+    kinds = {key.path: key.words.partition(" ")[0] for key in plan_keys() if key.path.startswith("steps.")}
+    assert kinds["steps.layers"] == kinds["steps.target_fibre_fraction.by"] == "(fabric)"
+    assert kinds["steps.uptake"] == "(bond)"
+    assert kinds["steps.pours"] == "(cast)"
+    assert not any(kinds[f"steps.{key}"].startswith("(") for key in ("name", "minutes", "kind"))
 
 
 def test_the_keys_that_must_be_there_are_those_that_a_file_is_refused_without():
@@ -28,5 +34,5 @@ def test_the_keys_that_must_be_there_are_those_that_a_file_is_refused_without():
 def test_the_command_lists_them_all(capsys):
     assert main(["check", "--keys"]) == 0
     out = capsys.readouterr().out
-    for path in (*RESIN_KEYS, *PLAN_KEYS):
-        assert f" {path} " in out
+    for key in (*resin_keys(), *plan_keys()):
+        assert f" {key.path} " in out
