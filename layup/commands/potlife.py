@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 from dataclasses import asdict, dataclass
+from math import ceil
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,7 +12,8 @@ from layup.chemistry.band import Band, predict_band
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet, ViscosityPoint
 from layup.chemistry.film import film_life_s
-from layup.chemistry.vessel import SEMENOV_CRITICAL, HeatClass, Vessel
+from layup.chemistry.standing import Standing, left_standing
+from layup.chemistry.vessel import HOT_K, Vessel
 from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S, viscosity_Pa_s
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import add_workshop_argument, celsius, quantity, temperature_K
@@ -27,14 +29,6 @@ if TYPE_CHECKING:
 EXAMPLE = 'layup potlife slow-laminating --mass "250 g" --temp "20 degC"'
 SHORT_MIN = 3.0
 """A time shorter than this is told in seconds."""
-SLOW_SHARE = 0.6
-"""Mix that takes this share of a film's time from thick to solid is not hurried by its own heat."""
-HEAT: dict[HeatClass, str] = {
-    "warm": "left standing it is expected to stay below 60 °C",
-    "hot": "too hot to hold if it is left standing: spread it out in time",
-    "runaway": "left standing it smokes and can burn: spread it out in time, keep a safe place outside ready",
-}
-"""Heat class -> what becomes of a cup that is left standing."""
 TOO_THICK = "too thick to wet out well: warm it"
 WIDEST_PLOT = 72
 FILM_G = 100.0
@@ -151,8 +145,8 @@ class Found:
     thick_to_gel_min: float
     empty_by_min: float | None
     """By when plans and clocks want a cup or a tray empty; None of a film."""
+    standing: Standing
     film_open_min: float
-    film_thick_to_gel_min: float
     viscosity_Pa_s: float | None
 
 
@@ -162,9 +156,8 @@ def _found(case: LifeQuestion, band: Band) -> Found:
     likely_s, low_s, high_s = life.working_s, band.working_low_s, band.working_high_s
     if life.open_s is not None and band.open_low_s is not None and band.open_high_s is not None:
         likely_s, low_s, high_s = life.open_s, band.open_low_s, band.open_high_s
-    points, kinetics = case.sheet.viscosities, case.calibration.kinetics
-    thick, gel = kinetics.conversion_working, kinetics.conversion_gel
-    film_s = film_life_s(kinetics, case.shop_K, conversion_start=thick, conversion_end=gel)
+    kinetics = case.calibration.kinetics
+    by_s = low_s if life.open_s is not None else empty_by_s(low_s, band.heat_class_high)
     return Found(
         likely_min=likely_s / 60,
         low_min=low_s / 60,
@@ -173,10 +166,18 @@ def _found(case: LifeQuestion, band: Band) -> Found:
         gel_low_min=band.gel_low_s / 60,
         gel_high_min=band.gel_high_s / 60,
         thick_to_gel_min=(life.gel_s - life.working_s) / 60,
-        empty_by_min=None if life.open_s is not None else empty_by_s(low_s, band.heat_class_high) / 60,
+        empty_by_min=None if life.open_s is not None else by_s / 60,
+        standing=left_standing(
+            kinetics,
+            case.vessel,
+            band,
+            mass_g=case.mass_g,
+            start_K=case.start_K,
+            ambient=case.shop_K,
+            deadline_s=by_s,
+        ),
         film_open_min=film_life_s(kinetics, case.shop_K) / 60,
-        film_thick_to_gel_min=film_s / 60,
-        viscosity_Pa_s=_viscosity(points, case.start_K),
+        viscosity_Pa_s=_viscosity(case.sheet.viscosities, case.start_K),
     )
 
 
@@ -209,8 +210,12 @@ def _data(case: LifeQuestion, band: Band, found: Found) -> dict[str, object]:
         "heat_class": band.life.heat_class,
         "heat_class_high": band.heat_class_high,
         "peak_bound_K": band.life.bound_K,
+        "peak_K": found.standing.peak_K,
+        "empty_by_K": None if is_film else found.standing.deadline_K,
+        "stringy_min": None if found.standing.stringy_s is None else found.standing.stringy_s / 60,
+        "smokes": found.standing.smokes,
         "viscosity_Pa_s": found.viscosity_Pa_s,
-        "warnings": [*_heat_warnings(band), *case.calibration.warnings, *band.warnings],
+        "warnings": [*_heat_warnings(band, found.standing), *case.calibration.warnings, *band.warnings],
     }
 
 
@@ -228,9 +233,9 @@ def _lines(case: LifeQuestion, band: Band, found: Found) -> list[str]:
     ]
     if found.empty_by_min is not None:
         by, unit = (60.0, "s  ") if found.high_min < SHORT_MIN else (1.0, "min")
-        lines.append(f"  have it empty by{by * found.empty_by_min:5.0f} {unit}   (what plans and clocks go by)")
-    if case.vessel.kind != "film":
-        lines += [*_heat_lines(band), *_why(case, found)]
+        warm = f"its mix is then near {celsius(found.standing.deadline_K):.0f} °C"
+        lines.append(f"  have it empty by{by * found.empty_by_min:5.0f} {unit}   ({warm})")
+        lines += [*_signs(found), f"  {_heat(band, found.standing)}", _as_film(case, found)]
     lines += _thickness(case, found)
     return [*lines, *(f"! {warning}" for warning in (*case.calibration.warnings, *band.warnings))]
 
@@ -255,43 +260,53 @@ def _row(likely_min: float, low_min: float, high_min: float) -> str:
     return f"{by * likely_min:5.0f} {unit}   (80 %: {by * low_min:.0f} to {by * high_min:.0f})"
 
 
-def _heat_lines(band: Band) -> list[str]:
-    """Say how hot it gets, in the words of the worse class of its band: near the edge the likely says too little."""
-    likely, high = band.life.heat_class, band.heat_class_high
-    name = high.upper() if high == likely else f"likely {likely.upper()}, but one in ten {high.upper()}"
-    lines = [f"  heat: {name} - {HEAT[high]}"]
-    if high != "warm":
-        lines.append(
-            f"  (not above {celsius(band.life.bound_K):.0f} °C on average, hotter inside; Semenov number "
-            f"{band.life.psi_max:.2g}, one in ten above {band.psi_high:.2g}, critical {SEMENOV_CRITICAL:.2f})"
+def _signs(found: Found) -> list[str]:
+    """Say what is seen before it sets, or that nothing is."""
+    if found.standing.stringy_s is None:
+        return [
+            f"  no stringy stage in here: thick turns solid within {_span(found.thick_to_gel_min)}; go by the clock"
+        ]
+    return [f"  stringy from    {found.standing.stringy_s / 60:5.0f} min   (threads from the stick: last call)"]
+
+
+def _heat(band: Band, standing: Standing) -> str:
+    """Say how hot it gets at most if it is left standing, and what happens then."""
+    likely, bound = celsius(standing.peak_K), f"{celsius(standing.bound_K):.0f} °C at most, hotter inside"
+    if standing.smokes:
+        return (
+            f"if left standing: RUNAWAY near {likely:.0f} °C ({bound}): smokes and can burn; carry it outside in time"
         )
-    return lines
+    if standing.peak_K >= HOT_K:
+        return (
+            f"if left standing: near {likely:.0f} °C ({bound}): foams, cracks, may smoke; spread it out, or "
+            "carry it outside in time"
+        )
+    if band.heat_class_high == "warm":
+        return f"if left standing: likely stays below {celsius(HOT_K):.0f} °C"
+    return (
+        f"if left standing: likely stays below {celsius(HOT_K):.0f} °C, but one in ten gets too hot to hold ({bound}): "
+        "spread it out in time"
+    )
 
 
-def _heat_warnings(band: Band) -> list[str]:
+def _heat_warnings(band: Band, standing: Standing) -> list[str]:
     """Return the line about heat as a warning, where there is one to give."""
-    return [] if band.heat_class_high == "warm" else [HEAT[band.heat_class_high]]
+    return [] if band.heat_class_high == "warm" else [_heat(band, standing)]
 
 
-def _why(case: LifeQuestion, found: Found) -> list[str]:
-    """Say why a cup goes from thick to solid so much faster than a film, where it does."""
+def _as_film(case: LifeQuestion, found: Found) -> str:
+    """Say how long it lasts once it is poured out."""
     film = f"{found.film_open_min * 60:.0f} s" if found.film_open_min < SHORT_MIN else f"{found.film_open_min:.0f} min"
-    part = f"As a film at {celsius(case.shop_K):.0f} °C"
-    mass = "the mass keeps the heat of its own reaction, and that speeds it up."
-    if found.thick_to_gel_min > SLOW_SHARE * found.film_thick_to_gel_min:
-        mass = "so little mix loses its heat nearly as fast as a film."
-    return [
-        f"  Thick to solid takes {_span(found.thick_to_gel_min)} in here: {mass}",
-        f"  {part} the heat escapes: poured out fresh, it stays open {film}."
-        if found.film_open_min > found.likely_min
-        else f"  {part} it takes the part's temperature at once: poured out fresh, it stays open {film}.",
-    ]
+    escapes = (
+        "the heat escapes" if found.film_open_min > found.likely_min else "it takes the part's temperature at once"
+    )
+    return f"  As a film at {celsius(case.shop_K):.0f} °C {escapes}: poured out fresh, it stays open {film}."
 
 
 def _span(minutes: float) -> str:
-    """Return a time in words, in seconds where minutes would say nothing."""
-    count, unit = (round(minutes * 60), "second") if minutes < SHORT_MIN else (round(minutes), "minute")
-    return f"{count} {unit}" if count == 1 else f"{count} {unit}s"
+    """Return a short time in whole minutes, upwards: no more is known of it."""
+    count = max(1, ceil(minutes))
+    return "a minute" if count == 1 else f"{count} minutes"
 
 
 def _picture(case: LifeQuestion, width: int) -> list[str]:
