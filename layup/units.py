@@ -1,8 +1,8 @@
 """The edge where quantities are text: what people write becomes plain floats in the core's units, and back.
 
 Numbers are read here, by a strict grammar, and nothing is ever evaluated. Spellings that every file uses are in
-`dimensions` with their exact factor, so that a workshop loads without pint; every other product of units goes through
-a trimmed pint registry that is built at its first use. Tests hold the tables against pint's own definitions.
+`dimensions` with their exact factor, so that a workshop loads without pint; every other unit, and product of units, is
+asked of pint's registry, which is built at its first use. Tests hold the tables against pint's own definitions.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from functools import cache, lru_cache
 from math import isfinite
 from typing import TYPE_CHECKING
 
-from layup.dimensions import DIMENSIONS, OFFSET_K, PINT_DEFINITIONS, TEX_YARDS_PER_POUND, Dimension, System
+from layup.dimensions import DIMENSIONS, OFFSET_K, TEX_YARDS_PER_POUND, Dimension, System
 from layup.errors import InputError
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ _NUMBER = r"[+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
 _SUM = re.compile(rf"(?:{_NUMBER}\s*[A-Za-z'\"]+\s*){{2,}}")
 _PART = re.compile(rf"({_NUMBER})\s*([A-Za-z'\"]+)")
 _FIRST_NUMBER = re.compile(rf"\s*({_NUMBER})\s*(.*)", re.DOTALL)
-_FACTOR = r"[A-Za-z]+(?:\^-?[1-4])?"
+_FACTOR = r"[A-Za-z_]+(?:\^-?[1-4])?"
 _PRODUCT = re.compile(rf"(?:1?/)?{_FACTOR}(?:[*/ ]{_FACTOR})*")
 _OPERATOR = re.compile(r" ?([*/^]) ?")
 _POWER = re.compile(r"(?<=[A-Za-z])([1-4])(?![0-9])")
@@ -136,7 +136,11 @@ def _convert(number: float, unit: str, dimension: str) -> float:
     if not unit:
         raise _RefusedError("has no unit", want)
     _refuse_double_readings(number, unit, dimension)
-    return _scaled(number, _factor(unit, dimension))
+    factor, offset = _asked(unit, dimension)
+    value = _scaled(number, factor) + (offset if dimension == "temperature" else 0.0)
+    if dimension == "temperature" and value < 0:
+        raise _RefusedError("is below absolute zero", want)
+    return value
 
 
 def _scaled(number: float, factor: float) -> float:
@@ -163,27 +167,32 @@ def _refuse_double_readings(number: float, unit: str, dimension: str) -> None:
 
 
 @lru_cache(maxsize=512)
-def _factor(unit: str, dimension: str) -> float:
-    """Ask pint how many core units `unit` is; a unit of another dimension is named as what it is."""
+def _asked(unit: str, dimension: str) -> tuple[float, float]:
+    """Ask pint how many core units `unit` is, and where its zero is; one of another dimension is named."""
     kind = DIMENSIONS[dimension]
     want = f"write {kind.name} such as {kind.example}"
     for other in DIMENSIONS.values():
         if unit in other.common:
             raise _RefusedError(f"is {other.name}, not {kind.name}", want)
-    if not _PRODUCT.fullmatch(unit) or not kind.core:
+    if not _PRODUCT.fullmatch(unit):
         raise _RefusedError(f"has a unit that cannot be read: {unit}", want)
     import pint  # here, because its import costs more than the app's first frame
 
     ureg = _registry()
+    core = ureg.parse_units(kind.core or "dimensionless")
     try:
         given = ureg.parse_units(f"1{unit}" if unit.startswith("/") else unit.replace(" ", "*"))
-    except (pint.UndefinedUnitError, ValueError):  # ValueError: nan and inf, which pint takes for numbers
-        raise _RefusedError(f"has an unknown unit: {unit}", want) from None
-    try:
-        return float(ureg.convert(1.0, given, ureg.parse_units(kind.core)))
+        if not kind.core and str(ureg.get_root_units(given)[1]) != "dimensionless":
+            raise _RefusedError(f"is no share: {unit}", want)
+        zero, one = (float(ureg.convert(number, given, core)) for number in (0.0, 1.0))
+        if abs(float(ureg.convert(2.0, given, core)) - (2.0 * one - zero)) > 1e-9 * abs(one - zero):
+            raise _RefusedError(f"has a unit that is no plain multiple: {unit}", want)
     except pint.DimensionalityError:
         names = (other.name for other in DIMENSIONS.values() if other.core and _same_kind(given, other.core))
         raise _RefusedError(f"is {next(names, 'another kind of quantity')}, not {kind.name}", want) from None
+    except (pint.PintError, ValueError, ArithmeticError):  # nan and inf are numbers to pint; a decibel of 0 is none
+        raise _RefusedError(f"has an unknown unit: {unit}", want) from None
+    return one - zero, zero
 
 
 def _same_kind(given: object, core: str) -> bool:
@@ -193,10 +202,12 @@ def _same_kind(given: object, core: str) -> bool:
 
 @cache
 def _registry() -> UnitRegistry[float]:
-    """Build the trimmed pint registry: about 1 ms, against a few hundred for pint's own full one."""
+    """Build pint's registry, with the equivalent of a resin as the mole that it counts."""
     import pint
 
-    return pint.UnitRegistry(PINT_DEFINITIONS.strip().splitlines(), autoconvert_offset_to_baseunit=False)
+    ureg: UnitRegistry[float] = pint.UnitRegistry(autoconvert_offset_to_baseunit=False)
+    ureg.define("@alias mole = eq")
+    return ureg
 
 
 def _show_time(value_s: float) -> str:
