@@ -11,6 +11,7 @@ from layup.chemistry.caul import ACROSS, CAULS, MOST_CLAMPS, RIGID, Clamping
 from layup.chemistry.closing import CAUTIONS, Force, bolt_force_N, bolt_torque_Nm, clamp_order
 from layup.chemistry.compaction import CLOTHS
 from layup.commands.answer import add_json_argument, answer, panel_lines
+from layup.commands.lessons import add_lessons_argument, learnt_plan
 from layup.commands.reading import add_workshop_argument, quantity, whole_number
 from layup.dimensions import STANDARD_GRAVITY_m_s2
 from layup.errors import InputError
@@ -79,14 +80,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--left", metavar="PRESSURE", default="10 kPa", help="air that the pump leaves in a bag (default 10 kPa)"
     )
     parser.add_argument("--cloth", choices=tuple(CLOTHS), default="stitched", help="kind of cloth (default stitched)")
+    add_lessons_argument(parser)
     add_workshop_argument(parser)
     add_json_argument(parser)
 
 
 def run(args: argparse.Namespace) -> int:
     """Answer with pressure, force, the row of clamps where there is one, and the fibre fraction."""
-    assumed: list[str] = []
-    plan = Workshop(Path(args.workshop)).plan(args.plan)
+    plan, learnt = learnt_plan(args, Workshop(Path(args.workshop)))
+    assumed = [*learnt]
     press = _press(args, plan, assumed)
     row = _row(args, plan, press, assumed) if press.in_a_row else None
     warnings = _warnings(args, press, row)

@@ -291,28 +291,33 @@ class Lessons:
             said.append(
                 f"learnt of {crew.people} at the bench, over the plan's own minutes (sessions): {times}{left_out}"
             )
-        if self.losses is not None and self.losses.per_batch.sessions + self.losses.squeeze.sessions:
-            losses = _learnt_losses(plan.losses, self.losses)
-            said.append(
-                f"learnt of this workshop: {losses.per_batch_g:.0f} g a batch stay in cup and brush "
-                f"({self.losses.per_batch.sessions} sessions), the press drives out {100 * losses.squeezed:.0f} % "
-                f"({self.losses.squeeze.sessions})"
-            )
-        return tuple(said)
+        return (*said, *self.loss_words(plan))
+
+    def loss_words(self, plan: Plan) -> tuple[str, ...]:
+        """Say what a plan takes over of losses: grams left in each cup, and, where it counts on any, squeeze-out."""
+        if self.losses is None:
+            return ()
+        losses, counted = _learnt_losses(plan.losses, self.losses), self.losses
+        said = []
+        if counted.per_batch.sessions:
+            sessions = f"({counted.per_batch.sessions} sessions)"
+            said.append(f"{losses.per_batch_g:.0f} g a batch stay in cup and brush {sessions}")
+        if counted.squeeze.sessions and losses.squeeze_out is not None:
+            said.append(f"the press drives out {100 * losses.squeeze_out:.0f} % ({counted.squeeze.sessions} sessions)")
+        return (f"learnt of this workshop: {', '.join(said)}",) if said else ()
 
 
 NOTHING_LEARNT = Lessons()
 
 
 def _learnt_losses(losses: Losses, lesson: LossLesson) -> Losses:
-    squeeze = min(max(losses.squeezed + lesson.squeeze.mean, 0.0), MOST_SQUEEZED)
-    return replace(
-        losses,
-        per_batch_g=losses.per_batch_g * exp(lesson.per_batch.mean)
-        if lesson.per_batch.sessions
-        else losses.per_batch_g,
-        squeeze_out=squeeze if lesson.squeeze.sessions else losses.squeeze_out,
-    )
+    """Return losses with what was learnt; a squeeze-out that a plan does not give stays not given."""
+    per_batch_g, squeeze = losses.per_batch_g, losses.squeeze_out
+    if lesson.per_batch.sessions:
+        per_batch_g *= exp(lesson.per_batch.mean)
+    if lesson.squeeze.sessions and squeeze is not None:
+        squeeze = min(max(squeeze + lesson.squeeze.mean, 0.0), MOST_SQUEEZED)
+    return replace(losses, per_batch_g=per_batch_g, squeeze_out=squeeze)
 
 
 class _Gathered:

@@ -119,7 +119,7 @@ class Worked:
 
 @dataclass(frozen=True, slots=True)
 class LossSample:
-    """What one session says of its workshop, beside its plan; None where it was not weighed."""
+    """What one session says of its workshop, beside its plan; None where it was not weighed, or not planned."""
 
     log_ratio_per_batch: float | None
     squeeze_more: float | None
@@ -264,8 +264,8 @@ def lost_in(resin: ResinBalance, batches: int, plan: Plan) -> LossSample:
     per_batch = None
     if resin.left is not None and resin.left.value > 0.0 and batches and plan.losses.per_batch_g > 0.0:
         per_batch = log(resin.left.value / batches / plan.losses.per_batch_g)
-    share = resin.squeezed_share
-    return LossSample(per_batch, None if share is None else share.value - plan.losses.squeezed)
+    share, planned = resin.squeezed_share, plan.losses.squeeze_out
+    return LossSample(per_batch, None if share is None or planned is None else share.value - planned)
 
 
 def crew_lessons(worked: Iterable[Worked]) -> dict[int, CrewLesson]:

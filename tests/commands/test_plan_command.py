@@ -163,17 +163,21 @@ def test_the_change_that_is_named_does_make_it_fit(demo):
     assert demo(*DEMO, "--temp", "28 degC", "--people", people).code == 0
 
 
-def test_plan_close_and_sheet_tell_the_same_grams_of_what_the_press_drives_out(demo):
-    plan, close = demo(*TWO_AT_20, "--no-lessons", "--json").data, demo("close", "touring-skis", "--json").data
+@pytest.mark.parametrize("words", [(), ("--no-lessons",)], ids=["with the lessons", "without"])
+def test_plan_close_and_sheet_tell_the_same_grams_of_what_the_press_drives_out(demo, words):
+    plan = demo(*TWO_AT_20, *words, "--json").data
+    close = demo("close", "touring-skis", *words, "--json").data
     assert plan["pressed_out"] == close["pressed_out"]
     assert plan["budget"]["fibre_volume_fraction"] == pytest.approx(close["planned_fibre_volume_fraction"])
     out = plan["pressed_out"]
-    words = f"{out['low']:.0f} to {out['high']:.0f} g of the {out['laid_g']:.0f} g in the cloth run out"
+    told = f"{out['low']:.0f} to {out['high']:.0f} g of the {out['laid_g']:.0f} g in the cloth run out"
     assert out["low"] > 2 * out["planned_g"], "the press figure and the plan contradict each other, and it is said"
-    sheet = demo("sheet", *TWO_AT_20[1:], "--no-lessons")
-    for answer in (demo(*TWO_AT_20, "--no-lessons"), demo("close", "touring-skis"), sheet):
-        assert words in answer.words
-        assert f"planned: {out['planned_g']:.0f} g (12 %)" in answer.words
+    sheet = demo("sheet", *TWO_AT_20[1:], *words)
+    for answer in (demo(*TWO_AT_20, *words), demo("close", "touring-skis", *words), sheet):
+        assert told in answer.words
+        assert f"planned: {out['planned_g']:.0f} g ({100 * out['planned_g'] / out['laid_g']:.0f} %)" in answer.words
+    learnt = any("the press drives out" in each for each in close["assumptions"])
+    assert learnt == (not words), "the demo's sessions were weighed"
 
 
 def test_equal_cloth_of_two_steps_is_cut_off_the_roll_once(demo):

@@ -9,6 +9,7 @@ from math import exp, log, sqrt
 from pathlib import Path
 
 import pytest
+from plan_examples import PLAN
 from session_examples import stamped, start
 from simulate.demo_days import write_demo
 from simulate.mishaps import changed, later, readings, with_events
@@ -242,6 +243,17 @@ def test_losses_are_pulled_to_the_plan_s_and_say_on_how_many_sessions_they_rest(
     assert 1.0 < exp(lesson.per_batch.mean) < 1.5
     assert 0.0 < lesson.squeeze.mean < 0.05
     assert (lesson.per_batch.sessions, lesson.squeeze.sessions) == (2, 2)
+
+
+def test_a_squeeze_out_that_a_plan_does_not_give_is_not_made_of_lessons_that_are_more_than_plans() -> None:
+    lessons = replace(NOTHING_LEARNT, losses=loss_lesson([LossSample(log(1.1), 0.05)] * 2))
+    given = replace(PLAN, losses=replace(PLAN.losses, squeeze_out=0.12))
+    silent = replace(PLAN, losses=replace(PLAN.losses, squeeze_out=None))
+    assert (lessons.plan(given).losses.squeeze_out or 0.0) > 0.12
+    assert lessons.plan(silent).losses.squeeze_out is None
+    assert lessons.plan(silent).losses.per_batch_g > silent.losses.per_batch_g
+    assert "the press drives out" in " ".join(lessons.loss_words(given))
+    assert "the press drives out" not in " ".join(lessons.loss_words(silent))
 
 
 def test_the_crew_s_real_pace_is_learnt_from_its_journals(tmp_path: Path) -> None:
