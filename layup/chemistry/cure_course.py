@@ -274,7 +274,7 @@ def set_on_part(
     >>> from layup.chemistry.kinetics import Kinetics
     >>> course = set_on_part(Setting(Kinetics(3e-4), Glass(355.15)), 293.15, until_s=86400.0)
     >>> round(course.end.conversion, 3), round(course.end.lead_K, 1)
-    (0.787, 16.7)
+    (0.786, 16.7)
     """
     require_between("end of the course", until_s, from_s, float("inf"), unit="s", open_low=True, open_high=True)
     require_between("conversion at the start", conversion_start, 0.0, FULLY_CURED, open_high=True)

@@ -44,7 +44,7 @@ def film_life_s(
     Examples
     --------
     >>> round(film_life_s(Kinetics(4.80015e-4), 298.15) / 60)
-    97
+    136
     """
     require_between("temperature", temperature_K, COLDEST_K, HOTTEST_K, unit="K")
     end = kinetics.conversion_film if conversion_end is None else conversion_end
@@ -69,7 +69,7 @@ def open_conversion(kinetics: Kinetics, film: FilmPoint) -> float:
     Examples
     --------
     >>> round(open_conversion(Kinetics(4.8e-4), FilmPoint(5400.0, 298.15)), 3)
-    0.325
+    0.316
     """
     return conversion_after(kinetics, kinetics.rate_constant_per_s(film.temperature_K) * film.time_s)
 
@@ -118,7 +118,7 @@ def remaining_s(
     Examples
     --------
     >>> round(remaining_s(Kinetics(4.80015e-4), 1800.0, 298.15) / 60)
-    67
+    106
     """
     require_between("dose", dose_s, 0.0, float("inf"), unit="s")
     whole_s = film_life_s(kinetics, temperature_K, conversion_start=conversion_start, conversion_end=conversion_end)

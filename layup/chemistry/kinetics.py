@@ -117,7 +117,7 @@ class Kinetics:
         Examples
         --------
         >>> round(Kinetics(4.8e-4).rate_constant_per_s(308.15) / 4.8e-4, 3)
-        2.054
+        2.082
         """
         return self.k_ref_per_s * speed_up(temperature_K, self.activation_energy_J_mol)
 

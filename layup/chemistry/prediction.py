@@ -139,7 +139,7 @@ def predict(
     --------
     >>> life = predict(Kinetics(4.80015e-4), Vessel.cup(), mass_g=300.0, start_K=295.15, ambient=295.15)
     >>> round(life.working_s / 60, 2), life.heat_class
-    (36.13, 'runaway')
+    (35.8, 'runaway')
     """
     require_between("conversion at the start", conversion_start, 0.0, FULLY_CURED, open_high=True)
     if vessel.kind == "film":

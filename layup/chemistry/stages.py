@@ -239,7 +239,7 @@ def follow(
     >>> poured = (Stage(Vessel.cup(), 0.0, 295.15), Stage(Vessel.film(), 900.0, 293.15))
     >>> course = follow(Kinetics(4.80015e-4), poured, mass_g=300.0, start_K=295.15)
     >>> round(course.working_s / 60), round(course.gel_s / 60)
-    (136, 216)
+    (136, 217)
     """
     if not stages:
         raise RangeError("course", "has no stage", allowed="needs at least the cup or the part that the mix is in")

@@ -40,7 +40,7 @@ def calibrate_point(
     Examples
     --------
     >>> calibrate_point(1800.0, 100.0, 298.15).k_ref_per_s
-    0.000480015...
+    0.000474609...
     """
     return calibrated(PotLifePoint(time_s, mass_g, temperature_K, endpoint), vessel, kinetics)
 

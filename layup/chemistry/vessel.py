@@ -130,7 +130,7 @@ def heat_loss_of(kinetics: Kinetics, vessel: Vessel, mass_g: float) -> HeatLoss[
     Examples
     --------
     >>> [round(value, 5) for value in heat_loss_of(Kinetics(4.8e-4), Vessel.cup(), 100.0)]
-    [2309.97203, 0.00374]
+    [2310.4281, 0.00369]
     """
     require_positive("mass of mix", mass_g, unit="g")
     if vessel.kind == "film":
@@ -180,7 +180,7 @@ def semenov(
     Examples
     --------
     >>> round(semenov(Kinetics(4.8e-4), Vessel.tray(0.001), 100.0, 298.15), 3)
-    0.196
+    0.19
     """
     require_positive("temperature", temperature_K, unit="K")
     fastest = kinetics.rate_per_s(max(conversion_start, kinetics.fastest_conversion()), temperature_K)
@@ -224,7 +224,7 @@ def middle_runs_away(kinetics: Kinetics, vessel: Vessel, mass_g: float, temperat
     Examples
     --------
     >>> round(middle_runs_away(Kinetics(4.80015e-4), Vessel.cup(), 100.0, 298.15), 1)
-    4.3
+    4.4
     """
     require_positive("temperature", temperature_K, unit="K")
     require_positive("mass of mix", mass_g, unit="g")

@@ -122,7 +122,7 @@ def conversion_thicker(times: float, conversion_gel: float) -> float:
     Examples
     --------
     >>> round(conversion_thicker(2.0, 0.58), 4)
-    0.1948
+    0.1947
     """
     require_between("thickening", times, 1.0, 1e12)
     low, high = 0.0, conversion_gel
