@@ -3,7 +3,9 @@
 The integration variable is y = ln((a0 + a)/(a0 (1 - a))): as conversion is then known at every y, what remains to be
 found is when it gets there and how hot it is, t(y) and T(y). Both are smooth even where a runaway is vertical in time.
 Steps are Dormand and Prince's fifth-order pair with error control, which also keeps a thin, fast-cooling mix stable.
-A value between two nodes is found by a shorter step from the first of them, so it is as good as the nodes.
+A value between two nodes is found by a shorter step from the first of them, so it is as good as the nodes. No step
+crosses a kink: neither one of the surroundings, nor the moment at which the mix is as warm as they are, where a loss
+that grows with the excess has one.
 """
 
 from __future__ import annotations
@@ -27,6 +29,9 @@ FIRST_STEP = 0.05
 LONGEST_STEP = 1.0
 STABLE = 3.0
 """Longest step in units of the cooling time: beyond 3.3 the pair is unstable, and wrong in silence without control."""
+
+LEVEL_K = 1e-9
+"""A mix no further from its surroundings is as warm as they are."""
 
 STEP_CAP = 20_000
 """More steps than this mean a mix so thin that it has no temperature of its own: a film."""
@@ -151,6 +156,7 @@ def _step(slopes: Slopes, node: Node, h: float) -> tuple[Node, float]:
 
 def _march(
     slopes: Slopes,
+    ramp: Ramp,
     start: Node,
     *,
     y_end: float,
@@ -174,10 +180,11 @@ def _march(
         except ArithmeticError:  # the surroundings fell so fast that a stage left all sense: far too long a step
             ahead, error = node, inf
         if error <= tolerance:
+            if reach == left:
+                ahead = ahead._replace(y=y_end)
+            ahead = _land_level(slopes, ramp, node, ahead)
             if ahead.time_s > time_end_s:
                 ahead = _land_on_time(slopes, node, ahead, time_end_s)
-            elif reach == left:
-                ahead = ahead._replace(y=y_end)
             nodes.append(ahead)
             node = ahead
         grown = reach * min(5.0, max(0.2, 0.9 * (tolerance / (error + 1e-30)) ** 0.2))
@@ -193,6 +200,18 @@ def _land_on_time(slopes: Slopes, left: Node, right: Node, time_s: float) -> Nod
     """Return the node between two nodes at exactly `time_s`."""
     node = _land(slopes, left, right, lambda node: node.time_s - time_s)
     return node._replace(time_s=time_s)
+
+
+def _land_level(slopes: Slopes, ramp: Ramp, left: Node, right: Node) -> Node:
+    """Return the node between two nodes at which the mix is as warm as its surroundings, or the second of them."""
+
+    def above_K(node: Node) -> float:
+        return node.temperature_K - ramp.at(node.time_s)
+
+    before_K, after_K = above_K(left), above_K(right)
+    if abs(before_K) <= LEVEL_K or before_K * after_K >= 0.0:
+        return right
+    return _land(slopes, left, right, above_K if after_K > 0.0 else lambda node: -above_K(node))
 
 
 def _land(slopes: Slopes, left: Node, right: Node, value: Callable[[Node], float]) -> Node:
@@ -243,6 +262,7 @@ def trajectory(
         settled = ramp.end_s == inf
         piece, first_step = _march(
             slopes,
+            ramp,
             start,
             y_end=y_end,
             time_end_s=min(ramp.end_s, time_end_s),

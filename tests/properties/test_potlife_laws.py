@@ -3,7 +3,7 @@
 from math import exp, log
 
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 from potlife_cases import WARM, sheet
 
@@ -111,8 +111,22 @@ def test_age_never_decreases_and_adds_up(history, energy_J_mol, first_s, second_
     assert early + between == pytest.approx(late, rel=1e-9, abs=1e-6)
 
 
+THROUGH_THE_SHOPS_TEMPERATURE = (
+    calibrate_point(
+        2321.6, 100.0, 292.0, kinetics=Kinetics(1.0, activation_energy_J_mol=51121.0, heat_J_g=273.0, a0=0.125)
+    ),
+    Vessel.cup(),
+    exp(3.5),
+    298.0,
+    ((629.0, 279.0), (946.0, 309.0), (1305.0, 310.0)),
+    [0.375],
+)
+"""A mix that is cooler than the shop, then warmer: its loss has a kink where it is neither."""
+
+
 @settings(max_examples=40, deadline=None)
 @given(resins, vessels, masses_g, temperatures_K, histories(), st.lists(st.floats(0.02, 0.98), min_size=1, max_size=3))
+@example(*THROUGH_THE_SHOPS_TEMPERATURE)
 def test_a_course_cut_anywhere_gives_the_same_answer(law, vessel, mass_g, start_K, history, shares):
     whole = predict(law, vessel, mass_g=mass_g, start_K=start_K, ambient=history)
     cuts_s = sorted({0.0, *(share * whole.gel_s for share in shares)})
