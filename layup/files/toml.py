@@ -65,7 +65,10 @@ _TWICE = ("cannot overwrite", "cannot declare")
 """How the messages begin that tell of a key or a table that stands in the file already."""
 _KEEP_ONE = "it stands above already: keep one of them"
 _HINT = 'texts and quantities stand in quotes: width = "20 mm"'
+_ENDLESS, _SHORTER = "holds a number of thousands of digits", "write it shorter"
 _LONGEST_NUMBER = re.compile(r"[0-9_]{4000,}")
+LARGEST_NUMBER_BITS = 10_000
+"""Some 3,000 digits; Python prints 4,300."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +115,7 @@ def read_toml(path: Path) -> Document | Problem:
 def parse_toml(text: str, file: str) -> Document | Problem:
     """Parse TOML text; a syntax error comes back as a Problem with its line."""
     try:
-        return Document(file, tomllib.loads(text), key_lines(text))
+        document = Document(file, tomllib.loads(text), key_lines(text))
     except tomllib.TOMLDecodeError as error:
         message, line = _place(str(error), text)
         twice = message.startswith(_TWICE)
@@ -120,9 +123,20 @@ def parse_toml(text: str, file: str) -> Document | Problem:
     except ValueError:  # the one that tomllib lets through: Python's own limit on the digits of an integer
         match = _LONGEST_NUMBER.search(text)
         line = text.count("\n", 0, match.start()) + 1 if match else 1
-        return Problem(file, line, "", "holds a number of thousands of digits", "write it shorter")
+        return Problem(file, line, "", _ENDLESS, _SHORTER)
     except RecursionError:
         return Problem(file, 1, "", "is nested too deep to read", "write plain tables")
+    # 0x and its kin pass Python's limit on digits, and then nobody can print the number
+    endless = next((path for path, size_bits in _whole_numbers(document.data) if size_bits > LARGEST_NUMBER_BITS), None)
+    return document if endless is None else problem_at(document, endless, _ENDLESS, _SHORTER)
+
+
+def _whole_numbers(value: Any, path: KeyPath = ()) -> Iterator[tuple[KeyPath, int]]:  # Any: whatever a person wrote
+    """Yield where each whole number stands, and how many bits it has."""
+    if isinstance(value, int):
+        yield path, value.bit_length()
+    for key, inner in value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ():
+        yield from _whole_numbers(inner, (*path, key))
 
 
 def _place(message: str, text: str) -> tuple[str, int]:

@@ -75,6 +75,7 @@ def test_a_path_that_is_not_there_gets_the_line_around_it():
         ("[t]\nx = 1\n[t]\n", "f.toml:3: is not valid TOML: cannot declare"),
         ("a = [1,\n2\n", "f.toml:2: is not valid TOML: "),
         ("a = " + "9" * 5000, "f.toml:1: holds a number of thousands of digits - write it shorter"),
+        ("b = 1\na = [2, 0x" + "f" * 4000 + "]", "f.toml:2: a[2]: holds a number of thousands of digits"),
         ("b = 1\na = " + "[" * 100_000, "f.toml:1: is nested too deep to read - write plain tables"),
     ],
 )

@@ -4,7 +4,8 @@ import re
 import tomllib
 from pathlib import Path
 
-from hypothesis import HealthCheck, given, settings
+import pytest
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from layup.errors import Problem
@@ -15,6 +16,8 @@ from layup.files.workshop import demo_root
 
 RESIN = (demo_root() / "resins" / "slow-laminating.toml").read_text(encoding="utf-8")
 PLAN = (demo_root() / "sessions" / "touring-skis" / "plan.toml").read_text(encoding="utf-8")
+pytestmark = pytest.mark.filterwarnings("error::pytest.PytestUnraisableExceptionWarning")
+"""No error is swallowed on the way either."""
 FILES = settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 # --- line numbers: TOML text is generated with numbers that occur once, so that a number's line is its key's line.
@@ -145,6 +148,7 @@ def _assert_answers(path: Path, text: str, value: object, problems: list[Problem
 
 
 @given(text=damaged(RESIN))
+@example(text=f"{RESIN}\n[other]\nkey = {HUGE}\n")
 @FILES
 def test_a_damaged_resin_file_gives_problems_with_lines_and_no_traceback(tmp_path, text):
     path = tmp_path / "slow-laminating.toml"
