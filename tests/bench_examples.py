@@ -11,7 +11,7 @@ from layup.bench.alarm_causes import Alarm, AlarmContext
 from layup.bench.alarms import Board, look
 from layup.chemistry.calibration import Calibration, calibrate
 from layup.files.resin_file import load_resin
-from layup.planning.rescue import Rescue
+from layup.planning.replan import Rescue
 from layup.session.clock import ManualClock
 from layup.session.events import BatchPlan, Event, SessionStarted, StepPlan
 from layup.session.journal import Journal

@@ -239,7 +239,7 @@ def begin(app: Host) -> None:
     if app.planner.settings is not figures.settings:
         app.say("one moment: the plan is being worked out")
         return
-    split = figures.what.settled.split
+    split = figures.split
     if not split.batches:
         app.say(f"not now: {split.limit.words if split.limit else 'there is nothing to mix'}")
         return

@@ -20,11 +20,11 @@ from textual.widgets.option_list import Option
 from layup.app.digits import big_lines
 from layup.app.prompts import Ask, ask_hours, ask_share, ask_temperature
 from layup.bench.day import PressDay
-from layup.bench.opening import case_now
-from layup.bench.planner import Beginning, Figures, against, hanging, readiness_lines, summary, ticked
+from layup.bench.opening import plan_now
+from layup.bench.planner import Beginning, against, hanging, readiness_lines, summary, ticked
 from layup.errors import LayupError
 from layup.planning.checklist import Item, checklist
-from layup.planning.planner import settle
+from layup.planning.planner import PlanResult
 from layup.planning.readiness import Readiness
 from layup.session.events import Note
 from layup.session.text import clean_text
@@ -44,7 +44,7 @@ class BeginPage(ModalScreen[str | None]):
 
     BINDINGS = [("escape", "dismiss(None)", "not yet")]
 
-    def __init__(self, figures: Figures, beginning: Beginning) -> None:
+    def __init__(self, figures: PlanResult, beginning: Beginning) -> None:
         super().__init__()
         self.figures = figures
         self.beginning = beginning
@@ -82,17 +82,17 @@ class BeginPage(ModalScreen[str | None]):
     def show(self) -> None:
         """Redraw everything; start to work the answer out where it is not known."""
         ready = self.ready
-        settings, plan = self.figures.settings, self.figures.what.case.plan
+        plan = self.figures.plan
         self.query_one("#begin-word", Static).update(Text("\n".join(big_lines(ready.answer.upper())) if ready else ""))
         verdict = summary(ready) if ready else self.trouble or "working out whether to begin ..."
-        shop = f"shop at {settings.temperature_K - 273.15:.0f} °C, {settings.people} at the bench"
+        shop = f"shop at {self.figures.shop.temperature_K - 273.15:.0f} °C, {plan.crew.people} at the bench"
         self.query_one("#begin-what", Static).update(Text(f"{plan.title}\n{shop}\n\n{verdict}"))
         width = max(self.query_one("#begin-scroll").size.width - 2, 40)
         lines = readiness_lines(ready, width=width) if ready else []
         open_count, of = self._open_items()
         if 0 < open_count < of:
             lines += hanging("  ?    ", f"The list before you start: {open_count} of {of} not ticked (i).", width)
-        cautions = self.figures.what.case.datasheet.cautions[:LINES_OF_CAUTION]
+        cautions = self.figures.datasheet.cautions[:LINES_OF_CAUTION]
         for words in (*cautions, "Every countdown is an estimate. The safety data sheets come first."):
             lines += hanging("- ", words, width)
         self.query_one("#begin-body", Static).update(Text("\n".join(lines)))
@@ -192,7 +192,7 @@ class BeginPage(ModalScreen[str | None]):
         self.app.push_screen(ChecklistPage(self.beginning.items(self.figures), cast("Host", self.app)))
 
 
-def open_begin_page(app: Host, figures: Figures) -> None:
+def open_begin_page(app: Host, figures: PlanResult) -> None:
     """Ask whether to begin, and begin."""
     page = BeginPage(figures, app.planner.beginning)
 
@@ -215,7 +215,7 @@ def _some_words(text: str) -> str | None:
     return None if len(text.strip()) > 2 else "say why, in a few words"
 
 
-def _begin(app: Host, figures: Figures, override: str) -> None:
+def _begin(app: Host, figures: PlanResult, override: str) -> None:
     from layup.bench.opening import begin
 
     try:
@@ -328,8 +328,7 @@ def open_checklist(app: Host) -> None:
     """Show the list of the running day, or of the plan on the desk."""
     day, figures = running_day(app), app.planner.figures
     if day is not None:
-        case = case_now(day)
-        items = checklist(case, settle(case))
+        items = checklist(plan_now(day))
     elif figures is not None:
         items = app.planner.beginning.items(figures)
     else:

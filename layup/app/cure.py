@@ -120,7 +120,7 @@ class CurePlace(Place):
     def _show_closing(self, day: PressDay | None) -> None:
         figures = self.layup.planner.figures
         try:
-            plan = day.plan if day is not None else figures.what.case.plan if figures else None
+            plan = day.plan if day is not None else figures.plan if figures else None
         except LayupError as error:
             self._put("#cure-title", "CLOSE THE PRESS   c when it is closed")
             self._put("#cure-body", f"Pressure, clamps and their order: {error.not_known}\n{RELEASE}")

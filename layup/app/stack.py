@@ -18,13 +18,13 @@ from layup.bench.planner import (
     FRACTION_STEP,
     HUMIDITY_STEP,
     TEMPERATURE_STEP_K,
-    Figures,
     Planner,
-    Settings,
     hanging,
 )
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import LayupError
+from layup.planning.fit import why
+from layup.planning.planner import PlanResult, Settings
 from layup.planning.pressing import pressed_out_words, pressing
 from layup.report.pictures import batch_lines, gantt, window_picture
 from layup.session.text import shortened
@@ -124,7 +124,7 @@ class StackPlace(Place):
     def __init__(self) -> None:
         super().__init__(id="stack")
         self.at = 0
-        self.more_of: Figures | None = None
+        self.more_of: PlanResult | None = None
         self.more = ""
         """The odds and what would help, of the figures `more_of`; they take longer and come a moment later."""
 
@@ -161,7 +161,7 @@ class StackPlace(Place):
         else:
             self.app.call_from_thread(self._worked_out, settings, figures, told)
 
-    def _worked_out(self, settings: Settings, figures: Figures | None, words: str) -> None:
+    def _worked_out(self, settings: Settings, figures: PlanResult | None, words: str) -> None:
         """Show the figures of the settings that still stand, or go back to those before."""
         planner = self.layup.planner
         if planner.settings is not settings:
@@ -188,7 +188,7 @@ class StackPlace(Place):
                 )
             )
             return
-        plan = figures.what.case.plan
+        plan = figures.plan
         pieces = "1 piece" if plan.pieces == 1 else f"{plan.pieces} pieces"
         day = self.layup.day
         today = "" if day is None or day.state.ended_s is not None else "   NOT TODAY'S DAY: that is on b and p"
@@ -199,19 +199,19 @@ class StackPlace(Place):
         wide = self.screen.has_class("-wide")
         room = self.size.width - (66 if wide else 40) - 5
         rows = 5 if self.size.height > TALL else 2
-        picture = window_picture(figures.what.window, width=room, rows=rows)
+        picture = window_picture(figures.window, width=room, rows=rows)
         self.query_one("#stack-picture", Static).update(Text("\n".join(picture)))
-        timeline = figures.what.timeline
+        timeline = figures.timeline
         drawn = gantt(timeline, width=max(self.size.width - 4, 60)) if timeline else []
         if self.size.height > TALL:
-            drawn += ["", *batch_lines(figures.what.settled)]
+            drawn += ["", *batch_lines(figures.split)]
         self.query_one("#stack-gantt", Static).update(Text("\n".join(drawn)))
 
         if self.more_of is not figures:
             self._work_out_more(figures)
 
     @work(thread=True, exclusive=True, group="more")
-    def _work_out_more(self, figures: Figures) -> None:
+    def _work_out_more(self, figures: PlanResult) -> None:
         """Work out the odds and what would help, beside the screen."""
         planner = self.layup.planner
         try:
@@ -223,7 +223,7 @@ class StackPlace(Place):
             self.app.call_from_thread(self._show_batches)
             self._judge(figures)
 
-    def _judge(self, figures: Figures) -> None:
+    def _judge(self, figures: PlanResult) -> None:
         """Work out whether to begin, so that g answers at once."""
         with suppress(LayupError):  # the page that g opens says what is wrong
             self.layup.planner.beginning.judge(figures)
@@ -236,7 +236,7 @@ class StackPlace(Place):
         figures = self.layup.planner.figures
         if figures is None:
             return Text()
-        budget = figures.what.settled.budget
+        budget = figures.budget
         wide = 49 if self.screen.has_class("-wide") else 23
         text = Text(f"   {'step':<{wide}} {'fibre g':>7} {'mix g':>5}\n", style="bold")
         for number, line in enumerate(budget.lines, 1):
@@ -246,7 +246,7 @@ class StackPlace(Place):
         text.append(f"   {'cups, brushes, rollers':<{wide}} {'':>7} {budget.losses_g:>5.0f}\n", style="not bold")
         total = f"ALL {budget.resin_g:.0f} + {budget.hardener_g:.0f} g"
         text.append(f"   {total:<{wide}} {'':>7} {budget.mix_g:>5.0f}")
-        for words in hanging("   ", pressed_out_words(pressing(figures.what.case.plan)), wide + 17):
+        for words in hanging("   ", pressed_out_words(pressing(figures.plan)), wide + 17):
             text.append(f"\n{words}", style="not bold")
         return text
 
@@ -273,7 +273,7 @@ class StackPlace(Place):
         figures = planner.figures
         if figures is None:
             return Text()
-        split = figures.what.settled.split
+        split = figures.split
         masses = " + ".join(f"{batch.mass_g:.0f}" for batch in split.batches)
         count = len(split.batches)
         head = f"{count} batch{'es' if count != 1 else ''}: {masses} g" if count else "no batches"
@@ -282,14 +282,14 @@ class StackPlace(Place):
         if planner.settings is not figures.settings:
             verdict = "working it out ..."
         text = Text(f"{head}   {verdict}", style="bold")
-        for reason in dict.fromkeys((*fit.against, *(() if fit.against else fit.tight), *figures.what.reasons)):
+        for reason in dict.fromkeys((*fit.against, *(() if fit.against else fit.tight), *why(figures))):
             text.append(f"\n{reason}", style="not bold")
         if self.more_of is figures and self.more:
             text.append(f"\n{self.more}", style="not bold")
         return text
 
 
-def _more_words(planner: Planner, figures: Figures) -> str:
+def _more_words(planner: Planner, figures: PlanResult) -> str:
     """Say how likely the plan is to close in time, and the least that would make it fit."""
     chances = planner.chances(figures)
     fit = planner.fit(figures)

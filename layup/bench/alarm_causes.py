@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from layup.planning.clocks import HOT_FOR_S, LifeStage, hot_cup
-from layup.planning.rescue import Rescue
+from layup.planning.replan import Rescue
 from layup.planning.scale import verdict
 from layup.session.events import AlarmRank
 from layup.session.facts import BatchState

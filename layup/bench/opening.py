@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from layup.bench.day import PressDay
-from layup.bench.planner import USUAL_SHOP_K, Beginning, Figures, Planner
+from layup.bench.planner import USUAL_SHOP_K, Beginning, Planner
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.ratio import split_mass
 from layup.errors import FileError, InputError, LayupError, Problem, StorageError
@@ -20,11 +20,9 @@ from layup.files.names import PLAN, RESIN_COPY
 from layup.files.workshop import Workshop
 from layup.planning.budget import budget
 from layup.planning.plan import Plan, Shop
-from layup.planning.planner import Case, settle
-from layup.planning.replan import DayState, InCup, OnPart, Replan, replan, rescue_of
-from layup.planning.rescue import SCRAPE, Rescue
+from layup.planning.planner import PlanResult
+from layup.planning.replan import SCRAPE, DayState, InCup, OnPart, Replan, Rescue, replan, rescue_of
 from layup.planning.schedule import Split
-from layup.planning.window import temperature_window
 from layup.session.archive import Running, StoredSession, as_begun, look_at, running_days, stored_session
 from layup.session.clock import Clock
 from layup.session.events import BatchPlan, HumidityRead, SessionStarted, StepPlan, TemperatureRead
@@ -39,7 +37,7 @@ from layup.session.text import clean_text
 # -- replanning ------------------------------------------------------------------------------------------------------
 
 
-def case_now(day: PressDay, air_K: float | None = None) -> Case:
+def plan_now(day: PressDay, air_K: float | None = None) -> PlanResult:
     """Return the plan with the resin as known today and the shop as last measured, or at `air_K`."""
     state = day.state
     crew = replace(day.plan.crew, people=max(state.people, 1))
@@ -49,7 +47,7 @@ def case_now(day: PressDay, air_K: float | None = None) -> Case:
         resin_K=state.resin[-1][1] if state.resin else None,
         part_K=state.mould[-1][1] if state.mould else None,
     )
-    return Case(replace(day.plan, crew=crew), day.sheet, day.calibration_now, shop)
+    return PlanResult(replace(day.plan, crew=crew), day.sheet, day.calibration_now, shop)
 
 
 def day_state(day: PressDay) -> DayState:
@@ -112,7 +110,7 @@ def _done(day: PressDay) -> dict[int, float]:
 
 def replanned(day: PressDay) -> Replan:
     """Return the rest of the day planned anew."""
-    return replan(case_now(day), day_state(day))
+    return replan(plan_now(day), day_state(day))
 
 
 def batch_plans(split: Split) -> tuple[BatchPlan, ...]:
@@ -218,8 +216,7 @@ def _window_K(day: PressDay) -> tuple[float | None, float | None]:
     beyond the model; not known where the plan's figures cannot be worked out."""
     for air_K in (day.air_K, USUAL_SHOP_K):
         with suppress(LayupError):
-            case = case_now(day, air_K)
-            window = temperature_window(case, settle(case).job)
+            window = plan_now(day, air_K).window
             return window.low_K, window.high_K
     return None, None
 
@@ -248,28 +245,28 @@ def _look_on(folder: Path, clock: Clock) -> Follower:
     return follower
 
 
-def begin(planner: Planner, figures: Figures, clock: Clock) -> PressDay:
+def begin(planner: Planner, figures: PlanResult, clock: Clock) -> PressDay:
     """Begin a press day with the plan as it stands on the desk."""
     if planner.plan_path is None:
         raise InputError("plan", "is not read", todo=planner.problem)
-    plan = figures.what.case.plan
+    plan = figures.plan
     folder = session_folder(planner.workshop.root, clock.utc().astimezone().date(), plan.title)
     files = {
         PLAN: _bytes(planner.plan_path),
-        RESIN_COPY: _bytes(planner.workshop.resin_path(figures.settings.resin_id)),
+        RESIN_COPY: _bytes(planner.workshop.resin_path(figures.datasheet.id)),
     }
     journal = Journal.create(folder, clock, _started(planner, figures), files=files)
-    journal.append(TemperatureRead(place="air", temperature_K=figures.settings.temperature_K))
-    if figures.settings.cans_K is not None:
-        journal.append(TemperatureRead(place="resin", temperature_K=figures.settings.cans_K))
-    if figures.settings.relative_humidity is not None:
-        journal.append(HumidityRead(relative_humidity=figures.settings.relative_humidity))
+    journal.append(TemperatureRead(place="air", temperature_K=figures.shop.temperature_K))
+    if figures.shop.resin_K is not None:
+        journal.append(TemperatureRead(place="resin", temperature_K=figures.shop.resin_K))
+    if figures.shop.relative_humidity is not None:
+        journal.append(HumidityRead(relative_humidity=figures.shop.relative_humidity))
     for event in planner.beginning.first_events():
         journal.append(event)
     planner.beginning = Beginning()
-    day = PressDay(journal, folder, plan, figures.what.case.datasheet, clock)
-    day.go_by(figures.what.case.calibration)
-    day.window_K = figures.what.window.low_K, figures.what.window.high_K
+    day = PressDay(journal, folder, plan, figures.datasheet, clock)
+    day.go_by(figures.calibration)
+    day.window_K = figures.window.low_K, figures.window.high_K
     day.greeting = f"press day begun, kept in {folder.name}"
     return day
 
@@ -281,25 +278,24 @@ def _bytes(path: Path) -> bytes:
         raise StorageError(str(path), "cannot be read", value=error.strerror, todo="check the file") from error
 
 
-def _started(planner: Planner, figures: Figures) -> SessionStarted:
+def _started(planner: Planner, figures: PlanResult) -> SessionStarted:
     """Return the first event of a session: the steps and batches as planned."""
-    plan, split = figures.what.case.plan, figures.what.settled.split
-    pace = figures.what.settled.job.pace
+    plan, split = figures.plan, figures.split
     return SessionStarted(
         title=clean_text(plan.title, limit=200).text,
         plan=planner.plan_name_shown,
-        resin=figures.settings.resin_id,
+        resin=figures.datasheet.id,
         people=plan.crew.people,
         pieces=plan.pieces,
-        largest_cup_g=figures.settings.cup_g,
-        fibre_fraction=figures.settings.fraction,
-        lessons_used=figures.lessons.sessions > 0,
+        largest_cup_g=plan.largest_cup_g,
+        fibre_fraction=plan.target.value,
+        lessons_used=figures.lessons_used,
         steps=tuple(
             StepPlan(
                 step=number,
                 name=clean_text(step.name, limit=200).text,
                 kind=step.kind,
-                planned_s=step.bench_s / pace.full,
+                planned_s=step.bench_s / figures.job.pace.full,
             )
             for number, step in enumerate(plan.steps, 1)
             if not (step.kind == "cast" and step.before_press_day)

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import textwrap
 from contextlib import suppress
-from dataclasses import dataclass, replace
 from pathlib import Path
 
 from layup.chemistry.calibration import calibrate
@@ -16,14 +15,13 @@ from layup.errors import InputError, LayupError
 from layup.files.names import JOURNAL
 from layup.files.workshop import Workshop
 from layup.planning.checklist import Item, checklist
-from layup.planning.fit import Fit, WhatIf, fit_of, what_if
+from layup.planning.fit import Fit, Remedy, fit_of, remedies
 from layup.planning.night import NightOutlook
-from layup.planning.odds import Odds, odds_of
-from layup.planning.plan import Plan, Shop
-from layup.planning.planner import Case, plan_with
+from layup.planning.odds import Odds
+from layup.planning.plan import Plan
+from layup.planning.planner import PlanResult, Settings, plan_with
 from layup.planning.readiness import Readiness, heating_lines, readiness, with_list
-from layup.planning.remedies import Remedy, remedies
-from layup.review.lessons import NOTHING_LEARNT, Lessons, workshop_lessons
+from layup.review.lessons import NOTHING_LEARNT, workshop_lessons
 from layup.session.events import Checked, Event, NightExpected, WoodMoistureRead
 from layup.session.text import clean_text, plain
 
@@ -36,34 +34,6 @@ CUP_STEP_G = 50.0
 FRACTION_STEP = 0.01
 
 
-@dataclass(frozen=True, slots=True)
-class Settings:
-    """What can be changed without touching a file."""
-
-    resin_id: str
-    temperature_K: float
-    people: int
-    cup_g: float | None
-    fraction: float
-    relative_humidity: float | None = None
-    cans_K: float | None = None
-    """Resin and hardener as they are weighed; None at the shop's temperature."""
-    lessons: bool = True
-    """Whether the plan uses what earlier sessions taught."""
-
-
-@dataclass(frozen=True, slots=True)
-class Figures:
-    """What the settings come to."""
-
-    settings: Settings
-    what: WhatIf
-    lessons: Lessons
-    """What earlier sessions taught, as far as it was used."""
-    taught: tuple[str, ...] = ()
-    """That in words, which stand among the assumptions."""
-
-
 class Planner:
     """A workshop, the plan on the planner, and its settings."""
 
@@ -74,13 +44,13 @@ class Planner:
         self.plan: Plan | None = None
         self.resins: dict[str, Datasheet] = {}
         self.settings: Settings | None = None
-        self.figures: Figures | None = None
+        self.figures: PlanResult | None = None
         self.trouble: LayupError | None = None
         """Why there are no figures."""
         self.lessons = NOTHING_LEARNT
-        self.kept: Figures | None = None
+        self.kept: PlanResult | None = None
         """A variant kept beside the present one."""
-        self._drawn: tuple[Figures, Odds | None] | None = None
+        self._drawn: PlanResult | None = None
         self.beginning = Beginning()
         """What is settled before the day begins: the night, the wood, what is ticked."""
 
@@ -130,31 +100,28 @@ class Planner:
         self.settings, self.figures, self.trouble = settings, figures, None
         return ""
 
-    def chances(self, figures: Figures) -> Odds | None:
+    def chances(self, figures: PlanResult) -> Odds | None:
         """Return the odds of closing in time; None without batches. Takes a tenth of a second, so off the screen."""
-        if self._drawn is None or self._drawn[0] is not figures:
-            self._drawn = figures, odds_of(figures.what.settled)
-        return self._drawn[1]
+        self._drawn, chances = figures, figures.odds
+        return chances
 
-    def fit(self, figures: Figures) -> Fit:
+    def fit(self, figures: PlanResult) -> Fit:
         """Return the verdict, from all that is worked out by now."""
         ready = self.beginning.known(figures)
         if ready is not None:
             return ready.fit
-        if self._drawn is None or self._drawn[0] is not figures or self._drawn[1] is None:
-            return figures.what.fit
-        return fit_of(figures.what.case, figures.what.settled, chance=self._drawn[1].chance)
+        return fit_of(figures, chance=figures.chance if self._drawn is figures else None)
 
-    def remedies(self, figures: Figures) -> tuple[Remedy, ...]:
+    def remedies(self, figures: PlanResult) -> tuple[Remedy, ...]:
         """Return the changes that would make a plan fit, the least effort first."""
         others = {}
         for name, sheet in self.resins.items():
-            if name != figures.settings.resin_id and sheet.chemistry == figures.what.case.datasheet.chemistry:
+            if name != figures.datasheet.id and sheet.chemistry == figures.datasheet.chemistry:
                 with suppress(LayupError):  # a resin whose numbers contradict each other is no way out
                     others[name] = (sheet, calibrate(sheet))
-        return remedies(figures.what.case, figures.what.window, other_resins=others)
+        return remedies(figures, other_resins=others)
 
-    def work_out(self, settings: Settings) -> Figures:
+    def work_out(self, settings: Settings) -> PlanResult:
         """Return what some settings come to, without taking them."""
         if self.plan is None:
             raise InputError("plan", "is not read", todo=self.problem)
@@ -175,18 +142,20 @@ class Planner:
             largest_cup_g=settings.cup_g,
             fibre_fraction=settings.fraction,
         )
-        case = Case(
+        said = lessons.words(plan)
+        of_resin = (lessons.resins[sheet.id].assumption,) if sheet.id in lessons.resins else ()
+        result = PlanResult(
             plan=lessons.plan(plan),
             datasheet=sheet,
             calibration=lessons.calibration(sheet) if sheet.id in lessons.resins else self.workshop.calibration(sheet),
-            shop=Shop(settings.temperature_K, relative_humidity=settings.relative_humidity, resin_K=settings.cans_K),
+            shop=settings.shop,
             casting_resins=self.resins,
+            settings=settings,
+            lessons_used=lessons.sessions > 0,
+            taught=(*of_resin, *said),
         )
-        what = what_if(case)
-        said = lessons.words(plan)
-        of_resin = (lessons.resins[sheet.id].assumption,) if sheet.id in lessons.resins else ()
-        figures = replace(what, assumptions=(*what.assumptions, *said))
-        return Figures(settings, figures, lessons, (*of_resin, *said))
+        result.work_out()
+        return result
 
     def learn(self) -> None:
         """Read what the workshop's sessions teach; the settings say whether a plan uses it."""
@@ -197,9 +166,9 @@ class Planner:
         """Where the plan comes from, as people name it."""
         return plain(self.plan_path.parent.name) if self.plan_path else ""
 
-    def line_of(self, figures: Figures) -> str:
+    def line_of(self, figures: PlanResult) -> str:
         """Return a variant in one line, to stand beside another."""
-        split = figures.what.settled.split
+        split = figures.split
         slack = "" if split.slack_s is None else f", {split.slack_s / 60:.0f} min to spare"
         return f"{self.fit(figures).word}, {len(split.batches)} batches{slack}"
 
@@ -207,9 +176,8 @@ class Planner:
         """Return the line on top while no press day runs, and whether it needs a change."""
         if self.figures is None:
             return "NO PLAN", False
-        what = self.figures.what
-        split = what.settled.split
-        if not what.case.plan.lays:
+        split = self.figures.split
+        if not self.figures.plan.lays:
             return f"CASTING   {self.fit(self.figures).word.upper()}", not self.fit(self.figures).works
         if split.press_by_s is None or split.closed_s is None:
             return "PRESS BY: this plan cannot be split in batches", True
@@ -251,32 +219,30 @@ class Beginning:
         self.outlook = NightOutlook()
         self.ticked: dict[str, str] = {}
         """Key -> words of what is ticked."""
-        self._judged: tuple[Figures, NightOutlook, Readiness] | None = None
+        self._judged: tuple[PlanResult, NightOutlook, Readiness] | None = None
 
-    def known(self, figures: Figures) -> Readiness | None:
+    def known(self, figures: PlanResult) -> Readiness | None:
         """Return the answer for these figures, if it was worked out."""
         if self._judged is None or self._judged[0] is not figures or self._judged[1] != self.outlook:
             return None
         return self._judged[2]
 
-    def judge(self, figures: Figures) -> Readiness:
+    def judge(self, figures: PlanResult) -> Readiness:
         """Work the answer out; it may take half a second, so off the screen."""
-        outlook, what = self.outlook, figures.what
-        drawn = odds_of(what.settled)
-        chance = drawn.chance if drawn else None
-        found = readiness(what.case, what.settled, what.window, outlook, chance=chance)
+        outlook = self.outlook
+        found = readiness(figures, outlook, chance=figures.chance)
         self._judged = (figures, outlook, found)
         return found
 
-    def answer(self, figures: Figures) -> Readiness | None:
+    def answer(self, figures: PlanResult) -> Readiness | None:
         """Return the answer with the list "before you start", if it was worked out."""
         ready, items = self.known(figures), self.items(figures)
         ticked = sum(item.key in self.ticked for item in items)
         return None if ready is None else with_list(ready, ticked=ticked, of=len(items))
 
-    def items(self, figures: Figures) -> tuple[Item, ...]:
+    def items(self, figures: PlanResult) -> tuple[Item, ...]:
         """Return the list "before you start"."""
-        return checklist(figures.what.case, figures.what.settled, self.known(figures))
+        return checklist(figures, self.known(figures))
 
     def tick(self, item: Item) -> bool:
         """Tick an item, or take its tick away; return whether it is ticked now."""

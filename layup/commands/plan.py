@@ -7,7 +7,7 @@ from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from layup.bench.planner import Figures, Planner, Settings
+from layup.bench.planner import Planner
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.close import pressed_out_data
 from layup.commands.lessons import add_lessons_argument
@@ -16,12 +16,12 @@ from layup.commands.reading import add_workshop_argument, quantity, temperature_
 from layup.planning.budget import NO_SQUEEZE_OUT, Budget
 from layup.planning.castings import Pouring, pourings
 from layup.planning.cuts import cut_list
-from layup.planning.fit import LOW_EDGE, WhatIf
+from layup.planning.fit import LOW_EDGE, Remedy, assumptions_of, why
 from layup.planning.mix_sheet import cautions
 from layup.planning.odds import Odds
+from layup.planning.planner import PlanResult, Settings, Window
 from layup.planning.pressing import pressing
 from layup.planning.readiness import Readiness, readiness
-from layup.planning.remedies import Remedy
 from layup.planning.schedule import Split
 from layup.units import parse
 
@@ -60,26 +60,24 @@ def add_plan_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Answer with the plan; 1 where it does not fit."""
     assumed: list[str] = []
-    planner, figures = planned(args, assumed)
-    what = figures.what
-    chances = planner.chances(figures)
+    planner, result = planned(args, assumed)
+    chances = result.odds
     outlook = outlook_of(args, assumed)
-    chance = chances.chance if chances else None
-    ready = readiness(what.case, what.settled, what.window, outlook, chance=chance)
-    changes = () if ready.fit.word == "fits" else planner.remedies(figures)
-    pours = pourings(what.case, what.settled, what.timeline, wood_moisture=outlook.wood_moisture)
-    data = _data(figures, chances, changes, ready, pours)
+    ready = readiness(result, outlook, chance=result.chance)
+    changes = () if ready.fit.word == "fits" else planner.remedies(result)
+    pours = pourings(result, result.timeline, wood_moisture=outlook.wood_moisture)
+    data = _data(result, chances, changes, ready, pours)
 
     def text(console: Console) -> None:
-        for line in plan_lines(what, chances, changes, ready, pours, width=min(console.width, 100)):
+        for line in plan_lines(result, chances, changes, ready, pours, width=min(console.width, 100)):
             console.print(line)
 
-    said = [*assumed, *what.assumptions, *(chances.assumptions if chances else ()), *ready.assumptions]
-    telling = {*assumed, LOW_EDGE, NO_SQUEEZE_OUT, *figures.taught}
+    said = [*assumed, *assumptions_of(result), *(chances.assumptions if chances else ()), *ready.assumptions]
+    telling = {*assumed, LOW_EDGE, NO_SQUEEZE_OUT, *result.taught}
     return answer(args.json, data, text, assumptions=said, telling=telling, code=0 if ready.fit.works else 1)
 
 
-def planned(args: argparse.Namespace, assumed: list[str]) -> tuple[Planner, Figures]:
+def planned(args: argparse.Namespace, assumed: list[str]) -> tuple[Planner, PlanResult]:
     """Return the desk with the plan on it, and what the plan comes to in the shop of the words."""
     planner = Planner(Path(args.workshop), plan=args.plan)
     settings = _settings(args, planner, planner.read(), assumed)
@@ -110,29 +108,28 @@ def _settings(args: argparse.Namespace, planner: Planner, settings: Settings, as
 
 
 def _data(
-    figures: Figures,
+    result: PlanResult,
     chances: Odds | None,
     changes: tuple[Remedy, ...],
     ready: Readiness,
     pours: tuple[Pouring, ...],
 ) -> dict[str, object]:
-    what = figures.what
-    day, split = what.timeline, what.settled.split
+    day, split = result.timeline, result.split
     return {
-        "title": what.case.plan.title,
-        "resin": what.case.datasheet.id,
-        "temperature_K": what.case.shop.temperature_K,
-        "relative_humidity": what.case.shop.relative_humidity,
-        "people": what.case.plan.crew.people,
+        "title": result.plan.title,
+        "resin": result.datasheet.id,
+        "temperature_K": result.shop.temperature_K,
+        "relative_humidity": result.shop.relative_humidity,
+        "people": result.plan.crew.people,
         "verdict": ready.fit.word,
         "fits": ready.fit.works,
-        "reasons": [*dict.fromkeys((*ready.fit.against, *ready.fit.tight, *what.reasons))],
+        "reasons": [*dict.fromkeys((*ready.fit.against, *ready.fit.tight, *why(result)))],
         "readiness": ready_data(ready),
-        "budget": _budget(what.settled.budget, split.left_over_g, pours),
-        "pressed_out": pressed_out_data(pressing(what.case.plan)),
+        "budget": _budget(result.budget, split.left_over_g, pours),
+        "pressed_out": pressed_out_data(pressing(result.plan)),
         "cut_list": [
             {**asdict(cut), "step": cut.step + 1, "beside": [step + 1 for step in cut.beside]}
-            for cut in cut_list(what.case.plan)
+            for cut in cut_list(result.plan)
         ],
         "batches": _batches(split),
         "closed_min": day.closed_s / 60 if day else None,
@@ -141,8 +138,8 @@ def _data(
         "likely": day.press_by_mid_s / 60 if day else None,
         "high": day.press_by_high_s / 60 if day else None,
         "slack_min": None if split.slack_s is None else split.slack_s / 60,
-        "window": _window(what),
-        "cautions": cautions(what.case.datasheet),
+        "window": _window(result.window),
+        "cautions": cautions(result.datasheet),
         "chance": chances.chance if chances and ready.fit.works else None,
         "lost": [asdict(lost) for lost in chances.lost] if chances else [],
         "changes": [
@@ -194,8 +191,7 @@ def _minutes(time_s: float | None) -> float | None:
     return None if time_s is None else time_s / 60
 
 
-def _window(what: WhatIf) -> dict[str, object]:
-    window = what.window
+def _window(window: Window) -> dict[str, object]:
     return {
         "low_K": window.low_K,
         "high_K": window.high_K,

@@ -14,15 +14,14 @@ from layup.commands.reading import quantity, temperature_K
 from layup.planning.budget import Budget
 from layup.planning.castings import Pouring, planed_words
 from layup.planning.cuts import Cut, cut_list
-from layup.planning.fit import WhatIf
+from layup.planning.fit import Remedy, why
 from layup.planning.mix_sheet import cautions
 from layup.planning.night import OUT_BY_S, Night, NightOutlook
 from layup.planning.odds import Odds
+from layup.planning.planner import PlanResult, cast_sheets
 from layup.planning.pressing import pressed_out_words, pressing
 from layup.planning.readiness import Readiness
-from layup.planning.remedies import Remedy
 from layup.planning.schedule import LEAST_LEFT_OVER_g
-from layup.planning.window import cast_sheets
 from layup.report.pictures import batch_lines, gantt, window_picture
 from layup.units import parse
 
@@ -159,7 +158,7 @@ def _clock(time_s: float) -> str:
 
 
 def plan_lines(
-    what: WhatIf,
+    result: PlanResult,
     chances: Odds | None,
     changes: tuple[Remedy, ...],
     ready: Readiness,
@@ -168,13 +167,13 @@ def plan_lines(
     width: int,
 ) -> list[str]:
     """Return the whole plan, the verdict first."""
-    plan, day = what.case.plan, what.timeline
-    sheets = (what.case.datasheet,) if plan.lays else cast_sheets(what.case)
+    plan, day = result.plan, result.timeline
+    sheets = (result.datasheet,) if plan.lays else cast_sheets(result)
     lines = [
         f"{plan.title}: {_count(plan.pieces, 'piece')}, {' and '.join(sheet.title for sheet in sheets)}, "
-        f"{what.case.shop.temperature_K - 273.15:.0f} °C, {plan.crew.people} at the bench",
+        f"{result.shop.temperature_K - 273.15:.0f} °C, {plan.crew.people} at the bench",
         ready.fit.word.upper(),
-        *(words for words in what.reasons if words not in {row for _, row in ready_rows(ready)}),
+        *(words for words in why(result) if words not in {row for _, row in ready_rows(ready)}),
     ]
     if day is not None:
         lines.append(
@@ -188,12 +187,12 @@ def plan_lines(
         "",
         *ready_lines(ready, width=width),
         "",
-        *(budget_lines(what.settled.budget, what.settled.split.left_over_g) if plan.lays else ()),
+        *(budget_lines(result.budget, result.split.left_over_g) if plan.lays else ()),
     ]
     for words in filter(None, (pressed_out_words(pressing(plan)),)):
         lines += hanging("! ", words, width)
-    if what.settled.split.batches:
-        lines += ["", *batch_lines(what.settled)]
+    if result.split.batches:
+        lines += ["", *batch_lines(result.split)]
     if day is not None:
         lines += ["", *gantt(day, width=width - 2)]
     cuts = cut_list(plan)
@@ -203,8 +202,8 @@ def plan_lines(
         lines += ["", *pouring_lines(pouring, width=width)]
     if not plan.lays:
         return lines
-    lines += ["", *window_picture(what.window, width=width - 4), "", "BEFORE YOU MIX"]
-    for words in cautions(what.case.datasheet):
+    lines += ["", *window_picture(result.window, width=width - 4), "", "BEFORE YOU MIX"]
+    for words in cautions(result.datasheet):
         lines += hanging("- ", words, width)
     return lines
 

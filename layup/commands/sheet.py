@@ -14,7 +14,6 @@ from layup.commands.plan_text import outlook_of
 from layup.commands.reading import whole_number
 from layup.commands.writing import require_ending, write_output
 from layup.planning.batches import MOST_BATCHES
-from layup.planning.odds import odds_of
 from layup.planning.readiness import readiness
 from layup.report.print_sheet import PENCIL, BatchSheet, PrintSheet, print_sheet, wall_html
 
@@ -43,11 +42,9 @@ def run(args: argparse.Namespace) -> int:
         require_ending(Path(args.html), (".html", ".htm"), "--html")
     assumed: list[str] = []
     batch = None if args.batch is None else whole_number(args.batch, where="batch", low=1, high=MOST_BATCHES)
-    what = planned(args, assumed)[1].what
-    drawn = odds_of(what.settled)
-    chance = drawn.chance if drawn else None
-    ready = readiness(what.case, what.settled, what.window, outlook_of(args, assumed), chance=chance)
-    sheet = print_sheet(what, ready, batch=batch)
+    result = planned(args, assumed)[1]
+    ready = readiness(result, outlook_of(args, assumed), chance=result.chance)
+    sheet = print_sheet(result, ready, batch=batch)
     written = [args.html] if args.html is not None else []
     for name in written:
         write_output(Path(name), wall_html(sheet).encode("utf-8"), force=args.force)

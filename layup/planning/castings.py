@@ -24,7 +24,7 @@ from layup.chemistry.vessel import Vessel
 from layup.planning.batches import Timeline
 from layup.planning.budget import Casting
 from layup.planning.plan import LOADING_LIMIT, CastStep
-from layup.planning.planner import Case, Settled
+from layup.planning.planner import PlanResult
 
 CUP = Vessel.cup()
 URETHANE_STIRRING_S = 60.0
@@ -80,17 +80,13 @@ class Pouring:
         return bool(self.pours)
 
 
-def pourings(
-    case: Case, settled: Settled, day: Timeline | None, *, wood_moisture: float | None = None
-) -> tuple[Pouring, ...]:
+def pourings(result: PlanResult, day: Timeline | None, *, wood_moisture: float | None = None) -> tuple[Pouring, ...]:
     """Schedule the castings of a plan, each in as few pours as its resin's life in the cup allows.
 
     Parameters
     ----------
-    case : Case
-        Part, shop and the casting resins [-]
-    settled : Settled
-        Its grams [-]
+    result : PlanResult
+        Part, resin and shop, with its grams and batches [-]
     day : Timeline or None
         The day's rows, for castings made in it [-]
     wood_moisture : float or None
@@ -113,30 +109,29 @@ def pourings(
     """
     rows = {row.step: row.spans[0].begin_s for row in day.steps if row.spans} if day else {}
     found = []
-    for casting in settled.budget.castings:
-        step = case.plan.steps[casting.step]
-        datasheet = case.casting_resins.get(casting.resin_id)
+    for casting in result.budget.castings:
+        step = result.plan.steps[casting.step]
+        datasheet = result.casting_resins.get(casting.resin_id)
         if datasheet is not None and isinstance(step, CastStep):
             begins_s = None if step.before_press_day else rows.get(casting.step)
-            found.append(_pouring(case, settled, step, casting, datasheet, begins_s, wood_moisture))
+            found.append(_pouring(result, step, casting, datasheet, begins_s, wood_moisture))
     return tuple(found)
 
 
-def pours_in_time(case: Case, settled: Settled, casting: Casting) -> bool:
+def pours_in_time(result: PlanResult, casting: Casting) -> bool:
     """Say whether the pours of a casting leave their cups in time."""
-    step, datasheet = case.plan.steps[casting.step], case.casting_resins.get(casting.resin_id)
+    step, datasheet = result.plan.steps[casting.step], result.casting_resins.get(casting.resin_id)
     if datasheet is None or not isinstance(step, CastStep):
         return True
-    return bool(_split(case, step, casting, datasheet, calibrate(datasheet), _stirring_s(settled, datasheet)))
+    return bool(_split(result, step, casting, datasheet, calibrate(datasheet), _stirring_s(result, datasheet)))
 
 
-def _stirring_s(settled: Settled, datasheet: Datasheet) -> float:
-    return URETHANE_STIRRING_S if datasheet.chemistry == "urethane" else settled.job.pace.stirring_s
+def _stirring_s(result: PlanResult, datasheet: Datasheet) -> float:
+    return URETHANE_STIRRING_S if datasheet.chemistry == "urethane" else result.job.pace.stirring_s
 
 
 def _pouring(
-    case: Case,
-    settled: Settled,
+    result: PlanResult,
     step: CastStep,
     casting: Casting,
     datasheet: Datasheet,
@@ -144,11 +139,11 @@ def _pouring(
     wood_moisture: float | None,
 ) -> Pouring:
     calibration = calibrate(datasheet)
-    pours = _split(case, step, casting, datasheet, calibration, _stirring_s(settled, datasheet))
+    pours = _split(result, step, casting, datasheet, calibration, _stirring_s(result, datasheet))
     setting, _ = setting_of(datasheet, calibration.kinetics)
     gap = stoichiometry_gap(datasheet) if datasheet.chemistry == "urethane" else None
     urethane = datasheet.chemistry == "urethane"
-    humidity = case.shop.relative_humidity
+    humidity = result.shop.relative_humidity
     takes_s = pours[-1].poured_s if pours else 0.0
     return Pouring(
         step=casting.step,
@@ -156,10 +151,10 @@ def _pouring(
         resin_id=datasheet.id,
         pours=_with_grams(step, datasheet, pours),
         starts_s=begins_s,
-        planable=demould(setting, calibration, case.shop.part_K or case.shop.temperature_K),
+        planable=demould(setting, calibration, result.shop.part_K or result.shop.temperature_K),
         index=None if gap is None else 1.0 + gap,
         warnings=(
-            *_time_warnings(step, bool(pours), takes_s, case),
+            *_time_warnings(step, bool(pours), takes_s, result),
             *(moisture_warnings(wood_moisture, humidity) if urethane else ()),
         ),
         cautions=ISOCYANATE_CAUTIONS if urethane else datasheet.cautions,
@@ -167,10 +162,15 @@ def _pouring(
 
 
 def _split(
-    case: Case, step: CastStep, casting: Casting, datasheet: Datasheet, calibration: Calibration, stirring_s: float
+    result: PlanResult,
+    step: CastStep,
+    casting: Casting,
+    datasheet: Datasheet,
+    calibration: Calibration,
+    stirring_s: float,
 ) -> tuple[Pour, ...]:
     """Return the fewest pours that leave their cups in time, each with its own loss in its cup; () where none do."""
-    plan, shop = case.plan, case.shop
+    plan, shop = result.plan, result.shop
     net_g = casting.mix_g - casting.losses_g
     largest_g = min(plan.scale.capacity_g, plan.largest_cup_g or float("inf"))
     start_K = shop.resin_K or shop.temperature_K
@@ -217,7 +217,7 @@ def _two(mass_g: float, datasheet: Datasheet) -> tuple[float, float]:
     return resin_g, hardener_g
 
 
-def _time_warnings(step: CastStep, fits: bool, takes_s: float, case: Case) -> Iterator[str]:
+def _time_warnings(step: CastStep, fits: bool, takes_s: float, result: PlanResult) -> Iterator[str]:
     if not fits:
         yield (
             f"No pour of it leaves its cup in {100 * SHARE_OF_LIFE:.0f} % of its life that the scale can still "
@@ -225,7 +225,7 @@ def _time_warnings(step: CastStep, fits: bool, takes_s: float, case: Case) -> It
         )
     elif not step.before_press_day and takes_s > step.bench_s:
         yield f"Pouring takes {takes_s / 60.0:.0f} min, and the plan gives it {step.bench_s / 60.0:.0f} min."
-    if not step.before_press_day and case.plan.crew.people == 1:
+    if not step.before_press_day and result.plan.crew.people == 1:
         yield "Alone, nobody lays while you pour: pour before the first batch is mixed."
 
 

@@ -10,11 +10,9 @@ from layup.chemistry.datasheet import Chemistry
 from layup.planning.cuts import cut_list
 from layup.planning.mix_sheet import mix_sheet
 from layup.planning.plan import BondStep, CastStep, Plan
-from layup.planning.planner import Case, Settled
+from layup.planning.planner import PlanResult, cold_limits
 from layup.planning.pressing import pressed_out_words, pressing
-from layup.planning.readiness import Readiness
-from layup.planning.reasons import WOOD_USUAL
-from layup.planning.window import cold_limits
+from layup.planning.readiness import WOOD_USUAL, Readiness
 
 Group = Literal["the days before", "the shop", "the bench", "people", "closing"]
 GROUPS: tuple[Group, ...] = ("the days before", "the shop", "the bench", "people", "closing")
@@ -43,15 +41,13 @@ class Item:
     words: str
 
 
-def checklist(case: Case, settled: Settled, ready: Readiness | None = None) -> tuple[Item, ...]:
+def checklist(result: PlanResult, ready: Readiness | None = None) -> tuple[Item, ...]:
     """List what has to be ready before the first batch is mixed.
 
     Parameters
     ----------
-    case : Case
-        Part, resin and shop [-]
-    settled : Settled
-        Its grams and batches [-]
+    result : PlanResult
+        Part, resin and shop, with its grams and batches [-]
     ready : Readiness or None
         The answer whether to begin, for the heat it asks for; None where that is not worked out [-]
 
@@ -70,11 +66,11 @@ def checklist(case: Case, settled: Settled, ready: Readiness | None = None) -> t
     Common practice, no source; the safety data sheets of resin and hardener come first.
     """
     items = (
-        *_days_before(case.plan),
-        *_shop(case, ready),
-        *_bench(case, settled),
-        *_people(case),
-        *closing_items(case.plan),
+        *_days_before(result.plan),
+        *_shop(result, ready),
+        *_bench(result),
+        *_people(result),
+        *closing_items(result.plan),
     )
     return tuple(sorted(items, key=lambda item: GROUPS.index(item.group)))
 
@@ -98,14 +94,14 @@ def _days_before(plan: Plan) -> Iterator[Item]:
     yield Item("dry-run", "the days before", words)
 
 
-def _shop(case: Case, ready: Readiness | None) -> Iterator[Item]:
-    limits = cold_limits(case)
+def _shop(result: PlanResult, ready: Readiness | None) -> Iterator[Item]:
+    limits = cold_limits(result)
     if limits:
         warm = max(limit.temperature_K for limit in limits)
         yield Item("warm", "the shop", f"Shop, mould, core and cans at {_celsius(warm)} or more, measured at the mould")
     yield Item("heater", "the shop", _heater_words(ready))
     low, high = WOOD_USUAL
-    if any(isinstance(step, BondStep) for step in case.plan.steps):
+    if any(isinstance(step, BondStep) for step in result.plan.steps):
         yield Item(
             "wood", "the shop", f"Moisture of the wood measured: {100 * low:.0f} % to {100 * high:.0f} % is usual"
         )
@@ -123,15 +119,15 @@ def _heater_words(ready: Readiness | None) -> str:
     return f"{words}; ready to keep the mould at {_celsius(plan.mould_K)} for {hours:.0f} h after closing"
 
 
-def _bench(case: Case, settled: Settled) -> Iterator[Item]:
-    plan, grams, batches = case.plan, settled.budget, settled.split.batches
+def _bench(result: PlanResult) -> Iterator[Item]:
+    plan, grams, batches = result.plan, result.budget, result.split.batches
     words = (
         f"Resin {grams.buy_resin_g:.0f} g and hardener {grams.buy_hardener_g:.0f} g at hand, lot numbers written down"
     )
     yield Item("cans", "the bench", words)
     heaviest_g = max((batch.mass_g for batch in batches), default=0.0)
     if heaviest_g > 0.0:
-        cup_ml = mix_sheet(case.datasheet, heaviest_g, plan.scale).cup_ml
+        cup_ml = mix_sheet(result.datasheet, heaviest_g, plan.scale).cup_ml
         size = f" of {cup_ml[0]:.0f} to {cup_ml[1]:.0f} ml" if cup_ml else ""
         words = f"{len(batches) + 1} clean dry cups{size} and as many sticks: one spare"
         yield Item("cups", "the bench", words)
@@ -144,13 +140,13 @@ def _bench(case: Case, settled: Settled) -> Iterator[Item]:
     yield Item("hot-cup", "the bench", words)
 
 
-def _people(case: Case) -> Iterator[Item]:
-    people = case.plan.crew.people
-    yield Item("sheets", "people", f"Safety data sheets of {case.datasheet.title} read, and in reach")
+def _people(result: PlanResult) -> Iterator[Item]:
+    people = result.plan.crew.people
+    yield Item("sheets", "people", f"Safety data sheets of {result.datasheet.title} read, and in reach")
     pairs = 3 * people
     yield Item(
         "gloves", "people", f"{pairs} pairs of nitrile gloves, goggles, long sleeves; skin washes off with "
-        f"{WASH[case.datasheet.chemistry]}",
+        f"{WASH[result.datasheet.chemistry]}",
     )  # fmt: skip
     if people > 1:
         yield Item("roles", "people", f"{people} at the bench, and each knows who mixes, who lays and who closes")

@@ -1,20 +1,23 @@
 """Whether a plan fits, is tight, or does not fit: the one verdict, from all that is known when it is asked for.
 
-The whole answer for one case: grams, batches, the day, the temperature window, and whether it fits.
+The cheapest change that makes a plan fit: each one is planned anew, and they are listed by the effort they take.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
-from layup.planning.batches import Timeline, timeline
+from layup.chemistry.calibration import Calibration
+from layup.chemistry.climate import DRY_MARGIN_K, dew_point_K, saturation_pressure_Pa
+from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.mixing import parts_by_mass
 from layup.planning.castings import pours_in_time
 from layup.planning.clocks import EMPTY_BY
-from layup.planning.planner import Case, Settled, settle
+from layup.planning.plan import BondStep, Shop
+from layup.planning.planner import TOO_THICK_PA_S, PlanResult, thicker_below_K, too_cold
 from layup.planning.schedule import Split, left_over_words, minutes
-from layup.planning.window import TOO_THICK_PA_S, Window, temperature_window, thicker_below_K, too_cold
 
 # -- fit -------------------------------------------------------------------------------------------------------------
 
@@ -46,15 +49,13 @@ class Fit:
         return not self.against
 
 
-def fit_of(case: Case, settled: Settled, *, chance: float | None = None, against: Sequence[str] = ()) -> Fit:
+def fit_of(result: PlanResult, *, chance: float | None = None, against: Sequence[str] = ()) -> Fit:
     """Judge a plan.
 
     Parameters
     ----------
-    case : Case
-        Part, resin and shop [-]
-    settled : Settled
-        Its grams and batches [-]
+    result : PlanResult
+        Part, resin and shop, with its grams and batches [-]
     chance : float | None
         Odds of closing in time, 0 to 1; None where they are not drawn [-]
     against : Sequence[str]
@@ -76,18 +77,18 @@ def fit_of(case: Case, settled: Settled, *, chance: float | None = None, against
     or damp for a resin. Tight: less to spare than a tenth of a life or five minutes, odds under 90 %, or a mix that
     gets too thick to flow on a cold part before the press is closed.
     """
-    split, lays = settled.split, case.plan.lays
-    forbids = [limit.words for limit in too_cold(case)]
+    split, lays = result.split, result.plan.lays
+    forbids = [limit.words for limit in too_cold(result)]
     if lays and not split.fits:
         forbids.append(split.limit.words if split.limit else "The batches do not fit.")
-    if not lays and not settled.budget.castings:
+    if not lays and not result.budget.castings:
         forbids.append("There is nothing to mix.")
     forbids += (
         f"{casting.name}: no pour leaves its cup in time."
-        for casting in settled.budget.castings
-        if case.plan.pours_today(casting.step) and not pours_in_time(case, settled, casting)
+        for casting in result.budget.castings
+        if result.plan.pours_today(casting.step) and not pours_in_time(result, casting)
     )
-    tight = [*tight_spare(split), *_stiff_on_the_part(case)]
+    tight = [*tight_spare(split), *_stiff_on_the_part(result)]
     if chance is not None and chance < TIGHT_CHANCE:
         tight.append(f"It closes in time in {100 * chance:.0f} days out of 100; {100 * TIGHT_CHANCE:.0f} are wanted.")
     return Fit((*dict.fromkeys((*forbids, *against)),), tuple(tight))
@@ -115,11 +116,11 @@ def tight_spare(split: Split) -> tuple[str, ...]:
     return (f"Batch {number}: {what} {minutes(margin_s)} before it must be; {wanted} are wanted.",)
 
 
-def _stiff_on_the_part(case: Case) -> Iterator[str]:
+def _stiff_on_the_part(result: PlanResult) -> Iterator[str]:
     """Yield a mix from warm cans that is too thick to flow once it has the temperature of a cold part."""
-    shop = case.shop
+    shop = result.shop
     part_K = shop.temperature_K if shop.part_K is None else shop.part_K
-    thick_K = thicker_below_K(case.datasheet.viscosities, TOO_THICK_PA_S) if case.plan.lays else None
+    thick_K = thicker_below_K(result.datasheet.viscosities, TOO_THICK_PA_S) if result.plan.lays else None
     if thick_K is not None and part_K < thick_K <= (shop.resin_K or shop.temperature_K):
         yield (
             f"On the part, at {part_K - 273.15:.0f} °C, the mix no longer flows when the press closes: warm mould and "
@@ -127,65 +128,49 @@ def _stiff_on_the_part(case: Case) -> Iterator[str]:
         )
 
 
-# -- whatif ----------------------------------------------------------------------------------------------------------
+# -- words -----------------------------------------------------------------------------------------------------------
 
 LOW_EDGE = "Times are estimates at the low edge of the 80 % band: in one case out of ten the resin is faster still."
 
 
-@dataclass(frozen=True, slots=True)
-class WhatIf:
-    """What a case comes to.
-
-    `reasons` says why it does not fit or is tight, what is tightest where it is neither, and what would be left
-    standing in a cup. `fit` is the verdict before the odds are drawn and the night is known.
-    """
-
-    case: Case
-    settled: Settled
-    timeline: Timeline | None
-    window: Window
-    fit: Fit
-    reasons: tuple[str, ...]
-    assumptions: tuple[str, ...]
-
-
-def what_if(case: Case) -> WhatIf:
-    """Plan a case from grams to temperature window.
+def why(result: PlanResult) -> tuple[str, ...]:
+    """Say why a plan does not fit or is tight, what is tightest where it is neither, and what is left in a cup.
 
     Parameters
     ----------
-    case : Case
+    result : PlanResult
         Part, resin and shop [-]
 
     Returns
     -------
-    WhatIf
-        Everything that follows from them [-]
-
-    Raises
-    ------
-    RangeError
-        A number out of range, or a fibre fraction above the packing ceiling.
-    InputError
-        An outline without a length where cloth is cut, or a ratio by volume without densities.
+    tuple[str, ...]
+        Sentences [-]
     """
-    settled = settle(case)
-    fit, limit = fit_of(case, settled), settled.split.limit
+    fit, limit = fit_of(result), result.split.limit
     said = fit.against or fit.tight or ((limit.words,) if limit else ())
-    return WhatIf(
-        case=case,
-        settled=settled,
-        timeline=timeline(case.plan, settled.job, settled.split, settled.clocks),
-        window=temperature_window(case, settled.job),
-        fit=fit,
-        reasons=said + left_over_words(settled.split),
-        assumptions=(*settled.budget.assumptions, *_bench_words(case, settled), *case.calibration.assumptions),
-    )
+    return said + left_over_words(result.split)
 
 
-def _bench_words(case: Case, settled: Settled) -> tuple[str, ...]:
+def assumptions_of(result: PlanResult) -> tuple[str, ...]:
+    """Say what a plan's grams, batches and times take for granted, with what earlier sessions taught.
+
+    Parameters
+    ----------
+    result : PlanResult
+        Part, resin and shop [-]
+
+    Returns
+    -------
+    tuple[str, ...]
+        Sentences [-]
+    """
+    said = (*result.budget.assumptions, *_bench_words(result), *result.calibration.assumptions)
+    return (*said, *(words for words in result.taught if words not in result.calibration.assumptions))
+
+
+def _bench_words(result: PlanResult) -> tuple[str, ...]:
     """Return what the batches and times take for granted, as sentences."""
-    crew, job, pieces = case.plan.crew, settled.job, case.plan.pieces
+    crew, job, pieces = result.plan.crew, result.job, result.plan.pieces
     together = "the one piece" if pieces == 1 else f"all {pieces} pieces together"
     said = [
         LOW_EDGE,
@@ -204,3 +189,193 @@ def _bench_words(case: Case, settled: Settled) -> tuple[str, ...]:
             f"adds {100 * crew.second_pair:.0f} % of a pair."
         )
     return tuple(said)
+
+
+# -- remedies --------------------------------------------------------------------------------------------------------
+
+RemedyKind = Literal["tare", "cans", "cups", "scale", "helper", "shop", "sealed core", "resin"]
+"""In order of effort, the least first (common practice, no source)."""
+
+COOLEST_CANS_K, WARMEST_CANS_K = 283.15, 308.15
+"""10 to 35 degC: colder resin does not wet out, warmer goes off in the cup (common practice, no source)."""
+CAN_STEP_K, CAN_STEPS = 2.0, 6
+CUP_FACTORS = (0.5, 0.75, 1.5, 2.0)
+FINE_SCALE_G = 0.1
+INSIDE_K = 0.5
+"""How far inside the window to aim."""
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """One change, in words, with the plan it makes and what that comes to."""
+
+    kind: RemedyKind
+    words: str
+    verdict: Word
+    fits: bool
+    """Whether it is enough: it makes a plan that does not fit fit or tight, and a tight one fit."""
+    slack_s: float | None
+    result: PlanResult
+
+
+def remedies(
+    result: PlanResult, *, other_resins: Mapping[str, tuple[Datasheet, Calibration]] | None = None
+) -> tuple[Remedy, ...]:
+    """Find the changes that make a plan fit, or a tight one not tight, the least effort first.
+
+    Parameters
+    ----------
+    result : PlanResult
+        Part, resin and today's shop [-]
+    other_resins : Mapping[str, tuple[Datasheet, Calibration]] | None
+        Laminating resins to try instead, by id [-]
+
+    Returns
+    -------
+    tuple[Remedy, ...]
+        Those that fit, by effort; if none does, those that gain something, the most first [-]
+    """
+
+    def judge(changed: PlanResult) -> tuple[Word, float | None]:
+        return fit_of(changed).word, changed.split.slack_s
+
+    return best_remedies(result, judge, proposals(result, other_resins or {}))
+
+
+def best_remedies(
+    result: PlanResult,
+    judge: Callable[[PlanResult], tuple[Word, float | None]],
+    proposed: Iterator[tuple[RemedyKind, list[tuple[str, PlanResult]]]],
+) -> tuple[Remedy, ...]:
+    """Try proposals and keep the best of each kind."""
+    now, before = judge(result)
+    good: tuple[Word, ...] = ("fits", "tight") if now == "does not fit" else ("fits",)
+    found: list[Remedy] = []
+    for kind, changes in proposed:
+        tried: list[Remedy] = []
+        for words, changed in changes:
+            verdict, slack = judge(changed)
+            tried.append(Remedy(kind, words, verdict, verdict in good, slack, changed))
+            if verdict in good:
+                break
+        if tried:
+            found.append(max(tried, key=lambda one: (one.fits, _slack(one.slack_s))))
+    fitting = tuple(remedy for remedy in found if remedy.fits)
+    if fitting:
+        return fitting
+    gaining = [remedy for remedy in found if _slack(remedy.slack_s) > _slack(before)]
+    return tuple(sorted(gaining, key=lambda remedy: -_slack(remedy.slack_s)))
+
+
+def _slack(slack_s: float | None) -> float:
+    return -float("inf") if slack_s is None else slack_s
+
+
+def proposals(
+    result: PlanResult, other_resins: Mapping[str, tuple[Datasheet, Calibration]], *, on_the_day: bool = False
+) -> Iterator[tuple[RemedyKind, list[tuple[str, PlanResult]]]]:
+    """Propose changes to a plan, kind by kind in order of effort; `on_the_day` those that mix on the part allows."""
+    if not result.plan.scale.tare_each:
+        yield "tare", [_tared_again(result)]
+    yield "cans", list(_other_cans(result))
+    yield "cups", list(_other_cups(result))
+    if result.plan.scale.readability_g > FINE_SCALE_G:
+        finer = replace(result.plan, scale=replace(result.plan.scale, readability_g=FINE_SCALE_G))
+        yield "scale", [(f"Weigh on a scale that reads {FINE_SCALE_G:g} g.", replace(result, plan=finer))]
+    crew = result.plan.crew
+    yield (
+        "helper",
+        [
+            (
+                f"{'One helper' if more == 1 else 'Two helpers'} more, {crew.people + more} people in all.",
+                replace(result, plan=replace(result.plan, crew=replace(crew, people=crew.people + more))),
+            )
+            for more in (1, 2)
+        ],
+    )
+    if on_the_day:
+        return
+    yield "shop", list(_other_shop(result))
+    sealed = _sealed(result)
+    if sealed is not None:
+        yield "sealed core", [("Seal the core the day before and let it cure.", sealed)]
+    yield (
+        "resin",
+        [
+            (f"Use {datasheet.title} instead.", replace(result, datasheet=datasheet, calibration=calibration))
+            for datasheet, calibration in other_resins.values()
+            if datasheet.id != result.datasheet.id
+        ],
+    )
+
+
+def _tared_again(result: PlanResult) -> tuple[str, PlanResult]:
+    """Propose to tare between resin and hardener, so that the scale can weigh a smaller batch."""
+    scale = replace(result.plan.scale, tare_each=True)
+    least_g = scale.smallest_batch_g(parts_by_mass(result.datasheet))
+    words = f"Tare again before the hardener: the scale then weighs batches from {least_g:.0f} g on within 2 %."
+    return words, replace(result, plan=replace(result.plan, scale=scale))
+
+
+def _other_cans(result: PlanResult) -> Iterator[tuple[str, PlanResult]]:
+    """Propose warmer cans where the mix is too thick; else cooler ones, but not so cool that they get damp."""
+    shop = result.shop
+    now = shop.resin_K or shop.temperature_K
+    if any(limit.kind == "thick" for limit in too_cold(result)):
+        verb, step, room = "Warm", CAN_STEP_K, WARMEST_CANS_K - now
+    else:
+        coolest = COOLEST_CANS_K
+        if shop.relative_humidity is not None:
+            coolest = max(coolest, dew_point_K(shop.temperature_K, shop.relative_humidity) + DRY_MARGIN_K)
+        verb, step, room = "Cool", -CAN_STEP_K, now - coolest
+    for i in range(1, CAN_STEPS + 1):
+        if i * CAN_STEP_K <= room:
+            cans = now + i * step
+            words = f"{verb} resin and hardener to {cans - 273.15:.0f} °C before you weigh."
+            yield words, replace(result, shop=replace(shop, resin_K=cans))
+
+
+def _other_cups(result: PlanResult) -> Iterator[tuple[str, PlanResult]]:
+    """Propose smaller and larger cups."""
+    largest = result.plan.largest_cup_g
+    if largest is None:
+        return
+    for factor in CUP_FACTORS:
+        holds = largest * factor
+        words = f"Mix in smaller cups, up to {holds:.0f} g."
+        if factor > 1.0:
+            words = f"Mix in larger cups, up to {holds:.0f} g; each sets sooner and gets hotter than a small one."
+        yield words, replace(result, plan=replace(result.plan, largest_cup_g=holds))
+
+
+def _other_shop(result: PlanResult) -> Iterator[tuple[str, PlanResult]]:
+    """Propose the nearest shop temperature inside the window."""
+    window = result.window
+    if window.low_K is None or window.high_K is None:
+        return
+    inside = min(INSIDE_K, (window.high_K - window.low_K) / 2.0)
+    today = result.shop.temperature_K
+    nearest = min(max(today, window.low_K + inside), window.high_K - inside)
+    if nearest != today:
+        verb = "Cool" if nearest < today else "Warm"
+        words = f"{verb} the shop to {nearest - 273.15:.0f} °C, and wait until core and mould follow."
+        yield words, replace(result, shop=shop_at(result.shop, nearest))
+
+
+def shop_at(shop: Shop, temperature_K: float) -> Shop:
+    """Return a shop warmed or cooled to another temperature."""
+    humidity = shop.relative_humidity
+    if humidity is not None:
+        dried = saturation_pressure_Pa(shop.temperature_K) / saturation_pressure_Pa(temperature_K)
+        humidity = min(humidity * dried, 1.0)
+    return replace(shop, temperature_K=temperature_K, relative_humidity=humidity)
+
+
+def _sealed(result: PlanResult) -> PlanResult | None:
+    """Return the plan with every face sealed the day before that gains from it; None if none does."""
+    steps = tuple(
+        replace(step, uptake_g_m2=step.presealed_uptake_g_m2, uptake_low_g_m2=None, uptake_high_g_m2=None)
+        if isinstance(step, BondStep) and step.presealed_uptake_g_m2 else step
+        for step in result.plan.steps
+    )  # fmt: skip
+    return None if steps == result.plan.steps else replace(result, plan=replace(result.plan, steps=steps))

@@ -10,7 +10,6 @@ from layup.chemistry.ranges import require_between
 from layup.errors import RangeError
 from layup.planning.clocks import Clocks, Spread
 from layup.planning.crew import Job
-from layup.planning.planner import Settled
 from layup.planning.schedule import Split
 
 if TYPE_CHECKING:
@@ -137,22 +136,6 @@ def odds(
             "The chance counts time alone: a cup used until it thickens, and no cold, damp or thick resin.",
         ),
     )
-
-
-def odds_of(settled: Settled) -> Odds | None:
-    """Return the odds of closing a plan in time.
-
-    Parameters
-    ----------
-    settled : Settled
-        Its job, clocks and batches [-]
-
-    Returns
-    -------
-    Odds | None
-        None without batches [-]
-    """
-    return odds(settled.job, settled.split, settled.clocks) if settled.split.batches else None
 
 
 def _left_s(spread: Spread, share: NDArray[np.float64], z: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -1,91 +1,54 @@
-"""One case to plan: this part, this resin, this shop; and what the plan comes to.
+"""One plan result: this part, this resin, this shop, and what the plan comes to there.
 
-A plan with some of what it states set anew, as people do on the day: crew, cup, fibre fraction, resin.
+The temperature window: from a shop too cold to lay up in to one where batches go off, and what works between.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from math import isclose
 from types import MappingProxyType
+from typing import Literal
 
 from layup.chemistry.calibration import Calibration
-from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.climate import DRY_MARGIN_K, dew_point_K
+from layup.chemistry.datasheet import Datasheet, ViscosityPoint
 from layup.chemistry.laminate import CURED_DENSITY_G_CM3, fibre_mass_fraction
-from layup.planning.batches import split_batches
+from layup.chemistry.ranges import require_between
+from layup.chemistry.viscosity import FARTHEST_K, WET_OUT_LIMIT_PA_S, viscosity_Pa_s
+from layup.planning.batches import Timeline, split_batches, timeline
 from layup.planning.budget import Budget, budget
 from layup.planning.crew import Job, job_of
 from layup.planning.life_table import CUP, LifeTable, VesselResin, life_table
-from layup.planning.plan import FabricStep, FibreTarget, Plan, Shop
-from layup.planning.schedule import Split
+from layup.planning.odds import Odds, odds
+from layup.planning.plan import CastStep, FabricStep, FibreTarget, Plan, Shop
+from layup.planning.schedule import LimitKind, Split
 
-# -- case ------------------------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class Case:
-    """A plan with the resin it uses, calibrated, and the shop it is pressed in."""
-
-    plan: Plan
-    datasheet: Datasheet
-    calibration: Calibration
-    shop: Shop
-    casting_resins: Mapping[str, Datasheet] = field(default_factory=lambda: MappingProxyType({}))
+# -- settings --------------------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
-class Settled:
-    """A case with its grams, its clocks and its batches."""
+class Settings:
+    """What can be changed without touching a file."""
 
-    budget: Budget
-    job: Job
-    clocks: LifeTable
-    split: Split
+    resin_id: str
+    temperature_K: float
+    people: int
+    cup_g: float | None
+    fraction: float
+    """Of fibre, by weight or by volume as the plan's own, 0..1."""
+    relative_humidity: float | None = None
+    cans_K: float | None = None
+    """Resin and hardener as they are weighed; None at the shop's temperature."""
+    lessons: bool = True
+    """Whether the plan uses what earlier sessions taught."""
 
-
-def settle(case: Case) -> Settled:
-    """Work out the grams and the batches of a case.
-
-    Parameters
-    ----------
-    case : Case
-        Part, resin and shop [-]
-
-    Returns
-    -------
-    Settled
-        Budget with the losses of as many batches as it takes, the job, its clocks and its batches [g, s]
-
-    Raises
-    ------
-    RangeError
-        A number out of range, or a fibre fraction above the packing ceiling.
-    InputError
-        An outline without a length where cloth is cut, or a ratio by volume without densities.
-    """
-    grams = budget(case.plan, case.datasheet, casting_resins=case.casting_resins)
-    job = job_of(case.plan, grams, case.datasheet)
-    clocks = clocks_at(case, job, case.shop)
-    split = split_batches(job, clocks)
-    whole = budget(
-        case.plan,
-        case.datasheet,
-        batches=max(len(split.batches), 1),
-        left_over_g=split.left_over_g,
-        casting_resins=case.casting_resins,
-    )
-    return Settled(whole, job, clocks, split)
-
-
-def clocks_at(case: Case, job: Job, shop: Shop) -> LifeTable:
-    """Return the clocks of a case's resin in a shop."""
-    lightest, heaviest = job.masses_g
-    dry = replace(shop, relative_humidity=None)  # lives do not depend on it, and the same shop is tabulated once
-    return life_table(VesselResin(case.calibration, dry, CUP), lightest, heaviest)
-
-
-# -- variant ---------------------------------------------------------------------------------------------------------
+    @property
+    def shop(self) -> Shop:
+        """Return the shop that they state."""
+        return Shop(self.temperature_K, relative_humidity=self.relative_humidity, resin_K=self.cans_K)
 
 
 def plan_with(
@@ -140,3 +103,299 @@ def _by_mass(target: FibreTarget, step: FabricStep) -> float:
     if target.by == "weight":
         return target.value
     return fibre_mass_fraction(target.value, step.fibre_density_g_cm3, CURED_DENSITY_G_CM3)
+
+
+# -- result ----------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)  # no slots: what is worked out is kept on it
+class PlanResult:
+    """A plan with its resin, calibrated, in one shop; and what it comes to there, worked out once it is asked for.
+
+    With one of its fields replaced it is another question, with nothing worked out yet. Asking may raise RangeError (a
+    number out of range, a fibre fraction above the packing ceiling) or InputError (an outline without a length where
+    cloth is cut, a ratio by volume without densities).
+    """
+
+    plan: Plan
+    datasheet: Datasheet
+    calibration: Calibration
+    shop: Shop
+    casting_resins: Mapping[str, Datasheet] = field(default_factory=lambda: MappingProxyType({}))
+    settings: Settings | None = None
+    """With which it was asked for; None where no dial was turned, as in a review."""
+    lessons_used: bool = False
+    taught: tuple[str, ...] = ()
+    """What earlier sessions taught, in words, as far as it was used."""
+
+    @cached_property
+    def job(self) -> Job:
+        """Return the work and its limits, with the losses of one batch."""
+        grams = budget(self.plan, self.datasheet, casting_resins=self.casting_resins)
+        return job_of(self.plan, grams, self.datasheet)
+
+    @cached_property
+    def clocks(self) -> LifeTable:
+        """Return how long a batch lasts."""
+        return clocks_at(self, self.job, self.shop)
+
+    @cached_property
+    def split(self) -> Split:
+        """Return the batches."""
+        return split_batches(self.job, self.clocks)
+
+    @cached_property
+    def budget(self) -> Budget:
+        """Return the grams, with the losses of as many batches as it takes."""
+        return budget(
+            self.plan,
+            self.datasheet,
+            batches=max(len(self.split.batches), 1),
+            left_over_g=self.split.left_over_g,
+            casting_resins=self.casting_resins,
+        )
+
+    @cached_property
+    def timeline(self) -> Timeline | None:
+        """Return the day; None without batches."""
+        return timeline(self.plan, self.job, self.split, self.clocks)
+
+    @cached_property
+    def window(self) -> Window:
+        """Return the temperature window."""
+        return temperature_window(self)
+
+    @cached_property
+    def odds(self) -> Odds | None:
+        """Return the odds of closing in time; None without batches. A tenth of a second, so off the screen."""
+        return odds(self.job, self.split, self.clocks) if self.split.batches else None
+
+    def work_out(self) -> None:
+        """Work out now all that the screens show, but the odds."""
+        _ = self.budget, self.timeline, self.window
+
+    @property
+    def chance(self) -> float | None:
+        """Return the chance of closing in time, 0 to 1; None without batches."""
+        return self.odds.chance if self.odds else None
+
+
+def clocks_at(result: PlanResult, job: Job, shop: Shop) -> LifeTable:
+    """Return the clocks of a plan's resin in a shop."""
+    lightest, heaviest = job.masses_g
+    dry = replace(shop, relative_humidity=None)  # lives do not depend on it, and the same shop is tabulated once
+    return life_table(VesselResin(result.calibration, dry, CUP), lightest, heaviest)
+
+
+# -- window ----------------------------------------------------------------------------------------------------------
+
+COLDEST_K, HOTTEST_K = 278.15, 308.15
+"""5 to 35 degC."""
+SAMPLES = 31
+END_STEPS = 5
+NEAR_K = 0.001
+TOO_THICK_PA_S = 2.0 * WET_OUT_LIMIT_PA_S
+"""Twice the viscosity at which wetting out gets slow: there it does not happen by hand (common practice, no source)."""
+
+ColdKind = Literal["thick", "minimum", "dew"]
+
+
+@dataclass(frozen=True, slots=True)
+class ColdLimit:
+    """A temperature below which the shop is too cold, and why."""
+
+    kind: ColdKind
+    temperature_K: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Sample:
+    """The plan in a shop of one temperature: `slack_s` is what the tightest batch has to spare, below zero if it fails.
+
+    None where no batch has an allowed mass. `works` also asks that the shop be warm enough.
+    """
+
+    temperature_K: float
+    slack_s: float | None
+    limit: LimitKind | None
+    batches: int
+    works: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """Slack against shop temperature, and the interval around (or nearest to) today in which the plan works."""
+
+    samples: tuple[Sample, ...]
+    today_K: float
+    low_K: float | None
+    high_K: float | None
+    cold_limits: tuple[ColdLimit, ...]
+
+
+def temperature_window(
+    result: PlanResult, *, coldest_K: float = COLDEST_K, hottest_K: float = HOTTEST_K, samples: int = SAMPLES
+) -> Window:
+    """Plan the same work in shops from cold to hot.
+
+    Parameters
+    ----------
+    result : PlanResult
+        Part, resin and today's shop [-]
+    coldest_K : float
+        Coldest shop to try [K]
+    hottest_K : float
+        Hottest shop to try, above `coldest_K` [K]
+    samples : int
+        How many temperatures, 2 to 1000 [-]
+
+    Returns
+    -------
+    Window
+        Slack at each temperature, and the interval that works [s, K]
+
+    Raises
+    ------
+    RangeError
+        A range that runs backwards, or fewer than two temperatures.
+
+    Notes
+    -----
+    Each sample is split anew, with the pace of today. Cans and part follow the shop unless the shop states their own
+    temperature. The ends of the interval are found to 1/32 of the distance of two samples. The dew point is that of
+    today's air, warmed or cooled without drying it.
+    """
+    require_between("hottest shop", hottest_K, coldest_K, 333.15, unit="K", open_low=True)
+    require_between("temperatures to try", samples, 2, 1000)
+    limits = cold_limits(result)
+
+    def split_at(temperature_K: float) -> Split:
+        """Split the job in a shop of another temperature."""
+        shop = replace(result.shop, temperature_K=temperature_K)
+        return split_batches(result.job, clocks_at(result, result.job, shop))
+
+    found = []
+    for i in range(samples):
+        temperature = coldest_K + (hottest_K - coldest_K) * i / (samples - 1)
+        split = split_at(temperature)
+        limit = split.limit.kind if split.limit else None
+        works = split.fits and not _unmet(limits, replace(result.shop, temperature_K=temperature))
+        found.append(Sample(temperature, split.slack_s, limit, len(split.batches), works))
+    low, high = _interval(found, result.shop.temperature_K, limits, split_at)
+    return Window(tuple(found), result.shop.temperature_K, low, high, limits)
+
+
+def cold_limits(result: PlanResult) -> tuple[ColdLimit, ...]:
+    """Return what makes a shop too cold for a plan's resin.
+
+    Notes
+    -----
+    Each resin that the plan casts is judged as well, in the shop of the plan. Thickness is judged at the cans'
+    temperature, for mix is laid before it has cooled; the others at the coldest of shop and part.
+    """
+    limits = []
+    lays = result.plan.lays
+    thick = thicker_below_K(result.datasheet.viscosities, TOO_THICK_PA_S) if lays else None
+    if thick is not None:
+        words = (
+            f"Below {_celsius(thick)} this resin is too thick to wet out cloth by hand (common practice, no source)."
+        )
+        limits.append(ColdLimit("thick", thick, words))
+    cures = [("this resin", result.datasheet)] if lays else []
+    cures += [(sheet.title, sheet) for sheet in cast_sheets(result)]
+    for name, sheet in cures:
+        minimum = sheet.minimum_temperature_K
+        if minimum is not None:
+            words = f"Below {_celsius(minimum)} {name} does not cure as its maker states."
+            limits.append(ColdLimit("minimum", minimum, words))
+    humidity = result.shop.relative_humidity
+    if humidity is not None:
+        dry = dew_point_K(result.shop.temperature_K, humidity) + DRY_MARGIN_K
+        words = f"Below {_celsius(dry)} today's air comes within 3 K of its dew point: surfaces get damp."
+        limits.append(ColdLimit("dew", dry, words))
+    return tuple(limits)
+
+
+def cast_sheets(result: PlanResult) -> tuple[Datasheet, ...]:
+    """Return the resins at hand that a plan's plan casts.
+
+    Parameters
+    ----------
+    result : PlanResult
+        Part, resins and shop [-]
+
+    Returns
+    -------
+    tuple[Datasheet, ...]
+        Each once, in bench order [-]
+    """
+    named = dict.fromkeys(step.resin_id for step in result.plan.steps if isinstance(step, CastStep))
+    return tuple(result.casting_resins[name] for name in named if name in result.casting_resins)
+
+
+def too_cold(result: PlanResult) -> tuple[ColdLimit, ...]:
+    """Return the cold limits that a plan's shop does not meet."""
+    return _unmet(cold_limits(result), result.shop)
+
+
+def _unmet(limits: Sequence[ColdLimit], shop: Shop) -> tuple[ColdLimit, ...]:
+    """Return the limits that a shop does not meet."""
+    cans = shop.resin_K or shop.temperature_K
+    coldest = min(shop.temperature_K, shop.part_K or shop.temperature_K)
+    return tuple(limit for limit in limits if (cans if limit.kind == "thick" else coldest) < limit.temperature_K)
+
+
+def thicker_below_K(points: Sequence[ViscosityPoint], limit_Pa_s: float) -> float | None:
+    """Return the temperature below which a mix is thicker than a limit.
+
+    Notes
+    -----
+    Found within 0.001 K, and where it is a stated temperature that one, so that a shop of just that warmth is enough.
+    """
+    if not points:
+        return None
+    stated = sorted(point.temperature_K for point in points)
+    cold, warm = stated[0] - FARTHEST_K, stated[-1] + FARTHEST_K
+    if viscosity_Pa_s(points, cold) <= limit_Pa_s:
+        return None
+    while warm - cold > NEAR_K:
+        middle = (cold + warm) / 2.0
+        cold, warm = (middle, warm) if viscosity_Pa_s(points, middle) > limit_Pa_s else (cold, middle)
+    return next((kelvin for kelvin in stated if abs(kelvin - warm) <= NEAR_K), warm)
+
+
+def _interval(
+    samples: Sequence[Sample], today_K: float, limits: Sequence[ColdLimit], split_at: Callable[[float], Split]
+) -> tuple[float | None, float | None]:
+    """Return the ends of the run of samples that work nearest to today."""
+    working = [i for i, sample in enumerate(samples) if sample.works]
+    if not working:
+        return None, None
+    first = last = min(working, key=lambda i: abs(samples[i].temperature_K - today_K))
+    while first - 1 in working:
+        first -= 1
+    while last + 1 in working:
+        last += 1
+    low, high = samples[first].temperature_K, samples[last].temperature_K
+    if first > 0:
+        below = [limit.temperature_K for limit in limits if limit.temperature_K <= low]
+        low = max([_end(samples[first], samples[first - 1], split_at), *below])
+    if last + 1 < len(samples):
+        high = _end(samples[last], samples[last + 1], split_at)
+    return low, high
+
+
+def _end(inside: Sample, outside: Sample, split_at: Callable[[float], Split]) -> float:
+    """Return the last temperature that fits between a sample that works and its neighbour, by bisection."""
+    if outside.slack_s is not None and outside.slack_s >= 0.0:  # it fits there too, and is only too cold
+        return outside.temperature_K
+    good, bad = inside.temperature_K, outside.temperature_K
+    for _ in range(END_STEPS):
+        middle = (good + bad) / 2.0
+        good, bad = (middle, bad) if split_at(middle).fits else (good, middle)
+    return good
+
+
+def _celsius(temperature_K: float) -> str:
+    return f"{temperature_K - 273.15:.0f} °C"

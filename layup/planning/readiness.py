@@ -5,16 +5,167 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from math import ceil, floor, isfinite
+from typing import Literal
 
 from layup.chemistry.calibration import calibrate
+from layup.chemistry.climate import blush_risk
 from layup.chemistry.demould import setting_of
 from layup.chemistry.heating import HeatingPlan
-from layup.planning.fit import Fit, fit_of
+from layup.chemistry.vessel import HeatClass
+from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S
+from layup.planning.fit import Fit, fit_of, shop_at
 from layup.planning.night import FALL_S, Night, NightOutlook, UnderPress, heatings, overnight
-from layup.planning.planner import Case, Settled, settle
-from layup.planning.reasons import ANSWERS, WOOD_USUAL, Answer, Kind, Reason, blush, celsius, cold, reasons, slow_to_wet
-from layup.planning.remedies import shop_at
-from layup.planning.window import Window, cast_sheets
+from layup.planning.planner import NEAR_K, PlanResult, cast_sheets, thicker_below_K, too_cold
+from layup.planning.schedule import minutes
+
+# -- reasons ---------------------------------------------------------------------------------------------------------
+
+Answer = Literal["go", "wait", "no"]
+Kind = Literal["thick", "minimum", "dew", "batches", "heat", "blush", "wood", "night", "demould", "list"]
+ANSWERS: tuple[Answer, ...] = ("go", "wait", "no")
+"""From best to worst."""
+
+COOL_K = 291.15
+"""18 degC: in a cooler shop what a datasheet leaves out of cold may matter (our own judgement, no source)."""
+WOOD_USUAL = (0.06, 0.12)
+"""Moisture of wood that is bonded (common practice, no source)."""
+WOOD_WET = 0.18
+"""No bond above this (common practice, no source)."""
+LEFT_STANDING: dict[HeatClass, str] = {"hot": "gets too hot to hold", "runaway": "smokes and can burn"}
+"""Heat class -> what a cup does that is left standing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One thing that was judged: how it answers, why, and what to do about it."""
+
+    kind: Kind
+    answer: Answer
+    words: str
+    todo: str = ""
+
+
+def reasons(result: PlanResult, wood_moisture: float | None, *, chance: float | None = None) -> Iterator[Reason]:
+    """Yield what there is to say of shop, mix, batches, air and wood."""
+    yield from cold(result)
+    yield from _not_stated(result)
+    yield from slow_to_wet(result)
+    yield from batches(result, chance=chance)
+    yield from _heat(result)
+    yield from blush(result)
+    yield from _wood(wood_moisture)
+
+
+def cold(result: PlanResult) -> Iterator[Reason]:
+    """Yield what the shop is too cold for."""
+    shop = result.shop
+    where = f"The shop is at {celsius(shop.temperature_K)}"
+    if shop.part_K is not None and shop.part_K != shop.temperature_K:
+        where += f", the part at {celsius(shop.part_K)}"
+    limits = too_cold(result)
+    for limit in limits:
+        todo = f"{where}. Warm shop, mould, core and cans, and wait until the core is warm too."
+        yield Reason(limit.kind, "no", limit.words, todo if limit is limits[-1] else "")
+
+
+def slow_to_wet(result: PlanResult) -> Iterator[Reason]:
+    """Yield a mix that still flows and is slow to wet out cloth."""
+    cans_K = result.shop.resin_K or result.shop.temperature_K
+    warm_K = thicker_below_K(result.datasheet.viscosities, WET_OUT_LIMIT_PA_S) if result.plan.lays else None
+    if warm_K is None or cans_K >= warm_K or any(limit.kind == "thick" for limit in too_cold(result)):
+        return
+    words = (
+        f"The mix is thicker than {1000.0 * WET_OUT_LIMIT_PA_S:.0f} mPa·s at {celsius(cans_K)}: "
+        "slow to wet out cloth by hand (common practice, no source)."
+    )
+    enough_C = ceil(warm_K - 273.15 - NEAR_K)
+    yield Reason("thick", "wait", words, f"Warm shop and cans to {enough_C} °C, or allow more time.")
+
+
+def _heat(result: PlanResult) -> Iterator[Reason]:
+    """Yield the cup that is soonest dangerous if it is left standing; a plan that fits empties each before."""
+    hot = [batch for batch in result.split.batches if batch.cup.heat_class in LEFT_STANDING]
+    if not result.split.fits or not hot:
+        return
+    cup = min(hot, key=lambda batch: (batch.cup.heat_class != "runaway", batch.cup.low_s))
+    words = (
+        f"Batch {cup.number}, {cup.mass_g:.0f} g, left standing past {minutes(cup.cup.low_s)} (an estimate) "
+        f"{LEFT_STANDING[cup.cup.heat_class]}; the plan empties it after {minutes(cup.held_s)}."
+    )
+    yield Reason("heat", "go", words, "Have the place outdoors ready.")
+
+
+def batches(result: PlanResult, *, chance: float | None = None) -> Iterator[Reason]:
+    """Yield whether the batches and the pours fit, or are tight."""
+    fit, limit = fit_of(result, chance=chance), result.split.limit
+    shop = {one.words for one in too_cold(result)}
+    forbids = [words for words in fit.against if words not in shop]
+    if forbids:
+        yield Reason("batches", "no", " ".join(forbids), "Change people, cups, resin or temperature until it fits.")
+    elif fit.tight:
+        todo = "Make room: smaller cups, a helper, another temperature; or begin knowing it."
+        yield Reason("batches", "wait", " ".join(fit.tight), todo)
+    elif limit is not None:
+        yield Reason("batches", "go", limit.words)
+
+
+def _not_stated(result: PlanResult) -> Iterator[Reason]:
+    """Yield what a datasheet does not say and a cool shop asks for."""
+    shop = result.shop
+    coldest_K = min(shop.temperature_K, shop.part_K or shop.temperature_K, shop.resin_K or shop.temperature_K)
+    if coldest_K >= COOL_K:
+        return
+    laying = (result.datasheet,) if result.plan.lays else ()
+    todo = f"Ask its maker, or warm shop, mould and cans to {celsius(COOL_K)}."
+    for sheet in laying:
+        if not sheet.viscosities:
+            words = (
+                f"The viscosity of {sheet.title} is not known: at {celsius(coldest_K)} it may be too thick to wet out."
+            )
+            yield Reason("thick", "wait", words, todo)
+    for sheet in (*laying, *cast_sheets(result)):
+        if sheet.minimum_temperature_K is None:
+            words = (
+                f"The least temperature at which {sheet.title} cures is not known: it may not at {celsius(coldest_K)}."
+            )
+            yield Reason("minimum", "wait", words, todo)
+
+
+def blush(result: PlanResult) -> Iterator[Reason]:
+    """Yield how damp the air is, where that is known and the shop warm enough."""
+    humidity = result.shop.relative_humidity
+    if result.datasheet.chemistry != "epoxy-amine" or humidity is None or too_cold(result):
+        return
+    found = blush_risk(result.shop.temperature_K, humidity, result.shop.part_K)
+    if found.risk == "low":
+        yield Reason("blush", "go", f"The air is dry enough at {100 * humidity:.0f} %: little risk of blush.")
+    else:
+        answer: Answer = "no" if found.risk == "high" else "wait"
+        todo = "Dry or warm the air; wash the blush off and sand before anything is bonded to it."
+        yield Reason("blush", answer, f"Blush risk {found.risk}: {' '.join(found.reasons)}", todo)
+
+
+def _wood(moisture: float | None) -> Iterator[Reason]:
+    if moisture is None:
+        return
+    low, high = WOOD_USUAL
+    words = f"The wood holds {100 * moisture:.0f} % water; {100 * low:.0f} % to {100 * high:.0f} % is usual"
+    if moisture > WOOD_WET:
+        yield Reason("wood", "no", f"{words}: too wet to bond.", "Dry it slowly, and measure again.")
+    elif moisture > high:
+        yield Reason("wood", "wait", f"{words}: it shrinks later and bonds less well.", "Dry it, and measure again.")
+    elif moisture < low:
+        yield Reason("wood", "go", f"{words}: dry wood drinks more resin and grows later.")
+    else:
+        yield Reason("wood", "go", f"{words}.")
+
+
+def celsius(temperature_K: float) -> str:
+    """Return a temperature as people say it."""
+    return f"{temperature_K - 273.15:.0f} °C"
+
+
+# -- answer ----------------------------------------------------------------------------------------------------------
 
 JUDGED_HERE: frozenset[Kind] = frozenset({"blush", "wood", "night", "demould"})
 """What forbids a plan beyond its batches and the cold."""
@@ -50,19 +201,13 @@ class Readiness:
     assumptions: tuple[str, ...]
 
 
-def readiness(
-    case: Case, settled: Settled, window: Window, outlook: NightOutlook, *, chance: float | None = None
-) -> Readiness:
+def readiness(result: PlanResult, outlook: NightOutlook, *, chance: float | None = None) -> Readiness:
     """Say whether to begin a press day.
 
     Parameters
     ----------
-    case : Case
-        Part, resin and today's shop [-]
-    settled : Settled
-        Its batches [-]
-    window : Window
-        Its temperature window [-]
+    result : PlanResult
+        Part, resin and shop, with its grams and batches [-]
     outlook : Outlook
         The night's temperature, when the part is wanted, the moisture of the wood [-]
     chance : float | None
@@ -84,25 +229,25 @@ def readiness(
     does not come out in time and no heating makes it. Wait: a plan that is tight, and what a person can still put right
     or has to arrange. The night of a casting plan is that of its casting, which nothing presses.
     """
-    sheets = cast_sheets(case)
-    sheet = case.datasheet if case.plan.lays or not sheets else sheets[0]
-    calibration = case.calibration if sheet is case.datasheet else calibrate(sheet)
+    sheets = cast_sheets(result)
+    sheet = result.datasheet if result.plan.lays or not sheets else sheets[0]
+    calibration = result.calibration if sheet is result.datasheet else calibrate(sheet)
     setting, words = setting_of(sheet, calibration.kinetics)
 
     def under_press(shop_K: float) -> UnderPress:
         return UnderPress(setting, calibration, shop_K, minimum_K=sheet.minimum_temperature_K)
 
-    part = under_press(case.shop.part_K or case.shop.temperature_K)
+    part = under_press(result.shop.part_K or result.shop.temperature_K)
     night = overnight(part, outlook)
-    heating = _heating(case, window, outlook, under_press)
-    found = [*reasons(case, settled, outlook.wood_moisture, chance=chance)]
-    found += _night_reasons(part, night, heating) if case.plan.lays else _casting_reasons(case, settled, night)
+    heating = _heating(result, outlook, under_press)
+    found = [*reasons(result, outlook.wood_moisture, chance=chance)]
+    found += _night_reasons(part, night, heating) if result.plan.lays else _casting_reasons(result, night)
     against = [reason.words for reason in found if reason.answer == "no" and reason.kind in JUDGED_HERE]
     return Readiness(
         answer=max((reason.answer for reason in found), key=ANSWERS.index, default="go"),
-        fit=fit_of(case, settled, chance=chance, against=against),
+        fit=fit_of(result, chance=chance, against=against),
         reasons=tuple(sorted(found, key=lambda reason: -ANSWERS.index(reason.answer))),
-        unknown=tuple(_unknown(case, outlook)),
+        unknown=tuple(_unknown(result, outlook)),
         night=night,
         heating=heating,
         assumptions=(*words, *_assumed(outlook)),
@@ -139,9 +284,9 @@ def with_list(ready: Readiness, *, ticked: int, of: int) -> Readiness:
     )
 
 
-def _casting_reasons(case: Case, settled: Settled, night: Night) -> Iterator[Reason]:
+def _casting_reasons(result: PlanResult, night: Night) -> Iterator[Reason]:
     """Yield what there is to say of a casting plan that pours in time."""
-    if settled.budget.castings and fit_of(case, settled).works:
+    if result.budget.castings and fit_of(result).works:
         ready = night.ready
         high = f"{ready.high_s / 3600.0:.1f}" if isfinite(ready.high_s) else "never"
         when = f"{ready.time_s / 3600.0:.1f} h after the last pour (80 %: {ready.low_s / 3600.0:.1f} to {high})"
@@ -176,14 +321,13 @@ def demould_words(night: Night) -> str:
     return f"Out of the mould {ready.time_s / 3600.0:.0f} h after closing (80 %: {ready.low_s / 3600.0:.0f} to {high})"
 
 
-def _heating(
-    case: Case, window: Window, outlook: NightOutlook, under_press: Callable[[float], UnderPress]
-) -> Heating | None:
+def _heating(result: PlanResult, outlook: NightOutlook, under_press: Callable[[float], UnderPress]) -> Heating | None:
     """Return the least heat that passes; None where none is needed or none does."""
-    today_K = case.shop.temperature_K
-    if all(reason.answer == "go" for reason in (*cold(case), *slow_to_wet(case), *blush(case))):
-        found = _warm_night(under_press(case.shop.part_K or today_K), outlook, None)
+    today_K = result.shop.temperature_K
+    if all(reason.answer == "go" for reason in (*cold(result), *slow_to_wet(result), *blush(result))):
+        found = _warm_night(under_press(result.shop.part_K or today_K), outlook, None)
         return found if found is None or found.moulds else None
+    window = result.window
     if window.high_K is None:
         return None
     coldest_K = max([today_K, *(limit.temperature_K + ABOVE_COLD_K for limit in window.cold_limits)])
@@ -192,9 +336,9 @@ def _heating(
     enough_K = None
     for whole_C in range(ceil(coldest_K - 273.15), floor(warmest_K - 273.15) + 1):
         shop_K = whole_C + 273.15
-        warmed = replace(case, shop=replace(shop_at(case.shop, shop_K), resin_K=None, part_K=None))
+        warmed = replace(result, shop=replace(shop_at(result.shop, shop_K), resin_K=None, part_K=None))
         judged = (*cold(warmed), *blush(warmed))
-        if all(reason.answer == "go" for reason in judged) and fit_of(warmed, settle(warmed)).works:
+        if all(reason.answer == "go" for reason in judged) and fit_of(warmed).works:
             enough_K = enough_K or shop_K
             if not any(slow_to_wet(warmed)):
                 enough_K = shop_K
@@ -209,14 +353,14 @@ def _warm_night(part: UnderPress, outlook: NightOutlook, shop_K: float | None) -
     return Heating(shop_K, night, moulds) if night.makes_it or moulds else None
 
 
-def _unknown(case: Case, outlook: NightOutlook) -> Iterator[str]:
-    if case.shop.relative_humidity is None:
+def _unknown(result: PlanResult, outlook: NightOutlook) -> Iterator[str]:
+    if result.shop.relative_humidity is None:
         yield "The humidity is not known: dew point and blush are not judged."
     if outlook.wood_moisture is None:
         low, high = WOOD_USUAL
         yield f"The moisture of the wood is not known ({100 * low:.0f} % to {100 * high:.0f} % is usual)."
     if outlook.night_K is None:
-        yield f"Tonight's temperature is not known: the shop is taken to stay at {celsius(case.shop.temperature_K)}."
+        yield f"Tonight's temperature is not known: the shop is taken to stay at {celsius(result.shop.temperature_K)}."
 
 
 def _assumed(outlook: NightOutlook) -> Iterator[str]:

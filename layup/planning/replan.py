@@ -1,22 +1,120 @@
-"""Plan the rest of a running day: what is left to lay, with the mix in hand, the stock in the cans and the time."""
+"""Plan the rest of a running day: what is left to lay, with the mix in hand, the stock in the cans and the time.
+
+What saves most of a part that cannot be finished in time: one answer for the alarm, the top line and a replan.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import takewhile
+from typing import Literal
 
 from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.ranges import require_between
 from layup.errors import RangeError
 from layup.planning.batches import split_batches
 from layup.planning.budget import budget
-from layup.planning.crew import Job, Portion, Work, job_of
-from layup.planning.fit import TIGHT_S, Fit, Word, tight_spare
-from layup.planning.plan import Plan
-from layup.planning.planner import Case, clocks_at
-from layup.planning.remedies import ON_THE_DAY, Remedy, best_remedies, proposals
-from layup.planning.rescue import OnTheBench, Rescue, saves_most
+from layup.planning.clocks import CLOSING_SPARE_S
+from layup.planning.crew import Job, Portion, Work, job_of, pace_of
+from layup.planning.fit import TIGHT_S, Fit, Remedy, Word, best_remedies, proposals, tight_spare
+from layup.planning.plan import BondStep, Crew, PlaceStep, Plan, Step
+from layup.planning.planner import PlanResult, clocks_at
 from layup.planning.schedule import Limit, Split, kept_up, left_over_words, minutes
+
+# -- rescue ----------------------------------------------------------------------------------------------------------
+
+DONE = 0.99
+"""A step of which this share is laid is done: shares are rounded."""
+SCRAPE = "scrape the wet layers off while they are soft, and keep the core, base and edges for another day"
+
+
+@dataclass(frozen=True, slots=True)
+class Rescue:
+    """What to do, as it follows a colon, and in two or three words for the top line."""
+
+    kind: Literal["close", "close if wet", "core first", "scrape", "lay nothing"]
+    words: str
+    short: str
+    urgent: bool = False
+    """Whether the time has come at which all else stops."""
+
+
+@dataclass(frozen=True, slots=True)
+class OnTheBench:
+    """How far a part is. `done` is the share (0..1) of each step laid, by step number."""
+
+    done: Mapping[int, float]
+    mix_in_hand: bool
+    """Whether a cup stands ready to be laid."""
+    open_s: tuple[float, float] | None
+    """How long the first mix on the part stays open, low and high edge; None while no mix is on it."""
+
+
+def saves_most(steps: Sequence[Step], crew: Crew, closing_s: float, bench: OnTheBench) -> Rescue:
+    """Return what saves most where the whole stack cannot be closed in time.
+
+    Notes
+    -----
+    A press holds together what is bonded on both sides: with the core on its wet lower glass, or with one whole ply
+    where there is no core, closing saves all that is laid, and more can be laid on once it has set. Before that, a
+    press would glue half a ply to the base; scraped off while soft, the dry parts are saved (common practice, no
+    source). The core is brought in first if the work up to it, a batch mixed for it, and the closing fit the time left.
+    """
+    if bench.open_s is None:
+        if bench.mix_in_hand:
+            return Rescue("scrape", SCRAPE, "scrape it off")
+        return Rescue("lay nothing", "lay nothing wet today: all that is dry keeps", "lay nothing wet")
+    low_s, high_s = bench.open_s
+    spare_s = low_s - closing_s - CLOSING_SPARE_S
+    urgent = spare_s <= 0.0
+    last = holds_with(steps)
+    if bench.done.get(last, 0.0) >= DONE:
+        if high_s <= 0.0:
+            words = f"close only if it still wets; if not, {SCRAPE}"
+            return Rescue("close if wet", words, "close only if it wets", urgent)
+        if spare_s >= 60.0:
+            words = f"lay on for {spare_s / 60.0:.0f} min at most, then close the press with what is on it"
+            return Rescue("close", words, "close in time")
+        return Rescue("close", "close the press now, with what is on it", "close now", urgent)
+    need_s = _work_s(steps[: last + 1], crew, bench) + closing_s
+    if need_s <= low_s:
+        name = steps[last].name
+        words = f"go on to '{name}' only, then close the press: leave the rest for another day"
+        return Rescue("core first", words, f"only to {name}", urgent)
+    return Rescue("scrape", SCRAPE, "scrape it off", urgent)
+
+
+def holds_with(steps: Sequence[Step]) -> int:
+    """Return the step with which a press has something to hold together."""
+    core = [number for number, step in enumerate(steps) if _of_the_core(step)]
+    if not core:
+        return next((number for number, step in enumerate(steps) if step.kind == "fabric"), len(steps) - 1)
+    run = list(takewhile(lambda number: _of_the_core(steps[number]), range(core[0], len(steps))))
+    return next((number for number in run if isinstance(steps[number], PlaceStep)), run[-1])
+
+
+def _of_the_core(step: Step) -> bool:
+    """Say whether a step wets the core or puts it in its place."""
+    if isinstance(step, BondStep):
+        return "core" in f"{step.surface} {step.name}".casefold()
+    return isinstance(step, PlaceStep) and "core" in step.name.casefold()
+
+
+def _work_s(steps: Sequence[Step], crew: Crew, bench: OnTheBench) -> float:
+    """Return how long all of these steps still take, with a batch mixed first where none stands ready."""
+    pace = pace_of(crew)
+    left = [
+        (step, 1.0 - bench.done.get(number, 0.0))
+        for number, step in enumerate(steps)
+        if not (step.kind == "cast" and step.before_press_day)
+    ]
+    wet = any(share > 1.0 - DONE for step, share in left if not isinstance(step, PlaceStep))
+    mixing_s = pace.mixing_s if wet and not bench.mix_in_hand else 0.0
+    return mixing_s + sum(step.bench_s * share for step, share in left) / pace.full
+
+
+# -- replan ----------------------------------------------------------------------------------------------------------
 
 SHORT_S = 600.0
 """With less to spare than this, get the closing ready first (common practice, no source)."""
@@ -98,12 +196,12 @@ class Replan:
     advice: tuple[str, ...]
 
 
-def replan(case: Case, state: DayState) -> Replan:
+def replan(result: PlanResult, state: DayState) -> Replan:
     """Plan what is left of a running day.
 
     Parameters
     ----------
-    case : Case
+    result : PlanResult
         Part, resin and the shop as it is now [-]
     state : DayState
         What is done, what is in hand, and what is left in the cans [-]
@@ -124,19 +222,18 @@ def replan(case: Case, state: DayState) -> Replan:
     after them if one person works alone. The press must be closed before the first of all mix on the part may set.
     Where mixing would take most of the time to the closing, no batches are proposed.
     """
-    rest = _rest(case, state)
-    stock = _stock(case, state, rest)
+    rest = _rest(result, state)
+    stock = _stock(result, state, rest)
     savers: tuple[Remedy, ...] = ()
     if not rest.fit.works:
 
-        def judge(changed: Case) -> tuple[Word, float | None]:
+        def judge(changed: PlanResult) -> tuple[Word, float | None]:
             tried = _rest(changed, replace(state, people=changed.plan.crew.people))
             return tried.fit.word, tried.limit.margin_s if tried.limit else None
 
-        here = _with_people(case, state.people)
-        kinds = (proposal for proposal in proposals(here, None, {}) if proposal[0] in ON_THE_DAY)
-        savers = best_remedies(here, judge, kinds)
-    rescue = rescue_of(case.plan, state.people, state.done, state.in_cup, state.on_part)
+        here = _with_people(result, state.people)
+        savers = best_remedies(here, judge, proposals(here, {}, on_the_day=True))
+    rescue = rescue_of(result.plan, state.people, state.done, state.in_cup, state.on_part)
     closed, press_by = rest.split.closed_s, rest.split.press_by_s
     return Replan(
         split=rest.split,
@@ -148,7 +245,7 @@ def replan(case: Case, state: DayState) -> Replan:
         closed_s=None if closed is None else state.now_s + closed,
         press_by_s=None if press_by is None else state.now_s + press_by,
         savers=savers,
-        advice=_advice(case, rest, stock, savers, rescue),
+        advice=_advice(result, rest, stock, savers, rescue),
     )
 
 
@@ -191,15 +288,15 @@ class _Rest:
     fit: Fit
 
 
-def _with_people(case: Case, people: int) -> Case:
-    return replace(case, plan=replace(case.plan, crew=replace(case.plan.crew, people=people)))
+def _with_people(result: PlanResult, people: int) -> PlanResult:
+    return replace(result, plan=replace(result.plan, crew=replace(result.plan.crew, people=people)))
 
 
-def _rest(case: Case, state: DayState) -> _Rest:
+def _rest(result: PlanResult, state: DayState) -> _Rest:
     """Lay what is in hand, then split the rest."""
-    case = _with_people(case, state.people)
-    grams = budget(case.plan, case.datasheet)
-    whole = job_of(case.plan, grams, case.datasheet, done=state.done)
+    result = _with_people(result, state.people)
+    grams = budget(result.plan, result.datasheet)
+    whole = job_of(result.plan, grams, result.datasheet, done=state.done)
     hands, left = _lay(whole.work, [cup.left_g for cup in state.in_cup])
     pace, last = whole.pace, not left.portions
     elapsed = [pace.elapsed_s(done, hands.work_s, last=last) for done in hands.emptied_s]
@@ -211,7 +308,7 @@ def _rest(case: Case, state: DayState) -> _Rest:
         close_by_s=min(open_within, default=float("inf")),
         first_batch=state.first_batch,
     )
-    split = kept_up(split_batches(job, clocks_at(case, job, case.shop)), job)
+    split = kept_up(split_batches(job, clocks_at(result, job, result.shop)), job)
     limits = [split.limit] if split.limit else []
     limits += [_hand_limit(cup, took) for cup, took in zip(state.in_cup, elapsed, strict=True)]
     limit = min(limits, key=_tightness, default=None)
@@ -275,9 +372,9 @@ def _hand_limit(cup: InCup, took_s: float) -> Limit:
     return Limit("cup", cup.batch, margin, words)
 
 
-def _stock(case: Case, state: DayState, rest: _Rest) -> Stock:
+def _stock(result: PlanResult, state: DayState, rest: _Rest) -> Stock:
     """Compare the new batches with what is left in the cans."""
-    parts = parts_by_mass(case.datasheet)
+    parts = parts_by_mass(result.datasheet)
     masses = [batch.mass_g for batch in rest.split.batches]
     if not masses and rest.job.work.portions:  # no batch of an allowed mass: the grams are needed all the same
         masses = [rest.job.work.laid_g + rest.job.loss_g]
@@ -300,7 +397,9 @@ def _step_short_of_mix(rest: _Rest, reach_g: float) -> int:
     return rest.job.work.portions[-1].step
 
 
-def _advice(case: Case, rest: _Rest, stock: Stock, savers: tuple[Remedy, ...], rescue: Rescue) -> tuple[str, ...]:
+def _advice(
+    result: PlanResult, rest: _Rest, stock: Stock, savers: tuple[Remedy, ...], rescue: Rescue
+) -> tuple[str, ...]:
     """Say what to do, the most urgent first."""
     said = []
     if not rest.fit.works:
@@ -317,7 +416,7 @@ def _advice(case: Case, rest: _Rest, stock: Stock, savers: tuple[Remedy, ...], r
         ]
         said.append(
             f"The cans lack {' and '.join(names)}: the mix does not reach the end of "
-            f"'{case.plan.steps[stock.runs_out_in].name}'. Fetch more now; never stretch it by changing the ratio."
+            f"'{result.plan.steps[stock.runs_out_in].name}'. Fetch more now; never stretch it by changing the ratio."
         )
     said += left_over_words(rest.split)
     slack = rest.limit.margin_s if rest.limit else None

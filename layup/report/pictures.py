@@ -22,8 +22,8 @@ from layup.chemistry.stages import Stage, follow
 from layup.chemistry.vessel import Vessel
 from layup.errors import RangeError
 from layup.planning.batches import Timeline
-from layup.planning.planner import Settled
-from layup.planning.window import Window
+from layup.planning.planner import Window
+from layup.planning.schedule import Split
 
 # -- pictures --------------------------------------------------------------------------------------------------------
 
@@ -217,10 +217,10 @@ def _packed(items: Iterable[str], width: int) -> list[str]:
     return lines
 
 
-def batch_lines(settled: Settled) -> list[str]:
+def batch_lines(split: Split) -> list[str]:
     """Return the batches as a table: what to weigh, when, and what each has to spare."""
     lines = ["batch    mix   resin hardener  weigh at  in cup  cup spare  part spare"]
-    for batch in settled.split.batches:
+    for batch in split.batches:
         resin_g, hardener_g = batch.parts_g[0], batch.parts_g[1]
         lines.append(
             f"{batch.number:>5} {batch.mass_g:>4.0f} g {resin_g:>5.0f} g {hardener_g:>6.0f} g "

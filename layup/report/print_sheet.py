@@ -14,11 +14,10 @@ from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import InputError
 from layup.planning.castings import pourings
 from layup.planning.checklist import Item, checklist
-from layup.planning.fit import WhatIf
 from layup.planning.mix_sheet import MixSheet, mix_sheet
+from layup.planning.planner import PlanResult, cast_sheets
 from layup.planning.readiness import Readiness
 from layup.planning.schedule import Batch
-from layup.planning.window import cast_sheets
 from layup.report.render import page
 
 # -- wall ------------------------------------------------------------------------------------------------------------
@@ -94,11 +93,11 @@ class PrintSheet:
         return tuple((name, tuple(found)) for name, found in groupby(self.items, key=lambda item: item.group))
 
 
-def print_sheet(what: WhatIf, ready: Readiness, *, batch: int | None = None) -> PrintSheet:
+def print_sheet(result: PlanResult, ready: Readiness, *, batch: int | None = None) -> PrintSheet:
     """Return the list and all mix sheets, or the mix sheet of one batch alone; of a casting plan those of its pours."""
-    plan = what.case.plan
-    batches = what.settled.split.batches
-    found = [_batch_sheet(what, each, len(batches)) for each in batches] if plan.lays else list(_pour_sheets(what))
+    plan = result.plan
+    batches = result.split.batches
+    found = [_batch_sheet(result, each, len(batches)) for each in batches] if plan.lays else list(_pour_sheets(result))
     chosen = [each for each in found if batch in (None, each.batch)]
     if not chosen:
         raise InputError(
@@ -111,38 +110,38 @@ def print_sheet(what: WhatIf, ready: Readiness, *, batch: int | None = None) -> 
     people = f"{plan.crew.people} at the bench"
     return PrintSheet(
         title=plan.title,
-        under=f"{_resin_and_shop(what)}, {people}",
+        under=f"{_resin_and_shop(result)}, {people}",
         answer=f"Begin: {ready.answer.upper()}",
         reasons=tuple(
             f"{each.answer.upper()}: {each.words} {each.todo}".strip() for each in ready.reasons if each.answer != "go"
         ),
-        items=checklist(what.case, what.settled, ready) if batch is None else (),
+        items=checklist(result, ready) if batch is None else (),
         batches=tuple(chosen),
     )
 
 
-def _resin_and_shop(what: WhatIf) -> str:
-    sheets = [what.case.datasheet] if what.case.plan.lays else cast_sheets(what.case)
-    title = " and ".join(sheet.title for sheet in sheets) or what.case.datasheet.title
-    return f"{title}, shop at {what.case.shop.temperature_K - ZERO_CELSIUS_K:.0f} °C"
+def _resin_and_shop(result: PlanResult) -> str:
+    sheets = [result.datasheet] if result.plan.lays else cast_sheets(result)
+    title = " and ".join(sheet.title for sheet in sheets) or result.datasheet.title
+    return f"{title}, shop at {result.shop.temperature_K - ZERO_CELSIUS_K:.0f} °C"
 
 
-def _batch_sheet(what: WhatIf, batch: Batch, of: int) -> BatchSheet:
-    plan = what.case.plan
-    sheet = mix_sheet(what.case.datasheet, batch.mass_g, plan.scale, cup_g=plan.largest_cup_g)
+def _batch_sheet(result: PlanResult, batch: Batch, of: int) -> BatchSheet:
+    plan = result.plan
+    sheet = mix_sheet(result.datasheet, batch.mass_g, plan.scale, cup_g=plan.largest_cup_g)
     serves = tuple(plan.steps[share.step].name for share in batch.shares)
-    return _sheet(what, sheet, ("Batch", batch.number, of), batch.mass_g, serves, _facts(sheet, batch))
+    return _sheet(result, sheet, ("Batch", batch.number, of), batch.mass_g, serves, _facts(sheet, batch))
 
 
-def _pour_sheets(what: WhatIf) -> Iterator[BatchSheet]:
+def _pour_sheets(result: PlanResult) -> Iterator[BatchSheet]:
     """Yield the sheet of each pour of a casting plan, numbered through."""
-    plan, number = what.case.plan, 0
-    castings = pourings(what.case, what.settled, what.timeline)
+    plan, number = result.plan, 0
+    castings = pourings(result, result.timeline)
     of = sum(len(casting.pours) for casting in castings)
     for casting in castings:
         for pour in casting.pours:
             number += 1
-            resin = what.case.casting_resins[casting.resin_id]
+            resin = result.casting_resins[casting.resin_id]
             sheet = mix_sheet(resin, pour.mass_g, plan.scale, cup_g=plan.largest_cup_g)
             facts = [
                 _grams(sheet),
@@ -154,11 +153,11 @@ def _pour_sheets(what: WhatIf) -> Iterator[BatchSheet]:
                 *(f"! {words}" for words in casting.warnings),
                 ESTIMATE,
             ]
-            yield _sheet(what, sheet, ("Pour", number, of), pour.mass_g, (casting.name,), facts)
+            yield _sheet(result, sheet, ("Pour", number, of), pour.mass_g, (casting.name,), facts)
 
 
 def _sheet(
-    what: WhatIf,
+    result: PlanResult,
     sheet: MixSheet,
     numbered: tuple[str, int, int],
     mass_g: float,
@@ -170,7 +169,7 @@ def _sheet(
         batch=number,
         batches=of,
         what=name,
-        under=f"{what.case.plan.title}: {_resin_and_shop(what)}",
+        under=f"{result.plan.title}: {_resin_and_shop(result)}",
         mass_g=mass_g,
         serves=serves,
         tare=TARE_EACH if sheet.tare_each else TARE,

@@ -24,7 +24,7 @@ from typing import Generic, Literal, NamedTuple, TypeVar
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet
 from layup.planning.plan import Plan
-from layup.planning.window import Window
+from layup.planning.planner import Window
 from layup.review.as_built import AsBuilt
 from layup.review.timeline import Track
 from layup.session.event_text import describe

@@ -12,8 +12,7 @@ from layup.chemistry.calibration import Calibration, calibrate
 from layup.chemistry.datasheet import Datasheet
 from layup.errors import LayupError, Problem
 from layup.planning.plan import Plan
-from layup.planning.planner import Case
-from layup.planning.window import Window, temperature_window
+from layup.planning.planner import Window
 from layup.review import causes_air, causes_bench, causes_cup
 from layup.review.as_built import AsBuilt, as_built
 from layup.review.causes_bench import LEFT_OPEN
@@ -214,17 +213,17 @@ def scene_of(
         plan=plan,
         sheet=sheet,
         calibration=calibration,
-        window=_window(plan, sheet, calibration, day),
+        window=_window(day),
         as_built=built,
         defects=defects,
     )
 
 
-def _window(plan: Plan, sheet: Datasheet, calibration: Calibration, day: Track) -> Window | None:
+def _window(day: Track) -> Window | None:
     """Return the temperatures in which the plan works; None where it could not be worked out again."""
-    if day.settled is None:
+    if day.result is None:
         return None
     try:
-        return temperature_window(Case(plan, sheet, calibration, day.shop), day.settled.job)
+        return day.result.window
     except LayupError:
         return None

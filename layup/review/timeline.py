@@ -14,11 +14,10 @@ from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.mixing import parts_by_mass
 from layup.errors import LayupError
-from layup.planning.batches import timeline
 from layup.planning.clocks import Due
 from layup.planning.crew import Pace, pace_of
 from layup.planning.plan import Plan, Shop
-from layup.planning.planner import Case, Settled, settle
+from layup.planning.planner import PlanResult
 from layup.planning.schedule import Batch
 from layup.session.events import Word
 from layup.session.facts import BatchState, Sight
@@ -139,7 +138,7 @@ class Track:
     closed_s: float | None
     end_s: float
     """Where the axis ends: the closed press, or the last thing that happened at the bench."""
-    settled: Settled | None
+    result: PlanResult | None
     """The plan worked out again as it was begun; None where it cannot be."""
     shop: Shop
     """The shop as the plan took it."""
@@ -181,12 +180,11 @@ def track(state: SessionState, plan: Plan, sheet: Datasheet, calibration: Calibr
     """Lay a session on its time axis, beside its plan."""
     humidity = state.humidity[0][1] if state.humidity else None
     shop = Shop(first_K(state.air), relative_humidity=humidity if humidity else None)
-    case = Case(plan, sheet, calibration, shop)
-    settled = _settled(case, state)
+    result = _as_begun(PlanResult(plan, sheet, calibration, shop), state)
     contact_s = min((batch.mixed_s for batch in state.batches if batch.mixed_s is not None), default=None)
     pace = pace_of(plan.crew)
-    zero_s = _plan_zero_s(contact_s, settled, pace)
-    planned = {batch.number: batch for batch in settled.split.batches} if settled else {}
+    zero_s = _plan_zero_s(contact_s, result, pace)
+    planned = {batch.number: batch for batch in result.split.batches} if result else {}
     balance = mass_balance(state, mix_by_step_g(plan, sheet))
     batches = tuple(
         replace(
@@ -195,7 +193,7 @@ def track(state: SessionState, plan: Plan, sheet: Datasheet, calibration: Calibr
         )
         for batch in state.batches
     )
-    steps, planned_closed_s = _steps(case, state, settled, contact_s, zero_s)
+    steps, planned_closed_s = _steps(plan, state, result, contact_s, zero_s)
     left = [time_s for batch in batches for time_s in (batch.contact_s, batch.left_cup_s) if time_s is not None]
     left += [step.real.end_s for step in steps if step.real]
     return Track(
@@ -205,32 +203,32 @@ def track(state: SessionState, plan: Plan, sheet: Datasheet, calibration: Calibr
         planned_closed_s=planned_closed_s,
         closed_s=state.closed_s,
         end_s=state.closed_s if state.closed_s is not None else max(left, default=0.0),
-        settled=settled,
+        result=result,
         shop=shop,
     )
 
 
-def _plan_zero_s(contact_s: float | None, settled: Settled | None, pace: Pace) -> float:
+def _plan_zero_s(contact_s: float | None, result: PlanResult | None, pace: Pace) -> float:
     """Return where the plan's clock starts, so that its first contact is the session's."""
     if contact_s is None:
         return 0.0
-    if settled and settled.split.batches:
-        return contact_s - settled.split.batches[0].contact_s
+    if result and result.split.batches:
+        return contact_s - result.split.batches[0].contact_s
     return contact_s - (pace.mixing_s - pace.stirring_s)
 
 
-def _settled(case: Case, state: SessionState) -> Settled | None:
+def _as_begun(result: PlanResult, state: SessionState) -> PlanResult | None:
     """Work the plan out again; None where it no longer comes to the batches that the session began with."""
     try:
-        settled = settle(case)
+        masses = [batch.mass_g for batch in result.split.batches]
+        _ = result.budget
     except LayupError:
         return None
     begun = state.start.batches if state.start else ()
-    masses = [batch.mass_g for batch in settled.split.batches]
     if len(masses) != len(begun):
         return None
     same = all(abs(mass - plan.mass_g) <= SAME_MASS * plan.mass_g for mass, plan in zip(masses, begun, strict=True))
-    return settled if same else None
+    return result if same else None
 
 
 def _batch(
@@ -307,11 +305,11 @@ def _limit(life: Lifetime | None) -> Limit | None:
 
 
 def _steps(
-    case: Case, state: SessionState, settled: Settled | None, contact_s: float | None, zero_s: float
+    plan: Plan, state: SessionState, result: PlanResult | None, contact_s: float | None, zero_s: float
 ) -> tuple[tuple[StepTrack, ...], float | None]:
     """Return the steps planned and real, and when the plan closes the press."""
-    pace = pace_of(case.plan.crew)
-    day = timeline(case.plan, settled.job, settled.split, settled.clocks) if settled else None
+    pace = pace_of(plan.crew)
+    day = result.timeline if result else None
     rows = {} if day is None else {row.step: row.spans for row in day.steps}
     lay_s = None if contact_s is None else contact_s + pace.stirring_s
     real = real_steps(state, lay_s)
@@ -326,7 +324,7 @@ def _steps(
         found.append(StepTrack(step.number, step.plan.name, step.plan.kind, planned, real.get(step.number)))
     if contact_s is None:
         return tuple(found), None
-    return tuple(found), zero_s + day.closed_s if day else at_s + case.plan.closing.bench_s / pace.full
+    return tuple(found), zero_s + day.closed_s if day else at_s + plan.closing.bench_s / pace.full
 
 
 def real_steps(state: SessionState, lay_s: float | None) -> dict[int, Stretch]:

@@ -19,12 +19,13 @@ from scipy_lives import lsoda
 from stopwatch import Trial, best
 
 from layup.app.stack import DIALS, Dial
-from layup.bench.planner import Planner, Settings
+from layup.bench.planner import Planner
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.vessel import Vessel
 from layup.cli import main
 from layup.files.workshop import demo_root
 from layup.planning import life_table as planned_lives
+from layup.planning.planner import Settings
 
 PLAN = "touring-skis"
 RTOL = 3e-6

@@ -10,20 +10,18 @@ from layup.planning.checklist import CLOSING_ITEMS, GROUPS, checklist, closing_i
 from layup.planning.cuts import cut_list
 from layup.planning.night import NightOutlook
 from layup.planning.plan import Closing, PlaceStep, Shop
-from layup.planning.planner import Case, settle
+from layup.planning.planner import PlanResult
 from layup.planning.readiness import readiness
-from layup.planning.window import temperature_window
 
-CASE = Case(PLAN, SLOW, calibrate(SLOW), Shop(293.15))
-SETTLED = settle(CASE)
+CASE = PlanResult(PLAN, SLOW, calibrate(SLOW), Shop(293.15))
 
 
-def items(case=CASE, settled=SETTLED, ready=None):
-    return {item.key: item for item in checklist(case, settled, ready)}
+def items(case=CASE, ready=None):
+    return {item.key: item for item in checklist(case, ready)}
 
 
 def test_items_come_in_the_order_in_which_they_are_gone_through_and_have_keys_of_their_own():
-    listed = checklist(CASE, SETTLED)
+    listed = checklist(CASE)
     order = [GROUPS.index(item.group) for item in listed]
     assert order == sorted(order)
     assert set(order) == set(range(len(GROUPS)))
@@ -42,8 +40,8 @@ def test_every_cut_of_the_cut_list_is_there_with_running_numbers():
 
 
 def test_cans_cups_and_mix_sheets_are_those_of_the_budget_and_the_batches():
-    found, count = items(), len(SETTLED.split.batches)
-    assert f"{SETTLED.budget.buy_resin_g:.0f} g" in found["cans"].words
+    found, count = items(), len(CASE.split.batches)
+    assert f"{CASE.budget.buy_resin_g:.0f} g" in found["cans"].words
     assert f"{count + 1} clean dry cups" in found["cups"].words
     assert f"{count} mix sheets" in found["mix-sheets"].words
 
@@ -64,7 +62,7 @@ def test_the_shop_is_warm_enough_for_the_resin():
 
 
 def test_the_heater_is_ready_for_the_night_that_needs_it():
-    ready = readiness(CASE, SETTLED, temperature_window(CASE, SETTLED.job, samples=6), NightOutlook(night_K=278.15))
+    ready = readiness(CASE, NightOutlook(night_K=278.15))
     plan = ready.heating.moulds[0]
     assert f"mould at {plan.mould_K - 273.15:.0f} °C" in items(ready=ready)["heater"].words
     assert "mould" not in items()["heater"].words
@@ -81,7 +79,7 @@ def test_somebody_knows_and_gloves_are_there_for_everybody():
 def test_a_plan_without_bonds_asks_for_no_wood():
     bare = replace(PLAN, steps=tuple(step for step in PLAN.steps if step.kind in ("fabric", "place")))
     case = replace(CASE, plan=bare)
-    found = items(case, settle(case))
+    found = items(case)
     assert "wood" not in found
     assert "faces" not in found
     assert "wood" in items()
@@ -89,7 +87,7 @@ def test_a_plan_without_bonds_asks_for_no_wood():
 
 def test_a_plan_without_resin_still_has_its_list():
     case = replace(CASE, plan=replace(PLAN, steps=(PlaceStep("dry piece", 60.0),)))
-    found = items(case, settle(case))
+    found = items(case)
     assert "cups" not in found
     assert "dry-run" in found
 

@@ -10,22 +10,20 @@ from layup.chemistry.datasheet import ViscosityPoint
 from layup.planning.batches import split_batches
 from layup.planning.budget import budget
 from layup.planning.crew import job_of
-from layup.planning.fit import Fit, fit_of, tight_spare, what_if
+from layup.planning.fit import Fit, fit_of, remedies, tight_spare
 from layup.planning.night import NightOutlook
 from layup.planning.plan import Shop
-from layup.planning.planner import Case, settle
+from layup.planning.planner import PlanResult
 from layup.planning.readiness import readiness, with_list
-from layup.planning.remedies import remedies
 
 THIN = replace(SLOW, viscosities=(ViscosityPoint(0.5, 293.15), ViscosityPoint(0.3, 298.15)))
-CASE = Case(PLAN, THIN, calibrate(THIN), Shop(291.15, relative_humidity=0.5))
+CASE = PlanResult(PLAN, THIN, calibrate(THIN), Shop(291.15, relative_humidity=0.5))
 URETHANE = replace(SLOW, id="casting", title="Casting urethane", chemistry="urethane", minimum_temperature_K=288.15)
 JOB = job_of(PLAN, budget(PLAN, SLOW), SLOW)
 
 
 def ready(case, *, chance=None, outlook=None):
-    what = what_if(case)
-    return readiness(case, what.settled, what.window, outlook or NightOutlook(wood_moisture=0.09), chance=chance)
+    return readiness(case, outlook or NightOutlook(wood_moisture=0.09), chance=chance)
 
 
 @pytest.mark.parametrize(("life_s", "wanted_s"), [(2000.0, 300.0), (3000.0, 300.0), (12000.0, 1200.0)])
@@ -54,32 +52,30 @@ def test_spare_is_too_little_under_a_tenth_of_the_life_and_under_five_minutes(li
 
 @pytest.mark.parametrize(("chance", "word"), [(None, "fits"), (0.9, "fits"), (0.899, "tight")])
 def test_odds_under_nine_in_ten_are_tight(chance, word):
-    settled = settle(CASE)
-    assert fit_of(CASE, settled, chance=chance).word == word
+    assert fit_of(CASE, chance=chance).word == word
 
 
 def test_what_forbids_a_plan_weighs_more_than_what_makes_it_tight():
     assert Fit(("too cold",), ("1 min",)).word == "does not fit"
     assert (Fit((), ("1 min",)).word, Fit((), ("1 min",)).works) == ("tight", True)
-    settled = settle(CASE)
-    assert fit_of(CASE, settled, against=["the wood is wet"]).against == ("the wood is wet",)
+    assert fit_of(CASE, against=["the wood is wet"]).against == ("the wood is wet",)
 
 
 def test_a_mix_from_warm_cans_that_stops_flowing_on_a_cold_part_is_tight():
     thick = replace(SLOW, minimum_temperature_K=278.15, viscosities=(ViscosityPoint(1.9, 291.15),))
     shop = Shop(291.15, resin_K=294.15, part_K=283.15)
-    case = Case(PLAN, thick, calibrate(thick), shop)
-    assert any("no longer flows when the press closes" in words for words in fit_of(case, settle(case)).tight)
+    case = PlanResult(PLAN, thick, calibrate(thick), shop)
+    assert any("no longer flows when the press closes" in words for words in fit_of(case).tight)
     warm = replace(case, shop=replace(shop, part_K=None))
-    assert not any("no longer flows" in words for words in fit_of(warm, settle(warm)).tight)
+    assert not any("no longer flows" in words for words in fit_of(warm).tight)
 
 
 def test_a_resin_that_is_cast_below_its_least_temperature_forbids_the_plan():
     resins = {"casting": URETHANE}
     mild, cold = (replace(CASE, casting_resins=resins, shop=Shop(kelvin)) for kelvin in (290.15, 286.15))
-    assert what_if(mild).fit.works
-    found = what_if(replace(cold, datasheet=replace(THIN, minimum_temperature_K=None)))
-    assert found.fit.against == ("Below 15 °C Casting urethane does not cure as its maker states.",)
+    assert fit_of(mild).works
+    found = replace(cold, datasheet=replace(THIN, minimum_temperature_K=None))
+    assert fit_of(found).against == ("Below 15 °C Casting urethane does not cure as its maker states.",)
     assert found.window.low_K == pytest.approx(288.15)
 
 
@@ -114,18 +110,17 @@ def test_a_casting_plan_is_judged_by_its_pours():
     assert not plan.lays
     assert plan.pours_today(0)
     assert not PLAN.pours_today(0), "cast before press day"
-    assert what_if(case).fit.word == "fits"
+    assert fit_of(case).word == "fits"
     short = replace(URETHANE, films=(), pot_lives=(replace(SLOW.pot_lives[0], time_s=70.0),))
-    hurried = what_if(replace(case, casting_resins={"casting": short}))
-    assert hurried.fit.against == ("sidewalls: no pour leaves its cup in time.",)
-    assert ready(hurried.case).answer == "no"
+    hurried = replace(case, casting_resins={"casting": short})
+    assert fit_of(hurried).against == ("sidewalls: no pour leaves its cup in time.",)
+    assert ready(hurried).answer == "no"
 
 
 def test_a_remedy_of_a_tight_plan_makes_it_fit():
     case = replace(CASE, plan=replace(PLAN, crew=replace(PLAN.crew, people=1)), shop=Shop(303.15))
-    what = what_if(case)
-    assert what.fit.word == "tight"
-    listed = remedies(case, what.window)
+    assert fit_of(case).word == "tight"
+    listed = remedies(case)
     assert listed
-    assert all(remedy.fits == (what_if(remedy.case).fit.word == "fits") for remedy in listed)
+    assert all(remedy.fits == (fit_of(remedy.result).word == "fits") for remedy in listed)
     assert any(remedy.fits for remedy in listed)

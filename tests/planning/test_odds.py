@@ -19,7 +19,7 @@ from layup.planning.clocks import Ageing, Spread
 from layup.planning.crew import job_of
 from layup.planning.odds import Odds, odds
 from layup.planning.plan import Closing, Crew, Scale, Shop
-from layup.planning.planner import Case, settle
+from layup.planning.planner import PlanResult
 
 JOB = job_of(PLAN, budget(PLAN, SLOW), SLOW)
 EASY = FormulaClocks(cup_s=6000.0, film_s=20000.0)
@@ -141,12 +141,11 @@ def test_the_chance_in_words_has_no_certain_ends(chance, words):
 def test_the_linear_odds_of_a_real_cup_agree_with_drawing_its_kinetics():
     # An independent way: draw 300 rate laws, and integrate each cup in full.
     calibration = calibrate(SLOW)
-    case = Case(replace(PLAN, largest_cup_g=5000.0), SLOW, calibration, Shop(300.15))
-    settled = settle(case)
-    held = 0.95 * settled.clocks.cup(settled.split.batches[0].mass_g).mid_s
-    batch = settled.split.batches[0]
-    stretched = replace(settled.split, batches=(replace(batch, emptied_s=batch.contact_s + held),))
-    drawn = odds(settled.job, stretched, settled.clocks, day_pace=0.0, batch_pace=0.0)
+    case = PlanResult(replace(PLAN, largest_cup_g=5000.0), SLOW, calibration, Shop(300.15))
+    held = 0.95 * case.clocks.cup(case.split.batches[0].mass_g).mid_s
+    batch = case.split.batches[0]
+    stretched = replace(case.split, batches=(replace(batch, emptied_s=batch.contact_s + held),))
+    drawn = odds(case.job, stretched, case.clocks, day_pace=0.0, batch_pace=0.0)
     cups = [
         predict(law, Vessel.cup(), mass_g=batch.mass_g, start_K=300.15, ambient=300.15).working_s
         for law in draw_kinetics(calibration, 300, seed=5)
@@ -162,9 +161,8 @@ def test_the_odds_of_a_tight_day_are_those_of_integrating_every_draw(celsius, pe
     # long in its cup, mix ages fastest: odds that take its age at the low edge for it come out 0.04 too bright.
     steps = tuple(replace(step, bench_s=slower * step.bench_s) for step in PLAN.steps)
     plan = replace(PLAN, crew=Crew(people), scale=Scale(1.0), closing=Closing(bench_s=closing_s), steps=steps)
-    case = Case(plan, SLOW, calibrate(SLOW), Shop(273.15 + celsius))
-    settled = settle(case)
-    job, batches = settled.job, settled.split.batches
+    case = PlanResult(plan, SLOW, calibrate(SLOW), Shop(273.15 + celsius))
+    job, batches = case.job, case.split.batches
     random, own = np.random.default_rng(8), np.random.default_rng(9)
     in_time = 0
     for law in draw_kinetics(case.calibration, 600, seed=3):
@@ -178,7 +176,7 @@ def test_the_odds_of_a_tight_day_are_those_of_integrating_every_draw(celsius, pe
             closed - lay + job.pace.stirring_s * pace <= open_s(law, case.shop.temperature_K, batch, pace, job, mix)
             for batch, lay, pace in zip(batches, lays, paces, strict=False)
         )
-    drawn = odds(job, settled.split, settled.clocks)
+    drawn = odds(job, case.split, case.clocks)
     assert 0.05 < drawn.chance < 0.95
     assert drawn.chance == pytest.approx(in_time / 600, abs=0.03)
 

@@ -12,10 +12,9 @@ from layup.chemistry.datasheet import Component, CurePoint, Datasheet, PotLifePo
 from layup.chemistry.demould import setting_of
 from layup.chemistry.vessel import Vessel
 from layup.errors import RangeError
-from layup.planning.batches import timeline
 from layup.planning.castings import planed_words, pourings
 from layup.planning.plan import CastStep, Shop
-from layup.planning.planner import Case, settle
+from layup.planning.planner import PlanResult
 
 URETHANE = Datasheet(
     id="casting",
@@ -35,16 +34,15 @@ FADE = replace(WALLS, pigment="black", pigment_to="white", loading=0.03)
 def pour(step=WALLS, *, celsius=20.0, wood=None, humidity=None, people=2, sheet=URETHANE, **plan):
     steps = tuple(step if each is WALLS else each for each in PLAN.steps)
     crew = replace(PLAN.crew, people=people)
-    case = Case(
+    case = PlanResult(
         replace(PLAN, steps=steps, crew=crew, **plan),
         SLOW,
         calibrate(SLOW),
         Shop(celsius + 273.15, relative_humidity=humidity),
         {} if sheet is None else {"casting": sheet},
     )
-    settled = settle(case)
-    day = timeline(case.plan, settled.job, settled.split, settled.clocks)
-    return pourings(case, settled, day, wood_moisture=wood), day
+    day = case.timeline
+    return pourings(case, day, wood_moisture=wood), day
 
 
 @pytest.mark.parametrize("celsius", [20.0, 25.0])

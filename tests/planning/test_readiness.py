@@ -12,10 +12,8 @@ from layup.chemistry.datasheet import CurePoint, ViscosityPoint
 from layup.chemistry.demould import setting_of
 from layup.planning.night import NightOutlook
 from layup.planning.plan import Shop
-from layup.planning.planner import Case, settle
-from layup.planning.readiness import heating_lines, readiness
-from layup.planning.reasons import ANSWERS
-from layup.planning.window import temperature_window
+from layup.planning.planner import PlanResult
+from layup.planning.readiness import ANSWERS, heating_lines, readiness
 
 HOUR = 3600.0
 SHEET = replace(
@@ -27,9 +25,8 @@ SHEET = replace(
 
 
 def ask(celsius, outlook=None, *, sheet=SHEET, plan=PLAN, **shop):
-    case = Case(plan, sheet, calibrate(sheet), Shop(celsius + 273.15, **shop))
-    settled = settle(case)
-    return readiness(case, settled, temperature_window(case, settled.job, samples=16), outlook or NightOutlook())
+    case = PlanResult(plan, sheet, calibrate(sheet), Shop(celsius + 273.15, **shop))
+    return readiness(case, outlook or NightOutlook())
 
 
 def kinds(ready, answer):
@@ -70,9 +67,9 @@ def test_a_mix_that_is_slow_to_wet_out_waits_and_says_how_warm_is_enough(celsius
 
 
 def test_what_a_planned_cup_does_if_it_is_left_standing_is_said_with_the_time_it_has():
-    case = Case(PLAN, SHEET, calibrate(SHEET), Shop(294.15))
+    case = PlanResult(PLAN, SHEET, calibrate(SHEET), Shop(294.15))
     (heat,) = [reason for reason in ask(21).reasons if reason.kind == "heat"]
-    first = min(settle(case).split.batches, key=lambda batch: batch.cup.low_s)
+    first = min(case.split.batches, key=lambda batch: batch.cup.low_s)
     assert first.cup.heat_class == "runaway"
     assert heat.answer == "go"
     assert f"Batch {first.number}, {first.mass_g:.0f} g" in heat.words
@@ -84,8 +81,8 @@ def test_what_a_planned_cup_does_if_it_is_left_standing_is_said_with_the_time_it
 @pytest.mark.parametrize(("hours", "heat_class", "said"), [(20, "hot", ["too hot to hold"]), (200, "warm", [])])
 def test_a_slow_cup_is_told_to_get_hot_and_a_very_slow_one_needs_no_word(hours, heat_class, said):
     slow = replace(SHEET, pot_lives=(replace(SHEET.pot_lives[0], time_s=hours * HOUR),), films=(), demould=())
-    case = Case(PLAN, slow, calibrate(slow), Shop(294.15))
-    assert {batch.cup.heat_class for batch in settle(case).split.batches} == {heat_class}
+    case = PlanResult(PLAN, slow, calibrate(slow), Shop(294.15))
+    assert {batch.cup.heat_class for batch in case.split.batches} == {heat_class}
     heat = [reason.words for reason in ask(21, sheet=slow).reasons if reason.kind == "heat"]
     assert len(heat) == len(said)
     assert all(words in heat[0] for words in said)

@@ -8,35 +8,32 @@ from plan_examples import FAST, PLAN, SLOW
 
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import ViscosityPoint
-from layup.planning.fit import fit_of
+from layup.planning.fit import RemedyKind, fit_of, proposals, remedies
 from layup.planning.plan import Scale, Shop
-from layup.planning.planner import Case, settle
-from layup.planning.remedies import RemedyKind, proposals, remedies
-from layup.planning.window import temperature_window
+from layup.planning.planner import PlanResult
 
 EFFORT = get_args(RemedyKind)
 RESINS = {sheet.id: (sheet, calibrate(sheet)) for sheet in (SLOW, FAST)}
 
 
 def found(case):
-    window = temperature_window(case, settle(case).job)
-    return remedies(case, window, other_resins=RESINS)
+    return remedies(case, other_resins=RESINS)
 
 
 def hot_and_alone(**changes):
     plan = replace(PLAN, crew=replace(PLAN.crew, people=1), **changes)
-    return Case(plan, FAST, RESINS["fast"][1], Shop(295.15))
+    return PlanResult(plan, FAST, RESINS["fast"][1], Shop(295.15))
 
 
 def test_each_remedy_that_fits_fits_when_planned_again():
     case = hot_and_alone()
-    assert not settle(case).split.fits
+    assert not case.split.fits
     listed = found(case)
     assert listed
     for remedy in listed:
-        again = settle(remedy.case)
+        again = remedy.result
         assert remedy.fits
-        assert fit_of(remedy.case, again).works
+        assert fit_of(again).works
         assert again.split.slack_s == remedy.slack_s
 
 
@@ -55,34 +52,34 @@ def test_words_say_what_to_do():
 
 def test_another_person_is_counted_in_the_case_that_it_makes():
     helper = next(remedy for remedy in found(hot_and_alone()) if remedy.kind == "helper")
-    assert helper.case.plan.crew.people > 1
+    assert helper.result.plan.crew.people > 1
 
 
 def slow_and_alone(celsius, **changes):
     plan = replace(PLAN, crew=replace(PLAN.crew, people=1), **changes)
-    return Case(plan, SLOW, RESINS["slow"][1], Shop(273.15 + celsius))
+    return PlanResult(plan, SLOW, RESINS["slow"][1], Shop(273.15 + celsius))
 
 
 def test_a_finer_scale_is_proposed_where_a_coarse_one_forces_large_batches():
     case = slow_and_alone(25.0, scale=Scale(readability_g=3.0), largest_cup_g=600.0)
-    assert fit_of(case, settle(case)).word == "does not fit"
-    assert settle(case).job.smallest_g > 400.0
+    assert fit_of(case).word == "does not fit"
+    assert case.job.smallest_g > 400.0
     scale = next(remedy for remedy in found(case) if remedy.kind == "scale")
     assert scale.fits
-    assert scale.case.plan.scale.readability_g == 0.1
+    assert scale.result.plan.scale.readability_g == 0.1
 
 
 def test_taring_again_is_proposed_first_where_the_scale_alone_stops_a_plan():
     """The least batch from the mass of either error: half a digit of resin, and a whole or half a digit of hardener."""
     case = slow_and_alone(20.0, scale=Scale(readability_g=1.0), largest_cup_g=200.0)
-    assert settle(case).split.limit.kind == "scale"
+    assert case.split.limit.kind == "scale"
     first = found(case)[0]
     assert (first.kind, first.fits) == ("tare", True)
-    least_g = settle(first.case).job.smallest_g
+    least_g = first.result.job.smallest_g
     resin_g, hardener_g = least_g / 1.3, least_g * 0.3 / 1.3
     assert (hardener_g + 0.5) / (resin_g - 0.5) / 0.3 - 1.0 == pytest.approx(0.02)
     assert f"from {least_g:.0f} g on" in first.words
-    assert settle(first.case).split.batches
+    assert first.result.split.batches
 
 
 def test_taring_again_is_not_proposed_to_who_does_it_already():
@@ -92,20 +89,20 @@ def test_taring_again_is_not_proposed_to_who_does_it_already():
 
 def test_a_larger_cup_is_proposed_where_the_cup_is_what_stops_it():
     case = slow_and_alone(30.0, largest_cup_g=90.0)
-    assert settle(case).split.limit.kind == "part", "mixing so many small cups takes too long"
+    assert case.split.limit.kind == "part", "mixing so many small cups takes too long"
     cups = next(remedy for remedy in found(case) if remedy.kind == "cups")
     assert "larger cups" in cups.words
     assert "gets hotter" in cups.words
-    assert cups.case.plan.largest_cup_g > 90.0
+    assert cups.result.plan.largest_cup_g > 90.0
 
 
 def test_a_sealed_core_drinks_less():
     steps = tuple(replace(step, uptake_g_m2=400.0) if step.kind == "bond" else step for step in PLAN.steps)
     case = slow_and_alone(33.0, steps=steps, largest_cup_g=200.0)
-    assert not settle(case).split.fits
+    assert not case.split.fits
     sealed = next(remedy for remedy in found(case) if remedy.kind == "sealed core")
     assert sealed.fits
-    assert settle(sealed.case).budget.laid_g < settle(case).budget.laid_g - 50.0
+    assert sealed.result.budget.laid_g < case.budget.laid_g - 50.0
 
 
 def test_a_core_that_gains_nothing_from_sealing_is_left_alone():
@@ -114,20 +111,20 @@ def test_a_core_that_gains_nothing_from_sealing_is_left_alone():
 
 
 def test_a_shop_too_cold_is_to_be_warmed():
-    case = Case(PLAN, SLOW, RESINS["slow"][1], Shop(283.15))
+    case = PlanResult(PLAN, SLOW, RESINS["slow"][1], Shop(283.15))
     (shop,) = (remedy for remedy in found(case) if remedy.kind == "shop")
     assert shop.words.startswith("Warm the shop to 16 °C")
 
 
 def test_warming_the_shop_keeps_the_moisture_of_its_air():
-    case = Case(PLAN, SLOW, RESINS["slow"][1], Shop(283.15, relative_humidity=0.7))
+    case = PlanResult(PLAN, SLOW, RESINS["slow"][1], Shop(283.15, relative_humidity=0.7))
     (shop,) = (remedy for remedy in found(case) if remedy.kind == "shop")
-    assert shop.case.shop.relative_humidity < 0.7
+    assert shop.result.shop.relative_humidity < 0.7
 
 
 def test_thick_resin_asks_for_warm_cans():
     thick = replace(SLOW, viscosities=(ViscosityPoint(4.0, 288.15), ViscosityPoint(1.0, 298.15)))
-    case = Case(PLAN, thick, RESINS["slow"][1], Shop(289.15))
+    case = PlanResult(PLAN, thick, RESINS["slow"][1], Shop(289.15))
     cans = next(remedy for remedy in found(case) if remedy.kind == "cans")
     assert cans.fits
     assert cans.words.startswith("Warm resin and hardener to ")
@@ -144,17 +141,16 @@ def test_where_nothing_fits_what_gains_most_comes_first():
         crew=replace(PLAN.crew, people=1),
         steps=tuple(replace(step, bench_s=4 * step.bench_s) for step in PLAN.steps),
     )
-    case = Case(plan, FAST, RESINS["fast"][1], Shop(307.15))
-    window = temperature_window(case, settle(case).job)
-    listed = remedies(case, window)
+    case = PlanResult(plan, FAST, RESINS["fast"][1], Shop(307.15))
+    listed = remedies(case)
     assert listed
     assert not any(remedy.fits for remedy in listed)
     slacks = [remedy.slack_s for remedy in listed]
     assert slacks == sorted(slacks, reverse=True)
-    assert slacks[-1] > settle(case).split.slack_s
+    assert slacks[-1] > case.split.slack_s
 
 
 def test_every_kind_is_proposed_in_the_order_of_its_effort():
     case = hot_and_alone(scale=Scale())
-    kinds = [kind for kind, _ in proposals(case, temperature_window(case, settle(case).job), RESINS)]
+    kinds = [kind for kind, _ in proposals(case, RESINS)]
     assert kinds == list(EFFORT)

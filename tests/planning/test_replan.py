@@ -9,10 +9,10 @@ from layup.chemistry.calibration import calibrate
 from layup.errors import RangeError
 from layup.planning.budget import budget
 from layup.planning.plan import Scale, Shop
-from layup.planning.planner import Case, settle
+from layup.planning.planner import PlanResult
 from layup.planning.replan import DayState, InCup, OnPart, replan
 
-CASE = Case(PLAN, SLOW, calibrate(SLOW), Shop(293.15))
+CASE = PlanResult(PLAN, SLOW, calibrate(SLOW), Shop(293.15))
 LINES = budget(PLAN, SLOW).lines
 FULL = {"resin_g": 5000.0, "hardener_g": 1500.0}
 BASE_DONE = {1: 1.0}
@@ -20,7 +20,7 @@ BASE_DONE = {1: 1.0}
 
 def test_a_day_that_has_not_begun_is_planned_as_the_plan_was():
     fresh = replan(CASE, DayState(0.0, 2, BASE_DONE, **FULL))
-    planned = settle(CASE)
+    planned = CASE
     assert fresh.split.batches == planned.split.batches
     assert fresh.closed_s == planned.split.closed_s
     assert fresh.press_by_s == planned.split.press_by_s
@@ -83,7 +83,9 @@ def test_batches_that_nobody_can_keep_up_with_are_not_proposed(people, most):
     proposed, refused = 0, 0
     for pot_life_min in (20, 15, 12, 10, 8, 6):
         sheet = replace(SLOW, pot_lives=(replace(SLOW.pot_lives[0], time_s=60.0 * pot_life_min),))
-        case = Case(replace(PLAN, scale=Scale(readability_g=0.1)), sheet, calibrate(sheet), Shop(298.15, part_K=283.15))
+        case = PlanResult(
+            replace(PLAN, scale=Scale(readability_g=0.1)), sheet, calibrate(sheet), Shop(298.15, part_K=283.15)
+        )
         rest = replan(case, DayState(0.0, people, {}, **FULL))
         if rest.split.batches:
             mixing_s = len(rest.split.batches) * PLAN.crew.mixing_s
@@ -140,7 +142,7 @@ def test_what_saves_the_day_is_found_among_what_can_still_be_done():
     assert saver.fits
     assert saver.kind in {"cans", "cups", "scale", "helper"}
     assert any(saver.words in words for words in rest.advice)
-    again = replan(saver.case, replace(pressed, people=saver.case.plan.crew.people))
+    again = replan(saver.result, replace(pressed, people=saver.result.plan.crew.people))
     assert again.fits
 
 
@@ -186,8 +188,8 @@ def test_with_little_to_spare_the_closing_is_got_ready_first():
 
 def test_a_warmer_shop_leaves_less_time():
     state = DayState(0.0, 2, {**BASE_DONE, 2: 1.0}, **FULL)
-    mild = replan(Case(PLAN, FAST, calibrate(FAST), Shop(288.15)), state)
-    warm = replan(Case(PLAN, FAST, calibrate(FAST), Shop(291.15)), state)
+    mild = replan(PlanResult(PLAN, FAST, calibrate(FAST), Shop(288.15)), state)
+    warm = replan(PlanResult(PLAN, FAST, calibrate(FAST), Shop(291.15)), state)
     assert warm.press_by_s < mild.press_by_s
 
 
@@ -211,8 +213,8 @@ def test_a_plan_and_the_replan_of_its_first_minute_agree_on_whether_mixing_can_b
     for pot_life_min in (20, 15, 12, 10, 8, 6):
         sheet = replace(SLOW, pot_lives=(replace(SLOW.pot_lives[0], time_s=60.0 * pot_life_min),))
         plan = replace(PLAN, scale=Scale(readability_g=0.1), crew=replace(PLAN.crew, people=people))
-        case = Case(plan, sheet, calibrate(sheet), Shop(298.15, part_K=283.15))
-        planned, rest = settle(case).split, replan(case, DayState(0.0, people, {}, **FULL))
+        case = PlanResult(plan, sheet, calibrate(sheet), Shop(298.15, part_K=283.15))
+        planned, rest = case.split, replan(case, DayState(0.0, people, {}, **FULL))
         assert planned.fits == rest.in_time, (people, pot_life_min)
         if planned.limit.kind == "mixing":
             assert rest.limit.kind == "mixing"

@@ -12,12 +12,11 @@ from layup.chemistry.datasheet import ViscosityPoint
 from layup.errors import RangeError
 from layup.planning.batches import split_batches
 from layup.planning.plan import Shop
-from layup.planning.planner import Case, clocks_at, settle
-from layup.planning.window import TOO_THICK_PA_S, cold_limits, temperature_window, too_cold
+from layup.planning.planner import TOO_THICK_PA_S, PlanResult, clocks_at, cold_limits, temperature_window, too_cold
 
-CASE = Case(PLAN, FAST, calibrate(FAST), Shop(291.15))
-JOB = settle(CASE).job
-WINDOW = temperature_window(CASE, JOB)
+CASE = PlanResult(PLAN, FAST, calibrate(FAST), Shop(291.15))
+JOB = CASE.job
+WINDOW = temperature_window(CASE)
 
 
 def test_slack_falls_as_the_shop_warms_while_the_number_of_batches_stays():
@@ -29,7 +28,7 @@ def test_slack_falls_as_the_shop_warms_while_the_number_of_batches_stays():
 def test_each_sample_is_the_plan_in_a_shop_of_that_temperature():
     sample = WINDOW.samples[10]
     assert sample.temperature_K == pytest.approx(288.15)
-    there = settle(replace(CASE, shop=Shop(sample.temperature_K)))
+    there = replace(CASE, shop=Shop(sample.temperature_K))
     assert (sample.slack_s, sample.batches) == (there.split.slack_s, len(there.split.batches))
 
 
@@ -78,20 +77,20 @@ def test_a_resin_thin_at_all_its_stated_temperatures_is_never_too_thick():
 
 def test_a_plan_that_works_nowhere_has_no_interval():
     case = replace(CASE, plan=replace(PLAN, largest_cup_g=30.0))
-    window = temperature_window(case, settle(case).job)
+    window = temperature_window(case)
     assert (window.low_K, window.high_K) == (None, None)
     assert all(sample.slack_s is None and sample.limit == "cup size" for sample in window.samples)
 
 
 def test_a_slow_resin_works_up_to_the_hottest_shop_tried():
-    case = Case(PLAN, SLOW, calibrate(SLOW), Shop(293.15))
-    window = temperature_window(case, settle(case).job, hottest_K=298.15, samples=6)
+    case = PlanResult(PLAN, SLOW, calibrate(SLOW), Shop(293.15))
+    window = temperature_window(case, hottest_K=298.15, samples=6)
     assert window.high_K == 298.15
     assert len(window.samples) == 6
 
 
 def test_a_window_that_runs_backwards_is_refused():
     with pytest.raises(RangeError, match="hottest shop"):
-        temperature_window(CASE, JOB, coldest_K=300.0, hottest_K=290.0)
+        temperature_window(CASE, coldest_K=300.0, hottest_K=290.0)
     with pytest.raises(RangeError, match="temperatures to try"):
-        temperature_window(CASE, JOB, samples=1)
+        temperature_window(CASE, samples=1)

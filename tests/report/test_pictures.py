@@ -12,9 +12,9 @@ from layup.chemistry.band import predict_band
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.prediction import predict
 from layup.chemistry.vessel import Vessel
-from layup.planning.fit import what_if
+from layup.planning.fit import fit_of
 from layup.planning.plan import Crew, Shop
-from layup.planning.planner import Case
+from layup.planning.planner import PlanResult
 from layup.report.pictures import (
     Span,
     bars,
@@ -36,10 +36,10 @@ SLOW_CURE, FAST_CURE = calibrate(SLOW), calibrate(FAST)
 @pytest.fixture(scope="module")
 def planned():
     """Return a plan that fits and one that does not."""
-    fitting = Case(PLAN, SLOW, SLOW_CURE, Shop(293.15))
-    hurried = Case(replace(PLAN, crew=Crew(people=1)), FAST, FAST_CURE, Shop(303.15))
-    answers = what_if(fitting), what_if(hurried)
-    assert [answer.fit.works for answer in answers] == [True, False]
+    fitting = PlanResult(PLAN, SLOW, SLOW_CURE, Shop(293.15))
+    hurried = PlanResult(replace(PLAN, crew=Crew(people=1)), FAST, FAST_CURE, Shop(303.15))
+    answers = fitting, hurried
+    assert [fit_of(answer).works for answer in answers] == [True, False]
     return answers
 
 
@@ -188,7 +188,7 @@ def test_the_words_of_a_window_tell_its_edges(planned):
 
 
 def test_damp_air_alone_is_not_said_to_be_a_matter_of_time():
-    damp = what_if(Case(PLAN, SLOW, SLOW_CURE, Shop(307.15, relative_humidity=0.98))).window
+    damp = PlanResult(PLAN, SLOW, SLOW_CURE, Shop(307.15, relative_humidity=0.98)).window
     assert (damp.low_K, damp.high_K) == (None, None)
     in_time = [sample.temperature_K for sample in damp.samples if sample.slack_s is not None and sample.slack_s >= 0.0]
     assert in_time
@@ -200,9 +200,9 @@ def test_damp_air_alone_is_not_said_to_be_a_matter_of_time():
 
 def test_every_batch_has_its_line(planned):
     for what in planned:
-        head, *lines = batch_lines(what.settled)
-        assert len(lines) == len(what.settled.split.batches)
-        for line, batch in zip(lines, what.settled.split.batches, strict=True):
+        head, *lines = batch_lines(what.split)
+        assert len(lines) == len(what.split.batches)
+        for line, batch in zip(lines, what.split.batches, strict=True):
             assert line.split()[:3] == [str(batch.number), f"{batch.mass_g:.0f}", "g"]
             assert len(line) <= len(head)
 

@@ -10,6 +10,7 @@ from session_examples import stamped
 from simulate.mishaps import MISHAPS, WARM, changed, later, with_events
 from simulate.shop import Day, Script, desk_for, press_day, workshop
 
+from layup.planning.fit import fit_of
 from layup.review.evidence import (
     DEFECTS,
     FITS_DEFECT,
@@ -65,7 +66,7 @@ def test_a_clean_session_gives_no_finding(root: Path, seed: int) -> None:
     day = Day(temperature_K=rng.uniform(289.0, 299.0), humidity=rng.uniform(0.35, 0.65), people=rng.choice([1, 2, 3]))
     figures = desk_for(root, day).figures
     assert figures is not None
-    if not figures.what.fit.works:  # one alone in a warm shop: the plan itself says no
+    if not fit_of(figures).works:  # one alone in a warm shop: the plan itself says no
         day = replace(day, people=2, temperature_K=293.15)
     found = review(stored_session(press_day(root, day=day, seed=seed)))
     assert [finding.words for finding in found.findings] == []

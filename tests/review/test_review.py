@@ -12,11 +12,9 @@ from simulate.demo_days import BAD, SESSIONS, SLOW_CREW, write_demo
 from simulate.mishaps import MISHAPS
 from simulate.shop import desk_for, play, press_day, workshop, write
 
-from layup.bench.planner import Figures
 from layup.chemistry.calibration import calibrate
 from layup.errors import StorageError
 from layup.files.names import JOURNAL
-from layup.planning.fit import what_if
 from layup.review.lessons import lessons_of
 from layup.review.review import Review, review
 from layup.review.timeline import Track
@@ -134,13 +132,13 @@ def test_a_plan_made_after_the_demo_s_failed_session_avoids_its_failure(tmp_path
     planner = desk_for(root, BAD)
     assert planner.figures is not None
     assert planner.settings is not None
-    case = planner.figures.what.case
-    learnt = what_if(replace(case, plan=lessons.plan(case.plan), calibration=lessons.calibration(case.datasheet)))
-    assert len(learnt.settled.split.batches) > len(planner.figures.what.settled.split.batches)
+    case = planner.figures
+    learnt = replace(case, plan=lessons.plan(case.plan), calibration=lessons.calibration(case.datasheet))
+    assert len(learnt.split.batches) > len(planner.figures.split.batches)
     crew = lessons.crews[2]
     truth = replace(SLOW_CREW, pace={kind: factor / crew.factor(kind) for kind, factor in SLOW_CREW.pace.items()})
     for seed in range(3):
-        script = play(Figures(planner.settings, learnt, lessons), BAD, truth, random.Random(seed))
+        script = play(learnt, BAD, truth, random.Random(seed))
         found = review(stored_session(write(root, BAD, script)))
         assert not {"past thickening", "closed late"} & {finding.kind for finding in found.findings}
         spare_s = [(batch.cup.low_s - (batch.left_cup_s or inf)) for batch in day_of(found).batches if batch.cup]

@@ -70,7 +70,7 @@ def without(*wanted: tuple[type[Event], int]) -> Mishap:
 
 def second_batch_never_mixed(script: Script) -> Script:
     """The press is closed with the first batch only; the steps of the second were never done."""
-    rest = script.figures.what.settled.split.batches[1]
+    rest = script.figures.split.batches[1]
     steps = {step for batch, step, _, _ in script.lay if batch == rest.number}
     dropped = without(*((StepDone, step) for step in steps))(script)
     return replace(dropped, events=tuple(timed for timed in dropped.events if getattr(timed[1], "batch", 0) != 2))
@@ -107,7 +107,7 @@ def test_steps_done_with_a_mixed_batch_have_its_mix_though_nobody_logged_its_cup
 
 def test_a_part_that_weighs_as_planned_is_not_called_starved_for_a_batch_that_was_not_logged(root: Path) -> None:
     def weighed(script: Script) -> Script:
-        grams = script.figures.what.settled.budget
+        grams = script.figures.budget
         kept_g = sum(line.on_part_g + line.offcut_g for line in grams.lines)
         on_scale = PartWeighed(part_g=round(2600.0 + kept_g), dry_g=2600.0)
         return with_events(second_batch_never_mixed(script), (script.closed_s + 24 * 3600.0, on_scale))

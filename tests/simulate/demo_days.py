@@ -41,7 +41,7 @@ def _cure(script: Script, out_h: float, kelvins: Iterable[float]) -> list[Timed]
 
 def _weighed(script: Script, *, kept_g: float, left_g: float) -> PartWeighed:
     """Return the part on the scale: its cloth as cut, two kilograms of core, base and edges, and the resin it kept."""
-    cloth_g = round(sum(line.glass_g for line in script.figures.what.settled.budget.lines))
+    cloth_g = round(sum(line.glass_g for line in script.figures.budget.lines))
     dry_g = cloth_g + 2060.0
     return PartWeighed(part_g=dry_g + kept_g, dry_g=dry_g, cloth_g=cloth_g, left_g=left_g)
 

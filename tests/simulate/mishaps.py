@@ -187,7 +187,7 @@ def batch_spilt(script: Script) -> Script:
 
 def poured_on_thick(script: Script) -> Script:
     """The part is weighed after all: it kept 500 g more than it should."""
-    grams = script.figures.what.settled.budget
+    grams = script.figures.budget
     kept_g = sum(line.on_part_g + line.offcut_g for line in grams.lines)
     weighed = PartWeighed(part_g=round(2600.0 + kept_g + 500.0), dry_g=2600.0)
     return with_events(script, (_end_s(script) + 24 * 3600.0, weighed))

@@ -15,13 +15,14 @@ from math import exp
 from pathlib import Path
 
 from layup.bench.opening import begin
-from layup.bench.planner import Figures, Planner
+from layup.bench.planner import Planner
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.observation import word_conversion
 from layup.chemistry.stages import Stage, follow
 from layup.chemistry.vessel import Vessel
 from layup.files.workshop import demo_root
+from layup.planning.planner import PlanResult
 from layup.session.clock import ManualClock
 from layup.session.events import (
     BatchMixed,
@@ -73,7 +74,7 @@ class Day:
 class Script:
     """A day as it went, before it is written: what a mishap may change."""
 
-    figures: Figures
+    figures: PlanResult
     law: Kinetics
     lay: tuple[tuple[int, int, float, float], ...]
     """(batch, step, from, to) of every stretch of work at the bench [s]."""
@@ -112,24 +113,23 @@ def desk_for(root: Path, day: Day) -> Planner:
     return planner
 
 
-def play(figures: Figures, day: Day, truth: Truth, rng: random.Random) -> Script:
+def play(figures: PlanResult, day: Day, truth: Truth, rng: random.Random) -> Script:
     """Play a day: the plan's own order, each stretch as long as the truth makes it."""
-    settled = figures.what.settled
-    sheet = figures.what.case.datasheet
+    sheet = figures.datasheet
     base = truth.kinetics or calibrate(sheet).kinetics
     law = replace(base, k_ref_per_s=base.k_ref_per_s * truth.faster)
-    pace, plan = settled.job.pace, figures.what.case.plan
+    pace, plan = figures.job.pace, figures.plan
     lay: list[tuple[int, int, float, float]] = []
     contact: dict[int, float] = {}
     emptied: dict[int, float] = {}
-    now_s = SETUP_S + settled.split.batches[0].lay_s
+    now_s = SETUP_S + figures.split.batches[0].lay_s
     begin_at = 0
     slowness = {
         n: truth.pace.get(step.kind, 1.0) * exp(rng.gauss(0.0, truth.step_noise)) for n, step in enumerate(plan.steps)
     }
-    for batch in settled.split.batches:
-        portions = settled.job.work.portions[begin_at : batch.end]
-        last = batch.end == len(settled.job.work.portions)
+    for batch in figures.split.batches:
+        portions = figures.job.work.portions[begin_at : batch.end]
+        last = batch.end == len(figures.job.work.portions)
         whole_s = sum(portion.work_s + portion.after_s for portion in portions)
         contact[batch.number] = now_s - pace.stirring_s
         done_s = 0.0
@@ -148,7 +148,7 @@ def play(figures: Figures, day: Day, truth: Truth, rng: random.Random) -> Script
         )
         begin_at = batch.end
     done = {step: end_s for _, step, _, end_s in lay}
-    closed_s = now_s + truth.pace.get("closing", 1.0) * settled.job.closing_s / pace.full
+    closed_s = now_s + truth.pace.get("closing", 1.0) * figures.job.closing_s / pace.full
     script = Script(figures, law, tuple(lay), contact, emptied, done, closed_s, ())
     return replace(script, events=tuple(_events(script, day, truth, rng)))
 
@@ -160,7 +160,7 @@ def _events(script: Script, day: Day, truth: Truth, rng: random.Random) -> list[
         (30.0, LotRecorded(component="hardener", lot="H-52")),
     ]
     events.append((40.0, TemperatureRead(place="mould", temperature_K=day.temperature_K)))
-    for batch in script.figures.what.settled.split.batches:
+    for batch in script.figures.split.batches:
         number, contact_s = batch.number, script.contact_s[batch.number]
         resin_g, hardener_g = (float(round(part_g + rng.uniform(-0.4, 0.4))) for part_g in batch.parts_g)
         events += [

@@ -414,10 +414,10 @@ async def test_a_plan_uses_what_earlier_sessions_taught_and_can_leave_it_out(tmp
         await press(app, pilot, "up", "right")
         assert app.planner.settings.lessons is False
         plain = app.planner.figures
-        assert plain.what.settled.split.closed_s < learnt.what.settled.split.closed_s
+        assert plain.split.closed_s < learnt.split.closed_s
         await press(app, pilot, "left", "g", "y")
         assert app.day.state.start.lessons_used
-        assert app.day.calibration.kinetics == learnt.what.case.calibration.kinetics
+        assert app.day.calibration.kinetics == learnt.calibration.kinetics
 
 
 async def test_a_resumed_day_goes_by_the_lessons_it_was_planned_with(tmp_path):
@@ -590,17 +590,17 @@ async def test_a_part_under_press_is_there_again_after_a_restart_until_its_sessi
 
 async def test_cans_cooler_than_the_shop_make_a_cup_last_longer_and_are_logged(shop):
     async with running(shop) as (app, pilot):
-        warm_s = app.planner.figures.what.settled.split.batches[0].cup_margin_s
+        warm_s = app.planner.figures.split.batches[0].cup_margin_s
         await press(app, pilot, "down", *["left"] * 4)
         assert app.planner.settings.cans_K == pytest.approx(289.15)
-        assert app.planner.figures.what.settled.split.batches[0].cup_margin_s > warm_s
+        assert app.planner.figures.split.batches[0].cup_margin_s > warm_s
         await press(app, pilot, "g", "y")
         assert app.day.state.resin[-1][1] == pytest.approx(289.15)
 
 
 async def test_a_card_counts_to_when_the_plan_has_the_cup_empty(shop):
     async with running(shop) as (app, pilot):
-        planned = app.planner.figures.what.settled.split.batches[0]
+        planned = app.planner.figures.split.batches[0]
         await begin_day(app, pilot)
         await press(app, pilot, "enter", "h", "enter", "b")
         life = app.day.alive[1]
