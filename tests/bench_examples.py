@@ -13,10 +13,11 @@ from layup.chemistry.calibration import Calibration, calibrate
 from layup.files.resin_file import load_resin
 from layup.planning.replan import Rescue
 from layup.session.clock import ManualClock
-from layup.session.events import BatchPlan, Event, SessionStarted, StepPlan
+from layup.session.fields import BatchPlan, StepPlan
 from layup.session.journal import Journal
 from layup.session.lifetimes import Lifetime, lifetimes, press_by_s
-from layup.session.state import refusal
+from layup.session.records import refusal
+from layup.session.state import Event, SessionStarted
 
 RESINS = Path(__file__).parents[1] / "resins"
 PARTS = (100.0, 30.0)

@@ -5,27 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import UTC, datetime
 
-from layup.session.events import (
+from layup.session.batch_events import (
     BatchLost,
     BatchMixed,
-    BatchPlan,
     BatchPouredOut,
     Demoulded,
-    Event,
-    HumidityRead,
-    Note,
     Observation,
-    PeopleChanged,
     PourRead,
     PressClosed,
-    SessionEnded,
-    SessionStarted,
     StepDone,
-    StepPlan,
-    TemperatureRead,
 )
+from layup.session.day_events import HumidityRead, Note, PeopleChanged, SessionEnded, TemperatureRead
+from layup.session.fields import BatchPlan, StepPlan
 from layup.session.lines import DIGITS, digits, line_of, summed
-from layup.session.record import RECORDS, Record
+from layup.session.records import RECORDS
+from layup.session.state import Event, Record, SessionStarted
 
 NOON = datetime(2026, 3, 7, 12, 0, tzinfo=UTC)
 

@@ -28,8 +28,8 @@ from layup.app.mix import MixPlace
 from layup.app.prompts import Ask, Choose, Page, ask_part_of, if_yes, sure
 from layup.app.themes import CHOSEN_BY, next_look
 from layup.errors import LayupError
-from layup.session.events import Replanned
-from layup.session.facts import BatchState
+from layup.session.batch_events import Replanned
+from layup.session.state_parts import BatchState
 
 if TYPE_CHECKING:
     from layup.app.place import Host

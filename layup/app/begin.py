@@ -26,7 +26,7 @@ from layup.errors import LayupError
 from layup.planning.checklist import Item, checklist
 from layup.planning.planner import PlanResult
 from layup.planning.readiness import Readiness
-from layup.session.events import Note
+from layup.session.day_events import Note
 from layup.session.text import clean_text
 
 if TYPE_CHECKING:
@@ -275,7 +275,7 @@ class ChecklistPage(ModalScreen[None]):
 
     def _done(self) -> set[str]:
         day = running_day(self.layup)
-        return {tick.item for tick in day.state.ticks} if day else set(self.layup.planner.beginning.ticked)
+        return set(day.state.ticks) if day else set(self.layup.planner.beginning.ticked)
 
     def _show_items(self) -> None:
         """Redraw every item, the one under the bar with its mark, and count them."""

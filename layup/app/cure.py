@@ -129,7 +129,7 @@ class CurePlace(Place):
             self._put("#cure-title", "No plan to close: press s.")
             self._put("#cure-body", "")
             return
-        ticked = {tick.item for tick in day.state.ticks} if day else set(self.layup.planner.beginning.ticked)
+        ticked = set(day.state.ticks) if day else set(self.layup.planner.beginning.ticked)
         try:
             title, *lines = closing_lines(plan, ticked, width=self._width)
         except LayupError as error:

@@ -13,18 +13,9 @@ from layup.bench.day import PressDay, Said
 from layup.bench.view import unserved
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.planning.night import OUT_BY_S
-from layup.session.events import (
-    CupTemperatureRead,
-    Demoulded,
-    HumidityRead,
-    LotRecorded,
-    NightExpected,
-    Note,
-    PressClosed,
-    SessionEnded,
-    TemperatureRead,
-    WoodMoistureRead,
-)
+from layup.session.batch_events import CupTemperatureRead, Demoulded, PressClosed
+from layup.session.day_events import HumidityRead, LotRecorded, Note, SessionEnded, TemperatureRead, WoodMoistureRead
+from layup.session.state import NightExpected
 from layup.session.text import clean_text
 from layup.session.thermometer import PLAUSIBLE_K
 

@@ -14,7 +14,6 @@ from layup.errors import LayupError
 from layup.report.review_text import review_lines
 from layup.review.review import review
 from layup.session.archive import Sessions, StoredSession, Summary, stored_session
-from layup.session.event_text import event_text
 
 
 class LogPlace(Place):
@@ -115,6 +114,6 @@ def session_text(kept: StoredSession, *, width: int) -> Text:
     for record in kept.state.records:
         mark = "  (taken back)" if record.seq in kept.state.cancelled else ""
         text.append(
-            f"{record.elapsed_s / 60:6.1f}  {event_text(kept.state, record)}{mark}\n", style="dim" if mark else ""
+            f"{record.elapsed_s / 60:6.1f}  {record.describe_in(kept.state)}{mark}\n", style="dim" if mark else ""
         )
     return text

@@ -14,10 +14,10 @@ from typing import Literal
 from layup.planning.clocks import HOT_FOR_S, LifeStage, hot_cup
 from layup.planning.replan import Rescue
 from layup.planning.scale import verdict
-from layup.session.events import AlarmRank
-from layup.session.facts import BatchState
+from layup.session.fields import AlarmRank
 from layup.session.lifetimes import Lifetime
 from layup.session.state import SessionState
+from layup.session.state_parts import BatchState
 
 # -- alarm scene -----------------------------------------------------------------------------------------------------
 

@@ -26,10 +26,11 @@ from layup.bench.alarm_causes import (
     stirred,
     thermometer,
 )
-from layup.session.events import AlarmAcknowledged, AlarmRank
-from layup.session.facts import AlarmSeen
+from layup.session.day_events import AlarmAcknowledged
+from layup.session.fields import AlarmRank
 from layup.session.lifetimes import Lifetime
 from layup.session.state import SessionState
+from layup.session.state_parts import AlarmSeen
 
 PACE_S = 60.0
 """At most one alarm comes up, or up a rank, in this time; only danger does not wait its turn."""
@@ -106,7 +107,7 @@ def look(state: SessionState, alive: Mapping[int, Lifetime], outlook: AlarmConte
     wrong = what_is_wrong(AlarmScene(state, alive, outlook, {key: alarm.rank for key, alarm in old.items()}))
     first = not before.looked
     found = [_dated(alarm, old.get(alarm.key), 0.0 if first else now_s) for alarm in wrong]
-    seen = {ack.alarm: ack for ack in state.acknowledged}
+    seen = state.acknowledged
     risen = sorted((alarm for alarm in found if _rises(alarm, old.get(alarm.key))), key=_urgency)
     news = risen if first else _in_turn(risen, seen, now_s - before.came_s)
     held = {alarm.key for alarm in risen} - {alarm.key for alarm in news}

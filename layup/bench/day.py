@@ -18,26 +18,18 @@ from layup.errors import LayupError, StorageError
 from layup.planning.plan import Plan
 from layup.review.lessons import Lessons
 from layup.review.pace import HASTY
+from layup.session.batch_events import BatchLost, BatchMixed, BatchPouredOut, Observation, PourRead, StepDone
 from layup.session.clock import Clock, advance
-from layup.session.event_text import event_text
-from layup.session.events import (
-    BatchLost,
-    BatchMixed,
-    BatchPouredOut,
-    Doubt,
-    Event,
-    Observation,
-    PourRead,
-    StepDone,
-    Undone,
-)
-from layup.session.facts import BatchState, StepState
+from layup.session.day_events import Undone
+from layup.session.fields import Doubt
 from layup.session.folder import HeldError
 from layup.session.journal import Journal
 from layup.session.lifetimes import DayLives, Lifetime, careful, first_K, fresh_cup_s, lives_of_day, mixed, press_by_s
 from layup.session.mass_balance import MassBalance, doubt, laid_by_steps_g, mass_balance
 from layup.session.reader import Follower
-from layup.session.state import SessionState, refusal
+from layup.session.records import refusal
+from layup.session.state import Event, SessionState
+from layup.session.state_parts import BatchState, StepState
 
 SAVED = "saved now: every entry is on the disk"
 OFTEN_S = 60.0
@@ -279,7 +271,7 @@ class PressDay(AsUsed):
         if target is None or record is None:
             return Said("not now: there is nothing to undo", False)
         return self.log(
-            Undone(undone_seq=target), f"taken back: {event_text(self.state, record)} (both stay in the log)"
+            Undone(undone_seq=target), f"taken back: {record.describe_in(self.state)} (both stay in the log)"
         )
 
     # -- batches ----------------------------------------------------------------------------------------------------

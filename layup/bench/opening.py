@@ -25,13 +25,15 @@ from layup.planning.replan import SCRAPE, DayState, InCup, OnPart, Replan, Rescu
 from layup.planning.schedule import Split
 from layup.session.archive import Running, StoredSession, as_begun, look_at, running_days, stored_session
 from layup.session.clock import Clock
-from layup.session.events import BatchPlan, HumidityRead, SessionStarted, StepPlan, TemperatureRead
-from layup.session.facts import BatchState
+from layup.session.day_events import HumidityRead, TemperatureRead
+from layup.session.fields import BatchPlan, StepPlan
 from layup.session.folder import session_folder
 from layup.session.journal import Journal
 from layup.session.lifetimes import Lifetime
 from layup.session.mass_balance import ALL_OF_IT, wants_mix
 from layup.session.reader import Follower
+from layup.session.state import SessionStarted
+from layup.session.state_parts import BatchState
 from layup.session.text import clean_text
 
 # -- replanning ------------------------------------------------------------------------------------------------------

@@ -22,7 +22,8 @@ from layup.planning.plan import Plan
 from layup.planning.planner import PlanResult, Settings, plan_with
 from layup.planning.readiness import Readiness, heating_lines, readiness, with_list
 from layup.review.lessons import NOTHING_LEARNT, workshop_lessons
-from layup.session.events import Checked, Event, NightExpected, WoodMoistureRead
+from layup.session.day_events import Checked, WoodMoistureRead
+from layup.session.state import Event, NightExpected
 from layup.session.text import clean_text, plain
 
 # -- desk ------------------------------------------------------------------------------------------------------------

@@ -14,10 +14,9 @@ from layup.planning.clocks import STAGES, LifeStage
 from layup.planning.crew import pace_of
 from layup.review.pace import pace_today
 from layup.review.timeline import real_steps
-from layup.session.event_text import event_text
-from layup.session.facts import BatchState
 from layup.session.lifetimes import Lifetime, Where
 from layup.session.mass_balance import doubt, without_mix
+from layup.session.state_parts import BatchState
 from layup.session.text import shortened
 
 SHAPES: dict[LifeStage, str] = {"fresh": "●", "soon": "◆", "now": "▲", "may be over": "▲", "past": "■"}
@@ -325,5 +324,5 @@ def log_lines(day: PressDay, count: int) -> tuple[str, ...]:
     lines = []
     for record in reversed(state.records[-count:]):
         mark = " (taken back)" if record.seq in state.cancelled else ""
-        lines.append(f"{day.clock_time(record.elapsed_s)}  {event_text(state, record)}{mark}")
+        lines.append(f"{day.clock_time(record.elapsed_s)}  {record.describe_in(state)}{mark}")
     return tuple(lines)

@@ -16,10 +16,10 @@ from layup.errors import InputError, LayupError, printable
 from layup.files.workshop import Workshop
 from layup.review.evidence import DEFECTS, GOOD
 from layup.session.clock import SystemClock
-from layup.session.event_text import describe
-from layup.session.events import NAME_LIMIT, NOTE_LIMIT, CouponBurnt, Event, Outcome, PartWeighed, ThicknessMeasured
+from layup.session.fields import NAME_LIMIT, NOTE_LIMIT
 from layup.session.journal import Journal
-from layup.session.state import refusal
+from layup.session.records import refusal
+from layup.session.state import CouponBurnt, Event, Outcome, PartWeighed, ThicknessMeasured
 from layup.session.text import clean_text
 
 EXAMPLE = 'layup outcome 2026-03-07-touring-skis-168 "dry spot" --part "2410 g" --dry "1690 g" --left "45 g"'
@@ -98,7 +98,7 @@ def _record(args: argparse.Namespace) -> list[str]:
                 notes = old.notes if args.notes is None else event.notes
                 event = Outcome(tags=event.tags or old.tags, notes=notes)
             journal.append(event)
-            said += [f"recorded: {describe(event)}", *([f"  instead of: {describe(old)}"] if old else [])]
+            said += [f"recorded: {event.describe()}", *([f"  instead of: {old.describe()}"] if old else [])]
     return [*said, *_doubts(args)]
 
 

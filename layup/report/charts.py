@@ -14,8 +14,8 @@ from math import ceil
 
 from layup.chemistry.temperature import History
 from layup.review.timeline import BatchTrack, StepTrack, Track
-from layup.session.facts import in_effect
 from layup.session.state import SessionState
+from layup.session.state_parts import in_effect
 
 # -- svg -------------------------------------------------------------------------------------------------------------
 

@@ -10,7 +10,6 @@ from layup.review.as_built import AsBuilt, Estimate
 from layup.review.evidence import DEFECTS, Finding
 from layup.review.review import Review
 from layup.review.timeline import BatchTrack, StepTrack
-from layup.session.event_text import event_text
 
 ESTIMATE = "Every time that is foretold is an estimate; bands hold in four cases out of five."
 CARE = "Of a resin and its hardener the safety data sheets come first, whatever is said here."
@@ -170,7 +169,7 @@ def _log(review: Review) -> Iterator[Block]:
     rows = []
     for record in state.records:
         remark = "taken back" if record.seq in state.cancelled else void.get(record.seq, "")
-        rows.append((str(record.seq), f"{record.elapsed_s / 60:.1f}", event_text(state, record), remark))
+        rows.append((str(record.seq), f"{record.elapsed_s / 60:.1f}", record.describe_in(state), remark))
     yield Table(("entry", "min", "what", "remark"), tuple(rows), numbers=frozenset({"entry", "min"}))
     if state.closed_s is not None and state.demoulded_s is not None:
         yield Paragraph(f"In the mould for {minutes(state.demoulded_s - state.closed_s)}.")

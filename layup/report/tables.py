@@ -13,7 +13,6 @@ from collections.abc import Iterator
 from dataclasses import asdict
 
 from layup.review.review import Review
-from layup.session.event_text import event_text
 
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 """What a cell must not begin with: also in full width, which some spreadsheets take for the same."""
@@ -35,7 +34,7 @@ def csv_text(review: Review) -> str:
         writer.writerow(
             (
                 *(safe_cell(review.kept.name), record.seq, record.at.isoformat(), record.elapsed_s, record.event),
-                *(getattr(record, "batch", ""), getattr(record, "step", ""), safe_cell(event_text(state, record))),
+                *(getattr(record, "batch", ""), getattr(record, "step", ""), safe_cell(record.describe_in(state))),
                 "yes" if record.seq in state.cancelled else "no",
             )
         )

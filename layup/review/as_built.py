@@ -32,8 +32,8 @@ from layup.errors import LayupError, RangeError
 from layup.planning.budget import Budget, budget
 from layup.planning.plan import FabricStep
 from layup.session.archive import StoredSession
-from layup.session.events import CouponBurnt, PartWeighed, ThicknessMeasured
 from layup.session.mass_balance import mass_balance
+from layup.session.state import CouponBurnt, PartWeighed, ThicknessMeasured
 
 # -- estimate --------------------------------------------------------------------------------------------------------
 

@@ -23,9 +23,11 @@ from layup.errors import LayupError
 from layup.planning.night import forecast
 from layup.planning.schedule import minutes
 from layup.review.evidence import FIRST, LARGEST, Entry, Finding, Scene, evidence
-from layup.session.events import Demoulded, HumidityRead, NightExpected, PressClosed, TemperatureRead
-from layup.session.facts import in_effect
+from layup.session.batch_events import Demoulded, PressClosed
+from layup.session.day_events import HumidityRead, TemperatureRead
 from layup.session.lifetimes import Lifetime, first_K, lifetime, mould_since
+from layup.session.state import NightExpected
+from layup.session.state_parts import in_effect
 
 OUTSIDE_K = 1.0
 """Less than a thermometer is off does not count, and whole degrees would not show it (common practice, no source)."""

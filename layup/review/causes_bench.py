@@ -12,21 +12,10 @@ from layup.planning.schedule import minutes
 from layup.review.evidence import FIRST, QUIET_S, Certainty, Entry, Finding, LogGap, Scene, evidence, log_gaps
 from layup.review.pace import SLOWEST, worked_in
 from layup.review.timeline import BatchTrack, StepTrack
-from layup.session.events import (
-    BatchLost,
-    BatchMixed,
-    BatchPouredOut,
-    CouponBurnt,
-    Event,
-    Observation,
-    PartWeighed,
-    PeopleChanged,
-    PressClosed,
-    SessionStarted,
-    StepDone,
-    ThicknessMeasured,
-)
+from layup.session.batch_events import BatchLost, BatchMixed, BatchPouredOut, Observation, PressClosed, StepDone
+from layup.session.day_events import PeopleChanged
 from layup.session.mass_balance import mass_balance, mix_by_step_g, wants_mix
+from layup.session.state import CouponBurnt, Event, PartWeighed, SessionStarted, ThicknessMeasured
 
 # -- causes bench ----------------------------------------------------------------------------------------------------
 

@@ -15,9 +15,9 @@ from layup.planning.scale import OFF_RATIO, ON_RATIO, left_off_ratio_words
 from layup.planning.schedule import minutes
 from layup.review.evidence import Certainty, Entry, Finding, Scene, evidence, log_gaps
 from layup.review.timeline import BatchTrack
-from layup.session.events import BatchLost, BatchMixed, BatchPouredOut, CupTemperatureRead, Observation, Replanned
-from layup.session.facts import Sight, in_effect
+from layup.session.batch_events import BatchLost, BatchMixed, BatchPouredOut, CupTemperatureRead, Observation, Replanned
 from layup.session.lifetimes import first_K
+from layup.session.state_parts import Sight, in_effect
 
 TOO_LARGE = 1.15
 """A batch this much above its plan is another batch."""

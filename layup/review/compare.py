@@ -13,7 +13,7 @@ from layup.planning.schedule import minutes
 from layup.review.as_built import AsBuilt
 from layup.review.review import Review
 from layup.review.timeline import BatchTrack, StepTrack
-from layup.session.facts import in_effect
+from layup.session.state_parts import in_effect
 
 T = TypeVar("T")
 

@@ -27,10 +27,9 @@ from layup.planning.plan import Plan
 from layup.planning.planner import Window
 from layup.review.as_built import AsBuilt
 from layup.review.timeline import Track
-from layup.session.event_text import describe
-from layup.session.events import ClockJumped, Event, MachineRestarted, StepDone
-from layup.session.rules import ANY_TIME
-from layup.session.state import SessionState
+from layup.session.batch_events import StepDone
+from layup.session.day_events import ClockJumped, MachineRestarted
+from layup.session.state import Event, SessionState
 
 # -- ledger ----------------------------------------------------------------------------------------------------------
 
@@ -78,7 +77,7 @@ def effective_records(state: SessionState) -> EffectiveRecords:
 
 def evidence(*entries: Entry[Event] | None) -> tuple[Evidence, ...]:
     """Return entries as evidence, in the order of the journal, those that exist."""
-    found = {entry.seq: Evidence(entry.seq, entry.at_s, describe(entry.event)) for entry in entries if entry}
+    found = {entry.seq: Evidence(entry.seq, entry.at_s, entry.event.describe()) for entry in entries if entry}
     return tuple(found[seq] for seq in sorted(found))
 
 
@@ -311,7 +310,7 @@ def log_gaps(scene: Scene) -> list[LogGap]:
     if scene.wet is None:
         return []
     begin_s, end_s = scene.wet
-    entries = [e for e in scene.ledger.entries if e.event.event not in ANY_TIME and begin_s <= e.at_s <= end_s]
+    entries = [e for e in scene.ledger.entries if not e.event.any_time and begin_s <= e.at_s <= end_s]
     jumps = [*scene.ledger.all(ClockJumped), *scene.ledger.all(MachineRestarted)]
     found = []
     for before, after in pairwise(entries):

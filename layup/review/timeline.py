@@ -19,11 +19,11 @@ from layup.planning.crew import Pace, pace_of
 from layup.planning.plan import Plan, Shop
 from layup.planning.planner import PlanResult
 from layup.planning.schedule import Batch
-from layup.session.events import Word
-from layup.session.facts import BatchState, Sight
+from layup.session.fields import Word
 from layup.session.lifetimes import Lifetime, careful, first_K
 from layup.session.mass_balance import mass_balance, mix_by_step_g, poured_off_ratio, unread
 from layup.session.state import SessionState
+from layup.session.state_parts import BatchState, Sight
 
 SAME_MASS = 0.02
 """A batch that was planned again to within this share is the batch of the plan."""

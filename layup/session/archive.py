@@ -32,11 +32,10 @@ from layup.files.toml import read_plain
 from layup.files.workshop import Workshop
 from layup.planning.plan import Plan
 from layup.planning.planner import plan_with
-from layup.session.event_text import event_text
-from layup.session.events import SessionStarted
 from layup.session.folder import not_readable
 from layup.session.reader import read_journal, read_through, strays
-from layup.session.state import SessionState, fold
+from layup.session.records import fold
+from layup.session.state import SessionStarted, SessionState
 from layup.session.text import plain
 
 # -- kept ------------------------------------------------------------------------------------------------------------
@@ -391,5 +390,5 @@ def what_can_be_read(day: Running) -> list[str]:
     state = day.state
     lines = [f"▲ {day.trouble}", *day.problems[:SHOWN], ""]
     lines.append(f"{len(state.records)} entries can be read, in minutes from the start:")
-    lines += [f"{record.elapsed_s / 60:7.1f}  {event_text(state, record)}" for record in state.records[-SHOWN:]]
+    lines += [f"{record.elapsed_s / 60:7.1f}  {record.describe_in(state)}" for record in state.records[-SHOWN:]]
     return [*lines, "", "Nothing here is changed or deleted. To be asked no more, move the folder out of sessions."]

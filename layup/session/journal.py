@@ -21,22 +21,14 @@ from layup.errors import Problem, StorageError
 from layup.files.names import JOURNAL
 from layup.files.toml import read_plain
 from layup.session.clock import Clock, Jump, Moment, advance, told
+from layup.session.day_events import ClockJumped, ClockTold, JournalOpened, MachineRestarted
 from layup.session.disk import JournalFile
-from layup.session.events import (
-    AGE_LIMIT_S,
-    SEQ_LIMIT,
-    ClockJumped,
-    ClockTold,
-    Event,
-    JournalOpened,
-    MachineRestarted,
-    SessionStarted,
-)
+from layup.session.fields import AGE_LIMIT_S, SEQ_LIMIT
 from layup.session.folder import not_readable, not_writable
 from layup.session.lines import DIGITS, digits, line_of, summed
 from layup.session.reader import LineReader, collector_paused
-from layup.session.record import RECORDS, Record
-from layup.session.state import SessionState, apply, fold
+from layup.session.records import RECORDS, apply, fold
+from layup.session.state import Event, Record, SessionStarted, SessionState
 
 ROOM = 50_000_000
 """What is left for a session that is gone on with, in lines and in seconds: more than a year."""

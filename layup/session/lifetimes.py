@@ -36,9 +36,9 @@ from layup.planning.clocks import (
     worse,
 )
 from layup.planning.night import no_warmer
-from layup.session.events import Word
-from layup.session.facts import BatchState, Sight, in_effect
+from layup.session.fields import Word
 from layup.session.state import SessionState
+from layup.session.state_parts import BatchState, Sight, in_effect
 
 # -- lifetimes -------------------------------------------------------------------------------------------------------
 

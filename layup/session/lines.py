@@ -21,7 +21,7 @@ from hashlib import sha256
 from typing import NamedTuple
 
 from layup.session.clock import JUMP_S
-from layup.session.record import Record
+from layup.session.state import Record
 
 # -- sums ------------------------------------------------------------------------------------------------------------
 

@@ -20,9 +20,9 @@ from layup.errors import LayupError
 from layup.planning.budget import budget
 from layup.planning.plan import Plan
 from layup.planning.scale import ratio_word
-from layup.session.events import Doubt
-from layup.session.facts import BatchState, StepState, done_with
+from layup.session.fields import Doubt
 from layup.session.state import SessionState
+from layup.session.state_parts import BatchState, StepState, done_with
 
 # -- mass balance ----------------------------------------------------------------------------------------------------
 

@@ -27,8 +27,8 @@ from layup.files.toml import plain_blocks
 from layup.session.clock import Clock, advance
 from layup.session.folder import not_readable
 from layup.session.lines import DIGITS, END, NOT_COUNTED, Chain, Found, own_digits
-from layup.session.record import RECORDS, Record
-from layup.session.state import SessionState, extend
+from layup.session.records import RECORDS, extend
+from layup.session.state import Record, SessionState
 from layup.session.text import clean_text
 
 # -- lines -----------------------------------------------------------------------------------------------------------

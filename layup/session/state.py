@@ -1,46 +1,102 @@
-"""The state of a session, folded from its records. Pure: the same records give the same state.
+"""The state of a session, and the base of the events that it is folded from (see `records.py`).
 
-`fold` replays a whole journal; `apply` adds one record. What does not fit (see `rules.py`) changes nothing and is
-kept in `misfits`. An undo replays the journal without the event it takes back.
+The events that the state keeps whole stand here too: how the day began, the night to come, and the finished part.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from bisect import bisect_left
+from collections.abc import Sequence
+from copy import copy
+from dataclasses import dataclass, field, fields
 from datetime import datetime
+from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, TypeVar, cast
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic_core import PydanticCustomError
 
 from layup.chemistry.temperature import History
-from layup.session.changes import LASTING, apply_record
 from layup.session.clock import Instant, Jump, Moment
-from layup.session.draft import Draft
-from layup.session.events import (
-    CouponBurnt,
-    Event,
-    NightExpected,
-    Outcome,
-    PartWeighed,
+from layup.session.fields import (
+    STEPS,
+    STRICT,
+    Batches,
+    Depth,
+    Fraction,
+    Mass,
+    MassAboveZero,
+    Name,
+    Named,
+    Number,
+    People,
     Place,
-    SessionStarted,
-    ThicknessMeasured,
-    Undone,
+    Stamp,
+    StepPlan,
+    Temperature,
+    Text,
 )
-from layup.session.facts import AlarmSeen, BatchState, LotSeen, Misfit, NoteTaken, StepState, Tick
-from layup.session.record import RECORDS, Record
-from layup.session.rules import why_not
+from layup.session.state_parts import AlarmSeen, BatchState, LotSeen, Misfit, NoteTaken, StepState, Tick
+
+T = TypeVar("T")
 
 
-@dataclass(frozen=True, slots=True)
+class Event(BaseModel):
+    """Something that happened, named by `event`: when it cannot apply, what it changes, and its words."""
+
+    model_config = STRICT
+    event: str
+
+    any_time: ClassVar[bool] = False
+    """Whether it is written whatever the state: what the clocks did and what was said of them, and undo."""
+    after_the_end: ClassVar[bool] = False
+    """Whether it still makes sense when the press day is over: the cure goes on."""
+    lasting: ClassVar[bool] = False
+    """Whether it stays: nobody can take back that the session started or what the clocks did."""
+
+    @property
+    def by_hand(self) -> bool:
+        """Whether a person logged it, so that the undo key takes it back."""
+        return not self.lasting
+
+    def why_not(self, _state: SessionState) -> str | None:
+        """Return why it cannot apply to a session that has begun, in words for the bench, or None if it can."""
+        return None
+
+    def apply(self, _state: SessionState, _stamp: Stamp) -> None:
+        """Change a state that is being folded."""
+
+    def describe(self) -> str:
+        """Return what happened, in words."""
+        return self.event.replace("-", " ")
+
+    def describe_in(self, _state: SessionState) -> str:
+        """Return what happened in a session, in words."""
+        return self.describe()
+
+
+class Record(Event, Stamp):
+    """One line of the journal: an event with its stamp. `isinstance(record, BatchMixed)` tells which."""
+
+    model_config = ConfigDict(json_schema_serialization_defaults_required=True)
+    if TYPE_CHECKING:  # the last key of each line, which `records.py` adds behind those of its event
+        sum: str
+        """What proves the line (see `lines.py`); empty in format 1, and until it is written."""
+
+
+@dataclass(slots=True)
 class SessionState:
-    """Everything known of a session after some record. Times ending in `_s` are seconds since it started."""
+    """Everything known of a session after some record. Times ending in `_s` are seconds since it started.
+
+    Nothing changes a state that was handed out: a fold works on a copy of its own, in which rows are lists.
+    """
 
     start: SessionStarted | None = None
     """Title, plan, resin, pieces and the first batches, as logged at the start."""
     started_at: datetime | None = None
     people: int = 0
-    batches: tuple[BatchState, ...] = ()
+    batch_by_number: dict[int, BatchState] = field(default_factory=dict)
     """In the order of their numbers; those that a new plan dropped unmixed are gone."""
-    steps: tuple[StepState, ...] = ()
+    step_by_number: dict[int, StepState] = field(default_factory=dict)
     air: History = ()
     """(session time in s, temperature in K), as `chemistry.potlife` integrates it."""
     resin: History = ()
@@ -50,11 +106,11 @@ class SessionState:
     wood_moisture: float | None = None
     """Water over dry mass of the wood, as last read."""
     night: NightExpected | None = None
-    ticks: tuple[Tick, ...] = ()
+    ticks: dict[str, Tick] = field(default_factory=dict)
     """The items of the list "before you start" that are ticked, in the order of ticking."""
     lots: tuple[LotSeen, ...] = ()
     notes: tuple[NoteTaken, ...] = ()
-    acknowledged: tuple[AlarmSeen, ...] = ()
+    acknowledged: dict[str, AlarmSeen] = field(default_factory=dict)
     """The last acknowledgement of each alarm."""
     closed_s: float | None = None
     """When the press was closed."""
@@ -114,173 +170,239 @@ class SessionState:
         return self.sure is not None and self.demoulded_s is None and self.ended_s is None
 
     @property
+    def batches(self) -> tuple[BatchState, ...]:
+        """All batches in the order of their numbers."""
+        return tuple(self.batch_by_number.values())
+
+    @property
+    def steps(self) -> tuple[StepState, ...]:
+        """All steps in the order of the plan."""
+        return tuple(self.step_by_number.values())
+
+    @property
     def step_now(self) -> StepState | None:
         """The first step that is not done."""
-        return next((step for step in self.steps if step.done_s is None), None)
+        return next((step for step in self.step_by_number.values() if step.done_s is None), None)
 
     def batch(self, number: int) -> BatchState | None:
         """Return a batch by its number."""
-        return next((batch for batch in self.batches if batch.number == number), None)
+        return self.batch_by_number.get(number)
 
     def step(self, number: int) -> StepState | None:
         """Return a step by its number."""
-        return next((step for step in self.steps if step.number == number), None)
+        return self.step_by_number.get(number)
 
     def history(self, place: Place) -> History:
         """Return the temperatures read at one place."""
-        return {"air": self.air, "resin": self.resin, "mould": self.mould}[place]
+        return self.air if place == "air" else self.mould if place == "mould" else self.resin
 
     def record(self, seq: int) -> Record | None:
         """Return a record by its number."""
-        return next((record for record in reversed(self.records) if record.seq == seq), None)
+        place = bisect_left(self.records, seq, key=lambda record: record.seq)
+        return next((record for record in self.records[place : place + 1] if record.seq == seq), None)
+
+    def opened(self) -> SessionState:
+        """Return a copy to fold records into: its tables are its own, and its rows are lists, which `add` fills."""
+        state = copy(self)
+        for name in _ROWS:
+            setattr(state, name, list(getattr(self, name)))
+        for name in _TABLES:
+            setattr(state, name, dict(getattr(self, name)))
+        return state
+
+    def closed(self) -> SessionState:
+        """Return this state after a fold, fit to be handed out."""
+        for name in _ROWS:
+            setattr(self, name, tuple(getattr(self, name)))
+        return self
 
 
-def fold(records: Iterable[Record]) -> SessionState:
-    """Return the state after all `records`, in the order of the journal."""
-    kept = tuple(records)
-    cancelled, void = _undone(kept)
-    draft = Draft()
-    for record in kept:
-        if record.seq in void:
-            draft.misfits.append(Misfit(record.seq, record.event, void[record.seq]))
-        else:
-            apply_record(draft, record, counts=record.seq not in cancelled)
-    return _freeze(draft, kept, cancelled)
+_ROWS = tuple(each.name for each in fields(SessionState) if each.default == () and each.name != "records")
+_TABLES = tuple(each.name for each in fields(SessionState) if each.default_factory is dict)
 
 
-def apply(state: SessionState, record: Record) -> SessionState:
-    """Return the state after one more record; the same as folding all of them."""
-    records = (*state.records, record)
-    if isinstance(record, Undone):
-        return fold(records)
-    draft = _thaw(state)
-    apply_record(draft, record, counts=True)
-    return _freeze(draft, records, state.cancelled)
+def add(row: Sequence[T], value: T) -> None:
+    """Add to a row of a state that is being folded; one that was handed out has no such rows."""
+    cast("list[T]", row).append(value)
 
 
-def extend(state: SessionState, records: Sequence[Record]) -> SessionState:
-    """Return the state after some more records."""
-    if len(records) > 20:
-        return fold((*state.records, *records))
-    for record in records:
-        state = apply(state, record)
-    return state
+# -- the day ---------------------------------------------------------------------------------------------------------
 
 
-def refusal(state: SessionState, event: Event) -> str | None:
-    """Return why `event` cannot be logged now, in words for the person who pressed its key, or None if it can."""
-    if not isinstance(event, Undone):
-        return why_not(state, event)
-    if (moment := state.moment) is None:
-        return "nothing has been logged yet"
-    if event.undone_seq == state.undoable:
-        return None  # nothing logged by hand since, so nothing builds on it
-    if event.undone_seq in state.cancelled:
-        return f"event {event.undone_seq} is undone already"
-    record = RECORDS["undone"].model_validate(
-        {"seq": state.seq + 1, "at": moment.utc, "elapsed_s": moment.elapsed_s, "undone_seq": event.undone_seq}
+class SessionStarted(Event):
+    """The press day begins: what is built, of what, by whom, in which batches."""
+
+    lasting = True
+    event: Named[Literal["session-started"]] = "session-started"
+    title: Name = Field(description="of the part")
+    plan: Name = Field(description="folder of the plan")
+    resin: Name = Field(description="id of the laminating resin")
+    people: People
+    pieces: Number = Field(description="pressed in one go")
+    largest_cup_g: Mass | None = Field(default=None, description="the most mix in one cup, as set on Stack")
+    fibre_fraction: Fraction | None = Field(default=None, description="target as set on Stack")
+    """Cup and target where they differ from the plan file."""
+    lessons_used: bool = Field(
+        default=False, description="whether pace, losses and pot life were those that earlier sessions taught"
     )
-    without = apply(state, record)
-    news = [misfit for misfit in without.misfits if misfit not in state.misfits]
-    if not news:
-        return None
-    first = news[0]
-    if first.seq == record.seq:
-        return first.why
-    return f"event {first.seq} ({first.event}) builds on event {event.undone_seq} - undo that first"
-
-
-def _undone(records: Sequence[Record]) -> tuple[frozenset[int], dict[int, str]]:
-    """Return the numbers of the undone records, and the undos that can take nothing back with the reason.
-
-    The last undo always counts; so read backwards, where each undo that still counts takes back its target.
-    """
-    undos = [record for record in records if isinstance(record, Undone)]
-    if not undos:
-        return frozenset(), {}
-    names = {record.seq: record.event for record in records}
-    cancelled: set[int] = set()
-    void = {}
-    for undo in reversed(undos):
-        target = undo.undone_seq
-        if undo.seq in cancelled:
-            continue
-        if target not in names or target >= undo.seq:
-            void[undo.seq] = f"there is no event {target} to undo"
-        elif names[target] in LASTING:
-            void[undo.seq] = f"event {target} ({names[target]}) cannot be undone"
-        else:
-            cancelled.add(target)
-    return frozenset(cancelled), void
-
-
-def _thaw(state: SessionState) -> Draft:
-    return Draft(
-        start=state.start,
-        started_at=state.started_at,
-        people=state.people,
-        batches={batch.number: batch for batch in state.batches},
-        steps={step.number: step for step in state.steps},
-        temperatures={"air": list(state.air), "resin": list(state.resin), "mould": list(state.mould)},
-        humidity=list(state.humidity),
-        wood_moisture=state.wood_moisture,
-        night=state.night,
-        ticks={tick.item: tick for tick in state.ticks},
-        lots=list(state.lots),
-        notes=list(state.notes),
-        acknowledged={seen.alarm: seen for seen in state.acknowledged},
-        closed_s=state.closed_s,
-        pressure_Pa=state.pressure_Pa,
-        demoulded_s=state.demoulded_s,
-        outcome=state.outcome,
-        weighed=state.weighed,
-        coupons=list(state.coupons),
-        thicknesses=list(state.thicknesses),
-        ended_s=state.ended_s,
-        jumps=list(state.jumps),
-        boot_id=state.boot_id,
-        raw_offset_s=state.raw_offset_s,
-        sure=state.sure,
-        told=state.told,
-        undoable=state.undoable,
-        redoable=state.redoable,
-        misfits=list(state.misfits),
+    steps: tuple[StepPlan, ...] = Field(default=(), description=STEPS)
+    batches: Batches = ()
+    hazards_acknowledged: bool = Field(
+        default=False, description="whether the cautions were on the screen before the day began"
     )
 
+    def why_not(self, state: SessionState) -> str | None:
+        """Refuse a second start, and numbers that stand twice."""
+        if state.started:
+            return "the session has started already"
+        if twice([plan.batch for plan in self.batches]):
+            return "two of the batches have the same number"
+        return "two of the steps have the same number" if twice([plan.step for plan in self.steps]) else None
 
-def _freeze(draft: Draft, records: tuple[Record, ...], cancelled: frozenset[int]) -> SessionState:
-    return SessionState(
-        start=draft.start,
-        started_at=draft.started_at,
-        people=draft.people,
-        batches=tuple(draft.batches.values()),
-        steps=tuple(draft.steps.values()),
-        air=tuple(draft.temperatures["air"]),
-        resin=tuple(draft.temperatures["resin"]),
-        mould=tuple(draft.temperatures["mould"]),
-        humidity=tuple(draft.humidity),
-        wood_moisture=draft.wood_moisture,
-        night=draft.night,
-        ticks=tuple(draft.ticks.values()),
-        lots=tuple(draft.lots),
-        notes=tuple(draft.notes),
-        acknowledged=tuple(draft.acknowledged.values()),
-        closed_s=draft.closed_s,
-        pressure_Pa=draft.pressure_Pa,
-        demoulded_s=draft.demoulded_s,
-        outcome=draft.outcome,
-        weighed=draft.weighed,
-        coupons=tuple(draft.coupons),
-        thicknesses=tuple(draft.thicknesses),
-        ended_s=draft.ended_s,
-        jumps=tuple(draft.jumps),
-        boot_id=draft.boot_id,
-        raw_offset_s=draft.raw_offset_s,
-        sure=draft.sure,
-        told=draft.told,
-        undoable=draft.undoable,
-        redoable=draft.redoable,
-        misfits=tuple(draft.misfits),
-        records=records,
-        cancelled=cancelled,
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        """Lay out the steps and the batches as planned."""
+        state.start, state.started_at, state.people = self, stamp.at, self.people
+        state.step_by_number = {plan.step: StepState(plan) for plan in self.steps}
+        numbered = sorted(self.batches, key=lambda plan: plan.batch)
+        state.batch_by_number = {plan.batch: BatchState(plan) for plan in numbered}
+
+    def describe(self) -> str:
+        """Say what is built."""
+        what = f"{self.title}, {self.people} at the bench"
+        return f"press day begins: {what}, {len(self.batches)} batches of {self.resin}"
+
+
+def twice(numbers: Sequence[int]) -> bool:
+    """Return whether one of the numbers stands there twice."""
+    return len(set(numbers)) < len(numbers)
+
+
+class NightExpected(Event):
+    """The coldest that the shop is expected to get tonight, and how long after closing the part is wanted out."""
+
+    after_the_end = True
+    event: Named[Literal["night-expected"]] = "night-expected"
+    coldest_K: Temperature = Field(description="the coldest that the shop is expected to get")
+    out_by_s: Annotated[float, Field(ge=3600, le=14 * 86_400)] | None = Field(
+        default=None, description="how long after closing the part is wanted out"
     )
+
+    def apply(self, state: SessionState, _stamp: Stamp) -> None:
+        """Replace what was expected before."""
+        state.night = self
+
+    def describe(self) -> str:
+        """Say how cold, and for how long."""
+        wanted = "" if self.out_by_s is None else f", part wanted out {self.out_by_s / 3600:.0f} h after closing"
+        return f"tonight down to {celsius(self.coldest_K)}{wanted}"
+
+
+def celsius(kelvin: float) -> str:
+    """Return a temperature as the log says it."""
+    return f"{kelvin - 273.15:.1f} °C"
+
+
+# -- the finished part -----------------------------------------------------------------------------------------------
+
+
+class Outcome(Event):
+    """How the part turned out, in tags and words; a later one replaces it."""
+
+    after_the_end = True
+    event: Named[Literal["outcome"]] = "outcome"
+    tags: tuple[Name, ...] = Field(default=(), description="words of the outcome")
+    notes: Text = Field(default="", description="free words")
+
+    def apply(self, state: SessionState, _stamp: Stamp) -> None:
+        """Replace what was said before."""
+        state.outcome = self
+
+    def describe(self) -> str:
+        """Say the tags, then the notes."""
+        return "outcome: " + (", ".join(self.tags) or "noted") + (f" - {self.notes}" if self.notes else "")
+
+
+class Measured(Event):
+    """What is measured of a part, once the press has closed on it."""
+
+    after_the_end = True
+
+    def why_not(self, state: SessionState) -> str | None:
+        """Refuse it before there is a part."""
+        return "the press is not closed yet - there is no part to measure" if state.closed_s is None else None
+
+
+class PartWeighed(Measured):
+    """The finished part on the scale, and its pieces dry before the layup; a later weighing replaces it."""
+
+    event: Named[Literal["part-weighed"]] = "part-weighed"
+    part_g: MassAboveZero = Field(description="the finished part")
+    dry_g: Mass = Field(description="all that is in the part but resin: cloth as laid, core, sheets, edges")
+    offcut_g: Mass = Field(default=0.0, description="trimmed off before the part was weighed")
+    cloth_g: Mass | None = Field(
+        default=None, description="of the dry pieces the cloth, where that was weighed on its own"
+    )
+    left_g: Mass | None = Field(default=None, description="mix left in all cups, brushes and rollers")
+
+    @model_validator(mode="after")
+    def _resin_adds_weight(self) -> PartWeighed:
+        if self.part_g + self.offcut_g < self.dry_g:
+            raise PydanticCustomError("part_lighter", "the part with its offcuts weighs no less than its dry pieces")
+        if self.cloth_g is not None and self.cloth_g > self.dry_g:
+            raise PydanticCustomError("cloth_heavier", "the cloth weighs no more than all dry pieces")
+        return self
+
+    def apply(self, state: SessionState, _stamp: Stamp) -> None:
+        """Replace the weighing before."""
+        state.weighed = self
+
+    def describe(self) -> str:
+        """Say the masses."""
+        offcut = f" with {self.offcut_g:g} g of offcuts" if self.offcut_g else ""
+        left = "" if self.left_g is None else f", {self.left_g:g} g left in cups and brushes"
+        return f"part {self.part_g:g} g{offcut}, its dry pieces {self.dry_g:g} g{left}"
+
+
+class CouponBurnt(Measured):
+    """A coupon of the laminate, its resin burnt off (ISO 1172); `in_water_g` is what it weighed hanging in water."""
+
+    event: Named[Literal["coupon-burnt"]] = "coupon-burnt"
+    coupon_g: MassAboveZero = Field(description="the coupon before it was burnt")
+    residue_g: Mass = Field(description="what the burnt coupon left")
+    in_water_g: Mass | None = Field(default=None, description="what the coupon weighed hanging in water")
+    readability_g: Annotated[float, Field(gt=0, le=1)] = Field(default=0.001, description="last digit of the scale")
+
+    @model_validator(mode="after")
+    def _burning_takes_weight(self) -> CouponBurnt:
+        if self.residue_g >= self.coupon_g:
+            raise PydanticCustomError("residue_heavier", "what is left of a coupon weighs less than the coupon")
+        if self.in_water_g is not None and self.in_water_g >= self.coupon_g:
+            raise PydanticCustomError("no_buoyancy", "a coupon weighs less in water than in air")
+        return self
+
+    def apply(self, state: SessionState, _stamp: Stamp) -> None:
+        """Add it to the coupons."""
+        add(state.coupons, self)
+
+    def describe(self) -> str:
+        """Say the masses."""
+        water = "" if self.in_water_g is None else f" ({self.in_water_g:g} g in water)"
+        return f"coupon of {self.coupon_g:g} g{water} burnt off to {self.residue_g:g} g"
+
+
+class ThicknessMeasured(Measured):
+    """The thickness of all full-width plies of one piece together, without core, sheets and strips."""
+
+    event: Named[Literal["thickness-measured"]] = "thickness-measured"
+    thickness_m: Depth = Field(description="of all full-width plies together")
+    readability_m: Annotated[float, Field(gt=0, le=0.01)] = Field(
+        default=5e-5, description="what the caliper may be off by, either way"
+    )
+
+    def apply(self, state: SessionState, _stamp: Stamp) -> None:
+        """Add it to the thicknesses."""
+        add(state.thicknesses, self)
+
+    def describe(self) -> str:
+        """Say it in millimetres."""
+        return f"plies {1000 * self.thickness_m:.2f} mm thick"

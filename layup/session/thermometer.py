@@ -20,7 +20,8 @@ from typing import Protocol
 
 from layup.errors import InputError, LayupError
 from layup.session.clock import Clock
-from layup.session.events import Place, TemperatureRead
+from layup.session.day_events import TemperatureRead
+from layup.session.fields import Place
 from layup.session.text import clean_text
 from layup.units import parse
 

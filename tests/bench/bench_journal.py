@@ -12,10 +12,10 @@ from results import Row
 from stopwatch import Took, Trial, best, once
 
 from layup.session.clock import SystemClock
-from layup.session.events import Note
+from layup.session.day_events import Note
 from layup.session.journal import Journal
 from layup.session.reader import collector_paused, read_journal
-from layup.session.state import fold
+from layup.session.records import fold
 
 CLOCKS = 20
 

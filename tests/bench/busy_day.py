@@ -8,10 +8,13 @@ from pathlib import Path
 from layup.bench.opening import begin
 from layup.bench.planner import Planner
 from layup.files.workshop import new_workshop
+from layup.session.batch_events import BatchMixed
 from layup.session.clock import SystemClock
-from layup.session.events import BatchMixed, BatchPlan, Event, Note, SessionStarted, StepPlan, TemperatureRead
+from layup.session.day_events import Note, TemperatureRead
+from layup.session.fields import BatchPlan, StepPlan
 from layup.session.lines import DIGITS, digits, line_of, summed
-from layup.session.record import RECORDS
+from layup.session.records import RECORDS
+from layup.session.state import Event, SessionStarted
 
 STEPS = 40
 """More than most parts have, and one for each key that the benchmark presses."""

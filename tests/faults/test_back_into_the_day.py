@@ -17,8 +17,9 @@ from layup.app.prompts import Choose, Page
 from layup.files.names import JOURNAL, PLAN, RESIN_COPY
 from layup.session.archive import running_days
 from layup.session.clock import ManualClock
-from layup.session.events import Event, SessionEnded, TemperatureRead
+from layup.session.day_events import SessionEnded, TemperatureRead
 from layup.session.journal import Journal
+from layup.session.state import Event
 
 
 @pytest.fixture

@@ -19,10 +19,10 @@ from session_examples import NOON, good_day, start
 from layup.errors import Problem, StorageError
 from layup.files.names import JOURNAL
 from layup.session.clock import ManualClock
-from layup.session.events import Note, SessionStarted
+from layup.session.day_events import Note
 from layup.session.journal import Journal
 from layup.session.reader import MOST_PROBLEMS, Follower, LineReader, read_journal
-from layup.session.record import Record
+from layup.session.state import Record, SessionStarted
 
 ALL = os.environ.get("LAYUP_DAMAGE", "") == "all"
 VERSION_1 = Path(__file__).parent.parent / "session" / "data" / "version_1.jsonl"

@@ -13,8 +13,9 @@ import pytest
 from session_examples import NOON, start
 
 from layup.files.names import JOURNAL
+from layup.session.batch_events import StepDone
 from layup.session.clock import ManualClock
-from layup.session.events import Note, StepDone
+from layup.session.day_events import Note
 from layup.session.journal import Journal
 from layup.session.reader import read_journal
 

@@ -27,10 +27,10 @@ from layup.files.plan_file import load_plan
 from layup.files.resin_file import load_resin
 from layup.files.workshop import demo_root
 from layup.session.clock import ManualClock
-from layup.session.events import Note
+from layup.session.day_events import Note
 from layup.session.journal import Journal
 from layup.session.reader import read_journal
-from layup.session.state import fold
+from layup.session.records import fold
 
 FUZZ = int(os.environ.get("LAYUP_FUZZ", "210"))
 FIRST = int(os.environ.get("LAYUP_FUZZ_FIRST", "0"))

@@ -10,8 +10,9 @@ from pathlib import Path
 import pytest
 from app_driver import begin_day, press, running, said, words, workshop
 
+from layup.session.batch_events import BatchMixed
 from layup.session.clock import ManualClock
-from layup.session.events import BatchMixed, Note
+from layup.session.day_events import Note
 from layup.session.reader import read_journal
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="an open file cannot be deleted elsewhere")

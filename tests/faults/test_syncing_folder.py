@@ -20,8 +20,9 @@ from session_examples import NOON, mixed, start
 from layup.errors import StorageError
 from layup.files.names import JOURNAL
 from layup.session import disk
+from layup.session.batch_events import StepDone
 from layup.session.clock import ManualClock
-from layup.session.events import Note, StepDone
+from layup.session.day_events import Note
 from layup.session.folder import LOCK_NAME
 from layup.session.journal import Journal
 from layup.session.reader import Follower, read_journal, strays

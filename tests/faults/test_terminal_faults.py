@@ -15,7 +15,7 @@ from test_press_day_pty import begun, temperature
 
 import layup
 from layup.files.workshop import demo_root
-from layup.session.events import TemperatureRead
+from layup.session.day_events import TemperatureRead
 from layup.session.folder import LOCK_NAME
 from layup.session.reader import read_journal
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import os
 import tempfile
+from copy import deepcopy
 from dataclasses import fields, replace
 from functools import reduce
 from itertools import pairwise
@@ -17,14 +18,40 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, pr
 from session_examples import NOON, journal_bytes, mixed, stamped, start, summed_up
 
 from layup.files.names import JOURNAL
-from layup.session import events as ev
+from layup.session.batch_events import (
+    BatchLost,
+    BatchMixed,
+    BatchPouredOut,
+    CupTemperatureRead,
+    Demoulded,
+    Observation,
+    PourRead,
+    PressClosed,
+    Replanned,
+    StepDone,
+)
 from layup.session.clock import JUMP_S, ManualClock, Moment, advance
-from layup.session.events import BatchPlan
+from layup.session.day_events import (
+    AlarmAcknowledged,
+    Checked,
+    ClockJumped,
+    ClockTold,
+    HumidityRead,
+    JournalOpened,
+    LotRecorded,
+    MachineRestarted,
+    Note,
+    PeopleChanged,
+    SessionEnded,
+    TemperatureRead,
+    Undone,
+    WoodMoistureRead,
+)
+from layup.session.fields import BatchPlan
 from layup.session.journal import Journal
 from layup.session.reader import LINE, LineReader, read_journal
-from layup.session.record import RECORDS
-from layup.session.rules import ANY_TIME
-from layup.session.state import SessionState, apply, fold, refusal
+from layup.session.records import RECORDS, apply, extend, fold, refusal
+from layup.session.state import Event, NightExpected, Outcome, SessionState
 from layup.session.text import clean_text
 
 small = st.integers(1, 4)
@@ -37,52 +64,52 @@ trays = st.one_of(
     st.tuples(st.just("tray"), st.floats(0.001, 0.1)),
 )
 mixings = st.builds(
-    lambda batch, resin_g, hardener_g, start_K, tray: ev.BatchMixed(
+    lambda batch, resin_g, hardener_g, start_K, tray: BatchMixed(
         batch=batch, resin_g=resin_g, hardener_g=hardener_g, start_K=start_K, vessel=tray[0], depth_m=tray[1]
     ),
     *(small, grams, grams, kelvin, trays),
 )
 by_hand = st.one_of(
-    st.builds(ev.LotRecorded, component=st.sampled_from(["resin", "hardener"]), lot=words),
-    st.builds(ev.PourRead, batch=small, resin_g=grams, hardener_g=grams),
+    st.builds(LotRecorded, component=st.sampled_from(["resin", "hardener"]), lot=words),
+    st.builds(PourRead, batch=small, resin_g=grams, hardener_g=grams),
     mixings,
-    st.builds(ev.BatchPouredOut, batch=small),
-    st.builds(ev.BatchLost, batch=small, why=words, laid_g=st.none() | grams),
-    st.builds(ev.StepDone, step=small),
-    st.builds(ev.TemperatureRead, place=st.sampled_from(["air", "resin", "mould"]), temperature_K=kelvin),
-    st.builds(ev.HumidityRead, relative_humidity=st.floats(0.0, 1.0)),
-    st.builds(ev.WoodMoistureRead, moisture_fraction=st.floats(0.0, 1.0)),
-    st.builds(ev.NightExpected, coldest_K=kelvin, out_by_s=st.none() | st.floats(3600.0, 86_400.0)),
-    st.builds(ev.Checked, item=st.sampled_from(["cups", "gloves"]), words=words, done=st.booleans()),
-    st.builds(ev.Observation, batch=small, word=st.sampled_from(["runny", "thickening", "stringy", "gelled"])),
-    st.builds(ev.CupTemperatureRead, batch=small, temperature_K=kelvin),
-    st.builds(ev.Note, text=words),
-    st.builds(ev.PeopleChanged, people=small),
-    st.builds(ev.AlarmAcknowledged, alarm=words, rank=st.sampled_from(["when free", "soon", "now"])),
-    st.builds(ev.Replanned, batches=st.lists(plans, max_size=3).map(tuple)),
-    st.builds(ev.PressClosed, pressure_Pa=st.none() | st.floats(0.0, 1e6)),
-    st.builds(ev.Demoulded),
-    st.builds(ev.Outcome, tags=st.lists(words, max_size=2).map(tuple), notes=words),
-    st.builds(ev.SessionEnded),
+    st.builds(BatchPouredOut, batch=small),
+    st.builds(BatchLost, batch=small, why=words, laid_g=st.none() | grams),
+    st.builds(StepDone, step=small),
+    st.builds(TemperatureRead, place=st.sampled_from(["air", "resin", "mould"]), temperature_K=kelvin),
+    st.builds(HumidityRead, relative_humidity=st.floats(0.0, 1.0)),
+    st.builds(WoodMoistureRead, moisture_fraction=st.floats(0.0, 1.0)),
+    st.builds(NightExpected, coldest_K=kelvin, out_by_s=st.none() | st.floats(3600.0, 86_400.0)),
+    st.builds(Checked, item=st.sampled_from(["cups", "gloves"]), words=words, done=st.booleans()),
+    st.builds(Observation, batch=small, word=st.sampled_from(["runny", "thickening", "stringy", "gelled"])),
+    st.builds(CupTemperatureRead, batch=small, temperature_K=kelvin),
+    st.builds(Note, text=words),
+    st.builds(PeopleChanged, people=small),
+    st.builds(AlarmAcknowledged, alarm=words, rank=st.sampled_from(["when free", "soon", "now"])),
+    st.builds(Replanned, batches=st.lists(plans, max_size=3).map(tuple)),
+    st.builds(PressClosed, pressure_Pa=st.none() | st.floats(0.0, 1e6)),
+    st.builds(Demoulded),
+    st.builds(Outcome, tags=st.lists(words, max_size=2).map(tuple), notes=words),
+    st.builds(SessionEnded),
 )
 by_machine = st.one_of(
     st.builds(
-        ev.TemperatureRead,
+        TemperatureRead,
         place=st.sampled_from(["air", "mould"]),
         temperature_K=kelvin,
         source=st.just("thermometer"),
     ),
     st.builds(
-        ev.ClockJumped, wall_s=st.floats(-1e4, 1e4), monotonic_s=st.floats(0.0, 1e4), taken_s=st.floats(0.0, 1e4)
+        ClockJumped, wall_s=st.floats(-1e4, 1e4), monotonic_s=st.floats(0.0, 1e4), taken_s=st.floats(0.0, 1e4)
     ),
-    st.builds(ev.MachineRestarted, wall_s=st.floats(-1e4, 1e4), taken_s=st.floats(0.0, 1e4)),
-    st.builds(ev.ClockTold, utc=st.just(NOON), taken_s=st.floats(0.0, 1e4)),
+    st.builds(MachineRestarted, wall_s=st.floats(-1e4, 1e4), taken_s=st.floats(0.0, 1e4)),
+    st.builds(ClockTold, utc=st.just(NOON), taken_s=st.floats(0.0, 1e4)),
     st.builds(
-        ev.JournalOpened, boot_id=words, monotonic_s=st.floats(0.0, 1e6), process_id=small, program=words,
+        JournalOpened, boot_id=words, monotonic_s=st.floats(0.0, 1e6), process_id=small, program=words,
         reason=st.sampled_from(["created", "resumed"]),
     ),
 )  # fmt: skip
-undos = st.builds(ev.Undone, undone_seq=st.integers(1, 30))
+undos = st.builds(Undone, undone_seq=st.integers(1, 30))
 anything = st.one_of(by_hand, by_hand, by_machine, undos, st.just(start()))
 
 
@@ -91,7 +118,7 @@ def known(state: SessionState, *, without: tuple[str, ...] = ("records", "cancel
     return {field.name: getattr(state, field.name) for field in fields(state) if field.name not in without}
 
 
-def then(state: SessionState, event: ev.Event) -> SessionState:
+def then(state: SessionState, event: Event) -> SessionState:
     """Return the state a minute later, when `event` was logged."""
     elapsed_s = state.records[-1].elapsed_s + 60.0 if state.records else 0.0
     stamp = {"seq": state.seq + 1, "at": NOON, "elapsed_s": elapsed_s}
@@ -100,14 +127,26 @@ def then(state: SessionState, event: ev.Event) -> SessionState:
 
 @given(st.lists(anything, max_size=30))
 @settings(max_examples=150, deadline=None)
-def test_folding_all_is_the_same_as_applying_one_after_the_other(chosen: list[ev.Event]) -> None:
+def test_folding_all_is_the_same_as_applying_one_after_the_other(chosen: list[Event]) -> None:
     records = stamped([start(), *chosen])
     assert fold(records) == reduce(apply, records, SessionState())
 
 
+@given(st.lists(anything, max_size=20), st.lists(anything, min_size=1, max_size=5))
+@settings(max_examples=150, deadline=None)
+def test_a_state_that_was_handed_out_stays_as_it_is_whatever_is_logged_on_top(
+    chosen: list[Event], later: list[Event]
+) -> None:
+    state = fold(stamped([start(), *chosen]))
+    before = deepcopy({field.name: getattr(state, field.name) for field in fields(state)})
+    reduce(then, later, state)
+    extend(state, stamped([start(), *chosen, *later])[len(state.records) :])
+    assert {field.name: getattr(state, field.name) for field in fields(state)} == before
+
+
 @given(anything)
 @settings(max_examples=200)
-def test_every_event_is_read_back_from_its_line_as_it_was_written(event: ev.Event) -> None:
+def test_every_event_is_read_back_from_its_line_as_it_was_written(event: Event) -> None:
     (record,) = stamped([event])
     line = record.model_dump_json()
     assert "\n" not in line
@@ -117,7 +156,7 @@ def test_every_event_is_read_back_from_its_line_as_it_was_written(event: ev.Even
 @given(st.lists(anything, max_size=25), by_hand)
 @settings(max_examples=200, deadline=None)
 def test_what_the_rules_let_through_applies_and_what_they_refuse_changes_nothing(
-    chosen: list[ev.Event], event: ev.Event
+    chosen: list[Event], event: Event
 ) -> None:
     state = fold(stamped([start(), *chosen]))
     after = then(state, event)
@@ -130,43 +169,43 @@ def test_what_the_rules_let_through_applies_and_what_they_refuse_changes_nothing
 
 @given(st.lists(anything, max_size=25), by_hand)
 @settings(max_examples=150, deadline=None)
-def test_undo_takes_back_exactly_one_event_and_redo_brings_it_back(chosen: list[ev.Event], event: ev.Event) -> None:
+def test_undo_takes_back_exactly_one_event_and_redo_brings_it_back(chosen: list[Event], event: Event) -> None:
     before = fold(stamped([start(), *chosen]))
     after = then(before, event)
     assert after.undoable == after.seq
-    undo = ev.Undone(undone_seq=after.undoable)
+    undo = Undone(undone_seq=after.undoable)
     assert refusal(after, undo) is None
     undone = then(after, undo)
     assert known(undone) == known(before)
     assert undone.redoable == undone.seq
-    redone = then(undone, ev.Undone(undone_seq=undone.redoable))
+    redone = then(undone, Undone(undone_seq=undone.redoable))
     assert known(redone) == known(after)
     assert redone.redoable is None or redone.redoable < after.seq
 
 
 @given(st.lists(st.one_of(by_hand, by_machine), max_size=15))
 @settings(max_examples=80, deadline=None)
-def test_undoing_all_there_is_leaves_the_start_and_redoing_all_brings_the_day_back(chosen: list[ev.Event]) -> None:
+def test_undoing_all_there_is_leaves_the_start_and_redoing_all_brings_the_day_back(chosen: list[Event]) -> None:
     begun = fold(stamped([start()]))
     day = reduce(lambda state, event: then(state, event) if refusal(state, event) is None else state, chosen, begun)
     state, undone = day, 0
     while state.undoable is not None:
-        assert refusal(state, ev.Undone(undone_seq=state.undoable)) is None
-        state, undone = then(state, ev.Undone(undone_seq=state.undoable)), undone + 1
-    machines = [record for record in day.records if record.event in ANY_TIME]
-    automatic = [r for r in day.records if isinstance(r, ev.TemperatureRead) and r.source == "thermometer"]
+        assert refusal(state, Undone(undone_seq=state.undoable)) is None
+        state, undone = then(state, Undone(undone_seq=state.undoable)), undone + 1
+    machines = [record for record in day.records if record.any_time]
+    automatic = [r for r in day.records if isinstance(r, TemperatureRead) and r.source == "thermometer"]
     assert undone == len(day.records) - 1 - len(machines) - len(automatic)
     kept = ("records", "cancelled", "redoable", "air", "mould", "jumps", "boot_id", "raw_offset_s", "sure", "told")
     assert known(state, without=kept) == known(begun, without=kept)
     while state.redoable is not None:
-        assert refusal(state, ev.Undone(undone_seq=state.redoable)) is None
-        state = then(state, ev.Undone(undone_seq=state.redoable))
+        assert refusal(state, Undone(undone_seq=state.redoable)) is None
+        state = then(state, Undone(undone_seq=state.redoable))
     assert known(state) == known(day)
 
 
 @given(st.lists(anything, max_size=30))
 @settings(max_examples=150, deadline=None)
-def test_times_of_a_session_are_in_their_order(chosen: list[ev.Event]) -> None:
+def test_times_of_a_session_are_in_their_order(chosen: list[Event]) -> None:
     state = fold(stamped([start(), *chosen]))
     for history in (state.air, state.resin, state.mould, state.humidity):
         assert all(a[0] < b[0] for a, b in pairwise(history))
@@ -182,9 +221,7 @@ def test_times_of_a_session_are_in_their_order(chosen: list[ev.Event]) -> None:
 
 @given(st.lists(by_hand, min_size=1, max_size=12), st.data())
 @settings(max_examples=80, deadline=None)
-def test_one_line_turned_to_rubbish_costs_that_line_and_is_reported(
-    chosen: list[ev.Event], data: st.DataObject
-) -> None:
+def test_one_line_turned_to_rubbish_costs_that_line_and_is_reported(chosen: list[Event], data: st.DataObject) -> None:
     records = summed_up(stamped([start(), *chosen]))
     lines = journal_bytes(records).split(b"\n")[:-1]
     hit = data.draw(st.integers(0, len(lines) - 1))
@@ -197,7 +234,7 @@ def test_one_line_turned_to_rubbish_costs_that_line_and_is_reported(
 
 @given(st.lists(by_hand, min_size=1, max_size=12), st.lists(st.integers(0, 4000), max_size=6))
 @settings(max_examples=80, deadline=None)
-def test_a_journal_read_in_pieces_is_the_journal_read_whole(chosen: list[ev.Event], cuts: list[int]) -> None:
+def test_a_journal_read_in_pieces_is_the_journal_read_whole(chosen: list[Event], cuts: list[int]) -> None:
     records = summed_up(stamped([start(), *chosen]))
     data = journal_bytes(records)
     edges = [0, *sorted(min(cut, len(data)) for cut in cuts), len(data)]
@@ -304,7 +341,7 @@ class FailingDisk(RuleBasedStateMachine):
         self.journal = Journal.create(Path(self.folder.name), self.clock, start())
 
     @rule(event=by_hand, seconds=st.floats(0.0, 100.0))
-    def log(self, event: ev.Event, seconds: float) -> None:
+    def log(self, event: Event, seconds: float) -> None:
         """Log something."""
         self.clock.advance(seconds)
         record = self.journal.append(event)
@@ -370,7 +407,7 @@ def test_whatever_stands_in_the_file_the_day_goes_on_and_no_byte_is_lost(junk: b
         clock = ManualClock(NOON)
         clock.reboot(3600.0, "boot-2")
         with Journal.open(folder, clock) as journal:
-            journal.append(ev.Note(text="on"))
+            journal.append(Note(text="on"))
         records, _ = read_journal(folder)
         assert records == list(journal.state.records)
         kept = (folder / JOURNAL).read_bytes()

@@ -10,11 +10,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from session_examples import NOON, start
 
-from layup.session import events as ev
-from layup.session.events import BatchPlan
+from layup.session.batch_events import BatchLost, BatchMixed, BatchPouredOut, PourRead, Replanned, StepDone
+from layup.session.day_events import Undone
+from layup.session.fields import BatchPlan
 from layup.session.mass_balance import laid_by_steps_g, mass_balance
-from layup.session.record import RECORDS
-from layup.session.state import SessionState, apply, fold, refusal
+from layup.session.records import RECORDS, apply, fold, refusal
+from layup.session.state import Event, SessionState
 
 STEPS = (1, 2, 3, 4)
 NEAR = 1e-9
@@ -38,12 +39,12 @@ def one_of_each(found: list[BatchPlan]) -> tuple[BatchPlan, ...]:
 batches = st.lists(plans(), min_size=1, max_size=5).map(one_of_each)
 share = st.none() | st.floats(0.0, 1.0)
 moves = st.one_of(
-    st.builds(ev.PourRead, batch=number, resin_g=grams, hardener_g=st.just(0.0) | grams),
-    st.builds(ev.BatchMixed, batch=number, resin_g=grams, hardener_g=grams, start_K=st.just(293.15)),
-    st.builds(ev.BatchPouredOut, batch=number),
+    st.builds(PourRead, batch=number, resin_g=grams, hardener_g=st.just(0.0) | grams),
+    st.builds(BatchMixed, batch=number, resin_g=grams, hardener_g=grams, start_K=st.just(293.15)),
+    st.builds(BatchPouredOut, batch=number),
     st.tuples(number, share),
-    st.builds(ev.StepDone, step=st.sampled_from(STEPS)),
-    st.builds(ev.Replanned, batches=batches),
+    st.builds(StepDone, step=st.sampled_from(STEPS)),
+    st.builds(Replanned, batches=batches),
     st.just("undo"),
 )
 
@@ -57,25 +58,25 @@ class Books:
     mixed: set[int] = field(default_factory=set)
     lost: set[int] = field(default_factory=set)
 
-    def after(self, event: ev.Event, plain_g: float) -> Books:
+    def after(self, event: Event, plain_g: float) -> Books:
         """Return the books after an event; `plain_g` is what a batch lost without a word had laid."""
         books = Books(dict(self.poured_g), dict(self.laid_g), set(self.mixed), set(self.lost))
-        if isinstance(event, ev.PourRead | ev.BatchMixed):
+        if isinstance(event, PourRead | BatchMixed):
             books.poured_g[event.batch] = event.resin_g + event.hardener_g
-            if isinstance(event, ev.BatchMixed):
+            if isinstance(event, BatchMixed):
                 books.mixed.add(event.batch)
-        elif isinstance(event, ev.BatchPouredOut):
+        elif isinstance(event, BatchPouredOut):
             books.laid_g[event.batch] = books.poured_g[event.batch]
-        elif isinstance(event, ev.BatchLost):
+        elif isinstance(event, BatchLost):
             books.lost.add(event.batch)
             books.laid_g[event.batch] = plain_g if event.laid_g is None else event.laid_g
-        elif isinstance(event, ev.Replanned):
+        elif isinstance(event, Replanned):
             stay = books.mixed | books.lost | {plan.batch for plan in event.batches}
             books.poured_g = {batch: mass for batch, mass in books.poured_g.items() if batch in stay}
         return books
 
 
-def then(state: SessionState, event: ev.Event) -> SessionState:
+def then(state: SessionState, event: Event) -> SessionState:
     stamp = {"seq": state.seq + 1, "at": NOON, "elapsed_s": state.last_s + 60.0}
     return apply(state, RECORDS[event.event].model_validate(stamp | dict(event)))
 
@@ -115,18 +116,18 @@ def test_all_that_was_poured_is_laid_lost_or_left_by_batch_and_by_step(
         if move == "undo":
             if state.undoable is None:
                 continue
-            event = ev.Undone(undone_seq=state.undoable)
+            event = Undone(undone_seq=state.undoable)
         elif isinstance(move, tuple):
             batch = state.batch(move[0])
             if batch is None:
                 continue
             said_g = None if move[1] is None else move[1] * (batch.poured_g if batch.mixed_s is not None else 0.0)
-            event, plain_g = ev.BatchLost(batch=move[0], laid_g=said_g), laid_by_steps_g(batch, state.steps, mix_g)
-        assert isinstance(event, ev.Event)
+            event, plain_g = BatchLost(batch=move[0], laid_g=said_g), laid_by_steps_g(batch, state.steps, mix_g)
+        assert isinstance(event, Event)
         if refusal(state, event) is not None:
             continue
         state = then(state, event)
-        if isinstance(event, ev.Undone):
+        if isinstance(event, Undone):
             books = history.pop()
         else:
             history.append(books)
@@ -140,10 +141,10 @@ def test_what_was_said_to_be_laid_went_to_the_steps_done_first(mix_g: dict[int, 
     plan = BatchPlan(batch=1, mass_g=260.0, resin_g=200.0, hardener_g=60.0, steps=STEPS, shares=(1.0,) * 4)
     first = start(batches=0, steps=len(STEPS)).model_copy(update={"batches": (plan,)})
     opened = RECORDS["session-started"].model_validate({"seq": 1, "at": NOON, "elapsed_s": 0.0} | dict(first))
-    state = then(fold([opened]), ev.BatchMixed(batch=1, resin_g=200.0, hardener_g=60.0, start_K=293.15))
+    state = then(fold([opened]), BatchMixed(batch=1, resin_g=200.0, hardener_g=60.0, start_K=293.15))
     for step in STEPS[:done]:
-        state = then(state, ev.StepDone(step=step))
-    state = then(state, ev.BatchLost(batch=1, laid_g=260.0 * said))
+        state = then(state, StepDone(step=step))
+    state = then(state, BatchLost(batch=1, laid_g=260.0 * said))
     balance = mass_balance(state, mix_g)
     accounts = [balance.of_step(step) for step in STEPS]
     touched = [account for account in accounts if account.poured_g > 1e-6]

@@ -14,8 +14,10 @@ from layup.files.workshop import Workshop, demo_root
 from layup.planning.crew import pace_of
 from layup.review.lessons import Lessons
 from layup.review.pace import HASTY, SLOWEST, Worked, crew_lessons, own_times, pace_today, worked_in
-from layup.session.events import BatchPouredOut, Event, PressClosed, SessionStarted, StepDone, StepPlan
-from layup.session.state import SessionState, fold
+from layup.session.batch_events import BatchPouredOut, PressClosed, StepDone
+from layup.session.fields import StepPlan
+from layup.session.records import fold
+from layup.session.state import Event, SessionStarted, SessionState
 
 PLAN = Workshop(demo_root()).plan("touring-skis")
 PACE = pace_of(PLAN.crew)

@@ -27,9 +27,20 @@ from layup.review.evidence import DEFECTS, Evidence, Finding, FindingKind, effec
 from layup.review.lessons import lessons_of
 from layup.review.pace import posterior_mean, posterior_means, spread_of
 from layup.review.review import DETECTORS, review, scene_of
-from layup.session import events as ev
 from layup.session.archive import StoredSession
-from layup.session.state import fold
+from layup.session.batch_events import (
+    BatchLost,
+    BatchMixed,
+    BatchPouredOut,
+    CupTemperatureRead,
+    Demoulded,
+    Observation,
+    PressClosed,
+    StepDone,
+)
+from layup.session.day_events import HumidityRead, PeopleChanged, SessionEnded, TemperatureRead, Undone
+from layup.session.records import fold
+from layup.session.state import CouponBurnt, Event, Outcome, PartWeighed, ThicknessMeasured
 
 SHOP = Workshop(demo_root())
 PLAN, SHEET = SHOP.plan("touring-skis"), SHOP.resin("slow-laminating")
@@ -37,45 +48,45 @@ PLAN, SHEET = SHOP.plan("touring-skis"), SHOP.resin("slow-laminating")
 small, grams, kelvin = st.integers(1, 4), st.floats(0.1, 900.0), st.floats(255.0, 420.0)
 shares = st.floats(0.01, 0.99)
 events = st.one_of(
-    st.builds(ev.BatchMixed, batch=small, resin_g=grams, hardener_g=grams, start_K=kelvin),
-    st.builds(ev.BatchMixed, batch=small, resin_g=st.just(280.0), hardener_g=st.just(84.0), start_K=st.just(294.0)),
-    st.builds(ev.BatchPouredOut, batch=small),
-    st.builds(ev.BatchLost, batch=small),
-    st.builds(ev.StepDone, step=small),
-    st.builds(ev.TemperatureRead, place=st.sampled_from(["air", "resin", "mould"]), temperature_K=kelvin),
-    st.builds(ev.HumidityRead, relative_humidity=st.floats(0.0, 1.0)),
-    st.builds(ev.Observation, batch=small, word=st.sampled_from(["runny", "thickening", "stringy", "gelled"])),
-    st.builds(ev.CupTemperatureRead, batch=small, temperature_K=kelvin),
-    st.builds(ev.PeopleChanged, people=small),
-    st.builds(ev.PressClosed),
-    st.builds(ev.Demoulded),
-    st.builds(ev.SessionEnded),
-    st.builds(ev.Undone, undone_seq=st.integers(1, 20)),
-    st.builds(ev.Outcome, tags=st.lists(st.sampled_from([*DEFECTS, "good", "=x"]), max_size=2).map(tuple)),
-    st.builds(lambda dry, resin: ev.PartWeighed(part_g=dry + resin, dry_g=dry), grams, grams),
-    st.builds(lambda whole, share: ev.CouponBurnt(coupon_g=whole, residue_g=whole * share), grams, shares),
-    st.builds(ev.ThicknessMeasured, thickness_m=st.floats(1e-4, 0.05)),
+    st.builds(BatchMixed, batch=small, resin_g=grams, hardener_g=grams, start_K=kelvin),
+    st.builds(BatchMixed, batch=small, resin_g=st.just(280.0), hardener_g=st.just(84.0), start_K=st.just(294.0)),
+    st.builds(BatchPouredOut, batch=small),
+    st.builds(BatchLost, batch=small),
+    st.builds(StepDone, step=small),
+    st.builds(TemperatureRead, place=st.sampled_from(["air", "resin", "mould"]), temperature_K=kelvin),
+    st.builds(HumidityRead, relative_humidity=st.floats(0.0, 1.0)),
+    st.builds(Observation, batch=small, word=st.sampled_from(["runny", "thickening", "stringy", "gelled"])),
+    st.builds(CupTemperatureRead, batch=small, temperature_K=kelvin),
+    st.builds(PeopleChanged, people=small),
+    st.builds(PressClosed),
+    st.builds(Demoulded),
+    st.builds(SessionEnded),
+    st.builds(Undone, undone_seq=st.integers(1, 20)),
+    st.builds(Outcome, tags=st.lists(st.sampled_from([*DEFECTS, "good", "=x"]), max_size=2).map(tuple)),
+    st.builds(lambda dry, resin: PartWeighed(part_g=dry + resin, dry_g=dry), grams, grams),
+    st.builds(lambda whole, share: CouponBurnt(coupon_g=whole, residue_g=whole * share), grams, shares),
+    st.builds(ThicknessMeasured, thickness_m=st.floats(1e-4, 0.05)),
 )
 days = st.tuples(st.lists(events, max_size=18), st.sampled_from([5.0, 120.0, 900.0]))
 
 
-def kept(day: tuple[list[ev.Event], float]) -> StoredSession:
+def kept(day: tuple[list[Event], float]) -> StoredSession:
     chosen, every_s = day
     return StoredSession(Path("s"), fold(stamped([start(), *chosen], every_s=every_s)), PLAN, SHEET, ())
 
 
 a_few = st.lists(events, max_size=4)
-mix = ev.BatchMixed(batch=1, resin_g=280.0, hardener_g=84.0, start_K=294.0)
+mix = BatchMixed(batch=1, resin_g=280.0, hardener_g=84.0, start_K=294.0)
 whole_days = st.tuples(
     st.builds(
-        lambda a, b, c, d: [*a, mix, *b, ev.BatchPouredOut(batch=1), *c, ev.PressClosed(), *d],
+        lambda a, b, c, d: [*a, mix, *b, BatchPouredOut(batch=1), *c, PressClosed(), *d],
         *(a_few, a_few, a_few, st.lists(events, max_size=6)),
     ),
     st.sampled_from([5.0, 120.0, 900.0, 5000.0]),
 )
 """Days that come as far as a closed press, after which a part is measured: most lists of events never do."""
 COUPON_ALONE = (
-    [mix, ev.BatchPouredOut(batch=1), ev.PressClosed(), ev.CouponBurnt(coupon_g=10.0, residue_g=5.0)],
+    [mix, BatchPouredOut(batch=1), PressClosed(), CouponBurnt(coupon_g=10.0, residue_g=5.0)],
     120.0,
 )
 

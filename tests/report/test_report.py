@@ -30,8 +30,11 @@ from layup.report.report_blocks import report_blocks
 from layup.report.tables import CSV_HEAD, FORMULA_STARTS, csv_text, json_lines, safe_cell
 from layup.review.review import Review, review
 from layup.session.archive import StoredSession, stored_session
-from layup.session.events import BatchLost, Event, LotRecorded, Note, Outcome, StepPlan, TemperatureRead, Undone
-from layup.session.state import fold
+from layup.session.batch_events import BatchLost
+from layup.session.day_events import LotRecorded, Note, TemperatureRead, Undone
+from layup.session.fields import StepPlan
+from layup.session.records import fold
+from layup.session.state import Event, Outcome
 
 EVIL = '<script>alert("x")</script><img src=x onerror=alert(1)> & "quoted" \'single\' | pipe ` tick _low_ **bold** [a](http://x)'
 

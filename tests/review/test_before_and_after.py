@@ -4,19 +4,11 @@ import pytest
 from pydantic import ValidationError
 from session_examples import mixed, stamped, start
 
-from layup.session.event_text import describe
-from layup.session.events import (
-    BatchPouredOut,
-    Checked,
-    Event,
-    NightExpected,
-    PressClosed,
-    SessionEnded,
-    Undone,
-    WoodMoistureRead,
-)
-from layup.session.facts import Tick
-from layup.session.state import SessionState, apply, fold, refusal
+from layup.session.batch_events import BatchPouredOut, PressClosed
+from layup.session.day_events import Checked, SessionEnded, Undone, WoodMoistureRead
+from layup.session.records import apply, fold, refusal
+from layup.session.state import Event, NightExpected, SessionState
+from layup.session.state_parts import Tick
 
 
 def after(*events: Event) -> SessionState:
@@ -25,17 +17,17 @@ def after(*events: Event) -> SessionState:
 
 def test_a_tick_stands_until_it_is_taken_away_and_ticking_again_moves_it_to_the_end() -> None:
     ticked = [Checked(item="cups", words="3 cups"), Checked(item="gloves", words="6 pairs")]
-    assert after(*ticked).ticks == (Tick(60.0, "cups", "3 cups"), Tick(120.0, "gloves", "6 pairs"))
-    assert after(*ticked, Checked(item="cups", done=False)).ticks == (Tick(120.0, "gloves", "6 pairs"),)
+    assert tuple(after(*ticked).ticks.values()) == (Tick(60.0, "cups", "3 cups"), Tick(120.0, "gloves", "6 pairs"))
+    assert after(*ticked, Checked(item="cups", done=False)).ticks == {"gloves": Tick(120.0, "gloves", "6 pairs")}
     again = after(*ticked, Checked(item="cups", words="4 cups"))
-    assert [tick.words for tick in again.ticks] == ["6 pairs", "4 cups"]
+    assert [tick.words for tick in again.ticks.values()] == ["6 pairs", "4 cups"]
 
 
 def test_undo_takes_a_tick_back_and_gives_one_back() -> None:
     untick = [Checked(item="cups"), Checked(item="cups", done=False)]
     assert after(*untick).undoable == 3
-    assert [tick.item for tick in after(*untick, Undone(undone_seq=3)).ticks] == ["cups"]
-    assert after(Checked(item="cups"), Undone(undone_seq=2)).ticks == ()
+    assert list(after(*untick, Undone(undone_seq=3)).ticks) == ["cups"]
+    assert after(Checked(item="cups"), Undone(undone_seq=2)).ticks == {}
 
 
 def test_the_last_word_on_wood_and_night_counts() -> None:
@@ -60,11 +52,11 @@ def test_a_night_can_be_expected_after_the_day_has_ended_but_nothing_ticked() ->
 
 
 def test_they_are_told_in_words() -> None:
-    assert describe(Checked(item="cups", words="3 cups")) == "ready: 3 cups"
-    assert describe(Checked(item="cups", done=False)) == "not ready after all: cups"
-    assert describe(WoodMoistureRead(moisture_fraction=0.09)) == "wood at 9 % moisture"
+    assert Checked(item="cups", words="3 cups").describe() == "ready: 3 cups"
+    assert Checked(item="cups", done=False).describe() == "not ready after all: cups"
+    assert WoodMoistureRead(moisture_fraction=0.09).describe() == "wood at 9 % moisture"
     night = NightExpected(coldest_K=279.15, out_by_s=86_400.0)
-    assert describe(night) == "tonight down to 6.0 °C, part wanted out 24 h after closing"
+    assert night.describe() == "tonight down to 6.0 °C, part wanted out 24 h after closing"
 
 
 @pytest.mark.parametrize(

@@ -24,17 +24,10 @@ from layup.review.evidence import (
 )
 from layup.review.review import NOTHING_FOUND, NOTHING_WRONG, Review, review
 from layup.session.archive import StoredSession, stored_session
-from layup.session.events import (
-    BatchMixed,
-    Demoulded,
-    Event,
-    Observation,
-    Outcome,
-    SessionEnded,
-    TemperatureRead,
-    Undone,
-)
-from layup.session.state import fold
+from layup.session.batch_events import BatchMixed, Demoulded, Observation
+from layup.session.day_events import SessionEnded, TemperatureRead, Undone
+from layup.session.records import fold
+from layup.session.state import Event, Outcome
 
 
 @pytest.fixture(scope="module")

@@ -25,8 +25,9 @@ from layup.files.workshop import Workshop, demo_root
 from layup.review.lessons import NOTHING_LEARNT, Seen, lessons_of, resin_lesson, seen_in, workshop_lessons
 from layup.review.pace import LossSample, Worked, crew_lessons, loss_lesson, own_times, posterior_mean, worked_in
 from layup.session.archive import stored_session
-from layup.session.events import BatchMixed, BatchPouredOut, Observation, PressClosed, SessionStarted, StepDone
-from layup.session.state import SessionState, fold
+from layup.session.batch_events import BatchMixed, BatchPouredOut, Observation, PressClosed, StepDone
+from layup.session.records import fold
+from layup.session.state import SessionStarted, SessionState
 
 SHOP = Workshop(demo_root())
 SHEET = SHOP.resin("slow-laminating")

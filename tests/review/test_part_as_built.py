@@ -10,16 +10,9 @@ from layup.files.workshop import Workshop, demo_root
 from layup.planning.budget import budget
 from layup.review.as_built import AsBuilt, Estimate, as_built, carried
 from layup.session.archive import StoredSession
-from layup.session.events import (
-    BatchLost,
-    BatchPouredOut,
-    CouponBurnt,
-    Event,
-    PartWeighed,
-    PressClosed,
-    ThicknessMeasured,
-)
-from layup.session.state import fold
+from layup.session.batch_events import BatchLost, BatchPouredOut, PressClosed
+from layup.session.records import fold
+from layup.session.state import CouponBurnt, Event, PartWeighed, ThicknessMeasured
 
 SHOP = Workshop(demo_root())
 PLAN, SHEET = SHOP.plan("touring-skis"), SHOP.resin("slow-laminating")

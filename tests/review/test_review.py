@@ -19,7 +19,7 @@ from layup.review.lessons import lessons_of
 from layup.review.review import Review, review
 from layup.review.timeline import Track
 from layup.session.archive import StoredSession, stored_session
-from layup.session.facts import in_effect
+from layup.session.state_parts import in_effect
 
 
 @pytest.fixture(scope="module")

@@ -19,21 +19,10 @@ from layup.report.review_text import review_lines
 from layup.review.evidence import Finding, FindingKind
 from layup.review.review import Review, review
 from layup.session.archive import stored_session
+from layup.session.batch_events import BatchLost, BatchMixed, BatchPouredOut, Demoulded, PressClosed, StepDone
 from layup.session.clock import ManualClock
-from layup.session.events import (
-    BatchLost,
-    BatchMixed,
-    BatchPouredOut,
-    Demoulded,
-    Event,
-    HumidityRead,
-    NightExpected,
-    Outcome,
-    PartWeighed,
-    PressClosed,
-    StepDone,
-    TemperatureRead,
-)
+from layup.session.day_events import HumidityRead, TemperatureRead
+from layup.session.state import Event, NightExpected, Outcome, PartWeighed
 
 
 @pytest.fixture(scope="module")

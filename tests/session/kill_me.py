@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 
 from layup.session.clock import SystemClock
-from layup.session.events import Note
+from layup.session.day_events import Note
 from layup.session.journal import Journal
 
 

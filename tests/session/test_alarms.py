@@ -14,21 +14,19 @@ from session_examples import stamped
 
 from layup.bench.alarm_causes import RANKS, AlarmContext
 from layup.bench.alarms import PACE_S, REPEAT_S, VOICES, Board, acknowledgement, look
-from layup.session import events as ev
-from layup.session.events import (
+from layup.session.batch_events import (
     BatchLost,
     BatchMixed,
     BatchPouredOut,
     CupTemperatureRead,
-    Event,
     PourRead,
     PressClosed,
-    SessionEnded,
     StepDone,
-    TemperatureRead,
 )
+from layup.session.day_events import AlarmAcknowledged, SessionEnded, TemperatureRead, Undone
 from layup.session.lifetimes import Lifetime, lifetimes
-from layup.session.state import SessionState, fold, refusal
+from layup.session.records import fold, refusal
+from layup.session.state import Event, SessionState
 
 Script = list[tuple[float, Event | Callable[[], None]]]
 
@@ -230,7 +228,7 @@ def test_undo_makes_an_acknowledged_alarm_loud_again(tmp_path: Path) -> None:
     day.log(acknowledgement(day.board.loudest))
     assert day.look().loudest is None
     assert day.journal.state.undoable is not None
-    day.log(ev.Undone(undone_seq=day.journal.state.undoable))
+    day.log(Undone(undone_seq=day.journal.state.undoable))
     day.look()
     assert day.board.loudest is not None
     assert day.board.loudest.kind == "shop"
@@ -306,7 +304,7 @@ events = st.one_of(
     st.builds(StepDone, step=st.integers(1, 8)),
     st.builds(air, st.floats(5.0, 35.0)),
     st.builds(CupTemperatureRead, batch=batches, temperature_K=st.floats(285.0, 360.0)),
-    st.builds(ev.AlarmAcknowledged, alarm=st.sampled_from(["cup 1", "part", "shop"]), rank=st.sampled_from(RANKS)),
+    st.builds(AlarmAcknowledged, alarm=st.sampled_from(["cup 1", "part", "shop"]), rank=st.sampled_from(RANKS)),
     st.just(PressClosed()),
 )
 outlooks = st.builds(

@@ -7,11 +7,13 @@ from session_examples import NOON, good_day, mixed, start
 
 from layup.errors import StorageError
 from layup.files.names import JOURNAL
+from layup.session.batch_events import StepDone
 from layup.session.clock import ManualClock
-from layup.session.events import Note, StepDone, TemperatureRead
+from layup.session.day_events import Note, TemperatureRead
 from layup.session.journal import Journal
 from layup.session.reader import Follower, LineReader, read_journal
-from layup.session.state import SessionState, fold
+from layup.session.records import fold
+from layup.session.state import SessionState
 
 
 def test_what_is_appended_is_seen_at_the_next_look(tmp_path: Path) -> None:

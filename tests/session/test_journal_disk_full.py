@@ -14,8 +14,9 @@ from session_examples import NOON, mixed, start
 
 from layup.errors import StorageError
 from layup.files.names import JOURNAL
+from layup.session.batch_events import StepDone
 from layup.session.clock import ManualClock
-from layup.session.events import Note, StepDone
+from layup.session.day_events import Note
 from layup.session.journal import Journal
 from layup.session.reader import read_journal
 
@@ -160,7 +161,7 @@ REAL_LIMIT = """
 import resource, sys
 from pathlib import Path
 from layup.session.clock import SystemClock
-from layup.session.events import Note
+from layup.session.day_events import Note
 from layup.session.journal import Journal
 journal = Journal.open(Path(sys.argv[1]), SystemClock())
 soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)

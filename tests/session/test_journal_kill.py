@@ -11,7 +11,7 @@ import pytest
 from session_examples import start
 
 from layup.session.clock import SystemClock
-from layup.session.events import JournalOpened, Note
+from layup.session.day_events import JournalOpened, Note
 from layup.session.journal import Journal
 from layup.session.reader import read_journal
 

@@ -12,7 +12,7 @@ from session_examples import NOON, start
 from layup.errors import StorageError
 from layup.session import folder as lock_module
 from layup.session.clock import ManualClock
-from layup.session.events import Note
+from layup.session.day_events import Note
 from layup.session.folder import LOCK_NAME, Holder, Lock, read_holder
 from layup.session.journal import Journal
 from layup.session.reader import Follower

@@ -6,8 +6,9 @@ import re
 from session_examples import good_day, stamped, summed_up
 
 from layup.session.lines import line_of
-from layup.session.record import EVENTS, RECORDS
-from layup.session.schema import MEANINGS, SCHEMA_PATH, schema_text
+from layup.session.records import EVENTS, RECORDS
+from layup.session.schema import SCHEMA_PATH, schema_text
+from layup.session.state import Event, Record
 
 SCHEMA = json.loads(schema_text())
 
@@ -48,7 +49,16 @@ def test_names_are_kebab_case_and_numbers_of_a_physical_kind_carry_their_unit() 
                 assert re.search(r"_(g|K|s|m|Pa|fraction)$", key), key
 
 
-def test_every_key_of_a_line_is_explained_and_no_other() -> None:
-    shapes = [model["properties"] for model in SCHEMA["$defs"].values()]
-    assert {key for shape in shapes for key in shape} == set(MEANINGS)
-    assert all(shape[key]["description"] == MEANINGS[key] for shape in shapes for key in shape)
+def test_every_key_of_a_line_is_explained_and_means_the_same_in_every_event() -> None:
+    meanings: dict[str, str] = {}
+    for model in SCHEMA["$defs"].values():
+        for key, shape in model["properties"].items():
+            assert meanings.setdefault(key, shape["description"]) == shape["description"], key
+    assert "" not in meanings.values()
+
+
+def test_every_event_that_is_defined_can_stand_in_a_journal() -> None:
+    known = [Event]
+    for kind in known:
+        known += [each for each in kind.__subclasses__() if not issubclass(each, Record)]
+    assert {kind for kind in known if not kind.model_fields["event"].is_required()} == set(EVENTS)

@@ -10,11 +10,13 @@ from session_examples import NOON, good_day, mixed, start
 from layup import __version__
 from layup.errors import StorageError
 from layup.files.names import JOURNAL
+from layup.session.batch_events import StepDone
 from layup.session.clock import Jump, ManualClock
-from layup.session.events import NOTE_LIMIT, ClockJumped, JournalOpened, Note, StepDone, Undone
+from layup.session.day_events import ClockJumped, JournalOpened, Note, Undone
+from layup.session.fields import NOTE_LIMIT
 from layup.session.journal import Journal
 from layup.session.reader import read_journal
-from layup.session.state import fold
+from layup.session.records import fold
 
 
 def written(folder: Path) -> list[dict[str, object]]:

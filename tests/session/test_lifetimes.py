@@ -10,9 +10,11 @@ from layup.chemistry.band import predict_band
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import Component, Datasheet, FilmPoint, PotLifePoint
 from layup.chemistry.vessel import Vessel
-from layup.session.events import BatchMixed, BatchPouredOut, CupTemperatureRead, Event, Observation, TemperatureRead
+from layup.session.batch_events import BatchMixed, BatchPouredOut, CupTemperatureRead, Observation
+from layup.session.day_events import TemperatureRead
 from layup.session.lifetimes import MOST_POINTS, learnt_today, lifetimes, press_by_s, thinned
-from layup.session.state import SessionState, fold
+from layup.session.records import fold
+from layup.session.state import Event, SessionState
 
 SHEET = Datasheet(
     id="invented",

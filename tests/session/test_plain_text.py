@@ -7,7 +7,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from layup.session.events import NOTE_LIMIT, Note, PourRead, SessionStarted
+from layup.session.batch_events import PourRead
+from layup.session.day_events import Note
+from layup.session.fields import NOTE_LIMIT
+from layup.session.state import SessionStarted
 from layup.session.text import clean_text
 
 

@@ -3,27 +3,22 @@
 import pytest
 from session_examples import batch_plan, mixed, stamped, start
 
-from layup.session.events import (
+from layup.session.batch_events import (
     BatchLost,
     BatchMixed,
-    BatchPlan,
     BatchPouredOut,
     CupTemperatureRead,
     Demoulded,
-    Event,
-    Note,
     Observation,
-    Outcome,
     PourRead,
     PressClosed,
     Replanned,
-    SessionEnded,
     StepDone,
-    StepPlan,
-    TemperatureRead,
-    Undone,
 )
-from layup.session.state import fold, refusal
+from layup.session.day_events import Note, SessionEnded, TemperatureRead, Undone
+from layup.session.fields import BatchPlan, StepPlan
+from layup.session.records import fold, refusal
+from layup.session.state import Event, Outcome
 
 POURED = [mixed(1), BatchPouredOut(batch=1)]
 CLOSED = [*POURED, PressClosed()]

@@ -3,29 +3,30 @@
 import pytest
 from session_examples import good_day, mixed, stamped, start
 
-from layup.session.clock import Jump
-from layup.session.events import (
+from layup.session.batch_events import (
     BatchMixed,
-    BatchPlan,
     BatchPouredOut,
-    ClockJumped,
     CupTemperatureRead,
-    Event,
-    JournalOpened,
-    LotRecorded,
-    Note,
     Observation,
-    Outcome,
     PourRead,
     PressClosed,
     Replanned,
-    SessionEnded,
     StepDone,
+)
+from layup.session.clock import Jump
+from layup.session.day_events import (
+    ClockJumped,
+    JournalOpened,
+    LotRecorded,
+    Note,
+    SessionEnded,
     TemperatureRead,
     Undone,
 )
-from layup.session.facts import LotSeen, NoteTaken
-from layup.session.state import SessionState, fold, refusal
+from layup.session.fields import BatchPlan
+from layup.session.records import fold, refusal
+from layup.session.state import Event, Outcome, SessionState
+from layup.session.state_parts import LotSeen, NoteTaken
 
 
 def after(*events: Event) -> SessionState:
@@ -178,3 +179,11 @@ def test_an_event_that_does_not_fit_changes_nothing_and_is_kept_with_the_reason(
     assert state.misfits[1].why == "event 1 (session-started) cannot be undone"
     assert state.misfits[2].why == "there is no event 77 to undo"
     assert [batch.status for batch in state.batches] == ["to mix"] * 3
+
+
+def test_nothing_can_be_added_to_a_state_that_was_handed_out() -> None:
+    state = after(Note(text="on"))
+    record = state.records[-1]
+    with pytest.raises(AttributeError, match="no attribute 'append'"):
+        record.apply(state, record)
+    assert len(state.notes) == 1

@@ -14,9 +14,10 @@ from layup.files.names import JOURNAL
 from layup.files.workshop import Workshop
 from layup.session.archive import INDEX_NAME, TEXT_LIMIT, Sessions
 from layup.session.clock import SystemClock
-from layup.session.events import Note, Outcome
+from layup.session.day_events import Note
 from layup.session.journal import Journal
 from layup.session.reader import LINE
+from layup.session.state import Outcome
 
 LONG_AGO_NS = 1_000_000_000_000_000_000
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from layup.errors import InputError
 from layup.session.clock import ManualClock
-from layup.session.events import TemperatureRead
+from layup.session.day_events import TemperatureRead
 from layup.session.text import CleanText, clean_text
 from layup.session.thermometer import (
     JUMP_K,

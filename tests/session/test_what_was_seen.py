@@ -22,8 +22,9 @@ from layup.chemistry.vessel import Vessel
 from layup.files.workshop import Workshop, demo_root
 from layup.review.lessons import seen_in
 from layup.session.archive import stored_session
-from layup.session.events import BatchLost, BatchPouredOut, Event, Observation
+from layup.session.batch_events import BatchLost, BatchPouredOut, Observation
 from layup.session.lifetimes import learnt_today
+from layup.session.state import Event
 
 SHEET = Workshop(demo_root()).resin("slow-laminating")
 STATED = calibrate(SHEET)

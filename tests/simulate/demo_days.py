@@ -20,7 +20,9 @@ if __name__ == "__main__":
 from simulate.mishaps import with_events
 from simulate.shop import Day, Script, Timed, Truth, press_day, thickens_s, workshop
 
-from layup.session.events import Demoulded, Note, Observation, Outcome, PartWeighed, TemperatureRead
+from layup.session.batch_events import Demoulded, Observation
+from layup.session.day_events import Note, TemperatureRead
+from layup.session.state import Outcome, PartWeighed
 
 HOUR = 3600.0
 SESSIONS = Path(__file__).resolve().parent.parent.parent / "sessions"

@@ -8,24 +8,20 @@ from dataclasses import dataclass, replace
 from simulate.shop import Day, Mishap, Script, Timed, thickens_s
 
 from layup.review.evidence import FindingKind
-from layup.session.events import (
+from layup.session.batch_events import (
     BatchLost,
     BatchMixed,
-    BatchPlan,
     BatchPouredOut,
     CupTemperatureRead,
     Demoulded,
-    Event,
-    HumidityRead,
     Observation,
-    Outcome,
-    PartWeighed,
     PourRead,
     Replanned,
-    SessionEnded,
     StepDone,
-    TemperatureRead,
 )
+from layup.session.day_events import HumidityRead, SessionEnded, TemperatureRead
+from layup.session.fields import BatchPlan
+from layup.session.state import Event, Outcome, PartWeighed
 
 WARM = Day(temperature_K=297.15)
 MINUTE = 60.0

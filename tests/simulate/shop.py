@@ -23,20 +23,18 @@ from layup.chemistry.stages import Stage, follow
 from layup.chemistry.vessel import Vessel
 from layup.files.workshop import demo_root
 from layup.planning.planner import PlanResult
-from layup.session.clock import ManualClock
-from layup.session.events import (
+from layup.session.batch_events import (
     BatchMixed,
     BatchPouredOut,
     CupTemperatureRead,
-    Event,
-    LotRecorded,
     Observation,
     PourRead,
     PressClosed,
-    SessionEnded,
     StepDone,
-    TemperatureRead,
 )
+from layup.session.clock import ManualClock
+from layup.session.day_events import LotRecorded, SessionEnded, TemperatureRead
+from layup.session.state import Event
 
 Timed = tuple[float, Event]
 """(seconds since the session started, what is logged then)."""

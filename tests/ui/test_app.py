@@ -21,8 +21,9 @@ from layup.app.keys import ACTIONS, PLACES, key_table
 from layup.app.prompts import Choose
 from layup.files.names import JOURNAL
 from layup.files.workshop import demo_root
+from layup.session.batch_events import BatchMixed, BatchPouredOut, StepDone
 from layup.session.clock import ManualClock
-from layup.session.events import BatchMixed, BatchPouredOut, Note, StepDone
+from layup.session.day_events import Note
 from layup.session.thermometer import source_of
 
 

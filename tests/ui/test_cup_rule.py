@@ -15,8 +15,8 @@ from layup.bench.opening import begin, day_state, replanned
 from layup.bench.view import bench_view, top_line
 from layup.review.review import review
 from layup.session.archive import stored_session
+from layup.session.batch_events import BatchMixed, BatchPouredOut, CupTemperatureRead, StepDone
 from layup.session.clock import ManualClock
-from layup.session.events import BatchMixed, BatchPouredOut, CupTemperatureRead, StepDone
 
 
 def day_of(folder: Path) -> PressDay:

@@ -13,8 +13,9 @@ from layup.app.digits import BigDigits
 from layup.bench.view import countdown
 from layup.chemistry.demould import setting_of
 from layup.files.names import JOURNAL
+from layup.session.batch_events import BatchMixed, BatchPouredOut, PressClosed, StepDone
 from layup.session.clock import ManualClock
-from layup.session.events import BatchMixed, BatchPouredOut, PressClosed, StepDone, TemperatureRead
+from layup.session.day_events import TemperatureRead
 
 HOUR = 3600.0
 

@@ -9,9 +9,9 @@ from simulate.shop import Day, desk_for, workshop
 from layup.bench.day import PressDay
 from layup.bench.opening import begin
 from layup.bench.view import log_lines, pace, ready_s
+from layup.session.batch_events import StepDone
 from layup.session.clock import ManualClock
-from layup.session.event_text import event_text
-from layup.session.events import StepDone, Undone
+from layup.session.day_events import Undone
 
 
 @pytest.fixture
@@ -83,5 +83,5 @@ def test_an_undo_names_what_it_takes_back_when_it_is_done_and_in_the_log(day: Pr
     assert log_lines(day, 2)[1].endswith(f"done: {name} (taken back)")
     redone = Undone(undone_seq=day.state.seq)
     assert day.log(redone, "").done
-    assert event_text(day.state, redone) == f"brought back: done: {name}"
-    assert event_text(day.state, Undone(undone_seq=999)) == "undo of entry 999"
+    assert redone.describe_in(day.state) == f"brought back: done: {name}"
+    assert Undone(undone_seq=999).describe_in(day.state) == "undo of entry 999"

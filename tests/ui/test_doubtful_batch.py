@@ -13,7 +13,7 @@ from layup.bench.scale_readings import ScaleReadings
 from layup.files.names import JOURNAL
 from layup.review.review import review
 from layup.session.archive import stored_session
-from layup.session.events import BatchPouredOut, StepDone
+from layup.session.batch_events import BatchPouredOut, StepDone
 
 
 @pytest.fixture

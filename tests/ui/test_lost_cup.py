@@ -10,8 +10,8 @@ from layup.app.prompts import Ask
 from layup.bench.opening import day_state
 from layup.review.review import review
 from layup.session.archive import stored_session
+from layup.session.batch_events import BatchLost
 from layup.session.clock import ManualClock
-from layup.session.events import BatchLost
 
 
 @pytest.fixture

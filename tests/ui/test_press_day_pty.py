@@ -17,11 +17,12 @@ from terminal import UNDISTURBED, KilledError, Terminal
 from layup.bench.opening import begin
 from layup.bench.planner import Planner
 from layup.files.workshop import new_workshop
+from layup.session.batch_events import BatchMixed, BatchPouredOut, StepDone
 from layup.session.clock import SystemClock
-from layup.session.events import BatchMixed, BatchPouredOut, JournalOpened, Note, StepDone, TemperatureRead
+from layup.session.day_events import JournalOpened, Note, TemperatureRead
 from layup.session.reader import read_journal
-from layup.session.record import Record
-from layup.session.state import fold
+from layup.session.records import fold
+from layup.session.state import Record
 
 KILLS = int(os.environ.get("LAYUP_KILLS", "12"))
 

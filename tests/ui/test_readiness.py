@@ -149,7 +149,7 @@ async def test_ticks_survive_the_program(shop):
         assert "1 of 25 done" in words(app, "#checklist-title")
         await press(app, pilot, "escape", "u")
         assert "taken back: ready: Sidewalls on the core" in said(app)
-        assert app.day.state.ticks == ()
+        assert app.day.state.ticks == {}
 
 
 async def test_readings_of_the_shop_are_logged_under_one_key(shop):

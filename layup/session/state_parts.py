@@ -1,4 +1,4 @@
-"""The pieces of a session's state: a batch, a step, a lot, a note; and what the rules ask of the whole.
+"""The parts of a session's state: a batch, a step, a lot, a note.
 
 Times ending in `_s` are seconds since the session started.
 """
@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from typing import Literal, NamedTuple, Protocol
+from typing import Literal, NamedTuple
 
 from layup.chemistry.temperature import History
-from layup.session.events import AlarmRank, BatchPlan, Component, StepPlan, VesselKind, Word
+from layup.session.fields import AlarmRank, BatchPlan, Component, StepPlan, VesselKind, Word
 
 PAST: tuple[Word, ...] = ("thickening", "stringy", "gelled")
 """The words for a mix whose life is over, or nearly; a loss whose reason begins with one of them is a look, too."""
@@ -184,38 +184,6 @@ class Misfit:
     seq: int
     event: str
     why: str
-
-
-class Facts(Protocol):
-    """What the rules ask of a session."""
-
-    @property
-    def started(self) -> bool:
-        """Whether session-started was seen."""
-        ...
-
-    @property
-    def closed_s(self) -> float | None:
-        """When the press was closed."""
-        ...
-
-    @property
-    def demoulded_s(self) -> float | None:
-        """When the part came out."""
-        ...
-
-    @property
-    def ended_s(self) -> float | None:
-        """When the session ended."""
-        ...
-
-    def batch(self, number: int) -> BatchState | None:
-        """Return a batch by its number."""
-        ...
-
-    def step(self, number: int) -> StepState | None:
-        """Return a step by its number."""
-        ...
 
 
 def in_effect(history: History, begin_s: float, end_s: float) -> History:

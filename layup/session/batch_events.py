@@ -1,0 +1,354 @@
+"""What happens to batches and steps: weighed, mixed, looked at, laid, lost, planned anew, pressed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Literal
+
+from pydantic import Field, model_validator
+from pydantic_core import PydanticCustomError
+
+from layup.session.fields import (
+    Batches,
+    BatchNumber,
+    Depth,
+    Despite,
+    HardenerMass,
+    Mass,
+    Named,
+    Pressure,
+    ResinMass,
+    ShownTemperature,
+    Stamp,
+    StepNumber,
+    Temperature,
+    Text,
+    VesselKind,
+    Word,
+)
+from layup.session.state import Event, SessionState, celsius, twice
+from layup.session.state_parts import BatchState, done_with
+
+NOTHING_MIXED = "the press is closed - nothing more can be mixed for this part"
+
+
+def _usable(state: SessionState, number: int) -> BatchState | str:
+    """Return the batch, or why it cannot be touched."""
+    batch = state.batch(number)
+    if batch is None:
+        return f"there is no batch {number} - a new plan of the batches adds one"
+    if batch.lost_s is not None:
+        return f"batch {number} is lost - plan the batches anew to replace it"
+    return batch
+
+
+def _all_the_same(despite: Despite) -> str:
+    """Return the mark of mix that was laid although something stood against it."""
+    return f", {despite.upper()}, laid all the same" if despite else ""
+
+
+class PourRead(Event):
+    """What the scale really showed for a batch."""
+
+    event: Named[Literal["pour-read"]] = "pour-read"
+    batch: BatchNumber
+    resin_g: ResinMass
+    hardener_g: HardenerMass
+
+    def why_not(self, state: SessionState) -> str | None:
+        """Refuse it once the cup is empty: on one tare the hardener is read, and put right, after first contact."""
+        batch = _usable(state, self.batch)
+        if isinstance(batch, str):
+            return batch
+        if batch.poured_out_s is not None:
+            return f"batch {self.batch} is on the part already - its scale readings stand"
+        if batch.mixed_s is not None and self.hardener_g == 0:
+            return f"batch {self.batch} is mixed - it has hardener in it"
+        return NOTHING_MIXED if state.closed_s is not None else None
+
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        """Take the reading. Hardener in before the resin was read: the resin stands as planned, and stays unread."""
+        batch = state.batch_by_number[self.batch]
+        state.batch_by_number[self.batch] = replace(
+            batch,
+            resin_g=self.resin_g,
+            hardener_g=self.hardener_g,
+            weighed_s=stamp.elapsed_s,
+            resin_read=batch.resin_read or batch.mixed_s is None,
+            hardener_read=self.hardener_g > 0.0,
+            doubt_accepted=False,
+        )
+
+    def describe(self) -> str:
+        """Say the masses."""
+        hardener = f", hardener {self.hardener_g:g} g" if self.hardener_g else ""
+        return f"batch {self.batch} on the scale: resin {self.resin_g:g} g{hardener}"
+
+
+class BatchMixed(Event):
+    """Hardener met resin: the batch's clock starts here, at first contact."""
+
+    event: Named[Literal["batch-mixed"]] = "batch-mixed"
+    batch: BatchNumber
+    resin_g: ResinMass
+    hardener_g: HardenerMass
+    start_K: Temperature = Field(description="temperature of the mix at first contact")
+    vessel: VesselKind = Field(default="cup", description="cup or tray")
+    depth_m: Depth | None = Field(default=None, description="depth of the mix in a tray")
+
+    @model_validator(mode="after")
+    def _depth_goes_with_tray(self) -> BatchMixed:
+        if (self.vessel == "tray") != (self.depth_m is not None):
+            raise PydanticCustomError("tray_depth", "depth_m is stated for a tray and only for a tray")
+        return self
+
+    def why_not(self, state: SessionState) -> str | None:
+        """Refuse half a mix, and a batch that cannot be mixed any more."""
+        if self.resin_g == 0 or self.hardener_g == 0:
+            return f"batch {self.batch} needs both resin and hardener to be mixed"
+        batch = _usable(state, self.batch)
+        if isinstance(batch, str):
+            return batch
+        if state.closed_s is not None:
+            return NOTHING_MIXED
+        return f"batch {self.batch} is mixed already - its clock runs" if batch.mixed_s is not None else None
+
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        """Start the batch's clock."""
+        state.batch_by_number[self.batch] = replace(
+            state.batch_by_number[self.batch],
+            resin_g=self.resin_g,
+            hardener_g=self.hardener_g,
+            mixed_s=stamp.elapsed_s,
+            start_K=self.start_K,
+            vessel=self.vessel,
+            depth_m=self.depth_m,
+        )
+
+    def describe(self) -> str:
+        """Say how much, how warm, in what."""
+        where = f"tray {1000 * self.depth_m:g} mm deep" if self.depth_m else "cup"
+        mass_g = self.resin_g + self.hardener_g
+        return f"batch {self.batch} hardener in: {mass_g:.0f} g, {celsius(self.start_K)}, {where}"
+
+
+class BatchPouredOut(Event):
+    """The batch went from the cup onto the part."""
+
+    event: Named[Literal["batch-poured-out"]] = "batch-poured-out"
+    batch: BatchNumber
+    despite: Despite = None
+
+    def why_not(self, state: SessionState) -> str | None:
+        """Refuse a batch that is not in a cup, and one for a part that is pressed."""
+        batch = _usable(state, self.batch)
+        if isinstance(batch, str):
+            return batch
+        if batch.mixed_s is None:
+            return f"batch {self.batch} is not mixed yet - hardener in comes first"
+        if batch.poured_out_s is not None:
+            return f"batch {self.batch} is on the part already"
+        return "the press is closed - no more resin gets onto the part" if state.closed_s is not None else None
+
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        """Empty the cup."""
+        state.batch_by_number[self.batch] = replace(
+            state.batch_by_number[self.batch], poured_out_s=stamp.elapsed_s, doubt_accepted=self.despite is not None
+        )
+
+    def describe(self) -> str:
+        """Say where it went, and against what."""
+        return f"batch {self.batch} on the part{_all_the_same(self.despite)}"
+
+
+class BatchLost(Event):
+    """The batch cannot be used: gelled, spilt, wrongly mixed."""
+
+    event: Named[Literal["batch-lost"]] = "batch-lost"
+    batch: BatchNumber
+    why: Text = Field(default="", description="in a word")
+    laid_g: Mass | None = Field(
+        default=None,
+        description="of a lost batch what is on the part; null: what the steps took that were done since it was mixed",
+    )
+
+    def why_not(self, state: SessionState) -> str | None:
+        """Refuse it where nothing can be lost, and more on the part than was mixed."""
+        batch = _usable(state, self.batch)
+        if isinstance(batch, str):
+            return batch
+        if batch.status == "under press":
+            return f"batch {self.batch} is under the press - it cannot be lost any more"
+        if batch.status == "to mix":
+            return f"batch {self.batch} is neither weighed nor mixed - there is nothing to lose"
+        most_g = batch.poured_g if batch.mixed_s is not None else 0.0
+        if (self.laid_g or 0.0) > most_g:
+            return f"of batch {self.batch} no more than {most_g:.0f} g can be on the part, not {self.laid_g:.0f} g"
+        return None
+
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        """Write it off, but for what is on the part."""
+        batch = state.batch_by_number[self.batch]
+        state.batch_by_number[self.batch] = replace(
+            batch,
+            lost_s=stamp.elapsed_s,
+            lost_why=self.why,
+            lost_laid_g=self.laid_g,
+            done_when_lost=done_with(batch, state.steps),
+        )
+
+    def describe(self) -> str:
+        """Say why, and what of it is on the part."""
+        laid = f", {self.laid_g:.0f} g of it on the part" if self.laid_g else ""
+        return f"batch {self.batch} lost" + (f": {self.why}" if self.why else "") + laid
+
+
+class StepDone(Event):
+    """A step of the bench order is finished."""
+
+    event: Named[Literal["step-done"]] = "step-done"
+    step: StepNumber
+    despite: Despite = None
+
+    def why_not(self, state: SessionState) -> str | None:
+        """Refuse a step that is not planned, or done."""
+        step = state.step(self.step)
+        if step is None:
+            return f"there is no step {self.step} in the plan"
+        return f"step {self.step} is done already" if step.done_s is not None else None
+
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        """Tell how long it took; laid despite a doubt, the doubt of its cups is accepted."""
+        before_s = max((step.done_s for step in state.steps if step.done_s is not None), default=0.0)
+        state.step_by_number[self.step] = replace(
+            state.step_by_number[self.step], done_s=stamp.elapsed_s, took_s=stamp.elapsed_s - before_s
+        )
+        if self.despite is not None:
+            for batch in state.batches:
+                if self.step in batch.plan.steps and batch.status == "in the cup":
+                    state.batch_by_number[batch.number] = replace(batch, doubt_accepted=True)
+
+    def describe(self) -> str:
+        """Say its number."""
+        return f"step {self.step} done{_all_the_same(self.despite)}"
+
+    def describe_in(self, state: SessionState) -> str:
+        """Say its name."""
+        step = state.step(self.step)
+        return f"done: {step.plan.name}{_all_the_same(self.despite)}" if step else self.describe()
+
+
+class Seen(Event):
+    """What is seen of a batch that was mixed; a lost one can be looked at, too, for what its cup teaches."""
+
+    batch: BatchNumber
+
+    def why_not(self, state: SessionState) -> str | None:
+        """Refuse it where nothing was mixed."""
+        batch = state.batch(self.batch)
+        if batch is None:
+            return f"there is no batch {self.batch}"
+        return f"batch {self.batch} is not mixed yet" if batch.mixed_s is None else None
+
+
+class Observation(Seen):
+    """How a batch looks on the stick or under the brush."""
+
+    event: Named[Literal["observation"]] = "observation"
+    word: Word = Field(description="how it looked")
+
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        """Add it to what was seen of the batch."""
+        batch = state.batch_by_number[self.batch]
+        seen = (*batch.observations, (stamp.elapsed_s, self.word))
+        state.batch_by_number[self.batch] = replace(batch, observations=seen)
+
+    def describe(self) -> str:
+        """Say the word."""
+        return f"batch {self.batch} looks {self.word}"
+
+
+class CupTemperatureRead(Seen):
+    """A temperature measured in a batch."""
+
+    event: Named[Literal["cup-temperature-read"]] = "cup-temperature-read"
+    temperature_K: ShownTemperature
+
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        """Add it to the batch's temperatures."""
+        batch = state.batch_by_number[self.batch]
+        read = (*batch.temperatures, (stamp.elapsed_s, self.temperature_K))
+        state.batch_by_number[self.batch] = replace(batch, temperatures=read)
+
+    def describe(self) -> str:
+        """Say how warm."""
+        return f"batch {self.batch} measured at {celsius(self.temperature_K)}"
+
+
+class Replanned(Event):
+    """The batches still to be mixed, instead of those planned before; mixed and lost ones stay as they are."""
+
+    event: Named[Literal["replanned"]] = "replanned"
+    batches: Batches
+
+    def why_not(self, state: SessionState) -> str | None:
+        """Refuse it once pressed, and numbers that are taken."""
+        if state.closed_s is not None:
+            return "the press is closed - there is nothing left to plan"
+        numbers = [plan.batch for plan in self.batches]
+        if twice(numbers):
+            return "two of the new batches have the same number"
+        for number in numbers:
+            batch = state.batch(number)
+            if batch is not None and (batch.mixed_s is not None or batch.lost_s is not None):
+                return f"batch {number} is {batch.status} already - a new plan starts with what is not mixed"
+        return None
+
+    def apply(self, state: SessionState, _stamp: Stamp) -> None:
+        """Replace what is not mixed; what was weighed stays with its number."""
+        known = state.batch_by_number
+        fixed = {n: batch for n, batch in known.items() if batch.mixed_s is not None or batch.lost_s is not None}
+        new = {
+            plan.batch: replace(known[plan.batch], plan=plan) if plan.batch in known else BatchState(plan)
+            for plan in self.batches
+        }
+        state.batch_by_number = dict(sorted((fixed | new).items()))
+
+    def describe(self) -> str:
+        """Say how many are still to mix."""
+        return f"planned anew: {len(self.batches)} batch{'' if len(self.batches) == 1 else 'es'} still to mix"
+
+
+class PressClosed(Event):
+    """The press, clamps or bag hold the part."""
+
+    event: Named[Literal["press-closed"]] = "press-closed"
+    pressure_Pa: Pressure | None = Field(default=None, description="pressure on the part")
+
+    def why_not(self, state: SessionState) -> str | None:
+        """Refuse a second closing."""
+        return "the press is closed already" if state.closed_s is not None else None
+
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        """Put what is on the part under the press."""
+        state.closed_s, state.pressure_Pa = stamp.elapsed_s, self.pressure_Pa
+        for batch in state.batches:
+            if batch.status == "on the part":
+                state.batch_by_number[batch.number] = replace(batch, pressed_s=stamp.elapsed_s)
+
+
+class Demoulded(Event):
+    """The part came out."""
+
+    after_the_end = True
+    event: Named[Literal["demoulded"]] = "demoulded"
+
+    def why_not(self, state: SessionState) -> str | None:
+        """Refuse it before the press closed, and twice."""
+        if state.closed_s is None:
+            return "the press is not closed yet"
+        return "the part is out already" if state.demoulded_s is not None else None
+
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        """Tell when."""
+        state.demoulded_s = stamp.elapsed_s

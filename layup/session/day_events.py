@@ -1,0 +1,310 @@
+"""What happens around the batches: clocks, readings, lots, ticks, notes, people, alarms seen, undo, the end."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Literal, cast
+
+from pydantic import Field
+
+from layup.chemistry.temperature import History
+from layup.session.clock import Instant, Jump, told_instant
+from layup.session.fields import (
+    AlarmRank,
+    At,
+    Component,
+    Fraction,
+    Name,
+    Named,
+    People,
+    Place,
+    RawTime,
+    Seq,
+    ShownTemperature,
+    Stamp,
+    TakenTime,
+    Text,
+    WallTime,
+)
+from layup.session.state import Event, SessionState, add, celsius
+from layup.session.state_parts import AlarmSeen, LotSeen, NoteTaken, Tick
+
+# -- clocks ----------------------------------------------------------------------------------------------------------
+
+
+class ClockEvent(Event):
+    """What the clocks did, or what was said of them."""
+
+    any_time = True
+    lasting = True
+
+
+class JournalOpened(ClockEvent):
+    """A process took the journal to write in it; `monotonic_s` is the raw clock of the boot `boot_id`."""
+
+    event: Named[Literal["journal-opened"]] = "journal-opened"
+    boot_id: Name = Field(description="names the run of the machine that monotonic_s counts in")
+    monotonic_s: RawTime
+    process_id: int = Field(description="of the program that writes")
+    program: Name = Field(description="its name and version")
+    reason: Literal["created", "resumed"] = Field(description="a new session, or one gone on with")
+
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        """Count on by this boot's clock."""
+        state.boot_id, state.raw_offset_s = self.boot_id, self.monotonic_s - stamp.elapsed_s
+
+    def describe(self) -> str:
+        """Say whether it is new."""
+        return "journal opened" if self.reason == "created" else "journal opened again"
+
+
+class ClockJumped(ClockEvent):
+    """Wall clock and monotonic clock disagree since the line before; `taken_s` is the time counted as passed."""
+
+    event: Named[Literal["clock-jumped"]] = "clock-jumped"
+    wall_s: WallTime
+    monotonic_s: RawTime
+    taken_s: TakenTime
+
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        """Keep the jump to be shown, and count on from it."""
+        add(state.jumps, (stamp.elapsed_s, Jump(self.wall_s, self.monotonic_s, self.taken_s)))
+        state.raw_offset_s += self.monotonic_s - self.taken_s
+
+    def describe(self) -> str:
+        """Say what was counted."""
+        return f"the computer's clock jumped; {self.taken_s:.0f} s counted"
+
+
+class MachineRestarted(ClockEvent):
+    """The machine was off since the line before, or is another one: how long only its wall clock knows, if it does.
+
+    `wall_s` is counted from the last line whose time is sure; `taken_s` is the time counted as passed.
+    """
+
+    event: Named[Literal["machine-restarted"]] = "machine-restarted"
+    wall_s: WallTime
+    taken_s: TakenTime
+
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        """Keep the jump to be shown, and the last instant whose age was sure."""
+        add(state.jumps, (stamp.elapsed_s, Jump(self.wall_s, 0.0, self.taken_s, restarted=True)))
+        if state.sure is None:
+            state.sure = Instant(stamp.elapsed_s - self.taken_s, stamp.at - timedelta(seconds=self.wall_s))
+        state.told = None
+
+    def describe(self) -> str:
+        """Say what was counted."""
+        return f"the machine was off, or is another one; {self.taken_s:.0f} s counted"
+
+
+class ClockTold(ClockEvent):
+    """Somebody said what time it is after the machine was off; `taken_s` is counted on top for it."""
+
+    event: Named[Literal["clock-told"]] = "clock-told"
+    utc: At = Field(description="what time it is")
+    taken_s: TakenTime
+
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        """Be sure of the time again."""
+        state.sure, state.told = None, told_instant(stamp.elapsed_s, self.utc, stamp.at)
+        state.raw_offset_s -= self.taken_s
+
+    def describe(self) -> str:
+        """Say the time and what was counted."""
+        return f"the time is {self.utc:%Y-%m-%d %H:%M} UTC; {self.taken_s:.0f} s counted"
+
+
+# -- readings --------------------------------------------------------------------------------------------------------
+
+
+def _add_reading(history: History, at_s: float, value: float) -> None:
+    """Add a reading; of two at the same instant the later counts, so that times always increase."""
+    if history and history[-1][0] == at_s:
+        cast("list[tuple[float, float]]", history).pop()
+    add(history, (at_s, value))
+
+
+class TemperatureRead(Event):
+    """A temperature of the shop, of the resin's cans or of the mould."""
+
+    after_the_end = True
+    event: Named[Literal["temperature-read"]] = "temperature-read"
+    place: Place = Field(description="what was measured")
+    temperature_K: ShownTemperature
+    source: Literal["typed", "thermometer"] = Field(default="typed", description="typed, or a thermometer")
+
+    @property
+    def by_hand(self) -> bool:
+        """Whether somebody typed it."""
+        return self.source == "typed"
+
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        """Add it to the place's history."""
+        _add_reading(state.history(self.place), stamp.elapsed_s, self.temperature_K)
+
+    def describe(self) -> str:
+        """Say where and how warm."""
+        return f"{self.place} {celsius(self.temperature_K)}"
+
+
+class HumidityRead(Event):
+    """The relative humidity of the shop's air, 0..1."""
+
+    after_the_end = True
+    event: Named[Literal["humidity-read"]] = "humidity-read"
+    relative_humidity: Fraction = Field(description="of the shop's air")
+
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        """Add it to the history."""
+        _add_reading(state.humidity, stamp.elapsed_s, self.relative_humidity)
+
+    def describe(self) -> str:
+        """Say it in percent."""
+        return f"humidity {100 * self.relative_humidity:.0f} %"
+
+
+class WoodMoistureRead(Event):
+    """The moisture of the wood in the part: water over dry mass, 0..1."""
+
+    event: Named[Literal["wood-moisture-read"]] = "wood-moisture-read"
+    moisture_fraction: Fraction = Field(description="water over dry mass")
+
+    def apply(self, state: SessionState, _stamp: Stamp) -> None:
+        """Replace the reading before."""
+        state.wood_moisture = self.moisture_fraction
+
+    def describe(self) -> str:
+        """Say it in percent."""
+        return f"wood at {100 * self.moisture_fraction:.0f} % moisture"
+
+
+class LotRecorded(Event):
+    """The lot number on a can."""
+
+    after_the_end = True
+    event: Named[Literal["lot-recorded"]] = "lot-recorded"
+    component: Component = Field(description="resin or hardener")
+    lot: Name = Field(description="as printed on the can")
+
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        """Add it to the lots."""
+        add(state.lots, LotSeen(stamp.elapsed_s, self.component, self.lot))
+
+    def describe(self) -> str:
+        """Say the number."""
+        return f"{self.component} lot {self.lot}"
+
+
+# -- people ----------------------------------------------------------------------------------------------------------
+
+
+class Checked(Event):
+    """An item of the list "before you start" is ticked, or its tick is taken away."""
+
+    event: Named[Literal["checked"]] = "checked"
+    item: Name = Field(description="which item of the list")
+    words: Name = Field(default="", description="the item as people read it")
+    done: bool = Field(default=True, description="ticked, or the tick taken away")
+
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        """Put its tick behind the others, or take it away."""
+        state.ticks.pop(self.item, None)
+        if self.done:
+            state.ticks[self.item] = Tick(stamp.elapsed_s, self.item, self.words)
+
+    def describe(self) -> str:
+        """Say the item."""
+        return f"{'ready' if self.done else 'not ready after all'}: {self.words or self.item}"
+
+
+class Note(Event):
+    """Free words."""
+
+    after_the_end = True
+    event: Named[Literal["note"]] = "note"
+    text: Text = Field(description="the note")
+
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        """Add it to the notes."""
+        add(state.notes, NoteTaken(stamp.elapsed_s, stamp.seq, self.text))
+
+    def describe(self) -> str:
+        """Say it."""
+        return f"note: {self.text}"
+
+
+class AlarmAcknowledged(Event):
+    """Somebody has seen an alarm: it is quiet from now on, unless its rank rises."""
+
+    event: Named[Literal["alarm-acknowledged"]] = "alarm-acknowledged"
+    alarm: Name = Field(description="which alarm")
+    rank: AlarmRank = Field(description="how urgent")
+
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        """Keep the last one of each alarm."""
+        state.acknowledged[self.alarm] = AlarmSeen(stamp.elapsed_s, self.alarm, self.rank)
+
+    def describe(self) -> str:
+        """Say which, and how urgent it was."""
+        return f"seen: alarm {self.alarm} ({self.rank})"
+
+
+class PeopleChanged(Event):
+    """How many people work from now on."""
+
+    event: Named[Literal["people-changed"]] = "people-changed"
+    people: People
+
+    def apply(self, state: SessionState, _stamp: Stamp) -> None:
+        """Count them."""
+        state.people = self.people
+
+    def describe(self) -> str:
+        """Say how many."""
+        return f"{self.people} at the bench"
+
+
+# -- undo, and the end -----------------------------------------------------------------------------------------------
+
+
+class Undone(Event):
+    """The event numbered `undone_seq` is taken back; undoing an undo brings its event back. Both stay in the file."""
+
+    any_time = True
+    event: Named[Literal["undone"]] = "undone"
+    undone_seq: Seq = Field(description="number of the line taken back")
+
+    @property
+    def by_hand(self) -> bool:
+        """Say no: the redo key takes it back, not the undo key."""
+        return False
+
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        """Offer it to the redo key, unless it is a redo itself; what it takes back, the fold leaves out."""
+        if not isinstance(state.record(self.undone_seq), Undone):
+            state.redoable = stamp.seq
+
+    def describe(self) -> str:
+        """Say the number."""
+        return f"undo of entry {self.undone_seq}"
+
+    def describe_in(self, state: SessionState) -> str:
+        """Say what it took back or, through an undo of its own, brought back."""
+        back, of, before = True, cast(Event, self), state.seq + 1
+        while isinstance(of, Undone):
+            target = state.record(of.undone_seq)
+            if target is None or target.seq >= before:
+                return self.describe()
+            back, of, before = not back, target, target.seq
+        return f"{'brought back' if back else 'taken back'}: {of.describe_in(state)}"
+
+
+class SessionEnded(Event):
+    """The press day is over."""
+
+    event: Named[Literal["session-ended"]] = "session-ended"
+
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        """Tell when."""
+        state.ended_s = stamp.elapsed_s

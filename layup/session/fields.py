@@ -1,0 +1,102 @@
+"""The values that a journal's events hold, each within its range, and what the keys that stand in several mean.
+
+Names carry their units. Every class is frozen and refuses unknown keys, so that a journal says what it means.
+Text must already be plain (`text.clean_text`); a line that holds control codes is reported, not shown.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, TypeVar
+
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, StringConstraints
+
+from layup.session.clock import FIRST_TIME, LAST_TIME
+from layup.session.text import PLAIN_PATTERN
+
+NAME_LIMIT = 200
+NOTE_LIMIT = 20_000
+SEQ_LIMIT = 10**9
+"""More lines than any journal has."""
+AGE_LIMIT_S = 1e9
+"""Thirty years."""
+
+Name = Annotated[str, StringConstraints(max_length=NAME_LIMIT, pattern=PLAIN_PATTERN)]
+Text = Annotated[str, StringConstraints(max_length=NOTE_LIMIT, pattern=PLAIN_PATTERN)]
+Number = Annotated[int, Field(ge=1, le=1_000_000)]
+Seq = Annotated[int, Field(ge=1, le=SEQ_LIMIT)]
+At = Annotated[AwareDatetime, Field(ge=FIRST_TIME, le=LAST_TIME)]
+Mass = Annotated[float, Field(ge=0, le=1e6)]
+MassAboveZero = Annotated[float, Field(gt=0, le=1e6)]
+Seconds = Annotated[float, Field(ge=0, le=AGE_LIMIT_S)]
+RawSeconds = Annotated[float, Field(ge=-1e12, le=1e12)]
+"""What a raw clock or a wall clock may have moved by."""
+Temperature = Annotated[float, Field(ge=200, le=600)]
+Fraction = Annotated[float, Field(ge=0, le=1)]
+Depth = Annotated[float, Field(gt=0, le=1)]
+Pressure = Annotated[float, Field(ge=0, le=1e9)]
+Place = Literal["air", "resin", "mould"]
+Word = Literal["runny", "thickening", "stringy", "gelled"]
+Component = Literal["resin", "hardener"]
+AlarmRank = Literal["when free", "soon", "now"]
+VesselKind = Literal["cup", "tray"]
+Doubt = Literal["off ratio", "unread"]
+
+# -- keys of several events: each means the same in all --------------------------------------------------------------
+
+T = TypeVar("T")
+Named = Annotated[T, Field(description="what happened")]
+BatchNumber = Annotated[Number, Field(description="number of the batch")]
+StepNumber = Annotated[Number, Field(description="number of the step in the plan")]
+ResinMass = Annotated[Mass, Field(description="resin in the batch")]
+HardenerMass = Annotated[Mass, Field(description="hardener in the batch")]
+ShownTemperature = Annotated[Temperature, Field(description="what it showed")]
+People = Annotated[Number, Field(description="hands on the job")]
+WallTime = Annotated[RawSeconds, Field(description="time passed by the wall clock")]
+RawTime = Annotated[RawSeconds, Field(description="raw clock that no one can set")]
+TakenTime = Annotated[Seconds, Field(description="the time that is counted as passed")]
+Despite = Annotated[
+    Doubt | None,
+    Field(description="what stood against laying the mix, where somebody was asked and laid it all the same"),
+]
+STEPS = "steps of the plan: all of them, or those that the batch serves"
+
+STRICT = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
+
+
+class StepPlan(BaseModel):
+    """One step of the bench order as planned."""
+
+    model_config = STRICT
+    step: StepNumber
+    name: Name = Field(description="as the plan names it")
+    kind: Literal["fabric", "bond", "place", "cast"] = Field(description="fabric, bond, place or cast")
+    planned_s: Seconds = Field(description="time that the step was planned to take")
+
+
+class BatchPlan(BaseModel):
+    """One batch as planned: what to weigh and the steps it serves."""
+
+    model_config = STRICT
+    batch: BatchNumber
+    mass_g: Mass = Field(description="resin and hardener together")
+    resin_g: ResinMass
+    hardener_g: HardenerMass
+    steps: tuple[Number, ...] = Field(default=(), description=STEPS)
+    shares: tuple[Fraction, ...] = Field(
+        default=(), description="how much of each of its steps the batch lays, in the same order"
+    )
+    """Empty where that was not planned."""
+
+
+Batches = Annotated[tuple[BatchPlan, ...], Field(description="the batches to mix")]
+
+
+class Stamp(BaseModel):
+    """What the writer adds to an event: its number, the wall clock, and the session's age."""
+
+    model_config = STRICT
+    v: Literal[1, 2] = Field(default=2, description="version of the format")
+    seq: Seq = Field(description="number of the line, from 1")
+    at: At = Field(description="wall clock, UTC")
+    elapsed_s: Seconds = Field(description="age of the session by the best of the clocks; never falls")
+    """Seconds since the session started (see `clock.py`)."""

@@ -1,0 +1,140 @@
+"""All kinds of events, the lines that they make, and the state that these amount to.
+
+Pure: the same records give the same state. `fold` replays a whole journal; `apply` and `extend` add to a state. What
+does not fit changes nothing and is kept in `misfits`. An undo replays the journal without the event it takes back.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Annotated, cast
+
+from pydantic import Field, StringConstraints, create_model
+
+from layup.session import batch_events as batch
+from layup.session import day_events as day
+from layup.session import state as kept
+from layup.session.day_events import Undone
+from layup.session.state import Event, Record, SessionStarted, SessionState, add
+from layup.session.state_parts import Misfit
+
+EVENTS: tuple[type[Event], ...] = (
+    *(SessionStarted, day.JournalOpened, day.ClockJumped, day.MachineRestarted, day.ClockTold),
+    *(day.LotRecorded, batch.PourRead, batch.BatchMixed, batch.BatchPouredOut, batch.BatchLost),
+    *(batch.StepDone, day.TemperatureRead, day.HumidityRead, batch.Observation, batch.CupTemperatureRead),
+    *(day.Note, day.PeopleChanged, batch.Replanned, day.WoodMoistureRead, kept.NightExpected, day.Checked),
+    *(day.AlarmAcknowledged, batch.PressClosed, batch.Demoulded),
+    *(kept.Outcome, kept.PartWeighed, kept.CouponBurnt, kept.ThicknessMeasured),
+    *(Undone, day.SessionEnded),
+)
+"""In the order of the published schema."""
+Sum = Annotated[
+    str, StringConstraints(max_length=32), Field(description="proves the line; absent from lines of format 1")
+]
+
+
+def _record_class(kind: type[Event]) -> type[Record]:
+    """Return the class of a whole line: `kind` with a stamp, stamp first and sum last."""
+    bases = cast("tuple[type[Record], ...]", (kind, Record))  # kind is an Event, which the signature cannot say
+    return create_model(f"{kind.__name__}Record", __base__=bases, __doc__=kind.__doc__, sum=(Sum, ""))
+
+
+RECORDS: dict[str, type[Record]] = {str(kind.model_fields["event"].default): _record_class(kind) for kind in EVENTS}
+"""The class of a whole line, by event name; each is both the event's class and a Record."""
+
+
+def fold(records: Iterable[Record]) -> SessionState:
+    """Return the state after all `records`, in the order of the journal."""
+    return extend(SessionState(), tuple(records))
+
+
+def apply(state: SessionState, record: Record) -> SessionState:
+    """Return the state after one more record; the same as folding all of them."""
+    return extend(state, (record,))
+
+
+def extend(state: SessionState, records: Sequence[Record]) -> SessionState:
+    """Return the state after some more records, itself unchanged."""
+    whole = (*state.records, *records)
+    cancelled, void = state.cancelled, dict[int, str]()
+    if any(isinstance(record, Undone) for record in records):
+        cancelled, void = _undone(whole)
+        state, records = SessionState(), whole
+    draft = state.opened()
+    draft.records, draft.cancelled = whole, cancelled
+    for record in records:
+        if record.seq in void:
+            add(draft.misfits, Misfit(record.seq, record.event, void[record.seq]))
+        else:
+            _take(draft, record, counts=record.seq not in cancelled)
+    return draft.closed()
+
+
+def _take(draft: SessionState, record: Record, *, counts: bool) -> None:
+    """Let one record count, or keep it as a misfit; one that does not count is undone, and only noticed."""
+    if record.by_hand:
+        draft.redoable = None
+        if counts:
+            draft.undoable = record.seq
+    if not counts:
+        return
+    why = _why_not(draft, record)
+    if why is None:
+        record.apply(draft, record)
+    else:
+        add(draft.misfits, Misfit(record.seq, record.event, why))
+
+
+def _why_not(state: SessionState, event: Event) -> str | None:
+    """Return why `event` cannot apply now, or None if it can. Undo is judged in `refusal`."""
+    if event.any_time:
+        return None
+    if not state.started and not isinstance(event, SessionStarted):
+        return "the session has not started"
+    if state.ended_s is not None and not event.after_the_end:
+        return "the session has ended - undo brings it back"
+    return event.why_not(state)
+
+
+def refusal(state: SessionState, event: Event) -> str | None:
+    """Return why `event` cannot be logged now, in words for the person who pressed its key, or None if it can."""
+    if not isinstance(event, Undone):
+        return _why_not(state, event)
+    if (moment := state.moment) is None:
+        return "nothing has been logged yet"
+    if event.undone_seq == state.undoable:
+        return None  # nothing logged by hand since, so nothing builds on it
+    if event.undone_seq in state.cancelled:
+        return f"event {event.undone_seq} is undone already"
+    record = RECORDS["undone"].model_validate(
+        {"seq": state.seq + 1, "at": moment.utc, "elapsed_s": moment.elapsed_s, "undone_seq": event.undone_seq}
+    )
+    without = apply(state, record)
+    news = [misfit for misfit in without.misfits if misfit not in state.misfits]
+    if not news:
+        return None
+    first = news[0]
+    if first.seq == record.seq:
+        return first.why
+    return f"event {first.seq} ({first.event}) builds on event {event.undone_seq} - undo that first"
+
+
+def _undone(records: Sequence[Record]) -> tuple[frozenset[int], dict[int, str]]:
+    """Return the numbers of the undone records, and the undos that can take nothing back with the reason.
+
+    The last undo always counts; so read backwards, where each undo that still counts takes back its target.
+    """
+    known = {record.seq: record for record in records}
+    cancelled: set[int] = set()
+    void = {}
+    for undo in [record for record in reversed(records) if isinstance(record, Undone)]:
+        target = known.get(undo.undone_seq)
+        if undo.seq in cancelled:
+            continue
+        if target is None or target.seq >= undo.seq:
+            void[undo.seq] = f"there is no event {undo.undone_seq} to undo"
+        elif target.lasting:
+            void[undo.seq] = f"event {target.seq} ({target.event}) cannot be undone"
+        else:
+            cancelled.add(target.seq)
+    return frozenset(cancelled), void
