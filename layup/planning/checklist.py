@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from layup.chemistry.datasheet import Chemistry
+from layup.chemistry.datasheet import Chemistry, Datasheet
+from layup.planning.castings import pourings
 from layup.planning.cuts import cut_list
 from layup.planning.mix_sheet import mix_sheet
 from layup.planning.plan import BondStep, CastStep, Plan
-from layup.planning.planner import PlanResult, cold_limits
+from layup.planning.planner import PlanResult, cast_sheets, cold_limits
 from layup.planning.pressing import pressed_out_words, pressing
 from layup.planning.readiness import WOOD_USUAL, Readiness
 
@@ -41,6 +42,9 @@ class Item:
     words: str
 
 
+HOT_CUP = Item("hot-cup", "the bench", "A place outdoors, away from anything that burns, for a cup that smokes")
+
+
 def checklist(result: PlanResult, ready: Readiness | None = None) -> tuple[Item, ...]:
     """List what has to be ready before the first batch is mixed.
 
@@ -63,15 +67,19 @@ def checklist(result: PlanResult, ready: Readiness | None = None) -> tuple[Item,
 
     Notes
     -----
-    Common practice, no source; the safety data sheets of resin and hardener come first.
+    Common practice, no source; the safety data sheets of resin and hardener come first. A plan that only casts asks
+    for its pours' resins and cups, and for no press.
     """
-    items = (
-        *_days_before(result.plan),
-        *_shop(result, ready),
-        *_bench(result),
-        *_people(result),
-        *closing_items(result.plan),
-    )
+    if not result.plan.lays and result.budget.castings:
+        items = (*_shop(result, ready), *_pouring(result), *_people(result, cast_sheets(result)))
+    else:
+        items = (
+            *_days_before(result.plan),
+            *_shop(result, ready),
+            *_bench(result),
+            *_people(result, (result.datasheet,)),
+            *closing_items(result.plan),
+        )
     return tuple(sorted(items, key=lambda item: GROUPS.index(item.group)))
 
 
@@ -101,7 +109,7 @@ def _shop(result: PlanResult, ready: Readiness | None) -> Iterator[Item]:
         yield Item("warm", "the shop", f"Shop, mould, core and cans at {_celsius(warm)} or more, measured at the mould")
     yield Item("heater", "the shop", _heater_words(ready))
     low, high = WOOD_USUAL
-    if any(isinstance(step, BondStep) for step in result.plan.steps):
+    if any(isinstance(step, BondStep) for step in result.plan.steps) or (not result.plan.lays and cast_sheets(result)):
         yield Item(
             "wood", "the shop", f"Moisture of the wood measured: {100 * low:.0f} % to {100 * high:.0f} % is usual"
         )
@@ -132,24 +140,47 @@ def _bench(result: PlanResult) -> Iterator[Item]:
         words = f"{len(batches) + 1} clean dry cups{size} and as many sticks: one spare"
         yield Item("cups", "the bench", words)
         yield Item("mix-sheets", "the bench", f"{len(batches)} mix sheets hang where the scale stands")
-    reads = f"{plan.scale.readability_g:g} g{', to be tared again before the hardener' if plan.scale.tare_each else ''}"
-    yield Item("scale", "the bench", f"Scale level, reads to {reads}, fresh battery, checked with a known weight")
+    yield _scale_item(plan)
     yield Item("tools", "the bench", "Brushes, rollers, squeegee, scissors, spare rags laid out in reach")
     yield Item("release", "the bench", "Mould, caul and everything resin may run onto has release agent or film")
-    words = "A place outdoors, away from anything that burns, for a cup that smokes"
-    yield Item("hot-cup", "the bench", words)
+    yield HOT_CUP
 
 
-def _people(result: PlanResult) -> Iterator[Item]:
+def _pouring(result: PlanResult) -> Iterator[Item]:
+    """Yield what has to be at hand for a plan that only casts."""
+    for casting in result.budget.castings:
+        sheet = result.casting_resins.get(casting.resin_id)
+        if sheet is not None and casting.parts_g is not None:
+            resin_g, hardener_g = casting.parts_g
+            words = f"Resin {resin_g:.0f} g and hardener {hardener_g:.0f} g at hand, lot numbers written down"
+            yield Item(f"cans-{casting.step + 1}", "the bench", f"{sheet.title}, {casting.name}: {words}")
+    pours = [pour for pouring in pourings(result, None) for pour in pouring.pours]
+    if pours:
+        yield Item("cups", "the bench", f"{len(pours) + 1} clean dry cups and as many sticks: one spare")
+        yield Item("mix-sheets", "the bench", f"{len(pours)} pour sheets hang where the scale stands")
+    yield _scale_item(result.plan)
+    yield Item("release", "the bench", "Mould and everything resin may run onto has release agent or film")
+    yield HOT_CUP
+
+
+def _scale_item(plan: Plan) -> Item:
+    reads = f"{plan.scale.readability_g:g} g{', to be tared again before the hardener' if plan.scale.tare_each else ''}"
+    return Item("scale", "the bench", f"Scale level, reads to {reads}, fresh battery, checked with a known weight")
+
+
+def _people(result: PlanResult, sheets: Sequence[Datasheet]) -> Iterator[Item]:
+    """Yield what people need who work with the resins of `sheets`."""
     people = result.plan.crew.people
-    yield Item("sheets", "people", f"Safety data sheets of {result.datasheet.title} read, and in reach")
+    titles = " and ".join(sheet.title for sheet in sheets) or "the resin"
+    yield Item("sheets", "people", f"Safety data sheets of {titles} read, and in reach")
     pairs = 3 * people
     yield Item(
         "gloves", "people", f"{pairs} pairs of nitrile gloves, goggles, long sleeves; skin washes off with "
-        f"{WASH[result.datasheet.chemistry]}",
+        f"{' and '.join(dict.fromkeys(WASH[sheet.chemistry] for sheet in sheets)) or WASH['other']}",
     )  # fmt: skip
     if people > 1:
-        yield Item("roles", "people", f"{people} at the bench, and each knows who mixes, who lays and who closes")
+        who = "who mixes, who lays and who closes" if result.plan.lays else "who mixes and who pours"
+        yield Item("roles", "people", f"{people} at the bench, and each knows {who}")
     yield Item("told", "people", "Someone who is not here knows that you work, with what, and when you will be done")
     yield Item("phone", "people", "Phone charged and out of the way of resin; water to rinse eyes in reach")
 

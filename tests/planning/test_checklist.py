@@ -3,9 +3,10 @@
 from dataclasses import replace
 
 import pytest
-from plan_examples import PLAN, SLOW
+from plan_examples import PLAN, SLOW, WALLS
 
 from layup.chemistry.calibration import calibrate
+from layup.planning.castings import pourings
 from layup.planning.checklist import CLOSING_ITEMS, GROUPS, checklist, closing_items
 from layup.planning.cuts import cut_list
 from layup.planning.night import NightOutlook
@@ -90,6 +91,23 @@ def test_a_plan_without_resin_still_has_its_list():
     found = items(case)
     assert "cups" not in found
     assert "dry-run" in found
+
+
+def test_a_plan_that_only_casts_asks_for_what_its_pours_take_and_for_no_press():
+    urethane = replace(SLOW, id="casting", title="Casting urethane", chemistry="urethane")
+    case = replace(CASE, plan=replace(PLAN, steps=(WALLS,)), casting_resins={"casting": urethane})
+    (casting,), found = case.budget.castings, items(case)
+    (pouring,) = pourings(case, None)
+    assert f"Resin {casting.parts_g[0]:.0f} g and hardener {casting.parts_g[1]:.0f} g" in found["cans-1"].words
+    assert f"{len(pouring.pours)} pour sheets" in found["mix-sheets"].words
+    assert f"{len(pouring.pours) + 1} clean dry cups" in found["cups"].words
+    assert "of Casting urethane read" in found["sheets"].words
+    assert "dry wipes first" in found["gloves"].words
+    assert "wood" in found, "water in it foams a urethane"
+    assert not {"closing", "edges", "dry-run", "cans", "cast-1"} & found.keys()
+    told = " ".join(item.words for item in found.values())
+    assert " 0 g" not in told
+    assert SLOW.title not in told
 
 
 @pytest.mark.parametrize("method", CLOSING_ITEMS)
