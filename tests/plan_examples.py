@@ -84,16 +84,20 @@ class FormulaClocks:
         low = self._low_s(mass_g)
         return CupLife(low, 1.25 * low, 1.5625 * low, self.heat_class)
 
-    def empty_by_s(self, mass_g):
-        return self._low_s(mass_g) * EMPTY_BY[self.heat_class]
+    def limits_s(self, masses_g, held_s):
+        share = EMPTY_BY[self.heat_class]
+        return [
+            (self._low_s(mass) * share, self._open_low_s(mass, held))
+            for mass, held in zip(masses_g, held_s, strict=True)
+        ]
 
-    def open_low_s(self, mass_g, held_s):
+    def _open_low_s(self, mass_g, held_s):
         low = self._low_s(mass_g)
         return self.film_s * (1.0 + self.wobble * ((mass_g * 3.1) % 1.0 - 0.5)) - self.ageing * min(held_s, low)
 
     def spread(self, mass_g):
         """Cup and part live a quarter longer than their low edges; both are unsure by the same 17.4 %."""
-        cup, fresh = 1.25 * self._low_s(mass_g), 1.25 * self.open_low_s(mass_g, 0.0)
+        cup, fresh = 1.25 * self._low_s(mass_g), 1.25 * self._open_low_s(mass_g, 0.0)
         aged = fresh - 1.25 * self.ageing * cup - cup
 
         def law(factor):

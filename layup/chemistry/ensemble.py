@@ -63,6 +63,33 @@ def ensemble(
 ) -> Lives:
     """Predict many lives at once, to 0.1 % in times and 0.1 K in peaks.
 
+    Parameters
+    ----------
+    kinetics : Kinetics | Sequence[Kinetics]
+        One calibrated resin, or several, each of which gets an axis of the answer before the others [-].
+    vessel : Vessel
+        Cup, tray or film [-].
+    mass_g : float | Array
+        Masses of mix in the vessel, above 0 [g].
+    start_K : float | Array
+        Temperatures of the mix at the start, 233 to 523 [K].
+    ambient_K : float | Array
+        Temperatures of the shop, 233 to 523 [K].
+    conversion_start : float
+        Conversion at the start, 0 for a fresh mix, below 0.999 [-].
+    until : Until
+        How far to look: "working", "gel" or "peak" [-].
+
+    Returns
+    -------
+    Lives
+        Times and peaks [s, K].
+
+    Raises
+    ------
+    RangeError
+        If a value is out of range, or a mix is too thin to be anything but a film.
+
     Notes
     -----
     Classic fourth-order Runge-Kutta in y with e^y carried along by multiplication. A lane's steps are a power of two,
@@ -133,31 +160,16 @@ def _solve(
     """Return working and gel times [s] and peaks [K] of some laws (rows) and cells (columns)."""
     import numpy as np
 
-    def field(name: str) -> Array:
-        return np.array([[float(getattr(law, name))] for law in laws])
-
-    over_R_K, k_ref_per_s = field("activation_energy_J_mol") / GAS_CONSTANT_J_MOL_K, field("k_ref_per_s")
     if vessel.kind == "film":
-        per_s = k_ref_per_s * np.exp(over_R_K / REFERENCE_K - over_R_K / ambient_K)
+        per_s = rate_per_s(laws, ambient_K)
         ages = [[_ages(law, conversion_start)] for law in laws]
         working, gel = np.moveaxis(np.array(ages), -1, 0)
         return working / per_s, gel / per_s, ambient_K + 0.0 * per_s
-    tau_s, growth_per_K = heat_loss(vessel, mass_g, *(field(name) for name in _LOSS_FIELDS))
-    a0 = field("a0")
-    march_laws = Laws(
-        ambient_K=ambient_K,
-        over_R_K=over_R_K,
-        rest=1.0 / (tau_s * k_ref_per_s * np.exp(over_R_K / REFERENCE_K)),
-        growth_per_K=growth_per_K,
-        rise_K=field("heat_J_g") / field("specific_heat_J_g_K"),
-        a0=a0,
-        m=field("m"),
-        n=field("n"),
-        default_order=all(law.is_default_order for law in laws),
-    )
+    march_laws, tau_s = heated_lanes(laws, vessel, mass_g, ambient_K)
+    a0 = march_laws.a0
     y_start, y_working, y_gel, y_end = (
-        np.maximum(np.log((a0 + limit) / (a0 * (1.0 - limit))), 0.0)
-        for limit in (conversion_start, field("conversion_working"), field("conversion_gel"), FULLY_CURED)
+        stretched(a0, limit)
+        for limit in (conversion_start, column(laws, "conversion_working"), column(laws, "conversion_gel"), FULLY_CURED)
     )
     excess_K = start_K - ambient_K + np.zeros(tau_s.shape)
     block = Block(march_laws, tau_s.shape, excess_K, excess_K.copy() if until == "peak" else None)
@@ -169,6 +181,48 @@ def _solve(
         return working * tau_s, gel * tau_s, excess_K
     block.climb(np.maximum(y_gel, y_start), y_end)
     return working * tau_s, gel * tau_s, block.top_K + ambient_K
+
+
+def column(laws: Sequence[Kinetics], name: str) -> Array:
+    """Return one field of some laws, as a column."""
+    import numpy as np
+
+    return np.array([[float(getattr(law, name))] for law in laws])
+
+
+def rate_per_s(laws: Sequence[Kinetics], temperature_K: Array) -> Array:
+    """Return k(T) of some laws, as rows [1/s]."""
+    import numpy as np
+
+    over_R_K = column(laws, "activation_energy_J_mol") / GAS_CONSTANT_J_MOL_K
+    rates: Array = column(laws, "k_ref_per_s") * np.exp(over_R_K * (1.0 / REFERENCE_K - 1.0 / temperature_K))
+    return rates
+
+
+def stretched(a0: Array, conversion: float | Array) -> Array:
+    """Return the integration variable, as `stretch`; 0 where rounding makes it less."""
+    import numpy as np
+
+    return np.maximum(np.log((a0 + conversion) / (a0 * (1.0 - conversion))), 0.0)
+
+
+def heated_lanes(laws: Sequence[Kinetics], vessel: Vessel, mass_g: Array, ambient_K: Array) -> tuple[Laws, Array]:
+    """Return what does not change along lanes that heat themselves, and their cooling times [s]."""
+    import numpy as np
+
+    over_R_K = column(laws, "activation_energy_J_mol") / GAS_CONSTANT_J_MOL_K
+    tau_s, growth_per_K = heat_loss(vessel, mass_g, *(column(laws, name) for name in _LOSS_FIELDS))
+    return Laws(
+        ambient_K=ambient_K,
+        over_R_K=over_R_K,
+        rest=1.0 / (tau_s * column(laws, "k_ref_per_s") * np.exp(over_R_K / REFERENCE_K)),
+        growth_per_K=growth_per_K,
+        rise_K=column(laws, "heat_J_g") / column(laws, "specific_heat_J_g_K"),
+        a0=column(laws, "a0"),
+        m=column(laws, "m"),
+        n=column(laws, "n"),
+        default_order=all(law.is_default_order for law in laws),
+    ), tau_s
 
 
 def _ages(law: Kinetics, conversion_start: float) -> tuple[float, float]:

@@ -6,9 +6,10 @@ multiplication, so the one exponential left is the rate constant's.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from layup.chemistry.kinetics import GAUSS, GAUSS_PANEL
 from layup.errors import RangeError
 
 if TYPE_CHECKING:
@@ -27,6 +28,9 @@ COOLING_PER_STEP = 1.2
 """Longest step, in cooling times, for 0.1 % of a pot life; the method itself is stable to 2.78."""
 MOST_STEPS = 2.0**15
 """More than this and the mix is so thin that it has no temperature of its own."""
+TRACK_NODES = 16
+"""Even stretches of y whose ends a track keeps; it marches in at least as many steps, and in twice those a time needs,
+so that it is good to 0.01 %."""
 CLIMB_STEPS = 32
 """From gel to full cure, for the lanes that still warm up there."""
 JUMP_COST = 4.0
@@ -73,6 +77,17 @@ class Laws:
             return self.rest / (1.0 + self.a0) ** 2 * below, self.rise_K * per_y
         shape = (self.a0 + ((grown - self.a0) / below) ** self.m) * ((1.0 + self.a0) / below) ** self.n
         return self.rest * per_y / shape, self.rise_K * per_y
+
+    def reduced(self, y: Array) -> Array:
+        """Return G up to values of y, as `reduced_time`: `y` has the lanes on its last two axes."""
+        import numpy as np
+
+        if self.default_order:
+            return (y + self.a0 * np.expm1(y)) / (1.0 + self.a0) ** 2
+        panels = max(1, int(np.max(y) / GAUSS_PANEL) + 1)
+        half = y / (2 * panels)
+        slopes = (weight * self.node(np.exp((2 * i + 1 + x) * half))[0] for i in range(panels) for x, weight in GAUSS)
+        return sum(slopes, start=np.zeros(1)) * half / self.rest
 
 
 def _pick(values: Array, which: Indices, shape: tuple[int, int]) -> Array:
@@ -133,8 +148,46 @@ class _Summit:
         return bool(self.rising.any())
 
 
+@dataclass(slots=True)
+class _Track:
+    """The age of lanes, and its slope in y, at `TRACK_NODES` even stretches of their way, in cooling times."""
+
+    every: int
+    age: list[Array] = field(default_factory=list)
+    slope: list[Array] = field(default_factory=list)
+
+    def see(self, done: int, age: Array, slope: Array) -> None:
+        """Keep the state after `done` steps where a stretch ends there."""
+        if done % self.every == 0:
+            self.age.append(age.copy())
+            self.slope.append(slope.copy())
+
+
+def _slopes(laws: Laws, x: Array, at: tuple[Array, Array], d: Array, k: Array) -> None:
+    """Write dt/dy of lanes at an excess into `d` and dT/dy into `k`; `at` is what `Laws.node` says there."""
+    import numpy as np
+
+    slope, heating = at
+    np.add(x, laws.ambient_K, out=k)
+    np.divide(laws.over_R_K, k, out=k)
+    np.exp(k, out=k)
+    np.multiply(slope, k, out=d)
+    np.abs(x, out=k)
+    np.multiply(k, laws.growth_per_K, out=k)
+    np.add(k, 1.0, out=k)
+    np.multiply(k, x, out=k)
+    np.multiply(k, d, out=k)
+    np.subtract(heating, k, out=k)
+
+
 def _march(
-    laws: Laws, y_from: Array, y_to: Array, steps: int, excess_K: Array, summit: _Summit | None = None
+    laws: Laws,
+    y_from: Array,
+    y_to: Array,
+    steps: int,
+    excess_K: Array,
+    summit: _Summit | None = None,
+    track: _Track | None = None,
 ) -> tuple[Array, Array]:
     """March all lanes in `steps` steps; return the time taken, in cooling times, and the excess [K].
 
@@ -147,19 +200,6 @@ def _march(
     step, sixth = 2.0 * half, half / 3.0
     x, age = excess_K.copy(), np.zeros_like(excess_K)
     d1, d2, d3, d4, k1, k2, k3, k4, at = (np.empty_like(x) for _ in range(9))
-
-    def slopes(x: Array, slope: Array, heating: Array, d: Array, k: Array) -> None:
-        """Write dt/dy into `d` and dT/dy into `k`."""
-        np.add(x, laws.ambient_K, out=k)
-        np.divide(laws.over_R_K, k, out=k)
-        np.exp(k, out=k)
-        np.multiply(slope, k, out=d)
-        np.abs(x, out=k)
-        np.multiply(k, laws.growth_per_K, out=k)
-        np.add(k, 1.0, out=k)
-        np.multiply(k, x, out=k)
-        np.multiply(k, d, out=k)
-        np.subtract(heating, k, out=k)
 
     def ahead(k: Array, by: Array) -> Array:
         """Return the state further on by a slope."""
@@ -181,18 +221,24 @@ def _march(
         middle = laws.node(growth)
         growth = growth * grow
         far = laws.node(growth)
-        slopes(x, *near, d1, k1)
+        _slopes(laws, x, near, d1, k1)
+        if track is not None:
+            track.see(done, age, d1)
         if summit is not None and done and not summit.see(before, x, k0, k1, step):
             return age, x
-        slopes(ahead(k1, half), *middle, d2, k2)
-        slopes(ahead(k2, half), *middle, d3, k3)
-        slopes(ahead(k3, step), *far, d4, k4)
+        _slopes(laws, ahead(k1, half), middle, d2, k2)
+        _slopes(laws, ahead(k2, half), middle, d3, k3)
+        _slopes(laws, ahead(k3, step), far, d4, k4)
         age += mean(d1, d2, d3, d4)
         np.copyto(before, x)
         x += mean(k1, k2, k3, k4)
         k0, k1, near = k1, k0, far
+    if track is None and summit is None:
+        return age, x
+    _slopes(laws, x, near, d1, k1)
+    if track is not None:
+        track.see(steps, age, d1)
     if summit is not None:
-        slopes(x, *near, d1, k1)
         summit.see(before, x, k0, k1, step)
     return age, x
 
@@ -212,6 +258,35 @@ class Block:
         """March every lane on its own grid, bin by bin; return the time taken, in cooling times."""
         import numpy as np
 
+        steps = self._steps(y_from, y_to, fresh=fresh)
+        age = np.zeros(self.shape)
+        for count in np.unique(steps):
+            self._march_bin(np.nonzero(steps == count), int(count), (y_from, y_to), age)
+        return age
+
+    def track(self, y_from: Array, y_to: Array) -> tuple[Array, Array]:
+        """March every lane from a fresh start; return its age and the age's slope, in cooling times, on the way.
+
+        Both at the ends of `TRACK_NODES` even stretches of y, which are the first axis.
+        """
+        import numpy as np
+
+        steps = np.maximum(2.0 * self._steps(y_from, y_to, fresh=True), TRACK_NODES)
+        ages, slopes = np.empty((2, TRACK_NODES + 1, *self.shape))
+        for count in np.unique(steps):
+            which = np.nonzero(steps == count)
+            for first in range(0, which[0].size, CHUNK):
+                some = which[0][first : first + CHUNK], which[1][first : first + CHUNK]
+                begin, end, excess_K = (_pick(values, some, self.shape) for values in (y_from, y_to, self.excess_K))
+                track = _Track(int(count) // TRACK_NODES)
+                _march(self.laws.pick(some, self.shape), begin, end, int(count), excess_K, track=track)
+                ages[:, some[0], some[1]], slopes[:, some[0], some[1]] = track.age, track.slope
+        return ages, slopes
+
+    def _steps(self, y_from: Array, y_to: Array, *, fresh: bool) -> Array:
+        """Return how many steps each lane needs; refuse lanes that would need too many."""
+        import numpy as np
+
         steps = np.broadcast_to(_steps_needed(self.laws, y_from, y_to, self.excess_K, fresh=fresh), self.shape)
         if steps.size and not steps.max() <= MOST_STEPS:
             raise RangeError(
@@ -220,10 +295,7 @@ class Block:
                 value=f"needs {steps.max():.3g} steps",
                 todo="treat it as a film on the part",
             )
-        age = np.zeros(self.shape)
-        for count in np.unique(steps):
-            self._march_bin(np.nonzero(steps == count), int(count), (y_from, y_to), age)
-        return age
+        return steps
 
     def climb(self, y_from: Array, y_to: Array) -> None:
         """March the lanes that still warm up at `y_from` to their peaks."""

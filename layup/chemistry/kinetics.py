@@ -22,7 +22,7 @@ GAUSS = (  # abscissae and weights of the five-point Gauss-Legendre rule on [-1,
     (0.5384693101056831, 0.47862867049936647),
     (0.906179845938664, 0.23692688505618908),
 )
-_PANEL = 0.4
+GAUSS_PANEL = 0.4
 """Longest panel, in units of the stretched variable, that the five-point rule integrates to 1e-10."""
 
 
@@ -251,7 +251,7 @@ def _reduced_between(kinetics: Kinetics, start: float, end: float) -> float:
     if kinetics.is_default_order:
         a0 = kinetics.a0
         return (end - start + a0 * (exp(end) - exp(start))) / (1.0 + a0) ** 2
-    panels = max(1, int((end - start) / _PANEL) + 1)
+    panels = max(1, int((end - start) / GAUSS_PANEL) + 1)
     half = 0.5 * (end - start) / panels
     total = 0.0
     for i in range(panels):

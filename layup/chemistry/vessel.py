@@ -186,8 +186,13 @@ def semenov(
     fastest = kinetics.rate_per_s(max(conversion_start, kinetics.fastest_conversion()), temperature_K)
     loss = heat_loss_of(kinetics, vessel, mass_g)
     sharpness_per_K = kinetics.activation_energy_J_mol / (GAS_CONSTANT_J_MOL_K * temperature_K**2)
+    return semenov_number(kinetics.adiabatic_rise_K, loss, fastest, sharpness_per_K)
+
+
+def semenov_number(rise_K: Real, loss: HeatLoss[Real], fastest_per_s: Real, sharpness_per_K: Real) -> Real:
+    """Return Semenov's number of floats or of arrays that fit each other; see `semenov`."""
     tau_s = loss.tau_s / (1.0 + loss.growth_per_K / sharpness_per_K)
-    return kinetics.adiabatic_rise_K * tau_s * fastest * sharpness_per_K
+    return rise_K * tau_s * fastest_per_s * sharpness_per_K
 
 
 def heat_class(psi_max: float, peak_K: float) -> HeatClass:

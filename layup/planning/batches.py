@@ -56,8 +56,8 @@ def split_batches(job: Job, clocks: Clocks) -> Split:
 
     Notes
     -----
-    A batch is a run of portions in bench order. It fits if its cup is empty in time (`Clocks.empty_by_s`), if all of
-    its mix is still open when the press is closed (`Clocks.open_low_s`), and if it weighs no less than the scale can
+    A batch is a run of portions in bench order. It fits if its cup is empty in time, if all of its mix is still open
+    when the press is closed (both `Clocks.limits_s`), and if it weighs no less than the scale can
     weigh within 2 % and no more than the largest cup. Exact, by dynamic programming from the last portion back over
     the number of batches left: what is kept for each portion are the tails of which none is better in both the waiting
     it adds and its smallest margin. Only if no split keeps within these masses may a batch be mixed larger than it is
@@ -146,10 +146,16 @@ def _segments(job: Job, clocks: Clocks) -> tuple[list[list[_Segment]], list[list
     count, stirring = len(job.work.portions), job.pace.stirring_s
     inner: list[list[_Segment]] = []
     final: list[list[_Segment]] = []
-    for row in _allowed(job):
+    rows = _allowed(job)
+    limits = iter(
+        clocks.limits_s(
+            [mass for row in rows for _, mass, _, _ in row], [held for row in rows for _, _, held, _ in row]
+        )
+    )
+    for row in rows:
         timed = [
-            _Segment(end, clocks.empty_by_s(mass) - held, clocks.open_low_s(mass, held) - stirring, wait)
-            for end, mass, held, wait in row
+            _Segment(end, empty_by - held, open_low - stirring, wait)
+            for (end, _, held, wait), (empty_by, open_low) in zip(row, limits, strict=False)
         ]
         inner.append([segment for segment in timed if segment.end < count])
         final.append([segment for segment in timed if segment.end == count])

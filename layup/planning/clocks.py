@@ -238,7 +238,7 @@ class Spread:
     def open_band_s(self, held_s: float) -> tuple[float, float, float]:
         """Return low edge, middle and high edge of how long all mix laid from first contact to `held_s` stays open [s].
 
-        As in `Clocks.open_low_s`: what is laid first counts where it closes before what is laid last, and held beyond
+        As in `Clocks.limits_s`: what is laid first counts where it closes before what is laid last, and held beyond
         the cup's life counts as its end.
         """
         first, last = self.laid_bands_s((0.0, held_s))
@@ -285,13 +285,11 @@ class Clocks(Protocol):
     def cup(self, mass_g: float) -> CupLife:
         """Return the life in the cup."""
 
-    def empty_by_s(self, mass_g: float) -> float:
-        """Return the same as `cup(mass_g).empty_by_s`; it is asked for often."""
+    def limits_s(self, masses_g: Sequence[float], held_s: Sequence[float]) -> Sequence[tuple[float, float]]:
+        """Return two limits of each batch: `cup(mass_g).empty_by_s`, and how long its mix stays open on the part.
 
-    def open_low_s(self, mass_g: float, held_s: float) -> float:
-        """Return the low edge of how long all mix laid from first contact to `held_s` stays open on the part.
-
-        Held beyond the cup's life counts as its end: the cup's own limit says the rest.
+        That is the low edge for all mix laid from first contact to `held_s`. Held beyond the cup's life counts as its
+        end: the cup's own limit says the rest.
         """
 
     def spread(self, mass_g: float) -> Spread:

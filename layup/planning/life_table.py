@@ -7,29 +7,37 @@ monotone curve in log-log, and the open life linear in log mass at the same shar
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from itertools import accumulate
-from math import ceil, exp, floor, log, log2
+from math import ceil, exp, floor, inf, log, log2
+from typing import TYPE_CHECKING
 
-from layup.chemistry.band import psi_at_the_edge
+from layup.chemistry.ageing import CupLanes, ageing, cases_of, sd_of
 from layup.chemistry.calibration import Calibration
-from layup.chemistry.kinetics import FULLY_CURED, Kinetics, reduced_time, unstretch
-from layup.chemistry.prediction import heated_course, predict
+from layup.chemistry.ensemble import ensemble
 from layup.chemistry.ranges import require_between, require_positive
-from layup.chemistry.uncertainty import AS_SAID, EIGHTY_PERCENT, Use, log_sd
+from layup.chemistry.uncertainty import EIGHTY_PERCENT
 from layup.chemistry.vessel import SEMENOV_RUNAWAY, HeatClass, Vessel, heat_class
-from layup.planning.clocks import Ageing, CupLife, Spread, empty_by_s, open_band_s
-from layup.planning.monotone import Curve, monotone_curve
+from layup.errors import RangeError
+from layup.planning.clocks import EMPTY_BY, Ageing, CupLife, Spread, open_band_s
+from layup.planning.monotone import Curve, cubic, monotone_curve
 from layup.planning.plan import Shop
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Array = NDArray[np.float64]
 
 AGES = (0.0, 0.2, 0.4, 0.6, 0.75, 0.88, 1.0)
 """Ages at which mix may be laid, as shares of the cup's life at its low edge; a cup ages fastest near its end."""
 SHARES = (0.0, 0.2, 0.4, 0.55, 0.67, 0.77, 0.85, 0.91, 0.96, 1.0)
 """The same, as shares of the whole life that one rate law gives the cup."""
 CUP = Vessel.cup()
-COARSE = 1e-4
-"""Error of one integration step: good to 0.01 % in the times."""
+MOST_KNOWN = 4096
+"""Batches of one resin that are kept tabulated."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,19 +68,32 @@ class LifeTable:
         low, mid, high = exp(self.low(at)), exp(self.mid(at)), exp(self.high(at))
         return CupLife(low, mid, high, self.heat[ceil(at - self.first)])
 
-    def empty_by_s(self, mass_g: float) -> float:
-        """Return the time from first contact by which the cup must be empty [s]."""
-        at = log2(mass_g)
-        return empty_by_s(exp(self.low(at)), self.heat[ceil(at - self.first)])
+    def limits_s(self, masses_g: Sequence[float], held_s: Sequence[float]) -> list[tuple[float, float]]:
+        """Return of each batch by when its cup must be empty, and the low edge of how long all it lays stays open [s].
 
-    def open_low_s(self, mass_g: float, held_s: float) -> float:
-        """Return the low edge of how long all mix laid from first contact to `held_s` stays open on the part [s]."""
-        at = log2(mass_g)
-        age = min(held_s / exp(self.low(at)), 1.0)
-        below = min(int(at - self.first), len(self.open_low) - 2)
-        share = at - self.first - below
-        laid_last = (1.0 - share) * self.open_low[below](age) + share * self.open_low[below + 1](age)
-        return min(self.open_low[below].y[0], laid_last)
+        Both from first contact; all of it is laid by `held_s`.
+        """
+        import numpy as np
+
+        at = np.log2(masses_g) - self.first
+        if at.size and not 0.0 <= at.min() <= at.max() <= len(self.heat) - 1:
+            raise RangeError("life table", "is read outside its points", value=f"{min(masses_g):g} g")
+        below = np.minimum(at.astype(int), len(self.heat) - 2)
+        share = at - below
+        y, slopes = np.array(self.low.y), np.array(self.low.slopes)
+        low_s = np.exp(cubic(share, np.ones(1), y[below], y[below + 1], slopes[below], slopes[below + 1]))
+        ages, edges = np.array(AGES), np.array([curve.y for curve in self.open_low])
+        falls = np.array([curve.slopes for curve in self.open_low])
+        age = np.minimum(held_s / low_s, 1.0)
+        i = np.minimum(np.searchsorted(ages, age, side="right"), len(AGES) - 1) - 1
+        width = ages[i + 1] - ages[i]
+        lighter, heavier = (
+            cubic((age - ages[i]) / width, width, edges[k, i], edges[k, i + 1], falls[k, i], falls[k, i + 1])
+            for k in (below, below + 1)
+        )
+        laid_last = (1.0 - share) * lighter + share * heavier
+        shares = np.array([EMPTY_BY[heat] for heat in self.heat])[np.ceil(at).astype(int)]
+        return list(zip((low_s * shares).tolist(), np.minimum(edges[below, 0], laid_last).tolist(), strict=True))
 
     def spread(self, mass_g: float) -> Spread:
         """Return how both lives move with what is unsure; asked of the engine, not of the table."""
@@ -89,12 +110,29 @@ def life_table(resin: VesselResin, lightest_g: float, heaviest_g: float) -> Life
     in the cup until its last gram is laid, which errs on the side of shorter lives. In a cup warmer than the part the
     mix laid last is the first to close; in a colder one the mix laid first.
     """
+    return life_tables((resin,), lightest_g, heaviest_g)[0]
+
+
+def life_tables(resins: Sequence[VesselResin], lightest_g: float, heaviest_g: float) -> tuple[LifeTable, ...]:
+    """Tabulate the lives of one calibrated resin in many shops, as `life_table`: its cups all march together."""
     require_positive("lightest batch", lightest_g, unit="g")
     require_between("heaviest batch", heaviest_g, lightest_g, 1e6, unit="g")
     first = floor(log2(lightest_g) + 1e-9)
     last = max(ceil(log2(heaviest_g) - 1e-9), first + 1)
-    nodes = [_node(resin, power) for power in range(first, last + 1)]
-    powers = [float(power) for power in range(first, last + 1)]
+    powers = range(first, last + 1)
+    known = _known(resins[0].calibration, resins[0].vessel)
+    cells = [(resin.shop, power) for resin in resins for power in powers]
+    missing = [cell for cell in dict.fromkeys(cells) if cell not in known]
+    if missing:
+        if len(known) > MOST_KNOWN:
+            known.clear()
+            missing = list(dict.fromkeys(cells))
+        known.update(zip(missing, _nodes(resins[0], missing), strict=True))
+    return tuple(_table(resin, first, [known[resin.shop, power] for power in powers]) for resin in resins)
+
+
+def _table(resin: VesselResin, first: int, nodes: Sequence[_Node]) -> LifeTable:
+    powers = [float(first + i) for i in range(len(nodes))]
     return LifeTable(
         resin,
         first,
@@ -112,92 +150,72 @@ class _Node:
     open_low: Curve
 
 
-@lru_cache(maxsize=2048)
-def _node(resin: VesselResin, power: int) -> _Node:
-    """Return the lives of a batch of 2**`power` g."""
-    mass_g = 2.0**power
-    mid, sides = _courses(resin, mass_g)
-    covariance = resin.calibration.covariance_in_use
-    band = exp(EIGHTY_PERCENT * log_sd([log(up.working_s / down.working_s) for down, up in sides], covariance))
-    cup = CupLife(mid.working_s / band, mid.working_s, mid.working_s * band, _heat_class(resin, mass_g))
-    edges = []
-    for age in (share * cup.low_s for share in AGES):
-        sd_s = log_sd([up.left_s(age) - down.left_s(age) for down, up in sides], covariance)
-        edges.append(open_band_s(age + mid.left_s(age), sd_s)[0])
+@lru_cache(maxsize=8)
+def _known(_calibration: Calibration, _vessel: Vessel) -> dict[tuple[Shop, int], _Node]:
+    """Return what is tabulated of a resin by now: by the shop, and the power of two of the mass."""
+    return {}
+
+
+def _nodes(resin: VesselResin, cells: Sequence[tuple[Shop, int]]) -> list[_Node]:
+    """Return the lives of batches of 2**power g in their shops."""
+    import numpy as np
+
+    calibration = resin.calibration
+    masses_g = np.array([2.0**power for _, power in cells])
+    lanes, part_K = _lanes(resin, [shop for shop, _ in cells], masses_g)
+    mid_s = lanes.working_s[0]
+    band = np.exp(EIGHTY_PERCENT * sd_of(np.log(lanes.working_s), calibration))
+    held_s = np.array(AGES)[:, None] * (mid_s / band)
+    left_s = lanes.left_s(held_s[:, None], part_K)
+    open_s, sd_s = held_s + left_s[:, 0], sd_of(left_s, calibration)
+    psi = lanes.psi[0] * np.exp(EIGHTY_PERCENT * sd_of(np.log(lanes.psi), calibration))
+    heat = _heat_classes(resin, [shop for shop, _ in cells], masses_g, psi)
+    lives = zip((mid_s / band).tolist(), mid_s.tolist(), (mid_s * band).tolist(), heat, strict=True)
+    edges = zip(open_s.T.tolist(), sd_s.T.tolist(), strict=True)
+    return [_Node(CupLife(*life), _open_curve(*edge)) for life, edge in zip(lives, edges, strict=True)]
+
+
+def _lanes(resin: VesselResin, shops: Sequence[Shop], masses_g: Array) -> tuple[CupLanes, Array]:
+    """Return all cases of the resin in batches and their shops, and the temperature of the part in each [K]."""
+    import numpy as np
+
+    around_K = np.array([shop.temperature_K for shop in shops])
+    start_K, part_K = (
+        np.array([kelvin or shop.temperature_K for kelvin, shop in zip(given_K, shops, strict=True)])
+        for given_K in ([shop.resin_K for shop in shops], [shop.part_K for shop in shops])
+    )
+    cases = cases_of(resin.calibration)
+    return ageing(cases, resin.vessel, mass_g=masses_g, start_K=start_K, ambient_K=around_K), part_K
+
+
+def _open_curve(open_s: Sequence[float], sd_s: Sequence[float]) -> Curve:
+    """Return the low edge of the open life of mix laid at `AGES`: once it falls it does not rise."""
+    edges = [open_band_s(*edge)[0] for edge in zip(open_s, sd_s, strict=True)]
     longest = edges.index(max(edges))
-    return _Node(cup, monotone_curve(AGES, [*edges[:longest], *accumulate(edges[longest:], min)]))
+    return monotone_curve(AGES, [*edges[:longest], *accumulate(edges[longest:], min)])
 
 
-def _heat_class(resin: VesselResin, mass_g: float) -> HeatClass:
-    """Return the class at the dangerous edge of the band, as `Band.heat_class_high`."""
-    around = resin.shop.temperature_K
-    start = resin.shop.resin_K or around
-    psi = psi_at_the_edge(resin.calibration, resin.vessel, mass_g, max(start, around))
-    if psi > SEMENOV_RUNAWAY:
-        return "runaway"
-    life = predict(resin.calibration.kinetics, resin.vessel, mass_g=mass_g, start_K=start, ambient=around)
-    return heat_class(psi, life.peak_K)
+def _heat_classes(resin: VesselResin, shops: Sequence[Shop], masses_g: Array, psi: Array) -> list[HeatClass]:
+    """Return the class of each batch at the dangerous edge of the band, as `Band.heat_class_high`."""
+    import numpy as np
 
-
-def _spread(resin: VesselResin, mass_g: float) -> Spread:
-    mid, sides = _courses(resin, mass_g)
-    ageing = tuple((down.ageing(), up.ageing()) for down, up in sides)
-    return Spread(SHARES, mid.ageing(), ageing, resin.calibration.covariance_in_use)
-
-
-def _courses(resin: VesselResin, mass_g: float) -> tuple[_Course, list[tuple[_Course, _Course]]]:
-    """Return the course of the likely law, and of half a standard deviation to each side of everything unsure."""
-    law = resin.calibration.kinetics
-    laws = [[_Course(resin, side, mass_g, AS_SAID) for side in pair] for pair in resin.calibration.variants]
-    uses = [[_Course(resin, law, mass_g, side) for side in pair] for pair in resin.calibration.uses]
-    return _Course(resin, law, mass_g, AS_SAID), [(below, above) for below, above in (*laws, *uses)]
+    tame = [i for i, number in enumerate(psi.tolist()) if number <= SEMENOV_RUNAWAY]
+    peaks_K = np.full(len(shops), inf)  # of those that run away, however warm they get
+    if tame:
+        around_K = np.array([shops[i].temperature_K for i in tame])
+        start_K = np.array([shops[i].resin_K or shops[i].temperature_K for i in tame])
+        law, masses_g = resin.calibration.kinetics, masses_g[tame]
+        lives = ensemble(law, resin.vessel, mass_g=masses_g, start_K=start_K, ambient_K=around_K, until="peak")
+        peaks_K[tame] = lives.peak_K
+    return [heat_class(*each) for each in zip(psi.tolist(), peaks_K.tolist(), strict=True)]
 
 
 @lru_cache(maxsize=256)
-def _cup_curves(vessel: Vessel, shop: Shop, kinetics: Kinetics, mass_g: float, use: Use) -> tuple[Curve, Curve, float]:
-    """Return time against y and y against time in the vessel, and when it thickens [s]."""
-    nodes = (
-        heated_course(
-            kinetics,
-            vessel,
-            mass_g=use.mass_g(mass_g),
-            start_K=use.start_K(shop.resin_K or shop.temperature_K),
-            ambient=shop.temperature_K,
-            conversion_end=kinetics.conversion_working,
-            tolerance=COARSE,
-        )
-        .pieces[0]
-        .nodes
-    )
-    times, ys = tuple(node.time_s for node in nodes), tuple(node.y for node in nodes)
-    return (
-        Curve(ys, times, tuple(node.time_slope for node in nodes)),
-        Curve(times, ys, tuple(1.0 / node.time_slope for node in nodes)),
-        times[-1],
-    )
+def _spread(resin: VesselResin, mass_g: float) -> Spread:
+    import numpy as np
 
-
-class _Course:
-    """One rate law's course in the vessel, and how long mix taken from it stays open on the part."""
-
-    __slots__ = ("a0", "closes", "kinetics", "rate_per_s", "time_of_y", "working_s", "y_of_time")
-
-    def __init__(self, resin: VesselResin, kinetics: Kinetics, mass_g: float, use: Use) -> None:
-        # what a film closes at, and the gel, change nothing in the cup
-        in_cup = replace(kinetics, conversion_gel=FULLY_CURED - 1e-3, conversion_open=kinetics.conversion_working)
-        self.time_of_y, self.y_of_time, self.working_s = _cup_curves(resin.vessel, resin.shop, in_cup, mass_g, use)
-        shop = resin.shop
-        self.kinetics = kinetics
-        self.closes = reduced_time(kinetics, kinetics.conversion_film)
-        self.rate_per_s = kinetics.rate_constant_per_s(shop.part_K or shop.temperature_K)
-
-    def ageing(self) -> Ageing:
-        """Return the life in the cup, and what is left of the open life of mix laid on the way."""
-        return Ageing(self.working_s, tuple(self.left_s(share * self.working_s) for share in SHARES))
-
-    def left_s(self, held_s: float) -> float:
-        """Return how long mix stays open once it is laid, `held_s` after first contact."""
-        y = self.y_of_time(held_s)
-        y -= (self.time_of_y(y) - held_s) / self.time_of_y.slope(y)
-        aged = reduced_time(self.kinetics, unstretch(y, self.kinetics.a0))
-        return (self.closes - aged) / self.rate_per_s
+    lanes, part_K = _lanes(resin, [resin.shop], np.array([mass_g]))
+    left_s = lanes.left_s(np.array(SHARES)[:, None, None] * lanes.working_s, part_K)[:, :, 0].T.tolist()
+    lives = [Ageing(*life) for life in zip(lanes.working_s[:, 0].tolist(), map(tuple, left_s), strict=True)]
+    sides = tuple(zip(lives[1::2], lives[2::2], strict=True))
+    return Spread(SHARES, lives[0], sides, resin.calibration.covariance_in_use)

@@ -6,8 +6,23 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import TYPE_CHECKING, TypeVar
 
 from layup.errors import RangeError
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+
+Real = TypeVar("Real", float, "NDArray[np.float64]")
+
+
+def cubic(t: Real, h: Real, y0: Real, y1: Real, slope0: Real, slope1: Real) -> Real:
+    """Return the cubic through both ends of a stretch `h` wide, a share `t` along it; of floats or of arrays."""
+    rise = y1 - y0
+    near, far = h * slope0 - rise, rise - h * slope1
+    return y0 + t * rise + t * (1.0 - t) * (near * (1.0 - t) + far * t)
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,12 +39,7 @@ class Curve:
         if not x[0] <= at <= x[-1]:
             raise RangeError("curve", "is read outside its points", value=at, allowed=f"{x[0]:g} to {x[-1]:g}")
         i = min(bisect_right(x, at), len(x) - 1) - 1
-        h = x[i + 1] - x[i]
-        t = (at - x[i]) / h
-        rise = y[i + 1] - y[i]
-        near = h * slopes[i] - rise
-        far = rise - h * slopes[i + 1]
-        return y[i] + t * rise + t * (1.0 - t) * (near * (1.0 - t) + far * t)
+        return cubic((at - x[i]) / (x[i + 1] - x[i]), x[i + 1] - x[i], y[i], y[i + 1], slopes[i], slopes[i + 1])
 
     def slope(self, at: float) -> float:
         """Return the curve's slope; outside its points raises RangeError."""

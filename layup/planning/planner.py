@@ -5,6 +5,7 @@ The temperature window: from a shop too cold to lay up in to one where batches g
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -21,7 +22,7 @@ from layup.chemistry.viscosity import FARTHEST_K, WET_OUT_LIMIT_PA_S, viscosity_
 from layup.planning.batches import Timeline, split_batches, timeline
 from layup.planning.budget import Budget, budget
 from layup.planning.crew import Job, job_of
-from layup.planning.life_table import CUP, LifeTable, VesselResin, life_table
+from layup.planning.life_table import CUP, LifeTable, VesselResin, life_tables
 from layup.planning.odds import Odds, odds
 from layup.planning.plan import CastStep, FabricStep, FibreTarget, Plan, Shop
 from layup.planning.schedule import LimitKind, Split
@@ -182,9 +183,14 @@ class PlanResult:
 
 def clocks_at(result: PlanResult, job: Job, shop: Shop) -> LifeTable:
     """Return the clocks of a plan's resin in a shop."""
+    return clocks_in(result, job, (shop,))[0]
+
+
+def clocks_in(result: PlanResult, job: Job, shops: Sequence[Shop]) -> tuple[LifeTable, ...]:
+    """Return the clocks of a plan's resin in many shops, which costs little more than in one."""
     lightest, heaviest = job.masses_g
-    dry = replace(shop, relative_humidity=None)  # lives do not depend on it, and the same shop is tabulated once
-    return life_table(VesselResin(result.calibration, dry, CUP), lightest, heaviest)
+    dry = [replace(shop, relative_humidity=None) for shop in shops]  # no life depends on it: tabulated once
+    return life_tables([VesselResin(result.calibration, shop, CUP) for shop in dry], lightest, heaviest)
 
 
 # -- window ----------------------------------------------------------------------------------------------------------
@@ -270,19 +276,22 @@ def temperature_window(
     require_between("temperatures to try", samples, 2, 1000)
     limits = cold_limits(result)
 
-    def split_at(temperature_K: float) -> Split:
-        """Split the job in a shop of another temperature."""
-        shop = replace(result.shop, temperature_K=temperature_K)
-        return split_batches(result.job, clocks_at(result, result.job, shop))
+    def clocks_of(temperatures_K: Sequence[float]) -> tuple[LifeTable, ...]:
+        return clocks_in(result, result.job, [replace(result.shop, temperature_K=kelvin) for kelvin in temperatures_K])
+
+    def fitting(temperatures_K: Sequence[float]) -> int:
+        """Return how many of some temperatures fit, from the first on, by bisection."""
+        clocks = clocks_of(temperatures_K)
+        return bisect_left(clocks, True, key=lambda each: not split_batches(result.job, each).fits)
 
     found = []
-    for i in range(samples):
-        temperature = coldest_K + (hottest_K - coldest_K) * i / (samples - 1)
-        split = split_at(temperature)
+    temperatures_K = [coldest_K + (hottest_K - coldest_K) * i / (samples - 1) for i in range(samples)]
+    for temperature_K, clocks in zip(temperatures_K, clocks_of(temperatures_K), strict=True):
+        split = split_batches(result.job, clocks)
         limit = split.limit.kind if split.limit else None
-        works = split.fits and not _unmet(limits, replace(result.shop, temperature_K=temperature))
-        found.append(Sample(temperature, split.slack_s, limit, len(split.batches), works))
-    low, high = _interval(found, result.shop.temperature_K, limits, split_at)
+        works = split.fits and not _unmet(limits, replace(result.shop, temperature_K=temperature_K))
+        found.append(Sample(temperature_K, split.slack_s, limit, len(split.batches), works))
+    low, high = _interval(found, result.shop.temperature_K, limits, fitting)
     return Window(tuple(found), result.shop.temperature_K, low, high, limits)
 
 
@@ -366,7 +375,7 @@ def thicker_below_K(points: Sequence[ViscosityPoint], limit_Pa_s: float) -> floa
 
 
 def _interval(
-    samples: Sequence[Sample], today_K: float, limits: Sequence[ColdLimit], split_at: Callable[[float], Split]
+    samples: Sequence[Sample], today_K: float, limits: Sequence[ColdLimit], fitting: Callable[[Sequence[float]], int]
 ) -> tuple[float | None, float | None]:
     """Return the ends of the run of samples that work nearest to today."""
     working = [i for i, sample in enumerate(samples) if sample.works]
@@ -380,21 +389,19 @@ def _interval(
     low, high = samples[first].temperature_K, samples[last].temperature_K
     if first > 0:
         below = [limit.temperature_K for limit in limits if limit.temperature_K <= low]
-        low = max([_end(samples[first], samples[first - 1], split_at), *below])
+        low = max([_end(samples[first], samples[first - 1], fitting), *below])
     if last + 1 < len(samples):
-        high = _end(samples[last], samples[last + 1], split_at)
+        high = _end(samples[last], samples[last + 1], fitting)
     return low, high
 
 
-def _end(inside: Sample, outside: Sample, split_at: Callable[[float], Split]) -> float:
+def _end(inside: Sample, outside: Sample, fitting: Callable[[Sequence[float]], int]) -> float:
     """Return the last temperature that fits between a sample that works and its neighbour, by bisection."""
     if outside.slack_s is not None and outside.slack_s >= 0.0:  # it fits there too, and is only too cold
         return outside.temperature_K
-    good, bad = inside.temperature_K, outside.temperature_K
-    for _ in range(END_STEPS):
-        middle = (good + bad) / 2.0
-        good, bad = (middle, bad) if split_at(middle).fits else (good, middle)
-    return good
+    reach_K = (outside.temperature_K - inside.temperature_K) / (1 << END_STEPS)
+    between_K = [inside.temperature_K + reach_K * i for i in range(1, 1 << END_STEPS)]
+    return inside.temperature_K + reach_K * fitting(between_K)
 
 
 def _celsius(temperature_K: float) -> str:

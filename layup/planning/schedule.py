@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from layup.chemistry.ratio import split_mass
 from layup.planning.clocks import Clocks, CupLife
@@ -110,9 +110,11 @@ def follow(job: Job, clocks: Clocks, ends: Sequence[int]) -> Split:
         lays.append(lay)
         lay += pace.span_s(_work_s(span), last=number == len(spans))
     closed = lay + job.closing_s / pace.full
+    cups = [_cup_of(job, span, end) for span, end in zip(spans, ends, strict=True)]
+    limits_s = clocks.limits_s([cup.mass_g for cup in cups], [cup.held_s for cup in cups])
     batches = tuple(
-        _batch(job, clocks, span, number, end, start, closed)
-        for number, (span, end, start) in enumerate(zip(spans, ends, lays, strict=True), job.first_batch)
+        _batch(job, cup, clocks.cup(cup.mass_g), limit_s, number, start, closed)
+        for number, (cup, limit_s, start) in enumerate(zip(cups, limits_s, lays, strict=True), job.first_batch)
     )
     limits = [limit for batch in batches for limit in (_cup_limit(batch), _part_limit(batch))]
     if job.close_by_s < float("inf"):
@@ -181,33 +183,50 @@ def left_over_words(split: Split) -> tuple[str, ...]:
     )
 
 
-def _batch(
-    job: Job, clocks: Clocks, span: Sequence[Portion], number: int, end: int, lay_s: float, closed_s: float
-) -> Batch:
-    """Return one batch with its times and margins."""
-    pace, work, last = job.pace, _work_s(span), end == len(job.work.portions)
+class _Cup(NamedTuple):
+    """What one batch lays, before it is known when."""
+
+    span: Sequence[Portion]
+    end: int
+    mass_g: float
+    left_over_g: float
+    held_s: float
+    work_s: float
+    last: bool
+
+
+def _cup_of(job: Job, span: Sequence[Portion], end: int) -> _Cup:
+    """Return what one batch lays, and how long some of it is in the cup."""
+    work, last = _work_s(span), end == len(job.work.portions)
     laid = sum(portion.laid_g for portion in span)
     needed = laid + job.loss_g
     mass = job.mass_g(laid) or needed
+    held = job.pace.stirring_s + job.pace.elapsed_s(work - span[-1].after_s, work, last=last)
+    return _Cup(span, end, mass, mass - needed, held, work, last)
+
+
+def _batch(
+    job: Job, cup: _Cup, life: CupLife, limits_s: tuple[float, float], number: int, lay_s: float, closed_s: float
+) -> Batch:
+    """Return one batch with its times and margins."""
+    pace, (empty_by, open_low) = job.pace, limits_s
     contact = lay_s - pace.stirring_s
-    emptied = lay_s + pace.elapsed_s(work - span[-1].after_s, work, last=last)
-    open_low = clocks.open_low_s(mass, emptied - contact)
     return Batch(
         number=number,
-        end=end,
-        shares=_shares(span),
-        mass_g=mass,
-        laid_g=laid,
-        left_over_g=mass - needed,
-        parts_g=split_mass(mass, job.parts),
+        end=cup.end,
+        shares=_shares(cup.span),
+        mass_g=cup.mass_g,
+        laid_g=sum(portion.laid_g for portion in cup.span),
+        left_over_g=cup.left_over_g,
+        parts_g=split_mass(cup.mass_g, job.parts),
         weigh_s=lay_s - pace.mixing_s,
         contact_s=contact,
         lay_s=lay_s,
-        emptied_s=emptied,
-        done_s=lay_s + pace.elapsed_s(work, work, last=last),
-        cup=clocks.cup(mass),
+        emptied_s=contact + cup.held_s,
+        done_s=lay_s + pace.elapsed_s(cup.work_s, cup.work_s, last=cup.last),
+        cup=life,
         open_low_s=open_low,
-        cup_margin_s=contact + clocks.empty_by_s(mass) - emptied,
+        cup_margin_s=empty_by - cup.held_s,
         part_margin_s=contact + open_low - closed_s,
     )
 

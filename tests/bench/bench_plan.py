@@ -8,12 +8,13 @@ import io
 import shutil
 import sys
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import redirect_stdout
 from functools import partial
 from pathlib import Path
 from unittest.mock import patch
 
+import numpy as np
 from results import Row
 from scipy_lives import lsoda
 from stopwatch import Trial, best
@@ -21,6 +22,7 @@ from stopwatch import Trial, best
 from layup.app.stack import DIALS, Dial
 from layup.bench.planner import Planner
 from layup.chemistry.kinetics import Kinetics
+from layup.chemistry.uncertainty import Use
 from layup.chemistry.vessel import Vessel
 from layup.cli import main
 from layup.files.workshop import demo_root
@@ -81,13 +83,14 @@ def plans(root: Path, rounds: int, most_cups: int | None) -> Iterator[Row]:
 def asked_for(plan: Callable[[], None]) -> list[Cup]:
     """Return the cups whose lives a plan asks the engine for."""
     cups: list[Cup] = []
-    asked = planned_lives.heated_course
+    asked = planned_lives.ageing
 
-    def noted(law: Kinetics, vessel: Vessel, **case: float) -> object:
-        cups.append((law, vessel, case["mass_g"], case["ambient"]))
-        return asked(law, vessel, **case)
+    def noted(cases: Sequence[tuple[Kinetics, Use]], vessel: Vessel, **at: np.ndarray) -> object:
+        for mass_g, shop_K in zip(at["mass_g"].tolist(), at["ambient_K"].tolist(), strict=True):
+            cups.extend((law, vessel, use.mass_g(mass_g), shop_K) for law, use in cases)
+        return asked(cases, vessel, **at)
 
-    with patch.object(planned_lives, "heated_course", noted):
+    with patch.object(planned_lives, "ageing", noted):
         plan()
     return cups
 

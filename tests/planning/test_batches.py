@@ -52,8 +52,9 @@ def simulated(job, clocks, ends):
         if not job.smallest_g <= mass <= job.largest_g:
             return None
         contact = laid_from - job.pace.stirring_s
-        margins.append(contact + clocks.empty_by_s(mass) - emptied)
-        margins.append(contact + clocks.open_low_s(mass, emptied - contact) - closed)
+        ((empty_by, open_low),) = clocks.limits_s([mass], [emptied - contact])
+        margins.append(contact + empty_by - emptied)
+        margins.append(contact + open_low - closed)
     return closed, margins
 
 

@@ -29,6 +29,10 @@ SHOPS = {
 }
 
 
+def open_low_s(table, mass_g, held_s):
+    return table.limits_s([mass_g], [held_s])[0][1]
+
+
 def open_life_s(kinetics, shop, mass_g, held_s):
     """Follow the mix on the engine's own integrator to `held_s`, and then as a film."""
     start, part = shop.resin_K or shop.temperature_K, shop.part_K or shop.temperature_K
@@ -65,7 +69,8 @@ def test_a_cup_between_two_masses_of_the_table_lives_as_the_engine_says(resin, n
         assert cup.low_s == pytest.approx(band.working_low_s, rel=allowed)
         assert cup.mid_s == pytest.approx(band.life.working_s, rel=allowed)
         assert cup.high_s == pytest.approx(band.working_high_s, rel=allowed)
-        assert table.empty_by_s(mass) == cup.empty_by_s == pytest.approx(cup.low_s * EMPTY_BY[cup.heat_class])
+        assert table.limits_s([mass], [0.0])[0][0] == pytest.approx(cup.empty_by_s)
+        assert cup.empty_by_s == pytest.approx(cup.low_s * EMPTY_BY[cup.heat_class])
 
 
 @pytest.mark.parametrize("resin", CALIBRATED)
@@ -81,7 +86,7 @@ def test_mix_on_the_part_stays_open_as_the_engine_says(resin, name):
         fresh, (low, mid, high) = table.spread(mass).laid_bands_s((0.0, held))
         assert mid == pytest.approx(open_life_s(calibration.kinetics, shop, mass, held), rel=allowed)
         assert low < mid < high
-        assert table.open_low_s(mass, held) == pytest.approx(min(low, fresh[0]), rel=allowed)
+        assert open_low_s(table, mass, held) == pytest.approx(min(low, fresh[0]), rel=allowed)
         whole = table.spread(mass).open_band_s(held)
         assert whole == pytest.approx([min(pair) for pair in zip(fresh, (low, mid, high), strict=True)])
 
@@ -99,13 +104,13 @@ def test_the_band_of_fresh_mix_on_the_part_is_the_engines_film_band():
 def test_mix_held_beyond_the_cups_life_counts_as_laid_at_its_end():
     table = life_table(VesselResin(CALIBRATED["slow"], Shop(293.15)), 50.0, 400.0)
     low = table.cup(200.0).low_s
-    assert table.open_low_s(200.0, 3 * low) == pytest.approx(table.open_low_s(200.0, low), rel=1e-12)
+    assert open_low_s(table, 200.0, 3 * low) == pytest.approx(open_low_s(table, 200.0, low), rel=1e-12)
 
 
 def test_mix_held_in_a_hot_cup_closes_earlier_on_the_part_and_never_later():
     table = life_table(VesselResin(CALIBRATED["fast"], Shop(298.15)), 50.0, 400.0)
     low = table.cup(300.0).low_s
-    edges = [table.open_low_s(300.0, low * i / 50) for i in range(51)]
+    edges = [open_low_s(table, 300.0, low * i / 50) for i in range(51)]
     assert edges == sorted(edges, reverse=True)
     assert edges[-1] < 0.9 * edges[0]
 
@@ -113,7 +118,7 @@ def test_mix_held_in_a_hot_cup_closes_earlier_on_the_part_and_never_later():
 def test_mix_from_cool_cans_is_judged_by_what_is_laid_first():
     # In a cup colder than the part, waiting costs less than lying on the part: the first laid is the first to close.
     table = life_table(VesselResin(CALIBRATED["slow"], Shop(293.15, resin_K=283.15)), 50.0, 400.0)
-    assert table.open_low_s(200.0, 300.0) == table.open_low_s(200.0, 0.0)
+    assert open_low_s(table, 200.0, 300.0) == open_low_s(table, 200.0, 0.0)
 
 
 def test_heat_classes_are_the_engines_or_the_heavier_neighbours():
@@ -148,6 +153,9 @@ def test_a_table_of_one_mass_is_refused_only_outside_it():
     assert table.cup(100.0).mid_s > 0
     with pytest.raises(RangeError, match="outside its points"):
         table.cup(5.0)
+    for masses in ([100.0, 5.0], [500.0, 100.0]):
+        with pytest.raises(RangeError, match="outside its points"):
+            table.limits_s(masses, [0.0, 0.0])
 
 
 def test_a_batch_range_that_runs_backwards_is_refused():

@@ -78,7 +78,7 @@ def test_a_casting_on_the_day_takes_bench_time():
 def test_press_by_is_the_earliest_limit_of_all_batches_with_its_band():
     _, _, split, rows = day()
     assert rows.press_by_s == min(batch.press_by_s for batch in split.batches)
-    mids = [batch.contact_s + 1.25 * CLOCKS.open_low_s(batch.mass_g, batch.held_s) for batch in split.batches]
+    mids = [batch.contact_s + 1.25 * batch.open_low_s for batch in split.batches]
     assert rows.press_by_mid_s == pytest.approx(min(mids))
     assert rows.press_by_s < rows.press_by_mid_s < rows.press_by_high_s
 
