@@ -33,7 +33,7 @@ from layup.session.state import SessionState
 from layup.session.state_parts import AlarmSeen
 
 PACE_S = 60.0
-"""At most one alarm comes up, or up a rank, in this time; only danger does not wait its turn."""
+"""At most one alarm comes up, or up a rank, in this time, nor does the bell ring twice; only danger does not wait."""
 REPEAT_S = 60.0
 """An alarm that asks to act now rings again after this time, until it is acknowledged."""
 
@@ -109,7 +109,7 @@ def look(state: SessionState, alive: Mapping[int, Lifetime], outlook: AlarmConte
     found = [_dated(alarm, old.get(alarm.key), 0.0 if first else now_s) for alarm in wrong]
     seen = state.acknowledged
     risen = sorted((alarm for alarm in found if _rises(alarm, old.get(alarm.key))), key=_urgency)
-    news = risen if first else _in_turn(risen, seen, now_s - before.came_s)
+    news = risen if first else _in_turn(risen, seen, now_s - max(before.came_s, before.rang_s))
     held = {alarm.key for alarm in risen} - {alarm.key for alarm in news}
     standing = [_held(alarm, old.get(alarm.key)) if alarm.key in held else alarm for alarm in found]
     shown = [_heard(alarm, seen) for alarm in standing if alarm is not None]
@@ -169,6 +169,4 @@ def _strokes(news: tuple[Alarm, ...], shown: list[Alarm], since_rung_s: float) -
     """Return how often to strike the bell: for the loudest news, or again for what must be done now."""
     strokes = max((VOICES[alarm.rank].strokes for alarm in news), default=0)
     again = any(alarm.rank == "now" and not alarm.acknowledged for alarm in shown)
-    if strokes == 0 and again and since_rung_s >= REPEAT_S:
-        return VOICES["now"].strokes
-    return strokes
+    return VOICES["now"].strokes if again and since_rung_s >= REPEAT_S else strokes
