@@ -11,7 +11,27 @@ from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K
 FARTHEST_S = 20 * 24 * 3600.0
 
 
-def scipy_demould_s(setting, history, lead_K=10.0, start=0.0):
+def scipy_conversion(setting, mould_K, until_s):
+    """Return a function of time [s]: the conversion on a steady mould, the same equations by scipy's LSODA."""
+    kinetics, glass = setting.kinetics, setting.glass
+    k = kinetics.k_ref_per_s * np.exp(
+        -kinetics.activation_energy_J_mol / GAS_CONSTANT_J_MOL_K * (1 / mould_K - 1 / 298.15)
+    )
+
+    def slope(_, state):
+        a, ahead = state[0], glass.half_rate_lead_K
+        transition_K = glass.uncured_K + (glass.cured_K - glass.uncured_K) * glass.shape * a / (
+            1 - (1 - glass.shape) * a
+        )
+        x = transition_K - mould_K
+        slowed = 1 + np.exp(-42.5 * (ahead / (51.6 + ahead) - x / (51.6 + abs(x))))
+        return [k / slowed * (kinetics.a0 + a**kinetics.m) * (1 - a) ** kinetics.n]
+
+    run = solve_ivp(slope, (0.0, until_s), [0.0], method="LSODA", rtol=1e-9, atol=1e-11, dense_output=True)
+    return lambda t: float(run.sol(min(t, until_s))[0])
+
+
+def scipy_demould_s(setting, history, lead_K=10.0, start=0.0, need=("glass", "gel")):
     """Integrate the same equations written out anew, by scipy's LSODA, and find the event."""
     times, kelvins = np.array(history).T
     kinetics, glass, points = (
@@ -49,8 +69,12 @@ def scipy_demould_s(setting, history, lead_K=10.0, start=0.0):
         return [rate, per_stated(T)]
 
     def ready(t, state):
-        glassy = (transition(state[0]) - warmth(t) - lead_K) / 10
-        return min(glassy, state[1] - 1) if points else glassy
+        leads = {
+            "glass": (transition(state[0]) - warmth(t) - lead_K) / 10,
+            "gel": state[0] - kinetics.conversion_gel - 0.03,
+        }
+        leads = [leads[name] for name in need]
+        return min(*leads, state[1] - 1) if points else min(leads)
 
     ready.terminal, ready.direction = True, 1.0
     edges = [0.0, *[t for t in times if t > 0.0], FARTHEST_S]

@@ -15,7 +15,7 @@ from layup.bench.day import PressDay
 from layup.bench.planner import hanging
 from layup.chemistry.closing import CAUTIONS, clamp_order
 from layup.chemistry.cure_course import CureCourse, CureMoment, set_on_part
-from layup.chemistry.demould import HORIZON_S, WARM_ROOM_K, setting_of
+from layup.chemistry.demould import HORIZON_S, WARM_ROOM_K, least_warmth, setting_of
 from layup.chemistry.heating import HEATING_CAUTIONS, HeatingPlan, post_cure_ramp
 from layup.chemistry.temperature import History, temperature_at_K
 from layup.dimensions import STANDARD_GRAVITY_m_s2
@@ -78,7 +78,7 @@ def part_under_press(day: PressDay) -> UnderPress | None:
         so_far=mould_since(state, closed_s) or day.air_K,
         now_s=(state.demoulded_s or now_s) - closed_s,
         conversion_start=min((life.state_at(closed_s)[0] for life in alive), default=0.0),
-        minimum_K=day.sheet.minimum_temperature_K,
+        minimum_K=least_warmth(day.sheet)[0],
     )
 
 
@@ -173,7 +173,7 @@ def ready_line(day: PressDay, cure: Cure) -> str:
     if not isfinite(ready.time_s):
         return "EARLIEST DEMOULDING not within two weeks at this temperature"
     early, likely, late = (wall(day, closed_s + at_s) for at_s in (ready.low_s, ready.time_s, ready.high_s))
-    return f"EARLIEST DEMOULDING {likely} (80 %: {early} to {late})"
+    return f"EARLIEST DEMOULDING {likely} (80 %: {early} to {late}) · Tg {_celsius(ready.softens_K)}"
 
 
 def night_lines(day: PressDay, cure: Cure, *, width: int) -> list[str]:

@@ -29,6 +29,8 @@ TOLERANCE = 1e-9
 LONGEST_STEP_S = 86_400.0
 FULL_CURE_SHORT_K = 10.0
 """A part counts as fully cured with its glass transition this close to the best (common practice, no source)."""
+GEL_LEAD = 0.03
+"""Conversion past the gel at which a part holds together: a network that has only begun tears (our own judgement)."""
 LONGEST_SLOPING_STEP_S = 900.0
 """While the mould warms or cools, so that no condition turns true and false again inside one step."""
 
@@ -41,11 +43,17 @@ class Setting:
     glass: Glass
     clock: MakersClock = NOTHING_STATED
 
+    def firm(self, lead_K: float) -> Condition:
+        """Return the condition that the resin is past its gel, and a glass by `lead_K`: a liquid may be glass too."""
+        gelled = self.kinetics.conversion_gel + GEL_LEAD
+        return lambda moment: min((moment.lead_K - lead_K) / 10.0, moment.conversion - gelled)
+
     def ready(self, lead_K: float) -> Condition:
-        """Return the condition that a part may leave the mould: old enough for its maker, and a glass by `lead_K`."""
+        """Return the condition that a part may leave the mould: old enough for its maker, and firm."""
+        firm = self.firm(lead_K)
         if not self.clock.points:
-            return lambda moment: moment.lead_K - lead_K
-        return lambda moment: min((moment.lead_K - lead_K) / 10.0, moment.age - 1.0)
+            return firm
+        return lambda moment: min(firm(moment), moment.age - 1.0)
 
     def rate_per_s(self, conversion: float, temperature_K: float) -> float:
         """Return da/dt [1/s] at `conversion` [-] and `temperature_K` [K]: the chemistry's, as far as glass lets it."""
@@ -191,14 +199,32 @@ class CureCourse:
         """Return when the glass transition is first `lead_K` above the mould [s]; inf where it never is."""
         return _time_s(self.first(lambda moment: moment.lead_K - lead_K))
 
+    def gel_s(self) -> float:
+        """Return when the resin is first past its gel by `GEL_LEAD` [s]; inf where it never is."""
+        gelled = self.legs[0].setting.kinetics.conversion_gel + GEL_LEAD
+        return _time_s(self.first(lambda moment: moment.conversion - gelled))
+
+    def firm_s(self, lead_K: float) -> float:
+        """Return when the resin is first gelled and a glass by `lead_K` [s]; inf where it never is."""
+        return _time_s(self.first(self.legs[0].setting.firm(lead_K)))
+
     def stated_s(self) -> float:
         """Return when the maker's demould time is up [s]: the start where none is stated, inf where it never is."""
         stated = self.legs[0].setting.clock.points
         return _time_s(self.first(lambda moment: moment.age - 1.0)) if stated else self.start.time_s
 
     def ready_s(self, lead_K: float) -> float:
-        """Return when both first hold at once [s]; inf where they never do."""
+        """Return when all first hold at once [s]; inf where they never do."""
         return _time_s(self.first(self.legs[0].setting.ready(lead_K)))
+
+    def reacted_at_K(self) -> float:
+        """Return the temperature at which the resin reacted, the mean over its conversion [K]."""
+        moments = [leg.moment(node) for leg in self.legs for node in leg.nodes]
+        gained = [(after.conversion - before.conversion, before, after) for before, after in pairwise(moments)]
+        total = sum(share for share, _, _ in gained)
+        if total <= 0.0:
+            return self.start.temperature_K
+        return sum(share * 0.5 * (one.temperature_K + two.temperature_K) for share, one, two in gained) / total
 
     def fully_cured_s(self) -> float:
         """Return when the glass transition is first within 10 K of the best [s]; inf where it never is."""

@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from math import erfc, exp, inf, isfinite, log, prod, sqrt
+from math import erfc, exp, inf, isfinite, log, sqrt
 from typing import Literal, NamedTuple
 
 from layup.chemistry.calibration import Calibration
-from layup.chemistry.cure_course import CureCourse, Setting, set_on_part
+from layup.chemistry.cure_course import GEL_LEAD, CureCourse, Setting, set_on_part
 from layup.chemistry.datasheet import CurePoint, Datasheet
 from layup.chemistry.glass import glass_of
 from layup.chemistry.kinetics import Kinetics
@@ -30,6 +30,28 @@ WARM_ROOM_K = 303.15
 """A part with its glass transition below 30 degC goes soft in use (common practice, no source)."""
 HORIZON_S = 14 * 86_400.0
 """How far ahead demoulding is looked for: two weeks."""
+HARDLY_CURES_K = 278.15
+"""At 0 to 5 degC the cure of a cold-setting epoxy hardly starts (O. Moussa, A. P. Vassilopoulos and T. Keller, Int. J.
+Adhesion & Adhesives 35 (2012) 9): the least warmth of a resin whose datasheet states none."""
+
+
+def least_warmth(datasheet: Datasheet) -> tuple[float, str]:
+    """Find the temperature below which a resin is not to be cured, and the words for why.
+
+    Parameters
+    ----------
+    datasheet : Datasheet
+        The resin system [-]
+
+    Returns
+    -------
+    least : tuple of float and str
+        The stated minimum, else 278.15 [K]; what happens below it, as a predicate [-]
+    """
+    stated_K = datasheet.minimum_temperature_K
+    if stated_K is not None:
+        return stated_K, "does not cure as its maker states"
+    return HARDLY_CURES_K, "hardly starts to cure, and its datasheet does not allow it"
 
 
 def setting_of(datasheet: Datasheet, kinetics: Kinetics) -> tuple[Setting, tuple[str, ...]]:
@@ -62,8 +84,8 @@ def setting_of(datasheet: Datasheet, kinetics: Kinetics) -> tuple[Setting, tuple
     )
     return setting, (
         stated,
-        f"a part may leave the mould once its glass transition is {GLASS_LEAD_K:.0f} K above the mould's temperature "
-        "(common practice, no source)",
+        f"a part may leave the mould once it is {100.0 * GEL_LEAD:.0f} % past its gel and its glass transition is "
+        f"{GLASS_LEAD_K:.0f} K above the mould's temperature (common practice, no source)",
         *words,
         "the laminate has the mould's temperature: its own warmth is left out",
     )
@@ -107,8 +129,9 @@ def demould_time_s(
 
     Notes
     -----
-    Both must hold: the maker's demould time is up, where one is stated, as the integral of dt/t(T); and the glass
-    transition is `lead_K` above the mould, for a part that is not a glass bends, creeps and springs back.
+    All must hold: the maker's demould time is up, where one is stated, as the integral of dt/t(T); the conversion is
+    0.03 past the gel, for a resin may turn to glass before it is a network; and the glass transition is `lead_K` above
+    the mould, for a part that is not a glass bends, creeps and springs back.
 
     Examples
     --------
@@ -134,11 +157,19 @@ def demould_time_s(
 GLASS_SD = {"uncured_K": 10.0, "cured_K": 7.0, "shape": 0.05, "half_rate_lead_K": 5.0}
 STATED_LOG_SD = 0.10
 """One standard deviation of what is unsure about the glass and the stated times (our own judgement, no source)."""
+COLD_RELATION_K = 283.15
+WIDER_PER_K = 0.1
+"""Below a cure at 10 degC the glass transition depends on the cure's temperature, not on conversion alone (O. Moussa,
+A. P. Vassilopoulos and T. Keller, Int. J. Adhesion & Adhesives 35 (2012) 9): each kelvin adds this share to the spreads
+of DiBenedetto's constants, so that they double at 0 degC (how much: our own judgement, no source)."""
 REACH = EIGHTY_PERCENT
 """How many of them each of these is moved to either side: what it does is far from even, so the ends count."""
+NEAR_ENOUGH = 1e-7
 NEVER_S = 1e9
 """A wait that is not over by then, thirty years, never is."""
 
+Chance = Callable[[float], float]
+"""The chance that a wait is over, by how long it has lasted [s]."""
 Verdict = Literal["makes it", "may make it", "does not make it"]
 
 
@@ -153,8 +184,15 @@ class Demould:
     """When the maker's own demould time is up, counted at the mould's temperature; the course's start without one."""
     glass_s: float
     """When the resin is a glass by the margin asked."""
+    gel_s: float
+    """When it is past its gel."""
     softens_K: float
     """The glass transition at `time_s`; at the end of the course where that does not come."""
+
+    @property
+    def softens_words(self) -> str:
+        """Say where a part that leaves its mould then goes soft in use."""
+        return f"softens near {self.softens_K - 273.15:.0f} °C"
 
     @property
     def cautions(self) -> tuple[str, ...]:
@@ -183,7 +221,7 @@ def demould(
     lead_K: float = GLASS_LEAD_K,
     until_s: float = HORIZON_S,
 ) -> Demould:
-    """Find the earliest demoulding with its 80 % band, and which of the two conditions it waits for.
+    """Find the earliest demoulding with its 80 % band, and which of its conditions it waits for.
 
     Parameters
     ----------
@@ -214,11 +252,13 @@ def demould(
 
     Notes
     -----
-    Each of the two waits, the maker's and the glass's, is log-normal with a standard deviation to each side, its square
-    the rate law's own and the sum of (d_i/1.2816)^2: d_i is how much sooner or later ln t comes with one of the glass's
+    The waits for the maker and for the glass are log-normal with a standard deviation to each side, its square the rate
+    law's own and the sum of (d_i/1.2816)^2: d_i is how much sooner or later ln t comes with one of the glass's
     constants, or the stated times, at the ends of their own 80 %. A glass that stops itself early puts the end off by
-    far more than one that stops late brings it forward. The part is ready by when both are over in one case out of
-    ten, and in nine. Where a side does not come by `until_s`, the high end is inf.
+    far more than one that stops late brings it forward. A part is past its gel by a time with the chance that its
+    conversion then exceeds the gel's by 0.03, both normal. Of a resin that reacted below 10 degC the constants are less
+    sure. The part is ready by when all is over in one case out of ten, and in nine. Where a side does not come by
+    `until_s`, the high end is inf.
     """
 
     def followed(resin: Setting) -> CureCourse:
@@ -238,26 +278,36 @@ def demould(
         return one.glass_s(lead_K)
 
     best = followed(setting)
-    time_s, stated_s, glass_s = ready_s(best), best.stated_s(), glassy_s(best)
+    time_s, stated_s, glass_s, gel_s = ready_s(best), best.stated_s(), glassy_s(best), best.gel_s()
     laws = [(followed(low), followed(high)) for low, high in _laws(setting, calibration)]
-    others = [(followed(low), followed(high)) for low, high in _others(setting)]
+    others = [(followed(low), followed(high)) for low, high in _others(setting, best.reacted_at_K())]
 
-    def spread(when: Callable[[CureCourse], float]) -> _Spread:
+    def over_when(when: Callable[[CureCourse], float]) -> Chance:
         laws_s, others_s = ([(when(low), when(high)) for low, high in pairs] for pairs in (laws, others))
-        return _spread(when(best), from_s, laws_s, others_s, calibration.covariance)
+        return _spread(when(best), from_s, laws_s, others_s, calibration.covariance).over_by
+
+    def ready_by(waited_s: float) -> float:
+        """Return the chance that all is over: gel and glass come early together, and late for opposite reasons."""
+        gel, glass = gelled(waited_s), hard(waited_s)
+        return stated(waited_s) * (min(gel, glass) if from_s + waited_s < max(gel_s, glass_s) else gel * glass)
 
     if not isfinite(time_s):
         low_s, high_s = min(ready_s(one) for pair in (*laws, *others) for one in pair), inf
     else:
-        both = time_s <= max(stated_s, glass_s) * (1.0 + 1e-9)
-        waits = (spread(CureCourse.stated_s), spread(glassy_s)) if both else (spread(ready_s),)
-        low_s, high_s = (from_s + _when_all_s(waits, chance) for chance in (0.1, 0.9))
+        likely_s, ends = time_s - from_s, (0.1, 0.9)
+        if time_s <= max(stated_s, glass_s, gel_s) * (1.0 + 1e-9):
+            stated, hard = over_when(CureCourse.stated_s), over_when(glassy_s)
+            gelled = _gelled(best, laws, others, calibration)
+            low_s, high_s = (from_s + _when_s(ready_by, likely_s, chance) for chance in ends)
+        else:
+            low_s, high_s = (from_s + _when_s(over_when(ready_s), likely_s, chance) for chance in ends)
     return Demould(
         time_s,
         low_s,
         high_s,
         stated_s=stated_s,
         glass_s=glass_s,
+        gel_s=gel_s,
         softens_K=(best.at(time_s) if isfinite(time_s) else best.end).glass_transition_K,
     )
 
@@ -271,10 +321,16 @@ def _laws(setting: Setting, calibration: Calibration) -> Iterator[tuple[Setting,
         yield _moved(setting, calibration.kinetics, low), _moved(setting, calibration.kinetics, high)
 
 
-def _others(setting: Setting) -> Iterator[tuple[Setting, Setting]]:
+def glass_sd(reacted_at_K: float) -> dict[str, float]:
+    """Return one standard deviation of each of the glass's constants for a cure at a temperature [K]."""
+    wider = 1.0 + WIDER_PER_K * max(COLD_RELATION_K - reacted_at_K, 0.0)
+    return {name: sd if name == "half_rate_lead_K" else wider * sd for name, sd in GLASS_SD.items()}
+
+
+def _others(setting: Setting, reacted_at_K: float) -> Iterator[tuple[Setting, Setting]]:
     """Yield the setting with each of the glass's constants, and the stated times, at the ends of its own 80 %."""
     glass = setting.glass
-    for name, sd in GLASS_SD.items():
+    for name, sd in glass_sd(reacted_at_K).items():
         value, reach = getattr(glass, name), REACH * sd
         yield (
             replace(setting, glass=replace(glass, **{name: value - reach})),
@@ -339,15 +395,39 @@ def _spread(
     return _Spread(likely_s, sqrt(early), inf if never else sqrt(late))
 
 
-def _when_all_s(waits: Sequence[_Spread], chance: float) -> float:
-    """Return by when all waits are over with a chance, none of them knowing of the others; inf where that is never."""
-    low_s, high_s = 0.0, max(wait.likely_s for wait in waits)
-    while prod(wait.over_by(high_s) for wait in waits) < chance:
+def _gelled(
+    best: CureCourse,
+    laws: Sequence[tuple[CureCourse, CureCourse]],
+    others: Sequence[tuple[CureCourse, CureCourse]],
+    calibration: Calibration,
+) -> Chance:
+    """Return the chance that a part is past its gel by a time.
+
+    A glass may stop the resin just short of it, so it is judged by conversion, not by how late it comes.
+    """
+    from_s, need = best.start.time_s, best.legs[0].setting.kinetics.conversion_gel + GEL_LEAD
+
+    def over_by(waited_s: float) -> float:
+        def reached(course: CureCourse) -> float:
+            return course.at(min(from_s + waited_s, course.end.time_s)).conversion
+
+        likely, worse = reached(best), min if reached(best) > need else max
+        spread = log_sd([reached(high) - reached(low) for low, high in laws], calibration.covariance) ** 2
+        spread += sum(((worse(likely, *map(reached, pair)) - likely) / REACH) ** 2 for pair in others)
+        spread += calibration.uncertainty.conversion_gel**2
+        return 0.5 * erfc((need - likely) / sqrt(2.0 * spread))
+
+    return over_by
+
+
+def _when_s(over_by: Chance, likely_s: float, chance: float) -> float:
+    """Return by when a wait is over with a chance [s]; inf where that is never."""
+    low_s, high_s = 0.0, likely_s
+    while over_by(high_s) < chance:
         if high_s > NEVER_S:
             return inf
         low_s, high_s = high_s, 2.0 * high_s
-    while high_s - low_s > 1e-9 * high_s:
+    while high_s - low_s > NEAR_ENOUGH * high_s:
         middle_s = 0.5 * (low_s + high_s)
-        over = prod(wait.over_by(middle_s) for wait in waits) >= chance
-        low_s, high_s = (low_s, middle_s) if over else (middle_s, high_s)
+        low_s, high_s = (low_s, middle_s) if over_by(middle_s) >= chance else (middle_s, high_s)
     return high_s

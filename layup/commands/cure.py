@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.cure_course import CureCourse, Setting, set_on_part
 from layup.chemistry.datasheet import Datasheet
-from layup.chemistry.demould import HORIZON_S, Demould, demould, setting_of
+from layup.chemistry.demould import HORIZON_S, Demould, demould, least_warmth, setting_of
 from layup.chemistry.heating import HEATING_CAUTIONS, HeatingPlan, heating_plans, post_cure_ramp
 from layup.chemistry.temperature import History
 from layup.commands.answer import add_json_argument, answer, panel_lines
@@ -250,6 +250,8 @@ def _data(
         "high": ready.high_s / 60.0,
         "stated_min": ready.stated_s / 60.0 if case.sheet.demould else None,
         "glass_min": ready.glass_s / 60.0,
+        "gel_min": ready.gel_s / 60.0,
+        "softens_K": ready.softens_K,
         "full_cure_min": course.fully_cured_s() / 60.0,
         "course": [
             {
@@ -282,13 +284,15 @@ def _data(
 
 
 def _warnings(case: CureQuestion, ready: Demould) -> list[str]:
-    least_K = case.sheet.minimum_temperature_K
+    least_K, what = least_warmth(case.sheet)
     coldest_K = min(temperature_K for _, temperature_K in case.mould)
-    if least_K is None or coldest_K >= least_K:
+    if coldest_K >= least_K:
         return [*ready.cautions]
+    stated = case.sheet.minimum_temperature_K is not None
+    asks = f"the datasheet asks for {celsius(least_K):.0f} °C or more" if stated else f"below 5 °C this resin {what}"
     return [
-        f"The mould gets down to {celsius(coldest_K):.0f} °C; the datasheet asks for {celsius(least_K):.0f} °C or "
-        "more: below it the cure may stall for good, and these times are a guess.",
+        f"The mould gets down to {celsius(coldest_K):.0f} °C; {asks}: there the cure may stall for good, and these "
+        "times are a guess.",
         *ready.cautions,
     ]
 
@@ -310,9 +314,12 @@ def _lines(case: CureQuestion, course: CureCourse, ready: Demould) -> list[str]:
         )
     band = f"   (80 %: {_hours(ready.low_s)} to {_hours(ready.high_s)})" if isfinite(ready.time_s) else ""
     lines += ["", f"Earliest demoulding  {_hours(ready.time_s)}{band}"]
+    if isfinite(ready.time_s):
+        lines.append(f"  a part out then {ready.softens_words} in use")
     if case.sheet.demould:
-        lines.append(f"  the maker's time is up after    {_hours(ready.stated_s)}")
-    lines.append(f"  the resin is glass enough after {_hours(ready.glass_s)}")
+        lines.append(f"  the maker's time is up             {_hours(ready.stated_s)}")
+    lines.append(f"  the resin is past its gel         {_hours(ready.gel_s)}")
+    lines.append(f"  the resin is glass enough         {_hours(ready.glass_s)}")
     full_s = course.fully_cured_s()
     lines.append(
         f"Fully cured after {_hours(full_s)}"

@@ -246,4 +246,5 @@ def planed_words(pouring: Pouring) -> str:
     if not isfinite(ready.time_s):
         return "not hard enough to plane within two weeks in this shop"
     high = f"{ready.high_s / 3600.0:.1f}" if isfinite(ready.high_s) else "never"
-    return f"planed {ready.time_s / 3600.0:.1f} h after the last pour (80 %: {ready.low_s / 3600.0:.1f} to {high})"
+    band = f"80 %: {ready.low_s / 3600.0:.1f} to {high}"
+    return f"planed {ready.time_s / 3600.0:.1f} h after the last pour ({band}), {ready.softens_words}"

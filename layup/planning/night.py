@@ -62,7 +62,7 @@ class UnderPress:
     now_s: float = 0.0
     conversion_start: float = 0.0
     minimum_K: float | None = None
-    """The least that the maker asks for; None where nothing is stated."""
+    """The least that the resin cures at; None where that is not asked."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,9 +209,9 @@ def heatings(part: UnderPress, outlook: NightOutlook) -> tuple[HeatingPlan, ...]
 
     Notes
     -----
-    A heating counts where the late end of the demoulding band is in time, and the mould is not below the maker's
-    minimum for good before the glass transition is 10 K above it. A hotter one is held until the part is out no later
-    than by the gentler ones, and passed over where it then heats as long as they do.
+    A heating counts where the late end of the demoulding band is in time, and the mould is not below the resin's
+    minimum for good before it is gelled and its glass transition 10 K above the mould. A hotter one is held until the
+    part is out no later than by the gentler ones, and passed over where it then heats as long as they do.
     """
     aim_s = outlook.out_by_s / USUAL_BAND
     if aim_s < max(part.now_s + SOONEST_S, SOONEST_S):
@@ -265,7 +265,7 @@ def _stalls_s(part: UnderPress, mould: History) -> float | None:
     if cold_s is None:
         return None
     course = set_on_part(part.setting, mould, until_s=max(cold_s, 1.0), conversion_start=part.conversion_start)
-    return None if course.glass_s(GLASS_LEAD_K) <= cold_s else cold_s
+    return None if course.firm_s(GLASS_LEAD_K) <= cold_s else cold_s
 
 
 def _cold_for_good_s(mould: History, minimum_K: float | None) -> float | None:

@@ -16,6 +16,7 @@ from typing import Literal
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.climate import DRY_MARGIN_K, dew_point_K
 from layup.chemistry.datasheet import Datasheet, ViscosityPoint
+from layup.chemistry.demould import least_warmth
 from layup.chemistry.laminate import CURED_DENSITY_G_CM3, fibre_mass_fraction
 from layup.chemistry.ranges import require_between
 from layup.chemistry.viscosity import FARTHEST_K, WET_OUT_LIMIT_PA_S, viscosity_Pa_s
@@ -314,10 +315,8 @@ def cold_limits(result: PlanResult) -> tuple[ColdLimit, ...]:
     cures = [("this resin", result.datasheet)] if lays else []
     cures += [(sheet.title, sheet) for sheet in cast_sheets(result)]
     for name, sheet in cures:
-        minimum = sheet.minimum_temperature_K
-        if minimum is not None:
-            words = f"Below {_celsius(minimum)} {name} does not cure as its maker states."
-            limits.append(ColdLimit("minimum", minimum, words))
+        minimum, what = least_warmth(sheet)
+        limits.append(ColdLimit("minimum", minimum, f"Below {_celsius(minimum)} {name} {what}."))
     humidity = result.shop.relative_humidity
     if humidity is not None:
         dry = dew_point_K(result.shop.temperature_K, humidity) + DRY_MARGIN_K

@@ -9,7 +9,7 @@ from typing import Literal
 
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.climate import blush_risk
-from layup.chemistry.demould import setting_of
+from layup.chemistry.demould import least_warmth, setting_of
 from layup.chemistry.heating import HeatingPlan
 from layup.chemistry.vessel import HeatClass
 from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S
@@ -235,7 +235,7 @@ def readiness(result: PlanResult, outlook: NightOutlook, *, chance: float | None
     setting, words = setting_of(sheet, calibration.kinetics)
 
     def under_press(shop_K: float) -> UnderPress:
-        return UnderPress(setting, calibration, shop_K, minimum_K=sheet.minimum_temperature_K)
+        return UnderPress(setting, calibration, shop_K, minimum_K=least_warmth(sheet)[0])
 
     part = under_press(result.shop.part_K or result.shop.temperature_K)
     night = overnight(part, outlook)
@@ -291,9 +291,8 @@ def _casting_reasons(result: PlanResult, night: Night) -> Iterator[Reason]:
         high = f"{ready.high_s / 3600.0:.1f}" if isfinite(ready.high_s) else "never"
         when = f"{ready.time_s / 3600.0:.1f} h after the last pour (80 %: {ready.low_s / 3600.0:.1f} to {high})"
         words = "Each pour leaves its cup in time"
-        yield Reason(
-            "demould", "go", f"{words}; hard enough to plane {when}." if isfinite(ready.time_s) else f"{words}."
-        )
+        hard = f"{words}; hard enough to plane {when}, {ready.softens_words}."
+        yield Reason("demould", "go", hard if isfinite(ready.time_s) else f"{words}.")
 
 
 def _night_reasons(part: UnderPress, night: Night, heating: Heating | None) -> Iterator[Reason]:
@@ -318,7 +317,8 @@ def demould_words(night: Night) -> str:
     if not isfinite(ready.time_s):
         return "The part does not come out within two weeks"
     high = f"{ready.high_s / 3600.0:.0f}" if isfinite(ready.high_s) else "never"
-    return f"Out of the mould {ready.time_s / 3600.0:.0f} h after closing (80 %: {ready.low_s / 3600.0:.0f} to {high})"
+    band = f"80 %: {ready.low_s / 3600.0:.0f} to {high}"
+    return f"Out of the mould {ready.time_s / 3600.0:.0f} h after closing ({band}), {ready.softens_words}"
 
 
 def _heating(result: PlanResult, outlook: NightOutlook, under_press: Callable[[float], UnderPress]) -> Heating | None:
