@@ -16,14 +16,23 @@ PLAIN = Kinetics(
 """The law of the model's worked numbers: a heat loss that does not grow, and a film that closes as a cup thickens."""
 
 
-def sheet(*points, films=(), chemistry="epoxy-amine", eew=None, ratio=(100.0, 30.0), ratio_by="weight", densities=None):
+def sheet(
+    *points,
+    films=(),
+    chemistry="epoxy-amine",
+    eew=None,
+    ahew=None,
+    ratio=(100.0, 30.0),
+    ratio_by="weight",
+    densities=None,
+):
     resin_g_cm3, hardener_g_cm3 = densities or (None, None)
     return Datasheet(
         id="invented",
         title="Invented",
         chemistry=chemistry,
         resin=Component("resin", resin_g_cm3, eew),
-        hardener=Component("hardener", hardener_g_cm3),
+        hardener=Component("hardener", hardener_g_cm3, ahew),
         ratio=ratio,
         ratio_by=ratio_by,
         pot_lives=points,

@@ -16,6 +16,11 @@ from layup.errors import RangeError
 
 EPOXIDE_HEAT_J_MOL = 105_000.0
 """Heat of one mole of epoxide with an amine (published for DGEBA with commercial TETA: 106.6 kJ/eq)."""
+NCO_HEAT_J_MOL = 68_000.0
+"""Heat of one mole of isocyanate with a polyol: 55 +- 2 kJ for aromatic ones by DSC (Sultan and Busnel 2006), 72 to 84
+for aliphatic ones (other sources, from memory); the geometric middle of 55 and 84."""
+URETHANE_HEAT_J_G = 190.0
+"""Of a casting urethane whose equivalents are not stated: 55 to 84 kJ/mol make 150 to 235 J/g."""
 
 LIKE_MASSES = 1.5
 """Masses this much apart tell how a cup keeps its heat."""
@@ -50,6 +55,13 @@ def stated_law(datasheet: Datasheet) -> tuple[Kinetics, tuple[str, ...]]:
         heat_J_g = EPOXIDE_HEAT_J_MOL * by_mass[0] / sum(by_mass) / resin.equivalent_weight_g_eq
         base = replace(base, heat_J_g=heat_J_g)
         words.append(f"heat of reaction {heat_J_g:.0f} J/g, from 105 kJ per mole of epoxide")
+    elif datasheet.chemistry == "urethane":
+        heat_J_g = URETHANE_HEAT_J_G
+        if by_mass and resin.equivalent_weight_g_eq and hardener.equivalent_weight_g_eq:
+            oh, nco = by_mass[0] / resin.equivalent_weight_g_eq, by_mass[1] / hardener.equivalent_weight_g_eq
+            heat_J_g = NCO_HEAT_J_MOL * min(oh, nco) / sum(by_mass)
+        base = replace(base, heat_J_g=heat_J_g)
+        words.append(f"heat of reaction {heat_J_g:.0f} J/g, from 55 to 84 kJ per mole of isocyanate")
     else:
         words.append(f"heat of reaction {base.heat_J_g:.0f} J/g: typical, as it cannot be told from the equivalents")
     if datasheet.chemistry != "epoxy-amine":

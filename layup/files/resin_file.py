@@ -79,6 +79,16 @@ def _radicals(document: Document, sheet: Datasheet) -> Iterator[Problem]:
             return
 
 
+ISOCYANATE = re.compile(r"isocyanate|\bnco\b|\bp?mdi\b|\b(?:t|h|ip)di\b", re.IGNORECASE)
+
+
+def _swapped(document: Document, sheet: Datasheet) -> Iterator[Problem]:
+    """Refuse a urethane whose isocyanate stands as the resin: its index and its pot would be upside down."""
+    if sheet.chemistry == "urethane" and ISOCYANATE.search(sheet.resin.name):
+        hint = "write the isocyanate as [hardener] and the polyol as [resin], whatever the cans call A and B"
+        yield problem_at(document, ("resin", "name"), "is an isocyanate", hint)
+
+
 # -- oddities --------------------------------------------------------------------------------------------------------
 
 STATED_AT_K = (278.15, 333.15)
@@ -147,7 +157,7 @@ class _ComponentTable(CoreTable):
     density: Density | None = Field(default=None, description="needed for a ratio by volume, and for volumes")
     equivalent_weight: EquivalentWeight | None = Field(
         default=None,
-        description="g/eq: EEW or AHEW, or of an isocyanate or a polyol; checks the ratio, and gives the heat",
+        description="g/eq: of [resin] EEW or a polyol's, of [hardener] AHEW or an isocyanate's; gives ratio and heat",
     )
 
     def core(self) -> Component:
@@ -259,8 +269,8 @@ class ResinFile(FileModel):
     chemistry: Annotated[Chemistry, BeforeValidator(_no_radicals)] = Field(
         examples=['"epoxy-amine"'], description="epoxy-amine, urethane or other; polyester and vinyl ester are refused"
     )
-    resin: _ComponentTable = Field(description="part A")
-    hardener: _ComponentTable = Field(description="part B")
+    resin: _ComponentTable = Field(description="part A; of a urethane the polyol")
+    hardener: _ComponentTable = Field(description="part B; of a urethane the isocyanate")
     ratio: _RatioTable = Field(description="the mixing ratio")
     pot_life: Annotated[tuple[_PotLifeTable, ...], items(MOST_POINTS, least=1)] = Field(
         description="the pot life as the datasheet has it; one more, at another temperature or mass, narrows the band"
@@ -352,6 +362,7 @@ def _contradictions(document: Document, sheet: Datasheet, path: Path) -> Iterato
         hint = f'rename the file or write id = "{printable(path.stem)}"'
         yield problem_at(document, ("id",), f"differs from the file's name ({sheet.id})", hint)
     yield from _radicals(document, sheet)
+    yield from _swapped(document, sheet)
     for table, component in (("resin", sheet.resin), ("hardener", sheet.hardener)):
         if sheet.ratio_by == "volume" and component.density_g_cm3 is None:
             hint = f'write density = "1.1 g/cm^3" in [{table}]'

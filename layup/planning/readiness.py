@@ -8,6 +8,7 @@ from math import ceil, floor, isfinite
 from typing import Literal
 
 from layup.chemistry.calibration import calibrate
+from layup.chemistry.casting import moisture_warnings
 from layup.chemistry.climate import blush_risk
 from layup.chemistry.demould import least_warmth, setting_of
 from layup.chemistry.heating import HeatingPlan
@@ -15,6 +16,7 @@ from layup.chemistry.vessel import HeatClass
 from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S
 from layup.planning.fit import Fit, fit_of, shop_at
 from layup.planning.night import FALL_S, Night, NightOutlook, UnderPress, heatings, overnight
+from layup.planning.plan import CastStep
 from layup.planning.planner import NEAR_K, PlanResult, cast_sheets, thicker_below_K, too_cold
 from layup.planning.schedule import minutes
 
@@ -54,6 +56,7 @@ def reasons(result: PlanResult, wood_moisture: float | None, *, chance: float | 
     yield from _heat(result)
     yield from blush(result)
     yield from _wood(wood_moisture)
+    yield from _foam(result, wood_moisture)
 
 
 def cold(result: PlanResult) -> Iterator[Reason]:
@@ -158,6 +161,16 @@ def _wood(moisture: float | None) -> Iterator[Reason]:
         yield Reason("wood", "go", f"{words}: dry wood drinks more resin and grows later.")
     else:
         yield Reason("wood", "go", f"{words}.")
+
+
+def _foam(result: PlanResult, wood_moisture: float | None) -> Iterator[Reason]:
+    """Yield what was measured of wood and air that foams a urethane poured today."""
+    plan, sheets = result.plan, result.casting_resins
+    today = (step for number, step in enumerate(plan.steps) if plan.pours_today(number) and isinstance(step, CastStep))
+    if any(sheets[step.resin_id].chemistry == "urethane" for step in today if step.resin_id in sheets):
+        dry = 0.0 if wood_moisture is None else wood_moisture
+        for words in moisture_warnings(dry, result.shop.relative_humidity):
+            yield Reason("wood", "wait", words, "Water foams a urethane: pour a test into a scrap of the same wood.")
 
 
 def celsius(temperature_K: float) -> str:

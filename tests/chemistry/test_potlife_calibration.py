@@ -462,7 +462,20 @@ class TestStatedThings:
         other = predict_band(result, Vessel.cup(), **here)
         assert other.working_high_s / other.working_low_s > 1.2 * epoxy.working_high_s / epoxy.working_low_s
         assert any("another chemistry" in words for words in result.assumptions)
-        assert result.kinetics.heat_J_g == 430.0
+        assert result.kinetics.heat_J_g == (430.0 if chemistry == "other" else 190.0)
+
+    @pytest.mark.parametrize(("parts", "scarcer"), [((100.0, 101.0), 101 / 180), ((100.0, 130.0), 100 / 178)])
+    def test_a_urethane_takes_its_heat_from_the_scarcer_of_isocyanate_and_hydroxyl(self, parts, scarcer):
+        """55 +- 2 kJ/mol aromatic by DSC (Sultan and Busnel 2006), to 84 aliphatic (from memory): 150 to 235 J/g.
+
+        Independent: the moles of NCO by hand from 4201.7 over its percentage, 23.343 % being 180 g/eq.
+        """
+        found = calibrate(sheet(WARM, chemistry="urethane", eew=178.0, ahew=4201.7 / 23.3428, ratio=parts))
+        heat_J_g = found.kinetics.heat_J_g
+        assert heat_J_g == pytest.approx(68_000.0 * scarcer / sum(parts), rel=1e-5)
+        assert 55_000.0 * scarcer / sum(parts) < heat_J_g < 84_000.0 * scarcer / sum(parts)
+        assert 150.0 <= heat_J_g <= 235.0
+        assert any("per mole of isocyanate" in words for words in found.assumptions)
 
     def test_a_pot_life_stated_outside_5_to_40_C_is_warned_of(self):
         hot = PotLifePoint(600.0, 100.0, 323.15)

@@ -241,6 +241,14 @@ def test_a_polyester_is_no_resin_whatever_its_chemistry_is_said_to_be_but_a_uret
     assert not any("radicals" in each for each in told('name = "A"', 'name = "Polyester polyol"', text=urethane))
 
 
+def test_a_urethanes_isocyanate_belongs_to_the_hardener(told):
+    urethane = GOOD.replace('"epoxy-amine"', '"urethane"').replace("equivalent_weight = 53", "equivalent_weight = 55")
+    assert not any("isocyanate" in each for each in told(text=urethane))
+    assert told('name = "A"', 'name = "Isocyanate, MDI type"', text=urethane)[0].startswith(
+        "6: resin.name: is an isocyanate - write the isocyanate as [hardener] and the polyol as [resin]"
+    )
+
+
 def test_a_resin_that_sets_by_radicals_gives_no_datasheet(tmp_path):
     path = tmp_path / "r.toml"
     path.write_text(GOOD.replace("Test resin", "Laminating polyester"), encoding="utf-8")

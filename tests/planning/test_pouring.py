@@ -15,6 +15,7 @@ from layup.errors import RangeError
 from layup.planning.castings import planed_words, pourings
 from layup.planning.plan import CastStep, Shop
 from layup.planning.planner import PlanResult
+from layup.planning.readiness import cold, reasons
 
 URETHANE = Datasheet(
     id="casting",
@@ -134,6 +135,27 @@ def test_isocyanate_and_moisture_are_minded():
     ((epoxy,), _) = pour(sheet=replace(SLOW, id="casting"), wood=0.14, humidity=0.8)
     assert epoxy.index is None
     assert not any("Isocyanates" in words for words in epoxy.cautions)
+
+
+@pytest.mark.parametrize(
+    ("wood", "humidity", "words"),
+    [(0.11, 0.5, ["holds 11 % water"]), (0.08, 0.8, ["air is damp (80 %)"]), (0.08, 0.5, []), (None, None, [])],
+)
+def test_on_the_casting_day_wet_wood_and_damp_air_make_a_urethane_wait(wood, humidity, words):
+    """Wood above 10 % and air above 65 % foam it: common practice, no source."""
+    steps = tuple(each for each in PLAN.steps if isinstance(each, CastStep))
+    case = PlanResult(replace(PLAN, steps=steps), SLOW, calibrate(SLOW), Shop(293.15, humidity), {"casting": URETHANE})
+    found = [each for each in reasons(case, wood) if each.todo.startswith("Water foams")]
+    assert [each.answer for each in found] == ["wait"] * len(words)
+    assert all(part in each.words for part, each in zip(words, found, strict=True))
+
+
+def test_on_the_casting_day_the_casting_resins_own_minimum_counts():
+    steps = tuple(each for each in PLAN.steps if isinstance(each, CastStep))
+    warm = replace(URETHANE, minimum_temperature_K=294.15)
+    for sheet, answers in ((URETHANE, []), (warm, ["no"])):
+        case = PlanResult(replace(PLAN, steps=steps), SLOW, calibrate(SLOW), Shop(293.15), {"casting": sheet})
+        assert [each.answer for each in cold(case)] == answers
 
 
 def test_a_casting_whose_resin_is_not_at_hand_has_no_schedule():
