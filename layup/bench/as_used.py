@@ -10,6 +10,7 @@ from layup.chemistry.calibration import Calibration, calibrate
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.mixing import parts_by_mass
 from layup.errors import LayupError
+from layup.planning.budget import for_part
 from layup.planning.plan import Closing, Plan, Scale
 from layup.review.lessons import Lessons
 from layup.session.mass_balance import mix_by_step_g
@@ -39,7 +40,7 @@ class AsUsed(ABC):
     def __init__(self, plan: Plan | LayupError, sheet: Datasheet | LayupError) -> None:
         self._plan = plan
         self._sheet = sheet
-        self._resin: Calibration | LayupError = _tried(lambda: calibrate(self.sheet))
+        self._resin: Calibration | LayupError = _tried(lambda: self._in_part(calibrate(self.sheet)))
 
     @property
     @abstractmethod
@@ -88,12 +89,16 @@ class AsUsed(ABC):
 
     def go_by(self, calibration: Calibration) -> None:
         """Take the resin as it was calibrated for the plan."""
-        self._resin = calibration
+        self._resin = self._in_part(calibration)
 
     def learn(self, lessons: Lessons) -> None:
         """Go by what earlier sessions taught."""
         self._plan = _tried(lambda: lessons.plan(self.plan))
-        self._resin = _tried(lambda: lessons.calibration(self.sheet))
+        self._resin = _tried(lambda: self._in_part(lessons.calibration(self.sheet)))
+
+    def _in_part(self, calibration: Calibration) -> Calibration:
+        """Return a resin as it sets in this part, where the plan can be read."""
+        return calibration if isinstance(self._plan, LayupError) else for_part(calibration, self._plan)
 
     @property
     def mix_g(self) -> Mapping[int, float]:

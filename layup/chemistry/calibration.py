@@ -9,6 +9,7 @@ from layup.chemistry.datasheet import Datasheet, FilmPoint, PotLifePoint
 from layup.chemistry.film import film_life_s, last_open_conversion, open_conversion
 from layup.chemistry.fitting import COARSE, fit_points, rate_fitted
 from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K, Kinetics
+from layup.chemistry.laminate_heat import Skin
 from layup.chemistry.ode import TOLERANCE
 from layup.chemistry.statements import (
     check_films,
@@ -56,6 +57,8 @@ class Calibration:
     """The least and the most mass that a pot life is stated for."""
     warnings: tuple[str, ...]
     assumptions: tuple[str, ...]
+    skin: Skin | None = None
+    """The thickest wet cloth of the part it is used for, which warms itself; None for a thin film."""
 
     @property
     def uses(self) -> tuple[tuple[Use, Use], ...]:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
+from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.laminate import (
     CURED_DENSITY_G_CM3,
@@ -14,6 +15,7 @@ from layup.chemistry.laminate import (
     require_target_fraction,
     resin_areal_weight_g_m2,
 )
+from layup.chemistry.laminate_heat import Skin
 from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.ranges import require_between
 from layup.chemistry.ratio import split_mass
@@ -196,6 +198,51 @@ def mix_density_g_cm3(datasheet: Datasheet) -> float:
         return CURED_DENSITY_G_CM3
     resin, hardener = parts_by_mass(datasheet)
     return (resin + hardener) / (resin / densities[0] + hardener / densities[1])
+
+
+def thickest_skin(plan: Plan) -> Skin | None:
+    """Return the heaviest wet layer of a part: what is laid one on the other with nothing dry between.
+
+    Parameters
+    ----------
+    plan : Plan
+        The part [-]
+
+    Returns
+    -------
+    skin : Skin or None
+        Resin and fibre; None where no laminating resin is laid [g/m2]
+    """
+    layers, resin_g_m2, fibre_g_m2 = [(0.0, 0.0)], 0.0, 0.0
+    for step in plan.steps:
+        if isinstance(step, FabricStep):
+            fibre_g_m2 += step.layers * step.areal_weight_g_m2
+            resin_g_m2 += step.layers * resin_areal_weight_g_m2(step.areal_weight_g_m2, step.fibre_mass_fraction)
+        elif isinstance(step, BondStep):
+            resin_g_m2 += step.uptake_g_m2 * step.coverage
+        else:
+            resin_g_m2, fibre_g_m2 = 0.0, 0.0
+        layers.append((resin_g_m2, fibre_g_m2))
+    resin_g_m2, fibre_g_m2 = max(layers)
+    return Skin(resin_g_m2, fibre_g_m2) if resin_g_m2 > 0.0 else None
+
+
+def for_part(calibration: Calibration, plan: Plan) -> Calibration:
+    """Return a resin as it sets in a part, whose thickest wet layer warms itself.
+
+    Parameters
+    ----------
+    calibration : Calibration
+        The calibrated resin [-]
+    plan : Plan
+        The part [-]
+
+    Returns
+    -------
+    calibration : Calibration
+        The same, with the part's skin [-]
+    """
+    return replace(calibration, skin=thickest_skin(plan))
 
 
 def step_lines(plan: Plan) -> tuple[Line, ...]:

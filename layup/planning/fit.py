@@ -12,7 +12,9 @@ from typing import Literal
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.climate import DRY_MARGIN_K, dew_point_K, saturation_pressure_Pa
 from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.laminate_heat import skin_share
 from layup.chemistry.mixing import parts_by_mass
+from layup.planning.budget import thickest_skin
 from layup.planning.castings import pours_in_time
 from layup.planning.clocks import EMPTY_BY
 from layup.planning.plan import BondStep, Shop
@@ -168,6 +170,18 @@ def assumptions_of(result: PlanResult) -> tuple[str, ...]:
     return (*said, *(words for words in result.taught if words not in result.calibration.assumptions))
 
 
+def _part_words(result: PlanResult) -> str:
+    """Say how much the mix on the part warms itself."""
+    skin, part_K = thickest_skin(result.plan), result.shop.part_K or result.shop.temperature_K
+    sooner = 100.0 * (1.0 - skin_share(result.calibration.kinetics, skin, part_K))
+    if skin is None or round(sooner) < 1:
+        return "Mix on the part has the part's temperature."
+    return (
+        f"Mix on the part makes heat: {skin.resin_g_m2:.0f} g/m² of it in one wet layer close {sooner:.0f} % sooner "
+        "than a thin film."
+    )
+
+
 def _bench_words(result: PlanResult) -> tuple[str, ...]:
     """Return what the batches and times take for granted, as sentences."""
     crew, job, pieces = result.plan.crew, result.job, result.plan.pieces
@@ -179,7 +193,8 @@ def _bench_words(result: PlanResult) -> tuple[str, ...]:
         f"A cup that would run away is emptied in {100 * EMPTY_BY['runaway']:.0f} % of its life "
         "(common practice, no source).",
         f"No batch weighs less than {job.smallest_g:.0f} g, the least the scale keeps within 2 % of the ratio.",
-        "Mix on the part has the part's temperature; a batch counts as one full cup until its last gram is laid.",
+        _part_words(result),
+        "A batch counts as one full cup until its last gram is laid.",
     ]
     if crew.people == 1:
         said.append("One person alone: mixing stops the laying.")

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 from layup.chemistry.ageing import CupLanes, ageing, cases_of, sd_of
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.ensemble import ensemble
+from layup.chemistry.laminate_heat import skin_share
 from layup.chemistry.ranges import require_between, require_positive
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
 from layup.chemistry.vessel import SEMENOV_RUNAWAY, HeatClass, Vessel, heat_class
@@ -166,7 +167,7 @@ def _nodes(resin: VesselResin, cells: Sequence[tuple[Shop, int]]) -> list[_Node]
     mid_s = lanes.working_s[0]
     band = np.exp(EIGHTY_PERCENT * sd_of(np.log(lanes.working_s), calibration))
     held_s = np.array(AGES)[:, None] * (mid_s / band)
-    left_s = lanes.left_s(held_s[:, None], part_K)
+    left_s = _left_s(resin, lanes, held_s[:, None], part_K)
     open_s, sd_s = held_s + left_s[:, 0], sd_of(left_s, calibration)
     psi = lanes.psi[0] * np.exp(EIGHTY_PERCENT * sd_of(np.log(lanes.psi), calibration))
     heat = _heat_classes(resin, [shop for shop, _ in cells], masses_g, psi)
@@ -186,6 +187,16 @@ def _lanes(resin: VesselResin, shops: Sequence[Shop], masses_g: Array) -> tuple[
     )
     cases = cases_of(resin.calibration)
     return ageing(cases, resin.vessel, mass_g=masses_g, start_K=start_K, ambient_K=around_K), part_K
+
+
+def _left_s(resin: VesselResin, lanes: CupLanes, held_s: Array, part_K: Array) -> Array:
+    """Return how long mix stays open once it is laid: less than a thin film, as thick cloth warms itself."""
+    import numpy as np
+
+    calibration = resin.calibration
+    shares = np.array([skin_share(calibration.kinetics, calibration.skin, kelvin) for kelvin in part_K.tolist()])
+    warmed: Array = lanes.left_s(held_s, part_K) * shares
+    return warmed
 
 
 def _open_curve(open_s: Sequence[float], sd_s: Sequence[float]) -> Curve:
@@ -215,7 +226,8 @@ def _spread(resin: VesselResin, mass_g: float) -> Spread:
     import numpy as np
 
     lanes, part_K = _lanes(resin, [resin.shop], np.array([mass_g]))
-    left_s = lanes.left_s(np.array(SHARES)[:, None, None] * lanes.working_s, part_K)[:, :, 0].T.tolist()
+    held_s = np.array(SHARES)[:, None, None] * lanes.working_s
+    left_s = _left_s(resin, lanes, held_s, part_K)[:, :, 0].T.tolist()
     lives = [Ageing(*life) for life in zip(lanes.working_s[:, 0].tolist(), map(tuple, left_s), strict=True)]
     sides = tuple(zip(lives[1::2], lives[2::2], strict=True))
     return Spread(SHARES, lives[0], sides, resin.calibration.covariance_in_use)

@@ -21,7 +21,7 @@ from layup.chemistry.laminate import CURED_DENSITY_G_CM3, fibre_mass_fraction
 from layup.chemistry.ranges import require_between
 from layup.chemistry.viscosity import FARTHEST_K, WET_OUT_LIMIT_PA_S, viscosity_Pa_s
 from layup.planning.batches import Timeline, split_batches, timeline
-from layup.planning.budget import Budget, budget
+from layup.planning.budget import Budget, budget, for_part
 from layup.planning.crew import Job, job_of
 from layup.planning.life_table import CUP, LifeTable, VesselResin, life_tables
 from layup.planning.odds import Odds, odds
@@ -191,7 +191,8 @@ def clocks_in(result: PlanResult, job: Job, shops: Sequence[Shop]) -> tuple[Life
     """Return the clocks of a plan's resin in many shops, which costs little more than in one."""
     lightest, heaviest = job.masses_g
     dry = [replace(shop, relative_humidity=None) for shop in shops]  # no life depends on it: tabulated once
-    return life_tables([VesselResin(result.calibration, shop, CUP) for shop in dry], lightest, heaviest)
+    resin = for_part(result.calibration, result.plan)
+    return life_tables([VesselResin(resin, shop, CUP) for shop in dry], lightest, heaviest)
 
 
 # -- window ----------------------------------------------------------------------------------------------------------

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from layup.chemistry.calibration import Calibration, calibrate
 from layup.chemistry.datasheet import Datasheet
 from layup.errors import LayupError, Problem
+from layup.planning.budget import for_part
 from layup.planning.plan import Plan
 from layup.planning.planner import Window
 from layup.review import causes_air, causes_bench, causes_cup
@@ -176,7 +177,7 @@ def review(kept: StoredSession, *, calibration: Calibration | None = None) -> Re
     assumptions: tuple[str, ...] = ()
     if kept.plan is not None and kept.sheet is not None and kept.state.start is not None:
         try:
-            law = calibration or calibrate(kept.sheet)
+            law = for_part(calibration or calibrate(kept.sheet), kept.plan)
             day = track(kept.state, kept.plan, kept.sheet, law)
             found = find(scene_of(kept, kept.plan, kept.sheet, law, day, built, defects), DETECTORS)
             assumptions = (*law.assumptions, *(built.words if built else ()))

@@ -17,9 +17,10 @@ from typing import Literal, NamedTuple
 
 from layup.chemistry.band import predict_band, psi_at_the_edge
 from layup.chemistry.calibration import Calibration
+from layup.chemistry.laminate_heat import skin_share
 from layup.chemistry.observation import SURPRISE, learn, with_readings
 from layup.chemistry.stages import CourseBand, Stage, follow_band
-from layup.chemistry.temperature import History
+from layup.chemistry.temperature import History, temperature_at_K
 from layup.chemistry.vessel import HeatClass, Vessel, heat_class
 from layup.errors import LayupError
 from layup.planning.clocks import (
@@ -164,7 +165,9 @@ def lifetime(batch: BatchState, state: SessionState, calibration: Calibration) -
     course = band.course
     low, likely, high = band.working_low_s, course.working_s, band.working_high_s
     if band.open_low_s is not None and course.open_s is not None and band.open_high_s is not None:
-        low, likely, high = band.open_low_s, course.open_s, band.open_high_s
+        low, likely, high = (
+            _warmed_s(edge_s, stages[-1], calibration) for edge_s in (band.open_low_s, course.open_s, band.open_high_s)
+        )
     return Lifetime(
         batch=batch.number,
         where="in the cup" if batch.poured_out_s is None else "on the part",
@@ -179,6 +182,12 @@ def lifetime(batch: BatchState, state: SessionState, calibration: Calibration) -
         course=band,
         read_K=batch.temperatures[-1] if batch.temperatures else None,
     )
+
+
+def _warmed_s(closes_s: float, on_part: Stage, calibration: Calibration) -> float:
+    """Return when a film that closes at a time does so in the part's cloth, which warms itself."""
+    share = skin_share(calibration.kinetics, calibration.skin, temperature_at_K(on_part.ambient, on_part.from_s))
+    return closes_s if closes_s <= on_part.from_s else on_part.from_s + share * (closes_s - on_part.from_s)
 
 
 def _heat(batch: BatchState, state: SessionState, calibration: Calibration, peak_K: float) -> HeatClass:

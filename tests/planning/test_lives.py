@@ -5,18 +5,20 @@ from math import erf, exp, log, sqrt
 from random import Random
 
 import pytest
-from plan_examples import FAST, SLOW
+from plan_examples import FAST, PLAN, SLOW
 
 from layup.chemistry.band import predict_band
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.film import film_life_s
 from layup.chemistry.kinetics import reduced_time, unstretch
+from layup.chemistry.laminate_heat import Skin, skin_share
 from layup.chemistry.prediction import heated_course
 from layup.chemistry.vessel import Vessel
 from layup.errors import RangeError
+from layup.planning.budget import thickest_skin
 from layup.planning.clocks import EMPTY_BY
 from layup.planning.life_table import VesselResin, life_table
-from layup.planning.plan import Shop
+from layup.planning.plan import BondStep, FabricStep, PlaceStep, Shop
 
 CALIBRATED = {sheet.id: calibrate(sheet) for sheet in (SLOW, FAST)}
 SHOPS = {
@@ -161,3 +163,24 @@ def test_a_table_of_one_mass_is_refused_only_outside_it():
 def test_a_batch_range_that_runs_backwards_is_refused():
     with pytest.raises(RangeError, match="heaviest batch"):
         life_table(VesselResin(CALIBRATED["slow"], Shop(293.15)), 100.0, 50.0)
+
+
+def test_the_thickest_wet_layer_is_what_is_laid_with_nothing_dry_between():
+    glass = FabricStep("glass", 300.0, 400.0, "glass", 2.54, 0.5, layers=2)
+    face = BondStep("face", 60.0, "wood", 120.0)
+    steps = (face, glass, PlaceStep("core", 60.0), glass, glass, PlaceStep("top", 60.0), face)
+    skin = thickest_skin(replace(PLAN, steps=steps))
+    assert (skin.resin_g_m2, skin.fibre_g_m2) == pytest.approx((1600.0, 1600.0))
+    assert thickest_skin(replace(PLAN, steps=(PlaceStep("core", 60.0),))) is None
+
+
+def test_the_cloth_s_own_heat_brings_the_press_forward_and_leaves_the_cup_alone():
+    thin, thick = (
+        life_table(VesselResin(replace(calibrate(SLOW), skin=skin), Shop(293.15)), 50.0, 800.0)
+        for skin in (None, Skin(700.0, 750.0))
+    )
+    share = skin_share(calibrate(SLOW).kinetics, Skin(700.0, 750.0), 293.15)
+    assert thick.spread(300.0).open_band_s(0.0) == pytest.approx(
+        [share * s for s in thin.spread(300.0).open_band_s(0.0)]
+    )
+    assert thick.cup(300.0) == thin.cup(300.0)

@@ -10,11 +10,12 @@ from plan_examples import PLAN, SLOW, FormulaClocks
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.ensemble import draw_kinetics
 from layup.chemistry.kinetics import reduced_time, unstretch
+from layup.chemistry.laminate_heat import skin_share
 from layup.chemistry.prediction import heated_course, predict
 from layup.chemistry.vessel import Vessel
 from layup.errors import RangeError
 from layup.planning.batches import split_batches
-from layup.planning.budget import budget
+from layup.planning.budget import budget, thickest_skin
 from layup.planning.clocks import Ageing, Spread
 from layup.planning.crew import job_of
 from layup.planning.odds import Odds, odds
@@ -164,6 +165,7 @@ def test_the_odds_of_a_tight_day_are_those_of_integrating_every_draw(celsius, pe
     case = PlanResult(plan, SLOW, calibrate(SLOW), Shop(273.15 + celsius))
     job, batches = case.job, case.split.batches
     random, own = np.random.default_rng(8), np.random.default_rng(9)
+    share = skin_share(case.calibration.kinetics, thickest_skin(plan), case.shop.temperature_K)
     in_time = 0
     for law in draw_kinetics(case.calibration, 600, seed=3):
         paces = np.exp(0.15 * random.standard_normal() + 0.10 * random.standard_normal(len(batches) + 1))
@@ -173,7 +175,8 @@ def test_the_odds_of_a_tight_day_are_those_of_integrating_every_draw(celsius, pe
         closed = lays[-1] + job.closing_s / job.pace.full * paces[-1]
         mix = exp(0.05 * own.standard_normal()), 1.5 * own.standard_normal()
         in_time += all(
-            closed - lay + job.pace.stirring_s * pace <= open_s(law, case.shop.temperature_K, batch, pace, job, mix)
+            closed - lay + job.pace.stirring_s * pace
+            <= open_s(law, case.shop.temperature_K, batch, pace, job, mix, share)
             for batch, lay, pace in zip(batches, lays, paces, strict=False)
         )
     drawn = odds(job, case.split, case.clocks)
@@ -181,10 +184,11 @@ def test_the_odds_of_a_tight_day_are_those_of_integrating_every_draw(celsius, pe
     assert drawn.chance == pytest.approx(in_time / 600, abs=0.03)
 
 
-def open_s(law, shop_K, batch, pace, job, mix):
+def open_s(law, shop_K, batch, pace, job, mix, share):
     """Return how long all mix of one batch stays open from first contact; 0 where it thickens before it is laid.
 
-    `mix` is the share of its mass that is really there, and how much warmer it is than the shop.
+    `mix` is the share of its mass that is really there, and how much warmer it is than the shop;
+    `share` what its own heat on the part leaves of the open life.
     """
     mass_g, start_K = batch.mass_g * mix[0], shop_K + mix[1]
     held = (batch.emptied_s - batch.lay_s + job.pace.stirring_s) * pace
@@ -196,7 +200,7 @@ def open_s(law, shop_K, batch, pace, job, mix):
         return 0.0
     aged = unstretch(cup.at_time(held).y, law.a0)
     fresh, last = (reduced_time(law, law.conversion_film) - reduced_time(law, at) for at in (0.0, aged))
-    rate = law.rate_constant_per_s(shop_K)
+    rate = law.rate_constant_per_s(shop_K) / share
     return min(fresh / rate, held + last / rate)
 
 

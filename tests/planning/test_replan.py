@@ -84,7 +84,7 @@ def test_batches_that_nobody_can_keep_up_with_are_not_proposed(people, most):
     for pot_life_min in (20, 15, 12, 10, 8, 6):
         sheet = replace(SLOW, pot_lives=(replace(SLOW.pot_lives[0], time_s=60.0 * pot_life_min),))
         case = PlanResult(
-            replace(PLAN, scale=Scale(readability_g=0.1)), sheet, calibrate(sheet), Shop(298.15, part_K=283.15)
+            replace(PLAN, scale=Scale(readability_g=0.1)), sheet, calibrate(sheet), Shop(298.15, part_K=278.15)
         )
         rest = replan(case, DayState(0.0, people, {}, **FULL))
         if rest.split.batches:
@@ -213,7 +213,7 @@ def test_a_plan_and_the_replan_of_its_first_minute_agree_on_whether_mixing_can_b
     for pot_life_min in (20, 15, 12, 10, 8, 6):
         sheet = replace(SLOW, pot_lives=(replace(SLOW.pot_lives[0], time_s=60.0 * pot_life_min),))
         plan = replace(PLAN, scale=Scale(readability_g=0.1), crew=replace(PLAN.crew, people=people))
-        case = PlanResult(plan, sheet, calibrate(sheet), Shop(298.15, part_K=283.15))
+        case = PlanResult(plan, sheet, calibrate(sheet), Shop(298.15, part_K=278.15))
         planned, rest = case.split, replan(case, DayState(0.0, people, {}, **FULL))
         assert planned.fits == rest.in_time, (people, pot_life_min)
         if planned.limit.kind == "mixing":

@@ -1,5 +1,7 @@
 """Lifetimes follow what was logged: age by the temperatures seen, the part after the cup, what was seen of a batch."""
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -9,6 +11,7 @@ from session_examples import mixed, stamped, start
 from layup.chemistry.band import predict_band
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import Component, Datasheet, FilmPoint, PotLifePoint
+from layup.chemistry.laminate_heat import Skin, skin_share
 from layup.chemistry.vessel import Vessel
 from layup.session.batch_events import BatchMixed, BatchPouredOut, CupTemperatureRead, Observation
 from layup.session.day_events import TemperatureRead
@@ -67,6 +70,19 @@ def test_a_batch_poured_out_lives_on_as_a_film_and_sets_the_press():
     assert poured[1].low_s > in_cup[1].low_s
     assert press_by_s(in_cup) is None
     assert press_by_s(poured) == poured[1].low_s
+
+
+def test_mix_in_thick_cloth_closes_sooner_than_a_film_and_a_cup_does_not_care():
+    thick = replace(CALIBRATION, skin=Skin(700.0, 750.0))
+    share = skin_share(thick.kinetics, thick.skin, 293.15)
+    poured = after(air(20.0), mixed(1), BatchPouredOut(batch=1))
+    film, cloth = (lifetimes(poured, law)[1] for law in (CALIBRATION, thick))
+    out_s = poured.batch(1).poured_out_s
+    assert share < 0.9
+    for edge in ("low_s", "likely_s", "high_s"):
+        assert getattr(cloth, edge) - out_s == pytest.approx(share * (getattr(film, edge) - out_s))
+    in_cup = after(air(20.0), mixed(1))
+    assert lifetimes(in_cup, thick)[1].low_s == lifetimes(in_cup, CALIBRATION)[1].low_s
 
 
 def test_a_hot_reading_of_the_cup_counts_for_more_than_the_shop():
