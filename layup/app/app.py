@@ -19,15 +19,14 @@ from textual.widgets import ContentSwitcher, Static
 
 from layup.app.keys import ARROWS, PAGES, key_actions
 from layup.app.place import Host
-from layup.app.shell import DrawnPlain, KeyBar, TopLine
-from layup.app.themes import LOOKS, first_look
+from layup.app.shell import LOOKS, DrawnPlain, KeyBar, TopLine, first_look
 from layup.errors import LayupError, StorageError
 from layup.session.clock import Clock, SystemClock
 
 if TYPE_CHECKING:
     from textual.filter import LineFilter
 
-    from layup.bench.alarm_monitor import AlarmMonitor
+    from layup.bench.alarms import AlarmMonitor
     from layup.bench.day import PressDay, Said
     from layup.bench.opening import Opened
     from layup.review.lessons import Lessons
@@ -275,7 +274,7 @@ class LayupApp(Host):
     def _look_for_alarms(self) -> None:
         """Show the alarm that stands, and ring for it."""
         from layup.app.bench import AlarmLine
-        from layup.bench.alarm_monitor import AlarmMonitor
+        from layup.bench.alarms import AlarmMonitor
 
         if self.day is None:
             return

@@ -17,8 +17,8 @@ from textual.screen import ModalScreen
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
-from layup.app.digits import big_lines
 from layup.app.prompts import Ask, ask_hours, ask_share, ask_temperature
+from layup.app.shell import big_lines
 from layup.bench.day import PressDay
 from layup.bench.opening import plan_now
 from layup.bench.planner import Beginning, against, hanging, readiness_lines, summary, ticked

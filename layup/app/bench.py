@@ -7,8 +7,8 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 from textual.widgets import Static
 
-from layup.app.digits import BigDigits
 from layup.app.place import Place
+from layup.app.shell import BigDigits
 from layup.bench.alarm_causes import Alarm
 from layup.bench.alarms import VOICES, Board
 from layup.bench.day import PressDay

@@ -24,8 +24,8 @@ from layup.app.cure_view import (
     wall,
     work_out,
 )
-from layup.app.digits import BigDigits
 from layup.app.place import Place
+from layup.app.shell import BigDigits
 from layup.bench.day import PressDay
 from layup.bench.view import countdown
 from layup.errors import LayupError

@@ -8,9 +8,9 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 from textual.widgets import Input, Static
 
-from layup.app.digits import BigDigits
 from layup.app.place import Place
 from layup.app.prompts import if_yes, sure
+from layup.app.shell import BigDigits
 from layup.bench.scale_readings import STIR_S, ScaleReadings
 from layup.bench.view import countdown
 from layup.errors import InputError, LayupError

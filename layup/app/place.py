@@ -12,7 +12,7 @@ from textual.screen import Screen
 from textual.widgets import ContentSwitcher, Static
 
 if TYPE_CHECKING:
-    from layup.bench.alarm_monitor import AlarmMonitor
+    from layup.bench.alarms import AlarmMonitor
     from layup.bench.day import PressDay, Said
     from layup.bench.planner import Planner
     from layup.session.clock import Clock

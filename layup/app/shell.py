@@ -1,17 +1,26 @@
-"""What stands around every place: the line on top and the bar of keys at the bottom."""
+"""What stands around every place: the line on top and the bar of keys at the bottom.
+
+Digits made of full blocks, to be read from two metres: five rows high, ten where there is room.
+
+How the app looks: dark, light, or in one colour. Words and shapes say everything; a look only makes it easier.
+"""
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 
 from rich.segment import Segment
 from rich.text import Text
 from textual.color import Color
 from textual.filter import LineFilter
+from textual.theme import Theme
 from textual.widgets import Static
 
 from layup.app.keys import PLACES, actions_of, shown_key
 from layup.session.text import plain
+
+# -- shell -----------------------------------------------------------------------------------------------------------
 
 
 class DrawnPlain(LineFilter):
@@ -69,3 +78,152 @@ class KeyBar(Static):
     def on_resize(self) -> None:
         """List them anew at the new width."""
         self._draw()
+
+
+# -- digits ----------------------------------------------------------------------------------------------------------
+
+GLYPHS = {
+    "0": ("###", "# #", "# #", "# #", "###"),
+    "1": (" # ", "## ", " # ", " # ", "###"),
+    "2": ("###", "  #", "###", "#  ", "###"),
+    "3": ("###", "  #", " ##", "  #", "###"),
+    "4": ("# #", "# #", "###", "  #", "  #"),
+    "5": ("###", "#  ", "###", "  #", "###"),
+    "6": ("###", "#  ", "###", "# #", "###"),
+    "7": ("###", "  #", "  #", " # ", " # "),
+    "8": ("###", "# #", "###", "# #", "###"),
+    "9": ("###", "# #", "###", "  #", "###"),
+    ":": (" ", "#", " ", "#", " "),
+    ".": (" ", " ", " ", " ", "#"),
+    "+": ("   ", " # ", "###", " # ", "   "),
+    "-": ("   ", "   ", "###", "   ", "   "),
+    " ": (" ", " ", " ", " ", " "),
+    "A": ("###", "# #", "###", "# #", "# #"),
+    "G": ("###", "#  ", "# #", "# #", "###"),
+    "I": ("#", "#", "#", "#", "#"),
+    "N": ("#  #", "## #", "# ##", "#  #", "#  #"),
+    "O": ("###", "# #", "# #", "# #", "###"),
+    "T": ("###", " # ", " # ", " # ", " # "),
+    "W": ("#   #", "#   #", "# # #", "## ##", "#   #"),
+}
+"""Each character as five rows of pixels."""
+ROWS = 5
+
+
+def big_lines(value: str, *, wide: int = 1, tall: int = 1) -> list[str]:
+    """Return `value` as lines of blocks, each pixel `wide` columns and `tall` rows."""
+    rows = [" ".join(GLYPHS[character][row] for character in value) for row in range(ROWS)]
+    lines = ["".join(("█" if pixel == "#" else " ") * wide for pixel in row).rstrip() for row in rows]
+    return [line for line in lines for _ in range(tall)]
+
+
+class BigDigits(Static):
+    """A number to be read from afar; `value` is what it shows."""
+
+    def __init__(self, value: str = "", *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self.value = value
+
+    def on_mount(self) -> None:
+        """Draw the first value."""
+        self._draw()
+
+    def on_resize(self) -> None:
+        """Draw it anew: there may be room for wider digits."""
+        self._draw()
+
+    def say(self, value: str) -> None:
+        """Show another value, if it is another."""
+        if value != self.value:
+            self.value = value
+            self._draw()
+
+    def _draw(self) -> None:
+        width = max(map(len, big_lines(self.value)), default=0) or 1
+        tall = max(self.size.height // ROWS, 1)
+        wide = max(min(self.size.width // width, 2 * tall), 1)
+        lines = big_lines(self.value, wide=wide, tall=tall if wide >= tall else 1)
+        self.update(Text("\n".join(lines), no_wrap=True), layout=False)
+
+
+# -- themes ----------------------------------------------------------------------------------------------------------
+
+CHOSEN_BY = "LAYUP_LOOK"
+"""The environment variable that names the look to start with."""
+
+
+def _look(name: str, *, dark: bool, ink: str, paper: str, bar: str, soon: str, over: str, calm: str) -> Theme:
+    """Return a theme of few colours: `ink` on `paper`, a shade for bars, and one colour for each urgency."""
+    return Theme(
+        name=name,
+        primary=ink,
+        secondary=ink,
+        accent=ink,
+        foreground=ink,
+        background=paper,
+        surface=bar,
+        panel=bar,
+        boost=bar,
+        warning=soon,
+        error=over,
+        success=calm,
+        dark=dark,
+        text_alpha=1.0,
+        variables={
+            "scrollbar": "#777777",
+            "scrollbar-hover": ink,
+            "scrollbar-active": ink,
+            "scrollbar-background": bar,
+            "scrollbar-background-hover": bar,
+            "scrollbar-background-active": bar,
+            "block-cursor-background": ink,
+            "block-cursor-foreground": paper,
+            "block-cursor-text-style": "none",
+            "block-cursor-blurred-background": ink,
+            "block-cursor-blurred-foreground": paper,
+            "input-selection-background": "#777777",
+            "text-muted": "auto 75%",
+        },
+    )
+
+
+LOOKS = (
+    _look(
+        "dark", dark=True, ink="#ececec", paper="#101010", bar="#242424", soon="#ffc04d", over="#ff8f80", calm="#7fd6a0"
+    ),
+    _look(
+        "light",
+        dark=False,
+        ink="#101010",
+        paper="#fafafa",
+        bar="#e2e2e2",
+        soon="#7a4a00",
+        over="#a8121c",
+        calm="#0b5c33",
+    ),
+    _look(
+        "plain",
+        dark=True,
+        ink="#ffffff",
+        paper="#000000",
+        bar="#000000",
+        soon="#ffffff",
+        over="#ffffff",
+        calm="#ffffff",
+    ),
+)
+"""Dark for the evening, light for a bright shed, plain in black and white; the first is the usual one."""
+NAMES = tuple(look.name for look in LOOKS)
+
+
+def first_look() -> tuple[str, str]:
+    """Return the look to start with, and what is wrong with the wish for another; empty where nothing is."""
+    wanted = os.environ.get(CHOSEN_BY, "").strip() or NAMES[0]
+    if wanted in NAMES:
+        return wanted, ""
+    return NAMES[0], f"{CHOSEN_BY}={wanted!r} is not known: there are {', '.join(NAMES)}"
+
+
+def next_look(name: str) -> str:
+    """Return the look after `name`."""
+    return NAMES[(NAMES.index(name) + 1) % len(NAMES)]

@@ -1,14 +1,25 @@
-"""How a computing command answers: one JSON object for programs, or text for people."""
+"""How a computing command answers: one JSON object for programs, or text for people.
+
+Write the files that commands are asked for: whole or not at all, and never over what a workshop reads.
+"""
 
 from __future__ import annotations
 
 import argparse
 import math
+import os
 from collections.abc import Callable, Collection, Iterable, Mapping
+from contextlib import suppress
+from pathlib import Path
 from typing import TYPE_CHECKING
+
+from layup.errors import InputError, StorageError
+from layup.files.names import JOURNAL
 
 if TYPE_CHECKING:
     from rich.console import Console
+
+# -- answer ----------------------------------------------------------------------------------------------------------
 
 
 def add_json_argument(parser: argparse.ArgumentParser) -> None:
@@ -68,3 +79,95 @@ def _finite(value: object) -> object:
     if isinstance(value, list | tuple):
         return [_finite(item) for item in value]
     return value
+
+
+# -- writing ---------------------------------------------------------------------------------------------------------
+
+READ_AND_WRITTEN = (".csv", ".jsonl")
+"""Endings of outputs that drawings, temperatures and journals have too: of these only an earlier output is replaced."""
+SAME = 18
+"""So many bytes are the same at the beginning of all exports of one format: no drawing and no journal begins so."""
+
+
+def require_ending(path: Path, endings: Collection[str], where: str) -> str:
+    """Return the ending of an output's name in small letters; one that its format does not have is refused."""
+    ending = path.suffix.lower()
+    if ending not in endings:
+        allowed = f"a name that ends in {', '.join(endings)}"
+        raise InputError(where, "has no such format", value=path.name, allowed=allowed)
+    return ending
+
+
+def write_output(path: Path, data: bytes, *, force: bool) -> None:
+    """Write a new file at one go; `force` replaces an earlier one, but never what a workshop may read.
+
+    The data stand on the disk beside the place before the name is given to them, so that no crash leaves half a file.
+    Raises StorageError where that cannot be done, and where the name is taken.
+    """
+    if path.name.casefold() == JOURNAL:
+        todo = "choose another name; a journal is only ever added to"
+        raise StorageError(str(path), "is a name that the workshop reads", todo=todo)
+    if os.path.lexists(path):
+        _require_replaceable(path, data, force=force)
+    temporary = path.with_name(f".{path.name}.{os.getpid()}")
+    try:
+        try:
+            _write_new(temporary, data)
+            if force:
+                temporary.replace(path)
+            else:
+                _give_name(temporary, path)
+        finally:
+            temporary.unlink(missing_ok=True)
+    except FileExistsError:
+        raise _taken(path) from None
+    except OSError as error:
+        raise StorageError(str(path), "cannot be written", value=error.strerror, todo="choose another folder") from None
+
+
+def _require_replaceable(path: Path, data: bytes, *, force: bool) -> None:
+    if not force:
+        raise _taken(path)
+    if path.is_symlink() or not path.is_file():
+        raise StorageError(str(path), "is a link, a folder or a device", todo="choose another name, of a plain file")
+    if path.suffix.lower() not in READ_AND_WRITTEN:
+        return
+    try:
+        with path.open("rb") as file:
+            begins = file.read(SAME)
+    except OSError as error:
+        raise StorageError(str(path), "cannot be read", value=error.strerror, todo="choose another name") from None
+    if begins != data[:SAME]:
+        todo = (
+            "choose another name: it may be a drawing, a log of temperatures or a journal that a plan or session reads"
+        )
+        raise StorageError(str(path), "is not an earlier export", todo=todo)
+
+
+def _taken(path: Path) -> StorageError:
+    return StorageError(str(path), "is there already", todo="choose another name, or replace it with --force")
+
+
+def _write_new(path: Path, data: bytes) -> None:
+    from layup.session.folder import sync_file  # here, because most answers write no file
+
+    with path.open("xb") as file:
+        file.write(data)
+        file.flush()
+        sync_file(file.fileno())
+
+
+def _give_name(temporary: Path, path: Path) -> None:
+    """Move a file to a name that must be free; FileExistsError where another program took it meanwhile."""
+    try:
+        os.link(temporary, path)
+    except FileExistsError:
+        raise
+    except (OSError, NotImplementedError):  # a disk or a system without links: the name is taken first, then filled
+        path.open("xb").close()
+        try:
+            temporary.replace(path)
+        except OSError:
+            with suppress(OSError):
+                path.unlink()
+            raise

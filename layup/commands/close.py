@@ -11,8 +11,7 @@ from layup.chemistry.caul import ACROSS, CAULS, MOST_CLAMPS, RIGID, Clamping
 from layup.chemistry.closing import CAUTIONS, Force, bolt_force_N, bolt_torque_Nm, clamp_order
 from layup.chemistry.compaction import CLOTHS
 from layup.commands.answer import add_json_argument, answer, panel_lines
-from layup.commands.lessons import add_lessons_argument, learnt_plan
-from layup.commands.reading import add_workshop_argument, quantity, whole_number
+from layup.commands.reading import add_lessons_argument, add_workshop_argument, learnt_plan, quantity, whole_number
 from layup.dimensions import STANDARD_GRAVITY_m_s2
 from layup.errors import InputError
 from layup.files.workshop import Workshop

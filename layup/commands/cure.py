@@ -21,8 +21,7 @@ from layup.chemistry.demould import HORIZON_S, Demould, demould, least_warmth, s
 from layup.chemistry.heating import HEATING_CAUTIONS, HeatingPlan, heating_plans, post_cure_ramp
 from layup.chemistry.temperature import History
 from layup.commands.answer import add_json_argument, answer, panel_lines
-from layup.commands.lessons import add_lessons_argument, law_of
-from layup.commands.reading import BARE_NUMBER, add_workshop_argument, celsius, quantity
+from layup.commands.reading import BARE_NUMBER, add_lessons_argument, add_workshop_argument, celsius, law_of, quantity
 from layup.errors import InputError, StorageError
 from layup.files.workshop import Workshop
 from layup.units import parse

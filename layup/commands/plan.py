@@ -10,9 +10,8 @@ from typing import TYPE_CHECKING
 from layup.bench.planner import Planner
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.close import pressed_out_data
-from layup.commands.lessons import add_lessons_argument
 from layup.commands.plan_text import add_outlook_arguments, outlook_of, plan_lines, pouring_data, ready_data
-from layup.commands.reading import add_workshop_argument, quantity, temperature_K, whole_number
+from layup.commands.reading import add_lessons_argument, add_workshop_argument, quantity, temperature_K, whole_number
 from layup.planning.budget import NO_SQUEEZE_OUT, Budget
 from layup.planning.castings import Pouring, pourings
 from layup.planning.cuts import cut_list

@@ -8,11 +8,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.bench.planner import hanging
-from layup.commands.answer import add_json_argument, answer, panel_lines
+from layup.commands.answer import add_json_argument, answer, panel_lines, require_ending, write_output
 from layup.commands.plan import add_plan_arguments, planned
 from layup.commands.plan_text import outlook_of
 from layup.commands.reading import whole_number
-from layup.commands.writing import require_ending, write_output
 from layup.planning.batches import MOST_BATCHES
 from layup.planning.readiness import readiness
 from layup.report.print_sheet import PENCIL, BatchSheet, PrintSheet, print_sheet, wall_html

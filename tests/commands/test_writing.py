@@ -9,7 +9,7 @@ import pytest
 from command_line import ask_in
 
 import layup.commands
-from layup.commands.writing import write_output
+from layup.commands.answer import write_output
 from layup.errors import StorageError
 from layup.files.names import JOURNAL
 from layup.files.workshop import demo_root
@@ -150,4 +150,4 @@ def test_one_module_writes_what_commands_are_asked_for():
             call in path.read_text(encoding="utf-8") for call in (".write_bytes(", ".write_text(", 'open("x', 'open("w')
         )
     }
-    assert writers == {"writing.py"}
+    assert writers == {"answer.py"}

@@ -3,7 +3,7 @@
 import pytest
 
 from layup.chemistry.fabric import OZ_PER_FT2_G_M2
-from layup.files.tables import CLOTH_FORMS, FABRICS, FIBRES, SURFACES, WOODS
+from layup.files.steps import CLOTH_FORMS, FABRICS, FIBRES, SURFACES, WOODS
 
 TABLES = [FIBRES, CLOTH_FORMS, FABRICS, SURFACES, WOODS]
 

@@ -24,7 +24,7 @@ from layup.chemistry.closing import bag_pressure_Pa, bolt_force_N, bolt_torque_N
 from layup.chemistry.compaction import CLOTHS, bed_give_m, fibre_fraction_under_pressure
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.vessel import STATED_EXCESS_K
-from layup.files.tables import WOODS
+from layup.files.steps import WOODS
 
 STEFAN_BOLTZMANN = 5.670374419e-8
 """CODATA 2018 [W/(m^2 K^4)]."""

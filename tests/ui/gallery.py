@@ -17,7 +17,7 @@ from textual.app import App
 from textual.geometry import Region
 
 from layup.app.app import LayupApp
-from layup.app.themes import NAMES
+from layup.app.shell import NAMES
 from layup.files.workshop import throwaway_workshop
 from layup.session.clock import ManualClock
 

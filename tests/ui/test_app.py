@@ -16,9 +16,9 @@ from textual.widgets import Static
 
 from layup.app.actions import DOES
 from layup.app.begin import BeginPage
-from layup.app.digits import BigDigits
 from layup.app.keys import ACTIONS, PLACES, key_table
 from layup.app.prompts import Choose
+from layup.app.shell import BigDigits
 from layup.files.names import JOURNAL
 from layup.files.workshop import demo_root
 from layup.session.batch_events import BatchMixed, BatchPouredOut, StepDone
@@ -280,7 +280,7 @@ async def test_help_lists_every_key_in_every_place(shop):
 
 async def test_help_sets_every_key_apart_from_its_label_and_that_from_its_words(shop, monkeypatch):
     rows = [*key_table(), ("Ctrl+Shift+PgDn", "a rather long label", "what a key with the longest of names does")]
-    monkeypatch.setattr("layup.app.help.key_table", lambda: rows)
+    monkeypatch.setattr("layup.app.actions.key_table", lambda: rows)
     async with running(shop) as (app, pilot):
         await press(app, pilot, "question_mark")
         lines = str(app.screen.query("Static")[1].content).splitlines()

@@ -9,7 +9,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from simulate.shop import Day, desk_for, workshop
 
-from layup.bench.alarm_monitor import AlarmMonitor
+from layup.bench.alarms import AlarmMonitor
 from layup.bench.day import PressDay
 from layup.bench.opening import begin, day_state, replanned
 from layup.bench.view import bench_view, top_line

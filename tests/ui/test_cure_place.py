@@ -9,7 +9,7 @@ from app_driver import begin_day, press, running, said, settled, words
 from app_driver import workshop as make_workshop
 from cure_by_scipy import scipy_demould_s
 
-from layup.app.digits import BigDigits
+from layup.app.shell import BigDigits
 from layup.bench.view import countdown
 from layup.chemistry.demould import setting_of
 from layup.files.names import JOURNAL

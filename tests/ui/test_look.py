@@ -9,7 +9,7 @@ from textual.app import App
 from textual.widget import Widget
 from textual.widgets import Static
 
-from layup.app.themes import CHOSEN_BY, LOOKS, NAMES, first_look, next_look
+from layup.app.shell import CHOSEN_BY, LOOKS, NAMES, first_look, next_look
 
 ENOUGH_CONTRAST = 4.5
 """W3C, WCAG 2.2 (2023), success criterion 1.4.3, contrast (minimum) of text."""
