@@ -98,6 +98,9 @@ def ask_clock(app: Host, day: PressDay) -> None:
         "The machine was off, or is another one, and may have lost the time.\n"
         f"Every age is at least what it says. The clock reads {shown:%H:%M} ({shown:%a %d %b %Y}), is that so?"
     )
+    behind = shown < day.least_utc - ROUNDED
+    if behind:
+        title += f"\nBy the last entry it is {day.least_utc.astimezone():%H:%M (%a %d %b)} or later."
 
     def answered(answer: str) -> None:
         if answer == "right":
@@ -106,7 +109,7 @@ def ask_clock(app: Host, day: PressDay) -> None:
             _ask_time(app, day)
 
     choices = [("y", "right", "yes, that is the time"), ("n", "wrong", "no, I say what time it is")]
-    app.ask(Choose(title, choices), answered)
+    app.ask(Choose(title, choices[::-1] if behind else choices), answered)
 
 
 def _ask_time(app: Host, day: PressDay) -> None:

@@ -215,6 +215,10 @@ async def test_the_app_asks_for_the_time_and_says_at_least_until_it_is_told(tmp_
         await pilot.pause()
         shown = f"{clock.utc().astimezone():%H:%M}"
         assert f"The clock reads {shown}" in str(app.screen.title_text)
+        last = f"{app.day.least_utc.astimezone():%H:%M}"
+        assert f"By the last entry it is {last}" in str(app.screen.title_text), "the clock cannot have been right"
+        await press(app, pilot, "enter")
+        assert "What time is it" in str(app.screen.title_text), "Enter alone never takes such a clock at its word"
         await press(app, pilot, "escape")
         assert "CLOCK UNSURE" in words(app, "#top")
         assert "at most" in words(app, "#top")
