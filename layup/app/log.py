@@ -11,7 +11,7 @@ from textual.widgets.option_list import Option
 
 from layup.app.place import Place
 from layup.errors import LayupError
-from layup.report.review_text import review_lines
+from layup.report.report_blocks import review_lines
 from layup.review.review import review
 from layup.session.archive import Sessions, StoredSession, Summary, stored_session
 

@@ -10,9 +10,8 @@ from layup.commands.answer import require_ending, write_output
 from layup.commands.reading import SESSION_HELP, add_workshop_argument
 from layup.errors import printable
 from layup.files.workshop import Workshop
-from layup.report.render import html, markdown
+from layup.report.render import csv_text, html, json_lines, markdown
 from layup.report.report_blocks import report_blocks
-from layup.report.tables import csv_text, json_lines
 from layup.review.review import Review, review
 from layup.session.archive import stored_session
 

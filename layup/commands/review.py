@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import SESSION_HELP, add_workshop_argument, counted
 from layup.files.workshop import Workshop
-from layup.report.review_text import review_lines
+from layup.report.report_blocks import review_lines
 from layup.review.as_built import AsBuilt
 from layup.review.lessons import NOTHING_LEARNT, workshop_lessons
 from layup.review.review import Review, review

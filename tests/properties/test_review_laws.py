@@ -17,10 +17,8 @@ from session_examples import stamped, start
 from layup.chemistry.calibration import calibrate
 from layup.files.workshop import Workshop, demo_root
 from layup.report.charts import Chart
-from layup.report.render import html, markdown
-from layup.report.report_blocks import report_blocks
-from layup.report.review_text import review_lines
-from layup.report.tables import FORMULA_STARTS, csv_text, json_lines, safe_cell
+from layup.report.render import FORMULA_STARTS, csv_text, html, json_lines, markdown, safe_cell
+from layup.report.report_blocks import report_blocks, review_lines
 from layup.review.as_built import Estimate, carried
 from layup.review.compare import compare
 from layup.review.evidence import DEFECTS, Evidence, Finding, FindingKind, effective_records, rank

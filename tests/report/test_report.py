@@ -25,9 +25,8 @@ from layup.report.charts import (
     thinned,
     time_ticks_s,
 )
-from layup.report.render import html, markdown, plain
+from layup.report.render import CSV_HEAD, FORMULA_STARTS, csv_text, html, json_lines, markdown, plain, safe_cell
 from layup.report.report_blocks import report_blocks
-from layup.report.tables import CSV_HEAD, FORMULA_STARTS, csv_text, json_lines, safe_cell
 from layup.review.review import Review, review
 from layup.session.archive import StoredSession, stored_session
 from layup.session.batch_events import BatchLost

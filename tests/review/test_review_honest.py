@@ -14,8 +14,7 @@ from layup.commands.review import review_data
 from layup.planning.night import overnight
 from layup.planning.schedule import minutes
 from layup.report.render import markdown
-from layup.report.report_blocks import report_blocks
-from layup.report.review_text import review_lines
+from layup.report.report_blocks import report_blocks, review_lines
 from layup.review.evidence import Finding, FindingKind
 from layup.review.review import Review, review
 from layup.session.archive import stored_session
