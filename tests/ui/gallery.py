@@ -23,7 +23,7 @@ from layup.session.clock import ManualClock
 
 SIZES = ((80, 24), (120, 36), (160, 50))
 SHOWS = {
-    "stack": ("stack", "touring-skis", "2 batches", "slow-laminating"),
+    "stack": ("stack", "touring-skis", "3 batches", "slow-laminating"),
     "stack that does not fit": ("stack", "DOES NOT FIT", "dgeba-ipda"),
     "mix before the day": ("mix", "No press day is running"),
     "bench before the day": ("bench", "No press day is running"),
