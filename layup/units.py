@@ -9,19 +9,23 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from dataclasses import dataclass
 from functools import cache, lru_cache
 from math import isfinite
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, get_args
 
 from layup.dimensions import DIMENSIONS, OFFSET_K, TEX_YARDS_PER_POUND, Dimension, System
 from layup.errors import InputError
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from pint import UnitRegistry
 
 LONGEST_TEXT = 60
 """No quantity needs more characters; longer text is refused before it is read."""
 
+SYSTEMS = get_args(System)
 _NUMBER = r"[+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
 _SUM = re.compile(rf"(?:{_NUMBER}\s*[A-Za-z'\"]+\s*){{2,}}")
 _PART = re.compile(rf"({_NUMBER})\s*([A-Za-z'\"]+)")
@@ -55,19 +59,6 @@ def parse(text: str, dimension: str, *, where: str = "") -> float:
     except _RefusedError as refused:
         raise InputError(where, refused.wrong, value=plain, allowed=refused.todo) from None
     return value
-
-
-def show(value: float, dimension: str, system: System = "metric", digits: int | None = None) -> str:
-    """Write a value of the core as people read it; `digits` is the number of decimals."""
-    kind = DIMENSIONS[dimension]
-    if dimension == "time" and digits is None:
-        return _show_time(value)
-    unit, decimals = kind.us if system == "us" else kind.metric
-    offset = OFFSET_K[unit] if dimension == "temperature" else 0.0
-    number = f"{(value - offset) / kind.common[unit]:.{decimals if digits is None else digits}f}"
-    if float(number) == 0.0:
-        number = number.lstrip("-")
-    return f"{number} {unit.replace('^2', '²').replace('^3', '³').replace('*', '·')}"
 
 
 class _RefusedError(Exception):
@@ -210,15 +201,150 @@ def _registry() -> UnitRegistry[float]:
     return ureg
 
 
+# -- printing --------------------------------------------------------------------------------------------------------
+
+UNITS_KEY = "LAYUP_UNITS"
+"""The variable of the environment that chooses the units people see, where no `--units` does."""
+
+
+@dataclass(slots=True)
+class _Choice:
+    """The one switch: the units that people see, on every screen, sheet and report."""
+
+    system: System = "metric"
+
+
+_choice = _Choice()
+
+
+def use_units(name: str) -> None:
+    """Choose the units that people see from here on: "metric", or "us" for oz, °F, psi, in and ft."""
+    if name not in SYSTEMS:
+        raise InputError("units", "are not known", value=name, allowed=" or ".join(SYSTEMS))
+    _choice.system = "us" if name == "us" else "metric"
+
+
+@dataclass(frozen=True, slots=True)
+class _Printed:
+    """How a quantity is printed: its unit here and there, and how many decimals more the other one takes."""
+
+    dimension: str
+    metric: str
+    us: str
+    more: int
+
+    @property
+    def unit(self) -> str:
+        return self.us if _choice.system == "us" else self.metric
+
+    def number(self, value: float) -> float:
+        """Return the number that stands before the unit."""
+        factor = DIMENSIONS[self.dimension].common[self.unit]
+        offset = OFFSET_K[self.unit] if self.dimension == "temperature" else 0.0
+        inverse = 1.0 / factor
+        return (value - offset) * inverse if inverse.is_integer() else (value - offset) / factor
+
+    def digits(self, value: float, form: str) -> str:
+        """Write the number alone; `form` is that of the metric number."""
+        if _choice.system == "us":
+            form = f".{max(int(form[1:-1]) + self.more, 0)}f" if form.endswith("f") else ".4g"
+        text = format(self.number(value), form)
+        return text.lstrip("-") if float(text) == 0.0 else text
+
+    def __call__(self, value: float, form: str = ".0f") -> str:
+        """Write a value of the core with its unit."""
+        return f"{self.digits(value, form)} {self.sign}"
+
+    @property
+    def sign(self) -> str:
+        """The unit as people see it."""
+        return _signs(self.unit)
+
+
+temperature = _Printed("temperature", "°C", "°F", 0)
+temperature_change = _Printed("temperature_difference", "°C", "°F", 0)
+mass = _Printed("mass", "g", "oz", 1)
+load = _Printed("mass", "kg", "lb", 0)
+length = _Printed("length", "mm", "in", 2)
+cloth_length = _Printed("length", "m", "ft", 0)
+area = _Printed("area", "m^2", "ft^2", -1)
+volume = _Printed("volume", "ml", "US fl oz", 1)
+areal_weight = _Printed("areal_weight", "g/m^2", "oz/yd^2", 2)
+pressure = _Printed("pressure", "kPa", "psi", 1)
+force = _Printed("force", "kN", "lbf", -1)
+torque = _Printed("torque", "N*m", "lbf*ft", 0)
+viscosity = _Printed("viscosity", "mPa*s", "cP", 0)
+"""How each kind of quantity is printed; called with a value of the core, and the form of its metric number."""
+
+
+def show(value: float, dimension: str, system: System | None = None, digits: int | None = None) -> str:
+    """Write a value of the core as people read it; `digits` is the number of decimals."""
+    kind = DIMENSIONS[dimension]
+    if dimension == "time" and digits is None:
+        return _show_time(value)
+    unit, decimals = kind.us if (system or _choice.system) == "us" else kind.metric
+    offset = OFFSET_K[unit] if dimension == "temperature" else 0.0
+    number = f"{(value - offset) / kind.common[unit]:.{decimals if digits is None else digits}f}"
+    return f"{number.lstrip('-') if float(number) == 0.0 else number} {_signs(unit)}"
+
+
+def usual_unit(dimension: str) -> str:
+    """Return the unit that a bare number is taken to be in, as it is written."""
+    usual = {"mass": ("g", "oz"), "temperature": ("degC", "degF"), "time": ("min", "min"), "length": ("mm", "in")}
+    usual |= {"volume": ("ml", "US fl oz"), "area": ("m^2", "ft^2")}
+    return usual[dimension][_choice.system == "us"] if dimension in usual else ""
+
+
+def in_minutes(time_s: float, form: str = ".0f") -> str:
+    """Write a time in minutes: "12 min"."""
+    return f"{format(time_s / 60.0, form)} min"
+
+
+def in_hours(time_s: float, form: str = ".0f") -> str:
+    """Write a time in hours: "12 h"."""
+    return f"{format(time_s / 3600.0, form)} h"
+
+
+def in_seconds(time_s: float, form: str = ".0f") -> str:
+    """Write a time in seconds: "12 s"."""
+    return f"{format(time_s, form)} s"
+
+
+def minutes(time_s: float) -> str:
+    """Write a time as people say it: "45 s", "12 min" or "2 h 05 min"; one that is over is "0 s"."""
+    if time_s < 59.5:
+        return in_seconds(max(time_s, 0.0))
+    whole = round(time_s / 60.0)
+    return f"{whole} min" if whole < 120 else f"{whole // 60} h {whole % 60:02d} min"
+
+
+def countdown(left_s: float) -> str:
+    """Write a time left as digits: 31:20, 1:05:00, and +2:10 once it is over; +125 is minutes."""
+    seconds = int(abs(left_s))
+    whole, hours = seconds // 60, seconds // 3600
+    if left_s < 0 and seconds:
+        return f"+{whole}:{seconds % 60:02d}" if whole < 100 else f"+{whole}"
+    return f"{hours}:{whole % 60:02d}:{seconds % 60:02d}" if hours else f"{whole}:{seconds % 60:02d}"
+
+
+def clock_time(moment: datetime) -> str:
+    """Write a moment as the clock on the wall shows it."""
+    return f"{moment:%H:%M}"
+
+
+def _signs(unit: str) -> str:
+    return unit.replace("^2", "²").replace("^3", "³").replace("*", "·")
+
+
 def _show_time(value_s: float) -> str:
     """Write seconds as people say them: 90 s, 45 min, 2 h 30 min, 7 d."""
     sign = "-" if value_s < 0 else ""
     seconds = abs(value_s)
     if seconds < 120:
         return f"{sign}{seconds:.0f} s"
-    minutes = round(seconds / 60)
-    if minutes < 100:
-        return f"{sign}{minutes} min"
-    if minutes < 48 * 60:
-        return f"{sign}{minutes // 60} h" + (f" {minutes % 60} min" if minutes % 60 else "")
-    return f"{sign}{minutes / 1440:.3g} d"
+    whole = round(seconds / 60)
+    if whole < 100:
+        return f"{sign}{whole} min"
+    if whole < 48 * 60:
+        return f"{sign}{whole // 60} h" + (f" {whole % 60} min" if whole % 60 else "")
+    return f"{sign}{whole / 1440:.3g} d"
