@@ -244,7 +244,12 @@ class _Printed:
         inverse = 1.0 / factor
         return (value - offset) * inverse if inverse.is_integer() else (value - offset) / factor
 
-    def digits(self, value: float, form: str) -> str:
+    def value(self, number: float) -> float:
+        """Return the value of the core for a number before the unit."""
+        offset = OFFSET_K[self.unit] if self.dimension == "temperature" else 0.0
+        return number * DIMENSIONS[self.dimension].common[self.unit] + offset
+
+    def digits(self, value: float, form: str = ".0f") -> str:
         """Write the number alone; `form` is that of the metric number."""
         if _choice.system == "us":
             form = f".{max(int(form[1:-1]) + self.more, 0)}f" if form.endswith("f") else ".4g"
@@ -293,6 +298,21 @@ def usual_unit(dimension: str) -> str:
     usual = {"mass": ("g", "oz"), "temperature": ("degC", "degF"), "time": ("min", "min"), "length": ("mm", "in")}
     usual |= {"volume": ("ml", "US fl oz"), "area": ("m^2", "ft^2")}
     return usual[dimension][_choice.system == "us"] if dimension in usual else ""
+
+
+def temperature_limits(low_K: float, high_K: float, text: str) -> str:
+    """Write two limits in the unit that `text` gives its own temperature in, or in the one people see."""
+    said = text.strip().lower()[-1:]
+    unit = (
+        "°F" if said in ("f", "t") else "K" if said in ("k", "n") else "°C" if said in ("c", "s") else temperature.unit
+    )
+    low, high = ((kelvin - OFFSET_K[unit]) / DIMENSIONS["temperature"].common[unit] for kelvin in (low_K, high_K))
+    return f"between {low:g} and {high:g} {unit}"
+
+
+def temperature_hint() -> str:
+    """Say what a bare number is where a temperature is asked for."""
+    return f"a number is {temperature.sign}; {'20 C' if _choice.system == 'us' else '68 F'} is understood"
 
 
 def in_minutes(time_s: float, form: str = ".0f") -> str:

@@ -21,10 +21,10 @@ from layup.app.day_actions import (
     lot,
     note,
     press_closed,
+    read_temperature,
     running_day,
     seen,
     step_done,
-    temperature,
     undo,
 )
 from layup.app.keys import PLACES, actions_of, key_table, shown_key
@@ -34,6 +34,7 @@ from layup.app.shell import CHOSEN_BY, next_look
 from layup.errors import LayupError
 from layup.session.batch_events import Replanned
 from layup.session.state_parts import BatchState
+from layup.units import mass
 
 if TYPE_CHECKING:
     from layup.app.place import Host
@@ -98,7 +99,7 @@ def _which(app: Host, title: str, batches: list[BatchState], none: str, then: Ca
         then(batches[0].number)
     else:
         choices = [
-            (_batch_key(batch.number), str(batch.number), f"batch {batch.number}: {batch.mass_g:.0f} g, {batch.status}")
+            (_batch_key(batch.number), str(batch.number), f"batch {batch.number}: {mass(batch.mass_g)}, {batch.status}")
             for batch in batches
         ]
         app.ask(Choose(title, choices), lambda answer: then(int(answer)))
@@ -163,7 +164,7 @@ def lost(app: Host) -> None:
         if batch.mixed_s is None:
             kept(batch, why, 0.0)
             return
-        title = f"Batch {batch.number}, {batch.poured_g:.0f} g: how much of it stays on the part?"
+        title = f"Batch {batch.number}, {mass(batch.poured_g)}: how much of it stays on the part?"
         usual_g = day.laid_so_far_g(batch)
         ask_part_of(app, title, batch.poured_g, usual_g, lambda laid_g: kept(batch, why, laid_g))
 
@@ -320,7 +321,7 @@ DOES: dict[str, Callable[[Host], None]] = {
     "hardener_in": hardener_in,
     "poured_out": poured_out,
     "step_done": step_done,
-    "temperature": temperature,
+    "temperature": read_temperature,
     "observe": observe,
     "lost": lost,
     "plan_anew": plan_anew,

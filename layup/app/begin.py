@@ -28,6 +28,7 @@ from layup.planning.planner import PlanResult
 from layup.planning.readiness import Readiness
 from layup.session.day_events import Note
 from layup.session.text import clean_text
+from layup.units import temperature
 
 if TYPE_CHECKING:
     from layup.app.place import Host
@@ -85,7 +86,7 @@ class BeginPage(ModalScreen[str | None]):
         plan = self.figures.plan
         self.query_one("#begin-word", Static).update(Text("\n".join(big_lines(ready.answer.upper())) if ready else ""))
         verdict = summary(ready) if ready else self.trouble or "working out whether to begin ..."
-        shop = f"shop at {self.figures.shop.temperature_K - 273.15:.0f} °C, {plan.crew.people} at the bench"
+        shop = f"shop at {temperature(self.figures.shop.temperature_K)}, {plan.crew.people} at the bench"
         self.query_one("#begin-what", Static).update(Text(f"{plan.title}\n{shop}\n\n{verdict}"))
         width = max(self.query_one("#begin-scroll").size.width - 2, 40)
         lines = readiness_lines(ready, width=width) if ready else []

@@ -27,9 +27,9 @@ from layup.app.cure_view import (
 from layup.app.place import Place
 from layup.app.shell import BigDigits
 from layup.bench.day import PressDay
-from layup.bench.view import countdown
 from layup.errors import LayupError
 from layup.planning.night import NightOutlook, UnderPress
+from layup.units import countdown, in_hours
 
 AGAIN_S = 300.0
 """How often the forecast is worked out anew while nothing is logged."""
@@ -144,7 +144,9 @@ class CurePlace(Place):
             unsure = "   CLOCK UNSURE: at least as long as it says" if day.at_least else ""
             self._put("#cure-title", f"UNDER PRESS since {wall(day, closed_s)}{unsure}")
         else:
-            self._put("#cure-title", f"OUT OF THE MOULD {wall(day, out_s)}, after {since_s / 3600:.1f} h under press")
+            self._put(
+                "#cure-title", f"OUT OF THE MOULD {wall(day, out_s)}, after {in_hours(since_s, '.1f')} under press"
+            )
         cure = self.cure
         if cure is None:
             self._put("#cure-now", self.trouble or "working out the cure ...")

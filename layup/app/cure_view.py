@@ -21,11 +21,12 @@ from layup.chemistry.temperature import History, temperature_at_K
 from layup.dimensions import STANDARD_GRAVITY_m_s2
 from layup.errors import LayupError, RangeError
 from layup.planning.checklist import closing_items
-from layup.planning.night import OUT_BY_S, Night, NightOutlook, UnderPress, heatings, overnight
+from layup.planning.night import MOULDS_K, OUT_BY_S, Night, NightOutlook, UnderPress, heatings, overnight
 from layup.planning.plan import Plan
 from layup.planning.pressing import USUAL_CAUL, Pressing, clamp_row, overloaded_words, pressing
 from layup.report.pictures import Span, bars, line_plot
 from layup.session.lifetimes import mould_since
+from layup.units import area, force, in_hours, length, pressure, temperature
 
 # -- cure view -------------------------------------------------------------------------------------------------------
 
@@ -126,8 +127,8 @@ def now_lines(day: PressDay, cure: Cure, since_s: float) -> list[str]:
     """Return how far the resin is, beside the big clock."""
     moment = cure.at(since_s)
     state = cure.state(since_s)
-    mould = f"mould {_celsius(moment.temperature_K)}"
-    softens = f"softens {_celsius(moment.glass_transition_K)}"
+    mould = f"mould {temperature(moment.temperature_K)}"
+    softens = f"softens {temperature(moment.glass_transition_K)}"
     lines = [
         f"{SHAPES[state]} {state.upper()} (an estimate)",
         f"conversion {100 * moment.conversion:.0f} % {_bar(moment.conversion, 16)}",
@@ -173,7 +174,7 @@ def ready_line(day: PressDay, cure: Cure) -> str:
     if not isfinite(ready.time_s):
         return "EARLIEST DEMOULDING not within two weeks at this temperature"
     early, likely, late = (wall(day, closed_s + at_s) for at_s in (ready.low_s, ready.time_s, ready.high_s))
-    return f"EARLIEST DEMOULDING {likely} (80 %: {early} to {late}) · Tg {_celsius(ready.softens_K)}"
+    return f"EARLIEST DEMOULDING {likely} (80 %: {early} to {late}) · Tg {temperature(ready.softens_K)}"
 
 
 def night_lines(day: PressDay, cure: Cure, *, width: int) -> list[str]:
@@ -183,11 +184,11 @@ def night_lines(day: PressDay, cure: Cure, *, width: int) -> list[str]:
     goes = "falling to" if end_K < now_K - 0.5 else "rising to" if end_K > now_K + 0.5 else "staying at"
     ask = "" if day.state.night else " (t for tonight)"
     by = wall(day, closed_s + night.out_by_s)
-    lines = hanging("", f"Mould {goes} {_celsius(end_K)}{ask}: {night.verdict.upper()} by {by}.", width)
+    lines = hanging("", f"Mould {goes} {temperature(end_K)}{ask}: {night.verdict.upper()} by {by}.", width)
     minimum_K = cure.part.minimum_K
     if night.stalls_s is not None and minimum_K is not None:
         when = "now" if night.stalls_s <= cure.part.now_s else f"from {wall(day, closed_s + night.stalls_s)} on"
-        lines += hanging("▲ ", f"Below {_celsius(minimum_K)} {when}, and not hard enough: the cure may stop.", width)
+        lines += hanging("▲ ", f"Below {temperature(minimum_K)} {when}, and not hard enough: the cure may stop.", width)
     return lines
 
 
@@ -197,12 +198,12 @@ def heat_lines(day: PressDay, cure: Cure, *, width: int) -> list[str]:
         return []
     closed_s = day.state.closed_s or 0.0
     if not cure.heatings:
-        return ["No heating up to 50 °C makes it by then: give it longer."]
+        return [f"No heating up to {temperature(MOULDS_K[-1])} makes it by then: give it longer."]
     lines = []
     for plan in cure.heatings:
         off = wall(day, closed_s + cure.part.now_s + plan.heater_s)
         out = wall(day, closed_s + plan.demould_s)
-        lines.append(f"HEAT the mould to {_celsius(plan.mould_K)}: on now, off {off}, out {out}")
+        lines.append(f"HEAT the mould to {temperature(plan.mould_K)}: on now, off {off}, out {out}")
     return [*lines, *hanging("- ", HEATING_CAUTIONS[0], width)]
 
 
@@ -222,7 +223,7 @@ def picture(day: PressDay, cure: Cure, since_s: float, *, width: int) -> list[st
     mark = min(since_s, end_s)
     return [
         *bars(rows, end=end_s, width=width, mark=mark),
-        f"{'mould °C':<{label}}" + _temperatures(cure.night.mould, end_s, cells),
+        f"{f'mould {temperature.sign}':<{label}}" + _temperatures(cure.night.mould, end_s, cells),
         " " * label + clock_axis(day, end_s, cells),
         LEGEND,
     ]
@@ -233,7 +234,7 @@ def _temperatures(mould: History, end_s: float, cells: int) -> str:
     every = 8
     line = ""
     for at in range(0, cells - 3, every):
-        line += f"{temperature_at_K(mould, end_s * at / cells) - 273.15:<{every}.0f}"
+        line += f"{temperature.digits(temperature_at_K(mould, end_s * at / cells)):<{every}}"
     return line[:cells].rstrip()
 
 
@@ -259,17 +260,17 @@ def glass_plot(cure: Cure, *, width: int, height: int) -> list[str]:
     """Draw the glass transition as it rises past the mould's temperature."""
     end_s = cure.course.end.time_s
     moments = [cure.at(end_s * i / 120.0) for i in range(121)]
-    low = min(min(m.glass_transition_K, m.temperature_K) for m in moments) - 273.15
-    high = max(max(m.glass_transition_K, m.temperature_K) for m in moments) - 273.15
+    low = temperature.number(min(min(m.glass_transition_K, m.temperature_K) for m in moments))
+    high = temperature.number(max(max(m.glass_transition_K, m.temperature_K) for m in moments))
     series = [
-        [(m.time_s, m.glass_transition_K - 273.15) for m in moments],
-        [(m.time_s, m.temperature_K - 273.15) for m in moments],
+        [(m.time_s, temperature.number(m.glass_transition_K)) for m in moments],
+        [(m.time_s, temperature.number(m.temperature_K)) for m in moments],
     ]
     label = 13
     drawn = line_plot(
         series, x_range=(0.0, end_s), y_range=(low - 2.0, high + 2.0), width=max(width - label, 10), height=height
     )
-    names = {0: f"{high:.0f} °C", height - 1: f"{low:.0f} °C"}
+    names = {0: f"{high:.0f} {temperature.sign}", height - 1: f"{low:.0f} {temperature.sign}"}
     head = "where the resin softens, rising past the mould's temperature"
     return [head, *(f"{names.get(row, ''):>{label - 1}} {line}" for row, line in enumerate(drawn))]
 
@@ -279,13 +280,16 @@ def out_lines(day: PressDay, cure: Cure, *, width: int) -> list[str]:
     closed_s, out_s = day.state.closed_s or 0.0, day.state.demoulded_s or 0.0
     moment = cure.at(out_s - closed_s)
     lines = [
-        f"conversion {100 * moment.conversion:.0f} %, softens at {_celsius(moment.glass_transition_K)} (estimates): "
+        f"conversion {100 * moment.conversion:.0f} %, softens at {temperature(moment.glass_transition_K)} (estimates): "
         "keep it cooler than that, flat and supported",
     ]
     if not day.sheet.post_cure:
         return lines
     stated = day.sheet.post_cure[-1]
-    lines += ["", f"Post-cure as the maker states: {stated.time_s / 3600:g} h at {_celsius(stated.temperature_K)}"]
+    lines += [
+        "",
+        f"Post-cure as the maker states: {in_hours(stated.time_s, 'g')} at {temperature(stated.temperature_K)}",
+    ]
     try:
         ramp = post_cure_ramp(
             cure.part.setting,
@@ -297,12 +301,8 @@ def out_lines(day: PressDay, cure: Cure, *, width: int) -> list[str]:
     except RangeError as error:
         return [*lines, *hanging("! ", str(error), width)]
     lines.append("free of the mould, always 5 K or more below where it softens:")
-    lines += [f"  {time_s / 3600:6.1f} h  {_celsius(kelvin)}" for time_s, kelvin in ramp]
+    lines += [f"  {in_hours(time_s, '.1f'):>8}  {temperature(kelvin)}" for time_s, kelvin in ramp]
     return lines
-
-
-def _celsius(kelvin: float) -> str:
-    return f"{kelvin - 273.15:.0f} °C"
 
 
 # -- closing view ----------------------------------------------------------------------------------------------------
@@ -312,7 +312,7 @@ def closing_lines(plan: Plan, ticked: Collection[str], *, width: int) -> list[st
     """Return the closing of one piece as lines."""
     press = pressing(plan)
     lines = [
-        f"CLOSE THE PRESS   {press.method}, {press.pressure_Pa / 1000:.0f} kPa on each piece   c when it is closed",
+        f"CLOSE THE PRESS   {press.method}, {pressure(press.pressure_Pa)} on each piece   c when it is closed",
         "",
     ]
     lines += hanging("", _force_words(plan, press), width)
@@ -340,7 +340,7 @@ def _force_words(plan: Plan, press: Pressing) -> str:
     pieces = f" a piece, {plan.pieces} pieces" if plan.pieces > 1 else ""
     return (
         f"The press carries {force_kN:.1f} kN{pieces}, the weight of {press.force_N / STANDARD_GRAVITY_m_s2:.0f} kg, "
-        f"over {press.area_m2:.3f} m²{stated}."
+        f"over {area(press.area_m2, '.3f')}{stated}."
     )
 
 
@@ -352,7 +352,7 @@ def _row_lines(plan: Plan, press: Pressing, width: int) -> list[str]:
     each_kN = press.force_N / row.count / 1000.0
     lines = hanging(
         "",
-        f"{row.count} {press.method}, {row.spacing_m * 1000:.0f} mm apart, the first {row.end_m * 1000:.0f} mm from "
+        f"{row.count} {press.method}, {length(row.spacing_m)} apart, the first {length(row.end_m)} from "
         f"the end, {each_kN:.1f} kN each; {100 * row.lowest_share:.0f} % of the pressure at the worst place.",
         width,
     )
@@ -368,5 +368,5 @@ def _board_words(plan: Plan) -> str:
     caul = closing.caul or USUAL_CAUL
     taken = "" if closing.caul else " taken, as none is given"
     under = f"a board {closing.backing} under the part" if closing.backing else "what is under the part not given"
-    rating = f"{closing.clamp_rating_N / 1000.0:g} kN" if closing.clamp_rating_N is not None else "not given"
+    rating = f"{force(closing.clamp_rating_N, 'g')}" if closing.clamp_rating_N is not None else "not given"
     return f"Caul {caul}{taken}; {under}; rating of the {closing.method} {rating}."

@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING
 from layup.app.prompts import Ask, Choose, ask_hours, ask_share, ask_temperature, if_yes, sure
 from layup.bench.day import PressDay, Said
 from layup.bench.view import unserved
-from layup.dimensions import ZERO_CELSIUS_K
 from layup.planning.night import OUT_BY_S
 from layup.session.batch_events import CupTemperatureRead, Demoulded, PressClosed
 from layup.session.day_events import HumidityRead, LotRecorded, Note, SessionEnded, TemperatureRead, WoodMoistureRead
 from layup.session.state import NightExpected
 from layup.session.text import clean_text
 from layup.session.thermometer import PLAUSIBLE_K
+from layup.units import in_hours, mass, temperature
 
 if TYPE_CHECKING:
     from layup.app.place import Host
@@ -115,7 +115,7 @@ def press_closed(app: Host) -> None:
     if not left and not dry and not unmixed:
         close("yes")
         return
-    missing = [f"batch {batch.number} ({batch.plan.mass_g:.0f} g) is {batch.status}, not on the part" for batch in dry]
+    missing = [f"batch {batch.number} ({mass(batch.plan.mass_g)}) is {batch.status}, not on the part" for batch in dry]
     if unmixed:
         missing.append(f"no mix was laid for: {', '.join(unmixed)}")
     if left:
@@ -189,7 +189,7 @@ READINGS = (
 """What can be logged of the shop beside temperatures: (key, answer, words)."""
 
 
-def temperature(app: Host) -> None:
+def read_temperature(app: Host) -> None:
     """Log a temperature: where, then how much."""
     day = running_day(app)
     if day is None:
@@ -219,10 +219,8 @@ def temperature(app: Host) -> None:
             if before_K is None or abs(kelvin - before_K) < JUMP_K:
                 keep()
                 return
-            was = f"{before_K - ZERO_CELSIUS_K:.0f} °C when last logged"
-            title = (
-                f"{place.capitalize()} {kelvin - ZERO_CELSIUS_K:.1f} °C? It was {was}, and every countdown follows it."
-            )
+            was = f"{temperature(before_K)} when last logged"
+            title = f"{place.capitalize()} {temperature(kelvin, '.1f')}? It was {was}, and every countdown follows it."
             app.ask(sure(title, "yes, it shows that"), if_yes(keep))
 
         ask_temperature(app, f"Temperature: {place}", read, low_K=low_K, high_K=high_K)
@@ -237,11 +235,11 @@ def _last_K(day: PressDay, place: str) -> float | None:
 
 
 def _log_temperature(day: PressDay, place: str, kelvin: float) -> Said:
-    words = f"{place} at {kelvin - 273.15:.1f} °C: every countdown follows it"
+    words = f"{place} at {temperature(kelvin, '.1f')}: every countdown follows it"
     if place == "air":
         return day.log(TemperatureRead(place="air", temperature_K=kelvin), words)
     if place == "resin":
-        return day.log(TemperatureRead(place="resin", temperature_K=kelvin), f"resin at {kelvin - 273.15:.1f} °C")
+        return day.log(TemperatureRead(place="resin", temperature_K=kelvin), f"resin at {temperature(kelvin, '.1f')}")
     if place == "mould":
         return day.log(TemperatureRead(place="mould", temperature_K=kelvin), words)
     return day.log(CupTemperatureRead(batch=int(place.removeprefix("cup ")), temperature_K=kelvin), words)
@@ -257,9 +255,7 @@ def _tonight(app: Host, day: PressDay) -> None:
 
     def wanted(coldest_K: float) -> None:
         def keep(out_by_s: float) -> None:
-            words = (
-                f"tonight down to {coldest_K - 273.15:.0f} °C, part wanted out {out_by_s / 3600:.0f} h after closing"
-            )
+            words = f"tonight down to {temperature(coldest_K)}, part wanted out {in_hours(out_by_s)} after closing"
             app.heard(day.log(NightExpected(coldest_K=coldest_K, out_by_s=out_by_s), words))
 
         usual_s = before.out_by_s if before and before.out_by_s else OUT_BY_S

@@ -12,10 +12,10 @@ from layup.app.place import Place
 from layup.app.prompts import if_yes, sure
 from layup.app.shell import BigDigits
 from layup.bench.scale_readings import STIR_S, ScaleReadings
-from layup.bench.view import countdown
 from layup.errors import InputError, LayupError
 from layup.planning.mix_sheet import mix_sheet
 from layup.planning.scale import COMPONENTS
+from layup.units import countdown, in_minutes, mass
 
 SAFE = "gloves, goggles, fresh air; the safety data sheet comes first"
 NUMBER_KEYS = frozenset("0123456789.,")
@@ -145,7 +145,7 @@ class MixPlace(Place):
             return
         steps = [step.plan.name for step in day.state.steps if step.number in batch.plan.steps]
         of = len(day.state.batches)
-        words = f"BATCH {number} of {of}   {batch.mass_g:.0f} g   {batch.status}   for: {', '.join(steps)}"
+        words = f"BATCH {number} of {of}   {mass(batch.mass_g)}   {batch.status}   for: {', '.join(steps)}"
         title.update(Text(words))
         self._show_scale(station)
         self.query_one("#mix-facts", Static).update(self._facts(batch.plan.mass_g))
@@ -164,7 +164,9 @@ class MixPlace(Place):
             what = f"{place + 1} {name.upper()} " + (
                 "as planned" if assumed else "read" if read and not current else "to"
             )
-            said = "not yet read" if not read else f"scale showed {shown[place]:g} g" if current else "in the cup"
+            said = (
+                "not yet read" if not read else f"scale showed {mass(shown[place], 'g')}" if current else "in the cup"
+            )
             said = "not read: taken as planned" if assumed else said
             self.query_one(f"#mix-{name}-what", Static).update(what)
             self.query_one(f"#mix-{name}-g", BigDigits).say(f"{digits_g:g}")
@@ -214,7 +216,7 @@ class MixPlace(Place):
             )
             clock.say(f"{int(left_s) // 60}:{int(left_s) % 60:02d}")
         else:
-            old = f", {day.at_least}{age_s / 60:.0f} min old" if day.at_least else ""
+            old = f", {day.at_least}{in_minutes(age_s)} old" if day.at_least else ""
             words.update(f"in the cup: empty by {day.clock_time(life.empty_by_s)} (estimate){old}")
             clock.say(countdown(life.empty_by_s - day.now_s()))
 
@@ -224,5 +226,6 @@ def _verdict_words(station: ScaleReadings) -> str:
     if judged is None:
         return "Enter alone takes the number that the scale should show."
     poured_g = sum(station.poured_g)
-    head = f"{judged.word.upper()}  {100 * judged.off_ratio:+.1f} % hardener for the resin, {poured_g:g} g in the cup"
+    off = f"{100 * judged.off_ratio:+.1f} % hardener for the resin"
+    head = f"{judged.word.upper()}  {off}, {mass(poured_g, 'g')} in the cup"
     return "\n".join([head, *judged.advice])

@@ -17,7 +17,7 @@ from textual.widgets import Input, Static
 
 from layup.chemistry.ranges import require_between
 from layup.errors import InputError, LayupError
-from layup.units import parse
+from layup.units import parse, temperature, temperature_hint, usual_unit
 
 if TYPE_CHECKING:
     from textual.app import App
@@ -151,8 +151,8 @@ Taken = Callable[[float], None]
 
 
 def kelvin_of(text: str) -> float:
-    """Read a temperature; a bare number is in degrees Celsius."""
-    kelvin = parse(_with_unit(text, "degC"), "temperature", where="temperature")
+    """Read a temperature; a bare number is in the unit people see."""
+    kelvin = parse(_with_unit(text, usual_unit("temperature")), "temperature", where="temperature")
     return require_between("temperature", kelvin, COLDEST_K, HOTTEST_K, unit="K")
 
 
@@ -195,13 +195,13 @@ def ask_temperature(
             raise InputError(
                 "temperature",
                 "cannot be right here",
-                value=f"{kelvin - 273.15:.1f} °C",
-                allowed=f"between {low_K - 273.15:.0f} and {high_K - 273.15:.0f} °C",
+                value=f"{temperature(kelvin, '.1f')}",
+                allowed=f"between {temperature.digits(low_K)} and {temperature(high_K)}",
                 todo="read the thermometer again",
             )
         return kelvin
 
-    _ask(app, title, "a number is °C; 68 F is understood", read, then)
+    _ask(app, title, temperature_hint(), read, then)
 
 
 def ask_share(app: App[None], title: str, hint: str, then: Taken) -> None:

@@ -21,13 +21,13 @@ from layup.bench.planner import (
     Planner,
     hanging,
 )
-from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import LayupError
 from layup.planning.fit import why
 from layup.planning.planner import PlanResult, Settings
 from layup.planning.pressing import pressed_out_words, pressing
 from layup.report.pictures import batch_lines, gantt, window_picture
 from layup.session.text import shortened
+from layup.units import mass, temperature
 
 USUAL_HUMIDITY = 0.5
 TALL = 30
@@ -101,18 +101,13 @@ def _shows_lessons(now: Settings, planner: Planner) -> str:
     return f"of {sessions} session{'' if sessions == 1 else 's'}" if now.lessons else "off"
 
 
-def celsius(kelvin: float) -> str:
-    """Write a temperature as people say it."""
-    return f"{kelvin - ZERO_CELSIUS_K:.0f} °C"
-
-
 DIALS = (
-    Dial("Shop", lambda now, _: celsius(now.temperature_K), _temperature),
-    Dial("Cans", lambda now, _: "as the shop" if now.cans_K is None else celsius(now.cans_K), _cans),
+    Dial("Shop", lambda now, _: temperature(now.temperature_K), _temperature),
+    Dial("Cans", lambda now, _: "as the shop" if now.cans_K is None else temperature(now.cans_K), _cans),
     Dial("Humidity", _shows_humidity, _humidity),
     Dial("People", lambda now, _: f"{now.people}", _people),
     Dial("Resin", lambda now, _: now.resin_id, _next_resin),
-    Dial("Largest cup", lambda now, _: "any" if now.cup_g is None else f"{now.cup_g:.0f} g", _cup),
+    Dial("Largest cup", lambda now, _: "any" if now.cup_g is None else f"{mass(now.cup_g)}", _cup),
     Dial("Fibre fraction", _shows_fraction, _fraction),
     Dial("Lessons", _shows_lessons, lambda now, _, __: replace(now, lessons=not now.lessons)),
 )
@@ -244,7 +239,7 @@ class StackPlace(Place):
             mix = f"{line.mix_g:.0f}" if line.mix_g else ""
             text.append(f"{number:>2} {shortened(line.name, wide):<{wide}} {fibre:>7} {mix:>5}\n", style="not bold")
         text.append(f"   {'cups, brushes, rollers':<{wide}} {'':>7} {budget.losses_g:>5.0f}\n", style="not bold")
-        total = f"ALL {budget.resin_g:.0f} + {budget.hardener_g:.0f} g"
+        total = f"ALL {budget.resin_g:.0f} + {mass(budget.hardener_g)}"
         text.append(f"   {total:<{wide}} {'':>7} {budget.mix_g:>5.0f}")
         for words in hanging("   ", pressed_out_words(pressing(figures.plan)), wide + 17):
             text.append(f"\n{words}", style="not bold")

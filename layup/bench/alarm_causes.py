@@ -18,6 +18,7 @@ from layup.session.fields import AlarmRank
 from layup.session.lifetimes import Lifetime
 from layup.session.state import SessionState
 from layup.session.state_parts import BatchState
+from layup.units import minutes, temperature
 
 # -- alarm scene -----------------------------------------------------------------------------------------------------
 
@@ -109,11 +110,6 @@ class AlarmScene:
         return None
 
 
-def minutes(seconds: float) -> str:
-    """Return a time in whole minutes, or seconds where that is short."""
-    return f"{seconds / 60:.0f} min" if seconds >= 90 else f"{max(seconds, 0.0):.0f} s"
-
-
 # -- alarm cups ------------------------------------------------------------------------------------------------------
 
 # How late or how long to say it, and how far back before it clears. Common practice, no source.
@@ -197,7 +193,7 @@ def _lost_and_hot(scene: AlarmScene, batch: BatchState) -> Alarm | None:
 
 def _measured(number: int, kelvin: float, stage: LifeStage) -> Alarm:
     """Return the alarm of a cup that was measured hot, which counts for more than its clock."""
-    words = f"batch {number} measured at {kelvin - 273.15:.0f} °C: it heats itself"
+    words = f"batch {number} measured at {temperature(kelvin)}: it heats itself"
     action = "empty the cup onto the part, or spread it out flat"
     if stage == "past":
         action = f"{OUTSIDE}; gloves on, keep out of the fumes"
@@ -316,11 +312,11 @@ def shop(scene: AlarmScene) -> Iterator[Alarm]:
         return
     kelvin, (low_K, high_K) = state.air[-1][1], scene.outlook.window_K
     back_K = SHOP_BACK_K if scene.stands("shop") else 0.0
-    here = f"shop at {kelvin - 273.15:.1f} °C"
+    here = f"shop at {temperature(kelvin, '.1f')}"
     if high_K is not None and kelvin > high_K - back_K:
-        words = f"{here}: the plan works up to {high_K - 273.15:.1f} °C"
+        words = f"{here}: the plan works up to {temperature(high_K, '.1f')}"
         action = "cool the shop or the cans, or mix smaller batches: plan the rest anew"
         yield Alarm("shop", "shop", "soon", words, action)
     elif low_K is not None and kelvin < low_K + back_K:
-        words = f"{here}: the plan works from {low_K - 273.15:.1f} °C up"
+        words = f"{here}: the plan works from {temperature(low_K, '.1f')} up"
         yield Alarm("shop", "shop", "soon", words, "warm the shop and the cans before the next batch is mixed")

@@ -30,6 +30,7 @@ from layup.session.reader import Follower
 from layup.session.records import refusal
 from layup.session.state import Event, SessionState
 from layup.session.state_parts import BatchState, StepState
+from layup.units import in_minutes, mass
 
 SAVED = "saved now: every entry is on the disk"
 OFTEN_S = 60.0
@@ -109,7 +110,7 @@ class PressDay(AsUsed):
         counted_s = self.source.tell_clock(utc)
         if self.source.fault:
             return Said(self.source.fault, True)
-        more = f": {counted_s / 60:.0f} min more are counted" if counted_s else ""
+        more = f": {in_minutes(counted_s)} more are counted" if counted_s else ""
         return Said(f"it is {self.clock_time(self.now_s())}{more}", True)
 
     @property
@@ -321,7 +322,7 @@ class PressDay(AsUsed):
         resin_g, hardener_g = (*station.poured_g, 0.0)[:2]
         if len(station.poured_g) < 2:
             return self.log(
-                PourRead(batch=number, resin_g=resin_g, hardener_g=0.0), f"resin {resin_g:g} g; now the hardener"
+                PourRead(batch=number, resin_g=resin_g, hardener_g=0.0), f"resin {mass(resin_g, 'g')}; now the hardener"
             )
         judged = station.verdict
         if not station.clock_runs:
@@ -362,7 +363,7 @@ class PressDay(AsUsed):
 
     def lost(self, batch: BatchState, why: str, laid_g: float) -> Said:
         """Lose a batch, but for what is on the part of it."""
-        laid = f", {laid_g:.0f} of {batch.poured_g:.0f} g stay on the part" if laid_g > 0.0 else ""
+        laid = f", {laid_g:.0f} of {mass(batch.poured_g)} stay on the part" if laid_g > 0.0 else ""
         words = f"batch {batch.number} lost: {why}{laid}. A warm cup goes outside, away from anything that burns"
         return self.log(BatchLost(batch=batch.number, why=why, laid_g=laid_g), words)
 
@@ -401,7 +402,7 @@ class PressDay(AsUsed):
         began_s = max((s.done_s for s in self.state.steps if s.done_s is not None), default=0.0)
         took_s = self.now_s() - began_s
         hasty = took_s < HASTY * step.plan.planned_s
-        after = f" after {took_s:.0f} s, {step.plan.planned_s / 60:.0f} min planned: u takes it back" if hasty else ""
+        after = f" after {took_s:.0f} s, {in_minutes(step.plan.planned_s)} planned: u takes it back" if hasty else ""
         return self.log(StepDone(step=step.number, despite=despite), f"done: {step.plan.name}{after}")
 
     @property

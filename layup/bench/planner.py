@@ -25,6 +25,7 @@ from layup.review.lessons import NOTHING_LEARNT, workshop_lessons
 from layup.session.day_events import Checked, WoodMoistureRead
 from layup.session.state import Event, NightExpected
 from layup.session.text import clean_text, plain
+from layup.units import in_minutes
 
 # -- desk ------------------------------------------------------------------------------------------------------------
 
@@ -170,7 +171,7 @@ class Planner:
     def line_of(self, figures: PlanResult) -> str:
         """Return a variant in one line, to stand beside another."""
         split = figures.split
-        slack = "" if split.slack_s is None else f", {split.slack_s / 60:.0f} min to spare"
+        slack = "" if split.slack_s is None else f", {in_minutes(split.slack_s)} to spare"
         return f"{self.fit(figures).word}, {len(split.batches)} batches{slack}"
 
     def top_line(self) -> tuple[str, bool]:
@@ -187,7 +188,7 @@ class Planner:
         word = self.fit(self.figures).word.upper()
         if word == "DOES NOT FIT":
             return f"{word}   press by {when}", True
-        spare = "" if split.slack_s is None else f", {split.slack_s / 60:.0f} min to spare"
+        spare = "" if split.slack_s is None else f", {in_minutes(split.slack_s)} to spare"
         return f"PRESS BY {when}   {word}{spare}", word != "FITS"
 
 

@@ -13,6 +13,7 @@ from typing import Literal
 
 from layup.errors import InputError
 from layup.planning.scale import COMPONENTS, Verdict, verdict
+from layup.units import mass
 
 STIR_S = 180.0
 """How long to stir a batch before it is used: 3 minutes (common practice, no source)."""
@@ -102,7 +103,7 @@ class ScaleReadings:
         shown_g = _grams(text)
         if abs(shown_g - self.next_g) <= ODD * self.next_g:
             return ""
-        return f"{shown_g:g} g? About {self.next_g:g} g was expected here."
+        return f"{mass(shown_g, 'g')}? About {mass(self.next_g, 'g')} was expected here."
 
     def read(self, text: str) -> ScaleReadings:
         """Return the station after one reading; an empty text means the scale shows what it should."""
@@ -110,13 +111,15 @@ class ScaleReadings:
         so_far_g = sum(self.poured_g)
         shown_g += self.tared_g
         if not self.poured_g and shown_g <= 0:
-            raise InputError("resin", "nothing is in the cup", value=f"{shown_g:g} g", todo="tare the cup, pour, read")
+            raise InputError(
+                "resin", "nothing is in the cup", value=f"{mass(shown_g, 'g')}", todo="tare the cup, pour, read"
+            )
         if shown_g < so_far_g:
             raise InputError(
                 "scale reading",
                 "is less than what is in the cup already",
-                value=f"{shown_g:g} g",
-                allowed=f"the cup holds {so_far_g:g} g, and the reading is the sum",
+                value=f"{mass(shown_g, 'g')}",
+                allowed=f"the cup holds {mass(so_far_g, 'g')}, and the reading is the sum",
                 todo="if you tared in between, add the two, or take the reading before back with u",
             )
         if len(self.poured_g) < 2:
@@ -129,19 +132,19 @@ class ScaleReadings:
     def next_words(self) -> str:
         """Say what to do now."""
         if self.stage == "resin":
-            return f"Tare the cup to 0. Pour RESIN until the scale shows {self.next_g:g} g."
+            return f"Tare the cup to 0. Pour RESIN until the scale shows {mass(self.next_g, 'g')}."
         again = "Tare again. " if self.tare_each else ""
         start = "" if self.clock_runs else "Press h as the hardener goes in. "
         if self.stage == "hardener":
             in_all_g = self.next_g + self.tared_g
             if self.cup_g is not None and in_all_g > self.cup_g:
                 return (
-                    f"{in_all_g:g} g is more than the cup takes ({self.cup_g:g} g): move it to a larger one first. "
-                    f"{again}{start}Pour to {self.next_g:g} g."
+                    f"{mass(in_all_g, 'g')} is more than the cup takes ({mass(self.cup_g, 'g')}): "
+                    f"move it to a larger one first. {again}{start}Pour to {mass(self.next_g, 'g')}."
                 )
-            return f"{again}{start}Pour HARDENER until the scale shows {self.next_g:g} g."
+            return f"{again}{start}Pour HARDENER until the scale shows {mass(self.next_g, 'g')}."
         if self.stage == "addition" and self.adding is not None:
-            return f"{again}Add {COMPONENTS[self.adding].upper()} until the scale shows {self.next_g:g} g."
+            return f"{again}Add {COMPONENTS[self.adding].upper()} until the scale shows {mass(self.next_g, 'g')}."
         return "On ratio. Stir, scrape the sides and the bottom, stir again."
 
     def doubt_words(self) -> str:
@@ -149,15 +152,16 @@ class ScaleReadings:
         judged = self.verdict
         if judged is None or judged.word != "off ratio":
             missing = "resin" if self.resin_assumed else "hardener"
-            todo = "" if judged else f"\nRead it first: the scale should show {self.next_g:g} g."
+            todo = "" if judged else f"\nRead it first: the scale should show {mass(self.next_g, 'g')}."
             return f"Batch {self.batch} is UNREAD: its {missing} was not read.{todo}"
         much = "much" if judged.off_ratio > 0 else "little"
         words = f"Batch {self.batch} is OFF RATIO: {100 * abs(judged.off_ratio):.1f} % too {much} hardener."
         if self.adding is None:
             return words
-        words += f"\nAdd {judged.add_g[self.adding]:.1f} g of {COMPONENTS[self.adding]}, scale to {self.next_g:g} g."
-        if judged.fits is False:
-            words += f"\nThe cup takes {self.cup_g:g} g: move it to a larger one first."
+        words += f"\nAdd {mass(judged.add_g[self.adding], '.1f')} of {COMPONENTS[self.adding]}, "
+        words += f"scale to {mass(self.next_g, 'g')}."
+        if judged.fits is False and self.cup_g is not None:
+            words += f"\nThe cup takes {mass(self.cup_g, 'g')}: move it to a larger one first."
         return words
 
     def _shown(self, mass_g: float) -> float:

@@ -18,6 +18,7 @@ from layup.session.lifetimes import Lifetime, Where
 from layup.session.mass_balance import doubt, without_mix
 from layup.session.state_parts import BatchState
 from layup.session.text import shortened
+from layup.units import countdown, in_minutes, mass
 
 SHAPES: dict[LifeStage, str] = {"fresh": "●", "soon": "◆", "now": "▲", "may be over": "▲", "past": "■"}
 """A shape for each stage, always beside its word: calm, soon, act now, over."""
@@ -56,15 +57,6 @@ class BenchView:
     after: str
     forecast: str
     waiting: tuple[str, ...]
-
-
-def countdown(left_s: float) -> str:
-    """Write a time left as digits: 31:20, 1:05:00, and +2:10 once it is over; +125 is minutes."""
-    seconds = int(abs(left_s))
-    minutes, hours = seconds // 60, seconds // 3600
-    if left_s < 0 and seconds:
-        return f"+{minutes}:{seconds % 60:02d}" if minutes < 100 else f"+{minutes}"
-    return f"{hours}:{minutes % 60:02d}:{seconds % 60:02d}" if hours else f"{minutes}:{seconds % 60:02d}"
 
 
 def bench_view(day: PressDay) -> BenchView:
@@ -157,7 +149,7 @@ def _waiting(day: PressDay, now_s: float) -> tuple[str, ...]:
     lines = []
     for batch in day.state.batches:
         if batch.status in ("to mix", "weighed"):
-            lines.append(f"{batch.number}  {batch.plan.mass_g:.0f} g  {batch.status}, {_spare(day, batch, rate)}")
+            lines.append(f"{batch.number}  {mass(batch.plan.mass_g)}  {batch.status}, {_spare(day, batch, rate)}")
     if names := unserved(day):
         lines.append(f"▲ NO MIX for {', '.join(names)}: press a")
     return tuple(lines)
@@ -195,7 +187,7 @@ def _card_not_known(day: PressDay, number: int, why: str, now_s: float) -> Card:
     mixed_s = batch.mixed_s or 0.0 if batch else 0.0
     return Card(
         batch=number,
-        title=f"{number}  {_where(day, number)}  {batch.mass_g:.0f} g" if batch else f"{number}",
+        title=f"{number}  {_where(day, number)}  {mass(batch.mass_g)}" if batch else f"{number}",
         digits=countdown(mixed_s - now_s),
         word="mixed so long ago, life not known",
         stage="may be over",
@@ -206,7 +198,7 @@ def _card_not_known(day: PressDay, number: int, why: str, now_s: float) -> Card:
 def _card(day: PressDay, life: Lifetime, now_s: float) -> Card:
     batch = day.state.batch(life.batch)
     seen = batch.observations[-1][1] if batch and batch.observations else ""
-    mass = f"{day.balance.of_batch(life.batch).laid_g if batch.stays else batch.mass_g:.0f} g" if batch else ""
+    shown = mass(day.balance.of_batch(life.batch).laid_g if batch.stays else batch.mass_g) if batch else ""
     stands = doubt(batch, day.parts) if batch else None
     where = {"in the cup": "in cup", "on the part": "part"}[life.where] if stands else life.where
     band = f"{day.clock_time(life.low_s)}-{day.clock_time(life.high_s)}"
@@ -214,11 +206,11 @@ def _card(day: PressDay, life: Lifetime, now_s: float) -> Card:
     foot = until if life.where == "in the cup" else f"open until {band}"
     return Card(
         batch=life.batch,
-        title=f"{life.batch}  {where}  " + (f"! {stands.upper()}" if stands else mass),
+        title=f"{life.batch}  {where}  " + (f"! {stands.upper()}" if stands else shown),
         digits=countdown(life.empty_by_s - now_s),
         word=life.word(now_s, day.closing_s) + (f", {seen}" if seen else ""),
         stage=life.stage(now_s, day.closing_s),
-        foot=f"{day.at_least}{(now_s - life.mixed_s) / 60:.0f} min old" if day.at_least else foot,
+        foot=f"{day.at_least}{in_minutes(now_s - life.mixed_s)} old" if day.at_least else foot,
     )
 
 
@@ -235,13 +227,13 @@ def _step_now(day: PressDay, now_s: float) -> str:
     spent_s = now_s - _step_started_s(day)
     over_min = (spent_s - step.plan.planned_s) / 60
     late = f"   ▲ {over_min:.0f} min over" if over_min >= 1 else ""
-    minutes = f"{day.at_least}{countdown(spent_s)} of {step.plan.planned_s / 60:.0f} min{late}"
+    minutes = f"{day.at_least}{countdown(spent_s)} of {in_minutes(step.plan.planned_s)}{late}"
     return f"NOW   {step.number}/{state.steps[-1].number}  {step.plan.name}   {minutes}"
 
 
 def _step_after(day: PressDay) -> str:
     step = day.step_next
-    return f"NEXT  {step.plan.name} ({step.plan.planned_s / 60:.0f} min)" if step else ""
+    return f"NEXT  {step.plan.name} ({in_minutes(step.plan.planned_s)})" if step else ""
 
 
 def pace(day: PressDay, now_s: float) -> float | None:

@@ -15,6 +15,7 @@ from layup.chemistry.statements import COLDEST_USE_K, HOTTEST_USE_K
 from layup.chemistry.temperature import History, corners
 from layup.chemistry.uncertainty import AS_SAID, EIGHTY_PERCENT, Use, log_sd, sensitivities
 from layup.chemistry.vessel import HeatClass, Vessel, heat_class, middle_runs_away, semenov
+from layup.units import mass, temperature
 
 FARTHEST_MASS = 10.0
 
@@ -182,9 +183,13 @@ def use_warnings(
     temperatures_K = [start_K, *(shop_K for _, shop_K in corners(ambient, from_s=0.0, until_s=life.gel_s))]
     least_g, most_g = calibration.masses_g
     if vessel.kind == "cup" and not least_g / FARTHEST_MASS <= mass_g <= most_g * FARTHEST_MASS:
-        words.append(f"{mass_g:g} g is more than ten times away from the {least_g:g} g the pot life is stated for")
+        words.append(
+            f"{mass(mass_g, 'g')} is more than ten times away from the {mass(least_g, 'g')} the pot life is stated for"
+        )
     if vessel.kind != "film" and middle_runs_away(calibration.kinetics, vessel, mass_g, max(temperatures_K)) > 1.0:
         words.append("the middle of this much mix gets hotter than the one temperature given here")
     if not COLDEST_USE_K <= min(temperatures_K) <= max(temperatures_K) <= HOTTEST_USE_K:
-        words.append("outside 5 to 40 °C, where the model is meant to be used")
+        words.append(
+            f"outside {temperature.digits(278.15)} to {temperature(313.15)}, where the model is meant to be used"
+        )
     return tuple(words)

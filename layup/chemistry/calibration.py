@@ -23,6 +23,7 @@ from layup.chemistry.statements import (
 )
 from layup.chemistry.uncertainty import Covariance, Pairs, Uncertainty, Use, correlated
 from layup.errors import RangeError
+from layup.units import in_hours
 
 LONGEST_OPEN_CONVERSION = 0.97
 ENERGY, LOSS = 2, 3
@@ -159,8 +160,8 @@ def _check_open_times(films: tuple[FilmPoint, ...], kinetics: Kinetics) -> None:
             raise RangeError(
                 "film time",
                 "is so long that the film would be cured by then",
-                value=f"{film.time_s / 3600.0:.3g} h",
-                allowed=f"must be below {longest_s / 3600.0:.3g} h for this pot life",
+                value=f"{in_hours(film.time_s, '.3g')}",
+                allowed=f"must be below {in_hours(longest_s, '.3g')} for this pot life",
                 todo="check that it is the open time, and not the time to handle or to sand",
             )
 

@@ -14,6 +14,7 @@ from typing import Literal
 
 from layup.chemistry.ranges import require_between, require_positive
 from layup.errors import RangeError
+from layup.units import length
 
 # -- caul materials --------------------------------------------------------------------------------------------------
 
@@ -271,7 +272,7 @@ def clamping(bed: Bed, uneven: float = UNEVEN, at_least: int = 2) -> Clamping:
     raise RangeError(
         "caul",
         f"is so limp that {MOST_CLAMPS} clamps do not press evenly",
-        value=f"a force spreads over {bed.spread_m * 1000.0:.1f} mm",
+        value=f"a force spreads over {length(bed.spread_m, '.1f')}",
         todo="take a thicker or stiffer caul",
     )
 

@@ -7,6 +7,7 @@ from math import exp, log
 from typing import Literal
 
 from layup.chemistry.ranges import require_between
+from layup.units import temperature
 
 ZERO_CELSIUS_K = 273.15
 MAGNUS_RANGE_K = (228.15, 333.15)
@@ -204,7 +205,7 @@ def blush_risk(air_K: float, relative_humidity: float, surface_K: float | None =
         (
             "raised",
             coldest_K < COLD_SHOP_K,
-            f"It is cold ({round(coldest_K - ZERO_CELSIUS_K)} °C): the surface stays open to the air for longer.",
+            f"It is cold ({temperature(coldest_K)}): the surface stays open to the air for longer.",
         ),
     )
     found = [(risk, words) for risk, applies, words in findings if applies]

@@ -18,6 +18,7 @@ from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.maker import MakersClock
 from layup.chemistry.temperature import History
 from layup.chemistry.uncertainty import EIGHTY_PERCENT, Covariance, log_sd
+from layup.units import temperature
 
 # -- demould ---------------------------------------------------------------------------------------------------------
 
@@ -192,7 +193,7 @@ class Demould:
     @property
     def softens_words(self) -> str:
         """Say where a part that leaves its mould then goes soft in use."""
-        return f"softens near {self.softens_K - 273.15:.0f} °C"
+        return f"softens near {temperature(self.softens_K)}"
 
     @property
     def cautions(self) -> tuple[str, ...]:
@@ -200,7 +201,7 @@ class Demould:
         if not isfinite(self.time_s) or self.softens_K >= WARM_ROOM_K:
             return ()
         return (
-            f"Hard is not cured: a part out then softens at about {self.softens_K - 273.15:.0f} °C.",
+            f"Hard is not cured: a part out then softens at about {temperature(self.softens_K)}.",
             "A warm room or the sun bends it: cure it on, warm and in its shape, before it is used.",
         )
 

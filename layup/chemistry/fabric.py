@@ -6,6 +6,7 @@ import re
 
 from layup.chemistry.ranges import require_between, require_positive
 from layup.errors import InputError
+from layup.units import areal_weight
 
 POUND_G = 453.59237
 """Grams in an avoirdupois pound, exact since the international agreement of 1959."""
@@ -94,8 +95,8 @@ def areal_weight_from_label_g_m2(value: float, unit: str) -> float:
             "ounces per what area?",
             value=f"{value:g} {unit.strip()}",
             allowed=(
-                f"{value:g} oz is {value * OZ_PER_YD2_G_M2:.1f} g/m^2 as oz/yd^2 (woven or stitched cloth), "
-                f"or {value * OZ_PER_FT2_G_M2:.1f} g/m^2 as oz/ft^2 (chopped mat)"
+                f"{value:g} oz is {areal_weight(value * OZ_PER_YD2_G_M2, '.1f')} as oz/yd^2 (woven or stitched cloth), "
+                f"or {areal_weight(value * OZ_PER_FT2_G_M2, '.1f')} as oz/ft^2 (chopped mat)"
             ),
             todo="write oz/yd^2 or oz/ft^2, or weigh a piece of known size",
         )

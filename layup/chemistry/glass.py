@@ -7,6 +7,7 @@ from math import exp
 
 from layup.chemistry.datasheet import Chemistry, Datasheet
 from layup.chemistry.ranges import require_between
+from layup.units import temperature
 
 WLF_SLOPE = 42.5
 WLF_SPAN_K = 51.6
@@ -39,7 +40,7 @@ class Glass:
             "glass transition of the cured resin", self.cured_K, self.uncured_K, 600.0, unit="K", open_low=True
         )
         require_between("shape (lambda)", self.shape, 0.0, 1.0, open_low=True)
-        require_between("lead at half rate", self.half_rate_lead_K, 0.0, 40.0, unit="°C")
+        require_between("lead at half rate", self.half_rate_lead_K, 0.0, 40.0, unit="ΔK")
         object.__setattr__(self, "_half_rate_share", self.half_rate_lead_K / (WLF_SPAN_K + self.half_rate_lead_K))
 
     def transition_K(self, conversion: float) -> float:
@@ -115,8 +116,8 @@ def glass_of(datasheet: Datasheet) -> tuple[Glass, tuple[str, ...]]:
     glass = Glass(cured_K, uncured_K)
     source = "typical, from memory: the datasheet states none" if stated_K is None else "from the datasheet"
     return glass, (
-        f"fully cured the resin softens at {cured_K - 273.15:.0f} °C ({source}), fresh it would at "
-        f"{uncured_K - 273.15:.0f} °C (typical, from memory)",
+        f"fully cured the resin softens at {temperature(cured_K)} ({source}), fresh it would at "
+        f"{temperature(uncured_K)} (typical, from memory)",
         "the reaction runs at half its rate once the glass transition is "
         f"{glass.half_rate_lead_K:.0f} K above the mould (from memory; cold-cured resins end 10 to 25 K ahead)",
     )

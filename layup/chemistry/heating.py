@@ -12,6 +12,7 @@ from layup.chemistry.glass import Glass
 from layup.chemistry.ranges import require_between
 from layup.chemistry.temperature import History, ramps, temperature_at_K
 from layup.errors import RangeError
+from layup.units import temperature
 
 MOULDS_K = tuple(273.15 + celsius for celsius in range(20, 55, 5))
 """Mould temperatures to try, 20 to 50 degC: what blankets and heaters in a shed reach and cores stand."""
@@ -281,24 +282,24 @@ def _wait_s(setting: Setting, conversion: float, here_K: float, wanted_K: float)
     if moment is None:
         raise RangeError(
             "post-cure",
-            f"waits longer than two days at {here_K - 273.15:.0f} °C for its glass transition to reach "
-            f"{wanted_K - 273.15:.0f} °C",
+            f"waits longer than two days at {temperature(here_K)} for its glass transition to reach "
+            f"{temperature(wanted_K)}",
             todo="let the part stay nearer to its glass transition, or support it in the mould and go on",
         )
     return moment.time_s
 
 
 def _require_rate(hourly_K: float) -> None:
-    require_between("warming in an hour", hourly_K, 0.0, 1000.0, unit="°C", open_low=True)
+    require_between("warming in an hour", hourly_K, 0.0, 1000.0, unit="ΔK", open_low=True)
 
 
 def _require_reachable(glass: Glass, target_K: float, ahead_K: float) -> None:
-    require_between("lead of the glass transition", ahead_K, 0.0, 30.0, unit="°C")
+    require_between("lead of the glass transition", ahead_K, 0.0, 30.0, unit="ΔK")
     if target_K + ahead_K > glass.cured_K - 1.0:
         raise RangeError(
             "end of the post-cure",
             "is too close to the best glass transition the resin can have",
-            value=f"{target_K - 273.15:.0f} °C",
-            allowed=f"at most {glass.cured_K - 1.0 - ahead_K - 273.15:.0f} °C",
+            value=f"{temperature(target_K)}",
+            allowed=f"at most {temperature(glass.cured_K - 1.0 - ahead_K)}",
             todo="a post-cure above it needs the part held in its mould",
         )

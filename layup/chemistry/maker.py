@@ -10,6 +10,7 @@ from layup.chemistry.datasheet import CurePoint
 from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K
 from layup.chemistry.ranges import require_between, require_positive
 from layup.errors import RangeError
+from layup.units import in_hours, temperature
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,4 +66,4 @@ NOTHING_STATED = MakersClock()
 
 
 def _words(point: CurePoint) -> str:
-    return f"{point.time_s / 3600.0:g} h at {point.temperature_K - 273.15:g} °C"
+    return f"{in_hours(point.time_s, 'g')} at {temperature(point.temperature_K, 'g')}"

@@ -28,6 +28,7 @@ from layup.chemistry.ratio import (
     split_mass,
 )
 from layup.errors import InputError, RangeError
+from layup.units import mass
 
 # -- weighing --------------------------------------------------------------------------------------------------------
 
@@ -106,8 +107,8 @@ def reading_off_ratio(
         raise RangeError(
             "resin reading",
             "is lost in the scale's last digit",
-            value=f"{shown_g[0]:g} g",
-            allowed=f"must be above {resin_error_g:g} g on this scale",
+            value=f"{mass(shown_g[0], 'g')}",
+            allowed=f"must be above {mass(resin_error_g, 'g')} on this scale",
             todo="mix a larger batch, or use a finer scale",
         )
     rich = shown_g[0] - resin_error_g, *(mass_g + other_error_g for mass_g in shown_g[1:])

@@ -16,6 +16,7 @@ from layup.chemistry.ranges import require_between
 from layup.chemistry.temperature import COLDEST_K, HOTTEST_K, History, Ramp, corners, ramps
 from layup.chemistry.vessel import HeatClass, HeatLoss, Vessel, heat_class, heat_loss_of, semenov
 from layup.errors import RangeError
+from layup.units import length
 
 # -- self heating ----------------------------------------------------------------------------------------------------
 
@@ -253,7 +254,7 @@ def _check_thickness(kinetics: Kinetics, vessel: Vessel, cooling_per_s: float, c
         raise RangeError(
             "tray depth",
             "is so thin that the mix has the tray's own temperature",
-            value=f"{vessel.depth_m * 1000:.3g} mm",
+            value=f"{length(vessel.depth_m, '.3g')}",
             allowed=f"must be at least {vessel.depth_m * 1000 * steps / STEP_CAP:.2g} mm for this resin here",
             todo="treat it as a film",
         )

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from math import inf, isfinite
 
-from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import RangeError
-from layup.units import show
+from layup.units import show, temperature, temperature_change
 
 
 def require_positive(where: str, value: float, *, unit: str = "", todo: str = "") -> float:
@@ -28,17 +28,16 @@ def require_between(
 ) -> float:
     """Return `value` if it is finite and within [low, high] (ends open where asked), or raise RangeError.
 
-    A temperature, in kelvin with `unit="K"`, is told in degrees Celsius; a difference of two takes `unit="°C"`. A time,
-    with `unit="s"`, is told in minutes, hours or days where it is a whole number of minutes.
+    A temperature, in kelvin with `unit="K"`, is told as people see it, and so is a difference of two, with `unit="ΔK"`.
+    A time, with `unit="s"`, is told in minutes, hours or days where it is a whole number of minutes.
     """
     good = isfinite(value) and low <= value <= high
     good = good and not (open_low and value == low) and not (open_high and value == high)
     if good:
         return value
-    zero, unit = (ZERO_CELSIUS_K, "°C") if unit == "K" else (0.0, unit)
-    tell, unit = (_time, "") if unit == "s" else (_number, unit)
+    tell, unit = _told_in(unit)
     after = f" {unit}" if unit else ""
-    first, last, told = (tell(each - zero) for each in (low, high, value))
+    first, last, told = (tell(each) for each in (low, high, value))
     if high == inf:
         allowed = f"must be {'above' if open_low else 'at least'} {first}{after}"
     else:
@@ -48,6 +47,14 @@ def require_between(
         allowed += f" ({source})"
     wrong = "is not a number" if value != value else "is out of range"
     raise RangeError(where, wrong, value=f"{told}{after}", allowed=allowed, todo=todo)
+
+
+def _told_in(unit: str) -> tuple[Callable[[float], str], str]:
+    """Return how a number in `unit` is written, and the unit that stands after it."""
+    if unit == "s":
+        return _time, ""
+    shown = {"K": temperature, "ΔK": temperature_change}.get(unit)
+    return (_number, unit) if shown is None else (lambda value: _number(shown.number(value)), shown.sign)
 
 
 def _number(value: float) -> str:

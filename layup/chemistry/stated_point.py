@@ -14,6 +14,7 @@ from layup.chemistry.temperature import ramps
 from layup.chemistry.vessel import Vessel
 from layup.chemistry.viscosity import conversion_thicker
 from layup.errors import RangeError
+from layup.units import in_minutes, temperature
 
 DEFAULTS = Kinetics(k_ref_per_s=1.0)
 """The model's defaults, with a rate constant still to be found."""
@@ -68,7 +69,7 @@ def calibrated(point: PotLifePoint, vessel: Vessel, kinetics: Kinetics, toleranc
         raise RangeError(
             "pot life",
             "ends at a temperature that so little mix, so slow, never reaches",
-            value=f"{point.time_s / 60:.3g} min to {(point.reaches_K or 0.0) - 273.15:.4g} °C",
+            value=f"{in_minutes(point.time_s, '.3g')} to {temperature(point.reaches_K or 0.0, '.4g')}",
             allowed="must be shorter: slower than that, it loses its heat first",
             todo="check its mass, its temperatures and its vessel",
         )

@@ -13,6 +13,7 @@ from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.stated_point import DEFAULTS, pot_life_s
 from layup.errors import RangeError
+from layup.units import in_hours, in_minutes, length, mass, temperature, temperature_change
 
 EPOXIDE_HEAT_J_MOL = 105_000.0
 """Heat of one mole of epoxide with an amine (published for DGEBA with commercial TETA: 106.6 kJ/eq)."""
@@ -80,16 +81,19 @@ def check_pot_lives(points: tuple[PotLifePoint, ...]) -> None:
             raise RangeError(
                 "pot life temperatures",
                 "are too close to tell how the resin answers to heat",
-                value=f"{_celsius(one.temperature_K)} and {_celsius(two.temperature_K)}",
-                allowed=f"must be at least {CLOSEST_TEMPERATURES_K:g} °C apart, or the masses {LIKE_MASSES:g} times",
+                value=f"{temperature(one.temperature_K, '.4g')} and {temperature(two.temperature_K, '.4g')}",
+                allowed=(
+                    f"must be at least {temperature_change(CLOSEST_TEMPERATURES_K, 'g')} apart, or the masses "
+                    f"{LIKE_MASSES:g} times"
+                ),
                 todo="keep the pot life nearest to your own mass and leave the other out",
             )
         if alike and two.mass_g >= one.mass_g and two.time_s >= one.time_s and apart_K > 0.0:
             raise RangeError(
                 "pot life",
                 "grows with temperature",
-                value=f"{_minutes(one.time_s)} at {_celsius(one.temperature_K)}, "
-                f"{_minutes(two.time_s)} at {_celsius(two.temperature_K)}",
+                value=f"{_minutes(one.time_s)} at {temperature(one.temperature_K, '.4g')}, "
+                f"{_minutes(two.time_s)} at {temperature(two.temperature_K, '.4g')}",
                 allowed="must be shorter where it is hotter",
                 todo="check which time belongs to which temperature",
             )
@@ -97,7 +101,7 @@ def check_pot_lives(points: tuple[PotLifePoint, ...]) -> None:
             raise RangeError(
                 "pot life",
                 "grows with the mass",
-                value=f"{_minutes(one.time_s)} of {one.mass_g:g} g, {_minutes(two.time_s)} of {two.mass_g:g} g",
+                value=", ".join(f"{_minutes(each.time_s)} of {mass(each.mass_g, 'g')}" for each in (one, two)),
                 allowed="must not be longer where more is mixed: it keeps its heat",
                 todo="check which time belongs to which mass",
             )
@@ -123,8 +127,8 @@ def _check_endpoints(one: PotLifePoint, two: PotLifePoint) -> None:
         raise RangeError(
             "pot life",
             f"ends {ends} before it {before}",
-            value=f"{later.endpoint} {_minutes(later.time_s)} at {_celsius(later.temperature_K)}, "
-            f"{first.endpoint} {_minutes(first.time_s)} at {_celsius(first.temperature_K)}",
+            value=f"{later.endpoint} {_minutes(later.time_s)} at {temperature(later.temperature_K, '.4g')}, "
+            f"{first.endpoint} {_minutes(first.time_s)} at {temperature(first.temperature_K, '.4g')}",
             allowed=f"the {END_WORDS.get(later.endpoint, later.endpoint)} must come later",
             todo=f"check which time is to {later.endpoint} and which to {first.endpoint}",
         )
@@ -138,7 +142,7 @@ def check_films(films: tuple[FilmPoint, ...], point: PotLifePoint, kinetics: Kin
             raise RangeError(
                 "film time",
                 "is shorter than the cup's pot life at the same temperature",
-                value=f"{_minutes(film.time_s)} at {_celsius(film.temperature_K)}",
+                value=f"{_minutes(film.time_s)} at {temperature(film.temperature_K, '.4g')}",
                 allowed=f"must be at least the cup's {_minutes(cup_s)} there: a film stays cool and lives longer",
                 todo="check which of the two times is the film's",
             )
@@ -146,15 +150,19 @@ def check_films(films: tuple[FilmPoint, ...], point: PotLifePoint, kinetics: Kin
 
 def pot_life_warnings(points: tuple[PotLifePoint, ...], kinetics: Kinetics) -> tuple[str, ...]:
     """Return what to be wary of in the stated pot lives."""
+    usual = f"{temperature.digits(278.15)} to {temperature(313.15)}"
     words = [
-        f"the stated pot life of {_minutes(point.time_s)} ({point.mass_g:g} g at {_celsius(point.temperature_K)}) does "
-        f"not go with the others: all together give {_minutes(fitted_s)} there"
+        f"the stated pot life of {_minutes(point.time_s)} ({mass(point.mass_g, 'g')} at "
+        f"{temperature(point.temperature_K, '.4g')}) "
+        f"does not go with the others: all together give {_minutes(fitted_s)} there"
         for point in points
         if abs(log((fitted_s := pot_life_s(kinetics, point)) / point.time_s)) > DISAGREEMENT_LOG
     ]
     for point in points:
         if not COLDEST_USE_K <= point.temperature_K <= HOTTEST_USE_K:
-            words.append(f"pot life stated at {_celsius(point.temperature_K)}, outside 5 to 40 °C: less sure in a shop")
+            words.append(
+                f"pot life stated at {temperature(point.temperature_K, '.4g')}, outside {usual}: less sure in a shop"
+            )
     return tuple(words)
 
 
@@ -212,7 +220,7 @@ def mass_warnings(points: tuple[PotLifePoint, ...], kinetics: Kinetics, loss_log
         low_s, high_s = min(reach_s), max(reach_s)
         if not low_s / exp(MASS_ERROR_LOG) <= heavy.time_s <= high_s * exp(MASS_ERROR_LOG):
             words.append(
-                f"{heavy.mass_g:g} g is stated to live {_minutes(heavy.time_s)}, {light.mass_g:g} g "
+                f"{mass(heavy.mass_g, 'g')} is stated to live {_minutes(heavy.time_s)}, {mass(light.mass_g, 'g')} "
                 f"{_minutes(light.time_s)}: beyond this model, which makes it {_minutes(low_s)} to {_minutes(high_s)} "
                 f"whatever the cup loses; trust the one nearest to your own mass"
             )
@@ -227,8 +235,8 @@ def mass_warnings(points: tuple[PotLifePoint, ...], kinetics: Kinetics, loss_log
 def pot_life_words(points: tuple[PotLifePoint, ...], kinetics: Kinetics, energy_sd_J_mol: float) -> tuple[str, ...]:
     """Return in words what the pot lives were taken to mean."""
     words = [
-        f"pot life {_minutes(point.time_s)} to {_end(point)}: {point.mass_g:g} g at "
-        f"{_celsius(point.temperature_K)}, {_vessel(point)}"
+        f"pot life {_minutes(point.time_s)} to {_end(point)}: {mass(point.mass_g, 'g')} at "
+        f"{temperature(point.temperature_K, '.4g')}, {_vessel(point)}"
         for point in points
     ]
     energy = f"{kinetics.activation_energy_J_mol / 1000:.0f} kJ/mol, give or take {energy_sd_J_mol / 1000:.0f}"
@@ -253,7 +261,7 @@ def film_words(films: tuple[FilmPoint, ...], kinetics: Kinetics) -> str:
 def _end(point: PotLifePoint) -> str:
     """Return what a stated pot life ends with, as people read it."""
     if point.reaches_K is not None:
-        return f"where it reaches {_celsius(point.reaches_K)}"
+        return f"where it reaches {temperature(point.reaches_K, '.4g')}"
     return END_WORDS.get(point.endpoint, point.endpoint)
 
 
@@ -262,17 +270,12 @@ def _vessel(point: PotLifePoint) -> str:
     if point.film:
         return "as a film"
     if point.depth_m is not None:
-        return f"{point.depth_m * 1000:g} mm deep"
+        return f"{length(point.depth_m, 'g')} deep"
     if point.diameter_m is not None:
-        return f"in a cup {point.diameter_m * 1000:g} mm wide"
+        return f"in a cup {length(point.diameter_m, 'g')} wide"
     return "in a cup as wide as the mix stands high"
-
-
-def _celsius(temperature_K: float) -> str:
-    """Return a temperature as people read it."""
-    return f"{temperature_K - 273.15:.4g} °C"
 
 
 def _minutes(time_s: float) -> str:
     """Return a time as people read it."""
-    return f"{time_s / 60:.3g} min" if time_s < 7200 else f"{time_s / 3600:.3g} h"
+    return f"{in_minutes(time_s, '.3g')}" if time_s < 7200 else f"{in_hours(time_s, '.3g')}"

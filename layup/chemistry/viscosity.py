@@ -9,6 +9,7 @@ from math import exp, log
 from layup.chemistry.datasheet import ViscosityPoint
 from layup.chemistry.ranges import require_between, require_positive
 from layup.errors import RangeError
+from layup.units import temperature, viscosity
 
 WET_OUT_LIMIT_PA_S = 1.0
 """Thicker than this, cloth is slow to wet out by hand (common practice, no source)."""
@@ -138,4 +139,4 @@ def conversion_thicker(times: float, conversion_gel: float) -> float:
 
 def _words(point: ViscosityPoint) -> str:
     """Return a stated viscosity as people read it."""
-    return f"{point.viscosity_Pa_s * 1000:g} mPa s at {point.temperature_K - 273.15:.4g} C"
+    return f"{viscosity(point.viscosity_Pa_s, 'g')} at {temperature(point.temperature_K, '.4g')}"

@@ -17,7 +17,7 @@ from layup.errors import InputError
 from layup.files.workshop import Workshop
 from layup.planning.plan import Board, Plan
 from layup.planning.pressing import USUAL_CAUL, Pressing, clamp_row, overloaded_words, pressed_out_words, pressing
-from layup.units import parse
+from layup.units import area, force, length, parse, pressure, torque
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -157,7 +157,7 @@ def _row(args: argparse.Namespace, plan: Plan, press: Pressing, assumed: list[st
 def _caul(args: argparse.Namespace, plan: Plan, assumed: list[str]) -> Board:
     """Return the caul as asked for, as the plan states it, or as is usual, and say which of it was not given."""
     stated = plan.closing.caul or USUAL_CAUL
-    taken = {"material": stated.material, "thickness": f"{1000 * stated.thickness_m:.0f} mm"}
+    taken = {"material": stated.material, "thickness": f"{length(stated.thickness_m)}"}
     missing = [name for name, given in zip(taken, (args.caul, args.thickness), strict=True) if given is None]
     if missing and plan.closing.caul is None:
         values = ", ".join(taken[name] for name in missing)
@@ -177,7 +177,7 @@ def _warnings(args: argparse.Namespace, press: Pressing, row: ClampRow | None) -
     warnings = []
     if press.wanted_Pa is not None and press.pressure_Pa < press.wanted_Pa:
         warnings.append(
-            f"The bag gives {press.pressure_Pa / 1000.0:.0f} kPa, and {press.wanted_Pa / 1000.0:.0f} kPa are wanted: "
+            f"The bag gives {pressure(press.pressure_Pa)}, and {pressure(press.wanted_Pa)} are wanted: "
             "a pump cannot do more; take clamps or a bladder."
         )
     if row is None:
@@ -238,23 +238,23 @@ def _lines(plan: Plan, press: Pressing, row: ClampRow | None, warnings: list[str
     low, high = press.fraction
     lines = [
         f"{plan.title}: closed with {press.method}, one piece",
-        f"  pressure  {press.pressure_Pa / 1000.0:8.0f} kPa   on {press.area_m2:.3f} m²",
-        f"  force     {press.force_N / 1000.0:8.1f} kN    which the press has to carry, the weight of "
+        f"  pressure  {pressure(press.pressure_Pa):>12}   on {area(press.area_m2, '.3f')}",
+        f"  force     {force(press.force_N, '.1f'):>11}    which the press has to carry, the weight of "
         f"{press.force_N / STANDARD_GRAVITY_m_s2:.0f} kg",
     ]
     if row is not None:
         clamps = row.clamping
         lines += [
-            f"  clamps    {clamps.count:8d}       {clamps.spacing_m * 1000.0:.0f} mm apart, the first "
-            f"{clamps.end_m * 1000.0:.0f} mm from the end",
-            f"  each      {row.each_N / 1000.0:8.2f} kN",
+            f"  clamps    {clamps.count:8d}       {length(clamps.spacing_m)} apart, the first "
+            f"{length(clamps.end_m)} from the end",
+            f"  each      {force(row.each_N, '.2f'):>11}",
             f"  evenness  {100 * clamps.lowest_share:6.0f} %       at the worst place, "
             f"{100 * clamps.highest_share:.0f} % at the best",
             f"  order     {' '.join(map(str, clamp_order(clamps.count)))}",
         ]
         if row.torque_Nm is not None and row.bolt is not None:
             low_kN, high_kN = row.bolt.low_N / 1000.0, row.bolt.high_N / 1000.0
-            lines.append(f"  torque    {row.torque_Nm:8.1f} N·m   gives {low_kN:.1f} to {high_kN:.1f} kN")
+            lines.append(f"  torque    {torque(row.torque_Nm, '.1f'):>12}   gives {low_kN:.1f} to {high_kN:.1f} kN")
     lines.append(f"  fibre     {100 * low:6.0f} %       to {100 * high:.0f} % by volume, {press.cloth} cloth")
     if press.planned_fraction is not None:
         lines.append(f"  planned   {100 * press.planned_fraction:6.0f} %       by volume")

@@ -18,13 +18,13 @@ from layup.chemistry.calibration import Calibration
 from layup.chemistry.cure_course import CureCourse, Setting, set_on_part
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.demould import HORIZON_S, Demould, demould, least_warmth, setting_of
-from layup.chemistry.heating import HEATING_CAUTIONS, HeatingPlan, heating_plans, post_cure_ramp
+from layup.chemistry.heating import HEATING_CAUTIONS, MOULDS_K, HeatingPlan, heating_plans, post_cure_ramp
 from layup.chemistry.temperature import History
 from layup.commands.answer import add_json_argument, answer, panel_lines
-from layup.commands.reading import BARE_NUMBER, add_lessons_argument, add_workshop_argument, celsius, law_of, quantity
+from layup.commands.reading import BARE_NUMBER, add_lessons_argument, add_workshop_argument, law_of, quantity
 from layup.errors import InputError, StorageError
 from layup.files.workshop import Workshop
-from layup.units import parse
+from layup.units import in_hours, parse, temperature
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -97,7 +97,8 @@ def _rows(path: Path, assumed: list[str]) -> Iterator[tuple[float, float]]:
             quantity(warmth, "temperature", noted, where=f"{where}: temperature"),
         )
         if noted and not any("minutes" in line for line in assumed):
-            assumed.append(f"{path.name}: times are in minutes and temperatures in °C where no unit is given")
+            told = f"times are in minutes and temperatures in {temperature.sign} where no unit is given"
+            assumed.append(f"{path.name}: {told}")
 
 
 def _heading_unit(cell: str, dimension: str) -> str:
@@ -132,7 +133,6 @@ EXAMPLE = (
     'layup cure slow-laminating --temps "18 degC to 6 degC:8 h" --by "2 d"'
 )
 ESTIMATE = "an estimate, not a promise: knock on the flash and try a nail in it before you open"
-NO_HEATING = "No heating up to 50 °C makes it."
 ROWS = 12
 
 
@@ -288,16 +288,16 @@ def _warnings(case: CureQuestion, ready: Demould) -> list[str]:
     if coldest_K >= least_K:
         return [*ready.cautions]
     stated = case.sheet.minimum_temperature_K is not None
-    asks = f"the datasheet asks for {celsius(least_K):.0f} °C or more" if stated else f"below 5 °C this resin {what}"
+    asks = f"the datasheet asks for {temperature(least_K)} or more" if stated else f"below 5 °C this resin {what}"
     return [
-        f"The mould gets down to {celsius(coldest_K):.0f} °C; {asks}: there the cure may stall for good, and these "
+        f"The mould gets down to {temperature(coldest_K)}; {asks}: there the cure may stall for good, and these "
         "times are a guess.",
         *ready.cautions,
     ]
 
 
 def _hours(time_s: float) -> str:
-    return f"{time_s / 3600.0:.1f} h" if isfinite(time_s) else "not within two weeks"
+    return f"{in_hours(time_s, '.1f')}" if isfinite(time_s) else "not within two weeks"
 
 
 def _lines(case: CureQuestion, course: CureCourse, ready: Demould) -> list[str]:
@@ -308,8 +308,8 @@ def _lines(case: CureQuestion, course: CureCourse, ready: Demould) -> list[str]:
         if moment.conversion < case.calibration.kinetics.conversion_gel:
             state = "liquid"
         lines.append(
-            f"  {moment.time_s / 3600.0:7.1f}  {celsius(moment.temperature_K):4.0f} °C  "
-            f"{100 * moment.conversion:7.0f} %      {celsius(moment.glass_transition_K):6.0f} °C   {state}"
+            f"  {moment.time_s / 3600.0:7.1f}  {temperature(moment.temperature_K):>7}  "
+            f"{100 * moment.conversion:7.0f} %      {temperature(moment.glass_transition_K):>9}   {state}"
         )
     band = f"   (80 %: {_hours(ready.low_s)} to {_hours(ready.high_s)})" if isfinite(ready.time_s) else ""
     lines += ["", f"Earliest demoulding  {_hours(ready.time_s)}{band}"]
@@ -333,15 +333,19 @@ def _plan_lines(case: CureQuestion, ready: Demould, plans: tuple[HeatingPlan, ..
     if case.by_s is not None:
         lines += ["", f"Out of the mould by {_hours(case.by_s)}: {ready.verdict(case.by_s).upper()}"]
         if ready.time_s > case.by_s:
-            lines.append("Heating that makes it, warming and cooling 20 K an hour:" if plans else NO_HEATING)
+            lines.append(
+                "Heating that makes it, warming and cooling 20 K an hour:"
+                if plans
+                else f"No heating up to {temperature(MOULDS_K[-1])} makes it."
+            )
         lines += [
-            f"  mould at {celsius(plan.mould_K):.0f} °C, held {_hours(plan.hold_s)}: heater on {_hours(plan.heater_s)}"
+            f"  mould at {temperature(plan.mould_K)}, held {_hours(plan.hold_s)}: heater on {_hours(plan.heater_s)}"
             f", demould at {_hours(plan.demould_s)}"
             for plan in plans
         ]
     if ramp:
         lines += ["", "Post-cure, the part always 5 K or more below its glass transition:"]
-        lines += [f"  {time_s / 3600.0:6.1f} h  {celsius(temperature_K):4.0f} °C" for time_s, temperature_K in ramp]
+        lines += [f"  {in_hours(time_s, '.1f'):>8}  {temperature(temperature_K):>7}" for time_s, temperature_K in ramp]
     if plans or ramp:
         lines += ["", *panel_lines(HEATING_CAUTIONS)]
     return lines

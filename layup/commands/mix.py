@@ -15,6 +15,7 @@ from layup.files.workshop import Workshop
 from layup.planning.mix_sheet import MixSheet, mix_sheet
 from layup.planning.plan import Scale
 from layup.planning.scale import COMPONENTS, Reading, Verdict, left_off_ratio_words, verdict
+from layup.units import mass
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -130,7 +131,8 @@ def sheet_lines(sheet: MixSheet, *, width: int) -> list[str]:
     resin_g, hardener_g = sheet.masses_g
     ratio = f"100 : {100 * sheet.parts[1] / sheet.parts[0]:.4g}"
     lines = [
-        f"{sheet.resin_id}: {sheet.batch_g:g} g = {resin_g:.1f} g resin + {hardener_g:.1f} g hardener",
+        f"{sheet.resin_id}: {mass(sheet.batch_g, 'g')} = "
+        f"{mass(resin_g, '.1f')} resin + {mass(hardener_g, '.1f')} hardener",
         f"({ratio} by weight)",
         "",
         *_ways_to_weigh(sheet, width),
@@ -169,4 +171,4 @@ def _ways_to_weigh(sheet: MixSheet, width: int) -> list[str]:
 
 def _reading(reading: Reading, to: str) -> str:
     within = f"{reading.within_g[0]:g} to {reading.within_g[1]:g}" if reading.within_g else "none within 2 %"
-    return f"{reading.component:<9} {to}{reading.shows_g:g} g  ({within})"
+    return f"{reading.component:<9} {to}{mass(reading.shows_g, 'g')}  ({within})"

@@ -22,7 +22,7 @@ from layup.planning.planner import PlanResult, Settings, Window
 from layup.planning.pressing import pressing
 from layup.planning.readiness import Readiness, readiness
 from layup.planning.schedule import Split
-from layup.units import parse
+from layup.units import parse, temperature
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -88,7 +88,7 @@ def planned(args: argparse.Namespace, assumed: list[str]) -> tuple[Planner, Plan
 def _settings(args: argparse.Namespace, planner: Planner, settings: Settings, assumed: list[str]) -> Settings:
     """Return the settings of the plan's file with those of the words over them."""
     if args.temp is None:
-        assumed.append("the shop, the cans and the part are at 20 °C, since no --temp was given")
+        assumed.append(f"the shop, the cans and the part are at {temperature(293.15)}, since no --temp was given")
     else:
         low_C, high_C = SHOP_C
         shop_K = temperature_K(args.temp, assumed, where="shop temperature", low_C=low_C, high_C=high_C)

@@ -23,7 +23,7 @@ from layup.planning.pressing import pressed_out_words, pressing
 from layup.planning.readiness import Readiness
 from layup.planning.schedule import LEAST_LEFT_OVER_g
 from layup.report.pictures import batch_lines, gantt, window_picture
-from layup.units import parse
+from layup.units import cloth_length, in_minutes, length, mass, parse, temperature
 
 # -- plan ready ------------------------------------------------------------------------------------------------------
 
@@ -132,15 +132,15 @@ def pouring_data(pouring: Pouring) -> dict[str, object]:
 
 def pouring_lines(pouring: Pouring, *, width: int) -> list[str]:
     """Return the pours of one casting as a table, with what to mind."""
-    when = "before press day" if pouring.starts_s is None else f"{pouring.starts_s / 60.0:.0f} min into the day"
+    when = "before press day" if pouring.starts_s is None else f"{in_minutes(pouring.starts_s)} into the day"
     index = "" if pouring.index is None else f", isocyanate index {pouring.index:.2f}"
     lines = hanging("", f"{pouring.name}: {pouring.resin_id}{index}, {when}; {planed_words(pouring)}", width)
     if pouring.pours:
         lines.append("pour    mix   resin hardener  mixed at  out of the cup by   pigment")
     for pour in pouring.pours:
-        pigments = " + ".join(f"{mass_g:.1f} g {name}" for name, mass_g in pour.pigments_g)
+        pigments = " + ".join(f"{mass(mass_g, '.1f')} {name}" for name, mass_g in pour.pigments_g)
         lines.append(
-            f"{pour.number:>4} {pour.mass_g:>4.0f} g {pour.parts_g[0]:>5.0f} g {pour.parts_g[1]:>6.0f} g "
+            f"{pour.number:>4} {mass(pour.mass_g):>6} {mass(pour.parts_g[0]):>7} {mass(pour.parts_g[1]):>8} "
             f"{_clock(pour.mix_s):>9} {_clock(pour.due_s):>18}   {pigments}".rstrip()
         )
     for words in pouring.warnings:
@@ -171,14 +171,14 @@ def plan_lines(
     sheets = (result.datasheet,) if plan.lays else cast_sheets(result)
     lines = [
         f"{plan.title}: {_count(plan.pieces, 'piece')}, {' and '.join(sheet.title for sheet in sheets)}, "
-        f"{result.shop.temperature_K - 273.15:.0f} °C, {plan.crew.people} at the bench",
+        f"{temperature(result.shop.temperature_K)}, {plan.crew.people} at the bench",
         ready.fit.word.upper(),
         *(words for words in why(result) if words not in {row for _, row in ready_rows(ready)}),
     ]
     if day is not None:
         lines.append(
-            f"Press by {day.press_by_s / 60:.0f} min after the first weighing (likely {day.press_by_mid_s / 60:.0f}); "
-            f"closed after {day.closed_s / 60:.0f} min."
+            f"Press by {in_minutes(day.press_by_s)} after the first weighing (likely {day.press_by_mid_s / 60:.0f}); "
+            f"closed after {in_minutes(day.closed_s)}."
         )
     if chances is not None and ready.fit.works:
         lines.append(f"Chance of closing in time, by time alone: {chances.words}" + _where_lost(chances))
@@ -212,9 +212,9 @@ def cut_lines(cuts: tuple[Cut, ...]) -> list[str]:
     """Return what to cut from the roll, one line a step."""
     lines = ["cut list                          pieces     long      wide    roll  unused"]
     for cut in cuts:
-        roll = "too narrow" if cut.across == 0 else "" if cut.roll_m is None else f"{cut.roll_m:.2f} m"
+        roll = "too narrow" if cut.across == 0 else "" if cut.roll_m is None else f"{cloth_length(cut.roll_m, '.2f')}"
         unused = "" if cut.waste is None else f"{100 * cut.waste:.0f} %"
-        size = f"{1000 * cut.length_m:>6.0f} mm {1000 * cut.width_m:>6.0f} mm"
+        size = f"{length(cut.length_m):>9} {length(cut.width_m):>9}"
         lines.append(f"{cut.step + 1:>2} {cut.name[:30]:<30} {cut.count:>5} {size} {roll:>7} {unused:>7}")
     for cut in cuts:
         if cut.beside and cut.step < min(cut.beside):
@@ -247,25 +247,25 @@ def budget_lines(budget: Budget, left_over_g: float) -> list[str]:
     """Return the grams, one line a step; mix that no step needs, left over in the cups, has a line of its own."""
     lines = [f"{'':>2} {'step':<30} {'fibre':>8} {'mix':>8} {'low-high':>12}"]
     for number, line in enumerate(budget.lines, 1):
-        fibre = f"{line.glass_g:.0f} g" if line.glass_g else ""
-        mix = f"{line.mix_g:.0f} g" if line.mix_g else ""
+        fibre = f"{mass(line.glass_g)}" if line.glass_g else ""
+        mix = f"{mass(line.mix_g)}" if line.mix_g else ""
         spread = f"{line.low_g:.0f}-{line.high_g:.0f}" if line.mix_g else ""
         lines.append(f"{number:>2} {line.name[:30]:<30} {fibre:>8} {mix:>8} {spread:>12}".rstrip())
-    lines.append(f"{'':>2} {'cups, brushes and rollers':<30} {'':>8} {budget.losses_g - left_over_g:>6.0f} g")
+    lines.append(f"{'':>2} {'cups, brushes and rollers':<30} {'':>8} {mass(budget.losses_g - left_over_g):>8}")
     if left_over_g >= LEAST_LEFT_OVER_g:
-        lines.append(f"{'':>2} {'left over in the cups':<30} {'':>8} {left_over_g:>6.0f} g")
-    lines.append(f"{'':>2} {'ALL':<30} {'':>8} {budget.mix_g:>6.0f} g {f'{budget.low_g:.0f}-{budget.high_g:.0f}':>12}")
+        lines.append(f"{'':>2} {'left over in the cups':<30} {'':>8} {mass(left_over_g):>8}")
+    lines.append(f"{'':>2} {'ALL':<30} {'':>8} {mass(budget.mix_g):>8} {f'{budget.low_g:.0f}-{budget.high_g:.0f}':>12}")
     lines.append(
-        f"resin {budget.resin_g:.0f} g + hardener {budget.hardener_g:.0f} g; have ready {budget.buy_resin_g:.0f} g + "
-        f"{budget.buy_hardener_g:.0f} g ({100 * budget.margin:.0f} % more)"
+        f"resin {mass(budget.resin_g)} + hardener {mass(budget.hardener_g)}; have ready {mass(budget.buy_resin_g)} + "
+        f"{mass(budget.buy_hardener_g)} ({100 * budget.margin:.0f} % more)"
     )
     if budget.cost.total is not None:
         without = f", without {', '.join(budget.cost.unpriced)}" if budget.cost.unpriced else ""
         lines.append(f"cost {budget.cost.total:.2f} in the prices of your files{without}")
     for casting in budget.castings:
-        lines.append(f"{casting.name}: {casting.mix_g:.0f} g of {casting.resin_id} in {_count(casting.pours, 'pour')}")
+        lines.append(f"{casting.name}: {mass(casting.mix_g)} of {casting.resin_id} in {_count(casting.pours, 'pour')}")
     lines.append(
-        f"plies {budget.thickness_m * 1000:.2f} mm and {budget.mass_g:.0f} g of fibre and resin stay on the part"
+        f"plies {length(budget.thickness_m, '.2f')} and {mass(budget.mass_g)} of fibre and resin stay on the part"
         + (f"; fibre {100 * budget.fibre_mass_fraction:.0f} % by weight" if budget.fibre_mass_fraction else "")
         + (f", {100 * budget.fibre_volume_fraction:.0f} % by volume" if budget.fibre_volume_fraction else "")
     )

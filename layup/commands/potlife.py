@@ -16,11 +16,12 @@ from layup.chemistry.standing import Standing, left_standing
 from layup.chemistry.vessel import HOT_K, Vessel
 from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S, viscosity_Pa_s
 from layup.commands.answer import add_json_argument, answer
-from layup.commands.reading import add_workshop_argument, celsius, quantity, temperature_K
+from layup.commands.reading import add_workshop_argument, quantity, temperature_K
 from layup.errors import InputError, LayupError
 from layup.files.workshop import Workshop
 from layup.planning.clocks import empty_by_s
 from layup.report.pictures import LifeTable, course_picture, life_table
+from layup.units import in_minutes, length, mass, temperature, viscosity
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -220,11 +221,11 @@ def _data(case: LifeQuestion, band: Band, found: Found) -> dict[str, object]:
 
 
 def _lines(case: LifeQuestion, band: Band, found: Found) -> list[str]:
-    what = {"cup": f"{case.mass_g:g} g in a cup", "film": "a film on the part"}.get(case.vessel.kind)
-    what = what or f"{case.mass_g:g} g in a tray, {(case.vessel.depth_m or 0) * 1000:g} mm deep"
-    warmth = f"{celsius(case.start_K):.0f} °C"
+    what = {"cup": f"{mass(case.mass_g, 'g')} in a cup", "film": "a film on the part"}.get(case.vessel.kind)
+    what = what or f"{mass(case.mass_g, 'g')} in a tray, {length(case.vessel.depth_m or 0, 'g')} deep"
+    warmth = f"{temperature(case.start_K)}"
     if case.shop_K != case.start_K:
-        warmth += f", shop at {celsius(case.shop_K):.0f} °C"
+        warmth += f", shop at {temperature(case.shop_K)}"
     ends = "stays open for" if case.vessel.kind == "film" else "thickens after"
     lines = [
         f"{case.sheet.title}: {what}, {warmth}",
@@ -233,7 +234,7 @@ def _lines(case: LifeQuestion, band: Band, found: Found) -> list[str]:
     ]
     if found.empty_by_min is not None:
         by, unit = (60.0, "s  ") if found.high_min < SHORT_MIN else (1.0, "min")
-        warm = f"its mix is then near {celsius(found.standing.deadline_K):.0f} °C"
+        warm = f"its mix is then near {temperature(found.standing.deadline_K)}"
         lines.append(f"  have it empty by{by * found.empty_by_min:5.0f} {unit}   ({warm})")
         lines += [*_signs(found), f"  {_heat(band, found.standing)}", _as_film(case, found)]
     lines += _thickness(case, found)
@@ -242,14 +243,14 @@ def _lines(case: LifeQuestion, band: Band, found: Found) -> list[str]:
 
 def _thickness(case: LifeQuestion, found: Found) -> list[str]:
     """Say how thick the mix is; colder than its datasheet reaches it is thicker than the coldest value stated."""
-    here = f"  viscosity at {celsius(case.start_K):.0f} °C: "
+    here = f"  viscosity at {temperature(case.start_K)}: "
     if found.viscosity_Pa_s is not None:
         thick = found.viscosity_Pa_s > WET_OUT_LIMIT_PA_S
-        return [f"{here}{1000 * found.viscosity_Pa_s:.0f} mPa·s, {TOO_THICK if thick else 'wets out'}"]
+        return [f"{here}{viscosity(found.viscosity_Pa_s)}, {TOO_THICK if thick else 'wets out'}"]
     coldest = min(case.sheet.viscosities, key=lambda point: point.temperature_K, default=None)
     if coldest is None or case.start_K > coldest.temperature_K:
         return []
-    above = f"above the {1000 * coldest.viscosity_Pa_s:.0f} mPa·s of {celsius(coldest.temperature_K):.0f} °C"
+    above = f"above the {viscosity(coldest.viscosity_Pa_s)} of {temperature(coldest.temperature_K)}"
     thick = coldest.viscosity_Pa_s > WET_OUT_LIMIT_PA_S
     return [f"{here}not stated, {above}" + (f", {TOO_THICK}" if thick else "")]
 
@@ -266,25 +267,23 @@ def _signs(found: Found) -> list[str]:
         return [
             f"  no stringy stage in here: thick turns solid within {_span(found.thick_to_gel_min)}; go by the clock"
         ]
-    return [f"  stringy from    {found.standing.stringy_s / 60:5.0f} min   (threads from the stick: last call)"]
+    return [f"  stringy from    {in_minutes(found.standing.stringy_s):>9}   (threads from the stick: last call)"]
 
 
 def _heat(band: Band, standing: Standing) -> str:
     """Say how hot it gets at most if it is left standing, and what happens then."""
-    likely, bound = celsius(standing.peak_K), f"{celsius(standing.bound_K):.0f} °C at most, hotter inside"
+    likely, bound = temperature(standing.peak_K), f"{temperature(standing.bound_K)} at most, hotter inside"
     if standing.smokes:
-        return (
-            f"if left standing: RUNAWAY near {likely:.0f} °C ({bound}): smokes and can burn; carry it outside in time"
-        )
+        return f"if left standing: RUNAWAY near {likely} ({bound}): smokes and can burn; carry it outside in time"
     if standing.peak_K >= HOT_K:
         return (
-            f"if left standing: near {likely:.0f} °C ({bound}): foams, cracks, may smoke; spread it out, or "
+            f"if left standing: near {likely} ({bound}): foams, cracks, may smoke; spread it out, or "
             "carry it outside in time"
         )
     if band.heat_class_high == "warm":
-        return f"if left standing: likely stays below {celsius(HOT_K):.0f} °C"
+        return f"if left standing: likely stays below {temperature(HOT_K)}"
     return (
-        f"if left standing: likely stays below {celsius(HOT_K):.0f} °C, but one in ten gets too hot to hold ({bound}): "
+        f"if left standing: likely stays below {temperature(HOT_K)}, but one in ten gets too hot to hold ({bound}): "
         "spread it out in time"
     )
 
@@ -300,7 +299,7 @@ def _as_film(case: LifeQuestion, found: Found) -> str:
     escapes = (
         "the heat escapes" if found.film_open_min > found.likely_min else "it takes the part's temperature at once"
     )
-    return f"  As a film at {celsius(case.shop_K):.0f} °C {escapes}: poured out fresh, it stays open {film}."
+    return f"  As a film at {temperature(case.shop_K)} {escapes}: poured out fresh, it stays open {film}."
 
 
 def _span(minutes: float) -> str:
@@ -315,8 +314,8 @@ def _picture(case: LifeQuestion, width: int) -> list[str]:
 
 def _table_lines(table: LifeTable) -> list[str]:
     head = "minutes to thickening" if table.masses_g else "minutes it stays open"
-    lines = [head + "".join(f"{round(mass_g, 1):>9g} g" for mass_g in table.masses_g)]
+    lines = [head + "".join(f"{mass(round(mass_g, 1), 'g'):>11}" for mass_g in table.masses_g)]
     for kelvin, row in zip(table.temperatures_K, table.pot_life_min, strict=True):
         cells = ("-" if minutes is None else f"{minutes:.0f}" for minutes in row)
-        lines.append(f"{celsius(kelvin):>{len(head) - 3}.0f} °C" + "".join(f"{cell:>11}" for cell in cells))
+        lines.append(f"{temperature(kelvin):>{len(head)}}" + "".join(f"{cell:>11}" for cell in cells))
     return lines

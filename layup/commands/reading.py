@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import InputError, RangeError
 from layup.files.names import JOURNAL
-from layup.units import parse
+from layup.units import parse, temperature_limits, usual_unit
 
 if TYPE_CHECKING:
     from layup.chemistry.calibration import Calibration
@@ -27,9 +27,6 @@ if TYPE_CHECKING:
 
 # -- reading ---------------------------------------------------------------------------------------------------------
 
-USUAL_UNIT = {"mass": "g", "temperature": "degC", "time": "min", "length": "mm", "volume": "ml", "area": "m^2"}
-TOLD_IN = dict.fromkeys("ft", (1.8, 32.0, "°F")) | dict.fromkeys("kn", (1.0, ZERO_CELSIUS_K, "K"))
-"""Last letter of a temperature (degF, fahrenheit, K, kelvin) -> slope and shift from degrees Celsius, and the unit."""
 SESSION_HELP = "a session or its folder (the demo has two: layup demo --keep DIR)"
 BARE_NUMBER = re.compile(r"\s*[-+]?(\d+(\.\d*)?|\.\d+)\s*\Z", re.ASCII)
 WHOLE_NUMBER = re.compile(r"[-+]?\d{1,9}", re.ASCII)
@@ -37,7 +34,7 @@ WHOLE_NUMBER = re.compile(r"[-+]?\d{1,9}", re.ASCII)
 
 def quantity(text: str, dimension: str, assumptions: list[str], *, where: str) -> float:
     """Return `text` as a number in the core's unit, noting in `assumptions` a unit that was not said."""
-    unit = USUAL_UNIT.get(dimension)
+    unit = usual_unit(dimension)
     if unit and BARE_NUMBER.match(text):
         assumptions.append(f"{where} {text.strip()} is in {unit}, since no unit was given")
         text = f"{text} {unit}"
@@ -48,8 +45,7 @@ def temperature_K(text: str, assumptions: list[str], *, where: str, low_C: float
     """Return `text` as a temperature from `low_C` to `high_C`, ends included; the limits are told in its own unit."""
     kelvin = quantity(text, "temperature", assumptions, where=where)
     if not low_C + ZERO_CELSIUS_K <= kelvin <= high_C + ZERO_CELSIUS_K:
-        slope, shift, unit = TOLD_IN.get(text.strip().lower()[-1], (1.0, 0.0, "°C"))
-        allowed = f"must be between {slope * low_C + shift:g} and {slope * high_C + shift:g} {unit}"
+        allowed = f"must be {temperature_limits(low_C + ZERO_CELSIUS_K, high_C + ZERO_CELSIUS_K, text)}"
         raise RangeError(where, "is out of range", value=text.strip(), allowed=allowed)
     return kelvin
 
@@ -68,11 +64,6 @@ def whole_number(text: str, *, where: str, low: int, high: int) -> int:
 def add_workshop_argument(parser: argparse.ArgumentParser) -> None:
     """Add `--workshop`, the folder that names are looked up in."""
     parser.add_argument("--workshop", metavar="DIR", default=".", help="the workshop folder (default: this folder)")
-
-
-def celsius(temperature_K: float) -> float:
-    """Return a temperature in degrees Celsius."""
-    return temperature_K - ZERO_CELSIUS_K
 
 
 # -- progress --------------------------------------------------------------------------------------------------------

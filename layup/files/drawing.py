@@ -18,6 +18,7 @@ from xml.etree.ElementTree import ParseError
 from layup.dimensions import DIMENSIONS
 from layup.errors import InputError, StorageError
 from layup.files.fields import printable
+from layup.units import cloth_length
 
 # -- curves ----------------------------------------------------------------------------------------------------------
 
@@ -176,14 +177,18 @@ def _outline(path: Path, curves: list[Curve]) -> tuple[Point, ...]:
         raise _refused(path, found, "export the outline alone, its ends joined, its blocks and texts as curves")
     longest = size(closed[0])
     if not SMALLEST_PART_m <= longest <= LARGEST_PART_m:
-        raise _refused(path, f"is {longest:.3g} m long", "check the unit: 20 mm to 10 m is read", where="unit")
+        raise _refused(
+            path, f"is {cloth_length(longest, '.3g')} long", "check the unit: 20 mm to 10 m is read", where="unit"
+        )
     return tuple(closed[0][:-1])
 
 
 def _require_near(path: Path, curve: Curve) -> None:
     """Refuse coordinates that are no numbers, or so large that the unit must be wrong."""
     if not is_within(curve, FURTHEST_POINT_m):
-        raise _refused(path, f"has a point further than {FURTHEST_POINT_m:g} m away", "check the unit", where="unit")
+        raise _refused(
+            path, f"has a point further than {cloth_length(FURTHEST_POINT_m, 'g')} away", "check the unit", where="unit"
+        )
 
 
 def _csv_curves(path: Path, unit: str | None) -> list[Curve]:

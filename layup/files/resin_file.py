@@ -51,7 +51,7 @@ from layup.files.fields import (
 )
 from layup.files.names import RESIN_COPY
 from layup.files.toml import Document, KeyPath, problem_at, problem_from, problems_from, read_toml
-from layup.units import show
+from layup.units import temperature
 
 # -- chemistries that no law here knows -------------------------------------------------------------------------------
 
@@ -114,8 +114,8 @@ def _temperatures(sheet: Datasheet) -> Iterator[tuple[KeyPath, str]]:
     for table, temperatures_K in stated_K.items():
         for place, temperature_K in enumerate(temperatures_K):
             if not low_K <= temperature_K <= high_K:
-                usual = f"datasheets state this at {_celsius(low_K)} to {_celsius(high_K)}"
-                yield (table, place, "temperature"), f"is {_celsius(temperature_K)}, and {usual}"
+                usual = f"datasheets state this at {temperature(low_K)} to {temperature(high_K)}"
+                yield (table, place, "temperature"), f"is {temperature(temperature_K)}, and {usual}"
 
 
 def _viscosities(sheet: Datasheet) -> Iterator[tuple[KeyPath, str]]:
@@ -134,16 +134,14 @@ def _cure(sheet: Datasheet) -> Iterator[tuple[KeyPath, str]]:
     coldest_K = min(point.temperature_K for point in sheet.demould)
     minimum_K = sheet.minimum_temperature_K
     if minimum_K is not None and minimum_K > coldest_K:
-        words = f"is {_celsius(minimum_K)}, and a demoulding time is stated at {_celsius(coldest_K)}, which is colder"
+        words = (
+            f"is {temperature(minimum_K)}, and a demoulding time is stated at {temperature(coldest_K)}, which is colder"
+        )
         yield ("cure", "minimum_temperature"), words
     warmest_K = max((point.temperature_K for point in sheet.post_cure), default=coldest_K)
     if warmest_K < coldest_K:
-        words = f"is at {_celsius(warmest_K)} at most, colder than any demoulding time is stated for"
+        words = f"is at {temperature(warmest_K)} at most, colder than any demoulding time is stated for"
         yield ("cure", "post_cure"), words
-
-
-def _celsius(temperature_K: float) -> str:
-    return show(temperature_K, "temperature", digits=0)
 
 
 # -- resin file ------------------------------------------------------------------------------------------------------

@@ -23,6 +23,7 @@ from layup.errors import RangeError
 from layup.planning.cuts import Cost, cloth_area_m2, cost_of, covered_area_m2
 from layup.planning.outline import area_m2
 from layup.planning.plan import BondStep, CastStep, FabricStep, Plan, Step
+from layup.units import mass
 
 NO_SQUEEZE_OUT = (
     "squeeze_out is not given: the plan pours as if no resin left under the press (10 % to 30 % is usual, common "
@@ -326,11 +327,11 @@ def mean_fibre_fractions(plan: Plan, lines: tuple[Line, ...]) -> tuple[float | N
 def _assumptions(plan: Plan) -> tuple[str, ...]:
     """Return what the budget takes for granted, as sentences."""
     if not plan.lays:
-        return (f"Each pour leaves {plan.losses.per_batch_g:.0f} g in its cup.",)
+        return (f"Each pour leaves {mass(plan.losses.per_batch_g)} in its cup.",)
     said = [
         f"Wet cloth by hand may take {100 * HAND_SPREAD:.0f} % less or more than its target "
         "(common practice, no source).",
-        f"Each batch leaves {plan.losses.per_batch_g:.0f} g in cup, brush and roller.",
+        f"Each batch leaves {mass(plan.losses.per_batch_g)} in cup, brush and roller.",
         NO_SQUEEZE_OUT
         if plan.losses.squeeze_out is None
         else f"The press drives out {100 * plan.losses.squeeze_out:.0f} % of the resin laid.",

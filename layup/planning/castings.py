@@ -25,6 +25,7 @@ from layup.planning.batches import Timeline
 from layup.planning.budget import Casting
 from layup.planning.plan import LOADING_LIMIT, CastStep
 from layup.planning.planner import PlanResult
+from layup.units import in_hours, in_minutes
 
 CUP = Vessel.cup()
 URETHANE_STIRRING_S = 60.0
@@ -224,7 +225,7 @@ def _time_warnings(step: CastStep, fits: bool, takes_s: float, result: PlanResul
             "weigh: cool the cans, take a finer scale or a slower resin."
         )
     elif not step.before_press_day and takes_s > step.bench_s:
-        yield f"Pouring takes {takes_s / 60.0:.0f} min, and the plan gives it {step.bench_s / 60.0:.0f} min."
+        yield f"Pouring takes {in_minutes(takes_s)}, and the plan gives it {in_minutes(step.bench_s)}."
     if not step.before_press_day and result.plan.crew.people == 1:
         yield "Alone, nobody lays while you pour: pour before the first batch is mixed."
 
@@ -247,4 +248,4 @@ def planed_words(pouring: Pouring) -> str:
         return "not hard enough to plane within two weeks in this shop"
     high = f"{ready.high_s / 3600.0:.1f}" if isfinite(ready.high_s) else "never"
     band = f"80 %: {ready.low_s / 3600.0:.1f} to {high}"
-    return f"planed {ready.time_s / 3600.0:.1f} h after the last pour ({band}), {ready.softens_words}"
+    return f"planed {in_hours(ready.time_s, '.1f')} after the last pour ({band}), {ready.softens_words}"

@@ -14,6 +14,7 @@ from layup.planning.plan import BondStep, CastStep, Plan
 from layup.planning.planner import PlanResult, cast_sheets, cold_limits
 from layup.planning.pressing import pressed_out_words, pressing
 from layup.planning.readiness import WOOD_USUAL, Readiness
+from layup.units import in_hours, length, mass, pressure, temperature
 
 Group = Literal["the days before", "the shop", "the bench", "people", "closing"]
 GROUPS: tuple[Group, ...] = ("the days before", "the shop", "the bench", "people", "closing")
@@ -90,7 +91,7 @@ def _days_before(plan: Plan) -> Iterator[Item]:
     first = 1
     for cut in cut_list(plan):
         numbers = f"no. {first}" if cut.count == 1 else f"no. {first} to {first + cut.count - 1}"
-        size = f"{cut.length_m * 1000.0:.0f} x {cut.width_m * 1000.0:.0f} mm"
+        size = f"{cut.length_m * 1000.0:.0f} x {length(cut.width_m)}"
         words = f"{cut.name}: {cut.count} cut {size}, marked {numbers}, rolled up in the order of laying"
         yield Item(f"cut-{cut.step + 1}", "the days before", words)
         first += cut.count
@@ -106,7 +107,9 @@ def _shop(result: PlanResult, ready: Readiness | None) -> Iterator[Item]:
     limits = cold_limits(result)
     if limits:
         warm = max(limit.temperature_K for limit in limits)
-        yield Item("warm", "the shop", f"Shop, mould, core and cans at {_celsius(warm)} or more, measured at the mould")
+        yield Item(
+            "warm", "the shop", f"Shop, mould, core and cans at {temperature(warm)} or more, measured at the mould"
+        )
     yield Item("heater", "the shop", _heater_words(ready))
     low, high = WOOD_USUAL
     if any(isinstance(step, BondStep) for step in result.plan.steps) or (not result.plan.lays and cast_sheets(result)):
@@ -123,14 +126,15 @@ def _heater_words(ready: Readiness | None) -> str:
     if not moulds:
         return words
     plan = moulds[0]
-    hours = plan.heater_s / 3600.0
-    return f"{words}; ready to keep the mould at {_celsius(plan.mould_K)} for {hours:.0f} h after closing"
+    return (
+        f"{words}; ready to keep the mould at {temperature(plan.mould_K)} for {in_hours(plan.heater_s)} after closing"
+    )
 
 
 def _bench(result: PlanResult) -> Iterator[Item]:
     plan, grams, batches = result.plan, result.budget, result.split.batches
     words = (
-        f"Resin {grams.buy_resin_g:.0f} g and hardener {grams.buy_hardener_g:.0f} g at hand, lot numbers written down"
+        f"Resin {mass(grams.buy_resin_g)} and hardener {mass(grams.buy_hardener_g)} at hand, lot numbers written down"
     )
     yield Item("cans", "the bench", words)
     heaviest_g = max((batch.mass_g for batch in batches), default=0.0)
@@ -152,7 +156,7 @@ def _pouring(result: PlanResult) -> Iterator[Item]:
         sheet = result.casting_resins.get(casting.resin_id)
         if sheet is not None and casting.parts_g is not None:
             resin_g, hardener_g = casting.parts_g
-            words = f"Resin {resin_g:.0f} g and hardener {hardener_g:.0f} g at hand, lot numbers written down"
+            words = f"Resin {mass(resin_g)} and hardener {mass(hardener_g)} at hand, lot numbers written down"
             yield Item(f"cans-{casting.step + 1}", "the bench", f"{sheet.title}, {casting.name}: {words}")
     pours = [pour for pouring in pourings(result, None) for pour in pouring.pours]
     if pours:
@@ -164,7 +168,8 @@ def _pouring(result: PlanResult) -> Iterator[Item]:
 
 
 def _scale_item(plan: Plan) -> Item:
-    reads = f"{plan.scale.readability_g:g} g{', to be tared again before the hardener' if plan.scale.tare_each else ''}"
+    reads = mass(plan.scale.readability_g, "g")
+    reads += ", to be tared again before the hardener" if plan.scale.tare_each else ""
     return Item("scale", "the bench", f"Scale level, reads to {reads}, fresh battery, checked with a known weight")
 
 
@@ -201,13 +206,9 @@ def closing_items(plan: Plan) -> tuple[Item, ...]:
     closing = plan.closing
     clamps = f"{closing.clamps} {closing.method} " if closing.clamps else f"All {closing.method} "
     pressure_Pa = closing.target_pressure_Pa
-    pressure = "its pressure" if pressure_Pa is None else f"{pressure_Pa / 1000.0:.0f} kPa"
+    wanted = "its pressure" if pressure_Pa is None else pressure(pressure_Pa)
     excess = "Excess resin has a way out at both long edges, and something to run onto"
     return (
-        Item("closing", "closing", CLOSING_ITEMS[closing.method].format(clamps=clamps, pressure=pressure)),
+        Item("closing", "closing", CLOSING_ITEMS[closing.method].format(clamps=clamps, pressure=wanted)),
         Item("edges", "closing", ". ".join(filter(None, (excess, pressed_out_words(pressing(plan)).rstrip("."))))),
     )
-
-
-def _celsius(temperature_K: float) -> str:
-    return f"{temperature_K - 273.15:.0f} °C"

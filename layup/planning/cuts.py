@@ -14,6 +14,7 @@ from layup.chemistry.datasheet import Datasheet
 from layup.errors import RangeError
 from layup.planning.outline import Outline, needed_length_m, offset_area_m2, shape
 from layup.planning.plan import FabricStep, Plan
+from layup.units import cloth_length
 
 # -- cloth -----------------------------------------------------------------------------------------------------------
 
@@ -83,8 +84,8 @@ def covered_area_m2(outline: Outline, step: FabricStep) -> float:
         raise RangeError(
             f"step {step.name!r}",
             "is a strip wider than the piece",
-            value=f"{step.width_m:g} m",
-            allowed=f"at most {body.widest_m:g} m",
+            value=f"{cloth_length(step.width_m, 'g')}",
+            allowed=f"at most {cloth_length(body.widest_m, 'g')}",
             todo="leave the width out to cover the outline with an overhang",
         )
     return min(step.width_m * length, body.area_m2)

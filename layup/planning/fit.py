@@ -19,7 +19,8 @@ from layup.planning.castings import pours_in_time
 from layup.planning.clocks import EMPTY_BY
 from layup.planning.plan import BondStep, Shop
 from layup.planning.planner import TOO_THICK_PA_S, PlanResult, thicker_below_K, too_cold
-from layup.planning.schedule import Split, left_over_words, minutes
+from layup.planning.schedule import Split, left_over_words
+from layup.units import areal_weight, in_minutes, mass, minutes, temperature
 
 # -- fit -------------------------------------------------------------------------------------------------------------
 
@@ -113,7 +114,7 @@ def tight_spare(split: Split) -> tuple[str, ...]:
         return ()
     margin_s, life_s, number, what = min(short)
     if not number:
-        return (f"{minutes(margin_s)} to spare: {TIGHT_S / 60:.0f} min are wanted.",)
+        return (f"{minutes(margin_s)} to spare: {in_minutes(TIGHT_S)} are wanted.",)
     wanted = minutes(max(TIGHT_S, TIGHT_SHARE * life_s))
     return (f"Batch {number}: {what} {minutes(margin_s)} before it must be; {wanted} are wanted.",)
 
@@ -125,8 +126,8 @@ def _stiff_on_the_part(result: PlanResult) -> Iterator[str]:
     thick_K = thicker_below_K(result.datasheet.viscosities, TOO_THICK_PA_S) if result.plan.lays else None
     if thick_K is not None and part_K < thick_K <= (shop.resin_K or shop.temperature_K):
         yield (
-            f"On the part, at {part_K - 273.15:.0f} °C, the mix no longer flows when the press closes: warm mould and "
-            f"core to {thick_K - 273.15:.0f} °C (common practice, no source)."
+            f"On the part, at {temperature(part_K)}, the mix no longer flows when the press closes: warm mould and "
+            f"core to {temperature(thick_K)} (common practice, no source)."
         )
 
 
@@ -177,7 +178,8 @@ def _part_words(result: PlanResult) -> str:
     if skin is None or round(sooner) < 1:
         return "Mix on the part has the part's temperature."
     return (
-        f"Mix on the part makes heat: {skin.resin_g_m2:.0f} g/m² of it in one wet layer close {sooner:.0f} % sooner "
+        f"Mix on the part makes heat: {areal_weight(skin.resin_g_m2)} of it in one wet layer close {sooner:.0f} % "
+        "sooner "
         "than a thin film."
     )
 
@@ -189,10 +191,10 @@ def _bench_words(result: PlanResult) -> tuple[str, ...]:
     said = [
         LOW_EDGE,
         f"The minutes of a step are for {together}, with one pair of hands: set them anew where the pieces change.",
-        f"The clock of a batch starts {job.pace.stirring_s / 60:.1f} min before it is ready, at first contact.",
+        f"The clock of a batch starts {in_minutes(job.pace.stirring_s, '.1f')} before it is ready, at first contact.",
         f"A cup that would run away is emptied in {100 * EMPTY_BY['runaway']:.0f} % of its life "
         "(common practice, no source).",
-        f"No batch weighs less than {job.smallest_g:.0f} g, the least the scale keeps within 2 % of the ratio.",
+        f"No batch weighs less than {mass(job.smallest_g)}, the least the scale keeps within 2 % of the ratio.",
         _part_words(result),
         "A batch counts as one full cup until its last gram is laid.",
     ]
@@ -296,7 +298,7 @@ def proposals(
     yield "cups", list(_other_cups(result))
     if result.plan.scale.readability_g > FINE_SCALE_G:
         finer = replace(result.plan, scale=replace(result.plan.scale, readability_g=FINE_SCALE_G))
-        yield "scale", [(f"Weigh on a scale that reads {FINE_SCALE_G:g} g.", replace(result, plan=finer))]
+        yield "scale", [(f"Weigh on a scale that reads {mass(FINE_SCALE_G, 'g')}.", replace(result, plan=finer))]
     crew = result.plan.crew
     yield (
         "helper",
@@ -328,7 +330,7 @@ def _tared_again(result: PlanResult) -> tuple[str, PlanResult]:
     """Propose to tare between resin and hardener, so that the scale can weigh a smaller batch."""
     scale = replace(result.plan.scale, tare_each=True)
     least_g = scale.smallest_batch_g(parts_by_mass(result.datasheet))
-    words = f"Tare again before the hardener: the scale then weighs batches from {least_g:.0f} g on within 2 %."
+    words = f"Tare again before the hardener: the scale then weighs batches from {mass(least_g)} on within 2 %."
     return words, replace(result, plan=replace(result.plan, scale=scale))
 
 
@@ -346,7 +348,7 @@ def _other_cans(result: PlanResult) -> Iterator[tuple[str, PlanResult]]:
     for i in range(1, CAN_STEPS + 1):
         if i * CAN_STEP_K <= room:
             cans = now + i * step
-            words = f"{verb} resin and hardener to {cans - 273.15:.0f} °C before you weigh."
+            words = f"{verb} resin and hardener to {temperature(cans)} before you weigh."
             yield words, replace(result, shop=replace(shop, resin_K=cans))
 
 
@@ -357,9 +359,9 @@ def _other_cups(result: PlanResult) -> Iterator[tuple[str, PlanResult]]:
         return
     for factor in CUP_FACTORS:
         holds = largest * factor
-        words = f"Mix in smaller cups, up to {holds:.0f} g."
+        words = f"Mix in smaller cups, up to {mass(holds)}."
         if factor > 1.0:
-            words = f"Mix in larger cups, up to {holds:.0f} g; each sets sooner and gets hotter than a small one."
+            words = f"Mix in larger cups, up to {mass(holds)}; each sets sooner and gets hotter than a small one."
         yield words, replace(result, plan=replace(result.plan, largest_cup_g=holds))
 
 
@@ -373,7 +375,7 @@ def _other_shop(result: PlanResult) -> Iterator[tuple[str, PlanResult]]:
     nearest = min(max(today, window.low_K + inside), window.high_K - inside)
     if nearest != today:
         verb = "Cool" if nearest < today else "Warm"
-        words = f"{verb} the shop to {nearest - 273.15:.0f} °C, and wait until core and mould follow."
+        words = f"{verb} the shop to {temperature(nearest)}, and wait until core and mould follow."
         yield words, replace(result, shop=shop_at(result.shop, nearest))
 
 

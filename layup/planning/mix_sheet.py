@@ -27,6 +27,7 @@ from layup.planning.scale import (
     weigh_on_one_tare,
     weigh_separately,
 )
+from layup.units import mass
 
 __all__ = [
     "Accuracy",
@@ -219,7 +220,7 @@ def _weighing_warnings(
     if accuracy.total_off_ratio <= ON_RATIO:
         return
     larger_g = next_exact_batch_g(batch_g, parts, digit_g)
-    ways_out = [f"mix {larger_g:g} g"] if larger_g else []
+    ways_out = [f"mix {mass(larger_g, 'g')}"] if larger_g else []
     if apart <= ON_RATIO:
         ways_out.append(f"weigh each component on a tare of its own ({100 * apart:.1f} %)")
     yield (
@@ -242,11 +243,11 @@ def _room_warnings(batch_g: float, scale: Scale, cup_g: float | None) -> Iterato
     """Warn where the batch is too much for the scale or for the largest cup."""
     if batch_g > scale.capacity_g:
         yield (
-            f"The batch is {batch_g:.0f} g and the scale ends at {scale.capacity_g:.0f} g, cup included: "
+            f"The batch is {mass(batch_g)} and the scale ends at {mass(scale.capacity_g)}, cup included: "
             "split it in smaller batches."
         )
     if cup_g is not None and batch_g > require_positive("largest cup", cup_g, unit="g"):
         yield (
-            f"The batch is {batch_g:.0f} g and the largest cup takes {cup_g:.0f} g: "
+            f"The batch is {mass(batch_g)} and the largest cup takes {mass(cup_g)}: "
             f"split it in {ceil(batch_g / cup_g)} batches, or use a tray."
         )

@@ -154,7 +154,7 @@ def no_warmer(readings: History, *, gap_s: float = GAP_S, hourly_K: float = HOUR
     ((0.0, 290.0), (34200.0, 290.0), (36000.0, 300.0))
     """
     require_between("gap between readings", gap_s, 0.0, float("inf"), unit="s", open_high=True)
-    require_between("change in an hour", hourly_K, 0.0, 1000.0, unit="°C", open_low=True)
+    require_between("change in an hour", hourly_K, 0.0, 1000.0, unit="ΔK", open_low=True)
     points = list(readings[:1])
     for (early_s, early_K), (late_s, late_K) in pairwise(readings):
         change_s = abs(late_K - early_K) / hourly_K * 3600.0

@@ -16,6 +16,7 @@ from math import dist, hypot, isfinite, pi
 from layup.chemistry.ranges import require_between, require_positive
 from layup.errors import InputError, RangeError
 from layup.planning.monotone import Curve, monotone_curve
+from layup.units import cloth_length
 
 # -- ring ------------------------------------------------------------------------------------------------------------
 
@@ -152,7 +153,7 @@ def shape_of_polyline(points: Sequence[Point]) -> Shape:
         raise RangeError(
             "outline drawing",
             "crosses itself",
-            value=f"near x {knot[0]:.4g} m, y {knot[1]:.4g} m",
+            value=f"near x {cloth_length(knot[0], '.4g')}, y {cloth_length(knot[1], '.4g')}",
             allowed="one closed line",
             todo="join the ends of the outline and export it alone",
         )
@@ -316,12 +317,12 @@ def _check_stations(stations: Sequence[tuple[float, float]], length_m: float | N
             raise RangeError(
                 "stations",
                 "do not run from one end to the other",
-                value=f"{here:g} m then {after:g} m",
+                value=f"{cloth_length(here, 'g')} then {cloth_length(after, 'g')}",
                 allowed="distances that increase",
                 todo="sort them, and measure each place once",
             )
     for at, width in stations:
-        require_between(f"width at {at:g} m", width, 0.0, 10.0, unit="m")
+        require_between(f"width at {cloth_length(at, 'g')}", width, 0.0, 10.0, unit="m")
     if max(width for _, width in stations) == 0.0:
         raise RangeError("stations", "have no width anywhere", value="0 m", allowed="above 0 m")
     span = stations[-1][0] - stations[0][0]
@@ -329,7 +330,7 @@ def _check_stations(stations: Sequence[tuple[float, float]], length_m: float | N
         raise RangeError(
             "stations",
             "do not cover the stated length",
-            value=f"{span:g} m",
-            allowed=f"{length_m:g} m",
+            value=f"{cloth_length(span, 'g')}",
+            allowed=f"{cloth_length(length_m, 'g')}",
             todo="measure from the very tip to the very tail",
         )

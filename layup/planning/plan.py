@@ -15,6 +15,7 @@ from layup.chemistry.mixing import smallest_batch_g
 from layup.chemistry.ranges import require_between, require_positive
 from layup.errors import InputError, RangeError
 from layup.planning.outline import Outline
+from layup.units import areal_weight, length
 
 LOADING_LIMIT = 0.05
 """The most pigment paste over mix where its maker says nothing (common practice, no source)."""
@@ -98,8 +99,8 @@ class BondStep:
             raise RangeError(
                 f"{where}: uptake",
                 "is outside its own spread",
-                value=f"{self.uptake_g_m2:g} g/m^2",
-                allowed=f"between {low:g} and {high:g} g/m^2",
+                value=f"{areal_weight(self.uptake_g_m2, 'g')}",
+                allowed=f"between {low:g} and {areal_weight(high, 'g')}",
             )
         if self.presealed_uptake_g_m2 is not None:
             require_between(
@@ -207,7 +208,7 @@ class Board:
         require_between("thickness", self.thickness_m, *BOARDS_m, unit="m")
 
     def __str__(self) -> str:
-        return f"of {self.thickness_m * 1000.0:.4g} mm {self.material}"
+        return f"of {length(self.thickness_m, '.4g')} {self.material}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,6 +27,7 @@ from layup.planning.life_table import CUP, LifeTable, VesselResin, life_tables
 from layup.planning.odds import Odds, odds
 from layup.planning.plan import CastStep, FabricStep, FibreTarget, Plan, Shop
 from layup.planning.schedule import LimitKind, Split
+from layup.units import temperature
 
 # -- settings --------------------------------------------------------------------------------------------------------
 
@@ -310,18 +311,18 @@ def cold_limits(result: PlanResult) -> tuple[ColdLimit, ...]:
     thick = thicker_below_K(result.datasheet.viscosities, TOO_THICK_PA_S) if lays else None
     if thick is not None:
         words = (
-            f"Below {_celsius(thick)} this resin is too thick to wet out cloth by hand (common practice, no source)."
+            f"Below {temperature(thick)} this resin is too thick to wet out cloth by hand (common practice, no source)."
         )
         limits.append(ColdLimit("thick", thick, words))
     cures = [("this resin", result.datasheet)] if lays else []
     cures += [(sheet.title, sheet) for sheet in cast_sheets(result)]
     for name, sheet in cures:
         minimum, what = least_warmth(sheet)
-        limits.append(ColdLimit("minimum", minimum, f"Below {_celsius(minimum)} {name} {what}."))
+        limits.append(ColdLimit("minimum", minimum, f"Below {temperature(minimum)} {name} {what}."))
     humidity = result.shop.relative_humidity
     if humidity is not None:
         dry = dew_point_K(result.shop.temperature_K, humidity) + DRY_MARGIN_K
-        words = f"Below {_celsius(dry)} today's air comes within 3 K of its dew point: surfaces get damp."
+        words = f"Below {temperature(dry)} today's air comes within 3 K of its dew point: surfaces get damp."
         limits.append(ColdLimit("dew", dry, words))
     return tuple(limits)
 
@@ -402,7 +403,3 @@ def _end(inside: Sample, outside: Sample, fitting: Callable[[Sequence[float]], i
     reach_K = (outside.temperature_K - inside.temperature_K) / (1 << END_STEPS)
     between_K = [inside.temperature_K + reach_K * i for i in range(1, 1 << END_STEPS)]
     return inside.temperature_K + reach_K * fitting(between_K)
-
-
-def _celsius(temperature_K: float) -> str:
-    return f"{temperature_K - 273.15:.0f} °C"

@@ -14,6 +14,7 @@ from layup.errors import InputError
 from layup.planning.budget import Line, mean_fibre_fractions, step_lines
 from layup.planning.outline import area_m2, needed_length_m
 from layup.planning.plan import Board, FabricStep, Plan, Step
+from layup.units import force, mass
 
 USUAL_PRESSURE_PA = 100_000.0
 """Pressure where the plan states none: one atmosphere (common practice, no source)."""
@@ -207,8 +208,8 @@ def overloaded_words(press: Pressing, row: Clamping, rating_N: float | None) -> 
     if rating_N is None or each_N <= rating_N:
         return ""
     return (
-        f"Each of the {row.count} {press.method} would have to give {each_N / 1000.0:.1f} kN, and is rated for "
-        f"{rating_N / 1000.0:.1f} kN: take more of them or stronger ones."
+        f"Each of the {row.count} {press.method} would have to give {force(each_N, '.1f')}, and is rated for "
+        f"{force(rating_N, '.1f')}: take more of them or stronger ones."
     )
 
 
@@ -230,10 +231,10 @@ def pressed_out_words(press: Pressing) -> str:
     (low, high), (low_g, high_g) = press.fraction, press.pressed_out_g
     planned = "not given, so none is counted on"
     if press.planned_out_g is not None:
-        planned = f"{press.planned_out_g:.0f} g ({100 * press.planned_out_g / press.laid_g:.0f} %)"
+        planned = f"{mass(press.planned_out_g)} ({100 * press.planned_out_g / press.laid_g:.0f} %)"
     words = (
-        f"Pressed to {100 * low:.0f} to {100 * high:.0f} % fibre by volume, {low_g:.0f} to {high_g:.0f} g of the "
-        f"{press.laid_g:.0f} g in the cloth run out ({100 * low_g / press.laid_g:.0f} to "
+        f"Pressed to {100 * low:.0f} to {100 * high:.0f} % fibre by volume, {low_g:.0f} to {mass(high_g)} of the "
+        f"{mass(press.laid_g)} in the cloth run out ({100 * low_g / press.laid_g:.0f} to "
         f"{100 * high_g / press.laid_g:.0f} %); planned: {planned}, for {100 * press.planned_fraction:.0f} %."
     )
     if low_g <= (press.planned_out_g or 0.0) <= high_g:

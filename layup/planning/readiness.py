@@ -14,11 +14,12 @@ from layup.chemistry.demould import least_warmth, setting_of
 from layup.chemistry.heating import HeatingPlan
 from layup.chemistry.vessel import HeatClass
 from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S
+from layup.dimensions import ZERO_CELSIUS_K
 from layup.planning.fit import Fit, fit_of, shop_at
 from layup.planning.night import FALL_S, Night, NightOutlook, UnderPress, heatings, overnight
 from layup.planning.plan import CastStep
 from layup.planning.planner import NEAR_K, PlanResult, cast_sheets, thicker_below_K, too_cold
-from layup.planning.schedule import minutes
+from layup.units import in_hours, mass, minutes, temperature, viscosity
 
 # -- reasons ---------------------------------------------------------------------------------------------------------
 
@@ -62,9 +63,9 @@ def reasons(result: PlanResult, wood_moisture: float | None, *, chance: float | 
 def cold(result: PlanResult) -> Iterator[Reason]:
     """Yield what the shop is too cold for."""
     shop = result.shop
-    where = f"The shop is at {celsius(shop.temperature_K)}"
+    where = f"The shop is at {temperature(shop.temperature_K)}"
     if shop.part_K is not None and shop.part_K != shop.temperature_K:
-        where += f", the part at {celsius(shop.part_K)}"
+        where += f", the part at {temperature(shop.part_K)}"
     limits = too_cold(result)
     for limit in limits:
         todo = f"{where}. Warm shop, mould, core and cans, and wait until the core is warm too."
@@ -78,11 +79,11 @@ def slow_to_wet(result: PlanResult) -> Iterator[Reason]:
     if warm_K is None or cans_K >= warm_K or any(limit.kind == "thick" for limit in too_cold(result)):
         return
     words = (
-        f"The mix is thicker than {1000.0 * WET_OUT_LIMIT_PA_S:.0f} mPa·s at {celsius(cans_K)}: "
+        f"The mix is thicker than {viscosity(WET_OUT_LIMIT_PA_S)} at {temperature(cans_K)}: "
         "slow to wet out cloth by hand (common practice, no source)."
     )
-    enough_C = ceil(warm_K - 273.15 - NEAR_K)
-    yield Reason("thick", "wait", words, f"Warm shop and cans to {enough_C} °C, or allow more time.")
+    enough_K = ZERO_CELSIUS_K + ceil(warm_K - ZERO_CELSIUS_K - NEAR_K)
+    yield Reason("thick", "wait", words, f"Warm shop and cans to {temperature(enough_K)}, or allow more time.")
 
 
 def _heat(result: PlanResult) -> Iterator[Reason]:
@@ -92,7 +93,7 @@ def _heat(result: PlanResult) -> Iterator[Reason]:
         return
     cup = min(hot, key=lambda batch: (batch.cup.heat_class != "runaway", batch.cup.low_s))
     words = (
-        f"Batch {cup.number}, {cup.mass_g:.0f} g, left standing past {minutes(cup.cup.low_s)} (an estimate) "
+        f"Batch {cup.number}, {mass(cup.mass_g)}, left standing past {minutes(cup.cup.low_s)} (an estimate) "
         f"{LEFT_STANDING[cup.cup.heat_class]}; the plan empties it after {minutes(cup.held_s)}."
     )
     yield Reason("heat", "go", words, "Have the place outdoors ready.")
@@ -119,17 +120,19 @@ def _not_stated(result: PlanResult) -> Iterator[Reason]:
     if coldest_K >= COOL_K:
         return
     laying = (result.datasheet,) if result.plan.lays else ()
-    todo = f"Ask its maker, or warm shop, mould and cans to {celsius(COOL_K)}."
+    todo = f"Ask its maker, or warm shop, mould and cans to {temperature(COOL_K)}."
     for sheet in laying:
         if not sheet.viscosities:
             words = (
-                f"The viscosity of {sheet.title} is not known: at {celsius(coldest_K)} it may be too thick to wet out."
+                f"The viscosity of {sheet.title} is not known: at {temperature(coldest_K)} it may be too thick to "
+                "wet out."
             )
             yield Reason("thick", "wait", words, todo)
     for sheet in (*laying, *cast_sheets(result)):
         if sheet.minimum_temperature_K is None:
             words = (
-                f"The least temperature at which {sheet.title} cures is not known: it may not at {celsius(coldest_K)}."
+                f"The least temperature at which {sheet.title} cures is not known: it may not at "
+                f"{temperature(coldest_K)}."
             )
             yield Reason("minimum", "wait", words, todo)
 
@@ -171,11 +174,6 @@ def _foam(result: PlanResult, wood_moisture: float | None) -> Iterator[Reason]:
         dry = 0.0 if wood_moisture is None else wood_moisture
         for words in moisture_warnings(dry, result.shop.relative_humidity):
             yield Reason("wood", "wait", words, "Water foams a urethane: pour a test into a scrap of the same wood.")
-
-
-def celsius(temperature_K: float) -> str:
-    """Return a temperature as people say it."""
-    return f"{temperature_K - 273.15:.0f} °C"
 
 
 # -- answer ----------------------------------------------------------------------------------------------------------
@@ -302,7 +300,7 @@ def _casting_reasons(result: PlanResult, night: Night) -> Iterator[Reason]:
     if result.budget.castings and fit_of(result).works:
         ready = night.ready
         high = f"{ready.high_s / 3600.0:.1f}" if isfinite(ready.high_s) else "never"
-        when = f"{ready.time_s / 3600.0:.1f} h after the last pour (80 %: {ready.low_s / 3600.0:.1f} to {high})"
+        when = f"{in_hours(ready.time_s, '.1f')} after the last pour (80 %: {ready.low_s / 3600.0:.1f} to {high})"
         words = "Each pour leaves its cup in time"
         hard = f"{words}; hard enough to plane {when}, {ready.softens_words}."
         yield Reason("demould", "go", hard if isfinite(ready.time_s) else f"{words}.")
@@ -311,12 +309,13 @@ def _casting_reasons(result: PlanResult, night: Night) -> Iterator[Reason]:
 def _night_reasons(part: UnderPress, night: Night, heating: Heating | None) -> Iterator[Reason]:
     short: Answer = "wait" if heating is not None else "no"
     if night.stalls_s is not None and part.minimum_K is not None:
-        when = "from the start" if night.stalls_s == 0.0 else f"{night.stalls_s / 3600.0:.0f} h after closing"
+        when = "from the start" if night.stalls_s == 0.0 else f"{in_hours(night.stalls_s)} after closing"
         words = (
-            f"The mould gets below {celsius(part.minimum_K)} {when}, before the resin is a glass: the cure may stop."
+            f"The mould gets below {temperature(part.minimum_K)} {when}, before the resin is a glass: the cure "
+            "may stop."
         )
         yield Reason("night", short, words, "Keep the mould warm.")
-    words = f"{demould_words(night)}; wanted {night.out_by_s / 3600.0:.0f} h after closing: {night.verdict}."
+    words = f"{demould_words(night)}; wanted {in_hours(night.out_by_s)} after closing: {night.verdict}."
     words = " ".join((words, *night.ready.cautions))
     if night.verdict == "makes it":
         yield Reason("demould", "go", words)
@@ -331,7 +330,7 @@ def demould_words(night: Night) -> str:
         return "The part does not come out within two weeks"
     high = f"{ready.high_s / 3600.0:.0f}" if isfinite(ready.high_s) else "never"
     band = f"80 %: {ready.low_s / 3600.0:.0f} to {high}"
-    return f"Out of the mould {ready.time_s / 3600.0:.0f} h after closing ({band}), {ready.softens_words}"
+    return f"Out of the mould {in_hours(ready.time_s)} after closing ({band}), {ready.softens_words}"
 
 
 def _heating(result: PlanResult, outlook: NightOutlook, under_press: Callable[[float], UnderPress]) -> Heating | None:
@@ -347,8 +346,8 @@ def _heating(result: PlanResult, outlook: NightOutlook, under_press: Callable[[f
     warmest_K = min(window.high_K, today_K + MOST_WARMER_K)
     after = outlook if outlook.night_K is not None else replace(outlook, night_K=today_K)
     enough_K = None
-    for whole_C in range(ceil(coldest_K - 273.15), floor(warmest_K - 273.15) + 1):
-        shop_K = whole_C + 273.15
+    for whole_C in range(ceil(coldest_K - ZERO_CELSIUS_K), floor(warmest_K - ZERO_CELSIUS_K) + 1):
+        shop_K = whole_C + ZERO_CELSIUS_K
         warmed = replace(result, shop=replace(shop_at(result.shop, shop_K), resin_K=None, part_K=None))
         judged = (*cold(warmed), *blush(warmed))
         if all(reason.answer == "go" for reason in judged) and fit_of(warmed).works:
@@ -373,13 +372,14 @@ def _unknown(result: PlanResult, outlook: NightOutlook) -> Iterator[str]:
         low, high = WOOD_USUAL
         yield f"The moisture of the wood is not known ({100 * low:.0f} % to {100 * high:.0f} % is usual)."
     if outlook.night_K is None:
-        yield f"Tonight's temperature is not known: the shop is taken to stay at {celsius(result.shop.temperature_K)}."
+        shop = temperature(result.shop.temperature_K)
+        yield f"Tonight's temperature is not known: the shop is taken to stay at {shop}."
 
 
 def _assumed(outlook: NightOutlook) -> Iterator[str]:
     yield "the cure is counted from closing the press, with no conversion before it"
     if outlook.night_K is not None:
-        yield f"without heat the mould comes down to the night's temperature in {FALL_S / 3600.0:.0f} h and stays there"
+        yield f"without heat the mould comes down to the night's temperature in {in_hours(FALL_S)} and stays there"
 
 
 def heating_lines(heating: Heating) -> tuple[str, ...]:
@@ -397,7 +397,7 @@ def heating_lines(heating: Heating) -> tuple[str, ...]:
     """
     lines = []
     if heating.shop_K is not None:
-        shop = celsius(heating.shop_K)
+        shop = temperature(heating.shop_K)
         lines.append(f"Before the first batch: shop, mould, core and cans at {shop}, held until the press is closed.")
     if not heating.moulds:
         lines.append(f"After closing no heat is needed. {demould_words(heating.night)}.")
@@ -409,5 +409,7 @@ def heating_lines(heating: Heating) -> tuple[str, ...]:
 
 def heating_words(plan: HeatingPlan) -> str:
     """Return one heating of the mould in a line."""
-    hold_h, heater_h, out_h = (time_s / 3600.0 for time_s in (plan.hold_s, plan.heater_s, plan.demould_s))
-    return f"mould {celsius(plan.mould_K)} held {hold_h:.1f} h, heater on {heater_h:.1f} h, out after {out_h:.0f} h"
+    return (
+        f"mould {temperature(plan.mould_K)} held {in_hours(plan.hold_s, '.1f')}, heater on "
+        f"{in_hours(plan.heater_s, '.1f')}, out after {in_hours(plan.demould_s)}"
+    )

@@ -20,7 +20,8 @@ from layup.planning.crew import Job, Portion, Work, job_of, pace_of
 from layup.planning.fit import TIGHT_S, Fit, Remedy, Word, best_remedies, proposals, tight_spare
 from layup.planning.plan import BondStep, Crew, PlaceStep, Plan, Step
 from layup.planning.planner import PlanResult, clocks_at
-from layup.planning.schedule import Limit, Split, kept_up, left_over_words, minutes
+from layup.planning.schedule import Limit, Split, kept_up, left_over_words
+from layup.units import in_minutes, mass, minutes
 
 # -- rescue ----------------------------------------------------------------------------------------------------------
 
@@ -74,7 +75,7 @@ def saves_most(steps: Sequence[Step], crew: Crew, closing_s: float, bench: OnThe
             words = f"close only if it still wets; if not, {SCRAPE}"
             return Rescue("close if wet", words, "close only if it wets", urgent)
         if spare_s >= 60.0:
-            words = f"lay on for {spare_s / 60.0:.0f} min at most, then close the press with what is on it"
+            words = f"lay on for {in_minutes(spare_s)} at most, then close the press with what is on it"
             return Rescue("close", words, "close in time")
         return Rescue("close", "close the press now, with what is on it", "close now", urgent)
     need_s = _work_s(steps[: last + 1], crew, bench) + closing_s
@@ -410,7 +411,7 @@ def _advice(
             said.append(f"What saves most: {rescue.words}.")
     if not stock.suffices and stock.runs_out_in is not None:
         names = [
-            f"{short:.0f} g of {name}"
+            f"{mass(short)} of {name}"
             for short, name in zip(stock.short_g, ("resin", "hardener"), strict=True)
             if short
         ]

@@ -24,6 +24,7 @@ from layup.chemistry.mixing import (
 from layup.chemistry.ranges import require_positive
 from layup.chemistry.ratio import correction, off_ratio, ratio_by_weight_to_volume, split_mass
 from layup.errors import RangeError
+from layup.units import mass, temperature
 
 # -- verdict ---------------------------------------------------------------------------------------------------------
 
@@ -66,7 +67,7 @@ def poured_from_one_tare_g(shown_g: Sequence[float]) -> tuple[float, ...]:
             raise RangeError(
                 "scale reading",
                 "is less than the one before it",
-                value=f"{reading_g:g} g",
+                value=f"{mass(reading_g, 'g')}",
                 allowed="on one tare each reading is the sum so far",
                 todo="if the scale was tared in between, enter each component on its own",
             )
@@ -148,7 +149,7 @@ def _advice(word: Word, poured_g: Sequence[float], add_g: Sequence[float], cup_g
     if word == "usable":
         advice.insert(0, "Usable as it is if the maker allows 5 %; adding brings it back on ratio.")
     if cup_g is not None and after_g > cup_g:
-        advice.insert(0, f"That makes {after_g:.0f} g and the cup takes {cup_g:.0f} g: move it to a larger one first.")
+        advice.insert(0, f"That makes {mass(after_g)} and the cup takes {mass(cup_g)}: move it to a larger one first.")
     if add_g[1] > 0.0:
         advice.append("Add no more hardener than that: more does not cure it faster, it leaves the part soft.")
     if after_g > 2 * before_g:
@@ -175,8 +176,8 @@ def left_off_ratio_words(cure: OffRatioCure) -> str:
     words : str
         One sentence [-]
     """
-    soft_C, stated_C = (kelvin - 273.15 for kelvin in (cure.glass_transition_K, cure.on_ratio_glass_transition_K))
-    softens = f"softens near {soft_C:.0f} °C, not {stated_C:.0f} °C, however long it cures"
+    softer, asked = (temperature(kelvin) for kelvin in (cure.glass_transition_K, cure.on_ratio_glass_transition_K))
+    softens = f"softens near {softer}, not {asked}, however long it cures"
     if cure.gel_conversion is None:
         return "Left like this it will not gel: it stays sticky for good."
     gels, stated = 100 * cure.gel_conversion, 100 * cure.on_ratio_gel_conversion

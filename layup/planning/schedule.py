@@ -9,6 +9,7 @@ from typing import Literal, NamedTuple
 from layup.chemistry.ratio import split_mass
 from layup.planning.clocks import Clocks, CupLife
 from layup.planning.crew import Job, Portion
+from layup.units import mass, minutes
 
 LimitKind = Literal["cup", "part", "press", "mixing", "cup size", "scale"]
 """What is tightest: a cup that thickens, mix that sets on the part, the press for what is mixed already, the one who
@@ -153,17 +154,17 @@ def nothing_fits(job: Job, most_batches: int) -> Split:
     if job.largest_g < job.smallest_g:
         kind = "scale"
         words = (
-            f"The scale weighs no batch below {job.smallest_g:.0f} g within 2 %, but the largest cup holds "
-            f"{job.largest_g:.0f} g: use a finer scale or a larger cup."
+            f"The scale weighs no batch below {mass(job.smallest_g)} within 2 %, but the largest cup holds "
+            f"{mass(job.largest_g)}: use a finer scale or a larger cup."
         )
     elif room_g <= 0.0:
         words = (
-            f"The largest cup holds {job.largest_g:.0f} g, no more than the {job.loss_g:.0f} g that stay in cup, brush "
+            f"The largest cup holds {mass(job.largest_g)}, no more than the {mass(job.loss_g)} that stay in cup, brush "
             "and roller: use a larger one."
         )
     else:
         words = (
-            f"Laying {job.work.laid_g:.0f} g from cups of {job.largest_g:.0f} g takes more than {most_batches} "
+            f"Laying {mass(job.work.laid_g)} from cups of {mass(job.largest_g)} takes more than {most_batches} "
             "batches, more than one bench can keep apart: use larger cups, or lay up fewer pieces at a time."
         )
     return Split((), False, Limit(kind, None, None, words), None, None)
@@ -178,7 +179,7 @@ def left_over_words(split: Split) -> tuple[str, ...]:
     said = f"Batches {which} are" if len(left) > 1 else f"Batch {which} is"
     most = max(batch.left_over_g for batch in left)
     return (
-        f"{said} mixed larger than laid, for the scale weighs no less within 2 %: up to {most:.0f} g stay in the cup. "
+        f"{said} mixed larger than laid, for the scale weighs no less within 2 %: up to {mass(most)} stay in the cup. "
         "Spread them out thin as soon as the rest is laid: left standing, the cup heats itself, smokes and can burn.",
     )
 
@@ -253,7 +254,7 @@ def _cup_limit(batch: Batch) -> Limit:
         words = f"Tightest is batch {batch.number}: its cup is empty {minutes(margin)} before it must be."
     else:
         words = (
-            f"Batch {batch.number}, {batch.mass_g:.0f} g, must leave its cup {minutes(batch.held_s + margin)} after "
+            f"Batch {batch.number}, {mass(batch.mass_g)}, must leave its cup {minutes(batch.held_s + margin)} after "
             f"first contact, and laying it takes {minutes(-margin)} longer."
         )
     return Limit("cup", batch.number, margin, words)
@@ -276,27 +277,3 @@ def _press_limit(margin_s: float) -> Limit:
     else:
         words = f"What is mixed already may set {minutes(-margin_s)} before the press is closed."
     return Limit("press", None, margin_s, words)
-
-
-def minutes(time_s: float) -> str:
-    """Return a time as people say it.
-
-    Parameters
-    ----------
-    time_s : float
-        Time, 0 or more [s]
-
-    Returns
-    -------
-    str
-        "45 s", "12 min" or "2 h 05 min" [-]
-
-    Examples
-    --------
-    >>> minutes(45.0), minutes(725.0), minutes(7500.0)
-    ('45 s', '12 min', '2 h 05 min')
-    """
-    if time_s < 59.5:
-        return f"{time_s:.0f} s"
-    whole = round(time_s / 60.0)
-    return f"{whole} min" if whole < 120 else f"{whole // 60} h {whole % 60:02d} min"

@@ -16,6 +16,7 @@ from layup.chemistry.temperature import History
 from layup.review.timeline import BatchTrack, StepTrack, Track
 from layup.session.state import SessionState
 from layup.session.state_parts import in_effect
+from layup.units import in_minutes, mass, temperature
 
 # -- svg -------------------------------------------------------------------------------------------------------------
 
@@ -223,7 +224,7 @@ def _step_row(canvas: Canvas, scale: AxisScale, y: float, step: StepTrack) -> No
 
 
 def _batch_row(canvas: Canvas, scale: AxisScale, y: float, batch: BatchTrack, track: Track) -> None:
-    canvas.text(LABELS - 6.0, y + 12.0, f"Batch {batch.number}, {batch.mass_g:.0f} g", anchor="end")
+    canvas.text(LABELS - 6.0, y + 12.0, f"Batch {batch.number}, {mass(batch.mass_g)}", anchor="end")
     if batch.planned is not None:
         canvas.bar(scale(batch.planned.begin_s), scale(batch.planned.end_s), y, 7.0, fill="#fff")
     if batch.contact_s is None:
@@ -246,8 +247,8 @@ def _batch_row(canvas: Canvas, scale: AxisScale, y: float, batch: BatchTrack, tr
 def _day_words(track: Track) -> str:
     """Return the chart in words."""
     late = [step for step in track.steps if (step.over_s or 0.0) > 60.0]
-    steps = ", ".join(f"{step.name} {(step.over_s or 0.0) / 60:+.0f} min" for step in late)
-    closed = "" if track.closed_s is None else f" The press was closed after {track.closed_s / 60:.0f} min."
+    steps = ", ".join(f"{step.name} {in_minutes(step.over_s or 0.0, '+.0f')}" for step in late)
+    closed = "" if track.closed_s is None else f" The press was closed after {in_minutes(track.closed_s)}."
     return (f"slower than planned: {steps}." if steps else "no step was slower than planned by a minute.") + closed
 
 
@@ -301,18 +302,19 @@ def _within(name: str, history: History, begin_s: float, end_s: float) -> Histor
 
 
 def _range_words(name: str, history: History) -> str:
-    low, high = (extreme(kelvin for _, kelvin in history) - 273.15 for extreme in (min, max))
-    return f"{name} {low:.1f} °C" if high - low < 0.05 else f"{name} {low:.1f} to {high:.1f} °C"
+    low_K, high_K = (extreme(kelvin for _, kelvin in history) for extreme in (min, max))
+    low = f"{temperature.digits(low_K, '.1f')} to " if high_K - low_K >= 0.05 else ""
+    return f"{name} {low}{temperature(high_K, '.1f')}"
 
 
 def _degrees(canvas: Canvas, up: AxisScale) -> None:
     """Draw the marks of an axis of temperature."""
     step = 2 if up.high - up.low < 12.0 else 5 if up.high - up.low < 40.0 else 20
-    for celsius in range(-40, 260, step):
-        if up.low <= celsius + 273.15 <= up.high:
-            y = up(celsius + 273.15)
+    for mark in range(-40, 500, step):
+        if up.low <= temperature.value(mark) <= up.high:
+            y = up(temperature.value(mark))
             canvas.line([(40.0, y), (WIDTH - 90.0, y)], width=0.4, stroke="#bbb")
-            canvas.text(34.0, y + 3.0, f"{celsius} °C", anchor="end", size=9.0)
+            canvas.text(34.0, y + 3.0, f"{mark} {temperature.sign}", anchor="end", size=9.0)
 
 
 def spare_chart(track: Track) -> Chart | None:
@@ -330,8 +332,8 @@ def spare_chart(track: Track) -> Chart | None:
     canvas.text(58.0, up(0.0) + 3.0, "0 min", anchor="end", size=9.0)
     for value in (max(values), min(values)):
         if abs(value) > 0.1 * (max(values) - min(values)):
-            canvas.text(58.0, up(value / 60.0) + 3.0, f"{value / 60:.0f} min", anchor="end", size=9.0)
+            canvas.text(58.0, up(value / 60.0) + 3.0, f"{in_minutes(value)}", anchor="end", size=9.0)
     canvas.line([(across(at_s), up(value / 60.0)) for at_s, value in line])
-    least = f"{abs(min(values)) / 60:.0f} min{' over' if min(values) < 0.0 else ''}"
+    least = f"{in_minutes(abs(min(values)))}{' over' if min(values) < 0.0 else ''}"
     words = f"the least was {least}, by the early end of the 80 % band."
     return _named(canvas, "Time to spare until the first batch in hand is over", words)

@@ -24,6 +24,7 @@ from layup.errors import RangeError
 from layup.planning.batches import Timeline
 from layup.planning.planner import Window
 from layup.planning.schedule import Split
+from layup.units import in_minutes, mass, temperature
 
 # -- pictures --------------------------------------------------------------------------------------------------------
 
@@ -153,18 +154,18 @@ def window_picture(window: Window, *, width: int, rows: int = 2) -> list[str]:
 
     lines = [window_words(window)]
     if top_s > 0:
-        spare = f"{top_s / 60:.0f} min"
+        spare = f"{in_minutes(top_s)}"
         for row, line in enumerate(columns(slacks, top=top_s, rows=rows)):
             label = spare if gutter and row == 0 else ""
             lines.append(f"{label:<{gutter}}" + "".join(cell * each for cell in line))
     label = "to spare" if gutter else ""
     lines.append(f"{label:<{gutter}}" + "".join(("━" if sample.works else "x") * each for sample in samples))
     axis = ""
-    for celsius in range(5, 40, 5):
-        column = round(at(celsius + 273.15))
-        if len(axis) <= column and column + 2 <= width:
-            axis = axis.ljust(column) + f"{celsius}"
-    today, right = f"today {window.today_K - 273.15:.0f} °C", gutter + each * len(samples)
+    for mark in range(5, 100, 5):
+        column = round(at(temperature.value(mark)))
+        if low - 0.1 <= temperature.value(mark) <= high + 0.1 and len(axis) <= column and column + 2 <= width:
+            axis = axis.ljust(column) + f"{mark}"
+    today, right = f"today {temperature(window.today_K)}", gutter + each * len(samples)
     beyond = window.today_K > window.samples[-1].temperature_K  # though the last cell drawn may reach so far
     return [*lines, axis, _pointed(today, right if beyond else round(at(window.today_K)), gutter, right)]
 
@@ -185,10 +186,10 @@ def window_words(window: Window) -> str:
         in_time_K = [one.temperature_K for one in window.samples if one.slack_s is not None and one.slack_s >= 0.0]
         if not in_time_K:
             return " ".join(["TEMPERATURE WINDOW: none, it closes in time at no temperature.", *cold])
-        ends = f"{min(in_time_K) - 273.15:.0f} to {max(in_time_K) - 273.15:.0f} °C"
+        ends = f"{temperature.digits(min(in_time_K))} to {temperature(max(in_time_K))}"
         too_cold = [limit.words for limit in window.cold_limits if max(in_time_K) < limit.temperature_K]
         return " ".join([f"TEMPERATURE WINDOW: none, it closes in time at {ends}, but:", *(too_cold or cold)])
-    return f"TEMPERATURE WINDOW {window.low_K - 273.15:.0f} to {window.high_K - 273.15:.0f} °C" + (
+    return f"TEMPERATURE WINDOW {temperature.digits(window.low_K)} to {temperature(window.high_K)}" + (
         ": " + " ".join(cold) if cold else ""
     )
 
@@ -223,9 +224,9 @@ def batch_lines(split: Split) -> list[str]:
     for batch in split.batches:
         resin_g, hardener_g = batch.parts_g[0], batch.parts_g[1]
         lines.append(
-            f"{batch.number:>5} {batch.mass_g:>4.0f} g {resin_g:>5.0f} g {hardener_g:>6.0f} g "
-            f"{batch.weigh_s / 60:>5.0f} min {batch.held_s / 60:>3.0f} min {batch.cup_margin_s / 60:>6.0f} min "
-            f"{batch.part_margin_s / 60:>7.0f} min"
+            f"{batch.number:>5} {mass(batch.mass_g):>6} {mass(resin_g):>7} {mass(hardener_g):>8} "
+            f"{in_minutes(batch.weigh_s):>9} {in_minutes(batch.held_s):>7} {in_minutes(batch.cup_margin_s):>10} "
+            f"{in_minutes(batch.part_margin_s):>11}"
         )
     return lines
 
@@ -271,17 +272,23 @@ def course_picture(
     stretches = (1.0, band.working_low_s / band.life.working_s, band.working_high_s / band.life.working_s)
     cells = max(width - GUTTER, 1)
     conversion = [[(t * by, a) for t, a, _ in points if t * by <= end_s] for by in stretches]
-    hottest = max(kelvin for t, _, kelvin in points if t <= end_s) - 273.15
-    coolest = min(kelvin for _, _, kelvin in points) - 273.15
+    hottest = temperature.number(max(kelvin for t, _, kelvin in points if t <= end_s))
+    coolest = temperature.number(min(kelvin for _, _, kelvin in points))
     top = max(hottest, coolest + 10.0)
-    warmth = [[(t * by, k - 273.15) for t, _, k in points if t * by <= end_s] for by in stretches]
+    warmth = [[(t * by, temperature.number(k)) for t, _, k in points if t * by <= end_s] for by in stretches]
     first = line_plot(conversion, x_range=(0, end_s), y_range=(0, 1), width=cells, height=height)
     second = line_plot(warmth, x_range=(0, end_s), y_range=(coolest - 1, top + 1), width=cells, height=height)
     lines = ["conversion, likely and 80 % band"]
     lines += [f"{_mark(row, height, calibration.kinetics):>10} |{line}" for row, line in enumerate(first)]
     lines.append("temperature of the mix")
     for row, line in enumerate(second):
-        label = f"{top:.0f} °C" if row == 0 else f"{coolest:.0f} °C" if row == height - 1 else ""
+        label = (
+            f"{top:.0f} {temperature.sign}"
+            if row == 0
+            else f"{coolest:.0f} {temperature.sign}"
+            if row == height - 1
+            else ""
+        )
         lines.append(f"{label:>10} |{line}")
     axis = time_axis(end_min=end_s / 60.0, width=GUTTER + cells, label_width=GUTTER)
     return [*lines, f"{'+':>{GUTTER}}" + "-" * cells, axis]

@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from html import escape
 from itertools import groupby
 
-from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import InputError
 from layup.planning.castings import pourings
 from layup.planning.checklist import Item, checklist
@@ -19,6 +18,7 @@ from layup.planning.planner import PlanResult, cast_sheets
 from layup.planning.readiness import Readiness
 from layup.planning.schedule import Batch
 from layup.report.render import page
+from layup.units import in_minutes, mass, temperature
 
 # -- wall ------------------------------------------------------------------------------------------------------------
 
@@ -42,13 +42,15 @@ class SheetPour:
     @property
     def shows(self) -> str:
         """Return the number to pour to, with its unit."""
-        return f"{self.shows_g:g} g"
+        return f"{mass(self.shows_g, 'g')}"
 
     @property
     def within(self) -> str:
         """Return the readings to accept, in words."""
         return (
-            "no reading is within 2 %" if self.within_g is None else f"{self.within_g[0]:g} to {self.within_g[1]:g} g"
+            "no reading is within 2 %"
+            if self.within_g is None
+            else f"{self.within_g[0]:g} to {mass(self.within_g[1], 'g')}"
         )
 
 
@@ -72,7 +74,7 @@ class BatchSheet:
     @property
     def title(self) -> str:
         """Return its heading."""
-        return f"{self.what} {self.batch} of {self.batches}: {self.mass_g:.0f} g"
+        return f"{self.what} {self.batch} of {self.batches}: {mass(self.mass_g)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +125,7 @@ def print_sheet(result: PlanResult, ready: Readiness, *, batch: int | None = Non
 def _resin_and_shop(result: PlanResult) -> str:
     sheets = [result.datasheet] if result.plan.lays else cast_sheets(result)
     title = " and ".join(sheet.title for sheet in sheets) or result.datasheet.title
-    return f"{title}, shop at {result.shop.temperature_K - ZERO_CELSIUS_K:.0f} °C"
+    return f"{title}, shop at {temperature(result.shop.temperature_K)}"
 
 
 def _batch_sheet(result: PlanResult, batch: Batch, of: int) -> BatchSheet:
@@ -145,10 +147,15 @@ def _pour_sheets(result: PlanResult) -> Iterator[BatchSheet]:
             sheet = mix_sheet(resin, pour.mass_g, plan.scale, cup_g=plan.largest_cup_g)
             facts = [
                 _grams(sheet),
-                *(f"Pigment: {mass_g:.1f} g {name}, stirred into the resin first." for name, mass_g in pour.pigments_g),
-                f"Mix it {pour.mix_s / 60:.1f} min after the first pour was mixed." if pour.mix_s else "Mix it first.",
-                f"Out of the cup {pour.due_s / 60:.1f} min after the first pour was mixed at the latest; "
-                f"planned {pour.poured_s / 60:.1f} min.",
+                *(
+                    f"Pigment: {mass(mass_g, '.1f')} {name}, stirred into the resin first."
+                    for name, mass_g in pour.pigments_g
+                ),
+                f"Mix it {in_minutes(pour.mix_s, '.1f')} after the first pour was mixed."
+                if pour.mix_s
+                else "Mix it first.",
+                f"Out of the cup {in_minutes(pour.due_s, '.1f')} after the first pour was mixed at the latest; "
+                f"planned {in_minutes(pour.poured_s, '.1f')}.",
                 *_cup(sheet),
                 *(f"! {words}" for words in casting.warnings),
                 ESTIMATE,
@@ -183,7 +190,7 @@ def _sheet(
 
 def _grams(sheet: MixSheet) -> str:
     resin_g, hardener_g = sheet.masses_g
-    return f"In the cup then: {resin_g:.1f} g resin + {hardener_g:.1f} g hardener."
+    return f"In the cup then: {mass(resin_g, '.1f')} resin + {mass(hardener_g, '.1f')} hardener."
 
 
 def _cup(sheet: MixSheet) -> Iterator[str]:
@@ -197,11 +204,9 @@ def _facts(sheet: MixSheet, batch: Batch) -> list[str]:
     return [
         _grams(sheet),
         STIR,
-        f"Out of the cup {batch.cup.empty_by_s / 60:.0f} min after the hardener went in at the latest; "
-        f"planned {batch.held_s / 60:.0f} min.",
-        f"Weigh it {batch.weigh_s / 60:.0f} min after the first weighing began."
-        if batch.weigh_s
-        else "Weigh it first.",
+        f"Out of the cup {in_minutes(batch.cup.empty_by_s)} after the hardener went in at the latest; "
+        f"planned {in_minutes(batch.held_s)}.",
+        f"Weigh it {in_minutes(batch.weigh_s)} after the first weighing began." if batch.weigh_s else "Weigh it first.",
         *_cup(sheet),
         ESTIMATE,
     ]

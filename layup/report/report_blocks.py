@@ -8,13 +8,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from textwrap import wrap
 
-from layup.planning.schedule import minutes
 from layup.report.charts import Block, Heading, Paragraph, Points, Table, day_chart, spare_chart, temperature_charts
 from layup.report.pictures import Span, bars, time_axis
 from layup.review.as_built import AsBuilt, Estimate
 from layup.review.evidence import DEFECTS, Finding
 from layup.review.review import Review
 from layup.review.timeline import BatchTrack, StepTrack, Track
+from layup.units import in_minutes, mass, minutes
 
 # -- report blocks ---------------------------------------------------------------------------------------------------
 
@@ -88,7 +88,7 @@ def _finding(number: int, finding: Finding) -> Iterator[Block]:
             f"Effect: {finding.effect}",
             f"Change: {finding.change}",
             "Seen in: "
-            + "; ".join(f"entry {one.seq} at {one.at_s / 60:.0f} min, {one.words}" for one in finding.evidence),
+            + "; ".join(f"entry {one.seq} at {in_minutes(one.at_s)}, {one.words}" for one in finding.evidence),
         )
     )
 
@@ -114,25 +114,25 @@ def _day(review: Review) -> Iterator[Block]:
 
 
 def _step_row(step: StepTrack) -> tuple[str, ...]:
-    real = "-" if step.real is None else f"{step.real.took_s / 60:.1f} min"
+    real = "-" if step.real is None else f"{in_minutes(step.real.took_s, '.1f')}"
     over = "-" if step.over_s is None else f"{round(step.over_s / 60, 1) + 0.0:+.1f} min"
-    return str(step.number), step.name, f"{step.planned.took_s / 60:.1f} min", real, over
+    return str(step.number), step.name, f"{in_minutes(step.planned.took_s, '.1f')}", real, over
 
 
 def _batch_row(batch: BatchTrack) -> tuple[str, ...]:
     if batch.contact_s is None:
-        return str(batch.number), f"{batch.planned_g:.0f} g", "-", "-", "-", "-", "-", "not mixed"
-    held = "-" if batch.left_cup_s is None else f"{(batch.left_cup_s - batch.contact_s) / 60:.0f} min"
+        return str(batch.number), f"{mass(batch.planned_g)}", "-", "-", "-", "-", "-", "not mixed"
+    held = "-" if batch.left_cup_s is None else f"{in_minutes(batch.left_cup_s - batch.contact_s)}"
     off = "-" if batch.off_ratio is None else f"{100 * batch.off_ratio:+.1f} %"
     return (
-        *(str(batch.number), f"{batch.planned_g:.0f} g", f"{batch.mass_g:.0f} g", off, held),
+        *(str(batch.number), f"{mass(batch.planned_g)}", f"{mass(batch.mass_g)}", off, held),
         *(spare_words(batch.cup_left_s), spare_words(batch.part_left_s), batch.went),
     )
 
 
 def spare_words(time_s: float | None) -> str:
     """Return time to spare in words; below zero it was over."""
-    return "-" if time_s is None else f"{time_s / 60:.0f} min" if time_s >= 0 else f"{-time_s / 60:.0f} min over"
+    return "-" if time_s is None else f"{in_minutes(time_s)}" if time_s >= 0 else f"{in_minutes(-time_s)} over"
 
 
 def _built(built: AsBuilt) -> Iterator[Block]:
@@ -148,7 +148,7 @@ def _built(built: AsBuilt) -> Iterator[Block]:
         yield Points(
             (
                 f"{grams(resin.mixed)} mixed, {left}.",
-                f"{grams(resin.kept)} kept in the part, where {resin.planned_kept_g:.0f} g were planned.",
+                f"{grams(resin.kept)} kept in the part, where {mass(resin.planned_kept_g)} were planned.",
                 f"{grams(resin.out)} {out}"
                 + ("." if resin.squeezed_share is None else f", {percent(resin.squeezed_share)} of what was laid."),
             )
@@ -164,7 +164,7 @@ def percent(estimate: Estimate | None) -> str:
 
 def grams(estimate: Estimate) -> str:
     """Return a mass with its uncertainty."""
-    return f"{estimate.value:.0f} ± {estimate.sd:.1f} g"
+    return f"{estimate.value:.0f} ± {mass(estimate.sd, '.1f')}"
 
 
 def _log(review: Review) -> Iterator[Block]:
@@ -223,7 +223,7 @@ def finding_lines(number: int, finding: Finding, *, width: int) -> list[str]:
     for words in (finding.words, *finding.also, finding.effect, f"Change: {finding.change}"):
         lines += wrap(words, width - 3, initial_indent="   ", subsequent_indent="   ")
     for one in finding.evidence:
-        seen = f"entry {one.seq:>3} {one.at_s / 60:>6.1f} min  {one.words}"
+        seen = f"entry {one.seq:>3} {in_minutes(one.at_s, '.1f'):>10}  {one.words}"
         lines += wrap(seen, width - 3, initial_indent="   ", subsequent_indent=" " * 26)
     return lines
 
@@ -256,7 +256,7 @@ def _over(step: StepTrack) -> str:
     """Return how late a step was, in whole minutes."""
     if step.over_s is None:
         return ""
-    return "as planned" if abs(step.over_s) < 30.0 else f"{step.over_s / 60:+.0f} min"
+    return "as planned" if abs(step.over_s) < 30.0 else f"{in_minutes(step.over_s, '+.0f')}"
 
 
 def _span(begin_s: float, end_s: float, fill: str) -> Span:
@@ -277,7 +277,7 @@ def built_lines(built: AsBuilt) -> list[str]:
         resin = built.resin
         out = "driven out" if resin.left is not None else "driven out or left in cups"
         lines.append(
-            f"mix: {grams(resin.mixed)} mixed, {grams(resin.kept)} kept (planned {resin.planned_kept_g:.0f} g), "
+            f"mix: {grams(resin.mixed)} mixed, {grams(resin.kept)} kept (planned {mass(resin.planned_kept_g)}), "
             f"{grams(resin.out)} {out}"
         )
     return lines

@@ -34,6 +34,7 @@ from layup.planning.plan import FabricStep
 from layup.session.archive import StoredSession
 from layup.session.mass_balance import mass_balance
 from layup.session.state import CouponBurnt, PartWeighed, ThicknessMeasured
+from layup.units import length, mass
 
 # -- estimate --------------------------------------------------------------------------------------------------------
 
@@ -208,7 +209,7 @@ def as_built(kept: StoredSession) -> AsBuilt | None:
             words.append(str(error))
     if state.weighed is not None:
         bonds = laminate.bonds_g
-        words.append(f"faces and sheets are taken to hold {bonds.value:.0f} ± {bonds.sd:.0f} g of resin, as planned")
+        words.append(f"faces and sheets are taken to hold {bonds.value:.0f} ± {mass(bonds.sd)} of resin, as planned")
     if any(one.voids is not None and one.voids.value > MOST_VOIDS for one in measured):
         words.append(
             f"more than {100 * MOST_VOIDS:.0f} % voids is seldom true: measure again, and see that nothing else was "
@@ -256,8 +257,8 @@ def _by_weight(weighed: PartWeighed, laminate: Laminate) -> Measured:
             raise RangeError(
                 "weighed part",
                 "holds less resin than its faces and sheets alone should",
-                value=f"{gained_g:.0f} g",
-                allowed=f"more than {bonds_g:.0f} g",
+                value=f"{mass(gained_g)}",
+                allowed=f"more than {mass(bonds_g)}",
                 todo="weigh the dry pieces again: core, sheets and edges count, too",
             )
         return cloth_g / (cloth_g + gained_g - bonds_g)
@@ -322,7 +323,7 @@ def _by_thickness(thickness: ThicknessMeasured, laminate: Laminate, known: Estim
         raise RangeError(
             "thickness of the plies",
             "is less than their fibre alone takes",
-            value=f"{1000.0 * thickness.thickness_m:.2f} mm",
+            value=f"{length(thickness.thickness_m, '.2f')}",
             allowed=f"more than {1e-3 * laminate.plies_g_m2.value / laminate.plies_g_cm3.value:.2f} mm",
             todo="measure all full-width plies of one piece together, without core, sheets and strips",
         )

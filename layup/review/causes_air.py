@@ -21,13 +21,13 @@ from layup.chemistry.temperature import History
 from layup.chemistry.vessel import Vessel
 from layup.errors import LayupError
 from layup.planning.night import forecast
-from layup.planning.schedule import minutes
 from layup.review.evidence import FIRST, LARGEST, Entry, Finding, Scene, evidence
 from layup.session.batch_events import Demoulded, PressClosed
 from layup.session.day_events import HumidityRead, TemperatureRead
 from layup.session.lifetimes import Lifetime, first_K, lifetime, mould_since
 from layup.session.state import NightExpected
 from layup.session.state_parts import in_effect
+from layup.units import minutes, temperature
 
 OUTSIDE_K = 1.0
 """Less than a thermometer is off does not count, and whole degrees would not show it (common practice, no source)."""
@@ -52,11 +52,14 @@ def shop_outside(scene: Scene) -> Iterator[Finding]:
     too_hot = (hottest[1] - high_K) / 2.0 if warmer and hottest[1] > high_K + OUTSIDE_K else 0.0
     drifted = (shorter - 1.0) / LIFE_SHARE if hottest[1] > planned_K + DRIFT_K else 0.0
     if max(too_hot, drifted) > 0.0:
-        limit = f" The plan works up to {_celsius(high_K)}." if isfinite(high_K) else ""
+        limit = f" The plan works up to {temperature(high_K)}." if isfinite(high_K) else ""
         yield Finding(
             kind="shop outside the window",
-            words=f"The shop reached {_celsius(hottest[1])}, where the plan was made for {_celsius(planned_K)}.{limit}",
-            effect=f"{_shorter(shorter)}and mix on the part closes sooner, too.",
+            words=(
+                f"The shop reached {temperature(hottest[1])}, where the plan was made for "
+                f"{temperature(planned_K)}.{limit}"
+            ),
+            effect=(f"{_shorter(shorter)}and mix on the part closes sooner, too."),
             change=(
                 "Plan again at the temperature that the thermometer shows, with smaller batches or a slower resin; "
                 "log the temperature when it changes: every countdown follows it."
@@ -68,9 +71,9 @@ def shop_outside(scene: Scene) -> Iterator[Finding]:
     if coldest[1] < low_K - OUTSIDE_K:
         yield Finding(
             kind="shop outside the window",
-            words=f"The shop was at {_celsius(coldest[1])}; this plan works from {_celsius(low_K)}.",
+            words=f"The shop was at {temperature(coldest[1])}; this plan works from {temperature(low_K)}.",
             effect="Cold resin is thick and wets cloth slowly, and may never set as its maker states.",
-            change=f"Warm shop, cans and mould to {_celsius(low_K)} and more, and hold it through the cure.",
+            change=f"Warm shop, cans and mould to {temperature(low_K)} and more, and hold it through the cure.",
             size=(low_K - coldest[1]) / 2.0,
             certainty="certain",
             evidence=evidence(*_at(scene, "air", coldest)),
@@ -130,8 +133,11 @@ def mould_outside(scene: Scene) -> Iterator[Finding]:
     if size > 1.0:
         yield Finding(
             kind="mould outside the window",
-            words=f"The mould was at {_celsius(hottest[1])} while the layup was open, in a shop at {_celsius(air_K)}.",
-            effect=f"A film on it stays open {minutes(lives_s[1])}, not {minutes(lives_s[0])}.",
+            words=(
+                f"The mould was at {temperature(hottest[1])} while the layup was open, in a shop at "
+                f"{temperature(air_K)}."
+            ),
+            effect=(f"A film on it stays open {minutes(lives_s[1])}, not {minutes(lives_s[0])}."),
             change="Start the mould's heat once the press is closed, or plan with the part at its own temperature.",
             size=size,
             certainty="certain",
@@ -143,9 +149,9 @@ def mould_outside(scene: Scene) -> Iterator[Finding]:
     if coldest[1] < least_K - OUTSIDE_K:
         yield Finding(
             kind="mould outside the window",
-            words=f"The mould was at {_celsius(coldest[1])}; this resin sets from {_celsius(least_K)}.",
+            words=f"The mould was at {temperature(coldest[1])}; this resin sets from {temperature(least_K)}.",
             effect="Resin on it stays thick, wets cloth badly, and sets slowly or not at all.",
-            change=f"Warm the mould to {_celsius(least_K)} or more before the first batch, and hold it there.",
+            change=f"Warm the mould to {temperature(least_K)} or more before the first batch, and hold it there.",
             size=(least_K - coldest[1]) / 2.0,
             certainty="certain",
             evidence=evidence(*_at(scene, "mould", coldest)),
@@ -230,10 +236,12 @@ def cure_cut_short(scene: Scene) -> Iterator[Finding]:
     if held_s >= ready.time_s:
         return
     kelvins = [kelvin for _, kelvin in in_effect(known, 0.0, held_s)]
-    span = f"{_celsius(min(kelvins))}" + (f" to {_celsius(max(kelvins))}" if max(kelvins) - min(kelvins) > 1.0 else "")
+    span = f"{temperature(min(kelvins))}" + (
+        f" to {temperature(max(kelvins))}" if max(kelvins) - min(kelvins) > 1.0 else ""
+    )
     due = minutes(ready.time_s) if isfinite(ready.time_s) else "more than two weeks"
     shop = not moulds or moulds[0][0] > closed_s  # until the mould was read, the shop's temperature stood in
-    cold = f", with the night at {_celsius(night.coldest_K)} that was expected" if night else ""
+    cold = f", with the night at {temperature(night.coldest_K)} that was expected" if night else ""
     liquid = _still_liquid(scene, out_s)
     short = 1.0 - held_s / ready.time_s if isfinite(ready.time_s) else 1.0
     yield Finding(
@@ -280,10 +288,6 @@ def _at(scene: Scene, place: str, *readings: tuple[float, float]) -> list[Entry[
     """Return the records of some readings of one place."""
     times = {at_s for at_s, _ in readings}
     return [e for e in scene.ledger.all(TemperatureRead) if e.event.place == place and e.at_s in times]
-
-
-def _celsius(kelvin: float) -> str:
-    return f"{kelvin - 273.15:.0f} °C"
 
 
 DETECTORS = (shop_outside, mould_outside, dew_or_blush, cure_cut_short)

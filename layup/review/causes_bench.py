@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from layup.planning.crew import pace_of
-from layup.planning.schedule import minutes
 from layup.review.evidence import FIRST, QUIET_S, Certainty, Entry, Finding, LogGap, Scene, evidence, log_gaps
 from layup.review.pace import SLOWEST, worked_in
 from layup.review.timeline import BatchTrack, StepTrack
@@ -16,6 +15,7 @@ from layup.session.batch_events import BatchLost, BatchMixed, BatchPouredOut, Ob
 from layup.session.day_events import PeopleChanged
 from layup.session.mass_balance import mass_balance, mix_by_step_g, wants_mix
 from layup.session.state import CouponBurnt, Event, PartWeighed, SessionStarted, ThicknessMeasured
+from layup.units import mass, minutes
 
 # -- causes bench ----------------------------------------------------------------------------------------------------
 
@@ -202,7 +202,7 @@ def wrong_grams(scene: Scene) -> Iterator[Finding]:
     yield Finding(
         kind="starved" if short else "resin-rich",
         words=(
-            f"{laid_g:.0f} g of mix went onto the part, {100 * abs(off):.0f} % {'less' if short else 'more'} than "
+            f"{mass(laid_g)} of mix went onto the part, {100 * abs(off):.0f} % {'less' if short else 'more'} than "
             "planned."
         ),
         effect=_grams_effect(short=short),
@@ -226,10 +226,10 @@ def _grams_effect(*, short: bool) -> str:
 def _grams_change(scene: Scene, used: list[BatchTrack], short_g: float) -> str:
     lost = [batch for batch in scene.track.batches if batch.lost_s is not None and batch.contact_s is not None]
     if short_g <= 0.0:
-        return f"Mix {-short_g:.0f} g less; what is too much is better left in the cup than pressed out."
+        return f"Mix {mass(-short_g)} less; what is too much is better left in the cup than pressed out."
     if lost:
-        return f"Have a batch in reserve: {lost[0].mass_g - lost[0].laid_g:.0f} g lost were not replaced in full."
-    return f"Mix {short_g:.0f} g more, and see that each of {len(used)} cups is scraped out onto the part."
+        return f"Have a batch in reserve: {mass(lost[0].mass_g - lost[0].laid_g)} lost were not replaced in full."
+    return f"Mix {mass(short_g)} more, and see that each of {len(used)} cups is scraped out onto the part."
 
 
 def _as_measured(scene: Scene) -> Iterator[Finding]:

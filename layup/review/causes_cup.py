@@ -12,12 +12,12 @@ from layup.chemistry.vessel import Vessel
 from layup.errors import LayupError
 from layup.planning.clocks import Due, LifeStage, hot_cup
 from layup.planning.scale import OFF_RATIO, ON_RATIO, left_off_ratio_words
-from layup.planning.schedule import minutes
 from layup.review.evidence import Certainty, Entry, Finding, Scene, evidence, log_gaps
 from layup.review.timeline import BatchTrack
 from layup.session.batch_events import BatchLost, BatchMixed, BatchPouredOut, CupTemperatureRead, Observation, Replanned
 from layup.session.lifetimes import first_K
 from layup.session.state_parts import Sight, in_effect
+from layup.units import mass, minutes, temperature
 
 TOO_LARGE = 1.15
 """A batch this much above its plan is another batch."""
@@ -60,7 +60,7 @@ def past_thickening(scene: Scene) -> Iterator[Finding]:
                 "cloth, and shuts air in."
             ),
             change=(
-                f"Empty a cup of {batch.mass_g:.0f} g within "
+                f"Empty a cup of {mass(batch.mass_g)} within "
                 f"{minutes(_careful_s(by, batch.contact_s, min(thick_s, due.low_s)))} of first contact: mix less at a "
                 "time, or spread it on the part at once."
             ),
@@ -84,7 +84,7 @@ def _what_was_lost(batch: BatchTrack) -> str:
         return ""
     lost_g = batch.mass_g - batch.laid_g
     return (
-        f", and {lost_g:.0f} of its {batch.mass_g:.0f} g were lost" if batch.used and lost_g > 0.5 else ", and was lost"
+        f", and {lost_g:.0f} of its {mass(batch.mass_g)} were lost" if batch.used and lost_g > 0.5 else ", and was lost"
     )
 
 
@@ -131,12 +131,12 @@ def cup_too_large(scene: Scene) -> Iterator[Finding]:
         times = batch.mass_g / allowed_g
         yield Finding(
             kind="cup too large",
-            words=f"Batch {batch.number} was {batch.mass_g:.0f} g in one cup, where {allowed_g:.0f} g were planned.",
+            words=f"Batch {batch.number} was {mass(batch.mass_g)} in one cup, where {mass(allowed_g)} were planned.",
             effect=(
                 f"{_shorter(scene, batch, allowed_g)}It takes {times:.1f} times as long to lay, and heats itself more."
             ),
             change=(
-                f"Mix no more than {allowed_g:.0f} g in a cup; what the part needs beyond that is a batch of its own."
+                f"Mix no more than {mass(allowed_g)} in a cup; what the part needs beyond that is a batch of its own."
             ),
             size=(times - 1.0) / (TOO_LARGE - 1.0),
             certainty="certain",
@@ -185,10 +185,11 @@ def _warm_cans(scene: Scene, batch: BatchTrack) -> Finding | None:
     return Finding(
         kind="cup too hot",
         words=(
-            f"Batch {batch.number} started at {_celsius(start_K)} in a shop at {_celsius(air_K)}: the cans were warm."
+            f"Batch {batch.number} started at {temperature(start_K)} in a shop at {temperature(air_K)}: the cans "
+            "were warm."
         ),
         effect=f"It thickened after about {minutes(warm_s)} instead of {minutes(cool_s)}.",
-        change=f"Let the cans come to the shop's temperature, or plan with the resin at {_celsius(start_K)}.",
+        change=f"Let the cans come to the shop's temperature, or plan with the resin at {temperature(start_K)}.",
         size=(cool_s / warm_s - 1.0) / 0.12,
         certainty="certain",
         evidence=evidence(_mixed(scene, batch), *_left(scene, batch)),
@@ -210,12 +211,12 @@ def _measured_hot(scene: Scene, batch: BatchTrack) -> Finding | None:
     return Finding(
         kind="cup too hot",
         words=(
-            f"Batch {batch.number} was measured at {_celsius(top.event.temperature_K)} in its cup, {rise_K:.0f} K "
+            f"Batch {batch.number} was measured at {temperature(top.event.temperature_K)} in its cup, {rise_K:.0f} K "
             "above its start."
         ),
         effect="A cup that warm thickens within minutes, and browns or foams what it is used for.",
         change=(
-            f"Pour a cup of {batch.mass_g:.0f} g out before it warms, or mix less: a wide tray 3 mm deep stays cool. "
+            f"Pour a cup of {mass(batch.mass_g)} out before it warms, or mix less: a wide tray 3 mm deep stays cool. "
             "A hot cup goes outside, away from anything that burns."
         ),
         size=max(rise_K / RISE_K, 1.0),
@@ -245,7 +246,7 @@ def off_ratio(scene: Scene) -> Iterator[Finding]:
             )
             + left_off_ratio_words(off_ratio_cure(scene.sheet, off)),
             change=(
-                f"{batch.mass_g:.0f} g are {resin_g:.0f} g resin and {hardener_g:.0f} g hardener: read the scale's "
+                f"{mass(batch.mass_g)} are {mass(resin_g)} resin and {mass(hardener_g)} hardener: read the scale's "
                 "verdict before you stir, and put it right while it still pours."
             ),
             size=abs(off) / OFF_RATIO,
@@ -287,22 +288,18 @@ def scale_too_coarse(scene: Scene) -> Iterator[Finding]:
         yield Finding(
             kind="scale too coarse",
             words=(
-                f"Batch {batch.number} was only {batch.mass_g:.0f} g on a scale that shows {digit_g:g} g: it may be "
-                f"{100 * hidden:.0f} % off ratio with the right readings."
+                f"Batch {batch.number} was only {mass(batch.mass_g)} on a scale that shows {mass(digit_g, 'g')}: it "
+                f"may be {100 * hidden:.0f} % off ratio with the right readings."
             ),
             effect="Beyond 5 % an epoxy sets soft or tacky (common practice, no source).",
             change=(
-                f"Use a scale that shows {digit_g / 10:g} g for such a batch, or mix at least "
-                f"{smallest_batch_g(parts, digit_g):.0f} g."
+                f"Use a scale that shows {mass(digit_g / 10, 'g')} for such a batch, or mix at least "
+                f"{mass(smallest_batch_g(parts, digit_g))}."
             ),
             size=hidden / OFF_RATIO,
             certainty="likely" if hidden > 2.0 * OFF_RATIO else "possible",
             evidence=evidence(_mixed(scene, batch)),
         )
-
-
-def _celsius(kelvin: float) -> str:
-    return f"{kelvin - 273.15:.0f} °C"
 
 
 DETECTORS = (past_thickening, cup_too_large, cup_too_hot, off_ratio, ratio_unread, scale_too_coarse)

@@ -9,11 +9,11 @@ from typing import TypeVar
 
 from layup.chemistry.temperature import History
 from layup.planning.plan import FabricStep, Plan
-from layup.planning.schedule import minutes
 from layup.review.as_built import AsBuilt
 from layup.review.review import Review
 from layup.review.timeline import BatchTrack, StepTrack
 from layup.session.state_parts import in_effect
+from layup.units import areal_weight, mass, minutes, pressure, temperature
 
 T = TypeVar("T")
 
@@ -82,8 +82,8 @@ def _aim(plan: Plan) -> str:
 
 
 def _closing(plan: Plan) -> str:
-    pressure = plan.closing.target_pressure_Pa
-    return f"{plan.closing.method}" + (f", {pressure / 1000:.0f} kPa" if pressure else "")
+    wanted_Pa = plan.closing.target_pressure_Pa
+    return f"{plan.closing.method}" + (f", {pressure(wanted_Pa)}" if wanted_Pa else "")
 
 
 def _step(plan: Plan, index: int) -> str:
@@ -91,12 +91,12 @@ def _step(plan: Plan, index: int) -> str:
     if index >= len(plan.steps):
         return "-"
     step = plan.steps[index]
-    weight = f", {step.layers} x {step.areal_weight_g_m2:.0f} g/m²" if isinstance(step, FabricStep) else ""
+    weight = f", {step.layers} x {areal_weight(step.areal_weight_g_m2)}" if isinstance(step, FabricStep) else ""
     return f"{step.name}{weight}, {minutes(step.bench_s)}"
 
 
 def _grams(mass_g: float | None) -> str:
-    return "-" if mass_g is None else f"{mass_g:.0f} g"
+    return "-" if mass_g is None else f"{mass(mass_g)}"
 
 
 def _same(topic: str, left: str, right: str, at_s: float | None = None) -> Difference:
@@ -115,10 +115,6 @@ def _near(
     return Difference(topic, words[0], words[1], abs(left - right) > apart, at_s)
 
 
-def _celsius(kelvin: float) -> str:
-    return f"{kelvin - 273.15:.1f} °C"
-
-
 def _apart_s(pair_s: Sequence[float | None]) -> float:
     return max(MINUTES_APART_S, SHARE_APART * max(time_s or 0.0 for time_s in pair_s))
 
@@ -131,12 +127,22 @@ def _start_rows(left: Review, right: Review) -> Iterator[Difference]:
     """Compare what a session begins with: people, lots, air, cans, mould."""
     a, b = left.kept.state, right.kept.state
     yield _same("people at the bench", str(a.people), str(b.people), 0.0)
-    yield _near("shop at the start", (_first(a.air), _first(b.air)), KELVIN_APART, _celsius, 0.0)
+    yield _near(
+        "shop at the start",
+        (_first(a.air), _first(b.air)),
+        KELVIN_APART,
+        lambda kelvin: temperature(kelvin, ".1f"),
+        0.0,
+    )
     yield _near(
         "humidity", (_first(a.humidity), _first(b.humidity)), DAMP_APART, lambda share: f"{100 * share:.0f} %", 0.0
     )
-    yield _near("mould", (_first(a.mould), _first(b.mould)), KELVIN_APART, _celsius, 0.0)
-    yield _near("cans", (_first(a.resin), _first(b.resin)), KELVIN_APART, _celsius, 0.0)
+    yield _near(
+        "mould", (_first(a.mould), _first(b.mould)), KELVIN_APART, lambda kelvin: temperature(kelvin, ".1f"), 0.0
+    )
+    yield _near(
+        "cans", (_first(a.resin), _first(b.resin)), KELVIN_APART, lambda kelvin: temperature(kelvin, ".1f"), 0.0
+    )
     for component in ("resin", "hardener"):
         lots = [", ".join(lot.lot for lot in state.lots if lot.component == component) or "-" for state in (a, b)]
         yield _same(f"{component} lot", lots[0], lots[1], 0.0)
@@ -148,10 +154,18 @@ def _shop_row(left: History, right: History) -> Difference:
     times = sorted({at_s for at_s, _ in (*left, *right)})
     for at_s in times:
         pair = [_first(in_effect(history, at_s, at_s)) for history in (left, right)]
-        if (row := _near("shop during the day", pair, KELVIN_APART, _celsius, at_s)).differs:
+        if (
+            row := _near("shop during the day", pair, KELVIN_APART, lambda kelvin: temperature(kelvin, ".1f"), at_s)
+        ).differs:
             return row
     warmest = [max((kelvin for _, kelvin in history), default=None) for history in (left, right)]
-    return _near("shop at its warmest", warmest, KELVIN_APART, _celsius, times[-1] if times else 0.0)
+    return _near(
+        "shop at its warmest",
+        warmest,
+        KELVIN_APART,
+        lambda kelvin: temperature(kelvin, ".1f"),
+        times[-1] if times else 0.0,
+    )
 
 
 def _batch_rows(left: Review, right: Review) -> Iterator[Difference]:
@@ -165,10 +179,10 @@ def _batch_rows(left: Review, right: Review) -> Iterator[Difference]:
         spare = [_of(batch, lambda one: one.cup_left_s) for batch in (a, b)]
         name, contact_s = f"batch {number}", _earlier(*contact)
         left_s = _earlier(*(_of(batch, lambda one: one.left_cup_s) for batch in (a, b)))
-        apart_g = MASS_APART * max((mass for mass in masses if mass), default=0.0)
-        yield _near(f"{name} mass", masses, apart_g, lambda grams: f"{grams:.0f} g", contact_s)
+        apart_g = MASS_APART * max(filter(None, masses), default=0.0)
+        yield _near(f"{name} mass", masses, apart_g, mass, contact_s)
         yield _near(f"{name} hardener off ratio", off, RATIO_APART, lambda share: f"{100 * share:+.1f} %", contact_s)
-        yield _near(f"{name} start", start, KELVIN_APART, _celsius, contact_s)
+        yield _near(f"{name} start", start, KELVIN_APART, lambda kelvin: temperature(kelvin, ".1f"), contact_s)
         yield _near(f"{name} in its cup", held, _apart_s(held), minutes, left_s)
         yield _near(f"{name} cup to spare", spare, 2.0 * MINUTES_APART_S, _signed, left_s)
         yield _same(f"{name} went", _went(a), _went(b), left_s)
@@ -226,9 +240,7 @@ def _end_rows(left: Review, right: Review) -> Iterator[Difference]:
     closed_s = _earlier(a.closed_s, b.closed_s)
     closed = [_from_contact(review, review.kept.state.closed_s) for review in (left, right)]
     yield _near("press closed after first contact", closed, _apart_s(closed), minutes, closed_s)
-    yield _near(
-        "pressure", (a.pressure_Pa, b.pressure_Pa), 10_000.0, lambda pascal: f"{pascal / 1000:.0f} kPa", closed_s
-    )
+    yield _near("pressure", (a.pressure_Pa, b.pressure_Pa), 10_000.0, pressure, closed_s)
     spare = [_least_on_part_s(review) for review in (left, right)]
     yield _near("to spare on the part", spare, 2.0 * MINUTES_APART_S, _signed, closed_s)
     shut = [None if s.demoulded_s is None or s.closed_s is None else s.demoulded_s - s.closed_s for s in (a, b)]

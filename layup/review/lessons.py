@@ -39,6 +39,7 @@ from layup.review.pace import CrewLesson, LossLesson, LossSample, Worked, crew_l
 from layup.session.archive import StoredSession, stored_session
 from layup.session.lifetimes import first_K, stages_of, telling
 from layup.session.state import SessionState
+from layup.units import in_minutes, mass
 
 # -- learning --------------------------------------------------------------------------------------------------------
 
@@ -71,7 +72,7 @@ class Seen:
         """What was seen, when, and how that is read."""
         when = "not later than" if self.not_later else "at"
         still = "still " if self.word == "runny" else ""
-        return f"{still}{self.word} {when} {self.after_s / 60.0:.0f} min, {self.mass_g:.0f} g"
+        return f"{still}{self.word} {when} {in_minutes(self.after_s)}, {mass(self.mass_g)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -301,7 +302,7 @@ class Lessons:
         said = []
         if counted.per_batch.sessions:
             sessions = f"({counted.per_batch.sessions} sessions)"
-            said.append(f"{losses.per_batch_g:.0f} g a batch stay in cup and brush {sessions}")
+            said.append(f"{mass(losses.per_batch_g)} a batch stay in cup and brush {sessions}")
         if counted.squeeze.sessions and losses.squeeze_out is not None:
             said.append(f"the press drives out {100 * losses.squeeze_out:.0f} % ({counted.squeeze.sessions} sessions)")
         return (f"learnt of this workshop: {', '.join(said)}",) if said else ()

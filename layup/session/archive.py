@@ -37,6 +37,7 @@ from layup.session.reader import read_journal, read_through, strays
 from layup.session.records import fold
 from layup.session.state import SessionStarted, SessionState
 from layup.session.text import plain
+from layup.units import in_minutes
 
 # -- kept ------------------------------------------------------------------------------------------------------------
 
@@ -159,7 +160,7 @@ class Summary:
         if self.tags:
             return ", ".join(self.tags) + lost + damaged
         if self.closed_s is not None:
-            return f"press closed after {self.closed_s / 60:.0f} min{lost}{damaged}"
+            return f"press closed after {in_minutes(self.closed_s)}{lost}{damaged}"
         return ("ended, press not closed" if self.over else "running") + lost + damaged
 
 

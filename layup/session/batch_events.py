@@ -26,8 +26,9 @@ from layup.session.fields import (
     VesselKind,
     Word,
 )
-from layup.session.state import Event, SessionState, celsius, twice
+from layup.session.state import Event, SessionState, twice
 from layup.session.state_parts import BatchState, done_with
+from layup.units import length, mass, temperature
 
 NOTHING_MIXED = "the press is closed - nothing more can be mixed for this part"
 
@@ -81,8 +82,8 @@ class PourRead(Event):
 
     def describe(self) -> str:
         """Say the masses."""
-        hardener = f", hardener {self.hardener_g:g} g" if self.hardener_g else ""
-        return f"batch {self.batch} on the scale: resin {self.resin_g:g} g{hardener}"
+        hardener = f", hardener {mass(self.hardener_g, 'g')}" if self.hardener_g else ""
+        return f"batch {self.batch} on the scale: resin {mass(self.resin_g, 'g')}{hardener}"
 
 
 class BatchMixed(Event):
@@ -127,9 +128,9 @@ class BatchMixed(Event):
 
     def describe(self) -> str:
         """Say how much, how warm, in what."""
-        where = f"tray {1000 * self.depth_m:g} mm deep" if self.depth_m else "cup"
+        where = f"tray {length(self.depth_m, 'g')} deep" if self.depth_m else "cup"
         mass_g = self.resin_g + self.hardener_g
-        return f"batch {self.batch} hardener in: {mass_g:.0f} g, {celsius(self.start_K)}, {where}"
+        return f"batch {self.batch} hardener in: {mass(mass_g)}, {temperature(self.start_K, '.1f')}, {where}"
 
 
 class BatchPouredOut(Event):
@@ -182,8 +183,9 @@ class BatchLost(Event):
         if batch.status == "to mix":
             return f"batch {self.batch} is neither weighed nor mixed - there is nothing to lose"
         most_g = batch.poured_g if batch.mixed_s is not None else 0.0
-        if (self.laid_g or 0.0) > most_g:
-            return f"of batch {self.batch} no more than {most_g:.0f} g can be on the part, not {self.laid_g:.0f} g"
+        laid_g = self.laid_g or 0.0
+        if laid_g > most_g:
+            return f"of batch {self.batch} no more than {mass(most_g)} can be on the part, not {mass(laid_g)}"
         return None
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
@@ -199,7 +201,7 @@ class BatchLost(Event):
 
     def describe(self) -> str:
         """Say why, and what of it is on the part."""
-        laid = f", {self.laid_g:.0f} g of it on the part" if self.laid_g else ""
+        laid = f", {mass(self.laid_g)} of it on the part" if self.laid_g else ""
         return f"batch {self.batch} lost" + (f": {self.why}" if self.why else "") + laid
 
 
@@ -282,7 +284,7 @@ class CupTemperatureRead(Seen):
 
     def describe(self) -> str:
         """Say how warm."""
-        return f"batch {self.batch} measured at {celsius(self.temperature_K)}"
+        return f"batch {self.batch} measured at {temperature(self.temperature_K, '.1f')}"
 
 
 class Replanned(Event):

@@ -26,8 +26,9 @@ from layup.session.fields import (
     Text,
     WallTime,
 )
-from layup.session.state import Event, SessionState, add, celsius
+from layup.session.state import Event, SessionState, add
 from layup.session.state_parts import AlarmSeen, LotSeen, NoteTaken, Tick
+from layup.units import temperature
 
 # -- clocks ----------------------------------------------------------------------------------------------------------
 
@@ -145,7 +146,7 @@ class TemperatureRead(Event):
 
     def describe(self) -> str:
         """Say where and how warm."""
-        return f"{self.place} {celsius(self.temperature_K)}"
+        return f"{self.place} {temperature(self.temperature_K, '.1f')}"
 
 
 class HumidityRead(Event):

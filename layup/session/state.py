@@ -36,6 +36,7 @@ from layup.session.fields import (
     Text,
 )
 from layup.session.state_parts import AlarmSeen, BatchState, LotSeen, Misfit, NoteTaken, StepState, Tick
+from layup.units import in_hours, length, mass, temperature
 
 T = TypeVar("T")
 
@@ -293,13 +294,8 @@ class NightExpected(Event):
 
     def describe(self) -> str:
         """Say how cold, and for how long."""
-        wanted = "" if self.out_by_s is None else f", part wanted out {self.out_by_s / 3600:.0f} h after closing"
-        return f"tonight down to {celsius(self.coldest_K)}{wanted}"
-
-
-def celsius(kelvin: float) -> str:
-    """Return a temperature as the log says it."""
-    return f"{kelvin - 273.15:.1f} °C"
+        wanted = "" if self.out_by_s is None else f", part wanted out {in_hours(self.out_by_s)} after closing"
+        return f"tonight down to {temperature(self.coldest_K, '.1f')}{wanted}"
 
 
 # -- the finished part -----------------------------------------------------------------------------------------------
@@ -358,9 +354,9 @@ class PartWeighed(Measured):
 
     def describe(self) -> str:
         """Say the masses."""
-        offcut = f" with {self.offcut_g:g} g of offcuts" if self.offcut_g else ""
-        left = "" if self.left_g is None else f", {self.left_g:g} g left in cups and brushes"
-        return f"part {self.part_g:g} g{offcut}, its dry pieces {self.dry_g:g} g{left}"
+        offcut = f" with {mass(self.offcut_g, 'g')} of offcuts" if self.offcut_g else ""
+        left = "" if self.left_g is None else f", {mass(self.left_g, 'g')} left in cups and brushes"
+        return f"part {mass(self.part_g, 'g')}{offcut}, its dry pieces {mass(self.dry_g, 'g')}{left}"
 
 
 class CouponBurnt(Measured):
@@ -386,8 +382,8 @@ class CouponBurnt(Measured):
 
     def describe(self) -> str:
         """Say the masses."""
-        water = "" if self.in_water_g is None else f" ({self.in_water_g:g} g in water)"
-        return f"coupon of {self.coupon_g:g} g{water} burnt off to {self.residue_g:g} g"
+        water = "" if self.in_water_g is None else f" ({mass(self.in_water_g, 'g')} in water)"
+        return f"coupon of {mass(self.coupon_g, 'g')}{water} burnt off to {mass(self.residue_g, 'g')}"
 
 
 class ThicknessMeasured(Measured):
@@ -405,4 +401,4 @@ class ThicknessMeasured(Measured):
 
     def describe(self) -> str:
         """Say it in millimetres."""
-        return f"plies {1000 * self.thickness_m:.2f} mm thick"
+        return f"plies {length(self.thickness_m, '.2f')} thick"

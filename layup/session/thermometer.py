@@ -23,7 +23,7 @@ from layup.session.clock import Clock
 from layup.session.day_events import TemperatureRead
 from layup.session.fields import Place
 from layup.session.text import clean_text
-from layup.units import parse
+from layup.units import in_minutes, parse, temperature
 
 POLL_S = 10.0
 """How often to read."""
@@ -227,8 +227,8 @@ class Thermometer:
             raise InputError(
                 "thermometer",
                 f"says what the {self.place} cannot have",
-                value=f"{kelvin - 273.15:.1f} °C",
-                allowed=f"{low_K - 273.15:.0f} to {high_K - 273.15:.0f} °C",
+                value=f"{temperature(kelvin, '.1f')}",
+                allowed=f"{temperature.digits(low_K)} to {temperature(high_K)}",
                 todo="look at the sensor",
             )
         return kelvin
@@ -246,5 +246,5 @@ class Thermometer:
         silent_s = self.silent_s(now_s)
         if self.read_K is None:
             return f"{self.place}: no reading yet" + (f" ({self.trouble})" if self.trouble else "")
-        shown = f"{self.place} {self.read_K - 273.15:.1f} °C"
-        return shown if silent_s is None else f"{shown} STALE for {silent_s / 60:.0f} min ({self.trouble or 'silent'})"
+        shown = f"{self.place} {temperature(self.read_K, '.1f')}"
+        return shown if silent_s is None else f"{shown} STALE for {in_minutes(silent_s)} ({self.trouble or 'silent'})"

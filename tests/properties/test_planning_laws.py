@@ -16,7 +16,7 @@ from layup.planning.cuts import cut_list, nested
 from layup.planning.monotone import monotone_curve
 from layup.planning.outline import Outline, area_m2, offset_area_m2, shape
 from layup.planning.plan import BondStep, Crew, FabricStep, Losses, PlaceStep
-from layup.planning.schedule import minutes
+from layup.units import minutes
 
 laws = settings(max_examples=60, deadline=None)
 

@@ -12,7 +12,6 @@ from layup.app.cure_view import outlook_of, part_under_press
 from layup.bench.opening import begin
 from layup.commands.review import review_data
 from layup.planning.night import overnight
-from layup.planning.schedule import minutes
 from layup.report.render import markdown
 from layup.report.report_blocks import report_blocks, review_lines
 from layup.review.evidence import Finding, FindingKind
@@ -22,6 +21,7 @@ from layup.session.batch_events import BatchLost, BatchMixed, BatchPouredOut, De
 from layup.session.clock import ManualClock
 from layup.session.day_events import HumidityRead, TemperatureRead
 from layup.session.state import Event, NightExpected, Outcome, PartWeighed
+from layup.units import minutes
 
 
 @pytest.fixture(scope="module")

@@ -10,12 +10,12 @@ from app_driver import workshop as make_workshop
 from cure_by_scipy import scipy_demould_s
 
 from layup.app.shell import BigDigits
-from layup.bench.view import countdown
 from layup.chemistry.demould import setting_of
 from layup.files.names import JOURNAL
 from layup.session.batch_events import BatchMixed, BatchPouredOut, PressClosed, StepDone
 from layup.session.clock import ManualClock
 from layup.session.day_events import TemperatureRead
+from layup.units import countdown
 
 HOUR = 3600.0
 
