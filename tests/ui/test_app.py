@@ -51,7 +51,7 @@ async def test_the_question_whether_to_begin_goes_by_what_earlier_sessions_taugh
         assert app.planner.lessons.sessions > 0
         assert isinstance(app.screen, BeginPage)
         assert app.screen.figures is app.planner.figures
-        assert app.planner.figures.lessons is app.planner.lessons
+        assert app.planner.figures.lessons_used
 
 
 async def test_a_plan_that_cannot_be_used_or_only_looked_at_opens_on_stack(shop):
@@ -476,7 +476,8 @@ async def test_lessons_that_come_late_keep_the_settings_turned_meanwhile(tmp_pat
         await settled(app, pilot)
         assert app.planner.settings == turned
         assert app.planner.figures.settings == turned
-        assert app.planner.figures.lessons is lessons
+        assert app.planner.figures.lessons_used
+        assert set(lessons.words(app.planner.plan)) <= set(app.planner.figures.taught)
 
 
 async def test_a_scale_tared_again_is_read_as_what_was_poured_since(shop):
