@@ -13,6 +13,7 @@ from typing import NoReturn
 
 from layup import __version__
 from layup.errors import LayupError, StorageError, printable
+from layup.units import SYSTEMS, UNITS_KEY, use_units
 
 COMMANDS = {
     "demo": "the app on a throwaway copy of the demo workshop",
@@ -115,12 +116,16 @@ def _drop_output() -> None:
 
 
 def _run(words: list[str]) -> int:
+    use_units(os.environ.get(UNITS_KEY) or "metric")
     if words and words[0] in COMMANDS:
         return _run_command(words[0], words[1:])
     parser = _top_parser()
     if words == ["help"]:
         words = ["--help"]
     args = parser.parse_args(words)
+    if args.units is not None:
+        use_units(args.units)
+        os.environ[UNITS_KEY] = args.units  # for what this program starts
     if args.command:
         name, *rest = args.command
         if name not in COMMANDS:
@@ -152,10 +157,15 @@ def _top_parser() -> Parser:
         + "\n".join(f"  {name:<{width}}  {what}" for name, what in COMMANDS.items())
         + "\n\n'layup COMMAND --help' explains one, with an example.\nEvery countdown is an estimate.",
         formatter_class=argparse.RawDescriptionHelpFormatter,
-        usage="layup [--workshop DIR] [COMMAND ...]",
+        usage="layup [--workshop DIR] [--units metric|us] [COMMAND ...]",
     )
     parser.add_argument("--version", action="version", version=f"layup {__version__}")
     parser.add_argument("--workshop", metavar="DIR", default=HERE, help="the workshop folder (default: this folder)")
+    parser.add_argument(
+        "--units",
+        choices=SYSTEMS,
+        help=f"the units you see: metric, or us for oz, °F, psi (default: {UNITS_KEY}, metric)",
+    )
     add_app_arguments(parser)
     parser.add_argument("command", nargs=argparse.REMAINDER, help=argparse.SUPPRESS)
     return parser

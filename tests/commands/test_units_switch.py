@@ -1,0 +1,44 @@
+"""One switch for the units people see; numbers for programs stay what they are."""
+
+import json
+
+import pytest
+
+from layup.cli import main
+from layup.units import UNITS_KEY, use_units
+
+POTLIFE = ["potlife", "slow-laminating", "--mass", "250 g", "--temp", "20 degC"]
+
+
+@pytest.fixture(autouse=True)
+def shop(workshop, monkeypatch):
+    monkeypatch.chdir(workshop)
+    monkeypatch.setenv(UNITS_KEY, "metric")
+    yield
+    use_units("metric")
+
+
+def test_us_units_are_seen_with_the_option_and_with_the_variable(capsys, monkeypatch):
+    assert main(["--units", "us", *POTLIFE]) == 0
+    asked = capsys.readouterr().out
+    assert "8.818 oz in a cup, 68 °F" in asked
+    assert "°C" not in asked
+    monkeypatch.setenv(UNITS_KEY, "us")
+    assert main(POTLIFE) == 0
+    assert capsys.readouterr().out == asked
+
+
+def test_numbers_for_programs_do_not_follow_the_switch(capsys):
+    assert main([*POTLIFE, "--json"]) == 0
+    metric = json.loads(capsys.readouterr().out)
+    assert main(["--units", "us", *POTLIFE, "--json"]) == 0
+    us = json.loads(capsys.readouterr().out)
+    numbers = {key for key, value in metric.items() if isinstance(value, int | float)}
+    assert len(numbers) > 5
+    assert {key: us[key] for key in numbers} == {key: metric[key] for key in numbers}
+
+
+def test_units_that_are_none_are_refused(capsys, monkeypatch):
+    monkeypatch.setenv(UNITS_KEY, "imperial")
+    assert main(POTLIFE) == 2
+    assert "units: are not known (imperial) - metric or us" in capsys.readouterr().err
