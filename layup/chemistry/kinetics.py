@@ -215,6 +215,25 @@ def reduced_time(kinetics: Kinetics, conversion: float) -> float:
 def conversion_after(kinetics: Kinetics, reduced: float, *, conversion_start: float = 0.0) -> float:
     """Return the conversion reached after a reduced time, the inverse of `reduced_time`.
 
+    Parameters
+    ----------
+    kinetics : Kinetics
+        The rate law [-].
+    reduced : float
+        Time in units of 1/k(T), 0 or more [-].
+    conversion_start : float
+        Conversion it starts from, 0 to below 1 [-].
+
+    Returns
+    -------
+    float
+        Conversion [-].
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range.
+
     Examples
     --------
     >>> round(conversion_after(Kinetics(1.0), 2.789668), 6)

@@ -93,6 +93,27 @@ def viscosity_Pa_s(points: Sequence[ViscosityPoint], temperature_K: float) -> fl
 def viscosity_growth(conversion: float, conversion_gel: float, *, a: float = 2.5, b: float = 4.0) -> float:
     """Return how many times thicker a mix is than it was fresh, at the same temperature.
 
+    Parameters
+    ----------
+    conversion : float
+        Conversion, 0 to below the gel's [-].
+    conversion_gel : float
+        Conversion at the gel, above 0 to 1 [-].
+    a : float
+        Exponent A, 0 to 10 [-].
+    b : float
+        Exponent B, 0 to 10 [-].
+
+    Returns
+    -------
+    float
+        Viscosity over the fresh mix's [-].
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range.
+
     Notes
     -----
     (a_g/(a_g - a))^(A + B a): without bound at the gel point. A and B are ours, to the shape of 64 rheometer runs (data

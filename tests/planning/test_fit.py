@@ -70,6 +70,32 @@ def test_a_mix_from_warm_cans_that_stops_flowing_on_a_cold_part_is_tight():
     assert not any("no longer flows" in words for words in fit_of(warm).tight)
 
 
+@pytest.mark.parametrize(
+    ("bench_s", "fresh_Pa_s", "word"), [(600.0, 1.0, "fits"), (9000.0, 0.1, "fits"), (9000.0, 1.0, "tight")]
+)
+def test_a_press_that_closes_on_thick_mix_is_tight_with_the_grams_that_stay(bench_s, fresh_Pa_s, word):
+    """Late, and still before the end of the open time: thin mix has left by the gel, thick mix has not."""
+    sheet = replace(SLOW, viscosities=(ViscosityPoint(fresh_Pa_s, 293.15),))
+    closing = replace(PLAN.closing, bench_s=bench_s, target_pressure_Pa=20_000.0)
+    plan = replace(PLAN, losses=replace(PLAN.losses, squeeze_out=0.2), closing=closing)
+    fit = fit_of(PlanResult(plan, sheet, calibrate(sheet), Shop(293.15)))
+    assert fit.word == word
+    assert [words[:12] for words in fit.tight] == ["Closed then,"] * (word == "tight")
+    assert all("g that should leave stay under the press" in words for words in fit.tight)
+
+
+def test_mix_that_gets_too_thick_to_wet_cloth_while_it_is_laid_is_tight():
+    """2 Pa s: common practice, no source; a mix that starts thicker is said to be too cold, not late."""
+    sheet = replace(SLOW, viscosities=(ViscosityPoint(1.9, 293.15),))
+    fit = fit_of(PlanResult(PLAN, sheet, calibrate(sheet), Shop(293.15)))
+    assert fit.word == "tight"
+    assert "no longer wets cloth" in fit.tight[0]
+    thick = replace(SLOW, viscosities=(ViscosityPoint(2.4, 293.15),))
+    cold = fit_of(PlanResult(PLAN, thick, calibrate(thick), Shop(293.15)))
+    assert "too thick to wet out cloth by hand" in cold.against[0]
+    assert not any("no longer wets" in words for words in cold.tight)
+
+
 def test_a_resin_that_is_cast_below_its_least_temperature_forbids_the_plan():
     resins = {"casting": URETHANE}
     mild, cold = (replace(CASE, casting_resins=resins, shop=Shop(kelvin)) for kelvin in (290.15, 286.15))

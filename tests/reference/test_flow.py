@@ -1,0 +1,77 @@
+"""Until when mix wets cloth and leaves under the press, against published consolidation and scipy."""
+
+from math import exp, sqrt
+
+import numpy as np
+import pytest
+from scipy.integrate import quad, solve_ivp
+
+from layup.chemistry.flow import (
+    LEAVES_SHARE,
+    PACKING_EXPONENT,
+    PERMEABILITY_m2,
+    Squeeze,
+    share_that_leaves,
+    squeezes_out_until_s,
+    wets_out_until_s,
+)
+from layup.chemistry.kinetics import Kinetics, conversion_after
+
+LAW = Kinetics(3.2e-4)
+GEL = 1.0 / sqrt(3.0)
+HERE_K = 293.15
+SKI = Squeeze(100_000.0, 0.045)
+
+
+def viscosity(conversion, fresh_Pa_s):
+    """The law's two exponents are ours: see the rheometer test of the growth."""
+    return fresh_Pa_s * (GEL / (GEL - conversion)) ** (2.5 + 4.0 * conversion)
+
+
+def rate(conversion, kelvin=HERE_K):
+    k = 3.2e-4 * exp(-LAW.activation_energy_J_mol / 8.314462618 * (1 / kelvin - 1 / 298.15))
+    return k * (0.05 + conversion) * (1.0 - conversion) ** 2
+
+
+@pytest.mark.parametrize(("time_factor", "share"), [(0.197, 0.50), (0.403, 0.70), (0.848, 0.90)])
+def test_consolidation_is_terzaghis(time_factor, share):
+    """Terzaghi's table, in every textbook of soil mechanics (from memory): Tv 0.197, 0.403, 0.848 for 50, 70, 90 %."""
+    fluid = quad(lambda a: 1.0 / (rate(a) * viscosity(a, 1.0)), 0.0, GEL)[0]
+    path_m = sqrt(PERMEABILITY_m2 * 1e5 / PACKING_EXPONENT * fluid / time_factor)
+    found = share_that_leaves(Squeeze(1e5, path_m), LAW, 1.0, HERE_K, 0.0)
+    assert found == pytest.approx(share, abs=0.002)
+
+
+@pytest.mark.parametrize("closing", [0.2, 0.4, 0.5, 0.55])
+def test_what_leaves_is_that_of_a_bed_of_finite_slices(closing):
+    """Independent: du/dt = c(t) u'' between drained edges, 200 slices, by scipy's Radau along the course of cure."""
+    slices, fresh_Pa_s = 200, 1.0
+    stiff = PERMEABILITY_m2 * SKI.pressure_Pa / PACKING_EXPONENT / (2.0 * SKI.path_m / slices) ** 2
+
+    def slopes(a, u):
+        padded = np.concatenate(([-u[0]], u, [-u[-1]]))
+        return stiff / viscosity(a, fresh_Pa_s) * np.diff(padded, 2) / rate(a)
+
+    span = (closing, GEL * (1.0 - 1e-6))
+    run = solve_ivp(slopes, span, np.ones(slices), method="Radau", rtol=1e-6, atol=1e-8)
+    expected = 1.0 - run.y[:, -1].mean()
+    assert share_that_leaves(SKI, LAW, fresh_Pa_s, HERE_K, closing) == pytest.approx(expected, abs=0.005)
+
+
+def test_what_wets_until_two_pascal_seconds_is_warmed_where_it_starts_thicker():
+    """2 Pa s: common practice, no source. Independent: scipy quad to the conversion reached."""
+    until_s = wets_out_until_s(LAW, 0.7, HERE_K)
+    reached = conversion_after(LAW, LAW.rate_constant_per_s(HERE_K) * until_s)
+    assert viscosity(reached, 0.7) == pytest.approx(2.0, rel=1e-6)
+    assert until_s == pytest.approx(quad(lambda a: 1.0 / rate(a), 0.0, reached)[0], rel=1e-6)
+    assert wets_out_until_s(LAW, 2.4, HERE_K) is None
+
+
+def test_it_leaves_for_longer_than_it_wets_and_not_after_the_gel():
+    until_s = squeezes_out_until_s(SKI, LAW, 0.7, HERE_K)
+    gel_s = quad(lambda a: 1.0 / rate(a), 0.0, GEL)[0]
+    assert wets_out_until_s(LAW, 0.7, HERE_K) < until_s < gel_s
+    reached = conversion_after(LAW, LAW.rate_constant_per_s(HERE_K) * until_s)
+    assert share_that_leaves(SKI, LAW, 0.7, HERE_K, reached) == pytest.approx(LEAVES_SHARE, abs=1e-6)
+    assert share_that_leaves(SKI, LAW, 0.7, HERE_K, GEL) == 0.0
+    assert squeezes_out_until_s(Squeeze(5e3, 1.0), LAW, 0.7, HERE_K) is None
