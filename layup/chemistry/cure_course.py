@@ -19,13 +19,15 @@ from typing import NamedTuple
 from layup.chemistry.glass import Glass
 from layup.chemistry.kinetics import FULLY_CURED, Kinetics, speed_up, stretch, unstretch
 from layup.chemistry.maker import NOTHING_STATED, MakersClock
+from layup.chemistry.ode import TOLERANCE
 from layup.chemistry.ranges import require_between
+from layup.chemistry.roots import first_at_or_above
 from layup.chemistry.temperature import History, Ramp, ramps
 
 # -- film course -----------------------------------------------------------------------------------------------------
 
-TOLERANCE = 1e-9
-"""Error allowed in y in one step."""
+TURN_SHARE, TURN_S = 1e-9, 1e-6
+"""How closely a moment is found: a share of the step that it is in, and so much more."""
 LONGEST_STEP_S = 86_400.0
 FULL_CURE_SHORT_K = 10.0
 """A part counts as fully cured with its glass transition this close to the best (common practice, no source)."""
@@ -188,11 +190,15 @@ class CureCourse:
     def first(self, condition: Condition) -> CureMoment | None:
         """Return the first moment at which `condition` is at or above zero, or None."""
         for leg in self.legs:
-            for left, right in pairwise(leg.nodes):
-                if condition(leg.moment(left)) >= 0.0:
-                    return leg.moment(left)
-                if condition(leg.moment(right)) >= 0.0:
-                    return _turn(leg, left, right.time_s - left.time_s, condition)
+            left = leg.nodes[0]
+            before = condition(leg.moment(left))
+            if before >= 0.0:
+                return leg.moment(left)
+            for right in leg.nodes[1:]:
+                after = condition(leg.moment(right))
+                if after >= 0.0:
+                    return _turn(leg, left, (right.time_s - left.time_s, before, after), condition)
+                left, before = right, after
         return None
 
     def glass_s(self, lead_K: float) -> float:
@@ -236,18 +242,18 @@ def _time_s(moment: CureMoment | None) -> float:
     return inf if moment is None else moment.time_s
 
 
-def _turn(leg: MouldLeg, left: CureNode, length_s: float, condition: Condition) -> CureMoment:
-    """Return the moment within one step at which a condition turns true, by halving."""
-    low_s, high_s = 0.0, length_s
-    best = leg.moment(leg.step(left, high_s)[0])
-    while high_s - low_s > 1e-9 * length_s + 1e-6:
-        middle_s = 0.5 * (low_s + high_s)
-        moment = leg.moment(leg.step(left, middle_s)[0])
-        if condition(moment) >= 0.0:
-            high_s, best = middle_s, moment
-        else:
-            low_s = middle_s
-    return best
+def _turn(leg: MouldLeg, left: CureNode, ends: tuple[float, float, float], condition: Condition) -> CureMoment:
+    """Return the moment within one step of known length at which a condition, known at its ends, turns true."""
+    length_s, before, after = ends
+
+    def moment(ahead_s: float) -> CureMoment:
+        return leg.moment(leg.step(left, ahead_s)[0])
+
+    within_s = TURN_SHARE * length_s + TURN_S
+    turn_s = first_at_or_above(
+        lambda ahead_s: condition(moment(ahead_s)), 0.0, length_s, within_s, at_low=before, at_high=after
+    )
+    return moment(turn_s)
 
 
 # -- setting ---------------------------------------------------------------------------------------------------------

@@ -16,6 +16,7 @@ from layup.chemistry.datasheet import CurePoint, Datasheet
 from layup.chemistry.glass import glass_of
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.maker import MakersClock
+from layup.chemistry.roots import first_at_or_above
 from layup.chemistry.temperature import History
 from layup.chemistry.uncertainty import EIGHTY_PERCENT, Covariance, log_sd
 from layup.units import temperature
@@ -369,6 +370,8 @@ class _Spread(NamedTuple):
         sd = self.early_log_sd if time_s < self.likely_s else self.late_log_sd
         if self.likely_s <= 0.0 or sd == 0.0:
             return float(time_s >= self.likely_s)
+        if time_s <= 0.0:
+            return 0.0
         return 0.5 * erfc(-log(time_s / self.likely_s) / sd / sqrt(2.0))
 
 
@@ -428,7 +431,4 @@ def _when_s(over_by: Chance, likely_s: float, chance: float) -> float:
         if high_s > NEVER_S:
             return inf
         low_s, high_s = high_s, 2.0 * high_s
-    while high_s - low_s > NEAR_ENOUGH * high_s:
-        middle_s = 0.5 * (low_s + high_s)
-        low_s, high_s = (low_s, middle_s) if over_by(middle_s) >= chance else (middle_s, high_s)
-    return high_s
+    return first_at_or_above(lambda at_s: over_by(at_s) - chance, low_s, high_s, NEAR_ENOUGH * high_s)

@@ -16,6 +16,7 @@ from dataclasses import dataclass, field
 from math import inf
 from typing import NamedTuple
 
+from layup.chemistry.roots import first_at_or_above
 from layup.chemistry.temperature import Ramp
 from layup.errors import RangeError
 
@@ -32,6 +33,9 @@ STABLE = 3.0
 
 LEVEL_K = 1e-9
 """A mix no further from its surroundings is as warm as they are."""
+
+LANDING = 1e-13
+"""How closely a node is met between two others, as a share of their distance."""
 
 STEP_CAP = 20_000
 """More steps than this mean a mix so thin that it has no temperature of its own: a film."""
@@ -215,30 +219,13 @@ def _land_level(slopes: Slopes, ramp: Ramp, left: Node, right: Node) -> Node:
 
 
 def _land(slopes: Slopes, left: Node, right: Node, value: Callable[[Node], float]) -> Node:
-    """Return the node between two nodes where `value` crosses zero upwards, each trial a step from the first.
+    """Return the node between two nodes where `value` crosses zero upwards, each trial a step from the first."""
+    length = right.y - left.y
 
-    Regula falsi with the Illinois rule: it never leaves the bracket.
-    """
-    low, high = 0.0, right.y - left.y
-    at_low, at_high = value(left), value(right)
-    node, side = right, 0
-    for _ in range(60):
-        h = high - at_high * (high - low) / (at_high - at_low)
-        if not low < h < high:
-            break
-        node, _ = _step(slopes, left, h)
-        miss = value(node)
-        if miss > 0.0:
-            at_low *= 0.5 if side > 0 else 1.0
-            high, at_high, side = h, miss, 1
-        elif miss < 0.0:
-            at_high *= 0.5 if side < 0 else 1.0
-            low, at_low, side = h, miss, -1
-        else:
-            break
-        if high - low <= 1e-14 * (right.y - left.y):
-            break
-    return node
+    def ahead(h: float) -> Node:
+        return _step(slopes, left, h)[0] if h > 0.0 else left
+
+    return ahead(first_at_or_above(lambda h: value(ahead(h)), 0.0, length, LANDING * length))
 
 
 def trajectory(

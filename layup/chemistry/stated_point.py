@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 from math import exp, inf, log
 
@@ -10,6 +9,7 @@ from layup.chemistry.datasheet import CupEndpoint, Endpoint, PotLifePoint
 from layup.chemistry.kinetics import FULLY_CURED, Kinetics, reduced_time, speed_up, stretch
 from layup.chemistry.ode import TOLERANCE, trajectory
 from layup.chemistry.prediction import NO_LOSS, heated_course, slopes_of
+from layup.chemistry.roots import first_at_or_above
 from layup.chemistry.temperature import ramps
 from layup.chemistry.vessel import Vessel
 from layup.chemistry.viscosity import conversion_thicker
@@ -64,7 +64,7 @@ def calibrated(point: PotLifePoint, vessel: Vessel, kinetics: Kinetics, toleranc
         law = replace(kinetics, k_ref_per_s=exp(log_k))
         return log(point.time_s) - log(_time_in_s(law, point, vessel, tolerance))
 
-    log_k = _root(miss, low, high, 10.0 * tolerance)
+    log_k = first_at_or_above(miss, low, high, tolerance)
     if point.endpoint == "temperature" and abs(miss(log_k)) > 100.0 * tolerance + 1e-6:
         raise RangeError(
             "pot life",
@@ -155,25 +155,3 @@ def _adiabatic_time(kinetics: Kinetics, temperature_K: float, conversion_end: fl
         start_K=temperature_K,
     )
     return course.last.time_s
-
-
-def _root(miss: Callable[[float], float], low: float, high: float, tolerance: float) -> float:
-    """Return the root of a growing function known to lie in [low, high], by regula falsi with the Illinois rule."""
-    at_low, at_high = miss(low), miss(high)
-    if at_low >= 0.0 or high - low <= tolerance:  # no heat is lost, to rounding
-        return low
-    if at_high <= 0.0:  # no heat is kept, to rounding
-        return high
-    side = 0
-    for _ in range(100):
-        guess = high - at_high * (high - low) / (at_high - at_low) if at_low > -inf else 0.5 * (low + high)
-        value = miss(guess)
-        if abs(value) <= 0.1 * tolerance or high - low <= tolerance:
-            return guess
-        if value > 0.0:
-            at_low *= 0.5 if side > 0 else 1.0
-            high, at_high, side = guess, value, 1
-        else:
-            at_high *= 0.5 if side < 0 else 1.0
-            low, at_low, side = guess, value, -1
-    return guess

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import pairwise
-from math import exp, log
+from math import exp, inf, log
 
 from layup.chemistry.datasheet import ViscosityPoint
 from layup.chemistry.ranges import require_between, require_positive
+from layup.chemistry.roots import first_at_or_above
 from layup.errors import RangeError
 from layup.units import temperature, viscosity
 
@@ -140,7 +141,7 @@ def conversion_thicker(times: float, conversion_gel: float) -> float:
 
     Notes
     -----
-    The inverse of `viscosity_growth`, by halving.
+    The inverse of `viscosity_growth`.
 
     Examples
     --------
@@ -148,14 +149,11 @@ def conversion_thicker(times: float, conversion_gel: float) -> float:
     0.1203
     """
     require_between("thickening", times, 1.0, 1e12)
-    low, high = 0.0, conversion_gel
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        if middle < conversion_gel and viscosity_growth(middle, conversion_gel) < times:
-            low = middle
-        else:
-            high = middle
-    return low
+
+    def thicker(conversion: float) -> float:
+        return inf if conversion >= conversion_gel else log(viscosity_growth(conversion, conversion_gel) / times)
+
+    return first_at_or_above(thicker, 0.0, conversion_gel, 1e-15)
 
 
 def _words(point: ViscosityPoint) -> str:

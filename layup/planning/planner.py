@@ -9,7 +9,7 @@ from bisect import bisect_left
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from math import isclose
+from math import isclose, log
 from types import MappingProxyType
 from typing import Literal
 
@@ -19,6 +19,7 @@ from layup.chemistry.datasheet import Datasheet, ViscosityPoint
 from layup.chemistry.demould import least_warmth
 from layup.chemistry.laminate import CURED_DENSITY_G_CM3, fibre_mass_fraction
 from layup.chemistry.ranges import require_between
+from layup.chemistry.roots import first_at_or_above
 from layup.chemistry.viscosity import FARTHEST_K, WET_OUT_LIMIT_PA_S, viscosity_Pa_s
 from layup.planning.batches import Timeline, split_batches, timeline
 from layup.planning.budget import Budget, budget, for_part
@@ -369,9 +370,7 @@ def thicker_below_K(points: Sequence[ViscosityPoint], limit_Pa_s: float) -> floa
     cold, warm = stated[0] - FARTHEST_K, stated[-1] + FARTHEST_K
     if viscosity_Pa_s(points, cold) <= limit_Pa_s:
         return None
-    while warm - cold > NEAR_K:
-        middle = (cold + warm) / 2.0
-        cold, warm = (middle, warm) if viscosity_Pa_s(points, middle) > limit_Pa_s else (cold, middle)
+    warm = first_at_or_above(lambda kelvin: log(limit_Pa_s / viscosity_Pa_s(points, kelvin)), cold, warm, NEAR_K)
     return next((kelvin for kelvin in stated if abs(kelvin - warm) <= NEAR_K), warm)
 
 
