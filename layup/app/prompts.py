@@ -17,7 +17,7 @@ from textual.widgets import Input, Static
 
 from layup.chemistry.ranges import require_between
 from layup.errors import InputError, LayupError
-from layup.units import parse, temperature, temperature_hint, usual_unit
+from layup.units import mass, parse, temperature, temperature_hint, usual_unit
 
 if TYPE_CHECKING:
     from textual.app import App
@@ -173,14 +173,14 @@ def part_of_g(text: str, whole_g: float) -> float:
     """Read how much of some grams: grams, which a bare number is, or a share of them in per cent."""
     if text.strip().endswith("%"):
         return whole_g * share_of(text)
-    mass_g = parse(_with_unit(text, "g"), "mass", where="mass")
+    mass_g = parse(_with_unit(text, usual_unit("mass")), "mass", where="mass")
     return require_between("mass", mass_g, 0.0, whole_g, unit="g", todo="grams, or a share such as 50 %")
 
 
 def ask_part_of(app: App[None], title: str, whole_g: float, usual_g: float, then: Taken) -> None:
     """Ask how much of some grams; the usual answer stands there in whole grams, and left as it is means it exactly."""
-    hint = f"grams, 0 to {whole_g:.0f}, or a share such as 50 %. Now: by the steps done"
-    value = f"{usual_g:.0f}"
+    hint = f"0 to {mass(whole_g)}, or a share such as 50 %. Now: by the steps done"
+    value = mass.digits(usual_g)
     _ask(app, title, hint, lambda text: usual_g if text == value else part_of_g(text, whole_g), then, value=value)
 
 

@@ -170,7 +170,10 @@ class ScaleReadings:
 
 
 def _grams(text: str) -> float:
-    plain = text.strip().removesuffix("g").strip()
+    plain = text.strip().removesuffix(mass.sign).strip()
+    in_grams = plain.endswith("g")
+    plain = plain.removesuffix("g").strip()
     if not NUMBER.fullmatch(plain):
         raise InputError("scale reading", "is not a number of grams", value=text, allowed="write 192 or 192.5")
-    return float(plain.replace(",", "."))
+    number = float(plain.replace(",", "."))
+    return number if in_grams else mass.value(number)

@@ -4,6 +4,7 @@ import json
 
 import pytest
 
+from layup.bench.scale_readings import _grams
 from layup.cli import main
 from layup.units import UNITS_KEY, use_units
 
@@ -42,3 +43,18 @@ def test_units_that_are_none_are_refused(capsys, monkeypatch):
     monkeypatch.setenv(UNITS_KEY, "imperial")
     assert main(POTLIFE) == 2
     assert "units: are not known (imperial) - metric or us" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("units", "text", "mass_g"),
+    [
+        ("us", "7.05", 199.864),
+        ("us", "200 g", 200.0),
+        ("us", "7.05 oz", 199.864),
+        ("metric", "200", 200.0),
+        ("metric", "200 g", 200.0),
+    ],
+)
+def test_a_bare_scale_reading_is_in_the_unit_that_the_screen_shows(units, text, mass_g):
+    use_units(units)
+    assert _grams(text) == pytest.approx(mass_g, rel=1e-4)
