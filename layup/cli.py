@@ -26,6 +26,7 @@ COMMANDS = {
     "close": "clamps, bolts, bladder or bag: pressure, force, spacing, cautions",
     "cure": "conversion, glass transition, earliest demoulding, heating",
     "sheet": "the list before you start and mix sheets, for the wall",
+    "trial": "log a trial cup: this resin's own times beside its datasheet's",
     "press": "start or resume a press day in the app",
     "outcome": "log how a part turned out, and what was weighed or measured on it",
     "review": "what happened in a session, and the likely causes with their evidence",

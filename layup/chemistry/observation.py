@@ -5,20 +5,20 @@ Learn from what a batch does: an observation moves the rate law and narrows the 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from math import erfc, exp, log, pi, sqrt
+from math import erfc, exp, hypot, log, pi, sqrt
 from typing import Literal
 
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.fitting import COARSE
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.ode import TOLERANCE
-from layup.chemistry.ranges import require_positive
+from layup.chemistry.ranges import require_between, require_positive
 from layup.chemistry.stages import Stage, follow
 from layup.chemistry.temperature import History
 from layup.chemistry.uncertainty import AS_SAID, Use, moved, rotate, sensitivities
-from layup.chemistry.vessel import Vessel
+from layup.chemistry.vessel import Vessel, heat_loss_of
 from layup.errors import RangeError
 
 # -- observation -----------------------------------------------------------------------------------------------------
@@ -27,6 +27,9 @@ Word = Literal["runny", "thickening", "stringy", "gelled"]
 
 OBSERVED_LOG_SD = 0.10
 """How well a person times a change by eye and stick: about 10 % (common practice, no source)."""
+
+LEAST_RISE_K, THERMOMETER_K = 5.0, 2.0
+"""A mix that warmed by less tells nothing; how well a thermometer in a cup tells it (common practice, no source)."""
 
 STRINGY_SHARE = 0.5
 """Stringy is this far from thickening to gel, in conversion (common practice, no source)."""
@@ -258,9 +261,135 @@ def learn(
         push, shrink = side * step / sqrt(variance), shrink / variance
     else:
         push, shrink = late / variance, 1.0 / variance
-    amounts = tuple(c * push for c in together)
     surprise = late / sqrt(variance)
-    after = replace(
+    after = _moved_by(calibration, together, push, shrink)
+    return Learnt(after, surprise, _words(word, observed_s, predicted_s, surprise, not_later=not_later))
+
+
+def learn_rise(
+    calibration: Calibration,
+    rise_K: float,
+    after_s: float,
+    stages: Sequence[Stage],
+    *,
+    mass_g: float,
+    start_K: float,
+    observed_log_sd: float = OBSERVED_LOG_SD,
+) -> Learnt:
+    """Learn from a thermometer in a cup, which tells of the heat that it loses what no time tells.
+
+    Parameters
+    ----------
+    calibration : Calibration
+        What is known so far [-].
+    rise_K : float
+        How much warmer the mix was than at first contact, at least 5 [K].
+    after_s : float
+        When, from first contact, above 0 [s].
+    stages : Sequence[Stage]
+        Where the batch was, and from when [-].
+    mass_g : float
+        Mass of mix, above 0 [g].
+    start_K : float
+        Temperature of the mix at first contact, 233 to 523 [K].
+    observed_log_sd : float
+        Standard deviation of the rise's logarithm beside the thermometer's own 2 K [-].
+
+    Returns
+    -------
+    Learnt
+        The calibration after, the surprise in standard deviations, and words [-].
+
+    Raises
+    ------
+    RangeError
+        If a value is out of range.
+
+    Notes
+    -----
+    As `learn`, of ln(T - T_start) instead of ln t.
+    """
+    require_between("rise of the mix", rise_K, LEAST_RISE_K, 400.0, unit="K")
+    require_positive("time of the reading", after_s, unit="s")
+
+    def rises_mK(kinetics: Kinetics, use: Use = AS_SAID) -> tuple[float, ...]:
+        begin_K = use.start_K(start_K)
+        course = follow(kinetics, stages, mass_g=use.mass_g(mass_g), start_K=begin_K, until_s=after_s, tolerance=COARSE)
+        return (1000.0 * max(course.at(after_s)[1] - start_K, 0.1),)
+
+    observed = 1000.0 * rise_K
+    return _learn_number(calibration, rises_mK, observed, hypot(observed_log_sd, THERMOMETER_K / rise_K), "warmed")
+
+
+def learn_cooling(
+    calibration: Calibration, excess_K: float, later_K: float, within_s: float, vessel: Vessel, *, mass_g: float
+) -> Learnt:
+    """Learn from how fast a set cup cools, which is the heat that it loses and nothing else.
+
+    Parameters
+    ----------
+    calibration : Calibration
+        What is known so far [-].
+    excess_K : float
+        How much warmer than the shop it was, past its hottest [K].
+    later_K : float
+        And later, above 0 and less [K].
+    within_s : float
+        How much later, above 0 [s].
+    vessel : Vessel
+        Cup or tray [-].
+    mass_g : float
+        Mass of mix, above 0 [g].
+
+    Returns
+    -------
+    Learnt
+        The calibration after, the surprise in standard deviations, and words [-].
+
+    Raises
+    ------
+    RangeError
+        If a value is out of range.
+
+    Notes
+    -----
+    dx/dt = -x (1 + g x)/tau from x1 to x2 takes tau ln(x1 (1 + g x2)/(x2 (1 + g x1))); no reaction is left.
+    """
+    require_positive("time between the readings", within_s, unit="s")
+    require_between("later excess", later_K, 0.0, excess_K, unit="K", open_low=True, open_high=True)
+
+    def falls_s(kinetics: Kinetics, use: Use = AS_SAID) -> tuple[float, ...]:
+        loss = heat_loss_of(kinetics, vessel, use.mass_g(mass_g))
+        g = loss.growth_per_K
+        return (loss.tau_s * log(excess_K * (1.0 + g * later_K) / (later_K * (1.0 + g * excess_K))),)
+
+    read = hypot(THERMOMETER_K / excess_K, THERMOMETER_K / later_K) / log(excess_K / later_K)
+    return _learn_number(calibration, falls_s, within_s, hypot(OBSERVED_LOG_SD, read), "cooled")
+
+
+def _learn_number(
+    calibration: Calibration,
+    foretold: Callable[..., tuple[float, ...]],
+    observed: float,
+    observed_log_sd: float,
+    what: str,
+) -> Learnt:
+    """Update all that is unsure at once with a number whose logarithm is normal."""
+    law = calibration.kinetics
+    (sensitivity,) = sensitivities(calibration.variants, foretold)
+    (by_use,) = sensitivities(calibration.uses, lambda use: foretold(law, use))
+    together = rotate(calibration.covariance, sensitivity)
+    variance = sum(g * c for g, c in zip(sensitivity, together, strict=True))
+    variance += observed_log_sd**2 + sum(slope**2 for slope in by_use)
+    ratio = observed / foretold(law)[0]
+    after = _moved_by(calibration, together, log(ratio) / variance, 1.0 / variance)
+    return Learnt(after, log(ratio) / sqrt(variance), (f"{what}: {ratio:.2f} times what was foretold",))
+
+
+def _moved_by(calibration: Calibration, together: Sequence[float], push: float, shrink: float) -> Calibration:
+    """Return a calibration after a Gaussian update along `together`, the covariance times the sensitivities."""
+    amounts = tuple(c * push for c in together)
+    return replace(
         calibration,
         kinetics=moved(calibration.kinetics, calibration.variants, amounts),
         variants=tuple(
@@ -272,7 +401,6 @@ def learn(
             for i, row in enumerate(calibration.covariance)
         ),
     )
-    return Learnt(after, surprise, _words(word, observed_s, predicted_s, surprise, not_later=not_later))
 
 
 def _still_to_come(ahead: float) -> tuple[float, float]:

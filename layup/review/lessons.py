@@ -16,7 +16,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from math import exp, log, sqrt
+from itertools import pairwise
+from math import exp, inf, log, sqrt
 from pathlib import Path
 from types import MappingProxyType
 
@@ -25,7 +26,16 @@ from layup.chemistry.calibration import Calibration, calibrate
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.mixing import parts_by_mass
-from layup.chemistry.observation import OBSERVED_LOG_SD, Word, learn, word_conversion
+from layup.chemistry.observation import (
+    LEAST_RISE_K,
+    OBSERVED_LOG_SD,
+    Learnt,
+    Word,
+    learn,
+    learn_cooling,
+    learn_rise,
+    word_conversion,
+)
 from layup.chemistry.prediction import predict
 from layup.chemistry.stages import Stage, follow
 from layup.chemistry.vessel import Vessel
@@ -35,19 +45,25 @@ from layup.files.workshop import Workshop
 from layup.planning.plan import Losses, Plan
 from layup.planning.scale import OFF_RATIO
 from layup.review.as_built import as_built
-from layup.review.pace import CrewLesson, LossLesson, LossSample, Worked, crew_lessons, loss_lesson, lost_in, worked_in
+from layup.review.pace import (
+    Between,
+    CrewLesson,
+    LossLesson,
+    LossSample,
+    Worked,
+    crew_lessons,
+    loss_lesson,
+    lost_in,
+    worked_in,
+)
 from layup.session.archive import StoredSession, stored_session
 from layup.session.lifetimes import first_K, stages_of, telling
 from layup.session.state import SessionState
+from layup.session.state_parts import BatchState
 from layup.units import in_minutes, mass
 
 # -- learning --------------------------------------------------------------------------------------------------------
 
-SESSION_LOG_SD = 0.06
-"""How far one session's rate usually is from the next one's: lots, scale, thermometer (common practice, no source)."""
-SESSION_LOG_SD_LOG_SD = 0.4
-"""How sure that is: up to half as much again, or as little."""
-_GRID = tuple(0.01 * 1.2**i for i in range(20))
 NO_NEWS = -0.7
 """A mix still runny this long before it is due to thicken, as a logarithm, says nothing; nor one found over so late."""
 FAR_OFF = 4.0
@@ -64,12 +80,18 @@ class Seen:
     stages: tuple[Stage, ...]
     mass_g: float
     start_K: float
+    rise_K: float | None = None
+    """Of a reading of a trial cup's own thermometer: how much warmer it was than at first contact."""
+    cooled_K: tuple[float, float] | None = None
+    """Of two readings past its hottest: how much warmer than the shop it was then, and how long before [K, s]."""
     not_later: bool = False
     """It was so by then; nobody saw when it became so, as of a batch that was lost."""
 
     @property
     def words(self) -> str:
         """What was seen, when, and how that is read."""
+        if self.rise_K is not None:
+            return f"{self.rise_K:.0f} K warmer at {in_minutes(self.after_s)}, {mass(self.mass_g)}"
         when = "not later than" if self.not_later else "at"
         still = "still " if self.word == "runny" else ""
         return f"{still}{self.word} {when} {in_minutes(self.after_s)}, {mass(self.mass_g)}"
@@ -125,30 +147,40 @@ def seen_in(state: SessionState, parts: Sequence[float]) -> tuple[Seen, ...]:
         if abs(batch.hardener_g / batch.resin_g * parts[0] / parts[1] - 1.0) > OFF_RATIO:
             continue
         start_K = first_K(state.air) if batch.start_K is None else batch.start_K
+        if state.start is not None and state.start.kind == "trial":
+            found += _trial_seen(batch, state, start_K)
+            continue
         for at_s, word, not_later in sorted(telling(batch)):
             after_s = at_s - batch.mixed_s
             until_then = tuple(stage for stage in stages_of(batch, state) if stage.from_s < after_s)
             if until_then:
-                found.append(Seen(word, after_s, until_then, batch.mass_g, start_K, not_later))
+                found.append(Seen(word, after_s, until_then, batch.mass_g, start_K, not_later=not_later))
     return tuple(found)
 
 
-class _Between:
-    """What is known of how the rate differs from session to session: a weight for each standard deviation."""
+def _trial_seen(batch: BatchState, state: SessionState, start_K: float) -> list[Seen]:
+    """Return what a trial cup showed; its thermometer is no history of the mix, but tells what heat the cup loses."""
+    mixed_s, told = batch.mixed_s or 0.0, telling(batch)
+    stages = (Stage(Vessel.cup(), 0.0, first_K(state.air)),)
+    gone_s = min((at_s for at_s, word, _ in told if word == "gelled"), default=inf)
+    seen = [Seen(word, at_s - mixed_s, stages, batch.mass_g, start_K) for at_s, word, _ in sorted(told)]
+    read = [(at_s, kelvin - start_K) for at_s, kelvin in batch.temperatures if mixed_s < at_s < gone_s]
+    warmed = [(at_s, rise_K) for at_s, rise_K in read if rise_K >= LEAST_RISE_K]
+    shop_K = first_K(state.air)
+    late = [(at_s, kelvin - shop_K) for at_s, kelvin in batch.temperatures if at_s >= gone_s]
+    for (at_s, excess_K), (later_s, later_K) in pairwise(late):
+        if LEAST_RISE_K <= later_K < excess_K - LEAST_RISE_K:
+            cooled = excess_K, later_s - at_s
+            seen.append(Seen("runny", later_s - mixed_s, stages, batch.mass_g, start_K, later_K, cooled))
+    return seen + [Seen("runny", at_s - mixed_s, stages, batch.mass_g, start_K, rise_K) for at_s, rise_K in warmed]
 
-    def __init__(self) -> None:
-        self._weights = [exp(-0.5 * (log(sd / SESSION_LOG_SD) / SESSION_LOG_SD_LOG_SD) ** 2) for sd in _GRID]
 
-    @property
-    def sd(self) -> float:
-        """The root mean square: what is unsure about it widens it."""
-        return sqrt(sum(w * sd**2 for w, sd in zip(self._weights, _GRID, strict=True)) / sum(self._weights))
-
-    def learn(self, late: float, other_variance: float) -> None:
-        """Take in how late a session's first observation was, with what else it may be late by."""
-        for i, sd in enumerate(_GRID):
-            variance = other_variance + sd**2
-            self._weights[i] *= exp(-0.5 * late**2 / variance) / sqrt(variance)
+def _learn_reading(law: Calibration, seen: Seen, rise_K: float) -> Learnt:
+    """Return what a trial cup's thermometer teaches: of a warming cup, or of one that cools."""
+    if seen.cooled_K is None:
+        return learn_rise(law, rise_K, seen.after_s, seen.stages, mass_g=seen.mass_g, start_K=seen.start_K)
+    excess_K, within_s = seen.cooled_K
+    return learn_cooling(law, excess_K, rise_K, within_s, Vessel.cup(), mass_g=seen.mass_g)
 
 
 def resin_lesson(
@@ -159,7 +191,7 @@ def resin_lesson(
     progress: Callable[[int, int], None] | None = None,
 ) -> ResinLesson:
     """Return what sessions, each with what it saw, teach of a resin that its datasheet calibrates."""
-    between, after = _Between(), calibration
+    between, after = Between(), calibration
     looks: list[tuple[Seen, bool]] = []
     told = set()
     for number, session in enumerate(sessions, 1):
@@ -167,6 +199,12 @@ def resin_lesson(
         sd = sqrt(OBSERVED_LOG_SD**2 + shared)
         fresh = True
         for seen in session:
+            if seen.rise_K is not None:
+                warmed = _learn_reading(after, seen, seen.rise_K)
+                counts = abs(warmed.surprise) <= FAR_OFF
+                looks.append((seen, counts))
+                after = warmed.calibration if counts else after
+                continue
             late = _late(after.kinetics, seen)
             if _no_news(seen, late):
                 continue
@@ -198,7 +236,7 @@ def resin_lesson(
 
 def _timed(seen: Seen) -> bool:
     """Return whether it was seen when it happened, and not only that it was still to come, or over."""
-    return seen.word != "runny" and not seen.not_later
+    return seen.rise_K is None and seen.word != "runny" and not seen.not_later
 
 
 def _no_news(seen: Seen, late: float) -> bool:
@@ -333,13 +371,15 @@ class _Gathered:
 
     def add(self, kept: StoredSession) -> None:
         """Take in one session; a draft, or one without its plan or resin, tells nothing."""
-        if kept.state.start is None or kept.plan is None or kept.sheet is None:
+        if kept.state.start is None or kept.sheet is None or (kept.plan is None and kept.state.start.kind != "trial"):
             return
         self.sessions += 1
         seen = seen_in(kept.state, parts_by_mass(kept.sheet))
         if seen:
             self.seen.setdefault(kept.sheet.id, []).append(seen)
             self.sheets[kept.sheet.id] = kept.sheet
+        if kept.plan is None:
+            return
         worked = worked_in(kept.state, kept.plan)
         if worked is not None:
             self.worked.append(worked)

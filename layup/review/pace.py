@@ -314,3 +314,30 @@ def loss_lesson(losses: Iterable[LossSample]) -> LossLesson:
         posterior_mean(0.0, LOSS_LOG_SD, per_batch, spread_of([per_batch], LOSS_DAY_LOG_SD)),
         posterior_mean(0.0, SQUEEZE_SD, squeeze, spread_of([squeeze], SQUEEZE_DAY_SD)),
     )
+
+
+# -- between sessions -------------------------------------------------------------------------------------------------
+
+SESSION_LOG_SD = 0.06
+"""How far one session's rate usually is from the next one's: lots, scale, thermometer (common practice, no source)."""
+SESSION_LOG_SD_LOG_SD = 0.4
+"""How sure that is: up to half as much again, or as little."""
+_GRID = tuple(0.01 * 1.2**i for i in range(20))
+
+
+class Between:
+    """What is known of how the rate differs from session to session: a weight for each standard deviation."""
+
+    def __init__(self) -> None:
+        self._weights = [exp(-0.5 * (log(sd / SESSION_LOG_SD) / SESSION_LOG_SD_LOG_SD) ** 2) for sd in _GRID]
+
+    @property
+    def sd(self) -> float:
+        """The root mean square: what is unsure about it widens it."""
+        return sqrt(sum(w * sd**2 for w, sd in zip(self._weights, _GRID, strict=True)) / sum(self._weights))
+
+    def learn(self, late: float, other_variance: float) -> None:
+        """Take in how late a session's first observation was, with what else it may be late by."""
+        for i, sd in enumerate(_GRID):
+            variance = other_variance + sd**2
+            self._weights[i] *= exp(-0.5 * late**2 / variance) / sqrt(variance)

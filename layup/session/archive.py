@@ -98,9 +98,10 @@ _resins = _Copies[Datasheet](load_resin)
 def stored_session(folder: Path) -> StoredSession:
     """Return the session in `folder`. Raises StorageError if it has no journal or that cannot be read."""
     records, problems = read_journal(folder)
-    plan, plan_problems = _plans.read(folder / PLAN)
     sheet, sheet_problems = _resins.read(folder / RESIN_COPY)
-    state = fold(records)
+    state, plan, plan_problems = fold(records), None, list[Problem]()
+    if state.start is None or state.start.kind != "trial":  # a trial cup is of no plan
+        plan, plan_problems = _plans.read(folder / PLAN)
     if plan is not None and sheet is not None and state.start is not None:
         plan = as_begun(plan, sheet, state.start)
     return StoredSession(folder, state, plan, sheet, (*problems, *strays(folder), *plan_problems, *sheet_problems))

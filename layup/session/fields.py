@@ -39,6 +39,7 @@ Word = Literal["runny", "thickening", "stringy", "gelled"]
 Component = Literal["resin", "hardener"]
 AlarmRank = Literal["when free", "soon", "now"]
 VesselKind = Literal["cup", "tray"]
+SessionKind = Literal["press", "casting", "dry run", "trial", "recalled"]
 Doubt = Literal["off ratio", "unread"]
 
 # -- keys of several events: each means the same in all --------------------------------------------------------------

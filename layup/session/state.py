@@ -30,6 +30,7 @@ from layup.session.fields import (
     Number,
     People,
     Place,
+    SessionKind,
     Stamp,
     StepPlan,
     Temperature,
@@ -236,6 +237,7 @@ class SessionStarted(Event):
     lasting = True
     event: Named[Literal["session-started"]] = "session-started"
     title: Name = Field(description="of the part")
+    kind: SessionKind = Field(default="press", description="a press day, or what else it was")
     plan: Name = Field(description="folder of the plan")
     resin: Name = Field(description="id of the laminating resin")
     people: People
