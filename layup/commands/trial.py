@@ -17,7 +17,7 @@ from layup.chemistry.calibration import LOSS, Calibration
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
 from layup.chemistry.vessel import Vessel
 from layup.commands.answer import add_json_argument, answer
-from layup.commands.reading import add_workshop_argument, celsius, quantity, temperature_K
+from layup.commands.reading import add_workshop_argument, quantity, temperature_K
 from layup.errors import InputError
 from layup.files.workshop import Workshop
 from layup.review.lessons import ResinLesson, workshop_lessons
@@ -79,7 +79,7 @@ def run(args: argparse.Namespace) -> int:
     }
 
     def text(console: Console) -> None:
-        console.print(f"{sheet.title}: trial of {trial.mass_g:g} g at {celsius(trial.start_K):.0f} °C")
+        console.print(f"{sheet.title}: trial of {trial.mass_g:g} g at {trial.start_K - 273.15:.0f} °C")
         console.print(f"  kept in {folder.name}")
         for line in lines:
             console.print(f"  {line}")
