@@ -24,6 +24,7 @@ from layup.review.lessons import ResinLesson, workshop_lessons
 from layup.session.clock import SystemClock
 from layup.session.fields import Word
 from layup.session.trial import Trial, write_trial
+from layup.units import temperature
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -79,7 +80,7 @@ def run(args: argparse.Namespace) -> int:
     }
 
     def text(console: Console) -> None:
-        console.print(f"{sheet.title}: trial of {trial.mass_g:g} g at {trial.start_K - 273.15:.0f} °C")
+        console.print(f"{sheet.title}: trial of {trial.mass_g:g} g at {temperature(trial.start_K)}")
         console.print(f"  kept in {folder.name}")
         for line in lines:
             console.print(f"  {line}")

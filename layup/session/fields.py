@@ -39,6 +39,7 @@ Word = Literal["runny", "thickening", "stringy", "gelled"]
 Component = Literal["resin", "hardener"]
 AlarmRank = Literal["when free", "soon", "now"]
 VesselKind = Literal["cup", "tray"]
+KIND = "of a step: fabric, bond, place or cast; of a session: press, or what else it was"
 SessionKind = Literal["press", "casting", "dry run", "trial", "recalled"]
 Doubt = Literal["off ratio", "unread"]
 
@@ -70,7 +71,7 @@ class StepPlan(BaseModel):
     model_config = STRICT
     step: StepNumber
     name: Name = Field(description="as the plan names it")
-    kind: Literal["fabric", "bond", "place", "cast"] = Field(description="fabric, bond, place or cast")
+    kind: Literal["fabric", "bond", "place", "cast"] = Field(description=KIND)
     planned_s: Seconds = Field(description="time that the step was planned to take")
 
 

@@ -18,6 +18,7 @@ from pydantic_core import PydanticCustomError
 from layup.chemistry.temperature import History
 from layup.session.clock import Instant, Jump, Moment
 from layup.session.fields import (
+    KIND,
     STEPS,
     STRICT,
     Batches,
@@ -237,7 +238,7 @@ class SessionStarted(Event):
     lasting = True
     event: Named[Literal["session-started"]] = "session-started"
     title: Name = Field(description="of the part")
-    kind: SessionKind = Field(default="press", description="a press day, or what else it was")
+    kind: SessionKind = Field(default="press", description=KIND)
     plan: Name = Field(description="folder of the plan")
     resin: Name = Field(description="id of the laminating resin")
     people: People
