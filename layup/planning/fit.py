@@ -23,7 +23,7 @@ from layup.planning.castings import pours_in_time
 from layup.planning.clocks import EMPTY_BY
 from layup.planning.outline import shape
 from layup.planning.plan import BondStep, Shop
-from layup.planning.planner import TOO_THICK_PA_S, PlanResult, thicker_below_K, too_cold
+from layup.planning.planner import TOO_THICK_PA_S, PlanResult, thick_in_the_cup, thicker_below_K, too_cold
 from layup.planning.pressing import pressing
 from layup.planning.schedule import Split, left_over_words
 from layup.units import areal_weight, in_minutes, mass, minutes, temperature
@@ -98,6 +98,7 @@ def fit_of(result: PlanResult, *, chance: float | None = None, against: Sequence
         if result.plan.pours_today(casting.step) and not pours_in_time(result, casting)
     )
     tight = [*tight_spare(split), *_stiff_on_the_part(result), *_thick_on_the_part(result)]
+    tight += [thick[0]] if (thick := thick_in_the_cup(result)) else []
     if chance is not None and chance < TIGHT_CHANCE:
         tight.append(f"It closes in time in {100 * chance:.0f} days out of 100; {100 * TIGHT_CHANCE:.0f} are wanted.")
     return Fit((*dict.fromkeys((*forbids, *against)),), tuple(tight))

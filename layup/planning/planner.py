@@ -28,7 +28,7 @@ from layup.planning.life_table import CUP, LifeTable, VesselResin, life_tables
 from layup.planning.odds import Odds, odds
 from layup.planning.plan import CastStep, FabricStep, FibreTarget, Plan, Shop
 from layup.planning.schedule import LimitKind, Split
-from layup.units import temperature
+from layup.units import temperature, viscosity
 
 # -- settings --------------------------------------------------------------------------------------------------------
 
@@ -355,6 +355,30 @@ def _unmet(limits: Sequence[ColdLimit], shop: Shop) -> tuple[ColdLimit, ...]:
     cans = shop.resin_K or shop.temperature_K
     coldest = min(shop.temperature_K, shop.part_K or shop.temperature_K)
     return tuple(limit for limit in limits if (cans if limit.kind == "thick" else coldest) < limit.temperature_K)
+
+
+def thick_in_the_cup(result: PlanResult) -> tuple[str, float] | None:
+    """Say that a mix still flows and is slow to wet out cloth, and from which temperature it is not.
+
+    Parameters
+    ----------
+    result : PlanResult
+        Part, resin and shop [-]
+
+    Returns
+    -------
+    tuple[str, float] | None
+        A sentence, and the temperature of cans from which the mix is thin enough [K]; None where it is
+    """
+    cans_K = result.shop.resin_K or result.shop.temperature_K
+    warm_K = thicker_below_K(result.datasheet.viscosities, WET_OUT_LIMIT_PA_S) if result.plan.lays else None
+    if warm_K is None or cans_K >= warm_K or any(limit.kind == "thick" for limit in too_cold(result)):
+        return None
+    words = (
+        f"The mix is thicker than {viscosity(WET_OUT_LIMIT_PA_S)} at {temperature(cans_K)}: "
+        "slow to wet out cloth by hand (common practice, no source)."
+    )
+    return words, warm_K
 
 
 def thicker_below_K(points: Sequence[ViscosityPoint], limit_Pa_s: float) -> float | None:

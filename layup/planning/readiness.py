@@ -13,13 +13,12 @@ from layup.chemistry.climate import blush_risk
 from layup.chemistry.demould import least_warmth, setting_of
 from layup.chemistry.heating import HeatingPlan
 from layup.chemistry.vessel import HeatClass
-from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.planning.fit import Fit, fit_of, shop_at
 from layup.planning.night import FALL_S, Night, NightOutlook, UnderPress, heatings, overnight
 from layup.planning.plan import CastStep
-from layup.planning.planner import NEAR_K, PlanResult, cast_sheets, thicker_below_K, too_cold
-from layup.units import in_hours, mass, minutes, temperature, viscosity
+from layup.planning.planner import NEAR_K, PlanResult, cast_sheets, thick_in_the_cup, too_cold
+from layup.units import in_hours, mass, minutes, temperature
 
 # -- reasons ---------------------------------------------------------------------------------------------------------
 
@@ -74,16 +73,11 @@ def cold(result: PlanResult) -> Iterator[Reason]:
 
 def slow_to_wet(result: PlanResult) -> Iterator[Reason]:
     """Yield a mix that still flows and is slow to wet out cloth."""
-    cans_K = result.shop.resin_K or result.shop.temperature_K
-    warm_K = thicker_below_K(result.datasheet.viscosities, WET_OUT_LIMIT_PA_S) if result.plan.lays else None
-    if warm_K is None or cans_K >= warm_K or any(limit.kind == "thick" for limit in too_cold(result)):
-        return
-    words = (
-        f"The mix is thicker than {viscosity(WET_OUT_LIMIT_PA_S)} at {temperature(cans_K)}: "
-        "slow to wet out cloth by hand (common practice, no source)."
-    )
-    enough_K = ZERO_CELSIUS_K + ceil(warm_K - ZERO_CELSIUS_K - NEAR_K)
-    yield Reason("thick", "wait", words, f"Warm shop and cans to {temperature(enough_K)}, or allow more time.")
+    found = thick_in_the_cup(result)
+    if found is not None:
+        words, warm_K = found
+        enough_K = ZERO_CELSIUS_K + ceil(warm_K - ZERO_CELSIUS_K - NEAR_K)
+        yield Reason("thick", "wait", words, f"Warm shop and cans to {temperature(enough_K)}, or allow more time.")
 
 
 def _heat(result: PlanResult) -> Iterator[Reason]:
@@ -102,13 +96,15 @@ def _heat(result: PlanResult) -> Iterator[Reason]:
 def batches(result: PlanResult, *, chance: float | None = None) -> Iterator[Reason]:
     """Yield whether the batches and the pours fit, or are tight."""
     fit, limit = fit_of(result, chance=chance), result.split.limit
-    shop = {one.words for one in too_cold(result)}
-    forbids = [words for words in fit.against if words not in shop]
+    thick = thick_in_the_cup(result)
+    told = {one.words for one in too_cold(result)} | ({thick[0]} if thick else set())
+    forbids = [words for words in fit.against if words not in told]
+    tight = [words for words in fit.tight if words not in told]
     if forbids:
         yield Reason("batches", "no", " ".join(forbids), "Change people, cups, resin or temperature until it fits.")
-    elif fit.tight:
+    elif tight:
         todo = "Make room: smaller cups, a helper, another temperature; or begin knowing it."
-        yield Reason("batches", "wait", " ".join(fit.tight), todo)
+        yield Reason("batches", "wait", " ".join(tight), todo)
     elif limit is not None:
         yield Reason("batches", "go", limit.words)
 
