@@ -12,6 +12,7 @@ from layup.chemistry.band import Band, predict_band
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet, ViscosityPoint
 from layup.chemistry.film import film_life_s
+from layup.chemistry.flow import wets_out_until_s
 from layup.chemistry.standing import Standing, left_standing
 from layup.chemistry.vessel import HOT_K, Vessel
 from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S, viscosity_Pa_s
@@ -149,6 +150,8 @@ class Found:
     standing: Standing
     film_open_min: float
     viscosity_Pa_s: float | None
+    wets_out_until_min: float | None
+    """Until when it wets cloth as a film at the shop's temperature; None where its viscosity there is not known."""
 
 
 def _found(case: LifeQuestion, band: Band) -> Found:
@@ -179,6 +182,17 @@ def _found(case: LifeQuestion, band: Band) -> Found:
         ),
         film_open_min=film_life_s(kinetics, case.shop_K) / 60,
         viscosity_Pa_s=_viscosity(case.sheet.viscosities, case.start_K),
+        wets_out_until_min=_wets_out_until_min(case),
+    )
+
+
+def _wets_out_until_min(case: LifeQuestion) -> float | None:
+    """Return until when the mix wets cloth on a part at the shop's temperature; 0 where it starts too thick."""
+    fresh_Pa_s = _viscosity(case.sheet.viscosities, case.shop_K)
+    return (
+        None
+        if fresh_Pa_s is None
+        else (wets_out_until_s(case.calibration.kinetics, fresh_Pa_s, case.shop_K) or 0.0) / 60
     )
 
 
@@ -216,6 +230,7 @@ def _data(case: LifeQuestion, band: Band, found: Found) -> dict[str, object]:
         "stringy_min": None if found.standing.stringy_s is None else found.standing.stringy_s / 60,
         "smokes": found.standing.smokes,
         "viscosity_Pa_s": found.viscosity_Pa_s,
+        "wets_out_until_min": found.wets_out_until_min,
         "warnings": [*_heat_warnings(band, found.standing), *case.calibration.warnings, *band.warnings],
     }
 
@@ -238,6 +253,9 @@ def _lines(case: LifeQuestion, band: Band, found: Found) -> list[str]:
         lines.append(f"  have it empty by{by * found.empty_by_min:5.0f} {unit}   ({warm})")
         lines += [*_signs(found), f"  {_heat(band, found.standing)}", _as_film(case, found)]
     lines += _thickness(case, found)
+    if found.wets_out_until_min:
+        until = f"until {found.wets_out_until_min:.0f} min"
+        lines.append(f"  wets cloth on the part at {temperature(case.shop_K)} {until} (an estimate)")
     return [*lines, *(f"! {warning}" for warning in (*case.calibration.warnings, *band.warnings))]
 
 

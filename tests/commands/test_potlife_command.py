@@ -5,12 +5,15 @@ import pytest
 from command_line import HOTTER_AND_LONGER, ask_in, assert_no_wider
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.integrate import quad
+from scipy.optimize import brentq
 
 from layup.chemistry.band import predict_band
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.film import film_life_s
 from layup.chemistry.standing import SMOKE_K
 from layup.chemistry.vessel import Vessel
+from layup.chemistry.viscosity import viscosity_growth
 from layup.files.workshop import Workshop, demo_root
 
 CUP = ("slow-laminating", "--mass", "250 g", "--temp", "20 degC")
@@ -252,3 +255,23 @@ def test_contradicting_pot_lives_are_refused_with_their_line(say, edit):
 def test_a_missing_file_is_a_matter_of_files(say):
     answer = say("potlife", "nowhere.toml", *CUP[1:])
     assert (answer.code, answer.complaint) == (3, "resin: is not there (nowhere.toml) - check the path\n")
+
+
+def test_it_says_until_when_the_mix_wets_cloth_on_the_part(say, workshop):
+    """By quad of scipy over the rate law up to the conversion at which the stated 1 Pa s have become 2 Pa s."""
+    data = say("potlife", *CUP, "--json").data
+    law = calibrate(Workshop(workshop).resin("slow-laminating")).kinetics
+    thick = brentq(lambda conversion: viscosity_growth(conversion, law.conversion_gel) - 2.0, 1e-6, 0.5)
+    rate = law.rate_constant_per_s(293.15)
+    until_s, _ = quad(lambda a: 1.0 / (rate * (law.a0 + a**law.m) * (1.0 - a) ** law.n), 0.0, thick)
+    assert data["wets_out_until_min"] == pytest.approx(until_s / 60, rel=1e-3)
+    assert data["wets_out_until_min"] < data["film_open_min"]
+    assert "wets cloth on the part at 20 °C until 106 min" in say("potlife", *CUP).out
+
+
+def test_a_mix_that_starts_too_thick_is_to_be_warmed_and_not_late(say):
+    cold = "potlife", "slow-laminating", "--mass", "250 g", "--temp", "5 degC"
+    assert say(*cold, "--json").data["wets_out_until_min"] == 0.0
+    out = say(*cold).out
+    assert "warm it" in out
+    assert "wets cloth on the part" not in out
