@@ -13,14 +13,7 @@ from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.widgets import Static
 
 from layup.app.place import Place
-from layup.bench.planner import (
-    CUP_STEP_G,
-    FRACTION_STEP,
-    HUMIDITY_STEP,
-    TEMPERATURE_STEP_K,
-    Planner,
-    hanging,
-)
+from layup.bench.planner import CUP_STEP_G, FRACTION_STEP, HUMIDITY_STEP, TEMPERATURE_STEP_K, Planner, hanging
 from layup.errors import LayupError
 from layup.planning.fit import why
 from layup.planning.planner import PlanResult, Settings

@@ -16,9 +16,8 @@ from itertools import pairwise
 from math import inf
 from typing import NamedTuple
 
-from layup.chemistry.glass import Glass
+from layup.chemistry.glass import NOTHING_STATED, Glass, MakersClock
 from layup.chemistry.kinetics import FULLY_CURED, Kinetics, speed_up, stretch, unstretch
-from layup.chemistry.maker import NOTHING_STATED, MakersClock
 from layup.chemistry.ode import TOLERANCE
 from layup.chemistry.ranges import require_between
 from layup.chemistry.roots import first_at_or_above

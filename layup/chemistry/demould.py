@@ -13,9 +13,8 @@ from typing import Literal, NamedTuple
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.cure_course import GEL_LEAD, CureCourse, Setting, set_on_part
 from layup.chemistry.datasheet import CurePoint, Datasheet
-from layup.chemistry.glass import glass_of
+from layup.chemistry.glass import MakersClock, glass_of
 from layup.chemistry.kinetics import Kinetics
-from layup.chemistry.maker import MakersClock
 from layup.chemistry.roots import first_at_or_above
 from layup.chemistry.temperature import History
 from layup.chemistry.uncertainty import EIGHTY_PERCENT, Covariance, log_sd

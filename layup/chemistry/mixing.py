@@ -10,17 +10,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from layup.chemistry.datasheet import Datasheet
-from layup.chemistry.equivalents import (
-    blend_equivalent_weight,
-    isocyanate_equivalent_weight,
-    isocyanate_parts,
-    phr,
-    polyol_equivalent_weight,
-)
 from layup.chemistry.ranges import require_between
 from layup.chemistry.ratio import (
+    blend_equivalent_weight,
     correction,
+    isocyanate_equivalent_weight,
+    isocyanate_parts,
     off_ratio,
+    phr,
+    polyol_equivalent_weight,
     ratio_by_volume_to_weight,
     ratio_by_weight_to_volume,
     require_parts,

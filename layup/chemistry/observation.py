@@ -11,11 +11,11 @@ from math import erfc, exp, hypot, log, pi, sqrt
 from typing import Literal
 
 from layup.chemistry.calibration import Calibration
-from layup.chemistry.fitting import COARSE
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.ode import TOLERANCE
 from layup.chemistry.ranges import require_between, require_positive
 from layup.chemistry.stages import Stage, follow
+from layup.chemistry.stated_point import COARSE
 from layup.chemistry.temperature import History
 from layup.chemistry.uncertainty import AS_SAID, Use, moved, rotate, sensitivities
 from layup.chemistry.vessel import Vessel, heat_loss_of

@@ -8,10 +8,9 @@ from math import exp, log
 
 from layup.chemistry.datasheet import Datasheet, Endpoint, FilmPoint, PotLifePoint
 from layup.chemistry.film import film_life_s, last_open_conversion, open_conversion
-from layup.chemistry.fitting import CLOSEST_TEMPERATURES_K, COARSE, rate_fitted
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.mixing import parts_by_mass
-from layup.chemistry.stated_point import DEFAULTS, pot_life_s
+from layup.chemistry.stated_point import CLOSEST_TEMPERATURES_K, COARSE, DEFAULTS, pot_life_s, rate_fitted
 from layup.errors import RangeError
 from layup.units import in_hours, in_minutes, length, mass, temperature, temperature_change
 

@@ -149,7 +149,7 @@ def _taken(path: Path) -> StorageError:
 
 
 def _write_new(path: Path, data: bytes) -> None:
-    from layup.session.folder import sync_file  # here, because most answers write no file
+    from layup.session.folder import sync_file
 
     with path.open("xb") as file:
         file.write(data)

@@ -8,7 +8,7 @@ from math import ceil
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from layup.chemistry.imbalance import OffRatioCure, off_ratio_cure
+from layup.chemistry.cure import OffRatioCure, off_ratio_cure
 from layup.commands.answer import add_json_argument, answer, panel_lines
 from layup.commands.reading import add_workshop_argument, quantity
 from layup.files.workshop import Workshop

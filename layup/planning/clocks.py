@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from math import exp, log
 from typing import Literal, Protocol, get_args
 
+from layup.chemistry.ode import monotone_curve
 from layup.chemistry.uncertainty import EIGHTY_PERCENT, Covariance, log_sd
 from layup.chemistry.vessel import HOT_K, HeatClass
-from layup.planning.monotone import monotone_curve
 
 EMPTY_BY: dict[HeatClass, float] = {"warm": 1.0, "hot": 0.9, "runaway": 0.8}
 """Share of a cup's life, low edge, in which it must be emptied. Nearly every cup of mix would run away if it were left

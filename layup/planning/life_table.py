@@ -18,12 +18,12 @@ from layup.chemistry.ageing import CupLanes, ageing, cases_of, sd_of
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.ensemble import ensemble
 from layup.chemistry.laminate_heat import skin_share
+from layup.chemistry.ode import Curve, cubic, monotone_curve
 from layup.chemistry.ranges import require_between, require_positive
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
 from layup.chemistry.vessel import SEMENOV_RUNAWAY, HeatClass, Vessel, heat_class
 from layup.errors import RangeError
 from layup.planning.clocks import EMPTY_BY, Ageing, CupLife, Spread, open_band_s
-from layup.planning.monotone import Curve, cubic, monotone_curve
 from layup.planning.plan import Shop
 
 if TYPE_CHECKING:

@@ -13,7 +13,7 @@ from itertools import accumulate
 from math import ceil, floor
 from typing import Literal
 
-from layup.chemistry.imbalance import OffRatioCure
+from layup.chemistry.cure import OffRatioCure
 from layup.chemistry.mixing import (
     WEIGHING_LIMIT,
     reading_off_ratio,

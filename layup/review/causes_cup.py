@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from layup.chemistry.imbalance import off_ratio_cure
+from layup.chemistry.cure import off_ratio_cure
 from layup.chemistry.mixing import parts_by_mass, smallest_batch_g, worst_case_off_ratio
 from layup.chemistry.prediction import predict
 from layup.chemistry.ratio import split_mass

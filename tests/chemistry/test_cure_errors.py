@@ -6,10 +6,9 @@ from layup.chemistry.cure import gel_conversion
 from layup.chemistry.cure_course import Setting, set_on_part
 from layup.chemistry.datasheet import CurePoint
 from layup.chemistry.demould import demould_time_s
-from layup.chemistry.glass import Glass, glass_transition_K
+from layup.chemistry.glass import Glass, MakersClock, glass_transition_K
 from layup.chemistry.heating import heated_mould, heating_plans, post_cure_ramp
 from layup.chemistry.kinetics import Kinetics
-from layup.chemistry.maker import MakersClock
 from layup.errors import RangeError
 
 HOUR = 3600.0

@@ -6,13 +6,6 @@ from math import inf, nan
 import pytest
 
 from layup.chemistry.datasheet import Component, Datasheet, PotLifePoint
-from layup.chemistry.equivalents import (
-    blend_equivalent_weight,
-    isocyanate_equivalent_weight,
-    isocyanate_parts,
-    phr,
-    polyol_equivalent_weight,
-)
 from layup.chemistry.mixing import (
     parts_by_mass,
     reading_off_ratio,
@@ -22,8 +15,13 @@ from layup.chemistry.mixing import (
     worst_case_off_ratio,
 )
 from layup.chemistry.ratio import (
+    blend_equivalent_weight,
     correction,
+    isocyanate_equivalent_weight,
+    isocyanate_parts,
     off_ratio,
+    phr,
+    polyol_equivalent_weight,
     ratio_by_volume_to_weight,
     ratio_by_weight_to_volume,
     split_mass,

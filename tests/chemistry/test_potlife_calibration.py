@@ -13,11 +13,10 @@ from layup.chemistry.calibration import EPOXY_AMINE, calibrate
 from layup.chemistry.datasheet import FilmPoint, PotLifePoint
 from layup.chemistry.ensemble import draw_kinetics, ensemble
 from layup.chemistry.film import film_life_s, last_open_conversion, open_conversion
-from layup.chemistry.fitting import fit_points
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.prediction import predict
 from layup.chemistry.stages import Stage, follow, follow_band
-from layup.chemistry.stated_point import calibrate_point, end_conversion, pot_life_s
+from layup.chemistry.stated_point import calibrate_point, end_conversion, fit_points, pot_life_s
 from layup.chemistry.vessel import Vessel
 from layup.errors import InputError, RangeError
 

@@ -12,10 +12,9 @@ from layup.chemistry.cure import gel_conversion
 from layup.chemistry.cure_course import Setting, set_on_part
 from layup.chemistry.datasheet import Component, CurePoint, Datasheet, PotLifePoint
 from layup.chemistry.demould import demould, demould_time_s, setting_of
-from layup.chemistry.glass import Glass
+from layup.chemistry.glass import Glass, MakersClock
 from layup.chemistry.heating import heated_mould, heating_plans, post_cure_ramp
 from layup.chemistry.kinetics import Kinetics
-from layup.chemistry.maker import MakersClock
 from layup.chemistry.observation import learn
 from layup.chemistry.stages import Stage
 from layup.chemistry.temperature import temperature_at_K

@@ -6,17 +6,15 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from layup.chemistry.equivalents import (
-    blend_equivalent_weight,
-    isocyanate_equivalent_weight,
-    isocyanate_parts,
-    phr,
-    polyol_equivalent_weight,
-)
 from layup.chemistry.mixing import reading_off_ratio, smallest_batch_g, worst_case_off_ratio
 from layup.chemistry.ratio import (
+    blend_equivalent_weight,
     correction,
+    isocyanate_equivalent_weight,
+    isocyanate_parts,
     off_ratio,
+    phr,
+    polyol_equivalent_weight,
     ratio_by_volume_to_weight,
     ratio_by_weight_to_volume,
     split_mass,

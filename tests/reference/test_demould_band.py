@@ -14,9 +14,8 @@ from layup.chemistry.cure_course import Setting
 from layup.chemistry.datasheet import Component, CurePoint, Datasheet, PotLifePoint
 from layup.chemistry.demould import demould, demould_time_s, setting_of
 from layup.chemistry.ensemble import draw_kinetics
-from layup.chemistry.glass import Glass
+from layup.chemistry.glass import Glass, MakersClock
 from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K, Kinetics
-from layup.chemistry.maker import MakersClock
 
 HOUR = 3600.0
 GLASS_SPREADS = {"uncured_K": 10.0, "cured_K": 7.0, "shape": 0.05, "half_rate_lead_K": 5.0}

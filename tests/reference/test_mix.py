@@ -7,17 +7,15 @@ import pytest
 from chemicals import MW
 
 from layup.chemistry.datasheet import Component, Datasheet, PotLifePoint
-from layup.chemistry.equivalents import (
-    blend_equivalent_weight,
-    isocyanate_equivalent_weight,
-    isocyanate_parts,
-    phr,
-    polyol_equivalent_weight,
-)
 from layup.chemistry.mixing import smallest_batch_g, stoichiometry_gap, worst_case_off_ratio
 from layup.chemistry.ratio import (
+    blend_equivalent_weight,
     correction,
+    isocyanate_equivalent_weight,
+    isocyanate_parts,
     off_ratio,
+    phr,
+    polyol_equivalent_weight,
     ratio_by_volume_to_weight,
     ratio_by_weight_to_volume,
     split_mass,

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from layup.chemistry.cure import off_ratio_cure
 from layup.chemistry.datasheet import Component, Datasheet, PotLifePoint
-from layup.chemistry.imbalance import off_ratio_cure
 
 SHEET = Datasheet(
     id="made-up",
