@@ -13,7 +13,9 @@ from typing import NoReturn
 
 from layup import __version__
 from layup.errors import LayupError, StorageError, printable
-from layup.units import SYSTEMS, UNITS_KEY, use_units
+
+UNITS_KEY = "LAYUP_UNITS"
+"""The variable of the environment that chooses the units people see, where no `--units` does."""
 
 COMMANDS = {
     "demo": "the app on a throwaway copy of the demo workshop",
@@ -116,8 +118,15 @@ def _drop_output() -> None:
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
+def _use_units(name: str) -> None:
+    from layup.units import use_units  # here, because the version and the help are told without units
+
+    use_units(name)
+
+
 def _run(words: list[str]) -> int:
-    use_units(os.environ.get(UNITS_KEY) or "metric")
+    if chosen := os.environ.get(UNITS_KEY):
+        _use_units(chosen)
     if words and words[0] in COMMANDS:
         return _run_command(words[0], words[1:])
     parser = _top_parser()
@@ -125,7 +134,7 @@ def _run(words: list[str]) -> int:
         words = ["--help"]
     args = parser.parse_args(words)
     if args.units is not None:
-        use_units(args.units)
+        _use_units(args.units)
         os.environ[UNITS_KEY] = args.units  # for what this program starts
     if args.command:
         name, *rest = args.command
@@ -164,7 +173,7 @@ def _top_parser() -> Parser:
     parser.add_argument("--workshop", metavar="DIR", default=HERE, help="the workshop folder (default: this folder)")
     parser.add_argument(
         "--units",
-        choices=SYSTEMS,
+        metavar="metric|us",
         help=f"the units you see: metric, or us for oz, °F, psi (default: {UNITS_KEY}, metric)",
     )
     add_app_arguments(parser)

@@ -203,9 +203,6 @@ def _registry() -> UnitRegistry[float]:
 
 # -- printing --------------------------------------------------------------------------------------------------------
 
-UNITS_KEY = "LAYUP_UNITS"
-"""The variable of the environment that chooses the units people see, where no `--units` does."""
-
 
 @dataclass(slots=True)
 class _Choice:

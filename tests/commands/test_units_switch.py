@@ -5,8 +5,8 @@ import json
 import pytest
 
 from layup.bench.scale_readings import _grams
-from layup.cli import main
-from layup.units import UNITS_KEY, use_units
+from layup.cli import UNITS_KEY, main
+from layup.units import use_units
 
 POTLIFE = ["potlife", "slow-laminating", "--mass", "250 g", "--temp", "20 degC"]
 
