@@ -288,7 +288,11 @@ def _warnings(case: CureQuestion, ready: Demould) -> list[str]:
     if coldest_K >= least_K:
         return [*ready.cautions]
     stated = case.sheet.minimum_temperature_K is not None
-    asks = f"the datasheet asks for {temperature(least_K)} or more" if stated else f"below 5 °C this resin {what}"
+    asks = (
+        f"the datasheet asks for {temperature(least_K)} or more"
+        if stated
+        else f"below {temperature(278.15)} this resin {what}"
+    )
     return [
         f"The mould gets down to {temperature(coldest_K)}; {asks}: there the cure may stall for good, and these "
         "times are a guess.",

@@ -1,0 +1,25 @@
+"""Degrees are written in one place, so that another unit is one file."""
+
+import re
+from pathlib import Path
+
+import layup
+
+DEGREES = re.compile(r"°C|°F|- 273\.15")
+ELSEWHERE = {
+    "chemistry/climate.py",
+    "chemistry/glass.py",
+    "chemistry/standing.py",
+    "cli.py",
+    "dimensions.py",
+    "review/as_built.py",
+    "session/thermometer.py",
+    "units.py",
+}
+"""Tables and grammar of the units themselves, doctests and docstrings, and what a thermometer's bare number is."""
+
+
+def test_degrees_are_written_in_the_units_alone():
+    root = Path(layup.__file__).parent
+    found = {str(path.relative_to(root)) for path in root.rglob("*.py") if DEGREES.search(path.read_text("utf-8"))}
+    assert found == ELSEWHERE
