@@ -232,7 +232,7 @@ class StackPlace(Place):
             mix = f"{line.mix_g:.0f}" if line.mix_g else ""
             text.append(f"{number:>2} {shortened(line.name, wide):<{wide}} {fibre:>7} {mix:>5}\n", style="not bold")
         text.append(f"   {'cups, brushes, rollers':<{wide}} {'':>7} {budget.losses_g:>5.0f}\n", style="not bold")
-        total = f"ALL {budget.resin_g:.0f} + {mass(budget.hardener_g)}"
+        total = f"ALL {mass.digits(budget.resin_g)} + {mass(budget.hardener_g)}"
         text.append(f"   {total:<{wide}} {'':>7} {budget.mix_g:>5.0f}")
         for words in hanging("   ", pressed_out_words(pressing(figures.plan)), wide + 17):
             text.append(f"\n{words}", style="not bold")

@@ -363,7 +363,7 @@ class PressDay(AsUsed):
 
     def lost(self, batch: BatchState, why: str, laid_g: float) -> Said:
         """Lose a batch, but for what is on the part of it."""
-        laid = f", {laid_g:.0f} of {mass(batch.poured_g)} stay on the part" if laid_g > 0.0 else ""
+        laid = f", {mass.digits(laid_g)} of {mass(batch.poured_g)} stay on the part" if laid_g > 0.0 else ""
         words = f"batch {batch.number} lost: {why}{laid}. A warm cup goes outside, away from anything that burns"
         return self.log(BatchLost(batch=batch.number, why=why, laid_g=laid_g), words)
 

@@ -100,7 +100,7 @@ class BondStep:
                 f"{where}: uptake",
                 "is outside its own spread",
                 value=f"{areal_weight(self.uptake_g_m2, 'g')}",
-                allowed=f"between {low:g} and {areal_weight(high, 'g')}",
+                allowed=f"between {areal_weight.digits(low, 'g')} and {areal_weight(high, 'g')}",
             )
         if self.presealed_uptake_g_m2 is not None:
             require_between(

@@ -50,7 +50,7 @@ class SheetPour:
         return (
             "no reading is within 2 %"
             if self.within_g is None
-            else f"{self.within_g[0]:g} to {mass(self.within_g[1], 'g')}"
+            else f"{mass.digits(self.within_g[0], 'g')} to {mass(self.within_g[1], 'g')}"
         )
 
 

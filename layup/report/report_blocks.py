@@ -164,7 +164,7 @@ def percent(estimate: Estimate | None) -> str:
 
 def grams(estimate: Estimate) -> str:
     """Return a mass with its uncertainty."""
-    return f"{estimate.value:.0f} ± {mass(estimate.sd, '.1f')}"
+    return f"{mass.digits(estimate.value)} ± {mass(estimate.sd, '.1f')}"
 
 
 def _log(review: Review) -> Iterator[Block]:

@@ -209,7 +209,9 @@ def as_built(kept: StoredSession) -> AsBuilt | None:
             words.append(str(error))
     if state.weighed is not None:
         bonds = laminate.bonds_g
-        words.append(f"faces and sheets are taken to hold {bonds.value:.0f} ± {mass(bonds.sd)} of resin, as planned")
+        words.append(
+            f"faces and sheets are taken to hold {mass.digits(bonds.value)} ± {mass(bonds.sd)} of resin, as planned"
+        )
     if any(one.voids is not None and one.voids.value > MOST_VOIDS for one in measured):
         words.append(
             f"more than {100 * MOST_VOIDS:.0f} % voids is seldom true: measure again, and see that nothing else was "
