@@ -11,7 +11,7 @@ from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.mixing import parts_by_mass
 from layup.errors import LayupError
 from layup.planning.budget import for_part
-from layup.planning.plan import Closing, Plan, Scale
+from layup.planning.plan import Closing, Crew, Plan, Scale
 from layup.review.lessons import Lessons
 from layup.session.mass_balance import mix_by_step_g
 from layup.session.state import SessionState
@@ -74,6 +74,11 @@ class AsUsed(ABC):
     def closing(self) -> Closing:
         """How the press is closed: as planned, else as most are."""
         return Closing() if isinstance(self._plan, LayupError) else self._plan.closing
+
+    @property
+    def crew(self) -> Crew:
+        """How the people share the work: as planned, else as most do."""
+        return Crew() if isinstance(self._plan, LayupError) else self._plan.crew
 
     @property
     def scale(self) -> Scale:

@@ -15,6 +15,7 @@ from layup.bench.scale_readings import ScaleReadings
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet
 from layup.errors import LayupError, StorageError
+from layup.planning.crew import pace_of
 from layup.planning.plan import Plan
 from layup.review.lessons import Lessons
 from layup.review.pace import HASTY
@@ -223,8 +224,7 @@ class PressDay(AsUsed):
         planned = {step.number: step.plan.planned_s for step in self.state.steps}
         shares = zip(batch.plan.steps, batch.plan.shares, strict=False)
         work_s = sum(planned.get(step, 0.0) * share for step, share in shares) * pace
-        stirring_s = self.plan.crew.mixing_s / 2 if self.plan.crew.stirring_s is None else self.plan.crew.stirring_s
-        return self._fresh_cup_s(batch.plan.mass_g, self.mix_K) - stirring_s - work_s
+        return self._fresh_cup_s(batch.plan.mass_g, self.mix_K) - pace_of(self.crew).stirring_s - work_s
 
     def _fresh_cup_s(self, mass_g: float, start_K: float) -> float:
         """Return how long a fresh cup may stay full in the shop as it is now."""

@@ -240,7 +240,7 @@ def pace(day: PressDay, now_s: float) -> float | None:
     """Return real over planned time of today's work so far; None before anything tells of it."""
     state = day.state
     contact_s = min((batch.mixed_s for batch in state.batches if batch.mixed_s is not None), default=None)
-    lay_s = None if contact_s is None else contact_s + pace_of(day.plan.crew).stirring_s
+    lay_s = None if contact_s is None else contact_s + pace_of(day.crew).stirring_s
     real = real_steps(state, lay_s)
     planned_s = {step.number: step.plan.planned_s for step in state.steps if step.plan.planned_s > 0.0}
     times = [(planned_s[number], stretch.took_s) for number, stretch in real.items() if number in planned_s]

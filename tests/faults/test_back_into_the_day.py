@@ -98,7 +98,7 @@ async def test_the_clock_of_a_cup_beyond_the_model_counts_its_age(shop, clock):
         await settled(app, pilot)
         assert "▲ MIXED SO LONG AGO, LIFE NOT KNOWN" in shown(app)
         assert "how long it lasts is not known" in words(app, "#alarm")
-        app.mix.number = 1
+        app.base.query_one(MixPlace).number = 1
         await press(app, pilot, "m")
         assert "how long it lasts is not known" in words(app, "#mix-clock-words")
 

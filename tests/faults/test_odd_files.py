@@ -74,7 +74,7 @@ def test_an_odd_file_in_place_of_a_sessions_own_is_told(shop: Path, odd: str, na
         with pytest.raises(StorageError, match=r"journal\.jsonl: (cannot be|does not exist)"):
             Journal.open(folder, ManualClock(NOON))
     elif name == "journal.lock" and odd not in ("broken link", "link to a device", "empty file", "pipe"):
-        with pytest.raises(StorageError, match="cannot be written"):
+        with pytest.raises(StorageError, match=r"cannot be written|is no file of its own \(a link to another\)"):
             Journal.open(folder, ManualClock(NOON))
 
 
@@ -155,6 +155,6 @@ async def test_a_journal_of_a_hundred_thousand_events_opens_in_the_app(shop: Pat
     async with running(shop, clock=ManualClock(NOON, monotonic_s=2000.0)) as (app, pilot):
         assert app.day is not None
         assert len(app.day.state.records) == 100_001
-        await press(app, pilot, "d", "b")
+        await press(app, pilot, "d", "y", "b")  # its batch was never read: laid all the same
         assert "PRESS BY" in words(app, "#top")
     assert not isinstance(read_journal(folder)[0][-1], TemperatureRead)
