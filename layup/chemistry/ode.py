@@ -281,7 +281,28 @@ Real = TypeVar("Real", float, "NDArray[np.float64]")
 
 
 def cubic(t: Real, h: Real, y0: Real, y1: Real, slope0: Real, slope1: Real) -> Real:
-    """Return the cubic through both ends of a stretch `h` wide, a share `t` along it; of floats or of arrays."""
+    """Return the cubic through both ends of a stretch `h` wide, a share `t` along it; of floats or of arrays.
+
+    Parameters
+    ----------
+    t : Real
+        Share of the way along, 0 to 1 [-]
+    h : Real
+        Width of the stretch, above 0, in the unit of the abscissa
+    y0 : Real
+        Value at its begin
+    y1 : Real
+        Value at its end
+    slope0 : Real
+        Slope at its begin
+    slope1 : Real
+        Slope at its end
+
+    Returns
+    -------
+    Real
+        The value there; an array where any of these is one
+    """
     rise = y1 - y0
     near, far = h * slope0 - rise, rise - h * slope1
     return y0 + t * rise + t * (1.0 - t) * (near * (1.0 - t) + far * t)
@@ -327,6 +348,23 @@ class Curve:
 
 def monotone_curve(x: Sequence[float], y: Sequence[float]) -> Curve:
     """Fit the shape-preserving piecewise cubic through the points.
+
+    Parameters
+    ----------
+    x : Sequence[float]
+        Two or more places, strictly increasing
+    y : Sequence[float]
+        The value at each
+
+    Returns
+    -------
+    Curve
+        Rises and falls only where the points do
+
+    Raises
+    ------
+    RangeError
+        For fewer than two points, or places that do not increase.
 
     Notes
     -----

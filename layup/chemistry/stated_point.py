@@ -112,7 +112,7 @@ def end_conversion(kinetics: Kinetics, endpoint: Endpoint) -> float:
     Examples
     --------
     >>> round(end_conversion(DEFAULTS, "viscosity doubled"), 3)
-    0.194
+    0.12
     """
     if endpoint == "temperature":
         raise RangeError("pot life", "ends at a temperature, not at a conversion")

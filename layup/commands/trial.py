@@ -40,16 +40,20 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("resin", metavar="RESIN", help="a resin of this workshop, or the path of its file")
     parser.add_argument("--mass", metavar="MASS", required=True, help='in the cup, 50 to 200 g: "100 g"')
     parser.add_argument("--temp", metavar="TEMPERATURE", required=True, help='of the mix as it was poured: "20 degC"')
-    parser.add_argument("--shop-temp", metavar="TEMPERATURE", help="of the shop (default: --temp)")
-    parser.add_argument("--thickening", metavar="TIME", help='when it thickened, from hardener in: "31 min"')
-    parser.add_argument("--stringy", metavar="TIME", help="when it pulled threads from the stick")
-    parser.add_argument("--gel", metavar="TIME", help="when it no longer flowed")
+    parser.add_argument("--shop-temp", metavar="TEMPERATURE", help='of the shop: "18 degC" (default: --temp)')
+    seen = (
+        ("--thickening", "when it thickened, from hardener in", "31 min"),
+        ("--stringy", "when it pulled threads from the stick", "34 min"),
+        ("--gel", "when it no longer flowed", "36 min"),
+    )
+    for name, what, example in seen:
+        parser.add_argument(name, metavar="TIME", help=f'{what}: "{example}" (default: not seen)')
     parser.add_argument(
         "--cup-temp",
         metavar="TIME:TEMPERATURE",
         action="append",
         default=[],
-        help='a thermometer in the mix: "35 min:62 degC" (may be given again)',
+        help='a thermometer in the mix: "35 min:62 degC" (default: none; may be given again)',
     )
     parser.add_argument("--date", metavar="YYYY-MM-DD", help="the day it was poured (default: it ended just now)")
     add_workshop_argument(parser)

@@ -204,4 +204,6 @@ def _records_of(review: Review) -> Iterator[dict[str, object]]:
         yield {"kind": "as-built", "session": name, **asdict(review.as_built)}
     for record in state.records:
         line = json.loads(record.model_dump_json(exclude={"sum"}))  # which proves the journal's line, and not this one
+        if "kind" in line:
+            line["session_kind"] = line.pop("kind")
         yield {"kind": "event", "session": name, "taken_back": record.seq in state.cancelled, **line}

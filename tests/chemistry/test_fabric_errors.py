@@ -13,7 +13,7 @@ from layup.errors import InputError, RangeError
 
 @pytest.mark.parametrize("unit", ["oz", " OZ ", "oz.", "ounces"])
 def test_ounces_without_an_area_are_refused_with_both_readings(unit):
-    with pytest.raises(InputError, match=r"50\.9 g/m\^2 as oz/yd\^2 \(woven.*457\.7 g/m\^2 as oz/ft\^2 \(chopped mat"):
+    with pytest.raises(InputError, match=r"50\.9 g/m² as oz/yd\^2 \(woven.*457\.7 g/m² as oz/ft\^2 \(chopped mat"):
         areal_weight_from_label_g_m2(1.5, unit)
 
 

@@ -98,7 +98,7 @@ def test_crimp_adds_its_share_and_ends_the_assumption(say):
         (("-5 g/m^2",), "is out of range (-5) - must be above 0"),
         (("nan g/m^2",), "does not start with a number (nan g/m^2)"),
         (("1e300 g/m^2",), "is out of range"),
-        (("6 furlongs/yd^2",), "has an unknown unit: furlongs/yd^2"),
+        (("6 wibbles/yd^2",), "has an unknown unit: wibbles/yd^2"),
         (("--coupon", "2 g", "0 m^2"), "is out of range (0 m^2) - must be above 0"),
         (("--coupon", "0 g", "1 m^2"), "is out of range (0 g) - must be above 0"),
         (("--coupon", "2 m", "1 m^2"), "coupon mass: is a length, not a mass (2 m) - write a mass such as"),

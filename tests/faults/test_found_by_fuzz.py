@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import shutil
+from contextlib import suppress
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -33,17 +35,38 @@ def test_a_plan_once_brought_down_the_program_and_is_planned_now(tmp_path: Path,
     assert answer.data["batches"]
 
 
-@pytest.mark.parametrize("factor", [1e6, 1e12, 1e300])
-def test_a_day_that_closes_in_a_million_years_is_drawn_with_a_few_marks(tmp_path: Path, factor: float) -> None:
+def day_closed_after(tmp_path: Path, closed_s: float) -> Path:
+    """Copy the demo's sessions; one of them, without sums, closes its press at that age and tells no more."""
     shutil.copytree(demo_root() / "sessions", tmp_path / "sessions")
     path = tmp_path / "sessions" / SESSION / "journal.jsonl"
     rows = [json.loads(row) for row in path.read_text(encoding="utf-8").splitlines()]
     closed = next(n for n, row in enumerate(rows) if row["event"] == "press-closed")
-    rows[closed]["elapsed_s"] *= factor
+    for row in rows:
+        del row["sum"]
+        row["v"] = 1
+    begun = datetime.fromisoformat(rows[0]["at"])
+    rows[closed]["elapsed_s"] = closed_s
+    with suppress(OverflowError):
+        rows[closed]["at"] = (begun + timedelta(seconds=closed_s)).isoformat().replace("+00:00", "Z")
     path.write_text("".join(json.dumps(row) + "\n" for row in rows[: closed + 1]), encoding="utf-8")
+    return path
+
+
+def test_a_day_that_closes_after_years_is_drawn_with_a_few_marks(tmp_path: Path) -> None:
+    day_closed_after(tmp_path, 2.5e8)
     assert ask_in(tmp_path, "export", SESSION, "x.html").code == 0
     assert (tmp_path / "x.html").stat().st_size < 100_000
-    assert ask_in(tmp_path, "review", SESSION, "--json").data["day"]["closed_s"] == rows[closed]["elapsed_s"]
+    assert ask_in(tmp_path, "review", SESSION, "--json").data["day"]["closed_s"] == 2.5e8
+
+
+@pytest.mark.parametrize("closed_s", [2.7e9, 2.7e15, 2.7e303])
+def test_an_age_that_no_day_has_is_told_with_its_line_and_does_not_count(tmp_path: Path, closed_s: float) -> None:
+    path = day_closed_after(tmp_path, closed_s)
+    last = len(path.read_text(encoding="utf-8").splitlines())
+    answer = ask_in(tmp_path, "check", str(path))
+    assert answer.code == 2
+    assert f"journal.jsonl:{last}: " in answer.out
+    assert ask_in(tmp_path, "review", SESSION, "--json").data["day"]["closed_s"] is None
 
 
 STEP = '[[steps]]\nname = "one more"\nkind = "place"\nminutes = 1\n\n'

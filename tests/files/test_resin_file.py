@@ -204,7 +204,7 @@ ONE_CHANGE = [
     (
         "[cure]",
         '[[viscosity]]\nvalue = "600 mPa*s"\ntemperature = "20 degC"\n[cure]',
-        "28: viscosity: does not fall as the mix warms (700 mPa s at 25 C) - must be below the 600 mPa s at 20 C",
+        "28: viscosity: does not fall as the mix warms (700 mPa·s at 25 °C) - must be below the 600 mPa·s at 20 °C",
     ),
     (
         '"15 degC"\ndemould',

@@ -7,6 +7,7 @@ from plan_examples import GLASS, PLAN
 
 from layup.app.cure_view import closing_lines
 from layup.chemistry.closing import standard_atmosphere_Pa
+from layup.chemistry.compaction import fibre_fraction_under_pressure
 from layup.errors import InputError
 from layup.planning.outline import Outline, area_m2
 from layup.planning.plan import Board, Closing
@@ -41,18 +42,21 @@ def test_the_planned_fraction_is_that_of_all_plies_together():
 def test_the_resin_that_runs_out_is_that_which_the_packed_cloth_has_no_room_for():
     """By hand: 1000 g of E-glass of 2.54 g/cm^3 is 393.7 cm^3 and, at 60 % by weight, holds 666.7 g of resin.
 
-    A press that takes out 12 % has 757.6 g poured and counts on 90.9 g. Stitched cloth under 100 kPa is 50 to 60 %
-    fibre: 393.7 cm^3 (1/0.5 - 1) 1.15 = 452.8 g stay, or 301.8 g; 304.8 to 455.7 g run out, 40 to 60 %.
+    A press that takes out 12 % has 757.6 g poured and counts on 90.9 g. Of cloth that packs to a fraction Vf,
+    393.7 cm^3 (1/Vf - 1) of resin of 1.15 g/cm^3 stay.
     """
     cloth = replace(GLASS, layers=1, areal_weight_g_m2=1000.0)
     outline = Outline(length_m=10.0, stated_area_m2=1.0)
     press = pressing(replace(PLAN, pieces=1, outline=outline, steps=(cloth,)))
     assert press.laid_g == pytest.approx(757.6, abs=0.1)
     assert press.planned_out_g == pytest.approx(90.9, abs=0.1)
-    assert press.pressed_out_g == pytest.approx((304.8, 455.7), abs=0.2)
+    packed = fibre_fraction_under_pressure("stitched", 100e3)
+    by_hand = [757.6 - 393.7 * (1.0 / fraction - 1.0) * 1.15 for fraction in (packed.low, packed.high)]
+    assert press.pressed_out_g == pytest.approx(by_hand, abs=0.2)
     words = pressed_out_words(press)
-    assert "305 to 456 g of the 758 g" in words
-    assert "(40 to 60 %); planned: 91 g (12 %), for 40 %. One of them is wrong" in words
+    assert f"{by_hand[0]:.0f} to {by_hand[1]:.0f} g of the 758 g" in words
+    shares = f"({by_hand[0] / 7.576:.0f} to {by_hand[1] / 7.576:.0f} %)"
+    assert f"{shares}; planned: 91 g (12 %), for 40 %. One of them is wrong" in words
 
 
 def test_a_plan_that_counts_on_what_the_press_drives_out_is_not_contradicted():

@@ -13,6 +13,7 @@ from layup.bench.alarms import AlarmMonitor
 from layup.bench.day import PressDay
 from layup.bench.opening import begin, day_state, replanned
 from layup.bench.view import bench_view, top_line
+from layup.planning.clocks import HOT_CUPS
 from layup.review.review import review
 from layup.session.archive import stored_session
 from layup.session.batch_events import BatchMixed, BatchPouredOut, CupTemperatureRead, StepDone
@@ -183,8 +184,10 @@ def test_card_alarm_top_line_and_page_judge_any_cup_alike_at_every_moment(
         read_K=read_K,
     )
     state = long_day.state
-    known = state.batches, state.air, state.mould, state.resin
-    long_day._alive, long_day._alive_of = {1: life}, known
+    long_day._lives, long_day._alive_of = (
+        long_day._known_lives()._replace(alive={1: life}),
+        (state.batches, state.air, state.mould, state.resin),
+    )
     edges = [{"warm": 1.0, "hot": 0.9, "runaway": 0.8}[heat] * life_s, life_s, wider * life_s]
     edges.append(edges[0] - min(600.0, 0.2 * life_s))
     assume(min(abs(age * life_s - edge_s) for edge_s in edges) > 1e-3)
@@ -242,6 +245,7 @@ def test_the_review_calls_a_cup_hot_where_its_card_did(day, celsius, found) -> N
     mix(day, 1)
     until(day, 600.0)
     assert day.log(CupTemperatureRead(batch=1, temperature_K=celsius + 273.15), "").done
-    hot = bench_view(day).cards[0].stage != "fresh"
+    hot = day.alive[1].hot(day.now_s()) is not None
+    assert (bench_view(day).cards[0].word in [row.word for row in HOT_CUPS]) or not hot
     assert day.log(BatchPouredOut(batch=1), "").done
     assert ("cup too hot" in {finding.kind for finding in review(stored_session(day.folder)).findings}) == found == hot
