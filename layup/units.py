@@ -18,7 +18,7 @@ from layup.dimensions import DIMENSIONS, OFFSET_K, TEX_YARDS_PER_POUND, Dimensio
 from layup.errors import InputError
 
 if TYPE_CHECKING:
-    from datetime import datetime
+    from datetime import date, datetime
 
     from pint import UnitRegistry
 
@@ -344,9 +344,10 @@ def countdown(left_s: float) -> str:
     return f"{hours}:{whole % 60:02d}:{seconds % 60:02d}" if hours else f"{whole}:{seconds % 60:02d}"
 
 
-def clock_time(moment: datetime) -> str:
-    """Write a moment as the clock on the wall shows it."""
-    return f"{moment:%H:%M}"
+def clock_time(moment: datetime, today: date | None = None) -> str:
+    """Write a moment as the clock on the wall shows it, with its weekday, or date beyond a week, where not `today`."""
+    days = 0 if today is None else abs((moment.date() - today).days)
+    return f"{moment:{'%a ' if 0 < days < 7 else '%d %b ' if days else ''}%H:%M}"
 
 
 def _signs(unit: str) -> str:

@@ -2,6 +2,7 @@
 
 import subprocess
 import sys
+from datetime import UTC, date, datetime, timedelta
 from math import isfinite
 
 import pint
@@ -12,7 +13,7 @@ from hypothesis import strategies as st
 from layup.dimensions import DIMENSIONS, OFFSET_K
 from layup.errors import InputError
 from layup.files.plan_file import BoardTable, ClosingTable
-from layup.units import LONGEST_TEXT, parse, show
+from layup.units import LONGEST_TEXT, clock_time, parse, show
 
 FULL = pint.UnitRegistry()
 """Pint's own complete registry: the independent source of every factor."""
@@ -302,3 +303,12 @@ def test_common_spellings_need_no_pint(text):
     code = f"import sys; from layup.units import parse; parse({text!r}, 'areal_weight'); print('pint' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"
+
+
+@pytest.mark.parametrize(
+    ("days", "shown"), [(0, "20:42"), (1, "Sun 20:42"), (-1, "Fri 20:42"), (6, "Fri 20:42"), (7, "14 Mar 20:42")]
+)
+def test_a_clock_time_on_another_day_says_which(days, shown):
+    today = date(2026, 3, 7)  # a Saturday
+    moment = datetime(2026, 3, 7, 20, 42, tzinfo=UTC) + timedelta(days=days)
+    assert clock_time(moment, today) == shown

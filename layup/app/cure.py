@@ -21,7 +21,6 @@ from layup.app.cure_view import (
     part_under_press,
     picture,
     ready_line,
-    wall,
     work_out,
 )
 from layup.app.place import Place
@@ -142,10 +141,10 @@ class CurePlace(Place):
         self.query_one("#cure-clock", BigDigits).say(countdown(since_s))
         if out_s is None:
             unsure = "   CLOCK UNSURE: at least as long as it says" if day.at_least else ""
-            self._put("#cure-title", f"UNDER PRESS since {wall(day, closed_s)}{unsure}")
+            self._put("#cure-title", f"UNDER PRESS since {day.clock_time(closed_s)}{unsure}")
         else:
             self._put(
-                "#cure-title", f"OUT OF THE MOULD {wall(day, out_s)}, after {in_hours(since_s, '.1f')} under press"
+                "#cure-title", f"OUT OF THE MOULD {day.clock_time(out_s)}, after {in_hours(since_s, '.1f')} under press"
             )
         cure = self.cure
         if cure is None:

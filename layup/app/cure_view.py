@@ -114,15 +114,6 @@ def work_out(part: UnderPress, outlook: NightOutlook, *, out: bool = False) -> C
     )
 
 
-def wall(day: PressDay, at_s: float) -> str:
-    """Return a moment of the session as people say it: the time, with the day where it is not today."""
-    if not isfinite(at_s):
-        return "not within two weeks"
-    moment = day.moment(at_s)
-    today = day.moment(day.now_s()).date()
-    return f"{moment:%H:%M}" if moment.date() == today else f"{moment:%a %H:%M}"
-
-
 def now_lines(day: PressDay, cure: Cure, since_s: float) -> list[str]:
     """Return how far the resin is, beside the big clock."""
     moment = cure.at(since_s)
@@ -160,7 +151,7 @@ def _last_read(day: PressDay) -> str:
     what = "mould" if day.state.mould else "only the shop"
     at_s = readings[-1][0]
     old = day.now_s() - at_s > STALE_S or not day.state.mould
-    return f"{'◆ ' if old else ''}{what} read {wall(day, at_s)}{': press t' if old else ''}"
+    return f"{'◆ ' if old else ''}{what} read {day.clock_time(at_s)}{': press t' if old else ''}"
 
 
 def _bar(share: float, cells: int) -> str:
@@ -173,7 +164,7 @@ def ready_line(day: PressDay, cure: Cure) -> str:
     ready, closed_s = cure.night.ready, day.state.closed_s or 0.0
     if not isfinite(ready.time_s):
         return "EARLIEST DEMOULDING not within two weeks at this temperature"
-    early, likely, late = (wall(day, closed_s + at_s) for at_s in (ready.low_s, ready.time_s, ready.high_s))
+    early, likely, late = (day.clock_time(closed_s + at_s) for at_s in (ready.low_s, ready.time_s, ready.high_s))
     return f"EARLIEST DEMOULDING {likely} (80 %: {early} to {late}) · Tg {temperature(ready.softens_K)}"
 
 
@@ -183,11 +174,11 @@ def night_lines(day: PressDay, cure: Cure, *, width: int) -> list[str]:
     now_K, end_K = temperature_at_K(night.mould, cure.part.now_s), night.mould[-1][1]
     goes = "falling to" if end_K < now_K - 0.5 else "rising to" if end_K > now_K + 0.5 else "staying at"
     ask = "" if day.state.night else " (t for tonight)"
-    by = wall(day, closed_s + night.out_by_s)
+    by = day.clock_time(closed_s + night.out_by_s)
     lines = hanging("", f"Mould {goes} {temperature(end_K)}{ask}: {night.verdict.upper()} by {by}.", width)
     minimum_K = cure.part.minimum_K
     if night.stalls_s is not None and minimum_K is not None:
-        when = "now" if night.stalls_s <= cure.part.now_s else f"from {wall(day, closed_s + night.stalls_s)} on"
+        when = "now" if night.stalls_s <= cure.part.now_s else f"from {day.clock_time(closed_s + night.stalls_s)} on"
         lines += hanging("▲ ", f"Below {temperature(minimum_K)} {when}, and not hard enough: the cure may stop.", width)
     return lines
 
@@ -201,8 +192,8 @@ def heat_lines(day: PressDay, cure: Cure, *, width: int) -> list[str]:
         return [f"No heating up to {temperature(MOULDS_K[-1])} makes it by then: give it longer."]
     lines = []
     for plan in cure.heatings:
-        off = wall(day, closed_s + cure.part.now_s + plan.heater_s)
-        out = wall(day, closed_s + plan.demould_s)
+        off = day.clock_time(closed_s + cure.part.now_s + plan.heater_s)
+        out = day.clock_time(closed_s + plan.demould_s)
         lines.append(f"HEAT the mould to {temperature(plan.mould_K)}: on now, off {off}, out {out}")
     return [*lines, *hanging("- ", HEATING_CAUTIONS[0], width)]
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from math import inf
+from math import inf, isfinite
 from pathlib import Path
 
 from layup.bench.as_used import AsUsed
@@ -31,7 +31,7 @@ from layup.session.reader import Follower
 from layup.session.records import refusal
 from layup.session.state import Event, SessionState
 from layup.session.state_parts import BatchState, StepState
-from layup.units import in_minutes, mass
+from layup.units import clock_time, in_minutes, mass
 
 SAVED = "saved now: every entry is on the disk"
 OFTEN_S = 60.0
@@ -101,8 +101,10 @@ class PressDay(AsUsed):
         return self.source.now_s()
 
     def clock_time(self, at_s: float) -> str:
-        """Return a moment of the session as the clock on the wall shows it."""
-        return self.moment(at_s).strftime("%H:%M")
+        """Return a moment of the session as the clock on the wall shows it, with the day where it is not today."""
+        if not isfinite(at_s):
+            return "not within two weeks"
+        return clock_time(self.moment(at_s), self.moment(self.now_s()).date())
 
     def tell_clock(self, utc: datetime | None = None) -> Said:
         """Log what time it is after the machine was off; None for what its clock shows."""

@@ -242,6 +242,7 @@ async def test_the_part_out_is_logged_and_the_post_cure_shown(shop):
         assert journal(shop)[-1]["event"] == "demoulded"
         assert "OUT OF THE MOULD" in words(app, "#cure-title")
         assert "after 40.0 h under press" in words(app, "#cure-title")
+        assert words(app, "#top").startswith("PRESS CLOSED Sat ")
         assert "Post-cure as the maker states: 8 h at 60 °C" in body(app)
         await wait(app, pilot, clock, 5)
         assert app.query_one("#cure-clock", BigDigits).value == countdown(40 * HOUR)
