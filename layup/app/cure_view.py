@@ -24,7 +24,7 @@ from layup.planning.checklist import closing_items
 from layup.planning.night import MOULDS_K, OUT_BY_S, Night, NightOutlook, UnderPress, heatings, overnight
 from layup.planning.plan import Plan
 from layup.planning.pressing import USUAL_CAUL, Pressing, clamp_row, overloaded_words, pressing
-from layup.report.pictures import Span, bars, line_plot
+from layup.report.bars import Span, bars, line_plot
 from layup.session.lifetimes import mould_since
 from layup.units import area, force, in_hours, length, pressure, temperature
 

@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from textwrap import wrap
 
+from layup.report.bars import Span, bars, time_axis
 from layup.report.charts import Block, Heading, Paragraph, Points, Table, day_chart, spare_chart, temperature_charts
-from layup.report.pictures import Span, bars, time_axis
 from layup.review.as_built import AsBuilt, Estimate
 from layup.review.evidence import DEFECTS, Finding
 from layup.review.review import Review

@@ -15,19 +15,7 @@ from layup.chemistry.vessel import Vessel
 from layup.planning.fit import fit_of
 from layup.planning.plan import Crew, Shop
 from layup.planning.planner import PlanResult
-from layup.report.pictures import (
-    Span,
-    bars,
-    batch_lines,
-    columns,
-    course_picture,
-    gantt,
-    life_table,
-    line_plot,
-    nice_step,
-    time_axis,
-    window_picture,
-)
+from layup.report.pictures import batch_lines, course_picture, gantt, life_table, window_picture
 
 WIDTHS = st.integers(12, 140)
 SLOW_CURE, FAST_CURE = calibrate(SLOW), calibrate(FAST)
@@ -41,87 +29,6 @@ def planned():
     answers = fitting, hurried
     assert [fit_of(answer).works for answer in answers] == [True, False]
     return answers
-
-
-# --- Bars
-
-
-def test_a_bar_stands_where_its_span_is():
-    lines = bars([("a", [Span(0, 5, "#")]), ("long", [Span(5, 10, "=")])], end=10, width=15)
-    assert lines == ["a    #####     ", "long      ====="]
-
-
-def test_a_later_span_covers_an_earlier_one_and_the_mark_covers_both():
-    assert bars([("x", [Span(0, 10, "-"), Span(4, 6, "#")])], end=10, width=12, mark=5) == ["x ----#┃----"]
-
-
-@pytest.mark.parametrize("end", [5.0, 5.001])
-def test_a_span_too_short_to_see_is_still_one_character(end):
-    assert bars([("x", [Span(5, end, "#")])], end=10, width=12) == ["x      #    "]
-
-
-@given(
-    st.lists(st.tuples(st.floats(0, 100), st.floats(0, 100)).map(sorted), max_size=4),
-    WIDTHS,
-    st.none() | st.floats(0, 100),
-)
-def test_bars_are_as_wide_as_asked(spans, width, mark):
-    lines = bars([("row", [Span(begin, end, "#") for begin, end in spans])], end=100, width=width, mark=mark)
-    assert [len(line) for line in lines] == [width]
-
-
-# --- Axis
-
-
-def test_a_tick_stands_below_the_moment_it_names():
-    assert (
-        time_axis(end_min=60, width=64, label_width=4) == "    0         10        20        30        40        50 min"
-    )
-    bar = bars([("abc", [Span(30, 60, "#")])], end=60, width=64)[0]
-    assert bar.index("#") == time_axis(end_min=60, width=64, label_width=4).index("30")
-
-
-@given(st.floats(1e-3, 1e5), st.integers(1, 160), st.integers(0, 30))
-def test_the_axis_fits_and_its_numbers_are_whole(end_min, width, label_width):
-    axis = time_axis(end_min=end_min, width=width, label_width=label_width)
-    assert len(axis) <= max(width, label_width + 1)
-    if axis:
-        numbers = [float(word) for word in axis.removesuffix(" min").split()]
-        assert numbers[0] == 0
-        assert numbers == sorted(set(numbers))
-        assert numbers[-1] <= end_min
-
-
-@given(st.floats(1e-6, 1e9))
-def test_a_nice_step_is_one_two_or_five_and_not_below_what_was_asked(rough):
-    step = nice_step(rough)
-    assert rough * 0.999 <= step <= 2.51 * rough
-    assert any(step == pytest.approx(digit * 10.0**power) for digit in (1, 2, 5) for power in range(-7, 11))
-
-
-# --- Columns and lines
-
-
-def test_columns_are_as_high_as_their_values():
-    assert columns([None, 0, -1, 0.5, 1, 2, 3, 4, 9], top=4, rows=2) == ["      ▄██", "   ▂▄████"]
-    assert columns([4], top=4, rows=2) == ["█", "█"]
-    assert columns([2], top=4, rows=2) == [" ", "█"]
-    assert columns([1], top=4, rows=2) == [" ", "▄"]
-    assert columns([None, 0, -3], top=4, rows=2) == ["   ", "   "]
-
-
-def test_a_line_goes_from_corner_to_corner():
-    lines = line_plot([[(0, 0), (10, 10)]], x_range=(0, 10), y_range=(0, 10), width=10, height=5)
-    assert [len(line) for line in lines] == [10] * 5
-    assert lines[-1][0] != " "
-    assert lines[0][-1] != " "
-    for row, line in enumerate(lines):
-        assert len(line) - len(line.rstrip()) == pytest.approx(2 * row, abs=1)
-
-
-def test_what_lies_outside_draws_nothing():
-    lines = line_plot([[(20, 20), (30, 30)], [(-5, 5), (-1, 5)]], x_range=(0, 10), y_range=(0, 10), width=8, height=4)
-    assert lines == [" " * 8] * 4
 
 
 # --- The plan

@@ -1,0 +1,373 @@
+"""Bars, fans, strips and curves made of characters: plain text in one colour, exactly as wide as it is told to be.
+
+Bars fill in eighths of a cell, curves in the dots of a Braille cell, so that they read in monochrome and on paper.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from math import ceil, floor, isfinite, log10
+
+# -- bars ------------------------------------------------------------------------------------------------------------
+
+EIGHTHS_ACROSS = " ▏▎▍▌▋▊▉█"
+EIGHTHS_UP = " ▁▂▃▄▅▆▇█"
+MARK = "┃"
+"""The moment by which something must be done, in every picture."""
+AHEAD, BAND = "·", "▓"
+"""What is still to come of a fan, and the band in which it may end."""
+CUP, PART, WORK = "▓", "░", "█"
+"""A batch in its cup, on the part, and work that takes the hands."""
+
+
+def share_of_span(at: float, start: float, end: float) -> float:
+    """Return how far `at` lies between two moments, 0 to 1; before or beyond them it is at the nearer end."""
+    if at <= start:
+        return 0.0
+    if at >= end:
+        return 1.0
+    return (at - start) / (end - start)
+
+
+def column(at: float, start: float, end: float, width: int) -> int:
+    """Return the cell that stands for a moment: the first one at `start` or before, the last one at `end` or later."""
+    return min(int(share_of_span(at, start, end) * width), max(width - 1, 0))
+
+
+def bar(share: float, width: int) -> str:
+    """Fill a share of `width` cells, in eighths of a cell.
+
+    Parameters
+    ----------
+    share : float
+        How much of it is full; clipped to 0 to 1 [-]
+    width : int
+        Cells, 0 or more [-]
+
+    Returns
+    -------
+    str
+        Exactly `width` characters; a share above none shows at least an eighth, one below the whole is never full [-]
+
+    Examples
+    --------
+    >>> bar(0.3125, 4)
+    '█▎  '
+    """
+    cells = max(width, 0)
+    share = min(max(share, 0.0), 1.0)
+    eighths = 8 * cells if share == 1.0 else min(ceil(8 * cells * share - 1e-9), max(8 * cells - 1, 0))
+    full, rest = divmod(eighths, 8)
+    return ("█" * full + (EIGHTHS_ACROSS[rest] if rest else "")).ljust(cells)
+
+
+def fan(
+    start_s: float,
+    now_s: float,
+    act_by_s: float,
+    low_s: float,
+    high_s: float,
+    end_s: float,
+    width: int,
+    *,
+    word: str = "",
+) -> str:
+    """Draw a countdown: full up to now, dots until it may end, then the band in which it may.
+
+    Parameters
+    ----------
+    start_s : float
+        Moment of its left end [s]
+    now_s : float
+        Now [s]
+    act_by_s : float
+        By when to act, marked unless it lies outside [s]
+    low_s : float
+        Low edge of the 80 % band [s]
+    high_s : float
+        High edge of the 80 % band; it may be infinite [s]
+    end_s : float
+        Moment of its right end [s]
+    width : int
+        Cells, 0 or more [-]
+    word : str
+        Stands in the band where there is room and now has not reached it [-]
+
+    Returns
+    -------
+    str
+        Exactly `width` characters [-]
+
+    Examples
+    --------
+    >>> fan(0, 30, 60, 70, 90, 100, 20)
+    '██████······┃·▓▓▓▓  '
+    """
+    width = max(width, 0)
+    first, past = (round(share_of_span(edge_s, start_s, end_s) * width) for edge_s in (low_s, max(high_s, low_s)))
+    if low_s < end_s and width:  # a band too narrow to see is one cell
+        first = min(first, width - 1)
+        past = max(past, first + 1)
+    cells = list(AHEAD * first + BAND * (past - first) + " " * (width - past))
+    gone = bar(share_of_span(now_s, start_s, end_s), width).rstrip()
+    if word and past - first >= len(word) + 2 and len(gone) <= first:
+        at = first + (past - first - len(word)) // 2
+        cells[at : at + len(word)] = word
+    cells[: len(gone)] = gone
+    if cells and start_s <= act_by_s <= end_s:
+        cells[column(act_by_s, start_s, end_s, width)] = MARK
+    return "".join(cells)
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A stretch of a strip, drawn with one character; `word` stands in it where there is room for all of it."""
+
+    begin: float
+    end: float
+    fill: str
+    word: str = ""
+
+
+def strip(spans: Iterable[Span], start_s: float, end_s: float, width: int) -> str:
+    """Draw stretches on one axis of time.
+
+    Parameters
+    ----------
+    spans : Iterable[Span]
+        The stretches; a later one covers an earlier one, one too short to see is still one cell [s]
+    start_s : float
+        Moment of the left end [s]
+    end_s : float
+        Moment of the right end [s]
+    width : int
+        Cells, 0 or more [-]
+
+    Returns
+    -------
+    str
+        Exactly `width` characters; what lies outside is not drawn [-]
+
+    Examples
+    --------
+    >>> strip([Span(0, 40, "▓", "cup"), Span(40, 80, "░"), Span(90, 90, "┃")], 0, 100, 20)
+    'cup▓▓▓▓▓░░░░░░░░  ┃ '
+    """
+    cells = [" "] * max(width, 0)
+    for span in spans:
+        if cells and span.begin <= end_s and span.end >= start_s:
+            first = column(span.begin, start_s, end_s, width)
+            last = max(ceil(share_of_span(span.end, start_s, end_s) * width - 1e-9), first + 1)
+            word = span.word if len(span.word) < last - first else ""
+            cells[first:last] = word + span.fill * (last - first - len(word))
+    return "".join(cells)
+
+
+def bars(rows: Sequence[tuple[str, Sequence[Span]]], *, end: float, width: int, mark: float | None = None) -> list[str]:
+    """Draw one strip a row over 0..`end`, in `width` characters of which the labels take what they need.
+
+    `mark` draws an upright line through all rows.
+    """
+    label_width = max((len(label) for label, _ in rows), default=0) + 1
+    marked = () if mark is None else (Span(min(mark, end), min(mark, end), MARK),)
+    cells = max(width - label_width, 1)
+    return [f"{label:<{label_width}}" + strip((*spans, *marked), 0.0, end, cells) for label, spans in rows]
+
+
+def labels(marks: Iterable[tuple[float, str]], start: float, end: float, width: int) -> str:
+    """Write words under the moments that they name on an axis of `width` cells.
+
+    Parameters
+    ----------
+    marks : Iterable[tuple[float, str]]
+        Moments and their words, the one that matters most first; one that has no room beside these is left out [-]
+    start : float
+        Moment of the left end [-]
+    end : float
+        Moment of the right end [-]
+    width : int
+        Cells, 0 or more [-]
+
+    Returns
+    -------
+    str
+        Exactly `width` characters; each word begins under its moment, or ends at the right end [-]
+
+    Examples
+    --------
+    >>> labels([(0, "now"), (50, "38 out"), (60, "gone"), (100, "47")], 0, 100, 20)
+    'now       38 out  47'
+    """
+    cells = [" "] * max(width, 0)
+    for at, words in marks:
+        first = min(column(at, start, end, width), width - len(words))
+        around = cells[max(first - 1, 0) : first + len(words) + 1]
+        if words and first >= 0 and start <= at <= end and not "".join(around).strip():
+            cells[first : first + len(words)] = words
+    return "".join(cells)
+
+
+def time_axis(*, end_min: float, width: int, label_width: int) -> str:
+    """Return an axis line in minutes under a picture of the same width, with each number that has room whole."""
+    cells = max(width - label_width, 1)
+    tick = nice_step(end_min / max(cells / 10, 1))
+    line = ""
+    for number in range(cells):
+        at, text = int(number * tick / end_min * cells), f"{number * tick:g}"
+        if at + len(text) + len(" min") > cells:
+            break
+        line = line.ljust(at) + text
+    return f"{'':<{label_width}}{line} min" if line else ""
+
+
+def nice_step(rough: float) -> float:
+    """Return the step 1, 2, 5 x 10^n that is nearest above `rough`."""
+    scale = 10.0 ** floor(log10(rough))
+    return next(step * scale for step in (1.0, 2.0, 5.0, 10.0) if step * scale >= rough * 0.999)
+
+
+def columns(values: Sequence[float | None], *, top: float, rows: int) -> list[str]:
+    """Draw one column a value, 0..`top` over `rows` lines; None and anything at or below zero draw nothing."""
+    lines = []
+    for row in range(rows - 1, -1, -1):
+        line = ""
+        for value in values:
+            filled = 0.0 if value is None or value <= 0 else min(value / top, 1.0) * rows - row
+            line += EIGHTHS_UP[max(0, min(8, ceil(filled * 8)))]
+        lines.append(line)
+    return lines
+
+
+# -- curves ----------------------------------------------------------------------------------------------------------
+
+DOTS = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))
+"""The bit of each dot of a Braille cell, by row and column."""
+STROKES = ("1", "1110", "10")
+"""Which dots of a line are drawn, so that a second and a third one can be told from the first."""
+
+
+class _Canvas:
+    """Dots on `width` x `height` cells, the first row of dots at the bottom."""
+
+    def __init__(self, width: int, height: int) -> None:
+        self.width, self.height = max(width, 0), max(height, 0)
+        self.across, self.up = 2 * self.width, 4 * self.height
+        self.cells = [[0] * self.width for _ in range(self.height)]
+
+    def dot(self, across: int, up: int) -> None:
+        """Set one dot; outside draws nothing."""
+        if 0 <= across < self.across and 0 <= up < self.up:
+            down = self.up - 1 - up
+            self.cells[down // 4][across // 2] |= DOTS[down % 4][across % 2]
+
+    def lines(self) -> list[str]:
+        """Return the rows; a cell without a dot is blank."""
+        return ["".join(chr(0x2800 + cell) if cell else " " for cell in row) for row in self.cells]
+
+
+def curve(
+    values: Sequence[float | None],
+    width: int,
+    rows: int,
+    *,
+    missing: str = "×",
+    low: float | None = None,
+    high: float | None = None,
+) -> tuple[str, ...]:
+    """Draw values that stand evenly over the width as one line.
+
+    Parameters
+    ----------
+    values : Sequence[float | None]
+        The values from left to right; None where there is none [-]
+    width : int
+        Cells, 0 or more [-]
+    rows : int
+        Lines, 0 or more [-]
+    missing : str
+        The character in the lowest row where there is no value [-]
+    low : float | None
+        Value of the lowest dot; None takes the least value, and what is below is drawn at it [-]
+    high : float | None
+        Value of the highest dot; None takes the greatest value, and what is above is drawn at it [-]
+
+    Returns
+    -------
+    tuple[str, ...]
+        `rows` lines of exactly `width` characters, the highest first [-]
+
+    Examples
+    --------
+    >>> curve([0, 1, None, None], 6, 1)
+    ('⡠⠒××××',)
+    """
+    known = [value for value in values if value is not None and isfinite(value)]
+    canvas = _Canvas(width, rows)
+    if not canvas.width or not canvas.height:
+        return ("",) * canvas.height
+    least = min(known, default=0.0) if low is None else low
+    most = max(known, default=0.0) if high is None else high
+    heights = [
+        _height(_between(values, at / max(canvas.across - 1, 1)), least, most, canvas.up) for at in range(canvas.across)
+    ]
+    before: int | None = None
+    for across, height in enumerate(heights):
+        if height is not None:
+            begin = height if before is None else before + (height > before) - (height < before)
+            for up in range(min(begin, height), max(begin, height) + 1):
+                canvas.dot(across, up)
+        before = height
+    lines = canvas.lines()
+    none = [heights[2 * cell] is None and heights[2 * cell + 1] is None for cell in range(canvas.width)]
+    lines[-1] = "".join(missing if absent else drawn for absent, drawn in zip(none, lines[-1], strict=True))
+    return tuple(lines)
+
+
+def _between(values: Sequence[float | None], share: float) -> float | None:
+    """Return the value at a share of the way through the values, between two of them; None beside one that is None."""
+    if not values:
+        return None
+    at = share * (len(values) - 1)
+    left = min(int(at), len(values) - 1)
+    first, part = values[left], at - left
+    if part < 1e-9:
+        return first
+    second = values[left + 1]
+    return None if first is None or second is None else first + part * (second - first)
+
+
+def _height(value: float | None, low: float, high: float, dots: int) -> int | None:
+    """Return the dot that a value stands at, of so many; of values all alike the middle one."""
+    if value is None:
+        return None
+    return dots // 2 if high <= low else round(share_of_span(value, low, high) * (dots - 1))
+
+
+def line_plot(
+    series: Sequence[Sequence[tuple[float, float]]],
+    *,
+    x_range: tuple[float, float],
+    y_range: tuple[float, float],
+    width: int,
+    height: int,
+) -> list[str]:
+    """Draw each series of (x, y) in `width` x `height` cells: the first as a whole line, the next ones broken."""
+    canvas = _Canvas(width, height)
+    for number, points in enumerate(series):
+        stroke = STROKES[min(number, len(STROKES) - 1)]
+        places = [(_scaled(x, x_range) * canvas.across, _scaled(y, y_range) * canvas.up) for x, y in points]
+        for (x0, y0), (x1, y1) in pairwise(places):
+            steps = min(ceil(max(abs(x1 - x0), abs(y1 - y0), 1.0)), 4 * (canvas.across + canvas.up))
+            for step in range(steps + 1):
+                x, y = (a + (b - a) * step / steps for a, b in ((x0, x1), (y0, y1)))
+                if 0 <= x <= canvas.across and 0 <= y <= canvas.up:
+                    across, up = min(int(x), canvas.across - 1), min(int(y), canvas.up - 1)
+                    if stroke[across % len(stroke)] == "1":
+                        canvas.dot(across, up)
+    return canvas.lines()
+
+
+def _scaled(value: float, limits: tuple[float, float]) -> float:
+    return (value - limits[0]) / (limits[1] - limits[0])
