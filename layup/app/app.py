@@ -300,7 +300,7 @@ class LayupApp(Host):
             self.redraw()
 
     def _show_top(self) -> None:
-        from layup.bench.view import top_line
+        from layup.bench.cards import top_line
 
         top = self.base.query_one(TopLine)
         if self.day is None:

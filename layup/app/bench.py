@@ -11,8 +11,9 @@ from layup.app.place import Place
 from layup.app.shell import BigDigits
 from layup.bench.alarm_causes import Alarm
 from layup.bench.alarms import VOICES, Board
+from layup.bench.cards import BenchView, Card, bench_view
 from layup.bench.day import PressDay
-from layup.bench.view import BenchView, Card, bench_view, log_lines, step_lines
+from layup.bench.forecast import log_lines, step_lines
 
 TALL_CARD_WIDTH = 40
 """Columns that a card takes with digits of ten rows."""

@@ -10,21 +10,18 @@ from textual.widgets import Static
 
 from layup.app.cure_view import (
     RELEASE,
-    Cure,
     closing_lines,
     glass_plot,
     heat_lines,
     night_lines,
     now_lines,
     out_lines,
-    outlook_of,
-    part_under_press,
     picture,
     ready_line,
-    work_out,
 )
 from layup.app.place import Place
 from layup.app.shell import BigDigits
+from layup.bench.cure import Cure, out_of, outlook_of, part_under_press, work_out
 from layup.bench.day import PressDay
 from layup.errors import LayupError
 from layup.planning.night import NightOutlook, UnderPress
@@ -101,6 +98,9 @@ class CurePlace(Place):
 
     def _worked_out(self, cure: Cure | None, trouble: str) -> None:
         self.cure, self.trouble = cure, trouble
+        day = self.layup.day
+        if day is not None:
+            day.out_s = None if cure is None else out_of(cure, day.state.closed_s or 0.0)
         self.tick()
 
     def warning(self, day: PressDay) -> str:

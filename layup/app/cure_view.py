@@ -6,26 +6,24 @@ What Press & cure shows before the press is closed: checks, pressure, clamps and
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
 from datetime import timedelta
 from math import isfinite
-from typing import Literal
 
+from layup.bench.cure import SHAPES, Cure
 from layup.bench.day import PressDay
 from layup.bench.planner import hanging
 from layup.chemistry.closing import CAUTIONS, clamp_order
-from layup.chemistry.cure_course import CureCourse, CureMoment, set_on_part
-from layup.chemistry.demould import HORIZON_S, WARM_ROOM_K, least_warmth, setting_of
-from layup.chemistry.heating import HEATING_CAUTIONS, HeatingPlan, post_cure_ramp
+from layup.chemistry.cure_course import CureMoment
+from layup.chemistry.demould import WARM_ROOM_K
+from layup.chemistry.heating import HEATING_CAUTIONS, post_cure_ramp
 from layup.chemistry.temperature import History, temperature_at_K
 from layup.dimensions import STANDARD_GRAVITY_m_s2
 from layup.errors import LayupError, RangeError
 from layup.planning.checklist import closing_items
-from layup.planning.night import MOULDS_K, OUT_BY_S, Night, NightOutlook, UnderPress, heatings, overnight
+from layup.planning.night import MOULDS_K
 from layup.planning.plan import Plan
 from layup.planning.pressing import USUAL_CAUL, Pressing, clamp_row, overloaded_words, pressing
 from layup.report.bars import Span, bars, line_plot
-from layup.session.lifetimes import mould_since
 from layup.units import area, force, in_hours, length, pressure, temperature
 
 # -- cure view -------------------------------------------------------------------------------------------------------
@@ -35,83 +33,6 @@ STALE_S = 2 * 3600.0
 TICKS_H = (1, 2, 3, 4, 6, 12, 24, 48)
 LEGEND = "░ liquid  ▒ soft  ▓ hard   out: ▒ perhaps  █ likely   ┃ now"
 RELEASE = "Presses, bladders and clamps store force: let it off slowly, and stand clear."
-
-State = Literal["leave it closed", "perhaps", "may come out"]
-SHAPES: dict[State, str] = {"leave it closed": "■", "perhaps": "◆", "may come out": "●"}
-
-
-@dataclass(frozen=True, slots=True)
-class Cure:
-    """A part under press: its course since closing, the night to come, and heatings where the night is too cold."""
-
-    part: UnderPress
-    night: Night
-    course: CureCourse
-    heatings: tuple[HeatingPlan, ...]
-    glass_s: float
-    """From when on the mould holds a glass; inf where it never does in the course."""
-    gel_s: float
-
-    def at(self, since_s: float) -> CureMoment:
-        """Return the resin at a time since closing, or at the end of what was followed."""
-        return self.course.at(min(max(since_s, self.course.start.time_s), self.course.end.time_s))
-
-    def state(self, since_s: float) -> State:
-        """Say whether the part may leave the mould at a time since closing."""
-        ready = self.night.ready
-        if since_s >= ready.time_s:
-            return "may come out"
-        return "perhaps" if since_s >= ready.low_s else "leave it closed"
-
-
-def part_under_press(day: PressDay) -> UnderPress | None:
-    """Return the part since closing, from what was logged; None while the press is open."""
-    state, now_s = day.state, day.now_s()
-    if state.closed_s is None:
-        return None
-    closed_s = state.closed_s
-    alive = [life for life in day.alive.values() if _pressed(day, life.batch)]
-    resin = day.calibration_for_cure
-    setting, _ = setting_of(day.sheet, resin.kinetics)
-    return UnderPress(
-        setting=setting,
-        calibration=resin,
-        so_far=mould_since(state, closed_s) or day.air_K,
-        now_s=(state.demoulded_s or now_s) - closed_s,
-        conversion_start=min((life.state_at(closed_s)[0] for life in alive), default=0.0),
-        minimum_K=least_warmth(day.sheet)[0],
-    )
-
-
-def _pressed(day: PressDay, number: int) -> bool:
-    batch = day.state.batch(number)
-    return batch is not None and batch.pressed_s is not None
-
-
-def outlook_of(day: PressDay) -> NightOutlook:
-    """Return what was logged of the night to come."""
-    night = day.state.night
-    if night is None:
-        return NightOutlook()
-    return NightOutlook(night_K=night.coldest_K, out_by_s=night.out_by_s or OUT_BY_S)
-
-
-def work_out(part: UnderPress, outlook: NightOutlook, *, out: bool = False) -> Cure:
-    """Work the cure out; it may take half a second, so off the screen. `out` means the part has left the mould."""
-    night = overnight(part, NightOutlook() if out else outlook)
-    ends = [part.now_s, night.out_by_s, night.ready.high_s, night.ready.time_s]
-    end_s = min(1.05 * max(time_s for time_s in ends if isfinite(time_s)), HORIZON_S)
-    course = set_on_part(part.setting, night.mould, until_s=end_s, conversion_start=part.conversion_start)
-    gel = part.setting.kinetics.conversion_gel
-    gelled = course.first(lambda moment: moment.conversion - gel)
-    return Cure(
-        part=part,
-        night=night,
-        course=course,
-        heatings=() if out or night.makes_it else heatings(part, outlook),
-        glass_s=course.glass_s(0.0),
-        gel_s=end_s if gelled is None else gelled.time_s,
-    )
 
 
 def now_lines(day: PressDay, cure: Cure, since_s: float) -> list[str]:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from layup.app.prompts import Ask, Choose, ask_hours, ask_share, ask_temperature, if_yes, sure
 from layup.bench.day import PressDay, Said
-from layup.bench.view import unserved
+from layup.bench.forecast import unserved
 from layup.planning.night import OUT_BY_S
 from layup.session.batch_events import CupTemperatureRead, Demoulded, PressClosed
 from layup.session.day_events import HumidityRead, LotRecorded, Note, SessionEnded, TemperatureRead, WoodMoistureRead

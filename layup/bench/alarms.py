@@ -29,9 +29,9 @@ from layup.bench.alarm_causes import (
     thermometer,
 )
 from layup.bench.day import PressDay, Said
+from layup.bench.forecast import ready_s
 from layup.bench.opening import rescue_now
 from layup.bench.scale_readings import STIR_S
-from layup.bench.view import ready_s
 from layup.session.day_events import AlarmAcknowledged
 from layup.session.fields import AlarmRank
 from layup.session.lifetimes import Lifetime

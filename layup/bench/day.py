@@ -71,6 +71,10 @@ class PressDay(AsUsed):
         self.greeting = ""
         self.window_K: tuple[float | None, float | None] = (None, None)
         """The shop temperatures between which the plan works; None where that is not known."""
+        self.out_s: tuple[float, float, float] | None = None
+        """When the part may come out (low, likely, high), as `cure.work_out` found it last; None before that."""
+        self.thermometer_silent_s: float | None = None
+        """For how long the thermometer that is followed has not spoken; None where it has, or none is followed."""
         self._lives: DayLives | None = None
         self._blind = ""
         """Why a session that is looked on cannot be seen any more."""

@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 from simulate.shop import Day, desk_for, workshop
 
 from layup.bench.alarms import AlarmMonitor
+from layup.bench.cards import bench_view, top_line
 from layup.bench.day import PressDay
 from layup.bench.opening import begin, day_state, replanned
-from layup.bench.view import bench_view, top_line
 from layup.planning.clocks import HOT_CUPS
 from layup.review.review import review
 from layup.session.archive import stored_session

@@ -7,8 +7,8 @@ import pytest
 from simulate.shop import Day, desk_for, workshop
 
 from layup.bench.day import PressDay
+from layup.bench.forecast import log_lines, pace, ready_s
 from layup.bench.opening import begin
-from layup.bench.view import log_lines, pace, ready_s
 from layup.session.batch_events import StepDone
 from layup.session.clock import ManualClock
 from layup.session.day_events import Undone

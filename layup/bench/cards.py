@@ -8,16 +8,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from layup.bench.day import PressDay
+from layup.bench.forecast import pace, ready_s, step_started_s, unserved
 from layup.bench.opening import rescue_now
 from layup.errors import LayupError
 from layup.planning.clocks import STAGES, LifeStage
-from layup.planning.crew import pace_of
-from layup.review.pace import pace_today
-from layup.review.timeline import real_steps
 from layup.session.lifetimes import Lifetime, Where
-from layup.session.mass_balance import doubt, without_mix
+from layup.session.mass_balance import doubt
 from layup.session.state_parts import BatchState
-from layup.session.text import shortened
 from layup.units import countdown, in_minutes, mass
 
 SHAPES: dict[LifeStage, str] = {"fresh": "●", "soon": "◆", "now": "▲", "may be over": "▲", "past": "■"}
@@ -137,12 +134,6 @@ def _press_by_line(day: PressDay, part: Lifetime | None, now_s: float) -> tuple[
     return f"{by}  {SHAPES[stage]} {late}, {act}", True
 
 
-def unserved(day: PressDay) -> tuple[str, ...]:
-    """Return the steps that want mix and for which some of it is in no batch: lost, and not planned anew."""
-    dry = without_mix(day.state, day.balance)
-    return tuple(step.plan.name for step in day.state.steps if step.number in dry)
-
-
 def _waiting(day: PressDay, now_s: float) -> tuple[str, ...]:
     """Return the batches still to be mixed, each with what it has to spare in its cup at today's pace."""
     rate = pace(day, now_s) or 1.0
@@ -214,17 +205,12 @@ def _card(day: PressDay, life: Lifetime, now_s: float) -> Card:
     )
 
 
-def _step_started_s(day: PressDay) -> float:
-    done = [step.done_s for step in day.state.steps if step.done_s is not None]
-    return max(done, default=0.0)
-
-
 def _step_now(day: PressDay, now_s: float) -> str:
     state = day.state
     step = state.step_now
     if step is None:
         return "NOW   every step is done: CLOSE THE PRESS" if state.steps and state.closed_s is None else ""
-    spent_s = now_s - _step_started_s(day)
+    spent_s = now_s - step_started_s(day)
     over_min = (spent_s - step.plan.planned_s) / 60
     late = f"   ▲ {over_min:.0f} min over" if over_min >= 1 else ""
     minutes = f"{day.at_least}{countdown(spent_s)} of {in_minutes(step.plan.planned_s)}{late}"
@@ -234,28 +220,6 @@ def _step_now(day: PressDay, now_s: float) -> str:
 def _step_after(day: PressDay) -> str:
     step = day.step_next
     return f"NEXT  {step.plan.name} ({in_minutes(step.plan.planned_s)})" if step else ""
-
-
-def pace(day: PressDay, now_s: float) -> float | None:
-    """Return real over planned time of today's work so far; None before anything tells of it."""
-    state = day.state
-    contact_s = min((batch.mixed_s for batch in state.batches if batch.mixed_s is not None), default=None)
-    lay_s = None if contact_s is None else contact_s + pace_of(day.crew).stirring_s
-    real = real_steps(state, lay_s)
-    planned_s = {step.number: step.plan.planned_s for step in state.steps if step.plan.planned_s > 0.0}
-    times = [(planned_s[number], stretch.took_s) for number, stretch in real.items() if number in planned_s]
-    left = [step.plan.planned_s for step in state.steps if step.done_s is None]
-    begun_s = max((at_s for at_s in (lay_s, *(one.end_s for one in real.values())) if at_s is not None), default=now_s)
-    over_s = min(now_s - begun_s - left[0], left[0]) if left else 0.0
-    return pace_today(times, over_s, sum(left) + day.closing_s)
-
-
-def ready_s(day: PressDay, now_s: float) -> float:
-    """Return when the press can be closed if the rest goes at today's pace."""
-    rate = pace(day, now_s) or 1.0
-    left = [step.plan.planned_s for step in day.state.steps if step.done_s is None]
-    first_left_s = max(left[0] * rate - (now_s - _step_started_s(day)), 0.0) if left else 0.0
-    return now_s + first_left_s + rate * (sum(left[1:]) + day.closing_s)
 
 
 def _forecast(day: PressDay, now_s: float) -> str:
@@ -273,48 +237,3 @@ def _forecast(day: PressDay, now_s: float) -> str:
     margin_min = (limit_s - at_s) / 60.0
     spare = f"{margin_min:.0f} min to spare" if margin_min >= 0 else f"▲ {-margin_min:.0f} min TOO LATE"
     return f"{said}: {spare}"
-
-
-def step_lines(day: PressDay, now_s: float, *, width: int, rows: int) -> tuple[str, ...]:
-    """Return the day as a table: each step, planned and real minutes, and when it is or should be done.
-
-    Where it takes more than `rows`, the steps done longest ago are left out.
-    """
-    state, rate = day.state, pace(day, now_s) or 1.0
-    room = max(width - 27, 12)
-    lines = [f"     {'step':<{room}} {'batch':>5} {'plan':>4} {'took':>4} {'done':>5}"]
-    at_s, here = now_s, 1
-    for step in state.steps:
-        batches = "+".join(str(batch.number) for batch in state.batches if step.number in batch.plan.steps)
-        took, mark = "", " "
-        if step is state.step_now:
-            here = len(lines) - 1
-        if step.done_s is not None:
-            mark, done = "x", day.clock_time(step.done_s)
-            took = "" if step.took_s is None else f"{step.took_s / 60:.0f}"
-        else:
-            spent_s = 0.0
-            if step is state.step_now:
-                spent_s = now_s - _step_started_s(day)
-                mark, took = "▸", f"{spent_s / 60:.0f}"
-            at_s += max(rate * step.plan.planned_s - spent_s, 0.0)
-            done = day.clock_time(at_s)
-        name, plan_min = shortened(step.plan.name, room), step.plan.planned_s / 60
-        lines.append(f"{mark} {step.number:>2} {name:<{room}} {batches:>5} {plan_min:>4.0f} {took:>4} {done:>5}")
-    if state.closed_s is None:
-        at_s += rate * day.closing_s
-        lines.append(
-            f"     {'close the press':<{room}} {'':>5} {day.closing_s / 60:>4.0f} {'':>4} {day.clock_time(at_s):>5}"
-        )
-    first = min(max(len(lines) - rows + 1, 1), max(here, 1))
-    return (lines[0], *lines[first : first + rows - 1])
-
-
-def log_lines(day: PressDay, count: int) -> tuple[str, ...]:
-    """Return the last entries of the journal, newest first."""
-    state = day.state
-    lines = []
-    for record in reversed(state.records[-count:]):
-        mark = " (taken back)" if record.seq in state.cancelled else ""
-        lines.append(f"{day.clock_time(record.elapsed_s)}  {record.describe_in(state)}{mark}")
-    return tuple(lines)
