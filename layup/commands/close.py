@@ -17,7 +17,8 @@ from layup.errors import InputError
 from layup.files.workshop import Workshop
 from layup.planning.plan import Board, Plan
 from layup.planning.pressing import USUAL_CAUL, Pressing, clamp_row, overloaded_words, pressed_out_words, pressing
-from layup.units import area, force, length, parse, pressure, torque
+from layup.report.tables import table_lines
+from layup.units import area, force, length, load, parse, pressure, torque
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -238,25 +239,27 @@ def _lines(plan: Plan, press: Pressing, row: ClampRow | None, warnings: list[str
     low, high = press.fraction
     lines = [
         f"{plan.title}: closed with {press.method}, one piece",
-        f"  pressure  {pressure(press.pressure_Pa):>12}   on {area(press.area_m2, '.3f')}",
-        f"  force     {force(press.force_N, '.1f'):>11}    which the press has to carry, the weight of "
-        f"{press.force_N / STANDARD_GRAVITY_m_s2:.0f} kg",
+    ]
+    carried = f"which the press has to carry, the weight of {load(1000.0 * press.force_N / STANDARD_GRAVITY_m_s2)}"
+    rows = [
+        ("pressure", pressure(press.pressure_Pa), f"on {area(press.area_m2, '.3f')}"),
+        ("force", force(press.force_N, ".1f"), carried),
     ]
     if row is not None:
         clamps = row.clamping
-        lines += [
-            f"  clamps    {clamps.count:8d}       {length(clamps.spacing_m)} apart, the first "
-            f"{length(clamps.end_m)} from the end",
-            f"  each      {force(row.each_N, '.2f'):>11}",
-            f"  evenness  {100 * clamps.lowest_share:6.0f} %       at the worst place, "
-            f"{100 * clamps.highest_share:.0f} % at the best",
-            f"  order     {' '.join(map(str, clamp_order(clamps.count)))}",
+        apart = f"{length(clamps.spacing_m)} apart, the first {length(clamps.end_m)} from the end"
+        rows += [
+            ("clamps", str(clamps.count), apart),
+            ("each", force(row.each_N, ".2f"), ""),
+            ("evenness", f"{100 * clamps.lowest_share:.0f} %", f"at worst, {100 * clamps.highest_share:.0f} % at best"),
+            ("order", "", " ".join(map(str, clamp_order(clamps.count)))),
         ]
         if row.torque_Nm is not None and row.bolt is not None:
-            low_kN, high_kN = row.bolt.low_N / 1000.0, row.bolt.high_N / 1000.0
-            lines.append(f"  torque    {torque(row.torque_Nm, '.1f'):>12}   gives {low_kN:.1f} to {high_kN:.1f} kN")
-    lines.append(f"  fibre     {100 * low:6.0f} %       to {100 * high:.0f} % by volume, {press.cloth} cloth")
+            gives = f"gives {force.digits(row.bolt.low_N, '.1f')} to {force(row.bolt.high_N, '.1f')}"
+            rows.append(("torque", torque(row.torque_Nm, ".1f"), gives))
+    rows.append(("fibre", f"{100 * low:.0f} %", f"to {100 * high:.0f} % by volume, {press.cloth} cloth"))
     if press.planned_fraction is not None:
-        lines.append(f"  planned   {100 * press.planned_fraction:6.0f} %       by volume")
+        rows.append(("planned", f"{100 * press.planned_fraction:.0f} %", "by volume"))
+    lines += table_lines(("", "", ""), rows, left="lrl", indent=2)
     lines += [f"! {words}" for words in (pressed_out_words(press),) if words]
     return [*lines, *(f"! {warning}" for warning in warnings), "", *panel_lines(CAUTIONS[press.method])]

@@ -24,6 +24,7 @@ from layup.commands.answer import add_json_argument, answer, panel_lines
 from layup.commands.reading import BARE_NUMBER, add_lessons_argument, add_workshop_argument, law_of, quantity
 from layup.errors import InputError, StorageError
 from layup.files.workshop import Workshop
+from layup.report.tables import table_lines
 from layup.units import in_hours, parse, temperature
 
 if TYPE_CHECKING:
@@ -305,24 +306,27 @@ def _hours(time_s: float) -> str:
 
 
 def _lines(case: CureQuestion, course: CureCourse, ready: Demould) -> list[str]:
-    lines = [f"{case.sheet.title} on the mould", "", "    hours   mould   conversion   glass transition"]
+    rows = []
     for i in range(ROWS + 1):
         moment = course.at(course.end.time_s * i / ROWS)
         state = "glass" if moment.lead_K > 0.0 else "soft"
         if moment.conversion < case.calibration.kinetics.conversion_gel:
             state = "liquid"
-        lines.append(
-            f"  {moment.time_s / 3600.0:7.1f}  {temperature(moment.temperature_K):>7}  "
-            f"{100 * moment.conversion:7.0f} %      {temperature(moment.glass_transition_K):>9}   {state}"
-        )
+        seen = temperature(moment.temperature_K), f"{100 * moment.conversion:.0f} %"
+        rows.append((in_hours(moment.time_s, ".1f"), *seen, temperature(moment.glass_transition_K), state))
+    heads = ("after", "mould", "conversion", "glass transition", "")
+    lines = [f"{case.sheet.title} on the mould", "", *table_lines(heads, rows, left="rrrrl", indent=2)]
     band = f"   (80 %: {_hours(ready.low_s)} to {_hours(ready.high_s)})" if isfinite(ready.time_s) else ""
     lines += ["", f"Earliest demoulding  {_hours(ready.time_s)}{band}"]
     if isfinite(ready.time_s):
         lines.append(f"  a part out then {ready.softens_words} in use")
+    waits = [
+        ("the resin is past its gel", _hours(ready.gel_s)),
+        ("the resin is glass enough", _hours(ready.glass_s)),
+    ]
     if case.sheet.demould:
-        lines.append(f"  the maker's time is up             {_hours(ready.stated_s)}")
-    lines.append(f"  the resin is past its gel         {_hours(ready.gel_s)}")
-    lines.append(f"  the resin is glass enough         {_hours(ready.glass_s)}")
+        waits.insert(0, ("the maker's time is up", _hours(ready.stated_s)))
+    lines += table_lines(("", ""), waits, left="ll", indent=2)
     full_s = course.fully_cured_s()
     lines.append(
         f"Fully cured after {_hours(full_s)}"
@@ -349,7 +353,8 @@ def _plan_lines(case: CureQuestion, ready: Demould, plans: tuple[HeatingPlan, ..
         ]
     if ramp:
         lines += ["", "Post-cure, the part always 5 K or more below its glass transition:"]
-        lines += [f"  {in_hours(time_s, '.1f'):>8}  {temperature(temperature_K):>7}" for time_s, temperature_K in ramp]
+        rows = [(in_hours(time_s, ".1f"), temperature(temperature_K)) for time_s, temperature_K in ramp]
+        lines += table_lines(("", ""), rows, indent=2)
     if plans or ramp:
         lines += ["", *panel_lines(HEATING_CAUTIONS)]
     return lines

@@ -15,6 +15,7 @@ from layup.chemistry.uncertainty import EIGHTY_PERCENT
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import add_workshop_argument, counted
 from layup.files.workshop import Workshop
+from layup.report.tables import table_lines
 from layup.review.lessons import Lessons, Seen, workshop_lessons
 from layup.review.pace import BOUNDS, CrewLesson, PooledMean
 
@@ -143,9 +144,11 @@ def _sessions(count: int) -> str:
 
 def _crew_lines(crew: CrewLesson) -> Iterator[str]:
     yield f"{crew.people} at the bench, over the plan's minutes ({_sessions(crew.sessions)}):"
+    rows = []
     for kind, one in crew.kinds.items():
         low, high = _band(one)
         told = _sessions(one.sessions) if one.sessions else "from the other kinds"
-        yield f"  {kind:<8} {exp(one.mean):.2f} times ({low:.2f} to {high:.2f}), {told}"
+        rows.append((kind, f"{exp(one.mean):.2f} times ({low:.2f} to {high:.2f}), {told}"))
+    yield from table_lines(("", ""), rows, left="ll", indent=2)
     if crew.left_out_words:
         yield f"  {crew.left_out_words}"

@@ -15,7 +15,7 @@ from layup.files.workshop import Workshop
 from layup.planning.mix_sheet import MixSheet, mix_sheet
 from layup.planning.plan import Scale
 from layup.planning.scale import COMPONENTS, Reading, Verdict, left_off_ratio_words, verdict
-from layup.units import mass
+from layup.units import mass, volume
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -140,12 +140,13 @@ def sheet_lines(sheet: MixSheet, *, width: int) -> list[str]:
     if sheet.by_volume:
         lines += ["", "Measured"]
         for measure in sheet.by_volume.measures:
-            lines.append(f"  {measure.component:<9} {measure.shows_ml:g} ml  ({measure.steps} marks or strokes)")
+            shows = volume(measure.shows_ml * 1e-6, "g")
+            lines.append(f"  {measure.component:<9} {shows}  ({measure.steps} marks or strokes)")
         lines.append(f"  at worst {100 * sheet.by_volume.accuracy.total_off_ratio:.1f} % off ratio")
-    smallest_g = ceil(sheet.one_tare.accuracy.smallest_batch_g)
-    lines += ["", f"Smallest batch that the last digit of this scale leaves within 2 %: {smallest_g} g"]
+    smallest = mass(ceil(sheet.one_tare.accuracy.smallest_batch_g))
+    lines += ["", f"Smallest batch that the last digit of this scale leaves within 2 %: {smallest}"]
     if sheet.cup_ml:
-        lines.append(f"Cup: {sheet.cup_ml[0]:.0f} to {sheet.cup_ml[1]:.0f} ml, so that it is half to two-thirds full")
+        lines.append(f"Cup: {sheet.cup_words}, so that it is half to two-thirds full")
     lines += [f"! {warning}" for warning in sheet.warnings]
     return [*lines, "", *panel_lines(sheet.cautions)]
 

@@ -23,7 +23,8 @@ from layup.planning.pressing import pressed_out_words, pressing
 from layup.planning.readiness import Readiness
 from layup.planning.schedule import LEAST_LEFT_OVER_g
 from layup.report.pictures import batch_lines, gantt, window_picture
-from layup.units import cloth_length, in_minutes, length, mass, parse, temperature
+from layup.report.tables import table_lines
+from layup.units import cloth_length, countdown, in_minutes, length, mass, parse, temperature
 
 # -- plan ready ------------------------------------------------------------------------------------------------------
 
@@ -136,22 +137,26 @@ def pouring_lines(pouring: Pouring, *, width: int) -> list[str]:
     index = "" if pouring.index is None else f", isocyanate index {pouring.index:.2f}"
     lines = hanging("", f"{pouring.name}: {pouring.resin_id}{index}, {when}; {planed_words(pouring)}", width)
     if pouring.pours:
-        lines.append("pour    mix   resin hardener  mixed at  out of the cup by   pigment")
-    for pour in pouring.pours:
-        pigments = " + ".join(f"{mass(mass_g, '.1f')} {name}" for name, mass_g in pour.pigments_g)
-        lines.append(
-            f"{pour.number:>4} {mass(pour.mass_g):>6} {mass(pour.parts_g[0]):>7} {mass(pour.parts_g[1]):>8} "
-            f"{_clock(pour.mix_s):>9} {_clock(pour.due_s):>18}   {pigments}".rstrip()
+        lines += table_lines(
+            ("pour", "mix", "resin", "hardener", "mixed at", "out of the cup by", "pigment"),
+            [
+                (
+                    str(pour.number),
+                    *map(mass, (pour.mass_g, *pour.parts_g)),
+                    countdown(pour.mix_s),
+                    countdown(pour.due_s),
+                    " + ".join(f"{mass(mass_g, '.1f')} {name}" for name, mass_g in pour.pigments_g),
+                )
+                for pour in pouring.pours
+            ],
+            left="rrrrrrl",
+            width=width,
         )
     for words in pouring.warnings:
         lines += hanging("! ", words, width)
     for words in pouring.cautions:
         lines += hanging("- ", words, width)
     return lines
-
-
-def _clock(time_s: float) -> str:
-    return f"{int(time_s) // 60}:{int(time_s) % 60:02d} min"
 
 
 # -- plan text -------------------------------------------------------------------------------------------------------
@@ -187,7 +192,7 @@ def plan_lines(
         "",
         *ready_lines(ready, width=width),
         "",
-        *(budget_lines(result.budget, result.split.left_over_g) if plan.lays else ()),
+        *(budget_lines(result.budget, result.split.left_over_g, width=width) if plan.lays else ()),
     ]
     for words in filter(None, (pressed_out_words(pressing(plan)),)):
         lines += hanging("! ", words, width)
@@ -197,7 +202,7 @@ def plan_lines(
         lines += ["", *gantt(day, width=width - 2)]
     cuts = cut_list(plan)
     if cuts:
-        lines += ["", *cut_lines(cuts)]
+        lines += ["", *cut_lines(cuts, width=width)]
     for pouring in pours:
         lines += ["", *pouring_lines(pouring, width=width)]
     if not plan.lays:
@@ -208,14 +213,15 @@ def plan_lines(
     return lines
 
 
-def cut_lines(cuts: tuple[Cut, ...]) -> list[str]:
+def cut_lines(cuts: tuple[Cut, ...], *, width: int) -> list[str]:
     """Return what to cut from the roll, one line a step."""
-    lines = ["cut list                          pieces     long      wide    roll  unused"]
+    rows = []
     for cut in cuts:
-        roll = "too narrow" if cut.across == 0 else "" if cut.roll_m is None else f"{cloth_length(cut.roll_m, '.2f')}"
+        roll = "too narrow" if cut.across == 0 else "" if cut.roll_m is None else cloth_length(cut.roll_m, ".2f")
         unused = "" if cut.waste is None else f"{100 * cut.waste:.0f} %"
-        size = f"{length(cut.length_m):>9} {length(cut.width_m):>9}"
-        lines.append(f"{cut.step + 1:>2} {cut.name[:30]:<30} {cut.count:>5} {size} {roll:>7} {unused:>7}")
+        size = length(cut.length_m), length(cut.width_m)
+        rows.append((str(cut.step + 1), cut.name, str(cut.count), *size, roll, unused))
+    lines = table_lines(("", "cut list", "pieces", "long", "wide", "roll", "unused"), rows, left="rl", width=width)
     for cut in cuts:
         if cut.beside and cut.step < min(cut.beside):
             others = ", ".join(str(step + 1) for step in cut.beside)
@@ -240,21 +246,25 @@ def _count(number: int, word: str) -> str:
     return f"{number} {word}" if number == 1 else f"{number} {word}s"
 
 
+def _spread(low_g: float, high_g: float) -> str:
+    return f"{mass.digits(low_g)}-{mass.digits(high_g)}"
+
+
 _WHERE = {"cup": "in its cup", "part": "on the part"}
 
 
-def budget_lines(budget: Budget, left_over_g: float) -> list[str]:
+def budget_lines(budget: Budget, left_over_g: float, *, width: int) -> list[str]:
     """Return the grams, one line a step; mix that no step needs, left over in the cups, has a line of its own."""
-    lines = [f"{'':>2} {'step':<30} {'fibre':>8} {'mix':>8} {'low-high':>12}"]
+    rows = []
     for number, line in enumerate(budget.lines, 1):
-        fibre = f"{mass(line.glass_g)}" if line.glass_g else ""
-        mix = f"{mass(line.mix_g)}" if line.mix_g else ""
-        spread = f"{line.low_g:.0f}-{line.high_g:.0f}" if line.mix_g else ""
-        lines.append(f"{number:>2} {line.name[:30]:<30} {fibre:>8} {mix:>8} {spread:>12}".rstrip())
-    lines.append(f"{'':>2} {'cups, brushes and rollers':<30} {'':>8} {mass(budget.losses_g - left_over_g):>8}")
+        fibre = mass(line.glass_g) if line.glass_g else ""
+        mix = (mass(line.mix_g), _spread(line.low_g, line.high_g)) if line.mix_g else ("", "")
+        rows.append((str(number), line.name, fibre, *mix))
+    rows.append(("", "cups, brushes and rollers", "", mass(budget.losses_g - left_over_g), ""))
     if left_over_g >= LEAST_LEFT_OVER_g:
-        lines.append(f"{'':>2} {'left over in the cups':<30} {'':>8} {mass(left_over_g):>8}")
-    lines.append(f"{'':>2} {'ALL':<30} {'':>8} {mass(budget.mix_g):>8} {f'{budget.low_g:.0f}-{budget.high_g:.0f}':>12}")
+        rows.append(("", "left over in the cups", "", mass(left_over_g), ""))
+    rows.append(("", "ALL", "", mass(budget.mix_g), _spread(budget.low_g, budget.high_g)))
+    lines = table_lines(("", "step", "fibre", "mix", "low-high"), rows, left="rl", width=width)
     lines.append(
         f"resin {mass(budget.resin_g)} + hardener {mass(budget.hardener_g)}; have ready {mass(budget.buy_resin_g)} + "
         f"{mass(budget.buy_hardener_g)} ({100 * budget.margin:.0f} % more)"

@@ -22,7 +22,8 @@ from layup.errors import InputError, LayupError
 from layup.files.workshop import Workshop
 from layup.planning.clocks import empty_by_s
 from layup.report.pictures import LifeTable, course_picture, life_table
-from layup.units import in_minutes, length, mass, temperature, viscosity
+from layup.report.tables import table_lines
+from layup.units import in_minutes, in_seconds, length, mass, temperature, viscosity
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -254,7 +255,7 @@ def _lines(case: LifeQuestion, band: Band, found: Found) -> list[str]:
         lines += [*_signs(found), f"  {_heat(band, found.standing)}", _as_film(case, found)]
     lines += _thickness(case, found)
     if found.wets_out_until_min:
-        until = f"until {found.wets_out_until_min:.0f} min"
+        until = f"until {in_minutes(60.0 * found.wets_out_until_min)}"
         lines.append(f"  wets cloth on the part at {temperature(case.shop_K)} {until} (an estimate)")
     return [*lines, *(f"! {warning}" for warning in (*case.calibration.warnings, *band.warnings))]
 
@@ -313,7 +314,7 @@ def _heat_warnings(band: Band, standing: Standing) -> list[str]:
 
 def _as_film(case: LifeQuestion, found: Found) -> str:
     """Say how long it lasts once it is poured out."""
-    film = f"{found.film_open_min * 60:.0f} s" if found.film_open_min < SHORT_MIN else f"{found.film_open_min:.0f} min"
+    film = (in_seconds if found.film_open_min < SHORT_MIN else in_minutes)(60.0 * found.film_open_min)
     escapes = (
         "the heat escapes" if found.film_open_min > found.likely_min else "it takes the part's temperature at once"
     )
@@ -332,8 +333,8 @@ def _picture(case: LifeQuestion, width: int) -> list[str]:
 
 def _table_lines(table: LifeTable) -> list[str]:
     head = "minutes to thickening" if table.masses_g else "minutes it stays open"
-    lines = [head + "".join(f"{mass(round(mass_g, 1), 'g'):>11}" for mass_g in table.masses_g)]
-    for kelvin, row in zip(table.temperatures_K, table.pot_life_min, strict=True):
-        cells = ("-" if minutes is None else f"{minutes:.0f}" for minutes in row)
-        lines.append(f"{temperature(kelvin):>{len(head)}}" + "".join(f"{cell:>11}" for cell in cells))
-    return lines
+    rows = [
+        (temperature(kelvin), *("-" if minutes is None else f"{minutes:.0f}" for minutes in row))
+        for kelvin, row in zip(table.temperatures_K, table.pot_life_min, strict=True)
+    ]
+    return table_lines((head, *(mass(round(mass_g, 1), "g") for mass_g in table.masses_g)), rows)

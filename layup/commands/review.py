@@ -11,6 +11,7 @@ from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import SESSION_HELP, add_workshop_argument, counted
 from layup.files.workshop import Workshop
 from layup.report.report_blocks import review_lines
+from layup.report.tables import table_lines
 from layup.review.as_built import AsBuilt
 from layup.review.lessons import NOTHING_LEARNT, workshop_lessons
 from layup.review.review import Review, review
@@ -60,8 +61,9 @@ def _list(args: argparse.Namespace, workshop: Workshop) -> int:
         listed = sessions.search(args.search) if args.search else sessions.all(progress=lambda a, b: progress("", a, b))
 
     def text(console: Console) -> None:
-        for summary in reversed(listed):
-            console.print(f"{summary.name:<44} {summary.title[:34]:<34} {summary.state}")
+        rows = [(summary.name, summary.title, summary.state) for summary in reversed(listed)]
+        for line in table_lines(("", "", ""), rows, left="lll", width=console.width):
+            console.print(line)
         console.print(f"{len(listed)} session{'' if len(listed) == 1 else 's'}")
 
     return answer(args.json, {"sessions": [_summary(one) for one in listed]}, text, assumptions=[])

@@ -15,6 +15,7 @@ from layup.commands.reading import whole_number
 from layup.planning.batches import MOST_BATCHES
 from layup.planning.readiness import readiness
 from layup.report.print_sheet import PENCIL, BatchSheet, PrintSheet, print_sheet, wall_html
+from layup.report.tables import table_lines
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -80,7 +81,10 @@ def sheet_lines(sheet: PrintSheet, *, width: int) -> list[str]:
 
 
 def _batch_lines(batch: BatchSheet) -> list[str]:
-    lines = [batch.title, batch.under, f"for {'; '.join(batch.serves)}", "", batch.tare]
-    for place, pour in enumerate(batch.pours, 1):
-        lines.append(f"  {place} {pour.component.upper():<9} to {pour.shows:>8}   {pour.within}")
+    rows = [
+        (str(place), pour.component.upper(), f"to {pour.shows}", pour.within)
+        for place, pour in enumerate(batch.pours, 1)
+    ]
+    pours = table_lines(("", "", "", ""), rows, left="llrl", indent=2)
+    lines = [batch.title, batch.under, f"for {'; '.join(batch.serves)}", "", batch.tare, *pours]
     return [*lines, "", *panel_lines(batch.facts), "", f"  {PENCIL}", "", *panel_lines(batch.cautions)]

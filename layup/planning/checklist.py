@@ -139,8 +139,8 @@ def _bench(result: PlanResult) -> Iterator[Item]:
     yield Item("cans", "the bench", words)
     heaviest_g = max((batch.mass_g for batch in batches), default=0.0)
     if heaviest_g > 0.0:
-        cup_ml = mix_sheet(result.datasheet, heaviest_g, plan.scale).cup_ml
-        size = f" of {cup_ml[0]:.0f} to {cup_ml[1]:.0f} ml" if cup_ml else ""
+        size = mix_sheet(result.datasheet, heaviest_g, plan.scale).cup_words
+        size = f" of {size}" if size else ""
         words = f"{len(batches) + 1} clean dry cups{size} and as many sticks: one spare"
         yield Item("cups", "the bench", words)
         yield Item("mix-sheets", "the bench", f"{len(batches)} mix sheets hang where the scale stands")

@@ -173,7 +173,7 @@ def _thick_on_the_part(result: PlanResult) -> Iterator[str]:
         least = min(least, leaves)
         stays_g += (1.0 - leaves) * out_g * batch.laid_g / laid_g
     if least < LEAVES_SHARE:
-        stays = f"{stays_g:.0f} g of the {out_g:.0f} g" if out_g else f"up to {100 * (1.0 - least):.0f} % of the mix"
+        stays = f"{mass(stays_g)} of the {mass(out_g)}" if out_g else f"up to {100 * (1.0 - least):.0f} % of the mix"
         yield f"Closed then, {stays} that should leave stay under the press (a rough estimate): close sooner."
 
 

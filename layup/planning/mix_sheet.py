@@ -27,7 +27,7 @@ from layup.planning.scale import (
     weigh_on_one_tare,
     weigh_separately,
 )
-from layup.units import mass
+from layup.units import mass, volume
 
 __all__ = [
     "Accuracy",
@@ -89,6 +89,11 @@ class MixSheet:
     def weighing(self) -> Weighing:
         """The readings as this scale is used."""
         return self.separate_cups if self.tare_each else self.one_tare
+
+    @property
+    def cup_words(self) -> str:
+        """The size of cup that the batch fills half to two-thirds; empty where a density is missing."""
+        return f"{volume.digits(self.cup_ml[0] * 1e-6)} to {volume(self.cup_ml[1] * 1e-6)}" if self.cup_ml else ""
 
 
 def mix_sheet(

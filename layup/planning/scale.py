@@ -141,7 +141,7 @@ def _advice(word: Word, poured_g: Sequence[float], add_g: Sequence[float], cup_g
         return ("Nothing to add: stir, and scrape the sides and the bottom.",)
     before_g, after_g = sum(poured_g), sum(poured_g) + sum(add_g)
     additions = " and ".join(
-        f"{grams:.{1 if grams >= 1.0 else 2}f} g of {_component(place)}"
+        f"{mass(grams, '.1f' if grams >= 1.0 else '.2f')} of {_component(place)}"
         for place, grams in enumerate(add_g)
         if grams > 0.0
     )

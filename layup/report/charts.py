@@ -16,7 +16,7 @@ from layup.chemistry.temperature import History
 from layup.review.timeline import BatchTrack, StepTrack, Track
 from layup.session.state import SessionState
 from layup.session.state_parts import in_effect
-from layup.units import in_minutes, mass, temperature
+from layup.units import in_hours, in_minutes, mass, temperature
 
 # -- svg -------------------------------------------------------------------------------------------------------------
 
@@ -94,8 +94,8 @@ def time_ticks_s(begin_s: float, end_s: float) -> list[tuple[float, str]]:
     first = -(-int(begin_s // 60) // step) * step
     marks = range(first, int(end_s // 60) + 1, step)
     if step >= 60:
-        return [(mark * 60.0, f"{mark / 60:g} h") for mark in marks]
-    return [(mark * 60.0, f"{mark} min") for mark in marks]
+        return [(mark * 60.0, in_hours(60.0 * mark, "g")) for mark in marks]
+    return [(mark * 60.0, in_minutes(60.0 * mark)) for mark in marks]
 
 
 def thinned(points: SvgPoints, most: int = 400) -> list[tuple[float, float]]:

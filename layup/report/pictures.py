@@ -20,6 +20,7 @@ from layup.planning.batches import Timeline
 from layup.planning.planner import Window
 from layup.planning.schedule import Split
 from layup.report.bars import Span, bars, columns, line_plot, time_axis
+from layup.report.tables import table_lines
 from layup.units import in_minutes, mass, temperature
 
 # -- stack pictures --------------------------------------------------------------------------------------------------
@@ -117,15 +118,18 @@ def _packed(items: Iterable[str], width: int) -> list[str]:
 
 def batch_lines(split: Split) -> list[str]:
     """Return the batches as a table: what to weigh, when, and what each has to spare."""
-    lines = ["batch    mix   resin hardener  weigh at  in cup  cup spare  part spare"]
-    for batch in split.batches:
-        resin_g, hardener_g = batch.parts_g[0], batch.parts_g[1]
-        lines.append(
-            f"{batch.number:>5} {mass(batch.mass_g):>6} {mass(resin_g):>7} {mass(hardener_g):>8} "
-            f"{in_minutes(batch.weigh_s):>9} {in_minutes(batch.held_s):>7} {in_minutes(batch.cup_margin_s):>10} "
-            f"{in_minutes(batch.part_margin_s):>11}"
-        )
-    return lines
+    heads = ("batch", "mix", "resin", "hardener", "weigh at", "in cup", "cup spare", "part spare")
+    return table_lines(
+        heads,
+        [
+            (
+                str(batch.number),
+                *map(mass, (batch.mass_g, *batch.parts_g)),
+                *map(in_minutes, (batch.weigh_s, batch.held_s, batch.cup_margin_s, batch.part_margin_s)),
+            )
+            for batch in split.batches
+        ],
+    )
 
 
 # -- course picture --------------------------------------------------------------------------------------------------

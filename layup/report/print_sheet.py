@@ -196,7 +196,7 @@ def _grams(sheet: MixSheet) -> str:
 def _cup(sheet: MixSheet) -> Iterator[str]:
     """Yield the size of the cup, where it is known, and what to mind."""
     if sheet.cup_ml:
-        yield f"Cup of {sheet.cup_ml[0]:.0f} to {sheet.cup_ml[1]:.0f} ml: half to two-thirds full."
+        yield f"Cup of {sheet.cup_words}: half to two-thirds full."
     yield from (f"! {warning}" for warning in sheet.warnings)
 
 

@@ -10,6 +10,7 @@ from textwrap import wrap
 
 from layup.report.bars import Span, bars, time_axis
 from layup.report.charts import Block, Heading, Paragraph, Points, Table, day_chart, spare_chart, temperature_charts
+from layup.report.tables import table_lines
 from layup.review.as_built import AsBuilt, Estimate
 from layup.review.evidence import DEFECTS, Finding
 from layup.review.review import Review
@@ -115,7 +116,7 @@ def _day(review: Review) -> Iterator[Block]:
 
 def _step_row(step: StepTrack) -> tuple[str, ...]:
     real = "-" if step.real is None else f"{in_minutes(step.real.took_s, '.1f')}"
-    over = "-" if step.over_s is None else f"{round(step.over_s / 60, 1) + 0.0:+.1f} min"
+    over = "-" if step.over_s is None else in_minutes(60.0 * (round(step.over_s / 60, 1) + 0.0), "+.1f")
     return str(step.number), step.name, f"{in_minutes(step.planned.took_s, '.1f')}", real, over
 
 
@@ -265,14 +266,10 @@ def _span(begin_s: float, end_s: float, fill: str) -> Span:
 
 def built_lines(built: AsBuilt) -> list[str]:
     """Return what was measured of the part, beside its plan."""
-    lines = [f"{'as built':<12} {'fibre by weight':>17} {'by volume':>17} {'voids':>15}"]
-    lines.append(
-        f"{'aimed at':<12} {100 * built.target_by_mass:>15.1f} % {100 * built.target_by_volume:>15.1f} % {'-':>15}"
-    )
-    lines += [
-        f"{m.way:<12} {percent(m.by_mass):>17} {percent(m.by_volume):>17} {percent(m.voids):>15}"
-        for m in built.measured
-    ]
+    aimed = f"{100 * built.target_by_mass:.1f} %", f"{100 * built.target_by_volume:.1f} %"
+    rows = [("aimed at", *aimed, "-")]
+    rows += [(m.way, percent(m.by_mass), percent(m.by_volume), percent(m.voids)) for m in built.measured]
+    lines = table_lines(("as built", "fibre by weight", "by volume", "voids"), rows, left="l")
     if built.resin is not None:
         resin = built.resin
         out = "driven out" if resin.left is not None else "driven out or left in cups"
