@@ -182,7 +182,7 @@ def test_the_table_goes_around_the_question(say):
     assert all(row == sorted(row, reverse=True) for row in rows)
     text = say("potlife", *CUP, "--table").out
     head = next(line for line in text.splitlines() if line.startswith("minutes to thickening"))
-    assert head.split()[3:] == "62.5 g 125 g 250 g 500 g 1000 g".split()
+    assert head.split()[3:] == ["62.5", "g", "125", "g", "250", "g", "500", "g", "1000", "g"]
     row = next(line for line in text.splitlines() if line.lstrip().startswith("20 °C "))
     assert row.split()[2:] == [f"{minutes:.0f}" for minutes in rows[2]]
 
