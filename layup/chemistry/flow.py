@@ -3,21 +3,32 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import exp, pi
+from functools import lru_cache
+from math import exp, hypot, log, pi
+from typing import NamedTuple
 
+from layup.chemistry.band import log_sds
+from layup.chemistry.calibration import Calibration
+from layup.chemistry.film import film_life_s
 from layup.chemistry.kinetics import Kinetics, reduced_time
 from layup.chemistry.ranges import require_between, require_positive
+from layup.chemistry.uncertainty import EIGHTY_PERCENT, SHORTEST_S, Use
 from layup.chemistry.viscosity import conversion_thicker, viscosity_growth
 
 WETS_OUT_PA_S = 2.0
 """Thicker than this, cloth does not wet out by hand (common practice, no source)."""
 PERMEABILITY_m2 = 5e-11
 """Of pressed glass cloth along its plies at a fibre fraction of 0.5 (from memory: 1e-11 to 1e-10)."""
+PERMEABILITY_LOG = log(10.0) / (2.0 * EIGHTY_PERCENT)
+"""Standard deviation of its logarithm: those ends are taken for the 80 % band."""
 PACKING_EXPONENT = 0.07
 """B of Vf = V100 (p/100 kPa)^B: the middle of what woven and stitched cloth have."""
 LEAVES_SHARE = 0.9
 """Mix that leaves less than this share of what would have run out leaves too late (our own judgement, no source)."""
+LEAVES_FACTOR = 0.848085
+"""Terzaghi's time factor at that share."""
 PIECES = 64
+MOST_STEPS, CLOSE = 20, 1e-7
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,26 +112,129 @@ def share_that_leaves(
     """
     require_positive("viscosity", fresh_Pa_s, unit="Pa s")
     require_between("conversion at closing", conversion_closing, 0.0, 1.0)
-    gel = kinetics.conversion_gel
-    if conversion_closing >= gel:
+    fluid = _fluid(kinetics, conversion_closing)
+    if fluid <= 0.0:
         return 0.0
-    width = (gel - conversion_closing) / PIECES
-    middles = (conversion_closing + (piece + 0.5) * width for piece in range(PIECES))
-    fluid = sum(width / (kinetics.shape(a) * viscosity_growth(a, gel)) for a in middles)
     factor = squeeze.per_fluidity * fluid / (fresh_Pa_s * kinetics.rate_constant_per_s(temperature_K))
     return 1.0 - 8.0 / pi**2 * sum(exp(-(odd**2) * pi**2 * factor / 4.0) / odd**2 for odd in range(1, 200, 2))
 
 
-def squeezes_out_until_s(squeeze: Squeeze, kinetics: Kinetics, fresh_Pa_s: float, temperature_K: float) -> float | None:
-    """Return until when after first contact enough still leaves [s]; None where that is never so."""
+@lru_cache(maxsize=256)
+def conversion_leaving(squeeze: Squeeze, kinetics: Kinetics, fresh_Pa_s: float, temperature_K: float) -> float | None:
+    """Return the conversion at which a press must be closed for `LEAVES_SHARE` to leave; None where it never does.
 
-    def enough(conversion: float) -> bool:
-        return share_that_leaves(squeeze, kinetics, fresh_Pa_s, temperature_K, conversion) >= LEAVES_SHARE
+    Parameters
+    ----------
+    squeeze : Squeeze
+        Pressure, and the way to the edge [-]
+    kinetics : Kinetics
+        The rate law [-]
+    fresh_Pa_s : float
+        Viscosity of the fresh mix at the part's temperature, above 0 [Pa s]
+    temperature_K : float
+        Temperature of the part [K]
 
-    if not enough(0.0):
+    Returns
+    -------
+    float | None
+        Conversion, 0 to the gel's [-]
+    """
+    require_positive("viscosity", fresh_Pa_s, unit="Pa s")
+    wanted = LEAVES_FACTOR * fresh_Pa_s * kinetics.rate_constant_per_s(temperature_K) / squeeze.per_fluidity
+    flows = _fluid(kinetics, 0.0)
+    if flows < wanted:
         return None
-    low, high = 0.0, kinetics.conversion_gel
-    for _ in range(40):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if enough(middle) else (low, middle)
-    return reduced_time(kinetics, low) / kinetics.rate_constant_per_s(temperature_K)
+    conversion, gel = 0.0, kinetics.conversion_gel
+    for _ in range(MOST_STEPS):
+        # Newton's step in the logarithms: what may still flow falls all but as a power of what is left to the gel
+        steepness = (gel - conversion) * _fluidity(kinetics, conversion) / flows
+        step = (gel - conversion) * (1.0 - (wanted / flows) ** (1.0 / steepness))
+        conversion = max(conversion + step, 0.0)
+        if abs(step) <= CLOSE:
+            break
+        flows = _fluid(kinetics, conversion)
+    return conversion
+
+
+def squeezes_out_until_s(squeeze: Squeeze, kinetics: Kinetics, fresh_Pa_s: float, temperature_K: float) -> float | None:
+    """Return until when after first contact enough of a film still leaves [s]; None where that is never so."""
+    conversion = conversion_leaving(squeeze, kinetics, fresh_Pa_s, temperature_K)
+    if conversion is None:
+        return None
+    return reduced_time(kinetics, conversion) / kinetics.rate_constant_per_s(temperature_K)
+
+
+class Until(NamedTuple):
+    """A time with the ends of its 80 % band [s]."""
+
+    low_s: float
+    likely_s: float
+    high_s: float
+
+
+class FilmFlow(NamedTuple):
+    """Until when a film wets cloth and leaves under a press, each None where it starts too thick; and stays open."""
+
+    wets: Until | None
+    leaves: Until | None
+    open: Until
+
+
+@lru_cache(maxsize=64)
+def film_flow(calibration: Calibration, squeeze: Squeeze, fresh_Pa_s: float, temperature_K: float) -> FilmFlow:
+    """Return until when a film flows, with the 80 % bands.
+
+    Parameters
+    ----------
+    calibration : Calibration
+        The calibrated resin [-]
+    squeeze : Squeeze
+        Pressure, and the way to the edge [-]
+    fresh_Pa_s : float
+        Viscosity of the fresh mix at the part's temperature, above 0 [Pa s]
+    temperature_K : float
+        Temperature of the part [K]
+
+    Returns
+    -------
+    FilmFlow
+        Times from first contact [s]
+    """
+
+    def leaves_s(kinetics: Kinetics, permeable: float = 1.0) -> float | None:
+        # a bed twice as open is as good as a mix half as thick
+        return squeezes_out_until_s(squeeze, kinetics, fresh_Pa_s / permeable, temperature_K)
+
+    def times_s(kinetics: Kinetics, _: Use) -> tuple[float, ...]:
+        wets_s = wets_out_until_s(kinetics, fresh_Pa_s, temperature_K)
+        return wets_s or SHORTEST_S, leaves_s(kinetics) or SHORTEST_S, film_life_s(kinetics, temperature_K)
+
+    law = calibration.kinetics
+    wets_log, leaves_log, open_log = log_sds(calibration, times_s)
+    open_s, tight_s = (leaves_s(law, exp(half * PERMEABILITY_LOG)) or SHORTEST_S for half in (0.5, -0.5))
+    open_until = _until(film_life_s(law, temperature_K), open_log)
+    assert open_until is not None
+    return FilmFlow(
+        _until(wets_out_until_s(law, fresh_Pa_s, temperature_K), wets_log),
+        _until(leaves_s(law), hypot(leaves_log, log(open_s / tight_s))),
+        open_until,
+    )
+
+
+def _until(likely_s: float | None, log_sd: float) -> Until | None:
+    if likely_s is None:
+        return None
+    factor = exp(EIGHTY_PERCENT * log_sd)
+    return Until(likely_s / factor, likely_s, likely_s * factor)
+
+
+def _fluid(kinetics: Kinetics, conversion: float) -> float:
+    """Return the integral of da/(f(a) growth(a)) from a conversion to the gel: how much a mix may still flow."""
+    width = (kinetics.conversion_gel - conversion) / PIECES
+    middles = (conversion + (piece + 0.5) * width for piece in range(PIECES))
+    return sum(width * _fluidity(kinetics, a) for a in middles) if width > 0.0 else 0.0
+
+
+def _fluidity(kinetics: Kinetics, conversion: float) -> float:
+    """Return 1/(f(a) growth(a))."""
+    return 1.0 / (kinetics.shape(conversion) * viscosity_growth(conversion, kinetics.conversion_gel))

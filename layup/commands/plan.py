@@ -11,11 +11,13 @@ from layup.bench.planner import Planner
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.close import pressed_out_data
 from layup.commands.plan_text import add_outlook_arguments, outlook_of, plan_lines, pouring_data, ready_data
+from layup.commands.potlife import until_data
 from layup.commands.reading import add_lessons_argument, add_workshop_argument, quantity, temperature_K, whole_number
 from layup.planning.budget import NO_SQUEEZE_OUT, Budget
 from layup.planning.castings import Pouring, pourings
 from layup.planning.cuts import cut_list
 from layup.planning.fit import LOW_EDGE, Remedy, assumptions_of, why
+from layup.planning.flowing import Flowing, flowing
 from layup.planning.mix_sheet import cautions
 from layup.planning.odds import Odds
 from layup.planning.planner import PlanResult, Settings, Window
@@ -113,7 +115,8 @@ def _data(
     ready: Readiness,
     pours: tuple[Pouring, ...],
 ) -> dict[str, object]:
-    day, split = result.timeline, result.split
+    day, split, flow = result.timeline, result.split, flowing(result)
+    squeezes = min((each.squeezes_until for each in flow if each.squeezes_until), default=None)
     return {
         "title": result.plan.title,
         "resin": result.datasheet.id,
@@ -130,12 +133,13 @@ def _data(
             {**asdict(cut), "step": cut.step + 1, "beside": [step + 1 for step in cut.beside]}
             for cut in cut_list(result.plan)
         ],
-        "batches": _batches(split),
+        "batches": _batches(split, flow),
         "closed_min": day.closed_s / 60 if day else None,
         "press_by_min": day.press_by_s / 60 if day else None,
         "low": day.press_by_s / 60 if day else None,
         "likely": day.press_by_mid_s / 60 if day else None,
         "high": day.press_by_high_s / 60 if day else None,
+        **until_data("squeezes_out_until", squeezes),
         "slack_min": None if split.slack_s is None else split.slack_s / 60,
         "window": _window(result.window),
         "cautions": cautions(result.datasheet),
@@ -154,8 +158,9 @@ def _data(
     }
 
 
-def _batches(split: Split) -> list[dict[str, object]]:
+def _batches(split: Split, flow: tuple[Flowing, ...]) -> list[dict[str, object]]:
     """Return the batches with their times and margins."""
+    flows = {each.number: each for each in flow}
     return [
         {
             "batch": batch.number,
@@ -174,6 +179,8 @@ def _batches(split: Split) -> list[dict[str, object]]:
             "heat_class": batch.cup.heat_class,
             "cup_margin_min": batch.cup_margin_s / 60,
             "part_margin_min": batch.part_margin_s / 60,
+            **until_data("wets_out_until", flows[batch.number].wets_until if flow else None),
+            **until_data("squeezes_out_until", flows[batch.number].squeezes_until if flow else None),
         }
         for batch in split.batches
     ]

@@ -12,7 +12,7 @@ from layup.chemistry.band import Band, predict_band
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet, ViscosityPoint
 from layup.chemistry.film import film_life_s
-from layup.chemistry.flow import wets_out_until_s
+from layup.chemistry.flow import FilmFlow, Squeeze, Until, film_flow
 from layup.chemistry.standing import Standing, left_standing
 from layup.chemistry.vessel import HOT_K, Vessel
 from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S, viscosity_Pa_s
@@ -32,6 +32,9 @@ if TYPE_CHECKING:
 EXAMPLE = 'layup potlife slow-laminating --mass "250 g" --temp "20 degC"'
 SHORT_MIN = 3.0
 """A time shorter than this is told in seconds."""
+USUAL_PRESS = Squeeze(pressure_Pa=100_000.0, path_m=0.05)
+"""A ski under one atmosphere, 100 mm wide: as in `layup plan` where nothing else is stated (common practice)."""
+PRESS_WORDS = "squeezed out: as under a press of 100 kPa, 50 mm from the edge (common practice, no source)"
 TOO_THICK = "too thick to wet out well: warm it"
 WIDEST_PLOT = 72
 FILM_G = 100.0
@@ -104,7 +107,12 @@ def run(args: argparse.Namespace) -> int:
             for line in _table_lines(table):
                 console.print(line)
 
-    return answer(args.json, data, text, assumptions=[*assumed, *case.calibration.assumptions, ESTIMATE])
+    return answer(
+        args.json,
+        data,
+        text,
+        assumptions=[*assumed, *case.calibration.assumptions, *([PRESS_WORDS] if found.flow else []), ESTIMATE],
+    )
 
 
 def _case(args: argparse.Namespace, assumed: list[str]) -> LifeQuestion:
@@ -151,8 +159,8 @@ class Found:
     standing: Standing
     film_open_min: float
     viscosity_Pa_s: float | None
-    wets_out_until_min: float | None
-    """Until when it wets cloth as a film at the shop's temperature; None where its viscosity there is not known."""
+    flow: FilmFlow | None
+    """As a film at the shop's temperature; None where its viscosity there is not known."""
 
 
 def _found(case: LifeQuestion, band: Band) -> Found:
@@ -162,6 +170,7 @@ def _found(case: LifeQuestion, band: Band) -> Found:
     if life.open_s is not None and band.open_low_s is not None and band.open_high_s is not None:
         likely_s, low_s, high_s = life.open_s, band.open_low_s, band.open_high_s
     kinetics = case.calibration.kinetics
+    part_Pa_s = _viscosity(case.sheet.viscosities, case.shop_K)
     by_s = low_s if life.open_s is not None else empty_by_s(low_s, band.heat_class_high)
     return Found(
         likely_min=likely_s / 60,
@@ -183,18 +192,15 @@ def _found(case: LifeQuestion, band: Band) -> Found:
         ),
         film_open_min=film_life_s(kinetics, case.shop_K) / 60,
         viscosity_Pa_s=_viscosity(case.sheet.viscosities, case.start_K),
-        wets_out_until_min=_wets_out_until_min(case),
+        flow=None if part_Pa_s is None else film_flow(case.calibration, USUAL_PRESS, part_Pa_s, case.shop_K),
     )
 
 
-def _wets_out_until_min(case: LifeQuestion) -> float | None:
-    """Return until when the mix wets cloth on a part at the shop's temperature; 0 where it starts too thick."""
-    fresh_Pa_s = _viscosity(case.sheet.viscosities, case.shop_K)
-    return (
-        None
-        if fresh_Pa_s is None
-        else (wets_out_until_s(case.calibration.kinetics, fresh_Pa_s, case.shop_K) or 0.0) / 60
-    )
+def until_data(name: str, until: Until | None, *, missing: float | None = None) -> dict[str, float | None]:
+    """Return a limit of flow as JSON keys in minutes; `missing` where there is none."""
+    low_s, likely_s, high_s = until or (None, None, None)
+    sides = ((f"{name}_low_min", low_s), (f"{name}_min", likely_s), (f"{name}_high_min", high_s))
+    return {key: missing if time_s is None else time_s / 60 for key, time_s in sides}
 
 
 def _viscosity(points: tuple[ViscosityPoint, ...], temperature_K: float) -> float | None:
@@ -207,6 +213,8 @@ def _viscosity(points: tuple[ViscosityPoint, ...], temperature_K: float) -> floa
 
 def _data(case: LifeQuestion, band: Band, found: Found) -> dict[str, object]:
     is_film = case.vessel.kind == "film"
+    wets, leaves = (found.flow.wets, found.flow.leaves) if found.flow else (None, None)
+    missing = None if found.flow is None else 0.0
     return {
         "resin": case.sheet.id,
         "vessel": case.vessel.kind,
@@ -231,7 +239,8 @@ def _data(case: LifeQuestion, band: Band, found: Found) -> dict[str, object]:
         "stringy_min": None if found.standing.stringy_s is None else found.standing.stringy_s / 60,
         "smokes": found.standing.smokes,
         "viscosity_Pa_s": found.viscosity_Pa_s,
-        "wets_out_until_min": found.wets_out_until_min,
+        **until_data("wets_out_until", wets, missing=missing),
+        **until_data("squeezes_out_until", leaves, missing=missing),
         "warnings": [*_heat_warnings(band, found.standing), *case.calibration.warnings, *band.warnings],
     }
 
@@ -254,9 +263,13 @@ def _lines(case: LifeQuestion, band: Band, found: Found) -> list[str]:
         lines.append(f"  have it empty by{by * found.empty_by_min:5.0f} {unit}   ({warm})")
         lines += [*_signs(found), f"  {_heat(band, found.standing)}", _as_film(case, found)]
     lines += _thickness(case, found)
-    if found.wets_out_until_min:
-        until = f"until {in_minutes(60.0 * found.wets_out_until_min)}"
+    if found.flow and found.flow.wets:
+        until = f"until {in_minutes(found.flow.wets.likely_s)}"
         lines.append(f"  wets cloth on the part at {temperature(case.shop_K)} {until} (an estimate)")
+    leaves = found.flow.leaves if found.flow else None
+    if leaves and leaves.likely_s / 60 < found.film_open_min:
+        row = _row(*(edge_s / 60 for edge_s in (leaves.likely_s, leaves.low_s, leaves.high_s)))
+        lines.append(f"  squeezes out    {row}: close a press before that")
     return [*lines, *(f"! {warning}" for warning in (*case.calibration.warnings, *band.warnings))]
 
 

@@ -7,24 +7,19 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import sqrt
 from typing import Literal
 
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.climate import DRY_MARGIN_K, dew_point_K, saturation_pressure_Pa
 from layup.chemistry.datasheet import Datasheet
-from layup.chemistry.flow import LEAVES_SHARE, WETS_OUT_PA_S, Squeeze, share_that_leaves
-from layup.chemistry.kinetics import conversion_after, reduced_time
 from layup.chemistry.laminate_heat import skin_share
 from layup.chemistry.mixing import parts_by_mass
-from layup.chemistry.viscosity import FARTHEST_K, viscosity_growth, viscosity_Pa_s
 from layup.planning.budget import thickest_skin
 from layup.planning.castings import pours_in_time
 from layup.planning.clocks import EMPTY_BY
-from layup.planning.outline import shape
+from layup.planning.flowing import stops_flowing
 from layup.planning.plan import BondStep, Shop
-from layup.planning.planner import TOO_THICK_PA_S, PlanResult, thick_in_the_cup, thicker_below_K, too_cold
-from layup.planning.pressing import pressing
+from layup.planning.planner import PlanResult, thick_in_the_cup, too_cold
 from layup.planning.schedule import Split, left_over_words
 from layup.units import areal_weight, in_minutes, mass, minutes, temperature
 
@@ -97,7 +92,7 @@ def fit_of(result: PlanResult, *, chance: float | None = None, against: Sequence
         for casting in result.budget.castings
         if result.plan.pours_today(casting.step) and not pours_in_time(result, casting)
     )
-    tight = [*tight_spare(split), *_stiff_on_the_part(result), *_thick_on_the_part(result)]
+    tight = [*tight_spare(split), *stops_flowing(result)]
     tight += [thick[0]] if (thick := thick_in_the_cup(result)) else []
     if chance is not None and chance < TIGHT_CHANCE:
         tight.append(f"It closes in time in {100 * chance:.0f} days out of 100; {100 * TIGHT_CHANCE:.0f} are wanted.")
@@ -124,63 +119,6 @@ def tight_spare(split: Split) -> tuple[str, ...]:
         return (f"{minutes(margin_s)} to spare: {in_minutes(TIGHT_S)} are wanted.",)
     wanted = minutes(max(TIGHT_S, TIGHT_SHARE * life_s))
     return (f"Batch {number}: {what} {minutes(margin_s)} before it must be; {wanted} are wanted.",)
-
-
-def _stiff_on_the_part(result: PlanResult) -> Iterator[str]:
-    """Yield a mix from warm cans that is too thick to flow once it has the temperature of a cold part."""
-    shop = result.shop
-    part_K = shop.temperature_K if shop.part_K is None else shop.part_K
-    thick_K = thicker_below_K(result.datasheet.viscosities, TOO_THICK_PA_S) if result.plan.lays else None
-    if thick_K is not None and part_K < thick_K <= (shop.resin_K or shop.temperature_K):
-        yield (
-            f"On the part, at {temperature(part_K)}, the mix no longer flows when the press closes: warm mould and "
-            f"core to {temperature(thick_K)} (common practice, no source)."
-        )
-
-
-def _thick_on_the_part(result: PlanResult) -> Iterator[str]:
-    """Yield a mix that no longer wets cloth when its last of it is laid, or no longer leaves when the press closes.
-
-    A batch's conversion follows from the share of its open life, at the low edge, that is then gone.
-    """
-    shop, plan, kinetics = result.shop, result.plan, result.calibration.kinetics
-    part_K = shop.temperature_K if shop.part_K is None else shop.part_K
-    stated_K = [point.temperature_K for point in result.datasheet.viscosities]
-    if not (plan.lays and stated_K and min(stated_K) - FARTHEST_K <= part_K <= max(stated_K) + FARTHEST_K):
-        return
-    fresh_Pa_s = viscosity_Pa_s(result.datasheet.viscosities, part_K)
-    press = pressing(plan)
-    squeeze = Squeeze(press.pressure_Pa, _way_out_m(result, press.area_m2))
-    open_end = reduced_time(kinetics, kinetics.conversion_film)
-    laid_g = sum(batch.laid_g for batch in result.split.batches)
-    out_g = sum(line.squeezed_g for line in result.budget.lines)
-    stays_g, least = 0.0, 1.0
-    for batch in result.split.batches:
-        closing_s = batch.open_low_s - batch.part_margin_s
-        if batch.part_margin_s < 0.0 or batch.open_low_s <= 0.0:
-            return
-        laid, closing = (
-            conversion_after(kinetics, open_end * time_s / batch.open_low_s)
-            for time_s in (batch.done_s - batch.contact_s, closing_s)
-        )
-        thick_Pa_s = fresh_Pa_s * viscosity_growth(min(laid, kinetics.conversion_film), kinetics.conversion_gel)
-        if fresh_Pa_s < WETS_OUT_PA_S <= thick_Pa_s:
-            yield (
-                f"Batch {batch.number}: the last of it no longer wets cloth, {thick_Pa_s:.0f} Pa·s thick by then: lay "
-                "faster, or smaller batches."
-            )
-        leaves = share_that_leaves(squeeze, kinetics, fresh_Pa_s, part_K, closing)
-        least = min(least, leaves)
-        stays_g += (1.0 - leaves) * out_g * batch.laid_g / laid_g
-    if least < LEAVES_SHARE:
-        stays = f"{mass(stays_g)} of the {mass(out_g)}" if out_g else f"up to {100 * (1.0 - least):.0f} % of the mix"
-        yield f"Closed then, {stays} that should leave stay under the press (a rough estimate): close sooner."
-
-
-def _way_out_m(result: PlanResult, area_m2: float) -> float:
-    """Return how far mix goes to the nearest edge: half the mean width, of a square where only an area is known."""
-    length_m = shape(result.plan.outline).length_m
-    return 0.5 * (area_m2 / length_m if length_m else sqrt(area_m2))
 
 
 # -- words -----------------------------------------------------------------------------------------------------------

@@ -271,6 +271,29 @@ def test_it_says_until_when_the_mix_wets_cloth_on_the_part(say, workshop):
     assert "wets cloth on the part at 20 °C until 106 min" in say("potlife", *CUP).out
 
 
+def test_it_says_until_when_a_film_still_squeezes_out_where_that_ends_before_it_closes(say, workshop):
+    """What may still flow, by quad of scipy; nine tenths leave at Terzaghi's time factor 0.848 (any textbook)."""
+    data = say("potlife", "fast-laminating", *CUP[1:], "--json").data
+    sheet = Workshop(workshop).resin("fast-laminating")
+    law, fresh_Pa_s = calibrate(sheet).kinetics, 1.25  # as the datasheet states it at 20 °C
+    per_s = law.rate_constant_per_s(293.15)
+
+    def rate(a):
+        return per_s * (law.a0 + a) * (1.0 - a) ** 2
+
+    def flows(closing):
+        gel = law.conversion_gel
+        return quad(lambda a: 1.0 / (rate(a) * fresh_Pa_s * viscosity_growth(a, gel)), closing, gel)[0]
+
+    factor = 5e-11 * 100_000.0 / (0.07 * 0.05**2)
+    last = brentq(lambda a: factor * flows(a) - 0.848, 0.01, law.conversion_gel - 1e-6)
+    until_s = quad(lambda a: 1.0 / rate(a), 0.0, last)[0]
+    assert data["squeezes_out_until_min"] == pytest.approx(until_s / 60, rel=1e-3)
+    assert data["wets_out_until_min"] < data["squeezes_out_until_low_min"] < data["squeezes_out_until_min"]
+    assert data["squeezes_out_until_min"] < data["film_open_min"]
+    assert f"squeezes out       {until_s / 60:.0f} min" in say("potlife", "fast-laminating", *CUP[1:]).out
+
+
 def test_a_mix_that_starts_too_thick_is_to_be_warmed_and_not_late(say):
     cold = "potlife", "slow-laminating", "--mass", "250 g", "--temp", "5 degC"
     assert say(*cold, "--json").data["wets_out_until_min"] == 0.0

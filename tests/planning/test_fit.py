@@ -11,6 +11,7 @@ from layup.planning.batches import split_batches
 from layup.planning.budget import budget
 from layup.planning.crew import job_of
 from layup.planning.fit import Fit, fit_of, remedies, tight_spare
+from layup.planning.flowing import flowing
 from layup.planning.night import NightOutlook
 from layup.planning.plan import Shop
 from layup.planning.planner import PlanResult
@@ -71,15 +72,18 @@ def test_a_mix_from_warm_cans_that_stops_flowing_on_a_cold_part_is_tight():
 
 
 @pytest.mark.parametrize(
-    ("bench_s", "fresh_Pa_s", "word"), [(600.0, 1.0, "fits"), (9000.0, 0.1, "fits"), (9000.0, 1.0, "tight")]
+    ("bench_s", "fresh_Pa_s", "word"), [(600.0, 1.0, "fits"), (9000.0, 0.05, "fits"), (9000.0, 0.1, "tight")]
 )
 def test_a_press_that_closes_on_thick_mix_is_tight_with_the_grams_that_stay(bench_s, fresh_Pa_s, word):
     """Late, and still before the end of the open time: thin mix has left by the gel, thick mix has not."""
     sheet = replace(SLOW, viscosities=(ViscosityPoint(fresh_Pa_s, 293.15),))
     closing = replace(PLAN.closing, bench_s=bench_s, target_pressure_Pa=20_000.0)
     plan = replace(PLAN, losses=replace(PLAN.losses, squeeze_out=0.2), closing=closing)
-    fit = fit_of(PlanResult(plan, sheet, calibrate(sheet), Shop(293.15)))
+    result = PlanResult(plan, sheet, calibrate(sheet), Shop(293.15))
+    fit, until_s = fit_of(result), min(batch.squeezes_until.low_s for batch in flowing(result))
     assert fit.word == word
+    assert (result.split.closed_s > until_s) == (word == "tight")
+    assert all(words.endswith(f": close by {int(until_s) // 60} min.") for words in fit.tight)
     assert [words[:12] for words in fit.tight] == ["Closed then,"] * (word == "tight")
     assert all("g that should leave stay under the press" in words for words in fit.tight)
 

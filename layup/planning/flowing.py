@@ -1,0 +1,174 @@
+"""Until when the mix of a plan flows: wets cloth while it is laid, and leaves under the press when that closes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import inf, sqrt
+
+from layup.chemistry.flow import (
+    LEAVES_SHARE,
+    WETS_OUT_PA_S,
+    FilmFlow,
+    Squeeze,
+    Until,
+    conversion_leaving,
+    film_flow,
+    share_that_leaves,
+)
+from layup.chemistry.kinetics import conversion_after, reduced_time
+from layup.chemistry.viscosity import FARTHEST_K, conversion_thicker, viscosity_growth, viscosity_Pa_s
+from layup.planning.outline import shape
+from layup.planning.planner import TOO_THICK_PA_S, PlanResult, thicker_below_K
+from layup.planning.pressing import pressing
+from layup.units import in_minutes, mass, temperature
+
+
+@dataclass(frozen=True, slots=True)
+class Flowing:
+    """Until when one batch flows, from the start of the first weighing; None where it starts too thick for it."""
+
+    number: int
+    wets_until: Until | None
+    squeezes_until: Until | None
+
+
+def flowing(result: PlanResult) -> tuple[Flowing, ...]:
+    """Return until when each batch wets cloth and leaves under the press, with the 80 % bands.
+
+    Parameters
+    ----------
+    result : PlanResult
+        Part, resin and shop [-]
+
+    Returns
+    -------
+    tuple[Flowing, ...]
+        One a batch; none where the viscosity on the part is not known [-]
+
+    Notes
+    -----
+    Each edge of a batch's open life is cut, or goes on, by as much as the same edge of a film's.
+    """
+    film = _film(result)
+    if film is None:
+        return ()
+    found = []
+    for batch in result.split.batches:
+        open_s = result.clocks.spread(batch.mass_g).open_band_s(batch.held_s)
+
+        limits = [
+            until and _in_batch(until, film.flow, batch.contact_s, open_s)
+            for until in (film.flow.wets, film.flow.leaves)
+        ]
+        found.append(Flowing(batch.number, *limits))
+    return tuple(found)
+
+
+def stops_flowing(result: PlanResult) -> Iterator[str]:
+    """Yield what no longer flows by the time it has to, as a plan's reasons to be tight.
+
+    Parameters
+    ----------
+    result : PlanResult
+        Part, resin and shop [-]
+
+    Yields
+    ------
+    str
+        A sentence [-]
+
+    Raises
+    ------
+    RangeError
+        Stated viscosities that contradict each other.
+
+    Notes
+    -----
+    Judged at the low edge: the dose to a limit is used up evenly until then, and so is the open life's where a mix is
+    too thick from the start.
+    """
+    yield from _stiff_on_the_part(result)
+    film = _film(result)
+    batches = result.split.batches
+    if film is None or any(batch.part_margin_s < 0.0 or batch.open_low_s <= 0.0 for batch in batches):
+        return
+    law = result.calibration.kinetics
+    laid_g = sum(batch.laid_g for batch in batches)
+    out_g = sum(line.squeezed_g for line in result.budget.lines)
+    stays_g, least, close_by_s = 0.0, 1.0, inf
+    for batch in batches:
+        wets_s, leaves_s = (
+            batch.open_low_s * (_shares(until, film.flow)[0] if until else 0.0)
+            for until in (film.flow.wets, film.flow.leaves)
+        )
+        laid_s, closed_s = batch.done_s - batch.contact_s, batch.open_low_s - batch.part_margin_s
+        if 0.0 < wets_s < laid_s:
+            wets = conversion_thicker(WETS_OUT_PA_S / film.fresh_Pa_s, law.conversion_gel)
+            laid = min(conversion_after(law, reduced_time(law, wets) * laid_s / wets_s), law.conversion_film)
+            thick_Pa_s = film.fresh_Pa_s * viscosity_growth(laid, law.conversion_gel)
+            yield (
+                f"Batch {batch.number}: the last of it no longer wets cloth, {thick_Pa_s:.0f} Pa·s thick by then: lay "
+                f"it by {in_minutes(batch.contact_s + wets_s)}, or in smaller batches."
+            )
+        enough = conversion_leaving(film.squeeze, law, film.fresh_Pa_s, film.part_K)
+        ends, ends_s = (law.conversion_film, batch.open_low_s) if enough is None else (enough, leaves_s)
+        closing = conversion_after(law, reduced_time(law, ends) * closed_s / ends_s)
+        leaves = share_that_leaves(film.squeeze, law, film.fresh_Pa_s, film.part_K, closing)
+        stays_g += (1.0 - leaves) * out_g * batch.laid_g / laid_g
+        least, close_by_s = min(least, leaves), min(close_by_s, batch.contact_s + leaves_s)
+    if least < LEAVES_SHARE:
+        stays = f"{mass(stays_g)} of the {mass(out_g)}" if out_g else f"up to {100 * (1.0 - least):.0f} % of the mix"
+        todo = f"close by {in_minutes(60.0 * (close_by_s // 60.0))}" if film.flow.leaves else "warm the part"
+        yield f"Closed then, {stays} that should leave stay under the press (a rough estimate): {todo}."
+
+
+def _in_batch(until: Until, film: FilmFlow, contact_s: float, open_s: Sequence[float]) -> Until:
+    """Return a film's limit for a batch with that open life, on the plan's clock."""
+    return Until(*(contact_s + edge_s * share for edge_s, share in zip(open_s, _shares(until, film), strict=True)))
+
+
+def _shares(until: Until, film: FilmFlow) -> tuple[float, ...]:
+    """Return a limit over the open life, edge by edge."""
+    return tuple(edge_s / open_s for edge_s, open_s in zip(until, film.open, strict=True))
+
+
+def _stiff_on_the_part(result: PlanResult) -> Iterator[str]:
+    """Yield a mix from warm cans that is too thick to flow once it has the temperature of a cold part."""
+    shop = result.shop
+    part_K = shop.temperature_K if shop.part_K is None else shop.part_K
+    thick_K = thicker_below_K(result.datasheet.viscosities, TOO_THICK_PA_S) if result.plan.lays else None
+    if thick_K is not None and part_K < thick_K <= (shop.resin_K or shop.temperature_K):
+        yield (
+            f"On the part, at {temperature(part_K)}, the mix no longer flows when the press closes: warm mould and "
+            f"core to {temperature(thick_K)} (common practice, no source)."
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class _Film:
+    """The mix as a film on the part, and the press on it."""
+
+    fresh_Pa_s: float
+    part_K: float
+    squeeze: Squeeze
+    flow: FilmFlow
+
+
+def _film(result: PlanResult) -> _Film | None:
+    """Return the mix as a film on the part; None where its viscosity there is not known."""
+    shop, plan = result.shop, result.plan
+    part_K = shop.temperature_K if shop.part_K is None else shop.part_K
+    stated_K = [point.temperature_K for point in result.datasheet.viscosities]
+    if not (plan.lays and stated_K and min(stated_K) - FARTHEST_K <= part_K <= max(stated_K) + FARTHEST_K):
+        return None
+    press = pressing(plan)
+    squeeze = Squeeze(press.pressure_Pa, _way_out_m(result, press.area_m2))
+    fresh_Pa_s = viscosity_Pa_s(result.datasheet.viscosities, part_K)
+    return _Film(fresh_Pa_s, part_K, squeeze, film_flow(result.calibration, squeeze, fresh_Pa_s, part_K))
+
+
+def _way_out_m(result: PlanResult, area_m2: float) -> float:
+    """Return how far mix goes to the nearest edge: half the mean width, of a square where only an area is known."""
+    length_m = shape(result.plan.outline).length_m
+    return 0.5 * (area_m2 / length_m if length_m else sqrt(area_m2))

@@ -1,0 +1,95 @@
+"""Until when a plan's mix flows, against each batch integrated by scipy in its cup and then on the part."""
+
+import itertools
+from dataclasses import replace
+
+import pytest
+from plan_examples import PLAN, SLOW
+from scipy.integrate import quad, solve_ivp
+from scipy.optimize import brentq
+
+from layup.chemistry.calibration import calibrate
+from layup.chemistry.datasheet import ViscosityPoint
+from layup.chemistry.laminate_heat import skin_share
+from layup.chemistry.vessel import Vessel, heat_loss_of
+from layup.planning.budget import thickest_skin
+from layup.planning.fit import fit_of
+from layup.planning.flowing import flowing
+from layup.planning.plan import Shop
+from layup.planning.planner import PlanResult
+
+HERE_K = 293.15
+SHEET = replace(SLOW, viscosities=(ViscosityPoint(0.8, HERE_K),))
+CASE = PlanResult(PLAN, SHEET, calibrate(SHEET), Shop(HERE_K))
+
+
+def limits(law):
+    """Conversion at 2 Pa s, and where Terzaghi's factor 0.848 is all that the rest of the way to the gel is worth."""
+
+    def thicker(a):
+        return (law.conversion_gel / (law.conversion_gel - a)) ** (2.5 + 4.0 * a)
+
+    def flows(closing):
+        per_s = law.rate_constant_per_s(HERE_K)
+        rest = quad(lambda a: 1.0 / (law.shape(a) * thicker(a)), closing, law.conversion_gel)[0]
+        length_m, area_m2 = 1.6, quad_area()
+        return 5e-11 * 100_000.0 / (0.07 * (0.5 * area_m2 / length_m) ** 2) * rest / (0.8 * per_s)
+
+    wets = brentq(lambda a: 0.8 * thicker(a) - 2.0, 1e-6, 0.5)
+    return wets, brentq(lambda a: flows(a) - 0.848, 0.01, law.conversion_gel - 1e-6)
+
+
+def quad_area():
+    """The outline's area by hand, trapezium by trapezium."""
+    stations = PLAN.outline.stations
+    return sum((b - a) * (u + v) / 2 for (a, u), (b, v) in itertools.pairwise(stations))
+
+
+def reached_s(law, batch, conversion):
+    """When the mix that is laid last reaches a conversion: cup, then the part, which warms itself."""
+    loss = heat_loss_of(law, Vessel.cup(), batch.mass_g)
+
+    def in_the_cup(_, state):
+        a, kelvin = state
+        rate, excess = law.rate_constant_per_s(kelvin) * law.shape(a), kelvin - HERE_K
+        cooling = excess * (1.0 + loss.growth_per_K * abs(excess)) / loss.tau_s
+        return rate, law.adiabatic_rise_K * rate - cooling
+
+    cup = solve_ivp(in_the_cup, (0.0, batch.held_s), (0.0, HERE_K), method="LSODA", rtol=1e-8, atol=1e-8)
+    laid = cup.y[0, -1]
+    slower = skin_share(law, thickest_skin(PLAN), HERE_K) / law.rate_constant_per_s(HERE_K)
+    return batch.contact_s + batch.held_s + slower * quad(lambda a: 1.0 / law.shape(a), laid, conversion)[0]
+
+
+def test_each_batch_flows_as_long_as_one_that_is_integrated_through_cup_and_part():
+    law = CASE.calibration.kinetics
+    wets, leaves = limits(law)
+    for batch, found in zip(CASE.split.batches, flowing(CASE), strict=True):
+        assert found.wets_until.likely_s == pytest.approx(reached_s(law, batch, wets), rel=0.03)
+        assert found.squeezes_until.likely_s == pytest.approx(reached_s(law, batch, leaves), rel=0.02)
+        for until in (found.wets_until, found.squeezes_until):
+            assert until.low_s < until.likely_s < until.high_s
+
+
+@pytest.mark.parametrize("fresh_Pa_s", [0.5, 0.8])
+def test_a_plan_turns_tight_as_it_closes_past_the_low_edge_of_what_squeezes_out(fresh_Pa_s):
+    sheet = replace(SLOW, viscosities=(ViscosityPoint(fresh_Pa_s, HERE_K),))
+    words = []
+    for bench_s in (6300.0, 6900.0, 7500.0, 8100.0, 8700.0):
+        plan = replace(PLAN, closing=replace(PLAN.closing, bench_s=bench_s))
+        result = replace(CASE, plan=plan, datasheet=sheet, calibration=calibrate(sheet))
+        late = result.split.closed_s > min(batch.squeezes_until.low_s for batch in flowing(result))
+        assert any("should leave stay" in said for said in fit_of(result).tight) == late
+        words.append(late)
+    assert len(set(words)) == 2, words
+
+
+def test_where_the_viscosity_on_the_part_is_not_known_nothing_is_said_of_flow():
+    far = replace(CASE, shop=Shop(HERE_K, part_K=275.15))
+    assert flowing(far) == ()
+    assert flowing(replace(CASE, datasheet=SLOW)) == ()
+
+
+def test_mix_that_starts_too_thick_has_no_time_to_wet_out():
+    sheet = replace(SLOW, viscosities=(ViscosityPoint(2.4, HERE_K),))
+    assert all(batch.wets_until is None for batch in flowing(replace(CASE, datasheet=sheet)))
