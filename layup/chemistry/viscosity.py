@@ -139,6 +139,23 @@ def viscosity_growth(conversion: float, conversion_gel: float, *, a: float = 2.5
 def conversion_thicker(times: float, conversion_gel: float) -> float:
     """Return the conversion at which a mix is so many times thicker than it was fresh, at the same temperature.
 
+    Parameters
+    ----------
+    times : float
+        Viscosity over the fresh mix's, 1 to 1e12 [-]
+    conversion_gel : float
+        Conversion at the gel, above 0 to 1 [-]
+
+    Returns
+    -------
+    conversion : float
+        Conversion, 0 to the gel's [-]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range.
+
     Notes
     -----
     The inverse of `viscosity_growth`.
