@@ -22,6 +22,7 @@ from html import escape
 
 from layup.report.charts import Block, Chart, Heading, Paragraph, Points, Table
 from layup.review.review import Review
+from layup.session.lines import written
 
 # -- html ------------------------------------------------------------------------------------------------------------
 
@@ -203,7 +204,7 @@ def _records_of(review: Review) -> Iterator[dict[str, object]]:
     if review.as_built is not None:
         yield {"kind": "as-built", "session": name, **asdict(review.as_built)}
     for record in state.records:
-        line = json.loads(record.model_dump_json(exclude={"sum"}))  # which proves the journal's line, and not this one
+        line = json.loads(written(record, with_sum=False))  # its sum proves the journal's line, and not this one
         if "kind" in line:
             line["session_kind"] = line.pop("kind")
         yield {"kind": "event", "session": name, "taken_back": record.seq in state.cancelled, **line}

@@ -74,7 +74,7 @@ class PourRead(Event):
             batch,
             resin_g=self.resin_g,
             hardener_g=self.hardener_g,
-            weighed_s=stamp.elapsed_s,
+            weighed_s=stamp.when_s,
             resin_read=batch.resin_read or batch.mixed_s is None,
             hardener_read=self.hardener_g > 0.0,
             doubt_accepted=False,
@@ -120,7 +120,7 @@ class BatchMixed(Event):
             state.batch_by_number[self.batch],
             resin_g=self.resin_g,
             hardener_g=self.hardener_g,
-            mixed_s=stamp.elapsed_s,
+            mixed_s=stamp.when_s,
             start_K=self.start_K,
             vessel=self.vessel,
             depth_m=self.depth_m,
@@ -154,7 +154,7 @@ class BatchPouredOut(Event):
     def apply(self, state: SessionState, stamp: Stamp) -> None:
         """Empty the cup."""
         state.batch_by_number[self.batch] = replace(
-            state.batch_by_number[self.batch], poured_out_s=stamp.elapsed_s, doubt_accepted=self.despite is not None
+            state.batch_by_number[self.batch], poured_out_s=stamp.when_s, doubt_accepted=self.despite is not None
         )
 
     def describe(self) -> str:
@@ -193,7 +193,7 @@ class BatchLost(Event):
         batch = state.batch_by_number[self.batch]
         state.batch_by_number[self.batch] = replace(
             batch,
-            lost_s=stamp.elapsed_s,
+            lost_s=stamp.when_s,
             lost_why=self.why,
             lost_laid_g=self.laid_g,
             done_when_lost=done_with(batch, state.steps),
@@ -223,7 +223,7 @@ class StepDone(Event):
         """Tell how long it took; laid despite a doubt, the doubt of its cups is accepted."""
         before_s = max((step.done_s for step in state.steps if step.done_s is not None), default=0.0)
         state.step_by_number[self.step] = replace(
-            state.step_by_number[self.step], done_s=stamp.elapsed_s, took_s=stamp.elapsed_s - before_s
+            state.step_by_number[self.step], done_s=stamp.when_s, took_s=stamp.when_s - before_s
         )
         if self.despite is not None:
             for batch in state.batches:
@@ -262,7 +262,7 @@ class Observation(Seen):
     def apply(self, state: SessionState, stamp: Stamp) -> None:
         """Add it to what was seen of the batch."""
         batch = state.batch_by_number[self.batch]
-        seen = (*batch.observations, (stamp.elapsed_s, self.word))
+        seen = (*batch.observations, (stamp.when_s, self.word))
         state.batch_by_number[self.batch] = replace(batch, observations=seen)
 
     def describe(self) -> str:
@@ -279,7 +279,7 @@ class CupTemperatureRead(Seen):
     def apply(self, state: SessionState, stamp: Stamp) -> None:
         """Add it to the batch's temperatures."""
         batch = state.batch_by_number[self.batch]
-        read = (*batch.temperatures, (stamp.elapsed_s, self.temperature_K))
+        read = (*batch.temperatures, (stamp.when_s, self.temperature_K))
         state.batch_by_number[self.batch] = replace(batch, temperatures=read)
 
     def describe(self) -> str:
@@ -333,10 +333,10 @@ class PressClosed(Event):
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
         """Put what is on the part under the press."""
-        state.closed_s, state.pressure_Pa = stamp.elapsed_s, self.pressure_Pa
+        state.closed_s, state.pressure_Pa = stamp.when_s, self.pressure_Pa
         for batch in state.batches:
             if batch.status == "on the part":
-                state.batch_by_number[batch.number] = replace(batch, pressed_s=stamp.elapsed_s)
+                state.batch_by_number[batch.number] = replace(batch, pressed_s=stamp.when_s)
 
 
 class Demoulded(Event):
@@ -353,4 +353,4 @@ class Demoulded(Event):
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
         """Tell when."""
-        state.demoulded_s = stamp.elapsed_s
+        state.demoulded_s = stamp.when_s

@@ -142,7 +142,7 @@ class TemperatureRead(Event):
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
         """Add it to the place's history."""
-        _add_reading(state.history(self.place), stamp.elapsed_s, self.temperature_K)
+        _add_reading(state.history(self.place), stamp.when_s, self.temperature_K)
 
     def describe(self) -> str:
         """Say where and how warm."""
@@ -158,7 +158,7 @@ class HumidityRead(Event):
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
         """Add it to the history."""
-        _add_reading(state.humidity, stamp.elapsed_s, self.relative_humidity)
+        _add_reading(state.humidity, stamp.when_s, self.relative_humidity)
 
     def describe(self) -> str:
         """Say it in percent."""
@@ -190,7 +190,7 @@ class LotRecorded(Event):
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
         """Add it to the lots."""
-        add(state.lots, LotSeen(stamp.elapsed_s, self.component, self.lot))
+        add(state.lots, LotSeen(stamp.when_s, self.component, self.lot))
 
     def describe(self) -> str:
         """Say the number."""
@@ -212,7 +212,7 @@ class Checked(Event):
         """Put its tick behind the others, or take it away."""
         state.ticks.pop(self.item, None)
         if self.done:
-            state.ticks[self.item] = Tick(stamp.elapsed_s, self.item, self.words)
+            state.ticks[self.item] = Tick(stamp.when_s, self.item, self.words)
 
     def describe(self) -> str:
         """Say the item."""
@@ -228,7 +228,7 @@ class Note(Event):
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
         """Add it to the notes."""
-        add(state.notes, NoteTaken(stamp.elapsed_s, stamp.seq, self.text))
+        add(state.notes, NoteTaken(stamp.when_s, stamp.seq, self.text))
 
     def describe(self) -> str:
         """Say it."""
@@ -244,7 +244,7 @@ class AlarmAcknowledged(Event):
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
         """Keep the last one of each alarm."""
-        state.acknowledged[self.alarm] = AlarmSeen(stamp.elapsed_s, self.alarm, self.rank)
+        state.acknowledged[self.alarm] = AlarmSeen(stamp.when_s, self.alarm, self.rank)
 
     def describe(self) -> str:
         """Say which, and how urgent it was."""
@@ -281,11 +281,6 @@ class Undone(Event):
         """Say no: the redo key takes it back, not the undo key."""
         return False
 
-    def apply(self, state: SessionState, stamp: Stamp) -> None:
-        """Offer it to the redo key, unless it is a redo itself; what it takes back, the fold leaves out."""
-        if not isinstance(state.record(self.undone_seq), Undone):
-            state.redoable = stamp.seq
-
     def describe(self) -> str:
         """Say the number."""
         return f"undo of entry {self.undone_seq}"
@@ -308,4 +303,4 @@ class SessionEnded(Event):
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
         """Tell when."""
-        state.ended_s = stamp.elapsed_s
+        state.ended_s = stamp.when_s

@@ -102,3 +102,11 @@ class Stamp(BaseModel):
     at: At = Field(description="wall clock, UTC")
     elapsed_s: Seconds = Field(description="age of the session by the best of the clocks; never falls")
     """Seconds since the session started (see `clock.py`)."""
+    happened_s: Seconds | None = Field(
+        default=None, description="age of the session when it happened, where that was told afterwards; else absent"
+    )
+
+    @property
+    def when_s(self) -> float:
+        """When it happened: as it was told, or as it was written."""
+        return self.elapsed_s if self.happened_s is None else min(self.happened_s, self.elapsed_s)

@@ -167,10 +167,10 @@ class Journal:
         self.flush_pending()
         return jump
 
-    def append(self, event: Event) -> Record:
-        """Log an event and return its record. It is on the disk, unless `fault` says otherwise."""
+    def append(self, event: Event, happened_s: float | None = None) -> Record:
+        """Log an event, maybe told afterwards, and return its record; it is on the disk, but where `fault` says no."""
         self.tick()
-        record = self._log(event)
+        record = self._log(event, happened_s)
         self.flush_pending()
         return record
 
@@ -183,11 +183,11 @@ class Journal:
         self.flush_pending()
         return taken_s
 
-    def _log(self, event: Event) -> Record:
+    def _log(self, event: Event, happened_s: float | None = None) -> Record:
         """Stamp an event with the last moment, let it count, and queue its line."""
-        to_the_ms = floor(self._moment.elapsed_s * 1000) / 1000  # down, so that no age is below zero
-        elapsed_s = max(to_the_ms, self.state.last_s)  # 4.035 * 1000 is less than 4035
-        stamp = {"seq": self._next_seq, "at": self._moment.utc, "elapsed_s": elapsed_s}
+        elapsed_s = max(_to_the_ms(self._moment.elapsed_s), self.state.last_s)  # 4.035 * 1000 is less than 4035
+        told_s = None if happened_s is None else _to_the_ms(happened_s)
+        stamp = {"seq": self._next_seq, "at": self._moment.utc, "elapsed_s": elapsed_s, "happened_s": told_s}
         record = summed(RECORDS[event.event].model_validate(stamp | dict(event)), self._sum)
         self._next_seq += 1
         self._sum = record.sum[DIGITS:]
@@ -217,3 +217,8 @@ class Journal:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.close()
+
+
+def _to_the_ms(time_s: float) -> float:
+    """Return a time as it is written: down, so that no age is below zero."""
+    return floor(time_s * 1000) / 1000

@@ -48,13 +48,19 @@ def stated_digits(line: bytes) -> str:
 
 def summed(record: Record, before: str) -> Record:
     """Return a record with its sum; `before` stands for what was written before it."""
-    line = record.model_copy(update={"sum": before + DIGITS * "0"}).model_dump_json().encode()
+    line = written(record.model_copy(update={"sum": before + DIGITS * "0"})).encode()
     return record.model_copy(update={"sum": before + own_digits(line)})
 
 
 def line_of(record: Record) -> bytes:
-    """Return the line of a record as it stands in a journal; one of format 1 has no sum."""
-    return record.model_dump_json(exclude=None if record.v > 1 else {"sum"}).encode() + b"\n"
+    """Return the line of a record as it stands in a journal."""
+    return written(record).encode() + b"\n"
+
+
+def written(record: Record, *, with_sum: bool = True) -> str:
+    """Return a record as JSON; a line of format 1 has no sum, one not told afterwards no time of its own."""
+    left_out = set[str]() if with_sum and record.v > 1 else {"sum"}
+    return record.model_dump_json(exclude=left_out | {"happened_s"} if record.happened_s is None else left_out)
 
 
 # -- order -----------------------------------------------------------------------------------------------------------

@@ -1,7 +1,8 @@
 """All kinds of events, the lines that they make, and the state that these amount to.
 
 Pure: the same records give the same state. `fold` replays a whole journal; `apply` and `extend` add to a state. What
-does not fit changes nothing and is kept in `misfits`. An undo replays the journal without the event it takes back.
+does not fit changes nothing and is kept in `misfits`. An undo replays the journal without the event it takes back; what
+was told afterwards replays it in the order in which things happened, so that it counts as if told at its time.
 """
 
 from __future__ import annotations
@@ -44,7 +45,7 @@ RECORDS: dict[str, type[Record]] = {str(kind.model_fields["event"].default): _re
 
 
 def fold(records: Iterable[Record]) -> SessionState:
-    """Return the state after all `records`, in the order of the journal."""
+    """Return the state after all `records`, which are in the order of the journal."""
     return extend(SessionState(), tuple(records))
 
 
@@ -57,32 +58,58 @@ def extend(state: SessionState, records: Sequence[Record]) -> SessionState:
     """Return the state after some more records, itself unchanged."""
     whole = (*state.records, *records)
     cancelled, void = state.cancelled, dict[int, str]()
-    if any(isinstance(record, Undone) for record in records):
+    if any(isinstance(record, Undone) or record.happened_s is not None for record in records):
         cancelled, void = _undone(whole)
         state, records = SessionState(), whole
     draft = state.opened()
     draft.records, draft.cancelled = whole, cancelled
-    for record in records:
+    told = any(record.happened_s is not None for record in records)
+    for record in sorted(records, key=_when) if told else records:
         if record.seq in void:
             add(draft.misfits, Misfit(record.seq, record.event, void[record.seq]))
         else:
             _take(draft, record, counts=record.seq not in cancelled)
+    if told:
+        draft.undoable = draft.redoable = None
+        for record in records:
+            if record.seq not in void:
+                _notice(draft, record, counts=record.seq not in cancelled)
     return draft.closed()
+
+
+def _when(record: Record) -> tuple[float, int]:
+    return record.when_s, record.seq
 
 
 def _take(draft: SessionState, record: Record, *, counts: bool) -> None:
     """Let one record count, or keep it as a misfit; one that does not count is undone, and only noticed."""
-    if record.by_hand:
-        draft.redoable = None
-        if counts:
-            draft.undoable = record.seq
+    _notice(draft, record, counts=counts)
     if not counts:
         return
-    why = _why_not(draft, record)
+    why = _why_not(draft, record) if record.happened_s is None else _why_not_then(draft, record)
     if why is None:
         record.apply(draft, record)
     else:
         add(draft.misfits, Misfit(record.seq, record.event, why))
+
+
+def _notice(draft: SessionState, record: Record, *, counts: bool) -> None:
+    """Keep what the undo and the redo key take back, which goes by the journal and not by when things happened."""
+    if record.by_hand:
+        draft.redoable = None
+        if counts:
+            draft.undoable = record.seq
+    elif counts and isinstance(record, Undone) and not isinstance(draft.record(record.undone_seq), Undone):
+        draft.redoable = record.seq
+
+
+def _why_not_then(state: SessionState, record: Record) -> str | None:
+    """Return why what was told afterwards cannot have happened then, or None if it can."""
+    if record.any_time or record.lasting:
+        return "this cannot be told afterwards"
+    if record.when_s != record.happened_s:
+        return "it was written before it happened"
+    return _why_not(state, record)
 
 
 def _why_not(state: SessionState, event: Event) -> str | None:
@@ -96,27 +123,58 @@ def _why_not(state: SessionState, event: Event) -> str | None:
     return event.why_not(state)
 
 
-def refusal(state: SessionState, event: Event) -> str | None:
-    """Return why `event` cannot be logged now, in words for the person who pressed its key, or None if it can."""
-    if not isinstance(event, Undone):
+def refusal(state: SessionState, event: Event, happened_s: float | None = None) -> str | None:
+    """Return why `event` cannot be logged now, in words for the person who pressed its key, or None if it can.
+
+    One told afterwards is judged as what it would have been at its time, and by what was logged since.
+    """
+    if happened_s is None and not isinstance(event, Undone):
         return _why_not(state, event)
+    if isinstance(event, Undone):
+        if event.undone_seq == state.undoable:
+            return None  # nothing logged by hand since, so nothing builds on it
+        if event.undone_seq in state.cancelled:
+            return f"event {event.undone_seq} is undone already"
+    return _refused(state, ((event, happened_s),))
+
+
+def retelling(state: SessionState, seq: int, happened_s: float) -> tuple[Undone, Event] | str:
+    """Return what gives an entry another time: it is taken back, and told for then; or why it cannot be."""
+    record = state.record(seq)
+    if record is None or seq in state.cancelled:
+        return f"there is no entry {seq} to give another time"
+    event = _event_of(record)
+    why = _refused(state, ((Undone(undone_seq=seq), None), (event, happened_s)))
+    return why or (Undone(undone_seq=seq), event)
+
+
+def _event_of(record: Record) -> Event:
+    """Return what a record says, without its stamp."""
+    kind = next(kind for kind in EVENTS if isinstance(record, kind))
+    return kind.model_validate({name: getattr(record, name) for name in kind.model_fields})
+
+
+def _refused(state: SessionState, events: Sequence[tuple[Event, float | None]]) -> str | None:
+    """Return why some events, each with the time it is told for, cannot be logged together; None if they can."""
     if (moment := state.moment) is None:
         return "nothing has been logged yet"
-    if event.undone_seq == state.undoable:
-        return None  # nothing logged by hand since, so nothing builds on it
-    if event.undone_seq in state.cancelled:
-        return f"event {event.undone_seq} is undone already"
-    record = RECORDS["undone"].model_validate(
-        {"seq": state.seq + 1, "at": moment.utc, "elapsed_s": moment.elapsed_s, "undone_seq": event.undone_seq}
-    )
-    without = apply(state, record)
-    news = [misfit for misfit in without.misfits if misfit not in state.misfits]
-    if not news:
+    last_s = max([moment.elapsed_s, *(told_s for _, told_s in events if told_s is not None)])
+    records = [
+        RECORDS[event.event].model_validate(
+            {"seq": seq, "at": moment.utc, "elapsed_s": last_s, "happened_s": told_s} | dict(event)
+        )
+        for seq, (event, told_s) in enumerate(events, state.seq + 1)
+    ]
+    known = {misfit.seq for misfit in state.misfits}
+    first = next((misfit for misfit in extend(state, records).misfits if misfit.seq not in known), None)
+    if first is None:
         return None
-    first = news[0]
-    if first.seq == record.seq:
+    if first.seq > state.seq:
         return first.why
-    return f"event {first.seq} ({first.event}) builds on event {event.undone_seq} - undo that first"
+    event = events[-1][0]
+    if isinstance(event, Undone):
+        return f"event {first.seq} ({first.event}) builds on event {event.undone_seq} - undo that first"
+    return f"then event {first.seq} ({first.event}) could not have been: {first.why}"
 
 
 def _undone(records: Sequence[Record]) -> tuple[frozenset[int], dict[int, str]]:

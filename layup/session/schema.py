@@ -11,7 +11,7 @@ SCHEMA_PATH = Path(__file__).with_name("journal.schema.json")
 
 
 def schema_text() -> str:
-    """Return the schema of one line as it is written: every key is there, but for the sum in format 1."""
+    """Return the schema of one line as it is written; only its sum, and a time told afterwards, may be absent."""
     head = {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "One line of a session's journal.jsonl",
@@ -22,8 +22,9 @@ def schema_text() -> str:
     for model in schema["$defs"].values():
         for shape in model.get("properties", {}).values():
             shape["description"] = shape.pop("description")  # behind the rest, where people look for it
-        if "sum" in model.get("required", ()):
-            model["required"].remove("sum")
+        for key in ("happened_s", "sum"):
+            if key in model.get("required", ()):
+                model["required"].remove(key)
     return json.dumps(head | schema, indent=1) + "\n"
 
 

@@ -47,11 +47,12 @@ from layup.session.day_events import (
     Undone,
     WoodMoistureRead,
 )
-from layup.session.fields import BatchPlan
+from layup.session.fields import BatchPlan, Stamp
 from layup.session.journal import Journal
+from layup.session.lines import line_of
 from layup.session.reader import LINE, LineReader, read_journal
 from layup.session.records import RECORDS, apply, extend, fold, refusal
-from layup.session.state import Event, NightExpected, Outcome, SessionState
+from layup.session.state import Event, NightExpected, Outcome, Record, SessionState
 from layup.session.text import clean_text
 
 small = st.integers(1, 4)
@@ -118,10 +119,10 @@ def known(state: SessionState, *, without: tuple[str, ...] = ("records", "cancel
     return {field.name: getattr(state, field.name) for field in fields(state) if field.name not in without}
 
 
-def then(state: SessionState, event: Event) -> SessionState:
-    """Return the state a minute later, when `event` was logged."""
+def then(state: SessionState, event: Event, *, happened_s: float | None = None) -> SessionState:
+    """Return the state a minute later, when `event` was logged, or told to have happened before."""
     elapsed_s = state.records[-1].elapsed_s + 60.0 if state.records else 0.0
-    stamp = {"seq": state.seq + 1, "at": NOON, "elapsed_s": elapsed_s}
+    stamp = {"seq": state.seq + 1, "at": NOON, "elapsed_s": elapsed_s, "happened_s": happened_s}
     return apply(state, RECORDS[event.event].model_validate(stamp | dict(event)))
 
 
@@ -130,6 +131,69 @@ def then(state: SessionState, event: Event) -> SessionState:
 def test_folding_all_is_the_same_as_applying_one_after_the_other(chosen: list[Event]) -> None:
     records = stamped([start(), *chosen])
     assert fold(records) == reduce(apply, records, SessionState())
+
+
+numbered = st.lists(st.tuples(st.one_of(by_hand, by_hand, by_machine), st.booleans()), min_size=1, max_size=20)
+
+
+def told_late(events: list[tuple[Event, bool]], order: list[int]) -> tuple[list[Record], list[Record]]:
+    """Return a day logged as it went, and the same day with some of it told afterwards in another order."""
+    day = stamped([start(), *(event for event, _ in events)])
+    late = [place for place, (event, told) in enumerate(events, 1) if told and not event.any_time]
+    last_s = day[-1].elapsed_s
+    kept = [record for place, record in enumerate(day) if place not in late]
+    told = [day[place] for _, place in sorted(zip(order, late, strict=False))]
+    retold = [record.model_copy(update={"seq": n}) for n, record in enumerate(kept, 1)]
+    for n, record in enumerate(told, len(kept) + 1):
+        retold.append(record.model_copy(update={"seq": n, "elapsed_s": last_s + n, "happened_s": record.elapsed_s}))
+    return day, retold
+
+
+def of_what_happened(state: SessionState) -> dict[str, object]:
+    """Return what a state says of the session, apart from the numbers of its lines and what the undo key does."""
+    said = known(state, without=("records", "cancelled", "redoable", "undoable"))
+    said["misfits"] = [(misfit.event, misfit.why) for misfit in state.misfits]
+    said["notes"] = [(note.at_s, note.text) for note in state.notes]
+    kept = {name: value for name, value in said.items() if isinstance(value, Record)}
+    return said | {name: value.model_dump(exclude={*Stamp.model_fields, "sum"}) for name, value in kept.items()}
+
+
+@given(numbered, st.permutations(range(20)))
+@settings(max_examples=120, deadline=None)
+def test_what_is_told_afterwards_counts_as_if_told_at_its_time(
+    events: list[tuple[Event, bool]], order: list[int]
+) -> None:
+    day, retold = told_late(events, order)
+    assert of_what_happened(fold(retold)) == of_what_happened(fold(day))
+
+
+@given(numbered, st.permutations(range(20)), st.lists(anything, max_size=4))
+@settings(max_examples=50, deadline=None)
+def test_a_day_told_afterwards_folds_at_once_as_it_does_line_by_line(
+    events: list[tuple[Event, bool]], order: list[int], later: list[Event]
+) -> None:
+    _, retold = told_late(events, order)
+    state = reduce(then, later, fold(retold))
+    assert state == reduce(apply, state.records, SessionState()) == fold(state.records)
+    for record in summed_up(retold):
+        assert LINE.validate_json(line_of(record)) == record
+
+
+@given(st.lists(by_hand, max_size=12), by_hand, st.floats(0.0, 1.0))
+@settings(max_examples=80, deadline=None)
+def test_what_is_told_afterwards_is_let_through_only_where_it_and_all_since_then_still_fit(
+    chosen: list[Event], event: Event, share: float
+) -> None:
+    before = fold(stamped([start(), *chosen]))
+    happened_s = share * before.last_s
+    why = refusal(before, event, happened_s)
+    after = then(before, event, happened_s=happened_s)
+    assert (why is None) == ({misfit.seq for misfit in after.misfits} <= {misfit.seq for misfit in before.misfits})
+    if why is not None:
+        return
+    undone = then(after, Undone(undone_seq=after.seq))
+    assert refusal(after, Undone(undone_seq=after.seq)) is None
+    assert known(undone) == known(before)
 
 
 @given(st.lists(anything, max_size=20), st.lists(anything, min_size=1, max_size=5))
