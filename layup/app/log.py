@@ -114,6 +114,7 @@ def session_text(kept: StoredSession, *, width: int) -> Text:
     for record in kept.state.records:
         mark = "  (taken back)" if record.seq in kept.state.cancelled else ""
         text.append(
-            f"{record.elapsed_s / 60:6.1f}  {record.describe_in(kept.state)}{mark}\n", style="dim" if mark else ""
+            f"{record.when_s / 60:6.1f}  {record.describe_in(kept.state)}{record.late_words}{mark}\n",
+            style="dim" if mark else "",
         )
     return text

@@ -34,6 +34,8 @@ from layup.session.state_parts import BatchState, StepState
 from layup.units import clock_time, in_minutes, mass
 
 SAVED = "saved now: every entry is on the disk"
+POUR_S = 60.0
+"""From the first drop of hardener to its reading on the scale (common practice, no source)."""
 OFTEN_S = 60.0
 """How often a number is worked out anew that only drifts."""
 
@@ -253,15 +255,17 @@ class PressDay(AsUsed):
         self._blind = ""
         return changed
 
-    def log(self, event: Event, words: str) -> Said:
-        """Log an event if it can apply now; the words are said only when it is on the disk, or why it is not."""
+    def log(self, event: Event, words: str, at_s: float | None = None) -> Said:
+        """Log an event if it can apply now, or then if told afterwards; the words are said once it is on the disk."""
         if isinstance(self.source, Follower):
             return Said(f"only looking on: {self._why_looking_on()}", False)
-        why = refusal(self.state, event)
+        if at_s is not None and at_s > self.now_s():
+            return Said("not then: that time has not come yet", False)
+        why = refusal(self.state, event, at_s)
         if why is not None:
-            return Said(f"not now: {why}", False)
+            return Said(f"not {'now' if at_s is None else 'then'}: {why}", False)
         waited = bool(self.source.fault)
-        self.source.append(event)
+        self.source.append(event, at_s)
         if self.source.fault:
             return Said(f"NOT SAVED yet: {words}", True)
         return Said(f"{words}   {SAVED}" if waited else words, True)
@@ -330,15 +334,21 @@ class PressDay(AsUsed):
             return self.log(
                 PourRead(batch=number, resin_g=resin_g, hardener_g=0.0), f"resin {mass(resin_g, 'g')}; now the hardener"
             )
-        judged = station.verdict
+        judged, late = station.verdict, ""
         if not station.clock_runs:
-            started = self.log(BatchMixed(batch=number, resin_g=resin_g, hardener_g=hardener_g, start_K=self.mix_K), "")
+            at_s = self._poured_before_s(number)
+            event = BatchMixed(batch=number, resin_g=resin_g, hardener_g=hardener_g, start_K=self.mix_K)
+            started = self.log(event, "", at_s)
             if not started.done:
                 return started
+            late = f"   its clock runs since {self.clock_time(at_s)}: h was not pressed"
         words = f"batch {number}: {judged.word.upper()} ({100 * judged.off_ratio:+.1f} % hardener)" if judged else ""
-        if not station.clock_runs:
-            words += "   its clock started with this reading: press h sooner, at first contact"
-        return self.log(PourRead(batch=number, resin_g=resin_g, hardener_g=hardener_g), words)
+        return self.log(PourRead(batch=number, resin_g=resin_g, hardener_g=hardener_g), words + late)
+
+    def _poured_before_s(self, number: int) -> float:
+        """Return when the hardener of a batch went in that is only read now: a usual pour ago, after its resin."""
+        batch = self.state.batch(number)
+        return max(self.now_s() - POUR_S, (batch.weighed_s if batch else None) or 0.0)
 
     def hardener_in(self, number: int) -> Said:
         """Start a batch's clock: hardener meets resin now."""

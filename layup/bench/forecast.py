@@ -84,5 +84,5 @@ def log_lines(day: PressDay, count: int) -> tuple[str, ...]:
     lines = []
     for record in reversed(state.records[-count:]):
         mark = " (taken back)" if record.seq in state.cancelled else ""
-        lines.append(f"{day.clock_time(record.elapsed_s)}  {record.describe_in(state)}{mark}")
+        lines.append(f"{day.clock_time(record.when_s)}  {record.describe_in(state)}{record.late_words}{mark}")
     return tuple(lines)

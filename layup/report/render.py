@@ -148,7 +148,7 @@ def _markdown_table(table: Table) -> str:
 
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 """What a cell must not begin with: also in full width, which some spreadsheets take for the same."""
-CSV_HEAD = ("session", "seq", "at", "elapsed_s", "event", "batch", "step", "what", "taken_back")
+CSV_HEAD = ("session", "seq", "at", "elapsed_s", "event", "batch", "step", "what", "taken_back", "happened_s")
 
 
 def safe_cell(text: str) -> str:
@@ -168,6 +168,7 @@ def csv_text(review: Review) -> str:
                 *(safe_cell(review.kept.name), record.seq, record.at.isoformat(), record.elapsed_s, record.event),
                 *(getattr(record, "batch", ""), getattr(record, "step", ""), safe_cell(record.describe_in(state))),
                 "yes" if record.seq in state.cancelled else "no",
+                record.when_s,
             )
         )
     return "\ufeff" + out.getvalue()

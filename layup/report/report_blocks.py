@@ -177,7 +177,8 @@ def _log(review: Review) -> Iterator[Block]:
     rows = []
     for record in state.records:
         remark = "taken back" if record.seq in state.cancelled else void.get(record.seq, "")
-        rows.append((str(record.seq), f"{record.elapsed_s / 60:.1f}", record.describe_in(state), remark))
+        what = record.describe_in(state) + record.late_words
+        rows.append((str(record.seq), f"{record.when_s / 60:.1f}", what, remark))
     yield Table(("entry", "min", "what", "remark"), tuple(rows), numbers=frozenset({"entry", "min"}))
     if state.closed_s is not None and state.demoulded_s is not None:
         yield Paragraph(f"In the mould for {minutes(state.demoulded_s - state.closed_s)}.")

@@ -38,7 +38,7 @@ Said = TypeVar("Said", bound=Event, covariant=True)
 
 
 class Entry(NamedTuple, Generic[Said]):
-    """One record that counts: its number, when it was logged, and what it says."""
+    """One record that counts: its number, when it happened, and what it says."""
 
     seq: int
     at_s: float
@@ -56,7 +56,7 @@ class Evidence:
 
 @dataclass(frozen=True, slots=True)
 class EffectiveRecords:
-    """All records of a session that neither were undone nor failed to apply, in order."""
+    """All records of a session that neither were undone nor failed to apply, in the order of time."""
 
     entries: tuple[Entry[Event], ...]
 
@@ -72,7 +72,10 @@ class EffectiveRecords:
 def effective_records(state: SessionState) -> EffectiveRecords:
     """Return the records that count."""
     void = state.cancelled | {misfit.seq for misfit in state.misfits}
-    return EffectiveRecords(tuple(Entry(r.seq, r.elapsed_s, r) for r in state.records if r.seq not in void))
+    counting = (record for record in state.records if record.seq not in void)
+    return EffectiveRecords(
+        tuple(sorted((Entry(r.seq, r.when_s, r) for r in counting), key=lambda entry: (entry.at_s, entry.seq)))
+    )
 
 
 def evidence(*entries: Entry[Event] | None) -> tuple[Evidence, ...]:

@@ -392,5 +392,8 @@ def what_can_be_read(day: Running) -> list[str]:
     state = day.state
     lines = [f"▲ {day.trouble}", *day.problems[:SHOWN], ""]
     lines.append(f"{len(state.records)} entries can be read, in minutes from the start:")
-    lines += [f"{record.elapsed_s / 60:7.1f}  {record.describe_in(state)}" for record in state.records[-SHOWN:]]
+    lines += [
+        f"{record.when_s / 60:7.1f}  {record.describe_in(state)}{record.late_words}"
+        for record in state.records[-SHOWN:]
+    ]
     return [*lines, "", "Nothing here is changed or deleted. To be asked no more, move the folder out of sessions."]

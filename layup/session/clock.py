@@ -13,13 +13,18 @@ counts. What is mixed before that gets older by it, too: too old costs a batch, 
 
 from __future__ import annotations
 
+import re
 import sys
 import time
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
+from datetime import time as time_of_day
 from pathlib import Path
 from typing import Protocol
 from uuid import uuid4
+
+from layup.errors import InputError
+from layup.units import clock_time, parse
 
 FIRST_TIME, LAST_TIME = datetime(1970, 1, 1, tzinfo=UTC), datetime(2299, 12, 31, tzinfo=UTC)
 """Between them is what a wall clock may show: from one that forgot the time to one set by a slip of the finger."""
@@ -256,3 +261,63 @@ def told(moment: Moment, utc: datetime) -> tuple[Moment, float]:
 def told_instant(elapsed_s: float, utc: datetime, wall_utc: datetime) -> Instant | None:
     """Return what was said of the time; None where the wall clock shows it, too."""
     return None if abs((utc - wall_utc).total_seconds()) <= JUMP_S else Instant(elapsed_s, utc)
+
+
+# -- told afterwards -------------------------------------------------------------------------------------------------
+
+TOLD = '"6 min ago", "08:41", or "25 min" from the start'
+"""What people may say of when something happened."""
+_TIME_OF_DAY = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2}))? ?([ap]m)?")
+
+
+def told_s(text: str, now_s: float, now: datetime) -> float:
+    """Return when something happened, as an age of the session, from what somebody says of it.
+
+    Parameters
+    ----------
+    text : str
+        "6 min ago", a time of day ("08:41", "8:41 pm"), an age of the session ("25 min") or "now" [-]
+    now_s : float
+        The session's age now, 0 or more [s]
+    now : datetime
+        What time it is, in the time of this place [-]
+
+    Returns
+    -------
+    age_s : float
+        From the session's start, and no later than now [s]
+
+    Raises
+    ------
+    InputError
+        For words that say no time, and for a time before the session began or that has not come yet.
+    """
+    plain = " ".join(text.casefold().removeprefix("at ").split())
+    if plain == "now":
+        return now_s
+    found = _TIME_OF_DAY.fullmatch(plain)
+    if found is not None:
+        today, yesterday = (now_s - (now - moment).total_seconds() for moment in _moments(found, text, now))
+        at_s = yesterday if today > now_s and yesterday >= 0.0 else today
+    elif plain.endswith(" ago"):
+        at_s = now_s - parse(plain.removesuffix(" ago"), "time", where="time")
+    else:
+        at_s = parse(plain, "time", where="time")
+    if at_s > now_s:
+        raise InputError("time", "has not come yet", value=text, allowed=f"it is {clock_time(now)}")
+    if at_s < 0.0:
+        began = clock_time(now - timedelta(seconds=now_s))
+        raise InputError("time", "is before the session began", value=text, allowed=f"it began at {began}")
+    return at_s
+
+
+def _moments(found: re.Match[str], text: str, now: datetime) -> tuple[datetime, datetime]:
+    """Return when the clock shows a time of day today, and when it did yesterday."""
+    hour, minute, second = (int(each or 0) for each in found.groups()[:3])
+    half = found[4]
+    if hour > 23 or minute > 59 or second > 59 or (half and not 1 <= hour <= 12):
+        raise InputError("time", "is no time of day", value=text, allowed=TOLD)
+    of_day = time_of_day(hour % 12 + (12 if half == "pm" else 0) if half else hour, minute, second)
+    days = now.date(), now.date() - timedelta(days=1)
+    today, yesterday = (datetime.combine(day, of_day).astimezone() for day in days)
+    return today, yesterday

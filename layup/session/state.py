@@ -38,7 +38,7 @@ from layup.session.fields import (
     Text,
 )
 from layup.session.state_parts import AlarmSeen, BatchState, LotSeen, Misfit, NoteTaken, StepState, Tick
-from layup.units import in_hours, length, mass, temperature
+from layup.units import in_hours, length, mass, minutes, temperature
 
 T = TypeVar("T")
 
@@ -81,6 +81,12 @@ class Record(Event, Stamp):
     """One line of the journal: an event with its stamp. `isinstance(record, BatchMixed)` tells which."""
 
     model_config = ConfigDict(json_schema_serialization_defaults_required=True)
+
+    @property
+    def late_words(self) -> str:
+        """What marks an entry that was told afterwards; empty for others."""
+        return "" if self.happened_s is None else f" (told {minutes(self.elapsed_s - self.when_s)} afterwards)"
+
     if TYPE_CHECKING:  # the last key of each line, which `records.py` adds behind those of its event
         sum: str
         """What proves the line (see `lines.py`); empty in format 1, and until it is written."""
