@@ -8,8 +8,8 @@ from simulate.shop import Day, desk_for, workshop
 
 from layup.bench.changes import that_was, when_s
 from layup.bench.day import PressDay
-from layup.bench.opening import begin
 from layup.bench.forecast import log_lines
+from layup.bench.opening import begin
 from layup.errors import InputError
 from layup.session.batch_events import BatchPouredOut, StepDone
 from layup.session.clock import ManualClock
