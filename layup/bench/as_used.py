@@ -58,6 +58,11 @@ class AsUsed(ABC):
         return _known(self._sheet)
 
     @property
+    def is_known(self) -> bool:
+        """Whether plan and resin can be read."""
+        return not any(isinstance(found, LayupError) for found in (self._plan, self._sheet, self._resin))
+
+    @property
     def calibration(self) -> Calibration:
         """The resin before today: its datasheet, and what earlier sessions taught where the day uses it."""
         return _known(self._resin)

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
 from layup.bench.day import PressDay
 from layup.planning.crew import pace_of
 from layup.review.pace import pace_today
 from layup.review.timeline import real_steps
 from layup.session.mass_balance import without_mix
+from layup.session.state_parts import BatchState
 from layup.session.text import shortened
 
 
@@ -14,6 +18,16 @@ def unserved(day: PressDay) -> tuple[str, ...]:
     """Return the steps that want mix and for which some of it is in no batch: lost, and not planned anew."""
     dry = without_mix(day.state, day.balance)
     return tuple(step.plan.name for step in day.state.steps if step.number in dry)
+
+
+PLAN_CHANGES = ("session-started", "people-changed", "batch-lost")
+
+
+def plan_changed_s(day: PressDay) -> float:
+    """Return when hands or batches last changed otherwise than by the work: what was seen before that is old."""
+    records, undone = day.state.records, day.state.cancelled
+    changes = (record for record in reversed(records) if record.event in PLAN_CHANGES and record.seq not in undone)
+    return next((record.elapsed_s for record in changes), 0.0)
 
 
 def step_started_s(day: PressDay) -> float:
@@ -41,6 +55,76 @@ def ready_s(day: PressDay, now_s: float) -> float:
     left = [step.plan.planned_s for step in day.state.steps if step.done_s is None]
     first_left_s = max(left[0] * rate - (now_s - step_started_s(day)), 0.0) if left else 0.0
     return now_s + first_left_s + rate * (sum(left[1:]) + day.closing_s)
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """The rest of an open day at today's pace: times on the session's clock."""
+
+    rate: float
+    ready_s: float
+    """When the press can be closed."""
+    began_s: float
+    """When the work on the step on the bench began."""
+    ends_s: Mapping[int, float]
+    """When each step that is left is done, by its number."""
+    wanted_s: Mapping[int, float]
+    """When the first of each batch that is not mixed yet is laid, by its number."""
+    after_step_s: float
+    """The work after the step on the bench, the closing included."""
+    without_mix: frozenset[int]
+    """The steps of which some of the mix is nowhere."""
+    cups: Mapping[int, tuple[int, ...]]
+    """The batches in their cups that each step is laid from, by its number."""
+
+    def cups_of(self, step: int) -> tuple[int, ...]:
+        """Return the batches in their cups that a step is laid from."""
+        return self.cups.get(step, ())
+
+
+def outlook_of_day(day: PressDay, now_s: float) -> Outlook:
+    """Return the rest of the day at today's pace."""
+    state, rate = day.state, pace(day, now_s) or 1.0
+    left = [step for step in state.steps if step.done_s is None]
+    serving = {step.number: _serving(day, step.number) for step in left}
+    began_s = _began_s(day, now_s, serving.get(left[0].number, ()) if left else ())
+    ends_s, wanted_s, at_s = dict[int, float](), dict[int, float](), began_s
+    for place, step in enumerate(left):
+        span_s = step.plan.planned_s * rate
+        share, free_s = 0.0, step_started_s(day)
+        for batch, part in serving[step.number]:
+            if batch.mixed_s is None and batch.number not in wanted_s:
+                ahead = place > 0 or any(one.status == "in the cup" for one, _ in serving[step.number])
+                wanted_s[batch.number] = at_s + share * span_s if ahead else free_s
+            free_s = max(free_s, batch.poured_out_s or 0.0)
+            share = min(share + part, 1.0)
+        at_s = max(at_s + span_s, now_s)
+        ends_s[step.number] = at_s
+    return Outlook(
+        rate=rate,
+        ready_s=ready_s(day, now_s),
+        began_s=began_s,
+        ends_s=ends_s,
+        wanted_s=wanted_s,
+        after_step_s=rate * (sum(step.plan.planned_s for step in left[1:]) + day.closing_s),
+        without_mix=without_mix(state, day.balance) - {step.number for step in state.steps if step.done_s is not None},
+        cups={
+            number: tuple(batch.number for batch, _ in served if batch.status == "in the cup")
+            for number, served in serving.items()
+        },
+    )
+
+
+def _serving(day: PressDay, step: int) -> tuple[tuple[BatchState, float], ...]:
+    """Return the batches that lay a step, each with its share, in the order in which they are laid."""
+    found = [(batch, share) for batch in day.state.batches for number, share in batch.serves if number == step]
+    return tuple((batch, share) for batch, share in found if batch.lost_s is None)
+
+
+def _began_s(day: PressDay, now_s: float, serving: Iterable[tuple[BatchState, float]]) -> float:
+    """Return when the work on the step on the bench began: after the one before, and once its mix was stirred."""
+    stirred = [batch.mixed_s + pace_of(day.crew).stirring_s for batch, _ in serving if batch.mixed_s is not None]
+    return min(max([step_started_s(day), *stirred[:1]]), now_s)
 
 
 def step_lines(day: PressDay, now_s: float, *, width: int, rows: int) -> tuple[str, ...]:

@@ -1,0 +1,94 @@
+"""The acts of a press day: what somebody at the bench can do next, in words, with a number, a deadline, an urgency.
+
+An alarm is no other thing: it is an act whose deadline has come, and which rings.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from math import inf
+from typing import Literal, get_args
+
+from layup.planning.clocks import STAGES, LifeStage
+from layup.session.fields import AlarmRank
+from layup.session.state import SessionState
+
+Kind = Literal[
+    "answer clock", "spread outside", "look", "empty cup", "add", "start clock", "read scale", "pour hardener",
+    "pour resin", "stir", "rescue", "retighten", "close", "step", "weigh", "replan", "cool shop", "warm shop",
+    "demould", "leave closed", "temperature", "save", "mend files", "end", "wait", "over",
+]  # fmt: skip
+"""What is done. Of acts as urgent as each other the earlier kind comes first."""
+KINDS: tuple[Kind, ...] = get_args(Kind)
+MIXING: frozenset[Kind] = frozenset(
+    ("add", "start clock", "read scale", "pour hardener", "pour resin", "stir", "weigh")
+)
+"""What the one who mixes does, where two work."""
+Person = Literal["", "mixing", "laying"]
+
+RANKS: tuple[AlarmRank, ...] = ("when free", "soon", "now")
+"""Three, the least first; as many as people tell apart under stress (after IEC 60601-1-8)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """One thing to do. `key` names the matter through all turns of it: what was seen of it, and when, goes by that."""
+
+    kind: Kind
+    words: str
+    """Verb and object, as they are read from two metres away: "EMPTY CUP 1"."""
+    key: str
+    urgency: LifeStage = "fresh"
+    """Of a cup and a part the stage of `planning.clocks`; of all else as these name it."""
+    number: str = ""
+    """A quantity with its unit, where the act has one: what the scale is to show."""
+    why: str = ""
+    """One short line; empty where nothing needs to be said."""
+    deadline_s: float | None = None
+    at_s: float | None = None
+    """When it comes, at today's pace."""
+    since_s: float = 0.0
+    """Since when it is as urgent as it is: who has seen it later has seen it."""
+    person: Person = ""
+    """For whom it is, where two have something of their own to do."""
+    batch: int | None = None
+    step: int | None = None
+    alarm: bool = False
+    """Whether it rings, as loud as its rank."""
+    danger: bool = False
+    """Somebody could get hurt."""
+    seen: bool = False
+    """Somebody has seen it and it waits: another act comes first."""
+
+    @property
+    def level(self) -> int:
+        """The urgency as a number, 0 the calm one."""
+        return STAGES.index(self.urgency)
+
+    @property
+    def rank(self) -> AlarmRank:
+        """How loud it is if it rings, and how it is acknowledged."""
+        return RANKS[min(self.level, len(RANKS) - 1)]
+
+    @property
+    def is_same_as(self) -> tuple[str, str, int | None, int | None]:
+        """What makes it the same act for somebody who reads the screen, whatever its digits count."""
+        return self.kind, self.words, self.batch, self.step
+
+
+def seen_of(act: Act, state: SessionState) -> Act:
+    """Return an act as seen, if somebody acknowledged it since it is as urgent as it is."""
+    ack = state.acknowledged.get(act.key)
+    seen = ack is not None and ack.at_s >= act.since_s and RANKS.index(ack.rank) >= RANKS.index(act.rank)
+    return replace(act, seen=True) if seen else act
+
+
+def ranked(acts: Iterable[Act]) -> list[Act]:
+    """Return acts in the order in which they are done: the one ranking. What was seen and waits comes last."""
+    return sorted(acts, key=_order)
+
+
+def _order(act: Act) -> tuple[bool, bool, int, bool, int, float]:
+    by_s = inf if act.deadline_s is None else act.deadline_s
+    return act.kind == "wait", act.seen, -act.level, not act.danger, KINDS.index(act.kind), by_s

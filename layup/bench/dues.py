@@ -1,0 +1,303 @@
+"""What can be done on a press day at one moment, and what comes: the one place that says what is due.
+
+The cups and the one who mixes are in `cup_dues`; here is the work at the bench, the press, and what else matters.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from layup.bench.acts import Act, seen_of
+from layup.bench.cup_dues import cup_acts, emptied_first, look_acts, mixing_acts
+from layup.bench.day import PressDay
+from layup.bench.forecast import Outlook, outlook_of_day, plan_changed_s
+from layup.bench.opening import rescue_now
+from layup.planning.clocks import STAGES, LifeStage
+from layup.session.lifetimes import Lifetime
+from layup.session.state_parts import StepState
+from layup.session.text import shortened
+from layup.units import minutes, temperature
+
+NAME_WIDTH = 26
+"""So many letters of a step's name stand in an act."""
+SHOP_BACK_K = 0.5
+"""How far back within its window the shop must be before it counts as back (common practice, no source)."""
+SPARE_BACK_S = 120.0
+"""With less than this to spare nothing may go wrong any more (common practice, no source)."""
+SLOW, OVER_S = 1.1, 60.0
+"""From when on a pace, and a step, are said to be slow (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Dues:
+    """What can be done now, in no order, at least one thing; what comes later; and a line that nobody has to act on."""
+
+    standing: tuple[Act, ...]
+    coming: tuple[Act, ...] = ()
+    notice: str = ""
+
+
+def dues(day: PressDay, now_s: float) -> Dues:
+    """Return what can be done at a moment of a press day, and what comes."""
+    state = day.state
+    if not state.started or state.ended_s is not None:
+        words = "SESSION ENDED" if state.started else "NOTHING BEGUN"
+        return Dues((Act("over", words, "over"),))
+    if state.closed_s is not None:
+        found, coming, notice = list(_under_press(day, now_s, state.closed_s)), list[Act](), ""
+        found += cup_acts(day, now_s)[0]
+    else:
+        outlook = outlook_of_day(day, now_s)
+        found, coming = _at_the_bench(day, now_s, outlook)
+        notice = _spare_words(day, outlook)
+    found += [*_clock(day), *_files(day), *_temperatures(day, now_s)]
+    seen = [seen_of(act, state) for act in found]
+    return Dues(tuple(seen), tuple(seen_of(act, state) for act in coming), notice)
+
+
+def _at_the_bench(day: PressDay, now_s: float, outlook: Outlook) -> tuple[list[Act], list[Act]]:
+    """Return what can be done, and what comes, while the press is open."""
+    standing, coming = cup_acts(day, now_s)
+    standing += look_acts(day, now_s)
+    replan = list(_replan(day, outlook))
+    rescue = list(_rescue(day, now_s))
+    work = list(_work(day, now_s, outlook, [*standing, *replan]))
+    idle = not any(act.kind in ("step", "close") for act in work) and not any(
+        act.kind == "empty cup" and act.batch in emptied_first(day) for act in standing
+    )
+    mixing, later = mixing_acts(day, now_s, outlook, idle=idle)
+    standing += [*replan, *rescue, *work, *mixing]
+    coming += [*later, *_coming(day, outlook)]
+    return standing or [Act("wait", "WAIT", "wait")], coming
+
+
+# -- work ------------------------------------------------------------------------------------------------------------
+
+
+def _work(day: PressDay, now_s: float, outlook: Outlook, others: list[Act]) -> Iterator[Act]:
+    """The step on the bench, where it can be done; once all are done, the closing."""
+    state, step = day.state, day.state.step_now
+    unseen = [act for act in others if not seen_of(act, state).seen]
+    if step is None:
+        if any(batch.mixed_s is not None for batch in state.batches) or state.steps:
+            yield _close(day, now_s, outlook)
+        return
+    first = emptied_first(day)
+    blocked = any(act.kind == "empty cup" and act.batch in first for act in unseen)
+    dry = step.number in outlook.without_mix and any(act.kind == "replan" for act in unseen)
+    if day.step_refusal():
+        if state.people > 1 and not blocked:
+            batch = next((one for one in state.batches if step.number in one.plan.steps and one.mixed_s is None), None)
+            yield Act("wait", f"WAIT FOR BATCH {batch.number}" if batch else "WAIT", "wait", step=step.number)
+    elif not blocked and not dry:
+        yield _step(day, now_s, outlook, step)
+
+
+def _step(day: PressDay, now_s: float, outlook: Outlook, step: StepState) -> Act:
+    cups = [day.alive[n] for n in outlook.cups_of(step.number) if n in day.alive]
+    worst = max((STAGES.index(life.stage(now_s, day.closing_s)) for life in cups), default=0)
+    over_s = now_s - outlook.began_s - step.plan.planned_s
+    why = f"{minutes(over_s)} over" if over_s >= OVER_S else ""
+    if not why and outlook.rate >= SLOW:
+        why = f"{100 * (outlook.rate - 1):.0f} % slow"
+    ends = [life.empty_by_s for life in cups]
+    if day.press_by_s is not None:
+        ends.append(day.press_by_s - outlook.after_step_s)
+    return Act(
+        kind="step",
+        words=shortened(step.plan.name, NAME_WIDTH).upper(),
+        key=f"step {step.number}",
+        urgency=STAGES[min(worst, STAGES.index("soon"))],
+        why=why,
+        deadline_s=min(ends, default=None),
+        at_s=outlook.ends_s.get(step.number),
+        step=step.number,
+    )
+
+
+def first_on_part(day: PressDay) -> Lifetime | None:
+    """Return the batch on the part that stops being open first."""
+    return min((life for life in day.alive.values() if life.where == "on the part"), key=_low_s, default=None)
+
+
+def _low_s(life: Lifetime) -> float:
+    return life.low_s
+
+
+def _close(day: PressDay, now_s: float, outlook: Outlook) -> Act:
+    first = first_on_part(day)
+    stage: LifeStage = "fresh" if first is None else first.stage(now_s, day.closing_s)
+    late = first is not None and outlook.ready_s > first.low_s and now_s < first.gel_s
+    return Act(
+        kind="close",
+        words="CLOSE THE PRESS",
+        key="part",
+        urgency=stage,
+        why=_part_words(first, now_s, stage) if first is not None else "",
+        deadline_s=None if first is None else first.low_s,
+        at_s=outlook.ready_s - day.closing_s,
+        since_s=0.0 if first is None else _since_s(first, day.closing_s, stage),
+        batch=None if first is None else first.batch,
+        alarm=late and STAGES.index(stage) >= STAGES.index("now"),
+    )
+
+
+def _part_words(first: Lifetime, now_s: float, stage: LifeStage) -> str:
+    if stage == "past":
+        return f"batch {first.batch} is past its open time"
+    if stage == "may be over":
+        return f"batch {first.batch} may be shut"
+    return f"{minutes(first.low_s - now_s)} until it must be closed" if stage == "now" else ""
+
+
+def _since_s(life: Lifetime, closing_s: float, stage: LifeStage) -> float:
+    due = life.due(closing_s)
+    return (life.mixed_s, due.soon_s, due.by_s, due.low_s, due.high_s)[STAGES.index(stage)]
+
+
+def _rescue(day: PressDay, now_s: float) -> Iterator[Act]:
+    """What saves most, where the time has come at which all but the closing stops and steps are left."""
+    first = first_on_part(day)
+    if first is None or day.state.step_now is None:
+        return
+    stage = first.stage(now_s, day.closing_s)
+    if STAGES.index(stage) < STAGES.index("now"):
+        return
+    rescue = rescue_now(day)
+    yield Act(
+        kind="rescue",
+        words=rescue.short.upper(),
+        key="part",
+        urgency=stage,
+        why=_part_words(first, now_s, stage),
+        deadline_s=first.low_s,
+        since_s=_since_s(first, day.closing_s, stage),
+        batch=first.batch,
+        alarm=now_s < first.gel_s,
+    )
+
+
+def _replan(day: PressDay, outlook: Outlook) -> Iterator[Act]:
+    """The rest of the day planned anew: a step has no mix, or the press closes too late at today's pace."""
+    if not day.is_known or day.unknown:
+        return
+    first = first_on_part(day)
+    stage = "fresh" if first is None else first.stage(day.now_s(), day.closing_s)
+    late_s = 0.0 if first is None or day.state.step_now is None else outlook.ready_s - first.low_s
+    late = late_s > 0.0 and STAGES.index(stage) < STAGES.index("now")
+    count, step = len(outlook.without_mix), day.state.step_now
+    if count:
+        why = f"{count} step{'s' if count > 1 else ''} without resin"
+    elif late:
+        why = f"closes {minutes(late_s)} too late"
+    else:
+        return
+    stuck = step is not None and step.number in outlook.without_mix
+    yield Act(
+        kind="replan",
+        words="REPLAN THE REST",
+        key="replan",
+        urgency="now" if stuck else "soon",
+        why=why,
+        since_s=plan_changed_s(day),
+        alarm=True,
+    )
+
+
+def _spare_words(day: PressDay, outlook: Outlook) -> str:
+    by_s = day.press_by_s
+    spare_s = None if by_s is None else by_s - outlook.ready_s
+    return "closes with nothing to spare" if spare_s is not None and 0.0 <= spare_s < SPARE_BACK_S else ""
+
+
+def _coming(day: PressDay, outlook: Outlook) -> Iterator[Act]:
+    """The step after the one on the bench, and the closing."""
+    following = day.step_next
+    if following is not None:
+        words = shortened(following.plan.name, NAME_WIDTH).upper()
+        begins_s = outlook.ends_s.get(day.state.step_now.number) if day.state.step_now else None
+        yield Act("step", words, f"step {following.number}", at_s=begins_s, step=following.number)
+    if day.state.step_now is not None:
+        at_s = outlook.ready_s - day.closing_s
+        yield Act("close", "CLOSE THE PRESS", "close", deadline_s=day.press_by_s, at_s=at_s)
+
+
+# -- under press -----------------------------------------------------------------------------------------------------
+
+
+def _under_press(day: PressDay, now_s: float, closed_s: float) -> Iterator[Act]:
+    if day.state.demoulded_s is not None:
+        yield Act("end", "END THE DAY", "end", since_s=day.state.demoulded_s)
+        return
+    if day.out_s is not None and now_s >= day.out_s[1]:
+        yield Act("demould", "TAKE IT OUT", "out", urgency="soon", deadline_s=day.out_s[1], since_s=day.out_s[1])
+        return
+    deadline_s = None if day.out_s is None else day.out_s[1]
+    perhaps = day.out_s is not None and now_s >= day.out_s[0]
+    why = "perhaps hard: wait if you can" if perhaps else ""
+    yield Act("leave closed", "LEAVE IT CLOSED", "out", deadline_s=deadline_s, why=why, since_s=closed_s)
+
+
+# -- what else matters -----------------------------------------------------------------------------------------------
+
+
+def _clock(day: PressDay) -> Iterator[Act]:
+    """The machine was off, and nobody has said what time it is: every age may be too young."""
+    if day.state.clock_unsure:
+        since_s = day.state.sure.elapsed_s if day.state.sure else 0.0
+        why = "the machine was off: all is older than it says"
+        yield Act("answer clock", "SAY WHAT TIME IT IS", "clock", urgency="now", why=why, since_s=since_s, alarm=True)
+
+
+def _files(day: PressDay) -> Iterator[Act]:
+    """Events are in memory only, or another program meddles with the files."""
+    if day.fault and not day.watching:
+        why = day.fault.partition(" - ")[0]
+        yield Act("save", "MEND THE DISK", "journal", urgency="now", why=why, alarm=True)
+    if day.mended:
+        yield Act("mend files", "STOP WHAT SYNCS THIS FOLDER", "files", why=day.mended, alarm=True)
+
+
+def _temperatures(day: PressDay, now_s: float) -> Iterator[Act]:
+    """The thermometer is silent; the shop has left the temperatures that the plan works in."""
+    if day.thermometer_silent_s is not None:
+        why = f"thermometer silent for {minutes(day.thermometer_silent_s)}"
+        since_s = now_s - day.thermometer_silent_s
+        yield Act("temperature", "READ THE TEMPERATURE", "thermometer", why=why, since_s=since_s, alarm=True)
+    state = day.state
+    if state.closed_s is not None or not any(batch.status in ("to mix", "weighed") for batch in state.batches):
+        return
+    gone, (low_K, high_K) = shop_gone(state.air, day.window_K), day.window_K
+    if gone is None:
+        return
+    warm, since_s = gone
+    here = f"shop {temperature(state.air[-1][1], '.1f')}"
+    if warm and high_K is not None:
+        why = f"{here}: plan works to {temperature(high_K, '.1f')}"
+        yield Act("cool shop", "COOL THE SHOP", "shop", urgency="soon", why=why, since_s=since_s, alarm=True)
+    elif not warm and low_K is not None:
+        why = f"{here}: plan works from {temperature(low_K, '.1f')}"
+        yield Act("warm shop", "WARM THE SHOP", "shop", urgency="soon", why=why, since_s=since_s, alarm=True)
+
+
+def shop_gone(
+    air: tuple[tuple[float, float], ...], window_K: tuple[float | None, float | None]
+) -> tuple[bool, float] | None:
+    """Return whether the shop is too warm (else too cold) for the plan and since when; None where it is within.
+
+    One that is out counts as back only once it is `SHOP_BACK_K` within, so that a thermometer that flickers around
+    the limit is one matter and not many.
+    """
+    low_K, high_K = window_K
+    found: tuple[bool, float] | None = None
+    for at_s, kelvin in reversed(air):
+        over = high_K is not None and kelvin > high_K
+        under = low_K is not None and kelvin < low_K
+        if over or under:
+            if found is not None and found[0] != over:
+                return found
+            found = over, at_s
+        elif (high_K is None or kelvin <= high_K - SHOP_BACK_K) and (low_K is None or kelvin >= low_K + SHOP_BACK_K):
+            return found
+    return found

@@ -1,0 +1,232 @@
+"""The bench view: what is shown of a press day at one moment, a pure function of its state and the clock.
+
+Every surface draws this and nothing else: one act, the step, what comes then, a fan for each batch, the press.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from layup.bench.acts import MIXING, Act, Person, ranked
+from layup.bench.day import PressDay
+from layup.bench.dues import Dues, dues
+from layup.bench.forecast import ready_s, step_started_s
+from layup.planning.clocks import LifeStage
+from layup.session.lifetimes import Lifetime, Where
+from layup.session.mass_balance import doubt
+from layup.session.state_parts import BatchState
+
+SHAPES: dict[LifeStage, str] = {"fresh": "●", "soon": "◆", "now": "▲", "may be over": "▲", "past": "■"}
+"""A shape for each stage, always beside its word: calm, soon, act now, over."""
+COMING = 2
+"""So many acts are shown after the one on top."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fan:
+    """One batch in its cup or on the part, with the 80 % band in which it ends there. Times on the session's clock.
+
+    The four times are None where nobody can say how long it lasts; `words` then say so, and `why` the reason.
+    """
+
+    batch: int
+    where: Where
+    mass_g: float
+    urgency: LifeStage
+    words: str
+    mark: str
+    """What stands against it for good: "off ratio", "unread", or nothing."""
+    looks: str
+    """How it looked last; empty where nobody looked."""
+    mixed_s: float
+    empty_by_s: float | None
+    """By when its cup must be empty; None on the part."""
+    open_until_s: float | None
+    """Until when it stays open on the part, early edge; None in the cup."""
+    low_s: float | None
+    likely_s: float | None
+    high_s: float | None
+    why: str = ""
+
+    @property
+    def by_s(self) -> float | None:
+        """The one deadline of it that is shown."""
+        return self.empty_by_s if self.where == "in the cup" else self.open_until_s
+
+    @property
+    def shape(self) -> str:
+        """The shape that goes with the urgency."""
+        return SHAPES[self.urgency]
+
+
+@dataclass(frozen=True, slots=True)
+class StepNow:
+    """The step on the bench."""
+
+    number: int
+    of: int
+    name: str
+    spent_s: float
+    planned_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Press:
+    """The press: by when it must be closed, when it will be, what is to spare, and when the part may come out.
+
+    `if_poured_s` is by when it would have to be closed if all cups were poured out now, while nothing is on the part.
+    """
+
+    by_s: float | None
+    if_poured_s: float | None
+    ready_s: float | None
+    spare_s: float | None
+    closed_s: float | None
+    out_s: tuple[float, float, float] | None
+    """Low edge, likely and high edge; inf for never."""
+
+
+@dataclass(frozen=True, slots=True)
+class BenchView:
+    """Everything on the bench at one moment."""
+
+    now_s: float
+    act: Act
+    others: tuple[Act, ...]
+    """What the other one does, where two have something of their own to do."""
+    then: tuple[Act, ...]
+    step: StepNow | None
+    cups: tuple[Fan, ...]
+    parts: tuple[Fan, ...]
+    press: Press
+    notice: str
+    """At most one line; it goes by itself."""
+
+
+def bench_view(day: PressDay) -> BenchView:
+    """Return what the bench shows now.
+
+    Parameters
+    ----------
+    day : PressDay
+        A session that runs, is looked on, or is shown as it stood at some time [-]
+
+    Returns
+    -------
+    BenchView
+        With exactly one act, which can be done [-]
+    """
+    now_s = day.now_s()
+    found = dues(day, now_s)
+    order = ranked(found.standing)
+    two = day.state.people > 1 and day.state.closed_s is None
+    act, others = _for_whom(order) if two else (order[0], ())
+    shown = {each.key for each in (act, *others)}
+    then = _then([each for each in (*order, *found.coming) if each.key not in shown])
+    fans = _fans(day, now_s)
+    return BenchView(
+        now_s=now_s,
+        act=act,
+        others=others,
+        then=then,
+        step=_step(day, now_s),
+        cups=tuple(fan for fan in fans if fan.where == "in the cup"),
+        parts=tuple(fan for fan in fans if fan.where == "on the part"),
+        press=_press(day, now_s),
+        notice=_notice(found, shown | {each.key for each in then}),
+    )
+
+
+def _for_whom(order: Sequence[Act]) -> tuple[Act, tuple[Act, ...]]:
+    """Return the act on top and, where two have something of their own to do, what the other one does."""
+    act = order[0]
+    other = next((each for each in order[1:] if _role(each) != _role(act) and not each.seen), None)
+    if other is None:
+        return act, ()
+    return replace(act, person=_role(act)), (replace(other, person=_role(other)),)
+
+
+def _role(act: Act) -> Person:
+    return "mixing" if act.kind in MIXING else "laying"
+
+
+def _then(acts: Sequence[Act]) -> tuple[Act, ...]:
+    """Return the next acts, each once, by their times."""
+    by_key = {act.key: act for act in reversed(acts)}
+    timed = [act for act in by_key.values() if act.kind not in ("wait", "over")]
+    return tuple(sorted(timed, key=_comes_s)[:COMING])
+
+
+def _comes_s(act: Act) -> float:
+    known = [at_s for at_s in (act.at_s, act.deadline_s) if at_s is not None]
+    return min(known, default=float("inf"))
+
+
+def _notice(found: Dues, shown: set[str]) -> str:
+    """Return the loudest matter that nobody has seen and that stands nowhere else."""
+    loud = [act for act in ranked((*found.standing, *found.coming)) if act.alarm and not act.seen]
+    act = next((act for act in loud if act.key not in shown), None)
+    if act is None:
+        return found.notice
+    return f"{act.words}: {act.why}" if act.why else act.words
+
+
+def _fans(day: PressDay, now_s: float) -> list[Fan]:
+    """Return a fan for each batch that lives, the tightest first."""
+    live = [batch for batch in day.state.batches if where_of(day, batch)]
+    found = [_fan(day, batch, now_s) for batch in live]
+    return sorted(found, key=lambda fan: float("-inf") if fan.by_s is None else fan.by_s)
+
+
+def where_of(day: PressDay, batch: BatchState) -> Where | None:
+    """Return where a batch stands whose clock matters."""
+    if batch.stays:
+        return "on the part" if day.state.closed_s is None else None
+    return "in the cup" if batch.status == "in the cup" else None
+
+
+def _fan(day: PressDay, batch: BatchState, now_s: float) -> Fan:
+    where = where_of(day, batch) or "in the cup"
+    life: Lifetime | None = day.alive.get(batch.number)
+    on_part = where == "on the part"
+    stage = "may be over" if life is None else life.stage(now_s, day.closing_s)
+    return Fan(
+        batch=batch.number,
+        where=where,
+        mass_g=day.balance.of_batch(batch.number).laid_g if on_part else batch.mass_g,
+        urgency=stage,
+        words="life not known" if life is None else life.word(now_s, day.closing_s),
+        mark=doubt(batch, day.parts) or "",
+        looks=batch.observations[-1][1] if batch.observations else "",
+        mixed_s=batch.mixed_s or 0.0,
+        empty_by_s=None if life is None or on_part else life.empty_by_s,
+        open_until_s=None if life is None or not on_part else life.low_s,
+        low_s=None if life is None else life.low_s,
+        likely_s=None if life is None else life.likely_s,
+        high_s=None if life is None else life.high_s,
+        why=day.unknown.get(batch.number, ""),
+    )
+
+
+def _step(day: PressDay, now_s: float) -> StepNow | None:
+    step = day.state.step_now
+    if step is None or day.state.closed_s is not None:
+        return None
+    spent_s = now_s - step_started_s(day)
+    return StepNow(step.number, day.state.steps[-1].number, step.plan.name, spent_s, step.plan.planned_s)
+
+
+def _press(day: PressDay, now_s: float) -> Press:
+    state = day.state
+    open_yet = state.closed_s is None and state.ended_s is None
+    closes_s = ready_s(day, now_s) if open_yet and state.steps else None
+    by_s = day.press_by_s
+    return Press(
+        by_s=by_s,
+        if_poured_s=day.press_by_if_poured_s() if open_yet and by_s is None else None,
+        ready_s=closes_s,
+        spare_s=None if by_s is None or closes_s is None else by_s - closes_s,
+        closed_s=state.closed_s,
+        out_s=None if state.closed_s is None else day.out_s,
+    )
