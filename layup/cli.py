@@ -30,6 +30,7 @@ COMMANDS = {
     "sheet": "the list before you start and mix sheets, for the wall",
     "trial": "log a trial cup: this resin's own times beside its datasheet's",
     "press": "start or resume a press day in the app",
+    "enter": "enter afterwards what happened on a press day, or a whole day",
     "outcome": "log how a part turned out, and what was weighed or measured on it",
     "review": "what happened in a session, and the likely causes with their evidence",
     "compare": "two sessions side by side: what differed first",

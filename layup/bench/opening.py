@@ -247,7 +247,7 @@ def _look_on(folder: Path, clock: Clock) -> Follower:
     return follower
 
 
-def begin(planner: Planner, figures: PlanResult, clock: Clock) -> PressDay:
+def begin(planner: Planner, figures: PlanResult, clock: Clock, *, cautions_shown: bool = True) -> PressDay:
     """Begin a press day with the plan as it stands on the desk."""
     if planner.plan_path is None:
         raise InputError("plan", "is not read", todo=planner.problem)
@@ -257,7 +257,7 @@ def begin(planner: Planner, figures: PlanResult, clock: Clock) -> PressDay:
         PLAN: _bytes(planner.plan_path),
         RESIN_COPY: _bytes(planner.workshop.resin_path(figures.datasheet.id)),
     }
-    journal = Journal.create(folder, clock, _started(planner, figures), files=files)
+    journal = Journal.create(folder, clock, _started(planner, figures, cautions_shown), files=files)
     journal.append(TemperatureRead(place="air", temperature_K=figures.shop.temperature_K))
     if figures.shop.resin_K is not None:
         journal.append(TemperatureRead(place="resin", temperature_K=figures.shop.resin_K))
@@ -280,7 +280,7 @@ def _bytes(path: Path) -> bytes:
         raise StorageError(str(path), "cannot be read", value=error.strerror, todo="check the file") from error
 
 
-def _started(planner: Planner, figures: PlanResult) -> SessionStarted:
+def _started(planner: Planner, figures: PlanResult, cautions_shown: bool) -> SessionStarted:
     """Return the first event of a session: the steps and batches as planned."""
     plan, split = figures.plan, figures.split
     return SessionStarted(
@@ -303,5 +303,5 @@ def _started(planner: Planner, figures: PlanResult) -> SessionStarted:
             if not (step.kind == "cast" and step.before_press_day)
         ),
         batches=batch_plans(split),
-        hazards_acknowledged=True,
+        hazards_acknowledged=cautions_shown,
     )

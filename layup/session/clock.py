@@ -17,7 +17,7 @@ import re
 import sys
 import time
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from datetime import time as time_of_day
 from pathlib import Path
 from typing import Protocol
@@ -160,6 +160,31 @@ class ManualClock:
         self._boot_id = boot_id
 
 
+class EarlierClock:
+    """Another clock as it was some time ago: a day that began before it is entered."""
+
+    def __init__(self, clock: Clock, ago_s: float) -> None:
+        self._clock = clock
+        self._ago_s = ago_s
+
+    @property
+    def counts_sleep(self) -> bool:
+        """Whether `monotonic_s` goes on while the machine sleeps."""
+        return self._clock.counts_sleep
+
+    def utc(self) -> datetime:
+        """Return what the wall clock showed then."""
+        return self._clock.utc() - timedelta(seconds=self._ago_s)
+
+    def monotonic_s(self) -> float:
+        """Return what the steady clock showed then, below zero before the machine was on."""
+        return self._clock.monotonic_s() - self._ago_s
+
+    def boot_id(self) -> str:
+        """Return the present boot, in whose seconds all is counted."""
+        return self._clock.boot_id()
+
+
 @dataclass(frozen=True, slots=True)
 class Jump:
     """The clocks disagreed: how far each moved, and what was counted."""
@@ -267,20 +292,24 @@ def told_instant(elapsed_s: float, utc: datetime, wall_utc: datetime) -> Instant
 
 TOLD = '"6 min ago", "08:41", or "25 min" from the start'
 """What people may say of when something happened."""
-_TIME_OF_DAY = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2}))? ?([ap]m)?")
+_TIME_OF_DAY = re.compile(r"(?:(\d{4}-\d{2}-\d{2}) )?(\d{1,2}):(\d{2})(?::(\d{2}))? ?([ap]m)?")
+DAY_S = 86_400.0
 
 
-def told_s(text: str, now_s: float, now: datetime) -> float:
+def told_s(text: str, now_s: float, now: datetime, *, first: bool = False) -> float:
     """Return when something happened, as an age of the session, from what somebody says of it.
 
     Parameters
     ----------
     text : str
-        "6 min ago", a time of day ("08:41", "8:41 pm"), an age of the session ("25 min") or "now" [-]
+        "6 min ago", a time of day ("08:41", "8:41 pm", "2026-03-07 08:41"), an age of the session ("25 min"), or "now"
+        [-]
     now_s : float
         The session's age now, 0 or more [s]
     now : datetime
         What time it is, in the time of this place [-]
+    first : bool
+        Whether a time of day that came several times is the first of them, not the last [-]
 
     Returns
     -------
@@ -297,8 +326,8 @@ def told_s(text: str, now_s: float, now: datetime) -> float:
         return now_s
     found = _TIME_OF_DAY.fullmatch(plain)
     if found is not None:
-        today, yesterday = (now_s - (now - moment).total_seconds() for moment in _moments(found, text, now))
-        at_s = yesterday if today > now_s and yesterday >= 0.0 else today
+        ages = [now_s - (now - moment).total_seconds() for moment in _moments(found, text, now_s, now)]
+        at_s = next((age_s for age_s in (reversed(ages) if first else ages) if 0.0 <= age_s <= now_s), ages[0])
     elif plain.endswith(" ago"):
         at_s = now_s - parse(plain.removesuffix(" ago"), "time", where="time")
     else:
@@ -311,13 +340,17 @@ def told_s(text: str, now_s: float, now: datetime) -> float:
     return at_s
 
 
-def _moments(found: re.Match[str], text: str, now: datetime) -> tuple[datetime, datetime]:
-    """Return when the clock shows a time of day today, and when it did yesterday."""
-    hour, minute, second = (int(each or 0) for each in found.groups()[:3])
-    half = found[4]
-    if hour > 23 or minute > 59 or second > 59 or (half and not 1 <= hour <= 12):
-        raise InputError("time", "is no time of day", value=text, allowed=TOLD)
-    of_day = time_of_day(hour % 12 + (12 if half == "pm" else 0) if half else hour, minute, second)
-    days = now.date(), now.date() - timedelta(days=1)
-    today, yesterday = (datetime.combine(day, of_day).astimezone() for day in days)
-    return today, yesterday
+def _moments(found: re.Match[str], text: str, now_s: float, now: datetime) -> list[datetime]:
+    """Return when the clock shows a time of day: on the day that is named, or today and on the days before."""
+    named, half = found[1], found[5]
+    hour, minute, second = (int(each or 0) for each in found.groups()[1:4])
+    try:
+        if half and not 1 <= hour <= 12:
+            raise ValueError(half)
+        of_day = time_of_day(hour % 12 + (12 if half == "pm" else 0) if half else hour, minute, second)
+        days = (
+            [date.fromisoformat(named)] if named else [now.date() - timedelta(n) for n in range(int(now_s / DAY_S) + 2)]
+        )
+    except ValueError:
+        raise InputError("time", "is no time of day", value=text, allowed=TOLD) from None
+    return [datetime.combine(day, of_day).astimezone() for day in days]

@@ -148,6 +148,14 @@ def retelling(state: SessionState, seq: int, happened_s: float) -> tuple[Undone,
     return why or (Undone(undone_seq=seq), event)
 
 
+def as_logged(state: SessionState, event: Event, happened_s: float | None) -> Record:
+    """Return the record that an event would be as the next one, no later than it has to be."""
+    elapsed_s = max(state.last_s, happened_s or 0.0)
+    at = state.records[-1].at
+    stamp = {"seq": state.seq + 1, "at": at, "elapsed_s": elapsed_s, "happened_s": happened_s}
+    return RECORDS[event.event].model_validate(stamp | dict(event))
+
+
 def _event_of(record: Record) -> Event:
     """Return what a record says, without its stamp."""
     kind = next(kind for kind in EVENTS if isinstance(record, kind))
@@ -156,17 +164,13 @@ def _event_of(record: Record) -> Event:
 
 def _refused(state: SessionState, events: Sequence[tuple[Event, float | None]]) -> str | None:
     """Return why some events, each with the time it is told for, cannot be logged together; None if they can."""
-    if (moment := state.moment) is None:
+    if state.moment is None:
         return "nothing has been logged yet"
-    last_s = max([moment.elapsed_s, *(told_s for _, told_s in events if told_s is not None)])
-    records = [
-        RECORDS[event.event].model_validate(
-            {"seq": seq, "at": moment.utc, "elapsed_s": last_s, "happened_s": told_s} | dict(event)
-        )
-        for seq, (event, told_s) in enumerate(events, state.seq + 1)
-    ]
+    after = state
+    for event, told_s in events:
+        after = extend(after, (as_logged(after, event, told_s),))
     known = {misfit.seq for misfit in state.misfits}
-    first = next((misfit for misfit in extend(state, records).misfits if misfit.seq not in known), None)
+    first = next((misfit for misfit in after.misfits if misfit.seq not in known), None)
     if first is None:
         return None
     if first.seq > state.seq:

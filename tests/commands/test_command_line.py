@@ -27,7 +27,7 @@ PLAN = "sessions/touring-skis/plan.toml"
 RESIN = "resins/slow-laminating.toml"
 IN_A_TERMINAL = ("demo", "press", "serve")
 """Commands that go on until they are left."""
-RECORDING = ("outcome",)
+RECORDING = ("outcome", "enter")
 """Commands whose options are things to record: what is not given is not recorded."""
 WITH_UNITS = {
     "MASS",

@@ -188,11 +188,20 @@ def test_a_clock_time_on_a_cure_overnight_is_the_last_one_that_was():
     assert told_s("08:30", 12 * 3600.0, NINE) == pytest.approx(11.5 * 3600.0)
 
 
+def test_a_clock_time_that_came_several_times_is_the_last_one_or_the_first_or_that_of_the_day_named():
+    two_days_s = 49 * 3600.0
+    assert told_s("08:30", two_days_s, NINE) == pytest.approx(48.5 * 3600.0)
+    assert told_s("08:30", two_days_s, NINE, first=True) == pytest.approx(0.5 * 3600.0)
+    assert told_s("2026-03-06 08:30", two_days_s, NINE, first=True) == pytest.approx(24.5 * 3600.0)
+
+
 @pytest.mark.parametrize(
     ("said", "why"),
     [
         ("09:05", "has not come yet"),
         ("25:00", "is no time of day"),
+        ("2026-02-30 08:00", "is no time of day"),
+        ("2026-03-08 08:00", "has not come yet"),
         ("13:00 pm", "is no time of day"),
         ("07:59", "is before the session began.*it began at 08:00"),
         ("61 min ago", "is before the session began"),

@@ -1,0 +1,279 @@
+"""Enter afterwards what happened on a press day: what was forgotten, or a day that was kept on paper."""
+
+from __future__ import annotations
+
+import argparse
+import re
+import sys
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from datetime import timedelta
+from math import inf
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from layup.bench.opening import begin
+from layup.bench.planner import Planner
+from layup.commands.reading import SESSION_HELP, add_workshop_argument, quantity, temperature_K, whole_number
+from layup.errors import InputError, LayupError, printable
+from layup.files.workshop import Workshop
+from layup.session.batch_events import (
+    BatchLost,
+    BatchMixed,
+    BatchPouredOut,
+    CupTemperatureRead,
+    Demoulded,
+    Observation,
+    PourRead,
+    PressClosed,
+    StepDone,
+)
+from layup.session.clock import TOLD, EarlierClock, SystemClock, told_s
+from layup.session.day_events import HumidityRead, Note, PeopleChanged, SessionEnded, TemperatureRead
+from layup.session.journal import Journal
+from layup.session.lifetimes import UNLOGGED_K
+from layup.session.mass_balance import doubt
+from layup.session.records import as_logged, extend, refusal
+from layup.session.state import Event, SessionState
+from layup.session.state_parts import BatchState, in_effect
+from layup.session.text import clean_text
+from layup.units import clock_time
+
+EXAMPLE = (
+    'layup enter 2026-03-07-touring-skis-168 "note left off the log: the second roller was dry"   '
+    'layup enter touring-skis --began "20 min ago" "2 min scale 1 200 g 60 g" "3 min hardener 1" "12 min done"'
+)
+YEAR_S = 366 * 86_400.0
+"""No day that is entered began longer ago."""
+_MASSES = re.compile(r"\d[\d.,]* ?[a-zA-Z]+")
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What one entry says after its verb, with the state of the day at that time."""
+
+    verb: str
+    words: list[str]
+    state: SessionState
+    at_s: float
+
+    @property
+    def rest(self) -> str:
+        """All words behind the verb, or behind its number."""
+        return " ".join(self.words)
+
+    def number(self, of: str) -> int:
+        """Take the number that comes first."""
+        if not self.words:
+            raise InputError(self.verb, f"says no {of}", allowed=FORMS[self.verb][0])
+        return whole_number(self.words.pop(0), where=of, low=1, high=1_000_000)
+
+    def batch(self) -> BatchState:
+        """Take the batch that comes first."""
+        number = self.number("batch")
+        batch = self.state.batch(number)
+        if batch is None:
+            known = ", ".join(str(each.number) for each in self.state.batches)
+            raise InputError(self.verb, "names no batch of this day", value=number, allowed=known)
+        return batch
+
+    def masses_g(self, least: int, most: int) -> list[float]:
+        """Take the masses that follow."""
+        found = [quantity(mass, "mass", [], where=self.verb) for mass in _MASSES.findall(self.rest)]
+        if not least <= len(found) <= most or _MASSES.sub("", self.rest).strip():
+            raise InputError(self.verb, "is not understood", value=self.rest, allowed=FORMS[self.verb][0])
+        return found
+
+    def warmth_K(self, high_C: float = 60.0) -> float:
+        """Take the temperature that follows."""
+        return temperature_K(self.rest, [], where=self.verb, low_C=-30.0, high_C=high_C)
+
+
+def _scale(said: Said) -> Event:
+    number = said.batch().number
+    resin_g, hardener_g = (*said.masses_g(1, 2), 0.0)[:2]
+    return PourRead(batch=number, resin_g=resin_g, hardener_g=hardener_g)
+
+
+def _hardener(said: Said) -> Event:
+    batch, plan = (one := said.batch()), one.plan
+    given = said.masses_g(0, 2)
+    resin_g = given[0] if given else batch.resin_g or plan.resin_g
+    read_g = given[1] if len(given) == 2 else batch.hardener_g
+    hardener_g = read_g or resin_g * plan.hardener_g / plan.resin_g
+    return BatchMixed(batch=batch.number, resin_g=resin_g, hardener_g=hardener_g, start_K=_mix_K(said.state, said.at_s))
+
+
+def _mix_K(state: SessionState, at_s: float) -> float:
+    """Return how warm a mix was as it was stirred: the cans as last read by then, or the shop."""
+    read = in_effect(state.resin, at_s, at_s) or in_effect(state.air, at_s, at_s)
+    return read[-1][1] if read else UNLOGGED_K
+
+
+def _done(said: Said) -> Event:
+    step = said.state.step_now
+    if said.words:
+        return StepDone(step=said.number("step"))
+    if step is None:
+        raise InputError(said.verb, "names no step, and every one is done", allowed=FORMS[said.verb][0])
+    return StepDone(step=step.number)
+
+
+def _lost(said: Said) -> Event:
+    number = said.batch().number
+    laid = _MASSES.search(said.rest)
+    laid_g = quantity(laid[0], "mass", [], where="on the part") if laid else None
+    return BatchLost(batch=number, why=" ".join(_MASSES.sub("", said.rest).split()), laid_g=laid_g)
+
+
+def _reading(said: Said) -> Event:
+    return TemperatureRead.model_validate({"place": said.verb, "temperature_K": said.warmth_K()})
+
+
+def _share(said: Said) -> Event:
+    return HumidityRead(relative_humidity=quantity(said.rest, "fraction", [], where=said.verb))
+
+
+FORMS: dict[str, tuple[str, Callable[[Said], Event]]] = {
+    "scale": ("scale BATCH RESIN [HARDENER], each as poured: scale 1 200 g 60 g", _scale),
+    "hardener": ("hardener BATCH [RESIN HARDENER], as it touched the resin: hardener 1", _hardener),
+    "empty": ("empty BATCH, its cup: empty 1", lambda said: BatchPouredOut(batch=said.batch().number)),
+    "done": ("done [STEP], the next one where none is named: done 4", _done),
+    "lost": ("lost BATCH [ON THE PART] WHY: lost 2 40 g gelled", _lost),
+    "looks": (
+        "looks BATCH runny, thickening, stringy or gelled: looks 1 runny",
+        lambda said: Observation.model_validate({"batch": said.batch().number, "word": said.rest}),
+    ),
+    "air": ("air TEMPERATURE: air 19.5 C", _reading),
+    "resin": ("resin TEMPERATURE, of the cans: resin 20 C", _reading),
+    "mould": ("mould TEMPERATURE: mould 22 C", _reading),
+    "cup": (
+        "cup BATCH TEMPERATURE, of the mix: cup 1 38 C",
+        lambda said: CupTemperatureRead(batch=said.batch().number, temperature_K=said.warmth_K(250.0)),
+    ),
+    "humidity": ("humidity SHARE: humidity 55 %", _share),
+    "people": ("people NUMBER, from then on: people 1", lambda said: PeopleChanged(people=said.number("people"))),
+    "closed": ("closed, the press", lambda _: PressClosed()),
+    "out": ("out, the part", lambda _: Demoulded()),
+    "ended": ("ended, the session", lambda _: SessionEnded()),
+    "note": ("note TEXT", lambda said: Note(text=clean_text(said.rest, limit=20_000).text)),
+}
+"""Verb -> how an entry with it is written, and what event it is."""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the words of `layup enter`."""
+    parser.add_argument("session", metavar="SESSION", help=f"{SESSION_HELP}; with --began a plan")
+    forms = "; ".join(form for form, _ in FORMS.values())
+    parser.add_argument(
+        "entries",
+        nargs="+",
+        metavar="ENTRY",
+        help=f"when and what: {TOLD}, then one of: {forms}. Without a time it is now; - reads one a line".replace(
+            "%", "%%"
+        ),
+    )
+    parser.add_argument(
+        "--began", metavar="WHEN", help='begin a session of the plan then: "2026-03-07 08:00" (default: it has begun)'
+    )
+    parser.add_argument("--temp", metavar="TEMPERATURE", help='of the shop at the start: "19 degC" (default 20 degC)')
+    parser.add_argument("--people", metavar="N", help="how many began it (default: as the plan says)")
+    add_workshop_argument(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Append all entries to the session's journal or, where one cannot be, none; say each back with its time."""
+    texts = [line for text in args.entries for line in (sys.stdin.read().splitlines() if text == "-" else [text])]
+    try:
+        lines = _entered(args, [text for text in texts if text.strip()])
+    except LayupError:
+        print("nothing was entered:", file=sys.stderr)
+        raise
+    for line in lines:
+        print(printable(line))
+    return 0
+
+
+def _entered(args: argparse.Namespace, texts: list[str]) -> list[str]:
+    """Enter what was said into a session, or into one begun for it; return what to say."""
+    workshop, clock = Workshop(Path(args.workshop)), SystemClock()
+    unused = [f"--{name}" for name in ("temp", "people") if getattr(args, name) is not None and args.began is None]
+    if unused:
+        raise InputError("enter", f"takes {' and '.join(unused)} only with --began", todo="leave it out")
+    if args.began is None:
+        with Journal.open(workshop.session_path(args.session), clock) as journal:
+            return _log(journal, texts, clock)
+    folder = _begun(args, workshop, clock)
+    print(f"begun: {printable(folder.name)}")
+    with Journal.open(folder, clock) as journal:
+        return _log(journal, texts, clock)
+
+
+def _begun(args: argparse.Namespace, workshop: Workshop, clock: SystemClock) -> Path:
+    """Begin a session of a plan at the time that was said; return its folder."""
+    planner = Planner(workshop.root, plan=args.session)
+    settings = planner.read()
+    if args.temp is not None:
+        kelvin = temperature_K(args.temp, [], where="temperature", low_C=-30.0, high_C=60.0)
+        settings = replace(settings, temperature_K=kelvin)
+    if args.people is not None:
+        settings = replace(settings, people=whole_number(args.people, where="people", low=1, high=20))
+    figures = planner.work_out(replace(settings, relative_humidity=None))
+    if ":" not in args.began and not args.began.endswith(" ago"):
+        raise InputError("began", "is no time", value=args.began, allowed='"2026-03-07 08:00" or "3 h ago"')
+    ago_s = YEAR_S - told_s(args.began, YEAR_S, clock.utc().astimezone())
+    day = begin(planner, figures, EarlierClock(clock, ago_s), cautions_shown=False)
+    day.close()
+    return day.folder
+
+
+def _log(journal: Journal, texts: list[str], clock: SystemClock) -> list[str]:
+    """Log entries in the order of time, once all of them are known to fit; return each as it stands in the log."""
+    state, now_s, now = journal.state, journal.now_s(), clock.utc().astimezone()
+    timed = [
+        (told_s(when, now_s, now, first=True) if when else None, verb, words)
+        for when, verb, words in map(_parts, texts)
+    ]
+    found: list[tuple[float | None, Event]] = []
+    for at_s, verb, words in sorted(timed, key=lambda entry: inf if entry[0] is None else entry[0]):
+        event = _event(Said(verb, words, state, now_s if at_s is None else at_s))
+        if why := refusal(state, event, at_s):
+            when = "now" if at_s is None else clock_time(now - timedelta(seconds=now_s - at_s))
+            raise InputError(f"{when} {event.describe_in(state)}", "cannot be entered", value=why)
+        state = extend(state, [as_logged(state, event, at_s)])
+        found.append((at_s, event))
+    said = []
+    for at_s, event in found:
+        record = journal.append(event, at_s)
+        said.append(
+            f"{clock_time(now - timedelta(seconds=now_s - record.when_s))}  {record.describe_in(journal.state)}"
+        )
+    return [*said, *_doubts(journal.state)]
+
+
+def _parts(text: str) -> tuple[str, str, list[str]]:
+    """Return when, the verb, and the words behind it."""
+    words = clean_text(text, limit=20_000).text.split()
+    place = next((at for at, word in enumerate(words) if word.casefold() in FORMS), None)
+    if place is None:
+        known = f"a time and one of {', '.join(FORMS)}"
+        raise InputError("entry", "is not understood", value=text, allowed=known, todo="layup enter --help")
+    return " ".join(words[:place]), words[place].casefold(), words[place + 1 :]
+
+
+def _event(said: Said) -> Event:
+    try:
+        return FORMS[said.verb][1](said)
+    except ValidationError as error:
+        first = error.errors(include_url=False, include_context=False)[0]
+        allowed = FORMS[said.verb][0]
+        raise InputError(said.verb, "cannot be right", value=first["input"], allowed=allowed) from None
+
+
+def _doubts(state: SessionState) -> Iterator[str]:
+    """Yield the batches on the part that something stands against, which nobody was asked about."""
+    for batch in state.batches:
+        stands = doubt(batch, (batch.plan.resin_g, batch.plan.hardener_g)) if batch.stays else None
+        if stands is not None and not batch.doubt_accepted:
+            yield f"! batch {batch.number} is on the part, {stands.upper()}: its mark stays"

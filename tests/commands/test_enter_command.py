@@ -1,0 +1,114 @@
+"""A day on paper is entered afterwards with its true times; all of it, or nothing."""
+
+import io
+import sys
+
+import pytest
+
+from layup.commands import enter
+from layup.review.pace import worked_in
+from layup.review.review import review
+from layup.session.archive import stored_session
+from layup.session.clock import ManualClock
+
+PAPER = """
+50 min ago scale 1 200 g 60 g
+48 min ago hardener 1
+40 min ago done
+35 min ago done
+45 min ago looks 1 runny
+30 min ago empty 1
+25 min ago air 21.5 C
+22 min ago cup 1 24 C
+20 min ago humidity 55 %
+15 min ago people 1
+12 min ago closed
+10 min ago mould 24 C
+5 min ago note the roller was dry
+"""
+
+
+@pytest.fixture
+def begun(say, workshop, monkeypatch):
+    clock = ManualClock()
+    monkeypatch.setattr(enter, "SystemClock", lambda: clock)
+    assert say("enter", "touring-skis", "--began", "60 min ago", "--temp", "19 C", "--people", "2", "note on").code == 0
+    (folder,) = (path for path in (workshop / "sessions").iterdir() if path.name[:2] == "20")
+    return folder
+
+
+def state_of(folder):
+    return stored_session(folder).state
+
+
+def test_a_day_on_paper_is_entered_with_its_times(say, begun, monkeypatch):
+    monkeypatch.setattr(sys, "stdin", io.StringIO(PAPER))
+    said = say("enter", begun.name, "-")
+    assert (said.code, said.err) == (0, "")
+    state = state_of(begun)
+    assert state.misfits == ()
+    batch = state.batch(1)
+    assert (batch.mixed_s, batch.poured_out_s) == (pytest.approx(720.0), pytest.approx(1800.0))
+    assert batch.start_K == pytest.approx(292.15), "the shop as it was when the batch was mixed"
+    assert state.closed_s == pytest.approx(2880.0)
+    assert [step.took_s for step in state.steps[:2]] == [pytest.approx(1200.0), pytest.approx(300.0)]
+    assert state.people == 1
+    assert not state.start.hazards_acknowledged, "nobody was shown the cautions"
+    assert not state.clock_unsure
+    times = [line.partition("  ")[0] for line in said.out.splitlines()]
+    assert len(times) == 13
+    found = review(stored_session(begun))
+    assert found.track.batch(1).contact_s == pytest.approx(720.0)
+    assert worked_in(found.kept.state, found.kept.plan) is not None
+
+
+def test_where_one_entry_cannot_be_nothing_is_entered(say, begun):
+    refused = say("enter", begun.name, "50 min ago hardener 1", "12 min ago closed", "10 min ago empty 1")
+    assert refused.code == 2
+    assert "batch 1 on the part: cannot be entered (the press is closed - no more resin gets onto the part)" in (
+        refused.complaint
+    )
+    assert [record.event for record in state_of(begun).records if not record.any_time][3:] == []
+
+
+def test_the_order_on_the_sheet_does_not_matter(say, begun):
+    said = say("enter", begun.name, "12 min ago closed", "50 min ago hardener 1", "30 min ago empty 1")
+    assert said.code == 0
+    assert state_of(begun).batch(1).status == "under press"
+    assert "! batch 1 is on the part, UNREAD: its mark stays" in said.out
+
+
+@pytest.mark.parametrize(
+    ("entry", "why"),
+    [
+        ("banana", "entry: is not understood"),
+        ("61 min ago hardener 1", "before the session began"),
+        ("hardener", "says no batch"),
+        ("hardener 9", "names no batch of this day"),
+        ("hardener one", "is no whole number"),
+        ("scale 1 200", "is not understood (200) - scale BATCH RESIN"),
+        ("scale 1 200 g 60 g 5 g", "is not understood"),
+        ("looks 1 blue", "looks: cannot be right (blue) - looks BATCH runny"),
+        ("empty 1", "batch 1 is not mixed yet"),
+        ("done 99", "there is no step 99"),
+        ("mould 300 C", "must be between"),
+    ],
+)
+def test_an_entry_that_makes_no_sense_is_refused_with_how_it_is_written(say, begun, entry, why):
+    refused = say("enter", begun.name, entry)
+    assert refused.code == 2
+    assert refused.complaint.startswith("nothing was entered:")
+    assert why in refused.complaint
+
+
+def test_what_only_begins_a_day_is_refused_without_its_time(say, begun):
+    assert "takes --temp only with --began" in say("enter", begun.name, "--temp", "19 C", "closed").complaint
+    assert "began: is no time" in say("enter", "touring-skis", "--began", "25 min", "closed").complaint
+
+
+def test_a_loss_and_the_masses_poured_are_taken_from_the_sheet(say, begun):
+    entries = ("50 min ago hardener 1 210 g 62 g", "30 min ago lost 1 40 g gelled in the cup")
+    assert say("enter", begun.name, *entries).code == 0
+    batch = state_of(begun).batch(1)
+    assert (batch.resin_g, batch.hardener_g) == (210.0, 62.0)
+    assert (batch.lost_laid_g, batch.lost_why) == (40.0, "gelled in the cup")
