@@ -9,14 +9,15 @@ What becomes of a mix that is off ratio: when it gels, if at all, and where it s
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import inf, sqrt
+from math import inf
 
 from layup.chemistry.cure_course import CureCourse, CureMoment, Setting, conversion_on_part, set_on_part
-from layup.chemistry.datasheet import Chemistry, Datasheet
+from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.demould import Demould, Verdict, demould, demould_time_s, setting_of
 from layup.chemistry.glass import Glass, MakersClock, glass_of, glass_transition_K
 from layup.chemistry.heating import HEATING_CAUTIONS, HeatingPlan, heated_mould, heating_plans, post_cure_ramp
-from layup.chemistry.mixing import parts_by_mass
+from layup.chemistry.kinetics import gel_conversion
+from layup.chemistry.mixing import network_words, stated_network
 from layup.chemistry.ranges import require_between
 from layup.errors import RangeError
 
@@ -46,63 +47,7 @@ __all__ = [
 ]
 
 
-def gel_conversion(f: int, g: int, r: float = 1.0) -> float:
-    """Find the conversion at which a step-growth mix turns from a liquid into a network.
-
-    Parameters
-    ----------
-    f : int
-        Reactive groups a molecule of one kind carries, 2 to 100 (2 for a diepoxide) [-]
-    g : int
-        Reactive groups a molecule of the other kind carries, 2 to 100 (4 for a diamine's hydrogens) [-]
-    r : float
-        Groups of the scarcer kind over those of the other, above 0 to 1 [-]
-
-    Returns
-    -------
-    conversion : float
-        Conversion of the scarcer groups at the gel point, at most 1 [-]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range, or a mix so far off ratio, or so little branched, that it never gels.
-
-    Notes
-    -----
-    a_gel = 1/sqrt(r (f-1)(g-1)), with all groups of a kind equally reactive and no rings. Real mixes gel later, at
-    0.55 to 0.65 for a diepoxide and a diamine.
-
-    References
-    ----------
-    P. J. Flory, Principles of Polymer Chemistry, 1953, chapter 9.
-
-    Examples
-    --------
-    >>> round(gel_conversion(2, 4), 5)
-    0.57735
-    >>> round(gel_conversion(2, 5), 5)
-    0.5
-    """
-    for where, groups in (("groups a molecule (f)", f), ("groups a molecule (g)", g)):
-        require_between(where, groups, 2, 100)
-    require_between("ratio of groups (r)", r, 0.0, 1.0, open_low=True, todo="scarcer groups over the others")
-    branching = r * (f - 1) * (g - 1)
-    if branching < 1.0:
-        raise RangeError(
-            "ratio of groups (r)",
-            f"is too far off for groups of {f} and {g}: the mix never gels",
-            value=f"{r:g}",
-            allowed=f"needs r (f-1)(g-1) of 1 or more, here {branching:.3g}",
-            todo="check the mix ratio",
-        )
-    return 1.0 / sqrt(branching)
-
-
 # -- imbalance -------------------------------------------------------------------------------------------------------
-
-GROUPS: dict[Chemistry, tuple[int, int]] = {"epoxy-amine": (2, 4), "urethane": (2, 3), "other": (2, 4)}
-"""Reactive groups of a molecule of each kind: a diepoxide and a diamine, a diisocyanate and a triol (typical)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,8 +95,7 @@ def off_ratio_cure(datasheet: Datasheet, off: float) -> OffRatioCure:
     P. J. Flory, Principles of Polymer Chemistry, 1953, chapter 9; W. H. Stockmayer, J. Polym. Sci. 9 (1952) 69.
     """
     require_between("deviation from the ratio", off, -1.0, inf)
-    stated, said = _stated_balance(datasheet)
-    f, g = GROUPS[datasheet.chemistry]
+    stated, f, g = stated_network(datasheet)
     balance, at_best = _scarcer(stated * (1.0 + off)), _scarcer(stated)
     glass, glass_said = glass_of(datasheet)
     return OffRatioCure(
@@ -160,20 +104,8 @@ def off_ratio_cure(datasheet: Datasheet, off: float) -> OffRatioCure:
         on_ratio_gel_conversion=gel_conversion(f, g, at_best),
         glass_transition_K=glass.transition_K(min(1.0, balance / at_best)),
         on_ratio_glass_transition_K=glass.cured_K,
-        assumptions=(said, f"molecules of {f} and {g} groups (typical): real mixes gel a little later", glass_said[0]),
+        assumptions=(*network_words(datasheet), glass_said[0]),
     )
-
-
-def _stated_balance(datasheet: Datasheet) -> tuple[float, str]:
-    """Return the hardener's groups over the resin's at the stated ratio."""
-    resin_g_eq, hardener_g_eq = datasheet.resin.equivalent_weight_g_eq, datasheet.hardener.equivalent_weight_g_eq
-    if resin_g_eq is not None and hardener_g_eq is not None:
-        resin, hardener = parts_by_mass(datasheet)
-        stated = (hardener / hardener_g_eq) / (resin / resin_g_eq)
-        # beyond this the equivalents are not those of these two cans
-        if 0.5 <= stated <= 2.0:
-            return stated, f"the datasheet's ratio has {stated:.2f} groups of hardener to one of resin"
-    return 1.0, "the datasheet's ratio counts as balanced, group for group"
 
 
 def _scarcer(balance: float) -> float:
@@ -181,7 +113,7 @@ def _scarcer(balance: float) -> float:
     return balance if balance <= 1.0 else 1.0 / balance
 
 
-def _gel(f: int, g: int, balance: float) -> float | None:
+def _gel(f: float, g: float, balance: float) -> float | None:
     """Return the gel conversion, or None where the mix never gels."""
     if balance <= 0.0:
         return None

@@ -16,11 +16,15 @@ FilmEndpoint = Literal["open", "gel", "tack-free"]
 
 @dataclass(frozen=True, slots=True)
 class Component:
-    """One can: resin or hardener. `equivalent_weight_g_eq` is EEW, AHEW, or g per NCO or OH."""
+    """One can: resin or hardener. `equivalent_weight_g_eq` is EEW, AHEW, or g per NCO or OH.
+
+    `functionality` is how many of those groups a molecule has: 2 epoxides of DGEBA, 4 amine hydrogens of IPDA.
+    """
 
     name: str
     density_g_cm3: float | None = None
     equivalent_weight_g_eq: float | None = None
+    functionality: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

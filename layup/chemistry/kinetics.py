@@ -277,3 +277,56 @@ def _reduced_between(kinetics: Kinetics, start: float, end: float) -> float:
         middle = start + (2 * i + 1) * half
         total += sum(weight * _reduced_slope(kinetics, middle + half * x) for x, weight in GAUSS)
     return total * half
+
+
+def gel_conversion(f: float, g: float, r: float = 1.0) -> float:
+    """Find the conversion at which a step-growth mix turns from a liquid into a network.
+
+    Parameters
+    ----------
+    f : float
+        Reactive groups a molecule of one kind carries, 2 to 100 (2 for a diepoxide; a mean for a blend) [-]
+    g : float
+        Reactive groups a molecule of the other kind carries, 2 to 100 (4 for a diamine's hydrogens) [-]
+    r : float
+        Groups of the scarcer kind over those of the other, above 0 to 1 [-]
+
+    Returns
+    -------
+    conversion : float
+        Conversion of the scarcer groups at the gel point, at most 1 [-]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range, or a mix so far off ratio, or so little branched, that it never gels.
+
+    Notes
+    -----
+    a_gel = 1/sqrt(r (f-1)(g-1)), with all groups of a kind equally reactive and no rings. Real mixes gel later, at
+    0.55 to 0.65 for a diepoxide and a diamine.
+
+    References
+    ----------
+    P. J. Flory, Principles of Polymer Chemistry, 1953, chapter 9.
+
+    Examples
+    --------
+    >>> round(gel_conversion(2, 4), 5)
+    0.57735
+    >>> round(gel_conversion(2, 5), 5)
+    0.5
+    """
+    for where, groups in (("groups a molecule (f)", f), ("groups a molecule (g)", g)):
+        require_between(where, groups, 2, 100)
+    require_between("ratio of groups (r)", r, 0.0, 1.0, open_low=True, todo="scarcer groups over the others")
+    branching = r * (f - 1) * (g - 1)
+    if branching < 1.0:
+        raise RangeError(
+            "ratio of groups (r)",
+            f"is too far off for groups of {f} and {g}: the mix never gels",
+            value=f"{r:g}",
+            allowed=f"needs r (f-1)(g-1) of 1 or more, here {branching:.3g}",
+            todo="check the mix ratio",
+        )
+    return 1.0 / sqrt(branching)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.datasheet import Chemistry, Datasheet
 from layup.chemistry.ranges import require_between
 from layup.chemistry.ratio import (
     blend_equivalent_weight,
@@ -325,3 +325,50 @@ def stoichiometry_warning(datasheet: Datasheet) -> str | None:
         f"The stated ratio has {100 * abs(gap):.0f} % {side} hardener than {kind} call for; "
         "check the ratio, by weight or by volume, and both equivalent weights against the datasheet."
     )
+
+
+GROUPS: dict[Chemistry, tuple[float, float]] = {"epoxy-amine": (2.0, 4.0), "urethane": (2.0, 3.0), "other": (2.0, 4.0)}
+"""Reactive groups of a molecule of each kind: a diepoxide and a diamine, a diisocyanate and a triol (typical)."""
+UNLIKELY = 2.0
+"""A stated ratio that many times off its equivalents has not those of these two cans."""
+
+
+def stated_network(datasheet: Datasheet) -> tuple[float, float, float]:
+    """Return the hardener's groups over the resin's at the stated ratio, and the groups of a molecule of each.
+
+    Parameters
+    ----------
+    datasheet : Datasheet
+        The resin system [-]
+
+    Returns
+    -------
+    tuple[float, float, float]
+        Balance, 1 where equivalents do not tell it; groups of resin and hardener, typical ones where not stated [-]
+    """
+    gap = stoichiometry_gap(datasheet)
+    balance = 1.0 if gap is None or not 1.0 / UNLIKELY <= 1.0 + gap <= UNLIKELY else 1.0 + gap
+    resin, hardener = GROUPS[datasheet.chemistry]
+    return balance, datasheet.resin.functionality or resin, datasheet.hardener.functionality or hardener
+
+
+def network_words(datasheet: Datasheet) -> tuple[str, str]:
+    """Return in words what `stated_network` rests on.
+
+    Parameters
+    ----------
+    datasheet : Datasheet
+        The resin system [-]
+
+    Returns
+    -------
+    tuple[str, str]
+        Of the balance, and of the groups [-]
+    """
+    gap = stoichiometry_gap(datasheet)
+    balance, f, g = stated_network(datasheet)
+    whole = "the datasheet's ratio counts as balanced, group for group"
+    if gap is not None and balance == 1.0 + gap:
+        whole = f"the datasheet's ratio has {balance:.2f} groups of hardener to one of resin"
+    stated = "as stated" if datasheet.hardener.functionality else "typical"
+    return whole, f"molecules of {f:g} and {g:g} groups ({stated}): real mixes gel a little later"

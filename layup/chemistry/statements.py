@@ -8,8 +8,8 @@ from math import exp, log
 
 from layup.chemistry.datasheet import Datasheet, Endpoint, FilmPoint, PotLifePoint
 from layup.chemistry.film import film_life_s, last_open_conversion, open_conversion
-from layup.chemistry.kinetics import Kinetics
-from layup.chemistry.mixing import parts_by_mass
+from layup.chemistry.kinetics import Kinetics, gel_conversion
+from layup.chemistry.mixing import network_words, parts_by_mass, stated_network
 from layup.chemistry.stated_point import CLOSEST_TEMPERATURES_K, COARSE, DEFAULTS, pot_life_s, rate_fitted
 from layup.errors import RangeError
 from layup.units import in_hours, in_minutes, length, mass, temperature, temperature_change
@@ -21,6 +21,8 @@ NCO_HEAT_J_MOL = 68_000.0
 for aliphatic ones (other sources, from memory); the geometric middle of 55 and 84."""
 URETHANE_HEAT_J_G = 190.0
 """Of a casting urethane whose equivalents are not stated: 55 to 84 kJ/mol make 150 to 235 J/g."""
+THICK_BEFORE_GEL = 0.06
+"""A mix is too thick to use at least this much conversion before its gel."""
 
 LIKE_MASSES = 1.5
 """Masses this much apart tell how a cup keeps its heat."""
@@ -66,7 +68,17 @@ def stated_law(datasheet: Datasheet) -> tuple[Kinetics, tuple[str, ...]]:
         words.append(f"heat of reaction {base.heat_J_g:.0f} J/g: typical, as it cannot be told from the equivalents")
     if datasheet.chemistry != "epoxy-amine":
         words.append("the rate law is an epoxy-amine's; this resin is another chemistry, so the band is wider")
-    return base, tuple(words)
+    return _with_gel(base, datasheet, words), tuple(words)
+
+
+def _with_gel(base: Kinetics, datasheet: Datasheet, words: list[str]) -> Kinetics:
+    """Return a law with the gel of a hardener whose functionality is stated; else with the usual one."""
+    if datasheet.hardener.functionality is None:
+        return base
+    balance, f, g = stated_network(datasheet)
+    gel = gel_conversion(f, g, min(balance, 1.0 / balance))
+    words.append(f"gels at conversion {gel:.2f} (Flory and Stockmayer): {network_words(datasheet)[1]}")
+    return replace(base, conversion_gel=gel, conversion_working=min(base.conversion_working, gel - THICK_BEFORE_GEL))
 
 
 def check_pot_lives(points: tuple[PotLifePoint, ...]) -> None:

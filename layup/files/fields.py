@@ -163,6 +163,7 @@ OvenTemperature = Annotated[float, temperature(-50, 300)]
 Price = Annotated[float, number(inclusive=True)]
 Minutes = Annotated[float, number(high=1440.0, inclusive=True)]
 Part = Annotated[float, number()]
+Functionality = Annotated[float, number(low=2.0, high=100.0, inclusive=True)]
 
 
 class FibreFraction(FileModel):

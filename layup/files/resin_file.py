@@ -36,6 +36,7 @@ from layup.files.fields import (
     Density,
     EquivalentWeight,
     FileModel,
+    Functionality,
     Length,
     Mass,
     Note,
@@ -158,8 +159,14 @@ class _ComponentTable(CoreTable):
         description="g/eq: of [resin] EEW or a polyol's, of [hardener] AHEW or an isocyanate's; gives ratio and heat",
     )
 
+    functionality: Functionality | None = Field(
+        default=None,
+        description="groups a molecule: epoxides of [resin], 2 of a diepoxide; amine hydrogens of [hardener], 4 of a "
+        "diamine; tells when it gels",
+    )
+
     def core(self) -> Component:
-        return Component(self.name, self.density, self.equivalent_weight)
+        return Component(self.name, self.density, self.equivalent_weight, self.functionality)
 
 
 class _RatioTable(FileModel):
