@@ -2,20 +2,24 @@
 
 Keys of the batches: weigh, hardener in, poured out, how it looks, lost, and the rest planned anew.
 
-The help of one place: what it shows, and every key.
+The help of one place: what it shows, and every key that works there now.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import zip_longest
 from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from rich.text import Text
+from textual.containers import VerticalScroll
+from textual.widgets import Static
 
 from layup.app.day_actions import (
     before_you_start,
     demoulded,
+    end_session,
     finish,
     lay_all_the_same,
     lot,
@@ -27,9 +31,9 @@ from layup.app.day_actions import (
     step_done,
     undo,
 )
-from layup.app.keys import PLACES, actions_of, key_table, shown_key
+from layup.app.keys import ACTIONS, GROUPS, PLACES, shown_key, works
 from layup.app.mix import MixPlace
-from layup.app.prompts import Ask, Choose, Page, ask_part_of, if_yes, sure
+from layup.app.prompts import PAGE_WIDTH, Ask, Choose, Page, ask_part_of, if_yes, sure
 from layup.app.shell import CHOSEN_BY, next_look
 from layup.errors import LayupError
 from layup.session.batch_events import Replanned
@@ -144,7 +148,7 @@ def lost(app: Host) -> None:
     day = running_day(app)
     if day is None:
         return
-    order = ("in the cup", "weighed", "on the part")
+    order = () if day.state.closed_s is not None else ("in the cup", "weighed", "on the part")
     alive = sorted(
         (batch for batch in day.state.batches if batch.status in order), key=lambda batch: order.index(batch.status)
     )
@@ -291,25 +295,30 @@ def look(app: Host) -> None:
 
 
 def show_help(app: Host) -> None:
-    """Show the keys and what the place is for."""
-
-    app.push_screen(help_page(app.place.id or "stack"))
+    """Show the keys that work now and what the place is for."""
+    app.push_screen(HelpPage(app.place.id or "stack", works(app)))
 
 
 def leave(app: Host) -> None:
-    """Quit; everything confirmed is on the disk."""
-    if app.day is not None and app.day.fault and not app.day.watching:
-        app.say(app.day.fault)
+    """Quit; everything confirmed is on the disk. Asked first while a press day runs."""
+    day = app.day
+    if day is not None and day.fault and not day.watching:
+        app.say(day.fault)
         return
-    if (
-        app.day is not None
-        and app.way_back
-        and not app.day.watching
-        and app.day.state.closed_s is None
-        and app.day.state.ended_s is None
-    ):
-        app.farewell = f"press day kept in {app.day.folder}; the clocks go on. Back to it: {app.way_back}"
-    app.exit()
+    if day is None or day.watching or day.state.closed_s is not None or day.state.ended_s is not None:
+        app.exit()
+        return
+
+    def answered(answer: str) -> None:
+        if answer == "end":
+            end_session(app, day)
+        elif answer == "leave":
+            if app.way_back:
+                app.farewell = f"press day kept in {day.folder}; the clocks go on. Back to it: {app.way_back}"
+            app.exit()
+
+    choices = [("n", "stay", "stay"), ("y", "leave", "leave: every entry is kept"), ("f", "end", "end the session")]
+    app.ask(Choose("The press day runs, its clocks go on. Leave it?", choices), answered)
 
 
 DOES: dict[str, Callable[[Host], None]] = {
@@ -343,39 +352,56 @@ DOES: dict[str, Callable[[Host], None]] = {
 
 # -- help ------------------------------------------------------------------------------------------------------------
 
-WIDTH = 68
-"""Columns of a row of keys, so that its words break under themselves on the narrowest screen."""
+TWO_COLUMNS, GAP = 68, 2
+"""From how many columns on the keys stand in two columns, and what is between those."""
 ABOUT = {
-    "stack": "The plan: what each step takes, the shop of today, and when the plan can close in time. Choose a "
-    "setting with the arrow keys up and down and change it with left and right: all else follows at once.",
-    "mix": "One batch on the scale. Tare the cup, pour to the number, type what the scale really shows and press "
-    "Enter; Enter alone means it shows that number. Press h the moment hardener touches resin.",
-    "bench": "The press day. Each card is a batch: the time left until its cup must be empty (out), with "
-    "the 80 % band in which it thickens in brackets; then how long it stays open on the part, by the early end of its "
-    "band. Every countdown is an estimate: believe the stick before the clock.",
-    "cure": "Before closing: checks, pressure, clamps. After it: how far the part has cured, when it may come out, and "
-    "whether tonight's cold lets it; log the mould's temperature with t.",
-    "logbook": "The sessions kept in this workshop, newest first: what came of each, why, and every entry.",
+    "stack": "choose with ↑↓, change with ←→: all else follows",
+    "mix": "pour, type what the scale shows, Enter",
+    "bench": "the next act on top; Enter when done; the stick before the clock",
+    "cure": "close the press; then when the part may come out",
+    "logbook": "past sessions, newest first: what came of each, and why",
 }
-"""What each place is for, by its id."""
+"""How each place is used, by its id."""
+CAUTION = "Safety data sheets, local rules and licensed practice come first."
 
 
-def help_page(place: str) -> Page:
-    """Return the help of a place."""
-    title = next(title for name, title, _ in PLACES.values() if name == place)
-    body = Text(f"{ABOUT[place]}\n\n")
-    here = {shown_key(action) for action in actions_of(place)}
-    table = key_table()
-    of_key, of_label = (max(len(row[at]) for row in table) + 2 for at in (0, 1))
-    for head, wanted in (("Keys here", True), ("\nPlaces and other keys", False)):
-        body.append(f"{head}\n", style="bold")
-        for key, label, words in table:
-            if (key in here) is wanted:
-                lines = wrap(words, WIDTH - of_key - of_label)
-                body.append(f"  {key:<{of_key}}", style="bold")
-                body.append(f"{label:<{of_label}}" + f"\n{'':{2 + of_key + of_label}}".join(lines) + "\n")
-    body.append(
-        "\nEpoxy and amines can make you allergic for life; a full cup can smoke and burn; presses store force. "
-        "The safety data sheets, your local rules and licensed practice come before this program."
-    )
-    return Page(f"{title}: help", body)
+class HelpPage(Page):
+    """The keys that work here and now, under their headings; drawn anew at every width."""
+
+    def __init__(self, place: str, able: frozenset[str]) -> None:
+        title = next(title for name, title, _ in PLACES.values() if name == place)
+        super().__init__(f"{title}: {ABOUT[place]}", Text())
+        self.able = able
+
+    def on_resize(self) -> None:
+        """Set the keys in as many columns as there is room for."""
+        scroll = self.query_one(VerticalScroll)
+        width = int(min(self.app.size.width * 0.96, PAGE_WIDTH)) - 6
+        scroll.query_one(Static).update(Text("\n".join(help_lines(self.able, width)), no_wrap=True))
+
+
+def help_lines(able: frozenset[str], width: int) -> list[str]:
+    """Return every key that works, and the caution, no line longer than `width`."""
+    listed = [action for action in ACTIONS if action.name in able]
+    blocks = [(group, [(shown_key(one), one.help) for one in listed if one.group == group]) for group in GROUPS]
+    places = [(key.upper(), f"{title}: {what}") for key, (_, title, what) in PLACES.items()]
+    columns = 2 if width >= TWO_COLUMNS else 1
+    room = (width - GAP * (columns - 1)) // columns
+    drawn = [_block(head, rows, room) for head, rows in [*blocks, ("Places", places)] if rows]
+    first: list[str] = []
+    left = sum(map(len, drawn))
+    while columns == 2 and drawn and len(first) + len(drawn[0]) // 2 < (len(first) + left) / 2:
+        left -= len(drawn[0])
+        first += drawn.pop(0)
+    second = [line for block in drawn for line in block]
+    table = [f"{one:<{room + GAP}}{other}".rstrip() for one, other in zip_longest(first, second, fillvalue="")]
+    return [*(table if first else second), *([] if first else [""]), *wrap(CAUTION, width)]
+
+
+def _block(head: str, rows: list[tuple[str, str]], width: int) -> list[str]:
+    """Return one heading with its keys; words that do not fit on a line break under themselves."""
+    of_key = max(len(key) for key, _ in rows) + 2
+    lines = [head.upper()]
+    for key, words in rows:
+        lines.append(f" {key:<{of_key}}" + f"\n{'':{1 + of_key}}".join(wrap(words, width - of_key - 1)))
+    return [*"\n".join(lines).split("\n"), ""]

@@ -17,7 +17,7 @@ from textual.binding import Binding, BindingType
 from textual.containers import Vertical
 from textual.widgets import ContentSwitcher, Static
 
-from layup.app.keys import ARROWS, PAGES, key_actions
+from layup.app.keys import ARROWS, AT_FIRST, PAGES, key_actions, works
 from layup.app.place import Host
 from layup.app.shell import LOOKS, DrawnPlain, KeyBar, TopLine, first_look
 from layup.errors import LayupError, StorageError
@@ -222,8 +222,8 @@ class LayupApp(Host):
     # -- places -----------------------------------------------------------------------------------------------------
 
     def _show_keys(self, place: str) -> None:
-        plan = not self.ready or self.planner.figures is not None
-        self.base.query_one(KeyBar).show_place(place, plan=plan, day=self.day is not None)
+        able = works(self) if self.ready else AT_FIRST
+        self.base.query_one(KeyBar).show_place(place, able, self.place.act_words() if self.ready else "")
 
     def action_arrow(self, key: str) -> None:
         """Give an arrow key to the place."""
@@ -259,6 +259,7 @@ class LayupApp(Host):
             self.place.tick()
             self._show_top()
         self._look_for_alarms()
+        self._show_keys(self.place.id or "stack")
 
     def look_for_a_day(self) -> None:
         """Show the press day that another program began, once there is one."""

@@ -14,7 +14,8 @@ from layup.bench.forecast import unserved
 from layup.planning.night import OUT_BY_S
 from layup.session.batch_events import CupTemperatureRead, Demoulded, PressClosed
 from layup.session.day_events import HumidityRead, LotRecorded, Note, SessionEnded, TemperatureRead, WoodMoistureRead
-from layup.session.state import NightExpected
+from layup.session.records import refusal
+from layup.session.state import Event, NightExpected
 from layup.session.text import clean_text
 from layup.session.thermometer import PLAUSIBLE_K
 from layup.units import in_hours, mass, temperature
@@ -30,6 +31,9 @@ def running_day(app: Host) -> PressDay | None:
     """Return the press day that runs, or say that none does."""
     if app.day is None:
         app.say("not now: no press day is running - press s, then g to begin it")
+    elif app.day.state.ended_s is not None and not app.day.watching:
+        app.say("not now: the session is ended - press s, then g to begin the next")
+        return None
     return app.day
 
 
@@ -41,6 +45,14 @@ def step_done(app: Host) -> None:
     doubtful = [] if day.step_refusal() else day.doubtful_cups()
     stands = day.doubt(doubtful[0]) if doubtful else None
     lay_all_the_same(app, day, doubtful, lambda: app.heard(day.step_done(stands)))
+
+
+def _can_be(app: Host, day: PressDay, event: Event) -> bool:
+    """Say why something cannot be logged now, before anybody is asked about it; a looker-on hears it at the end."""
+    why = None if day.watching else refusal(day.state, event)
+    if why is not None:
+        app.say(f"not now: {why}")
+    return why is None
 
 
 def lay_all_the_same(app: Host, day: PressDay, doubtful: list[int], then: Callable[[], None]) -> None:
@@ -99,6 +111,8 @@ def press_closed(app: Host) -> None:
     day = running_day(app)
     if day is None:
         return
+    if not _can_be(app, day, PressClosed()):
+        return
     left = [step.plan.name for step in day.state.steps if step.done_s is None]
     dry = [batch for batch in day.state.batches if batch.status in ("to mix", "weighed", "in the cup")]
 
@@ -129,6 +143,8 @@ def demoulded(app: Host) -> None:
     day = running_day(app)
     if day is None:
         return
+    if not _can_be(app, day, Demoulded()):
+        return
 
     from layup.app.cure import CurePlace
 
@@ -154,19 +170,25 @@ def seen(app: Host) -> None:
 
 def undo(app: Host) -> None:
     """Take the last entry back."""
-    day = running_day(app)
+    day = app.day or running_day(app)
     if day is not None:
         app.heard(day.undo())
 
 
 def finish(app: Host) -> None:
-    """End the session."""
+    """End the session once the press is closed; a day that is given up before is ended as it is left."""
     day = running_day(app)
     if day is None:
         return
+    if day.state.closed_s is None and not day.watching:
+        app.say("not now: the press is not closed - q ends a day before that")
+    elif _can_be(app, day, SessionEnded()):
+        end_session(app, day)
 
-    state = day.state
-    inside = state.closed_s is not None and state.demoulded_s is None
+
+def end_session(app: Host, day: PressDay) -> None:
+    """Ask whether to end the session, and end it."""
+    inside = day.state.closed_s is not None and day.state.demoulded_s is None
     title = "End this session? " + (
         "The part is still in its mould: its clock to demoulding ends too." if inside else "It stays in the logbook."
     )

@@ -3,72 +3,86 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from layup.app.place import Host
+    from layup.bench.day import PressDay
 
 PLACES = {
-    "s": ("stack", "Stack", "the plan, its grams and when it can close"),
-    "m": ("mix", "Mix", "weigh one batch, step by step"),
-    "b": ("bench", "Bench", "the press day: clocks, steps, margins"),
-    "p": ("cure", "Press & cure", "after closing: how far the resin has cured"),
-    "l": ("logbook", "Logbook", "sessions kept in this workshop"),
+    "s": ("stack", "Stack", "the plan"),
+    "m": ("mix", "Mix", "weigh a batch"),
+    "b": ("bench", "Bench", "the press day"),
+    "p": ("cure", "Press & cure", "the part"),
+    "l": ("logbook", "Logbook", "past sessions"),
 }
 """Key -> (id, title, what it is for)."""
 
 ARROWS = {"up": (0, -1), "down": (0, 1), "left": (-1, 0), "right": (1, 0)}
 PAGES = {"pageup": -1, "pagedown": 1}
-BENCH_LIKE = ("bench", "mix", "cure")
-WITHOUT_PLAN = ("read_again", "help", "leave")
-"""What the keys of Stack can do while the plan cannot be used."""
-WITHOUT_DAY = ("begin", "help", "leave")
-"""What the keys of a bench-like place can do before there is a press day."""
+BAR_OF = {
+    "stack": ("begin", "before_you_start", "choose", "change", "variant", "read_again", "leave"),
+    "mix": ("accept", "hardener_in", "begin", "choose", "lot", "undo", "note", "leave"),
+    "bench": ("accept", "begin", "seen", "poured_out", "observe", "temperature", "undo", "note", "leave"),
+    "cure": ("accept", "begin", "temperature", "observe", "note", "undo", "leave"),
+    "logbook": ("choose", "search", "page", "leave"),
+}
+"""What the key bar of a place shows, the most wanted first: as many of them as work now and there is room for."""
+ON_THE_BAR = 6
+GROUPS = ("Do", "Log", "Plan", "Screen")
+"""The headings under which the help lists the keys."""
 
 
 @dataclass(frozen=True, slots=True)
 class Action:
-    """One thing a key does. `places` are the places whose key bar shows it; it works wherever it makes sense."""
+    """One thing a key does, under its heading of the help; it works wherever `works` says so."""
 
     key: str
     name: str
     label: str
     help: str
-    places: tuple[str, ...]
+    group: str
     shown_as: str = ""
 
 
 ACTIONS = (
-    Action("g", "begin", "begin", "begin the press day with the plan as it stands on Stack", ("stack",)),
-    Action("i", "before_you_start", "checklist", "the list before you start: tick what is ready", ("stack",)),
-    Action("up,down", "choose", "choose", "choose what to change, or another batch or session", ("stack", "mix"), "↑↓"),
-    Action("left,right", "change", "change", "change what is chosen: less, more", ("stack",), "←→"),
-    Action("pageup,pagedown", "page", "scroll", "scroll a place that is longer than the screen", (), "PgUp PgDn"),
-    Action("v", "variant", "beside", "keep the plan as it stands beside the next changes", ("stack",)),
-    Action("r", "read_again", "reread", "read the plan and resin files again, after you edited them", ("stack",)),
-    Action("enter", "accept", "ok", "take the reading of the scale", ("mix",), "Enter"),
-    Action("w", "weigh", "weigh", "weigh the next batch", ("bench",)),
-    Action("h", "hardener_in", "hardener in", "hardener touches resin: the batch's clock starts", BENCH_LIKE[:2]),
-    Action("o", "poured_out", "poured out", "the batch is out of its cup and on the part", ("bench",)),
-    Action("d", "step_done", "step done", "the step on the bench is done", ("bench", "mix")),
-    Action("t", "temperature", "temp", "log a temperature, humidity, wood, or tonight's cold", ("bench", "cure")),
-    Action("e", "observe", "looks", "log how a batch looks: runny, thickening, stringy, gelled", ("bench", "cure")),
-    Action("x", "lost", "lost", "a batch is lost: plan what is left anew", ("bench",)),
-    Action("a", "plan_anew", "plan anew", "plan what is left of the day anew: late, or a batch lost", ("bench",)),
-    Action("k", "lot", "lot", "log the lot number of a can", ("mix",)),
-    Action("n", "note", "note", "write a note", BENCH_LIKE),
-    Action("c", "press_closed", "closed", "the press is closed", ("bench", "cure")),
-    Action("space", "seen", "seen", "an alarm is seen: it is quiet until it gets worse", ("bench",), "Space"),
-    Action("u", "undo", "undo", "take the last entry back; both stay in the log", BENCH_LIKE),
-    Action("z", "demoulded", "part out", "the part is out of the mould", ("cure",)),
-    Action("f", "finish", "finish session", "end the session and put it in the logbook", ("cure",)),
-    Action("slash", "search", "search", "list the sessions in which some words occur", ("logbook",), "/"),
-    Action("j", "look", "look", "another look: dark, light for a bright shed, plain black and white", ()),
-    Action(
-        "question_mark", "help", "help", "the keys and what the place shows", ("stack", *BENCH_LIKE, "logbook"), "?"
-    ),
-    Action("q", "leave", "quit", "quit; everything logged is already kept", ("stack", *BENCH_LIKE, "logbook")),
+    Action("enter", "accept", "do it", "do the act, take the reading", "Do", "Enter"),
+    Action("space", "seen", "seen", "seen: quiet until worse", "Do", "Space"),
+    Action("g", "begin", "begin", "begin the press day", "Do"),
+    Action("w", "weigh", "weigh", "weigh the next batch", "Do"),
+    Action("h", "hardener_in", "hardener in", "hardener in: clock starts", "Do"),
+    Action("o", "poured_out", "cup empty", "cup empty, mix on the part", "Do"),
+    Action("d", "step_done", "step done", "step done", "Do"),
+    Action("c", "press_closed", "closed", "press closed", "Do"),
+    Action("z", "demoulded", "part out", "part out of the mould", "Do"),
+    Action("f", "finish", "end", "end the session", "Do"),
+    Action("e", "observe", "looks", "log how a batch looks", "Log"),
+    Action("t", "temperature", "temp", "log temperature, humidity", "Log"),
+    Action("x", "lost", "lost", "log a batch lost, replan", "Log"),
+    Action("n", "note", "note", "write a note", "Log"),
+    Action("k", "lot", "lot", "log the lot of a can", "Log"),
+    Action("u", "undo", "undo", "take the last entry back", "Log"),
+    Action("a", "plan_anew", "replan", "replan the rest of the day", "Plan"),
+    Action("i", "before_you_start", "checklist", "tick what is ready", "Plan"),
+    Action("up,down", "choose", "choose", "choose what to change", "Plan", "↑↓"),
+    Action("left,right", "change", "change", "change it: less, more", "Plan", "←→"),
+    Action("v", "variant", "compare", "compare the next changes", "Plan"),
+    Action("r", "read_again", "reread", "read plan and resins again", "Plan"),
+    Action("slash", "search", "search", "find sessions by words", "Screen", "/"),
+    Action("pageup,pagedown", "page", "scroll", "scroll a screen", "Screen", "PgUp PgDn"),
+    Action("j", "look", "look", "change the look", "Screen"),
+    Action("question_mark", "help", "more", "list the keys that work", "Screen", "?"),
+    Action("q", "leave", "quit", "quit: every entry is kept", "Screen"),
 )
+AT_FIRST = frozenset({"begin", "before_you_start", "choose", "change", "variant", "leave", "help"})
+"""What the bar shows until the workshop is read."""
 
 
 def key_actions() -> list[tuple[str, str]]:
-    """Return each key of the app, by the name that textual gives it, and the action of the app that it runs."""
+    """Return each key of the app, by the name that textual gives it, and the action of the app that it runs.
+
+    A letter works as well with Shift or Caps Lock.
+    """
     found = [(key, f"go('{name}')") for key, (name, _, _) in PLACES.items()]
     for action in ACTIONS:
         for key in action.key.split(","):
@@ -78,33 +92,68 @@ def key_actions() -> list[tuple[str, str]]:
                 found.append((key, f"page('{key}')"))
             else:
                 found.append((key, f"do('{action.name}')"))
-    return found
+    return found + [(key.upper(), what) for key, what in found if len(key) == 1]
 
 
 def shown_key(action: Action) -> str:
     """Return the key as people read it."""
-    return action.shown_as or action.key
+    return action.shown_as or action.key.upper()
 
 
-def actions_of(place: str, *, plan: bool = True, day: bool = True) -> list[Action]:
-    """Return the actions that the key bar of `place` shows, in order: of a place without a plan or a press day, only
-    those that need none."""
-    if place == "stack" and not plan:
-        return [action for action in ACTIONS if action.name in WITHOUT_PLAN]
-    if place in BENCH_LIKE and not day:
-        return [action for action in ACTIONS if action.name in WITHOUT_DAY]
-    return [action for action in ACTIONS if place in action.places]
+def works(app: Host) -> frozenset[str]:
+    """Return the names of the actions that do something here and now."""
+    place, planner, day = app.place.id or "", app.planner, app.day
+    names = {"search", "look", "help", "leave"}
+    names |= {"page"} if app.place.query("VerticalScroll") else set()
+    planned = planner.figures is not None
+    runs = day is not None and day.state.ended_s is None
+    if place == "stack":
+        names |= {"read_again"} | ({"choose", "change", "variant"} if planned else set())
+    names |= {"choose"} if place == "logbook" else set()
+    names |= {"begin"} if planned and not runs and not app.watch_only else set()
+    names |= {"before_you_start"} if planned else set()
+    if day is None or day.watching:
+        return frozenset(names)
+    names |= {"undo"} if day.state.undoable is not None else set()
+    if not runs:
+        return frozenset(names)
+    alarm = app.alarm_monitor.board.loudest if app.alarm_monitor is not None else None
+    names |= {"seen"} if alarm is not None else set()
+    return frozenset((names | _of_the_day(day) | app.place.able()) - app.place.unable())
 
 
-def key_table() -> list[tuple[str, str, str]]:
-    """Return (key, label, help) of every key: places first, then actions."""
-    places = [(key, title, what) for key, (_, title, what) in PLACES.items()]
-    return places + [(shown_key(action), action.label, action.help) for action in ACTIONS]
+def _of_the_day(day: PressDay) -> set[str]:
+    """Return the actions that a running day takes as it stands."""
+    state = day.state
+    names = {"temperature", "note", "lot"}
+    stands = {batch.status for batch in state.batches}
+    names |= {"observe"} if stands & {"in the cup", "on the part", "under press"} else set()
+    if state.closed_s is not None:
+        return names | {"finish"} | ({"demoulded"} if state.demoulded_s is None else set())
+    names |= {"press_closed", "plan_anew"}
+    names |= {"weigh", "hardener_in"} if day.next_to_mix() is not None else set()
+    names |= {"poured_out"} if "in the cup" in stands else set()
+    names |= {"lost"} if stands & {"in the cup", "weighed", "on the part"} else set()
+    names |= {"step_done"} if not day.step_refusal() else set()
+    return names
+
+
+def bar(place: str, able: frozenset[str]) -> list[Action]:
+    """Return the actions that the key bar of a place shows, of those that work: six at most, the help the last."""
+    of_name = {action.name: action for action in ACTIONS}
+    first = [of_name[name] for name in BAR_OF.get(place, ()) if name in able]
+    return [*first[: ON_THE_BAR - 1], of_name["help"]]
+
+
+def key_table() -> list[tuple[str, str]]:
+    """Return (key, what it does) of every key: places first, then actions."""
+    places = [(key.upper(), f"{title}: {what}") for key, (_, title, what) in PLACES.items()]
+    return places + [(shown_key(action), action.help) for action in ACTIONS]
 
 
 def key_table_markdown() -> str:
     """Return the README's table of keys, two a row."""
-    cells = [f"`{key}` | {what}" for key, _, what in key_table()]
+    cells = [f"`{key}` | {what}" for key, what in key_table()]
     half = (len(cells) + 1) // 2
     cells += [" | "] * (2 * half - len(cells))
     rows = [f"| {left} | {right} |" for left, right in zip(cells[:half], cells[half:], strict=True)]

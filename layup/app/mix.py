@@ -92,6 +92,20 @@ class MixPlace(Place):
         """What is typed in the field."""
         return self.query_one(ReadingField).value
 
+    def able(self) -> frozenset[str]:
+        """Take a reading while the batch wants one, and go to another batch where there is one."""
+        day, number = self.layup.day, self.batch_number()
+        if day is None or number is None:
+            return frozenset()
+        names = {"choose"} if len(day.state.batches) > 1 else set()
+        return frozenset(names | ({"accept"} if day.station(number).stage != "done" else set()))
+
+    def unable(self) -> frozenset[str]:
+        """Start no clock that runs: the key is that of the batch on the scale."""
+        day, number = self.layup.day, self.batch_number()
+        batch = day.state.batch(number) if day is not None and number is not None else None
+        return frozenset() if batch is not None and batch.mixed_s is None else frozenset({"hardener_in"})
+
     def arrow(self, right: int, down: int) -> None:
         """Go to another batch."""
         day, number = self.layup.day, self.batch_number()

@@ -115,5 +115,17 @@ class Place(Vertical):
         for scroll in self.query(VerticalScroll):
             scroll.scroll_relative(y=down * max(scroll.size.height - 2, 1), animate=False)
 
+    def act_words(self) -> str:
+        """Return what Enter does here, where that changes from moment to moment."""
+        return ""
+
+    def able(self) -> frozenset[str]:
+        """Return the actions that only this place takes on a running day, as it stands."""
+        return frozenset()
+
+    def unable(self) -> frozenset[str]:
+        """Return the actions of a running day that would mean something else here, or nothing."""
+        return frozenset()
+
     def arrow(self, right: int, down: int) -> None:
         """Take an arrow key."""

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+from rich.style import Style
 from rich.text import Text
 from textual import events
 from textual.app import ComposeResult
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
 
 # -- prompts ---------------------------------------------------------------------------------------------------------
 
+PAGE_WIDTH = 100
+"""Columns of a page of text at most, as the stylesheet has them."""
 FRAME_ROWS = 3
 """Rows that the frame of a question and the line below its answers take."""
 Check = Callable[[str], str | None]
@@ -88,11 +91,17 @@ class Choose(ModalScreen[str | None]):
 
     def _list(self) -> Text:
         text = Text()
-        for index, (key, _, words) in enumerate(self.choices):
+        for index, (key, answer, words) in enumerate(self.choices):
             mark = "▸" if index == self.at else " "
-            text.append(f"{mark} {key}  {words}\n", style="reverse" if index == self.at else "")
+            style = Style(reverse=index == self.at, meta={"answer": answer})
+            text.append(f"{mark} {key}  {words}\n", style=style)
         text.right_crop(1)
         return text
+
+    def on_click(self, event: events.Click) -> None:
+        """Take the answer that is tapped."""
+        if answer := event.style.meta.get("answer"):
+            self.dismiss(answer)
 
     def on_key(self, event: events.Key) -> None:
         if event.key in ("up", "down"):
@@ -106,7 +115,7 @@ class Choose(ModalScreen[str | None]):
             scroll = self.query_one(VerticalScroll)
             scroll.scroll_relative(y=scroll.size.height * (1 if event.key == "pagedown" else -1), animate=False)
         else:
-            taken = [answer for key, answer, _ in self.choices if event.character == key]
+            taken = [answer for key, answer, _ in self.choices if (event.character or "").lower() == key]
             if taken:
                 self.dismiss(taken[0])
             else:

@@ -11,13 +11,15 @@ import os
 from collections.abc import Sequence
 
 from rich.segment import Segment
+from rich.style import Style
 from rich.text import Text
+from textual import events
 from textual.color import Color
 from textual.filter import LineFilter
 from textual.theme import Theme
 from textual.widgets import Static
 
-from layup.app.keys import PLACES, actions_of, shown_key
+from layup.app.keys import AT_FIRST, PLACES, Action, bar, shown_key
 from layup.session.text import plain
 
 # -- shell -----------------------------------------------------------------------------------------------------------
@@ -44,40 +46,63 @@ class TopLine(Static):
 
 
 class KeyBar(Static):
-    """The keys that do something here, and the places."""
+    """The few keys that do something here and now, and the places; a tap on one is that key."""
 
     def __init__(self, *, id: str) -> None:
         super().__init__(id=id)
-        self.shown = ("", False, False)
+        self.shown: tuple[str, frozenset[str], str] = ("stack", AT_FIRST, "")
 
-    def show_place(self, place: str, *, plan: bool, day: bool) -> None:
-        """List the places and the keys of `place`, with or without a plan and a press day, if they are others."""
-        if self.shown != (place, plan, day):
-            self.shown = place, plan, day
+    def show_place(self, place: str, able: frozenset[str], act: str = "") -> None:
+        """Show the keys of `place` that are able, and what Enter does there, if they are others than before."""
+        if self.shown != (place, able, act):
+            self.shown = place, able, act
             self._draw()
 
+    def actions(self) -> list[Action]:
+        """Return the actions on the bar."""
+        return bar(*self.shown[:2])
+
     def _draw(self) -> None:
-        place, plan, day = self.shown
-        text = Text(no_wrap=True, overflow="ellipsis")
-        for key, (name, title, _) in PLACES.items():
-            text.append(f" {key} ", style="bold reverse" if name == place else "bold")
-            text.append(f" {title}  ", style="bold underline" if name == place else "")
-        used, width = 0, max(self.app.size.width - 2, 20)
-        text.append("\n")
-        for action in actions_of(place, plan=plan, day=day):
-            key, label = shown_key(action), action.label
-            size = len(key) + len(label) + 3
-            if used and used + size - 2 > width:
+        width = max(self.app.size.width - 2, 20)
+        text, used = Text(no_wrap=True, overflow="ellipsis"), 0
+        for action in self.actions():
+            enter = action.name == "accept"
+            key, label = ("▶ ENTER", self.shown[2] or action.label) if enter else (shown_key(action), action.label)
+            size = len(key) + len(label) + 1
+            if used and used + size > width:
                 text.append("\n")
                 used = 0
-            text.append(key, style="bold")
-            text.append(f" {label}  ")
-            used += size
+            one, _, other = action.key.partition(",")
+            text.append(key[0], style=tapped(one, bold=True))
+            text.append(key[1:], style=tapped(other or one, bold=True))
+            text.append(f" {label}", style=tapped(other or one, bold=enter))
+            text.append("   ")
+            used += size + 3
+        text.append("\n")
+        self._draw_places(text, width)
         self.update(text)
+
+    def _draw_places(self, text: Text, width: int) -> None:
+        """Add the places: by name, or by key alone but for this one where there is no room."""
+        full = sum(len(title) + 6 for _, title, _ in PLACES.values()) <= width
+        for key, (name, title, _) in PLACES.items():
+            here = name == self.shown[0]
+            text.append(f" {key.upper()} ", style=tapped(key, bold=True, reverse=here))
+            text.append(f" {title}  " if full or here else " ", style=tapped(key, bold=here))
+
+    def on_click(self, event: events.Click) -> None:
+        """Press the key that is tapped."""
+        if key := event.style.meta.get("key"):
+            self.app.simulate_key(key)
 
     def on_resize(self) -> None:
         """List them anew at the new width."""
         self._draw()
+
+
+def tapped(key: str, *, bold: bool = False, reverse: bool = False) -> Style:
+    """Return the style of words that are a key when they are tapped or clicked."""
+    return Style(bold=bold, reverse=reverse, meta={"key": key})
 
 
 # -- digits ----------------------------------------------------------------------------------------------------------

@@ -129,6 +129,8 @@ def test_control_c_on_a_press_day_ends_nothing(day: Path) -> None:
         terminal.press(keys)
         terminal.wait_for(answer)
     terminal.press("q")
+    terminal.wait_for("Leave it?")
+    terminal.press("y")
     assert terminal.ended() == 0
     assert "Traceback" not in terminal.text
     assert logged(day) == [21.3]
@@ -143,6 +145,8 @@ def test_the_app_keeps_the_day_in_a_poor_terminal(day: Path, env: dict[str, str]
         terminal.press(keys)
         terminal.wait_for(answer.removesuffix(" °C"))
     terminal.press("q")
+    terminal.wait_for("Leave it?")
+    terminal.press("y")
     assert terminal.ended() == 0
     assert "Traceback" not in terminal.text
 
@@ -155,5 +159,6 @@ def test_a_tiny_terminal_takes_keys_and_shows_what_it_has_room_for(
     terminal.wait_for(shown)
     terminal.press("d")
     terminal.press("q")
+    terminal.press("y")
     assert terminal.ended() == 0
     assert "Traceback" not in terminal.text

@@ -40,7 +40,7 @@ SHOWS = {
     "question with a wrong answer": ("bench", "99999", "! temperature: is out of range"),
     "bench with two batches": ("bench", "2 in the cup", "1 on the part", "NOW 5/13"),
     "bench with a cup past its time": ("bench", "CUP 2 EMPTY NOW", "empty by", "spread it out flat"),
-    "help": ("bench", "Bench: help", "Keys here"),
+    "help": ("bench", "Bench: the next act", "list the keys that work"),
     "planned anew": ("bench", "What is left takes", "yes, mix these"),
     "closing with work left": ("bench", "not logged as done", "Press closed all the same?"),
     "cure": ("cure", "UNDER PRESS since", "conversion 0 %", "MAKES IT"),

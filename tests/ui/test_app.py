@@ -11,12 +11,11 @@ import pytest
 from app_driver import begin_day, press, running, said, settled, words
 from app_driver import workshop as make_workshop
 from command_line import ask_in
-from textual.containers import VerticalScroll
 from textual.widgets import Static
 
 from layup.app.actions import DOES
 from layup.app.begin import BeginPage
-from layup.app.keys import ACTIONS, PLACES, key_table
+from layup.app.keys import ACTIONS, PLACES
 from layup.app.prompts import Choose
 from layup.app.shell import BigDigits
 from layup.files.names import JOURNAL
@@ -156,7 +155,7 @@ async def test_the_session_resumes_where_it_was_left(shop):
     async with running(shop, clock=clock) as (app, pilot):
         await press(app, pilot, "g", "y", "enter", "h", "enter")
         low_s = app.day.alive[1].low_s
-        await press(app, pilot, "q")
+        await press(app, pilot, "q", "y")
         assert "press day kept" in app.farewell
     clock.advance(300)
     async with running(shop, clock=clock) as (app, pilot):
@@ -266,32 +265,6 @@ async def test_a_damaged_plan_is_shown_with_its_line_and_read_again_once_mended(
         path.write_text(good, encoding="utf-8")
         await press(app, pilot, "r")
         assert app.planner.figures is not None
-
-
-async def test_help_lists_every_key_in_every_place(shop):
-    async with running(shop) as (app, pilot):
-        for key in PLACES:
-            await press(app, pilot, key, "question_mark")
-            text = " ".join(str(app.screen.query("Static")[1].content).split())
-            for action in ACTIONS:
-                assert action.help in text
-            await press(app, pilot, "escape")
-
-
-async def test_help_sets_every_key_apart_from_its_label_and_that_from_its_words(shop, monkeypatch):
-    rows = [*key_table(), ("Ctrl+Shift+PgDn", "a rather long label", "what a key with the longest of names does")]
-    monkeypatch.setattr("layup.app.actions.key_table", lambda: rows)
-    async with running(shop) as (app, pilot):
-        await press(app, pilot, "question_mark")
-        lines = str(app.screen.query("Static")[1].content).splitlines()
-        columns = set()
-        for key, label, help_words in rows:
-            head = f"  {key:<15}  {label:<19}  {help_words.split()[0]}"
-            assert [line for line in lines if line.startswith(head)], head
-            columns.add(head.rindex("  "))
-        assert len(columns) == 1, "the words stand one under the other"
-        room = app.screen.query_one(VerticalScroll).scrollable_content_region.width
-        assert max(len(line) for line in lines if line.startswith("  ")) <= room
 
 
 async def test_a_reading_that_is_no_number_is_refused_in_words(shop):
@@ -429,7 +402,7 @@ async def test_a_resumed_day_goes_by_the_lessons_it_was_planned_with(tmp_path):
     async with running(root, clock=clock) as (app, pilot):
         await press(app, pilot, "g", "y", "enter", "h", "enter")
         low_s = app.day.alive[1].low_s
-        await press(app, pilot, "q")
+        await press(app, pilot, "q", "y")
     async with running(root, clock=clock) as (app, _):
         assert app.day.alive[1].low_s == pytest.approx(low_s)
 
@@ -505,7 +478,7 @@ async def test_a_list_of_choices_is_left_with_esc_and_nothing_is_logged(shop):
         await begin_day(app, pilot)
         await press(app, pilot, "enter", "h", "b")
         seq = app.day.state.seq
-        for key in "tekxz":
+        for key in "tekx":
             await press(app, pilot, key)
             assert isinstance(app.screen, Choose), key
             await press(app, pilot, "escape")

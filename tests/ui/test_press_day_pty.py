@@ -154,5 +154,7 @@ def test_after_a_kill_the_day_goes_on_by_itself_and_shows_what_was_logged(tmp_pa
     terminal.wait_for("nothing that was confirmed is lost")
     terminal.wait_for("air 21.3 °C")
     terminal.press("q")
+    terminal.wait_for("Leave it?")
+    terminal.press("y")
     assert terminal.ended() == 0
     assert f"Back to it: {sys.executable} -m layup --workshop {tmp_path}/w" in terminal.text

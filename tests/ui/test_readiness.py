@@ -142,7 +142,7 @@ async def test_ticks_survive_the_program(shop):
     clock = ManualClock()
     async with running(shop, clock=clock) as (app, pilot):
         await begin_day(app, pilot)
-        await press(app, pilot, "b", "i", "enter", "escape", "q")
+        await press(app, pilot, "b", "i", "enter", "escape", "q", "y")
     clock.advance(60)
     async with running(shop, clock=clock) as (app, pilot):
         await press(app, pilot, "i")

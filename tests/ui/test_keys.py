@@ -1,0 +1,203 @@
+"""Keys, bar, help and taps: what works here and now is offered, and nothing ends a day by accident."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from app_driver import begin_day, press, running, said, settled, workshop
+from gallery import text_in
+from textual.pilot import Pilot
+from textual.widgets import Input
+
+from layup.app.actions import DOES, help_lines
+from layup.app.app import LayupApp
+from layup.app.keys import ACTIONS, BAR_OF, GROUPS, ON_THE_BAR, PLACES, bar, shown_key, works
+from layup.app.prompts import Choose
+from layup.app.shell import KeyBar
+from layup.session.clock import ManualClock
+
+ROWS = ("qwertyuiop", "asdfghjkl", "zxcvbnm")
+"""The letters of a keyboard (ISO/IEC 9995-2; QWERTY), each row half a key or so to the right of the one above."""
+OFTEN = "uteo"
+"""The letters on the bar of a running day; Enter and Space lie apart."""
+DANGEROUS = ("leave", "lost", "press_closed", "demoulded", "plan_anew")
+"""What ends a day or a batch, or changes what is left of it."""
+ALWAYS = ("leave", "help", "look", "search", "read_again", "variant", "before_you_start", "accept")
+"""Deeds that log nothing and are refused nowhere, or only say that there is nothing to take."""
+SIZES = ((40, 16), (80, 24))
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Path:
+    return workshop(tmp_path)
+
+
+def neighbours(letter: str) -> set[str]:
+    """Return the letters that a thick finger may hit beside one."""
+    at = {one: (row, place) for row, letters in enumerate(ROWS) for place, one in enumerate(letters)}
+    row, place = at[letter]
+    near = {(row, place - 1), (row, place + 1), (row - 1, place), (row - 1, place + 1), (row + 1, place - 1)}
+    return {one for one, where in at.items() if where in near | {(row + 1, place)}}
+
+
+def test_no_key_that_ends_or_changes_the_day_lies_beside_one_that_is_pressed_often():
+    assert neighbours("g") == set("tyfhvb")
+    key_of = {action.name: action.key for action in ACTIONS}
+    for name in DANGEROUS:
+        assert not neighbours(key_of[name]) & set(OFTEN), name
+    for names in BAR_OF.values():
+        assert not set(names) & {"lost", "press_closed", "demoulded", "finish", "plan_anew"}
+
+
+def test_every_key_has_one_meaning_and_a_short_word_under_a_heading_of_the_help():
+    keys = [key for action in ACTIONS for key in action.key.split(",")] + list(PLACES)
+    assert len(keys) == len(set(keys))
+    assert {action.group for action in ACTIONS} == set(GROUPS)
+    assert all(len(action.help.split()) <= 6 for action in ACTIONS)
+    assert {name for names in BAR_OF.values() for name in names} <= {action.name for action in ACTIONS}
+
+
+def on_bar(app: LayupApp) -> list[str]:
+    """Return the names on the bar, which has room for six, the help last."""
+    names = [action.name for action in app.base.query_one(KeyBar).actions()]
+    assert len(names) <= ON_THE_BAR
+    assert names[-1] == "help"
+    return names
+
+
+async def tried(app: LayupApp, pilot: Pilot[None], where: str) -> None:
+    """Try the deeds: none on the bar is refused, and what is not offered asks nothing, logs nothing and says why."""
+    able, shown, place = works(app), on_bar(app), app.place.id
+    assert set(shown) <= able, where
+    for name, deed in DOES.items():
+        if name in ALWAYS or (name in able and name not in shown) or (name in ("begin", "undo") and name in able):
+            continue
+        app.say("")
+        seq = app.day.state.seq if app.day else 0
+        deed(app)
+        assert said(app).startswith("not now") is (name not in able), f"{where}: {name} says {said(app)!r}"
+        if len(app.screen_stack) > 1:
+            assert name in able, f"{where}: {name} asks"
+            await settled(app, pilot)
+            app.screen.dismiss(None)
+            await pilot.pause()
+        if app.day is not None and app.day.state.seq != seq:
+            assert app.day.undo().done, f"{where}: {name}"
+        if app.place.id != place:
+            app.action_go(place)
+
+
+async def test_at_every_stage_of_the_day_the_bar_offers_what_works_and_nothing_else_does(shop):
+    clock = ManualClock()
+    async with running(shop, clock=clock, size=(120, 36)) as (app, pilot):
+        await tried(app, pilot, "before the day")
+        assert "begin" in on_bar(app)
+        await begin_day(app, pilot)
+        await tried(app, pilot, "at the scale, nothing weighed")
+        assert on_bar(app)[:2] == ["accept", "hardener_in"]
+        await press(app, pilot, "b")
+        await tried(app, pilot, "nothing mixed")
+        assert not {"poured_out", "observe", "lost"} & works(app)
+        await press(app, pilot, "m", "enter", "h")
+        assert "hardener_in" not in works(app)
+        await press(app, pilot, "enter", "b")
+        await tried(app, pilot, "a cup in use")
+        assert {"poured_out", "observe", "temperature", "undo"} < set(on_bar(app))
+        for _ in range(2):
+            await press(app, pilot, "w", "enter", "h", "enter", "b")
+        await tried(app, pilot, "every batch mixed")
+        assert not {"weigh", "hardener_in"} & works(app)
+        await press(app, pilot, "o", "1", "c", "y")
+        await tried(app, pilot, "closed")
+        assert not {"press_closed", "plan_anew", "step_done", "poured_out", "lost", "hardener_in"} & works(app)
+        await press(app, pilot, "z", "y")
+        await tried(app, pilot, "out of the mould")
+        assert "demoulded" not in works(app)
+        await press(app, pilot, "f", "y")
+        await tried(app, pilot, "ended")
+        assert "begin" in works(app)
+
+
+async def test_quit_asks_on_a_running_day_and_enter_stays(shop):
+    async with running(shop) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, "q")
+        assert "Leave it?" in app.screen.title_text
+        await press(app, pilot, "enter")
+        assert app.is_running
+        assert app.screen is app.base
+        await press(app, pilot, "q", "f", "y")
+        assert app.day.state.ended_s is not None, "a day that is given up is ended there"
+        await press(app, pilot, "q")
+        assert not app.is_running
+
+
+async def test_a_letter_works_with_caps_lock_on(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "G", "y", "enter", "H", "enter", "B")
+        assert app.day.state.batch(1).mixed_s is not None
+        assert app.place.id == "bench"
+        await press(app, pilot, "T", "A")
+        assert "air" in app.screen.title_text
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_a_tap_on_a_key_a_place_or_an_answer_is_that_key(shop, size):
+    async with running(shop, size=size) as (app, pilot):
+        await begin_day(app, pilot)
+        await tap(app, pilot, "#keys", "ENTER")
+        assert app.day.station(1).stage == "hardener", "a tap on Enter takes the reading"
+        await press(app, pilot, "h", "enter")
+        await tap(app, pilot, "#keys", "B")
+        assert app.place.id == "bench"
+        await tap(app, pilot, "#keys", "looks")
+        assert isinstance(app.screen, Choose)
+        await tap(app, pilot, "#choices", "runny")
+        assert app.day.state.batch(1).observations[-1][1] == "runny"
+        await tap(app, pilot, "#keys", "temp")
+        await tap(app, pilot, "#choices", "air")
+        assert app.screen.query_one(Input)
+
+
+async def tap(app: LayupApp, pilot: Pilot[None], where: str, words: str) -> None:
+    """Tap on words of a widget."""
+    region = app.screen.query_one(where).region
+    lines = text_in(app, region).split("\n")
+    row = next(row for row, line in reversed(list(enumerate(lines))) if words in line)
+    await pilot.click(offset=(region.x + lines[row].index(words), region.y + row))
+    await press(app, pilot)
+
+
+def abilities() -> Iterator[frozenset[str]]:
+    """Yield what may work at once, from nothing to everything."""
+    names = [action.name for action in ACTIONS]
+    yield from (frozenset(names[:count]) for count in (0, 5, len(names)))
+
+
+def test_the_help_lists_what_works_and_nothing_else_in_lines_that_fit():
+    for able in abilities():
+        for width in (34, 70, 90):
+            lines = help_lines(able, width)
+            assert max(map(len, lines)) <= width
+        for action in ACTIONS:  # at the last width no words break
+            told = [line for line in lines if f"{shown_key(action)} " in line and action.help in line]
+            assert bool(told) is (action.name in able), action
+
+
+async def test_the_help_of_a_running_day_is_one_page_at_eighty_columns(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "g", "y", "enter", "h", "enter", "b", "question_mark")
+        scroll = app.screen.query_one("VerticalScroll")
+        assert scroll.max_scroll_y == 0
+        text = text_in(app, app.screen.region)
+        assert "log a batch lost" in text
+        assert "part out" not in text, "nothing is in the mould yet"
+
+
+def test_the_bar_shows_six_at_most_and_the_help_always():
+    for place in (*BAR_OF, "elsewhere"):
+        for able in abilities():
+            names = [action.name for action in bar(place, able)]
+            assert len(names) <= ON_THE_BAR
+            assert names[-1] == "help"
+    assert shown_key(ACTIONS[0]) == "Enter"
