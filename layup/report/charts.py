@@ -163,42 +163,70 @@ class Chart:
     words: str
 
 
-Block = Heading | Paragraph | Points | Table | Chart
+@dataclass(frozen=True, slots=True)
+class Space:
+    """An empty frame for what is glued or clipped on, with what belongs there."""
+
+    words: str
+
+
+Block = Heading | Paragraph | Points | Table | Chart | Space
 
 
 # -- charts ----------------------------------------------------------------------------------------------------------
 
 ROW, EDGE = 22.0, 16.0
+SPARE, DEGREES = 90.0, 130.0
+"""How tall the time to spare and the temperatures are drawn."""
 LETTERS = {"runny": "r", "thickening": "t", "stringy": "s", "gelled": "g"}
 DASHES = {"air": "", "mould": "6 3", "cans": "2 2"}
 CUP_DASH = "1 3"
 
 
-def day_chart(track: Track, begin_s: float = 0.0) -> Chart:
-    """Draw each step and each batch over time, planned above real, with limits and the closing."""
-    rows = len(track.steps) + len(track.batches)
-    canvas = Canvas(ROW * rows + 78.0)
+def day_picture(track: Track, state: SessionState) -> Chart:
+    """Draw a day on one time axis: steps, batches, the time to spare, and the temperatures at the bench."""
+    closed_s = track.end_s if state.closed_s is None else state.closed_s
+    read = _readings(state, 0.0, max(closed_s, 60.0))
+    spare = track.spare_s()
     ends = [track.end_s, track.planned_closed_s or 0.0, *(step.planned.end_s for step in track.steps)]
     ends += [batch.cup.low_s for batch in track.batches if batch.cup and batch.left_cup_s]
-    scale = AxisScale(begin_s, max(ends) * 1.03 + 60.0, LABELS, WIDTH - EDGE)
-    _time_axis(canvas, scale, ROW * rows + 32.0)
-    y = top = 20.0
-    for step in track.steps:
-        _step_row(canvas, scale, y, step)
-        y += ROW
-    for batch in track.batches:
-        _batch_row(canvas, scale, y, batch, track)
-        y += ROW
+    scale = AxisScale(0.0, max(ends) * 1.03 + 60.0, LABELS, WIDTH - EDGE)
+    rows = ROW * (len(track.steps) + len(track.batches))
+    height = 20.0 + rows + (SPARE + 8.0 if spare else 0.0) + (DEGREES + 8.0 if read else 0.0)
+    canvas = Canvas(height + 46.0)
+    _time_axis(canvas, scale, height + 14.0)
+    y = _rows(canvas, scale, 20.0, track)
     for time_s, words, dash in _uprights(track):
-        canvas.line([(scale(time_s), top - 4.0), (scale(time_s), y)], dash=dash, width=1.0)
-        canvas.text(scale(time_s), top - 8.0, words, anchor="end" if dash else "start", size=9.0)
+        canvas.line([(scale(time_s), 16.0), (scale(time_s), height)], dash=dash, width=1.0)
+        canvas.text(scale(time_s), 12.0, words, anchor="end" if dash else "start", size=9.0)
+    if spare:
+        _spare(canvas, scale, y + 8.0, spare)
+        y += SPARE + 8.0
+    if read:
+        _temperatures(canvas, scale, y + 8.0, read)
     legend(
         canvas,
-        y + 44.0,
+        height + 36.0,
         [("#fff", "planned"), ("#999", "step done"), ("url(#hatch)", "in the cup"), ("#444", "on the part")],
     )
-    canvas.text(LABELS + 360.0, y + 44.0, "├─┤ thickens (80 %)   r t s g: how it looked", size=10.0)
-    return _named(canvas, "The day as planned and as it went", _day_words(track))
+    canvas.text(LABELS + 320.0, height + 36.0, "├─┤ thickens (80 %)   r t s g: how it looked", size=10.0)
+    words = " ".join((_day_words(track), *_spare_words(spare), *([f"Temperatures: {_ranges(read)}"] if read else [])))
+    return _named(canvas, "The day as planned and as it went", words)
+
+
+def cure_chart(state: SessionState) -> Chart | None:
+    """Draw the temperatures that were read after the closing; None where there are none."""
+    closed_s = state.closed_s
+    places = [reading for history in (state.air, state.mould, state.resin) for reading in history]
+    if closed_s is None or max((at_s for at_s, _ in places), default=closed_s) <= closed_s:
+        return None
+    end_s = max(*(at_s for at_s, _ in places), state.demoulded_s or 0.0)
+    read = _readings(state, closed_s, end_s, cups=False)
+    canvas = Canvas(DEGREES + 40.0)
+    scale = AxisScale(closed_s, end_s, LABELS, WIDTH - EDGE)
+    _time_axis(canvas, scale, DEGREES + 22.0)
+    _temperatures(canvas, scale, 8.0, read)
+    return _named(canvas, "Temperatures in the cure", _ranges(read))
 
 
 def _time_axis(canvas: Canvas, scale: AxisScale, y: float) -> None:
@@ -214,6 +242,17 @@ def _uprights(track: Track) -> list[tuple[float, str, str]]:
     if track.closed_s is not None:
         marks.append((track.closed_s, " closed", ""))
     return marks
+
+
+def _rows(canvas: Canvas, scale: AxisScale, y: float, track: Track) -> float:
+    """Draw each step and each batch, planned above real; return where they end."""
+    for step in track.steps:
+        _step_row(canvas, scale, y, step)
+        y += ROW
+    for batch in track.batches:
+        _batch_row(canvas, scale, y, batch, track)
+        y += ROW
+    return y
 
 
 def _step_row(canvas: Canvas, scale: AxisScale, y: float, step: StepTrack) -> None:
@@ -256,42 +295,31 @@ def _named(canvas: Canvas, title: str, words: str) -> Chart:
     return Chart(canvas.svg(title), f"{title}: {words}")
 
 
-def temperature_charts(state: SessionState) -> list[Chart]:
-    """Draw every temperature that was read: at the bench, and, where any was read after the closing, in the cure."""
-    places: list[tuple[str, History]] = [("air", state.air), ("mould", state.mould), ("cans", state.resin)]
-    cups = [(f"cup {batch.number}", batch.temperatures) for batch in state.batches]
-    times = [at_s for _, history in (*places, *cups) for at_s, _ in history]
-    if not times:
-        return []
-    closed_s = state.closed_s
-    if closed_s is None or max(times) <= closed_s:
-        end_s = max(*times, closed_s or 0.0, 60.0)
-        return _temperatures("Temperatures at the bench", [*places, *cups], 0.0, end_s)
-    bench = _temperatures("Temperatures at the bench", [*places, *cups], 0.0, max(closed_s, 60.0))
-    return bench + _temperatures("Temperatures in the cure", places, closed_s, max(*times, state.demoulded_s or 0.0))
+def _readings(state: SessionState, begin_s: float, end_s: float, *, cups: bool = True) -> list[tuple[str, History]]:
+    """Return the temperatures that counted in a stretch, by where they were read."""
+    lines: list[tuple[str, History]] = [("air", state.air), ("mould", state.mould), ("cans", state.resin)]
+    lines += [(f"cup {batch.number}", batch.temperatures) for batch in state.batches] if cups else []
+    return [(name, part) for name, history in lines if (part := _within(name, history, begin_s, end_s))]
 
 
-def _temperatures(title: str, lines: list[tuple[str, History]], begin_s: float, end_s: float) -> list[Chart]:
-    """Draw the temperatures that counted in a stretch; nothing where there is none."""
-    read = [(name, part) for name, history in lines if (part := _within(name, history, begin_s, end_s))]
-    if not read:
-        return []
+def _temperatures(canvas: Canvas, across: AxisScale, y: float, read: list[tuple[str, History]]) -> None:
+    """Draw temperatures over the time axis of the picture, each with its own dashes, named at its own line's end."""
     kelvins = [kelvin for _, history in read for _, kelvin in history]
-    canvas = Canvas(240.0)
-    across = AxisScale(begin_s, end_s, 40.0, WIDTH - 90.0)
-    up = AxisScale(min(kelvins) - 1.0, max(kelvins) + 1.0, 206.0, 10.0)
-    _time_axis(canvas, across, 222.0)
+    up = AxisScale(min(kelvins) - 1.0, max(kelvins) + 1.0, y + DEGREES, y)
     _degrees(canvas, up)
     for index, (name, history) in enumerate(read):
         dash = DASHES.get(name, CUP_DASH)
         points = [(across(at_s), up(kelvin)) for at_s, kelvin in thinned(history)]
-        canvas.line([*points, (across(end_s), points[-1][1])] if name in DASHES else points, dash=dash)
-        for x, y in points if len(points) < 40 else ():
-            canvas.bar(x - 1.5, x + 1.5, y - 1.5, 3.0, fill="#000")
-        x, y = WIDTH - 84.0, 20.0 + 16.0 * index
-        canvas.line([(x, y), (x + 26.0, y)], dash=dash)
-        canvas.text(x + 30.0, y + 4.0, name, size=10.0)
-    return [_named(canvas, title, ", ".join(_range_words(name, history) for name, history in read) + ".")]
+        canvas.line([*points, (across(across.high), points[-1][1])] if name in DASHES else points, dash=dash)
+        for x, at_y in points if len(points) < 40 else ():
+            canvas.bar(x - 1.5, x + 1.5, at_y - 1.5, 3.0, fill="#000")
+        at_y = y + 12.0 + 15.0 * index
+        canvas.line([(8.0, at_y), (34.0, at_y)], dash=dash)
+        canvas.text(40.0, at_y + 4.0, name, size=10.0)
+
+
+def _ranges(read: list[tuple[str, History]]) -> str:
+    return ", ".join(_range_words(name, history) for name, history in read) + "."
 
 
 def _within(name: str, history: History, begin_s: float, end_s: float) -> History:
@@ -313,27 +341,26 @@ def _degrees(canvas: Canvas, up: AxisScale) -> None:
     for mark in range(-40, 500, step):
         if up.low <= temperature.value(mark) <= up.high:
             y = up(temperature.value(mark))
-            canvas.line([(40.0, y), (WIDTH - 90.0, y)], width=0.4, stroke="#bbb")
-            canvas.text(34.0, y + 3.0, f"{mark} {temperature.sign}", anchor="end", size=9.0)
+            canvas.line([(LABELS, y), (WIDTH - EDGE, y)], width=0.4, stroke="#bbb")
+            canvas.text(LABELS - 6.0, y + 3.0, f"{mark} {temperature.sign}", anchor="end", size=9.0)
 
 
-def spare_chart(track: Track) -> Chart | None:
-    """Draw what was left, at each moment, until the first of all mix in hand was over; None where none was mixed."""
-    line = track.spare_s()
-    if not line:
-        return None
-    canvas = Canvas(150.0)
-    begin_s, end_s = line[0][0], line[-1][0]
+def _spare(canvas: Canvas, across: AxisScale, y: float, line: SvgPoints) -> None:
+    """Draw what was left, at each moment, until the first of all mix in hand was over."""
     values = [value for _, value in line]
-    across = AxisScale(begin_s, max(end_s, begin_s + 60.0), 64.0, WIDTH - EDGE)
-    up = AxisScale(min(0.0, *values) / 60.0, max(values) / 60.0 * 1.05 + 1.0, 116.0, 8.0)
-    _time_axis(canvas, across, 132.0)
-    canvas.line([(64.0, up(0.0)), (WIDTH - EDGE, up(0.0))], width=1.2)
-    canvas.text(58.0, up(0.0) + 3.0, "0 min", anchor="end", size=9.0)
+    up = AxisScale(min(0.0, *values) / 60.0, max(values) / 60.0 * 1.05 + 1.0, y + SPARE, y)
+    canvas.text(8.0, y + 12.0, "time to spare", size=10.0)
+    canvas.line([(LABELS, up(0.0)), (WIDTH - EDGE, up(0.0))], width=1.2)
+    canvas.text(LABELS - 6.0, up(0.0) + 3.0, in_minutes(0.0), anchor="end", size=9.0)
     for value in (max(values), min(values)):
         if abs(value) > 0.1 * (max(values) - min(values)):
-            canvas.text(58.0, up(value / 60.0) + 3.0, f"{in_minutes(value)}", anchor="end", size=9.0)
+            canvas.text(LABELS - 6.0, up(value / 60.0) + 3.0, in_minutes(value), anchor="end", size=9.0)
     canvas.line([(across(at_s), up(value / 60.0)) for at_s, value in line])
-    least = f"{in_minutes(abs(min(values)))}{' over' if min(values) < 0.0 else ''}"
-    words = f"the least was {least}, by the early end of the 80 % band."
-    return _named(canvas, "Time to spare until the first batch in hand is over", words)
+
+
+def _spare_words(line: SvgPoints) -> Iterable[str]:
+    """Yield the least time to spare in words, where any was mixed."""
+    if line:
+        least_s = min(value for _, value in line)
+        least = f"{in_minutes(abs(least_s))}{' over' if least_s < 0.0 else ''}"
+        yield f"The least time to spare was {least}, by the early end of the 80 % band."

@@ -20,7 +20,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from html import escape
 
-from layup.report.charts import Block, Chart, Heading, Paragraph, Points, Table
+from layup.report.charts import Block, Chart, Heading, Paragraph, Points, Space, Table
 from layup.review.review import Review
 from layup.session.lines import written
 
@@ -44,6 +44,9 @@ figure { margin: .6em 0; }
 figure { overflow-x: auto; }
 figure svg { width: 100%; min-width: 36em; height: auto; }
 figcaption { font-size: .85em; }
+div.space { border: 1px dashed #000; height: 46mm; width: 62mm; padding: .3em .5em; margin: 0 0 .6em 1em;
+  font-size: .85em; float: right; }
+figure, h2 { clear: both; }
 thead { display: table-header-group; }
 h2, h3 { break-after: avoid; }
 figure, tr, li { break-inside: avoid; }
@@ -83,6 +86,8 @@ def _html_block(block: Block) -> str:
             return _html_table(block)
         case Chart(svg, words):
             return f"<figure>{svg}<figcaption>{_lines(words)}</figcaption></figure>"
+        case Space(words):
+            return f'<div class="space">{_lines(words)}</div>'
 
 
 def _lines(text: str) -> str:
@@ -131,6 +136,8 @@ def _markdown_block(block: Block) -> str:
             return _markdown_table(block)
         case Chart(_, words):
             return f"*{_one_line(words)}*"
+        case Space(words):
+            return f"{_one_line(words)}: ____"
 
 
 def _one_line(text: str) -> str:

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from textwrap import wrap
 
 from layup.report.bars import Span, bars, time_axis
-from layup.report.charts import Block, Heading, Paragraph, Points, Table, day_chart, spare_chart, temperature_charts
+from layup.report.charts import Block, Heading, Paragraph, Points, Space, Table, cure_chart, day_picture
 from layup.report.tables import table_lines
 from layup.review.as_built import AsBuilt, Estimate
 from layup.review.evidence import DEFECTS, Finding
@@ -31,9 +31,15 @@ def report_blocks(review: Review) -> tuple[Block, ...]:
 def _blocks(review: Review) -> Iterator[Block]:
     state = review.kept.state
     yield Heading(state.start.title if state.start else review.kept.name, 1)
+    yield Space("Photo of the part")
     yield Paragraph(_head(review))
     yield Paragraph(sentence(review.verdict), strong=True)
+    if review.findings:
+        worst = review.findings[0]
+        yield Paragraph(f"Cause ({worst.certainty}): {worst.kind}. {worst.change}")
     yield from _outcome(review)
+    if review.track is not None:
+        yield day_picture(review.track, state)
     yield from _findings(review)
     yield from _day(review)
     if review.as_built is not None:
@@ -98,9 +104,8 @@ def _day(review: Review) -> Iterator[Block]:
     track = review.track
     if track is None:
         return
-    yield Heading("The day")
-    yield day_chart(track)
-    yield from filter(None, [spare_chart(track), *temperature_charts(review.kept.state)])
+    yield Heading("Times")
+    yield from filter(None, [cure_chart(review.kept.state)])
     numbers = frozenset(
         {"planned", "real", "over", "mass", "planned mass", "hardener", "in cup", "cup spare", "part spare"}
     )

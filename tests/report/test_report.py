@@ -19,9 +19,10 @@ from layup.report.charts import (
     Heading,
     Paragraph,
     Points,
+    Space,
     Table,
-    spare_chart,
-    temperature_charts,
+    cure_chart,
+    day_picture,
     thinned,
     time_ticks_s,
 )
@@ -127,7 +128,7 @@ def test_a_page_holds_the_verdict_the_findings_with_evidence_the_day_and_the_log
 
 def test_every_chart_is_well_formed_and_named_and_told_in_words(failed: Review) -> None:
     charts = [block for block in report_blocks(failed) if isinstance(block, Chart)]
-    assert len(charts) == 4
+    assert len(charts) == 2
     for chart in charts:
         root = ElementTree.fromstring(chart.svg)
         assert root.attrib["role"] == "img"
@@ -252,10 +253,24 @@ def test_a_session_without_anything_mixed_or_read_still_makes_a_report() -> None
         found = review(StoredSession(Path("s"), state, plan, sheet, ()))
         assert Page(html("t", report_blocks(found))).open == []
         assert json_lines(found)
-    assert temperature_charts(state) == []
+    assert cure_chart(state) is None
     day = review(StoredSession(Path("s"), state, shop.plan("touring-skis"), shop.resin("slow-laminating"), ())).track
     assert day is not None
-    assert spare_chart(day) is None
+    assert "spare" not in day_picture(day, state).words
+
+
+def test_a_report_leads_with_verdict_cause_a_place_for_a_photo_and_the_day_on_one_axis(failed: Review) -> None:
+    blocks = report_blocks(failed)
+    kinds = [type(block) for block in blocks]
+    texts = [block.text for block in blocks if isinstance(block, Paragraph)]
+    assert texts[1].rstrip(".").lower() == failed.verdict.rstrip(".").lower()
+    assert texts[2].startswith(f"Cause ({failed.findings[0].certainty}): {failed.findings[0].kind}")
+    assert kinds.index(Space) < kinds.index(Chart) < next(i for i, kind in enumerate(kinds[1:], 1) if kind is Heading)
+    (day, *_) = (block for block in blocks if isinstance(block, Chart))
+    ticks = [element for element in ElementTree.fromstring(day.svg).iter() if (element.text or "").endswith(" min")]
+    places = {float(tick.attrib["y"]) for tick in ticks if tick.attrib["text-anchor"] == "middle"}
+    assert len(places) == 1, "one axis of time for steps, batches, spare time and temperatures"
+    assert all(words in day.svg for words in ("Batch 1", "time to spare", "mould"))
 
 
 def test_blocks_become_what_they_are() -> None:
