@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING
 from layup.bench.planner import hanging
 from layup.commands.answer import add_json_argument, answer, panel_lines, require_ending, write_output
 from layup.commands.plan import add_plan_arguments, planned
-from layup.commands.plan_text import outlook_of
+from layup.commands.plan_text import cut_lines, outlook_of
 from layup.commands.reading import whole_number
 from layup.planning.batches import MOST_BATCHES
 from layup.planning.readiness import readiness
-from layup.report.print_sheet import PENCIL, BatchSheet, PrintSheet, print_sheet, wall_html
+from layup.report.print_sheet import START, BatchSheet, DayLine, PrintSheet, print_sheet, wall_html
 from layup.report.tables import table_lines
 
 if TYPE_CHECKING:
@@ -54,6 +54,17 @@ def run(args: argparse.Namespace) -> int:
         "reasons": sheet.reasons,
         "verdict": ready.fit.word,
         "fits": ready.fit.works,
+        "order": [
+            {
+                "begin_min": line.begin_s / 60.0,
+                "end_min": line.end_s / 60.0,
+                "what": line.what,
+                "mix": line.detail,
+                "who": line.who,
+                "batch": line.batch,
+            }
+            for line in sheet.order
+        ],
         "checklist": [asdict(item) for item in sheet.items],
         "batches": [asdict(each) for each in sheet.batches],
         "written": written,
@@ -71,20 +82,32 @@ def sheet_lines(sheet: PrintSheet, *, width: int) -> list[str]:
     lines = [sheet.title, sheet.under, sheet.answer] if sheet.items else []
     for words in sheet.reasons if sheet.items else ():
         lines += hanging("- ", words, width)
+    if sheet.order:
+        lines += ["", START, *_order_lines(sheet.order, width)]
+    if sheet.cuts:
+        lines += ["", *cut_lines(sheet.cuts, width=width)]
     for name, items in sheet.groups:
         lines += ["", name.upper()]
         for item in items:
             lines += hanging("[ ] ", item.words, width)
     for batch in sheet.batches:
         lines += [*([""] if lines else []), *_batch_lines(batch)]
-    return lines
+    return [*lines, "", *panel_lines(sheet.cautions)]
+
+
+def _order_lines(order: tuple[DayLine, ...], width: int) -> list[str]:
+    rows = [
+        (f"{round(line.begin_s / 60.0) + 0}", f"{round(line.end_s / 60.0) + 0}", line.what, line.detail, line.who)
+        for line in order
+    ]
+    return table_lines(("from", "to, min", "what", "mix", "who"), rows, left="rrlll", width=width)
 
 
 def _batch_lines(batch: BatchSheet) -> list[str]:
     rows = [
-        (str(place), pour.component.upper(), f"to {pour.shows}", pour.within)
+        (str(place), pour.component.upper(), f"to {pour.shows}", pour.adds, pour.within, pour.tare)
         for place, pour in enumerate(batch.pours, 1)
     ]
-    pours = table_lines(("", "", "", ""), rows, left="llrl", indent=2)
+    pours = table_lines(("",) * 6, rows, left="llrlll", indent=2)
     lines = [batch.title, batch.under, f"for {'; '.join(batch.serves)}", "", batch.tare, *pours]
-    return [*lines, "", *panel_lines(batch.facts), "", f"  {PENCIL}", "", *panel_lines(batch.cautions)]
+    return [*lines, "", *panel_lines(batch.facts), "", f"  {batch.pencil}"]

@@ -13,6 +13,7 @@ from html import escape
 from math import ceil
 
 from layup.chemistry.temperature import History
+from layup.planning.batches import Timeline
 from layup.review.timeline import BatchTrack, StepTrack, Track
 from layup.session.state import SessionState
 from layup.session.state_parts import in_effect
@@ -227,6 +228,28 @@ def cure_chart(state: SessionState) -> Chart | None:
     _time_axis(canvas, scale, DEGREES + 22.0)
     _temperatures(canvas, scale, 8.0, read)
     return _named(canvas, "Temperatures in the cure", _ranges(read))
+
+
+STRIP_FILLS = {"stirring": "#fff", "in the cup": "url(#hatch)", "on the part": "#999", "closing": "#000"}
+
+
+def day_strip(day: Timeline) -> str:
+    """Return the plan of a day on one time axis: each batch in its cup and on the part, the closing, and press by."""
+    rows = (*day.batches, day.closing)
+    canvas = Canvas(ROW * len(rows) + 54.0)
+    scale = AxisScale(0.0, max(day.closed_s, day.press_by_s) * 1.03, 110.0, WIDTH - EDGE)
+    _time_axis(canvas, scale, ROW * len(rows) + 22.0)
+    for place, row in enumerate(rows):
+        y = 8.0 + ROW * place
+        canvas.text(104.0, y + 11.0, row.label, anchor="end")
+        for span in row.spans:
+            if span.kind in STRIP_FILLS:
+                canvas.bar(scale(span.begin_s), scale(span.end_s), y, 14.0, fill=STRIP_FILLS[span.kind])
+    x, bottom = scale(day.press_by_s), ROW * len(rows) + 6.0
+    canvas.line([(x, 4.0), (x, bottom)], width=2.4)
+    canvas.text(x - 4.0, bottom - 2.0, f"press by {in_minutes(day.press_by_s)}", anchor="end", size=10.0)
+    legend(canvas, ROW * len(rows) + 44.0, [(fill, kind) for kind, fill in STRIP_FILLS.items()])
+    return canvas.svg("The batches and the closing on one time axis")
 
 
 def _time_axis(canvas: Canvas, scale: AxisScale, y: float) -> None:

@@ -1,4 +1,4 @@
-"""What hangs on the wall on press day: the list "before you start", and one mix sheet a batch. Plain data.
+"""What hangs on the wall on press day: the order of the day, the list "before you start", one mix sheet a batch.
 
 The wall sheet as one HTML file that needs nothing else, and prints on A4 and on letter: one page a batch.
 """
@@ -11,33 +11,41 @@ from html import escape
 from itertools import groupby
 
 from layup.errors import InputError
+from layup.planning.batches import Timeline
 from layup.planning.castings import pourings
 from layup.planning.checklist import Item, checklist
+from layup.planning.cuts import Cut, cut_list
 from layup.planning.mix_sheet import MixSheet, mix_sheet
 from layup.planning.planner import PlanResult, cast_sheets
 from layup.planning.readiness import Readiness
 from layup.planning.schedule import Batch
+from layup.report.charts import day_strip
 from layup.report.render import page
-from layup.units import in_minutes, mass, temperature
+from layup.units import in_minutes, length, mass, temperature
 
 # -- wall ------------------------------------------------------------------------------------------------------------
 
 STIR = "Stir 3 minutes, scrape the sides and the bottom, change the stick, stir again."
 """Common practice, no source."""
 ESTIMATE = "Every time here is an estimate, at the early end of its 80 % band: believe the stick before the clock."
-TARE = "Tare the empty cup to 0. Each number is the sum so far: it is what the scale shows when that is in."
-TARE_EACH = "Tare the empty cup to 0, and tare again before the hardener: each number is what the scale shows of that."
-PENCIL = "hardener in ____:____   cup empty ____:____   looked ____________"
+TARE = "Tare the empty cup once: the second number is the sum of both."
+TARE_EACH = "Tare the empty cup, and again before the hardener."
+LOOKED = "looked ______"
+START = "first weighing began ____:____"
 
 
 @dataclass(frozen=True, slots=True)
 class SheetPour:
-    """One pour: what the scale shows when it is in, on one tare, and the readings to accept."""
+    """One pour: what the scale shows when it is in, the readings to accept, and what is poured where that is less."""
 
     component: str
     shows_g: float
     within_g: tuple[float, float] | None
     """None where no reading of this scale is within 2 %."""
+    adds_g: float
+    """What is poured of it, by the scale's own numbers."""
+    tare: str
+    """What to do with the scale before it, in capitals; empty where the words above the pours say it."""
 
     @property
     def shows(self) -> str:
@@ -50,8 +58,13 @@ class SheetPour:
         return (
             "no reading is within 2 %"
             if self.within_g is None
-            else f"{mass.digits(self.within_g[0], 'g')} to {mass(self.within_g[1], 'g')}"
+            else f"{mass.digits(self.within_g[0], 'g')} to {mass(self.within_g[1], 'g')} is good"
         )
+
+    @property
+    def adds(self) -> str:
+        """Return what is poured, where the scale shows a sum; else nothing."""
+        return f"+{mass(self.adds_g, 'g')} {self.component}" if self.adds_g < self.shows_g else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +82,8 @@ class BatchSheet:
     tare: str
     pours: tuple[SheetPour, ...]
     facts: tuple[str, ...]
+    pencil: str
+    """What is written in by hand: when the hardener went in, and by when the cup is to be empty."""
     cautions: tuple[str, ...]
 
     @property
@@ -78,16 +93,36 @@ class BatchSheet:
 
 
 @dataclass(frozen=True, slots=True)
+class DayLine:
+    """One line of the day's order: what begins when, who does it, and what it takes."""
+
+    begin_s: float
+    """From the first weighing; dry work before it has a time below zero."""
+    end_s: float
+    what: str
+    detail: str
+    who: str
+    """Empty where one is alone."""
+    batch: int | None
+    """The batch that is weighed; None for what is laid, placed or closed."""
+
+
+@dataclass(frozen=True, slots=True)
 class PrintSheet:
-    """Everything that hangs on the wall; `items` is empty where only batches were asked for."""
+    """Everything that hangs on the wall; all but `batches` is empty where only one batch was asked for."""
 
     title: str
     under: str
     answer: str
     reasons: tuple[str, ...]
     """What speaks against beginning, the worst first; empty for a GO."""
+    order: tuple[DayLine, ...]
+    day: Timeline | None
+    cuts: tuple[Cut, ...]
     items: tuple[Item, ...]
     batches: tuple[BatchSheet, ...]
+    cautions: tuple[str, ...]
+    """Of everything that is mixed, said once."""
 
     @property
     def groups(self) -> tuple[tuple[str, tuple[Item, ...]], ...]:
@@ -117,9 +152,34 @@ def print_sheet(result: PlanResult, ready: Readiness, *, batch: int | None = Non
         reasons=tuple(
             f"{each.answer.upper()}: {each.words} {each.todo}".strip() for each in ready.reasons if each.answer != "go"
         ),
+        order=_order(result) if batch is None else (),
+        day=result.timeline if batch is None else None,
+        cuts=cut_list(plan) if batch is None and plan.lays else (),
         items=checklist(result, ready) if batch is None else (),
         batches=tuple(chosen),
+        cautions=tuple(dict.fromkeys(words for each in chosen for words in each.cautions)),
     )
+
+
+def _order(result: PlanResult) -> tuple[DayLine, ...]:
+    """Return the day in order: each weighing, each step, the closing; with two at the bench, who does it."""
+    day, plan = result.timeline, result.plan
+    if day is None:
+        return ()
+    mixer, others = ("A", "A + B" if plan.crew.people == 2 else "all") if plan.crew.people > 1 else ("", "")
+    lines = [
+        DayLine(each.weigh_s, each.lay_s, f"WEIGH BATCH {each.number}", mass(each.mass_g), mixer, each.number)
+        for each in result.split.batches
+    ]
+    for row in day.steps:
+        serves = [each for each in result.split.batches if row.step in {share.step for share in each.shares}]
+        laid_g = sum(share.laid_g for each in serves for share in each.shares if share.step == row.step)
+        detail = f"{mass(laid_g)} of batch {' + '.join(str(each.number) for each in serves)}" if serves else ""
+        number = f"{row.step + 1} " if row.step is not None else ""
+        lines.append(DayLine(row.spans[0].begin_s, row.spans[-1].end_s, f"{number}{row.label}", detail, others, None))
+    (closing,) = day.closing.spans
+    lines.append(DayLine(closing.begin_s, closing.end_s, "CLOSE THE PRESS", "", others, None))
+    return tuple(sorted(lines, key=lambda line: (line.begin_s, line.end_s)))
 
 
 def _resin_and_shop(result: PlanResult) -> str:
@@ -132,7 +192,12 @@ def _batch_sheet(result: PlanResult, batch: Batch, of: int) -> BatchSheet:
     plan = result.plan
     sheet = mix_sheet(result.datasheet, batch.mass_g, plan.scale, cup_g=plan.largest_cup_g)
     serves = tuple(plan.steps[share.step].name for share in batch.shares)
-    return _sheet(result, sheet, ("Batch", batch.number, of), batch.mass_g, serves, _facts(sheet, batch))
+    pencil = _pencil("empty by", batch.cup.empty_by_s, ".0f")
+    return _sheet(result, sheet, ("Batch", batch.number, of), batch.mass_g, serves, _facts(sheet, batch), pencil)
+
+
+def _pencil(by: str, left_s: float, form: str) -> str:
+    return f"hardener in ____:____ + {in_minutes(left_s, form)} (estimate) = {by} ____:____  {LOOKED}"
 
 
 def _pour_sheets(result: PlanResult) -> Iterator[BatchSheet]:
@@ -154,13 +219,12 @@ def _pour_sheets(result: PlanResult) -> Iterator[BatchSheet]:
                 f"Mix it {in_minutes(pour.mix_s, '.1f')} after the first pour was mixed."
                 if pour.mix_s
                 else "Mix it first.",
-                f"Out of the cup {in_minutes(pour.due_s, '.1f')} after the first pour was mixed at the latest; "
-                f"planned {in_minutes(pour.poured_s, '.1f')}.",
+                f"Planned out of the cup {in_minutes(pour.poured_s, '.1f')} after the first pour was mixed.",
                 *_cup(sheet),
                 *(f"! {words}" for words in casting.warnings),
-                ESTIMATE,
             ]
-            yield _sheet(result, sheet, ("Pour", number, of), pour.mass_g, (casting.name,), facts)
+            pencil = _pencil("out of the cup by", pour.due_s - pour.mix_s, ".1f")
+            yield _sheet(result, sheet, ("Pour", number, of), pour.mass_g, (casting.name,), facts, pencil)
 
 
 def _sheet(
@@ -170,6 +234,7 @@ def _sheet(
     mass_g: float,
     serves: tuple[str, ...],
     facts: list[str],
+    pencil: str,
 ) -> BatchSheet:
     name, number, of = numbered
     return BatchSheet(
@@ -180,12 +245,21 @@ def _sheet(
         mass_g=mass_g,
         serves=serves,
         tare=TARE_EACH if sheet.tare_each else TARE,
-        pours=tuple(
-            SheetPour(reading.component, reading.shows_g, reading.within_g) for reading in sheet.weighing.readings
-        ),
+        pours=tuple(_pours(sheet)),
         facts=tuple(facts),
+        pencil=pencil,
         cautions=sheet.cautions,
     )
+
+
+def _pours(sheet: MixSheet) -> Iterator[SheetPour]:
+    before_g = 0.0
+    for place, reading in enumerate(sheet.weighing.readings):
+        again = "TARE TO 0" if sheet.tare_each else "DO NOT TARE"
+        yield SheetPour(
+            reading.component, reading.shows_g, reading.within_g, reading.shows_g - before_g, again if place else ""
+        )
+        before_g = 0.0 if sheet.tare_each else reading.shows_g
 
 
 def _grams(sheet: MixSheet) -> str:
@@ -204,11 +278,9 @@ def _facts(sheet: MixSheet, batch: Batch) -> list[str]:
     return [
         _grams(sheet),
         STIR,
-        f"Out of the cup {in_minutes(batch.cup.empty_by_s)} after the hardener went in at the latest; "
-        f"planned {in_minutes(batch.held_s)}.",
         f"Weigh it {in_minutes(batch.weigh_s)} after the first weighing began." if batch.weigh_s else "Weigh it first.",
+        f"Planned to be empty {in_minutes(batch.held_s)} after the hardener went in.",
         *_cup(sheet),
-        ESTIMATE,
     ]
 
 
@@ -217,10 +289,10 @@ def _facts(sheet: MixSheet, batch: Batch) -> list[str]:
 STYLE = """
 :root { color-scheme: light; }
 *, *::before { box-sizing: border-box; }
-body { font: 12pt/1.35 system-ui, sans-serif; color: #000; background: #fff; max-width: 186mm; margin: 1em auto;
+body { font: 12pt/1.3 system-ui, sans-serif; color: #000; background: #fff; max-width: 186mm; margin: 1em auto;
   padding: 0 1em; overflow-wrap: anywhere; }
 h1 { font-size: 1.7em; margin: 0; }
-h2 { font-size: 1.1em; margin: .9em 0 .2em; border-bottom: 2px solid #000; break-after: avoid; }
+h2 { font-size: 1.1em; margin: .8em 0 .2em; border-bottom: 2px solid #000; break-after: avoid; }
 p, ul { margin: .3em 0; }
 ul { list-style: none; padding: 0; }
 li { break-inside: avoid; padding-left: 1.7em; text-indent: -1.7em; margin: .18em 0; }
@@ -228,41 +300,102 @@ li.box::before { content: ""; display: inline-block; width: .9em; height: .9em; 
   margin-right: .8em; vertical-align: -.1em; }
 li.point { padding-left: 1em; text-indent: -1em; }
 li.point::before { content: "\\2022"; margin-right: .6em; }
-section.batch { break-before: page; break-inside: avoid; }
-.pour { border: 3px solid #000; padding: .2em .5em; margin: .5em 0; }
-.pour .name { font-size: 1.6em; font-weight: bold; text-transform: uppercase; }
-.pour .shows { font-size: 4.6em; font-weight: bold; line-height: 1.05; font-variant-numeric: tabular-nums; }
-.pencil { white-space: pre-wrap; margin-top: 1em; }
+table { border-collapse: collapse; width: 100%; }
+th, td { text-align: left; padding: .2em .5em .2em 0; border-bottom: 1px solid #999; vertical-align: top; }
+th { font-weight: normal; font-size: .85em; }
+th.number, td.number { text-align: right; white-space: nowrap; font-variant-numeric: tabular-nums; }
+tr { break-inside: avoid; }
+tr.weigh td { font-weight: bold; background: #ddd; print-color-adjust: exact; -webkit-print-color-adjust: exact; }
+td.real { min-width: 5em; }
+figure { margin: .4em 0; break-inside: avoid; }
+figure svg { width: 100%; height: auto; }
+section { break-before: page; }
+section.batch { break-inside: avoid; }
+.under { display: flex; justify-content: space-between; gap: 1em; flex-wrap: wrap; }
+.pour { border: 4px solid #000; padding: .1em .5em .3em; margin: .5em 0; }
+.pour .name { font-size: 2em; font-weight: bold; text-transform: uppercase; display: flex;
+  justify-content: space-between; gap: .5em; flex-wrap: wrap; }
+.pour .tare { background: #000; color: #fff; padding: 0 .3em; print-color-adjust: exact;
+  -webkit-print-color-adjust: exact; }
+.pour .shows { font-size: 9.2em; font-weight: bold; line-height: 1; font-variant-numeric: tabular-nums;
+  white-space: nowrap; }
+.pour .good { font-size: 1.5em; display: flex; justify-content: space-between; gap: .5em; flex-wrap: wrap; }
+.facts { font-size: 1.25em; }
+section.list { font-size: .88em; }
+.cautions { columns: 2; font-size: .85em; break-inside: avoid; }
+.pencil { white-space: pre-wrap; margin-top: 1em; font-size: 1.25em; }
+@media (max-width: 170mm) { .pour .shows { font-size: 4.6em; } }
 @page { margin: 12mm; }
-@media print { body { max-width: none; margin: 0; padding: 0; font-size: 11pt; } }
+@media print { body { max-width: none; margin: 0; padding: 0; font-size: 11pt; } .pour .shows { font-size: 9.2em; } }
 """
 
 
 def wall_html(sheet: PrintSheet) -> str:
     """Return the wall sheet as a page."""
-    parts = [f"<h1>{escape(sheet.title)}</h1>", f"<p>{escape(sheet.under)}<br>{escape(sheet.answer)}</p>"]
+    first = f"{escape(sheet.under)}<br><strong>{escape(sheet.answer)}</strong>"
+    parts = [f"<h1>{escape(sheet.title)}</h1>", f'<p class="under"><span>{first}</span><span>{START}</span></p>']
     parts += [f"<p>{escape(words)}</p>" for words in sheet.reasons]
+    if sheet.order:
+        beside = "While A weighs, the others lay on. " if any(line.who for line in sheet.order) else ""
+        parts += [_order_html(sheet.order), f"<p>{beside}{ESTIMATE}</p>"]
+    if sheet.day is not None:
+        parts.append(f"<figure>{day_strip(sheet.day)}</figure>")
+    if sheet.cuts:
+        parts.append(_cuts_html(sheet.cuts))
+    if sheet.items:
+        parts.append('<section class="list">')
     for name, items in sheet.groups:
         parts.append(f"<h2>{escape(name.capitalize())}</h2><ul>")
         parts += [f'<li class="box">{escape(item.words)}</li>' for item in items]
         parts.append("</ul>")
+    cautions = f'<h2>Cautions</h2><div class="cautions">{_points(sheet.cautions)}</div>'
+    if sheet.items:
+        parts += [cautions, "</section>"]
     parts += [_batch(batch) for batch in sheet.batches]
+    if not sheet.items:
+        parts.append(cautions)
     return page(sheet.title, STYLE, "\n".join(parts))
+
+
+def _order_html(order: tuple[DayLine, ...]) -> str:
+    alone = not any(line.who for line in order)
+    heads = [("number", "from"), ("number", "to, min"), ("", "what"), ("", "mix"), ("", "who"), ("real", "real time")]
+    kept = [each for each in range(len(heads)) if not (alone and each == 4)]
+    head = "".join(f'<th class="{heads[each][0]}">{heads[each][1]}</th>' for each in kept)
+    rows = []
+    for line in order:
+        kind = "weigh" if line.batch else "lay"
+        times = [f"{round(at_s / 60.0) + 0}" for at_s in (line.begin_s, line.end_s)]
+        cells = [*times, line.what, line.detail, line.who, "" if line.batch else "____:____"]
+        row = "".join(f'<td class="{heads[each][0]}">{escape(cells[each])}</td>' for each in kept)
+        rows.append(f'<tr class="{kind}">{row}</tr>')
+    return f"<table><thead><tr>{head}</tr></thead><tbody>{''.join(rows)}</tbody></table>"
+
+
+def _cuts_html(cuts: tuple[Cut, ...]) -> str:
+    rows = "".join(
+        f'<tr><td class="number">{cut.count}</td><td>{escape(cut.name)}</td>'
+        f'<td class="number">{length(cut.length_m)}</td><td class="number">{length(cut.width_m)}</td></tr>'
+        for cut in cuts
+    )
+    heads = '<th class="number">pieces</th><th>cloth</th><th class="number">long</th><th class="number">wide</th>'
+    return f"<h2>Cut list</h2><table><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>"
+
+
+def _points(lines: tuple[str, ...]) -> str:
+    return "<ul>" + "".join(f'<li class="point">{escape(line)}</li>' for line in lines) + "</ul>"
 
 
 def _batch(batch: BatchSheet) -> str:
     pours = "".join(
-        f'<div class="pour"><span class="name">{place} {escape(pour.component)} to</span>'
-        f'<div class="shows">{escape(pour.shows)}</div>{escape(pour.within)}</div>'
+        f'<div class="pour"><div class="name"><span>{place} {escape(pour.component)} to</span>'
+        + (f'<span class="tare">{pour.tare}</span>' if pour.tare else "")
+        + f'</div><div class="shows">{escape(pour.shows)}</div>'
+        f'<div class="good"><span>{escape(pour.adds)}</span><span>{escape(pour.within)}</span></div></div>'
         for place, pour in enumerate(batch.pours, 1)
-    )
-    facts, cautions = (
-        "<ul>" + "".join(f'<li class="point">{escape(line)}</li>' for line in lines) + "</ul>"
-        for lines in (batch.facts, batch.cautions)
     )
     return (
         f'<section class="batch"><h1>{escape(batch.title)}</h1>'
-        f"<p>{escape(batch.under)}<br>for {escape('; '.join(batch.serves))}</p>\n"
-        f"<p>{escape(batch.tare)}</p>\n{pours}\n"
-        f'{facts}\n<p class="pencil">{escape(PENCIL)}</p>\n{cautions}</section>'
+        f"<p>{escape(batch.under)}<br>for {escape('; '.join(batch.serves))}<br>{escape(batch.tare)}</p>\n{pours}\n"
+        f'<div class="facts">{_points(batch.facts)}</div>\n<p class="pencil">{escape(batch.pencil)}</p></section>'
     )

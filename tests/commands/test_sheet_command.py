@@ -110,7 +110,7 @@ def test_the_page_is_whole_in_itself_and_prints_one_batch_a_page_on_any_paper(de
     assert page.loads == []
     assert "script" not in page.tags
     assert POLICY in text
-    assert text.count("<section") == len(data["batches"])
+    assert text.count('<section class="batch"') == len(data["batches"])
     assert "break-before: page" in text
     assert not re.search(r"size:\s*(a4|letter)", text, re.I), "the paper is the printer's"
     shown = " ".join(page.text)
@@ -149,3 +149,48 @@ def test_a_mix_sheet_alone_on_the_wall_says_of_which_resin_and_for_what_temperat
     assert all(under in page for page in pages)
     assert under in say("sheet", "touring-skis", "--batch", "2").words
     assert "Weigh it first." in data["batches"][0]["facts"]
+
+
+def test_the_order_of_the_day_is_the_plans_own_with_who_does_it(demo):
+    data, plan = demo(*SHEET, "--json").data, demo(*PLAN, "--json").data
+    weighed = [line for line in data["order"] if line["batch"]]
+    assert [line["begin_min"] for line in weighed] == [batch["weigh_min"] for batch in plan["batches"]]
+    assert {line["who"] for line in weighed} == {"A"}
+    assert data["order"][-1]["what"] == "CLOSE THE PRESS"
+    assert data["order"][-1]["end_min"] == pytest.approx(plan["closed_min"])
+    begins = [line["begin_min"] for line in data["order"]]
+    assert begins == sorted(begins)
+    alone = demo(*SHEET, "--people", "1", "--json").data["order"]
+    assert {line["who"] for line in alone} <= {""}
+
+
+def test_the_wall_has_the_order_the_pieces_to_cut_and_the_batches_on_one_axis(demo, tmp_path):
+    file = tmp_path / "sheet.html"
+    ask_in(demo_root(), *SHEET, "--html", str(file))
+    text = file.read_text(encoding="utf-8")
+    data = demo(*SHEET, "--json").data
+    shown = Page(text)
+    assert text.count("<tr class=") == len(data["order"])
+    assert shown.tags.count("svg") == 1
+    assert all(f"Batch {batch['batch']}" in text.split("<svg")[1].split("</svg>")[0] for batch in data["batches"])
+    assert "1710 mm" in text.split("Cut list")[1].split("</table>")[0]
+
+
+def test_a_mix_sheet_says_what_is_added_and_what_not_to_do_with_the_tare(demo, workshop, edit):
+    for sheet in demo(*SHEET, "--json").data["batches"]:
+        resin, hardener = sheet["pours"]
+        assert (resin["tare"], hardener["tare"]) == ("", "DO NOT TARE")
+        assert resin["shows_g"] + hardener["adds_g"] == hardener["shows_g"]
+        assert "+ 3" in sheet["pencil"]
+    assert "+61 g hardener" in demo(*SHEET).out
+    edit("sessions/touring-skis/plan.toml", "[scale]", "[scale]\ntare_each = true")
+    each = ask_in(workshop, *SHEET, "--json").data["batches"][0]["pours"]
+    assert each[1]["tare"] == "TARE TO 0"
+    assert each[1]["adds_g"] == each[1]["shows_g"] < each[0]["shows_g"]
+
+
+def test_cautions_are_printed_once(demo):
+    cautions = demo(*SHEET, "--json").data["batches"][0]["cautions"]
+    assert cautions
+    assert all(demo(*SHEET).words.count(words) == 1 for words in cautions)
+    assert all(demo(*SHEET, "--batch", "2").words.count(words) == 1 for words in cautions)
