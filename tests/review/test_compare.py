@@ -1,9 +1,10 @@
 """Two sessions side by side: what differed first, in the order of the day."""
 
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from simulate.mishaps import MISHAPS, WARM
+from simulate.mishaps import WARM
 from simulate.shop import press_day, workshop
 
 from layup.files.workshop import Workshop
@@ -11,19 +12,12 @@ from layup.review.compare import compare, compare_plans
 from layup.review.review import Review, review
 from layup.session.archive import stored_session
 
-
-@pytest.fixture(scope="module")
-def root(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return workshop(tmp_path_factory.mktemp("shop"))
+Failed = Callable[[str, int], Review]
 
 
 @pytest.fixture(scope="module")
 def clean(root: Path) -> Review:
     return review(stored_session(press_day(root, day=WARM, seed=1)))
-
-
-def failed(root: Path, name: str) -> Review:
-    return review(stored_session(press_day(root, day=MISHAPS[name].day, mishap=MISHAPS[name], seed=1)))
 
 
 @pytest.mark.parametrize(
@@ -39,8 +33,8 @@ def failed(root: Path, name: str) -> Review:
         ("rain outside", "mould"),
     ],
 )
-def test_what_differed_first_is_where_the_day_went_wrong(root: Path, clean: Review, name: str, first: str) -> None:
-    found = compare(clean, failed(root, name))
+def test_what_differed_first_is_where_the_day_went_wrong(failed: Failed, clean: Review, name: str, first: str) -> None:
+    found = compare(clean, failed(name, 1))
     assert found.first is not None
     assert found.first.topic == first
 
@@ -57,8 +51,8 @@ def test_two_clean_days_differ_in_nothing_but_chance(root: Path, clean: Review) 
     assert [row.topic for row in compare(clean, other).differing] == []
 
 
-def test_rows_of_the_day_stand_in_the_order_of_the_day_and_swap_with_the_sides(root: Path, clean: Review) -> None:
-    bad = failed(root, "edges that will not stay")
+def test_rows_of_the_day_stand_in_the_order_of_the_day_and_swap_with_the_sides(failed: Failed, clean: Review) -> None:
+    bad = failed("edges that will not stay", 1)
     rows, swapped = compare(clean, bad).rows, compare(bad, clean).rows
     times = [row.at_s for row in rows if row.at_s is not None]
     assert times == sorted(times)
@@ -67,12 +61,13 @@ def test_rows_of_the_day_stand_in_the_order_of_the_day_and_swap_with_the_sides(r
     }
 
 
-def test_what_only_one_side_has_is_a_difference(root: Path, clean: Review) -> None:
-    out = next(row for row in compare(clean, failed(root, "out too soon")).rows if row.topic == "in the mould")
+def test_what_only_one_side_has_is_a_difference(failed: Failed, clean: Review) -> None:
+    out = next(row for row in compare(clean, failed("out too soon", 1)).rows if row.topic == "in the mould")
     assert (out.left, out.right, out.differs) == ("-", "9 h 00 min", True)
 
 
-def test_two_plans_differ_where_their_files_do(root: Path) -> None:
+def test_two_plans_differ_where_their_files_do(tmp_path: Path) -> None:
+    root = workshop(tmp_path)
     folder = root / "sessions" / "variant"
     folder.mkdir()
     text = (root / "sessions" / "touring-skis" / "plan.toml").read_text(encoding="utf-8")

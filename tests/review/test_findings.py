@@ -1,6 +1,7 @@
 """Every kind of cause is found where it is the only one, and nothing is found where nothing went wrong."""
 
 import random
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import get_args
@@ -8,7 +9,7 @@ from typing import get_args
 import pytest
 from session_examples import stamped
 from simulate.mishaps import MISHAPS, WARM, changed, later, with_events
-from simulate.shop import Day, Script, desk_for, press_day, workshop
+from simulate.shop import Day, Script, desk_for, press_day
 
 from layup.planning.fit import fit_of
 from layup.review.evidence import (
@@ -29,21 +30,13 @@ from layup.session.day_events import SessionEnded, TemperatureRead, Undone
 from layup.session.records import fold
 from layup.session.state import Event, Outcome
 
-
-@pytest.fixture(scope="module")
-def root(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return workshop(tmp_path_factory.mktemp("shop"))
-
-
-def looked_back(root: Path, name: str, seed: int) -> Review:
-    mishap = MISHAPS[name]
-    return review(stored_session(press_day(root, day=mishap.day, mishap=mishap, seed=seed)))
+Failed = Callable[[str, int], Review]
 
 
 @pytest.mark.parametrize("seed", [1, 2])
 @pytest.mark.parametrize("name", MISHAPS)
-def test_a_seeded_failure_has_its_true_cause_among_the_first_two_findings(root: Path, name: str, seed: int) -> None:
-    found = looked_back(root, name, seed)
+def test_a_seeded_failure_has_its_true_cause_among_the_first_two_findings(failed: Failed, name: str, seed: int) -> None:
+    found = failed(name, seed)
     assert MISHAPS[name].cause in [finding.kind for finding in found.findings[:2]]
     assert not found.problems
 
@@ -68,9 +61,9 @@ def test_a_clean_session_gives_no_finding(root: Path, seed: int) -> None:
 
 @pytest.mark.parametrize("name", MISHAPS)
 def test_every_finding_names_records_that_count_with_their_values_and_says_what_to_change(
-    root: Path, name: str
+    failed: Failed, name: str
 ) -> None:
-    found = looked_back(root, name, 5)
+    found = failed(name, 2)
     counted = {entry.seq: entry for entry in effective_records(found.kept.state).entries}
     for finding in found.findings:
         assert finding.evidence
@@ -85,8 +78,8 @@ def test_every_finding_names_records_that_count_with_their_values_and_says_what_
     assert len({finding.kind for finding in found.findings}) == len(found.findings)
 
 
-def test_evidence_carries_the_readings_themselves(root: Path) -> None:
-    finding = looked_back(root, "much hardener", 1).findings[0]
+def test_evidence_carries_the_readings_themselves(failed: Failed) -> None:
+    finding = failed("much hardener", 1).findings[0]
     assert finding.kind == "off ratio"
     assert "20 %" in finding.words
     assert "Left like this it gels at 63 % reacted, not 58 %, and softens near" in finding.effect

@@ -23,11 +23,6 @@ from layup.session.state_parts import in_effect
 
 
 @pytest.fixture(scope="module")
-def root(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return workshop(tmp_path_factory.mktemp("shop"))
-
-
-@pytest.fixture(scope="module")
 def clean(root: Path) -> StoredSession:
     return stored_session(press_day(root, seed=4))
 

@@ -11,6 +11,7 @@ import shutil
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
+from functools import cache
 from math import exp
 from pathlib import Path
 
@@ -95,18 +96,27 @@ def workshop(root: Path) -> Path:
 
 
 def desk_for(root: Path, day: Day) -> Planner:
-    """Return the desk with the day's plan on it."""
+    """Return the desk of a workshop as `workshop` makes it, with the day's plan on it."""
     planner = Planner(root, plan=day.plan)
-    planner.load()
-    assert planner.settings is not None, planner.problem
-    settings = replace(
-        planner.settings,
-        temperature_K=day.temperature_K,
-        relative_humidity=day.humidity,
-        people=day.people,
-        resin_id=day.resin,
+    planner.read()
+    worked_out = _worked_out(replace(day, start=Day.start))
+    planner.settings, planner.figures = worked_out.settings, worked_out.figures
+    return planner
+
+
+@cache
+def _worked_out(day: Day) -> Planner:
+    """Return the demo's own desk with a day's plan on it: no workshop of these changes a plan or a resin."""
+    planner = Planner(demo_root(), plan=day.plan)
+    wrong = planner.change(
+        replace(
+            planner.read(),
+            temperature_K=day.temperature_K,
+            relative_humidity=day.humidity,
+            people=day.people,
+            resin_id=day.resin,
+        )
     )
-    wrong = planner.change(settings)
     assert not wrong, wrong
     return planner
 
