@@ -45,8 +45,8 @@ class LayupApp(Host):
     CSS_PATH = "layup.tcss"
     ENABLE_COMMAND_PALETTE = False
     BINDINGS: ClassVar[list[BindingType]] = [Binding(key, what, show=False) for key, what in key_actions()]
-    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (120, "-wide")]
-    VERTICAL_BREAKPOINTS = [(0, "-low"), (34, "-tall")]
+    HORIZONTAL_BREAKPOINTS = [(0, "-slim"), (60, "-narrow"), (120, "-wide")]
+    VERTICAL_BREAKPOINTS = [(0, "-tiny"), (20, "-low"), (34, "-tall")]
 
     def __init__(
         self,

@@ -1,6 +1,8 @@
-"""Mix: one batch on the scale, in large readings that can be read from where the cup stands."""
+"""Mix: one batch on the scale, as one number that the scale must show, read from where the cup stands."""
 
 from __future__ import annotations
+
+from math import ceil
 
 from rich.text import Text
 from textual import events
@@ -11,21 +13,28 @@ from textual.widgets import Input, Static
 from layup.app.place import Place
 from layup.app.prompts import if_yes, sure
 from layup.app.shell import BigDigits
-from layup.bench.scale_readings import STIR_S, ScaleReadings
+from layup.bench.day import PressDay
+from layup.bench.planner import hanging
+from layup.bench.scale_readings import STIR_S, ScaleReadings, grams
 from layup.errors import InputError, LayupError
-from layup.planning.mix_sheet import mix_sheet
-from layup.planning.scale import COMPONENTS
-from layup.units import countdown, in_minutes, mass
+from layup.planning.mix_sheet import MixSheet, mix_sheet
+from layup.report.bars import bar, fan
+from layup.session.state_parts import BatchState
+from layup.units import countdown, mass, volume
 
-SAFE = "gloves, goggles, fresh air; the safety data sheet comes first"
+SAFE = "gloves, goggles, fresh air · safety data sheet first"
 NUMBER_KEYS = frozenset("0123456789.,")
+SECONDS_BELOW_S = 600.0
+"""Above it a countdown is in whole minutes."""
+SHOWS_BEYOND = 1.15
+"""A fan goes on past the late end of its band by so much of its length."""
 
 
 class ReadingField(Input):
     """A field for a number: letters go to the keys of the app."""
 
     def __init__(self) -> None:
-        super().__init__(placeholder="type what the scale shows", id="mix-entry", max_length=8)
+        super().__init__(placeholder="reading", id="mix-entry", max_length=8)
 
     def check_consume_key(self, key: str, character: str | None) -> bool:
         """Take digits and separators only."""
@@ -45,22 +54,25 @@ class MixPlace(Place):
         super().__init__(id="mix")
         self.number: int | None = None
         """The batch chosen by hand; None follows the day."""
+        self.facts: list[str] = []
 
     def compose(self) -> ComposeResult:
         yield Static(id="mix-title", classes="heading")
-        with Horizontal(id="mix-columns"):
-            for name in COMPONENTS:
-                with Vertical(classes="scale", id=f"mix-{name}"):
-                    yield Static(id=f"mix-{name}-what")
-                    yield BigDigits("0", id=f"mix-{name}-g")
-                    yield Static("", id=f"mix-{name}-is")
-            with Vertical(id="mix-clock-box"):
-                yield Static(id="mix-clock-words")
-                yield BigDigits("", id="mix-clock")
-        with Vertical(id="mix-below"):
-            yield Static(id="mix-now")
-            yield ReadingField()
-            yield Static(id="mix-verdict")
+        with Vertical(id="mix-body"):
+            yield Static(id="mix-steps")
+            with Vertical(id="mix-panel"):
+                with Horizontal(id="mix-headline"):
+                    yield Static(id="mix-head")
+                    yield Static(id="mix-tare")
+                with Horizontal(id="mix-row"):
+                    yield BigDigits("", id="mix-digits")
+                    yield Static(id="mix-side")
+                with Horizontal(id="mix-entry-row"):
+                    yield Static("scale", id="mix-scale")
+                    yield ReadingField()
+                    yield Static(id="mix-bar")
+            yield Static(id="mix-act")
+            yield Static(id="mix-clock")
             yield Static(id="mix-facts")
 
     def batch_number(self) -> int | None:
@@ -93,12 +105,11 @@ class MixPlace(Place):
         return self.query_one(ReadingField).value
 
     def able(self) -> frozenset[str]:
-        """Take a reading while the batch wants one, and go to another batch where there is one."""
+        """Do the act of the batch on the scale, and go to another batch where there is one."""
         day, number = self.layup.day, self.batch_number()
         if day is None or number is None:
             return frozenset()
-        names = {"choose"} if len(day.state.batches) > 1 else set()
-        return frozenset(names | ({"accept"} if day.station(number).stage != "done" else set()))
+        return frozenset({"accept", "choose"} if len(day.state.batches) > 1 else {"accept"})
 
     def unable(self) -> frozenset[str]:
         """Start no clock that runs: the key is that of the batch on the scale."""
@@ -117,20 +128,35 @@ class MixPlace(Place):
         self.show()
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
-        """Take a reading; an empty field means the scale shows what it should."""
+        """Do the act that is shown."""
         self.take(event.value)
 
+    def on_input_changed(self) -> None:
+        """Show how far the pour is."""
+        self.tick()
+
     def take(self, text: str, *, certain: bool = False) -> None:
-        """Log one reading of the scale; one far from what is expected is asked about unless it is `certain`."""
+        """Do the act that is shown: take a reading, start the clock, or go to the bench.
+
+        A reading far from what is expected is asked about unless it is `certain`.
+        """
         day, number = self.layup.day, self.batch_number()
         if day is None or number is None:
-            self.layup.say("not now: begin the press day first, with g on Stack")
+            self.layup.say(nothing_to_mix(day))
             return
-        if day.station(number).stage == "done":
-            self.layup.say("on ratio already: nothing more to read for this batch")
+        station = day.station(number)
+        if station.stage == "done":
+            self.query_one(ReadingField).clear()
+            self.layup.action_go("bench")
+            return
+        if station.stage == "hardener" and not station.clock_runs and not text.strip():
+            self.layup.heard(day.hardener_in(number))
             return
         try:
-            if not certain and (odd := day.station(number).odd(text)):
+            if not certain and (below := station.restarted(text)):
+                self._ask_restarted(day, number, below, text)
+                return
+            if not certain and (odd := station.odd(text)):
                 self.layup.ask(
                     sure(odd, "yes, the scale shows that", "no, type it again"),
                     if_yes(lambda: self.take(text, certain=True)),
@@ -145,101 +171,229 @@ class MixPlace(Place):
             self.query_one(ReadingField).clear()
         self.layup.heard(said)
 
+    def _ask_restarted(self, day: PressDay, number: int, below: str, text: str) -> None:
+        """Ask whether the scale switched off; it then counts on from what is in the cup."""
+
+        def zeroed() -> None:
+            said = day.zero_scale(number)
+            if said.done and grams(text) > 0.0:
+                self.take(text)
+            else:
+                self.query_one(ReadingField).clear()
+                self.layup.heard(said)
+
+        note = "If more was poured before that: tare an empty cup like it, put this one back, type the reading."
+        question = sure(f"{below}\n{note}", "yes: 0 with this cup on it", "no, type it again")
+        self.layup.ask(question, if_yes(zeroed))
+
     def show(self) -> None:
         """Redraw everything."""
         day, number = self.layup.day, self.batch_number()
-        for part in ("#mix-columns", "#mix-below"):
-            self.query_one(part).display = number is not None
+        batch = day.state.batch(number) if day is not None and number is not None else None
+        self.query_one("#mix-body").display = batch is not None
         title = self.query_one("#mix-title", Static)
-        if day is None or number is None:
-            title.update("No press day is running. Press s for the plan, then g to begin it.")
+        if day is None or batch is None:
+            title.update(Text(nothing_to_mix(day)))
             return
-        batch, station = day.state.batch(number), day.station(number)
-        if batch is None:
-            return
-        steps = [step.plan.name for step in day.state.steps if step.number in batch.plan.steps]
-        of = len(day.state.batches)
-        words = f"BATCH {number} of {of}   {mass(batch.mass_g)}   {batch.status}   for: {', '.join(steps)}"
-        title.update(Text(words))
-        self._show_scale(station)
-        self.query_one("#mix-facts", Static).update(self._facts(batch.plan.mass_g))
-        self.tick()
-
-    def _show_scale(self, station: ScaleReadings) -> None:
-        resin_g, sum_g = station.targets_g
-        if station.stage == "addition":
-            resin_g, sum_g = (station.next_g, sum_g) if station.adding == 0 else (resin_g, station.next_g)
-        shown = station.shown_g
-        for place, (name, wanted_g) in enumerate(zip(COMPONENTS, (resin_g, sum_g), strict=True)):
-            current = station.stage == name or (station.stage == "addition" and station.adding == place)
-            read = place < len(shown)
-            digits_g = shown[place] if read and not current else wanted_g
-            assumed = place == 0 and station.resin_assumed
-            what = f"{place + 1} {name.upper()} " + (
-                "as planned" if assumed else "read" if read and not current else "to"
-            )
-            said = (
-                "not yet read" if not read else f"scale showed {mass(shown[place], 'g')}" if current else "in the cup"
-            )
-            said = "not read: taken as planned" if assumed else said
-            self.query_one(f"#mix-{name}-what", Static).update(what)
-            self.query_one(f"#mix-{name}-g", BigDigits).say(f"{digits_g:g}")
-            self.query_one(f"#mix-{name}-is", Static).update(said)
-            self.query_one(f"#mix-{name}").set_class(current, "current")
-        self.query_one("#mix-now", Static).update(Text(station.next_words(), style="bold"))
-        self.query_one("#mix-verdict", Static).update(Text(_verdict_words(station)))
-
-    def _facts(self, mass_g: float) -> Text:
-        """Return what the mix sheet says of accuracy and safety."""
-        day = self.layup.day
-        if day is None:
-            return Text()
         try:
+            mass_g = max(batch.plan.mass_g, sum(day.station(batch.number).aims_g))
             sheet = mix_sheet(day.sheet, mass_g, day.scale, cup_g=day.cup_g)
         except LayupError as error:
-            return Text(f"accuracy and cup {error.not_known}\n{SAFE}")
-        ratio = f"100 : {100 * sheet.parts[1] / sheet.parts[0]:.4g} by weight"
-        lines = [
-            f"{day.sheet.title}, {ratio}",
-            f"at worst {100 * sheet.weighing.accuracy.total_off_ratio:.1f} % off ratio on this scale",
-            "cup " + (f"{sheet.cup_ml[0]:.0f}-{sheet.cup_ml[1]:.0f} ml" if sheet.cup_ml else "half to two-thirds full"),
-            SAFE,
-        ]
-        return Text("\n".join(lines))
+            sheet, trouble = None, f"Scale error and cup {error.not_known}"
+        else:
+            trouble = ""
+        title.update(Text(_title(day, batch, sheet)))
+        self.facts = _facts(day, batch, sheet, trouble)
+        self.tick()
 
     def tick(self) -> None:
-        """Redraw the clock of the batch."""
+        """Redraw what the reading and the clock change."""
         day, number = self.layup.day, self.batch_number()
-        words, clock = self.query_one("#mix-clock-words", Static), self.query_one("#mix-clock", BigDigits)
-        life = day.alive.get(number) if day is not None and number is not None else None
-        why = day.unknown.get(number) if day is not None and number is not None else None
         batch = day.state.batch(number) if day is not None and number is not None else None
-        if day is not None and why is not None and batch is not None and batch.status == "in the cup":
-            words.update(f"in the cup for so long; how long it lasts is {why}")
-            clock.say(countdown((batch.mixed_s or 0.0) - day.now_s()))
+        if day is None or batch is None or not self.size.width:
             return
-        if day is None or life is None or life.where != "in the cup":
-            words.update("clock not started: press h when the hardener goes in")
-            clock.say("")
-            return
-        age_s = day.now_s() - life.mixed_s
-        left_s = max(STIR_S - age_s, 0.0)
-        if left_s > 0:
-            words.update(
-                "stir, scrape sides and bottom" if left_s > STIR_S / 2 else "scrape, change the stick, stir on"
-            )
-            clock.say(f"{int(left_s) // 60}:{int(left_s) % 60:02d}")
+        station, now_s = day.station(batch.number), day.now_s()
+        stir_s = None if batch.mixed_s is None else now_s - max(batch.mixed_s, batch.weighed_s or 0.0)
+        rows = self._room(done=station.stage == "done")
+        panel, tare = self.query_one("#mix-panel"), _tare(station)
+        panel.set_class(station.verdict is not None and station.verdict.word == "off ratio", "off")
+        self.query_one("#mix-entry-row").display = station.stage != "done"
+        self._put("#mix-steps", _steps(station, stir_s))
+        self._put("#mix-tare", tare)
+        self._put("#mix-head", _head(station, stir_s, width=panel.content_size.width - len(tare)))
+        digits, unit = self._digits(day, station, stir_s)
+        self.query_one("#mix-digits", BigDigits).say(digits)
+        side = [words for words in (unit, *_side(station, stir_s)) if words]
+        if self.has_class("flat"):
+            side = whole_lines([" · ".join(side[:count]) for count in (2, 1)], width=self.size.width - 10, rows=1)
+        self._put("#mix-side", "\n".join(side))
+        self._put("#mix-bar", self._bar(station))
+        self._put("#mix-act", _act(station, self.typed))
+        lines = self._clock(day, batch, now_s)[: max(rows, 0)]
+        self._put("#mix-clock", "\n".join(lines))
+        below = whole_lines([*station.minds(), *self.facts], width=self.size.width, rows=rows - len(lines))
+        self._put("#mix-facts", "\n".join(below))
+
+    def _room(self, *, done: bool) -> int:
+        """Return the rows below the act, with flat digits where there are too few for tall ones."""
+        border = 0 if self.screen.has_class("-tiny") else 2
+        used = 5 + border - done
+        row = 10 if self.screen.has_class("-tall") else 5
+        self.set_class(self.size.height < used + row, "flat")
+        return self.size.height - used - (1 if self.has_class("flat") else row)
+
+    def _digits(self, day: PressDay, station: ScaleReadings, stir_s: float | None) -> tuple[str, str]:
+        """Return the big number: what the scale must show, then how long to stir, then how long the cup lasts."""
+        if station.stage != "done":
+            return mass.digits(station.next_g, "g"), ""
+        left_s = STIR_S - (stir_s or 0.0)
+        life = day.alive.get(station.batch)
+        if left_s > 0 or life is None or life.where != "in the cup":
+            return countdown(left_s) if left_s > 0 else "", ""
+        left_s = life.empty_by_s - day.now_s()
+        return (countdown(left_s), "") if left_s < SECONDS_BELOW_S else (f"{left_s / 60:.0f}", "min")
+
+    def _bar(self, station: ScaleReadings) -> str:
+        """Return how far the pour is by what is typed."""
+        try:
+            shown_g = grams(self.typed) if self.typed else None
+        except InputError:
+            shown_g = None
+        width = max(self.query_one("#mix-bar").content_size.width, 10)
+        longest = 13 if width > 30 else 6
+        room = width - longest - 2
+        if shown_g is None:
+            return f"▕{bar(0.0, room)}▏"
+        over_g = round(shown_g - station.next_g, 6)
+        share = (shown_g - station.now_g) / station.pour_g if station.pour_g else 1.0
+        amount = mass(abs(over_g), ".4g")
+        if longest == 6:
+            words = f"{'+' if over_g > 0 else '-'}{amount}" if over_g else "✓"
         else:
-            old = f", {day.at_least}{in_minutes(age_s)} old" if day.at_least else ""
-            words.update(f"in the cup: empty by {day.clock_time(life.empty_by_s)} (estimate){old}")
-            clock.say(countdown(life.empty_by_s - day.now_s()))
+            words = f"{amount} {'over' if over_g > 0 else 'to go'}" if over_g else "on target"
+        return f"▕{bar(share, room)}▏{words:>{longest}}"
+
+    def _clock(self, day: PressDay, batch: BatchState, now_s: float) -> list[str]:
+        """Return the age of the cup, its deadline and its fan."""
+        if batch.mixed_s is None:
+            return ["clock: starts with hardener"]
+        age = f"CUP {batch.number}  {day.at_least}{countdown(now_s - batch.mixed_s).lstrip('+')} old"
+        if batch.status != "in the cup":
+            return [f"batch {batch.number}: {batch.status}"]
+        life = day.alive.get(batch.number)
+        if life is None:
+            return [age, f"how long it lasts is {day.unknown.get(batch.number, 'not known')}"]
+        word = life.word(now_s, day.closing_s)
+        end_s = life.mixed_s + SHOWS_BEYOND * (life.high_s - life.mixed_s)
+        width = max(self.size.width - 4, 20)
+        drawn = fan(life.mixed_s, now_s, life.empty_by_s, life.low_s, life.high_s, end_s, width, word="thick?")
+        said = "" if word == "fresh" else f"  {word.upper()}"
+        return [f"{age} · empty by {day.clock_time(life.empty_by_s)}{said}", f"▕{drawn}▏"]
+
+    def _put(self, name: str, words: str) -> None:
+        """Show words where they are not shown already."""
+        target = self.query_one(name, Static)
+        if str(target.content) != words:
+            target.update(Text(words))
 
 
-def _verdict_words(station: ScaleReadings) -> str:
+def nothing_to_mix(day: PressDay | None) -> str:
+    """Return the one next act where no batch can be on the scale."""
+    return "No press day runs.   ▶ G  BEGIN IT" if day is None else "No batch to mix.   ▶ B  TO THE BENCH"
+
+
+def whole_lines(items: list[str], *, width: int, rows: int) -> list[str]:
+    """Return as many of the items as have room to stand whole, the first ones first."""
+    lines: list[str] = []
+    for item in items:
+        wrapped = hanging("", item, width)
+        if len(lines) + len(wrapped) <= rows:
+            lines += wrapped
+    return lines
+
+
+def _title(day: PressDay, batch: BatchState, sheet: MixSheet | None) -> str:
+    """Return which batch, how much, and which cup."""
+    cup = f" · cup ≥ {volume(1e-5 * ceil(sheet.cup_ml[0] / 10))}" if sheet and sheet.cup_ml else ""
+    return f"MIX  BATCH {batch.number}/{len(day.state.batches)} · {mass(batch.mass_g)}{cup}"
+
+
+def _facts(day: PressDay, batch: BatchState, sheet: MixSheet | None, trouble: str) -> list[str]:
+    """Return what to mind, how exact the scale is, and what the batch is for."""
+    names = ", ".join(step.plan.name for step in day.state.steps if step.number in batch.plan.steps)
+    if sheet is None:
+        return [trouble, SAFE]
+    ratio = f"100 : {100 * sheet.parts[1] / sheet.parts[0]:.4g} by weight"
+    error = f"scale error up to {100 * sheet.weighing.accuracy.total_off_ratio:.1f} %"
+    return [SAFE, f"{ratio} · {error}", f"for {names}"]
+
+
+def _steps(station: ScaleReadings, stir_s: float | None) -> str:
+    """Return the three steps of a mix: done with what is in, now, to come."""
+    rows = []
+    for place, name in enumerate(("RESIN", "HARDENER")):
+        if place == 0 and station.resin_assumed:
+            rows.append("? RESIN unread")
+        elif place < len(station.poured_g):
+            rows.append(f"✓ {name} {mass(station.poured_g[place], '.4g')}")
+        else:
+            rows.append(f"{'▸' if place == len(station.poured_g) else '·'} {name}")
+    stirred = station.stage == "done" and stir_s is not None and stir_s >= STIR_S
+    rows.append(f"{'✓' if stirred else '▸' if station.stage == 'done' else '·'} STIR")
+    return "  ".join(rows)
+
+
+def _head(station: ScaleReadings, stir_s: float | None, *, width: int) -> str:
+    """Return what the big number is."""
     judged = station.verdict
     if judged is None:
-        return "Enter alone takes the number that the scale should show."
-    poured_g = sum(station.poured_g)
-    off = f"{100 * judged.off_ratio:+.1f} % hardener for the resin"
-    head = f"{judged.word.upper()}  {off}, {mass(poured_g, 'g')} in the cup"
-    return "\n".join([head, *judged.advice])
+        return f"SCALE READS, {mass.sign}"
+    if station.adding is not None:
+        words = f"{'✗' if judged.word == 'off ratio' else '◆'} {station.add_words()}"
+        return words if len(words) <= width else words.rpartition(" ")[0]
+    stirred = stir_s is not None and stir_s >= STIR_S
+    return f"✓ ON RATIO {100 * judged.off_ratio:+.1f} % · {'EMPTY CUP IN' if stirred else 'STIR'}"
+
+
+def _tare(station: ScaleReadings) -> str:
+    """Return whether to tare before the pour."""
+    if station.stage == "done":
+        return ""
+    if not station.poured_g:
+        return " TARE THE CUP "
+    return " TARE AGAIN " if station.tare_each else " DO NOT TARE "
+
+
+def _side(station: ScaleReadings, stir_s: float | None) -> list[str]:
+    """Return what stands beside the big number."""
+    judged = station.verdict
+    if station.stage == "done":
+        if stir_s is not None and stir_s >= STIR_S:
+            return []
+        return ["scrape sides", "and bottom"] if (stir_s or 0.0) < STIR_S / 2 else ["change stick,", "stir on"]
+    if not station.poured_g:
+        return ["= resin", "hardener follows", *filter(None, [station.room_words])]
+    lines = [f"= +{mass(station.pour_g, '.4g')} {station.pouring}"]
+    if station.good_g is not None:
+        lines.append("-".join(mass.digits(end_g, "g") for end_g in station.good_g) + " is good")
+    lines += filter(None, [station.room_words])
+    if judged is not None:
+        lines.append(f"{100 * judged.off_ratio:+.1f} % hardener")
+        if judged.word == "usable":
+            lines.append("usable if maker allows 5 %")
+    return lines
+
+
+def _act(station: ScaleReadings, typed: str) -> str:
+    """Return what Enter does."""
+    if station.stage == "done":
+        words = "TO THE BENCH"
+    elif station.stage == "hardener" and not station.clock_runs and not typed:
+        words = "HARDENER GOES IN"
+    elif typed:
+        words = f"{station.pouring.upper()}: SCALE READS {typed}"
+    elif station.stage == "addition":
+        words = f"{mass(station.pour_g, '.4g')} {station.pouring.upper()} ADDED"
+    else:
+        words = f"{station.pouring.upper()} ON TARGET"
+    return f"▶ ENTER  {words}"

@@ -165,6 +165,9 @@ class BigDigits(Static):
 
     def _draw(self) -> None:
         width = max(map(len, big_lines(self.value)), default=0) or 1
+        if 0 < self.size.width < width or 0 < self.size.height < ROWS:  # a cut digit would be another number
+            self.update(Text(self.value, style="bold", no_wrap=True), layout=False)
+            return
         tall = max(self.size.height // ROWS, 1)
         wide = max(min(self.size.width // width, 2 * tall), 1)
         lines = big_lines(self.value, wide=wide, tall=tall if wide >= tall else 1)

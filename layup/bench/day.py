@@ -11,7 +11,7 @@ from math import inf, isfinite
 from pathlib import Path
 
 from layup.bench.as_used import AsUsed
-from layup.bench.scale_readings import ScaleReadings
+from layup.bench.scale_readings import ScaleReadings, poured_of, usual_pour_s
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet
 from layup.errors import LayupError, StorageError
@@ -34,8 +34,6 @@ from layup.session.state_parts import BatchState, StepState
 from layup.units import clock_time, in_minutes, mass
 
 SAVED = "saved now: every entry is on the disk"
-POUR_S = 60.0
-"""From the first drop of hardener to its reading on the scale (common practice, no source)."""
 OFTEN_S = 60.0
 """How often a number is worked out anew that only drifts."""
 
@@ -85,6 +83,7 @@ class PressDay(AsUsed):
         self._balance_of: tuple[object, ...] = ()
         self._if_poured: tuple[float, object, float | None] = (-inf, None, None)
         self._spare: dict[object, float] = {}
+        self._zero_g: dict[int, float] = {}
 
     def use(self, lessons: Lessons) -> None:
         """Go by what earlier sessions taught, where the day was planned with it."""
@@ -311,20 +310,20 @@ class PressDay(AsUsed):
             readability_g=self.scale.readability_g,
             cup_g=self.cup_g,
             tare_each=self.scale.tare_each,
-            poured_g=self._poured(number),
+            zero_g=self._zero_g.get(number, 0.0),
+            poured_g=poured_of(self.state, number),
             clock_runs=batch.mixed_s is not None,
             resin_assumed=batch.mixed_s is not None and not batch.resin_read,
         )
         if station.clock_runs and not station.poured_g:
-            return replace(station, poured_g=station.targets_g[:1])
+            return replace(station, poured_g=(station.next_g,))
         return station
 
-    def _poured(self, number: int) -> tuple[float, ...]:
-        """Return what the scale is known to have shown: nothing, the resin, or both."""
-        for record in reversed(self.state.records):
-            if isinstance(record, PourRead) and record.batch == number and record.seq not in self.state.cancelled:
-                return (record.resin_g, record.hardener_g) if record.hardener_g else (record.resin_g,)
-        return ()
+    def zero_scale(self, number: int) -> Said:
+        """Go on after the scale was zeroed with the batch's cup on it: it now shows what is poured from here on."""
+        station = self.station(number).zeroed()
+        self._zero_g[number] = station.zero_g
+        return Said(f"scale zeroed at {mass(station.zero_g, 'g')}: it should show {mass(station.next_g, 'g')}", True)
 
     def read_scale(self, number: int, text: str) -> Said:
         """Take one reading of the scale for a batch; an empty text means it shows what it should."""
@@ -348,7 +347,7 @@ class PressDay(AsUsed):
     def _poured_before_s(self, number: int) -> float:
         """Return when the hardener of a batch went in that is only read now: a usual pour ago, after its resin."""
         batch = self.state.batch(number)
-        return max(self.now_s() - POUR_S, (batch.weighed_s if batch else None) or 0.0)
+        return max(self.now_s() - usual_pour_s(self.state), (batch.weighed_s if batch else None) or 0.0)
 
     def hardener_in(self, number: int) -> Said:
         """Start a batch's clock: hardener meets resin now."""

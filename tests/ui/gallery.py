@@ -25,15 +25,18 @@ SIZES = ((80, 24), (120, 36), (160, 50))
 SHOWS = {
     "stack": ("stack", "touring-skis", "3 batches", "slow-laminating"),
     "stack that does not fit": ("stack", "DOES NOT FIT", "dgeba-ipda"),
-    "mix before the day": ("mix", "No press day is running"),
+    "mix before the day": ("mix", "No press day runs", "BEGIN IT"),
     "bench before the day": ("bench", "No press day is running"),
     "closing": ("cure", "CLOSE THE PRESS", "relief valve"),
     "logbook": ("logbook", "2 sessions", "dry spot, void"),
     "logbook without a find": ("logbook", '0 sessions with "no such words"'),
     "checklist": ("stack", "BEFORE YOU START", "of 25", "▸ [ ]"),
     "begin": ("stack", "GO", "wood moisture"),
-    "mix": ("mix", "BATCH 1 of 2", "RESIN", "not yet read"),
-    "mix off ratio": ("mix", "OFF RATIO", "Add RESIN until the scale shows 425 g"),
+    "mix": ("mix", "BATCH 1/2", "TARE THE CUP", "RESIN ON TARGET"),
+    "mix hardener": ("mix", "DO NOT TARE", "is good", "HARDENER GOES IN"),
+    "mix pouring": ("mix", "empty by", "g to go", "SCALE READS 350"),
+    "mix off ratio": ("mix", "✗ ADD 25 g RESIN", "425 > 400 g cup"),
+    "mix stirring": ("mix", "ON RATIO", "scrape sides", "TO THE BENCH"),
     "bench": ("bench", "1 in the cup", "NOW 2/13 Base sheet"),
     "choice": ("bench", "Temperature of what?", "▸ a"),
     "question": ("bench", "Temperature: air", "99999", "a number is °C"),
@@ -128,9 +131,15 @@ class Gallery:
         yield self.shown("begin")
         await self.keys("y")
         yield self.shown("mix")
-        await self.keys("enter", "h", *"400", "enter")
+        await self.keys("enter")
+        yield self.shown("mix hardener")
+        await self.keys("enter", *"350")
+        yield self.shown("mix pouring")
+        await self.keys(*["backspace"] * 3, *"400", "enter")
         yield self.shown("mix off ratio")
-        await self.keys("enter", "b")
+        await self.keys("enter")
+        yield self.shown("mix stirring")
+        await self.keys("enter")
         yield self.shown("bench")
         await self.keys("t")
         yield self.shown("choice")
@@ -142,7 +151,7 @@ class Gallery:
         for minutes in (4, 4, 10):
             await self.wait(minutes)
             await self.keys("d")
-        await self.keys("w", "enter", "h", "enter", "b", "o", "enter")
+        await self.keys("w", "enter", "enter", "enter", "b", "o", "enter")
         await self.wait(2)
         yield self.shown("bench with two batches")
         await self.wait(40)

@@ -42,8 +42,8 @@ async def test_a_batch_off_ratio_stays_in_its_cup_until_somebody_says_yes(shop):
             await press(app, pilot, "o")
             assert isinstance(app.screen, Choose)
             assert "22.7 % too little hardener" in app.screen.title_text
-            assert "Add 20.6 g of hardener" in app.screen.title_text
-            assert "scale to 393 g" in app.screen.title_text
+            assert "ADD 21 g HARDENER" in app.screen.title_text
+            assert "SCALE 393" in app.screen.title_text
             await press(app, pilot, leave)
             assert not poured_out(app), leave
             assert app.day.state.batch(1).status == "in the cup"
@@ -127,5 +127,5 @@ async def test_undo_takes_the_answer_back_with_the_step(shop):
 
 def test_a_correction_that_the_cup_cannot_hold_names_a_larger_cup():
     station = ScaleReadings(1, (300.0, 90.0), (100.0, 30.0), cup_g=380.0, poured_g=(302.0, 70.0), clock_runs=True)
-    assert "cup takes 380 g" in station.doubt_words()
-    assert "scale to 393 g" in station.doubt_words()
+    assert "393 > 380 g cup: use a larger one" in station.doubt_words()
+    assert "ADD 21 g HARDENER → SCALE 393" in station.doubt_words()
