@@ -21,7 +21,7 @@ from layup.chemistry.statements import (
     pot_life_words,
     stated_law,
 )
-from layup.chemistry.uncertainty import Covariance, Pairs, Uncertainty, Use, correlated
+from layup.chemistry.uncertainty import Covariance, Pairs, Uncertainty, Use, correlated, moved
 from layup.errors import RangeError
 from layup.units import in_hours
 
@@ -75,6 +75,26 @@ class Calibration:
         size = len(rows)
         rows += [tuple(float(size + i == j) for j in range(size + more)) for i in range(more)]
         return tuple(rows)
+
+    def with_faster(self, log_sd: float) -> Calibration:
+        """Return one more unsure thing: how much faster one session is than the mean of all."""
+        law = self.kinetics
+        low, high = (replace(law, k_ref_per_s=law.k_ref_per_s * exp(side * log_sd)) for side in (-0.5, 0.5))
+        size = len(self.covariance)
+        rows = (*((*row, 0.0) for row in self.covariance), (*[0.0] * size, 1.0))
+        return replace(self, variants=(*self.variants, (low, high)), covariance=rows)
+
+    def without_last(self, deviations: float) -> Calibration:
+        """Return the rest as it would be at none of the last unsure thing, which had moved by so many deviations."""
+        back = (*[0.0] * (len(self.variants) - 1), -deviations)
+        return replace(
+            self,
+            kinetics=moved(self.kinetics, self.variants, back),
+            variants=tuple(
+                (moved(low, self.variants, back), moved(high, self.variants, back)) for low, high in self.variants[:-1]
+            ),
+            covariance=tuple(row[:-1] for row in self.covariance[:-1]),
+        )
 
 
 def calibrate(datasheet: Datasheet) -> Calibration:

@@ -126,6 +126,8 @@ class Learnt:
     surprise: float
     """How far the observation was from the prediction, in standard deviations; below zero where it came early."""
     words: tuple[str, ...]
+    moved: tuple[float, ...] = ()
+    """How far each unsure thing moved, in its own standard deviations as first stated."""
 
 
 def assimilate(
@@ -263,7 +265,8 @@ def learn(
         push, shrink = late / variance, 1.0 / variance
     surprise = late / sqrt(variance)
     after = _moved_by(calibration, together, push, shrink)
-    return Learnt(after, surprise, _words(word, observed_s, predicted_s, surprise, not_later=not_later))
+    said = _words(word, observed_s, predicted_s, surprise, not_later=not_later)
+    return Learnt(after, surprise, said, tuple(c * push for c in together))
 
 
 def learn_rise(
@@ -382,8 +385,10 @@ def _learn_number(
     variance = sum(g * c for g, c in zip(sensitivity, together, strict=True))
     variance += observed_log_sd**2 + sum(slope**2 for slope in by_use)
     ratio = observed / foretold(law)[0]
-    after = _moved_by(calibration, together, log(ratio) / variance, 1.0 / variance)
-    return Learnt(after, log(ratio) / sqrt(variance), (f"{what}: {ratio:.2f} times what was foretold",))
+    push = log(ratio) / variance
+    after = _moved_by(calibration, together, push, 1.0 / variance)
+    said = (f"{what}: {ratio:.2f} times what was foretold",)
+    return Learnt(after, log(ratio) / sqrt(variance), said, tuple(c * push for c in together))
 
 
 def _moved_by(calibration: Calibration, together: Sequence[float], push: float, shrink: float) -> Calibration:

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from layup.chemistry.band import predict_band
 from layup.chemistry.calibration import LOSS, Calibration
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
-from layup.chemistry.vessel import Vessel
+from layup.chemistry.vessel import SEMENOV_RUNAWAY, Vessel
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import add_workshop_argument, quantity, temperature_K
 from layup.errors import InputError
@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 EXAMPLE = 'layup trial slow-laminating --mass "100 g" --temp "20 degC" --thickening "68 min" --gel "70 min"'
 SETTLED = 0.75
 """The heat loss counts as settled once its spread is this share of what it was, or less."""
+TOLD_IN_PART = 0.85
+"""And told in part at this one: what two masses of a slow resin come to."""
 TOOK_NOTE: dict[Word, str] = {"thickening": "thickening", "stringy": "stringy", "gelled": "gel"}
 
 
@@ -79,6 +81,7 @@ def run(args: argparse.Namespace) -> int:
         "pot_life_factor": lesson.life_factor if lesson else None,
         "low": lesson.low if lesson else None,
         "high": lesson.high if lesson else None,
+        "heat_loss_within": loss_within(stated, lesson) if lesson else None,
         "heat_loss_settled": lesson is not None and loss_share(stated, lesson) <= SETTLED,
         "words": lines,
     }
@@ -167,19 +170,25 @@ def _against_datasheet(trial: Trial, stated: Calibration) -> list[str]:
 def _learnt(stated: Calibration, lesson: ResinLesson | None, *, read: bool) -> list[str]:
     if lesson is None:
         return ["it teaches nothing yet"]
-    spread = stated.uncertainty.film_coefficient_log * loss_share(stated, lesson)
-    left = f"{100 * (exp(EIGHTY_PERCENT * spread) - 1):.0f} %"
-    masses = {round(seen.mass_g) for seen, counts in lesson.looks if counts}
-    if loss_share(stated, lesson) <= SETTLED:
+    share, left = loss_share(stated, lesson), f"{100 * loss_within(stated, lesson):.0f} %"
+    cups = {round(seen.mass_g): seen for seen, counts in lesson.looks if counts}
+    if share <= SETTLED:
         return [lesson.words, f"heat lost by a cup: settled to within {left}"]
-    if len(masses) > 1:
-        return [
-            lesson.words,
-            f"heat lost by a cup: these masses cannot tell it, the resin is too fast for that (within {left}); put a "
-            "thermometer in the cup, to read as it cools",
-        ]
     todo = "read it twice as it cools" if read else "put a thermometer in the cup, to read as it cools"
-    return [lesson.words, f"heat lost by a cup: not told yet (within {left}); {todo}"]
+    if len(cups) < 2:
+        return [lesson.words, f"heat lost by a cup: not told yet (within {left}); {todo}"]
+    if share <= TOLD_IN_PART:
+        return [lesson.words, f"heat lost by a cup: told in part by two masses (within {left}); {todo}"]
+    light_g = min(cups)
+    start_K = cups[light_g].start_K
+    psi = predict_band(stated, Vessel.cup(), mass_g=light_g, start_K=start_K, ambient=start_K).psi_high
+    what = "the resin is too fast for that" if psi > SEMENOV_RUNAWAY else "it hardly warms itself"
+    return [lesson.words, f"heat lost by a cup: these masses cannot tell it, {what} (within {left}); {todo}"]
+
+
+def loss_within(stated: Calibration, lesson: ResinLesson) -> float:
+    """Return how far off the heat loss may still be, at the high edge of its 80 % band, as a share."""
+    return exp(EIGHTY_PERCENT * stated.uncertainty.film_coefficient_log * loss_share(stated, lesson)) - 1.0
 
 
 def loss_share(stated: Calibration, lesson: ResinLesson) -> float:

@@ -6,18 +6,20 @@ No datasheet file is ever written.
 What sessions teach of a resin: how fast it really is, how sure that is, and how it differs from day to day.
 
 Every observation of a batch moves the rate law by the pot-life engine's own assimilation, starting from the datasheet.
-The observations of one session share its lot, its thermometer and its weather, so that n of them count as one mean: an
-observation of a session with n has the variance s^2 + n t^2, with s of the eye and t from session to session, which
-makes their mean's s^2/n + t^2. t is estimated from how far off each session's first observation is foretold, and pulled
-to what is usual while they are few.
+The observations of one session share its lot, its thermometer and its weather: how much faster that makes all of them
+is one more unsure thing of the session, with t from session to session beside s of the eye, so that n alike count as a
+mean of s^2/n + t^2 and two cups of different mass still tell the heat they lose. It is dropped after the session. Trial
+cups of one day are one session. t is estimated from how far off each session's first observation is foretold, and
+pulled to what is usual while they are few.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import date
 from itertools import pairwise
-from math import exp, inf, log, sqrt
+from math import exp, inf, log
 from pathlib import Path
 from types import MappingProxyType
 
@@ -195,15 +197,14 @@ def resin_lesson(
     looks: list[tuple[Seen, bool]] = []
     told = set()
     for number, session in enumerate(sessions, 1):
-        shared = max(1, sum(_timed(seen) for seen in session)) * between.sd**2
-        sd = sqrt(OBSERVED_LOG_SD**2 + shared)
-        fresh = True
+        after, faster, fresh = after.with_faster(between.sd), 0.0, True
         for seen in session:
             if seen.rise_K is not None:
                 warmed = _learn_reading(after, seen, seen.rise_K)
                 counts = abs(warmed.surprise) <= FAR_OFF
                 looks.append((seen, counts))
-                after = warmed.calibration if counts else after
+                if counts:
+                    after, faster = warmed.calibration, faster + warmed.moved[-1]
                 continue
             late = _late(after.kinetics, seen)
             if _no_news(seen, late):
@@ -215,7 +216,6 @@ def resin_lesson(
                 seen.stages,
                 mass_g=seen.mass_g,
                 start_K=seen.start_K,
-                observed_log_sd=sd,
                 not_later=seen.not_later,
             )
             # a bound says something only on the side that it cuts off, however far off it is on the other
@@ -225,13 +225,14 @@ def resin_lesson(
             if far_off:
                 continue
             if fresh and _timed(seen) and found.surprise:
-                between.learn(late, (late / found.surprise) ** 2 - shared)
+                between.learn(late, max((late / found.surprise) ** 2 - between.sd**2, OBSERVED_LOG_SD**2))
                 fresh = False
             told.add(number)
-            after = found.calibration
+            after, faster = found.calibration, faster + found.moved[-1]
+        after = after.without_last(faster)
         if progress is not None:
             progress(number, len(sessions))
-    return _lesson(resin_id, calibration, _for_next_session(after, between.sd), between.sd, len(told), tuple(looks))
+    return _lesson(resin_id, calibration, after.with_faster(between.sd), between.sd, len(told), tuple(looks))
 
 
 def _timed(seen: Seen) -> bool:
@@ -277,15 +278,6 @@ def _late(law: Kinetics, seen: Seen) -> float:
     """Return how much later than a rate law says something was seen, as a logarithm."""
     course = follow(law, seen.stages, mass_g=seen.mass_g, start_K=seen.start_K)
     return log(seen.after_s / max(course.reaches_s(word_conversion(law, seen.word)), 1.0))
-
-
-def _for_next_session(calibration: Calibration, between: float) -> Calibration:
-    """Return a calibration with one more unsure thing: how the next session differs from the mean of all."""
-    law = calibration.kinetics
-    low, high = (replace(law, k_ref_per_s=law.k_ref_per_s * exp(side * between)) for side in (-0.5, 0.5))
-    size = len(calibration.covariance)
-    rows = (*((*row, 0.0) for row in calibration.covariance), (*[0.0] * size, 1.0))
-    return replace(calibration, variants=(*calibration.variants, (low, high)), covariance=rows)
 
 
 # -- learned ---------------------------------------------------------------------------------------------------------
@@ -365,6 +357,8 @@ class _Gathered:
     def __init__(self) -> None:
         self.seen: dict[str, list[tuple[Seen, ...]]] = {}
         self.sheets: dict[str, Datasheet] = {}
+        self.trials: dict[str, date | None] = {}
+        """Resin -> the day of its last session, where that was a trial."""
         self.worked: list[Worked] = []
         self.losses: list[LossSample] = []
         self.sessions = 0
@@ -376,7 +370,14 @@ class _Gathered:
         self.sessions += 1
         seen = seen_in(kept.state, parts_by_mass(kept.sheet))
         if seen:
-            self.seen.setdefault(kept.sheet.id, []).append(seen)
+            told = self.seen.setdefault(kept.sheet.id, [])
+            began = kept.state.started_at if kept.state.start.kind == "trial" else None
+            day = began.date() if began else None
+            if day and self.trials.get(kept.sheet.id) == day:
+                told[-1] += seen
+            else:
+                told.append(seen)
+            self.trials[kept.sheet.id] = day
             self.sheets[kept.sheet.id] = kept.sheet
         if kept.plan is None:
             return
