@@ -58,9 +58,8 @@ def _mix(app: Host) -> MixPlace:
 
 
 def accept(app: Host) -> None:
-    """Take the reading of the scale."""
-    if app.place.id == "mix":
-        _mix(app).take(_mix(app).typed)
+    """Do what Enter does in this place."""
+    app.place.accept()
 
 
 def weigh(app: Host) -> None:

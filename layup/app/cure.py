@@ -9,28 +9,27 @@ from textual.containers import Horizontal, VerticalScroll
 from textual.widgets import Static
 
 from layup.app.cure_view import (
+    PLOT_ROWS,
     RELEASE,
     closing_lines,
     glass_plot,
-    heat_lines,
+    milestones,
     night_lines,
-    now_lines,
     out_lines,
+    out_words,
     picture,
-    ready_line,
+    title_words,
 )
-from layup.app.place import Place
+from layup.app.place import Place, whole_lines
 from layup.app.shell import BigDigits
 from layup.bench.cure import Cure, out_of, outlook_of, part_under_press, work_out
 from layup.bench.day import PressDay
+from layup.bench.planner import hanging
 from layup.errors import LayupError
 from layup.planning.night import NightOutlook, UnderPress
-from layup.units import countdown, in_hours
 
 AGAIN_S = 300.0
 """How often the forecast is worked out anew while nothing is logged."""
-TALL = 30
-PLOT_ROWS = 8
 
 
 class CurePlace(Place):
@@ -45,6 +44,7 @@ class CurePlace(Place):
 
     def compose(self) -> ComposeResult:
         yield Static(id="cure-title", classes="heading")
+        yield Static(id="cure-out")
         with Horizontal(id="cure-head"):
             yield BigDigits("", id="cure-clock")
             yield Static(id="cure-now")
@@ -59,6 +59,30 @@ class CurePlace(Place):
         """Redraw everything."""
         self.tick()
 
+    def accept(self) -> None:
+        """Close the press, or take the part out."""
+        if key := self._act()[0]:
+            self.app.simulate_key(key)
+
+    def act_words(self) -> str:
+        """Return what Enter does: nothing before the last step is done, nor before the part may be out."""
+        return self._act()[1]
+
+    def able(self) -> frozenset[str]:
+        """Close the press, or take the part out, once it may be."""
+        return frozenset({"accept"} if self._act()[0] else ())
+
+    def _act(self) -> tuple[str, str]:
+        """Return the key that Enter stands for, and its act."""
+        day = self.layup.day
+        if day is None or day.state.demoulded_s is not None or day.state.ended_s is not None:
+            return "", ""
+        if day.state.closed_s is None:
+            return ("c", "PRESS CLOSED") if day.state.steps and day.state.step_now is None else ("", "")
+        since_s = day.now_s() - day.state.closed_s
+        out = self.cure is not None and self.cure.state(since_s) == "may come out"
+        return ("z", "TAKE IT OUT") if out else ("", "")
+
     def arrow(self, right: int, down: int) -> None:
         """Scroll."""
         del right
@@ -68,7 +92,8 @@ class CurePlace(Place):
         """Redraw what changed, and work the forecast out anew when something was logged or time went by."""
         day = self.layup.day
         under = day is not None and day.state.closed_s is not None
-        self.query_one("#cure-head").display = under
+        for name in ("#cure-head", "#cure-out"):
+            self.query_one(name).display = under and day is not None and day.state.demoulded_s is None
         if day is None or not under:
             self._show_closing(day)
             return
@@ -118,14 +143,15 @@ class CurePlace(Place):
 
     def _show_closing(self, day: PressDay | None) -> None:
         figures = self.layup.planner.figures
+        self.query_one("#cure-title").remove_class("act")
         try:
             plan = day.plan if day is not None else figures.plan if figures else None
         except LayupError as error:
-            self._put("#cure-title", "CLOSE THE PRESS   c when it is closed")
+            self._put("#cure-title", "CLOSE THE PRESS")
             self._put("#cure-body", f"Pressure, clamps and their order: {error.not_known}\n{RELEASE}")
             return
         if plan is None:
-            self._put("#cure-title", "No plan to close: press s.")
+            self._put("#cure-title", "No plan to close.   ▶ S  STACK")
             self._put("#cure-body", "")
             return
         ticked = set(day.state.ticks) if day else set(self.layup.planner.beginning.ticked)
@@ -137,37 +163,40 @@ class CurePlace(Place):
         self._put("#cure-body", "\n".join(lines))
 
     def _show_cure(self, day: PressDay, since_s: float) -> None:
-        closed_s, out_s = day.state.closed_s or 0.0, day.state.demoulded_s
-        self.query_one("#cure-clock", BigDigits).say(countdown(since_s))
-        if out_s is None:
-            unsure = "   CLOCK UNSURE: at least as long as it says" if day.at_least else ""
-            self._put("#cure-title", f"UNDER PRESS since {day.clock_time(closed_s)}{unsure}")
-        else:
-            self._put(
-                "#cure-title", f"OUT OF THE MOULD {day.clock_time(out_s)}, after {in_hours(since_s, '.1f')} under press"
-            )
-        cure = self.cure
+        cure, width = self.cure, self._width
+        self._put("#cure-title", title_words(day, cure, since_s, width=width))
+        self.query_one("#cure-title").add_class("act")
         if cure is None:
-            self._put("#cure-now", self.trouble or "working out the cure ...")
+            self._put("#cure-out", self.trouble or "working out when it may come out ...")
+            self.query_one("#cure-clock", BigDigits).say("")
+            self._put("#cure-now", "")
             self._put("#cure-body", RELEASE)
             return
-        self._put("#cure-now", "\n".join(now_lines(day, cure, since_s)) if out_s is None else "")
+        if day.state.demoulded_s is not None:
+            self._put("#cure-body", "\n".join(out_lines(day, cure, width=width)))
+            return
+        words, clock = out_words(day, cure)
+        self._put("#cure-out", words)
+        self.query_one("#cure-clock", BigDigits).say(clock)
+        beside = self.query_one("#cure-now").size
+        lines = milestones(day, cure, since_s, width=beside.width)
+        self._put("#cure-now", "\n".join(whole_lines(lines, width=beside.width, rows=beside.height)))
         self._put("#cure-body", "\n".join(self._body(day, cure, since_s)))
 
     def _body(self, day: PressDay, cure: Cure, since_s: float) -> list[str]:
         width = self._width
-        if day.state.demoulded_s is not None:
-            return out_lines(day, cure, width=width)
-        lines = [ready_line(day, cure), *night_lines(day, cure, width=width)]
-        lines += [*picture(day, cure, since_s, width=width), *heat_lines(day, cure, width=width)]
-        if self.size.height >= TALL:
-            lines += ["", *glass_plot(cure, width=width, height=PLOT_ROWS), ""]
-        lines += [f"learnt today: {words}" for words in day.learnt_words[-2:]]
-        return [*lines, *(f"- {caution}" for caution in (*cure.night.ready.cautions[:1], RELEASE))]
+        drawn, night = picture(day, cure, since_s, width=width), night_lines(day, cure, width=width)
+        lines = [*night, *drawn] if self.screen.has_class("-tiny") else [*drawn, *night]
+        last = [*(f"learnt: {words}" for words in day.learnt_words[-2:]), *cure.night.ready.cautions[:1], RELEASE]
+        below = [line for words in last for line in hanging("- ", words, width)]
+        rows = self.query_one("#cure-scroll").size.height - len(lines) - len(below) - 1
+        if rows >= PLOT_ROWS[0]:
+            lines += glass_plot(cure, width=width, height=min(rows, PLOT_ROWS[1]))
+        return [*lines, *below]
 
     @property
     def _width(self) -> int:
-        return max(self.size.width - 4, 40)
+        return max(self.size.width - 2, 20)
 
     def _put(self, name: str, words: str) -> None:
         """Show words where they are not shown already."""

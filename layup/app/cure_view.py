@@ -9,151 +9,136 @@ from collections.abc import Collection
 from datetime import timedelta
 from math import isfinite
 
-from layup.bench.cure import SHAPES, Cure
+from layup.bench.cure import SHAPES, Cure, out_of
 from layup.bench.day import PressDay
 from layup.bench.planner import hanging
-from layup.chemistry.closing import CAUTIONS, clamp_order
-from layup.chemistry.cure_course import CureMoment
+from layup.chemistry.closing import CAUTIONS, TRAPPED, clamp_order
 from layup.chemistry.demould import WARM_ROOM_K
 from layup.chemistry.heating import HEATING_CAUTIONS, post_cure_ramp
-from layup.chemistry.temperature import History, temperature_at_K
 from layup.dimensions import STANDARD_GRAVITY_m_s2
 from layup.errors import LayupError, RangeError
 from layup.planning.checklist import closing_items
 from layup.planning.night import MOULDS_K
 from layup.planning.plan import Plan
 from layup.planning.pressing import USUAL_CAUL, Pressing, clamp_row, overloaded_words, pressing
-from layup.report.bars import Span, bars, line_plot
-from layup.units import area, force, in_hours, length, pressure, temperature
+from layup.report.bars import Span, bar, curve, fan, strip
+from layup.units import area, force, in_hours, length, load, mass, pressure, temperature
 
 # -- cure view -------------------------------------------------------------------------------------------------------
 
 STALE_S = 2 * 3600.0
 """A mould not read for so long may be anywhere (common practice, no source)."""
 TICKS_H = (1, 2, 3, 4, 6, 12, 24, 48)
-LEGEND = "░ liquid  ▒ soft  ▓ hard   out: ▒ perhaps  █ likely   ┃ now"
-RELEASE = "Presses, bladders and clamps store force: let it off slowly, and stand clear."
+LABEL = 7
+"""Columns before a picture."""
+MOULD = "╌"
+"""The mould in a plot; the resin's own line is of dots."""
+PLOT_ROWS = (3, 12)
+RELEASE = "A press stores force: let it off slowly, stand clear."
 
 
-def now_lines(day: PressDay, cure: Cure, since_s: float) -> list[str]:
-    """Return how far the resin is, beside the big clock."""
-    moment = cure.at(since_s)
+def title_words(day: PressDay, cure: Cure | None, since_s: float, *, width: int) -> str:
+    """Return the one act, what the resin is, and how long the press is shut where there is room."""
+    closed_s, out_s = day.state.closed_s or 0.0, day.state.demoulded_s
+    if out_s is not None:
+        return f"● OUT {day.clock_time(out_s)}, after {in_hours(since_s, '.1f')}"
+    unsure = "▲ CLOCK UNSURE, at least: " if day.at_least else ""
+    closed = f"closed {day.clock_time(closed_s)}"
+    if cure is None:
+        return f"{unsure}■ LEAVE IT CLOSED · {closed}"
     state = cure.state(since_s)
-    mould = f"mould {temperature(moment.temperature_K)}"
-    softens = f"softens {temperature(moment.glass_transition_K)}"
-    lines = [
-        f"{SHAPES[state]} {state.upper()} (an estimate)",
-        f"conversion {100 * moment.conversion:.0f} % {_bar(moment.conversion, 16)}",
-        f"LIQUID still, {mould}" if since_s < cure.gel_s else f"{softens}, {mould}: {_hardness(moment)}",
-    ]
-    if day.sheet.demould:
-        spent = "is up" if moment.age >= 1.0 else f"{100 * moment.age:.0f} % gone"
-        waits = ": wait for it" if state != "may come out" and _waits_for_maker(cure) else ""
-        lines.append(f"maker's time {spent}{waits}")
-    return [*lines, _last_read(day)]
+    act = "TAKE IT OUT" if state == "may come out" else "LEAVE IT CLOSED"
+    words = f"{unsure}{SHAPES[state]} {act} · {resin_word(cure, since_s)}"
+    return max((line for line in (words, f"{words} · {closed}") if len(line) <= width), key=len, default=words)
 
 
-def _hardness(moment: CureMoment) -> str:
-    """Say whether the part is hard, and whether it is so only for as long as it stays cold."""
+def resin_word(cure: Cure, since_s: float) -> str:
+    """Say what the resin is now, and whether a hard part is so only for as long as it stays cold."""
+    moment = cure.at(since_s)
+    if since_s < cure.gel_s:
+        return "LIQUID"
     if moment.lead_K <= 0.0:
         return "SOFT"
     return "hard" if moment.glass_transition_K >= WARM_ROOM_K else "hard while cold"
 
 
-def _waits_for_maker(cure: Cure) -> bool:
-    ready = cure.night.ready
-    return ready.stated_s >= ready.time_s - 60.0
+def out_words(day: PressDay, cure: Cure) -> tuple[str, str]:
+    """Return when the part may come out: with its day, and the time of day alone for the big digits."""
+    likely_s = out_of(cure, day.state.closed_s or 0.0)[1]
+    if not isfinite(likely_s):
+        return "OUT ≈ not within two weeks: warm it", ""
+    on, _, clock = day.clock_time(likely_s).rpartition(" ")
+    return f"OUT ≈ {on or 'today'} {clock} (estimate)", clock
+
+
+def milestones(day: PressDay, cure: Cure, since_s: float, *, width: int) -> list[str]:
+    """Return the band of the big time, and how far the resin is."""
+    moment, state = cure.at(since_s), cure.state(since_s)
+    low, _, high = (day.clock_time(at_s) for at_s in out_of(cure, day.state.closed_s or 0.0))
+    band = f"{low} to {high}"
+    lines = [band] if len(band) <= width else [f"early {low}", f"late {high}"]
+    reacted = f"{100 * moment.conversion:.0f} % reacted"
+    room = min(width - len(reacted) - 3, 20)
+    lines.append(reacted + (f" ▕{bar(moment.conversion, room)}▏" if room >= 6 else ""))
+    warm = [f"Tg {temperature(moment.glass_transition_K)}", f"mould {temperature(moment.temperature_K)}"]
+    lines += [" · ".join(warm)] if len(" · ".join(warm)) <= width else warm
+    if day.sheet.demould:
+        ready = cure.night.ready
+        waits = " ← waits" if state != "may come out" and ready.stated_s >= ready.time_s - 60.0 else ""
+        lines.append(f"datasheet time {100 * min(moment.age, 1.0):.0f} %{waits}")
+    return [*lines, _last_read(day)]
 
 
 def _last_read(day: PressDay) -> str:
     readings = day.state.mould or day.state.air
     if not readings:
-        return "◆ no temperature logged: press t"
-    what = "mould" if day.state.mould else "only the shop"
+        return "◆ T  log the mould"
+    what = "mould" if day.state.mould else "only shop"
     at_s = readings[-1][0]
     old = day.now_s() - at_s > STALE_S or not day.state.mould
-    return f"{'◆ ' if old else ''}{what} read {day.clock_time(at_s)}{': press t' if old else ''}"
-
-
-def _bar(share: float, cells: int) -> str:
-    filled = round(share * cells)
-    return "█" * filled + "·" * (cells - filled)
-
-
-def ready_line(day: PressDay, cure: Cure) -> str:
-    """Return when the part may leave the mould, on the wall's clock."""
-    ready, closed_s = cure.night.ready, day.state.closed_s or 0.0
-    if not isfinite(ready.time_s):
-        return "EARLIEST DEMOULDING not within two weeks at this temperature"
-    early, likely, late = (day.clock_time(closed_s + at_s) for at_s in (ready.low_s, ready.time_s, ready.high_s))
-    return f"EARLIEST DEMOULDING {likely} (80 %: {early} to {late}) · Tg {temperature(ready.softens_K)}"
+    read = f"{what} read {day.clock_time(at_s)}"
+    return f"◆ T  {read}" if old else read
 
 
 def night_lines(day: PressDay, cure: Cure, *, width: int) -> list[str]:
-    """Return whether the night makes it."""
+    """Return whether the night makes it, and the heatings that do where it does not."""
     night, closed_s = cure.night, day.state.closed_s or 0.0
-    now_K, end_K = temperature_at_K(night.mould, cure.part.now_s), night.mould[-1][1]
-    goes = "falling to" if end_K < now_K - 0.5 else "rising to" if end_K > now_K + 0.5 else "staying at"
-    ask = "" if day.state.night else " (t for tonight)"
+    ask = "" if day.state.night else " (T  tonight)"
     by = day.clock_time(closed_s + night.out_by_s)
-    lines = hanging("", f"Mould {goes} {temperature(end_K)}{ask}: {night.verdict.upper()} by {by}.", width)
+    lines = hanging("", f"mould → {temperature(night.mould[-1][1])}{ask}: {night.verdict.upper()} by {by}", width)
     minimum_K = cure.part.minimum_K
     if night.stalls_s is not None and minimum_K is not None:
-        when = "now" if night.stalls_s <= cure.part.now_s else f"from {day.clock_time(closed_s + night.stalls_s)} on"
-        lines += hanging("▲ ", f"Below {temperature(minimum_K)} {when}, and not hard enough: the cure may stop.", width)
-    return lines
-
-
-def heat_lines(day: PressDay, cure: Cure, *, width: int) -> list[str]:
-    """Return the heatings that make it where the night does not."""
-    if cure.night.makes_it:
-        return []
-    closed_s = day.state.closed_s or 0.0
+        when = "now" if night.stalls_s <= cure.part.now_s else f"from {day.clock_time(closed_s + night.stalls_s)}"
+        lines += hanging("▲ ", f"below {temperature(minimum_K)} {when}: the cure may stop", width)
+    if night.makes_it:
+        return lines
     if not cure.heatings:
-        return [f"No heating up to {temperature(MOULDS_K[-1])} makes it by then: give it longer."]
-    lines = []
+        return [*lines, *hanging("", f"no heat to {temperature(MOULDS_K[-1])} makes it: give it longer", width)]
     for plan in cure.heatings:
         off = day.clock_time(closed_s + cure.part.now_s + plan.heater_s)
         out = day.clock_time(closed_s + plan.demould_s)
-        lines.append(f"HEAT the mould to {temperature(plan.mould_K)}: on now, off {off}, out {out}")
+        lines += hanging("  ", f"HEAT mould to {temperature(plan.mould_K)} until {off} → out {out}", width)
     return [*lines, *hanging("- ", HEATING_CAUTIONS[0], width)]
 
 
 def picture(day: PressDay, cure: Cure, since_s: float, *, width: int) -> list[str]:
-    """Draw the course from closing on: what the resin is, the maker's time, when the part is out, against the clock."""
-    end_s, ready = cure.course.end.time_s, cure.night.ready
-    glass_s, out_s = min(cure.glass_s, end_s), min(ready.time_s, end_s)
+    """Draw the course from closing on against the clock: full up to now, when the part may be out, the resin."""
+    end_s, ready, cells = cure.course.end.time_s, cure.night.ready, max(width - LABEL, 10)
+    glass_s = min(cure.glass_s, end_s)
     gel_s = min(cure.gel_s, glass_s)
-    resin = [Span(0.0, gel_s, "░"), Span(gel_s, glass_s, "▒"), Span(glass_s, end_s, "▓")]
-    out = [Span(min(ready.low_s, end_s), out_s, "▒"), Span(out_s, end_s, "█")]
-    rows = [("resin", [span for span in resin if span.end > span.begin])]
-    if day.sheet.demould:
-        rows.append(("maker's time", [Span(0.0, min(ready.stated_s, end_s), "·")]))
-    rows.append(("out", [span for span in out if span.end > span.begin]))
-    label = max(len(name) for name, _ in rows) + 1
-    cells = max(width - label, 10)
-    mark = min(since_s, end_s)
+    resin = (Span(0.0, gel_s, "░", "liquid "), Span(gel_s, glass_s, "▒", "soft "), Span(glass_s, end_s, "▓", "hard "))
+    shown = [span for span in resin if span.end > span.begin]
+    drawn = fan(0.0, min(since_s, end_s), ready.time_s, ready.low_s, ready.high_s, end_s, cells)
     return [
-        *bars(rows, end=end_s, width=width, mark=mark),
-        f"{f'mould {temperature.sign}':<{label}}" + _temperatures(cure.night.mould, end_s, cells),
-        " " * label + clock_axis(day, end_s, cells),
-        LEGEND,
+        f"{'out':<{LABEL}}{drawn}",
+        f"{'resin':<{LABEL}}{strip(shown, 0.0, end_s, cells)}",
+        " " * LABEL + clock_axis(day, end_s, cells),
     ]
-
-
-def _temperatures(mould: History, end_s: float, cells: int) -> str:
-    """Return the mould's temperature every few cells."""
-    every = 8
-    line = ""
-    for at in range(0, cells - 3, every):
-        line += f"{temperature.digits(temperature_at_K(mould, end_s * at / cells)):<{every}}"
-    return line[:cells].rstrip()
 
 
 def clock_axis(day: PressDay, end_s: float, cells: int) -> str:
     """Return the wall clock under a picture from closing to `end_s` after it."""
-    closed_s = day.state.closed_s or 0.0
-    begin = day.moment(closed_s)
+    begin = day.moment(day.state.closed_s or 0.0)
     step_h = next((hours for hours in TICKS_H if end_s / 3600.0 / hours <= cells / 10.0), TICKS_H[-1])
     midnight = begin.replace(hour=0, minute=0, second=0, microsecond=0)
     line = [" "] * (cells + 8)
@@ -161,7 +146,7 @@ def clock_axis(day: PressDay, end_s: float, cells: int) -> str:
     while tick <= begin + timedelta(seconds=end_s):
         column = int((tick - begin).total_seconds() / end_s * cells)
         words = f"{tick:%a}" if tick.hour == 0 else f"{tick:%H}"
-        if tick >= begin and free <= column <= cells - len(words):
+        if tick >= begin and free <= column <= cells - len(words) - 2:
             line[column : column + len(words)] = words
             free = column + len(words) + 1
         tick += timedelta(hours=step_h)
@@ -169,39 +154,32 @@ def clock_axis(day: PressDay, end_s: float, cells: int) -> str:
 
 
 def glass_plot(cure: Cure, *, width: int, height: int) -> list[str]:
-    """Draw the glass transition as it rises past the mould's temperature."""
-    end_s = cure.course.end.time_s
-    moments = [cure.at(end_s * i / 120.0) for i in range(121)]
-    low = temperature.number(min(min(m.glass_transition_K, m.temperature_K) for m in moments))
-    high = temperature.number(max(max(m.glass_transition_K, m.temperature_K) for m in moments))
-    series = [
-        [(m.time_s, temperature.number(m.glass_transition_K)) for m in moments],
-        [(m.time_s, temperature.number(m.temperature_K)) for m in moments],
-    ]
-    label = 13
-    drawn = line_plot(
-        series, x_range=(0.0, end_s), y_range=(low - 2.0, high + 2.0), width=max(width - label, 10), height=height
-    )
-    names = {0: f"{high:.0f} {temperature.sign}", height - 1: f"{low:.0f} {temperature.sign}"}
-    head = "where the resin softens, rising past the mould's temperature"
-    return [head, *(f"{names.get(row, ''):>{label - 1}} {line}" for row, line in enumerate(drawn))]
+    """Draw where the resin softens, in dots, as it rises past the mould, in dashes."""
+    cells, end_s = max(width - LABEL, 10), cure.course.end.time_s
+    moments = [cure.at(end_s * place / (2 * cells - 1)) for place in range(2 * cells)]
+    glass, mould = [m.glass_transition_K for m in moments], [m.temperature_K for m in moments]
+    low_K, high_K = min(*glass, *mould) - 2.0, max(*glass, *mould) + 2.0
+    rows = [list(row) for row in curve(glass, cells, height, low=low_K, high=high_K)]
+    lines = [height - 1 - min(int((kelvin - low_K) / (high_K - low_K) * height), height - 1) for kelvin in mould[::2]]
+    for cell, line in enumerate(lines):
+        rows[line][cell] = MOULD if rows[line][cell] == " " else rows[line][cell]
+    names = {lines[0]: temperature(mould[0]), 0: temperature(high_K), height - 1: temperature(low_K)}
+    head = f"{'':<{LABEL}}⠒⠒ Tg: resin softens   {MOULD * 2} mould"
+    return [head, *(f"{names.get(at, ''):<{LABEL}}{''.join(row)}" for at, row in enumerate(rows))]
 
 
 def out_lines(day: PressDay, cure: Cure, *, width: int) -> list[str]:
     """Return what stands of a part that is out of its mould, and the post-cure that its maker names."""
     closed_s, out_s = day.state.closed_s or 0.0, day.state.demoulded_s or 0.0
     moment = cure.at(out_s - closed_s)
-    lines = [
-        f"conversion {100 * moment.conversion:.0f} %, softens at {temperature(moment.glass_transition_K)} (estimates): "
-        "keep it cooler than that, flat and supported",
-    ]
+    softens = temperature(moment.glass_transition_K)
+    lines = hanging(
+        "", f"{100 * moment.conversion:.0f} % reacted. Tg {softens} (estimate): keep it cooler, flat.", width
+    )
     if not day.sheet.post_cure:
         return lines
     stated = day.sheet.post_cure[-1]
-    lines += [
-        "",
-        f"Post-cure as the maker states: {in_hours(stated.time_s, 'g')} at {temperature(stated.temperature_K)}",
-    ]
+    lines += ["", f"POST-CURE {in_hours(stated.time_s, 'g')} at {temperature(stated.temperature_K)}, free of the mould"]
     try:
         ramp = post_cure_ramp(
             cure.part.setting,
@@ -212,7 +190,7 @@ def out_lines(day: PressDay, cure: Cure, *, width: int) -> list[str]:
         )
     except RangeError as error:
         return [*lines, *hanging("! ", str(error), width)]
-    lines.append("free of the mould, always 5 K or more below where it softens:")
+    lines.append("5 K or more below Tg all the way:")
     lines += [f"  {in_hours(time_s, '.1f'):>8}  {temperature(kelvin)}" for time_s, kelvin in ramp]
     return lines
 
@@ -223,10 +201,7 @@ def out_lines(day: PressDay, cure: Cure, *, width: int) -> list[str]:
 def closing_lines(plan: Plan, ticked: Collection[str], *, width: int) -> list[str]:
     """Return the closing of one piece as lines."""
     press = pressing(plan)
-    lines = [
-        f"CLOSE THE PRESS   {press.method}, {pressure(press.pressure_Pa)} on each piece   c when it is closed",
-        "",
-    ]
+    lines = [f"CLOSE THE PRESS   {press.method} {pressure(press.pressure_Pa)}"]
     lines += hanging("", _force_words(plan, press), width)
     if press.in_a_row:
         lines += _row_lines(plan, press, width)
@@ -236,24 +211,35 @@ def closing_lines(plan: Plan, ticked: Collection[str], *, width: int) -> list[st
         lines += hanging("! ", str(error), width)
     else:
         planned = "" if press.planned_fraction is None else f", planned {100 * press.planned_fraction:.0f} %"
-        lines.append(f"fibre {100 * low:.0f} % to {100 * high:.0f} % by volume to expect under that{planned}")
+        lines += hanging("", f"fibre {100 * low:.0f}-{100 * high:.0f} % by volume{planned}{_run_out(press)}", width)
     lines.append("")
     for item in closing_items(plan):
-        lines += hanging(f"[{'x' if item.key in ticked else ' '}] ", item.words, width)
+        lines += hanging(f"[{'x' if item.key in ticked else ' '}] ", item.words.partition(". ")[0], width)
     lines.append("")
     for words in CAUTIONS[press.method]:
-        lines += hanging("- ", words, width)
+        if words != TRAPPED:  # which is ticked above
+            lines += hanging("- ", words, width)
     return lines
 
 
 def _force_words(plan: Plan, press: Pressing) -> str:
-    force_kN = press.force_N / 1000.0
-    stated = "" if press.wanted_Pa is not None else " (100 kPa taken, as the plan states none)"
+    """Return what the press carries."""
+    stated = "" if press.wanted_Pa is not None else ", 100 kPa taken"
     pieces = f" a piece, {plan.pieces} pieces" if plan.pieces > 1 else ""
+    weight = load(1000.0 * press.force_N / STANDARD_GRAVITY_m_s2)
     return (
-        f"The press carries {force_kN:.1f} kN{pieces}, the weight of {press.force_N / STANDARD_GRAVITY_m_s2:.0f} kg, "
-        f"over {area(press.area_m2, '.3f')}{stated}."
+        f"carries {force(press.force_N, '.1f')}, the weight of {weight}{pieces}, {area(press.area_m2, '.3f')}{stated}"
     )
+
+
+def _run_out(press: Pressing) -> str:
+    """Return what runs out, where the plan counts on something else."""
+    if press.planned_fraction is None or not press.packs:
+        return ""
+    (low_g, high_g), planned_g = press.pressed_out_g, press.planned_out_g or 0.0
+    if low_g <= planned_g <= high_g:
+        return ""
+    return f"; {mass.digits(low_g)}-{mass(high_g)} run out, planned {mass(planned_g)}: weigh it"
 
 
 def _row_lines(plan: Plan, press: Pressing, width: int) -> list[str]:
@@ -261,13 +247,9 @@ def _row_lines(plan: Plan, press: Pressing, width: int) -> list[str]:
         row = clamp_row(plan, press)
     except LayupError as error:
         return hanging("! ", str(error), width)
-    each_kN = press.force_N / row.count / 1000.0
-    lines = hanging(
-        "",
-        f"{row.count} {press.method}, {length(row.spacing_m)} apart, the first {length(row.end_m)} from "
-        f"the end, {each_kN:.1f} kN each; {100 * row.lowest_share:.0f} % of the pressure at the worst place.",
-        width,
-    )
+    each, worst = force(press.force_N / row.count, ".1f"), f"{100 * row.lowest_share:.0f} %"
+    words = f"{row.count} {press.method}, {length(row.spacing_m)} apart, first {length(row.end_m)} from the end, {each}"
+    lines = hanging("", f"{words} each; {worst} of the pressure at the worst place", width)
     lines += hanging("", _board_words(plan), width)
     if words := overloaded_words(press, row, plan.closing.clamp_rating_N):
         lines += hanging("! ", words, width)
@@ -278,7 +260,7 @@ def _board_words(plan: Plan) -> str:
     """Return what was counted on above and below the part, and of each clamp, and what of it is not given."""
     closing = plan.closing
     caul = closing.caul or USUAL_CAUL
-    taken = "" if closing.caul else " taken, as none is given"
-    under = f"a board {closing.backing} under the part" if closing.backing else "what is under the part not given"
+    taken = "" if closing.caul else " taken"
+    under = f"{closing.backing} below" if closing.backing else "below not given"
     rating = f"{force(closing.clamp_rating_N, 'g')}" if closing.clamp_rating_N is not None else "not given"
-    return f"Caul {caul}{taken}; {under}; rating of the {closing.method} {rating}."
+    return f"caul {caul}{taken}; {under}; rating {rating}"

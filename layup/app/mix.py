@@ -10,11 +10,10 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 from textual.widgets import Input, Static
 
-from layup.app.place import Place
+from layup.app.place import Place, whole_lines
 from layup.app.prompts import if_yes, sure
 from layup.app.shell import BigDigits
 from layup.bench.day import PressDay
-from layup.bench.planner import hanging
 from layup.bench.scale_readings import STIR_S, ScaleReadings, grams
 from layup.errors import InputError, LayupError
 from layup.planning.mix_sheet import MixSheet, mix_sheet
@@ -71,7 +70,6 @@ class MixPlace(Place):
                     yield Static("scale", id="mix-scale")
                     yield ReadingField()
                     yield Static(id="mix-bar")
-            yield Static(id="mix-act")
             yield Static(id="mix-clock")
             yield Static(id="mix-facts")
 
@@ -104,6 +102,15 @@ class MixPlace(Place):
         """What is typed in the field."""
         return self.query_one(ReadingField).value
 
+    def accept(self) -> None:
+        """Do the act of the batch on the scale."""
+        self.take(self.typed)
+
+    def act_words(self) -> str:
+        """Return the act of the batch on the scale."""
+        day, number = self.layup.day, self.batch_number()
+        return "" if day is None or number is None else _act(day.station(number), self.typed)
+
     def able(self) -> frozenset[str]:
         """Do the act of the batch on the scale, and go to another batch where there is one."""
         day, number = self.layup.day, self.batch_number()
@@ -132,8 +139,8 @@ class MixPlace(Place):
         self.take(event.value)
 
     def on_input_changed(self) -> None:
-        """Show how far the pour is."""
-        self.tick()
+        """Show how far the pour is, and what Enter does now."""
+        self.layup.redraw()
 
     def take(self, text: str, *, certain: bool = False) -> None:
         """Do the act that is shown: take a reading, start the clock, or go to the bench.
@@ -228,16 +235,15 @@ class MixPlace(Place):
             side = whole_lines([" · ".join(side[:count]) for count in (2, 1)], width=self.size.width - 10, rows=1)
         self._put("#mix-side", "\n".join(side))
         self._put("#mix-bar", self._bar(station))
-        self._put("#mix-act", _act(station, self.typed))
         lines = self._clock(day, batch, now_s)[: max(rows, 0)]
         self._put("#mix-clock", "\n".join(lines))
         below = whole_lines([*station.minds(), *self.facts], width=self.size.width, rows=rows - len(lines))
         self._put("#mix-facts", "\n".join(below))
 
     def _room(self, *, done: bool) -> int:
-        """Return the rows below the act, with flat digits where there are too few for tall ones."""
+        """Return the rows below the panel, with flat digits where there are too few for tall ones."""
         border = 0 if self.screen.has_class("-tiny") else 2
-        used = 5 + border - done
+        used = 4 + border - done
         row = 10 if self.screen.has_class("-tall") else 5
         self.set_class(self.size.height < used + row, "flat")
         return self.size.height - used - (1 if self.has_class("flat") else row)
@@ -300,16 +306,6 @@ class MixPlace(Place):
 def nothing_to_mix(day: PressDay | None) -> str:
     """Return the one next act where no batch can be on the scale."""
     return "No press day runs.   ▶ G  BEGIN IT" if day is None else "No batch to mix.   ▶ B  TO THE BENCH"
-
-
-def whole_lines(items: list[str], *, width: int, rows: int) -> list[str]:
-    """Return as many of the items as have room to stand whole, the first ones first."""
-    lines: list[str] = []
-    for item in items:
-        wrapped = hanging("", item, width)
-        if len(lines) + len(wrapped) <= rows:
-            lines += wrapped
-    return lines
 
 
 def _title(day: PressDay, batch: BatchState, sheet: MixSheet | None) -> str:
@@ -387,13 +383,11 @@ def _side(station: ScaleReadings, stir_s: float | None) -> list[str]:
 def _act(station: ScaleReadings, typed: str) -> str:
     """Return what Enter does."""
     if station.stage == "done":
-        words = "TO THE BENCH"
-    elif station.stage == "hardener" and not station.clock_runs and not typed:
-        words = "HARDENER GOES IN"
-    elif typed:
-        words = f"{station.pouring.upper()}: SCALE READS {typed}"
-    elif station.stage == "addition":
-        words = f"{mass(station.pour_g, '.4g')} {station.pouring.upper()} ADDED"
-    else:
-        words = f"{station.pouring.upper()} ON TARGET"
-    return f"▶ ENTER  {words}"
+        return "TO THE BENCH"
+    if typed:
+        return f"TAKE {station.pouring.upper()} READING"
+    if station.stage == "hardener" and not station.clock_runs:
+        return "HARDENER GOES IN"
+    if station.stage == "addition":
+        return f"{mass(station.pour_g, '.4g')} {station.pouring.upper()} ADDED"
+    return f"{station.pouring.upper()} ON TARGET"

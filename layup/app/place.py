@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from textwrap import wrap
 from typing import TYPE_CHECKING, cast
 
 from rich.text import Text
@@ -84,6 +85,16 @@ class Host(App[None]):
         raise NotImplementedError
 
 
+def whole_lines(items: Iterable[str], *, width: int, rows: int) -> list[str]:
+    """Return as many of the items as have room to stand whole, the first ones first."""
+    lines: list[str] = []
+    for item in items:
+        wrapped = wrap(item, max(width, 1), break_on_hyphens=False)
+        if len(lines) + len(wrapped) <= rows:
+            lines += wrapped
+    return lines
+
+
 class Place(Vertical):
     """One of the five places of the app. `show` redraws it from what the app holds."""
 
@@ -114,6 +125,9 @@ class Place(Vertical):
         """Scroll by a screen, where the place can be longer than that."""
         for scroll in self.query(VerticalScroll):
             scroll.scroll_relative(y=down * max(scroll.size.height - 2, 1), animate=False)
+
+    def accept(self) -> None:
+        """Do what Enter does here."""
 
     def act_words(self) -> str:
         """Return what Enter does here, where that changes from moment to moment."""

@@ -28,31 +28,31 @@ from layup.chemistry.ranges import require_between, require_positive
 # -- closing care ----------------------------------------------------------------------------------------------------
 
 _CLAMP_CAUTIONS = (
-    "Clamps hold energy: stand beside the line of a clamp, never over it, and keep fingers out from under the caul.",
-    "Never go beyond the clamp maker's rating, and never use a pipe on a clamp's handle.",
-    "Snug all clamps first, then tighten in two or three rounds: a part pressed at one end first slides or wrinkles.",
-    "Go round once more after five minutes: resin flows out and the force falls.",
+    "Clamps hold energy: stand beside them, fingers out from under the caul.",
+    "Never beyond the clamp's rating; no pipe on its handle.",
+    "Snug all, then tighten in rounds: pressed at one end first, a part slides or wrinkles.",
+    "Go round once more after five minutes: resin leaves and the force falls.",
 )
-_TRAPPED = "Let excess resin out at both long edges: a closed edge holds the pressure in the resin, not in the cloth."
+TRAPPED = "Let excess resin out at both long edges: behind a closed edge it carries the pressure, not the cloth."
 CAUTIONS: dict[str, tuple[str, ...]] = {
-    "clamps": (*_CLAMP_CAUTIONS, _TRAPPED),
+    "clamps": (*_CLAMP_CAUTIONS, TRAPPED),
     "bolts": (
         *_CLAMP_CAUTIONS,
-        "The same torque gives forces 30 % apart, and oil on the thread doubles them: keep threads alike.",
-        _TRAPPED,
+        "One torque gives forces 30 % apart, and oil doubles them: keep threads alike.",
+        TRAPPED,
     ),
     "bladder": (
-        "A bladder is a pressure vessel: never beyond its maker's rating; set a regulator and a relief valve to that.",
-        "Close and bolt the press before any air goes in; open the valve and read zero before you undo the first bolt.",
-        "Air stores its energy: raise the pressure in steps from beside the press, never in front of its open end.",
-        "The press frame carries the whole force: check that it was built for it.",
-        _TRAPPED,
+        "A bladder is a pressure vessel: regulator and relief valve set to its rating.",
+        "Bolt shut before any air goes in; gauge at zero before a bolt comes out.",
+        "Raise the air in steps, from beside the press, never from its open end.",
+        "The frame carries the whole force: check that it was built for it.",
+        TRAPPED,
     ),
     "bag": (
-        "Shut the pump off and watch the gauge for ten minutes: a bag that leaks draws air through the laminate.",
-        "A bag presses on the mould from all sides: a hollow mould or a light core may collapse.",
-        "Full vacuum makes some resins foam while they are thin: ask the datasheet.",
-        "A resin trap keeps the pump alive; a running pump needs someone near it.",
+        "Pump off, watch the gauge ten minutes: a leak draws air through the laminate.",
+        "A bag presses from all sides: a hollow mould or a light core may collapse.",
+        "Full vacuum foams some resins while they are thin: ask the datasheet.",
+        "A resin trap keeps the pump alive; stay near a running pump.",
     ),
 }
 """What to mind for each way of closing (common practice, no source)."""

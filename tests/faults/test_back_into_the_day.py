@@ -82,9 +82,9 @@ async def test_a_day_in_a_shop_beyond_the_model_opens_on_the_bench_and_says_what
             await press(app, pilot, "y")
         await press(app, pilot, "p")
         assert app.day.state.closed_s is not None
-        assert "UNDER PRESS" in words(app, "#cure-title")
+        assert "LEAVE IT CLOSED" in words(app, "#cure-title")
         await settled(app, pilot)
-        assert "working out" not in words(app, "#cure-now")
+        assert "working out" not in words(app, "#cure-out")
         await press(app, pilot, "z", "escape", "u")
         assert app.day.state.closed_s is None
 
@@ -157,7 +157,7 @@ async def test_a_day_of_which_neither_copy_nor_origin_is_left_keeps_its_steps_an
         assert "plan.toml" in said(app)
         await press(app, pilot, "c", "y")
         assert app.day.state.closed_s is not None
-        assert "not known" in words(app, "#cure-now")
+        assert "not known" in words(app, "#cure-out")
         await press(app, pilot, "z")
         assert "How far it has cured is not known" in app.screen.title_text
 

@@ -1,6 +1,7 @@
 """Press & cure: how to close, and once closed how far the part has cured and when it may come out."""
 
 import json
+import re
 from pathlib import Path
 
 import numpy as np
@@ -8,6 +9,7 @@ import pytest
 from app_driver import begin_day, press, running, said, settled, words
 from app_driver import workshop as make_workshop
 from cure_by_scipy import scipy_demould_s
+from gallery import text_in
 
 from layup.app.shell import BigDigits
 from layup.chemistry.demould import setting_of
@@ -15,7 +17,6 @@ from layup.files.names import JOURNAL
 from layup.session.batch_events import BatchMixed, BatchPouredOut, PressClosed, StepDone
 from layup.session.clock import ManualClock
 from layup.session.day_events import TemperatureRead
-from layup.units import countdown
 
 HOUR = 3600.0
 
@@ -60,10 +61,10 @@ async def test_before_closing_it_says_pressure_checks_and_what_to_mind(shop):
     async with running(shop) as (app, pilot):
         await press(app, pilot, "p")
         plan = app.planner.plan
-        assert plan.closing.method in words(app, "#cure-title")
+        assert words(app, "#cure-title") == f"CLOSE THE PRESS   {plan.closing.method} 100 kPa"
         text = " ".join(body(app).split())
-        assert "The press carries" in text
-        assert "kN a piece, 2 pieces" in text
+        assert "carries 17.1 kN, the weight of 1743 kg" in text
+        assert "a piece, 2 pieces" in text
         assert "[ ] Bladder held" in text
         assert "A bladder is a pressure vessel" in text
         await press(app, pilot, "i", "end", "enter", "escape")
@@ -96,13 +97,17 @@ async def test_a_pressure_that_no_cloth_is_known_for_is_said_and_the_rest_still_
         assert "A bladder is a pressure vessel" in body(app)
 
 
-async def test_the_time_under_press_counts_in_big_digits(shop):
+async def test_the_big_figure_is_when_the_part_may_come_out_and_not_how_long_it_is_shut(shop):
     clock = ManualClock()
     async with running(shop, clock=clock) as (app, pilot):
         await closed(app, pilot, clock)
-        assert app.query_one("#cure-clock", BigDigits).value == "0:00"
-        await wait(app, pilot, clock, 2.5)
-        assert app.query_one("#cure-clock", BigDigits).value == countdown(2.5 * HOUR)
+        out_s = app.day.state.closed_s + app.place.cure.night.ready.time_s
+        moment = app.day.moment(out_s)
+        assert app.query_one("#cure-clock", BigDigits).value == f"{moment:%H:%M}"
+        assert words(app, "#cure-out") == f"OUT ≈ {moment:%a %H:%M} (estimate)"
+        low, high = (app.day.clock_time(edge_s) for edge_s in (app.day.out_s[0], app.day.out_s[2]))
+        assert words(app, "#cure-now").startswith(f"{low} to {high}\n")
+        assert text_in(app, app.screen.region).count("estimate") == 1
 
 
 @pytest.mark.parametrize("stated", [True, False], ids=["maker's time", "glass alone"])
@@ -138,23 +143,38 @@ async def test_the_earliest_demoulding_by_the_logged_mould_agrees_with_scipy(sho
         assert np.isfinite(cure.night.ready.high_s)
         moment = app.day.moment(closed_s + cure.night.ready.time_s)
         today = moment.date() == app.day.moment(app.day.now_s()).date()
-        assert f"EARLIEST DEMOULDING {moment:{'%H:%M' if today else '%a %H:%M'}} (80 %: " in body(app)
+        assert words(app, "#cure-out").startswith(f"OUT ≈ {'today' if today else f'{moment:%a}'} {moment:%H:%M} ")
 
 
-async def test_the_picture_shows_the_resin_the_makers_time_and_now_on_the_walls_clock(shop):
+async def test_the_picture_shows_now_the_band_and_the_resin_on_the_walls_clock(shop):
     clock = ManualClock()
     async with running(shop, clock=clock) as (app, pilot):
         await closed(app, pilot, clock)
         await wait(app, pilot, clock, 6)
-        lines = body(app).splitlines()
-        resin, maker, out = (
-            next(line for line in lines if line.startswith(name)) for name in ("resin", "maker", "out")
-        )
-        assert resin.index("░") < resin.index("▒") < resin.index("▓")
-        assert {line.index("┃") for line in (resin, maker, out)} == {resin.index("┃")}
-        assert maker.rindex("·") <= out.index("█"), "the part waits for its maker's time"
-        assert any("Sun" in line and line.endswith(" h") for line in lines)
-        assert all(len(line) <= app.size.width for line in lines)
+        out, resin, axis = body(app).splitlines()[:3]
+        cells, ready, end_s = len(out) - 7, app.place.cure.night.ready, app.place.cure.course.end.time_s
+        assert out.startswith("out    █")
+        assert out.count("█") == pytest.approx(cells * 6 * HOUR / end_s, abs=1.0)
+        assert out.index("▓") - 7 == pytest.approx(cells * ready.low_s / end_s, abs=1.0)
+        assert out.index("┃") - 7 == pytest.approx(cells * ready.time_s / end_s, abs=1.0)
+        assert re.fullmatch(r"(liquid )?░*(soft )?▒*hard ▓+ *", resin.removeprefix("resin  "))
+        assert "Sun" in axis
+        assert axis.endswith(" h")
+        assert all(len(line) <= app.size.width for line in body(app).splitlines())
+
+
+async def test_the_mould_and_where_the_resin_softens_are_two_lines_of_unlike_marks(shop):
+    clock = ManualClock()
+    async with running(shop, clock=clock) as (app, pilot):
+        await closed(app, pilot, clock)
+        text = body(app)
+        rows = [line[7:] for line in text[text.index("⠒⠒ Tg") :].splitlines()[1:]]
+        resin = [line for line in rows if any("\u2800" < cell <= "\u28ff" for cell in line)]
+        mould = [line for line in rows if "╌" in line]
+        assert len(resin) >= 3, "it rises"
+        assert len(mould) == 1, "it stays"
+        assert mould[0].count("╌") > 50
+        assert "╌╌ mould" in text
 
 
 async def test_a_cold_night_does_not_make_it_and_the_heating_that_does_is_shown(shop):
@@ -166,9 +186,9 @@ async def test_a_cold_night_does_not_make_it_and_the_heating_that_does_is_shown(
         assert "DOES NOT" not in body(app)
         await press(app, pilot, "t", "n", "6", "enter", "enter")
         assert "tonight down to 6 °C" in said(app)
-        assert "Mould falling to 6 °C: DOES NOT MAKE IT by" in body(app)
-        assert "▲ Below 15 °C from" in body(app)
-        assert body(app).count("HEAT the mould to") == len(app.place.cure.heatings) >= 2
+        assert "mould → 6 °C: DOES NOT MAKE IT by" in body(app)
+        assert "▲ below 15 °C from" in body(app)
+        assert body(app).count("HEAT mould to") == len(app.place.cure.heatings) >= 2
         assert "Never leave a heater alone" in body(app)
         assert journal(shop)[-1]["event"] == "night-expected"
 
@@ -181,7 +201,7 @@ async def test_a_hot_reading_after_a_long_silence_does_not_count_for_all_of_it(s
         await wait(app, pilot, clock, 22)
         await press(app, pilot, "t", "m", *"40", "enter", "y")
         assert app.place.cure.night.ready.low_s > 22 * HOUR
-        assert "LEAVE IT CLOSED" in words(app, "#cure-now")
+        assert "LEAVE IT CLOSED" in words(app, "#cure-title")
 
 
 async def test_a_part_wanted_too_soon_gets_no_false_hope(shop):
@@ -189,7 +209,7 @@ async def test_a_part_wanted_too_soon_gets_no_false_hope(shop):
     async with running(shop, clock=clock) as (app, pilot):
         await closed(app, pilot, clock)
         await press(app, pilot, "t", "n", *"20", "enter", "backspace", "backspace", "2", "enter")
-        assert "No heating up to 50 °C makes it by then" in body(app)
+        assert "no heat to 50 °C makes it" in body(app)
 
 
 async def test_a_gelled_witness_updates_the_estimate(shop):
@@ -203,30 +223,32 @@ async def test_a_gelled_witness_updates_the_estimate(shop):
         after = app.place.cure
         assert after.part.setting.kinetics.k_ref_per_s > before.part.setting.kinetics.k_ref_per_s
         assert after.gel_s < before.gel_s
-        assert "learnt today: gelled came" in body(app)
+        assert "learnt: gelled came" in body(app)
 
 
 async def test_a_stale_or_missing_mould_reading_is_named(shop):
     clock = ManualClock()
     async with running(shop, clock=clock) as (app, pilot):
         await closed(app, pilot, clock)
-        assert "◆ only the shop read" in words(app, "#cure-now")
+        assert "◆ T  only shop read" in words(app, "#cure-now")
         await press(app, pilot, "t", "m", *"20", "enter")
         assert "◆" not in words(app, "#cure-now").splitlines()[-1]
         await wait(app, pilot, clock, 3)
-        assert words(app, "#cure-now").splitlines()[-1].startswith("◆ mould read")
+        assert words(app, "#cure-now").splitlines()[-1].startswith("◆ T  mould read")
 
 
 async def test_states_go_from_closed_to_perhaps_to_out_in_words_and_shapes(shop):
     clock = ManualClock()
     async with running(shop, clock=clock) as (app, pilot):
         await closed(app, pilot, clock)
-        assert "■ LEAVE IT CLOSED (an estimate)" in words(app, "#cure-now")
+        assert "■ LEAVE IT CLOSED · LIQUID" in words(app, "#cure-title")
         ready = app.place.cure.night.ready
         await wait(app, pilot, clock, (ready.low_s + 600) / HOUR)
-        assert "◆ PERHAPS" in words(app, "#cure-now")
+        assert "◆ LEAVE IT CLOSED · hard" in words(app, "#cure-title")
+        assert app.place.act_words() == ""
         await wait(app, pilot, clock, (ready.time_s - ready.low_s) / HOUR)
-        assert "● MAY COME OUT (an estimate)" in words(app, "#cure-now")
+        assert "● TAKE IT OUT · hard" in words(app, "#cure-title")
+        assert words(app, "#keys").startswith("▶ ENTER TAKE IT OUT")
 
 
 async def test_the_part_out_is_logged_and_the_post_cure_shown(shop):
@@ -240,18 +262,19 @@ async def test_the_part_out_is_logged_and_the_post_cure_shown(shop):
         assert journal(shop)[-1]["event"] != "demoulded"
         await press(app, pilot, "z", "y")
         assert journal(shop)[-1]["event"] == "demoulded"
-        assert "OUT OF THE MOULD" in words(app, "#cure-title")
-        assert "after 40.0 h under press" in words(app, "#cure-title")
+        assert words(app, "#cure-title").startswith("● OUT ")
+        assert "after 40.0 h" in words(app, "#cure-title")
         assert words(app, "#top").startswith("PRESS CLOSED Sat ")
-        assert "Post-cure as the maker states: 8 h at 60 °C" in body(app)
+        assert "POST-CURE 8 h at 60 °C" in body(app)
         await wait(app, pilot, clock, 5)
-        assert app.query_one("#cure-clock", BigDigits).value == countdown(40 * HOUR)
+        assert "after 40.0 h" in words(app, "#cure-title")
+        assert not app.query_one("#cure-head").display
         await press(app, pilot, "z", "y")
         assert "the part is out already" in said(app)
 
 
 async def test_the_forecast_is_worked_out_beside_the_screen(shop, monkeypatch):
-    """While it is worked out the clock runs and a line says so."""
+    """While it is worked out the act stands and a line says so."""
     import threading
 
     from layup.app import cure
@@ -271,16 +294,16 @@ async def test_the_forecast_is_worked_out_beside_the_screen(shop, monkeypatch):
         day.log(PressClosed(), "")
         app.action_go("cure")
         await pilot.pause()
-        assert "working out the cure ..." in words(app, "#cure-now")
+        assert "working out when it may come out" in words(app, "#cure-out")
         clock.advance(61)
         app.tick()
-        assert app.query_one("#cure-clock", BigDigits).value == "1:01"
+        assert "■ LEAVE IT CLOSED" in words(app, "#cure-title")
         gate.set()
         await settled(app, pilot)
-        assert "LEAVE IT CLOSED" in words(app, "#cure-now")
+        assert "LEAVE IT CLOSED" in words(app, "#cure-title")
 
 
-@pytest.mark.parametrize("size", [(80, 24), (120, 36)])
+@pytest.mark.parametrize("size", [(40, 16), (80, 24), (120, 36), (160, 50)])
 async def test_what_matters_is_on_the_screen_without_scrolling(shop, size):
     clock = ManualClock()
     async with running(shop, clock=clock, size=size) as (app, pilot):
@@ -288,6 +311,11 @@ async def test_what_matters_is_on_the_screen_without_scrolling(shop, size):
         await press(app, pilot, "t", "n", "6", "enter", "enter")
         lines = body(app).splitlines()
         room = app.query_one("#cure-scroll").size.height
-        last = max(index for index, line in enumerate(lines) if line.startswith(("EARLIEST", "Mould", "▲", "HEAT")))
-        assert last < room
-        assert ("where the resin softens" in body(app)) == (size[1] >= 36)
+        heads = ("mould →", "▲") if size[1] < 20 else ("out", "mould →", "▲", "  HEAT")
+        assert max(index for index, line in enumerate(lines) if line.startswith(heads)) < room
+        assert ("Tg: resin softens" in body(app)) == (size[1] >= 36)
+        shown = " ".join(text_in(app, app.place.region).split())
+        for wanted in ("LEAVE IT CLOSED", "OUT ≈", app.day.clock_time(app.day.out_s[0]), "% reacted", "Tg ", "mould "):
+            assert wanted in shown
+        big = app.query_one("#cure-clock", BigDigits)
+        assert max(map(len, str(big.content).splitlines())) <= big.size.width
