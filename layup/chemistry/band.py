@@ -9,8 +9,8 @@ from math import exp, hypot, log
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.film import film_time_s
 from layup.chemistry.kinetics import Kinetics, stretch
+from layup.chemistry.ode import COARSE
 from layup.chemistry.prediction import Life, heated_course, predict, warmest_K
-from layup.chemistry.stated_point import COARSE
 from layup.chemistry.statements import COLDEST_USE_K, HOTTEST_USE_K
 from layup.chemistry.temperature import History, corners
 from layup.chemistry.uncertainty import AS_SAID, EIGHTY_PERCENT, Use, log_sd, sensitivities

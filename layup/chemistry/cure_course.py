@@ -1,8 +1,7 @@
 """The course of a resin on the part: conversion, glass and the maker's clock at any time of it.
 
 Time is the integration variable here, for a glassy resin all but stops; conversion is carried as
-y = ln((a0 + a)/(a0 (1 - a))), so that it cannot leave 0 to 1. Steps are Dormand and Prince's fifth-order pair with
-error control. A value between two nodes is found by a shorter step from the first, so it is as good as the nodes.
+y = ln((a0 + a)/(a0 (1 - a))), so that it cannot leave 0 to 1.
 
 Follow a resin on the part through the mould's temperature.
 """
@@ -13,21 +12,21 @@ from bisect import bisect_right
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
-from math import inf
+from math import exp, inf
 from typing import NamedTuple
 
 from layup.chemistry.glass import NOTHING_STATED, Glass, MakersClock
-from layup.chemistry.kinetics import FULLY_CURED, Kinetics, speed_up, stretch, unstretch
-from layup.chemistry.ode import TOLERANCE
+from layup.chemistry.kinetics import FULLY_CURED, Kinetics, stretch, unstretch
+from layup.chemistry.ode import COARSE, TOLERANCE, Slopes, cubic, march, step
 from layup.chemistry.ranges import require_between
 from layup.chemistry.roots import first_at_or_above
 from layup.chemistry.temperature import History, Ramp, ramps
 
 # -- film course -----------------------------------------------------------------------------------------------------
 
+ROUGH_TURN_SHARE = 1e-4
 TURN_SHARE, TURN_S = 1e-9, 1e-6
 """How closely a moment is found: a share of the step that it is in, and so much more."""
-LONGEST_STEP_S = 86_400.0
 FULL_CURE_SHORT_K = 10.0
 """A part counts as fully cured with its glass transition this close to the best (common practice, no source)."""
 GEL_LEAD = 0.03
@@ -81,74 +80,25 @@ Condition = Callable[[CureMoment], float]
 
 
 class CureNode(NamedTuple):
+    """A point of the course, with the slopes there."""
+
     time_s: float
     y: float
-    slope_per_s: float
     age: float
+    y_slope: float
+    age_slope: float
 
 
+@dataclass(frozen=True, slots=True)
 class MouldLeg:
     """One straight piece of the mould's temperature, with the nodes on it."""
 
-    __slots__ = ("nodes", "ramp", "setting", "y_end")
-
-    def __init__(self, setting: Setting, ramp: Ramp, start: CureNode) -> None:
-        self.setting = setting
-        self.ramp = ramp
-        self.y_end = stretch(FULLY_CURED, setting.kinetics.a0)
-        self.nodes = [start._replace(slope_per_s=self.slope_per_s(start.time_s, start.y))]
-
-    def slope_per_s(self, time_s: float, y: float) -> float:
-        """Return dy/dt; a resin at `FULLY_CURED` has nothing left to do."""
-        if y >= self.y_end:
-            return 0.0
-        kinetics = self.setting.kinetics
-        conversion = unstretch(y, kinetics.a0)
-        per_y = (kinetics.a0 + conversion) * (1.0 - conversion) / (1.0 + kinetics.a0)
-        return self.setting.rate_per_s(conversion, self.ramp.at(time_s)) / per_y
-
-    def step(self, node: CureNode, h: float) -> tuple[CureNode, float]:
-        """Return the node `h` seconds on, and its error in y."""
-        t, y, p1, age = node
-        slope = self.slope_per_s
-        p2 = slope(t + 0.2 * h, y + h * 0.2 * p1)
-        p3 = slope(t + 0.3 * h, y + h * (0.075 * p1 + 0.225 * p2))
-        p4 = slope(t + 0.8 * h, y + h * (44 / 45 * p1 - 56 / 15 * p2 + 32 / 9 * p3))
-        p5 = slope(t + 8 / 9 * h, y + h * (19372 / 6561 * p1 - 25360 / 2187 * p2 + 64448 / 6561 * p3 - 212 / 729 * p4))
-        p6 = slope(
-            t + h, y + h * (9017 / 3168 * p1 - 355 / 33 * p2 + 46732 / 5247 * p3 + 49 / 176 * p4 - 5103 / 18656 * p5)
-        )
-        y_new = y + h * (35 / 384 * p1 + 500 / 1113 * p3 + 125 / 192 * p4 - 2187 / 6784 * p5 + 11 / 84 * p6)
-        p7 = slope(t + h, y_new)
-        off = 71 / 57600 * p1 - 71 / 16695 * p3 + 71 / 1920 * p4 - 17253 / 339200 * p5 + 22 / 525 * p6 - p7 / 40
-        return CureNode(t + h, y_new, p7, age + self.aged(t, h)), abs(h * off)
-
-    def aged(self, time_s: float, h: float) -> float:
-        """Return the share of the maker's time that passes in `h` seconds (three-point Gauss-Legendre)."""
-        rate, at = self.setting.clock.rate_per_s, self.ramp.at
-        if self.ramp.slope_K_s == 0.0:
-            return h * rate(at(time_s))
-        middle_s, reach_s = time_s + 0.5 * h, 0.3872983346207417 * h
-        return (
-            h
-            / 18.0
-            * (5.0 * rate(at(middle_s - reach_s)) + 8.0 * rate(at(middle_s)) + 5.0 * rate(at(middle_s + reach_s)))
-        )
-
-    def march(self, until_s: float, h: float) -> float:
-        """Add nodes up to `until_s`; return the step to go on with."""
-        longest_s = LONGEST_STEP_S if self.ramp.slope_K_s == 0.0 else LONGEST_SLOPING_STEP_S
-        node = self.nodes[-1]
-        while node.time_s < until_s:
-            left = until_s - node.time_s
-            reach = min(h, longest_s)
-            reach = left if reach > 0.999 * left else reach
-            ahead, error = self.step(node, reach)
-            h = reach * min(5.0, max(0.2, 0.9 * (TOLERANCE / (error + 1e-30)) ** 0.2))
-            if error <= TOLERANCE:
-                node = ahead._replace(time_s=until_s) if reach == left else ahead
-                self.nodes.append(node)
-        return h
+    setting: Setting
+    ramp: Ramp
+    slopes: Slopes[float]
+    nodes: list[CureNode]
+    rough: bool
+    """Whether what lies between two nodes is read off a cubic, and not stepped to."""
 
     def moment(self, node: CureNode) -> CureMoment:
         """Return a node as what it means."""
@@ -160,6 +110,57 @@ class MouldLeg:
             self.setting.glass.transition_K(conversion),
             node.age,
         )
+
+    def node_at(self, time_s: float) -> CureNode:
+        """Return the node at a time [s] within the leg."""
+        after = bisect_right(self.nodes, time_s, key=_when_s)
+        left = self.nodes[max(0, after - 1)]
+        if time_s <= left.time_s or after == len(self.nodes):
+            return left
+        ahead_s = time_s - left.time_s
+        return between(left, self.nodes[after], ahead_s) if self.rough else self.ahead(left, ahead_s)
+
+    def ahead(self, left: CureNode, ahead_s: float) -> CureNode:
+        """Return the node some time [s] after another, by a step from there."""
+        return CureNode._make(step(self.slopes, left, ahead_s)[0])
+
+
+def between(left: CureNode, right: CureNode, ahead_s: float) -> CureNode:
+    """Return about the node some time [s] after the first of two, off the cubic through both."""
+    time_s, h = left.time_s + ahead_s, right.time_s - left.time_s
+    y = cubic(ahead_s / h, h, left.y, right.y, left.y_slope, right.y_slope)
+    age = cubic(ahead_s / h, h, left.age, right.age, left.age_slope, right.age_slope)
+    return CureNode(time_s, y, age, left.y_slope, left.age_slope)
+
+
+def _when_s(node: CureNode) -> float:
+    return node.time_s
+
+
+def _cure_slopes(setting: Setting, ramp: Ramp) -> Slopes[float]:
+    """Return dy/dt and how fast the maker's time passes; a resin at `FULLY_CURED` has nothing left to do."""
+    kinetics, base_K, slope_K_s = setting.kinetics, ramp.base_K, ramp.slope_K_s
+    a0, order, mobility, clock = kinetics.a0, kinetics.n - 1.0, setting.glass.mobility, setting.clock.rate_per_s
+    y_end, plain, steady = stretch(FULLY_CURED, a0), kinetics.is_default_order, slope_K_s == 0.0
+    rate_per_s, passing_per_s = kinetics.rate_constant_per_s(base_K), clock(base_K) if steady else 0.0
+
+    def slopes(time_s: float, y: float, _age: float) -> tuple[float, float]:
+        temperature_K, k_per_s, passes = base_K, rate_per_s, passing_per_s
+        if not steady:
+            temperature_K += slope_K_s * time_s
+            k_per_s, passes = kinetics.rate_constant_per_s(temperature_K), clock(temperature_K)
+        if y >= y_end:
+            return 0.0, passes
+        growth = exp(y)
+        below = 1.0 + a0 * growth
+        conversion = a0 * (growth - 1.0) / below
+        # f(a) dy/da, with dy/da = (1 + a0)/((a0 + a)(1 - a))
+        per_k = (1.0 + a0) * (1.0 - conversion) ** order
+        if not plain:
+            per_k *= (a0 + conversion**kinetics.m) / (a0 + conversion)
+        return k_per_s * per_k * mobility(conversion, temperature_K), passes
+
+    return slopes
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,21 +184,18 @@ class CureCourse:
         require_between("time on the part", time_s, self.start.time_s, self.end.time_s, unit="s")
         after = bisect_right(self.legs, time_s, key=lambda leg: leg.nodes[0].time_s)
         leg = self.legs[max(0, after - 1)]
-        left = leg.nodes[max(0, bisect_right(leg.nodes, time_s, key=lambda node: node.time_s) - 1)]
-        return leg.moment(left if time_s <= left.time_s else leg.step(left, time_s - left.time_s)[0])
+        return leg.moment(leg.node_at(time_s))
 
     def first(self, condition: Condition) -> CureMoment | None:
         """Return the first moment at which `condition` is at or above zero, or None."""
         for leg in self.legs:
             left = leg.nodes[0]
-            before = condition(leg.moment(left))
-            if before >= 0.0:
+            if condition(leg.moment(left)) >= 0.0:
                 return leg.moment(left)
             for right in leg.nodes[1:]:
-                after = condition(leg.moment(right))
-                if after >= 0.0:
-                    return _turn(leg, left, (right.time_s - left.time_s, before, after), condition)
-                left, before = right, after
+                if condition(leg.moment(right)) >= 0.0:
+                    return _turn(leg, left, right, condition)
+                left = right
         return None
 
     def glass_s(self, lead_K: float) -> float:
@@ -241,18 +239,22 @@ def _time_s(moment: CureMoment | None) -> float:
     return inf if moment is None else moment.time_s
 
 
-def _turn(leg: MouldLeg, left: CureNode, ends: tuple[float, float, float], condition: Condition) -> CureMoment:
-    """Return the moment within one step of known length at which a condition, known at its ends, turns true."""
-    length_s, before, after = ends
+def _turn(leg: MouldLeg, left: CureNode, right: CureNode, condition: Condition) -> CureMoment:
+    """Return the moment within one step at which a condition turns true.
 
-    def moment(ahead_s: float) -> CureMoment:
-        return leg.moment(leg.step(left, ahead_s)[0])
+    Looked for twice on the cubic between the ends, the second time by as much higher or lower as a step to the first
+    place found is.
+    """
+    length_s, off = right.time_s - left.time_s, 0.0
 
-    within_s = TURN_SHARE * length_s + TURN_S
-    turn_s = first_at_or_above(
-        lambda ahead_s: condition(moment(ahead_s)), 0.0, length_s, within_s, at_low=before, at_high=after
-    )
-    return moment(turn_s)
+    def about(ahead_s: float) -> float:
+        return condition(leg.moment(between(left, right, ahead_s))) + off
+
+    for within_s in (ROUGH_TURN_SHARE * length_s, TURN_SHARE * length_s + TURN_S):
+        ahead_s = first_at_or_above(about, 0.0, length_s, within_s)
+        moment = leg.moment(leg.ahead(left, ahead_s)) if ahead_s > 0.0 else leg.moment(left)
+        off += condition(moment) - about(ahead_s)
+    return moment
 
 
 # -- setting ---------------------------------------------------------------------------------------------------------
@@ -266,6 +268,7 @@ def set_on_part(
     from_s: float = 0.0,
     conversion_start: float = 0.0,
     enough: Condition | None = None,
+    rough: bool = False,
 ) -> CureCourse:
     """Follow a resin on the part through the mould's temperature.
 
@@ -283,6 +286,8 @@ def set_on_part(
         Conversion the resin has at the start, from its time in the cup, 0 to below 0.999 [-]
     enough : callable or None
         Condition that ends the course early, looked at where the mould's temperature has a corner; None for never [-]
+    rough : bool
+        Whether five digits do, as for the spread of a time [-]
 
     Returns
     -------
@@ -309,18 +314,35 @@ def set_on_part(
     """
     require_between("end of the course", until_s, from_s, float("inf"), unit="s", open_low=True, open_high=True)
     require_between("conversion at the start", conversion_start, 0.0, FULLY_CURED, open_high=True)
-    node = CureNode(from_s, stretch(conversion_start, setting.kinetics.a0), 0.0, 0.0)
-    h = 0.01 / speed_up(ramps(mould, from_s=from_s)[0].at(from_s), setting.kinetics.activation_energy_J_mol)
-    h /= setting.kinetics.k_ref_per_s
-    legs = []
-    for ramp in _cut(ramps(mould, from_s=from_s), setting.clock.kinks_K, until_s):
-        leg = MouldLeg(setting, ramp, node)
-        h = leg.march(ramp.end_s, h)
-        node = leg.nodes[-1]
-        legs.append(leg)
-        if enough is not None and enough(leg.moment(node)) >= 0.0:
+    pieces = ramps(mould, from_s=from_s)
+    y, age = stretch(conversion_start, setting.kinetics.a0), 0.0
+    h = 0.01 / setting.kinetics.rate_constant_per_s(pieces[0].at(from_s))
+    legs: list[MouldLeg] = []
+    for ramp in _cut(pieces, setting.clock.kinks_K, until_s):
+        slopes = _cure_slopes(setting, ramp)
+        start = CureNode(ramp.start_s, y, age, *slopes(ramp.start_s, y, age))
+        nodes, h = _march(slopes, ramp, start, h, COARSE if rough else TOLERANCE)
+        legs.append(MouldLeg(setting, ramp, slopes, nodes, rough))
+        y, age = nodes[-1].y, nodes[-1].age
+        if enough is not None and enough(legs[-1].moment(nodes[-1])) >= 0.0:
             break
     return CureCourse(tuple(legs))
+
+
+def _march(
+    slopes: Slopes[float], ramp: Ramp, start: CureNode, first_step_s: float, tolerance: float
+) -> tuple[list[CureNode], float]:
+    """Return the nodes of one leg, and the step to go on with."""
+    longest_s = inf if ramp.slope_K_s == 0.0 else LONGEST_SLOPING_STEP_S
+    return march(
+        slopes,
+        start,
+        CureNode._make,
+        end=ramp.end_s,
+        strain=lambda _, off_y, off_age: max(abs(off_y), abs(off_age)) / tolerance,
+        longest=lambda _: longest_s,
+        first_step=first_step_s,
+    )
 
 
 def conversion_on_part(

@@ -262,7 +262,7 @@ def demould(
     `until_s`, the high end is inf.
     """
 
-    def followed(resin: Setting) -> CureCourse:
+    def followed(resin: Setting, *, rough: bool = True) -> CureCourse:
         return set_on_part(
             resin,
             mould,
@@ -270,6 +270,7 @@ def demould(
             from_s=from_s,
             conversion_start=conversion_start,
             enough=resin.ready(lead_K),
+            rough=rough,
         )
 
     def ready_s(one: CureCourse) -> float:
@@ -278,7 +279,7 @@ def demould(
     def glassy_s(one: CureCourse) -> float:
         return one.glass_s(lead_K)
 
-    best = followed(setting)
+    best = followed(setting, rough=False)
     time_s, stated_s, glass_s, gel_s = ready_s(best), best.stated_s(), glassy_s(best), best.gel_s()
     laws = [(followed(low), followed(high)) for low, high in _laws(setting, calibration)]
     others = [(followed(low), followed(high)) for low, high in _others(setting, best.reacted_at_K())]

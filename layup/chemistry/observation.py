@@ -12,10 +12,9 @@ from typing import Literal
 
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.kinetics import Kinetics
-from layup.chemistry.ode import TOLERANCE
+from layup.chemistry.ode import COARSE, TOLERANCE
 from layup.chemistry.ranges import require_between, require_positive
 from layup.chemistry.stages import Stage, follow
-from layup.chemistry.stated_point import COARSE
 from layup.chemistry.temperature import History
 from layup.chemistry.uncertainty import AS_SAID, Use, moved, rotate, sensitivities
 from layup.chemistry.vessel import Vessel, heat_loss_of

@@ -8,12 +8,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from math import exp, inf
+from typing import Generic, NamedTuple
 
 from layup.chemistry.film import film_time_s
 from layup.chemistry.kinetics import FULLY_CURED, GAS_CONSTANT_J_MOL_K, REFERENCE_K, Kinetics, reduced_time, stretch
-from layup.chemistry.ode import STABLE, STEP_CAP, TOLERANCE, Node, Slopes, Trajectory, trajectory
+from layup.chemistry.ode import STABLE, STEP_CAP, TOLERANCE, Node, Real, Slopes, Trajectory, trajectory
 from layup.chemistry.ranges import require_between
-from layup.chemistry.temperature import COLDEST_K, HOTTEST_K, History, Ramp, corners, ramps
+from layup.chemistry.temperature import COLDEST_K, HOTTEST_K, History, corners, ramps
 from layup.chemistry.vessel import HeatClass, HeatLoss, Vessel, heat_class, heat_loss_of, semenov
 from layup.errors import RangeError
 from layup.units import length
@@ -23,19 +24,46 @@ from layup.units import length
 NO_LOSS = HeatLoss(inf, 0.0)
 
 
+class SelfHeating(NamedTuple, Generic[Real]):
+    """What decides how a mix warms itself, of one mix in floats or of many in arrays."""
+
+    k_ref_per_s: Real
+    over_R_K: Real
+    """Ea/R."""
+    rise_K: Real
+    a0: Real
+    m: Real
+    n: Real
+    loss: HeatLoss[Real]
+
+    @classmethod
+    def of(cls, kinetics: Kinetics, loss: HeatLoss[float]) -> SelfHeating[float]:
+        """Return what decides it of one resin."""
+        over_R_K = kinetics.activation_energy_J_mol / GAS_CONSTANT_J_MOL_K
+        rise_K = kinetics.adiabatic_rise_K
+        return SelfHeating(kinetics.k_ref_per_s, over_R_K, rise_K, kinetics.a0, kinetics.m, kinetics.n, loss)
+
+
 def heated(
-    rate_per_s: Callable[[float, float], float], a0: float, rise_K: float, loss: HeatLoss[float], ambient: Ramp
-) -> Slopes:
+    rate_per_s: Callable[[Real, Real], Real],
+    a0: Real,
+    rise_K: Real,
+    loss: HeatLoss[Real],
+    base_K: Real,
+    slope_K_s: float = 0.0,
+    *,
+    exp: Callable[[Real], Real],
+) -> Slopes[Real]:
     """Return the slopes of any rate law that heats itself and loses heat to its surroundings.
 
     Notes
     -----
-    dt/dy = (da/dy)/rate, dT/dy = (dH/cp) da/dy - x (1 + growth |x|)/tau dt/dy, x = T - T_amb(t).
+    dt/dy = (da/dy)/rate, dT/dy = (dH/cp) da/dy - x (1 + growth |x|)/tau dt/dy, x = T - T_amb(t),
+    T_amb = base + slope t.
     """
-    base_K, slope_K_s = ambient.base_K, ambient.slope_K_s
     cooling_per_s, growth_per_K = 1.0 / loss.tau_s, loss.growth_per_K
 
-    def slopes(y: float, time_s: float, temperature_K: float) -> tuple[float, float]:
+    def slopes(y: Real, time_s: Real, temperature_K: Real) -> tuple[Real, Real]:
         growth = exp(y)
         below = 1.0 + a0 * growth
         per_y = a0 * (1.0 + a0) * growth / (below * below)
@@ -47,22 +75,33 @@ def heated(
     return slopes
 
 
-def slopes_of(kinetics: Kinetics, loss: HeatLoss[float], ambient: Ramp) -> Slopes:
+def slopes_of(
+    mix: SelfHeating[Real],
+    base_K: Real,
+    slope_K_s: float = 0.0,
+    *,
+    default_order: bool,
+    exp: Callable[[Real], Real],
+) -> Slopes[Real]:
     """Return the slopes dt/dy and dT/dy of a resin; the default law has a quicker form of its own."""
-    a0, rise_K = kinetics.a0, kinetics.adiabatic_rise_K
-    if not kinetics.is_default_order:
-        return heated(kinetics.rate_per_s, a0, rise_K, loss, ambient)
-    over_R = kinetics.activation_energy_J_mol / GAS_CONSTANT_J_MOL_K
-    at_reference = over_R / REFERENCE_K
-    time_scale = 1.0 / ((1.0 + a0) ** 2 * kinetics.k_ref_per_s)
-    heat_scale = rise_K * a0 * (1.0 + a0)
-    base_K, slope_K_s = ambient.base_K, ambient.slope_K_s
-    cooling_per_s, growth_per_K = 1.0 / loss.tau_s, loss.growth_per_K
+    a0, over_R_K, k_ref_per_s = mix.a0, mix.over_R_K, mix.k_ref_per_s
+    at_reference = over_R_K / REFERENCE_K
+    if not default_order:
 
-    def slopes(y: float, time_s: float, temperature_K: float) -> tuple[float, float]:
+        def rate_per_s(conversion: Real, temperature_K: Real) -> Real:
+            shape = (a0 + conversion**mix.m) * (1.0 - conversion) ** mix.n
+            rate: Real = k_ref_per_s * exp(at_reference - over_R_K / temperature_K) * shape
+            return rate
+
+        return heated(rate_per_s, a0, mix.rise_K, mix.loss, base_K, slope_K_s, exp=exp)
+    time_scale = 1.0 / ((1.0 + a0) ** 2 * k_ref_per_s)
+    heat_scale = mix.rise_K * a0 * (1.0 + a0)
+    cooling_per_s, growth_per_K = 1.0 / mix.loss.tau_s, mix.loss.growth_per_K
+
+    def slopes(y: Real, time_s: Real, temperature_K: Real) -> tuple[Real, Real]:
         growth = exp(y)
         below = 1.0 + a0 * growth
-        time_slope = time_scale * below * exp(over_R / temperature_K - at_reference)
+        time_slope = time_scale * below * exp(over_R_K / temperature_K - at_reference)
         excess_K = temperature_K - base_K - slope_K_s * time_s
         lost = excess_K * (1.0 + growth_per_K * abs(excess_K)) * cooling_per_s
         return time_slope, heat_scale * growth / (below * below) - lost * time_slope
@@ -229,12 +268,13 @@ def heated_course(
     _check_thickness(kinetics, vessel, cooling_per_s, min(around_K))
     past = stretch(max(kinetics.conversion_gel, kinetics.conversion_film, kinetics.fastest_conversion()), kinetics.a0)
 
-    def falling_for_good(node: Node) -> bool:
+    def falling_for_good(node: Node[float]) -> bool:
         """Say whether nothing is left to see: past gel, and cooling where the rate can only fall."""
         return until_s is not None and node.y >= past and node.temperature_slope < 0.0 and node.time_s >= until_s
 
+    mix, plain = SelfHeating.of(kinetics, loss), kinetics.is_default_order
     return trajectory(
-        lambda ramp: slopes_of(kinetics, loss, ramp),
+        lambda ramp: slopes_of(mix, ramp.base_K, ramp.slope_K_s, default_order=plain, exp=exp),
         surroundings,
         y_start=stretch(conversion_start, kinetics.a0),
         y_end=stretch(FULLY_CURED if conversion_end is None else conversion_end, kinetics.a0),

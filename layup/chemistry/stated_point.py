@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING
 
 from layup.chemistry.datasheet import CupEndpoint, Endpoint, PotLifePoint
 from layup.chemistry.kinetics import FULLY_CURED, Kinetics, reduced_time, speed_up, stretch
-from layup.chemistry.ode import TOLERANCE, trajectory
-from layup.chemistry.prediction import NO_LOSS, heated_course, slopes_of
+from layup.chemistry.ode import COARSE, TOLERANCE, trajectory
+from layup.chemistry.prediction import NO_LOSS, SelfHeating, heated_course, slopes_of
 from layup.chemistry.roots import first_at_or_above
 from layup.chemistry.temperature import ramps
 from layup.chemistry.vessel import Vessel
@@ -157,9 +157,9 @@ def _time_in_s(kinetics: Kinetics, point: PotLifePoint, vessel: Vessel, toleranc
 
 def _adiabatic_time(kinetics: Kinetics, temperature_K: float, conversion_end: float) -> float:
     """Return the time [s] to a conversion with no heat lost at all."""
-    ambient = ramps(temperature_K)
+    mix, ambient = SelfHeating.of(kinetics, NO_LOSS), ramps(temperature_K)
     course = trajectory(
-        lambda ramp: slopes_of(kinetics, NO_LOSS, ramp),
+        lambda ramp: slopes_of(mix, ramp.base_K, default_order=kinetics.is_default_order, exp=exp),
         ambient,
         y_start=0.0,
         y_end=stretch(conversion_end, kinetics.a0),
@@ -176,8 +176,6 @@ SEARCHED_J_MOL = 15_000.0, 130_000.0
 """Where the ratio of two pot lives is known to grow with the activation energy."""
 SEARCHED_LOG_LOSS = 1.5
 """How far from what is usual a heat loss is looked for, as a logarithm."""
-COARSE = 1e-6
-"""Tolerance of what only a band or a first guess rests on."""
 FARTHEST_LOG = 3.0
 """A mix that never gets so warm as is stated counts as this much later."""
 

@@ -10,7 +10,8 @@ from layup.chemistry.datasheet import Datasheet, Endpoint, FilmPoint, PotLifePoi
 from layup.chemistry.film import film_life_s, last_open_conversion, open_conversion
 from layup.chemistry.kinetics import Kinetics, gel_conversion
 from layup.chemistry.mixing import network_words, parts_by_mass, stated_network
-from layup.chemistry.stated_point import CLOSEST_TEMPERATURES_K, COARSE, DEFAULTS, pot_life_s, rate_fitted
+from layup.chemistry.ode import COARSE
+from layup.chemistry.stated_point import CLOSEST_TEMPERATURES_K, DEFAULTS, pot_life_s, rate_fitted
 from layup.errors import RangeError
 from layup.units import in_hours, in_minutes, length, mass, temperature, temperature_change
 

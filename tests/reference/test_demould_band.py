@@ -160,7 +160,7 @@ def test_a_side_that_does_not_come_in_the_time_looked_at_counts_as_the_other_and
             total += (come[1] - come[0] if len(come) == 2 else 2.0 * sum(come)) ** 2
         else:
             total += (min(0.0, *come) / BAND) ** 2
-    assert ready.low_s == pytest.approx(likely_s * exp(-BAND * sqrt(total)), rel=1e-6)
+    assert ready.low_s == pytest.approx(likely_s * exp(-BAND * sqrt(total)), rel=1e-5)
     assert ready.high_s == inf
 
 

@@ -28,7 +28,7 @@ HOUR_S = 3600.0
 def isothermal_s(rate_per_s, conversion, temperature_K=298.15, a0=0.05):
     """Time to a conversion on the engine's own integrator, with no heat made."""
     course = trajectory(
-        lambda ramp: heated(rate_per_s, a0, 0.0, NO_LOSS, ramp),
+        lambda ramp: heated(rate_per_s, a0, 0.0, NO_LOSS, ramp.base_K, exp=exp),
         ramps(temperature_K),
         y_start=0.0,
         y_end=stretch(conversion, a0),
@@ -180,7 +180,9 @@ class TestLeeLoosSpringer:
         rise_K, tau_s, a0 = 473.6 / 1.26, 300.0, 0.05
         oven = ((0.0, 350.0), (3000.0, 450.0))
         course = trajectory(
-            lambda ramp: heated(self.rate_per_s, a0, rise_K, HeatLoss(tau_s, 0.0), ramp),
+            lambda ramp: heated(
+                self.rate_per_s, a0, rise_K, HeatLoss(tau_s, 0.0), ramp.base_K, ramp.slope_K_s, exp=exp
+            ),
             ramps(oven),
             y_start=0.0,
             y_end=stretch(0.9, a0),
@@ -229,7 +231,7 @@ class TestRunaway:
             return tiny * psi / exp(0.0) * exp((temperature_K - shop_K) / unit_K)
 
         course = trajectory(
-            lambda ramp: heated(rate_per_s, 0.05, unit_K / tiny, HeatLoss(1.0, 0.0), ramp),
+            lambda ramp: heated(rate_per_s, 0.05, unit_K / tiny, HeatLoss(1.0, 0.0), ramp.base_K, exp=exp),
             ramps(shop_K),
             y_start=0.0,
             y_end=stretch(1e-4, 0.05),
