@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from layup.chemistry.calibration import Calibration
-from layup.chemistry.ensemble import column, heated_lanes, rate_per_s, stretched
-from layup.chemistry.ensemble_kernel import Block, Laws
-from layup.chemistry.kinetics import Kinetics, reduced_time
+from layup.chemistry.kinetics import Kinetics, reduced_time, stretch
+from layup.chemistry.lanes import Lanes, check_thickness, lanes_of, marched, rate_per_s
+from layup.chemistry.ode import Node
 from layup.chemistry.temperature import COLDEST_K, HOTTEST_K
 from layup.chemistry.uncertainty import AS_SAID, Use
 from layup.chemistry.vessel import HeatLoss, Vessel, semenov_number
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 Case = tuple[Kinetics, Use]
 NEWTON_STEPS = 5
-"""From a secant of the track, until a time is met to rounding."""
+"""From a secant between two nodes, until a time is met to rounding."""
 
 
 def cases_of(calibration: Calibration) -> tuple[Case, ...]:
@@ -78,20 +78,17 @@ class CupLanes:
 
     laws: tuple[Kinetics, ...]
     """One a case."""
-    lanes: Laws
-    y: Array
-    """Where the track is known: stretches, cases, cells."""
-    age_s: Array
-    slope_s: Array
-    """Of the age, in y."""
+    lanes: Lanes
+    nodes: Node[Array]
+    """Steps, then lanes."""
     psi: Array
     """Semenov's number of each case in the warmer of shop and start."""
 
     @property
     def working_s(self) -> Array:
         """Return when each cup thickens [s]."""
-        last: Array = self.age_s[-1]
-        return last
+        last_s: Array = self.nodes.time_s[-1].reshape(self.psi.shape)
+        return last_s
 
     def left_s(self, held_s: Array, part_K: Array) -> Array:
         """Return how long mix stays open on the part once it is laid, `held_s` after first contact [s].
@@ -101,30 +98,38 @@ class CupLanes:
         import numpy as np
 
         closes = np.array([[reduced_time(law, law.conversion_film)] for law in self.laws])
-        return (closes - self.lanes.reduced(self._y_at(held_s))) / rate_per_s(self.laws, part_K)
+        shape = (*np.shape(held_s)[:-2], *self.psi.shape)
+        held = np.broadcast_to(held_s, shape).reshape(*shape[:-2], -1)
+        gone = self.lanes.reduced(self._y_at(held)).reshape(shape)
+        left_s: Array = (closes - gone) / rate_per_s(self.laws, part_K)
+        return left_s
 
     def _y_at(self, held_s: Array) -> Array:
-        """Return y at given ages: the cubic of the track's stretch is solved for them."""
+        """Return y at given ages: the cubic of the nodes around them is solved for it."""
         import numpy as np
 
-        held = np.broadcast_to(np.minimum(held_s, self.working_s), (*np.shape(held_s)[:-2], *self.working_s.shape))
+        times_s, last_s = self.nodes.time_s, self.nodes.time_s[-1]
+        held = np.minimum(held_s, last_s)
         before = np.zeros(held.shape, dtype=np.intp)
-        for age_s in self.age_s[1:-1]:
-            before += held >= age_s
+        for time_s in times_s[1:]:
+            before += (held >= time_s) & (time_s < last_s)
 
-        def of(track: Array, index: NDArray[np.intp]) -> Array:
-            return np.take_along_axis(track, index.reshape(-1, *track.shape[1:]), axis=0).reshape(held.shape)
+        def of(values: Array, index: NDArray[np.intp]) -> Array:
+            found: Array = np.take_along_axis(values, index.reshape(-1, index.shape[-1]), axis=0).reshape(held.shape)
+            return found
 
-        y0, t0, t1 = of(self.y, before), of(self.age_s, before), of(self.age_s, before + 1)
-        h = of(self.y, before + 1) - y0
+        after = before + 1
+        y0, t0, t1 = of(self.nodes.y, before), of(times_s, before), of(times_s, after)
+        h = of(self.nodes.y, after) - y0
         rise, at = t1 - t0, held - t0
-        near, far = h * of(self.slope_s, before) - rise, rise - h * of(self.slope_s, before + 1)
+        near, far = h * of(self.nodes.time_slope, before) - rise, rise - h * of(self.nodes.time_slope, after)
         u = at / rise
         for _ in range(NEWTON_STEPS):
             rest = 1.0 - u
             miss = u * rise + u * rest * (near * rest + far * u) - at
             u = u - miss / (rise + (rest - u) * (near * rest + far * u) + u * rest * (far - near))
-        return y0 + u * h
+        y: Array = y0 + u * h
+        return y
 
 
 def ageing(cases: Sequence[Case], vessel: Vessel, *, mass_g: Array, start_K: Array, ambient_K: Array) -> CupLanes:
@@ -158,15 +163,18 @@ def ageing(cases: Sequence[Case], vessel: Vessel, *, mass_g: Array, start_K: Arr
     laws, uses = tuple(law for law, _ in cases), [use for _, use in cases]
     masses_g = mass_g * np.array([[use.mass_factor] for use in uses])
     warmer_K = np.array([[use.warmer_K] for use in uses])
-    starts_K = np.clip(start_K + warmer_K, COLDEST_K, HOTTEST_K)
-    lanes, tau_s = heated_lanes(laws, vessel, masses_g, ambient_K[np.newaxis])
-    excess_K = starts_K - ambient_K
-    y_end = stretched(lanes.a0, column(laws, "conversion_working"))
-    age, slope = Block(lanes, tau_s.shape, excess_K, None).track(np.zeros(y_end.shape), y_end)
-    y = np.linspace(0.0, 1.0, len(age))[:, None, None] * np.broadcast_to(y_end, tau_s.shape)
+    lanes = lanes_of(laws, vessel, masses_g, ambient_K)
+    starts_K = np.clip(start_K + warmer_K, COLDEST_K, HOTTEST_K).ravel()
+    ends = np.repeat([stretch(law.conversion_working, law.a0) for law in laws], mass_g.size)
+    check_thickness(lanes, starts_K, ends)
+    nodes = marched(lanes, starts_K, np.zeros(starts_K.size), ends)
 
     hot_K = np.maximum(start_K, ambient_K) + warmer_K
     fastest = np.array([[law.shape(law.fastest_conversion())] for law in laws])
-    loss = HeatLoss(tau_s, lanes.growth_per_K)
-    psi = semenov_number(lanes.rise_K, loss, fastest * rate_per_s(laws, hot_K), lanes.over_R_K / hot_K**2)
-    return CupLanes(laws, lanes, y, age * tau_s, slope * tau_s, psi)
+    over_R_K, rise_K, loss = (
+        lanes.mix.over_R_K.reshape(hot_K.shape),
+        lanes.mix.rise_K.reshape(hot_K.shape),
+        HeatLoss(*(values.reshape(hot_K.shape) for values in lanes.mix.loss)),
+    )
+    psi = semenov_number(rise_K, loss, fastest * rate_per_s(laws, hot_K), over_R_K / hot_K**2)
+    return CupLanes(laws, lanes, nodes, psi)

@@ -92,6 +92,8 @@ def heat_loss(
     depth_share: Real,
 ) -> HeatLoss[Real]:
     """Return how a vessel loses heat, of floats or of arrays that fit each other; see `heat_loss_of`."""
+    if vessel.kind == "film":
+        raise RangeError("film", "has no heat of its own to lose", todo="a film takes the part's temperature")
     volume_m3 = mass_g / density_g_cm3 * 1e-6
     if vessel.depth_m is not None:
         area_m2 = (1.0 + bottom_loss) * volume_m3 / vessel.depth_m
@@ -133,8 +135,6 @@ def heat_loss_of(kinetics: Kinetics, vessel: Vessel, mass_g: float) -> HeatLoss[
     [2310.4281, 0.00369]
     """
     require_positive("mass of mix", mass_g, unit="g")
-    if vessel.kind == "film":
-        raise RangeError("film", "has no heat of its own to lose", todo="a film takes the part's temperature")
     return heat_loss(
         vessel,
         mass_g,

@@ -16,8 +16,8 @@ from typing import TYPE_CHECKING
 
 from layup.chemistry.ageing import CupLanes, ageing, cases_of, sd_of
 from layup.chemistry.calibration import Calibration
-from layup.chemistry.ensemble import ensemble
 from layup.chemistry.laminate_heat import skin_share
+from layup.chemistry.lanes import ensemble
 from layup.chemistry.ode import Curve, cubic, monotone_curve
 from layup.chemistry.ranges import require_between, require_positive
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
@@ -216,7 +216,7 @@ def _heat_classes(resin: VesselResin, shops: Sequence[Shop], masses_g: Array, ps
         around_K = np.array([shops[i].temperature_K for i in tame])
         start_K = np.array([shops[i].resin_K or shops[i].temperature_K for i in tame])
         law, masses_g = resin.calibration.kinetics, masses_g[tame]
-        lives = ensemble(law, resin.vessel, mass_g=masses_g, start_K=start_K, ambient_K=around_K, until="peak")
+        lives = ensemble(law, resin.vessel, mass_g=masses_g, start_K=start_K, ambient_K=around_K)
         peaks_K[tame] = lives.peak_K
     return [heat_class(*each) for each in zip(psi.tolist(), peaks_K.tolist(), strict=True)]
 

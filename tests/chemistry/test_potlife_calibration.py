@@ -5,18 +5,20 @@ from math import exp, log, sqrt
 
 import numpy as np
 import pytest
+from drawn_laws import draw_kinetics
 from potlife_cases import PLAIN, WARM, sheet
 from true_resins import truths
 
+from layup.chemistry.ageing import ageing
 from layup.chemistry.band import predict_band
 from layup.chemistry.calibration import EPOXY_AMINE, calibrate
 from layup.chemistry.datasheet import FilmPoint, PotLifePoint
-from layup.chemistry.ensemble import draw_kinetics, ensemble
 from layup.chemistry.film import film_life_s, last_open_conversion, open_conversion
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.prediction import predict
 from layup.chemistry.stages import Stage, follow, follow_band
 from layup.chemistry.stated_point import calibrate_point, end_conversion, fit_points, pot_life_s
+from layup.chemistry.uncertainty import AS_SAID
 from layup.chemistry.vessel import Vessel
 from layup.errors import InputError, RangeError
 
@@ -26,6 +28,13 @@ MODEL = Kinetics(1.0)
 def cup_minutes(law, mass_g, temperature_K, vessel=None):
     life = predict(law, vessel or Vessel.cup(), mass_g=mass_g, start_K=temperature_K, ambient=temperature_K)
     return life.working_s / 60
+
+
+def cups_s(laws, point):
+    """Return when the cup of a stated pot life thickens by each of many laws."""
+    mass_g, stated_K = np.array([point.mass_g]), np.array([point.temperature_K])
+    cups = ageing([(law, AS_SAID) for law in laws], Vessel.cup(), mass_g=mass_g, start_K=stated_K, ambient_K=stated_K)
+    return cups.working_s[:, 0]
 
 
 class TestOnePoint:
@@ -212,9 +221,7 @@ class TestTwoTemperatures:
                 for rate in rates
             ]
             for n, p in enumerate(points):
-                here = {"mass_g": p.mass_g, "start_K": p.temperature_K, "ambient_K": p.temperature_K}
-                times_s = ensemble(laws, Vessel.cup(), **here).working_s
-                late[i, :, :, n] = np.log(times_s / p.time_s).reshape(9, 61)
+                late[i, :, :, n] = np.log(cups_s(laws, p) / p.time_s).reshape(9, 61)
         over_rows = np.hypot(11000.0, 6000.0)
         cost = (late / 0.10) ** 2
         log_weight = -0.5 * cost.sum(-1) - 0.5 * (losses[None, :, None] / 0.35) ** 2
@@ -309,8 +316,7 @@ class TestTwoMasses:
         ]
         cost = np.zeros(len(laws))
         for p in (self.SLOW, heavy):
-            here = {"mass_g": p.mass_g, "start_K": p.temperature_K, "ambient_K": p.temperature_K}
-            cost += (np.log(ensemble(laws, Vessel.cup(), **here).working_s / p.time_s) / 0.10) ** 2
+            cost += (np.log(cups_s(laws, p) / p.time_s) / 0.10) ** 2
         log_weight = -0.5 * cost.reshape(57, 121) - 0.5 * (losses[:, None] / 0.35) ** 2
         weight = np.exp(log_weight - log_weight.max()).sum(1)
         weight /= weight.sum()

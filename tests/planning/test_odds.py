@@ -5,10 +5,10 @@ from math import erf, exp, log, sqrt
 
 import numpy as np
 import pytest
+from drawn_laws import draw_kinetics
 from plan_examples import PLAN, SLOW, FormulaClocks
 
 from layup.chemistry.calibration import calibrate
-from layup.chemistry.ensemble import draw_kinetics
 from layup.chemistry.kinetics import reduced_time, unstretch
 from layup.chemistry.laminate_heat import skin_share
 from layup.chemistry.prediction import heated_course, predict

@@ -6,6 +6,7 @@ from math import exp, hypot, inf, isfinite, log, prod, sqrt
 import numpy as np
 import pytest
 from cure_by_scipy import scipy_conversion, scipy_demould_s
+from drawn_laws import draw_kinetics
 from scipy.optimize import brentq
 from scipy.stats import norm
 
@@ -13,7 +14,6 @@ from layup.chemistry.calibration import calibrate
 from layup.chemistry.cure_course import Setting
 from layup.chemistry.datasheet import Component, CurePoint, Datasheet, PotLifePoint
 from layup.chemistry.demould import demould, demould_time_s, setting_of
-from layup.chemistry.ensemble import draw_kinetics
 from layup.chemistry.glass import Glass, MakersClock
 from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K, Kinetics
 
