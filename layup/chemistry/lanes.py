@@ -17,6 +17,7 @@ from layup.chemistry.kinetics import (
 )
 from layup.chemistry.ode import (
     FIRST_STEP,
+    LONGEST_STEP,
     STABLE,
     STEP_CAP,
     WORST_STRAIN,
@@ -38,8 +39,10 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
 
 
-LANE_TOLERANCE = 2e-5
+LANE_TOLERANCE = 3e-5
 """Error allowed in one step, as `ode.TOLERANCE`: for 0.01 % of a pot life."""
+LONGEST_READ_STEP = 0.4
+"""So that a cubic between two nodes is good to 0.1 %."""
 FEWEST_GOING = 0.7
 """Share of the lanes marched together that must not have ended; with fewer, the others are left behind."""
 CHUNK = 8192
@@ -134,7 +137,11 @@ class Stride:
 
 
 def strides(
-    lanes: Lanes, start_K: Array, stops: Sequence[Array], done: Callable[[Stride], NDArray[np.bool_]] | None = None
+    lanes: Lanes,
+    start_K: Array,
+    stops: Sequence[Array],
+    done: Callable[[Stride], NDArray[np.bool_]] | None = None,
+    longest_step: float = LONGEST_STEP,
 ) -> Iterator[Stride]:
     """March all lanes from y at the first of their stops to the last, or until they are `done`; yield each step.
 
@@ -161,7 +168,8 @@ def strides(
             for earlier in at[-2:0:-1]:
                 stop = np.where(now.y < earlier, earlier, stop)
             left = np.where(ended, 0.0, stop - now.y)
-            reach = np.minimum(np.minimum(h, left), STABLE / (cooling_per_s * now.time_slope))
+            longest = np.minimum(longest_step, STABLE / (cooling_per_s * now.time_slope))
+            reach = np.minimum(np.minimum(h, left), longest)
             (y, *state), off_s, off_K = step(slopes, now, reach)
             strain = np.maximum(np.abs(off_s / state[0]), np.abs(off_K) * 0.01) / LANE_TOLERANCE
             strain = np.fmin(strain, WORST_STRAIN)
@@ -184,7 +192,7 @@ def marched(lanes: Lanes, start_K: Array, y_start: Array, y_end: Array) -> Node[
 
     start_s = np.zeros(start_K.size)
     whole = [Node(y_start, start_s, start_K, *_slopes(lanes)(y_start, start_s, start_K))]
-    for stride in strides(lanes, start_K, (y_start, y_end)):
+    for stride in strides(lanes, start_K, (y_start, y_end), longest_step=LONGEST_READ_STEP):
         whole.append(_put(whole[-1], stride.which, stride.now))
     return Node(*(np.stack(values) for values in zip(*whole, strict=True)))
 
