@@ -15,9 +15,10 @@ from itertools import pairwise
 from math import exp, inf
 from typing import NamedTuple
 
+from layup.chemistry.curve import cubic
 from layup.chemistry.glass import NOTHING_STATED, Glass, MakersClock
 from layup.chemistry.kinetics import FULLY_CURED, Kinetics, stretch, unstretch
-from layup.chemistry.ode import COARSE, TOLERANCE, Slopes, cubic, march, step
+from layup.chemistry.ode import COARSE, TOLERANCE, Slopes, march, step
 from layup.chemistry.ranges import require_between
 from layup.chemistry.roots import first_at_or_above
 from layup.chemistry.temperature import History, Ramp, ramps

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from math import exp, log
 from typing import Literal, Protocol, get_args
 
-from layup.chemistry.ode import monotone_curve
+from layup.chemistry.curve import monotone_curve
 from layup.chemistry.uncertainty import EIGHTY_PERCENT, Covariance, log_sd
 from layup.chemistry.vessel import HOT_K, HeatClass
 

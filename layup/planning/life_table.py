@@ -16,9 +16,9 @@ from typing import TYPE_CHECKING
 
 from layup.chemistry.ageing import CupLanes, ageing, cases_of, sd_of
 from layup.chemistry.calibration import Calibration
+from layup.chemistry.curve import Curve, cubic, monotone_curve
 from layup.chemistry.laminate_heat import skin_share
 from layup.chemistry.lanes import ensemble
-from layup.chemistry.ode import Curve, cubic, monotone_curve
 from layup.chemistry.ranges import require_between, require_positive
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
 from layup.chemistry.vessel import SEMENOV_RUNAWAY, HeatClass, Vessel, heat_class

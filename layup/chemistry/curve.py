@@ -1,0 +1,154 @@
+"""A smooth curve through given points that rises and falls only where they do."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import TYPE_CHECKING, TypeVar
+
+from layup.errors import RangeError
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+Real = TypeVar("Real", float, "NDArray[np.float64]")
+
+
+def cubic(t: Real, h: Real, y0: Real, y1: Real, slope0: Real, slope1: Real) -> Real:
+    """Return the cubic through both ends of a stretch `h` wide, a share `t` along it; of floats or of arrays.
+
+    Parameters
+    ----------
+    t : Real
+        Share of the way along, 0 to 1 [-]
+    h : Real
+        Width of the stretch, above 0, in the unit of the abscissa
+    y0 : Real
+        Value at its begin
+    y1 : Real
+        Value at its end
+    slope0 : Real
+        Slope at its begin
+    slope1 : Real
+        Slope at its end
+
+    Returns
+    -------
+    Real
+        The value there; an array where any of these is one
+    """
+    rise = y1 - y0
+    near, far = h * slope0 - rise, rise - h * slope1
+    return y0 + t * rise + t * (1.0 - t) * (near * (1.0 - t) + far * t)
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """A piecewise cubic through (`x`, `y`) with the given `slopes` at the points."""
+
+    x: tuple[float, ...]
+    y: tuple[float, ...]
+    slopes: tuple[float, ...]
+
+    def __call__(self, at: float) -> float:
+        """Return the curve's value; outside its points raises RangeError."""
+        x, y, slopes = self.x, self.y, self.slopes
+        if not x[0] <= at <= x[-1]:
+            raise RangeError("curve", "is read outside its points", value=at, allowed=f"{x[0]:g} to {x[-1]:g}")
+        i = min(bisect_right(x, at), len(x) - 1) - 1
+        return cubic((at - x[i]) / (x[i + 1] - x[i]), x[i + 1] - x[i], y[i], y[i + 1], slopes[i], slopes[i + 1])
+
+    def slope(self, at: float) -> float:
+        """Return the curve's slope; outside its points raises RangeError."""
+        x, y, slopes = self.x, self.y, self.slopes
+        if not x[0] <= at <= x[-1]:
+            raise RangeError("curve", "is read outside its points", value=at, allowed=f"{x[0]:g} to {x[-1]:g}")
+        i = min(bisect_right(x, at), len(x) - 1) - 1
+        h = x[i + 1] - x[i]
+        t = (at - x[i]) / h
+        chord = (y[i + 1] - y[i]) / h
+        return (
+            6.0 * t * (1.0 - t) * chord + (1.0 - t) * (1.0 - 3.0 * t) * slopes[i] + t * (3.0 * t - 2.0) * slopes[i + 1]
+        )
+
+    def integral(self) -> float:
+        """Return the area under the whole curve, exactly."""
+        total = 0.0
+        for i in range(len(self.x) - 1):
+            h = self.x[i + 1] - self.x[i]
+            total += h * (self.y[i] + self.y[i + 1]) / 2.0 + h * h * (self.slopes[i] - self.slopes[i + 1]) / 12.0
+        return total
+
+
+def monotone_curve(x: Sequence[float], y: Sequence[float]) -> Curve:
+    """Fit the shape-preserving piecewise cubic through the points.
+
+    Parameters
+    ----------
+    x : Sequence[float]
+        Two or more places, strictly increasing
+    y : Sequence[float]
+        The value at each
+
+    Returns
+    -------
+    Curve
+        Rises and falls only where the points do
+
+    Raises
+    ------
+    RangeError
+        For fewer than two points, or places that do not increase.
+
+    Notes
+    -----
+    Slope at an inner point: the weighted harmonic mean of the two neighbouring chords, zero where they differ in
+    sign; at an end: the three-point formula, limited so that the shape is kept.
+
+    References
+    ----------
+    Fritsch and Carlson, SIAM J. Numer. Anal. 17 (1980) 238; Fritsch and Butland, SIAM J. Sci. Stat. Comput. 5
+    (1984) 300.
+
+    Examples
+    --------
+    >>> monotone_curve([0.0, 1.0, 3.0], [0.0, 1.0, 1.0])(2.0)
+    1.0
+    """
+    if len(x) < 2 or len(x) != len(y):
+        raise RangeError("curve", "needs two or more points", value=len(x), allowed="as many values as places")
+    h = [b - a for a, b in pairwise(x)]
+    if min(h) <= 0.0:
+        raise RangeError("curve", "has places that do not increase", value=min(h), allowed="strictly increasing")
+    chord = [(y1 - y0) / step for y0, y1, step in zip(y, y[1:], h, strict=False)]
+    if len(h) == 1:
+        slopes: tuple[float, ...] = (chord[0], chord[0])
+    else:
+        inner = (_inner_slope(h[i], h[i + 1], chord[i], chord[i + 1]) for i in range(len(h) - 1))
+        slopes = (
+            _end_slope(h[0], h[1], chord[0], chord[1]),
+            *inner,
+            _end_slope(h[-1], h[-2], chord[-1], chord[-2]),
+        )
+    return Curve(tuple(x), tuple(y), slopes)
+
+
+def _inner_slope(h0: float, h1: float, chord0: float, chord1: float) -> float:
+    """Return the slope between two intervals."""
+    if chord0 * chord1 <= 0.0:
+        return 0.0
+    w0, w1 = 2.0 * h1 + h0, h1 + 2.0 * h0
+    return (w0 + w1) / (w0 / chord0 + w1 / chord1)
+
+
+def _end_slope(h0: float, h1: float, chord0: float, chord1: float) -> float:
+    """Return the slope at the end beside interval 0, whose neighbour is interval 1."""
+    slope = ((2.0 * h0 + h1) * chord0 - h0 * chord1) / (h0 + h1)
+    if slope * chord0 <= 0.0:
+        return 0.0
+    if chord0 * chord1 <= 0.0 and abs(slope) > 3.0 * abs(chord0):
+        return 3.0 * chord0
+    return slope
