@@ -263,15 +263,8 @@ def demould(
     """
 
     def followed(resin: Setting, *, rough: bool = True) -> CureCourse:
-        return set_on_part(
-            resin,
-            mould,
-            until_s=until_s,
-            from_s=from_s,
-            conversion_start=conversion_start,
-            enough=resin.ready(lead_K),
-            rough=rough,
-        )
+        span = {"until_s": until_s, "from_s": from_s, "conversion_start": conversion_start}
+        return set_on_part(resin, mould, **span, enough=resin.ready(lead_K), rough=rough)
 
     def ready_s(one: CureCourse) -> float:
         return one.ready_s(lead_K)
