@@ -15,6 +15,12 @@ FIBRE_HEAT_J_G_K = 0.80
 FEWEST_STEPS = 24
 GRID_K = 5.0
 GRIDS = round((HOTTEST_K - COLDEST_K) / GRID_K)
+SETTLES = 3
+"""Rounds in which a skin's temperature and the growth of its heat agree."""
+HALF_SPACE = 4.0 / pi - 1.0
+"""A deep bed fed as t^(p-1) stores x e sqrt(t) Gamma(p + 1/2)/Gamma(p + 1), within 0.5 % x e sqrt(t/(p + 0.273))."""
+DEEPEST = 0.49
+"""Share of a bed from which on its far face counts: as both laws say at alpha t = 0.3 L^2, p = 1."""
 STABLE = 2.0
 """Most of a skin's own cooling time in one step of the integration."""
 
@@ -36,10 +42,9 @@ class Bed:
 
     @property
     def warms(self) -> tuple[float, float]:
-        """Return what is warmed, rho c sqrt(pi alpha t)/2 over sqrt(t), and all of it, as areal heat capacities."""
+        """Return its effusivity, which is what is warmed over the square root of time, and all of it [J/(m2 K)]."""
         volumetric_J_m3_K = 1e6 * self.density_g_cm3 * self.specific_heat_J_g_K
-        rises = 0.5 * sqrt(pi * self.conductivity_W_m_K * volumetric_J_m3_K)
-        return rises, volumetric_J_m3_K * self.thickness_m
+        return sqrt(self.conductivity_W_m_K * volumetric_J_m3_K), volumetric_J_m3_K * self.thickness_m
 
 
 LIGHT_CORE = Bed(0.06, 0.15, 1.5, 0.012)
@@ -89,10 +94,10 @@ def open_life_share(kinetics: Kinetics, skin: Skin, part_K: float, conversion_st
 
     Notes
     -----
-    dE/dt = m_r dH da/dt - h x (1 + growth (x - 20)) if open, x = E/(m_r cp + m_f cf + sum(rho c sqrt(pi alpha t)/2)),
-    the skin x above the part. A bed stores q t under a steady flow q while its face warms by 2 q sqrt(t/(pi k rho c)):
-    that is the depth sqrt(pi alpha t)/2, and no more than the bed is thick. Within 6 points of a one-dimensional
-    finite-difference slab.
+    dE/dt = m_r dH da/dt - h x (1 + growth (x - 20)) if open, the skin x = E/(m_r cp + m_f cf + sum(e sqrt(t/(p + 4/pi
+    - 1)))) above the part, e = sqrt(k rho c) of a bed and p = t (dE/dt)/E. A deep bed whose heat grows as t^p is
+    warmed by E Gamma(p + 1)/(Gamma(p + 1/2) e sqrt(t)) at its face: p = 1 is a steady flow, and the faster the flow
+    grows the thinner the layer that takes part. Once a bed is warm through, x = E/(rho c L) (1 + p L^2/(3 alpha t)).
 
     References
     ----------
@@ -117,14 +122,22 @@ def open_life_share(kinetics: Kinetics, skin: Skin, part_K: float, conversion_st
     def slopes(a: float, time_s: float, heat_J_m2: float) -> tuple[float, float]:
         """Return dt/dy and dE/dy."""
         per_y = (a0 + a) * (1.0 - a) / (1.0 + a0)
-        root, stored_J_m2_K = sqrt(time_s), own_J_m2_K
-        for rises, whole in warms:
-            stored_J_m2_K += min(rises * root, whole)
-        excess_K = heat_J_m2 / stored_J_m2_K
-        faster = exp(sharpness_K * excess_K / (part_K * (part_K + excess_K)))
-        slower = per_y / (k_part * faster * law.shape(a))
-        lost_W_m2 = loss_W_m2_K * excess_K * max(0.5, 1.0 + growth * (excess_K - 20.0))
-        return slower, made_J_m2 * per_y - lost_W_m2 * slower
+        cold_per_y, growing = per_y / (k_part * law.shape(a)), 1.0
+        slower = flow = 0.0
+        for _ in range(SETTLES):
+            stored_J_m2_K = own_J_m2_K
+            for effusivity, whole in warms:
+                deep = effusivity * sqrt(time_s / (growing + HALF_SPACE))
+                through = DEEPEST * whole
+                stored_J_m2_K += (
+                    deep if deep < through else whole / (1.0 + growing * (whole / effusivity) ** 2 / (3.0 * time_s))
+                )
+            excess_K = heat_J_m2 / stored_J_m2_K
+            slower = cold_per_y / exp(sharpness_K * excess_K / (part_K * (part_K + excess_K)))
+            lost_W_m2 = loss_W_m2_K * excess_K * max(0.5, 1.0 + growth * (excess_K - 20.0))
+            flow = made_J_m2 * per_y / slower - lost_W_m2
+            growing = max(time_s * flow / heat_J_m2, 0.0) if heat_J_m2 > 0.0 else 1.0
+        return slower, flow * slower
 
     begin, finish = stretch(conversion_start, law.a0), stretch(end, law.a0)
     steps = max(FEWEST_STEPS, ceil(cold_s * loss_W_m2_K / own_J_m2_K / STABLE))

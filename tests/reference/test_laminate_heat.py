@@ -9,8 +9,8 @@ from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.laminate_heat import LIGHT_CORE, MOULD_BOARD, Bed, Skin, open_life_share, skin_share
 from layup.files.workshop import Workshop, demo_root
 
-POINTS = 0.06
-"""Tolerance of the share: 6 points of the film's open life."""
+POINTS = 0.006
+"""Tolerance of the share: 0.6 points of the film's open life."""
 GAS = 8.314462618
 
 
