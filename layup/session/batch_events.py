@@ -33,7 +33,7 @@ from layup.units import length, mass, temperature
 NOTHING_MIXED = "the press is closed - nothing more can be mixed for this part"
 
 
-def _usable(state: SessionState, number: int) -> BatchState | str:
+def usable(state: SessionState, number: int) -> BatchState | str:
     """Return the batch, or why it cannot be touched."""
     batch = state.batch(number)
     if batch is None:
@@ -41,6 +41,18 @@ def _usable(state: SessionState, number: int) -> BatchState | str:
     if batch.lost_s is not None:
         return f"batch {number} is lost - plan the batches anew to replace it"
     return batch
+
+
+def still_to_do(state: SessionState, number: int) -> str | None:
+    """Return why a step cannot be done any more, or None if it is still to do."""
+    step = state.step(number)
+    if step is None:
+        return f"there is no step {number} in the plan"
+    if step.done_s is not None:
+        return f"step {number} is done already"
+    if step.merged_into is not None:
+        return f"step {number} is laid together with step {step.merged_into}"
+    return f"step {number} is left out today" if step.skipped_s is not None else None
 
 
 def _all_the_same(despite: Despite) -> str:
@@ -58,11 +70,13 @@ class PourRead(Event):
 
     def why_not(self, state: SessionState) -> str | None:
         """Refuse it once the cup is empty: on one tare the hardener is read, and put right, after first contact."""
-        batch = _usable(state, self.batch)
+        batch = usable(state, self.batch)
         if isinstance(batch, str):
             return batch
         if batch.poured_out_s is not None:
             return f"batch {self.batch} is on the part already - its scale readings stand"
+        if batch.left_g is not None:
+            return f"what is left of batch {self.batch} was said already - its scale readings stand"
         if batch.mixed_s is not None and self.hardener_g == 0:
             return f"batch {self.batch} is mixed - it has hardener in it"
         return NOTHING_MIXED if state.closed_s is not None else None
@@ -107,7 +121,7 @@ class BatchMixed(Event):
         """Refuse half a mix, and a batch that cannot be mixed any more."""
         if self.resin_g == 0 or self.hardener_g == 0:
             return f"batch {self.batch} needs both resin and hardener to be mixed"
-        batch = _usable(state, self.batch)
+        batch = usable(state, self.batch)
         if isinstance(batch, str):
             return batch
         if state.closed_s is not None:
@@ -142,7 +156,7 @@ class BatchPouredOut(Event):
 
     def why_not(self, state: SessionState) -> str | None:
         """Refuse a batch that is not in a cup, and one for a part that is pressed."""
-        batch = _usable(state, self.batch)
+        batch = usable(state, self.batch)
         if isinstance(batch, str):
             return batch
         if batch.mixed_s is None:
@@ -175,7 +189,7 @@ class BatchLost(Event):
 
     def why_not(self, state: SessionState) -> str | None:
         """Refuse it where nothing can be lost, and more on the part than was mixed."""
-        batch = _usable(state, self.batch)
+        batch = usable(state, self.batch)
         if isinstance(batch, str):
             return batch
         if batch.status == "under press":
@@ -214,20 +228,20 @@ class StepDone(Event):
 
     def why_not(self, state: SessionState) -> str | None:
         """Refuse a step that is not planned, or done."""
-        step = state.step(self.step)
-        if step is None:
-            return f"there is no step {self.step} in the plan"
-        return f"step {self.step} is done already" if step.done_s is not None else None
+        return still_to_do(state, self.step)
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
-        """Tell how long it took; laid despite a doubt, the doubt of its cups is accepted."""
+        """Tell how long it took, and what was laid with it; despite a doubt, the doubt of its cups is accepted."""
         before_s = max((step.done_s for step in state.steps if step.done_s is not None), default=0.0)
         state.step_by_number[self.step] = replace(
             state.step_by_number[self.step], done_s=stamp.when_s, took_s=stamp.when_s - before_s
         )
+        for step in state.steps:
+            if step.merged_into == self.step:
+                state.step_by_number[step.number] = replace(step, done_s=stamp.when_s)
         if self.despite is not None:
             for batch in state.batches:
-                if self.step in batch.plan.steps and batch.status == "in the cup":
+                if self.step in batch.steps and batch.status == "in the cup":
                     state.batch_by_number[batch.number] = replace(batch, doubt_accepted=True)
 
     def describe(self) -> str:

@@ -257,9 +257,10 @@ class PeopleChanged(Event):
     event: Named[Literal["people-changed"]] = "people-changed"
     people: People
 
-    def apply(self, state: SessionState, _stamp: Stamp) -> None:
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
         """Count them."""
         state.people = self.people
+        add(state.hands, (stamp.when_s, self.people))
 
     def describe(self) -> str:
         """Say how many."""

@@ -1,7 +1,8 @@
 """Where the mix of each batch is, step by step: on the part, lost, or still in its cup. Poured = laid + lost + left.
 
 The one account that replanning, Bench, the review and the part as built go by. A batch's mix is shared out to the
-steps that it serves as its plan lays it, what stays in its cup and brush included. Journals without `laid_g` in a lost
+steps that it serves as its plan lays it, what stays in its cup and brush included; where somebody said what is left in
+its cup, all else of it is on the part, and this goes to the steps it is for. Journals without `laid_g` in a lost
 batch are read by the steps done: these took all of its mix for them, the others none.
 
 What stands against laying a batch: it is off ratio, or nobody read on the scale what went into it.
@@ -98,9 +99,12 @@ def mass_balance(state: SessionState, mix_g: Mapping[int, float]) -> MassBalance
 
 
 def wants_mix(state: SessionState) -> frozenset[int]:
-    """Return the steps that some batch was planned to lay something of, at the start or since."""
+    """Return the steps that some batch was planned to lay something of, at the start or since, and that were not left
+    out."""
     begun = (BatchState(plan) for plan in (state.start.batches if state.start else ()))
-    return frozenset(step for batch in (*begun, *state.batches) for step, share in batch.serves if share > 0.0)
+    found = {step for batch in (*begun, *state.batches) for step, share in batch.serves if share > 0.0}
+    found |= {step.number for step in state.steps if step.mix_g}
+    return frozenset(found - {step.number for step in state.steps if step.skipped_s is not None})
 
 
 def without_mix(state: SessionState, balance: MassBalance) -> frozenset[int]:
@@ -109,29 +113,43 @@ def without_mix(state: SessionState, balance: MassBalance) -> frozenset[int]:
     return frozenset(step for step, sums_of in sums.items() if sums_of.laid_share + sums_of.left_share < ALL_OF_IT)
 
 
-def laid_by_steps_g(batch: BatchState, steps: Iterable[StepState], mix_g: Mapping[int, float]) -> float:
+def laid_by_steps_g(batch: BatchState, steps: Sequence[StepState], mix_g: Mapping[int, float]) -> float:
     """Return what is on the part of a batch by the steps done alone: what to suggest where it is lost now."""
     done = done_with(batch, steps)
     now = replace(batch, lost_s=0.0, lost_laid_g=None, done_when_lost=done)
     return _added(_portions(now, (), mix_g)).laid_g
 
 
-def _portions(batch: BatchState, steps: Iterable[StepState], mix_g: Mapping[int, float]) -> list[Portion]:
+def _portions(batch: BatchState, steps: Sequence[StepState], mix_g: Mapping[int, float]) -> list[Portion]:
     """Return what a batch holds of each step that it serves."""
-    serves: list[tuple[int | None, float]] = [*batch.serves] or [(None, 1.0)]
-    weights = [share * mix_g.get(step or 0, 0.0) for step, share in serves]
-    if sum(weights) <= 0.0:
-        weights = [share for _, share in serves] if any(share for _, share in serves) else [1.0] * len(serves)
-    grams = [batch.poured_g * weight / sum(weights) for weight in weights]
-    laid = _laid(batch, [step for step, _ in serves], grams, steps)
+    out = {step.number for step in steps if step.skipped_s is not None}
+    left_g = 0.0 if batch.left_g is None else batch.left_g
+    own_for = [each for each in batch.planned_for if batch.left_g is None or each[0] not in out]
+    own = _shared_out(own_for, batch.poured_g - left_g, mix_g)
+    left = [] if batch.left_g is None else _shared_out(batch.left_for, left_g, mix_g)
+    serves, grams = [(step, share) for step, share, _ in (*own, *left)], [each_g for *_, each_g in (*own, *left)]
+    laid = _laid(batch, [step for step, _ in serves], grams, steps, len(own))
     return [
-        Portion(batch.number, step, share, each_g, on_part, batch.lost_s is not None)
+        Portion(batch.number, None if step in out else step, share, each_g, on_part, batch.lost_s is not None)
         for (step, share), each_g, on_part in zip(serves, grams, laid, strict=True)
     ]
 
 
-def _laid(batch: BatchState, serves: list[int | None], grams: list[float], steps: Iterable[StepState]) -> list[float]:
-    """Return how much of each portion is on the part.
+def _shared_out(
+    serves: Sequence[tuple[int, float]], grams: float, mix_g: Mapping[int, float]
+) -> list[tuple[int | None, float, float]]:
+    """Return steps with their shares, and the grams of some mix that each of them takes."""
+    found: list[tuple[int | None, float]] = [*serves] or [(None, 1.0)]
+    weights = [share * mix_g.get(step or 0, 0.0) for step, share in found]
+    if sum(weights) <= 0.0:
+        weights = [share for _, share in found] if any(share for _, share in found) else [1.0] * len(found)
+    return [(step, share, grams * weight / sum(weights)) for (step, share), weight in zip(found, weights, strict=True)]
+
+
+def _laid(
+    batch: BatchState, serves: list[int | None], grams: list[float], steps: Sequence[StepState], own: int
+) -> list[float]:
+    """Return how much of each portion is on the part; the first `own` of them are what it was planned for.
 
     A cup that was emptied has laid all of it; one in use what its steps done took. Of a lost one it is what was said,
     the steps done by then first and then in bench order; where nobody said, the steps done by then, all of each.
@@ -140,10 +158,13 @@ def _laid(batch: BatchState, serves: list[int | None], grams: list[float], steps
         return [0.0] * len(serves)
     if batch.lost_s is None:
         done = done_with(batch, steps)
-        return [1.0 if batch.poured_out_s is not None or step in done else 0.0 for step in serves]
+        since = {step.number for step in steps if step.done_s is not None and step.done_s >= batch.left_s}
+        all_own = batch.left_g is not None
+        taken = [all_own or step in done for step in serves[:own]] + [step in since for step in serves[own:]]
+        return [1.0 if batch.poured_out_s is not None or each else 0.0 for each in taken]
     done = batch.done_when_lost
     if batch.lost_laid_g is None:
-        return [1.0 if step in done else 0.0 for step in serves]
+        return [1.0 if step in done and place < own else 0.0 for place, step in enumerate(serves)]
     laid, rest_g = [0.0] * len(serves), batch.lost_laid_g
     for place in sorted(range(len(serves)), key=lambda place: serves[place] not in done):
         taken_g = min(rest_g, grams[place])

@@ -13,6 +13,7 @@ from typing import Annotated, cast
 from pydantic import Field, StringConstraints, create_model
 
 from layup.session import batch_events as batch
+from layup.session import change_events as change
 from layup.session import day_events as day
 from layup.session import state as kept
 from layup.session.day_events import Undone
@@ -24,6 +25,7 @@ EVENTS: tuple[type[Event], ...] = (
     *(day.LotRecorded, batch.PourRead, batch.BatchMixed, batch.BatchPouredOut, batch.BatchLost),
     *(batch.StepDone, day.TemperatureRead, day.HumidityRead, batch.Observation, batch.CupTemperatureRead),
     *(day.Note, day.PeopleChanged, batch.Replanned, day.WoodMoistureRead, kept.NightExpected, day.Checked),
+    *(change.StepSkipped, change.StepMerged, change.StepAdded, change.MixLeft),
     *(day.AlarmAcknowledged, batch.PressClosed, batch.Demoulded),
     *(kept.Outcome, kept.PartWeighed, kept.CouponBurnt, kept.ThicknessMeasured),
     *(Undone, day.SessionEnded),

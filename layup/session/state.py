@@ -103,6 +103,8 @@ class SessionState:
     """Title, plan, resin, pieces and the first batches, as logged at the start."""
     started_at: datetime | None = None
     people: int = 0
+    hands: tuple[tuple[float, int], ...] = ()
+    """(session time in s, how many work from then on), from the start on."""
     batch_by_number: dict[int, BatchState] = field(default_factory=dict)
     """In the order of their numbers; those that a new plan dropped unmixed are gone."""
     step_by_number: dict[int, StepState] = field(default_factory=dict)
@@ -185,13 +187,13 @@ class SessionState:
 
     @property
     def steps(self) -> tuple[StepState, ...]:
-        """All steps in the order of the plan."""
+        """All steps in the order of the bench: the plan's, with those added today in their places."""
         return tuple(self.step_by_number.values())
 
     @property
     def step_now(self) -> StepState | None:
-        """The first step that is not done."""
-        return next((step for step in self.step_by_number.values() if step.done_s is None), None)
+        """The first step that is still to do."""
+        return next((step for step in self.step_by_number.values() if step.left), None)
 
     def batch(self, number: int) -> BatchState | None:
         """Return a batch by its number."""
@@ -272,6 +274,7 @@ class SessionStarted(Event):
     def apply(self, state: SessionState, stamp: Stamp) -> None:
         """Lay out the steps and the batches as planned."""
         state.start, state.started_at, state.people = self, stamp.at, self.people
+        add(state.hands, (stamp.elapsed_s, self.people))
         state.step_by_number = {plan.step: StepState(plan) for plan in self.steps}
         numbered = sorted(self.batches, key=lambda plan: plan.batch)
         state.batch_by_number = {plan.batch: BatchState(plan) for plan in numbered}

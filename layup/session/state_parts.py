@@ -53,6 +53,11 @@ class BatchState:
     """What of it was on the part when it was lost, where somebody said."""
     done_when_lost: tuple[int, ...] = ()
     """Its steps that were done by then, since it was mixed: they tell what was laid where nobody said."""
+    left_g: float | None = None
+    """What was left in its cup once all that it was planned to lay was laid, where somebody said."""
+    left_s: float = 0.0
+    left_for: tuple[tuple[int, float], ...] = ()
+    """The steps that this goes to, each with the share of it that it lays."""
     observations: tuple[tuple[float, Word], ...] = ()
     temperatures: History = ()
     """Temperatures measured in the batch."""
@@ -84,11 +89,21 @@ class BatchState:
         return (self.resin_g or 0.0) + (self.hardener_g or 0.0)
 
     @property
-    def serves(self) -> tuple[tuple[int, float], ...]:
-        """Each step that it serves with the share of it that it lays; all of each where no shares were planned."""
+    def planned_for(self) -> tuple[tuple[int, float], ...]:
+        """Each step that it was planned for with the share of it that it lays; all of each where none were planned."""
         whole = len(self.plan.shares) != len(self.plan.steps)
         shares = (1.0,) * len(self.plan.steps) if whole else self.plan.shares
         return tuple(zip(self.plan.steps, shares, strict=True))
+
+    @property
+    def serves(self) -> tuple[tuple[int, float], ...]:
+        """Each step that it serves with the share of it that it lays, what its left-over mix goes to included."""
+        return (*self.planned_for, *self.left_for)
+
+    @property
+    def steps(self) -> frozenset[int]:
+        """The steps that it serves."""
+        return frozenset(step for step, _ in self.serves)
 
     @property
     def stays(self) -> bool:
@@ -124,7 +139,25 @@ class StepState:
     plan: StepPlan
     done_s: float | None = None
     took_s: float | None = None
-    """Seconds since the step done before it, or since the session started."""
+    """Seconds since the step done before it, or since the session started; None of one done with another."""
+    skipped_s: float | None = None
+    """When somebody said that it is left out today."""
+    merged_into: int | None = None
+    """The step that it is laid together with."""
+    with_it_s: float = 0.0
+    """The time planned for the steps that are laid together with this one."""
+    mix_g: float | None = None
+    """The mix that it lays, where it was added today; None for a step of the plan."""
+
+    @property
+    def left(self) -> bool:
+        """Whether it is still to do, as a step of its own."""
+        return self.done_s is None and self.skipped_s is None and self.merged_into is None
+
+    @property
+    def planned_s(self) -> float:
+        """The time planned for it, and for what is laid together with it, with the people that began the day."""
+        return self.plan.planned_s + self.with_it_s
 
     @property
     def number(self) -> int:
@@ -133,10 +166,11 @@ class StepState:
 
 
 def done_with(batch: BatchState, steps: Iterable[StepState]) -> tuple[int, ...]:
-    """Return the steps that a mixed batch serves and that were done since it was mixed: their mix is on the part."""
+    """Return the steps that a mixed batch was planned for and that have its mix: those done since it was mixed or,
+    once somebody said what is left of it, all."""
     mixed_s, served = batch.mixed_s, batch.plan.steps
-    if mixed_s is None:
-        return ()
+    if mixed_s is None or batch.left_g is not None:
+        return () if mixed_s is None else served
     done = {step.number for step in steps if step.done_s is not None and step.done_s >= mixed_s}
     return tuple(number for number in served if number in done)
 

@@ -30,6 +30,7 @@ from layup.session.batch_events import (
     Replanned,
     StepDone,
 )
+from layup.session.change_events import MixLeft, StepAdded, StepMerged, StepSkipped
 from layup.session.clock import JUMP_S, ManualClock, Moment, advance
 from layup.session.day_events import (
     AlarmAcknowledged,
@@ -77,6 +78,23 @@ by_hand = st.one_of(
     st.builds(BatchPouredOut, batch=small),
     st.builds(BatchLost, batch=small, why=words, laid_g=st.none() | grams),
     st.builds(StepDone, step=small),
+    st.builds(StepSkipped, step=small, why=words),
+    st.builds(StepMerged, step=small, into_step=small),
+    st.builds(
+        StepAdded,
+        step=st.integers(3, 6),
+        name=st.just("a patch"),
+        kind=st.just("bond"),
+        planned_s=st.floats(0.0, 900.0),
+        mix_g=st.floats(1.0, 50.0),
+        before_step=st.none() | small,
+    ),
+    st.builds(
+        lambda batch, left_g, step, share: MixLeft(
+            batch=batch, left_in_cup_g=left_g, left_for=(step,), left_shares=(share,)
+        ),
+        *(small, grams, small, st.floats(0.0, 1.0)),
+    ),
     st.builds(TemperatureRead, place=st.sampled_from(["air", "resin", "mould"]), temperature_K=kelvin),
     st.builds(HumidityRead, relative_humidity=st.floats(0.0, 1.0)),
     st.builds(WoodMoistureRead, moisture_fraction=st.floats(0.0, 1.0)),

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from session_examples import NOON, start
 
 from layup.session.batch_events import BatchLost, BatchMixed, BatchPouredOut, PourRead, Replanned, StepDone
+from layup.session.change_events import MixLeft, StepMerged, StepSkipped
 from layup.session.day_events import Undone
 from layup.session.fields import BatchPlan
 from layup.session.mass_balance import laid_by_steps_g, mass_balance
@@ -38,6 +39,15 @@ def one_of_each(found: list[BatchPlan]) -> tuple[BatchPlan, ...]:
 
 batches = st.lists(plans(), min_size=1, max_size=5).map(one_of_each)
 share = st.none() | st.floats(0.0, 1.0)
+left_over = st.builds(
+    lambda batch, left_g, found: MixLeft(
+        batch=batch,
+        left_in_cup_g=left_g,
+        left_for=tuple(step for step, _ in found),
+        left_shares=tuple(share for _, share in found),
+    ),
+    *(number, st.floats(0.0, 100.0), st.lists(st.tuples(st.sampled_from(STEPS), st.floats(0.0, 1.0)), max_size=2)),
+)
 moves = st.one_of(
     st.builds(PourRead, batch=number, resin_g=grams, hardener_g=st.just(0.0) | grams),
     st.builds(BatchMixed, batch=number, resin_g=grams, hardener_g=grams, start_K=st.just(293.15)),
@@ -45,6 +55,10 @@ moves = st.one_of(
     st.tuples(number, share),
     st.builds(StepDone, step=st.sampled_from(STEPS)),
     st.builds(Replanned, batches=batches),
+    st.builds(StepSkipped, step=st.sampled_from(STEPS)),
+    st.builds(StepMerged, step=st.sampled_from(STEPS), into_step=st.sampled_from(STEPS)),
+    left_over,
+    left_over,
     st.just("undo"),
 )
 
@@ -57,16 +71,19 @@ class Books:
     laid_g: dict[int, float] = field(default_factory=dict)
     mixed: set[int] = field(default_factory=set)
     lost: set[int] = field(default_factory=set)
+    left_g: dict[int, float] = field(default_factory=dict)
 
     def after(self, event: Event, plain_g: float) -> Books:
         """Return the books after an event; `plain_g` is what a batch lost without a word had laid."""
-        books = Books(dict(self.poured_g), dict(self.laid_g), set(self.mixed), set(self.lost))
+        books = Books(dict(self.poured_g), dict(self.laid_g), set(self.mixed), set(self.lost), dict(self.left_g))
         if isinstance(event, PourRead | BatchMixed):
             books.poured_g[event.batch] = event.resin_g + event.hardener_g
             if isinstance(event, BatchMixed):
                 books.mixed.add(event.batch)
         elif isinstance(event, BatchPouredOut):
             books.laid_g[event.batch] = books.poured_g[event.batch]
+        elif isinstance(event, MixLeft):
+            books.left_g[event.batch] = event.left_in_cup_g
         elif isinstance(event, BatchLost):
             books.lost.add(event.batch)
             books.laid_g[event.batch] = plain_g if event.laid_g is None else event.laid_g
@@ -81,6 +98,10 @@ def then(state: SessionState, event: Event) -> SessionState:
     return apply(state, RECORDS[event.event].model_validate(stamp | dict(event)))
 
 
+def done_in(state: SessionState) -> set[int]:
+    return {step.number for step in state.steps if step.done_s is not None}
+
+
 def check(state: SessionState, books: Books, mix_g: dict[int, float]) -> None:
     balance = mass_balance(state, mix_g)
     assert {b.number for b in state.batches if b.poured_g > 0.0} == set(books.poured_g)
@@ -89,6 +110,11 @@ def check(state: SessionState, books: Books, mix_g: dict[int, float]) -> None:
         assert min(account) >= -NEAR
         assert account.poured_g == pytest.approx(books.poured_g.get(batch.number, 0.0), abs=NEAR)
         assert account.poured_g == pytest.approx(account.laid_g + account.lost_g + account.left_g, abs=NEAR)
+        if batch.number in books.left_g and batch.number not in books.lost:
+            least_g = books.poured_g[batch.number] - books.left_g[batch.number]
+            assert account.laid_g >= least_g - NEAR, "all but what is left is on the part"
+            if not set(step for step, _ in batch.left_for).intersection(done_in(state)):
+                assert account.laid_g == pytest.approx(books.laid_g.get(batch.number, least_g), abs=NEAR)
         if batch.number in books.laid_g:
             assert account.laid_g == pytest.approx(books.laid_g[batch.number], abs=NEAR)
         assert (account.left_g if batch.number in books.lost else account.lost_g) == pytest.approx(0.0, abs=NEAR)
@@ -96,7 +122,7 @@ def check(state: SessionState, books: Books, mix_g: dict[int, float]) -> None:
     for account in by_step:
         assert min(account) >= -NEAR
         assert account.poured_g == pytest.approx(account.laid_g + account.lost_g + account.left_g, abs=NEAR)
-    stepless = sum(books.poured_g.get(batch.number, 0.0) for batch in state.batches if not batch.plan.steps)
+    stepless = sum(portion.poured_g for portion in balance.portions if portion.step is None)
     assert sum(account.poured_g for account in by_step) + stepless == pytest.approx(
         sum(books.poured_g.values()), abs=NEAR
     )

@@ -42,7 +42,19 @@ def test_every_line_has_exactly_the_keys_that_the_schema_requires() -> None:
 
 
 def test_names_are_kebab_case_and_numbers_of_a_physical_kind_carry_their_unit() -> None:
-    plain = {"v", "seq", "undone_seq", "batch", "step", "people", "pieces", "process_id", "relative_humidity"}
+    plain = {
+        "v",
+        "seq",
+        "undone_seq",
+        "batch",
+        "step",
+        "into_step",
+        "before_step",
+        "people",
+        "pieces",
+        "process_id",
+        "relative_humidity",
+    }
     for model in SCHEMA["$defs"].values():
         name = model["properties"].get("event", {}).get("const", "a-b")
         assert re.fullmatch(r"[a-z]+(-[a-z]+)*", name)
