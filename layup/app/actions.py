@@ -36,7 +36,6 @@ from layup.app.mix import MixPlace
 from layup.app.prompts import PAGE_WIDTH, Ask, Choose, Page, ask_part_of, if_yes, sure
 from layup.app.shell import CHOSEN_BY, next_look
 from layup.errors import LayupError
-from layup.session.batch_events import Replanned
 from layup.session.state_parts import BatchState
 from layup.units import mass
 
@@ -186,7 +185,7 @@ def lost(app: Host) -> None:
 
 def plan_anew(app: Host) -> None:
     """Plan what is left of the day, and take the new batches if they are wanted."""
-    from layup.bench.opening import batch_plans, replanned
+    from layup.bench.opening import new_batches, replanned
 
     day = running_day(app)
     if day is None:
@@ -218,7 +217,7 @@ def plan_anew(app: Host) -> None:
 
     def taken(answer: str) -> None:
         if answer == "yes":
-            said = day.log(Replanned(batches=batch_plans(plan.split)), "planned anew")
+            said = day.log(new_batches(day, plan), "planned anew")
             app.heard(said)
             if said.done:
                 _mix(app).follow_day()

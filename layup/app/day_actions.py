@@ -113,7 +113,7 @@ def press_closed(app: Host) -> None:
         return
     if not _can_be(app, day, PressClosed()):
         return
-    left = [step.plan.name for step in day.state.steps if step.done_s is None]
+    left = [step.plan.name for step in day.state.steps if step.left]
     dry = [batch for batch in day.state.batches if batch.status in ("to mix", "weighed", "in the cup")]
 
     def close(answer: str) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import TypeVar
 
 from layup.chemistry.calibration import Calibration, calibrate
@@ -11,10 +12,12 @@ from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.mixing import parts_by_mass
 from layup.errors import LayupError
 from layup.planning.budget import for_part
+from layup.planning.crew import pace_of
 from layup.planning.plan import Closing, Crew, Plan, Scale
 from layup.review.lessons import Lessons
 from layup.session.mass_balance import mix_by_step_g
 from layup.session.state import SessionState
+from layup.session.state_parts import StepState
 
 T = TypeVar("T")
 
@@ -113,5 +116,14 @@ class AsUsed(ABC):
     @property
     def mix_g(self) -> Mapping[int, float]:
         """The mix that each step lays, by its number; nothing where that cannot be told, and shares count alone."""
-        found = _tried(lambda: mix_by_step_g(self.plan, self.sheet))
+        found = _tried(lambda: mix_by_step_g(self.plan, self.sheet, self.state))
         return {} if isinstance(found, LayupError) else found
+
+    def planned_s(self, step: StepState) -> float:
+        """Return the time planned for a step, with the people who are there now."""
+        began = self.state.hands[0][1] if self.state.hands else self.crew.people
+        now = max(self.state.people, 1)
+        if began == now:
+            return step.planned_s
+        pairs = [pace_of(replace(self.crew, people=people)).full for people in (began, now)]
+        return step.planned_s * pairs[0] / pairs[1]

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from layup.bench.day import PressDay
-from layup.bench.forecast import pace, ready_s, step_started_s, unserved
+from layup.bench.forecast import pace, ready_s, unserved
 from layup.bench.opening import rescue_now
 from layup.errors import LayupError
 from layup.planning.clocks import STAGES, LifeStage
@@ -210,16 +210,16 @@ def _step_now(day: PressDay, now_s: float) -> str:
     step = state.step_now
     if step is None:
         return "NOW   every step is done: CLOSE THE PRESS" if state.steps and state.closed_s is None else ""
-    spent_s = now_s - step_started_s(day)
-    over_min = (spent_s - step.plan.planned_s) / 60
+    spent_s = now_s - day.state.bench_free_s
+    over_min = (spent_s - day.planned_s(step)) / 60
     late = f"   ▲ {over_min:.0f} min over" if over_min >= 1 else ""
-    minutes = f"{day.at_least}{countdown(spent_s)} of {in_minutes(step.plan.planned_s)}{late}"
+    minutes = f"{day.at_least}{countdown(spent_s)} of {in_minutes(day.planned_s(step))}{late}"
     return f"NOW   {step.number}/{state.steps[-1].number}  {step.plan.name}   {minutes}"
 
 
 def _step_after(day: PressDay) -> str:
     step = day.step_next
-    return f"NEXT  {step.plan.name} ({in_minutes(step.plan.planned_s)})" if step else ""
+    return f"NEXT  {step.plan.name} ({in_minutes(day.planned_s(step))})" if step else ""
 
 
 def _forecast(day: PressDay, now_s: float) -> str:

@@ -1,14 +1,30 @@
-"""What is put right or changed on a press day: entries told afterwards."""
+"""What is put right or changed on a running day, and what it does to the closing before it is taken.
+
+Entries told afterwards; people who come or leave; steps left out, merged or added; mix left over in a cup.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
+from copy import copy
+from dataclasses import dataclass
+
 from layup.bench.day import PressDay, Said
-from layup.session.batch_events import BatchMixed, PourRead
+from layup.bench.forecast import pace, ready_s
+from layup.bench.opening import new_batches, replanned, usable_g
+from layup.errors import LayupError
+from layup.planning.fit import TIGHT_S, Word
+from layup.planning.left_over import Need, ToMix, credited, shrunk
+from layup.session.batch_events import BatchMixed, PourRead, Replanned
+from layup.session.change_events import MixLeft, StepAdded, StepMerged, StepSkipped
 from layup.session.clock import told_s
+from layup.session.day_events import PeopleChanged
+from layup.session.fields import BatchPlan
 from layup.session.reader import Follower
-from layup.session.records import retelling
-from layup.session.state import Event
-from layup.units import minutes
+from layup.session.records import as_logged, extend, refusal, retelling
+from layup.session.state import Event, SessionState
+from layup.session.state_parts import BatchState
+from layup.units import mass, minutes
 
 # -- told afterwards -------------------------------------------------------------------------------------------------
 
@@ -54,3 +70,239 @@ def that_was(day: PressDay, at_s: float, seq: int | None = None) -> Said:
     day.source.append(undo)
     day.source.append(event, at_s)
     return Said(f"NOT SAVED yet: {words}" if day.source.fault else words, True)
+
+
+# -- people and steps ------------------------------------------------------------------------------------------------
+
+VERDICTS: tuple[Word, ...] = ("fits", "tight", "does not fit")
+
+
+@dataclass(frozen=True, slots=True)
+class Closing:
+    """When the press can be closed at today's pace and by when it must be; None where nothing is mixed to tell."""
+
+    ready_s: float
+    by_s: float | None
+    verdict: Word | None
+    """Whether the rest of the day fits; None where that cannot be worked out."""
+
+    @property
+    def spare_s(self) -> float | None:
+        """What is to spare; below zero it is too late."""
+        return None if self.by_s is None else self.by_s - self.ready_s
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A change of the running day before it is taken: what it logs, the closing without and with it, and what else."""
+
+    events: tuple[Event, ...]
+    before: Closing
+    after: Closing
+    notes: tuple[str, ...] = ()
+
+
+class _Supposed(Follower):
+    """A session as it would be, to look at only."""
+
+    def __init__(self, state: SessionState, now_s: float) -> None:
+        self.state = state
+        self._age_s = now_s
+
+    def now_s(self) -> float:
+        """Return the session's age."""
+        return self._age_s
+
+
+def supposed(day: PressDay, events: Iterable[Event]) -> PressDay | str:
+    """Return the day as it would be with some more events, or why they cannot be."""
+    state, now_s = day.state, day.now_s()
+    for event in events:
+        if why := refusal(state, event):
+            return why
+        record = as_logged(state, event, None)
+        state = extend(state, [record.model_copy(update={"elapsed_s": max(now_s, record.elapsed_s)})])
+    other = copy(day)
+    other.source = _Supposed(state, now_s)
+    return other
+
+
+def closing_of(day: PressDay) -> Closing:
+    """Return when the press can be closed as the day stands, and whether the rest fits."""
+    now_s, by_s = day.now_s(), day.press_by_s
+    at_s = ready_s(day, now_s)
+    by_s = day.press_by_if_poured_s() if by_s is None else by_s
+    try:
+        rest = replanned(day)
+    except LayupError:
+        return Closing(at_s, by_s, None)
+    spare_s = None if by_s is None else by_s - at_s
+    by_clock: Word = "fits" if spare_s is None or spare_s >= TIGHT_S else "tight" if spare_s >= 0.0 else "does not fit"
+    return Closing(at_s, by_s, max(rest.verdict, by_clock, key=VERDICTS.index))
+
+
+def change_of(day: PressDay, event: PeopleChanged | StepSkipped | StepMerged | StepAdded) -> Change | str:
+    """Return what a change of people or steps does to the closing, before it is taken; or why it cannot be.
+
+    A step left out takes its mix out of the batches still to mix; one added with mix has them planned anew.
+    """
+    events: list[Event] = [event]
+    notes: tuple[str, ...] = ()
+    if isinstance(event, StepSkipped):
+        notes = _in_hand_for(day, event.step)
+        to_mix = sum(batch.shares_of(event.step) for batch in _to_mix(day))
+        if to_mix > 0.0:
+            less, lighter = _less_to_mix(day, {event.step: to_mix})
+            events.append(less)
+            notes += lighter
+    after = supposed(day, events)
+    if isinstance(after, str):
+        return after
+    if isinstance(event, StepAdded) and event.mix_g:
+        rest = replanned(after)
+        if rest.split.batches:
+            events.append(new_batches(after, rest))
+            count = len(rest.split.batches)
+            notes += (f"{count} batch{'es' if count > 1 else ''} to mix",)
+            after = supposed(day, events)
+            if isinstance(after, str):
+                return after
+        else:
+            notes += rest.advice[:1]
+    return Change(tuple(events), closing_of(day), closing_of(after), notes)
+
+
+def _in_hand_for(day: PressDay, step: int) -> tuple[str, ...]:
+    """Return the cups in hand with mix for a step, in words."""
+    cups = {batch.number for batch in day.in_cup()}
+    held = [one for one in day.balance.portions if one.step == step and one.batch in cups and one.poured_g > 0.0]
+    return tuple(f"batch {one.batch} has {mass(one.poured_g * (1.0 - one.laid))} for it in its cup" for one in held)
+
+
+def left_over(day: PressDay, number: int, left_g: float) -> Change | str:
+    """Return what mix left over in a cup does, before it is said: it goes to the next steps, and so much less is mixed.
+
+    Where it cannot, the notes say why, and the mix is for nothing: it is lost, or spread flat outside to set.
+    """
+    said = MixLeft(batch=number, left_in_cup_g=left_g)
+    after = supposed(day, [said])
+    if isinstance(after, str):
+        return after
+    batch = after.state.batch(number)
+    why = "" if batch is None else _no_credit(day, batch)
+    shares = () if why or batch is None else credited(usable_g(after, batch), _needs(day))
+    if not shares:
+        return Change((said,), closing_of(day), closing_of(after), (why or "nothing to come needs it",))
+    if why := _too_slow(day, number, shares):
+        return Change((said,), closing_of(day), closing_of(after), (why,))
+    said = MixLeft(
+        batch=number,
+        left_in_cup_g=left_g,
+        left_for=tuple(step for step, _ in shares),
+        left_shares=tuple(share for _, share in shares),
+    )
+    less, notes = _less_to_mix(day, dict(shares))
+    after = supposed(day, [said, less])
+    return after if isinstance(after, str) else Change((said, less), closing_of(day), closing_of(after), notes)
+
+
+def _no_credit(day: PressDay, batch: BatchState) -> str:
+    """Return why mix left over must not go to a next step, or an empty text."""
+    stands = day.doubt(batch.number)
+    if stands is not None:
+        return f"batch {batch.number} is {stands}: do not lay more of it"
+    life, now_s = day.alive.get(batch.number), day.now_s()
+    if life is None:
+        return f"how long batch {batch.number} lasts is not known: do not count on it"
+    if life.stage(now_s, day.closing_s) in ("now", "may be over", "past"):
+        return f"batch {batch.number} is {life.word(now_s, day.closing_s)}: lay no more of it"
+    if not _needs(day):
+        return "no batch is still to mix"
+    return ""
+
+
+def _too_slow(day: PressDay, number: int, shares: tuple[tuple[int, float], ...]) -> str:
+    """Return that a cup cannot be empty in time where it takes on more work, or an empty text."""
+    rate, life, takes = pace(day, day.now_s()) or 1.0, day.alive[number], dict(shares)
+    left = [step for step in day.state.steps if step.left]
+    until = max((place for place, step in enumerate(left) if step.number in takes), default=0)
+    spans_s = [rate * day.planned_s(step) * takes.get(step.number, 1.0) for step in left[: until + 1]]
+    spent_s = day.now_s() - day.state.bench_free_s
+    late_s = day.now_s() + max(spans_s[0] - spent_s, 0.0) + sum(spans_s[1:]) - life.empty_by_s
+    by = day.clock_time(life.empty_by_s)
+    return f"batch {number} must be empty by {by}: {minutes(late_s)} too early to lay it" if late_s > 0.0 else ""
+
+
+def _to_mix(day: PressDay) -> list[BatchState]:
+    return [batch for batch in day.state.batches if batch.status == "to mix"]
+
+
+def _needs(day: PressDay) -> list[Need]:
+    """Return the steps to come with what is still to be mixed for them."""
+    mix_g, left = day.mix_g, [step for step in day.state.steps if step.left or step.merged_into is not None]
+    needs = [
+        Need(step.number, mix_g.get(step.number, 0.0), sum(batch.shares_of(step.number) for batch in _to_mix(day)))
+        for step in left
+        if step.done_s is None
+    ]
+    return [need for need in needs if need.to_mix > 0.0 and need.mix_g > 0.0]
+
+
+def _less_to_mix(day: PressDay, taken: Mapping[int, float]) -> tuple[Replanned, tuple[str, ...]]:
+    """Return the batches still to mix once shares of steps need not be laid by them, and what that does, in words."""
+    before = {batch.number: batch.plan for batch in day.state.batches if batch.mixed_s is None and batch.lost_s is None}
+    smallest_g = day.scale.smallest_batch_g(day.parts)
+    old = [ToMix(batch.number, batch.plan.mass_g, batch.planned_for) for batch in _to_mix(day)]
+    new = {batch.batch: batch for batch in shrunk(old, day.mix_g, taken, smallest_g)}
+    plans, words = [], []
+    for number, plan in before.items():
+        if number not in {batch.batch for batch in old}:
+            plans.append(plan)
+        elif number not in new:
+            words.append(f"batch {number} is not needed")
+        else:
+            batch = new[number]
+            plans.append(_lighter(plan, batch))
+            if batch.mass_g < plan.mass_g:
+                words.append(f"batch {number}: {mass(batch.mass_g)}, not {mass(plan.mass_g)}")
+            elif batch.serves != old[[one.batch for one in old].index(number)].serves:
+                words.append(f"batch {number} stays at {mass(plan.mass_g)}: the scale weighs no less")
+    return Replanned(batches=tuple(plans)), tuple(words)
+
+
+def _lighter(plan: BatchPlan, batch: ToMix) -> BatchPlan:
+    share = batch.mass_g / plan.mass_g if plan.mass_g > 0.0 else 1.0
+    return plan.model_copy(
+        update={
+            "mass_g": batch.mass_g,
+            "resin_g": plan.resin_g * share,
+            "hardener_g": plan.hardener_g * share,
+            "steps": tuple(step for step, _ in batch.serves),
+            "shares": tuple(each for _, each in batch.serves),
+        }
+    )
+
+
+def change_words(day: PressDay, change: Change) -> tuple[str, ...]:
+    """Return what a change does, the closing first: before -> after."""
+    before, after = (day.clock_time(each.ready_s) for each in (change.before, change.after))
+    said = f"closes {after}" if before == after else f"closes {after}, not {before}"
+    spare_s = change.after.spare_s
+    if spare_s is not None:
+        said += f": {minutes(spare_s)} spare" if spare_s >= 0.0 else f": {minutes(-spare_s)} TOO LATE"
+    was = "" if change.before.verdict in (None, change.after.verdict) else f", was {change.before.verdict}"
+    verdict = "" if change.after.verdict is None else f"{change.after.verdict.upper()}{was}"
+    return tuple(filter(None, (said, verdict, *change.notes)))
+
+
+def take(day: PressDay, change: Change) -> Said:
+    """Log a change; what cannot be any more since it was looked at is refused as a whole."""
+    why = supposed(day, change.events)
+    if isinstance(why, str):
+        return Said(f"not now: {why}", False)
+    said = Said("", False)
+    for event in change.events:
+        said = day.log(event, f"{change.events[0].describe_in(why.state)}: {change_words(day, change)[0]}")
+        if not said.done:
+            return said
+    return said

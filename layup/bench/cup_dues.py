@@ -52,21 +52,20 @@ def emptied_first(day: PressDay) -> tuple[int, ...]:
     That is where all that a cup lays is done, and where another batch lays the rest of its last step.
     """
     state, step = day.state, day.state.step_now
-    waiting = {one.number for one in state.steps if one.done_s is None}
+    waiting = {one.number for one in state.steps if one.left}
     found = []
     for batch in day.in_cup():
-        left = waiting.intersection(batch.plan.steps) if batch.plan.steps else waiting
+        left = waiting.intersection(batch.steps) if batch.steps else waiting
         others = [one for one in state.batches if one.number > batch.number and one.lost_s is None]
-        after = step is not None and any(step.number in one.plan.steps and one.poured_out_s is None for one in others)
-        if not left or (batch.plan.steps and step is not None and left == {step.number} and after):
+        after = step is not None and any(step.number in one.steps and one.poured_out_s is None for one in others)
+        if not left or (batch.steps and step is not None and left == {step.number} and after):
             found.append(batch.number)
     return tuple(found)
 
 
 def _natural(day: PressDay, act: Act) -> Act:
     """Return the emptying of a cup that the work is done with: whoever saw it before has not seen that."""
-    done_s = max((step.done_s for step in day.state.steps if step.done_s is not None), default=0.0)
-    return replace(act, since_s=max(act.since_s, done_s))
+    return replace(act, since_s=max(act.since_s, day.state.bench_free_s))
 
 
 def _cup(day: PressDay, batch: BatchState, life: Lifetime, now_s: float) -> Act:
@@ -101,7 +100,7 @@ def _cup(day: PressDay, batch: BatchState, life: Lifetime, now_s: float) -> Act:
 def _onto(day: PressDay, batch: BatchState) -> str:
     """Return where a cup goes: onto the step on the bench, where it is laid from it."""
     step = day.state.step_now
-    return f"onto {step.plan.name}" if step is not None and step.number in batch.plan.steps else ""
+    return f"onto {step.plan.name}" if step is not None and step.number in batch.steps else ""
 
 
 def _thick(act: Act, batch: BatchState, life: Lifetime, now_s: float) -> Act:
@@ -180,9 +179,9 @@ def mixing_acts(day: PressDay, now_s: float, outlook: Outlook, *, idle: bool) ->
 
 def _next_batch(day: PressDay) -> BatchState | None:
     """Return the batch that is mixed next, where some of what it lays is left to do."""
-    left = {step.number for step in day.state.steps if step.done_s is None}
+    left = {step.number for step in day.state.steps if step.left}
     waiting = (batch for batch in day.state.batches if batch.status in ("to mix", "weighed"))
-    return next((batch for batch in waiting if left.intersection(batch.plan.steps or left)), None)
+    return next((batch for batch in waiting if left.intersection(batch.steps or left)), None)
 
 
 def scale_act(day: PressDay, number: int) -> Act:

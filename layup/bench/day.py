@@ -228,9 +228,8 @@ class PressDay(AsUsed):
 
     def cup_spare_s(self, batch: BatchState, pace: float) -> float:
         """Return what a batch still to be mixed has to spare in its cup at today's pace; below zero it goes off."""
-        planned = {step.number: step.plan.planned_s for step in self.state.steps}
-        shares = zip(batch.plan.steps, batch.plan.shares, strict=False)
-        work_s = sum(planned.get(step, 0.0) * share for step, share in shares) * pace
+        planned = {step.number: self.planned_s(step) for step in self.state.steps if step.left}
+        work_s = sum(planned.get(step, 0.0) * share for step, share in batch.serves) * pace
         return self._fresh_cup_s(batch.plan.mass_g, self.mix_K) - pace_of(self.crew).stirring_s - work_s
 
     def _fresh_cup_s(self, mass_g: float, start_K: float) -> float:
@@ -388,7 +387,7 @@ class PressDay(AsUsed):
         return self.log(event, f"batch {number} looks {word}")
 
     def _serving(self, step: StepState) -> list[BatchState]:
-        return [batch for batch in self.state.batches if step.number in batch.plan.steps]
+        return [batch for batch in self.state.batches if step.number in batch.steps]
 
     def step_refusal(self) -> str:
         """Return why the step on the bench cannot be done now, or an empty text."""
@@ -414,10 +413,9 @@ class PressDay(AsUsed):
         step, refusal = self.state.step_now, self.step_refusal()
         if step is None or refusal:
             return Said(refusal, False)
-        began_s = max((s.done_s for s in self.state.steps if s.done_s is not None), default=0.0)
-        took_s = self.now_s() - began_s
-        hasty = took_s < HASTY * step.plan.planned_s
-        after = f" after {took_s:.0f} s, {in_minutes(step.plan.planned_s)} planned: u takes it back" if hasty else ""
+        took_s, planned_s = self.now_s() - self.state.bench_free_s, self.planned_s(step)
+        hasty = took_s < HASTY * planned_s
+        after = f" after {took_s:.0f} s, {in_minutes(planned_s)} planned: u takes it back" if hasty else ""
         return self.log(StepDone(step=step.number, despite=despite), f"done: {step.plan.name}{after}")
 
     @property
@@ -438,7 +436,7 @@ class PressDay(AsUsed):
     @property
     def step_next(self) -> StepState | None:
         """The step after the one on the bench."""
-        waiting = [step for step in self.state.steps if step.done_s is None]
+        waiting = [step for step in self.state.steps if step.left]
         return waiting[1] if len(waiting) > 1 else None
 
     def close(self) -> None:

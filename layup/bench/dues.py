@@ -88,7 +88,7 @@ def _work(day: PressDay, now_s: float, outlook: Outlook, others: list[Act]) -> I
     dry = step.number in outlook.without_mix and any(act.kind == "replan" for act in unseen)
     if day.step_refusal():
         if state.people > 1 and not blocked:
-            batch = next((one for one in state.batches if step.number in one.plan.steps and one.mixed_s is None), None)
+            batch = next((one for one in state.batches if step.number in one.steps and one.mixed_s is None), None)
             yield Act("wait", f"WAIT FOR BATCH {batch.number}" if batch else "WAIT", "wait", step=step.number)
     elif not blocked and not dry:
         yield _step(day, now_s, outlook, step)
@@ -97,7 +97,7 @@ def _work(day: PressDay, now_s: float, outlook: Outlook, others: list[Act]) -> I
 def _step(day: PressDay, now_s: float, outlook: Outlook, step: StepState) -> Act:
     cups = [day.alive[n] for n in outlook.cups_of(step.number) if n in day.alive]
     worst = max((STAGES.index(life.stage(now_s, day.closing_s)) for life in cups), default=0)
-    over_s = now_s - outlook.began_s - step.plan.planned_s
+    over_s = now_s - outlook.began_s - day.planned_s(step)
     why = f"{minutes(over_s)} over" if over_s >= OVER_S else ""
     if not why and outlook.rate >= SLOW:
         why = f"{100 * (outlook.rate - 1):.0f} % slow"

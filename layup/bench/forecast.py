@@ -6,11 +6,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from layup.bench.day import PressDay
-from layup.planning.crew import pace_of
+from layup.planning.crew import evened_s, pace_of
 from layup.review.pace import pace_today
 from layup.review.timeline import real_steps
 from layup.session.mass_balance import without_mix
-from layup.session.state_parts import BatchState
+from layup.session.state_parts import BatchState, StepState
 from layup.session.text import shortened
 
 
@@ -30,20 +30,16 @@ def plan_changed_s(day: PressDay) -> float:
     return next((record.elapsed_s for record in changes), 0.0)
 
 
-def step_started_s(day: PressDay) -> float:
-    done = [step.done_s for step in day.state.steps if step.done_s is not None]
-    return max(done, default=0.0)
-
-
 def pace(day: PressDay, now_s: float) -> float | None:
     """Return real over planned time of today's work so far; None before anything tells of it."""
     state = day.state
     contact_s = min((batch.mixed_s for batch in state.batches if batch.mixed_s is not None), default=None)
     lay_s = None if contact_s is None else contact_s + pace_of(day.crew).stirring_s
     real = real_steps(state, lay_s)
-    planned_s = {step.number: step.plan.planned_s for step in state.steps if step.plan.planned_s > 0.0}
-    times = [(planned_s[number], stretch.took_s) for number, stretch in real.items() if number in planned_s]
-    left = [step.plan.planned_s for step in state.steps if step.done_s is None]
+    planned_s = {step.number: step.planned_s for step in state.steps if step.planned_s > 0.0}
+    took_s = {number: evened_s(day.crew, state.hands, *stretch) for number, stretch in real.items()}
+    times = [(planned_s[number], took_s[number]) for number in real if number in planned_s]
+    left = [day.planned_s(step) for step in state.steps if step.left]
     begun_s = max((at_s for at_s in (lay_s, *(one.end_s for one in real.values())) if at_s is not None), default=now_s)
     over_s = min(now_s - begun_s - left[0], left[0]) if left else 0.0
     return pace_today(times, over_s, sum(left) + day.closing_s)
@@ -52,8 +48,8 @@ def pace(day: PressDay, now_s: float) -> float | None:
 def ready_s(day: PressDay, now_s: float) -> float:
     """Return when the press can be closed if the rest goes at today's pace."""
     rate = pace(day, now_s) or 1.0
-    left = [step.plan.planned_s for step in day.state.steps if step.done_s is None]
-    first_left_s = max(left[0] * rate - (now_s - step_started_s(day)), 0.0) if left else 0.0
+    left = [day.planned_s(step) for step in day.state.steps if step.left]
+    first_left_s = max(left[0] * rate - (now_s - day.state.bench_free_s), 0.0) if left else 0.0
     return now_s + first_left_s + rate * (sum(left[1:]) + day.closing_s)
 
 
@@ -85,13 +81,13 @@ class Outlook:
 def outlook_of_day(day: PressDay, now_s: float) -> Outlook:
     """Return the rest of the day at today's pace."""
     state, rate = day.state, pace(day, now_s) or 1.0
-    left = [step for step in state.steps if step.done_s is None]
+    left = [step for step in state.steps if step.left]
     serving = {step.number: _serving(day, step.number) for step in left}
     began_s = _began_s(day, now_s, serving.get(left[0].number, ()) if left else ())
     ends_s, wanted_s, at_s = dict[int, float](), dict[int, float](), began_s
     for place, step in enumerate(left):
-        span_s = step.plan.planned_s * rate
-        share, free_s = 0.0, step_started_s(day)
+        span_s = day.planned_s(step) * rate
+        share, free_s = 0.0, day.state.bench_free_s
         for batch, part in serving[step.number]:
             if batch.mixed_s is None and batch.number not in wanted_s:
                 ahead = place > 0 or any(one.status == "in the cup" for one, _ in serving[step.number])
@@ -106,8 +102,8 @@ def outlook_of_day(day: PressDay, now_s: float) -> Outlook:
         began_s=began_s,
         ends_s=ends_s,
         wanted_s=wanted_s,
-        after_step_s=rate * (sum(step.plan.planned_s for step in left[1:]) + day.closing_s),
-        without_mix=without_mix(state, day.balance) - {step.number for step in state.steps if step.done_s is not None},
+        after_step_s=rate * (sum(day.planned_s(step) for step in left[1:]) + day.closing_s),
+        without_mix=without_mix(state, day.balance) - {step.number for step in state.steps if not step.left},
         cups={
             number: tuple(batch.number for batch, _ in served if batch.status == "in the cup")
             for number, served in serving.items()
@@ -124,7 +120,7 @@ def _serving(day: PressDay, step: int) -> tuple[tuple[BatchState, float], ...]:
 def _began_s(day: PressDay, now_s: float, serving: Iterable[tuple[BatchState, float]]) -> float:
     """Return when the work on the step on the bench began: after the one before, and once its mix was stirred."""
     stirred = [batch.mixed_s + pace_of(day.crew).stirring_s for batch, _ in serving if batch.mixed_s is not None]
-    return min(max([step_started_s(day), *stirred[:1]]), now_s)
+    return min(max([day.state.bench_free_s, *stirred[:1]]), now_s)
 
 
 def step_lines(day: PressDay, now_s: float, *, width: int, rows: int) -> tuple[str, ...]:
@@ -137,21 +133,21 @@ def step_lines(day: PressDay, now_s: float, *, width: int, rows: int) -> tuple[s
     lines = [f"     {'step':<{room}} {'batch':>5} {'plan':>4} {'took':>4} {'done':>5}"]
     at_s, here = now_s, 1
     for step in state.steps:
-        batches = "+".join(str(batch.number) for batch in state.batches if step.number in batch.plan.steps)
+        batches = "+".join(str(batch.number) for batch in state.batches if step.number in batch.steps)
         took, mark = "", " "
         if step is state.step_now:
             here = len(lines) - 1
-        if step.done_s is not None:
-            mark, done = "x", day.clock_time(step.done_s)
+        if not step.left:
+            mark, done = ("-", _instead(step)) if step.done_s is None else ("x", day.clock_time(step.done_s))
             took = "" if step.took_s is None else f"{step.took_s / 60:.0f}"
         else:
             spent_s = 0.0
             if step is state.step_now:
-                spent_s = now_s - step_started_s(day)
+                spent_s = now_s - day.state.bench_free_s
                 mark, took = "▸", f"{spent_s / 60:.0f}"
-            at_s += max(rate * step.plan.planned_s - spent_s, 0.0)
+            at_s += max(rate * day.planned_s(step) - spent_s, 0.0)
             done = day.clock_time(at_s)
-        name, plan_min = shortened(step.plan.name, room), step.plan.planned_s / 60
+        name, plan_min = shortened(step.plan.name, room), day.planned_s(step) / 60
         lines.append(f"{mark} {step.number:>2} {name:<{room}} {batches:>5} {plan_min:>4.0f} {took:>4} {done:>5}")
     if state.closed_s is None:
         at_s += rate * day.closing_s
@@ -160,6 +156,10 @@ def step_lines(day: PressDay, now_s: float, *, width: int, rows: int) -> tuple[s
         )
     first = min(max(len(lines) - rows + 1, 1), max(here, 1))
     return (lines[0], *lines[first : first + rows - 1])
+
+
+def _instead(step: StepState) -> str:
+    return "out" if step.skipped_s is not None else f"in {step.merged_into}"
 
 
 def log_lines(day: PressDay, count: int) -> tuple[str, ...]:

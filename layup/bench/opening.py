@@ -5,7 +5,7 @@ Plan what is left of a running day: what is laid, what is in hand, what the cans
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -24,13 +24,14 @@ from layup.planning.planner import PlanResult
 from layup.planning.replan import SCRAPE, DayState, InCup, OnPart, Replan, Rescue, replan, rescue_of
 from layup.planning.schedule import Split
 from layup.session.archive import Running, StoredSession, as_begun, look_at, running_days, stored_session
+from layup.session.batch_events import Replanned
 from layup.session.clock import Clock
 from layup.session.day_events import HumidityRead, TemperatureRead
 from layup.session.fields import BatchPlan, StepPlan
 from layup.session.folder import session_folder
 from layup.session.journal import Journal
 from layup.session.lifetimes import Lifetime
-from layup.session.mass_balance import ALL_OF_IT, wants_mix
+from layup.session.mass_balance import ALL_OF_IT, plan_today, wants_mix
 from layup.session.reader import Follower
 from layup.session.state import SessionStarted
 from layup.session.state_parts import BatchState
@@ -40,16 +41,18 @@ from layup.session.text import clean_text
 
 
 def plan_now(day: PressDay, air_K: float | None = None) -> PlanResult:
-    """Return the plan with the resin as known today and the shop as last measured, or at `air_K`."""
+    """Return the plan as the day has changed it, with the resin as known today and the shop as last measured, or at
+    `air_K`."""
     state = day.state
-    crew = replace(day.plan.crew, people=max(state.people, 1))
+    plan, _ = plan_today(day.plan, state)
+    crew = replace(plan.crew, people=max(state.people, 1))
     shop = Shop(
         day.air_K if air_K is None else air_K,
         relative_humidity=state.humidity[-1][1] if state.humidity else None,
         resin_K=state.resin[-1][1] if state.resin else None,
         part_K=state.mould[-1][1] if state.mould else None,
     )
-    return PlanResult(replace(day.plan, crew=crew), day.sheet, day.calibration_now, shop)
+    return PlanResult(replace(plan, crew=crew), day.sheet, day.calibration_now, shop)
 
 
 def day_state(day: PressDay) -> DayState:
@@ -85,7 +88,7 @@ def _on_part(day: PressDay, now_s: float) -> tuple[OnPart, ...]:
 def rescue_now(day: PressDay) -> Rescue:
     """Return what saves most of the part if it cannot be closed in time; without a plan that is for people to see."""
     try:
-        plan = day.plan
+        plan, _ = plan_today(day.plan, day.state)
     except LayupError:
         return Rescue("close if wet", f"with the core in close the press; without it {SCRAPE}", "close if core is in")
     return rescue_of(plan, max(day.state.people, 1), _done(day), day.in_cup(), _on_part(day, day.now_s()))
@@ -93,20 +96,26 @@ def rescue_now(day: PressDay) -> Rescue:
 
 def _in_cup(day: PressDay, batch: BatchState, life: Lifetime, now_s: float) -> InCup:
     left_s = max(life.empty_by_s - now_s, 0.0)
-    stays = max(1.0 - day.plan.losses.per_batch_g / batch.mass_g, 0.0)  # the rest is left in cup and brush
     open_s = day.open_if_poured_s(batch, now_s + left_s) - now_s  # laid at the last moment
-    left_g = day.balance.of_batch(batch.number).left_g * stays
-    return InCup(batch.number, left_g, left_s, max(open_s, left_s))
+    return InCup(batch.number, usable_g(day, batch), left_s, max(open_s, left_s))
+
+
+def usable_g(day: PressDay, batch: BatchState) -> float:
+    """Return what of the mix in a cup gets onto the part; the rest is left in cup and brush."""
+    left_g, loss_g = day.balance.of_batch(batch.number).left_g, day.plan.losses.per_batch_g
+    if batch.left_g is not None:
+        return max(left_g - loss_g, 0.0)
+    return left_g * max(1.0 - loss_g / batch.mass_g, 0.0)
 
 
 def _done(day: PressDay) -> dict[int, float]:
-    """Return the share of each step (by its place in the plan) that is laid; one that takes no mix is done or not."""
-    done = {}
-    for step in day.state.steps:
-        share = day.balance.of_step(step.number).laid_share
-        if step.number not in wants_mix(day.state):
-            share = 0.0 if step.done_s is None else 1.0
-        done[step.number - 1] = 1.0 if share >= ALL_OF_IT else share
+    """Return the share of each step (by its place in today's plan) that is laid; one without mix is done or not."""
+    done, wet = {}, wants_mix(day.state)
+    for place, number in enumerate(plan_today(day.plan, day.state)[1]):
+        step = day.state.step(number)
+        if step is not None:
+            share = day.balance.of_step(number).laid_share if number in wet else 0.0 if step.done_s is None else 1.0
+            done[place] = 1.0 if share >= ALL_OF_IT else share
     return done
 
 
@@ -115,15 +124,20 @@ def replanned(day: PressDay) -> Replan:
     return replan(plan_now(day), day_state(day))
 
 
-def batch_plans(split: Split) -> tuple[BatchPlan, ...]:
-    """Return the batches of a split as the journal keeps them."""
+def new_batches(day: PressDay, plan: Replan) -> Replanned:
+    """Return the batches of a new plan of the rest, to be logged."""
+    return Replanned(batches=batch_plans(plan.split, plan_today(day.plan, day.state)[1]))
+
+
+def batch_plans(split: Split, numbers: Sequence[int]) -> tuple[BatchPlan, ...]:
+    """Return the batches of a split as the journal keeps them; `numbers` are those of the plan's steps."""
     return tuple(
         BatchPlan(
             batch=batch.number,
             mass_g=batch.mass_g,
             resin_g=batch.parts_g[0],
             hardener_g=batch.parts_g[1],
-            steps=tuple(share.step + 1 for share in batch.shares),
+            steps=tuple(numbers[share.step] for share in batch.shares),
             shares=tuple(min(share.end - share.begin, 1.0) for share in batch.shares),
         )
         for batch in split.batches
@@ -302,6 +316,6 @@ def _started(planner: Planner, figures: PlanResult, cautions_shown: bool) -> Ses
             for number, step in enumerate(plan.steps, 1)
             if not (step.kind == "cast" and step.before_press_day)
         ),
-        batches=batch_plans(split),
+        batches=batch_plans(split, range(1, len(plan.steps) + 1)),
         hazards_acknowledged=cautions_shown,
     )

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from layup.bench.acts import MIXING, Act, Person, ranked
 from layup.bench.day import PressDay
 from layup.bench.dues import Dues, dues
-from layup.bench.forecast import ready_s, step_started_s
+from layup.bench.forecast import ready_s
 from layup.planning.clocks import LifeStage
 from layup.session.lifetimes import Lifetime, Where
 from layup.session.mass_balance import doubt
@@ -213,8 +213,8 @@ def _step(day: PressDay, now_s: float) -> StepNow | None:
     step = day.state.step_now
     if step is None or day.state.closed_s is not None:
         return None
-    spent_s = now_s - step_started_s(day)
-    return StepNow(step.number, day.state.steps[-1].number, step.plan.name, spent_s, step.plan.planned_s)
+    last = max(each.number for each in day.state.steps)
+    return StepNow(step.number, last, step.plan.name, now_s - day.state.bench_free_s, day.planned_s(step))
 
 
 def _press(day: PressDay, now_s: float) -> Press:

@@ -29,6 +29,7 @@ from layup.session.batch_events import (
     PressClosed,
     StepDone,
 )
+from layup.session.change_events import StepAdded, StepMerged, StepSkipped, next_left
 from layup.session.clock import TOLD, EarlierClock, SystemClock, told_s
 from layup.session.day_events import HumidityRead, Note, PeopleChanged, SessionEnded, TemperatureRead
 from layup.session.journal import Journal
@@ -47,6 +48,7 @@ EXAMPLE = (
 YEAR_S = 366 * 86_400.0
 """No day that is entered began longer ago."""
 _MASSES = re.compile(r"\d[\d.,]* ?[a-zA-Z]+")
+_ADDED = re.compile(r"(\d[\d.,]* ?(?:min|s)) (?:(\d[\d.,]* ?(?:g|oz)) )?(.+)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +122,32 @@ def _done(said: Said) -> Event:
     return StepDone(step=step.number)
 
 
+def _skip(said: Said) -> Event:
+    return StepSkipped(step=said.number("step"), why=said.rest)
+
+
+def _merge(said: Said) -> Event:
+    step = said.number("step")
+    following = next_left(said.state, step)
+    return StepMerged(step=step, into_step=step if following is None else following.number)
+
+
+def _add(said: Said) -> Event:
+    before = said.number("step")
+    found = _ADDED.fullmatch(said.rest)
+    if found is None:
+        raise InputError(said.verb, "is not understood", value=said.rest, allowed=FORMS[said.verb][0])
+    mix_g = quantity(found[2], "mass", [], where="mix") if found[2] else 0.0
+    return StepAdded(
+        step=max((step.number for step in said.state.steps), default=0) + 1,
+        name=found[3],
+        kind="bond" if mix_g else "place",
+        planned_s=quantity(found[1], "time", [], where="minutes"),
+        mix_g=mix_g,
+        before_step=before,
+    )
+
+
 def _lost(said: Said) -> Event:
     number = said.batch().number
     laid = _MASSES.search(said.rest)
@@ -140,6 +168,9 @@ FORMS: dict[str, tuple[str, Callable[[Said], Event]]] = {
     "hardener": ("hardener BATCH [RESIN HARDENER], as it touched the resin: hardener 1", _hardener),
     "empty": ("empty BATCH, its cup: empty 1", lambda said: BatchPouredOut(batch=said.batch().number)),
     "done": ("done [STEP], the next one where none is named: done 4", _done),
+    "skip": ("skip STEP [WHY], left out: skip 12 veneer broke", _skip),
+    "merge": ("merge STEP, laid together with the next: merge 5", _merge),
+    "add": ("add STEP MINUTES [MIX] NAME, before a step: add 8 3 min 20 g a patch", _add),
     "lost": ("lost BATCH [ON THE PART] WHY: lost 2 40 g gelled", _lost),
     "looks": (
         "looks BATCH runny, thickening, stringy or gelled: looks 1 runny",

@@ -128,6 +128,36 @@ def pace_of(crew: Crew) -> Pace:
     return Pace(_pairs(crew, crew.people), _pairs(crew, crew.people - 1), crew.mixing_s, stirring)
 
 
+def evened_s(crew: Crew, hands: Sequence[tuple[float, int]], begin_s: float, end_s: float) -> float:
+    """Find how long those who began would have taken for the work that those present did between two times.
+
+    Parameters
+    ----------
+    crew : Crew
+        What a second pair of hands adds [-]
+    hands : Sequence[tuple[float, int]]
+        From when how many were there, the first from the start on [s]
+    begin_s : float
+        When the work began [s]
+    end_s : float
+        When it was over [s]
+
+    Returns
+    -------
+    work_s : float
+        The time between, each stretch as much longer as more hands worked in it than began the day [s]
+    """
+    if len(hands) < 2:
+        return end_s - begin_s
+    full = [_pairs(crew, people) for _, people in hands]
+    edges = [*(min(max(at_s, begin_s), end_s) for at_s, _ in hands[1:]), end_s]
+    total_s, from_s = 0.0, begin_s
+    for pairs, edge_s in zip(full, edges, strict=True):
+        total_s += (edge_s - from_s) * pairs / full[0]
+        from_s = edge_s
+    return total_s
+
+
 def _pairs(crew: Crew, hands: int) -> float:
     return 1.0 + crew.second_pair * (hands - 1) if hands else 0.0
 

@@ -120,7 +120,7 @@ def _day(review: Review) -> Iterator[Block]:
 
 
 def _step_row(step: StepTrack) -> tuple[str, ...]:
-    real = "-" if step.real is None else f"{in_minutes(step.real.took_s, '.1f')}"
+    real = step.instead or "-" if step.real is None else f"{in_minutes(step.real.took_s, '.1f')}"
     over = "-" if step.over_s is None else in_minutes(60.0 * (round(step.over_s / 60, 1) + 0.0), "+.1f")
     return str(step.number), step.name, f"{in_minutes(step.planned.took_s, '.1f')}", real, over
 

@@ -32,7 +32,7 @@ from layup.errors import LayupError, RangeError
 from layup.planning.budget import Budget, budget
 from layup.planning.plan import FabricStep
 from layup.session.archive import StoredSession
-from layup.session.mass_balance import mass_balance
+from layup.session.mass_balance import mass_balance, plan_today
 from layup.session.state import CouponBurnt, PartWeighed, ThicknessMeasured
 from layup.units import length, mass
 
@@ -100,10 +100,11 @@ def laminate_of(kept: StoredSession) -> Laminate | None:
     """Work out the plan's cloth; None where it has none, or the plan or the resin cannot be read."""
     if kept.plan is None or kept.sheet is None:
         return None
-    grams = budget(kept.plan, kept.sheet)
+    plan, _ = plan_today(kept.plan, kept.state)
+    grams = budget(plan, kept.sheet)
     cloth = [
         (line, step)
-        for line, step in zip(grams.lines, kept.plan.steps, strict=True)
+        for line, step in zip(grams.lines, plan.steps, strict=True)
         if isinstance(step, FabricStep) and line.glass_g > 0.0
     ]
     if not cloth:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from layup.planning.crew import pace_of
+from layup.planning.crew import evened_s, pace_of
 from layup.review.evidence import FIRST, QUIET_S, Certainty, Entry, Finding, LogGap, Scene, evidence, log_gaps
 from layup.review.pace import SLOWEST, worked_in
 from layup.review.timeline import BatchTrack, StepTrack
@@ -53,7 +53,8 @@ def _well_timed(step: StepTrack, unsure: list[LogGap]) -> bool:
 def _slow_step(scene: Scene, step: StepTrack, planned_s: float) -> Finding:
     over_s, real = step.over_s or 0.0, step.real
     took_s = real.took_s if real else 0.0
-    alone_min = took_s * pace_of(scene.plan.crew).full / 60.0
+    even_s = evened_s(scene.plan.crew, scene.state.hands, *real) if real else 0.0
+    alone_min = even_s * pace_of(scene.plan.crew).full / 60.0
     before = [entry for entry in scene.ledger.all(StepDone) if real and entry.at_s <= real.begin_s][-1:]
     done = [entry for entry in scene.ledger.all(StepDone) if entry.event.step == step.number]
     fewer = [entry for entry in scene.ledger.all(PeopleChanged) if real and entry.at_s <= real.end_s]
@@ -192,7 +193,7 @@ def wrong_grams(scene: Scene) -> Iterator[Finding]:
     if scene.state.start is None or not any(batch.used for batch in scene.track.batches):
         return
     loss_g = scene.plan.losses.per_batch_g
-    planned_g = sum(batch.mass_g - loss_g for batch in scene.state.start.batches)
+    planned_g = sum(batch.mass_g - loss_g for batch in scene.state.start.batches) + _changed_g(scene)
     used = [batch for batch in scene.track.batches if batch.used]
     laid_g = sum(batch.laid_g * (1.0 - loss_g / batch.mass_g) for batch in used)
     off = laid_g / planned_g - 1.0 if planned_g > 0.0 else 0.0
@@ -215,6 +216,14 @@ def wrong_grams(scene: Scene) -> Iterator[Finding]:
             *scene.ledger.all(BatchLost),
         ),
     )
+
+
+def _changed_g(scene: Scene) -> float:
+    """Return by how much the mix to lay changed on the day: steps added, less those left out."""
+    mix_g = mix_by_step_g(scene.plan, scene.sheet, scene.state)
+    added_g = sum(step.mix_g or 0.0 for step in scene.state.steps if step.skipped_s is None)
+    out = [step for step in scene.state.steps if step.skipped_s is not None and step.mix_g is None]
+    return added_g - sum(mix_g.get(step.number, 0.0) for step in out)
 
 
 def _grams_effect(*, short: bool) -> str:
@@ -310,7 +319,8 @@ def left_open(scene: Scene) -> Iterator[Finding]:
     if closed_s is None:
         return
     dry = _without_mix(scene)
-    undone = [step.name for step in scene.track.steps if step.real is None or step.real.end_s > closed_s]
+    own = [step for step in scene.track.steps if not step.instead]
+    undone = [step.name for step in own if step.real is None or step.real.end_s > closed_s]
     nor_done = ", nor were they logged as done" if set(dry) <= set(undone) else ""
     no_mix = f"By the log no mix was laid for {_names(dry)} before the press was closed{nor_done}." if dry else ""
     rest = undone if not nor_done else [name for name in undone if name not in dry]
@@ -342,7 +352,7 @@ def left_open(scene: Scene) -> Iterator[Finding]:
 
 def _without_mix(scene: Scene) -> list[str]:
     """Return the names of the steps that some batch was planned for, and no batch on the part."""
-    balance = mass_balance(scene.state, mix_by_step_g(scene.plan, scene.sheet))
+    balance = mass_balance(scene.state, mix_by_step_g(scene.plan, scene.sheet, scene.state))
     dry = {step for step in wants_mix(scene.state) if balance.of_step(step).laid_share <= 0.0}
     return [step.name for step in scene.track.steps if step.number in dry]
 

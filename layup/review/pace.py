@@ -22,7 +22,7 @@ from itertools import zip_longest
 from math import exp, log, sqrt
 from typing import NamedTuple
 
-from layup.planning.crew import Pace, pace_of
+from layup.planning.crew import Pace, evened_s, pace_of
 from layup.planning.plan import Plan
 from layup.review.as_built import ResinBalance
 from layup.review.timeline import Stretch, real_steps
@@ -215,18 +215,26 @@ def worked_in(state: SessionState, plan: Plan) -> Worked | None:
     real = real_steps(state, first_s)
     files_s = {number: step.bench_s / pace.full for number, step in enumerate(plan.steps, 1)}
     own_s = files_s if state.start.lessons_used else {}
+    planned_s = {step.number: own_s.get(step.number, step.plan.planned_s) for step in state.steps}
+    for step in state.steps:
+        if step.merged_into is not None:
+            planned_s[step.merged_into] += planned_s[step.number]
+
+    def even_s(stretch: Stretch) -> float:
+        return evened_s(plan.crew, state.hands, *stretch)
+
     timed = [
         _Timed(
             step.plan.kind,
-            own_s.get(step.number, step.plan.planned_s),
-            real[step.number].took_s,
-            _laid_s(real[step.number], mixings, pace),
+            planned_s[step.number],
+            even_s(real[step.number]),
+            even_s(real[step.number]) - _mixed_s(real[step.number], mixings, pace),
         )
         for step in sorted(state.steps, key=lambda step: step.done_s or 0.0)
         if step.number in real
     ]
-    if state.closed_s is not None and len(real) == len(state.steps) and real:
-        took_s = state.closed_s - max(stretch.end_s for stretch in real.values())
+    if state.closed_s is not None and not any(step.left for step in state.steps) and real:
+        took_s = even_s(Stretch(max(stretch.end_s for stretch in real.values()), state.closed_s))
         timed.append(_Timed("closing", plan.closing.bench_s / pace.full, took_s, took_s))
     return _worked(state.start.people, [time for time in timed if time.planned_s > 0.0])
 
@@ -253,10 +261,10 @@ def _worked(people: int, timed: Sequence[_Timed]) -> Worked | None:
     )
 
 
-def _laid_s(stretch: Stretch, mixings: Iterable[Stretch], pace: Pace) -> float:
-    """Return how long all hands would have taken for what was laid in a stretch."""
+def _mixed_s(stretch: Stretch, mixings: Iterable[Stretch], pace: Pace) -> float:
+    """Return how much sooner all hands would have laid what was laid in a stretch, had none of them mixed."""
     mixed_s = sum(max(0.0, min(stretch.end_s, m.end_s) - max(stretch.begin_s, m.begin_s)) for m in mixings)
-    return stretch.took_s - mixed_s * (1.0 - pace.beside / pace.full)
+    return mixed_s * (1.0 - pace.beside / pace.full)
 
 
 def lost_in(resin: ResinBalance, batches: int, plan: Plan) -> LossSample:

@@ -23,7 +23,7 @@ from layup.session.fields import Word
 from layup.session.lifetimes import Lifetime, careful, first_K
 from layup.session.mass_balance import mass_balance, mix_by_step_g, poured_off_ratio, unread
 from layup.session.state import SessionState
-from layup.session.state_parts import BatchState, Sight
+from layup.session.state_parts import BatchState, Sight, StepState
 
 SAME_MASS = 0.02
 """A batch that was planned again to within this share is the batch of the plan."""
@@ -119,6 +119,8 @@ class StepTrack:
     kind: str
     planned: Stretch
     real: Stretch | None
+    instead: str = ""
+    """What became of it where it was no step of its own: left out, or laid with another."""
 
     @property
     def over_s(self) -> float | None:
@@ -185,7 +187,7 @@ def track(state: SessionState, plan: Plan, sheet: Datasheet, calibration: Calibr
     pace = pace_of(plan.crew)
     zero_s = _plan_zero_s(contact_s, result, pace)
     planned = {batch.number: batch for batch in result.split.batches} if result else {}
-    balance = mass_balance(state, mix_by_step_g(plan, sheet))
+    balance = mass_balance(state, mix_by_step_g(plan, sheet, state))
     batches = tuple(
         replace(
             _batch(batch, state, sheet, calibration, planned.get(batch.number), zero_s),
@@ -314,6 +316,7 @@ def _steps(
     lay_s = None if contact_s is None else contact_s + pace.stirring_s
     real = real_steps(state, lay_s)
     at_s = zero_s + pace.mixing_s
+    merged = {step.number: step.merged_into for step in state.steps if step.merged_into is not None}
     found: list[StepTrack] = []
     for step in state.steps:
         spans = rows.get(step.number - 1)
@@ -321,20 +324,30 @@ def _steps(
         if spans:  # from the step before, as a real one is timed: waiting for its mix counts
             planned = Stretch(at_s if found else zero_s + spans[0].begin_s, zero_s + spans[-1].end_s)
         at_s = planned.end_s
-        found.append(StepTrack(step.number, step.plan.name, step.plan.kind, planned, real.get(step.number)))
+        with_it = [one.planned.begin_s for one in found if one.number in merged and merged[one.number] == step.number]
+        planned = Stretch(min([planned.begin_s, *with_it]), planned.end_s)
+        own = StepTrack(step.number, step.plan.name, step.plan.kind, planned, real.get(step.number), _instead(step))
+        found.append(own)
     if contact_s is None:
         return tuple(found), None
     return tuple(found), zero_s + day.closed_s if day else at_s + plan.closing.bench_s / pace.full
 
 
+def _instead(step: StepState) -> str:
+    if step.skipped_s is not None:
+        return "left out"
+    return "" if step.merged_into is None else f"with step {step.merged_into}"
+
+
 def real_steps(state: SessionState, lay_s: float | None) -> dict[int, Stretch]:
-    """Return each step from the one done before it, the first from when its resin was ready."""
-    done = sorted((step.done_s, step.number) for step in state.steps if step.done_s is not None)
-    begin_s = 0.0
+    """Return each step from when the bench was free for it, the first from when its resin was ready.
+
+    One left out, or done with another, has no time of its own.
+    """
     found = {}
-    for done_s, number in done:
-        if lay_s is not None and begin_s < lay_s < done_s:
-            begin_s = lay_s
-        found[number] = Stretch(begin_s, done_s)
-        begin_s = done_s
+    for step in sorted(state.steps, key=lambda step: step.done_s or 0.0):
+        if step.began_s is None or step.done_s is None:
+            continue
+        waits = lay_s is not None and step.began_s < lay_s < step.done_s
+        found[step.number] = Stretch(lay_s if waits and lay_s is not None else step.began_s, step.done_s)
     return found

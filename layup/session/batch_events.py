@@ -232,10 +232,9 @@ class StepDone(Event):
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
         """Tell how long it took, and what was laid with it; despite a doubt, the doubt of its cups is accepted."""
-        before_s = max((step.done_s for step in state.steps if step.done_s is not None), default=0.0)
-        state.step_by_number[self.step] = replace(
-            state.step_by_number[self.step], done_s=stamp.when_s, took_s=stamp.when_s - before_s
-        )
+        step = state.step_by_number[self.step]
+        state.step_by_number[self.step] = replace(step, done_s=stamp.when_s, began_s=state.bench_free_s)
+        state.bench_free_s = stamp.when_s
         for step in state.steps:
             if step.merged_into == self.step:
                 state.step_by_number[step.number] = replace(step, done_s=stamp.when_s)

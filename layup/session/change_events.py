@@ -59,7 +59,9 @@ class StepSkipped(StepChange):
         return f"step {with_it} is laid together with step {self.step} - undo that first"
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
-        """Take it out of what is still to do."""
+        """Take it out of what is still to do; the bench is free for the next where it stood there."""
+        if state.step_now is state.step_by_number[self.step]:
+            state.bench_free_s = stamp.when_s
         state.step_by_number[self.step] = replace(state.step_by_number[self.step], skipped_s=stamp.when_s)
 
     def describe(self) -> str:

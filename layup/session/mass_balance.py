@@ -19,7 +19,8 @@ from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.ratio import off_ratio
 from layup.errors import LayupError
 from layup.planning.budget import budget
-from layup.planning.plan import Plan
+from layup.planning.crew import pace_of
+from layup.planning.plan import BondStep, PlaceStep, Plan, Step
 from layup.planning.scale import ratio_word
 from layup.session.fields import Doubt
 from layup.session.state import SessionState
@@ -88,9 +89,32 @@ def _added(portions: Iterable[Portion]) -> Account:
     return Account(poured, laid, lost, left, laid_share, left_share)
 
 
-def mix_by_step_g(plan: Plan, sheet: Datasheet) -> dict[int, float]:
-    """Return the mix that each step of a plan lays, by its number in the session."""
-    return {line.step + 1: line.mix_g for line in budget(plan, sheet).lines}
+def mix_by_step_g(plan: Plan, sheet: Datasheet, state: SessionState) -> dict[int, float]:
+    """Return the mix that each step lays, by its number in the session: those of the plan, and those added today."""
+    added = {step.number: step.mix_g for step in state.steps if step.mix_g is not None}
+    return {line.step + 1: line.mix_g for line in budget(plan, sheet).lines} | added
+
+
+def plan_today(plan: Plan, state: SessionState) -> tuple[Plan, tuple[int, ...]]:
+    """Return a plan as the day has changed it, and the number in the session of each of its steps.
+
+    Steps left out are gone, those added stand in their places. What the session has no step for, as it was cast
+    before, stands first: it takes no time today.
+    """
+    steps = [(number, step) for number, step in enumerate(plan.steps, 1) if state.step(number) is None]
+    for one in state.steps:
+        if one.skipped_s is None:
+            steps.append((one.number, plan.steps[one.number - 1] if one.mix_g is None else _as_step(one, plan, state)))
+    return replace(plan, steps=tuple(step for _, step in steps)), tuple(number for number, _ in steps)
+
+
+def _as_step(added: StepState, plan: Plan, state: SessionState) -> Step:
+    """Return a step added today as one of the plan; its time is of those who began, a plan's of one pair of hands."""
+    bench_s = added.plan.planned_s * pace_of(replace(plan.crew, people=state.hands[0][1])).full
+    if not added.mix_g:
+        return PlaceStep(added.plan.name, bench_s)
+    uptake_g = added.mix_g * (1.0 - plan.losses.squeezed) / plan.pieces
+    return BondStep(added.plan.name, bench_s, "added", uptake_g, area_m2=1.0)
 
 
 def mass_balance(state: SessionState, mix_g: Mapping[int, float]) -> MassBalance:

@@ -108,6 +108,8 @@ class SessionState:
     batch_by_number: dict[int, BatchState] = field(default_factory=dict)
     """In the order of their numbers; those that a new plan dropped unmixed are gone."""
     step_by_number: dict[int, StepState] = field(default_factory=dict)
+    bench_free_s: float = 0.0
+    """Since when the step on the bench is there: the one before was done, or left out when it stood there."""
     air: History = ()
     """(session time in s, temperature in K), as `chemistry.potlife` integrates it."""
     resin: History = ()

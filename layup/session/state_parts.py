@@ -105,6 +105,10 @@ class BatchState:
         """The steps that it serves."""
         return frozenset(step for step, _ in self.serves)
 
+    def shares_of(self, number: int) -> float:
+        """Return how much of a step it lays."""
+        return sum(share for step, share in self.serves if step == number)
+
     @property
     def stays(self) -> bool:
         """Whether some of it left its cup for the part and stayed there, though the rest may be lost."""
@@ -138,8 +142,9 @@ class StepState:
 
     plan: StepPlan
     done_s: float | None = None
-    took_s: float | None = None
-    """Seconds since the step done before it, or since the session started; None of one done with another."""
+    began_s: float | None = None
+    """When the bench was free for it: the step before was done or left out, or the session began; None until it is
+    done, and of one done with another."""
     skipped_s: float | None = None
     """When somebody said that it is left out today."""
     merged_into: int | None = None
@@ -148,6 +153,11 @@ class StepState:
     """The time planned for the steps that are laid together with this one."""
     mix_g: float | None = None
     """The mix that it lays, where it was added today; None for a step of the plan."""
+
+    @property
+    def took_s(self) -> float | None:
+        """Seconds from when the bench was free for it until it was done."""
+        return None if self.began_s is None or self.done_s is None else self.done_s - self.began_s
 
     @property
     def left(self) -> bool:

@@ -106,6 +106,19 @@ def test_what_only_begins_a_day_is_refused_without_its_time(say, begun):
     assert "began: is no time" in say("enter", "touring-skis", "--began", "25 min", "closed").complaint
 
 
+def test_steps_left_out_merged_and_added_are_entered(say, begun):
+    first, second, third = [step.number for step in state_of(begun).steps[:3]]
+    entries = ("55 min ago hardener 1", f"54 min ago merge {first}", f"53 min ago add {third} 3 min 20 g a patch")
+    assert say("enter", begun.name, *entries, "50 min ago done", f"45 min ago skip {third} cloth torn").code == 0
+    state = state_of(begun)
+    patch = state.steps[2]
+    assert (patch.plan.name, patch.plan.planned_s, patch.mix_g, patch.left) == ("a patch", 180.0, 20.0, True)
+    assert state.step(first).done_s == state.step(second).done_s
+    assert state.step(third).skipped_s is not None
+    assert "is not understood" in say("enter", begun.name, f"add {third + 1} patch").complaint
+    assert "no step comes after" in say("enter", begun.name, f"merge {state.steps[-1].number}").complaint
+
+
 def test_a_loss_and_the_masses_poured_are_taken_from_the_sheet(say, begun):
     entries = ("50 min ago hardener 1 210 g 62 g", "30 min ago lost 1 40 g gelled in the cup")
     assert say("enter", begun.name, *entries).code == 0

@@ -113,7 +113,7 @@ def check(state: SessionState, books: Books, mix_g: dict[int, float]) -> None:
         if batch.number in books.left_g and batch.number not in books.lost:
             least_g = books.poured_g[batch.number] - books.left_g[batch.number]
             assert account.laid_g >= least_g - NEAR, "all but what is left is on the part"
-            if not set(step for step, _ in batch.left_for).intersection(done_in(state)):
+            if not {step for step, _ in batch.left_for}.intersection(done_in(state)):
                 assert account.laid_g == pytest.approx(books.laid_g.get(batch.number, least_g), abs=NEAR)
         if batch.number in books.laid_g:
             assert account.laid_g == pytest.approx(books.laid_g[batch.number], abs=NEAR)
