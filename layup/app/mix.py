@@ -316,7 +316,7 @@ def _title(day: PressDay, batch: BatchState, sheet: MixSheet | None) -> str:
 
 def _facts(day: PressDay, batch: BatchState, sheet: MixSheet | None, trouble: str) -> list[str]:
     """Return what to mind, how exact the scale is, and what the batch is for."""
-    names = ", ".join(step.plan.name for step in day.state.steps if step.number in batch.plan.steps)
+    names = ", ".join(step.plan.name for step in day.state.steps if step.number in batch.steps)
     if sheet is None:
         return [trouble, SAFE]
     ratio = f"100 : {100 * sheet.parts[1] / sheet.parts[0]:.4g} by weight"

@@ -75,7 +75,7 @@ def _slow_step(scene: Scene, step: StepTrack, planned_s: float) -> Finding:
 
 def _made_of(scene: Scene, step: StepTrack) -> str:
     """Say what a step's planned time holds beside its own minutes, as this crew works them."""
-    planned_s = next(one.plan.planned_s for one in scene.state.steps if one.number == step.number)
+    planned_s = next(one.planned_s for one in scene.state.steps if one.number == step.number)
     by_lessons = scene.state.start is not None and scene.state.start.lessons_used
     written = scene.plan.steps[step.number - 1 : step.number] if by_lessons else ()
     written_s = written[0].bench_s / pace_of(scene.plan.crew).full if written else planned_s
