@@ -31,7 +31,7 @@ _CLAMP_CAUTIONS = (
     "Clamps hold energy: stand beside them, fingers out from under the caul.",
     "Never beyond the clamp's rating; no pipe on its handle.",
     "Snug all, then tighten in rounds: pressed at one end first, a part slides or wrinkles.",
-    "Go round once more after five minutes: resin leaves and the force falls.",
+    "Go round again after 5 and 15 minutes: resin leaves and the force falls.",
 )
 TRAPPED = "Let excess resin out at both long edges: behind a closed edge it carries the pressure, not the cloth."
 CAUTIONS: dict[str, tuple[str, ...]] = {
@@ -56,6 +56,13 @@ CAUTIONS: dict[str, tuple[str, ...]] = {
     ),
 }
 """What to mind for each way of closing (common practice, no source)."""
+AGAIN_s: dict[str, tuple[float, ...]] = {
+    "clamps": (300.0, 900.0),
+    "bolts": (300.0, 900.0),
+    "bladder": (300.0,),
+    "bag": (600.0,),
+}
+"""How long after closing to go round again, or to look whether the pressure holds (common practice, no source)."""
 
 
 def clamp_order(count: int) -> tuple[int, ...]:
@@ -98,6 +105,7 @@ __all__ = [
     "CAUTIONS",
     "CLOTHS",
     "RIGID",
+    "AGAIN_s",
     "Caul",
     "Clamping",
     "Force",

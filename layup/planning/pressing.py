@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil
 
 from layup.chemistry.caul import CAULS, UNEVEN, Clamping, bed_of_caul, clamping, row_of_clamps
-from layup.chemistry.closing import bag_pressure_Pa, press_force_N
+from layup.chemistry.closing import AGAIN_s, bag_pressure_Pa, clamp_order, press_force_N
 from layup.chemistry.compaction import Fraction, HIGHEST_Pa, LOWEST_Pa, bed_give_m, fibre_fraction_under_pressure
 from layup.chemistry.laminate import CURED_DENSITY_G_CM3
 from layup.chemistry.ranges import require_positive
@@ -14,7 +15,7 @@ from layup.errors import InputError
 from layup.planning.budget import Line, mean_fibre_fractions, step_lines
 from layup.planning.outline import area_m2, needed_length_m
 from layup.planning.plan import Board, FabricStep, Plan, Step
-from layup.units import force, mass
+from layup.units import force, mass, pressure
 
 USUAL_PRESSURE_PA = 100_000.0
 """Pressure where the plan states none: one atmosphere (common practice, no source)."""
@@ -23,6 +24,8 @@ USUAL_LEFT_PA = 10_000.0
 USUAL_CAUL = Board("birch plywood", 0.030)
 """The caul where the plan states none (common practice, no source)."""
 USUAL_CLOTH = "stitched"
+EARLY_S = 60.0
+"""Whoever goes round again so much too early need not once more (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,6 +188,101 @@ def clamp_row(
     rating_N = plan.closing.clamp_rating_N if rating_N is None else rating_N
     at_least = 2 if rating_N is None else ceil(press.force_N / require_positive("rating", rating_N, unit="N"))
     return clamping(bed, uneven, max(2, at_least))
+
+
+@dataclass(frozen=True, slots=True)
+class PressAct:
+    """One act at the press once it is closed: what to do, how hard, in which order, and when."""
+
+    words: str
+    number: str
+    """The force of each clamp, or the pressure; empty where there is none to go to."""
+    order: tuple[int, ...]
+    """Clamps or bolts by their numbers from one end; empty where none stand in a row."""
+    after_s: float
+    """From the closing."""
+    why: str
+
+
+def press_acts(press: Pressing, row: Clamping | None) -> tuple[PressAct, ...]:
+    """Find what is done at the press once it is closed, in order.
+
+    Parameters
+    ----------
+    press : Pressing
+        One piece under its pressure [-]
+    row : Clamping or None
+        Its clamps or bolts; None where there is no row, or its count is not known [-]
+
+    Returns
+    -------
+    acts : tuple[PressAct, ...]
+        First the rounds to full force or pressure, due at once, then those that come again [s]
+
+    Notes
+    -----
+    Half the force on all of them first, then all of it, from the middle outwards; again after 5 and 15 minutes, as
+    resin flows out and the force falls. A bladder is raised in two steps with a look for leaks between them. All of it
+    common practice, no source.
+    """
+    again_s = AGAIN_s[press.method]
+    if press.in_a_row:
+        order = () if row is None else clamp_order(row.count)
+        each_N = 0.0 if row is None else press.force_N / row.count
+        half, full = (force(each_N * share, ".1f") if each_N else "" for share in (0.5, 1.0))
+        name = press.method.upper()
+        return (
+            PressAct(f"TIGHTEN ALL {name} HALF", half, order, 0.0, "from the middle outwards"),
+            PressAct(f"TIGHTEN ALL {name} FULLY", full, order, 0.0, "from the middle outwards"),
+            *(PressAct(f"RETIGHTEN {name}", full, order, at_s, "resin flows out, force falls") for at_s in again_s),
+        )
+    if press.method == "bladder":
+        half, full = (pressure(press.pressure_Pa * share) for share in (0.5, 1.0))
+        return (
+            PressAct("HALF THE PRESSURE", half, (), 0.0, "listen for leaks"),
+            PressAct("FULL PRESSURE", full, (), 0.0, "stand beside the press"),
+            *(PressAct("READ THE GAUGE", full, (), at_s, "a leak lets the part spring") for at_s in again_s),
+        )
+    full = pressure(press.pressure_Pa)
+    return (
+        PressAct("PUMP OFF, WATCH THE GAUGE", full, (), 0.0, "a leak draws air through"),
+        *(PressAct("READ THE GAUGE, PUMP ON", full, (), at_s, "a leak draws air through") for at_s in again_s),
+    )
+
+
+def next_press_act(
+    acts: Sequence[PressAct], since_s: float, tightened: int, again_s: Sequence[float], gel_s: float
+) -> PressAct | None:
+    """Find the next act at a closed press.
+
+    Parameters
+    ----------
+    acts : Sequence[PressAct]
+        All of them, as `press_acts` has them [-]
+    since_s : float
+        Since the closing [s]
+    tightened : int
+        Rounds that are done [-]
+    again_s : Sequence[float]
+        When it was gone round again, from the closing [s]
+    gel_s : float
+        From the closing until the first resin on the part may gel: after that nothing is tightened any more [s]
+
+    Returns
+    -------
+    PressAct or None
+        Maybe not due yet; None where nothing is left to do. A round that was not logged is over once the first of those
+        that come again is due, and one of these with the next [-]
+    """
+    rounds = [act for act in acts if act.after_s == 0.0]
+    last_s = max(again_s, default=0.0) + EARLY_S
+    again = [act for act in acts if act.after_s > max(last_s, 0.0) and act.after_s < gel_s]
+    if since_s >= gel_s:
+        return None
+    if tightened < len(rounds) and not again_s and since_s < min((act.after_s for act in again), default=gel_s):
+        return rounds[tightened]
+    late = [act for act in again if act.after_s <= since_s]
+    return next(iter([*late[-1:], *again]), None)
 
 
 def overloaded_words(press: Pressing, row: Clamping, rating_N: float | None) -> str:

@@ -26,7 +26,7 @@ from layup.session.fields import (
     VesselKind,
     Word,
 )
-from layup.session.state import Event, SessionState, twice
+from layup.session.state import Event, SessionState, add, twice
 from layup.session.state_parts import BatchState, done_with
 from layup.units import length, mass, temperature
 
@@ -350,6 +350,38 @@ class PressClosed(Event):
         for batch in state.batches:
             if batch.status == "on the part":
                 state.batch_by_number[batch.number] = replace(batch, pressed_s=stamp.when_s)
+
+
+class UnderPress(Event):
+    """What is done at a closed press, while the part is in it."""
+
+    after_the_end = True
+
+    def why_not(self, state: SessionState) -> str | None:
+        """Refuse it before the press closed, and once the part is out."""
+        if state.closed_s is None:
+            return "the press is not closed yet"
+        return "the part is out already" if state.demoulded_s is not None else None
+
+
+class Tightened(UnderPress):
+    """A round of tightening is done: all clamps or bolts, or a step of the pressure."""
+
+    event: Named[Literal["tightened"]] = "tightened"
+
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        """Add it to the rounds."""
+        add(state.tightened, stamp.when_s)
+
+
+class Retightened(UnderPress):
+    """Somebody went round again, or looked whether the pressure holds."""
+
+    event: Named[Literal["retightened"]] = "retightened"
+
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        """Add it to the times it was gone round again."""
+        add(state.retightened, stamp.when_s)
 
 
 class Demoulded(Event):

@@ -26,7 +26,7 @@ EVENTS: tuple[type[Event], ...] = (
     *(batch.StepDone, day.TemperatureRead, day.HumidityRead, batch.Observation, batch.CupTemperatureRead),
     *(day.Note, day.PeopleChanged, batch.Replanned, day.WoodMoistureRead, kept.NightExpected, day.Checked),
     *(change.StepSkipped, change.StepMerged, change.StepAdded, change.MixLeft),
-    *(day.AlarmAcknowledged, batch.PressClosed, batch.Demoulded),
+    *(day.AlarmAcknowledged, batch.PressClosed, batch.Tightened, batch.Retightened, batch.Demoulded),
     *(kept.Outcome, kept.PartWeighed, kept.CouponBurnt, kept.ThicknessMeasured),
     *(Undone, day.SessionEnded),
 )

@@ -128,6 +128,10 @@ class SessionState:
     closed_s: float | None = None
     """When the press was closed."""
     pressure_Pa: float | None = None
+    tightened: tuple[float, ...] = ()
+    """When each round of tightening was done, once it was closed."""
+    retightened: tuple[float, ...] = ()
+    """When somebody went round again."""
     demoulded_s: float | None = None
     outcome: Outcome | None = None
     weighed: PartWeighed | None = None

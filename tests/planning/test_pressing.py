@@ -6,12 +6,20 @@ import pytest
 from plan_examples import GLASS, PLAN
 
 from layup.app.cure_view import closing_lines
-from layup.chemistry.closing import standard_atmosphere_Pa
+from layup.chemistry.closing import CAUTIONS, AGAIN_s, standard_atmosphere_Pa
 from layup.chemistry.compaction import fibre_fraction_under_pressure
 from layup.errors import InputError
 from layup.planning.outline import Outline, area_m2
 from layup.planning.plan import Board, Closing
-from layup.planning.pressing import USUAL_CAUL, clamp_row, overloaded_words, pressed_out_words, pressing
+from layup.planning.pressing import (
+    USUAL_CAUL,
+    clamp_row,
+    next_press_act,
+    overloaded_words,
+    press_acts,
+    pressed_out_words,
+    pressing,
+)
 
 CLAMPED = replace(PLAN, closing=Closing("clamps", target_pressure_Pa=150_000.0))
 
@@ -133,3 +141,75 @@ def test_a_plan_without_cloth_has_no_row():
     assert pressing(bare).planned_fraction is None
     with pytest.raises(InputError, match="lays no cloth"):
         clamp_row(bare, pressing(bare))
+
+
+NEVER_S = float("inf")
+
+
+def acts_of(method, **more):
+    plan = replace(PLAN, closing=Closing(method, target_pressure_Pa=150_000.0, **more))
+    press = pressing(plan)
+    return press, press_acts(press, clamp_row(plan, press) if press.in_a_row else None)
+
+
+def test_clamps_are_tightened_half_then_fully_from_the_middle_outwards_and_again_after_5_and_15_minutes():
+    press, acts = acts_of("clamps", clamps=6)
+    assert [(act.words, act.after_s) for act in acts] == [
+        ("TIGHTEN ALL CLAMPS HALF", 0.0),
+        ("TIGHTEN ALL CLAMPS FULLY", 0.0),
+        ("RETIGHTEN CLAMPS", 300.0),
+        ("RETIGHTEN CLAMPS", 900.0),
+    ]
+    assert all(act.order == (3, 4, 2, 5, 1, 6) for act in acts)
+    assert [act.number for act in acts[:2]] == [f"{press.force_N / 6000 * share:.1f} kN" for share in (0.5, 1.0)]
+
+
+def test_a_bladder_is_raised_in_two_steps_and_its_gauge_read_again():
+    _, acts = acts_of("bladder")
+    assert [(act.words, act.number) for act in acts] == [
+        ("HALF THE PRESSURE", "75 kPa"),
+        ("FULL PRESSURE", "150 kPa"),
+        ("READ THE GAUGE", "150 kPa"),
+    ]
+    assert all(act.order == () for act in acts)
+
+
+def test_every_way_of_closing_has_its_acts_of_at_most_eight_words():
+    assert AGAIN_s.keys() == CAUTIONS.keys()
+    for method in CAUTIONS:
+        _, acts = acts_of(method)
+        assert [act.after_s for act in acts if act.after_s] == list(AGAIN_s[method])
+        assert all(len(act.words.split()) <= 8 for act in acts)
+
+
+def test_clamps_that_nobody_counted_are_tightened_all_the_same():
+    press, _ = acts_of("clamps")
+    acts = press_acts(press, None)
+    assert [(act.number, act.order) for act in acts] == [("", ())] * 4
+
+
+@pytest.mark.parametrize(
+    ("since_s", "tightened", "again_s", "gel_s", "wanted"),
+    [
+        (0.0, 0, (), NEVER_S, 0),
+        (60.0, 1, (), NEVER_S, 1),
+        (60.0, 2, (), NEVER_S, 2),
+        (301.0, 0, (), NEVER_S, 2),
+        (310.0, 2, (305.0,), NEVER_S, 3),
+        (310.0, 0, (305.0,), NEVER_S, 3),
+        (250.0, 2, (245.0,), NEVER_S, 3),
+        (1000.0, 2, (), NEVER_S, 3),
+        (1010.0, 2, (1005.0,), NEVER_S, None),
+        (1010.0, 2, (305.0, 905.0), NEVER_S, None),
+        (310.0, 2, (305.0,), 800.0, None),
+        (60.0, 2, (), 200.0, None),
+        (60.0, 1, (), 200.0, 1),
+        (700.0, 2, (), 600.0, None),
+    ],
+)
+def test_the_next_act_at_a_closed_press_is_the_next_round_until_it_is_time_to_go_round_again(
+    since_s, tightened, again_s, gel_s, wanted
+):
+    _, acts = acts_of("clamps", clamps=6)
+    found = next_press_act(acts, since_s, tightened, again_s, gel_s)
+    assert found == (None if wanted is None else acts[wanted])

@@ -28,7 +28,9 @@ from layup.session.batch_events import (
     PourRead,
     PressClosed,
     Replanned,
+    Retightened,
     StepDone,
+    Tightened,
 )
 from layup.session.change_events import MixLeft, StepAdded, StepMerged, StepSkipped
 from layup.session.clock import JUMP_S, ManualClock, Moment, advance
@@ -107,6 +109,8 @@ by_hand = st.one_of(
     st.builds(AlarmAcknowledged, alarm=words, rank=st.sampled_from(["when free", "soon", "now"])),
     st.builds(Replanned, batches=st.lists(plans, max_size=3).map(tuple)),
     st.builds(PressClosed, pressure_Pa=st.none() | st.floats(0.0, 1e6)),
+    st.builds(Tightened),
+    st.builds(Retightened),
     st.builds(Demoulded),
     st.builds(Outcome, tags=st.lists(words, max_size=2).map(tuple), notes=words),
     st.builds(SessionEnded),

@@ -13,8 +13,11 @@ from layup.session.batch_events import (
     PourRead,
     PressClosed,
     Replanned,
+    Retightened,
     StepDone,
+    Tightened,
 )
+from layup.session.change_events import MixLeft, StepAdded, StepMerged, StepSkipped
 from layup.session.day_events import Note, SessionEnded, TemperatureRead, Undone
 from layup.session.fields import BatchPlan, StepPlan
 from layup.session.records import fold, refusal
@@ -22,6 +25,8 @@ from layup.session.state import Event, Outcome
 
 POURED = [mixed(1), BatchPouredOut(batch=1)]
 CLOSED = [*POURED, PressClosed()]
+PATCH = StepAdded(step=9, name="a patch", kind="place", planned_s=60.0)
+LEFT = MixLeft(batch=1, left_in_cup_g=20.0, left_for=(2,), left_shares=(0.2,))
 SEEN = Observation(batch=1, word="runny")
 
 
@@ -31,6 +36,28 @@ SEEN = Observation(batch=1, word="runny")
         ([], start(), "the session has started already"),
         ([], mixed(9), "there is no batch 9 - a new plan of the batches adds one"),
         ([], PourRead(batch=9, resin_g=1.0, hardener_g=1.0), "there is no batch 9 - a new plan"),
+        ([StepDone(step=1)], StepSkipped(step=1), "step 1 is done already"),
+        ([StepSkipped(step=1)], StepDone(step=1), "step 1 is left out today"),
+        ([StepMerged(step=1, into_step=2)], StepDone(step=1), "step 1 is laid together with step 2"),
+        ([StepMerged(step=1, into_step=2)], StepSkipped(step=2), "step 1 is laid together with step 2 - undo that"),
+        ([], StepMerged(step=1, into_step=3), "after step 1 comes step 2, not step 3"),
+        ([], StepMerged(step=3, into_step=1), "no step comes after step 3"),
+        (CLOSED, StepSkipped(step=2), "the press is closed - the work on this part is over"),
+        ([], PATCH.model_copy(update={"step": 1}), "there is a step 1 already"),
+        ([StepDone(step=1)], PATCH.model_copy(update={"before_step": 1}), "step 1 is done already"),
+        (CLOSED, PATCH, "the press is closed"),
+        ([], MixLeft(batch=1, left_in_cup_g=5.0), "batch 1 is to mix - nothing is left in its cup"),
+        (POURED, MixLeft(batch=1, left_in_cup_g=5.0), "batch 1 is on the part - nothing is left in its cup"),
+        ([mixed(1)], MixLeft(batch=1, left_in_cup_g=131.0), "batch 1 was 130 g - no more than that is left of it"),
+        ([mixed(2)], MixLeft(batch=2, left_in_cup_g=5.0), "batch 2 is for step 2 yet - it is not left over"),
+        ([mixed(1), LEFT], PourRead(batch=1, resin_g=9.0, hardener_g=3.0), "what is left of batch 1 was said already"),
+        (
+            [mixed(1), LEFT, StepDone(step=1), StepDone(step=2)],
+            MixLeft(batch=1, left_in_cup_g=1.0),
+            "what was left of batch 1 is laid on step 2 already",
+        ),
+        ([], Tightened(), "the press is not closed yet"),
+        ([*CLOSED, Demoulded()], Retightened(), "the part is out already"),
         ([mixed(1)], mixed(1), "batch 1 is mixed already - its clock runs"),
         ([mixed(1)], PourRead(batch=1, resin_g=1.0, hardener_g=0.0), "batch 1 is mixed - it has hardener in it"),
         (POURED, PourRead(batch=1, resin_g=1.0, hardener_g=1.0), "batch 1 is on the part already - its scale"),
