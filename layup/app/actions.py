@@ -229,8 +229,8 @@ def plan_anew(app: Host) -> None:
 # -- actions ---------------------------------------------------------------------------------------------------------
 
 
-def begin(app: Host) -> None:
-    """Ask whether to begin the press day: go, wait or no, with the reasons."""
+def begin(app: Host, *, list_first: bool = False) -> None:
+    """Ask whether to begin the press day: go, wait or no, with the reasons; after the list, where it is unopened."""
     if app.watch_only:
         app.say("not now: looking on only - start the app without --watch to begin a press day")
         return
@@ -251,7 +251,7 @@ def begin(app: Host) -> None:
         return
     from layup.app.begin import open_begin_page
 
-    open_begin_page(app, figures)
+    open_begin_page(app, figures, list_first=list_first)
 
 
 def variant(app: Host) -> None:

@@ -209,9 +209,7 @@ class LayupApp(Host):
             self.day.use(lessons)
             self.redraw()
         elif self.planner.settings is not None:
-            one = "1 session" if lessons.sessions == 1 else f"{lessons.sessions} sessions"
-            told = "   ".join(filter(None, [f"the plan uses what {one} taught", self.banner]))
-            self.base.query_one(StackPlace).work_out(self.planner.settings, told)
+            self.base.query_one(StackPlace).work_out(self.planner.settings, self.banner)
 
     def ask_to_begin(self) -> None:
         """Ask whether to begin with the plan that was asked for, once, and only while nothing else is looked at."""

@@ -18,10 +18,19 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from layup.app.prompts import Ask, ask_hours, ask_share, ask_temperature
-from layup.app.shell import big_lines
+from layup.app.shell import big_lines, tapped
 from layup.bench.day import PressDay
 from layup.bench.opening import plan_now
-from layup.bench.planner import Beginning, against, hanging, readiness_lines, summary, ticked
+from layup.bench.planner import (
+    Beginning,
+    against,
+    hanging,
+    readiness_lines,
+    summary,
+    ticked,
+    titled,
+    verdict_words,
+)
 from layup.errors import LayupError
 from layup.planning.checklist import Item, checklist
 from layup.planning.planner import PlanResult
@@ -37,6 +46,9 @@ if TYPE_CHECKING:
 # -- begin page ------------------------------------------------------------------------------------------------------
 
 LINES_OF_CAUTION = 4
+LOW, NARROW = 20, 60
+"""Rows and columns below which the answer stands in a word of usual size."""
+KEYS = (("i", "checklist"), ("w", "wood"), ("t", "tonight"), ("d", "wanted out"))
 BEGIN, ALL_THE_SAME = "begin", "all the same"
 
 
@@ -60,6 +72,7 @@ class BeginPage(ModalScreen[str | None]):
                 yield Static(id="begin-what")
             with VerticalScroll(id="begin-scroll", can_focus=True):
                 yield Static(id="begin-body")
+            yield Static(id="begin-next")
             yield Static(id="begin-keys", classes="dim")
 
     def on_mount(self) -> None:
@@ -82,37 +95,57 @@ class BeginPage(ModalScreen[str | None]):
 
     def show(self) -> None:
         """Redraw everything; start to work the answer out where it is not known."""
-        ready = self.ready
-        plan = self.figures.plan
-        self.query_one("#begin-word", Static).update(Text("\n".join(big_lines(ready.answer.upper())) if ready else ""))
-        verdict = summary(ready) if ready else self.trouble or "working out whether to begin ..."
-        shop = f"shop at {temperature(self.figures.shop.temperature_K)}, {plan.crew.people} at the bench"
-        self.query_one("#begin-what", Static).update(Text(f"{plan.title}\n{shop}\n\n{verdict}"))
-        width = max(self.query_one("#begin-scroll").size.width - 2, 40)
+        ready, plan = self.ready, self.figures.plan
+        small = self.app.size.height < LOW or self.app.size.width < NARROW
+        head = self.query_one("#begin-head")
+        head.set_class(small, "small")
+        word = ready.answer.upper() if ready else ""
+        self.query_one("#begin-word", Static).update(Text(word if small else "\n".join(big_lines(word))))
+        if ready:
+            verdict = [verdict_words(self.figures, ready.fit), summary(ready)]
+        else:
+            verdict = [self.trouble or "working it out ..."]
+        what = f"{temperature(self.figures.shop.temperature_K)}, {plan.crew.people} at the bench"
+        title = [f"{titled(plan)} · {what}"] if small else [titled(plan), what]
+        self.query_one("#begin-what", Static).update(Text("\n".join([*title, *verdict])))
+        width = max(self.query_one("#begin-scroll").size.width - 1, 30)
         lines = readiness_lines(ready, width=width) if ready else []
-        open_count, of = self._open_items()
-        if 0 < open_count < of:
-            lines += hanging("  ?    ", f"The list before you start: {open_count} of {of} not ticked (i).", width)
         cautions = self.figures.datasheet.cautions[:LINES_OF_CAUTION]
         for words in (*cautions, "Every countdown is an estimate. The safety data sheets come first."):
             lines += hanging("- ", words, width)
         self.query_one("#begin-body", Static).update(Text("\n".join(lines)))
-        self.query_one("#begin-keys", Static).update(Text(self._keys(ready)))
+        self.query_one("#begin-next", Static).update(self._next(ready))
+        keys = Text("   ").join(Text(f"{key.upper()} {what}", style=tapped(key)) for key, what in KEYS)
+        self.query_one("#begin-keys", Static).update(keys.append("   ").append("Esc not yet", style=tapped("escape")))
         if ready is None and not self.trouble:
             self._work_out()
 
-    def _open_items(self) -> tuple[int, int]:
-        """Return how many items of the list before the day are not ticked, and how many there are."""
+    def _ticked(self) -> tuple[int, int]:
+        """Return how many items of the list before the day are ticked, and how many there are."""
         items = self.beginning.items(self.figures)
-        return sum(item.key not in self.beginning.ticked for item in items), len(items)
+        return sum(item.key in self.beginning.ticked for item in items), len(items)
 
-    def _keys(self, ready: Readiness | None) -> str:
-        open_count, of = self._open_items()
-        first = "o  begin all the same" if ready and ready.answer == "no" else "y  begin"
-        return (
-            f"{first}    i  before you start: {open_count} of {of} open\n"
-            "w  wood moisture   t  tonight   d  wanted out   ↑↓ scroll   Esc  not yet"
-        )
+    def _next(self, ready: Readiness | None) -> Text:
+        """Say what to press next, and how far the list is ticked."""
+        ticked, of = self._ticked()
+        key, does = ("enter", "checklist" if of and not ticked else "begin")
+        if does == "begin" and ready is not None and ready.answer == "no":
+            key, does = "o", "begin all the same"
+        text = Text(f"▶ {key.upper()} {does}", style=tapped(key, bold=True))
+        return text.append(f"   {ticked}/{of} ticked", style="not bold")
+
+    def on_click(self, event: events.Click) -> None:
+        """Press the key that is tapped."""
+        if key := event.style.meta.get("key"):
+            self.app.simulate_key(key)
+
+    def _enter(self) -> None:
+        """Do what the line says: the list first, then begin."""
+        ticked, of = self._ticked()
+        if of and not ticked:
+            self._list()
+        else:
+            self._begin()
 
     @work(thread=True, exclusive=True)
     def _work_out(self) -> None:
@@ -133,6 +166,7 @@ class BeginPage(ModalScreen[str | None]):
         """Take one of the keys; others do nothing here."""
         taken = {
             "y": self._begin,
+            "enter": self._enter,
             "o": self._all_the_same,
             "n": lambda: self.dismiss(None),
             "w": self._wood,
@@ -147,10 +181,10 @@ class BeginPage(ModalScreen[str | None]):
     def _begin(self) -> None:
         if self.ready is None:
             self.eager = True
-            self._say("working it out: it begins if the answer is GO ...")
+            self._say("working it out: begins if GO ...")
             return
         if self.ready.answer == "no":
-            self._say("The answer is NO: change something first, or press o to begin all the same.")
+            self._say("NO: change something first, or press o to begin all the same.")
             return
         self.dismiss(BEGIN)
 
@@ -193,9 +227,14 @@ class BeginPage(ModalScreen[str | None]):
         self.app.push_screen(ChecklistPage(self.beginning.items(self.figures), cast("Host", self.app)))
 
 
-def open_begin_page(app: Host, figures: PlanResult) -> None:
-    """Ask whether to begin, and begin."""
-    page = BeginPage(figures, app.planner.beginning)
+def open_begin_page(app: Host, figures: PlanResult, *, list_first: bool = False) -> None:
+    """Ask whether to begin, and begin; show the list before that, if it was not opened and is to come first."""
+    beginning = app.planner.beginning
+    if list_first and not beginning.ticked:
+        page_of_items = ChecklistPage(beginning.items(figures), app)
+        app.push_screen(page_of_items, lambda _: open_begin_page(app, figures))
+        return
+    page = BeginPage(figures, beginning)
 
     def answered(answer: str) -> None:
         ready = page.ready
@@ -253,7 +292,7 @@ class ChecklistPage(ModalScreen[None]):
             yield Static(id="checklist-title", classes="heading")
             yield OptionList(id="checklist")
             yield Static(id="checklist-said")
-            yield Static("↑↓ choose    Enter or space ticks    Esc closes    on paper: layup sheet", classes="dim")
+            yield Static("↑↓ choose   Enter ticks   Esc goes on   on paper: layup sheet", classes="dim")
 
     def on_mount(self) -> None:
         """Fill the list, the bar on the first item that is open."""
@@ -287,7 +326,7 @@ class ChecklistPage(ModalScreen[None]):
             head = f"{HERE if item.key == here else ' '} {DONE if item.key in done else OPEN} "
             listing.replace_option_prompt(item.key, Text("\n".join(hanging(head, item.words, width))))
         count = sum(item.key in done for item in self.items)
-        self.query_one("#checklist-title", Static).update(f"BEFORE YOU START   {count} of {len(self.items)} done")
+        self.query_one("#checklist-title", Static).update(f"CHECKLIST   {count}/{len(self.items)} ticked")
 
     def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
         """Move the mark."""

@@ -21,7 +21,7 @@ PLACES = {
 ARROWS = {"up": (0, -1), "down": (0, 1), "left": (-1, 0), "right": (1, 0)}
 PAGES = {"pageup": -1, "pagedown": 1}
 BAR_OF = {
-    "stack": ("begin", "before_you_start", "choose", "change", "variant", "read_again", "leave"),
+    "stack": ("accept", "choose", "change", "variant", "before_you_start", "read_again", "leave"),
     "mix": ("accept", "hardener_in", "begin", "choose", "lot", "undo", "note", "leave"),
     "bench": ("accept", "begin", "seen", "poured_out", "observe", "temperature", "undo", "note", "leave"),
     "cure": ("accept", "begin", "temperature", "observe", "note", "undo", "leave"),
@@ -111,6 +111,7 @@ def works(app: Host) -> frozenset[str]:
         names |= {"read_again"} | ({"choose", "change", "variant"} if planned else set())
     names |= {"choose"} if place == "logbook" else set()
     names |= {"begin"} if planned and not runs and not app.watch_only else set()
+    names |= {"accept"} if place == "stack" and "begin" in names else set()
     names |= {"before_you_start"} if planned else set()
     if day is None or day.watching:
         return frozenset(names)

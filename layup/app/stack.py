@@ -6,8 +6,9 @@ from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass, replace
 
+from rich.style import Style
 from rich.text import Text
-from textual import work
+from textual import events, work
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.widgets import Static
@@ -18,13 +19,21 @@ from layup.errors import LayupError
 from layup.planning.fit import why
 from layup.planning.planner import PlanResult, Settings
 from layup.planning.pressing import pressed_out_words, pressing
-from layup.report.pictures import batch_lines, gantt, window_picture
+from layup.report.pictures import batch_lines, day_strips, window_picture
 from layup.session.text import shortened
 from layup.units import mass, temperature
 
 USUAL_HUMIDITY = 0.5
 TALL = 30
 """Rows from which on there is room for the batches as a table."""
+SINGLE = 70
+"""Columns below which everything stands in one column."""
+OF_STEPS, OF_STEPS_WIDE = 39, 66
+"""Columns of the lay-up."""
+OF_NUMBERS = 18
+"""Columns of the lay-up beside the names of its steps."""
+TEXTURES = {"fabric": "█", "bond": "░", "place": "▒", "cast": "·"}
+"""Each kind of step in the section: cloth, a face that drinks resin, something dry, a casting."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,52 +89,72 @@ def _fraction(now: Settings, planner: Planner, by: int) -> Settings:
 
 def _shows_humidity(now: Settings, planner: Planner) -> str:
     del planner
-    return "not known" if now.relative_humidity is None else f"{100 * now.relative_humidity:.0f} %"
+    return "unknown" if now.relative_humidity is None else f"{100 * now.relative_humidity:.0f} %"
 
 
 def _shows_fraction(now: Settings, planner: Planner) -> str:
-    return f"{100 * now.fraction:.0f} % by {planner.plan.target.by if planner.plan else 'weight'}"
+    by_volume = planner.plan is not None and planner.plan.target.by == "volume"
+    return f"{100 * now.fraction:.0f} % {'vol' if by_volume else 'wt'}"
+
+
+def _shows_resin(now: Settings, planner: Planner) -> str:
+    sheet = planner.resins.get(now.resin_id)
+    return sheet.title if sheet else now.resin_id
 
 
 def _shows_lessons(now: Settings, planner: Planner) -> str:
     sessions = planner.lessons.sessions
     if not sessions:
-        return "none yet"
-    return f"of {sessions} session{'' if sessions == 1 else 's'}" if now.lessons else "off"
+        return "none"
+    return f"{sessions} day{'' if sessions == 1 else 's'}" if now.lessons else "off"
 
 
 DIALS = (
     Dial("Shop", lambda now, _: temperature(now.temperature_K), _temperature),
-    Dial("Cans", lambda now, _: "as the shop" if now.cans_K is None else temperature(now.cans_K), _cans),
+    Dial("Cans", lambda now, _: "as shop" if now.cans_K is None else temperature(now.cans_K), _cans),
     Dial("Humidity", _shows_humidity, _humidity),
     Dial("People", lambda now, _: f"{now.people}", _people),
-    Dial("Resin", lambda now, _: now.resin_id, _next_resin),
-    Dial("Largest cup", lambda now, _: "any" if now.cup_g is None else f"{mass(now.cup_g)}", _cup),
-    Dial("Fibre fraction", _shows_fraction, _fraction),
+    Dial("Resin", _shows_resin, _next_resin),
+    Dial("Cup max", lambda now, _: "any" if now.cup_g is None else f"{mass(now.cup_g)}", _cup),
+    Dial("Fibre", _shows_fraction, _fraction),
     Dial("Lessons", _shows_lessons, lambda now, _, __: replace(now, lessons=not now.lessons)),
 )
+ROWS = ((0, 5), (1, 6), (2, 7), (3,), (4,))
+"""The dials as they stand, row by row; going down goes through the left ones first."""
+OF_DIAL = 18
+"""Columns of a dial; two stand side by side with one between them."""
+OF_NAME = 8
+
+
+class Dials(Static):
+    """The dials; a tap chooses one, and on the chosen one turns it: less on its name's side, more on the other."""
+
+    def on_click(self, event: events.Click) -> None:
+        """Take a tap."""
+        if (index := event.style.meta.get("dial")) is not None:
+            self.app.query_one(StackPlace).tapped(index, more=bool(event.style.meta["more"]))
 
 
 class StackPlace(Place):
-    """Steps with their grams on the left, dials on the right, pictures below."""
+    """The lay-up in section on the left, dials and pictures on the right, the day below."""
 
     def __init__(self) -> None:
         super().__init__(id="stack")
         self.at = 0
         self.more_of: PlanResult | None = None
         self.more = ""
-        """The odds and what would help, of the figures `more_of`; they take longer and come a moment later."""
+        """What would help, of the figures `more_of`; it takes longer and comes a moment later."""
 
     def compose(self) -> ComposeResult:
-        yield Static(id="stack-title", classes="heading")
+        yield Static(id="stack-title")
         with VerticalScroll(id="stack-scroll", can_focus=False):
             with Horizontal(id="stack-columns"):
                 yield Static(id="stack-steps")
                 with Vertical(id="stack-right"):
-                    yield Static(id="stack-shop")
+                    yield Dials(id="stack-shop")
                     yield Static(id="stack-batches")
                     yield Static(id="stack-picture")
-            yield Static(id="stack-gantt")
+            yield Static(id="stack-day")
 
     def arrow(self, right: int, down: int) -> None:
         """Choose a dial, or turn it."""
@@ -137,6 +166,23 @@ class StackPlace(Place):
             self.work_out(planner.settings)
         self.query_one("#stack-shop", Static).update(self._dials())
         self._show_batches()
+
+    def accept(self) -> None:
+        """Go on to the first batch."""
+        from layup.app.actions import begin
+
+        begin(self.layup, list_first=True)
+
+    def act_words(self) -> str:
+        """Say what Enter does: the list first, where it was not opened."""
+        return "begin" if self.layup.planner.beginning.ticked else "checklist, then begin"
+
+    def tapped(self, index: int, *, more: bool) -> None:
+        """Choose the dial that was tapped; turn it where it is chosen already."""
+        if index == self.at:
+            self.arrow(1 if more else -1, 0)
+        else:
+            self.arrow(0, index - self.at)
 
     @work(thread=True, exclusive=True, group="figures")
     def work_out(self, settings: Settings, told: str = "") -> None:
@@ -168,35 +214,45 @@ class StackPlace(Place):
         figures = planner.figures
         self.query_one("#stack-scroll").display = figures is not None
         title = self.query_one("#stack-title", Static)
-        title.set_class(figures is not None, "heading")
-        if figures is None:
-            title.update(
-                Text(
-                    f"This plan cannot be used yet. Mend the file, then press r to read it again.\n\n{planner.problem}"
-                )
-            )
-            return
-        plan = figures.plan
-        pieces = "1 piece" if plan.pieces == 1 else f"{plan.pieces} pieces"
         day = self.layup.day
-        today = "" if day is None or day.state.ended_s is not None else "   NOT TODAY'S DAY: that is on b and p"
-        title.update(Text(f"{plan.title}   {pieces}   {planner.plan_name_shown}{today}"))
-        self.query_one("#stack-steps", Static).update(self._steps())
+        runs = day is not None and day.state.ended_s is None
+        title.display = figures is None or runs
+        if figures is None:
+            title.update(Text(f"Mend the plan, then press r to read it again.\n\n{planner.problem}"))
+            return
+        title.update(Text(f"NOT TODAY'S DAY: that is on b and p\n{planner.top_line()[0]}" if runs else ""))
+        left, right = self._columns()
+        self.set_class(not left, "single")
+        self.query_one("#stack-steps").display = bool(left)
+        tall = self.size.height > TALL
+        steps = self._steps(figures, left or right)
+        self.query_one("#stack-steps", Static).update(steps)
         self.query_one("#stack-shop", Static).update(self._dials())
         self._show_batches()
-        wide = self.screen.has_class("-wide")
-        room = self.size.width - (66 if wide else 40) - 5
-        rows = 5 if self.size.height > TALL else 2
-        picture = window_picture(figures.window, width=room, rows=rows)
-        self.query_one("#stack-picture", Static).update(Text("\n".join(picture)))
-        timeline = figures.timeline
-        drawn = gantt(timeline, width=max(self.size.width - 4, 60)) if timeline else []
-        if self.size.height > TALL:
-            drawn += ["", *batch_lines(figures.split)]
-        self.query_one("#stack-gantt", Static).update(Text("\n".join(drawn)))
-
+        picture = window_picture(figures.window, width=right, rows=5 if tall else 3 if self.size.height > 18 else 2)
+        below: list[str] = []
+        day_width = left + right + 1 if left and tall else right
+        drawn = day_strips(figures.timeline, figures.split, width=day_width) if figures.timeline else []
+        if left and not tall:
+            picture += ["", *drawn]
+        else:
+            below = ["", *drawn]
+        if tall:
+            pressed_out = hanging("", pressed_out_words(pressing(figures.plan)), day_width)
+            below += ["", *batch_lines(figures.split), "", *pressed_out]
+        self.query_one("#stack-picture", Static).update(Text("\n".join(picture), no_wrap=True))
+        day_text = Text("\n".join(below), no_wrap=True)
+        self.query_one("#stack-day", Static).update(day_text if left else day_text.append("\n\n").append(steps))
         if self.more_of is not figures:
             self._work_out_more(figures)
+
+    def _columns(self) -> tuple[int, int]:
+        """Return the columns of the lay-up and of what stands on its right; no lay-up where both have no room."""
+        width = max(self.size.width - 1, 2 * OF_DIAL + 1)
+        if width < SINGLE:
+            return 0, width
+        left = OF_STEPS_WIDE if self.screen.has_class("-wide") else OF_STEPS
+        return left, width - left - 1
 
     @work(thread=True, exclusive=True, group="more")
     def _work_out_more(self, figures: PlanResult) -> None:
@@ -208,84 +264,93 @@ class StackPlace(Place):
             words = str(error)
         if planner.figures is figures:
             self.more_of, self.more = figures, words
-            self.app.call_from_thread(self._show_batches)
+            self.app.call_from_thread(self.layup.redraw)
             self._judge(figures)
 
     def _judge(self, figures: PlanResult) -> None:
         """Work out whether to begin, so that g answers at once."""
         with suppress(LayupError):  # the page that g opens says what is wrong
             self.layup.planner.beginning.judge(figures)
-            self.app.call_from_thread(self._show_batches)
+            self.app.call_from_thread(self.layup.redraw)
 
     def _show_batches(self) -> None:
         self.query_one("#stack-batches", Static).update(self._batches())
 
-    def _steps(self) -> Text:
-        figures = self.layup.planner.figures
-        if figures is None:
-            return Text()
-        budget = figures.budget
-        wide = 49 if self.screen.has_class("-wide") else 23
-        text = Text(f"   {'step':<{wide}} {'fibre g':>7} {'mix g':>5}\n", style="bold")
-        for number, line in enumerate(budget.lines, 1):
-            fibre = f"{line.glass_g:.0f}" if line.glass_g else ""
-            mix = f"{line.mix_g:.0f}" if line.mix_g else ""
-            text.append(f"{number:>2} {shortened(line.name, wide):<{wide}} {fibre:>7} {mix:>5}\n", style="not bold")
-        text.append(f"   {'cups, brushes, rollers':<{wide}} {'':>7} {budget.losses_g:>5.0f}\n", style="not bold")
-        total = f"ALL {mass.digits(budget.resin_g)} + {mass(budget.hardener_g)}"
-        text.append(f"   {total:<{wide}} {'':>7} {budget.mix_g:>5.0f}")
-        for words in hanging("   ", pressed_out_words(pressing(figures.plan)), wide + 17):
-            text.append(f"\n{words}", style="not bold")
+    def _steps(self, figures: PlanResult, width: int) -> Text:
+        """Return the lay-up in section, the top first: each step's texture, its fibre and its mix."""
+        budget, plan = figures.budget, figures.plan
+        wide = max(width - OF_NUMBERS, 8)
+        text = Text(f"{'lay-up, top first':<{wide + 5}} {'fibre':>5} {'mix':>5}\n", style="dim", no_wrap=True)
+        for number, line in reversed([*enumerate(budget.lines, 1)]):
+            fibre, mix = (mass.digits(grams) if grams else "" for grams in (line.glass_g, line.mix_g))
+            name = shortened(line.name, wide)
+            texture = TEXTURES[plan.steps[number - 1].kind]
+            text.append(f"{number:>2} {texture * 2} {name:<{wide}}{fibre:>6}{mix:>6}\n", style="not dim")
+        lost = mass.digits(budget.losses_g)
+        text.append(f"      {'stays in the cups':<{wide}}{'':>6}{lost:>6}\n")
+        total = f"TOTAL {mass(budget.mix_g)} = {mass.digits(budget.resin_g)} + {mass.digits(budget.hardener_g)}"
+        have = f" (have {mass.digits(budget.buy_resin_g)}+{mass.digits(budget.buy_hardener_g)})"
+        text.append(total, style="not dim bold")
+        text.append(have if len(total + have) <= width else f"\n     {have}", style="not dim")
         return text
 
     def _dials(self) -> Text:
         planner = self.layup.planner
-        text = Text()
+        text = Text(no_wrap=True)
         if planner.settings is None:
             return text
-        kept = planner.kept.settings if planner.kept else None
-        for index, dial in enumerate(DIALS):
-            mark = "▸" if index == self.at else " "
-            shown = dial.shows(planner.settings, planner)
-            value = f"◂ {shown} ▸" if index == self.at else f"  {shown}"
-            beside = f"  ({dial.shows(kept, planner)})" if kept and dial.shows(kept, planner) != shown else ""
-            style = "reverse" if index == self.at else "not bold"
-            text.append(f"{mark} {dial.name:<14}{value}{beside}\n", style=style)
-        if planner.kept is not None:
-            text.append(f"\nkept beside (in brackets):\n{planner.line_of(planner.kept)}", style="not bold")
+        room = self._columns()[1]
+        for row in ROWS:
+            for side, index in enumerate(row):
+                dial, here = DIALS[index], index == self.at
+                value = dial.shows(planner.settings, planner)
+                if len(value) > (fits := room - OF_NAME - 3):  # what stands in brackets matters least
+                    value = shortened(value.partition(" (")[0], fits)
+                head, shown = f"{'▸' if here else ' '}{dial.name:<{OF_NAME}}", f"◂{value}▸" if here else f" {value} "
+                text.append(head, style=Style(meta={"dial": index, "more": ""}))
+                bold = Style(bold=True, reverse=here, meta={"dial": index, "more": "more"})
+                text.append(shown[0], style=Style(bold=True, reverse=here, meta={"dial": index, "more": ""}))
+                text.append(shown[1:], style=bold)
+                if side < len(row) - 1:
+                    text.append(" " * (OF_DIAL + 1 - len(head) - len(shown)))
+            text.append("\n")
         text.rstrip()
         return text
 
     def _batches(self) -> Text:
+        """Return the batches, what keeps the plan from fitting and what would help, and the variant kept beside."""
         planner = self.layup.planner
         figures = planner.figures
         if figures is None:
             return Text()
-        split = figures.split
-        masses = " + ".join(f"{batch.mass_g:.0f}" for batch in split.batches)
-        count = len(split.batches)
-        head = f"{count} batch{'es' if count != 1 else ''}: {masses} g" if count else "no batches"
-        fit = planner.fit(figures)
-        verdict = fit.word.upper()
         if planner.settings is not figures.settings:
-            verdict = "working it out ..."
-        text = Text(f"{head}   {verdict}", style="bold")
-        for reason in dict.fromkeys((*fit.against, *(() if fit.against else fit.tight), *why(figures))):
-            text.append(f"\n{reason}", style="not bold")
+            return Text("working it out ...", style="bold")
+        lines = [] if figures.timeline else ["no batches"]
+        fit = planner.fit(figures)
+        lines += dict.fromkeys((*fit.against, *(() if fit.against else fit.tight), *why(figures)))
         if self.more_of is figures and self.more:
-            text.append(f"\n{self.more}", style="not bold")
-        return text
+            lines.append(self.more)
+        if planner.kept is not None:
+            lines.append(f"compared with {planner.line_of(planner.kept)}{self._otherwise(planner, planner.kept)}")
+        return Text("\n").join(Text(words) for words in lines)
+
+    def _otherwise(self, planner: Planner, kept: PlanResult) -> str:
+        """Name the dials that stood elsewhere in the variant kept beside."""
+        if planner.settings is None or kept.settings is None:
+            return ""
+        pairs = [
+            (dial.name, dial.shows(kept.settings, planner), dial.shows(planner.settings, planner)) for dial in DIALS
+        ]
+        return "".join(f", {name} {then}" for name, then, now in pairs if then != now)
 
 
 def _more_words(planner: Planner, figures: PlanResult) -> str:
-    """Say how likely the plan is to close in time, and the least that would make it fit."""
-    chances = planner.chances(figures)
-    fit = planner.fit(figures)
-    words = f"Chance of closing in time {chances.words}." if chances and fit.works else ""
-    if fit.word == "fits":
-        return words
+    """Work out how likely the plan is to close in time, and say the least that would make it fit."""
+    planner.chances(figures)
+    if planner.fit(figures).word == "fits":
+        return ""
     changes = planner.remedies(figures)
     if not changes:
-        return f"{words} No single change makes it fit."
-    head = "Makes it fit:" if changes[0].fits else "Would help:"
-    return f"{words} {head} {changes[0].words}".strip()
+        return "No single change makes it fit."
+    first = changes[0]
+    return f"{'Fits' if first.fits else 'Helps'} if: {first.words[0].lower()}{first.words[1:]}"

@@ -25,7 +25,7 @@ from layup.review.lessons import NOTHING_LEARNT, workshop_lessons
 from layup.session.day_events import Checked, WoodMoistureRead
 from layup.session.state import Event, NightExpected
 from layup.session.text import clean_text, plain
-from layup.units import in_minutes
+from layup.units import minutes
 
 # -- desk ------------------------------------------------------------------------------------------------------------
 
@@ -171,25 +171,35 @@ class Planner:
     def line_of(self, figures: PlanResult) -> str:
         """Return a variant in one line, to stand beside another."""
         split = figures.split
-        slack = "" if split.slack_s is None else f", {in_minutes(split.slack_s)} to spare"
-        return f"{self.fit(figures).word}, {len(split.batches)} batches{slack}"
+        spare = "" if split.slack_s is None or split.slack_s < 0.0 else f", {minutes(split.slack_s)} spare"
+        return f"{self.fit(figures).word.upper()}, {len(split.batches)} batches{spare}"
 
     def top_line(self) -> tuple[str, bool]:
         """Return the line on top while no press day runs, and whether it needs a change."""
-        if self.figures is None:
+        figures = self.figures
+        if figures is None:
             return "NO PLAN", False
-        split = self.figures.split
-        if not self.figures.plan.lays:
-            return f"CASTING   {self.fit(self.figures).word.upper()}", not self.fit(self.figures).works
-        if split.press_by_s is None or split.closed_s is None:
-            return "PRESS BY: this plan cannot be split in batches", True
-        by, closed = split.press_by_s / 60, split.closed_s / 60
-        when = f"{by:.0f} min after first weighing; closed after {closed:.0f}"
-        word = self.fit(self.figures).word.upper()
-        if word == "DOES NOT FIT":
-            return f"{word}   press by {when}", True
-        spare = "" if split.slack_s is None else f", {in_minutes(split.slack_s)} to spare"
-        return f"PRESS BY {when}   {word}{spare}", word != "FITS"
+        title = titled(figures.plan)
+        if self.settings is not figures.settings:
+            return f"working it out ...   {title}", False
+        fit = self.fit(figures)
+        return f"{verdict_words(figures, fit, drawn=self._drawn is figures)}   {title}", fit.word != "fits"
+
+
+def titled(plan: Plan) -> str:
+    """Return a plan's title with its pieces."""
+    return plan.title if plan.pieces == 1 else f"{plan.title} ×{plan.pieces}"
+
+
+def verdict_words(figures: PlanResult, fit: Fit, *, drawn: bool = True) -> str:
+    """Return the verdict with what is spare or short, and the odds once they are drawn."""
+    words = [f"{VERDICT_SHAPES[fit.word]} {fit.word.upper()}"]
+    spare_s, lays = figures.split.slack_s, figures.plan.lays
+    if spare_s is not None and lays and (spare_s < 0.0) == (not fit.works):
+        words.append(f"{minutes(abs(spare_s))} {'spare' if spare_s >= 0.0 else 'short'}")
+    if lays and fit.works and drawn and figures.odds is not None:
+        words.append(f"{figures.odds.words} in time")
+    return " · ".join(words)
 
 
 def first_settings(plan: Plan) -> Settings:
@@ -205,11 +215,12 @@ def first_settings(plan: Plan) -> Settings:
 
 # -- beginning -------------------------------------------------------------------------------------------------------
 
+VERDICT_SHAPES = {"fits": "●", "tight": "◆", "does not fit": "■"}
 SHAPES = {"go": "●", "wait": "◆", "no": "■"}
 """One shape for each answer; each always stands beside its word."""
 SUMMARY = {
-    "go": "Nothing that is known stands against it",
-    "wait": "Put this right or arrange it first, or begin knowing it",
+    "go": "No known problem",
+    "wait": "Settle this first",
     "no": "Change something first",
 }
 
@@ -272,8 +283,7 @@ def ticked(key: str, words: str, *, done: bool = True) -> Checked:
 
 def summary(ready: Readiness) -> str:
     """Return the answer in a sentence, with how much of it nobody knows."""
-    count = len(ready.unknown)
-    unknown = f"; {count} {'thing is' if count == 1 else 'things are'} not known" if count else ""
+    unknown = f", {len(ready.unknown)} unknown" if ready.unknown else ""
     return f"{SUMMARY[ready.answer]}{unknown}."
 
 

@@ -22,7 +22,7 @@ from layup.planning.planner import PlanResult, cast_sheets
 from layup.planning.pressing import pressed_out_words, pressing
 from layup.planning.readiness import Readiness
 from layup.planning.schedule import LEAST_LEFT_OVER_g
-from layup.report.pictures import batch_lines, gantt, window_picture
+from layup.report.pictures import batch_lines, day_strips, window_picture, window_words
 from layup.report.tables import table_lines
 from layup.units import cloth_length, countdown, in_minutes, length, mass, parse, temperature
 
@@ -199,7 +199,7 @@ def plan_lines(
     if result.split.batches:
         lines += ["", *batch_lines(result.split)]
     if day is not None:
-        lines += ["", *gantt(day, width=width - 2)]
+        lines += ["", *day_strips(day, result.split, width=width - 2)]
     cuts = cut_list(plan)
     if cuts:
         lines += ["", *cut_lines(cuts, width=width)]
@@ -207,7 +207,8 @@ def plan_lines(
         lines += ["", *pouring_lines(pouring, width=width)]
     if not plan.lays:
         return lines
-    lines += ["", *window_picture(result.window, width=width - 4), "", "BEFORE YOU MIX"]
+    lines += ["", window_words(result.window), *window_picture(result.window, width=width - 4)]
+    lines += ["", "BEFORE YOU MIX"]
     for words in cautions(result.datasheet):
         lines += hanging("- ", words, width)
     return lines

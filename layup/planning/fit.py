@@ -95,7 +95,7 @@ def fit_of(result: PlanResult, *, chance: float | None = None, against: Sequence
     tight = [*tight_spare(split), *stops_flowing(result)]
     tight += [thick[0]] if (thick := thick_in_the_cup(result)) else []
     if chance is not None and chance < TIGHT_CHANCE:
-        tight.append(f"It closes in time in {100 * chance:.0f} days out of 100; {100 * TIGHT_CHANCE:.0f} are wanted.")
+        tight.append(f"In time on {100 * chance:.0f} days of 100, {100 * TIGHT_CHANCE:.0f} wanted.")
     return Fit((*dict.fromkeys((*forbids, *against)),), tuple(tight))
 
 
@@ -105,8 +105,8 @@ def tight_spare(split: Split) -> tuple[str, ...]:
         (margin_s, life_s, number, what)
         for batch in split.batches
         for margin_s, life_s, number, what in (
-            (batch.cup_margin_s, batch.cup.low_s, batch.number, "its cup is empty"),
-            (batch.part_margin_s, batch.open_low_s, batch.number, "it is under the press"),
+            (batch.cup_margin_s, batch.cup.low_s, batch.number, "in its cup"),
+            (batch.part_margin_s, batch.open_low_s, batch.number, "on the part"),
         )
     ]
     if split.limit and split.limit.margin_s is not None and split.limit.batch is None:
@@ -116,9 +116,9 @@ def tight_spare(split: Split) -> tuple[str, ...]:
         return ()
     margin_s, life_s, number, what = min(short)
     if not number:
-        return (f"{minutes(margin_s)} to spare: {in_minutes(TIGHT_S)} are wanted.",)
+        return (f"{minutes(margin_s)} spare, {in_minutes(TIGHT_S)} wanted.",)
     wanted = minutes(max(TIGHT_S, TIGHT_SHARE * life_s))
-    return (f"Batch {number}: {what} {minutes(margin_s)} before it must be; {wanted} are wanted.",)
+    return (f"Batch {number}: {minutes(margin_s)} spare {what}, {wanted} wanted.",)
 
 
 # -- words -----------------------------------------------------------------------------------------------------------

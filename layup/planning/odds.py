@@ -45,8 +45,8 @@ class Odds:
     def words(self) -> str:
         """Return the chance as people read it: no number of drawn days makes one certain [-]."""
         if self.chance > 0.99:
-            return "over 99 %"
-        return "under 1 %" if self.chance < 0.01 else f"{100 * self.chance:.0f} %"
+            return ">99 %"
+        return "<1 %" if self.chance < 0.01 else f"{100 * self.chance:.0f} %"
 
 
 def odds(

@@ -62,12 +62,12 @@ def reasons(result: PlanResult, wood_moisture: float | None, *, chance: float | 
 def cold(result: PlanResult) -> Iterator[Reason]:
     """Yield what the shop is too cold for."""
     shop = result.shop
-    where = f"The shop is at {temperature(shop.temperature_K)}"
+    where = f"Shop {temperature(shop.temperature_K)}"
     if shop.part_K is not None and shop.part_K != shop.temperature_K:
-        where += f", the part at {temperature(shop.part_K)}"
+        where += f", part {temperature(shop.part_K)}"
     limits = too_cold(result)
     for limit in limits:
-        todo = f"{where}. Warm shop, mould, core and cans, and wait until the core is warm too."
+        todo = f"{where}: warm shop, mould, core and cans through."
         yield Reason(limit.kind, "no", limit.words, todo if limit is limits[-1] else "")
 
 
@@ -87,8 +87,8 @@ def _heat(result: PlanResult) -> Iterator[Reason]:
         return
     cup = min(hot, key=lambda batch: (batch.cup.heat_class != "runaway", batch.cup.low_s))
     words = (
-        f"Batch {cup.number}, {mass(cup.mass_g)}, left standing past {minutes(cup.cup.low_s)} (an estimate) "
-        f"{LEFT_STANDING[cup.cup.heat_class]}; the plan empties it after {minutes(cup.held_s)}."
+        f"Batch {cup.number}, {mass(cup.mass_g)}: left past {minutes(cup.cup.low_s)} it "
+        f"{LEFT_STANDING[cup.cup.heat_class]}; emptied after {minutes(cup.held_s)}."
     )
     yield Reason("heat", "go", words, "Have the place outdoors ready.")
 
@@ -101,9 +101,9 @@ def batches(result: PlanResult, *, chance: float | None = None) -> Iterator[Reas
     forbids = [words for words in fit.against if words not in told]
     tight = [words for words in fit.tight if words not in told]
     if forbids:
-        yield Reason("batches", "no", " ".join(forbids), "Change people, cups, resin or temperature until it fits.")
+        yield Reason("batches", "no", " ".join(forbids), "Change people, cups, resin or temperature.")
     elif tight:
-        todo = "Make room: smaller cups, a helper, another temperature; or begin knowing it."
+        todo = "Smaller cups, a helper or another temperature."
         yield Reason("batches", "wait", " ".join(tight), todo)
     elif limit is not None:
         yield Reason("batches", "go", limit.words)
@@ -119,17 +119,11 @@ def _not_stated(result: PlanResult) -> Iterator[Reason]:
     todo = f"Ask its maker, or warm shop, mould and cans to {temperature(COOL_K)}."
     for sheet in laying:
         if not sheet.viscosities:
-            words = (
-                f"The viscosity of {sheet.title} is not known: at {temperature(coldest_K)} it may be too thick to "
-                "wet out."
-            )
+            words = f"Viscosity of {sheet.title} unknown: at {temperature(coldest_K)} it may be too thick to wet out."
             yield Reason("thick", "wait", words, todo)
     for sheet in (*laying, *cast_sheets(result)):
         if sheet.minimum_temperature_K is None:
-            words = (
-                f"The least temperature at which {sheet.title} cures is not known: it may not at "
-                f"{temperature(coldest_K)}."
-            )
+            words = f"Minimum cure temperature of {sheet.title} unknown: {temperature(coldest_K)} may be too cold."
             yield Reason("minimum", "wait", words, todo)
 
 
@@ -280,9 +274,7 @@ def with_list(ready: Readiness, *, ticked: int, of: int) -> Readiness:
     """
     if ticked or not of:
         return ready
-    reason = Reason(
-        "list", "wait", f'The list "before you start" is not opened: 0/{of} ticked.', "Go through it first."
-    )
+    reason = Reason("list", "wait", f"Checklist: 0/{of} ticked.")
     found = (*ready.reasons, reason)
     return replace(
         ready,
@@ -306,12 +298,9 @@ def _night_reasons(part: UnderPress, night: Night, heating: Heating | None) -> I
     short: Answer = "wait" if heating is not None else "no"
     if night.stalls_s is not None and part.minimum_K is not None:
         when = "from the start" if night.stalls_s == 0.0 else f"{in_hours(night.stalls_s)} after closing"
-        words = (
-            f"The mould gets below {temperature(part.minimum_K)} {when}, before the resin is a glass: the cure "
-            "may stop."
-        )
+        words = f"Mould below {temperature(part.minimum_K)} {when}, the resin no glass yet: the cure may stop."
         yield Reason("night", short, words, "Keep the mould warm.")
-    words = f"{demould_words(night)}; wanted {in_hours(night.out_by_s)} after closing: {night.verdict}."
+    words = f"{demould_words(night)}; wanted after {in_hours(night.out_by_s)}: {night.verdict}."
     words = " ".join((words, *night.ready.cautions))
     if night.verdict == "makes it":
         yield Reason("demould", "go", words)
@@ -326,7 +315,7 @@ def demould_words(night: Night) -> str:
         return "The part does not come out within two weeks"
     high = f"{ready.high_s / 3600.0:.0f}" if isfinite(ready.high_s) else "never"
     band = f"80 %: {ready.low_s / 3600.0:.0f} to {high}"
-    return f"Out of the mould {in_hours(ready.time_s)} after closing ({band}), {ready.softens_words}"
+    return f"Out ≈ {in_hours(ready.time_s)} after closing ({band}), {ready.softens_words}"
 
 
 def _heating(result: PlanResult, outlook: NightOutlook, under_press: Callable[[float], UnderPress]) -> Heating | None:
@@ -363,13 +352,12 @@ def _warm_night(part: UnderPress, outlook: NightOutlook, shop_K: float | None) -
 
 def _unknown(result: PlanResult, outlook: NightOutlook) -> Iterator[str]:
     if result.shop.relative_humidity is None:
-        yield "The humidity is not known: dew point and blush are not judged."
+        yield "Humidity: dew point and blush not judged."
     if outlook.wood_moisture is None:
         low, high = WOOD_USUAL
-        yield f"The moisture of the wood is not known ({100 * low:.0f} % to {100 * high:.0f} % is usual)."
+        yield f"Wood moisture: {100 * low:.0f} % to {100 * high:.0f} % is usual."
     if outlook.night_K is None:
-        shop = temperature(result.shop.temperature_K)
-        yield f"Tonight's temperature is not known: the shop is taken to stay at {shop}."
+        yield f"Tonight: taken as {temperature(result.shop.temperature_K)}, like the shop now."
 
 
 def _assumed(outlook: NightOutlook) -> Iterator[str]:

@@ -367,9 +367,9 @@ def _rest_of(portion: Portion, share: float) -> Portion:
 def _hand_limit(cup: InCup, took_s: float) -> Limit:
     margin = cup.empty_within_s - took_s
     if margin >= 0.0:
-        words = f"Tightest is batch {cup.batch}, in its cup: it is laid {minutes(margin)} before it must be."
+        words = f"Batch {cup.batch}: {minutes(margin)} spare in its cup."
     else:
-        words = f"Batch {cup.batch} must leave its cup {minutes(-margin)} before all of it can be laid."
+        words = f"Batch {cup.batch} must leave its cup {minutes(-margin)} before all is laid."
     return Limit("cup", cup.batch, margin, words)
 
 

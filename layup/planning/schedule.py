@@ -251,11 +251,11 @@ def _shares(span: Sequence[Portion]) -> tuple[Share, ...]:
 def _cup_limit(batch: Batch) -> Limit:
     margin = batch.cup_margin_s
     if margin >= 0.0:
-        words = f"Tightest is batch {batch.number}: its cup is empty {minutes(margin)} before it must be."
+        words = f"Batch {batch.number}: {minutes(margin)} spare in its cup."
     else:
         words = (
-            f"Batch {batch.number}, {mass(batch.mass_g)}, must leave its cup {minutes(batch.held_s + margin)} after "
-            f"first contact, and laying it takes {minutes(-margin)} longer."
+            f"Batch {batch.number}, {mass(batch.mass_g)}: its cup lasts {minutes(batch.held_s + margin)}, laying it "
+            f"takes {minutes(batch.held_s)}."
         )
     return Limit("cup", batch.number, margin, words)
 
@@ -263,17 +263,15 @@ def _cup_limit(batch: Batch) -> Limit:
 def _part_limit(batch: Batch) -> Limit:
     margin = batch.part_margin_s
     if margin >= 0.0:
-        words = (
-            f"Tightest is batch {batch.number}: the press is closed {minutes(margin)} before it may set on the part."
-        )
+        words = f"Batch {batch.number}: {minutes(margin)} spare on the part."
     else:
-        words = f"Batch {batch.number} may set on the part {minutes(-margin)} before the press is closed."
+        words = f"Batch {batch.number} may set on the part {minutes(-margin)} before closing."
     return Limit("part", batch.number, margin, words)
 
 
 def _press_limit(margin_s: float) -> Limit:
     if margin_s >= 0.0:
-        words = f"Tightest is what is mixed already: the press is closed {minutes(margin_s)} before it may set."
+        words = f"What is mixed already: {minutes(margin_s)} spare."
     else:
-        words = f"What is mixed already may set {minutes(-margin_s)} before the press is closed."
+        words = f"What is mixed already may set {minutes(-margin_s)} before closing."
     return Limit("press", None, margin_s, words)

@@ -5,9 +5,8 @@ A mix's course as a picture, and its life over temperatures and masses as a tabl
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterator
 from dataclasses import dataclass
-from math import ceil
 
 from layup.chemistry.band import predict_band
 from layup.chemistry.calibration import Calibration
@@ -16,65 +15,47 @@ from layup.chemistry.prediction import predict
 from layup.chemistry.stages import Stage, follow
 from layup.chemistry.vessel import Vessel
 from layup.errors import RangeError
-from layup.planning.batches import Timeline
+from layup.planning.batches import Row, Timeline
 from layup.planning.planner import Window
 from layup.planning.schedule import Split
-from layup.report.bars import Span, bars, columns, line_plot, time_axis
+from layup.report.bars import AHEAD, CUP, MARK, PART, WORK, Span, columns, labels, line_plot, strip, time_axis
 from layup.report.tables import table_lines
 from layup.units import in_minutes, mass, temperature
 
 # -- stack pictures --------------------------------------------------------------------------------------------------
 
-FILLS = {
-    "weighing": "·",
-    "stirring": "░",
-    "in the cup": "▒",
-    "on the part": "▓",
-    "laying": "▒",
-    "dry work": "·",
-    "closing": "█",
-}
-"""Each stretch of the day by its own texture."""
-LEGEND = ("weighing", "stirring", "in the cup", "on the part", "closing")
+OUTSIDE, LEAST = "×", "▁"
+"""Where a plan does not work, and where it works with nothing to spare."""
+LEGEND = f"{CUP} cup  {PART} part  {WORK} closing  {MARK} press by"
 
 
 def window_picture(window: Window, *, width: int, rows: int = 2) -> list[str]:
-    """Draw the time to spare against the shop's temperature, with today marked, and say what holds."""
-    gutter = 9 if width >= 60 else 0
-    samples = window.samples[:: ceil(len(window.samples) / max(width - gutter, 2))]
-    each = max((width - gutter) // len(samples), 1)
-    slacks = [None if s.slack_s is None or not s.works else s.slack_s for s in samples]
-    top_s = max((slack for slack in slacks if slack is not None), default=0.0)
-    low, high = samples[0].temperature_K, samples[-1].temperature_K
-
-    def at(temperature_K: float) -> float:
-        return gutter + (temperature_K - low) / (high - low) * (each * (len(samples) - 1))
-
-    lines = [window_words(window)]
-    if top_s > 0:
-        spare = f"{in_minutes(top_s)}"
-        for row, line in enumerate(columns(slacks, top=top_s, rows=rows)):
-            label = spare if gutter and row == 0 else ""
-            lines.append(f"{label:<{gutter}}" + "".join(cell * each for cell in line))
-    label = "to spare" if gutter else ""
-    lines.append(f"{label:<{gutter}}" + "".join(("━" if sample.works else "x") * each for sample in samples))
-    axis = ""
-    for mark in range(5, 100, 5):
-        column = round(at(temperature.value(mark)))
-        if low - 0.1 <= temperature.value(mark) <= high + 0.1 and len(axis) <= column and column + 2 <= width:
-            axis = axis.ljust(column) + f"{mark}"
-    today, right = f"today {temperature(window.today_K)}", gutter + each * len(samples)
-    beyond = window.today_K > window.samples[-1].temperature_K  # though the last cell drawn may reach so far
-    return [*lines, axis, _pointed(today, right if beyond else round(at(window.today_K)), gutter, right)]
+    """Draw the time to spare against the shop's temperature, × where the plan does not work, with today below."""
+    samples, cells = window.samples, max(width, 1)
+    half_K = (samples[-1].temperature_K - samples[0].temperature_K) / (len(samples) - 1) / 2.0
+    low_K, high_K = samples[0].temperature_K - half_K, samples[-1].temperature_K + half_K
+    shown = [samples[int((cell + 0.5) / cells * len(samples))] for cell in range(cells)]
+    spares = [sample.slack_s if sample.works and sample.slack_s is not None else None for sample in shown]
+    most_s = max((spare for spare in spares if spare is not None), default=0.0)
+    lines = columns(spares, top=max(most_s, 1.0), rows=rows)
+    lowest = zip(lines[-1], spares, strict=True)
+    lines[-1] = "".join(OUTSIDE if spare is None else LEAST if cell == " " else cell for cell, spare in lowest)
+    head = "spare by shop temperature" + (f", ≤ {in_minutes(most_s)}" if most_s > 0.0 else "")
+    return [head, *lines, _window_axis(window, low_K, high_K, cells)]
 
 
-def _pointed(words: str, column: int, left: int, right: int) -> str:
-    """Return words with a point at `column`: before them, after them near the right edge, sideways beyond an edge."""
-    if column < left:
-        return " " * left + f"◀ {words}"
-    if column >= right:
-        return f"{words} ▶".rjust(right)
-    return " " * column + f"▲ {words}" if column + len(words) + 2 <= right else f"{words} ▲".rjust(column + 1)
+def _window_axis(window: Window, low_K: float, high_K: float, width: int) -> str:
+    """Name today's temperature where it stands, then the ends of the window, then round ones."""
+    today = window.today_K
+    if today < low_K:
+        first = (low_K, f"◀ {temperature(today)}")
+    elif today > high_K:
+        first = (high_K, f"{temperature(today)} ▶")
+    else:
+        first = (today, f"▲{temperature(today)}")
+    ends = [(end_K, temperature.digits(end_K)) for end_K in (window.low_K, window.high_K) if end_K is not None]
+    round_ones = [(temperature.value(mark), f"{mark}") for mark in range(0, 120, 5)]
+    return labels((first, *ends, *round_ones), low_K, high_K, width)
 
 
 def window_words(window: Window) -> str:
@@ -92,28 +73,36 @@ def window_words(window: Window) -> str:
     )
 
 
-def gantt(day: Timeline, *, width: int) -> list[str]:
-    """Draw each batch over time, the closing, and by when the press must be closed."""
-    end_s = max(day.press_by_s, day.closed_s) * 1.05
-    rows = [
-        (row.label, [Span(max(span.begin_s, 0.0), span.end_s, FILLS[span.kind]) for span in row.spans])
-        for row in (*day.batches, day.closing)
+def day_strips(day: Timeline, split: Split, *, width: int) -> list[str]:
+    """Draw each batch from its weighing to the closed press on one axis of time, and by when it must be closed."""
+    names = [f"{batch.number} {mass(batch.mass_g)}" for batch in split.batches]
+    label = max(map(len, names)) + 1
+    end_s, cells = max(day.press_by_s, day.closed_s) * 1.02, max(width - label, 1)
+    closing = tuple(Span(span.begin_s, span.end_s, WORK) for span in day.closing.spans)
+    mark = Span(day.press_by_s, day.press_by_s, MARK)
+    lines = [
+        f"{name:<{label}}" + strip((*_spans_of(row), *closing, mark), 0.0, end_s, cells)
+        for name, row in zip(names, day.batches, strict=True)
     ]
-    label_width = max(len(label) for label, _ in rows) + 1
-    lines = bars(rows, end=end_s, width=width, mark=day.press_by_s)
-    lines.append(time_axis(end_min=end_s / 60.0, width=width, label_width=label_width))
-    return [*lines, *_packed((*(f"{FILLS[kind]} {kind}" for kind in LEGEND), "┃ press by"), width)]
+    begins, margin = (0.0, "0"), " " * label
+    by, closed = day.press_by_s, day.closed_s
+    marks = ((by, f"press by {in_minutes(by)}"), (closed, f"closed {in_minutes(closed)}"))
+    axes = [labels((*marks, begins), 0.0, end_s, cells)]
+    if "closed" not in axes[0]:  # both have no room beside each other
+        axes = [labels((marks[1], begins), 0.0, end_s, cells), labels(marks[:1], 0.0, end_s, cells)]
+    legend = () if all(any(word in line for line in lines) for word in ("cup", "part")) else (LEGEND,)
+    return [*lines, *(margin + axis for axis in axes), *legend]
 
 
-def _packed(items: Iterable[str], width: int) -> list[str]:
-    """Return items side by side, in as few lines as it takes."""
-    lines: list[str] = []
-    for item in items:
-        if lines and len(lines[-1]) + 2 + len(item) <= width:
-            lines[-1] += f"  {item}"
-        else:
-            lines.append(item)
-    return lines
+def _spans_of(row: Row) -> Iterator[Span]:
+    """Yield the stretches of a batch's row: its clock runs, in the cup, from the first contact on."""
+    in_cup = [span for span in row.spans if span.kind in ("stirring", "in the cup")]
+    for span in row.spans:
+        if span.kind == "weighing":
+            yield Span(max(span.begin_s, 0.0), span.end_s, AHEAD)
+        elif span.kind == "on the part":
+            yield Span(in_cup[0].begin_s, in_cup[-1].end_s, CUP, "cup")
+            yield Span(span.begin_s, span.end_s, PART, "part")
 
 
 def batch_lines(split: Split) -> list[str]:

@@ -75,7 +75,7 @@ def test_the_list_says_why_it_is_no_go(demo, tmp_path):
     page = " ".join(Page((tmp_path / "cold.html").read_text(encoding="utf-8")).text)
     assert all(words in page for words in reasons)
     (tight,) = demo(*SHEET, "--temp", "22 degC", "--json").data["reasons"]
-    assert tight.startswith("WAIT: Batch 2: its cup is empty 4 min before it must be; 5 min are wanted.")
+    assert tight.startswith("WAIT: Batch 2: 4 min spare in its cup, 5 min wanted.")
 
 
 def test_one_batch_alone_has_no_list(demo):

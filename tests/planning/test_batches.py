@@ -190,7 +190,7 @@ def test_a_job_that_does_not_fit_says_which_batch_misses_and_by_how_much():
 def test_a_cup_too_short_for_one_portion_says_so():
     split = split_batches(JOB, replace(EASY, cup_s=130.0))
     assert split.limit.kind == "cup"
-    assert "must leave its cup" in split.limit.words
+    assert "its cup lasts" in split.limit.words
 
 
 def test_mix_on_the_part_already_limits_the_day():

@@ -46,8 +46,8 @@ def test_spare_is_too_little_under_a_tenth_of_the_life_and_under_five_minutes(li
         return tight_spare(replace(split, batches=tuple(batches)))
 
     assert spare(wanted_s + 1.0, wanted_s + 1.0) == ()
-    assert "its cup is empty" in spare(wanted_s - 1.0, 9e4)[0]
-    assert "under the press" in spare(9e4, wanted_s - 1.0)[0]
+    assert "spare in its cup" in spare(wanted_s - 1.0, 9e4)[0]
+    assert "spare on the part" in spare(9e4, wanted_s - 1.0)[0]
     assert spare(-1.0, -1.0) == (), "what is missed is not tight"
 
 
@@ -96,7 +96,7 @@ def test_mix_that_gets_too_thick_to_wet_cloth_while_it_is_laid_is_tight():
     assert "no longer wets cloth" in fit.tight[0]
     thick = replace(SLOW, viscosities=(ViscosityPoint(2.4, 293.15),))
     cold = fit_of(PlanResult(PLAN, thick, calibrate(thick), Shop(293.15)))
-    assert "too thick to wet out cloth by hand" in cold.against[0]
+    assert "too thick to wet out by hand" in cold.against[0]
     assert not any("no longer wets" in words for words in cold.tight)
 
 
@@ -118,7 +118,9 @@ def test_begin_never_says_go_to_a_tight_plan_nor_fits_beside_no():
 
 
 @pytest.mark.parametrize("celsius", [17.0, 18.0])
-@pytest.mark.parametrize(("gap", "words"), [("viscosities", "viscosity of"), ("minimum_temperature_K", "least temp")])
+@pytest.mark.parametrize(
+    ("gap", "words"), [("viscosities", "Viscosity of"), ("minimum_temperature_K", "Minimum cure temp")]
+)
 def test_what_a_datasheet_leaves_out_is_named_in_a_cool_shop_and_is_no_go(gap, words, celsius):
     sheet = replace(THIN, **{gap: () if gap == "viscosities" else None})
     answer = ready(replace(CASE, datasheet=sheet, shop=Shop(273.15 + celsius, relative_humidity=0.5)))

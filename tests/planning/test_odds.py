@@ -128,12 +128,12 @@ def test_longer_lives_are_better_odds():
 
 def test_a_day_that_every_draw_closes_is_still_not_called_certain():
     drawn = odds(JOB, split_batches(JOB, EASY), EASY)
-    assert (drawn.chance, drawn.lost, drawn.words) == (1.0, (), "over 99 %")
+    assert (drawn.chance, drawn.lost, drawn.words) == (1.0, (), ">99 %")
 
 
 @pytest.mark.parametrize(
     ("chance", "words"),
-    [(0.0, "under 1 %"), (0.009, "under 1 %"), (0.5, "50 %"), (0.99, "99 %"), (0.9951, "over 99 %")],
+    [(0.0, "<1 %"), (0.009, "<1 %"), (0.5, "50 %"), (0.99, "99 %"), (0.9951, ">99 %")],
 )
 def test_the_chance_in_words_has_no_certain_ends(chance, words):
     assert Odds(chance, (), 10_000, ()).words == words

@@ -73,8 +73,8 @@ def test_what_a_planned_cup_does_if_it_is_left_standing_is_said_with_the_time_it
     assert first.cup.heat_class == "runaway"
     assert heat.answer == "go"
     assert f"Batch {first.number}, {first.mass_g:.0f} g" in heat.words
-    assert f"past {first.cup.low_s / 60:.0f} min (an estimate) smokes and can burn" in heat.words
-    assert f"empties it after {first.held_s / 60:.0f} min" in heat.words
+    assert f"past {first.cup.low_s / 60:.0f} min it smokes and can burn" in heat.words
+    assert f"emptied after {first.held_s / 60:.0f} min" in heat.words
     assert "outdoors" in heat.todo
 
 
@@ -182,7 +182,7 @@ def test_a_part_wanted_sooner_than_any_heat_can_is_a_no():
 def test_a_cold_part_in_a_warm_shop_is_too_cold():
     ready = ask(21, part_K=283.15)
     assert "minimum" in kinds(ready, "no")
-    assert any("the part at 10 °C" in reason.todo for reason in ready.reasons)
+    assert any("part 10 °C" in reason.todo for reason in ready.reasons)
 
 
 def test_the_shop_that_is_asked_for_needs_no_more_heat_before_the_first_batch():

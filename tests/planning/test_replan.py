@@ -71,7 +71,7 @@ def test_new_batches_are_numbered_on_from_those_of_the_day():
     assert [batch.number for batch in later.split.batches] == [number + 3 for number in numbers]
     assert [replace(batch, number=batch.number - 3) for batch in later.split.batches] == list(first.split.batches)
     assert later.limit.batch == first.limit.batch + 3
-    assert f"batch {later.limit.batch}" in later.limit.words
+    assert f"Batch {later.limit.batch}:" in later.limit.words
 
 
 @pytest.mark.parametrize(("people", "most"), [(1, 0.4), (2, 2 / 3), (3, 2 / 3)])

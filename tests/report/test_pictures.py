@@ -15,7 +15,15 @@ from layup.chemistry.vessel import Vessel
 from layup.planning.fit import fit_of
 from layup.planning.plan import Crew, Shop
 from layup.planning.planner import PlanResult
-from layup.report.pictures import batch_lines, course_picture, gantt, life_table, window_picture
+from layup.report.pictures import (
+    LEGEND,
+    batch_lines,
+    course_picture,
+    day_strips,
+    life_table,
+    window_picture,
+    window_words,
+)
 
 WIDTHS = st.integers(12, 140)
 SLOW_CURE, FAST_CURE = calibrate(SLOW), calibrate(FAST)
@@ -38,23 +46,43 @@ def planned():
 @given(WIDTHS)
 def test_the_day_fits_the_width_and_shows_every_batch(planned, width):
     for what in planned:
-        day = what.timeline
-        rows = [*day.batches, day.closing]
-        lines = gantt(day, width=width)
-        assert_no_wider("\n".join(lines), max(width, len("Close the press") + 2))
-        for row, line in zip(rows, lines, strict=False):
-            assert line.startswith(f"{row.label} ")
+        lines = day_strips(what.timeline, what.split, width=width)
+        assert_no_wider("\n".join(line for line in lines if line != LEGEND), max(width, 9))
+        for batch, line in zip(what.split.batches, lines, strict=False):
+            assert line.startswith(f"{batch.number} {batch.mass_g:.0f} g ")
             assert line.count("┃") == 1
-        assert "┃ press by" in lines[-1]
 
 
-def test_the_mark_stands_where_the_press_must_be_closed(planned):
+def test_the_mark_stands_where_the_press_must_be_closed_and_words_name_it(planned):
     for what in planned:
-        day = what.timeline
-        line = gantt(day, width=100)[0]
-        gutter = len("Close the press ")
-        end_s = max(day.press_by_s, day.closed_s) * 1.05
-        assert line.index("┃") == gutter + int(day.press_by_s / end_s * (100 - gutter))
+        day, gutter = what.timeline, len("1 100 g ")
+        lines = day_strips(day, what.split, width=100)
+        end_s = max(day.press_by_s, day.closed_s) * 1.02
+        assert lines[0].index("┃") == gutter + int(day.press_by_s / end_s * (100 - gutter))
+        words = " ".join(lines)
+        assert f"press by {day.press_by_s / 60:.0f} min" in words
+        assert f"closed {day.closed_s / 60:.0f} min" in words
+
+
+def test_a_batch_is_in_its_cup_then_on_the_part_until_the_press_is_closed(planned):
+    what = planned[0]
+    day, cells = what.timeline, 2000
+    end_s = max(day.press_by_s, day.closed_s) * 1.02
+    lines = day_strips(day, what.split, width=cells + len("1 100 g "))
+    for batch, line in zip(what.split.batches, lines, strict=False):
+        bar = line[len("1 100 g ") :].replace("cup", "▓▓▓").replace("part", "░░░░")
+        edges = {"▓": (batch.contact_s, batch.emptied_s), "░": (batch.emptied_s, None), "█": (None, day.closed_s)}
+        for fill, (begin_s, finish_s) in edges.items():
+            if begin_s is not None:
+                assert bar.index(fill) == pytest.approx(begin_s / end_s * cells, abs=1)
+            if finish_s is not None:
+                assert bar.rindex(fill) + 1 == pytest.approx(finish_s / end_s * cells, abs=1)
+
+
+def test_a_legend_names_what_no_word_in_the_strips_does(planned):
+    what = planned[0]
+    assert day_strips(what.timeline, what.split, width=100)[-1] != LEGEND
+    assert day_strips(what.timeline, what.split, width=12)[-1] == LEGEND
 
 
 @settings(max_examples=80, deadline=None)
@@ -62,35 +90,43 @@ def test_the_mark_stands_where_the_press_must_be_closed(planned):
 @given(WIDTHS, st.floats(250.0, 340.0))
 def test_the_window_fits_the_width_and_points_at_today(planned, width, today_K):
     for what in planned:
-        lines = window_picture(replace(what.window, today_K=today_K), width=width)[1:]
-        assert_no_wider("\n".join(lines), max(width, len("◀ today -23 °C")))
-        mark = lines[-1].strip()
-        assert f"today {today_K - 273.15:.0f} °C" in mark
+        _, *lines, axis = window_picture(replace(what.window, today_K=today_K), width=width)
+        assert [len(line) for line in (*lines, axis)] == [width] * 3
+        mark = f"{today_K - 273.15:.0f} °C"
         left, right = what.window.samples[0].temperature_K, what.window.samples[-1].temperature_K
         if today_K < left - 1:
-            assert mark.startswith("◀")
+            assert axis.startswith(f"◀ {mark}")
         elif today_K > right + 1:
-            assert mark.endswith("▶")
+            assert axis.endswith(f"{mark} ▶")
         elif left <= today_K <= right:
-            assert "▲" in mark
+            assert f"▲{mark}" in axis
 
 
-@pytest.mark.parametrize("today_C", [5, 12, 20, 28, 35])
-def test_today_stands_above_its_own_number_on_the_axis(planned, today_C):
-    *_, works, axis, mark = window_picture(replace(planned[0].window, today_K=today_C + 273.15), width=80)
-    samples = planned[0].window.samples
-    column = mark.index("▲")
-    assert works[column] == ("━" if samples[today_C - 5].works else "x")
-    if today_C % 5 == 0:
-        assert axis[column:].startswith(f"{today_C}")
+@pytest.mark.parametrize("today_C", [5, 12, 20, 28])
+def test_today_stands_below_its_own_spare(planned, today_C):
+    """Where the plan works a column stands above the mark, and × where it does not."""
+    window = replace(planned[0].window, today_K=today_C + 273.15)
+    *_, lowest, axis = window_picture(window, width=93)
+    sample = window.samples[today_C - 5]
+    assert (lowest[axis.index("▲")] == "×") is (not sample.works)
+    assert lowest.count("×") == 3 * sum(not sample.works for sample in window.samples)
+
+
+def test_the_highest_column_is_the_most_there_is_to_spare(planned):
+    window = planned[0].window
+    head, top, *_ = window_picture(window, width=93, rows=4)
+    most_s = max(sample.slack_s for sample in window.samples if sample.works)
+    assert head == f"spare by shop temperature, ≤ {most_s / 60:.0f} min"
+    best = [at for at, sample in enumerate(window.samples) if sample.works and sample.slack_s == most_s]
+    assert all(top[3 * at + 1] == "█" for at in best)
 
 
 def test_the_words_of_a_window_tell_its_edges(planned):
     window = planned[0].window
-    words = window_picture(window, width=80)[0]
+    words = window_words(window)
     assert words.startswith(f"TEMPERATURE WINDOW {window.low_K - 273.15:.0f} to {window.high_K - 273.15:.0f} °C")
     late = tuple(replace(sample, slack_s=-60.0, works=False) for sample in window.samples)
-    none = window_picture(replace(window, samples=late, low_K=None, high_K=None, cold_limits=()), width=80)[0]
+    none = window_words(replace(window, samples=late, low_K=None, high_K=None, cold_limits=()))
     assert none == "TEMPERATURE WINDOW: none, it closes in time at no temperature."
 
 
@@ -99,7 +135,7 @@ def test_damp_air_alone_is_not_said_to_be_a_matter_of_time():
     assert (damp.low_K, damp.high_K) == (None, None)
     in_time = [sample.temperature_K for sample in damp.samples if sample.slack_s is not None and sample.slack_s >= 0.0]
     assert in_time
-    assert window_picture(damp, width=80)[0] == (
+    assert window_words(damp) == (
         f"TEMPERATURE WINDOW: none, it closes in time at {in_time[0] - 273.15:.0f} to {in_time[-1] - 273.15:.0f} °C, "
         "but: Below 37 °C today's air comes within 3 K of its dew point: surfaces get damp."
     )

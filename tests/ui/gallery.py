@@ -23,15 +23,15 @@ from layup.session.clock import ManualClock
 
 SIZES = ((80, 24), (120, 36), (160, 50))
 SHOWS = {
-    "stack": ("stack", "touring-skis", "3 batches", "slow-laminating"),
-    "stack that does not fit": ("stack", "DOES NOT FIT", "dgeba-ipda"),
+    "stack": ("stack", "Touring skis 168 ×2", "3 277 g", "Slow laminating epoxy", "checklist, then begin"),
+    "stack that does not fit": ("stack", "DOES NOT FIT", "Liquid DGEBA"),
     "mix before the day": ("mix", "No press day runs", "BEGIN IT"),
     "bench before the day": ("bench", "No press day is running"),
     "closing": ("cure", "CLOSE THE PRESS", "bladder 100 kPa"),
     "logbook": ("logbook", "2 sessions", "dry spot, void"),
     "logbook without a find": ("logbook", '0 sessions with "no such words"'),
-    "checklist": ("stack", "BEFORE YOU START", "of 25", "▸ [ ]"),
-    "begin": ("stack", "GO", "wood moisture"),
+    "checklist": ("stack", "CHECKLIST 0/25 ticked", "▸ [ ]"),
+    "begin": ("stack", "WAIT", "0/25 ticked", "w wood"),
     "mix": ("mix", "BATCH 1/2", "TARE THE CUP", "RESIN ON TARGET"),
     "mix hardener": ("mix", "DO NOT TARE", "is good", "HARDENER GOES IN"),
     "mix pouring": ("mix", "empty by", "g to go", "TAKE HARDENER READING"),

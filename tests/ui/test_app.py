@@ -243,7 +243,7 @@ async def test_the_desk_follows_each_setting_and_a_variant_stays_beside_it(shop)
         assert app.planner.settings.people == 1
         assert app.planner.settings.temperature_K == pytest.approx(before.settings.temperature_K + 2)
         assert app.planner.figures.settings == app.planner.settings
-        assert "(20 °C)" in words(app, "#stack-shop")
+        assert ", Shop 20 °C" in words(app, "#stack-batches")
 
 
 async def test_a_setting_that_cannot_be_is_refused_and_the_last_good_one_stays(shop):
@@ -384,7 +384,7 @@ async def test_a_plan_uses_what_earlier_sessions_taught_and_can_leave_it_out(tmp
     async with running(root) as (app, pilot):
         assert app.planner.lessons.sessions == 2
         learnt = app.planner.figures
-        assert "of 2 sessions" in words(app, "#stack-shop")
+        assert "2 days" in words(app, "#stack-shop")
         await press(app, pilot, "up", "right")
         assert app.planner.settings.lessons is False
         plain = app.planner.figures

@@ -1,0 +1,147 @@
+"""Stack: the lay-up in section, the dials, the spare by temperature, the day on one axis, and what is next."""
+
+from dataclasses import replace
+
+import pytest
+from app_driver import press, running, words, workshop
+from gallery import text_in
+
+from layup.app.begin import BeginPage, ChecklistPage
+from layup.app.stack import DIALS, TEXTURES
+from layup.units import minutes
+
+SIZES = ((40, 16), (80, 24), (120, 36), (160, 50))
+
+
+@pytest.fixture
+def shop(tmp_path):
+    return workshop(tmp_path)
+
+
+async def set_dials(app, pilot, **settings):
+    """Have the dials stand elsewhere, with all that follows."""
+    app.planner.settings = replace(app.planner.settings, **settings)
+    app.place.work_out(app.planner.settings)
+    await press(app, pilot)
+
+
+async def test_the_lay_up_stands_in_section_the_top_first_with_its_grams_below_each_other(shop):
+    async with running(shop) as (app, _):
+        budget, plan = app.planner.figures.budget, app.planner.figures.plan
+        _, *rows = words(app, "#stack-steps").splitlines()
+        numbered = [(number, line) for number, line in enumerate(budget.lines, 1)]
+        for row, (number, line) in zip(rows, reversed(numbered), strict=False):
+            assert row.startswith(f"{number:>2} {2 * TEXTURES[plan.steps[number - 1].kind]} {line.name[:19]}")
+            assert len(row) == 39
+            fibre, mix = row[27:33].strip(), row[33:].strip()
+            assert (fibre, mix) == tuple(f"{grams:.0f}" if grams else "" for grams in (line.glass_g, line.mix_g))
+        assert rows[-1] == (
+            f"TOTAL {budget.mix_g:.0f} g = {budget.resin_g:.0f} + {budget.hardener_g:.0f} "
+            f"(have {budget.buy_resin_g:.0f}+{budget.buy_hardener_g:.0f})"
+        )
+
+
+@pytest.mark.parametrize(
+    ("celsius", "people", "head"), [(20, 2, "● FITS · "), (22, 1, "◆ TIGHT · "), (30, 2, "■ DOES NOT FIT · ")]
+)
+async def test_the_verdict_its_spare_and_its_odds_stand_once_on_top(shop, celsius, people, head):
+    async with running(shop) as (app, pilot):
+        await set_dials(app, pilot, temperature_K=celsius + 273.15, people=people)
+        top, shown = words(app, "#top"), text_in(app, app.screen.region)
+        assert top.startswith(head)
+        assert shown.count(top.split(" · ")[0]) == 1
+        assert shown.count("in time") == (app.planner.fit(app.planner.figures).works)
+        spare = minutes(abs(app.planner.figures.split.slack_s))
+        assert f"{spare} spare" in top or f"{spare} short" in top
+        body = words(app, "#stack-batches")
+        assert any(helps in body for helps in ("Fits if: ", "Helps if: ", "No single change")) is (head[0] != "●")
+        assert ("wanted" in body) is (head[0] == "◆")
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_nothing_is_cut_at_any_size_and_what_is_next_always_shows(shop, size):
+    async with running(shop, size=size) as (app, pilot):
+        shown = text_in(app, app.screen.region)
+        assert "▶ ENTER checklist, then begin" in shown
+        assert "● FITS · " in shown
+        for dial in DIALS:
+            value = dial.shows(app.planner.settings, app.planner)
+            assert f"{dial.name} " in shown or f"{dial.name}\n" in shown
+            assert value.partition(" (")[0] in shown
+        for widget in ("#stack-shop", "#stack-picture", "#stack-day", "#stack-steps"):
+            static = app.place.query_one(widget)
+            if static.display:
+                assert all(len(line) <= static.size.width for line in words(app, widget).splitlines()), widget
+        await press(app, pilot, "pagedown", "pagedown", "pagedown", "pagedown")
+        lower = text_in(app, app.screen.region)
+        assert "press by" in shown + lower
+        assert f"TOTAL {app.planner.figures.budget.mix_g:.0f} g" in shown + lower
+
+
+async def test_enter_opens_the_list_first_and_then_the_question_whether_to_begin(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "enter")
+        assert isinstance(app.screen, ChecklistPage)
+        await press(app, pilot, "enter", "escape")
+        assert isinstance(app.screen, BeginPage)
+        assert words(app, "#begin-next") == "▶ ENTER begin   1/25 ticked"
+        await press(app, pilot, "enter")
+        assert app.day is not None
+
+
+async def test_the_page_before_the_day_never_says_go_on_an_unopened_list_and_enter_opens_it(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "g")
+        assert "◆ WAIT Checklist: 0/25 ticked." in words(app, "#begin-body")
+        assert words(app, "#begin-next") == "▶ ENTER checklist   0/25 ticked"
+        await press(app, pilot, "enter")
+        assert isinstance(app.screen, ChecklistPage)
+        await press(app, pilot, "space", "escape")
+        assert app.screen.ready.answer == "go"
+        assert "No known problem, 3 unknown." in words(app, "#begin-what")
+
+
+async def test_the_page_never_says_go_in_a_cool_shop_on_what_a_datasheet_leaves_out(shop):
+    path = shop / "resins" / "slow-laminating.toml"
+    sheet, rest = path.read_text(encoding="utf-8").split("[[viscosity]]", 1)
+    cure = rest.partition("[cure]")[2].replace("minimum_temperature", "#")
+    path.write_text(f"{sheet}[cure]{cure}", encoding="utf-8")
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "i", "space", "escape")
+        for celsius, answer in ((17, "wait"), (19, "go")):
+            await set_dials(app, pilot, temperature_K=celsius + 273.15)
+            await press(app, pilot, "g")
+            body = " ".join(words(app, "#begin-body").split())
+            assert app.screen.ready.answer == answer, app.screen.ready.reasons
+            for told in ("Viscosity of Slow laminating epoxy", "Minimum cure temperature of Slow laminating epoxy"):
+                assert (told in body) is (answer == "wait")
+            await press(app, pilot, "escape")
+
+
+async def test_the_page_never_says_go_on_a_tight_plan(shop):
+    async with running(shop) as (app, pilot):
+        await set_dials(app, pilot, temperature_K=296.15)
+        await press(app, pilot, "i", "space", "escape", "g")
+        assert app.screen.ready.fit.word == "tight"
+        assert app.screen.ready.answer == "wait"
+        assert "◆ TIGHT · " in words(app, "#begin-what")
+
+
+async def test_a_tap_chooses_a_dial_and_on_the_chosen_one_turns_it(shop):
+    async with running(shop) as (app, pilot):
+        before = app.planner.settings
+        await pilot.click("#stack-shop", offset=(3, 3))
+        await press(app, pilot)
+        assert (DIALS[app.place.at].name, app.planner.settings) == ("People", before)
+        await pilot.click("#stack-shop", offset=(15, 3))
+        await press(app, pilot)
+        assert app.planner.settings.people == 3
+        await pilot.click("#stack-shop", offset=(3, 3))
+        await press(app, pilot)
+        assert app.planner.settings.people == 2
+        await pilot.click("#stack-shop", offset=(25, 0))
+        await press(app, pilot)
+        assert DIALS[app.place.at].name == "Cup max"
+        await pilot.click("#keys", offset=(3, 0))
+        await press(app, pilot)
+        assert isinstance(app.screen, ChecklistPage)
