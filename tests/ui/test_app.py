@@ -303,7 +303,7 @@ async def test_a_hasty_yes_begins_once_the_answer_is_known_to_be_go(shop):
 
 
 async def test_a_place_longer_than_the_screen_is_scrolled_by_pages(shop):
-    async with running(shop) as (app, pilot):
+    async with running(shop, size=(80, 16)) as (app, pilot):
         scroll = app.place.query_one("#stack-scroll")
         assert scroll.scroll_y == 0
         await press(app, pilot, "pagedown")
