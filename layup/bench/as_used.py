@@ -14,6 +14,7 @@ from layup.errors import LayupError
 from layup.planning.budget import for_part
 from layup.planning.crew import pace_of
 from layup.planning.plan import Closing, Crew, Plan, Scale
+from layup.planning.pressing import PressAct, acts_of_plan
 from layup.review.lessons import Lessons
 from layup.session.mass_balance import mix_by_step_g
 from layup.session.state import SessionState
@@ -43,6 +44,7 @@ class AsUsed(ABC):
     def __init__(self, plan: Plan | LayupError, sheet: Datasheet | LayupError) -> None:
         self._plan = plan
         self._sheet = sheet
+        self._press_acts: tuple[object, tuple[PressAct, ...]] = (None, ())
         self._resin: Calibration | LayupError = _tried(lambda: self._in_part(calibrate(self.sheet)))
 
     @property
@@ -119,11 +121,27 @@ class AsUsed(ABC):
         found = _tried(lambda: mix_by_step_g(self.plan, self.sheet, self.state))
         return {} if isinstance(found, LayupError) else found
 
+    @property
+    def press_acts(self) -> tuple[PressAct, ...]:
+        """What is done at the press once it is closed, in order; without a plan as most presses want it."""
+        if self._press_acts[0] is not self._plan:
+            self._press_acts = self._plan, () if isinstance(self._plan, LayupError) else acts_of_plan(self._plan)
+        return self._press_acts[1]
+
     def planned_s(self, step: StepState) -> float:
         """Return the time planned for a step, with the people who are there now."""
+        return step.planned_s / self._hands
+
+    def as_begun_s(self, time_s: float) -> float:
+        """Return how long those who began the day would take for what takes so long with the people who are there."""
+        return time_s * self._hands
+
+    @property
+    def _hands(self) -> float:
+        """The pairs of hands that are there, over those that began the day."""
         began = self.state.hands[0][1] if self.state.hands else self.crew.people
         now = max(self.state.people, 1)
         if began == now:
-            return step.planned_s
+            return 1.0
         pairs = [pace_of(replace(self.crew, people=people)).full for people in (began, now)]
-        return step.planned_s * pairs[0] / pairs[1]
+        return pairs[1] / pairs[0]

@@ -10,12 +10,13 @@ from copy import copy
 from dataclasses import dataclass
 
 from layup.bench.day import PressDay, Said
+from layup.bench.dues import next_at_press
 from layup.bench.forecast import pace, ready_s
 from layup.bench.opening import new_batches, replanned, usable_g
 from layup.errors import LayupError
 from layup.planning.fit import TIGHT_S, Word
 from layup.planning.left_over import Need, ToMix, credited, shrunk
-from layup.session.batch_events import BatchMixed, PourRead, Replanned
+from layup.session.batch_events import BatchMixed, PourRead, Replanned, Retightened, Tightened
 from layup.session.change_events import MixLeft, StepAdded, StepMerged, StepSkipped
 from layup.session.clock import told_s
 from layup.session.day_events import PeopleChanged
@@ -306,3 +307,15 @@ def take(day: PressDay, change: Change) -> Said:
         if not said.done:
             return said
     return said
+
+
+# -- at the closed press ---------------------------------------------------------------------------------------------
+
+
+def press_act_done(day: PressDay) -> Said:
+    """Log the next act at the closed press: a round of tightening, or that somebody went round again."""
+    act = next_at_press(day, day.now_s())
+    if act is None:
+        return Said("not now: nothing is left to tighten", False)
+    round_of_it = act.deadline_s is None
+    return day.log(Tightened() if round_of_it else Retightened(), f"done: {act.words.lower()}")

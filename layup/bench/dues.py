@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from math import inf
 
 from layup.bench.acts import Act, seen_of
 from layup.bench.cup_dues import cup_acts, emptied_first, look_acts, mixing_acts
@@ -14,6 +15,7 @@ from layup.bench.day import PressDay
 from layup.bench.forecast import Outlook, outlook_of_day, plan_changed_s
 from layup.bench.opening import rescue_now
 from layup.planning.clocks import STAGES, LifeStage
+from layup.planning.pressing import next_press_act
 from layup.session.lifetimes import Lifetime
 from layup.session.state_parts import StepState
 from layup.session.text import shortened
@@ -237,6 +239,33 @@ def _under_press(day: PressDay, now_s: float, closed_s: float) -> Iterator[Act]:
     perhaps = day.out_s is not None and now_s >= day.out_s[0]
     why = "perhaps hard: wait if you can" if perhaps else ""
     yield Act("leave closed", "LEAVE IT CLOSED", "out", deadline_s=deadline_s, why=why, since_s=closed_s)
+
+
+def next_at_press(day: PressDay, now_s: float) -> Act | None:
+    """Return the next act at the closed press, maybe not due yet: a round of tightening, or to go round again."""
+    state = day.state
+    if state.closed_s is None or state.demoulded_s is not None:
+        return None
+    closed_s = state.closed_s
+    gel_s = min((life.gel_low_s for life in day.alive.values() if life.where == "on the part"), default=inf)
+    again_s = tuple(at_s - closed_s for at_s in state.retightened)
+    found = next_press_act(day.press_acts, now_s - closed_s, len(state.tightened), again_s, gel_s - closed_s)
+    if found is None:
+        return None
+    due_s = closed_s + found.after_s
+    order = f"order {' '.join(map(str, found.order))}" if found.order else found.why
+    return Act(
+        kind="retighten",
+        words=found.words,
+        key=f"press {found.after_s:.0f}",
+        urgency="now" if now_s >= due_s else "fresh",
+        number=found.number,
+        why=order,
+        deadline_s=due_s if found.after_s else None,
+        at_s=due_s,
+        since_s=due_s,
+        alarm=found.after_s > 0.0,
+    )
 
 
 # -- what else matters -----------------------------------------------------------------------------------------------

@@ -16,9 +16,17 @@ from layup.dimensions import STANDARD_GRAVITY_m_s2
 from layup.errors import InputError
 from layup.files.workshop import Workshop
 from layup.planning.plan import Board, Plan
-from layup.planning.pressing import USUAL_CAUL, Pressing, clamp_row, overloaded_words, pressed_out_words, pressing
+from layup.planning.pressing import (
+    USUAL_CAUL,
+    Pressing,
+    clamp_row,
+    overloaded_words,
+    press_acts,
+    pressed_out_words,
+    pressing,
+)
 from layup.report.tables import table_lines
-from layup.units import area, force, length, load, parse, pressure, torque
+from layup.units import area, force, in_minutes, length, load, parse, pressure, torque
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -213,6 +221,8 @@ def _data(press: Pressing, row: ClampRow | None, warnings: list[str]) -> dict[st
         "warnings": warnings,
         "cautions": CAUTIONS[press.method],
     }
+    acts = press_acts(press, row.clamping if row else None)
+    data["acts"] = [{"words": act.words, "number": act.number, "after_min": act.after_s / 60.0} for act in acts]
     if row is not None:
         data["clamps"] = {
             **asdict(row.clamping),
@@ -257,6 +267,8 @@ def _lines(plan: Plan, press: Pressing, row: ClampRow | None, warnings: list[str
         if row.torque_Nm is not None and row.bolt is not None:
             gives = f"gives {force.digits(row.bolt.low_N, '.1f')} to {force(row.bolt.high_N, '.1f')}"
             rows.append(("torque", torque(row.torque_Nm, ".1f"), gives))
+    for act in press_acts(press, row.clamping if row else None):
+        rows.append((f"+{in_minutes(act.after_s)}" if act.after_s else "closed", act.number, act.words.lower()))
     rows.append(("fibre", f"{100 * low:.0f} %", f"to {100 * high:.0f} % by volume, {press.cloth} cloth"))
     if press.planned_fraction is not None:
         rows.append(("planned", f"{100 * press.planned_fraction:.0f} %", "by volume"))

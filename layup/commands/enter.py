@@ -27,9 +27,11 @@ from layup.session.batch_events import (
     Observation,
     PourRead,
     PressClosed,
+    Retightened,
     StepDone,
+    Tightened,
 )
-from layup.session.change_events import StepAdded, StepMerged, StepSkipped, next_left
+from layup.session.change_events import MixLeft, StepAdded, StepMerged, StepSkipped, next_left
 from layup.session.clock import TOLD, EarlierClock, SystemClock, told_s
 from layup.session.day_events import HumidityRead, Note, PeopleChanged, SessionEnded, TemperatureRead
 from layup.session.journal import Journal
@@ -148,6 +150,12 @@ def _add(said: Said) -> Event:
     )
 
 
+def _left(said: Said) -> Event:
+    number = said.batch().number
+    (left_g,) = said.masses_g(1, 1)
+    return MixLeft(batch=number, left_in_cup_g=left_g)
+
+
 def _lost(said: Said) -> Event:
     number = said.batch().number
     laid = _MASSES.search(said.rest)
@@ -186,6 +194,9 @@ FORMS: dict[str, tuple[str, Callable[[Said], Event]]] = {
     "humidity": ("humidity SHARE: humidity 55 %", _share),
     "people": ("people NUMBER, from then on: people 1", lambda said: PeopleChanged(people=said.number("people"))),
     "closed": ("closed, the press", lambda _: PressClosed()),
+    "tightened": ("tightened, a round of clamps or a step of pressure", lambda _: Tightened()),
+    "retightened": ("retightened, gone round again or the gauge read", lambda _: Retightened()),
+    "left": ("left BATCH MASS, in its cup once its steps are laid: left 1 40 g", _left),
     "out": ("out, the part", lambda _: Demoulded()),
     "ended": ("ended, the session", lambda _: SessionEnded()),
     "note": ("note TEXT", lambda said: Note(text=clean_text(said.rest, limit=20_000).text)),

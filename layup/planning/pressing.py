@@ -11,7 +11,7 @@ from layup.chemistry.closing import AGAIN_s, bag_pressure_Pa, clamp_order, press
 from layup.chemistry.compaction import Fraction, HIGHEST_Pa, LOWEST_Pa, bed_give_m, fibre_fraction_under_pressure
 from layup.chemistry.laminate import CURED_DENSITY_G_CM3
 from layup.chemistry.ranges import require_positive
-from layup.errors import InputError
+from layup.errors import InputError, LayupError
 from layup.planning.budget import Line, mean_fibre_fractions, step_lines
 from layup.planning.outline import area_m2, needed_length_m
 from layup.planning.plan import Board, FabricStep, Plan, Step
@@ -248,6 +248,27 @@ def press_acts(press: Pressing, row: Clamping | None) -> tuple[PressAct, ...]:
         PressAct("PUMP OFF, WATCH THE GAUGE", full, (), 0.0, "a leak draws air through"),
         *(PressAct("READ THE GAUGE, PUMP ON", full, (), at_s, "a leak draws air through") for at_s in again_s),
     )
+
+
+def acts_of_plan(plan: Plan) -> tuple[PressAct, ...]:
+    """Find what is done at a plan's press once it is closed, with as many clamps as it has or needs.
+
+    Parameters
+    ----------
+    plan : Plan
+        The part and how it is closed [-]
+
+    Returns
+    -------
+    acts : tuple[PressAct, ...]
+        As `press_acts` has them; without forces and order where the clamps cannot be counted [-]
+    """
+    press = pressing(plan)
+    try:
+        row = clamp_row(plan, press) if press.in_a_row else None
+    except LayupError:
+        row = None
+    return press_acts(press, row)
 
 
 def next_press_act(

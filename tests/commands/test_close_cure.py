@@ -216,6 +216,8 @@ def test_close_answers_with_force_and_a_row_of_clamps(ask):
     assert clamps["lowest_share"] >= 0.8
     assert (clamps["count"] - 1) * clamps["spacing_m"] + 2 * clamps["end_m"] == pytest.approx(1.7)
     assert sorted(clamps["order"]) == list(range(1, clamps["count"] + 1))
+    assert [act["after_min"] for act in data["acts"]] == [0.0, 0.0, 5.0, 15.0]
+    assert data["acts"][1]["number"] == f"{clamps['force_each_N'] / 1000:.1f} kN"
     assert data["fibre_volume_fraction_low"] < data["fibre_volume_fraction_high"]
     assert any("what the part lies on is not given: taken as flat and rigid" in words for words in data["assumptions"])
 
@@ -282,6 +284,8 @@ def test_close_shows_the_cautions_of_a_bladder(ask):
     assert code == 0
     assert "pressure vessel" in text
     assert "34.0 kN" in text
+    assert "closed    200 kPa  full pressure" in text
+    assert "+5 min    200 kPa  read the gauge" in text
 
 
 def test_close_shows_clamps_in_text(ask):

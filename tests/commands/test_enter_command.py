@@ -119,6 +119,17 @@ def test_steps_left_out_merged_and_added_are_entered(say, begun):
     assert "no step comes after" in say("enter", begun.name, f"merge {state.steps[-1].number}").complaint
 
 
+def test_what_was_done_at_the_closed_press_and_what_was_left_in_a_cup_are_entered(say, begun):
+    last = state_of(begun).batch(1).plan.steps[-1]
+    steps = [step.number for step in state_of(begun).steps]
+    done = [f"{55 - place} min ago done" for place, _ in enumerate(steps[: steps.index(last)])]
+    entries = ("58 min ago hardener 1", *done, "30 min ago left 1 40 g", "28 min ago closed", "27 min ago tightened")
+    assert say("enter", begun.name, *entries, "20 min ago retightened").code == 0
+    state = state_of(begun)
+    assert state.batch(1).left_g == 40.0
+    assert (state.tightened, state.retightened) == ((33 * 60.0,), (40 * 60.0,))
+
+
 def test_a_loss_and_the_masses_poured_are_taken_from_the_sheet(say, begun):
     entries = ("50 min ago hardener 1 210 g 62 g", "30 min ago lost 1 40 g gelled in the cup")
     assert say("enter", begun.name, *entries).code == 0

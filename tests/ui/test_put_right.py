@@ -7,13 +7,24 @@ from pathlib import Path
 import pytest
 from simulate.shop import Day, desk_for, workshop
 
-from layup.bench.changes import VERDICTS, Change, change_of, closing_of, left_over, take, that_was, when_s
+from layup.bench.changes import (
+    VERDICTS,
+    Change,
+    change_of,
+    closing_of,
+    left_over,
+    press_act_done,
+    take,
+    that_was,
+    when_s,
+)
 from layup.bench.day import PressDay
+from layup.bench.dues import next_at_press
 from layup.bench.forecast import log_lines, pace, ready_s, step_lines, unserved
 from layup.bench.opening import begin, replanned
 from layup.errors import InputError
 from layup.planning.crew import pace_of
-from layup.session.batch_events import BatchMixed, BatchPouredOut, StepDone
+from layup.session.batch_events import BatchMixed, BatchPouredOut, PressClosed, StepDone
 from layup.session.change_events import StepAdded, StepMerged, StepSkipped
 from layup.session.clock import ManualClock
 from layup.session.day_events import PeopleChanged
@@ -311,3 +322,56 @@ def test_mix_off_ratio_is_credited_to_nothing(day: PressDay):
     change = left_over(day, 1, 60.0)
     assert isinstance(change, Change)
     assert change.notes == ("batch 1 is off ratio: do not lay more of it",)
+
+
+# -- at the closed press ---------------------------------------------------------------------------------------------
+
+
+def closed(day: PressDay) -> float:
+    """Mix and lay all there is, close the press and return when."""
+    for batch in list(day.state.batches):
+        mix(day, batch.number)
+        assert day.poured_out(batch.number).done
+    while day.state.step_now is not None:
+        pass_s(day, 60.0)
+        assert day.step_done().done
+    assert day.log(PressClosed(), "").done
+    return day.now_s()
+
+
+def at_press(day: PressDay) -> tuple[str, float | None]:
+    act = next_at_press(day, day.now_s())
+    assert act is not None
+    return act.words, act.at_s
+
+
+def test_a_closed_press_wants_its_rounds_then_to_be_looked_at_again_and_then_to_stay_closed(day: PressDay):
+    closed_s = closed(day)
+    assert at_press(day) == ("HALF THE PRESSURE", closed_s)
+    assert press_act_done(day).done
+    pass_s(day, 30.0)
+    assert at_press(day) == ("FULL PRESSURE", closed_s)
+    assert press_act_done(day).done
+    assert at_press(day) == ("READ THE GAUGE", closed_s + 300.0)
+    pass_s(day, 300.0)
+    due = next_at_press(day, day.now_s())
+    assert (due.words, due.kind, due.alarm) == ("READ THE GAUGE", "retighten", True)
+    said = press_act_done(day)
+    assert (said.done, said.words) == (True, "done: read the gauge")
+    assert next_at_press(day, day.now_s()) is None
+    assert press_act_done(day).words == "not now: nothing is left to tighten"
+    assert day.undo().done
+    assert at_press(day) == ("READ THE GAUGE", closed_s + 300.0)
+
+
+def test_nothing_is_tightened_once_the_resin_gels(day: PressDay):
+    closed(day)
+    gel_s = min(life.gel_low_s for life in day.alive.values())
+    pass_s(day, gel_s - day.now_s() + 1.0)
+    assert next_at_press(day, day.now_s()) is None
+
+
+def test_the_press_of_a_day_whose_plan_cannot_be_read_is_left_closed(day: PressDay):
+    closed(day)
+    day._plan = InputError("plan", "cannot be read")
+    assert next_at_press(day, day.now_s()) is None

@@ -1,0 +1,191 @@
+"""Keys that change a running day: somebody came or left, a step left out, merged or added, mix left in a cup.
+
+What it does to the closing is shown before it is taken.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from layup.app.day_actions import running_day
+from layup.app.prompts import Ask, Choose, ask_part_of, if_yes
+from layup.bench.day import PressDay
+from layup.errors import LayupError
+from layup.session.change_events import StepAdded, StepMerged, StepSkipped, next_left
+from layup.session.day_events import PeopleChanged
+from layup.session.state_parts import StepState
+from layup.session.text import clean_text
+from layup.units import in_minutes, mass, parse, usual_unit
+
+if TYPE_CHECKING:
+    from layup.app.place import Host
+    from layup.bench.changes import Change
+
+NAME_LIMIT = 60
+PER_PAGE = "123456789abcdefghijklmopqrstuvwxyz"
+"""The keys of a list of steps."""
+
+
+def came(app: Host) -> None:
+    """Somebody came."""
+    _people(app, 1)
+
+
+def went(app: Host) -> None:
+    """Somebody left."""
+    _people(app, -1)
+
+
+def _people(app: Host, by: int) -> None:
+    from layup.bench.changes import change_of
+
+    day = running_day(app)
+    if day is None:
+        return
+    people = day.state.people + by
+    if people < 1:
+        app.say("not now: one is at the bench at least - q ends a day")
+        return
+    who = f"{'Somebody came' if by > 0 else 'Somebody left'}: {people} at the bench"
+    _take(app, day, who, change_of(day, PeopleChanged(people=people)))
+
+
+def _take(app: Host, day: PressDay, title: str, change: Change | str) -> None:
+    """Show what a change does, and log it where it is wanted."""
+    from layup.bench.changes import change_words, take
+
+    if isinstance(change, str):
+        app.say(f"not now: {change}")
+        return
+    words = "\n".join([title, *change_words(day, change)])
+    wanted = Choose(words, [("y", "yes", "yes, log it"), ("n", "no", "no, leave it as it is")])
+    app.ask(wanted, if_yes(lambda: app.heard(take(day, change))))
+
+
+def change_work(app: Host) -> None:
+    """Choose what to change of the work: a step left out, laid with the next, or added; mix left in a cup."""
+    day = running_day(app)
+    if day is None:
+        return
+    if day.state.closed_s is not None:
+        app.say("not now: the press is closed - the work on this part is over")
+        return
+    choices = [
+        ("1", "skip", "leave a step out"),
+        ("2", "merge", "lay a step with the next"),
+        ("3", "add", "add a step"),
+        *([("4", "left", "mix is left in a cup")] if day.in_cup() else []),
+    ]
+    does: dict[str, Callable[[], None]] = {
+        "skip": lambda: _which_step(app, day, "Leave out which step?", lambda step: _skip(app, day, step)),
+        "merge": lambda: _which_step(app, day, "Lay which step with the next?", lambda step: _merge(app, day, step)),
+        "add": lambda: _which_step(app, day, "Add a step before which?", lambda step: _add(app, day, step)),
+        "left": lambda: mix_left(app),
+    }
+    app.ask(Choose("Change the work", choices), lambda answer: does[answer]())
+
+
+def _which_step(app: Host, day: PressDay, title: str, then: Callable[[StepState], None]) -> None:
+    left = [step for step in day.state.steps if step.left][: len(PER_PAGE)]
+    if not left:
+        app.say("not now: no step is left")
+        return
+    choices = [(key, str(step.number), step.plan.name) for key, step in zip(PER_PAGE, left, strict=False)]
+    by_number = {str(step.number): step for step in left}
+    app.ask(Choose(title, choices), lambda answer: then(by_number[answer]))
+
+
+def _skip(app: Host, day: PressDay, step: StepState) -> None:
+    from layup.bench.changes import change_of
+
+    _take(app, day, f"Leave out: {step.plan.name}", change_of(day, StepSkipped(step=step.number)))
+
+
+def _merge(app: Host, day: PressDay, step: StepState) -> None:
+    from layup.bench.changes import change_of
+
+    following = next_left(day.state, step.number)
+    if following is None:
+        app.say(f"not now: no step comes after {step.plan.name}")
+        return
+    event = StepMerged(step=step.number, into_step=following.number)
+    _take(app, day, f"{step.plan.name} together with {following.plan.name}", change_of(day, event))
+
+
+def _add(app: Host, day: PressDay, before: StepState) -> None:
+    """Ask for the name, the minutes and the mix of a step, one after the other."""
+    from layup.bench.changes import change_of
+
+    def named(name: str) -> None:
+        def timed(minutes: str) -> None:
+            def wet(grams: str) -> None:
+                mix_g = _read(grams, "mass") if grams.strip() else 0.0
+                event = StepAdded(
+                    step=max(step.number for step in day.state.steps) + 1,
+                    name=clean_text(name, limit=NAME_LIMIT).text,
+                    kind="bond" if mix_g else "place",
+                    planned_s=day.as_begun_s(_read(minutes, "time")),
+                    mix_g=mix_g,
+                    before_step=before.number,
+                )
+                _take(app, day, f"Add: {event.name}, {in_minutes(_read(minutes, 'time'))}", change_of(day, event))
+
+            hint = f"a number is {mass.sign}; empty for none"
+            app.ask(Ask("Mix it lays", hint, check=lambda text: _wrong(text, "mass", empty=True), max_length=20), wet)
+
+        app.ask(
+            Ask("Minutes it takes", "a number is min", check=lambda text: _wrong(text, "time"), max_length=20), timed
+        )
+
+    def check(text: str) -> str | None:
+        return None if text.strip() else "nothing is written yet"
+
+    app.ask(Ask("Name of the new step", f"before {before.plan.name}", check=check, max_length=NAME_LIMIT), named)
+
+
+def _read(text: str, dimension: str) -> float:
+    """Read a mass or a time; a bare number takes the usual unit."""
+    plain = text.strip()
+    bare = plain.replace(",", ".").replace(".", "", 1).isdigit()
+    return parse(f"{plain} {usual_unit(dimension)}" if bare else plain, dimension)
+
+
+def _wrong(text: str, dimension: str, *, empty: bool = False) -> str | None:
+    if empty and not text.strip():
+        return None
+    try:
+        value = _read(text, dimension)
+    except LayupError as error:
+        return str(error)
+    return None if 0.0 <= value <= 7200.0 else "no more than 120 min or 7200 g"
+
+
+def mix_left(app: Host) -> None:
+    """Say what is left in a cup once its steps are laid: the next batch is so much lighter, or why not."""
+    from layup.bench.changes import left_over
+
+    day = running_day(app)
+    if day is None:
+        return
+    cups = day.in_cup()
+    if not cups:
+        app.say("not now: no batch is in its cup")
+        return
+
+    def which(number: int) -> None:
+        batch = day.state.batch(number)
+        if batch is None:
+            return
+        title = f"Batch {number}: how much is left in its cup?"
+        usual_g = day.balance.of_batch(number).left_g
+        ask_part_of(app, title, batch.poured_g, usual_g, lambda left_g: weighed(number, left_g))
+
+    def weighed(number: int, left_g: float) -> None:
+        _take(app, day, f"Batch {number}: {mass(left_g)} left", left_over(day, number, left_g))
+
+    if len(cups) == 1:
+        which(cups[0].number)
+        return
+    choices = [(str(cup.number % 10), str(cup.number), f"batch {cup.number}: {mass(cup.mass_g)}") for cup in cups]
+    app.ask(Choose("Left in which cup?", choices), lambda answer: which(int(answer)))
