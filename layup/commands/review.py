@@ -90,6 +90,7 @@ def review_data(found: Review) -> dict[str, object]:
         "would_have_told": [asdict(m) for m in found.missing] if found.unexplained or not found.findings else [],
         "day": _day(found.track) if found.track else None,
         "as_built": _built(found.as_built) if found.as_built else None,
+        "taught": list(found.taught),
         "problems": [str(problem) for problem in found.problems],
     }
 

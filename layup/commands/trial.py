@@ -7,20 +7,18 @@ to note: mass and vessel, the temperature of mix and room, when it gels, and how
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 from datetime import UTC, date, datetime, time, timedelta
-from math import exp, sqrt
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from layup.chemistry.band import predict_band
-from layup.chemistry.calibration import LOSS, Calibration
-from layup.chemistry.uncertainty import EIGHTY_PERCENT
-from layup.chemistry.vessel import SEMENOV_RUNAWAY, Vessel
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import add_workshop_argument, quantity, temperature_K
 from layup.errors import InputError
 from layup.files.workshop import Workshop
-from layup.review.lessons import ResinLesson, workshop_lessons
+from layup.review.lessons import workshop_lessons
+from layup.review.trials import SETTLED, TrialPoint, loss_share, loss_within, trial_points, trial_words
+from layup.session.archive import stored_session
 from layup.session.clock import SystemClock
 from layup.session.fields import Word
 from layup.session.trial import Trial, write_trial
@@ -30,11 +28,6 @@ if TYPE_CHECKING:
     from rich.console import Console
 
 EXAMPLE = 'layup trial slow-laminating --mass "100 g" --temp "20 degC" --thickening "68 min" --gel "70 min"'
-SETTLED = 0.75
-"""The heat loss counts as settled once its spread is this share of what it was, or less."""
-TOLD_IN_PART = 0.85
-"""And told in part at this one: what two masses of a slow resin come to."""
-TOOK_NOTE: dict[Word, str] = {"thickening": "thickening", "stringy": "stringy", "gelled": "gel"}
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -70,14 +63,14 @@ def run(args: argparse.Namespace) -> int:
     sheet = workshop.resin(args.resin)
     stated = workshop.calibration(sheet)
     folder = write_trial(workshop, args.resin, trial, _started(args.date, trial))
-    lesson = workshop_lessons(workshop).resins.get(sheet.id)
-    lines = [*_against_datasheet(trial, stated), *_learnt(stated, lesson, read=bool(trial.read))]
+    lesson, kept = workshop_lessons(workshop).resins.get(sheet.id), stored_session(folder)
+    lines = trial_words(kept, stated, lesson)
     data = {
         "resin": sheet.id,
         "session": folder.name,
         "mass_g": trial.mass_g,
         "temperature_K": trial.start_K,
-        "seen": _seen(trial, stated),
+        "seen": points_data(trial_points(kept, stated)),
         "pot_life_factor": lesson.life_factor if lesson else None,
         "low": lesson.low if lesson else None,
         "high": lesson.high if lesson else None,
@@ -93,6 +86,20 @@ def run(args: argparse.Namespace) -> int:
             console.print(f"  {line}")
 
     return answer(args.json, data, text, assumptions=[*assumed, "plans use it by default; layup learn shows it"])
+
+
+def points_data(points: Sequence[TrialPoint]) -> list[dict[str, object]]:
+    """Return what was seen of a trial cup beside the datasheet's band."""
+    return [
+        {
+            "word": point.word,
+            "observed_min": point.observed_s / 60,
+            "datasheet_min": None if point.foretold_s is None else point.foretold_s / 60,
+            "low": None if point.low_s is None else point.low_s / 60,
+            "high": None if point.high_s is None else point.high_s / 60,
+        }
+        for point in points
+    ]
 
 
 def _trial(args: argparse.Namespace, assumed: list[str]) -> Trial:
@@ -131,66 +138,3 @@ def _started(day: str | None, trial: Trial) -> datetime:
     if started > now:
         raise InputError("date", "is still to come", value=day, allowed="today or earlier")
     return started
-
-
-def _seen(trial: Trial, stated: Calibration) -> list[dict[str, object]]:
-    """Return what was seen beside the datasheet's band for it; stringy has none."""
-    band = predict_band(stated, Vessel.cup(), mass_g=trial.mass_g, start_K=trial.start_K, ambient=trial.shop_K)
-    foretold = {
-        "thickening": (band.life.working_s, band.working_low_s, band.working_high_s),
-        "gelled": (band.life.gel_s, band.gel_low_s, band.gel_high_s),
-    }
-    rows: list[dict[str, object]] = []
-    for word, at_s in trial.seen:
-        likely, low, high = foretold.get(word, (None, None, None))
-        rows.append(
-            {
-                "word": word,
-                "observed_min": at_s / 60,
-                "datasheet_min": None if likely is None else likely / 60,
-                "low": None if low is None else low / 60,
-                "high": None if high is None else high / 60,
-            }
-        )
-    return rows
-
-
-def _against_datasheet(trial: Trial, stated: Calibration) -> list[str]:
-    lines = []
-    for row in _seen(trial, stated):
-        said = f"{row['word']} at {row['observed_min']:.0f} min"
-        if row["datasheet_min"] is not None:
-            said += f", by the datasheet {row['datasheet_min']:.0f} min (80 %: {row['low']:.0f} to {row['high']:.0f})"
-        lines.append(said)
-    missing = [name for word, name in TOOK_NOTE.items() if word not in dict(trial.seen)]
-    missing += [] if trial.read else ["temperature in the cup"]
-    return [*lines, *([f"not noted: {', '.join(missing)}"] if missing else [])]
-
-
-def _learnt(stated: Calibration, lesson: ResinLesson | None, *, read: bool) -> list[str]:
-    if lesson is None:
-        return ["it teaches nothing yet"]
-    share, left = loss_share(stated, lesson), f"{100 * loss_within(stated, lesson):.0f} %"
-    cups = {round(seen.mass_g): seen for seen, counts in lesson.looks if counts}
-    if share <= SETTLED:
-        return [lesson.words, f"heat lost by a cup: settled to within {left}"]
-    todo = "read it twice as it cools" if read else "put a thermometer in the cup, to read as it cools"
-    if len(cups) < 2:
-        return [lesson.words, f"heat lost by a cup: not told yet (within {left}); {todo}"]
-    if share <= TOLD_IN_PART:
-        return [lesson.words, f"heat lost by a cup: told in part by two masses (within {left}); {todo}"]
-    light_g = min(cups)
-    start_K = cups[light_g].start_K
-    psi = predict_band(stated, Vessel.cup(), mass_g=light_g, start_K=start_K, ambient=start_K).psi_high
-    what = "the resin is too fast for that" if psi > SEMENOV_RUNAWAY else "it hardly warms itself"
-    return [lesson.words, f"heat lost by a cup: these masses cannot tell it, {what} (within {left}); {todo}"]
-
-
-def loss_within(stated: Calibration, lesson: ResinLesson) -> float:
-    """Return how far off the heat loss may still be, at the high edge of its 80 % band, as a share."""
-    return exp(EIGHTY_PERCENT * stated.uncertainty.film_coefficient_log * loss_share(stated, lesson)) - 1.0
-
-
-def loss_share(stated: Calibration, lesson: ResinLesson) -> float:
-    """Return what is left of the heat loss's spread, as a share of what the datasheet leaves."""
-    return sqrt(lesson.calibration.covariance[LOSS][LOSS] / stated.covariance[LOSS][LOSS])

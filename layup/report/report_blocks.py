@@ -37,6 +37,8 @@ def _blocks(review: Review) -> Iterator[Block]:
     if review.findings:
         worst = review.findings[0]
         yield Paragraph(f"Cause ({worst.certainty}): {worst.kind}. {worst.change}")
+    if review.taught:
+        yield Points(review.taught)
     yield from _outcome(review)
     if review.track is not None:
         yield day_picture(review.track, state)
@@ -206,6 +208,8 @@ def _lines(found: Review, width: int) -> Iterator[str]:
     yield f"{title} ({found.kept.name}){outcome}"
     if not found.findings:
         yield sentence(found.verdict).upper()
+    for words in found.taught:
+        yield from wrap(words, width, initial_indent="  ", subsequent_indent="    ")
     for problem in found.problems:
         yield from wrap(f"! {problem}", width)
     for number, finding in enumerate(found.findings, 1):

@@ -28,6 +28,7 @@ from layup.review.evidence import (
     usual_causes,
 )
 from layup.review.timeline import Track, track
+from layup.review.trials import alone, trial_words
 from layup.session.archive import StoredSession
 from layup.session.state import SessionState
 
@@ -137,6 +138,7 @@ def missing_entries(state: SessionState, defects: Sequence[str]) -> tuple[Missin
 DETECTORS = (*LEFT_OPEN, *causes_cup.DETECTORS, *causes_bench.DETECTORS, *causes_air.DETECTORS)
 NOTHING_FOUND = "no cause found in what was logged"
 NOTHING_WRONG = "nothing stands out"
+TRIAL = "a trial cup: what it taught"
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,12 +157,16 @@ class Review:
     """The entries that would have told of them, or of anything where nothing was found."""
     problems: tuple[Problem, ...]
     assumptions: tuple[str, ...]
+    taught: tuple[str, ...] = ()
+    """Of a trial cup, which has nothing to judge: what it saw, and what that teaches by itself."""
 
     @property
     def verdict(self) -> str:
         """The first line: the likeliest cause, or that none was found."""
         if self.findings:
             return self.findings[0].words
+        if self.taught:
+            return TRIAL
         if self.track is None:
             return "nothing can be judged: the session's plan or resin cannot be read"
         return NOTHING_FOUND if self.defects else NOTHING_WRONG
@@ -168,6 +174,8 @@ class Review:
 
 def review(kept: StoredSession, *, calibration: Calibration | None = None) -> Review:
     """Look back on a session, with its resin as its datasheet says, or as it is known from other sessions."""
+    if kept.state.start is not None and kept.state.start.kind == "trial":
+        return _trial(kept)
     outcome = kept.state.outcome
     defects = defects_of(outcome.tags) if outcome else ()
     problems = list(kept.problems)
@@ -195,6 +203,17 @@ def review(kept: StoredSession, *, calibration: Calibration | None = None) -> Re
         problems=tuple(problems),
         assumptions=assumptions,
     )
+
+
+def _trial(kept: StoredSession) -> Review:
+    """Look back on a trial cup: nothing was pressed, so nothing is judged."""
+    found, problems = alone(kept), list(kept.problems)
+    taught: tuple[str, ...] = ("nothing can be told: its resin cannot be read",)
+    assumptions: tuple[str, ...] = ()
+    if found is not None:
+        stated, lesson = found
+        taught, assumptions = trial_words(kept, stated, lesson), stated.assumptions
+    return Review(kept, None, (), None, (), (), (), tuple(problems), assumptions, taught)
 
 
 def scene_of(

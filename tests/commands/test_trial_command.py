@@ -13,9 +13,9 @@ from scipy.optimize import brentq
 from layup.chemistry.calibration import LOSS, calibrate
 from layup.chemistry.observation import learn_cooling
 from layup.chemistry.vessel import Vessel, heat_loss_of
-from layup.commands.trial import TOLD_IN_PART
 from layup.files.workshop import Workshop, demo_root
 from layup.review.lessons import workshop_lessons
+from layup.review.trials import TOLD_IN_PART
 
 CUP = ("trial", "slow-laminating", "--mass", "100 g", "--temp", "20 degC", "--date", "2026-03-01")
 
@@ -87,6 +87,20 @@ def test_what_settles_the_heat_loss_is_said_and_what_cannot(shop):
     other = (*timed[:3], "200 g", *timed[4:])
     assert "these masses cannot tell it" in " ".join(ask_in(shop, *other).out.split())
     assert ask_in(shop, *timed, *cooling, "--json").data["heat_loss_settled"]
+
+
+def test_a_trial_is_looked_back_on_by_what_it_taught_and_judged_for_no_press(shop):
+    told = ask_in(shop, *CUP, "--thickening", "55 min", "--gel", "57 min", "--json").data
+    answer = ask_in(shop, "review", told["session"])
+    data = ask_in(shop, "review", told["session"], "--json").data
+    assert data["verdict"] == "a trial cup: what it taught"
+    assert (data["findings"], data["would_have_told"], data["day"], data["problems"]) == ([], [], None, [])
+    assert data["taught"] == told["words"]
+    words = " ".join(answer.out.split())
+    assert "thickening at 55 min, by the datasheet 72 min (80 %: 55 to 96)" in words
+    assert "shorter than its datasheet says (80 % of sessions:" in words
+    assert "150 g in a cup at 20 °C thickens after 69 min" in words, "what it changes"
+    assert "press" not in words.lower()
 
 
 def of_pot_life(shop, words):
