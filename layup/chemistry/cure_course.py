@@ -16,6 +16,7 @@ from math import exp, inf
 from typing import NamedTuple
 
 from layup.chemistry.curve import cubic
+from layup.chemistry.film import GEL_MARGIN
 from layup.chemistry.glass import NOTHING_STATED, Glass, MakersClock
 from layup.chemistry.kinetics import FULLY_CURED, Kinetics, stretch, unstretch
 from layup.chemistry.ode import COARSE, TOLERANCE, Slopes, march, step
@@ -30,8 +31,6 @@ TURN_SHARE, TURN_S = 1e-9, 1e-6
 """How closely a moment is found: a share of the step that it is in, and so much more."""
 FULL_CURE_SHORT_K = 10.0
 """A part counts as fully cured with its glass transition this close to the best (common practice, no source)."""
-GEL_LEAD = 0.03
-"""Conversion past the gel at which a part holds together: a network that has only begun tears (our own judgement)."""
 LONGEST_SLOPING_STEP_S = 900.0
 """While the mould warms or cools, so that no condition turns true and false again inside one step."""
 
@@ -46,7 +45,7 @@ class Setting:
 
     def firm(self, lead_K: float) -> Condition:
         """Return the condition that the resin is past its gel, and a glass by `lead_K`: a liquid may be glass too."""
-        gelled = self.kinetics.conversion_gel + GEL_LEAD
+        gelled = self.kinetics.conversion_gel + GEL_MARGIN
         return lambda moment: min((moment.lead_K - lead_K) / 10.0, moment.conversion - gelled)
 
     def ready(self, lead_K: float) -> Condition:
@@ -204,8 +203,8 @@ class CureCourse:
         return _time_s(self.first(lambda moment: moment.lead_K - lead_K))
 
     def gel_s(self) -> float:
-        """Return when the resin is first past its gel by `GEL_LEAD` [s]; inf where it never is."""
-        gelled = self.legs[0].setting.kinetics.conversion_gel + GEL_LEAD
+        """Return when the resin is first past its gel by `GEL_MARGIN` [s]; inf where it never is."""
+        gelled = self.legs[0].setting.kinetics.conversion_gel + GEL_MARGIN
         return _time_s(self.first(lambda moment: moment.conversion - gelled))
 
     def firm_s(self, lead_K: float) -> float:

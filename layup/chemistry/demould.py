@@ -11,8 +11,9 @@ from math import erfc, exp, inf, isfinite, log, sqrt
 from typing import Literal, NamedTuple
 
 from layup.chemistry.calibration import Calibration
-from layup.chemistry.cure_course import GEL_LEAD, CureCourse, Setting, set_on_part
+from layup.chemistry.cure_course import CureCourse, Setting, set_on_part
 from layup.chemistry.datasheet import CurePoint, Datasheet
+from layup.chemistry.film import GEL_MARGIN
 from layup.chemistry.glass import MakersClock, glass_of
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.roots import first_at_or_above
@@ -85,8 +86,8 @@ def setting_of(datasheet: Datasheet, kinetics: Kinetics) -> tuple[Setting, tuple
     )
     return setting, (
         stated,
-        f"a part may leave the mould once it is {100.0 * GEL_LEAD:.0f} % past its gel and its glass transition is "
-        f"{GLASS_LEAD_K:.0f} K above the mould's temperature (common practice, no source)",
+        f"a part may leave the mould once it is {100.0 * GEL_MARGIN:.0f} % past its gel (our own judgement) and its "
+        f"glass transition is {GLASS_LEAD_K:.0f} K above the mould's temperature (common practice, no source)",
         *words,
         "the laminate has the mould's temperature: its own warmth is left out",
     )
@@ -402,7 +403,7 @@ def _gelled(
 
     A glass may stop the resin just short of it, so it is judged by conversion, not by how late it comes.
     """
-    from_s, need = best.start.time_s, best.legs[0].setting.kinetics.conversion_gel + GEL_LEAD
+    from_s, need = best.start.time_s, best.legs[0].setting.kinetics.conversion_gel + GEL_MARGIN
 
     def over_by(waited_s: float) -> float:
         def reached(course: CureCourse) -> float:

@@ -8,7 +8,8 @@ from layup.chemistry.ranges import require_between
 from layup.chemistry.temperature import COLDEST_K, HOTTEST_K, History, time_of_dose_s
 
 GEL_MARGIN = 0.03
-"""A film closes at least this much conversion before it gels."""
+"""Conversion from the gel to either side: a film has closed so far before it, and a part holds from so far past
+it, for a network that has only begun tears (our own judgement, no source)."""
 
 
 def film_life_s(

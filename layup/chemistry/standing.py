@@ -10,13 +10,46 @@ from layup.chemistry.kinetics import Kinetics, stretch
 from layup.chemistry.observation import word_conversion
 from layup.chemistry.prediction import heated_course
 from layup.chemistry.temperature import History, temperature_at_K
-from layup.chemistry.vessel import Vessel
+from layup.chemistry.vessel import HOT_K, HeatClass, Vessel
 
 SMOKE_K = 520.0
 """Isophorone diamine, a common hardener, boils at 247 °C (CRC Handbook, as in the `chemicals` library): a mix that gets
 there drives off what has not reacted."""
 NOTICE_S = 60.0
 """Shorter than this a stringy mix gives nobody time to act (common practice, no source)."""
+
+
+LEFT_STANDING = (
+    (SMOKE_K, "smokes and can burn"),
+    (HOT_K, "foams, cracks, may smoke"),
+)
+"""What a mix does that is left standing, by how hot it gets, the hottest first."""
+AT_WORST = "gets too hot to hold"
+"""What it does where only one case in ten gets so warm."""
+
+
+def left_words(peak_K: float, heat_class_high: HeatClass) -> str:
+    """Say what a mix does that is left standing.
+
+    Parameters
+    ----------
+    peak_K : float
+        How hot it likely gets [K]
+    heat_class_high : HeatClass
+        The class that one case in ten exceeds [-]
+
+    Returns
+    -------
+    words : str
+        A predicate; empty of one that stays warm [-]
+
+    Examples
+    --------
+    >>> left_words(525.0, "runaway"), left_words(300.0, "warm")
+    ('smokes and can burn', '')
+    """
+    found = next((words for from_K, words in LEFT_STANDING if peak_K >= from_K), "")
+    return found or ("" if heat_class_high == "warm" else AT_WORST)
 
 
 @dataclass(frozen=True, slots=True)

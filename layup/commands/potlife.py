@@ -13,7 +13,7 @@ from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet, ViscosityPoint
 from layup.chemistry.film import film_life_s
 from layup.chemistry.flow import FilmFlow, Squeeze, Until, film_flow
-from layup.chemistry.standing import Standing, left_standing
+from layup.chemistry.standing import Standing, left_standing, left_words
 from layup.chemistry.vessel import HOT_K, Vessel
 from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S, viscosity_Pa_s
 from layup.commands.answer import add_json_argument, answer
@@ -305,19 +305,13 @@ def _signs(found: Found) -> list[str]:
 def _heat(band: Band, standing: Standing) -> str:
     """Say how hot it gets at most if it is left standing, and what happens then."""
     likely, bound = temperature(standing.peak_K), f"{temperature(standing.bound_K)} at most, hotter inside"
+    words = left_words(standing.peak_K, band.heat_class_high)
     if standing.smokes:
-        return f"if left standing: RUNAWAY near {likely} ({bound}): smokes and can burn; carry it outside in time"
+        return f"if left standing: RUNAWAY near {likely} ({bound}): {words}; carry it outside in time"
     if standing.peak_K >= HOT_K:
-        return (
-            f"if left standing: near {likely} ({bound}): foams, cracks, may smoke; spread it out, or "
-            "carry it outside in time"
-        )
-    if band.heat_class_high == "warm":
-        return f"if left standing: likely stays below {temperature(HOT_K)}"
-    return (
-        f"if left standing: likely stays below {temperature(HOT_K)}, but one in ten gets too hot to hold ({bound}): "
-        "spread it out in time"
-    )
+        return f"if left standing: near {likely} ({bound}): {words}; spread it out, or carry it outside in time"
+    stays = f"if left standing: likely stays below {temperature(HOT_K)}"
+    return f"{stays}, but one in ten {words} ({bound}): spread it out in time" if words else stays
 
 
 def _heat_warnings(band: Band, standing: Standing) -> list[str]:

@@ -12,9 +12,11 @@ from layup.chemistry.casting import moisture_warnings
 from layup.chemistry.climate import blush_risk
 from layup.chemistry.demould import least_warmth, setting_of
 from layup.chemistry.heating import HeatingPlan
-from layup.chemistry.vessel import HeatClass
+from layup.chemistry.prediction import predict
+from layup.chemistry.standing import left_words
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.planning.fit import Fit, fit_of, shop_at
+from layup.planning.life_table import CUP
 from layup.planning.night import FALL_S, Night, NightOutlook, UnderPress, heatings, overnight
 from layup.planning.plan import CastStep
 from layup.planning.planner import NEAR_K, PlanResult, cast_sheets, thick_in_the_cup, too_cold
@@ -33,8 +35,6 @@ WOOD_USUAL = (0.06, 0.12)
 """Moisture of wood that is bonded (common practice, no source)."""
 WOOD_WET = 0.18
 """No bond above this (common practice, no source)."""
-LEFT_STANDING: dict[HeatClass, str] = {"hot": "gets too hot to hold", "runaway": "smokes and can burn"}
-"""Heat class -> what a cup does that is left standing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,13 +82,15 @@ def slow_to_wet(result: PlanResult) -> Iterator[Reason]:
 
 def _heat(result: PlanResult) -> Iterator[Reason]:
     """Yield the cup that is soonest dangerous if it is left standing; a plan that fits empties each before."""
-    hot = [batch for batch in result.split.batches if batch.cup.heat_class in LEFT_STANDING]
+    hot = [batch for batch in result.split.batches if batch.cup.heat_class != "warm"]
     if not result.split.fits or not hot:
         return
     cup = min(hot, key=lambda batch: (batch.cup.heat_class != "runaway", batch.cup.low_s))
+    shop_K, law = result.shop.temperature_K, result.calibration.kinetics
+    peak_K = predict(law, CUP, mass_g=cup.mass_g, start_K=result.shop.resin_K or shop_K, ambient=shop_K).peak_K
     words = (
         f"Batch {cup.number}, {mass(cup.mass_g)}: left past {minutes(cup.cup.low_s)} it "
-        f"{LEFT_STANDING[cup.cup.heat_class]}; emptied after {minutes(cup.held_s)}."
+        f"{left_words(peak_K, cup.cup.heat_class)}; emptied after {minutes(cup.held_s)}."
     )
     yield Reason("heat", "go", words, "Have the place outdoors ready.")
 

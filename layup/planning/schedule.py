@@ -180,7 +180,7 @@ def left_over_words(split: Split) -> tuple[str, ...]:
     most = max(batch.left_over_g for batch in left)
     return (
         f"{said} mixed larger than laid, for the scale weighs no less within 2 %: up to {mass(most)} stay in the cup. "
-        "Spread them out thin as soon as the rest is laid: left standing, the cup heats itself, smokes and can burn.",
+        "Spread them out thin as soon as the rest is laid: left standing, a cup heats itself and may smoke.",
     )
 
 

@@ -73,7 +73,7 @@ def test_what_a_planned_cup_does_if_it_is_left_standing_is_said_with_the_time_it
     assert first.cup.heat_class == "runaway"
     assert heat.answer == "go"
     assert f"Batch {first.number}, {first.mass_g:.0f} g" in heat.words
-    assert f"past {first.cup.low_s / 60:.0f} min it smokes and can burn" in heat.words
+    assert f"past {first.cup.low_s / 60:.0f} min it foams, cracks, may smoke; " in heat.words
     assert f"emptied after {first.held_s / 60:.0f} min" in heat.words
     assert "outdoors" in heat.todo
 
