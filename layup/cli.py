@@ -29,6 +29,7 @@ COMMANDS = {
     "cure": "conversion, glass transition, earliest demoulding, heating",
     "sheet": "the list before you start and mix sheets, for the wall",
     "trial": "log a trial cup: this resin's own times beside its datasheet's",
+    "view": "the bench now, or as it stood at a minute: the next act",
     "press": "start or resume a press day in the app",
     "enter": "enter afterwards what happened on a press day, or a whole day",
     "outcome": "log how a part turned out, and what was weighed or measured on it",

@@ -4,7 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import UTC, datetime
+from functools import cache
+from pathlib import Path
 
+from layup.chemistry.calibration import Calibration, calibrate
+from layup.files.resin_file import load_resin
 from layup.session.batch_events import (
     BatchLost,
     BatchMixed,
@@ -22,6 +26,15 @@ from layup.session.records import RECORDS
 from layup.session.state import Event, Record, SessionStarted
 
 NOON = datetime(2026, 3, 7, 12, 0, tzinfo=UTC)
+RESINS = Path(__file__).parents[1] / "resins"
+
+
+@cache
+def resin(name: str = "slow-laminating") -> Calibration:
+    """Return a demo resin."""
+    sheet, problems = load_resin(RESINS / f"{name}.toml")
+    assert sheet is not None, problems
+    return calibrate(sheet)
 
 
 def batch_plan(number: int) -> BatchPlan:

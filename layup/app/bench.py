@@ -9,8 +9,8 @@ from textual.widgets import Static
 
 from layup.app.place import Place
 from layup.app.shell import BigDigits
-from layup.bench.alarm_causes import Alarm
-from layup.bench.alarms import VOICES, Board
+from layup.bench.acts import Act
+from layup.bench.alarms import Board
 from layup.bench.cards import BenchView, Card, bench_view
 from layup.bench.day import PressDay
 from layup.bench.forecast import log_lines, step_lines
@@ -166,16 +166,17 @@ class AlarmLine(Static):
     def show(self, board: Board) -> None:
         """Redraw it, if it is another."""
         alarm = board.loudest
-        others = sum(not other.acknowledged for other in board.alarms) - 1
+        others = sum(not other.seen for other in board.alarms) - 1
         words = alarm_words(alarm, others) if alarm else ""
         if words != str(self.content):
             self.update(Text(words))
         self.display = bool(words)
-        self.set_class(alarm is not None and VOICES[alarm.rank].place == "top line", "now")
+        self.set_class(alarm is not None and alarm.rank == "now", "now")
 
 
-def alarm_words(alarm: Alarm, others: int) -> str:
+def alarm_words(alarm: Act, others: int) -> str:
     """Return an alarm as it is read from afar: how urgent, what is wrong, what to do."""
     more = f"   ({others} more)" if others > 0 else ""
-    space = "answer" if alarm.kind == "clock unsure" else "seen"
-    return f"{VOICES[alarm.rank].word}: {alarm.words} - {alarm.action}{more}   Space: {space}"
+    space = "answer" if alarm.kind == "answer clock" else "seen"
+    why = f" - {alarm.why}" if alarm.why else ""
+    return f"{alarm.rank.upper()}: {alarm.words}{why}{more}   Space: {space}"

@@ -160,7 +160,7 @@ def seen(app: Host) -> None:
     if day is None or app.alarm_monitor is None:
         return
     alarm = app.alarm_monitor.board.loudest
-    if alarm is not None and alarm.kind == "clock unsure" and not day.watching:
+    if alarm is not None and alarm.kind == "answer clock" and not day.watching:
         from layup.app.opening import ask_clock
 
         ask_clock(app, day)

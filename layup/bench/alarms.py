@@ -1,184 +1,118 @@
-"""The alarms that stand: ranked, paced, quiet once acknowledged, and slow to flap.
+"""The bell: which acts ring, how often, and when again. After alarm-management practice, in our own words.
 
-After alarm-management practice (EEMUA 191: few, each asks for an action, ranked; IEC 60601-1-8: three priorities, an
-acknowledged alarm is quiet), in our own words. Pure: `look` takes what stood before and returns what stands now.
+EEMUA 191: few, each asks for an action, ranked; IEC 60601-1-8: three priorities, an acknowledged alarm is quiet. What
+is due, and what was seen, is told by the acts; here is only the pace. Pure: `look` takes what rang before.
 
-The watch over a press day: the alarms that stand, and the thermometer that is followed.
+The watch over a press day: its bell, and the thermometer that is followed.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import Literal
 
-from layup.bench.alarm_causes import (
-    RANKS,
-    Alarm,
-    AlarmContext,
-    AlarmScene,
-    clock_not_started,
-    clock_unsure,
-    cups,
-    not_known,
-    not_saved,
-    off_ratio,
-    part,
-    shop,
-    stirred,
-    thermometer,
-)
+from layup.bench.acts import Act, ranked
 from layup.bench.day import PressDay, Said
-from layup.bench.forecast import ready_s
-from layup.bench.opening import rescue_now
-from layup.bench.scale_readings import STIR_S
-from layup.session.day_events import AlarmAcknowledged
+from layup.bench.doing import seen
+from layup.bench.view import BenchView, bench_view
 from layup.session.fields import AlarmRank
-from layup.session.lifetimes import Lifetime
-from layup.session.state import SessionState
-from layup.session.state_parts import AlarmSeen
 from layup.session.thermometer import Poll, Source, Thermometer
 
-# -- alarms ----------------------------------------------------------------------------------------------------------
+# -- the bell --------------------------------------------------------------------------------------------------------
 
 PACE_S = 60.0
-"""At most one alarm comes up, or up a rank, in this time, nor does the bell ring twice; only danger does not wait."""
+"""At most one alarm rings for the first time, or for more urgency, in this time; only danger does not wait."""
 REPEAT_S = 60.0
-"""An alarm that asks to act now rings again after this time, until it is acknowledged."""
-
-
-CAUSES: tuple[Callable[[AlarmScene], Iterator[Alarm]], ...] = (
-    *(not_saved, clock_unsure, clock_not_started, off_ratio, stirred, cups, not_known, part, thermometer, shop),
-)
-"""Every problem that is looked for. A key comes from one cause only, and at most once."""
+"""What must be done now rings again after this time, until somebody has seen it."""
+FLAP_S = 120.0
+"""What went away and is back within this time is no news."""
+STROKES: dict[AlarmRank, int] = {"when free": 0, "soon": 1, "now": 3}
+"""How often the bell is struck for each rank."""
 
 
 @dataclass(frozen=True, slots=True)
-class Voice:
-    """How loud a rank is: its word, where it stands on the screen, and how often the bell is struck."""
+class Heard:
+    """How urgent a matter was when it was heard, and when it was last as urgent as that."""
 
-    word: str
-    place: Literal["list", "banner", "top line"]
-    strokes: int
-
-
-VOICES: dict[AlarmRank, Voice] = {
-    "when free": Voice("WHEN FREE", "list", 0),
-    "soon": Voice("SOON", "banner", 1),
-    "now": Voice("NOW", "top line", 3),
-}
+    level: int
+    danger: bool
+    last_s: float
 
 
 @dataclass(frozen=True, slots=True)
 class Board:
-    """The alarms that stand, the loudest first, those acknowledged last; and what the pace has to remember."""
+    """The alarms that stand, the loudest first, those seen last; and what the pace has to remember."""
 
-    alarms: tuple[Alarm, ...] = ()
+    alarms: tuple[Act, ...] = ()
     strokes: int = 0
     """How often to strike the bell now."""
-    news: tuple[Alarm, ...] = ()
-    """What came up, or up a rank, at this look."""
+    news: tuple[Act, ...] = ()
+    """What rings for the first time, or for more urgency."""
     looked: bool = False
-    """Whether anything was looked at before: what stands when a day is opened again is no news."""
+    """Whether anything was looked at before: what stands when a day is opened again rings once, all together."""
     came_s: float = float("-inf")
     rang_s: float = float("-inf")
+    heard: Mapping[str, Heard] = field(default_factory=dict)
 
     @property
-    def loudest(self) -> Alarm | None:
-        """The first alarm that nobody has acknowledged: the one that the acknowledge key is for."""
-        return next((alarm for alarm in self.alarms if not alarm.acknowledged), None)
-
-    def at(self, place: str) -> Alarm | None:
-        """Return the alarm to show at a place of the screen: the loudest, where its rank stands there."""
-        loudest = self.loudest
-        return loudest if loudest is not None and VOICES[loudest.rank].place == place else None
+    def loudest(self) -> Act | None:
+        """The first alarm that nobody has seen."""
+        return next((act for act in self.alarms if not act.seen), None)
 
 
-def what_is_wrong(scene: AlarmScene) -> tuple[Alarm, ...]:
-    """Return everything that is wrong now and can be helped; nothing before the session starts or after it ended."""
-    if not scene.state.started or scene.state.ended_s is not None:
-        return ()
-    return tuple(alarm for cause in CAUSES for alarm in cause(scene))
-
-
-def acknowledgement(alarm: Alarm) -> AlarmAcknowledged:
-    """Return the event that makes an alarm quiet."""
-    return AlarmAcknowledged(alarm=alarm.key, rank=alarm.rank)
-
-
-def look(state: SessionState, alive: Mapping[int, Lifetime], outlook: AlarmContext, before: Board) -> Board:
-    """Return the alarms that stand now, after those that stood `before`. To be called about once a second.
-
-    A first look, with an empty board, takes all that stands: it is shown at once and rings once.
-    """
-    now_s = outlook.now_s
-    old = {alarm.key: alarm for alarm in before.alarms}
-    wrong = what_is_wrong(AlarmScene(state, alive, outlook, {key: alarm.rank for key, alarm in old.items()}))
-    first = not before.looked
-    found = [_dated(alarm, old.get(alarm.key), 0.0 if first else now_s) for alarm in wrong]
-    seen = state.acknowledged
-    risen = sorted((alarm for alarm in found if _rises(alarm, old.get(alarm.key))), key=_urgency)
-    news = risen if first else _in_turn(risen, seen, now_s - max(before.came_s, before.rang_s))
-    held = {alarm.key for alarm in risen} - {alarm.key for alarm in news}
-    standing = [_held(alarm, old.get(alarm.key)) if alarm.key in held else alarm for alarm in found]
-    shown = [_heard(alarm, seen) for alarm in standing if alarm is not None]
-    shown.sort(key=lambda alarm: (alarm.acknowledged, _urgency(alarm)))
-    loud = tuple(alarm for alarm in shown if alarm.key in {new.key for new in news} and not alarm.acknowledged)
-    strokes = _strokes(loud, shown, now_s - before.rang_s)
+def look(acts: Iterable[Act], now_s: float, before: Board) -> Board:
+    """Return which alarms stand now and how to ring, after what rang `before`. To be called about once a second."""
+    found = ranked(act for act in acts if act.alarm)
+    heard = {key: each for key, each in before.heard.items() if now_s - each.last_s <= FLAP_S}
+    risen = [act for act in found if _rises(act, heard.get(act.key))]
+    news = _in_turn(risen, now_s - max(before.came_s, before.rang_s)) if before.looked else risen
+    for act in found:
+        heard_of = _heard(act, heard.get(act.key), now_s, news=act in news)
+        if heard_of is not None:
+            heard[act.key] = heard_of
+    loud = tuple(act for act in news if not act.seen)
+    strokes = _strokes(loud, found, now_s - before.rang_s)
     return Board(
-        alarms=tuple(shown),
+        alarms=tuple(found),
         strokes=strokes,
         news=loud,
         looked=True,
         came_s=now_s if loud else before.came_s,
         rang_s=now_s if strokes else before.rang_s,
+        heard=heard,
     )
 
 
-def _dated(alarm: Alarm, old: Alarm | None, new_since_s: float) -> Alarm:
-    """Return an alarm with the time since which its problem stands."""
-    return replace(alarm, since_s=new_since_s if old is None else old.since_s)
+def _rises(act: Act, heard: Heard | None) -> bool:
+    """Return whether an alarm is new, or more urgent than was heard, or becomes a danger."""
+    return heard is None or act.level > heard.level or (act.danger and not heard.danger)
 
 
-def _rises(alarm: Alarm, old: Alarm | None) -> bool:
-    """Return whether an alarm is new, or of a higher rank than before, or becomes a danger."""
-    return old is None or alarm.level > old.level or (alarm.danger and not old.danger)
+def _heard(act: Act, heard: Heard | None, now_s: float, *, news: bool) -> Heard | None:
+    """Return what was heard of an alarm after this look; None where it waits its turn to be heard at all."""
+    if news or heard is None:
+        return Heard(act.level, act.danger, now_s) if news else None
+    if act.level >= heard.level:
+        return replace(heard, last_s=now_s)
+    return Heard(act.level, act.danger, now_s) if now_s - heard.last_s >= FLAP_S else heard
 
 
-def _urgency(alarm: Alarm) -> tuple[int, bool, float]:
-    """Return what alarms are ordered by: rank, then danger, then what stands longest."""
-    return -alarm.level, not alarm.danger, alarm.since_s
-
-
-def _in_turn(risen: Iterable[Alarm], seen: Mapping[str, AlarmSeen], since_last_s: float) -> list[Alarm]:
-    """Return which of the risen alarms come up now: dangers and acknowledged ones all, of the others one at a time."""
-    news: list[Alarm] = []
+def _in_turn(risen: Iterable[Act], since_last_s: float) -> list[Act]:
+    """Return which of the risen alarms come up now: dangers and those seen all, of the others one at a time."""
+    news: list[Act] = []
     free = since_last_s >= PACE_S
-    for alarm in risen:
-        quiet = _heard(alarm, seen).acknowledged
-        if alarm.danger or quiet or free:
-            news.append(alarm)
-            free = free and quiet
+    for act in risen:
+        if act.danger or act.seen or free:
+            news.append(act)
+            free = free and act.seen
     return news
 
 
-def _held(alarm: Alarm, old: Alarm | None) -> Alarm | None:
-    """Return an alarm that waits its turn: as it is now at its old rank, or not yet at all."""
-    return None if old is None else replace(alarm, rank=old.rank, danger=old.danger)
-
-
-def _heard(alarm: Alarm, seen: Mapping[str, AlarmSeen]) -> Alarm:
-    """Return an alarm as acknowledged, if that was done since it stands and at its rank or a higher one."""
-    ack = seen.get(alarm.key)
-    quiet = ack is not None and ack.at_s >= alarm.since_s and RANKS.index(ack.rank) >= alarm.level
-    return replace(alarm, acknowledged=quiet)
-
-
-def _strokes(news: tuple[Alarm, ...], shown: list[Alarm], since_rung_s: float) -> int:
+def _strokes(news: tuple[Act, ...], found: list[Act], since_rung_s: float) -> int:
     """Return how often to strike the bell: for the loudest news, or again for what must be done now."""
-    strokes = max((VOICES[alarm.rank].strokes for alarm in news), default=0)
-    again = any(alarm.rank == "now" and not alarm.acknowledged for alarm in shown)
-    return VOICES["now"].strokes if again and since_rung_s >= REPEAT_S else strokes
+    strokes = max((STROKES[act.rank] for act in news), default=0)
+    again = any(act.rank == "now" and not act.seen for act in found)
+    return STROKES["now"] if again and since_rung_s >= REPEAT_S else strokes
 
 
 # -- alarm monitor ---------------------------------------------------------------------------------------------------
@@ -198,29 +132,11 @@ class AlarmMonitor:
     def __post_init__(self) -> None:
         self.thermometer = Thermometer(since_s=self.day.now_s())
 
-    def look(self) -> Board:
-        """Return the alarms that stand now."""
-        day = self.day
-        now_s = day.now_s()
-        self.board = look(
-            day.state,
-            day.alive,
-            AlarmContext(
-                now_s=now_s,
-                parts=day.parts,
-                closing_s=day.closing_s,
-                stir_s=STIR_S,
-                rescue=rescue_now(day),
-                cup_g=day.cup_g,
-                ready_s=ready_s(day, now_s) if day.state.steps and day.state.closed_s is None else None,
-                window_K=day.window_K,
-                unknown=day.unknown,
-                fault="" if day.watching else day.fault,
-                mended=day.mended,
-                thermometer_silent_s=self.thermometer.silent_s(now_s) if self.source else None,
-            ),
-            self.board,
-        )
+    def look(self, view: BenchView | None = None) -> Board:
+        """Return the alarms that stand now: those of a view that was just drawn, else of one of its own."""
+        now_s = self.day.now_s()
+        self.day.thermometer_silent_s = self.thermometer.silent_s(now_s) if self.source else None
+        self.board = look((view or bench_view(self.day)).alarms, now_s, self.board)
         return self.board
 
     def asks_clock(self) -> bool:
@@ -230,11 +146,8 @@ class AlarmMonitor:
         return asks
 
     def seen(self) -> Said:
-        """Acknowledge the loudest alarm: it is quiet until it gets worse."""
-        alarm = self.board.loudest
-        if alarm is None:
-            return Said("not now: no alarm stands that nobody has seen", False)
-        said = self.day.log(acknowledgement(alarm), f"seen: {alarm.words}")
+        """Log that somebody has seen the act on top, or the loudest alarm: it is quiet until it gets worse."""
+        said = seen(self.day)
         self.look()
         return said
 

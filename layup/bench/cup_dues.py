@@ -13,6 +13,7 @@ from layup.planning.clocks import HOT_FOR_S, STAGES, LifeStage, hot_cup
 from layup.planning.crew import pace_of
 from layup.planning.scale import COMPONENTS
 from layup.session.lifetimes import Lifetime
+from layup.session.mass_balance import doubt
 from layup.session.state_parts import PAST, BatchState
 from layup.units import mass, minutes, temperature
 
@@ -161,11 +162,16 @@ def look_acts(day: PressDay, now_s: float) -> Iterator[Act]:
 # -- mixing ----------------------------------------------------------------------------------------------------------
 
 
-def mixing_acts(day: PressDay, now_s: float, outlook: Outlook, *, idle: bool) -> tuple[list[Act], list[Act]]:
-    """Return what the one who mixes can do now, and what comes; `idle` is whether nobody has anything to lay."""
-    standing = [act for batch in day.in_cup() for act in _in_hand(day, batch, now_s)]
+def mixing_acts(
+    day: PressDay, now_s: float, outlook: Outlook, *, idle: bool, held: bool
+) -> tuple[list[Act], list[Act]]:
+    """Return what the one who mixes can do now, and what comes.
+
+    `idle` is whether nobody has anything to lay, `held` whether something is to be settled before more is weighed.
+    """
+    standing = [act for batch in day.in_cup() for act in _in_hand(day, batch, now_s) if not _is_due(day, batch, now_s)]
     following = _next_batch(day)
-    if following is None:
+    if following is None or (held and following.status == "to mix"):
         return standing, []
     act = _to_mix(day, following, now_s, outlook)
     alone = day.state.people < 2
@@ -223,11 +229,19 @@ def _at_scale(kind: str, words: str, station: ScaleReadings) -> Act:
     return Act(kind, words, f"mix {station.batch}", number=number, batch=station.batch)  # type: ignore[arg-type]  # of KINDS
 
 
+def _is_due(day: PressDay, batch: BatchState, now_s: float) -> bool:
+    """Return whether a cup must be dealt with now, whatever is still to be done at the scale."""
+    life = day.alive.get(batch.number)
+    return life is not None and STAGES.index(life.stage(now_s, day.closing_s)) >= STAGES.index("now")
+
+
 def _in_hand(day: PressDay, batch: BatchState, now_s: float) -> Iterator[Act]:
     """What is left to do to a batch whose clock runs: the reading, what puts it right, the stirring."""
     mixed_s = batch.mixed_s or 0.0
-    act = scale_act(day, batch.number)
     stirring = now_s < mixed_s + STIR_S
+    if not stirring and doubt(batch, day.parts) != "off ratio":
+        return
+    act = scale_act(day, batch.number)
     if act.kind == "add":
         judged = day.station(batch.number).verdict
         off = judged is not None and judged.word == "off ratio"
@@ -264,6 +278,6 @@ def _to_mix(day: PressDay, batch: BatchState, now_s: float, outlook: Outlook) ->
     late_s = by_s + LEAD_S if alone else by_s
     stage: LifeStage = "fresh" if now_s < by_s - LEAD_S else "soon" if now_s < late_s else "now"
     starves = now_s >= wanted_s + crew.mixing_s + (crew.mixing_s if alone else 0.0)
-    why = f"batch {batch.number} is wanted at {day.clock_time(wanted_s)}" if stage == "now" and not alone else ""
+    why = f"wanted at {day.clock_time(wanted_s)}" if stage == "now" and not alone else ""
     since_s = by_s - LEAD_S if stage == "soon" else late_s
     return replace(act, urgency=stage, why=why, deadline_s=by_s, at_s=by_s, since_s=since_s, alarm=starves)

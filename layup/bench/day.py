@@ -11,7 +11,7 @@ from math import inf, isfinite
 from pathlib import Path
 
 from layup.bench.as_used import AsUsed
-from layup.bench.scale_readings import ScaleReadings, poured_of, usual_pour_s
+from layup.bench.scale_readings import ScaleReadings, usual_pour_s
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet
 from layup.errors import LayupError, StorageError
@@ -214,8 +214,8 @@ class PressDay(AsUsed):
 
         Worked out anew every `OFTEN_S`, and when a batch or a temperature changed.
         """
-        now_s, alive = self.now_s(), self.alive
-        if alive is not self._if_poured[1] or now_s - self._if_poured[0] > OFTEN_S:
+        now_s, alive = self.now_s() // OFTEN_S * OFTEN_S, self.alive
+        if alive is not self._if_poured[1] or now_s != self._if_poured[0]:
             ends = [self.open_if_poured_s(batch, now_s) for batch in self.in_cup() if batch.number in alive]
             self._if_poured = now_s, alive, min(ends, default=None)
         return self._if_poured[2]
@@ -310,7 +310,7 @@ class PressDay(AsUsed):
             cup_g=self.cup_g,
             tare_each=self.scale.tare_each,
             zero_g=self._zero_g.get(number, 0.0),
-            poured_g=poured_of(self.state, number),
+            poured_g=batch.on_scale_g,
             clock_runs=batch.mixed_s is not None,
             resin_assumed=batch.mixed_s is not None and not batch.resin_read,
         )

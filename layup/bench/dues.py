@@ -68,7 +68,8 @@ def _at_the_bench(day: PressDay, now_s: float, outlook: Outlook) -> tuple[list[A
     idle = not any(act.kind in ("step", "close") for act in work) and not any(
         act.kind == "empty cup" and act.batch in emptied_first(day) for act in standing
     )
-    mixing, later = mixing_acts(day, now_s, outlook, idle=idle)
+    held = any(act.alarm and not seen_of(act, day.state).seen for act in (*replan, *rescue))
+    mixing, later = mixing_acts(day, now_s, outlook, idle=idle, held=held)
     standing += [*replan, *rescue, *work, *mixing]
     coming += [*later, *_coming(day, outlook)]
     return standing or [Act("wait", "WAIT", "wait")], coming
@@ -222,7 +223,7 @@ def _coming(day: PressDay, outlook: Outlook) -> Iterator[Act]:
         yield Act("step", words, f"step {following.number}", at_s=begins_s, step=following.number)
     if day.state.step_now is not None:
         at_s = outlook.ready_s - day.closing_s
-        yield Act("close", "CLOSE THE PRESS", "close", deadline_s=day.press_by_s, at_s=at_s)
+        yield Act("close", "CLOSE THE PRESS", "part", deadline_s=day.press_by_s, at_s=at_s)
 
 
 # -- under press -----------------------------------------------------------------------------------------------------

@@ -85,9 +85,10 @@ def outlook_of_day(day: PressDay, now_s: float) -> Outlook:
     serving = {step.number: _serving(day, step.number) for step in left}
     began_s = _began_s(day, now_s, serving.get(left[0].number, ()) if left else ())
     ends_s, wanted_s, at_s = dict[int, float](), dict[int, float](), began_s
+    idle_s = max([state.bench_free_s, *(batch.lost_s for batch in state.batches if batch.lost_s is not None)])
     for place, step in enumerate(left):
         span_s = day.planned_s(step) * rate
-        share, free_s = 0.0, day.state.bench_free_s
+        share, free_s = 0.0, idle_s
         for batch, part in serving[step.number]:
             if batch.mixed_s is None and batch.number not in wanted_s:
                 ahead = place > 0 or any(one.status == "in the cup" for one, _ in serving[step.number])

@@ -190,17 +190,15 @@ def resume(folder: Path, clock: Clock, *, workshop: Workshop, watch: bool = Fals
     of its plan and resin, keeps nobody from its clocks."""
     kept = stored_session(folder)
     source, why = (_look_on(folder, clock), None) if watch else _take(folder, clock)
-    plan, sheet, told = _plan_and_sheet(kept, workshop)
+    plan, sheet, told = as_kept(kept, workshop)
     day = PressDay(source, folder, plan, sheet, clock, looks_on=why)
     day.greeting = "   ".join([*told, _greeting(day)])
     if day.state.closed_s is None:
-        day.window_K = _window_K(day)
+        day.window_K = window_of(day)
     return day
 
 
-def _plan_and_sheet(
-    kept: StoredSession, workshop: Workshop
-) -> tuple[Plan | LayupError, Datasheet | LayupError, list[str]]:
+def as_kept(kept: StoredSession, workshop: Workshop) -> tuple[Plan | LayupError, Datasheet | LayupError, list[str]]:
     """Return plan and resin as they were used; where the copies cannot be read the workshop's own, which is told."""
     start, told = kept.state.start, []
     plan: Plan | LayupError | None = kept.plan
@@ -227,7 +225,7 @@ def _instead(kept: StoredSession, name: str, other: Callable[[], T]) -> T | Layu
         return FileError([problem for problem in kept.problems if problem.file == path] or [Problem(path, 1, "", "?")])
 
 
-def _window_K(day: PressDay) -> tuple[float | None, float | None]:
+def window_of(day: PressDay) -> tuple[float | None, float | None]:
     """Return the shop temperatures between which the plan works: of the shop as it is, or as is usual where that is
     beyond the model; not known where the plan's figures cannot be worked out."""
     for air_K in (day.air_K, USUAL_SHOP_K):

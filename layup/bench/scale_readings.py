@@ -216,14 +216,6 @@ def grams(text: str) -> float:
     return number if in_grams else mass.value(number)
 
 
-def poured_of(state: SessionState, number: int) -> tuple[float, ...]:
-    """Return what the scale is known to have shown of a batch: nothing, the resin, or both."""
-    for record in reversed(state.records):
-        if isinstance(record, PourRead) and record.batch == number and record.seq not in state.cancelled:
-            return (record.resin_g, record.hardener_g) if record.hardener_g else (record.resin_g,)
-    return ()
-
-
 def usual_pour_s(state: SessionState) -> float:
     """Return how long after first contact today's hardener was read, or what is usual where nothing tells yet."""
     mixed_s: dict[int, float] = {}

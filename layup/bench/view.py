@@ -102,6 +102,8 @@ class BenchView:
     press: Press
     notice: str
     """At most one line; it goes by itself."""
+    alarms: tuple[Act, ...]
+    """All that rings or was seen of it, the loudest first, wherever it is shown: what the bell goes by."""
 
 
 def bench_view(day: PressDay) -> BenchView:
@@ -134,7 +136,8 @@ def bench_view(day: PressDay) -> BenchView:
         cups=tuple(fan for fan in fans if fan.where == "in the cup"),
         parts=tuple(fan for fan in fans if fan.where == "on the part"),
         press=_press(day, now_s),
-        notice=_notice(found, shown | {each.key for each in then}),
+        notice=_notice(day, found, shown | {each.key for each in then}),
+        alarms=tuple(each for each in ranked((*found.standing, *found.coming)) if each.alarm),
     )
 
 
@@ -163,12 +166,14 @@ def _comes_s(act: Act) -> float:
     return min(known, default=float("inf"))
 
 
-def _notice(found: Dues, shown: set[str]) -> str:
+def _notice(day: PressDay, found: Dues, shown: set[str]) -> str:
     """Return the loudest matter that nobody has seen and that stands nowhere else."""
     loud = [act for act in ranked((*found.standing, *found.coming)) if act.alarm and not act.seen]
     act = next((act for act in loud if act.key not in shown), None)
     if act is None:
         return found.notice
+    if act.deadline_s is not None and act.urgency == "soon":
+        return f"{act.words} by {day.clock_time(act.deadline_s)}"
     return f"{act.words}: {act.why}" if act.why else act.words
 
 

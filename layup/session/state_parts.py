@@ -89,6 +89,13 @@ class BatchState:
         return (self.resin_g or 0.0) + (self.hardener_g or 0.0)
 
     @property
+    def on_scale_g(self) -> tuple[float, ...]:
+        """What the scale is known to have shown: nothing, the resin, or resin and hardener."""
+        if self.weighed_s is None or self.resin_g is None:
+            return ()
+        return (self.resin_g, self.hardener_g) if self.hardener_g and self.hardener_read else (self.resin_g,)
+
+    @property
     def planned_for(self) -> tuple[tuple[int, float], ...]:
         """Each step that it was planned for with the share of it that it lays; all of each where none were planned."""
         whole = len(self.plan.shares) != len(self.plan.steps)

@@ -5,10 +5,9 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
-from bench_examples import resin
 from hypothesis import given
 from hypothesis import strategies as st
-from session_examples import mixed, start
+from session_examples import mixed, resin, start
 
 from layup.errors import InputError
 from layup.files.names import JOURNAL

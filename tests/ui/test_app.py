@@ -337,7 +337,7 @@ async def test_an_alarm_says_what_to_do_rings_and_is_quiet_once_seen(shop):
         alarm = app.base.query_one("#alarm", Static)
         assert alarm.display
         assert "NOW" in str(alarm.content)
-        assert "batch 1" in str(alarm.content)
+        assert "CUP 1" in str(alarm.content)
         assert rung
         rung.clear()
         await press(app, pilot, "space")

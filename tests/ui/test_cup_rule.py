@@ -1,4 +1,4 @@
-"""A cup is judged once: its card, its alarm, the top line, a replan and the review never contradict each other."""
+"""A cup is judged once: its fan, its act, the bell, a replan and the review never contradict each other."""
 
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -9,10 +9,9 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from simulate.shop import Day, desk_for, workshop
 
-from layup.bench.alarms import AlarmMonitor
-from layup.bench.cards import bench_view, top_line
 from layup.bench.day import PressDay
-from layup.bench.opening import begin, day_state, replanned
+from layup.bench.opening import begin, day_state, replanned, rescue_now
+from layup.bench.view import bench_view
 from layup.planning.clocks import HOT_CUPS
 from layup.review.review import review
 from layup.session.archive import stored_session
@@ -50,37 +49,29 @@ def finish(day: PressDay, steps: int) -> None:
 
 
 def cup_alarm(day: PressDay, number: int = 1):
-    """Return the alarm of a cup, as somebody sees it who looks for the first time now."""
-    return next((alarm for alarm in AlarmMonitor(day).look().alarms if alarm.key == f"cup {number}"), None)
+    """Return the act of a cup that rings, or None."""
+    return next((act for act in bench_view(day).alarms if act.key == f"cup {number}"), None)
 
 
-def test_what_is_left_in_words_and_digits_counts_to_the_same_moment(day: PressDay) -> None:
+def test_act_and_fan_count_to_the_same_moment(day: PressDay) -> None:
     mix(day, 1)
     by_s = day.alive[1].empty_by_s
-    until(day, by_s - 120.0)
-    alarm = cup_alarm(day)
-    assert alarm is not None
-    assert bench_view(day).cards[0].digits == "2:00"
-    assert "2 min" in alarm.words
-    until(day, by_s + 32.0)
-    alarm = cup_alarm(day)
-    assert alarm is not None
-    assert bench_view(day).cards[0].digits == "+0:32"
-    assert "left" not in alarm.words
-    assert alarm.rank == "now"
+    for at_s, rank, urgency in ((by_s - 120.0, "soon", "soon"), (by_s + 32.0, "now", "now")):
+        until(day, at_s)
+        view, alarm = bench_view(day), cup_alarm(day)
+        assert alarm is not None
+        assert alarm.deadline_s == view.cups[0].empty_by_s == by_s
+        assert (alarm.rank, view.cups[0].urgency) == (rank, urgency)
 
 
-def test_the_top_line_says_the_worst_first_and_never_time_left_beside_a_cup_past_its_time(day: PressDay) -> None:
+def test_a_cup_past_its_time_is_the_act_whatever_the_part_has_to_spare(day: PressDay) -> None:
     mix(day, 1)
     assert day.log(BatchPouredOut(batch=1), "").done
     mix(day, 2)
     until(day, day.alive[2].empty_by_s + 720.0)
-    words, urgent = top_line(day, day.now_s())
-    assert urgent
-    assert "left" not in words
-    assert "CUP 2" in words
-    assert words.index("CUP 2") < words.index("PRESS BY")
-    assert len(words) <= 78
+    view = bench_view(day)
+    assert view.act.key == "cup 2"
+    assert view.press.by_s == day.press_by_s
 
 
 def test_a_replan_lays_what_is_in_a_cup_by_when_the_card_wants_it_empty(day: PressDay) -> None:
@@ -90,17 +81,20 @@ def test_a_replan_lays_what_is_in_a_cup_by_when_the_card_wants_it_empty(day: Pre
     assert cup.empty_within_s == pytest.approx(day.alive[1].empty_by_s - 300.0)
 
 
-@pytest.mark.parametrize(("celsius", "word"), [(44.0, "FRESH"), (46.0, "EMPTY NOW"), (61.0, "OUTSIDE NOW")])
-def test_a_cup_measured_hot_is_said_alike_on_its_card_in_its_alarm_and_on_top(day, celsius, word) -> None:
+@pytest.mark.parametrize(
+    ("celsius", "word", "words"),
+    [(44.0, "fresh", ""), (46.0, "empty now", "EMPTY CUP 1"), (61.0, "outside now", "CUP 1 OUTSIDE NOW")],
+)
+def test_a_cup_measured_hot_is_said_alike_by_its_fan_and_by_the_act(day, celsius, word, words) -> None:
     mix(day, 1)
     assert day.log(CupTemperatureRead(batch=1, temperature_K=celsius + 273.15), "").done
-    card, alarm, (top, _) = bench_view(day).cards[0], cup_alarm(day), top_line(day, day.now_s())
-    assert card.word.upper().startswith(word)
-    assert (alarm is not None) == (word != "FRESH")
-    assert ("CUP 1" in top) == (word != "FRESH")
+    view, alarm = bench_view(day), cup_alarm(day)
+    assert view.cups[0].words == word
+    assert (alarm.words if alarm else "") == words
     if alarm is not None:
-        assert word in top
+        assert view.act.is_same_as == alarm.is_same_as
         assert alarm.rank == "now"
+        assert f"{celsius:.0f} °C" in alarm.why
 
 
 # -- what saves most -------------------------------------------------------------------------------------------
@@ -119,17 +113,16 @@ def half_the_lower_glass(day: PressDay, *, minutes_left: float) -> None:
 
 
 @pytest.mark.parametrize("minutes_left", [5.0, -2.0, -12.0])
-def test_with_half_the_lower_glass_down_alarm_and_replan_say_alike_to_save_core_and_base(day, minutes_left) -> None:
+def test_with_half_the_lower_glass_down_act_and_replan_say_alike_to_save_core_and_base(day, minutes_left) -> None:
     half_the_lower_glass(day, minutes_left=minutes_left)
-    alarm = next(alarm for alarm in AlarmMonitor(day).look().alarms if alarm.key == "part")
     advice = " ".join(replanned(day).advice)
-    assert alarm.action.startswith("scrape the wet layers off")
-    assert alarm.action[1:] in advice
-    assert "close the press" not in alarm.action + advice
-    assert "close now" not in top_line(day, day.now_s())[0]
+    assert rescue_now(day).words.startswith("scrape the wet layers off")
+    assert rescue_now(day).words[1:] in advice
+    assert "close the press" not in advice
+    assert bench_view(day).act.words == "SCRAPE IT OFF"
 
 
-def test_with_the_core_in_alarm_and_replan_say_alike_to_close_with_what_is_on_it(day) -> None:
+def test_with_the_core_in_act_and_replan_say_alike_to_close_with_what_is_on_it(day) -> None:
     names = [step.plan.name for step in day.state.steps]
     mix(day, 1)
     mix(day, 2)
@@ -138,11 +131,11 @@ def test_with_the_core_in_alarm_and_replan_say_alike_to_close_with_what_is_on_it
         assert day.log(BatchPouredOut(batch=number), "").done
     assert day.press_by_s is not None
     until(day, day.press_by_s + 60.0)
-    alarm = next(alarm for alarm in AlarmMonitor(day).look().alarms if alarm.key == "part")
     advice = " ".join(replanned(day).advice)
-    assert alarm.action.startswith("close the press now")
-    assert alarm.action[1:] in advice
-    assert "scrape" not in alarm.action + advice
+    assert rescue_now(day).words.startswith("close the press now")
+    assert rescue_now(day).words[1:] in advice
+    assert "scrape" not in advice
+    assert bench_view(day).act.words == "CLOSE NOW"
 
 
 # -- the rule itself, and every asker of it -------------------------------------------------------------------------
@@ -156,7 +149,8 @@ def long_day(tmp_path_factory: pytest.TempPathFactory) -> PressDay:
     return day
 
 
-CUP_ACTS = {"soon": "EMPTY SOON", "now": "EMPTY NOW", "may be over": "MAY BE THICK", "past": "PAST ITS TIME"}
+CUP_WORDS = {"fresh": "fresh", "soon": "empty soon", "now": "empty now", "may be over": "may be thick"}
+CUP_ACTS = {"soon": "EMPTY CUP 1", "now": "EMPTY CUP 1", "may be over": "LOOK AT CUP 1", "past": "CUP 1 OUTSIDE NOW"}
 
 
 @settings(max_examples=200, deadline=None)
@@ -167,9 +161,7 @@ CUP_ACTS = {"soon": "EMPTY SOON", "now": "EMPTY NOW", "may be over": "MAY BE THI
     age=st.floats(0.0, 4.0),
     read_C=st.one_of(st.none(), st.floats(15.0, 80.0)),
 )
-def test_card_alarm_top_line_and_page_judge_any_cup_alike_at_every_moment(
-    long_day, life_s, wider, heat, age, read_C
-) -> None:
+def test_fan_act_and_bell_judge_any_cup_alike_at_every_moment(long_day, life_s, wider, heat, age, read_C) -> None:
     now_s = long_day.now_s()
     mixed_s = now_s - age * life_s
     low_s, likely_s, high_s = (mixed_s + factor * life_s for factor in (1.0, wider**0.5, wider))
@@ -192,22 +184,19 @@ def test_card_alarm_top_line_and_page_judge_any_cup_alike_at_every_moment(
     edges.append(edges[0] - min(600.0, 0.2 * life_s))
     assume(min(abs(age * life_s - edge_s) for edge_s in edges) > 1e-3)
     stage = expected_stage(age * life_s, life_s, wider * life_s, heat, read_C)
-    card, alarm, (top, urgent) = bench_view(long_day).cards[0], cup_alarm(long_day), top_line(long_day, now_s)
-    acts = ("now", "may be over", "past")
-    assert card.stage == stage
+    view, alarm = bench_view(long_day), cup_alarm(long_day)
+    assert view.cups[0].urgency == stage
+    assert view.cups[0].empty_by_s == pytest.approx(mixed_s + edges[0])
     assert (alarm is None) == (stage == "fresh")
     assert (alarm.rank if alarm else None) == {"fresh": None, "soon": "soon"}.get(stage, "now")
-    assert urgent == ("CUP 1" in top) == (stage in acts)
-    if stage in acts:
-        assert card.word.upper() in top
-        assert " left" not in top + (alarm.words if alarm else "")
-    hot = read_C is not None and read_C >= 45.0
-    if not hot and stage != "fresh":
-        assert card.word.upper() == CUP_ACTS[stage]
-        said = {"soon": "soon", "now": "now", "may be over": "may be thick", "past": "past its time"}[stage]
-        assert said in alarm.words
-        assert alarm.kind == ("cup heats" if heat == "runaway" else "cup")
-    assert ("Don't use" in (alarm.action if alarm else "")) == (stage == "past")
+    assert (view.act.key == "cup 1") == (stage in ("now", "may be over", "past"))
+    if alarm is not None:
+        assert alarm.urgency == stage
+        assert alarm.words == CUP_ACTS[stage]
+        assert alarm.deadline_s == view.cups[0].empty_by_s
+        assert alarm.danger == (stage != "soon" and (heat == "runaway" or (read_C is not None and read_C >= 45.0)))
+    if not (read_C is not None and read_C >= 45.0):
+        assert view.cups[0].words == CUP_WORDS.get(stage, "past its time")
 
 
 def expected_stage(age_s: float, low_s: float, high_s: float, heat: str, read_C: float | None) -> str:
@@ -230,7 +219,7 @@ def test_the_review_finds_a_cup_thick_where_its_card_said_so_as_it_was_emptied(d
     mix(day, 1)
     life = day.alive[1]
     until(day, life.mixed_s + share * (life.low_s - life.mixed_s))
-    stage = bench_view(day).cards[0].stage
+    stage = bench_view(day).cups[0].urgency
     assert day.log(BatchPouredOut(batch=1), "").done
     found = [finding for finding in review(stored_session(day.folder)).findings if finding.kind == "past thickening"]
     assert bool(found) == (stage in ("may be over", "past"))
@@ -246,6 +235,6 @@ def test_the_review_calls_a_cup_hot_where_its_card_did(day, celsius, found) -> N
     until(day, 600.0)
     assert day.log(CupTemperatureRead(batch=1, temperature_K=celsius + 273.15), "").done
     hot = day.alive[1].hot(day.now_s()) is not None
-    assert (bench_view(day).cards[0].word in [row.word for row in HOT_CUPS]) or not hot
+    assert (bench_view(day).cups[0].words in [row.word for row in HOT_CUPS]) or not hot
     assert day.log(BatchPouredOut(batch=1), "").done
     assert ("cup too hot" in {finding.kind for finding in review(stored_session(day.folder)).findings}) == found == hot

@@ -1,0 +1,233 @@
+"""What an act does: which events are logged for it, and what is asked first. The surfaces only pass the key."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from math import isfinite
+from typing import Literal
+
+from layup.bench.acts import Act, ranked
+from layup.bench.day import PressDay, Said
+from layup.bench.dues import dues
+from layup.bench.forecast import unserved
+from layup.bench.opening import rescue_now
+from layup.session.batch_events import Demoulded, PressClosed
+from layup.session.day_events import AlarmAcknowledged, SessionEnded, TemperatureRead
+from layup.session.fields import Doubt
+from layup.session.state_parts import BatchState
+from layup.units import mass, temperature
+
+DRAWN_FOR_S = 1.0
+"""How long an act must have been drawn before the key does it (common practice, no source)."""
+RELEASE = "Let the pressure off first: presses, bladders and clamps store force."
+
+Answer = str | float | bool | None
+"""What was answered: a reading or a word, a mass or a temperature, yes or no; None where nobody was asked yet."""
+QuestionKind = Literal[
+    "lay anyway", "laid", "close anyway", "looks", "out", "end", "clock", "temperature", "scale", "replan"
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What has to be asked before an act is logged; the answer goes to `do` with the same act.
+
+    "lay anyway", "close anyway", "out", "end": yes or no. "looks": a word of `fields.Word`. "laid": grams that stay on
+    the part, of `most_g`, usually `usual_g`. "temperature": in K. "scale": a reading, an empty one for the number
+    shown. "clock": yes where the computer's clock is right, else `PressDay.tell_clock`. "replan": the rest planned
+    anew is shown, and no where the batches stay as they were.
+    """
+
+    kind: QuestionKind
+    act: Act
+    title: str
+    usual_g: float = 0.0
+    most_g: float = 0.0
+
+
+def do(day: PressDay, act: Act, answer: Answer = None) -> Said | Question:
+    """Do an act: log what it logs, or return what must be asked first.
+
+    Parameters
+    ----------
+    day : PressDay
+        The session that runs [-]
+    act : Act
+        What the key was meant for: what was drawn [-]
+    answer : Answer
+        What was answered to the question that this returned before [-]
+
+    Returns
+    -------
+    Said | Question
+        What was logged, or why it was not; else what to ask [-]
+    """
+    if day.watching:
+        return day.log(AlarmAcknowledged(alarm=act.key, rank=act.rank), "")
+    batch = None if act.batch is None else day.state.batch(act.batch)
+    if act.kind in ("empty cup", "spread outside", "look") and batch is not None:
+        return _cup(day, act, batch, answer)
+    if act.kind in ("weigh", "pour resin", "read scale", "add") and batch is not None:
+        if not isinstance(answer, str):
+            return Question("scale", act, f"Batch {batch.number}: the scale should show {act.number}")
+        return day.read_scale(batch.number, answer)
+    if act.kind in ("pour hardener", "start clock") and batch is not None:
+        return day.hardener_in(batch.number)
+    if act.kind in ("step", "close", "rescue"):
+        return _work(day, act, answer)
+    return _others(day, act, answer)
+
+
+def _cup(day: PressDay, act: Act, batch: BatchState, answer: Answer) -> Said | Question:
+    if act.kind == "look":
+        if not isinstance(answer, str):
+            return Question("looks", act, f"Batch {batch.number} looks")
+        return day.observed(batch.number, answer)
+    if act.kind == "empty cup":
+        stands = day.doubt(batch.number)
+        if stands and answer is None:
+            return _lay_anyway(day, act, [batch.number])
+        return _kept(batch.number) if answer is False else day.poured_out(batch.number, stands)
+    if batch.lost_s is not None:
+        return seen(day, act)
+    return _lost(day, act, batch, answer)
+
+
+def _lost(day: PressDay, act: Act, batch: BatchState, answer: Answer) -> Said | Question:
+    """Log a batch as lost, once it is known how much of it stays on the part."""
+    if isinstance(answer, float):
+        word = batch.observations[-1][1] if batch.observations else ""
+        return day.lost(batch, word if word not in ("", "runny") else "past its time", answer)
+    title = f"Batch {batch.number}, {mass(batch.poured_g)}: how much of it stays on the part?"
+    usual_g = 0.0 if act.kind == "rescue" else day.laid_so_far_g(batch)
+    return Question("laid", act, title, usual_g=usual_g, most_g=batch.poured_g)
+
+
+def _lay_anyway(day: PressDay, act: Act, doubtful: list[int]) -> Question:
+    words = "\n".join(day.station(number).doubt_words() for number in doubtful)
+    return Question("lay anyway", act, f"{words}\n\nLay it all the same?")
+
+
+def _kept(number: int) -> Said:
+    return Said(f"batch {number} stays in its cup: read or put it right at the scale", False)
+
+
+def _work(day: PressDay, act: Act, answer: Answer) -> Said | Question:
+    """A step done, the press closed, or what saves most of a part that is late."""
+    if act.kind == "step":
+        refused = day.step_refusal()
+        if refused or day.state.step_now is None or day.state.step_now.number != act.step:
+            return Said(refused or "not now: another step is on the bench", False)
+        doubtful = day.doubtful_cups()
+        if doubtful and answer is None:
+            return _lay_anyway(day, act, doubtful)
+        stands: Doubt | None = day.doubt(doubtful[0]) if doubtful else None
+        return _kept(doubtful[0]) if answer is False and doubtful else day.step_done(stands)
+    if act.kind == "rescue":
+        rescue = rescue_now(day)
+        first = None if act.batch is None else day.state.batch(act.batch)
+        if rescue.kind == "scrape" and first is not None and first.lost_s is None:
+            return _lost(day, act, first, answer)
+        if rescue.kind not in ("close", "close if wet"):
+            return seen(day, act)
+    missing = closing_doubts(day)
+    if missing and answer is None:
+        title = "\n".join([*(f"! {words}" for words in missing), "", "Log closed anyway?"])
+        return Question("close anyway", act, title)
+    if answer is False:
+        return Said("the press stays open", False)
+    return day.log(PressClosed(), f"press closed: leave it shut. Stand clear of the {day.closing.method}")
+
+
+def closing_doubts(day: PressDay) -> tuple[str, ...]:
+    """Return what is not done yet that a press is closed after, in words; nothing where all is."""
+    state = day.state
+    dry = [batch for batch in state.batches if batch.status in ("to mix", "weighed", "in the cup")]
+    missing = [f"batch {batch.number} ({mass(batch.plan.mass_g)}) is {batch.status}, not on the part" for batch in dry]
+    if unmixed := unserved(day):
+        missing.append(f"no mix was laid for: {', '.join(unmixed)}")
+    if left := [step.plan.name for step in state.steps if step.left]:
+        missing.append(f"not logged as done: {', '.join(left[:3])}{' ...' if len(left) > 3 else ''}")
+    return tuple(missing)
+
+
+def _others(day: PressDay, act: Act, answer: Answer) -> Said | Question:
+    if act.kind == "answer clock":
+        if answer is True:
+            return day.tell_clock()
+        return Question("clock", act, "Is the computer's clock right?")
+    if act.kind == "temperature":
+        if isinstance(answer, float):
+            words = f"air at {temperature(answer, '.1f')}: every countdown follows it"
+            return day.log(TemperatureRead(place="air", temperature_K=answer), words)
+        return Question("temperature", act, "Temperature of the shop")
+    if act.kind == "replan":
+        return seen(day, act) if answer is False else Question("replan", act, "The rest of the day")
+    if act.kind == "demould":
+        if answer is None:
+            return Question("out", act, f"Is the part out of the mould? {RELEASE}")
+        return day.log(Demoulded(), "the part is out of the mould") if answer else Said("it stays in the mould", False)
+    if act.kind == "end":
+        if answer is None:
+            return Question("end", act, "End this session? It stays in the logbook.")
+        return day.log(SessionEnded(), "session ended: it is in the logbook") if answer else Said("it goes on", False)
+    if act.kind == "save":
+        day.tick()
+        return Said(day.fault or "saved: every entry is on the disk", True)
+    if act.kind in ("cool shop", "warm shop", "mend files"):
+        return seen(day, act)
+    return Said(_nothing_to_log(day, act), True)
+
+
+def _nothing_to_log(day: PressDay, act: Act) -> str:
+    """Return what to say of an act that only takes time."""
+    what = act.words.capitalize()
+    until_s = act.deadline_s
+    return f"{what} until {day.clock_time(until_s)}" if until_s is not None and isfinite(until_s) else what
+
+
+def seen(day: PressDay, act: Act | None = None) -> Said:
+    """Log that somebody has seen an act: it waits, and makes no noise, until it gets more urgent.
+
+    Parameters
+    ----------
+    day : PressDay
+        The session that runs [-]
+    act : Act | None
+        Which; None for the one on top, or where that is calm for the loudest that nobody has seen [-]
+
+    Returns
+    -------
+    Said
+        What was logged, or why nothing was [-]
+    """
+    act = act or to_be_seen(day)
+    if act is None:
+        return Said("not now: nothing here waits to be seen", False)
+    return day.log(AlarmAcknowledged(alarm=act.key, rank=act.rank), f"seen: {act.words.lower()}")
+
+
+def to_be_seen(day: PressDay) -> Act | None:
+    """Return what the key for "seen" is about: the act on top if it is urgent, else the loudest alarm."""
+    found = dues(day, day.now_s())
+    top = ranked(found.standing)[0]
+    if not top.seen and (top.alarm or top.level) and top.kind != "step":
+        return top
+    return next((act for act in ranked((*found.standing, *found.coming)) if act.alarm and not act.seen), None)
+
+
+@dataclass(frozen=True, slots=True)
+class OnScreen:
+    """What stands on a screen and since when: a key does an act only if it has been drawn for a second."""
+
+    act: Act | None = None
+    since_s: float = 0.0
+
+    def drawn(self, act: Act, at_s: float) -> OnScreen:
+        """Return this after `act` was drawn at a time of any clock that only goes on."""
+        same = self.act is not None and self.act.is_same_as == act.is_same_as
+        return replace(self, act=act) if same else OnScreen(act, at_s)
+
+    def meant(self, at_s: float) -> Act | None:
+        """Return the act that a key pressed at a time means; None where what is drawn is too new to have been read."""
+        return self.act if at_s - self.since_s >= DRAWN_FOR_S else None

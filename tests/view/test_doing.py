@@ -1,0 +1,219 @@
+"""What an act does when its key is pressed, what is asked first, and that no key does what was not read."""
+
+import pytest
+from scripted_days import Player, answer, beside, day_of, done, loses
+
+from layup.bench.acts import Act
+from layup.bench.day import PressDay, Said
+from layup.bench.doing import DRAWN_FOR_S, OnScreen, Question, do, seen
+from layup.bench.view import bench_view
+from layup.session.batch_events import BatchMixed, BatchPouredOut, CupTemperatureRead, Demoulded, PressClosed, StepDone
+from layup.session.state import Event
+
+
+def log(day: PressDay, *events: Event) -> None:
+    for event in events:
+        assert day.log(event, "").done, event
+
+
+def mixed(day: PressDay, number: int = 1) -> BatchMixed:
+    batch = day.state.batch(number)
+    assert batch is not None
+    return BatchMixed(batch=number, resin_g=batch.plan.resin_g, hardener_g=batch.plan.hardener_g, start_K=293.15)
+
+
+def asked(day: PressDay, act: Act | None = None) -> Question:
+    found = do(day, act or bench_view(day).act)
+    assert isinstance(found, Question), found
+    return found
+
+
+def last(day: PressDay) -> str:
+    return day.state.records[-1].event
+
+
+def test_from_the_first_act_to_the_closed_press_the_one_key_does_it_all() -> None:
+    day = day_of()
+    player = Player(day)
+    player.play([], until_min=120.0)
+    assert day.state.closed_s is not None
+    assert not day.state.misfits
+    assert {batch.status for batch in day.state.batches} == {"under press"}
+    assert all(batch.resin_read and batch.hardener_read for batch in day.state.batches)
+
+
+def test_the_key_starts_the_clock_as_hardener_touches_and_asks_the_scale_after_it() -> None:
+    day = day_of()
+    assert asked(day).kind == "scale"
+    done(day, bench_view(day).act)
+    assert bench_view(day).act.words == "POUR HARDENER"
+    assert last(beside(day)) == "pour-read"
+    done(day, bench_view(day).act)
+    assert last(day) == "batch-mixed"
+    assert bench_view(day).act.words == "READ THE SCALE"
+    done(day, bench_view(day).act)
+    assert last(day) == "pour-read"
+    assert bench_view(day).act.words == "STIR BATCH 1"
+
+
+def test_an_unread_batch_goes_on_the_part_only_once_somebody_said_so() -> None:
+    day = day_of(1)
+    log(day, mixed(day))
+    day.clock.advance(600.0)
+    act = bench_view(day).act
+    assert act.kind == "step"
+    question = asked(day)
+    assert question.kind == "lay anyway"
+    assert "UNREAD" in question.title
+    kept = do(day, act, False)
+    assert isinstance(kept, Said)
+    assert not kept.done
+    assert isinstance(do(day, act, True), Said)
+    assert day.state.records[-1].despite == "unread"
+
+
+def test_a_step_that_is_not_on_the_bench_any_more_is_not_done_again() -> None:
+    day = day_of(1)
+    log(day, mixed(day))
+    day.clock.advance(600.0)
+    act = bench_view(day).act
+    done(day, act)
+    again = do(day, act)
+    assert isinstance(again, Said)
+    assert not again.done
+
+
+def test_a_cup_past_its_time_is_lost_once_it_is_known_what_of_it_is_laid() -> None:
+    day = day_of()
+    log(day, mixed(day))
+    day.clock.advance(day.alive[1].high_s + 60.0)
+    question = asked(day)
+    assert (question.kind, question.act.words, question.usual_g) == ("laid", "CUP 1 OUTSIDE NOW", 0.0)
+    assert isinstance(do(day, question.act, 120.0), Said)
+    batch = day.state.batch(1)
+    assert batch is not None
+    assert (batch.status, batch.lost_laid_g, batch.lost_why) == ("lost", 120.0, "past its time")
+
+
+def test_a_look_at_a_cup_decides_between_laying_it_and_spreading_it_out() -> None:
+    for word, words in (
+        ("runny", "EMPTY CUP 1"),
+        ("thickening", "SPREAD CUP 1 FLAT"),
+        ("stringy", "CUP 1 OUTSIDE NOW"),
+    ):
+        day = day_of()
+        log(day, mixed(day))
+        day.clock.advance(day.alive[1].low_s + 1.0)
+        question = asked(day)
+        assert question.kind == "looks"
+        assert isinstance(do(day, question.act, word), Said)
+        assert bench_view(day).act.words == words
+
+
+def test_a_lost_cup_that_is_hot_can_only_be_seen() -> None:
+    day = day_of()
+    log(day, mixed(day))
+    loses(1)(day)
+    day.clock.advance(1.0)
+    log(day, CupTemperatureRead(batch=1, temperature_K=340.0))
+    act = bench_view(day).act
+    assert act.words == "CUP 1 OUTSIDE NOW"
+    done(day, act)
+    assert last(day) == "alarm-acknowledged"
+    assert bench_view(day).act.key != "cup 1"
+
+
+def late(day: PressDay, steps: int) -> Question | Said:
+    log(day, mixed(day), BatchPouredOut(batch=1), *(StepDone(step=step.number) for step in day.state.steps[:steps]))
+    day.clock.advance(day.alive[1].low_s - day.closing_s - 200.0)
+    assert bench_view(day).act.kind == "rescue"
+    return do(day, bench_view(day).act)
+
+
+def test_closing_with_work_left_is_asked_with_what_is_missing() -> None:
+    question = late(day_of(), 7)
+    assert isinstance(question, Question)
+    assert (question.kind, question.act.words) == ("close anyway", "CLOSE NOW")
+    assert "not logged as done: " in question.title
+    assert "batch 2 (398 g) is to mix, not on the part" in question.title
+
+
+def test_where_only_the_core_must_still_go_in_the_key_goes_on_with_the_work() -> None:
+    day = day_of()
+    said = late(day, 5)
+    assert isinstance(said, Said)
+    assert said.words == "seen: only to core in place"
+    assert bench_view(day).act.kind == "weigh", "the core wants the next batch"
+
+
+def test_the_end_of_a_day_is_asked_and_the_pressure_is_let_off_before_the_part_comes_out() -> None:
+    day = day_of()
+    log(day, *(StepDone(step=step.number) for step in day.state.steps), PressClosed())
+    assert bench_view(day).act.words == "LEAVE IT CLOSED"
+    said = do(day, bench_view(day).act)
+    assert isinstance(said, Said)
+    assert last(day) == "press-closed", "nothing is logged for leaving it alone"
+    day.out_s = (day.now_s(), day.now_s(), day.now_s() + 60.0)
+    question = asked(day)
+    assert question.kind == "out"
+    assert "pressure off first" in question.title
+    assert isinstance(do(day, question.act, True), Said)
+    assert isinstance(day.state.records[-1], Demoulded)
+    assert asked(day).kind == "end"
+    done(day, bench_view(day).act)
+    assert bench_view(day).act.words == "SESSION ENDED"
+
+
+def test_after_the_batches_stayed_as_they_were_the_replan_is_quiet_until_hands_or_batches_change() -> None:
+    day = day_of()
+    log(day, mixed(day))
+    loses(1)(day)
+    act = bench_view(day).act
+    assert act.words == "REPLAN THE REST"
+    assert asked(day).kind == "replan"
+    assert isinstance(do(day, act, False), Said)
+    assert bench_view(day).act.kind != "replan"
+    day.clock.advance(10.0)
+    log(day, mixed(day, 2))
+    loses(2)(day)
+    assert bench_view(day).act.words == "REPLAN THE REST"
+
+
+def test_who_answers_a_question_is_understood_by_the_act_it_came_from() -> None:
+    day = day_of()
+    question = asked(day)
+    assert answer(day, question) == ""
+    assert isinstance(do(day, question.act, ""), Said)
+
+
+# -- what was drawn --------------------------------------------------------------------------------------------------
+
+
+def test_a_key_does_an_act_only_once_it_has_been_drawn_for_a_second() -> None:
+    step, cup = Act("step", "LOWER GLASS", "step 4", step=4), Act("empty cup", "EMPTY CUP 1", "cup 1", "now", batch=1)
+    screen = OnScreen().drawn(step, 10.0).drawn(step, 11.5)
+    assert screen.meant(11.5) == step
+    screen = screen.drawn(cup, 12.0)
+    assert screen.meant(12.9) is None, "the key was meant for the step"
+    assert screen.meant(12.0 + DRAWN_FOR_S) == cup
+
+
+def test_digits_that_count_on_do_not_make_it_another_act() -> None:
+    early = Act("empty cup", "EMPTY CUP 1", "cup 1", "now", why="1 min late", batch=1)
+    late = Act("empty cup", "EMPTY CUP 1", "cup 1", "may be over", why="2 min late", batch=1)
+    screen = OnScreen().drawn(early, 10.0).drawn(late, 10.9)
+    assert screen.meant(11.0) == late
+
+
+def test_nothing_is_meant_before_anything_was_drawn() -> None:
+    assert OnScreen().meant(100.0) is None
+
+
+@pytest.mark.parametrize("kind", ["step", "weigh"])
+def test_a_calm_act_is_not_put_off_by_the_key_for_seen(kind: str) -> None:
+    day = day_of(1)
+    if kind == "step":
+        log(day, mixed(day))
+        day.clock.advance(300.0)
+    assert bench_view(day).act.kind == kind
+    assert not seen(day).done
