@@ -132,19 +132,20 @@ def follow(job: Job, clocks: Clocks, ends: Sequence[int]) -> Split:
 
 
 def kept_up(split: Split, job: Job) -> Split:
-    """Return a split, or one without batches where nobody can keep up with mixing them."""
+    """Return a split, or one without batches where nobody can keep up with mixing them, from the first weighing on."""
     if split.closed_s is None or len(split.batches) < 2:
         return split
     count, mixing_s = len(split.batches), len(split.batches) * job.pace.mixing_s
-    most = MOST_MIXING if job.pace.beside else MOST_MIXING_ALONE
-    margin_s = most * split.closed_s - mixing_s
+    most, day_s = MOST_MIXING if job.pace.beside else MOST_MIXING_ALONE, split.closed_s - split.batches[0].weigh_s
+    margin_s = most * day_s - mixing_s
     if margin_s >= 0.0:
         return split
     words = (
-        f"It would take {count} small batches, and {minutes(mixing_s)} of mixing in the {minutes(split.closed_s)} to "
+        f"It would take {count} small batches, and {minutes(mixing_s)} of mixing in the {minutes(day_s)} to "
         "the closing: more than can be kept up (common practice, no source)."
     )
-    return Split((), False, Limit("mixing", None, margin_s, words), None, split.press_by_s)
+    limit = Limit("mixing", None, margin_s, words) if split.fits else split.limit
+    return Split((), False, limit, None, split.press_by_s)
 
 
 def nothing_fits(job: Job, most_batches: int) -> Split:

@@ -8,7 +8,8 @@ from plan_examples import FAST, PLAN, SLOW
 from layup.chemistry.calibration import calibrate
 from layup.errors import RangeError
 from layup.planning.budget import budget
-from layup.planning.plan import Scale, Shop
+from layup.planning.fit import fit_of
+from layup.planning.plan import Crew, Scale, Shop
 from layup.planning.planner import PlanResult
 from layup.planning.replan import DayState, InCup, OnPart, replan
 
@@ -83,22 +84,40 @@ def test_batches_that_nobody_can_keep_up_with_are_not_proposed(people, most):
     proposed, refused = 0, 0
     for pot_life_min in (20, 15, 12, 10, 8, 6):
         sheet = replace(SLOW, pot_lives=(replace(SLOW.pot_lives[0], time_s=60.0 * pot_life_min),))
-        case = PlanResult(
-            replace(PLAN, scale=Scale(readability_g=0.1)), sheet, calibrate(sheet), Shop(298.15, part_K=278.15)
-        )
+        plan = replace(PLAN, scale=Scale(readability_g=0.1), crew=replace(PLAN.crew, people=people))
+        case = PlanResult(plan, sheet, calibrate(sheet), Shop(298.15, part_K=278.15))
         rest = replan(case, DayState(0.0, people, {}, **FULL))
         if rest.split.batches:
             mixing_s = len(rest.split.batches) * PLAN.crew.mixing_s
             assert mixing_s <= most * rest.split.closed_s
             proposed += 1
             continue
-        assert (rest.fits, rest.in_time, rest.limit.kind, rest.closed_s) == (False, False, "mixing", None)
-        assert "more than can be kept up" in rest.advice[0]
+        assert (rest.fits, rest.in_time, rest.closed_s) == (False, False, None)
+        assert rest.limit.kind == case.split.limit.kind, "the reason is the plan's"
+        assert ("more than can be kept up" in rest.advice[0]) == (rest.limit.kind == "mixing")
         assert any(words.startswith("Stop in time") for words in rest.advice) or rest.savers[0].fits
         assert sum(rest.stock.needed_g) > 0.0
         refused += 1
     assert proposed
     assert refused
+
+
+@pytest.mark.parametrize("mixing_s", [240.0, 420.0, 600.0])
+@pytest.mark.parametrize("people", [1, 2])
+def test_plan_and_replan_agree_on_whether_a_day_fits_before_it_begins_and_why(people, mixing_s):
+    """One person, a pot life of 20 min and ten minutes for each batch among them; the base still to be laid in."""
+    words = set()
+    for pot_life_min in (12, 15, 20, 25, 30, 45):
+        sheet = replace(SLOW, pot_lives=(replace(SLOW.pot_lives[0], time_s=60.0 * pot_life_min),), films=())
+        plan = replace(PLAN, crew=Crew(people=people, mixing_s=mixing_s))
+        case = PlanResult(plan, sheet, calibrate(sheet), Shop(293.15))
+        rest = replan(case, DayState(0.0, people, {}, **FULL))
+        fit = fit_of(case)
+        assert rest.verdict == fit.word
+        if not fit.works:
+            assert rest.advice[0] == case.split.limit.words == fit.against[0]
+        words.add(fit.word)
+    assert "does not fit" in words or mixing_s < 600.0
 
 
 def test_cups_in_hand_are_laid_one_after_the_other():
