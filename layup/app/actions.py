@@ -184,8 +184,9 @@ def lost(app: Host) -> None:
 
 
 def plan_anew(app: Host) -> None:
-    """Plan what is left of the day, and take the new batches if they are wanted."""
-    from layup.bench.opening import new_batches, replanned
+    """Plan what is left of the day, and take the way on that is wanted: Enter takes the best one that works."""
+    from layup.bench.changes import take
+    from layup.bench.rest import rest_lines, rest_of_day, way_words
 
     day = running_day(app)
     if day is None:
@@ -194,36 +195,32 @@ def plan_anew(app: Host) -> None:
         app.say("not now: the press is closed - there is nothing left to plan")
         return
     try:
-        plan = replanned(day)
+        rest = rest_of_day(day)
     except LayupError as error:
         app.say(str(error))
         return
-    masses = " + ".join(f"{batch.mass_g:.0f}" for batch in plan.split.batches)
-    count = len(plan.split.batches)
-    nothing = "Nothing left to mix" if plan.in_time else "No new batches"
-    head = f"What is left takes {count} batch{'es' if count > 1 else ''}: {masses} g" if masses else nothing
-    times = ""
-    if plan.closed_s is not None and plan.press_by_s is not None:
-        times = f"\nclosed about {day.clock_time(plan.closed_s)}, press by {day.clock_time(plan.press_by_s)}"
-    verdict = plan.verdict.upper()
-    if plan.in_time and not plan.stock.suffices:
-        verdict += ": the cans hold too little"
-    title = f"{head}   {verdict}{times}\n\n" + "\n".join(plan.advice)
-    if not plan.stock.suffices:
-        title += "\nThat counts what the plan said to have ready, less what was poured: look into the cans."
-    if not plan.split.batches:
+    nothing = () if rest.ways else ("Nothing left to mix." if rest.in_time else "No batch can be mixed in time.",)
+    title = "\n".join(["REPLAN", *nothing, *rest_lines(day, rest)])
+    if not rest.ways:
         app.push_screen(Page("The rest of the day", Text(title)))
         return
 
     def taken(answer: str) -> None:
-        if answer == "yes":
-            said = day.log(new_batches(day, plan), "planned anew")
-            app.heard(said)
-            if said.done:
-                _mix(app).follow_day()
-                app.action_go("mix")
+        if answer == "no":
+            return
+        said = take(day, rest.ways[int(answer)].change)
+        app.heard(said)
+        if said.done:
+            _mix(app).follow_day()
+            app.action_go("mix")
 
-    app.ask(Choose(title, [("y", "yes", "yes, mix these"), ("n", "no", "keep the batches as they were")], at=1), taken)
+    keys = ("y", *(f"{number}" for number in range(2, len(rest.ways) + 1)))
+    ways = [
+        (key, f"{at}", way_words(day, way, rest.ways[0]))
+        for at, (key, way) in enumerate(zip(keys, rest.ways, strict=True))
+    ]
+    best = 0 if rest.ways[0].works else len(ways)
+    app.ask(Choose(title, [*ways, ("n", "no", "keep the batches as they were")], at=best), taken)
 
 
 # -- actions ---------------------------------------------------------------------------------------------------------

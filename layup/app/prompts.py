@@ -6,6 +6,7 @@ Ask for one number with its unit: a temperature, a share, hours. A bare number t
 from __future__ import annotations
 
 from collections.abc import Callable
+from math import ceil
 from typing import TYPE_CHECKING
 
 from rich.style import Style
@@ -29,6 +30,8 @@ if TYPE_CHECKING:
 
 PAGE_WIDTH = 100
 """Columns of a page of text at most, as the stylesheet has them."""
+WIDEST, FRAME_COLUMNS = 72, 4
+"""Columns of a question, as the style sheet has it, and those that its frame takes of them."""
 FRAME_ROWS = 3
 """Rows that the frame of a question and the line below its answers take."""
 Check = Callable[[str], str | None]
@@ -78,7 +81,7 @@ class Choose(ModalScreen[str | None]):
             with VerticalScroll(classes="prompt-text", can_focus=False):
                 yield Static(Text(self.title_text), classes="prompt-title")
             yield Static(self._list(), id="choices")
-            yield Static("its key, or ↑↓ and Enter    Esc leaves without", classes="dim")
+            yield Static("its key, or ↑↓ Enter   Esc leaves", classes="dim")
 
     def on_mount(self) -> None:
         """Make room for the answers, however long the question is."""
@@ -86,7 +89,9 @@ class Choose(ModalScreen[str | None]):
 
     def on_resize(self) -> None:
         """Leave the question what the answers and the frame do not take."""
-        room = int(0.96 * self.app.size.height) - len(self.choices) - FRAME_ROWS
+        width = max(min(WIDEST, int(0.96 * self.app.size.width)) - FRAME_COLUMNS, 1)
+        taken = sum(ceil(len(f"  {key}  {words}") / width) for key, _, words in self.choices)
+        room = int(0.96 * self.app.size.height) - taken - FRAME_ROWS
         self.query_one(".prompt-text").styles.max_height = max(room, 1)
 
     def _list(self) -> Text:

@@ -320,7 +320,7 @@ def _tared_again(result: PlanResult) -> tuple[str, PlanResult]:
     """Propose to tare between resin and hardener, so that the scale can weigh a smaller batch."""
     scale = replace(result.plan.scale, tare_each=True)
     least_g = scale.smallest_batch_g(parts_by_mass(result.datasheet))
-    words = f"Tare again before the hardener: the scale then weighs batches from {mass(least_g)} on within 2 %."
+    words = f"Tare again before the hardener: it then weighs from {mass(least_g)} on."
     return words, replace(result, plan=replace(result.plan, scale=scale))
 
 
@@ -338,7 +338,7 @@ def _other_cans(result: PlanResult) -> Iterator[tuple[str, PlanResult]]:
     for i in range(1, CAN_STEPS + 1):
         if i * CAN_STEP_K <= room:
             cans = now + i * step
-            words = f"{verb} resin and hardener to {temperature(cans)} before you weigh."
+            words = f"{verb} resin and hardener to {temperature(cans)}."
             yield words, replace(result, shop=replace(shop, resin_K=cans))
 
 

@@ -119,7 +119,7 @@ def _work_s(steps: Sequence[Step], crew: Crew, bench: OnTheBench) -> float:
 
 SHORT_S = 600.0
 """With less to spare than this, get the closing ready first (common practice, no source)."""
-READY = "Lay out now what the closing needs: film and caul cut and clean, press set, the way to it clear."
+READY = "Lay out now what the closing needs: film, caul, press."
 _GRAIN_G = 1e-6
 
 
@@ -416,8 +416,8 @@ def _advice(
             if short
         ]
         said.append(
-            f"The cans lack {' and '.join(names)}: the mix does not reach the end of "
-            f"'{result.plan.steps[stock.runs_out_in].name}'. Fetch more now; never stretch it by changing the ratio."
+            f"The cans lack {' and '.join(names)}: it runs out in '{result.plan.steps[stock.runs_out_in].name}'. "
+            "Fetch more; never change the ratio."
         )
     said += left_over_words(rest.split)
     slack = rest.limit.margin_s if rest.limit else None

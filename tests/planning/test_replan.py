@@ -178,7 +178,7 @@ def test_the_stock_left_is_checked_against_the_new_batches():
     words = next(words for words in short.advice if "hardener" in words)
     assert "30 g of hardener" in words
     assert "'upper glass'" in words
-    assert "never stretch it" in words
+    assert "never change the ratio" in words
 
 
 def test_the_step_in_which_the_mix_runs_out_is_found():

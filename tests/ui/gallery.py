@@ -44,7 +44,7 @@ SHOWS = {
     "bench with two batches": ("bench", "2 in the cup", "1 on the part", "NOW 5/13"),
     "bench with a cup past its time": ("bench", "CUP 2 EMPTY NOW", "empty by", "spread it out flat"),
     "help": ("bench", "Bench: the next act", "list the keys that work"),
-    "planned anew": ("bench", "What is left takes", "yes, mix these"),
+    "planned anew": ("bench", "REPLAN", "lost batch 1", "→", "keep the batches"),
     "closing with work left": ("bench", "not logged as done", "Press closed all the same?"),
     "cure": ("cure", "LEAVE IT CLOSED", "LIQUID", "OUT ≈ Sun"),
     "cure in the cold": ("cure", "LEAVE IT CLOSED", "DOES NOT MAKE IT", "the cure may stop"),

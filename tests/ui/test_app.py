@@ -207,7 +207,7 @@ async def test_a_lost_batch_is_planned_anew_with_its_mix_sheet(shop):
         await press(app, pilot, "g", "y", "enter", "h", "enter", "b")
         clock.advance(300)
         await press(app, pilot, "x", "2", "enter")
-        assert "What is left takes" in words(app, ".prompt-title")
+        assert "REPLAN" in words(app, ".prompt-title")
         await press(app, pilot, "y")
         assert app.query_one("#places").current == "mix"
         assert "BATCH 2" in words(app, "#mix-title")

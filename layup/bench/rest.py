@@ -1,0 +1,153 @@
+"""The rest of a running day planned anew: what is lost, and what each way on does to the closing before it is taken."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from layup.bench.changes import Change, Closing, closing_of, supposed
+from layup.bench.day import PressDay
+from layup.bench.forecast import pace, ready_s, unserved
+from layup.bench.opening import day_state, new_batches, plan_now
+from layup.planning.replan import Replan, replan
+from layup.session.day_events import PeopleChanged
+from layup.session.state import Event
+from layup.units import mass, minutes
+
+MOST_WAYS = 2
+"""Changes that are proposed beside new batches, where these alone do not do."""
+SLOW = 1.1
+"""Pace from which on a day is said to be slow."""
+FITS_IF = "This makes it fit:"
+
+
+@dataclass(frozen=True, slots=True)
+class WayOn:
+    """One way on, in words, with what it logs and what it does to the closing."""
+
+    words: str
+    mix_g: tuple[float, ...]
+    change: Change
+    works: bool
+    """Whether the clocks let it close in time."""
+    word: str
+    """The verdict, by the clocks and by what the cans hold."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rest:
+    """The rest of the day: what is lost or late, the mix still planned, the ways on with the best first, and advice."""
+
+    lost: tuple[str, ...]
+    mix_g: tuple[float, ...]
+    ways: tuple[WayOn, ...]
+    advice: tuple[str, ...]
+    in_time: bool
+
+
+def rest_of_day(day: PressDay) -> Rest:
+    """Plan the rest of the day anew, in each way that there is.
+
+    Parameters
+    ----------
+    day : PressDay
+        A day that is not closed [-]
+
+    Returns
+    -------
+    Rest
+        What is lost and the ways on, the best first; none where nothing can or need be mixed [-]
+
+    Raises
+    ------
+    RangeError
+        A number out of range.
+    InputError
+        A batch that cannot be planned with.
+    """
+    state, before = day_state(day), closing_of(day)
+    plan = replan(plan_now(day), state)
+    ways = [_way("", day, before, plan, ())] if plan.split.batches else []
+    for saver in plan.savers[:MOST_WAYS] if not plan.in_time else ():
+        people = saver.result.plan.crew.people
+        tried = replan(saver.result, replace(state, people=people))
+        if tried.split.batches and tried.in_time:
+            came = (PeopleChanged(people=people),) if people != state.people else ()
+            ways.append(_way(f"{saver.words[0].lower()}{saver.words[1:].rstrip('.')}", day, before, tried, came))
+    ways.sort(key=lambda way: not way.works)
+    offered = any(way.works for way in ways)
+    limit = plan.limit.words if plan.limit else ""
+    advice = tuple(one for one in plan.advice if not (offered and (one == limit or one.startswith(FITS_IF))))
+    if not plan.stock.suffices:
+        advice += ("Look into the cans: counted from the plan.",)
+    to_mix_g = tuple(batch.plan.mass_g for batch in day.state.batches if batch.status == "to mix")
+    return Rest(_lost(day), to_mix_g, tuple(ways), advice, plan.in_time)
+
+
+def _way(what: str, day: PressDay, before: Closing, plan: Replan, first: tuple[Event, ...]) -> WayOn:
+    """Return what taking a plan of the rest logs and does."""
+    events = (*first, new_batches(day, plan))
+    after = supposed(day, events)
+    paced_s = before.ready_s if isinstance(after, str) else ready_s(after, day.now_s())
+    by_s = min((by for by in (before.by_s, plan.press_by_s) if by is not None), default=None)
+    masses_g = tuple(batch.mass_g for batch in plan.split.batches)
+    change = Change(events, before, Closing(max(plan.closed_s or 0.0, paced_s), by_s, plan.verdict))
+    word = plan.verdict if plan.stock.suffices or not plan.in_time else "in time, cans short"
+    return WayOn(what or f"mix {mass_list(masses_g)}", masses_g, change, plan.in_time, word.upper())
+
+
+def mass_list(masses_g: Sequence[float]) -> str:
+    """Return some masses with one unit."""
+    *first, last = masses_g
+    return " + ".join([*(mass.digits(one_g) for one_g in first), f"{mass(last)}"])
+
+
+def _lost(day: PressDay) -> tuple[str, ...]:
+    """Return what was lost since the batches were last planned, and by how much the day is slow."""
+    undone, records = day.state.cancelled, day.state.records
+    plans = (one.elapsed_s for one in reversed(records) if one.event == "replanned" and one.seq not in undone)
+    since_s = next(plans, 0.0)
+    said = []
+    for batch in day.state.batches:
+        if batch.lost_s is not None and batch.lost_s >= since_s:
+            laid_g = day.balance.of_batch(batch.number).laid_g
+            laid = f", {mass(laid_g)} of it on the part" if laid_g > 0.0 else ""
+            said.append(f"batch {batch.number}, {mass(batch.poured_g or batch.plan.mass_g)}{laid}")
+    rate = pace(day, day.now_s())
+    if rate is not None and rate >= SLOW:
+        said.append(f"time: {100 * (rate - 1.0):.0f} % slow")
+    return tuple(said)
+
+
+def rest_lines(day: PressDay, rest: Rest) -> list[str]:
+    """Return what is lost, then the best way on in numbers: before, and after it is taken."""
+    lines = [f"lost     {words}" for words in rest.lost]
+    if rest.ways:
+        change = rest.ways[0].change
+        before, after = change.before, change.after
+        missing = unserved(day)
+        mix = [mass_list(masses_g) if masses_g else "none" for masses_g in (rest.mix_g, rest.ways[0].mix_g)]
+        was = f"no mix for {missing[0]}" if missing else f"≈ {day.clock_time(before.ready_s)}"
+        lines.append(_row("mix", *mix))
+        lines.append(_row("closes", was, f"≈ {day.clock_time(after.ready_s)}"))
+        if after.by_s is not None:
+            by = day.clock_time(after.by_s)
+            lines.append(_row("press by", by if before.by_s is None else day.clock_time(before.by_s), by))
+            was = _spare(after) if missing or before.by_s is None else _spare(before)
+            lines.append(f"{_row('spare', was, _spare(after))}   {rest.ways[0].word}")
+    return [*lines, *rest.advice]
+
+
+def _row(name: str, before: str, after: str) -> str:
+    return f"{name:<8} {after if before == after else f'{before} → {after}'}"
+
+
+def _spare(closing: Closing) -> str:
+    spare_s = closing.spare_s
+    return "unknown" if spare_s is None else minutes(spare_s) if spare_s >= 0.0 else f"{minutes(-spare_s)} TOO LATE"
+
+
+def way_words(day: PressDay, way: WayOn, best: WayOn) -> str:
+    """Return a way on with its closing, and its verdict where it is another than that of the best one."""
+    word = "" if way.word == best.word else f", {way.word}"
+    return f"{way.words}: ≈ {day.clock_time(way.change.after.ready_s)}{word}"

@@ -1,0 +1,101 @@
+"""The rest of the day planned anew: what is lost, the best way on in numbers, one key to take it, the others below."""
+
+from datetime import UTC, datetime
+
+import pytest
+from app_driver import begin_day, press, running, words, workshop
+from gallery import stage, text_in
+from simulate.shop import Day, desk_for
+from simulate.shop import workshop as simulated_workshop
+
+from layup.app.prompts import Choose
+from layup.bench.changes import take
+from layup.bench.opening import begin, replanned
+from layup.bench.rest import rest_lines, rest_of_day, way_words
+from layup.session.batch_events import Replanned
+from layup.session.clock import ManualClock
+from layup.units import mass, minutes
+
+
+async def test_a_lost_batch_shows_before_and_after_and_enter_takes_the_best_way(tmp_path):
+    clock = ManualClock()
+    async with running(workshop(tmp_path), clock=clock) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, "enter", "h", "enter", "b")
+        clock.advance(300)
+        first, *rest = app.day.state.batches
+        await press(app, pilot, "x", "2", "enter")
+        assert isinstance(app.screen, Choose)
+        title, plan = words(app, ".prompt-title"), replanned(app.day)
+        lines = {line.partition(" ")[0]: line for line in title.splitlines()}
+        assert f"batch 1, {mass(first.poured_g)}" in lines["lost"]
+        old, new = (" + ".join(f"{one:.0f}" for one in grams) for grams in (
+            [batch.plan.mass_g for batch in rest], [batch.mass_g for batch in plan.split.batches]
+        ))  # fmt: skip
+        assert lines["mix"].endswith(f"{old} g → {new} g")
+        assert f"no mix for {app.day.state.steps[0].plan.name}" in lines["closes"]
+        assert lines["closes"].endswith(f"→ ≈ {app.day.clock_time(plan.closed_s)}")
+        assert lines["press"].endswith(app.day.clock_time(plan.press_by_s))
+        assert minutes(plan.press_by_s - plan.closed_s) in lines["spare"]
+        assert words(app, "#choices").startswith(f"▸ y  mix {new} g")
+        await press(app, pilot, "enter")
+        logged = app.day.state.records[-1]
+        assert isinstance(logged, Replanned)
+        assert [batch.mass_g for batch in logged.batches] == [batch.mass_g for batch in plan.split.batches]
+        assert app.query_one("#places").current == "mix"
+
+
+def gelled(folder, minutes_late):
+    """Return a day whose first batch is lost in its cup so many minutes after the step it began."""
+    planner = desk_for(simulated_workshop(folder), Day())
+    day = begin(planner, planner.figures, ManualClock(datetime(2026, 3, 7, 8, 0, tzinfo=UTC)))
+    day.read_scale(1, "")
+    day.hardener_in(1)
+    day.read_scale(1, "")
+    for step_s in (240.0, 360.0):
+        day.clock.advance(step_s)
+        day.step_done()
+    day.clock.advance(60.0 * minutes_late)
+    batch = day.state.batch(1)
+    day.lost(batch, "gelled in the cup", day.laid_so_far_g(batch))
+    return day
+
+
+def test_where_the_clocks_forbid_the_batches_a_change_that_works_stands_first_and_is_taken_whole(tmp_path):
+    day = gelled(tmp_path, 30)
+    rest = rest_of_day(day)
+    assert not rest.in_time
+    assert [way.works for way in rest.ways] == [True, False]
+    best, other = rest.ways
+    assert best.words == "one helper more, 3 people in all"
+    assert way_words(day, best, best) == f"{best.words}: ≈ {day.clock_time(best.change.after.ready_s)}"
+    assert way_words(day, other, best).endswith(", DOES NOT FIT")
+    lines = rest_lines(day, rest)
+    assert f"{batch_g(day, 1)} of it on the part" in lines[0]
+    assert not [line for line in lines if line.startswith("This makes it fit")], "that is the first way"
+    assert [line for line in lines if line.startswith("The cans lack ")]
+    assert take(day, best.change).done
+    assert day.state.people == 3
+    assert tuple(batch.plan.mass_g for batch in day.state.batches if batch.status == "to mix") == best.mix_g
+
+
+def batch_g(day, number):
+    return mass(day.balance.of_batch(number).laid_g)
+
+
+def test_where_nothing_works_the_lines_say_what_saves_most(tmp_path):
+    day = gelled(tmp_path, 40)
+    rest = rest_of_day(day)
+    assert not any(way.works for way in rest.ways)
+    assert any("What saves most: scrape the wet layers off" in line for line in rest_lines(day, rest))
+
+
+@pytest.mark.parametrize("size", [(40, 16), (160, 50)])
+async def test_every_way_shows_whole_with_its_mark_and_its_key_at_every_size(tmp_path, size):
+    clock = ManualClock()
+    async with running(workshop(tmp_path), clock=clock, size=size) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, "enter", "h", "enter", "b", "x", "2", "enter")
+        shown = " ".join(text_in(app, stage(app)).replace("┃", " ").split())
+        for line in words(app, "#choices").splitlines():
+            assert " ".join(line.split()) in shown
