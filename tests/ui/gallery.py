@@ -31,7 +31,7 @@ SHOWS = {
     "logbook": ("logbook", "2 sessions", "dry spot, void"),
     "logbook without a find": ("logbook", '0 sessions with "no such words"'),
     "checklist": ("stack", "CHECKLIST 0/25 ticked", "▸ [ ]"),
-    "begin": ("stack", "WAIT", "0/25 ticked", "w wood"),
+    "begin": ("stack", "Checklist: 0/25 ticked.", "W wood"),
     "mix": ("mix", "BATCH 1/2", "TARE THE CUP", "RESIN ON TARGET"),
     "mix hardener": ("mix", "DO NOT TARE", "is good", "HARDENER GOES IN"),
     "mix pouring": ("mix", "empty by", "g to go", "TAKE HARDENER READING"),
