@@ -7,6 +7,7 @@ from math import isfinite
 from typing import Literal
 
 from layup.bench.acts import Act, ranked
+from layup.bench.changes import press_act_done
 from layup.bench.day import PressDay, Said
 from layup.bench.dues import dues
 from layup.bench.forecast import unserved
@@ -161,6 +162,8 @@ def _others(day: PressDay, act: Act, answer: Answer) -> Said | Question:
             words = f"air at {temperature(answer, '.1f')}: every countdown follows it"
             return day.log(TemperatureRead(place="air", temperature_K=answer), words)
         return Question("temperature", act, "Temperature of the shop")
+    if act.kind == "retighten":
+        return press_act_done(day)
     if act.kind == "replan":
         return seen(day, act) if answer is False else Question("replan", act, "The rest of the day")
     if act.kind == "demould":

@@ -25,6 +25,8 @@ NAME_WIDTH = 26
 """So many letters of a step's name stand in an act."""
 SHOP_BACK_K = 0.5
 """How far back within its window the shop must be before it counts as back (common practice, no source)."""
+AGAIN_LATE_S = 120.0
+"""How late a round at the closed press may be before it has to be now (common practice, no source)."""
 SPARE_BACK_S = 120.0
 """With less than this to spare nothing may go wrong any more (common practice, no source)."""
 SLOW, OVER_S = 1.1, 60.0
@@ -38,6 +40,8 @@ class Dues:
     standing: tuple[Act, ...]
     coming: tuple[Act, ...] = ()
     notice: str = ""
+    ready_s: float | None = None
+    """When the press can be closed at today's pace; None once it is."""
 
 
 def dues(day: PressDay, now_s: float) -> Dues:
@@ -47,15 +51,18 @@ def dues(day: PressDay, now_s: float) -> Dues:
         words = "SESSION ENDED" if state.started else "NOTHING BEGUN"
         return Dues((Act("over", words, "over"),))
     if state.closed_s is not None:
-        found, coming, notice = list(_under_press(day, now_s, state.closed_s)), list[Act](), ""
+        found, coming, notice, closes_s = list(_under_press(day, now_s, state.closed_s)), list[Act](), "", None
         found += cup_acts(day, now_s)[0]
+        at_press = next_at_press(day, now_s)
+        if at_press is not None:
+            (coming if at_press.urgency == "fresh" else found).append(at_press)
     else:
         outlook = outlook_of_day(day, now_s)
         found, coming = _at_the_bench(day, now_s, outlook)
-        notice = _spare_words(day, outlook)
+        notice, closes_s = _spare_words(day, outlook), outlook.ready_s
     found += [*_clock(day), *_files(day), *_temperatures(day, now_s)]
     seen = [seen_of(act, state) for act in found]
-    return Dues(tuple(seen), tuple(seen_of(act, state) for act in coming), notice)
+    return Dues(tuple(seen), tuple(seen_of(act, state) for act in coming), notice, closes_s)
 
 
 def _at_the_bench(day: PressDay, now_s: float, outlook: Outlook) -> tuple[list[Act], list[Act]]:
@@ -259,7 +266,7 @@ def next_at_press(day: PressDay, now_s: float) -> Act | None:
         kind="retighten",
         words=found.words,
         key=f"press {found.after_s:.0f}",
-        urgency="now" if now_s >= due_s else "fresh",
+        urgency="fresh" if now_s < due_s else "soon" if now_s < due_s + AGAIN_LATE_S or not found.after_s else "now",
         number=found.number,
         why=order,
         deadline_s=due_s if found.after_s else None,

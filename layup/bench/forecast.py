@@ -45,9 +45,9 @@ def pace(day: PressDay, now_s: float) -> float | None:
     return pace_today(times, over_s, sum(left) + day.closing_s)
 
 
-def ready_s(day: PressDay, now_s: float) -> float:
-    """Return when the press can be closed if the rest goes at today's pace."""
-    rate = pace(day, now_s) or 1.0
+def ready_s(day: PressDay, now_s: float, rate: float | None = None) -> float:
+    """Return when the press can be closed if the rest goes at today's pace, or at a rate."""
+    rate = rate or pace(day, now_s) or 1.0
     left = [day.planned_s(step) for step in day.state.steps if step.left]
     first_left_s = max(left[0] * rate - (now_s - day.state.bench_free_s), 0.0) if left else 0.0
     return now_s + first_left_s + rate * (sum(left[1:]) + day.closing_s)
@@ -99,7 +99,7 @@ def outlook_of_day(day: PressDay, now_s: float) -> Outlook:
         ends_s[step.number] = at_s
     return Outlook(
         rate=rate,
-        ready_s=ready_s(day, now_s),
+        ready_s=ready_s(day, now_s, rate),
         began_s=began_s,
         ends_s=ends_s,
         wanted_s=wanted_s,

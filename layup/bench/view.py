@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 from layup.bench.acts import MIXING, Act, Person, ranked
 from layup.bench.day import PressDay
 from layup.bench.dues import Dues, dues
-from layup.bench.forecast import ready_s
 from layup.planning.clocks import LifeStage
 from layup.session.lifetimes import Lifetime, Where
 from layup.session.mass_balance import doubt
@@ -135,7 +134,7 @@ def bench_view(day: PressDay) -> BenchView:
         step=_step(day, now_s),
         cups=tuple(fan for fan in fans if fan.where == "in the cup"),
         parts=tuple(fan for fan in fans if fan.where == "on the part"),
-        press=_press(day, now_s),
+        press=_press(day, found),
         notice=_notice(day, found, shown | {each.key for each in then}),
         alarms=tuple(each for each in ranked((*found.standing, *found.coming)) if each.alarm),
     )
@@ -222,10 +221,10 @@ def _step(day: PressDay, now_s: float) -> StepNow | None:
     return StepNow(step.number, last, step.plan.name, now_s - day.state.bench_free_s, day.planned_s(step))
 
 
-def _press(day: PressDay, now_s: float) -> Press:
+def _press(day: PressDay, found: Dues) -> Press:
     state = day.state
     open_yet = state.closed_s is None and state.ended_s is None
-    closes_s = ready_s(day, now_s) if open_yet and state.steps else None
+    closes_s = found.ready_s if state.steps else None
     by_s = day.press_by_s
     return Press(
         by_s=by_s,

@@ -149,10 +149,18 @@ def test_where_only_the_core_must_still_go_in_the_key_goes_on_with_the_work() ->
 def test_the_end_of_a_day_is_asked_and_the_pressure_is_let_off_before_the_part_comes_out() -> None:
     day = day_of()
     log(day, *(StepDone(step=step.number) for step in day.state.steps), PressClosed())
+    for words in ("HALF THE PRESSURE", "FULL PRESSURE"):
+        assert bench_view(day).act.words == words
+        done(day, bench_view(day).act)
+        assert last(day) == "tightened"
     assert bench_view(day).act.words == "LEAVE IT CLOSED"
-    said = do(day, bench_view(day).act)
-    assert isinstance(said, Said)
-    assert last(day) == "press-closed", "nothing is logged for leaving it alone"
+    seq = day.state.seq
+    assert isinstance(do(day, bench_view(day).act), Said)
+    assert day.state.seq == seq, "nothing is logged for leaving it alone"
+    day.clock.advance(301.0)
+    assert bench_view(day).act.words == "READ THE GAUGE"
+    done(day, bench_view(day).act)
+    assert last(day) == "retightened"
     day.out_s = (day.now_s(), day.now_s(), day.now_s() + 60.0)
     question = asked(day)
     assert question.kind == "out"
