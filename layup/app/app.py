@@ -84,6 +84,8 @@ class LayupApp(Host):
         self.way_back = "layup"
         """The words that open a running day again; empty where nothing is kept."""
         self.ready = False
+        self.left = False
+        """Whether the screen is gone: a day that is opened only then is closed at once."""
 
     def get_line_filters(self) -> Sequence[LineFilter]:
         """Return what each line goes through before it is drawn."""
@@ -136,6 +138,9 @@ class LayupApp(Host):
         try:
             self.planner.load()
             opened = open_day(self.planner, self.wanted_session, self.clock, watch=self.watch_only)
+            self.day = opened.day
+            if self.left and self.day is not None:
+                self.day.close()
         except LayupError as error:
             problem = str(error)
         self.call_later(self._opened, opened, problem)
@@ -148,7 +153,7 @@ class LayupApp(Host):
         from layup.app.mix import MixPlace
         from layup.app.stack import StackPlace
 
-        day = self.day = opened.day
+        day = opened.day
         switcher = self.base.query_one(ContentSwitcher)
         for place in (StackPlace(), MixPlace(), BenchPlace(), CurePlace(), LogPlace()):
             await switcher.add_content(place)
@@ -332,6 +337,7 @@ class LayupApp(Host):
             offer_to_write(self, self.day, again=True)
 
     def on_unmount(self) -> None:
+        self.left = True
         try:
             if self.day is not None:
                 self.day.close()

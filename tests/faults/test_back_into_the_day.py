@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
 import os
 import shutil
+import threading
 from pathlib import Path
 
 import pytest
-from app_driver import begin_day, press, running, said, settled, words, workshop
+from app_driver import press, running, said, settled, words, workshop
+from simulate.shop import begun, mix_first_batch
 from textual.widgets import Static
 
 from layup.app.app import LayupApp
 from layup.app.mix import MixPlace
 from layup.app.prompts import Choose, Page
+from layup.bench.opening import open_day
 from layup.files.names import JOURNAL, PLAN, RESIN_COPY
 from layup.session.archive import running_days
 from layup.session.clock import ManualClock
 from layup.session.day_events import SessionEnded, TemperatureRead
+from layup.session.folder import LOCK_NAME
 from layup.session.journal import Journal
 from layup.session.state import Event
 
@@ -32,13 +37,13 @@ def clock() -> ManualClock:
     return ManualClock()
 
 
-async def a_day(shop: Path, clock: ManualClock, *keys: str) -> Path:
-    """Begin a day, press keys on the Bench, and leave it; return its folder."""
-    async with running(shop, clock=clock) as (app, pilot):
-        await begin_day(app, pilot)
-        await press(app, pilot, *keys)
-        folder: Path = app.day.folder
-    return folder
+@pytest.fixture
+def folder(shop: Path, clock: ManualClock) -> Path:
+    """Begin a day, with a batch in its cup, and leave it."""
+    day = begun(shop, clock)
+    mix_first_batch(day)
+    day.close()
+    return day.folder
 
 
 def logged(folder: Path, clock: ManualClock, event: Event) -> None:
@@ -59,12 +64,11 @@ def shown(app: LayupApp) -> str:
 
 # -- figures -----------------------------------------------------------------------------------------------------------
 
-MIXED = ("enter", "h", "enter", "b")
-
 
 @pytest.mark.parametrize("celsius", [-45, -15, 75])
-async def test_a_day_in_a_shop_beyond_the_model_opens_on_the_bench_and_says_what_is_not_known(shop, clock, celsius):
-    folder = await a_day(shop, clock, *MIXED)
+async def test_a_day_in_a_shop_beyond_the_model_opens_on_the_bench_and_says_what_is_not_known(
+    shop, clock, folder, celsius
+):
     logged(folder, clock, TemperatureRead(place="air", temperature_K=celsius + 273.15))
     clock.advance(600.0)
     async with running(shop, clock=clock) as (app, pilot):
@@ -89,8 +93,7 @@ async def test_a_day_in_a_shop_beyond_the_model_opens_on_the_bench_and_says_what
         assert app.day.state.closed_s is None
 
 
-async def test_the_clock_of_a_cup_beyond_the_model_counts_its_age(shop, clock):
-    folder = await a_day(shop, clock, *MIXED)
+async def test_the_clock_of_a_cup_beyond_the_model_counts_its_age(shop, clock, folder):
     logged(folder, clock, TemperatureRead(place="air", temperature_K=228.15))
     clock.advance(600.0)
     async with running(shop, clock=clock) as (app, pilot):
@@ -101,6 +104,25 @@ async def test_the_clock_of_a_cup_beyond_the_model_counts_its_age(shop, clock):
         app.base.query_one(MixPlace).number = 1
         await press(app, pilot, "m")
         assert "how long it lasts is not known" in words(app, "#mix-clock")
+
+
+async def test_who_leaves_while_the_day_is_still_opened_leaves_no_lock_behind(shop, clock, folder, monkeypatch):
+    opening = threading.Event()
+
+    def open_slowly(*given, **options):
+        opening.set()
+        while not app.left:
+            os.sched_yield()
+        return open_day(*given, **options)
+
+    monkeypatch.setattr("layup.bench.opening.open_day", open_slowly)
+    app = LayupApp(shop, clock=clock)
+    async with app.run_test() as pilot:
+        while not opening.is_set():
+            await pilot.pause()
+    await asyncio.get_running_loop().shutdown_default_executor()  # the one that opens the day has done
+    assert app.day is not None
+    assert not (folder / LOCK_NAME).exists()
 
 
 # -- copies ------------------------------------------------------------------------------------------------------------
@@ -118,8 +140,7 @@ def spoil(path: Path, how: str) -> None:
 
 @pytest.mark.parametrize("name", [PLAN, RESIN_COPY])
 @pytest.mark.parametrize("how", ["missing", "garbled", "empty", "a folder"])
-async def test_a_day_without_its_copy_goes_by_the_file_that_it_came_from_and_says_so(shop, clock, name, how):
-    folder = await a_day(shop, clock, *MIXED)
+async def test_a_day_without_its_copy_goes_by_the_file_that_it_came_from_and_says_so(shop, clock, folder, name, how):
     spoil(folder / name, how)
     clock.advance(60.0)
     async with running(shop, clock=clock) as (app, pilot):
@@ -131,8 +152,7 @@ async def test_a_day_without_its_copy_goes_by_the_file_that_it_came_from_and_say
         assert words(app, "#top").startswith("PRESS BY ")
 
 
-async def test_a_day_of_which_neither_copy_nor_origin_is_left_keeps_its_steps_and_ages(shop, clock):
-    folder = await a_day(shop, clock, *MIXED)
+async def test_a_day_of_which_neither_copy_nor_origin_is_left_keeps_its_steps_and_ages(shop, clock, folder):
     for path in (folder / PLAN, folder / RESIN_COPY):
         path.unlink()
     origin = json.loads((folder / JOURNAL).read_text().splitlines()[0])
@@ -165,8 +185,7 @@ async def test_a_day_of_which_neither_copy_nor_origin_is_left_keeps_its_steps_an
 # -- which day ---------------------------------------------------------------------------------------------------------
 
 
-async def test_a_running_day_is_found_behind_later_names_that_ended(shop, clock):
-    folder = await a_day(shop, clock, *MIXED)
+async def test_a_running_day_is_found_behind_later_names_that_ended(shop, clock, folder):
     async with running(shop, clock=clock, plan="touring-skis") as (app, _):
         assert on_the_bench(app, folder)
     for name in (f"{folder.name}-10", f"{folder.name}-zzz", "9999-12-31-later"):
@@ -177,10 +196,9 @@ async def test_a_running_day_is_found_behind_later_names_that_ended(shop, clock)
         assert on_the_bench(app, folder)
 
 
-async def test_of_several_running_days_it_is_asked_which(shop, clock):
-    first = await a_day(shop, clock, *MIXED)
-    second = first.with_name(f"{first.name}-10")
-    shutil.copytree(first, second)
+async def test_of_several_running_days_it_is_asked_which(shop, clock, folder):
+    second = folder.with_name(f"{folder.name}-10")
+    shutil.copytree(folder, second)
     async with running(shop, clock=clock) as (app, pilot):
         assert isinstance(app.screen, Choose)
         assert "2 sessions were not ended" in app.screen.title_text
@@ -193,8 +211,8 @@ async def test_of_several_running_days_it_is_asked_which(shop, clock):
         await press(app, pilot, "s")
         assert app.day is None
         assert app.place.id == "stack"
-    async with running(shop, clock=clock, session=first) as (app, _):
-        assert on_the_bench(app, first)
+    async with running(shop, clock=clock, session=folder) as (app, _):
+        assert on_the_bench(app, folder)
 
 
 def damaged(folder: Path, how: str) -> None:
@@ -218,8 +236,7 @@ HOW = ["empty", "a byte of line 1", "zeros", "a folder", "a pipe"]
 
 
 @pytest.mark.parametrize(("how", "by_name"), [*((how, False) for how in HOW), ("empty", True), (HOW[1], True)])
-async def test_a_day_that_cannot_be_opened_is_named_with_why_and_what_can_be_read(shop, clock, how, by_name):
-    folder = await a_day(shop, clock, *MIXED)
+async def test_a_day_that_cannot_be_opened_is_named_with_why_and_what_can_be_read(shop, clock, folder, how, by_name):
     damaged(folder, how)
     async with running(shop, clock=clock, session=folder if by_name else None) as (app, pilot):
         if not by_name:
@@ -240,8 +257,7 @@ async def test_a_day_that_cannot_be_opened_is_named_with_why_and_what_can_be_rea
 
 
 @pytest.mark.parametrize("how", HOW[:2])
-async def test_a_damaged_day_beside_the_running_one_is_named_and_keeps_nobody_from_it(shop, clock, how):
-    folder = await a_day(shop, clock, *MIXED)
+async def test_a_damaged_day_beside_the_running_one_is_named_and_keeps_nobody_from_it(shop, clock, folder, how):
     other = folder.with_name(f"{folder.name}-10")
     shutil.copytree(folder, other)
     damaged(other, how)
@@ -250,8 +266,9 @@ async def test_a_damaged_day_beside_the_running_one_is_named_and_keeps_nobody_fr
         assert f"▲ {other.name}: cannot be opened" in said(app)
 
 
-async def test_an_end_that_was_taken_back_runs_again_and_the_running_ones_come_first(shop, clock):
-    folder = await a_day(shop, clock, *MIXED, "c", "y", "f", "y", "u")
+async def test_an_end_that_was_taken_back_runs_again_and_the_running_ones_come_first(shop, clock, folder):
+    async with running(shop, clock=clock) as (app, pilot):
+        await press(app, pilot, "c", "y", "f", "y", "u")
     async with running(shop, clock=clock) as (app, _):
         assert app.day.folder == folder
         (day,) = running_days(app.planner.workshop)

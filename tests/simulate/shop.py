@@ -15,6 +15,7 @@ from functools import cache
 from math import exp
 from pathlib import Path
 
+from layup.bench.day import PressDay
 from layup.bench.opening import begin
 from layup.bench.planner import Planner
 from layup.chemistry.calibration import calibrate
@@ -33,7 +34,7 @@ from layup.session.batch_events import (
     PressClosed,
     StepDone,
 )
-from layup.session.clock import ManualClock
+from layup.session.clock import Clock, ManualClock
 from layup.session.day_events import LotRecorded, SessionEnded, TemperatureRead
 from layup.session.state import Event
 
@@ -119,6 +120,25 @@ def _worked_out(day: Day) -> Planner:
     )
     assert not wrong, wrong
     return planner
+
+
+def begun(root: Path, clock: Clock, day: Day = Day()) -> PressDay:
+    """Begin a press day with the plan as it stands."""
+    planner = desk_for(root, day)
+    assert planner.figures is not None
+    return begin(planner, planner.figures, clock)
+
+
+def mix_first_batch(press: PressDay) -> None:
+    """Weigh the first batch as planned and put the hardener in."""
+    plan = press.state.batches[0].plan
+    grams = {"batch": plan.batch, "resin_g": float(round(plan.resin_g)), "hardener_g": float(round(plan.hardener_g))}
+    for event in (
+        PourRead(**grams | {"hardener_g": 0.0}),
+        BatchMixed(**grams, start_K=Day.temperature_K),
+        PourRead(**grams),
+    ):
+        assert press.log(event, "").done, event
 
 
 def play(figures: PlanResult, day: Day, truth: Truth, rng: random.Random) -> Script:
@@ -221,10 +241,8 @@ def cup_K(script: Script, batch: int, time_s: float, kelvin: float, mass_g: floa
 
 def write(root: Path, day: Day, script: Script) -> Path:
     """Write a script as a session of the workshop; events outside the rules fail."""
-    planner = desk_for(root, day)
-    planner.figures = script.figures
     clock = ManualClock(day.start)
-    press = begin(planner, script.figures, clock)
+    press = begin(desk_for(root, day), script.figures, clock)
     journal = press.source
     for at_s, event in sorted(script.events, key=lambda timed: timed[0]):
         clock.advance(max(0.0, at_s - journal.now_s()))
