@@ -90,9 +90,9 @@ def _tells_its_unit(name: str) -> bool:
     return name in NO_DIMENSION or name.endswith((*UNITS, "_ratio", "_fraction", "_index"))
 
 
-def ask_in(folder: Path, *words: str) -> Answer:
+def ask_in(folder: Path, *words: str, encoding: str = "utf-8") -> Answer:
     """Run a command in `folder` on streams that refuse what no terminal takes, as real ones do."""
-    out, err = (io.TextIOWrapper(io.BytesIO(), encoding="utf-8") for _ in range(2))
+    out, err = (io.TextIOWrapper(io.BytesIO(), encoding=encoding) for _ in range(2))
     with chdir(folder), redirect_stdout(out), redirect_stderr(err):
         try:
             code = main(list(words))

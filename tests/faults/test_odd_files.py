@@ -54,7 +54,8 @@ def test_an_odd_file_is_named_and_the_rest_is_used(shop: Path, odd: str, place: 
     answer = ask_in(shop, "check")
     assert answer.code == (before.code if odd in ("folder", "link to its folder") or "." not in place else 2)
     assert before.out.splitlines()[:-1] == [line for line in answer.out.splitlines()[:-1] if "odd.toml" not in line]
-    assert ask_in(shop, "plan", "touring-skis").code == 0
+    assert Workshop(shop).plan("touring-skis").steps
+    assert ask_in(shop, "mix", "slow-laminating", "250 g").code == 0
     assert ask_in(shop, "learn", "--json").data["sessions"] == 0, "it has no plan"
     assert len(Workshop(shop).resins()) == 5
     assert ask_in(shop, "plan", str(shop / place)).code in (2, 3)
@@ -142,7 +143,7 @@ async def test_a_note_far_too_long_and_full_of_marks_is_kept_as_far_as_it_goes(s
         assert ask_in(shop, *asked).code == 0
 
 
-async def test_a_journal_of_a_hundred_thousand_events_opens_in_the_app(shop: Path) -> None:
+async def test_a_journal_of_twenty_thousand_events_opens_in_the_app(shop: Path) -> None:
     folder = shop / "sessions" / "2026-03-07-skis"
     copies = {"plan.toml": "sessions/touring-skis/plan.toml", "resin.toml": "resins/slow-laminating.toml"}
     for name, source in copies.items():
@@ -150,11 +151,11 @@ async def test_a_journal_of_a_hundred_thousand_events_opens_in_the_app(shop: Pat
     begun = read_journal(folder)[0]
     reading = TemperatureRead(place="mould", temperature_K=290.0)
     record = RECORDS[reading.event].model_validate({"seq": 1, "at": NOON, "elapsed_s": 0.0} | dict(reading))
-    readings = (record.model_copy(update={"seq": n, "elapsed_s": n / 100}) for n in range(len(begun) + 1, 100_001))
+    readings = (record.model_copy(update={"seq": n, "elapsed_s": n / 100}) for n in range(len(begun) + 1, 20_001))
     (folder / JOURNAL).write_bytes(journal_bytes([*begun, *readings]))
     async with running(shop, clock=ManualClock(NOON, monotonic_s=2000.0)) as (app, pilot):
         assert app.day is not None
-        assert len(app.day.state.records) == 100_001
+        assert len(app.day.state.records) == 20_001
         await press(app, pilot, "d", "y", "b")  # its batch was never read: laid all the same
         assert "PRESS BY" in words(app, "#top")
     assert not isinstance(read_journal(folder)[0][-1], TemperatureRead)

@@ -10,7 +10,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from terminal import UNDISTURBED, Terminal
+from command_line import ask_in
+from terminal import UNDISTURBED, Terminal, no_app_left  # noqa: F401  a fixture
 from test_press_day_pty import begun, temperature
 
 import layup
@@ -19,11 +20,24 @@ from layup.session.day_events import TemperatureRead
 from layup.session.folder import LOCK_NAME
 from layup.session.reader import read_journal
 
-pytestmark = pytest.mark.skipif(os.name != "posix", reason="needs a pseudo-terminal, a shell and signals")
+pytestmark = [
+    pytest.mark.skipif(os.name != "posix", reason="needs a pseudo-terminal, a shell and signals"),
+    pytest.mark.usefixtures("no_app_left"),
+]
 
+Monkey = pytest.MonkeyPatch
 LAYUP = f"{sys.executable} -m layup"
 SESSION = "2026-02-21-touring-skis-168"
-ANSWERS = ("plan touring-skis", f"review {SESSION}", "mix slow-laminating '250 g'", "check", "--help", "plan --help")
+ANSWERS = (
+    ("plan", "touring-skis"),
+    ("review", SESSION),
+    ("mix", "slow-laminating", "250 g"),
+    ("check",),
+    ("--help",),
+    ("plan", "--help"),
+)
+TABLE, DATA = "mix slow-laminating '250 g'", "fabric '6 oz/yd^2' --json"
+"""Every answer in words goes to the same paper as the one, and every answer in data as the other."""
 PLAIN = {"PYTHONUTF8": "0", "PYTHONIOENCODING": "ascii", "LC_ALL": "C", "LANG": "C", "PYTHONCOERCECLOCALE": "0"}
 
 
@@ -39,30 +53,39 @@ def shell(words: str, env: dict[str, str] | None = None) -> subprocess.Completed
 
 
 @pytest.mark.parametrize("words", ANSWERS)
-def test_without_utf8_or_colour_every_answer_still_comes(words: str) -> None:
-    run = shell(f"{LAYUP} {words}", PLAIN | {"NO_COLOR": "1", "TERM": "dumb", "COLUMNS": "20"})
-    assert run.returncode in (0, 1)
-    assert run.stderr == b""
+def test_without_utf8_or_colour_every_answer_still_comes(words: tuple[str, ...], monkeypatch: Monkey) -> None:
+    for name, value in {"NO_COLOR": "1", "TERM": "dumb", "COLUMNS": "20"}.items():
+        monkeypatch.setenv(name, value)
+    answer = ask_in(demo_root(), *words, encoding="ascii")
+    assert answer.code in (0, 1)
+    assert answer.err == ""
+    assert answer.out.isascii()
+    assert "\x1b" not in answer.out
+
+
+def test_a_process_in_such_a_terminal_answers_too() -> None:
+    run = shell(f"{LAYUP} {TABLE}", PLAIN | {"NO_COLOR": "1", "TERM": "dumb", "COLUMNS": "20"})
+    assert (run.returncode, run.stderr) == (0, b"")
     assert run.stdout.isascii()
     assert b"\x1b" not in run.stdout
 
 
 def test_an_error_that_quotes_what_the_terminal_lacks_is_still_shown() -> None:
-    run = shell(f"{LAYUP} plan 'größe\u202e🎿'", PLAIN)
+    run = shell(f"{LAYUP} fabric 'größe\u202e🎿'", PLAIN)
     assert run.returncode == 2
     assert run.stdout == b""
-    assert b"is not in sessions" in run.stderr
+    assert b"areal weight: " in run.stderr
     assert b"Traceback" not in run.stderr
 
 
-@pytest.mark.parametrize("words", ANSWERS)
+@pytest.mark.parametrize("words", ["plan touring-skis", DATA, "--help"])
 def test_a_reader_that_has_seen_enough_makes_no_complaint(words: str) -> None:
     run = shell(f"{LAYUP} {words} | head -1; {LAYUP} {words} | true")
     assert run.stderr == b""
 
 
 @pytest.mark.parametrize("streams", [">&-", "2>&-", ">&- 2>&-", "<&-", "<&- >&- 2>&-"])
-@pytest.mark.parametrize("words", ["plan touring-skis", "learn --json", "plan nowhere", ""])
+@pytest.mark.parametrize("words", [TABLE, DATA, "fabric nonsense", ""])
 def test_closed_streams_make_no_traceback(words: str, streams: str) -> None:
     run = shell(f"{LAYUP} {words} {streams}; echo $? >&2" if "2>" not in streams else f"{LAYUP} {words} {streams}")
     assert b"Traceback" not in run.stdout + run.stderr
@@ -72,7 +95,7 @@ def test_closed_streams_make_no_traceback(words: str, streams: str) -> None:
 
 
 def test_an_answer_that_finds_no_room_says_so() -> None:
-    run = shell(f"{LAYUP} plan touring-skis > /dev/full")
+    run = shell(f"{LAYUP} {TABLE} > /dev/full")
     assert run.returncode == 3
     assert b"cannot print its answer" in run.stderr
     assert b"Traceback" not in run.stderr
@@ -130,8 +153,7 @@ def test_control_c_on_a_press_day_ends_nothing(day: Path) -> None:
         terminal.wait_for(answer)
     terminal.press("q")
     terminal.wait_for("Leave it?")
-    terminal.press("y")
-    assert terminal.ended() == 0
+    assert terminal.left() == 0
     assert "Traceback" not in terminal.text
     assert logged(day) == [21.3]
 
@@ -146,8 +168,7 @@ def test_the_app_keeps_the_day_in_a_poor_terminal(day: Path, env: dict[str, str]
         terminal.wait_for(answer.removesuffix(" °C"))
     terminal.press("q")
     terminal.wait_for("Leave it?")
-    terminal.press("y")
-    assert terminal.ended() == 0
+    assert terminal.left() == 0
     assert "Traceback" not in terminal.text
 
 
@@ -158,7 +179,5 @@ def test_a_tiny_terminal_takes_keys_and_shows_what_it_has_room_for(
     terminal = opened(day, size=size)
     terminal.wait_for(shown)
     terminal.press("d")
-    terminal.press("q")
-    terminal.press("y")
-    assert terminal.ended() == 0
+    assert terminal.left() == 0
     assert "Traceback" not in terminal.text

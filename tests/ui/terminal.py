@@ -7,18 +7,33 @@ import os
 import pty
 import re
 import select
+import signal
 import struct
 import sys
 import termios
 import time
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from types import MappingProxyType
 
-PATIENCE_S = 60.0
+import pytest
+
+PATIENCE_S = 300.0
+"""How long something may take on a busy machine before it counts as never."""
 SIZE = 100, 30
 UNDISTURBED = 10_000
 _ESCAPES = re.compile(rb"\x1b(?:\[[0-9;?<>=$]*[ -/]*[@-~]|\][^\x07\x1b]*(?:\x07|\x1b\\)|[()][A-Z0-9]|[=>78cDEM])")
+
+
+_RUNNING: list[Terminal] = []
+
+
+@pytest.fixture
+def no_app_left() -> Iterator[None]:
+    """Kill what a test that failed left running."""
+    yield
+    while _RUNNING:
+        _RUNNING[0].ended(signal.SIGKILL)
 
 
 class KilledError(Exception):
@@ -38,6 +53,7 @@ class Terminal:
         if self.process == 0:
             os.environ |= {"TERM": "xterm-256color", "COLUMNS": str(columns), "LINES": str(rows)} | env
             os.execv(sys.executable, [sys.executable, "-m", "layup", "--workshop", str(root)])
+        _RUNNING.append(self)
         fcntl.ioctl(self._fd, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
 
     @property
@@ -76,6 +92,7 @@ class Terminal:
 
     def hang_up(self) -> int:
         """Close the terminal, as one closes its window; return how the app ended."""
+        _RUNNING.remove(self)
         os.close(self._fd)
         return os.waitstatus_to_exitcode(os.waitpid(self.process, 0)[1])
 
@@ -85,5 +102,15 @@ class Terminal:
             os.kill(self.process, signal_)
         while self._read():
             pass
-        os.close(self._fd)
-        return os.waitstatus_to_exitcode(os.waitpid(self.process, 0)[1])
+        return self.hang_up()
+
+    def left(self) -> int:
+        """Press the keys that leave a press day, however slow the machine is, until the app ends; return how."""
+        give_up_s = time.monotonic() + PATIENCE_S
+        while time.monotonic() < give_up_s:
+            self.press("q")
+            self.press("y")  # lost where the question does not stand yet: then it stands for the next
+            while select.select([self._fd], [], [], 1.0)[0]:
+                if not self._read():
+                    return self.hang_up()
+        raise AssertionError(f"the app does not end in {PATIENCE_S:.0f} s: {self.text[-500:]!r}")
