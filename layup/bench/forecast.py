@@ -20,7 +20,7 @@ def unserved(day: PressDay) -> tuple[str, ...]:
     return tuple(step.plan.name for step in day.state.steps if step.number in dry)
 
 
-PLAN_CHANGES = ("session-started", "people-changed", "batch-lost")
+PLAN_CHANGES = ("session-started", "people-changed", "batch-lost", "step-skipped", "step-added", "mix-left")
 
 
 def plan_changed_s(day: PressDay) -> float:

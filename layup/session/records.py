@@ -7,7 +7,8 @@ was told afterwards replays it in the order in which things happened, so that it
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from operator import attrgetter
 from typing import Annotated, cast
 
 from pydantic import Field, StringConstraints, create_model
@@ -60,34 +61,30 @@ def extend(state: SessionState, records: Sequence[Record]) -> SessionState:
     """Return the state after some more records, itself unchanged."""
     whole = (*state.records, *records)
     cancelled, void = state.cancelled, dict[int, str]()
-    if any(isinstance(record, Undone) or record.happened_s is not None for record in records):
+    if any(isinstance(record, Undone) for record in records) or set(map(_TOLD, records)) - {None}:
         cancelled, void = _undone(whole)
         state, records = SessionState(), whole
     draft = state.opened()
     draft.records, draft.cancelled = whole, cancelled
-    told = any(record.happened_s is not None for record in records)
+    told = set(map(_TOLD, records)) - {None}
     for record in sorted(records, key=_when) if told else records:
         if record.seq in void:
             add(draft.misfits, Misfit(record.seq, record.event, void[record.seq]))
-        else:
-            _take(draft, record, counts=record.seq not in cancelled)
-    if told:
-        draft.undoable = draft.redoable = None
-        for record in records:
-            if record.seq not in void:
-                _notice(draft, record, counts=record.seq not in cancelled)
+        elif record.seq not in cancelled:
+            _take(draft, record)
+    _keep_keys(draft, records, void)
     return draft.closed()
+
+
+_TOLD = attrgetter("happened_s")
 
 
 def _when(record: Record) -> tuple[float, int]:
     return record.when_s, record.seq
 
 
-def _take(draft: SessionState, record: Record, *, counts: bool) -> None:
-    """Let one record count, or keep it as a misfit; one that does not count is undone, and only noticed."""
-    _notice(draft, record, counts=counts)
-    if not counts:
-        return
+def _take(draft: SessionState, record: Record) -> None:
+    """Let one record count, or keep it as a misfit."""
     why = _why_not(draft, record) if record.happened_s is None else _why_not_then(draft, record)
     if why is None:
         record.apply(draft, record)
@@ -95,14 +92,19 @@ def _take(draft: SessionState, record: Record, *, counts: bool) -> None:
         add(draft.misfits, Misfit(record.seq, record.event, why))
 
 
-def _notice(draft: SessionState, record: Record, *, counts: bool) -> None:
-    """Keep what the undo and the redo key take back, which goes by the journal and not by when things happened."""
-    if record.by_hand:
-        draft.redoable = None
-        if counts:
-            draft.undoable = record.seq
-    elif counts and isinstance(record, Undone) and not isinstance(draft.record(record.undone_seq), Undone):
-        draft.redoable = record.seq
+def _keep_keys(draft: SessionState, records: Sequence[Record], void: Mapping[int, str]) -> None:
+    """Keep what the undo and the redo key take back: that goes by the journal, and not by when things happened."""
+    redo_known = False
+    for record in reversed(records):
+        counts = record.seq not in draft.cancelled
+        if record.by_hand:
+            draft.redoable, redo_known = draft.redoable if redo_known else None, True
+            if counts:
+                draft.undoable = record.seq
+                return
+        elif isinstance(record, Undone) and counts and not redo_known and record.seq not in void:
+            redo_known = not isinstance(draft.record(record.undone_seq), Undone)
+            draft.redoable = record.seq if redo_known else draft.redoable
 
 
 def _why_not_then(state: SessionState, record: Record) -> str | None:
