@@ -312,10 +312,10 @@ def take(day: PressDay, change: Change) -> Said:
 # -- at the closed press ---------------------------------------------------------------------------------------------
 
 
-def press_act_done(day: PressDay) -> Said:
-    """Log the next act at the closed press: a round of tightening, or that somebody went round again."""
+def press_act_done(day: PressDay, key: str | None = None) -> Said:
+    """Log the next act at the closed press, if it is the one meant: a round of tightening, or to go round again."""
     act = next_at_press(day, day.now_s())
-    if act is None:
-        return Said("not now: nothing is left to tighten", False)
+    if act is None or key not in (None, act.key):
+        return Said("not now: nothing is left to tighten" if act is None else f"not now: {act.words.lower()}", False)
     round_of_it = act.deadline_s is None
     return day.log(Tightened() if round_of_it else Retightened(), f"done: {act.words.lower()}")

@@ -163,7 +163,7 @@ def _others(day: PressDay, act: Act, answer: Answer) -> Said | Question:
             return day.log(TemperatureRead(place="air", temperature_K=answer), words)
         return Question("temperature", act, "Temperature of the shop")
     if act.kind == "retighten":
-        return press_act_done(day)
+        return press_act_done(day, act.key)
     if act.kind == "replan":
         return seen(day, act) if answer is False else Question("replan", act, "The rest of the day")
     if act.kind == "demould":

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import inf
 
 from layup.bench.acts import Act, seen_of
 from layup.bench.cup_dues import cup_acts, emptied_first, look_acts, mixing_acts
@@ -31,6 +30,10 @@ SPARE_BACK_S = 120.0
 """With less than this to spare nothing may go wrong any more (common practice, no source)."""
 SLOW, OVER_S = 1.1, 60.0
 """From when on a pace, and a step, are said to be slow (common practice, no source)."""
+
+
+UNKNOWN_GEL_S = 3600.0
+"""So long after closing one tightens where nobody can say when the resin gels (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -254,8 +257,10 @@ def next_at_press(day: PressDay, now_s: float) -> Act | None:
     state = day.state
     if state.closed_s is None or state.demoulded_s is not None:
         return None
-    closed_s = state.closed_s
-    gel_s = min((life.gel_low_s for life in day.alive.values() if life.where == "on the part"), default=inf)
+    closed_s, usual_s = state.closed_s, state.closed_s + UNKNOWN_GEL_S
+    gel_s = min((life.gel_low_s for life in day.alive.values() if life.where == "on the part"), default=usual_s)
+    if day.out_s is not None and now_s >= day.out_s[0]:
+        return None
     again_s = tuple(at_s - closed_s for at_s in state.retightened)
     found = next_press_act(day.press_acts, now_s - closed_s, len(state.tightened), again_s, gel_s - closed_s)
     if found is None:
@@ -265,7 +270,7 @@ def next_at_press(day: PressDay, now_s: float) -> Act | None:
     return Act(
         kind="retighten",
         words=found.words,
-        key=f"press {found.after_s:.0f}",
+        key=f"press again {found.after_s:.0f}" if found.after_s else f"press {len(state.tightened)}",
         urgency="fresh" if now_s < due_s else "soon" if now_s < due_s + AGAIN_LATE_S or not found.after_s else "now",
         number=found.number,
         why=order,

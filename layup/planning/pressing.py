@@ -239,8 +239,8 @@ def press_acts(press: Pressing, row: Clamping | None) -> tuple[PressAct, ...]:
     if press.method == "bladder":
         half, full = (pressure(press.pressure_Pa * share) for share in (0.5, 1.0))
         return (
-            PressAct("HALF THE PRESSURE", half, (), 0.0, "listen for leaks"),
-            PressAct("FULL PRESSURE", full, (), 0.0, "stand beside the press"),
+            PressAct("RAISE TO HALF PRESSURE", half, (), 0.0, "listen for leaks"),
+            PressAct("RAISE TO FULL PRESSURE", full, (), 0.0, "stand beside the press"),
             *(PressAct("READ THE GAUGE", full, (), at_s, "a leak lets the part spring") for at_s in again_s),
         )
     full = pressure(press.pressure_Pa)

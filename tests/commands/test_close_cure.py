@@ -284,7 +284,7 @@ def test_close_shows_the_cautions_of_a_bladder(ask):
     assert code == 0
     assert "pressure vessel" in text
     assert "34.0 kN" in text
-    assert "closed    200 kPa  full pressure" in text
+    assert "closed    200 kPa  raise to full pressure" in text
     assert "+5 min    200 kPa  read the gauge" in text
 
 

@@ -167,8 +167,8 @@ def test_clamps_are_tightened_half_then_fully_from_the_middle_outwards_and_again
 def test_a_bladder_is_raised_in_two_steps_and_its_gauge_read_again():
     _, acts = acts_of("bladder")
     assert [(act.words, act.number) for act in acts] == [
-        ("HALF THE PRESSURE", "75 kPa"),
-        ("FULL PRESSURE", "150 kPa"),
+        ("RAISE TO HALF PRESSURE", "75 kPa"),
+        ("RAISE TO FULL PRESSURE", "150 kPa"),
         ("READ THE GAUGE", "150 kPa"),
     ]
     assert all(act.order == () for act in acts)

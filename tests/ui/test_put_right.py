@@ -18,10 +18,12 @@ from layup.bench.changes import (
     that_was,
     when_s,
 )
-from layup.bench.day import PressDay
+from layup.bench.day import PressDay, Said
+from layup.bench.doing import do
 from layup.bench.dues import next_at_press
 from layup.bench.forecast import log_lines, pace, ready_s, step_lines, unserved
 from layup.bench.opening import begin, replanned
+from layup.bench.view import bench_view
 from layup.errors import InputError
 from layup.planning.crew import pace_of
 from layup.session.batch_events import BatchMixed, BatchPouredOut, PressClosed, StepDone
@@ -347,18 +349,25 @@ def at_press(day: PressDay) -> tuple[str, float | None]:
 
 def test_a_closed_press_wants_its_rounds_then_to_be_looked_at_again_and_then_to_stay_closed(day: PressDay):
     closed_s = closed(day)
-    assert at_press(day) == ("HALF THE PRESSURE", closed_s)
-    assert press_act_done(day).done
+    assert at_press(day) == ("RAISE TO HALF PRESSURE", closed_s)
+    act = bench_view(day).act
+    assert (act.words, act.number) == ("RAISE TO HALF PRESSURE", "50 kPa")
+    assert do(day, act) == Said("done: raise to half pressure", True)
+    assert do(day, act) == Said("not now: raise to full pressure", False), "a key meant for one act never logs another"
     pass_s(day, 30.0)
-    assert at_press(day) == ("FULL PRESSURE", closed_s)
+    assert at_press(day) == ("RAISE TO FULL PRESSURE", closed_s)
     assert press_act_done(day).done
     assert at_press(day) == ("READ THE GAUGE", closed_s + 300.0)
+    view = bench_view(day)
+    assert view.act.words == "LEAVE IT CLOSED"
+    assert [act.words for act in view.then][:1] == ["READ THE GAUGE"]
     pass_s(day, 300.0)
-    due = next_at_press(day, day.now_s())
+    due = bench_view(day).act
     assert (due.words, due.kind, due.alarm) == ("READ THE GAUGE", "retighten", True)
     said = press_act_done(day)
     assert (said.done, said.words) == (True, "done: read the gauge")
     assert next_at_press(day, day.now_s()) is None
+    assert bench_view(day).act.words == "LEAVE IT CLOSED"
     assert press_act_done(day).words == "not now: nothing is left to tighten"
     assert day.undo().done
     assert at_press(day) == ("READ THE GAUGE", closed_s + 300.0)

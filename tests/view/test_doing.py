@@ -149,7 +149,7 @@ def test_where_only_the_core_must_still_go_in_the_key_goes_on_with_the_work() ->
 def test_the_end_of_a_day_is_asked_and_the_pressure_is_let_off_before_the_part_comes_out() -> None:
     day = day_of()
     log(day, *(StepDone(step=step.number) for step in day.state.steps), PressClosed())
-    for words in ("HALF THE PRESSURE", "FULL PRESSURE"):
+    for words in ("RAISE TO HALF PRESSURE", "RAISE TO FULL PRESSURE"):
         assert bench_view(day).act.words == words
         done(day, bench_view(day).act)
         assert last(day) == "tightened"

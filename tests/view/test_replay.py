@@ -93,6 +93,8 @@ def test_once_closed_the_press_stays_shut_until_the_part_may_come_out(kept: Kept
     assert closed_s is not None
     view = replay.view_at(closed_s + 250.0)
     assert view.act.words == "LEAVE IT CLOSED"
+    assert [act.words for act in view.then] == ["READ THE GAUGE"]
+    assert replay.view_at(closed_s + 300.0).act.words == "READ THE GAUGE"
     assert view.press.out_s is not None
     low_s, likely_s, high_s = view.press.out_s
     assert closed_s < low_s < likely_s < high_s
