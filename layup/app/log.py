@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from rich.text import Text
 from textual import work
 from textual.app import ComposeResult
@@ -10,9 +12,10 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from layup.app.place import Place
+from layup.bench.planner import hanging
 from layup.errors import LayupError
-from layup.report.report_blocks import review_lines
-from layup.review.review import review
+from layup.report.report_blocks import built_lines, day_lines
+from layup.review.review import Review, review
 from layup.session.archive import Sessions, StoredSession, Summary, stored_session
 
 
@@ -70,16 +73,16 @@ class LogPlace(Place):
         listing = self.query_one(OptionList)
         listing.clear_options()
         listing.display = bool(found)
-        options = []
+        options, apart = [], " " if self.screen.has_class("-slim") else "\n"
         for summary in found:
-            text = Text(f"{summary.name[:10]}\n{summary.title}\n", style="bold")
-            text.append(f"{summary.state}\n", style="not bold")
+            text = Text(f"{summary.name[:10]}{apart}{summary.title}\n", style="bold")
+            text.append(summary.state + apart.rstrip(" "), style="not bold")
             options.append(Option(text))
         listing.add_options(options)
         count = f"{len(found)} session{'' if len(found) == 1 else 's'}"
-        title = f'{count} with "{self.words}"' if self.words else f"{count} in this workshop"
+        title = f'{count} with "{self.words}"' if self.words else f"LOGBOOK  {count}"
         if not found:
-            title = f"{title}: press / for other words" if self.words else "No session yet: begin one on Stack with g."
+            title = f"{title}.   ▶ /  OTHER WORDS" if self.words else "No session yet.   ▶ G  BEGIN ONE"
         self.query_one("#log-title", Static).update(Text(title))
         self.query_one("#log-events", Static).update("")
         if found:
@@ -90,7 +93,7 @@ class LogPlace(Place):
         self._look_back(self.listed[event.option_index].name, self._room())
 
     def _room(self) -> int:
-        return max(self.query_one("#log-scroll").size.width - 3, 40)
+        return max(self.query_one("#log-scroll").size.width - 3, 30)
 
     @work(thread=True, exclusive=True, group="review")
     def _look_back(self, name: str, width: int) -> None:
@@ -108,9 +111,9 @@ class LogPlace(Place):
 
 
 def session_text(kept: StoredSession, *, width: int) -> Text:
-    """Return what came of a session and why, its day as a picture, then every entry of its journal."""
-    text = Text("\n".join(review_lines(review(kept), width=width)) if kept.state.started else kept.name)
-    text.append("\n\nEVERY ENTRY, in minutes from the start\n", style="bold")
+    """Return what came of a session, why and what to change, its day as a picture, then every entry of its journal."""
+    text = Text("\n".join(_brief(review(kept), width)) if kept.state.started else kept.name)
+    text.append("\n\nEVERY ENTRY, minutes from the start\n", style="bold")
     for record in kept.state.records:
         mark = "  (taken back)" if record.seq in kept.state.cancelled else ""
         text.append(
@@ -118,3 +121,29 @@ def session_text(kept: StoredSession, *, width: int) -> Text:
             style="dim" if mark else "",
         )
     return text
+
+
+def _brief(found: Review, width: int) -> Iterator[str]:
+    """Yield the review in short: each cause with its entries and the change; all of it is in `layup review`."""
+    state = found.kept.state
+    came = ", ".join(state.outcome.tags) if state.outcome and state.outcome.tags else found.verdict
+    yield from hanging("", f"{came.upper()}  {state.start.title if state.start else found.kept.name}", width)
+    for problem in found.problems:
+        yield from hanging("! ", str(problem), width)
+    for number, finding in enumerate(found.findings, 1):
+        entries = ", ".join(str(one.seq) for one in finding.evidence)
+        yield ""
+        yield from hanging(f"{number} ", f"{finding.kind.upper()}, {finding.certainty}", width)
+        yield from hanging("  ", f"{finding.words} (entries {entries})" if entries else finding.words, width)
+        yield from hanging("  → ", f"{finding.change.partition('. ')[0].rstrip('.')}.", width)
+    if found.unexplained:
+        yield ""
+        yield from hanging("", f"No cause found for {', '.join(found.unexplained)}. Log next time:", width)
+        for missing in found.missing:
+            yield from hanging("- ", missing.entry, width)
+    if found.track is not None:
+        yield ""
+        yield from day_lines(found.track, width=width)
+    if found.as_built is not None:
+        yield ""
+        yield from built_lines(found.as_built)

@@ -114,9 +114,9 @@ class Place(Vertical):
         """Redraw the place."""
 
     def on_resize(self) -> None:
-        """Redraw at the new size."""
+        """Redraw at the new size, once all in it has its own."""
         if self.layup.ready:
-            self.show()
+            self.call_after_refresh(self.show)
 
     def tick(self) -> None:
         """Redraw what changes with time alone."""

@@ -6,7 +6,7 @@ Ask for one number with its unit: a temperature, a share, hours. A bare number t
 from __future__ import annotations
 
 from collections.abc import Callable
-from math import ceil
+from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from rich.style import Style
@@ -56,7 +56,7 @@ class Ask(ModalScreen[str | None]):
             yield Static(Text(self.title_text), classes="prompt-title")
             yield Input(value=self.first_value, max_length=self.max_length)
             yield Static(Text(self.hint), id="hint")
-            yield Static("Enter keeps it    Esc leaves without", classes="dim")
+            yield Static("Enter keeps it · Esc back", classes="dim")
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         wrong = self.check(event.value)
@@ -81,7 +81,7 @@ class Choose(ModalScreen[str | None]):
             with VerticalScroll(classes="prompt-text", can_focus=False):
                 yield Static(Text(self.title_text), classes="prompt-title")
             yield Static(self._list(), id="choices")
-            yield Static("its key, or ↑↓ Enter   Esc leaves", classes="dim")
+            yield Static("its key, or ↑↓ Enter · Esc back", classes="dim")
 
     def on_mount(self) -> None:
         """Make room for the answers, however long the question is."""
@@ -89,17 +89,18 @@ class Choose(ModalScreen[str | None]):
 
     def on_resize(self) -> None:
         """Leave the question what the answers and the frame do not take."""
-        width = max(min(WIDEST, int(0.96 * self.app.size.width)) - FRAME_COLUMNS, 1)
-        taken = sum(ceil(len(f"  {key}  {words}") / width) for key, _, words in self.choices)
-        room = int(0.96 * self.app.size.height) - taken - FRAME_ROWS
+        answers = self._list()
+        self.query_one("#choices", Static).update(answers)
+        room = int(0.96 * self.app.size.height) - len(answers.plain.splitlines()) - FRAME_ROWS
         self.query_one(".prompt-text").styles.max_height = max(room, 1)
 
     def _list(self) -> Text:
-        text = Text()
+        text, width = Text(), min(WIDEST, int(0.96 * self.app.size.width)) - FRAME_COLUMNS
         for index, (key, answer, words) in enumerate(self.choices):
             mark = "▸" if index == self.at else " "
             style = Style(reverse=index == self.at, meta={"answer": answer})
-            text.append(f"{mark} {key}  {words}\n", style=style)
+            shown = wrap(words, max(width, 10), initial_indent=f"{mark} {key}  ", subsequent_indent=" " * 5)
+            text.append("\n".join(shown) + "\n", style=style)
         text.right_crop(1)
         return text
 
@@ -153,7 +154,7 @@ class Page(ModalScreen[None]):
             yield Static(Text(self.title_text), classes="prompt-title")
             with VerticalScroll(can_focus=True):
                 yield Static(self.body)
-            yield Static("↑↓ scroll    Esc closes", classes="dim")
+            yield Static("↑↓ scroll · Esc back", classes="dim")
 
 
 # -- quantities ------------------------------------------------------------------------------------------------------

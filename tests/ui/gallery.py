@@ -12,7 +12,7 @@ from contextlib import asynccontextmanager
 from pathlib import Path
 from shutil import rmtree
 
-from app_driver import press, running
+from app_driver import press, running, settled
 from textual.app import App
 from textual.geometry import Region
 
@@ -21,9 +21,11 @@ from layup.app.shell import NAMES
 from layup.files.workshop import throwaway_workshop
 from layup.session.clock import ManualClock
 
-SIZES = ((80, 24), (120, 36), (160, 50))
+USUAL = (80, 24)
+SIZES = ((160, 50), (120, 36), USUAL)
+"""The last one is that at which the day goes on."""
 SHOWS = {
-    "stack": ("stack", "Touring skis 168 ×2", "3 277 g", "Slow laminating epoxy", "checklist, then begin"),
+    "stack": ("stack", "Slow laminating epoxy", "Touring skis 168 ×2", "3 277 g", "checklist, then begin"),
     "stack that does not fit": ("stack", "DOES NOT FIT", "Liquid DGEBA"),
     "mix before the day": ("mix", "No press day runs", "BEGIN IT"),
     "bench before the day": ("bench", "No press day is running"),
@@ -34,7 +36,7 @@ SHOWS = {
     "begin": ("stack", "Checklist: 0/25 ticked.", "W wood"),
     "mix": ("mix", "BATCH 1/2", "TARE THE CUP", "RESIN ON TARGET"),
     "mix hardener": ("mix", "DO NOT TARE", "is good", "HARDENER GOES IN"),
-    "mix pouring": ("mix", "empty by", "g to go", "TAKE HARDENER READING"),
+    "mix pouring": ("mix", "TAKE HARDENER READING", "empty by", "g to go"),
     "mix off ratio": ("mix", "✗ ADD 25 g RESIN", "425 > 400 g cup"),
     "mix stirring": ("mix", "ON RATIO", "scrape sides", "TO THE BENCH"),
     "bench": ("bench", "1 in the cup", "NOW 2/13 Base sheet"),
@@ -42,7 +44,7 @@ SHOWS = {
     "question": ("bench", "Temperature: air", "99999", "a number is °C"),
     "question with a wrong answer": ("bench", "99999", "! temperature: is out of range"),
     "bench with two batches": ("bench", "2 in the cup", "1 on the part", "NOW 5/13"),
-    "bench with a cup past its time": ("bench", "CUP 2 EMPTY NOW", "empty by", "spread it out flat"),
+    "bench with a cup past its time": ("bench", "CUP 2 EMPTY NOW", "empty by", "then it heats itself"),
     "help": ("bench", "Bench: the next act", "list the keys that work"),
     "planned anew": ("bench", "REPLAN", "lost batch 1", "→", "keep the batches"),
     "closing with work left": ("bench", "not logged as done", "Press closed all the same?"),
@@ -50,7 +52,10 @@ SHOWS = {
     "cure in the cold": ("cure", "LEAVE IT CLOSED", "DOES NOT MAKE IT", "the cure may stop"),
     "part out": ("cure", "● OUT", "POST-CURE"),
 }
-"""Picture -> the place it is of, and words that stand on it and did not all stand on the one before."""
+"""Picture -> the place it is of, and words that stand on it and did not all stand on the one before.
+
+At the smallest size the first of the words stands there; the rest may have to be scrolled to.
+"""
 NOT_LETTERS = re.compile(r"[\s█▓▒░▀▄▁-▇━─│╭╮╰╯┃┏┓┗┛═║╔╗╚╝]+")
 
 
@@ -88,6 +93,13 @@ class Gallery:
         self.last = ("", "")
         """The place and the words of the picture before."""
 
+    async def at(self, size: tuple[int, int], look: str) -> None:
+        """Draw the same screen at another size and in another look."""
+        self.app.theme = look
+        if self.app.size != size:
+            await self.pilot.resize_terminal(*size)
+        await settled(self.app, self.pilot)
+
     async def keys(self, *keys: str) -> None:
         """Press some keys."""
         await press(self.app, self.pilot, *keys)
@@ -101,14 +113,23 @@ class Gallery:
     def shown(self, name: str) -> str:
         """Check that the screen shows what a picture's name says, and return the name."""
         place, *wanted = SHOWS[name]
-        now = (self.app.place.id, NOT_LETTERS.sub(" ", text_in(self.app, stage(self.app))))
+        now = self.app.place.id or "", self.words()
         assert now[0] == place, f"{name!r} is of {place}, and {now[0]} stands on the screen"
-        missing = [words for words in wanted if words not in now[1]]
+        missing = self.missing(name)
         assert not missing, f"{name!r} does not show {missing} but: {now[1]}"
         told = place != self.last[0] or not all(words in self.last[1] for words in wanted)
         assert told, f"the words of {name!r} stood on the picture before it, too"
         self.last = now
         return name
+
+    def words(self) -> str:
+        """Return what stands on the stage, as one line."""
+        return NOT_LETTERS.sub(" ", text_in(self.app, stage(self.app)))
+
+    def missing(self, name: str) -> list[str]:
+        """Return the words of a picture that do not stand on the screen."""
+        wanted = SHOWS[name][1:] if self.app.size.height >= USUAL[1] else SHOWS[name][1:2]
+        return [words for words in wanted if words not in self.words()]
 
     async def screens(self) -> AsyncIterator[str]:
         """Walk through the day; yield the name of each screen while it stands."""
@@ -203,10 +224,13 @@ TROUBLES = {
 async def _draw(folder: Path) -> None:
     from cairosvg import svg2png
 
-    for size in SIZES:
-        for look in NAMES:
-            async with posed(size, look) as gallery:
-                async for name in gallery.screens():
+    async with posed(USUAL, NAMES[0]) as gallery:
+        async for name in gallery.screens():
+            for size in SIZES:
+                for look in NAMES:
+                    await gallery.at(size, look)
+                    missing = gallery.missing(name)
+                    assert not missing, f"{name} at {size}, {look}, does not show {missing} but: {gallery.words()}"
                     svg = gallery.app.export_screenshot().replace("Fira Code", "DejaVu Sans Mono")
                     target = folder / f"{size[0]} {look} {name}.png".replace(" ", "-")
                     svg2png(bytestring=svg.encode(), write_to=str(target), output_width=size[0] * 9)

@@ -231,7 +231,7 @@ async def test_a_whole_press_day_ends_in_the_logbook(shop):
         assert "PRESS CLOSED" in words(app, "#top")
         await press(app, pilot, "f", "y", "l")
         await settled(app, pilot)
-        assert "1 session in this workshop" in words(app, "#log-title")
+        assert "LOGBOOK  1 session" in words(app, "#log-title")
         assert "hardener in" in words(app, "#log-events")
         assert sum(isinstance(record, BatchMixed) for record in app.day.state.records) == len(app.day.state.batches)
 
@@ -429,7 +429,7 @@ async def test_the_logbook_names_the_cause_of_a_failed_day_and_searches(tmp_path
     async with running(root) as (app, pilot):
         await press(app, pilot, "l")
         await settled(app, pilot)
-        assert "2 sessions in this workshop" in words(app, "#log-title")
+        assert "LOGBOOK  2 sessions" in words(app, "#log-title")
         assert "SLOW STEP" in words(app, "#log-events")
         await press(app, pilot, "slash", *"good", "enter")
         await settled(app, pilot)

@@ -3,9 +3,10 @@
 from collections.abc import Iterator
 
 import pytest
-from gallery import NOT_LETTERS, SHOWS, SIZES, TROUBLES, posed, stage, text_in, troubled
+from gallery import NOT_LETTERS, SHOWS, SIZES, TROUBLES, USUAL, posed, stage, text_in, troubled
 from rich.color import ColorTriplet
 from textual.app import App
+from textual.color import Color
 from textual.widget import Widget
 from textual.widgets import Static
 
@@ -93,26 +94,44 @@ def broken_frames(app: App[None]) -> list[str]:
 
 @pytest.mark.parametrize("trouble", TROUBLES)
 async def test_a_workshop_that_cannot_be_used_yet_says_why_and_what_to_do(trouble):
-    async with troubled(SIZES[0], "light", trouble) as app:
+    async with troubled(USUAL, "light", trouble) as app:
         assert not cut_words(app)
         assert "layup new" in text_in(app, app.screen.region) or "r to read it again" in text_in(app, app.screen.region)
 
 
-@pytest.mark.parametrize(("size", "look"), list(zip(SIZES, NAMES, strict=True)))
-async def test_every_screen_can_be_read_whole(size, look):
+async def test_every_screen_can_be_read_whole_at_every_size_and_in_every_look():
+    """One walk through the day: each screen is drawn at four sizes, and over these in each look."""
     seen, wrong = [], []
-    async with posed(size, look) as gallery:
+    async with posed(USUAL, NAMES[0]) as gallery:
+        app = gallery.app
         async for name in gallery.screens():
             seen.append(name)
-            app = gallery.app
-            for text, ink, paper in segments(app):
-                if contrast(ink, paper) < ENOUGH_CONTRAST and NOT_LETTERS.sub("", text):
-                    wrong.append(f"{name}: {text!r} has a contrast of {contrast(ink, paper):.1f}")
-                if look == "plain" and (len(set(ink)) > 1 or len(set(paper)) > 1):
-                    wrong.append(f"{name}: {text!r} is coloured")
-            wrong += [f"{name}: {words}" for words in (*cut_words(app), *broken_frames(app))]
+            for turn, size in enumerate(SIZES):
+                look = NAMES[(len(seen) + turn) % len(NAMES)]
+                await gallery.at(size, look)
+                of = f"{name} at {size[0]}x{size[1]}, {look}"
+                wrong += [f"{of}: {words}" for words in (*unread(app, look), *cut_words(app), *broken_frames(app))]
+                wrong += [f"{of} does not show {words!r}" for words in gallery.missing(name)]
     assert seen == list(SHOWS)
     assert not wrong, "\n".join(wrong)
+
+
+def unread(app: App[None], look: str) -> Iterator[str]:
+    """Yield the texts that are too faint, and in the look of one colour those that are coloured."""
+    for text, ink, paper in segments(app):
+        if contrast(ink, paper) < ENOUGH_CONTRAST and NOT_LETTERS.sub("", text):
+            yield f"{text!r} has a contrast of {contrast(ink, paper):.1f}"
+        if look == "plain" and (len(set(ink)) > 1 or len(set(paper)) > 1):
+            yield f"{text!r} is coloured"
+
+
+@pytest.mark.parametrize("look", LOOKS, ids=NAMES)
+def test_every_ink_of_a_look_can_be_read_on_each_of_its_papers(look):
+    papers = {look.background, look.surface, look.panel, look.boost}
+    for ink in (look.foreground, look.warning, look.error, look.success):
+        for paper in papers:
+            colours = (ColorTriplet(*Color.parse(one).rgb) for one in (ink, paper))
+            assert contrast(*colours) >= ENOUGH_CONTRAST, f"{ink} on {paper}"
 
 
 def test_each_look_follows_the_one_before_and_comes_round():

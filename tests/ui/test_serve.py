@@ -214,7 +214,7 @@ async def test_who_looks_on_sees_the_day_and_never_writes(tmp_path: Path) -> Non
         await shown(socket, "LOOKING ON")
         for keys, answer in (
             *(("d", "only looking on"), ("n", "anything worth knowing"), ("x\r", "only looking on")),
-            *(("s", "TEMPERATURE WINDOW"), ("g", "looking on only"), ("l", "1 session in this workshop")),
+            *(("s", "TEMPERATURE WINDOW"), ("g", "looking on only"), ("l", "LOGBOOK  1 session")),
         ):
             await socket.send_json(["stdin", keys])
             await shown(socket, answer)
