@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import replace
 
 from layup.bench.acts import Act
@@ -28,10 +28,12 @@ LOOK_AGAIN_S = 300.0
 # -- cups ------------------------------------------------------------------------------------------------------------
 
 
-def cup_acts(day: PressDay, now_s: float) -> tuple[list[Act], list[Act]]:
-    """Return what must be done about cups now, and what comes; with the press closed only what heats itself matters."""
+def cup_acts(day: PressDay, now_s: float, first: Collection[int] = ()) -> tuple[list[Act], list[Act]]:
+    """Return what must be done about cups now, and what comes; `first` are those of `emptied_first`.
+
+    With the press closed only what heats itself matters.
+    """
     standing, coming = list[Act](), list[Act]()
-    first = emptied_first(day)
     for batch in day.state.batches:
         life = day.alive.get(batch.number)
         if batch.status == "lost":

@@ -5,7 +5,7 @@ The cups and the one who mixes are in `cup_dues`; here is the work at the bench,
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
 from layup.bench.acts import Act, seen_of
@@ -70,13 +70,14 @@ def dues(day: PressDay, now_s: float) -> Dues:
 
 def _at_the_bench(day: PressDay, now_s: float, outlook: Outlook) -> tuple[list[Act], list[Act]]:
     """Return what can be done, and what comes, while the press is open."""
-    standing, coming = cup_acts(day, now_s)
+    first = emptied_first(day)
+    standing, coming = cup_acts(day, now_s, first)
     standing += look_acts(day, now_s)
     replan = list(_replan(day, outlook))
     rescue = list(_rescue(day, now_s))
-    work = list(_work(day, now_s, outlook, [*standing, *replan]))
+    work = list(_work(day, now_s, outlook, [*standing, *replan], first))
     idle = not any(act.kind in ("step", "close") for act in work) and not any(
-        act.kind == "empty cup" and act.batch in emptied_first(day) for act in standing
+        act.kind == "empty cup" and act.batch in first for act in standing
     )
     held = any(act.alarm and not seen_of(act, day.state).seen for act in (*replan, *rescue))
     mixing, later = mixing_acts(day, now_s, outlook, idle=idle, held=held)
@@ -88,7 +89,7 @@ def _at_the_bench(day: PressDay, now_s: float, outlook: Outlook) -> tuple[list[A
 # -- work ------------------------------------------------------------------------------------------------------------
 
 
-def _work(day: PressDay, now_s: float, outlook: Outlook, others: list[Act]) -> Iterator[Act]:
+def _work(day: PressDay, now_s: float, outlook: Outlook, others: list[Act], first: Collection[int]) -> Iterator[Act]:
     """The step on the bench, where it can be done; once all are done, the closing."""
     state, step = day.state, day.state.step_now
     unseen = [act for act in others if not seen_of(act, state).seen]
@@ -96,7 +97,6 @@ def _work(day: PressDay, now_s: float, outlook: Outlook, others: list[Act]) -> I
         if any(batch.mixed_s is not None for batch in state.batches) or state.steps:
             yield _close(day, now_s, outlook)
         return
-    first = emptied_first(day)
     blocked = any(act.kind == "empty cup" and act.batch in first for act in unseen)
     dry = step.number in outlook.without_mix and any(act.kind == "replan" for act in unseen)
     if day.step_refusal():

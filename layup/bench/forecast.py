@@ -82,7 +82,7 @@ def outlook_of_day(day: PressDay, now_s: float) -> Outlook:
     """Return the rest of the day at today's pace."""
     state, rate = day.state, pace(day, now_s) or 1.0
     left = [step for step in state.steps if step.left]
-    serving = {step.number: _serving(day, step.number) for step in left}
+    serving = _serving(day, (step.number for step in left))
     began_s = _began_s(day, now_s, serving.get(left[0].number, ()) if left else ())
     ends_s, wanted_s, at_s = dict[int, float](), dict[int, float](), began_s
     idle_s = max([state.bench_free_s, *(batch.lost_s for batch in state.batches if batch.lost_s is not None)])
@@ -112,10 +112,14 @@ def outlook_of_day(day: PressDay, now_s: float) -> Outlook:
     )
 
 
-def _serving(day: PressDay, step: int) -> tuple[tuple[BatchState, float], ...]:
-    """Return the batches that lay a step, each with its share, in the order in which they are laid."""
-    found = [(batch, share) for batch in day.state.batches for number, share in batch.serves if number == step]
-    return tuple((batch, share) for batch, share in found if batch.lost_s is None)
+def _serving(day: PressDay, left: Iterable[int]) -> dict[int, list[tuple[BatchState, float]]]:
+    """Return the batches that lay each step, each with its share, in the order in which they are laid."""
+    found: dict[int, list[tuple[BatchState, float]]] = {number: [] for number in left}
+    for batch in day.state.batches:
+        for number, share in batch.serves if batch.lost_s is None else ():
+            if number in found:
+                found[number].append((batch, share))
+    return found
 
 
 def _began_s(day: PressDay, now_s: float, serving: Iterable[tuple[BatchState, float]]) -> float:

@@ -17,7 +17,7 @@ from typing import NamedTuple
 
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.ratio import off_ratio
-from layup.errors import LayupError
+from layup.errors import InputError, LayupError
 from layup.planning.budget import budget
 from layup.planning.crew import pace_of
 from layup.planning.plan import BondStep, PlaceStep, Plan, Step
@@ -99,8 +99,13 @@ def plan_today(plan: Plan, state: SessionState) -> tuple[Plan, tuple[int, ...]]:
     """Return a plan as the day has changed it, and the number in the session of each of its steps.
 
     Steps left out are gone, those added stand in their places. What the session has no step for, as it was cast
-    before, stands first: it takes no time today.
+    before, stands first: it takes no time today. Raises InputError where the plan is not that of the session.
     """
+    last = max((step.number for step in state.steps if step.mix_g is None), default=0)
+    if last > len(plan.steps):
+        raise InputError(
+            plan.title, "has fewer steps than its session", value=f"{len(plan.steps)}, step {last} is logged"
+        )
     steps = [(number, step) for number, step in enumerate(plan.steps, 1) if state.step(number) is None]
     for one in state.steps:
         if one.skipped_s is None:

@@ -1,5 +1,6 @@
 """The next act: one at every moment, the most urgent that can be done."""
 
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -7,8 +8,9 @@ import pytest
 from simulate.shop import Day, desk_for, workshop
 
 from layup.bench.day import PressDay
-from layup.bench.opening import begin
+from layup.bench.opening import begin, window_of
 from layup.bench.view import bench_view
+from layup.session.batch_events import BatchMixed
 from layup.session.clock import ManualClock
 
 
@@ -26,3 +28,15 @@ def test_a_day_that_begins_is_told_to_weigh_its_first_batch_which_has_no_deadlin
     assert (view.act.words, view.act.number) == ("WEIGH BATCH 1", f"{planned_g:.0f} g")
     assert (view.act.deadline_s, view.act.urgency) == (None, "fresh")
     assert view.cups == view.parts == ()
+
+
+def test_a_plan_file_with_fewer_steps_than_the_day_keeps_nobody_from_its_clocks(day: PressDay) -> None:
+    day._plan = replace(day.plan, steps=day.plan.steps[:4])
+    batch = day.state.batches[0]
+    event = BatchMixed(batch=1, resin_g=batch.plan.resin_g, hardener_g=batch.plan.hardener_g, start_K=293.15)
+    assert day.log(event, "").done
+    assert window_of(day) == (None, None)
+    assert bench_view(day).cups[0].empty_by_s == day.alive[1].empty_by_s
+    assert isinstance(day.clock, ManualClock)
+    day.clock.advance(day.alive[1].high_s + 60.0)
+    assert bench_view(day).act.words == "CUP 1 OUTSIDE NOW"
