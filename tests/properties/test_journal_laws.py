@@ -55,7 +55,16 @@ from layup.session.journal import Journal
 from layup.session.lines import line_of
 from layup.session.reader import LINE, LineReader, read_journal
 from layup.session.records import RECORDS, apply, extend, fold, refusal
-from layup.session.state import Event, NightExpected, Outcome, Record, SessionState
+from layup.session.state import (
+    CouponBurnt,
+    Event,
+    NightExpected,
+    Outcome,
+    PartWeighed,
+    Record,
+    SessionState,
+    ThicknessMeasured,
+)
 from layup.session.text import clean_text
 
 small = st.integers(1, 4)
@@ -109,6 +118,9 @@ by_hand = st.one_of(
     st.builds(AlarmAcknowledged, alarm=words, rank=st.sampled_from(["when free", "soon", "now"])),
     st.builds(Replanned, batches=st.lists(plans, max_size=3).map(tuple)),
     st.builds(PressClosed, pressure_Pa=st.none() | st.floats(0.0, 1e6)),
+    st.builds(PartWeighed, part_g=st.floats(600.0, 900.0), dry_g=st.floats(0.0, 600.0)),
+    st.builds(CouponBurnt, coupon_g=st.floats(2.0, 3.0), residue_g=st.floats(0.0, 1.9)),
+    st.builds(ThicknessMeasured, thickness_m=st.floats(0.001, 0.01)),
     st.builds(Tightened),
     st.builds(Retightened),
     st.builds(Demoulded),
@@ -176,8 +188,12 @@ def of_what_happened(state: SessionState) -> dict[str, object]:
     said = known(state, without=("records", "cancelled", "redoable", "undoable"))
     said["misfits"] = [(misfit.event, misfit.why) for misfit in state.misfits]
     said["notes"] = [(note.at_s, note.text) for note in state.notes]
+    stamp = {*Stamp.model_fields, "sum"}
     kept = {name: value for name, value in said.items() if isinstance(value, Record)}
-    return said | {name: value.model_dump(exclude={*Stamp.model_fields, "sum"}) for name, value in kept.items()}
+    said |= {name: value.model_dump(exclude=stamp) for name, value in kept.items()}
+    for name in ("coupons", "thicknesses"):
+        said[name] = [record.model_dump(exclude=stamp) for record in getattr(state, name)]
+    return said
 
 
 @given(numbered, st.permutations(range(20)))
