@@ -34,6 +34,8 @@ from layup.session.state_parts import BatchState, StepState
 from layup.units import clock_time, in_minutes, mass
 
 SAVED = "saved now: every entry is on the disk"
+REPLANNED_WITH, AT_ONCE_S = ("step-skipped", "step-added", "mix-left"), 1.0
+"""What changes the batches by itself; both are one act, and logged within a moment."""
 OFTEN_S = 60.0
 """How often a number is worked out anew that only drifts."""
 
@@ -274,14 +276,15 @@ class PressDay(AsUsed):
         return str(self.looks_on) if self.looks_on else "it was asked for so"
 
     def undo(self) -> Said:
-        """Take the last event back; it stays in the journal."""
+        """Take the last event back, and the change that it was logged with; both stay in the journal."""
         target = self.state.undoable
         record = None if target is None else self.state.record(target)
         if target is None or record is None:
             return Said("not now: there is nothing to undo", False)
-        return self.log(
-            Undone(undone_seq=target), f"taken back: {record.describe_in(self.state)} (both stay in the log)"
-        )
+        words, before = record.describe_in(self.state), self.state.record(target - 1) or record
+        said = self.log(Undone(undone_seq=target), f"taken back: {words} (both stay in the log)")
+        at_once = before.event in REPLANNED_WITH and record.elapsed_s - before.elapsed_s < AT_ONCE_S
+        return self.undo() if said.done and at_once and record.event == "replanned" else said
 
     # -- batches ----------------------------------------------------------------------------------------------------
 

@@ -188,9 +188,10 @@ def test_a_step_left_out_closes_sooner_and_its_mix_is_not_mixed(day: PressDay):
     assert not [
         line for line in step_lines(day, day.now_s(), width=80, rows=30) if step.plan.name in line and "x" in line
     ]
-    assert day.undo().done
-    assert day.undo().done
+    said = day.undo()
+    assert said.words.startswith(f"taken back: left out: {step.plan.name}")
     assert sum(batch.plan.mass_g for batch in day.state.batches) == pytest.approx(before_g)
+    assert day.state.step(step.number).left
 
 
 def test_what_a_cup_in_hand_holds_for_a_step_left_out_is_told(day: PressDay):
