@@ -37,7 +37,8 @@ COMMANDS = {
     "compare": "two sessions side by side: what differed first",
     "learn": "what the sessions teach: pot-life bias, pace, losses, with spread",
     "export": "a session as .html, .md, .csv or .jsonl",
-    "serve": "the app in a browser, on this machine only unless asked",
+    "serve": "the bench as a page for tablets and phones",
+    "follow": "each act of a running session as one plain line",
 }
 """Command name -> what it does. The module `layup.commands.NAME` holds `add_arguments`, `run` and `EXAMPLE`."""
 

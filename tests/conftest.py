@@ -1,9 +1,17 @@
 """The same examples on every run, unless random ones are asked for: `LAYUP_RANDOM=1 pytest tests/properties`."""
 
 import os
+from pathlib import Path
 
+import pytest
 from hypothesis import settings
 
 settings.register_profile("fixed", derandomize=True, deadline=None)
 settings.register_profile("random", deadline=None)
 settings.load_profile("random" if os.environ.get("LAYUP_RANDOM") else "fixed")
+
+
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    """Leave the tests in a real browser to those who ask for them: they want Chromium, and a loop of their own."""
+    asked = any("browser" in str(arg) for arg in config.args)
+    return True if collection_path.name == "browser" and not asked else None

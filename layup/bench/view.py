@@ -234,3 +234,75 @@ def _press(day: PressDay, found: Dues) -> Press:
         closed_s=state.closed_s,
         out_s=None if state.closed_s is None else day.out_s,
     )
+
+
+# -- data ----------------------------------------------------------------------------------------------------------
+
+
+def view_data(day: PressDay, view: BenchView) -> dict[str, object]:
+    """Return a view as data: times in seconds of the session, and each band with both its edges."""
+    press, step = view.press, view.step
+    out_s = press.out_s or (None, None, None)
+    return {
+        "session": day.folder.name,
+        "at_s": view.now_s,
+        "act": act_data(view.act),
+        "others": [act_data(act) for act in view.others],
+        "then": [act_data(act) for act in view.then],
+        "step": None
+        if step is None
+        else {
+            "number": step.number,
+            "of": step.of,
+            "name": step.name,
+            "spent_s": step.spent_s,
+            "planned_s": step.planned_s,
+        },
+        "cups": [_fan_data(each) for each in view.cups],
+        "parts": [_fan_data(each) for each in view.parts],
+        "press": {
+            "by_s": press.by_s,
+            "if_poured_s": press.if_poured_s,
+            "ready_s": press.ready_s,
+            "spare_s": press.spare_s,
+            "closed_s": press.closed_s,
+            "out_low_s": out_s[0],
+            "out_likely_s": out_s[1],
+            "out_high_s": out_s[2],
+        },
+        "notice": view.notice,
+    }
+
+
+def act_data(act: Act) -> dict[str, object]:
+    """Return an act as data."""
+    return {
+        "kind": act.kind,
+        "words": act.words,
+        "number": act.number,
+        "why": act.why,
+        "deadline_s": act.deadline_s,
+        "expected_s": act.at_s,
+        "urgency": act.urgency,
+        "person": act.person,
+        "batch": act.batch,
+        "step": act.step,
+        "seen": act.seen,
+    }
+
+
+def _fan_data(each: Fan) -> dict[str, object]:
+    in_cup = each.where == "in the cup"
+    return {
+        "batch": each.batch,
+        "mass_g": each.mass_g,
+        "urgency": each.urgency,
+        "words": each.words,
+        "mark": each.mark,
+        "looks": each.looks,
+        "mixed_s": each.mixed_s,
+        ("empty_by_s" if in_cup else "open_until_s"): each.by_s,
+        "low_s": each.low_s,
+        "likely_s": each.likely_s,
+        "high_s": each.high_s,
+    }

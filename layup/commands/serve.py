@@ -1,45 +1,97 @@
-"""Show the app in a browser, to look on from a phone or a tablet; on this machine only, unless --lan is given."""
+"""Serve the bench of a running session as a page for tablets and phones: on this machine only, unless --lan."""
 
 from __future__ import annotations
 
 import argparse
-import os
-import shlex
-import socket
-import subprocess
-import sys
+import asyncio
+import signal
+from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from layup.commands.reading import add_workshop_argument
-from layup.commands.served_app import LOOPBACK
-from layup.errors import InputError, LayupError, StorageError
+from layup.commands.reading import SESSION_HELP, add_workshop_argument
+from layup.errors import InputError, LayupError
+
+if TYPE_CHECKING:
+    from layup.bench.day import PressDay
+    from layup.files.workshop import Workshop
+    from layup.page.server import BenchServer, Host
 
 EXAMPLE = "layup serve     layup serve --lan --port 8080"
 
 USUAL_PORT = 8737
-_NOWHERE = ("192.0.2.1", 9)
-"""An address kept for documentation (RFC 5737): nothing is sent there, it only tells which of ours would be used."""
+TICK_S = 0.5
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup serve`."""
     parser.add_argument(
-        "--port", metavar="N", type=int, default=USUAL_PORT, help=f"where to listen (default {USUAL_PORT})"
+        "session", nargs="?", metavar="SESSION", help=f"{SESSION_HELP} (default: the one that is running)"
     )
-    parser.add_argument("--lan", action="store_true", help="let other devices of this network in, each with a word")
-    parser.add_argument("--writer", action="store_true", help="let the browser log too, not only look on")
+    add_page_arguments(parser)
+    parser.add_argument("--watch", action="store_true", help="look on only: nothing is written")
     add_workshop_argument(parser)
 
 
+def add_page_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add where the page is and who may see it."""
+    parser.add_argument(
+        "--port", metavar="N", type=int, default=USUAL_PORT, help=f"where the page listens (default {USUAL_PORT})"
+    )
+    parser.add_argument("--lan", action="store_true", help="let other devices of this network in, each with a word")
+
+
 def run(args: argparse.Namespace) -> int:
-    """Serve the app until it is stopped."""
-    if not 1 <= args.port <= 65535:
-        raise InputError("--port", "is no port", value=args.port, allowed="1 to 65535; above 1023 needs no rights")
-    root = Path(args.workshop).resolve()
-    if not all((root / name).is_dir() for name in ("resins", "sessions")):
-        raise StorageError(str(root), "is not a workshop", todo="go to one, or make one with 'layup new DIR'")
+    """Serve the page until it is stopped."""
+    require_port(args.port)
+    from layup.files.workshop import Workshop
+
+    workshop = Workshop(Path(args.workshop))
+    day = _day(workshop, args.session, watch=args.watch)
+    alone = Alone(day)
     try:
-        from layup.commands.serving import BenchServer, Door
+        server = page_server(alone, port=args.port, lan=args.lan, watch=args.watch or day.watching, say=alone.word)
+        alone.where = address(args.port, lan=args.lan)
+        if day.greeting:
+            print(day.greeting)
+        print(opening_words(args.port, lan=args.lan, watch=args.watch or day.watching))
+        alone.word(server.door.word)
+        asyncio.run(_serve(server, day))
+    finally:
+        day.close()
+    return 0
+
+
+class Alone:
+    """A day that is served without a terminal of its own."""
+
+    def __init__(self, day: PressDay) -> None:
+        self.day: PressDay | None = day
+        self.where = ""
+
+    def page_logged(self, words: str) -> None:
+        """Print what a tap logged."""
+        print(words)
+
+    def word(self, word: str) -> None:
+        """Print the word for the next device, also as a code that its camera reads."""
+        if word and self.where:
+            print(f"word for the next device: {word}")
+            print(code(self.where, word))
+
+
+def require_port(port: int) -> None:
+    """Raise InputError for what is no port."""
+    if not 1 <= port <= 65535:
+        raise InputError("--port", "is no port", value=port, allowed="1 to 65535; above 1023 needs no rights")
+
+
+def page_server(host: Host, *, port: int, lan: bool, watch: bool, say: Callable[[str], None]) -> BenchServer:
+    """Return the server of the page; LayupError where its libraries are not installed."""
+    try:
+        from layup.page.door import Door
+        from layup.page.server import BenchServer
     except ImportError as error:
         raise LayupError(
             "layup serve",
@@ -47,40 +99,76 @@ def run(args: argparse.Namespace) -> int:
             value=error.name,
             todo="install it with: pip install 'layup[serve]'",
         ) from error
-    door = Door(lan=args.lan, port=args.port, say=print)
-    server = BenchServer(command(root, writer=args.writer), door, looking_on=not args.writer)
-    print(opening_words(args.port, lan=args.lan, writer=args.writer))
-    door.show_word()
+    from layup.session.clock import SystemClock
+
+    door = Door(lan=lan, port=port, role="viewer" if watch else "writer", say=say)
+    return BenchServer(host, door, SystemClock())
+
+
+def address(port: int, *, lan: bool) -> str:
+    """Return where the page is."""
+    from layup.page.door import LOOPBACK, lan_address
+
+    return f"http://{lan_address() if lan else LOOPBACK}{'' if port == 80 else f':{port}'}/"
+
+
+def code(where: str, word: str) -> str:
+    """Return a square code of blocks: the address, with the word where no log and no other site sees it."""
+    import io
+
+    import segno
+
+    out = io.StringIO()
+    segno.make(f"{where}#{word}", micro=False).terminal(out, compact=True, border=2)
+    return out.getvalue()
+
+
+def opening_words(port: int, *, lan: bool, watch: bool) -> str:
+    """Return where the page is, for whom, and what to mind."""
+    who = "for each device that says its word" if lan else "on this machine only"
+    lines = [f"the bench is at {address(port, lan=lan)}  ({who}, {'looking on only' if watch else 'it may log'})"]
+    if lan:
+        lines.append("nothing is encrypted on the way: do this only in a network whose users you trust")
+    return "\n".join([*lines, "Ctrl+C stops it"])
+
+
+def _day(workshop: Workshop, name: str | None, *, watch: bool) -> PressDay:
+    from layup.bench.opening import resume
+    from layup.session.archive import running_days
+    from layup.session.clock import SystemClock
+
+    if name is not None:
+        return resume(workshop.session_path(name), SystemClock(), workshop=workshop, watch=watch)
+    good = [each for each in running_days(workshop) if not each.trouble]
+    if len(good) != 1:
+        names = ", ".join(each.folder.name for each in good)
+        raise InputError(
+            "layup serve",
+            "which session?" if good else "no session is running",
+            allowed=names,
+            todo="name one" if good else "begin one with 'layup press PLAN --page'",
+        )
+    return resume(good[0].folder, SystemClock(), workshop=workshop, watch=watch)
+
+
+async def _serve(server: BenchServer, day: PressDay) -> None:
+    """Serve until a signal; the day's clocks go on meanwhile."""
+    done = asyncio.Event()
+    loop = asyncio.get_running_loop()
+    for name in ("SIGINT", "SIGTERM", "SIGHUP"):
+        with suppress(AttributeError, NotImplementedError):
+            loop.add_signal_handler(getattr(signal, name), done.set)
     try:
-        server.serve()
+        await server.start()
     except OSError as error:
         raise LayupError(
-            f"port {args.port}", "cannot be used", value=error.strerror, todo="choose another with --port"
+            f"port {server.door.port}", "cannot be used", value=error.strerror, todo="choose another with --port"
         ) from error
-    return 0
-
-
-def command(root: Path, *, writer: bool) -> str:
-    """Return the command line that shows the app to one browser; no shell stays between it and the server."""
-    words = [sys.executable, "-m", "layup.commands.served_app", str(root), *([] if writer else ["--watch"])]
-    return subprocess.list2cmdline(words) if os.name == "nt" else f"exec {shlex.join(words)}"
-
-
-def opening_words(port: int, *, lan: bool, writer: bool) -> str:
-    """Return where the app is, for whom, and what to mind."""
-    where = f"http://{lan_address() if lan else LOOPBACK}:{port}/"
-    who = "for every device of this network that knows the word" if lan else "on this machine only"
-    lines = [f"the app is at {where}  ({who}, {'it may log' if writer else 'looking on only'})", "Ctrl+C stops it"]
-    if lan:
-        lines.insert(1, "nothing is encrypted on the way: do this only in a network whose users you trust")
-    return "\n".join(lines)
-
-
-def lan_address() -> str:
-    """Return this machine's address in its network, or its name where that is not known."""
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
-        try:
-            probe.connect(_NOWHERE)
-        except OSError:
-            return socket.gethostname()
-        return str(probe.getsockname()[0])
+    try:
+        while not done.is_set():
+            day.tick()
+            with suppress(TimeoutError):
+                async with asyncio.timeout(TICK_S):
+                    await done.wait()
+    finally:
+        await server.stop()

@@ -1,0 +1,81 @@
+"""Follow a running session: each act as one plain line, as it comes, for a screen reader, a speaker or a log."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import time
+from collections.abc import Callable, Iterator
+from math import isfinite
+from pathlib import Path
+
+from layup.bench.acts import Act
+from layup.bench.day import PressDay
+from layup.bench.opening import resume
+from layup.bench.view import BenchView, act_data, bench_view
+from layup.commands.answer import add_json_argument
+from layup.commands.reading import SESSION_HELP, add_workshop_argument
+from layup.files.workshop import Workshop
+from layup.session.clock import SystemClock
+
+EXAMPLE = "layup follow 2026-03-07-touring-skis-168"
+LOOK_S = 0.5
+"""How often to look at the session."""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the words of `layup follow`."""
+    parser.add_argument("session", metavar="SESSION", help=SESSION_HELP)
+    add_workshop_argument(parser)
+    add_json_argument(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print each act until the session ends; nothing is written."""
+    workshop = Workshop(Path(args.workshop))
+    day = resume(workshop.session_path(args.session), SystemClock(), workshop=workshop, watch=True)
+
+    def wait() -> None:
+        time.sleep(LOOK_S)
+        day.tick()
+
+    for view, act in acts(day, wait=wait):
+        print(json.dumps(_data(day, view, act), allow_nan=False) if args.json else line(day, act), flush=True)
+    return 0
+
+
+def acts(day: PressDay, *, wait: Callable[[], None]) -> Iterator[tuple[BenchView, Act]]:
+    """Yield each act of a day as it comes on top, gets more urgent, or is the other one's; end with the session."""
+    before: set[tuple[object, ...]] = set()
+    while True:
+        view = bench_view(day)
+        now = {(*act.is_same_as, act.person, act.urgency): act for act in (view.act, *view.others)}
+        yield from ((view, act) for key, act in now.items() if key not in before and act.kind != "wait")
+        before = set(now)
+        if day.state.ended_s is not None:
+            return
+        wait()
+
+
+def line(day: PressDay, act: Act) -> str:
+    """Return an act as somebody would say it, with no sign that is not read aloud."""
+    said = [f"{act.person}: {act.words.lower()}" if act.person else act.words.capitalize()]
+    said += [act.number] if act.number else []
+    late = act.level >= LATE
+    if act.deadline_s is not None and isfinite(act.deadline_s):
+        said.append(f"it was due {day.clock_time(act.deadline_s)}" if late else f"by {day.clock_time(act.deadline_s)}")
+    said += [act.why] if act.why else []
+    return f"{day.clock_time(day.now_s())}  {'Now! ' if late else ''}{', '.join(said)}."
+
+
+LATE = 2
+"""From this level on an act is due."""
+
+
+def _data(day: PressDay, view: BenchView, act: Act) -> dict[str, object]:
+    """Return an act as data, with when it was said."""
+    said = act_data(act)
+    until_s = said["deadline_s"]
+    if isinstance(until_s, float) and not isfinite(until_s):
+        said["deadline_s"] = None
+    return {"session": day.folder.name, "at_s": view.now_s, **said}

@@ -1,0 +1,340 @@
+"use strict";
+// The page shows the view that the server sends, counts its clocks on, and sends what is tapped. It decides nothing.
+(() => {
+  const $ = (id) => document.getElementById(id);
+  const OLD_MS = 9000, DRAWN_MS = 1000;
+  const LATE = ["now", "may be over", "past"];
+  const SHAPES = { fresh: "●", soon: "◆", now: "▲", "may be over": "▲", past: "■" };
+  let view = null, heardAt = 0, drawn = "", drawnAt = 0, stream = null, aloud = false, audio = null, lock = null;
+  let rung = "", rungAt = 0, saidTimer = 0, busy = false;
+
+  // -- times ---------------------------------------------------------------------------------------------------------
+
+  const nowS = () => view.at_s + (performance.now() - heardAt) / 1000;
+  const pad = (number) => String(number).padStart(2, "0");
+  const clock = (atS) => {
+    const at = new Date(view.utc_ms + (atS - view.at_s) * 1000), today = new Date(view.utc_ms);
+    const time = `${pad(at.getHours())}:${pad(at.getMinutes())}`;
+    const day = at.toDateString() === today.toDateString() ? "" : at.toLocaleDateString("en", { weekday: "short" }) + " ";
+    return day + time;
+  };
+  const left = (leftS) => {
+    const s = Math.floor(Math.abs(leftS)), over = leftS < 0 && s > 0 ? "+" : "";
+    if (s < 600) return `${over}${Math.floor(s / 60)}:${pad(s % 60)}`;
+    if (s < 6000) return `${over}${Math.floor(s / 60)} min`;
+    return `${over}${Math.floor(s / 3600)} h ${pad(Math.floor(s / 60) % 60)}`;
+  };
+
+  // -- drawing -------------------------------------------------------------------------------------------------------
+
+  const put = (id, text) => { const at = $(id); if (at.textContent !== text) at.textContent = text; };
+  const by = (batch) => ("empty_by_s" in batch ? batch.empty_by_s : batch.open_until_s);
+  const foot = (batch) => {
+    const marks = [batch.mark, batch.looks].filter(Boolean).map((word) => word.toUpperCase()).join(" · ");
+    const said = by(batch) === null ? batch.words
+      : "empty_by_s" in batch ? `empty by ${clock(by(batch))} · thickens ${clock(batch.low_s)}–${clock(batch.high_s)}`
+      : `open until ${clock(batch.low_s)}–${clock(batch.high_s)}`;
+    return [marks, said].filter(Boolean).join(" · ");
+  };
+  const name = (batch) => `${SHAPES[batch.urgency]} ${"empty_by_s" in batch ? "CUP" : "PART"} ${batch.batch}` +
+    `  ${Math.round(batch.mass_g)} g  ${batch.urgency === "fresh" ? "" : batch.words}`;
+  const fan = (at, batch) => {
+    const end = batch.mixed_s + 1.15 * (batch.high_s - batch.mixed_s);
+    const share = (s) => `${Math.min(Math.max((s - batch.mixed_s) / (end - batch.mixed_s), 0), 1) * 100}%`;
+    at.querySelector(".gone").style.width = share(nowS());
+    const band = at.querySelector(".band");
+    band.style.left = share(batch.low_s);
+    band.style.right = `calc(100% - ${share(batch.high_s)})`;
+    at.querySelector(".by").style.left = share(by(batch));
+  };
+  const digits = (text) => {
+    if ($("cup-digits").dataset.text === text) return;
+    const [number, unit] = /^(.*\d) (min)$/.exec(text)?.slice(1) ?? [text, ""], small = document.createElement("small");
+    small.textContent = unit && ` ${unit}`;
+    $("cup-digits").dataset.text = text;
+    $("cup-digits").replaceChildren(number, small);
+  };
+  const act = (one) => one.words + (one.number ? ` ${one.number}` : "");
+  const coming = (one) => {
+    const at = one.deadline_s ?? one.expected_s;
+    return one.words.toLowerCase() + (at === null ? "" : one.deadline_s === null ? ` ≈ ${clock(at)}` : ` by ${clock(at)}`);
+  };
+
+  function draw() {
+    if (!view) return;
+    const old = performance.now() - heardAt > OLD_MS;
+    $("old").hidden = !old && !view.fault;
+    if (old) put("old", `OLD: last seen ${new Date(view.heard_ms).toTimeString().slice(0, 5)}. Look at the bench computer.`);
+    else if (view.fault) put("old", view.fault);
+    if (view.day === null) {
+      $("cup").hidden = true;
+      put("act-words", "NO PRESS DAY RUNS");
+      put("act-foot", "Begin it on the bench computer.");
+      for (const id of ["do", "beside", "seen", "looks", "temperature", "undo"]) $(id).disabled = true;
+      return;
+    }
+    document.title = act(view.act);
+    const batches = [...view.cups, ...view.parts], worst = batches[0];
+    $("cup").hidden = !worst;
+    if (worst) {
+      $("cup").dataset.urgency = worst.urgency;
+      put("cup-name", name(worst));
+      digits(by(worst) === null ? "?" : left(by(worst) - nowS()));
+      put("cup-foot", foot(worst));
+      $("cup-fan").hidden = by(worst) === null;
+      if (by(worst) !== null) fan($("cup-fan"), worst);
+    }
+    drawAct();
+    put("then", view.then.length ? "then " + view.then.map(coming).join(" · ") : "");
+    drawOthers(batches.slice(1));
+    $("daybar").hidden = !view.steps;
+    $("daybar").firstElementChild.style.width = `${view.steps ? (100 * view.steps_done) / view.steps : 0}%`;
+    put("press", press());
+  }
+
+  function drawAct() {
+    const one = view.act, late = one.deadline_s === null ? null : one.deadline_s - nowS();
+    $("act").dataset.urgency = one.urgency;
+    put("act-for", view.others.length ? `${one.person.toUpperCase()}   (${view.others[0].person}: ${act(view.others[0])})` : "");
+    put("act-words", (LATE.includes(one.urgency) ? SHAPES[one.urgency] + " " : "") + one.words);
+    put("act-number", one.number);
+    const due = late === null ? "" : late < 0 ? `${left(late)} late` : `by ${clock(one.deadline_s)}, ${left(late)}`;
+    const step = view.step && one.kind === "step"
+      ? `step ${view.step.number}/${view.step.of}, ${left(view.step.spent_s + nowS() - view.at_s)} of ${Math.round(view.step.planned_s / 60)} min` : "";
+    put("act-foot", [step, due, one.why].filter(Boolean).join(" · "));
+    const key = JSON.stringify([one.kind, one.words, one.batch, one.step]);
+    if (key !== drawn) { drawn = key; drawnAt = performance.now(); }
+    const can = view.writer && !busy && !view.ended;
+    put("do", act(one) + (one.kind === "wait" ? "" : " ✓"));
+    $("do").disabled = !can || performance.now() - drawnAt < DRAWN_MS || one.kind === "over";
+    put("beside", view.beside ? view.beside.words : "");
+    $("beside").hidden = !view.beside;
+    $("beside").disabled = !can;
+    for (const id of ["seen", "looks", "temperature", "undo"]) $(id).disabled = !can;
+    $("seen").disabled ||= !view.to_see;
+    $("looks").disabled ||= !(view.cups.length + view.parts.length);
+  }
+
+  function drawOthers(batches) {
+    const box = $("others");
+    while (box.children.length > batches.length) box.lastChild.remove();
+    batches.forEach((batch, place) => {
+      let card = box.children[place];
+      if (!card) {
+        card = document.createElement("button");
+        card.className = "card";
+        card.append(document.createElement("span"), document.createElement("b"), document.createElement("p"));
+        box.append(card);
+      }
+      card.dataset.urgency = batch.urgency;
+      card.disabled = !view.writer;
+      card.onclick = () => looks(batch);
+      const words = [name(batch), by(batch) === null ? "?" : left(by(batch) - nowS()), foot(batch)];
+      words.forEach((text, at) => { if (card.children[at].textContent !== text) card.children[at].textContent = text; });
+    });
+  }
+
+  function press() {
+    const p = view.press;
+    if (p.closed_s !== null) {
+      return `closed ${clock(p.closed_s)}` + (p.out_likely_s === null ? "" : ` · OUT ≈ ${clock(p.out_likely_s)} (estimate)`);
+    }
+    const until = p.by_s !== null ? `PRESS BY ${clock(p.by_s)}`
+      : p.if_poured_s !== null ? `PRESS BY ${clock(p.if_poured_s)} if poured now` : "press by: starts with batch 1";
+    const spare = p.spare_s === null ? "" : p.spare_s < 0 ? ` · ▲ ${left(-p.spare_s)} LATE` : ` · ${left(p.spare_s)} spare`;
+    return until + (p.ready_s === null ? "" : ` · close ≈ ${clock(p.ready_s)}`) + spare + " (estimates)";
+  }
+
+  // -- taps ----------------------------------------------------------------------------------------------------------
+
+  function say(words) {
+    put("said", words);
+    clearTimeout(saidTimer);
+    saidTimer = setTimeout(() => put("said", ""), 12000);
+  }
+
+  async function send(path, fields) {
+    const asked = await fetch(path, {
+      method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(fields), cache: "no-store",
+    });
+    if (asked.status === 401) { leave(); return null; }
+    const kind = asked.headers.get("Content-Type") || "";
+    return kind.startsWith("application/json") ? asked.json() : { said: await asked.text() };
+  }
+
+  async function tap(which, fields) {
+    if (busy) return;
+    busy = true;
+    try {
+      const answer = await send("/tap/" + which, fields);
+      if (!answer) return;
+      if (answer.question) ask(answer.question, fields);
+      else say(answer.said || "");
+    } catch {
+      say("NOT SENT: no connection to the bench computer");
+    } finally {
+      busy = false;
+      draw();
+    }
+  }
+
+  const tapAct = (one, more = {}) =>
+    tap("act", { kind: one.kind, words: one.words, batch: one.batch, step: one.step, ...more });
+
+  function choose(title, choices, { entry = null, go = null, number = "" } = {}) {
+    put("ask-title", title);
+    put("ask-number", number);
+    const box = $("ask-choices"), field = $("ask-entry");
+    box.replaceChildren();
+    field.hidden = entry === null;
+    field.value = entry ?? "";
+    for (const [words, then] of choices) {
+      const button = document.createElement("button");
+      button.type = "button";
+      button.textContent = words;
+      button.onclick = () => { $("ask").close(); then?.(field.value); };
+      box.append(button);
+    }
+    $("ask").querySelector("form").onsubmit = (event) => {
+      event.preventDefault();
+      if (go) { $("ask").close(); go(field.value); }
+    };
+    $("ask").showModal();
+    if (entry !== null) { field.focus(); field.select(); }
+  }
+
+  function ask(question, fields) {
+    const again = (answer) => tap("act", { ...fields, question: question.kind, answer });
+    const kind = question.kind, no = ["NO", null];
+    if (kind === "scale") return choose(question.title, [["AS SHOWN", () => again("")], ["READ", again], no],
+      { entry: "", go: again, number: question.number });
+    if (kind === "looks") return choose(question.title, [...view.words.map((word) => [word, () => again(word)]), no]);
+    if (kind === "temperature") return choose(question.title, [...view.temperatures.map((t) => [t, () => again(t)]), no]);
+    if (kind === "laid") {
+      const title = `${question.title} (of ${question.most})`;
+      return choose(title, [["OK", again], no], { entry: question.usual, go: again });
+    }
+    if (kind === "clock") return choose(question.title, [["YES", () => again(true)], ["NO: say it on the laptop", null]]);
+    if (kind === "replan") return choose(question.title, [["KEEP AS IT IS", () => again(false)], ["REPLAN ON THE LAPTOP", null]]);
+    return choose(question.title, [["YES", () => again(true)], ["NO", () => again(false)]]);
+  }
+
+  const looks = (batch) => choose(`Batch ${batch.batch} looks`,
+    [...view.words.map((word) => [word, () => tap("looks", { batch: batch.batch, word })]), ["NO", null]]);
+  const warm = () => choose("Air in the shop",
+    [...view.temperatures.map((t) => [t, () => tap("temperature", { value: t })]), ["NO", null]]);
+
+  $("do").onclick = () => tapAct(view.act);
+  $("beside").onclick = () => tapAct(view.beside);
+  $("seen").onclick = () => tap("seen", {});
+  $("undo").onclick = () => tap("undo", {});
+  $("looks").onclick = () => looks([...view.cups, ...view.parts][0]);
+  $("cup").onclick = () => view.writer && looks([...view.cups, ...view.parts][0]);
+  $("temperature").onclick = warm;
+
+  // -- sound, speech, a screen that stays on -------------------------------------------------------------------------
+
+  const STROKES = { soon: [0], now: [0, 0.25, 0.5], "may be over": [0, 0.2, 0.4, 0.8, 1], past: [0, 0.2, 0.4, 0.8, 1] };
+
+  function ring() {
+    if (!view || !view.act || !aloud) return;
+    const one = view.act, key = `${one.kind} ${one.words} ${one.urgency}`;
+    const again = LATE.includes(one.urgency) && !one.seen && performance.now() - rungAt > 60000;
+    if ((key === rung && !again) || one.seen) return;
+    const news = key !== rung;
+    rung = key;
+    rungAt = performance.now();
+    for (const after of STROKES[one.urgency] || []) {
+      const tone = audio.createOscillator(), loud = audio.createGain(), at = audio.currentTime + after;
+      tone.frequency.value = one.urgency === "soon" ? 660 : 880;
+      loud.gain.setValueAtTime(0.4, at);
+      loud.gain.exponentialRampToValueAtTime(0.001, at + 0.18);
+      tone.connect(loud).connect(audio.destination);
+      tone.start(at);
+      tone.stop(at + 0.2);
+    }
+    if (news && "speechSynthesis" in window) {
+      speechSynthesis.cancel();
+      speechSynthesis.speak(new SpeechSynthesisUtterance(act(one).toLowerCase()));
+    }
+  }
+
+  async function stayOn() {
+    if (!("wakeLock" in navigator)) return "this screen may sleep: the browser keeps it on only over a secure address";
+    try {
+      lock = await navigator.wakeLock.request("screen");
+      return "the screen stays on";
+    } catch {
+      return "this screen may sleep: the browser refused to keep it on";
+    }
+  }
+
+  $("aloud").onclick = async () => {
+    aloud = !aloud;
+    $("aloud").setAttribute("aria-pressed", String(aloud));
+    if (!aloud) { await lock?.release(); lock = null; say("sound off"); return; }
+    audio ??= new AudioContext();
+    await audio.resume();
+    say(`sound on; ${await stayOn()}`);
+    rung = "";
+    ring();
+  };
+  document.addEventListener("visibilitychange", () => { if (aloud && !document.hidden) stayOn(); });
+
+  // -- the connection ------------------------------------------------------------------------------------------------
+
+  function leave() {
+    stream?.close();
+    stream = null;
+    $("bench").hidden = true;
+    $("door").hidden = false;
+    $("word").focus();
+  }
+
+  function listen() {
+    stream?.close();
+    stream = new EventSource("/stream");
+    stream.onmessage = (event) => {
+      const first = !view;
+      view = JSON.parse(event.data);
+      heardAt = performance.now();
+      view.heard_ms = Date.now();
+      if (first) { $("door").hidden = true; $("bench").hidden = false; }
+      draw();
+      ring();
+    };
+    stream.onerror = async () => {
+      if (stream?.readyState !== EventSource.CLOSED) return;
+      try {
+        const asked = await fetch("/stream", { headers: { Accept: "text/plain" }, cache: "no-store", signal: AbortSignal.timeout(3000) });
+        asked.body?.cancel();
+        if (asked.status === 401) { leave(); return; }
+      } catch { /* the bench computer is away: tried again below */ }
+      setTimeout(listen, 2000);
+    };
+  }
+
+  $("door").onsubmit = async (event) => {
+    event.preventDefault();
+    await enter($("word").value);
+  };
+
+  async function enter(word) {
+    try {
+      const answer = await send("/enter", { word });
+      if (answer?.said === "in") { $("door").hidden = true; $("bench").hidden = false; view = null; listen(); return; }
+      put("door-said", answer ? `${answer.said} Wait ${Math.ceil(answer.wait_s || 1)} s.` : "");
+    } catch {
+      put("door-said", "No connection to the bench computer.");
+    }
+  }
+
+  const word = location.hash.slice(1);
+  if (word) {
+    history.replaceState(null, "", location.pathname);  // the word stays in no history
+    enter(decodeURIComponent(word));
+  }
+  setInterval(draw, 250);
+  setInterval(ring, 1000);
+  listen();
+})();

@@ -1,0 +1,168 @@
+"""What the page shows and what its buttons do: the bench view as data, and each tap as what `bench.doing` logs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import get_args
+
+from layup.bench.acts import ranked
+from layup.bench.day import PressDay, Said
+from layup.bench.doing import Answer, Question, do, seen, to_be_seen
+from layup.bench.dues import dues
+from layup.bench.view import act_data, bench_view, view_data
+from layup.errors import InputError
+from layup.session.day_events import TemperatureRead
+from layup.session.fields import Word
+from layup.session.thermometer import PLAUSIBLE_K
+from layup.units import mass, parse, temperature, temperature_hint, temperature_limits
+
+WORDS: tuple[Word, ...] = get_args(Word)
+BESIDE = ("step", "empty cup", "close", "weigh")
+"""What the second button may do while another act is on top, the first that can be done."""
+NUDGES_K = (-1.0, -0.5, 0.0, 0.5, 1.0, 2.0)
+"""Offered around the last temperature, so that one tap logs it."""
+Fields = Mapping[str, object]
+
+
+class ChangedError(Exception):
+    """The act that was tapped is not on top any more."""
+
+
+def view_of(day: PressDay) -> dict[str, object]:
+    """Return everything that the page shows at this moment."""
+    view = bench_view(day)
+    standing = ranked(dues(day, view.now_s).standing)
+    taken = {act.key for act in (view.act, *view.others)}
+    beside = next((act for kind in BESIDE for act in standing if act.kind == kind and act.key not in taken), None)
+    beside = beside or next((act for act in view.others if act.kind != "wait"), None)
+    steps = day.state.steps
+    return {
+        **view_data(day, view),
+        "title": day.state.start.title if day.state.start else day.folder.name,
+        "utc_ms": day.moment(view.now_s).timestamp() * 1000.0,
+        "beside": act_data(beside) if beside else None,
+        "steps_done": sum(step.done_s is not None for step in steps),
+        "steps": len(steps),
+        "words": list(WORDS),
+        "temperatures": [temperature(day.air_K + nudge_K, ".1f") for nudge_K in NUDGES_K],
+        "to_see": to_be_seen(day) is not None,
+        "fault": day.fault,
+        "ended": day.state.ended_s is not None,
+    }
+
+
+def tap(day: PressDay, name: str, given: Fields) -> dict[str, object]:
+    """Do what a button says.
+
+    Parameters
+    ----------
+    day : PressDay
+        The day that runs [-]
+    name : str
+        A button, one of `TAPS` [-]
+    given : Mapping[str, object]
+        What the page sent with it, as it came over the network [-]
+
+    Returns
+    -------
+    dict[str, object]
+        "said" and "done", or "question" with what has to be answered first [-]
+
+    Raises
+    ------
+    ChangedError
+        The act that was drawn on the page is not the one that stands now
+    InputError
+        A value that is not allowed
+    """
+    found = TAPS[name](day, given)
+    if isinstance(found, Said):
+        return {"said": found.words, "done": found.done}
+    usual = mass.digits(found.usual_g) if found.most_g else ""
+    most = mass(found.most_g) if found.most_g else ""
+    question = {"kind": found.kind, "title": found.title, "usual": usual, "most": most, "number": ""}
+    if found.kind == "scale" and found.act.batch is not None:
+        station = day.station(found.act.batch)
+        question["title"] = f"Batch {station.batch}: {station.stage}, the scale reads"
+        question["number"] = mass(station.next_g, "g")
+    return {"question": question}
+
+
+def _act(day: PressDay, given: Fields) -> Said | Question:
+    """Do the act that was drawn, if it still stands."""
+    view = bench_view(day)
+    standing = (view.act, *view.others, *dues(day, view.now_s).standing)
+    drawn = tuple(given.get(key) for key in ("kind", "words", "batch", "step"))
+    act = next((each for each in standing if each.is_same_as == drawn), None)
+    if act is None:
+        raise ChangedError
+    return do(day, replace(act, person=""), _answer(given))
+
+
+def _answer(given: Fields) -> Answer:
+    """Return what was answered to a question, as `do` takes it."""
+    answer, kind = given.get("answer"), given.get("question")
+    if answer is None or isinstance(answer, bool):
+        return answer
+    if not isinstance(answer, str) or len(answer) > 40:
+        raise InputError("answer", "cannot be read", allowed="yes, no, or a few words")
+    if kind == "laid":
+        return parse(_with_unit(answer, mass.unit), "mass", where="what stays on the part")
+    if kind == "temperature":
+        return _kelvin(answer)
+    if kind == "looks" and answer not in WORDS:
+        raise InputError("looks", "is no word for it", value=answer, allowed=", ".join(WORDS))
+    return answer
+
+
+def _kelvin(text: str) -> float:
+    """Return the temperature of a shop that somebody says; InputError for one that no shop has."""
+    kelvin = parse(_with_unit(text, temperature.unit), "temperature", where="temperature")
+    low_K, high_K = PLAUSIBLE_K["air"]
+    if not low_K <= kelvin <= high_K:
+        raise InputError("temperature", "is out of range", value=text, allowed=temperature_limits(low_K, high_K, ""))
+    return kelvin
+
+
+def _with_unit(text: str, unit: str) -> str:
+    plain = text.strip().replace(",", ".")
+    return f"{plain} {unit}" if plain.replace(".", "", 1).lstrip("-").isdigit() else plain
+
+
+def _seen(day: PressDay, given: Fields) -> Said:
+    del given
+    return seen(day)
+
+
+def _undo(day: PressDay, given: Fields) -> Said:
+    del given
+    return day.undo()
+
+
+def _looks(day: PressDay, given: Fields) -> Said:
+    batch, word = given.get("batch"), given.get("word")
+    if not isinstance(batch, int) or isinstance(batch, bool) or day.state.batch(batch) is None:
+        raise InputError("batch", "is not in this session", value=batch)
+    if not isinstance(word, str) or word not in WORDS:
+        raise InputError("looks", "is no word for it", value=str(word)[:20], allowed=", ".join(WORDS))
+    return day.observed(batch, word)
+
+
+def _temperature(day: PressDay, given: Fields) -> Said:
+    said = given.get("value")
+    if not isinstance(said, str) or len(said) > 20:
+        raise InputError("temperature", "cannot be read", allowed=temperature_hint())
+    kelvin = _kelvin(said)
+    words = f"air at {temperature(kelvin, '.1f')}: every countdown follows it"
+    return day.log(TemperatureRead(place="air", temperature_K=kelvin), words)
+
+
+TAPS: dict[str, Callable[[PressDay, Fields], Said | Question]] = {
+    "act": _act,
+    "seen": _seen,
+    "undo": _undo,
+    "looks": _looks,
+    "temperature": _temperature,
+}
+"""Every button of the page."""

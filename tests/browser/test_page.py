@@ -1,0 +1,196 @@
+"""The page in a real browser: read at three sizes, a press day by taps alone, and what goes wrong on a network."""
+
+import re
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+from scripted_days import day_of
+
+from layup.bench.doing import Question, do
+from layup.bench.view import bench_view
+from layup.session.day_events import Note
+
+SIZES = {"phone": (390, 844), "tablet": (820, 1180), "desktop": (1280, 800)}
+HOSTILE = '<img src=x onerror="document.title=\'x\'"><script>document.title="x"</script> & "quoted"'
+
+
+@contextmanager
+def page_of(browser: Browser, shown, size: str = "phone", scheme: str = "light") -> Iterator[Page]:
+    """Return the page of a day, once it shows its act; what goes wrong in it fails the test."""
+    width, height = SIZES[size]
+    page = browser.new_page(viewport={"width": width, "height": height}, color_scheme=scheme)
+    wrong: list[str] = []
+    page.on("pageerror", lambda error: wrong.append(str(error)))
+    page.clock.install()
+    page.goto(shown.address)
+    expect(page.locator("#act-words")).not_to_be_empty()
+    yield page
+    page.close()
+    assert wrong == []
+
+
+def drawn_long_enough(page: Page) -> None:
+    """Let the page believe that a second has passed since the act was drawn."""
+    page.clock.run_for(1300)
+
+
+def until(page: Page, true: Callable[[], object]) -> None:
+    """Wait until something holds, with patience that no slow machine wears out."""
+    for _ in range(1000):
+        if true():
+            return
+        page.wait_for_timeout(10)
+    raise AssertionError("it never came to be")
+
+
+def do_the_act(page: Page, shown) -> None:
+    """Tap the big button and answer what it asks."""
+    before = shown.do(lambda: shown.day.state.seq)
+    drawn_long_enough(page)
+    expect(page.locator("#do")).to_be_enabled()
+    page.locator("#do").click()
+    logged = False
+
+    def came() -> bool:
+        nonlocal logged
+        logged = shown.do(lambda: shown.day.state.seq) != before
+        return logged or page.locator("#ask").is_visible()
+
+    until(page, came)
+    if not logged:
+        page.locator("#ask-choices button").first.click()
+        until(page, lambda: shown.do(lambda: shown.day.state.seq) != before)
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_everything_is_on_the_page_and_nothing_is_cut_at_three_sizes(browser, shown, size, scheme):
+    shown.do(lambda: shown.day.read_scale(1, "281"))
+    shown.do(lambda: shown.day.hardener_in(1))
+    shown.later(1500.0)
+    with page_of(browser, shown, size, scheme) as page:
+        drawn_long_enough(page)
+        width = SIZES[size][0]
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+        for name in ("#do", "#seen", "#beside"):
+            box = page.locator(name).bounding_box()
+            if box is not None:
+                assert box["height"] >= 88
+                assert box["x"] + box["width"] <= width
+        digits = page.locator("#cup-digits")
+        assert re.fullmatch(r"\+?\d+( min|:\d\d)", digits.inner_text().replace("\n", ""))
+        assert float(digits.evaluate("e => parseFloat(getComputedStyle(e).fontSize)")) >= 72
+        assert digits.evaluate("e => e.scrollWidth <= e.clientWidth")
+        expect(page.locator("#cup-foot")).to_contain_text("empty by")
+        expect(page.locator("#press")).to_contain_text("estimate")
+        assert page.locator("#cup-fan .band").bounding_box()["width"] > 0
+        act = shown.do(lambda: bench_view(shown.day).act)
+        assert page.locator("#act-words").inner_text().endswith(act.words)
+
+
+def test_a_press_day_by_taps_alone_logs_what_the_same_day_by_keys_logs(browser, shown):
+    """Each act as it comes, by the big button, the one beside where the other one works, and the first answer."""
+    keys = day_of()
+    with page_of(browser, shown) as page:
+        for _ in range(120):
+            view = shown.do(lambda: bench_view(shown.day))
+            if view.act.kind in ("leave closed", "over"):
+                break
+            if view.act.kind in ("stir", "wait", "retighten"):
+                other = next((act for act in view.others if act.kind == "step"), None)
+                if other is None:
+                    shown.later(60.0)
+                    keys.clock.advance(60.0)
+                    continue
+                drawn_long_enough(page)
+                before = shown.do(lambda: shown.day.state.seq)
+                page.locator("#beside").click()
+                until(page, lambda: shown.do(lambda: shown.day.state.seq) != before)  # noqa: B023 - called at once
+                mirror(keys, other)
+                shown.later(60.0)
+                keys.clock.advance(60.0)
+                continue
+            expect(page.locator("#act-words")).to_contain_text(view.act.words)
+            do_the_act(page, shown)
+            mirror(keys, view.act)
+            shown.later(30.0)
+            keys.clock.advance(30.0)
+        assert view.act.kind == "leave closed"
+    said = [record.event for record in shown.day.state.records]
+    assert said == [record.event for record in keys.state.records]
+    assert said.count("step-done") == len(shown.day.state.steps)
+    assert said[-1] == "press-closed"
+    assert shown.day.state.closed_s == pytest.approx(keys.state.closed_s)
+
+
+def mirror(day, drawn) -> None:
+    """Do the same act as a key does, with the answers that the test's taps give."""
+    view = bench_view(day)
+    acts = (view.act, *view.others)
+    act = next(each for each in acts if each.is_same_as == drawn.is_same_as)
+    found = do(day, act)
+    if isinstance(found, Question):
+        first = {"scale": "", "looks": "runny", "clock": True, "replan": False, "laid": found.usual_g}
+        do(day, act, first.get(found.kind, True))
+
+
+def test_what_is_done_on_the_laptop_or_on_another_tablet_is_seen(browser, shown):
+    with page_of(browser, shown) as one, page_of(browser, shown, "tablet") as two:
+        shown.do(lambda: shown.day.read_scale(1, "281"))
+        for page in (one, two):
+            expect(page.locator("#act-words")).to_contain_text("POUR HARDENER")
+        do_the_act(one, shown)
+        expect(two.locator("#cup-name")).to_contain_text("CUP 1")
+
+
+def test_an_act_is_not_done_before_it_has_been_drawn_for_a_second(browser, shown):
+    with page_of(browser, shown) as page:
+        expect(page.locator("#do")).to_be_disabled()
+        drawn_long_enough(page)
+        expect(page.locator("#do")).to_be_enabled()
+
+
+def test_old_data_say_so_and_the_page_comes_back_by_itself(browser, shown):
+    with page_of(browser, shown) as page:
+        expect(page.locator("#old")).to_be_hidden()
+        shown.down()
+        page.clock.run_for(10_000)
+        expect(page.locator("#old")).to_contain_text("last seen")
+        shown.do(lambda: shown.day.read_scale(1, "281"))
+        shown.up()
+        page.clock.resume()
+        expect(page.locator("#act-words")).to_contain_text("POUR HARDENER", timeout=20_000)
+        expect(page.locator("#old")).to_be_hidden()
+
+
+def test_looks_and_temperature_are_two_taps(browser, shown):
+    shown.do(lambda: shown.day.read_scale(1, "281"))
+    shown.do(lambda: shown.day.hardener_in(1))
+    with page_of(browser, shown) as page:
+        drawn_long_enough(page)
+        page.locator("#looks").click()
+        page.locator("#ask-choices button", has_text="runny").click()
+        expect(page.locator("#cup-foot")).to_contain_text("RUNNY")
+        page.locator("#temperature").click()
+        page.locator("#ask-choices button", has_text="21.0").click()
+        expect(page.locator("#said")).to_contain_text("21.0")
+        page.locator("#undo").click()
+        expect(page.locator("#said")).to_contain_text("taken back")
+
+
+def test_hostile_words_stay_words(browser, shown):
+    shown.do(lambda: shown.day.log(Note(text=HOSTILE), ""))
+    with page_of(browser, shown) as page:
+        page.evaluate("words => { document.getElementById('said').textContent = words }", HOSTILE)
+        expect(page.locator("#said")).to_have_text(HOSTILE)
+        assert page.locator("img, script:not([src])").count() == 0
+
+
+@pytest.mark.parametrize("shown", ["viewer"], indirect=True)
+def test_a_device_that_only_looks_on_has_no_button_that_works(browser, shown):
+    with page_of(browser, shown) as page:
+        drawn_long_enough(page)
+        for name in ("#do", "#seen", "#looks", "#temperature", "#undo"):
+            expect(page.locator(name)).to_be_disabled()
