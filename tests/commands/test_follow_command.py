@@ -1,5 +1,6 @@
 """`layup follow`: each act as one plain line, as it comes; and the words of `layup serve`."""
 
+import itertools
 import json
 import sys
 
@@ -41,7 +42,7 @@ def test_a_day_is_said_act_by_act_each_once_as_it_comes():
     assert any("  Lower glass, by " in words for words in lines)
     assert lines[-1].split("  ")[1].startswith("Leave it closed")
     keys = [(act.is_same_as, act.person, act.urgency) for _, _, act in said]
-    assert all(one != other for one, other in zip(keys, keys[1:], strict=False))
+    assert all(one != other for one, other in itertools.pairwise(keys))
     assert all(sign not in words for words in lines for sign in "●◆▲■▶≈·")
 
 
