@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from math import ceil, isfinite
@@ -243,13 +244,9 @@ def _shortest(
     tried: Callable[[float, float], HeatingPlan | None], mould_K: float, longest_s: float
 ) -> HeatingPlan | None:
     """Return the plan with the shortest hold that makes it, by halving: a longer hold is never later."""
-    short, long = 0, int(longest_s / HOLD_STEP_S)
-    best = tried(mould_K, long * HOLD_STEP_S) if long > 0 else None
-    while best is not None and long - short > 1:
-        middle = (short + long) // 2
-        plan = tried(mould_K, middle * HOLD_STEP_S)
-        short, long, best = (middle, long, best) if plan is None else (short, middle, plan)
-    return best
+    holds_s = [HOLD_STEP_S * step for step in range(1, int(longest_s / HOLD_STEP_S) + 1)]
+    found = bisect_left(holds_s, True, key=lambda hold_s: tried(mould_K, hold_s) is not None)
+    return tried(mould_K, holds_s[found]) if found < len(holds_s) else None
 
 
 def _heater_s(mould: History, mould_K: float, from_s: float) -> float:

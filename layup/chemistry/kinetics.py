@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import exp, isclose, log, sqrt
+from math import exp, log, sqrt
 
 from layup.chemistry.ranges import require_between, require_positive
+from layup.chemistry.roots import first_at_or_above
 from layup.errors import RangeError
 
 GAS_CONSTANT_J_MOL_K = 8.314462618
@@ -22,6 +23,8 @@ GAUSS = (  # abscissae and weights of the five-point Gauss-Legendre rule on [-1,
     (0.5384693101056831, 0.47862867049936647),
     (0.906179845938664, 0.23692688505618908),
 )
+MOST_STRETCHED = 60.0
+"""As far as the stretched variable goes: all but one in 1e25 has reacted."""
 GAUSS_PANEL = 0.4
 """Longest panel, in units of the stretched variable, that the five-point rule integrates to 1e-10."""
 
@@ -242,19 +245,14 @@ def conversion_after(kinetics: Kinetics, reduced: float, *, conversion_start: fl
     require_between("reduced time", reduced, 0.0, float("inf"))
     require_between("conversion", conversion_start, 0.0, 1.0, open_high=True)
     start = stretch(conversion_start, kinetics.a0)
-    low, high = start, start + 1.0
-    while _reduced_between(kinetics, start, high) < reduced and high < 60.0:
-        low, high = high, high + 1.0
-    y = high
-    for _ in range(60):  # Newton, kept inside the bracket
-        miss = _reduced_between(kinetics, start, y) - reduced
-        low, high = (low, y) if miss > 0.0 else (y, high)
-        step = y - miss / _reduced_slope(kinetics, y)
-        step = step if low <= step <= high else 0.5 * (low + high)
-        if isclose(step, y, rel_tol=1e-14, abs_tol=1e-14):
-            break
-        y = step
-    return unstretch(y, kinetics.a0)
+
+    def ahead(y: float) -> float:
+        return _reduced_between(kinetics, start, y) - reduced
+
+    high = start + 1.0
+    while ahead(high) < 0.0 and high < MOST_STRETCHED:
+        high += 1.0
+    return unstretch(first_at_or_above(ahead, max(start, high - 1.0), high, 1e-13), kinetics.a0)
 
 
 def _reduced_slope(kinetics: Kinetics, y: float) -> float:

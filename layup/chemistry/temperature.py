@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from layup.chemistry.kinetics import GAUSS, REFERENCE_K, speed_up
 from layup.chemistry.ranges import require_between
+from layup.chemistry.roots import first_at_or_above
 from layup.errors import RangeError
 
 History = tuple[tuple[float, float], ...]
@@ -214,15 +215,12 @@ def time_of_dose_s(
 
 
 def _time_on_ramp_s(ramp: Ramp, activation_energy_J_mol: float, wanted_s: float, whole_s: float) -> float:
-    """Return when one sloping piece has added `wanted_s` of the `whole_s` that it adds: Newton on a monotone dose."""
-    low_s, high_s = ramp.start_s, ramp.end_s
-    time_s = low_s + (high_s - low_s) * wanted_s / whole_s
-    for _ in range(60):
-        miss_s = ramp_dose_s(ramp, time_s, activation_energy_J_mol) - wanted_s
-        low_s, high_s = (low_s, time_s) if miss_s > 0.0 else (time_s, high_s)
-        next_s = time_s - miss_s / speed_up(ramp.at(time_s), activation_energy_J_mol)
-        next_s = next_s if low_s <= next_s <= high_s else 0.5 * (low_s + high_s)
-        if abs(next_s - time_s) <= 1e-12 * (ramp.end_s - ramp.start_s):
-            return next_s
-        time_s = next_s
-    return time_s
+    """Return when one sloping piece has added `wanted_s` of the `whole_s` that it adds."""
+    return first_at_or_above(
+        lambda time_s: ramp_dose_s(ramp, time_s, activation_energy_J_mol) - wanted_s,
+        ramp.start_s,
+        ramp.end_s,
+        1e-13 * (ramp.end_s - ramp.start_s),
+        at_low=-wanted_s,
+        at_high=whole_s - wanted_s,
+    )
