@@ -7,9 +7,9 @@ from pathlib import Path
 
 from potlife_cases import sheet
 
-from layup.chemistry.band import predict_band
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import PotLifePoint
+from layup.chemistry.life_band import predict_band
 from layup.chemistry.vessel import Vessel
 
 TABLE = Path(__file__).parent / "reference" / "measured_times.csv"
@@ -109,9 +109,9 @@ def foretell(stated: tuple[PotLifePoint, ...], asked: PotLifePoint) -> tuple[flo
     )
     life = band.life
     found = {
-        "thickening": (life.working_s, band.working_low_s, band.working_high_s),
-        "gel": (life.gel_s, band.gel_low_s, band.gel_high_s),
-        "open": (life.open_s, band.open_low_s, band.open_high_s),
+        "thickening": (life.working_s, band.working_s.low, band.working_s.high),
+        "gel": (life.gel_s, band.gel_s.low, band.gel_s.high),
+        "open": (life.open_s, band.open_s.low, band.open_s.high),
     }[asked.endpoint]
     return tuple(time_s / 60.0 for time_s in found)
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, replace
 from math import exp
 
+from layup.chemistry.band import Band
 from layup.chemistry.datasheet import Component, Datasheet, FilmPoint, PotLifePoint
 from layup.planning.clocks import EMPTY_BY, Ageing, CupLife, Spread
 from layup.planning.outline import Outline
@@ -82,7 +83,7 @@ class FormulaClocks:
 
     def cup(self, mass_g):
         low = self._low_s(mass_g)
-        return CupLife(low, 1.25 * low, 1.5625 * low, self.heat_class)
+        return CupLife(Band(low, 1.25 * low, 1.5625 * low), self.heat_class)
 
     def limits_s(self, masses_g, held_s):
         share = EMPTY_BY[self.heat_class]

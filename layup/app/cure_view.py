@@ -84,7 +84,7 @@ def milestones(day: PressDay, cure: Cure, since_s: float, *, width: int) -> list
     lines += [" · ".join(warm)] if len(" · ".join(warm)) <= width else warm
     if day.sheet.demould:
         ready = cure.night.ready
-        waits = " ← waits" if state != "may come out" and ready.stated_s >= ready.time_s - 60.0 else ""
+        waits = " ← waits" if state != "may come out" and ready.stated_s >= ready.out_s.likely - 60.0 else ""
         lines.append(f"datasheet time {100 * min(moment.age, 1.0):.0f} %{waits}")
     return [*lines, _last_read(day)]
 
@@ -128,7 +128,7 @@ def picture(day: PressDay, cure: Cure, since_s: float, *, width: int) -> list[st
     gel_s = min(cure.gel_s, glass_s)
     resin = (Span(0.0, gel_s, "░", "liquid "), Span(gel_s, glass_s, "▒", "soft "), Span(glass_s, end_s, "▓", "hard "))
     shown = [span for span in resin if span.end > span.begin]
-    drawn = fan(0.0, min(since_s, end_s), ready.time_s, ready.low_s, ready.high_s, end_s, cells)
+    drawn = fan(0.0, min(since_s, end_s), ready.out_s.likely, ready.out_s.low, ready.out_s.high, end_s, cells)
     return [
         f"{'out':<{LABEL}}{drawn}",
         f"{'resin':<{LABEL}}{strip(shown, 0.0, end_s, cells)}",

@@ -290,9 +290,11 @@ class MixPlace(Place):
         if life is None:
             return [age, f"how long it lasts is {day.unknown.get(batch.number, 'not known')}"]
         word = life.word(now_s, day.closing_s)
-        end_s = life.mixed_s + SHOWS_BEYOND * (life.high_s - life.mixed_s)
+        end_s = life.mixed_s + SHOWS_BEYOND * (life.over_s.high - life.mixed_s)
         width = max(self.size.width - 4, 20)
-        drawn = fan(life.mixed_s, now_s, life.empty_by_s, life.low_s, life.high_s, end_s, width, word="thick?")
+        drawn = fan(
+            life.mixed_s, now_s, life.empty_by_s, life.over_s.low, life.over_s.high, end_s, width, word="thick?"
+        )
         said = "" if word == "fresh" else f"  {word.upper()}"
         return [f"{age} · empty by {day.clock_time(life.empty_by_s)}{said}", f"▕{drawn}▏"]
 

@@ -99,7 +99,7 @@ def _worst_first(day: PressDay, now_s: float) -> tuple[str, bool]:
     stage = cup.stage(now_s, day.closing_s)
     over = f" {countdown(cup.empty_by_s - now_s)}" if now_s >= cup.empty_by_s else ""
     words = f"{SHAPES[stage]} CUP {cup.batch} {cup.word(now_s, day.closing_s).upper()}{over}"
-    return words + (f"   PRESS BY {day.clock_time(part.low_s)}" if part is not None else ""), True
+    return words + (f"   PRESS BY {day.clock_time(part.over_s.low)}" if part is not None else ""), True
 
 
 def _lives(day: PressDay, where: Where) -> list[Lifetime]:
@@ -122,8 +122,8 @@ def _press_by_line(day: PressDay, part: Lifetime | None, now_s: float) -> tuple[
             "(estimate)",
             False,
         )
-    stage, left_s = part.stage(now_s, day.closing_s), part.low_s - now_s
-    by = f"PRESS BY {day.clock_time(part.low_s)}"
+    stage, left_s = part.stage(now_s, day.closing_s), part.over_s.low - now_s
+    by = f"PRESS BY {day.clock_time(part.over_s.low)}"
     if stage in ("fresh", "soon"):
         hurry = f"  {SHAPES[stage]} {part.word(now_s, day.closing_s).upper()}" if stage == "soon" else ""
         return f"{by}  {day.at_most}{countdown(left_s)} left (an estimate){hurry}", False
@@ -159,7 +159,7 @@ def _spare(day: PressDay, batch: BatchState, rate: float) -> str:
 
 def _cards(day: PressDay, now_s: float) -> tuple[Card, ...]:
     shown = [life for life in day.alive.values() if _where(day, life.batch)]
-    cards = [_card(day, life, now_s) for life in sorted(shown, key=lambda life: life.low_s)]
+    cards = [_card(day, life, now_s) for life in sorted(shown, key=lambda life: life.over_s.low)]
     lost = [_card_not_known(day, number, why, now_s) for number, why in day.unknown.items() if _where(day, number)]
     return tuple(sorted([*lost, *cards], key=lambda card: "cup" not in card.title))
 
@@ -192,7 +192,7 @@ def _card(day: PressDay, life: Lifetime, now_s: float) -> Card:
     shown = mass(day.balance.of_batch(life.batch).laid_g if batch.stays else batch.mass_g) if batch else ""
     stands = doubt(batch, day.parts) if batch else None
     where = {"in the cup": "in cup", "on the part": "part"}[life.where] if stands else life.where
-    band = f"{day.clock_time(life.low_s)}-{day.clock_time(life.high_s)}"
+    band = f"{day.clock_time(life.over_s.low)}-{day.clock_time(life.over_s.high)}"
     until = f"empty by {day.clock_time(life.empty_by_s)}, thickens {band}"
     foot = until if life.where == "in the cup" else f"open until {band}"
     return Card(

@@ -118,7 +118,7 @@ def _thick(act: Act, batch: BatchState, life: Lifetime, now_s: float) -> Act:
             why=f"{word}: lay no more",
             since_s=since_s,
         )
-    if batch.observations and at_s >= life.low_s and now_s - at_s <= LOOK_AGAIN_S:
+    if batch.observations and at_s >= life.over_s.low and now_s - at_s <= LOOK_AGAIN_S:
         return replace(act, since_s=max(at_s, act.since_s))
     return replace(act, kind="look", words=f"LOOK AT CUP {act.batch}", why="may be thick: lay none that drags")
 

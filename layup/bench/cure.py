@@ -36,9 +36,9 @@ class Cure:
     def state(self, since_s: float) -> State:
         """Say whether the part may leave the mould at a time since closing."""
         ready = self.night.ready
-        if since_s >= ready.time_s:
+        if since_s >= ready.out_s.likely:
             return "may come out"
-        return "perhaps" if since_s >= ready.low_s else "leave it closed"
+        return "perhaps" if since_s >= ready.out_s.low else "leave it closed"
 
 
 def part_under_press(day: PressDay) -> UnderPress | None:
@@ -76,7 +76,7 @@ def outlook_of(day: PressDay) -> NightOutlook:
 def work_out(part: UnderPress, outlook: NightOutlook, *, out: bool = False) -> Cure:
     """Work the cure out; it may take half a second, so off the screen. `out` means the part has left the mould."""
     night = overnight(part, NightOutlook() if out else outlook)
-    ends = [part.now_s, night.out_by_s, night.ready.high_s, night.ready.time_s]
+    ends = [part.now_s, night.out_by_s, night.ready.out_s.high, night.ready.out_s.likely]
     end_s = min(1.05 * max(time_s for time_s in ends if isfinite(time_s)), HORIZON_S)
     course = set_on_part(part.setting, night.mould, until_s=end_s, conversion_start=part.conversion_start)
     gel = part.setting.kinetics.conversion_gel
@@ -94,4 +94,4 @@ def work_out(part: UnderPress, outlook: NightOutlook, *, out: bool = False) -> C
 def out_of(cure: Cure, closed_s: float) -> tuple[float, float, float]:
     """Return when the part may come out: low edge, likely and high edge on the session's clock; inf for never."""
     ready = cure.night.ready
-    return closed_s + ready.low_s, closed_s + ready.time_s, closed_s + ready.high_s
+    return closed_s + ready.out_s.low, closed_s + ready.out_s.likely, closed_s + ready.out_s.high

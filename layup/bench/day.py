@@ -226,7 +226,7 @@ class PressDay(AsUsed):
         """Return until when a batch in its cup stays open (early end) if it is poured out at `poured_s`."""
         poured = replace(batch, poured_out_s=max(poured_s, batch.mixed_s or 0.0))
         lives = self._known_lives()
-        return careful(poured, self.state, self.calibration_now, lives.today.cap if lives else None).low_s
+        return careful(poured, self.state, self.calibration_now, lives.today.cap if lives else None).over_s.low
 
     def cup_spare_s(self, batch: BatchState, pace: float) -> float:
         """Return what a batch still to be mixed has to spare in its cup at today's pace; below zero it goes off."""

@@ -135,20 +135,20 @@ def first_on_part(day: PressDay) -> Lifetime | None:
 
 
 def _low_s(life: Lifetime) -> float:
-    return life.low_s
+    return life.over_s.low
 
 
 def _close(day: PressDay, now_s: float, outlook: Outlook) -> Act:
     first = first_on_part(day)
     stage: LifeStage = "fresh" if first is None else first.stage(now_s, day.closing_s)
-    late = first is not None and outlook.ready_s > first.low_s and now_s < first.gel_s
+    late = first is not None and outlook.ready_s > first.over_s.low and now_s < first.gel_s.likely
     return Act(
         kind="close",
         words="CLOSE THE PRESS",
         key="part",
         urgency=stage,
         why=_part_words(first, now_s, stage) if first is not None else "",
-        deadline_s=None if first is None else first.low_s,
+        deadline_s=None if first is None else first.over_s.low,
         at_s=outlook.ready_s - day.closing_s,
         since_s=0.0 if first is None else _since_s(first, day.closing_s, stage),
         batch=None if first is None else first.batch,
@@ -161,7 +161,7 @@ def _part_words(first: Lifetime, now_s: float, stage: LifeStage) -> str:
         return f"batch {first.batch} is past its open time"
     if stage == "may be over":
         return f"batch {first.batch} may be shut"
-    return f"{minutes(first.low_s - now_s)} until it must be closed" if stage == "now" else ""
+    return f"{minutes(first.over_s.low - now_s)} until it must be closed" if stage == "now" else ""
 
 
 def _since_s(life: Lifetime, closing_s: float, stage: LifeStage) -> float:
@@ -184,10 +184,10 @@ def _rescue(day: PressDay, now_s: float) -> Iterator[Act]:
         key="part",
         urgency=stage,
         why=_part_words(first, now_s, stage),
-        deadline_s=first.low_s,
+        deadline_s=first.over_s.low,
         since_s=_since_s(first, day.closing_s, stage),
         batch=first.batch,
-        alarm=now_s < first.gel_s,
+        alarm=now_s < first.gel_s.likely,
     )
 
 
@@ -197,7 +197,7 @@ def _replan(day: PressDay, outlook: Outlook) -> Iterator[Act]:
         return
     first = first_on_part(day)
     stage = "fresh" if first is None else first.stage(day.now_s(), day.closing_s)
-    late_s = 0.0 if first is None or day.state.step_now is None else outlook.ready_s - first.low_s
+    late_s = 0.0 if first is None or day.state.step_now is None else outlook.ready_s - first.over_s.low
     late = late_s > 0.0 and STAGES.index(stage) < STAGES.index("now")
     count, step = len(outlook.without_mix), day.state.step_now
     if count:
@@ -258,7 +258,7 @@ def next_at_press(day: PressDay, now_s: float) -> Act | None:
     if state.closed_s is None or state.demoulded_s is not None:
         return None
     closed_s, usual_s = state.closed_s, state.closed_s + UNKNOWN_GEL_S
-    gel_s = min((life.gel_low_s for life in day.alive.values() if life.where == "on the part"), default=usual_s)
+    gel_s = min((life.gel_s.low for life in day.alive.values() if life.where == "on the part"), default=usual_s)
     if day.out_s is not None and now_s >= day.out_s[0]:
         return None
     again_s = tuple(at_s - closed_s for at_s in state.retightened)

@@ -82,7 +82,9 @@ def day_state(day: PressDay) -> DayState:
 
 def _on_part(day: PressDay, now_s: float) -> tuple[OnPart, ...]:
     lives = [life for life in day.alive.values() if life.where == "on the part"]
-    return tuple(OnPart(life.batch, max(life.low_s - now_s, 0.0), max(life.high_s - now_s, 0.0)) for life in lives)
+    return tuple(
+        OnPart(life.batch, max(life.over_s.low - now_s, 0.0), max(life.over_s.high - now_s, 0.0)) for life in lives
+    )
 
 
 def rescue_now(day: PressDay) -> Rescue:

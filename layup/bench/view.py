@@ -205,10 +205,10 @@ def _fan(day: PressDay, batch: BatchState, now_s: float) -> Fan:
         looks=batch.observations[-1][1] if batch.observations else "",
         mixed_s=batch.mixed_s or 0.0,
         empty_by_s=None if life is None or on_part else life.empty_by_s,
-        open_until_s=None if life is None or not on_part else life.low_s,
-        low_s=None if life is None else life.low_s,
-        likely_s=None if life is None else life.likely_s,
-        high_s=None if life is None else life.high_s,
+        open_until_s=None if life is None or not on_part else life.over_s.low,
+        low_s=None if life is None else life.over_s.low,
+        likely_s=None if life is None else life.over_s.likely,
+        high_s=None if life is None else life.over_s.high,
         why=day.unknown.get(batch.number, ""),
     )
 

@@ -8,8 +8,7 @@ In what order to close a press, and what to mind.
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
+from layup.chemistry.band import Band
 from layup.chemistry.caul import (
     ACROSS,
     CAULS,
@@ -108,7 +107,6 @@ __all__ = [
     "AGAIN_s",
     "Caul",
     "Clamping",
-    "Force",
     "Fraction",
     "bag_pressure_Pa",
     "bed_give_m",
@@ -132,15 +130,7 @@ TORQUE_SCATTER = 0.30
 """Scatter of the force that a torque wrench gives, 25 to 30 % (from memory)."""
 
 
-class Force(NamedTuple):
-    """A force with the band that its scatter gives [N]."""
-
-    low_N: float
-    likely_N: float
-    high_N: float
-
-
-def bolt_force_N(torque_Nm: float, diameter_m: float, nut_factor: float = NUT_FACTOR) -> Force:
+def bolt_force_N(torque_Nm: float, diameter_m: float, nut_factor: float = NUT_FACTOR) -> Band:
     """Find the force of a bolt tightened to a torque.
 
     Parameters
@@ -154,7 +144,7 @@ def bolt_force_N(torque_Nm: float, diameter_m: float, nut_factor: float = NUT_FA
 
     Returns
     -------
-    force : Force
+    force : Band
         Force, with 30 % to each side for the scatter of a torque wrench [N]
 
     Raises
@@ -172,13 +162,13 @@ def bolt_force_N(torque_Nm: float, diameter_m: float, nut_factor: float = NUT_FA
 
     Examples
     --------
-    >>> round(bolt_force_N(10.0, 0.008).likely_N)
+    >>> round(bolt_force_N(10.0, 0.008).likely)
     6250
     """
     require_positive("torque", torque_Nm, unit="N m")
     _require_thread(diameter_m, nut_factor)
     likely_N = torque_Nm / (nut_factor * diameter_m)
-    return Force(likely_N * (1.0 - TORQUE_SCATTER), likely_N, likely_N * (1.0 + TORQUE_SCATTER))
+    return Band(likely_N * (1.0 - TORQUE_SCATTER), likely_N, likely_N * (1.0 + TORQUE_SCATTER))
 
 
 def bolt_torque_Nm(force_N: float, diameter_m: float, nut_factor: float = NUT_FACTOR) -> float:

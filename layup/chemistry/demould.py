@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from math import erfc, exp, inf, isfinite, log, sqrt
 from typing import Literal, NamedTuple
 
+from layup.chemistry.band import EIGHTY_PERCENT, Band
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.cure_course import CureCourse, Setting, set_on_part
 from layup.chemistry.datasheet import CurePoint, Datasheet
@@ -18,7 +19,7 @@ from layup.chemistry.glass import MakersClock, glass_of
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.roots import first_at_or_above
 from layup.chemistry.temperature import History
-from layup.chemistry.uncertainty import EIGHTY_PERCENT, Covariance, log_sd
+from layup.chemistry.uncertainty import Covariance, log_sd
 from layup.units import temperature
 
 # -- demould ---------------------------------------------------------------------------------------------------------
@@ -179,9 +180,7 @@ Verdict = Literal["makes it", "may make it", "does not make it"]
 class Demould:
     """When a part may leave the mould, in seconds of the course; inf for what does not come within it."""
 
-    time_s: float
-    low_s: float
-    high_s: float
+    out_s: Band
     stated_s: float
     """When the maker's own demould time is up, counted at the mould's temperature; the course's start without one."""
     glass_s: float
@@ -189,7 +188,7 @@ class Demould:
     gel_s: float
     """When it is past its gel."""
     softens_K: float
-    """The glass transition at `time_s`; at the end of the course where that does not come."""
+    """The glass transition at the likely time; at the end of the course where that does not come."""
 
     @property
     def softens_words(self) -> str:
@@ -199,7 +198,7 @@ class Demould:
     @property
     def cautions(self) -> tuple[str, ...]:
         """Say so where a part that may leave its mould is hard for want of warmth, and not cured."""
-        if not isfinite(self.time_s) or self.softens_K >= WARM_ROOM_K:
+        if not isfinite(self.out_s.likely) or self.softens_K >= WARM_ROOM_K:
             return ()
         return (
             f"Hard is not cured: a part out then softens at about {temperature(self.softens_K)}.",
@@ -208,9 +207,9 @@ class Demould:
 
     def verdict(self, by_s: float) -> Verdict:
         """Say whether the part may leave the mould by `by_s` [s]; "may make it" within the band."""
-        if self.high_s <= by_s:
+        if self.out_s.high <= by_s:
             return "makes it"
-        return "may make it" if self.low_s <= by_s else "does not make it"
+        return "may make it" if self.out_s.low <= by_s else "does not make it"
 
 
 def demould(
@@ -298,9 +297,7 @@ def demould(
         else:
             low_s, high_s = (from_s + _when_s(over_when(ready_s), likely_s, chance) for chance in ends)
     return Demould(
-        time_s,
-        low_s,
-        high_s,
+        Band(low_s, time_s, high_s),
         stated_s=stated_s,
         glass_s=glass_s,
         gel_s=gel_s,

@@ -7,12 +7,13 @@ from functools import lru_cache
 from math import exp, hypot, log, pi
 from typing import NamedTuple
 
-from layup.chemistry.band import log_sds
+from layup.chemistry.band import EIGHTY_PERCENT, Band
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.film import film_life_s
 from layup.chemistry.kinetics import Kinetics, reduced_time
+from layup.chemistry.life_band import log_sds
 from layup.chemistry.ranges import require_between, require_positive
-from layup.chemistry.uncertainty import EIGHTY_PERCENT, SHORTEST_S, Use
+from layup.chemistry.uncertainty import SHORTEST_S, Use
 from layup.chemistry.viscosity import conversion_thicker, viscosity_growth
 
 WETS_OUT_PA_S = 2.0
@@ -164,20 +165,12 @@ def squeezes_out_until_s(squeeze: Squeeze, kinetics: Kinetics, fresh_Pa_s: float
     return reduced_time(kinetics, conversion) / kinetics.rate_constant_per_s(temperature_K)
 
 
-class Until(NamedTuple):
-    """A time with the ends of its 80 % band [s]."""
-
-    low_s: float
-    likely_s: float
-    high_s: float
-
-
 class FilmFlow(NamedTuple):
     """Until when a film wets cloth and leaves under a press, each None where it starts too thick; and stays open."""
 
-    wets: Until | None
-    leaves: Until | None
-    open: Until
+    wets: Band | None
+    leaves: Band | None
+    open: Band
 
 
 @lru_cache(maxsize=64)
@@ -221,11 +214,8 @@ def film_flow(calibration: Calibration, squeeze: Squeeze, fresh_Pa_s: float, tem
     )
 
 
-def _until(likely_s: float | None, log_sd: float) -> Until | None:
-    if likely_s is None:
-        return None
-    factor = exp(EIGHTY_PERCENT * log_sd)
-    return Until(likely_s / factor, likely_s, likely_s * factor)
+def _until(likely_s: float | None, log_sd: float) -> Band | None:
+    return None if likely_s is None else Band.around(likely_s, log_sd)
 
 
 def _fluid(kinetics: Kinetics, conversion: float) -> float:

@@ -9,15 +9,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import exp, inf
 
-from layup.chemistry.band import log_sds
+from layup.chemistry.band import Band
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.film import film_time_s
 from layup.chemistry.kinetics import Kinetics, conversion_after, stretch, unstretch
+from layup.chemistry.life_band import log_sds
 from layup.chemistry.ode import COARSE, TOLERANCE, Trajectory
 from layup.chemistry.prediction import heated_course
 from layup.chemistry.ranges import require_between
 from layup.chemistry.temperature import History, corners, dose_s, temperature_at_K
-from layup.chemistry.uncertainty import AS_SAID, EIGHTY_PERCENT, Use
+from layup.chemistry.uncertainty import AS_SAID, Use
 from layup.chemistry.vessel import HeatLoss, Vessel, heat_loss_of
 from layup.errors import RangeError
 
@@ -177,15 +178,12 @@ class Course:
 
 @dataclass(frozen=True, slots=True)
 class CourseBand:
-    """A course with the ends of the 80 % band of its times [s]."""
+    """A course with the bands of its times."""
 
     course: Course
-    working_low_s: float
-    working_high_s: float
-    gel_low_s: float
-    gel_high_s: float
-    open_low_s: float | None
-    open_high_s: float | None
+    working_s: Band
+    gel_s: Band
+    open_s: Band | None
 
 
 def follow(
@@ -320,13 +318,11 @@ def follow_band(
         return course.working_s, course.gel_s, course.gel_s if course.open_s is None else course.open_s
 
     course = along(calibration.kinetics, AS_SAID, until_s, TOLERANCE)
-    working, gel, film = (exp(EIGHTY_PERCENT * sd) for sd in log_sds(calibration, times_s))
+    working, gel, film = log_sds(calibration, times_s)
+    working_s = Band.around(course.working_s, working)
     return CourseBand(
         course=course,
-        working_low_s=course.working_s / working,
-        working_high_s=course.working_s * working,
-        gel_low_s=max(course.gel_s / gel, course.working_s / working),
-        gel_high_s=max(course.gel_s * gel, course.working_s * working),
-        open_low_s=None if course.open_s is None else course.open_s / film,
-        open_high_s=None if course.open_s is None else course.open_s * film,
+        working_s=working_s,
+        gel_s=Band.around(course.gel_s, gel).no_sooner(working_s),
+        open_s=None if course.open_s is None else Band.around(course.open_s, film),
     )

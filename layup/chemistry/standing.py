@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from layup.chemistry.band import Band
 from layup.chemistry.film import film_time_s
 from layup.chemistry.kinetics import Kinetics, stretch
+from layup.chemistry.life_band import LifeBand
 from layup.chemistry.observation import word_conversion
 from layup.chemistry.prediction import heated_course
 from layup.chemistry.temperature import History, temperature_at_K
@@ -69,7 +69,7 @@ class Standing:
 def left_standing(
     kinetics: Kinetics,
     vessel: Vessel,
-    band: Band,
+    band: LifeBand,
     *,
     mass_g: float,
     start_K: float,
@@ -84,7 +84,7 @@ def left_standing(
         The calibrated resin [-]
     vessel : Vessel
         Cup, tray or film [-]
-    band : Band
+    band : LifeBand
         Its predicted life, from a fresh mix [-]
     mass_g : float
         Mass of mix in the vessel, above 0; a film's does not matter [g]

@@ -37,9 +37,6 @@ AS_SAID = Use()
 Covariance = tuple[tuple[float, ...], ...]
 """Of the unsure things, each in units of its own standard deviation as first stated."""
 
-EIGHTY_PERCENT = 1.2815515655446004
-"""Standard deviations to each side of the middle 80 % of a normal distribution."""
-
 MOST_OPEN = 0.998
 SHORTEST_S = 1.0
 """Times below one second count as one: nothing is left to be unsure of."""

@@ -7,8 +7,9 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from layup.chemistry.band import Band
 from layup.chemistry.caul import ACROSS, CAULS, MOST_CLAMPS, RIGID, Clamping
-from layup.chemistry.closing import CAUTIONS, Force, bolt_force_N, bolt_torque_Nm, clamp_order
+from layup.chemistry.closing import CAUTIONS, bolt_force_N, bolt_torque_Nm, clamp_order
 from layup.chemistry.compaction import CLOTHS
 from layup.commands.answer import add_json_argument, answer, panel_lines
 from layup.commands.reading import add_lessons_argument, add_workshop_argument, learnt_plan, quantity, whole_number
@@ -44,7 +45,7 @@ class ClampRow:
     rating_N: float | None
     each_N: float
     torque_Nm: float | None
-    bolt: Force | None
+    bolt: Band | None
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -231,8 +232,8 @@ def _data(press: Pressing, row: ClampRow | None, warnings: list[str]) -> dict[st
             "caul": {"material": row.caul.material, "thickness_m": row.caul.thickness_m},
             "order": clamp_order(row.clamping.count),
             "torque_N_m": row.torque_Nm,
-            "bolt_force_low_N": row.bolt.low_N if row.bolt else None,
-            "bolt_force_high_N": row.bolt.high_N if row.bolt else None,
+            "bolt_force_low_N": row.bolt.low if row.bolt else None,
+            "bolt_force_high_N": row.bolt.high if row.bolt else None,
         }
     return data
 
@@ -265,7 +266,7 @@ def _lines(plan: Plan, press: Pressing, row: ClampRow | None, warnings: list[str
             ("order", "", " ".join(map(str, clamp_order(clamps.count)))),
         ]
         if row.torque_Nm is not None and row.bolt is not None:
-            gives = f"gives {force.digits(row.bolt.low_N, '.1f')} to {force(row.bolt.high_N, '.1f')}"
+            gives = f"gives {force.digits(row.bolt.low, '.1f')} to {force(row.bolt.high, '.1f')}"
             rows.append(("torque", torque(row.torque_Nm, ".1f"), gives))
     for act in press_acts(press, row.clamping if row else None):
         rows.append((f"+{in_minutes(act.after_s)}" if act.after_s else "closed", act.number, act.words.lower()))

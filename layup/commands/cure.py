@@ -179,7 +179,7 @@ def run(args: argparse.Namespace) -> int:
     case = _case(args, assumed)
     course = set_on_part(case.setting, case.mould, until_s=max(case.end_s, 1.0))
     ready = demould(case.setting, case.calibration, case.mould)
-    late = case.by_s is not None and ready.time_s > case.by_s
+    late = case.by_s is not None and ready.out_s.likely > case.by_s
     plans = heating_plans(case.setting, case.mould, by_s=case.by_s) if late and case.by_s is not None else ()
     ramp = _post_cure(case, course)
     data = _data(case, course, ready, plans, ramp)
@@ -192,7 +192,7 @@ def run(args: argparse.Namespace) -> int:
 
     assumed.append("the resin starts on the part with no conversion, at the first temperature")
     assumed.append("after the last temperature given, the mould stays at it")
-    code = 1 if late or not isfinite(ready.time_s) else 0
+    code = 1 if late or not isfinite(ready.out_s.likely) else 0
     said = [*assumed, *case.words, *case.calibration.assumptions, ESTIMATE]
     return answer(args.json, data, text, assumptions=said, telling={*assumed, *case.taught, ESTIMATE}, code=code)
 
@@ -245,9 +245,9 @@ def _data(
         "conversion": end.conversion,
         "glass_transition_K": end.glass_transition_K,
         "gelled": end.conversion >= case.calibration.kinetics.conversion_gel,
-        "demould_min": ready.time_s / 60.0,
-        "low": ready.low_s / 60.0,
-        "high": ready.high_s / 60.0,
+        "demould_min": ready.out_s.likely / 60.0,
+        "low": ready.out_s.low / 60.0,
+        "high": ready.out_s.high / 60.0,
         "stated_min": ready.stated_s / 60.0 if case.sheet.demould else None,
         "glass_min": ready.glass_s / 60.0,
         "gel_min": ready.gel_s / 60.0,
@@ -316,9 +316,9 @@ def _lines(case: CureQuestion, course: CureCourse, ready: Demould) -> list[str]:
         rows.append((in_hours(moment.time_s, ".1f"), *seen, temperature(moment.glass_transition_K), state))
     heads = ("after", "mould", "conversion", "glass transition", "")
     lines = [f"{case.sheet.title} on the mould", "", *table_lines(heads, rows, left="rrrrl", indent=2)]
-    band = f"   (80 %: {_hours(ready.low_s)} to {_hours(ready.high_s)})" if isfinite(ready.time_s) else ""
-    lines += ["", f"Earliest demoulding  {_hours(ready.time_s)}{band}"]
-    if isfinite(ready.time_s):
+    band = f"   (80 %: {_hours(ready.out_s.low)} to {_hours(ready.out_s.high)})" if isfinite(ready.out_s.likely) else ""
+    lines += ["", f"Earliest demoulding  {_hours(ready.out_s.likely)}{band}"]
+    if isfinite(ready.out_s.likely):
         lines.append(f"  a part out then {ready.softens_words} in use")
     waits = [
         ("the resin is past its gel", _hours(ready.gel_s)),
@@ -340,7 +340,7 @@ def _plan_lines(case: CureQuestion, ready: Demould, plans: tuple[HeatingPlan, ..
     lines: list[str] = []
     if case.by_s is not None:
         lines += ["", f"Out of the mould by {_hours(case.by_s)}: {ready.verdict(case.by_s).upper()}"]
-        if ready.time_s > case.by_s:
+        if ready.out_s.likely > case.by_s:
             lines.append(
                 "Heating that makes it, warming and cooling 20 K an hour:"
                 if plans

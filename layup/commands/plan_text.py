@@ -75,9 +75,9 @@ def ready_data(ready: Readiness) -> dict[str, object]:
 
 def _night(night: Night) -> dict[str, object]:
     return {
-        "demould_min": night.ready.time_s / 60.0,
-        "low": night.ready.low_s / 60.0,
-        "high": night.ready.high_s / 60.0,
+        "demould_min": night.ready.out_s.likely / 60.0,
+        "low": night.ready.out_s.low / 60.0,
+        "high": night.ready.out_s.high / 60.0,
         "out_by_min": night.out_by_s / 60.0,
         "verdict": night.verdict,
         "stalls_min": None if night.stalls_s is None else night.stalls_s / 60.0,
@@ -122,9 +122,9 @@ def pouring_data(pouring: Pouring) -> dict[str, object]:
             }
             for pour in pouring.pours
         ],
-        "planed_min": pouring.planable.time_s / 60.0,
-        "low": pouring.planable.low_s / 60.0,
-        "high": pouring.planable.high_s / 60.0,
+        "planed_min": pouring.planable.out_s.likely / 60.0,
+        "low": pouring.planable.out_s.low / 60.0,
+        "high": pouring.planable.out_s.high / 60.0,
         "isocyanate_index": pouring.index,
         "warnings": pouring.warnings,
         "cautions": pouring.cautions,
@@ -182,7 +182,8 @@ def plan_lines(
     ]
     if day is not None:
         lines.append(
-            f"Press by {in_minutes(day.press_by_s)} after the first weighing (likely {day.press_by_mid_s / 60:.0f}); "
+            f"Press by {in_minutes(day.press_by_s.low)} after the first weighing "
+            f"(likely {day.press_by_s.likely / 60:.0f}); "
             f"closed after {in_minutes(day.closed_s)}."
         )
     if chances is not None and ready.fit.works:

@@ -8,11 +8,12 @@ from math import ceil
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from layup.chemistry.band import Band, predict_band
+from layup.chemistry.band import Band
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet, ViscosityPoint
 from layup.chemistry.film import film_life_s
-from layup.chemistry.flow import FilmFlow, Squeeze, Until, film_flow
+from layup.chemistry.flow import FilmFlow, Squeeze, film_flow
+from layup.chemistry.life_band import LifeBand, predict_band
 from layup.chemistry.standing import Standing, left_standing, left_words
 from layup.chemistry.vessel import HOT_K, Vessel
 from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S, viscosity_Pa_s
@@ -53,7 +54,7 @@ class LifeQuestion:
     start_K: float
     shop_K: float
 
-    def band(self) -> Band:
+    def band(self) -> LifeBand:
         """Return the life with its band."""
         return predict_band(
             self.calibration, self.vessel, mass_g=self.mass_g, start_K=self.start_K, ambient=self.shop_K
@@ -147,12 +148,8 @@ def _case(args: argparse.Namespace, assumed: list[str]) -> LifeQuestion:
 class Found:
     """The answer in minutes: the useful life where the mix is, with its 80 % band."""
 
-    likely_min: float
-    low_min: float
-    high_min: float
-    gel_min: float
-    gel_low_min: float
-    gel_high_min: float
+    life_min: Band
+    gel_min: Band
     thick_to_gel_min: float
     empty_by_min: float | None
     """By when plans and clocks want a cup or a tray empty; None of a film."""
@@ -163,22 +160,16 @@ class Found:
     """As a film at the shop's temperature; None where its viscosity there is not known."""
 
 
-def _found(case: LifeQuestion, band: Band) -> Found:
+def _found(case: LifeQuestion, band: LifeBand) -> Found:
     """Return the useful life: how long a film stays open; in a cup or a tray, until it thickens."""
     life = band.life
-    likely_s, low_s, high_s = life.working_s, band.working_low_s, band.working_high_s
-    if life.open_s is not None and band.open_low_s is not None and band.open_high_s is not None:
-        likely_s, low_s, high_s = life.open_s, band.open_low_s, band.open_high_s
+    ends_s = band.working_s if band.open_s is None else band.open_s
     kinetics = case.calibration.kinetics
     part_Pa_s = _viscosity(case.sheet.viscosities, case.shop_K)
-    by_s = low_s if life.open_s is not None else empty_by_s(low_s, band.heat_class_high)
+    by_s = ends_s.low if life.open_s is not None else empty_by_s(ends_s.low, band.heat_class_high)
     return Found(
-        likely_min=likely_s / 60,
-        low_min=low_s / 60,
-        high_min=high_s / 60,
-        gel_min=life.gel_s / 60,
-        gel_low_min=band.gel_low_s / 60,
-        gel_high_min=band.gel_high_s / 60,
+        life_min=ends_s.times(1 / 60),
+        gel_min=band.gel_s.times(1 / 60),
         thick_to_gel_min=(life.gel_s - life.working_s) / 60,
         empty_by_min=None if life.open_s is not None else by_s / 60,
         standing=left_standing(
@@ -196,7 +187,7 @@ def _found(case: LifeQuestion, band: Band) -> Found:
     )
 
 
-def until_data(name: str, until: Until | None, *, missing: float | None = None) -> dict[str, float | None]:
+def until_data(name: str, until: Band | None, *, missing: float | None = None) -> dict[str, float | None]:
     """Return a limit of flow as JSON keys in minutes; `missing` where there is none."""
     low_s, likely_s, high_s = until or (None, None, None)
     sides = ((f"{name}_low_min", low_s), (f"{name}_min", likely_s), (f"{name}_high_min", high_s))
@@ -211,7 +202,7 @@ def _viscosity(points: tuple[ViscosityPoint, ...], temperature_K: float) -> floa
         return None
 
 
-def _data(case: LifeQuestion, band: Band, found: Found) -> dict[str, object]:
+def _data(case: LifeQuestion, band: LifeBand, found: Found) -> dict[str, object]:
     is_film = case.vessel.kind == "film"
     wets, leaves = (found.flow.wets, found.flow.leaves) if found.flow else (None, None)
     missing = None if found.flow is None else 0.0
@@ -222,12 +213,12 @@ def _data(case: LifeQuestion, band: Band, found: Found) -> dict[str, object]:
         "depth_m": case.vessel.depth_m,
         "temperature_K": case.start_K,
         "shop_temperature_K": case.shop_K,
-        "pot_life_min": found.likely_min,
-        "low": found.low_min,
-        "high": found.high_min,
-        "gel_min": found.gel_min,
-        "gel_low_min": found.gel_low_min,
-        "gel_high_min": found.gel_high_min,
+        "pot_life_min": found.life_min.likely,
+        "low": found.life_min.low,
+        "high": found.life_min.high,
+        "gel_min": found.gel_min.likely,
+        "gel_low_min": found.gel_min.low,
+        "gel_high_min": found.gel_min.high,
         "thick_to_gel_min": found.thick_to_gel_min,
         "empty_by_min": found.empty_by_min,
         "film_open_min": found.film_open_min,
@@ -245,7 +236,7 @@ def _data(case: LifeQuestion, band: Band, found: Found) -> dict[str, object]:
     }
 
 
-def _lines(case: LifeQuestion, band: Band, found: Found) -> list[str]:
+def _lines(case: LifeQuestion, band: LifeBand, found: Found) -> list[str]:
     what = {"cup": f"{mass(case.mass_g, 'g')} in a cup", "film": "a film on the part"}.get(case.vessel.kind)
     what = what or f"{mass(case.mass_g, 'g')} in a tray, {length(case.vessel.depth_m or 0, 'g')} deep"
     warmth = f"{temperature(case.start_K)}"
@@ -254,21 +245,21 @@ def _lines(case: LifeQuestion, band: Band, found: Found) -> list[str]:
     ends = "stays open for" if case.vessel.kind == "film" else "thickens after"
     lines = [
         f"{case.sheet.title}: {what}, {warmth}",
-        f"  {ends}  {_row(found.likely_min, found.low_min, found.high_min)}",
-        f"  gels after      {_row(found.gel_min, found.gel_low_min, found.gel_high_min)}",
+        f"  {ends}  {_row(found.life_min.likely, found.life_min.low, found.life_min.high)}",
+        f"  gels after      {_row(found.gel_min.likely, found.gel_min.low, found.gel_min.high)}",
     ]
     if found.empty_by_min is not None:
-        by, unit = (60.0, "s  ") if found.high_min < SHORT_MIN else (1.0, "min")
+        by, unit = (60.0, "s  ") if found.life_min.high < SHORT_MIN else (1.0, "min")
         warm = f"its mix is then near {temperature(found.standing.deadline_K)}"
         lines.append(f"  have it empty by{by * found.empty_by_min:5.0f} {unit}   ({warm})")
         lines += [*_signs(found), f"  {_heat(band, found.standing)}", _as_film(case, found)]
     lines += _thickness(case, found)
     if found.flow and found.flow.wets:
-        until = f"until {in_minutes(found.flow.wets.likely_s)}"
+        until = f"until {in_minutes(found.flow.wets.likely)}"
         lines.append(f"  wets cloth on the part at {temperature(case.shop_K)} {until} (an estimate)")
     leaves = found.flow.leaves if found.flow else None
-    if leaves and leaves.likely_s / 60 < found.film_open_min:
-        row = _row(*(edge_s / 60 for edge_s in (leaves.likely_s, leaves.low_s, leaves.high_s)))
+    if leaves and leaves.likely / 60 < found.film_open_min:
+        row = _row(*(edge_s / 60 for edge_s in (leaves.likely, leaves.low, leaves.high)))
         lines.append(f"  squeezes out    {row}: close a press before that")
     return [*lines, *(f"! {warning}" for warning in (*case.calibration.warnings, *band.warnings))]
 
@@ -302,7 +293,7 @@ def _signs(found: Found) -> list[str]:
     return [f"  stringy from    {in_minutes(found.standing.stringy_s):>9}   (threads from the stick: last call)"]
 
 
-def _heat(band: Band, standing: Standing) -> str:
+def _heat(band: LifeBand, standing: Standing) -> str:
     """Say how hot it gets at most if it is left standing, and what happens then."""
     likely, bound = temperature(standing.peak_K), f"{temperature(standing.bound_K)} at most, hotter inside"
     words = left_words(standing.peak_K, band.heat_class_high)
@@ -314,7 +305,7 @@ def _heat(band: Band, standing: Standing) -> str:
     return f"{stays}, but one in ten {words} ({bound}): spread it out in time" if words else stays
 
 
-def _heat_warnings(band: Band, standing: Standing) -> list[str]:
+def _heat_warnings(band: LifeBand, standing: Standing) -> list[str]:
     """Return the line about heat as a warning, where there is one to give."""
     return [] if band.heat_class_high == "warm" else [_heat(band, standing)]
 
@@ -323,7 +314,7 @@ def _as_film(case: LifeQuestion, found: Found) -> str:
     """Say how long it lasts once it is poured out."""
     film = (in_seconds if found.film_open_min < SHORT_MIN else in_minutes)(60.0 * found.film_open_min)
     escapes = (
-        "the heat escapes" if found.film_open_min > found.likely_min else "it takes the part's temperature at once"
+        "the heat escapes" if found.film_open_min > found.life_min.likely else "it takes the part's temperature at once"
     )
     return f"  As a film at {temperature(case.shop_K)} {escapes}: poured out fresh, it stays open {film}."
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal, NamedTuple
 
+from layup.chemistry.band import Band
 from layup.planning.clocks import Clocks
 from layup.planning.crew import Job
 from layup.planning.plan import Plan
@@ -205,15 +206,13 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Timeline:
-    """The day in rows, and by when the press must be closed: the 80 % band's low edge, its middle and its high edge."""
+    """The day in rows, and by when the press must be closed."""
 
     batches: tuple[Row, ...]
     steps: tuple[Row, ...]
     closing: Row
     closed_s: float
-    press_by_s: float
-    press_by_mid_s: float
-    press_by_high_s: float
+    press_by_s: Band
 
 
 def timeline(plan: Plan, job: Job, split: Split, clocks: Clocks) -> Timeline | None:
@@ -241,7 +240,7 @@ def timeline(plan: Plan, job: Job, split: Split, clocks: Clocks) -> Timeline | N
     """
     if not split.batches or split.closed_s is None or split.press_by_s is None:
         return None
-    bands = [(batch.contact_s, clocks.spread(batch.mass_g).open_band_s(batch.held_s)) for batch in split.batches]
+    bands = [clocks.spread(batch.mass_g).open_band_s(batch.held_s).later(batch.contact_s) for batch in split.batches]
     return Timeline(
         batches=tuple(_batch_row(batch, split.closed_s) for batch in split.batches),
         steps=_step_rows(plan, job, split),
@@ -249,9 +248,7 @@ def timeline(plan: Plan, job: Job, split: Split, clocks: Clocks) -> Timeline | N
             "Close the press", (BarSpan("closing", split.closed_s - job.closing_s / job.pace.full, split.closed_s),)
         ),
         closed_s=split.closed_s,
-        press_by_s=split.press_by_s,
-        press_by_mid_s=min(contact + mid for contact, (_, mid, _) in bands),
-        press_by_high_s=min(contact + high for contact, (_, _, high) in bands),
+        press_by_s=Band(split.press_by_s, min(band.likely for band in bands), min(band.high for band in bands)),
     )
 
 

@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from math import ceil, isfinite
 
-from layup.chemistry.band import predict_band
 from layup.chemistry.calibration import Calibration, calibrate
 from layup.chemistry.casting import (
     ISOCYANATE_CAUTIONS,
@@ -18,6 +17,7 @@ from layup.chemistry.casting import (
 )
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.demould import Demould, demould, setting_of
+from layup.chemistry.life_band import predict_band
 from layup.chemistry.mixing import parts_by_mass, stoichiometry_gap
 from layup.chemistry.ratio import split_mass
 from layup.chemistry.vessel import Vessel
@@ -178,7 +178,7 @@ def _split(
 
     def low_s(mass_g: float) -> float:
         band = predict_band(calibration, CUP, mass_g=mass_g, start_K=start_K, ambient=shop.temperature_K)
-        return band.working_low_s
+        return band.working_s.low
 
     count = step.pours
     while True:
@@ -244,8 +244,8 @@ def planed_words(pouring: Pouring) -> str:
         A clause without its full stop, hours from the last pour with the 80 % band [-]
     """
     ready = pouring.planable
-    if not isfinite(ready.time_s):
+    if not isfinite(ready.out_s.likely):
         return "not hard enough to plane within two weeks in this shop"
-    high = f"{ready.high_s / 3600.0:.1f}" if isfinite(ready.high_s) else "never"
-    band = f"80 %: {ready.low_s / 3600.0:.1f} to {high}"
-    return f"planed {in_hours(ready.time_s, '.1f')} after the last pour ({band}), {ready.softens_words}"
+    high = f"{ready.out_s.high / 3600.0:.1f}" if isfinite(ready.out_s.high) else "never"
+    band = f"80 %: {ready.out_s.low / 3600.0:.1f} to {high}"
+    return f"planed {in_hours(ready.out_s.likely, '.1f')} after the last pour ({band}), {ready.softens_words}"

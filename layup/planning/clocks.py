@@ -10,8 +10,9 @@ from dataclasses import dataclass
 from math import exp, log
 from typing import Literal, Protocol, get_args
 
+from layup.chemistry.band import EIGHTY_PERCENT, Band
 from layup.chemistry.curve import monotone_curve
-from layup.chemistry.uncertainty import EIGHTY_PERCENT, Covariance, log_sd
+from layup.chemistry.uncertainty import Covariance, log_sd
 from layup.chemistry.vessel import HOT_K, HeatClass
 
 EMPTY_BY: dict[HeatClass, float] = {"warm": 1.0, "hot": 0.9, "runaway": 0.8}
@@ -187,18 +188,16 @@ def _due(contact_s: float, by_s: float, low_s: float, high_s: float) -> Due:
 
 @dataclass(frozen=True, slots=True)
 class CupLife:
-    """How long a batch stays usable in its cup, from first contact to thickening: the 80 % band and its middle."""
+    """How long a batch stays usable in its cup, from first contact to thickening."""
 
-    low_s: float
-    mid_s: float
-    high_s: float
+    life_s: Band
     heat_class: HeatClass
     """At the dangerous edge of the band: in one case out of ten it is worse still."""
 
     @property
     def empty_by_s(self) -> float:
         """Return the time from first contact by which the cup must be empty [s]."""
-        return empty_by_s(self.low_s, self.heat_class)
+        return empty_by_s(self.life_s.low, self.heat_class)
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,25 +229,24 @@ class Spread:
         return tuple(log(above.cup_s / below.cup_s) for below, above in self.sides)
 
     @property
-    def cup_band_s(self) -> tuple[float, float, float]:
-        """Return low edge, middle and high edge of the cup's life [s]."""
-        factor = exp(EIGHTY_PERCENT * log_sd(self.cup_slopes, self.covariance))
-        return self.mid.cup_s / factor, self.mid.cup_s, self.mid.cup_s * factor
+    def cup_band_s(self) -> Band:
+        """Return the cup's life [s]."""
+        return Band.around(self.mid.cup_s, log_sd(self.cup_slopes, self.covariance))
 
-    def open_band_s(self, held_s: float) -> tuple[float, float, float]:
-        """Return low edge, middle and high edge of how long all mix laid from first contact to `held_s` stays open [s].
+    def open_band_s(self, held_s: float) -> Band:
+        """Return how long all mix laid from first contact to `held_s` stays open [s].
 
         As in `Clocks.limits_s`: what is laid first counts where it closes before what is laid last, and held beyond
         the cup's life counts as its end.
         """
         first, last = self.laid_bands_s((0.0, held_s))
-        return min(first[0], last[0]), min(first[1], last[1]), min(first[2], last[2])
+        return Band(*map(min, first, last))
 
-    def laid_bands_s(self, held_s: Sequence[float]) -> tuple[tuple[float, float, float], ...]:
-        """Return low edge, middle and high edge of the open life of mix laid at each of `held_s`, from contact [s]."""
+    def laid_bands_s(self, held_s: Sequence[float]) -> tuple[Band, ...]:
+        """Return the open life of mix laid at each of `held_s`, from contact [s]."""
         mid = self._open(self.mid)
         sides = [(self._open(below), self._open(above)) for below, above in self.sides]
-        ages = [min(held, self.cup_band_s[0]) for held in held_s]
+        ages = [min(held, self.cup_band_s.low) for held in held_s]
         return tuple(
             open_band_s(mid(age), log_sd([above(age) - below(age) for below, above in sides], self.covariance))
             for age in ages
@@ -260,8 +258,8 @@ class Spread:
         return lambda held_s: held_s + left(min(held_s / law.cup_s, 1.0))
 
 
-def open_band_s(mid_s: float, sd_s: float) -> tuple[float, float, float]:
-    """Return the 80 % band of an open life.
+def open_band_s(mid_s: float, sd_s: float) -> Band:
+    """Return the band of an open life.
 
     Notes
     -----
@@ -274,9 +272,9 @@ def open_band_s(mid_s: float, sd_s: float) -> tuple[float, float, float]:
     ([7426, 9000, 10908], [0, 60, 829])
     """
     if mid_s <= 0.0:
-        return mid_s, mid_s, mid_s
+        return Band(mid_s, mid_s, mid_s)
     high_s = mid_s * exp(EIGHTY_PERCENT * sd_s / mid_s) if sd_s < mid_s else mid_s + EIGHTY_PERCENT * sd_s
-    return mid_s * exp(-EIGHTY_PERCENT * sd_s / mid_s), mid_s, high_s
+    return Band(mid_s * exp(-EIGHTY_PERCENT * sd_s / mid_s), mid_s, high_s)
 
 
 class Clocks(Protocol):

@@ -105,7 +105,7 @@ def tight_spare(split: Split) -> tuple[str, ...]:
         (margin_s, life_s, number, what)
         for batch in split.batches
         for margin_s, life_s, number, what in (
-            (batch.cup_margin_s, batch.cup.low_s, batch.number, "in its cup"),
+            (batch.cup_margin_s, batch.cup.life_s.low, batch.number, "in its cup"),
             (batch.part_margin_s, batch.open_low_s, batch.number, "on the part"),
         )
     ]

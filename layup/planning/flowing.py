@@ -6,12 +6,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import inf, sqrt
 
+from layup.chemistry.band import Band
 from layup.chemistry.flow import (
     LEAVES_SHARE,
     WETS_OUT_PA_S,
     FilmFlow,
     Squeeze,
-    Until,
     conversion_leaving,
     film_flow,
     share_that_leaves,
@@ -29,8 +29,8 @@ class Flowing:
     """Until when one batch flows, from the start of the first weighing; None where it starts too thick for it."""
 
     number: int
-    wets_until: Until | None
-    squeezes_until: Until | None
+    wets_until: Band | None
+    squeezes_until: Band | None
 
 
 def flowing(result: PlanResult) -> tuple[Flowing, ...]:
@@ -123,12 +123,12 @@ def stops_flowing(result: PlanResult) -> Iterator[str]:
         yield f"Closed then, {stays} that should leave stay under the press (a rough estimate): {todo}."
 
 
-def _in_batch(until: Until, film: FilmFlow, contact_s: float, open_s: Sequence[float]) -> Until:
+def _in_batch(until: Band, film: FilmFlow, contact_s: float, open_s: Sequence[float]) -> Band:
     """Return a film's limit for a batch with that open life, on the plan's clock."""
-    return Until(*(contact_s + edge_s * share for edge_s, share in zip(open_s, _shares(until, film), strict=True)))
+    return Band(*(contact_s + edge_s * share for edge_s, share in zip(open_s, _shares(until, film), strict=True)))
 
 
-def _shares(until: Until, film: FilmFlow) -> tuple[float, ...]:
+def _shares(until: Band, film: FilmFlow) -> tuple[float, ...]:
     """Return a limit over the open life, edge by edge."""
     return tuple(edge_s / open_s for edge_s, open_s in zip(until, film.open, strict=True))
 

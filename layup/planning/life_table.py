@@ -15,12 +15,12 @@ from math import ceil, exp, floor, inf, log, log2
 from typing import TYPE_CHECKING
 
 from layup.chemistry.ageing import CupLanes, ageing, cases_of, sd_of
+from layup.chemistry.band import EIGHTY_PERCENT, Band
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.curve import Curve, cubic, monotone_curve
 from layup.chemistry.laminate_heat import skin_share
 from layup.chemistry.lanes import ensemble
 from layup.chemistry.ranges import require_between, require_positive
-from layup.chemistry.uncertainty import EIGHTY_PERCENT
 from layup.chemistry.vessel import SEMENOV_RUNAWAY, HeatClass, Vessel, heat_class
 from layup.errors import RangeError
 from layup.planning.clocks import EMPTY_BY, Ageing, CupLife, Spread, open_band_s
@@ -67,7 +67,7 @@ class LifeTable:
         """Return the life in the cup; between two masses of the table the heat class is the heavier one's."""
         at = log2(mass_g)
         low, mid, high = exp(self.low(at)), exp(self.mid(at)), exp(self.high(at))
-        return CupLife(low, mid, high, self.heat[ceil(at - self.first)])
+        return CupLife(Band(low, mid, high), self.heat[ceil(at - self.first)])
 
     def limits_s(self, masses_g: Sequence[float], held_s: Sequence[float]) -> list[tuple[float, float]]:
         """Return of each batch by when its cup must be empty, and the low edge of how long all it lays stays open [s].
@@ -137,9 +137,9 @@ def _table(resin: VesselResin, first: int, nodes: Sequence[_Node]) -> LifeTable:
     return LifeTable(
         resin,
         first,
-        monotone_curve(powers, [log(node.cup.low_s) for node in nodes]),
-        monotone_curve(powers, [log(node.cup.mid_s) for node in nodes]),
-        monotone_curve(powers, [log(node.cup.high_s) for node in nodes]),
+        monotone_curve(powers, [log(node.cup.life_s.low) for node in nodes]),
+        monotone_curve(powers, [log(node.cup.life_s.likely) for node in nodes]),
+        monotone_curve(powers, [log(node.cup.life_s.high) for node in nodes]),
         tuple(node.cup.heat_class for node in nodes),
         tuple(node.open_low for node in nodes),
     )
@@ -171,9 +171,10 @@ def _nodes(resin: VesselResin, cells: Sequence[tuple[Shop, int]]) -> list[_Node]
     open_s, sd_s = held_s + left_s[:, 0], sd_of(left_s, calibration)
     psi = lanes.psi[0] * np.exp(EIGHTY_PERCENT * sd_of(np.log(lanes.psi), calibration))
     heat = _heat_classes(resin, [shop for shop, _ in cells], masses_g, psi)
-    lives = zip((mid_s / band).tolist(), mid_s.tolist(), (mid_s * band).tolist(), heat, strict=True)
+    bands = map(Band, (mid_s / band).tolist(), mid_s.tolist(), (mid_s * band).tolist())
+    lives = map(CupLife, bands, heat)
     edges = zip(open_s.T.tolist(), sd_s.T.tolist(), strict=True)
-    return [_Node(CupLife(*life), _open_curve(*edge)) for life, edge in zip(lives, edges, strict=True)]
+    return [_Node(life, _open_curve(*edge)) for life, edge in zip(lives, edges, strict=True)]
 
 
 def _lanes(resin: VesselResin, shops: Sequence[Shop], masses_g: Array) -> tuple[CupLanes, Array]:
@@ -201,13 +202,13 @@ def _left_s(resin: VesselResin, lanes: CupLanes, held_s: Array, part_K: Array) -
 
 def _open_curve(open_s: Sequence[float], sd_s: Sequence[float]) -> Curve:
     """Return the low edge of the open life of mix laid at `AGES`: once it falls it does not rise."""
-    edges = [open_band_s(*edge)[0] for edge in zip(open_s, sd_s, strict=True)]
+    edges = [open_band_s(*edge).low for edge in zip(open_s, sd_s, strict=True)]
     longest = edges.index(max(edges))
     return monotone_curve(AGES, [*edges[:longest], *accumulate(edges[longest:], min)])
 
 
 def _heat_classes(resin: VesselResin, shops: Sequence[Shop], masses_g: Array, psi: Array) -> list[HeatClass]:
-    """Return the class of each batch at the dangerous edge of the band, as `Band.heat_class_high`."""
+    """Return the class of each batch at the dangerous edge of the band, as `LifeBand.heat_class_high`."""
     import numpy as np
 
     tame = [i for i, number in enumerate(psi.tolist()) if number <= SEMENOV_RUNAWAY]

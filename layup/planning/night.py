@@ -247,7 +247,7 @@ def _sure(part: UnderPress, outlook: NightOutlook, unheated: History, plan: Heat
         if off_s > outlook.out_by_s:
             return None
         if night.makes_it:
-            return replace(plan, demould_s=max(night.ready.time_s, off_s))
+            return replace(plan, demould_s=max(night.ready.out_s.likely, off_s))
         more_s = HOLD_STEP_S * ceil(plan.hold_s * (LONGER - 1.0) / HOLD_STEP_S)
         mould = heated_mould(unheated, plan.mould_K, plan.hold_s + more_s, from_s=part.now_s)
         plan = HeatingPlan(plan.mould_K, plan.hold_s + more_s, plan.heater_s + more_s, plan.demould_s, mould)

@@ -85,11 +85,11 @@ def _heat(result: PlanResult) -> Iterator[Reason]:
     hot = [batch for batch in result.split.batches if batch.cup.heat_class != "warm"]
     if not result.split.fits or not hot:
         return
-    cup = min(hot, key=lambda batch: (batch.cup.heat_class != "runaway", batch.cup.low_s))
+    cup = min(hot, key=lambda batch: (batch.cup.heat_class != "runaway", batch.cup.life_s.low))
     shop_K, law = result.shop.temperature_K, result.calibration.kinetics
     peak_K = predict(law, CUP, mass_g=cup.mass_g, start_K=result.shop.resin_K or shop_K, ambient=shop_K).peak_K
     words = (
-        f"Batch {cup.number}, {mass(cup.mass_g)}: left past {minutes(cup.cup.low_s)} it "
+        f"Batch {cup.number}, {mass(cup.mass_g)}: left past {minutes(cup.cup.life_s.low)} it "
         f"{left_words(peak_K, cup.cup.heat_class)}; emptied after {minutes(cup.held_s)}."
     )
     yield Reason("heat", "go", words, "Have the place outdoors ready.")
@@ -288,12 +288,12 @@ def with_list(ready: Readiness, *, ticked: int, of: int) -> Readiness:
 def _casting_reasons(result: PlanResult, night: Night) -> Iterator[Reason]:
     """Yield what there is to say of a casting plan that pours in time."""
     if result.budget.castings and fit_of(result).works:
-        ready = night.ready
-        high = f"{ready.high_s / 3600.0:.1f}" if isfinite(ready.high_s) else "never"
-        when = f"{in_hours(ready.time_s, '.1f')} after the last pour (80 %: {ready.low_s / 3600.0:.1f} to {high})"
+        ready, out_h = night.ready, night.ready.out_s.times(1 / 3600.0)
+        high = f"{out_h.high:.1f}" if isfinite(out_h.high) else "never"
+        when = f"{in_hours(ready.out_s.likely, '.1f')} after the last pour (80 %: {out_h.low:.1f} to {high})"
         words = "Each pour leaves its cup in time"
         hard = f"{words}; hard enough to plane {when}, {ready.softens_words}."
-        yield Reason("demould", "go", hard if isfinite(ready.time_s) else f"{words}.")
+        yield Reason("demould", "go", hard if isfinite(ready.out_s.likely) else f"{words}.")
 
 
 def _night_reasons(part: UnderPress, night: Night, heating: Heating | None) -> Iterator[Reason]:
@@ -313,11 +313,11 @@ def _night_reasons(part: UnderPress, night: Night, heating: Heating | None) -> I
 def demould_words(night: Night) -> str:
     """Return when a part may leave its mould, in hours from closing with the 80 % band."""
     ready = night.ready
-    if not isfinite(ready.time_s):
+    if not isfinite(ready.out_s.likely):
         return "The part does not come out within two weeks"
-    high = f"{ready.high_s / 3600.0:.0f}" if isfinite(ready.high_s) else "never"
-    band = f"80 %: {ready.low_s / 3600.0:.0f} to {high}"
-    return f"Out ≈ {in_hours(ready.time_s)} after closing ({band}), {ready.softens_words}"
+    high = f"{ready.out_s.high / 3600.0:.0f}" if isfinite(ready.out_s.high) else "never"
+    band = f"80 %: {ready.out_s.low / 3600.0:.0f} to {high}"
+    return f"Out ≈ {in_hours(ready.out_s.likely)} after closing ({band}), {ready.softens_words}"
 
 
 def _heating(result: PlanResult, outlook: NightOutlook, under_press: Callable[[float], UnderPress]) -> Heating | None:

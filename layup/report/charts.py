@@ -190,7 +190,7 @@ def day_picture(track: Track, state: SessionState) -> Chart:
     read = _readings(state, 0.0, max(closed_s, 60.0))
     spare = track.spare_s()
     ends = [track.end_s, track.planned_closed_s or 0.0, *(step.planned.end_s for step in track.steps)]
-    ends += [batch.cup.low_s for batch in track.batches if batch.cup and batch.left_cup_s]
+    ends += [batch.cup.low for batch in track.batches if batch.cup and batch.left_cup_s]
     scale = AxisScale(0.0, max(ends) * 1.03 + 60.0, LABELS, WIDTH - EDGE)
     rows = ROW * (len(track.steps) + len(track.batches))
     height = 20.0 + rows + (SPARE + 8.0 if spare else 0.0) + (DEGREES + 8.0 if read else 0.0)
@@ -237,7 +237,7 @@ def day_strip(day: Timeline) -> str:
     """Return the plan of a day on one time axis: each batch in its cup and on the part, the closing, and press by."""
     rows = (*day.batches, day.closing)
     canvas = Canvas(ROW * len(rows) + 54.0)
-    scale = AxisScale(0.0, max(day.closed_s, day.press_by_s) * 1.03, 110.0, WIDTH - EDGE)
+    scale = AxisScale(0.0, max(day.closed_s, day.press_by_s.low) * 1.03, 110.0, WIDTH - EDGE)
     _time_axis(canvas, scale, ROW * len(rows) + 22.0)
     for place, row in enumerate(rows):
         y = 8.0 + ROW * place
@@ -245,9 +245,9 @@ def day_strip(day: Timeline) -> str:
         for span in row.spans:
             if span.kind in STRIP_FILLS:
                 canvas.bar(scale(span.begin_s), scale(span.end_s), y, 14.0, fill=STRIP_FILLS[span.kind])
-    x, bottom = scale(day.press_by_s), ROW * len(rows) + 6.0
+    x, bottom = scale(day.press_by_s.low), ROW * len(rows) + 6.0
     canvas.line([(x, 4.0), (x, bottom)], width=2.4)
-    canvas.text(x - 4.0, bottom - 2.0, f"press by {in_minutes(day.press_by_s)}", anchor="end", size=10.0)
+    canvas.text(x - 4.0, bottom - 2.0, f"press by {in_minutes(day.press_by_s.low)}", anchor="end", size=10.0)
     legend(canvas, ROW * len(rows) + 44.0, [(fill, kind) for kind, fill in STRIP_FILLS.items()])
     return canvas.svg("The batches and the closing on one time axis")
 
@@ -298,7 +298,7 @@ def _batch_row(canvas: Canvas, scale: AxisScale, y: float, batch: BatchTrack, tr
     if batch.lost_s is not None:
         canvas.text(scale(batch.lost_s) + 3.0, y + 16.0, "lost", size=9.0)
     if batch.cup is not None:
-        low, high = scale(batch.cup.low_s), scale(batch.cup.high_s)
+        low, high = scale(batch.cup.low), scale(batch.cup.high)
         canvas.line([(low, y + 3.5), (high, y + 3.5)], width=1.0)
         for x in (low, high):
             canvas.line([(x, y), (x, y + 7.0)], width=1.0)

@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from layup.chemistry.band import predict_band
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.kinetics import Kinetics
+from layup.chemistry.life_band import predict_band
 from layup.chemistry.prediction import predict
 from layup.chemistry.stages import Stage, follow
 from layup.chemistry.vessel import Vessel
@@ -77,15 +77,15 @@ def day_strips(day: Timeline, split: Split, *, width: int) -> list[str]:
     """Draw each batch from its weighing to the closed press on one axis of time, and by when it must be closed."""
     names = [f"{batch.number} {mass(batch.mass_g)}" for batch in split.batches]
     label = max(map(len, names)) + 1
-    end_s, cells = max(day.press_by_s, day.closed_s) * 1.02, max(width - label, 1)
+    end_s, cells = max(day.press_by_s.low, day.closed_s) * 1.02, max(width - label, 1)
     closing = tuple(Span(span.begin_s, span.end_s, WORK) for span in day.closing.spans)
-    mark = Span(day.press_by_s, day.press_by_s, MARK)
+    mark = Span(day.press_by_s.low, day.press_by_s.low, MARK)
     lines = [
         f"{name:<{label}}" + strip((*_spans_of(row), *closing, mark), 0.0, end_s, cells)
         for name, row in zip(names, day.batches, strict=True)
     ]
     begins, margin = (0.0, "0"), " " * label
-    by, closed = day.press_by_s, day.closed_s
+    by, closed = day.press_by_s.low, day.closed_s
     marks = ((by, f"press by {in_minutes(by)}"), (closed, f"closed {in_minutes(closed)}"))
     axes = [labels((*marks, begins), 0.0, end_s, cells)]
     if "closed" not in axes[0]:  # both have no room beside each other
@@ -155,11 +155,11 @@ def course_picture(
 ) -> list[str]:
     """Draw conversion and temperature against time, each with the slow and the fast edge of the 80 % band."""
     band = predict_band(calibration, vessel, mass_g=mass_g, start_K=start_K, ambient=shop_K)
-    end_s = max(band.gel_high_s, band.life.working_s * 1.3)
+    end_s = max(band.gel_s.high, band.life.working_s * 1.3)
     course = follow(calibration.kinetics, [Stage(vessel, 0.0, shop_K)], mass_g=mass_g, start_K=start_K, until_s=end_s)
     points = [point for point in course.samples(240) if point[1] < DRAWN_TO]
     # The edges: the same course, run faster or slower by the band's own share.
-    stretches = (1.0, band.working_low_s / band.life.working_s, band.working_high_s / band.life.working_s)
+    stretches = (1.0, band.working_s.low / band.life.working_s, band.working_s.high / band.life.working_s)
     cells = max(width - GUTTER, 1)
     conversion = [[(t * by, a) for t, a, _ in points if t * by <= end_s] for by in stretches]
     hottest = temperature.number(max(kelvin for t, _, kelvin in points if t <= end_s))

@@ -233,17 +233,17 @@ def cure_cut_short(scene: Scene) -> Iterator[Finding]:
         ready = demould(setting, scene.calibration, mould, conversion_start=begun)
     except LayupError:
         return
-    if held_s >= ready.time_s:
+    if held_s >= ready.out_s.likely:
         return
     kelvins = [kelvin for _, kelvin in in_effect(known, 0.0, held_s)]
     span = f"{temperature(min(kelvins))}" + (
         f" to {temperature(max(kelvins))}" if max(kelvins) - min(kelvins) > 1.0 else ""
     )
-    due = minutes(ready.time_s) if isfinite(ready.time_s) else "more than two weeks"
+    due = minutes(ready.out_s.likely) if isfinite(ready.out_s.likely) else "more than two weeks"
     shop = not moulds or moulds[0][0] > closed_s  # until the mould was read, the shop's temperature stood in
     cold = f", with the night at {temperature(night.coldest_K)} that was expected" if night else ""
     liquid = _still_liquid(scene, out_s)
-    short = 1.0 - held_s / ready.time_s if isfinite(ready.time_s) else 1.0
+    short = 1.0 - held_s / ready.out_s.likely if isfinite(ready.out_s.likely) else 1.0
     yield Finding(
         kind="cure cut short",
         words=(
@@ -257,7 +257,7 @@ def cure_cut_short(scene: Scene) -> Iterator[Finding]:
         ),
         change="Leave it shut until the cure place says so, or warm it: the colder the mould, the longer.",
         size=FIRST if liquid else 1.0 + (LARGEST - 1.0) * short,
-        certainty=scene.foretold("cure cut short", "certain" if held_s < ready.low_s else "likely"),
+        certainty=scene.foretold("cure cut short", "certain" if held_s < ready.out_s.low else "likely"),
         evidence=evidence(
             *scene.ledger.all(PressClosed)[-1:],
             *_at(scene, "mould", *in_effect(moulds, closed_s, out_s)),
@@ -275,7 +275,7 @@ def _youngest(scene: Scene, closed_s: float) -> float:
 
 def _still_liquid(scene: Scene, out_s: float) -> bool:
     """Return whether some mix on the part had surely not gelled by a time: nothing was bonded yet."""
-    return any(life.gel_low_s > out_s for life in _pressed(scene))
+    return any(life.gel_s.low > out_s for life in _pressed(scene))
 
 
 def _pressed(scene: Scene) -> list[Lifetime]:

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from layup.planning.crew import evened_s, pace_of
 from layup.review.evidence import FIRST, QUIET_S, Certainty, Entry, Finding, LogGap, Scene, evidence, log_gaps
 from layup.review.pace import SLOWEST, worked_in
-from layup.review.timeline import BatchTrack, StepTrack
+from layup.review.timeline import BatchTrack, StepTrack, passed
 from layup.session.batch_events import BatchLost, BatchMixed, BatchPouredOut, Observation, PressClosed, StepDone
 from layup.session.day_events import PeopleChanged
 from layup.session.mass_balance import mass_balance, mix_by_step_g, wants_mix
@@ -122,7 +122,7 @@ def closed_late(scene: Scene) -> Iterator[Finding]:
     part = worst.part
     if part is None or worst.contact_s is None:
         return
-    certainty: Certainty = "certain" if closed_s > part.high_s else "likely" if closed_s > part.likely_s else "possible"
+    certainty: Certainty = "certain" if closed_s > part.high else "likely" if closed_s > part.likely else "possible"
     others = f" So did {len(late) - 1} more." if len(late) > 1 else ""
     seen_s = worst.part_seen.at_s if worst.part_seen else None
     planned_s = scene.track.planned_closed_s
@@ -133,14 +133,14 @@ def closed_late(scene: Scene) -> Iterator[Finding]:
         kind="closed late",
         words=(
             f"The press was closed {minutes(closed_s - worst.contact_s)} after batch {worst.number} was mixed, "
-            f"{minutes(closed_s - part.low_s)} past its limit on the part{_because(worst)}.{others}"
+            f"{minutes(closed_s - part.low)} past its limit on the part{_because(worst)}.{others}"
         ),
         effect=(
-            f"It stays open {minutes(part.low_s - worst.contact_s)} to {minutes(part.high_s - worst.contact_s)} from "
+            f"It stays open {minutes(part.low - worst.contact_s)} to {minutes(part.high - worst.contact_s)} from "
             f"first contact: closed later, plies do not sink together and do not bond.{beside}"
         ),
         change="Mix the first batch later, lay faster, or take a slower resin; go by the press-by time on top.",
-        size=part.passed(closed_s),
+        size=passed(part, closed_s),
         certainty=scene.foretold("closed late", certainty),
         evidence=evidence(
             *scene.ledger.of_batch(BatchMixed, worst.number)[-1:],
@@ -181,7 +181,7 @@ def _gelled_open(scene: Scene, batch: BatchTrack) -> Finding:
 
 def _spread_open(batch: BatchTrack) -> bool:
     """Return whether a batch was still open when it was spread; one that was not is a matter of its cup."""
-    return batch.used and batch.part is not None and batch.part.likely_s > (batch.emptied_s or 0.0) + 60.0
+    return batch.used and batch.part is not None and batch.part.likely > (batch.emptied_s or 0.0) + 60.0
 
 
 def wrong_grams(scene: Scene) -> Iterator[Finding]:

@@ -13,7 +13,7 @@ from layup.errors import LayupError
 from layup.planning.clocks import Due, LifeStage, hot_cup
 from layup.planning.scale import OFF_RATIO, ON_RATIO, left_off_ratio_words
 from layup.review.evidence import Certainty, Entry, Finding, Scene, evidence, log_gaps
-from layup.review.timeline import BatchTrack
+from layup.review.timeline import BatchTrack, passed
 from layup.session.batch_events import BatchLost, BatchMixed, BatchPouredOut, CupTemperatureRead, Observation, Replanned
 from layup.session.lifetimes import first_K
 from layup.session.state_parts import Sight, in_effect
@@ -40,12 +40,12 @@ def past_thickening(scene: Scene) -> Iterator[Finding]:
         certainty: Certainty = "possible" if unsure else "certain"
         if seen is not None and (seen.word != "thickening" or seen.not_later or left_s - seen.at_s > AT_ONCE_S):
             thick_s = seen.at_s
-            size = 2.0 + (left_s - thick_s) / max(0.1 * (due.likely_s - batch.contact_s), 60.0)
+            size = 2.0 + (left_s - thick_s) / max(0.1 * (due.likely - batch.contact_s), 60.0)
         elif stage in ("may be over", "past") and seen is None and not _still_runny(batch, left_s):
-            thick_s = due.low_s
-            foretold = _certainty(stage, later=left_s > due.likely_s)
+            thick_s = due.low
+            foretold = _certainty(stage, later=left_s > due.likely)
             certainty = "possible" if unsure else scene.foretold("past thickening", foretold, on_part=batch.used)
-            size = due.passed(left_s)
+            size = passed(due, left_s)
         else:
             continue
         yield Finding(
@@ -55,13 +55,13 @@ def past_thickening(scene: Scene) -> Iterator[Finding]:
                 f"{_past(left_s - thick_s, seen, batch.contact_s)}{_what_was_lost(batch)}."
             ),
             effect=(
-                f"Thickening was due {minutes(due.low_s - batch.contact_s)} to {minutes(due.high_s - batch.contact_s)} "
-                f"after first contact{' and came sooner' if thick_s < due.low_s else ''}: thick mix no longer wets "
+                f"Thickening was due {minutes(due.low - batch.contact_s)} to {minutes(due.high - batch.contact_s)} "
+                f"after first contact{' and came sooner' if thick_s < due.low else ''}: thick mix no longer wets "
                 "cloth, and shuts air in."
             ),
             change=(
                 f"Empty a cup of {mass(batch.mass_g)} within "
-                f"{minutes(_careful_s(by, batch.contact_s, min(thick_s, due.low_s)))} of first contact: mix less at a "
+                f"{minutes(_careful_s(by, batch.contact_s, min(thick_s, due.low)))} of first contact: mix less at a "
                 "time, or spread it on the part at once."
             ),
             size=size,

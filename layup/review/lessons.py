@@ -23,10 +23,10 @@ from math import exp, inf, log
 from pathlib import Path
 from types import MappingProxyType
 
-from layup.chemistry.band import predict_band
 from layup.chemistry.calibration import Calibration, calibrate
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.kinetics import Kinetics
+from layup.chemistry.life_band import predict_band
 from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.observation import (
     LEAST_RISE_K,
@@ -265,8 +265,8 @@ def _lesson(
         observations=sum(counts for _, counts in looks),
         set_aside=sum(not counts for _, counts in looks),
         life_factor=band.life.working_s / stated_s,
-        low=band.working_low_s / stated_s,
-        high=band.working_high_s / stated_s,
+        low=band.working_s.low / stated_s,
+        high=band.working_s.high / stated_s,
         session_log_sd=between,
         calibration=after,
         looks=looks,

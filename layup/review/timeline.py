@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import NamedTuple
 
+from layup.chemistry.band import Band
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.mixing import parts_by_mass
@@ -29,16 +30,9 @@ SAME_MASS = 0.02
 """A batch that was planned again to within this share is the batch of the plan."""
 
 
-class Limit(NamedTuple):
-    """When something is over: the early end of the 80 % band, its middle and its late end."""
-
-    low_s: float
-    likely_s: float
-    high_s: float
-
-    def passed(self, at_s: float) -> float:
-        """Return how far over it is: 1 at the early end of its band, 2 at the late end."""
-        return 1.0 + (at_s - self.low_s) / max(self.high_s - self.low_s, 60.0)
+def passed(due_s: Band, at_s: float) -> float:
+    """Return how far over something is: 1 at the early end of its band, 2 at the late end."""
+    return 1.0 + (at_s - due_s.low) / max(due_s.high - due_s.low, 60.0)
 
 
 class Stretch(NamedTuple):
@@ -74,10 +68,10 @@ class BatchTrack:
     unread: tuple[str, ...]
     """The components that were never read on the scale."""
     start_K: float | None
-    cup: Limit | None
+    cup: Band | None
     cup_by: Due | None
     """When the cup had to be emptied."""
-    part: Limit | None
+    part: Band | None
     cup_left_s: float | None
     """What the cup had to spare when it was empty or lost; below zero where it should have been empty."""
     part_left_s: float | None
@@ -85,7 +79,7 @@ class BatchTrack:
     emptied_K: float | None
     """How warm it was by then, as the model follows it."""
     observations: tuple[tuple[float, Word], ...]
-    cup_due: Limit | None = None
+    cup_due: Band | None = None
     """When it was foretold to thicken in its cup, whatever was seen."""
     cup_seen: Sight | None = None
     """The first look at which it was no longer runny in its cup."""
@@ -146,7 +140,7 @@ class Track:
     """The shop as the plan took it."""
 
     @property
-    def press_by(self) -> Limit | None:
+    def press_by(self) -> Band | None:
         """When the press had to be closed: the first to close of all batches that were used."""
         parts = [batch.part for batch in self.batches if batch.used and batch.part]
         return min(parts, default=None)
@@ -175,7 +169,7 @@ def _limit_at(batch: BatchTrack, time_s: float) -> float | None:
         return None
     if batch.left_cup_s is None or time_s < batch.left_cup_s:
         return None if batch.cup_by is None else batch.cup_by.by_s
-    return None if batch.part is None else batch.part.low_s
+    return None if batch.part is None else batch.part.low
 
 
 def track(state: SessionState, plan: Plan, sheet: Datasheet, calibration: Calibration) -> Track:
@@ -264,7 +258,7 @@ def _batch(
         cup_by=by,
         part=_limit(part) if on_part else None,
         cup_left_s=None if by is None or left_cup_s is None else by.by_s - left_cup_s,
-        part_left_s=part.low_s - state.closed_s if part and on_part and state.closed_s is not None else None,
+        part_left_s=part.over_s.low - state.closed_s if part and on_part and state.closed_s is not None else None,
         emptied_K=emptied_K,
         observations=batch.observations,
         cup_due=_due(cup),
@@ -294,16 +288,15 @@ def _lives(
         return None, None
 
 
-def _due(life: Lifetime | None) -> Limit | None:
+def _due(life: Lifetime | None) -> Band | None:
     """Return when a life was foretold to end, whatever was seen of it."""
     if life is None:
         return None
-    band = life.course
-    return Limit(*(life.mixed_s + s for s in (band.working_low_s, band.course.working_s, band.working_high_s)))
+    return life.course.working_s.later(life.mixed_s)
 
 
-def _limit(life: Lifetime | None) -> Limit | None:
-    return None if life is None else Limit(life.low_s, life.likely_s, life.high_s)
+def _limit(life: Lifetime | None) -> Band | None:
+    return None if life is None else life.over_s
 
 
 def _steps(

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import exp, sqrt
 
-from layup.chemistry.band import predict_band
+from layup.chemistry.band import EIGHTY_PERCENT
 from layup.chemistry.calibration import LOSS, Calibration, calibrate
+from layup.chemistry.life_band import predict_band
 from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.observation import Word
-from layup.chemistry.uncertainty import EIGHTY_PERCENT
 from layup.chemistry.vessel import SEMENOV_RUNAWAY, Vessel
 from layup.review.lessons import USUAL_SHOP_K, ResinLesson, Seen, lessons_of, seen_in
 from layup.session.archive import StoredSession
@@ -52,8 +52,8 @@ def trial_points(kept: StoredSession, stated: Calibration) -> tuple[TrialPoint, 
         around = seen.stages[0].ambient
         band = predict_band(stated, Vessel.cup(), mass_g=seen.mass_g, start_K=seen.start_K, ambient=around)
         foretold: dict[Word, tuple[float, float, float]] = {
-            "thickening": (band.life.working_s, band.working_low_s, band.working_high_s),
-            "gelled": (band.life.gel_s, band.gel_low_s, band.gel_high_s),
+            "thickening": (band.life.working_s, band.working_s.low, band.working_s.high),
+            "gelled": (band.life.gel_s, band.gel_s.low, band.gel_s.high),
         }
         points.append(TrialPoint(seen.word, seen.after_s, *foretold.get(seen.word, (None, None, None))))
     return tuple(points)
@@ -93,7 +93,7 @@ def change_words(stated: Calibration, lesson: ResinLesson) -> str:
 
     def lives(law: Calibration) -> str:
         band = predict_band(law, Vessel.cup(), mass_g=mass_g, start_K=USUAL_SHOP_K, ambient=USUAL_SHOP_K)
-        ends = f"{band.working_low_s / 60:.0f} to {band.working_high_s / 60:.0f}"
+        ends = f"{band.working_s.low / 60:.0f} to {band.working_s.high / 60:.0f}"
         return f"{in_minutes(band.life.working_s)} (80 %: {ends})"
 
     cup = f"{mass(mass_g)} in a cup at {temperature(USUAL_SHOP_K)}"

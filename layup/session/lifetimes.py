@@ -15,9 +15,10 @@ from itertools import accumulate, pairwise
 from math import inf
 from typing import Literal, NamedTuple
 
-from layup.chemistry.band import predict_band, psi_at_the_edge
+from layup.chemistry.band import Band
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.laminate_heat import skin_share
+from layup.chemistry.life_band import predict_band, psi_at_the_edge
 from layup.chemistry.observation import SURPRISE, learn, with_readings
 from layup.chemistry.stages import CourseBand, Stage, follow_band
 from layup.chemistry.temperature import History, temperature_at_K
@@ -49,11 +50,11 @@ MOST_POINTS = 26
 """Readings that a course is integrated through one by one; more of them are averaged over stretches of time."""
 
 PAST_IN_CUP: dict[Word, tuple[str, ...]] = {
-    "thickening": ("low_s",),
-    "stringy": ("low_s", "likely_s", "high_s"),
-    "gelled": ("low_s", "likely_s", "high_s"),
+    "thickening": ("low",),
+    "stringy": ("low", "likely", "high"),
+    "gelled": ("low", "likely", "high"),
 }
-PAST_ON_PART: dict[Word, tuple[str, ...]] = {"stringy": ("low_s",), "gelled": ("low_s", "likely_s", "high_s")}
+PAST_ON_PART: dict[Word, tuple[str, ...]] = {"stringy": ("low",), "gelled": ("low", "likely", "high")}
 """Which ends of a life are past once a batch looks like that, in its cup and on the part (common practice, no source).
 """
 Where = Literal["in the cup", "on the part"]
@@ -66,12 +67,9 @@ class Lifetime:
     batch: int
     where: Where
     mixed_s: float
-    low_s: float
-    """The early end of the 80 % band: what a careful person goes by."""
-    likely_s: float
-    high_s: float
-    gel_low_s: float
-    gel_s: float
+    over_s: Band
+    """Its early end is what a careful person goes by."""
+    gel_s: Band
     peak_K: float
     heat: HeatClass
     """How hot it gets if left where it was mixed, at the edge that one case in ten exceeds."""
@@ -84,8 +82,8 @@ class Lifetime:
     def due(self, closing_s: float) -> Due:
         """Return when the batch has to be dealt with where it is, with a press that takes so long to close."""
         if self.where == "in the cup":
-            return cup_due(self.mixed_s, self.low_s, self.high_s, self.heat)
-        return part_due(self.mixed_s, self.low_s, self.high_s, closing_s)
+            return cup_due(self.mixed_s, self.over_s.low, self.over_s.high, self.heat)
+        return part_due(self.mixed_s, self.over_s.low, self.over_s.high, closing_s)
 
     def hot(self, now_s: float) -> HotCup | None:
         """Return what the last reading of the mix in its cup says, while that counts."""
@@ -108,7 +106,7 @@ class Lifetime:
     @property
     def empty_by_s(self) -> float:
         """By when a cup must be empty; on the part, until when it is open."""
-        return self.due(0.0).by_s if self.where == "in the cup" else self.low_s
+        return self.due(0.0).by_s if self.where == "in the cup" else self.over_s.low
 
     def state_at(self, now_s: float) -> tuple[float, float]:
         """Return (conversion 0..1, temperature in K) now, or at the end of what was followed."""
@@ -140,21 +138,19 @@ def careful(
     life = lifetime(batch, state, calibration)
     if cap is not None:
         other = lifetime(batch, state, cap)
-        life = _shortened(life, other.low_s, other.likely_s, other.high_s)
+        life = _shortened(life, *other.over_s)
     over = PAST_IN_CUP if life.where == "in the cup" else PAST_ON_PART
     for sight in batch.sights:
         edges = over.get(sight.word, ())
-        if edges and sight.at_s < life.low_s:
+        if edges and sight.at_s < life.over_s.low:
             life = replace(life, seen=sight)
         life = _shortened(life, **dict.fromkeys(edges, sight.at_s))
     return life
 
 
-def _shortened(life: Lifetime, low_s: float = inf, likely_s: float = inf, high_s: float = inf) -> Lifetime:
-    likely_s = min(life.likely_s, likely_s)
-    return replace(
-        life, low_s=min(life.low_s, low_s, likely_s), likely_s=likely_s, high_s=max(min(life.high_s, high_s), likely_s)
-    )
+def _shortened(life: Lifetime, low: float = inf, likely: float = inf, high: float = inf) -> Lifetime:
+    over_s, likely = life.over_s, min(life.over_s.likely, likely)
+    return replace(life, over_s=Band(min(over_s.low, low, likely), likely, max(min(over_s.high, high), likely)))
 
 
 def lifetime(batch: BatchState, state: SessionState, calibration: Calibration) -> Lifetime:
@@ -163,20 +159,15 @@ def lifetime(batch: BatchState, state: SessionState, calibration: Calibration) -
     stages = stages_of(batch, state)
     band = follow_band(calibration, stages, mass_g=batch.mass_g, start_K=_start_K(batch, state))
     course = band.course
-    low, likely, high = band.working_low_s, course.working_s, band.working_high_s
-    if band.open_low_s is not None and course.open_s is not None and band.open_high_s is not None:
-        low, likely, high = (
-            _warmed_s(edge_s, stages[-1], calibration) for edge_s in (band.open_low_s, course.open_s, band.open_high_s)
-        )
+    over_s = band.working_s
+    if band.open_s is not None:
+        over_s = Band(*(_warmed_s(edge_s, stages[-1], calibration) for edge_s in band.open_s))
     return Lifetime(
         batch=batch.number,
         where="in the cup" if batch.poured_out_s is None else "on the part",
         mixed_s=mixed_s,
-        low_s=mixed_s + low,
-        likely_s=mixed_s + likely,
-        high_s=mixed_s + high,
-        gel_low_s=mixed_s + band.gel_low_s,
-        gel_s=mixed_s + course.gel_s,
+        over_s=over_s.later(mixed_s),
+        gel_s=band.gel_s.later(mixed_s),
         peak_K=course.peak_K,
         heat=_heat(batch, state, calibration, course.peak_K),
         course=band,
@@ -212,7 +203,7 @@ class Today(NamedTuple):
 def fresh_cup_s(calibration: Calibration, mass_g: float, start_K: float, air_K: float) -> float:
     """Return how long a cup mixed now may stay full: to the early end of its band, and less where it gets hot."""
     band = predict_band(calibration, Vessel.cup(), mass_g=mass_g, start_K=start_K, ambient=air_K)
-    return empty_by_s(band.working_low_s, band.heat_class_high)
+    return empty_by_s(band.working_s.low, band.heat_class_high)
 
 
 def learnt_today(state: SessionState, calibration: Calibration) -> Today:
@@ -356,7 +347,7 @@ def _area(history: History, marks: list[float], degree_seconds: list[float], unt
 
 def press_by_s(alive: dict[int, Lifetime]) -> float | None:
     """Return by when the press must be closed: the first batch on the part that stops being open; None before one."""
-    on_part = [life.low_s for life in alive.values() if life.where == "on the part"]
+    on_part = [life.over_s.low for life in alive.values() if life.where == "on the part"]
     return min(on_part, default=None)
 
 

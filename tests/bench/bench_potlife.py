@@ -17,11 +17,11 @@ from scipy_lives import TO_THE_PEAK, TO_THICKENING, lsoda
 from stopwatch import Trial, best
 
 from layup.chemistry.ageing import CupLanes, ageing
-from layup.chemistry.band import predict_band
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import Component, Datasheet, PotLifePoint
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.lanes import Lives, ensemble
+from layup.chemistry.life_band import predict_band
 from layup.chemistry.prediction import Life, predict
 from layup.chemistry.stages import Stage, follow_band
 from layup.chemistry.stated_point import calibrate_point

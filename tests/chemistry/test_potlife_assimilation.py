@@ -8,10 +8,10 @@ import pytest
 from potlife_cases import PLAIN, WARM, sheet
 from scipy.stats import truncnorm
 
-from layup.chemistry.band import predict_band
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import FilmPoint
 from layup.chemistry.film import film_life_s
+from layup.chemistry.life_band import predict_band
 from layup.chemistry.observation import _still_to_come, assimilate, learn, with_readings, word_conversion
 from layup.chemistry.prediction import predict
 from layup.chemistry.stages import Stage, follow, follow_band
@@ -35,7 +35,7 @@ def thickens_s(log_k, law=LAW):
 
 def width(calibration, **where):
     band = predict_band(calibration, CUP, **{"mass_g": 300.0, "start_K": 295.15, "ambient": 295.15, **where})
-    return log(band.working_high_s / band.working_low_s)
+    return log(band.working_s.high / band.working_s.low)
 
 
 class TestWorkedNumbers:
@@ -205,7 +205,7 @@ class TestLearn:
         stages = (Stage(CUP, 0.0, 295.15), Stage(Vessel.film(), 900.0, 295.15))
         before = follow_band(calibration, stages, **BATCH)
         after = follow_band(learn(calibration, "thickening", 6000.0, stages, **BATCH).calibration, stages, **BATCH)
-        assert after.open_high_s / after.open_low_s < before.open_high_s / before.open_low_s
+        assert after.open_s.high / after.open_s.low < before.open_s.high / before.open_s.low
         assert after.course.open_s < before.course.open_s
 
 

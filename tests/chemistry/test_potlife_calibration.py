@@ -10,11 +10,11 @@ from potlife_cases import PLAIN, WARM, sheet
 from true_resins import truths
 
 from layup.chemistry.ageing import ageing
-from layup.chemistry.band import predict_band
 from layup.chemistry.calibration import EPOXY_AMINE, calibrate
 from layup.chemistry.datasheet import FilmPoint, PotLifePoint
 from layup.chemistry.film import film_life_s, last_open_conversion, open_conversion
 from layup.chemistry.kinetics import Kinetics
+from layup.chemistry.life_band import predict_band
 from layup.chemistry.prediction import predict
 from layup.chemistry.stages import Stage, follow, follow_band
 from layup.chemistry.stated_point import calibrate_point, end_conversion, fit_points, pot_life_s
@@ -343,7 +343,7 @@ class TestTwoMasses:
         one, two = (calibrate(sheet(*points)) for points in ((WARM,), (WARM, self.beside(WARM, 11.0))))
         here = {"mass_g": 100.0, "start_K": 298.15, "ambient": 298.15}
         wide, narrow = (predict_band(each, Vessel.cup(), **here) for each in (one, two))
-        assert narrow.working_high_s / narrow.working_low_s < 0.98 * wide.working_high_s / wide.working_low_s
+        assert narrow.working_s.high / narrow.working_s.low < 0.98 * wide.working_s.high / wide.working_s.low
 
     def test_more_mix_that_lives_longer_is_refused(self):
         with pytest.raises(RangeError, match=r"pot life: grows with the mass \(30 min of 100 g, 35 min of 500 g\)"):
@@ -465,7 +465,7 @@ class TestStatedThings:
         epoxy = predict_band(calibrate(sheet(WARM)), Vessel.cup(), **here)
         result = calibrate(sheet(WARM, chemistry=chemistry, eew=190.0))
         other = predict_band(result, Vessel.cup(), **here)
-        assert other.working_high_s / other.working_low_s > 1.2 * epoxy.working_high_s / epoxy.working_low_s
+        assert other.working_s.high / other.working_s.low > 1.2 * epoxy.working_s.high / epoxy.working_s.low
         assert any("another chemistry" in words for words in result.assumptions)
         assert result.kinetics.heat_J_g == (430.0 if chemistry == "other" else 190.0)
 
@@ -508,9 +508,9 @@ class TestBand:
             here = {"mass_g": mass_g, "start_K": shop_K, "ambient": shop_K}
             cup, part = (predict_band(calibration, vessel, **here) for vessel in (Vessel.cup(), Vessel.film()))
             for truth in drawn:
-                inside["cup"].append(cup.working_low_s <= truth.thickens_s(mass_g, shop_K) <= cup.working_high_s)
-                inside["film"].append(part.open_low_s <= truth.film_s(shop_K) <= part.open_high_s)
-                inside["gel"].append(part.gel_low_s <= truth.film_gel_s(shop_K) <= part.gel_high_s)
+                inside["cup"].append(cup.working_s.low <= truth.thickens_s(mass_g, shop_K) <= cup.working_s.high)
+                inside["film"].append(part.open_s.low <= truth.film_s(shop_K) <= part.open_s.high)
+                inside["gel"].append(part.gel_s.low <= truth.film_gel_s(shop_K) <= part.gel_s.high)
         for what, held in inside.items():
             assert 0.76 <= sum(held) / len(held) <= 0.84, what
 
@@ -521,8 +521,8 @@ class TestBand:
         calibration = calibrate(sheet(PotLifePoint(minutes * 60.0, 100.0, 298.15), films=films))
         here = {"mass_g": 100.0, "start_K": 298.15, "ambient": 298.15}
         cup, film = (predict_band(calibration, vessel, **here) for vessel in (Vessel.cup(), Vessel.film()))
-        assert 1.4 < cup.working_high_s / cup.working_low_s < 1.8
-        assert 1.4 < film.open_high_s / film.open_low_s < 1.8
+        assert 1.4 < cup.working_s.high / cup.working_s.low < 1.8
+        assert 1.4 < film.open_s.high / film.open_s.low < 1.8
 
     @pytest.mark.parametrize(("mass_g", "shop_K"), [(200.0, 273.15), (100.0, 277.15), (50.0, 281.15), (20.0, 289.15)])
     def test_a_gel_comes_after_thickening_at_both_edges_of_its_band(self, mass_g, shop_K):
@@ -532,9 +532,9 @@ class TestBand:
         one = predict_band(calibration, Vessel.cup(), ambient=shop_K, **here)
         other = follow_band(calibration, (Stage(Vessel.cup(), 0.0, shop_K),), **here)
         for band in (one, other):
-            assert band.working_low_s <= band.gel_low_s
-            assert band.working_high_s <= band.gel_high_s
-        assert one.gel_low_s == one.working_low_s
+            assert band.working_s.low <= band.gel_s.low
+            assert band.working_s.high <= band.gel_s.high
+        assert one.gel_s.low == one.working_s.low
 
     @pytest.mark.parametrize(
         ("mass_g", "shop_K", "likely", "worst"),
@@ -561,13 +561,13 @@ class TestBand:
         band = predict_band(result, Vessel.film(), mass_g=1.0, start_K=298.15, ambient=298.15)
         assert band.life.open_s == pytest.approx(7200.0, rel=1e-6)
         spread = sqrt(0.11**2 + 0.10**2 + (0.7 * 56000 / 8.314462618 / 298.15**2) ** 2)
-        assert log(band.open_high_s / band.open_low_s) == pytest.approx(2 * 1.28155 * spread, rel=0.01)
+        assert log(band.open_s.high / band.open_s.low) == pytest.approx(2 * 1.28155 * spread, rel=0.01)
 
     def test_what_is_over_already_has_no_band(self):
         band = predict_band(
             self.CALIBRATION, Vessel.cup(), mass_g=100.0, start_K=298.15, ambient=298.15, conversion_start=0.9
         )
-        assert band.working_low_s == band.life.working_s == band.working_high_s == 0.0
+        assert band.working_s.low == band.life.working_s == band.working_s.high == 0.0
 
     @pytest.mark.parametrize(
         ("mass_g", "shop_K", "said"),
@@ -606,4 +606,4 @@ class TestBand:
         here = {"mass_g": 100.0, "start_K": 306.15, "ambient": 306.15}
         one = predict_band(self.CALIBRATION, Vessel.cup(), **here)
         two = predict_band(calibrate(sheet(WARM, second)), Vessel.cup(), **here)
-        assert log(two.working_high_s / two.working_low_s) < 0.9 * log(one.working_high_s / one.working_low_s)
+        assert log(two.working_s.high / two.working_s.low) < 0.9 * log(one.working_s.high / one.working_s.low)

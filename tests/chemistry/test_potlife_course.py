@@ -8,10 +8,10 @@ import pytest
 from potlife_cases import PLAIN, WARM, sheet
 from scipy.integrate import solve_ivp
 
-from layup.chemistry.band import predict_band
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.film import film_life_s, remaining_s
 from layup.chemistry.kinetics import Kinetics, conversion_after, reduced_time, stretch, unstretch
+from layup.chemistry.life_band import predict_band
 from layup.chemistry.prediction import predict
 from layup.chemistry.stages import Stage, follow, follow_band
 from layup.chemistry.stated_point import calibrate_point
@@ -320,10 +320,10 @@ class TestCourse:
         calibration = calibrate(sheet(WARM))
         alone = predict_band(calibration, CUP, mass_g=150.0, start_K=290.0, ambient=288.0)
         banded = follow_band(calibration, (Stage(CUP, 0.0, 288.0),), mass_g=150.0, start_K=290.0)
-        assert banded.working_low_s == pytest.approx(alone.working_low_s, rel=1e-4)
-        assert banded.gel_high_s == pytest.approx(alone.gel_high_s, rel=1e-4)
-        assert banded.open_low_s is None
+        assert banded.working_s.low == pytest.approx(alone.working_s.low, rel=1e-4)
+        assert banded.gel_s.high == pytest.approx(alone.gel_s.high, rel=1e-4)
+        assert banded.open_s is None
 
     def test_the_open_time_of_a_poured_batch_has_a_band(self):
         banded = follow_band(calibrate(sheet(WARM)), self.POURED, mass_g=200.0, start_K=298.15)
-        assert banded.open_low_s < banded.course.open_s < banded.open_high_s < inf
+        assert banded.open_s.low < banded.course.open_s < banded.open_s.high < inf

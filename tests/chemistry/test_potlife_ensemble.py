@@ -8,12 +8,12 @@ import pytest
 from drawn_laws import draw_kinetics
 from potlife_cases import WARM, sheet
 
-from layup.chemistry.band import predict_band
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import FilmPoint
 from layup.chemistry.film import film_life_s
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.lanes import ensemble
+from layup.chemistry.life_band import predict_band
 from layup.chemistry.prediction import predict
 from layup.chemistry.stated_point import calibrate_point
 from layup.chemistry.vessel import Vessel
@@ -98,8 +98,8 @@ def test_draws_spread_as_the_band_says():
     times_s = ensemble(laws, Vessel.cup(), mass_g=200.0, start_K=288.15, ambient_K=288.15).working_s
     band = predict_band(CALIBRATION, Vessel.cup(), mass_g=200.0, start_K=288.15, ambient=288.15)
     low, high = np.quantile(times_s, [0.1, 0.9])
-    assert low == pytest.approx(band.working_low_s, rel=0.05)
-    assert high == pytest.approx(band.working_high_s, rel=0.05)
+    assert low == pytest.approx(band.working_s.low, rel=0.05)
+    assert high == pytest.approx(band.working_s.high, rel=0.05)
     assert draw_kinetics(CALIBRATION, 5, seed=1) == laws[:5]
 
 

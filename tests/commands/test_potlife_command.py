@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
-from layup.chemistry.band import predict_band
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.film import film_life_s
+from layup.chemistry.life_band import predict_band
 from layup.chemistry.standing import SMOKE_K
 from layup.chemistry.vessel import Vessel
 from layup.chemistry.viscosity import viscosity_growth
@@ -26,7 +26,7 @@ def test_a_cup_gets_the_models_own_answer(say, workshop):
     calibration = calibrate(Workshop(workshop).resin("slow-laminating"))
     band = predict_band(calibration, Vessel.cup(), mass_g=250.0, start_K=293.15, ambient=293.15)
     assert data["pot_life_min"] == pytest.approx(band.life.working_s / 60)
-    assert (data["low"], data["high"]) == pytest.approx((band.working_low_s / 60, band.working_high_s / 60))
+    assert (data["low"], data["high"]) == pytest.approx((band.working_s.low / 60, band.working_s.high / 60))
     assert data["gel_min"] == pytest.approx(band.life.gel_s / 60)
     assert data["thick_to_gel_min"] == pytest.approx(data["gel_min"] - data["pot_life_min"])
     assert (data["heat_class"], data["vessel"], data["mass_g"]) == ("runaway", "cup", 250.0)

@@ -147,7 +147,7 @@ async def test_a_day_without_its_copy_goes_by_the_file_that_it_came_from_and_say
         assert on_the_bench(app, folder)
         assert said(app).startswith(f"▲ {name} cannot be read: ")
         assert app.day.unknown == {}
-        assert app.day.alive[1].low_s > 600.0
+        assert app.day.alive[1].over_s.low > 600.0
         await press(app, pilot, "o")
         assert words(app, "#top").startswith("PRESS BY ")
 

@@ -36,7 +36,7 @@ def test_spare_is_too_little_under_a_tenth_of_the_life_and_under_five_minutes(li
         batches = [
             replace(
                 each,
-                cup=replace(each.cup, low_s=life_s),
+                cup=replace(each.cup, life_s=each.cup.life_s._replace(low=life_s)),
                 open_low_s=life_s,
                 cup_margin_s=cup_s,
                 part_margin_s=part_s,
@@ -80,7 +80,7 @@ def test_a_press_that_closes_on_thick_mix_is_tight_with_the_grams_that_stay(benc
     closing = replace(PLAN.closing, bench_s=bench_s, target_pressure_Pa=20_000.0)
     plan = replace(PLAN, losses=replace(PLAN.losses, squeeze_out=0.2), closing=closing)
     result = PlanResult(plan, sheet, calibrate(sheet), Shop(293.15))
-    fit, until_s = fit_of(result), min(batch.squeezes_until.low_s for batch in flowing(result))
+    fit, until_s = fit_of(result), min(batch.squeezes_until.low for batch in flowing(result))
     assert fit.word == word
     assert (result.split.closed_s > until_s) == (word == "tight")
     assert all(words.endswith(f": close by {int(until_s) // 60} min.") for words in fit.tight)

@@ -65,10 +65,10 @@ def test_each_batch_flows_as_long_as_one_that_is_integrated_through_cup_and_part
     law = CASE.calibration.kinetics
     wets, leaves = limits(law)
     for batch, found in zip(CASE.split.batches, flowing(CASE), strict=True):
-        assert found.wets_until.likely_s == pytest.approx(reached_s(law, batch, wets), rel=0.03)
-        assert found.squeezes_until.likely_s == pytest.approx(reached_s(law, batch, leaves), rel=0.02)
+        assert found.wets_until.likely == pytest.approx(reached_s(law, batch, wets), rel=0.03)
+        assert found.squeezes_until.likely == pytest.approx(reached_s(law, batch, leaves), rel=0.02)
         for until in (found.wets_until, found.squeezes_until):
-            assert until.low_s < until.likely_s < until.high_s
+            assert until.low < until.likely < until.high
 
 
 @pytest.mark.parametrize("fresh_Pa_s", [0.5, 0.8])
@@ -78,7 +78,7 @@ def test_a_plan_turns_tight_as_it_closes_past_the_low_edge_of_what_squeezes_out(
     for bench_s in (6300.0, 6900.0, 7500.0, 8100.0, 8700.0):
         plan = replace(PLAN, closing=replace(PLAN.closing, bench_s=bench_s))
         result = replace(CASE, plan=plan, datasheet=sheet, calibration=calibrate(sheet))
-        late = result.split.closed_s > min(batch.squeezes_until.low_s for batch in flowing(result))
+        late = result.split.closed_s > min(batch.squeezes_until.low for batch in flowing(result))
         assert any("should leave stay" in said for said in fit_of(result).tight) == late
         words.append(late)
     assert len(set(words)) == 2, words

@@ -7,11 +7,11 @@ from random import Random
 import pytest
 from plan_examples import FAST, PLAN, SLOW
 
-from layup.chemistry.band import predict_band
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.film import film_life_s
 from layup.chemistry.kinetics import reduced_time, unstretch
 from layup.chemistry.laminate_heat import Skin, skin_share
+from layup.chemistry.life_band import predict_band
 from layup.chemistry.prediction import heated_course
 from layup.chemistry.vessel import Vessel
 from layup.errors import RangeError
@@ -68,11 +68,11 @@ def test_a_cup_between_two_masses_of_the_table_lives_as_the_engine_says(resin, n
             ambient=shop.temperature_K,
         )
         cup = table.cup(mass)
-        assert cup.low_s == pytest.approx(band.working_low_s, rel=allowed)
-        assert cup.mid_s == pytest.approx(band.life.working_s, rel=allowed)
-        assert cup.high_s == pytest.approx(band.working_high_s, rel=allowed)
+        assert cup.life_s.low == pytest.approx(band.working_s.low, rel=allowed)
+        assert cup.life_s.likely == pytest.approx(band.life.working_s, rel=allowed)
+        assert cup.life_s.high == pytest.approx(band.working_s.high, rel=allowed)
         assert table.limits_s([mass], [0.0])[0][0] == pytest.approx(cup.empty_by_s)
-        assert cup.empty_by_s == pytest.approx(cup.low_s * EMPTY_BY[cup.heat_class])
+        assert cup.empty_by_s == pytest.approx(cup.life_s.low * EMPTY_BY[cup.heat_class])
 
 
 @pytest.mark.parametrize("resin", CALIBRATED)
@@ -84,7 +84,7 @@ def test_mix_on_the_part_stays_open_as_the_engine_says(resin, name):
     random = Random(4)
     for _ in range(8):
         mass = exp(random.uniform(log(20.0), log(1000.0)))
-        held = random.uniform(0.0, 1.0) * table.cup(mass).low_s
+        held = random.uniform(0.0, 1.0) * table.cup(mass).life_s.low
         fresh, (low, mid, high) = table.spread(mass).laid_bands_s((0.0, held))
         assert mid == pytest.approx(open_life_s(calibration.kinetics, shop, mass, held), rel=allowed)
         assert low < mid < high
@@ -99,19 +99,19 @@ def test_the_band_of_fresh_mix_on_the_part_is_the_engines_film_band():
     film = predict_band(calibration, Vessel.film(), mass_g=1.0, start_K=296.15, ambient=296.15)
     low, mid, high = table.spread(100.0).open_band_s(0.0)
     assert mid == pytest.approx(film_life_s(calibration.kinetics, 296.15), rel=1e-9)
-    assert low == pytest.approx(film.open_low_s, rel=0.01)
-    assert high == pytest.approx(film.open_high_s, rel=0.01)
+    assert low == pytest.approx(film.open_s.low, rel=0.01)
+    assert high == pytest.approx(film.open_s.high, rel=0.01)
 
 
 def test_mix_held_beyond_the_cups_life_counts_as_laid_at_its_end():
     table = life_table(VesselResin(CALIBRATED["slow"], Shop(293.15)), 50.0, 400.0)
-    low = table.cup(200.0).low_s
+    low = table.cup(200.0).life_s.low
     assert open_low_s(table, 200.0, 3 * low) == pytest.approx(open_low_s(table, 200.0, low), rel=1e-12)
 
 
 def test_mix_held_in_a_hot_cup_closes_earlier_on_the_part_and_never_later():
     table = life_table(VesselResin(CALIBRATED["fast"], Shop(298.15)), 50.0, 400.0)
-    low = table.cup(300.0).low_s
+    low = table.cup(300.0).life_s.low
     edges = [open_low_s(table, 300.0, low * i / 50) for i in range(51)]
     assert edges == sorted(edges, reverse=True)
     assert edges[-1] < 0.9 * edges[0]
@@ -146,13 +146,13 @@ def test_a_dangerous_cup_is_emptied_long_before_it_thickens():
     cup, spread = table.cup(200.0), table.spread(200.0)
     assert cup.heat_class == "runaway"
     sd = log(spread.cup_band_s[2] / spread.cup_band_s[0]) / 2 / 1.28155
-    chance = 0.5 * (1.0 + erf(log(cup.empty_by_s / cup.mid_s) / sd / sqrt(2.0)))
+    chance = 0.5 * (1.0 + erf(log(cup.empty_by_s / cup.life_s.likely) / sd / sqrt(2.0)))
     assert 0.0 < chance < 0.01
 
 
 def test_a_table_of_one_mass_is_refused_only_outside_it():
     table = life_table(VesselResin(CALIBRATED["slow"], Shop(293.15)), 100.0, 100.0)
-    assert table.cup(100.0).mid_s > 0
+    assert table.cup(100.0).life_s.likely > 0
     with pytest.raises(RangeError, match="outside its points"):
         table.cup(5.0)
     for masses in ([100.0, 5.0], [500.0, 100.0]):

@@ -143,7 +143,7 @@ def test_the_linear_odds_of_a_real_cup_agree_with_drawing_its_kinetics():
     # An independent way: draw 300 rate laws, and integrate each cup in full.
     calibration = calibrate(SLOW)
     case = PlanResult(replace(PLAN, largest_cup_g=5000.0), SLOW, calibration, Shop(300.15))
-    held = 0.95 * case.clocks.cup(case.split.batches[0].mass_g).mid_s
+    held = 0.95 * case.clocks.cup(case.split.batches[0].mass_g).life_s.likely
     batch = case.split.batches[0]
     stretched = replace(case.split, batches=(replace(batch, emptied_s=batch.contact_s + held),))
     drawn = odds(case.job, stretched, case.clocks, day_pace=0.0, batch_pace=0.0)

@@ -80,7 +80,7 @@ def test_the_earliest_demoulding_of_a_night_agrees_with_scipy(shop_K, night_K):
     """Independent integration (scipy LSODA) of the forecast written out here, to 0.1 %."""
     night = overnight(part(shop_K), NightOutlook(night_K=night_K))
     mould = ((0.0, shop_K),) if night_K is None else ((0.0, shop_K), (8 * HOUR, night_K))
-    assert night.ready.time_s == pytest.approx(scipy_demould_s(SETTING, mould), rel=1e-3)
+    assert night.ready.out_s.likely == pytest.approx(scipy_demould_s(SETTING, mould), rel=1e-3)
 
 
 def test_a_mild_night_makes_it_and_a_cold_one_does_not():
@@ -142,7 +142,7 @@ def test_heat_is_found_for_a_night_that_is_likely_in_time_and_not_surely():
     outlook = next(
         outlook
         for outlook in (NightOutlook(night_K=287.15, out_by_s=hours * HOUR) for hours in range(30, 120))
-        if overnight(part(294.15, minimum_K=None), outlook).ready.time_s < outlook.out_by_s
+        if overnight(part(294.15, minimum_K=None), outlook).ready.out_s.likely < outlook.out_by_s
         and not overnight(part(294.15, minimum_K=None), outlook).makes_it
     )
     assert heatings(part(294.15, minimum_K=None), outlook)
@@ -174,7 +174,7 @@ def test_resin_that_had_set_further_at_closing_comes_out_no_later():
     bare = replace(SHEET, demould=())
     setting, _ = setting_of(bare, CALIBRATION.kinetics)
     fresh, aged = (
-        overnight(UnderPress(setting, CALIBRATION, 291.15, conversion_start=start), NightOutlook()).ready.time_s
+        overnight(UnderPress(setting, CALIBRATION, 291.15, conversion_start=start), NightOutlook()).ready.out_s.likely
         for start in (0.0, 0.2)
     )
     assert aged < fresh
@@ -190,7 +190,7 @@ def test_a_colder_night_never_lets_the_part_out_sooner(night_K, colder_K):
 
 def test_a_part_that_never_comes_out_says_so():
     night = overnight(part(250.15, minimum_K=None), NightOutlook())
-    assert night.ready.time_s == inf
+    assert night.ready.out_s.likely == inf
     assert night.verdict == "does not make it"
     assert set_on_part(SETTING, night.mould, until_s=OUT_BY_S).end.conversion < 0.5
 

@@ -6,10 +6,10 @@ import pytest
 from cure_by_scipy import scipy_demould_s
 from plan_examples import PLAN, SLOW, WALLS
 
-from layup.chemistry.band import predict_band
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import Component, CurePoint, Datasheet, PotLifePoint
 from layup.chemistry.demould import setting_of
+from layup.chemistry.life_band import predict_band
 from layup.chemistry.vessel import Vessel
 from layup.errors import RangeError
 from layup.planning.castings import planed_words, pourings
@@ -64,7 +64,7 @@ def test_each_pour_leaves_its_cup_in_seven_tenths_of_the_low_end_of_its_life(cel
         band = predict_band(
             calibrate(URETHANE), Vessel.cup(), mass_g=each.mass_g, start_K=celsius + 273.15, ambient=celsius + 273.15
         )
-        assert each.due_s - each.mix_s == pytest.approx(0.7 * band.working_low_s)
+        assert each.due_s - each.mix_s == pytest.approx(0.7 * band.working_s.low)
         assert each.poured_s <= each.due_s
     ends = [each.poured_s for each in casting.pours]
     assert [each.mix_s for each in casting.pours[1:]] == pytest.approx(ends[:-1])
@@ -109,8 +109,8 @@ def test_the_casting_is_planed_once_scipy_says_so_too():
     """Independent integration (scipy LSODA), to 0.1 %."""
     ((casting,), _) = pour(celsius=22.0)
     setting, _ = setting_of(URETHANE, calibrate(URETHANE).kinetics)
-    assert casting.planable.time_s == pytest.approx(scipy_demould_s(setting, ((0.0, 295.15),)), rel=1e-3)
-    assert f"{casting.planable.time_s / 3600:.1f} h" in planed_words(casting)
+    assert casting.planable.out_s.likely == pytest.approx(scipy_demould_s(setting, ((0.0, 295.15),)), rel=1e-3)
+    assert f"{casting.planable.out_s.likely / 3600:.1f} h" in planed_words(casting)
 
 
 def test_a_casting_in_the_day_starts_where_the_timeline_has_it_and_says_when_it_takes_too_long():

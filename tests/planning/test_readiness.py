@@ -69,11 +69,11 @@ def test_a_mix_that_is_slow_to_wet_out_waits_and_says_how_warm_is_enough(celsius
 def test_what_a_planned_cup_does_if_it_is_left_standing_is_said_with_the_time_it_has():
     case = PlanResult(PLAN, SHEET, calibrate(SHEET), Shop(294.15))
     (heat,) = [reason for reason in ask(21).reasons if reason.kind == "heat"]
-    first = min(case.split.batches, key=lambda batch: batch.cup.low_s)
+    first = min(case.split.batches, key=lambda batch: batch.cup.life_s.low)
     assert first.cup.heat_class == "runaway"
     assert heat.answer == "go"
     assert f"Batch {first.number}, {first.mass_g:.0f} g" in heat.words
-    assert f"past {first.cup.low_s / 60:.0f} min it foams, cracks, may smoke; " in heat.words
+    assert f"past {first.cup.life_s.low / 60:.0f} min it foams, cracks, may smoke; " in heat.words
     assert f"emptied after {first.held_s / 60:.0f} min" in heat.words
     assert "outdoors" in heat.todo
 

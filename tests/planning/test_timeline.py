@@ -26,11 +26,11 @@ def test_a_batch_is_weighed_stirred_laid_and_pressed_in_that_order(people):
     assert [row.label for row in rows.batches] == [f"Batch {n}" for n in range(1, len(split.batches) + 1)]
     for row, batch in zip(rows.batches, split.batches, strict=True):
         assert [span.kind for span in row.spans] == ["weighing", "stirring", "in the cup", "on the part"]
-        assert row.limits_s == (row.spans[1].begin_s + batch.cup.low_s, row.spans[1].begin_s + batch.open_low_s)
+        assert row.limits_s == (row.spans[1].begin_s + batch.cup.life_s.low, row.spans[1].begin_s + batch.open_low_s)
         for before, after in pairwise(row.spans):
             assert before.begin_s <= before.end_s == after.begin_s
         assert row.spans[-1].end_s == rows.closed_s
-        assert row.limits_s[1] >= rows.press_by_s
+        assert row.limits_s[1] >= rows.press_by_s.low
 
 
 @pytest.mark.parametrize("people", [1, 2, 3])
@@ -77,10 +77,10 @@ def test_a_casting_on_the_day_takes_bench_time():
 
 def test_press_by_is_the_earliest_limit_of_all_batches_with_its_band():
     _, _, split, rows = day()
-    assert rows.press_by_s == min(batch.press_by_s for batch in split.batches)
+    assert rows.press_by_s.low == min(batch.press_by_s for batch in split.batches)
     mids = [batch.contact_s + 1.25 * batch.open_low_s for batch in split.batches]
-    assert rows.press_by_mid_s == pytest.approx(min(mids))
-    assert rows.press_by_s < rows.press_by_mid_s < rows.press_by_high_s
+    assert rows.press_by_s.likely == pytest.approx(min(mids))
+    assert rows.press_by_s.low < rows.press_by_s.likely < rows.press_by_s.high
 
 
 def test_a_job_that_no_batch_covers_has_no_timeline():

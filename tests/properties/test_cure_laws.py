@@ -197,11 +197,11 @@ def test_the_band_holds_the_estimate_and_the_verdict_follows_it(mould_K, stated)
     calibration = calibrate(sheet)
     setting, words = setting_of(sheet, calibration.kinetics)
     ready = demould(setting, calibration, mould_K)
-    assert ready.low_s < ready.time_s < ready.high_s
-    assert ready.time_s == pytest.approx(max(ready.stated_s, ready.glass_s), rel=1e-6)
-    assert ready.verdict(ready.high_s * 1.01) == "makes it"
-    assert ready.verdict(ready.time_s) == "may make it"
-    assert ready.verdict(ready.low_s * 0.99) == "does not make it"
+    assert ready.out_s.low < ready.out_s.likely < ready.out_s.high
+    assert ready.out_s.likely == pytest.approx(max(ready.stated_s, ready.glass_s), rel=1e-6)
+    assert ready.verdict(ready.out_s.high * 1.01) == "makes it"
+    assert ready.verdict(ready.out_s.likely) == "may make it"
+    assert ready.verdict(ready.out_s.low * 0.99) == "does not make it"
     assert words
 
 
@@ -213,9 +213,9 @@ def test_a_part_that_would_soften_below_thirty_degrees_is_called_hard_and_not_cu
     calibration = calibrate(sheet)
     setting, _ = setting_of(sheet, calibration.kinetics)
     ready = demould(setting, calibration, mould_K)
-    there = set_on_part(setting, mould_K, until_s=min(ready.time_s, 14 * 24 * HOUR)).end
+    there = set_on_part(setting, mould_K, until_s=min(ready.out_s.likely, 14 * 24 * HOUR)).end
     assert ready.softens_K == pytest.approx(there.glass_transition_K, abs=1e-3)
-    soft = isfinite(ready.time_s) and there.glass_transition_K < 303.15
+    soft = isfinite(ready.out_s.likely) and there.glass_transition_K < 303.15
     assert bool(ready.cautions) == soft
     assert all(f"at about {there.glass_transition_K - 273.15:.0f} °C" in words for words in ready.cautions[:1])
 
@@ -244,4 +244,4 @@ def test_a_witness_cup_that_gels_early_brings_the_glass_forward_and_a_late_one_p
         for minutes in (50.0, 100.0)
     )
     assert early.glass_s < usual.glass_s < late.glass_s
-    assert early.high_s / early.low_s < usual.high_s / usual.low_s
+    assert early.out_s.high / early.out_s.low < usual.out_s.high / usual.out_s.low

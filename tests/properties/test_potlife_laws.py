@@ -7,11 +7,11 @@ from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 from potlife_cases import WARM, sheet
 
-from layup.chemistry.band import predict_band
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.film import film_life_s, remaining_s
 from layup.chemistry.kinetics import Kinetics, conversion_after, reduced_time
 from layup.chemistry.lanes import ensemble
+from layup.chemistry.life_band import predict_band
 from layup.chemistry.observation import learn
 from layup.chemistry.prediction import predict
 from layup.chemistry.stages import Stage, follow
@@ -198,13 +198,13 @@ def test_the_band_holds_the_life_and_an_observation_never_widens_it(log_s, mass_
     calibration = calibrate(stated)
     here = {"mass_g": mass_g, "start_K": start_K}
     before = predict_band(calibration, Vessel.cup(), ambient=shop_K, **here)
-    assert before.working_low_s <= before.life.working_s <= before.working_high_s
-    assert before.gel_low_s <= before.life.gel_s <= before.gel_high_s
-    assert before.working_low_s <= before.gel_low_s
-    assert before.working_high_s <= before.gel_high_s
+    assert before.working_s.low <= before.life.working_s <= before.working_s.high
+    assert before.gel_s.low <= before.life.gel_s <= before.gel_s.high
+    assert before.working_s.low <= before.gel_s.low
+    assert before.working_s.high <= before.gel_s.high
     assert before.psi_high > before.life.psi_max
     assert CLASSES.index(before.heat_class_high) >= CLASSES.index(before.life.heat_class)
     seen = learn(calibration, "thickening", before.life.working_s, (Stage(Vessel.cup(), 0.0, shop_K),), **here)
     after = predict_band(seen.calibration, Vessel.cup(), ambient=shop_K, **here)
     assert after.life.working_s == pytest.approx(before.life.working_s, rel=1e-5)
-    assert after.working_high_s / after.working_low_s < before.working_high_s / before.working_low_s
+    assert after.working_s.high / after.working_s.low < before.working_s.high / before.working_s.low

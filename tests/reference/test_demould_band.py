@@ -120,8 +120,8 @@ def test_the_band_is_that_of_every_unsure_thing_moved_by_itself(stated, mould_K)
 
     low_s, high_s = end_s(0.1), end_s(0.9)
     assert isfinite(high_s) == (mould_K > 283.15)
-    assert ready.time_s == pytest.approx(scipy_demould_s(setting, ((0.0, mould_K),)), rel=1e-5)
-    assert (ready.low_s, ready.high_s) == pytest.approx((low_s, high_s), rel=1e-4)
+    assert ready.out_s.likely == pytest.approx(scipy_demould_s(setting, ((0.0, mould_K),)), rel=1e-5)
+    assert (ready.out_s.low, ready.out_s.high) == pytest.approx((low_s, high_s), rel=1e-4)
 
 
 @pytest.mark.parametrize("stated", [(), (CurePoint(24 * HOUR, 296.15),)], ids=["glass alone", "a stated time"])
@@ -139,8 +139,8 @@ def test_the_band_holds_four_in_five_parts_whose_resin_is_drawn(stated):
             points = tuple(CurePoint(p.time_s * factor, p.temperature_K) for p in setting.clock.points)
             drawn = Setting(law, glass, MakersClock(points, law.activation_energy_J_mol))
             time_s = demould_time_s(drawn, mould_K)
-            early.append(time_s < ready.low_s)
-            late.append(time_s > ready.high_s)
+            early.append(time_s < ready.out_s.low)
+            late.append(time_s > ready.out_s.high)
     assert 0.06 <= np.mean(early) <= 0.13
     assert 0.06 <= np.mean(late) <= 0.14
 
@@ -160,8 +160,8 @@ def test_a_side_that_does_not_come_in_the_time_looked_at_counts_as_the_other_and
             total += (come[1] - come[0] if len(come) == 2 else 2.0 * sum(come)) ** 2
         else:
             total += (min(0.0, *come) / BAND) ** 2
-    assert ready.low_s == pytest.approx(likely_s * exp(-BAND * sqrt(total)), rel=1e-5)
-    assert ready.high_s == inf
+    assert ready.out_s.low == pytest.approx(likely_s * exp(-BAND * sqrt(total)), rel=1e-5)
+    assert ready.out_s.high == inf
 
 
 def test_a_part_that_comes_later_than_the_time_looked_at_may_come_as_early_as_its_earliest_side():
@@ -169,15 +169,15 @@ def test_a_part_that_comes_later_than_the_time_looked_at_may_come_as_early_as_it
     until_s = demould_time_s(setting, 293.15) * 0.9995
     ready = demould(setting, calibration, 293.15, until_s=until_s)
     early_s = min(demould_time_s(side, 293.15) for pair in sides(setting, calibration) for side in pair)
-    assert (ready.time_s, ready.high_s) == (inf, inf)
-    assert ready.low_s == pytest.approx(early_s, rel=1e-6)
+    assert (ready.out_s.likely, ready.out_s.high) == (inf, inf)
+    assert ready.out_s.low == pytest.approx(early_s, rel=1e-6)
     assert ready.verdict(until_s) == "may make it"
 
 
 def test_a_part_that_is_ready_from_the_start_has_no_band():
     setting, calibration = known(())
     ready = demould(setting, calibration, 293.15, from_s=600.0, conversion_start=0.9)
-    assert (ready.low_s, ready.time_s, ready.high_s) == (600.0, 600.0, 600.0)
+    assert (ready.out_s.low, ready.out_s.likely, ready.out_s.high) == (600.0, 600.0, 600.0)
 
 
 def test_not_within_two_weeks_is_fourteen_days():
@@ -198,7 +198,7 @@ def test_a_part_that_softens_again_in_a_heated_mould_is_given_the_band_of_its_wh
         for hours, kelvin in ((0, 285.15), (24, 285.15), (25, 333.15), (27, 333.15), (30, 300.15))
     )
     ready = demould(setting, calibration, mould)
-    assert ready.time_s > 1.01 * max(ready.stated_s, ready.glass_s)
+    assert ready.out_s.likely > 1.01 * max(ready.stated_s, ready.glass_s)
     likely_s = scipy_demould_s(setting, mould)
     (point,) = setting.clock.points
     ends = (exp(end * STATED_SPREAD) for end in (-BAND, BAND))
@@ -218,6 +218,6 @@ def test_a_part_that_softens_again_in_a_heated_mould_is_given_the_band_of_its_wh
     )
     shared = sum((high - low) ** 2 for low, high in law)
     early, late = (sqrt(shared + sum((end(0.0, *pair) / BAND) ** 2 for pair in rest)) for end in (min, max))
-    assert ready.time_s == pytest.approx(likely_s, rel=1e-5)
-    assert ready.low_s == pytest.approx(likely_s * exp(-BAND * early), rel=1e-4)
-    assert ready.high_s == pytest.approx(likely_s * exp(BAND * late), rel=1e-4)
+    assert ready.out_s.likely == pytest.approx(likely_s, rel=1e-5)
+    assert ready.out_s.low == pytest.approx(likely_s * exp(-BAND * early), rel=1e-4)
+    assert ready.out_s.high == pytest.approx(likely_s * exp(BAND * late), rel=1e-4)

@@ -32,20 +32,20 @@ STEFAN_BOLTZMANN = 5.670374419e-8
 
 def test_an_m8_bolt_at_ten_newton_metres_pulls_six_and_a_quarter_kilonewtons():
     """T = K d F with K = 0.2 (Mechanical Fastening, Joining, and Assembly)."""
-    assert bolt_force_N(10.0, 0.008).likely_N == pytest.approx(6250.0, rel=1e-12)
+    assert bolt_force_N(10.0, 0.008).likely == pytest.approx(6250.0, rel=1e-12)
     assert bolt_torque_Nm(6250.0, 0.008) == pytest.approx(10.0, rel=1e-12)
 
 
 def test_lubricated_and_gritty_threads_differ_threefold():
     """K 0.10 lubricated to 0.30 gritty (Mechanical Fastening, Joining, and Assembly)."""
-    assert bolt_force_N(10.0, 0.008, 0.10).likely_N / bolt_force_N(10.0, 0.008, 0.30).likely_N == pytest.approx(3.0)
+    assert bolt_force_N(10.0, 0.008, 0.10).likely / bolt_force_N(10.0, 0.008, 0.30).likely == pytest.approx(3.0)
 
 
 def test_a_torque_wrench_scatters_by_twenty_five_to_thirty_per_cent():
     """From memory, a band."""
     force = bolt_force_N(10.0, 0.008)
-    assert 0.25 <= force.high_N / force.likely_N - 1.0 <= 0.3 + 1e-12
-    assert 0.25 <= 1.0 - force.low_N / force.likely_N <= 0.3 + 1e-12
+    assert 0.25 <= force.high / force.likely - 1.0 <= 0.3 + 1e-12
+    assert 0.25 <= 1.0 - force.low / force.likely <= 0.3 + 1e-12
 
 
 @pytest.mark.parametrize(("altitude_m", "kPa"), [(0.0, 101.325), (500.0, 95.461), (2000.0, 79.501)])

@@ -8,8 +8,8 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from plan_examples import FAST, PLAN, SLOW
 
-from layup.chemistry.band import predict_band
 from layup.chemistry.calibration import calibrate
+from layup.chemistry.life_band import predict_band
 from layup.chemistry.prediction import predict
 from layup.chemistry.vessel import Vessel
 from layup.planning.fit import fit_of
@@ -57,17 +57,17 @@ def test_the_mark_stands_where_the_press_must_be_closed_and_words_name_it(planne
     for what in planned:
         day, gutter = what.timeline, len("1 100 g ")
         lines = day_strips(day, what.split, width=100)
-        end_s = max(day.press_by_s, day.closed_s) * 1.02
-        assert lines[0].index("┃") == gutter + int(day.press_by_s / end_s * (100 - gutter))
+        end_s = max(day.press_by_s.low, day.closed_s) * 1.02
+        assert lines[0].index("┃") == gutter + int(day.press_by_s.low / end_s * (100 - gutter))
         words = " ".join(lines)
-        assert f"press by {day.press_by_s / 60:.0f} min" in words
+        assert f"press by {day.press_by_s.low / 60:.0f} min" in words
         assert f"closed {day.closed_s / 60:.0f} min" in words
 
 
 def test_a_batch_is_in_its_cup_then_on_the_part_until_the_press_is_closed(planned):
     what = planned[0]
     day, cells = what.timeline, 2000
-    end_s = max(day.press_by_s, day.closed_s) * 1.02
+    end_s = max(day.press_by_s.low, day.closed_s) * 1.02
     lines = day_strips(day, what.split, width=cells + len("1 100 g "))
     for batch, line in zip(what.split.batches, lines, strict=False):
         bar = line[len("1 100 g ") :].replace("cup", "▓▓▓").replace("part", "░░░░")

@@ -62,7 +62,7 @@ def test_an_early_cup_moves_the_films_clock_with_the_cups_in_the_day_and_in_the_
         assert film == pytest.approx(cup, abs=0.10)
     assert moves[1] == pytest.approx(moves[0], abs=0.10)
     # and the batch that lies on the part is shown by the same clock
-    (was, came), contact_s = ((lives_of_day(at, stated).alive[1].likely_s) for at in (before, state)), 600.0
+    (was, came), contact_s = ((lives_of_day(at, stated).alive[1].over_s.likely) for at in (before, state)), 600.0
     assert (came - contact_s) / (was - contact_s) - 1.0 == pytest.approx(moves[0][1], abs=0.05)
 
 

@@ -21,9 +21,9 @@ from simulate.resins import Batch, any_batch, lot_of, lots_of, session, true_res
 from simulate.shop import Day, Script, Truth, days_after, press_day, workshop
 
 from layup import cli
-from layup.chemistry.band import predict_band
 from layup.chemistry.calibration import Calibration, calibrate
 from layup.chemistry.kinetics import Kinetics
+from layup.chemistry.life_band import predict_band
 from layup.chemistry.stages import Stage
 from layup.chemistry.vessel import Vessel
 from layup.files.workshop import Workshop, demo_root
@@ -48,7 +48,7 @@ def misses(law: Calibration, rng: random.Random, truth: Kinetics, lots: float) -
     band = predict_band(law, Vessel.cup(), mass_g=batch.mass_g, start_K=batch.kelvin, ambient=batch.kelvin)
     lives_s = [batch.thickens_s(lot_of(truth, rng, lots), rng) for _ in range(NEXT_SESSIONS)]
     return [
-        (band.working_low_s <= life_s <= band.working_high_s, log(life_s / band.life.working_s)) for life_s in lives_s
+        (band.working_s.low <= life_s <= band.working_s.high, log(life_s / band.life.working_s)) for life_s in lives_s
     ]
 
 

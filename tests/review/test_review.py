@@ -62,10 +62,10 @@ def test_a_batch_has_its_limits_from_first_contact_and_its_margins_where_it_was(
         assert batch.part is not None
         assert batch.contact_s is not None
         assert batch.emptied_s is not None
-        assert batch.contact_s < batch.emptied_s < batch.cup.low_s < batch.cup.likely_s < batch.cup.high_s
-        by_s = batch.contact_s + 0.8 * (batch.cup.low_s - batch.contact_s)  # each of them would run away
+        assert batch.contact_s < batch.emptied_s < batch.cup.low < batch.cup.likely < batch.cup.high
+        by_s = batch.contact_s + 0.8 * (batch.cup.low - batch.contact_s)  # each of them would run away
         assert batch.cup_left_s == pytest.approx(by_s - batch.emptied_s)
-        assert batch.part_left_s == pytest.approx(batch.part.low_s - (day.closed_s or 0.0))
+        assert batch.part_left_s == pytest.approx(batch.part.low - (day.closed_s or 0.0))
     assert day.press_by == min(batch.part for batch in day.batches if batch.part)
 
 
@@ -136,7 +136,7 @@ def test_a_plan_made_after_the_demo_s_failed_session_avoids_its_failure(tmp_path
         script = play(learnt, BAD, truth, random.Random(seed))
         found = review(stored_session(write(root, BAD, script)))
         assert not {"past thickening", "closed late"} & {finding.kind for finding in found.findings}
-        spare_s = [(batch.cup.low_s - (batch.left_cup_s or inf)) for batch in day_of(found).batches if batch.cup]
+        spare_s = [(batch.cup.low - (batch.left_cup_s or inf)) for batch in day_of(found).batches if batch.cup]
         assert min(spare_s) > 300.0
 
 

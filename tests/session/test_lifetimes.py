@@ -8,10 +8,10 @@ from hypothesis import strategies as st
 from scipy.integrate import trapezoid
 from session_examples import mixed, stamped, start
 
-from layup.chemistry.band import predict_band
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import Component, Datasheet, FilmPoint, PotLifePoint
 from layup.chemistry.laminate_heat import Skin, skin_share
+from layup.chemistry.life_band import predict_band
 from layup.chemistry.vessel import Vessel
 from layup.session.batch_events import BatchMixed, BatchPouredOut, CupTemperatureRead, Observation
 from layup.session.day_events import TemperatureRead
@@ -47,19 +47,19 @@ def test_a_steady_shop_gives_the_engine_s_own_pot_life():
     life = lifetimes(state, CALIBRATION)[1]
     batch = state.batch(1)
     band = predict_band(CALIBRATION, Vessel.cup(), mass_g=batch.mass_g, start_K=batch.start_K, ambient=293.15)
-    assert life.likely_s - life.mixed_s == pytest.approx(band.life.working_s, rel=1e-6)
-    assert life.low_s - life.mixed_s == pytest.approx(band.working_low_s, rel=1e-3)
-    assert life.low_s < life.likely_s < life.high_s
+    assert life.over_s.likely - life.mixed_s == pytest.approx(band.life.working_s, rel=1e-6)
+    assert life.over_s.low - life.mixed_s == pytest.approx(band.working_s.low, rel=1e-3)
+    assert life.over_s.low < life.over_s.likely < life.over_s.high
 
 
 def test_a_warmer_reading_shortens_a_running_clock_and_does_not_restart_it():
     calm = lifetimes(after(air(20.0), mixed(1)), CALIBRATION)[1]
     warm = lifetimes(after(air(20.0), mixed(1), air(20.0), air(30.0)), CALIBRATION)[1]
     assert warm.mixed_s == calm.mixed_s
-    assert warm.low_s < calm.low_s
+    assert warm.over_s.low < calm.over_s.low
     fresh_s = predict_band(CALIBRATION, Vessel.cup(), mass_g=130.0, start_K=303.15, ambient=303.15).life.working_s
-    assert warm.likely_s < calm.likely_s
-    assert warm.likely_s > warm.mixed_s + 0.9 * fresh_s
+    assert warm.over_s.likely < calm.over_s.likely
+    assert warm.over_s.likely > warm.mixed_s + 0.9 * fresh_s
 
 
 def test_a_batch_poured_out_lives_on_as_a_film_and_sets_the_press():
@@ -67,9 +67,9 @@ def test_a_batch_poured_out_lives_on_as_a_film_and_sets_the_press():
     poured = lifetimes(after(air(20.0), mixed(1), BatchPouredOut(batch=1)), CALIBRATION)
     assert in_cup[1].where == "in the cup"
     assert poured[1].where == "on the part"
-    assert poured[1].low_s > in_cup[1].low_s
+    assert poured[1].over_s.low > in_cup[1].over_s.low
     assert press_by_s(in_cup) is None
-    assert press_by_s(poured) == poured[1].low_s
+    assert press_by_s(poured) == poured[1].over_s.low
 
 
 def test_mix_in_thick_cloth_closes_sooner_than_a_film_and_a_cup_does_not_care():
@@ -79,10 +79,10 @@ def test_mix_in_thick_cloth_closes_sooner_than_a_film_and_a_cup_does_not_care():
     film, cloth = (lifetimes(poured, law)[1] for law in (CALIBRATION, thick))
     out_s = poured.batch(1).poured_out_s
     assert share < 0.9
-    for edge in ("low_s", "likely_s", "high_s"):
-        assert getattr(cloth, edge) - out_s == pytest.approx(share * (getattr(film, edge) - out_s))
+    left_s = film.over_s.later(-out_s)
+    assert cloth.over_s.later(-out_s) == pytest.approx(left_s.times(share))
     in_cup = after(air(20.0), mixed(1))
-    assert lifetimes(in_cup, thick)[1].low_s == lifetimes(in_cup, CALIBRATION)[1].low_s
+    assert lifetimes(in_cup, thick)[1].over_s.low == lifetimes(in_cup, CALIBRATION)[1].over_s.low
 
 
 def test_a_hot_reading_of_the_cup_counts_for_more_than_the_shop():
@@ -91,7 +91,7 @@ def test_a_hot_reading_of_the_cup_counts_for_more_than_the_shop():
         after(air(20.0), mixed(1), CupTemperatureRead(batch=1, temperature_K=313.15)),
         CALIBRATION,
     )[1]
-    assert hot.low_s < cool.low_s
+    assert hot.over_s.low < cool.over_s.low
 
 
 def test_what_is_seen_of_one_batch_moves_the_others_and_narrows_their_band():
@@ -101,8 +101,8 @@ def test_what_is_seen_of_one_batch_moves_the_others_and_narrows_their_band():
     learnt, words, *_ = learnt_today(seen, CALIBRATION)
     old, new = lifetimes(before, CALIBRATION)[2], lifetimes(seen, learnt)[2]
     assert words
-    assert new.likely_s < old.likely_s
-    spreads = [(life.high_s - life.mixed_s) / (life.low_s - life.mixed_s) for life in (new, old)]
+    assert new.over_s.likely < old.over_s.likely
+    spreads = [(life.over_s.high - life.mixed_s) / (life.over_s.low - life.mixed_s) for life in (new, old)]
     assert spreads[0] < spreads[1]
 
 
@@ -115,13 +115,13 @@ def test_bad_news_never_lengthens_a_clock(minutes, word):
     assert today.cap is CALIBRATION, "it came early"
     old, new = lifetimes(before, CALIBRATION), lifetimes(seen, today.calibration, today.cap)
     for number in (1, 2):
-        assert new[number].low_s <= old[number].low_s
-        assert new[number].likely_s <= old[number].likely_s
-        assert new[number].low_s <= new[number].likely_s <= new[number].high_s
+        assert new[number].over_s.low <= old[number].over_s.low
+        assert new[number].over_s.likely <= old[number].over_s.likely
+        assert new[number].over_s.low <= new[number].over_s.likely <= new[number].over_s.high
     at_s = seen.batch(1).observations[-1][0]
-    assert new[1].low_s <= at_s
+    assert new[1].over_s.low <= at_s
     if word != "thickening":
-        assert new[1].likely_s <= at_s
+        assert new[1].over_s.likely <= at_s
 
 
 def test_good_news_may_lengthen_a_clock():
@@ -129,7 +129,7 @@ def test_good_news_may_lengthen_a_clock():
     seen = after(*events, Observation(batch=1, word="runny"))
     today = learnt_today(seen, CALIBRATION)
     assert today.cap is None
-    assert lifetimes(seen, today.calibration)[1].likely_s > lifetimes(after(*events), CALIBRATION)[1].likely_s
+    assert lifetimes(seen, today.calibration)[1].over_s.likely > lifetimes(after(*events), CALIBRATION)[1].over_s.likely
 
 
 def test_a_film_seen_stringy_may_be_shut_and_one_seen_gelled_is():
@@ -139,7 +139,7 @@ def test_a_film_seen_stringy_may_be_shut_and_one_seen_gelled_is():
         today = learnt_today(seen, CALIBRATION)
         life = lifetimes(seen, today.calibration, today.cap)[1]
         at_s = seen.batch(1).observations[-1][0]
-        assert (life.low_s <= at_s) + (life.likely_s <= at_s) == ends
+        assert (life.over_s.low <= at_s) + (life.over_s.likely <= at_s) == ends
 
 
 def test_a_cup_left_to_gel_is_learnt_from_once_for_each_word():
@@ -173,7 +173,7 @@ def test_a_swinging_shop_of_many_readings_ages_a_batch_as_the_readings_one_by_on
     thinned.cache_clear()
     whole = lifetimes(state, CALIBRATION)[1]
     thinned.cache_clear()
-    assert thin.likely_s - thin.mixed_s == pytest.approx(whole.likely_s - whole.mixed_s, rel=5e-3)
+    assert thin.over_s.likely - thin.mixed_s == pytest.approx(whole.over_s.likely - whole.mixed_s, rel=5e-3)
 
 
 def test_a_cup_seen_thickening_teaches_the_same_once_it_is_on_the_part():

@@ -40,8 +40,10 @@ def test_a_forgotten_hardener_key_makes_no_clock_too_young(journal, clock):
     journal.append(mixed(1), 1440.0)
     late = lifetimes(journal.state, resin())[1]
     assert journal.state.batch(1).mixed_s == 1440.0
-    assert (late.mixed_s, late.low_s) == (1440.0, pytest.approx(lifetimes_if_pressed_at(1440.0).low_s))
-    assert late.low_s < lifetimes_if_pressed_at(1800.0).low_s - 300.0, "as logged it would seem six minutes younger"
+    assert (late.mixed_s, late.over_s.low) == (1440.0, pytest.approx(lifetimes_if_pressed_at(1440.0).over_s.low))
+    assert late.over_s.low < lifetimes_if_pressed_at(1800.0).over_s.low - 300.0, (
+        "as logged it would seem six minutes younger"
+    )
 
 
 def lifetimes_if_pressed_at(at_s: float):

@@ -97,11 +97,11 @@ async def test_the_countdown_follows_a_change_of_temperature_by_age_and_does_not
         await press(app, pilot, "g", "y", "enter", "h", "enter", "b")
         clock.advance(20 * 60)
         app.tick()
-        calm_s = app.day.alive[1].low_s
+        calm_s = app.day.alive[1].over_s.low
         await press(app, pilot, "t", "a", *"30", "enter")
-        assert app.day.alive[1].low_s == calm_s, "a jump by ten degrees is asked about"
+        assert app.day.alive[1].over_s.low == calm_s, "a jump by ten degrees is asked about"
         await press(app, pilot, "y")
-        warm_s = app.day.alive[1].low_s
+        warm_s = app.day.alive[1].over_s.low
         assert clock.monotonic_s() > 1000
         assert app.day.now_s() < warm_s < calm_s
         fresh_at_30_s = 0.5 * (calm_s - app.day.alive[1].mixed_s)
@@ -154,13 +154,13 @@ async def test_the_session_resumes_where_it_was_left(shop):
     clock = ManualClock()
     async with running(shop, clock=clock) as (app, pilot):
         await press(app, pilot, "g", "y", "enter", "h", "enter")
-        low_s = app.day.alive[1].low_s
+        low_s = app.day.alive[1].over_s.low
         await press(app, pilot, "q", "y")
         assert "press day kept" in app.farewell
     clock.advance(300)
     async with running(shop, clock=clock) as (app, pilot):
         assert app.query_one("#places").current == "bench"
-        assert app.day.alive[1].low_s == pytest.approx(low_s)
+        assert app.day.alive[1].over_s.low == pytest.approx(low_s)
         assert app.day.now_s() >= 300
 
 
@@ -332,7 +332,7 @@ async def test_an_alarm_says_what_to_do_rings_and_is_quiet_once_seen(shop):
         rung = []
         app.bell = lambda: rung.append(clock.monotonic_s())
         await press(app, pilot, "g", "y", "enter", "h", "enter", "b")
-        clock.advance(app.day.alive[1].low_s - app.day.now_s() + 5)
+        clock.advance(app.day.alive[1].over_s.low - app.day.now_s() + 5)
         app.tick()
         alarm = app.base.query_one("#alarm", Static)
         assert alarm.display
@@ -359,7 +359,7 @@ async def test_a_thermometer_is_followed_into_the_clocks(shop, tmp_path):
     async with running(shop, clock=clock, thermometer=source) as (app, pilot):
         await press(app, pilot, "g", "y", "enter", "h", "enter", "b")
         app.tick()
-        calm_s = app.day.alive[1].low_s
+        calm_s = app.day.alive[1].over_s.low
         for celsius in ("24.0", "26.0"):
             clock.advance(120)
             file.write_text(celsius, encoding="utf-8")
@@ -367,7 +367,7 @@ async def test_a_thermometer_is_followed_into_the_clocks(shop, tmp_path):
             app._read_thermometer()
             await settled(app, pilot)
         assert app.day.state.air[-1][1] == pytest.approx(299.15)
-        assert app.day.alive[1].low_s < calm_s
+        assert app.day.alive[1].over_s.low < calm_s
 
 
 async def test_looking_on_begins_and_writes_nothing(shop):
@@ -401,10 +401,10 @@ async def test_a_resumed_day_goes_by_the_lessons_it_was_planned_with(tmp_path):
     clock = ManualClock(datetime(2026, 4, 1, 9, 0, tzinfo=UTC))
     async with running(root, clock=clock) as (app, pilot):
         await press(app, pilot, "g", "y", "enter", "h", "enter")
-        low_s = app.day.alive[1].low_s
+        low_s = app.day.alive[1].over_s.low
         await press(app, pilot, "q", "y")
     async with running(root, clock=clock) as (app, _):
-        assert app.day.alive[1].low_s == pytest.approx(low_s)
+        assert app.day.alive[1].over_s.low == pytest.approx(low_s)
 
 
 async def test_a_viewer_opened_first_finds_the_day_once_it_begins(shop):
@@ -572,7 +572,7 @@ async def test_a_card_counts_to_when_the_plan_has_the_cup_empty(shop):
         await press(app, pilot, "enter", "h", "enter", "b")
         life = app.day.alive[1]
         assert life.empty_by_s - life.mixed_s == pytest.approx(planned.cup.empty_by_s, rel=0.01)
-        assert life.empty_by_s < life.low_s
+        assert life.empty_by_s < life.over_s.low
 
 
 @pytest.mark.skipif(not hasattr(signal, "SIGHUP"), reason="no terminal hangs up there")

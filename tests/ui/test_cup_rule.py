@@ -12,6 +12,7 @@ from simulate.shop import Day, desk_for, workshop
 from layup.bench.day import PressDay
 from layup.bench.opening import begin, day_state, replanned, rescue_now
 from layup.bench.view import bench_view
+from layup.chemistry.band import Band
 from layup.planning.clocks import HOT_CUPS
 from layup.review.review import review
 from layup.session.archive import stored_session
@@ -164,14 +165,12 @@ CUP_ACTS = {"soon": "EMPTY CUP 1", "now": "EMPTY CUP 1", "may be over": "LOOK AT
 def test_fan_act_and_bell_judge_any_cup_alike_at_every_moment(long_day, life_s, wider, heat, age, read_C) -> None:
     now_s = long_day.now_s()
     mixed_s = now_s - age * life_s
-    low_s, likely_s, high_s = (mixed_s + factor * life_s for factor in (1.0, wider**0.5, wider))
+    over_s = Band(*(mixed_s + factor * life_s for factor in (1.0, wider**0.5, wider)))
     read_K = None if read_C is None else (now_s - 60.0, read_C + 273.15)
     life = replace(
         long_day.alive[1],
         mixed_s=mixed_s,
-        low_s=low_s,
-        likely_s=likely_s,
-        high_s=high_s,
+        over_s=over_s,
         heat=heat,
         read_K=read_K,
     )
@@ -218,7 +217,7 @@ def expected_stage(age_s: float, low_s: float, high_s: float, heat: str, read_C:
 def test_the_review_finds_a_cup_thick_where_its_card_said_so_as_it_was_emptied(day, share) -> None:
     mix(day, 1)
     life = day.alive[1]
-    until(day, life.mixed_s + share * (life.low_s - life.mixed_s))
+    until(day, life.mixed_s + share * (life.over_s.low - life.mixed_s))
     stage = bench_view(day).cups[0].urgency
     assert day.log(BatchPouredOut(batch=1), "").done
     found = [finding for finding in review(stored_session(day.folder)).findings if finding.kind == "past thickening"]

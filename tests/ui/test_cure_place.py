@@ -101,7 +101,7 @@ async def test_the_big_figure_is_when_the_part_may_come_out_and_not_how_long_it_
     clock = ManualClock()
     async with running(shop, clock=clock) as (app, pilot):
         await closed(app, pilot, clock)
-        out_s = app.day.state.closed_s + app.place.cure.night.ready.time_s
+        out_s = app.day.state.closed_s + app.place.cure.night.ready.out_s.likely
         moment = app.day.moment(out_s)
         assert app.query_one("#cure-clock", BigDigits).value == f"{moment:%H:%M}"
         assert words(app, "#cure-out") == f"OUT ≈ {moment:%a %H:%M} (estimate)"
@@ -139,9 +139,9 @@ async def test_the_earliest_demoulding_by_the_logged_mould_agrees_with_scipy(sho
         setting, _ = setting_of(app.day.sheet, app.day.calibration_now.kinetics)
         start = min(life.state_at(closed_s)[0] for life in app.day.alive.values())
         assert 0.0 < start < 0.1
-        assert cure.night.ready.time_s == pytest.approx(scipy_demould_s(setting, mould, start=start), rel=1e-3)
-        assert np.isfinite(cure.night.ready.high_s)
-        moment = app.day.moment(closed_s + cure.night.ready.time_s)
+        assert cure.night.ready.out_s.likely == pytest.approx(scipy_demould_s(setting, mould, start=start), rel=1e-3)
+        assert np.isfinite(cure.night.ready.out_s.high)
+        moment = app.day.moment(closed_s + cure.night.ready.out_s.likely)
         today = moment.date() == app.day.moment(app.day.now_s()).date()
         assert words(app, "#cure-out").startswith(f"OUT ≈ {'today' if today else f'{moment:%a}'} {moment:%H:%M} ")
 
@@ -155,8 +155,8 @@ async def test_the_picture_shows_now_the_band_and_the_resin_on_the_walls_clock(s
         cells, ready, end_s = len(out) - 7, app.place.cure.night.ready, app.place.cure.course.end.time_s
         assert out.startswith("out    █")
         assert out.count("█") == pytest.approx(cells * 6 * HOUR / end_s, abs=1.0)
-        assert out.index("▓") - 7 == pytest.approx(cells * ready.low_s / end_s, abs=1.0)
-        assert out.index("┃") - 7 == pytest.approx(cells * ready.time_s / end_s, abs=1.0)
+        assert out.index("▓") - 7 == pytest.approx(cells * ready.out_s.low / end_s, abs=1.0)
+        assert out.index("┃") - 7 == pytest.approx(cells * ready.out_s.likely / end_s, abs=1.0)
         assert re.fullmatch(r"(liquid )?░*(soft )?▒*hard ▓+ *", resin.removeprefix("resin  "))
         assert "Sun" in axis
         assert axis.endswith(" h")
@@ -200,7 +200,7 @@ async def test_a_hot_reading_after_a_long_silence_does_not_count_for_all_of_it(s
         await press(app, pilot, "t", "m", *"20", "enter")
         await wait(app, pilot, clock, 22)
         await press(app, pilot, "t", "m", *"40", "enter", "y")
-        assert app.place.cure.night.ready.low_s > 22 * HOUR
+        assert app.place.cure.night.ready.out_s.low > 22 * HOUR
         assert "LEAVE IT CLOSED" in words(app, "#cure-title")
 
 
@@ -243,10 +243,10 @@ async def test_states_go_from_closed_to_perhaps_to_out_in_words_and_shapes(shop)
         await closed(app, pilot, clock)
         assert "■ LEAVE IT CLOSED · LIQUID" in words(app, "#cure-title")
         ready = app.place.cure.night.ready
-        await wait(app, pilot, clock, (ready.low_s + 600) / HOUR)
+        await wait(app, pilot, clock, (ready.out_s.low + 600) / HOUR)
         assert "◆ LEAVE IT CLOSED · hard" in words(app, "#cure-title")
         assert app.place.act_words() == ""
-        await wait(app, pilot, clock, (ready.time_s - ready.low_s) / HOUR)
+        await wait(app, pilot, clock, (ready.out_s.likely - ready.out_s.low) / HOUR)
         assert "● TAKE IT OUT · hard" in words(app, "#cure-title")
         assert words(app, "#keys").startswith("▶ ENTER TAKE IT OUT")
 

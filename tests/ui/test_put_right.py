@@ -376,7 +376,7 @@ def test_a_closed_press_wants_its_rounds_then_to_be_looked_at_again_and_then_to_
 
 def test_nothing_is_tightened_once_the_resin_gels(day: PressDay):
     closed(day)
-    gel_s = min(life.gel_low_s for life in day.alive.values())
+    gel_s = min(life.gel_s.low for life in day.alive.values())
     pass_s(day, gel_s - day.now_s() + 1.0)
     assert next_at_press(day, day.now_s()) is None
 

@@ -118,7 +118,7 @@ def test_nothing_rings_before_a_day_begins_or_after_it_ended() -> None:
     day = day_of()
     assert alarms(day) == {}
     log(day, mixed(day, 1))
-    wait(day, day.alive[1].high_s + 60.0)
+    wait(day, day.alive[1].over_s.high + 60.0)
     assert set(alarms(day)) == {"cup 1"}
     log(day, SessionEnded())
     assert alarms(day) == {}
@@ -136,7 +136,7 @@ def test_once_the_part_has_gelled_open_there_is_no_alarm_for_it() -> None:
     day = with_part(steps=4)
     life = day.alive[1]
     rings = []
-    for at_s in (life.low_s + 1.0, life.likely_s + 1.0, life.gel_s + 1.0):
+    for at_s in (life.over_s.low + 1.0, life.over_s.likely + 1.0, life.gel_s.likely + 1.0):
         wait(day, at_s)
         rings.append("part" in alarms(day))
     assert rings == [True, True, False]
@@ -146,7 +146,7 @@ def test_who_closes_the_press_in_time_is_not_told_to_hurry() -> None:
     day = with_part(steps=len(day_of().state.steps))
     life = day.alive[1]
     for spare_s, rings in ((120.0, False), (-60.0, True)):
-        wait(day, life.low_s - day.closing_s - spare_s)
+        wait(day, life.over_s.low - day.closing_s - spare_s)
         act = bench_view(day).act
         assert (act.kind, act.urgency) == ("close", "now")
         assert ("part" in alarms(day)) == rings
@@ -226,7 +226,7 @@ def test_an_act_that_is_seen_waits_and_the_key_means_the_step_until_its_cup_gets
     assert bench_view(day).act.words == "EMPTY CUP 1"
     assert seen(day).done
     assert bench_view(day).act.kind == "step"
-    wait(day, day.alive[1].low_s + 1.0)
+    wait(day, day.alive[1].over_s.low + 1.0)
     assert bench_view(day).act.words == "LOOK AT CUP 1"
 
 
@@ -369,7 +369,7 @@ def test_a_cup_left_alone_only_gets_more_urgent() -> None:
     log(day, mixed(day, 1))
     life, levels = day.alive[1], []
     for share in range(60):
-        wait(day, max(day.now_s(), share / 40.0 * life.high_s))
+        wait(day, max(day.now_s(), share / 40.0 * life.over_s.high))
         levels.append(next((each.level for each in bench_view(day).alarms if each.key == "cup 1"), 0))
     assert levels == sorted(levels)
     assert set(levels) == {0, 1, 2, 3, 4}

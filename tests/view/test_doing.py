@@ -86,7 +86,7 @@ def test_a_step_that_is_not_on_the_bench_any_more_is_not_done_again() -> None:
 def test_a_cup_past_its_time_is_lost_once_it_is_known_what_of_it_is_laid() -> None:
     day = day_of()
     log(day, mixed(day))
-    day.clock.advance(day.alive[1].high_s + 60.0)
+    day.clock.advance(day.alive[1].over_s.high + 60.0)
     question = asked(day)
     assert (question.kind, question.act.words, question.usual_g) == ("laid", "CUP 1 OUTSIDE NOW", 0.0)
     assert isinstance(do(day, question.act, 120.0), Said)
@@ -103,7 +103,7 @@ def test_a_look_at_a_cup_decides_between_laying_it_and_spreading_it_out() -> Non
     ):
         day = day_of()
         log(day, mixed(day))
-        day.clock.advance(day.alive[1].low_s + 1.0)
+        day.clock.advance(day.alive[1].over_s.low + 1.0)
         question = asked(day)
         assert question.kind == "looks"
         assert isinstance(do(day, question.act, word), Said)
@@ -125,7 +125,7 @@ def test_a_lost_cup_that_is_hot_can_only_be_seen() -> None:
 
 def late(day: PressDay, steps: int) -> Question | Said:
     log(day, mixed(day), BatchPouredOut(batch=1), *(StepDone(step=step.number) for step in day.state.steps[:steps]))
-    day.clock.advance(day.alive[1].low_s - day.closing_s - 200.0)
+    day.clock.advance(day.alive[1].over_s.low - day.closing_s - 200.0)
     assert bench_view(day).act.kind == "rescue"
     return do(day, bench_view(day).act)
 
