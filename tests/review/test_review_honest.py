@@ -200,9 +200,9 @@ def test_a_part_out_too_soon_was_due_when_press_and_cure_said_so_with_the_night_
     assert day.log(Demoulded(), "").done
     day.close()
     found = the("cure cut short", review(stored_session(day.folder)))
-    assert f"it was due after {minutes(due.time_s)}, with the night at 4 °C that was expected." in found.words
+    assert f"it was due after {minutes(due.out_s.likely)}, with the night at 4 °C that was expected." in found.words
     unexpected = overnight(part, replace(outlook_of(day), night_K=None)).ready
-    assert due.time_s > 2.0 * unexpected.time_s, "the night is what makes it long"
+    assert due.out_s.likely > 2.0 * unexpected.out_s.likely, "the night is what makes it long"
     assert "tonight down to 4.0 °C" in [one.words.partition(",")[0] for one in found.evidence]
 
 
