@@ -242,15 +242,15 @@ def _time_s(moment: CureMoment | None) -> float:
 def _turn(leg: MouldLeg, left: CureNode, right: CureNode, condition: Condition) -> CureMoment:
     """Return the moment within one step at which a condition turns true.
 
-    Looked for twice on the cubic between the ends, the second time by as much higher or lower as a step to the first
-    place found is.
+    Looked for on the cubic between the ends, and again by as much higher or lower as a step to the place found is.
     """
     length_s, off = right.time_s - left.time_s, 0.0
 
     def about(ahead_s: float) -> float:
         return condition(leg.moment(between(left, right, ahead_s))) + off
 
-    for within_s in (ROUGH_TURN_SHARE * length_s, TURN_SHARE * length_s + TURN_S):
+    close_s = TURN_SHARE * length_s + TURN_S
+    for within_s in (ROUGH_TURN_SHARE * length_s, close_s) if leg.rough else (close_s, close_s, close_s):
         ahead_s = first_at_or_above(about, 0.0, length_s, within_s)
         moment = leg.moment(leg.ahead(left, ahead_s)) if ahead_s > 0.0 else leg.moment(left)
         off += condition(moment) - about(ahead_s)
