@@ -249,8 +249,7 @@ def _turn(leg: MouldLeg, left: CureNode, right: CureNode, condition: Condition) 
     def about(ahead_s: float) -> float:
         return condition(leg.moment(between(left, right, ahead_s))) + off
 
-    close_s = TURN_SHARE * length_s + TURN_S
-    for within_s in (ROUGH_TURN_SHARE * length_s, close_s) if leg.rough else (close_s, close_s, close_s):
+    for within_s in (ROUGH_TURN_SHARE * length_s, TURN_SHARE * length_s + TURN_S):
         ahead_s = first_at_or_above(about, 0.0, length_s, within_s)
         moment = leg.moment(leg.ahead(left, ahead_s)) if ahead_s > 0.0 else leg.moment(left)
         off += condition(moment) - about(ahead_s)

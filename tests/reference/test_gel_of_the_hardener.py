@@ -69,7 +69,8 @@ def test_a_part_counts_as_gelled_on_the_mould_only_past_that_gel(groups):
     ready = demould(setting_of(resin, found.kinetics)[0], found, HERE_K)
     law, past = found.kinetics, gel_conversion(2, groups) + 0.03
     alone_s = quad(lambda a: 1.0 / law.shape(a), 0.0, past)[0] / law.k_ref_per_s
-    assert alone_s <= ready.gel_s < 1.3 * alone_s, "later than that only as a glass slows it"
+    # within what one step of the course may be off
+    assert alone_s * (1.0 - 1e-7) <= ready.gel_s < 1.3 * alone_s, "later than that only as a glass slows it"
     assert ready.out_s.likely >= ready.gel_s
 
 
