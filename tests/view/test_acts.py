@@ -38,5 +38,5 @@ def test_a_plan_file_with_fewer_steps_than_the_day_keeps_nobody_from_its_clocks(
     assert window_of(day) == (None, None)
     assert bench_view(day).cups[0].empty_by_s == day.alive[1].empty_by_s
     assert isinstance(day.clock, ManualClock)
-    day.clock.advance(day.alive[1].high_s + 60.0)
+    day.clock.advance(day.alive[1].over_s.high + 60.0)
     assert bench_view(day).act.words == "CUP 1 OUTSIDE NOW"
