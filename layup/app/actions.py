@@ -259,6 +259,28 @@ def variant(app: Host) -> None:
     app.say("kept beside: change a setting and compare" if planner.kept else "one plan again")
 
 
+def choose_plan(app: Host) -> None:
+    """Ask which of the workshop's plans is to stand on Stack, and say so where one is broken."""
+    planner = app.planner
+    if not planner.place_among_plans:
+        app.say("not now: there is one plan in this workshop")
+        return
+    keys = "123456789abcdefghijklm"
+    listed = planner.listed()[: len(keys)]
+    names = [name for name, _ in listed]
+    here = planner.plan_path.parent.name if planner.plan_path else ""
+    choices = [(key, name, f"{name}  {words}") for key, (name, words) in zip(keys, listed, strict=False)]
+
+    def chosen(name: str) -> None:
+        planner.choose(name)
+        if app.place.id != "stack":
+            app.action_go("stack")
+        app.redraw()
+        app.say("")
+
+    app.ask(Choose("Which plan?", choices, at=names.index(here) if here in names else 0), chosen)
+
+
 def read_again(app: Host) -> None:
     """Read the plan and the resins again, after they were edited."""
     app.planner.load()
@@ -319,6 +341,7 @@ def leave(app: Host) -> None:
 DOES: dict[str, Callable[[Host], None]] = {
     "begin": begin,
     "variant": variant,
+    "choose_plan": choose_plan,
     "read_again": read_again,
     "accept": accept,
     "weigh": weigh,

@@ -21,7 +21,7 @@ PLACES = {
 ARROWS = {"up": (0, -1), "down": (0, 1), "left": (-1, 0), "right": (1, 0)}
 PAGES = {"pageup": -1, "pagedown": 1}
 BAR_OF = {
-    "stack": ("accept", "choose", "change", "variant", "before_you_start", "read_again", "leave"),
+    "stack": ("accept", "choose", "change", "choose_plan", "variant", "before_you_start", "read_again", "leave"),
     "mix": ("accept", "hardener_in", "begin", "choose", "lot", "undo", "note", "leave"),
     "bench": ("accept", "begin", "seen", "poured_out", "observe", "temperature", "undo", "note", "leave"),
     "cure": ("accept", "begin", "temperature", "observe", "note", "undo", "leave"),
@@ -67,6 +67,7 @@ ACTIONS = (
     Action("up,down", "choose", "choose", "choose what to change", "Plan", "↑↓"),
     Action("left,right", "change", "change", "change it: less, more", "Plan", "←→"),
     Action("v", "variant", "compare", "compare the next changes", "Plan"),
+    Action("y", "choose_plan", "plans", "choose another plan", "Plan"),
     Action("r", "read_again", "reread", "read plan and resins again", "Plan"),
     Action("slash", "search", "search", "find sessions by words", "Screen", "/"),
     Action("pageup,pagedown", "page", "scroll", "scroll a screen", "Screen", "PgUp PgDn"),
@@ -109,6 +110,7 @@ def works(app: Host) -> frozenset[str]:
     runs = day is not None and day.state.ended_s is None
     if place == "stack":
         names |= {"read_again"} | ({"choose", "change", "variant"} if planned else set())
+        names |= {"choose_plan"} if planner.place_among_plans else set()
     names |= {"choose"} if place == "logbook" else set()
     names |= {"begin"} if planned and not runs and not app.watch_only else set()
     names |= {"accept"} if place == "stack" and "begin" in names else set()

@@ -14,6 +14,7 @@ from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.widgets import Static
 
 from layup.app.place import Place
+from layup.app.shell import tapped
 from layup.bench.planner import CUP_STEP_G, FRACTION_STEP, HUMIDITY_STEP, TEMPERATURE_STEP_K, Planner, hanging
 from layup.errors import LayupError
 from layup.planning.fit import why
@@ -126,6 +127,15 @@ OF_DIAL = 18
 OF_NAME = 8
 
 
+class Title(Static):
+    """What stands over the plan; a key on it can be tapped."""
+
+    def on_click(self, event: events.Click) -> None:
+        """Press the key that is tapped."""
+        if key := event.style.meta.get("key"):
+            self.app.simulate_key(key)
+
+
 class Dials(Static):
     """The dials; a tap chooses one, and on the chosen one turns it: less on its name's side, more on the other."""
 
@@ -146,7 +156,7 @@ class StackPlace(Place):
         """What would help, of the figures `more_of`; it takes longer and comes a moment later."""
 
     def compose(self) -> ComposeResult:
-        yield Static(id="stack-title")
+        yield Title(id="stack-title")
         with VerticalScroll(id="stack-scroll", can_focus=False):
             with Horizontal(id="stack-columns"):
                 yield Static(id="stack-steps")
@@ -216,11 +226,15 @@ class StackPlace(Place):
         title = self.query_one("#stack-title", Static)
         day = self.layup.day
         runs = day is not None and day.state.ended_s is None
-        title.display = figures is None or runs
+        among = planner.place_among_plans
+        title.display = figures is None or runs or bool(among)
+        head = Text(f"{among}   ").append("Y plans", style=tapped("y")).append("\n") if among else Text()
         if figures is None:
-            title.update(Text(f"Mend the plan, then press r to read it again.\n\n{planner.problem}"))
+            title.update(head.append(f"Mend the plan, then press r to read it again.\n\n{planner.problem}"))
             return
-        title.update(Text(f"NOT TODAY'S DAY: that is on b and p\n{planner.top_line()[0]}" if runs else ""))
+        head.append(f"NOT TODAY'S DAY: that is on b and p\n{planner.top_line()[0]}\n" if runs else "")
+        head.right_crop(1)
+        title.update(head)
         left, right = self._columns()
         self.set_class(not left, "single")
         self.query_one("#stack-steps").display = bool(left)

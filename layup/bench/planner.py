@@ -5,6 +5,7 @@ Before the first batch: what is known of the night and the wood, what is ticked,
 
 from __future__ import annotations
 
+import os
 import textwrap
 from contextlib import suppress
 from pathlib import Path
@@ -12,7 +13,6 @@ from pathlib import Path
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import Datasheet
 from layup.errors import InputError, LayupError
-from layup.files.names import JOURNAL
 from layup.files.workshop import Workshop
 from layup.planning.checklist import Item, checklist
 from layup.planning.fit import Fit, Remedy, fit_of, remedies
@@ -45,6 +45,8 @@ class Planner:
         self.plan_path: Path | None = None
         self.plan: Plan | None = None
         self.resins: dict[str, Datasheet] = {}
+        self.drafts: list[str] = []
+        """The plans to choose from: those that were not pressed yet."""
         self.settings: Settings | None = None
         self.figures: PlanResult | None = None
         self.trouble: LayupError | None = None
@@ -68,6 +70,7 @@ class Planner:
     def read(self) -> Settings:
         """Read the resins and the plan, and work nothing out; return the settings that the plan's file states."""
         self.resins = self.workshop.resins()
+        self.drafts = self.workshop.draft_names()
         name = self.plan_name or self._first_draft()
         self.plan_path = self.workshop.plan_path(name)
         self.plan = self.workshop.plan(name)
@@ -81,7 +84,6 @@ class Planner:
     def _first_draft(self) -> str:
         """Return the first plan that was not pressed yet, else any."""
         names = self.workshop.session_names()
-        drafts = [name for name in names if not (self.workshop.sessions_folder / name / JOURNAL).exists()]
         if not names:
             raise InputError(
                 "workshop",
@@ -89,7 +91,35 @@ class Planner:
                 allowed="a plan is sessions/NAME/plan.toml",
                 todo="copy one: layup new DIR",
             )
-        return (drafts or names)[0]
+        return (self.drafts or names)[0]
+
+    def choose(self, name: str) -> None:
+        """Take another plan of the workshop, with nothing of the one before; a broken one says what is wrong."""
+        self.plan_name, self.plan, self.settings = name, None, None
+        self.figures = self.kept = self._drawn = None
+        self.beginning = Beginning()
+        self.load()
+
+    def listed(self) -> list[tuple[str, str]]:
+        """Return the plans to choose from by name, each with its title or the first thing that is wrong with it."""
+        found = []
+        for name in self.drafts:
+            try:
+                words = titled(self.workshop.plan(name))
+            except LayupError as error:
+                where = f"{self.workshop.sessions_folder / name}{os.sep}"
+                words = f"✗ {str(error).splitlines()[0].replace(where, '')}"
+            found.append((name, words))
+        return found
+
+    @property
+    def place_among_plans(self) -> str:
+        """Return which of the plans this is, and of how many; empty where there is nothing to choose."""
+        if len(self.drafts) < 2 or self.plan_path is None:
+            return ""
+        name = self.plan_path.parent.name
+        at = f"{self.drafts.index(name) + 1}/{len(self.drafts)} " if name in self.drafts else ""
+        return f"PLAN {at}{self.plan_name_shown}"
 
     def change(self, settings: Settings) -> str:
         """Take new settings and work everything out; return what is wrong with them, or an empty text."""

@@ -83,6 +83,11 @@ class Workshop:
         """Return the names of the session folders, drafts included, in alphabetical order."""
         return [path.name for path in _listed(self.sessions_folder) if _is_session(path)]
 
+    def draft_names(self) -> list[str]:
+        """Return the names of the plans that were not pressed yet, in alphabetical order."""
+        found = [path for path in _listed(self.sessions_folder) if _is_session(path)]
+        return [path.name for path in found if not os.path.lexists(path / JOURNAL)]
+
     def sessions(self) -> list[Path]:
         """Return the session folders, drafts included, in alphabetical order."""
         return [self.sessions_folder / name for name in self.session_names()]

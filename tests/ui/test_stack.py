@@ -147,3 +147,42 @@ async def test_a_tap_chooses_a_dial_and_on_the_chosen_one_turns_it(shop):
         await pilot.click("#keys", offset=(3, 0))
         await press(app, pilot)
         assert isinstance(app.screen, ChecklistPage)
+
+
+def add_plan(shop, name, *, old, new):
+    """Add a plan to a workshop: the demo's with something else in it."""
+    text = (shop / "sessions" / "touring-skis" / "plan.toml").read_text(encoding="utf-8")
+    (shop / "sessions" / name).mkdir()
+    (shop / "sessions" / name / "plan.toml").write_text(text.replace(old, new), encoding="utf-8")
+
+
+async def test_of_several_plans_one_is_chosen_by_key_or_tap_and_a_broken_one_can_be_looked_at(shop):
+    add_plan(shop, "board", old='title = "Touring skis 168"', new='title = "Splitboard 160"')
+    add_plan(shop, "kite", old="pieces = 2", new="pieces = 0")
+    async with running(shop) as (app, pilot):
+        assert words(app, "#stack-title").startswith("PLAN 1/3 board")
+        await press(app, pilot, "i", "space", "escape", "y")
+        listed = [line[2:].split("  ") for line in words(app, "#choices").splitlines()]
+        assert [(row[0], row[1]) for row in listed] == [("1", "board"), ("2", "kite"), ("3", "touring-skis")]
+        assert listed[0][2] == "Splitboard 160 ×2"
+        assert listed[1][2].startswith("✗ plan.toml:4: pieces")
+        await press(app, pilot, "2")
+        assert app.planner.figures is None
+        assert "plan.toml:4: pieces" in words(app, "#stack-title")
+        await press(app, pilot, "g")
+        assert "not now" in str(app.base.query_one("#said").content)
+        await pilot.click("#stack-title", offset=(18, 0))
+        await press(app, pilot, "3")
+        assert words(app, "#top").endswith("Touring skis 168 ×2")
+        assert words(app, "#stack-title").startswith("PLAN 3/3 touring-skis")
+        assert app.planner.beginning.ticked == {}, "what was ticked was for another plan"
+        await press(app, pilot, "l", "s", "r")
+        assert app.planner.plan_name_shown == "touring-skis", "the choice stays"
+
+
+async def test_of_one_plan_nothing_is_said_of_others(shop):
+    async with running(shop) as (app, pilot):
+        assert not app.place.query_one("#stack-title").display
+        assert "plans" not in words(app, "#keys")
+        await press(app, pilot, "y")
+        assert app.screen is app.base
