@@ -58,6 +58,7 @@ class LayupApp(Host):
         clock: Clock | None = None,
         watch: bool = False,
         thermometer: Source | None = None,
+        play: bool = False,
     ) -> None:
         super().__init__()
         for look in LOOKS:
@@ -76,6 +77,9 @@ class LayupApp(Host):
         self.watch_only = watch
         """Look on, and never write."""
         self.thermometer = thermometer
+        self.play = play
+        """Offer a press day for play, in a workshop that is thrown away."""
+        self.played: Path | None = None
         self.day: PressDay | None = None
         self.alarm_monitor: AlarmMonitor | None = None
         self.fault = ""
@@ -176,6 +180,10 @@ class LayupApp(Host):
             from layup.app.opening import ask_which
 
             ask_which(self, opened)
+        elif self.play and day is None and self.planner.figures is not None and not self.watch_only:
+            from layup.app.opening import offer_play
+
+            offer_play(self)
 
     def show_day(self, day: PressDay) -> None:
         """Take up a press day, and go to where it stands."""
@@ -312,7 +320,8 @@ class LayupApp(Host):
         else:
             words, urgent = top_line(self.day, self.day.now_s())
             self._tell_fault(self.day)
-            top.say(("LOOKING ON  " if self.day.watching else "") + words, urgent)
+            mark = "PLAY  " if self.day.folder == self.played else "LOOKING ON  " if self.day.watching else ""
+            top.say(mark + words, urgent)
 
     def _tell_fault(self, day: PressDay) -> None:
         """Say once that what is looked on cannot be seen any more, and that a fault has ended."""

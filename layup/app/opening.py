@@ -72,6 +72,30 @@ def resume_beside(app: Host, folder: Path) -> None:
     app.run_worker(work, thread=True, exclusive=True, group="opening")
 
 
+def offer_play(app: Host) -> None:
+    """Ask a newcomer what to look at: a press day that runs, or the plan."""
+    from layup.bench.opening import play_day
+
+    def work() -> None:
+        figures = app.planner.figures
+        if figures is None:
+            return
+        try:
+            day = play_day(app.planner, figures, app.clock)
+        except LayupError as error:
+            app.call_from_thread(app.say, str(error))
+        else:
+            app.played = day.folder
+            app.call_from_thread(app.show_day, day)
+
+    def chosen(answer: str) -> None:
+        if answer == "play":
+            app.run_worker(work, thread=True, exclusive=True, group="opening")
+
+    choices = [("1", "play", "a press day, some minutes in (play)"), ("2", "plan", "the plan, before the day")]
+    app.ask(Choose("DEMO: nothing here is kept. See what?", choices), chosen)
+
+
 def offer_to_write(app: Host, day: PressDay, *, again: bool = False) -> None:
     """Ask whether to go on with a session whose writer is gone; once, and `again` for who wants to log something."""
     gone = isinstance(day.looks_on, HeldError) and day.state.ended_s is None and is_free(day.folder)

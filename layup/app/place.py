@@ -13,6 +13,8 @@ from textual.screen import Screen
 from textual.widgets import ContentSwitcher, Static
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from layup.bench.alarms import AlarmMonitor
     from layup.bench.day import PressDay, Said
     from layup.bench.planner import Planner
@@ -30,6 +32,8 @@ class Host(App[None]):
     watch_only: bool
     """Look on, and never write."""
     ready: bool
+    played: Path | None
+    """The folder of the day for play, if there is one."""
     farewell: str
     way_back: str
     """The words that open a running day again; empty where nothing is kept."""

@@ -35,8 +35,12 @@ def open_app(
     banner: str = "",
     watch: bool = False,
     thermometer: str | None = None,
+    play: bool = False,
 ) -> int:
-    """Run the app in a workshop until it is left; return its exit code. A `banner` says that nothing is kept."""
+    """Run the app in a workshop until it is left; return its exit code. A `banner` says that nothing is kept.
+
+    `play` offers a press day for play, and is for a workshop that is thrown away.
+    """
     from pathlib import Path
 
     folder = Path(root)
@@ -57,7 +61,7 @@ def open_app(
         from layup.session.thermometer import source_of
 
         source = source_of(thermometer, SystemClock())
-    app = LayupApp(folder, plan=plan, session=session, banner=banner, watch=watch, thermometer=source)
+    app = LayupApp(folder, plan=plan, session=session, banner=banner, watch=watch, thermometer=source, play=play)
     app.way_back = "" if banner else way_back(root, session)
     app.run()
     if app.farewell:

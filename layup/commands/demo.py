@@ -33,5 +33,9 @@ def run(args: argparse.Namespace) -> int:
         return open_app(args.keep, watch=args.watch, thermometer=args.thermometer)
     with throwaway_workshop() as root:
         return open_app(
-            str(root), banner="demo: this copy is deleted when you quit", watch=args.watch, thermometer=args.thermometer
+            str(root),
+            banner="demo: this copy is deleted when you quit",
+            watch=args.watch,
+            thermometer=args.thermometer,
+            play=True,
         )

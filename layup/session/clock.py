@@ -167,6 +167,10 @@ class EarlierClock:
         self._clock = clock
         self._ago_s = ago_s
 
+    def advance(self, seconds: float) -> None:
+        """Let time pass there, up to now."""
+        self._ago_s = max(self._ago_s - seconds, 0.0)
+
     @property
     def counts_sleep(self) -> bool:
         """Whether `monotonic_s` goes on while the machine sleeps."""
