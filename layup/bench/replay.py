@@ -1,5 +1,7 @@
 """A session as it stood at any moment: only what was written by then counts, with what was known of it by then.
 
+What was told afterwards counts from when it happened: so a day entered from paper is shown as it was.
+
 No file is written and no lock is taken. Made to be asked in a row: what one moment needed the next one uses.
 """
 
@@ -21,7 +23,7 @@ from layup.review.lessons import lessons_of
 from layup.session.archive import StoredSession, stored_session
 from layup.session.clock import Clock, ManualClock, told_s
 from layup.session.reader import Follower
-from layup.session.records import extend, fold
+from layup.session.records import as_told, extend, fold
 from layup.session.state import Record, SessionState
 
 DAY_S = 86_399.0
@@ -35,20 +37,26 @@ class _Kept(Follower):
 
     def __init__(self, folder: Path, records: tuple[Record, ...]) -> None:
         super().__init__(folder, ManualClock())
-        self._records = records
+        self._late = any(record.happened_s is not None for record in records)
+        self._records = as_told(records) if self._late else records
         self._elapsed_s = [record.elapsed_s for record in records]
         self._count = 0
         self._at_s = 0.0
 
     def go_to(self, at_s: float) -> None:
-        """Let count what was written by a moment."""
+        """Let count what was written by a moment, or told to have happened by then."""
+        self._at_s = at_s
+        if self._late:
+            happened = tuple(record for record in self._records if record.when_s <= at_s)
+            if happened != self.state.records:
+                self.state = fold(happened)
+            return
         count = bisect_right(self._elapsed_s, at_s)
         if count < self._count:
             self.state, self._count = fold(self._records[:count]), count
         elif count > self._count:
             self.state = extend(self.state, self._records[self._count : count])
             self._count = count
-        self._at_s = at_s
 
     def poll(self) -> bool:
         """Return no: nothing is added to what was read."""
@@ -61,7 +69,7 @@ class _Kept(Follower):
     @property
     def utc(self) -> datetime:
         """What time it was, as the last entry before tells."""
-        record = self._records[max(self._count - 1, 0)]
+        record = self.state.records[-1] if self.state.records else self._records[0]
         return record.at + timedelta(seconds=self._at_s - record.elapsed_s)
 
 

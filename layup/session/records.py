@@ -8,6 +8,7 @@ was told afterwards replays it in the order in which things happened, so that it
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from itertools import pairwise
 from operator import attrgetter
 from typing import Annotated, cast
 
@@ -158,6 +159,17 @@ def as_logged(state: SessionState, event: Event, happened_s: float | None) -> Re
     at = state.records[-1].at
     stamp = {"seq": state.seq + 1, "at": at, "elapsed_s": elapsed_s, "happened_s": happened_s}
     return RECORDS[event.event].model_validate(stamp | dict(event))
+
+
+def as_told(records: Sequence[Record]) -> tuple[Record, ...]:
+    """Return the records without those that were given another time, nor what took these back for it."""
+    gone: set[int] = set()
+    known = {record.seq: record for record in records}
+    for undo, told in pairwise(records):
+        if isinstance(undo, Undone) and told.happened_s is not None:
+            first = known.get(undo.undone_seq)
+            gone |= {undo.seq, undo.undone_seq} if first is not None and first.event == told.event else set()
+    return tuple(record for record in records if record.seq not in gone)
 
 
 def _event_of(record: Record) -> Event:

@@ -17,7 +17,7 @@ from layup.session.day_events import Note, TemperatureRead, Undone
 from layup.session.journal import Journal
 from layup.session.lifetimes import lifetimes
 from layup.session.reader import Follower, read_journal
-from layup.session.records import fold, refusal, retelling
+from layup.session.records import as_told, fold, refusal, retelling
 
 NINE = datetime(2026, 3, 7, 9, 0).astimezone()
 AN_HOUR_S = 3600.0
@@ -130,6 +130,18 @@ def test_an_entry_is_given_another_time_and_both_stay_in_the_log(journal, clock)
     assert len(journal.state.records) == 7
     assert retelling(journal.state, 4, 120.0) == "there is no entry 4 to give another time"
     assert retelling(journal.state, 1, 120.0) == "this cannot be told afterwards"
+
+
+def test_as_it_was_told_at_last_an_entry_stands_once_at_its_time(journal, clock):
+    clock.advance(600.0)
+    journal.append(mixed(1))
+    undo, event = retelling(journal.state, 4, 240.0)
+    journal.append(undo)
+    journal.append(event, 240.0)
+    journal.append(Note(text="later"))
+    told = as_told(journal.state.records)
+    assert [(record.event, record.when_s) for record in told[3:]] == [("batch-mixed", 240.0), ("note", 600.0)]
+    assert fold(told).batches == journal.state.batches
 
 
 def test_an_entry_is_given_no_time_at_which_what_builds_on_it_was_there_already(journal, clock):

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from scripted_days import Player, air, left_with, loses, measures
+from session_examples import journal_bytes
 from simulate.shop import Day, desk_for, workshop
 
 from layup.bench.opening import begin
@@ -15,6 +16,7 @@ from layup.bench.view import BenchView
 from layup.errors import InputError
 from layup.files.workshop import Workshop
 from layup.session.clock import ManualClock
+from layup.session.day_events import Undone
 
 HEAD = "minute:second  act\n"
 TIMES = re.compile(r"by \d+:\d\d|at \d\d:\d\d|\d+ (?:% slow|min over)")
@@ -79,6 +81,28 @@ def test_the_view_of_a_moment_is_that_of_a_journal_that_ends_there(kept: Kept, t
             (cut / name).write_bytes((kept.folder / name).read_bytes())
         clock = ManualClock(datetime(2026, 3, 7, 15, 0, tzinfo=UTC))
         assert Replay(cut, kept.workshop, clock).view_at(view.now_s) == replay.view_at(view.now_s)
+
+
+def test_a_day_entered_from_paper_is_shown_as_the_one_that_was_logged(kept: Kept, tmp_path: Path) -> None:
+    taken_back = {record.undone_seq for record in kept.records if isinstance(record, Undone)}
+    first, day = kept.records[:2], kept.records[2:]
+    told = [r for r in day if not r.any_time and r.seq not in taken_back]
+    last_s = kept.records[-1].elapsed_s
+    late = [
+        record.model_copy(update={"seq": n, "elapsed_s": last_s + n, "happened_s": record.elapsed_s})
+        for n, record in enumerate(reversed(told), 3)
+    ]
+    (tmp_path / "journal.jsonl").write_bytes(journal_bytes([*first, *late]))
+    for name in ("plan.toml", "resin.toml"):
+        (tmp_path / name).write_bytes((kept.folder / name).read_bytes())
+    paper = Replay(tmp_path, kept.workshop, ManualClock(datetime(2026, 3, 7, 15, 0, tzinfo=UTC)))
+    logged = kept.replay()
+    undone = next(record for record in kept.records if record.seq in taken_back)
+    before = [view.now_s for view in kept.views[7::61] if view.now_s < undone.elapsed_s]
+    assert len(before) > 3
+    for at_s in (*before, before[0]):
+        shown, was = paper.view_at(at_s), logged.view_at(at_s)
+        assert (shown.act, shown.others, shown.cups, shown.parts) == (was.act, was.others, was.cups, was.parts)
 
 
 def test_looking_writes_nothing_and_takes_no_lock(kept: Kept) -> None:
