@@ -19,6 +19,7 @@ from layup.errors import InputError, LayupError
 from layup.planning.mix_sheet import MixSheet, mix_sheet
 from layup.report.bars import bar, fan
 from layup.session.state_parts import BatchState
+from layup.session.text import shortened
 from layup.units import countdown, mass, volume
 
 SAFE = "gloves, goggles, fresh air · safety data sheet first"
@@ -210,7 +211,7 @@ class MixPlace(Place):
         else:
             trouble = ""
         title.update(Text(_title(day, batch, sheet)))
-        self.facts = _facts(day, batch, sheet, trouble)
+        self.facts = _facts(day, batch, sheet, trouble, width=self.size.width)
         self.tick()
 
     def tick(self) -> None:
@@ -316,14 +317,14 @@ def _title(day: PressDay, batch: BatchState, sheet: MixSheet | None) -> str:
     return f"MIX  BATCH {batch.number}/{len(day.state.batches)} · {mass(batch.mass_g)}{cup}"
 
 
-def _facts(day: PressDay, batch: BatchState, sheet: MixSheet | None, trouble: str) -> list[str]:
+def _facts(day: PressDay, batch: BatchState, sheet: MixSheet | None, trouble: str, *, width: int) -> list[str]:
     """Return what to mind, how exact the scale is, and what the batch is for."""
     names = ", ".join(step.plan.name for step in day.state.steps if step.number in batch.steps)
     if sheet is None:
         return [trouble, SAFE]
     ratio = f"100 : {100 * sheet.parts[1] / sheet.parts[0]:.4g} by weight"
     error = f"scale error up to {100 * sheet.weighing.accuracy.total_off_ratio:.1f} %"
-    return [SAFE, f"{ratio} · {error}", f"for {names}"]
+    return [SAFE, f"{ratio} · {error}", f"for {shortened(names, max(width - 4, 20))}"]
 
 
 def _steps(station: ScaleReadings, stir_s: float | None) -> str:

@@ -13,6 +13,7 @@ from pathlib import Path
 from shutil import rmtree
 
 from app_driver import press, running, settled
+from screen_svg import FONTS, screen_svg
 from textual.app import App
 from textual.geometry import Region
 
@@ -231,7 +232,7 @@ async def _draw(folder: Path) -> None:
                     await gallery.at(size, look)
                     missing = gallery.missing(name)
                     assert not missing, f"{name} at {size}, {look}, does not show {missing} but: {gallery.words()}"
-                    svg = gallery.app.export_screenshot().replace("Fira Code", "DejaVu Sans Mono")
+                    svg = screen_svg(gallery.app, name).replace(FONTS, "DejaVu Sans Mono")
                     target = folder / f"{size[0]} {look} {name}.png".replace(" ", "-")
                     svg2png(bytestring=svg.encode(), write_to=str(target), output_width=size[0] * 9)
 

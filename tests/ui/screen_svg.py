@@ -11,6 +11,12 @@ CELL_W, CELL_H, BASE = 9.6, 20.0, 15.0
 FONTS = "ui-monospace, Menlo, Consolas, DejaVu Sans Mono, monospace"
 EIGHTHS = {character: number / 8 for number, character in enumerate("▁▂▃▄▅▆▇█", 1)}
 SHADES = {"░": 0.25, "▒": 0.5, "▓": 0.75}
+EIGHTHS_ACROSS = {character: number / 8 for number, character in enumerate("▏▎▍▌▋▊▉", 1)}
+BRAILLE = {chr(0x2800 + bits): bits for bits in range(1, 256)}
+DOTS = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))
+"""The bit of each dot of a Braille cell, by row and column (The Unicode Standard, block Braille Patterns)."""
+DRAWN = "█▁-▇░▒▓▉-▏\u2801-\u28ff"
+PIECES = re.compile(rf"([█▁-▇░▒▓])\1*|[▉-▏]|[\u2801-\u28ff]+|[^{DRAWN}\s]+(?: [^{DRAWN}\s]+)*")
 ROW = re.compile(r'<g id="row-\d+"><title>(.*?)</title>')
 
 
@@ -54,12 +60,16 @@ def _colours(style: Style | None, usual: tuple[str, str]) -> tuple[str, str]:
 def _segment(text: str, style: Style | None, x: float, y: float, usual: tuple[str, str]) -> list[str]:
     ink, paper = _colours(style, usual)
     drawn = [] if paper == usual[1] else [_box(x, y, len(text) * CELL_W, CELL_H, paper)]
-    for match in re.finditer(r"([█▁-▇░▒▓])\1*|[^█▁-▇░▒▓\s]+(?: [^█▁-▇░▒▓\s]+)*", text):
+    for match in re.finditer(PIECES, text):
         at, run = x + match.start() * CELL_W, match[0]
         wide = len(run) * CELL_W
         if run[0] in EIGHTHS:
             tall = CELL_H * EIGHTHS[run[0]]
             drawn.append(_box(at, y + CELL_H - tall, wide, tall, ink))
+        elif run[0] in EIGHTHS_ACROSS:
+            drawn.append(_box(at, y, CELL_W * EIGHTHS_ACROSS[run[0]], CELL_H, ink))
+        elif run[0] in BRAILLE:
+            drawn += _dots(run, at, y, ink)
         elif run[0] in SHADES:
             drawn.append(_box(at, y, wide, CELL_H, ink, f' fill-opacity="{SHADES[run[0]]}"'))
         else:
@@ -69,6 +79,17 @@ def _segment(text: str, style: Style | None, x: float, y: float, usual: tuple[st
                 f'xml:space="preserve">{escape(run)}</text>'
             )
     return drawn
+
+
+def _dots(run: str, x: float, y: float, ink: str) -> list[str]:
+    """Draw the dots of some Braille cells."""
+    return [
+        _box(x + column * CELL_W + right * CELL_W / 2, y + down * CELL_H / 4, CELL_W / 4, CELL_H / 8, ink)
+        for column, cell in enumerate(run)
+        for down, bits in enumerate(DOTS)
+        for right, bit in enumerate(bits)
+        if BRAILLE[cell] & bit
+    ]
 
 
 def _box(x: float, y: float, width: float, height: float, fill: str, more: str = "") -> str:
