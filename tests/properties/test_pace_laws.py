@@ -8,7 +8,7 @@ from math import exp, log
 import pytest
 from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
-from session_examples import batch_plan, mixed, stamped
+from session_examples import mixed, stamped, start
 
 from layup.files.workshop import Workshop, demo_root
 from layup.planning.crew import pace_of
@@ -17,7 +17,7 @@ from layup.review.pace import HASTY, SLOWEST, Worked, crew_lessons, own_times, p
 from layup.session.batch_events import BatchPouredOut, PressClosed, StepDone
 from layup.session.fields import StepPlan
 from layup.session.records import fold
-from layup.session.state import Event, SessionStarted, SessionState
+from layup.session.state import Event, SessionState
 
 PLAN = Workshop(demo_root()).plan("touring-skis")
 PACE = pace_of(PLAN.crew)
@@ -41,19 +41,11 @@ def day(times: Sequence[float], second_mix: int, lateness_s: float) -> SessionSt
         told.append((at_s, StepDone(step=number)))
     told.append((at_s + 240.0, PressClosed()))
     told.sort(key=lambda one: one[0])
-    begun = SessionStarted(
-        title="Pair of skis",
-        plan="touring-skis",
-        resin="slow-laminating",
-        people=PLAN.crew.people,
-        pieces=2,
-        steps=tuple(
-            StepPlan(step=n, name=step.name, kind=step.kind, planned_s=planned_s)
-            for n, (step, planned_s) in enumerate(zip(PLAN.steps, PLANNED_S, strict=True), 1)
-        ),
-        batches=(batch_plan(1), batch_plan(2)),
-        hazards_acknowledged=True,
+    steps = tuple(
+        StepPlan(step=n, name=step.name, kind=step.kind, planned_s=planned_s)
+        for n, (step, planned_s) in enumerate(zip(PLAN.steps, PLANNED_S, strict=True), 1)
     )
+    begun = start(batches=2).model_copy(update={"steps": steps, "people": PLAN.crew.people})
     records = stamped([begun, *(event for _, event in told)])
     ends_s = [0.0, *(at_s for at_s, _ in told)]
     return fold(record.model_copy(update={"elapsed_s": at_s}) for record, at_s in zip(records, ends_s, strict=True))

@@ -3,7 +3,9 @@
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
+from unittest.mock import patch
 
+from textual._compositor import Compositor
 from textual.pilot import Pilot
 from textual.widgets import Static
 
@@ -19,15 +21,23 @@ def workshop(folder: Path) -> Path:
     return root
 
 
+def _leave_undrawn(compositor: Compositor, *_: object, **__: object) -> None:
+    """Drop what should be drawn anew: no terminal would show it, and drawing is a third of an app's work."""
+    compositor._dirty_regions.clear()
+
+
 @asynccontextmanager
 async def running(
     root: Path, *, clock: ManualClock | None = None, size: tuple[int, int] = (80, 24), **options: object
 ) -> AsyncIterator[tuple[LayupApp, Pilot[None]]]:
-    """Run the app until its workshop is read."""
+    """Run the app until its workshop is read; what it shows at the end is drawn once, as a terminal would have it."""
     app = LayupApp(root, clock=clock or ManualClock(), **options)  # type: ignore[arg-type]  # passed through as given
-    async with app.run_test(size=size) as pilot:
-        await settled(app, pilot)
-        yield app, pilot
+    with patch.object(Compositor, "render_update", _leave_undrawn):
+        async with app.run_test(size=size) as pilot:
+            await settled(app, pilot)
+            yield app, pilot
+            if app.is_running:
+                app.screen._compositor.render_strips()
 
 
 async def settled(app: LayupApp, pilot: Pilot[None]) -> None:

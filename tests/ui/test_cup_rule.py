@@ -1,16 +1,15 @@
 """A cup is judged once: its fan, its act, the bell, a replan and the review never contradict each other."""
 
 from dataclasses import replace
-from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
-from simulate.shop import Day, desk_for, workshop
+from simulate.shop import begun, workshop
 
 from layup.bench.day import PressDay
-from layup.bench.opening import begin, day_state, replanned, rescue_now
+from layup.bench.opening import day_state, replanned, rescue_now
 from layup.bench.view import bench_view
 from layup.chemistry.band import Band
 from layup.planning.clocks import HOT_CUPS
@@ -21,9 +20,7 @@ from layup.session.clock import ManualClock
 
 
 def day_of(folder: Path) -> PressDay:
-    planner = desk_for(workshop(folder), Day())
-    assert planner.figures is not None
-    return begin(planner, planner.figures, ManualClock(datetime(2026, 3, 7, 8, 0, tzinfo=UTC)))
+    return begun(workshop(folder), ManualClock())
 
 
 @pytest.fixture

@@ -1,14 +1,12 @@
 """What the running day makes of its log: the pace of today, and what an undo says that it took back."""
 
-from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from simulate.shop import Day, desk_for, workshop
+from simulate.shop import begun, workshop
 
 from layup.bench.day import PressDay
 from layup.bench.forecast import log_lines, pace, ready_s
-from layup.bench.opening import begin
 from layup.session.batch_events import StepDone
 from layup.session.clock import ManualClock
 from layup.session.day_events import Undone
@@ -16,9 +14,7 @@ from layup.session.day_events import Undone
 
 @pytest.fixture
 def day(tmp_path: Path) -> PressDay:
-    planner = desk_for(workshop(tmp_path), Day())
-    assert planner.figures is not None
-    return begin(planner, planner.figures, ManualClock(datetime(2026, 3, 7, 8, 0, tzinfo=UTC)))
+    return begun(workshop(tmp_path), ManualClock())
 
 
 def step_done_after(day: PressDay, seconds: float) -> None:

@@ -1,11 +1,10 @@
 """What is put right or changed on a running day: entries told afterwards, people, steps, mix left over."""
 
 from dataclasses import replace
-from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from simulate.shop import Day, desk_for, workshop
+from simulate.shop import begun, workshop
 
 from layup.bench.changes import (
     VERDICTS,
@@ -22,7 +21,7 @@ from layup.bench.day import PressDay, Said
 from layup.bench.doing import do
 from layup.bench.dues import next_at_press
 from layup.bench.forecast import log_lines, pace, ready_s, step_lines, unserved
-from layup.bench.opening import begin, replanned
+from layup.bench.opening import replanned
 from layup.bench.view import bench_view
 from layup.errors import InputError
 from layup.planning.crew import pace_of
@@ -36,9 +35,7 @@ from layup.session.state_parts import StepState
 
 @pytest.fixture
 def day(tmp_path: Path) -> PressDay:
-    planner = desk_for(workshop(tmp_path), Day())
-    assert planner.figures is not None
-    return begin(planner, planner.figures, ManualClock(datetime(2026, 3, 7, 8, 0, tzinfo=UTC)))
+    return begun(workshop(tmp_path), ManualClock())
 
 
 def pass_s(day: PressDay, seconds: float) -> None:

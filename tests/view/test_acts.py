@@ -1,14 +1,13 @@
 """The next act: one at every moment, the most urgent that can be done."""
 
 from dataclasses import replace
-from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from simulate.shop import Day, desk_for, workshop
+from simulate.shop import begun, workshop
 
 from layup.bench.day import PressDay
-from layup.bench.opening import begin, window_of
+from layup.bench.opening import window_of
 from layup.bench.view import bench_view
 from layup.session.batch_events import BatchMixed
 from layup.session.clock import ManualClock
@@ -17,9 +16,7 @@ from layup.session.clock import ManualClock
 @pytest.fixture
 def day(tmp_path: Path) -> PressDay:
     """Return a day of two that begins now."""
-    planner = desk_for(workshop(tmp_path), Day())
-    assert planner.figures is not None
-    return begin(planner, planner.figures, ManualClock(datetime(2026, 3, 7, 8, 0, tzinfo=UTC)))
+    return begun(workshop(tmp_path), ManualClock())
 
 
 def test_a_day_that_begins_is_told_to_weigh_its_first_batch_which_has_no_deadline_yet(day: PressDay) -> None:
