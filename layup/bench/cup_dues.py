@@ -41,7 +41,7 @@ def cup_acts(day: PressDay, now_s: float, first: Collection[int] = ()) -> tuple[
         elif batch.status == "in the cup" and life is not None:
             act = _cup(day, batch, life, now_s)
             if day.state.closed_s is not None:
-                standing += _left_over(act, life, now_s)
+                standing += _left_over(act) if heats_on(day, batch) else ()
             elif batch.number in first or act.level >= STAGES.index("now"):
                 standing.append(_natural(day, act) if batch.number in first else act)
             else:
@@ -129,9 +129,17 @@ def _since_s(life: Lifetime, closing_s: float, stage: LifeStage) -> float:
     return (life.mixed_s, due.soon_s, due.by_s, due.low_s, due.high_s)[STAGES.index(stage)]
 
 
-def _left_over(act: Act, life: Lifetime, now_s: float) -> Iterator[Act]:
+def heats_on(day: PressDay, batch: BatchState) -> bool:
+    """Return whether a batch in its cup heats itself, or was measured hot: left over it is a danger."""
+    life = day.alive.get(batch.number)
+    if batch.status != "in the cup" or life is None:
+        return False
+    return life.heat != "warm" or life.hot(day.now_s()) is not None
+
+
+def _left_over(act: Act) -> Iterator[Act]:
     """Mix that stands in its cup after the closing, and heats itself as it sets."""
-    if act.urgency != "fresh" and (life.heat != "warm" or life.hot(now_s) is not None):
+    if act.urgency != "fresh":
         words = act.words if act.urgency == "past" else f"SPREAD CUP {act.batch} FLAT"
         yield replace(act, kind="spread outside", words=words, why="left over, and heats itself")
 

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from layup.bench.acts import MIXING, Act, Person, ranked
+from layup.bench.cup_dues import heats_on
 from layup.bench.day import PressDay
 from layup.bench.dues import Dues, dues
 from layup.planning.clocks import LifeStage
@@ -184,10 +185,11 @@ def _fans(day: PressDay, now_s: float) -> list[Fan]:
 
 
 def where_of(day: PressDay, batch: BatchState) -> Where | None:
-    """Return where a batch stands whose clock matters."""
-    if batch.stays:
-        return "on the part" if day.state.closed_s is None else None
-    return "in the cup" if batch.status == "in the cup" else None
+    """Return where a batch stands whose clock matters: none once the day is over, and what heats itself once closed."""
+    state = day.state
+    if state.ended_s is not None or (state.closed_s is not None and not heats_on(day, batch)):
+        return None
+    return "on the part" if batch.stays else "in the cup" if batch.status == "in the cup" else None
 
 
 def _fan(day: PressDay, batch: BatchState, now_s: float) -> Fan:

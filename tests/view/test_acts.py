@@ -9,6 +9,7 @@ from simulate.shop import begun, workshop
 from layup.bench.day import PressDay
 from layup.bench.opening import window_of
 from layup.bench.view import bench_view
+from layup.errors import InputError
 from layup.session.batch_events import BatchMixed
 from layup.session.clock import ManualClock
 
@@ -37,3 +38,18 @@ def test_a_plan_file_with_fewer_steps_than_the_day_keeps_nobody_from_its_clocks(
     assert isinstance(day.clock, ManualClock)
     day.clock.advance(day.alive[1].over_s.high + 60.0)
     assert bench_view(day).act.words == "CUP 1 OUTSIDE NOW"
+
+
+def test_a_batch_of_which_nobody_can_say_how_long_it_lasts_is_looked_at_every_five_minutes(day: PressDay) -> None:
+    day._resin = InputError("resin.toml", "cannot be read")
+    batch = day.state.batches[0]
+    event = BatchMixed(batch=1, resin_g=batch.plan.resin_g, hardener_g=batch.plan.hardener_g, start_K=293.15)
+    assert day.log(event, "").done
+    view = bench_view(day)
+    assert (view.act.words, view.act.rank) == ("LOOK AT BATCH 1", "soon")
+    assert (view.cups[0].words, view.cups[0].by_s) == ("life not known", None)
+    assert day.observed(1, "runny").done
+    assert bench_view(day).act.kind != "look"
+    assert isinstance(day.clock, ManualClock)
+    day.clock.advance(301.0)
+    assert bench_view(day).act.words == "LOOK AT BATCH 1"
