@@ -46,6 +46,14 @@ async def test_a_newcomer_sees_countdowns_that_run_at_the_first_key():
         assert {path.parent for path in root.glob(f"sessions/*/{JOURNAL}")} - before == {day.folder}
 
 
+async def test_q_quits_there_too():
+    with throwaway_workshop() as root:
+        async with running(root, play=True) as (app, pilot):
+            await pilot.press("q")
+            await pilot.pause()
+            assert not app.is_running
+
+
 async def test_who_wants_the_plan_gets_it_and_no_day_is_made_up():
     with throwaway_workshop() as root:
         before = sorted(root.glob(f"sessions/*/{JOURNAL}"))
