@@ -17,7 +17,8 @@ from layup.chemistry.vessel import HOT_K, HeatClass
 
 EMPTY_BY: dict[HeatClass, float] = {"warm": 1.0, "hot": 0.9, "runaway": 0.8}
 """Share of a cup's life, low edge, in which it must be emptied. Nearly every cup of mix would run away if it were left
-standing: what keeps it safe is to empty it well before it thickens (common practice, no source for the shares)."""
+standing: what keeps it safe is to empty it well before it thickens (common practice, no source for the shares).
+A cup past it is late for all who ask: card, act, plan, replan and odds."""
 SOON_S, SOON_SHARE = 600.0, 0.2
 """How long before it must be dealt with a batch is first spoken of: 10 min, or a fifth of its life where that is less
 (common practice, no source)."""

@@ -93,10 +93,9 @@ def odds(
     One draw is one day: the unsure things about the resin are normal, z_i with their covariance, and all batches share
     them. A cup lives t exp(sum S_i z_i), mix once it is laid L + sum s_i z_i, both read at the share of this draw's own
     cup life at which it is laid, first or last, whichever sets earlier; none sets before it is laid. Times of mixing,
-    laying and closing are stretched by exp(day_pace z + batch_pace z_b). A day is lost if a cup thickens before it is
-    empty or mix sets before the press is closed; it is booked on what happens first. As in a review, it is thick mix
-    that loses a day: a hot cup must be empty sooner (`Due.by_s`), which is the plan's to keep. Within 0.04 of
-    integrating each draw in full.
+    laying and closing are stretched by exp(day_pace z + batch_pace z_b). A day is lost if a cup is past `empty by`, the
+    one deadline of a cup, or thickens before it is empty, or if mix sets before the press is closed; it is booked on
+    what happens first. Within 0.04 of integrating each draw in full.
     """
     if not split.batches:
         raise RangeError("odds", "have no batches to draw", todo="make the plan fit first")
@@ -115,13 +114,14 @@ def odds(
     contacts, empties, closed = _drawn_times(job, split, paces)
     first = np.full(draws, np.inf)
     culprit = np.full(draws, -1)
-    for i, (spread, contact, empty) in enumerate(zip(spreads, contacts, empties, strict=True)):
+    cups = zip(split.batches, spreads, contacts, empties, strict=True)
+    for i, (batch, spread, contact, empty) in enumerate(cups):
         held = empty - contact
         lives = spread.mid.cup_s * np.exp(np.asarray(spread.cup_slopes) @ z)
-        thickens = contact + lives
+        late = contact + np.minimum(lives, batch.cup.empty_by_s)
         last = held + np.maximum(_left_s(spread, held / lives, z), 0.0)
         sets = contact + np.minimum(_left_s(spread, np.zeros(draws), z), last)
-        for code, ends, needed in ((2 * i, thickens, empty), (2 * i + 1, sets, closed)):
+        for code, ends, needed in ((2 * i, late, empty), (2 * i + 1, sets, closed)):
             earlier = (ends < needed) & (ends < first)
             first[earlier] = ends[earlier]
             culprit[earlier] = code
@@ -133,7 +133,7 @@ def odds(
             f"The crew's pace varies by {100 * day_pace:.0f} % from day to day and "
             f"{100 * batch_pace:.0f} % from batch to batch (common practice, no source).",
             f"{draws} days drawn; the resin's own uncertainty is the one behind its 80 % band.",
-            "The chance counts time alone: a cup used until it thickens, and no cold, damp or thick resin.",
+            "The chance counts time alone: each cup empty by its time, the press closed while all is open.",
         ),
     )
 

@@ -82,7 +82,7 @@ def test_two_people_at_22_degrees_are_tight_and_told_what_gives_them_room(demo):
     assert data["closed_min"] < data["press_by_min"]
     assert data["press_by_min"] == data["low"] <= data["likely"] <= data["high"]
     assert data["slack_min"] > 0
-    assert data["chance"] > 0.95
+    assert 0.6 < data["chance"] < 0.95
     assert data["window"]["low_K"] <= data["temperature_K"] <= data["window"]["high_K"]
 
 

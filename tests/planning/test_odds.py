@@ -16,7 +16,7 @@ from layup.chemistry.vessel import Vessel
 from layup.errors import RangeError
 from layup.planning.batches import split_batches
 from layup.planning.budget import budget, thickest_skin
-from layup.planning.clocks import Ageing, Spread
+from layup.planning.clocks import EMPTY_BY, Ageing, Spread
 from layup.planning.crew import job_of
 from layup.planning.odds import Odds, odds
 from layup.planning.plan import Closing, Crew, Scale, Shop
@@ -119,6 +119,18 @@ def test_mix_laid_first_is_judged_where_it_sets_before_what_is_laid_last():
     assert odds(JOB, split, cool).chance < 0.5
 
 
+def test_a_day_on_which_a_cup_is_emptied_past_its_one_deadline_is_lost():
+    """The rule of card and act: a cup that would run away is empty in 0.8 of its life's low edge."""
+    split = split_batches(JOB, EASY)
+    held = split.batches[0].held_s
+    for share, chance in ((0.9, 0.0), (1.0, 0.5), (1.3, 1.0)):
+        cup = replace(split.batches[0].cup, low_s=share * held / EMPTY_BY["runaway"], heat_class="runaway")
+        batches = (replace(split.batches[0], cup=cup), *split.batches[1:])
+        drawn = odds(JOB, replace(split, batches=batches), EASY, day_pace=0.01, batch_pace=0.01)
+        assert drawn.chance == pytest.approx(chance, abs=0.02)
+        assert all((lost.batch, lost.where) == (1, "cup") for lost in drawn.lost)
+
+
 def test_longer_lives_are_better_odds():
     split = split_batches(JOB, FormulaClocks(cup_s=1500.0, film_s=9000.0))
     chances = [odds(JOB, split, FormulaClocks(cup_s=cup, film_s=9000.0)).chance for cup in (1000.0, 1400.0, 2000.0)]
@@ -145,7 +157,8 @@ def test_the_linear_odds_of_a_real_cup_agree_with_drawing_its_kinetics():
     case = PlanResult(replace(PLAN, largest_cup_g=5000.0), SLOW, calibration, Shop(300.15))
     held = 0.95 * case.clocks.cup(case.split.batches[0].mass_g).life_s.likely
     batch = case.split.batches[0]
-    stretched = replace(case.split, batches=(replace(batch, emptied_s=batch.contact_s + held),))
+    late = replace(batch, emptied_s=batch.contact_s + held, cup=replace(batch.cup, low_s=1e9))  # no deadline before
+    stretched = replace(case.split, batches=(late,))
     drawn = odds(case.job, stretched, case.clocks, day_pace=0.0, batch_pace=0.0)
     cups = [
         predict(law, Vessel.cup(), mass_g=batch.mass_g, start_K=300.15, ambient=300.15).working_s
@@ -156,7 +169,7 @@ def test_the_linear_odds_of_a_real_cup_agree_with_drawing_its_kinetics():
     assert 1.0 - cup_lost == pytest.approx(survive, abs=0.07)
 
 
-@pytest.mark.parametrize(("celsius", "people", "slower", "closing_s"), [(31.0, 1, 1.5, 360.0), (32.0, 2, 2.0, 3600.0)])
+@pytest.mark.parametrize(("celsius", "people", "slower", "closing_s"), [(25.0, 1, 1.5, 360.0), (25.0, 2, 1.0, 6500.0)])
 def test_the_odds_of_a_tight_day_are_those_of_integrating_every_draw(celsius, people, slower, closing_s):
     # An independent way: draw 600 rate laws and paces, and follow each cup and its mix on the part in full. Held too
     # long in its cup, mix ages fastest: odds that take its age at the low edge for it come out 0.04 too bright.
@@ -185,8 +198,9 @@ def test_the_odds_of_a_tight_day_are_those_of_integrating_every_draw(celsius, pe
 
 
 def open_s(law, shop_K, batch, pace, job, mix, share):
-    """Return how long all mix of one batch stays open from first contact; 0 where it thickens before it is laid.
+    """Return how long all mix of one batch stays open from first contact; 0 where its cup is lost.
 
+    That is where it thickens, or is past the one deadline of a cup, before it is laid.
     `mix` is the share of its mass that is really there, and how much warmer it is than the shop;
     `share` what its own heat on the part leaves of the open life.
     """
@@ -196,7 +210,7 @@ def open_s(law, shop_K, batch, pace, job, mix, share):
     cup = heated_course(
         law, Vessel.cup(), mass_g=mass_g, start_K=start_K, ambient=shop_K, conversion_end=end, tolerance=1e-6
     )
-    if cup.last.time_s < held:
+    if cup.last.time_s < held or held > batch.cup.empty_by_s:
         return 0.0
     aged = unstretch(cup.at_time(held).y, law.a0)
     fresh, last = (reduced_time(law, law.conversion_film) - reduced_time(law, at) for at in (0.0, aged))
