@@ -203,6 +203,10 @@ class CrewTable(FileModel):
 MOST_STEPS = 200
 
 
+NO_CLOTH = FibreTarget("weight", 0.5)
+"""Of a plan without cloth, which nothing asks for."""
+
+
 class PlanFile(FileModel):
     """A plan file as people write it."""
 
@@ -214,8 +218,10 @@ class PlanFile(FileModel):
     people: Annotated[int, number(low=1, high=20, inclusive=True, whole=True)] = Field(
         examples=["2"], description="how many hands-on people, the one who mixes included"
     )
-    target_fibre_fraction: FibreFraction = Field(
-        examples=['{ by = "weight", value = 0.62 }'], description="how much of the laminate is to be fibre"
+    target_fibre_fraction: FibreFraction | None = Field(
+        default=None,
+        examples=['{ by = "weight", value = 0.62 }'],
+        description="how much of the laminate is to be fibre; needed where a fabric step has none of its own",
     )
     outline: OutlineTable = Field(description="the shape of one piece: stations, area or file, one of them")
     steps: Annotated[tuple[StepTable, ...], items(MOST_STEPS, least=1)] = Field(
@@ -277,7 +283,7 @@ def _build(document: Document, file: PlanFile, folder: Path) -> tuple[Plan | Non
         resin_id=file.resin,
         pieces=file.pieces,
         crew=file.crew.crew(file.people),
-        target=FibreTarget(file.target_fibre_fraction.by, file.target_fibre_fraction.value),
+        target=_target(file),
         outline=outline,
         steps=tuple(steps.values()),
         losses=file.losses.core(),
@@ -286,6 +292,13 @@ def _build(document: Document, file: PlanFile, folder: Path) -> tuple[Plan | Non
         largest_cup_g=file.cups.largest,
     )
     return plan, problems
+
+
+def _target(file: PlanFile) -> FibreTarget:
+    """Return the plan's fibre fraction; where it states none, that of its first cloth, or a usual one without cloth."""
+    own = (table.target_fibre_fraction for table in file.steps if isinstance(table, FabricTable))
+    stated = file.target_fibre_fraction or next(filter(None, own), None)
+    return NO_CLOTH if stated is None else FibreTarget(stated.by, stated.value)
 
 
 def _outline(document: Document, file: PlanFile, folder: Path, problems: list[Problem]) -> Outline | None:
@@ -300,11 +313,16 @@ def _outline(document: Document, file: PlanFile, folder: Path, problems: list[Pr
 
 
 def _fabric(
-    document: Document, table: FabricTable, index: int, target: FibreFraction, problems: list[Problem]
+    document: Document, table: FabricTable, index: int, target: FibreFraction | None, problems: list[Problem]
 ) -> FabricStep | None:
     """Return a fabric step at its own or the plan's `target`, or add to `problems` what is wrong with that."""
     own: KeyPath = ("steps", index, "target_fibre_fraction")
     place = own if own in document.lines else ("target_fibre_fraction",)
+    target = table.target_fibre_fraction or target
+    if target is None:
+        hint = 'write target_fibre_fraction = { by = "weight", value = 0.6 } for the plan, or for this step'
+        problems.append(problem_at(document, ("steps", index), "has no fibre fraction to aim at", hint))
+        return None
     try:
         step = table.step(target)
     except LayupError as error:

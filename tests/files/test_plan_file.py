@@ -392,3 +392,27 @@ def test_all_problems_are_told_at_once_in_the_order_of_the_lines(plan_of):
     plan, problems = plan_of(text=text)
     assert plan is None
     assert [each.split(":")[0] for each in problems] == ["1", "4", "17", "25", "44", "60"]
+
+
+TARGET = 'target_fibre_fraction = { by = "weight", value = 0.62 }\n'
+
+
+def test_a_plan_without_cloth_needs_no_fibre_fraction(plan_of):
+    head, rest = GOOD.index('[[steps]]\nname = "Glass"'), GOOD.index('[[steps]]\nname = "Core"')
+    plan, problems = plan_of(TARGET, "", text=GOOD[:head] + GOOD[rest:])
+    assert problems == []
+    assert not any(step.kind == "fabric" for step in plan.steps)
+
+
+def test_a_plan_whose_cloth_has_its_own_fibre_fraction_needs_none(plan_of):
+    plan, problems = plan_of(TARGET, "")
+    assert problems == []
+    assert (plan.target.by, plan.target.value) == ("volume", 0.5)
+
+
+def test_cloth_without_any_fibre_fraction_is_refused_with_its_line(plan_of):
+    text = GOOD.replace('target_fibre_fraction = { by = "volume", value = 0.5 }\n', "")
+    plan, problems = plan_of(TARGET, "", text=text)
+    assert plan is None
+    (problem,) = problems
+    assert "has no fibre fraction to aim at - write target_fibre_fraction = {" in problem
