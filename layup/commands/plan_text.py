@@ -235,7 +235,7 @@ def cut_lines(cuts: tuple[Cut, ...], *, width: int) -> list[str]:
 
 def _helps(change: Remedy) -> str:
     if not change.fits:
-        return "What would help"
+        return "Would help, not enough alone"
     return "What makes it fit" if change.verdict == "fits" else "What makes it fit, but tight"
 
 

@@ -157,7 +157,7 @@ class Summary:
     def state(self) -> str:
         """How the session stands, in a few words."""
         lost = f", {self.lost} lost" if self.lost else ""
-        damaged = f", {self.damaged} damaged lines" if self.damaged else ""
+        damaged = f", {self.damaged} damaged line{'s' * (self.damaged > 1)}" if self.damaged else ""
         if self.tags:
             return ", ".join(self.tags) + lost + damaged
         if self.closed_s is not None:

@@ -145,6 +145,16 @@ def test_a_part_from_a_cold_mould_is_said_to_be_hard_and_not_cured(ask):
     assert warm["warnings"] == []
 
 
+@pytest.mark.parametrize("celsius", [8, 12])
+def test_a_cold_part_of_a_resin_that_needs_heat_never_leaves_below_its_gel(ask, shop, celsius):
+    """Two weeks at 12 °C: a glass, its maker's time up, and not past 0.577 by 0.03 (Flory)."""
+    shutil.copy(demo_root() / "resins" / "dgeba-ipda.toml", shop / "resins")
+    _, data = ask(cure, "dgeba-ipda", "--temps", f"{celsius} degC:14 d")
+    assert data["demould_min"] is None, "it never does"
+    assert data["glass_min"] < 14 * 1440.0
+    assert data["conversion"] < 0.61
+
+
 def test_a_warm_day_makes_it(ask):
     code, data = ask(cure, "invented", "--temps", "25 degC:24 h", "--by", "48 h")
     assert (code, data["verdict"], data["heating_plans"]) == (0, "makes it", [])

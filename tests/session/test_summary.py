@@ -150,7 +150,7 @@ def test_a_journal_with_damaged_lines_is_listed_with_their_number(root: Path) ->
     path.write_bytes(path.read_bytes() + b"rubbish\n")
     found = next(one for one in listed(root).all() if one.name == path.parent.name)
     assert found.damaged == 1
-    assert "1 damaged line" in found.state
+    assert found.state.endswith(", 1 damaged line")
 
 
 def test_progress_is_told_for_every_session(root: Path) -> None:
