@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from layup.app.prompts import Ask, Choose, ask_hours, ask_share, ask_temperature, if_yes, sure
 from layup.bench.day import PressDay, Said
+from layup.bench.doing import doubt_words, kept_words
 from layup.bench.forecast import unserved
 from layup.planning.night import OUT_BY_S
 from layup.session.batch_events import CupTemperatureRead, Demoulded, PressClosed
@@ -66,9 +67,9 @@ def lay_all_the_same(app: Host, day: PressDay, doubtful: list[int], then: Callab
         if answer == "yes":
             lay_all_the_same(app, day, rest, then)
         else:
-            app.say(f"batch {first} stays in its cup: read or put it right at the scale (m)")
+            app.say(kept_words(day, first))
 
-    title = f"{day.station(first).doubt_words()}\n\nLay it all the same?"
+    title = f"{doubt_words(day, first)}\n\nLay it all the same?"
     app.ask(sure(title, "yes, lay it: it keeps its mark", "no, keep it in its cup"), answered)
 
 

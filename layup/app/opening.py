@@ -15,6 +15,7 @@ from layup.app.prompts import Ask, Choose, Page, if_yes, sure
 from layup.bench.day import PressDay
 from layup.errors import InputError, LayupError
 from layup.session.archive import Running, what_can_be_read
+from layup.session.clock import ROUNDED
 from layup.session.folder import HeldError, is_free
 
 if TYPE_CHECKING:
@@ -116,8 +117,6 @@ def offer_to_write(app: Host, day: PressDay, *, again: bool = False) -> None:
 
 # -- clock question --------------------------------------------------------------------------------------------------
 
-ROUNDED = timedelta(seconds=120)
-"""A time typed in whole minutes may lie before the last entry by this much."""
 HINT = "such as 14:02, or 2026-03-08 14:02 for another day"
 
 

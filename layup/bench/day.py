@@ -20,7 +20,7 @@ from layup.planning.plan import Plan
 from layup.review.lessons import Lessons
 from layup.review.pace import HASTY
 from layup.session.batch_events import BatchLost, BatchMixed, BatchPouredOut, Observation, PourRead, StepDone
-from layup.session.clock import Clock, advance
+from layup.session.clock import ROUNDED, Clock, advance
 from layup.session.day_events import Undone
 from layup.session.fields import Doubt
 from layup.session.folder import HeldError
@@ -117,10 +117,12 @@ class PressDay(AsUsed):
         """Log what time it is after the machine was off; None for what its clock shows."""
         if isinstance(self.source, Follower):
             return Said(f"only looking on: {self._why_looking_on()}", False)
+        behind = (utc or self.clock.utc()) < self.least_utc - ROUNDED
         counted_s = self.source.tell_clock(utc)
         if self.source.fault:
             return Said(self.source.fault, True)
         more = f": {in_minutes(counted_s)} more are counted" if counted_s else ""
+        more = ", before the last entry: 0 min are counted, all may be older" if behind else more
         return Said(f"it is {self.clock_time(self.now_s())}{more}", True)
 
     @property
@@ -367,8 +369,11 @@ class PressDay(AsUsed):
 
     def doubt(self, number: int) -> Doubt | None:
         """Return what stands against laying a batch from its cup, unless somebody laid some of it all the same."""
-        batch = self.state.batch(number)
-        return None if batch is None or batch.doubt_accepted else doubt(batch, self.parts)
+        batch, life = self.state.batch(number), self.alive.get(number)
+        if batch is None or batch.doubt_accepted:
+            return None
+        hot = life.hot(self.now_s()) if life else None
+        return "hot" if hot and hot.stage == "past" else doubt(batch, self.parts)
 
     def poured_out(self, number: int, despite: Doubt | None = None) -> Said:
         """Move a batch from its cup to the part; one in doubt only where somebody said so."""

@@ -88,7 +88,7 @@ def _cup(day: PressDay, act: Act, batch: BatchState, answer: Answer) -> Said | Q
         stands = day.doubt(batch.number)
         if stands and answer is None:
             return _lay_anyway(day, act, [batch.number])
-        return _kept(batch.number) if answer is False else day.poured_out(batch.number, stands)
+        return _kept(day, batch.number) if answer is False else day.poured_out(batch.number, stands)
     if batch.lost_s is not None:
         return seen(day, act)
     return _lost(day, act, batch, answer)
@@ -105,12 +105,28 @@ def _lost(day: PressDay, act: Act, batch: BatchState, answer: Answer) -> Said | 
 
 
 def _lay_anyway(day: PressDay, act: Act, doubtful: list[int]) -> Question:
-    words = "\n".join(day.station(number).doubt_words() for number in doubtful)
+    words = "\n".join(doubt_words(day, number) for number in doubtful)
     return Question("lay anyway", act, f"{words}\n\nLay it all the same?")
 
 
-def _kept(number: int) -> Said:
-    return Said(f"batch {number} stays in its cup: read or put it right at the scale", False)
+def doubt_words(day: PressDay, number: int) -> str:
+    """Return what stands against laying a batch, and what to do instead."""
+    life = day.alive.get(number)
+    if day.doubt(number) != "hot" or life is None or life.read_K is None:
+        return day.station(number).doubt_words()
+    return (
+        f"Batch {number} is HOT: {temperature(life.read_K[1])} in its cup.\nIt may set as you lay it: carry it outside."
+    )
+
+
+def kept_words(day: PressDay, number: int) -> str:
+    """Say what becomes of a batch in doubt that is not laid."""
+    todo = "carry it outside now" if day.doubt(number) == "hot" else "read or put it right at the scale (m)"
+    return f"batch {number} stays in its cup: {todo}"
+
+
+def _kept(day: PressDay, number: int) -> Said:
+    return Said(kept_words(day, number).removesuffix(" (m)"), False)
 
 
 def _work(day: PressDay, act: Act, answer: Answer) -> Said | Question:
@@ -123,7 +139,7 @@ def _work(day: PressDay, act: Act, answer: Answer) -> Said | Question:
         if doubtful and answer is None:
             return _lay_anyway(day, act, doubtful)
         stands: Doubt | None = day.doubt(doubtful[0]) if doubtful else None
-        return _kept(doubtful[0]) if answer is False and doubtful else day.step_done(stands)
+        return _kept(day, doubtful[0]) if answer is False and doubtful else day.step_done(stands)
     if act.kind == "rescue":
         rescue = rescue_now(day)
         first = None if act.batch is None else day.state.batch(act.batch)

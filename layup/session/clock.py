@@ -31,6 +31,8 @@ FIRST_TIME, LAST_TIME = datetime(1970, 1, 1, tzinfo=UTC), datetime(2299, 12, 31,
 
 JUMP_S = 2.0
 """Disagreement between the clocks that is logged and shown; less is drift and slewing."""
+ROUNDED = timedelta(seconds=120)
+"""A time typed in whole minutes may lie before the last entry by this much."""
 _ROUNDING_S = 1e-3
 """What rounding in a journal may make of no time at all."""
 _BOOT_ID_FILE = Path("/proc/sys/kernel/random/boot_id")

@@ -41,7 +41,7 @@ AlarmRank = Literal["when free", "soon", "now"]
 VesselKind = Literal["cup", "tray"]
 KIND = "of a step: fabric, bond, place or cast; of a session: press, or what else it was"
 SessionKind = Literal["press", "casting", "dry run", "trial", "recalled"]
-Doubt = Literal["off ratio", "unread"]
+Doubt = Literal["off ratio", "unread", "hot"]
 
 # -- keys of several events: each means the same in all --------------------------------------------------------------
 

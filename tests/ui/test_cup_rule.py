@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from simulate.shop import begun, workshop
 
 from layup.bench.day import PressDay
+from layup.bench.doing import doubt_words, kept_words
 from layup.bench.opening import day_state, replanned, rescue_now
 from layup.bench.view import bench_view
 from layup.chemistry.band import Band
@@ -17,6 +18,7 @@ from layup.review.review import review
 from layup.session.archive import stored_session
 from layup.session.batch_events import BatchMixed, BatchPouredOut, CupTemperatureRead, StepDone
 from layup.session.clock import ManualClock
+from layup.session.day_events import Note
 
 
 def day_of(folder: Path) -> PressDay:
@@ -93,6 +95,19 @@ def test_a_cup_measured_hot_is_said_alike_by_its_fan_and_by_the_act(day, celsius
         assert view.act.is_same_as == alarm.is_same_as
         assert alarm.rank == "now"
         assert f"{celsius:.0f} °C" in alarm.why
+
+
+@pytest.mark.parametrize(("celsius", "stands"), [(46.0, False), (61.0, True)])
+def test_a_cup_that_belongs_outside_is_laid_only_where_somebody_was_asked(day, celsius, stands) -> None:
+    mix(day, 1)
+    assert day.doubt(1) == "unread", "nobody read the scale"
+    assert day.log(CupTemperatureRead(batch=1, temperature_K=celsius + 273.15), "").done
+    assert day.doubt(1) == ("hot" if stands else "unread")
+    if stands:
+        assert doubt_words(day, 1).startswith("Batch 1 is HOT: 61 °C in its cup.")
+        assert kept_words(day, 1) == "batch 1 stays in its cup: carry it outside now"
+        assert day.poured_out(1, "hot").done
+        assert day.doubt(1) is None, "it was accepted"
 
 
 # -- what saves most -------------------------------------------------------------------------------------------
@@ -234,3 +249,16 @@ def test_the_review_calls_a_cup_hot_where_its_card_did(day, celsius, found) -> N
     assert (bench_view(day).cups[0].words in [row.word for row in HOT_CUPS]) or not hot
     assert day.log(BatchPouredOut(batch=1), "").done
     assert ("cup too hot" in {finding.kind for finding in review(stored_session(day.folder)).findings}) == found == hot
+
+
+def test_a_clock_said_to_be_right_that_is_behind_the_last_entry_is_said_to_count_nothing(day) -> None:
+    mix(day, 1)
+    until(day, 600.0)
+    assert isinstance(day.clock, ManualClock)
+    day.clock.reboot(60.0, "boot-2")
+    day.clock.set_wall(-3600.0)
+    assert day.log(Note(text="the power is back"), "").done
+    age_s = day.now_s()
+    said = day.tell_clock()
+    assert said.words.endswith(", before the last entry: 0 min are counted, all may be older")
+    assert day.now_s() == pytest.approx(age_s)
