@@ -119,11 +119,9 @@ class PressDay(AsUsed):
             return Said(f"only looking on: {self._why_looking_on()}", False)
         behind = (utc or self.clock.utc()) < self.least_utc - ROUNDED
         counted_s = self.source.tell_clock(utc)
-        if self.source.fault:
-            return Said(self.source.fault, True)
         more = f": {in_minutes(counted_s)} more are counted" if counted_s else ""
         more = ", before the last entry: 0 min are counted, all may be older" if behind else more
-        return Said(f"it is {self.clock_time(self.now_s())}{more}", True)
+        return Said(self.source.fault or f"it is {self.clock_time(self.now_s())}{more}", True)
 
     @property
     def least_utc(self) -> datetime:
@@ -372,8 +370,7 @@ class PressDay(AsUsed):
         batch, life = self.state.batch(number), self.alive.get(number)
         if batch is None or batch.doubt_accepted:
             return None
-        hot = life.hot(self.now_s()) if life else None
-        return "hot" if hot and hot.stage == "past" else doubt(batch, self.parts)
+        return "hot" if life and life.belongs_outside(self.now_s()) else doubt(batch, self.parts)
 
     def poured_out(self, number: int, despite: Doubt | None = None) -> Said:
         """Move a batch from its cup to the part; one in doubt only where somebody said so."""

@@ -91,6 +91,11 @@ class Lifetime:
             return None
         return hot_cup(self.read_K[1])
 
+    def belongs_outside(self, now_s: float) -> bool:
+        """Return whether the last reading of the mix in its cup says so, while that counts."""
+        hot = self.hot(now_s)
+        return hot is not None and hot.stage == "past"
+
     def stage(self, now_s: float, closing_s: float) -> LifeStage:
         """Return how the batch does: by its clock or, where that is worse, by what was measured."""
         stage, hot = self.due(closing_s).stage(now_s), self.hot(now_s)
