@@ -8,6 +8,7 @@ import pytest
 from drawn_laws import draw_kinetics
 from plan_examples import PLAN, SLOW, FormulaClocks
 
+from layup.chemistry.band import Band
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.kinetics import reduced_time, unstretch
 from layup.chemistry.laminate_heat import skin_share
@@ -16,7 +17,7 @@ from layup.chemistry.vessel import Vessel
 from layup.errors import RangeError
 from layup.planning.batches import split_batches
 from layup.planning.budget import budget, thickest_skin
-from layup.planning.clocks import EMPTY_BY, Ageing, Spread
+from layup.planning.clocks import EMPTY_BY, Ageing, CupLife, Spread
 from layup.planning.crew import job_of
 from layup.planning.odds import Odds, odds
 from layup.planning.plan import Closing, Crew, Scale, Shop
@@ -124,7 +125,7 @@ def test_a_day_on_which_a_cup_is_emptied_past_its_one_deadline_is_lost():
     split = split_batches(JOB, EASY)
     held = split.batches[0].held_s
     for share, chance in ((0.9, 0.0), (1.0, 0.5), (1.3, 1.0)):
-        cup = replace(split.batches[0].cup, low_s=share * held / EMPTY_BY["runaway"], heat_class="runaway")
+        cup = CupLife(Band.around(share * held / EMPTY_BY["runaway"], 0.0), "runaway")
         batches = (replace(split.batches[0], cup=cup), *split.batches[1:])
         drawn = odds(JOB, replace(split, batches=batches), EASY, day_pace=0.01, batch_pace=0.01)
         assert drawn.chance == pytest.approx(chance, abs=0.02)
@@ -157,7 +158,7 @@ def test_the_linear_odds_of_a_real_cup_agree_with_drawing_its_kinetics():
     case = PlanResult(replace(PLAN, largest_cup_g=5000.0), SLOW, calibration, Shop(300.15))
     held = 0.95 * case.clocks.cup(case.split.batches[0].mass_g).life_s.likely
     batch = case.split.batches[0]
-    late = replace(batch, emptied_s=batch.contact_s + held, cup=replace(batch.cup, low_s=1e9))  # no deadline before
+    late = replace(batch, emptied_s=batch.contact_s + held, cup=CupLife(Band(1e9, 1e9, 1e9), "warm"))
     stretched = replace(case.split, batches=(late,))
     drawn = odds(case.job, stretched, case.clocks, day_pace=0.0, batch_pace=0.0)
     cups = [
