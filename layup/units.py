@@ -344,6 +344,15 @@ def countdown(left_s: float) -> str:
     return f"{hours}:{whole % 60:02d}:{seconds % 60:02d}" if hours else f"{whole}:{seconds % 60:02d}"
 
 
+def time_left(left_s: float) -> str:
+    """Write a time left as it is read from afar: 8:08 below ten minutes, 28 min, 2 h 35, and +4:26 once it is over."""
+    if abs(left_s) < 600.0:
+        return countdown(left_s)
+    whole = int(abs(left_s)) // 60
+    sign = "+" if left_s < 0 else ""
+    return f"{sign}{whole} min" if whole < 120 else f"{sign}{whole // 60} h {whole % 60:02d}"
+
+
 def clock_time(moment: datetime, today: date | None = None) -> str:
     """Write a moment as the clock on the wall shows it, with its weekday, or date beyond a week, where not `today`."""
     days = 0 if today is None else abs((moment.date() - today).days)

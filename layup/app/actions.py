@@ -1,46 +1,45 @@
 """What each action of the table does: those of the plan and the app here, the press day's in the modules beside.
 
 Keys of the batches: weigh, hardener in, poured out, how it looks, lost, and the rest planned anew.
-
-The help of one place: what it shows, and every key that works there now.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from itertools import zip_longest
-from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from rich.text import Text
-from textual.containers import VerticalScroll
-from textual.widgets import Static
 
+from layup.app.change_actions import came, change_work, went
 from layup.app.day_actions import (
     before_you_start,
+    can_be,
     demoulded,
     end_session,
     finish,
-    lay_all_the_same,
     lot,
     note,
-    press_closed,
     read_temperature,
     running_day,
     seen,
-    step_done,
+    that_was,
     undo,
 )
-from layup.app.keys import ACTIONS, GROUPS, PLACES, shown_key, works
+from layup.app.help import HelpPage
+from layup.app.keys import works
 from layup.app.mix import MixPlace
-from layup.app.prompts import PAGE_WIDTH, Ask, Choose, Page, ask_part_of, if_yes, sure
+from layup.app.prompts import Ask, Choose, Page, ask_part_of, ask_temperature, if_yes, sure
 from layup.app.shell import CHOSEN_BY, next_look
+from layup.bench.acts import Act
+from layup.bench.doing import Answer, Question, do
 from layup.errors import LayupError
+from layup.session.batch_events import PressClosed
 from layup.session.state_parts import BatchState
 from layup.units import mass
 
 if TYPE_CHECKING:
     from layup.app.place import Host
+    from layup.bench.day import PressDay
 
 # -- batch actions ---------------------------------------------------------------------------------------------------
 
@@ -56,9 +55,74 @@ def _mix(app: Host) -> MixPlace:
     return app.base.query_one(MixPlace)
 
 
+AT_THE_SCALE = ("weigh", "pour resin", "pour hardener", "read scale", "add")
+"""Acts that are done on Mix: the numbers stand there."""
+
+
 def accept(app: Host) -> None:
     """Do what Enter does in this place."""
     app.place.accept()
+
+
+def do_act(app: Host) -> None:
+    """Do the act that is shown, if it was meant: if it has stood there long enough to be read."""
+    day, act = running_day(app), app.place.act_of_enter()
+    if day is None or act is None:
+        return
+    meant = app.on_screen.meant(app.clock.monotonic_s())
+    if meant is None or meant.is_same_as != act.is_same_as:
+        app.say(f"new: {act.words} - Enter again")
+    else:
+        carry_out(app, day, act)
+
+
+def carry_out(app: Host, day: PressDay, act: Act, answer: Answer = None) -> None:
+    """Do an act, after what has to be asked first."""
+    if act.kind in AT_THE_SCALE and act.batch is not None:
+        _mix(app).number = act.batch
+        app.action_go("mix")
+        return
+    asked = do(day, act, answer)
+    if isinstance(asked, Question):
+        _ask(app, day, asked)
+        return
+    app.heard(asked)
+    if asked.done and day.state.closed_s is not None and act.kind in ("close", "rescue"):
+        app.action_go("cure")
+        app.say(asked.words)
+    elif asked.done and isinstance(answer, float) and act.kind != "temperature":
+        plan_anew(app)
+
+
+def _ask(app: Host, day: PressDay, asked: Question) -> None:
+    """Ask what an act has to know first; the answer does it."""
+    from layup.app.opening import ask_clock
+
+    act = asked.act
+
+    def then(answer: Answer) -> None:
+        carry_out(app, day, act, answer)
+
+    yes_or_no = {
+        "lay anyway": ("yes, lay it: it keeps its mark", "no, keep it in its cup"),
+        "close anyway": ("yes, it is closed", "no"),
+    }
+    if asked.kind in yes_or_no:
+        app.ask(sure(asked.title, *yes_or_no[asked.kind]), lambda answer: then(answer == "yes"))
+    elif asked.kind == "looks" and act.batch is not None:
+        looks_of(app, day, act.batch)
+    elif asked.kind == "laid":
+        ask_part_of(app, asked.title, asked.most_g, asked.usual_g, then)
+    elif asked.kind == "temperature":
+        ask_temperature(app, asked.title, then)
+    elif asked.kind == "clock":
+        ask_clock(app, day)
+    elif asked.kind == "replan":
+        plan_anew(app)
+    elif asked.kind == "out":
+        demoulded(app)
+    elif asked.kind == "end":
+        end_session(app, day)
 
 
 def weigh(app: Host) -> None:
@@ -118,10 +182,24 @@ def poured_out(app: Host) -> None:
     if day is not None:
 
         def empty(number: int) -> None:
-            stands = day.doubt(number)
-            lay_all_the_same(app, day, [number] if stands else [], lambda: app.heard(day.poured_out(number, stands)))
+            carry_out(app, day, Act("empty cup", "", f"cup {number}", batch=number))
 
         _which(app, "Which cup is empty?", day.in_cup(), "no batch is in its cup", empty)
+
+
+def step_done(app: Host) -> None:
+    """Finish the step on the bench."""
+    day = running_day(app)
+    if day is not None:
+        step = day.state.step_now
+        carry_out(app, day, Act("step", "", "", step=None if step is None else step.number))
+
+
+def press_closed(app: Host) -> None:
+    """Log that the press is closed."""
+    day = running_day(app)
+    if day is not None and can_be(app, day, PressClosed()):
+        carry_out(app, day, Act("close", "", "part"))
 
 
 def observe(app: Host) -> None:
@@ -131,14 +209,13 @@ def observe(app: Host) -> None:
         return
     mixed = [batch for batch in day.state.batches if batch.status in ("in the cup", "on the part", "under press")]
 
-    def seen(number: int) -> None:
-        def looks(word: str) -> None:
-            said = day.observed(number, word)
-            app.heard(said)
+    _which(app, "Which batch?", mixed, "no batch is mixed yet", lambda number: looks_of(app, day, number))
 
-        app.ask(Choose(f"Batch {number} looks", list(WORDS)), looks)
 
-    _which(app, "Which batch?", mixed, "no batch is mixed yet", seen)
+def looks_of(app: Host, day: PressDay, number: int) -> None:
+    """Ask how a batch looks, and log it."""
+    choices = Choose(f"Batch {number} looks", list(WORDS))
+    app.ask(choices, lambda word: app.heard(day.observed(number, word)))
 
 
 def lost(app: Host) -> None:
@@ -357,6 +434,10 @@ DOES: dict[str, Callable[[Host], None]] = {
     "press_closed": press_closed,
     "seen": seen,
     "undo": undo,
+    "that_was": that_was,
+    "came": came,
+    "went": went,
+    "change_work": change_work,
     "before_you_start": before_you_start,
     "demoulded": demoulded,
     "finish": finish,
@@ -366,60 +447,3 @@ DOES: dict[str, Callable[[Host], None]] = {
     "leave": leave,
 }
 """Action name -> what it does. A test holds it against the table of actions."""
-
-
-# -- help ------------------------------------------------------------------------------------------------------------
-
-TWO_COLUMNS, GAP = 68, 2
-"""From how many columns on the keys stand in two columns, and what is between those."""
-ABOUT = {
-    "stack": "choose with ↑↓, change with ←→: all else follows",
-    "mix": "pour, type what the scale shows, Enter",
-    "bench": "the next act on top; Enter when done; the stick before the clock",
-    "cure": "close the press; then when the part may come out",
-    "logbook": "past sessions, newest first: what came of each, and why",
-}
-"""How each place is used, by its id."""
-CAUTION = "Safety data sheets, local rules and licensed practice come first."
-
-
-class HelpPage(Page):
-    """The keys that work here and now, under their headings; drawn anew at every width."""
-
-    def __init__(self, place: str, able: frozenset[str]) -> None:
-        title = next(title for name, title, _ in PLACES.values() if name == place)
-        super().__init__(f"{title}: {ABOUT[place]}", Text())
-        self.able = able
-
-    def on_resize(self) -> None:
-        """Set the keys in as many columns as there is room for."""
-        scroll = self.query_one(VerticalScroll)
-        width = int(min(self.app.size.width * 0.96, PAGE_WIDTH)) - 6
-        scroll.query_one(Static).update(Text("\n".join(help_lines(self.able, width)), no_wrap=True))
-
-
-def help_lines(able: frozenset[str], width: int) -> list[str]:
-    """Return every key that works, and the caution, no line longer than `width`."""
-    listed = [action for action in ACTIONS if action.name in able]
-    blocks = [(group, [(shown_key(one), one.help) for one in listed if one.group == group]) for group in GROUPS]
-    places = [(key.upper(), f"{title}: {what}") for key, (_, title, what) in PLACES.items()]
-    columns = 2 if width >= TWO_COLUMNS else 1
-    room = (width - GAP * (columns - 1)) // columns
-    drawn = [_block(head, rows, room) for head, rows in [*blocks, ("Places", places)] if rows]
-    first: list[str] = []
-    left = sum(map(len, drawn))
-    while columns == 2 and drawn and len(first) + len(drawn[0]) // 2 < (len(first) + left) / 2:
-        left -= len(drawn[0])
-        first += drawn.pop(0)
-    second = [line for block in drawn for line in block]
-    table = [f"{one:<{room + GAP}}{other}".rstrip() for one, other in zip_longest(first, second, fillvalue="")]
-    return [*(table if first else second), *([] if first else [""]), *wrap(CAUTION, width)]
-
-
-def _block(head: str, rows: list[tuple[str, str]], width: int) -> list[str]:
-    """Return one heading with its keys; words that do not fit on a line break under themselves."""
-    of_key = max(len(key) for key, _ in rows) + 2
-    lines = [head.upper()]
-    for key, words in rows:
-        lines.append(f" {key:<{of_key}}" + f"\n{'':{1 + of_key}}".join(wrap(words, width - of_key - 1)))
-    return [*"\n".join(lines).split("\n"), ""]

@@ -29,9 +29,12 @@ if TYPE_CHECKING:
     from layup.bench.alarms import AlarmMonitor
     from layup.bench.day import PressDay, Said
     from layup.bench.opening import Opened
+    from layup.bench.view import BenchView
     from layup.review.lessons import Lessons
     from layup.session.thermometer import Poll, Source
 
+NARROWEST = 40
+"""Columns that the places need; below them the line on top is all that is shown."""
 HUNG_UP_S = 3.0
 """How long leaving may take once the terminal is gone."""
 WATCH_S = 3.0
@@ -45,7 +48,7 @@ class LayupApp(Host):
     CSS_PATH = "layup.tcss"
     ENABLE_COMMAND_PALETTE = False
     BINDINGS: ClassVar[list[BindingType]] = [Binding(key, what, show=False) for key, what in key_actions()]
-    HORIZONTAL_BREAKPOINTS = [(0, "-slim"), (60, "-narrow"), (120, "-wide")]
+    HORIZONTAL_BREAKPOINTS = [(0, "-thin"), (NARROWEST, "-slim"), (60, "-narrow"), (120, "-wide")]
     VERTICAL_BREAKPOINTS = [(0, "-tiny"), (20, "-low"), (34, "-tall")]
 
     def __init__(
@@ -82,6 +85,7 @@ class LayupApp(Host):
         self.played: Path | None = None
         self.day: PressDay | None = None
         self.alarm_monitor: AlarmMonitor | None = None
+        self.view: BenchView | None = None
         self.fault = ""
         """What was wrong with the journal at the last look."""
         self.farewell = ""
@@ -97,6 +101,7 @@ class LayupApp(Host):
 
     def compose(self) -> ComposeResult:
         yield TopLine("reading the workshop ...", id="top", classes="plain")
+        yield Static(f"too narrow: {NARROWEST} columns at least", id="too-narrow")
         with ContentSwitcher(initial="loading", id="places"):
             yield Static("reading the workshop ...", id="loading")
         with Vertical(id="foot"):
@@ -151,17 +156,18 @@ class LayupApp(Host):
 
     async def _opened(self, opened: Opened, problem: str) -> None:
         """Show the places once the workshop is read."""
-        from layup.app.bench import AlarmLine, BenchPlace
+        from layup.app.bench import BenchPlace
         from layup.app.cure import CurePlace
         from layup.app.log import LogPlace
         from layup.app.mix import MixPlace
         from layup.app.stack import StackPlace
+        from layup.bench.doing import OnScreen
 
         day = opened.day
         switcher = self.base.query_one(ContentSwitcher)
         for place in (StackPlace(), MixPlace(), BenchPlace(), CurePlace(), LogPlace()):
             await switcher.add_content(place)
-        await self.base.mount(AlarmLine(id="alarm"), after="#top")
+        self.on_screen = OnScreen()
         self.ready = True
         self.set_interval(1.0, self.tick)
         self.set_interval(WATCH_S, self.look_for_a_day if self.watch_only else self.look_for_the_writer)
@@ -235,6 +241,8 @@ class LayupApp(Host):
     def _show_keys(self, place: str) -> None:
         able = works(self) if self.ready else AT_FIRST
         self.base.query_one(KeyBar).show_place(place, able, self.place.act_words() if self.ready else "")
+        if self.ready and (act := self.place.act_of_enter()) is not None:
+            self.on_screen = self.on_screen.drawn(act, self.clock.monotonic_s())
 
     def action_arrow(self, key: str) -> None:
         """Give an arrow key to the place."""
@@ -256,6 +264,7 @@ class LayupApp(Host):
 
     def redraw(self) -> None:
         """Redraw the place on the screen and the line on top."""
+        self._look()
         self.place.show()
         self._show_keys(self.place.id or "stack")
         self._show_top()
@@ -267,10 +276,17 @@ class LayupApp(Host):
         if self.day is not None and self.day.tick():
             self.redraw()
         else:
+            self._look()
             self.place.tick()
             self._show_top()
         self._look_for_alarms()
         self._show_keys(self.place.id or "stack")
+
+    def _look(self) -> None:
+        """Look at the bench: everything that is drawn of it goes by one look."""
+        from layup.bench.view import bench_view
+
+        self.view = None if self.day is None else bench_view(self.day)
 
     def look_for_a_day(self) -> None:
         """Show the press day that another program began, once there is one."""
@@ -284,16 +300,14 @@ class LayupApp(Host):
                 self.show_day(found)
 
     def _look_for_alarms(self) -> None:
-        """Show the alarm that stands, and ring for it."""
-        from layup.app.bench import AlarmLine
+        """Ring for the alarm that stands."""
         from layup.bench.alarms import AlarmMonitor
 
         if self.day is None:
             return
         if self.alarm_monitor is None or self.alarm_monitor.day is not self.day:
             self.alarm_monitor = AlarmMonitor(self.day, self.thermometer)
-        board = self.alarm_monitor.look()
-        self.base.query_one(AlarmLine).show(board)
+        board = self.alarm_monitor.look(self.view)
         for _ in range(board.strokes):
             self.bell()
         if len(self.screen_stack) == 1 and self.alarm_monitor.asks_clock():
@@ -312,16 +326,17 @@ class LayupApp(Host):
             self.redraw()
 
     def _show_top(self) -> None:
-        from layup.bench.cards import top_line
+        from layup.app.bench_lines import top_words
 
         top = self.base.query_one(TopLine)
-        if self.day is None:
+        if self.day is None or self.view is None:
             top.say(*self.planner.top_line())
         else:
-            words, urgent = top_line(self.day, self.day.now_s())
+            on = "PLAY  " if self.day.folder == self.played else "LOOKING ON  " if self.day.watching else ""
+            at_bench = self.place.id == "bench" and self.size.width >= NARROWEST
+            words, urgent = top_words(self.day, self.view, self.size.width - 2 - len(on), at_bench=at_bench)
             self._tell_fault(self.day)
-            mark = "PLAY  " if self.day.folder == self.played else "LOOKING ON  " if self.day.watching else ""
-            top.say(mark + words, urgent)
+            top.say(on + words, urgent)
 
     def _tell_fault(self, day: PressDay) -> None:
         """Say once that what is looked on cannot be seen any more, and that a fault has ended."""

@@ -1,182 +1,134 @@
-"""Bench: the press day at a glance, big enough for two metres away."""
+"""Bench: the next act, what it counts down to, and the day around it, big enough for two metres away."""
 
 from __future__ import annotations
 
+from rich.style import Style
 from rich.text import Text
+from textual import events
 from textual.app import ComposeResult
-from textual.containers import Horizontal, Vertical
+from textual.containers import Horizontal
 from textual.widgets import Static
 
+from layup.app.bench_lines import Line, act_of_enter, enter_words, picture
 from layup.app.place import Place
-from layup.app.shell import BigDigits
+from layup.app.shell import tapped
 from layup.bench.acts import Act
-from layup.bench.alarms import Board
-from layup.bench.cards import BenchView, Card, bench_view
 from layup.bench.day import PressDay
 from layup.bench.forecast import log_lines, step_lines
+from layup.planning.clocks import STAGES
 
-TALL_CARD_WIDTH = 40
-"""Columns that a card takes with digits of ten rows."""
 LOG_LINES = 40
 STEPS_WIDTH = 54
 """Columns of the day's table, as the stylesheet has them."""
-CARD_WIDTH = 26
-"""Columns that a card takes at least, as the stylesheet has it."""
-_ANY_DIGIT = str.maketrans("123456789", "0" * 9)
-
-
-class CardBox(Vertical):
-    """One batch with big digits."""
-
-    DEFAULT_CLASSES = "card"
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.wanted: Card | None = None
-
-    def compose(self) -> ComposeResult:
-        yield Static(classes="card-title")
-        yield BigDigits("")
-        yield Static(classes="card-word")
-        yield Static(classes="card-foot")
-
-    def on_mount(self) -> None:
-        """Draw what was to be shown before there was anything to draw on."""
-        if self.wanted is not None:
-            self._draw(self.wanted, None)
-
-    def show(self, card: Card) -> None:
-        """Redraw what changed."""
-        before, self.wanted = self.wanted, card
-        if self.is_mounted:
-            self._draw(card, before)
-
-    def _draw(self, card: Card, before: Card | None) -> None:
-        if before is None or before.title != card.title:
-            self.query_one(".card-title", Static).update(Text(card.title), layout=False)
-        if before is None or before.digits != card.digits:
-            self.query_one(BigDigits).say(card.digits)
-        if before is None or (before.word, before.urgency) != (card.word, card.urgency):
-            self.query_one(".card-word", Static).update(Text(f"{card.shape} {card.word.upper()}"), layout=False)
-            self.set_class(card.urgency > 0, "soon")
-            self.set_class(card.urgency > 1, "over")
-        if before is None or before.foot != card.foot:
-            self.query_one(".card-foot", Static).update(Text(card.foot), layout=False)
+TABLE_ROWS = 5
+"""Rows from which on the log and the day's table are shown below the rest."""
+NO_DAY = "No press day is running. Press s for the plan, then g to begin it."
 
 
 class BenchPlace(Place):
-    """Cards for the batches that live, the step on the bench, the forecast and the log."""
+    """The act on top, the worst batch in block digits, all else in one line each; below it the log and the steps."""
 
     def __init__(self) -> None:
         super().__init__(id="bench")
-        self.shown: BenchView | None = None
-        self.waiting = ""
-        self.logged = -1
-        self.more = ""
-        self.steps: tuple[str, ...] = ()
+        self.drawn: dict[str, tuple[Line, ...]] = {}
+        self.logged: tuple[object, int] = (None, -1)
+        self.table_of: tuple[object, ...] = ()
+        """What the day's table was drawn for."""
 
     def compose(self) -> ComposeResult:
-        yield Static(id="bench-empty")
-        with Horizontal(id="cards"):
-            pass
-        yield Static(id="bench-more")
-        yield Static(id="bench-now")
-        yield Static(id="bench-next")
-        yield Static(id="bench-forecast")
-        yield Static(id="bench-waiting")
+        yield Static(id="bench-act")
+        yield Static(id="bench-main")
+        yield Static(id="bench-rest")
         with Horizontal(id="bench-columns"):
             yield Static(id="bench-log")
             yield Static(id="bench-steps")
 
     def show(self) -> None:
-        """Redraw everything."""
-        self.shown = None
-        self.logged = -1
+        """Redraw what is another than before."""
         self.tick()
+
+    def on_resize(self) -> None:
+        """Redraw everything at the new size."""
+        self.drawn, self.table_of = {}, ()
+        super().on_resize()
 
     def tick(self) -> None:
         """Redraw what changed since the last time."""
-        day = self.layup.day
-        empty = self.query_one("#bench-empty", Static)
-        if day is None:
-            empty.update("No press day is running. Press s for the plan, then g to begin it.")
+        day, view = self.layup.day, self.layup.view
+        width, rows = self.size.width - 2, self.size.height
+        if day is None or view is None or width < 1:
+            self._draw("#bench-act", (Line(NO_DAY),))
             return
-        view = bench_view(day)
-        if empty.display == bool(view.cards) or self.shown is None:
-            empty.update("" if view.cards else "No batch is mixed. Press w to weigh the first.")
-            empty.display = not view.cards
-        self._show_cards(view)
-        before = self.shown
-        self.shown = view
-        self._line("#bench-now", view.now, before.now if before else None)
-        self._line("#bench-next", view.after, before.after if before else None)
-        self._line("#bench-forecast", view.forecast, before.forecast if before else None)
-        waiting = "TO MIX  " + ("\n        ".join(view.waiting) or "nothing more")
-        self._line("#bench-waiting", waiting, self.waiting)
-        self.waiting = waiting
-        self._show_steps(day)
-        if day.state.seq != self.logged:
-            self.logged = day.state.seq
+        shown = picture(day, view, width=width, rows=rows)
+        act = self.query_one("#bench-act", Static)
+        act.set_class(shown.due > 0, "due")
+        act.set_class(shown.due >= STAGES.index("now"), "now")
+        main = self.query_one("#bench-main", Static)
+        main.set_class(shown.urgency > 0, "soon")
+        main.set_class(shown.urgency > 1, "over")
+        self._draw("#bench-act", shown.act)
+        self._draw("#bench-main", shown.main)
+        self._draw("#bench-rest", shown.rest)
+        left = rows - len(shown.act) - len(shown.main) - len(shown.rest) - 1
+        columns = self.query_one("#bench-columns")
+        columns.display = left >= TABLE_ROWS and self.screen.has_class("-wide")
+        if columns.display:
+            self._show_steps(day, left)
+        if (day, day.state.seq) != self.logged:
+            self.logged = day, day.state.seq
             self.query_one("#bench-log", Static).update(Text("\n".join(log_lines(day, LOG_LINES))))
 
-    def _show_steps(self, day: PressDay) -> None:
-        """Show the whole day as a table where there is room beside the log."""
-        table = self.query_one("#bench-steps", Static)
-        table.display = self.screen.has_class("-wide")
-        room = self.query_one("#bench-columns").size.height
-        steps = step_lines(day, day.now_s(), width=STEPS_WIDTH, rows=room) if table.display else ()
-        if steps != self.steps:
-            self.steps = steps
-            table.update(Text("\n".join(steps), no_wrap=True))
+    def _draw(self, name: str, lines: tuple[Line, ...]) -> None:
+        """Show lines that changed; everything is laid out anew only where there are more or fewer of them."""
+        before = self.drawn.get(name)
+        if before == lines:
+            return
+        self.drawn[name] = lines
+        text = Text("\n", no_wrap=True).join(_styled(line) for line in lines)
+        self.query_one(name, Static).update(text, layout=before is None or len(before) != len(lines))
 
-    def _line(self, name: str, words: str, before: str | None) -> None:
-        """Show words that changed; everything is laid out anew only where more than digits did."""
-        if words != before:
-            as_tall = before is not None and words.translate(_ANY_DIGIT) == before.translate(_ANY_DIGIT)
-            self.query_one(name, Static).update(Text(words), layout=not as_tall)
+    def _show_steps(self, day: PressDay, rows: int) -> None:
+        """Show the whole day as a table, anew as a minute has passed or something was logged."""
+        of = (day, day.state.seq, int(day.now_s() / 60.0), rows)
+        if of != self.table_of:
+            self.table_of = of
+            steps = step_lines(day, day.now_s(), width=STEPS_WIDTH, rows=rows)
+            self.query_one("#bench-steps", Static).update(Text("\n".join(steps), no_wrap=True), layout=False)
 
-    def _show_cards(self, view: BenchView) -> None:
-        """Show as many cards as fit side by side, the tightest first; the rest in one line each."""
-        room = max((self.size.width - 2) // CARD_WIDTH, 1)
-        big, small = view.cards[:room], view.cards[room:]
-        row = self.query_one("#cards", Horizontal)
-        boxes = list(row.query(CardBox))
-        for _ in range(len(boxes), len(big)):
-            row.mount(CardBox())
-        boxes = list(row.query(CardBox))
-        for index, box in enumerate(boxes):
-            box.display = index < len(big)
-        for box, card in zip(boxes, big, strict=False):
-            box.show(card)
-        row.display = bool(big)
-        row.set_class(len(big) * TALL_CARD_WIDTH > self.size.width, "many")
-        more = "\n".join(f"{c.shape} {c.title}  {c.digits}  {c.word.upper()}  {c.foot}" for c in small)
-        self.query_one("#bench-more").display = bool(small)
-        self._line("#bench-more", more, self.more)
-        self.more = more
+    def accept(self) -> None:
+        """Do the act that is shown."""
+        from layup.app.actions import do_act
 
+        do_act(self.layup)
 
-class AlarmLine(Static):
-    """The loudest alarm that nobody has seen, right under the top line; no line at all while there is none."""
+    def act_of_enter(self) -> Act | None:
+        """Return the act on top or, where that only takes time, the other one's."""
+        view = self.layup.view
+        return None if view is None else act_of_enter(view)
 
-    def on_mount(self) -> None:
-        """Take no room before the first alarm."""
-        self.display = False
+    def able(self) -> frozenset[str]:
+        """Do the act on top, where that is one to be logged."""
+        return frozenset() if self.act_of_enter() is None else frozenset({"accept"})
 
-    def show(self, board: Board) -> None:
-        """Redraw it, if it is another."""
-        alarm = board.loudest
-        others = sum(not other.seen for other in board.alarms) - 1
-        words = alarm_words(alarm, others) if alarm else ""
-        if words != str(self.content):
-            self.update(Text(words))
-        self.display = bool(words)
-        self.set_class(alarm is not None and alarm.rank == "now", "now")
+    def act_words(self) -> str:
+        """Return what Enter logs."""
+        return enter_words(self.act_of_enter())
+
+    def on_click(self, event: events.Click) -> None:
+        """Do the act that is tapped, or ask how the batch looks that is."""
+        from layup.app.actions import looks_of
+
+        meta = event.style.meta
+        if key := meta.get("key"):
+            self.app.simulate_key(key)
+        elif (number := meta.get("batch")) is not None and self.layup.day is not None:
+            looks_of(self.layup, self.layup.day, number)
 
 
-def alarm_words(alarm: Act, others: int) -> str:
-    """Return an alarm as it is read from afar: how urgent, what is wrong, what to do."""
-    more = f"   ({others} more)" if others > 0 else ""
-    space = "answer" if alarm.kind == "answer clock" else "seen"
-    why = f" - {alarm.why}" if alarm.why else ""
-    return f"{alarm.rank.upper()}: {alarm.words}{why}{more}   Space: {space}"
+def _styled(line: Line) -> Text:
+    """Return a line whose words can be tapped: a batch, or the key that they stand for."""
+    text = Text(no_wrap=True)
+    for words, batch in ((line.words, line.batch), (line.beside, line.other)):
+        style = tapped(line.key) if line.key else Style(meta={"batch": batch}) if batch is not None else Style()
+        text.append(words, style=style)
+    return text

@@ -44,6 +44,9 @@ def _people(app: Host, by: int) -> None:
     if day is None:
         return
     people = day.state.people + by
+    if day.state.closed_s is not None:
+        app.say("not now: the press is closed - the work on this part is over")
+        return
     if people < 1:
         app.say("not now: one is at the bench at least - q ends a day")
         return

@@ -5,21 +5,19 @@ Keys of the shop: the list before the day, temperatures and other readings, the 
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from layup.app.prompts import Ask, Choose, ask_hours, ask_share, ask_temperature, if_yes, sure
 from layup.bench.day import PressDay, Said
-from layup.bench.doing import doubt_words, kept_words
-from layup.bench.forecast import unserved
+from layup.errors import InputError
 from layup.planning.night import OUT_BY_S
-from layup.session.batch_events import CupTemperatureRead, Demoulded, PressClosed
+from layup.session.batch_events import CupTemperatureRead, Demoulded
 from layup.session.day_events import HumidityRead, LotRecorded, Note, SessionEnded, TemperatureRead, WoodMoistureRead
 from layup.session.records import refusal
 from layup.session.state import Event, NightExpected
 from layup.session.text import clean_text
 from layup.session.thermometer import PLAUSIBLE_K
-from layup.units import in_hours, mass, temperature
+from layup.units import in_hours, temperature
 
 if TYPE_CHECKING:
     from layup.app.place import Host
@@ -38,39 +36,12 @@ def running_day(app: Host) -> PressDay | None:
     return app.day
 
 
-def step_done(app: Host) -> None:
-    """Finish the step on the bench."""
-    day = running_day(app)
-    if day is None:
-        return
-    doubtful = [] if day.step_refusal() else day.doubtful_cups()
-    stands = day.doubt(doubtful[0]) if doubtful else None
-    lay_all_the_same(app, day, doubtful, lambda: app.heard(day.step_done(stands)))
-
-
-def _can_be(app: Host, day: PressDay, event: Event) -> bool:
+def can_be(app: Host, day: PressDay, event: Event) -> bool:
     """Say why something cannot be logged now, before anybody is asked about it; a looker-on hears it at the end."""
     why = None if day.watching else refusal(day.state, event)
     if why is not None:
         app.say(f"not now: {why}")
     return why is None
-
-
-def lay_all_the_same(app: Host, day: PressDay, doubtful: list[int], then: Callable[[], None]) -> None:
-    """Ask of each batch in doubt whether it goes on the part all the same, then do it; a looker-on is not asked."""
-    if not doubtful or day.watching:
-        then()
-        return
-    first, rest = doubtful[0], doubtful[1:]
-
-    def answered(answer: str) -> None:
-        if answer == "yes":
-            lay_all_the_same(app, day, rest, then)
-        else:
-            app.say(kept_words(day, first))
-
-    title = f"{doubt_words(day, first)}\n\nLay it all the same?"
-    app.ask(sure(title, "yes, lay it: it keeps its mark", "no, keep it in its cup"), answered)
 
 
 def lot(app: Host) -> None:
@@ -107,44 +78,12 @@ def note(app: Host) -> None:
     app.ask(Ask("Note", "anything worth knowing next time", check=_not_empty, max_length=20_000), keep)
 
 
-def press_closed(app: Host) -> None:
-    """Log that the press is closed."""
-    day = running_day(app)
-    if day is None:
-        return
-    if not _can_be(app, day, PressClosed()):
-        return
-    left = [step.plan.name for step in day.state.steps if step.left]
-    dry = [batch for batch in day.state.batches if batch.status in ("to mix", "weighed", "in the cup")]
-
-    def close(answer: str) -> None:
-        if answer != "yes":
-            return
-        said = day.log(PressClosed(), f"press closed: leave it shut. Stand clear of the {day.closing.method}")
-        app.heard(said)
-        if said.done:
-            app.action_go("cure")
-            app.say(said.words)
-
-    unmixed = unserved(day)
-    if not left and not dry and not unmixed:
-        close("yes")
-        return
-    missing = [f"batch {batch.number} ({mass(batch.plan.mass_g)}) is {batch.status}, not on the part" for batch in dry]
-    if unmixed:
-        missing.append(f"no mix was laid for: {', '.join(unmixed)}")
-    if left:
-        missing.append(f"not logged as done: {', '.join(left[:3])}{' ...' if len(left) > 3 else ''}")
-    title = "\n".join([*(f"! {words}" for words in missing), "", "Press closed all the same?"])
-    app.ask(sure(title, "yes, it is closed"), close)
-
-
 def demoulded(app: Host) -> None:
     """Log that the part is out of the mould."""
     day = running_day(app)
     if day is None:
         return
-    if not _can_be(app, day, Demoulded()):
+    if not can_be(app, day, Demoulded()):
         return
 
     from layup.app.cure import CurePlace
@@ -156,12 +95,11 @@ def demoulded(app: Host) -> None:
 
 
 def seen(app: Host) -> None:
-    """Acknowledge the alarm that stands."""
+    """Let the act on top wait: it is quiet until it gets worse."""
     day = running_day(app)
     if day is None or app.alarm_monitor is None:
         return
-    alarm = app.alarm_monitor.board.loudest
-    if alarm is not None and alarm.kind == "answer clock" and not day.watching:
+    if app.view is not None and app.view.act.kind == "answer clock" and not day.watching:
         from layup.app.opening import ask_clock
 
         ask_clock(app, day)
@@ -176,6 +114,35 @@ def undo(app: Host) -> None:
         app.heard(day.undo())
 
 
+def that_was(app: Host) -> None:
+    """Give the last entry the time at which it happened: a forgotten key makes no clock too young."""
+    from layup.bench import changes
+
+    day = running_day(app)
+    if day is None:
+        return
+    seq = changes.last_told(day)
+    record = None if seq is None else day.state.record(seq)
+    if record is None:
+        app.say("not now: there is no entry yet")
+        return
+
+    def at_s(text: str) -> float:
+        bare = text.strip().replace(",", ".").replace(".", "", 1).isdigit()
+        return changes.when_s(day, f"{text} min ago" if bare else text)
+
+    def wrong(text: str) -> str | None:
+        try:
+            at_s(text)
+        except InputError as error:
+            return str(error)
+        return None
+
+    title = f"When was that?\n{record.describe_in(day.state)}"
+    ask = Ask(title, "a number is minutes ago; 08:41 is understood", check=wrong, max_length=40)
+    app.ask(ask, lambda text: app.heard(changes.that_was(day, at_s(text), seq)))
+
+
 def finish(app: Host) -> None:
     """End the session once the press is closed; a day that is given up before is ended as it is left."""
     day = running_day(app)
@@ -183,7 +150,7 @@ def finish(app: Host) -> None:
         return
     if day.state.closed_s is None and not day.watching:
         app.say("not now: the press is not closed - q ends a day before that")
-    elif _can_be(app, day, SessionEnded()):
+    elif can_be(app, day, SessionEnded()):
         end_session(app, day)
 
 

@@ -29,6 +29,7 @@ BAR_OF = {
 }
 """What the key bar of a place shows, the most wanted first: as many of them as work now and there is room for."""
 ON_THE_BAR = 6
+README_COLUMNS = 3
 GROUPS = ("Do", "Log", "Plan", "Screen")
 """The headings under which the help lists the keys."""
 
@@ -62,6 +63,10 @@ ACTIONS = (
     Action("n", "note", "note", "write a note", "Log"),
     Action("k", "lot", "lot", "log the lot of a can", "Log"),
     Action("u", "undo", "undo", "take the last entry back", "Log"),
+    Action("apostrophe", "that_was", "earlier", "give the last entry its time", "Log", "'"),
+    Action("plus", "came", "came", "somebody came", "Plan", "+"),
+    Action("minus", "went", "left", "somebody left", "Plan", "-"),
+    Action("comma", "change_work", "work", "leave out, merge, add a step", "Plan", ","),
     Action("a", "plan_anew", "replan", "replan the rest of the day", "Plan"),
     Action("i", "before_you_start", "checklist", "tick what is ready", "Plan"),
     Action("up,down", "choose", "choose", "choose what to change", "Plan", "↑↓"),
@@ -120,6 +125,7 @@ def works(app: Host) -> frozenset[str]:
     names |= {"undo"} if day.state.undoable is not None else set()
     if not runs:
         return frozenset(names)
+    names |= {"that_was"} if day.state.undoable is not None else set()
     alarm = app.alarm_monitor.board.loudest if app.alarm_monitor is not None else None
     names |= {"seen"} if alarm is not None else set()
     return frozenset((names | _of_the_day(day) | app.place.able()) - app.place.unable())
@@ -133,7 +139,8 @@ def _of_the_day(day: PressDay) -> set[str]:
     names |= {"observe"} if stands & {"in the cup", "on the part", "under press"} else set()
     if state.closed_s is not None:
         return names | {"finish"} | ({"demoulded"} if state.demoulded_s is None else set())
-    names |= {"press_closed", "plan_anew"}
+    names |= {"press_closed", "plan_anew", "came", "change_work"}
+    names |= {"went"} if state.people > 1 else set()
     names |= {"weigh", "hardener_in"} if day.next_to_mix() is not None else set()
     names |= {"poured_out"} if "in the cup" in stands else set()
     names |= {"lost"} if stands & {"in the cup", "weighed", "on the part"} else set()
@@ -155,9 +162,9 @@ def key_table() -> list[tuple[str, str]]:
 
 
 def key_table_markdown() -> str:
-    """Return the README's table of keys, two a row."""
+    """Return the README's table of keys, three a row."""
     cells = [f"`{key}` | {what}" for key, what in key_table()]
-    half = (len(cells) + 1) // 2
-    cells += [" | "] * (2 * half - len(cells))
-    rows = [f"| {left} | {right} |" for left, right in zip(cells[:half], cells[half:], strict=True)]
-    return "\n".join(["| key | does | key | does |", "|---|---|---|---|", *rows])
+    rows = -(-len(cells) // README_COLUMNS)
+    cells += [" | "] * (README_COLUMNS * rows - len(cells))
+    lines = ["| " + " | ".join(cells[row::rows]) + " |" for row in range(rows)]
+    return "\n".join(["|" + " key | does |" * README_COLUMNS, "|" + "---|---|" * README_COLUMNS, *lines])

@@ -15,9 +15,12 @@ from textual.widgets import ContentSwitcher, Static
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from layup.bench.acts import Act
     from layup.bench.alarms import AlarmMonitor
     from layup.bench.day import PressDay, Said
+    from layup.bench.doing import OnScreen
     from layup.bench.planner import Planner
+    from layup.bench.view import BenchView
     from layup.session.clock import Clock
 
 
@@ -28,6 +31,10 @@ class Host(App[None]):
     """Set once the workshop is read; nothing that needs it runs before `ready`."""
     day: PressDay | None
     alarm_monitor: AlarmMonitor | None
+    view: BenchView | None
+    """The bench as it stood at the last look; None without a press day."""
+    on_screen: OnScreen
+    """The act that Enter is for, and since when it has been shown."""
     clock: Clock
     watch_only: bool
     """Look on, and never write."""
@@ -132,6 +139,10 @@ class Place(Vertical):
 
     def accept(self) -> None:
         """Do what Enter does here."""
+
+    def act_of_enter(self) -> Act | None:
+        """Return the act that Enter does here, where it is one of the press day."""
+        return None
 
     def act_words(self) -> str:
         """Return what Enter does here, where that changes from moment to moment."""

@@ -42,7 +42,8 @@ class TopLine(Static):
     def say(self, words: str, urgent: bool) -> None:
         """Show `words`; an urgent line is drawn reversed."""
         self.set_class(not urgent, "plain")
-        self.update(Text(words), layout=False)
+        if words != str(self.content):
+            self.update(Text(words), layout=False)
 
 
 class KeyBar(Static):
@@ -123,6 +124,7 @@ GLYPHS = {
     "+": ("   ", " # ", "###", " # ", "   "),
     "-": ("   ", "   ", "###", "   ", "   "),
     " ": (" ", " ", " ", " ", " "),
+    "h": ("#  ", "#  ", "###", "# #", "# #"),
     "A": ("###", "# #", "###", "# #", "# #"),
     "G": ("###", "#  ", "# #", "# #", "###"),
     "I": ("#", "#", "#", "#", "#"),

@@ -10,7 +10,7 @@ import threading
 from pathlib import Path
 
 import pytest
-from app_driver import press, running, said, settled, words, workshop
+from app_driver import bench, press, running, said, settled, words, workshop
 from simulate.shop import begun, mix_first_batch
 from textual.widgets import Static
 
@@ -76,7 +76,7 @@ async def test_a_day_in_a_shop_beyond_the_model_opens_on_the_bench_and_says_what
         await press(app, pilot, "m", "b", "o", "b")
         beyond = celsius < -20
         assert ("not known: " in shown(app)) == beyond
-        assert words(app, "#top").startswith("PRESS BY not known: batch 1 is on the part") == beyond
+        assert words(app, "#top").startswith("PRESS BY not known: close as soon as you can") == beyond
         assert app.day.state.batch(1).status == "on the part"
         assert app.day.window_K[0] is not None, "the window is that of the plan, whatever the shop is"
         await press(app, pilot, "a")
@@ -99,8 +99,9 @@ async def test_the_clock_of_a_cup_beyond_the_model_counts_its_age(shop, clock, f
     async with running(shop, clock=clock) as (app, pilot):
         app.tick()
         await settled(app, pilot)
-        assert "▲ MIXED SO LONG AGO, LIFE NOT KNOWN" in shown(app)
-        assert "how long it lasts is not known" in words(app, "#alarm")
+        assert "▲ LIFE NOT KNOWN" in shown(app)
+        assert "LOOK AT BATCH 1" in words(app, "#bench-act")
+        assert "how long it lasts is not known" in bench(app)
         app.base.query_one(MixPlace).number = 1
         await press(app, pilot, "m")
         assert "how long it lasts is not known" in words(app, "#mix-clock")

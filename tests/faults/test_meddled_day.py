@@ -8,7 +8,7 @@ import shutil
 from pathlib import Path
 
 import pytest
-from app_driver import begin_day, press, running, said, words, workshop
+from app_driver import begin_day, bench, press, running, said, words, workshop
 
 from layup.session.batch_events import BatchMixed
 from layup.session.clock import ManualClock
@@ -28,11 +28,12 @@ async def test_a_journal_deleted_on_press_day_is_written_anew_and_told_until_som
         day.source.path.unlink()
         app.tick()
         await pilot.pause()
-        assert "journal.jsonl was deleted by another program: it is written anew, whole" in words(app, "#alarm")
-        assert "stop whatever syncs this folder" in words(app, "#alarm")
+        told = " ".join(bench(app).split())
+        assert "STOP WHAT SYNCS THIS FOLDER" in told
+        assert "journal.jsonl was deleted by another program: it is written anew, whole" in told
         assert words(app, "#top").startswith("PRESS BY")
         assert any(isinstance(record, BatchMixed) for record in read_journal(day.folder)[0])
-        while "written anew" in words(app, "#alarm"):
+        while "SYNCS" in bench(app):
             await press(app, pilot, "space")
         assert day.fault == ""
     assert read_journal(day.folder) == (list(day.state.records), [])
@@ -98,16 +99,15 @@ async def test_what_is_not_saved_is_an_alarm_until_it_is_and_then_it_is_said_to_
 
         with monkeypatch.context() as patch:
             patch.setattr("layup.session.disk.os.write", full)
-            await press(app, pilot, "enter", "h")
+            await press(app, pilot, "enter", "h", "b")
             assert said(app).startswith("NOT SAVED yet: batch 1: clock started, empty it by")
-            alarm = words(app, "#alarm")
-            assert alarm.startswith("NOW: NOT SAVED: 2 events are in memory only (No space left on device)")
-            assert alarm.count("make room") == 1
+            assert "MEND THE DISK NOW" in bench(app)
+            assert "NOT SAVED: 2 events are in memory only (No space left on device)" in bench(app)
             assert words(app, "#top").startswith("NOT SAVED  PRESS BY")
         app.tick()
         await pilot.pause()
         assert "saved now" in said(app)
-        assert "NOT SAVED" not in words(app, "#alarm") + words(app, "#top")
+        assert "NOT SAVED" not in bench(app) + words(app, "#top")
         with monkeypatch.context() as patch:
             patch.setattr("layup.session.disk.os.write", full)
             app.day.log(Note(text="waits"), "")

@@ -71,3 +71,8 @@ def words(app: LayupApp, selector: str) -> str:
 def said(app: LayupApp) -> str:
     """Return the line above the keys."""
     return str(app.base.query_one("#said", Static).content)
+
+
+def bench(app: LayupApp) -> str:
+    """Return all that the Bench says of the day, but for its log and its table."""
+    return "\n".join(str(app.base.query_one(f"#bench-{part}", Static).content) for part in ("act", "main", "rest"))

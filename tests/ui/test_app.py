@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from app_driver import begin_day, press, running, said, settled, words
+from app_driver import begin_day, bench, press, running, said, settled, words
 from app_driver import workshop as make_workshop
 from command_line import ask_in
 from textual.widgets import Static
@@ -132,7 +132,7 @@ async def test_yes_to_closing_all_the_same_closes_the_press_whatever_is_on_the_p
     async with running(shop) as (app, pilot):
         await press(app, pilot, "g", "y", "enter", "h", "enter", "b", "d", "c")
         assert "in the cup, not on the part" in app.screen.title_text
-        assert "Press closed all the same?" in app.screen.title_text
+        assert "Log closed anyway?" in app.screen.title_text
         await press(app, pilot, "y")
         assert "press closed: leave it shut" in said(app)
         assert journal(shop)[-1]["event"] == "press-closed"
@@ -336,10 +336,7 @@ async def test_an_alarm_says_what_to_do_rings_and_is_quiet_once_seen(shop):
         await press(app, pilot, "g", "y", "enter", "h", "enter", "b")
         clock.advance(app.day.alive[1].over_s.low - app.day.now_s() + 5)
         app.tick()
-        alarm = app.base.query_one("#alarm", Static)
-        assert alarm.display
-        assert "NOW" in str(alarm.content)
-        assert "CUP 1" in str(alarm.content)
+        assert "LOOK AT CUP 1 NOW" in words(app, "#bench-act")
         assert rung
         rung.clear()
         await press(app, pilot, "space")
@@ -348,7 +345,7 @@ async def test_an_alarm_says_what_to_do_rings_and_is_quiet_once_seen(shop):
             clock.advance(1)
             app.tick()
         assert not rung
-        assert "its cup" not in str(alarm.content)
+        assert "CUP 1" not in words(app, "#bench-act"), "seen, it waits behind the step"
         assert journal(shop)[-1]["event"] == "alarm-acknowledged"
 
 
@@ -529,7 +526,8 @@ async def test_a_lost_batch_that_is_not_planned_anew_is_missed_on_the_bench_and_
     async with running(shop) as (app, pilot):
         await begin_day(app, pilot)
         await press(app, pilot, "enter", "h", "enter", "b", "x", "1", "enter", "n")
-        assert "▲ NO MIX for Base sheet, edges up" in words(app, "#bench-waiting")
+        assert "REPLAN THE REST NOW" in bench(app)
+        assert "without resin" in bench(app)
         await press(app, pilot, "c")
         assert "no mix was laid for: Base sheet, edges up" in app.screen.title_text
         await press(app, pilot, "enter")

@@ -6,7 +6,6 @@ from pathlib import Path
 import pytest
 from app_driver import begin_day, press, running, said, words
 from app_driver import workshop as make_workshop
-from textual.widgets import Static
 
 from layup.app.prompts import Choose
 from layup.bench.scale_readings import ScaleReadings
@@ -30,7 +29,7 @@ def poured_out(app) -> list[BatchPouredOut]:
 
 
 def card(app) -> str:
-    return " ".join(str(line.content) for line in app.base.query("#cards Static").results(Static))
+    return words(app, "#bench-main")
 
 
 async def test_a_batch_off_ratio_stays_in_its_cup_until_somebody_says_yes(shop):

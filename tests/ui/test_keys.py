@@ -9,8 +9,9 @@ from gallery import text_in
 from textual.pilot import Pilot
 from textual.widgets import Input
 
-from layup.app.actions import DOES, help_lines
+from layup.app.actions import DOES
 from layup.app.app import LayupApp
+from layup.app.help import help_lines
 from layup.app.keys import ACTIONS, BAR_OF, GROUPS, ON_THE_BAR, PLACES, bar, shown_key, works
 from layup.app.prompts import Choose
 from layup.app.shell import KeyBar

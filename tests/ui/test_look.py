@@ -16,7 +16,7 @@ ENOUGH_CONTRAST = 4.5
 """W3C, WCAG 2.2 (2023), success criterion 1.4.3, contrast (minimum) of text."""
 MAY_BE_LONGER = {"bench-log", "bench-steps"}
 """They show the newest that there is room for."""
-FRAMES = ".card, .scale, .prompt, .page"
+FRAMES = ".scale, .prompt, .page"
 
 
 def luminance(colour: ColorTriplet) -> float:

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 import pytest
-from app_driver import begin_day, press, running, said, words
+from app_driver import begin_day, bench, press, running, said, words
 from app_driver import workshop as make_workshop
 
 from layup.app.prompts import Ask
@@ -41,7 +41,7 @@ async def test_a_half_used_cup_is_lost_and_planned_anew_and_nothing_lacks_mix(sh
         assert lost(app).laid_g == pytest.approx(usual_g, abs=0.5)
         done = day_state(app.day).done
         assert done[1] == done[2] == 1.0, "whole grams on the screen take nothing from a step that is done"
-        assert "NO MIX" not in words(app, "#bench-waiting")
+        assert "without resin" not in bench(app)
         assert f"{usual_g:.0f} g of it on the part" in words(app, "#bench-log")
         assert app.day.press_by_s is not None, "what is on the part is open, and closes"
         while app.day.next_to_mix() is not None:
@@ -66,7 +66,7 @@ async def test_what_is_said_to_be_laid_is_what_the_new_plan_leaves_out(shop):
         assert isinstance(app.screen, Ask), "more than the cup held is refused"
         await press(app, pilot, *["backspace"] * 3, *"0", "enter", "n")
         assert lost(app).laid_g == 0.0
-        assert "NO MIX" in words(app, "#bench-waiting")
+        assert "without resin" in bench(app)
         done = day_state(app.day).done
         assert done[1] == 0.0, "the step is done, but none of its mix is there"
         await press(app, pilot, "u", "x", "1", *["backspace"] * 5, *"50", "percent_sign", "enter", "n")

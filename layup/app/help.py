@@ -1,0 +1,68 @@
+"""The help of one place: how it is used, and every key that works there now."""
+
+from __future__ import annotations
+
+from itertools import zip_longest
+from textwrap import wrap
+
+from rich.text import Text
+from textual.containers import VerticalScroll
+from textual.widgets import Static
+
+from layup.app.keys import ACTIONS, GROUPS, PLACES, shown_key
+from layup.app.prompts import PAGE_WIDTH, Page
+
+TWO_COLUMNS, GAP = 68, 2
+"""From how many columns on the keys stand in two columns, and what is between those."""
+ABOUT = {
+    "stack": "choose with ↑↓, change with ←→: all else follows",
+    "mix": "pour, type what the scale shows, Enter",
+    "bench": "the next act on top; Enter when done; the stick before the clock",
+    "cure": "close the press; then when the part may come out",
+    "logbook": "past sessions, newest first: what came of each, and why",
+}
+"""How each place is used, by its id."""
+CAUTION = "Safety data sheets, local rules and licensed practice come first."
+
+
+class HelpPage(Page):
+    """The keys that work here and now, under their headings; drawn anew at every width."""
+
+    def __init__(self, place: str, able: frozenset[str]) -> None:
+        title = next(title for name, title, _ in PLACES.values() if name == place)
+        super().__init__(f"{title}: {ABOUT[place]}", Text())
+        self.able = able
+
+    def on_resize(self) -> None:
+        """Set the keys in as many columns as there is room for."""
+        scroll = self.query_one(VerticalScroll)
+        width = int(min(self.app.size.width * 0.96, PAGE_WIDTH)) - 6
+        scroll.query_one(Static).update(Text("\n".join(help_lines(self.able, width)), no_wrap=True))
+
+
+def help_lines(able: frozenset[str], width: int) -> list[str]:
+    """Return every key that works, and the caution, no line longer than `width`."""
+    listed = [action for action in ACTIONS if action.name in able]
+    blocks = [(group, [(shown_key(one), one.help) for one in listed if one.group == group]) for group in GROUPS]
+    places = [(key.upper(), f"{title}: {what}") for key, (_, title, what) in PLACES.items()]
+    columns = 2 if width >= TWO_COLUMNS else 1
+    places = [] if columns == 2 else places  # the bar names them
+    room = (width - GAP * (columns - 1)) // columns
+    drawn = [_block(head, rows, room) for head, rows in [*blocks, ("Places", places)] if rows]
+    first: list[str] = []
+    left = sum(map(len, drawn))
+    while columns == 2 and drawn and len(first) + len(drawn[0]) // 2 < (len(first) + left) / 2:
+        left -= len(drawn[0])
+        first += drawn.pop(0)
+    second = [line for block in drawn for line in block]
+    table = [f"{one:<{room + GAP}}{other}".rstrip() for one, other in zip_longest(first, second, fillvalue="")]
+    return [*(table[:-1] if first else second), *wrap(CAUTION, width)]
+
+
+def _block(head: str, rows: list[tuple[str, str]], width: int) -> list[str]:
+    """Return one heading with its keys; words that do not fit on a line break under themselves."""
+    of_key = max(len(key) for key, _ in rows) + 2
+    lines = [head.upper()]
+    for key, words in rows:
+        lines.append(f" {key:<{of_key}}" + f"\n{'':{1 + of_key}}".join(wrap(words, width - of_key - 1)))
+    return [*"\n".join(lines).split("\n"), ""]
