@@ -117,7 +117,7 @@ def night_lines(day: PressDay, cure: Cure, *, width: int) -> list[str]:
     for plan in cure.heatings:
         off = day.clock_time(closed_s + cure.part.now_s + plan.heater_s)
         out = day.clock_time(closed_s + plan.demould_s)
-        lines += hanging("  ", f"HEAT mould to {temperature(plan.mould_K)} until {off} → out {out}", width)
+        lines += hanging("  ", f"HEAT {temperature(plan.mould_K)} until {off} → out {out}", width)
     return [*lines, *hanging("- ", HEATING_CAUTIONS[0], width)]
 
 

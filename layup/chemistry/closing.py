@@ -41,10 +41,10 @@ CAUTIONS: dict[str, tuple[str, ...]] = {
         TRAPPED,
     ),
     "bladder": (
-        "A bladder is a pressure vessel: regulator and relief valve set to its rating.",
-        "Bolt shut before any air goes in; gauge at zero before a bolt comes out.",
-        "Raise the air in steps, from beside the press, never from its open end.",
-        "The frame carries the whole force: check that it was built for it.",
+        "A bladder is a pressure vessel: never beyond its rating.",
+        "Bolt shut before air goes in; gauge at zero before unbolting.",
+        "Raise the air in steps, from beside the press.",
+        "Check that the frame was built for the force.",
         TRAPPED,
     ),
     "bag": (
