@@ -264,9 +264,9 @@ def day_lines(track: Track, *, width: int) -> list[str]:
 
 
 def _over(step: StepTrack) -> str:
-    """Return how late a step was, in whole minutes."""
+    """Return how late a step was, in whole minutes, or what became of it instead."""
     if step.over_s is None:
-        return ""
+        return step.instead
     return "as planned" if abs(step.over_s) < 30.0 else f"{in_minutes(step.over_s, '+.0f')}"
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from simulate.shop import Day, Script, Truth, desk_for, play, workshop, write
 
+from layup.report.report_blocks import review_lines
 from layup.review.pace import Worked, worked_in
 from layup.review.review import Review, review
 from layup.session.archive import stored_session
@@ -57,6 +58,7 @@ def test_a_step_left_out_is_no_step_that_was_not_logged_and_none_without_mix(roo
     assert not any("logged as done" in one.words or "no mix was laid" in one.words for one in found.findings)
     track = next(step for step in found.track.steps if step.number == last)
     assert (track.real, track.instead) == (None, "left out")
+    assert any(line.strip().startswith("left out") for line in review_lines(found, width=80))
 
 
 def test_a_step_left_out_teaches_no_pace(root: Path):
