@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from math import exp, hypot, log, sqrt
 
 from layup.chemistry.datasheet import Datasheet, FilmPoint, PotLifePoint
@@ -97,6 +98,7 @@ class Calibration:
         )
 
 
+@lru_cache(maxsize=64)
 def calibrate(datasheet: Datasheet) -> Calibration:
     """Calibrate a resin from its datasheet: the rate law, its band, and in words what was assumed.
 

@@ -144,7 +144,7 @@ def the_rest(point: PotLifePoint, sizes: Sizes) -> Iterator[Row]:
     here = {"mass_g": 150.0, "start_K": 295.15}
     poured = (Stage(CUP, 0.0, 295.15), Stage(Vessel.film(), 900.0, 293.15))
     calls = {
-        "calibrate a datasheet": partial(calibrate, sheet),
+        "calibrate a datasheet": partial(calibrate.__wrapped__, sheet),
         "one cup with its band": partial(predict_band, calibration, CUP, ambient=295.15, **here),
         "one batch on to the part, with its band": partial(follow_band, calibration, poured, **here),
     }

@@ -202,7 +202,7 @@ def test_the_text_shows_the_verdict_the_grams_and_the_pictures(demo):
         "2 pieces",
         "TEMPERATURE WINDOW",
         "▲22 °C",
-        "┃ press by",
+        f"press by {data['press_by_min']:.0f} min",
         "assumed: - ",
     ):
         assert words in answer.words
