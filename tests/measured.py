@@ -107,13 +107,8 @@ def foretell(stated: tuple[PotLifePoint, ...], asked: PotLifePoint) -> tuple[flo
         start_K=asked.temperature_K,
         ambient=asked.temperature_K,
     )
-    life = band.life
-    found = {
-        "thickening": (life.working_s, band.working_s.low, band.working_s.high),
-        "gel": (life.gel_s, band.gel_s.low, band.gel_s.high),
-        "open": (life.open_s, band.open_s.low, band.open_s.high),
-    }[asked.endpoint]
-    return tuple(time_s / 60.0 for time_s in found)
+    found = {"thickening": band.working_s, "gel": band.gel_s, "open": band.open_s}[asked.endpoint]
+    return found.likely / 60.0, found.low / 60.0, found.high / 60.0
 
 
 def comparisons() -> list[Compared]:
