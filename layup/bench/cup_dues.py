@@ -25,6 +25,8 @@ LEAD_S = 120.0
 LOOK_AGAIN_S = 300.0
 """How long a look at a batch is good for, where its clock does not tell any more."""
 
+ONTO = "onto "
+
 # -- cups ------------------------------------------------------------------------------------------------------------
 
 
@@ -67,8 +69,13 @@ def emptied_first(day: PressDay) -> tuple[int, ...]:
 
 
 def _natural(day: PressDay, act: Act) -> Act:
-    """Return the emptying of a cup that the work is done with: whoever saw it before has not seen that."""
-    return replace(act, since_s=max(act.since_s, day.state.bench_free_s))
+    """Return the emptying of a cup that the work is done with, or that is laid until it is empty, another going on.
+
+    Whoever saw it before has not seen that.
+    """
+    laid = act.why.startswith(ONTO) and act.level < STAGES.index("now")
+    words = f"LAY CUP {act.batch} EMPTY" if laid else act.words
+    return replace(act, words=words, since_s=max(act.since_s, day.state.bench_free_s))
 
 
 def _cup(day: PressDay, batch: BatchState, life: Lifetime, now_s: float) -> Act:
@@ -103,7 +110,7 @@ def _cup(day: PressDay, batch: BatchState, life: Lifetime, now_s: float) -> Act:
 def _onto(day: PressDay, batch: BatchState) -> str:
     """Return where a cup goes: onto the step on the bench, where it is laid from it."""
     step = day.state.step_now
-    return f"onto {step.plan.name}" if step is not None and step.number in batch.steps else ""
+    return f"{ONTO}{step.plan.name}" if step is not None and step.number in batch.steps else ""
 
 
 def _thick(act: Act, batch: BatchState, life: Lifetime, now_s: float) -> Act:

@@ -10,7 +10,7 @@ from layup.bench.day import PressDay
 from layup.bench.opening import window_of
 from layup.bench.view import bench_view
 from layup.errors import InputError
-from layup.session.batch_events import BatchMixed
+from layup.session.batch_events import BatchMixed, Replanned, StepDone
 from layup.session.clock import ManualClock
 
 
@@ -53,3 +53,28 @@ def test_a_batch_of_which_nobody_can_say_how_long_it_lasts_is_looked_at_every_fi
     assert isinstance(day.clock, ManualClock)
     day.clock.advance(301.0)
     assert bench_view(day).act.words == "LOOK AT BATCH 1"
+
+
+def test_a_cup_that_another_goes_on_from_within_a_step_is_laid_empty_and_emptied_once_its_time_has_come(
+    day: PressDay,
+) -> None:
+    first, second = (batch.plan for batch in day.state.batches[:2])
+    last = first.steps[-1]
+    shares = {"steps": (last, *second.steps), "shares": (0.6, *second.shares)}
+    shared = (first.model_copy(update={"shares": (*first.shares[:-1], 0.4)}), second.model_copy(update=shares))
+    assert day.log(Replanned(batches=shared), "").done
+    event = BatchMixed(batch=1, resin_g=first.resin_g, hardener_g=first.hardener_g, start_K=293.15)
+    assert day.log(event, "").done
+    assert day.read_scale(1, "").done
+    assert isinstance(day.clock, ManualClock)
+    day.clock.advance(200.0)
+    for step in day.state.steps:
+        if step.number < last:
+            assert day.log(StepDone(step=step.number), "").done
+    (act,), name = bench_view(day).others, day.plan.steps[last - 1].name
+    assert (act.person, act.words, act.why) == ("laying", "LAY CUP 1 EMPTY", f"onto {name}")
+    assert act.deadline_s == day.alive[1].empty_by_s
+    day.clock.advance(day.alive[1].empty_by_s - day.now_s() + 1.0)
+    assert bench_view(day).act.words == "EMPTY CUP 1"
+    assert day.poured_out(1).done
+    assert bench_view(day).act.words == "WEIGH BATCH 2"
