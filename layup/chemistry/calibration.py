@@ -147,7 +147,7 @@ def calibrate(datasheet: Datasheet) -> Calibration:
     _check_open_times(datasheet.films, cup_law)
     kinetics = _with_films(cup_law, datasheet.films)
     check_films(datasheet.films, points[0], kinetics)
-    variants = _variants(points, datasheet.films, base, unsure)
+    variants = _variants(points, datasheet.films, cup_law, unsure)
     return Calibration(
         kinetics=kinetics,
         uncertainty=unsure,

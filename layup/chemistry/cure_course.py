@@ -133,6 +133,10 @@ def between(left: CureNode, right: CureNode, ahead_s: float) -> CureNode:
     return CureNode(time_s, y, age, left.y_slope, left.age_slope)
 
 
+def _begins_s(leg: MouldLeg) -> float:
+    return leg.nodes[0].time_s
+
+
 def _when_s(node: CureNode) -> float:
     return node.time_s
 
@@ -182,9 +186,15 @@ class CureCourse:
     def at(self, time_s: float) -> CureMoment:
         """Return the moment at `time_s` [s], within the course."""
         require_between("time on the part", time_s, self.start.time_s, self.end.time_s, unit="s")
-        after = bisect_right(self.legs, time_s, key=lambda leg: leg.nodes[0].time_s)
+        after = bisect_right(self.legs, time_s, key=_begins_s)
         leg = self.legs[max(0, after - 1)]
         return leg.moment(leg.node_at(time_s))
+
+    def conversion_at(self, time_s: float) -> float:
+        """Return the conversion at a time [s] from the course's start on; after its end the last one."""
+        after = bisect_right(self.legs, time_s, key=_begins_s)
+        leg = self.legs[max(0, after - 1)]
+        return unstretch(leg.node_at(time_s).y, leg.setting.kinetics.a0)
 
     def first(self, condition: Condition) -> CureMoment | None:
         """Return the first moment at which `condition` is at or above zero, or None."""

@@ -404,7 +404,7 @@ def _gelled(
 
     def over_by(waited_s: float) -> float:
         def reached(course: CureCourse) -> float:
-            return course.at(min(from_s + waited_s, course.end.time_s)).conversion
+            return course.conversion_at(from_s + waited_s)
 
         likely, worse = reached(best), min if reached(best) > need else max
         spread = log_sd([reached(high) - reached(low) for low, high in laws], calibration.covariance) ** 2

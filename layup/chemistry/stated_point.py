@@ -46,8 +46,9 @@ def calibrate_point(
 
     Notes
     -----
-    The root of ln t(k) = ln X lies between k without any self-heating, G(a)/(X k(T)/k_ref), and k without any heat
-    loss, and is the only one there.
+    ln t falls at least as fast as ln k grows, for a faster mix keeps more of its heat: the only root of ln t(k) = ln X
+    is no further from any k than ln t is off there. Looked for from the law's own k, at most G(a)/(X k(T)/k_ref), which
+    it takes without any self-heating.
 
     Examples
     --------
@@ -59,23 +60,27 @@ def calibrate_point(
 
 def calibrated(point: PotLifePoint, vessel: Vessel, kinetics: Kinetics, tolerance: float = TOLERANCE) -> Kinetics:
     """Return a law with the rate constant that gives one stated pot life; see `calibrate_point`."""
-    if point.endpoint == "temperature":
-        low, high = _warming_bracket(point, vessel, kinetics, tolerance)
-    else:
-        end = end_conversion(kinetics, point.endpoint)
-        warmth = speed_up(point.temperature_K, kinetics.activation_energy_J_mol)
-        isothermal_per_s = reduced_time(kinetics, end) / (point.time_s * warmth)
-        if vessel.kind == "film":
-            return replace(kinetics, k_ref_per_s=isothermal_per_s)
-        adiabatic_per_s = _adiabatic_time(replace(kinetics, k_ref_per_s=1.0), point.temperature_K, end) / point.time_s
-        low, high = log(adiabatic_per_s), log(isothermal_per_s)
 
     def miss(log_k: float) -> float:
         """Return ln of the stated time over the predicted one: it grows with the rate constant."""
         law = replace(kinetics, k_ref_per_s=exp(log_k))
         return log(point.time_s) - log(_time_in_s(law, point, vessel, tolerance))
 
-    log_k = first_at_or_above(miss, low, high, tolerance)
+    if point.endpoint == "temperature":
+        low, high = _warming_bracket(point, vessel, kinetics, tolerance)
+        log_k = first_at_or_above(miss, low, high, tolerance)
+    else:
+        end = end_conversion(kinetics, point.endpoint)
+        warmth = speed_up(point.temperature_K, kinetics.activation_energy_J_mol)
+        isothermal_per_s = reduced_time(kinetics, end) / (point.time_s * warmth)
+        if vessel.kind == "film":
+            return replace(kinetics, k_ref_per_s=isothermal_per_s)
+        guess = log(min(kinetics.k_ref_per_s, isothermal_per_s))
+        off = miss(guess)
+        if off >= 0.0:
+            log_k = first_at_or_above(miss, guess - off - tolerance, guess, tolerance, at_high=off)
+        else:
+            log_k = first_at_or_above(miss, guess, guess - off + tolerance, tolerance, at_low=off)
     if point.endpoint == "temperature" and abs(miss(log_k)) > 100.0 * tolerance + 1e-6:
         raise RangeError(
             "pot life",

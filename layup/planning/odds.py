@@ -120,7 +120,7 @@ def odds(
         lives = spread.mid.cup_s * np.exp(np.asarray(spread.cup_slopes) @ z)
         late = contact + np.minimum(lives, batch.cup.empty_by_s)
         last = held + np.maximum(_left_s(spread, held / lives, z), 0.0)
-        sets = contact + np.minimum(_left_s(spread, np.zeros(draws), z), last)
+        sets = contact + np.minimum(_left_s(spread, np.zeros(1), z), last)
         for code, ends, needed in ((2 * i, late, empty), (2 * i + 1, sets, closed)):
             earlier = (ends < needed) & (ends < first)
             first[earlier] = ends[earlier]
@@ -147,7 +147,7 @@ def _left_s(spread: Spread, share: NDArray[np.float64], z: NDArray[np.float64]) 
 
     left_s = np.interp(share, spread.shares, spread.mid.left_s)
     for (below, above), draw in zip(spread.sides, z, strict=True):
-        left_s += np.interp(share, spread.shares, np.subtract(above.left_s, below.left_s)) * draw
+        left_s = left_s + np.interp(share, spread.shares, np.subtract(above.left_s, below.left_s)) * draw
     return left_s
 
 

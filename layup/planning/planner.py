@@ -203,6 +203,8 @@ COLDEST_K, HOTTEST_K = 278.15, 308.15
 """5 to 35 degC."""
 SAMPLES = 31
 END_STEPS = 5
+END_STRIDE = 4
+"""Of the temperatures between two samples every fourth is tabulated first, then the three beside the end."""
 NEAR_K = 0.001
 TOO_THICK_PA_S = 2.0 * WET_OUT_LIMIT_PA_S
 """Twice the viscosity at which wetting out gets slow: there it does not happen by hand (common practice, no source)."""
@@ -423,4 +425,5 @@ def _end(inside: Sample, outside: Sample, fitting: Callable[[Sequence[float]], i
         return outside.temperature_K
     reach_K = (outside.temperature_K - inside.temperature_K) / (1 << END_STEPS)
     between_K = [inside.temperature_K + reach_K * i for i in range(1, 1 << END_STEPS)]
-    return inside.temperature_K + reach_K * fitting(between_K)
+    passed = END_STRIDE * fitting(between_K[END_STRIDE - 1 :: END_STRIDE])
+    return inside.temperature_K + reach_K * (passed + fitting(between_K[passed : passed + END_STRIDE - 1]))
