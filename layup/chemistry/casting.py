@@ -107,7 +107,6 @@ __all__ = [
     "colour_steps",
     "foam_volume_m3",
     "moisture_warnings",
-    "rectangle_m2",
     "split_pours",
     "trapezium_m2",
 ]
@@ -136,17 +135,6 @@ class Pour:
     def margin_s(self) -> float:
         """Return the time to spare before it is due [s]."""
         return self.due_s - self.poured_s
-
-
-def rectangle_m2(width_m: float, depth_m: float) -> float:
-    """Find the section of a channel with straight walls.
-
-    Examples
-    --------
-    >>> round(rectangle_m2(0.008, 0.012) * 1e6)
-    96
-    """
-    return trapezium_m2(width_m, width_m, depth_m)
 
 
 def trapezium_m2(top_m: float, bottom_m: float, depth_m: float) -> float:

@@ -119,7 +119,6 @@ __all__ = [
     "fibre_fraction_under_pressure",
     "plywood_modulus_Pa",
     "press_force_N",
-    "pressure_from_forces_Pa",
     "row_of_clamps",
     "standard_atmosphere_Pa",
 ]
@@ -295,24 +294,6 @@ def press_force_N(pressure_Pa: float, area_m2: float) -> float:
     require_positive("pressure", pressure_Pa, unit="Pa")
     require_positive("area pressed", area_m2, unit="m^2")
     return pressure_Pa * area_m2
-
-
-def pressure_from_forces_Pa(force_N: float, count: int, area_m2: float) -> float:
-    """Find the mean pressure under clamps or bolts.
-
-    Notes
-    -----
-    p = n F/A; the caul decides how even it is.
-
-    Examples
-    --------
-    >>> pressure_from_forces_Pa(1500.0, 10, 0.15)
-    100000.0
-    """
-    require_positive("force of a clamp", force_N, unit="N")
-    require_between("number of clamps", count, 1, 1000)
-    require_positive("area pressed", area_m2, unit="m^2")
-    return count * force_N / area_m2
 
 
 def _require_thread(diameter_m: float, nut_factor: float) -> None:

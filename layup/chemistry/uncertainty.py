@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from math import exp, hypot, log, sqrt
+from math import exp, log, sqrt
 from typing import TypeVar
 
 from layup.chemistry.kinetics import FULLY_CURED, Kinetics, conversion_after, reduced_time
@@ -149,8 +149,3 @@ class Uncertainty:
     """Of the temperature a datasheet states."""
     mix_temperature_K: float = 1.5
     mass_log: float = 0.05
-
-    @property
-    def time_log(self) -> float:
-        """Return the standard deviation of one stated time, as a logarithm [-]: about 15 %."""
-        return hypot(self.shared_time_log, self.own_time_log)

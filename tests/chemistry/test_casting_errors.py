@@ -8,7 +8,6 @@ from layup.chemistry.casting import (
     colour_steps,
     foam_volume_m3,
     moisture_warnings,
-    rectangle_m2,
     split_pours,
     trapezium_m2,
 )
@@ -23,7 +22,6 @@ def pours(**changes):
 @pytest.mark.parametrize(
     ("call", "words"),
     [
-        (lambda: rectangle_m2(0.0, 0.01), "width at the top: is out of range"),
         (lambda: trapezium_m2(0.01, -0.01, 0.01), "width at the bottom: is out of range"),
         (lambda: trapezium_m2(0.01, 0.0, 0.0), "depth of the channel: is out of range"),
         (lambda: channel_volume_m3([(0.0, 0.0)], 1e-4), r"path of the channel: has too few points \(1\) - two or more"),

@@ -11,7 +11,6 @@ from layup.chemistry.casting import (
     channel_volume_m3,
     colour_steps,
     foam_volume_m3,
-    rectangle_m2,
     split_pours,
     trapezium_m2,
 )
@@ -21,7 +20,7 @@ def test_a_ring_channel_holds_what_pappus_says():
     """Pappus and Guldinus: a torus of rectangular section, V = 2 pi R A; the path in 720 chords."""
     angles = np.linspace(0.0, 2 * np.pi, 721)
     path = [(0.5 * float(np.cos(a)), 0.5 * float(np.sin(a))) for a in angles]
-    assert channel_volume_m3(path, rectangle_m2(0.01, 0.01)) == pytest.approx(2 * pi * 0.5 * 1e-4, rel=1e-5)
+    assert channel_volume_m3(path, trapezium_m2(0.01, 0.01, 0.01)) == pytest.approx(2 * pi * 0.5 * 1e-4, rel=1e-5)
 
 
 def test_a_straight_channel_of_trapezium_section_is_a_prism():
