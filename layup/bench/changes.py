@@ -86,6 +86,8 @@ class Closing:
     by_s: float | None
     verdict: Word | None
     """Whether the rest of the day fits; None where that cannot be worked out."""
+    why: str = ""
+    """What stands against it, where the spare does not say it already."""
 
     @property
     def spare_s(self) -> float | None:
@@ -139,7 +141,9 @@ def closing_of(day: PressDay) -> Closing:
         return Closing(at_s, by_s, None)
     spare_s = None if by_s is None else by_s - at_s
     by_clock: Word = "fits" if spare_s is None or spare_s >= TIGHT_S else "tight" if spare_s >= 0.0 else "does not fit"
-    return Closing(at_s, by_s, max(rest.verdict, by_clock, key=VERDICTS.index))
+    worse = VERDICTS.index(rest.verdict) > VERDICTS.index(by_clock)
+    why = rest.limit.words if worse and rest.limit is not None else ""
+    return Closing(at_s, by_s, rest.verdict if worse else by_clock, why)
 
 
 def change_of(day: PressDay, event: PeopleChanged | StepSkipped | StepMerged | StepAdded) -> Change | str:
@@ -293,7 +297,7 @@ def change_words(day: PressDay, change: Change) -> tuple[str, ...]:
         said += f": {minutes(spare_s)} spare" if spare_s >= 0.0 else f": {minutes(-spare_s)} TOO LATE"
     was = "" if change.before.verdict in (None, change.after.verdict) else f", was {change.before.verdict}"
     verdict = "" if change.after.verdict is None else f"{change.after.verdict.upper()}{was}"
-    return tuple(filter(None, (said, verdict, *change.notes)))
+    return tuple(filter(None, (said, verdict, change.after.why, *change.notes)))
 
 
 def take(day: PressDay, change: Change) -> Said:

@@ -10,6 +10,7 @@ from layup.bench.changes import (
     VERDICTS,
     Change,
     change_of,
+    change_words,
     closing_of,
     left_over,
     press_act_done,
@@ -141,6 +142,19 @@ def test_a_helper_who_leaves_makes_the_closing_later_and_it_is_shown_before_it_i
     assert ready_s(day, day.now_s()) == pytest.approx(change.after.ready_s)
     assert f"closes {day.clock_time(change.after.ready_s)}, not {day.clock_time(change.before.ready_s)}" in said.words
     assert closing_of(day) == change.after
+    by_cup = left_alone(day)
+    assert by_cup.after.verdict == "does not fit"
+    assert by_cup.after.spare_s > 0.0
+    assert by_cup.after.why in change_words(day, by_cup), "what the spare does not tell is said"
+
+
+def left_alone(day: PressDay) -> Change:
+    """Return what it does that the helper leaves while a cup stands that only two can lay in time."""
+    day.log(PeopleChanged(people=2), "")
+    pass_s(day, day.alive[1].empty_by_s - day.now_s() - 700.0)
+    change = change_of(day, PeopleChanged(people=1))
+    assert isinstance(change, Change)
+    return change
 
 
 def test_the_minutes_of_a_step_follow_the_people_who_are_there(day: PressDay):
