@@ -23,7 +23,7 @@ from layup.files.workshop import throwaway_workshop
 from layup.session.clock import ManualClock
 
 USUAL = (80, 24)
-SIZES = ((160, 50), (120, 36), USUAL)
+SIZES = ((40, 16), (160, 50), (120, 36), USUAL)
 """The last one is that at which the day goes on."""
 SHOWS = {
     "stack": ("stack", "Slow laminating epoxy", "Touring skis 168 ×2", "3 277 g", "checklist, then begin"),

@@ -134,6 +134,22 @@ def test_every_ink_of_a_look_can_be_read_on_each_of_its_papers(look):
             assert contrast(*colours) >= ENOUGH_CONTRAST, f"{ink} on {paper}"
 
 
+async def test_soon_and_over_are_told_apart_without_their_colours():
+    """What is soon is bold, what is over is filled, in each look, and both can be read."""
+    async with posed(USUAL, NAMES[0]) as gallery:
+        block = gallery.app.query_one("#bench-main")
+        for look in NAMES:
+            gallery.app.theme = look
+            drawn = {}
+            for urgency in ((), ("soon",), ("soon", "over")):
+                block.set_classes(" ".join(urgency))
+                _, _, paper, ink = block.colors
+                drawn[urgency] = (paper != gallery.app.base.background_colors[1], bool(block.rich_style.bold))
+                colours = (ColorTriplet(*colour.rgb) for colour in (ink, paper))
+                assert contrast(*colours) >= ENOUGH_CONTRAST, f"{look} {urgency}"
+            assert list(drawn.values()) == [(False, False), (False, True), (True, True)], look
+
+
 def test_each_look_follows_the_one_before_and_comes_round():
     names = [NAMES[0]]
     for _ in LOOKS:
