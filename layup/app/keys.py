@@ -47,7 +47,7 @@ class Action:
 
 
 ACTIONS = (
-    Action("enter", "accept", "do it", "do the act, take the reading", "Do", "Enter"),
+    Action("enter", "accept", "do it", "do what is shown", "Do", "Enter"),
     Action("space", "seen", "seen", "seen: quiet until worse", "Do", "Space"),
     Action("g", "begin", "begin", "begin the press day", "Do"),
     Action("w", "weigh", "weigh", "weigh the next batch", "Do"),
@@ -108,6 +108,8 @@ def shown_key(action: Action) -> str:
 
 def works(app: Host) -> frozenset[str]:
     """Return the names of the actions that do something here and now."""
+    from layup.bench.doing import to_be_seen
+
     place, planner, day = app.place.id or "", app.planner, app.day
     names = {"search", "look", "help", "leave"}
     names |= {"page"} if app.place.query("VerticalScroll") else set()
@@ -126,8 +128,7 @@ def works(app: Host) -> frozenset[str]:
     if not runs:
         return frozenset(names)
     names |= {"that_was"} if day.state.undoable is not None else set()
-    alarm = app.alarm_monitor.board.loudest if app.alarm_monitor is not None else None
-    names |= {"seen"} if alarm is not None else set()
+    names |= {"seen"} if to_be_seen(day) is not None else set()
     return frozenset((names | _of_the_day(day) | app.place.able()) - app.place.unable())
 
 
