@@ -132,7 +132,7 @@ class BeginPage(ModalScreen[str | None]):
         if does == "begin" and ready is not None and ready.answer == "no":
             key, does = "o", "begin all the same"
         text = Text(f"▶ {key.upper()} {does}", style=tapped(key, bold=True))
-        return text.append(f"   {ticked}/{of} ticked", style="not bold")
+        return text.append(f"   {ticked}/{of} ticked" if ticked else "", style="not bold")
 
     def on_click(self, event: events.Click) -> None:
         """Press the key that is tapped."""

@@ -328,7 +328,10 @@ def ready_rows(ready: Readiness) -> list[tuple[str, str]]:
 def readiness_lines(ready: Readiness, *, width: int) -> list[str]:
     """Return the answer whether to begin as lines of at most `width`."""
     lines = []
+    spare = {one.words for one in ready.reasons if one.kind == "batches" and one.answer == "go"}  # the verdict says it
     for head, words in ready_rows(ready):
+        if words in spare:
+            continue
         lines += hanging(f"{SHAPES.get(head.lower(), ' ')} {head:<5}", words, width)
     return lines
 

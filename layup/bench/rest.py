@@ -78,8 +78,6 @@ def rest_of_day(day: PressDay) -> Rest:
     offered = any(way.works for way in ways)
     limit = plan.limit.words if plan.limit else ""
     advice = tuple(one for one in plan.advice if not (offered and (one == limit or one.startswith(FITS_IF))))
-    if not plan.stock.suffices:
-        advice += ("Look into the cans: counted from the plan.",)
     to_mix_g = tuple(batch.plan.mass_g for batch in day.state.batches if batch.status == "to mix")
     return Rest(_lost(day), to_mix_g, tuple(ways), advice, plan.in_time)
 

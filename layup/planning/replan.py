@@ -119,7 +119,7 @@ def _work_s(steps: Sequence[Step], crew: Crew, bench: OnTheBench) -> float:
 
 SHORT_S = 600.0
 """With less to spare than this, get the closing ready first (common practice, no source)."""
-READY = "Lay out now what the closing needs: film, caul, press."
+READY = "Lay out now: film, caul, press."
 _GRAIN_G = 1e-6
 
 
@@ -416,7 +416,7 @@ def _advice(
             if short
         ]
         said.append(
-            f"The cans lack {' and '.join(names)}: it runs out in '{result.plan.steps[stock.runs_out_in].name}'. "
+            f"The cans lack {' and '.join(names)} by the plan, from '{result.plan.steps[stock.runs_out_in].name}' on. "
             "Fetch more; never change the ratio."
         )
     said += left_over_words(rest.split)

@@ -95,7 +95,7 @@ async def test_the_page_before_the_day_never_says_go_on_an_unopened_list_and_ent
     async with running(shop) as (app, pilot):
         await press(app, pilot, "g")
         assert "◆ WAIT Checklist: 0/25 ticked." in words(app, "#begin-body")
-        assert words(app, "#begin-next") == "▶ ENTER checklist   0/25 ticked"
+        assert words(app, "#begin-next") == "▶ ENTER checklist"
         await press(app, pilot, "enter")
         assert isinstance(app.screen, ChecklistPage)
         await press(app, pilot, "space", "escape")
@@ -162,10 +162,9 @@ async def test_of_several_plans_one_is_chosen_by_key_or_tap_and_a_broken_one_can
     async with running(shop) as (app, pilot):
         assert words(app, "#stack-title").startswith("PLAN 1/3 board")
         await press(app, pilot, "i", "space", "escape", "y")
-        listed = [line[2:].split("  ") for line in words(app, "#choices").splitlines()]
-        assert [(row[0], row[1]) for row in listed] == [("1", "board"), ("2", "kite"), ("3", "touring-skis")]
-        assert listed[0][2] == "Splitboard 160 ×2"
-        assert listed[1][2].startswith("✗ plan.toml:4: pieces")
+        listed = words(app, "#choices")
+        for shown in ("▸ 1  board  Splitboard 160 ×2", "  2  kite  ✗ plan.toml:4: pieces", "  3  touring-skis  "):
+            assert shown in listed
         await press(app, pilot, "2")
         assert app.planner.figures is None
         assert "plan.toml:4: pieces" in words(app, "#stack-title")
