@@ -146,12 +146,12 @@ def _run(words: list[str]) -> int:
         name, *rest = args.command
         if name not in COMMANDS:
             parser.error(f"no command {name!r}{_nearest(name)}")
-        if args.watch or args.thermometer is not None:
-            parser.error(f"--watch and --thermometer go after {name!r}")
+        if args.watch or args.page or args.lan or args.thermometer is not None or args.aloud is not None:
+            parser.error(f"--watch, --thermometer, --aloud, --page and --lan go after {name!r}")
         return _run_command(name, rest, args.workshop)
     from layup.commands.app import open_app
 
-    return open_app(args.workshop, watch=args.watch, thermometer=args.thermometer)
+    return open_app(args.workshop, args)
 
 
 def _nearest(word: str) -> str:

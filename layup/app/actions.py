@@ -25,11 +25,10 @@ from layup.app.day_actions import (
     that_was,
     undo,
 )
-from layup.app.help import HelpPage
+from layup.app.help import HelpPage, look, sound, tablet
 from layup.app.keys import works
 from layup.app.mix import MixPlace
 from layup.app.prompts import Ask, Choose, Page, ask_part_of, ask_temperature, if_yes, sure
-from layup.app.shell import CHOSEN_BY, next_look
 from layup.bench.acts import Act
 from layup.bench.doing import Answer, Question, do
 from layup.errors import LayupError
@@ -382,12 +381,6 @@ def search(app: Host) -> None:
     app.ask(ask, found)
 
 
-def look(app: Host) -> None:
-    """Take the next look."""
-    app.theme = next_look(app.theme)
-    app.say(f"look: {app.theme}   to start with it: {CHOSEN_BY}={app.theme}")
-
-
 def show_help(app: Host) -> None:
     """Show the keys that work now and what the place is for."""
     app.push_screen(HelpPage(app.place.id or "stack", works(app)))
@@ -443,6 +436,8 @@ DOES: dict[str, Callable[[Host], None]] = {
     "finish": finish,
     "search": search,
     "look": look,
+    "sound": sound,
+    "tablet": tablet,
     "help": show_help,
     "leave": leave,
 }

@@ -18,8 +18,9 @@ from textual.containers import Vertical
 from textual.widgets import ContentSwitcher, Static
 
 from layup.app.keys import ARROWS, AT_FIRST, PAGES, key_actions, works
-from layup.app.place import Host
+from layup.app.place import Beside, Host
 from layup.app.shell import LOOKS, DrawnPlain, KeyBar, TopLine, first_look
+from layup.app.sound import Sound
 from layup.errors import LayupError, StorageError
 from layup.session.clock import Clock, SystemClock
 
@@ -83,6 +84,8 @@ class LayupApp(Host):
         self.play = play
         """Offer a press day for play, in a workshop that is thrown away."""
         self.played: Path | None = None
+        self.sound = Sound(self.clock)
+        self.beside: Beside | None = None
         self.day: PressDay | None = None
         self.alarm_monitor: AlarmMonitor | None = None
         self.view: BenchView | None = None
@@ -112,6 +115,8 @@ class LayupApp(Host):
         self._leave_when_told()
         self._show_keys("stack")
         self.call_after_refresh(self._open_workshop)
+        if self.beside is not None:
+            self.run_worker(self.beside.start())
 
     def _leave_when_told(self) -> None:
         """Leave as with the quit key where the system asks for it or the terminal goes: the journal is closed."""
@@ -308,12 +313,18 @@ class LayupApp(Host):
         if self.alarm_monitor is None or self.alarm_monitor.day is not self.day:
             self.alarm_monitor = AlarmMonitor(self.day, self.thermometer)
         board = self.alarm_monitor.look(self.view)
-        for _ in range(board.strokes):
-            self.bell()
+        self.sound.hear(board, self._strike)
         if len(self.screen_stack) == 1 and self.alarm_monitor.asks_clock():
             from layup.app.opening import ask_clock
 
             ask_clock(self, self.day)
+
+    def _strike(self, after_s: float) -> None:
+        """Strike the bell, after a while or at once."""
+        if after_s:
+            self.set_timer(after_s, self.bell)
+        else:
+            self.bell()
 
     @work(thread=True, exclusive=True, group="thermometer")
     def _read_thermometer(self) -> None:
@@ -360,8 +371,17 @@ class LayupApp(Host):
 
             offer_to_write(self, self.day, again=True)
 
-    def on_unmount(self) -> None:
+    def page_logged(self, words: str) -> None:
+        """Show what was tapped on a page."""
+        self.redraw()
+        self._look_for_alarms()
+        self.say(f"tablet: {words}")
+
+    async def on_unmount(self) -> None:
         self.left = True
+        self.sound.end()
+        if self.beside is not None:
+            await self.beside.stop()
         try:
             if self.day is not None:
                 self.day.close()

@@ -1,9 +1,10 @@
-"""The help of one place: how it is used, and every key that works there now."""
+"""The help of one place: how it is used, and every key that works there now; and the keys of screen and sound."""
 
 from __future__ import annotations
 
 from itertools import zip_longest
 from textwrap import wrap
+from typing import TYPE_CHECKING
 
 from rich.text import Text
 from textual.containers import VerticalScroll
@@ -11,6 +12,10 @@ from textual.widgets import Static
 
 from layup.app.keys import ACTIONS, GROUPS, PLACES, shown_key
 from layup.app.prompts import PAGE_WIDTH, Page
+from layup.app.shell import CHOSEN_BY, next_look
+
+if TYPE_CHECKING:
+    from layup.app.place import Host
 
 TWO_COLUMNS, GAP = 68, 2
 """From how many columns on the keys stand in two columns, and what is between those."""
@@ -66,3 +71,26 @@ def _block(head: str, rows: list[tuple[str, str]], width: int) -> list[str]:
     for key, words in rows:
         lines.append(f" {key:<{of_key}}" + f"\n{'':{1 + of_key}}".join(wrap(words, width - of_key - 1)))
     return [*"\n".join(lines).split("\n"), ""]
+
+
+# -- the screen, and what is heard ------------------------------------------------------------------------------------
+
+
+def look(app: Host) -> None:
+    """Take the next look."""
+    app.theme = next_look(app.theme)
+    app.say(f"look: {app.theme}   to start with it: {CHOSEN_BY}={app.theme}")
+
+
+def sound(app: Host) -> None:
+    """Turn the bell, and the voice, off or on."""
+    app.sound.on = not app.sound.on
+    app.say("sound on" if app.sound.on else "sound off: alarms are only shown")
+
+
+def tablet(app: Host) -> None:
+    """Show where the page for tablets is."""
+    if app.beside is None:
+        app.say("not now: start with --page, or --lan, for the page on a tablet")
+    else:
+        app.push_screen(Page("On a tablet", Text(app.beside.words(), no_wrap=True)))

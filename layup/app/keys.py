@@ -77,6 +77,8 @@ ACTIONS = (
     Action("slash", "search", "search", "find sessions by words", "Screen", "/"),
     Action("pageup,pagedown", "page", "scroll", "scroll a screen", "Screen", "PgUp PgDn"),
     Action("j", "look", "look", "change the look", "Screen"),
+    Action("0", "sound", "sound", "bell off, on", "Screen"),
+    Action("9", "tablet", "tablet", "where the tablet's page is", "Screen"),
     Action("question_mark", "help", "more", "list the keys that work", "Screen", "?"),
     Action("q", "leave", "quit", "quit: every entry is kept", "Screen"),
 )
@@ -111,7 +113,7 @@ def works(app: Host) -> frozenset[str]:
     from layup.bench.doing import to_be_seen
 
     place, planner, day = app.place.id or "", app.planner, app.day
-    names = {"search", "look", "help", "leave"}
+    names = {"search", "look", "sound", "help", "leave"} | ({"tablet"} if app.beside is not None else set())
     names |= {"page"} if app.place.query("VerticalScroll") else set()
     planned = planner.figures is not None
     runs = day is not None and day.state.ended_s is None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from textwrap import wrap
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, Protocol, cast
 
 from rich.text import Text
 from textual.app import App
@@ -15,6 +15,7 @@ from textual.widgets import ContentSwitcher, Static
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from layup.app.sound import Sound
     from layup.bench.acts import Act
     from layup.bench.alarms import AlarmMonitor
     from layup.bench.day import PressDay, Said
@@ -24,6 +25,20 @@ if TYPE_CHECKING:
     from layup.session.clock import Clock
 
 
+class Beside(Protocol):
+    """What runs beside the app in its loop: the page for tablets."""
+
+    async def start(self) -> None:
+        """Begin, and say what came of it."""
+
+    async def stop(self) -> None:
+        """End."""
+
+    def words(self) -> str:
+        """Return what somebody needs to know to use it."""
+        ...
+
+
 class Host(App[None]):
     """The app as its places and actions know it: what it holds, and how to say, to ask and to go somewhere."""
 
@@ -31,6 +46,8 @@ class Host(App[None]):
     """Set once the workshop is read; nothing that needs it runs before `ready`."""
     day: PressDay | None
     alarm_monitor: AlarmMonitor | None
+    sound: Sound
+    beside: Beside | None
     view: BenchView | None
     """The bench as it stood at the last look; None without a press day."""
     on_screen: OnScreen

@@ -7,11 +7,12 @@ import gc
 import sys
 from typing import TYPE_CHECKING
 
-from layup.errors import LayupError, StorageError, printable
+from layup.errors import InputError, LayupError, StorageError, printable
 
 if TYPE_CHECKING:
     from pathlib import Path
 
+USUAL_PORT = 8737
 COLLECTOR = (700, 10, 100)
 """When the garbage collector looks: its third number is ten times the usual one. With a long journal in memory, a look
 at everything holds the keys for 50 ms and more, and finds nothing."""
@@ -20,6 +21,11 @@ at everything holds the keys for 50 ms and more, and finds nothing."""
 def add_app_arguments(parser: argparse.ArgumentParser) -> None:
     """Add what can be asked of the app wherever it is opened."""
     parser.add_argument("--watch", action="store_true", help="look on only: nothing is written")
+    parser.add_argument("--page", action="store_true", help="serve the bench as a page for tablets, too")
+    add_page_arguments(parser)
+    parser.add_argument(
+        "--aloud", metavar="COMMAND", help="run this for each alarm, its words last: a program that speaks"
+    )
     parser.add_argument(
         "--thermometer",
         metavar="SOURCE",
@@ -27,14 +33,27 @@ def add_app_arguments(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def add_page_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add where the page is and who may see it."""
+    parser.add_argument(
+        "--port", metavar="N", type=int, default=USUAL_PORT, help=f"where the page listens (default {USUAL_PORT})"
+    )
+    parser.add_argument("--lan", action="store_true", help="let other devices of this network in, each with a word")
+
+
+def require_port(port: int) -> None:
+    """Raise InputError for what is no port."""
+    if not 1 <= port <= 65535:
+        raise InputError("--port", "is no port", value=port, allowed="1 to 65535; above 1023 needs no rights")
+
+
 def open_app(
     root: str,
+    args: argparse.Namespace,
     *,
     plan: str | None = None,
     session: Path | None = None,
     banner: str = "",
-    watch: bool = False,
-    thermometer: str | None = None,
     play: bool = False,
 ) -> int:
     """Run the app in a workshop until it is left; return its exit code. A `banner` says that nothing is kept.
@@ -51,17 +70,24 @@ def open_app(
             allowed="a workshop is a folder with resins/ and sessions/",
             todo="go to one, make one with 'layup new DIR', or look around with 'layup demo'",
         )
+    require_port(args.port)
     require_terminal()
     gc.set_threshold(*COLLECTOR)
     from layup.app.app import LayupApp
+    from layup.app.sound import Sound, command_of
+    from layup.session.clock import SystemClock
 
-    source = None
-    if thermometer is not None:
-        from layup.session.clock import SystemClock
+    clock, source = SystemClock(), None
+    if args.thermometer is not None:
         from layup.session.thermometer import source_of
 
-        source = source_of(thermometer, SystemClock())
-    app = LayupApp(folder, plan=plan, session=session, banner=banner, watch=watch, thermometer=source, play=play)
+        source = source_of(args.thermometer, clock)
+    app = LayupApp(folder, plan=plan, session=session, banner=banner, watch=args.watch, thermometer=source, play=play)
+    app.sound = Sound(clock, () if args.aloud is None else command_of(args.aloud))
+    if args.page or args.lan:
+        from layup.commands.beside import Beside
+
+        app.beside = Beside(app, port=args.port, lan=args.lan, watch=args.watch)
     app.way_back = "" if banner else way_back(root, session)
     app.run()
     if app.farewell:

@@ -30,12 +30,6 @@ def run(args: argparse.Namespace) -> int:
     require_terminal()
     if args.keep is not None:
         new_workshop(Path(args.keep), whole=True)
-        return open_app(args.keep, watch=args.watch, thermometer=args.thermometer)
+        return open_app(args.keep, args)
     with throwaway_workshop() as root:
-        return open_app(
-            str(root),
-            banner="demo: this copy is deleted when you quit",
-            watch=args.watch,
-            thermometer=args.thermometer,
-            play=True,
-        )
+        return open_app(str(root), args, banner="demo: this copy is deleted when you quit", play=True)

@@ -26,6 +26,6 @@ def run(args: argparse.Namespace) -> int:
     if not args.name.endswith(".toml"):
         folder = workshop.session_path(args.name, what="plan or session")
         if (folder / JOURNAL).is_file():
-            return open_app(args.workshop, session=folder, watch=args.watch, thermometer=args.thermometer)
+            return open_app(args.workshop, args, session=folder)
     plan = str(workshop.plan_path(args.name))
-    return open_app(args.workshop, plan=plan, watch=args.watch, thermometer=args.thermometer)
+    return open_app(args.workshop, args, plan=plan)

@@ -5,22 +5,22 @@ from __future__ import annotations
 import argparse
 import asyncio
 import signal
-from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from layup.commands.app import add_page_arguments, require_port
+from layup.commands.beside import UNSAFE, address, code, page_server
 from layup.commands.reading import SESSION_HELP, add_workshop_argument
 from layup.errors import InputError, LayupError
 
 if TYPE_CHECKING:
     from layup.bench.day import PressDay
     from layup.files.workshop import Workshop
-    from layup.page.server import BenchServer, Host
+    from layup.page.server import BenchServer
 
 EXAMPLE = "layup serve     layup serve --lan --port 8080"
 
-USUAL_PORT = 8737
 TICK_S = 0.5
 
 
@@ -32,14 +32,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_page_arguments(parser)
     parser.add_argument("--watch", action="store_true", help="look on only: nothing is written")
     add_workshop_argument(parser)
-
-
-def add_page_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add where the page is and who may see it."""
-    parser.add_argument(
-        "--port", metavar="N", type=int, default=USUAL_PORT, help=f"where the page listens (default {USUAL_PORT})"
-    )
-    parser.add_argument("--lan", action="store_true", help="let other devices of this network in, each with a word")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -81,54 +73,12 @@ class Alone:
             print(code(self.where, word))
 
 
-def require_port(port: int) -> None:
-    """Raise InputError for what is no port."""
-    if not 1 <= port <= 65535:
-        raise InputError("--port", "is no port", value=port, allowed="1 to 65535; above 1023 needs no rights")
-
-
-def page_server(host: Host, *, port: int, lan: bool, watch: bool, say: Callable[[str], None]) -> BenchServer:
-    """Return the server of the page; LayupError where its libraries are not installed."""
-    try:
-        from layup.page.door import Door
-        from layup.page.server import BenchServer
-    except ImportError as error:
-        raise LayupError(
-            "layup serve",
-            "needs a part that is not installed",
-            value=error.name,
-            todo="install it with: pip install 'layup[serve]'",
-        ) from error
-    from layup.session.clock import SystemClock
-
-    door = Door(lan=lan, port=port, role="viewer" if watch else "writer", say=say)
-    return BenchServer(host, door, SystemClock())
-
-
-def address(port: int, *, lan: bool) -> str:
-    """Return where the page is."""
-    from layup.page.door import LOOPBACK, lan_address
-
-    return f"http://{lan_address() if lan else LOOPBACK}{'' if port == 80 else f':{port}'}/"
-
-
-def code(where: str, word: str) -> str:
-    """Return a square code of blocks: the address, with the word where no log and no other site sees it."""
-    import io
-
-    import segno
-
-    out = io.StringIO()
-    segno.make(f"{where}#{word}", micro=False).terminal(out, compact=True, border=2)
-    return out.getvalue()
-
-
 def opening_words(port: int, *, lan: bool, watch: bool) -> str:
     """Return where the page is, for whom, and what to mind."""
     who = "for each device that says its word" if lan else "on this machine only"
     lines = [f"the bench is at {address(port, lan=lan)}  ({who}, {'looking on only' if watch else 'it may log'})"]
     if lan:
-        lines.append("nothing is encrypted on the way: do this only in a network whose users you trust")
+        lines.append(UNSAFE)
     return "\n".join([*lines, "Ctrl+C stops it"])
 
 
