@@ -103,7 +103,7 @@ class KeyBar(Static):
 
 def tapped(key: str, *, bold: bool = False, reverse: bool = False) -> Style:
     """Return the style of words that are a key when they are tapped or clicked."""
-    return Style(bold=bold, reverse=reverse, meta={"key": key})
+    return Style(bold=bold or None, reverse=reverse or None, meta={"key": key})
 
 
 # -- digits ----------------------------------------------------------------------------------------------------------

@@ -10,7 +10,7 @@ from textual.color import Color
 from textual.widget import Widget
 from textual.widgets import Static
 
-from layup.app.shell import CHOSEN_BY, LOOKS, NAMES, first_look, next_look
+from layup.app.shell import CHOSEN_BY, LOOKS, NAMES, first_look, next_look, tapped
 
 ENOUGH_CONTRAST = 4.5
 """W3C, WCAG 2.2 (2023), success criterion 1.4.3, contrast (minimum) of text."""
@@ -148,6 +148,11 @@ async def test_soon_and_over_are_told_apart_without_their_colours():
                 colours = (ColorTriplet(*colour.rgb) for colour in (ink, paper))
                 assert contrast(*colours) >= ENOUGH_CONTRAST, f"{look} {urgency}"
             assert list(drawn.values()) == [(False, False), (False, True), (True, True)], look
+
+
+def test_words_that_can_be_tapped_keep_the_weight_and_fill_of_their_block():
+    assert (tapped("o").bold, tapped("o").reverse) == (None, None)
+    assert (tapped("o", bold=True).bold, tapped("o", reverse=True).reverse) == (True, True)
 
 
 def test_each_look_follows_the_one_before_and_comes_round():
