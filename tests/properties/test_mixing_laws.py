@@ -1,12 +1,21 @@
-"""Laws of mixing: conservation, round trips, corrections that correct, and what a scale can hide."""
+"""Laws of mixing: conservation, round trips, corrections, and what a scale can hide; and what is refused."""
 
-from math import inf
+from dataclasses import replace
+from math import inf, nan
 
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from layup.chemistry.mixing import reading_off_ratio, smallest_batch_g, worst_case_off_ratio
+from layup.chemistry.datasheet import Component, Datasheet, PotLifePoint
+from layup.chemistry.mixing import (
+    parts_by_mass,
+    reading_off_ratio,
+    smallest_batch_g,
+    stoichiometry_gap,
+    stoichiometry_warning,
+    worst_case_off_ratio,
+)
 from layup.chemistry.ratio import (
     blend_equivalent_weight,
     correction,
@@ -19,6 +28,7 @@ from layup.chemistry.ratio import (
     ratio_by_weight_to_volume,
     split_mass,
 )
+from layup.errors import InputError, RangeError
 
 part = st.floats(1.0, 200.0)
 two_parts = st.tuples(part, part)
@@ -160,3 +170,224 @@ def test_an_index_counts_moles_of_isocyanate_for_each_of_hydroxyl(nco, oh, index
     isocyanate, polyol = isocyanate_equivalent_weight(nco), polyol_equivalent_weight(oh)
     moles_nco = isocyanate_parts(index, isocyanate, polyol) / isocyanate
     assert moles_nco / (100.0 / polyol) == pytest.approx(index, rel=1e-12)
+
+
+# -- what is refused, in a builder's words -----------------------------------------------------------------------------
+
+SYSTEM = Datasheet(
+    id="test-resin",
+    title="Test",
+    chemistry="epoxy-amine",
+    resin=Component("A", 1.15, 190.0),
+    hardener=Component("B", 0.97, 57.0),
+    ratio=(100.0, 30.0),
+    ratio_by="weight",
+    pot_lives=(PotLifePoint(1800.0, 100.0, 298.15),),
+)
+
+
+@pytest.mark.parametrize("parts", [(100.0, 0.0), (0.0, 30.0), (-100.0, 30.0), (100.0, nan), (100.0, inf)])
+def test_a_ratio_with_a_part_of_nothing_is_refused_everywhere(parts):
+    for use in (
+        lambda: split_mass(100.0, parts),
+        lambda: off_ratio((100.0, 30.0), parts),
+        lambda: correction((100.0, 30.0), parts),
+        lambda: worst_case_off_ratio(100.0, parts, 1.0),
+        lambda: smallest_batch_g(parts, 1.0),
+        lambda: ratio_by_weight_to_volume(parts, (1.15, 0.97)),
+        lambda: ratio_by_volume_to_weight(parts, (1.15, 0.97)),
+        lambda: parts_by_mass(replace(SYSTEM, ratio=parts)),
+    ):
+        with pytest.raises(RangeError, match=r"ratio: is .*as in 100:30"):
+            use()
+
+
+@pytest.mark.parametrize("parts", [(), (100.0,)])
+def test_a_ratio_needs_two_parts(parts):
+    with pytest.raises(RangeError, match="needs a part of resin and a part of hardener"):
+        split_mass(100.0, parts)
+
+
+@pytest.mark.parametrize("total_g", [0.0, -5.0, nan, inf, 2e6])
+def test_a_batch_of_nothing_is_refused(total_g):
+    with pytest.raises(RangeError, match="batch mass"):
+        split_mass(total_g, (100.0, 30.0))
+
+
+def test_densities_in_other_units_or_number_are_refused():
+    with pytest.raises(RangeError, match=r"density.*1150 kg/m\^3 is 1\.15 g/cm\^3"):
+        ratio_by_weight_to_volume((100.0, 30.0), (1150.0, 970.0))
+    with pytest.raises(RangeError, match="every part needs one density"):
+        ratio_by_volume_to_weight((100.0, 30.0), (1.15,))
+
+
+@pytest.mark.parametrize("poured", [(100.0, -1.0), (100.0, nan), (-100.0, 30.0), (inf, 30.0)])
+def test_a_poured_mass_below_nothing_is_refused(poured):
+    with pytest.raises(RangeError, match="poured mass: is"):
+        off_ratio(poured, (100.0, 30.0))
+    with pytest.raises(RangeError, match="poured mass: is"):
+        correction(poured, (100.0, 30.0))
+
+
+def test_a_cup_without_resin_has_no_ratio():
+    with pytest.raises(RangeError, match=r"resin poured.*must be above 0"):
+        off_ratio((0.0, 30.0), (100.0, 30.0))
+
+
+def test_an_empty_cup_has_nothing_to_correct():
+    with pytest.raises(RangeError, match=r"poured mass.*must be above 0"):
+        correction((0.0, 0.0), (100.0, 30.0))
+
+
+def test_a_mass_is_wanted_for_each_part():
+    with pytest.raises(RangeError, match="every part needs one mass"):
+        off_ratio((100.0, 30.0, 2.0), (100.0, 30.0))
+
+
+@pytest.mark.parametrize("digit_g", [0.0, -1.0, nan, inf])
+def test_a_scale_without_a_last_digit_is_refused(digit_g):
+    with pytest.raises(RangeError, match="scale readability"):
+        worst_case_off_ratio(100.0, (100.0, 30.0), digit_g)
+    with pytest.raises(RangeError, match="scale readability"):
+        smallest_batch_g((100.0, 30.0), digit_g)
+
+
+def test_resin_that_the_scale_cannot_tell_from_none_is_refused():
+    with pytest.raises(
+        RangeError, match=r"resin reading: is lost in the scale's last digit.*above 0\.5 g.*larger batch"
+    ):
+        reading_off_ratio((0.5, 0.0), (100.0, 30.0), 1.0)
+
+
+@pytest.mark.parametrize("limit", [0.0, -0.02, 2.0, nan])
+def test_the_deviation_allowed_is_a_share(limit):
+    with pytest.raises(RangeError, match=r"deviation allowed.*0\.02 for 2 %"):
+        smallest_batch_g((100.0, 30.0), 1.0, limit)
+
+
+@pytest.mark.parametrize("weight", [0.0, -57.0, nan, inf])
+def test_an_equivalent_weight_of_nothing_is_refused(weight):
+    with pytest.raises(RangeError, match="amine hydrogen equivalent weight"):
+        phr(weight, 190.0)
+    with pytest.raises(RangeError, match="epoxide equivalent weight"):
+        phr(57.0, weight)
+    with pytest.raises(RangeError, match="isocyanate equivalent weight"):
+        isocyanate_parts(1.0, weight, 1000.0)
+    with pytest.raises(RangeError, match="polyol equivalent weight"):
+        isocyanate_parts(1.0, 133.0, weight)
+
+
+def test_an_index_in_percent_is_refused():
+    with pytest.raises(RangeError, match=r"isocyanate index.*1\.05 for an index of 105"):
+        isocyanate_parts(105.0, 133.0, 1000.0)
+
+
+@pytest.mark.parametrize("nco", [0.0, -1.0, 80.0, nan])
+def test_an_nco_content_no_isocyanate_has_is_refused(nco):
+    with pytest.raises(RangeError, match=r"NCO content.*between 0 and 75 %"):
+        isocyanate_equivalent_weight(nco)
+
+
+@pytest.mark.parametrize("oh", [0.0, -56.0, 5000.0, nan])
+def test_an_oh_number_no_polyol_has_is_refused(oh):
+    with pytest.raises(RangeError, match=r"OH number.*between 0 and 2000 mg KOH/g"):
+        polyol_equivalent_weight(oh)
+
+
+@pytest.mark.parametrize(
+    ("masses", "weights", "words"),
+    [
+        ((), (), "one mass and one equivalent weight"),
+        ((80.0, 10.0), (189.0,), "2 masses, 1 equivalent weights"),
+        ((0.0, 0.0), (189.0, 183.0), "blend mass.*above 0"),
+        ((-1.0, 10.0), (189.0, 183.0), "blend mass"),
+        ((80.0, 10.0), (189.0, 0.0), "equivalent weight"),
+        ((80.0, 10.0), (189.0, nan), "equivalent weight: is not a number"),
+        ((80.0, 10.0), (189.0, -inf), "equivalent weight"),
+    ],
+)
+def test_a_blend_that_cannot_be_is_refused(masses, weights, words):
+    with pytest.raises(RangeError, match=words):
+        blend_equivalent_weight(masses, weights)
+
+
+def test_a_blend_of_inert_things_reacts_with_nothing():
+    assert blend_equivalent_weight((10.0, 5.0), (inf, inf)) == inf
+    with pytest.raises(RangeError, match="epoxide equivalent weight"):
+        phr(57.0, blend_equivalent_weight((10.0,), (inf,)))
+
+
+@pytest.mark.parametrize(
+    ("densities", "missing"), [((None, 0.97), "resin"), ((1.15, None), "hardener"), ((None, None), "resin")]
+)
+def test_a_ratio_by_volume_without_a_density_says_which_can(densities, missing):
+    system = replace(
+        SYSTEM,
+        ratio_by="volume",
+        resin=replace(SYSTEM.resin, density_g_cm3=densities[0]),
+        hardener=replace(SYSTEM.hardener, density_g_cm3=densities[1]),
+    )
+    with pytest.raises(InputError, match=rf"test-resin ratio: is by volume, and the {missing} has no density"):
+        parts_by_mass(system)
+    assert stoichiometry_gap(system) is None
+
+
+@pytest.mark.parametrize(
+    "system",
+    [
+        replace(SYSTEM, resin=replace(SYSTEM.resin, equivalent_weight_g_eq=None)),
+        replace(SYSTEM, hardener=replace(SYSTEM.hardener, equivalent_weight_g_eq=None)),
+        replace(SYSTEM, chemistry="other"),
+    ],
+    ids=["no EEW", "no AHEW", "other chemistry"],
+)
+def test_without_equivalents_there_is_no_gap_to_report(system):
+    assert stoichiometry_gap(system) is None
+    assert stoichiometry_warning(system) is None
+
+
+@pytest.mark.parametrize(
+    ("hardener", "words"), [(32.9, None), (27.1, None), (33.1, "10 % more hardener"), (20.0, "33 % less hardener")]
+)
+def test_a_stated_ratio_more_than_a_tenth_from_its_equivalents_is_reported(hardener, words):
+    # 57/190 calls for 30 phr: 33 and 27 are exactly 10 % away.
+    warning = stoichiometry_warning(replace(SYSTEM, ratio=(100.0, hardener)))
+    if words is None:
+        assert warning is None
+    else:
+        assert words in warning
+        assert "AHEW and EEW" in warning
+
+
+def test_a_urethane_is_reported_by_its_own_equivalents():
+    system = replace(SYSTEM, chemistry="urethane", ratio=(100.0, 50.0))
+    assert "67 % more hardener than NCO and OH equivalents" in stoichiometry_warning(system)
+
+
+@pytest.mark.parametrize(
+    ("use", "low", "high"),
+    [
+        (lambda value: phr(value, 190.0), 1.0, 1e6),
+        (lambda value: split_mass(100.0, (value, value)), 0.001, 100_000.0),
+        (lambda value: ratio_by_weight_to_volume((100.0, 30.0), (value, value)), 0.3, 5.0),
+        (lambda value: smallest_batch_g((100.0, 30.0), value), 0.0001, 1000.0),
+        (lambda value: isocyanate_parts(value, 133.0, 1000.0), 0.5, 5.0),
+    ],
+    ids=["equivalent weight", "ratio", "density", "readability", "index"],
+)
+def test_a_range_holds_its_own_limits_and_nothing_beyond(use, low, high):
+    assert use(low)
+    assert use(high)
+    for outside in (low * 0.99, high * 1.01):
+        with pytest.raises(RangeError, match=f"between {low:g} and {high:.0f}"):
+            use(outside)
+
+
+def test_a_tonne_is_the_most_that_a_cup_is_asked_to_hold():
+    assert sum(split_mass(1e6, (100.0, 30.0))) == pytest.approx(1e6)
+    with pytest.raises(RangeError, match=r"poured mass.*between 0 and 1000000 g"):
+        off_ratio((1e6 + 1, 30.0), (100.0, 30.0))
+
+
+def test_the_resin_keeps_its_number_when_a_ratio_is_converted():
+    assert ratio_by_volume_to_weight((2.0, 1.0), (1.15, 0.97)) == pytest.approx((2.0, 0.97 / 1.15))
