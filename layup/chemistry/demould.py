@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from math import erfc, exp, inf, isfinite, log, sqrt
 from typing import Literal, NamedTuple
 
@@ -212,6 +213,7 @@ class Demould:
         return "may make it" if self.out_s.low <= by_s else "does not make it"
 
 
+@lru_cache(maxsize=16)
 def demould(
     setting: Setting,
     calibration: Calibration,
