@@ -1,6 +1,7 @@
 """The layers hold, strictly: each package imports only those left of it in `CHAIN`, and modules run in no circle."""
 
 import ast
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -138,3 +139,15 @@ def test_broad_excepts_stand_only_at_the_top_of_the_app():
                 names = ast.unparse(node.type) if node.type else "everything"
                 if names in ("Exception", "BaseException", "everything"):
                     assert str(path.relative_to(PACKAGE)) in allowed, f"{path.name}:{node.lineno} catches {names}"
+
+
+def test_the_map_for_contributors_names_only_rooms_that_are_there():
+    text = (PACKAGE.parent / "DEVELOPERS.md").read_text(encoding="utf-8")
+    house = text.partition("## The house on one page")[2].partition("## Words and units")[0]
+    named = set(re.findall(r"`(?:layup/)?([a-z_]+/)?([a-z_]+\.(?:py|html|js))`", house))
+    there = {path.name for path in PACKAGE.rglob("*.*")} | {path.name for path in Path(__file__).parent.rglob("*.py")}
+    assert len(named) > 40
+    for folder, name in named:
+        assert (PACKAGE / folder / name).exists() if folder and folder != "tests/" else name in there, f"{folder}{name}"
+    folders = set(re.findall(r"`layup/([a-z]+)`", house))
+    assert folders == {path.name for path in PACKAGE.iterdir() if path.is_dir() and (path / "__init__.py").exists()}

@@ -12,6 +12,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from layup.chemistry.observation import Word
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import add_workshop_argument, quantity, temperature_K
 from layup.errors import InputError
@@ -20,7 +21,6 @@ from layup.review.lessons import workshop_lessons
 from layup.review.trials import SETTLED, TrialPoint, loss_share, loss_within, trial_points, trial_words
 from layup.session.archive import stored_session
 from layup.session.clock import SystemClock
-from layup.session.fields import Word
 from layup.session.trial import Trial, write_trial
 from layup.units import temperature
 

@@ -11,9 +11,9 @@ from layup.bench.day import PressDay, Said
 from layup.bench.doing import Answer, Question, do, seen, to_be_seen
 from layup.bench.dues import dues
 from layup.bench.view import act_data, bench_view, view_data
+from layup.chemistry.observation import Word
 from layup.errors import InputError
 from layup.session.day_events import TemperatureRead
-from layup.session.fields import Word
 from layup.session.thermometer import PLAUSIBLE_K
 from layup.units import mass, parse, temperature, temperature_hint, temperature_limits
 

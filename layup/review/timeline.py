@@ -14,13 +14,13 @@ from layup.chemistry.band import Band
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.mixing import parts_by_mass
+from layup.chemistry.observation import Word
 from layup.errors import LayupError
 from layup.planning.clocks import Due
 from layup.planning.crew import Pace, pace_of
 from layup.planning.plan import Plan, Shop
 from layup.planning.planner import PlanResult
 from layup.planning.schedule import Batch
-from layup.session.fields import Word
 from layup.session.lifetimes import Lifetime, careful, first_K
 from layup.session.mass_balance import mass_balance, mix_by_step_g, poured_off_ratio, unread
 from layup.session.state import SessionState

@@ -8,6 +8,7 @@ from typing import Literal
 from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
 
+from layup.chemistry.observation import Word
 from layup.session.fields import (
     Batches,
     BatchNumber,
@@ -24,7 +25,6 @@ from layup.session.fields import (
     Temperature,
     Text,
     VesselKind,
-    Word,
 )
 from layup.session.state import Event, SessionState, add, twice
 from layup.session.state_parts import BatchState, done_with

@@ -19,7 +19,7 @@ from layup.chemistry.band import Band
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.laminate_heat import skin_share
 from layup.chemistry.life_band import predict_band, psi_at_the_edge
-from layup.chemistry.observation import SURPRISE, learn, with_readings
+from layup.chemistry.observation import SURPRISE, Word, learn, with_readings
 from layup.chemistry.stages import CourseBand, Stage, follow_band
 from layup.chemistry.temperature import History, temperature_at_K
 from layup.chemistry.vessel import HeatClass, Vessel, heat_class
@@ -38,7 +38,6 @@ from layup.planning.clocks import (
     worse,
 )
 from layup.planning.night import no_warmer
-from layup.session.fields import Word
 from layup.session.state import SessionState
 from layup.session.state_parts import BatchState, Sight, in_effect
 

@@ -9,8 +9,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
+from layup.chemistry.observation import Word
 from layup.chemistry.temperature import History
-from layup.session.fields import AlarmRank, BatchPlan, Component, StepPlan, VesselKind, Word
+from layup.session.fields import AlarmRank, BatchPlan, Component, StepPlan, VesselKind
 
 PAST: tuple[Word, ...] = ("thickening", "stringy", "gelled")
 """The words for a mix whose life is over, or nearly; a loss whose reason begins with one of them is a look, too."""

@@ -8,6 +8,7 @@ from itertools import pairwise
 from pathlib import Path
 
 from layup.chemistry.mixing import parts_by_mass
+from layup.chemistry.observation import Word
 from layup.chemistry.ratio import split_mass
 from layup.errors import InputError, RangeError, StorageError
 from layup.files.names import RESIN_COPY
@@ -15,7 +16,7 @@ from layup.files.workshop import Workshop
 from layup.session.batch_events import BatchMixed, CupTemperatureRead, Observation
 from layup.session.clock import ManualClock
 from layup.session.day_events import SessionEnded, TemperatureRead
-from layup.session.fields import BatchPlan, Word
+from layup.session.fields import BatchPlan
 from layup.session.folder import session_folder
 from layup.session.journal import Journal
 from layup.session.state import Event, SessionStarted
