@@ -18,6 +18,7 @@ from layup.session.batch_events import StepDone
 from layup.session.clock import ManualClock
 from layup.session.day_events import Note
 from layup.session.journal import Journal
+from layup.session.lines import line_of
 from layup.session.reader import read_journal
 
 
@@ -109,7 +110,7 @@ def test_closing_with_unsaved_events_hands_them_over(tmp_path: Path, monkeypatch
     with monkeypatch.context() as patch:
         SmallDisk(patch, room=0)
         record = journal.append(Note(text="only here"))
-        assert journal.unsaved_text() == record.model_dump_json() + "\n"
+        assert journal.unsaved_text() == line_of(record).decode()
         with pytest.raises(StorageError, match=r"NOT SAVED: 1 event is[\s\S]*keep the lines[\s\S]*only here"):
             journal.close()
     Journal.open(tmp_path, ManualClock(NOON)).close()

@@ -15,6 +15,7 @@ from layup.session.clock import Jump, ManualClock
 from layup.session.day_events import ClockJumped, JournalOpened, Note, Undone
 from layup.session.fields import NOTE_LIMIT
 from layup.session.journal import Journal
+from layup.session.lines import line_of
 from layup.session.reader import read_journal
 from layup.session.records import fold
 
@@ -94,7 +95,7 @@ def test_an_event_is_on_the_disk_before_it_is_confirmed(tmp_path: Path, monkeypa
     assert {"s", tmp_path.name} <= set(synced), "the new names in the folders are flushed too"
     for number in range(1, 4):
         record = journal.append(StepDone(step=number))
-        assert on_disk.endswith(record.model_dump_json().encode() + b"\n")
+        assert on_disk.endswith(line_of(record))
     journal.close()
 
 
@@ -109,7 +110,7 @@ def test_each_line_is_written_at_one_go(tmp_path: Path, monkeypatch: pytest.Monk
 
     monkeypatch.setattr(os, "write", watched)
     record = journal.append(Note(text="m" * NOTE_LIMIT))
-    assert pieces == [record.model_dump_json().encode() + b"\n"]
+    assert pieces == [line_of(record)]
     journal.close()
 
 
