@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from layup.bench.scale_readings import _grams
+from layup.bench.scale_readings import grams
 from layup.cli import UNITS_KEY, main
 from layup.units import use_units
 
@@ -57,4 +57,4 @@ def test_units_that_are_none_are_refused(capsys, monkeypatch):
 )
 def test_a_bare_scale_reading_is_in_the_unit_that_the_screen_shows(units, text, mass_g):
     use_units(units)
-    assert _grams(text) == pytest.approx(mass_g, rel=1e-4)
+    assert grams(text) == pytest.approx(mass_g, rel=1e-4)

@@ -22,6 +22,8 @@ PATIENCE_S = 300.0
 """How long something may take on a busy machine before it counts as never."""
 SIZE = 100, 30
 UNDISTURBED = 10_000
+AGAIN_S = 5.0
+"""After how long a key that had no answer is pressed again."""
 _ESCAPES = re.compile(rb"\x1b(?:\[[0-9;?<>=$]*[ -/]*[@-~]|\][^\x07\x1b]*(?:\x07|\x1b\\)|[()][A-Z0-9]|[=>78cDEM])")
 
 
@@ -110,7 +112,8 @@ class Terminal:
         while time.monotonic() < give_up_s:
             self.press("q")
             self.press("y")  # lost where the question does not stand yet: then it stands for the next
-            while select.select([self._fd], [], [], 1.0)[0]:
-                if not self._read():
+            again_s = time.monotonic() + AGAIN_S
+            while (left_s := again_s - time.monotonic()) > 0.0:
+                if select.select([self._fd], [], [], left_s)[0] and not self._read():
                     return self.hang_up()
         raise AssertionError(f"the app does not end in {PATIENCE_S:.0f} s: {self.text[-500:]!r}")

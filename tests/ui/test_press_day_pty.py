@@ -144,7 +144,7 @@ def test_what_the_screen_confirmed_is_there_after_every_kill(tmp_path: Path) -> 
     print(f"{KILLS} kills, {len(confirmed)} confirmed events, all there; {in_doubt} more kept before they were said")
 
 
-def test_after_a_kill_the_day_goes_on_by_itself_and_shows_what_was_logged(tmp_path: Path) -> None:
+def test_after_a_kill_the_day_goes_on_by_itself_and_knows_what_was_logged(tmp_path: Path) -> None:
     folder, _ = begun(tmp_path / "w")
     terminal = Terminal(tmp_path / "w", UNDISTURBED)
     terminal.wait_for(f"going on with {folder.name}")
@@ -155,7 +155,8 @@ def test_after_a_kill_the_day_goes_on_by_itself_and_shows_what_was_logged(tmp_pa
     terminal.ended(signal.SIGKILL)
     terminal = Terminal(tmp_path / "w", UNDISTURBED)
     terminal.wait_for("nothing that was confirmed is lost")
-    terminal.wait_for("air 21.3 °C")
+    terminal.press("u")
+    terminal.wait_for("taken back: air 21.3 °C")
     terminal.press("q")
     terminal.wait_for("Leave it?")
     assert terminal.left() == 0
