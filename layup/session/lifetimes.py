@@ -166,6 +166,9 @@ def lifetime(batch: BatchState, state: SessionState, calibration: Calibration) -
     over_s = band.working_s
     if band.open_s is not None:
         over_s = Band(*(_warmed_s(edge_s, stages[-1], calibration) for edge_s in band.open_s))
+    if batch.poured_out_s is not None:  # a film cannot have been over before there was one
+        laid_s = batch.poured_out_s - mixed_s
+        over_s = Band(max(over_s.low, min(laid_s, over_s.likely)), over_s.likely, over_s.high)
     return Lifetime(
         batch=batch.number,
         where="in the cup" if batch.poured_out_s is None else "on the part",

@@ -192,3 +192,13 @@ def test_the_heat_class_is_the_one_that_one_case_in_ten_exceeds():
     assert band.life.heat_class != band.heat_class_high
     warm = [*cold, air(30.0)]
     assert lifetimes(after(*warm), CALIBRATION)[1].heat == "runaway"
+
+
+@given(st.floats(60.0, 1800.0), st.sampled_from(["runny", "thickening"]))
+def test_a_film_is_never_over_before_it_was_laid(every_s, word):
+    events = [start(), air(24.0), mixed(1), Observation(batch=1, word=word), BatchPouredOut(batch=1)]
+    state = fold(stamped(events, every_s=every_s))
+    laid_s = state.batch(1).poured_out_s
+    for law in (CALIBRATION, learnt_today(state, CALIBRATION).calibration):
+        over_s = lifetimes(state, law)[1].over_s
+        assert min(laid_s, over_s.likely) <= over_s.low <= over_s.likely <= over_s.high
