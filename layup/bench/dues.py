@@ -13,6 +13,7 @@ from layup.bench.cup_dues import cup_acts, emptied_first, look_acts, mixing_acts
 from layup.bench.day import PressDay
 from layup.bench.forecast import Outlook, outlook_of_day, plan_changed_s
 from layup.bench.opening import rescue_now
+from layup.errors import LayupError
 from layup.planning.clocks import STAGES, LifeStage
 from layup.planning.pressing import next_press_act
 from layup.session.lifetimes import Lifetime
@@ -191,6 +192,10 @@ def _rescue(day: PressDay, now_s: float) -> Iterator[Act]:
     )
 
 
+LEAST_OVER_S = 60.0
+"""Less than a minute too long in a cup is within what a pace is known by."""
+
+
 def _replan(day: PressDay, outlook: Outlook) -> Iterator[Act]:
     """The rest of the day planned anew: a step has no mix, or the press closes too late at today's pace."""
     if not day.is_known or day.unknown:
@@ -204,6 +209,8 @@ def _replan(day: PressDay, outlook: Outlook) -> Iterator[Act]:
         why = f"{count} step{'s' if count > 1 else ''} without resin"
     elif late:
         why = f"closes {minutes(late_s)} too late"
+    elif over := _too_long_in_cup(day, outlook):
+        why = over
     else:
         return
     stuck = step is not None and step.number in outlook.without_mix
@@ -216,6 +223,18 @@ def _replan(day: PressDay, outlook: Outlook) -> Iterator[Act]:
         since_s=plan_changed_s(day),
         alarm=True,
     )
+
+
+def _too_long_in_cup(day: PressDay, outlook: Outlook) -> str:
+    """Say where the next batch would go off in its cup at today's pace, if it is mixed as planned."""
+    batch = day.next_to_mix()
+    if batch is None:
+        return ""
+    try:
+        over_s = -day.cup_spare_s(batch, outlook.rate)
+    except LayupError:
+        return ""  # how long it lasts is not known, which its own cup will say
+    return f"batch {batch.number}: {minutes(over_s)} too long in its cup" if over_s >= LEAST_OVER_S else ""
 
 
 def _spare_words(day: PressDay, outlook: Outlook) -> str:

@@ -12,6 +12,7 @@ from layup.bench.view import bench_view
 from layup.errors import InputError
 from layup.session.batch_events import BatchMixed, Replanned, StepDone
 from layup.session.clock import ManualClock
+from layup.session.day_events import TemperatureRead
 
 
 @pytest.fixture
@@ -78,3 +79,16 @@ def test_a_cup_that_another_goes_on_from_within_a_step_is_laid_empty_and_emptied
     assert bench_view(day).act.words == "EMPTY CUP 1"
     assert day.poured_out(1).done
     assert bench_view(day).act.words == "WEIGH BATCH 2"
+
+
+def test_a_batch_that_would_go_off_in_its_cup_at_the_pace_and_warmth_of_today_asks_for_a_replan(day: PressDay) -> None:
+    assert bench_view(day).act.kind == "weigh"
+    assert day.log(TemperatureRead(place="air", temperature_K=303.15), "").done
+    view = bench_view(day)
+    batch = day.state.batches[0]
+    over_s = -day.cup_spare_s(batch, 1.0)
+    assert over_s > 60.0
+    assert (view.act.kind, view.act.urgency, view.act.alarm) == ("replan", "soon", True)
+    assert view.act.why == f"batch 1: {over_s / 60:.0f} min too long in its cup"
+    assert day.log(TemperatureRead(place="air", temperature_K=293.15), "").done
+    assert bench_view(day).act.kind == "weigh"

@@ -232,7 +232,7 @@ def test_an_act_that_is_seen_waits_and_the_key_means_the_step_until_its_cup_gets
 
 def test_an_undo_makes_what_was_seen_loud_again() -> None:
     day = with_window(day_of(), 16.0, 24.0)
-    air(30.0)(day)
+    air(24.9)(day)
     assert to_be_seen(day).key == "shop"
     assert seen(day).done
     assert to_be_seen(day) is None
@@ -253,7 +253,7 @@ def heard_on(day: PressDay, script: list[tuple[float, Callable[[PressDay], objec
 
 
 def test_a_problem_that_went_away_and_comes_back_is_said_again() -> None:
-    ear = heard_on(with_window(day_of(), 16.0, 24.0), [(1, air(30.0)), (2, air(20.0)), (6, air(30.0))], 8.0)
+    ear = heard_on(with_window(day_of(), 16.0, 24.0), [(1, air(24.9)), (2, air(20.0)), (6, air(24.9))], 8.0)
     assert [act.key for _, act in ear.news] == ["shop", "shop"]
 
 
@@ -267,7 +267,7 @@ def test_a_thermometer_that_flickers_around_the_limit_rings_once() -> None:
 
 def test_the_watch_over_a_day_hears_what_its_view_shows() -> None:
     day = with_window(day_of(), 16.0, 24.0)
-    air(30.0)(day)
+    air(24.9)(day)
     monitor = AlarmMonitor(day)
     board = monitor.look()
     assert (board.strokes, board.loudest.words) == (1, "COOL THE SHOP")
