@@ -221,6 +221,11 @@ def use_units(name: str) -> None:
     _choice.system = "us" if name == "us" else "metric"
 
 
+def system() -> System:
+    """Return the units that people see now."""
+    return _choice.system
+
+
 @dataclass(frozen=True, slots=True)
 class _Printed:
     """How a quantity is printed: its unit here and there, and how many decimals more the other one takes."""

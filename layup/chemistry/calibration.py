@@ -23,8 +23,9 @@ from layup.chemistry.statements import (
     stated_law,
 )
 from layup.chemistry.uncertainty import Covariance, Pairs, Uncertainty, Use, correlated, moved
+from layup.dimensions import System
 from layup.errors import RangeError
-from layup.units import in_hours
+from layup.units import in_hours, system
 
 LONGEST_OPEN_CONVERSION = 0.97
 ENERGY, LOSS = 2, 3
@@ -98,7 +99,6 @@ class Calibration:
         )
 
 
-@lru_cache(maxsize=64)
 def calibrate(datasheet: Datasheet) -> Calibration:
     """Calibrate a resin from its datasheet: the rate law, its band, and in words what was assumed.
 
@@ -125,6 +125,13 @@ def calibrate(datasheet: Datasheet) -> Calibration:
     The heat is 105 kJ per mole of epoxide where its equivalent is stated; of a urethane 68 kJ per mole of the scarcer
     of isocyanate and hydroxyl, or 190 J/g; else 430 J/g.
     """
+    return _calibrated(datasheet, system())
+
+
+@lru_cache(maxsize=64)
+def _calibrated(datasheet: Datasheet, units: System) -> Calibration:
+    """Calibrate a resin once; what was assumed is told in these `units`."""
+    del units
     points = datasheet.pot_lives
     if not points:
         raise RangeError(

@@ -17,7 +17,7 @@ from scipy_lives import TO_THE_PEAK, TO_THICKENING, lsoda
 from stopwatch import Trial, best
 
 from layup.chemistry.ageing import CupLanes, ageing
-from layup.chemistry.calibration import calibrate
+from layup.chemistry.calibration import _calibrated, calibrate
 from layup.chemistry.datasheet import Component, Datasheet, PotLifePoint
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.lanes import Lives, ensemble
@@ -144,7 +144,7 @@ def the_rest(point: PotLifePoint, sizes: Sizes) -> Iterator[Row]:
     here = {"mass_g": 150.0, "start_K": 295.15}
     poured = (Stage(CUP, 0.0, 295.15), Stage(Vessel.film(), 900.0, 293.15))
     calls = {
-        "calibrate a datasheet": partial(calibrate.__wrapped__, sheet),
+        "calibrate a datasheet": partial(_calibrated.__wrapped__, sheet, "metric"),
         "one cup with its band": partial(predict_band, calibration, CUP, ambient=295.15, **here),
         "one batch on to the part, with its band": partial(follow_band, calibration, poured, **here),
     }
