@@ -30,6 +30,7 @@ from layup.app.keys import works
 from layup.app.mix import MixPlace
 from layup.app.prompts import Ask, Choose, Page, ask_part_of, ask_temperature, if_yes, sure
 from layup.bench.acts import Act
+from layup.bench.day import Said
 from layup.bench.doing import Answer, Question, do
 from layup.errors import LayupError
 from layup.session.batch_events import PressClosed
@@ -67,6 +68,9 @@ def do_act(app: Host) -> None:
     """Do the act that is shown, if it was meant: if it has stood there long enough to be read."""
     day, act = running_day(app), app.place.act_of_enter()
     if day is None or act is None:
+        said = None if day is None or app.view is None else do(day, app.view.act)
+        if isinstance(said, Said):
+            app.heard(said)  # until when it goes on
         return
     meant = app.on_screen.meant(app.clock.monotonic_s())
     if meant is None or meant.is_same_as != act.is_same_as:

@@ -13,11 +13,10 @@ from rich.text import Text
 from textual import events, work
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical, VerticalScroll
-from textual.screen import ModalScreen
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
-from layup.app.prompts import Ask, ask_hours, ask_share, ask_temperature
+from layup.app.prompts import Ask, Dialog, ask_hours, ask_share, ask_temperature, if_yes, sure
 from layup.app.shell import big_lines, tapped
 from layup.bench.day import PressDay
 from layup.bench.opening import plan_now
@@ -52,7 +51,7 @@ KEYS = (("i", "checklist"), ("w", "wood"), ("t", "tonight"), ("d", "wanted out")
 BEGIN, ALL_THE_SAME = "begin", "all the same"
 
 
-class BeginPage(ModalScreen[str | None]):
+class BeginPage(Dialog[str | None]):
     """Whether to begin, why, and keys for what is not known yet. It answers BEGIN, ALL_THE_SAME or None."""
 
     BINDINGS = [("escape", "dismiss(None)", "not yet")]
@@ -87,6 +86,7 @@ class BeginPage(ModalScreen[str | None]):
         """Show what a page over this one has changed, as a tick of the list."""
         if self.is_mounted:
             self.show()
+            self.query_one("#begin-scroll").scroll_home(animate=False)
 
     @property
     def ready(self) -> Readiness | None:
@@ -142,8 +142,12 @@ class BeginPage(ModalScreen[str | None]):
     def _enter(self) -> None:
         """Do what the line says: the list first, then begin."""
         ticked, of = self._ticked()
+        waits = sum(reason.answer == "wait" for reason in self.ready.reasons) if self.ready else 0
         if of and not ticked:
             self._list()
+        elif waits and self.ready is not None and self.ready.answer == "wait":
+            title = f"{waits} WAIT {'stands' if waits == 1 else 'stand'} against it. Begin all the same?"
+            cast("Host", self.app).ask(sure(title, "yes, begin"), if_yes(self._begin))
         else:
             self._begin()
 
@@ -277,7 +281,7 @@ HERE = "▸"
 """Marks the item under the bar, which a screen without colours does not show."""
 
 
-class ChecklistPage(ModalScreen[None]):
+class ChecklistPage(Dialog[None]):
     """The list, grouped; Enter or space ticks what is under the bar, or takes its tick away."""
 
     BINDINGS = [("escape,q,i,question_mark", "dismiss(None)", "close"), ("space", "tick", "tick")]
@@ -356,6 +360,8 @@ class ChecklistPage(ModalScreen[None]):
             said = day.log(ticked(item.key, item.words, done=item.key not in self._done()), "").words
         self.query_one("#checklist-said", Static).update(Text(said))
         self._show_items()
+        if item.key in self._done():
+            self.query_one(OptionList).action_cursor_down()
 
 
 def running_day(app: Host) -> PressDay | None:

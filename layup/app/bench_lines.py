@@ -68,13 +68,15 @@ def due(act: Act) -> int:
 
 ENTER: dict[Kind, str] = {
     "empty cup": "empty", "step": "done", "weigh": "weigh", "close": "closed", "spread outside": "outside",
-    "demould": "out", "end": "end", "look": "look", "replan": "replan", "rescue": "done",
+    "demould": "out", "end": "end", "look": "look", "replan": "replan", "rescue": "done", "retighten": "done",
 }  # fmt: skip
 """What the key bar says that Enter does, in a word: the act itself stands on top."""
 
 
 def enter_words(act: Act | None) -> str:
     """Return what the key bar says that Enter does."""
+    if act is not None and act.kind == "rescue" and act.words.startswith("CLOSE"):
+        return ENTER["close"]
     return "" if act is None else ENTER.get(act.kind, act.words.lower())
 
 

@@ -8,6 +8,7 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal, VerticalScroll
 from textual.widgets import Static
 
+from layup.app.bench_lines import enter_words
 from layup.app.cure_view import (
     PLOT_ROWS,
     RELEASE,
@@ -22,6 +23,7 @@ from layup.app.cure_view import (
 )
 from layup.app.place import Place, whole_lines
 from layup.app.shell import BigDigits
+from layup.bench.acts import Act
 from layup.bench.cure import Cure, out_of, outlook_of, part_under_press, work_out
 from layup.bench.day import PressDay
 from layup.bench.planner import hanging
@@ -60,17 +62,27 @@ class CurePlace(Place):
         self.tick()
 
     def accept(self) -> None:
-        """Close the press, or take the part out."""
-        if key := self._act()[0]:
+        """Close the press, do a round at the closed one, or take the part out."""
+        from layup.app.actions import do_act
+
+        if self.act_of_enter() is not None:
+            do_act(self.layup)
+        elif key := self._act()[0]:
             self.app.simulate_key(key)
+
+    def act_of_enter(self) -> Act | None:
+        """Return the round at the closed press that is due."""
+        view = self.layup.view
+        return view.act if view is not None and view.act.kind == "retighten" else None
 
     def act_words(self) -> str:
         """Return what Enter does: nothing before the last step is done, nor before the part may be out."""
-        return self._act()[1]
+        act = self.act_of_enter()
+        return self._act()[1] if act is None else enter_words(act)
 
     def able(self) -> frozenset[str]:
         """Close the press, or take the part out, once it may be."""
-        return frozenset({"accept"} if self._act()[0] else ())
+        return frozenset({"accept"} if self._act()[0] or self.act_of_enter() is not None else ())
 
     def _act(self) -> tuple[str, str]:
         """Return the key that Enter stands for, and its act."""

@@ -261,6 +261,6 @@ def _board_words(plan: Plan) -> str:
     closing = plan.closing
     caul = closing.caul or USUAL_CAUL
     taken = "" if closing.caul else " taken"
-    under = f"{closing.backing} below" if closing.backing else "below not given"
+    under = f"a board {closing.backing} below" if closing.backing else "below not given"
     rating = f"{force(closing.clamp_rating_N, 'g')}" if closing.clamp_rating_N is not None else "not given"
     return f"caul {caul}{taken}; {under}; rating {rating}"

@@ -7,12 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from textwrap import wrap
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from rich.style import Style
 from rich.text import Text
 from textual import events
 from textual.app import ComposeResult
+from textual.await_complete import AwaitComplete
 from textual.containers import Vertical, VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
@@ -23,7 +24,6 @@ from layup.units import mass, parse, temperature, temperature_hint, usual_unit
 
 if TYPE_CHECKING:
     from textual.app import App
-    from textual.screen import ModalScreen
 
 
 # -- prompts ---------------------------------------------------------------------------------------------------------
@@ -38,7 +38,23 @@ Check = Callable[[str], str | None]
 """Return what is wrong with the typed text, or None where it can be taken."""
 
 
-class Ask(ModalScreen[str | None]):
+Answer = TypeVar("Answer")
+
+
+class Dialog(ModalScreen[Answer]):
+    """A screen over the others that is answered once: a second key, pressed in a hurry, falls on what is left."""
+
+    answered = False
+
+    def dismiss(self, result: Answer | None = None) -> AwaitComplete:
+        """Take the answer and leave; nothing where it was left already."""
+        if self.answered:
+            return AwaitComplete()
+        self.answered = True
+        return super().dismiss(result)
+
+
+class Ask(Dialog[str | None]):
     """Ask for a number with its unit or a line of text; `check` says what is wrong before it is taken."""
 
     BINDINGS = [("escape", "dismiss(None)", "leave")]
@@ -66,7 +82,7 @@ class Ask(ModalScreen[str | None]):
         self.dismiss(event.value)
 
 
-class Choose(ModalScreen[str | None]):
+class Choose(Dialog[str | None]):
     """Ask for one of a few choices, each taken with one key, with the arrow keys or with a tap."""
 
     def __init__(self, title: str, choices: list[tuple[str, str, str]], *, at: int = 0) -> None:
@@ -139,7 +155,7 @@ def if_yes(then: Callable[[], None]) -> Callable[[str], None]:
     return lambda answer: then() if answer == "yes" else None
 
 
-class Page(ModalScreen[None]):
+class Page(Dialog[None]):
     """A page of text over the screen, closed by any of Esc, Enter, q or ?."""
 
     BINDINGS = [("escape,enter,q,question_mark", "dismiss(None)", "close")]

@@ -24,7 +24,9 @@ def add_app_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--page", action="store_true", help="serve the bench as a page for tablets, too")
     add_page_arguments(parser)
     parser.add_argument(
-        "--aloud", metavar="COMMAND", help="run this for each alarm, its words last: a program that speaks"
+        "--aloud",
+        metavar="COMMAND",
+        help="run this for each alarm, its words last, such as a program that speaks (default: only the bell)",
     )
     parser.add_argument(
         "--thermometer",

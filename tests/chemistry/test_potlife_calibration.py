@@ -55,9 +55,9 @@ class TestOnePoint:
 
     def test_a_tray_too_thin_to_have_a_temperature_is_refused_with_the_least_depth(self):
         with pytest.raises(
-            RangeError, match=r"tray depth: is so thin .*0\.01 mm.* at least .* mm .* treat it as a film"
+            RangeError, match=r"tray depth: is so thin .*0\.005 mm.* at least .* mm .* treat it as a film"
         ):
-            calibrate_point(28800.0, 100.0, 293.15, vessel=Vessel.tray(1e-5))
+            calibrate_point(28800.0, 100.0, 293.15, vessel=Vessel.tray(5e-6))
 
 
 class TestTable:

@@ -262,8 +262,14 @@ def test_a_workshop_may_be_named_before_the_command(say, workshop, tmp_path, mon
     [
         (("--workshop", "x", "new", "y"), "layup new: takes no --workshop - see 'layup new --help'"),
         (("--workshop", "x", "fabrik"), "layup: no command 'fabrik', did you mean 'fabric'? - see 'layup --help'"),
-        (("--watch", "plan", "y"), "layup: --watch and --thermometer go after 'plan' - see 'layup --help'"),
-        (("--thermometer", "f", "press", "y"), "layup: --watch and --thermometer go after 'press'"),
+        (
+            ("--watch", "plan", "y"),
+            "layup: --watch, --thermometer, --aloud, --page and --lan go after 'plan' - see 'layup --help'",
+        ),
+        (
+            ("--thermometer", "f", "press", "y"),
+            "layup: --watch, --thermometer, --aloud, --page and --lan go after 'press'",
+        ),
     ],
 )
 def test_words_before_a_command_that_it_does_not_take_are_refused(say, words, complaint):

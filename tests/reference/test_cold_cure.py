@@ -110,5 +110,5 @@ def test_a_part_below_its_gel_never_leaves_the_mould_though_it_is_glass_and_its_
     assert isfinite(ready.glass_s)
     assert not isfinite(ready.out_s.likely)
     warm = demould(setting, calibration, 298.15)
-    course = scipy_conversion(setting, 298.15, warm.time_s)
-    assert course(warm.time_s) >= setting.kinetics.conversion_gel + 0.03 - 1e-6
+    course = scipy_conversion(setting, 298.15, warm.out_s.likely)
+    assert course(warm.out_s.likely) >= setting.kinetics.conversion_gel + 0.03 - 1e-6

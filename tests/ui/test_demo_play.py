@@ -67,7 +67,9 @@ async def test_who_wants_the_plan_gets_it_and_no_day_is_made_up():
 def test_play_is_offered_in_the_throwaway_copy_and_never_in_one_that_is_kept(monkeypatch, tmp_path):
     opened = []
     monkeypatch.setattr(command, "require_terminal", lambda: None)
-    monkeypatch.setattr(command, "open_app", lambda root, **asked: opened.append((root, asked.get("play", False))) or 0)
+    monkeypatch.setattr(
+        command, "open_app", lambda root, _, **asked: opened.append((root, asked.get("play", False))) or 0
+    )
 
     class Words:
         keep = None

@@ -202,3 +202,19 @@ def test_the_bar_shows_six_at_most_and_the_help_always():
             assert len(names) <= ON_THE_BAR
             assert names[-1] == "help"
     assert shown_key(ACTIONS[0]) == "Enter"
+
+
+async def test_an_answer_given_twice_in_a_hurry_is_taken_once(tmp_path):
+    async with running(workshop(tmp_path)) as (app, pilot):
+        await begin_day(app, pilot)
+        for keys in (("q", "n", "n"), ("t", "escape", "escape"), ("plus", "n", "n"), ("question_mark", "q", "q")):
+            await settled(app, pilot)
+            app.simulate_key(keys[0])
+            await settled(app, pilot)
+            assert len(app.screen_stack) > 1, keys
+            screen = app.screen
+            screen.dismiss(None)
+            screen.dismiss(None)
+            await settled(app, pilot)
+            assert len(app.screen_stack) == 1, keys
+        assert app.is_running

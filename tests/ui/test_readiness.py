@@ -121,7 +121,7 @@ async def test_ticks_made_before_the_day_are_logged_as_it_begins_and_later_ones_
         await press(app, pilot, "i")
         assert isinstance(app.screen, ChecklistPage)
         assert "0/25" in words(app, "#checklist-title")
-        await press(app, pilot, "space", "down", "enter", "down", "space", "space", "escape")
+        await press(app, pilot, "space", "enter", "space", "up", "space", "escape")
         assert journal(shop) == []
         await press(app, pilot, "g")
         assert "2/25 ticked" in words(app, "#begin-next")
@@ -134,7 +134,7 @@ async def test_ticks_made_before_the_day_are_logged_as_it_begins_and_later_ones_
         assert listing.get_option_at_index(listing.highlighted).id == "cut-10", "the bar is on the first open item"
         await press(app, pilot, "enter")
         assert journal(shop)[-1]["item"] == "cut-10"
-        await press(app, pilot, "enter", "escape")
+        await press(app, pilot, "up", "enter", "escape")
         assert (journal(shop)[-1]["item"], journal(shop)[-1]["done"]) == ("cut-10", False)
 
 
