@@ -208,20 +208,7 @@ def _next_batch(day: PressDay) -> BatchState | None:
 
 
 def scale_act(day: PressDay, number: int) -> Act:
-    """Return what to do next at the scale for a batch, whether it is due or not.
-
-    Parameters
-    ----------
-    day : PressDay
-        A session that has the batch [-]
-    number : int
-        Its number [-]
-
-    Returns
-    -------
-    Act
-        "pour resin" to "stir" [-]
-    """
+    """Return what to do next at the scale for a batch, whether it is due or not."""
     station = day.station(number)
     if station.stage == "resin":
         return _at_scale("pour resin", "POUR RESIN", station)

@@ -50,22 +50,7 @@ class Squeeze:
 
 
 def wets_out_until_s(kinetics: Kinetics, fresh_Pa_s: float, temperature_K: float) -> float | None:
-    """Return how long a film wets cloth from first contact [s]; None where it is too thick from the start: warm it.
-
-    Parameters
-    ----------
-    kinetics : Kinetics
-        The rate law [-]
-    fresh_Pa_s : float
-        Viscosity of the fresh mix at that temperature, above 0 [Pa s]
-    temperature_K : float
-        Temperature of the part [K]
-
-    Returns
-    -------
-    float | None
-        Time from first contact to 2 Pa s [s]
-    """
+    """Return how long a film wets cloth from first contact [s]; None where it is too thick from the start: warm it."""
     if fresh_Pa_s >= WETS_OUT_PA_S:
         return None
     conversion = conversion_thicker(WETS_OUT_PA_S / fresh_Pa_s, kinetics.conversion_gel)

@@ -168,20 +168,7 @@ def stretch(conversion: float, a0: float) -> float:
 
 
 def unstretch(y: float, a0: float) -> float:
-    """Return the conversion at a value of the integration variable, the inverse of `stretch`.
-
-    Parameters
-    ----------
-    y : float
-        Integration variable, 0 or more [-].
-    a0 : float
-        What the reaction starts with, above 0 [-].
-
-    Returns
-    -------
-    float
-        a = a0 (e^y - 1)/(1 + a0 e^y) [-].
-    """
+    """Return the conversion at a value of the integration variable, the inverse of `stretch`."""
     growth = exp(y)
     return a0 * (growth - 1.0) / (1.0 + a0 * growth)
 

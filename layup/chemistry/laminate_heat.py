@@ -71,27 +71,6 @@ class Skin:
 def open_life_share(kinetics: Kinetics, skin: Skin, part_K: float, conversion_start: float = 0.0) -> float:
     """Return the share of a film's open life that is left to a skin which warms itself.
 
-    Parameters
-    ----------
-    kinetics : Kinetics
-        The calibrated resin [-]
-    skin : Skin
-        Resin, fibre and what is on either side [-]
-    part_K : float
-        Temperature of the part, and of the air, 233 to 523 [K]
-    conversion_start : float
-        Conversion when it is laid, 0 to below the film's limit [-]
-
-    Returns
-    -------
-    share : float
-        Above 0, at most 1 [-]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
-
     Notes
     -----
     dE/dt = m_r dH da/dt - h x (1 + growth (x - 20)) if open, the skin x = E/(m_r cp + m_f cf + sum(e sqrt(t/(p + 4/pi

@@ -334,18 +334,7 @@ UNLIKELY = 2.0
 
 
 def stated_network(datasheet: Datasheet) -> tuple[float, float, float]:
-    """Return the hardener's groups over the resin's at the stated ratio, and the groups of a molecule of each.
-
-    Parameters
-    ----------
-    datasheet : Datasheet
-        The resin system [-]
-
-    Returns
-    -------
-    tuple[float, float, float]
-        Balance, 1 where equivalents do not tell it; groups of resin and hardener, typical ones where not stated [-]
-    """
+    """Return the hardener's groups over the resin's at the stated ratio, and the groups of a molecule of each."""
     gap = stoichiometry_gap(datasheet)
     balance = 1.0 if gap is None or not 1.0 / UNLIKELY <= 1.0 + gap <= UNLIKELY else 1.0 + gap
     resin, hardener = GROUPS[datasheet.chemistry]
@@ -353,18 +342,7 @@ def stated_network(datasheet: Datasheet) -> tuple[float, float, float]:
 
 
 def network_words(datasheet: Datasheet) -> tuple[str, str]:
-    """Return in words what `stated_network` rests on.
-
-    Parameters
-    ----------
-    datasheet : Datasheet
-        The resin system [-]
-
-    Returns
-    -------
-    tuple[str, str]
-        Of the balance, and of the groups [-]
-    """
+    """Return in words what `stated_network` rests on."""
     gap = stoichiometry_gap(datasheet)
     balance, f, g = stated_network(datasheet)
     whole = "the datasheet's ratio counts as balanced, group for group"

@@ -222,43 +222,7 @@ def heated_course(
     time_end_s: float = float("inf"),
     tolerance: float = TOLERANCE,
 ) -> Trajectory:
-    """Return the course of a mix in a cup or tray.
-
-    Parameters
-    ----------
-    kinetics : Kinetics
-        The calibrated resin [-].
-    vessel : Vessel
-        Cup or tray [-].
-    mass_g : float
-        Mass of mix, above 0 [g].
-    start_K : float
-        Temperature of the mix at the start, 233 to 523 [K].
-    ambient : float | History
-        The shop's temperature, one or (time_s, temperature_K) points, 233 to 523 [K].
-    conversion_start : float
-        Conversion at the start, 0 for a fresh mix, below 0.999 [-].
-    conversion_end : float | None
-        Where it ends; None ends it past its gel, its peak and `until_s` [-].
-    from_s : float
-        When it starts [s].
-    until_s : float | None
-        How far it must go; None goes on to full cure, or to `time_end_s` [s].
-    time_end_s : float
-        Where it ends in any case [s].
-    tolerance : float
-        Error allowed in one step, relative in time [-].
-
-    Returns
-    -------
-    Trajectory
-        The state at any conversion or time on the way [-].
-
-    Raises
-    ------
-    RangeError
-        If a value is out of range, or the mix is too thin to be anything but a film.
-    """
+    """Return the course of a mix in a cup or tray."""
     require_between("start temperature", start_K, COLDEST_K, HOTTEST_K, unit="K")
     surroundings = ramps(ambient, from_s=from_s)
     loss = heat_loss_of(kinetics, vessel, mass_g)

@@ -53,29 +53,7 @@ def view_of(day: PressDay) -> dict[str, object]:
 
 
 def tap(day: PressDay, name: str, given: Fields) -> dict[str, object]:
-    """Do what a button says.
-
-    Parameters
-    ----------
-    day : PressDay
-        The day that runs [-]
-    name : str
-        A button, one of `TAPS` [-]
-    given : Mapping[str, object]
-        What the page sent with it, as it came over the network [-]
-
-    Returns
-    -------
-    dict[str, object]
-        "said" and "done", or "question" with what has to be answered first [-]
-
-    Raises
-    ------
-    ChangedError
-        The act that was drawn on the page is not the one that stands now
-    InputError
-        A value that is not allowed
-    """
+    """Do what a button says."""
     found = TAPS[name](day, given)
     if isinstance(found, Said):
         return {"said": found.words, "done": found.done}

@@ -202,18 +202,7 @@ def mix_density_g_cm3(datasheet: Datasheet) -> float:
 
 
 def thickest_skin(plan: Plan) -> Skin | None:
-    """Return the heaviest wet layer of a part: what is laid one on the other with nothing dry between.
-
-    Parameters
-    ----------
-    plan : Plan
-        The part [-]
-
-    Returns
-    -------
-    skin : Skin or None
-        Resin and fibre; None where no laminating resin is laid [g/m2]
-    """
+    """Return the heaviest wet layer of a part: what is laid one on the other with nothing dry between."""
     layers, resin_g_m2, fibre_g_m2 = [(0.0, 0.0)], 0.0, 0.0
     for step in plan.steps:
         if isinstance(step, FabricStep):

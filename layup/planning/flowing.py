@@ -68,21 +68,6 @@ def flowing(result: PlanResult) -> tuple[Flowing, ...]:
 def stops_flowing(result: PlanResult) -> Iterator[str]:
     """Yield what no longer flows by the time it has to, as a plan's reasons to be tight.
 
-    Parameters
-    ----------
-    result : PlanResult
-        Part, resin and shop [-]
-
-    Yields
-    ------
-    str
-        A sentence [-]
-
-    Raises
-    ------
-    RangeError
-        Stated viscosities that contradict each other.
-
     Notes
     -----
     Judged at the low edge: the dose to a limit is used up evenly until then, and so is the open life's where a mix is

@@ -358,18 +358,7 @@ def _unmet(limits: Sequence[ColdLimit], shop: Shop) -> tuple[ColdLimit, ...]:
 
 
 def thick_in_the_cup(result: PlanResult) -> tuple[str, float] | None:
-    """Say that a mix still flows and is slow to wet out cloth, and from which temperature it is not.
-
-    Parameters
-    ----------
-    result : PlanResult
-        Part, resin and shop [-]
-
-    Returns
-    -------
-    tuple[str, float] | None
-        A sentence, and the temperature of cans from which the mix is thin enough [K]; None where it is
-    """
+    """Say that a mix still flows and is slow to wet out cloth, and from which temperature it is not."""
     cans_K = result.shop.resin_K or result.shop.temperature_K
     warm_K = thicker_below_K(result.datasheet.viscosities, WET_OUT_LIMIT_PA_S) if result.plan.lays else None
     if warm_K is None or cans_K >= warm_K or any(limit.kind == "thick" for limit in too_cold(result)):
