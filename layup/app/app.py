@@ -267,6 +267,12 @@ class LayupApp(Host):
 
         DOES[name](self)
 
+    def do_act(self) -> None:
+        """Do the act that is shown, if it has stood there long enough to be read."""
+        from layup.app.actions import do_act
+
+        do_act(self)
+
     def redraw(self) -> None:
         """Redraw the place on the screen and the line on top."""
         self._look()

@@ -97,9 +97,7 @@ class BenchPlace(Place):
 
     def accept(self) -> None:
         """Do the act that is shown."""
-        from layup.app.actions import do_act
-
-        do_act(self.layup)
+        self.layup.do_act()
 
     def act_of_enter(self) -> Act | None:
         """Return the act on top or, where that only takes time, the other one's."""

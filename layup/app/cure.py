@@ -63,10 +63,8 @@ class CurePlace(Place):
 
     def accept(self) -> None:
         """Close the press, do a round at the closed one, or take the part out."""
-        from layup.app.actions import do_act
-
         if self.act_of_enter() is not None:
-            do_act(self.layup)
+            self.layup.do_act()
         elif key := self._act()[0]:
             self.app.simulate_key(key)
 

@@ -104,6 +104,10 @@ class Host(App[None]):
         """Show what came of a key, and redraw."""
         raise NotImplementedError
 
+    def do_act(self) -> None:
+        """Do the act that is shown."""
+        raise NotImplementedError
+
     def show_day(self, day: PressDay) -> None:
         """Show a press day that was opened."""
         raise NotImplementedError
