@@ -98,7 +98,7 @@ def test_a_press_day_by_taps_alone_logs_what_the_same_day_by_keys_logs(browser, 
             view = shown.do(lambda: bench_view(shown.day))
             if view.act.kind in ("leave closed", "over"):
                 break
-            if view.act.kind in ("stir", "wait", "retighten"):
+            if view.act.kind in ("stir", "wait"):
                 other = next((act for act in view.others if act.kind == "step"), None)
                 if other is None:
                     shown.later(60.0)
@@ -121,7 +121,8 @@ def test_a_press_day_by_taps_alone_logs_what_the_same_day_by_keys_logs(browser, 
     said = [record.event for record in shown.day.state.records]
     assert said == [record.event for record in keys.state.records]
     assert said.count("step-done") == len(shown.day.state.steps)
-    assert said[-1] == "press-closed"
+    assert said.count("press-closed") == 1
+    assert said[-1] in ("tightened", "retightened")
     assert shown.day.state.closed_s == pytest.approx(keys.state.closed_s)
 
 
