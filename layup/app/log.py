@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import cast
 
 from rich.text import Text
 from textual import work
@@ -11,12 +12,24 @@ from textual.containers import Horizontal, VerticalScroll
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
-from layup.app.place import Place
+from layup.app.place import Host, Place
 from layup.bench.planner import hanging
 from layup.errors import LayupError
 from layup.report.report_blocks import built_lines, day_lines
 from layup.review.review import Review, review
 from layup.session.archive import Sessions, StoredSession, Summary, stored_session
+
+
+class SessionList(OptionList):
+    """The sessions: the arrows choose one, and the page keys are left to the words beside it."""
+
+    def action_page_up(self) -> None:
+        """Scroll the chosen session back by a screen."""
+        cast("Host", self.app).place.page(-1)
+
+    def action_page_down(self) -> None:
+        """Scroll the chosen session on by a screen."""
+        cast("Host", self.app).place.page(1)
 
 
 class LogPlace(Place):
@@ -31,7 +44,7 @@ class LogPlace(Place):
     def compose(self) -> ComposeResult:
         yield Static(id="log-title", classes="heading")
         with Horizontal(id="log-columns"):
-            yield OptionList(id="log-list")
+            yield SessionList(id="log-list")
             with VerticalScroll(id="log-scroll"):
                 yield Static(id="log-events")
 

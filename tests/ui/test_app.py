@@ -11,7 +11,7 @@ import pytest
 from app_driver import begin_day, bench, press, running, said, settled, words
 from app_driver import workshop as make_workshop
 from command_line import ask_in
-from textual.widgets import Static
+from textual.widgets import OptionList, Static
 
 from layup.app.actions import DOES
 from layup.app.begin import BeginPage
@@ -418,6 +418,18 @@ async def test_a_viewer_opened_first_finds_the_day_once_it_begins(shop):
             await press(app, pilot, "enter")
             viewer.tick()
             assert viewer.day.state.seq == app.day.state.seq
+
+
+async def test_the_page_keys_scroll_the_session_that_is_chosen_and_choose_no_other(tmp_path):
+    root = tmp_path / "shop"
+    shutil.copytree(demo_root(), root)
+    async with running(root) as (app, pilot):
+        await press(app, pilot, "l")
+        scroll, listing = app.query_one("#log-scroll"), app.query_one(OptionList)
+        await press(app, pilot, "pagedown")
+        assert (scroll.scroll_offset.y > 0, listing.highlighted) == (True, 0)
+        await press(app, pilot, "pageup")
+        assert (scroll.scroll_offset.y, listing.highlighted) == (0, 0)
 
 
 async def test_the_logbook_names_the_cause_of_a_failed_day_and_searches(tmp_path):
