@@ -55,6 +55,8 @@ async def test_who_looks_on_is_asked_to_take_over_once_the_writer_is_gone(tmp_pa
             await press(app, pilot, "y")
             assert not app.day.watching
             assert "going on with" in said(app)
+            app.tick()
+            await settled(app, pilot)
             assert "may have lost the time" in app.screen.title_text, "the writer's clock is months ahead of this one"
             await press(app, pilot, "escape")
             assert not words(app, "#top").startswith("LOOKING ON")
