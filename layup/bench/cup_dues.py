@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 from dataclasses import replace
 
-from layup.bench.acts import Act
+from layup.bench.acts import Act, Kind
 from layup.bench.day import PressDay
 from layup.bench.forecast import Outlook
 from layup.bench.scale_readings import STIR_S, ScaleReadings
@@ -228,9 +228,8 @@ def scale_act(day: PressDay, number: int) -> Act:
     return Act("stir", f"STIR BATCH {number}", f"mix {number}", deadline_s=mixed_s + STIR_S, batch=number)
 
 
-def _at_scale(kind: str, words: str, station: ScaleReadings) -> Act:
-    number = mass(station.next_g, "g")
-    return Act(kind, words, f"mix {station.batch}", number=number, batch=station.batch)  # type: ignore[arg-type]  # of KINDS
+def _at_scale(kind: Kind, words: str, station: ScaleReadings) -> Act:
+    return Act(kind, words, f"mix {station.batch}", number=mass(station.next_g, "g"), batch=station.batch)
 
 
 def _is_due(day: PressDay, batch: BatchState, now_s: float) -> bool:

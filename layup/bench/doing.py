@@ -175,8 +175,7 @@ def _others(day: PressDay, act: Act, answer: Answer) -> Said | Question:
         return Question("clock", act, "Is the computer's clock right?")
     if act.kind == "temperature":
         if isinstance(answer, float):
-            words = f"air at {temperature(answer, '.1f')}: every countdown follows it"
-            return day.log(TemperatureRead(place="air", temperature_K=answer), words)
+            return air_read(day, answer)
         return Question("temperature", act, "Temperature of the shop")
     if act.kind == "retighten":
         return press_act_done(day, act.key)
@@ -196,6 +195,12 @@ def _others(day: PressDay, act: Act, answer: Answer) -> Said | Question:
     if act.kind in ("cool shop", "warm shop", "mend files"):
         return seen(day, act)
     return Said(_nothing_to_log(day, act), True)
+
+
+def air_read(day: PressDay, air_K: float) -> Said:
+    """Log the temperature of the shop's air [K], as somebody read it; return what was said."""
+    words = f"air at {temperature(air_K, '.1f')}: every countdown follows it"
+    return day.log(TemperatureRead(place="air", temperature_K=air_K), words)
 
 
 def _nothing_to_log(day: PressDay, act: Act) -> str:

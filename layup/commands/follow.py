@@ -16,6 +16,7 @@ from layup.bench.view import BenchView, act_data, bench_view
 from layup.commands.answer import add_json_argument
 from layup.commands.reading import SESSION_HELP, add_workshop_argument
 from layup.files.workshop import Workshop
+from layup.planning.clocks import STAGES
 from layup.session.clock import SystemClock
 
 EXAMPLE = "layup follow 2026-03-07-touring-skis-168"
@@ -68,7 +69,7 @@ def line(day: PressDay, act: Act) -> str:
     return f"{day.clock_time(day.now_s())}  {'Now! ' if late else ''}{', '.join(said)}."
 
 
-LATE = 2
+LATE = STAGES.index("now")
 """From this level on an act is due."""
 
 

@@ -8,12 +8,11 @@ from typing import get_args
 
 from layup.bench.acts import ranked
 from layup.bench.day import PressDay, Said
-from layup.bench.doing import Answer, Question, do, seen, to_be_seen
+from layup.bench.doing import Answer, Question, air_read, do, seen, to_be_seen
 from layup.bench.dues import dues
 from layup.bench.view import act_data, bench_view, view_data
 from layup.chemistry.observation import Word
 from layup.errors import InputError
-from layup.session.day_events import TemperatureRead
 from layup.session.thermometer import PLAUSIBLE_K
 from layup.units import mass, parse, temperature, temperature_hint, temperature_limits
 
@@ -131,9 +130,7 @@ def _temperature(day: PressDay, given: Fields) -> Said:
     said = given.get("value")
     if not isinstance(said, str) or len(said) > 20:
         raise InputError("temperature", "cannot be read", allowed=temperature_hint())
-    kelvin = _kelvin(said)
-    words = f"air at {temperature(kelvin, '.1f')}: every countdown follows it"
-    return day.log(TemperatureRead(place="air", temperature_K=kelvin), words)
+    return air_read(day, _kelvin(said))
 
 
 TAPS: dict[str, Callable[[PressDay, Fields], Said | Question]] = {
