@@ -16,8 +16,9 @@ from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import add_workshop_argument, counted
 from layup.files.workshop import Workshop
 from layup.report.tables import table_lines
-from layup.review.lessons import Lessons, Seen, workshop_lessons
+from layup.review.lessons import Lessons, workshop_lessons
 from layup.review.pace import BOUNDS, CrewLesson, PooledMean
+from layup.review.resin_lessons import Seen
 
 if TYPE_CHECKING:
     from rich.console import Console

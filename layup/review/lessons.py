@@ -2,53 +2,27 @@
 
 A plan takes `lessons.calibration(sheet)` and `lessons.plan(plan)` by default; `NOTHING_LEARNT` switches that off.
 No datasheet file is ever written.
-
-What sessions teach of a resin: how fast it really is, how sure that is, and how it differs from day to day.
-
-Every observation of a batch moves the rate law by the pot-life engine's own assimilation, starting from the datasheet.
-The observations of one session share its lot, its thermometer and its weather: how much faster that makes all of them
-is one more unsure thing of the session, with t from session to session beside s of the eye, so that n alike count as a
-mean of s^2/n + t^2 and two cups of different mass still tell the heat they lose. It is dropped after the session. Trial
-cups of one day are one session. t is estimated from how far off each session's first observation is foretold, and
-pulled to what is usual while they are few.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
-from itertools import pairwise
-from math import exp, inf, log
+from math import exp
 from pathlib import Path
 from types import MappingProxyType
+from typing import Literal
 
 from layup.chemistry.calibration import Calibration, calibrate
 from layup.chemistry.datasheet import Datasheet
-from layup.chemistry.kinetics import Kinetics
-from layup.chemistry.life_band import predict_band
 from layup.chemistry.mixing import parts_by_mass
-from layup.chemistry.observation import (
-    LEAST_RISE_K,
-    OBSERVED_LOG_SD,
-    Learnt,
-    Word,
-    learn,
-    learn_cooling,
-    learn_rise,
-    word_conversion,
-)
-from layup.chemistry.prediction import predict
-from layup.chemistry.stages import Stage, follow
-from layup.chemistry.vessel import Vessel
 from layup.errors import LayupError, Problem
 from layup.files.names import JOURNAL
 from layup.files.workshop import Workshop
 from layup.planning.plan import Losses, Plan
-from layup.planning.scale import OFF_RATIO
 from layup.review.as_built import as_built
 from layup.review.pace import (
-    Between,
     CrewLesson,
     LossLesson,
     LossSample,
@@ -58,229 +32,23 @@ from layup.review.pace import (
     lost_in,
     worked_in,
 )
+from layup.review.resin_lessons import ResinLesson, Seen, resin_lesson, seen_in
 from layup.session.archive import StoredSession, stored_session
-from layup.session.lifetimes import first_K, stages_of, telling
-from layup.session.state import SessionState
-from layup.session.state_parts import BatchState
-from layup.units import in_minutes, mass
+from layup.session.fields import SessionKind
+from layup.units import mass
 
-# -- learning --------------------------------------------------------------------------------------------------------
-
-NO_NEWS = -0.7
-"""A mix still runny this long before it is due to thicken, as a logarithm, says nothing; nor one found over so late."""
-FAR_OFF = 4.0
-"""Standard deviations beyond which an observation tells of something else than the resin."""
-USUAL_SHOP_K = 293.15
-
-
-@dataclass(frozen=True, slots=True)
-class Seen:
-    """One observation of one batch: what it looked like, when after first contact, and where it had been."""
-
-    word: Word
-    after_s: float
-    stages: tuple[Stage, ...]
-    mass_g: float
-    start_K: float
-    rise_K: float | None = None
-    """Of a reading of a trial cup's own thermometer: how much warmer it was than at first contact."""
-    cooled_K: tuple[float, float] | None = None
-    """Of two readings past its hottest: how much warmer than the shop it was then, and how long before [K, s]."""
-    not_later: bool = False
-    """It was so by then; nobody saw when it became so, as of a batch that was lost."""
-
-    @property
-    def words(self) -> str:
-        """What was seen, when, and how that is read."""
-        if self.rise_K is not None:
-            return f"{self.rise_K:.0f} K warmer at {in_minutes(self.after_s)}, {mass(self.mass_g)}"
-        when = "not later than" if self.not_later else "at"
-        still = "still " if self.word == "runny" else ""
-        return f"{still}{self.word} {when} {in_minutes(self.after_s)}, {mass(self.mass_g)}"
-
-
-@dataclass(frozen=True, slots=True)
-class ResinLesson:
-    """What sessions taught of one resin; `calibration` is for the next session, as wide as sessions differ."""
-
-    resin_id: str
-    sessions: int
-    observations: int
-    set_aside: int
-    """Observations too far off to be the resin's doing."""
-    life_factor: float
-    """How long a usual cup lives, over what its datasheet says."""
-    low: float
-    high: float
-    """The 80 % band of that for the next session."""
-    session_log_sd: float
-    calibration: Calibration
-    looks: tuple[tuple[Seen, bool], ...] = ()
-    """Each observation, and whether it counted."""
-
-    @property
-    def words(self) -> str:
-        """What was learnt, in a sentence."""
-        if not self.observations:
-            return f"{self.resin_id} is taken as its datasheet says: all that was seen is too far off to be its doing"
-        off = abs(self.life_factor - 1.0)
-        longer = "longer" if self.life_factor >= 1.0 else "shorter"
-        many = f"{self.observations} observation{'' if self.observations == 1 else 's'} in {self.sessions} session"
-        return (
-            f"{self.resin_id} lives {100 * off:.0f} % {longer} than its datasheet says (80 % of sessions: "
-            f"{self.low:.2f} to {self.high:.2f} times), from {many}{'' if self.sessions == 1 else 's'}"
-        )
-
-    @property
-    def assumption(self) -> str:
-        """What a calculation says that takes over what was learnt."""
-        return f"learnt: {self.words}"
-
-
-def seen_in(state: SessionState, parts: Sequence[float]) -> tuple[Seen, ...]:
-    """Return what a session saw of its batches; those mixed off ratio tell nothing of the resin.
-
-    What was seen in the cup is set against a batch that stays in its cup, whenever it was poured out after that.
-    """
-    found = []
-    for batch in state.batches:
-        if batch.mixed_s is None or not batch.resin_g or not batch.hardener_g:
-            continue
-        if abs(batch.hardener_g / batch.resin_g * parts[0] / parts[1] - 1.0) > OFF_RATIO:
-            continue
-        start_K = first_K(state.air) if batch.start_K is None else batch.start_K
-        if state.start is not None and state.start.kind == "trial":
-            found += _trial_seen(batch, state, start_K)
-            continue
-        for at_s, word, not_later in sorted(telling(batch)):
-            after_s = at_s - batch.mixed_s
-            until_then = tuple(stage for stage in stages_of(batch, state) if stage.from_s < after_s)
-            if until_then:
-                found.append(Seen(word, after_s, until_then, batch.mass_g, start_K, not_later=not_later))
-    return tuple(found)
-
-
-def _trial_seen(batch: BatchState, state: SessionState, start_K: float) -> list[Seen]:
-    """Return what a trial cup showed; its thermometer is no history of the mix, but tells what heat the cup loses."""
-    mixed_s, told = batch.mixed_s or 0.0, telling(batch)
-    stages = (Stage(Vessel.cup(), 0.0, first_K(state.air)),)
-    gone_s = min((at_s for at_s, word, _ in told if word == "gelled"), default=inf)
-    seen = [Seen(word, at_s - mixed_s, stages, batch.mass_g, start_K) for at_s, word, _ in sorted(told)]
-    read = [(at_s, kelvin - start_K) for at_s, kelvin in batch.temperatures if mixed_s < at_s < gone_s]
-    warmed = [(at_s, rise_K) for at_s, rise_K in read if rise_K >= LEAST_RISE_K]
-    shop_K = first_K(state.air)
-    late = [(at_s, kelvin - shop_K) for at_s, kelvin in batch.temperatures if at_s >= gone_s]
-    for (at_s, excess_K), (later_s, later_K) in pairwise(late):
-        if LEAST_RISE_K <= later_K < excess_K - LEAST_RISE_K:
-            cooled = excess_K, later_s - at_s
-            seen.append(Seen("runny", later_s - mixed_s, stages, batch.mass_g, start_K, later_K, cooled))
-    return seen + [Seen("runny", at_s - mixed_s, stages, batch.mass_g, start_K, rise_K) for at_s, rise_K in warmed]
-
-
-def _learn_reading(law: Calibration, seen: Seen, rise_K: float) -> Learnt:
-    """Return what a trial cup's thermometer teaches: of a warming cup, or of one that cools."""
-    if seen.cooled_K is None:
-        return learn_rise(law, rise_K, seen.after_s, seen.stages, mass_g=seen.mass_g, start_K=seen.start_K)
-    excess_K, within_s = seen.cooled_K
-    return learn_cooling(law, excess_K, rise_K, within_s, Vessel.cup(), mass_g=seen.mass_g)
-
-
-def resin_lesson(
-    resin_id: str,
-    calibration: Calibration,
-    sessions: Sequence[Sequence[Seen]],
-    *,
-    progress: Callable[[int, int], None] | None = None,
-) -> ResinLesson:
-    """Return what sessions, each with what it saw, teach of a resin that its datasheet calibrates."""
-    between, after = Between(), calibration
-    looks: list[tuple[Seen, bool]] = []
-    told = set()
-    for number, session in enumerate(sessions, 1):
-        after, faster, fresh = after.with_faster(between.sd), 0.0, True
-        for seen in session:
-            if seen.rise_K is not None:
-                warmed = _learn_reading(after, seen, seen.rise_K)
-                counts = abs(warmed.surprise) <= FAR_OFF
-                looks.append((seen, counts))
-                if counts:
-                    after, faster = warmed.calibration, faster + warmed.moved[-1]
-                continue
-            late = _late(after.kinetics, seen)
-            if _no_news(seen, late):
-                continue
-            found = learn(
-                after,
-                seen.word,
-                seen.after_s,
-                seen.stages,
-                mass_g=seen.mass_g,
-                start_K=seen.start_K,
-                not_later=seen.not_later,
-            )
-            # a bound says something only on the side that it cuts off, however far off it is on the other
-            news = _timed(seen) or (found.surprise > 0.0) == (seen.word == "runny")
-            far_off = news and abs(found.surprise) > FAR_OFF
-            looks.append((seen, not far_off))
-            if far_off:
-                continue
-            if fresh and _timed(seen) and found.surprise:
-                between.learn(late, max((late / found.surprise) ** 2 - between.sd**2, OBSERVED_LOG_SD**2))
-                fresh = False
-            told.add(number)
-            after, faster = found.calibration, faster + found.moved[-1]
-        after = after.without_last(faster)
-        if progress is not None:
-            progress(number, len(sessions))
-    return _lesson(resin_id, calibration, after.with_faster(between.sd), between.sd, len(told), tuple(looks))
-
-
-def _timed(seen: Seen) -> bool:
-    """Return whether it was seen when it happened, and not only that it was still to come, or over."""
-    return seen.rise_K is None and seen.word != "runny" and not seen.not_later
-
-
-def _no_news(seen: Seen, late: float) -> bool:
-    """Return whether everybody knew: still runny long before it was due, or over long after."""
-    return late < NO_NEWS if seen.word == "runny" else seen.not_later and late > -NO_NEWS
-
-
-def _lesson(
-    resin_id: str,
-    stated: Calibration,
-    after: Calibration,
-    between: float,
-    sessions: int,
-    looks: tuple[tuple[Seen, bool], ...],
-) -> ResinLesson:
-    """Say what was learnt by the life of a usual cup: the mass of the datasheet, at 20 C."""
-    mass_g = stated.masses_g[0]
-    stated_s = predict(
-        stated.kinetics, Vessel.cup(), mass_g=mass_g, start_K=USUAL_SHOP_K, ambient=USUAL_SHOP_K
-    ).working_s
-    band = predict_band(after, Vessel.cup(), mass_g=mass_g, start_K=USUAL_SHOP_K, ambient=USUAL_SHOP_K)
-    lesson = ResinLesson(
-        resin_id=resin_id,
-        sessions=sessions,
-        observations=sum(counts for _, counts in looks),
-        set_aside=sum(not counts for _, counts in looks),
-        life_factor=band.life.working_s / stated_s,
-        low=band.working_s.low / stated_s,
-        high=band.working_s.high / stated_s,
-        session_log_sd=between,
-        calibration=after,
-        looks=looks,
-    )
-    return replace(lesson, calibration=replace(after, assumptions=(*stated.assumptions, lesson.assumption)))
-
-
-def _late(law: Kinetics, seen: Seen) -> float:
-    """Return how much later than a rate law says something was seen, as a logarithm."""
-    course = follow(law, seen.stages, mass_g=seen.mass_g, start_K=seen.start_K)
-    return log(seen.after_s / max(course.reaches_s(word_conversion(law, seen.word)), 1.0))
-
-
-# -- learned ---------------------------------------------------------------------------------------------------------
+Taught = Literal["lives", "pace", "losses"]
+"""Of a resin how long it lives, of a crew how fast it works with resin, of a workshop what it loses of a mix."""
+TEACHES: Mapping[SessionKind, frozenset[Taught]] = MappingProxyType(
+    {
+        "press": frozenset({"lives", "pace", "losses"}),
+        "casting": frozenset({"lives"}),
+        "dry run": frozenset(),
+        "trial": frozenset({"lives"}),
+        "recalled": frozenset({"lives", "pace", "losses"}),
+    }
+)
+"""What each kind of session teaches. Nothing else decides it."""
 
 Progress = Callable[[str, int, int], None]
 """Called with what is being done, how far it is, and of how many."""
@@ -365,29 +133,35 @@ class _Gathered:
 
     def add(self, kept: StoredSession) -> None:
         """Take in one session; a draft, or one without its plan or resin, tells nothing."""
-        if kept.state.start is None or kept.sheet is None or (kept.plan is None and kept.state.start.kind != "trial"):
+        start, plan, sheet = kept.state.start, kept.plan, kept.sheet
+        if start is None or sheet is None or (plan is None and start.kind != "trial"):
             return
-        self.sessions += 1
-        seen = seen_in(kept.state, parts_by_mass(kept.sheet))
-        if seen:
-            told = self.seen.setdefault(kept.sheet.id, [])
-            began = kept.state.started_at if kept.state.start.kind == "trial" else None
-            day = began.date() if began else None
-            if day and self.trials.get(kept.sheet.id) == day:
-                told[-1] += seen
-            else:
-                told.append(seen)
-            self.trials[kept.sheet.id] = day
-            self.sheets[kept.sheet.id] = kept.sheet
-        if kept.plan is None:
-            return
-        worked = worked_in(kept.state, kept.plan)
+        teaches = TEACHES[start.kind]
+        self.sessions += bool(teaches)
+        if "lives" in teaches:
+            self._add_lives(kept, sheet)
+        worked = worked_in(kept.state, plan) if plan is not None and "pace" in teaches else None
         if worked is not None:
             self.worked.append(worked)
-        built = as_built(kept)
-        if built is not None and built.resin is not None:
+        built = as_built(kept) if "losses" in teaches else None
+        if plan is not None and built is not None and built.resin is not None:
             used = sum(batch.stays for batch in kept.state.batches)
-            self.losses.append(lost_in(built.resin, used, kept.plan))
+            self.losses.append(lost_in(built.resin, used, plan))
+
+    def _add_lives(self, kept: StoredSession, sheet: Datasheet) -> None:
+        """Take in what was seen of the resin; trial cups of one day are one session."""
+        seen = seen_in(kept.state, parts_by_mass(sheet))
+        if not seen:
+            return
+        told = self.seen.setdefault(sheet.id, [])
+        trial = kept.state.start is not None and kept.state.start.kind == "trial"
+        day = kept.state.started_at.date() if trial and kept.state.started_at else None
+        if day and self.trials.get(sheet.id) == day:
+            told[-1] += seen
+        else:
+            told.append(seen)
+        self.trials[sheet.id] = day
+        self.sheets[sheet.id] = sheet
 
 
 def lessons_of(

@@ -12,7 +12,8 @@ from layup.chemistry.life_band import predict_band
 from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.observation import Word
 from layup.chemistry.vessel import SEMENOV_RUNAWAY, Vessel
-from layup.review.lessons import USUAL_SHOP_K, ResinLesson, Seen, lessons_of, seen_in
+from layup.review.lessons import lessons_of
+from layup.review.resin_lessons import USUAL_SHOP_K, ResinLesson, Seen, seen_in
 from layup.session.archive import StoredSession
 from layup.units import in_minutes, mass, temperature
 

@@ -10,7 +10,7 @@ from layup.chemistry.film import film_life_s
 from layup.chemistry.prediction import predict
 from layup.chemistry.vessel import Vessel
 from layup.files.workshop import Workshop, demo_root
-from layup.review.lessons import resin_lesson, seen_in
+from layup.review.resin_lessons import resin_lesson, seen_in
 from layup.session.batch_events import BatchMixed, BatchPouredOut, Observation
 from layup.session.day_events import TemperatureRead
 from layup.session.lifetimes import lives_of_day

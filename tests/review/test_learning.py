@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from math import exp, log, sqrt
 from pathlib import Path
+from typing import get_args
 
 import pytest
 from plan_examples import PLAN
@@ -27,10 +28,12 @@ from layup.chemistry.life_band import predict_band
 from layup.chemistry.stages import Stage
 from layup.chemistry.vessel import Vessel
 from layup.files.workshop import Workshop, demo_root
-from layup.review.lessons import NOTHING_LEARNT, Seen, lessons_of, resin_lesson, seen_in, workshop_lessons
+from layup.review.lessons import NOTHING_LEARNT, TEACHES, lessons_of, workshop_lessons
 from layup.review.pace import LossSample, Worked, crew_lessons, loss_lesson, own_times, posterior_mean, worked_in
+from layup.review.resin_lessons import Seen, resin_lesson, seen_in
 from layup.session.archive import stored_session
 from layup.session.batch_events import BatchMixed, BatchPouredOut, Observation, PressClosed, StepDone
+from layup.session.fields import SessionKind
 from layup.session.records import fold
 from layup.session.state import SessionStarted, SessionState
 
@@ -327,6 +330,18 @@ def test_a_day_that_still_runs_teaches_nothing_yet(tmp_path: Path) -> None:
     assert workshop_lessons(Workshop(root)).sessions == 1
     path.write_text("".join(lines[: closed + 1]), encoding="utf-8")
     assert workshop_lessons(Workshop(root)).sessions == 2
+
+
+def test_one_table_says_what_each_kind_of_session_teaches(tmp_path: Path) -> None:
+    kept = stored_session(press_day(workshop(tmp_path)))
+    assert kept.state.start is not None
+    assert set(TEACHES) == set(get_args(SessionKind))
+    for kind, taught in TEACHES.items():
+        kept.state.start = kept.state.start.model_copy(update={"kind": kind})
+        lessons = lessons_of([kept])
+        assert bool(lessons.resins) == ("lives" in taught), kind
+        assert bool(lessons.crews) == ("pace" in taught), kind
+        assert bool(lessons.losses) == ("losses" in taught), kind
 
 
 def test_a_mean_of_none_is_the_prior_and_of_many_the_values() -> None:

@@ -20,7 +20,7 @@ from layup.chemistry.stages import Stage, follow
 from layup.chemistry.uncertainty import AS_SAID, Use
 from layup.chemistry.vessel import Vessel
 from layup.files.workshop import Workshop, demo_root
-from layup.review.lessons import seen_in
+from layup.review.resin_lessons import seen_in
 from layup.session.archive import stored_session
 from layup.session.batch_events import BatchLost, BatchPouredOut, Observation
 from layup.session.lifetimes import learnt_today

@@ -12,7 +12,7 @@ from layup.chemistry.observation import word_conversion
 from layup.chemistry.stages import Stage, follow
 from layup.chemistry.uncertainty import moved
 from layup.chemistry.vessel import Vessel
-from layup.review.lessons import Seen
+from layup.review.resin_lessons import Seen
 
 EYE_LOG_SD = 0.10
 MIX_SD_K, MASS_LOG_SD = 1.5, 0.05
