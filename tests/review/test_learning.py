@@ -333,7 +333,7 @@ def test_a_day_that_still_runs_teaches_nothing_yet(tmp_path: Path) -> None:
 
 
 def test_one_table_says_what_each_kind_of_session_teaches(tmp_path: Path) -> None:
-    kept = stored_session(press_day(workshop(tmp_path)))
+    kept = stored_session(write_demo(workshop(tmp_path))[1])
     assert kept.state.start is not None
     assert set(TEACHES) == set(get_args(SessionKind))
     for kind, taught in TEACHES.items():
