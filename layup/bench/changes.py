@@ -87,7 +87,7 @@ class Closing:
     verdict: Word | None
     """Whether the rest of the day fits; None where that cannot be worked out."""
     why: str = ""
-    """What stands against it, where the spare does not say it already."""
+    """What stands against it, where the spare of the press does not say it already: that spare is then no news."""
 
     @property
     def spare_s(self) -> float | None:
@@ -292,12 +292,12 @@ def change_words(day: PressDay, change: Change) -> tuple[str, ...]:
     """Return what a change does, the closing first: before -> after."""
     before, after = (day.clock_time(each.ready_s) for each in (change.before, change.after))
     said = f"closes {after}" if before == after else f"closes {after}, not {before}"
-    spare_s = change.after.spare_s
-    if spare_s is not None:
+    spare_s, why = change.after.spare_s, change.after.why
+    if spare_s is not None and not why:
         said += f": {minutes(spare_s)} spare" if spare_s >= 0.0 else f": {minutes(-spare_s)} TOO LATE"
     was = "" if change.before.verdict in (None, change.after.verdict) else f", was {change.before.verdict}"
-    verdict = "" if change.after.verdict is None else f"{change.after.verdict.upper()}{was}"
-    return tuple(filter(None, (said, verdict, change.after.why, *change.notes)))
+    verdict = "" if change.after.verdict is None else f"{change.after.verdict.upper()}{was}{f': {why}' if why else ''}"
+    return tuple(filter(None, (said, verdict, *change.notes)))
 
 
 def take(day: PressDay, change: Change) -> Said:

@@ -143,12 +143,15 @@ def _close(day: PressDay, now_s: float, outlook: Outlook) -> Act:
     first = first_on_part(day)
     stage: LifeStage = "fresh" if first is None else first.stage(now_s, day.closing_s)
     late = first is not None and outlook.ready_s > first.over_s.low and now_s < first.gel_s.likely
+    tight = next((act for act in reversed(day.press_acts) if act.count), None)
+    each = "" if tight is None else f"each {tight.number}"
     return Act(
         kind="close",
         words="CLOSE THE PRESS",
         key="part",
         urgency=stage,
-        why=_part_words(first, now_s, stage) if first is not None else "",
+        number="" if tight is None else f"{tight.count} {day.closing.method}",
+        why=(_part_words(first, now_s, stage) if first is not None else "") or each,
         deadline_s=None if first is None else first.over_s.low,
         at_s=outlook.ready_s - day.closing_s,
         since_s=0.0 if first is None else _since_s(first, day.closing_s, stage),

@@ -25,6 +25,7 @@ from layup.planning.pressing import (
     press_acts,
     pressed_out_words,
     pressing,
+    pull_words,
 )
 from layup.report.tables import table_lines
 from layup.units import area, force, in_minutes, length, load, parse, pressure, torque
@@ -249,7 +250,7 @@ def pressed_out_data(press: Pressing) -> dict[str, float | None] | None:
 def _lines(plan: Plan, press: Pressing, row: ClampRow | None, warnings: list[str]) -> list[str]:
     low, high = press.fraction
     lines = [
-        f"{plan.title}: closed with {press.method}, one piece",
+        f"{plan.title}: closed with {f'{row.clamping.count} ' if row else ''}{press.method}, one piece",
     ]
     carried = f"which the press has to carry, the weight of {load(1000.0 * press.force_N / STANDARD_GRAVITY_m_s2)}"
     rows = [
@@ -261,7 +262,7 @@ def _lines(plan: Plan, press: Pressing, row: ClampRow | None, warnings: list[str
         apart = f"{length(clamps.spacing_m)} apart, the first {length(clamps.end_m)} from the end"
         rows += [
             ("clamps", str(clamps.count), apart),
-            ("each", force(row.each_N, ".2f"), ""),
+            ("each", force(row.each_N, ".2f"), pull_words(row.each_N).partition(", ")[2]),
             ("evenness", f"{100 * clamps.lowest_share:.0f} %", f"at worst, {100 * clamps.highest_share:.0f} % at best"),
             ("order", "", " ".join(map(str, clamp_order(clamps.count)))),
         ]

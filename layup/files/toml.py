@@ -283,12 +283,17 @@ _WORDS = {
 }
 
 
+FEW = 3
+"""So many words that hold what was written are all named."""
+
+
 def nearest(word: str, known: Iterable[str]) -> str:
-    """Return a hint: the known word that is nearest to `word`, or all of them."""
+    """Return a hint: the known words that `word` is a part of, where these are few, else the nearest one, or all."""
     names = sorted(known)
     if not names:
         return "there are none"
-    near = _near(word, names)
+    holding = [name for name in names if word.lower() in name.lower()]
+    near = " or ".join(holding) if 0 < len(holding) <= FEW else _near(word, names)
     return f"did you mean {near}?" if near else f"known are {', '.join(names)}"
 
 

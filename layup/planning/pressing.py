@@ -11,11 +11,12 @@ from layup.chemistry.closing import AGAIN_s, bag_pressure_Pa, clamp_order, press
 from layup.chemistry.compaction import Fraction, HIGHEST_Pa, LOWEST_Pa, bed_give_m, fibre_fraction_under_pressure
 from layup.chemistry.laminate import CURED_DENSITY_G_CM3
 from layup.chemistry.ranges import require_positive
+from layup.dimensions import STANDARD_GRAVITY_m_s2
 from layup.errors import InputError, LayupError
 from layup.planning.budget import Line, mean_fibre_fractions, step_lines
 from layup.planning.outline import area_m2, needed_length_m
 from layup.planning.plan import Board, FabricStep, Plan, Step
-from layup.units import force, mass, pressure
+from layup.units import force, load, mass, pressure, system
 
 USUAL_PRESSURE_PA = 100_000.0
 """Pressure where the plan states none: one atmosphere (common practice, no source)."""
@@ -202,9 +203,11 @@ class PressAct:
     after_s: float
     """From the closing."""
     why: str
+    count: int = 0
+    """How many clamps or bolts there are; 0 where none stand in a row."""
 
 
-def press_acts(press: Pressing, row: Clamping | None) -> tuple[PressAct, ...]:
+def press_acts(press: Pressing, row: Clamping | None, *, pieces: int = 1) -> tuple[PressAct, ...]:
     """Find what is done at the press once it is closed, in order.
 
     Parameters
@@ -213,6 +216,8 @@ def press_acts(press: Pressing, row: Clamping | None) -> tuple[PressAct, ...]:
         One piece under its pressure [-]
     row : Clamping or None
         Its clamps or bolts; None where there is no row, or its count is not known [-]
+    pieces : int
+        How many such pieces are closed, each with a row of its own [-]
 
     Returns
     -------
@@ -229,12 +234,16 @@ def press_acts(press: Pressing, row: Clamping | None) -> tuple[PressAct, ...]:
     if press.in_a_row:
         order = () if row is None else clamp_order(row.count)
         each_N = 0.0 if row is None else press.force_N / row.count
-        half, full = (force(each_N * share, ".1f") if each_N else "" for share in (0.5, 1.0))
-        name = press.method.upper()
+        half, full = (pull_words(each_N * share) if each_N else "" for share in (0.5, 1.0))
+        count, name = len(order) * pieces, press.method.upper()
+        them = f"{count} {name}" if count else f"ALL {name}"
         return (
-            PressAct(f"TIGHTEN ALL {name} HALF", half, order, 0.0, "from the middle outwards"),
-            PressAct(f"TIGHTEN ALL {name} FULLY", full, order, 0.0, "from the middle outwards"),
-            *(PressAct(f"RETIGHTEN {name}", full, order, at_s, "resin flows out, force falls") for at_s in again_s),
+            PressAct(f"TIGHTEN {them} HALF", half, order, 0.0, "from the middle outwards", count),
+            PressAct(f"TIGHTEN {them} FULLY", full, order, 0.0, "from the middle outwards", count),
+            *(
+                PressAct(f"RETIGHTEN {name}", full, order, at_s, "resin flows out, force falls", count)
+                for at_s in again_s
+            ),
         )
     if press.method == "bladder":
         half, full = (pressure(press.pressure_Pa * share) for share in (0.5, 1.0))
@@ -268,7 +277,26 @@ def acts_of_plan(plan: Plan) -> tuple[PressAct, ...]:
         row = clamp_row(plan, press) if press.in_a_row else None
     except LayupError:
         row = None
-    return press_acts(press, row)
+    return press_acts(press, row, pieces=plan.pieces)
+
+
+def pull_words(each_N: float) -> str:
+    """Say how hard one clamp pulls, with the weight that pulls as hard, which people can picture.
+
+    Parameters
+    ----------
+    each_N : float
+        Force of one clamp or bolt, above 0 [N]
+
+    Returns
+    -------
+    str
+        "2.8 kN, about 290 kg"; in pounds of force alone, which are the weight of as many pounds [-]
+    """
+    if system() == "us":
+        return force(each_N, ".1f")
+    weight_g = 1000.0 * each_N / STANDARD_GRAVITY_m_s2
+    return f"{force(each_N, '.1f')}, about {load(float(f'{weight_g:.2g}'))}"
 
 
 def next_press_act(

@@ -227,7 +227,8 @@ def test_close_answers_with_force_and_a_row_of_clamps(ask):
     assert (clamps["count"] - 1) * clamps["spacing_m"] + 2 * clamps["end_m"] == pytest.approx(1.7)
     assert sorted(clamps["order"]) == list(range(1, clamps["count"] + 1))
     assert [act["after_min"] for act in data["acts"]] == [0.0, 0.0, 5.0, 15.0]
-    assert data["acts"][1]["number"] == f"{clamps['force_each_N'] / 1000:.1f} kN"
+    assert data["acts"][1]["number"].startswith(f"{clamps['force_each_N'] / 1000:.1f} kN, about ")
+    assert data["acts"][1]["words"] == f"TIGHTEN {clamps['count']} CLAMPS FULLY"
     assert data["fibre_volume_fraction_low"] < data["fibre_volume_fraction_high"]
     assert any("what the part lies on is not given: taken as flat and rigid" in words for words in data["assumptions"])
 
@@ -300,7 +301,7 @@ def test_close_shows_the_cautions_of_a_bladder(ask):
 
 def test_close_shows_clamps_in_text(ask):
     _, text = ask(close, "board", "--bolt", "10 mm", as_json=False)
-    for words in ("mm apart", "order", "N·m", "by volume"):
+    for words in ("mm apart", "order", "N·m", "by volume", " kN  about ", " clamps, one piece"):
         assert words in text
 
 

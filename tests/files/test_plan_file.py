@@ -261,6 +261,11 @@ ONE_CHANGE = [
         '"e-glas"',
         "24: steps[2].fibre: is not in the table (e-glas) - did you mean E-glass? - or write its",
     ),
+    (
+        '"E-glass"',
+        '"glass"',
+        "24: steps[2].fibre: is not in the table (glass) - did you mean E-glass or S-glass? - or write its",
+    ),
     ('"base sheet"', '"base shet"', "17: steps[1].surface: is not in the table (base shet) - did you mean base sheet?"),
     (
         'areal_weight = "6 oz/yd^2"\nfibre = "E-glass"',

@@ -13,12 +13,14 @@ from layup.planning.outline import Outline, area_m2
 from layup.planning.plan import Board, Closing
 from layup.planning.pressing import (
     USUAL_CAUL,
+    acts_of_plan,
     clamp_row,
     next_press_act,
     overloaded_words,
     press_acts,
     pressed_out_words,
     pressing,
+    pull_words,
 )
 
 CLAMPED = replace(PLAN, closing=Closing("clamps", target_pressure_Pa=150_000.0))
@@ -154,13 +156,24 @@ def acts_of(method, **more):
 def test_clamps_are_tightened_half_then_fully_from_the_middle_outwards_and_again_after_5_and_15_minutes():
     press, acts = acts_of("clamps", clamps=6)
     assert [(act.words, act.after_s) for act in acts] == [
-        ("TIGHTEN ALL CLAMPS HALF", 0.0),
-        ("TIGHTEN ALL CLAMPS FULLY", 0.0),
+        ("TIGHTEN 6 CLAMPS HALF", 0.0),
+        ("TIGHTEN 6 CLAMPS FULLY", 0.0),
         ("RETIGHTEN CLAMPS", 300.0),
         ("RETIGHTEN CLAMPS", 900.0),
     ]
     assert all(act.order == (3, 4, 2, 5, 1, 6) for act in acts)
-    assert [act.number for act in acts[:2]] == [f"{press.force_N / 6000 * share:.1f} kN" for share in (0.5, 1.0)]
+    assert [act.number.split(", ")[0] for act in acts[:2]] == [
+        f"{press.force_N / 6000 * share:.1f} kN" for share in (0.5, 1.0)
+    ]
+
+
+def test_a_clamp_s_pull_is_told_as_the_weight_that_pulls_as_hard():
+    # weight = force / standard gravity, 9.80665 m/s^2 (ISO 80000-4): 2.8 kN is the weight of 286 kg
+    assert pull_words(2800.0) == "2.8 kN, about 290 kg"
+    _, acts = acts_of("clamps", clamps=6)
+    assert acts[1].number.endswith(" kg")
+    pair = replace(PLAN, pieces=2, closing=Closing("clamps", target_pressure_Pa=150_000.0, clamps=6))
+    assert [act.words for act in acts_of_plan(pair)[:2]] == ["TIGHTEN 12 CLAMPS HALF", "TIGHTEN 12 CLAMPS FULLY"]
 
 
 def test_a_bladder_is_raised_in_two_steps_and_its_gauge_read_again():

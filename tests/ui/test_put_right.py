@@ -145,7 +145,9 @@ def test_a_helper_who_leaves_makes_the_closing_later_and_it_is_shown_before_it_i
     by_cup = left_alone(day)
     assert by_cup.after.verdict == "does not fit"
     assert by_cup.after.spare_s > 0.0
-    assert by_cup.after.why in change_words(day, by_cup), "what the spare does not tell is said"
+    words = change_words(day, by_cup)
+    assert f"DOES NOT FIT: {by_cup.after.why}" in words, "verdict and reason are one line"
+    assert not any(" spare" in line for line in words if by_cup.after.why not in line), words
 
 
 def left_alone(day: PressDay) -> Change:

@@ -1,5 +1,7 @@
 """What an act does when its key is pressed, what is asked first, and that no key does what was not read."""
 
+from dataclasses import replace
+
 import pytest
 from scripted_days import Player, answer, beside, day_of, done, loses
 
@@ -7,6 +9,8 @@ from layup.bench.acts import Act
 from layup.bench.day import PressDay, Said
 from layup.bench.doing import DRAWN_FOR_S, OnScreen, Question, do, seen
 from layup.bench.view import bench_view
+from layup.planning.plan import Closing
+from layup.planning.pressing import pressing, pull_words
 from layup.session.batch_events import BatchMixed, BatchPouredOut, CupTemperatureRead, Demoulded, PressClosed, StepDone
 from layup.session.state import Event
 
@@ -144,6 +148,19 @@ def test_where_only_the_core_must_still_go_in_the_key_goes_on_with_the_work() ->
     assert isinstance(said, Said)
     assert said.words == "seen: only to core in place"
     assert bench_view(day).act.kind == "weigh", "the core wants the next batch"
+
+
+def test_the_closing_says_how_many_clamps_and_how_hard_each() -> None:
+    day = day_of()
+    day._plan = replace(day.plan, closing=Closing("clamps", target_pressure_Pa=150_000.0, clamps=9))
+    log(day, *(StepDone(step=step.number) for step in day.state.steps))
+    act = bench_view(day).act
+    assert (act.words, act.number) == ("CLOSE THE PRESS", f"{9 * day.plan.pieces} clamps")
+    each_N = pressing(day.plan).force_N / 9
+    assert act.why == f"each {pull_words(each_N)}"
+    log(day, PressClosed())
+    assert bench_view(day).act.words == f"TIGHTEN {9 * day.plan.pieces} CLAMPS HALF"
+    assert bench_view(day).act.number == pull_words(each_N / 2)
 
 
 def test_the_end_of_a_day_is_asked_and_the_pressure_is_let_off_before_the_part_comes_out() -> None:
