@@ -1,4 +1,4 @@
-"""Record how a part turned out: the trade's words for its defects, notes, and what was weighed and measured."""
+"""Record how a part turned out: the trade's words for its defects, notes, photos, and what was weighed and measured."""
 
 from __future__ import annotations
 
@@ -15,14 +15,33 @@ from layup.commands.reading import SESSION_HELP, add_workshop_argument, quantity
 from layup.errors import InputError, LayupError, printable
 from layup.files.workshop import Workshop
 from layup.review.evidence import DEFECTS, GOOD
+from layup.session.afterwards import ALLOWED, log_afterwards, read_photo
 from layup.session.clock import SystemClock
+from layup.session.day_events import Note
 from layup.session.fields import NAME_LIMIT, NOTE_LIMIT
 from layup.session.journal import Journal
-from layup.session.records import refusal
 from layup.session.state import CouponBurnt, Event, Outcome, PartWeighed, ThicknessMeasured
 from layup.session.text import clean_text
 
 EXAMPLE = 'layup outcome 2026-03-07-touring-skis-168 "dry spot" --part "2410 g" --dry "1690 g" --left "45 g"'
+
+
+class _Photo(argparse.Action):
+    """Takes a photo, so far without a caption."""
+
+    def __call__(self, _parser: object, namespace: argparse.Namespace, values: object, _flag: object = None) -> None:
+        namespace.photo = [*namespace.photo, (str(values), "")]
+
+
+class _Caption(argparse.Action):
+    """Puts a caption under the photo before it."""
+
+    def __call__(
+        self, parser: argparse.ArgumentParser, namespace: argparse.Namespace, values: object, flag: object = None
+    ) -> None:
+        if not namespace.photo:
+            parser.error(f"{flag} goes after the --photo that it belongs to")
+        namespace.photo = [*namespace.photo[:-1], (namespace.photo[-1][0], str(values))]
 
 
 NEEDED = ("--part", "--dry")
@@ -37,6 +56,21 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--notes", metavar="TEXT", help="anything worth knowing next time (default: keep those recorded before)"
     )
+    parser.add_argument(
+        "--note",
+        metavar="TEXT",
+        action="append",
+        default=[],
+        help="a note beside those of the day (default: none; may be given again)",
+    )
+    parser.add_argument(
+        "--photo",
+        metavar="FILE",
+        action=_Photo,
+        default=[],
+        help=f"{ALLOWED}, copied into the session's folder (default: none; may be given again)",
+    )
+    parser.add_argument("--caption", metavar="TEXT", action=_Caption, help="what the photo before it shows")
     parser.add_argument("--part", metavar="MASS", help='the finished part, all pieces: "2410 g"')
     parser.add_argument(
         "--dry",
@@ -80,25 +114,14 @@ def run(args: argparse.Namespace) -> int:
 
 def _record(args: argparse.Namespace) -> list[str]:
     """Record all of it or, where something cannot be, nothing; return what to say once it is on the disk."""
-    events, said = list(_events(args)), []
-    if not events:
-        raise InputError(
-            "outcome", "says nothing", allowed="a word, --notes, --part with --dry, --coupon or --thickness"
-        )
+    events = list(_events(args))
+    photos = [read_photo(Path(file), caption) for file, caption in args.photo]
+    if not events and not photos:
+        allowed = "a word, --notes, --note, --photo, --part with --dry, --coupon or --thickness"
+        raise InputError("outcome", "says nothing", allowed=allowed)
     folder = Workshop(Path(args.workshop)).session_path(args.session)
     with Journal.open(folder, SystemClock()) as journal:
-        for event in events:
-            why = refusal(journal.state, event)
-            if why is not None:
-                raise InputError(event.event.replace("-", " "), "cannot be recorded", value=why)
-        before = {"outcome": journal.state.outcome, "part-weighed": journal.state.weighed}
-        for event in events:
-            old = before.get(event.event)
-            if isinstance(event, Outcome) and isinstance(old, Outcome):
-                notes = old.notes if args.notes is None else event.notes
-                event = Outcome(tags=event.tags or old.tags, notes=notes)
-            journal.append(event)
-            said += [f"recorded: {event.describe()}", *([f"  instead of: {old.describe()}"] if old else [])]
+        said = log_afterwards(journal, events, photos, keep_notes=args.notes is None)
     return [*said, *_doubts(args)]
 
 
@@ -129,6 +152,8 @@ def _events(args: argparse.Namespace) -> Iterator[Event]:
     try:
         if _tags(args) or args.notes is not None:
             yield Outcome(tags=tuple(_tags(args)), notes=clean_text(args.notes or "", limit=NOTE_LIMIT).text)
+        for note in args.note:
+            yield Note(text=_said(note))
         if any((args.part, args.dry, args.cloth, args.offcut, args.left)):
             yield _weighed(args)
         if args.in_water and not args.coupon:
@@ -147,6 +172,13 @@ def _events(args: argparse.Namespace) -> Iterator[Event]:
         raise InputError(
             key, "cannot be right", value=first["input"] if first["loc"] else None, allowed=first["msg"]
         ) from None
+
+
+def _said(note: str) -> str:
+    text = clean_text(note, limit=NOTE_LIMIT).text.strip()
+    if not text:
+        raise InputError("note", "says nothing", allowed="words")
+    return text
 
 
 def _weighed(args: argparse.Namespace) -> PartWeighed:

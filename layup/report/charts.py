@@ -171,7 +171,16 @@ class Space:
     words: str
 
 
-Block = Heading | Paragraph | Points | Table | Chart | Space
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A photo with its caption; without bytes only its words are shown."""
+
+    data: bytes
+    media: str
+    words: str
+
+
+Block = Heading | Paragraph | Points | Table | Chart | Space | Picture
 
 
 # -- charts ----------------------------------------------------------------------------------------------------------

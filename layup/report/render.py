@@ -16,11 +16,12 @@ import csv
 import io
 import json
 import re
+from base64 import b64encode
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from html import escape
 
-from layup.report.charts import Block, Chart, Heading, Paragraph, Points, Space, Table
+from layup.report.charts import Block, Chart, Heading, Paragraph, Picture, Points, Space, Table
 from layup.review.review import Review
 from layup.session.lines import written
 
@@ -44,6 +45,7 @@ figure { margin: .6em 0; }
 figure { overflow-x: auto; }
 figure svg { width: 100%; min-width: 36em; height: auto; }
 figcaption { font-size: .85em; }
+figure.photo img { max-width: 100%; max-height: 120mm; height: auto; display: block; }
 div.space { border: 1px dashed #000; height: 46mm; width: 62mm; padding: .3em .5em; margin: 0 0 .6em 1em;
   font-size: .85em; float: right; }
 figure, h2 { clear: both; }
@@ -54,7 +56,7 @@ figure, tr, li { break-inside: avoid; }
 @media print { body { max-width: none; margin: 0; padding: 0; font-size: 10pt; }
   figure { overflow: visible; } figure svg { min-width: 0; } }
 """
-POLICY = "default-src 'none'; style-src 'unsafe-inline'"
+POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
 
 
 def html(title: str, blocks: Sequence[Block]) -> str:
@@ -88,6 +90,10 @@ def _html_block(block: Block) -> str:
             return f"<figure>{svg}<figcaption>{_lines(words)}</figcaption></figure>"
         case Space(words):
             return f'<div class="space">{_lines(words)}</div>'
+        case Picture(data, media, words):
+            source = f"data:{media};base64,{b64encode(data).decode()}"
+            shown = f'<img src="{source}" alt="{escape(words)}">' if data else ""
+            return f'<figure class="photo">{shown}<figcaption>{_lines(words)}</figcaption></figure>'
 
 
 def _lines(text: str) -> str:
@@ -138,6 +144,8 @@ def _markdown_block(block: Block) -> str:
             return f"*{_one_line(words)}*"
         case Space(words):
             return f"{_one_line(words)}: ____"
+        case Picture(_, _, words):
+            return f"*{_one_line(words)}*"
 
 
 def _one_line(text: str) -> str:

@@ -9,12 +9,13 @@ from collections.abc import Iterator
 from textwrap import wrap
 
 from layup.report.bars import Span, bars, time_axis
-from layup.report.charts import Block, Heading, Paragraph, Points, Space, Table, cure_chart, day_picture
+from layup.report.charts import Block, Heading, Paragraph, Picture, Points, Space, Table, cure_chart, day_picture
 from layup.report.tables import table_lines
 from layup.review.as_built import AsBuilt, Estimate
 from layup.review.evidence import DEFECTS, Finding
 from layup.review.review import Review
 from layup.review.timeline import BatchTrack, StepTrack, Track
+from layup.session.afterwards import MEDIA, kept_photo
 from layup.units import in_minutes, mass, minutes
 
 # -- report blocks ---------------------------------------------------------------------------------------------------
@@ -31,7 +32,8 @@ def report_blocks(review: Review) -> tuple[Block, ...]:
 def _blocks(review: Review) -> Iterator[Block]:
     state = review.kept.state
     yield Heading(state.start.title if state.start else review.kept.name, 1)
-    yield Space("Photo of the part")
+    if not state.photos:
+        yield Space("Photo of the part")
     yield Paragraph(_head(review))
     yield Paragraph(sentence(review.verdict), strong=True)
     if review.findings:
@@ -40,6 +42,7 @@ def _blocks(review: Review) -> Iterator[Block]:
     if review.taught:
         yield Points(review.taught)
     yield from _outcome(review)
+    yield from _photos(review)
     if review.track is not None:
         yield day_picture(review.track, state)
     yield from _findings(review)
@@ -76,6 +79,14 @@ def _outcome(review: Review) -> Iterator[Block]:
     yield Paragraph("Outcome: " + ("; ".join(said) or "noted") + ".")
     if outcome.notes:
         yield Paragraph(outcome.notes)
+
+
+def _photos(review: Review) -> Iterator[Block]:
+    """Yield the photos with their captions; of one that cannot be shown, why."""
+    for entry in review.kept.state.photos:
+        data, why = kept_photo(review.kept.folder, entry)
+        missing = f" (not shown: the file {why})" if why else ""
+        yield Picture(data, MEDIA[entry.file.rpartition(".")[2]], f"{entry.caption or entry.file}{missing}")
 
 
 def _findings(review: Review) -> Iterator[Block]:
@@ -206,6 +217,7 @@ def _lines(found: Review, width: int) -> Iterator[str]:
     title = state.start.title if state.start else found.kept.name
     outcome = f"; outcome: {', '.join(state.outcome.tags)}" if state.outcome and state.outcome.tags else ""
     yield f"{title} ({found.kept.name}){outcome}"
+    yield from (photo.words for photo in state.photos)
     if not found.findings:
         yield sentence(found.verdict).upper()
     for words in found.taught:

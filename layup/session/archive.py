@@ -214,6 +214,7 @@ def _words_of(name: str, state: SessionState) -> str:
     said += [lot.lot for lot in state.lots]
     said += [batch.lost_why for batch in state.batches if batch.lost_why]
     said += [note.text for note in state.notes]
+    said += [photo.caption for photo in state.photos if photo.caption]
     return "\n".join(said).casefold()
 
 

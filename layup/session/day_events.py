@@ -13,10 +13,12 @@ from layup.session.fields import (
     AlarmRank,
     At,
     Component,
+    Digest,
     Fraction,
     Name,
     Named,
     People,
+    PhotoName,
     Place,
     RawTime,
     Seq,
@@ -27,7 +29,7 @@ from layup.session.fields import (
     WallTime,
 )
 from layup.session.state import Event, SessionState, add
-from layup.session.state_parts import AlarmSeen, LotSeen, NoteTaken, Tick
+from layup.session.state_parts import AlarmSeen, LotSeen, NoteTaken, PhotoKept, Tick
 from layup.units import temperature
 
 # -- clocks ----------------------------------------------------------------------------------------------------------
@@ -233,6 +235,29 @@ class Note(Event):
     def describe(self) -> str:
         """Say it."""
         return f"note: {self.text}"
+
+
+class PhotoAdded(Event):
+    """A picture that was copied into the session's folder; its file was safe there before this was written."""
+
+    after_the_end = True
+    event: Named[Literal["photo-added"]] = "photo-added"
+    file: PhotoName = Field(description="its name in the session's photos folder")
+    sha256: Digest = Field(description="proves the file")
+    caption: Text = Field(default="", description="what it shows")
+
+    def apply(self, state: SessionState, _stamp: Stamp) -> None:
+        """Add it to the photos."""
+        add(state.photos, self.kept)
+
+    @property
+    def kept(self) -> PhotoKept:
+        """What the state keeps of it."""
+        return PhotoKept(self.file, self.sha256, self.caption)
+
+    def describe(self) -> str:
+        """Say its name and caption."""
+        return self.kept.words
 
 
 class AlarmAcknowledged(Event):

@@ -22,6 +22,10 @@ AGE_LIMIT_S = 1e9
 
 Name = Annotated[str, StringConstraints(max_length=NAME_LIMIT, pattern=PLAIN_PATTERN)]
 Text = Annotated[str, StringConstraints(max_length=NOTE_LIMIT, pattern=PLAIN_PATTERN)]
+PhotoName = Annotated[str, StringConstraints(max_length=80, pattern=r"^[a-z0-9][a-z0-9-]*\.(png|jpg)$")]
+"""A name that is safe on every system, and leads nowhere else."""
+Digest = Annotated[str, StringConstraints(pattern="^[0-9a-f]{64}$")]
+"""SHA-256 in hex."""
 Number = Annotated[int, Field(ge=1, le=1_000_000)]
 Seq = Annotated[int, Field(ge=1, le=SEQ_LIMIT)]
 At = Annotated[AwareDatetime, Field(ge=FIRST_TIME, le=LAST_TIME)]

@@ -37,7 +37,7 @@ from layup.session.fields import (
     Temperature,
     Text,
 )
-from layup.session.state_parts import AlarmSeen, BatchState, LotSeen, Misfit, NoteTaken, StepState, Tick
+from layup.session.state_parts import AlarmSeen, BatchState, LotSeen, Misfit, NoteTaken, PhotoKept, StepState, Tick
 from layup.units import in_hours, length, mass, minutes, temperature
 
 T = TypeVar("T")
@@ -123,6 +123,7 @@ class SessionState:
     """The items of the list "before you start" that are ticked, in the order of ticking."""
     lots: tuple[LotSeen, ...] = ()
     notes: tuple[NoteTaken, ...] = ()
+    photos: tuple[PhotoKept, ...] = ()
     acknowledged: dict[str, AlarmSeen] = field(default_factory=dict)
     """The last acknowledgement of each alarm."""
     closed_s: float | None = None

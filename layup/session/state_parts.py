@@ -212,6 +212,20 @@ class NoteTaken:
 
 
 @dataclass(frozen=True, slots=True)
+class PhotoKept:
+    """A picture in the session's photos folder: its name there, the SHA-256 of its bytes, and what it shows."""
+
+    file: str
+    sha256: str
+    caption: str
+
+    @property
+    def words(self) -> str:
+        """Its name and caption."""
+        return f"photo {self.file}" + (f": {self.caption}" if self.caption else "")
+
+
+@dataclass(frozen=True, slots=True)
 class Tick:
     """An item of the list "before you start", and when it was ticked."""
 
