@@ -183,6 +183,10 @@ DIMENSIONS: dict[str, Dimension] = {
         ("N", 0),
         ("lbf", 0),
     ),
+    "power": Dimension(
+        "a power", "W", "1.5 kW or 1500 W", _spelled(("W watt watts", 1.0), ("kW", 1000.0)), ("W", 0), ("W", 0)
+    ),
+    "energy": Dimension("an energy", "J", "5 kWh", _spelled(("J", 1.0), ("kWh", 3.6e6)), ("kWh", 1), ("kWh", 1)),
     "torque": Dimension(
         "a torque",
         "N*m",

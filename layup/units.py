@@ -279,6 +279,8 @@ volume = _Printed("volume", "ml", "US fl oz", 1)
 areal_weight = _Printed("areal_weight", "g/m^2", "oz/yd^2", 2)
 pressure = _Printed("pressure", "kPa", "psi", 1)
 force = _Printed("force", "kN", "lbf", -1)
+power = _Printed("power", "W", "W", 0)
+energy = _Printed("energy", "kWh", "kWh", 0)
 torque = _Printed("torque", "N*m", "lbf*ft", 0)
 viscosity = _Printed("viscosity", "mPa*s", "cP", 0)
 """How each kind of quantity is printed; called with a value of the core, and the form of its metric number."""

@@ -21,7 +21,10 @@ endpoint = "thickening"
 
 [[film]]"""
 """A second pot life that contradicts the first, to put in place of the next table's head."""
-UNITS = ("_g", "_ml", "_m", "_m2", "_K", "_Pa", "_N", "_N_m", "_min", "_g_m2", "_oz_yd2", "_oz_ft2", "_Pa_s")
+UNITS = (
+    *("_g", "_ml", "_m", "_m2", "_K", "_Pa", "_N", "_N_m", "_min", "_g_m2", "_oz_yd2", "_oz_ft2", "_Pa_s"),
+    *("_W", "_kWh", "_J_K", "_W_K", "_W_mK", "_m2_s", "_W_m2K"),
+)
 """What the name of a number with a dimension ends in."""
 BAND = {"low", "likely", "high"}
 """The edges of the 80 % band, in the unit of the number beside them, as the contract has it."""
@@ -29,6 +32,7 @@ NO_DIMENSION = {
     *BAND,
     *("batch", "batches", "step", "begin", "end", "line", "count", "people", "share", "steps"),
     *("pour", "pours", "pours_planned", "across", "beside", "waste"),
+    *("biot", "moisture"),
     *("chance", "relative_humidity", "parts_by_mass", "total", "conversion", "order", "lowest_share", "highest_share"),
 }
 """Names of counts, shares and money."""

@@ -1,4 +1,4 @@
-"""The parts of README.md that the program itself writes: commands, keys and the pictures.
+"""The parts of README.md and DEVELOPERS.md that the program itself writes: commands, keys and the pictures.
 
 `python tests/readme_parts.py` writes them anew; a test fails while they are not current.
 """
@@ -17,6 +17,7 @@ from layup.files.workshop import throwaway_workshop
 from layup.session.clock import ManualClock
 
 README = Path(__file__).resolve().parent.parent / "README.md"
+DEVELOPERS = README.with_name("DEVELOPERS.md")
 PICTURES = Path(__file__).resolve().parent / "pictures"
 
 
@@ -55,7 +56,7 @@ async def _pictures() -> dict[str, str]:
 
 
 def written(text: str) -> str:
-    """Return README's text with its own parts current."""
+    """Return the text of either with its own parts current."""
     for name, part in (
         ("commands", commands_markdown()),
         ("keys", key_table_markdown()),
@@ -69,4 +70,5 @@ def written(text: str) -> str:
 if __name__ == "__main__":
     for name, svg in pictures().items():
         (PICTURES / name).write_text(svg, encoding="utf-8")
-    README.write_text(written(README.read_text(encoding="utf-8")), encoding="utf-8")
+    for document in (README, DEVELOPERS):
+        document.write_text(written(document.read_text(encoding="utf-8")), encoding="utf-8")

@@ -35,6 +35,8 @@ SUFFIX_UNIT = {
     "_per_K": "1/K",
     "_W_m2_K": "W/(m2 K)",
     "_W_m_K": "W/(m K)",
+    "_W": "W",
+    "_J_K": "J/K",
 }
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import exp, log
+from math import exp, log, pi
 from typing import Literal
 
 from layup.chemistry.ranges import require_between
@@ -13,6 +13,10 @@ ZERO_CELSIUS_K = 273.15
 MAGNUS_RANGE_K = (228.15, 333.15)
 """-45 to 60 degC, where WMO No. 8 gives the Magnus formula over water."""
 
+WOOD_RANGE_K = (253.15, 343.15)
+"""Where the equation for wood in air holds."""
+WOOD_DIFFUSIVITY_m2_s = (3e-11, 1e-10)
+"""Of water across the grain at 20 degC and about 10 %, dense and light wood (order of magnitude, from memory)."""
 DRY_MARGIN_K = 3.0
 """A surface this far above the dew point is taken as dry (painting practice; ISO 8502-4 says no simple rule holds)."""
 DAMP_AIR = 0.85
@@ -210,6 +214,85 @@ def blush_risk(air_K: float, relative_humidity: float, surface_K: float | None =
     )
     found = [(risk, words) for risk, applies, words in findings if applies]
     return Blush(found[0][0] if found else "low", tuple(words for _, words in found))
+
+
+def wood_moisture(air_K: float, relative_humidity: float) -> float:
+    """Find the moisture that wood comes to in the shop's air.
+
+    Parameters
+    ----------
+    air_K : float
+        Air temperature, 253.15 to 343.15 [K]
+    relative_humidity : float
+        Relative humidity, 0 to 0.98 [-]
+
+    Returns
+    -------
+    moisture : float
+        Water over dry wood, within about 0.01; months of one air for a plank, days for a thin core [-]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range.
+
+    Notes
+    -----
+    1800/W (K h/(1 - K h) + (K1 K h + 2 K1 K2 K^2 h^2)/(1 + K1 K h + K1 K2 K^2 h^2)) per cent, with t in degC:
+    W = 349 + 1.29 t + 0.0135 t^2, K = 0.805 + 0.000736 t - 0.00000273 t^2, K1 = 6.27 - 0.00938 t - 0.000303 t^2,
+    K2 = 1.91 + 0.0407 t - 0.000293 t^2
+
+    References
+    ----------
+    Wood Handbook, FPL-GTR-282, equation (4-5).
+
+    Examples
+    --------
+    >>> round(wood_moisture(294.15, 0.60), 4)
+    0.1097
+    """
+    require_between("air temperature", air_K, *WOOD_RANGE_K, unit="K", source="Wood Handbook")
+    require_between("relative humidity", relative_humidity, 0.0, 0.98, todo="give a share, 0.5 for 50 %")
+    celsius, h = air_K - ZERO_CELSIUS_K, relative_humidity
+    per_W = 1800.0 / (349.0 + 1.29 * celsius + 0.0135 * celsius**2)
+    k = 0.805 + 0.000736 * celsius - 0.00000273 * celsius**2
+    k1 = 6.27 - 0.00938 * celsius - 0.000303 * celsius**2
+    k2 = 1.91 + 0.0407 * celsius - 0.000293 * celsius**2
+    bound = k1 * k * h
+    both = bound + k1 * k2 * (k * h) ** 2
+    return 0.01 * per_W * (k * h / (1.0 - k * h) + (2.0 * both - bound) / (1.0 + both))
+
+
+def wood_follows_s(thickness_m: float) -> tuple[float, float]:
+    """Find how long a board with both faces in the air needs for nine tenths of a change of its moisture.
+
+    Parameters
+    ----------
+    thickness_m : float
+        Of the board, across its grain, above 0 to 0.5 [m]
+
+    Returns
+    -------
+    time_s : tuple of float
+        The shortest and the longest, for light and for dense wood [s]
+
+    Raises
+    ------
+    RangeError
+        For a thickness outside its range.
+
+    Notes
+    -----
+    A slab whose faces follow at once: its mean keeps a tenth at D t/L^2 = (4/pi^2) ln(80/pi^2) = 0.848, L half of it.
+
+    References
+    ----------
+    J. Crank, The Mathematics of Diffusion, 2nd ed., 1975, section 4.3.
+    """
+    require_between("thickness of the wood", thickness_m, 0.0, 0.5, unit="m", open_low=True)
+    slow, quick = WOOD_DIFFUSIVITY_m2_s
+    settles = 4.0 / pi**2 * log(80.0 / pi**2) * (0.5 * thickness_m) ** 2
+    return settles / quick, settles / slow
 
 
 def _exponent(air_K: float) -> float:

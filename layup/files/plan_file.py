@@ -35,7 +35,19 @@ from layup.files.steps import CastTable, FabricTable, StepTable
 from layup.files.toml import Document, KeyPath, nearest, problem_at, problem_from, problems_from, read_toml
 from layup.planning.cuts import cloth_area_m2, covered_area_m2
 from layup.planning.outline import Outline, shape
-from layup.planning.plan import Board, Closing, Crew, FabricStep, FibreTarget, Losses, Plan, Scale, Step
+from layup.planning.plan import (
+    Board,
+    Closing,
+    Crew,
+    FabricStep,
+    FibreTarget,
+    Foam,
+    FOAMS_g_cm3,
+    Losses,
+    Plan,
+    Scale,
+    Step,
+)
 
 # -- plan tables -----------------------------------------------------------------------------------------------------
 
@@ -117,6 +129,21 @@ class BoardTable(CoreTable):
         return Board(self.material, self.thickness)
 
 
+class FoamTable(CoreTable):
+    """The foam of a mould."""
+
+    thickness: Annotated[float, quantity("length", low=BOARDS_m[0], high=BOARDS_m[1], inclusive=True)] = Field(
+        examples=['"50 mm"'], description="how thick it is"
+    )
+    density: Annotated[float, quantity("density", low=FOAMS_g_cm3[0], high=FOAMS_g_cm3[1], inclusive=True)] = Field(
+        examples=['"35 kg/m^3"'], description="of the foam"
+    )
+
+    def core(self) -> Foam:
+        """Return the foam as plain data of the core."""
+        return Foam(self.thickness, self.density)
+
+
 class ClosingTable(CoreTable):
     """How the press is closed."""
 
@@ -140,6 +167,7 @@ class ClosingTable(CoreTable):
         default=None,
         description="the board that the part lies on; without it, what is under the part is taken as rigid",
     )
+    foam: FoamTable | None = Field(default=None, description="the foam of the mould, under the backing")
 
     def core(self) -> Closing:
         """Return the closing as plain data of the core."""
@@ -152,6 +180,7 @@ class ClosingTable(CoreTable):
             clamp_rating_N=self.clamp_rating,
             caul=self.caul.core() if self.caul else None,
             backing=self.backing.core() if self.backing else None,
+            foam=self.foam.core() if self.foam else None,
         )
 
 

@@ -17,6 +17,8 @@ from layup.errors import InputError, RangeError
 from layup.planning.outline import Outline
 from layup.units import areal_weight, length
 
+FOAMS_g_cm3 = (0.01, 0.8)
+"""The lightest and the densest foam of a mould."""
 LOADING_LIMIT = 0.05
 """The most pigment paste over mix where its maker says nothing (common practice, no source)."""
 
@@ -212,6 +214,18 @@ class Board:
 
 
 @dataclass(frozen=True, slots=True)
+class Foam:
+    """The foam of a mould, under what the part lies on."""
+
+    thickness_m: float
+    density_g_cm3: float
+
+    def __post_init__(self) -> None:
+        require_between("thickness of the foam", self.thickness_m, *BOARDS_m, unit="m")
+        require_between("density of the foam", self.density_g_cm3, *FOAMS_g_cm3, unit="g/cm^3")
+
+
+@dataclass(frozen=True, slots=True)
 class Closing:
     """How the press is closed and how long that takes with one pair of hands."""
 
@@ -226,6 +240,8 @@ class Closing:
     """What spreads the force of a row of clamps or bolts."""
     backing: Board | None = None
     """What the part lies on; None where it is not given."""
+    foam: Foam | None = None
+    """What the mould is made of under the backing; None for none."""
 
     def __post_init__(self) -> None:
         _require_bench_time("closing", self.bench_s)

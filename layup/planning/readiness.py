@@ -9,7 +9,7 @@ from typing import Literal
 
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.casting import moisture_warnings
-from layup.chemistry.climate import blush_risk
+from layup.chemistry.climate import WOOD_RANGE_K, blush_risk, wood_moisture
 from layup.chemistry.demould import least_warmth, setting_of
 from layup.chemistry.heating import HeatingPlan
 from layup.chemistry.prediction import predict
@@ -356,10 +356,18 @@ def _unknown(result: PlanResult, outlook: NightOutlook) -> Iterator[str]:
     if result.shop.relative_humidity is None:
         yield "Humidity: dew point and blush not judged."
     if outlook.wood_moisture is None:
-        low, high = WOOD_USUAL
-        yield f"Wood moisture: {100 * low:.0f} % to {100 * high:.0f} % is usual."
+        yield _wood_unmeasured(result)
     if outlook.night_K is None:
         yield f"Tonight: taken as {temperature(result.shop.temperature_K)}, like the shop now."
+
+
+def _wood_unmeasured(result: PlanResult) -> str:
+    """Return what wood comes to that has lain in this air, where the air is known."""
+    shop, (low, high) = result.shop, WOOD_USUAL
+    if shop.relative_humidity is None or not WOOD_RANGE_K[0] <= shop.temperature_K <= WOOD_RANGE_K[1]:
+        return f"Wood moisture: {100 * low:.0f} % to {100 * high:.0f} % is usual."
+    comes_to = wood_moisture(shop.temperature_K, min(shop.relative_humidity, 0.98))
+    return f"Wood moisture: {100 * comes_to:.0f} % if it lay in this air; {100 * high:.0f} % at most is usual."
 
 
 def _assumed(outlook: NightOutlook) -> Iterator[str]:

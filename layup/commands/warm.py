@@ -1,0 +1,340 @@
+"""Warm a cold shop before press day: how long cans, core, mould and cloth take, and what heater holds the shop."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import dataclass
+from math import inf, isfinite
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from layup.chemistry.casting import DRY_WOOD
+from layup.chemistry.climate import wood_follows_s, wood_moisture
+from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.demould import least_warmth
+from layup.chemistry.heater import (
+    WALLS,
+    AIR_J_m3_K,
+    Room,
+    heater_W,
+    held_K,
+    warms_in_s,
+)
+from layup.chemistry.soak import EPOXY_J_g_K, FOAM_W_m_K, follow_time_s, left_at_the_slowest
+from layup.commands.answer import add_json_argument, answer, panel_lines
+from layup.commands.reading import add_lessons_argument, add_workshop_argument, learnt_plan, quantity, temperature_K
+from layup.errors import InputError
+from layup.files.workshop import Workshop
+from layup.planning.budget import budget
+from layup.planning.readiness import WOOD_USUAL
+from layup.planning.warming import WARMING_CAUTIONS, Standing, Warming, assumed_words, warmings
+from layup.report.tables import table_lines
+from layup.units import energy, in_hours, length, load, minutes, parse, power, temperature
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+EXAMPLE = (
+    'layup warm touring-skis --from "3 degC" --to "18 degC"     '
+    'layup warm touring-skis --from "3 degC" --to "18 degC" --room "4 m x 3 m x 2.4 m" --outside "-5 degC"'
+)
+ROOM = 'three lengths, "4 m x 3 m x 2.4 m"'
+SHOP_C = (-30.0, 50.0)
+HOURS = (1, 2, 4, 8)
+"""After how many hours without heat the part is looked at."""
+
+
+@dataclass(frozen=True, slots=True)
+class Heat:
+    """The heater of a room: what it has to give, and what it does."""
+
+    room: Room
+    outside_K: float
+    needs_W: float
+    has_W: float | None
+    holds_K: float | None
+    warms_s: float | None
+    lasts_s: float
+    energy_J: float
+    trips: tuple[tuple[float, float], ...]
+    """Seconds after the heater has tripped, and how warm the mould then is where the part lies."""
+    cold_s: float
+    """From the trip until that is colder than the resin cures in; inf for never."""
+    least_K: float
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the words of `layup warm`."""
+    parser.add_argument("plan", metavar="PLAN", help="a plan file, or a session or draft of this workshop")
+    parser.add_argument("--from", dest="cold", metavar="TEMPERATURE", required=True, help='of all things now: "3 degC"')
+    parser.add_argument(
+        "--to", dest="shop", metavar="TEMPERATURE", required=True, help='of the shop from now on: "18 degC"'
+    )
+    for name in ("cans", "core", "mould"):
+        words = f'measured now on the {name}: "9 degC" (default: --from)'
+        parser.add_argument(f"--{name}", metavar="TEMPERATURE", help=words)
+    parser.add_argument("--can", metavar="MASS", help='in the can of resin: "5 kg" (default: what the plan takes)')
+    parser.add_argument("--core-thickness", metavar="LENGTH", default="12 mm", help="of the core (default 12 mm)")
+    parser.add_argument(
+        "--core-density", metavar="DENSITY", default="300 kg/m^3", help="of its wood or foam (default 300 kg/m^3)"
+    )
+    parser.add_argument(
+        "--humidity", metavar="RH", help='of the air: "60 %%" adds the core\'s moisture (default: none)'
+    )
+    parser.add_argument("--both-faces", action="store_true", help="the mould has air below, too (default: it lies)")
+    parser.add_argument(
+        "--bath", metavar="TEMPERATURE", default="35 degC", help="water for the cans, at most 45 degC (default 35 degC)"
+    )
+    parser.add_argument("--room", metavar="SIZE", help=f"shop, tent or box that is heated: {ROOM} (default: none)")
+    parser.add_argument(
+        "--outside", metavar="TEMPERATURE", help='the coldest it gets around it: "-5 degC" (default: --from)'
+    )
+    parser.add_argument("--walls", choices=tuple(WALLS), default="single boards", help="(default single boards)")
+    parser.add_argument("--insulation", metavar="LENGTH", help='foam board on all faces: "50 mm" (default: none)')
+    parser.add_argument("--indoors", action="store_true", help="it stands in a shop, out of the wind")
+    parser.add_argument("--air-changes", metavar="N", type=float, default=1.0, help="in an hour (default 1.0)")
+    parser.add_argument("--heater", metavar="POWER", help='the one that is there: "1.5 kW" (default: none)')
+    parser.add_argument("--for", dest="lasts", metavar="TIME", default="24 h", help="how long it heats (default 24 h)")
+    add_lessons_argument(parser)
+    add_workshop_argument(parser)
+    add_json_argument(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Answer with the time of each thing, and with the heater; 1 where the one that is there cannot hold the shop."""
+    assumed: list[str] = []
+    workshop = Workshop(Path(args.workshop))
+    plan, learnt = learnt_plan(args, workshop)
+    sheet = workshop.resin(plan.resin_id)
+    low_C, high_C = SHOP_C
+
+    def kelvin(text: str, where: str) -> float:
+        return temperature_K(text, assumed, where=where, low_C=low_C, high_C=high_C)
+
+    cold_K, shop_K = kelvin(args.cold, "--from"), kelvin(args.shop, "--to")
+    standing = Standing(
+        can_g=quantity(args.can, "mass", assumed, where="--can") if args.can else None,
+        core_m=quantity(args.core_thickness, "length", assumed, where="--core-thickness"),
+        core_g_cm3=quantity(args.core_density, "density", assumed, where="--core-density"),
+        mould_both_faces=args.both_faces,
+    )
+    measured_K = {}
+    for name, told in (
+        ("resin can", args.cans),
+        ("hardener can", args.cans),
+        ("core", args.core),
+        ("mould", args.mould),
+    ):
+        if told is not None:
+            measured_K[name] = kelvin(told, f"--{'cans' if 'can' in name else name}")
+    bath_K = kelvin(args.bath, "--bath")
+    rows = warmings(
+        plan,
+        budget(plan, sheet),
+        sheet,
+        standing,
+        from_K=cold_K,
+        to_K=shop_K,
+        bath_K=bath_K,
+        measured_K=measured_K,
+    )
+    heat = _heat(args, rows, cold_K, shop_K, sheet, assumed) if args.room else None
+    fails = heat is not None and heat.holds_K is not None and heat.holds_K < shop_K
+
+    wood = _wood(args, shop_K, standing)
+
+    def text(console: Console) -> None:
+        console.print(f"{plan.title}: from {temperature(cold_K)} to {temperature(shop_K)}")
+        for line in (*_lines(rows, bath_K), *_wood_lines(wood), *(_heat_lines(heat, shop_K) if heat else ())):
+            console.print(line)
+        console.print()
+        for line in panel_lines(WARMING_CAUTIONS):
+            console.print(line)
+
+    assumed += [*learnt, *assumed_words(plan, standing)]
+    return answer(
+        args.json, _data(rows, heat, bath_K) | {"wood": wood}, text, assumptions=assumed, code=1 if fails else 0
+    )
+
+
+def _heat(
+    args: argparse.Namespace,
+    rows: tuple[Warming, ...],
+    cold_K: float,
+    shop_K: float,
+    sheet: Datasheet,
+    assumed: list[str],
+) -> Heat:
+    """Return what a heater has to do for the room of the words."""
+    room = _room(args, assumed)
+    low_C, high_C = SHOP_C
+    outside_K = cold_K
+    if args.outside is None:
+        assumed.append(f"{temperature(cold_K)} around the room, as no --outside was given")
+    else:
+        outside_K = temperature_K(args.outside, assumed, where="--outside", low_C=low_C, high_C=high_C)
+    needs_W = heater_W(room, inside_K=shop_K, outside_K=outside_K)
+    has_W = quantity(args.heater, "power", assumed, where="--heater") if args.heater else None
+    air_J_K = AIR_J_m3_K * room.length_m * room.width_m * room.height_m
+    stored_J_K = air_J_K + sum(row.stored_J_K for row in rows)
+    lasts_s = quantity(args.lasts, "time", assumed, where="--for")
+    least_K = least_warmth(sheet)[0]
+    mould = next(row.body for row in rows if row.body.name == "mould")
+    cold_s = inf if outside_K >= least_K else 0.0
+    if shop_K > least_K > outside_K:
+        cold_s = follow_time_s(mould, from_K=shop_K, to_K=outside_K, within_K=least_K - outside_K)
+    hours_s = [3600.0 * hours for hours in HOURS]
+    assumed.append("bench, walls and floor store no heat here: the room takes longer to warm than this")
+    assumed.append("a heater that trips: the air is cold at once, and the part lies where the mould is slowest")
+    return Heat(
+        room=room,
+        outside_K=outside_K,
+        needs_W=needs_W,
+        has_W=has_W,
+        holds_K=held_K(room, power_W=has_W, outside_K=outside_K) if has_W else None,
+        warms_s=warms_in_s(room, power_W=has_W, from_K=cold_K, to_K=shop_K, outside_K=outside_K, stored_J_K=stored_J_K)
+        if has_W
+        else None,
+        lasts_s=lasts_s,
+        energy_J=needs_W * lasts_s + stored_J_K * max(shop_K - cold_K, 0.0),
+        trips=tuple(
+            (time_s, outside_K + (shop_K - outside_K) * left_at_the_slowest(mould, time_s)) for time_s in hours_s
+        ),
+        cold_s=cold_s,
+        least_K=least_K,
+    )
+
+
+def _room(args: argparse.Namespace, assumed: list[str]) -> Room:
+    sides = [side.strip() for side in args.room.replace("×", "x").split(" x ")]
+    if len(sides) != 3:
+        raise InputError("--room", "is no size of a room", value=args.room, allowed=ROOM)
+    long_m, wide_m, high_m = (quantity(side, "length", assumed, where="--room") for side in sides)
+    resistance = WALLS[args.walls]
+    if args.insulation:
+        resistance += quantity(args.insulation, "length", assumed, where="--insulation") / FOAM_W_m_K
+    return Room(long_m, wide_m, high_m, resistance, args.air_changes, args.indoors)
+
+
+def _wood(args: argparse.Namespace, shop_K: float, standing: Standing) -> dict[str, float] | None:
+    """Return what a core of wood comes to in the air of the words, and in how long; None where they say nothing."""
+    if args.humidity is None or standing.core_of_foam:
+        return None
+    low_s, high_s = wood_follows_s(standing.core_m)
+    moisture = wood_moisture(shop_K, parse(args.humidity, "fraction", where="--humidity"))
+    return {"moisture": moisture, "follows_low_min": low_s / 60.0, "follows_high_min": high_s / 60.0}
+
+
+def _wood_lines(wood: dict[str, float] | None) -> list[str]:
+    if wood is None:
+        return []
+    moisture = wood["moisture"]
+    days = f"{wood['follows_low_min'] / 1440.0:.0f} to {wood['follows_high_min'] / 1440.0:.0f} days"
+    words = "it foams urethane" if moisture > DRY_WOOD else "fine for epoxy and urethane"
+    if moisture > WOOD_USUAL[1]:
+        words = "too wet to bond well, and it foams urethane"
+    return ["", f"Core in this air: {100 * moisture:.0f} % water after {days}: {words}."]
+
+
+def _data(rows: tuple[Warming, ...], heat: Heat | None, bath_K: float) -> dict[str, object]:
+    data: dict[str, object] = {
+        "bodies": [
+            {
+                "name": row.body.name,
+                "shape": row.body.shape,
+                "half_thickness_m": row.body.half_thickness_m,
+                "radius_m": row.body.radius_m,
+                "half_height_m": None if row.body.height_m is None else 0.5 * row.body.height_m,
+                "conductivity_W_mK": row.body.conductivity_W_m_K,
+                "diffusivity_m2_s": row.body.diffusivity_m2_s,
+                "h_W_m2K": row.body.h_W_m2_K,
+                "biot": row.body.biot,
+                "layers": [
+                    {
+                        "thickness_m": layer.thickness_m,
+                        "conductivity_W_mK": layer.conductivity_W_m_K,
+                        "diffusivity_m2_s": layer.conductivity_W_m_K
+                        / (1e6 * layer.density_g_cm3 * layer.specific_heat_J_g_K),
+                    }
+                    for layer in row.body.layers
+                ]
+                if row.body.shape == "layers"
+                else None,
+                "from_K": row.from_K,
+                "to_K": row.to_K,
+                "time_min": row.time_s / 60.0,
+                "fan_min": row.fan_s / 60.0,
+                "bath_min": None if row.bath_s is None else row.bath_s / 60.0,
+                "stored_J_K": row.stored_J_K,
+            }
+            for row in rows
+        ],
+        "bath_K": bath_K,
+        "warm_after_min": max((row.time_s for row in rows), default=0.0) / 60.0,
+        "cautions": WARMING_CAUTIONS,
+    }
+    if heat is not None:
+        data["heater"] = {
+            "loss_W_K": heat.room.loss_W_K,
+            "outside_K": heat.outside_K,
+            "power_W": heat.needs_W,
+            "heater_W": heat.has_W,
+            "holds_K": heat.holds_K,
+            "warm_after_min": None if heat.warms_s is None else heat.warms_s / 60.0,
+            "for_min": heat.lasts_s / 60.0,
+            "energy_kWh": heat.energy_J / 3.6e6,
+            "trips": [{"after_min": time_s / 60.0, "part_K": kelvin} for time_s, kelvin in heat.trips],
+            "minimum_K": heat.least_K,
+            "too_cold_after_min": heat.cold_s / 60.0,
+        }
+    return data
+
+
+def _lines(rows: tuple[Warming, ...], bath_K: float) -> list[str]:
+    """Return the table of things, the slowest first, and by when the warming has to begin."""
+    shown = [
+        (
+            row.body.name,
+            _size(row),
+            minutes(row.time_s),
+            minutes(row.fan_s),
+            "" if row.bath_s is None else minutes(row.bath_s),
+        )
+        for row in rows
+    ]
+    heads = ("", "", "still air", "fan", f"bath {temperature(bath_K)}")
+    lines = table_lines(heads, shown, left="ll", indent=2)
+    slowest = rows[0]
+    if slowest.time_s > 0.0:
+        lines += ["", f"Begin warming {minutes(slowest.time_s)} before the first batch: {slowest.body.name}."]
+        bath = [row for row in rows if row.bath_s is not None]
+        if bath:
+            lines.append("Cans from the bath: wipe dry, stir, then weigh.")
+    else:
+        lines += ["", "All of it is warm enough now."]
+    return lines
+
+
+def _size(row: Warming) -> str:
+    body = row.body
+    if body.shape == "can":
+        return load(row.stored_J_K / EPOXY_J_g_K, ".1f")
+    if body.shape == "cylinder":
+        return f"⌀ {length(2.0 * (body.radius_m or 0.0))}"
+    return " + ".join(length(layer.thickness_m) for layer in body.layers)
+
+
+def _heat_lines(heat: Heat, shop_K: float) -> list[str]:
+    lines = ["", f"Heater: {power(heat.needs_W)} hold {temperature(shop_K)} with {temperature(heat.outside_K)} around."]
+    lines.append(f"  {energy(heat.energy_J)} in {in_hours(heat.lasts_s)}")
+    if heat.has_W is not None and heat.holds_K is not None and heat.warms_s is not None:
+        if heat.holds_K < shop_K:
+            lines.append(f"  ✗ yours, {power(heat.has_W)}, holds {temperature(heat.holds_K)} at most")
+        else:
+            gets_there = f"gets there in {minutes(heat.warms_s)}" if isfinite(heat.warms_s) else "only just"
+            lines.append(f"  ● yours, {power(heat.has_W)}, holds it, {gets_there}")
+    after = ", ".join(f"{in_hours(time_s)} {temperature(kelvin)}" for time_s, kelvin in heat.trips)
+    lines.append(f"  if it trips: {after}")
+    if isfinite(heat.cold_s):
+        lines.append(f"  below {temperature(heat.least_K)}, the resin's least, after {minutes(heat.cold_s)}")
+    return lines
