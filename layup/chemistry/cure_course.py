@@ -8,7 +8,7 @@ Follow a resin on the part through the mould's temperature.
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
@@ -120,6 +120,16 @@ class MouldLeg:
         ahead_s = time_s - left.time_s
         return between(left, self.nodes[after], ahead_s) if self.rough else self.ahead(left, ahead_s)
 
+    def first_index(self, condition: Condition) -> int:
+        """Return which node is the first at which a condition holds; their number where none is.
+
+        At one temperature conversion, glass transition and age only grow, and so do all conditions.
+        """
+        if self.ramp.slope_K_s == 0.0:
+            return bisect_left(self.nodes, True, key=lambda node: condition(self.moment(node)) >= 0.0)
+        holds = (at for at, node in enumerate(self.nodes) if condition(self.moment(node)) >= 0.0)
+        return next(holds, len(self.nodes))
+
     def ahead(self, left: CureNode, ahead_s: float) -> CureNode:
         """Return the node some time [s] after another, by a step from there."""
         return CureNode._make(step(self.slopes, left, ahead_s)[0])
@@ -199,13 +209,11 @@ class CureCourse:
     def first(self, condition: Condition) -> CureMoment | None:
         """Return the first moment at which `condition` is at or above zero, or None."""
         for leg in self.legs:
-            left = leg.nodes[0]
-            if condition(leg.moment(left)) >= 0.0:
-                return leg.moment(left)
-            for right in leg.nodes[1:]:
-                if condition(leg.moment(right)) >= 0.0:
-                    return _turn(leg, left, right, condition)
-                left = right
+            at = leg.first_index(condition)
+            if at == 0:
+                return leg.moment(leg.nodes[0])
+            if at < len(leg.nodes):
+                return _turn(leg, leg.nodes[at - 1], leg.nodes[at], condition)
         return None
 
     def glass_s(self, lead_K: float) -> float:
@@ -243,6 +251,34 @@ class CureCourse:
         """Return when the glass transition is first within 10 K of the best [s]; inf where it never is."""
         best_K = self.legs[0].setting.glass.cured_K
         return _time_s(self.first(lambda moment: moment.glass_transition_K - (best_K - FULL_CURE_SHORT_K)))
+
+
+def quickened(course: CureCourse, setting: Setting) -> CureCourse | None:
+    """Return roughly the course of a setting that only reacts faster or slower at the one temperature of another.
+
+    Its nodes come sooner or later by as much, and no further than the other's end. None where the mould changes its
+    temperature, or the settings differ in more than the rate constant and the maker's clock.
+    """
+    (leg, *more), kinetics = course.legs, setting.kinetics
+    before = leg.setting.kinetics
+    alike = setting.glass == leg.setting.glass and all(
+        getattr(kinetics, name) == getattr(before, name) for name in ("a0", "m", "n")
+    )
+    if more or leg.ramp.slope_K_s != 0.0 or not alike:
+        return None
+    from_s, until_s, base_K = leg.nodes[0].time_s, leg.nodes[-1].time_s, leg.ramp.base_K
+    faster = kinetics.rate_constant_per_s(base_K) / before.rate_constant_per_s(base_K)
+    passing_per_s = setting.clock.rate_per_s(base_K)
+    nodes: list[CureNode] = []
+    for node in leg.nodes:
+        waited_s = (node.time_s - from_s) / faster
+        there = CureNode(from_s + waited_s, node.y, waited_s * passing_per_s, node.y_slope * faster, passing_per_s)
+        if there.time_s > until_s:
+            there = between(nodes[-1], there, until_s - nodes[-1].time_s)
+        nodes.append(there)
+        if there.time_s >= until_s:
+            break
+    return CureCourse((MouldLeg(setting, leg.ramp, _cure_slopes(setting, leg.ramp), nodes, rough=True),))
 
 
 def _time_s(moment: CureMoment | None) -> float:

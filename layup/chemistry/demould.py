@@ -13,7 +13,7 @@ from typing import Literal, NamedTuple
 
 from layup.chemistry.band import EIGHTY_PERCENT, Band
 from layup.chemistry.calibration import Calibration
-from layup.chemistry.cure_course import CureCourse, Setting, set_on_part
+from layup.chemistry.cure_course import CureCourse, Setting, quickened, set_on_part
 from layup.chemistry.datasheet import CurePoint, Datasheet
 from layup.chemistry.film import GEL_MARGIN
 from layup.chemistry.glass import MakersClock, glass_of
@@ -168,7 +168,7 @@ A. P. Vassilopoulos and T. Keller, Int. J. Adhesion & Adhesives 35 (2012) 9): ea
 of DiBenedetto's constants, so that they double at 0 degC (how much: our own judgement, no source)."""
 REACH = EIGHTY_PERCENT
 """How many of them each of these is moved to either side: what it does is far from even, so the ends count."""
-NEAR_ENOUGH = 1e-7
+NEAR_ENOUGH = 1e-5
 NEVER_S = 1e9
 """A wait that is not over by then, thirty years, never is."""
 
@@ -268,6 +268,9 @@ def demould(
         span = {"until_s": until_s, "from_s": from_s, "conversion_start": conversion_start}
         return set_on_part(resin, mould, **span, enough=resin.ready(lead_K), rough=rough)
 
+    def moved(resin: Setting) -> CureCourse:
+        return quickened(best, resin) or followed(resin)
+
     def ready_s(one: CureCourse) -> float:
         return one.ready_s(lead_K)
 
@@ -276,8 +279,8 @@ def demould(
 
     best = followed(setting, rough=False)
     time_s, stated_s, glass_s, gel_s = ready_s(best), best.stated_s(), glassy_s(best), best.gel_s()
-    laws = [(followed(low), followed(high)) for low, high in _laws(setting, calibration)]
-    others = [(followed(low), followed(high)) for low, high in _others(setting, best.reacted_at_K())]
+    laws = [(moved(low), moved(high)) for low, high in _laws(setting, calibration)]
+    others = [(moved(low), moved(high)) for low, high in _others(setting, best.reacted_at_K())]
 
     def over_when(when: Callable[[CureCourse], float]) -> Chance:
         laws_s, others_s = ([(when(low), when(high)) for low, high in pairs] for pairs in (laws, others))

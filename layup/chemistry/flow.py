@@ -10,9 +10,10 @@ from typing import NamedTuple
 from layup.chemistry.band import EIGHTY_PERCENT, Band
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.film import film_life_s
-from layup.chemistry.kinetics import Kinetics, reduced_time
+from layup.chemistry.kinetics import Kinetics, integral, reduced_slope, reduced_time, stretch, unstretch
 from layup.chemistry.life_band import log_sds
 from layup.chemistry.ranges import require_between, require_positive
+from layup.chemistry.roots import first_at_or_above
 from layup.chemistry.uncertainty import SHORTEST_S, Use
 from layup.chemistry.viscosity import conversion_thicker, viscosity_growth
 
@@ -28,8 +29,10 @@ LEAVES_SHARE = 0.9
 """Mix that leaves less than this share of what would have run out leaves too late (our own judgement, no source)."""
 LEAVES_FACTOR = 0.848085
 """Terzaghi's time factor at that share."""
-PIECES = 64
-MOST_STEPS, CLOSE = 20, 1e-7
+FLOW_PANELS = 2
+"""Enough for 1e-5 of what may still flow."""
+CLOSE_LOG = 1e-6
+"""How closely a conversion is found, as a share of what is left from it to the gel."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,19 +130,16 @@ def conversion_leaving(squeeze: Squeeze, kinetics: Kinetics, fresh_Pa_s: float, 
     """
     require_positive("viscosity", fresh_Pa_s, unit="Pa s")
     wanted = LEAVES_FACTOR * fresh_Pa_s * kinetics.rate_constant_per_s(temperature_K) / squeeze.per_fluidity
-    flows = _fluid(kinetics, 0.0)
+    flows, gel = _fluid(kinetics, 0.0), kinetics.conversion_gel
     if flows < wanted:
         return None
-    conversion, gel = 0.0, kinetics.conversion_gel
-    for _ in range(MOST_STEPS):
-        # Newton's step in the logarithms: what may still flow falls all but as a power of what is left to the gel
-        steepness = (gel - conversion) * _fluidity(kinetics, conversion) / flows
-        step = (gel - conversion) * (1.0 - (wanted / flows) ** (1.0 / steepness))
-        conversion = max(conversion + step, 0.0)
-        if abs(step) <= CLOSE:
-            break
-        flows = _fluid(kinetics, conversion)
-    return conversion
+
+    def more(log_left: float) -> float:
+        """Return by how much more may flow than is wanted, with so much left to the gel: straight, but for a little."""
+        return log(_fluid(kinetics, gel * (1.0 - exp(log_left))) / wanted)
+
+    spare = log(flows / wanted)
+    return gel * (1.0 - exp(first_at_or_above(more, -spare, 0.0, CLOSE_LOG, at_high=spare)))
 
 
 def squeezes_out_until_s(squeeze: Squeeze, kinetics: Kinetics, fresh_Pa_s: float, temperature_K: float) -> float | None:
@@ -205,11 +205,12 @@ def _until(likely_s: float | None, log_sd: float) -> Band | None:
 
 def _fluid(kinetics: Kinetics, conversion: float) -> float:
     """Return the integral of da/(f(a) growth(a)) from a conversion to the gel: how much a mix may still flow."""
-    width = (kinetics.conversion_gel - conversion) / PIECES
-    middles = (conversion + (piece + 0.5) * width for piece in range(PIECES))
-    return sum(width * _fluidity(kinetics, a) for a in middles) if width > 0.0 else 0.0
-
-
-def _fluidity(kinetics: Kinetics, conversion: float) -> float:
-    """Return 1/(f(a) growth(a))."""
-    return 1.0 / (kinetics.shape(conversion) * viscosity_growth(conversion, kinetics.conversion_gel))
+    a0, gel = kinetics.a0, kinetics.conversion_gel
+    if conversion >= gel:
+        return 0.0
+    return integral(
+        lambda y: reduced_slope(kinetics, y) / viscosity_growth(unstretch(y, a0), gel),
+        stretch(conversion, a0),
+        stretch(gel, a0),
+        FLOW_PANELS,
+    )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import exp, log, sqrt
 
@@ -242,7 +243,7 @@ def conversion_after(kinetics: Kinetics, reduced: float, *, conversion_start: fl
     return unstretch(first_at_or_above(ahead, max(start, high - 1.0), high, 1e-13), kinetics.a0)
 
 
-def _reduced_slope(kinetics: Kinetics, y: float) -> float:
+def reduced_slope(kinetics: Kinetics, y: float) -> float:
     """Return dG/dy = (da/dy)/f(a)."""
     a0, growth = kinetics.a0, exp(y)
     below = 1.0 + a0 * growth
@@ -255,12 +256,16 @@ def _reduced_between(kinetics: Kinetics, start: float, end: float) -> float:
     if kinetics.is_default_order:
         a0 = kinetics.a0
         return (end - start + a0 * (exp(end) - exp(start))) / (1.0 + a0) ** 2
-    panels = max(1, int((end - start) / GAUSS_PANEL) + 1)
+    return integral(lambda y: reduced_slope(kinetics, y), start, end, max(1, int((end - start) / GAUSS_PANEL) + 1))
+
+
+def integral(of: Callable[[float], float], start: float, end: float, panels: int) -> float:
+    """Return an integral by the five-point Gauss-Legendre rule on so many panels."""
     half = 0.5 * (end - start) / panels
     total = 0.0
     for i in range(panels):
         middle = start + (2 * i + 1) * half
-        total += sum(weight * _reduced_slope(kinetics, middle + half * x) for x, weight in GAUSS)
+        total += sum(weight * of(middle + half * x) for x, weight in GAUSS)
     return total * half
 
 

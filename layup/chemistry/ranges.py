@@ -31,6 +31,8 @@ def require_between(
     A temperature, in kelvin with `unit="K"`, is told as people see it, and so is a difference of two, with `unit="ΔK"`.
     A time, with `unit="s"`, is told in minutes, hours or days where it is a whole number of minutes.
     """
+    if low < value < high:  # by far the most usual, and asked tens of thousands of times
+        return value
     good = isfinite(value) and low <= value <= high
     good = good and not (open_low and value == low) and not (open_high and value == high)
     if good:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from itertools import accumulate
 from typing import Literal, NamedTuple
 
 from layup.chemistry.band import Band
@@ -22,13 +23,21 @@ MOST_BATCHES = 30
 """More than one bench can keep apart."""
 
 
-class _Segment(NamedTuple):
-    """One possible batch: the portions up to `end`; `room_s` is how long after its first laying the press may close."""
+_Segment = tuple[int, float, float, float]
+"""One possible batch: the portion after its last, the margin of its cup, how long after its first laying the press may
+close, and how long hands wait for it [s]. There are hundreds for each shop that is tried, so they have no names."""
 
-    end: int
-    cup_margin_s: float
-    room_s: float
-    wait_s: float
+
+class _Ways(NamedTuple):
+    """Every batch of an allowed mass, in rows from each portion on; none of it depends on the resin or the shop."""
+
+    starts: tuple[float, ...]
+    """The work before each portion, and all of it at the end [s of one pair of hands]."""
+    rows: tuple[tuple[tuple[int, float], ...], ...]
+    """Where it ends, and how long hands wait for it [s]."""
+    masses_g: tuple[float, ...]
+    """Of all rows in turn, as the times in the cup."""
+    held_s: tuple[float, ...]
 
 
 class _Tail(NamedTuple):
@@ -78,10 +87,11 @@ def split_batches(job: Job, clocks: Clocks) -> Split:
 def _best(job: Job, clocks: Clocks) -> _Tail | None:
     """Return the best way to split the whole work; None if there is none of allowed masses."""
     portions = job.work.portions
-    starts = _starts(job)
-    inner, final = _segments(job, clocks)
+    ways = _ways(job)
+    starts = ways.starts
+    inner, final = _segments(ways, clocks, job.pace.stirring_s)
     fastest = [(starts[-1] - start + job.closing_s) / job.pace.full for start in starts]
-    rooms = [segment.room_s for segment in (*inner[0], *final[0])]
+    rooms = [room for _, _, room, _ in (*inner[0], *final[0])]
     best: tuple[float, _Tail] | None = None
     tails: list[list[_Tail]] = [*([] for _ in portions), [_Tail(0.0, float("inf"), len(portions), None)]]
     for batches in range(1, min(MOST_BATCHES, len(portions)) + 1):
@@ -110,23 +120,13 @@ def _ends(tail: _Tail) -> tuple[int, ...]:
     return tuple(ends)
 
 
-def _starts(job: Job) -> list[float]:
-    """Return the work before each portion, and all of it at the end [s of one pair of hands]."""
-    starts = [0.0]
-    for portion in job.work.portions:
-        starts.append(starts[-1] + portion.work_s + portion.after_s)
-    return starts
-
-
 @lru_cache(maxsize=8)
-def _allowed(job: Job) -> tuple[tuple[tuple[int, float, float, float], ...], ...]:
-    """Return, from each portion on, every batch of an allowed mass: its end, mass, time in the cup, and waiting.
-
-    None of it depends on the resin or the shop, so it is kept while they are varied.
-    """
-    pace, portions, starts = job.pace, job.work.portions, _starts(job)
+def _ways(job: Job) -> _Ways:
+    """Return every batch of an allowed mass; kept while resin and shop are varied."""
+    pace, portions = job.pace, job.work.portions
     after = [portion.after_s for portion in portions]
-    found: list[tuple[tuple[int, float, float, float], ...]] = []
+    starts = [0.0, *accumulate(portion.work_s + dry_s for portion, dry_s in zip(portions, after, strict=True))]
+    rows, masses_g, held_s = [], [], []
     for begin in range(len(portions)):
         laid, row = 0.0, []
         for end in range(begin + 1, len(portions) + 1):
@@ -136,30 +136,27 @@ def _allowed(job: Job) -> tuple[tuple[tuple[int, float, float, float], ...], ...
                 continue
             last = end == len(portions)
             work = starts[end] - starts[begin]
-            held = pace.stirring_s + pace.elapsed_s(work - after[end - 1], work, last=last)
-            row.append((end, mass, held, 0.0 if last else pace.wait_s(work)))
-        found.append(tuple(row))
-    return tuple(found)
+            row.append((end, 0.0 if last else pace.wait_s(work)))
+            masses_g.append(mass)
+            held_s.append(pace.stirring_s + pace.elapsed_s(work - after[end - 1], work, last=last))
+        rows.append(tuple(row))
+    return _Ways(tuple(starts), tuple(rows), tuple(masses_g), tuple(held_s))
 
 
-def _segments(job: Job, clocks: Clocks) -> tuple[list[list[_Segment]], list[list[_Segment]]]:
+def _segments(ways: _Ways, clocks: Clocks, stirring_s: float) -> tuple[list[list[_Segment]], list[list[_Segment]]]:
     """Return every allowed batch from each portion on: those with another after them, and the last ones."""
-    count, stirring = len(job.work.portions), job.pace.stirring_s
+    count = len(ways.rows)
     inner: list[list[_Segment]] = []
     final: list[list[_Segment]] = []
-    rows = _allowed(job)
-    limits = iter(
-        clocks.limits_s(
-            [mass for row in rows for _, mass, _, _ in row], [held for row in rows for _, _, held, _ in row]
-        )
-    )
-    for row in rows:
+    limits = zip(clocks.limits_s(ways.masses_g, ways.held_s), ways.held_s, strict=True)
+    for row in ways.rows:
         timed = [
-            _Segment(end, empty_by - held, open_low - stirring, wait)
-            for (end, _, held, wait), (empty_by, open_low) in zip(row, limits, strict=False)
+            (end, empty_by - held, open_low - stirring_s, wait)
+            for (end, wait), ((empty_by, open_low), held) in zip(row, limits, strict=False)
         ]
-        inner.append([segment for segment in timed if segment.end < count])
-        final.append([segment for segment in timed if segment.end == count])
+        ends = bool(timed) and timed[-1][0] == count
+        inner.append(timed[:-1] if ends else timed)
+        final.append(timed[-1:] if ends else [])
     return inner, final
 
 

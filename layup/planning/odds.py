@@ -107,7 +107,9 @@ def odds(
     spreads = [clocks.spread(batch.mass_g) for batch in split.batches]
     values, vectors = np.linalg.eigh(np.asarray(spreads[0].covariance))
     random = np.random.default_rng(seed)
-    z = vectors @ (np.sqrt(np.maximum(values, 0.0))[:, None] * random.standard_normal((len(values), draws)))
+    # einsum and not @, whose threads for so little work wait for each other longer than they work
+    scales = vectors * np.sqrt(np.maximum(values, 0.0))
+    z = np.einsum("ij,jk->ik", scales, random.standard_normal((len(values), draws)))
     today = day_pace * random.standard_normal(draws)
     paces = [np.exp(today + batch_pace * random.standard_normal(draws)) for _ in range(len(split.batches) + 1)]
 
@@ -117,10 +119,11 @@ def odds(
     cups = zip(split.batches, spreads, contacts, empties, strict=True)
     for i, (batch, spread, contact, empty) in enumerate(cups):
         held = empty - contact
-        lives = spread.mid.cup_s * np.exp(np.asarray(spread.cup_slopes) @ z)
+        lives = spread.mid.cup_s * np.exp(np.einsum("j,jk->k", np.asarray(spread.cup_slopes), z))
         late = contact + np.minimum(lives, batch.cup.empty_by_s)
-        last = held + np.maximum(_left_s(spread, held / lives, z), 0.0)
-        sets = contact + np.minimum(_left_s(spread, np.zeros(1), z), last)
+        open_s = _left_s(spread, z)
+        last = held + np.maximum(_read(open_s, spread.shares, held / lives), 0.0)
+        sets = contact + np.minimum(open_s[0], last)
         for code, ends, needed in ((2 * i, late, empty), (2 * i + 1, sets, closed)):
             earlier = (ends < needed) & (ends < first)
             first[earlier] = ends[earlier]
@@ -138,17 +141,27 @@ def odds(
     )
 
 
-def _left_s(spread: Spread, share: NDArray[np.float64], z: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return how long mix stays open, once laid, that each draw lays at a share of its cup's life.
+def _left_s(spread: Spread, z: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return how long mix stays open once laid: a row for each of the shares of its cup's life, a column a draw."""
+    import numpy as np
 
-    Beyond the whole of it the cup is lost already, and its mix counts as laid at the end.
+    below, above = (np.array([side.left_s for side in sides]) for sides in zip(*spread.sides, strict=True))
+    left_s: NDArray[np.float64] = np.array(spread.mid.left_s)[:, None] + np.einsum("ij,ik->jk", above - below, z)
+    return left_s
+
+
+def _read(rows: NDArray[np.float64], places: Sequence[float], at: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return each column at a place of its own, straight between rows.
+
+    Beyond the last a cup is lost already, and its mix counts as laid at the end.
     """
     import numpy as np
 
-    left_s = np.interp(share, spread.shares, spread.mid.left_s)
-    for (below, above), draw in zip(spread.sides, z, strict=True):
-        left_s = left_s + np.interp(share, spread.shares, np.subtract(above.left_s, below.left_s)) * draw
-    return left_s
+    edges, columns = np.array(places), np.arange(at.size)
+    i = np.clip(np.searchsorted(edges, at, side="right"), 1, edges.size - 1)
+    share = np.clip((at - edges[i - 1]) / (edges[i] - edges[i - 1]), 0.0, 1.0)
+    read: NDArray[np.float64] = (1.0 - share) * rows[i - 1, columns] + share * rows[i, columns]
+    return read
 
 
 def _drawn_times(
@@ -167,10 +180,12 @@ def _drawn_times(
 
 def _lost(culprit: NDArray[np.int_], batches: int) -> tuple[Lost, ...]:
     """Count what went wrong first."""
-    found = []
-    for i in range(batches):
-        for code, where in ((2 * i, "cup"), (2 * i + 1, "part")):
-            share = float((culprit == code).mean())
-            if share > 0.0:
-                found.append(Lost(i + 1, "cup" if where == "cup" else "part", share))
+    import numpy as np
+
+    counts = np.bincount(culprit[culprit >= 0], minlength=2 * batches).tolist()
+    found = [
+        Lost(code // 2 + 1, "part" if code % 2 else "cup", count / culprit.size)
+        for code, count in enumerate(counts)
+        if count
+    ]
     return tuple(sorted(found, key=lambda lost: -lost.share))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import inf
 from typing import Literal, NamedTuple
 
 from layup.chemistry.ratio import split_mass
@@ -117,10 +118,7 @@ def follow(job: Job, clocks: Clocks, ends: Sequence[int]) -> Split:
         _batch(job, cup, clocks.cup(cup.mass_g), limit_s, number, start, closed)
         for number, (cup, limit_s, start) in enumerate(zip(cups, limits_s, lays, strict=True), job.first_batch)
     )
-    limits = [limit for batch in batches for limit in (_cup_limit(batch), _part_limit(batch))]
-    if job.close_by_s < float("inf"):
-        limits.append(_press_limit(job.close_by_s - closed))
-    limit = min(limits, key=lambda one: one.margin_s or 0.0, default=None)
+    limit = _tightest(batches, job.close_by_s - closed)
     press_by = min([batch.press_by_s for batch in batches] + [job.close_by_s])
     return Split(
         batches,
@@ -249,30 +247,28 @@ def _shares(span: Sequence[Portion]) -> tuple[Share, ...]:
     return tuple(shares)
 
 
-def _cup_limit(batch: Batch) -> Limit:
-    margin = batch.cup_margin_s
-    if margin >= 0.0:
-        words = f"Batch {batch.number}: {minutes(margin)} spare in its cup."
-    else:
-        words = (
-            f"Batch {batch.number}, {mass(batch.mass_g)}: its cup lasts {minutes(batch.held_s + margin)}, laying it "
+def _tightest(batches: Sequence[Batch], press_margin_s: float) -> Limit | None:
+    """Return the limit with the least margin, in words; None where there is none."""
+    margins: list[tuple[float, LimitKind, Batch | None]] = []
+    for batch in batches:
+        margins += ((batch.cup_margin_s, "cup", batch), (batch.part_margin_s, "part", batch))
+    if press_margin_s < inf:
+        margins.append((press_margin_s, "press", None))
+    if not margins:
+        return None
+    margin_s, kind, tight = min(margins, key=lambda one: one[0])
+    if tight is None:
+        how = f": {minutes(margin_s)} spare." if margin_s >= 0.0 else f" may set {minutes(-margin_s)} before closing."
+        return Limit(kind, None, margin_s, f"What is mixed already{how}")
+    return Limit(kind, tight.number, margin_s, _limit_words(tight, kind, margin_s))
+
+
+def _limit_words(batch: Batch, kind: LimitKind, margin_s: float) -> str:
+    if margin_s >= 0.0:
+        return f"Batch {batch.number}: {minutes(margin_s)} spare {'in its cup' if kind == 'cup' else 'on the part'}."
+    if kind == "cup":
+        return (
+            f"Batch {batch.number}, {mass(batch.mass_g)}: its cup lasts {minutes(batch.held_s + margin_s)}, laying it "
             f"takes {minutes(batch.held_s)}."
         )
-    return Limit("cup", batch.number, margin, words)
-
-
-def _part_limit(batch: Batch) -> Limit:
-    margin = batch.part_margin_s
-    if margin >= 0.0:
-        words = f"Batch {batch.number}: {minutes(margin)} spare on the part."
-    else:
-        words = f"Batch {batch.number} may set on the part {minutes(-margin)} before closing."
-    return Limit("part", batch.number, margin, words)
-
-
-def _press_limit(margin_s: float) -> Limit:
-    if margin_s >= 0.0:
-        words = f"What is mixed already: {minutes(margin_s)} spare."
-    else:
-        words = f"What is mixed already may set {minutes(-margin_s)} before closing."
-    return Limit("press", None, margin_s, words)
+    return f"Batch {batch.number} may set on the part {minutes(-margin_s)} before closing."
