@@ -132,7 +132,7 @@ class BeginPage(Dialog[str | None]):
         if does == "begin" and ready is not None and ready.answer == "no":
             key, does = "o", "begin all the same"
         text = Text(f"▶ {key.upper()} {does}", style=tapped(key, bold=True))
-        return text.append(f"   {ticked}/{of} ticked" if ticked else "", style="not bold")
+        return text.append(f"   {of - ticked} left" if ticked < of else "", style="not bold")
 
     def on_click(self, event: events.Click) -> None:
         """Press the key that is tapped."""
@@ -142,11 +142,11 @@ class BeginPage(Dialog[str | None]):
     def _enter(self) -> None:
         """Do what the line says: the list first, then begin."""
         ticked, of = self._ticked()
-        waits = sum(reason.answer == "wait" for reason in self.ready.reasons) if self.ready else 0
+        waits = [reason.words for reason in self.ready.reasons if reason.answer == "wait"] if self.ready else []
         if of and not ticked:
             self._list()
         elif waits and self.ready is not None and self.ready.answer == "wait":
-            title = f"{waits} WAIT {'stands' if waits == 1 else 'stand'} against it. Begin all the same?"
+            title = "\n".join([*(f"◆ {words}" for words in waits), "", "Begin all the same?"])
             cast("Host", self.app).ask(sure(title, "yes, begin"), if_yes(self._begin))
         else:
             self._begin()

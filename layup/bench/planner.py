@@ -14,13 +14,13 @@ from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import Datasheet
 from layup.errors import InputError, LayupError
 from layup.files.workshop import Workshop
-from layup.planning.checklist import Item, checklist
+from layup.planning.checklist import Item, checklist, with_list
 from layup.planning.fit import Fit, Remedy, fit_of, remedies
 from layup.planning.night import NightOutlook
 from layup.planning.odds import Odds
 from layup.planning.plan import Plan
 from layup.planning.planner import PlanResult, Settings, plan_with
-from layup.planning.readiness import Readiness, heating_lines, readiness, with_list
+from layup.planning.readiness import Readiness, heating_lines, readiness
 from layup.review.lessons import NOTHING_LEARNT, workshop_lessons
 from layup.session.day_events import Checked, WoodMoistureRead
 from layup.session.state import Event, NightExpected
@@ -222,8 +222,8 @@ def titled(plan: Plan) -> str:
 
 
 def verdict_words(figures: PlanResult, fit: Fit, *, drawn: bool = True) -> str:
-    """Return the verdict with what is spare or short, and the odds once they are drawn."""
-    words = [f"{VERDICT_SHAPES[fit.word]} {fit.word.upper()}"]
+    """Return the verdict with what the cold does, what is spare or short, and the odds once they are drawn."""
+    words = [f"{VERDICT_SHAPES[fit.word]} {fit.word.upper()}", *([", ".join(fit.cold)] if fit.cold else [])]
     spare_s, lays = figures.split.slack_s, figures.plan.lays
     if spare_s is not None and lays and (spare_s < 0.0) == (not fit.works):
         words.append(f"{minutes(abs(spare_s))} {'spare' if spare_s >= 0.0 else 'short'}")
@@ -279,9 +279,8 @@ class Beginning:
 
     def answer(self, figures: PlanResult) -> Readiness | None:
         """Return the answer with the list "before you start", if it was worked out."""
-        ready, items = self.known(figures), self.items(figures)
-        ticked = sum(item.key in self.ticked for item in items)
-        return None if ready is None else with_list(ready, ticked=ticked, of=len(items))
+        ready = self.known(figures)
+        return None if ready is None else with_list(ready, self.items(figures), self.ticked)
 
     def items(self, figures: PlanResult) -> tuple[Item, ...]:
         """Return the list "before you start"."""

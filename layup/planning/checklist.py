@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from layup.chemistry.datasheet import Chemistry, Datasheet
@@ -11,9 +11,9 @@ from layup.planning.castings import pourings
 from layup.planning.cuts import cut_list
 from layup.planning.mix_sheet import mix_sheet
 from layup.planning.plan import BondStep, CastStep, Plan
-from layup.planning.planner import PlanResult, cast_sheets, cold_limits
+from layup.planning.planner import PlanResult, cast_sheets
 from layup.planning.pressing import pressed_out_words, pressing
-from layup.planning.readiness import WOOD_USUAL, Readiness
+from layup.planning.readiness import ANSWERS, WOOD_USUAL, Readiness, Reason, warm_enough_K
 from layup.units import in_hours, length, mass, pressure, temperature
 
 Group = Literal["the days before", "the shop", "the bench", "people", "closing"]
@@ -41,9 +41,13 @@ class Item:
     key: str
     group: Group
     words: str
+    stops: str = ""
+    """In three words what it is, where a press day stops or hurts somebody without it; else empty."""
 
 
-HOT_CUP = Item("hot-cup", "the bench", "A place outdoors, away from anything that burns, for a cup that smokes")
+HOT_CUP = Item(
+    "hot-cup", "the bench", "A place outdoors, away from anything that burns, for a cup that smokes", "place outdoors"
+)
 
 
 def checklist(result: PlanResult, ready: Readiness | None = None) -> tuple[Item, ...]:
@@ -84,32 +88,65 @@ def checklist(result: PlanResult, ready: Readiness | None = None) -> tuple[Item,
     return tuple(sorted(items, key=lambda item: GROUPS.index(item.group)))
 
 
+def with_list(ready: Readiness, items: Sequence[Item], ticked: Collection[str]) -> Readiness:
+    """Return an answer that counts the list: never GO while something on it is open that stops a press day.
+
+    Parameters
+    ----------
+    ready : Readiness
+        The answer without the list [-]
+    items : Sequence[Item]
+        The list "before you start" [-]
+    ticked : Collection[str]
+        Keys of what is ticked [-]
+
+    Returns
+    -------
+    Readiness
+        The same, or one that waits for the list and names what is open [-]
+    """
+    left = [item for item in items if item.key not in ticked]
+    stopping = dict.fromkeys(item.stops for item in left if item.stops)
+    if not stopping:
+        return ready
+    opened = f"{len(left)} left, open: {', '.join(stopping)}"
+    unopened = f"0/{len(items)} ticked"
+    reason = Reason("list", "wait", f"Checklist: {unopened if len(left) == len(items) else opened}.")
+    found = (*ready.reasons, reason)
+    return replace(
+        ready,
+        answer=max((each.answer for each in found), key=ANSWERS.index),
+        reasons=tuple(sorted(found, key=lambda each: -ANSWERS.index(each.answer))),
+    )
+
+
 def _days_before(plan: Plan) -> Iterator[Item]:
     for number, step in enumerate(plan.steps, 1):
         if isinstance(step, CastStep) and step.before_press_day:
-            yield Item(f"cast-{number}", "the days before", f"{step.name}: cast, cured and planed flush")
+            yield Item(
+                f"cast-{number}", "the days before", f"{step.name}: cast, cured and planed flush", "castings cured"
+            )
     first = 1
     for cut in cut_list(plan):
         numbers = f"no. {first}" if cut.count == 1 else f"no. {first} to {first + cut.count - 1}"
         size = f"{cut.length_m * 1000.0:.0f} x {length(cut.width_m)}"
         words = f"{cut.name}: {cut.count} cut {size}, marked {numbers}, rolled up in the order of laying"
-        yield Item(f"cut-{cut.step + 1}", "the days before", words)
+        yield Item(f"cut-{cut.step + 1}", "the days before", words, "cloth cut")
         first += cut.count
     faces = dict.fromkeys(step.surface for step in plan.steps if isinstance(step, BondStep))
     if faces:
         words = f"Faces sanded, free of dust and grease, and not touched since: {', '.join(faces)}"
-        yield Item("faces", "the days before", words)
+        yield Item("faces", "the days before", words, "faces sanded")
     words = "Dry run: every piece laid in order without resin, the press closed and opened again"
     yield Item("dry-run", "the days before", words)
 
 
 def _shop(result: PlanResult, ready: Readiness | None) -> Iterator[Item]:
-    limits = cold_limits(result)
-    if limits:
-        warm = max(limit.temperature_K for limit in limits)
-        yield Item(
-            "warm", "the shop", f"Shop, mould, core and cans at {temperature(warm)} or more, measured at the mould"
-        )
+    heated_K = ready.heating.shop_K if ready and ready.heating else None
+    warm_K = max((each for each in (warm_enough_K(result), heated_K) if each is not None), default=None)
+    if warm_K is not None:
+        words = f"Shop, mould, core and cans at {temperature(warm_K)} or more, measured at the mould"
+        yield Item("warm", "the shop", words, "shop warm")
     yield Item("heater", "the shop", _heater_words(ready))
     low, high = WOOD_USUAL
     if any(isinstance(step, BondStep) for step in result.plan.steps) or (not result.plan.lays and cast_sheets(result)):
@@ -117,7 +154,8 @@ def _shop(result: PlanResult, ready: Readiness | None) -> Iterator[Item]:
             "wood", "the shop", f"Moisture of the wood measured: {100 * low:.0f} % to {100 * high:.0f} % is usual"
         )
     yield Item("humidity", "the shop", "Humidity of the air measured")
-    yield Item("air", "the shop", "Fresh air moves through the shop; no flame, no sparks, solvent cans closed")
+    words = "Fresh air moves through the shop; no flame, no sparks, solvent cans closed"
+    yield Item("air", "the shop", words, "fresh air")
 
 
 def _heater_words(ready: Readiness | None) -> str:
@@ -136,17 +174,20 @@ def _bench(result: PlanResult) -> Iterator[Item]:
     words = (
         f"Resin {mass(grams.buy_resin_g)} and hardener {mass(grams.buy_hardener_g)} at hand, lot numbers written down"
     )
-    yield Item("cans", "the bench", words)
+    yield Item("cans", "the bench", words, "resin at hand")
     heaviest_g = max((batch.mass_g for batch in batches), default=0.0)
     if heaviest_g > 0.0:
         size = mix_sheet(result.datasheet, heaviest_g, plan.scale).cup_words
         size = f" of {size}" if size else ""
         words = f"{len(batches) + 1} clean dry cups{size} and as many sticks: one spare"
-        yield Item("cups", "the bench", words)
+        yield Item("cups", "the bench", words, "cups and sticks")
         yield Item("mix-sheets", "the bench", f"{len(batches)} mix sheets hang where the scale stands")
     yield _scale_item(plan)
-    yield Item("tools", "the bench", "Brushes, rollers, squeegee, scissors, spare rags laid out in reach")
-    yield Item("release", "the bench", "Mould, caul and everything resin may run onto has release agent or film")
+    yield Item(
+        "tools", "the bench", "Brushes, rollers, squeegee, scissors, spare rags laid out in reach", "brushes in reach"
+    )
+    words = "Mould, caul and everything resin may run onto has release agent or film"
+    yield Item("release", "the bench", words, "release agent")
     yield HOT_CUP
 
 
@@ -157,31 +198,36 @@ def _pouring(result: PlanResult) -> Iterator[Item]:
         if sheet is not None and casting.parts_g is not None:
             resin_g, hardener_g = casting.parts_g
             words = f"Resin {mass(resin_g)} and hardener {mass(hardener_g)} at hand, lot numbers written down"
-            yield Item(f"cans-{casting.step + 1}", "the bench", f"{sheet.title}, {casting.name}: {words}")
+            words = f"{sheet.title}, {casting.name}: {words}"
+            yield Item(f"cans-{casting.step + 1}", "the bench", words, "resin at hand")
     pours = [pour for pouring in pourings(result, None) for pour in pouring.pours]
     if pours:
-        yield Item("cups", "the bench", f"{len(pours) + 1} clean dry cups and as many sticks: one spare")
+        words = f"{len(pours) + 1} clean dry cups and as many sticks: one spare"
+        yield Item("cups", "the bench", words, "cups and sticks")
         yield Item("mix-sheets", "the bench", f"{len(pours)} pour sheets hang where the scale stands")
     yield _scale_item(result.plan)
-    yield Item("release", "the bench", "Mould and everything resin may run onto has release agent or film")
+    words = "Mould and everything resin may run onto has release agent or film"
+    yield Item("release", "the bench", words, "release agent")
     yield HOT_CUP
 
 
 def _scale_item(plan: Plan) -> Item:
     reads = mass(plan.scale.readability_g, "g")
     reads += ", to be tared again before the hardener" if plan.scale.tare_each else ""
-    return Item("scale", "the bench", f"Scale level, reads to {reads}, fresh battery, checked with a known weight")
+    words = f"Scale level, reads to {reads}, fresh battery, checked with a known weight"
+    return Item("scale", "the bench", words, "scale checked")
 
 
 def _people(result: PlanResult, sheets: Sequence[Datasheet]) -> Iterator[Item]:
     """Yield what people need who work with the resins of `sheets`."""
     people = result.plan.crew.people
     titles = " and ".join(sheet.title for sheet in sheets) or "the resin"
-    yield Item("sheets", "people", f"Safety data sheets of {titles} read, and in reach")
+    yield Item("sheets", "people", f"Safety data sheets of {titles} read, and in reach", "safety sheets read")
     pairs = 3 * people
     yield Item(
         "gloves", "people", f"{pairs} pairs of nitrile gloves, goggles, long sleeves; skin washes off with "
         f"{' and '.join(dict.fromkeys(WASH[sheet.chemistry] for sheet in sheets)) or WASH['other']}",
+        "gloves and goggles",
     )  # fmt: skip
     if people > 1:
         who = "who mixes, who lays and who closes" if result.plan.lays else "who mixes and who pours"
@@ -209,6 +255,6 @@ def closing_items(plan: Plan) -> tuple[Item, ...]:
     wanted = "its pressure" if pressure_Pa is None else pressure(pressure_Pa)
     excess = "Excess resin has a way out at both long edges, and something to run onto"
     return (
-        Item("closing", "closing", CLOSING_ITEMS[closing.method].format(clamps=clamps, pressure=wanted)),
+        Item("closing", "closing", CLOSING_ITEMS[closing.method].format(clamps=clamps, pressure=wanted), "press tried"),
         Item("edges", "closing", ". ".join(filter(None, (excess, pressed_out_words(pressing(plan)).rstrip("."))))),
     )

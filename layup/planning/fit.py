@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from math import ceil
 from typing import Literal
 
 from layup.chemistry.calibration import Calibration
@@ -14,12 +15,13 @@ from layup.chemistry.climate import DRY_MARGIN_K, dew_point_K, saturation_pressu
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.laminate_heat import skin_share
 from layup.chemistry.mixing import parts_by_mass
+from layup.dimensions import ZERO_CELSIUS_K
 from layup.planning.budget import thickest_skin
 from layup.planning.castings import pours_in_time
 from layup.planning.clocks import EMPTY_BY
 from layup.planning.flowing import stops_flowing
 from layup.planning.plan import BondStep, Shop
-from layup.planning.planner import PlanResult, thick_in_the_cup, too_cold
+from layup.planning.planner import NEAR_K, ColdLimit, PlanResult, cast_sheets, thick_in_the_cup, too_cold
 from layup.planning.schedule import Split, left_over_words
 from layup.units import areal_weight, in_minutes, mass, minutes, temperature
 
@@ -39,6 +41,8 @@ class Fit:
 
     against: tuple[str, ...] = ()
     tight: tuple[str, ...] = ()
+    cold: tuple[str, ...] = ()
+    """What the cold does or may do, in three words each: it stands beside the verdict, also of a plan that fits."""
 
     @property
     def word(self) -> Word:
@@ -96,7 +100,44 @@ def fit_of(result: PlanResult, *, chance: float | None = None, against: Sequence
     tight += [thick[0]] if (thick := thick_in_the_cup(result)) else []
     if chance is not None and chance < TIGHT_CHANCE:
         tight.append(f"In time on {100 * chance:.0f} days of 100, {100 * TIGHT_CHANCE:.0f} wanted.")
-    return Fit((*dict.fromkeys((*forbids, *against)),), tuple(tight))
+    cold = [limit.short for limit in (*too_cold(result), *doubts_of_cold(result))]
+    cold += ["slow to wet"] if thick else []
+    return Fit((*dict.fromkeys((*forbids, *against)),), tuple(tight), (*dict.fromkeys(cold),))
+
+
+COOL_K = 291.15
+"""18 degC: in a cooler shop what a datasheet leaves out of cold may matter (our own judgement, no source)."""
+
+
+def doubts_of_cold(result: PlanResult, *, at_K: float | None = None) -> tuple[ColdLimit, ...]:
+    """Find what the datasheets of a plan do not say and a cool shop asks for.
+
+    Parameters
+    ----------
+    result : PlanResult
+        Part, resin and shop [-]
+    at_K : float | None
+        How cool; None for the coldest of today's shop, part and cans [K]
+
+    Returns
+    -------
+    tuple[ColdLimit, ...]
+        None at 18 degC or more [-]
+    """
+    shop = result.shop
+    coldest_K = min(shop.temperature_K, shop.part_K or shop.temperature_K, shop.resin_K or shop.temperature_K)
+    at_K = coldest_K if at_K is None else at_K
+    here, laying = temperature(at_K), (result.datasheet,) if result.plan.lays else ()
+    found = []
+    for sheet in laying if at_K < COOL_K else ():
+        if not sheet.viscosities:
+            words = f"Viscosity of {sheet.title} unknown: at {here} it may be too thick to wet out."
+            found.append(ColdLimit("thick", COOL_K, words, "viscosity unknown"))
+    for sheet in (*laying, *cast_sheets(result)) if at_K < COOL_K else ():
+        if sheet.minimum_temperature_K is None:
+            words = f"Minimum cure temperature of {sheet.title} unknown: {here} may be too cold."
+            found.append(ColdLimit("minimum", COOL_K, words, "minimum cure unknown"))
+    return tuple(found)
 
 
 def tight_spare(split: Split) -> tuple[str, ...]:
@@ -328,7 +369,7 @@ def _other_cans(result: PlanResult) -> Iterator[tuple[str, PlanResult]]:
     """Propose warmer cans where the mix is too thick; else cooler ones, but not so cool that they get damp."""
     shop = result.shop
     now = shop.resin_K or shop.temperature_K
-    if any(limit.kind == "thick" for limit in too_cold(result)):
+    if thick_in_the_cup(result) is not None or any(limit.kind == "thick" for limit in too_cold(result)):
         verb, step, room = "Warm", CAN_STEP_K, WARMEST_CANS_K - now
     else:
         coolest = COOLEST_CANS_K
@@ -356,13 +397,15 @@ def _other_cups(result: PlanResult) -> Iterator[tuple[str, PlanResult]]:
 
 
 def _other_shop(result: PlanResult) -> Iterator[tuple[str, PlanResult]]:
-    """Propose the nearest shop temperature inside the window."""
+    """Propose the nearest shop temperature inside the window in which the mix wets out cloth."""
     window = result.window
     if window.low_K is None or window.high_K is None:
         return
     inside = min(INSIDE_K, (window.high_K - window.low_K) / 2.0)
     today = result.shop.temperature_K
-    nearest = min(max(today, window.low_K + inside), window.high_K - inside)
+    thick = thick_in_the_cup(result)
+    wets_K = 0.0 if thick is None else ZERO_CELSIUS_K + ceil(thick[1] - ZERO_CELSIUS_K - NEAR_K)
+    nearest = min(max(today, window.low_K + inside, wets_K), window.high_K - inside)
     if nearest != today:
         verb = "Cool" if nearest < today else "Warm"
         words = f"{verb} the shop to {temperature(nearest)}, and wait until core and mould follow."

@@ -219,6 +219,8 @@ class ColdLimit:
     kind: ColdKind
     temperature_K: float
     words: str
+    short: str
+    """The same in three words, beside a verdict."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -314,17 +316,17 @@ def cold_limits(result: PlanResult) -> tuple[ColdLimit, ...]:
     thick = thicker_below_K(result.datasheet.viscosities, TOO_THICK_PA_S) if lays else None
     if thick is not None:
         words = f"Below {temperature(thick)}: too thick to wet out by hand (common practice, no source)."
-        limits.append(ColdLimit("thick", thick, words))
+        limits.append(ColdLimit("thick", thick, words, "mix too thick"))
     cures = [("this resin", result.datasheet)] if lays else []
     cures += [(sheet.title, sheet) for sheet in cast_sheets(result)]
     for name, sheet in cures:
         minimum, what = least_warmth(sheet)
-        limits.append(ColdLimit("minimum", minimum, f"Below {temperature(minimum)} {name} {what}."))
+        limits.append(ColdLimit("minimum", minimum, f"Below {temperature(minimum)} {name} {what}.", "too cold"))
     humidity = result.shop.relative_humidity
     if humidity is not None:
         dry = dew_point_K(result.shop.temperature_K, humidity) + DRY_MARGIN_K
         words = f"Below {temperature(dry)} today's air comes within 3 K of its dew point: surfaces get damp."
-        limits.append(ColdLimit("dew", dry, words))
+        limits.append(ColdLimit("dew", dry, words, "surfaces get damp"))
     return tuple(limits)
 
 

@@ -14,12 +14,21 @@ from layup.chemistry.demould import least_warmth, setting_of
 from layup.chemistry.heating import HeatingPlan
 from layup.chemistry.prediction import predict
 from layup.chemistry.standing import left_words
+from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S
 from layup.dimensions import ZERO_CELSIUS_K
-from layup.planning.fit import Fit, fit_of, shop_at
+from layup.planning.fit import COOL_K, Fit, doubts_of_cold, fit_of, shop_at
 from layup.planning.life_table import CUP
 from layup.planning.night import FALL_S, Night, NightOutlook, UnderPress, heatings, overnight
 from layup.planning.plan import CastStep
-from layup.planning.planner import NEAR_K, PlanResult, cast_sheets, thick_in_the_cup, too_cold
+from layup.planning.planner import (
+    NEAR_K,
+    PlanResult,
+    cast_sheets,
+    cold_limits,
+    thick_in_the_cup,
+    thicker_below_K,
+    too_cold,
+)
 from layup.units import in_hours, mass, minutes, temperature
 
 # -- reasons ---------------------------------------------------------------------------------------------------------
@@ -29,8 +38,6 @@ Kind = Literal["thick", "minimum", "dew", "batches", "heat", "blush", "wood", "n
 ANSWERS: tuple[Answer, ...] = ("go", "wait", "no")
 """From best to worst."""
 
-COOL_K = 291.15
-"""18 degC: in a cooler shop what a datasheet leaves out of cold may matter (our own judgement, no source)."""
 WOOD_USUAL = (0.06, 0.12)
 """Moisture of wood that is bonded (common practice, no source)."""
 WOOD_WET = 0.18
@@ -75,9 +82,8 @@ def slow_to_wet(result: PlanResult) -> Iterator[Reason]:
     """Yield a mix that still flows and is slow to wet out cloth."""
     found = thick_in_the_cup(result)
     if found is not None:
-        words, warm_K = found
-        enough_K = ZERO_CELSIUS_K + ceil(warm_K - ZERO_CELSIUS_K - NEAR_K)
-        yield Reason("thick", "wait", words, f"Warm shop and cans to {temperature(enough_K)}, or allow more time.")
+        enough = temperature(warm_enough_K(result) or found[1])
+        yield Reason("thick", "wait", found[0], f"Warm shop and cans to {enough}, or allow more time.")
 
 
 def _heat(result: PlanResult) -> Iterator[Reason]:
@@ -113,20 +119,9 @@ def batches(result: PlanResult, *, chance: float | None = None) -> Iterator[Reas
 
 def _not_stated(result: PlanResult) -> Iterator[Reason]:
     """Yield what a datasheet does not say and a cool shop asks for."""
-    shop = result.shop
-    coldest_K = min(shop.temperature_K, shop.part_K or shop.temperature_K, shop.resin_K or shop.temperature_K)
-    if coldest_K >= COOL_K:
-        return
-    laying = (result.datasheet,) if result.plan.lays else ()
-    todo = f"Ask its maker, or warm shop, mould and cans to {temperature(COOL_K)}."
-    for sheet in laying:
-        if not sheet.viscosities:
-            words = f"Viscosity of {sheet.title} unknown: at {temperature(coldest_K)} it may be too thick to wet out."
-            yield Reason("thick", "wait", words, todo)
-    for sheet in (*laying, *cast_sheets(result)):
-        if sheet.minimum_temperature_K is None:
-            words = f"Minimum cure temperature of {sheet.title} unknown: {temperature(coldest_K)} may be too cold."
-            yield Reason("minimum", "wait", words, todo)
+    todo = f"Ask its maker, or warm shop, mould and cans to {temperature(warm_enough_K(result) or COOL_K)}."
+    for doubt in doubts_of_cold(result):
+        yield Reason(doubt.kind, "wait", doubt.words, todo)
 
 
 def blush(result: PlanResult) -> Iterator[Reason]:
@@ -166,6 +161,26 @@ def _foam(result: PlanResult, wood_moisture: float | None) -> Iterator[Reason]:
         dry = 0.0 if wood_moisture is None else wood_moisture
         for words in moisture_warnings(dry, result.shop.relative_humidity):
             yield Reason("wood", "wait", words, "Water foams a urethane: pour a test into a scrap of the same wood.")
+
+
+def warm_enough_K(result: PlanResult) -> float | None:
+    """Find how warm shop, mould, core and cans have to be: the one temperature that page and list ask for.
+
+    Parameters
+    ----------
+    result : PlanResult
+        Part, resin and shop [-]
+
+    Returns
+    -------
+    float | None
+        In whole degC: above each cold limit, above what is slow to wet out cloth, and 18 degC where a datasheet does
+        not say; None where there is no resin [K]
+    """
+    thick_K = thicker_below_K(result.datasheet.viscosities, WET_OUT_LIMIT_PA_S) if result.plan.lays else None
+    limits = (*cold_limits(result), *doubts_of_cold(result, at_K=ZERO_CELSIUS_K))
+    found_K = [limit.temperature_K for limit in limits] + ([] if thick_K is None else [thick_K])
+    return ZERO_CELSIUS_K + ceil(max(found_K) - ZERO_CELSIUS_K - NEAR_K) if found_K else None
 
 
 # -- answer ----------------------------------------------------------------------------------------------------------
@@ -254,34 +269,6 @@ def readiness(result: PlanResult, outlook: NightOutlook, *, chance: float | None
         night=night,
         heating=heating,
         assumptions=(*words, *_assumed(outlook)),
-    )
-
-
-def with_list(ready: Readiness, *, ticked: int, of: int) -> Readiness:
-    """Return an answer that counts the list "before you start": unopened, it is never GO.
-
-    Parameters
-    ----------
-    ready : Readiness
-        The answer without the list [-]
-    ticked : int
-        Items that are ticked, 0 or more [-]
-    of : int
-        Items in all [-]
-
-    Returns
-    -------
-    Readiness
-        The same, or one that waits for the list [-]
-    """
-    if ticked or not of:
-        return ready
-    reason = Reason("list", "wait", f"Checklist: 0/{of} ticked.")
-    found = (*ready.reasons, reason)
-    return replace(
-        ready,
-        answer=max((each.answer for each in found), key=ANSWERS.index),
-        reasons=tuple(sorted(found, key=lambda each: -ANSWERS.index(each.answer))),
     )
 
 

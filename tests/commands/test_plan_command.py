@@ -292,7 +292,7 @@ def test_a_plan_is_found_by_name_by_folder_and_by_file(say, workshop):
         (("touring-skis", "--humidity", "60"), "humidity: is not between 0 and 1 and has no % sign (60)"),
         (("touring-skis", "--humidity", "120 %"), "relative humidity: is out of range (1.2)"),
         (("touring-skis", "--cup", "0 g"), "largest cup: is out of range (0 g) - must be above 0 g"),
-        (("touring-skis", "--resin", "slow"), "resin: is not in resins (slow) - known are"),
+        (("touring-skis", "--resin", "slow"), "resin: is not in resins (slow) - did you mean slow-laminating?"),
         ((), "the following arguments are required: PLAN - see 'layup plan --help'"),
     ],
 )

@@ -6,9 +6,11 @@ import pytest
 from plan_examples import PLAN, SLOW, WALLS
 
 from layup.chemistry.calibration import calibrate
+from layup.chemistry.datasheet import ViscosityPoint
 from layup.planning.castings import pourings
-from layup.planning.checklist import CLOSING_ITEMS, GROUPS, checklist, closing_items
+from layup.planning.checklist import CLOSING_ITEMS, GROUPS, checklist, closing_items, with_list
 from layup.planning.cuts import cut_list
+from layup.planning.fit import fit_of
 from layup.planning.night import NightOutlook
 from layup.planning.plan import Closing, PlaceStep, Shop
 from layup.planning.planner import PlanResult
@@ -57,10 +59,49 @@ def test_castings_are_done_before_and_named():
     assert items()["cast-1"].words.startswith("sidewalls: cast, cured")
 
 
-def test_the_shop_is_warm_enough_for_the_resin():
-    assert "15 °C or more" in items()["warm"].words
-    unstated = items(replace(CASE, datasheet=replace(SLOW, minimum_temperature_K=None)))
-    assert "5 °C or more" in unstated["warm"].words  # colder than that a cure hardly starts
+WET = (ViscosityPoint(1.2, 291.15), ViscosityPoint(0.7, 298.15))
+"""1 Pa s is passed at 20.4 degC, with ln of the viscosity straight in 1/T (by hand): wets out from 21 degC on."""
+GAPS = {
+    "nothing left out": ({"viscosities": WET}, 21),
+    "no viscosity": ({"viscosities": ()}, 18),
+    "no minimum": ({"viscosities": WET, "minimum_temperature_K": None}, 21),
+    "neither": ({"viscosities": (), "minimum_temperature_K": None}, 18),
+    "a warm minimum": ({"viscosities": (), "minimum_temperature_K": 295.15}, 22),
+}
+
+
+@pytest.mark.parametrize("gap", GAPS)
+@pytest.mark.parametrize("celsius", [10.0, 16.0, 17.0, 22.0])
+def test_list_and_answer_name_one_temperature_and_the_verdict_says_what_the_cold_does(gap, celsius):
+    changed, warm = GAPS[gap]
+    sheet = replace(SLOW, **changed)
+    case = replace(CASE, datasheet=sheet, calibration=calibrate(sheet), shop=Shop(celsius + 273.15))
+    ready = readiness(case, NightOutlook(night_K=293.15))
+    heating = ready.heating.shop_K - 273.15 if ready.heating and ready.heating.shop_K else warm
+    assert f"at {max(warm, heating):.0f} °C or more" in items(case, ready)["warm"].words
+    cold = [reason for reason in ready.reasons if reason.kind in ("thick", "minimum") and reason.answer != "go"]
+    for reason in cold:
+        told = [word for word in reason.todo.split() if word.isdigit()]
+        assert told in ([], [str(warm)], [f"{celsius:.0f}"]), reason
+    assert bool(cold) == bool(ready.fit.cold), "what the answer names stands beside the verdict, too"
+    assert all(len(words.split()) <= 3 for words in ready.fit.cold)
+    assert ready.fit.cold == fit_of(case).cold
+    assert cold or celsius >= 17.0
+
+
+def test_the_answer_is_go_once_all_is_ticked_that_stops_a_day_and_names_what_is_open():
+    ready = readiness(replace(CASE, shop=Shop(294.15, relative_humidity=0.5)), NightOutlook(wood_moisture=0.09))
+    listed = checklist(CASE, ready)
+    stops = [item for item in listed if item.stops]
+    assert ready.answer == "go"
+    assert 10 < len(stops) < len(listed)
+    assert all(len(item.stops.split()) <= 3 for item in stops)
+    for open_one in stops:
+        ticked = {item.key for item in listed if item is not open_one}
+        waits = with_list(ready, listed, ticked)
+        assert (waits.answer, waits.reasons[0].words) == ("wait", f"Checklist: 1 left, open: {open_one.stops}.")
+    assert with_list(ready, listed, {item.key for item in stops}) == ready
+    assert with_list(ready, listed, ()).reasons[0].words == f"Checklist: 0/{len(listed)} ticked."
 
 
 def test_the_heater_is_ready_for_the_night_that_needs_it():

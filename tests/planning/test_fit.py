@@ -15,7 +15,7 @@ from layup.planning.flowing import flowing
 from layup.planning.night import NightOutlook
 from layup.planning.plan import Shop
 from layup.planning.planner import PlanResult
-from layup.planning.readiness import readiness, with_list
+from layup.planning.readiness import readiness
 
 THIN = replace(SLOW, viscosities=(ViscosityPoint(0.5, 293.15), ViscosityPoint(0.3, 298.15)))
 CASE = PlanResult(PLAN, THIN, calibrate(THIN), Shop(291.15, relative_humidity=0.5))
@@ -126,14 +126,6 @@ def test_what_a_datasheet_leaves_out_is_named_in_a_cool_shop_and_is_no_go(gap, w
     answer = ready(replace(CASE, datasheet=sheet, shop=Shop(273.15 + celsius, relative_humidity=0.5)))
     named = [reason for reason in answer.reasons if words in reason.words]
     assert ([reason.answer for reason in named], answer.answer) == ((["wait"], "wait") if celsius < 18 else ([], "go"))
-
-
-def test_a_list_that_is_not_opened_is_no_go():
-    answer = ready(CASE)
-    waits = with_list(answer, ticked=0, of=25)
-    assert (waits.answer, waits.reasons[0].kind) == ("wait", "list")
-    assert "0/25" in waits.reasons[0].words
-    assert with_list(answer, ticked=1, of=25) == answer
 
 
 def test_a_casting_plan_is_judged_by_its_pours():

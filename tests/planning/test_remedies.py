@@ -154,3 +154,12 @@ def test_every_kind_is_proposed_in_the_order_of_its_effort():
     case = hot_and_alone(scale=Scale())
     kinds = [kind for kind, _ in proposals(case, RESINS)]
     assert kinds == list(EFFORT)
+
+
+def test_a_mix_that_is_slow_to_wet_out_is_helped_by_warmth_and_never_by_cold():
+    thick = replace(SLOW, viscosities=(ViscosityPoint(1.2, 291.15), ViscosityPoint(0.7, 298.15)))
+    case = PlanResult(PLAN, thick, calibrate(thick), Shop(291.15))
+    assert (fit_of(case).word, fit_of(case).cold) == ("tight", ("slow to wet",))
+    helps = {kind: words for kind, changes in proposals(case, {}) for words, _ in changes if kind in ("cans", "shop")}
+    assert helps["cans"].startswith("Warm resin and hardener")
+    assert helps["shop"].startswith("Warm the shop to 21 °C"), "1 Pa s at 20.4 degC, by hand"

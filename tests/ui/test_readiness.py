@@ -124,7 +124,7 @@ async def test_ticks_made_before_the_day_are_logged_as_it_begins_and_later_ones_
         await press(app, pilot, "space", "enter", "space", "up", "space", "escape")
         assert journal(shop) == []
         await press(app, pilot, "g")
-        assert "2/25 ticked" in words(app, "#begin-next")
+        assert "23 left" in words(app, "#begin-next")
         await press(app, pilot, "y")
         ticked = [entry for entry in journal(shop) if entry["event"] == "checked"]
         assert [(entry["item"], entry["done"]) for entry in ticked] == [("cast-1", True), ("cut-4", True)]
@@ -175,4 +175,4 @@ async def test_the_page_reads_well_at_every_size(shop):
             await press(app, pilot, "g")
             room = app.screen.query_one("#begin-body").size.width
             assert all(len(line) <= room for line in words(app, "#begin-body").splitlines())
-            assert words(app, "#begin-next") == "▶ ENTER checklist"
+            assert words(app, "#begin-next") == "▶ ENTER checklist   25 left"

@@ -80,14 +80,24 @@ async def test_nothing_is_cut_at_any_size_and_what_is_next_always_shows(shop, si
         assert f"TOTAL {app.planner.figures.budget.mix_g:.0f} g" in shown + lower
 
 
+def tick_all(app) -> None:
+    """Tick everything on the list but what a day can go on without."""
+    for item in app.planner.beginning.items(app.planner.figures):
+        if item.stops and item.key not in app.planner.beginning.ticked:
+            app.planner.beginning.tick(item)
+
+
 async def test_enter_opens_the_list_first_and_then_the_question_whether_to_begin(shop):
     async with running(shop) as (app, pilot):
         await press(app, pilot, "enter")
         assert isinstance(app.screen, ChecklistPage)
         await press(app, pilot, "enter", "escape")
         assert isinstance(app.screen, BeginPage)
-        assert words(app, "#begin-next") == "▶ ENTER begin   1/25 ticked"
+        assert words(app, "#begin-next") == "▶ ENTER begin   24 left"
         await press(app, pilot, "enter")
+        assert app.day is None
+        assert "24 left, open: cloth cut, faces sanded, shop warm" in " ".join(words(app, ".prompt-title").split())
+        await press(app, pilot, "y")
         assert app.day is not None
 
 
@@ -95,10 +105,14 @@ async def test_the_page_before_the_day_never_says_go_on_an_unopened_list_and_ent
     async with running(shop) as (app, pilot):
         await press(app, pilot, "g")
         assert "◆ WAIT Checklist: 0/25 ticked." in words(app, "#begin-body")
-        assert words(app, "#begin-next") == "▶ ENTER checklist"
+        assert words(app, "#begin-next") == "▶ ENTER checklist   25 left"
         await press(app, pilot, "enter")
         assert isinstance(app.screen, ChecklistPage)
         await press(app, pilot, "space", "escape")
+        assert app.screen.ready.answer == "wait"
+        assert "◆ WAIT Checklist: 24 left, open: cloth cut" in words(app, "#begin-body")
+        tick_all(app)
+        await press(app, pilot, "i", "escape")
         assert app.screen.ready.answer == "go"
         assert "No known problem, 3 unknown." in words(app, "#begin-what")
 
@@ -109,9 +123,10 @@ async def test_the_page_never_says_go_in_a_cool_shop_on_what_a_datasheet_leaves_
     cure = rest.partition("[cure]")[2].replace("minimum_temperature", "#")
     path.write_text(f"{sheet}[cure]{cure}", encoding="utf-8")
     async with running(shop) as (app, pilot):
-        await press(app, pilot, "i", "space", "escape")
+        tick_all(app)
         for celsius, answer in ((17, "wait"), (19, "go")):
             await set_dials(app, pilot, temperature_K=celsius + 273.15)
+            assert ("● FITS · viscosity unknown, minimum cure unknown" in words(app, "#top")) is (answer == "wait")
             await press(app, pilot, "g")
             body = " ".join(words(app, "#begin-body").split())
             assert app.screen.ready.answer == answer, app.screen.ready.reasons
