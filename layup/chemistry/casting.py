@@ -1,15 +1,14 @@
 """Cast sidewalls and tips: how much, in how many pours, in which colours, and when each is due.
 
-The home of the names that others call; what moisture and isocyanates do is in `foam`.
-
 What water does to a urethane, and what an isocyanate may do to you.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from math import ceil, inf
 
 from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K
 from layup.chemistry.ranges import require_between, require_positive
@@ -97,48 +96,88 @@ def moisture_warnings(wood_moisture: float | None, relative_humidity: float | No
 
 # -- casting ---------------------------------------------------------------------------------------------------------
 
-__all__ = [
-    "ISOCYANATE_CAUTIONS",
-    "SHARE_OF_LIFE",
-    "Life",
-    "Pour",
-    "cast_mass_g",
-    "channel_volume_m3",
-    "colour_steps",
-    "foam_volume_m3",
-    "moisture_warnings",
-    "split_pours",
-    "trapezium_m2",
-]
+Due = Callable[[float], float]
+"""By when a cup of a mass [g] must be empty, from first contact [s]: what `planning.clocks` says."""
+Wait = Callable[[float], tuple[float, float]]
+"""From when and until when the next pour may go on one of a mass [g], counted from its empty cup [s]."""
 
-SHARE_OF_LIFE = 0.7
-"""A pour is to be out of its cup by this share of its working time (common practice, no source)."""
 
-Life = Callable[[float], float]
-"""Working time [s] of a mass [g] in its cup: the low end of its band."""
+@dataclass(frozen=True, slots=True)
+class PourPace:
+    """How long one pour takes those who pour, whatever its mass, but for `pouring_s`, which is for the whole casting.
+
+    Alone, the next pour is weighed once the last cup is scraped out; with a helper while it is stirred and poured.
+    """
+
+    weighing_s: float
+    stirring_s: float
+    pouring_s: float
+    scraping_s: float = 0.0
+    minutes_s: float = 0.0
+    """What all pours together are given: their beginnings are never closer than their share of it."""
+    alone: bool = True
+
+    def __post_init__(self) -> None:
+        require_between("weighing time", self.weighing_s, 0.0, float("inf"), unit="s", open_high=True)
+        require_positive("mixing time", self.stirring_s, unit="s")
+        require_positive("time to pour it all", self.pouring_s, unit="s")
+        require_between("scraping time", self.scraping_s, 0.0, float("inf"), unit="s", open_high=True)
+        require_between("minutes given", self.minutes_s, 0.0, float("inf"), unit="s", open_high=True)
 
 
 @dataclass(frozen=True, slots=True)
 class Pour:
-    """One pour, in seconds from the start of the casting."""
+    """One pour, in seconds from when its casting's first pour is weighed."""
 
     number: int
     mass_g: float
+    weigh_s: float
+    """When its weighing begins."""
     mix_s: float
-    """When its mixing starts."""
+    """First contact: its clock starts."""
+    pour_s: float
+    """When it begins to leave its cup."""
     poured_s: float
     """When it is out of the cup."""
     due_s: float
     """When it must be out of the cup."""
+    opens_s: float
+    """From when on it may be poured onto the one before it; its own weighing where it is the first."""
+    closes_s: float
+    """Until when; inf for the first."""
 
     @property
     def margin_s(self) -> float:
         """Return the time to spare before it is due [s]."""
         return self.due_s - self.poured_s
 
+    @property
+    def join_spare_s(self) -> float:
+        """Return the time to spare before the one before it no longer takes it [s]; inf for the first."""
+        return self.closes_s - self.pour_s
+
 
 def trapezium_m2(top_m: float, bottom_m: float, depth_m: float) -> float:
     """Find the section of a channel with sloping walls.
+
+    Parameters
+    ----------
+    top_m : float
+        Width at the top, above 0 [m]
+    bottom_m : float
+        Width at the bottom, 0 or more [m]
+    depth_m : float
+        Depth, above 0 [m]
+
+    Returns
+    -------
+    section_m2 : float
+        Area of the section [m^2]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range.
 
     Examples
     --------
@@ -153,6 +192,23 @@ def trapezium_m2(top_m: float, bottom_m: float, depth_m: float) -> float:
 
 def channel_volume_m3(path_m: Sequence[tuple[float, float]], section_m2: float) -> float:
     """Find the volume of a channel from the path of its middle line and its section.
+
+    Parameters
+    ----------
+    path_m : sequence of (float, float)
+        Points of the middle line, two or more [m]
+    section_m2 : float
+        Area of the section, above 0 [m^2]
+
+    Returns
+    -------
+    volume_m3 : float
+        Volume to the brim [m^3]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range.
 
     Notes
     -----
@@ -174,6 +230,25 @@ def channel_volume_m3(path_m: Sequence[tuple[float, float]], section_m2: float) 
 def cast_mass_g(volume_m3: float, density_g_cm3: float, waste: float = 0.1) -> float:
     """Find how much to mix for a casting.
 
+    Parameters
+    ----------
+    volume_m3 : float
+        Volume to fill, above 0 [m^3]
+    density_g_cm3 : float
+        Density of the mix, 0.3 to 5 [g/cm^3]
+    waste : float
+        Share poured beyond it, 0 to 1 [-]
+
+    Returns
+    -------
+    mass_g : float
+        Mix to pour [g]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range.
+
     Examples
     --------
     >>> round(cast_mass_g(153.6e-6, 1.08), 1)
@@ -187,30 +262,30 @@ def cast_mass_g(volume_m3: float, density_g_cm3: float, waste: float = 0.1) -> f
 
 def split_pours(
     mass_g: float,
-    life: Life,
+    due: Due,
+    pace: PourPace,
     *,
-    mixing_s: float,
-    pouring_s: float,
     at_least: int = 1,
-    between_s: float = 0.0,
+    multiple: int = 1,
+    wait: Wait = lambda _: (0.0, inf),
     smallest_g: float = 0.0,
 ) -> tuple[Pour, ...]:
-    """Find the fewest equal pours of which each leaves its cup in time.
+    """Find the fewest equal pours of which each leaves its cup in time, and when each is weighed, mixed and poured.
 
     Parameters
     ----------
     mass_g : float
         Mass of the whole casting, above 0 [g]
-    life : callable
-        Working time of a mass in its cup, low end of its band: mass in g -> time in s [s]
-    mixing_s : float
-        Time to weigh the second part in, stir and scrape: it runs on the pour's clock, above 0 [s]
-    pouring_s : float
-        Time to pour the whole casting out of its cups, above 0 [s]
+    due : callable
+        By when a cup must be empty, from first contact: mass in g -> time in s [s]
+    pace : PourPace
+        How long weighing, stirring, pouring and scraping take [s]
     at_least : int
         Fewest pours wanted, for colours or depth, 1 to 200 [-]
-    between_s : float
-        Time to wait from one pour out of the cup to the next mixing, as until the last has gelled; 0 or more [s]
+    multiple : int
+        The number of pours is a multiple of this, as of colours that take an equal share each, 1 to 200 [-]
+    wait : callable
+        From when and until when the next pour may follow: mass in g -> two times in s after the last empty cup [s]
     smallest_g : float
         Least mass that the scale can weigh on ratio, 0 or more [g]
 
@@ -226,66 +301,121 @@ def split_pours(
 
     Notes
     -----
-    A pour must be out by 0.7 of its working time (common practice, no source). A smaller pour lives longer and is out
-    sooner, so the first number of pours that works is the fewest.
+    A smaller pour lives longer and is out sooner, so the first number of pours that works is the fewest. A pour waits
+    until the one before takes it; one that comes too late for that has less than nothing in `join_spare_s`.
 
     Examples
     --------
-    >>> [round(pour.mass_g) for pour in split_pours(600.0, lambda mass_g: 400.0, mixing_s=60.0, pouring_s=600.0)]
-    [200, 200, 200]
+    >>> pace = PourPace(60.0, 60.0, 600.0, 20.0)
+    >>> [(round(pour.mass_g), pour.weigh_s, pour.poured_s) for pour in split_pours(600.0, lambda mass_g: 280.0, pace)]
+    [(200, 0.0, 320.0), (200, 340.0, 660.0), (200, 680.0, 1000.0)]
     """
     require_positive("mass of the casting", mass_g, unit="g")
-    require_positive("mixing time", mixing_s, unit="s")
-    require_positive("time to pour it all", pouring_s, unit="s")
     require_between("number of pours", at_least, 1, 200)
-    require_between("wait between pours", between_s, 0.0, float("inf"), unit="s", open_high=True)
+    require_between("colours", multiple, 1, 200)
     require_between("smallest pour", smallest_g, 0.0, float("inf"), unit="g", open_high=True)
-    for count in range(at_least, 201):
+    for count in range(multiple * ceil(at_least / multiple), 201, multiple):
         each_g = mass_g / count
         if each_g < smallest_g:
             return ()
-        allowed_s = SHARE_OF_LIFE * life(each_g)
-        cup_s = mixing_s + pouring_s / count
-        if cup_s <= allowed_s:
-            starts = (i * (cup_s + between_s) for i in range(count))
-            return tuple(Pour(i, each_g, at, at + cup_s, at + allowed_s) for i, at in enumerate(starts, 1))
+        allowed_s = due(each_g)
+        if pace.stirring_s + pace.pouring_s / count <= allowed_s:
+            return tuple(_in_order(count, each_g, allowed_s, pace, wait(each_g)))
     return ()
 
 
-def colour_steps(masses_g: Sequence[float], loading: float, limit: float) -> tuple[tuple[float, float], ...]:
-    """Find the grams of two pigments in each pour for a fade from one to the other.
+def _in_order(
+    count: int, each_g: float, allowed_s: float, pace: PourPace, wait_s: tuple[float, float]
+) -> Iterator[Pour]:
+    """Yield equal pours, each weighed as soon as hands, minutes and the pour before it allow."""
+    weigh_s, opens_s, closes_s = 0.0, 0.0, inf
+    for number in range(1, count + 1):
+        mix_s = weigh_s + pace.weighing_s
+        pour_s = mix_s + pace.stirring_s
+        poured_s = pour_s + pace.pouring_s / count
+        yield Pour(number, each_g, weigh_s, mix_s, pour_s, poured_s, mix_s + allowed_s, opens_s, closes_s)
+        opens_s, closes_s = poured_s + wait_s[0], poured_s + wait_s[1]
+        free_s = poured_s + pace.scraping_s
+        by_hands_s = free_s if pace.alone else max(weigh_s + pace.weighing_s, free_s - pace.weighing_s)
+        weigh_s = max(by_hands_s, weigh_s + pace.minutes_s / count, opens_s - pace.stirring_s - pace.weighing_s)
+
+
+def colour_shares(pours: int, colours: int, *, fade: bool) -> tuple[tuple[float, ...], ...]:
+    """Find the share of each colour in each pour, 0 to 1.
 
     Parameters
     ----------
-    masses_g : sequence of float
-        Mix in each pour, in order, two or more, each above 0 [g]
-    loading : float
-        Pigment paste in all over the mix it goes into, above 0 to the limit [-]
-    limit : float
-        The maker's limit for that, above 0 to 0.5 [-]
+    pours : int
+        How many pours, no fewer than colours, 1 or more [-]
+    colours : int
+        How many colours, in the order in which they are poured, 1 or more [-]
+    fade : bool
+        Whether the colour goes from one to the next in even steps; else each takes an equal share of the pours, pure
 
     Returns
     -------
-    pigments : tuple of (float, float)
-        First and second pigment of each pour; all the first in the first pour, all the second in the last [g]
+    shares : tuple of tuple of float
+        One row a pour, one share a colour; each row sums to 1 [-]
 
     Raises
     ------
     RangeError
-        For fewer than two pours, or a loading beyond the maker's limit.
+        For fewer pours than colours, or pours that pure colours cannot share equally.
+
+    Examples
+    --------
+    >>> colour_shares(3, 2, fade=True), colour_shares(2, 2, fade=False)
+    (((1.0, 0.0), (0.5, 0.5), (0.0, 1.0)), ((1.0, 0.0), (0.0, 1.0)))
+    """
+    if colours < 1 or pours < colours:
+        raise RangeError("pours", "are fewer than colours", value=pours, allowed=f"{max(colours, 1)} or more")
+    if not fade and pours % colours:
+        raise RangeError("pours", "cannot be shared by the colours", value=pours, allowed=f"a multiple of {colours}")
+    places = (
+        [number * (colours - 1) / max(pours - 1, 1) for number in range(pours)]
+        if fade
+        else [float(number * colours // pours) for number in range(pours)]
+    )
+    return tuple(tuple(max(1.0 - abs(place - at), 0.0) for at in range(colours)) for place in places)
+
+
+def colour_steps(
+    masses_g: Sequence[float], loading: float, limit: float, *, colours: int = 2, fade: bool = True
+) -> tuple[tuple[float, ...], ...]:
+    """Find the grams of each pigment in each pour, pure or fading from one to the next.
+
+    Parameters
+    ----------
+    masses_g : sequence of float
+        Mix in each pour, in order, no fewer than colours, each above 0 [g]
+    loading : float
+        Pigment paste in all over the mix it goes into, above 0 to the limit [-]
+    limit : float
+        The maker's limit for that, above 0 to 0.5 [-]
+    colours : int
+        How many pigments, 1 or more [-]
+    fade : bool
+        As of `colour_shares` [-]
+
+    Returns
+    -------
+    pigments : tuple of tuple of float
+        Each pigment of each pour [g]
+
+    Raises
+    ------
+    RangeError
+        For fewer pours than colours, or a loading beyond the maker's limit.
 
     Notes
     -----
-    The share of the second pigment rises in equal steps, i/(n-1); loading stays the same, so that hardness and cure do.
-    The pigment comes on top of the mix.
+    The loading stays the same, so that hardness and cure do. The pigment comes on top of the mix.
 
     Examples
     --------
     >>> colour_steps([100.0, 100.0, 100.0], 0.03, 0.05)
     ((3.0, 0.0), (1.5, 1.5), (0.0, 3.0))
     """
-    if len(masses_g) < 2:
-        raise RangeError("colour steps", "need more than one pour", value=len(masses_g), allowed="two or more")
     for mass_g in masses_g:
         require_positive("mass of a pour", mass_g, unit="g")
     require_between("the maker's limit for pigment", limit, 0.0, 0.5, open_low=True, todo="a share, 0.05 for 5 %")
@@ -298,7 +428,5 @@ def colour_steps(masses_g: Sequence[float], loading: float, limit: float) -> tup
         source="the pigment maker's limit",
         todo="more pigment spoils the cure; take a stronger paste",
     )
-    last = len(masses_g) - 1
-    return tuple(
-        (loading * mass_g * (last - i) / last, loading * mass_g * i / last) for i, mass_g in enumerate(masses_g)
-    )
+    shares = colour_shares(len(masses_g), colours, fade=fade)
+    return tuple(tuple(loading * mass_g * share for share in row) for mass_g, row in zip(masses_g, shares, strict=True))

@@ -12,7 +12,7 @@ from layup.bench.planner import hanging, ready_rows, summary
 from layup.chemistry.heating import HEATING_CAUTIONS, HeatingPlan
 from layup.commands.reading import quantity, temperature_K
 from layup.planning.budget import Budget
-from layup.planning.castings import Pouring, planed_words
+from layup.planning.castings import Pouring, join_words, planed_words
 from layup.planning.cuts import Cut, cut_list
 from layup.planning.fit import Remedy, why
 from layup.planning.mix_sheet import cautions
@@ -105,8 +105,11 @@ def ready_lines(ready: Readiness, *, width: int) -> list[str]:
 
 def pouring_data(pouring: Pouring) -> dict[str, object]:
     """Return the pours of one casting, to stand in the budget's entry of it."""
+    join = pouring.join
     return {
         "fits": pouring.fits,
+        "trouble": pouring.trouble,
+        "helps": pouring.helps,
         "poured_g": pouring.mass_g,
         "starts_min": None if pouring.starts_s is None else pouring.starts_s / 60.0,
         "pours": [
@@ -116,12 +119,19 @@ def pouring_data(pouring: Pouring) -> dict[str, object]:
                 "resin_g": pour.parts_g[0],
                 "hardener_g": pour.parts_g[1],
                 "pigments": [{"name": name, "mass_g": mass_g} for name, mass_g in pour.pigments_g],
+                "weigh_min": pour.weigh_s / 60.0,
                 "mix_min": pour.mix_s / 60.0,
+                "pour_min": pour.pour_s / 60.0,
                 "poured_min": pour.poured_s / 60.0,
                 "due_min": pour.due_s / 60.0,
+                "joins_from_min": None if pour.number == 1 else pour.opens_s / 60.0,
+                "joins_until_min": None if pour.number == 1 else pour.closes_s / 60.0,
             }
             for pour in pouring.pours
         ],
+        "join": None
+        if join is None
+        else {"from_min": join.begin_s / 60.0, "until_min": join.end_s / 60.0, "stated": join.stated},
         "planed_min": pouring.planable.out_s.likely / 60.0,
         "low": pouring.planable.out_s.low / 60.0,
         "high": pouring.planable.out_s.high / 60.0,
@@ -131,30 +141,34 @@ def pouring_data(pouring: Pouring) -> dict[str, object]:
     }
 
 
-def pouring_lines(pouring: Pouring, *, width: int) -> list[str]:
+def pouring_lines(pouring: Pouring, *, width: int, cautions: bool = True) -> list[str]:
     """Return the pours of one casting as a table, with what to mind."""
     when = "before press day" if pouring.starts_s is None else f"{in_minutes(pouring.starts_s)} into the day"
     index = "" if pouring.index is None else f", isocyanate index {pouring.index:.2f}"
     lines = hanging("", f"{pouring.name}: {pouring.resin_id}{index}, {when}; {planed_words(pouring)}", width)
     if pouring.pours:
+        starts_s = pouring.starts_s or 0.0
         lines += table_lines(
-            ("pour", "mix", "resin", "hardener", "mixed at", "out of the cup by", "pigment"),
+            ("pour", "mix", "resin", "hardener", "weigh", "mix at", "pour", "empty by", "pigment"),
             [
                 (
                     str(pour.number),
                     *map(mass, (pour.mass_g, *pour.parts_g)),
-                    countdown(pour.mix_s),
-                    countdown(pour.due_s),
+                    *(countdown(starts_s + at_s) for at_s in (pour.weigh_s, pour.mix_s, pour.pour_s, pour.due_s)),
                     " + ".join(f"{mass(mass_g, '.1f')} {name}" for name, mass_g in pour.pigments_g),
                 )
                 for pour in pouring.pours
             ],
-            left="rrrrrrl",
+            left="rrrrrrrrl",
             width=width,
         )
+    for words in filter(None, (join_words(pouring),)):
+        lines += hanging("", words, width)
+    for words in pouring.helps:
+        lines += hanging("> ", words, width)
     for words in pouring.warnings:
         lines += hanging("! ", words, width)
-    for words in pouring.cautions:
+    for words in pouring.cautions if cautions else ():
         lines += hanging("- ", words, width)
     return lines
 

@@ -171,3 +171,17 @@ class FibreFraction(FileModel):
 
     by: Literal["weight", "volume"] = Field(description="weight or volume: which fibre fraction is meant")
     value: Annotated[float, number(high=1.0)] = Field(description="the fibre fraction, between 0 and 1")
+
+
+A_KIND = Field(description="fabric, bond, place or cast; it says which keys below may stand in the step")
+
+
+class StepBase(CoreTable):
+    """What every step has; its minutes are for all pieces together, with one pair of hands."""
+
+    name: Title = Field(examples=['"Lower glass"'], description="what it is")
+    minutes: Minutes = Field(examples=["10"], description="how long it takes one pair of hands, for all pieces")
+
+    @property
+    def bench_s(self) -> float:
+        return self.minutes * 60.0

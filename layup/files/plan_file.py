@@ -13,6 +13,7 @@ from pydantic import Field, ValidationError, model_validator
 
 from layup.chemistry.caul import CAULS, BOARDS_m
 from layup.errors import InputError, LayupError, Problem
+from layup.files.cast_table import CastingTable, CastTable
 from layup.files.drawing import read_polyline_m
 from layup.files.fields import (
     Area,
@@ -31,12 +32,14 @@ from layup.files.fields import (
     number,
     quantity,
 )
-from layup.files.steps import CastTable, FabricTable, StepTable
+from layup.files.steps import FabricTable, StepTable
 from layup.files.toml import Document, KeyPath, nearest, problem_at, problem_from, problems_from, read_toml
+from layup.planning.channel import held_m3
 from layup.planning.cuts import cloth_area_m2, covered_area_m2
 from layup.planning.outline import Outline, shape
 from layup.planning.plan import (
     Board,
+    CastStep,
     Closing,
     Crew,
     FabricStep,
@@ -261,6 +264,7 @@ class PlanFile(FileModel):
     scale: ScaleTable = Field(default=ScaleTable(), description="the scale for resin")
     cups: CupsTable = Field(default=CupsTable(), description="the mixing cups")
     crew: CrewTable = Field(default=CrewTable(), description="how the people share the work")
+    casting: CastingTable = Field(default=CastingTable(), description="how a core is made ready for its castings")
 
 
 def load_plan(path: Path, *, resin_ids: Collection[str] | None = None) -> tuple[Plan | None, list[Problem]]:
@@ -304,6 +308,7 @@ def _build(document: Document, file: PlanFile, folder: Path) -> tuple[Plan | Non
             steps[index] = step
     if outline is not None:
         problems += _uncut(document, outline, steps)
+        problems += _unrouted(document, outline, steps)
     problems = list(dict.fromkeys(problems))
     if outline is None or not all(problem.warning for problem in problems):
         return None, problems
@@ -319,6 +324,7 @@ def _build(document: Document, file: PlanFile, folder: Path) -> tuple[Plan | Non
         closing=file.closing.core(),
         scale=file.scale.core(),
         largest_cup_g=file.cups.largest,
+        casting=file.casting.core(),
     )
     return plan, problems
 
@@ -376,3 +382,14 @@ def _uncut(document: Document, outline: Outline, steps: dict[int, Step]) -> Iter
         except LayupError as error:
             path: KeyPath = ("outline",) if error.where == "outline" else ("steps", index, "width")
             yield problem_from(document, path, error)
+
+
+def _unrouted(document: Document, outline: Outline, steps: dict[int, Step]) -> Iterator[Problem]:
+    """Find the channels that do not fit in this outline."""
+    for index, step in steps.items():
+        if isinstance(step, CastStep) and step.channel is not None:
+            try:
+                held_m3(outline, step.channel)
+            except LayupError as error:
+                path: KeyPath = ("outline",) if error.where == "outline" else ("steps", index, "channel")
+                yield problem_from(document, path, error)

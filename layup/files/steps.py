@@ -21,45 +21,32 @@ from layup.chemistry.laminate import (
     require_target_fraction,
 )
 from layup.errors import InputError
+from layup.files.cast_table import CastTable
 from layup.files.fields import (
+    A_KIND,
     Area,
     ArealWeight,
-    CoreTable,
     Density,
     FibreFraction,
     Flag,
     Length,
-    Minutes,
     Price,
     Share,
+    StepBase,
     Title,
-    Volume,
     number,
     quantity,
 )
 from layup.files.toml import nearest
-from layup.planning.plan import BondStep, CastStep, FabricStep, PlaceStep
+from layup.planning.plan import BondStep, FabricStep, PlaceStep
 
 # -- steps -----------------------------------------------------------------------------------------------------------
 
-_A_KIND = Field(description="fabric, bond, place or cast; it says which keys below may stand in the step")
 
-
-class _StepTable(CoreTable):
-    """What every step has; its minutes are for all pieces together, with one pair of hands."""
-
-    name: Title = Field(examples=['"Lower glass"'], description="what it is")
-    minutes: Minutes = Field(examples=["10"], description="how long it takes one pair of hands, for all pieces")
-
-    @property
-    def bench_s(self) -> float:
-        return self.minutes * 60.0
-
-
-class FabricTable(_StepTable):
+class FabricTable(StepBase):
     """Lay and wet out cloth."""
 
-    kind: Literal["fabric"] = _A_KIND
+    kind: Literal["fabric"] = A_KIND
     fabric: Title | None = Field(
         default=None, description="a cloth of the table; the error message of a wrong one lists them"
     )
@@ -136,10 +123,10 @@ class FabricTable(_StepTable):
         )
 
 
-class BondTable(_StepTable):
+class BondTable(StepBase):
     """Wet a face that drinks resin."""
 
-    kind: Literal["bond"] = _A_KIND
+    kind: Literal["bond"] = A_KIND
     surface: Title = Field(
         examples=['"base sheet"'],
         description="a face that drinks resin, of the table; the error message of a wrong one lists them",
@@ -186,45 +173,14 @@ class BondTable(_StepTable):
         return face.sealed()
 
 
-class PlaceTable(_StepTable):
+class PlaceTable(StepBase):
     """Something that takes time and no resin."""
 
-    kind: Literal["place"] = _A_KIND
+    kind: Literal["place"] = A_KIND
 
     def core(self) -> PlaceStep:
         """Return the step."""
         return PlaceStep(name=self.name, bench_s=self.bench_s)
-
-
-class CastTable(_StepTable):
-    """A pour of its own resin."""
-
-    kind: Literal["cast"] = _A_KIND
-    resin: Title = Field(examples=['"casting-urethane"'], description="the id of the casting resin")
-    volume: Volume = Field(examples=['"60 ml"'], description="how much is poured in all")
-    pours: Annotated[int, number(low=1, high=100, inclusive=True, whole=True)] = Field(
-        default=1, description="in how many pours"
-    )
-    before_press_day: Flag = Field(default=True, description="whether it is poured on an earlier day")
-    pigment: Title = Field(default="", description="the pigment, in words")
-    pigment_to: Title = Field(default="", description="the pigment of the last pour, where the colour changes")
-    loading: Share | None = Field(default=None, description="pigment, as a share of the mass")
-    loading_limit: Share | None = Field(default=None, description="the most that the resin's maker allows")
-
-    def core(self) -> CastStep:
-        """Return the step."""
-        return CastStep(
-            name=self.name,
-            bench_s=self.bench_s,
-            resin_id=self.resin,
-            volume_m3=self.volume,
-            pours=self.pours,
-            before_press_day=self.before_press_day,
-            pigment=self.pigment,
-            pigment_to=self.pigment_to,
-            loading=self.loading,
-            loading_limit=self.loading_limit,
-        )
 
 
 StepTable = Annotated[FabricTable | BondTable | PlaceTable | CastTable, Field(discriminator="kind")]

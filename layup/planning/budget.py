@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from layup.chemistry.calibration import Calibration
+from layup.chemistry.casting import cast_mass_g
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.laminate import (
     CURED_DENSITY_G_CM3,
@@ -20,10 +21,11 @@ from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.ranges import require_between
 from layup.chemistry.ratio import split_mass
 from layup.errors import RangeError
+from layup.planning.channel import channel_words, held_m3
 from layup.planning.cuts import Cost, cloth_area_m2, cost_of, covered_area_m2
 from layup.planning.outline import area_m2
 from layup.planning.plan import BondStep, CastStep, FabricStep, Plan, Step
-from layup.units import mass
+from layup.units import mass, volume
 
 NO_SQUEEZE_OUT = (
     "squeeze_out is not given: the plan pours as if no resin left under the press (10 % to 30 % is usual, common "
@@ -291,15 +293,40 @@ def _squeezed(plan: Plan, stays_g: float) -> float:
     return stays_g * share / (1.0 - share)
 
 
+def cast_volume_m3(plan: Plan, step: CastStep) -> float:
+    """Return what one piece of a casting takes to the brim, as stated or from its channel [m^3]."""
+    if step.channel is not None:
+        return held_m3(plan.outline, step.channel)
+    assert step.volume_m3 is not None  # held by CastStep
+    return step.volume_m3
+
+
+def cast_loss_g(plan: Plan, step: CastStep) -> float:
+    """Return what each pour leaves in its cup [g]."""
+    return plan.losses.per_batch_g if step.loss_g is None else step.loss_g
+
+
 def _casting(plan: Plan, number: int, step: CastStep, datasheet: Datasheet | None) -> Casting:
     density = CURED_DENSITY_G_CM3 if datasheet is None else mix_density_g_cm3(datasheet)
-    losses = step.pours * plan.losses.per_batch_g
-    mix = plan.pieces * step.volume_m3 * 1e6 * density + losses
+    pours = step.stated_pours
+    losses = pours * cast_loss_g(plan, step)
+    mix = cast_mass_g(plan.pieces * cast_volume_m3(plan, step), density, step.overfill) + losses
     parts_g = None
     if datasheet is not None:
         resin, hardener = split_mass(mix, parts_by_mass(datasheet))
         parts_g = (resin, hardener)
-    return Casting(number, step.name, step.resin_id, step.pours, mix, losses, parts_g)
+    return Casting(number, step.name, step.resin_id, pours, mix, losses, parts_g)
+
+
+def casting_words(plan: Plan, step: CastStep) -> tuple[str, ...]:
+    """Say where the grams of a casting come from: its volume, what is poured beyond it, what stays in the cups."""
+    held = f"{volume(cast_volume_m3(plan, step))} a piece, as stated"
+    if step.channel is not None:
+        held = channel_words(plan.outline, step.channel)
+    over = f"{100 * step.overfill:.0f} % more poured, to be planed off" if step.overfill else "nothing poured beyond it"
+    usual = "" if step.loss_g is not None else ", the plan's loss per batch"
+    left = f"{mass(cast_loss_g(plan, step))} left in the cup of each pour{usual}"
+    return (f"{step.name}: {held}.", f"{step.name}: {over}; {left}.")
 
 
 def mean_fibre_fractions(plan: Plan, lines: tuple[Line, ...]) -> tuple[float | None, float | None]:
@@ -315,9 +342,11 @@ def mean_fibre_fractions(plan: Plan, lines: tuple[Line, ...]) -> tuple[float | N
 
 def _assumptions(plan: Plan) -> tuple[str, ...]:
     """Return what the budget takes for granted, as sentences."""
+    cast = [words for step in plan.steps if isinstance(step, CastStep) for words in casting_words(plan, step)]
     if not plan.lays:
-        return (f"Each pour leaves {mass(plan.losses.per_batch_g)} in its cup.",)
+        return tuple(cast)
     said = [
+        *cast,
         f"Wet cloth by hand may take {100 * HAND_SPREAD:.0f} % less or more than its target "
         "(common practice, no source).",
         f"Each batch leaves {mass(plan.losses.per_batch_g)} in cup, brush and roller.",

@@ -3,49 +3,39 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from math import ceil, isfinite
+from dataclasses import asdict, dataclass, replace
+from math import isfinite
 
-from layup.chemistry.calibration import Calibration, calibrate
+from layup.chemistry.calibration import calibrate
 from layup.chemistry.casting import (
     ISOCYANATE_CAUTIONS,
-    SHARE_OF_LIFE,
     Pour,
     colour_steps,
     moisture_warnings,
-    split_pours,
 )
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.demould import Demould, demould, setting_of
-from layup.chemistry.life_band import predict_band
 from layup.chemistry.mixing import parts_by_mass, stoichiometry_gap
 from layup.chemistry.ratio import split_mass
-from layup.chemistry.vessel import Vessel
 from layup.planning.batches import Timeline
 from layup.planning.budget import Casting
-from layup.planning.plan import LOADING_LIMIT, CastStep
+from layup.planning.crew import pace_of
+from layup.planning.plan import LOADING_LIMIT, CastStep, PlaceStep, Plan
 from layup.planning.planner import PlanResult
-from layup.units import in_hours, in_minutes
+from layup.planning.pours import SCRAPING_S, JoinWindow, cast_of
+from layup.units import countdown, in_hours, in_minutes
 
-CUP = Vessel.cup()
-URETHANE_STIRRING_S = 60.0
-"""A urethane that lives for minutes is stirred for one (common practice, no source)."""
-POURED_g_s = 4.0
-"""What leaves a cup in a second into a narrow channel (our own judgement, no source)."""
+TIGHT_POUR = 0.10
+"""A pour with less than this share of its time to spare is tight (common practice, no source)."""
+WARM, SEAL, TAPE = "Warm and dry the core", "Seal the channel", "Tape and level"
 
 
 @dataclass(frozen=True, slots=True)
-class PourGrams:
-    """One pour: its grams, its pigments by name, and its times [s] from the start of the casting."""
+class PourGrams(Pour):
+    """One pour with its grams and its pigments by name; times count from when its casting's first is weighed [s]."""
 
-    number: int
-    mass_g: float
     parts_g: tuple[float, float]
     pigments_g: tuple[tuple[str, float], ...]
-    mix_s: float
-    poured_s: float
-    due_s: float
-    """When it must be out of its cup."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +52,14 @@ class Pouring:
     """From the last pour."""
     index: float | None
     """Isocyanate over polyol in equivalents, for a urethane whose datasheet states both."""
+    join: JoinWindow | None
+    """None for a single pour."""
+    trouble: str
+    """Why it cannot be poured so; empty where it can."""
+    tight: str
+    """What leaves too little room; empty where nothing does."""
+    helps: tuple[str, ...]
+    """What can be done about trouble."""
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
 
@@ -72,13 +70,45 @@ class Pouring:
 
     @property
     def takes_s(self) -> float:
-        """Return the time from the first mixing to the last empty cup [s]."""
+        """Return the time from the first weighing to the last empty cup [s]."""
         return self.pours[-1].poured_s if self.pours else 0.0
 
     @property
     def fits(self) -> bool:
-        """Return whether each pour leaves its cup in time."""
-        return bool(self.pours)
+        """Return whether each pour leaves its cup in time, and joins the one before."""
+        return not self.trouble
+
+
+def casting_plan(plan: Plan, resin_id: str = "") -> Plan:
+    """Return the casting day of a plan: the core made ready, then the castings of one resin, in bench order.
+
+    Parameters
+    ----------
+    plan : Plan
+        A plan with castings [-]
+    resin_id : str
+        Which casting resin; empty takes that of the first casting [-]
+
+    Returns
+    -------
+    Plan
+        A plan that lays nothing; of a plan without castings of that resin itself [-]
+    """
+    casts = [step for step in plan.steps if isinstance(step, CastStep)]
+    resin_id = resin_id or next((step.resin_id for step in casts), "")
+    own = [step for step in plan.steps if isinstance(step, CastStep) and step.resin_id == resin_id]
+    if not own:
+        return plan
+    kept = own if plan.lays else [step for step in plan.steps if not isinstance(step, CastStep) or step in own]
+    work = plan.casting
+    ready = (PlaceStep(WARM, work.warm_s), PlaceStep(SEAL, work.seal_s), PlaceStep(TAPE, work.tape_s))
+    missing = tuple(step for step in ready if step not in kept)
+    return replace(plan, resin_id=resin_id, steps=(*missing, *kept))
+
+
+def cast_resins(plan: Plan) -> tuple[str, ...]:
+    """Return the resins that a plan casts, each once, in bench order."""
+    return tuple(dict.fromkeys(step.resin_id for step in plan.steps if isinstance(step, CastStep)))
 
 
 def pourings(result: PlanResult, day: Timeline | None, *, wood_moisture: float | None = None) -> tuple[Pouring, ...]:
@@ -105,30 +135,25 @@ def pourings(result: PlanResult, day: Timeline | None, *, wood_moisture: float |
 
     Notes
     -----
-    Each pour leaves its own loss in its cup. Its clock runs while it is stirred and poured; it is out by 0.7 of the low
-    end of its life. Stirring takes as long as the crew's, one minute for a urethane; 4 g flow out in a second.
+    Each pour leaves its own loss in its cup. Its clock runs while it is stirred and poured, and its cup is empty by the
+    one rule for a cup. Weighing takes what the crew's mixing takes without its stirring; a urethane is stirred for one
+    minute, 4 g flow out in a second, and the cup is scraped for 20 s. The step's minutes are shared out: pours never
+    follow each other more closely than that. Alone, nobody weighs while a cup is stirred and poured.
     """
     rows = {row.step: row.spans[0].begin_s for row in day.steps if row.spans} if day else {}
-    found = []
+    found: list[Pouring] = []
+    after_s = 0.0
     for casting in result.budget.castings:
         step = result.plan.steps[casting.step]
         datasheet = result.casting_resins.get(casting.resin_id)
         if datasheet is not None and isinstance(step, CastStep):
             begins_s = None if step.before_press_day else rows.get(casting.step)
-            found.append(_pouring(result, step, casting, datasheet, begins_s, wood_moisture))
+            if not result.plan.lays:
+                begins_s = after_s
+            pouring = _pouring(result, step, casting, datasheet, begins_s, wood_moisture)
+            after_s += pouring.takes_s + SCRAPING_S
+            found.append(pouring)
     return tuple(found)
-
-
-def pours_in_time(result: PlanResult, casting: Casting) -> bool:
-    """Say whether the pours of a casting leave their cups in time."""
-    step, datasheet = result.plan.steps[casting.step], result.casting_resins.get(casting.resin_id)
-    if datasheet is None or not isinstance(step, CastStep):
-        return True
-    return bool(_split(result, step, casting, datasheet, calibrate(datasheet), _stirring_s(result, datasheet)))
-
-
-def _stirring_s(result: PlanResult, datasheet: Datasheet) -> float:
-    return URETHANE_STIRRING_S if datasheet.chemistry == "urethane" else result.job.pace.stirring_s
 
 
 def _pouring(
@@ -139,13 +164,14 @@ def _pouring(
     begins_s: float | None,
     wood_moisture: float | None,
 ) -> Pouring:
-    calibration = calibrate(datasheet)
-    pours = _split(result, step, casting, datasheet, calibration, _stirring_s(result, datasheet))
-    setting, _ = setting_of(datasheet, calibration.kinetics)
+    made = cast_of(result, step, casting, datasheet)
+    pours, calibration = made.pours(), calibrate(datasheet)
     gap = stoichiometry_gap(datasheet) if datasheet.chemistry == "urethane" else None
     urethane = datasheet.chemistry == "urethane"
     humidity = result.shop.relative_humidity
-    takes_s = pours[-1].poured_s if pours else 0.0
+    setting, _ = setting_of(datasheet, calibration.kinetics)
+    takes_s = pours[-1].poured_s + SCRAPING_S if pours else 0.0
+    trouble = made.trouble(pours)
     return Pouring(
         step=casting.step,
         name=step.name,
@@ -154,62 +180,42 @@ def _pouring(
         starts_s=begins_s,
         planable=demould(setting, calibration, result.shop.part_K or result.shop.temperature_K),
         index=None if gap is None else 1.0 + gap,
+        join=made.join(pours[0].mass_g) if len(pours) > 1 else None,
+        trouble=trouble,
+        tight="" if trouble else _tight(pours),
+        helps=tuple(made.helps(pours)) if trouble else (),
         warnings=(
-            *_time_warnings(step, bool(pours), takes_s, result),
+            *_time_warnings(step, takes_s, result),
             *(moisture_warnings(wood_moisture, humidity) if urethane else ()),
         ),
         cautions=ISOCYANATE_CAUTIONS if urethane else datasheet.cautions,
     )
 
 
-def _split(
-    result: PlanResult,
-    step: CastStep,
-    casting: Casting,
-    datasheet: Datasheet,
-    calibration: Calibration,
-    stirring_s: float,
-) -> tuple[Pour, ...]:
-    """Return the fewest pours that leave their cups in time, each with its own loss in its cup; () where none do."""
-    plan, shop = result.plan, result.shop
-    net_g = casting.mix_g - casting.losses_g
-    largest_g = min(plan.scale.capacity_g, plan.largest_cup_g or float("inf"))
-    start_K = shop.resin_K or shop.temperature_K
-
-    def low_s(mass_g: float) -> float:
-        band = predict_band(calibration, CUP, mass_g=mass_g, start_K=start_K, ambient=shop.temperature_K)
-        return band.working_s.low
-
-    count = step.pours
-    while True:
-        mass_g = net_g + count * plan.losses.per_batch_g
-        pours = split_pours(
-            mass_g,
-            low_s,
-            mixing_s=stirring_s,
-            pouring_s=mass_g / POURED_g_s,
-            at_least=max(count, ceil(mass_g / largest_g)),
-            smallest_g=plan.scale.smallest_batch_g(parts_by_mass(datasheet)),
-        )
-        if len(pours) <= count:
-            return pours
-        count = len(pours)
+def _tight(pours: tuple[Pour, ...]) -> str:
+    """Say which pour has too little to spare."""
+    first = pours[0]
+    if first.margin_s < TIGHT_POUR * (first.due_s - first.mix_s):
+        return f"{countdown(first.margin_s)} spare for each cup."
+    for one in pours[1:]:
+        if one.join_spare_s < TIGHT_POUR * (one.closes_s - one.opens_s):
+            return f"Pour {one.number} joins with {countdown(one.join_spare_s)} spare."
+    return ""
 
 
 def _with_grams(step: CastStep, datasheet: Datasheet, pours: tuple[Pour, ...]) -> tuple[PourGrams, ...]:
     masses_g = [pour.mass_g for pour in pours]
-    pigments: list[tuple[tuple[str, float], ...]] = [()] * len(pours)
-    if step.loading is not None and step.pigment_to and len(pours) > 1:
+    rows: tuple[tuple[float, ...], ...] = ((),) * len(pours)
+    if step.loading is not None and pours:
         limit = LOADING_LIMIT if step.loading_limit is None else step.loading_limit
-        pairs = colour_steps(masses_g, step.loading, limit)
-        pigments = [((step.pigment, first_g), (step.pigment_to, second_g)) for first_g, second_g in pairs]
-    elif step.loading is not None:
-        pigments = [((step.pigment, step.loading * mass_g),) for mass_g in masses_g]
+        rows = colour_steps(masses_g, step.loading, limit, colours=len(step.pigments), fade=step.fade)
     return tuple(
         PourGrams(
-            pour.number, pour.mass_g, _two(pour.mass_g, datasheet), colours, pour.mix_s, pour.poured_s, pour.due_s
+            **asdict(pour),
+            parts_g=_two(pour.mass_g, datasheet),
+            pigments_g=tuple((name, mass_g) for name, mass_g in zip(step.pigments, row, strict=False) if mass_g > 0.0),
         )
-        for pour, colours in zip(pours, pigments, strict=True)
+        for pour, row in zip(pours, rows, strict=True)
     )
 
 
@@ -218,15 +224,11 @@ def _two(mass_g: float, datasheet: Datasheet) -> tuple[float, float]:
     return resin_g, hardener_g
 
 
-def _time_warnings(step: CastStep, fits: bool, takes_s: float, result: PlanResult) -> Iterator[str]:
-    if not fits:
-        yield (
-            f"No pour of it leaves its cup in {100 * SHARE_OF_LIFE:.0f} % of its life that the scale can still "
-            "weigh: cool the cans, take a finer scale or a slower resin."
-        )
-    elif not step.before_press_day and takes_s > step.bench_s:
-        yield f"Pouring takes {in_minutes(takes_s)}, and the plan gives it {in_minutes(step.bench_s)}."
-    if not step.before_press_day and result.plan.crew.people == 1:
+def _time_warnings(step: CastStep, takes_s: float, result: PlanResult) -> Iterator[str]:
+    given_s = step.bench_s / pace_of(result.plan.crew).full
+    if takes_s > given_s:
+        yield f"Pouring takes {in_minutes(takes_s)}, and the plan gives it {in_minutes(given_s)}."
+    if result.plan.lays and not step.before_press_day and result.plan.crew.people == 1:
         yield "Alone, nobody lays while you pour: pour before the first batch is mixed."
 
 
@@ -249,3 +251,23 @@ def planed_words(pouring: Pouring) -> str:
     high = f"{ready.out_s.high / 3600.0:.1f}" if isfinite(ready.out_s.high) else "never"
     band = f"80 %: {ready.out_s.low / 3600.0:.1f} to {high}"
     return f"planed {in_hours(ready.out_s.likely, '.1f')} after the last pour ({band}), {ready.softens_words}"
+
+
+def join_words(pouring: Pouring) -> str:
+    """Return when the next pour of a casting may follow the last; nothing for a single pour.
+
+    Parameters
+    ----------
+    pouring : Pouring
+        The casting [-]
+
+    Returns
+    -------
+    str
+        A sentence [-]
+    """
+    join = pouring.join
+    if join is None:
+        return ""
+    known = "as stated" if join.stated else "an estimate"
+    return f"The next pour follows {countdown(join.begin_s)} to {countdown(join.end_s)} after an empty cup ({known})."

@@ -17,7 +17,7 @@ from layup.chemistry.laminate_heat import skin_share
 from layup.chemistry.mixing import parts_by_mass
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.planning.budget import thickest_skin
-from layup.planning.castings import pours_in_time
+from layup.planning.castings import pourings
 from layup.planning.clocks import EMPTY_BY
 from layup.planning.flowing import stops_flowing
 from layup.planning.plan import BondStep, Shop
@@ -81,9 +81,10 @@ def fit_of(result: PlanResult, *, chance: float | None = None, against: Sequence
 
     Notes
     -----
-    Does not fit: batches that miss a limit, a pour made in the day that cannot leave its cup in time, a shop too cold
-    or damp for a resin. Tight: less to spare than a tenth of a life or five minutes, odds under 90 %, or a mix that
-    gets too thick on the part to wet cloth while it is laid, or to leave under the press.
+    Does not fit: batches that miss a limit, a pour made in the day that cannot leave its cup in time, be weighed or
+    join the one before, a shop too cold or damp for a resin. Tight: less to spare than a tenth of a life or five
+    minutes (of a pour a tenth), odds under 90 %, or a mix that gets too thick on the part to wet cloth while it is
+    laid, or to leave under the press.
     """
     split, lays = result.split, result.plan.lays
     forbids = [limit.words for limit in too_cold(result)]
@@ -91,12 +92,10 @@ def fit_of(result: PlanResult, *, chance: float | None = None, against: Sequence
         forbids.append(split.limit.words if split.limit else "The batches do not fit.")
     if not lays and not result.budget.castings:
         forbids.append("There is nothing to mix.")
-    forbids += (
-        f"{casting.name}: no pour leaves its cup in time."
-        for casting in result.budget.castings
-        if result.plan.pours_today(casting.step) and not pours_in_time(result, casting)
-    )
+    today = [pouring for pouring in pourings(result, None) if result.plan.pours_today(pouring.step)]
+    forbids += (pouring.trouble for pouring in today if pouring.trouble)
     tight = [*tight_spare(split), *stops_flowing(result)]
+    tight += (f"{pouring.name}: {pouring.tight}" for pouring in today if pouring.tight)
     tight += [thick[0]] if (thick := thick_in_the_cup(result)) else []
     if chance is not None and chance < TIGHT_CHANCE:
         tight.append(f"In time on {100 * chance:.0f} days of 100, {100 * TIGHT_CHANCE:.0f} wanted.")

@@ -8,12 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import ceil
 from typing import Literal
 
+from layup.chemistry.casting import DRY_WOOD
 from layup.chemistry.caul import CAULS, BOARDS_m
 from layup.chemistry.mixing import smallest_batch_g
 from layup.chemistry.ranges import require_between, require_positive
 from layup.errors import InputError, RangeError
+from layup.planning.channel import Channel
 from layup.planning.outline import Outline
 from layup.units import areal_weight, length
 
@@ -21,6 +24,7 @@ FOAMS_g_cm3 = (0.01, 0.8)
 """The lightest and the densest foam of a mould."""
 LOADING_LIMIT = 0.05
 """The most pigment paste over mix where its maker says nothing (common practice, no source)."""
+ONE_VOLUME = 'write volume = "60 ml", or channel = { width = "8 mm", depth = "12 mm" }'
 
 
 def _require_bench_time(where: str, bench_s: float) -> None:
@@ -122,49 +126,102 @@ class PlaceStep:
         _require_bench_time(f"step {self.name!r}", self.bench_s)
 
 
+Join = Literal["soft", "firm"]
+"""When the next pour follows: on one that is still soft enough to join, or on one that is firm enough to stand."""
+
+
 @dataclass(frozen=True, slots=True)
 class CastStep:
-    """A pour of its own resin (sidewalls, tips): `volume_m3` on every piece, done before press day or in it."""
+    """Pours of their own resin (sidewalls, tips), done before press day or in it.
+
+    What is cast on every piece is `volume_m3`, or what a `channel` along the outline holds.
+    """
 
     name: str
     bench_s: float
     resin_id: str
-    volume_m3: float
+    volume_m3: float | None = None
     pours: int = 1
     before_press_day: bool = True
     """True: cast and cured beforehand, on its own clock; its grams are bought but it takes no bench time today."""
-    pigment: str = ""
-    pigment_to: str = ""
-    """A second pigment, to which the colour goes in even steps from the first pour to the last; empty for none."""
+    pigments: tuple[str, ...] = ()
+    """One for each colour, in the order in which they are poured."""
+    fade: bool = False
+    """Whether the colour goes from one pigment to the next in even steps; else each takes an equal share, pure."""
     loading: float | None = None
     """Pigment over the mix it goes into, 0..1; None where it is not weighed."""
     loading_limit: float | None = None
     """The most that its maker allows; None takes a usual one."""
+    channel: Channel | None = None
+    overfill: float = 0.0
+    """Poured beyond the volume, to be planed off: a share of it."""
+    loss_g: float | None = None
+    """Left in the cup of each pour; None takes the plan's loss per batch."""
+    join: Join = "soft"
+    join_s: tuple[float, float] | None = None
+    """From when and until when after a pour the next may follow; None takes what the model says."""
     kind: Literal["cast"] = "cast"
 
     def __post_init__(self) -> None:
         where = f"step {self.name!r}"
         _require_bench_time(where, self.bench_s)
-        require_positive(f"{where}: volume", self.volume_m3, unit="m^3")
+        if (self.volume_m3 is None) == (self.channel is None):
+            raise InputError(where, "has no volume" if self.channel is None else "has two volumes", todo=ONE_VOLUME)
+        if self.volume_m3 is not None:
+            require_positive(f"{where}: volume", self.volume_m3, unit="m^3")
         _require_count(f"{where}: pours", self.pours)
+        require_between(f"{where}: overfill", self.overfill, 0.0, 1.0, todo="a share, 0.1 for 10 %")
+        if self.loss_g is not None:
+            require_between(f"{where}: loss", self.loss_g, 0.0, 1000.0, unit="g")
+        if self.join_s is not None and not 0.0 <= self.join_s[0] < self.join_s[1]:
+            raise RangeError(
+                f"{where}: join", "ends before it begins", todo="earliest and latest count from the last pour"
+            )
         self._require_pigments(where)
 
+    @property
+    def stated_pours(self) -> int:
+        """Return the fewest pours that its file asks for: at least one a colour, and as many of each."""
+        colours = max(len(self.pigments), 1)
+        return max(self.pours, colours) if self.fade else colours * ceil(self.pours / colours)
+
     def _require_pigments(self, where: str) -> None:
-        """Refuse a second pigment without a first, or without pours and grams to go from one to the other."""
+        """Refuse grams without a pigment, and several pigments without grams."""
         if self.loading_limit is not None:
             require_between(f"{where}: pigment limit", self.loading_limit, 0.0, 0.5, open_low=True, todo="0.05 for 5 %")
         if self.loading is not None:
             most = LOADING_LIMIT if self.loading_limit is None else self.loading_limit
             todo = "more spoils the cure: take a stronger paste, or state what its maker allows"
             require_between(f"{where}: pigment loading", self.loading, 0.0, most, open_low=True, todo=todo)
-        if self.loading is not None and not self.pigment:
+        if self.loading is not None and not self.pigments:
             raise RangeError(f"{where}: pigment loading", "is given without a pigment", todo="name the pigment")
-        if self.pigment_to and (not self.pigment or self.loading is None or self.pours < 2):
-            raise RangeError(
-                f"{where}: second pigment",
-                "needs a first one, a loading and two pours or more",
-                todo="state pigment, loading and pours",
-            )
+        if len(self.pigments) > 1 and self.loading is None:
+            raise RangeError(f"{where}: second pigment", "needs a loading", todo="state the loading")
+
+
+@dataclass(frozen=True, slots=True)
+class CastingWork:
+    """How a core is made ready for its castings; what is not stated is common practice, no source."""
+
+    core_K: float | None = None
+    """How warm it is to be; None: as the shop."""
+    core_moisture: float = DRY_WOOD
+    """Water over dry mass that it may hold, 0..1."""
+    warm_s: float = 900.0
+    """What each of the three takes one pair of hands: to warm and dry it, to seal its channel, to tape and level it."""
+    seal_s: float = 600.0
+    tape_s: float = 900.0
+    seal_wait_s: float | None = None
+    """How long the sealer dries; None: as its maker says, which nobody counts."""
+
+    def __post_init__(self) -> None:
+        if self.core_K is not None:
+            require_between("core temperature", self.core_K, 263.15, 333.15, unit="K")
+        require_between("core moisture", self.core_moisture, 0.0, 0.3, open_low=True, todo="a share, 0.1 for 10 %")
+        for where, time_s in (("warming", self.warm_s), ("sealing", self.seal_s), ("taping", self.tape_s)):
+            _require_bench_time(where, time_s)
+        if self.seal_wait_s is not None:
+            _require_bench_time("wait for the sealer", self.seal_wait_s)
 
 
 Step = FabricStep | BondStep | PlaceStep | CastStep
@@ -307,6 +364,7 @@ class Plan:
     scale: Scale = Scale()
     largest_cup_g: float | None = None
     """The most mix one cup may hold; None for no limit but the chemistry."""
+    casting: CastingWork = CastingWork()
 
     def __post_init__(self) -> None:
         _require_count("pieces", self.pieces)

@@ -21,7 +21,7 @@ from layup.planning.readiness import Readiness
 from layup.planning.schedule import Batch
 from layup.report.charts import day_strip
 from layup.report.render import page
-from layup.units import in_minutes, length, mass, temperature
+from layup.units import countdown, in_minutes, length, mass, temperature
 
 # -- wall ------------------------------------------------------------------------------------------------------------
 
@@ -206,6 +206,7 @@ def _pour_sheets(result: PlanResult) -> Iterator[BatchSheet]:
     castings = pourings(result, result.timeline)
     of = sum(len(casting.pours) for casting in castings)
     for casting in castings:
+        starts_s = casting.starts_s or 0.0
         for pour in casting.pours:
             number += 1
             resin = result.casting_resins[casting.resin_id]
@@ -216,10 +217,12 @@ def _pour_sheets(result: PlanResult) -> Iterator[BatchSheet]:
                     f"Pigment: {mass(mass_g, '.1f')} {name}, stirred into the resin first."
                     for name, mass_g in pour.pigments_g
                 ),
-                f"Mix it {in_minutes(pour.mix_s, '.1f')} after the first pour was mixed."
-                if pour.mix_s
-                else "Mix it first.",
-                f"Planned out of the cup {in_minutes(pour.poured_s, '.1f')} after the first pour was mixed.",
+                f"Weigh it {countdown(starts_s + pour.weigh_s)} after the first weighing began."
+                if starts_s + pour.weigh_s
+                else "Weigh it first.",
+                f"Hardener in at {countdown(starts_s + pour.mix_s)}, pour at {countdown(starts_s + pour.pour_s)}, "
+                f"cup empty by {countdown(starts_s + pour.due_s)}.",
+                *([f"Pour it onto the last until {countdown(starts_s + pour.closes_s)}."] if pour.number > 1 else []),
                 *_cup(sheet),
                 *(f"! {words}" for words in casting.warnings),
             ]

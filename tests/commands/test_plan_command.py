@@ -117,7 +117,7 @@ people = 1
 target_fibre_fraction = { by = "weight", value = 0.6 }
 outline = { length = "1.7 m", area = "0.17 m^2" }
 steps = [
-  { name = "Sidewalls", kind = "cast", resin = "casting-urethane", volume = "320 ml", pours = 2, minutes = 20 },
+  { name = "Sidewalls", kind = "cast", resin = "casting-urethane", volume = "320 ml", pours = 2, minutes = 12 },
 ]
 """
 
@@ -135,7 +135,7 @@ def test_a_plan_that_only_casts_has_its_own_verdict_and_pour_sheets(demo, tmp_pa
     assert "Pour 2 of 2" in demo("sheet", str(plan)).words
     hot = demo("plan", str(plan), "--temp", "34 degC", "--json")
     assert (hot.code, hot.data["verdict"]) == (1, "does not fit")
-    assert hot.data["reasons"] == ["Sidewalls: no pour leaves its cup in time."]
+    assert hot.data["reasons"] == ["Sidewalls: no pour of 150 g or more leaves its cup in time."]
     cold = demo("plan", str(plan), "--temp", "12 degC", "--json")
     assert (cold.code, cold.data["readiness"]["answer"]) == (1, "no")
 

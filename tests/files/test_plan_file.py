@@ -3,8 +3,10 @@
 import pytest
 
 from layup.chemistry.laminate import CURED_DENSITY_G_CM3, fibre_mass_fraction
+from layup.files.cast_table import OVERFILL
 from layup.files.plan_file import load_plan
 from layup.files.workshop import demo_root
+from layup.planning.channel import Channel
 from layup.planning.outline import area_m2
 from layup.planning.plan import Board, BondStep, CastStep, PlaceStep
 
@@ -75,6 +77,22 @@ second_pair = 0.4
 stirring = "2 min"
 """
 RESINS = ("slow", "urethane")
+WALL = """channel = { width = "8 mm", depth = "0.5 in", bottom = "6 mm", offset = "2 mm", begin = "10 cm", end = "1 m" }
+pigments = ["black", "red", "white"]
+loading = "3 %"
+loss = "5 g"
+overfill = "15 %"
+join = { when = "firm", earliest = "4 min", latest = "0.5 h" }
+"""
+CASTING = """[casting]
+core_temperature = "77 degF"
+core_moisture = "8 %"
+warm = "20 min"
+seal = "5 min"
+seal_wait = "1.5 h"
+tape = "10 min"
+[losses]
+"""
 
 
 @pytest.fixture
@@ -89,6 +107,39 @@ def plan_of(tmp_path):
         return plan, [str(problem).removeprefix(f"{path}:") for problem in problems]
 
     return load
+
+
+def test_a_channel_its_pours_and_the_core_arrive_in_the_units_of_the_core(plan_of):
+    walls = GOOD.replace("[losses]\n", CASTING).replace('pigment = "black"\n', "")
+    plan, problems = plan_of('volume = "60 ml"\n', WALL, walls)
+    assert problems == []
+    walls = plan.steps[-1]
+    assert walls.channel == Channel(0.008, 0.5 * 0.0254, 0.002, "both", 0.006, 0.1, 1.0)
+    assert (walls.pigments, walls.fade, walls.loading) == (("black", "red", "white"), False, 0.03)
+    assert (walls.loss_g, walls.overfill, walls.stated_pours) == (5.0, 0.15, 3)
+    assert (walls.join, walls.join_s) == ("firm", (240.0, 1800.0))
+    work = plan.casting
+    assert work.core_K == pytest.approx(298.15)
+    assert (work.core_moisture, work.warm_s, work.seal_s, work.tape_s, work.seal_wait_s) == (0.08, 1200, 300, 600, 5400)
+    plan, _ = plan_of('volume = "60 ml"\n', 'channel = { width = "8 mm", depth = "12 mm" }\n')
+    assert plan.steps[-1].overfill == OVERFILL
+
+
+@pytest.mark.parametrize(
+    ("new", "words"),
+    [
+        ('volume = "60 ml"\n' + WALL, "channel: is given beside volume"),
+        (WALL + 'pigment_to = "blue"\n', "pigments: is given beside pigment"),
+        (WALL.replace("8 mm", "900 mm"), "channel: does not fit in the outline"),
+        (WALL.replace(', latest = "0.5 h"', ""), "join: needs both ends"),
+        (WALL.replace("0.5 h", "2 min"), "join ends before it begins"),
+        (WALL.replace("10 cm", "2 m"), "channel: begins where it ends"),
+    ],
+)
+def test_a_casting_that_cannot_be_is_told_with_the_remedy(plan_of, new, words):
+    plan, problems = plan_of('volume = "60 ml"\n', new, GOOD.replace('pigment = "black"\n', ""))
+    assert plan is None
+    assert any(words in each for each in problems), problems
 
 
 def test_every_key_arrives_in_the_units_of_the_core(plan_of):
@@ -106,7 +157,7 @@ def test_every_key_arrives_in_the_units_of_the_core(plan_of):
     assert (glass.fibre, glass.fibre_density_g_cm3, glass.fibre_mass_fraction) == ("E-glass", 2.54, by_mass)
     assert (glass.width_m, glass.overhang_m) == (pytest.approx(0.0762), 0.0)
     assert core == PlaceStep("Core", 150.0)
-    assert sides == CastStep("Sides", 480.0, "urethane", 60e-6, 2, False, "black")
+    assert sides == CastStep("Sides", 480.0, "urethane", 60e-6, 2, False, ("black",))
     assert (plan.losses.per_batch_g, plan.losses.squeeze_out) == (25.0, 0.1)
     assert (plan.closing.method, plan.closing.bench_s, plan.closing.area_m2) == ("bolts", 720.0, 0.2)
     assert (plan.closing.target_pressure_Pa, plan.closing.clamps) == (pytest.approx(82737.0875), 14)
@@ -190,7 +241,7 @@ def test_the_plans_that_come_with_the_program_have_no_problem(path):
 STATIONS = 'stations = [\n  { at = "0 mm", width = "100 mm" },\n  { at = "1200 mm", width = "200 mm" },\n]\n'
 ONE_CHANGE = [
     # unknown keys
-    ("pieces = 2", "pieces = 2\nbords = 1", "4: bords: is not a known key - known are closing, crew, cups"),
+    ("pieces = 2", "pieces = 2\nbords = 1", "4: bords: is not a known key - known are casting, closing, crew, "),
     ("layers = 2", "layer = 2", "25: steps[2].layer: is not a known key - did you mean layers?"),
     ('{ at = "1200 mm",', '{ att = "3 mm", at = "1200 mm",', "10: outline.stations[2].att: is not a known key"),
     ("coverage = 0.5", "layers = 2", "18: steps[1].layers: is not a known key - known are area, coverage, kind"),
@@ -198,7 +249,7 @@ ONE_CHANGE = [
     ("people = 3\n", "", "1: people is missing - write people = 2"),
     ("minutes = 10\n", "", "20: steps[2]: minutes is missing - write minutes = 10"),
     ('kind = "place"\n', "", "31: steps[3]: kind is missing - write kind = one of bond, cast, fabric, place"),
-    ('volume = "60 ml"\n', "", '35: steps[4]: volume is missing - write volume = "60 ml"'),
+    ('volume = "60 ml"\n', "", '37: steps[4].kind: needs a volume or a channel (cast) - write volume = "60 ml"'),
     ('fibre = "E-glass"\n', "", "22: steps[2].kind: needs fibre (fabric) - write areal_weight ="),
     ('areal_weight = "6 oz/yd^2"\n', "", "22: steps[2].kind: needs areal_weight (fabric) - write areal_weight ="),
     (STATIONS, "", "6: outline: gives no shape - give one of stations, area, file"),

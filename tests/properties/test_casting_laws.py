@@ -7,9 +7,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layup.chemistry.casting import (
-    SHARE_OF_LIFE,
+    PourPace,
     cast_mass_g,
     channel_volume_m3,
+    colour_shares,
     colour_steps,
     foam_volume_m3,
     moisture_warnings,
@@ -34,33 +35,50 @@ def shorter_the_more(at_100_g_s):
     st.floats(10.0, 200.0),
     st.floats(10.0, 900.0),
     st.floats(0.0, 600.0),
+    st.floats(0.0, 3600.0),
+    st.booleans(),
 )
-def test_pours_add_up_are_in_time_and_are_the_fewest(mass_g, life_s, mixing_s, pouring_s, between_s):
-    life = shorter_the_more(life_s)
-    pours = split_pours(mass_g, life, mixing_s=mixing_s, pouring_s=pouring_s, between_s=between_s)
+def test_pours_add_up_are_in_time_and_are_the_fewest(mass_g, life_s, stirring_s, pouring_s, waits_s, minutes_s, alone):
+    due = shorter_the_more(life_s)
+    pace = PourPace(45.0, stirring_s, pouring_s, 20.0, minutes_s, alone)
+    pours = split_pours(mass_g, due, pace, wait=lambda _: (waits_s, waits_s + 100.0))
     for pour in pours:
         assert pour.margin_s >= -1e-9
-        assert pour.poured_s - pour.mix_s == pytest.approx(mixing_s + pouring_s / len(pours))
+        assert pour.mix_s - pour.weigh_s == pytest.approx(45.0)
+        assert pour.poured_s - pour.mix_s == pytest.approx(stirring_s + pouring_s / len(pours))
+        assert pour.pour_s >= pour.opens_s - 1e-6
     if pours:
         assert sum(pour.mass_g for pour in pours) == pytest.approx(mass_g)
         fewer = len(pours) - 1
-        assert fewer == 0 or mixing_s + pouring_s / fewer > SHARE_OF_LIFE * life(mass_g / fewer)
-    gaps = [after.mix_s - before.poured_s for before, after in pairwise(pours)]
-    assert gaps == pytest.approx([between_s] * len(gaps), abs=1e-6)
+        assert fewer == 0 or stirring_s + pouring_s / fewer > due(mass_g / fewer)
+    for before, after in pairwise(pours):
+        assert after.weigh_s - before.weigh_s >= minutes_s / len(pours) - 1e-6
+        assert (after.weigh_s if alone else after.mix_s) >= before.poured_s + 20.0 - 1e-6
+        assert after.closes_s == pytest.approx(before.poured_s + waits_s + 100.0)
 
 
 @few
 @given(st.floats(100.0, 1000.0), st.integers(1, 8), st.floats(1.0, 50.0))
 def test_a_pour_is_never_smaller_than_the_scale_can_weigh(mass_g, at_least, smallest_g):
-    pours = split_pours(
-        mass_g, shorter_the_more(900.0), mixing_s=60.0, pouring_s=60.0, at_least=at_least, smallest_g=smallest_g
-    )
+    pace = PourPace(60.0, 60.0, 60.0)
+    pours = split_pours(mass_g, shorter_the_more(900.0), pace, at_least=at_least, smallest_g=smallest_g)
     assert len(pours) >= at_least or mass_g / at_least < smallest_g
     assert all(pour.mass_g >= smallest_g for pour in pours)
 
 
+@few
+@given(st.integers(1, 12), st.integers(1, 4), st.booleans())
+def test_each_pour_has_all_of_its_colour_and_each_pure_colour_as_many_pours(pours, colours, fade):
+    pours = max(pours, colours) if fade else colours * pours
+    shares = colour_shares(pours, colours, fade=fade)
+    assert [sum(row) for row in shares] == pytest.approx([1.0] * pours)
+    assert shares[0][0] == shares[-1][-1] == 1.0
+    if not fade:
+        assert [sum(column) for column in zip(*shares, strict=True)] == [pours // colours] * colours
+
+
 def test_a_casting_that_nothing_saves_has_no_pours():
-    assert split_pours(500.0, lambda _: 30.0, mixing_s=60.0, pouring_s=60.0) == ()
+    assert split_pours(500.0, lambda _: 30.0, PourPace(60.0, 60.0, 60.0)) == ()
 
 
 @few
@@ -114,8 +132,9 @@ def test_moisture_warns_of_wet_wood_damp_air_and_of_not_knowing(moisture, humidi
 
 
 def pours(**changes):
-    asked = {"mass_g": 400.0, "life": lambda _: 300.0, "mixing_s": 60.0, "pouring_s": 60.0} | changes
-    return split_pours(asked.pop("mass_g"), asked.pop("life"), **asked)
+    asked = {"mass_g": 400.0, "weighing_s": 60.0, "stirring_s": 60.0, "pouring_s": 60.0} | changes
+    own = {name: asked.pop(name) for name in ("mass_g", "at_least", "multiple", "smallest_g") if name in asked}
+    return split_pours(own.pop("mass_g"), lambda _: 300.0, PourPace(**asked), **own)
 
 
 @pytest.mark.parametrize(
@@ -130,12 +149,16 @@ def pours(**changes):
         (lambda: cast_mass_g(1e-4, 1100.0), "density of the mix: .* between 0.3 and 5 g"),
         (lambda: cast_mass_g(1e-4, 1.1, 10.0), "waste: .*0.1 for 10 %"),
         (lambda: pours(mass_g=0.0), "mass of the casting: is out of range"),
-        (lambda: pours(mixing_s=0.0), "mixing time: is out of range"),
+        (lambda: pours(stirring_s=0.0), "mixing time: is out of range"),
         (lambda: pours(pouring_s=0.0), "time to pour it all: is out of range"),
         (lambda: pours(at_least=0), "number of pours: is out of range"),
-        (lambda: pours(between_s=-1.0), "wait between pours: is out of range"),
+        (lambda: pours(weighing_s=-1.0), "weighing time: is out of range"),
+        (lambda: pours(minutes_s=-1.0), "minutes given: is out of range"),
+        (lambda: pours(scraping_s=-1.0), "scraping time: is out of range"),
+        (lambda: pours(multiple=0), "colours: is out of range"),
         (lambda: pours(smallest_g=-1.0), "smallest pour: is out of range"),
-        (lambda: colour_steps([100.0], 0.02, 0.05), r"colour steps: need more than one pour \(1\)"),
+        (lambda: colour_steps([100.0], 0.02, 0.05), r"pours: are fewer than colours \(1\) - 2 or more"),
+        (lambda: colour_shares(3, 2, fade=False), r"pours: cannot be shared by the colours \(3\) - a multiple of 2"),
         (lambda: colour_steps([100.0, 0.0], 0.02, 0.05), "mass of a pour: is out of range"),
         (
             lambda: colour_steps([100.0, 100.0], 0.06, 0.05),

@@ -7,6 +7,7 @@ import pytest
 from scipy.constants import R, atm
 
 from layup.chemistry.casting import (
+    PourPace,
     cast_mass_g,
     channel_volume_m3,
     colour_steps,
@@ -40,10 +41,12 @@ def test_a_tenth_of_a_gram_of_water_foams_a_cup():
 
 
 def test_a_casting_resin_of_five_minutes_is_poured_in_cups_it_survives():
-    """By hand: 90 s of mixing and 1 s a gram fit 0.7 x 300 s up to 120 g; 400 g takes 4 pours of 100 g."""
-    pours = split_pours(400.0, lambda _: 300.0, mixing_s=90.0, pouring_s=400.0)
+    """By hand: 90 s of stirring and 1 s a gram fit 210 s up to 120 g; 400 g takes 4 pours of 100 g."""
+    pace = PourPace(weighing_s=30.0, stirring_s=90.0, pouring_s=400.0, scraping_s=20.0)
+    pours = split_pours(400.0, lambda _: 210.0, pace)
     assert [pour.mass_g for pour in pours] == [100.0] * 4
-    assert [pour.mix_s for pour in pours] == pytest.approx([0.0, 190.0, 380.0, 570.0])
+    assert [pour.weigh_s for pour in pours] == pytest.approx([0.0, 240.0, 480.0, 720.0])
+    assert [pour.mix_s for pour in pours] == pytest.approx([30.0, 270.0, 510.0, 750.0])
     assert [pour.margin_s for pour in pours] == pytest.approx([20.0] * 4)
 
 

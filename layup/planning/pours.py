@@ -1,0 +1,217 @@
+"""The pours of one casting: how many leave their cups in time, when each follows the last, and what helps."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from math import ceil, floor, inf
+
+from layup.chemistry.calibration import calibrate
+from layup.chemistry.casting import Pour, PourPace, split_pours
+from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.demould import demould, setting_of
+from layup.chemistry.life_band import predict_band
+from layup.chemistry.mixing import parts_by_mass
+from layup.chemistry.vessel import Vessel
+from layup.planning.budget import Casting, cast_loss_g
+from layup.planning.clocks import empty_by_s
+from layup.planning.crew import pace_of
+from layup.planning.plan import CastStep, Scale, Shop
+from layup.planning.planner import PlanResult
+from layup.units import countdown, in_minutes, mass
+
+CUP = Vessel.cup()
+URETHANE_STIRRING_S = 60.0
+"""A urethane that lives for minutes is stirred for one (common practice, no source)."""
+POURED_g_s = 4.0
+"""What leaves a cup in a second into a narrow channel (our own judgement, no source)."""
+SCRAPING_S = 20.0
+"""To scrape a cup out into the channel (our own judgement, no source)."""
+COLOURING_S = 20.0
+"""To stir a pigment into mix that was divided (our own judgement, no source)."""
+MOST_POURS = 200
+FINER_G = (0.5, 0.1, 0.01)
+"""Kitchen and pocket scales that can be bought."""
+
+
+@dataclass(frozen=True, slots=True)
+class JoinWindow:
+    """From when and until when after an empty cup the next pour may follow [s]."""
+
+    begin_s: float
+    end_s: float
+    stated: bool
+    """As the plan has it; else an estimate."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cast:
+    """Everything that decides the pours of one casting."""
+
+    step: CastStep
+    net_g: float
+    """What is cast in all, without what stays in the cups."""
+    loss_g: float
+    datasheet: Datasheet
+    shop: Shop
+    scale: Scale
+    largest_g: float
+    pace: PourPace
+    """For the whole casting; its time to pour is that of `net_g`."""
+
+    @property
+    def smallest_g(self) -> float:
+        """Return the least that the scale weighs on ratio [g]."""
+        return self.scale.smallest_batch_g(parts_by_mass(self.datasheet))
+
+    def due_s(self, mass_g: float) -> float:
+        """Return by when a cup of it must be empty, from first contact [s]."""
+        return _due_s(self.datasheet, self.shop, mass_g)
+
+    def pours(self, *, weighable: bool = True) -> tuple[Pour, ...]:
+        """Return the fewest pours that leave their cups in time, each with its own loss; () where none do."""
+        return _poured(self, weighable)
+
+    def join(self, mass_g: float) -> JoinWindow:
+        """Return when the next pour may follow one of a mass."""
+        if self.step.join_s is not None:
+            return JoinWindow(*self.step.join_s, stated=True)
+        held_s = self.pace.stirring_s + mass_g / POURED_g_s
+        part_K = self.shop.part_K or self.shop.temperature_K
+        begin_s, end_s = _joins_s(self.datasheet, part_K, self.step.join == "firm")
+        return JoinWindow(max(begin_s - held_s, 0.0), max(end_s - held_s, 0.0), stated=False)
+
+    def trouble(self, pours: tuple[Pour, ...]) -> str:
+        """Say why it cannot be poured so; an empty text where it can."""
+        if not pours:
+            lighter = self.pours(weighable=False)
+            if not lighter:
+                return f"{self.step.name}: no pour leaves its cup in time."
+            each_g = self.net_g / self.step.stated_pours + self.loss_g
+            if each_g >= self.smallest_g:
+                return f"{self.step.name}: no pour of {mass(self.smallest_g)} or more leaves its cup in time."
+            least = f"the scale weighs {mass(self.smallest_g)} or more on ratio"
+            return f"{self.step.name}: {least}, a pour is {mass(each_g)}."
+        late = next((pour for pour in pours if pour.join_spare_s < 0.0), None)
+        if late is None:
+            return ""
+        return f"{self.step.name}: pour {late.number} comes {countdown(-late.join_spare_s)} after the last has set."
+
+    def helps(self, pours: tuple[Pour, ...]) -> Iterator[str]:
+        """Yield what can be done about trouble, with its numbers."""
+        if pours:
+            sooner = _poured(replace(self, pace=replace(self.pace, minutes_s=0.0)), True)
+            if sooner and not self.trouble(sooner):
+                least_s = len(sooner) * (sooner[0].poured_s + self.pace.scraping_s)
+                yield f"Give it {in_minutes(least_s, '.0f')}: pours that follow so closely join."
+            yield "A helper weighs the next cup while you pour; or weigh all cups before the first is mixed."
+            yield 'Or let each pour get firm enough to stand: join = { when = "firm" }.'
+            return
+        lighter = self.pours(weighable=False)
+        if not lighter:
+            yield "Cool the cans, take a slower resin, or let a helper pour with you."
+            return
+        yield from self._bigger(len(lighter))
+        each_g = lighter[0].mass_g
+        finer = [reads_g for reads_g in FINER_G if self.smallest_g * reads_g / self.scale.readability_g <= each_g]
+        if finer:
+            least_g = self.smallest_g * finer[0] / self.scale.readability_g
+            yield f"A finer scale: one that reads {mass(finer[0], 'g')} weighs from {mass(least_g)} on."
+        yield from self._divided(lighter)
+
+    def _bigger(self, count: int) -> Iterator[str]:
+        """Yield fewer and bigger pours, or as many that are bigger, where the resin lives long enough in them."""
+        each_of = 1 if self.step.fade else max(len(self.step.pigments), 1)
+        most = floor(self.net_g / max(self.smallest_g - self.loss_g, 1e-9)) // each_of * each_of
+        fewer = min(most, count) if most >= max(len(self.step.pigments), 1) else 0
+        each_g = self.net_g / fewer + self.loss_g if fewer else self.smallest_g
+        takes_s = self.pace.stirring_s + each_g / POURED_g_s
+        if each_g > self.largest_g or takes_s > self.due_s(each_g):
+            return
+        more = "" if fewer else f", {mass(count * (each_g - self.loss_g) - self.net_g)} more in all"
+        times = f"out after {countdown(takes_s)}, due {countdown(self.due_s(each_g))}"
+        yield f"A bigger pour: {fewer or count} of {mass(each_g)}{more}; {times}."
+
+    def _divided(self, lighter: tuple[Pour, ...]) -> Iterator[str]:
+        """Yield one batch for all pours, divided before the colour, where all of it is poured in its life."""
+        whole_g, count = sum(pour.mass_g for pour in lighter), len(lighter)
+        takes_s = self.pace.stirring_s + count * COLOURING_S + whole_g / POURED_g_s
+        if self.smallest_g <= whole_g <= self.largest_g and self.step.join == "soft" and self.step.join_s is None:
+            due_s = self.due_s(whole_g)
+            words = f"One batch of {mass(whole_g)}, divided into {count} cups before the colour: "
+            if takes_s <= due_s:
+                yield f"{words}all poured after {countdown(takes_s)}, due {countdown(due_s)}."
+            else:
+                yield f"Not {words[0].lower()}{words[1:]}poured after {countdown(takes_s)}, due {countdown(due_s)}."
+
+
+def cast_of(result: PlanResult, step: CastStep, casting: Casting, datasheet: Datasheet) -> Cast:
+    """Return what decides the pours of a casting."""
+    plan, pace = result.plan, pace_of(result.plan.crew)
+    net_g = casting.mix_g - casting.losses_g
+    return Cast(
+        step=step,
+        net_g=net_g,
+        loss_g=cast_loss_g(plan, step),
+        datasheet=datasheet,
+        shop=replace(result.shop, relative_humidity=None),
+        scale=plan.scale,
+        largest_g=min(plan.scale.capacity_g, plan.largest_cup_g or inf),
+        pace=PourPace(
+            weighing_s=pace.mixing_s - pace.stirring_s,
+            stirring_s=URETHANE_STIRRING_S if datasheet.chemistry == "urethane" else pace.stirring_s,
+            pouring_s=net_g / POURED_g_s,
+            scraping_s=SCRAPING_S,
+            minutes_s=step.bench_s / pace.full,
+            alone=plan.crew.people == 1,
+        ),
+    )
+
+
+@lru_cache(maxsize=256)
+def _due_s(datasheet: Datasheet, shop: Shop, mass_g: float) -> float:
+    start_K = shop.resin_K or shop.temperature_K
+    band = predict_band(calibrate(datasheet), CUP, mass_g=mass_g, start_K=start_K, ambient=shop.temperature_K)
+    return empty_by_s(band.working_s.low, band.heat_class_high)
+
+
+@lru_cache(maxsize=64)
+def _joins_s(datasheet: Datasheet, part_K: float, firm: bool) -> tuple[float, float]:
+    """Return when a pour in its channel takes the next, from first contact [s].
+
+    Soft: until the early edge of its gel. Firm: from the late edge of it until it is hard enough to plane, when it no
+    longer bonds by itself (common practice, no source). In the channel it is taken at the part's temperature.
+    """
+    calibration = calibrate(datasheet)
+    gel_s = predict_band(calibration, Vessel.film(), mass_g=1.0, start_K=part_K, ambient=part_K).gel_s
+    if not firm:
+        return 0.0, gel_s.low
+    setting, _ = setting_of(datasheet, calibration.kinetics)
+    return gel_s.high, max(demould(setting, calibration, part_K).out_s.low, gel_s.high)
+
+
+@lru_cache(maxsize=256)
+def _poured(cast: Cast, weighable: bool) -> tuple[Pour, ...]:
+    count, step = cast.step.stated_pours, cast.step
+
+    def wait(mass_g: float) -> tuple[float, float]:
+        window = cast.join(mass_g)
+        return window.begin_s, window.end_s
+
+    while True:
+        mass_g = cast.net_g + count * cast.loss_g
+        if mass_g > MOST_POURS * cast.largest_g:
+            return ()
+        pours = split_pours(
+            mass_g,
+            cast.due_s,
+            replace(cast.pace, pouring_s=mass_g / POURED_g_s),
+            at_least=max(count, ceil(mass_g / cast.largest_g)),
+            multiple=1 if step.fade else max(len(step.pigments), 1),
+            wait=wait,
+            smallest_g=cast.smallest_g if weighable else 0.0,
+        )
+        if len(pours) <= count:
+            return pours
+        count = len(pours)
