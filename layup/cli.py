@@ -35,6 +35,7 @@ COMMANDS = {
     "enter": "enter afterwards what happened on a press day, or a whole day",
     "outcome": "log how a part turned out, and what was weighed or measured on it",
     "review": "what happened in a session, and the likely causes with their evidence",
+    "carry": "notes for next time: list, add, tick off, drop",
     "compare": "two sessions side by side: what differed first",
     "learn": "what the sessions teach: pot-life bias, pace, losses, with spread",
     "export": "a session as .html, .md, .csv or .jsonl",

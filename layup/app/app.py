@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from layup.bench.opening import Opened
     from layup.bench.view import BenchView
     from layup.review.lessons import Lessons
+    from layup.session.archive import Summary
     from layup.session.thermometer import Poll, Source
 
 NARROWEST = 40
@@ -198,7 +199,10 @@ class LayupApp(Host):
 
     def show_day(self, day: PressDay) -> None:
         """Take up a press day, and go to where it stands."""
+        from layup.bench.opening import meet
+
         self.day = day
+        meet(day, self.planner.carriers)
         self.action_go("bench" if day.state.closed_s is None else "cure")
         self.say(day.greeting)
 
@@ -212,8 +216,11 @@ class LayupApp(Host):
     @work(thread=True, exclusive=True, group="learning")
     def _learn(self) -> None:
         """Read what earlier sessions teach, beside the screen."""
+        from layup.review.carried import carriers
         from layup.review.lessons import workshop_lessons
 
+        with suppress(LayupError):  # what stands against it is told of the lessons
+            self.call_later(self.noted, carriers(self.planner.workshop, keep=not self.watch_only))
         try:
             lessons = workshop_lessons(self.planner.workshop, leave_out=self.day.folder if self.day else None)
         except LayupError as error:
@@ -221,6 +228,15 @@ class LayupApp(Host):
             self.call_later(self.ask_to_begin)
         else:
             self.call_later(self._learnt, lessons)
+
+    def noted(self, sessions: tuple[Summary, ...]) -> None:
+        """Take what sessions carry forward, and let the running day meet it."""
+        from layup.bench.opening import meet
+
+        self.planner.take_notes(sessions)
+        if self.day is not None and sessions:
+            meet(self.day, sessions)
+            self.redraw()
 
     def _learnt(self, lessons: Lessons) -> None:
         """Use what was learnt: the plan on the desk is worked out anew with the settings that stand by now."""

@@ -5,7 +5,8 @@ The list "before you start": each thing with a box, ticked with one key and kept
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING, cast
 
@@ -24,6 +25,7 @@ from layup.bench.planner import (
     Beginning,
     against,
     hanging,
+    note_items,
     readiness_lines,
     summary,
     ticked,
@@ -34,6 +36,7 @@ from layup.errors import LayupError
 from layup.planning.checklist import Item, checklist
 from layup.planning.planner import PlanResult
 from layup.planning.readiness import Readiness
+from layup.review.carried import carriers, settle
 from layup.session.day_events import Note
 from layup.session.text import clean_text
 from layup.units import temperature
@@ -75,8 +78,18 @@ class BeginPage(Dialog[str | None]):
             yield Static(id="begin-keys", classes="dim")
 
     def on_mount(self) -> None:
-        """Show the answer, or work it out."""
+        """Show the answer, or work it out; read what earlier sessions carried forward, which may be news."""
         self.show()
+        self._read_notes()
+
+    @work(thread=True, group="notes")
+    def _read_notes(self) -> None:
+        planner = cast("Host", self.app).planner
+        with suppress(LayupError):
+            found = carriers(planner.workshop)
+            if found != planner.carriers:
+                self.app.call_from_thread(planner.take_notes, found)
+                self.app.call_from_thread(self._worked_out)
 
     def on_resize(self) -> None:
         """Break the lines anew."""
@@ -109,7 +122,8 @@ class BeginPage(Dialog[str | None]):
         title = [f"{titled(plan)} · {what}"] if small else [titled(plan), what]
         self.query_one("#begin-what", Static).update(Text("\n".join([*title, *verdict])))
         width = max(self.query_one("#begin-scroll").size.width - 1, 30)
-        lines = readiness_lines(ready, width=width) if ready else []
+        lines = from_last_time(self.beginning.items(self.figures), self.beginning.ticked, width)
+        lines += readiness_lines(ready, width=width) if ready else []
         cautions = self.figures.datasheet.cautions[:LINES_OF_CAUTION]
         for words in (*cautions, "Every countdown is an estimate. The safety data sheets come first."):
             lines += hanging("- ", words, width)
@@ -231,6 +245,15 @@ class BeginPage(Dialog[str | None]):
         self.app.push_screen(ChecklistPage(self.beginning.items(self.figures), cast("Host", self.app)))
 
 
+def from_last_time(items: Sequence[Item], done: Container[str], width: int) -> list[str]:
+    """Return what earlier sessions carried forward, each with its box; it is ticked on the list."""
+    notes = [item for item in items if item.group == "from last time"]
+    lines = ["FROM LAST TIME"] if notes else []
+    for item in notes:
+        lines += hanging(f"{DONE if item.key in done else OPEN} ", item.words, width)
+    return lines
+
+
 def open_begin_page(app: Host, figures: PlanResult, *, list_first: bool = False) -> None:
     """Ask whether to begin, and begin; show the list before that, if it was not opened and is to come first."""
     beginning = app.planner.beginning
@@ -284,19 +307,26 @@ HERE = "▸"
 class ChecklistPage(Dialog[None]):
     """The list, grouped; Enter or space ticks what is under the bar, or takes its tick away."""
 
-    BINDINGS = [("escape,q,i,question_mark", "dismiss(None)", "close"), ("space", "tick", "tick")]
+    BINDINGS = [
+        ("escape,q,i,question_mark", "dismiss(None)", "close"),
+        ("space", "tick", "tick"),
+        ("x", "drop", "drop"),
+    ]
 
     def __init__(self, items: Sequence[Item], app: Host) -> None:
         super().__init__()
         self.items = items
         self.layup = app
+        self.dropped: set[str] = set()
+        """The notes of earlier sessions that were dropped here, before the day."""
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="page"):
             yield Static(id="checklist-title", classes="heading")
             yield OptionList(id="checklist")
             yield Static(id="checklist-said")
-            yield Static("↑↓ choose   Enter ticks   Esc goes on   on paper: layup sheet", classes="dim")
+            drops = "X drops   " if any(item.group == "from last time" for item in self.items) else ""
+            yield Static(f"↑↓ choose   Enter ticks   {drops}Esc goes on   on paper: layup sheet", classes="dim")
 
     def on_mount(self) -> None:
         """Fill the list, the bar on the first item that is open."""
@@ -319,7 +349,7 @@ class ChecklistPage(Dialog[None]):
 
     def _done(self) -> set[str]:
         day = running_day(self.layup)
-        return set(day.state.ticks) if day else set(self.layup.planner.beginning.ticked)
+        return set(day.state.ticks) if day else self.dropped | set(self.layup.planner.beginning.ticked)
 
     def _show_items(self) -> None:
         """Redraw every item, the one under the bar with its mark, and count them."""
@@ -348,16 +378,40 @@ class ChecklistPage(Dialog[None]):
         if listing.highlighted is not None:
             self._tick(listing.get_option_at_index(listing.highlighted).id)
 
+    def action_drop(self) -> None:
+        """Drop the note of an earlier session that is under the bar: it comes no more."""
+        listing, planner = self.query_one(OptionList), self.layup.planner
+        here = None if listing.highlighted is None else listing.get_option_at_index(listing.highlighted).id
+        day = running_day(self.layup)
+        note = next((note for note in (planner.notes if day is None else day.notes) if note.key == here), None)
+        if note is None:
+            return
+        said = f"dropped: {note.text}"
+        if day is not None:
+            for event in note.settled("dropped"):
+                said = day.log(event, said).words
+        else:
+            try:
+                settle(planner.workshop, note, "dropped", self.layup.clock)
+            except LayupError as error:
+                said = str(error)
+            else:
+                planner.take_notes()
+                self.dropped.add(note.key)
+        self.query_one("#checklist-said", Static).update(Text(said))
+        self._show_items()
+
     def _tick(self, key: str | None) -> None:
         item = next((item for item in self.items if item.key == key), None)
-        if item is None:
+        if item is None or item.key in self.dropped:
             return
         day = running_day(self.layup)
         said = ""
         if day is None:
             self.layup.planner.beginning.tick(item)
         else:
-            said = day.log(ticked(item.key, item.words, done=item.key not in self._done()), "").words
+            for event in ticked(item.key, item.words, day.notes, done=item.key not in self._done()):
+                said = day.log(event, "").words
         self.query_one("#checklist-said", Static).update(Text(said))
         self._show_items()
         if item.key in self._done():
@@ -374,7 +428,7 @@ def open_checklist(app: Host) -> None:
     """Show the list of the running day, or of the plan on the desk."""
     day, figures = running_day(app), app.planner.figures
     if day is not None:
-        items = checklist(plan_now(day))
+        items = (*note_items(day.notes), *checklist(plan_now(day)))
     elif figures is not None:
         items = app.planner.beginning.items(figures)
     else:

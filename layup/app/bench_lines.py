@@ -11,7 +11,7 @@ from math import isfinite
 from textwrap import wrap
 
 from layup.app.shell import GLYPHS, ROWS, big_lines
-from layup.bench.acts import Act, Kind
+from layup.bench.acts import NOTED, Act, Kind
 from layup.bench.day import PressDay
 from layup.bench.view import SHAPES, BenchView, Fan
 from layup.planning.clocks import STAGES
@@ -116,10 +116,18 @@ def _act_lines(day: PressDay, view: BenchView, width: int, rows: int) -> list[st
         if rows >= LOW:
             lines = ["", *lines, *([] if act.why else [""])]
         lines = [line.ljust(width) for line in lines]
+    if (note := _note(view, width)) and rows >= LOW - 2:
+        lines.insert(1 if not level else len(lines), note)
     for other in view.others:
         mark = "▶" if other is act_of_enter(view) else " "
         lines.append(_with_bar(f"{mark} {_words(day, other, width - 2)}", view, other, width))
     return [shortened(line, width) if len(line) > width else line for line in lines]
+
+
+def _note(view: BenchView, width: int) -> str:
+    """Return what an earlier session carried forward to the step on the bench; empty where nothing was."""
+    note = next((act.note for act in (view.act, *view.others) if act.note), "")
+    return f"  {shortened(f'{NOTED} {note}', width - 2)}" if note else ""
 
 
 def _words(day: PressDay, act: Act, width: int) -> str:

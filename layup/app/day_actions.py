@@ -73,7 +73,12 @@ def note(app: Host) -> None:
 
     def keep(text: str) -> None:
         cleaned = clean_text(text, limit=20_000)
-        app.heard(day.log(Note(text=cleaned.text), "noted" + (f" ({cleaned.report})" if cleaned.report else "")))
+        kept = day.log(Note(text=cleaned.text), "noted" + (f" ({cleaned.report})" if cleaned.report else ""))
+        app.heard(kept)
+        if kept.done:
+            from layup.app.carried import ask_next_time
+
+            ask_next_time(app, day, cleaned.text)
 
     app.ask(Ask("Note", "anything worth knowing next time", check=_not_empty, max_length=20_000), keep)
 

@@ -26,6 +26,8 @@ MIXING: frozenset[Kind] = frozenset(
 )
 """What the one who mixes does, where two work."""
 Person = Literal["", "mixing", "laying"]
+NOTED = "last time:"
+"""What goes before what an earlier session carried forward, on every surface."""
 
 RANKS: tuple[AlarmRank, ...] = ("when free", "soon", "now")
 """Three, the least first; as many as people tell apart under stress (after IEC 60601-1-8)."""
@@ -45,6 +47,8 @@ class Act:
     """A quantity with its unit, where the act has one: what the scale is to show."""
     why: str = ""
     """One short line; empty where nothing needs to be said."""
+    note: str = ""
+    """What an earlier session carried forward to it."""
     deadline_s: float | None = None
     at_s: float | None = None
     """When it comes, at today's pace."""

@@ -15,6 +15,7 @@ from layup.planning.budget import for_part
 from layup.planning.crew import pace_of
 from layup.planning.plan import Closing, Crew, Plan, Scale
 from layup.planning.pressing import PressAct, acts_of_plan
+from layup.review.carried import NextTime
 from layup.review.lessons import Lessons
 from layup.session.mass_balance import mix_by_step_g
 from layup.session.state import SessionState
@@ -44,6 +45,8 @@ class AsUsed(ABC):
     def __init__(self, plan: Plan | LayupError, sheet: Datasheet | LayupError) -> None:
         self._plan = plan
         self._sheet = sheet
+        self.notes: tuple[NextTime, ...] = ()
+        """What earlier sessions carried forward to it; what it settled of that its state tells."""
         self._press_acts: tuple[object, tuple[PressAct, ...]] = (None, ())
         self._resin: Calibration | LayupError = _tried(lambda: self._in_part(calibrate(self.sheet)))
 
@@ -114,6 +117,11 @@ class AsUsed(ABC):
     def _in_part(self, calibration: Calibration) -> Calibration:
         """Return a resin as it sets in this part, where the plan can be read."""
         return calibration if isinstance(self._plan, LayupError) else for_part(calibration, self._plan)
+
+    def note_at(self, step: str) -> NextTime | None:
+        """Return the note for next time that is met at a step, until it is settled, or seen today."""
+        met = (note for note in self.notes if note.is_at(step) and note.is_open_in(self.state))
+        return next((note for note in met if note.key not in self.state.acknowledged), None)
 
     @property
     def mix_g(self) -> Mapping[int, float]:

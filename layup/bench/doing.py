@@ -237,6 +237,11 @@ def to_be_seen(day: PressDay) -> Act | None:
     top = ranked(found.standing)[0]
     if not top.seen and (top.alarm or top.level) and top.kind != "step":
         return top
+    step = day.state.step_now
+    met = step is not None and any(act.note for act in found.standing)
+    note = day.note_at(step.plan.name) if met and step is not None else None
+    if note is not None:
+        return Act("step", note.text, note.key)
     return next((act for act in ranked((*found.standing, *found.coming)) if act.alarm and not act.seen), None)
 
 

@@ -6,7 +6,7 @@ The cups and the one who mixes are in `cup_dues`; here is the work at the bench,
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from layup.bench.acts import Act, seen_of
 from layup.bench.cup_dues import cup_acts, emptied_first, look_acts, mixing_acts
@@ -65,8 +65,16 @@ def dues(day: PressDay, now_s: float) -> Dues:
         found, coming = _at_the_bench(day, now_s, outlook)
         notice, closes_s = _spare_words(day, outlook), outlook.ready_s
     found += [*_clock(day), *_files(day), *_temperatures(day, now_s)]
-    seen = [seen_of(act, state) for act in found]
+    seen = [replace(seen_of(act, state), note=_note(day, act)) for act in found]
     return Dues(tuple(seen), tuple(seen_of(act, state) for act in coming), notice, closes_s)
+
+
+def _note(day: PressDay, act: Act) -> str:
+    """Return what was carried forward to the step on the bench, for what is done at it while nothing presses."""
+    step = day.state.step_now
+    at_it = act.kind == "step" or (act.kind == "empty cup" and not act.level)
+    note = day.note_at(step.plan.name) if at_it and step is not None else None
+    return note.text if note else ""
 
 
 def _at_the_bench(day: PressDay, now_s: float, outlook: Outlook) -> tuple[list[Act], list[Act]]:

@@ -5,7 +5,7 @@ Plan what is left of a running day: what is laid, what is in hand, what the cans
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -23,7 +23,8 @@ from layup.planning.plan import Plan, Shop
 from layup.planning.planner import PlanResult
 from layup.planning.replan import SCRAPE, DayState, InCup, OnPart, Replan, Rescue, replan, rescue_of
 from layup.planning.schedule import Split
-from layup.session.archive import Running, StoredSession, as_begun, look_at, running_days, stored_session
+from layup.review.carried import met_by
+from layup.session.archive import Running, StoredSession, Summary, as_begun, look_at, running_days, stored_session
 from layup.session.batch_events import Replanned
 from layup.session.clock import Clock, EarlierClock
 from layup.session.day_events import HumidityRead, Note, TemperatureRead
@@ -279,12 +280,19 @@ def begin(planner: Planner, figures: PlanResult, clock: Clock, *, cautions_shown
         journal.append(HumidityRead(relative_humidity=figures.shop.relative_humidity))
     for event in planner.beginning.first_events():
         journal.append(event)
-    planner.beginning = Beginning()
+    planner.beginning = Beginning(planner.notes)
     day = PressDay(journal, folder, plan, figures.datasheet, clock)
+    meet(day, planner.carriers)
     day.go_by(figures.calibration)
     day.window_K = figures.window.low_K, figures.window.high_K
     day.greeting = f"press day begun, kept in {folder.name}"
     return day
+
+
+def meet(day: PressDay, sessions: Iterable[Summary], *, until: str = "") -> None:
+    """Let a day meet what other sessions carried forward, by `until` (UTC, ISO 8601) where that is given."""
+    start = day.state.start
+    day.notes = met_by(sessions, day.folder.name, start.resin if start else "", until=until)
 
 
 PLAYED_S = 660.0

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import textwrap
+from collections.abc import Iterable
 from contextlib import suppress
 from pathlib import Path
 
@@ -21,7 +22,9 @@ from layup.planning.odds import Odds
 from layup.planning.plan import Plan
 from layup.planning.planner import PlanResult, Settings, plan_with
 from layup.planning.readiness import Readiness, heating_lines, readiness
+from layup.review.carried import NextTime, carriers, for_resin, open_notes
 from layup.review.lessons import NOTHING_LEARNT, workshop_lessons
+from layup.session.archive import Summary
 from layup.session.day_events import Checked, WoodMoistureRead
 from layup.session.state import Event, NightExpected
 from layup.session.text import clean_text, plain
@@ -55,6 +58,8 @@ class Planner:
         self.kept: PlanResult | None = None
         """A variant kept beside the present one."""
         self._drawn: PlanResult | None = None
+        self.carriers: tuple[Summary, ...] = ()
+        """The sessions that carry notes for next time, or settle them."""
         self.beginning = Beginning()
         """What is settled before the day begins: the night, the wood, what is ticked."""
 
@@ -97,7 +102,7 @@ class Planner:
         """Take another plan of the workshop, with nothing of the one before; a broken one says what is wrong."""
         self.plan_name, self.plan, self.settings = name, None, None
         self.figures = self.kept = self._drawn = None
-        self.beginning = Beginning()
+        self.beginning = Beginning(self.notes)
         self.load()
 
     def listed(self) -> list[tuple[str, str]]:
@@ -194,6 +199,20 @@ class Planner:
         self.lessons = workshop_lessons(self.workshop, leave_out=self.plan_path.parent if self.plan_path else None)
 
     @property
+    def notes(self) -> tuple[NextTime, ...]:
+        """The open notes for next time of all sessions."""
+        return open_notes(self.carriers)
+
+    def notes_of(self, figures: PlanResult) -> tuple[NextTime, ...]:
+        """Return the notes that a plan with its resin meets."""
+        return for_resin(self.notes, figures.datasheet.id)
+
+    def take_notes(self, sessions: tuple[Summary, ...] | None = None) -> None:
+        """Take what sessions carry forward, as it was read or is read now."""
+        self.carriers = carriers(self.workshop) if sessions is None else sessions
+        self.beginning.notes = self.notes
+
+    @property
     def plan_name_shown(self) -> str:
         """Where the plan comes from, as people name it."""
         return plain(self.plan_path.parent.name) if self.plan_path else ""
@@ -258,8 +277,10 @@ SUMMARY = {
 class Beginning:
     """What is settled before a press day begins; a new one for each day."""
 
-    def __init__(self) -> None:
+    def __init__(self, notes: tuple[NextTime, ...] = ()) -> None:
         self.outlook = NightOutlook()
+        self.notes = notes
+        """The open notes for next time, whatever resin they are about."""
         self.ticked: dict[str, str] = {}
         """Key -> words of what is ticked."""
         self._judged: tuple[PlanResult, NightOutlook, Readiness] | None = None
@@ -283,8 +304,8 @@ class Beginning:
         return None if ready is None else with_list(ready, self.items(figures), self.ticked)
 
     def items(self, figures: PlanResult) -> tuple[Item, ...]:
-        """Return the list "before you start"."""
-        return checklist(figures, self.known(figures))
+        """Return the list "before you start", what earlier sessions carried forward first."""
+        return (*note_items(for_resin(self.notes, figures.datasheet.id)), *checklist(figures, self.known(figures)))
 
     def tick(self, item: Item) -> bool:
         """Tick an item, or take its tick away; return whether it is ticked now."""
@@ -297,7 +318,7 @@ class Beginning:
     def first_events(self) -> tuple[Event, ...]:
         """Return what the journal is told as the day begins."""
         known = self.outlook
-        events: list[Event] = [ticked(key, words) for key, words in self.ticked.items()]
+        events = [event for key, words in self.ticked.items() for event in ticked(key, words, self.notes)]
         if known.wood_moisture is not None:
             events.append(WoodMoistureRead(moisture_fraction=known.wood_moisture))
         if known.night_K is not None:
@@ -305,9 +326,17 @@ class Beginning:
         return tuple(events)
 
 
-def ticked(key: str, words: str, *, done: bool = True) -> Checked:
-    """Return the event of an item ticked, or not any more."""
-    return Checked(item=key, words=clean_text(words, limit=200).text, done=done)
+def note_items(notes: Iterable[NextTime]) -> tuple[Item, ...]:
+    """Return notes for next time as items of the list "before you start"."""
+    return tuple(Item(note.key, "from last time", note.words) for note in notes)
+
+
+def ticked(key: str, words: str, notes: Iterable[NextTime], *, done: bool = True) -> tuple[Event, ...]:
+    """Return what is logged of an item ticked, or not any more; a note for next time is done, or open again."""
+    note = next((note for note in notes if note.key == key), None)
+    if note is not None:
+        return note.settled("done" if done else "open")
+    return (Checked(item=key, words=clean_text(words, limit=200).text, done=done),)
 
 
 def summary(ready: Readiness) -> str:

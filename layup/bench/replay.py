@@ -15,10 +15,11 @@ from pathlib import Path
 
 from layup.bench.cure import out_of, outlook_of, part_under_press, work_out
 from layup.bench.day import PressDay
-from layup.bench.opening import as_kept, window_of
+from layup.bench.opening import as_kept, meet, window_of
 from layup.bench.view import BenchView, bench_view
 from layup.errors import LayupError
 from layup.files.workshop import Workshop
+from layup.review.carried import carriers
 from layup.review.lessons import lessons_of
 from layup.session.archive import StoredSession, stored_session
 from layup.session.clock import Clock, ManualClock, told_s
@@ -114,6 +115,7 @@ class Replay:
         start = self.whole.start
         if start is not None and start.lessons_used:
             self.day.use(lessons_of(_earlier(workshop, self.whole), workshop.resins()))
+        meet(self.day, carriers(workshop), until=self.whole.started_at.isoformat() if self.whole.started_at else "")
         self._windowed = False
         self._out_of: tuple[int, int] | None = None
 

@@ -283,6 +283,7 @@ def act_data(act: Act) -> dict[str, object]:
         "words": act.words,
         "number": act.number,
         "why": act.why,
+        "note": act.note,
         "deadline_s": act.deadline_s,
         "expected_s": act.at_s,
         "urgency": act.urgency,

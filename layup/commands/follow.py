@@ -9,14 +9,15 @@ from collections.abc import Callable, Iterator
 from math import isfinite
 from pathlib import Path
 
-from layup.bench.acts import Act
+from layup.bench.acts import NOTED, Act
 from layup.bench.day import PressDay
-from layup.bench.opening import resume
+from layup.bench.opening import meet, resume
 from layup.bench.view import BenchView, act_data, bench_view
 from layup.commands.answer import add_json_argument
 from layup.commands.reading import SESSION_HELP, add_workshop_argument
 from layup.files.workshop import Workshop
 from layup.planning.clocks import STAGES
+from layup.review.carried import carriers
 from layup.session.clock import SystemClock
 
 EXAMPLE = "layup follow 2026-03-07-touring-skis-168"
@@ -35,6 +36,7 @@ def run(args: argparse.Namespace) -> int:
     """Print each act until the session ends; nothing is written."""
     workshop = Workshop(Path(args.workshop))
     day = resume(workshop.session_path(args.session), SystemClock(), workshop=workshop, watch=True)
+    meet(day, carriers(workshop))
 
     def wait() -> None:
         time.sleep(LOOK_S)
@@ -66,6 +68,7 @@ def line(day: PressDay, act: Act) -> str:
     if act.deadline_s is not None and isfinite(act.deadline_s):
         said.append(f"it was due {day.clock_time(act.deadline_s)}" if late else f"by {day.clock_time(act.deadline_s)}")
     said += [act.why] if act.why else []
+    said += [f"{NOTED.rstrip(':')} {act.note}"] if act.note else []
     return f"{day.clock_time(day.now_s())}  {'Now! ' if late else ''}{', '.join(said)}."
 
 

@@ -24,6 +24,7 @@ from layup.planning.planner import PlanResult, Settings, Window
 from layup.planning.pressing import pressing
 from layup.planning.readiness import Readiness, readiness
 from layup.planning.schedule import Split
+from layup.review.carried import note_data
 from layup.units import parse, temperature
 
 if TYPE_CHECKING:
@@ -67,10 +68,11 @@ def run(args: argparse.Namespace) -> int:
     ready = readiness(result, outlook, chance=result.chance)
     changes = () if ready.fit.word == "fits" else planner.remedies(result)
     pours = pourings(result, result.timeline, wood_moisture=outlook.wood_moisture)
-    data = _data(result, chances, changes, ready, pours)
+    notes = planner.notes_of(result)
+    data = _data(result, chances, changes, ready, pours) | {"next_time": [note_data(note) for note in notes]}
 
     def text(console: Console) -> None:
-        for line in plan_lines(result, chances, changes, ready, pours, width=min(console.width, 100)):
+        for line in plan_lines(result, chances, changes, ready, pours, notes=notes, width=min(console.width, 100)):
             console.print(line)
 
     said = [*assumed, *assumptions_of(result), *(chances.assumptions if chances else ()), *ready.assumptions]
@@ -84,6 +86,7 @@ def planned(args: argparse.Namespace, assumed: list[str]) -> tuple[Planner, Plan
     settings = _settings(args, planner, planner.read(), assumed)
     if not args.no_lessons:
         planner.learn()
+    planner.take_notes()
     return planner, planner.work_out(settings)
 
 

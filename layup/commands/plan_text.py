@@ -24,6 +24,7 @@ from layup.planning.readiness import Readiness
 from layup.planning.schedule import LEAST_LEFT_OVER_g
 from layup.report.pictures import batch_lines, day_strips, window_picture, window_words
 from layup.report.tables import table_lines
+from layup.review.carried import NextTime
 from layup.units import cloth_length, countdown, in_minutes, length, mass, parse, temperature
 
 # -- plan ready ------------------------------------------------------------------------------------------------------
@@ -183,6 +184,7 @@ def plan_lines(
     ready: Readiness,
     pours: tuple[Pouring, ...],
     *,
+    notes: tuple[NextTime, ...],
     width: int,
 ) -> list[str]:
     """Return the whole plan, the verdict first."""
@@ -203,6 +205,8 @@ def plan_lines(
     if chances is not None and ready.fit.works:
         lines.append(f"Chance of closing in time, by time alone: {chances.words}" + _where_lost(chances))
     lines += [f"{_helps(change)}: {change.words}" for change in changes]
+    for note in notes:
+        lines += hanging("FROM LAST TIME  ", note.words, width)
     lines += [
         "",
         *ready_lines(ready, width=width),

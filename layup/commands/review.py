@@ -73,7 +73,7 @@ def _summary(summary: Summary) -> dict[str, object]:
     return {
         key: value
         for key, value in (asdict(summary) | {"state": summary.state}).items()
-        if key not in ("text", "whole")
+        if key not in ("text", "whole", "carried", "settled")
     }
 
 

@@ -83,12 +83,18 @@ def opening_words(port: int, *, lan: bool, watch: bool) -> str:
 
 
 def _day(workshop: Workshop, name: str | None, *, watch: bool) -> PressDay:
-    from layup.bench.opening import resume
+    from layup.bench.opening import meet, resume
+    from layup.review.carried import carriers
     from layup.session.archive import running_days
     from layup.session.clock import SystemClock
 
+    def opened(folder: Path) -> PressDay:
+        day = resume(folder, SystemClock(), workshop=workshop, watch=watch)
+        meet(day, carriers(workshop))
+        return day
+
     if name is not None:
-        return resume(workshop.session_path(name), SystemClock(), workshop=workshop, watch=watch)
+        return opened(workshop.session_path(name))
     good = [each for each in running_days(workshop) if not each.trouble]
     if len(good) != 1:
         names = ", ".join(each.folder.name for each in good)
@@ -98,7 +104,7 @@ def _day(workshop: Workshop, name: str | None, *, watch: bool) -> PressDay:
             allowed=names,
             todo="name one" if good else "begin one with 'layup press PLAN --page'",
         )
-    return resume(good[0].folder, SystemClock(), workshop=workshop, watch=watch)
+    return opened(good[0].folder)
 
 
 async def _serve(server: BenchServer, day: PressDay) -> None:

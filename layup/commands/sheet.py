@@ -7,6 +7,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from layup.bench.acts import NOTED
 from layup.bench.planner import hanging
 from layup.commands.answer import add_json_argument, answer, panel_lines, require_ending, write_output
 from layup.commands.plan import add_plan_arguments, planned
@@ -42,9 +43,9 @@ def run(args: argparse.Namespace) -> int:
         require_ending(Path(args.html), (".html", ".htm"), "--html")
     assumed: list[str] = []
     batch = None if args.batch is None else whole_number(args.batch, where="batch", low=1, high=MOST_BATCHES)
-    result = planned(args, assumed)[1]
+    planner, result = planned(args, assumed)
     ready = readiness(result, outlook_of(args, assumed), chance=result.chance)
-    sheet = print_sheet(result, ready, batch=batch)
+    sheet = print_sheet(result, ready, batch=batch, notes=planner.notes_of(result))
     written = [args.html] if args.html is not None else []
     for name in written:
         write_output(Path(name), wall_html(sheet).encode("utf-8"), force=args.force)
@@ -62,6 +63,7 @@ def run(args: argparse.Namespace) -> int:
                 "mix": line.detail,
                 "who": line.who,
                 "batch": line.batch,
+                "note": line.note,
             }
             for line in sheet.order
         ],
@@ -96,10 +98,15 @@ def sheet_lines(sheet: PrintSheet, *, width: int) -> list[str]:
 
 
 def _order_lines(order: tuple[DayLine, ...], width: int) -> list[str]:
-    rows = [
-        (f"{round(line.begin_s / 60.0) + 0}", f"{round(line.end_s / 60.0) + 0}", line.what, line.detail, line.who)
-        for line in order
-    ]
+    rows = []
+    for line in order:
+        times = f"{round(line.begin_s / 60.0) + 0}", f"{round(line.end_s / 60.0) + 0}"
+        rows.append((*times, line.what, line.detail, line.who))
+        rows += [
+            ("", "", f"  {words}", "", "")
+            for words in hanging("", f"{NOTED} {line.note}", max(width - 40, 30))
+            if line.note
+        ]
     return table_lines(("from", "to, min", "what", "mix", "who"), rows, left="rrlll", width=width)
 
 

@@ -7,7 +7,7 @@ from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from layup.bench.acts import Act
+from layup.bench.acts import NOTED, Act
 from layup.bench.day import PressDay
 from layup.bench.replay import Replay
 from layup.bench.view import SHAPES, BenchView, Fan, view_data
@@ -84,7 +84,7 @@ def _act_words(day: PressDay, act: Act) -> str:
         said.append(f"by {day.clock_time(act.deadline_s)}")
     if act.level:
         said.append(f"{SHAPES[act.urgency]} {act.urgency}")
-    return "   ".join(filter(None, [*said, act.why]))
+    return "   ".join(filter(None, [*said, act.why, f"{NOTED} {act.note}" if act.note else ""]))
 
 
 def _then_words(day: PressDay, act: Act) -> str:

@@ -16,9 +16,9 @@ from layup.planning.pressing import pressed_out_words, pressing
 from layup.planning.readiness import ANSWERS, WOOD_USUAL, Readiness, Reason, warm_enough_K
 from layup.units import in_hours, length, mass, pressure, temperature
 
-Group = Literal["the days before", "the shop", "the bench", "people", "closing"]
-GROUPS: tuple[Group, ...] = ("the days before", "the shop", "the bench", "people", "closing")
-"""In the order in which they are gone through."""
+Group = Literal["from last time", "the days before", "the shop", "the bench", "people", "closing"]
+GROUPS: tuple[Group, ...] = ("from last time", "the days before", "the shop", "the bench", "people", "closing")
+"""In the order in which they are gone through; the first is what earlier sessions carried forward."""
 
 CLOSING_ITEMS: dict[str, str] = {
     "clamps": "{clamps}open to size, caul and pads at hand; closed once dry, and the caul pressed everywhere",

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from html import escape
 from itertools import groupby
 
+from layup.bench.acts import NOTED
+from layup.bench.planner import note_items
 from layup.errors import InputError
 from layup.planning.batches import Timeline
 from layup.planning.castings import pourings
@@ -21,6 +23,7 @@ from layup.planning.readiness import Readiness
 from layup.planning.schedule import Batch
 from layup.report.charts import day_strip
 from layup.report.render import page
+from layup.review.carried import NextTime, at_no_step
 from layup.units import countdown, in_minutes, length, mass, temperature
 
 # -- wall ------------------------------------------------------------------------------------------------------------
@@ -105,6 +108,8 @@ class DayLine:
     """Empty where one is alone."""
     batch: int | None
     """The batch that is weighed; None for what is laid, placed or closed."""
+    note: str = ""
+    """What an earlier session carried forward to this step."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +135,9 @@ class PrintSheet:
         return tuple((name, tuple(found)) for name, found in groupby(self.items, key=lambda item: item.group))
 
 
-def print_sheet(result: PlanResult, ready: Readiness, *, batch: int | None = None) -> PrintSheet:
+def print_sheet(
+    result: PlanResult, ready: Readiness, *, batch: int | None = None, notes: tuple[NextTime, ...] = ()
+) -> PrintSheet:
     """Return the list and all mix sheets, or the mix sheet of one batch alone; of a casting plan those of its pours."""
     plan = result.plan
     batches = result.split.batches
@@ -145,6 +152,8 @@ def print_sheet(result: PlanResult, ready: Readiness, *, batch: int | None = Non
             todo="see 'layup plan'",
         )
     people = f"{plan.crew.people} at the bench"
+    order = _order(result, notes) if batch is None else ()
+    elsewhere = at_no_step(notes, [step.name for step in plan.steps] if order else ())
     return PrintSheet(
         title=plan.title,
         under=f"{_resin_and_shop(result)}, {people}",
@@ -152,16 +161,16 @@ def print_sheet(result: PlanResult, ready: Readiness, *, batch: int | None = Non
         reasons=tuple(
             f"{each.answer.upper()}: {each.words} {each.todo}".strip() for each in ready.reasons if each.answer != "go"
         ),
-        order=_order(result) if batch is None else (),
+        order=order,
         day=result.timeline if batch is None else None,
         cuts=cut_list(plan) if batch is None and plan.lays else (),
-        items=checklist(result, ready) if batch is None else (),
+        items=(*note_items(elsewhere), *checklist(result, ready)) if batch is None else (),
         batches=tuple(chosen),
         cautions=tuple(dict.fromkeys(words for each in chosen for words in each.cautions)),
     )
 
 
-def _order(result: PlanResult) -> tuple[DayLine, ...]:
+def _order(result: PlanResult, notes: tuple[NextTime, ...]) -> tuple[DayLine, ...]:
     """Return the day in order: each weighing, each step, the closing; with two at the bench, who does it."""
     day, plan = result.timeline, result.plan
     if day is None:
@@ -176,7 +185,10 @@ def _order(result: PlanResult) -> tuple[DayLine, ...]:
         laid_g = sum(share.laid_g for each in serves for share in each.shares if share.step == row.step)
         detail = f"{mass(laid_g)} of batch {' + '.join(str(each.number) for each in serves)}" if serves else ""
         number = f"{row.step + 1} " if row.step is not None else ""
-        lines.append(DayLine(row.spans[0].begin_s, row.spans[-1].end_s, f"{number}{row.label}", detail, others, None))
+        name = plan.steps[row.step].name if row.step is not None else ""
+        note = "; ".join(note.text for note in notes if note.is_at(name))
+        times = row.spans[0].begin_s, row.spans[-1].end_s
+        lines.append(DayLine(*times, f"{number}{row.label}", detail, others, None, note))
     (closing,) = day.closing.spans
     lines.append(DayLine(closing.begin_s, closing.end_s, "CLOSE THE PRESS", "", others, None))
     return tuple(sorted(lines, key=lambda line: (line.begin_s, line.end_s)))
@@ -369,8 +381,10 @@ def _order_html(order: tuple[DayLine, ...]) -> str:
     for line in order:
         kind = "weigh" if line.batch else "lay"
         times = [f"{round(at_s / 60.0) + 0}" for at_s in (line.begin_s, line.end_s)]
-        cells = [*times, line.what, line.detail, line.who, "" if line.batch else "____:____"]
-        row = "".join(f'<td class="{heads[each][0]}">{escape(cells[each])}</td>' for each in kept)
+        note = f"<br><b>{NOTED}</b> {escape(line.note)}" if line.note else ""
+        cells = [*map(escape, (*times, line.what)), escape(line.detail), escape(line.who)]
+        cells = [*cells[:2], cells[2] + note, *cells[3:], "" if line.batch else "____:____"]
+        row = "".join(f'<td class="{heads[each][0]}">{cells[each]}</td>' for each in kept)
         rows.append(f'<tr class="{kind}">{row}</tr>')
     return f"<table><thead><tr>{head}</tr></thead><tbody>{''.join(rows)}</tbody></table>"
 

@@ -36,6 +36,7 @@ from layup.session.folder import not_readable
 from layup.session.reader import read_journal, read_through, strays
 from layup.session.records import fold
 from layup.session.state import SessionStarted, SessionState
+from layup.session.state_parts import Carried, Settled
 from layup.session.text import plain
 from layup.units import in_minutes
 
@@ -124,7 +125,7 @@ def as_begun(plan: Plan, sheet: Datasheet, start: SessionStarted) -> Plan:
 # -- summary ---------------------------------------------------------------------------------------------------------
 
 INDEX_NAME = ".index.json"
-INDEX_VERSION = 1
+INDEX_VERSION = 2
 TEXT_LIMIT = 2_000
 """Characters of a session's words that the index keeps; longer ones are searched in the journal itself."""
 SAME_TIME_NS = 2_000_000_000
@@ -152,6 +153,10 @@ class Summary:
     """Everything said in words, to be searched, without upper case."""
     whole: bool
     """Whether `text` holds all of it."""
+    carried: tuple[Carried, ...] = ()
+    """Its notes for next time."""
+    settled: tuple[Settled, ...] = ()
+    """What it says became of such notes, its own or others'."""
 
     @property
     def state(self) -> str:
@@ -201,6 +206,8 @@ def summary_of(name: str, state: SessionState, *, damaged: int = 0) -> Summary:
         damaged=damaged,
         text=text[:TEXT_LIMIT],
         whole=len(text) <= TEXT_LIMIT,
+        carried=state.carried,
+        settled=state.settled,
     )
 
 
@@ -215,6 +222,7 @@ def _words_of(name: str, state: SessionState) -> str:
     said += [batch.lost_why for batch in state.batches if batch.lost_why]
     said += [note.text for note in state.notes]
     said += [photo.caption for photo in state.photos if photo.caption]
+    said += [note.text for note in state.carried]
     return "\n".join(said).casefold()
 
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from datetime import timedelta
-from typing import Literal, cast
+from typing import Annotated, Literal, cast
 
-from pydantic import Field
+from pydantic import Field, StringConstraints
 
 from layup.chemistry.temperature import History
 from layup.session.clock import Instant, Jump, told_instant
@@ -28,9 +28,13 @@ from layup.session.fields import (
     Text,
     WallTime,
 )
+from layup.session.lines import DIGITS
 from layup.session.state import Event, SessionState, add
-from layup.session.state_parts import AlarmSeen, LotSeen, NoteTaken, PhotoKept, Tick
+from layup.session.state_parts import AlarmSeen, Carried, LotSeen, NoteTaken, PhotoKept, Settled, Settling, Tick
 from layup.units import temperature
+
+NEXT_TIME = "next-time-"
+"""What the keys of notes for next time begin with on the list "before you start"."""
 
 # -- clocks ----------------------------------------------------------------------------------------------------------
 
@@ -258,6 +262,60 @@ class PhotoAdded(Event):
     def describe(self) -> str:
         """Say its name and caption."""
         return self.kept.words
+
+
+class CarriedForward(Event):
+    """A note for next time: it stands on the next plans until it is settled."""
+
+    after_the_end = True
+    event: Named[Literal["carried-forward"]] = "carried-forward"
+    text: Annotated[Name, Field(min_length=1, description="the note")]
+    step_name: Name = Field(default="", description="the step at which to do it; empty for before the day")
+    resin: Name = Field(default="", description="id of the laminating resin")
+    """Of the one that it is about; empty for any."""
+
+    def why_not(self, state: SessionState) -> str | None:
+        """Refuse what stands there already."""
+        settled = {each.line: each.how for each in state.settled}
+        stands = [each for each in state.carried if settled.get(each.line, "open") == "open"]
+        same = any((each.text, each.step, each.resin) == (self.text, self.step_name, self.resin) for each in stands)
+        return "it stands there for next time already" if same else None
+
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        """Add it to the notes for next time."""
+        record = state.record(stamp.seq)
+        line = record.sum[DIGITS:] if record is not None else ""
+        add(state.carried, Carried(stamp.at.isoformat(), stamp.seq, line, self.text, self.step_name, self.resin))
+
+    def describe(self) -> str:
+        """Say it, and where."""
+        return f"next time{f', at {self.step_name}' if self.step_name else ''}: {self.text}"
+
+
+class CarrySettled(Event):
+    """A note for next time, of this session or another, is done, dropped, or open again."""
+
+    after_the_end = True
+    event: Named[Literal["carry-settled"]] = "carry-settled"
+    session: Name = Field(description="folder of the session that the note is of")
+    carried_seq: Seq = Field(description="number of its line there")
+    line: Annotated[str, StringConstraints(pattern="^[0-9a-f]{16}$")] = Field(
+        description="the own digits of that line, by which it is known in a folder that was renamed or copied"
+    )
+    how: Settling = Field(description="what became of it")
+    text: Name = Field(default="", description="the note")
+
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        """Keep what became of it, and tick it on the list "before you start"."""
+        add(state.settled, Settled(stamp.at.isoformat(), self.line, self.how))
+        item = f"{NEXT_TIME}{self.line}"
+        state.ticks.pop(item, None)
+        if self.how != "open":
+            state.ticks[item] = Tick(stamp.when_s, item, self.text)
+
+    def describe(self) -> str:
+        """Say what became of it."""
+        return f"{'open again' if self.how == 'open' else self.how}, from {self.session}: {self.text}"
 
 
 class AlarmAcknowledged(Event):

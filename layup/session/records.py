@@ -38,6 +38,7 @@ EVENTS: tuple[type[Event], ...] = (
     *(change.StepSkipped, change.StepMerged, change.StepAdded, change.MixLeft),
     *(day.AlarmAcknowledged, batch.PressClosed, batch.Tightened, batch.Retightened, batch.Demoulded),
     *(kept.Outcome, kept.PartWeighed, kept.CouponBurnt, kept.ThicknessMeasured),
+    *(day.CarriedForward, day.CarrySettled),
     *(Undone, day.SessionEnded),
 )
 """In the order of the published schema."""

@@ -37,7 +37,18 @@ from layup.session.fields import (
     Temperature,
     Text,
 )
-from layup.session.state_parts import AlarmSeen, BatchState, LotSeen, Misfit, NoteTaken, PhotoKept, StepState, Tick
+from layup.session.state_parts import (
+    AlarmSeen,
+    BatchState,
+    Carried,
+    LotSeen,
+    Misfit,
+    NoteTaken,
+    PhotoKept,
+    Settled,
+    StepState,
+    Tick,
+)
 from layup.units import in_hours, length, mass, minutes, temperature
 
 T = TypeVar("T")
@@ -124,6 +135,10 @@ class SessionState:
     lots: tuple[LotSeen, ...] = ()
     notes: tuple[NoteTaken, ...] = ()
     photos: tuple[PhotoKept, ...] = ()
+    carried: tuple[Carried, ...] = ()
+    """The notes for next time."""
+    settled: tuple[Settled, ...] = ()
+    """What became of notes for next time, its own and those of other sessions; of one the last counts."""
     acknowledged: dict[str, AlarmSeen] = field(default_factory=dict)
     """The last acknowledgement of each alarm."""
     closed_s: float | None = None

@@ -211,6 +211,33 @@ class NoteTaken:
     text: str
 
 
+Settling = Literal["done", "dropped", "open"]
+"""What became of a note for next time; one that was settled by mistake is open again."""
+
+
+class Carried(NamedTuple):
+    """A note for next time, as its session carries it; `line` are the own digits of its entry, which no other has.
+
+    By these it is known again in a folder that was renamed or copied.
+    """
+
+    at: str
+    """UTC, ISO 8601, as all times here that are compared over sessions."""
+    seq: int
+    line: str
+    text: str
+    step: str = ""
+    resin: str = ""
+
+
+class Settled(NamedTuple):
+    """What became of a note for next time, and when that was said."""
+
+    at: str
+    line: str
+    how: Settling
+
+
 @dataclass(frozen=True, slots=True)
 class PhotoKept:
     """A picture in the session's photos folder: its name there, the SHA-256 of its bytes, and what it shows."""

@@ -46,6 +46,7 @@ def test_names_are_kebab_case_and_numbers_of_a_physical_kind_carry_their_unit() 
         "v",
         "seq",
         "undone_seq",
+        "carried_seq",
         "batch",
         "step",
         "into_step",

@@ -195,7 +195,7 @@ async def test_notes_can_neither_style_nor_command_the_screen(shop):
                     ".": "full_stop",
                 }[character]
             )
-        await press(app, pilot, "enter", "b")
+        await press(app, pilot, "enter", "n", "b")
         note = next(record for record in app.day.state.records if isinstance(record, Note))
         assert "[bold]x[/]" in note.text
         assert note.text in words(app, "#bench-log")

@@ -1,0 +1,167 @@
+"""Carry a note forward to next time, or say what became of it: list them, add one, tick one off, drop one.
+
+An open note stands on the next plan: before the day, at its step on the bench, and on the wall sheet.
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from layup.bench.planner import hanging
+from layup.commands.answer import add_json_argument, answer
+from layup.commands.reading import SESSION_HELP, add_workshop_argument, counted, whole_number
+from layup.errors import InputError
+from layup.files.toml import nearest
+from layup.files.workshop import Workshop
+from layup.review.carried import (
+    NextTime,
+    Proposal,
+    append_to,
+    carried_words,
+    carriers,
+    note_data,
+    one_line,
+    open_notes,
+    proposals,
+    settle,
+)
+from layup.review.review import review
+from layup.session.archive import StoredSession, stored_session
+from layup.session.clock import SystemClock
+from layup.session.day_events import CarriedForward
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+EXAMPLE = (
+    'layup carry 2026-03-07-touring-skis-168 "Second pair of hands here" --step "Lower glass"'
+    "     layup carry 2026-03-07-touring-skis-168     layup carry --done 1"
+)
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the words of `layup carry`."""
+    parser.add_argument(
+        "session", nargs="?", metavar="SESSION", help=f"{SESSION_HELP}; alone: what it proposes (default: list all)"
+    )
+    parser.add_argument("text", nargs="?", metavar="TEXT", help="what to do next time, in one line")
+    parser.add_argument("--step", metavar="NAME", help="at which step of that session (default: before the day)")
+    parser.add_argument("--resin", action="store_true", help="only for plans with that session's resin")
+    what = parser.add_mutually_exclusive_group()
+    what.add_argument("--take", metavar="N", help="carry forward number N of what SESSION proposes")
+    what.add_argument("--done", metavar="N", help="number N of the list is done; logged in SESSION, if given")
+    what.add_argument("--drop", metavar="N", help="number N of the list is dropped; logged in SESSION, if given")
+    add_workshop_argument(parser)
+    add_json_argument(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Do what the words say, and answer with the notes that are open."""
+    workshop = Workshop(Path(args.workshop))
+    said: list[str] = []
+    if args.done is not None or args.drop is not None:
+        said.append(_settled(args, workshop))
+    elif args.text is not None or args.take is not None:
+        said.append(_added(args, workshop))
+    elif args.step is not None or args.resin:
+        raise InputError("carry", "has nothing to carry", todo="say it after SESSION, or --take N")
+    elif args.session is not None:
+        return _proposed(args, workshop)
+    notes = _notes(workshop)
+
+    def text(console: Console) -> None:
+        for line in (*said, *([] if said else note_lines(notes, width=console.width))):
+            console.print(line)
+
+    data = {"said": said, "next_time": [note_data(note) for note in notes]}
+    return answer(args.json, data, text, assumptions=[])
+
+
+def _notes(workshop: Workshop) -> tuple[NextTime, ...]:
+    with counted("reading sessions") as progress:
+        return open_notes(carriers(workshop, progress=lambda done, of: progress("", done, of)))
+
+
+def note_lines(notes: tuple[NextTime, ...], *, width: int) -> list[str]:
+    """Return the open notes as numbered lines."""
+    lines = []
+    for number, note in enumerate(notes, 1):
+        lines += hanging(f"{number:>3}  ", note.words, width)
+    return lines or ["nothing is carried forward"]
+
+
+def _settled(args: argparse.Namespace, workshop: Workshop) -> str:
+    """Log that a note is done or dropped, and say where that stands."""
+    if args.text is not None or args.step is not None or args.resin:
+        raise InputError("carry", "settles a note or makes one, not both", todo="leave the text out")
+    notes = _notes(workshop)
+    if not notes:
+        raise InputError("carry", "has no open note to settle")
+    number = whole_number(args.done or args.drop, where="note", low=1, high=len(notes))
+    note, how = notes[number - 1], "done" if args.done is not None else "dropped"
+    into = None if args.session is None else workshop.session_path(args.session)
+    where = settle(workshop, note, "done" if how == "done" else "dropped", SystemClock(), into=into)
+    return f"{how}: {note.words}; logged in {where}"
+
+
+def _added(args: argparse.Namespace, workshop: Workshop) -> str:
+    """Carry a note forward, and say what was recorded."""
+    if args.session is None:
+        raise InputError("carry", "does not know from which session", todo="layup carry SESSION TEXT")
+    folder = workshop.session_path(args.session)
+    kept = stored_session(folder)
+    event = _typed(args, kept) if args.take is None else _taken(args, kept)
+    append_to(folder, (event,), SystemClock())
+    return f"recorded: {event.describe()}"
+
+
+def _typed(args: argparse.Namespace, kept: StoredSession) -> CarriedForward:
+    text = one_line(args.text)
+    if not text:
+        raise InputError("note", "says nothing", todo="say what to do next time")
+    names = {one_line(step.plan.name).casefold(): step.plan.name for step in kept.state.steps}
+    step = "" if args.step is None else names.get(one_line(args.step).casefold())
+    if step is None:
+        todo = nearest(args.step, list(names.values())) if names else "it has none"
+        raise InputError("step", f"is not in {kept.name}", value=args.step, todo=todo)
+    resin = kept.state.start.resin if args.resin and kept.state.start is not None else ""
+    return CarriedForward(text=text, step_name=step, resin=resin)
+
+
+def _taken(args: argparse.Namespace, kept: StoredSession) -> CarriedForward:
+    if args.text is not None or args.step is not None or args.resin:
+        raise InputError("carry", "takes what is proposed as it is", todo="leave out --take, or the text")
+    found = proposals(review(kept))
+    if not found:
+        raise InputError("session", "proposes nothing: no finding, no note", value=kept.name)
+    return found[whole_number(args.take, where="proposal", low=1, high=len(found)) - 1].event
+
+
+def _proposed(args: argparse.Namespace, workshop: Workshop) -> int:
+    """Answer with what a session could carry forward, and what it does."""
+    kept = stored_session(workshop.session_path(args.session))
+    found, carries = proposals(review(kept)), list(carried_words(kept.state))
+
+    def text(console: Console) -> None:
+        for number, each in enumerate(found, 1):
+            for line in hanging(f"{number:>3}  ", f"{_words(each)} ({each.of})", console.width):
+                console.print(line)
+        console.print("\n".join([f"carried: {words}" for words in carries] or ["carries nothing forward yet"]))
+        if found:
+            console.print(f"take one: layup carry {args.session} --take 1")
+
+    data = {
+        "session": kept.name,
+        "proposals": [
+            {"of": each.of, "text": each.event.text, "step_name": each.event.step_name, "resin": each.event.resin}
+            for each in found
+        ],
+        "carries": carries,
+    }
+    return answer(args.json, data, text, assumptions=[])
+
+
+def _words(each: Proposal) -> str:
+    return f"{each.event.step_name}: {each.event.text}" if each.event.step_name else each.event.text

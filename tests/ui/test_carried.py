@@ -1,0 +1,96 @@
+"""A note for next time in the app: made after a note, met on the begin page and at its step, ticked off, dropped."""
+
+import shutil
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+from app_driver import bench, press, running, said, words
+from app_driver import workshop as make_workshop
+from textual.widgets import OptionList
+
+from layup.app.begin import BeginPage, ChecklistPage
+from layup.files.workshop import Workshop
+from layup.review.carried import append_to, carriers, open_notes
+from layup.session.clock import ManualClock
+from layup.session.day_events import CarriedForward
+
+DEMO = Path(__file__).resolve().parents[2] / "sessions"
+FAILED = "2026-03-07-touring-skis-168"
+LATER = datetime(2026, 11, 1, 9, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Path:
+    """A workshop whose failed day carries one note to a step, and one to before the day."""
+    root = make_workshop(tmp_path)
+    folder = Path(shutil.copytree(DEMO / FAILED, root / "sessions" / FAILED))
+    notes = (
+        CarriedForward(text="From the middle out", step_name="base sheet, edges up"),
+        CarriedForward(text="Warm mould"),
+    )
+    append_to(folder, notes, ManualClock(LATER))
+    return root
+
+
+def is_open(shop: Path) -> set[str]:
+    return {note.text for note in open_notes(carriers(Workshop(shop)))}
+
+
+async def test_a_note_of_the_failed_day_is_met_before_the_day_and_at_its_step_and_enter_does_the_step(shop):
+    clock = ManualClock(LATER)
+    async with running(shop, clock=clock) as (app, pilot):
+        await press(app, pilot, "g")
+        assert isinstance(app.screen, BeginPage)
+        body = words(app, "#begin-body").splitlines()
+        assert body[0] == "FROM LAST TIME"
+        assert body[1].startswith("[ ] ")
+        assert "[ ] Warm mould (2026-03-07)" in body
+        await press(app, pilot, "y", "enter", "enter", "enter", "b")
+        clock.advance(240.0)
+        app.tick()
+        assert app.view.act.words == "BASE SHEET, EDGES UP" or app.view.others[0].words == "BASE SHEET, EDGES UP"
+        assert "last time: From the middle out" in bench(app)
+        await press(app, pilot, "space")
+        assert "From the middle out".casefold() in said(app).casefold()
+        assert "last time" not in bench(app)
+        assert is_open(shop) == {"From the middle out", "Warm mould"}, "seen is not done"
+
+
+async def test_what_is_ticked_before_the_day_is_done_once_the_day_begins_and_comes_no_more(shop):
+    async with running(shop, clock=ManualClock(LATER)) as (app, pilot):
+        await press(app, pilot, "g", "i")
+        assert isinstance(app.screen, ChecklistPage)
+        assert app.screen.items[0].group == "from last time"
+        await press(app, pilot, "space")
+        assert is_open(shop) == {"From the middle out", "Warm mould"}, "nothing is written before the day"
+        await press(app, pilot, "escape")
+        assert words(app, "#begin-body").count("[x]") == 1
+        await press(app, pilot, "y")
+        assert is_open(shop) == {"Warm mould"}
+        await press(app, pilot, "enter", "enter", "enter", "b", "i", "home", "down")
+        ticked = app.screen.query_one(OptionList)
+        assert app.screen.items[0].key in app.day.state.ticks
+        ticked.highlighted = ticked.get_option_index(app.screen.items[0].key)
+        await press(app, pilot, "space")
+        assert is_open(shop) == {"From the middle out", "Warm mould"}, "a tick taken away opens it again"
+
+
+async def test_a_note_is_dropped_from_the_list_before_the_day_and_stands_so_at_once(shop):
+    async with running(shop, clock=ManualClock(LATER)) as (app, pilot):
+        await press(app, pilot, "g", "i", "x")
+        assert words(app, "#checklist-said") == "dropped: From the middle out"
+        assert is_open(shop) == {"Warm mould"}
+        await press(app, pilot, "escape")
+        assert "From the middle out" not in words(app, "#begin-body")
+
+
+async def test_a_note_written_at_the_bench_comes_back_if_its_question_is_answered_so(shop):
+    clock = ManualClock(LATER)
+    async with running(shop, clock=clock) as (app, pilot):
+        await press(app, pilot, "g", "y", "enter", "enter", "enter", "b")
+        await press(app, pilot, "n", *"tip", "enter", "s")
+        assert app.day.state.carried[0].step == "Base sheet, edges up"
+        await press(app, pilot, "n", *"tail", "enter", "escape")
+        assert [note.text for note in app.day.state.notes] == ["tip", "tail"]
+        assert [note.text for note in app.day.state.carried] == ["tip"]
