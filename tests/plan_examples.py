@@ -3,8 +3,8 @@
 from dataclasses import dataclass, replace
 from math import exp
 
-from layup.chemistry.band import Band
 from layup.chemistry.datasheet import Component, Datasheet, FilmPoint, PotLifePoint
+from layup.chemistry.uncertainty import Band
 from layup.planning.clocks import EMPTY_BY, Ageing, CupLife, Spread
 from layup.planning.outline import Outline
 from layup.planning.plan import (

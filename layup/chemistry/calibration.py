@@ -7,9 +7,8 @@ from functools import lru_cache
 from math import exp, hypot, log, sqrt
 
 from layup.chemistry.datasheet import Datasheet, FilmPoint, PotLifePoint
-from layup.chemistry.film import film_life_s, last_open_conversion, open_conversion
+from layup.chemistry.film import Skin, film_life_s, last_open_conversion, open_conversion
 from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K, Kinetics
-from layup.chemistry.laminate_heat import Skin
 from layup.chemistry.ode import COARSE, TOLERANCE
 from layup.chemistry.stated_point import fit_points, rate_fitted
 from layup.chemistry.statements import (

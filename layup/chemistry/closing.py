@@ -8,7 +8,6 @@ In what order to close a press, and what to mind.
 
 from __future__ import annotations
 
-from layup.chemistry.band import Band
 from layup.chemistry.caul import (
     ACROSS,
     CAULS,
@@ -23,6 +22,7 @@ from layup.chemistry.caul import (
 )
 from layup.chemistry.compaction import CLOTHS, Fraction, bed_give_m, fibre_fraction_under_pressure
 from layup.chemistry.ranges import require_between, require_positive
+from layup.chemistry.uncertainty import Band
 
 # -- closing care ----------------------------------------------------------------------------------------------------
 

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from math import exp, log, sqrt
 from typing import NamedTuple
 
-from layup.chemistry.band import EIGHTY_PERCENT
 from layup.chemistry.ranges import require_between, require_positive
+from layup.chemistry.uncertainty import EIGHTY_PERCENT
 from layup.errors import InputError
 
 REFERENCE_Pa = 100_000.0

@@ -15,13 +15,12 @@ from itertools import pairwise
 from math import exp, inf
 from typing import NamedTuple
 
-from layup.chemistry.curve import cubic
 from layup.chemistry.film import GEL_MARGIN
 from layup.chemistry.glass import NOTHING_STATED, Glass, MakersClock
 from layup.chemistry.kinetics import FULLY_CURED, Kinetics, stretch, unstretch
+from layup.chemistry.numerics import cubic, first_at_or_above
 from layup.chemistry.ode import COARSE, TOLERANCE, Slopes, march, step
 from layup.chemistry.ranges import require_between
-from layup.chemistry.roots import first_at_or_above
 from layup.chemistry.temperature import History, Ramp, ramps
 
 # -- film course -----------------------------------------------------------------------------------------------------

@@ -11,16 +11,15 @@ from functools import lru_cache
 from math import erfc, exp, inf, isfinite, log, sqrt
 from typing import Literal, NamedTuple
 
-from layup.chemistry.band import EIGHTY_PERCENT, Band
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.cure_course import CureCourse, Setting, quickened, set_on_part
 from layup.chemistry.datasheet import CurePoint, Datasheet
 from layup.chemistry.film import GEL_MARGIN
 from layup.chemistry.glass import MakersClock, glass_of
 from layup.chemistry.kinetics import Kinetics
-from layup.chemistry.roots import first_at_or_above
+from layup.chemistry.numerics import first_at_or_above
 from layup.chemistry.temperature import History
-from layup.chemistry.uncertainty import Covariance, log_sd
+from layup.chemistry.uncertainty import EIGHTY_PERCENT, Band, Covariance, log_sd
 from layup.units import temperature
 
 # -- demould ---------------------------------------------------------------------------------------------------------

@@ -7,14 +7,13 @@ from functools import lru_cache
 from math import exp, hypot, log, pi
 from typing import NamedTuple
 
-from layup.chemistry.band import EIGHTY_PERCENT, Band
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.film import film_life_s
-from layup.chemistry.kinetics import Kinetics, integral, reduced_slope, reduced_time, stretch, unstretch
+from layup.chemistry.kinetics import Kinetics, reduced_slope, reduced_time, stretch, unstretch
 from layup.chemistry.life_band import log_sds
+from layup.chemistry.numerics import first_at_or_above, integral
 from layup.chemistry.ranges import require_between, require_positive
-from layup.chemistry.roots import first_at_or_above
-from layup.chemistry.uncertainty import SHORTEST_S, Use
+from layup.chemistry.uncertainty import EIGHTY_PERCENT, SHORTEST_S, Band, Use
 from layup.chemistry.viscosity import conversion_thicker, viscosity_growth
 
 WETS_OUT_PA_S = 2.0

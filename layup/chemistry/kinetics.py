@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from math import exp, log, sqrt
 
+from layup.chemistry.numerics import first_at_or_above, integral
 from layup.chemistry.ranges import require_between, require_positive
-from layup.chemistry.roots import first_at_or_above
 from layup.errors import RangeError
 
 GAS_CONSTANT_J_MOL_K = 8.314462618
@@ -17,13 +16,6 @@ REFERENCE_K = 298.15
 FULLY_CURED = 0.999
 """Conversion at which a course ends: the peak of a runaway sits near 0.99."""
 
-GAUSS = (  # abscissae and weights of the five-point Gauss-Legendre rule on [-1, 1]
-    (-0.906179845938664, 0.23692688505618908),
-    (-0.5384693101056831, 0.47862867049936647),
-    (0.0, 0.5688888888888889),
-    (0.5384693101056831, 0.47862867049936647),
-    (0.906179845938664, 0.23692688505618908),
-)
 MOST_STRETCHED = 60.0
 """As far as the stretched variable goes: all but one in 1e25 has reacted."""
 GAUSS_PANEL = 0.4
@@ -257,16 +249,6 @@ def _reduced_between(kinetics: Kinetics, start: float, end: float) -> float:
         a0 = kinetics.a0
         return (end - start + a0 * (exp(end) - exp(start))) / (1.0 + a0) ** 2
     return integral(lambda y: reduced_slope(kinetics, y), start, end, max(1, int((end - start) / GAUSS_PANEL) + 1))
-
-
-def integral(of: Callable[[float], float], start: float, end: float, panels: int) -> float:
-    """Return an integral by the five-point Gauss-Legendre rule on so many panels."""
-    half = 0.5 * (end - start) / panels
-    total = 0.0
-    for i in range(panels):
-        middle = start + (2 * i + 1) * half
-        total += sum(weight * of(middle + half * x) for x, weight in GAUSS)
-    return total * half
 
 
 def gel_conversion(f: float, g: float, r: float = 1.0) -> float:

@@ -6,15 +6,8 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from layup.chemistry.kinetics import (
-    FULLY_CURED,
-    GAS_CONSTANT_J_MOL_K,
-    GAUSS,
-    GAUSS_PANEL,
-    REFERENCE_K,
-    Kinetics,
-    stretch,
-)
+from layup.chemistry.kinetics import FULLY_CURED, GAS_CONSTANT_J_MOL_K, GAUSS_PANEL, REFERENCE_K, Kinetics, stretch
+from layup.chemistry.numerics import GAUSS
 from layup.chemistry.ode import (
     FIRST_STEP,
     LONGEST_STEP,

@@ -6,7 +6,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from math import exp, hypot, log
 
-from layup.chemistry.band import EIGHTY_PERCENT, Band
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.film import film_time_s
 from layup.chemistry.kinetics import Kinetics, stretch
@@ -14,7 +13,7 @@ from layup.chemistry.ode import COARSE
 from layup.chemistry.prediction import Life, heated_course, predict, warmest_K
 from layup.chemistry.statements import COLDEST_USE_K, HOTTEST_USE_K
 from layup.chemistry.temperature import History, corners
-from layup.chemistry.uncertainty import AS_SAID, Use, log_sd, sensitivities
+from layup.chemistry.uncertainty import AS_SAID, EIGHTY_PERCENT, Band, Use, log_sd, sensitivities
 from layup.chemistry.vessel import HeatClass, Vessel, heat_class, middle_runs_away, semenov
 from layup.units import mass, temperature
 

@@ -18,7 +18,7 @@ from itertools import pairwise
 from math import inf
 from typing import TYPE_CHECKING, Generic, NamedTuple, TypeVar
 
-from layup.chemistry.roots import first_at_or_above
+from layup.chemistry.numerics import first_at_or_above
 from layup.chemistry.temperature import Ramp
 from layup.errors import RangeError
 

@@ -12,9 +12,9 @@ from functools import lru_cache
 from math import ceil, cos, exp, inf, pi, sin
 from typing import Literal
 
-from layup.chemistry.laminate_heat import Bed
+from layup.chemistry.film import Bed
+from layup.chemistry.numerics import first_at_or_above
 from layup.chemistry.ranges import require_between, require_positive
-from layup.chemistry.roots import first_at_or_above
 from layup.errors import RangeError
 from layup.units import temperature
 

@@ -9,7 +9,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import exp, inf
 
-from layup.chemistry.band import Band
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.film import film_time_s
 from layup.chemistry.kinetics import Kinetics, conversion_after, stretch, unstretch
@@ -18,7 +17,7 @@ from layup.chemistry.ode import COARSE, TOLERANCE, Trajectory
 from layup.chemistry.prediction import heated_course
 from layup.chemistry.ranges import require_between
 from layup.chemistry.temperature import History, corners, dose_s, temperature_at_K
-from layup.chemistry.uncertainty import AS_SAID, Use
+from layup.chemistry.uncertainty import AS_SAID, Band, Use
 from layup.chemistry.vessel import HeatLoss, Vessel, heat_loss_of
 from layup.errors import RangeError
 

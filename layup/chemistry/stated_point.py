@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING
 
 from layup.chemistry.datasheet import CupEndpoint, Endpoint, PotLifePoint
 from layup.chemistry.kinetics import FULLY_CURED, Kinetics, reduced_time, speed_up, stretch
+from layup.chemistry.numerics import first_at_or_above
 from layup.chemistry.ode import COARSE, TOLERANCE, trajectory
 from layup.chemistry.prediction import NO_LOSS, SelfHeating, heated_course, slopes_of
-from layup.chemistry.roots import first_at_or_above
 from layup.chemistry.temperature import ramps
 from layup.chemistry.vessel import Vessel
 from layup.chemistry.viscosity import conversion_thicker

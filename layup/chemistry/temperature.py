@@ -8,9 +8,9 @@ from itertools import pairwise
 from math import ceil
 from typing import NamedTuple
 
-from layup.chemistry.kinetics import GAUSS, REFERENCE_K, speed_up
+from layup.chemistry.kinetics import REFERENCE_K, speed_up
+from layup.chemistry.numerics import GAUSS, first_at_or_above
 from layup.chemistry.ranges import require_between
-from layup.chemistry.roots import first_at_or_above
 from layup.errors import RangeError
 
 History = tuple[tuple[float, float], ...]

@@ -1,14 +1,51 @@
-"""What is unsure about a rate law: the directions in which it may move, and what each does to a time."""
+"""What is unsure about a rate law: the ways in which it may move, what each does to a time, and the band of it."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from math import exp, log, sqrt
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 from layup.chemistry.kinetics import FULLY_CURED, Kinetics, conversion_after, reduced_time
 from layup.chemistry.temperature import COLDEST_K, HOTTEST_K
+
+# -- band ------------------------------------------------------------------------------------------------------------
+
+EIGHTY_PERCENT = 1.2815515655446004
+"""Standard deviations to each side of the middle 80 % of a normal distribution."""
+
+
+class Band(NamedTuple):
+    """What is expected, with the ends of its 80 % band; whoever holds one names the unit.
+
+    One case in ten is below `low`, one beyond `high`.
+    """
+
+    low: float
+    likely: float
+    high: float
+
+    @classmethod
+    def around(cls, likely: float, log_sd: float) -> Band:
+        """Return the band of something log-normal with a standard deviation of its logarithm."""
+        factor = exp(EIGHTY_PERCENT * log_sd)
+        return cls(likely / factor, likely, likely * factor)
+
+    def later(self, by: float) -> Band:
+        """Return the band so much further on."""
+        return Band(self.low + by, self.likely + by, self.high + by)
+
+    def times(self, factor: float) -> Band:
+        """Return the band in another unit."""
+        return Band(self.low * factor, self.likely * factor, self.high * factor)
+
+    def no_sooner(self, than: Band) -> Band:
+        """Return the band with neither end before that of another."""
+        return Band(max(self.low, than.low), self.likely, max(self.high, than.high))
+
+
+# -- unsure things ---------------------------------------------------------------------------------------------------
 
 Pairs = tuple[tuple[Kinetics, Kinetics], ...]
 """For each unsure thing the rate law half a standard deviation to each side, calibrated anew."""

@@ -7,8 +7,8 @@ from itertools import pairwise
 from math import exp, inf, log
 
 from layup.chemistry.datasheet import ViscosityPoint
+from layup.chemistry.numerics import first_at_or_above
 from layup.chemistry.ranges import require_between, require_positive
-from layup.chemistry.roots import first_at_or_above
 from layup.errors import RangeError
 from layup.units import temperature, viscosity
 

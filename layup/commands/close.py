@@ -7,10 +7,10 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from layup.chemistry.band import Band
 from layup.chemistry.caul import ACROSS, CAULS, MOST_CLAMPS, RIGID, Clamping
 from layup.chemistry.closing import CAUTIONS, bolt_force_N, bolt_torque_Nm, clamp_order
 from layup.chemistry.compaction import CLOTHS
+from layup.chemistry.uncertainty import Band
 from layup.commands.answer import add_json_argument, answer, panel_lines
 from layup.commands.reading import add_lessons_argument, add_workshop_argument, learnt_plan, quantity, whole_number
 from layup.dimensions import STANDARD_GRAVITY_m_s2

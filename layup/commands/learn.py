@@ -11,7 +11,7 @@ from math import exp
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from layup.chemistry.band import EIGHTY_PERCENT
+from layup.chemistry.uncertainty import EIGHTY_PERCENT
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import add_workshop_argument, counted
 from layup.files.workshop import Workshop

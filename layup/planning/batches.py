@@ -11,7 +11,7 @@ from functools import lru_cache
 from itertools import accumulate
 from typing import Literal, NamedTuple
 
-from layup.chemistry.band import Band
+from layup.chemistry.uncertainty import Band
 from layup.planning.clocks import Clocks
 from layup.planning.crew import Job
 from layup.planning.plan import Plan

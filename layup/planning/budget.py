@@ -9,6 +9,7 @@ from typing import Literal
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.casting import cast_mass_g
 from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.film import Skin
 from layup.chemistry.laminate import (
     CURED_DENSITY_G_CM3,
     fibre_volume_fraction,
@@ -16,7 +17,6 @@ from layup.chemistry.laminate import (
     require_target_fraction,
     resin_areal_weight_g_m2,
 )
-from layup.chemistry.laminate_heat import Skin
 from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.ranges import require_between
 from layup.chemistry.ratio import split_mass

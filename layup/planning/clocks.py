@@ -10,9 +10,8 @@ from dataclasses import dataclass
 from math import exp, log
 from typing import Literal, Protocol, get_args
 
-from layup.chemistry.band import EIGHTY_PERCENT, Band
-from layup.chemistry.curve import monotone_curve
-from layup.chemistry.uncertainty import Covariance, log_sd
+from layup.chemistry.numerics import monotone_curve
+from layup.chemistry.uncertainty import EIGHTY_PERCENT, Band, Covariance, log_sd
 from layup.chemistry.vessel import HOT_K, HeatClass
 
 EMPTY_BY: dict[HeatClass, float] = {"warm": 1.0, "hot": 0.9, "runaway": 0.8}

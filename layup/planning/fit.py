@@ -13,7 +13,7 @@ from typing import Literal
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.climate import DRY_MARGIN_K, dew_point_K, saturation_pressure_Pa
 from layup.chemistry.datasheet import Datasheet
-from layup.chemistry.laminate_heat import skin_share
+from layup.chemistry.film import skin_share
 from layup.chemistry.mixing import parts_by_mass
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.planning.budget import thickest_skin

@@ -6,7 +6,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import inf, sqrt
 
-from layup.chemistry.band import Band
 from layup.chemistry.flow import (
     LEAVES_SHARE,
     WETS_OUT_PA_S,
@@ -17,6 +16,7 @@ from layup.chemistry.flow import (
     share_that_leaves,
 )
 from layup.chemistry.kinetics import conversion_after, reduced_time
+from layup.chemistry.uncertainty import Band
 from layup.chemistry.viscosity import FARTHEST_K, conversion_thicker, viscosity_growth, viscosity_Pa_s
 from layup.planning.outline import shape
 from layup.planning.planner import TOO_THICK_PA_S, PlanResult, thicker_below_K

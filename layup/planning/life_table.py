@@ -15,12 +15,12 @@ from math import ceil, exp, floor, inf, log, log2
 from typing import TYPE_CHECKING
 
 from layup.chemistry.ageing import CupLanes, ageing, cases_of, sd_of
-from layup.chemistry.band import EIGHTY_PERCENT, Band
 from layup.chemistry.calibration import Calibration
-from layup.chemistry.curve import Curve, cubic, monotone_curve
-from layup.chemistry.laminate_heat import skin_share
+from layup.chemistry.film import skin_share
 from layup.chemistry.lanes import ensemble
+from layup.chemistry.numerics import Curve, cubic, monotone_curve
 from layup.chemistry.ranges import require_between, require_positive
+from layup.chemistry.uncertainty import EIGHTY_PERCENT, Band
 from layup.chemistry.vessel import SEMENOV_RUNAWAY, HeatClass, Vessel, heat_class
 from layup.errors import RangeError
 from layup.planning.clocks import EMPTY_BY, Ageing, CupLife, Spread, open_band_s

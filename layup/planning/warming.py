@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from math import pi, sqrt
 
 from layup.chemistry.datasheet import Component, Datasheet
-from layup.chemistry.laminate_heat import Bed
+from layup.chemistry.film import Bed
 from layup.chemistry.ranges import require_between
 from layup.chemistry.soak import (
     CLOTH_PACKED,

@@ -10,11 +10,11 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import NamedTuple
 
-from layup.chemistry.band import Band
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.observation import Word
+from layup.chemistry.uncertainty import Band
 from layup.errors import LayupError
 from layup.planning.clocks import Due
 from layup.planning.crew import Pace, pace_of

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import exp, sqrt
 
-from layup.chemistry.band import EIGHTY_PERCENT
 from layup.chemistry.calibration import LOSS, Calibration, calibrate
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.observation import Word
+from layup.chemistry.uncertainty import EIGHTY_PERCENT
 from layup.chemistry.vessel import SEMENOV_RUNAWAY, Vessel
 from layup.review.lessons import lessons_of
 from layup.review.resin_lessons import USUAL_SHOP_K, ResinLesson, Seen, seen_in

@@ -15,13 +15,13 @@ from itertools import accumulate, pairwise
 from math import inf
 from typing import Literal, NamedTuple
 
-from layup.chemistry.band import Band
 from layup.chemistry.calibration import Calibration
-from layup.chemistry.laminate_heat import skin_share
+from layup.chemistry.film import skin_share
 from layup.chemistry.life_band import predict_band, psi_at_the_edge
 from layup.chemistry.observation import SURPRISE, Word, learn, with_readings
 from layup.chemistry.stages import CourseBand, Stage, follow_band
 from layup.chemistry.temperature import History, temperature_at_K
+from layup.chemistry.uncertainty import Band
 from layup.chemistry.vessel import HeatClass, Vessel, heat_class
 from layup.errors import LayupError
 from layup.planning.clocks import (

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from layup.chemistry.roots import first_at_or_above
+from layup.chemistry.numerics import first_at_or_above
 
 SMOOTH = {
     "straight": lambda x: x - 0.3,

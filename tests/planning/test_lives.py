@@ -8,9 +8,8 @@ import pytest
 from plan_examples import FAST, PLAN, SLOW
 
 from layup.chemistry.calibration import calibrate
-from layup.chemistry.film import film_life_s
+from layup.chemistry.film import Skin, film_life_s, skin_share
 from layup.chemistry.kinetics import reduced_time, unstretch
-from layup.chemistry.laminate_heat import Skin, skin_share
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.prediction import heated_course
 from layup.chemistry.vessel import Vessel

@@ -8,11 +8,11 @@ import pytest
 from drawn_laws import draw_kinetics
 from plan_examples import PLAN, SLOW, FormulaClocks
 
-from layup.chemistry.band import Band
 from layup.chemistry.calibration import calibrate
+from layup.chemistry.film import skin_share
 from layup.chemistry.kinetics import reduced_time, unstretch
-from layup.chemistry.laminate_heat import skin_share
 from layup.chemistry.prediction import heated_course, predict
+from layup.chemistry.uncertainty import Band
 from layup.chemistry.vessel import Vessel
 from layup.errors import RangeError
 from layup.planning.batches import split_batches

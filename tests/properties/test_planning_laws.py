@@ -9,7 +9,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from plan_examples import PLAN, SLOW, FormulaClocks
 
-from layup.chemistry.curve import monotone_curve
+from layup.chemistry.numerics import monotone_curve
 from layup.planning.batches import split_batches, timeline
 from layup.planning.budget import budget
 from layup.planning.crew import job_of, pace_of, work_of

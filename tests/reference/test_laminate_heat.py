@@ -5,8 +5,8 @@ import pytest
 from scipy.linalg import solve_banded
 
 from layup.chemistry.calibration import calibrate
+from layup.chemistry.film import LIGHT_CORE, MOULD_BOARD, Bed, Skin, open_life_share, skin_share
 from layup.chemistry.kinetics import Kinetics
-from layup.chemistry.laminate_heat import LIGHT_CORE, MOULD_BOARD, Bed, Skin, open_life_share, skin_share
 from layup.files.workshop import Workshop, demo_root
 
 POINTS = 0.006
@@ -96,7 +96,7 @@ def test_finer_steps_change_nothing_that_matters(monkeypatch, resin, part_K):
     skins = [Skin(700.0, 750.0), Skin(3000.0, 3000.0, LIGHT_CORE, MOULD_BOARD), Skin(60.0, 50.0)]
     coarse = [open_life_share(law, skin, part_K) for skin in skins]
     open_life_share.cache_clear()
-    monkeypatch.setattr("layup.chemistry.laminate_heat.FEWEST_STEPS", 2000)
+    monkeypatch.setattr("layup.chemistry.film.FEWEST_STEPS", 2000)
     fine = [open_life_share(law, skin, part_K) for skin in skins]
     open_life_share.cache_clear()
     assert coarse == pytest.approx(fine, abs=3e-3)

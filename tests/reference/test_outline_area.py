@@ -6,7 +6,7 @@ import pytest
 from scipy.integrate import quad
 from scipy.interpolate import PchipInterpolator
 
-from layup.chemistry.curve import monotone_curve
+from layup.chemistry.numerics import monotone_curve
 from layup.errors import RangeError
 from layup.planning.outline import Outline, area_m2, offset_area_m2, shape
 

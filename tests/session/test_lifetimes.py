@@ -10,7 +10,7 @@ from session_examples import mixed, stamped, start
 
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import Component, Datasheet, FilmPoint, PotLifePoint
-from layup.chemistry.laminate_heat import Skin, skin_share
+from layup.chemistry.film import Skin, skin_share
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.vessel import Vessel
 from layup.session.batch_events import BatchMixed, BatchPouredOut, CupTemperatureRead, Observation

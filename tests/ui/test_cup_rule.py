@@ -12,7 +12,7 @@ from layup.bench.day import PressDay
 from layup.bench.doing import doubt_words, kept_words
 from layup.bench.opening import day_state, replanned, rescue_now
 from layup.bench.view import bench_view
-from layup.chemistry.band import Band
+from layup.chemistry.uncertainty import Band
 from layup.planning.clocks import HOT_CUPS
 from layup.review.review import review
 from layup.session.archive import stored_session

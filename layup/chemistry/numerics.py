@@ -1,11 +1,12 @@
-"""A smooth curve through given points that rises and falls only where they do."""
+"""What every calculation here rests on: a place where something that grows is zero, an integral, a smooth curve."""
 
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from math import inf
 from typing import TYPE_CHECKING, TypeVar
 
 from layup.errors import RangeError
@@ -13,6 +14,108 @@ from layup.errors import RangeError
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
+
+
+# -- root ------------------------------------------------------------------------------------------------------------
+
+MOST_TRIES = 200
+
+
+def first_at_or_above(
+    rising: Callable[[float], float],
+    low: float,
+    high: float,
+    within: float,
+    *,
+    at_low: float | None = None,
+    at_high: float | None = None,
+) -> float:
+    """Return a place at most `within` beyond the first at which something that rises is at or above zero.
+
+    Parameters
+    ----------
+    rising : Callable[[float], float]
+        What is below zero before some place and not after it; infinities only say on which side they are [-]
+    low : float
+        Where to begin; the answer, if it is at or above zero there already [-]
+    high : float
+        The answer, if it is nowhere below that at or above zero [-]
+    within : float
+        How much too far the answer may be, above 0 [-]
+    at_low : float or None
+        Its value at `low`, where that is known [-]
+    at_high : float or None
+        Its value at `high`, where that is known [-]
+
+    Returns
+    -------
+    float
+        In `low` to `high`; what rises is at or above zero there, but for `high` [-]
+
+    Notes
+    -----
+    Regula falsi with the Illinois rule, each trial at least most of `within` inside the bracket, so that both its ends
+    close in; halving wherever three trials have not halved it.
+
+    References
+    ----------
+    Dowell and Jarratt, BIT 11 (1971) 168 (from memory).
+
+    Examples
+    --------
+    >>> round(first_at_or_above(lambda x: x * x - 2.0, 0.0, 2.0, 1e-12), 9)
+    1.414213562
+    """
+    at_low = rising(low) if at_low is None else at_low
+    if at_low >= 0.0:
+        return low
+    at_high = rising(high) if at_high is None else at_high
+    if at_high < 0.0:
+        return high
+    side, width, tries = 0, high - low, 0
+    for _ in range(MOST_TRIES):
+        if high - low <= within:
+            break
+        rise = at_high - at_low
+        share = at_high / rise if 0.0 < rise < inf and tries < 3 else 0.5
+        if tries == 3:
+            tries, width = 0, high - low
+        reach = min(0.9 * within, 0.5 * (high - low))
+        guess = min(max(high - share * (high - low), low + reach), high - reach)
+        value = rising(guess)
+        if value >= 0.0:
+            at_low *= 0.5 if side > 0 else 1.0
+            high, at_high, side = guess, value, 1
+        else:
+            at_high *= 0.5 if side < 0 else 1.0
+            low, at_low, side = guess, value, -1
+        tries = 0 if high - low <= 0.5 * width else tries + 1
+        width = high - low if tries == 0 else width
+    return high
+
+
+# -- integral --------------------------------------------------------------------------------------------------------
+
+GAUSS = (  # abscissae and weights of the five-point Gauss-Legendre rule on [-1, 1]
+    (-0.906179845938664, 0.23692688505618908),
+    (-0.5384693101056831, 0.47862867049936647),
+    (0.0, 0.5688888888888889),
+    (0.5384693101056831, 0.47862867049936647),
+    (0.906179845938664, 0.23692688505618908),
+)
+
+
+def integral(of: Callable[[float], float], start: float, end: float, panels: int) -> float:
+    """Return an integral by the five-point Gauss-Legendre rule on so many panels."""
+    half = 0.5 * (end - start) / panels
+    total = 0.0
+    for i in range(panels):
+        middle = start + (2 * i + 1) * half
+        total += sum(weight * of(middle + half * x) for x, weight in GAUSS)
+    return total * half
+
+
+# -- curve -----------------------------------------------------------------------------------------------------------
 
 Real = TypeVar("Real", float, "NDArray[np.float64]")
 
