@@ -13,8 +13,8 @@ from layup.bench.cure import SHAPES, Cure, out_of
 from layup.bench.day import PressDay
 from layup.bench.planner import hanging
 from layup.chemistry.closing import CAUTIONS, TRAPPED, clamp_order
+from layup.chemistry.cure import HEATING_CAUTIONS, post_cure_ramp
 from layup.chemistry.demould import WARM_ROOM_K
-from layup.chemistry.heating import HEATING_CAUTIONS, post_cure_ramp
 from layup.dimensions import STANDARD_GRAVITY_m_s2
 from layup.errors import LayupError, RangeError
 from layup.planning.checklist import closing_items

@@ -7,9 +7,9 @@ from math import isfinite
 from typing import Literal
 
 from layup.bench.day import PressDay
+from layup.chemistry.cure import HeatingPlan
 from layup.chemistry.cure_course import CureCourse, CureMoment, set_on_part
 from layup.chemistry.demould import HORIZON_S, least_warmth, setting_of
-from layup.chemistry.heating import HeatingPlan
 from layup.planning.night import OUT_BY_S, Night, NightOutlook, UnderPress, heatings, overnight
 from layup.session.lifetimes import mould_since
 

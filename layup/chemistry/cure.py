@@ -1,25 +1,312 @@
-"""How far a resin has set on the part, and when it may leave the mould.
+"""How a part sets and what heat does for it: the heating that gets it out in time, a post-cure, a mix off ratio.
 
-The home of the names that others call: the glass is in `glass`, the course in `film_course` and `setting`, the
-criterion in `demould`, its band in `cure_band`, heat for a cold shop in `heating`.
-
-What becomes of a mix that is off ratio: when it gels, if at all, and where it softens once it has cured.
-"""
+The glass is in `glass`, the course in `cure_course`, when a part may leave its mould in `demould`."""
 
 from __future__ import annotations
 
+from bisect import bisect_left
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from math import inf
+from math import ceil, inf, isfinite
 
 from layup.chemistry.cure_course import CureCourse, CureMoment, Setting, conversion_on_part, set_on_part
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.demould import Demould, Verdict, demould, demould_time_s, setting_of
 from layup.chemistry.glass import Glass, MakersClock, glass_of, glass_transition_K
-from layup.chemistry.heating import HEATING_CAUTIONS, HeatingPlan, heated_mould, heating_plans, post_cure_ramp
 from layup.chemistry.kinetics import gel_conversion
 from layup.chemistry.mixing import network_words, stated_network
 from layup.chemistry.ranges import require_between
+from layup.chemistry.temperature import History, ramps, temperature_at_K
 from layup.errors import RangeError
+from layup.units import temperature
+
+# -- heating ---------------------------------------------------------------------------------------------------------
+
+MOULDS_K = tuple(273.15 + celsius for celsius in range(20, 55, 5))
+"""Mould temperatures to try, 20 to 50 degC: what blankets and heaters in a shed reach and cores stand."""
+HOURLY_K = 20.0
+"""What a mould warms or cools in an hour, and the usual ramp of a post-cure (common practice, no source)."""
+HOLD_STEP_S = 900.0
+POST_CURE_STEP_K = 5.0
+POST_CURE_AHEAD_K = 5.0
+"""A post-cure stays this far below the glass transition reached, so that the part keeps its shape (common practice)."""
+LONGEST_HOLD_S = 172_800.0
+
+HEATING_CAUTIONS = (
+    "Never leave a heater alone: thermostat, second cut-out, no cloth or solvent near it.",
+    "No flame heater in the shop: fumes, fire, and water and carbon dioxide that make an amine blush.",
+    "Measure at the mould, not at the heater; the far end is the cold one.",
+    "These times are estimates: try the flash with a nail or a knife before you open the press.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class HeatingPlan:
+    """Heat the mould to `mould_K`, hold it for `hold_s`, let it cool: the part may leave it at `demould_s`.
+
+    That is never before the heater is off. No hold at all: the shop makes it unheated.
+    """
+
+    mould_K: float
+    hold_s: float
+    heater_s: float
+    """How long the heater runs in all, warming up included."""
+    demould_s: float
+    mould: History
+
+
+def heating_plans(
+    setting: Setting,
+    shop: float | History,
+    *,
+    by_s: float,
+    from_s: float = 0.0,
+    moulds_K: Sequence[float] = MOULDS_K,
+    hourly_K: float = HOURLY_K,
+    conversion_start: float = 0.0,
+    also: Callable[[History], bool] | None = None,
+    unheated: bool = True,
+) -> tuple[HeatingPlan, ...]:
+    """Find, for each mould temperature, the shortest heating after which the part may leave the mould in time.
+
+    Parameters
+    ----------
+    setting : Setting
+        The resin, with its maker's clock [-]
+    shop : float or History
+        The shop, and with it the unheated mould, from closing the press on: one temperature, or (time_s, temperature_K)
+        points, logged and forecast [K]
+    by_s : float
+        When the part has to leave the mould, counted from closing [s]
+    from_s : float
+        When the heater can be switched on, counted from closing, 0 or more [s]
+    moulds_K : sequence of float
+        Mould temperatures to try; those below the shop's warmest are passed over [K]
+    hourly_K : float
+        What the mould warms or cools in an hour, above 0 to 1000 [K]
+    conversion_start : float
+        Conversion the resin has when the press closes, 0 to below 0.999 [-]
+    also : callable or None
+        What else must hold of the mould's temperatures; None for nothing else [-]
+    unheated : bool
+        Whether to try it without heat first [-]
+
+    Returns
+    -------
+    plans : tuple of HeatingPlan
+        One for each mould temperature that makes it, gentlest first; a single one without a hold where the shop makes
+        it unheated; none where nothing tried does [-]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range.
+
+    Notes
+    -----
+    The mould warms from the shop's temperature at the rate, holds, and cools at the rate until it meets the shop
+    again; holds are tried in quarter hours.
+    """
+    require_between("demoulding time", by_s, 3600.0, 14 * 86_400.0, unit="s", todo="at least an hour from closing")
+    require_between("start of the heating", from_s, 0.0, by_s, unit="s", open_high=True)
+    _require_rate(hourly_K)
+
+    def tried(mould_K: float, hold_s: float) -> HeatingPlan | None:
+        mould = heated_mould(shop, mould_K, hold_s, hourly_K, from_s=from_s)
+        time_s = demould_time_s(setting, mould, until_s=by_s, conversion_start=conversion_start)
+        if not isfinite(time_s) or (also is not None and not also(mould)):
+            return None
+        heater_s = _heater_s(mould, mould_K, from_s) if hold_s else 0.0
+        return HeatingPlan(mould_K, hold_s, heater_s, max(time_s, from_s + heater_s), mould)
+
+    start_K = temperature_at_K(shop, from_s)
+    without = tried(start_K, 0.0) if unheated else None
+    if without is not None:
+        return (without,)
+    warmest_K = max(_temperatures_K(shop, from_s, by_s))
+    longest_s = {mould_K: by_s - from_s - 3600.0 * (mould_K - start_K) / hourly_K for mould_K in sorted(moulds_K)}
+    plans = (_shortest(tried, mould_K, hold_s) for mould_K, hold_s in longest_s.items() if mould_K > warmest_K)
+    return tuple(plan for plan in plans if plan is not None)
+
+
+def heated_mould(
+    shop: float | History, mould_K: float, hold_s: float, hourly_K: float = HOURLY_K, *, from_s: float = 0.0
+) -> History:
+    """Make the mould's temperature from a heating: as the shop, warm up, hold, cool down to the shop.
+
+    Parameters
+    ----------
+    shop : float or History
+        The shop from closing on: one temperature, or (time_s, temperature_K) points [K]
+    mould_K : float
+        Temperature held, above the shop's; of no account without a hold [K]
+    hold_s : float
+        Time at that temperature, 0 or more; 0 leaves the heater off [s]
+    hourly_K : float
+        What the mould warms or cools in an hour, above 0 to 1000 [K]
+    from_s : float
+        When the heater is switched on, 0 or more; until then the mould is as warm as the shop [s]
+
+    Returns
+    -------
+    mould : History
+        (time_s, temperature_K) points [s, K]
+
+    Raises
+    ------
+    RangeError
+        For a mould no warmer than the shop.
+
+    Examples
+    --------
+    >>> [(round(time_s / 3600), round(temperature_K)) for time_s, temperature_K in heated_mould(280.0, 320.0, 7200.0)]
+    [(0, 280), (2, 320), (4, 320), (6, 280)]
+    """
+    require_between("hold", hold_s, 0.0, float("inf"), unit="s", open_high=True)
+    _require_rate(hourly_K)
+    require_between("start of the heating", from_s, 0.0, float("inf"), unit="s", open_high=True)
+    known = ((0.0, float(shop)),) if isinstance(shop, float | int) else shop
+    if hold_s == 0.0:
+        return known
+    warmest_K = max(_temperatures_K(shop, from_s, from_s + hold_s))
+    require_between("mould temperature", mould_K, warmest_K, 523.15, unit="K", open_low=True)
+    start_K = temperature_at_K(shop, from_s)
+    warm_s = from_s + (mould_K - start_K) / (hourly_K / 3600.0)
+    off_s = warm_s + hold_s
+    back_s = _meets_shop_s(shop, mould_K, off_s, hourly_K / 3600.0)
+    before = tuple(point for point in known if point[0] < from_s)
+    rest = tuple(point for point in known if point[0] > back_s)
+    heated = ((from_s, start_K), (warm_s, mould_K), (off_s, mould_K), (back_s, temperature_at_K(shop, back_s)))
+    return (*before, *heated, *rest)
+
+
+def post_cure_ramp(
+    setting: Setting,
+    *,
+    conversion_start: float,
+    start_K: float,
+    target_K: float,
+    hold_s: float,
+    hourly_K: float = HOURLY_K,
+    ahead_K: float = POST_CURE_AHEAD_K,
+) -> History:
+    """Find the quickest stepped post-cure in which the part never gets warmer than its glass transition allows.
+
+    Parameters
+    ----------
+    setting : Setting
+        The resin [-]
+    conversion_start : float
+        Conversion at its start, 0 to below 0.999 [-]
+    start_K : float
+        Temperature of the part at its start [K]
+    target_K : float
+        Temperature to end at, above `start_K` and at least `ahead_K` below the cured resin's glass transition [K]
+    hold_s : float
+        Time to hold at the end, above 0 [s]
+    hourly_K : float
+        The most it may warm in an hour, above 0 to 1000 [K]
+    ahead_K : float
+        How far the glass transition has to stay above the part, 0 or more [K]
+
+    Returns
+    -------
+    part : History
+        (time_s, temperature_K) points: warm 5 K at the rate, wait for the glass transition, and so on [s, K]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range, or a step at which the resin waits longer than two days.
+
+    Notes
+    -----
+    Each step starts once Tg is `ahead_K` above the step's end, so Tg - T never falls below that on the way.
+
+    References
+    ----------
+    Staying below the glass transition reached so far, at 10 to 20 K an hour: common practice, no source.
+    """
+    require_between("start of the post-cure", start_K, 233.15, 523.15, unit="K")
+    require_between("end of the post-cure", target_K, start_K, 523.15, unit="K", open_low=True)
+    require_between("hold", hold_s, 0.0, LONGEST_HOLD_S, unit="s", open_low=True)
+    _require_rate(hourly_K)
+    _require_reachable(setting.glass, target_K, ahead_K)
+    steps = ceil((target_K - start_K) / POST_CURE_STEP_K - 1e-9)
+    points = [(0.0, start_K)]
+    conversion = conversion_start
+    for step in range(1, steps + 1):
+        next_K = start_K + (target_K - start_K) * step / steps
+        (time_s, here_K) = points[-1]
+        waited_s = _wait_s(setting, conversion, here_K, next_K + ahead_K)
+        rise_s = (next_K - here_K) / (hourly_K / 3600.0)
+        piece = ((0.0, here_K), (waited_s, here_K), (waited_s + rise_s, next_K))[0 if waited_s > 0.0 else 1 :]
+        conversion = set_on_part(setting, piece, until_s=waited_s + rise_s, conversion_start=conversion).end.conversion
+        points += [(time_s + after_s, temperature_K) for after_s, temperature_K in piece[1:]]
+    return (*points, (points[-1][0] + hold_s, target_K))
+
+
+def _shortest(
+    tried: Callable[[float, float], HeatingPlan | None], mould_K: float, longest_s: float
+) -> HeatingPlan | None:
+    """Return the plan with the shortest hold that makes it, by halving: a longer hold is never later."""
+    holds_s = [HOLD_STEP_S * step for step in range(1, int(longest_s / HOLD_STEP_S) + 1)]
+    found = bisect_left(holds_s, True, key=lambda hold_s: tried(mould_K, hold_s) is not None)
+    return tried(mould_K, holds_s[found]) if found < len(holds_s) else None
+
+
+def _heater_s(mould: History, mould_K: float, from_s: float) -> float:
+    """Return how long the heater runs: until the last time the mould is at its temperature."""
+    return max(time_s for time_s, temperature_K in mould if temperature_K == mould_K) - from_s
+
+
+def _meets_shop_s(shop: float | History, mould_K: float, off_s: float, rate_K_s: float) -> float:
+    """Return when a mould that cools at the rate from `off_s` on has the shop's temperature."""
+    for ramp in ramps(shop, from_s=off_s):
+        closing_K_s = rate_K_s + ramp.slope_K_s
+        above_K = mould_K - rate_K_s * (ramp.start_s - off_s) - ramp.at(ramp.start_s)
+        if closing_K_s > 0.0 and ramp.start_s + above_K / closing_K_s <= ramp.end_s:
+            return ramp.start_s + above_K / closing_K_s
+    raise AssertionError("the last piece of a history never ends")
+
+
+def _temperatures_K(shop: float | History, from_s: float, until_s: float) -> Iterator[float]:
+    """Yield the shop's temperatures at every corner from `from_s` up to `until_s`."""
+    for ramp in ramps(shop, from_s=from_s):
+        if ramp.start_s <= until_s:
+            yield ramp.at(ramp.start_s)
+            yield ramp.at(min(ramp.end_s, until_s))
+
+
+def _wait_s(setting: Setting, conversion: float, here_K: float, wanted_K: float) -> float:
+    """Return how long the part waits at one temperature for its glass transition to come up."""
+    course = set_on_part(setting, here_K, until_s=LONGEST_HOLD_S, conversion_start=conversion)
+    moment = course.first(lambda moment: moment.glass_transition_K - wanted_K)
+    if moment is None:
+        raise RangeError(
+            "post-cure",
+            f"waits longer than two days at {temperature(here_K)} for its glass transition to reach "
+            f"{temperature(wanted_K)}",
+            todo="let the part stay nearer to its glass transition, or support it in the mould and go on",
+        )
+    return moment.time_s
+
+
+def _require_rate(hourly_K: float) -> None:
+    require_between("warming in an hour", hourly_K, 0.0, 1000.0, unit="ΔK", open_low=True)
+
+
+def _require_reachable(glass: Glass, target_K: float, ahead_K: float) -> None:
+    require_between("lead of the glass transition", ahead_K, 0.0, 30.0, unit="ΔK")
+    if target_K + ahead_K > glass.cured_K - 1.0:
+        raise RangeError(
+            "end of the post-cure",
+            "is too close to the best glass transition the resin can have",
+            value=f"{temperature(target_K)}",
+            allowed=f"at most {temperature(glass.cured_K - 1.0 - ahead_K)}",
+            todo="a post-cure above it needs the part held in its mould",
+        )
+
 
 # -- cure ------------------------------------------------------------------------------------------------------------
 

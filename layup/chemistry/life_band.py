@@ -1,21 +1,28 @@
-"""How sure a pot life is: the 80 % band, from half a standard deviation to each side of everything unsure."""
+"""How sure a pot life is: the 80 % band, from half a standard deviation to each side of everything unsure.
+
+The same of how long a film flows, and what a mix does that is left standing."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from math import exp, hypot, log
+from typing import NamedTuple
 
 from layup.chemistry.calibration import Calibration
-from layup.chemistry.film import film_time_s
-from layup.chemistry.kinetics import Kinetics, stretch
+from layup.chemistry.film import film_life_s, film_time_s
+from layup.chemistry.kinetics import Kinetics, stretch, word_conversion
 from layup.chemistry.ode import COARSE
 from layup.chemistry.prediction import Life, heated_course, predict, warmest_K
 from layup.chemistry.statements import COLDEST_USE_K, HOTTEST_USE_K
-from layup.chemistry.temperature import History, corners
-from layup.chemistry.uncertainty import AS_SAID, EIGHTY_PERCENT, Band, Use, log_sd, sensitivities
-from layup.chemistry.vessel import HeatClass, Vessel, heat_class, middle_runs_away, semenov
+from layup.chemistry.temperature import History, corners, temperature_at_K
+from layup.chemistry.uncertainty import AS_SAID, EIGHTY_PERCENT, SHORTEST_S, Band, Use, log_sd, sensitivities
+from layup.chemistry.vessel import HOT_K, HeatClass, Vessel, heat_class, middle_runs_away, semenov
+from layup.chemistry.viscosity import PERMEABILITY_LOG, Squeeze, squeezes_out_until_s, wets_out_until_s
 from layup.units import mass, temperature
+
+# -- life ------------------------------------------------------------------------------------------------------------
 
 FARTHEST_MASS = 10.0
 
@@ -189,3 +196,170 @@ def use_warnings(
             f"outside {temperature.digits(278.15)} to {temperature(313.15)}, where the model is meant to be used"
         )
     return tuple(words)
+
+
+# -- film that flows --------------------------------------------------------------------------------------------------
+
+
+class FilmFlow(NamedTuple):
+    """Until when a film wets cloth and leaves under a press, each None where it starts too thick; and stays open."""
+
+    wets: Band | None
+    leaves: Band | None
+    open: Band
+
+
+@lru_cache(maxsize=64)
+def film_flow(calibration: Calibration, squeeze: Squeeze, fresh_Pa_s: float, temperature_K: float) -> FilmFlow:
+    """Return until when a film flows, with the 80 % bands.
+
+    Parameters
+    ----------
+    calibration : Calibration
+        The calibrated resin [-]
+    squeeze : Squeeze
+        Pressure, and the way to the edge [-]
+    fresh_Pa_s : float
+        Viscosity of the fresh mix at the part's temperature, above 0 [Pa s]
+    temperature_K : float
+        Temperature of the part [K]
+
+    Returns
+    -------
+    FilmFlow
+        Times from first contact [s]
+    """
+
+    def leaves_s(kinetics: Kinetics, permeable: float = 1.0) -> float | None:
+        # a bed twice as open is as good as a mix half as thick
+        return squeezes_out_until_s(squeeze, kinetics, fresh_Pa_s / permeable, temperature_K)
+
+    def times_s(kinetics: Kinetics, _: Use) -> tuple[float, ...]:
+        wets_s = wets_out_until_s(kinetics, fresh_Pa_s, temperature_K)
+        return wets_s or SHORTEST_S, leaves_s(kinetics) or SHORTEST_S, film_life_s(kinetics, temperature_K)
+
+    law = calibration.kinetics
+    wets_log, leaves_log, open_log = log_sds(calibration, times_s)
+    open_s, tight_s = (leaves_s(law, exp(half * PERMEABILITY_LOG)) or SHORTEST_S for half in (0.5, -0.5))
+    open_until = _until(film_life_s(law, temperature_K), open_log)
+    assert open_until is not None
+    return FilmFlow(
+        _until(wets_out_until_s(law, fresh_Pa_s, temperature_K), wets_log),
+        _until(leaves_s(law), hypot(leaves_log, log(open_s / tight_s))),
+        open_until,
+    )
+
+
+def _until(likely_s: float | None, log_sd: float) -> Band | None:
+    return None if likely_s is None else Band.around(likely_s, log_sd)
+
+
+# -- left standing ---------------------------------------------------------------------------------------------------
+
+SMOKE_K = 520.0
+"""Isophorone diamine, a common hardener, boils at 247 °C (CRC Handbook, as in the `chemicals` library): a mix that gets
+there drives off what has not reacted."""
+NOTICE_S = 60.0
+"""Shorter than this a stringy mix gives nobody time to act (common practice, no source)."""
+
+
+LEFT_STANDING = (
+    (SMOKE_K, "smokes and can burn"),
+    (HOT_K, "foams, cracks, may smoke"),
+)
+"""What a mix does that is left standing, by how hot it gets, the hottest first."""
+AT_WORST = "gets too hot to hold"
+"""What it does where only one case in ten gets so warm."""
+
+
+def left_words(peak_K: float, heat_class_high: HeatClass) -> str:
+    """Say what a mix does that is left standing.
+
+    Parameters
+    ----------
+    peak_K : float
+        How hot it likely gets [K]
+    heat_class_high : HeatClass
+        The class that one case in ten exceeds [-]
+
+    Returns
+    -------
+    words : str
+        A predicate; empty of one that stays warm [-]
+
+    Examples
+    --------
+    >>> left_words(525.0, "runaway"), left_words(300.0, "warm")
+    ('smokes and can burn', '')
+    """
+    found = next((words for from_K, words in LEFT_STANDING if peak_K >= from_K), "")
+    return found or ("" if heat_class_high == "warm" else AT_WORST)
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """What is to be seen of a mix before it sets, and what becomes of it after."""
+
+    stringy_s: float | None
+    """From when it pulls threads; None where it sets before anybody could act on them."""
+    deadline_K: float
+    """The mix at the time asked for."""
+    peak_K: float
+    bound_K: float
+    """What only a hot spot inside can exceed."""
+    smokes: bool
+
+
+def left_standing(
+    kinetics: Kinetics,
+    vessel: Vessel,
+    band: LifeBand,
+    *,
+    mass_g: float,
+    start_K: float,
+    ambient: float | History,
+    deadline_s: float,
+) -> Standing:
+    """Follow a mix that is left where it is.
+
+    Parameters
+    ----------
+    kinetics : Kinetics
+        The calibrated resin [-]
+    vessel : Vessel
+        Cup, tray or film [-]
+    band : LifeBand
+        Its predicted life, from a fresh mix [-]
+    mass_g : float
+        Mass of mix in the vessel, above 0; a film's does not matter [g]
+    start_K : float
+        Temperature of the mix at the start, 233 to 523 [K]
+    ambient : float or History
+        The shop's temperature (a film: the part's), one or (time_s, temperature_K) points, 233 to 523 [K]
+    deadline_s : float
+        When it is to be out, at most its gel [s]
+
+    Returns
+    -------
+    standing : Standing
+        Its signs, its temperature at the deadline and at its hottest [-]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range.
+    """
+    life, stringy = band.life, word_conversion(kinetics, "stringy")
+    if vessel.kind == "film":
+        stringy_s, deadline_K = film_time_s(kinetics, ambient, stringy), temperature_at_K(ambient, deadline_s)
+    else:
+        course = heated_course(kinetics, vessel, mass_g=mass_g, start_K=start_K, ambient=ambient)
+        stringy_s = course.at_y(stretch(stringy, kinetics.a0)).time_s
+        deadline_K = course.at_time(deadline_s).temperature_K
+    return Standing(
+        stringy_s=stringy_s if life.gel_s - stringy_s >= NOTICE_S else None,
+        deadline_K=deadline_K,
+        peak_K=life.peak_K,
+        bound_K=life.bound_K,
+        smokes=life.peak_K >= SMOKE_K,
+    )

@@ -8,67 +8,24 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from math import erfc, exp, hypot, log, pi, sqrt
-from typing import Literal
 
 from layup.chemistry.calibration import Calibration
-from layup.chemistry.kinetics import Kinetics
+from layup.chemistry.kinetics import Kinetics, Word, word_conversion
 from layup.chemistry.ode import COARSE, TOLERANCE
 from layup.chemistry.ranges import require_between, require_positive
 from layup.chemistry.stages import Stage, follow
 from layup.chemistry.temperature import History
 from layup.chemistry.uncertainty import AS_SAID, Use, moved, rotate, sensitivities
 from layup.chemistry.vessel import Vessel, heat_loss_of
-from layup.errors import RangeError
 
 # -- observation -----------------------------------------------------------------------------------------------------
 
-Word = Literal["runny", "thickening", "stringy", "gelled"]
 
 OBSERVED_LOG_SD = 0.10
 """How well a person times a change by eye and stick: about 10 % (common practice, no source)."""
 
 LEAST_RISE_K, THERMOMETER_K = 5.0, 2.0
 """A mix that warmed by less tells nothing; how well a thermometer in a cup tells it (common practice, no source)."""
-
-STRINGY_SHARE = 0.5
-"""Stringy is this far from thickening to gel, in conversion (common practice, no source)."""
-
-
-def word_conversion(kinetics: Kinetics, word: Word) -> float:
-    """Return the conversion at which a mix first deserves a word.
-
-    Parameters
-    ----------
-    kinetics : Kinetics
-        The resin [-].
-    word : Word
-        "thickening", "stringy" or "gelled"; "runny" ends where thickening begins [-].
-
-    Returns
-    -------
-    float
-        Conversion [-].
-
-    Raises
-    ------
-    RangeError
-        If the word is none of these.
-
-    Examples
-    --------
-    >>> round(word_conversion(Kinetics(4.8e-4), "stringy"), 3)
-    0.464
-    """
-    working, gel = kinetics.conversion_working, kinetics.conversion_gel
-    known = {
-        "runny": working,
-        "thickening": working,
-        "stringy": working + STRINGY_SHARE * (gel - working),
-        "gelled": gel,
-    }
-    if word not in known:
-        raise RangeError("observation", "is not one of the words", value=word, allowed=", ".join(known))
-    return known[word]
 
 
 def with_readings(vessel: Vessel, ambient: float | History, readings: History, *, start_K: float) -> tuple[Stage, ...]:

@@ -3,19 +3,29 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import asdict
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from textwrap import wrap
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, get_args, get_origin
+
+from pydantic import BaseModel
+from pydantic.fields import FieldInfo
 
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import add_workshop_argument
 from layup.errors import Problem
+from layup.files.plan_file import PlanFile
+from layup.files.resin_file import ResinFile
+from layup.files.toml import models_in
 from layup.files.workshop import Workshop
 from layup.session.reader import read_journal, strays
 
 if TYPE_CHECKING:
     from rich.console import Console
+
+
+# -- check -----------------------------------------------------------------------------------------------------------
 
 EXAMPLE = "layup check     layup check resins/slow-laminating.toml sessions/touring-skis/plan.toml"
 
@@ -47,7 +57,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _list_keys(as_json: bool) -> int:
     """List the keys of the files that people write."""
-    from layup.files.keys import plan_keys, resin_keys
+    from layup.commands.check import plan_keys, resin_keys
 
     files = {"resins/NAME.toml": resin_keys(), "sessions/NAME/plan.toml": plan_keys()}
 
@@ -67,3 +77,52 @@ def _list_keys(as_json: bool) -> int:
 
 def _check_journal(path: Path) -> list[Problem]:
     return [*read_journal(path.parent)[1], *strays(path.parent)]
+
+
+# -- keys ------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """One key of a file: its path, how to write it where that is not plain, whether it must be there, its meaning."""
+
+    path: str
+    example: str
+    needed: bool
+    words: str
+
+
+def resin_keys() -> list[Key]:
+    """Return the keys of a resin file, in the order that its tables have."""
+    return _keys(ResinFile)
+
+
+def plan_keys() -> list[Key]:
+    """Return the keys of a plan file, in the order that its tables have."""
+    return _keys(PlanFile)
+
+
+def _keys(model: type[BaseModel]) -> list[Key]:
+    found: dict[str, Key] = {}
+    for path, field, kind in _fields(model):
+        words = f"({kind}) {field.description}" if kind else field.description or ""
+        found.setdefault(path, Key(path, _example(field), field.is_required(), words))
+    return list(found.values())
+
+
+def _fields(model: type[BaseModel], above: str = "", kind: str = "") -> Iterator[tuple[str, FieldInfo, str]]:
+    """Yield every field of a file with its path and the one kind of step that has it, variants after each other."""
+    for name, field in model.model_fields.items():
+        yield above + name, field, kind
+        variants = list(models_in(field.annotation))
+        for table in variants:
+            for path, below, of in _fields(table, f"{above}{name}.", kind):
+                shared = all(path.split(".")[above.count(".") + 1] in other.model_fields for other in variants)
+                yield path, below, of or ("" if shared else get_args(table.model_fields["kind"].annotation)[0])
+
+
+def _example(field: FieldInfo) -> str:
+    """Return how a value is written: a table's brackets, or the example that error messages give too."""
+    if any(models_in(field.annotation)):
+        return "[[ ]]" if get_origin(field.annotation) is tuple else "[ ]"
+    return str(field.examples[0]) if field.examples else ""

@@ -15,10 +15,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.chemistry.calibration import Calibration
+from layup.chemistry.cure import HEATING_CAUTIONS, MOULDS_K, HeatingPlan, heating_plans, post_cure_ramp
 from layup.chemistry.cure_course import CureCourse, Setting, set_on_part
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.demould import HORIZON_S, Demould, demould, least_warmth, setting_of
-from layup.chemistry.heating import HEATING_CAUTIONS, MOULDS_K, HeatingPlan, heating_plans, post_cure_ramp
 from layup.chemistry.temperature import History
 from layup.commands.answer import add_json_argument, answer, panel_lines
 from layup.commands.reading import BARE_NUMBER, add_lessons_argument, add_workshop_argument, law_of, quantity

@@ -9,7 +9,7 @@ import argparse
 from dataclasses import asdict
 
 from layup.bench.planner import hanging, ready_rows, summary
-from layup.chemistry.heating import HEATING_CAUTIONS, HeatingPlan
+from layup.chemistry.cure import HEATING_CAUTIONS, HeatingPlan
 from layup.commands.reading import quantity, temperature_K
 from layup.planning.budget import Budget
 from layup.planning.castings import Pouring, join_words, planed_words

@@ -11,12 +11,10 @@ from typing import TYPE_CHECKING
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet, ViscosityPoint
 from layup.chemistry.film import film_life_s
-from layup.chemistry.flow import FilmFlow, Squeeze, film_flow
-from layup.chemistry.life_band import LifeBand, predict_band
-from layup.chemistry.standing import Standing, left_standing, left_words
+from layup.chemistry.life_band import FilmFlow, LifeBand, Standing, film_flow, left_standing, left_words, predict_band
 from layup.chemistry.uncertainty import Band
 from layup.chemistry.vessel import HOT_K, Vessel
-from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S, viscosity_Pa_s
+from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S, Squeeze, viscosity_Pa_s
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import add_workshop_argument, quantity, temperature_K
 from layup.errors import InputError, LayupError

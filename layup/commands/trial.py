@@ -12,7 +12,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from layup.chemistry.observation import Word
+from layup.chemistry.kinetics import Word
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import add_workshop_argument, quantity, temperature_K
 from layup.errors import InputError

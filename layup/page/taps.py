@@ -11,7 +11,7 @@ from layup.bench.day import PressDay, Said
 from layup.bench.doing import Answer, Question, air_read, do, seen, to_be_seen
 from layup.bench.dues import dues
 from layup.bench.view import act_data, bench_view, view_data
-from layup.chemistry.observation import Word
+from layup.chemistry.kinetics import Word
 from layup.errors import InputError
 from layup.session.thermometer import PLAUSIBLE_K
 from layup.units import mass, parse, temperature, temperature_hint, temperature_limits

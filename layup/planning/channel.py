@@ -10,7 +10,7 @@ from math import dist, hypot
 from typing import Literal
 
 from layup.chemistry.casting import channel_volume_m3, trapezium_m2
-from layup.chemistry.curve import monotone_curve
+from layup.chemistry.numerics import monotone_curve
 from layup.chemistry.ranges import require_between, require_positive
 from layup.errors import InputError, RangeError
 from layup.planning.outline import Outline, Point, shape

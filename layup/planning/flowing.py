@@ -6,18 +6,20 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import inf, sqrt
 
-from layup.chemistry.flow import (
+from layup.chemistry.kinetics import conversion_after, reduced_time
+from layup.chemistry.life_band import FilmFlow, film_flow
+from layup.chemistry.uncertainty import Band
+from layup.chemistry.viscosity import (
+    FARTHEST_K,
     LEAVES_SHARE,
     WETS_OUT_PA_S,
-    FilmFlow,
     Squeeze,
     conversion_leaving,
-    film_flow,
+    conversion_thicker,
     share_that_leaves,
+    viscosity_growth,
+    viscosity_Pa_s,
 )
-from layup.chemistry.kinetics import conversion_after, reduced_time
-from layup.chemistry.uncertainty import Band
-from layup.chemistry.viscosity import FARTHEST_K, conversion_thicker, viscosity_growth, viscosity_Pa_s
 from layup.planning.outline import shape
 from layup.planning.planner import TOO_THICK_PA_S, PlanResult, thicker_below_K
 from layup.planning.pressing import pressing

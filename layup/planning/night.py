@@ -11,9 +11,9 @@ from itertools import pairwise
 from math import ceil
 
 from layup.chemistry.calibration import Calibration
+from layup.chemistry.cure import HOLD_STEP_S, HOURLY_K, HeatingPlan, heated_mould, heating_plans
 from layup.chemistry.cure_course import Setting, set_on_part
 from layup.chemistry.demould import GLASS_LEAD_K, HORIZON_S, Demould, Verdict, demould
-from layup.chemistry.heating import HOLD_STEP_S, HOURLY_K, HeatingPlan, heated_mould, heating_plans
 from layup.chemistry.ranges import require_between
 from layup.chemistry.temperature import History, ramps, temperature_at_K
 

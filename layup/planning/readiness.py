@@ -10,10 +10,10 @@ from typing import Literal
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.casting import moisture_warnings
 from layup.chemistry.climate import WOOD_RANGE_K, blush_risk, wood_moisture
+from layup.chemistry.cure import HeatingPlan
 from layup.chemistry.demould import least_warmth, setting_of
-from layup.chemistry.heating import HeatingPlan
+from layup.chemistry.life_band import left_words
 from layup.chemistry.prediction import predict
-from layup.chemistry.standing import left_words
 from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.planning.fit import COOL_K, Fit, doubts_of_cold, fit_of, shop_at

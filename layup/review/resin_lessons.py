@@ -16,18 +16,9 @@ from itertools import pairwise
 from math import inf, log
 
 from layup.chemistry.calibration import Calibration
-from layup.chemistry.kinetics import Kinetics
+from layup.chemistry.kinetics import Kinetics, Word, word_conversion
 from layup.chemistry.life_band import predict_band
-from layup.chemistry.observation import (
-    LEAST_RISE_K,
-    OBSERVED_LOG_SD,
-    Learnt,
-    Word,
-    learn,
-    learn_cooling,
-    learn_rise,
-    word_conversion,
-)
+from layup.chemistry.observation import LEAST_RISE_K, OBSERVED_LOG_SD, Learnt, learn, learn_cooling, learn_rise
 from layup.chemistry.prediction import predict
 from layup.chemistry.stages import Stage, follow
 from layup.chemistry.vessel import Vessel

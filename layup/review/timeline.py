@@ -12,8 +12,8 @@ from typing import NamedTuple
 
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.kinetics import Word
 from layup.chemistry.mixing import parts_by_mass
-from layup.chemistry.observation import Word
 from layup.chemistry.uncertainty import Band
 from layup.errors import LayupError
 from layup.planning.clocks import Due

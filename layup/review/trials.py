@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from math import exp, sqrt
 
 from layup.chemistry.calibration import LOSS, Calibration, calibrate
+from layup.chemistry.kinetics import Word
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.mixing import parts_by_mass
-from layup.chemistry.observation import Word
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
 from layup.chemistry.vessel import SEMENOV_RUNAWAY, Vessel
 from layup.review.lessons import lessons_of

@@ -8,7 +8,7 @@ from typing import Literal
 from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
 
-from layup.chemistry.observation import Word
+from layup.chemistry.kinetics import Word
 from layup.session.fields import (
     Batches,
     BatchNumber,

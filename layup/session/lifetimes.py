@@ -17,8 +17,9 @@ from typing import Literal, NamedTuple
 
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.film import skin_share
+from layup.chemistry.kinetics import Word
 from layup.chemistry.life_band import predict_band, psi_at_the_edge
-from layup.chemistry.observation import SURPRISE, Word, learn, with_readings
+from layup.chemistry.observation import SURPRISE, learn, with_readings
 from layup.chemistry.stages import CourseBand, Stage, follow_band
 from layup.chemistry.temperature import History, temperature_at_K
 from layup.chemistry.uncertainty import Band

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
-from layup.chemistry.observation import Word
+from layup.chemistry.kinetics import Word
 from layup.chemistry.temperature import History
 from layup.session.fields import AlarmRank, BatchPlan, Component, StepPlan, VesselKind
 

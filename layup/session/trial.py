@@ -7,8 +7,8 @@ from datetime import datetime
 from itertools import pairwise
 from pathlib import Path
 
+from layup.chemistry.kinetics import Word
 from layup.chemistry.mixing import parts_by_mass
-from layup.chemistry.observation import Word
 from layup.chemistry.ratio import split_mass
 from layup.errors import InputError, RangeError, StorageError
 from layup.files.names import RESIN_COPY

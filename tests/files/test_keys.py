@@ -1,7 +1,7 @@
 """Every key of the files that people write is explained."""
 
 from layup.cli import main
-from layup.files.keys import plan_keys, resin_keys
+from layup.commands.check import plan_keys, resin_keys
 
 
 def test_every_key_has_its_meaning():

@@ -8,12 +8,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layup.chemistry.calibration import calibrate
-from layup.chemistry.cure import gel_conversion
+from layup.chemistry.cure import gel_conversion, heated_mould, heating_plans, post_cure_ramp
 from layup.chemistry.cure_course import Setting, set_on_part
 from layup.chemistry.datasheet import Component, CurePoint, Datasheet, PotLifePoint
 from layup.chemistry.demould import demould, demould_time_s, setting_of
 from layup.chemistry.glass import Glass, MakersClock, glass_transition_K
-from layup.chemistry.heating import heated_mould, heating_plans, post_cure_ramp
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.observation import learn
 from layup.chemistry.stages import Stage

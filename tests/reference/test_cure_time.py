@@ -7,12 +7,11 @@ import pytest
 from cure_by_scipy import scipy_demould_s
 from scipy.integrate import quad
 
-from layup.chemistry.cure import gel_conversion
+from layup.chemistry.cure import gel_conversion, heated_mould, heating_plans, post_cure_ramp
 from layup.chemistry.cure_course import Setting, conversion_on_part, set_on_part
 from layup.chemistry.datasheet import CurePoint
 from layup.chemistry.demould import demould_time_s
 from layup.chemistry.glass import Glass, MakersClock, glass_transition_K
-from layup.chemistry.heating import heated_mould, heating_plans, post_cure_ramp
 from layup.chemistry.kinetics import Kinetics, conversion_after
 
 HOUR = 3600.0

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from scipy.integrate import quad, solve_ivp
 
-from layup.chemistry.flow import (
+from layup.chemistry.kinetics import Kinetics, conversion_after
+from layup.chemistry.viscosity import (
     LEAVES_SHARE,
     PACKING_EXPONENT,
     PERMEABILITY_m2,
@@ -15,7 +16,6 @@ from layup.chemistry.flow import (
     squeezes_out_until_s,
     wets_out_until_s,
 )
-from layup.chemistry.kinetics import Kinetics, conversion_after
 
 LAW = Kinetics(3.2e-4)
 GEL = 1.0 / sqrt(3.0)

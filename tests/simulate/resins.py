@@ -7,8 +7,7 @@ from dataclasses import dataclass, replace
 from math import exp
 
 from layup.chemistry.calibration import Calibration
-from layup.chemistry.kinetics import Kinetics
-from layup.chemistry.observation import word_conversion
+from layup.chemistry.kinetics import Kinetics, word_conversion
 from layup.chemistry.stages import Stage, follow
 from layup.chemistry.uncertainty import moved
 from layup.chemistry.vessel import Vessel
