@@ -31,6 +31,11 @@ class LayupError(Exception):
         return " - ".join(part for part in (text, self.allowed, self.todo) if part)
 
     @property
+    def allows(self) -> str:
+        """What is allowed and what to do, for where the value and what it is for stand above it; else all of it."""
+        return " - ".join(part for part in (self.allowed, self.todo) if part) or self.words
+
+    @property
     def not_known(self) -> str:
         """What to say in the place of a number that this error kept from being worked out, in a few words."""
         value = "" if self.value is None else f" ({self.value})"

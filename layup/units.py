@@ -316,7 +316,7 @@ def temperature_limits(low_K: float, high_K: float, text: str) -> str:
 
 def temperature_hint() -> str:
     """Say what a bare number is where a temperature is asked for."""
-    return f"a number is {temperature.sign}; {'20 C' if _choice.system == 'us' else '68 F'} is understood"
+    return f"{temperature.sign}, or {'20 C' if _choice.system == 'us' else '68 F'}"
 
 
 def in_minutes(time_s: float, form: str = ".0f") -> str:

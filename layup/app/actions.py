@@ -387,7 +387,7 @@ def search(app: Host) -> None:
 
 def show_help(app: Host) -> None:
     """Show the keys that work now and what the place is for."""
-    app.push_screen(HelpPage(app.place.id or "stack", works(app)))
+    app.push_screen(HelpPage(app.place.id or "stack", works(app), app.place.details()))
 
 
 def leave(app: Host) -> None:

@@ -308,6 +308,7 @@ class LayupApp(Host):
             self._show_top()
         self._look_for_alarms()
         self._show_keys(self.place.id or "stack")
+        self.say_no_more()
 
     def _look(self) -> None:
         """Look at the bench: everything that is drawn of it goes by one look."""
@@ -363,7 +364,7 @@ class LayupApp(Host):
 
         top = self.base.query_one(TopLine)
         if self.day is None or self.view is None:
-            top.say(*self.planner.top_line())
+            top.say(*self.planner.top_line(whole=self.place.id == "stack"))
         else:
             on = "PLAY  " if self.day.folder == self.played else "LOOKING ON  " if self.day.watching else ""
             at_bench = self.place.id == "bench" and self.size.width >= NARROWEST

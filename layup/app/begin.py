@@ -222,7 +222,7 @@ class BeginPage(Dialog[str | None]):
         ask_share(
             self.app,
             "Moisture of the wood",
-            "water over dry mass: a number is %",
+            "%, water over dry mass",
             lambda m: self._learnt(wood_moisture=m),
         )
 

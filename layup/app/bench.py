@@ -6,32 +6,29 @@ from rich.style import Style
 from rich.text import Text
 from textual import events
 from textual.app import ComposeResult
-from textual.containers import Horizontal
 from textual.widgets import Static
 
-from layup.app.bench_lines import Line, act_of_enter, enter_words, picture
+from layup.app.bench_lines import TALL, Line, act_of_enter, enter_words, picture, step_lines
+from layup.app.mix import NO_DAY
 from layup.app.place import Place
 from layup.app.shell import tapped
 from layup.bench.acts import Act
 from layup.bench.day import PressDay
-from layup.bench.forecast import log_lines, step_lines
+from layup.bench.forecast import log_lines
+from layup.bench.view import BenchView
 from layup.planning.clocks import STAGES
 
-LOG_LINES = 40
-STEPS_WIDTH = 54
-"""Columns of the day's table, as the stylesheet has them."""
+LOG_LINES = 12
 TABLE_ROWS = 5
-"""Rows from which on the log and the day's table are shown below the rest."""
-NO_DAY = "No press day is running. Press s for the plan, then g to begin it."
+"""Rows from which on the steps are shown below the rest, where it is wide."""
 
 
 class BenchPlace(Place):
-    """The act on top, the worst batch in block digits, all else in one line each; below it the log and the steps."""
+    """The act on top, the worst batch in block digits, all else in one line each; below it the steps."""
 
     def __init__(self) -> None:
         super().__init__(id="bench")
         self.drawn: dict[str, tuple[Line, ...]] = {}
-        self.logged: tuple[object, int] = (None, -1)
         self.table_of: tuple[object, ...] = ()
         """What the day's table was drawn for."""
 
@@ -39,9 +36,7 @@ class BenchPlace(Place):
         yield Static(id="bench-act")
         yield Static(id="bench-main")
         yield Static(id="bench-rest")
-        with Horizontal(id="bench-columns"):
-            yield Static(id="bench-log")
-            yield Static(id="bench-steps")
+        yield Static(id="bench-steps")
 
     def show(self) -> None:
         """Redraw what is another than before."""
@@ -57,9 +52,10 @@ class BenchPlace(Place):
         day, view = self.layup.day, self.layup.view
         width, rows = self.size.width - 2, self.size.height
         if day is None or view is None or width < 1:
-            self._draw("#bench-act", (Line(NO_DAY),))
+            self._draw("#bench-act", (Line(NO_DAY, key="g"),))
             return
-        shown = picture(day, view, width=width, rows=rows)
+        tabled = self.screen.has_class("-wide") and rows >= TALL
+        shown = picture(day, view, width=width, rows=rows, tabled=tabled)
         act = self.query_one("#bench-act", Static)
         act.set_class(shown.due > 0, "due")
         act.set_class(shown.due >= STAGES.index("now"), "now")
@@ -69,14 +65,11 @@ class BenchPlace(Place):
         self._draw("#bench-act", shown.act)
         self._draw("#bench-main", shown.main)
         self._draw("#bench-rest", shown.rest)
-        left = rows - len(shown.act) - len(shown.main) - len(shown.rest) - 1
-        columns = self.query_one("#bench-columns")
-        columns.display = left >= TABLE_ROWS and self.screen.has_class("-wide")
-        if columns.display:
-            self._show_steps(day, left)
-        if (day, day.state.seq) != self.logged:
-            self.logged = day, day.state.seq
-            self.query_one("#bench-log", Static).update(Text("\n".join(log_lines(day, LOG_LINES))))
+        left = rows - len(shown.act) - len(shown.main) - len(shown.rest) - 2
+        table = self.query_one("#bench-steps")
+        table.display = tabled and left >= TABLE_ROWS
+        if table.display:
+            self._show_steps(day, view, left)
 
     def _draw(self, name: str, lines: tuple[Line, ...]) -> None:
         """Show lines that changed; everything is laid out anew only where there are more or fewer of them."""
@@ -87,13 +80,18 @@ class BenchPlace(Place):
         text = Text("\n", no_wrap=True).join(_styled(line) for line in lines)
         self.query_one(name, Static).update(text, layout=before is None or len(before) != len(lines))
 
-    def _show_steps(self, day: PressDay, rows: int) -> None:
+    def _show_steps(self, day: PressDay, view: BenchView, rows: int) -> None:
         """Show the whole day as a table, anew as a minute has passed or something was logged."""
         of = (day, day.state.seq, int(day.now_s() / 60.0), rows)
         if of != self.table_of:
             self.table_of = of
-            steps = step_lines(day, day.now_s(), width=STEPS_WIDTH, rows=rows)
-            self.query_one("#bench-steps", Static).update(Text("\n".join(steps), no_wrap=True), layout=False)
+            steps = step_lines(day, view, width=self.size.width - 3, rows=rows)
+            self.query_one("#bench-steps", Static).update(Text("\n".join(steps), no_wrap=True))
+
+    def details(self) -> list[str]:
+        """Return the last entries of the journal, newest first."""
+        day = self.layup.day
+        return [] if day is None else list(log_lines(day, LOG_LINES))
 
     def accept(self) -> None:
         """Do the act that is shown."""

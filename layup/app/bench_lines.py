@@ -13,9 +13,10 @@ from textwrap import wrap
 from layup.app.shell import GLYPHS, ROWS, big_lines
 from layup.bench.acts import NOTED, Act, Kind
 from layup.bench.day import PressDay
+from layup.bench.forecast import outlook_of_day
 from layup.bench.view import SHAPES, BenchView, Fan
 from layup.planning.clocks import STAGES
-from layup.report.bars import CUP, MARK, PART, Span, bar, bars, fan, labels
+from layup.report.bars import AHEAD, CUP, MARK, PART, WORK, Span, bar, bars, fan, labels, strip
 from layup.session.text import shortened
 from layup.units import mass, minutes, time_left
 
@@ -80,14 +81,14 @@ def enter_words(act: Act | None) -> str:
     return "" if act is None else ENTER.get(act.kind, act.words.lower())
 
 
-def picture(day: PressDay, view: BenchView, *, width: int, rows: int) -> Picture:
-    """Return the Bench for a size: what matters most comes first, and what has no room is left out whole."""
+def picture(day: PressDay, view: BenchView, *, width: int, rows: int, tabled: bool = False) -> Picture:
+    """Return the Bench for a size: what matters most first, what has no room left out whole; steps may be `tabled`."""
     act = _act_lines(day, view, width, rows)
     fans = sorted((*view.cups, *view.parts), key=_worst_first)
     steady_s = view.now_s - view.now_s % STEP_S
     room = rows - len(act)
     main, used = _main(day, view, fans, width, room, steady_s)
-    rest = _rest(day, view, fans[used:], width, room - len(main), steady_s)
+    rest = _rest(day, view, fans[used:], width, room - len(main), steady_s, tabled)
     urgency = STAGES.index(fans[0].urgency) if fans else 0
     key = "enter" if act_of_enter(view) is not None else ""
     return Picture(tuple(Line(words, key=key) for words in act), due(view.act), tuple(main), urgency, tuple(rest))
@@ -148,7 +149,7 @@ def _with_bar(words: str, view: BenchView, act: Act, width: int) -> str:
     step = view.step
     if step is None or act.kind != "step" or act.step != step.number:
         return words
-    times = f"{step.number}/{step.of}  {time_left(step.spent_s)} of {minutes(step.planned_s)}"
+    times = f"{step.number}/{step.of}  {time_left(step.spent_s)} / {minutes(step.planned_s)}"
     over = step.spent_s - step.planned_s
     times += f" ▲ {minutes(over)} over" if over >= 60.0 else ""
     if width >= len(words) + len(times) + BAR + 6:
@@ -264,7 +265,9 @@ def _without_batch(day: PressDay, view: BenchView, width: int, tall: int, now_s:
 # -- all else --------------------------------------------------------------------------------------------------------
 
 
-def _rest(day: PressDay, view: BenchView, fans: list[Fan], width: int, rows: int, now_s: float) -> list[Line]:
+def _rest(
+    day: PressDay, view: BenchView, fans: list[Fan], width: int, rows: int, now_s: float, tabled: bool
+) -> list[Line]:
     """Return all else, one line each, the most wanted first and in that order, as many as there is room for."""
     words: list[str] = []
     step = view.step
@@ -272,19 +275,21 @@ def _rest(day: PressDay, view: BenchView, fans: list[Fan], width: int, rows: int
     if step is not None and step.number not in shown:
         name = f" STEP {shortened(step.name, 26)}"
         words.append(_with_bar(name, view, Act("step", "", "", step=step.number), width))
-    words += _then(day, view, width)
+    words += _then(day, view, width, tabled)
     words += wrap(f"! {view.notice}", width - 1, initial_indent=" ", subsequent_indent="   ") if view.notice else []
     lines = [Line(shortened(line, width) if len(line) > width else line) for line in words]
     lines += [Line(shortened(_line(day, one, now_s, width), width), one.batch) for one in fans]
     lines = lines[: max(rows, 0)]
-    strips = [Line(line) for line in _strips(day, view, width, now_s, clocks=rows >= TALL // 2)]
+    strips = [Line(line) for line in _strips(day, view, width, now_s, clocks=rows >= TALL // 2, tabled=tabled)]
     return [*lines, *strips] if len(lines) + len(strips) <= rows else lines
 
 
-def _then(day: PressDay, view: BenchView, width: int) -> list[str]:
-    """Return the next two acts with their times, on one line where they fit."""
+def _then(day: PressDay, view: BenchView, width: int, tabled: bool) -> list[str]:
+    """Return the next two acts with their times, on one line where they fit; no step where all stand in a table."""
     step = None if view.step is None else view.step.number
-    acts = [_coming(day, act, width - 6) for act in view.then if act.kind != "step" or act.step != step]
+    acts = [
+        _coming(day, act, width - 6) for act in view.then if act.kind != "step" or (act.step != step and not tabled)
+    ]
     line = " THEN " + " · ".join(acts)
     if not acts or len(line) <= width:
         return [line] if acts else []
@@ -293,7 +298,7 @@ def _then(day: PressDay, view: BenchView, width: int) -> list[str]:
 
 def _coming(day: PressDay, act: Act, width: int) -> str:
     """Return an act that comes, with its time where there is room."""
-    words = act.words.lower()
+    words = "close" if act.kind == "close" else act.words.lower()
     number = f" {act.number}" if act.number else ""
     at = "" if act.at_s is None else f" ≈ {day.clock_time(act.at_s)}"
     if act.deadline_s is not None and act.kind != "step":
@@ -308,21 +313,30 @@ def _line(day: PressDay, one: Fan, now_s: float, width: int) -> str:
     return f" {words:<{width - len(drawn) - 3}} {drawn}" if width - len(drawn) - 4 >= len(words) else f" {words}"
 
 
-def _strips(day: PressDay, view: BenchView, width: int, now_s: float, *, clocks: bool) -> list[str]:
-    """Return the whole day on one axis: each batch in its cup and on the part, and by when the press must close."""
+def _strips(day: PressDay, view: BenchView, width: int, now_s: float, *, clocks: bool, tabled: bool) -> list[str]:
+    """Return the whole day on one axis: each batch in its cup and on the part, and by when the press must close.
+
+    Over a table of steps it is the axis of that, too.
+    """
     press = view.press
     if press.closed_s is not None or press.ready_s is None:
         return []
-    by_s = press.by_s or press.if_poured_s
-    end_s = 1.02 * max(press.ready_s, by_s or 0.0)
+    by_s, end_s = press.by_s or press.if_poured_s, _day_end_s(view)
     rows = [("day", [Span(0.0, now_s, "█"), Span(now_s, press.ready_s, "·")]), *_lives(day, end_s)]
-    drawn = bars([(f" {name}", spans) for name, spans in rows], end=end_s, width=width - 1, mark=by_s)
+    margin = STEP_COLUMNS - 1 if tabled else 1
+    drawn = bars([(f" {name}".ljust(margin), spans) for name, spans in rows], end=end_s, width=width - 1, mark=by_s)
     if not clocks:
         return drawn
-    label = max(len(name) for name, _ in rows) + 2
+    label = STEP_COLUMNS if tabled else max(len(name) for name, _ in rows) + 2
     marks = [] if by_s is None else [(by_s, f"{MARK} press by")]
     marks += [(press.ready_s, f"≈ {day.clock_time(press.ready_s)} closed"), (0.0, day.clock_time(0.0))]
     return [*drawn, f"{'':{label}}{labels(marks, 0.0, end_s, width - 1 - label)}".rstrip()]
+
+
+def _day_end_s(view: BenchView) -> float:
+    """Return where the axis of the day ends: past the closing and past when the press must be closed."""
+    press = view.press
+    return 1.02 * max(press.ready_s or view.now_s, press.by_s or press.if_poured_s or 0.0, view.now_s, 1.0)
 
 
 def _lives(day: PressDay, end_s: float) -> Iterator[tuple[str, list[Span]]]:
@@ -334,6 +348,48 @@ def _lives(day: PressDay, end_s: float) -> Iterator[tuple[str, list[Span]]]:
         spans = [Span(batch.mixed_s, min(life.empty_by_s if out_s is None else out_s, end_s), CUP)]
         spans += [] if out_s is None else [Span(out_s, min(life.over_s.low, end_s), PART)]
         yield f"{batch.number}", spans
+
+
+# -- the steps -------------------------------------------------------------------------------------------------------
+
+STEP_COLUMNS = 56
+"""Columns of a step before its bar."""
+AHEAD_STEPS, DONE_STEPS = 6, 1
+"""How many steps are shown after the one on the bench, and before it."""
+
+
+def step_lines(day: PressDay, view: BenchView, *, width: int, rows: int) -> list[str]:
+    """Return the steps around the one on the bench: planned and real minutes, when done, and a bar on the day's axis.
+
+    The day's table: no more than `rows` lines, the first of which says what stands below it.
+    """
+    state, now_s = day.state, view.now_s
+    room, cells = STEP_COLUMNS - 30, width - STEP_COLUMNS
+    end_s = _day_end_s(view)
+    ends_s = outlook_of_day(day, now_s).ends_s
+    here = next((place for place, step in enumerate(state.steps) if step is state.step_now), len(state.steps))
+    lines, before_s = [], 0.0
+    for place, step in enumerate(state.steps):
+        batches = "+".join(str(batch.number) for batch in state.batches if step.number in batch.steps)
+        took_s, mark, done_s = step.took_s, " ", ends_s.get(step.number, now_s)
+        begin_s = before_s
+        if not step.left:
+            done_s, mark = (before_s, "-") if step.done_s is None else (step.done_s, "x")
+            begin_s = done_s - (took_s or 0.0)
+        elif place == here:
+            begin_s, mark = state.bench_free_s, "▸"
+            took_s = now_s - begin_s
+        before_s = done_s
+        words = day.clock_time(done_s) if mark != "-" else "out" if step.skipped_s is not None else "merged"
+        took = "" if took_s is None else f"{took_s / 60:.0f}"
+        plan_min, name = day.planned_s(step) / 60, shortened(step.plan.name, room)
+        line = f" {mark} {step.number:>2} {name:<{room}} {batches:>4} {plan_min:>5.0f} {took:>4} {words:>6} "
+        spans = [Span(begin_s, done_s, WORK if mark == "x" else AHEAD), Span(begin_s, min(now_s, done_s), WORK)]
+        drawn = strip([one for one in spans if one.end > one.begin], 0.0, end_s, cells) if cells >= BAR else ""
+        lines.append(f"{line}{drawn}".rstrip())
+    first = max(min(here - DONE_STEPS, len(lines) - rows + 1), 0)
+    shown = lines[first : max(first + DONE_STEPS + 1 + AHEAD_STEPS, here + 1)][: max(rows - 1, 0)]
+    return [f" {'':{room + 5}} {'cup':>4} {'plan':>5} {'took':>4} {'done':>6}", *shown]
 
 
 # -- the line on top -------------------------------------------------------------------------------------------------
@@ -373,7 +429,7 @@ def _press_words(day: PressDay, view: BenchView) -> tuple[list[str], bool]:
     if press.by_s is None and press.if_poured_s is None:
         return ["PRESS BY: starts with batch 1", *closes], False
     if press.by_s is None:
-        left = f"{day.at_most}{time_left((press.if_poured_s or 0.0) - view.now_s)} if poured now"
+        left = f"{day.at_most}{time_left((press.if_poured_s or 0.0) - view.now_s)} if poured"
         return [f"PRESS BY {day.clock_time(press.if_poured_s or 0.0)}", left, *closes], False
     by = f"PRESS BY {day.clock_time(press.by_s)}"
     if view.now_s > press.by_s:

@@ -134,12 +134,10 @@ def _add(app: Host, day: PressDay, before: StepState) -> None:
                 )
                 _take(app, day, f"Add: {event.name}, {in_minutes(_read(minutes, 'time'))}", change_of(day, event))
 
-            hint = f"a number is {mass.sign}; empty for none"
+            hint = f"{mass.sign}, or nothing"
             app.ask(Ask("Mix it lays", hint, check=lambda text: _wrong(text, "mass", empty=True), max_length=20), wet)
 
-        app.ask(
-            Ask("Minutes it takes", "a number is min", check=lambda text: _wrong(text, "time"), max_length=20), timed
-        )
+        app.ask(Ask("Minutes it takes", "min", check=lambda text: _wrong(text, "time"), max_length=20), timed)
 
     def check(text: str) -> str | None:
         return None if text.strip() else "nothing is written yet"

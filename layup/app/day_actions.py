@@ -80,7 +80,7 @@ def note(app: Host) -> None:
 
             ask_next_time(app, day, cleaned.text)
 
-    app.ask(Ask("Note", "anything worth knowing next time", check=_not_empty, max_length=20_000), keep)
+    app.ask(Ask("Note", "for next time", check=_not_empty, max_length=20_000), keep)
 
 
 def demoulded(app: Host) -> None:
@@ -144,7 +144,7 @@ def that_was(app: Host) -> None:
         return None
 
     title = f"When was that?\n{record.describe_in(day.state)}"
-    ask = Ask(title, "a number is minutes ago; 08:41 is understood", check=wrong, max_length=40)
+    ask = Ask(title, "minutes ago, or 08:41", check=wrong, max_length=40)
     app.ask(ask, lambda text: app.heard(changes.that_was(day, at_s(text), seq)))
 
 
@@ -177,9 +177,9 @@ CUP_K = (253.15, 523.15)
 JUMP_K = 6.0
 """A place that changed by more since its last reading may be a slip of the finger (common practice, no source)."""
 READINGS = (
-    ("n", "tonight", "the shop tonight, at its coldest"),
-    ("h", "humidity", "humidity of the air"),
-    ("w", "wood", "moisture of the wood"),
+    ("n", "tonight", "coldest tonight"),
+    ("h", "humidity", "humidity"),
+    ("w", "wood", "wood moisture"),
 )
 """What can be logged of the shop beside temperatures: (key, answer, words)."""
 
@@ -190,13 +190,12 @@ def read_temperature(app: Host) -> None:
     if day is None:
         return
     places = [
-        ("a", "air", "air of the shop"),
-        ("r", "resin", "resin and hardener cans"),
-        ("m", "mould", "mould or part"),
+        ("a", "air", "shop air"),
+        ("r", "resin", "cans"),
+        ("m", "mould", "mould"),
     ]
     places += [
-        (key, f"cup {batch.number}", f"the mix in batch {batch.number}'s cup")
-        for key, batch in zip(CUP_KEYS, day.in_cup(), strict=False)
+        (key, f"cup {batch.number}", f"cup {batch.number}") for key, batch in zip(CUP_KEYS, day.in_cup(), strict=False)
     ]
     others = {answer for _, answer, _ in READINGS}
 
@@ -220,7 +219,7 @@ def read_temperature(app: Host) -> None:
 
         ask_temperature(app, f"Temperature: {place}", read, low_K=low_K, high_K=high_K)
 
-    app.ask(Choose("Temperature of what?", [*places, *READINGS]), asked)
+    app.ask(Choose("Log what?", [*places, *READINGS]), asked)
 
 
 def _last_K(day: PressDay, place: str) -> float | None:
@@ -263,14 +262,14 @@ def _humidity(app: Host, day: PressDay) -> None:
     def keep(share: float) -> None:
         app.heard(day.log(HumidityRead(relative_humidity=share), f"humidity {100 * share:.0f} %"))
 
-    ask_share(app, "Humidity of the air", "a number is %", keep)
+    ask_share(app, "Humidity of the air", "%", keep)
 
 
 def _wood(app: Host, day: PressDay) -> None:
     def keep(share: float) -> None:
         app.heard(day.log(WoodMoistureRead(moisture_fraction=share), f"wood at {100 * share:.0f} % moisture"))
 
-    ask_share(app, "Moisture of the wood", "water over dry mass: a number is %", keep)
+    ask_share(app, "Moisture of the wood", "%, water over dry mass", keep)
 
 
 def before_you_start(app: Host) -> None:

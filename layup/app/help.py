@@ -1,7 +1,8 @@
-"""The help of one place: how it is used, and every key that works there now; and the keys of screen and sound."""
+"""The help of one place: every key that works there now, then what its screen leaves out; screen and sound."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import zip_longest
 from textwrap import wrap
 from typing import TYPE_CHECKING
@@ -13,6 +14,7 @@ from textual.widgets import Static
 from layup.app.keys import ACTIONS, GROUPS, PLACES, shown_key
 from layup.app.prompts import PAGE_WIDTH, Page
 from layup.app.shell import CHOSEN_BY, next_look
+from layup.bench.planner import hanging
 
 if TYPE_CHECKING:
     from layup.app.place import Host
@@ -20,29 +22,32 @@ if TYPE_CHECKING:
 TWO_COLUMNS, GAP = 68, 2
 """From how many columns on the keys stand in two columns, and what is between those."""
 ABOUT = {
-    "stack": "choose with ↑↓, change with ←→: all else follows",
-    "mix": "pour, type what the scale shows, Enter",
-    "bench": "the next act on top; Enter when done; the stick before the clock",
-    "cure": "close the press; then when the part may come out",
-    "logbook": "past sessions, newest first: what came of each, and why",
+    "stack": "choose ↑↓, change ←→",
+    "mix": "pour, type the scale, Enter",
+    "bench": "Enter when done",
+    "cure": "when it may come out",
+    "logbook": "past sessions, newest first",
 }
 """How each place is used, by its id."""
-CAUTION = "Safety data sheets, local rules and licensed practice come first."
+CAUTION = "First: SDS, local rules, licensed practice."
 
 
 class HelpPage(Page):
-    """The keys that work here and now, under their headings; drawn anew at every width."""
+    """The keys that work here and now, then what the place leaves out; drawn anew at every width."""
 
-    def __init__(self, place: str, able: frozenset[str]) -> None:
+    def __init__(self, place: str, able: frozenset[str], details: Sequence[str] = ()) -> None:
         title = next(title for name, title, _ in PLACES.values() if name == place)
-        super().__init__(f"{title}: {ABOUT[place]}", Text())
+        super().__init__(title, Text())
         self.able = able
+        self.details = (ABOUT[place], *details)
 
     def on_resize(self) -> None:
         """Set the keys in as many columns as there is room for."""
         scroll = self.query_one(VerticalScroll)
         width = int(min(self.app.size.width * 0.96, PAGE_WIDTH)) - 6
-        scroll.query_one(Static).update(Text("\n".join(help_lines(self.able, width)), no_wrap=True))
+        lines = [*help_lines(self.able, width), ""]
+        lines += (line for words in self.details for line in hanging("- ", words, width))
+        scroll.query_one(Static).update(Text("\n".join(lines), no_wrap=True))
 
 
 def help_lines(able: frozenset[str], width: int) -> list[str]:

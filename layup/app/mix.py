@@ -23,6 +23,7 @@ from layup.session.text import shortened
 from layup.units import countdown, mass, volume
 
 SAFE = "gloves, goggles, fresh air · safety data sheet first"
+NO_DAY = "No press day runs.   ▶ G  BEGIN IT"
 NUMBER_KEYS = frozenset("0123456789.,")
 SECONDS_BELOW_S = 600.0
 """Above it a countdown is in whole minutes."""
@@ -308,7 +309,7 @@ class MixPlace(Place):
 
 def nothing_to_mix(day: PressDay | None) -> str:
     """Return the one next act where no batch can be on the scale."""
-    return "No press day runs.   ▶ G  BEGIN IT" if day is None else "No batch to mix.   ▶ B  TO THE BENCH"
+    return NO_DAY if day is None else "No batch to mix.   ▶ B  TO THE BENCH"
 
 
 def _title(day: PressDay, batch: BatchState, sheet: MixSheet | None) -> str:

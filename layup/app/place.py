@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from math import inf
 from textwrap import wrap
 from typing import TYPE_CHECKING, Protocol, cast
 
@@ -23,6 +24,10 @@ if TYPE_CHECKING:
     from layup.bench.planner import Planner
     from layup.bench.view import BenchView
     from layup.session.clock import Clock
+
+
+SAID_S = 30.0
+"""How long what came of a key stands above the keys."""
 
 
 class Beside(Protocol):
@@ -59,6 +64,8 @@ class Host(App[None]):
     played: Path | None
     """The folder of the day for play, if there is one."""
     farewell: str
+    said_until_s = inf
+    """Until when what was said stands on the screen, by the clock."""
     way_back: str
     """The words that open a running day again; empty where nothing is kept."""
 
@@ -81,8 +88,14 @@ class Host(App[None]):
         self.redraw()
 
     def say(self, words: str) -> None:
-        """Show one line above the keys."""
+        """Show one line above the keys, for a while."""
+        self.said_until_s = self.clock.monotonic_s() + SAID_S if words else inf
         self.base.query_one("#said", Static).update(Text(words))
+
+    def say_no_more(self) -> None:
+        """Take away what was said, once it has stood there for its while."""
+        if self.clock.monotonic_s() >= self.said_until_s:
+            self.say("")
 
     def ask(self, screen: object, then: Callable[[str], None]) -> None:
         """Show a question; `then` takes the answer unless it was left without one."""
@@ -179,3 +192,7 @@ class Place(Vertical):
 
     def arrow(self, right: int, down: int) -> None:
         """Take an arrow key."""
+
+    def details(self) -> list[str]:
+        """Return what the screen has no words for and the help says."""
+        return []

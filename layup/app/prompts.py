@@ -19,7 +19,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
 from layup.chemistry.ranges import require_between
-from layup.errors import InputError, LayupError
+from layup.errors import InputError, LayupError, RangeError
 from layup.units import mass, parse, temperature, temperature_hint, usual_unit
 
 if TYPE_CHECKING:
@@ -72,7 +72,7 @@ class Ask(Dialog[str | None]):
             yield Static(Text(self.title_text), classes="prompt-title")
             yield Input(value=self.first_value, max_length=self.max_length)
             yield Static(Text(self.hint), id="hint")
-            yield Static("Enter keeps it · Esc back", classes="dim")
+            yield Static("Enter · Esc", classes="dim")
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         wrong = self.check(event.value)
@@ -97,7 +97,7 @@ class Choose(Dialog[str | None]):
             with VerticalScroll(classes="prompt-text", can_focus=False):
                 yield Static(Text(self.title_text), classes="prompt-title")
             yield Static(self._list(), id="choices")
-            yield Static("its key, or ↑↓ Enter · Esc back", classes="dim")
+            yield Static("↑↓ Enter · Esc", classes="dim")
 
     def on_mount(self) -> None:
         """Make room for the answers, however long the question is."""
@@ -170,7 +170,7 @@ class Page(Dialog[None]):
             yield Static(Text(self.title_text), classes="prompt-title")
             with VerticalScroll(can_focus=True):
                 yield Static(self.body)
-            yield Static("↑↓ scroll · Esc back", classes="dim")
+            yield Static("↑↓ · Esc", classes="dim")
 
 
 # -- quantities ------------------------------------------------------------------------------------------------------
@@ -210,7 +210,7 @@ def part_of_g(text: str, whole_g: float) -> float:
 
 def ask_part_of(app: App[None], title: str, whole_g: float, usual_g: float, then: Taken) -> None:
     """Ask how much of some grams; the usual answer stands there in whole grams, and left as it is means it exactly."""
-    hint = f"0 to {mass(whole_g)}, or a share such as 50 %. Now: by the steps done"
+    hint = f"0 to {mass(whole_g)}, or 50 %; now: by steps done"
     value = mass.digits(usual_g)
     _ask(app, title, hint, lambda text: usual_g if text == value else part_of_g(text, whole_g), then, value=value)
 
@@ -242,7 +242,7 @@ def ask_share(app: App[None], title: str, hint: str, then: Taken) -> None:
 
 def ask_hours(app: App[None], title: str, usual_s: float, then: Taken) -> None:
     """Ask for a time; the usual one stands there already."""
-    _ask(app, title, "a number is hours; 2 d is understood", seconds_of, then, value=f"{usual_s / 3600.0:g}")
+    _ask(app, title, "hours, or 2 d", seconds_of, then, value=f"{usual_s / 3600.0:g}")
 
 
 def _ask(app: App[None], title: str, hint: str, read: Callable[[str], float], then: Taken, *, value: str = "") -> None:
@@ -250,7 +250,7 @@ def _ask(app: App[None], title: str, hint: str, read: Callable[[str], float], th
         try:
             read(text)
         except LayupError as error:
-            return str(error)
+            return error.allows if isinstance(error, RangeError) else error.words
         return None
 
     def answered(text: str | None) -> None:

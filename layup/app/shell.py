@@ -21,6 +21,7 @@ from textual.widgets import Static
 
 from layup.app.keys import AT_FIRST, PLACES, Action, bar, shown_key
 from layup.session.text import plain
+from layup.units import temperature
 
 # -- shell -----------------------------------------------------------------------------------------------------------
 
@@ -69,14 +70,16 @@ class KeyBar(Static):
         for action in self.actions():
             enter = action.name == "accept"
             key, label = ("▶ ENTER", self.shown[2] or action.label) if enter else (shown_key(action), action.label)
-            size = len(key) + len(label) + 1
+            label = temperature.sign if action.name == "temperature" else label
+            label = f" {label}" if label else ""
+            size = len(key) + len(label)
             if used and used + size > width:
                 text.append("\n")
                 used = 0
             one, _, other = action.key.partition(",")
             text.append(key[0], style=tapped(one, bold=True))
             text.append(key[1:], style=tapped(other or one, bold=True))
-            text.append(f" {label}", style=tapped(other or one, bold=enter))
+            text.append(label, style=tapped(other or one, bold=enter))
             text.append("   ")
             used += size + 3
         text.append("\n")
@@ -89,7 +92,7 @@ class KeyBar(Static):
         for key, (name, title, _) in PLACES.items():
             here = name == self.shown[0]
             text.append(f" {key.upper()} ", style=tapped(key, bold=True, reverse=here))
-            text.append(f" {title}  " if full or here else " ", style=tapped(key, bold=here))
+            text.append(f" {title.partition(' ')[0]}  " if full or here else " ", style=tapped(key, bold=here))
 
     def on_click(self, event: events.Click) -> None:
         """Press the key that is tapped."""

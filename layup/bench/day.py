@@ -343,7 +343,7 @@ class PressDay(AsUsed):
             if not started.done:
                 return started
             late = f"   its clock runs since {self.clock_time(at_s)}: h was not pressed"
-        words = f"batch {number}: {judged.word.upper()} ({100 * judged.off_ratio:+.1f} % hardener)" if judged else ""
+        words = f"batch {number}: {judged.word.upper()} {100 * judged.off_ratio:+.1f} %" if judged else ""
         return self.log(PourRead(batch=number, resin_g=resin_g, hardener_g=hardener_g), words + late)
 
     def _poured_before_s(self, number: int) -> float:

@@ -10,8 +10,7 @@ from layup.planning.crew import evened_s, pace_of
 from layup.review.pace import pace_today
 from layup.review.timeline import real_steps
 from layup.session.mass_balance import without_mix
-from layup.session.state_parts import BatchState, StepState
-from layup.session.text import shortened
+from layup.session.state_parts import BatchState
 
 
 def unserved(day: PressDay) -> tuple[str, ...]:
@@ -126,45 +125,6 @@ def _began_s(day: PressDay, now_s: float, serving: Iterable[tuple[BatchState, fl
     """Return when the work on the step on the bench began: after the one before, and once its mix was stirred."""
     stirred = [batch.mixed_s + pace_of(day.crew).stirring_s for batch, _ in serving if batch.mixed_s is not None]
     return min(max([day.state.bench_free_s, *stirred[:1]]), now_s)
-
-
-def step_lines(day: PressDay, now_s: float, *, width: int, rows: int) -> tuple[str, ...]:
-    """Return the day as a table: each step, planned and real minutes, and when it is or should be done.
-
-    Where it takes more than `rows`, the steps done longest ago are left out.
-    """
-    state, rate = day.state, pace(day, now_s) or 1.0
-    room = max(width - 27, 12)
-    lines = [f"     {'step':<{room}} {'batch':>5} {'plan':>4} {'took':>4} {'done':>5}"]
-    at_s, here = now_s, 1
-    for step in state.steps:
-        batches = "+".join(str(batch.number) for batch in state.batches if step.number in batch.steps)
-        took, mark = "", " "
-        if step is state.step_now:
-            here = len(lines) - 1
-        if not step.left:
-            mark, done = ("-", _instead(step)) if step.done_s is None else ("x", day.clock_time(step.done_s))
-            took = "" if step.took_s is None else f"{step.took_s / 60:.0f}"
-        else:
-            spent_s = 0.0
-            if step is state.step_now:
-                spent_s = now_s - day.state.bench_free_s
-                mark, took = "▸", f"{spent_s / 60:.0f}"
-            at_s += max(rate * day.planned_s(step) - spent_s, 0.0)
-            done = day.clock_time(at_s)
-        name, plan_min = shortened(step.plan.name, room), day.planned_s(step) / 60
-        lines.append(f"{mark} {step.number:>2} {name:<{room}} {batches:>5} {plan_min:>4.0f} {took:>4} {done:>5}")
-    if state.closed_s is None:
-        at_s += rate * day.closing_s
-        lines.append(
-            f"     {'close the press':<{room}} {'':>5} {day.closing_s / 60:>4.0f} {'':>4} {day.clock_time(at_s):>5}"
-        )
-    first = min(max(len(lines) - rows + 1, 1), max(here, 1))
-    return (lines[0], *lines[first : first + rows - 1])
-
-
-def _instead(step: StepState) -> str:
-    return "out" if step.skipped_s is not None else f"in {step.merged_into}"
 
 
 def log_lines(day: PressDay, count: int) -> tuple[str, ...]:

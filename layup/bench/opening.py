@@ -285,7 +285,7 @@ def begin(planner: Planner, figures: PlanResult, clock: Clock, *, cautions_shown
     meet(day, planner.carriers)
     day.go_by(figures.calibration)
     day.window_K = figures.window.low_K, figures.window.high_K
-    day.greeting = f"press day begun, kept in {folder.name}"
+    day.greeting = f"begun: {folder.name}"
     return day
 
 

@@ -223,12 +223,14 @@ class Planner:
         spare = "" if split.slack_s is None or split.slack_s < 0.0 else f", {minutes(split.slack_s)} spare"
         return f"{self.fit(figures).word.upper()}, {len(split.batches)} batches{spare}"
 
-    def top_line(self) -> tuple[str, bool]:
-        """Return the line on top while no press day runs, and whether it needs a change."""
+    def top_line(self, *, whole: bool = True) -> tuple[str, bool]:
+        """Return the line on top while no day runs, `whole` with the verdict, and whether it needs a change."""
         figures = self.figures
         if figures is None:
             return "NO PLAN", False
         title = titled(figures.plan)
+        if not whole:
+            return title, False
         if self.settings is not figures.settings:
             return f"working it out ...   {title}", False
         fit = self.fit(figures)

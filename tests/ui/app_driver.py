@@ -10,6 +10,7 @@ from textual.pilot import Pilot
 from textual.widgets import Static
 
 from layup.app.app import LayupApp
+from layup.app.bench import BenchPlace
 from layup.files.workshop import new_workshop
 from layup.session.clock import ManualClock
 
@@ -55,6 +56,11 @@ async def press(app: LayupApp, pilot: Pilot[None], *keys: str) -> None:
     for key in keys:
         await pilot.press(key)
         await settled(app, pilot)
+
+
+def logged(app: LayupApp) -> str:
+    """Return the entries of the journal that the help of Bench lists, newest first."""
+    return "\n".join(app.base.query_one(BenchPlace).details())
 
 
 async def begin_day(app: LayupApp, pilot: Pilot[None]) -> None:

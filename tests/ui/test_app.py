@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from app_driver import begin_day, bench, press, running, said, settled, words
+from app_driver import begin_day, bench, logged, press, running, said, settled, words
 from app_driver import workshop as make_workshop
 from command_line import ask_in
 from textual.widgets import OptionList, Static
@@ -198,7 +198,7 @@ async def test_notes_can_neither_style_nor_command_the_screen(shop):
         await press(app, pilot, "enter", "n", "b")
         note = next(record for record in app.day.state.records if isinstance(record, Note))
         assert "[bold]x[/]" in note.text
-        assert note.text in words(app, "#bench-log")
+        assert note.text in logged(app)
 
 
 async def test_a_lost_batch_is_planned_anew_with_its_mix_sheet(shop):

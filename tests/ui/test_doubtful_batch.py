@@ -4,7 +4,7 @@ import json
 from pathlib import Path
 
 import pytest
-from app_driver import begin_day, press, running, said, words
+from app_driver import begin_day, logged, press, running, said, words
 from app_driver import workshop as make_workshop
 
 from layup.app.prompts import Choose
@@ -55,7 +55,7 @@ async def test_laid_all_the_same_it_is_marked_on_its_card_in_the_log_and_in_the_
         await press(app, pilot, *LEAN, "o", "y")
         assert app.day.state.batch(1).status == "on the part"
         assert "OFF RATIO" in card(app)
-        assert "batch 1 on the part, OFF RATIO" in words(app, "#bench-log")
+        assert "batch 1 on the part, OFF RATIO" in logged(app)
         folder = app.day.folder
     assert json.loads((folder / JOURNAL).read_text(encoding="utf-8").splitlines()[-1])["despite"] == "off ratio"
     (finding,) = [one for one in review(stored_session(folder)).findings if one.kind == "off ratio"]
@@ -72,7 +72,7 @@ async def test_a_step_done_with_a_batch_off_ratio_is_asked_about_once(shop):
         assert app.day.state.steps[0].done_s is None
         await press(app, pilot, "d", "y")
         assert app.day.state.steps[0].done_s is not None
-        assert "OFF RATIO" in words(app, "#bench-log")
+        assert "OFF RATIO" in logged(app)
         await press(app, pilot, "d", "o")
         assert app.screen is app.base, "answered for this reading"
         assert app.day.state.batch(1).status == "on the part"
@@ -102,7 +102,7 @@ async def test_an_unread_batch_is_asked_about_and_marked_and_found_by_the_review
         assert any(isinstance(record, StepDone) for record in app.day.state.records)
         assert app.day.state.batch(1).status == "on the part"
         assert "UNREAD" in card(app)
-        assert "UNREAD" in words(app, "#bench-log")
+        assert "UNREAD" in logged(app)
         folder = app.day.folder
     (finding,) = [one for one in review(stored_session(folder)).findings if one.kind == "ratio unread"]
     assert "Batch 1" in finding.words

@@ -95,7 +95,7 @@ async def test_at_every_stage_of_the_day_the_bar_offers_what_works_and_nothing_e
         assert on_bar(app)[0] == "accept"
         await begin_day(app, pilot)
         await tried(app, pilot, "at the scale, nothing weighed")
-        assert on_bar(app)[:2] == ["accept", "hardener_in"]
+        assert on_bar(app)[:2] == ["accept", "choose"]
         await press(app, pilot, "b")
         await tried(app, pilot, "nothing mixed")
         assert not {"poured_out", "observe", "lost"} & works(app)
@@ -155,7 +155,7 @@ async def test_a_tap_on_a_key_a_place_or_an_answer_is_that_key(shop, size):
         assert isinstance(app.screen, Choose)
         await tap(app, pilot, "#choices", "runny")
         assert app.day.state.batch(1).observations[-1][1] == "runny"
-        await tap(app, pilot, "#keys", "temp")
+        await tap(app, pilot, "#keys", "°C")
         await tap(app, pilot, "#choices", "air")
         assert app.screen.query_one(Input)
 
@@ -185,13 +185,14 @@ def test_the_help_lists_what_works_and_nothing_else_in_lines_that_fit():
             assert bool(told) is (action.name in able), action
 
 
-async def test_the_help_of_a_running_day_is_one_page_at_eighty_columns(shop):
+async def test_the_keys_of_a_running_day_are_one_page_at_eighty_columns_and_its_log_stands_below(shop):
     async with running(shop) as (app, pilot):
         await press(app, pilot, "g", "y", "enter", "h", "enter", "b", "question_mark")
-        scroll = app.screen.query_one("VerticalScroll")
-        assert scroll.max_scroll_y == 0
         text = text_in(app, app.screen.region)
-        assert "log a batch lost" in text
+        assert "batch lost, replan" in text
+        assert "First: SDS" in text, "the last line of the keys is in view"
+        await press(app, pilot, "end")
+        assert "batch 1 hardener in" in text_in(app, app.screen.region), "the log is below them"
         assert "part out" not in text, "nothing is in the mould yet"
 
 

@@ -14,8 +14,6 @@ from layup.app.shell import CHOSEN_BY, LOOKS, NAMES, first_look, next_look, tapp
 
 ENOUGH_CONTRAST = 4.5
 """W3C, WCAG 2.2 (2023), success criterion 1.4.3, contrast (minimum) of text."""
-MAY_BE_LONGER = {"bench-log", "bench-steps"}
-"""They show the newest that there is room for."""
 FRAMES = ".scale, .prompt, .page"
 
 
@@ -63,7 +61,7 @@ def cut_words(app: App[None]) -> list[str]:
     """Return the words that a text of the screen holds and nobody can read."""
     place, found = stage(app), []
     for widget in app.screen.query(Static):
-        if widget.id in MAY_BE_LONGER or not widget.visible or widget.region not in place or not in_view(widget):
+        if not widget.visible or widget.region not in place or not in_view(widget):
             continue
         shown = text_in(app, widget.region)
         if "…" in shown:

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 import pytest
-from app_driver import begin_day, bench, press, running, said, words
+from app_driver import begin_day, bench, logged, press, running, said
 from app_driver import workshop as make_workshop
 
 from layup.app.prompts import Ask
@@ -42,7 +42,7 @@ async def test_a_half_used_cup_is_lost_and_planned_anew_and_nothing_lacks_mix(sh
         done = day_state(app.day).done
         assert done[1] == done[2] == 1.0, "whole grams on the screen take nothing from a step that is done"
         assert "without resin" not in bench(app)
-        assert f"{usual_g:.0f} g of it on the part" in words(app, "#bench-log")
+        assert f"{usual_g:.0f} g of it on the part" in logged(app)
         assert app.day.press_by_s is not None, "what is on the part is open, and closes"
         while app.day.next_to_mix() is not None:
             await press(app, pilot, "b", "w", "enter", "h", "enter", "b")

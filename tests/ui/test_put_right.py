@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 from simulate.shop import begun, workshop
 
+from layup.app.bench_lines import step_lines
 from layup.bench.changes import (
     VERDICTS,
     Change,
@@ -21,7 +22,7 @@ from layup.bench.changes import (
 from layup.bench.day import PressDay, Said
 from layup.bench.doing import do
 from layup.bench.dues import next_at_press
-from layup.bench.forecast import log_lines, pace, ready_s, step_lines, unserved
+from layup.bench.forecast import log_lines, pace, ready_s, unserved
 from layup.bench.opening import replanned
 from layup.bench.view import bench_view
 from layup.errors import InputError
@@ -199,7 +200,7 @@ def test_a_step_left_out_closes_sooner_and_its_mix_is_not_mixed(day: PressDay):
     assert not unserved(day), "a step left out wants no mix"
     assert all(share == pytest.approx(1.0, abs=0.02) for n, share in shares(day).items() if n in wants_mix(day.state))
     assert not [
-        line for line in step_lines(day, day.now_s(), width=80, rows=30) if step.plan.name in line and "x" in line
+        line for line in step_lines(day, bench_view(day), width=80, rows=30) if step.plan.name in line and "x" in line
     ]
     said = day.undo()
     assert said.words.startswith(f"taken back: left out: {step.plan.name}")
@@ -239,7 +240,7 @@ def test_a_step_added_without_mix_closes_later_by_its_minutes(day: PressDay):
     assert change.after.ready_s - change.before.ready_s == pytest.approx(240.0)
     assert take(day, change).done
     assert [step.number for step in day.state.steps][3:5] == [50, before]
-    assert "tape the edges" in " ".join(step_lines(day, day.now_s(), width=80, rows=30))
+    assert "tape the edges" in " ".join(step_lines(day, bench_view(day), width=80, rows=30))
 
 
 def test_a_step_added_with_mix_has_the_batches_planned_anew_for_it(day: PressDay):
