@@ -1,29 +1,190 @@
-"""What a datasheet says of its pot life: refused where it contradicts itself, and told back in words."""
+"""What a datasheet states of pot lives and films: the law that gives a stated point, checks, warnings and words."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import combinations
-from math import exp, log
+from math import exp, inf, log
+from typing import TYPE_CHECKING
 
-from layup.chemistry.datasheet import Datasheet, Endpoint, FilmPoint, PotLifePoint
+from layup.chemistry.datasheet import CupEndpoint, Endpoint, FilmPoint, PotLifePoint
 from layup.chemistry.film import film_life_s, last_open_conversion, open_conversion
-from layup.chemistry.kinetics import Kinetics, gel_conversion
-from layup.chemistry.mixing import network_words, parts_by_mass, stated_network
-from layup.chemistry.ode import COARSE
-from layup.chemistry.stated_point import CLOSEST_TEMPERATURES_K, DEFAULTS, pot_life_s, rate_fitted
+from layup.chemistry.kinetics import FULLY_CURED, Kinetics, reduced_time, speed_up, stretch
+from layup.chemistry.numerics import first_at_or_above
+from layup.chemistry.ode import COARSE, TOLERANCE, trajectory
+from layup.chemistry.prediction import NO_LOSS, SelfHeating, heated_course, slopes_of
+from layup.chemistry.temperature import ramps
+from layup.chemistry.vessel import Vessel
+from layup.chemistry.viscosity import conversion_thicker
 from layup.errors import RangeError
 from layup.units import in_hours, in_minutes, length, mass, temperature, temperature_change
 
-EPOXIDE_HEAT_J_MOL = 105_000.0
-"""Heat of one mole of epoxide with an amine (published for DGEBA with commercial TETA: 106.6 kJ/eq)."""
-NCO_HEAT_J_MOL = 68_000.0
-"""Heat of one mole of isocyanate with a polyol: 55 +- 2 kJ for aromatic ones by DSC (Sultan and Busnel 2006), 72 to 84
-for aliphatic ones (other sources, from memory); the geometric middle of 55 and 84."""
-URETHANE_HEAT_J_G = 190.0
-"""Of a casting urethane whose equivalents are not stated: 55 to 84 kJ/mol make 150 to 235 J/g."""
-THICK_BEFORE_GEL = 0.06
-"""A mix is too thick to use at least this much conversion before its gel."""
+if TYPE_CHECKING:
+    pass
+
+
+# -- stated point ----------------------------------------------------------------------------------------------------
+
+DEFAULTS = Kinetics(k_ref_per_s=1.0)
+"""The model's defaults, with a rate constant still to be found."""
+
+CUP = Vessel.cup()
+
+
+def calibrate_point(
+    time_s: float,
+    mass_g: float,
+    temperature_K: float,
+    *,
+    vessel: Vessel = CUP,
+    endpoint: CupEndpoint = "thickening",
+    kinetics: Kinetics = DEFAULTS,
+) -> Kinetics:
+    """Find the rate constant that gives a stated pot life.
+
+    Notes
+    -----
+    ln t falls at least as fast as ln k grows, for a faster mix keeps more of its heat: the only root of ln t(k) = ln X
+    is no further from any k than ln t is off there. Looked for from the law's own k, at most G(a)/(X k(T)/k_ref), which
+    it takes without any self-heating.
+
+    Examples
+    --------
+    >>> calibrate_point(1800.0, 100.0, 298.15).k_ref_per_s
+    0.000474609...
+    """
+    return calibrated(PotLifePoint(time_s, mass_g, temperature_K, endpoint), vessel, kinetics)
+
+
+def calibrated(point: PotLifePoint, vessel: Vessel, kinetics: Kinetics, tolerance: float = TOLERANCE) -> Kinetics:
+    """Return a law with the rate constant that gives one stated pot life; see `calibrate_point`."""
+
+    def miss(log_k: float) -> float:
+        """Return ln of the stated time over the predicted one: it grows with the rate constant."""
+        law = replace(kinetics, k_ref_per_s=exp(log_k))
+        return log(point.time_s) - log(_time_in_s(law, point, vessel, tolerance))
+
+    if point.endpoint == "temperature":
+        low, high = _warming_bracket(point, vessel, kinetics, tolerance)
+        log_k = first_at_or_above(miss, low, high, tolerance)
+    else:
+        end = end_conversion(kinetics, point.endpoint)
+        warmth = speed_up(point.temperature_K, kinetics.activation_energy_J_mol)
+        isothermal_per_s = reduced_time(kinetics, end) / (point.time_s * warmth)
+        if vessel.kind == "film":
+            return replace(kinetics, k_ref_per_s=isothermal_per_s)
+        guess = log(min(kinetics.k_ref_per_s, isothermal_per_s))
+        off = miss(guess)
+        if off >= 0.0:
+            log_k = first_at_or_above(miss, guess - off - tolerance, guess, tolerance, at_high=off)
+        else:
+            log_k = first_at_or_above(miss, guess, guess - off + tolerance, tolerance, at_low=off)
+    if point.endpoint == "temperature" and abs(miss(log_k)) > 100.0 * tolerance + 1e-6:
+        raise RangeError(
+            "pot life",
+            "ends at a temperature that so little mix, so slow, never reaches",
+            value=f"{in_minutes(point.time_s, '.3g')} to {temperature(point.reaches_K or 0.0, '.4g')}",
+            allowed="must be shorter: slower than that, it loses its heat first",
+            todo="check its mass, its temperatures and its vessel",
+        )
+    return replace(kinetics, k_ref_per_s=exp(log_k))
+
+
+def _warming_bracket(point: PotLifePoint, vessel: Vessel, kinetics: Kinetics, tolerance: float) -> tuple[float, float]:
+    """Return ln of a rate constant that warms the mix too slowly even without any heat loss, and of one fast enough."""
+    rise_K = (point.reaches_K or point.temperature_K) - point.temperature_K
+    share = rise_K / kinetics.adiabatic_rise_K if kinetics.adiabatic_rise_K > 0.0 else inf
+    if vessel.kind == "film" or share >= FULLY_CURED:
+        raise RangeError(
+            "pot life",
+            "ends at a temperature that this mix cannot reach",
+            value=f"{rise_K:.0f} K warmer",
+            allowed=f"must be below {FULLY_CURED * kinetics.adiabatic_rise_K:.0f} K, all its heat",
+            todo="check the temperature that ends the pot life",
+        )
+    low = log(_adiabatic_time(replace(kinetics, k_ref_per_s=1.0), point.temperature_K, share) / point.time_s)
+    high = low + 0.5
+    while _time_in_s(replace(kinetics, k_ref_per_s=exp(high)), point, vessel, tolerance) > point.time_s:
+        high += 0.5
+    return low, high
+
+
+def end_conversion(kinetics: Kinetics, endpoint: Endpoint) -> float:
+    """Return the conversion with which a stated pot life ends.
+
+    Examples
+    --------
+    >>> round(end_conversion(DEFAULTS, "viscosity doubled"), 3)
+    0.12
+    """
+    if endpoint == "temperature":
+        raise RangeError("pot life", "ends at a temperature, not at a conversion")
+    if endpoint == "viscosity doubled":
+        return conversion_thicker(2.0, kinetics.conversion_gel)
+    if endpoint == "open":
+        return kinetics.conversion_film
+    return kinetics.conversion_gel if endpoint == "gel" else kinetics.conversion_working
+
+
+def vessel_of(point: PotLifePoint) -> Vessel:
+    """Return the vessel a pot life was measured in."""
+    if point.film:
+        return Vessel.film()
+    return Vessel.cup(point.diameter_m) if point.depth_m is None else Vessel.tray(point.depth_m)
+
+
+def pot_life_s(kinetics: Kinetics, point: PotLifePoint, *, tolerance: float = TOLERANCE) -> float:
+    """Return the pot life that a law gives where a datasheet states one."""
+    return _time_in_s(kinetics, point, vessel_of(point), tolerance)
+
+
+def _time_in_s(kinetics: Kinetics, point: PotLifePoint, vessel: Vessel, tolerance: float) -> float:
+    """Return the time [s] of a stated pot life in a vessel."""
+    end = None if point.endpoint == "temperature" else end_conversion(kinetics, point.endpoint)
+    if vessel.kind == "film" and end is not None:
+        return reduced_time(kinetics, end) / kinetics.rate_constant_per_s(point.temperature_K)
+    course = heated_course(
+        kinetics,
+        vessel,
+        mass_g=point.mass_g,
+        start_K=point.temperature_K,
+        ambient=point.temperature_K,
+        conversion_end=end,
+        tolerance=tolerance,
+    )
+    if point.reaches_K is None:
+        return course.last.time_s
+    warm = course.at_temperature(point.reaches_K)
+    return inf if warm is None else warm.time_s
+
+
+def _adiabatic_time(kinetics: Kinetics, temperature_K: float, conversion_end: float) -> float:
+    """Return the time [s] to a conversion with no heat lost at all."""
+    mix, ambient = SelfHeating.of(kinetics, NO_LOSS), ramps(temperature_K)
+    course = trajectory(
+        lambda ramp: slopes_of(mix, ramp.base_K, default_order=kinetics.is_default_order, exp=exp),
+        ambient,
+        y_start=0.0,
+        y_end=stretch(conversion_end, kinetics.a0),
+        start_K=temperature_K,
+    )
+    return course.last.time_s
+
+
+# -- fitting ---------------------------------------------------------------------------------------------------------
+
+CLOSEST_TEMPERATURES_K = 5.0
+
+
+def rate_fitted(points: Sequence[PotLifePoint], base: Kinetics, tolerance: float = TOLERANCE) -> Kinetics:
+    """Return a law with the rate constant of stated pot lives, the mean of what each gives."""
+    logs = [log(calibrated(point, vessel_of(point), base, tolerance).k_ref_per_s) for point in points]
+    return replace(base, k_ref_per_s=exp(sum(logs) / len(logs)))
+
+
+# -- statements ------------------------------------------------------------------------------------------------------
+
 
 LIKE_MASSES = 1.5
 """Masses this much apart tell how a cup keeps its heat."""
@@ -40,46 +201,6 @@ DISAGREEMENT_LOG = 0.2
 of each for itself."""
 COLDEST_USE_K, HOTTEST_USE_K = 278.15, 313.15
 """5 to 40 C: where the model is meant to be used."""
-
-
-def stated_law(datasheet: Datasheet) -> tuple[Kinetics, tuple[str, ...]]:
-    """Return the law before calibration, with heat and density from the datasheet where it states them."""
-    words = []
-    resin, hardener = datasheet.resin, datasheet.hardener
-    densities = resin.density_g_cm3, hardener.density_g_cm3
-    base = DEFAULTS
-    by_mass = None
-    if datasheet.ratio_by == "weight" or None not in densities:
-        by_mass = parts_by_mass(datasheet)
-    if by_mass and densities[0] is not None and densities[1] is not None:
-        volume = by_mass[0] / densities[0] + by_mass[1] / densities[1]
-        base = replace(base, density_g_cm3=sum(by_mass) / volume)
-    if datasheet.chemistry == "epoxy-amine" and by_mass and resin.equivalent_weight_g_eq:
-        heat_J_g = EPOXIDE_HEAT_J_MOL * by_mass[0] / sum(by_mass) / resin.equivalent_weight_g_eq
-        base = replace(base, heat_J_g=heat_J_g)
-        words.append(f"heat of reaction {heat_J_g:.0f} J/g, from 105 kJ per mole of epoxide")
-    elif datasheet.chemistry == "urethane":
-        heat_J_g = URETHANE_HEAT_J_G
-        if by_mass and resin.equivalent_weight_g_eq and hardener.equivalent_weight_g_eq:
-            oh, nco = by_mass[0] / resin.equivalent_weight_g_eq, by_mass[1] / hardener.equivalent_weight_g_eq
-            heat_J_g = NCO_HEAT_J_MOL * min(oh, nco) / sum(by_mass)
-        base = replace(base, heat_J_g=heat_J_g)
-        words.append(f"heat of reaction {heat_J_g:.0f} J/g, from 55 to 84 kJ per mole of isocyanate")
-    else:
-        words.append(f"heat of reaction {base.heat_J_g:.0f} J/g: typical, as it cannot be told from the equivalents")
-    if datasheet.chemistry != "epoxy-amine":
-        words.append("the rate law is an epoxy-amine's; this resin is another chemistry, so the band is wider")
-    return _with_gel(base, datasheet, words), tuple(words)
-
-
-def _with_gel(base: Kinetics, datasheet: Datasheet, words: list[str]) -> Kinetics:
-    """Return a law with the gel of a hardener whose functionality is stated; else with the usual one."""
-    if datasheet.hardener.functionality is None:
-        return base
-    balance, f, g = stated_network(datasheet)
-    gel = gel_conversion(f, g, min(balance, 1.0 / balance))
-    words.append(f"gels at conversion {gel:.2f} (Flory and Stockmayer): {network_words(datasheet)[1]}")
-    return replace(base, conversion_gel=gel, conversion_working=min(base.conversion_working, gel - THICK_BEFORE_GEL))
 
 
 def check_pot_lives(points: tuple[PotLifePoint, ...]) -> None:

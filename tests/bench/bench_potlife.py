@@ -24,7 +24,7 @@ from layup.chemistry.lanes import Lives, ensemble
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.prediction import Life, predict
 from layup.chemistry.stages import Stage, follow_band
-from layup.chemistry.stated_point import calibrate_point
+from layup.chemistry.statements import calibrate_point
 from layup.chemistry.uncertainty import AS_SAID
 from layup.chemistry.vessel import Vessel
 

@@ -16,7 +16,7 @@ from layup.chemistry.life_band import predict_band
 from layup.chemistry.observation import _still_to_come, assimilate, learn, with_readings
 from layup.chemistry.prediction import predict
 from layup.chemistry.stages import Stage, follow, follow_band
-from layup.chemistry.stated_point import calibrate_point
+from layup.chemistry.statements import calibrate_point
 from layup.chemistry.vessel import Vessel
 from layup.errors import RangeError
 

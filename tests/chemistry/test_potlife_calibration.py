@@ -10,14 +10,14 @@ from potlife_cases import PLAIN, WARM, sheet
 from true_resins import truths
 
 from layup.chemistry.ageing import ageing
-from layup.chemistry.calibration import EPOXY_AMINE, calibrate
+from layup.chemistry.calibration import EPOXY_AMINE, calibrate, fit_points
 from layup.chemistry.datasheet import FilmPoint, PotLifePoint
 from layup.chemistry.film import film_life_s, last_open_conversion, open_conversion
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.prediction import predict
 from layup.chemistry.stages import Stage, follow, follow_band
-from layup.chemistry.stated_point import calibrate_point, end_conversion, fit_points, pot_life_s
+from layup.chemistry.statements import calibrate_point, end_conversion, pot_life_s
 from layup.chemistry.uncertainty import AS_SAID
 from layup.chemistry.vessel import Vessel
 from layup.errors import InputError, RangeError

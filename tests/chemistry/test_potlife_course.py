@@ -14,7 +14,7 @@ from layup.chemistry.kinetics import Kinetics, conversion_after, reduced_time, s
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.prediction import predict
 from layup.chemistry.stages import Stage, follow, follow_band
-from layup.chemistry.stated_point import calibrate_point
+from layup.chemistry.statements import calibrate_point
 from layup.chemistry.temperature import corners, dose_s, temperature_at_K, time_of_dose_s
 from layup.chemistry.vessel import Vessel, heat_class, heat_loss_of, middle_runs_away, semenov
 from layup.errors import RangeError

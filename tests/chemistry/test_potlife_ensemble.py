@@ -15,7 +15,7 @@ from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.lanes import ensemble
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.prediction import predict
-from layup.chemistry.stated_point import calibrate_point
+from layup.chemistry.statements import calibrate_point
 from layup.chemistry.vessel import Vessel
 from layup.errors import RangeError
 

@@ -15,7 +15,7 @@ from layup.chemistry.life_band import predict_band
 from layup.chemistry.observation import learn
 from layup.chemistry.prediction import predict
 from layup.chemistry.stages import Stage, follow
-from layup.chemistry.stated_point import calibrate_point
+from layup.chemistry.statements import calibrate_point
 from layup.chemistry.temperature import dose_s
 from layup.chemistry.vessel import Vessel
 

@@ -12,7 +12,7 @@ from scipy.optimize import brentq
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.prediction import predict
 from layup.chemistry.stages import Stage, follow
-from layup.chemistry.stated_point import calibrate_point
+from layup.chemistry.statements import calibrate_point
 from layup.chemistry.vessel import Vessel
 
 R, T_REF = 8.314462618, 298.15
