@@ -27,8 +27,9 @@ from layup.app.day_actions import (
 )
 from layup.app.help import HelpPage, look, sound, tablet
 from layup.app.keys import works
+from layup.app.look_back import search
 from layup.app.mix import MixPlace
-from layup.app.prompts import Ask, Choose, Page, ask_part_of, ask_temperature, if_yes, sure
+from layup.app.prompts import Choose, Page, ask_part_of, ask_temperature, if_yes, sure
 from layup.bench.acts import Act
 from layup.bench.day import Said
 from layup.bench.doing import Answer, Question, do
@@ -366,23 +367,6 @@ def read_again(app: Host) -> None:
     app.planner.load()
     app.redraw()
     app.say(app.planner.problem.splitlines()[0] if app.planner.problem else "read again")
-
-
-def search(app: Host) -> None:
-    """List the sessions in which some words occur."""
-    from layup.app.log import LogPlace
-
-    place = app.base.query_one(LogPlace)
-    now = f'; now: "{place.words}"' if place.words else ""
-    title = "Search the sessions for"
-    ask = Ask(title, f"names, tags, lots, notes; nothing shows all{now}", check=lambda _: None, max_length=200)
-
-    def found(words: str) -> None:
-        if app.place.id != "logbook":
-            app.action_go("logbook")
-        place.search(words)
-
-    app.ask(ask, found)
 
 
 def show_help(app: Host) -> None:

@@ -16,8 +16,9 @@ from layup.app.place import Host, Place
 from layup.bench.planner import hanging
 from layup.errors import LayupError
 from layup.report.report_blocks import built_lines, day_lines
+from layup.review.find import find_sessions
 from layup.review.review import Review, review
-from layup.session.archive import Sessions, StoredSession, Summary, stored_session
+from layup.session.archive import StoredSession, Summary, stored_session
 
 
 class SessionList(OptionList):
@@ -67,18 +68,18 @@ class LogPlace(Place):
 
     @work(thread=True, exclusive=True, group="list")
     def _read_list(self) -> None:
-        sessions = Sessions(self.layup.planner.workshop, keep=not self.layup.watch_only)
+        keep = not self.layup.watch_only
         try:
-            found = sessions.search(self.words) if self.words else sessions.all(progress=self._progress)
+            found = find_sessions(self.layup.planner.workshop, self.words, keep=keep, progress=self._progress)
         except LayupError as error:
             self.app.call_from_thread(self.layup.say, str(error))
             return
         self.app.call_from_thread(self._show_list, list(reversed(found)))
 
-    def _progress(self, done: int, of: int) -> None:
-        """Say how far a long reading is."""
-        if done % 100 == 0:
-            words = f"reading the sessions ... {done} of {of}"
+    def _progress(self, what: str, done: int, of: int) -> None:
+        """Say how far a long reading is; a review takes longer than a line of the index."""
+        if done % (100 if what == "reading sessions" else 5) == 0:
+            words = f"{what} ... {done} of {of}"
             self.app.call_from_thread(self.query_one("#log-title", Static).update, words)
 
     def _show_list(self, found: list[Summary]) -> None:

@@ -13,22 +13,25 @@ from layup.files.workshop import Workshop
 from layup.report.report_blocks import review_lines
 from layup.report.tables import table_lines
 from layup.review.as_built import AsBuilt
+from layup.review.find import find_sessions
 from layup.review.lessons import NOTHING_LEARNT, workshop_lessons
 from layup.review.review import Review, review
 from layup.review.timeline import Track
-from layup.session.archive import Sessions, Summary, stored_session
+from layup.session.archive import Summary, stored_session
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-EXAMPLE = "layup review 2026-03-07-touring-skis-168     layup review --search tacky"
+EXAMPLE = "layup review 2026-03-07-touring-skis-168     layup review --search 'cause:cup outcome:failed'"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup review`."""
     parser.add_argument("session", nargs="?", metavar="SESSION", help=f"{SESSION_HELP} (default: list them)")
     parser.add_argument(
-        "--search", metavar="WORDS", help="list the sessions in which all of these words occur (default: all)"
+        "--search",
+        metavar="WORDS",
+        help='list those with all of these words, or with "resin:slow cause:cup outcome:failed" (default: all)',
     )
     parser.add_argument(
         "--learnt", action="store_true", help="judge by the resin as all sessions know it, not by its datasheet"
@@ -56,9 +59,8 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _list(args: argparse.Namespace, workshop: Workshop) -> int:
-    sessions = Sessions(workshop)
     with counted("reading sessions") as progress:
-        listed = sessions.search(args.search) if args.search else sessions.all(progress=lambda a, b: progress("", a, b))
+        listed = find_sessions(workshop, args.search or "", progress=progress)
 
     def text(console: Console) -> None:
         rows = [(summary.name, summary.title, summary.state) for summary in reversed(listed)]

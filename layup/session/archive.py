@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import os
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import lru_cache
@@ -260,12 +260,8 @@ class Sessions:
             self._keep(lines)
         return found
 
-    def search(self, words: str, *, progress: Callable[[int, int], None] | None = None) -> list[Summary]:
-        """Return the sessions in which every one of the words occurs: names, tags, lots, notes."""
-        wanted = words.casefold().split()
-        return [summary for summary in self.all(progress=progress) if self._matches(summary, wanted)]
-
-    def _matches(self, summary: Summary, wanted: list[str]) -> bool:
+    def has_words(self, summary: Summary, wanted: Sequence[str]) -> bool:
+        """Return whether each of some words, without upper case, occurs in a session: names, tags, lots, notes."""
         if all(word in summary.text for word in wanted):
             return True
         if summary.whole:
