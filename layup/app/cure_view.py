@@ -18,7 +18,6 @@ from layup.chemistry.demould import WARM_ROOM_K
 from layup.dimensions import STANDARD_GRAVITY_m_s2
 from layup.errors import LayupError, RangeError
 from layup.planning.checklist import closing_items
-from layup.planning.night import MOULDS_K
 from layup.planning.plan import Plan
 from layup.planning.pressing import USUAL_CAUL, Pressing, clamp_row, overloaded_words, pressing
 from layup.report.bars import Span, bar, curve, fan, strip
@@ -113,7 +112,9 @@ def night_lines(day: PressDay, cure: Cure, *, width: int) -> list[str]:
     if night.makes_it:
         return lines
     if not cure.heatings:
-        return [*lines, *hanging("", f"no heat to {temperature(MOULDS_K[-1])} makes it: give it longer", width)]
+        moulds_K = cure.part.moulds_K
+        heat = f"no heat to {temperature(moulds_K[-1])} makes it" if moulds_K else "the mould bears no heat"
+        return [*lines, *hanging("", f"{heat}: give it longer", width)]
     for plan in cure.heatings:
         off = day.clock_time(closed_s + cure.part.now_s + plan.heater_s)
         out = day.clock_time(closed_s + plan.demould_s)

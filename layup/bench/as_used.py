@@ -14,7 +14,7 @@ from layup.errors import LayupError
 from layup.planning.budget import for_part
 from layup.planning.crew import pace_of
 from layup.planning.plan import Closing, Crew, Plan, Scale
-from layup.planning.pressing import PressAct, acts_of_plan
+from layup.planning.press_acts import PressAct, acts_of_plan
 from layup.review.carried import NextTime
 from layup.review.lessons import Lessons
 from layup.session.mass_balance import mix_by_step_g

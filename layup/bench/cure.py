@@ -57,6 +57,7 @@ def part_under_press(day: PressDay) -> UnderPress | None:
         now_s=(state.demoulded_s or now_s) - closed_s,
         conversion_start=min((life.state_at(closed_s)[0] for life in alive), default=0.0),
         minimum_K=least_warmth(day.sheet)[0],
+        bears_K=day.plan.closing.hottest_K,
     )
 
 

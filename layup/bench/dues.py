@@ -15,7 +15,7 @@ from layup.bench.forecast import Outlook, outlook_of_day, plan_changed_s
 from layup.bench.opening import rescue_now
 from layup.errors import LayupError
 from layup.planning.clocks import STAGES, LifeStage
-from layup.planning.pressing import next_press_act
+from layup.planning.press_acts import next_press_act
 from layup.session.lifetimes import Lifetime
 from layup.session.state_parts import StepState
 from layup.session.text import shortened

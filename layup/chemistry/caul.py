@@ -29,6 +29,8 @@ class Caul:
     name: str
     modulus_Pa: float
     source: str
+    across: float = PLY_ACROSS
+    """Modulus across its length over that along it."""
 
 
 def plywood_modulus_Pa(veneer_Pa: float, plies: int, across: float = PLY_ACROSS) -> float:
@@ -61,17 +63,19 @@ CAULS = {
             "birch plywood",
             plywood_modulus_Pa(13.9e9, 13),
             "computed for 13 plies of yellow birch, 13.9 GPa (Wood Handbook, FPL-GTR-282, table 5-3a)",
+            0.65,
         ),
         Caul(
             "softwood plywood",
             plywood_modulus_Pa(13.4e9, 7),
             "computed for 7 plies of Douglas-fir, 13.4 GPa (Wood Handbook, FPL-GTR-282, table 5-3a)",
+            0.45,
         ),
         Caul("white ash", 12.0e9, "Wood Handbook, FPL-GTR-282, table 5-3a, at 12 % moisture"),
         Caul("Douglas-fir", 13.4e9, "Wood Handbook, FPL-GTR-282, table 5-3a, at 12 % moisture"),
-        Caul("MDF", 3.0e9, "from memory; 2.5 to 3.5 GPa"),
-        Caul("aluminium", 69.0e9, "from memory"),
-        Caul("steel", 200.0e9, "from memory"),
+        Caul("MDF", 3.0e9, "from memory; 2.5 to 3.5 GPa", 1.0),
+        Caul("aluminium", 69.0e9, "from memory", 1.0),
+        Caul("steel", 200.0e9, "from memory", 1.0),
     )
 }
 """Material -> modulus along the caul; wood clear, dry and with the grain along the part."""
@@ -145,7 +149,6 @@ LIFTING_SPANS = 4.73
 """Spacing, in units of the spread, from which a long caul lifts off between its clamps: tan u = -tanh u, s = 2 u."""
 
 RIGID = "what the part lies on is not given: taken as flat and rigid, and one that bends is worse"
-ACROSS = "across its width the caul is taken as rigid: a wide part needs a cross bearer under each clamp"
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,6 +278,46 @@ def clamping(bed: Bed, uneven: float = UNEVEN, at_least: int = 2) -> Clamping:
         value=f"a force spreads over {length(bed.spread_m, '.1f')}",
         todo="take a thicker or stiffer caul",
     )
+
+
+def pressure_along(bed: Bed, row: Clamping, places: int) -> tuple[float, ...]:
+    """Find the pressure along a caul as a share of its mean.
+
+    Parameters
+    ----------
+    bed : Bed
+        The caul on its stack [-]
+    row : Clamping
+        Its clamps [-]
+    places : int
+        Equal pieces from end to end, 1 or more [-]
+
+    Returns
+    -------
+    shares : tuple of float
+        In the middle of each piece; below 0 the caul lifts off there [-]
+    """
+    length = bed.length_m / bed.spread_m
+    forces_at = [(row.end_m + i * row.spacing_m) / bed.spread_m for i in range(row.count)]
+    pressure = pressure_under_forces(length, forces_at)
+    return tuple(pressure((i + 0.5) * length / places) * length / row.count for i in range(places))
+
+
+def edge_share(bed: Bed) -> float:
+    """Find the edges' share of the mean pressure under a board that is pressed along its middle.
+
+    Parameters
+    ----------
+    bed : Bed
+        The caul across its width, on its stack [-]
+
+    Returns
+    -------
+    share : float
+        Below 0 it lifts there [-]
+    """
+    length = bed.length_m / bed.spread_m
+    return pressure_under_forces(length, [0.5 * length])(0.0) * length
 
 
 def row_of_clamps(bed: Bed, count: int) -> Clamping:

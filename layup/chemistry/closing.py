@@ -9,7 +9,6 @@ In what order to close a press, and what to mind.
 from __future__ import annotations
 
 from layup.chemistry.caul import (
-    ACROSS,
     CAULS,
     RIGID,
     Caul,
@@ -99,7 +98,6 @@ def clamp_order(count: int) -> tuple[int, ...]:
 # -- closing ---------------------------------------------------------------------------------------------------------
 
 __all__ = [
-    "ACROSS",
     "CAULS",
     "CAUTIONS",
     "CLOTHS",

@@ -7,9 +7,10 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from layup.chemistry.caul import ACROSS, CAULS, MOST_CLAMPS, RIGID, Clamping
+from layup.chemistry.caul import CAULS, MOST_CLAMPS, RIGID, Clamping, pressure_along
 from layup.chemistry.closing import CAUTIONS, bolt_force_N, bolt_torque_Nm, clamp_order
 from layup.chemistry.compaction import CLOTHS
+from layup.chemistry.mould import LONG_LOAD, FoamLoad
 from layup.chemistry.uncertainty import Band
 from layup.commands.answer import add_json_argument, answer, panel_lines
 from layup.commands.reading import add_lessons_argument, add_workshop_argument, learnt_plan, quantity, whole_number
@@ -17,16 +18,19 @@ from layup.dimensions import STANDARD_GRAVITY_m_s2
 from layup.errors import InputError
 from layup.files.workshop import Workshop
 from layup.planning.plan import Board, Plan
+from layup.planning.press_acts import press_acts, pull_words
 from layup.planning.pressing import (
     USUAL_CAUL,
     Pressing,
+    caul_bed,
     clamp_row,
+    edges_share,
+    mould_load,
     overloaded_words,
-    press_acts,
     pressed_out_words,
     pressing,
-    pull_words,
 )
+from layup.report.bars import column, curve
 from layup.report.tables import table_lines
 from layup.units import area, force, in_minutes, length, load, parse, pressure, torque
 
@@ -34,6 +38,9 @@ if TYPE_CHECKING:
     from rich.console import Console
 
 
+SHARES = ("200 %", "", "100 %", "0 %")
+PLACES = 64
+"""Columns of the picture of the pressure along a caul."""
 EXAMPLE = 'layup close touring-skis --method clamps --pressure "100 kPa" --caul "birch plywood" --thickness "30 mm"'
 
 
@@ -47,6 +54,10 @@ class ClampRow:
     each_N: float
     torque_Nm: float | None
     bolt: Band | None
+    along: tuple[float, ...]
+    """Pressure along the caul from end to end, as a share of the mean."""
+    edges: float | None
+    """Share that reaches the long edges without a cross bearer; None where the width is not known."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -101,11 +112,12 @@ def run(args: argparse.Namespace) -> int:
     assumed = [*learnt]
     press = _press(args, plan, assumed)
     row = _row(args, plan, press, assumed) if press.in_a_row else None
-    warnings = _warnings(args, press, row)
-    data = _data(press, row, warnings)
+    load = mould_load(plan, press)
+    warnings = [*_warnings(args, press, row), *_foam_warnings(load)]
+    data = _data(press, row, warnings, load)
 
     def text(console: Console) -> None:
-        for line in _lines(plan, press, row, warnings):
+        for line in _lines(plan, press, row, warnings, load):
             console.print(line)
 
     return answer(args.json, data, text, assumptions=assumed, code=1 if warnings else 0)
@@ -152,17 +164,19 @@ def _row(args: argparse.Namespace, plan: Plan, press: Pressing, assumed: list[st
         kind = CAULS[board.material]
         assumed.append(f"{name} {board}, {kind.modulus_Pa / 1e9:.1f} GPa: {kind.source}")
     assumed.append("between caul and mould only the cloth gives: core, rubber and pads make it more even than this")
-    assumed += [ACROSS] if plan.closing.backing else [RIGID, ACROSS]
+    if plan.closing.backing is None:
+        assumed.append(RIGID)
     if rating_N is None:
         assumed.append(f"rating of the {press.method} not given: not checked (--rating, or clamp_rating in [closing])")
-    each_N = press.force_N / found.count
+    each_N = press.row_N / found.count
     torque_Nm, bolt = None, None
     if args.bolt:
         diameter_m = quantity(args.bolt, "length", assumed, where="bolt")
         torque_Nm = bolt_torque_Nm(each_N, diameter_m, args.nut_factor)
         bolt = bolt_force_N(torque_Nm, diameter_m, args.nut_factor)
         assumed.append(f"nut factor {args.nut_factor:g}: 0.10 oiled to 0.30 gritty; a torque wrench scatters by 30 %")
-    return ClampRow(found, caul, rating_N, each_N, torque_Nm, bolt)
+    along = pressure_along(caul_bed(plan, press, caul), found, PLACES)
+    return ClampRow(found, caul, rating_N, each_N, torque_Nm, bolt, along, edges_share(plan, press, caul))
 
 
 def _caul(args: argparse.Namespace, plan: Plan, assumed: list[str]) -> Board:
@@ -204,10 +218,21 @@ def _warnings(args: argparse.Namespace, press: Pressing, row: ClampRow | None) -
             f"{row.clamping.count} clamps are too few for this caul: at the worst place {words}, "
             f"{100 * (1.0 - uneven):.0f} % is wanted. Take more clamps or a thicker caul."
         )
+    if row.edges is not None and row.edges < 1.0 - uneven:
+        share = "lift off" if row.edges <= 0.0 else f"get {100 * row.edges:.0f} %"
+        warnings.append(f"Without a cross bearer under each clamp the edges {share}: lay a stiff bar across.")
     return warnings + [words for words in (overloaded_words(press, row.clamping, row.rating_N),) if words]
 
 
-def _data(press: Pressing, row: ClampRow | None, warnings: list[str]) -> dict[str, object]:
+def _foam_warnings(foam: FoamLoad | None) -> list[str]:
+    """Return what the mould's foam does not bear through a night."""
+    if foam is None or foam.word == "carries it":
+        return []
+    bears = pressure(LONG_LOAD * foam.strength_Pa)
+    return [f"The mould's foam {foam.word} under {pressure(foam.pressure_Pa)}: for a night it bears {bears}."]
+
+
+def _data(press: Pressing, row: ClampRow | None, warnings: list[str], foam: FoamLoad | None) -> dict[str, object]:
     low, high = press.fraction
     data: dict[str, object] = {
         "method": press.method,
@@ -220,6 +245,16 @@ def _data(press: Pressing, row: ClampRow | None, warnings: list[str]) -> dict[st
         "planned_fibre_volume_fraction": press.planned_fraction,
         "pressed_out": pressed_out_data(press),
         "laminate_m": press.laminate_m,
+        "curved_end_N": press.curved_end_N,
+        "foam": None
+        if foam is None
+        else {
+            "strength_Pa": foam.strength_Pa,
+            "bears_Pa": LONG_LOAD * foam.strength_Pa,
+            "strain": foam.strain,
+            "squeezed_m": foam.squeezed_m,
+            "verdict": foam.word,
+        },
         "warnings": warnings,
         "cautions": CAUTIONS[press.method],
     }
@@ -232,6 +267,8 @@ def _data(press: Pressing, row: ClampRow | None, warnings: list[str]) -> dict[st
             "rating_N": row.rating_N,
             "caul": {"material": row.caul.material, "thickness_m": row.caul.thickness_m},
             "order": clamp_order(row.clamping.count),
+            "along_shares": row.along,
+            "edges_share": row.edges,
             "torque_N_m": row.torque_Nm,
             "bolt_force_low_N": row.bolt.low if row.bolt else None,
             "bolt_force_high_N": row.bolt.high if row.bolt else None,
@@ -247,7 +284,7 @@ def pressed_out_data(press: Pressing) -> dict[str, float | None] | None:
     return {"planned_g": press.planned_out_g, "low": low_g, "high": high_g, "laid_g": press.laid_g}
 
 
-def _lines(plan: Plan, press: Pressing, row: ClampRow | None, warnings: list[str]) -> list[str]:
+def _lines(plan: Plan, press: Pressing, row: ClampRow | None, warnings: list[str], foam: FoamLoad | None) -> list[str]:
     low, high = press.fraction
     lines = [
         f"{plan.title}: closed with {f'{row.clamping.count} ' if row else ''}{press.method}, one piece",
@@ -269,11 +306,28 @@ def _lines(plan: Plan, press: Pressing, row: ClampRow | None, warnings: list[str
         if row.torque_Nm is not None and row.bolt is not None:
             gives = f"gives {force.digits(row.bolt.low, '.1f')} to {force(row.bolt.high, '.1f')}"
             rows.append(("torque", torque(row.torque_Nm, ".1f"), gives))
+    if press.curved_end_N:
+        rows.append(("ends", force(press.curved_end_N, ".1f"), "on each curved end: a block and clamps of its own"))
+    if foam is not None:
+        squeezed = f"the foam {foam.word}: {length(foam.squeezed_m, '.1f')} at once, as much again overnight"
+        rows.append(("mould", pressure(foam.strength_Pa), squeezed))
     for act in press_acts(press, row.clamping if row else None):
         rows.append((f"+{in_minutes(act.after_s)}" if act.after_s else "closed", act.number, act.words.lower()))
     rows.append(("fibre", f"{100 * low:.0f} %", f"to {100 * high:.0f} % by volume, {press.cloth} cloth"))
     if press.planned_fraction is not None:
         rows.append(("planned", f"{100 * press.planned_fraction:.0f} %", "by volume"))
     lines += table_lines(("", "", ""), rows, left="lrl", indent=2)
+    lines += _picture(row) if row else []
     lines += [f"! {words}" for words in (pressed_out_words(press),) if words]
     return [*lines, *(f"! {warning}" for warning in warnings), "", *panel_lines(CAUTIONS[press.method])]
+
+
+def _picture(row: ClampRow) -> list[str]:
+    """Return the clamps over the pressure along the caul, as a curve from nothing to twice the mean."""
+    clamps, whole_m = row.clamping, 2.0 * row.clamping.end_m + (row.clamping.count - 1) * row.clamping.spacing_m
+    marks = [" "] * PLACES
+    for number in range(clamps.count):
+        marks[column(clamps.end_m + number * clamps.spacing_m, 0.0, whole_m, PLACES)] = "▼"
+    drawn = curve(row.along, PLACES, len(SHARES), low=0.0, high=2.0)
+    lines = (f"{share:>5} {line.rstrip()}" for share, line in zip(SHARES, drawn, strict=True))
+    return ["", f"      {''.join(marks).rstrip()}", *lines, "      pressure along the caul, end to end"]

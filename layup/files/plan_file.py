@@ -27,6 +27,7 @@ from layup.files.fields import (
     Minutes,
     Pressure,
     Share,
+    ShopTemperature,
     Title,
     items,
     number,
@@ -141,10 +142,16 @@ class FoamTable(CoreTable):
     density: Annotated[float, quantity("density", low=FOAMS_g_cm3[0], high=FOAMS_g_cm3[1], inclusive=True)] = Field(
         examples=['"35 kg/m^3"'], description="of the foam"
     )
+    strength: Pressure | None = Field(
+        default=None, description="compressive strength at 10 % strain; without it, one by its density is taken"
+    )
+    hottest: ShopTemperature | None = Field(
+        default=None, description="the warmest that its maker lets it get under load; without it, 40 degC"
+    )
 
     def core(self) -> Foam:
         """Return the foam as plain data of the core."""
-        return Foam(self.thickness, self.density)
+        return Foam(self.thickness, self.density, self.strength, self.hottest)
 
 
 class ClosingTable(CoreTable):
@@ -171,6 +178,9 @@ class ClosingTable(CoreTable):
         description="the board that the part lies on; without it, what is under the part is taken as rigid",
     )
     foam: FoamTable | None = Field(default=None, description="the foam of the mould, under the backing")
+    curved_ends: Annotated[float, quantity("length", high=1.0, inclusive=True)] = Field(
+        default=0.0, description="how much of each end is curved, where a block and a clamp of its own press"
+    )
 
     def core(self) -> Closing:
         """Return the closing as plain data of the core."""
@@ -184,6 +194,7 @@ class ClosingTable(CoreTable):
             caul=self.caul.core() if self.caul else None,
             backing=self.backing.core() if self.backing else None,
             foam=self.foam.core() if self.foam else None,
+            curved_ends_m=self.curved_ends,
         )
 
 

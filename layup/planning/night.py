@@ -63,6 +63,13 @@ class UnderPress:
     conversion_start: float = 0.0
     minimum_K: float | None = None
     """The least that the resin cures at; None where that is not asked."""
+    bears_K: float = MOULDS_K[-1]
+    """The warmest that the mould bears under load."""
+
+    @property
+    def moulds_K(self) -> tuple[float, ...]:
+        """Return the temperatures to heat it to, of those there are, that the mould bears."""
+        return tuple(mould_K for mould_K in MOULDS_K if mould_K <= self.bears_K)
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,7 +207,7 @@ def heatings(part: UnderPress, outlook: NightOutlook) -> tuple[HeatingPlan, ...]
     Returns
     -------
     plans : tuple of HeatingPlan
-        The gentlest first; none where nothing up to 50 degC makes it [s, K]
+        The gentlest first; none where nothing that the mould bears makes it [s, K]
 
     Raises
     ------
@@ -218,7 +225,7 @@ def heatings(part: UnderPress, outlook: NightOutlook) -> tuple[HeatingPlan, ...]
         return ()
     unheated = forecast(part.so_far, now_s=part.now_s, night_K=outlook.night_K)
     plans: list[HeatingPlan] = []
-    for mould_K in MOULDS_K:
+    for mould_K in part.moulds_K:
         found = heating_plans(
             part.setting,
             unheated,

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import ceil
+from math import ceil, inf
 from typing import Literal
 
 from layup.chemistry.casting import DRY_WOOD
 from layup.chemistry.caul import CAULS, BOARDS_m
 from layup.chemistry.mixing import smallest_batch_g
+from layup.chemistry.mould import BOARD_WARM_K, FOAM_WARM_K
 from layup.chemistry.ranges import require_between, require_positive
 from layup.errors import InputError, RangeError
 from layup.planning.channel import Channel
@@ -276,10 +277,18 @@ class Foam:
 
     thickness_m: float
     density_g_cm3: float
+    strength_Pa: float | None = None
+    """Compressive strength at 10 % strain; None takes one by its density."""
+    hottest_K: float | None = None
+    """The warmest that its maker lets it get under load; None takes 40 degC."""
 
     def __post_init__(self) -> None:
         require_between("thickness of the foam", self.thickness_m, *BOARDS_m, unit="m")
         require_between("density of the foam", self.density_g_cm3, *FOAMS_g_cm3, unit="g/cm^3")
+        if self.strength_Pa is not None:
+            require_between("strength of the foam", self.strength_Pa, 1e3, 1e8, unit="Pa")
+        if self.hottest_K is not None:
+            require_between("warmest of the foam", self.hottest_K, 273.15, 473.15, unit="K")
 
 
 @dataclass(frozen=True, slots=True)
@@ -299,9 +308,20 @@ class Closing:
     """What the part lies on; None where it is not given."""
     foam: Foam | None = None
     """What the mould is made of under the backing; None for none."""
+    curved_ends_m: float = 0.0
+    """How much of each end is curved: a straight caul cannot press there, a block and a clamp of their own do."""
+
+    @property
+    def hottest_K(self) -> float:
+        """Return the warmest that the mould bears under load, by what it is made of [K]."""
+        if self.foam is not None:
+            return FOAM_WARM_K if self.foam.hottest_K is None else self.foam.hottest_K
+        metal = self.backing is not None and self.backing.material in ("aluminium", "steel")
+        return inf if metal else BOARD_WARM_K
 
     def __post_init__(self) -> None:
         _require_bench_time("closing", self.bench_s)
+        require_between("curved ends", self.curved_ends_m, 0.0, 1.0, unit="m")
         if self.clamp_rating_N is not None:
             require_positive("clamp rating", self.clamp_rating_N, unit="N")
 

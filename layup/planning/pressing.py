@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil
 
-from layup.chemistry.caul import CAULS, UNEVEN, Clamping, bed_of_caul, clamping, row_of_clamps
-from layup.chemistry.closing import AGAIN_s, bag_pressure_Pa, clamp_order, press_force_N
+from layup.chemistry.caul import CAULS, UNEVEN, Bed, Clamping, bed_of_caul, clamping, edge_share, row_of_clamps
+from layup.chemistry.closing import bag_pressure_Pa, press_force_N
 from layup.chemistry.compaction import Fraction, HIGHEST_Pa, LOWEST_Pa, bed_give_m, fibre_fraction_under_pressure
 from layup.chemistry.laminate import CURED_DENSITY_G_CM3
+from layup.chemistry.mould import FoamLoad, foam_load
+from layup.chemistry.numerics import monotone_curve
 from layup.chemistry.ranges import require_positive
-from layup.dimensions import STANDARD_GRAVITY_m_s2
-from layup.errors import InputError, LayupError
+from layup.errors import InputError
 from layup.planning.budget import Line, mean_fibre_fractions, step_lines
-from layup.planning.outline import area_m2, needed_length_m
+from layup.planning.outline import area_m2, needed_length_m, shape
 from layup.planning.plan import Board, FabricStep, Plan, Step
-from layup.units import force, load, mass, pressure, system
+from layup.units import force, mass
 
 USUAL_PRESSURE_PA = 100_000.0
 """Pressure where the plan states none: one atmosphere (common practice, no source)."""
@@ -25,8 +25,6 @@ USUAL_LEFT_PA = 10_000.0
 USUAL_CAUL = Board("birch plywood", 0.030)
 """The caul where the plan states none (common practice, no source)."""
 USUAL_CLOTH = "stitched"
-EARLY_S = 60.0
-"""Whoever goes round again so much too early need not once more (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,11 +47,23 @@ class Pressing:
     """The mix that is laid in that cloth."""
     planned_out_g: float | None
     """What the plan counts on the press driving out of it; None where its losses do not say."""
+    flat_share: float = 1.0
+    """Share of the area that a straight caul presses, its curved ends left out."""
 
     @property
     def force_N(self) -> float:
         """Return the force on one piece [N]."""
         return press_force_N(self.pressure_Pa, self.area_m2)
+
+    @property
+    def row_N(self) -> float:
+        """Return the force of the row of clamps or bolts over its straight part [N]."""
+        return self.force_N * self.flat_share
+
+    @property
+    def curved_end_N(self) -> float:
+        """Return the force on each of its curved ends; 0 without [N]."""
+        return 0.5 * self.force_N * (1.0 - self.flat_share)
 
     @property
     def fraction(self) -> Fraction:
@@ -129,6 +139,7 @@ def pressing(
         fibre_cm3=sum(map(_fibre_cm3, plan.steps, lines)),
         laid_g=sum(line.mix_g for line in cloth_lines),
         planned_out_g=None if plan.losses.squeeze_out is None else sum(line.squeezed_g for line in cloth_lines),
+        flat_share=_flat_share(plan),
     )
 
 
@@ -173,165 +184,116 @@ def clamp_row(
     if press.laminate_m == 0.0:
         todo = "clamps cannot be spaced for it"
         raise InputError(plan.title, "lays no cloth, so nothing gives under the caul", todo=todo)
-    caul, backing = caul or plan.closing.caul or USUAL_CAUL, plan.closing.backing
-    bed = bed_of_caul(
-        needed_length_m(plan.outline, "a caul"),
-        caul.thickness_m,
-        CAULS[caul.material].modulus_Pa,
-        press.pressure_Pa,
-        bed_give_m(press.cloth, press.laminate_m),
-        backing_m=backing.thickness_m if backing else None,
-        backing_Pa=CAULS[backing.material].modulus_Pa if backing else None,
-    )
+    bed = caul_bed(plan, press, caul)
     count = plan.closing.clamps if clamps is None else clamps
     if count is not None:
         return row_of_clamps(bed, count)
     rating_N = plan.closing.clamp_rating_N if rating_N is None else rating_N
-    at_least = 2 if rating_N is None else ceil(press.force_N / require_positive("rating", rating_N, unit="N"))
+    at_least = 2 if rating_N is None else ceil(press.row_N / require_positive("rating", rating_N, unit="N"))
     return clamping(bed, uneven, max(2, at_least))
 
 
-@dataclass(frozen=True, slots=True)
-class PressAct:
-    """One act at the press once it is closed: what to do, how hard, in which order, and when."""
-
-    words: str
-    number: str
-    """The force of each clamp, or the pressure; empty where there is none to go to."""
-    order: tuple[int, ...]
-    """Clamps or bolts by their numbers from one end; empty where none stand in a row."""
-    after_s: float
-    """From the closing."""
-    why: str
-    count: int = 0
-    """How many clamps or bolts there are; 0 where none stand in a row."""
-
-
-def press_acts(press: Pressing, row: Clamping | None, *, pieces: int = 1) -> tuple[PressAct, ...]:
-    """Find what is done at the press once it is closed, in order.
-
-    Parameters
-    ----------
-    press : Pressing
-        One piece under its pressure [-]
-    row : Clamping or None
-        Its clamps or bolts; None where there is no row, or its count is not known [-]
-    pieces : int
-        How many such pieces are closed, each with a row of its own [-]
-
-    Returns
-    -------
-    acts : tuple[PressAct, ...]
-        First the rounds to full force or pressure, due at once, then those that come again [s]
-
-    Notes
-    -----
-    Half the force on all of them first, then all of it, from the middle outwards; again after 5 and 15 minutes, as
-    resin flows out and the force falls. A bladder is raised in two steps with a look for leaks between them. All of it
-    common practice, no source.
-    """
-    again_s = AGAIN_s[press.method]
-    if press.in_a_row:
-        order = () if row is None else clamp_order(row.count)
-        each_N = 0.0 if row is None else press.force_N / row.count
-        half, full = (pull_words(each_N * share) if each_N else "" for share in (0.5, 1.0))
-        count, name = len(order) * pieces, press.method.upper()
-        them = f"{count} {name}" if count else f"ALL {name}"
-        return (
-            PressAct(f"TIGHTEN {them} HALF", half, order, 0.0, "from the middle outwards", count),
-            PressAct(f"TIGHTEN {them} FULLY", full, order, 0.0, "from the middle outwards", count),
-            *(
-                PressAct(f"RETIGHTEN {name}", full, order, at_s, "resin flows out, force falls", count)
-                for at_s in again_s
-            ),
-        )
-    if press.method == "bladder":
-        half, full = (pressure(press.pressure_Pa * share) for share in (0.5, 1.0))
-        return (
-            PressAct("RAISE TO HALF PRESSURE", half, (), 0.0, "listen for leaks"),
-            PressAct("RAISE TO FULL PRESSURE", full, (), 0.0, "stand beside the press"),
-            *(PressAct("READ THE GAUGE", full, (), at_s, "a leak lets the part spring") for at_s in again_s),
-        )
-    full = pressure(press.pressure_Pa)
-    return (
-        PressAct("PUMP OFF, WATCH THE GAUGE", full, (), 0.0, "a leak draws air through"),
-        *(PressAct("READ THE GAUGE, PUMP ON", full, (), at_s, "a leak draws air through") for at_s in again_s),
-    )
-
-
-def acts_of_plan(plan: Plan) -> tuple[PressAct, ...]:
-    """Find what is done at a plan's press once it is closed, with as many clamps as it has or needs.
+def caul_bed(plan: Plan, press: Pressing, caul: Board | None = None) -> Bed:
+    """Find over what length the caul of a plan spreads the force of a clamp.
 
     Parameters
     ----------
     plan : Plan
-        The part and how it is closed [-]
+        The part [-]
+    press : Pressing
+        Its pressure [-]
+    caul : Board or None
+        The caul; None takes the plan's, and 30 mm of birch plywood where it states none [-]
 
     Returns
     -------
-    acts : tuple[PressAct, ...]
-        As `press_acts` has them; without forces and order where the clamps cannot be counted [-]
+    Bed
+        The straight part of the caul on cloth, backing and foam [m]
     """
-    press = pressing(plan)
-    try:
-        row = clamp_row(plan, press) if press.in_a_row else None
-    except LayupError:
-        row = None
-    return press_acts(press, row, pieces=plan.pieces)
+    caul, backing = caul or plan.closing.caul or USUAL_CAUL, plan.closing.backing
+    return bed_of_caul(
+        needed_length_m(plan.outline, "a caul") - 2.0 * plan.closing.curved_ends_m,
+        caul.thickness_m,
+        CAULS[caul.material].modulus_Pa,
+        press.pressure_Pa,
+        _give_m(plan, press),
+        backing_m=backing.thickness_m if backing else None,
+        backing_Pa=CAULS[backing.material].modulus_Pa if backing else None,
+    )
 
 
-def pull_words(each_N: float) -> str:
-    """Say how hard one clamp pulls, with the weight that pulls as hard, which people can picture.
+def _give_m(plan: Plan, press: Pressing) -> float:
+    """Return how far cloth and foam give per relative change of pressure."""
+    load = mould_load(plan, press)
+    return bed_give_m(press.cloth, press.laminate_m) + (load.squeezed_m if load else 0.0)
+
+
+def mould_load(plan: Plan, press: Pressing) -> FoamLoad | None:
+    """Find what the foam of a plan's mould does under the press.
 
     Parameters
     ----------
-    each_N : float
-        Force of one clamp or bolt, above 0 [N]
+    plan : Plan
+        The part and its mould [-]
+    press : Pressing
+        Its pressure [-]
 
     Returns
     -------
-    str
-        "2.8 kN, about 290 kg"; in pounds of force alone, which are the weight of as many pounds [-]
+    FoamLoad or None
+        None without foam [-]
     """
-    if system() == "us":
-        return force(each_N, ".1f")
-    weight_g = 1000.0 * each_N / STANDARD_GRAVITY_m_s2
-    return f"{force(each_N, '.1f')}, about {load(float(f'{weight_g:.2g}'))}"
-
-
-def next_press_act(
-    acts: Sequence[PressAct], since_s: float, tightened: int, again_s: Sequence[float], gel_s: float
-) -> PressAct | None:
-    """Find the next act at a closed press.
-
-    Parameters
-    ----------
-    acts : Sequence[PressAct]
-        All of them, as `press_acts` has them [-]
-    since_s : float
-        Since the closing [s]
-    tightened : int
-        Rounds that are done [-]
-    again_s : Sequence[float]
-        When it was gone round again, from the closing [s]
-    gel_s : float
-        From the closing until the first resin on the part may gel: after that nothing is tightened any more [s]
-
-    Returns
-    -------
-    PressAct or None
-        Maybe not due yet; None where nothing is left to do. A round that was not logged is over once the first of those
-        that come again is due, and one of these with the next [-]
-    """
-    rounds = [act for act in acts if act.after_s == 0.0]
-    last_s = max(again_s, default=0.0) + EARLY_S
-    again = [act for act in acts if act.after_s > max(last_s, 0.0) and act.after_s < gel_s]
-    if since_s >= gel_s:
+    foam = plan.closing.foam
+    if foam is None:
         return None
-    if tightened < len(rounds) and not again_s and since_s < min((act.after_s for act in again), default=gel_s):
-        return rounds[tightened]
-    late = [act for act in again if act.after_s <= since_s]
-    return next(iter([*late[-1:], *again]), None)
+    return foam_load(foam.thickness_m, foam.density_g_cm3, press.pressure_Pa, foam.strength_Pa)
+
+
+def _flat_share(plan: Plan) -> float:
+    """Return the share of a piece's area between its curved ends: by its widths, by its length where it has none."""
+    curved_m = plan.closing.curved_ends_m
+    length_m = needed_length_m(plan.outline, "a caul") if curved_m else 1.0
+    if curved_m == 0.0:
+        return 1.0
+    stations = plan.outline.stations
+    if not stations:
+        return 1.0 - 2.0 * curved_m / length_m
+    curve = monotone_curve([at for at, _ in stations], [width for _, width in stations])
+    pieces = [(i + 0.5) * length_m / 200 for i in range(200)]
+    whole = sum(curve(at) for at in pieces)
+    return sum(curve(at) for at in pieces if curved_m <= at <= length_m - curved_m) / whole
+
+
+def edges_share(plan: Plan, press: Pressing, caul: Board | None = None) -> float | None:
+    """Find how much of the pressure reaches the long edges under a caul that is clamped along its middle.
+
+    Parameters
+    ----------
+    plan : Plan
+        The part [-]
+    press : Pressing
+        Its pressure [-]
+    caul : Board or None
+        The caul; None takes the plan's, and 30 mm of birch plywood where it states none [-]
+
+    Returns
+    -------
+    float or None
+        As a share of the mean across the board, below 0 where the caul lifts; None where the width is not known [-]
+    """
+    widest_m = shape(plan.outline).widest_m
+    if widest_m is None:
+        return None
+    caul = caul or plan.closing.caul or USUAL_CAUL
+    kind = CAULS[caul.material]
+    across = bed_of_caul(
+        max(widest_m, 0.05),
+        caul.thickness_m,
+        kind.modulus_Pa * kind.across,
+        press.pressure_Pa,
+        _give_m(plan, press),
+    )
+    return edge_share(across)
 
 
 def overloaded_words(press: Pressing, row: Clamping, rating_N: float | None) -> str:
@@ -351,7 +313,7 @@ def overloaded_words(press: Pressing, row: Clamping, rating_N: float | None) -> 
     str
         A sentence; empty where they hold, or where the rating is not given [-]
     """
-    each_N = press.force_N / row.count
+    each_N = press.row_N / row.count
     if rating_N is None or each_N <= rating_N:
         return ""
     return (

@@ -253,7 +253,8 @@ def readiness(result: PlanResult, outlook: NightOutlook, *, chance: float | None
     setting, words = setting_of(sheet, calibration.kinetics)
 
     def under_press(shop_K: float) -> UnderPress:
-        return UnderPress(setting, calibration, shop_K, minimum_K=least_warmth(sheet)[0])
+        bears_K = result.plan.closing.hottest_K
+        return UnderPress(setting, calibration, shop_K, minimum_K=least_warmth(sheet)[0], bears_K=bears_K)
 
     part = under_press(result.shop.part_K or result.shop.temperature_K)
     night = overnight(part, outlook)

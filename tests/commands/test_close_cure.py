@@ -344,3 +344,31 @@ def test_a_cure_of_numbers_that_contradict_each_other_names_their_line(ask, shop
     (shop / "resins/invented.toml").write_text(RESIN.replace("[cure]", wrong), encoding="utf-8")
     with pytest.raises(FileError, match=r"invented.toml:\d+: pot_life: pot life grows with temperature"):
         ask(cure, "invented", "--temps", "20 degC:12 h")
+
+
+@pytest.mark.parametrize("clamps", [8, 12, 18])
+def test_close_draws_the_clamps_over_the_pressure_along_the_caul(ask, clamps):
+    words = ("board", "--clamps", str(clamps), "--thickness", "9 mm")
+    _, text = ask(close, *words, as_json=False)
+    marks = next(line for line in text.splitlines() if "▼" in line)
+    assert marks.count("▼") == clamps
+    _, data = ask(close, *words)
+    along = data["clamps"]["along_shares"]
+    assert sum(along) / len(along) == pytest.approx(1.0, abs=0.02)
+    assert min(along) == pytest.approx(data["clamps"]["lowest_share"], abs=0.08)
+
+
+def test_close_says_what_a_foam_mould_does_overnight_and_what_curved_ends_need(ask, shop):
+    path = shop / "sessions/board/plan.toml"
+    more = 'curved_ends = "150 mm"\nfoam = { thickness = "50 mm", density = "30 kg/m^3" }\n'
+    path.write_text(path.read_text(encoding="utf-8") + more, encoding="utf-8")
+    code, data = ask(close, "board")
+    assert code == 1
+    assert data["foam"]["verdict"] == "creeps"
+    assert data["foam"]["bears_Pa"] == pytest.approx(63_000.0)
+    assert data["curved_end_N"] > 0.0
+    row = data["clamps"]["count"] * data["clamps"]["force_each_N"]
+    assert row + 2.0 * data["curved_end_N"] == pytest.approx(data["force_N"])
+    _, text = ask(close, "board", as_json=False)
+    assert "on each curved end" in text
+    assert "foam creeps under 100 kPa: for a night it bears 63 kPa" in " ".join(text.split())

@@ -165,6 +165,13 @@ def test_a_part_with_time_enough_is_still_heated_where_its_cure_would_stop():
     assert all(overnight(part(plan.mould, now_s=plan.mould[-1][0]), NightOutlook()).stalls_s is None for plan in plans)
 
 
+def test_no_heating_is_offered_that_the_mould_does_not_bear():
+    outlook = NightOutlook(night_K=281.15, out_by_s=30 * HOUR)
+    free, foam = (heatings(replace(part(294.15), bears_K=bears_K), outlook) for bears_K in (inf, 313.15))
+    assert max(plan.mould_K for plan in free) > 313.15
+    assert foam == tuple(plan for plan in free if plan.mould_K <= 313.15)
+
+
 def test_no_heating_is_offered_where_none_can_make_it():
     assert heatings(part(294.15), NightOutlook(out_by_s=HOUR)) == ()
     assert heatings(part(294.15, now_s=30 * HOUR), NightOutlook(out_by_s=30.5 * HOUR)) == ()

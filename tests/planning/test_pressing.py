@@ -9,18 +9,17 @@ from layup.app.cure_view import closing_lines
 from layup.chemistry.closing import CAUTIONS, AGAIN_s, standard_atmosphere_Pa
 from layup.chemistry.compaction import fibre_fraction_under_pressure
 from layup.errors import InputError
-from layup.planning.outline import Outline, area_m2
-from layup.planning.plan import Board, Closing
+from layup.planning.outline import Outline, area_m2, needed_length_m
+from layup.planning.plan import Board, Closing, Foam
+from layup.planning.press_acts import acts_of_plan, next_press_act, press_acts, pull_words
 from layup.planning.pressing import (
     USUAL_CAUL,
-    acts_of_plan,
     clamp_row,
-    next_press_act,
+    edges_share,
+    mould_load,
     overloaded_words,
-    press_acts,
     pressed_out_words,
     pressing,
-    pull_words,
 )
 
 CLAMPED = replace(PLAN, closing=Closing("clamps", target_pressure_Pa=150_000.0))
@@ -225,3 +224,39 @@ def test_the_next_act_at_a_closed_press_is_the_next_round_until_it_is_time_to_go
     _, acts = acts_of("clamps", clamps=6)
     found = next_press_act(acts, since_s, tightened, again_s, gel_s)
     assert found == (None if wanted is None else acts[wanted])
+
+
+def test_curved_ends_are_left_to_blocks_of_their_own_and_lose_no_force():
+    curved = replace(CLAMPED, closing=replace(CLAMPED.closing, curved_ends_m=0.2))
+    press, flat = pressing(curved), pressing(CLAMPED)
+    assert press.force_N == flat.force_N
+    assert press.row_N + 2.0 * press.curved_end_N == pytest.approx(press.force_N)
+    assert 0.0 < press.row_N < flat.row_N == flat.force_N
+    row, whole = clamp_row(curved, press), clamp_row(CLAMPED, flat)
+    assert row.count < whole.count
+    long_m = 2.0 * row.end_m + (row.count - 1) * row.spacing_m
+    assert long_m == pytest.approx(needed_length_m(PLAN.outline, "a caul") - 0.4)
+
+
+def test_a_rectangles_curved_ends_take_their_share_of_its_length():
+    """By hand: 0.2 m of each end of 1.6 m are a quarter of a board of even width."""
+    board = Outline(stations=((0.0, 0.1), (1.6, 0.1)))
+    plan = replace(CLAMPED, outline=board, closing=replace(CLAMPED.closing, curved_ends_m=0.2))
+    assert pressing(plan).flat_share == pytest.approx(0.75, abs=0.006)
+
+
+def test_foam_under_the_mould_evens_the_pressure_out_and_may_not_bear_it():
+    foam = replace(CLAMPED, closing=replace(CLAMPED.closing, foam=Foam(0.05, 0.03)))
+    assert mould_load(CLAMPED, pressing(CLAMPED)) is None
+    assert mould_load(foam, pressing(foam)).word == "crushes"
+    shares = [clamp_row(plan, pressing(plan), clamps=8).lowest_share for plan in (CLAMPED, foam)]
+    assert shares[0] < shares[1]
+    edges = [edges_share(plan, pressing(plan), Board("softwood plywood", 0.009)) for plan in (CLAMPED, foam)]
+    assert edges[0] < edges[1] < 1.0
+
+
+def test_a_mould_bears_what_its_material_does():
+    assert Closing(foam=Foam(0.05, 0.03)).hottest_K == pytest.approx(313.15)
+    assert Closing(foam=Foam(0.05, 0.03, hottest_K=343.15)).hottest_K == pytest.approx(343.15)
+    assert Closing(backing=Board("MDF", 0.018)).hottest_K == pytest.approx(333.15)
+    assert Closing(backing=Board("steel", 0.003)).hottest_K == float("inf")

@@ -16,13 +16,16 @@ from layup.chemistry.caul import (
     bed_of_caul,
     caul_deflection_m,
     clamping,
+    edge_share,
     plywood_modulus_Pa,
+    pressure_along,
     pressure_under_forces,
     row_of_clamps,
 )
 from layup.chemistry.closing import bag_pressure_Pa, bolt_force_N, bolt_torque_Nm, press_force_N, standard_atmosphere_Pa
 from layup.chemistry.compaction import CLOTHS, bed_give_m, fibre_fraction_under_pressure
 from layup.chemistry.kinetics import Kinetics
+from layup.chemistry.mould import foam_load
 from layup.chemistry.vessel import STATED_EXCESS_K
 from layup.files.steps import WOODS
 
@@ -295,3 +298,38 @@ def test_the_default_heat_loss_is_radiation_and_free_convection(celsius):
 def test_the_default_conductivity_is_that_of_epoxy():
     """Independent: `ht`, epoxy resin 0.20 W/(m K)."""
     assert Kinetics(1e-4).conductivity_W_m_K == k_material("Plastics, epoxy resin")
+
+
+@pytest.mark.parametrize("count", [8, 12, 18])
+@pytest.mark.parametrize("thickness_m", [0.009, 0.030])
+def test_the_pressure_along_a_caul_carries_the_clamps_and_is_that_of_finite_elements(count, thickness_m):
+    """Independent: cubic beam elements; the mean of the shares is one, since the bed carries what the clamps press."""
+    bed = bed_of_caul(1.68, thickness_m, 8.8e9, 100_000.0, 90e-6)
+    row = row_of_clamps(bed, count)
+    shares = pressure_along(bed, row, 200)
+    assert sum(shares) / 200 == pytest.approx(1.0, abs=0.003)
+    length = bed.length_m / bed.spread_m
+    forces_at = [(row.end_m + i * row.spacing_m) / bed.spread_m for i in range(count)]
+    places, expected = finite_elements(length, forces_at)
+    middles = [(i + 0.5) * length / 200 for i in range(200)]
+    assert shares == pytest.approx(
+        (np.interp(middles, places, expected) * length / count).tolist(), rel=0.015, abs=0.01
+    )
+
+
+@pytest.mark.parametrize("thickness_m", [0.006, 0.018])
+def test_the_edges_of_a_board_clamped_along_its_middle_are_those_of_finite_elements(thickness_m):
+    bed = bed_of_caul(0.12, thickness_m, 5.7e9, 100_000.0, 90e-6)
+    length = bed.length_m / bed.spread_m
+    _, expected = finite_elements(length, [0.5 * length])
+    assert edge_share(bed) == pytest.approx(float(expected[0] * length), abs=2e-3)
+
+
+def test_a_foam_of_300_kPa_carries_a_third_of_it_overnight_and_gives_by_its_modulus():
+    """12 MPa of a polystyrene board of 300 kPa at 10 % strain (EN 826, ASTM D1621; from memory)."""
+    load = foam_load(0.05, 0.03, 80_000.0, 300_000.0)
+    assert load.word == "carries it"
+    assert load.squeezed_m == pytest.approx(80_000.0 / 12e6 * 0.05)
+    assert foam_load(0.05, 0.03, 120_000.0, 300_000.0).word == "creeps"
+    assert foam_load(0.05, 0.03, 200_000.0, 300_000.0).word == "crushes"
+    assert foam_load(0.05, 0.03, 80_000.0, None).strength_Pa == pytest.approx(210_000.0)

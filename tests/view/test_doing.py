@@ -10,7 +10,8 @@ from layup.bench.day import PressDay, Said
 from layup.bench.doing import DRAWN_FOR_S, OnScreen, Question, do, seen
 from layup.bench.view import bench_view
 from layup.planning.plan import Closing
-from layup.planning.pressing import pressing, pull_words
+from layup.planning.press_acts import pull_words
+from layup.planning.pressing import pressing
 from layup.session.batch_events import BatchMixed, BatchPouredOut, CupTemperatureRead, Demoulded, PressClosed, StepDone
 from layup.session.state import Event
 
