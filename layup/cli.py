@@ -34,6 +34,7 @@ COMMANDS = {
     "press": "start or resume a press day in the app",
     "enter": "enter afterwards what happened on a press day, or a whole day",
     "outcome": "log how a part turned out, and what was weighed or measured on it",
+    "recall": "a failed layup told from memory: its cause, and the next plan",
     "review": "what happened in a session, and the likely causes with their evidence",
     "carry": "notes for next time: list, add, tick off, drop",
     "compare": "two sessions side by side: what differed first",

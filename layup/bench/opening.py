@@ -5,7 +5,7 @@ Plan what is left of a running day: what is laid, what is in hand, what the cans
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -22,17 +22,15 @@ from layup.planning.budget import budget
 from layup.planning.plan import Plan, Shop
 from layup.planning.planner import PlanResult
 from layup.planning.replan import SCRAPE, DayState, InCup, OnPart, Replan, Rescue, replan, rescue_of
-from layup.planning.schedule import Split
 from layup.review.carried import met_by
 from layup.session.archive import Running, StoredSession, Summary, as_begun, look_at, running_days, stored_session
 from layup.session.batch_events import Replanned
 from layup.session.clock import Clock, EarlierClock
 from layup.session.day_events import HumidityRead, Note, TemperatureRead
-from layup.session.fields import BatchPlan, StepPlan
 from layup.session.folder import session_folder
 from layup.session.journal import Journal
 from layup.session.lifetimes import Lifetime
-from layup.session.mass_balance import ALL_OF_IT, plan_today, wants_mix
+from layup.session.mass_balance import ALL_OF_IT, batch_plans, plan_today, step_plans, wants_mix
 from layup.session.reader import Follower
 from layup.session.state import SessionStarted
 from layup.session.state_parts import BatchState
@@ -130,21 +128,6 @@ def replanned(day: PressDay) -> Replan:
 def new_batches(day: PressDay, plan: Replan) -> Replanned:
     """Return the batches of a new plan of the rest, to be logged."""
     return Replanned(batches=batch_plans(plan.split, plan_today(day.plan, day.state)[1]))
-
-
-def batch_plans(split: Split, numbers: Sequence[int]) -> tuple[BatchPlan, ...]:
-    """Return the batches of a split as the journal keeps them; `numbers` are those of the plan's steps."""
-    return tuple(
-        BatchPlan(
-            batch=batch.number,
-            mass_g=batch.mass_g,
-            resin_g=batch.parts_g[0],
-            hardener_g=batch.parts_g[1],
-            steps=tuple(numbers[share.step] for share in batch.shares),
-            shares=tuple(min(share.end - share.begin, 1.0) for share in batch.shares),
-        )
-        for batch in split.batches
-    )
 
 
 def first_free(day: PressDay) -> int:
@@ -344,16 +327,7 @@ def _started(planner: Planner, figures: PlanResult, cautions_shown: bool) -> Ses
         largest_cup_g=plan.largest_cup_g,
         fibre_fraction=plan.target.value,
         lessons_used=figures.lessons_used,
-        steps=tuple(
-            StepPlan(
-                step=number,
-                name=clean_text(step.name, limit=200).text,
-                kind=step.kind,
-                planned_s=step.bench_s / figures.job.pace.full,
-            )
-            for number, step in enumerate(plan.steps, 1)
-            if not (step.kind == "cast" and step.before_press_day)
-        ),
+        steps=step_plans(plan, figures.job.pace),
         batches=batch_plans(split, range(1, len(plan.steps) + 1)),
         hazards_acknowledged=cautions_shown,
     )

@@ -16,6 +16,7 @@ from layup.review.evidence import DEFECTS, Finding
 from layup.review.review import Review
 from layup.review.timeline import BatchTrack, StepTrack, Track
 from layup.session.afterwards import MEDIA, kept_photo
+from layup.session.told import minute_of
 from layup.units import in_minutes, mass, minutes
 
 # -- report blocks ---------------------------------------------------------------------------------------------------
@@ -196,7 +197,7 @@ def _log(review: Review) -> Iterator[Block]:
     for record in state.records:
         remark = "taken back" if record.seq in state.cancelled else void.get(record.seq, "")
         what = record.describe_in(state) + record.late_words
-        rows.append((str(record.seq), f"{record.when_s / 60:.1f}", what, remark))
+        rows.append((str(record.seq), minute_of(state.recalled, record.when_s), what, remark))
     yield Table(("entry", "min", "what", "remark"), tuple(rows), numbers=frozenset({"entry", "min"}))
     if state.closed_s is not None and state.demoulded_s is not None:
         yield Paragraph(f"In the mould for {minutes(state.demoulded_s - state.closed_s)}.")

@@ -45,7 +45,7 @@ def shop_outside(scene: Scene) -> Iterator[Finding]:
     if extremes is None:
         return
     coldest, hottest = extremes
-    high_K, low_K = _window(scene)
+    high_K, low_K = working_K(scene)
     planned_K = scene.track.shop.temperature_K
     shorter = _life_ratio(scene, planned_K, hottest[1])
     warmer = hottest[1] > planned_K + OUTSIDE_K
@@ -94,7 +94,7 @@ def _extremes(scene: Scene, history: History) -> tuple[tuple[float, float], tupl
     return min(readings, key=lambda r: r[1]), max(readings, key=lambda r: r[1])
 
 
-def _window(scene: Scene) -> tuple[float, float]:
+def working_K(scene: Scene) -> tuple[float, float]:
     """Return the hottest and the coldest shop in which the plan works; damp air is judged by `dew_or_blush`."""
     window, minimum_K = scene.window, scene.sheet.minimum_temperature_K or -inf
     if window is None:

@@ -15,6 +15,7 @@ How a part turns out, in the trade's words, and what each defect usually comes f
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -157,6 +158,26 @@ DEFECTS: dict[str, Defect] = {
 def defects_of(tags: Iterable[str]) -> tuple[str, ...]:
     """Return the tags that name a defect, in their order."""
     return tuple(tag for tag in tags if tag in DEFECTS)
+
+
+TELL_OF: dict[str, str] = {
+    **dict.fromkeys(("dry", "white", "whitish"), "dry spot"),
+    **dict.fromkeys(("voids", "bubbles", "air", "blisters"), "void"),
+    **dict.fromkeys(("delaminated", "delam", "peeled", "split", "unbonded"), "delamination"),
+    **dict.fromkeys(("heavy", "rich"), "resin-rich"),
+    **dict.fromkeys(("sticky", "soft", "gummy", "uncured"), "tacky"),
+    **dict.fromkeys(("burnt", "burned", "browned", "brown", "foamed"), "scorched"),
+    **dict.fromkeys(("twisted", "warped", "crooked"), "twist"),
+}
+"""What people say of a part, for each the trade's word."""
+
+
+def tags_in(text: str) -> tuple[str, ...]:
+    """Return the defects that free words tell of."""
+    plain = text.casefold()
+    named = [defect for defect in DEFECTS if defect in plain]
+    named += [TELL_OF[word] for word in re.findall(r"[a-z]+", plain) if word in TELL_OF]
+    return tuple(dict.fromkeys(named))
 
 
 def usual_causes(defects: Iterable[str]) -> frozenset[FindingKind]:

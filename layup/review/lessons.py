@@ -45,7 +45,7 @@ TEACHES: Mapping[SessionKind, frozenset[Taught]] = MappingProxyType(
         "casting": frozenset({"lives"}),
         "dry run": frozenset(),
         "trial": frozenset({"lives"}),
-        "recalled": frozenset({"lives", "pace", "losses"}),
+        "recalled": frozenset({"lives"}),
     }
 )
 """What each kind of session teaches. Nothing else decides it."""
@@ -134,7 +134,7 @@ class _Gathered:
     def add(self, kept: StoredSession) -> None:
         """Take in one session; a draft, or one without its plan or resin, tells nothing."""
         start, plan, sheet = kept.state.start, kept.plan, kept.sheet
-        if start is None or sheet is None or (plan is None and start.kind != "trial"):
+        if start is None or sheet is None or (plan is None and start.kind not in ("trial", "recalled")):
             return
         teaches = TEACHES[start.kind]
         self.sessions += bool(teaches)

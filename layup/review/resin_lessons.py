@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from math import inf, log
+from math import hypot, inf, log
 
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.kinetics import Kinetics, Word, word_conversion
@@ -21,12 +21,15 @@ from layup.chemistry.life_band import predict_band
 from layup.chemistry.observation import LEAST_RISE_K, OBSERVED_LOG_SD, Learnt, learn, learn_cooling, learn_rise
 from layup.chemistry.prediction import predict
 from layup.chemistry.stages import Stage, follow
+from layup.chemistry.uncertainty import EIGHTY_PERCENT
 from layup.chemistry.vessel import Vessel
 from layup.planning.scale import OFF_RATIO
 from layup.review.pace import Between
+from layup.session.fields import ToldDay
 from layup.session.lifetimes import first_K, stages_of, telling
 from layup.session.state import SessionState
 from layup.session.state_parts import BatchState
+from layup.session.told import CUP, TIME, said
 from layup.units import in_minutes, mass
 
 NO_NEWS = -0.7
@@ -51,10 +54,15 @@ class Seen:
     """Of two readings past its hottest: how much warmer than the shop it was then, and how long before [K, s]."""
     not_later: bool = False
     """It was so by then; nobody saw when it became so, as of a batch that was lost."""
+    told: ToldDay | None = None
+    """How vague it is, where it was told from memory."""
 
     @property
     def words(self) -> str:
         """What was seen, when, and how that is read."""
+        if self.told is not None:
+            look, cup = self.told.look or self.word, said(self.told.cup_g, CUP)
+            return f"{look} {said(self.told.thick_s, TIME)} after mixing, {cup}, recalled"
         if self.rise_K is not None:
             return f"{self.rise_K:.0f} K warmer at {in_minutes(self.after_s)}, {mass(self.mass_g)}"
         when = "not later than" if self.not_later else "at"
@@ -105,7 +113,10 @@ def seen_in(state: SessionState, parts: Sequence[float]) -> tuple[Seen, ...]:
 
     What was seen in the cup is set against a batch that stays in its cup, whenever it was poured out after that.
     """
-    found = []
+    found: list[Seen] = []
+    told = state.recalled
+    if told is not None and (told.thick_s is None or told.shop_K is None or told.cup_g is None):
+        return ()  # what is not known moves nothing
     for batch in state.batches:
         if batch.mixed_s is None or not batch.resin_g or not batch.hardener_g:
             continue
@@ -119,7 +130,7 @@ def seen_in(state: SessionState, parts: Sequence[float]) -> tuple[Seen, ...]:
             after_s = at_s - batch.mixed_s
             until_then = tuple(stage for stage in stages_of(batch, state) if stage.from_s < after_s)
             if until_then:
-                found.append(Seen(word, after_s, until_then, batch.mass_g, start_K, not_later=not_later))
+                found.append(Seen(word, after_s, until_then, batch.mass_g, start_K, not_later=not_later, told=told))
     return tuple(found)
 
 
@@ -138,6 +149,27 @@ def _trial_seen(batch: BatchState, state: SessionState, start_K: float) -> list[
             cooled = excess_K, later_s - at_s
             seen.append(Seen("runny", later_s - mixed_s, stages, batch.mass_g, start_K, later_K, cooled))
     return seen + [Seen("runny", at_s - mixed_s, stages, batch.mass_g, start_K, rise_K) for at_s, rise_K in warmed]
+
+
+def log_sd(law: Kinetics, seen: Seen) -> float:
+    """Return how vague an observation is: the eye's own standard deviation of ln t and, of one that was told from
+    memory, what time, warmth and mass are unsure by, each as it moves ln t."""
+    told = seen.told
+    if told is None or told.thick_s is None or told.shop_K is None or told.cup_g is None:
+        return OBSERVED_LOG_SD
+
+    def late(shop_K: float, mass_g: float) -> float:
+        stages = tuple(replace(stage, ambient=shop_K) for stage in seen.stages)
+        course = follow(law, stages, mass_g=mass_g, start_K=shop_K)
+        return log(max(course.reaches_s(word_conversion(law, seen.word)), 1.0))
+
+    shop, cup, thick = told.shop_K, told.cup_g, told.thick_s
+    ends = (
+        log(thick.high / thick.low),
+        0.0 if shop.exact else late(shop.low, cup.likely) - late(shop.high, cup.likely),
+        0.0 if cup.exact else late(shop.likely, cup.low) - late(shop.likely, cup.high),
+    )
+    return hypot(OBSERVED_LOG_SD, *(end / (2.0 * EIGHTY_PERCENT) for end in ends))
 
 
 def _learn_reading(law: Calibration, seen: Seen, rise_K: float) -> Learnt:
@@ -179,6 +211,7 @@ def resin_lesson(
                 seen.stages,
                 mass_g=seen.mass_g,
                 start_K=seen.start_K,
+                observed_log_sd=log_sd(after.kinetics, seen),
                 not_later=seen.not_later,
             )
             # a bound says something only on the side that it cuts off, however far off it is on the other

@@ -27,8 +27,9 @@ from layup.review.evidence import (
     find,
     usual_causes,
 )
+from layup.review.recalled import told_findings
 from layup.review.timeline import Track, track
-from layup.review.trials import alone, trial_words
+from layup.review.trials import alone, change_words, trial_words
 from layup.session.archive import StoredSession
 from layup.session.state import SessionState
 
@@ -137,6 +138,7 @@ def missing_entries(state: SessionState, defects: Sequence[str]) -> tuple[Missin
 
 DETECTORS = (*LEFT_OPEN, *causes_cup.DETECTORS, *causes_bench.DETECTORS, *causes_air.DETECTORS)
 NOTHING_FOUND = "no cause found in what was logged"
+NOTHING_TOLD = "no cause found in what was told"
 NOTHING_WRONG = "nothing stands out"
 TRIAL = "a trial cup: what it taught"
 
@@ -165,10 +167,15 @@ class Review:
         """The first line: the likeliest cause, or that none was found."""
         if self.findings:
             return self.findings[0].words
-        if self.taught:
+        told = self.kept.state.recalled
+        if self.taught and told is None:
             return TRIAL
+        if self.track is None and told is not None and not told.resin_known:
+            return "nothing can be judged: nobody knows which resin it was"
         if self.track is None:
             return "nothing can be judged: the session's plan or resin cannot be read"
+        if told is not None:
+            return NOTHING_TOLD
         return NOTHING_FOUND if self.defects else NOTHING_WRONG
 
 
@@ -186,9 +193,12 @@ def review(kept: StoredSession, *, calibration: Calibration | None = None) -> Re
     if kept.plan is not None and kept.sheet is not None and kept.state.start is not None:
         try:
             law = for_part(calibration or calibrate(kept.sheet), kept.plan)
-            day = track(kept.state, kept.plan, kept.sheet, law)
-            found = find(scene_of(kept, kept.plan, kept.sheet, law, day, built, defects), DETECTORS)
-            assumptions = (*law.assumptions, *(built.words if built else ()))
+            if kept.state.recalled is not None:
+                day, found, assumptions = told_findings(kept, kept.plan, kept.sheet, law, defects)
+            else:
+                day = track(kept.state, kept.plan, kept.sheet, law)
+                found = find(scene_of(kept, kept.plan, kept.sheet, law, day, built, defects), DETECTORS)
+            assumptions = (*law.assumptions, *assumptions, *(built.words if built else ()))
         except LayupError as error:
             problems.append(Problem(str(kept.folder), 0, "", str(error)))
     unexplained = tuple(defect for defect in defects if not DEFECTS[defect].comes_from & {f.kind for f in found})
@@ -202,7 +212,21 @@ def review(kept: StoredSession, *, calibration: Calibration | None = None) -> Re
         missing=missing_entries(kept.state, unexplained),
         problems=tuple(problems),
         assumptions=assumptions,
+        taught=_taught(kept),
     )
+
+
+def _taught(kept: StoredSession) -> tuple[str, ...]:
+    """Say that a day was told from memory, and what that teaches by itself; nothing of one that was logged."""
+    told = kept.state.recalled
+    if told is None:
+        return ()
+    found = None if kept.sheet is None else alone(kept)
+    lesson = None if found is None else found[1]
+    when = f", {told.when}" if told.when else ""
+    if found is None or lesson is None or not lesson.observations:
+        return f"recalled{when}", "it teaches nothing of the resin: that takes resin, warmth, grams in the cup and when"
+    return f"recalled{when}", lesson.words, change_words(found[0], lesson)
 
 
 def _trial(kept: StoredSession) -> Review:

@@ -172,11 +172,13 @@ def _limit_at(batch: BatchTrack, time_s: float) -> float | None:
     return None if batch.part is None else batch.part.low
 
 
-def track(state: SessionState, plan: Plan, sheet: Datasheet, calibration: Calibration) -> Track:
-    """Lay a session on its time axis, beside its plan."""
+def track(
+    state: SessionState, plan: Plan, sheet: Datasheet, calibration: Calibration, beside: PlanResult | None = None
+) -> Track:
+    """Lay a session on its time axis, beside its plan, or beside another that it was not begun with."""
     humidity = state.humidity[0][1] if state.humidity else None
     shop = Shop(first_K(state.air), relative_humidity=humidity if humidity else None)
-    result = _as_begun(PlanResult(plan, sheet, calibration, shop), state)
+    result = beside or _as_begun(PlanResult(plan, sheet, calibration, shop), state)
     contact_s = min((batch.mixed_s for batch in state.batches if batch.mixed_s is not None), default=None)
     pace = pace_of(plan.crew)
     zero_s = _plan_zero_s(contact_s, result, pace)

@@ -99,10 +99,13 @@ _resins = _Copies[Datasheet](load_resin)
 def stored_session(folder: Path) -> StoredSession:
     """Return the session in `folder`. Raises StorageError if it has no journal or that cannot be read."""
     records, problems = read_journal(folder)
-    sheet, sheet_problems = _resins.read(folder / RESIN_COPY)
-    state, plan, plan_problems = fold(records), None, list[Problem]()
-    if state.start is None or state.start.kind != "trial":  # a trial cup is of no plan
-        plan, plan_problems = _plans.read(folder / PLAN)
+    state, plan, sheet = fold(records), None, None
+    plan_problems, sheet_problems = list[Problem](), list[Problem]()
+    told = state.recalled  # of a day from memory nobody may know the resin, and there may be no plan
+    if told is None or told.resin_known:
+        sheet, sheet_problems = _resins.read(folder / RESIN_COPY)
+    if (state.start is None or state.start.kind != "trial") and (told is None or (folder / PLAN).is_file()):
+        plan, plan_problems = _plans.read(folder / PLAN)  # a trial cup is of none
     if plan is not None and sheet is not None and state.start is not None:
         plan = as_begun(plan, sheet, state.start)
     return StoredSession(folder, state, plan, sheet, (*problems, *strays(folder), *plan_problems, *sheet_problems))

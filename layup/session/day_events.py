@@ -26,6 +26,7 @@ from layup.session.fields import (
     Stamp,
     TakenTime,
     Text,
+    ToldDay,
     WallTime,
 )
 from layup.session.lines import DIGITS
@@ -316,6 +317,28 @@ class CarrySettled(Event):
     def describe(self) -> str:
         """Say what became of it."""
         return f"{'open again' if self.how == 'open' else self.how}, from {self.session}: {self.text}"
+
+
+class Recalled(Event):
+    """A day told from memory: the entries beside it stand at the likeliest times, and this says how wide they are."""
+
+    lasting = True
+    event: Named[Literal["recalled"]] = "recalled"
+    told: ToldDay = Field(description="what is remembered")
+
+    def why_not(self, state: SessionState) -> str | None:
+        """Refuse it in a session of another kind, and twice."""
+        if state.start is None or state.start.kind != "recalled":
+            return "this session was logged as it went"
+        return "this day was told already" if state.recalled is not None else None
+
+    def apply(self, state: SessionState, _stamp: Stamp) -> None:
+        """Keep it."""
+        state.recalled = self.told
+
+    def describe(self) -> str:
+        """Say when that was."""
+        return "told from memory" + (f": {self.told.when}" if self.told.when else "")
 
 
 class AlarmAcknowledged(Event):

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from typing import Annotated, Literal, TypeVar
 
-from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, StringConstraints
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, StringConstraints, model_validator
+from pydantic_core import PydanticCustomError
 
 from layup.session.clock import FIRST_TIME, LAST_TIME
 from layup.session.text import PLAIN_PATTERN
@@ -45,6 +46,8 @@ VesselKind = Literal["cup", "tray"]
 KIND = "of a step: fabric, bond, place or cast; of a session: press, or what else it was"
 SessionKind = Literal["press", "casting", "dry run", "trial", "recalled"]
 Doubt = Literal["off ratio", "unread", "hot"]
+TellingLook = Literal["thickening", "stringy", "hot", "smoking", "gelled", "runny"]
+"""How mix looked that somebody remembers: the words of an observation, and the two of a cup that heats itself."""
 
 # -- keys of several events: each means the same in all --------------------------------------------------------------
 
@@ -113,3 +116,45 @@ class Stamp(BaseModel):
     def when_s(self) -> float:
         """When it happened: as it was told, or as it was written."""
         return self.elapsed_s if self.happened_s is None else min(self.happened_s, self.elapsed_s)
+
+
+# -- a day told from memory ------------------------------------------------------------------------------------------
+
+
+class Width(BaseModel):
+    """A number as somebody remembers it: exact where all three are one, else from the low to the high edge."""
+
+    model_config = STRICT
+    low: float = Field(description="one in ten is below it")
+    likely: float = Field(description="the likeliest")
+    high: float = Field(description="one in ten is above it")
+    about: bool = Field(default=False, description="told as about the likeliest, not as a range")
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Width:
+        if not self.low <= self.likely <= self.high:
+            raise PydanticCustomError("width", "low, likely and high come in this order")
+        return self
+
+    @property
+    def exact(self) -> bool:
+        """Whether it was told without any width."""
+        return self.low == self.high
+
+
+class ToldDay(BaseModel):
+    """What somebody remembers of a layup, in eight answers; what is null, or empty, is not known."""
+
+    model_config = STRICT
+    resin_known: bool = Field(description="whether it is known which resin it was")
+    shop_K: Width | None = Field(default=None, description="how warm the shop was")
+    cup_g: Width | None = Field(default=None, description="mix in each cup")
+    cups: Number = Field(default=1, description="cups mixed at once")
+    thick_s: Width | None = Field(default=None, description="when the mix was seen to be past use, from first contact")
+    look: TellingLook | None = Field(default=None, description="how it looked then")
+    steps_done: Width | None = Field(default=None, description="how many steps were on the part by then")
+    closed: bool | None = Field(default=None, description="whether the press was closed on it")
+    closed_s: Width | None = Field(default=None, description="when, from first contact")
+    people: Number | None = Field(default=None, description="hands on the job")
+    wrong: Text = Field(default="", description="what went wrong, in one's own words")
+    when: Name = Field(default="", description="when that was, as it was told")

@@ -19,12 +19,14 @@ from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.ratio import off_ratio
 from layup.errors import InputError, LayupError
 from layup.planning.budget import budget
-from layup.planning.crew import pace_of
+from layup.planning.crew import Pace, pace_of
 from layup.planning.plan import BondStep, PlaceStep, Plan, Step
 from layup.planning.scale import ratio_word
-from layup.session.fields import Doubt
+from layup.planning.schedule import Split
+from layup.session.fields import NAME_LIMIT, BatchPlan, Doubt, StepPlan
 from layup.session.state import SessionState
 from layup.session.state_parts import BatchState, StepState, done_with
+from layup.session.text import clean_text
 
 # -- mass balance ----------------------------------------------------------------------------------------------------
 
@@ -111,6 +113,35 @@ def plan_today(plan: Plan, state: SessionState) -> tuple[Plan, tuple[int, ...]]:
         if one.skipped_s is None:
             steps.append((one.number, plan.steps[one.number - 1] if one.mix_g is None else _as_step(one, plan, state)))
     return replace(plan, steps=tuple(step for _, step in steps)), tuple(number for number, _ in steps)
+
+
+def step_plans(plan: Plan, pace: Pace) -> tuple[StepPlan, ...]:
+    """Return the steps of a plan that are done on the day, as the journal keeps them."""
+    return tuple(
+        StepPlan(
+            step=number,
+            name=clean_text(step.name, limit=NAME_LIMIT).text,
+            kind=step.kind,
+            planned_s=step.bench_s / pace.full,
+        )
+        for number, step in enumerate(plan.steps, 1)
+        if not (step.kind == "cast" and step.before_press_day)
+    )
+
+
+def batch_plans(split: Split, numbers: Sequence[int]) -> tuple[BatchPlan, ...]:
+    """Return the batches of a split as the journal keeps them; `numbers` are those of the plan's steps."""
+    return tuple(
+        BatchPlan(
+            batch=batch.number,
+            mass_g=batch.mass_g,
+            resin_g=batch.parts_g[0],
+            hardener_g=batch.parts_g[1],
+            steps=tuple(numbers[share.step] for share in batch.shares),
+            shares=tuple(min(share.end - share.begin, 1.0) for share in batch.shares),
+        )
+        for batch in split.batches
+    )
 
 
 def _as_step(added: StepState, plan: Plan, state: SessionState) -> Step:

@@ -36,6 +36,7 @@ from layup.session.fields import (
     StepPlan,
     Temperature,
     Text,
+    ToldDay,
 )
 from layup.session.state_parts import (
     AlarmSeen,
@@ -139,6 +140,8 @@ class SessionState:
     """The notes for next time."""
     settled: tuple[Settled, ...] = ()
     """What became of notes for next time, its own and those of other sessions; of one the last counts."""
+    recalled: ToldDay | None = None
+    """What was told from memory, of a day that was not logged."""
     acknowledged: dict[str, AlarmSeen] = field(default_factory=dict)
     """The last acknowledgement of each alarm."""
     closed_s: float | None = None

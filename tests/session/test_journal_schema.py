@@ -55,6 +55,8 @@ def test_names_are_kebab_case_and_numbers_of_a_physical_kind_carry_their_unit() 
         "pieces",
         "process_id",
         "relative_humidity",
+        "cups",
+        *("low", "likely", "high"),  # edges of what is remembered, in the unit of the key that holds them
     }
     for model in SCHEMA["$defs"].values():
         name = model["properties"].get("event", {}).get("const", "a-b")

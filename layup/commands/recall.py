@@ -1,0 +1,130 @@
+"""Tell a layup that failed before this program, from memory: eight answers give its likely cause and a next plan.
+
+Each answer may be exact, "about ...", a range, or "not known". Without any among the words they are asked one by one.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from layup.bench.next_plan import NextPlan, next_plan
+from layup.commands.answer import add_json_argument, answer
+from layup.commands.reading import add_workshop_argument
+from layup.commands.review import review_data
+from layup.errors import InputError, LayupError, printable
+from layup.files.workshop import Workshop
+from layup.report.report_blocks import finding_lines
+from layup.review.evidence import tags_in
+from layup.review.recalled import MEMORY, PLANNED
+from layup.review.review import Review, review
+from layup.session.archive import stored_session
+from layup.session.clock import SystemClock
+from layup.session.interview import KEYS, Interview
+from layup.session.recall import write_recalled
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+EXAMPLE = (
+    'layup recall --resin slow-laminating --shop "about 12 C" --cup "about 400 g" '
+    '--thick "about 25 min, hot" --on-part 4 --closed no --people 1 --wrong "gelled in the cup"'
+)
+OPTIONS = (
+    ("--resin", "RESIN", "its id, its number in the list, or part of its title"),
+    ("--shop", "TEMPERATURE", 'how warm: "18 C", "about 12", "10-14"'),
+    ("--cup", "MASS", 'mix in a cup: "about 400 g"; two mixed at once: "2 x 300 g"'),
+    ("--thick", "TIME LOOK", 'minutes after mixing, and how it looked: "about 25, hot"'),
+    ("--on-part", "STEP", 'the last step on the part by then: its number, "2-4", "nothing", "all"'),
+    ("--closed", "TIME", 'when the press was closed: "about 60 min", "no"'),
+    ("--people", "N", 'how many worked: 2, "alone"'),
+    ("--wrong", "TEXT", "what went wrong, in your words"),
+    ("--when", "DAY", 'when that was: "2025-02-14", "last winter"'),
+)
+UNDO = ("back", "undo", "u")
+STOP = ("stop", "quit", "q")
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the words of `layup recall`."""
+    parser.add_argument("plan", nargs="?", metavar="PLAN", help="the part, by its plan (default: the first plan here)")
+    for flag, metavar, words in OPTIONS:
+        parser.add_argument(flag, metavar=metavar, help=f"{words} (default: not known)")
+    add_workshop_argument(parser)
+    add_json_argument(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Take the answers, keep them as a session, and answer with its cause and what the next plan makes of it."""
+    workshop = Workshop(Path(args.workshop))
+    given = {key: getattr(args, key) for key in KEYS if getattr(args, key) is not None}
+    talk = Interview(workshop, SystemClock().utc(), args.plan, keep=not given)
+    if given:
+        talk.give(given)
+    elif args.json:
+        flags = ", ".join(flag for flag, *_ in OPTIONS)
+        raise InputError("recall", "has no answer", allowed=flags, todo="leave --json out to be asked")
+    elif not _asked(talk):
+        return 0
+    story = talk.story()
+    folder = write_recalled(workshop, story, tags_in(story.told.wrong))
+    talk.forget()
+    found = review(stored_session(folder))
+    plan = next_plan(workshop, folder, story)
+    data = {"session": folder.name, "review": review_data(found), "next_plan": plan.data() if plan else None}
+
+    def text(console: Console) -> None:
+        for line in told_lines(found, plan, width=min(console.width, 100)):
+            console.print(line)
+
+    return answer(args.json, data, text, assumptions=list(found.assumptions), telling={MEMORY, PLANNED})
+
+
+def told_lines(found: Review, plan: NextPlan | None, *, width: int) -> list[str]:
+    """Return the cause of a day that was told, and what the next plan does about it."""
+    lines = [f"Kept as {found.kept.name}, marked recalled.", ""]
+    for number, finding in enumerate(found.findings, 1):
+        lines += finding_lines(number, finding, width=width)
+    if not found.findings:
+        lines.append(found.verdict)
+    lines += ["", *found.taught[1:]]
+    return [*lines, "", *(plan.lines() if plan else ["No plan here to change: layup new DIR makes one."])]
+
+
+def _asked(talk: Interview) -> bool:
+    """Ask one question after the other on the terminal; return whether all were answered."""
+    part = talk.plan.title if talk.plan else "a part without a plan"
+    print(printable(f"A layup told from memory: {part}. Exact, about ..., a range, or ? for not known."))
+    print("back undoes the last answer, stop keeps them for later.")
+    if talk.resumed:
+        print(f"{len(talk.answers)} answers were kept; type new to begin anew.")
+    while (question := talk.question) is not None:
+        print()
+        for line in talk.choices():
+            print(printable(f"  {line}"))
+        before = talk.answers.get(question.key)
+        now = f" [{before}]" if before else ""
+        print(printable(f"{talk.at + 1}/{len(KEYS)} {question.title}  ({question.hint}){now}"))
+        try:
+            text = input("> ").strip()
+        except EOFError:
+            text = "stop"
+        if text.casefold() in STOP:
+            print("Your answers are kept: layup recall goes on with them.")
+            return False
+        if text.casefold() in UNDO:
+            talk.back()
+        elif text.casefold() == "new" and talk.resumed:
+            talk.forget()
+        else:
+            _take(talk, text or before or "")
+    return True
+
+
+def _take(talk: Interview, text: str) -> None:
+    try:
+        talk.answer(text)
+    except LayupError as error:
+        print(printable(f"! {error}"), file=sys.stderr)

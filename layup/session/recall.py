@@ -1,0 +1,279 @@
+"""A layup told from memory as a session: its entries stand at the likeliest times, and say no more than was told.
+
+`told_day` makes them from any point within what is told, so that a review can try many of them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from types import MappingProxyType
+
+from layup.chemistry.calibration import Calibration
+from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.kinetics import Word
+from layup.chemistry.mixing import parts_by_mass
+from layup.chemistry.ratio import split_mass
+from layup.errors import LayupError, StorageError
+from layup.files.names import PLAN, RESIN_COPY
+from layup.files.workshop import Workshop
+from layup.planning.budget import for_part
+from layup.planning.crew import pace_of
+from layup.planning.plan import Plan, Shop
+from layup.planning.planner import PlanResult, plan_with
+from layup.session.batch_events import BatchLost, BatchMixed, BatchPouredOut, Observation, PressClosed, StepDone
+from layup.session.clock import ManualClock
+from layup.session.day_events import Recalled, SessionEnded, TemperatureRead
+from layup.session.fields import NAME_LIMIT, BatchPlan, TellingLook, ToldDay
+from layup.session.folder import session_folder
+from layup.session.journal import Journal
+from layup.session.lifetimes import UNLOGGED_K
+from layup.session.mass_balance import batch_plans, step_plans
+from layup.session.state import Event, Outcome, SessionStarted
+from layup.session.text import clean_text
+
+USUAL_SHOP_K = 293.15
+"""What the plan beside a day is worked out for, where nobody knows how warm it was."""
+UNKNOWN = "not known"
+"""What stands for a resin, or for a plan, that nobody can name."""
+AT_LEAST: dict[TellingLook, Word] = {"hot": "thickening", "smoking": "gelled"}
+"""What mix has become by the time that its cup is felt, at least (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Story:
+    """All that was told, with the resin and the plan that it is set beside."""
+
+    told: ToldDay
+    sheet: Datasheet | None
+    plan_name: str | None
+    plan: Plan | None
+    day: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """One day within what was told: each number at one value; None is not known."""
+
+    shop_K: float | None = None
+    cup_g: float | None = None
+    thick_s: float | None = None
+    steps_done: int | None = None
+    closed_s: float | None = None
+
+
+def likeliest(told: ToldDay) -> Point:
+    """Return the likeliest day."""
+    shop, cup, thick, done, closed = told.shop_K, told.cup_g, told.thick_s, told.steps_done, told.closed_s
+    return Point(
+        None if shop is None else shop.likely,
+        None if cup is None else cup.likely,
+        None if thick is None else thick.likely,
+        None if done is None else round(done.likely),
+        None if closed is None else closed.likely,
+    )
+
+
+def told_start(
+    told: ToldDay, plan: Plan | None, plan_name: str | None, sheet: Datasheet | None, planned: tuple[BatchPlan, ...]
+) -> SessionStarted:
+    """Return how such a day began: beside `planned`, what this program would have mixed for it."""
+    people = told.people or (plan.crew.people if plan else 1)
+    more = range(len(planned) + 1, told.cups + 1)
+    planned = (*planned, *(BatchPlan(batch=number, mass_g=0.0, resin_g=0.0, hardener_g=0.0) for number in more))
+    return SessionStarted(
+        title=clean_text(plan.title if plan else "A layup", limit=NAME_LIMIT).text,
+        kind="recalled",
+        plan=plan_name or UNKNOWN,
+        resin=sheet.id if sheet else UNKNOWN,
+        people=people,
+        pieces=plan.pieces if plan else 1,
+        largest_cup_g=plan.largest_cup_g if plan else None,
+        fibre_fraction=plan.target.value if plan else None,
+        steps=step_plans(plan, pace_of(replace(plan.crew, people=people))) if plan else (),
+        batches=planned,
+        hazards_acknowledged=False,
+    )
+
+
+def as_planned(result: PlanResult | None) -> tuple[BatchPlan, ...]:
+    """Return the batches of a plan; none where it cannot be worked out."""
+    if result is None:
+        return ()
+    try:
+        return batch_plans(result.split, range(1, len(result.plan.steps) + 1))
+    except LayupError:
+        return ()
+
+
+def needs_of(result: PlanResult | None) -> dict[int, float]:
+    """Return the mix that each step of a plan lays, by its number; nothing where it cannot be worked out."""
+    if result is None:
+        return {}
+    try:
+        return {line.step + 1: line.mix_g for line in result.budget.lines}
+    except LayupError:
+        return {}
+
+
+def told_day(
+    told: ToldDay,
+    start: SessionStarted,
+    sheet: Datasheet | None,
+    point: Point,
+    needs_g: Mapping[int, float] = MappingProxyType({}),
+    *,
+    spread: bool = False,
+) -> list[tuple[float, Event]]:
+    """Return the entries of a day at one point within what was told, each with its time from first contact.
+
+    Cups are laid one after the other in bench order, as far as each step `needs_g` mix. Steps stand where they were
+    known to be done by, or are `spread` over the time before as their plan has it. Of several cups mixed at once the
+    last one was seen, and those that the steps done by then had used up were empty. What was left of a part that was
+    closed was laid by then; of one that was not, the cups that stood there thick were lost.
+    """
+    found: list[tuple[float, Event]] = []
+    if point.shop_K is not None:
+        found.append((0.0, TemperatureRead(place="air", temperature_K=point.shop_K)))
+    found += [(0.0, Recalled(told=told))]
+    done_s = _steps(start, point, spread=spread)
+    found += [(at_s, StepDone(step=step)) for step, at_s in done_s.items()]
+    if point.cup_g is not None and sheet is not None:
+        found += _cups(told, start, sheet, point, done_s, needs_g)
+    if told.closed and point.closed_s is not None:
+        found.append((point.closed_s, PressClosed()))
+    return sorted(found, key=lambda one: (one[0], _ORDER.index(one[1].event) if one[1].event in _ORDER else -1))
+
+
+def _steps(start: SessionStarted, point: Point, *, spread: bool) -> dict[int, float]:
+    """Return by when each step was done: first those on the part by the look, the others by the closing."""
+    thick_s, closed_s, steps = point.thick_s, point.closed_s, start.steps
+    ends = [] if thick_s is None or point.steps_done is None else [(point.steps_done, thick_s)]
+    if closed_s is not None:
+        ends = [(done, min(at_s, closed_s)) for done, at_s in ends] + [(len(steps), closed_s)]
+    by_s: dict[int, float] = {}
+    before, begin_s = 0, 0.0
+    for done, end_s in ends:
+        row = steps[before:done]
+        whole_s, gone_s = sum(step.planned_s for step in row), 0.0
+        for step in row:
+            gone_s += step.planned_s
+            share = gone_s / whole_s if spread and whole_s > 0.0 else 1.0
+            by_s[step.step] = begin_s + share * (end_s - begin_s)
+        before, begin_s = max(before, done), end_s
+    return by_s
+
+
+def _cups(
+    told: ToldDay,
+    start: SessionStarted,
+    sheet: Datasheet,
+    point: Point,
+    done_s: Mapping[int, float],
+    needs_g: Mapping[int, float],
+) -> Iterator[tuple[float, Event]]:
+    """Yield what became of the cups that were mixed at once."""
+    resin_g, hardener_g = split_mass(point.cup_g or 0.0, parts_by_mass(sheet))
+    start_K = UNLOGGED_K if point.shop_K is None else point.shop_K
+    look, thick_s, closed_s = told.look, point.thick_s, point.closed_s
+    numbers = [plan.batch for plan in start.batches][: told.cups]
+    for number in numbers:
+        yield 0.0, BatchMixed(batch=number, resin_g=resin_g, hardener_g=hardener_g, start_K=start_K)
+        empty_s = _used_up_s(number * (point.cup_g or 0.0), start, done_s, needs_g)
+        if empty_s is None and closed_s is not None:
+            empty_s = closed_s
+        seen = thick_s is not None and look is not None and (number == numbers[-1] or empty_s is None)
+        if seen and thick_s is not None and look is not None:
+            word = AT_LEAST.get(look, look)
+            if look not in AT_LEAST or empty_s is not None:
+                yield thick_s, Observation(batch=number, word=word if word in _WORDS else "thickening")
+            if empty_s is None and look != "runny" and not told.closed:
+                yield thick_s, BatchLost(batch=number, why=word if look == word else f"{word} ({look})")
+        if empty_s is not None:
+            yield empty_s, BatchPouredOut(batch=number)
+
+
+def _used_up_s(
+    mix_g: float, start: SessionStarted, done_s: Mapping[int, float], needs_g: Mapping[int, float]
+) -> float | None:
+    """Return when so much mix was on the part; None where it was not, or nobody knows."""
+    laid_g = 0.0
+    for step in start.steps:
+        laid_g += needs_g.get(step.step, 0.0)
+        if step.step not in done_s:
+            return None
+        if laid_g >= mix_g:
+            return done_s[step.step]
+    return done_s[start.steps[-1].step] if start.steps else None
+
+
+_ORDER = ("step-done", "observation", "batch-poured-out", "batch-lost", "press-closed")
+"""What stands behind what at the same time."""
+_WORDS: tuple[Word, ...] = ("runny", "thickening", "stringy", "gelled")
+
+
+def plan_beside(plan: Plan, sheet: Datasheet, law: Calibration, told: ToldDay, shop_K: float | None) -> PlanResult:
+    """Return the plan that the day is set beside, in its shop and with its hands, as this program would work it out."""
+    own = plan_with(
+        plan,
+        sheet,
+        people=told.people or plan.crew.people,
+        largest_cup_g=plan.largest_cup_g,
+        fibre_fraction=plan.target.value,
+    )
+    return PlanResult(own, sheet, for_part(law, own), Shop(USUAL_SHOP_K if shop_K is None else shop_K))
+
+
+def write_recalled(workshop: Workshop, story: Story, tags: Sequence[str] = ()) -> Path:
+    """Write a day that was told into a session folder of its own and return that.
+
+    Parameters
+    ----------
+    workshop : Workshop
+        Where it goes [-]
+    story : Story
+        What was told [-]
+    tags : Sequence[str]
+        Words of the outcome [-]
+
+    Returns
+    -------
+    folder : Path
+        The session [-]
+
+    Raises
+    ------
+    StorageError
+        If it cannot be written.
+    """
+    told, point, plan, sheet = story.told, likeliest(story.told), story.plan, story.sheet
+    beside = None
+    if plan is not None and sheet is not None:
+        beside = plan_beside(plan, sheet, workshop.calibration(sheet), told, point.shop_K)
+    start = told_start(told, plan, story.plan_name, sheet, as_planned(beside))
+    files = {}
+    if plan is not None and story.plan_name is not None:
+        files[PLAN] = _bytes(workshop.plan_path(story.plan_name))
+    if sheet is not None:
+        files[RESIN_COPY] = _bytes(workshop.resin_path(sheet.id))
+    title = f"recalled {plan.title}" if plan else "recalled"
+    folder = session_folder(workshop.root, story.day.astimezone().date(), title)
+    clock, now_s = ManualClock(story.day), 0.0
+    with Journal.create(folder, clock, start, files=files) as journal:
+        for at_s, event in told_day(told, start, sheet, point, needs_of(beside)):
+            clock.advance(at_s - now_s)
+            now_s = at_s
+            journal.append(event)
+        journal.append(SessionEnded())
+        if told.wrong or tags:
+            journal.append(Outcome(tags=tuple(tags), notes=told.wrong))
+    return folder
+
+
+def _bytes(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise StorageError(str(path), "cannot be read", value=error.strerror, todo="check the file") from error

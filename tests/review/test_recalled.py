@@ -1,0 +1,212 @@
+"""A day told from memory: causes as sure as the answers are, and lessons that weigh what their vagueness deserves.
+
+The spread of Halton's sequence is checked against its definition (J. H. Halton, Numer. Math. 2 (1960) 84, from
+memory): in base 2 the first seven numbers are 1/2, 1/4, 3/4, 1/8, 5/8, 3/8, 7/8. That an update moves less the vaguer
+an observation is, K = s^2 S/(S^2 s^2 + s_o^2), is the scalar Kalman gain (textbooks on estimation, from memory).
+"""
+
+from dataclasses import replace
+from datetime import UTC, datetime
+from functools import cache
+from math import log
+
+import pytest
+from hypothesis import Phase, given, settings
+from hypothesis import strategies as st
+from session_examples import resin
+
+from layup.chemistry.observation import OBSERVED_LOG_SD
+from layup.chemistry.prediction import predict
+from layup.chemistry.stages import Stage
+from layup.chemistry.vessel import Vessel
+from layup.files.workshop import Workshop, new_workshop
+from layup.report.render import html
+from layup.report.report_blocks import report_blocks, review_lines
+from layup.review.evidence import tags_in
+from layup.review.lessons import lessons_of
+from layup.review.recalled import DAYS, drawn, halton
+from layup.review.resin_lessons import Seen, log_sd, resin_lesson
+from layup.review.review import NOTHING_TOLD, Review, review
+from layup.session.archive import stored_session
+from layup.session.fields import ToldDay, Width
+from layup.session.interview import Interview
+from layup.session.recall import likeliest, write_recalled
+
+NOW = datetime(2026, 11, 28, 16, tzinfo=UTC)
+HOT = {
+    "resin": "slow-laminating",
+    "shop": "about 24 C",
+    "cup": "about 400 g",
+    "thick": "about 25 min, hot",
+    "on_part": "4",
+    "closed": "no",
+    "people": "alone",
+    "wrong": "gelled in the cup",
+}
+
+
+@pytest.fixture(scope="module")
+def told(tmp_path_factory: pytest.TempPathFactory):
+    root = tmp_path_factory.mktemp("told") / "shop"
+    new_workshop(root)
+    shop = Workshop(root)
+
+    @cache
+    def looked_back(*changed: tuple[str, str]) -> Review:
+        talk = Interview(shop, NOW, keep=False)
+        talk.give(HOT | dict(changed))
+        story = talk.story()
+        return review(stored_session(write_recalled(shop, story, tags_in(story.told.wrong))))
+
+    return lambda **changed: looked_back(*changed.items())
+
+
+def sure(found: Review) -> dict[str, str]:
+    return {finding.kind: finding.certainty for finding in found.findings}
+
+
+def test_halton_s_numbers_are_those_of_its_definition() -> None:
+    assert [halton(number, 2) for number in range(1, 8)] == [1 / 2, 1 / 4, 3 / 4, 1 / 8, 5 / 8, 3 / 8, 7 / 8]
+    assert [round(9 * halton(number, 3)) for number in range(1, 9)] == [3, 6, 1, 4, 7, 2, 5, 8]
+
+
+def test_days_that_fit_hold_four_fifths_of_each_width_and_one_day_where_all_is_exact() -> None:
+    day = ToldDay(
+        resin_known=True,
+        shop_K=Width(low=285.0, likely=287.0, high=289.0),
+        cup_g=Width(low=300.0, likely=400.0, high=600.0),
+    )
+    points = list(drawn(day))
+    assert len(points) == DAYS
+    assert points == list(drawn(day)), "the same every time"
+    inside = sum(300.0 <= (point.cup_g or 0.0) <= 600.0 for point in points)
+    assert inside == pytest.approx(0.8 * DAYS, abs=2)
+    assert len({point.shop_K for point in points}) == 5
+    exact = ToldDay(resin_known=True, shop_K=Width(low=287.0, likely=287.0, high=287.0))
+    assert list(drawn(exact)) == [likeliest(exact)]
+
+
+def test_a_large_cup_that_went_hot_in_a_warm_shop_is_found_and_its_change_named(told) -> None:
+    found = told()
+    assert found.findings[0].kind == "cup too large"
+    assert "A cup of about 400 g, where this plan mixes" in found.findings[0].words
+    assert found.findings[0].change.startswith("Mix no more than")
+    assert {"past thickening", "cup too hot"} <= sure(found).keys()
+    assert all(certainty != "certain" for certainty in sure(found).values()), "nothing vague is certain"
+
+
+def test_the_vaguer_the_answers_the_less_sure_the_cause(told) -> None:
+    exact = sure(told(shop="24 C", cup="400 g", thick="25 min, stringy"))
+    about = sure(told(thick="about 25 min, stringy"))
+    vague = sure(told(shop="10-30 C", cup="150-450 g", thick="10-60 min, stringy"))
+    rank = {"certain": 3, "likely": 2, "possible": 1}
+    assert exact["cup too large"] == "certain"
+    assert about["cup too large"] == "likely"
+    assert vague["cup too large"] == "possible"
+    assert all(
+        rank[certainty] <= rank[about.get(kind, "possible")] for kind, certainty in vague.items() if kind in about
+    )
+
+
+def test_small_cups_in_good_time_are_no_cause(told) -> None:
+    found = told(shop="20 C", cup="200 g", thick="not known", on_part="not known", people="2", wrong="twisted")
+    assert "cup too large" not in sure(found)
+    assert "past thickening" not in sure(found)
+    if not found.findings:
+        assert found.verdict == NOTHING_TOLD
+    assert found.defects == ("twist",)
+
+
+def test_a_press_closed_after_hours_was_closed_late(told) -> None:
+    found = told(shop="28 C", cup="300 g", thick="30 min, runny", on_part="all", closed="about 4 h", people="2")
+    assert sure(found)["closed late"] in ("likely", "possible")
+    late = next(finding for finding in found.findings if finding.kind == "closed late")
+    assert "The press was closed about 240 min after mixing" in late.words
+
+
+def test_a_cold_shop_is_told_with_what_the_plan_needs(told) -> None:
+    cold = next(f for f in told(shop="10-12", people="2").findings if f.kind == "shop outside the window")
+    assert cold.words == "The shop was at 10 to 12 °C; this plan works from 15 °C on."
+
+
+def test_little_on_the_part_after_long_was_a_slow_bench(told) -> None:
+    found = told(shop="18 C", cup="200 g", thick="about 60 min, thick", on_part="2", people="2")
+    slow = next(finding for finding in found.findings if finding.kind == "slow step")
+    assert slow.words.startswith("11 of 12 steps were left about 60 min after mixing; this plan has 'Rubber")
+
+
+def test_every_view_says_that_it_was_recalled_and_no_minute_is_sharper_than_it_was_told(told) -> None:
+    found = told(when="last winter")
+    text = "\n".join(review_lines(found, width=100))
+    page = html("t", report_blocks(found))
+    assert "recalled, about last winter" in text
+    assert "recalled, about last winter" in page
+    assert "25.0" not in text
+    assert "25.0" not in page
+    assert "≈ 25" in page
+    assert "told: a cup of about 400 g" in text
+
+
+def test_what_people_say_of_a_part_becomes_the_trade_s_words() -> None:
+    assert tags_in("Dry at the tip, bubbles, and it stayed sticky") == ("dry spot", "void", "tacky")
+    assert tags_in("a void beside the delamination") == ("void", "delamination")
+    assert tags_in("gelled in the cup") == ()
+
+
+# -- lessons ---------------------------------------------------------------------------------------------------------
+
+
+def moved(found: Review) -> float:
+    """Return how far a session moves the resin's life, as a logarithm."""
+    lesson = lessons_of([found.kept]).resins.get("slow-laminating")
+    return 0.0 if lesson is None else log(lesson.life_factor)
+
+
+def test_an_exact_recollection_weighs_as_a_log_a_vague_one_less_and_one_not_known_nothing(told) -> None:
+    exact = told(shop="24 C", cup="400 g", thick="25 min, stringy")
+    about = told(thick="about 25 min, stringy")
+    vague = told(shop="10-30 C", cup="100-900 g", thick="10-60 min, stringy")
+    assert moved(exact) < moved(about) < moved(vague) < 0.0
+    as_logged = replace(exact.kept, state=replace(exact.kept.state, recalled=None))
+    assert moved(replace(exact, kept=as_logged)) == pytest.approx(moved(exact), abs=1e-12)
+    for unknown in ({"shop": "?"}, {"cup": "?"}, {"thick": "?"}, {"resin": "not known"}):
+        assert moved(told(**unknown)) == 0.0
+
+
+def seen(thick: Width, shop: Width, cup: Width) -> Seen:
+    day = ToldDay(resin_known=True, shop_K=shop, cup_g=cup, thick_s=thick, look="thickening")
+    stages = (Stage(Vessel.cup(), 0.0, shop.likely),)
+    return Seen("thickening", thick.likely, stages, cup.likely, shop.likely, told=day)
+
+
+def wide(likely: float, share: float) -> Width:
+    return Width(low=likely / (1.0 + share), likely=likely, high=likely * (1.0 + share))
+
+
+@settings(max_examples=6, deadline=None, phases=[Phase.explicit, Phase.generate])
+@given(
+    st.floats(0.8, 1.3),
+    st.floats(288.0, 303.0),
+    st.floats(80.0, 400.0),
+    st.tuples(*[st.floats(0.0, 0.6)] * 2, st.floats(0.0, 6.0)),
+    st.sampled_from([0, 1, 2]),
+    st.floats(1.05, 2.0),
+)
+def test_the_wider_any_answer_the_less_it_moves(
+    late: float, shop_K: float, cup_g: float, widths: tuple[float, float, float], widened: int, by: float
+) -> None:
+    law = resin()
+    thick_s = late * predict(law.kinetics, Vessel.cup(), mass_g=cup_g, start_K=shop_K, ambient=shop_K).working_s
+
+    def one(time: float, grams: float, kelvins: float) -> Seen:
+        shop = Width(low=shop_K - kelvins, likely=shop_K, high=shop_K + kelvins)
+        return seen(wide(thick_s, time), shop, wide(cup_g, grams))
+
+    wider = tuple(width * by if place == widened else width for place, width in enumerate(widths))
+    sharp, vague = one(*widths), one(*wider)
+    assert OBSERVED_LOG_SD <= log_sd(law.kinetics, sharp) <= log_sd(law.kinetics, vague) + 1e-12
+    exact, moves_sharp, moves_vague = (
+        abs(log(resin_lesson("r", law, [[each]]).life_factor)) for each in (one(0.0, 0.0, 0.0), sharp, vague)
+    )
+    assert moves_vague <= moves_sharp + 1e-3
+    assert moves_sharp <= exact + 1e-3
