@@ -17,7 +17,7 @@ from textual.binding import Binding, BindingType
 from textual.containers import Vertical
 from textual.widgets import ContentSwitcher, Static
 
-from layup.app.keys import ARROWS, AT_FIRST, PAGES, key_actions, works
+from layup.app.keys import ARROWS, AT_FIRST, PAGES, key_actions, meant, works
 from layup.app.place import Beside, Host
 from layup.app.shell import LOOKS, DrawnPlain, KeyBar, TopLine, first_look
 from layup.app.sound import Sound
@@ -281,7 +281,11 @@ class LayupApp(Host):
             return
         from layup.app.actions import DOES
 
-        DOES[name](self)
+        meaning = meant(name, self.place.id or "") if self.ready else name
+        if meaning in DOES:
+            DOES[meaning](self)
+        else:
+            self.place.own(meaning)
 
     def do_act(self) -> None:
         """Do the act that is shown, if it has stood there long enough to be read."""

@@ -26,7 +26,7 @@ ABOUT = {
     "mix": "pour, type the scale, Enter",
     "bench": "Enter when done",
     "cure": "when it may come out",
-    "logbook": "past sessions, newest first",
+    "logbook": "Enter opens a day: ←→ minute, ↑↓ entry",
 }
 """How each place is used, by its id."""
 CAUTION = "First: SDS, local rules, licensed practice."

@@ -25,12 +25,12 @@ BAR_OF = {
     "mix": ("accept", "begin", "choose", "lot", "undo", "note", "leave"),
     "bench": ("accept", "begin", "seen", "poured_out", "observe", "temperature", "undo", "note", "leave"),
     "cure": ("accept", "begin", "temperature", "observe", "note", "undo", "leave"),
-    "logbook": ("choose", "search", "page", "leave"),
+    "logbook": ("accept", "next_finding", "next_note", "why", "back", "choose", "search", "page", "leave"),
 }
 """What the key bar of a place shows, the most wanted first: as many of them as work now and there is room for."""
 ON_THE_BAR = 6
 README_COLUMNS = 3
-GROUPS = ("Do", "Log", "Plan", "Screen")
+GROUPS = ("Do", "Log", "Plan", "Logbook", "Screen")
 """The headings under which the help lists the keys."""
 
 
@@ -44,6 +44,8 @@ class Action:
     help: str
     group: str
     shown_as: str = ""
+    place: str = ""
+    """Where alone it works: there its key means it, whatever that key does elsewhere."""
 
 
 ACTIONS = (
@@ -81,7 +83,13 @@ ACTIONS = (
     Action("9", "tablet", "tablet", "tablet page", "Screen"),
     Action("question_mark", "help", "", "keys, details", "Screen", "?"),
     Action("q", "leave", "quit", "quit, all kept", "Screen"),
+    Action("f", "next_finding", "finding", "next finding, or what decided", "Logbook", place="logbook"),
+    Action("o", "next_note", "note", "next note", "Logbook", place="logbook"),
+    Action("w", "why", "why", "evidence, and why not", "Logbook", place="logbook"),
+    Action("escape", "back", "list", "back to the list", "Logbook", "Esc", place="logbook"),
 )
+HERE = {(one.key, one.place): one.name for one in ACTIONS if one.place}
+"""What a key means in a place where it means something of its own."""
 AT_FIRST = frozenset({"begin", "before_you_start", "choose", "change", "variant", "leave", "help"})
 """What the bar shows until the workshop is read."""
 
@@ -92,7 +100,8 @@ def key_actions() -> list[tuple[str, str]]:
     A letter works as well with Shift or Caps Lock.
     """
     found = [(key, f"go('{name}')") for key, (name, _, _) in PLACES.items()]
-    for action in ACTIONS:
+    first = {action.key: action for action in reversed(ACTIONS)}
+    for action in first.values():
         for key in action.key.split(","):
             if key in ARROWS:
                 found.append((key, f"arrow('{key}')"))
@@ -101,6 +110,12 @@ def key_actions() -> list[tuple[str, str]]:
             else:
                 found.append((key, f"do('{action.name}')"))
     return found + [(key.upper(), what) for key, what in found if len(key) == 1]
+
+
+def meant(name: str, place: str) -> str:
+    """Return the action that the key of an action means in a place."""
+    key = next((action.key for action in ACTIONS if action.name == name), "")
+    return HERE.get((key, place), name)
 
 
 def shown_key(action: Action) -> str:
@@ -120,7 +135,7 @@ def works(app: Host) -> frozenset[str]:
     if place == "stack":
         names |= {"read_again"} | ({"choose", "change", "variant"} if planned else set())
         names |= {"choose_plan"} if planner.place_among_plans else set()
-    names |= {"choose"} if place == "logbook" else set()
+    names |= app.place.able() if place == "logbook" else set()
     names |= {"begin"} if planned and not runs and not app.watch_only else set()
     names |= {"accept"} if place == "stack" and "begin" in names else set()
     names |= {"before_you_start"} if planned else set()

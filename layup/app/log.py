@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import cast
 
 from rich.text import Text
@@ -12,12 +12,17 @@ from textual.containers import Horizontal, VerticalScroll
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
+from layup.app.keys import ACTIONS, HERE
 from layup.app.place import Host, Place
+from layup.app.prompts import Page
+from layup.app.scrub import FINDINGS, DayScrub
 from layup.bench.planner import hanging
+from layup.bench.scrubbed import MarkKind
 from layup.errors import LayupError
-from layup.report.report_blocks import built_lines, day_lines
+from layup.report.report_blocks import built_lines, day_lines, proof_lines
 from layup.review.find import find_sessions
 from layup.review.review import Review, review
+from layup.review.verdict import verdict_line
 from layup.session.archive import StoredSession, Summary, stored_session
 
 
@@ -34,7 +39,7 @@ class SessionList(OptionList):
 
 
 class LogPlace(Place):
-    """A list of sessions, the newest first, and the chosen one beside it."""
+    """A list of sessions, the newest first, and the chosen one beside it; Enter opens it, Esc comes back."""
 
     def __init__(self) -> None:
         super().__init__(id="logbook")
@@ -44,6 +49,7 @@ class LogPlace(Place):
 
     def compose(self) -> ComposeResult:
         yield Static(id="log-title", classes="heading")
+        yield DayScrub()
         with Horizontal(id="log-columns"):
             yield SessionList(id="log-list")
             with VerticalScroll(id="log-scroll"):
@@ -51,9 +57,72 @@ class LogPlace(Place):
 
     def enter(self) -> None:
         """Read the list again, and let the arrow keys move in it."""
+        self.back()
         self.query_one("#log-title", Static).update("reading the sessions ...")
-        self.query_one(OptionList).focus()
+        self.query_one(SessionList).focus()
         self._read_list()
+
+    @property
+    def chosen(self) -> Summary | None:
+        """Return the session under the bar, or the one that is open."""
+        at = self.query_one(SessionList).highlighted
+        return self.listed[at] if at is not None and at < len(self.listed) else None
+
+    @property
+    def opened(self) -> bool:
+        """Return whether a session is open, minute by minute."""
+        return self.has_class("-open")
+
+    def accept(self) -> None:
+        """Open the chosen session."""
+        chosen = self.chosen
+        if chosen is not None and not self.opened:
+            self.add_class("-open")
+            day = self.query_one(DayScrub)
+            day.focus()
+            day.reading()
+            day.open_session(self.layup.planner.workshop, chosen.name, self.layup.clock)
+            self.layup.redraw()
+
+    def back(self) -> None:
+        """Go back from the opened session to the list."""
+        if self.opened:
+            self.remove_class("-open")
+            self.query_one(DayScrub).close_session()
+            self.query_one(SessionList).focus()
+            self.layup.redraw()
+
+    def on_option_list_option_selected(self, _event: OptionList.OptionSelected) -> None:
+        """Open the session that Enter or a click chose."""
+        self.accept()
+
+    def able(self) -> frozenset[str]:
+        """Return what works here."""
+        if self.opened:
+            return frozenset({"back", "change", "choose", "next_finding", "next_note", "why"})
+        return frozenset({"accept", "choose", "why"}) if self.chosen is not None else frozenset()
+
+    def unable(self) -> frozenset[str]:
+        """Return the actions of a running day whose keys mean something of this place."""
+        return frozenset(one.name for one in ACTIONS if not one.place and (one.key, "logbook") in HERE)
+
+    def act_words(self) -> str:
+        """Return what Enter does."""
+        return "open" if self.chosen is not None and not self.opened else ""
+
+    def own(self, name: str) -> None:
+        """Carry out an action that only the Logbook has."""
+        OWN[name](self)
+
+    def find(self, kinds: frozenset[MarkKind]) -> None:
+        """Move the cursor of the opened day to its next mark of some kinds."""
+        if self.opened:
+            self.query_one(DayScrub).jump(1, kinds)
+
+    def why(self) -> None:
+        """Show the evidence of the chosen session, and what was rejected."""
+        if self.chosen is not None:
+            self._show_why(self.chosen.name)
 
     def search(self, words: str) -> None:
         """List only the sessions in which all of the words occur."""
@@ -119,39 +188,47 @@ class LogPlace(Place):
             text = Text(str(error))
         self.app.call_from_thread(self._show_session, text)
 
+    @work(thread=True, exclusive=True, group="why")
+    def _show_why(self, name: str) -> None:
+        """Look back on a session beside the screen, then show the evidence."""
+        try:
+            found = review(stored_session(self.layup.planner.workshop.sessions_folder / name))
+            lines = proof_lines(found, width=min(self.app.size.width - 8, 94))
+        except LayupError as error:
+            lines = [str(error)]
+        self.app.call_from_thread(self.app.push_screen, Page("Why", Text("\n".join(lines))))
+
     def _show_session(self, text: Text) -> None:
         self.query_one("#log-events", Static).update(text)
         self.query_one("#log-scroll", VerticalScroll).scroll_home(animate=False)
 
 
+OWN: dict[str, Callable[[LogPlace], None]] = {
+    "back": LogPlace.back,
+    "next_finding": lambda place: place.find(FINDINGS),
+    "next_note": lambda place: place.find(frozenset({"note"})),
+    "why": LogPlace.why,
+}
+"""What the keys of the Logbook do that mean something here alone."""
+
+
 def session_text(kept: StoredSession, *, width: int) -> Text:
-    """Return what came of a session, why and what to change, its day as a picture, then every entry of its journal."""
-    text = Text("\n".join(_brief(review(kept), width)) if kept.state.started else kept.name)
-    text.append("\n\nEVERY ENTRY, minutes from the start\n", style="bold")
-    for record in kept.state.records:
-        mark = "  (taken back)" if record.seq in kept.state.cancelled else ""
-        text.append(
-            f"{record.when_s / 60:6.1f}  {record.describe_in(kept.state)}{record.late_words}{mark}\n",
-            style="dim" if mark else "",
-        )
-    return text
+    """Return what came of a session and why in a sentence, each cause with its change, and its day as a picture."""
+    if not kept.state.started:
+        return Text(kept.name)
+    found = review(kept)
+    text = Text("\n".join(hanging("", verdict_line(found), width)) + "\n", style="bold")
+    return text.append("\n".join(_brief(found, width)), style="not bold")
 
 
 def _brief(found: Review, width: int) -> Iterator[str]:
-    """Yield the review in short: each cause with its entries and the change; all of it is in `layup review`."""
-    state = found.kept.state
-    came = ", ".join(state.outcome.tags) if state.outcome and state.outcome.tags else found.verdict
-    yield from hanging("", f"{came.upper()}  {state.start.title if state.start else found.kept.name}", width)
+    """Yield a review in short: each cause and its change; the rest is a key away."""
     for problem in found.problems:
         yield from hanging("! ", str(problem), width)
     for number, finding in enumerate(found.findings, 1):
-        entries = ", ".join(str(one.seq) for one in finding.evidence)
-        yield ""
         yield from hanging(f"{number} ", f"{finding.kind.upper()}, {finding.certainty}", width)
-        yield from hanging("  ", f"{finding.words} (entries {entries})" if entries else finding.words, width)
         yield from hanging("  → ", f"{finding.change.partition('. ')[0].rstrip('.')}.", width)
     if found.unexplained:
-        yield ""
         yield from hanging("", f"No cause found for {', '.join(found.unexplained)}. Log next time:", width)
         for missing in found.missing:
             yield from hanging("- ", missing.entry, width)

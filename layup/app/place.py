@@ -174,6 +174,9 @@ class Place(Vertical):
     def accept(self) -> None:
         """Do what Enter does here."""
 
+    def own(self, name: str) -> None:
+        """Carry out an action that only this place has."""
+
     def act_of_enter(self) -> Act | None:
         """Return the act that Enter does here, where it is one of the press day."""
         return None

@@ -241,9 +241,18 @@ def _lines(found: Review, width: int) -> Iterator[str]:
         yield from built_lines(found.as_built)
 
 
+def proof_lines(found: Review, *, width: int) -> list[str]:
+    """Return each finding with its evidence, then what was considered and rejected."""
+    lines: list[str] = []
+    for number, finding in enumerate(found.findings, 1):
+        lines += [*finding_lines(number, finding, width=width), ""]
+    return lines or [sentence(found.verdict)]
+
+
 def finding_lines(number: int, finding: Finding, *, width: int) -> list[str]:
     """Return one finding: what happened, its effect, what to change, the entries that show it."""
-    lines = [f"{number}. {finding.kind.upper()} ({finding.certainty})"]
+    lost = f", lost {finding.harm}" if finding.harm else ""
+    lines = [f"{number}. {finding.kind.upper()} ({finding.certainty}{lost})"]
     for words in (finding.words, *finding.also, finding.effect, f"Change: {finding.change}"):
         lines += wrap(words, width - 3, initial_indent="   ", subsequent_indent="   ")
     for one in finding.evidence:

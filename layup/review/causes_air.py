@@ -66,6 +66,7 @@ def shop_outside(scene: Scene) -> Iterator[Finding]:
             ),
             size=max(too_hot, drifted),
             certainty="certain",
+            brief=f"the shop reached {temperature(hottest[1])}",
             evidence=evidence(*_at(scene, "air", scene.state.air[0], hottest)),
         )
     if coldest[1] < low_K - OUTSIDE_K:
@@ -76,6 +77,7 @@ def shop_outside(scene: Scene) -> Iterator[Finding]:
             change=f"Warm shop, cans and mould to {temperature(low_K)} and more, and hold it through the cure.",
             size=(low_K - coldest[1]) / 2.0,
             certainty="certain",
+            brief=f"the shop was at {temperature(coldest[1])}",
             evidence=evidence(*_at(scene, "air", coldest)),
         )
 
@@ -141,6 +143,8 @@ def mould_outside(scene: Scene) -> Iterator[Finding]:
             change="Start the mould's heat once the press is closed, or plan with the part at its own temperature.",
             size=size,
             certainty="certain",
+            brief=f"the open mould was at {temperature(hottest[1])}",
+            lost_s=lives_s[0] - lives_s[1],
             evidence=evidence(
                 *_at(scene, "air", *in_effect(scene.state.air, hottest[0], hottest[0])), *_at(scene, "mould", hottest)
             ),
@@ -154,6 +158,7 @@ def mould_outside(scene: Scene) -> Iterator[Finding]:
             change=f"Warm the mould to {temperature(least_K)} or more before the first batch, and hold it there.",
             size=(least_K - coldest[1]) / 2.0,
             certainty="certain",
+            brief=f"the mould was at {temperature(coldest[1])}",
             evidence=evidence(*_at(scene, "mould", coldest)),
         )
 
@@ -183,6 +188,7 @@ def dew_or_blush(scene: Scene) -> Iterator[Finding]:
         ),
         size=size,
         certainty=scene.foretold("dew or blush", "certain" if measured and blush.risk == "high" else "possible"),
+        brief="the surface was near its dew point",
         evidence=evidence(*humid, *places[0], *places[1]),
     )
 
@@ -258,6 +264,8 @@ def cure_cut_short(scene: Scene) -> Iterator[Finding]:
         change="Leave it shut until the cure place says so, or warm it: the colder the mould, the longer.",
         size=FIRST if liquid else 1.0 + (LARGEST - 1.0) * short,
         certainty=scene.foretold("cure cut short", "certain" if held_s < ready.out_s.low else "likely"),
+        brief=f"the part came out after {minutes(held_s)}",
+        lost_s=ready.out_s.likely - held_s if isfinite(ready.out_s.likely) else None,
         evidence=evidence(
             *scene.ledger.all(PressClosed)[-1:],
             *_at(scene, "mould", *in_effect(moulds, closed_s, out_s)),

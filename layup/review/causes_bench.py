@@ -69,6 +69,8 @@ def _slow_step(scene: Scene, step: StepTrack, planned_s: float) -> Finding:
         f"all of it, write minutes = {alone_min:.0f} in its step, for one pair of hands, and plan without lessons.",
         size=over_s / max(300.0, 0.15 * planned_s),
         certainty="certain",
+        brief=f"{step.name.lower()} took {minutes(took_s)}, not {minutes(step.planned.took_s)}",
+        lost_s=over_s,
         evidence=evidence(*before, *fewer, *done),
     )
 
@@ -105,6 +107,8 @@ def _slow_bench(scene: Scene, timed: list[StepTrack], planned_s: float, over_s: 
         change="Plan with the pace that this crew has (layup learn), with one more pair of hands, or smaller batches.",
         size=over_s / max(600.0, 0.3 * planned_s),
         certainty="certain",
+        brief=f"every step was slow, {minutes(over_s)} in all",
+        lost_s=over_s,
         evidence=evidence(done[0] if done else None, done[-1] if done else None),
     )
 
@@ -142,6 +146,8 @@ def closed_late(scene: Scene) -> Iterator[Finding]:
         change="Mix the first batch later, lay faster, or take a slower resin; go by the press-by time on top.",
         size=passed(part, closed_s),
         certainty=scene.foretold("closed late", certainty),
+        brief=f"batch {worst.number} had closed on the part",
+        lost_s=closed_s - part.low,
         evidence=evidence(
             *scene.ledger.of_batch(BatchMixed, worst.number)[-1:],
             *scene.ledger.of_batch(BatchPouredOut, worst.number)[-1:],
@@ -171,6 +177,8 @@ def _gelled_open(scene: Scene, batch: BatchTrack) -> Finding:
         change="Close sooner after the first batch: smaller batches, more hands, or a slower resin.",
         size=3.0,
         certainty="certain",
+        brief=f"batch {batch.number} went off on the part",
+        lost_g=batch.mass_g,
         evidence=evidence(
             *scene.ledger.of_batch(BatchMixed, batch.number)[-1:],
             *scene.ledger.of_batch(BatchPouredOut, batch.number)[-1:],
@@ -210,6 +218,8 @@ def wrong_grams(scene: Scene) -> Iterator[Finding]:
         change=_grams_change(scene, used, planned_g - laid_g),
         size=-off / STARVED if short else off / RICH,
         certainty="likely",
+        brief=f"{mass(abs(laid_g - planned_g))} of mix too {'little' if short else 'much'}",
+        lost_g=abs(laid_g - planned_g),
         evidence=evidence(
             *scene.ledger.all(SessionStarted),
             *(entry for batch in used for entry in scene.ledger.of_batch(BatchMixed, batch.number)[-1:]),
@@ -266,6 +276,7 @@ def _as_measured(scene: Scene) -> Iterator[Finding]:
         ),
         size=abs(off) / 0.05,
         certainty="likely" if by_coupon else "certain",  # it is one place of the part
+        brief=f"the part holds too {'little' if short else 'much'} resin",
         evidence=evidence(*measured),
     )
 
@@ -281,6 +292,7 @@ def gaps(scene: Scene) -> Iterator[Finding]:
             change="Log each step when it is done, a cup when it is empty, and a temperature every quarter of an hour.",
             size=2.0 * longest.took_s / QUIET_S,
             certainty="likely",
+            brief=f"nothing was logged for {minutes(longest.took_s)}",
             evidence=evidence(longest.before, *longest.jumps, longest.burst[0], longest.burst[-1]),
         )
     yield from _open_ends(scene)
@@ -296,6 +308,7 @@ def _open_ends(scene: Scene) -> Iterator[Finding]:
     yield Finding(
         kind="gap in the log",
         words=f"Nothing says what became of batch {names} after it was mixed.",
+        brief=f"nothing says where batch {names} went",
         effect="Whether it was used in time, or how much resin the part got, cannot be told.",
         change="Log each cup when it is empty, or lost.",
         size=1.2,
@@ -335,6 +348,7 @@ def left_open(scene: Scene) -> Iterator[Finding]:
             change="Close only when every batch is on the part and every step done; Bench lists what is left.",
             size=FIRST,
             certainty="likely" if mixed else "certain",
+            brief=f"{dry[0].lower()} got no mix" if len(dry) == 1 else f"{len(dry)} steps got no mix",
             evidence=evidence(*scene.ledger.all(SessionStarted), *scene.ledger.all(BatchLost), *closed),
         )
     elif dry or undone:
@@ -342,6 +356,7 @@ def left_open(scene: Scene) -> Iterator[Finding]:
         yield Finding(
             kind="gap in the log",
             words=" ".join(filter(None, (no_mix, weighed, not_done))),
+            brief="some steps were not logged",
             effect="Whether they were left out, or how long they took, cannot be told.",
             change="Log each step when it is done and each cup when it is empty, before you close.",
             size=1.2,

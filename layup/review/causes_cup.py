@@ -66,6 +66,9 @@ def past_thickening(scene: Scene) -> Iterator[Finding]:
             ),
             size=size,
             certainty=certainty,
+            brief=f"batch {batch.number} thickened in its cup",
+            lost_s=max(left_s - thick_s, 0.0),
+            lost_g=batch.mass_g,
             evidence=evidence(_mixed(scene, batch), *_look(scene, batch), *_left(scene, batch)),
         )
 
@@ -140,6 +143,8 @@ def cup_too_large(scene: Scene) -> Iterator[Finding]:
             ),
             size=(times - 1.0) / (TOO_LARGE - 1.0),
             certainty="certain",
+            brief=f"batch {batch.number} was {mass(batch.mass_g)} in one cup",
+            lost_g=batch.mass_g - allowed_g,
             evidence=evidence(*scene.ledger.all(Replanned)[-1:], _mixed(scene, batch), *_left(scene, batch)),
         )
 
@@ -192,6 +197,8 @@ def _warm_cans(scene: Scene, batch: BatchTrack) -> Finding | None:
         change=f"Let the cans come to the shop's temperature, or plan with the resin at {temperature(start_K)}.",
         size=(cool_s / warm_s - 1.0) / 0.12,
         certainty="certain",
+        brief=f"the cans were at {temperature(start_K)}",
+        lost_s=cool_s - warm_s,
         evidence=evidence(_mixed(scene, batch), *_left(scene, batch)),
     )
 
@@ -221,6 +228,8 @@ def _measured_hot(scene: Scene, batch: BatchTrack) -> Finding | None:
         ),
         size=max(rise_K / RISE_K, 1.0),
         certainty="certain",
+        brief=f"cup {batch.number} reached {temperature(top.event.temperature_K)}",
+        lost_g=batch.mass_g,
         evidence=evidence(_mixed(scene, batch), hot[0], top, *_left(scene, batch)),
     )
 
@@ -251,6 +260,8 @@ def off_ratio(scene: Scene) -> Iterator[Finding]:
             ),
             size=abs(off) / OFF_RATIO,
             certainty="certain" if abs(off) > OFF_RATIO else "possible",
+            brief=f"batch {batch.number} had {100 * abs(off):.0f} % too {much} hardener",
+            lost_g=batch.mass_g,
             evidence=evidence(_mixed(scene, batch), *scene.ledger.of_batch(BatchPouredOut, batch.number)),
         )
 
@@ -267,6 +278,8 @@ def ratio_unread(scene: Scene) -> Iterator[Finding]:
             change="Read the scale before the hardener goes in and after it, while the cup can still be put right.",
             size=1.0,
             certainty="possible",
+            brief=f"nobody read the scale of batch {batch.number}",
+            lost_g=batch.mass_g,
             evidence=evidence(_mixed(scene, batch), *_left(scene, batch)),
         )
 
@@ -298,6 +311,8 @@ def scale_too_coarse(scene: Scene) -> Iterator[Finding]:
             ),
             size=hidden / OFF_RATIO,
             certainty="likely" if hidden > 2.0 * OFF_RATIO else "possible",
+            brief=f"batch {batch.number} was too small for its scale",
+            lost_g=batch.mass_g,
             evidence=evidence(_mixed(scene, batch)),
         )
 

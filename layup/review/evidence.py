@@ -31,6 +31,7 @@ from layup.review.timeline import Track
 from layup.session.batch_events import StepDone
 from layup.session.day_events import ClockJumped, MachineRestarted
 from layup.session.state import Event, SessionState
+from layup.units import mass, minutes
 
 # -- ledger ----------------------------------------------------------------------------------------------------------
 
@@ -221,6 +222,18 @@ class Finding:
     evidence: tuple[Evidence, ...]
     also: tuple[str, ...] = ()
     """The same again, of other batches or steps, in words."""
+    brief: str = ""
+    """The cause in a few words with its number, as part of a sentence."""
+    lost_s: float | None = None
+    """What it took of the time that was there; None where it took none, or nobody can say."""
+    lost_g: float | None = None
+    """The mix that it spoilt, or that the part lacks or has too much of; None as above."""
+
+    @property
+    def harm(self) -> str:
+        """What it cost: minutes or grams; empty where neither can be said."""
+        said = [] if self.lost_s is None else [minutes(self.lost_s)]
+        return " and ".join([*said, *([] if self.lost_g is None else [mass(self.lost_g)])])
 
 
 @dataclass(frozen=True, slots=True)

@@ -42,7 +42,7 @@ from layup.session.batch_events import (
     StepDone,
 )
 from layup.session.clock import ManualClock
-from layup.session.day_events import HumidityRead, LotRecorded, SessionEnded, TemperatureRead, Undone
+from layup.session.day_events import HumidityRead, LotRecorded, SessionEnded, TemperatureRead
 from layup.session.state import Outcome, PartWeighed
 
 MINUTE, HOUR = 60.0, 3600.0
@@ -284,7 +284,9 @@ def fog(world: World, rng: random.Random) -> World:
 
 def impatient(world: World, rng: random.Random) -> World:
     """The part comes out after a few cool hours."""
-    return replace(world, cure_K=rng.uniform(288.15, 291.15), out_s=world.script.closed_s + rng.uniform(5.0, 9.0) * HOUR)
+    return replace(
+        world, cure_K=rng.uniform(288.15, 291.15), out_s=world.script.closed_s + rng.uniform(5.0, 9.0) * HOUR
+    )
 
 
 MISHAPS: dict[str, tuple[FindingKind, Mishap]] = {
@@ -386,7 +388,10 @@ def told(world: World, rng: random.Random) -> list[Timed]:
             as_planned = script.figures.split.batches[batch - 1].parts_g
             grams |= {"resin_g": float(round(as_planned[0])), "hardener_g": float(round(as_planned[1]))}
         else:
-            events += [(contact_s - 80.0, PourRead(**grams | {"hardener_g": 0.0})), (contact_s - 5.0, PourRead(**grams))]
+            events += [
+                (contact_s - 80.0, PourRead(**grams | {"hardener_g": 0.0})),
+                (contact_s - 5.0, PourRead(**grams)),
+            ]
         events.append((contact_s, BatchMixed(**grams, start_K=round(world.start_K[batch], 1))))
         events += _told_of_cup(world, batch, rng)
     events += [(done_s, StepDone(step=step)) for step, done_s in script.done_s.items()]
@@ -518,8 +523,8 @@ def drawn_day(root: Path, seed: int, *, count: int | None = None) -> Seeded:
         people=rng.choice([1, 2, 2, 3]), plan=rng.choice(BOARDS),
         start=datetime(2026, 3, 1 + seed % 28, 6 + seed % 5, seed % 60, seed // 28 % 60, tzinfo=UTC),
     )  # fmt: skip
-    truth = Truth(faster=exp(rng.gauss(0.0, 0.12)), step_noise=0.08,
-                  pace={kind: exp(rng.gauss(0.0, 0.12)) for kind in ("fabric", "bond", "place", "closing")})  # fmt: skip
+    paces = {kind: exp(rng.gauss(0.0, 0.12)) for kind in ("fabric", "bond", "place", "closing")}
+    truth = Truth(faster=exp(rng.gauss(0.0, 0.12)), step_noise=0.08, pace=paces)
     world = world_of(root, day, truth, rng)
     number = rng.choices([0, 1, 2], [0.15, 0.4, 0.45])[0] if count is None else count
     names = rng.sample(sorted(MISHAPS), number)

@@ -1,0 +1,143 @@
+"""A session on one axis in characters: temperature, time to spare, steps planned and real, cups and parts, marks.
+
+Each line is exactly as wide as it is told to be; what has no room is left out whole, the temperature first.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from layup.bench.scrubbed import Mark
+from layup.chemistry.temperature import History
+from layup.report.bars import CUP, PART, WORK, Span, column, curve, labels, strip
+from layup.review.timeline import BatchTrack, StepTrack, Track
+from layup.session.state import SessionState
+from layup.units import in_minutes, temperature
+
+LABEL = 7
+PLANNED = "·"
+SIGNS = {"entry": "·", "note": "n", "finding": "", "decided": "✗"}
+"""How each kind of mark is drawn; a finding by its number. A later kind covers an earlier one."""
+OVER = "×"
+TALLEST = 4
+"""Lines of a curve, where there is room."""
+
+
+@dataclass(frozen=True, slots=True)
+class DayAxis:
+    """What stands on the axis, and where it ends."""
+
+    track: Track | None
+    state: SessionState
+    marks: tuple[Mark, ...]
+    end_s: float
+
+    def minute_at(self, cell: int, width: int) -> int:
+        """Return the minute that a cell of the axis stands for, counted from the left edge of its lines."""
+        cells = max(width - LABEL, 1)
+        share = min(max((cell - LABEL + 0.5) / cells, 0.0), 1.0)
+        return round(share * self.end_s / 60.0)
+
+    def cell_of(self, at_s: float, width: int) -> int:
+        """Return the cell that a moment stands in."""
+        return LABEL + column(at_s, 0.0, self.end_s, max(width - LABEL, 1))
+
+    def lines(self, at_s: float, clock: str, *, width: int, rows: int) -> list[str]:
+        """Return the axis with its cursor, in at most so many lines; `clock` stands beside the cursor."""
+        cells = max(width - LABEL, 1)
+        wanted = [*self._work(cells), self._marks(cells)]
+        tall = min(max((rows - len(wanted) - 1) // 2, 1), TALLEST)
+        curves = [list(self._spare(cells, tall)), list(self._temperature(cells, tall))]
+        foot = f"{'':{LABEL}}{labels([(min(at_s, self.end_s), f'▲ {clock}')], 0.0, self.end_s, cells)}"
+        for drawn in curves:
+            if drawn and len(wanted) + len(drawn) + 1 <= rows:
+                wanted = [*drawn, *wanted]
+        return [*wanted[max(len(wanted) + 1 - rows, 0) :], foot]
+
+    def _row(self, name: str, spans: Sequence[Span], cells: int) -> str:
+        return f"{name:<{LABEL}}{strip(spans, 0.0, self.end_s, cells)}"
+
+    def _work(self, cells: int) -> Iterator[str]:
+        if self.track is None:
+            return
+        yield self._row("plan", [_step(one, PLANNED) for one in self.track.steps], cells)
+        yield self._row("real", list(_real(self.track.steps)), cells)
+        for batch in self.track.batches:
+            if batch.contact_s is not None:
+                yield self._row(f"cup {batch.number}", list(_life(batch, self.track, self.end_s)), cells)
+
+    def _marks(self, cells: int) -> str:
+        order = list(SIGNS)
+        spans = [
+            Span(mark.at_s, mark.at_s, str(mark.number)[-1] if mark.kind == "finding" else SIGNS[mark.kind])
+            for mark in sorted(self.marks, key=lambda mark: order.index(mark.kind))
+            if mark.at_s <= self.end_s
+        ]
+        return self._row("marks", spans, cells)
+
+    def _temperature(self, cells: int, rows: int) -> Iterator[str]:
+        air = self.state.air
+        if not air:
+            return
+        values = [held_K(air, self.end_s * i / cells) for i in range(cells + 1)]
+        low, high = min(values), max(values)
+        rows = rows if temperature(high) != temperature(low) else 1
+        drawn = curve(values, cells, rows, low=low - 0.5, high=high + 0.5)
+        names = [f"{temperature(high)}", *[""] * (rows - 2), *([f"{temperature(low)}"] if rows > 1 else [])]
+        yield from (f"{name:<{LABEL}}{line}" for name, line in zip(names, drawn, strict=True))
+
+    def _spare(self, cells: int, rows: int) -> Iterator[str]:
+        line = () if self.track is None else self.track.spare_s()
+        if not line:
+            return
+        values = [_on(line, self.end_s * i / cells) for i in range(cells + 1)]
+        above = [None if value is None or value < 0.0 else value for value in values]
+        most = max((value for value in above if value is not None), default=0.0)
+        drawn = [list(one) for one in curve(above, cells, rows, missing=" ", low=0.0, high=max(most, 60.0))]
+        for cell in range(cells):
+            value = values[cell]
+            if value is not None and value < 0.0:
+                drawn[-1][cell] = OVER
+        names = ["spare", *([f"≤{in_minutes(most)}"] if rows > 1 else []), *[""] * (rows - 2)]
+        yield from (f"{name[:LABEL]:<{LABEL}}{''.join(one)}" for name, one in zip(names, drawn, strict=True))
+
+
+def held_K(history: History, at_s: float) -> float:
+    """Return the reading that held at a moment; the first one before it."""
+    place = bisect_right([time_s for time_s, _ in history], at_s) - 1
+    return history[max(place, 0)][1]
+
+
+def _on(line: Sequence[tuple[float, float]], at_s: float) -> float | None:
+    """Return the value of a line with corners at a moment; None outside it."""
+    for (from_s, value), (to_s, other) in pairwise(line):
+        if from_s <= at_s <= to_s and to_s > from_s:
+            return value + (other - value) * (at_s - from_s) / (to_s - from_s)
+    return None
+
+
+def _step(step: StepTrack, fill: str) -> Span:
+    return Span(max(step.planned.begin_s, 0.0), max(step.planned.end_s, 0.0), fill, f"{step.number}")
+
+
+def _real(steps: Sequence[StepTrack]) -> Iterator[Span]:
+    done = sorted((step for step in steps if step.real is not None), key=lambda step: step.real or step.planned)
+    for place, step in enumerate(done):
+        assert step.real is not None
+        yield Span(step.real.begin_s, step.real.end_s, WORK if place % 2 else CUP, f"{step.number}")
+
+
+def _life(batch: BatchTrack, track: Track, end_s: float) -> Iterator[Span]:
+    """Yield a batch in its cup and on the part, and when each was over by the early edge of its band."""
+    assert batch.contact_s is not None
+    left_s = track.end_s if batch.left_cup_s is None else batch.left_cup_s
+    yield Span(batch.contact_s, left_s, CUP)
+    if batch.used:
+        yield Span(left_s, track.end_s, PART)
+    if batch.cup_by is not None and batch.cup_by.by_s < left_s:
+        yield Span(batch.cup_by.by_s, left_s, OVER)
+    if batch.used and batch.part is not None and batch.part.low < min(track.end_s, end_s):
+        yield Span(max(batch.part.low, left_s), track.end_s, OVER)

@@ -1,0 +1,46 @@
+"""The verdict of a session in one sentence: what came of it, then its first two causes, in the order of harm."""
+
+from __future__ import annotations
+
+from layup.review.review import Review
+from layup.units import minutes
+
+MOST_CAUSES = 2
+
+
+def verdict_line(found: Review) -> str:
+    """Return the verdict of a session in one sentence.
+
+    Parameters
+    ----------
+    found : Review
+        A session looked back on [-]
+
+    Returns
+    -------
+    str
+        What came of it and why, without a cause where none was found [-]
+
+    Notes
+    -----
+    As "Closed 14 min too late: lower glass took 19 min, not 9 min, batch 1 thickened in its cup."
+    """
+    causes = [one.brief or one.kind for one in found.findings if one.kind != "closed late"][:MOST_CAUSES]
+    what, why = came_of(found), ", ".join(causes)
+    said = ": ".join(filter(None, (what, why))) or found.verdict
+    return f"{said[:1].upper()}{said[1:].rstrip('.')}."
+
+
+def came_of(found: Review) -> str:
+    """Return what came of the day: how late it was closed, or the defects of its part, or that it was not closed."""
+    track, outcome = found.track, found.kept.state.outcome
+    tags = ", ".join(outcome.tags) if outcome else ""
+    if track is None:
+        return tags
+    if track.closed_s is None:
+        return tags or ("never closed" if track.contact_s is not None else "")
+    by = track.press_by
+    if by is not None and track.closed_s > by.low:
+        late = f"closed {minutes(track.closed_s - by.low)} too late"
+        return f"{tags}, {late}" if tags else late
+    return tags
