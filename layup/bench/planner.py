@@ -196,7 +196,8 @@ class Planner:
 
     def learn(self) -> None:
         """Read what the workshop's sessions teach; the settings say whether a plan uses it."""
-        self.lessons = workshop_lessons(self.workshop, leave_out=self.plan_path.parent if self.plan_path else None)
+        folder = self.plan_path.parent if self.plan_path else None
+        self.lessons = workshop_lessons(self.workshop, leave_out=folder, sheets=self.resins or None)
 
     @property
     def notes(self) -> tuple[NextTime, ...]:

@@ -68,7 +68,7 @@ def sd_of(values: Array, calibration: Calibration) -> Array:
     import numpy as np
 
     change, covariance = values[..., 2::2, :] - values[..., 1::2, :], np.asarray(calibration.covariance_in_use)
-    variance: Array = np.einsum("...ik,ij,...jk->...k", change, covariance, change)
+    variance: Array = (change * np.einsum("ij,...jk->...ik", covariance, change)).sum(axis=-2)
     return np.sqrt(np.maximum(0.0, variance))
 
 

@@ -25,7 +25,7 @@ from layup.chemistry.statements import (
     pot_life_words,
     rate_fitted,
 )
-from layup.chemistry.uncertainty import Covariance, Pairs, Uncertainty, Use, correlated, moved
+from layup.chemistry.uncertainty import Covariance, Pairs, Uncertainty, Use, correlated, shift_of, shifted
 from layup.dimensions import System
 from layup.errors import RangeError
 from layup.units import in_hours, system
@@ -91,13 +91,11 @@ class Calibration:
 
     def without_last(self, deviations: float) -> Calibration:
         """Return the rest as it would be at none of the last unsure thing, which had moved by so many deviations."""
-        back = (*[0.0] * (len(self.variants) - 1), -deviations)
+        back = shift_of(self.variants[-1:], (-deviations,))
         return replace(
             self,
-            kinetics=moved(self.kinetics, self.variants, back),
-            variants=tuple(
-                (moved(low, self.variants, back), moved(high, self.variants, back)) for low, high in self.variants[:-1]
-            ),
+            kinetics=shifted(self.kinetics, back),
+            variants=tuple((shifted(low, back), shifted(high, back)) for low, high in self.variants[:-1]),
             covariance=tuple(row[:-1] for row in self.covariance[:-1]),
         )
 

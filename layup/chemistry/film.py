@@ -165,7 +165,8 @@ def film_time_s(
 
 FIBRE_HEAT_J_G_K = 0.80
 """Glass; carbon 0.7, flax 1.3 (from memory)."""
-FEWEST_STEPS = 24
+FEWEST_STEPS = 8
+"""For 0.0005 of a share."""
 GRID_K = 5.0
 GRIDS = round((HOTTEST_K - COLDEST_K) / GRID_K)
 SETTLES = 3

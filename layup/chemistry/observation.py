@@ -15,7 +15,7 @@ from layup.chemistry.ode import COARSE, TOLERANCE
 from layup.chemistry.ranges import require_between, require_positive
 from layup.chemistry.stages import Stage, follow
 from layup.chemistry.temperature import History
-from layup.chemistry.uncertainty import AS_SAID, Use, moved, rotate, sensitivities
+from layup.chemistry.uncertainty import AS_SAID, Use, rotate, sensitivities, shift_of, shifted
 from layup.chemistry.vessel import Vessel, heat_loss_of
 
 # -- observation -----------------------------------------------------------------------------------------------------
@@ -349,14 +349,11 @@ def _learn_number(
 
 def _moved_by(calibration: Calibration, together: Sequence[float], push: float, shrink: float) -> Calibration:
     """Return a calibration after a Gaussian update along `together`, the covariance times the sensitivities."""
-    amounts = tuple(c * push for c in together)
+    shift = shift_of(calibration.variants, [c * push for c in together])
     return replace(
         calibration,
-        kinetics=moved(calibration.kinetics, calibration.variants, amounts),
-        variants=tuple(
-            (moved(low, calibration.variants, amounts), moved(high, calibration.variants, amounts))
-            for low, high in calibration.variants
-        ),
+        kinetics=shifted(calibration.kinetics, shift),
+        variants=tuple((shifted(low, shift), shifted(high, shift)) for low, high in calibration.variants),
         covariance=tuple(
             tuple(c - shrink * together[i] * together[j] for j, c in enumerate(row))
             for i, row in enumerate(calibration.covariance)

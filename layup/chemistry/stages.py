@@ -142,8 +142,19 @@ class Course:
     gel_s: float
     open_s: float | None
     """When the film on the part closes; None while no stage is a film."""
-    peak_K: float
-    peak_s: float
+
+    @property
+    def peak_K(self) -> float:
+        """Return how hot the mix gets."""
+        return self._peak()[0]
+
+    @property
+    def peak_s(self) -> float:
+        """Return when it is hottest, from first contact."""
+        return self._peak()[1]
+
+    def _peak(self) -> tuple[float, float]:
+        return max((peak_of(leg) for leg in self.legs), key=lambda peak: peak[0])
 
     @property
     def end_s(self) -> float:
@@ -251,13 +262,12 @@ def follow(
             follow_stage(kinetics, stage, leaves_s, until_s or 0.0, mass_g, conversion, temperature_K, tolerance)
         )
         conversion, temperature_K = state_at(kinetics, legs[-1], legs[-1].end_s)
-    peak_K, peak_s = max((peak_of(leg) for leg in legs), key=lambda peak: peak[0])
     working_s, gel_s = (
         reached_s(kinetics, legs, end) for end in (kinetics.conversion_working, kinetics.conversion_gel)
     )
     films = [leg for leg in legs if leg.heated is None]
     open_s = reached_s(kinetics, films, kinetics.conversion_film) if legs[-1].heated is None else None
-    return Course(kinetics, tuple(legs), working_s, gel_s, open_s, peak_K, peak_s)
+    return Course(kinetics, tuple(legs), working_s, gel_s, open_s)
 
 
 def follow_band(

@@ -76,7 +76,9 @@ def calibrated(point: PotLifePoint, vessel: Vessel, kinetics: Kinetics, toleranc
             return replace(kinetics, k_ref_per_s=isothermal_per_s)
         guess = log(min(kinetics.k_ref_per_s, isothermal_per_s))
         off = miss(guess)
-        if off >= 0.0:
+        if abs(off) <= tolerance:
+            log_k = guess
+        elif off >= 0.0:
             log_k = first_at_or_above(miss, guess - off - tolerance, guess, tolerance, at_high=off)
         else:
             log_k = first_at_or_above(miss, guess, guess - off + tolerance, tolerance, at_low=off)

@@ -123,17 +123,28 @@ def rotate(covariance: Covariance, sensitivity: Sequence[float]) -> tuple[float,
 
 
 def moved(law: Kinetics, variants: Pairs, amounts: Sequence[float]) -> Kinetics:
-    """Return a rate law moved by so many standard deviations of each unsure thing.
+    """Return a rate law moved by so many standard deviations of each unsure thing."""
+    return shifted(law, shift_of(variants, amounts))
+
+
+def shift_of(variants: Pairs, amounts: Sequence[float]) -> tuple[float, ...]:
+    """Return how far so many standard deviations of each unsure thing move any law, on the scales of `shifted`."""
+    shift = [0.0] * len(_coordinates(variants[0][0])) if variants else []
+    for (low, high), amount in zip(variants, amounts, strict=True):
+        change = zip(_coordinates(low), _coordinates(high), strict=True)
+        shift = [by + amount * (after - before) for by, (before, after) in zip(shift, change, strict=True)]
+    return tuple(shift)
+
+
+def shifted(law: Kinetics, shift: Sequence[float]) -> Kinetics:
+    """Return a rate law moved along scales without ends.
 
     Notes
     -----
     Positive values move as logarithms, the conversions at thickening and gel as log-odds, and a film's limit by the
     logarithm of its reduced time, so that none leaves its range and a film's time stays log-normal.
     """
-    place = list(_coordinates(law))
-    for (low, high), amount in zip(variants, amounts, strict=True):
-        change = zip(_coordinates(low), _coordinates(high), strict=True)
-        place = [at + amount * (after - before) for at, (before, after) in zip(place, change, strict=True)]
+    place = [at + by for at, by in zip(_coordinates(law), shift, strict=True)]
     log_k, log_energy, log_loss, log_heat, log_a0, odds_working, odds_gel, log_open = place
     gel = FULLY_CURED / (1.0 + exp(-odds_gel))
     after = replace(

@@ -198,8 +198,17 @@ def lessons_of(
     )
 
 
-def workshop_lessons(workshop: Workshop, *, leave_out: Path | None = None, progress: Progress | None = None) -> Lessons:
-    """Return what all sessions of a workshop teach but the one left out; what cannot be read is in `problems`."""
+def workshop_lessons(
+    workshop: Workshop,
+    *,
+    leave_out: Path | None = None,
+    sheets: Mapping[str, Datasheet] | None = None,
+    progress: Progress | None = None,
+) -> Lessons:
+    """Return what all sessions of a workshop teach but the one left out; what cannot be read is in `problems`.
+
+    `sheets` are its datasheets, where somebody has read them already.
+    """
     folders = [folder for folder in workshop.sessions() if (folder / JOURNAL).is_file() and folder != leave_out]
     problems: list[Problem] = []
 
@@ -211,7 +220,7 @@ def workshop_lessons(workshop: Workshop, *, leave_out: Path | None = None, progr
             if progress is not None:
                 progress("reading sessions", number, len(folders))
 
-    lessons = lessons_of(sessions(), workshop.resins(), progress=progress)
+    lessons = lessons_of(sessions(), workshop.resins() if sheets is None else sheets, progress=progress)
     return replace(lessons, problems=(*problems, *lessons.problems))
 
 
