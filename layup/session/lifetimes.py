@@ -163,7 +163,7 @@ def lifetime(batch: BatchState, state: SessionState, calibration: Calibration) -
     mixed_s = _mixed_s(batch)
     stages = stages_of(batch, state)
     band = follow_band(calibration, stages, mass_g=batch.mass_g, start_K=_start_K(batch, state))
-    course, peak_K = band.course, band.course.peak_K
+    peak_K = band.course.peak_K
     over_s = band.working_s
     if band.open_s is not None:
         over_s = Band(*(_warmed_s(edge_s, stages[-1], calibration) for edge_s in band.open_s))
