@@ -38,7 +38,7 @@ COMMANDS = {
     "review": "what happened in a session, and the likely causes with their evidence",
     "carry": "notes for next time: list, add, tick off, drop",
     "compare": "two sessions side by side: what differed first",
-    "learn": "what the sessions teach: pot-life bias, pace, losses, with spread",
+    "learn": "what the sessions teach, in eight lines; --detail: with spread",
     "export": "a session as .html, .md, .csv or .jsonl",
     "serve": "the bench as a page for tablets and phones",
     "follow": "each act of a running session as one plain line",

@@ -37,15 +37,16 @@ from layup.session.archive import StoredSession, stored_session
 from layup.session.fields import SessionKind
 from layup.units import mass
 
-Taught = Literal["lives", "pace", "losses"]
-"""Of a resin how long it lives, of a crew how fast it works with resin, of a workshop what it loses of a mix."""
+Taught = Literal["lives", "pace", "losses", "faults"]
+"""Of a resin how long it lives, of a crew how fast it works with resin, of a workshop what it loses of a mix, and what
+goes wrong in it."""
 TEACHES: Mapping[SessionKind, frozenset[Taught]] = MappingProxyType(
     {
-        "press": frozenset({"lives", "pace", "losses"}),
-        "casting": frozenset({"lives"}),
+        "press": frozenset({"lives", "pace", "losses", "faults"}),
+        "casting": frozenset({"lives", "faults"}),
         "dry run": frozenset(),
         "trial": frozenset({"lives"}),
-        "recalled": frozenset({"lives"}),
+        "recalled": frozenset({"lives", "faults"}),
     }
 )
 """What each kind of session teaches. Nothing else decides it."""

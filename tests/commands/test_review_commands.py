@@ -106,13 +106,20 @@ def test_compare_of_a_draft_compares_the_plans_and_says_so(layup) -> None:
 
 
 def test_learn_tells_every_lesson_with_its_counts_and_spread(layup) -> None:
-    text = layup("learn")[0]
+    short = layup("learn")[0]
+    assert len(short.split()) < 100
+    assert "sooner than its sheet" in " ".join(short.split())
+    assert "slow step: 1 of 2 days" in short
+    assert "over the plan's minutes" not in short
+    text = layup("learn", "--detail")[0]
+    assert text.startswith(short)
     assert "slow-laminating lives" in text
     assert "from 1 observation in 1 session" in text
     assert "2 at the bench, over the plan's minutes (1 session):" in text
     assert "driven out, more than planned" in text
     data = json.loads(layup("learn", "--json")[0])
     assert data["sessions"] == 2
+    assert data["in_short"][0]["topic"] == "resin"
     (resin,) = data["resins"]
     assert resin["low"] < resin["pot_life_factor"] < resin["high"]
     assert {crew["people"] for crew in data["crews"]} == {2, 3}

@@ -235,13 +235,13 @@ def test_a_step_that_took_six_times_its_plan_makes_the_next_plan_slower_and_revi
     assert crew.bounded >= 1
     shutil.rmtree(root / "sessions" / "2026-03-07-touring-skis-168")
     (one,) = [path for path in (root / "sessions").iterdir() if (path / "journal.jsonl").exists()]
-    assert cli.main(["learn", "--workshop", str(root), "--json"]) == 0
+    assert cli.main(["learn", "--detail", "--workshop", str(root), "--json"]) == 0
     said = json.loads(capsys.readouterr().out)
     (told,) = said["crews"]
     assert told["kinds"]["fabric"]["factor"] == pytest.approx(crew.factor("fabric"))
     assert told["counted_in_part"] == crew.bounded
     assert any("one slow step never makes the next plan faster" in words for words in said["assumptions"])
-    assert cli.main(["learn", "--workshop", str(root)]) == 0
+    assert cli.main(["learn", "--detail", "--workshop", str(root)]) == 0
     text = " ".join(capsys.readouterr().out.split())
     assert f"{crew.bounded} times counted in part: below a quarter of the plan, or beyond 3 times it" in text
     assert cli.main(["review", one.name, "--workshop", str(root), "--json"]) == 0
