@@ -366,6 +366,11 @@ def clock_time(moment: datetime, today: date | None = None) -> str:
     return f"{moment:{'%a ' if 0 < days < 7 else '%d %b ' if days else ''}%H:%M}"
 
 
+def moment(at: datetime) -> str:
+    """Write a moment of some day: weekday, date and the clock on the wall."""
+    return f"{at:%a %d %b %H:%M}"
+
+
 def _signs(unit: str) -> str:
     return unit.replace("^2", "²").replace("^3", "³").replace("*", "·")
 

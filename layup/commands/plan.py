@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from layup.bench.planner import Planner
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.close import pressed_out_data
+from layup.commands.days_before import add_calendar_arguments, days_data, days_lines, days_of
 from layup.commands.plan_text import add_outlook_arguments, outlook_of, plan_lines, pouring_data, ready_data
 from layup.commands.potlife import until_data
 from layup.commands.reading import add_lessons_argument, add_workshop_argument, quantity, temperature_K, whole_number
@@ -55,6 +56,7 @@ def add_plan_arguments(parser: argparse.ArgumentParser) -> None:
         "--cup", metavar="MASS", help='the most mix that a cup may hold: "400 g" (default: as the plan says)'
     )
     add_outlook_arguments(parser)
+    add_calendar_arguments(parser)
     add_lessons_argument(parser)
     add_workshop_argument(parser)
 
@@ -69,10 +71,14 @@ def run(args: argparse.Namespace) -> int:
     changes = () if ready.fit.word == "fits" else planner.remedies(result)
     pours = pourings(result, result.timeline, wood_moisture=outlook.wood_moisture)
     notes = planner.notes_of(result)
-    data = _data(result, chances, changes, ready, pours) | {"next_time": [note_data(note) for note in notes]}
+    days = days_of(args, result, pours, ready, assumed)
+    data = _data(result, chances, changes, ready, pours)
+    data |= {"next_time": [note_data(note) for note in notes], "calendar": days_data(days)}
 
     def text(console: Console) -> None:
         for line in plan_lines(result, chances, changes, ready, pours, notes=notes, width=min(console.width, 100)):
+            console.print(line)
+        for line in days_lines(days, width=min(console.width, 100)):
             console.print(line)
 
     said = [*assumed, *assumptions_of(result), *(chances.assumptions if chances else ()), *ready.assumptions]

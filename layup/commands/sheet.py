@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.bench.acts import NOTED
 from layup.bench.planner import hanging
 from layup.commands.answer import add_json_argument, answer, panel_lines, require_ending, write_output
+from layup.commands.days_before import days_data, days_lines, days_of
 from layup.commands.plan import add_plan_arguments, planned
 from layup.commands.plan_text import cut_lines, outlook_of
 from layup.commands.reading import whole_number
 from layup.planning.batches import MOST_BATCHES
+from layup.planning.castings import pourings
 from layup.planning.readiness import readiness
 from layup.report.print_sheet import START, BatchSheet, DayLine, PrintSheet, print_sheet, wall_html
 from layup.report.tables import table_lines
@@ -21,6 +23,8 @@ from layup.report.tables import table_lines
 if TYPE_CHECKING:
     from rich.console import Console
 
+PAPER = 78
+"""Columns of the days before, which fit a page and a terminal."""
 EXAMPLE = "layup sheet touring-skis --batch 1     layup sheet touring-skis --html sheet.html"
 
 
@@ -45,7 +49,10 @@ def run(args: argparse.Namespace) -> int:
     batch = None if args.batch is None else whole_number(args.batch, where="batch", low=1, high=MOST_BATCHES)
     planner, result = planned(args, assumed)
     ready = readiness(result, outlook_of(args, assumed), chance=result.chance)
+    days = days_of(args, result, pourings(result, result.timeline), ready, assumed)
     sheet = print_sheet(result, ready, batch=batch, notes=planner.notes_of(result))
+    if sheet.items:
+        sheet = replace(sheet, days=tuple(days_lines(days, width=PAPER))[1:])
     written = [args.html] if args.html is not None else []
     for name in written:
         write_output(Path(name), wall_html(sheet).encode("utf-8"), force=args.force)
@@ -67,6 +74,7 @@ def run(args: argparse.Namespace) -> int:
             }
             for line in sheet.order
         ],
+        "calendar": days_data(days),
         "checklist": [asdict(item) for item in sheet.items],
         "batches": [asdict(each) for each in sheet.batches],
         "written": written,
@@ -84,6 +92,7 @@ def sheet_lines(sheet: PrintSheet, *, width: int) -> list[str]:
     lines = [sheet.title, sheet.under, sheet.answer] if sheet.items else []
     for words in sheet.reasons if sheet.items else ():
         lines += hanging("- ", words, width)
+    lines += ["", *sheet.days] if sheet.days else []
     if sheet.order:
         lines += ["", START, *_order_lines(sheet.order, width)]
     if sheet.cuts:

@@ -35,10 +35,12 @@ from layup.files.fields import (
 )
 from layup.files.steps import FabricTable, StepTable
 from layup.files.toml import Document, KeyPath, nearest, problem_at, problem_from, problems_from, read_toml
+from layup.planning.calendar import Task, network
 from layup.planning.channel import held_m3
 from layup.planning.cuts import cloth_area_m2, covered_area_m2
 from layup.planning.outline import Outline, shape
 from layup.planning.plan import (
+    Before,
     Board,
     CastStep,
     Closing,
@@ -241,6 +243,21 @@ class CrewTable(FileModel):
         return Crew(people, self.mixing, self.second_pair, self.stirring)
 
 
+class BeforeTable(CoreTable):
+    """Something to do, or to wait for, on the days before."""
+
+    name: Title = Field(examples=['"Glue up the core"'], description="what it is, each its own name")
+    time: Annotated[float, quantity("time", high=60 * 86400.0)] = Field(
+        examples=['"2 h"'], description="how long it takes"
+    )
+    after: tuple[Title, ...] = Field(default=(), description="the names of what it waits for, in this list")
+    hands: Flag = Field(default=True, description="false: it goes on by itself, at night too, as glue that sets")
+
+    def core(self) -> Before:
+        """Return it as plain data of the core."""
+        return Before(self.name, self.time, self.after, self.hands)
+
+
 # -- plan file -------------------------------------------------------------------------------------------------------
 
 MOST_STEPS = 200
@@ -276,6 +293,9 @@ class PlanFile(FileModel):
     cups: CupsTable = Field(default=CupsTable(), description="the mixing cups")
     crew: CrewTable = Field(default=CrewTable(), description="how the people share the work")
     casting: CastingTable = Field(default=CastingTable(), description="how a core is made ready for its castings")
+    before: Annotated[tuple[BeforeTable, ...], items(MOST_STEPS)] = Field(
+        default=(), description="the work and the waits of the days before, castings and warming up left out"
+    )
 
 
 def load_plan(path: Path, *, resin_ids: Collection[str] | None = None) -> tuple[Plan | None, list[Problem]]:
@@ -320,6 +340,11 @@ def _build(document: Document, file: PlanFile, folder: Path) -> tuple[Plan | Non
     if outline is not None:
         problems += _uncut(document, outline, steps)
         problems += _unrouted(document, outline, steps)
+    before = tuple(each.core() for each in file.before)
+    try:
+        network([Task(each.name, each.takes_s, each.after, each.hands) for each in before], end_s=0.0)
+    except LayupError as error:
+        problems.append(problem_from(document, ("before",), error))
     problems = list(dict.fromkeys(problems))
     if outline is None or not all(problem.warning for problem in problems):
         return None, problems
@@ -336,6 +361,7 @@ def _build(document: Document, file: PlanFile, folder: Path) -> tuple[Plan | Non
         scale=file.scale.core(),
         largest_cup_g=file.cups.largest,
         casting=file.casting.core(),
+        before=before,
     )
     return plan, problems
 

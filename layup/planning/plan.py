@@ -368,6 +368,21 @@ class Crew:
 
 
 @dataclass(frozen=True, slots=True)
+class Before:
+    """Something to do, or to wait for, on the days before: gluing up a core, bending, a finish that dries."""
+
+    name: str
+    takes_s: float
+    after: tuple[str, ...] = ()
+    """The names of what it waits for, of this list."""
+    hands: bool = True
+    """Whether it takes people; else it goes on by itself, at night too."""
+
+    def __post_init__(self) -> None:
+        require_between(f"{self.name}: time", self.takes_s, 0.0, 60 * 86400.0, unit="s", open_low=True)
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """Everything a plan file states, in the core's units."""
 
@@ -385,6 +400,8 @@ class Plan:
     largest_cup_g: float | None = None
     """The most mix one cup may hold; None for no limit but the chemistry."""
     casting: CastingWork = CastingWork()
+    before: tuple[Before, ...] = ()
+    """The days before, beyond castings and warming up."""
 
     def __post_init__(self) -> None:
         _require_count("pieces", self.pieces)

@@ -128,6 +128,8 @@ class PrintSheet:
     batches: tuple[BatchSheet, ...]
     cautions: tuple[str, ...]
     """Of everything that is mixed, said once."""
+    days: tuple[str, ...] = ()
+    """The days before as lines; empty where the part is wanted on no day."""
 
     @property
     def groups(self) -> tuple[tuple[str, tuple[Item, ...]], ...]:
@@ -322,6 +324,7 @@ th.number, td.number { text-align: right; white-space: nowrap; font-variant-nume
 tr { break-inside: avoid; }
 tr.weigh td { font-weight: bold; background: #ddd; print-color-adjust: exact; -webkit-print-color-adjust: exact; }
 td.real { min-width: 5em; }
+pre.days { font-size: .78em; line-height: 1.15; overflow-wrap: normal; break-inside: avoid; }
 figure { margin: .4em 0; break-inside: avoid; }
 figure svg { width: 100%; height: auto; }
 section { break-before: page; }
@@ -350,6 +353,8 @@ def wall_html(sheet: PrintSheet) -> str:
     first = f"{escape(sheet.under)}<br><strong>{escape(sheet.answer)}</strong>"
     parts = [f"<h1>{escape(sheet.title)}</h1>", f'<p class="under"><span>{first}</span><span>{START}</span></p>']
     parts += [f"<p>{escape(words)}</p>" for words in sheet.reasons]
+    if sheet.days:
+        parts.append(f'<pre class="days">{escape(chr(10).join(sheet.days))}</pre>')
     if sheet.order:
         beside = "While A weighs, the others lay on. " if any(line.who for line in sheet.order) else ""
         parts += [_order_html(sheet.order), f"<p>{beside}{ESTIMATE}</p>"]

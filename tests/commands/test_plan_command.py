@@ -378,3 +378,57 @@ def test_nothing_is_written_by_planning(say, workshop):
     say(*ALONE_IN_THE_HEAT, "--json")
     say("plan", "touring-skis", "--people", "0")
     assert {path: path.read_bytes() for path in workshop.rglob("*") if path.is_file()} == before
+
+
+BEFORE = """
+[[before]]
+name = "Glue up the core"
+time = "2 h"
+[[before]]
+name = "Core glue sets"
+time = "24 h"
+after = ["Glue up the core"]
+hands = false
+"""
+
+
+def test_a_part_wanted_on_a_day_has_a_calendar_back_to_the_first_glue_up(say, workshop):
+    path = workshop / "sessions/touring-skis/plan.toml"
+    path.write_text(path.read_text(encoding="utf-8") + BEFORE, encoding="utf-8")
+    asked = ("plan", "touring-skis", "--wanted", "2026-12-05 18:00")
+    found = say(*asked, "--json").data["calendar"]
+    names = [task["name"] for task in found["tasks"]]
+    assert names[:2] == ["Glue up the core", "Core glue sets"]
+    assert names[-2:] == ["cure in the press", "out of the mould"]
+    assert found["critical"][0] == "Glue up the core"
+    assert found["critical"][-1] == "out of the mould"
+    assert found["start"] == found["tasks"][0]["latest_start"] < "2026-12-04"
+    cold = say(*asked, "--stored", "3 degC", "--json").data["calendar"]
+    assert "warm-up" in [task["name"] for task in cold["tasks"]]
+    assert cold["start"] <= found["start"]
+    words = say(*asked).words
+    assert "THE DAYS BEFORE start by" in words
+    assert "out Sat 05 Dec 18:00" in words
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        ("--wanted=tomorrow", "--wanted: is no date (tomorrow)"),
+        ("--wanted=9999-01-01", "--wanted: is no date of this shop"),
+        ("--wanted=2026-12-05T18:00+01:00", "--wanted: is no date of this shop"),
+    ],
+)
+def test_a_day_that_is_none_is_refused(say, more, words):
+    found = say("plan", "touring-skis", more)
+    assert found.code == 2
+    assert words in found.err
+
+
+def test_days_before_that_wait_for_each_other_are_told_with_their_line(say, workshop):
+    path = workshop / "sessions/touring-skis/plan.toml"
+    more = '[[before]]\nname = "a"\ntime = "1 h"\nafter = ["b"]\n[[before]]\nname = "b"\ntime = "1 h"\nafter = ["a"]\n'
+    path.write_text(path.read_text(encoding="utf-8") + more, encoding="utf-8")
+    found = say("check", "sessions/touring-skis/plan.toml")
+    assert found.code == 2
+    assert "wait for each other (a, b)" in found.out + found.err

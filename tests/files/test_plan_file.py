@@ -241,7 +241,11 @@ def test_the_plans_that_come_with_the_program_have_no_problem(path):
 STATIONS = 'stations = [\n  { at = "0 mm", width = "100 mm" },\n  { at = "1200 mm", width = "200 mm" },\n]\n'
 ONE_CHANGE = [
     # unknown keys
-    ("pieces = 2", "pieces = 2\nbords = 1", "4: bords: is not a known key - known are casting, closing, crew, "),
+    (
+        "pieces = 2",
+        "pieces = 2\nbords = 1",
+        "4: bords: is not a known key - known are before, casting, closing, crew, ",
+    ),
     ("layers = 2", "layer = 2", "25: steps[2].layer: is not a known key - did you mean layers?"),
     ('{ at = "1200 mm",', '{ att = "3 mm", at = "1200 mm",', "10: outline.stations[2].att: is not a known key"),
     ("coverage = 0.5", "layers = 2", "18: steps[1].layers: is not a known key - known are area, coverage, kind"),
