@@ -109,7 +109,7 @@ def _ask(app: Host, day: PressDay, asked: Question) -> None:
 
     yes_or_no = {
         "lay anyway": ("yes, lay it: it keeps its mark", "no, keep it in its cup"),
-        "close anyway": ("yes, it is closed", "no"),
+        "close anyway": ("closed", "no"),
     }
     if asked.kind in yes_or_no:
         app.ask(sure(asked.title, *yes_or_no[asked.kind]), lambda answer: then(answer == "yes"))
@@ -301,7 +301,7 @@ def plan_anew(app: Host) -> None:
         for at, (key, way) in enumerate(zip(keys, rest.ways, strict=True))
     ]
     best = 0 if rest.ways[0].works else len(ways)
-    app.ask(Choose(title, [*ways, ("n", "no", "keep the batches as they were")], at=best), taken)
+    app.ask(Choose(title, [*ways, ("n", "no", "keep batches")], at=best), taken)
 
 
 # -- actions ---------------------------------------------------------------------------------------------------------

@@ -371,8 +371,8 @@ class LayupApp(Host):
             top.say(*self.planner.top_line(whole=self.place.id == "stack"))
         else:
             on = "PLAY  " if self.day.folder == self.played else "LOOKING ON  " if self.day.watching else ""
-            at_bench = self.place.id == "bench" and self.size.width >= NARROWEST
-            words, urgent = top_words(self.day, self.view, self.size.width - 2 - len(on), at_bench=at_bench)
+            at = (self.place.id or "") if self.size.width >= NARROWEST else ""
+            words, urgent = top_words(self.day, self.view, self.size.width - 2 - len(on), at=at)
             self._tell_fault(self.day)
             top.say(on + words, urgent)
 

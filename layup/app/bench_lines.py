@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import isfinite
+from math import inf, isfinite
 from textwrap import wrap
 
 from layup.app.shell import GLYPHS, ROWS, big_lines
@@ -354,7 +354,7 @@ def _lives(day: PressDay, end_s: float) -> Iterator[tuple[str, list[Span]]]:
 
 STEP_COLUMNS = 56
 """Columns of a step before its bar."""
-AHEAD_STEPS, DONE_STEPS = 6, 1
+AHEAD_STEPS, DONE_STEPS = 5, 1
 """How many steps are shown after the one on the bench, and before it."""
 
 
@@ -395,7 +395,7 @@ def step_lines(day: PressDay, view: BenchView, *, width: int, rows: int) -> list
 # -- the line on top -------------------------------------------------------------------------------------------------
 
 
-def top_words(day: PressDay, view: BenchView, width: int, *, at_bench: bool) -> tuple[str, bool]:
+def top_words(day: PressDay, view: BenchView, width: int, *, at: str) -> tuple[str, bool]:
     """Return the line that always stands on top, and whether it is urgent: the press; elsewhere the act before it.
 
     What is not saved, and a clock that is not sure, go before both; what has no room is left out from its end.
@@ -404,24 +404,24 @@ def top_words(day: PressDay, view: BenchView, width: int, *, at_bench: bool) -> 
     head, _, _ = day.fault.partition(":")
     first = [head] if head else []
     first += ["CLOCK UNSURE"] if day.state.clock_unsure else []
-    told = at_bench or act.kind in ("save", "answer clock")
+    told = at == "bench" or act.kind in ("save", "answer clock")
     first += [f"{SHAPES[act.urgency]} {act.words}"] if level and not told else []
     urgent = bool(first) and (level > 1 or bool(head) or day.state.clock_unsure)
-    pieces, late = _press_words(day, view)
+    pieces, late = _press_words(day, view, out=at != "cure")
     line = "  ".join([*first, pieces[0]])
     for piece in pieces[1:]:
         line += f" · {piece}" if len(line) + len(piece) + 3 <= width else ""
     return line, urgent or late
 
 
-def _press_words(day: PressDay, view: BenchView) -> tuple[list[str], bool]:
-    """Return what there is to say of the press, the most wanted first, and whether it is late."""
+def _press_words(day: PressDay, view: BenchView, *, out: bool) -> tuple[list[str], bool]:
+    """Return what to say of the press, the most wanted first, with when the part is `out`; whether it is late."""
     press = view.press
     if day.state.ended_s is not None:
         return ["SESSION ENDED", "S for the next plan"], False
     if press.closed_s is not None:
-        out = press.out_s
-        out_words = [f"OUT ≈ {day.clock_time(out[1])}"] if out is not None and isfinite(out[1]) else []
+        out_s = press.out_s[1] if out and press.out_s is not None and day.state.demoulded_s is None else inf
+        out_words = [f"OUT ≈ {day.clock_time(out_s)}"] if isfinite(out_s) else []
         return [f"PRESS CLOSED {day.clock_time(press.closed_s)}", *out_words], False
     closes = [] if press.ready_s is None else [f"closed ≈ {day.clock_time(press.ready_s)}"]
     if any(fan.by_s is None for fan in view.parts):

@@ -174,7 +174,7 @@ class CurePlace(Place):
 
     def _show_cure(self, day: PressDay, since_s: float) -> None:
         cure, width = self.cure, self._width
-        self._put("#cure-title", title_words(day, cure, since_s, width=width))
+        self._put("#cure-title", title_words(day, cure, since_s))
         self.query_one("#cure-title").add_class("act")
         if cure is None:
             self._put("#cure-out", self.trouble or "working out when it may come out ...")
@@ -197,12 +197,18 @@ class CurePlace(Place):
         width = self._width
         drawn, night = picture(day, cure, since_s, width=width), night_lines(day, cure, width=width)
         lines = [*night, *drawn] if self.screen.has_class("-tiny") else [*drawn, *night]
-        last = [*(f"learnt: {words}" for words in day.learnt_words[-2:]), *cure.night.ready.cautions[:1], RELEASE]
+        last = [*([RELEASE] if cure.state(since_s) == "may come out" else [])]
         below = [line for words in last for line in hanging("- ", words, width)]
         rows = self.query_one("#cure-scroll").size.height - len(lines) - len(below) - 1
         if rows >= PLOT_ROWS[0]:
             lines += glass_plot(cure, width=width, height=min(rows, PLOT_ROWS[1]))
         return [*lines, *below]
+
+    def details(self) -> list[str]:
+        """Return what today taught, and what is taken for the cure."""
+        day, cure = self.layup.day, self.cure
+        taught = [] if day is None else [f"learnt: {words}" for words in day.learnt_words]
+        return [*taught, *(cure.night.ready.cautions if cure else ())]
 
     @property
     def _width(self) -> int:

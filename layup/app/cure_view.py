@@ -33,22 +33,20 @@ LABEL = 7
 MOULD = "╌"
 """The mould in a plot; the resin's own line is of dots."""
 PLOT_ROWS = (3, 12)
-RELEASE = "A press stores force: let it off slowly, stand clear."
+RELEASE = "Stored force: let it off slowly, stand clear."
 
 
-def title_words(day: PressDay, cure: Cure | None, since_s: float, *, width: int) -> str:
-    """Return the one act, what the resin is, and how long the press is shut where there is room."""
-    closed_s, out_s = day.state.closed_s or 0.0, day.state.demoulded_s
+def title_words(day: PressDay, cure: Cure | None, since_s: float) -> str:
+    """Return the one act, and what the resin is; the line on top says since when the press is shut."""
+    out_s = day.state.demoulded_s
     if out_s is not None:
         return f"● OUT {day.clock_time(out_s)}, after {in_hours(since_s, '.1f')}"
     unsure = "▲ CLOCK UNSURE, at least: " if day.at_least else ""
-    closed = f"closed {day.clock_time(closed_s)}"
     if cure is None:
-        return f"{unsure}■ LEAVE IT CLOSED · {closed}"
+        return f"{unsure}■ LEAVE IT CLOSED"
     state = cure.state(since_s)
     act = "TAKE IT OUT" if state == "may come out" else "LEAVE IT CLOSED"
-    words = f"{unsure}{SHAPES[state]} {act} · {resin_word(cure, since_s)}"
-    return max((line for line in (words, f"{words} · {closed}") if len(line) <= width), key=len, default=words)
+    return f"{unsure}{SHAPES[state]} {act} · {resin_word(cure, since_s)}"
 
 
 def resin_word(cure: Cure, since_s: float) -> str:
@@ -74,29 +72,29 @@ def milestones(day: PressDay, cure: Cure, since_s: float, *, width: int) -> list
     """Return the band of the big time, and how far the resin is."""
     moment, state = cure.at(since_s), cure.state(since_s)
     low, _, high = (day.clock_time(at_s) for at_s in out_of(cure, day.state.closed_s or 0.0))
-    band = f"{low} to {high}"
+    on, _, clock = high.rpartition(" ")
+    band = f"{low} - {clock if on == low.rpartition(' ')[0] else high}"
     lines = [band] if len(band) <= width else [f"early {low}", f"late {high}"]
     reacted = f"{100 * moment.conversion:.0f} % reacted"
     room = min(width - len(reacted) - 3, 20)
     lines.append(reacted + (f" ▕{bar(moment.conversion, room)}▏" if room >= 6 else ""))
     warm = [f"Tg {temperature(moment.glass_transition_K)}", f"mould {temperature(moment.temperature_K)}"]
     lines += [" · ".join(warm)] if len(" · ".join(warm)) <= width else warm
-    if day.sheet.demould:
-        ready = cure.night.ready
-        waits = " ← waits" if state != "may come out" and ready.stated_s >= ready.out_s.likely - 60.0 else ""
-        lines.append(f"datasheet time {100 * min(moment.age, 1.0):.0f} %{waits}")
-    return [*lines, _last_read(day)]
+    ready = cure.night.ready
+    if day.sheet.demould and state != "may come out" and ready.stated_s >= ready.out_s.likely - 60.0:
+        lines.append(f"datasheet time {100 * min(moment.age, 1.0):.0f} % ← waits")
+    return [*lines, *_last_read(day)]
 
 
-def _last_read(day: PressDay) -> str:
+def _last_read(day: PressDay) -> list[str]:
+    """Return that the mould should be read again, where that is long ago."""
     readings = day.state.mould or day.state.air
     if not readings:
-        return "◆ T  log the mould"
+        return ["◆ T  log the mould"]
     what = "mould" if day.state.mould else "only shop"
     at_s = readings[-1][0]
     old = day.now_s() - at_s > STALE_S or not day.state.mould
-    read = f"{what} read {day.clock_time(at_s)}"
-    return f"◆ T  {read}" if old else read
+    return [f"◆ T  {what} read {day.clock_time(at_s)}"] if old else []
 
 
 def night_lines(day: PressDay, cure: Cure, *, width: int) -> list[str]:
@@ -108,17 +106,16 @@ def night_lines(day: PressDay, cure: Cure, *, width: int) -> list[str]:
     minimum_K = cure.part.minimum_K
     if night.stalls_s is not None and minimum_K is not None:
         when = "now" if night.stalls_s <= cure.part.now_s else f"from {day.clock_time(closed_s + night.stalls_s)}"
-        lines += hanging("▲ ", f"below {temperature(minimum_K)} {when}: the cure may stop", width)
+        lines += hanging("▲ ", f"below {temperature(minimum_K)} {when}: cure may stop", width)
     if night.makes_it:
         return lines
     if not cure.heatings:
         moulds_K = cure.part.moulds_K
         heat = f"no heat to {temperature(moulds_K[-1])} makes it" if moulds_K else "the mould bears no heat"
         return [*lines, *hanging("", f"{heat}: give it longer", width)]
-    for plan in cure.heatings:
-        off = day.clock_time(closed_s + cure.part.now_s + plan.heater_s)
-        out = day.clock_time(closed_s + plan.demould_s)
-        lines += hanging("  ", f"HEAT {temperature(plan.mould_K)} until {off} → out {out}", width)
+    for place, plan in enumerate(cure.heatings):
+        head = f"{'' if place else 'HEAT':<5}{temperature(plan.mould_K):>6}{in_hours(plan.heater_s):>8}"
+        lines += hanging("", f"{head}  → {day.clock_time(closed_s + plan.demould_s)}", width)
     return [*lines, *hanging("- ", HEATING_CAUTIONS[0], width)]
 
 
@@ -165,7 +162,7 @@ def glass_plot(cure: Cure, *, width: int, height: int) -> list[str]:
     for cell, line in enumerate(lines):
         rows[line][cell] = MOULD if rows[line][cell] == " " else rows[line][cell]
     names = {lines[0]: temperature(mould[0]), 0: temperature(high_K), height - 1: temperature(low_K)}
-    head = f"{'':<{LABEL}}⠒⠒ Tg: resin softens   {MOULD * 2} mould"
+    head = f"{'':<{LABEL}}⠒⠒ Tg   {MOULD * 2} mould"
     return [head, *(f"{names.get(at, ''):<{LABEL}}{''.join(row)}" for at, row in enumerate(rows))]
 
 
@@ -191,7 +188,7 @@ def out_lines(day: PressDay, cure: Cure, *, width: int) -> list[str]:
         )
     except RangeError as error:
         return [*lines, *hanging("! ", str(error), width)]
-    lines.append("5 K or more below Tg all the way:")
+    lines.append("always 5 K below Tg:")
     lines += [f"  {in_hours(time_s, '.1f'):>8}  {temperature(kelvin)}" for time_s, kelvin in ramp]
     return lines
 
@@ -226,11 +223,9 @@ def closing_lines(plan: Plan, ticked: Collection[str], *, width: int) -> list[st
 def _force_words(plan: Plan, press: Pressing) -> str:
     """Return what the press carries."""
     stated = "" if press.wanted_Pa is not None else ", 100 kPa taken"
-    pieces = f" a piece, {plan.pieces} pieces" if plan.pieces > 1 else ""
+    each = " each" if plan.pieces > 1 else ""
     weight = load(1000.0 * press.force_N / STANDARD_GRAVITY_m_s2)
-    return (
-        f"carries {force(press.force_N, '.1f')}, the weight of {weight}{pieces}, {area(press.area_m2, '.3f')}{stated}"
-    )
+    return f"carries {force(press.force_N, '.1f')} ≈ {weight}{each} on {area(press.area_m2, '.3f')}{stated}"
 
 
 def _run_out(press: Pressing) -> str:

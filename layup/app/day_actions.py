@@ -249,7 +249,7 @@ def _tonight(app: Host, day: PressDay) -> None:
 
     def wanted(coldest_K: float) -> None:
         def keep(out_by_s: float) -> None:
-            words = f"tonight down to {temperature(coldest_K)}, part wanted out {in_hours(out_by_s)} after closing"
+            words = f"tonight {temperature(coldest_K)}, out after {in_hours(out_by_s)}"
             app.heard(day.log(NightExpected(coldest_K=coldest_K, out_by_s=out_by_s), words))
 
         usual_s = before.out_by_s if before and before.out_by_s else OUT_BY_S

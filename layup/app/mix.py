@@ -10,6 +10,7 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 from textual.widgets import Input, Static
 
+from layup.app.bench_lines import ESTIMATE
 from layup.app.place import Place, whole_lines
 from layup.app.prompts import if_yes, sure
 from layup.app.shell import BigDigits
@@ -19,10 +20,10 @@ from layup.errors import InputError, LayupError
 from layup.planning.mix_sheet import MixSheet, mix_sheet
 from layup.report.bars import bar, fan
 from layup.session.state_parts import BatchState
-from layup.session.text import shortened
+from layup.session.text import number_runs
 from layup.units import countdown, mass, volume
 
-SAFE = "gloves, goggles, fresh air · safety data sheet first"
+SAFE = "gloves · goggles · fresh air · SDS first"
 NO_DAY = "No press day runs.   ▶ G  BEGIN IT"
 NUMBER_KEYS = frozenset("0123456789.,")
 SECONDS_BELOW_S = 600.0
@@ -35,7 +36,7 @@ class ReadingField(Input):
     """A field for a number: letters go to the keys of the app."""
 
     def __init__(self) -> None:
-        super().__init__(placeholder="reading", id="mix-entry", max_length=8)
+        super().__init__(placeholder=mass.sign, id="mix-entry", max_length=8)
 
     def check_consume_key(self, key: str, character: str | None) -> bool:
         """Take digits and separators only."""
@@ -195,6 +196,24 @@ class MixPlace(Place):
         question = sure(f"{below}\n{note}", "yes: 0 with this cup on it", "no, type it again")
         self.layup.ask(question, if_yes(zeroed))
 
+    def details(self) -> list[str]:
+        """Return what is mixed, how exact the scale is at worst, and the names of the steps that it is for."""
+        day, number = self.layup.day, self.batch_number()
+        batch = day.state.batch(number) if day is not None and number is not None else None
+        if day is None or batch is None:
+            return []
+        sheet, trouble = _sheet(day, batch)
+        names = ", ".join(step.plan.name for step in day.state.steps if step.number in batch.steps)
+        told = (
+            [trouble]
+            if sheet is None
+            else [
+                f"{day.sheet.title}: {_ratio(sheet)} by weight",
+                f"scale error up to {100 * sheet.weighing.accuracy.total_off_ratio:.1f} % off ratio",
+            ]
+        )
+        return [*told, f"batch {batch.number} is for {names}", "the clock starts as hardener touches resin"]
+
     def show(self) -> None:
         """Redraw everything."""
         day, number = self.layup.day, self.batch_number()
@@ -204,15 +223,9 @@ class MixPlace(Place):
         if day is None or batch is None:
             title.update(Text(nothing_to_mix(day)))
             return
-        try:
-            mass_g = max(batch.plan.mass_g, sum(day.station(batch.number).aims_g))
-            sheet = mix_sheet(day.sheet, mass_g, day.scale, cup_g=day.cup_g)
-        except LayupError as error:
-            sheet, trouble = None, f"Scale error and cup {error.not_known}"
-        else:
-            trouble = ""
+        sheet, trouble = _sheet(day, batch)
         title.update(Text(_title(day, batch, sheet)))
-        self.facts = _facts(day, batch, sheet, trouble, width=self.size.width)
+        self.facts = _facts(batch, sheet, trouble)
         self.tick()
 
     def tick(self) -> None:
@@ -284,7 +297,7 @@ class MixPlace(Place):
     def _clock(self, day: PressDay, batch: BatchState, now_s: float) -> list[str]:
         """Return the age of the cup, its deadline and its fan."""
         if batch.mixed_s is None:
-            return ["clock: starts with hardener"]
+            return ["clock: starts with hardener"] if day.station(batch.number).stage == "hardener" else []
         age = f"CUP {batch.number}  {day.at_least}{countdown(now_s - batch.mixed_s).lstrip('+')} old"
         if batch.status != "in the cup":
             return [f"batch {batch.number}: {batch.status}"]
@@ -298,13 +311,22 @@ class MixPlace(Place):
             life.mixed_s, now_s, life.empty_by_s, life.over_s.low, life.over_s.high, end_s, width, word="thick?"
         )
         said = "" if word == "fresh" else f"  {word.upper()}"
-        return [f"{age} · empty by {day.clock_time(life.empty_by_s)}{said}", f"▕{drawn}▏"]
+        return [f"{age} · empty by {day.clock_time(life.empty_by_s)} · {ESTIMATE}{said}", f"▕{drawn}▏"]
 
     def _put(self, name: str, words: str) -> None:
         """Show words where they are not shown already."""
         target = self.query_one(name, Static)
         if str(target.content) != words:
             target.update(Text(words))
+
+
+def _sheet(day: PressDay, batch: BatchState) -> tuple[MixSheet | None, str]:
+    """Return the mix sheet of a batch, or why there is none."""
+    try:
+        mass_g = max(batch.plan.mass_g, sum(day.station(batch.number).aims_g))
+        return mix_sheet(day.sheet, mass_g, day.scale, cup_g=day.cup_g), ""
+    except LayupError as error:
+        return None, f"Scale error and cup {error.not_known}"
 
 
 def nothing_to_mix(day: PressDay | None) -> str:
@@ -315,17 +337,21 @@ def nothing_to_mix(day: PressDay | None) -> str:
 def _title(day: PressDay, batch: BatchState, sheet: MixSheet | None) -> str:
     """Return which batch, how much, and which cup."""
     cup = f" · cup ≥ {volume(1e-5 * ceil(sheet.cup_ml[0] / 10))}" if sheet and sheet.cup_ml else ""
-    return f"MIX  BATCH {batch.number}/{len(day.state.batches)} · {mass(batch.mass_g)}{cup}"
+    return f"BATCH {batch.number}/{len(day.state.batches)} · {mass(batch.mass_g)}{cup}"
 
 
-def _facts(day: PressDay, batch: BatchState, sheet: MixSheet | None, trouble: str, *, width: int) -> list[str]:
-    """Return what to mind, how exact the scale is, and what the batch is for."""
-    names = ", ".join(step.plan.name for step in day.state.steps if step.number in batch.steps)
+def _facts(batch: BatchState, sheet: MixSheet | None, trouble: str) -> list[str]:
+    """Return what to mind before the pour, how exact the scale is, and the steps that the batch is for."""
+    safe = [SAFE] if batch.mixed_s is None else []
     if sheet is None:
-        return [trouble, SAFE]
-    ratio = f"100 : {100 * sheet.parts[1] / sheet.parts[0]:.4g} by weight"
-    error = f"scale error up to {100 * sheet.weighing.accuracy.total_off_ratio:.1f} %"
-    return [SAFE, f"{ratio} · {error}", f"for {shortened(names, max(width - 4, 20))}"]
+        return [trouble, *safe]
+    error = f"scale ±{100 * sheet.weighing.accuracy.total_off_ratio:.1f} %"
+    steps = f" · steps {number_runs(batch.steps)}" if batch.steps else ""
+    return [*safe, f"{_ratio(sheet)} · {error}{steps}"]
+
+
+def _ratio(sheet: MixSheet) -> str:
+    return f"100 : {100 * sheet.parts[1] / sheet.parts[0]:.4g}"
 
 
 def _steps(station: ScaleReadings, stir_s: float | None) -> str:
@@ -360,7 +386,7 @@ def _tare(station: ScaleReadings) -> str:
     if station.stage == "done":
         return ""
     if not station.poured_g:
-        return " TARE THE CUP "
+        return " TARE CUP "
     return " TARE AGAIN " if station.tare_each else " DO NOT TARE "
 
 
@@ -372,7 +398,7 @@ def _side(station: ScaleReadings, stir_s: float | None) -> list[str]:
             return []
         return ["scrape sides", "and bottom"] if (stir_s or 0.0) < STIR_S / 2 else ["change stick,", "stir on"]
     if not station.poured_g:
-        return ["= resin", "hardener follows", *filter(None, [station.room_words])]
+        return ["= resin", *filter(None, [station.room_words])]
     lines = [f"= +{mass(station.pour_g, '.4g')} {station.pouring}"]
     if station.good_g is not None:
         lines.append("-".join(mass.digits(end_g, "g") for end_g in station.good_g) + " is good")

@@ -362,7 +362,7 @@ class PressDay(AsUsed):
         if life is None:
             words = f"batch {number}: clock started, how long it lasts is {self.unknown.get(number, 'not known')}"
         else:
-            words = f"batch {number}: clock started, empty it by {self.clock_time(life.empty_by_s)} (an estimate)"
+            words = f"batch {number}: clock started"
         return Said(f"{said.words}{words}", True)
 
     def doubt(self, number: int) -> Doubt | None:

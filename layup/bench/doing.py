@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from math import isfinite
 from typing import Literal
@@ -10,12 +11,13 @@ from layup.bench.acts import Act, ranked
 from layup.bench.changes import press_act_done
 from layup.bench.day import PressDay, Said
 from layup.bench.dues import dues
-from layup.bench.forecast import unserved
 from layup.bench.opening import rescue_now
 from layup.session.batch_events import Demoulded, PressClosed
 from layup.session.day_events import AlarmAcknowledged, SessionEnded, TemperatureRead
 from layup.session.fields import Doubt
+from layup.session.mass_balance import without_mix
 from layup.session.state_parts import BatchState
+from layup.session.text import number_runs
 from layup.units import mass, temperature
 
 DRAWN_FOR_S = 1.0
@@ -153,19 +155,23 @@ def _work(day: PressDay, act: Act, answer: Answer) -> Said | Question:
         return Question("close anyway", act, title)
     if answer is False:
         return Said("the press stays open", False)
-    return day.log(PressClosed(), f"press closed: leave it shut. Stand clear of the {day.closing.method}")
+    return day.log(PressClosed(), f"press closed: leave it shut, clear of the {day.closing.method}")
 
 
 def closing_doubts(day: PressDay) -> tuple[str, ...]:
     """Return what is not done yet that a press is closed after, in words; nothing where all is."""
     state = day.state
     dry = [batch for batch in state.batches if batch.status in ("to mix", "weighed", "in the cup")]
-    missing = [f"batch {batch.number} ({mass(batch.plan.mass_g)}) is {batch.status}, not on the part" for batch in dry]
-    if unmixed := unserved(day):
-        missing.append(f"no mix was laid for: {', '.join(unmixed)}")
-    if left := [step.plan.name for step in state.steps if step.left]:
-        missing.append(f"not logged as done: {', '.join(left[:3])}{' ...' if len(left) > 3 else ''}")
+    missing = [f"batch {batch.number} ({mass(batch.plan.mass_g)}): {batch.status}" for batch in dry]
+    if unmixed := without_mix(state, day.balance):
+        missing.append(f"no mix: {_steps(unmixed)}")
+    if left := [step.number for step in state.steps if step.left]:
+        missing.append(f"not done: {_steps(left)}")
     return tuple(missing)
+
+
+def _steps(numbers: Collection[int]) -> str:
+    return f"step{'' if len(numbers) == 1 else 's'} {number_runs(numbers)}"
 
 
 def _others(day: PressDay, act: Act, answer: Answer) -> Said | Question:

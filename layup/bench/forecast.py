@@ -12,13 +12,6 @@ from layup.review.timeline import real_steps
 from layup.session.mass_balance import without_mix
 from layup.session.state_parts import BatchState
 
-
-def unserved(day: PressDay) -> tuple[str, ...]:
-    """Return the steps that want mix and for which some of it is in no batch: lost, and not planned anew."""
-    dry = without_mix(day.state, day.balance)
-    return tuple(step.plan.name for step in day.state.steps if step.number in dry)
-
-
 PLAN_CHANGES = ("session-started", "people-changed", "batch-lost", "step-skipped", "step-added", "mix-left")
 
 

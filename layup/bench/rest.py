@@ -7,10 +7,11 @@ from dataclasses import dataclass, replace
 
 from layup.bench.changes import Change, Closing, closing_of, supposed
 from layup.bench.day import PressDay
-from layup.bench.forecast import pace, ready_s, unserved
+from layup.bench.forecast import pace, ready_s
 from layup.bench.opening import day_state, new_batches, plan_now
 from layup.planning.replan import Replan, replan
 from layup.session.day_events import PeopleChanged
+from layup.session.mass_balance import without_mix
 from layup.session.state import Event
 from layup.units import mass, minutes
 
@@ -109,11 +110,11 @@ def _lost(day: PressDay) -> tuple[str, ...]:
     for batch in day.state.batches:
         if batch.lost_s is not None and batch.lost_s >= since_s:
             laid_g = day.balance.of_batch(batch.number).laid_g
-            laid = f", {mass(laid_g)} of it on the part" if laid_g > 0.0 else ""
+            laid = f", {mass(laid_g)} on the part" if laid_g > 0.0 else ""
             said.append(f"batch {batch.number}, {mass(batch.poured_g or batch.plan.mass_g)}{laid}")
     rate = pace(day, day.now_s())
     if rate is not None and rate >= SLOW:
-        said.append(f"time: {100 * (rate - 1.0):.0f} % slow")
+        said.append(f"{100 * (rate - 1.0):.0f} % slow")
     return tuple(said)
 
 
@@ -123,9 +124,9 @@ def rest_lines(day: PressDay, rest: Rest) -> list[str]:
     if rest.ways:
         change = rest.ways[0].change
         before, after = change.before, change.after
-        missing = unserved(day)
+        missing = without_mix(day.state, day.balance)
         mix = [mass_list(masses_g) if masses_g else "none" for masses_g in (rest.mix_g, rest.ways[0].mix_g)]
-        was = f"no mix for {missing[0]}" if missing else f"≈ {day.clock_time(before.ready_s)}"
+        was = f"no mix for step {min(missing)}" if missing else f"≈ {day.clock_time(before.ready_s)}"
         lines.append(_row("mix", *mix))
         lines.append(_row("closes", was, f"≈ {day.clock_time(after.ready_s)}"))
         if after.by_s is not None:

@@ -114,7 +114,7 @@ class ScaleReadings:
         whole_g = self.next_g + self.tared_g
         if self.cup_g is None or self.stage == "done" or whole_g <= self.cup_g:
             return ""
-        return f"{mass.digits(whole_g, 'g')} > {mass(self.cup_g, 'g')} cup: use a larger one"
+        return f"{mass.digits(whole_g, 'g')} > {mass(self.cup_g, 'g')} cup: use a larger"
 
     @property
     def adding(self) -> int | None:

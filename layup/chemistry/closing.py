@@ -42,8 +42,8 @@ CAUTIONS: dict[str, tuple[str, ...]] = {
     "bladder": (
         "A bladder is a pressure vessel: never beyond its rating.",
         "Bolt shut before air goes in; gauge at zero before unbolting.",
-        "Raise the air in steps, from beside the press.",
-        "Check that the frame was built for the force.",
+        "Air in steps, from beside the press.",
+        "Frame: built for this force?",
         TRAPPED,
     ),
     "bag": (

@@ -33,7 +33,7 @@ POST_CURE_AHEAD_K = 5.0
 LONGEST_HOLD_S = 172_800.0
 
 HEATING_CAUTIONS = (
-    "Never leave a heater alone: thermostat, second cut-out, no cloth or solvent near it.",
+    "Never leave a heater alone: thermostat, second cut-out, no cloth near.",
     "No flame heater in the shop: fumes, fire, and water and carbon dioxide that make an amine blush.",
     "Measure at the mould, not at the heater; the far end is the cold one.",
     "These times are estimates: try the flash with a nail or a knife before you open the press.",

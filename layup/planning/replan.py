@@ -27,7 +27,7 @@ from layup.units import in_minutes, mass, minutes
 
 DONE = 0.99
 """A step of which this share is laid is done: shares are rounded."""
-SCRAPE = "scrape the wet layers off while they are soft, and keep the core, base and edges for another day"
+SCRAPE = "scrape the wet layers off while soft; keep core, base, edges"
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +119,7 @@ def _work_s(steps: Sequence[Step], crew: Crew, bench: OnTheBench) -> float:
 
 SHORT_S = 600.0
 """With less to spare than this, get the closing ready first (common practice, no source)."""
-READY = "Lay out now: film, caul, press."
+READY = "Lay out: film, caul, press."
 _GRAIN_G = 1e-6
 
 
@@ -408,16 +408,14 @@ def _advice(
         if savers and savers[0].fits and not rescue.urgent:
             said.append(f"This makes it fit: {savers[0].words}")
         else:
-            said.append(f"What saves most: {rescue.words}.")
+            said.append(f"Saves most: {rescue.words}.")
     if not stock.suffices and stock.runs_out_in is not None:
         names = [
-            f"{mass(short)} of {name}"
-            for short, name in zip(stock.short_g, ("resin", "hardener"), strict=True)
-            if short
+            f"{mass(short)} {name}" for short, name in zip(stock.short_g, ("resin", "hardener"), strict=True) if short
         ]
         said.append(
-            f"The cans lack {' and '.join(names)} by the plan, from '{result.plan.steps[stock.runs_out_in].name}' on. "
-            "Fetch more; never change the ratio."
+            f"Cans lack {', '.join(names)}, from '{result.plan.steps[stock.runs_out_in].name}' on: "
+            "fetch more, same ratio."
         )
     said += left_over_words(rest.split)
     slack = rest.limit.margin_s if rest.limit else None

@@ -179,10 +179,7 @@ def left_over_words(split: Split) -> tuple[str, ...]:
     which = " and ".join(filter(None, (", ".join(str(one.number) for one in left[:-1]), str(left[-1].number))))
     said = f"Batches {which} are" if len(left) > 1 else f"Batch {which} is"
     most = max(batch.left_over_g for batch in left)
-    return (
-        f"{said} mixed larger than laid, for the scale weighs no less within 2 %: up to {mass(most)} stay in the cup. "
-        "Spread them out thin as soon as the rest is laid: left standing, a cup heats itself and may smoke.",
-    )
+    return (f"{said} larger than laid: up to {mass(most)} stay. Spread out thin; left in the cup it may smoke.",)
 
 
 class _Cup(NamedTuple):
@@ -261,7 +258,7 @@ def _tightest(batches: Sequence[Batch], press_margin_s: float) -> Limit | None:
     margin_s, kind, tight = min(margins, key=lambda one: one[0])
     if tight is None:
         how = f": {minutes(margin_s)} spare." if margin_s >= 0.0 else f" may set {minutes(-margin_s)} before closing."
-        return Limit(kind, None, margin_s, f"What is mixed already{how}")
+        return Limit(kind, None, margin_s, f"What is mixed{how}")
     return Limit(kind, tight.number, margin_s, _limit_words(tight, kind, margin_s))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 _REFUSED = (
@@ -49,6 +50,14 @@ def clean_text(text: str, *, limit: int) -> CleanText:
     tidy = _LINE_END.sub("\n", text).replace("\t", " ")
     safe, removed = _UNSAFE.subn("", tidy)
     return CleanText(safe[:limit], removed, max(0, len(safe) - limit))
+
+
+def number_runs(numbers: Iterable[int]) -> str:
+    """Return numbers with those that follow one another as runs: 2-6, 8, 10-11."""
+    known = sorted(set(numbers))
+    begins = [one for one in known if one - 1 not in known]
+    ends = [one for one in known if one + 1 not in known]
+    return ", ".join(f"{one}" if one == end else f"{one}-{end}" for one, end in zip(begins, ends, strict=True))
 
 
 def shortened(words: str, room: int) -> str:

@@ -100,7 +100,7 @@ async def test_what_is_not_saved_is_an_alarm_until_it_is_and_then_it_is_said_to_
         with monkeypatch.context() as patch:
             patch.setattr("layup.session.disk.os.write", full)
             await press(app, pilot, "enter", "h", "b")
-            assert said(app).startswith("NOT SAVED yet: batch 1: clock started, empty it by")
+            assert said(app).startswith("NOT SAVED yet: batch 1: clock started")
             assert "MEND THE DISK NOW" in bench(app)
             assert "NOT SAVED: 2 events are in memory only (No space left on device)" in bench(app)
             assert words(app, "#top").startswith("NOT SAVED  PRESS BY")

@@ -197,7 +197,7 @@ def test_mix_on_the_part_already_limits_the_day():
     split = split_batches(replace(JOB, close_by_s=600.0), EASY)
     assert not split.fits
     assert split.limit.kind == "press"
-    assert "mixed already" in split.limit.words
+    assert "What is mixed may set" in split.limit.words
     assert split.press_by_s == 600.0
 
 
@@ -247,8 +247,8 @@ def test_a_job_too_small_for_the_scale_is_mixed_larger_and_the_rest_left_over():
     assert batch.left_over_g == pytest.approx(1500.0 - batch.laid_g - 20.0)
     assert all(batch.left_over_g == 0.0 for batch in split_batches(JOB, EASY).batches)
     (words,) = left_over_words(split)
-    assert words.startswith("Batch 1 is mixed larger than laid")
-    assert f"up to {batch.left_over_g:.0f} g stay in the cup. Spread them out thin" in words
+    assert words.startswith("Batch 1 is larger than laid")
+    assert f"up to {batch.left_over_g:.0f} g stay. Spread out thin" in words
     assert left_over_words(split_batches(JOB, EASY)) == ()
 
 
@@ -256,7 +256,7 @@ def test_every_batch_with_mix_left_over_is_named():
     split = split_batches(replace(JOB, smallest_g=800.0, largest_g=820.0), replace(EASY, cup_s=600.0, power=0.0))
     assert len(split.batches) == 3
     (words,) = left_over_words(split)
-    assert words.startswith("Batches 1, 2 and 3 are mixed larger")
+    assert words.startswith("Batches 1, 2 and 3 are larger than laid")
 
 
 def test_alone_the_mixing_stops_the_laying_and_with_a_helper_it_does_not():

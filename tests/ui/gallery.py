@@ -35,7 +35,7 @@ SHOWS = {
     "logbook without a find": ("logbook", '0 sessions with "no such words"'),
     "checklist": ("stack", "CHECKLIST 0/25 ticked", "▸ [ ]"),
     "begin": ("stack", "Checklist: 0/25 ticked.", "W wood"),
-    "mix": ("mix", "BATCH 1/2", "TARE THE CUP", "RESIN ON TARGET"),
+    "mix": ("mix", "BATCH 1/2", "TARE CUP", "RESIN ON TARGET"),
     "mix hardener": ("mix", "DO NOT TARE", "is good", "HARDENER GOES IN"),
     "mix pouring": ("mix", "TAKE HARDENER READING", "empty by", "g to go"),
     "mix off ratio": ("mix", "✗ ADD 25 g RESIN", "425 > 400 g cup"),
@@ -48,9 +48,9 @@ SHOWS = {
     "bench with a cup past its time": ("bench", "EMPTY CUP 2 NOW", "6 min late", "40 min over"),
     "help": ("bench", "do the act", "keys, details", "First: SDS"),
     "planned anew": ("bench", "REPLAN", "lost batch 1", "→", "keep the batches"),
-    "closing with work left": ("bench", "not logged as done", "Log closed anyway?"),
+    "closing with work left": ("bench", "not done: steps 5-13", "Log closed anyway?"),
     "cure": ("cure", "LEAVE IT CLOSED", "LIQUID", "OUT ≈ Sun"),
-    "cure in the cold": ("cure", "LEAVE IT CLOSED", "DOES NOT MAKE IT", "the cure may stop"),
+    "cure in the cold": ("cure", "LEAVE IT CLOSED", "DOES NOT MAKE IT", "cure may stop"),
     "part out": ("cure", "● OUT", "POST-CURE"),
 }
 """Picture -> the place it is of, and words that stand on it and did not all stand on the one before.

@@ -132,7 +132,7 @@ async def test_a_key_that_cannot_apply_says_why(shop):
 async def test_yes_to_closing_all_the_same_closes_the_press_whatever_is_on_the_part(shop):
     async with running(shop) as (app, pilot):
         await press(app, pilot, "g", "y", "enter", "h", "enter", "b", "d", "c")
-        assert "in the cup, not on the part" in app.screen.title_text
+        assert ": in the cup" in app.screen.title_text
         assert "Log closed anyway?" in app.screen.title_text
         await press(app, pilot, "y")
         assert "press closed: leave it shut" in said(app)
@@ -545,7 +545,7 @@ async def test_a_lost_batch_that_is_not_planned_anew_is_missed_on_the_bench_and_
         assert "REPLAN THE REST NOW" in bench(app)
         assert "without resin" in bench(app)
         await press(app, pilot, "c")
-        assert "no mix was laid for: Base sheet, edges up" in app.screen.title_text
+        assert "no mix: steps 2" in app.screen.title_text
         await press(app, pilot, "enter")
         assert app.day.state.closed_s is None
 

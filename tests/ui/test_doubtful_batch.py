@@ -126,5 +126,5 @@ async def test_undo_takes_the_answer_back_with_the_step(shop):
 
 def test_a_correction_that_the_cup_cannot_hold_names_a_larger_cup():
     station = ScaleReadings(1, (300.0, 90.0), (100.0, 30.0), cup_g=380.0, poured_g=(302.0, 70.0), clock_runs=True)
-    assert "393 > 380 g cup: use a larger one" in station.doubt_words()
+    assert "393 > 380 g cup: use a larger" in station.doubt_words()
     assert "ADD 21 g HARDENER → SCALE 393" in station.doubt_words()

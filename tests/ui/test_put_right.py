@@ -22,7 +22,7 @@ from layup.bench.changes import (
 from layup.bench.day import PressDay, Said
 from layup.bench.doing import do
 from layup.bench.dues import next_at_press
-from layup.bench.forecast import log_lines, pace, ready_s, unserved
+from layup.bench.forecast import log_lines, pace, ready_s
 from layup.bench.opening import replanned
 from layup.bench.view import bench_view
 from layup.errors import InputError
@@ -31,7 +31,7 @@ from layup.session.batch_events import BatchMixed, BatchPouredOut, PressClosed, 
 from layup.session.change_events import StepAdded, StepMerged, StepSkipped
 from layup.session.clock import ManualClock
 from layup.session.day_events import PeopleChanged
-from layup.session.mass_balance import wants_mix
+from layup.session.mass_balance import wants_mix, without_mix
 from layup.session.state_parts import StepState
 
 
@@ -197,7 +197,7 @@ def test_a_step_left_out_closes_sooner_and_its_mix_is_not_mixed(day: PressDay):
     less_g = before_g - sum(batch.plan.mass_g for batch in day.state.batches)
     assert less_g == pytest.approx(day.mix_g[step.number])
     assert shares(day)[step.number] == 0.0
-    assert not unserved(day), "a step left out wants no mix"
+    assert not without_mix(day.state, day.balance), "a step left out wants no mix"
     assert all(share == pytest.approx(1.0, abs=0.02) for n, share in shares(day).items() if n in wants_mix(day.state))
     assert not [
         line for line in step_lines(day, bench_view(day), width=80, rows=30) if step.plan.name in line and "x" in line
@@ -253,7 +253,7 @@ def test_a_step_added_with_mix_has_the_batches_planned_anew_for_it(day: PressDay
     waiting = [batch.plan.mass_g for batch in day.state.batches if batch.mixed_s is None]
     losses_g = (len(waiting) - len(rest.batches)) * day.plan.losses.per_batch_g
     assert sum(waiting) == pytest.approx(sum(batch.mass_g for batch in rest.batches) + 120.0 + losses_g)
-    assert not unserved(day)
+    assert not without_mix(day.state, day.balance)
     assert shares(day)[50] == pytest.approx(1.0, abs=0.02)
     assert day.state.steps[-1].number == 50
 
@@ -293,7 +293,7 @@ def test_mix_left_over_goes_to_the_next_steps_and_so_much_less_is_mixed(day: Pre
     assert account.laid_g == pytest.approx(poured_g - 60.0)
     assert account.left_g == pytest.approx(60.0)
     assert all(share == pytest.approx(1.0, abs=0.02) for n, share in shares(day).items() if n in wants_mix(day.state))
-    assert not unserved(day)
+    assert not without_mix(day.state, day.balance)
     plan = day.state.batch(2).plan
     assert plan.resin_g + plan.hardener_g == pytest.approx(plan.mass_g)
     assert plan.resin_g / plan.hardener_g == pytest.approx(day.parts[0] / day.parts[1])

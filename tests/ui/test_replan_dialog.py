@@ -33,7 +33,7 @@ async def test_a_lost_batch_shows_before_and_after_and_enter_takes_the_best_way(
             [batch.plan.mass_g for batch in rest], [batch.mass_g for batch in plan.split.batches]
         ))  # fmt: skip
         assert lines["mix"].endswith(f"{old} g → {new} g")
-        assert f"no mix for {app.day.state.steps[0].plan.name}" in lines["closes"]
+        assert f"no mix for step {app.day.state.steps[0].number}" in lines["closes"]
         assert lines["closes"].endswith(f"→ ≈ {app.day.clock_time(plan.closed_s)}")
         assert lines["press"].endswith(app.day.clock_time(plan.press_by_s))
         assert minutes(plan.press_by_s - plan.closed_s) in lines["spare"]
@@ -71,9 +71,9 @@ def test_where_the_clocks_forbid_the_batches_a_change_that_works_stands_first_an
     assert way_words(day, best, best) == f"{best.words}: ≈ {day.clock_time(best.change.after.ready_s)}"
     assert way_words(day, other, best).endswith(", DOES NOT FIT")
     lines = rest_lines(day, rest)
-    assert f"{batch_g(day, 1)} of it on the part" in lines[0]
+    assert f"{batch_g(day, 1)} on the part" in lines[0]
     assert not [line for line in lines if line.startswith("This makes it fit")], "that is the first way"
-    assert [line for line in lines if line.startswith("The cans lack ")]
+    assert [line for line in lines if line.startswith("Cans lack ")]
     assert take(day, best.change).done
     assert day.state.people == 3
     assert tuple(batch.plan.mass_g for batch in day.state.batches if batch.status == "to mix") == best.mix_g
@@ -87,7 +87,7 @@ def test_where_nothing_works_the_lines_say_what_saves_most(tmp_path):
     day = gelled(tmp_path, 40)
     rest = rest_of_day(day)
     assert not any(way.works for way in rest.ways)
-    assert any("What saves most: scrape the wet layers off" in line for line in rest_lines(day, rest))
+    assert any("Saves most: scrape the wet layers off" in line for line in rest_lines(day, rest))
 
 
 @pytest.mark.parametrize("size", [(40, 16), (160, 50)])

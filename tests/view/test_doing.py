@@ -139,8 +139,8 @@ def test_closing_with_work_left_is_asked_with_what_is_missing() -> None:
     question = late(day_of(), 7)
     assert isinstance(question, Question)
     assert (question.kind, question.act.words) == ("close anyway", "CLOSE NOW")
-    assert "not logged as done: " in question.title
-    assert "batch 2 (398 g) is to mix, not on the part" in question.title
+    assert "not done: step" in question.title
+    assert "batch 2 (398 g): to mix" in question.title
 
 
 def test_where_only_the_core_must_still_go_in_the_key_goes_on_with_the_work() -> None:
