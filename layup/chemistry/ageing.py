@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
 
 Case = tuple[Kinetics, Use]
-NEWTON_STEPS = 5
-"""From a secant between two nodes, until a time is met to rounding."""
+NEWTON_STEPS = 3
+"""From a secant between two nodes to 1e-8 of a life; of thousands at once, for which no search by brackets is made."""
 
 
 def cases_of(calibration: Calibration) -> tuple[Case, ...]:

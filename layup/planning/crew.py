@@ -47,7 +47,7 @@ class Portion:
     @property
     def after_s(self) -> float:
         """Return the dry work that follows [s]."""
-        return sum(work.work_s for work in self.dry)
+        return sum(work.work_s for work in self.dry) if self.dry else 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -109,12 +109,12 @@ def follow(job: Job, clocks: Clocks, ends: Sequence[int]) -> Split:
     """Work out the times and margins of a split."""
     pace, portions = job.pace, job.work.portions
     spans = [portions[begin:end] for begin, end in zip([0, *ends], ends, strict=False)]
-    lay, lays = job.ready_s, []
-    for number, span in enumerate(spans, 1):
-        lays.append(lay)
-        lay += pace.span_s(_work_s(span), last=number == len(spans))
-    closed = lay + job.closing_s / pace.full
     cups = [_cup_of(job, span, end) for span, end in zip(spans, ends, strict=True)]
+    lay, lays = job.ready_s, []
+    for number, cup in enumerate(cups, 1):
+        lays.append(lay)
+        lay += pace.span_s(cup.work_s, last=number == len(cups))
+    closed = lay + job.closing_s / pace.full
     limits_s = clocks.limits_s([cup.mass_g for cup in cups], [cup.held_s for cup in cups])
     batches = tuple(
         _batch(job, cup, clocks.cup(cup.mass_g), limit_s, number, start, closed)
