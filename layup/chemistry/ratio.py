@@ -387,28 +387,6 @@ def polyol_equivalent_weight(oh_number: float) -> float:
     return 1000.0 * KOH_G_MOL / oh_number
 
 
-def isocyanate_parts(index: float, isocyanate_g_eq: float, polyol_g_eq: float) -> float:
-    """Find the parts of isocyanate for one hundred parts of polyol at an index.
-
-    Notes
-    -----
-    parts = 100 index E_NCO / E_OH. Some makers write the index as a percentage, 105 for 1.05.
-
-    References
-    ----------
-    G. Oertel (ed.), Polyurethane Handbook, 2nd ed., Hanser, 1994.
-
-    Examples
-    --------
-    >>> round(isocyanate_parts(1.05, 4200 / 31.5, 56100 / 56), 3)
-    13.975
-    """
-    require_between("isocyanate index", index, 0.5, 5.0, todo="1.05 for an index of 105")
-    _require_equivalent("isocyanate equivalent weight", isocyanate_g_eq)
-    _require_equivalent("polyol equivalent weight", polyol_g_eq)
-    return 100.0 * index * isocyanate_g_eq / polyol_g_eq
-
-
 def _require_equivalent(where: str, value_g_eq: float) -> None:
     """Check that a mass per equivalent is one that a substance can have."""
     require_between(where, value_g_eq, 1.0, 1_000_000.0, unit="g/eq")

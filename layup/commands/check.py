@@ -57,8 +57,6 @@ def run(args: argparse.Namespace) -> int:
 
 def _list_keys(as_json: bool) -> int:
     """List the keys of the files that people write."""
-    from layup.commands.check import plan_keys, resin_keys
-
     files = {"resins/NAME.toml": resin_keys(), "sessions/NAME/plan.toml": plan_keys()}
 
     def text(console: Console) -> None:

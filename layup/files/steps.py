@@ -285,8 +285,6 @@ FABRICS = {
 # -- surfaces --------------------------------------------------------------------------------------------------------
 
 _PRACTICE = "common practice, no source"
-_FPL = "Wood Handbook, FPL-GTR-282, table 5-3a"
-_UPTAKE_MEMORY = "from memory"
 
 
 @dataclass(frozen=True, slots=True)
@@ -307,21 +305,6 @@ class Surface:
         return replace(self, uptake_g_m2=usual, low_g_m2=low, high_g_m2=high, presealed_g_m2=None)
 
 
-@dataclass(frozen=True, slots=True)
-class Wood:
-    """A core wood at 12 % moisture. Specific gravity is oven-dry mass over the volume at 12 %."""
-
-    name: str
-    specific_gravity: float
-    modulus_Pa: float
-    source: str
-
-    @property
-    def density_g_cm3(self) -> float:
-        """Return the density at 12 % moisture: specific gravity times 1.12."""
-        return self.specific_gravity * 1.12
-
-
 SURFACES = {
     surface.name: surface
     for surface in (
@@ -337,16 +320,5 @@ SURFACES = {
         Surface("foam core face", 200.0, 120.0, 350.0),
         Surface("veneer", 100.0, 80.0, 150.0, 50.0),
         Surface("cured laminate", 60.0, 40.0, 90.0),
-    )
-}
-
-WOODS = {
-    wood.name: wood
-    for wood in (
-        Wood("white ash", 0.60, 12.0e9, _FPL),
-        Wood("sugar maple", 0.63, 12.6e9, _UPTAKE_MEMORY),
-        Wood("yellow-poplar", 0.42, 10.9e9, _UPTAKE_MEMORY),
-        Wood("paulownia", 0.25, 4.4e9, _UPTAKE_MEMORY),
-        Wood("balsa", 0.16, 3.4e9, _UPTAKE_MEMORY),
     )
 }

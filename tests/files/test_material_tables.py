@@ -3,9 +3,9 @@
 import pytest
 
 from layup.chemistry.fabric import OZ_PER_FT2_G_M2
-from layup.files.steps import CLOTH_FORMS, FABRICS, FIBRES, SURFACES, WOODS
+from layup.files.steps import CLOTH_FORMS, FABRICS, FIBRES, SURFACES
 
-TABLES = [FIBRES, CLOTH_FORMS, FABRICS, SURFACES, WOODS]
+TABLES = [FIBRES, CLOTH_FORMS, FABRICS, SURFACES]
 
 
 @pytest.mark.parametrize("table", TABLES)
@@ -69,10 +69,3 @@ def test_bare_wood_drinks_as_the_trade_says():
     # common practice, no source: 80-150 g/m^2, light woods and end grain 150-250
     assert all(80 <= SURFACES[f"{wood} core face"].uptake_g_m2 <= 150 for wood in ("ash", "poplar"))
     assert all(150 <= SURFACES[name].uptake_g_m2 <= 250 for name in ("paulownia core face", "end grain"))
-
-
-def test_white_ash_is_the_wood_handbooks():
-    # FPL-GTR-282 table 5-3a: specific gravity 0.60, modulus 12.0 GPa at 12 % moisture; density = SG x 1.12
-    ash = WOODS["white ash"]
-    assert (ash.specific_gravity, ash.modulus_Pa) == (0.60, 12.0e9)
-    assert ash.density_g_cm3 == pytest.approx(0.672)

@@ -20,7 +20,6 @@ from layup.chemistry.ratio import (
     blend_equivalent_weight,
     correction,
     isocyanate_equivalent_weight,
-    isocyanate_parts,
     off_ratio,
     phr,
     polyol_equivalent_weight,
@@ -165,13 +164,6 @@ def test_an_inert_filler_dilutes_by_its_mass(resin_g, filler_g, eew):
     assert (resin_g + filler_g) * phr(50.0, filled) == pytest.approx(resin_g * phr(50.0, eew), rel=1e-12)
 
 
-@given(nco=st.floats(2.0, 50.0), oh=st.floats(20.0, 1500.0), index=st.floats(0.8, 1.5))
-def test_an_index_counts_moles_of_isocyanate_for_each_of_hydroxyl(nco, oh, index):
-    isocyanate, polyol = isocyanate_equivalent_weight(nco), polyol_equivalent_weight(oh)
-    moles_nco = isocyanate_parts(index, isocyanate, polyol) / isocyanate
-    assert moles_nco / (100.0 / polyol) == pytest.approx(index, rel=1e-12)
-
-
 # -- what is refused, in a builder's words -----------------------------------------------------------------------------
 
 SYSTEM = Datasheet(
@@ -271,15 +263,6 @@ def test_an_equivalent_weight_of_nothing_is_refused(weight):
         phr(weight, 190.0)
     with pytest.raises(RangeError, match="epoxide equivalent weight"):
         phr(57.0, weight)
-    with pytest.raises(RangeError, match="isocyanate equivalent weight"):
-        isocyanate_parts(1.0, weight, 1000.0)
-    with pytest.raises(RangeError, match="polyol equivalent weight"):
-        isocyanate_parts(1.0, 133.0, weight)
-
-
-def test_an_index_in_percent_is_refused():
-    with pytest.raises(RangeError, match=r"isocyanate index.*1\.05 for an index of 105"):
-        isocyanate_parts(105.0, 133.0, 1000.0)
 
 
 @pytest.mark.parametrize("nco", [0.0, -1.0, 80.0, nan])
@@ -371,9 +354,8 @@ def test_a_urethane_is_reported_by_its_own_equivalents():
         (lambda value: split_mass(100.0, (value, value)), 0.001, 100_000.0),
         (lambda value: ratio_by_weight_to_volume((100.0, 30.0), (value, value)), 0.3, 5.0),
         (lambda value: smallest_batch_g((100.0, 30.0), value), 0.0001, 1000.0),
-        (lambda value: isocyanate_parts(value, 133.0, 1000.0), 0.5, 5.0),
     ],
-    ids=["equivalent weight", "ratio", "density", "readability", "index"],
+    ids=["equivalent weight", "ratio", "density", "readability"],
 )
 def test_a_range_holds_its_own_limits_and_nothing_beyond(use, low, high):
     assert use(low)

@@ -12,7 +12,6 @@ from layup.chemistry.ratio import (
     blend_equivalent_weight,
     correction,
     isocyanate_equivalent_weight,
-    isocyanate_parts,
     off_ratio,
     phr,
     polyol_equivalent_weight,
@@ -70,9 +69,9 @@ def test_isocyanate_and_polyol_equivalents_are_their_constants():
 
 def test_an_index_of_105_gives_the_parts_of_isocyanate():
     # Computed: 31.5 % NCO on OH number 56 at index 1.05, with the rounded constants 4200 and 56 100.
-    assert isocyanate_parts(1.05, 4200 / 31.5, 56100 / 56) == pytest.approx(13.975, abs=5e-4)
-    exact = isocyanate_parts(1.05, isocyanate_equivalent_weight(31.5), polyol_equivalent_weight(56))
-    assert exact == pytest.approx(13.975, rel=1e-3)
+    # parts = 100 index E_NCO/E_OH (G. Oertel, Polyurethane Handbook, 2nd ed., 1994)
+    nco, oh = isocyanate_equivalent_weight(31.5), polyol_equivalent_weight(56)
+    assert stoichiometry_gap(system((100, 13.975), nco, oh, chemistry="urethane")) == pytest.approx(0.05, abs=1e-3)
 
 
 def test_a_ratio_by_mass_and_by_volume():
@@ -152,5 +151,5 @@ def test_a_ratio_by_volume_is_judged_by_its_mass():
 
 
 def test_the_gap_of_a_urethane_is_its_index_less_one():
-    parts = isocyanate_parts(1.05, 133.4, 1001.9)
+    parts = 100.0 * 1.05 * 133.4 / 1001.9
     assert stoichiometry_gap(system((100, parts), 133.4, 1001.9, chemistry="urethane")) == pytest.approx(0.05)
