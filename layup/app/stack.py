@@ -18,6 +18,7 @@ from layup.app.shell import tapped
 from layup.bench.planner import CUP_STEP_G, FRACTION_STEP, HUMIDITY_STEP, TEMPERATURE_STEP_K, Planner, hanging
 from layup.errors import LayupError
 from layup.planning.fit import why
+from layup.planning.flowing import squeezed_out, squeezed_words
 from layup.planning.planner import PlanResult, Settings
 from layup.planning.pressing import pressed_out_words, pressing
 from layup.report.pictures import batch_lines, day_strips, window_picture
@@ -252,7 +253,9 @@ class StackPlace(Place):
         else:
             below = ["", *drawn]
         if tall:
-            pressed_out = hanging("", pressed_out_words(pressing(figures.plan)), day_width)
+            squeezed = squeezed_out(figures)
+            words = squeezed_words(squeezed) if squeezed else pressed_out_words(pressing(figures.plan))
+            pressed_out = hanging("", words, day_width)
             below += ["", *batch_lines(figures.split), "", *pressed_out]
         self.query_one("#stack-picture", Static).update(Text("\n".join(picture), no_wrap=True))
         day_text = Text("\n".join(below), no_wrap=True)

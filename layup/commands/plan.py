@@ -18,7 +18,7 @@ from layup.planning.budget import NO_SQUEEZE_OUT, Budget
 from layup.planning.castings import Pouring, pourings
 from layup.planning.cuts import cut_list
 from layup.planning.fit import LOW_EDGE, Remedy, assumptions_of, why
-from layup.planning.flowing import Flowing, flowing
+from layup.planning.flowing import Flowing, flowing, squeezed_out
 from layup.planning.mix_sheet import cautions
 from layup.planning.odds import Odds
 from layup.planning.planner import PlanResult, Settings, Window
@@ -138,6 +138,7 @@ def _data(
         "readiness": ready_data(ready),
         "budget": _budget(result.budget, split.left_over_g, pours),
         "pressed_out": pressed_out_data(pressing(result.plan)),
+        "squeezed_out": _squeezed(result),
         "cut_list": [
             {**asdict(cut), "step": cut.step + 1, "beside": [step + 1 for step in cut.beside]}
             for cut in cut_list(result.plan)
@@ -164,6 +165,27 @@ def _data(
             }
             for change in changes
         ],
+    }
+
+
+def _squeezed(result: PlanResult) -> dict[str, object] | None:
+    """Return what leaves under the press by the time the mix no longer flows; None where that is not known."""
+    found = squeezed_out(result)
+    if found is None:
+        return None
+    return {
+        "planned_g": found.planned_g,
+        "low": found.out_g.low,
+        "likely": found.out_g.likely,
+        "high": found.out_g.high,
+        "share": found.share.likely,
+        "fibre_volume_fraction": found.fraction.likely,
+        "fibre_volume_fraction_low": found.fraction.low,
+        "fibre_volume_fraction_high": found.fraction.high,
+        "laminate_m": found.laminate_m.likely,
+        "laminate_low_m": found.laminate_m.low,
+        "laminate_high_m": found.laminate_m.high,
+        "resin_rich": found.rich,
     }
 
 

@@ -15,6 +15,7 @@ from layup.planning.budget import Budget
 from layup.planning.castings import Pouring, join_words, planed_words
 from layup.planning.cuts import Cut, cut_list
 from layup.planning.fit import Remedy, why
+from layup.planning.flowing import squeezed_out, squeezed_words
 from layup.planning.mix_sheet import cautions
 from layup.planning.night import OUT_BY_S, Night, NightOutlook
 from layup.planning.odds import Odds
@@ -213,7 +214,10 @@ def plan_lines(
         "",
         *(budget_lines(result.budget, result.split.left_over_g, width=width) if plan.lays else ()),
     ]
-    for words in filter(None, (pressed_out_words(pressing(plan)),)):
+    squeezed = squeezed_out(result)
+    if squeezed is not None:
+        lines += hanging("" if squeezed.as_planned and not squeezed.rich else "! ", squeezed_words(squeezed), width)
+    elif words := pressed_out_words(pressing(plan)):
         lines += hanging("! ", words, width)
     if result.split.batches:
         lines += ["", *batch_lines(result.split)]

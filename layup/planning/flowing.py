@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from math import inf, sqrt
+from dataclasses import dataclass, replace
+from math import exp, inf, sqrt
 
-from layup.chemistry.kinetics import conversion_after, reduced_time
+from layup.chemistry.kinetics import Kinetics, conversion_after, reduced_time
+from layup.chemistry.laminate import CURED_DENSITY_G_CM3
 from layup.chemistry.life_band import FilmFlow, film_flow
-from layup.chemistry.uncertainty import Band
+from layup.chemistry.uncertainty import EIGHTY_PERCENT, Band
 from layup.chemistry.viscosity import (
     FARTHEST_K,
     LEAVES_SHARE,
+    PERMEABILITY_LOG,
     WETS_OUT_PA_S,
     Squeeze,
     conversion_leaving,
@@ -23,7 +25,10 @@ from layup.chemistry.viscosity import (
 from layup.planning.outline import shape
 from layup.planning.planner import TOO_THICK_PA_S, PlanResult, thicker_below_K
 from layup.planning.pressing import pressing
-from layup.units import in_minutes, mass, temperature
+from layup.units import in_minutes, length, mass, temperature
+
+RICH_SHARE = 0.5
+"""A part from which less than this share of what should leave does leave is called resin-rich (our own judgement)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,16 +103,126 @@ def stops_flowing(result: PlanResult) -> Iterator[str]:
                 f"Batch {batch.number}: the last of it no longer wets cloth, {thick_Pa_s:.0f} Pa·s thick by then: lay "
                 f"it by {in_minutes(batch.contact_s + wets_s)}, or in smaller batches."
             )
-        enough = conversion_leaving(film.squeeze, law, film.fresh_Pa_s, film.part_K)
-        ends, ends_s = (law.conversion_film, batch.open_low_s) if enough is None else (enough, leaves_s)
-        closing = conversion_after(law, reduced_time(law, ends) * closed_s / ends_s)
+        closing = _at_closing(law, film, 0, batch.open_low_s, closed_s)
         leaves = share_that_leaves(film.squeeze, law, film.fresh_Pa_s, film.part_K, closing)
         stays_g += (1.0 - leaves) * out_g * batch.laid_g / laid_g
         least, close_by_s = min(least, leaves), min(close_by_s, batch.contact_s + leaves_s)
     if least < LEAVES_SHARE:
         stays = f"{mass(stays_g)} of the {mass(out_g)}" if out_g else f"up to {100 * (1.0 - least):.0f} % of the mix"
         todo = f"close by {in_minutes(60.0 * (close_by_s // 60.0))}" if film.flow.leaves else "warm the part"
-        yield f"Closed then, {stays} that should leave stay under the press (a rough estimate): {todo}."
+        yield f"Closed then, {stays} that should leave stay, resin-rich (a rough estimate): {todo}."
+
+
+@dataclass(frozen=True, slots=True)
+class SqueezedOut:
+    """What leaves one press day's cloth by the time its mix no longer flows, and the laminate that is left."""
+
+    share: Band
+    """Of what would run out of a mix that never sets, 0..1."""
+    out_g: Band
+    """Of all pieces: what is to be wiped."""
+    fraction: Band
+    """Fibre by volume of the pressed cloth."""
+    laminate_m: Band
+    """All plies of one piece: its low edge goes with the high edge of the fraction."""
+    planned_g: float | None
+    planned_fraction: float
+
+    @property
+    def as_planned(self) -> bool:
+        """Return whether what the plan counts on lies in the band."""
+        return self.out_g.low <= (self.planned_g or 0.0) <= self.out_g.high
+
+    @property
+    def rich(self) -> bool:
+        """Return whether most of what should leave stays: the part will be resin-rich."""
+        return self.share.likely < RICH_SHARE
+
+
+def squeezed_out(result: PlanResult) -> SqueezedOut | None:
+    """Find how much mix leaves under the press by the time it no longer flows.
+
+    Parameters
+    ----------
+    result : PlanResult
+        Part, resin and shop [-]
+
+    Returns
+    -------
+    SqueezedOut or None
+        None where the viscosity on the part or the packing of its cloth is not known, or a batch is laid too late [-]
+
+    Notes
+    -----
+    What the cloth has no room for at its pressure, times Terzaghi's degree of consolidation from the closing to the
+    gel. Low, likely and high take the low end, the middle and the high end of packing, permeability and open life.
+
+    References
+    ----------
+    T. G. Gutowski, Z. Cai et al., J. Compos. Mater. 21 (1987) 650; K. Terzaghi, Theoretical Soil Mechanics, 1943,
+    chapter 13 (both from memory).
+    """
+    film, press, day = _film(result), pressing(result.plan), result.timeline
+    if film is None or day is None or not press.packs or press.planned_fraction is None:
+        return None
+    if any(batch.open_low_s <= 0.0 for batch in result.split.batches):
+        return None
+    share = Band(*(_share_out(result, film, edge, day.closed_s) for edge in range(3)))
+    low_g, high_g = press.pressed_out_g
+    runs_g = Band(low_g, 0.5 * (low_g + high_g), high_g)
+    out_g = Band(*(grams * part for grams, part in zip(runs_g, share, strict=True)))
+    left_cm3 = [(press.laid_g - grams) / CURED_DENSITY_G_CM3 for grams in out_g]
+    fraction = Band(*(press.fibre_cm3 / (press.fibre_cm3 + volume) for volume in left_cm3))
+    thick_m = [press.laminate_m * press.planned_fraction / part for part in reversed(tuple(fraction))]
+    return SqueezedOut(share, out_g, fraction, Band(*thick_m), press.planned_out_g, press.planned_fraction)
+
+
+def squeezed_words(found: SqueezedOut) -> str:
+    """Say how much leaves under the press beside what the plan counts on, and what laminate that makes.
+
+    Parameters
+    ----------
+    found : SqueezedOut
+        What leaves [-]
+
+    Returns
+    -------
+    str
+        One sentence, or two where they disagree [-]
+    """
+    low_g, likely_g, high_g = found.out_g
+    low, likely, high = (100 * part for part in found.fraction)
+    planned = "none planned" if found.planned_g is None else f"planned {mass(found.planned_g)}"
+    words = (
+        f"Squeezed out ≈ {mass(likely_g)} ({mass.digits(low_g)}-{mass.digits(high_g)}; {planned}): "
+        f"{likely:.0f} % fibre by volume ({low:.0f}-{high:.0f}), {length(found.laminate_m.likely, '.1f')}."
+    )
+    if found.rich:
+        return f"{words} It closes too late: the part will stay resin-rich."
+    return words if found.as_planned else f"{words} Not as planned: weigh what you wipe off."
+
+
+def _share_out(result: PlanResult, film: _Film, edge: int, closed_s: float) -> float:
+    """Return the share that leaves all batches after the closing, by one edge of what is unsure."""
+    law, batches = result.calibration.kinetics, result.split.batches
+    scatter = exp((edge - 1) * EIGHTY_PERCENT * PERMEABILITY_LOG)
+    squeeze = replace(film.squeeze, permeability_m2=film.squeeze.permeability_m2 * scatter)
+    total = 0.0
+    for batch in batches:
+        open_s = result.clocks.spread(batch.mass_g).open_band_s(batch.held_s)[edge]
+        closing = _at_closing(law, film, edge, open_s, closed_s - batch.contact_s)
+        total += batch.laid_g * share_that_leaves(squeeze, law, film.fresh_Pa_s, film.part_K, closing)
+    return total / sum(batch.laid_g for batch in batches)
+
+
+def _at_closing(law: Kinetics, film: _Film, edge: int, open_s: float, closed_s: float) -> float:
+    """Return a batch's conversion when the press closes: its dose is used up evenly until the limit that is known."""
+    enough = conversion_leaving(film.squeeze, law, film.fresh_Pa_s, film.part_K)
+    if enough is None or film.flow.leaves is None:
+        ends, ends_s = law.conversion_film, open_s
+    else:
+        ends, ends_s = enough, open_s * _shares(film.flow.leaves, film.flow)[edge]
+    return conversion_after(law, reduced_time(law, ends) * closed_s / ends_s) if ends_s > 0.0 else 1.0
 
 
 def _in_batch(until: Band, film: FilmFlow, contact_s: float, open_s: Sequence[float]) -> Band:

@@ -173,7 +173,14 @@ def test_plan_close_and_sheet_tell_the_same_grams_of_what_the_press_drives_out(d
     told = f"{out['low']:.0f} to {out['high']:.0f} g of the {out['laid_g']:.0f} g in the cloth run out"
     assert out["low"] > 2 * out["planned_g"], "the press figure and the plan contradict each other, and it is said"
     sheet = demo("sheet", *TWO_AT_20[1:], *words)
-    for answer in (demo(*TWO_AT_20, *words), demo("close", "touring-skis", *words), sheet):
+    squeezed = plan["squeezed_out"]
+    assert squeezed["planned_g"] == out["planned_g"]
+    assert out["low"] * squeezed["share"] <= squeezed["likely"] <= out["high"]
+    likely = (
+        f"≈ {squeezed['likely']:.0f} g ({squeezed['low']:.0f}-{squeezed['high']:.0f}; planned {out['planned_g']:.0f} g)"
+    )
+    assert likely in demo(*TWO_AT_20, *words).words
+    for answer in (demo("close", "touring-skis", *words), sheet):
         assert told in answer.words
         assert f"planned: {out['planned_g']:.0f} g ({100 * out['planned_g'] / out['laid_g']:.0f} %)" in answer.words
     learnt = any("the press drives out" in each for each in close["assumptions"])

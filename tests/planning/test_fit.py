@@ -85,7 +85,7 @@ def test_a_press_that_closes_on_thick_mix_is_tight_with_the_grams_that_stay(benc
     assert (result.split.closed_s > until_s) == (word == "tight")
     assert all(words.endswith(f": close by {int(until_s) // 60} min.") for words in fit.tight)
     assert [words[:12] for words in fit.tight] == ["Closed then,"] * (word == "tight")
-    assert all("g that should leave stay under the press" in words for words in fit.tight)
+    assert all("g that should leave stay, resin-rich" in words for words in fit.tight)
 
 
 def test_mix_that_gets_too_thick_to_wet_cloth_while_it_is_laid_is_tight():

@@ -14,9 +14,10 @@ from layup.chemistry.film import skin_share
 from layup.chemistry.vessel import Vessel, heat_loss_of
 from layup.planning.budget import thickest_skin
 from layup.planning.fit import fit_of
-from layup.planning.flowing import flowing
+from layup.planning.flowing import flowing, squeezed_out, squeezed_words
 from layup.planning.plan import Shop
 from layup.planning.planner import PlanResult
+from layup.planning.pressing import pressing
 
 HERE_K = 293.15
 SHEET = replace(SLOW, viscosities=(ViscosityPoint(0.8, HERE_K),))
@@ -93,3 +94,48 @@ def test_where_the_viscosity_on_the_part_is_not_known_nothing_is_said_of_flow():
 def test_mix_that_starts_too_thick_has_no_time_to_wet_out():
     sheet = replace(SLOW, viscosities=(ViscosityPoint(2.4, HERE_K),))
     assert all(batch.wets_until is None for batch in flowing(replace(CASE, datasheet=sheet)))
+
+
+def late(bench_s, fresh_Pa_s=0.8):
+    """The plan with a press that takes so long to close."""
+    sheet = replace(SLOW, viscosities=(ViscosityPoint(fresh_Pa_s, HERE_K),))
+    closing = replace(PLAN.closing, bench_s=bench_s, target_pressure_Pa=20_000.0)
+    plan = replace(PLAN, closing=closing, losses=replace(PLAN.losses, squeeze_out=0.1))
+    return replace(CASE, plan=plan, datasheet=sheet, calibration=calibrate(sheet))
+
+
+def test_what_leaves_in_time_is_what_the_packed_cloth_has_no_room_for():
+    """By hand: fibre over fibre and the resin that is left, of 1.15 g/cm^3; in good time all of it leaves."""
+    found, press = squeezed_out(late(600.0)), pressing(late(600.0).plan)
+    assert found.share.likely == pytest.approx(1.0, abs=1e-3)
+    assert (found.out_g.low, found.out_g.high) == pytest.approx(press.pressed_out_g, rel=0.01)
+    for out_g, fraction in zip(found.out_g, found.fraction, strict=True):
+        assert fraction == pytest.approx(press.fibre_cm3 / (press.fibre_cm3 + (press.laid_g - out_g) / 1.15))
+    assert found.laminate_m.likely * found.fraction.likely == pytest.approx(press.laminate_m * press.planned_fraction)
+    assert found.laminate_m.low < found.laminate_m.likely < found.laminate_m.high
+
+
+def test_the_later_it_closes_the_more_stays_until_it_is_resin_rich_and_says_so():
+    shares, words = [], []
+    for bench_s in (600.0, 9300.0, 13_000.0, 16_000.0):
+        found = squeezed_out(late(bench_s))
+        assert 0.0 <= found.share.low <= found.share.likely <= found.share.high <= 1.0
+        assert 0.0 <= found.out_g.low <= found.out_g.likely <= found.out_g.high
+        shares.append(found.share.likely)
+        words.append(squeezed_words(found))
+    assert shares == sorted(shares, reverse=True)
+    assert shares[-1] < 0.5 < shares[0]
+    assert "will stay resin-rich" in words[-1]
+    assert "resin-rich" not in words[0]
+
+
+def test_thin_mix_leaves_for_longer_than_thick_and_a_plan_that_counts_on_it_is_not_contradicted():
+    thick, thin = (squeezed_out(late(8100.0, fresh_Pa_s)) for fresh_Pa_s in (0.8, 0.1))
+    assert thick.share.likely < thin.share.likely
+    found = squeezed_out(late(600.0))
+    more = replace(found, planned_g=1.1 * found.out_g.high)
+    assert found.as_planned
+    assert "Not as planned" not in squeezed_words(found)
+    assert not more.as_planned
+    assert "Not as planned" in squeezed_words(more)
+    assert squeezed_out(replace(CASE, datasheet=SLOW)) is None
