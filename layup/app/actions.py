@@ -32,7 +32,7 @@ from layup.app.mix import MixPlace
 from layup.app.prompts import Choose, Page, ask_part_of, ask_temperature, if_yes, sure
 from layup.bench.acts import Act
 from layup.bench.day import Said
-from layup.bench.doing import Answer, Question, do
+from layup.bench.doing import Answer, Question, do, looks
 from layup.errors import LayupError
 from layup.session.batch_events import PressClosed
 from layup.session.state_parts import BatchState
@@ -105,11 +105,15 @@ def _ask(app: Host, day: PressDay, asked: Question) -> None:
     act = asked.act
 
     def then(answer: Answer) -> None:
-        carry_out(app, day, act, answer)
+        if asked.about and act.batch is not None and answer:
+            _seen_as(app, day, act.batch, asked.about, sure=True)
+        elif not asked.about:
+            carry_out(app, day, act, answer)
 
     yes_or_no = {
         "lay anyway": ("yes, lay it: it keeps its mark", "no, keep it in its cup"),
         "close anyway": ("closed", "no"),
+        "sure": ("yes", "no"),
     }
     if asked.kind in yes_or_no:
         app.ask(sure(asked.title, *yes_or_no[asked.kind]), lambda answer: then(answer == "yes"))
@@ -219,7 +223,16 @@ def observe(app: Host) -> None:
 def looks_of(app: Host, day: PressDay, number: int) -> None:
     """Ask how a batch looks, and log it."""
     choices = Choose(f"Batch {number} looks", list(WORDS))
-    app.ask(choices, lambda word: app.heard(day.observed(number, word)))
+    app.ask(choices, lambda word: _seen_as(app, day, number, word))
+
+
+def _seen_as(app: Host, day: PressDay, number: int, word: str, *, sure: bool = False) -> None:
+    """Log how a batch looks, once it is sure."""
+    said = looks(day, number, word, sure=sure)
+    if isinstance(said, Question):
+        _ask(app, day, said)
+    else:
+        app.heard(said)
 
 
 def lost(app: Host) -> None:

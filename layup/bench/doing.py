@@ -8,17 +8,22 @@ from math import isfinite
 from typing import Literal
 
 from layup.bench.acts import Act, ranked
-from layup.bench.changes import press_act_done
+from layup.bench.changes import press_act_done, supposed
 from layup.bench.day import PressDay, Said
 from layup.bench.dues import dues
 from layup.bench.opening import rescue_now
-from layup.session.batch_events import Demoulded, PressClosed
+from layup.bench.scale_readings import STIR_S
+from layup.errors import LayupError
+from layup.planning.clocks import STAGES
+from layup.session.batch_events import BatchPouredOut, Demoulded, Observation, PressClosed
 from layup.session.day_events import AlarmAcknowledged, SessionEnded, TemperatureRead
 from layup.session.fields import Doubt
+from layup.session.lifetimes import learnt_today
 from layup.session.mass_balance import without_mix
+from layup.session.records import refusal
 from layup.session.state_parts import BatchState
 from layup.session.text import number_runs
-from layup.units import mass, temperature
+from layup.units import countdown, mass, minutes, temperature
 
 DRAWN_FOR_S = 1.0
 """How long an act must have been drawn before the key does it (common practice, no source)."""
@@ -27,7 +32,7 @@ RELEASE = "Let the pressure off first: presses, bladders and clamps store force.
 Answer = str | float | bool | None
 """What was answered: a reading or a word, a mass or a temperature, yes or no; None where nobody was asked yet."""
 QuestionKind = Literal[
-    "lay anyway", "laid", "close anyway", "looks", "out", "end", "clock", "temperature", "scale", "replan"
+    "lay anyway", "laid", "close anyway", "looks", "sure", "out", "end", "clock", "temperature", "scale", "replan"
 ]
 
 
@@ -35,10 +40,11 @@ QuestionKind = Literal[
 class Question:
     """What has to be asked before an act is logged; the answer goes to `do` with the same act.
 
-    "lay anyway", "close anyway", "out", "end": yes or no. "looks": a word of `fields.Word`. "laid": grams that stay on
-    the part, of `most_g`, usually `usual_g`. "temperature": in K. "scale": a reading, an empty one for the number
-    shown. "clock": yes where the computer's clock is right, else `PressDay.tell_clock`. "replan": the rest planned
-    anew is shown, and no where the batches stay as they were.
+    "lay anyway", "close anyway", "sure", "out", "end": yes or no; with a word for a look in `about`, a yes goes to
+    `looks`. "looks": a word of `fields.Word`. "laid": grams that stay on the part, of `most_g`, usually `usual_g`.
+    "temperature": in K. "scale": a reading, an empty one for the number shown. "clock": yes where the computer's clock
+    is right, else `PressDay.tell_clock`. "replan": the rest planned anew is shown, and no where the batches stay as
+    they were.
     """
 
     kind: QuestionKind
@@ -46,6 +52,7 @@ class Question:
     title: str
     usual_g: float = 0.0
     most_g: float = 0.0
+    about: str = ""
 
 
 def do(day: PressDay, act: Act, answer: Answer = None) -> Said | Question:
@@ -85,15 +92,75 @@ def _cup(day: PressDay, act: Act, batch: BatchState, answer: Answer) -> Said | Q
     if act.kind == "look":
         if not isinstance(answer, str):
             return Question("looks", act, f"Batch {batch.number} looks")
-        return day.observed(batch.number, answer)
+        return looks(day, batch.number, answer)
     if act.kind == "empty cup":
-        stands = day.doubt(batch.number)
+        stands, stirring = day.doubt(batch.number), _stirring_words(day, batch)
         if stands and answer is None:
             return _lay_anyway(day, act, [batch.number])
+        if stirring and answer is None:
+            return Question("sure", act, f"{stirring}\n\nIs its cup empty already?")
         return _kept(day, batch.number) if answer is False else day.poured_out(batch.number, stands)
     if batch.lost_s is not None:
         return seen(day, act)
     return _lost(day, act, batch, answer)
+
+
+def _stirring_words(day: PressDay, batch: BatchState) -> str:
+    """Say that a cup is still to be stirred; empty where it is, some of it is laid, or it must be emptied anyhow."""
+    life, now_s = day.alive.get(batch.number), day.now_s()
+    left_s = (batch.mixed_s or 0.0) + STIR_S - now_s
+    due = life is not None and STAGES.index(life.stage(now_s, day.closing_s)) >= STAGES.index("now")
+    laid = any(step.done_s is not None and step.number in batch.steps for step in day.state.steps)
+    if left_s <= 0.0 or due or laid or refusal(day.state, BatchPouredOut(batch=batch.number)) is not None:
+        return ""
+    return f"Batch {batch.number} is stirred until {day.clock_time(now_s + left_s)}: {countdown(left_s)} more."
+
+
+def looks(day: PressDay, number: int, word: str, *, sure: bool = False) -> Said | Question:
+    """Log how a batch looks; one that the model cannot explain is asked again, with what it does to the closing.
+
+    Parameters
+    ----------
+    day : PressDay
+        The session that runs [-]
+    number : int
+        The batch [-]
+    word : str
+        A word of `fields.Word` [-]
+    sure : bool
+        Whether somebody looked again, or said so [-]
+
+    Returns
+    -------
+    Said | Question
+        What was logged, or why it was not; else what to ask [-]
+    """
+    event = Observation.model_validate({"batch": number, "word": word})
+    after = event.event if sure else supposed(day, [event])
+    if isinstance(after, str) or _strange(after) <= _strange(day):
+        return day.observed(number, word)
+    before = day.alive.get(number)
+    title = f"Batch {number} {word}, after {minutes(day.now_s() - before.mixed_s)}?" if before else f"Batch {number}?"
+    if before is not None:
+        low, high = (day.clock_time(edge_s) for edge_s in (before.over_s.low, before.over_s.high))
+        title += f" Foretold {low}-{high}."
+    by, then = (_press_by_words(each) for each in (day, after))
+    moved = f"Press by {then}, not {by}." if then != by else "It moves no deadline."
+    return Question("sure", Act("look", "", f"cup {number}", batch=number), f"{title}\n{moved}\n\nSure?", about=word)
+
+
+def _strange(day: PressDay) -> int:
+    """Return how many of today's looks are further from what was foretold than the model can explain."""
+    try:
+        return learnt_today(day.state, day.calibration).strange
+    except LayupError:
+        return 0  # nothing was foretold
+
+
+def _press_by_words(day: PressDay) -> str:
+    by_s = day.press_by_s
+    by_s = day.press_by_if_poured_s() if by_s is None else by_s
+    return "open" if by_s is None else day.clock_time(by_s)
 
 
 def _lost(day: PressDay, act: Act, batch: BatchState, answer: Answer) -> Said | Question:

@@ -78,20 +78,24 @@ def _note(day: PressDay, act: Act) -> str:
 
 
 def _at_the_bench(day: PressDay, now_s: float, outlook: Outlook) -> tuple[list[Act], list[Act]]:
-    """Return what can be done, and what comes, while the press is open."""
+    """Return what can be done, and what comes, while the press is open.
+
+    Where all that saves the part is to close it or to scrape it off, nothing more is laid or mixed until somebody has
+    seen that.
+    """
     first = emptied_first(day)
     standing, coming = cup_acts(day, now_s, first)
     standing += look_acts(day, now_s)
     replan = list(_replan(day, outlook))
-    rescue = list(_rescue(day, now_s))
-    work = list(_work(day, now_s, outlook, [*standing, *replan], first))
-    idle = not any(act.kind in ("step", "close") for act in work) and not any(
-        act.kind == "empty cup" and act.batch in first for act in standing
-    )
-    held = any(act.alarm and not seen_of(act, day.state).seen for act in (*replan, *rescue))
+    rescue, only = _rescue(day, now_s)
+    stops = only and any(not seen_of(act, day.state).seen for act in rescue)
+    work = [] if stops else list(_work(day, now_s, outlook, [*standing, *replan], first))
+    idle = not stops and not any(act.kind in ("step", "close") for act in work)
+    idle = idle and not any(act.kind == "empty cup" and act.batch in first for act in standing)
+    held = stops or any(act.alarm and not seen_of(act, day.state).seen for act in (*replan, *rescue))
     mixing, later = mixing_acts(day, now_s, outlook, idle=idle, held=held)
     standing += [*replan, *rescue, *work, *mixing]
-    coming += [*later, *_coming(day, outlook)]
+    coming += [] if stops else [*later, *_coming(day, now_s, outlook)]
     return standing or [Act("wait", "WAIT", "wait")], coming
 
 
@@ -126,12 +130,19 @@ def _step(day: PressDay, now_s: float, outlook: Outlook, step: StepState) -> Act
     ends = [life.empty_by_s for life in cups]
     if day.press_by_s is not None:
         ends.append(day.press_by_s - outlook.after_step_s)
+    stage, first, late = STAGES[min(worst, STAGES.index("soon"))], first_on_part(day), False
+    if first is not None and _only_dry(day):
+        part = first.stage(now_s, day.closing_s)
+        late = STAGES.index(part) >= STAGES.index("now")
+        stage, why = (part, f"{_part_words(first, now_s, part)}: then close") if late else (stage, why)
     return Act(
         kind="step",
         words=shortened(step.plan.name, NAME_WIDTH).upper(),
         key=f"step {step.number}",
-        urgency=STAGES[min(worst, STAGES.index("soon"))],
+        urgency=stage,
         why=why,
+        since_s=_since_s(first, day.closing_s, stage) if late and first is not None else 0.0,
+        alarm=late and first is not None and now_s < first.gel_s.likely,
         deadline_s=min(ends, default=None),
         at_s=outlook.ends_s.get(step.number),
         step=step.number,
@@ -181,26 +192,37 @@ def _since_s(life: Lifetime, closing_s: float, stage: LifeStage) -> float:
     return (life.mixed_s, due.soon_s, due.by_s, due.low_s, due.high_s)[STAGES.index(stage)]
 
 
-def _rescue(day: PressDay, now_s: float) -> Iterator[Act]:
-    """What saves most, where the time has come at which all but the closing stops and steps are left."""
+def _rescue(day: PressDay, now_s: float) -> tuple[list[Act], bool]:
+    """Return what saves most where the time has come at which all but the closing stops, and whether it is all to do.
+
+    What is left of the work may be no more than film and caul, without which nothing is closed: that is no rest.
+    """
     first = first_on_part(day)
     if first is None or day.state.step_now is None:
-        return
+        return [], False
     stage = first.stage(now_s, day.closing_s)
-    if STAGES.index(stage) < STAGES.index("now"):
-        return
+    if STAGES.index(stage) < STAGES.index("now") or (stage != "past" and _only_dry(day)):
+        return [], False
     rescue = rescue_now(day)
-    yield Act(
+    only = rescue.kind != "core first"
+    words = _part_words(first, now_s, stage)
+    act = Act(
         kind="rescue",
         words=rescue.short.upper(),
         key="part",
         urgency=stage,
-        why=_part_words(first, now_s, stage),
+        why=f"{words}: lay no more" if only else words,
         deadline_s=first.over_s.low,
         since_s=_since_s(first, day.closing_s, stage),
         batch=first.batch,
         alarm=now_s < first.gel_s.likely,
     )
+    return [act], only
+
+
+def _only_dry(day: PressDay) -> bool:
+    """Return whether only what takes no mix is left to do before the closing, as film and caul."""
+    return all(step.plan.kind == "place" for step in day.state.steps if step.left)
 
 
 LEAST_OVER_S = 60.0
@@ -254,16 +276,19 @@ def _spare_words(day: PressDay, outlook: Outlook) -> str:
     return "closes with nothing to spare" if spare_s is not None and 0.0 <= spare_s < SPARE_BACK_S else ""
 
 
-def _coming(day: PressDay, outlook: Outlook) -> Iterator[Act]:
-    """The step after the one on the bench, and the closing."""
-    following = day.step_next
-    if following is not None:
-        words = shortened(following.plan.name, NAME_WIDTH).upper()
-        begins_s = outlook.ends_s.get(day.state.step_now.number) if day.state.step_now else None
-        yield Act("step", words, f"step {following.number}", at_s=begins_s, step=following.number)
-    if day.state.step_now is not None:
-        at_s = outlook.ready_s - day.closing_s
-        yield Act("close", "CLOSE THE PRESS", "part", deadline_s=day.press_by_s, at_s=at_s)
+def _coming(day: PressDay, now_s: float, outlook: Outlook) -> Iterator[Act]:
+    """The step on the bench, where it waits for something; the step after it; the closing."""
+    step, following = day.state.step_now, day.step_next
+    if step is None:
+        return
+    ends_s = outlook.ends_s.get(step.number, now_s)
+    begins_s = max(ends_s - outlook.rate * day.planned_s(step), now_s)
+    for one, at_s in ((step, begins_s), (following, ends_s)):
+        if one is not None:
+            words = shortened(one.plan.name, NAME_WIDTH).upper()
+            yield Act("step", words, f"step {one.number}", at_s=at_s, step=one.number)
+    at_s = outlook.ready_s - day.closing_s
+    yield Act("close", "CLOSE THE PRESS", "part", deadline_s=day.press_by_s, at_s=at_s)
 
 
 # -- under press -----------------------------------------------------------------------------------------------------

@@ -29,20 +29,32 @@ def pace(day: PressDay, now_s: float) -> float | None:
     lay_s = None if contact_s is None else contact_s + pace_of(day.crew).stirring_s
     real = real_steps(state, lay_s)
     planned_s = {step.number: step.planned_s for step in state.steps if step.planned_s > 0.0}
-    took_s = {number: evened_s(day.crew, state.hands, *stretch) for number, stretch in real.items()}
+    took_s = {
+        number: evened_s(day.crew, state.hands, *stretch) - _mixed_alone_s(day, *stretch)
+        for number, stretch in real.items()
+    }
     times = [(planned_s[number], took_s[number]) for number in real if number in planned_s]
     left = [day.planned_s(step) for step in state.steps if step.left]
     begun_s = max((at_s for at_s in (lay_s, *(one.end_s for one in real.values())) if at_s is not None), default=now_s)
-    over_s = min(now_s - begun_s - left[0], left[0]) if left else 0.0
+    spent_s = now_s - begun_s - _mixed_alone_s(day, begun_s, now_s)
+    over_s = min(spent_s - left[0], left[0]) if left else 0.0
     return pace_today(times, over_s, sum(left) + day.closing_s)
 
 
-def ready_s(day: PressDay, now_s: float, rate: float | None = None) -> float:
-    """Return when the press can be closed if the rest goes at today's pace, or at a rate."""
-    rate = rate or pace(day, now_s) or 1.0
-    left = [day.planned_s(step) for step in day.state.steps if step.left]
-    first_left_s = max(left[0] * rate - (now_s - day.state.bench_free_s), 0.0) if left else 0.0
-    return now_s + first_left_s + rate * (sum(left[1:]) + day.closing_s)
+def _mixed_alone_s(day: PressDay, begin_s: float, end_s: float) -> float:
+    """Return for how long between two times somebody alone was mixing, so that nothing was laid."""
+    crew, hands, spent_s = pace_of(day.crew), day.state.hands, 0.0
+    for batch in day.state.batches:
+        if batch.mixed_s is None or next((n for at_s, n in reversed(hands) if at_s <= batch.mixed_s), 2) > 1:
+            continue
+        from_s, until_s = batch.mixed_s + crew.stirring_s - crew.mixing_s, batch.mixed_s + crew.stirring_s
+        spent_s += max(min(until_s, end_s) - max(from_s, begin_s), 0.0)
+    return spent_s
+
+
+def ready_s(day: PressDay, now_s: float) -> float:
+    """Return when the press can be closed if the rest goes at today's pace."""
+    return outlook_of_day(day, now_s).ready_s
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +71,7 @@ class Outlook:
     wanted_s: Mapping[int, float]
     """When the first of each batch that is not mixed yet is laid, by its number."""
     after_step_s: float
-    """The work after the step on the bench, the closing included."""
+    """The work after the step on the bench, with what is mixed for it alone, the closing included."""
     without_mix: frozenset[int]
     """The steps of which some of the mix is nowhere."""
     cups: Mapping[int, tuple[int, ...]]
@@ -71,31 +83,35 @@ class Outlook:
 
 
 def outlook_of_day(day: PressDay, now_s: float) -> Outlook:
-    """Return the rest of the day at today's pace."""
-    state, rate = day.state, pace(day, now_s) or 1.0
-    left = [step for step in state.steps if step.left]
+    """Return the rest of the day at today's pace; alone nothing is laid while a batch is mixed."""
+    state, rate, alone = day.state, pace(day, now_s) or 1.0, day.state.people < 2
+    crew, left = pace_of(day.crew), [step for step in state.steps if step.left]
     serving = _serving(day, (step.number for step in left))
     began_s = _began_s(day, now_s, serving.get(left[0].number, ()) if left else ())
     ends_s, wanted_s, at_s = dict[int, float](), dict[int, float](), began_s
     idle_s = max([state.bench_free_s, *(batch.lost_s for batch in state.batches if batch.lost_s is not None)])
     for place, step in enumerate(left):
         span_s = day.planned_s(step) * rate
-        share, free_s = 0.0, idle_s
+        share, free_s, mixing_s = 0.0, idle_s, 0.0
         for batch, part in serving[step.number]:
             if batch.mixed_s is None and batch.number not in wanted_s:
                 ahead = place > 0 or any(one.status == "in the cup" for one, _ in serving[step.number])
-                wanted_s[batch.number] = at_s + share * span_s if ahead else free_s
+                wanted_s[batch.number] = at_s + share * span_s + mixing_s if ahead else free_s
+                if alone:
+                    at_s = at_s if ahead else now_s - share * span_s
+                    mixing_s += crew.stirring_s if batch.status == "weighed" else crew.mixing_s
             free_s = max(free_s, batch.poured_out_s or 0.0)
             share = min(share + part, 1.0)
-        at_s = max(at_s + span_s, now_s)
+        at_s = max(at_s + mixing_s + span_s, now_s)
         ends_s[step.number] = at_s
+    ready_s = max(at_s, now_s) + rate * day.closing_s
     return Outlook(
         rate=rate,
-        ready_s=ready_s(day, now_s, rate),
+        ready_s=ready_s,
         began_s=began_s,
         ends_s=ends_s,
         wanted_s=wanted_s,
-        after_step_s=rate * (sum(day.planned_s(step) for step in left[1:]) + day.closing_s),
+        after_step_s=ready_s - (ends_s[left[0].number] if left else now_s),
         without_mix=without_mix(state, day.balance) - {step.number for step in state.steps if not step.left},
         cups={
             number: tuple(batch.number for batch, _ in served if batch.status == "in the cup")

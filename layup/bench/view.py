@@ -125,7 +125,7 @@ def bench_view(day: PressDay) -> BenchView:
     two = day.state.people > 1 and day.state.closed_s is None
     act, others = _for_whom(order) if two else (order[0], ())
     shown = {each.key for each in (act, *others)}
-    then = _then([each for each in (*order, *found.coming) if each.key not in shown])
+    then = _then(*([each for each in acts if each.key not in shown] for acts in (order, found.coming)))
     fans = _fans(day, now_s)
     return BenchView(
         now_s=now_s,
@@ -154,11 +154,13 @@ def _role(act: Act) -> Person:
     return "mixing" if act.kind in MIXING else "laying"
 
 
-def _then(acts: Sequence[Act]) -> tuple[Act, ...]:
-    """Return the next acts, each once, by their times."""
-    by_key = {act.key: act for act in reversed(acts)}
-    timed = [act for act in by_key.values() if act.kind not in ("wait", "over")]
-    return tuple(sorted(timed, key=_comes_s)[:COMING])
+def _then(standing: Sequence[Act], coming: Sequence[Act]) -> tuple[Act, ...]:
+    """Return the next acts, each once: what rings already in the one ranking, the rest by their times."""
+    rings = [act for act in standing if act.alarm and not act.seen]
+    by_key: dict[str, Act] = {}
+    for act in (*rings, *sorted((*standing, *coming), key=_comes_s)):
+        by_key.setdefault(act.key, act)
+    return tuple(act for act in by_key.values() if act.kind not in ("wait", "over"))[:COMING]
 
 
 def _comes_s(act: Act) -> float:

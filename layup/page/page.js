@@ -168,7 +168,7 @@
     try {
       const answer = await send("/tap/" + which, fields);
       if (!answer) return;
-      if (answer.question) ask(answer.question, fields);
+      if (answer.question) ask(answer.question, which, fields);
       else say(answer.said || "");
     } catch {
       say("NOT SENT: no connection to the bench computer");
@@ -203,12 +203,13 @@
     if (entry !== null) { field.focus(); field.select(); }
   }
 
-  function ask(question, fields) {
-    const again = (answer) => tap("act", { ...fields, question: question.kind, answer });
+  function ask(question, which, fields) {
+    const again = (answer) => tap(which, { ...fields, question: question.kind, answer });
     const kind = question.kind, no = ["NO", null];
     if (kind === "scale") return choose(question.title, [["AS SHOWN", () => again("")], ["READ", again], no],
       { entry: "", go: again, number: question.number });
-    if (kind === "looks") return choose(question.title, [...view.words.map((word) => [word, () => again(word)]), no]);
+    if (kind === "looks") return looks({ batch: fields.batch });
+    if (kind === "sure" && which === "looks") return choose(question.title, [["YES", () => again(true)], no]);
     if (kind === "temperature") return choose(question.title, [...view.temperatures.map((t) => [t, () => again(t)]), no]);
     if (kind === "laid") {
       const title = `${question.title} (of ${question.most})`;

@@ -289,11 +289,23 @@ class BenchServer:
         return {**data, "writer": self.door.role == "writer"}
 
 
+def _roughly(acts: object) -> object:
+    """Return acts with the times at which they come to half a minute: a forecast that creeps is no news."""
+    if isinstance(acts, list):
+        return [_roughly(act) for act in acts]
+    expected_s = acts.get("expected_s") if isinstance(acts, dict) else None
+    if not isinstance(acts, dict) or expected_s is None:
+        return acts
+    return {**acts, "expected_s": round(expected_s / 30.0)}
+
+
 def lasting(data: dict[str, object]) -> str:
     """Return what a view says beside what the page counts by itself."""
     kept = {key: value for key, value in data.items() if key not in ("at_s", "utc_ms", "step", "press")}
     step, press = data.get("step"), data.get("press")
     kept["step"] = {**step, "spent_s": None} if isinstance(step, dict) else None
+    for name in ("act", "beside", "then", "others"):
+        kept[name] = _roughly(data.get(name))
     if isinstance(press, dict):
         slow = ("ready_s", "spare_s", "if_poured_s")
         kept["press"] = {key: round(value / 30.0) if key in slow and value else value for key, value in press.items()}

@@ -8,7 +8,7 @@ from typing import get_args
 
 from layup.bench.acts import ranked
 from layup.bench.day import PressDay, Said
-from layup.bench.doing import Answer, Question, air_read, do, seen, to_be_seen
+from layup.bench.doing import Answer, Question, air_read, do, looks, seen, to_be_seen
 from layup.bench.dues import dues
 from layup.bench.view import act_data, bench_view, view_data
 from layup.chemistry.kinetics import Word
@@ -117,13 +117,13 @@ def _undo(day: PressDay, given: Fields) -> Said:
     return day.undo()
 
 
-def _looks(day: PressDay, given: Fields) -> Said:
+def _looks(day: PressDay, given: Fields) -> Said | Question:
     batch, word = given.get("batch"), given.get("word")
     if not isinstance(batch, int) or isinstance(batch, bool) or day.state.batch(batch) is None:
         raise InputError("batch", "is not in this session", value=batch)
     if not isinstance(word, str) or word not in WORDS:
         raise InputError("looks", "is no word for it", value=str(word)[:20], allowed=", ".join(WORDS))
-    return day.observed(batch, word)
+    return looks(day, batch, word, sure=given.get("answer") is True)
 
 
 def _temperature(day: PressDay, given: Fields) -> Said:

@@ -206,6 +206,8 @@ class Today(NamedTuple):
     """The calibration before, where a batch went off sooner than predicted."""
     doubted: Calibration | None
     """The calibration before, where one went off so much sooner that the look itself is in doubt."""
+    strange: int = 0
+    """How many looks are further from what was foretold than the model can explain."""
 
 
 def fresh_cup_s(calibration: Calibration, mass_g: float, start_K: float, air_K: float) -> float:
@@ -216,7 +218,7 @@ def fresh_cup_s(calibration: Calibration, mass_g: float, start_K: float, air_K: 
 
 def learnt_today(state: SessionState, calibration: Calibration) -> Today:
     """Return what was learnt from all that was seen of the batches today."""
-    before, cap, doubted = calibration, None, None
+    before, cap, doubted, strange = calibration, None, None, 0
     mixed = (batch for batch in state.batches if batch.mixed_s is not None)
     seen = sorted(
         ((sight, batch) for batch in mixed for sight in telling(batch)), key=lambda one: (one[0].at_s, one[1].number)
@@ -237,10 +239,12 @@ def learnt_today(state: SessionState, calibration: Calibration) -> Today:
         )
         calibration = found.calibration
         words += found.words
+        as_foretold = found.surprise < 0.0 if word == "runny" else not_later and found.surprise > 0.0
+        strange += abs(found.surprise) >= SURPRISE and not as_foretold
         if word != "runny" and found.surprise < 0:
             cap = before
             doubted = before if found.surprise < -SURPRISE else doubted
-    return Today(calibration, tuple(words), cap, doubted)
+    return Today(calibration, tuple(words), cap, doubted, strange)
 
 
 class DayLives(NamedTuple):

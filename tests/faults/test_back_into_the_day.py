@@ -149,7 +149,7 @@ async def test_a_day_without_its_copy_goes_by_the_file_that_it_came_from_and_say
         assert said(app).startswith(f"▲ {name} cannot be read: ")
         assert app.day.unknown == {}
         assert app.day.alive[1].over_s.low > 600.0
-        await press(app, pilot, "o")
+        await press(app, pilot, "o", "y")
         assert words(app, "#top").startswith("PRESS BY ")
 
 
@@ -166,7 +166,7 @@ async def test_a_day_of_which_neither_copy_nor_origin_is_left_keeps_its_steps_an
         assert RESIN_COPY in said(app)
         assert "LIFE NOT KNOWN" in shown(app)
         first = app.day.state.step_now.number
-        await press(app, pilot, "o", "d", "m")
+        await press(app, pilot, "o", "y", "d", "m")
         assert app.day.state.step_now.number > first
         assert "not known" in words(app, "#mix-facts")
         second = app.day.state.batch(2).plan

@@ -322,7 +322,7 @@ async def test_a_place_longer_than_the_screen_is_scrolled_by_pages(shop):
 async def test_the_clocks_go_on_while_a_question_stands_over_them(shop):
     clock = ManualClock()
     async with running(shop, clock=clock) as (app, pilot):
-        await press(app, pilot, "g", "y", "enter", "h", "enter", "b", "o", "n")
+        await press(app, pilot, "g", "y", "enter", "h", "enter", "b", "o", "y", "n")
         before = bench(app)
         clock.advance(90)
         app.tick()
@@ -504,7 +504,7 @@ async def test_a_list_of_choices_is_left_with_esc_and_nothing_is_logged(shop):
 async def test_a_batch_is_chosen_by_its_own_number_in_every_question(shop):
     async with running(shop) as (app, pilot):
         await begin_day(app, pilot)
-        await press(app, pilot, "enter", "h", "enter", "b", "o", "w", "enter", "h", "enter", "b")
+        await press(app, pilot, "enter", "h", "enter", "b", "o", "y", "w", "enter", "h", "enter", "b")
         for key in "ex":
             await press(app, pilot, key)
             assert {answer: key for key, answer, _ in app.screen.choices} == {"1": "1", "2": "2"}
@@ -554,7 +554,7 @@ async def test_a_part_under_press_is_there_again_after_a_restart_until_its_sessi
     clock = ManualClock()
     async with running(shop, clock=clock) as (app, pilot):
         await begin_day(app, pilot)
-        await press(app, pilot, "enter", "h", "enter", "b", "o", "c", "y", "z")
+        await press(app, pilot, "enter", "h", "enter", "b", "o", "y", "c", "y", "z")
         assert "LEAVE IT CLOSED, it is LIQUID still" in app.screen.title_text
         await press(app, pilot, "enter")
         assert app.day.state.demoulded_s is None

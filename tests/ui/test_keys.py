@@ -109,7 +109,7 @@ async def test_at_every_stage_of_the_day_the_bar_offers_what_works_and_nothing_e
             await press(app, pilot, "w", "enter", "h", "enter", "b")
         await tried(app, pilot, "every batch mixed")
         assert not {"weigh", "hardener_in"} & works(app)
-        await press(app, pilot, "o", "1", "c", "y")
+        await press(app, pilot, "o", "1", "y", "c", "y")
         await tried(app, pilot, "closed")
         assert not {"press_closed", "plan_anew", "step_done", "poured_out", "lost", "hardener_in"} & works(app)
         await press(app, pilot, "z", "y")

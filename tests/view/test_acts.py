@@ -4,6 +4,8 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from scripted_days import Player, day_of, loses, take_replan
+from scripted_days import _desk as desk_of
 from simulate.shop import begun, workshop
 
 from layup.bench.day import PressDay
@@ -92,3 +94,41 @@ def test_a_batch_that_would_go_off_in_its_cup_at_the_pace_and_warmth_of_today_as
     assert view.act.why == f"batch 1: {over_s / 60:.0f} min too long in its cup"
     assert day.log(TemperatureRead(place="air", temperature_K=293.15), "").done
     assert bench_view(day).act.kind == "weigh"
+
+
+def test_somebody_alone_is_told_a_closing_that_counts_the_mixing_to_come() -> None:
+    """The plan of the same day, worked out by the batches, closes when the bench says before anything is mixed."""
+    day, plan = day_of(1), desk_of(1, 20.0).figures
+    assert bench_view(day).press.ready_s == pytest.approx(plan.timeline.closed_s, abs=1.0)
+    closes = [view.press.ready_s for view in player_of(day, until_min=40.0).views]
+    assert max(closes) - min(closes) < 360.0, "mixing as planned is no slow pace"
+
+
+def test_what_comes_is_in_the_order_in_which_it_is_done() -> None:
+    for people in (1, 2):
+        day = day_of(people)
+        for view in player_of(day, until_min=30.0).views:
+            steps = [act.step for act in view.then if act.kind == "step"]
+            on_bench = day.state.step(steps[0]) if steps else None
+            assert steps == sorted(steps), (view.now_s, steps)
+            assert on_bench is None or on_bench.number <= view.step.number + 1, "the step on the bench is not skipped"
+
+
+def test_no_batch_is_to_be_weighed_before_anybody_could_know_of_it() -> None:
+    for people, minute in ((1, 20.0), (2, 25.0), (2, 1.0)):
+        day = day_of(people)
+        player = player_of(day, until_min=minute)
+        loses(1)(day)
+        take_replan(day)
+        lost_s = day.now_s()
+        player.play([], until_min=minute + 15.0)
+        found = [act for view in player.views for act in (view.act, *view.others, *view.then) if act.kind == "weigh"]
+        late = [act for act in found if act.deadline_s is not None and act.batch not in (1, 2)]
+        assert all(act.deadline_s >= lost_s - 1e-6 for act in late), (people, minute, lost_s, late)
+
+
+def player_of(day: PressDay, *, until_min: float) -> Player:
+    """Return a crew that has worked for some minutes."""
+    player = Player(day)
+    player.play([], until_min=until_min)
+    return player

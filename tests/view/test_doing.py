@@ -7,13 +7,23 @@ from scripted_days import Player, answer, beside, day_of, done, loses
 
 from layup.bench.acts import Act
 from layup.bench.day import PressDay, Said
-from layup.bench.doing import DRAWN_FOR_S, OnScreen, Question, do, seen
+from layup.bench.doing import DRAWN_FOR_S, OnScreen, Question, do, looks, seen
+from layup.bench.scale_readings import STIR_S
 from layup.bench.view import bench_view
 from layup.planning.plan import Closing
 from layup.planning.press_acts import pull_words
 from layup.planning.pressing import pressing
-from layup.session.batch_events import BatchMixed, BatchPouredOut, CupTemperatureRead, Demoulded, PressClosed, StepDone
+from layup.session.batch_events import (
+    BatchMixed,
+    BatchPouredOut,
+    CupTemperatureRead,
+    Demoulded,
+    PourRead,
+    PressClosed,
+    StepDone,
+)
 from layup.session.state import Event
+from layup.units import countdown
 
 
 def log(day: PressDay, *events: Event) -> None:
@@ -115,6 +125,46 @@ def test_a_look_at_a_cup_decides_between_laying_it_and_spreading_it_out() -> Non
         assert bench_view(day).act.words == words
 
 
+def test_a_cup_that_is_still_stirred_is_emptied_only_once_somebody_said_so() -> None:
+    day = day_of()
+    for _ in range(3):
+        done(day, bench_view(day).act)
+    assert bench_view(day).act.words == "STIR BATCH 1"
+    emptied = Act("empty cup", "", "cup 1", batch=1)
+    question = asked(day, emptied)
+    assert question.kind == "sure"
+    assert f"{countdown(STIR_S)} more" in question.title
+    assert isinstance(do(day, emptied, False), Said)
+    assert day.state.batch(1).status == "in the cup"
+    day.clock.advance(STIR_S)
+    assert isinstance(do(day, emptied), Said), "stirred, it is not asked"
+    assert day.state.batch(1).status == "on the part"
+
+
+def test_a_look_that_cannot_be_is_asked_again_with_what_it_does_to_the_closing_and_undo_restores_it() -> None:
+    day = day_of()
+    log(day, mixed(day), PourRead(batch=1, resin_g=280.0, hardener_g=84.0))
+    day.clock.advance(600.0)
+    log(day, BatchPouredOut(batch=1))
+    by_s, seq = day.press_by_s, day.state.seq
+    question = looks(day, 1, "gelled")
+    assert isinstance(question, Question)
+    assert (question.kind, question.about, day.state.seq) == ("sure", "gelled", seq), "nothing is logged yet"
+    assert "Batch 1 gelled, after 10 min?" in question.title
+    assert f"not {day.clock_time(by_s)}" in question.title
+    said = looks(day, 1, "gelled", sure=True)
+    assert isinstance(said, Said)
+    assert day.press_by_s < by_s - 3600.0
+    assert f"Press by {day.clock_time(day.press_by_s)}," in question.title, "what was said is what came"
+    assert day.undo().done
+    assert day.press_by_s == by_s
+    for word in ("runny", "thickening"):
+        expected = day_of()
+        log(expected, mixed(expected))
+        expected.clock.advance(0.9 * expected.alive[1].over_s.likely if word == "thickening" else 600.0)
+        assert isinstance(looks(expected, 1, word), Said), "what can be is not asked"
+
+
 def test_a_lost_cup_that_is_hot_can_only_be_seen() -> None:
     day = day_of()
     log(day, mixed(day))
@@ -141,6 +191,34 @@ def test_closing_with_work_left_is_asked_with_what_is_missing() -> None:
     assert (question.kind, question.act.words) == ("close anyway", "CLOSE NOW")
     assert "not done: step" in question.title
     assert "batch 2 (398 g): to mix" in question.title
+
+
+def test_where_only_closing_saves_the_part_it_is_the_one_act_and_the_step_waits_behind_it() -> None:
+    day = day_of()
+    late(day, 7)
+    log(day, mixed(day, 2))
+    view = bench_view(day)
+    assert (view.act.words, view.act.why.endswith("lay no more")) == ("CLOSE NOW", True)
+    assert not [act for act in view.others if act.person == "laying"]
+    assert not [act for act in view.then if act.kind in ("step", "close", "weigh")], view.then
+    assert view.notice == ""
+    loses(2)(day)
+    view = bench_view(day)
+    assert (view.act.words, [act.kind for act in view.then]) == ("CLOSE NOW", ["replan"]), "the rest in its order"
+    seen(day)
+    assert bench_view(day).act.words == "REPLAN THE REST"
+
+
+def test_film_and_caul_are_put_on_before_the_press_is_closed_however_late_it_is() -> None:
+    day = day_of()
+    log(day, mixed(day), mixed(day, 2), BatchPouredOut(batch=1), BatchPouredOut(batch=2))
+    log(day, *(StepDone(step=step.number) for step in day.state.steps[:-1]))
+    day.clock.advance(day.alive[1].over_s.low - day.closing_s - 200.0)
+    act = bench_view(day).act
+    assert (act.words, act.urgency, act.alarm) == ("RELEASE FILM AND CAUL", "now", True)
+    assert act.why.endswith("then close")
+    done(day, act)
+    assert bench_view(day).act.words == "CLOSE THE PRESS"
 
 
 def test_where_only_the_core_must_still_go_in_the_key_goes_on_with_the_work() -> None:
