@@ -238,6 +238,10 @@ class LayupApp(Host):
             meet(self.day, sessions)
             self.redraw()
 
+    def learn_again(self) -> None:
+        """Read anew what earlier sessions teach, as one was added."""
+        self._learn()
+
     def _learnt(self, lessons: Lessons) -> None:
         """Use what was learnt: the plan on the desk is worked out anew with the settings that stand by now."""
         from layup.app.stack import StackPlace

@@ -125,6 +125,10 @@ class Host(App[None]):
         """Show a press day that was opened."""
         raise NotImplementedError
 
+    def learn_again(self) -> None:
+        """Read anew what earlier sessions teach, as one was added."""
+        raise NotImplementedError
+
     def ask_to_begin(self) -> None:
         """Ask whether to begin, once, where the program was started for that."""
         raise NotImplementedError

@@ -9,9 +9,12 @@ from layup.bench.planner import Planner, titled
 from layup.errors import LayupError
 from layup.files.workshop import Workshop
 from layup.planning.planner import PlanResult
+from layup.review.evidence import tags_in
 from layup.review.lessons import Lessons, workshop_lessons
+from layup.review.review import Review, review
+from layup.session.archive import stored_session
 from layup.session.fields import ToldDay
-from layup.session.recall import Story
+from layup.session.recall import Story, write_recalled
 from layup.units import mass, minutes, temperature
 
 SAME_G = 5.0
@@ -81,6 +84,30 @@ class NextPlan:
             "change": self.change,
             "changes": list(self.changes),
         }
+
+
+def looked_back(workshop: Workshop, story: Story) -> tuple[Review, NextPlan | None]:
+    """Keep a day that was told as a session; return its review, and what it changes.
+
+    Parameters
+    ----------
+    workshop : Workshop
+        Where it goes [-]
+    story : Story
+        What was told [-]
+
+    Returns
+    -------
+    tuple[Review, NextPlan | None]
+        Its causes, and the next plan; None where there is none [-]
+
+    Raises
+    ------
+    StorageError
+        If it cannot be written.
+    """
+    folder = write_recalled(workshop, story, tags_in(story.told.wrong))
+    return review(stored_session(folder)), next_plan(workshop, folder, story)
 
 
 def next_plan(workshop: Workshop, folder: Path, story: Story) -> NextPlan | None:

@@ -9,16 +9,14 @@ from collections.abc import Iterator
 from difflib import get_close_matches
 from pathlib import Path
 
-from pydantic import ValidationError
-
+from layup.bench.afterwards import in_words, known_words, note_of, weighed_of
 from layup.commands.reading import SESSION_HELP, add_workshop_argument, quantity
 from layup.errors import InputError, LayupError, printable
 from layup.files.workshop import Workshop
 from layup.review.evidence import DEFECTS, GOOD
 from layup.session.afterwards import ALLOWED, log_afterwards, read_photo
 from layup.session.clock import SystemClock
-from layup.session.day_events import Note
-from layup.session.fields import NAME_LIMIT, NOTE_LIMIT
+from layup.session.fields import NOTE_LIMIT
 from layup.session.journal import Journal
 from layup.session.state import CouponBurnt, Event, Outcome, PartWeighed, ThicknessMeasured
 from layup.session.text import clean_text
@@ -127,33 +125,27 @@ def _record(args: argparse.Namespace) -> list[str]:
 
 def _doubts(args: argparse.Namespace) -> Iterator[str]:
     """Yield what may not be as it was meant: a word that is nearly a known one, and text that was cut."""
-    meant = list(_tags(args))
+    tags = known_words(args.tags)
+    meant = list(tags)
     for place, tag in enumerate(meant):
         near = get_close_matches(tag, DEFECTS, n=1)
         if near and tag not in DEFECTS:
             meant[place] = near[0]
             yield f"note: {tag!r} is a word of your own; did you mean {near[0]!r}?"
-    if meant != _tags(args):
+    if meant != list(tags):
         again = shlex.join(["layup", "outcome", args.session, *dict.fromkeys(meant)])
         yield f"note: all is kept as you typed it; this replaces the words only: {again}"
     if report := clean_text(args.notes or "", limit=NOTE_LIMIT).report:
         yield f"note: of the notes {report}"
 
 
-def _tags(args: argparse.Namespace) -> list[str]:
-    """Return the words as they are recorded: those that are known as they are known, blank ones left out."""
-    known = {tag.casefold(): tag for tag in (GOOD, *DEFECTS)}
-    tags = (clean_text(tag, limit=NAME_LIMIT).text.strip() for tag in args.tags)
-    return [known.get(tag.casefold(), tag) for tag in tags if tag]
-
-
 def _events(args: argparse.Namespace) -> Iterator[Event]:
     """Yield what the words of the command say, in order."""
-    try:
-        if _tags(args) or args.notes is not None:
-            yield Outcome(tags=tuple(_tags(args)), notes=clean_text(args.notes or "", limit=NOTE_LIMIT).text)
-        for note in args.note:
-            yield Note(text=_said(note))
+    with in_words():
+        tags = known_words(args.tags)
+        if tags or args.notes is not None:
+            yield Outcome(tags=tags, notes=clean_text(args.notes or "", limit=NOTE_LIMIT).text)
+        yield from (note_of(note) for note in args.note)
         if any((args.part, args.dry, args.cloth, args.offcut, args.left)):
             yield _weighed(args)
         if args.in_water and not args.coupon:
@@ -166,19 +158,6 @@ def _events(args: argparse.Namespace) -> Iterator[Event]:
             yield CouponBurnt(coupon_g=coupon_g, residue_g=residue_g, in_water_g=in_water_g)
         if args.thickness:
             yield ThicknessMeasured(thickness_m=quantity(args.thickness, "length", [], where="thickness"))
-    except ValidationError as error:
-        first = error.errors(include_url=False, include_context=False)[0]
-        key = ".".join(str(part) for part in first["loc"]) or "measurement"
-        raise InputError(
-            key, "cannot be right", value=first["input"] if first["loc"] else None, allowed=first["msg"]
-        ) from None
-
-
-def _said(note: str) -> str:
-    text = clean_text(note, limit=NOTE_LIMIT).text.strip()
-    if not text:
-        raise InputError("note", "says nothing", allowed="words")
-    return text
 
 
 def _weighed(args: argparse.Namespace) -> PartWeighed:
@@ -192,13 +171,7 @@ def _weighed(args: argparse.Namespace) -> PartWeighed:
             allowed="the finished part, and its dry pieces as weighed or as the plan has them",
             todo=f"type: layup outcome {args.session} {again}",
         )
-    return PartWeighed(
-        part_g=_grams(args.part, "part"),
-        dry_g=_grams(args.dry, "dry pieces"),
-        offcut_g=_grams(args.offcut, "offcuts") if args.offcut else 0.0,
-        cloth_g=_grams(args.cloth, "cloth") if args.cloth else None,
-        left_g=_grams(args.left, "mix left") if args.left else None,
-    )
+    return weighed_of(vars(args))
 
 
 def _grams(text: str, where: str) -> float:

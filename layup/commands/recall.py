@@ -10,20 +10,16 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from layup.bench.next_plan import NextPlan, next_plan
+from layup.bench.next_plan import looked_back
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import add_workshop_argument
 from layup.commands.review import review_data
 from layup.errors import InputError, LayupError, printable
 from layup.files.workshop import Workshop
-from layup.report.report_blocks import finding_lines
-from layup.review.evidence import tags_in
+from layup.report.report_blocks import told_lines
 from layup.review.recalled import MEMORY, PLANNED
-from layup.review.review import Review, review
-from layup.session.archive import stored_session
 from layup.session.clock import SystemClock
 from layup.session.interview import KEYS, Interview
-from layup.session.recall import write_recalled
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -69,28 +65,15 @@ def run(args: argparse.Namespace) -> int:
     elif not _asked(talk):
         return 0
     story = talk.story()
-    folder = write_recalled(workshop, story, tags_in(story.told.wrong))
+    found, plan = looked_back(workshop, story)
     talk.forget()
-    found = review(stored_session(folder))
-    plan = next_plan(workshop, folder, story)
-    data = {"session": folder.name, "review": review_data(found), "next_plan": plan.data() if plan else None}
+    data = {"session": found.kept.name, "review": review_data(found), "next_plan": plan.data() if plan else None}
 
     def text(console: Console) -> None:
         for line in told_lines(found, plan, width=min(console.width, 100)):
             console.print(line)
 
     return answer(args.json, data, text, assumptions=list(found.assumptions), telling={MEMORY, PLANNED})
-
-
-def told_lines(found: Review, plan: NextPlan | None, *, width: int) -> list[str]:
-    """Return the cause of a day that was told, and what the next plan does about it."""
-    lines = [f"Kept as {found.kept.name}, marked recalled.", ""]
-    for number, finding in enumerate(found.findings, 1):
-        lines += finding_lines(number, finding, width=width)
-    if not found.findings:
-        lines.append(found.verdict)
-    lines += ["", *found.taught[1:]]
-    return [*lines, "", *(plan.lines() if plan else ["No plan here to change: layup new DIR makes one."])]
 
 
 def _asked(talk: Interview) -> bool:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from textwrap import wrap
 
+from layup.bench.next_plan import NextPlan
 from layup.report.bars import Span, bars, time_axis
 from layup.report.charts import Block, Heading, Paragraph, Picture, Points, Space, Table, cure_chart, day_picture
 from layup.report.tables import table_lines
@@ -310,3 +311,26 @@ def built_lines(built: AsBuilt) -> list[str]:
             f"{grams(resin.out)} {out}"
         )
     return lines
+
+
+# -- a day told from memory ------------------------------------------------------------------------------------------
+
+
+def told_lines(found: Review, plan: NextPlan | None, *, width: int) -> list[str]:
+    """Return the cause of a day that was told, what it teaches, and what the next plan does about it."""
+    lines: list[str] = []
+    if found.findings:
+        first, *others = found.findings
+        lines.append(f"{first.certainty.upper()} CAUSE  {first.kind.upper()}")
+        for words in (first.words, first.effect, f"→ {first.change}"):
+            lines += wrap(words, width - 2, initial_indent="  ", subsequent_indent="  ")
+        also = ", ".join(f"{one.kind} ({one.certainty})" for one in others)
+        lines += wrap(f"also: {also}", width - 2, initial_indent="  ", subsequent_indent="  ") if also else []
+    else:
+        lines.append(sentence(found.verdict).upper())
+    lines.append("")
+    for words in plan.lines() if plan else ["No plan here to change: layup new DIR makes one."]:
+        lines += wrap(words, width, subsequent_indent="  ", drop_whitespace=False)
+    lines.append("")
+    lines += wrap(f"WHAT IT TEACHES  {' '.join(f'{sentence(words)}' for words in found.taught[1:])}", width)
+    return [*lines, "", f"Kept, marked recalled: {found.kept.name}"]

@@ -92,8 +92,13 @@ def _ends(plain: str, kind: Kind) -> tuple[float, float] | None:
 
 
 def _one(text: str, kind: Kind, where: str) -> float:
-    unit = usual_unit(kind.dimension)
-    return parse(f"{text} {unit}" if _BARE.fullmatch(text) else text, kind.dimension, where=where)
+    return quantity_of(text, kind.dimension, where=where)
+
+
+def quantity_of(text: str, dimension: str, *, where: str) -> float:
+    """Read a quantity; a bare number is in the unit that people see."""
+    plain = text.strip()
+    return parse(f"{plain} {usual_unit(dimension)}" if _BARE.fullmatch(plain) else plain, dimension, where=where)
 
 
 def said(width: Width | None, kind: Kind) -> str:

@@ -1,0 +1,181 @@
+"""What is told of a part once the day is over, read from words: how it turned out, a note, a photo, what was measured.
+
+The form of the app and `layup outcome` read by the same rules.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from layup.errors import InputError
+from layup.review.evidence import DEFECTS, GOOD
+from layup.session.afterwards import ALLOWED, Photo, log_afterwards, read_photo
+from layup.session.clock import Clock
+from layup.session.day_events import Note
+from layup.session.fields import NAME_LIMIT, NOTE_LIMIT
+from layup.session.journal import Journal
+from layup.session.state import Event, Outcome, PartWeighed, ThicknessMeasured
+from layup.session.text import clean_text
+from layup.session.told import quantity_of
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One line of the form: its key, its name, and what may stand there."""
+
+    key: str
+    title: str
+    hint: str
+
+
+FIELDS = (
+    Field("words", "How it turned out", ", ".join((GOOD, *DEFECTS))),
+    Field("note", "Note", "what is worth knowing next time"),
+    Field("photo", "Photo", f"a file: {ALLOWED}"),
+    Field("caption", "Its caption", "what the photo shows"),
+    Field("part", "Part weighs", "all pieces, finished: 2410 g"),
+    Field("dry", "Dry pieces weighed", "before the layup, needed with the part: 1690 g"),
+    Field("left", "Mix left", "in all cups, brushes, rollers: 45 g"),
+    Field("thickness", "Plies are thick", "full-width plies of one piece: 1.8 mm"),
+)
+
+
+def known_words(words: Iterable[str]) -> tuple[str, ...]:
+    """Return words of an outcome as they are recorded: those that are known as they are known, blank ones left out.
+
+    Parameters
+    ----------
+    words : Iterable[str]
+        As they were typed [-]
+
+    Returns
+    -------
+    tuple[str, ...]
+        As they are kept [-]
+    """
+    known = {word.casefold(): word for word in (GOOD, *DEFECTS)}
+    plain = (clean_text(word, limit=NAME_LIMIT).text.strip() for word in words)
+    return tuple(known.get(word.casefold(), word) for word in plain if word)
+
+
+def note_of(text: str) -> Note:
+    """Return a note; InputError where it says nothing.
+
+    Parameters
+    ----------
+    text : str
+        As it was typed [-]
+
+    Returns
+    -------
+    Note
+        To be logged [-]
+
+    Raises
+    ------
+    InputError
+        If nothing is left of it.
+    """
+    plain = clean_text(text, limit=NOTE_LIMIT).text.strip()
+    if not plain:
+        raise InputError("note", "says nothing", allowed="words")
+    return Note(text=plain)
+
+
+def weighed_of(said: Mapping[str, str | None]) -> PartWeighed:
+    """Return the weights of a part, by the keys part, dry, offcut, cloth and left; the first two are needed.
+
+    Parameters
+    ----------
+    said : Mapping[str, str | None]
+        Each as it was typed; a bare number is in grams, or in oz where these are chosen [-]
+
+    Returns
+    -------
+    PartWeighed
+        To be logged [-]
+
+    Raises
+    ------
+    InputError
+        If one is no mass, or the first two are not both there.
+    """
+    names = {"part": "part", "dry": "dry pieces", "offcut": "offcuts", "cloth": "cloth", "left": "mix left"}
+    grams = {key: quantity_of(text, "mass", where=names[key]) for key, text in said.items() if text and key in names}
+    if not {"part", "dry"} <= grams.keys():
+        allowed = "the finished part, and its dry pieces as weighed or as the plan has them"
+        raise InputError("weight", "needs both the part and its dry pieces", allowed=allowed)
+    return PartWeighed(
+        part_g=grams["part"],
+        dry_g=grams["dry"],
+        offcut_g=grams.get("offcut", 0.0),
+        cloth_g=grams.get("cloth"),
+        left_g=grams.get("left"),
+    )
+
+
+@contextmanager
+def in_words() -> Iterator[None]:
+    """Turn what a measurement cannot be into words for people."""
+    try:
+        yield
+    except ValidationError as error:
+        first = error.errors(include_url=False, include_context=False)[0]
+        key = ".".join(str(part) for part in first["loc"]) or "measurement"
+        value = first["input"] if first["loc"] else None
+        raise InputError(key, "cannot be right", value=value, allowed=first["msg"]) from None
+
+
+def add_afterwards(folder: Path, said: Mapping[str, str], clock: Clock, journal: Journal | None = None) -> list[str]:
+    """Log what stands in the form, all of it or nothing; return it in words.
+
+    Parameters
+    ----------
+    folder : Path
+        The session's [-]
+    said : Mapping[str, str]
+        What was typed, by the keys of `FIELDS` [-]
+    clock : Clock
+        When it is told [-]
+    journal : Journal | None
+        That of the session where it is open already [-]
+
+    Returns
+    -------
+    list[str]
+        Lines, each entry as it stands in the journal now [-]
+
+    Raises
+    ------
+    InputError
+        If something cannot be understood, or cannot be.
+    StorageError
+        If the photo or the session cannot be read or written.
+    """
+    said = {key: text.strip() for key, text in said.items() if text.strip()}
+    events, photos = list[Event](), list[Photo]()
+    with in_words():
+        if tags := known_words(re.split(r"[,;]", said.get("words", ""))):
+            events.append(Outcome(tags=tags))
+        if "note" in said:
+            events.append(note_of(said["note"]))
+        if said.keys() & {"part", "dry", "left"}:
+            events.append(weighed_of(said))
+        if "thickness" in said:
+            events.append(ThicknessMeasured(thickness_m=quantity_of(said["thickness"], "length", where="thickness")))
+    if "photo" in said:
+        photos.append(read_photo(Path(said["photo"]).expanduser(), said.get("caption", "")))
+    elif "caption" in said:
+        raise InputError("caption", "has no photo", todo="name the photo's file above it")
+    if not events and not photos:
+        raise InputError("form", "says nothing", allowed="one line or more")
+    if journal is not None:
+        return log_afterwards(journal, events, photos)
+    with Journal.open(folder, clock) as opened:
+        return log_afterwards(opened, events, photos)
