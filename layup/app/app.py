@@ -187,7 +187,8 @@ class LayupApp(Host):
             self.show_day(day)
         else:
             self.action_go("stack")
-            self.say(problem or self.look_trouble or self.banner)
+            newcomer = "" if problem or self.planner.workshop.begun() else "Last layup failed? L, then R: tell it."
+            self.say(problem or self.look_trouble or self.banner or newcomer)
         if opened.others:
             from layup.app.opening import ask_which
 

@@ -165,8 +165,16 @@ def end_session(app: Host, day: PressDay) -> None:
     title = "End this session? " + (
         "The part is still in its mould: its clock to demoulding ends too." if inside else "It stays in the logbook."
     )
-    words = f"session ended: it is in the logbook (l). How the part turned out: layup outcome {day.folder.name} ..."
-    app.ask(sure(title, "yes, end it", "not yet"), if_yes(lambda: app.heard(day.log(SessionEnded(), words))))
+
+    def ended() -> None:
+        from layup.app.afterwards import ask_afterwards
+
+        said = day.log(SessionEnded(), "session ended: L, then E adds how it turned out")
+        app.heard(said)
+        if said.done and day.state.closed_s is not None and day.folder != app.played:
+            ask_afterwards(app, day.folder)
+
+    app.ask(sure(title, "yes, end it", "not yet"), if_yes(ended))
 
 
 # -- shop deeds ------------------------------------------------------------------------------------------------------

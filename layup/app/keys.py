@@ -25,7 +25,10 @@ BAR_OF = {
     "mix": ("accept", "begin", "choose", "lot", "undo", "note", "leave"),
     "bench": ("accept", "begin", "seen", "poured_out", "observe", "temperature", "undo", "note", "leave"),
     "cure": ("accept", "begin", "temperature", "observe", "note", "undo", "leave"),
-    "logbook": ("accept", "next_finding", "next_note", "why", "back", "choose", "search", "page", "leave"),
+    "logbook": (
+        *("accept", "next_finding", "next_note", "why", "back", "afterwards", "recall"),
+        *("choose", "search", "page", "leave"),
+    ),
 }
 """What the key bar of a place shows, the most wanted first: as many of them as work now and there is room for."""
 ON_THE_BAR = 6
@@ -86,6 +89,8 @@ ACTIONS = (
     Action("f", "next_finding", "finding", "next finding, or what decided", "Logbook", place="logbook"),
     Action("o", "next_note", "note", "next note", "Logbook", place="logbook"),
     Action("w", "why", "why", "evidence, and why not", "Logbook", place="logbook"),
+    Action("r", "recall", "failed one", "tell a failed layup", "Logbook", place="logbook"),
+    Action("e", "afterwards", "add", "outcome, note, photo, weights", "Logbook", place="logbook"),
     Action("escape", "back", "list", "back to the list", "Logbook", "Esc", place="logbook"),
 )
 HERE = {(one.key, one.place): one.name for one in ACTIONS if one.place}

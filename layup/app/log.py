@@ -12,9 +12,11 @@ from textual.containers import Horizontal, VerticalScroll
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
+from layup.app.afterwards import ask_afterwards
 from layup.app.keys import ACTIONS, HERE
 from layup.app.place import Host, Place
 from layup.app.prompts import Page
+from layup.app.recall import recall
 from layup.app.scrub import FINDINGS, DayScrub
 from layup.bench.planner import hanging
 from layup.bench.scrubbed import MarkKind
@@ -98,9 +100,10 @@ class LogPlace(Place):
 
     def able(self) -> frozenset[str]:
         """Return what works here."""
+        tells = frozenset() if self.layup.watch_only else frozenset({"recall", "afterwards"})
         if self.opened:
-            return frozenset({"back", "change", "choose", "next_finding", "next_note", "why"})
-        return frozenset({"accept", "choose", "why"}) if self.chosen is not None else frozenset()
+            return frozenset({"back", "change", "choose", "next_finding", "next_note", "why"}) | tells
+        return frozenset({"accept", "choose", "why"}) | tells if self.chosen is not None else tells - {"afterwards"}
 
     def unable(self) -> frozenset[str]:
         """Return the actions of a running day whose keys mean something of this place."""
@@ -123,6 +126,11 @@ class LogPlace(Place):
         """Show the evidence of the chosen session, and what was rejected."""
         if self.chosen is not None:
             self._show_why(self.chosen.name)
+
+    def afterwards(self) -> None:
+        """Add to the chosen session how it turned out, a note, a photo, what was measured."""
+        if self.chosen is not None:
+            ask_afterwards(self.layup, self.layup.planner.workshop.sessions_folder / self.chosen.name)
 
     def search(self, words: str) -> None:
         """List only the sessions in which all of the words occur."""
@@ -165,7 +173,7 @@ class LogPlace(Place):
         count = f"{len(found)} session{'' if len(found) == 1 else 's'}"
         title = f'{count} with "{self.words}"' if self.words else f"LOGBOOK  {count}"
         if not found:
-            title = f"{title}.   ▶ /  OTHER WORDS" if self.words else "No session yet.   ▶ G  BEGIN ONE"
+            title = f"{title}.   ▶ /  OTHER WORDS" if self.words else "None yet.   ▶ G  BEGIN   R  FAILED ONE"
         self.query_one("#log-title", Static).update(Text(title))
         self.query_one("#log-events", Static).update("")
         if found:
@@ -208,6 +216,8 @@ OWN: dict[str, Callable[[LogPlace], None]] = {
     "next_finding": lambda place: place.find(FINDINGS),
     "next_note": lambda place: place.find(frozenset({"note"})),
     "why": LogPlace.why,
+    "recall": lambda place: recall(place.layup),
+    "afterwards": LogPlace.afterwards,
 }
 """What the keys of the Logbook do that mean something here alone."""
 

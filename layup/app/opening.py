@@ -92,12 +92,17 @@ def offer_play(app: Host) -> None:
     def chosen(answer: str) -> None:
         if answer == "play":
             app.run_worker(work, thread=True, exclusive=True, group="opening")
+        elif answer == "recall":
+            from layup.app.recall import recall
+
+            recall(app)
         elif answer == "quit":
             app.exit()
 
     choices = [
         ("1", "play", "a press day, some minutes in (play)"),
         ("2", "plan", "the plan, before the day"),
+        ("3", "recall", "my last layup failed: why?"),
         ("q", "quit", "quit"),
     ]
     app.ask(Choose("DEMO: nothing here is kept. See what?", choices), chosen)

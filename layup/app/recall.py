@@ -106,7 +106,7 @@ def _look_back(app: Host, talk: Interview) -> None:
         app.call_from_thread(app.say, f"{error} - your answers are kept")
         return
     talk.forget()
-    width = min(PAGE_TEXT, app.size.width - 8)
+    width = min(PAGE_TEXT, int(0.96 * app.size.width) - 8)
     lines = told_lines(found, plan, width=max(width, 30))
 
     def show() -> None:

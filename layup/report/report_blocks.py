@@ -330,7 +330,7 @@ def told_lines(found: Review, plan: NextPlan | None, *, width: int) -> list[str]
         lines.append(sentence(found.verdict).upper())
     lines.append("")
     for words in plan.lines() if plan else ["No plan here to change: layup new DIR makes one."]:
-        lines += wrap(words, width, subsequent_indent="  ", drop_whitespace=False)
+        lines += wrap(words, width, subsequent_indent="    ")
     lines.append("")
     lines += wrap(f"WHAT IT TEACHES  {' '.join(f'{sentence(words)}' for words in found.taught[1:])}", width)
     return [*lines, "", f"Kept, marked recalled: {found.kept.name}"]

@@ -38,9 +38,12 @@ def came_of(found: Review) -> str:
     if track is None:
         return tags
     if track.closed_s is None:
-        return tags or ("never closed" if track.contact_s is not None else "")
+        day = found.kept.state.recalled
+        stayed_open = track.contact_s is not None and (day is None or day.closed is False)
+        return tags or ("never closed" if stayed_open else "")
     by = track.press_by
     if by is not None and track.closed_s > by.low:
-        late = f"closed {minutes(track.closed_s - by.low)} too late"
+        told = found.kept.state.recalled is not None  # by how much, nobody told so exactly
+        late = "closed too late" if told else f"closed {minutes(track.closed_s - by.low)} too late"
         return f"{tags}, {late}" if tags else late
     return tags

@@ -84,7 +84,7 @@ def told_start(
     more = range(len(planned) + 1, told.cups + 1)
     planned = (*planned, *(BatchPlan(batch=number, mass_g=0.0, resin_g=0.0, hardener_g=0.0) for number in more))
     return SessionStarted(
-        title=clean_text(plan.title if plan else "A layup", limit=NAME_LIMIT).text,
+        title=clean_text(f"{plan.title if plan else 'A layup'}, recalled", limit=NAME_LIMIT).text,
         kind="recalled",
         plan=plan_name or UNKNOWN,
         resin=sheet.id if sheet else UNKNOWN,

@@ -14,6 +14,7 @@ from command_line import ask_in
 from textual.widgets import OptionList, Static
 
 from layup.app.actions import DOES
+from layup.app.afterwards import AfterwardsForm
 from layup.app.begin import BeginPage
 from layup.app.keys import ACTIONS
 from layup.app.log import OWN
@@ -145,7 +146,7 @@ async def test_a_press_closed_over_no_mix_at_all_is_reviewed_and_ended_like_any_
     async with running(shop) as (app, pilot):
         await press(app, pilot, "g", "y", "b", "c", "y")
         assert app.place.id == "cure"
-        await press(app, pilot, "z", "y", "f", "y", "l")
+        await press(app, pilot, "z", "y", "f", "y", "escape", "l")
         assert [entry["event"] for entry in journal(shop)][-3:] == ["press-closed", "demoulded", "session-ended"]
         assert app.day.state.misfits == ()
         assert ask_in(shop, "review", app.day.folder.name).code in (0, 1)
@@ -230,7 +231,9 @@ async def test_a_whole_press_day_ends_in_the_logbook(shop):
         await press(app, pilot, "c")
         assert "press closed" in said(app)
         assert "PRESS CLOSED" in words(app, "#top")
-        await press(app, pilot, "f", "y", "l")
+        await press(app, pilot, "f", "y")
+        assert isinstance(app.screen, AfterwardsForm), "how it turned out is asked at once"
+        await press(app, pilot, "escape", "l")
         await settled(app, pilot)
         assert "LOGBOOK  1 session" in words(app, "#log-title")
         await press(app, pilot, "enter", "home")

@@ -115,7 +115,7 @@ async def test_at_every_stage_of_the_day_the_bar_offers_what_works_and_nothing_e
         await press(app, pilot, "z", "y")
         await tried(app, pilot, "out of the mould")
         assert "demoulded" not in works(app)
-        await press(app, pilot, "f", "y")
+        await press(app, pilot, "f", "y", "escape")
         await tried(app, pilot, "ended")
         assert "begin" in works(app)
 
