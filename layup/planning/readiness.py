@@ -29,6 +29,7 @@ from layup.planning.planner import (
     thicker_below_K,
     too_cold,
 )
+from layup.planning.warming import USUAL_BATH_K, Standing, Warming, warmings
 from layup.units import in_hours, mass, minutes, temperature
 
 # -- reasons ---------------------------------------------------------------------------------------------------------
@@ -202,6 +203,8 @@ class Heating:
     """The night after that, with the mould unheated."""
     moulds: tuple[HeatingPlan, ...]
     """Heatings of the mould that make it, to choose from; none where the mould needs none."""
+    follow: tuple[Warming, ...] = ()
+    """How long cans, core, mould and cloth take to follow the warmed shop, the slowest first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -330,7 +333,25 @@ def _heating(result: PlanResult, outlook: NightOutlook, under_press: Callable[[f
             if not any(slow_to_wet(warmed)):
                 enough_K = shop_K
                 break
-    return None if enough_K is None else _warm_night(under_press(enough_K), after, enough_K)
+    found = None if enough_K is None else _warm_night(under_press(enough_K), after, enough_K)
+    return found if found is None or enough_K is None else replace(found, follow=_following(result, enough_K))
+
+
+def _following(result: PlanResult, to_K: float) -> tuple[Warming, ...]:
+    """Return how long the things of a plan take to a shop's temperature, from what was measured of them."""
+    shop = result.shop
+    measured_K = {"resin can": shop.resin_K, "hardener can": shop.resin_K}
+    measured_K |= dict.fromkeys(("core", "mould", "cloth roll"), shop.part_K)
+    return warmings(
+        result.plan,
+        result.budget,
+        result.datasheet,
+        Standing(),
+        from_K=shop.temperature_K,
+        to_K=to_K,
+        bath_K=USUAL_BATH_K,
+        measured_K={name: kelvin for name, kelvin in measured_K.items() if kelvin is not None},
+    )
 
 
 def _warm_night(part: UnderPress, outlook: NightOutlook, shop_K: float | None) -> Heating | None:
@@ -381,12 +402,19 @@ def heating_lines(heating: Heating) -> tuple[str, ...]:
     if heating.shop_K is not None:
         shop = temperature(heating.shop_K)
         lines.append(f"Before the first batch: shop, mould, core and cans at {shop}, held until the press is closed.")
+    if heating.follow:
+        each = (f"{row.body.name} {minutes(row.time_s)}{_bath(row)}" for row in heating.follow)
+        lines.append(f"They follow the shop after: {', '.join(each)}.")
     if not heating.moulds:
         lines.append(f"After closing no heat is needed. {demould_words(heating.night)}.")
     for plan in heating.moulds:
         head = "After closing" if plan is heating.moulds[0] else "or"
         lines.append(f"{head}: {heating_words(plan)}")
     return tuple(lines)
+
+
+def _bath(row: Warming) -> str:
+    return "" if row.bath_s is None else f" ({minutes(row.bath_s)} in {temperature(USUAL_BATH_K)} water)"
 
 
 def heating_words(plan: HeatingPlan) -> str:

@@ -37,6 +37,8 @@ TALL = 1.2
 """Height of a can over its diameter (common practice, no source)."""
 USUAL_MOULD = Board("birch plywood", 0.018)
 WOOD_MOISTURE = 0.10
+USUAL_BATH_K = 308.15
+"""35 degC: what a bucket of warm water holds a while (common practice, no source)."""
 HOTTEST_BATH_K = 318.15
 """45 degC, beyond which a can is not warmed: resin thins too far, and its life in the cup with it."""
 WARMING_CAUTIONS = (

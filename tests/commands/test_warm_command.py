@@ -1,9 +1,13 @@
 """`layup warm`: every time can be checked with the textbook's series from the answer alone."""
 
+import re
+
 import numpy as np
 import pytest
 from scipy.optimize import brentq
 from scipy.special import j0, j1
+
+from layup.units import minutes
 
 COLD = ("warm", "touring-skis", "--from", "3 degC", "--to", "18 degC")
 SHED = (*COLD, "--room", "4 m x 3 m x 2.4 m", "--insulation", "50 mm", "--outside", "-5 degC")
@@ -136,3 +140,23 @@ def test_a_shop_that_is_warm_already_asks_for_nothing(say):
     found = say("warm", "touring-skis", "--from", "18 degC", "--to", "18 degC")
     assert found.code == 0
     assert "All of it is warm enough now." in found.words
+
+
+def test_the_heat_before_the_first_batch_says_how_long_each_thing_follows_as_warm_does(say):
+    plan = say("plan", "touring-skis", "--temp", "3 degC", "--no-lessons").words
+    told = re.search(r"They follow the shop after: (.*?)\.  ?HEAT", plan)[1]
+    shop_K = re.search(r"shop, mould, core and cans at (\d+) °C", plan)[1]
+    found = say("warm", "touring-skis", "--from", "3 degC", "--to", f"{shop_K} degC", "--no-lessons", "--json").data
+    for body in found["bodies"]:
+        if body["shape"] == "can":  # the plan counts what each of its batches leaves in its cup
+            continue
+        assert f"{body['name']} {minutes(60.0 * body['time_min'])}" in told
+    assert told.count("in 35 °C water") == 2
+    assert "They follow the shop after" not in say("plan", "touring-skis", "--temp", "20 degC").words
+
+
+def test_a_mould_of_foam_is_told_to_follow_sooner_than_one_of_plywood(say, edit):
+    edit("sessions/touring-skis/plan.toml", 'method = "bladder"', FOAM)
+    asked = ("plan", "touring-skis", "--temp", "3 degC")
+    told = re.search(r"They follow the shop after: (.*?)\.  ?HEAT", say(*asked).words)[1]
+    assert re.search(r"mould (\d+) min", told), "50 mm of foam is warm before 18 mm of plywood"
