@@ -32,8 +32,8 @@ class LayupError(Exception):
 
     @property
     def allows(self) -> str:
-        """What is allowed and what to do, for where the value and what it is for stand above it; else all of it."""
-        return " - ".join(part for part in (self.allowed, self.todo) if part) or self.words
+        """What to do or what is allowed, for where the value and what it is for stand above it; else all of it."""
+        return self.todo or self.allowed or self.words
 
     @property
     def not_known(self) -> str:

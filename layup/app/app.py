@@ -373,7 +373,8 @@ class LayupApp(Host):
 
         top = self.base.query_one(TopLine)
         if self.day is None or self.view is None:
-            top.say(*self.planner.top_line(whole=self.place.id == "stack"))
+            about_plan = self.place.id != "logbook"
+            top.say(*(self.planner.top_line(whole=self.place.id == "stack") if about_plan else ("", False)))
         else:
             on = "PLAY  " if self.day.folder == self.played else "LOOKING ON  " if self.day.watching else ""
             at = (self.place.id or "") if self.size.width >= NARROWEST else ""

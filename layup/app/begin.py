@@ -5,7 +5,7 @@ The list "before you start": each thing with a box, ticked with one key and kept
 
 from __future__ import annotations
 
-from collections.abc import Container, Sequence
+from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING, cast
@@ -17,19 +17,24 @@ from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
-from layup.app.prompts import Ask, Dialog, ask_hours, ask_share, ask_temperature, if_yes, sure
+from layup.app.prompts import Ask, Dialog, Page, ask_hours, ask_share, ask_temperature, if_yes, sure
 from layup.app.shell import big_lines, tapped
 from layup.bench.day import PressDay
 from layup.bench.opening import plan_now
 from layup.bench.planner import (
+    DONE,
+    OPEN,
     Beginning,
     against,
+    from_last_time,
     hanging,
     note_items,
     readiness_lines,
+    ready_rows,
     summary,
     ticked,
     titled,
+    to_do,
     verdict_words,
 )
 from layup.errors import LayupError
@@ -47,10 +52,17 @@ if TYPE_CHECKING:
 
 # -- begin page ------------------------------------------------------------------------------------------------------
 
-LINES_OF_CAUTION = 4
+LINES_OF_CAUTION = 3
 LOW, NARROW = 20, 60
 """Rows and columns below which the answer stands in a word of usual size."""
-KEYS = (("i", "checklist"), ("w", "wood"), ("t", "tonight"), ("d", "wanted out"))
+KEYS = (
+    ("i", "list"),
+    ("w", "wood"),
+    ("t", "tonight"),
+    ("d", "out by"),
+    ("question_mark", "all cautions"),
+    ("escape", "back"),
+)
 BEGIN, ALL_THE_SAME = "begin", "all the same"
 
 
@@ -118,19 +130,21 @@ class BeginPage(Dialog[str | None]):
             verdict = [verdict_words(self.figures, ready.fit), summary(ready)]
         else:
             verdict = [self.trouble or "working it out ..."]
-        what = f"{temperature(self.figures.shop.temperature_K)}, {plan.crew.people} at the bench"
+        people = "1 person" if plan.crew.people == 1 else f"{plan.crew.people} people"
+        what = f"{temperature(self.figures.shop.temperature_K)} · {people}"
         title = [f"{titled(plan)} · {what}"] if small else [titled(plan), what]
         self.query_one("#begin-what", Static).update(Text("\n".join([*title, *verdict])))
         width = max(self.query_one("#begin-scroll").size.width - 1, 30)
         lines = from_last_time(self.beginning.items(self.figures), self.beginning.ticked, width)
         lines += readiness_lines(ready, width=width) if ready else []
         cautions = self.figures.datasheet.cautions[:LINES_OF_CAUTION]
-        for words in (*cautions, "Every countdown is an estimate. The safety data sheets come first."):
+        for words in (*map(to_do, cautions), "Times are estimates. SDS first."):
             lines += hanging("- ", words, width)
         self.query_one("#begin-body", Static).update(Text("\n".join(lines)))
         self.query_one("#begin-next", Static).update(self._next(ready))
-        keys = Text("   ").join(Text(f"{key.upper()} {what}", style=tapped(key)) for key, what in KEYS)
-        self.query_one("#begin-keys", Static).update(keys.append("   ").append("Esc not yet", style=tapped("escape")))
+        named = {"question_mark": "?", "escape": "Esc"}
+        keys = (Text(f"{named.get(key, key.upper())} {what}".rstrip(), style=tapped(key)) for key, what in KEYS)
+        self.query_one("#begin-keys", Static).update(Text("   ").join(keys))
         if ready is None and not self.trouble:
             self._work_out()
 
@@ -191,10 +205,17 @@ class BeginPage(Dialog[str | None]):
             "t": self._tonight,
             "d": self._out_by,
             "i": self._list,
+            "question_mark": self._whole,
         }
         if event.key in taken:
             event.stop()
             taken[event.key]()
+
+    def _whole(self) -> None:
+        """Show every reason, and every caution of the resin, in full."""
+        rows = ready_rows(self.ready) if self.ready else []
+        lines = [line for head, words in rows for line in hanging(f"{head:<5} ", words, self.app.size.width - 12)]
+        self.app.push_screen(Page("Begin", Text("\n".join([*lines, "", *self.figures.datasheet.cautions]))))
 
     def _begin(self) -> None:
         if self.ready is None:
@@ -241,17 +262,7 @@ class BeginPage(Dialog[str | None]):
         )
 
     def _list(self) -> None:
-
         self.app.push_screen(ChecklistPage(self.beginning.items(self.figures), cast("Host", self.app)))
-
-
-def from_last_time(items: Sequence[Item], done: Container[str], width: int) -> list[str]:
-    """Return what earlier sessions carried forward, each with its box; it is ticked on the list."""
-    notes = [item for item in items if item.group == "from last time"]
-    lines = ["FROM LAST TIME"] if notes else []
-    for item in notes:
-        lines += hanging(f"{DONE if item.key in done else OPEN} ", item.words, width)
-    return lines
 
 
 def open_begin_page(app: Host, figures: PlanResult, *, list_first: bool = False) -> None:
@@ -299,7 +310,6 @@ def _begin(app: Host, figures: PlanResult, override: str) -> None:
 
 # -- checklist page --------------------------------------------------------------------------------------------------
 
-OPEN, DONE = "[ ]", "[x]"
 HERE = "▸"
 """Marks the item under the bar, which a screen without colours does not show."""
 
@@ -324,9 +334,10 @@ class ChecklistPage(Dialog[None]):
         with Vertical(classes="page"):
             yield Static(id="checklist-title", classes="heading")
             yield OptionList(id="checklist")
+            yield Static(id="checklist-item")
             yield Static(id="checklist-said")
             drops = "X drops   " if any(item.group == "from last time" for item in self.items) else ""
-            yield Static(f"↑↓ choose   Enter ticks   {drops}Esc goes on   on paper: layup sheet", classes="dim")
+            yield Static(f"↑↓   Enter ticks   {drops}Esc on", classes="dim")
 
     def on_mount(self) -> None:
         """Fill the list, the bar on the first item that is open."""
@@ -336,7 +347,7 @@ class ChecklistPage(Dialog[None]):
             if item.group != group:
                 group = item.group
                 listing.add_option(Option(Text(group.upper(), style="bold"), disabled=True))
-            listing.add_option(Option(Text(item.words), id=item.key))
+            listing.add_option(Option(Text(item.short), id=item.key))
         done = self._done()
         first = next((item for item in self.items if item.key not in done), self.items[0])
         listing.highlighted = listing.get_option_index(first.key)
@@ -358,9 +369,11 @@ class ChecklistPage(Dialog[None]):
         width = max(listing.size.width - 3, 30)
         for item in self.items:
             head = f"{HERE if item.key == here else ' '} {DONE if item.key in done else OPEN} "
-            listing.replace_option_prompt(item.key, Text("\n".join(hanging(head, item.words, width))))
+            listing.replace_option_prompt(item.key, Text("\n".join(hanging(head, item.short, width))))
+            if item.key == here:
+                self.query_one("#checklist-item", Static).update(Text(item.words))
         count = sum(item.key in done for item in self.items)
-        self.query_one("#checklist-title", Static).update(f"CHECKLIST   {count}/{len(self.items)} ticked")
+        self.query_one("#checklist-title", Static).update(f"CHECKLIST   {count}/{len(self.items)}")
 
     def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
         """Move the mark."""

@@ -91,7 +91,7 @@ def _fraction(now: Settings, planner: Planner, by: int) -> Settings:
 
 def _shows_humidity(now: Settings, planner: Planner) -> str:
     del planner
-    return "unknown" if now.relative_humidity is None else f"{100 * now.relative_humidity:.0f} %"
+    return "?" if now.relative_humidity is None else f"{100 * now.relative_humidity:.0f} %"
 
 
 def _shows_fraction(now: Settings, planner: Planner) -> str:
@@ -108,12 +108,12 @@ def _shows_lessons(now: Settings, planner: Planner) -> str:
     sessions = planner.lessons.sessions
     if not sessions:
         return "none"
-    return f"{sessions} day{'' if sessions == 1 else 's'}" if now.lessons else "off"
+    return f"{sessions}" if now.lessons else "off"
 
 
 DIALS = (
     Dial("Shop", lambda now, _: temperature(now.temperature_K), _temperature),
-    Dial("Cans", lambda now, _: "as shop" if now.cans_K is None else temperature(now.cans_K), _cans),
+    Dial("Cans", lambda now, _: "= shop" if now.cans_K is None else temperature(now.cans_K), _cans),
     Dial("Humidity", _shows_humidity, _humidity),
     Dial("People", lambda now, _: f"{now.people}", _people),
     Dial("Resin", _shows_resin, _next_resin),
@@ -186,7 +186,7 @@ class StackPlace(Place):
 
     def act_words(self) -> str:
         """Say what Enter does: the list first, where it was not opened."""
-        return "begin" if self.layup.planner.beginning.ticked else "checklist, then begin"
+        return "begin" if self.layup.planner.beginning.ticked else "checklist"
 
     def tapped(self, index: int, *, more: bool) -> None:
         """Choose the dial that was tapped; turn it where it is chosen already."""
@@ -297,14 +297,14 @@ class StackPlace(Place):
         """Return the lay-up in section, the top first: each step's texture, its fibre and its mix."""
         budget, plan = figures.budget, figures.plan
         wide = max(width - OF_NUMBERS, 8)
-        text = Text(f"{'lay-up, top first':<{wide + 5}} {'fibre':>5} {'mix':>5}\n", style="dim", no_wrap=True)
+        text = Text(f"{'':<{wide + 5}} {'fibre':>5} {'mix':>5}\n", style="dim", no_wrap=True)
         for number, line in reversed([*enumerate(budget.lines, 1)]):
             fibre, mix = (mass.digits(grams) if grams else "" for grams in (line.glass_g, line.mix_g))
             name = shortened(line.name, wide)
             texture = TEXTURES[plan.steps[number - 1].kind]
             text.append(f"{number:>2} {texture * 2} {name:<{wide}}{fibre:>6}{mix:>6}\n", style="not dim")
         lost = mass.digits(budget.losses_g)
-        text.append(f"      {'stays in the cups':<{wide}}{'':>6}{lost:>6}\n")
+        text.append(f"      {'in cups':<{wide}}{'':>6}{lost:>6}\n")
         total = f"TOTAL {mass(budget.mix_g)} = {mass.digits(budget.resin_g)} + {mass.digits(budget.hardener_g)}"
         have = f" (have {mass.digits(budget.buy_resin_g)}+{mass.digits(budget.buy_hardener_g)})"
         text.append(total, style="not dim bold")
@@ -343,13 +343,25 @@ class StackPlace(Place):
         if planner.settings is not figures.settings:
             return Text("working it out ...", style="bold")
         lines = [] if figures.timeline else ["no batches"]
-        fit = planner.fit(figures)
-        lines += dict.fromkeys((*fit.against, *(() if fit.against else fit.tight), *why(figures)))
+        lines += self._reasons(figures)[:1]
         if self.more_of is figures and self.more:
             lines.append(self.more)
         if planner.kept is not None:
-            lines.append(f"compared with {planner.line_of(planner.kept)}{self._otherwise(planner, planner.kept)}")
+            lines.append(f"vs {planner.line_of(planner.kept)}{self._otherwise(planner, planner.kept)}")
         return Text("\n").join(Text(words) for words in lines)
+
+    def _reasons(self, figures: PlanResult) -> list[str]:
+        """Return what keeps the plan from fitting, or makes it tight, the worst first; nothing where it fits."""
+        fit = self.layup.planner.fit(figures)
+        return [] if fit.word == "fits" else [*dict.fromkeys((*fit.against, *fit.tight, *why(figures)))]
+
+    def details(self) -> list[str]:
+        """Return everything that stands against the plan, what is tightest, and where the dials start from."""
+        figures = self.layup.planner.figures
+        if figures is None:
+            return []
+        told = dict.fromkeys((*self._reasons(figures), *why(figures)))
+        return [*told, "? on a dial: not measured", "spare: least time to spare before a cup or the press is late"]
 
     def _otherwise(self, planner: Planner, kept: PlanResult) -> str:
         """Name the dials that stood elsewhere in the variant kept beside."""
@@ -358,7 +370,11 @@ class StackPlace(Place):
         pairs = [
             (dial.name, dial.shows(kept.settings, planner), dial.shows(planner.settings, planner)) for dial in DIALS
         ]
-        return "".join(f", {name} {then}" for name, then, now in pairs if then != now)
+        return "".join(
+            f", {then.partition(' (')[0] if name == 'Resin' else f'{name} {then}'}"
+            for name, then, now in pairs
+            if then != now
+        )
 
 
 def _more_words(planner: Planner, figures: PlanResult) -> str:

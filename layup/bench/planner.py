@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import os
 import textwrap
-from collections.abc import Iterable
+from collections.abc import Container, Iterable, Sequence
 from contextlib import suppress
 from pathlib import Path
 
@@ -222,7 +222,7 @@ class Planner:
         """Return a variant in one line, to stand beside another."""
         split = figures.split
         spare = "" if split.slack_s is None or split.slack_s < 0.0 else f", {minutes(split.slack_s)} spare"
-        return f"{self.fit(figures).word.upper()}, {len(split.batches)} batches{spare}"
+        return f"{self.fit(figures).word.upper()}{spare}"
 
     def top_line(self, *, whole: bool = True) -> tuple[str, bool]:
         """Return the line on top while no day runs, `whole` with the verdict, and whether it needs a change."""
@@ -270,10 +270,12 @@ def first_settings(plan: Plan) -> Settings:
 VERDICT_SHAPES = {"fits": "●", "tight": "◆", "does not fit": "■"}
 SHAPES = {"go": "●", "wait": "◆", "no": "■"}
 """One shape for each answer; each always stands beside its word."""
+OPEN, DONE = "[ ]", "[x]"
+"""The box of an item of the list."""
 SUMMARY = {
     "go": "No known problem",
-    "wait": "Settle this first",
-    "no": "Change something first",
+    "wait": "Settle first",
+    "no": "Change first",
 }
 
 
@@ -357,14 +359,31 @@ def ready_rows(ready: Readiness) -> list[tuple[str, str]]:
 
 
 def readiness_lines(ready: Readiness, *, width: int) -> list[str]:
-    """Return the answer whether to begin as lines of at most `width`."""
+    """Return the answer whether to begin as lines of at most `width`, what is no trouble and not known in short."""
     lines = []
     spare = {one.words for one in ready.reasons if one.kind == "batches" and one.answer == "go"}  # the verdict says it
     for head, words in ready_rows(ready):
-        if words in spare:
+        if words in spare or head == "?":
             continue
+        words = words.partition(";")[0].rstrip(".") if head == "GO" else words
         lines += hanging(f"{SHAPES.get(head.lower(), ' ')} {head:<5}", words, width)
+    unknown = " · ".join(words.partition(":")[0] for words in ready.unknown)
+    return [*lines, *hanging("? ".rjust(5).ljust(7), unknown, width)]
+
+
+def from_last_time(items: Sequence[Item], done: Container[str], width: int) -> list[str]:
+    """Return what earlier sessions carried forward, each with its box; it is ticked on the list."""
+    notes = [item for item in items if item.group == "from last time"]
+    lines = ["FROM LAST TIME"] if notes else []
+    for item in notes:
+        lines += hanging(f"{DONE if item.key in done else OPEN} ", item.words, width)
     return lines
+
+
+def to_do(caution: str) -> str:
+    """Return what a caution asks for, without why: all of it stands on the page behind `?` and on the wall sheet."""
+    act = caution.partition(": ")[2] or caution.partition("; ")[0]
+    return f"{act[:1].upper()}{act[1:].rstrip('.')}."
 
 
 def hanging(head: str, words: str, width: int) -> list[str]:

@@ -110,7 +110,7 @@ def _lost(day: PressDay) -> tuple[str, ...]:
     for batch in day.state.batches:
         if batch.lost_s is not None and batch.lost_s >= since_s:
             laid_g = day.balance.of_batch(batch.number).laid_g
-            laid = f", {mass(laid_g)} on the part" if laid_g > 0.0 else ""
+            laid = f", {mass(laid_g)} laid" if laid_g > 0.0 else ""
             said.append(f"batch {batch.number}, {mass(batch.poured_g or batch.plan.mass_g)}{laid}")
     rate = pace(day, day.now_s())
     if rate is not None and rate >= SLOW:

@@ -43,6 +43,13 @@ class Item:
     words: str
     stops: str = ""
     """In three words what it is, where a press day stops or hurts somebody without it; else empty."""
+    brief: str = ""
+    """What it is in a few words, where `stops` does not say it."""
+
+    @property
+    def short(self) -> str:
+        """What it is in a few words, for a list of which the item in hand stands in full."""
+        return self.brief or f"{self.stops[:1].upper()}{self.stops[1:]}" or self.words
 
 
 HOT_CUP = Item(
@@ -124,21 +131,22 @@ def _days_before(plan: Plan) -> Iterator[Item]:
     for number, step in enumerate(plan.steps, 1):
         if isinstance(step, CastStep) and step.before_press_day:
             yield Item(
-                f"cast-{number}", "the days before", f"{step.name}: cast, cured and planed flush", "castings cured"
-            )
+                f"cast-{number}", "the days before", f"{step.name}: cast, cured and planed flush", "castings cured",
+                brief=step.name,
+            )  # fmt: skip
     first = 1
     for cut in cut_list(plan):
         numbers = f"no. {first}" if cut.count == 1 else f"no. {first} to {first + cut.count - 1}"
         size = f"{cut.length_m * 1000.0:.0f} x {length(cut.width_m)}"
         words = f"{cut.name}: {cut.count} cut {size}, marked {numbers}, rolled up in the order of laying"
-        yield Item(f"cut-{cut.step + 1}", "the days before", words, "cloth cut")
+        yield Item(f"cut-{cut.step + 1}", "the days before", words, "cloth cut", f"{cut.name}  {cut.count} × {size}")
         first += cut.count
     faces = dict.fromkeys(step.surface for step in plan.steps if isinstance(step, BondStep))
     if faces:
         words = f"Faces sanded, free of dust and grease, and not touched since: {', '.join(faces)}"
         yield Item("faces", "the days before", words, "faces sanded")
     words = "Dry run: every piece laid in order without resin, the press closed and opened again"
-    yield Item("dry-run", "the days before", words)
+    yield Item("dry-run", "the days before", words, brief="Dry run")
 
 
 def _shop(result: PlanResult, ready: Readiness | None) -> Iterator[Item]:
@@ -146,14 +154,17 @@ def _shop(result: PlanResult, ready: Readiness | None) -> Iterator[Item]:
     warm_K = max((each for each in (warm_enough_K(result), heated_K) if each is not None), default=None)
     if warm_K is not None:
         words = f"Shop, mould, core and cans at {temperature(warm_K)} or more, measured at the mould"
-        yield Item("warm", "the shop", words, "shop warm")
-    yield Item("heater", "the shop", _heater_words(ready))
+        yield Item("warm", "the shop", words, "shop warm", f"Shop ≥ {temperature(warm_K)}")
+    yield Item("heater", "the shop", _heater_words(ready), brief="Heater safe")
     low, high = WOOD_USUAL
     if any(isinstance(step, BondStep) for step in result.plan.steps) or (not result.plan.lays and cast_sheets(result)):
         yield Item(
-            "wood", "the shop", f"Moisture of the wood measured: {100 * low:.0f} % to {100 * high:.0f} % is usual"
+            "wood",
+            "the shop",
+            f"Moisture of the wood measured: {100 * low:.0f} % to {100 * high:.0f} % is usual",
+            brief="Wood measured",
         )
-    yield Item("humidity", "the shop", "Humidity of the air measured")
+    yield Item("humidity", "the shop", "Humidity of the air measured", brief="Humidity measured")
     words = "Fresh air moves through the shop; no flame, no sparks, solvent cans closed"
     yield Item("air", "the shop", words, "fresh air")
 
@@ -174,14 +185,17 @@ def _bench(result: PlanResult) -> Iterator[Item]:
     words = (
         f"Resin {mass(grams.buy_resin_g)} and hardener {mass(grams.buy_hardener_g)} at hand, lot numbers written down"
     )
-    yield Item("cans", "the bench", words, "resin at hand")
+    brief = f"Resin {mass(grams.buy_resin_g)}, hardener {mass(grams.buy_hardener_g)}"
+    yield Item("cans", "the bench", words, "resin at hand", brief)
     heaviest_g = max((batch.mass_g for batch in batches), default=0.0)
     if heaviest_g > 0.0:
         size = mix_sheet(result.datasheet, heaviest_g, plan.scale).cup_words
         size = f" of {size}" if size else ""
         words = f"{len(batches) + 1} clean dry cups{size} and as many sticks: one spare"
-        yield Item("cups", "the bench", words, "cups and sticks")
-        yield Item("mix-sheets", "the bench", f"{len(batches)} mix sheets hang where the scale stands")
+        yield Item("cups", "the bench", words, "cups and sticks", f"{len(batches) + 1} cups, sticks")
+        yield Item(
+            "mix-sheets", "the bench", f"{len(batches)} mix sheets hang where the scale stands", brief="Mix sheets"
+        )
     yield _scale_item(plan)
     yield Item(
         "tools", "the bench", "Brushes, rollers, squeegee, scissors, spare rags laid out in reach", "brushes in reach"
@@ -204,7 +218,9 @@ def _pouring(result: PlanResult) -> Iterator[Item]:
     if pours:
         words = f"{len(pours) + 1} clean dry cups and as many sticks: one spare"
         yield Item("cups", "the bench", words, "cups and sticks")
-        yield Item("mix-sheets", "the bench", f"{len(pours)} pour sheets hang where the scale stands")
+        yield Item(
+            "mix-sheets", "the bench", f"{len(pours)} pour sheets hang where the scale stands", brief="Pour sheets"
+        )
     yield _scale_item(result.plan)
     words = "Mould and everything resin may run onto has release agent or film"
     yield Item("release", "the bench", words, "release agent")
@@ -231,9 +247,11 @@ def _people(result: PlanResult, sheets: Sequence[Datasheet]) -> Iterator[Item]:
     )  # fmt: skip
     if people > 1:
         who = "who mixes, who lays and who closes" if result.plan.lays else "who mixes and who pours"
-        yield Item("roles", "people", f"{people} at the bench, and each knows {who}")
-    yield Item("told", "people", "Someone who is not here knows that you work, with what, and when you will be done")
-    yield Item("phone", "people", "Phone charged and out of the way of resin; water to rinse eyes in reach")
+        yield Item("roles", "people", f"{people} at the bench, and each knows {who}", brief="Roles clear")
+    words = "Someone who is not here knows that you work, with what, and when you will be done"
+    yield Item("told", "people", words, brief="Someone knows")
+    words = "Phone charged and out of the way of resin; water to rinse eyes in reach"
+    yield Item("phone", "people", words, brief="Phone, eye rinse")
 
 
 def closing_items(plan: Plan) -> tuple[Item, ...]:
@@ -256,5 +274,10 @@ def closing_items(plan: Plan) -> tuple[Item, ...]:
     excess = "Excess resin has a way out at both long edges, and something to run onto"
     return (
         Item("closing", "closing", CLOSING_ITEMS[closing.method].format(clamps=clamps, pressure=wanted), "press tried"),
-        Item("edges", "closing", ". ".join(filter(None, (excess, pressed_out_words(pressing(plan)).rstrip("."))))),
+        Item(
+            "edges",
+            "closing",
+            ". ".join(filter(None, (excess, pressed_out_words(pressing(plan)).rstrip(".")))),
+            brief="Resin way out",
+        ),
     )

@@ -315,7 +315,7 @@ def cold_limits(result: PlanResult) -> tuple[ColdLimit, ...]:
     lays = result.plan.lays
     thick = thicker_below_K(result.datasheet.viscosities, TOO_THICK_PA_S) if lays else None
     if thick is not None:
-        words = f"Below {temperature(thick)}: too thick to wet out by hand (common practice, no source)."
+        words = f"Below {temperature(thick)}: too thick to wet out by hand."
         limits.append(ColdLimit("thick", thick, words, "mix too thick"))
     cures = [("this resin", result.datasheet)] if lays else []
     cures += [(sheet.title, sheet) for sheet in cast_sheets(result)]

@@ -40,7 +40,7 @@ def window_picture(window: Window, *, width: int, rows: int = 2) -> list[str]:
     lines = columns(spares, top=max(most_s, 1.0), rows=rows)
     lowest = zip(lines[-1], spares, strict=True)
     lines[-1] = "".join(OUTSIDE if spare is None else LEAST if cell == " " else cell for cell, spare in lowest)
-    head = "spare by shop temperature" + (f", ≤ {in_minutes(most_s)}" if most_s > 0.0 else "")
+    head = f"spare at {temperature.sign}" + (f", ≤ {in_minutes(most_s)}" if most_s > 0.0 else "")
     return [head, *lines, _window_axis(window, low_K, high_K, cells)]
 
 
@@ -81,8 +81,8 @@ def day_strips(day: Timeline, split: Split, *, width: int) -> list[str]:
     closing = tuple(Span(span.begin_s, span.end_s, WORK) for span in day.closing.spans)
     mark = Span(day.press_by_s.low, day.press_by_s.low, MARK)
     lines = [
-        f"{name:<{label}}" + strip((*_spans_of(row), *closing, mark), 0.0, end_s, cells)
-        for name, row in zip(names, day.batches, strict=True)
+        f"{name:<{label}}" + strip((*_spans_of(row, named=not at), *closing, mark), 0.0, end_s, cells)
+        for at, (name, row) in enumerate(zip(names, day.batches, strict=True))
     ]
     begins, margin = (0.0, "0"), " " * label
     by, closed = day.press_by_s.low, day.closed_s
@@ -90,19 +90,19 @@ def day_strips(day: Timeline, split: Split, *, width: int) -> list[str]:
     axes = [labels((*marks, begins), 0.0, end_s, cells)]
     if "closed" not in axes[0]:  # both have no room beside each other
         axes = [labels((marks[1], begins), 0.0, end_s, cells), labels(marks[:1], 0.0, end_s, cells)]
-    legend = () if all(any(word in line for line in lines) for word in ("cup", "part")) else (LEGEND,)
+    legend = () if not lines or all(word in lines[0] for word in ("cup", "part")) else (LEGEND,)
     return [*lines, *(margin + axis for axis in axes), *legend]
 
 
-def _spans_of(row: Row) -> Iterator[Span]:
-    """Yield the stretches of a batch's row: its clock runs, in the cup, from the first contact on."""
+def _spans_of(row: Row, *, named: bool) -> Iterator[Span]:
+    """Yield a batch's stretches, `named` or not: its clock runs, in the cup, from the first contact on."""
     in_cup = [span for span in row.spans if span.kind in ("stirring", "in the cup")]
     for span in row.spans:
         if span.kind == "weighing":
             yield Span(max(span.begin_s, 0.0), span.end_s, AHEAD)
         elif span.kind == "on the part":
-            yield Span(in_cup[0].begin_s, in_cup[-1].end_s, CUP, "cup")
-            yield Span(span.begin_s, span.end_s, PART, "part")
+            yield Span(in_cup[0].begin_s, in_cup[-1].end_s, CUP, "cup" if named else "")
+            yield Span(span.begin_s, span.end_s, PART, "part" if named else "")
 
 
 def batch_lines(split: Split) -> list[str]:

@@ -26,14 +26,14 @@ USUAL = (80, 24)
 SIZES = ((40, 16), (160, 50), (120, 36), USUAL)
 """The last one is that at which the day goes on."""
 SHOWS = {
-    "stack": ("stack", "Slow laminating epoxy", "Touring skis 168 ×2", "3 277 g", "checklist, then begin"),
+    "stack": ("stack", "Slow laminating epoxy", "Touring skis 168 ×2", "3 277 g", "ENTER checklist"),
     "stack that does not fit": ("stack", "DOES NOT FIT", "Liquid DGEBA"),
     "mix before the day": ("mix", "No press day runs", "BEGIN IT"),
     "bench before the day": ("bench", "No press day runs", "BEGIN IT"),
     "closing": ("cure", "CLOSE THE PRESS", "bladder 100 kPa"),
     "logbook": ("logbook", "2 sessions", "dry spot, void"),
     "logbook without a find": ("logbook", '0 sessions with "no such words"'),
-    "checklist": ("stack", "CHECKLIST 0/25 ticked", "▸ [ ]"),
+    "checklist": ("stack", "CHECKLIST 0/25", "▸ [ ]"),
     "begin": ("stack", "Checklist: 0/25 ticked.", "W wood"),
     "mix": ("mix", "BATCH 1/2", "TARE CUP", "RESIN ON TARGET"),
     "mix hardener": ("mix", "DO NOT TARE", "is good", "HARDENER GOES IN"),

@@ -71,7 +71,7 @@ def test_where_the_clocks_forbid_the_batches_a_change_that_works_stands_first_an
     assert way_words(day, best, best) == f"{best.words}: ≈ {day.clock_time(best.change.after.ready_s)}"
     assert way_words(day, other, best).endswith(", DOES NOT FIT")
     lines = rest_lines(day, rest)
-    assert f"{batch_g(day, 1)} on the part" in lines[0]
+    assert f"{batch_g(day, 1)} laid" in lines[0]
     assert not [line for line in lines if line.startswith("This makes it fit")], "that is the first way"
     assert [line for line in lines if line.startswith("Cans lack ")]
     assert take(day, best.change).done

@@ -62,7 +62,7 @@ async def test_the_verdict_its_spare_and_its_odds_stand_once_on_top(shop, celsiu
 async def test_nothing_is_cut_at_any_size_and_what_is_next_always_shows(shop, size):
     async with running(shop, size=size) as (app, pilot):
         shown = text_in(app, app.screen.region)
-        assert "▶ ENTER checklist, then begin" in shown
+        assert "▶ ENTER checklist" in shown
         assert "● FITS · " in shown
         for dial in DIALS:
             value = dial.shows(app.planner.settings, app.planner)
