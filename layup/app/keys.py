@@ -134,7 +134,7 @@ def works(app: Host) -> frozenset[str]:
 
     place, planner, day = app.place.id or "", app.planner, app.day
     names = {"search", "look", "sound", "help", "leave"} | ({"tablet"} if app.beside is not None else set())
-    names |= {"page"} if app.place.query("VerticalScroll") else set()
+    names |= {"page"} if any(scroll.max_scroll_y for scroll in app.place.query("VerticalScroll")) else set()
     planned = planner.figures is not None
     runs = day is not None and day.state.ended_s is None
     if place == "stack":

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 import pytest
-from gallery import NOT_LETTERS, SHOWS, SIZES, TROUBLES, USUAL, posed, stage, text_in, troubled
+from gallery import MOST_WORDS, NOT_LETTERS, SHOWS, SIZES, TROUBLES, USUAL, WORD, posed, stage, text_in, troubled
 from rich.color import ColorTriplet
 from textual.app import App
 from textual.color import Color
@@ -98,7 +98,7 @@ async def test_a_workshop_that_cannot_be_used_yet_says_why_and_what_to_do(troubl
 
 
 async def test_every_screen_can_be_read_whole_at_every_size_and_in_every_look():
-    """One walk through the day: each screen is drawn at four sizes, and over these in each look."""
+    """One walk through the day: each screen at four sizes, over these in each look, and the last with few words."""
     seen, wrong = [], []
     async with posed(USUAL, NAMES[0]) as gallery:
         app = gallery.app
@@ -110,7 +110,9 @@ async def test_every_screen_can_be_read_whole_at_every_size_and_in_every_look():
                 of = f"{name} at {size[0]}x{size[1]}, {look}"
                 wrong += [f"{of}: {words}" for words in (*unread(app, look), *cut_words(app), *broken_frames(app))]
                 wrong += [f"{of} does not show {words!r}" for words in gallery.missing(name)]
-    assert seen == list(SHOWS)
+            count = len(WORD.findall(text_in(app, stage(app))))
+            wrong += [f"{name} has {count} words, more than {MOST_WORDS[name]}"] if count > MOST_WORDS[name] else []
+    assert seen == list(SHOWS) == list(MOST_WORDS)
     assert not wrong, "\n".join(wrong)
 
 
