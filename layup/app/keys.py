@@ -26,8 +26,8 @@ BAR_OF = {
     "bench": ("accept", "begin", "seen", "poured_out", "observe", "temperature", "undo", "note", "leave"),
     "cure": ("accept", "begin", "temperature", "observe", "note", "undo", "leave"),
     "logbook": (
-        *("accept", "next_finding", "next_note", "why", "back", "afterwards", "recall"),
-        *("choose", "search", "page", "leave"),
+        *("accept", "next_finding", "next_note", "why", "back", "afterwards", "recall", "next_time"),
+        *("search", "lessons", "choose", "page", "leave"),
     ),
 }
 """What the key bar of a place shows, the most wanted first: as many of them as work now and there is room for."""
@@ -91,6 +91,8 @@ ACTIONS = (
     Action("w", "why", "why", "evidence, and why not", "Logbook", place="logbook"),
     Action("r", "recall", "failed one", "tell a failed layup", "Logbook", place="logbook"),
     Action("e", "afterwards", "add", "outcome, note, photo, weights", "Logbook", place="logbook"),
+    Action("a", "next_time", "next time", "carry to next time", "Logbook", place="logbook"),
+    Action("v", "lessons", "lessons", "lessons of all days", "Logbook", place="logbook"),
     Action("escape", "back", "list", "back to the list", "Logbook", "Esc", place="logbook"),
 )
 HERE = {(one.key, one.place): one.name for one in ACTIONS if one.place}

@@ -27,6 +27,9 @@ from layup.review.review import Review, review
 from layup.review.verdict import verdict_line
 from layup.session.archive import StoredSession, Summary, stored_session
 
+ANY_DAY = ("next_time", "lessons")
+"""What works in the list and in an opened day alike."""
+
 
 class SessionList(OptionList):
     """The sessions: the arrows choose one, and the page keys are left to the words beside it."""
@@ -102,8 +105,10 @@ class LogPlace(Place):
         """Return what works here."""
         tells = frozenset() if self.layup.watch_only else frozenset({"recall", "afterwards"})
         if self.opened:
-            return frozenset({"back", "change", "choose", "next_finding", "next_note", "why"}) | tells
-        return frozenset({"accept", "choose", "why"}) | tells if self.chosen is not None else tells - {"afterwards"}
+            return frozenset({"back", "change", "choose", "next_finding", "next_note", "why", *ANY_DAY}) | tells
+        if self.chosen is None:
+            return frozenset({"lessons"}) | tells - {"afterwards"}
+        return frozenset({"accept", "choose", "why", *ANY_DAY}) | tells
 
     def unable(self) -> frozenset[str]:
         """Return the actions of a running day whose keys mean something of this place."""
@@ -131,6 +136,19 @@ class LogPlace(Place):
         """Add to the chosen session how it turned out, a note, a photo, what was measured."""
         if self.chosen is not None:
             ask_afterwards(self.layup, self.layup.planner.workshop.sessions_folder / self.chosen.name)
+
+    def next_time(self) -> None:
+        """Show what the chosen session carries forward, and what others do."""
+        from layup.app.carried import NextTimePage
+
+        if self.chosen is not None:
+            self.app.push_screen(NextTimePage(self.layup, self.chosen.name))
+
+    def lessons(self) -> None:
+        """Show what all sessions teach."""
+        from layup.app.lessons import LessonsPage
+
+        self.app.push_screen(LessonsPage(self.layup))
 
     def search(self, words: str) -> None:
         """List only the sessions in which all of the words occur."""
@@ -218,6 +236,8 @@ OWN: dict[str, Callable[[LogPlace], None]] = {
     "why": LogPlace.why,
     "recall": lambda place: recall(place.layup),
     "afterwards": LogPlace.afterwards,
+    "next_time": LogPlace.next_time,
+    "lessons": LogPlace.lessons,
 }
 """What the keys of the Logbook do that mean something here alone."""
 

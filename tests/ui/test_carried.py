@@ -10,6 +10,8 @@ from app_driver import workshop as make_workshop
 from textual.widgets import OptionList
 
 from layup.app.begin import BeginPage, ChecklistPage
+from layup.app.carried import NextTimePage
+from layup.app.lessons import LessonsPage
 from layup.files.workshop import Workshop
 from layup.review.carried import append_to, carriers, open_notes
 from layup.session.clock import ManualClock
@@ -94,3 +96,67 @@ async def test_a_note_written_at_the_bench_comes_back_if_its_question_is_answere
         await press(app, pilot, "n", *"tail", "enter", "escape")
         assert [note.text for note in app.day.state.notes] == ["tip", "tail"]
         assert [note.text for note in app.day.state.carried] == ["tip"]
+
+
+async def test_on_logbook_a_finding_is_carried_with_one_key_and_left_with_the_same(shop):
+    async with running(shop, clock=ManualClock(LATER)) as (app, pilot):
+        await press(app, pilot, "l", "a")
+        assert isinstance(app.screen, NextTimePage)
+        lines = page_lines(app)
+        assert "Lower glass: Lay out dry" in lines[0]
+        assert lines[0].startswith("▸   ")
+        assert sum("→" in line for line in lines) == 2
+        await press(app, pilot, "enter")
+        assert "▸ →" in page_lines(app)[0]
+        assert len(is_open(shop)) == 3
+        assert len(app.planner.notes) == 3, "the next plan knows at once"
+        await press(app, pilot, "space")
+        assert is_open(shop) == {"From the middle out", "Warm mould"}
+        await press(app, pilot, "w", *"wipe", "enter")
+        assert "wipe" in is_open(shop)
+
+
+async def test_on_logbook_a_note_of_another_day_is_ticked_off_where_no_session_runs(shop):
+    good = "2026-02-21-touring-skis-168"
+    shutil.copytree(DEMO / good, shop / "sessions" / good)
+    async with running(shop, clock=ManualClock(LATER)) as (app, pilot):
+        await press(app, pilot, "l", "down", "a")
+        assert isinstance(app.screen, NextTimePage)
+        assert app.screen.session_name == good
+        place = next(at for at, row in enumerate(app.screen.rows) if row.event is None)
+        assert "[ ] Base sheet, edges up: From the middle out".casefold() in page_lines(app)[place].casefold()
+        listing = app.screen.query_one(OptionList)
+        listing.highlighted = listing.get_option_index(str(place))
+        await press(app, pilot, "enter")
+        assert words(app, "#checklist-said") == "done: From the middle out"
+        assert is_open(shop) == {"Warm mould"}
+        await press(app, pilot, "x")
+        assert is_open(shop) == set()
+
+
+async def test_who_looks_on_carries_nothing(shop):
+    async with running(shop, clock=ManualClock(LATER), watch=True) as (app, pilot):
+        await press(app, pilot, "l", "a", "enter")
+        assert words(app, "#checklist-said") == "looking on only: nothing is written"
+        assert len(is_open(shop)) == 2
+
+
+async def test_the_lessons_page_says_eight_lines_at_most_and_the_spread_behind_a_key(shop):
+    async with running(shop, clock=ManualClock(LATER)) as (app, pilot):
+        await press(app, pilot, "l", "v")
+        assert isinstance(app.screen, LessonsPage)
+        short = words(app, "#lessons-body")
+        assert "2 at the bench" in short
+        assert "slow step: 1 of 1 day" in short
+        assert "over the plan's minutes" not in short
+        await press(app, pilot, "d")
+        assert words(app, "#lessons-body").startswith(short)
+        assert "over the plan's minutes" in words(app, "#lessons-body")
+        await press(app, pilot, "d", "escape")
+        assert app.place.id == "logbook"
+
+
+def page_lines(app) -> list[str]:
+    """Return the lines of the page of notes, each as it is drawn, without its headings."""
+    listing = app.screen.query_one(OptionList)
+    return [str(listing.get_option(str(number)).prompt) for number in range(len(app.screen.rows))]
