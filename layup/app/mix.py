@@ -185,7 +185,9 @@ class MixPlace(Place):
         """Ask whether the scale switched off; it then counts on from what is in the cup."""
 
         def zeroed() -> None:
-            said = day.zero_scale(number)
+            from layup.bench.changes import zero_scale
+
+            said = zero_scale(day, number)
             if said.done and grams(text) > 0.0:
                 self.take(text)
             else:

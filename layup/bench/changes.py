@@ -16,7 +16,7 @@ from layup.bench.opening import new_batches, replanned, usable_g
 from layup.errors import LayupError
 from layup.planning.fit import TIGHT_S, Word
 from layup.planning.schedule import Need, ToMix, credited, shrunk
-from layup.session.batch_events import BatchMixed, PourRead, Replanned, Retightened, Tightened
+from layup.session.batch_events import BatchMixed, PourRead, Replanned, Retightened, ScaleZeroed, Tightened
 from layup.session.change_events import MixLeft, StepAdded, StepMerged, StepSkipped
 from layup.session.clock import told_s
 from layup.session.day_events import PeopleChanged
@@ -73,6 +73,13 @@ def that_was(day: PressDay, at_s: float, seq: int | None = None) -> Said:
     return Said(f"NOT SAVED yet: {words}" if day.source.fault else words, True)
 
 
+def zero_scale(day: PressDay, number: int) -> Said:
+    """Go on after the scale was zeroed with the batch's cup on it: it now shows what is poured from here on."""
+    station = day.station(number).zeroed()
+    words = f"scale zeroed at {mass(station.zero_g, 'g')}: it should show {mass(station.next_g, 'g')}"
+    return day.log(ScaleZeroed(batch=number, in_cup_g=station.zero_g), words)
+
+
 # -- people and steps ------------------------------------------------------------------------------------------------
 
 VERDICTS: tuple[Word, ...] = ("fits", "tight", "does not fit")
@@ -125,6 +132,11 @@ def supposed(day: PressDay, events: Iterable[Event]) -> PressDay | str:
             return why
         record = as_logged(state, event, None)
         state = extend(state, [record.model_copy(update={"elapsed_s": max(now_s, record.elapsed_s)})])
+    return as_of(day, state, now_s)
+
+
+def as_of(day: PressDay, state: SessionState, now_s: float) -> PressDay:
+    """Return a day with another state, at another age, to look at only."""
     other = copy(day)
     other.source = _Supposed(state, now_s)
     return other

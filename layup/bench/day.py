@@ -85,7 +85,6 @@ class PressDay(AsUsed):
         self._balance_of: tuple[object, ...] = ()
         self._if_poured: tuple[float, object, float | None] = (-inf, None, None)
         self._spare: dict[object, float] = {}
-        self._zero_g: dict[int, float] = {}
 
     def use(self, lessons: Lessons) -> None:
         """Go by what earlier sessions taught, where the day was planned with it."""
@@ -312,7 +311,7 @@ class PressDay(AsUsed):
             readability_g=self.scale.readability_g,
             cup_g=self.cup_g,
             tare_each=self.scale.tare_each,
-            zero_g=self._zero_g.get(number, 0.0),
+            zero_g=batch.zero_g,
             poured_g=batch.on_scale_g,
             clock_runs=batch.mixed_s is not None,
             resin_assumed=batch.mixed_s is not None and not batch.resin_read,
@@ -320,12 +319,6 @@ class PressDay(AsUsed):
         if station.clock_runs and not station.poured_g:
             return replace(station, poured_g=(station.next_g,))
         return station
-
-    def zero_scale(self, number: int) -> Said:
-        """Go on after the scale was zeroed with the batch's cup on it: it now shows what is poured from here on."""
-        station = self.station(number).zeroed()
-        self._zero_g[number] = station.zero_g
-        return Said(f"scale zeroed at {mass(station.zero_g, 'g')}: it should show {mass(station.next_g, 'g')}", True)
 
     def read_scale(self, number: int, text: str) -> Said:
         """Take one reading of the scale for a batch; an empty text means it shows what it should."""

@@ -13,11 +13,14 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
-from layup.bench.opening import begin
+from layup.bench.changes import as_of, left_over
+from layup.bench.day import PressDay
+from layup.bench.opening import as_kept, begin
 from layup.bench.planner import Planner
 from layup.commands.reading import SESSION_HELP, add_workshop_argument, quantity, temperature_K, whole_number
 from layup.errors import InputError, LayupError, printable
 from layup.files.workshop import Workshop
+from layup.session.archive import stored_session
 from layup.session.batch_events import (
     BatchLost,
     BatchMixed,
@@ -244,12 +247,13 @@ def _entered(args: argparse.Namespace, texts: list[str]) -> list[str]:
     if unused:
         raise InputError("enter", f"takes {' and '.join(unused)} only with --began", todo="leave it out")
     if args.began is None:
-        with Journal.open(workshop.session_path(args.session), clock) as journal:
-            return _log(journal, texts, clock)
-    folder = _begun(args, workshop, clock)
-    print(f"begun: {printable(folder.name)}")
+        folder = workshop.session_path(args.session)
+    else:
+        folder = _begun(args, workshop, clock)
+        print(f"begun: {printable(folder.name)}")
     with Journal.open(folder, clock) as journal:
-        return _log(journal, texts, clock)
+        plan, sheet, _ = as_kept(stored_session(folder), workshop)
+        return _log(PressDay(journal, folder, plan, sheet, clock), journal, texts, clock)
 
 
 def _begun(args: argparse.Namespace, workshop: Workshop, clock: SystemClock) -> Path:
@@ -270,8 +274,11 @@ def _begun(args: argparse.Namespace, workshop: Workshop, clock: SystemClock) -> 
     return day.folder
 
 
-def _log(journal: Journal, texts: list[str], clock: SystemClock) -> list[str]:
-    """Log entries in the order of time, once all of them are known to fit; return each as it stands in the log."""
+def _log(day: PressDay, journal: Journal, texts: list[str], clock: SystemClock) -> list[str]:
+    """Log entries in the order of time, once all of them are known to fit; return each as it stands in the log.
+
+    Mix that is left in a cup goes to what it can still be laid on, and so much less is to be mixed.
+    """
     state, now_s, now = journal.state, journal.now_s(), clock.utc().astimezone()
     timed = [
         (told_s(when, now_s, now, first=True) if when else None, verb, words)
@@ -279,12 +286,14 @@ def _log(journal: Journal, texts: list[str], clock: SystemClock) -> list[str]:
     ]
     found: list[tuple[float | None, Event]] = []
     for at_s, verb, words in sorted(timed, key=lambda entry: inf if entry[0] is None else entry[0]):
-        event = _event(Said(verb, words, state, now_s if at_s is None else at_s))
+        said_s = now_s if at_s is None else at_s
+        event = _event(Said(verb, words, state, said_s))
         if why := refusal(state, event, at_s):
             when = "now" if at_s is None else clock_time(now - timedelta(seconds=now_s - at_s))
             raise InputError(f"{when} {event.describe_in(state)}", "cannot be entered", value=why)
-        state = extend(state, [as_logged(state, event, at_s)])
-        found.append((at_s, event))
+        for each in _with_credit(as_of(day, state, said_s), event) if isinstance(event, MixLeft) else (event,):
+            state = extend(state, [as_logged(state, each, at_s)])
+            found.append((at_s, each))
     said = []
     for at_s, event in found:
         record = journal.append(event, at_s)
@@ -292,6 +301,15 @@ def _log(journal: Journal, texts: list[str], clock: SystemClock) -> list[str]:
             f"{clock_time(now - timedelta(seconds=now_s - record.when_s))}  {record.describe_in(journal.state)}"
         )
     return [*said, *_doubts(journal.state)]
+
+
+def _with_credit(day: PressDay, event: MixLeft) -> tuple[Event, ...]:
+    """Return what is left in a cup with the steps that it goes to and the batches that are lighter for it."""
+    try:
+        change = left_over(day, event.batch, event.left_in_cup_g)
+    except LayupError:
+        return (event,)  # without a plan nobody can say what it is enough for
+    return (event,) if isinstance(change, str) else change.events
 
 
 def _parts(text: str) -> tuple[str, str, list[str]]:

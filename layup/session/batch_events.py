@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
@@ -98,6 +98,30 @@ class PourRead(Event):
         """Say the masses."""
         hardener = f", hardener {mass(self.hardener_g, 'g')}" if self.hardener_g else ""
         return f"batch {self.batch} on the scale: resin {mass(self.resin_g, 'g')}{hardener}"
+
+
+class ScaleZeroed(Event):
+    """The scale was zeroed with a batch's cup on it, as one that switched off comes back: it counts on from there."""
+
+    event: Named[Literal["scale-zeroed"]] = "scale-zeroed"
+    batch: BatchNumber
+    in_cup_g: Annotated[Mass, Field(description="what was in the cup, and is not in its readings from here on")]
+
+    def why_not(self, state: SessionState) -> str | None:
+        """Refuse it of a batch that is not on the scale any more."""
+        batch = usable(state, self.batch)
+        if isinstance(batch, str):
+            return batch
+        return f"batch {self.batch} is on the part already" if batch.poured_out_s is not None else None
+
+    def apply(self, state: SessionState, _stamp: Stamp) -> None:
+        """Count on from there."""
+        batch = state.batch_by_number[self.batch]
+        state.batch_by_number[self.batch] = replace(batch, zero_g=self.in_cup_g)
+
+    def describe(self) -> str:
+        """Say at what."""
+        return f"scale zeroed with {mass(self.in_cup_g, 'g')} of batch {self.batch} on it"
 
 
 class BatchMixed(Event):

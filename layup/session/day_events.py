@@ -21,6 +21,7 @@ from layup.session.fields import (
     PhotoName,
     Place,
     RawTime,
+    Seconds,
     Seq,
     ShownTemperature,
     Stamp,
@@ -382,6 +383,9 @@ class Undone(Event):
     any_time = True
     event: Named[Literal["undone"]] = "undone"
     undone_seq: Seq = Field(description="number of the line taken back")
+    told_s: Seconds | None = Field(
+        default=None, description="when it really happened, where the next line says it again for then"
+    )
 
     @property
     def by_hand(self) -> bool:

@@ -27,7 +27,7 @@ from layup.session.fields import AGE_LIMIT_S, SEQ_LIMIT
 from layup.session.folder import not_readable, not_writable
 from layup.session.lines import DIGITS, digits, line_of, summed
 from layup.session.reader import LineReader, collector_paused
-from layup.session.records import RECORDS, apply, fold
+from layup.session.records import RECORDS, apply, fold, half_told
 from layup.session.state import Event, Record, SessionStarted, SessionState
 
 ROOM = 50_000_000
@@ -83,6 +83,9 @@ class Journal:
         except StorageError:
             journal._file.close()
             raise
+        half = half_told(journal.state)
+        if half is not None:
+            journal.append(*half)
         journal._say_opened("resumed")
         return journal
 

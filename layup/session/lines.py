@@ -60,7 +60,9 @@ def line_of(record: Record) -> bytes:
 def written(record: Record, *, with_sum: bool = True) -> str:
     """Return a record as JSON; a line of format 1 has no sum, one not told afterwards no time of its own."""
     left_out = set[str]() if with_sum and record.v > 1 else {"sum"}
-    return record.model_dump_json(exclude=left_out | {"happened_s"} if record.happened_s is None else left_out)
+    return record.model_dump_json(
+        exclude=left_out | {name for name in ("happened_s", "told_s") if getattr(record, name, None) is None}
+    )
 
 
 # -- order -----------------------------------------------------------------------------------------------------------

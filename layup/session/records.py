@@ -24,8 +24,15 @@ from layup.session.state_parts import Misfit
 
 EVENTS: tuple[type[Event], ...] = (
     *(SessionStarted, day.JournalOpened, day.ClockJumped, day.MachineRestarted, day.ClockTold),
-    *(day.LotRecorded, batch.PourRead, batch.BatchMixed, batch.BatchPouredOut, batch.BatchLost),
-    *(batch.StepDone, day.TemperatureRead, day.HumidityRead, batch.Observation, batch.CupTemperatureRead),
+    *(day.LotRecorded, batch.PourRead, batch.ScaleZeroed, batch.BatchMixed, batch.BatchPouredOut),
+    *(
+        batch.BatchLost,
+        batch.StepDone,
+        day.TemperatureRead,
+        day.HumidityRead,
+        batch.Observation,
+        batch.CupTemperatureRead,
+    ),
     *(day.Note, day.PhotoAdded, day.PeopleChanged, batch.Replanned, day.WoodMoistureRead),
     *(kept.NightExpected, day.Checked, day.Recalled),
     *(change.StepSkipped, change.StepMerged, change.StepAdded, change.MixLeft),
@@ -151,8 +158,17 @@ def retelling(state: SessionState, seq: int, happened_s: float) -> tuple[Undone,
     if record is None or seq in state.cancelled:
         return f"there is no entry {seq} to give another time"
     event = _event_of(record)
-    why = _refused(state, ((Undone(undone_seq=seq), None), (event, happened_s)))
-    return why or (Undone(undone_seq=seq), event)
+    undo = Undone(undone_seq=seq, told_s=happened_s)
+    return _refused(state, ((undo, None), (event, happened_s))) or (undo, event)
+
+
+def half_told(state: SessionState) -> tuple[Event, float] | None:
+    """Return the entry that was taken back to be told for another time, and that time, where the power then failed."""
+    undo: Event | None = next(reversed(state.records), None)
+    if not isinstance(undo, Undone) or undo.told_s is None:
+        return None
+    record = state.record(undo.undone_seq)
+    return None if record is None else (_event_of(record), undo.told_s)
 
 
 def as_logged(state: SessionState, event: Event, happened_s: float | None) -> Record:

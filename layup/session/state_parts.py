@@ -44,6 +44,8 @@ class BatchState:
     resin_read: bool = False
     """Whether the scale was read for the resin before hardener went in, and so on for the hardener."""
     hardener_read: bool = False
+    zero_g: float = 0.0
+    """What was in its cup as the scale was last zeroed with the cup on it: the scale shows so much less."""
     doubt_accepted: bool = False
     """Whether somebody laid it, or some of it, although it was off ratio or unread, and it was not read since."""
     poured_out_s: float | None = None

@@ -130,6 +130,22 @@ def test_what_was_done_at_the_closed_press_and_what_was_left_in_a_cup_are_entere
     assert (state.tightened, state.retightened) == ((33 * 60.0,), (40 * 60.0,))
 
 
+def test_mix_left_in_a_cup_is_credited_to_the_steps_to_come_and_less_is_mixed(say, begun):
+    day = state_of(begun)
+    first, second = day.batches[:2]
+    done = [f"{45 - place} min ago done {step}" for place, step in enumerate(first.steps)]
+    assert say("enter", begun.name, "55 min ago scale 1 280 g 84 g", "54 min ago hardener 1", *done).code == 0
+    said = say("enter", begun.name, "30 min ago left 1 60 g")
+    assert (said.code, said.err) == (0, "")
+    state = state_of(begun)
+    batch = state.batch(1)
+    assert state.misfits == ()
+    assert (batch.left_g, batch.left_s) == (60.0, pytest.approx(1800.0))
+    assert batch.left_for, "it goes to steps to come"
+    assert state.batch(2).plan.mass_g < second.plan.mass_g
+    assert [record.event for record in state.records[-2:]] == ["mix-left", "replanned"]
+
+
 def test_a_loss_and_the_masses_poured_are_taken_from_the_sheet(say, begun):
     entries = ("50 min ago hardener 1 210 g 62 g", "30 min ago lost 1 40 g gelled in the cup")
     assert say("enter", begun.name, *entries).code == 0

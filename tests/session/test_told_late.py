@@ -132,6 +132,39 @@ def test_an_entry_is_given_another_time_and_both_stay_in_the_log(journal, clock)
     assert retelling(journal.state, 1, 120.0) == "this cannot be told afterwards"
 
 
+def test_an_entry_is_told_for_its_true_time_although_the_power_failed_after_its_undo(tmp_path, clock):
+    journal = Journal.create(tmp_path / "cut", clock, start())
+    clock.advance(1800.0)
+    first = journal.append(mixed(1))
+    undo, again = retelling(journal.state, first.seq, 1440.0)
+    journal.append(undo)
+    journal.append(again, 1440.0)
+    whole = fold(journal.state.records)
+    journal.close()
+    path = journal.path
+    lines = path.read_bytes().splitlines(keepends=True)
+    for kept in (lines[:-1], [*lines[:-1], lines[-1][:20]]):
+        path.write_bytes(b"".join(kept))
+        with Journal.open(path.parent, clock) as resumed:
+            state = resumed.state
+        assert state.batch(1).mixed_s == whole.batch(1).mixed_s == pytest.approx(1440.0)
+        told = [record for record in as_told(state.records) if record.event == "batch-mixed"]
+        assert [record.when_s for record in told] == [1440.0], "once, at its time"
+        with Journal.open(path.parent, clock) as again:
+            events = [record.event for record in again.state.records]
+        assert events.count("batch-mixed") == 2, "gone on with once more, it is not told again"
+
+
+def test_an_undo_alone_is_no_entry_cut_short(tmp_path, clock):
+    journal = Journal.create(tmp_path / "whole", clock, start())
+    first = journal.append(mixed(1))
+    journal.append(Undone(undone_seq=first.seq))
+    journal.close()
+    assert b"told_s" not in journal.path.read_bytes(), "a line of before stays as it was"
+    with Journal.open(journal.path.parent, clock) as resumed:
+        assert resumed.state.batch(1).mixed_s is None
+
+
 def test_as_it_was_told_at_last_an_entry_stands_once_at_its_time(journal, clock):
     clock.advance(600.0)
     journal.append(mixed(1))

@@ -14,6 +14,7 @@ from layup.app.shell import BigDigits
 from layup.bench.scale_readings import POUR_S, ScaleReadings, usual_pour_s
 from layup.planning.scale import verdict
 from layup.session.clock import ManualClock
+from layup.session.records import fold
 
 CUP = ScaleReadings(1, (200.0, 60.0), (100.0, 30.0))
 RESIN_IN = replace(CUP, poured_g=(200.0,))
@@ -158,6 +159,9 @@ async def test_a_scale_that_switched_off_is_tared_again_from_what_is_in_the_cup(
         await press(app, pilot, "y")
         assert digits(app) == "84"
         assert words(app, "#mix-side").startswith("= +84 g hardener\n83-85 is good")
+        with_offset = fold(app.day.state.records)
+        assert with_offset.batch(1).zero_g == 280.0, "the journal keeps it: after a power cut the scale counts on"
+        assert app.day.station(1).next_g == 84.0
         await press(app, pilot, *"84", "enter")
         assert app.day.state.batch(1).mass_g == pytest.approx(364.0)
         assert "ON RATIO" in said(app)
