@@ -270,6 +270,7 @@ FABRICS = {
         Fabric("glass biaxial 300", "E-glass", "stitched", 300.0, _TRADE),
         Fabric("glass biaxial 450", "E-glass", "stitched", 450.0, _TRADE),
         Fabric("glass biaxial 600", "E-glass", "stitched", 600.0, _TRADE),
+        Fabric("glass triaxial 650", "E-glass", "stitched", 650.0, _TRADE),
         Fabric("glass triaxial 750", "E-glass", "stitched", 750.0, _TRADE),
         Fabric("glass unidirectional 300", "E-glass", "unidirectional", 300.0, _TRADE),
         Fabric("carbon twill 200", "carbon", "woven", 200.0, _TRADE),

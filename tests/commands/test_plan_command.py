@@ -188,9 +188,9 @@ def test_plan_close_and_sheet_tell_the_same_grams_of_what_the_press_drives_out(d
 
 
 def test_equal_cloth_of_two_steps_is_cut_off_the_roll_once(demo):
-    # By hand: four blanks of 152 mm lie side by side on 1.27 m, so both glasses take one length of 1.71 m.
+    # By hand: four blanks of 172 mm lie side by side on 1.27 m, so both glasses take one length of 1.73 m.
     cuts = {cut["step"]: cut for cut in demo(*TWO_AT_20, "--json").data["cut_list"]}
-    assert cuts[4]["roll_m"] + cuts[11]["roll_m"] == pytest.approx(1.71)
+    assert cuts[4]["roll_m"] + cuts[11]["roll_m"] == pytest.approx(1.73)
     assert (cuts[4]["beside"], cuts[10]["beside"], cuts[11]["beside"]) == ([11], [], [4])
     assert "4 side by side with 11" in demo(*TWO_AT_20).words
 

@@ -173,7 +173,7 @@ def test_the_wall_has_the_order_the_pieces_to_cut_and_the_batches_on_one_axis(de
     assert text.count("<tr class=") == len(data["order"])
     assert shown.tags.count("svg") == 1
     assert all(f"Batch {batch['batch']}" in text.split("<svg")[1].split("</svg>")[0] for batch in data["batches"])
-    assert "1710 mm" in text.split("Cut list")[1].split("</table>")[0]
+    assert "1730 mm" in text.split("Cut list")[1].split("</table>")[0]
 
 
 def test_a_mix_sheet_says_what_is_added_and_what_not_to_do_with_the_tare(demo, workshop, edit):
@@ -182,7 +182,7 @@ def test_a_mix_sheet_says_what_is_added_and_what_not_to_do_with_the_tare(demo, w
         assert (resin["tare"], hardener["tare"]) == ("", "DO NOT TARE")
         assert resin["shows_g"] + hardener["adds_g"] == hardener["shows_g"]
         assert "+ 3" in sheet["pencil"]
-    assert "+61 g hardener" in demo(*SHEET).out
+    assert "+62 g hardener" in demo(*SHEET).out
     edit("sessions/touring-skis/plan.toml", "[scale]", "[scale]\ntare_each = true")
     each = ask_in(workshop, *SHEET, "--json").data["batches"][0]["pours"]
     assert each[1]["tare"] == "TARE TO 0"

@@ -1,7 +1,8 @@
 """The demo's two press days, a good one and a failed one: `python tests/simulate/demo_days.py` writes them anew.
 
-Both are invented. On the second day the pair laid glass at half its planned pace, with a resin a little faster than its
-datasheet says, so that the first cup thickened in their hands and was spread all the same.
+Both are invented. On the second day the pair mixed up to 400 g in a cup and laid glass at half its planned pace, with a
+resin a little faster than its datasheet says, so that the first cup thickened in their hands and was spread all the
+same.
 """
 
 from __future__ import annotations
@@ -28,7 +29,7 @@ HOUR = 3600.0
 SESSIONS = Path(__file__).resolve().parent.parent.parent / "sessions"
 CREW = Truth(faster=1.18, pace={"fabric": 1.0, "bond": 1.0, "place": 1.0, "closing": 1.0})
 SLOW_CREW = replace(CREW, pace={"fabric": 2.1, "bond": 1.05, "place": 1.05, "closing": 1.1})
-GOOD = Day(temperature_K=291.65, humidity=0.48, people=3, start=datetime(2026, 2, 21, 8, 30, tzinfo=UTC))
+GOOD = Day(temperature_K=291.65, humidity=0.48, people=3, cup_g=300.0, start=datetime(2026, 2, 21, 8, 30, tzinfo=UTC))
 BAD = Day(temperature_K=297.15, humidity=0.52, start=datetime(2026, 3, 7, 9, 0, tzinfo=UTC))
 
 
@@ -41,11 +42,13 @@ def _cure(script: Script, out_h: float, kelvins: Iterable[float]) -> list[Timed]
     return [*readings, (script.closed_s + out_h * HOUR, Demoulded())]
 
 
-def _weighed(script: Script, *, kept_g: float, left_g: float) -> PartWeighed:
-    """Return the part on the scale: its cloth as cut, two kilograms of core, base and edges, and the resin it kept."""
-    cloth_g = round(sum(line.glass_g for line in script.figures.budget.lines))
+def _weighed(script: Script, *, kept: float, left: float) -> PartWeighed:
+    """Return the part on the scale: cloth as cut, two kilograms of core, base and edges, its share of planned resin."""
+    grams = script.figures.budget
+    cloth_g = round(sum(line.glass_g for line in grams.lines))
+    kept_g = round(kept * sum(line.on_part_g + line.offcut_g for line in grams.lines))
     dry_g = cloth_g + 2060.0
-    return PartWeighed(part_g=dry_g + kept_g, dry_g=dry_g, cloth_g=cloth_g, left_g=left_g)
+    return PartWeighed(part_g=dry_g + kept_g, dry_g=dry_g, cloth_g=cloth_g, left_g=round(left * grams.losses_g))
 
 
 def good(script: Script) -> Script:
@@ -54,7 +57,7 @@ def good(script: Script) -> Script:
     return with_events(
         script,
         *_cure(script, 60.0, (292.15, 291.65, 292.15, 292.65)),
-        (out_s + 60.0, _weighed(script, kept_g=628.0, left_g=46.0)),
+        (out_s + 60.0, _weighed(script, kept=0.987, left=1.15)),
         (out_s + 120.0, Outcome(tags=("good",), notes="Flat, straight, edges tight. Base needs the usual grind.")),
     )
 
@@ -72,7 +75,7 @@ def bad(script: Script) -> Script:
         (seen_s, Observation(batch=1, word="thickening")),
         (seen_s + 30.0, Note(text="glass keeps lifting at the tip, cup getting warm, using it up anyway")),
         *_cure(script, 62.0, (294.15, 293.15, 294.15, 293.15, 294.15)),
-        (out_s + 60.0, _weighed(script, kept_g=611.0, left_g=41.0)),
+        (out_s + 60.0, _weighed(script, kept=0.961, left=1.02)),
         (
             out_s + 120.0,
             Outcome(

@@ -64,6 +64,8 @@ class Day:
     temperature_K: float = 293.15
     humidity: float = 0.55
     people: int = 2
+    cup_g: float = 400.0
+    """Two large batches a day, in which a mishap shows; the demo's plan asks for three small ones."""
     resin: str = "slow-laminating"
     plan: str = "touring-skis"
     start: datetime = datetime(2026, 3, 7, 8, 0, tzinfo=UTC)
@@ -114,6 +116,7 @@ def _worked_out(day: Day) -> Planner:
             temperature_K=day.temperature_K,
             relative_humidity=day.humidity,
             people=day.people,
+            cup_g=day.cup_g,
             resin_id=day.resin,
         )
     )

@@ -16,9 +16,13 @@ from layup.session.clock import ManualClock
 
 
 def workshop(folder: Path) -> Path:
-    """Make a workshop without sessions."""
+    """Make a workshop without sessions, its plan with cups of up to 400 g: two large batches."""
     root = folder / "shop"
     new_workshop(root)
+    plan = root / "sessions" / "touring-skis" / "plan.toml"
+    text = plan.read_text(encoding="utf-8")
+    assert 'largest = "300 g"' in text
+    plan.write_text(text.replace('largest = "300 g"', 'largest = "400 g"'), encoding="utf-8")
     return root
 
 
