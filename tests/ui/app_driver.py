@@ -16,14 +16,19 @@ from layup.session.clock import ManualClock
 
 
 def workshop(folder: Path) -> Path:
-    """Make a workshop without sessions, its plan with cups of up to 400 g: two large batches."""
+    """Make a workshop without sessions, for two large batches."""
     root = folder / "shop"
     new_workshop(root)
+    allow_large_cups(root)
+    return root
+
+
+def allow_large_cups(root: Path) -> None:
+    """Let the plan of a workshop take cups of up to 400 g, so that it comes to two batches instead of three."""
     plan = root / "sessions" / "touring-skis" / "plan.toml"
     text = plan.read_text(encoding="utf-8")
     assert 'largest = "300 g"' in text
     plan.write_text(text.replace('largest = "300 g"', 'largest = "400 g"'), encoding="utf-8")
-    return root
 
 
 def _leave_undrawn(compositor: Compositor, *_: object, **__: object) -> None:
