@@ -360,10 +360,10 @@ def time_left(left_s: float) -> str:
     return f"{sign}{whole} min" if whole < 120 else f"{sign}{whole // 60} h {whole % 60:02d}"
 
 
-def clock_time(moment: datetime, today: date | None = None) -> str:
+def clock_time(moment: datetime, today: date | None = None, *, seconds: bool = False) -> str:
     """Write a moment as the clock on the wall shows it, with its weekday, or date beyond a week, where not `today`."""
     days = 0 if today is None else abs((moment.date() - today).days)
-    return f"{moment:{'%a ' if 0 < days < 7 else '%d %b ' if days else ''}%H:%M}"
+    return f"{moment:{'%a ' if 0 < days < 7 else '%d %b ' if days else ''}%H:%M{':%S' if seconds else ''}}"
 
 
 def moment(at: datetime) -> str:

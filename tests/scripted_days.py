@@ -17,6 +17,7 @@ from typing import cast
 from simulate.shop import Day, desk_for, workshop
 
 from layup.bench.acts import Act
+from layup.bench.casting_day import core_of, left_to_pour
 from layup.bench.day import PressDay, Said
 from layup.bench.doing import Answer, Question, do
 from layup.bench.opening import begin, new_batches, replanned
@@ -34,6 +35,7 @@ TAKES_S = {
     "weigh": 60.0, "pour resin": 60.0, "pour hardener": 60.0, "start clock": 10.0, "read scale": 60.0, "add": 60.0,
     "empty cup": 30.0, "look": 20.0, "spread outside": 60.0, "replan": 60.0, "answer clock": 20.0, "rescue": 60.0,
     "temperature": 30.0, "cool shop": 10.0, "warm shop": 10.0, "save": 5.0, "mend files": 5.0, "retighten": 60.0,
+    "colour": 20.0, "scrape": 20.0, "core": 30.0, "moisture": 30.0,
 }  # fmt: skip
 """How long an act takes this crew; a step as long as planned, the closing as long as the plan says."""
 
@@ -175,8 +177,10 @@ def answer(day: PressDay, question: Question, reading: Callable[[Act], str] | No
         return question.usual_g
     if question.kind == "looks":
         return "runny"
-    if question.kind == "temperature":
-        return 293.15
+    if question.kind in ("temperature", "core"):
+        return 293.15 if question.kind == "temperature" else core_of(day).wanted_K
+    if question.kind == "moisture":
+        return 0.08
     if question.kind == "replan":
         return take_replan(day)
     return True
@@ -184,6 +188,9 @@ def answer(day: PressDay, question: Question, reading: Callable[[Act], str] | No
 
 def take_replan(day: PressDay) -> bool:
     """Take the rest planned anew, where there is something to mix; say whether anything was."""
+    if day.state.is_casting:
+        assert day.log(left_to_pour(day), "").done
+        return False
     plan = replanned(day)
     if plan.split.batches:
         assert day.log(new_batches(day, plan), "").done

@@ -29,11 +29,14 @@ from layup.app.help import HelpPage, look, sound, tablet
 from layup.app.keys import works
 from layup.app.look_back import search
 from layup.app.mix import MixPlace
-from layup.app.prompts import Choose, Page, ask_part_of, ask_temperature, if_yes, sure
+from layup.app.plan_actions import casting_day, choose_plan, read_again, variant
+from layup.app.prompts import Choose, Page, ask_part_of, ask_share, ask_temperature, if_yes, sure
 from layup.bench.acts import Act
 from layup.bench.day import Said
 from layup.bench.doing import Answer, Question, do, looks
+from layup.bench.planner import can_begin
 from layup.errors import LayupError
+from layup.planning.fit import fit_of
 from layup.session.batch_events import PressClosed
 from layup.session.state_parts import BatchState
 from layup.units import mass
@@ -94,7 +97,7 @@ def carry_out(app: Host, day: PressDay, act: Act, answer: Answer = None) -> None
     if asked.done and day.state.closed_s is not None and act.kind in ("close", "rescue"):
         app.action_go("cure")
         app.say(asked.words)
-    elif asked.done and isinstance(answer, float) and act.kind != "temperature":
+    elif asked.done and isinstance(answer, float) and act.kind in ("rescue", "spread outside"):
         plan_anew(app)
 
 
@@ -121,8 +124,10 @@ def _ask(app: Host, day: PressDay, asked: Question) -> None:
         looks_of(app, day, act.batch)
     elif asked.kind == "laid":
         ask_part_of(app, asked.title, asked.most_g, asked.usual_g, then)
-    elif asked.kind == "temperature":
+    elif asked.kind in ("temperature", "core"):
         ask_temperature(app, asked.title, then)
+    elif asked.kind == "moisture":
+        ask_share(app, asked.title, "water over dry mass: a number is %", then)
     elif asked.kind == "clock":
         ask_clock(app, day)
     elif asked.kind == "replan":
@@ -336,50 +341,14 @@ def begin(app: Host, *, list_first: bool = False) -> None:
     if app.planner.settings is not figures.settings:
         app.say("one moment: the plan is being worked out")
         return
-    split = figures.split
-    if not split.batches:
-        app.say(f"not now: {split.limit.words if split.limit else 'there is nothing to mix'}")
+    if not can_begin(figures):
+        limit = figures.split.limit
+        words = limit.words if limit else " ".join(fit_of(figures).against) or "there is nothing to mix"
+        app.say(f"not now: {words}")
         return
     from layup.app.begin import open_begin_page
 
     open_begin_page(app, figures, list_first=list_first)
-
-
-def variant(app: Host) -> None:
-    """Keep the present figures beside the next ones, or drop those kept."""
-    planner = app.planner
-    planner.kept = None if planner.kept is not None else planner.figures
-    app.redraw()
-    app.say("kept beside: change a setting and compare" if planner.kept else "one plan again")
-
-
-def choose_plan(app: Host) -> None:
-    """Ask which of the workshop's plans is to stand on Stack, and say so where one is broken."""
-    planner = app.planner
-    if not planner.place_among_plans:
-        app.say("not now: there is one plan in this workshop")
-        return
-    keys = "123456789abcdefghijklm"
-    listed = planner.listed()[: len(keys)]
-    names = [name for name, _ in listed]
-    here = planner.plan_path.parent.name if planner.plan_path else ""
-    choices = [(key, name, f"{name}  {words}") for key, (name, words) in zip(keys, listed, strict=False)]
-
-    def chosen(name: str) -> None:
-        planner.choose(name)
-        if app.place.id != "stack":
-            app.action_go("stack")
-        app.redraw()
-        app.say("")
-
-    app.ask(Choose("Which plan?", choices, at=names.index(here) if here in names else 0), chosen)
-
-
-def read_again(app: Host) -> None:
-    """Read the plan and the resins again, after they were edited."""
-    app.planner.load()
-    app.redraw()
-    app.say(app.planner.problem.splitlines()[0] if app.planner.problem else "read again")
 
 
 def show_help(app: Host) -> None:
@@ -414,6 +383,7 @@ DOES: dict[str, Callable[[Host], None]] = {
     "variant": variant,
     "choose_plan": choose_plan,
     "read_again": read_again,
+    "casting_day": casting_day,
     "accept": accept,
     "weigh": weigh,
     "hardener_in": hardener_in,

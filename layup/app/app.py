@@ -75,6 +75,8 @@ class LayupApp(Host):
         self.clock = clock or SystemClock()
         self.root = root
         self.wanted_plan = plan
+        self.casting = False
+        """Whether the casting day of the plan is wanted, and not its press day."""
         self.to_begin = plan is not None and not watch
         """Whether the plan's figures, once they stand, are followed by the question whether to begin."""
         self.wanted_session = session
@@ -149,7 +151,7 @@ class LayupApp(Host):
 
         problem = ""
         opened = Opened()
-        self.planner = Planner(self.root, plan=self.wanted_plan)
+        self.planner = Planner(self.root, plan=self.wanted_plan, casting=self.casting)
         try:
             self.planner.load()
             opened = open_day(self.planner, self.wanted_session, self.clock, watch=self.watch_only)

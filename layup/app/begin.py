@@ -304,7 +304,7 @@ def _begin(app: Host, figures: PlanResult, override: str) -> None:
     app.day = day
     if override:
         day.log(Note(text=clean_text(f"begun against the answer NO: {override}", limit=20_000).text), "")
-    app.action_go("mix")
+    app.action_go("mix" if figures.plan.lays else "bench")
     app.say(day.greeting)
 
 

@@ -12,6 +12,7 @@ from textwrap import wrap
 
 from layup.app.shell import GLYPHS, ROWS, big_lines
 from layup.bench.acts import NOTED, Act, Kind
+from layup.bench.casting_dues import casting_words
 from layup.bench.day import PressDay
 from layup.bench.forecast import outlook_of_day
 from layup.bench.view import SHAPES, BenchView, Fan
@@ -70,6 +71,7 @@ def due(act: Act) -> int:
 ENTER: dict[Kind, str] = {
     "empty cup": "empty", "step": "done", "weigh": "weigh", "close": "closed", "spread outside": "outside",
     "demould": "out", "end": "end", "look": "look", "replan": "replan", "rescue": "done", "retighten": "done",
+    "colour": "added", "scrape": "scraped", "core": "measured", "moisture": "measured",
 }  # fmt: skip
 """What the key bar says that Enter does, in a word: the act itself stands on top."""
 
@@ -210,7 +212,7 @@ def _main(
 
 
 def _where(one: Fan) -> str:
-    return f"{'CUP' if one.where == 'in the cup' else 'PART'} {one.batch}"
+    return one.name
 
 
 def _title(one: Fan) -> str:
@@ -225,11 +227,10 @@ def _fan_lines(day: PressDay, one: Fan, now_s: float, width: int) -> list[str]:
     low_s, high_s = one.low_s or 0.0, one.high_s or 0.0
     by_s = one.by_s or 0.0
     end_s = max(high_s if isfinite(high_s) else low_s, now_s) + 0.02 * (low_s - one.mixed_s)
-    word = "thick?" if one.where == "in the cup" else "shut?"
+    word = "thick?" if one.where == "in the cup" else "firm?" if one.of == "POUR" else "shut?"
     cells = width - 3
     drawn = fan(one.mixed_s, now_s, by_s, low_s, high_s, end_s, cells, word=word)
-    what = "empty by " if one.where == "in the cup" else "open until "
-    marks = [(by_s, f"{what}{day.clock_time(by_s)}"), (low_s, day.clock_time(low_s))]
+    marks = [(by_s, f"{one.until} {day.clock_time(by_s)}"), (low_s, day.clock_time(low_s))]
     marks += [(high_s, day.clock_time(high_s))] if isfinite(high_s) else []
     marks.append((one.mixed_s, day.clock_time(one.mixed_s)))
     return [f" ▕{drawn}▏", f"  {labels(marks, one.mixed_s, end_s, cells)}".rstrip()]
@@ -239,9 +240,8 @@ def _small(day: PressDay, one: Fan, now_s: float, width: int) -> list[str]:
     """Return a batch in two lines: what it is and by when, and a small fan."""
     if one.by_s is None or one.low_s is None or one.high_s is None:
         return [shortened(_title(one), width), shortened(one.why, width)]
-    what = "empty by" if one.where == "in the cup" else "open until"
     mark = f" ! {one.mark.upper()}" if one.mark else ""
-    words = f"{_where(one)}{mark} {one.shape} {what} {day.clock_time(one.by_s)}"
+    words = f"{_where(one)}{mark} {one.shape} {one.until} {day.clock_time(one.by_s)}"
     end_s = max(one.high_s if isfinite(one.high_s) else one.low_s, now_s)
     drawn = fan(one.mixed_s, now_s, one.by_s, one.low_s, one.high_s, end_s, width - 2)
     return [shortened(words, width), f"▕{drawn}▏"]
@@ -254,7 +254,10 @@ def _without_batch(day: PressDay, view: BenchView, width: int, tall: int, now_s:
         if not isfinite(out[1]):
             return [" OUT: not at this temperature"]
         *weekday, digits = day.clock_time(out[1]).split()
-        lines = [f" OUT ≈ {' '.join(weekday)}".rstrip(), *(f" {line}" for line in figure(digits, width - 1, tall))]
+        lines = [
+            f" {'PLANE' if day.state.is_casting else 'OUT'} ≈ {' '.join(weekday)}".rstrip(),
+            *(f" {line}" for line in figure(digits, width - 1, tall)),
+        ]
         start_s, end_s = view.press.closed_s, out[2] if isfinite(out[2]) else out[1]
         drawn = fan(start_s, now_s, out[1], out[0], out[2], max(end_s, now_s), width - 3)
         ends = [(out[1], day.clock_time(out[1])), (out[0], day.clock_time(out[0])), (start_s, day.clock_time(start_s))]
@@ -419,6 +422,8 @@ def _press_words(day: PressDay, view: BenchView, *, out: bool) -> tuple[list[str
     press = view.press
     if day.state.ended_s is not None:
         return ["SESSION ENDED", "S for the next plan"], False
+    if day.state.is_casting:
+        return casting_words(day)
     if press.closed_s is not None:
         out_s = press.out_s[1] if out and press.out_s is not None and day.state.demoulded_s is None else inf
         out_words = [f"OUT ≈ {day.clock_time(out_s)}"] if isfinite(out_s) else []

@@ -21,7 +21,7 @@ PLACES = {
 ARROWS = {"up": (0, -1), "down": (0, 1), "left": (-1, 0), "right": (1, 0)}
 PAGES = {"pageup": -1, "pagedown": 1}
 BAR_OF = {
-    "stack": ("accept", "choose", "change", "choose_plan", "variant", "leave", "read_again"),
+    "stack": ("accept", "choose", "change", "choose_plan", "casting_day", "variant", "leave", "read_again"),
     "mix": ("accept", "begin", "choose", "lot", "undo", "note", "leave"),
     "bench": ("accept", "begin", "seen", "poured_out", "observe", "temperature", "undo", "note", "leave"),
     "cure": ("accept", "begin", "temperature", "observe", "note", "undo", "leave"),
@@ -78,6 +78,7 @@ ACTIONS = (
     Action("left,right", "change", "change", "less, more", "Plan", "←→"),
     Action("v", "variant", "compare", "compare changes", "Plan"),
     Action("y", "choose_plan", "plans", "choose a plan", "Plan"),
+    Action("8", "casting_day", "casting", "casting day, or not", "Plan"),
     Action("r", "read_again", "reread", "read files again", "Plan"),
     Action("slash", "search", "search", "find sessions", "Screen", "/"),
     Action("pageup,pagedown", "page", "scroll", "scroll", "Screen", "PgUp PgDn"),
@@ -142,6 +143,7 @@ def works(app: Host) -> frozenset[str]:
     if place == "stack":
         names |= {"read_again"} | ({"choose", "change", "variant"} if planned else set())
         names |= {"choose_plan"} if planner.place_among_plans else set()
+        names |= {"casting_day"} if planner.has_castings else set()
     names |= app.place.able() if place == "logbook" else set()
     names |= {"begin"} if planned and not runs and not app.watch_only else set()
     names |= {"accept"} if place == "stack" and "begin" in names else set()

@@ -15,7 +15,7 @@ from layup.app.place import Place, whole_lines
 from layup.app.prompts import if_yes, sure
 from layup.app.shell import BigDigits
 from layup.bench.day import PressDay
-from layup.bench.scale_readings import STIR_S, ScaleReadings, grams
+from layup.bench.scale_readings import ScaleReadings, grams
 from layup.errors import InputError, LayupError
 from layup.planning.mix_sheet import MixSheet, mix_sheet
 from layup.report.bars import bar, fan
@@ -269,7 +269,7 @@ class MixPlace(Place):
         """Return the big number: what the scale must show, then how long to stir, then how long the cup lasts."""
         if station.stage != "done":
             return mass.digits(station.next_g, "g"), ""
-        left_s = STIR_S - (stir_s or 0.0)
+        left_s = station.stir_s - (stir_s or 0.0)
         life = day.alive.get(station.batch)
         if left_s > 0 or life is None or life.where != "in the cup":
             return countdown(left_s) if left_s > 0 else "", ""
@@ -366,7 +366,7 @@ def _steps(station: ScaleReadings, stir_s: float | None) -> str:
             rows.append(f"✓ {name} {mass(station.poured_g[place], '.4g')}")
         else:
             rows.append(f"{'▸' if place == len(station.poured_g) else '·'} {name}")
-    stirred = station.stage == "done" and stir_s is not None and stir_s >= STIR_S
+    stirred = station.stage == "done" and stir_s is not None and stir_s >= station.stir_s
     rows.append(f"{'✓' if stirred else '▸' if station.stage == 'done' else '·'} STIR")
     return "  ".join(rows)
 
@@ -379,7 +379,7 @@ def _head(station: ScaleReadings, stir_s: float | None, *, width: int) -> str:
     if station.adding is not None:
         words = f"{'✗' if judged.word == 'off ratio' else '◆'} {station.add_words()}"
         return words if len(words) <= width else words.rpartition(" ")[0]
-    stirred = stir_s is not None and stir_s >= STIR_S
+    stirred = stir_s is not None and stir_s >= station.stir_s
     return f"✓ ON RATIO {100 * judged.off_ratio:+.1f} % · {'EMPTY CUP IN' if stirred else 'STIR'}"
 
 
@@ -396,9 +396,9 @@ def _side(station: ScaleReadings, stir_s: float | None) -> list[str]:
     """Return what stands beside the big number."""
     judged = station.verdict
     if station.stage == "done":
-        if stir_s is not None and stir_s >= STIR_S:
+        if stir_s is not None and stir_s >= station.stir_s:
             return []
-        return ["scrape sides", "and bottom"] if (stir_s or 0.0) < STIR_S / 2 else ["change stick,", "stir on"]
+        return ["scrape sides", "and bottom"] if (stir_s or 0.0) < station.stir_s / 2 else ["change stick,", "stir on"]
     if not station.poured_g:
         return ["= resin", *filter(None, [station.room_words])]
     lines = [f"= +{mass(station.pour_g, '.4g')} {station.pouring}"]

@@ -16,13 +16,14 @@ from layup.session.state import SessionState
 
 Kind = Literal[
     "answer clock", "spread outside", "look", "empty cup", "add", "start clock", "read scale", "pour hardener",
-    "pour resin", "stir", "rescue", "retighten", "close", "step", "weigh", "replan", "cool shop", "warm shop",
-    "demould", "leave closed", "temperature", "save", "mend files", "end", "wait", "over",
+    "pour resin", "colour", "stir", "scrape", "core", "moisture", "rescue", "retighten", "close", "step", "weigh",
+    "replan", "cool shop", "warm shop", "demould", "leave closed", "temperature", "save", "mend files", "end", "wait",
+    "over",
 ]  # fmt: skip
 """What is done. Of acts as urgent as each other the earlier kind comes first."""
 KINDS: tuple[Kind, ...] = get_args(Kind)
 MIXING: frozenset[Kind] = frozenset(
-    ("add", "start clock", "read scale", "pour hardener", "pour resin", "stir", "weigh")
+    ("add", "start clock", "read scale", "pour hardener", "pour resin", "colour", "stir", "weigh")
 )
 """What the one who mixes does, where two work."""
 Person = Literal["", "mixing", "laying"]

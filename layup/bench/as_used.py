@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import TypeVar
 
+from layup.bench.scale_readings import STIR_S
 from layup.chemistry.calibration import Calibration, calibrate
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.mixing import parts_by_mass
@@ -14,9 +15,11 @@ from layup.errors import LayupError
 from layup.planning.budget import for_part
 from layup.planning.crew import pace_of
 from layup.planning.plan import Closing, Crew, Plan, Scale
+from layup.planning.pours import URETHANE_STIRRING_S
 from layup.planning.press_acts import PressAct, acts_of_plan
 from layup.review.carried import NextTime
 from layup.review.lessons import Lessons
+from layup.session.lifetimes import first_K
 from layup.session.mass_balance import mix_by_step_g
 from layup.session.state import SessionState
 from layup.session.state_parts import StepState
@@ -104,6 +107,27 @@ class AsUsed(ABC):
         if isinstance(self._plan, LayupError):
             return self.state.start.largest_cup_g if self.state.start else None
         return self._plan.largest_cup_g
+
+    @property
+    def stir_s(self) -> float:
+        """How long a batch is stirred: a urethane, which lives for minutes, for one."""
+        urethane = not isinstance(self._sheet, LayupError) and self._sheet.chemistry == "urethane"
+        return URETHANE_STIRRING_S if urethane else STIR_S
+
+    @property
+    def air_K(self) -> float:
+        """The shop's temperature as last logged."""
+        return self.state.air[-1][1] if self.state.air else first_K(())
+
+    @property
+    def mix_K(self) -> float:
+        """The temperature of a mix as it is stirred: that of the cans, or of the shop where theirs was not logged."""
+        return self.state.resin[-1][1] if self.state.resin else self.air_K
+
+    @property
+    def closing_s(self) -> float:
+        """The time that closing the press is planned to take."""
+        return self.closing.bench_s
 
     def go_by(self, calibration: Calibration) -> None:
         """Take the resin as it was calibrated for the plan."""

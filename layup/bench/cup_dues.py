@@ -8,7 +8,7 @@ from dataclasses import replace
 from layup.bench.acts import Act, Kind
 from layup.bench.day import PressDay
 from layup.bench.forecast import Outlook, plan_changed_s
-from layup.bench.scale_readings import STIR_S, ScaleReadings
+from layup.bench.scale_readings import ScaleReadings
 from layup.planning.clocks import HOT_FOR_S, STAGES, LifeStage, hot_cup
 from layup.planning.crew import pace_of
 from layup.planning.scale import COMPONENTS
@@ -186,7 +186,7 @@ def mixing_acts(
 
     `idle` is whether nobody has anything to lay, `held` whether something is to be settled before more is weighed.
     """
-    standing = [act for batch in day.in_cup() for act in _in_hand(day, batch, now_s) if not _is_due(day, batch, now_s)]
+    standing = [act for batch in day.in_cup() for act in in_hand(day, batch, now_s) if not _is_due(day, batch, now_s)]
     following = _next_batch(day)
     if following is None or (held and following.status == "to mix"):
         return standing, []
@@ -225,7 +225,7 @@ def scale_act(day: PressDay, number: int) -> Act:
         act = _at_scale("add", f"ADD {COMPONENTS[station.adding].upper()}", station)
         return replace(act, why=f"{100 * share:.0f} % too {much} hardener")
     mixed_s = getattr(day.state.batch(number), "mixed_s", None) or 0.0
-    return Act("stir", f"STIR BATCH {number}", f"mix {number}", deadline_s=mixed_s + STIR_S, batch=number)
+    return Act("stir", f"STIR BATCH {number}", f"mix {number}", deadline_s=mixed_s + station.stir_s, batch=number)
 
 
 def _at_scale(kind: Kind, words: str, station: ScaleReadings) -> Act:
@@ -238,10 +238,10 @@ def _is_due(day: PressDay, batch: BatchState, now_s: float) -> bool:
     return life is not None and STAGES.index(life.stage(now_s, day.closing_s)) >= STAGES.index("now")
 
 
-def _in_hand(day: PressDay, batch: BatchState, now_s: float) -> Iterator[Act]:
+def in_hand(day: PressDay, batch: BatchState, now_s: float) -> Iterator[Act]:
     """What is left to do to a batch whose clock runs: the reading, what puts it right, the stirring."""
     mixed_s = batch.mixed_s or 0.0
-    stirring = now_s < mixed_s + STIR_S
+    stirring = now_s < mixed_s + day.stir_s
     if not stirring and doubt(batch, day.parts) != "off ratio":
         return
     act = scale_act(day, batch.number)
@@ -257,7 +257,7 @@ def _in_hand(day: PressDay, batch: BatchState, now_s: float) -> Iterator[Act]:
         if stirring:
             yield replace(act, since_s=mixed_s)
     elif act.kind == "stir" and stirring:
-        half = now_s >= mixed_s + STIR_S / 2
+        half = now_s >= mixed_s + day.stir_s / 2
         words = f"SCRAPE AND STIR {batch.number}" if half else act.words
         yield replace(act, words=words, since_s=mixed_s)
 

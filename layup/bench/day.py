@@ -25,7 +25,8 @@ from layup.session.day_events import Undone
 from layup.session.fields import Doubt
 from layup.session.folder import HeldError
 from layup.session.journal import Journal
-from layup.session.lifetimes import DayLives, Lifetime, careful, first_K, fresh_cup_s, lives_of_day, mixed, press_by_s
+from layup.session.lifetimes import DayLives, Lifetime, careful, lives_of_day, mixed, press_by_s
+from layup.session.lifetimes import fresh_cup_s as cup_life_s
 from layup.session.mass_balance import MassBalance, doubt, laid_by_steps_g, mass_balance
 from layup.session.reader import Follower
 from layup.session.records import refusal
@@ -110,7 +111,8 @@ class PressDay(AsUsed):
         """Return a moment of the session as the clock on the wall shows it, with the day where it is not today."""
         if not isfinite(at_s):
             return "not within two weeks"
-        return clock_time(self.moment(at_s), self.moment(self.now_s()).date())
+        seconds = self.state.is_casting and self.state.closed_s is None
+        return clock_time(self.moment(at_s), self.moment(self.now_s()).date(), seconds=seconds)
 
     def tell_clock(self, utc: datetime | None = None) -> Said:
         """Log what time it is after the machine was off; None for what its clock shows."""
@@ -207,8 +209,9 @@ class PressDay(AsUsed):
 
     @property
     def press_by_s(self) -> float | None:
-        """By when the press must be closed; None before anything is on the part, and once it is closed."""
-        return None if self.state.closed_s is not None else press_by_s(self.alive)
+        """By when the press must be closed; None before anything is on the part, once closed, for a casting."""
+        closed = self.state.closed_s is not None or self.state.is_casting
+        return None if closed else press_by_s(self.alive)
 
     def press_by_if_poured_s(self) -> float | None:
         """Return by when the press would have to be closed if all cups were poured out now; None without cups.
@@ -231,13 +234,13 @@ class PressDay(AsUsed):
         """Return what a batch still to be mixed has to spare in its cup at today's pace; below zero it goes off."""
         planned = {step.number: self.planned_s(step) for step in self.state.steps if step.left}
         work_s = sum(planned.get(step, 0.0) * share for step, share in batch.serves) * pace
-        return self._fresh_cup_s(batch.plan.mass_g, self.mix_K) - pace_of(self.crew).stirring_s - work_s
+        return self.fresh_cup_s(batch.plan.mass_g, self.mix_K) - pace_of(self.crew).stirring_s - work_s
 
-    def _fresh_cup_s(self, mass_g: float, start_K: float) -> float:
+    def fresh_cup_s(self, mass_g: float, start_K: float) -> float:
         """Return how long a fresh cup may stay full in the shop as it is now."""
         case = mass_g, start_K, self.air_K, self.calibration_now.kinetics
         if case not in self._spare:
-            self._spare[case] = fresh_cup_s(self.calibration_now, mass_g, start_K, self.air_K)
+            self._spare[case] = cup_life_s(self.calibration_now, mass_g, start_K, self.air_K)
         return self._spare[case]
 
     def tick(self) -> bool:
@@ -312,6 +315,7 @@ class PressDay(AsUsed):
             cup_g=self.cup_g,
             tare_each=self.scale.tare_each,
             zero_g=batch.zero_g,
+            stir_s=self.stir_s,
             poured_g=batch.on_scale_g,
             clock_runs=batch.mixed_s is not None,
             resin_assumed=batch.mixed_s is not None and not batch.resin_read,
@@ -367,7 +371,8 @@ class PressDay(AsUsed):
 
     def poured_out(self, number: int, despite: Doubt | None = None) -> Said:
         """Move a batch from its cup to the part; one in doubt only where somebody said so."""
-        return self.log(BatchPouredOut(batch=number, despite=despite), f"batch {number} is on the part")
+        where = "in the channel" if self.state.is_casting else "on the part"
+        return self.log(BatchPouredOut(batch=number, despite=despite), f"batch {number} is {where}")
 
     def laid_so_far_g(self, batch: BatchState) -> float:
         """Return what is on the part of a batch, as far as the steps done tell."""
@@ -415,21 +420,6 @@ class PressDay(AsUsed):
         hasty = took_s < HASTY * planned_s
         after = f" after {took_s:.0f} s, {in_minutes(planned_s)} planned: u takes it back" if hasty else ""
         return self.log(StepDone(step=step.number, despite=despite), f"done: {step.plan.name}{after}")
-
-    @property
-    def air_K(self) -> float:
-        """The shop's temperature as last logged."""
-        return self.state.air[-1][1] if self.state.air else first_K(())
-
-    @property
-    def mix_K(self) -> float:
-        """The temperature of a mix as it is stirred: that of the cans, or of the shop where theirs was not logged."""
-        return self.state.resin[-1][1] if self.state.resin else self.air_K
-
-    @property
-    def closing_s(self) -> float:
-        """The time that closing the press is planned to take."""
-        return self.closing.bench_s
 
     @property
     def step_next(self) -> StepState | None:

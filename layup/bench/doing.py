@@ -12,17 +12,16 @@ from layup.bench.changes import press_act_done, supposed
 from layup.bench.day import PressDay, Said
 from layup.bench.dues import dues
 from layup.bench.opening import rescue_now
-from layup.bench.scale_readings import STIR_S
 from layup.errors import LayupError
 from layup.planning.clocks import STAGES
 from layup.session.batch_events import BatchPouredOut, Demoulded, Observation, PressClosed
-from layup.session.day_events import AlarmAcknowledged, SessionEnded, TemperatureRead
+from layup.session.day_events import AlarmAcknowledged, Checked, SessionEnded, TemperatureRead, WoodMoistureRead
 from layup.session.fields import Doubt
 from layup.session.lifetimes import learnt_today
 from layup.session.mass_balance import without_mix
 from layup.session.records import refusal
 from layup.session.state_parts import BatchState
-from layup.session.text import number_runs
+from layup.session.text import clean_text, number_runs
 from layup.units import countdown, mass, minutes, temperature
 
 DRAWN_FOR_S = 1.0
@@ -32,8 +31,9 @@ RELEASE = "Let the pressure off first: presses, bladders and clamps store force.
 Answer = str | float | bool | None
 """What was answered: a reading or a word, a mass or a temperature, yes or no; None where nobody was asked yet."""
 QuestionKind = Literal[
-    "lay anyway", "laid", "close anyway", "looks", "sure", "out", "end", "clock", "temperature", "scale", "replan"
-]
+    "lay anyway", "laid", "close anyway", "looks", "sure", "out", "end", "clock", "temperature", "scale", "replan",
+    "core", "moisture",
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,9 +42,9 @@ class Question:
 
     "lay anyway", "close anyway", "sure", "out", "end": yes or no; with a word for a look in `about`, a yes goes to
     `looks`. "looks": a word of `fields.Word`. "laid": grams that stay on the part, of `most_g`, usually `usual_g`.
-    "temperature": in K. "scale": a reading, an empty one for the number shown. "clock": yes where the computer's clock
-    is right, else `PressDay.tell_clock`. "replan": the rest planned anew is shown, and no where the batches stay as
-    they were.
+    "temperature", "core": in K. "moisture": a share. "scale": a reading, an empty one for the number shown. "clock":
+    yes where the computer's clock is right, else `PressDay.tell_clock`. "replan": the rest planned anew is shown, and
+    no where the batches stay as they were.
     """
 
     kind: QuestionKind
@@ -83,9 +83,30 @@ def do(day: PressDay, act: Act, answer: Answer = None) -> Said | Question:
         return day.read_scale(batch.number, answer)
     if act.kind in ("pour hardener", "start clock") and batch is not None:
         return day.hardener_in(batch.number)
+    if act.kind in ("colour", "scrape"):
+        return day.log(
+            Checked(item=act.key, words=clean_text(_small(act), limit=200).text), f"{_small(act)}: u takes it back"
+        )
+    if act.kind in ("core", "moisture"):
+        return _core(day, act, answer)
     if act.kind in ("step", "close", "rescue"):
         return _work(day, act, answer)
     return _others(day, act, answer)
+
+
+def _small(act: Act) -> str:
+    """Return one of the small acts of a pour as it is kept."""
+    return f"{act.number} {act.words.lower()}" if act.kind == "colour" else f"cup {act.batch} scraped out"
+
+
+def _core(day: PressDay, act: Act, answer: Answer) -> Said | Question:
+    """Log how warm or how wet the core is."""
+    if not isinstance(answer, float):
+        title = "Temperature of the core" if act.kind == "core" else "Moisture of the core"
+        return Question("core" if act.kind == "core" else "moisture", act, title)
+    if act.kind == "core":
+        return day.log(TemperatureRead(place="mould", temperature_K=answer), f"core at {temperature(answer, '.1f')}")
+    return day.log(WoodMoistureRead(moisture_fraction=answer), f"core at {100 * answer:.0f} % moisture")
 
 
 def _cup(day: PressDay, act: Act, batch: BatchState, answer: Answer) -> Said | Question:
@@ -108,7 +129,7 @@ def _cup(day: PressDay, act: Act, batch: BatchState, answer: Answer) -> Said | Q
 def _stirring_words(day: PressDay, batch: BatchState) -> str:
     """Say that a cup is still to be stirred; empty where it is, some of it is laid, or it must be emptied anyhow."""
     life, now_s = day.alive.get(batch.number), day.now_s()
-    left_s = (batch.mixed_s or 0.0) + STIR_S - now_s
+    left_s = (batch.mixed_s or 0.0) + day.stir_s - now_s
     due = life is not None and STAGES.index(life.stage(now_s, day.closing_s)) >= STAGES.index("now")
     laid = any(step.done_s is not None and step.number in batch.steps for step in day.state.steps)
     if left_s <= 0.0 or due or laid or refusal(day.state, BatchPouredOut(batch=batch.number)) is not None:
@@ -222,6 +243,8 @@ def _work(day: PressDay, act: Act, answer: Answer) -> Said | Question:
         return Question("close anyway", act, title)
     if answer is False:
         return Said("the press stays open", False)
+    if day.state.is_casting:
+        return day.log(PressClosed(), "poured: leave it level until it is firm")
     return day.log(PressClosed(), f"press closed: leave it shut, clear of the {day.closing.method}")
 
 
@@ -256,7 +279,11 @@ def _others(day: PressDay, act: Act, answer: Answer) -> Said | Question:
         return seen(day, act) if answer is False else Question("replan", act, "The rest of the day")
     if act.kind == "demould":
         if answer is None:
+            if day.state.is_casting:
+                return Question("out", act, "Is it planed flush?")
             return Question("out", act, f"Is the part out of the mould? {RELEASE}")
+        if day.state.is_casting:
+            return day.log(Demoulded(), "planed") if answer else Said("it is not planed yet", False)
         return day.log(Demoulded(), "the part is out of the mould") if answer else Said("it stays in the mould", False)
     if act.kind == "end":
         if answer is None:

@@ -9,6 +9,7 @@ from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
 
 from layup.bench.acts import Act, seen_of
+from layup.bench.casting_dues import casting_acts
 from layup.bench.cup_dues import cup_acts, emptied_first, look_acts, mixing_acts
 from layup.bench.day import PressDay
 from layup.bench.forecast import Outlook, outlook_of_day, plan_changed_s
@@ -54,7 +55,9 @@ def dues(day: PressDay, now_s: float) -> Dues:
     if not state.started or state.ended_s is not None:
         words = "SESSION ENDED" if state.started else "NOTHING BEGUN"
         return Dues((Act("over", words, "over"),))
-    if state.closed_s is not None:
+    if state.is_casting:
+        (found, coming), notice, closes_s = casting_acts(day, now_s), "", None
+    elif state.closed_s is not None:
         found, coming, notice, closes_s = list(_under_press(day, now_s, state.closed_s)), list[Act](), "", None
         found += cup_acts(day, now_s)[0]
         at_press = next_at_press(day, now_s)

@@ -19,6 +19,7 @@ from layup.errors import FileError, InputError, LayupError, Problem, StorageErro
 from layup.files.names import PLAN, RESIN_COPY
 from layup.files.workshop import Workshop
 from layup.planning.budget import budget
+from layup.planning.castings import casting_window_K, pourings
 from layup.planning.plan import Plan, Shop
 from layup.planning.planner import PlanResult
 from layup.planning.replan import SCRAPE, DayState, InCup, OnPart, Replan, Rescue, replan, rescue_of
@@ -27,6 +28,7 @@ from layup.session.archive import Running, StoredSession, Summary, as_begun, loo
 from layup.session.batch_events import Replanned
 from layup.session.clock import Clock, EarlierClock
 from layup.session.day_events import HumidityRead, Note, TemperatureRead
+from layup.session.fields import BatchPlan
 from layup.session.folder import session_folder
 from layup.session.journal import Journal
 from layup.session.lifetimes import Lifetime
@@ -51,7 +53,8 @@ def plan_now(day: PressDay, air_K: float | None = None) -> PlanResult:
         resin_K=state.resin[-1][1] if state.resin else None,
         part_K=state.mould[-1][1] if state.mould else None,
     )
-    return PlanResult(replace(plan, crew=crew), day.sheet, day.calibration_now, shop)
+    cast = {day.sheet.id: day.sheet} if day.state.is_casting else {}
+    return PlanResult(replace(plan, crew=crew), day.sheet, day.calibration_now, shop, cast)
 
 
 def day_state(day: PressDay) -> DayState:
@@ -128,6 +131,24 @@ def replanned(day: PressDay) -> Replan:
 def new_batches(day: PressDay, plan: Replan) -> Replanned:
     """Return the batches of a new plan of the rest, to be logged."""
     return Replanned(batches=batch_plans(plan.split, plan_today(day.plan, day.state)[1]))
+
+
+def pour_plans(figures: PlanResult) -> tuple[BatchPlan, ...]:
+    """Return the pours of a casting plan as the journal keeps them, numbered through."""
+    found: list[BatchPlan] = []
+    for casting in pourings(figures, None):
+        for pour in casting.pours:
+            found.append(
+                BatchPlan(
+                    batch=len(found) + 1,
+                    mass_g=pour.mass_g,
+                    resin_g=pour.parts_g[0],
+                    hardener_g=pour.parts_g[1],
+                    steps=(casting.step + 1,),
+                    shares=(1.0 / len(casting.pours),),
+                )
+            )
+    return tuple(found)
 
 
 def first_free(day: PressDay) -> int:
@@ -216,6 +237,8 @@ def window_of(day: PressDay) -> tuple[float | None, float | None]:
     beyond the model; not known where the plan's figures cannot be worked out."""
     for air_K in (day.air_K, USUAL_SHOP_K):
         with suppress(LayupError):
+            if day.state.is_casting:
+                return casting_window_K(plan_now(day, air_K))
             window = plan_now(day, air_K).window
             return window.low_K, window.high_K
     return None, None
@@ -249,11 +272,11 @@ def begin(planner: Planner, figures: PlanResult, clock: Clock, *, cautions_shown
     """Begin a press day with the plan as it stands on the desk."""
     if planner.plan_path is None:
         raise InputError("plan", "is not read", todo=planner.problem)
-    plan = figures.plan
+    plan, sheet = figures.plan, figures.datasheet
     folder = session_folder(planner.workshop.root, clock.utc().astimezone().date(), plan.title)
     files = {
         PLAN: _bytes(planner.plan_path),
-        RESIN_COPY: _bytes(planner.workshop.resin_path(figures.datasheet.id)),
+        RESIN_COPY: _bytes(planner.workshop.resin_path(sheet.id)),
     }
     journal = Journal.create(folder, clock, _started(planner, figures, cautions_shown), files=files)
     journal.append(TemperatureRead(place="air", temperature_K=figures.shop.temperature_K))
@@ -264,10 +287,10 @@ def begin(planner: Planner, figures: PlanResult, clock: Clock, *, cautions_shown
     for event in planner.beginning.first_events():
         journal.append(event)
     planner.beginning = Beginning(planner.notes)
-    day = PressDay(journal, folder, plan, figures.datasheet, clock)
+    day = PressDay(journal, folder, plan, sheet, clock)
     meet(day, planner.carriers)
     day.go_by(figures.calibration)
-    day.window_K = figures.window.low_K, figures.window.high_K
+    day.window_K = window_of(day) if day.state.is_casting else (figures.window.low_K, figures.window.high_K)
     day.greeting = f"begun: {folder.name}"
     return day
 
@@ -318,7 +341,9 @@ def _bytes(path: Path) -> bytes:
 def _started(planner: Planner, figures: PlanResult, cautions_shown: bool) -> SessionStarted:
     """Return the first event of a session: the steps and batches as planned."""
     plan, split = figures.plan, figures.split
+    batches = batch_plans(split, range(1, len(plan.steps) + 1)) if plan.lays else pour_plans(figures)
     return SessionStarted(
+        kind="press" if plan.lays else "casting",
         title=clean_text(plan.title, limit=200).text,
         plan=planner.plan_name_shown,
         resin=figures.datasheet.id,
@@ -328,6 +353,6 @@ def _started(planner: Planner, figures: PlanResult, cautions_shown: bool) -> Ses
         fibre_fraction=plan.target.value,
         lessons_used=figures.lessons_used,
         steps=step_plans(plan, figures.job.pace),
-        batches=batch_plans(split, range(1, len(plan.steps) + 1)),
+        batches=batches,
         hazards_acknowledged=cautions_shown,
     )

@@ -15,6 +15,7 @@ from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import Datasheet
 from layup.errors import InputError, LayupError
 from layup.files.workshop import Workshop
+from layup.planning.castings import cast_resins, casting_plan, pourings
 from layup.planning.checklist import Item, checklist, with_list
 from layup.planning.fit import Fit, Remedy, fit_of, remedies
 from layup.planning.night import NightOutlook
@@ -42,9 +43,13 @@ FRACTION_STEP = 0.01
 class Planner:
     """A workshop, the plan on the planner, and its settings."""
 
-    def __init__(self, root: Path, *, plan: str | None = None) -> None:
+    def __init__(self, root: Path, *, plan: str | None = None, casting: bool = False) -> None:
         self.workshop = Workshop(root)
         self.plan_name = plan
+        self.casting = casting
+        """Whether the castings of a plan are planned, and not its press day; one that only casts has no other."""
+        self.has_castings = False
+        """Whether the plan on the desk has a casting day beside its press day."""
         self.plan_path: Path | None = None
         self.plan: Plan | None = None
         self.resins: dict[str, Datasheet] = {}
@@ -78,7 +83,11 @@ class Planner:
         self.drafts = self.workshop.draft_names()
         name = self.plan_name or self._first_draft()
         self.plan_path = self.workshop.plan_path(name)
-        self.plan = self.workshop.plan(name)
+        plan = self.workshop.plan(name)
+        if self.casting and not cast_resins(plan):
+            raise InputError("--casting", "is for a plan with castings", value=name, todo='add a step: kind = "cast"')
+        self.has_castings = plan.lays and bool(cast_resins(plan))
+        self.plan = casting_plan(plan) if self.casting or not plan.lays else plan
         return first_settings(self.plan)
 
     @property
@@ -241,6 +250,11 @@ class Planner:
 def titled(plan: Plan) -> str:
     """Return a plan's title with its pieces."""
     return plan.title if plan.pieces == 1 else f"{plan.title} ×{plan.pieces}"
+
+
+def can_begin(figures: PlanResult) -> bool:
+    """Return whether there is something to mix: batches, or of a casting plan pours."""
+    return bool(figures.split.batches) if figures.plan.lays else any(each.pours for each in pourings(figures, None))
 
 
 def verdict_words(figures: PlanResult, fit: Fit, *, drawn: bool = True) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from layup.bench.casting_day import left_to_pour
 from layup.bench.changes import Change, Closing, closing_of, supposed
 from layup.bench.day import PressDay
 from layup.bench.forecast import pace, ready_s
@@ -66,6 +67,8 @@ def rest_of_day(day: PressDay) -> Rest:
     InputError
         A batch that cannot be planned with.
     """
+    if day.state.is_casting:
+        return _rest_of_casting(day)
     state, before = day_state(day), closing_of(day)
     plan = replan(plan_now(day), state)
     ways = [_way("", day, before, plan, ())] if plan.split.batches else []
@@ -81,6 +84,20 @@ def rest_of_day(day: PressDay) -> Rest:
     advice = tuple(one for one in plan.advice if not (offered and (one == limit or one.startswith(FITS_IF))))
     to_mix_g = tuple(batch.plan.mass_g for batch in day.state.batches if batch.status == "to mix")
     return Rest(_lost(day), to_mix_g, tuple(ways), advice, plan.in_time)
+
+
+def _rest_of_casting(day: PressDay) -> Rest:
+    """Return the pours that are left: what was lost made up for, none too long in its cup."""
+    left = left_to_pour(day)
+    masses_g = tuple(batch.mass_g for batch in left.batches)
+    now = Closing(day.now_s(), None, "fits")
+    ways = (
+        (WayOn(f"pour {mass_list(masses_g)}", masses_g, Change((left,), now, now), True, "IN TIME"),)
+        if masses_g
+        else ()
+    )
+    to_mix_g = tuple(batch.plan.mass_g for batch in day.state.batches if batch.status == "to mix")
+    return Rest(_lost(day), to_mix_g, ways, (), True)
 
 
 def _way(what: str, day: PressDay, before: Closing, plan: Replan, first: tuple[Event, ...]) -> WayOn:
@@ -121,6 +138,9 @@ def _lost(day: PressDay) -> tuple[str, ...]:
 def rest_lines(day: PressDay, rest: Rest) -> list[str]:
     """Return what is lost, then the best way on in numbers: before, and after it is taken."""
     lines = [f"lost     {words}" for words in rest.lost]
+    if rest.ways and day.state.is_casting:
+        mix = [mass_list(masses_g) if masses_g else "none" for masses_g in (rest.mix_g, rest.ways[0].mix_g)]
+        return [*lines, _row("pours", *mix)]
     if rest.ways:
         change = rest.ways[0].change
         before, after = change.before, change.after
@@ -149,4 +169,6 @@ def _spare(closing: Closing) -> str:
 def way_words(day: PressDay, way: WayOn, best: WayOn) -> str:
     """Return a way on with its closing, and its verdict where it is another than that of the best one."""
     word = "" if way.word == best.word else f", {way.word}"
+    if day.state.is_casting:
+        return way.words
     return f"{way.words}: ≈ {day.clock_time(way.change.after.ready_s)}{word}"

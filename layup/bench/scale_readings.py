@@ -45,6 +45,8 @@ class ScaleReadings:
     """Resin, then hardener, as the readings tell; empty before the first."""
     clock_runs: bool = False
     """Whether hardener is in: without a reading of the resin, the resin is then taken as planned."""
+    stir_s: float = STIR_S
+    """How long it is stirred."""
     resin_assumed: bool = False
     """Whether it was so: the resin was never read."""
 

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from layup.bench.acts import MIXING, Act, Person, ranked
+from layup.bench.casting_dues import part_words
 from layup.bench.cup_dues import heats_on
 from layup.bench.day import PressDay
 from layup.bench.dues import Dues, dues
@@ -48,6 +49,18 @@ class Fan:
     likely_s: float | None
     high_s: float | None
     why: str = ""
+    of: str = "PART"
+    """What it is called on the part: a part, or of a casting day a pour."""
+
+    @property
+    def name(self) -> str:
+        """What it is called."""
+        return f"{'CUP' if self.where == 'in the cup' else self.of} {self.batch}"
+
+    @property
+    def until(self) -> str:
+        """What goes before its deadline."""
+        return "empty by" if self.where == "in the cup" else "soft until" if self.of == "POUR" else "open until"
 
     @property
     def by_s(self) -> float | None:
@@ -199,6 +212,8 @@ def _fan(day: PressDay, batch: BatchState, now_s: float) -> Fan:
     life: Lifetime | None = day.alive.get(batch.number)
     on_part = where == "on the part"
     stage = "may be over" if life is None else life.stage(now_s, day.closing_s)
+    if on_part and day.state.is_casting:
+        return _poured_fan(day, batch, life, now_s)
     return Fan(
         batch=batch.number,
         where=where,
@@ -217,6 +232,28 @@ def _fan(day: PressDay, batch: BatchState, now_s: float) -> Fan:
     )
 
 
+def _poured_fan(day: PressDay, batch: BatchState, life: Lifetime | None, now_s: float) -> Fan:
+    """Return a pour in its channel: soft, setting, firm. Nothing of it is a matter that presses: the next pour is."""
+    band = None if life is None else life.gel_s
+    return Fan(
+        batch=batch.number,
+        where="on the part",
+        mass_g=day.balance.of_batch(batch.number).laid_g,
+        urgency="fresh",
+        words=part_words(day, batch, now_s),
+        mark=doubt(batch, day.parts) or "",
+        looks=batch.observations[-1][1] if batch.observations else "",
+        mixed_s=batch.mixed_s or 0.0,
+        empty_by_s=None,
+        open_until_s=None if band is None else band.low,
+        low_s=None if band is None else band.low,
+        likely_s=None if band is None else band.likely,
+        high_s=None if band is None else band.high,
+        why=day.unknown.get(batch.number, ""),
+        of="POUR",
+    )
+
+
 def _step(day: PressDay, now_s: float) -> StepNow | None:
     step = day.state.step_now
     if step is None or day.state.closed_s is not None:
@@ -230,6 +267,8 @@ def _press(day: PressDay, found: Dues) -> Press:
     open_yet = state.closed_s is None and state.ended_s is None
     closes_s = found.ready_s if state.steps else None
     by_s = day.press_by_s
+    if state.is_casting:
+        return Press(None, None, None, None, state.closed_s, None if state.closed_s is None else day.out_s)
     return Press(
         by_s=by_s,
         if_poured_s=day.press_by_if_poured_s() if open_yet and by_s is None else None,

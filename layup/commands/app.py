@@ -57,6 +57,7 @@ def open_app(
     session: Path | None = None,
     banner: str = "",
     play: bool = False,
+    casting: bool = False,
 ) -> int:
     """Run the app in a workshop until it is left; return its exit code. A `banner` says that nothing is kept.
 
@@ -85,6 +86,7 @@ def open_app(
 
         source = source_of(args.thermometer, clock)
     app = LayupApp(folder, plan=plan, session=session, banner=banner, watch=args.watch, thermometer=source, play=play)
+    app.casting = casting
     app.sound = Sound(clock, () if args.aloud is None else command_of(args.aloud))
     if args.page or args.lan:
         from layup.commands.beside import Beside

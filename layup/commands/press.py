@@ -17,6 +17,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup press`."""
     add_app_arguments(parser)
     parser.add_argument("name", metavar="PLAN|SESSION", help="a plan, or a session folder to go on with")
+    parser.add_argument("--casting", action="store_true", help="the casting day of the plan, before its press day")
     add_workshop_argument(parser)
 
 
@@ -28,4 +29,4 @@ def run(args: argparse.Namespace) -> int:
         if (folder / JOURNAL).is_file():
             return open_app(args.workshop, args, session=folder)
     plan = str(workshop.plan_path(args.name))
-    return open_app(args.workshop, args, plan=plan)
+    return open_app(args.workshop, args, plan=plan, casting=args.casting)

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.bench.acts import NOTED, Act
+from layup.bench.casting_dues import casting_words
 from layup.bench.day import PressDay
 from layup.bench.replay import Replay
 from layup.bench.view import SHAPES, BenchView, Fan, view_data
@@ -105,13 +106,15 @@ def _step_lines(view: BenchView, width: int) -> list[str]:
 
 
 def _fan_lines(day: PressDay, view: BenchView, each: Fan, width: int) -> list[str]:
-    where = "CUP " if each.where == "in the cup" else "PART"
+    in_cup = each.where == "in the cup"
     marks = "".join(f"   {words.upper()}" for words in (each.mark, each.looks) if words)
-    head = f"{where} {each.batch}  {mass(each.mass_g)}   {each.shape} {each.words}{marks}"
+    head = (
+        f"{each.name if not in_cup else f'CUP  {each.batch}'}  {mass(each.mass_g)}   {each.shape} {each.words}{marks}"
+    )
     if each.by_s is None or each.low_s is None or each.high_s is None:
         return [f"{head}   mixed {countdown(view.now_s - each.mixed_s)} ago: {each.why}"]
     band = f"{day.clock_time(each.low_s)}-{day.clock_time(each.high_s)}"
-    until = f"empty by {day.clock_time(each.by_s)} · thickens {band}" if where == "CUP " else f"open until {band}"
+    until = f"empty by {day.clock_time(each.by_s)} · thickens {band}" if in_cup else f"{each.until} {band}"
     end_s = each.mixed_s + HORIZON * (each.high_s - each.mixed_s)
     drawn = fan(each.mixed_s, view.now_s, each.by_s, each.low_s, each.high_s, end_s, width - 2)
     return [f"{head}   {until}", f"▕{drawn}▏"]
@@ -119,6 +122,8 @@ def _fan_lines(day: PressDay, view: BenchView, each: Fan, width: int) -> list[st
 
 def _press_words(day: PressDay, view: BenchView) -> str:
     press = view.press
+    if day.state.is_casting:
+        return " · ".join(casting_words(day)[0])
     if press.closed_s is not None:
         closed = f"PRESS closed {day.clock_time(press.closed_s)}"
         if press.out_s is None:

@@ -210,7 +210,8 @@
       { entry: "", go: again, number: question.number });
     if (kind === "looks") return looks({ batch: fields.batch });
     if (kind === "sure" && which === "looks") return choose(question.title, [["YES", () => again(true)], no]);
-    if (kind === "temperature") return choose(question.title, [...view.temperatures.map((t) => [t, () => again(t)]), no]);
+    if (kind === "moisture") return choose(question.title, [...["6 %", "8 %", "10 %", "12 %", "15 %"].map((t) => [t, () => again(t)]), no]);
+    if (kind === "temperature" || kind === "core") return choose(question.title, [...view.temperatures.map((t) => [t, () => again(t)]), no]);
     if (kind === "laid") {
       const title = `${question.title} (of ${question.most})`;
       return choose(title, [["OK", again], no], { entry: question.usual, go: again });

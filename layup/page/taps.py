@@ -86,8 +86,10 @@ def _answer(given: Fields) -> Answer:
         raise InputError("answer", "cannot be read", allowed="yes, no, or a few words")
     if kind == "laid":
         return parse(_with_unit(answer, mass.unit), "mass", where="what stays on the part")
-    if kind == "temperature":
+    if kind in ("temperature", "core"):
         return _kelvin(answer)
+    if kind == "moisture":
+        return parse(_with_unit(answer, "%"), "fraction", where="moisture of the core")
     if kind == "looks" and answer not in WORDS:
         raise InputError("looks", "is no word for it", value=answer, allowed=", ".join(WORDS))
     return answer

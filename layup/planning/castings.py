@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass, replace
 from math import isfinite
@@ -21,7 +22,7 @@ from layup.planning.batches import Timeline
 from layup.planning.budget import Casting
 from layup.planning.crew import pace_of
 from layup.planning.plan import LOADING_LIMIT, CastStep, PlaceStep, Plan
-from layup.planning.planner import PlanResult
+from layup.planning.planner import PlanResult, cold_limits
 from layup.planning.pours import SCRAPING_S, JoinWindow, cast_of
 from layup.units import countdown, in_hours, in_minutes
 
@@ -107,7 +108,18 @@ def casting_plan(plan: Plan, resin_id: str = "") -> Plan:
 
 
 def cast_resins(plan: Plan) -> tuple[str, ...]:
-    """Return the resins that a plan casts, each once, in bench order."""
+    """Return the resins that a plan casts.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan [-]
+
+    Returns
+    -------
+    tuple[str, ...]
+        Their ids, each once, in bench order [-]
+    """
     return tuple(dict.fromkeys(step.resin_id for step in plan.steps if isinstance(step, CastStep)))
 
 
@@ -154,6 +166,39 @@ def pourings(result: PlanResult, day: Timeline | None, *, wood_moisture: float |
             after_s += pouring.takes_s + SCRAPING_S
             found.append(pouring)
     return tuple(found)
+
+
+COLDEST_K, HOTTEST_K = 278.15, 308.15
+"""5 to 35 degC: between these it is looked for what a casting plan works in."""
+
+
+def casting_window_K(result: PlanResult) -> tuple[float | None, float | None]:
+    """Find between which shop temperatures the castings of a plan are poured in time, to 1 K.
+
+    Parameters
+    ----------
+    result : PlanResult
+        Part, resin and shop [-]
+
+    Returns
+    -------
+    tuple[float | None, float | None]
+        Lowest, what its resins and its air need, and highest [K]; None where no shop is warm or cool enough
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range.
+    """
+    low_K = max((limit.temperature_K for limit in cold_limits(result)), default=COLDEST_K)
+
+    def fails(step: int) -> bool:
+        shop = replace(result.shop, temperature_K=low_K + step, resin_K=None, part_K=None)
+        return any(each.trouble for each in pourings(replace(result, shop=shop), None))
+
+    steps = range(max(int(HOTTEST_K - low_K), 0) + 1)
+    good = bisect_left(steps, True, key=fails)
+    return (low_K, low_K + good - 1) if good else (None, None)
 
 
 def _pouring(

@@ -26,7 +26,7 @@ from layup.planning.budget import Budget, budget, for_part
 from layup.planning.crew import Job, job_of
 from layup.planning.life_table import CUP, LifeTable, VesselResin, life_tables
 from layup.planning.odds import Odds, odds
-from layup.planning.plan import CastStep, FabricStep, FibreTarget, Plan, Shop
+from layup.planning.plan import CastStep, FabricStep, FibreTarget, Plan, Shop, Step
 from layup.planning.schedule import LimitKind, Split
 from layup.units import temperature, viscosity
 
@@ -92,6 +92,8 @@ def plan_with(
     steps = plan.steps
     if target != plan.target:
         steps = tuple(aimed(step) if isinstance(step, FabricStep) else step for step in plan.steps)
+    if not plan.lays:
+        steps = tuple(_cast_of(step, plan.resin_id, datasheet.id) for step in steps)
     return replace(
         plan,
         resin_id=datasheet.id,
@@ -100,6 +102,11 @@ def plan_with(
         largest_cup_g=largest_cup_g,
         steps=steps,
     )
+
+
+def _cast_of(step: Step, resin_id: str, other_id: str) -> Step:
+    """Return a step of a casting plan with another resin for its own."""
+    return replace(step, resin_id=other_id) if isinstance(step, CastStep) and step.resin_id == resin_id else step
 
 
 def _by_mass(target: FibreTarget, step: FabricStep) -> float:

@@ -183,12 +183,33 @@ def _joins_s(datasheet: Datasheet, part_K: float, firm: bool) -> tuple[float, fl
     Soft: until the early edge of its gel. Firm: from the late edge of it until it is hard enough to plane, when it no
     longer bonds by itself (common practice, no source). In the channel it is taken at the part's temperature.
     """
+    gel_s = predict_band(calibrate(datasheet), Vessel.film(), mass_g=1.0, start_K=part_K, ambient=part_K).gel_s
+    return (gel_s.high, max(hardens_s(datasheet, part_K), gel_s.high)) if firm else (0.0, gel_s.low)
+
+
+def hardens_s(datasheet: Datasheet, part_K: float) -> float:
+    """Return when mix in a channel is hard enough to plane.
+
+    Parameters
+    ----------
+    datasheet : Datasheet
+        The casting resin [-]
+    part_K : float
+        The part's temperature [K]
+
+    Returns
+    -------
+    float
+        Early edge of the 80 % band, from first contact [s]
+
+    Raises
+    ------
+    RangeError
+        A temperature that the model does not reach.
+    """
     calibration = calibrate(datasheet)
-    gel_s = predict_band(calibration, Vessel.film(), mass_g=1.0, start_K=part_K, ambient=part_K).gel_s
-    if not firm:
-        return 0.0, gel_s.low
     setting, _ = setting_of(datasheet, calibration.kinetics)
-    return gel_s.high, max(demould(setting, calibration, part_K).out_s.low, gel_s.high)
+    return demould(setting, calibration, part_K).out_s.low
 
 
 @lru_cache(maxsize=256)

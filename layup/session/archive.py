@@ -30,6 +30,7 @@ from layup.files.plan_file import load_plan
 from layup.files.resin_file import load_resin
 from layup.files.toml import read_plain
 from layup.files.workshop import Workshop
+from layup.planning.castings import casting_plan
 from layup.planning.plan import Plan
 from layup.planning.planner import plan_with
 from layup.session.folder import not_readable
@@ -115,7 +116,7 @@ def as_begun(plan: Plan, sheet: Datasheet, start: SessionStarted) -> Plan:
     """Return the plan as it was set on the day; as its file states it, where that is out of range."""
     try:
         return plan_with(
-            plan,
+            casting_plan(plan, start.resin) if start.kind == "casting" else plan,
             sheet,
             people=start.people,
             largest_cup_g=start.largest_cup_g or plan.largest_cup_g,

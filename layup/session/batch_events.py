@@ -359,7 +359,7 @@ class Replanned(Event):
 
 
 class PressClosed(Event):
-    """The press, clamps or bag hold the part."""
+    """The press, clamps or bag hold the part; of a casting day, the last pour is in and left to set."""
 
     event: Named[Literal["press-closed"]] = "press-closed"
     pressure_Pa: Pressure | None = Field(default=None, description="pressure on the part")
@@ -374,6 +374,10 @@ class PressClosed(Event):
         for batch in state.batches:
             if batch.status == "on the part":
                 state.batch_by_number[batch.number] = replace(batch, pressed_s=stamp.when_s)
+
+    def describe_in(self, state: SessionState) -> str:
+        """Say what closed, or that the pours are left to set."""
+        return "poured, and left to set" if state.is_casting else self.describe()
 
 
 class UnderPress(Event):
@@ -409,7 +413,7 @@ class Retightened(UnderPress):
 
 
 class Demoulded(Event):
-    """The part came out."""
+    """The part came out; a casting was planed."""
 
     after_the_end = True
     event: Named[Literal["demoulded"]] = "demoulded"
@@ -423,3 +427,7 @@ class Demoulded(Event):
     def apply(self, state: SessionState, stamp: Stamp) -> None:
         """Tell when."""
         state.demoulded_s = stamp.when_s
+
+    def describe_in(self, state: SessionState) -> str:
+        """Say that it came out, or was planed."""
+        return "planed" if state.is_casting else self.describe()

@@ -125,7 +125,7 @@ def step_plans(plan: Plan, pace: Pace) -> tuple[StepPlan, ...]:
             planned_s=step.bench_s / pace.full,
         )
         for number, step in enumerate(plan.steps, 1)
-        if not (step.kind == "cast" and step.before_press_day)
+        if not (plan.lays and step.kind == "cast" and step.before_press_day)
     )
 
 

@@ -183,6 +183,11 @@ class SessionState:
         return self.start is not None
 
     @property
+    def is_casting(self) -> bool:
+        """Whether it is a casting day: its batches are pours, and what is left to set is no press."""
+        return self.start is not None and self.start.kind == "casting"
+
+    @property
     def seq(self) -> int:
         """The number of the last record; 0 before the first."""
         return self.records[-1].seq if self.records else 0
@@ -307,7 +312,8 @@ class SessionStarted(Event):
     def describe(self) -> str:
         """Say what is built."""
         what = f"{self.title}, {self.people} at the bench"
-        return f"press day begins: {what}, {len(self.batches)} batches of {self.resin}"
+        day, of = ("casting", "pours") if self.kind == "casting" else ("press", "batches")
+        return f"{day} day begins: {what}, {len(self.batches)} {of} of {self.resin}"
 
 
 def twice(numbers: Sequence[int]) -> bool:

@@ -78,6 +78,8 @@ async def tried(app: LayupApp, pilot: Pilot[None], where: str) -> None:
         seq = app.day.state.seq if app.day else 0
         deed(app)
         assert said(app).startswith("not now") is (name not in able), f"{where}: {name} says {said(app)!r}"
+        if name == "casting_day" and name in able:
+            deed(app)  # back to the press day
         if len(app.screen_stack) > 1:
             assert name in able, f"{where}: {name} asks"
             await settled(app, pilot)
