@@ -21,7 +21,7 @@ from layup.app.scrub import FINDINGS, DayScrub
 from layup.bench.planner import hanging
 from layup.bench.scrubbed import MarkKind
 from layup.errors import LayupError
-from layup.report.report_blocks import built_lines, day_lines, proof_lines
+from layup.report.report_blocks import axis_lines, built_lines, proof_lines
 from layup.review.find import find_sessions
 from layup.review.review import Review, review
 from layup.review.verdict import verdict_line
@@ -264,7 +264,7 @@ def _brief(found: Review, width: int) -> Iterator[str]:
             yield from hanging("- ", missing.entry, width)
     if found.track is not None:
         yield ""
-        yield from day_lines(found.track, width=width)
+        yield from axis_lines(found, width=width)
     if found.as_built is not None:
         yield ""
         yield from built_lines(found.as_built)

@@ -17,7 +17,7 @@ from layup.review.evidence import DEFECTS, Finding
 from layup.review.review import Review
 from layup.review.timeline import BatchTrack, StepTrack, Track
 from layup.session.afterwards import MEDIA, kept_photo
-from layup.session.told import minute_of
+from layup.session.told import minute_of, told_rows
 from layup.units import in_minutes, mass, minutes
 
 # -- report blocks ---------------------------------------------------------------------------------------------------
@@ -45,7 +45,11 @@ def _blocks(review: Review) -> Iterator[Block]:
         yield Points(review.taught)
     yield from _outcome(review)
     yield from _photos(review)
-    if review.track is not None:
+    if state.recalled is not None:
+        resin = state.start.resin if state.start else ""
+        yield Heading("What was told")
+        yield Table(("question", "answer"), tuple(told_rows(state.recalled, resin)))
+    elif review.track is not None:
         yield day_picture(review.track, state)
     yield from _findings(review)
     yield from _day(review)
@@ -67,6 +71,8 @@ def _head(review: Review) -> str:
     begun = f"{state.started_at:%Y-%m-%d %H:%M} UTC" if state.started_at else "not begun"
     if state.start is None:
         return f"{review.kept.name}, {begun}"
+    if state.recalled is not None:
+        return f"{review.kept.name}, told from memory{f': {state.recalled.when}' if state.recalled.when else ''}."
     return (
         f"{review.kept.name}, begun {begun}: {state.start.pieces} pieces of {state.start.resin}, "
         f"{state.start.people} at the bench, {len(state.batches)} batches."
@@ -117,7 +123,7 @@ def _finding(number: int, finding: Finding) -> Iterator[Block]:
 
 def _day(review: Review) -> Iterator[Block]:
     track = review.track
-    if track is None:
+    if track is None or review.kept.state.recalled is not None:  # nobody told the times of a table
         return
     yield Heading("Times")
     yield from filter(None, [cure_chart(review.kept.state)])
@@ -234,9 +240,9 @@ def _lines(found: Review, width: int) -> Iterator[str]:
         yield from wrap(f"No cause found for: {', '.join(found.unexplained)}. These entries would have told:", width)
         for missing in found.missing:
             yield from wrap(f"- {missing.entry}: {missing.tells}", width, subsequent_indent="  ")
-    if found.track is not None:
+    if found.track is not None or state.recalled is not None:
         yield ""
-        yield from day_lines(found.track, width=width)
+        yield from axis_lines(found, width=width)
     if found.as_built is not None:
         yield ""
         yield from built_lines(found.as_built)
@@ -260,6 +266,15 @@ def finding_lines(number: int, finding: Finding, *, width: int) -> list[str]:
         seen = f"entry {one.seq:>3} {in_minutes(one.at_s, '.1f'):>10}  {one.words}"
         lines += wrap(seen, width - 3, initial_indent="   ", subsequent_indent=" " * 26)
     return lines
+
+
+def axis_lines(found: Review, *, width: int) -> list[str]:
+    """Draw the day; of one told from memory, whose times are no axis, say what was told."""
+    state = found.kept.state
+    if state.recalled is not None:
+        resin = state.start.resin if state.start else ""
+        return table_lines(("told", ""), told_rows(state.recalled, resin), left="ll", width=width)
+    return [] if found.track is None else day_lines(found.track, width=width)
 
 
 def day_lines(track: Track, *, width: int) -> list[str]:

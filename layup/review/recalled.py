@@ -147,7 +147,8 @@ def _causes(scene: Scene, told: ToldDay, point: Point) -> Iterator[tuple[Finding
     """Yield the causes that hold in one day."""
     for detector in (past_thickening, cup_too_large, closed_late):
         worst = max(detector(scene), key=lambda finding: finding.size, default=None)
-        if worst is not None:
+        acquitted = detector is cup_too_large and told.look == "runny"  # somebody saw that it had not thickened
+        if worst is not None and not acquitted:
             yield worst.kind, _Held(worst.size, worst.certainty, scene, point)
     if told.look in FELT:
         yield "cup too hot", _Held(FELT[told.look], "certain", scene, point)

@@ -28,7 +28,8 @@ def verdict_line(found: Review) -> str:
     causes = [one.brief or one.kind for one in found.findings if one.kind != "closed late"][:MOST_CAUSES]
     what, why = came_of(found), ", ".join(causes)
     said = ": ".join(filter(None, (what, why))) or found.verdict
-    return f"{said[:1].upper()}{said[1:].rstrip('.')}."
+    memory = "Recalled, no time exact. " if found.kept.state.recalled is not None else ""
+    return f"{memory}{said[:1].upper()}{said[1:].rstrip('.')}."
 
 
 def came_of(found: Review) -> str:

@@ -120,6 +120,31 @@ def minute_of(told: ToldDay | None, at_s: float) -> str:
     return f"{at_s / 60.0:.1f}"
 
 
+def told_rows(told: ToldDay, resin: str) -> list[tuple[str, str]]:
+    """Return what was told, each as a question and its answer."""
+    cups = f"{told.cups} at once, " if told.cups > 1 else ""
+    done, closed = told.steps_done, {None: "not known", False: "no", True: "yes"}[told.closed]
+    laid = "not known"
+    if done is not None:
+        about = "about " if done.about else ""
+        laid = (
+            f"{about}{done.likely:.0f} steps"
+            if done.exact or done.about
+            else f"{done.low:.0f} to {done.high:.0f} steps"
+        )
+    return [
+        ("resin", resin if told.resin_known else "not known"),
+        ("shop", said(told.shop_K, SHOP)),
+        ("in a cup", f"{cups}{said(told.cup_g, CUP)}"),
+        ("thick", "not known" if told.thick_s is None else f"{told.look} {said(told.thick_s, TIME)} after mixing"),
+        ("on the part by then", laid),
+        ("closed", closed if told.closed_s is None else f"{said(told.closed_s, TIME)} after mixing"),
+        ("people", str(told.people or "not known")),
+        ("went wrong", told.wrong or "not known"),
+        ("when", told.when or "not known"),
+    ]
+
+
 # -- words -----------------------------------------------------------------------------------------------------------
 
 LOOKS: dict[str, TellingLook] = {

@@ -5,10 +5,12 @@ memory): in base 2 the first seven numbers are 1/2, 1/4, 3/4, 1/8, 5/8, 3/8, 7/8
 an observation is, K = s^2 S/(S^2 s^2 + s_o^2), is the scalar Kalman gain (textbooks on estimation, from memory).
 """
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime
 from functools import cache
 from math import log
+from pathlib import Path
 
 import pytest
 from hypothesis import Phase, given, settings
@@ -27,7 +29,7 @@ from layup.review.lessons import lessons_of
 from layup.review.recalled import DAYS, drawn, halton
 from layup.review.resin_lessons import Seen, log_sd, resin_lesson
 from layup.review.review import NOTHING_TOLD, Review, review
-from layup.session.archive import stored_session
+from layup.session.archive import StoredSession, stored_session
 from layup.session.fields import ToldDay, Width
 from layup.session.interview import Interview
 from layup.session.recall import likeliest, write_recalled
@@ -144,6 +146,8 @@ def test_every_view_says_that_it_was_recalled_and_no_minute_is_sharper_than_it_w
     assert "25.0" not in text
     assert "25.0" not in page
     assert "≈ 25" in page
+    assert "step was slower" not in page, "no day is drawn minute by minute that nobody told so"
+    assert "hot about 25 min after mixing" in page
     assert "told: a cup of about 400 g" in text
 
 
@@ -210,3 +214,63 @@ def test_the_wider_any_answer_the_less_it_moves(
     )
     assert moves_vague <= moves_sharp + 1e-3
     assert moves_sharp <= exact + 1e-3
+
+
+# -- days with a known truth, told afterwards ------------------------------------------------------------------------
+
+
+def retold(kept: StoredSession, look_at_s: float, look: str) -> dict[str, str]:
+    """Return a day that was logged as somebody would tell it months later: nothing finer than about."""
+    state = kept.state
+    contact_s = min(batch.mixed_s for batch in state.batches if batch.mixed_s is not None)
+    done = [step.number for step in state.steps if step.done_s is not None and step.done_s <= look_at_s]
+    shop_K = [kelvin for at_s, kelvin in state.air if at_s <= look_at_s][-1]
+    largest_g = max(batch.mass_g for batch in state.batches if batch.mixed_s is not None)
+    return {
+        "resin": "slow-laminating",
+        "shop": f"about {shop_K - 273.15:.0f} C",
+        "cup": f"about {10 * round(largest_g / 10):.0f} g",
+        "thick": f"about {5 * round((look_at_s - contact_s) / 300):.0f} min, {look}",
+        "on_part": str(done[-1]) if done else "nothing",
+        "closed": "?" if state.closed_s is None else f"about {5 * round((state.closed_s - contact_s) / 300):.0f} min",
+        "people": str(state.people),
+        "wrong": ", ".join(state.outcome.tags) if state.outcome else "",
+    }
+
+
+def _first_thick_s(kept: StoredSession) -> float:
+    return min(at_s for batch in kept.state.batches for at_s, word in batch.observations if word != "runny")
+
+
+def _last_in_cup_s(kept: StoredSession) -> float:
+    return max(batch.poured_out_s or 0.0 for batch in kept.state.batches)
+
+
+def _glass_done_s(kept: StoredSession) -> float:
+    step = kept.state.step(4)
+    assert step is not None
+    assert step.done_s is not None
+    return step.done_s - 60.0
+
+
+@pytest.mark.parametrize(
+    ("mishap", "look_at", "look", "true"),
+    [
+        ("a cup left standing", _first_thick_s, "thick", "past thickening"),
+        ("all in one cup", _last_in_cup_s, "thick", "cup too large"),
+        ("a press that will not shut", _last_in_cup_s, "runny", "closed late"),
+        ("the stove left on", _last_in_cup_s, "thick", "shop outside the window"),
+        ("edges that will not stay", _glass_done_s, "runny", "slow step"),
+    ],
+)
+def test_the_true_cause_of_a_day_told_months_later_is_among_the_first_two(
+    failed: Callable[[str, int], Review], root: Path, mishap: str, look_at, look: str, true: str
+) -> None:
+    kept = failed(mishap, 1).kept
+    talk = Interview(Workshop(root), NOW, kept.folder.name, keep=False)
+    talk.give(retold(kept, look_at(kept), look))
+    story = talk.story()
+    found = review(stored_session(write_recalled(Workshop(root), story, tags_in(story.told.wrong))))
+    assert true in [finding.kind for finding in found.findings[:2]], [
+        (f.kind, f.certainty, round(f.size, 2)) for f in found.findings
+    ]
