@@ -1,91 +1,75 @@
-"""What is added to a session afterwards, in the app: one form for outcome, note, photo, weights and thickness."""
+"""What is added to a session afterwards, in the app: one thing after the other, each kept before the next is asked."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from rich.text import Text
-from textual.app import ComposeResult
-from textual.containers import Vertical, VerticalScroll
-from textual.widgets import Input, Static
-
-from layup.app.prompts import Dialog
-from layup.bench.afterwards import FIELDS, add_afterwards
+from layup.app.prompts import Ask, Choose
+from layup.bench.afterwards import FIELDS, Field, add_afterwards, wrong_with
 from layup.errors import LayupError
 from layup.session.journal import Journal
 
 if TYPE_CHECKING:
-    from textual import events
-
     from layup.app.place import Host
 
-WAYS = "Enter next, at the last keep · ↑↓ · Esc back"
+MENU: tuple[tuple[str, str, tuple[str, ...]], ...] = (
+    ("1", "how it turned out", ("words",)),
+    ("2", "a note", ("note",)),
+    ("3", "a photo", ("photo", "caption")),
+    ("4", "weights", ("part", "dry", "left")),
+    ("5", "thickness of the plies", ("thickness",)),
+)
+"""Key, words, and the fields that are asked for."""
+OF_KEY = {field.key: field for field in FIELDS}
 
 
-class AfterwardsForm(Dialog[str | None]):
-    """One line for each thing that can be told; what is left empty is not told."""
-
-    BINDINGS = [
-        ("escape", "dismiss(None)", "back"),
-        ("up", "app.focus_previous", "line before"),
-        ("down", "app.focus_next", "next line"),
-    ]
-
-    def __init__(self, app: Host, folder: Path) -> None:
-        super().__init__()
-        self.host, self.folder = app, folder
-
-    def compose(self) -> ComposeResult:
-        with Vertical(classes="prompt"):
-            yield Static(Text(f"How it turned out: {self.folder.name}"), classes="prompt-title")
-            with VerticalScroll(classes="prompt-text", can_focus=False):
-                for field in FIELDS:
-                    yield Static(Text(field.title), classes="dim")
-                    yield Input(id=f"after-{field.key}", max_length=2000)
-            yield Static(id="hint")
-            yield Static(WAYS, classes="dim")
-
-    def on_mount(self) -> None:
-        """Begin on the first line."""
-        self.on_resize()
-        self.query(Input).first().focus()
-
-    def on_resize(self) -> None:
-        """Leave the lines what the frame and the words below them do not take."""
-        self.query_one(".prompt-text").styles.max_height = max(int(0.96 * self.app.size.height) - 8, 2)
-
-    def on_descendant_focus(self, event: events.DescendantFocus) -> None:
-        """Say what may stand on the line."""
-        hint = next((field.hint for field in FIELDS if f"after-{field.key}" == event.widget.id), "")
-        self.query_one("#hint", Static).update(Text(hint))
-
-    def on_input_submitted(self, event: Input.Submitted) -> None:
-        """Go to the next line; keep all of them at the last."""
-        event.stop()
-        if event.input.id != f"after-{FIELDS[-1].key}":
-            self.focus_next()
-            return
-        said = {field.key: self.query_one(f"#after-{field.key}", Input).value for field in FIELDS}
-        day = self.host.day
-        own = day is not None and day.folder == self.folder and isinstance(day.source, Journal)
-        journal = day.source if day is not None and own and isinstance(day.source, Journal) else None
-        try:
-            words = add_afterwards(self.folder, said, self.host.clock, journal)
-        except LayupError as error:
-            self.query_one("#hint", Static).update(Text(f"! {error}"))
-        else:
-            self.dismiss("   ".join(words))
-
-
-def ask_afterwards(app: Host, folder: Path) -> None:
-    """Ask how a part turned out, and log it."""
+def ask_afterwards(app: Host, folder: Path, said: str = "") -> None:
+    """Ask what to add to a session, until nothing is."""
     if app.watch_only:
         app.say("not now: this program only looks on")
         return
+    choices = [(key, key, words) for key, words, _ in MENU]
 
-    def kept(words: str) -> None:
-        app.action_go("logbook")
-        app.say(words)
+    def chosen(answer: str) -> None:
+        fields = next(fields for key, _, fields in MENU if key == answer)
+        _ask_on(app, folder, [OF_KEY[key] for key in fields], {})
 
-    app.ask(AfterwardsForm(app, folder), kept)
+    app.ask(Choose(said or "Add what to this session?", [*choices, ("d", "done", "done")]), _unless_done(app, chosen))
+
+
+def _unless_done(app: Host, chosen: Callable[[str], None]) -> Callable[[str], None]:
+    def then(answer: str) -> None:
+        if answer != "done":
+            chosen(answer)
+        elif app.place.id == "logbook":
+            app.action_go("logbook")
+
+    return then
+
+
+def _ask_on(app: Host, folder: Path, fields: list[Field], typed: dict[str, str]) -> None:
+    """Ask for the fields that are left, then keep what was typed."""
+    if not fields:
+        ask_afterwards(app, folder, _keep(app, folder, typed))
+        return
+    field, *others = fields
+
+    def check(text: str) -> str | None:
+        return wrong_with(field, text)
+
+    def taken(text: str) -> None:
+        _ask_on(app, folder, others, typed | {field.key: text})
+
+    app.ask(Ask(field.title, field.hint, check=check, max_length=20_000), taken)
+
+
+def _keep(app: Host, folder: Path, typed: dict[str, str]) -> str:
+    """Log what was typed; return what came of it."""
+    day = app.day
+    own = day.source if day is not None and day.folder == folder and isinstance(day.source, Journal) else None
+    try:
+        return "\n".join(add_afterwards(folder, typed, app.clock, own))
+    except LayupError as error:
+        return f"NOT KEPT: {error}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from rich.text import Text
+from textual import events
 from textual.app import ComposeResult
 from textual.containers import Vertical, VerticalScroll
 from textual.widgets import Input, Static
@@ -23,6 +24,20 @@ PAGE_TEXT = 92
 WAYS = "Enter next, empty: not known · ↑ back · Esc later"
 
 
+class _Entry(Input):
+    """A line whose Enter is taken before the next key: whoever types on without looking loses no letter."""
+
+    async def _on_key(self, event: events.Key) -> None:
+        """Give the answer to the form at once; a key that bubbles to the app's bindings comes behind the next ones."""
+        form = self.screen
+        if event.key != "enter" or not isinstance(form, RecallForm):
+            await super()._on_key(event)
+            return
+        event.stop()
+        event.prevent_default()
+        form.take(self.value)
+
+
 class RecallForm(Dialog[str | None]):
     """The questions one after the other; each answer is kept before the next one is asked."""
 
@@ -37,7 +52,7 @@ class RecallForm(Dialog[str | None]):
             yield Static(id="recall-title", classes="prompt-title")
             with VerticalScroll(classes="prompt-text", can_focus=False):
                 yield Static(id="recall-choices")
-            yield Input(max_length=2000)
+            yield _Entry(max_length=2000)
             yield Static(id="hint")
             yield Static(WAYS, classes="dim")
 
@@ -68,11 +83,10 @@ class RecallForm(Dialog[str | None]):
         self.talk.back()
         self.ask_on()
 
-    def on_input_submitted(self, event: Input.Submitted) -> None:
+    def take(self, text: str) -> None:
         """Take the answer, or say what is wrong with it."""
-        event.stop()
         try:
-            self.talk.answer(event.value)
+            self.talk.answer(text)
         except LayupError as error:
             self.query_one("#hint", Static).update(Text(f"! {error.words}"))
         else:

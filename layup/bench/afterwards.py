@@ -13,7 +13,7 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
-from layup.errors import InputError
+from layup.errors import InputError, LayupError
 from layup.review.evidence import DEFECTS, GOOD
 from layup.session.afterwards import ALLOWED, Photo, log_afterwards, read_photo
 from layup.session.clock import Clock
@@ -32,16 +32,18 @@ class Field:
     key: str
     title: str
     hint: str
+    needed: bool = True
+    """Whether it cannot be left empty."""
 
 
 FIELDS = (
     Field("words", "How it turned out", ", ".join((GOOD, *DEFECTS))),
     Field("note", "Note", "what is worth knowing next time"),
     Field("photo", "Photo", f"a file: {ALLOWED}"),
-    Field("caption", "Its caption", "what the photo shows"),
+    Field("caption", "Its caption", "what the photo shows", needed=False),
     Field("part", "Part weighs", "all pieces, finished: 2410 g"),
     Field("dry", "Dry pieces weighed", "before the layup, needed with the part: 1690 g"),
-    Field("left", "Mix left", "in all cups, brushes, rollers: 45 g"),
+    Field("left", "Mix left", "in all cups, brushes, rollers: 45 g", needed=False),
     Field("thickness", "Plies are thick", "full-width plies of one piece: 1.8 mm"),
 )
 
@@ -132,6 +134,51 @@ def in_words() -> Iterator[None]:
         raise InputError(key, "cannot be right", value=value, allowed=first["msg"]) from None
 
 
+def wrong_with(field: Field, text: str) -> str | None:
+    """Return what is wrong with what stands on one line of the form, in words; None where it can be taken.
+
+    Parameters
+    ----------
+    field : Field
+        The line [-]
+    text : str
+        What was typed [-]
+
+    Returns
+    -------
+    str | None
+        What is wrong, and what is allowed [-]
+    """
+    plain = text.strip()
+    if not plain:
+        return f"nothing is written yet - {field.hint}" if field.needed else None
+    try:
+        if field.key in ("part", "dry", "left"):
+            quantity_of(plain, "mass", where=field.title)
+        elif field.key != "caption":
+            _read({field.key: plain})
+    except LayupError as error:
+        return error.words
+    return None
+
+
+def _read(said: Mapping[str, str]) -> tuple[list[Event], list[Photo]]:
+    """Return what the lines of the form that are not empty say."""
+    events, photos = list[Event](), list[Photo]()
+    with in_words():
+        if tags := known_words(re.split(r"[,;]", said.get("words", ""))):
+            events.append(Outcome(tags=tags))
+        if "note" in said:
+            events.append(note_of(said["note"]))
+        if said.keys() & {"part", "dry", "left"}:
+            events.append(weighed_of(said))
+        if "thickness" in said:
+            events.append(ThicknessMeasured(thickness_m=quantity_of(said["thickness"], "length", where="thickness")))
+    if "photo" in said:
+        photos.append(read_photo(Path(said["photo"]).expanduser(), said.get("caption", "")))
+    return events, photos
+
+
 def add_afterwards(folder: Path, said: Mapping[str, str], clock: Clock, journal: Journal | None = None) -> list[str]:
     """Log what stands in the form, all of it or nothing; return it in words.
 
@@ -158,21 +205,7 @@ def add_afterwards(folder: Path, said: Mapping[str, str], clock: Clock, journal:
     StorageError
         If the photo or the session cannot be read or written.
     """
-    said = {key: text.strip() for key, text in said.items() if text.strip()}
-    events, photos = list[Event](), list[Photo]()
-    with in_words():
-        if tags := known_words(re.split(r"[,;]", said.get("words", ""))):
-            events.append(Outcome(tags=tags))
-        if "note" in said:
-            events.append(note_of(said["note"]))
-        if said.keys() & {"part", "dry", "left"}:
-            events.append(weighed_of(said))
-        if "thickness" in said:
-            events.append(ThicknessMeasured(thickness_m=quantity_of(said["thickness"], "length", where="thickness")))
-    if "photo" in said:
-        photos.append(read_photo(Path(said["photo"]).expanduser(), said.get("caption", "")))
-    elif "caption" in said:
-        raise InputError("caption", "has no photo", todo="name the photo's file above it")
+    events, photos = _read({key: text.strip() for key, text in said.items() if text.strip()})
     if not events and not photos:
         raise InputError("form", "says nothing", allowed="one line or more")
     if journal is not None:

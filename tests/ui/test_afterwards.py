@@ -5,13 +5,12 @@ from pathlib import Path
 import pytest
 from app_driver import press, running, said, settled
 from gallery import text_in
+from textual import events
 from textual.widgets import Input
 
-from layup.app.afterwards import AfterwardsForm
 from layup.app.app import LayupApp
-from layup.app.prompts import Page
+from layup.app.prompts import Ask, Page
 from layup.app.recall import RecallForm
-from layup.bench.afterwards import FIELDS
 from layup.files.workshop import Workshop, new_workshop
 from layup.session.archive import stored_session
 from layup.session.interview import DRAFT
@@ -84,22 +83,26 @@ async def test_outcome_note_photo_and_weights_are_added_to_the_chosen_session(ro
     async with running(root, size=(80, 24)) as (app, pilot):
         await press(app, pilot, "l", "r")
         await told(app, pilot)
-        await press(app, pilot, "escape")
-        await settled(app, pilot)
-        await press(app, pilot, "e")
-        assert isinstance(app.screen, AfterwardsForm)
+        await press(app, pilot, "escape", "e", "1")
         assert "good, dry spot, void" in shown(app)
-        said_of = {"words": "void, Dry Spot", "note": "foamed", "photo": str(tmp_path / "no.png"), "caption": "the tip"}
-        for key, text in said_of.items():
-            app.screen.query_one(f"#after-{key}", Input).value = text
-        for _ in FIELDS:
-            await press(app, pilot, "enter")
+        await write(app, pilot, "void, Dry Spot")
+        assert "recorded: outcome: void, dry spot - gelled in the cup" in shown(app)
+        await press(app, pilot, "2")
+        await write(app, pilot, "foamed")
+        await press(app, pilot, "3")
+        await write(app, pilot, str(tmp_path / "no.png"))
         assert "is not there" in shown(app)
-        assert isinstance(app.screen, AfterwardsForm), "nothing typed is lost"
-        app.screen.query_one("#after-photo", Input).value = str(picture)
-        await press(app, pilot, "enter")
-        await settled(app, pilot)
-        assert not isinstance(app.screen, AfterwardsForm)
+        assert isinstance(app.screen, Ask), "it is asked until it is a picture"
+        await write(app, pilot, str(picture))
+        await write(app, pilot, "the tip")
+        assert "photo 01-tip.png: the tip" in shown(app)
+        await press(app, pilot, "5")
+        await write(app, pilot, "2 g")
+        assert "is a mass, not a length" in shown(app)
+        await write(app, pilot, "1.8 mm")
+        assert "NOT KEPT: thickness measured: cannot be recorded" in shown(app), "this press was never closed"
+        await press(app, pilot, "d")
+        assert app.screen is app.base
     (folder,) = Workshop(root).begun()
     state = stored_session(folder).state
     assert state.outcome is not None
@@ -107,6 +110,17 @@ async def test_outcome_note_photo_and_weights_are_added_to_the_chosen_session(ro
     assert state.outcome.notes == "gelled in the cup", "what was told before stays"
     assert [note.text for note in state.notes] == ["foamed"]
     assert [photo.words for photo in state.photos] == ["photo 01-tip.png: the tip"]
+
+
+async def test_who_types_on_without_looking_loses_no_letter(root: Path) -> None:
+    async with running(root, size=(80, 24)) as (app, pilot):
+        await press(app, pilot, "l", "r")
+        for key in ("1", "enter", "1", "2", "enter", "3", "0", "0"):
+            app.post_message(events.Key(key, key if len(key) == 1 else None))
+        for _ in range(8):
+            await pilot.pause()
+        assert app.screen.talk.answers == {"resin": "1", "shop": "12"}
+        assert app.screen.query_one(Input).value == "300"
 
 
 async def test_who_looks_on_tells_nothing(root: Path) -> None:

@@ -14,7 +14,6 @@ from command_line import ask_in
 from textual.widgets import OptionList, Static
 
 from layup.app.actions import DOES
-from layup.app.afterwards import AfterwardsForm
 from layup.app.begin import BeginPage
 from layup.app.keys import ACTIONS
 from layup.app.log import OWN
@@ -232,7 +231,7 @@ async def test_a_whole_press_day_ends_in_the_logbook(shop):
         assert "press closed" in said(app)
         assert "PRESS CLOSED" in words(app, "#top")
         await press(app, pilot, "f", "y")
-        assert isinstance(app.screen, AfterwardsForm), "how it turned out is asked at once"
+        assert "Add what to this session?" in app.screen.title_text, "how it turned out is asked at once"
         await press(app, pilot, "escape", "l")
         await settled(app, pilot)
         assert "LOGBOOK  1 session" in words(app, "#log-title")
