@@ -38,6 +38,8 @@ TAKES_S = {
     "colour": 20.0, "scrape": 20.0, "core": 30.0, "moisture": 30.0,
 }  # fmt: skip
 """How long an act takes this crew; a step as long as planned, the closing as long as the plan says."""
+OF_A_POUR_S = {"pour hardener": 20.0, "read scale": 10.0}
+"""What goes quicker with a pour, which lives for minutes."""
 
 
 class Memory:
@@ -148,6 +150,8 @@ class Player:
             return 0.0 if step is None else self.pace * step.plan.planned_s
         if act.kind == "close":
             return self.day.closing_s
+        if self.day.state.is_casting and act.kind in OF_A_POUR_S:
+            return OF_A_POUR_S[act.kind]
         return TAKES_S.get(act.kind, float("inf"))
 
     def _reading(self, act: Act) -> str:

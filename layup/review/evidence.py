@@ -104,6 +104,12 @@ FindingKind = Literal[
     "dew or blush",
     "cure cut short",
     "gap in the log",
+    "poured late",
+    "joined late",
+    "joined early",
+    "core cold",
+    "core wet",
+    "planed early",
 ]
 GOOD = "good"
 """The tag of a part without a defect."""
@@ -144,9 +150,13 @@ DEFECTS: dict[str, Defect] = {
         frozenset(
             {
                 *("off ratio", "ratio unread", "scale too coarse", "dew or blush", "cure cut short"),
-                *("shop outside the window", "mould outside the window"),
+                *("shop outside the window", "mould outside the window", "core cold", "planed early"),
             }
         ),
+    ),
+    "foam": Defect("bubbles or foam in a cast wall", frozenset({"core wet", "poured late", "core cold"})),
+    "open joint": Defect(
+        "two pours, or wall and core, that do not hold together", frozenset({"joined late", "poured late", "core wet"})
     ),
     "scorched": Defect("browned or foamed by its own heat", frozenset({"cup too large", "cup too hot", "off ratio"})),
     "twist": Defect(

@@ -14,7 +14,7 @@ from layup.errors import LayupError, Problem
 from layup.planning.budget import for_part
 from layup.planning.plan import Plan
 from layup.planning.planner import Window
-from layup.review import causes_air, causes_bench, causes_cup
+from layup.review import causes_air, causes_bench, causes_casting, causes_cup
 from layup.review.as_built import AsBuilt, as_built
 from layup.review.causes_bench import LEFT_OPEN
 from layup.review.evidence import (
@@ -124,18 +124,48 @@ _ENTRIES = (
 )
 
 
+_OF_A_CASTING = (
+    _Entry(
+        "how the mix in each cup looked (runny, thickening, stringy, gelled)",
+        lambda state: not any(batch.observations for batch in state.batches),
+        "whether this resin is faster than its datasheet",
+        frozenset({"poured late", "joined late"}),
+    ),
+    _Entry(
+        "the temperature of the core",
+        lambda state: not state.mould,
+        "a pour that set soft or late",
+        frozenset({"core cold", "joined late", "planed early"}),
+    ),
+    _Entry(
+        "the moisture of the core",
+        lambda state: state.wood_moisture is None,
+        "water that foams",
+        frozenset({"core wet"}),
+    ),
+    _Entry("the humidity of the shop", lambda state: not state.humidity, "damp that foams", frozenset({"core wet"})),
+    _Entry(
+        "when it was planed",
+        lambda state: state.demoulded_s is None,
+        "a wall too soft to plane",
+        frozenset({"planed early"}),
+    ),
+)
+
+
 def missing_entries(state: SessionState, defects: Sequence[str]) -> tuple[MissingEntry, ...]:
     """Return the entries that a session lacks and that could have told of its defects, or of anything without one."""
     usual = usual_causes(defects)
     return tuple(
         MissingEntry(entry.words, entry.tells)
-        for entry in _ENTRIES
+        for entry in (_OF_A_CASTING if state.is_casting else _ENTRIES)
         if entry.lacks(state) and (not usual or entry.kinds & usual)
     )
 
 
 # -- review ----------------------------------------------------------------------------------------------------------
 
+CASTING_DETECTORS = causes_casting.DETECTORS
 DETECTORS = (*LEFT_OPEN, *causes_cup.DETECTORS, *causes_bench.DETECTORS, *causes_air.DETECTORS)
 NOTHING_FOUND = "no cause found in what was logged"
 NOTHING_TOLD = "no cause found in what was told"
@@ -186,7 +216,7 @@ def review(kept: StoredSession, *, calibration: Calibration | None = None) -> Re
     outcome = kept.state.outcome
     defects = defects_of(outcome.tags) if outcome else ()
     problems = list(kept.problems)
-    built = as_built(kept)
+    built = None if kept.state.is_casting else as_built(kept)
     found: tuple[Finding, ...] = ()
     day: Track | None = None
     assumptions: tuple[str, ...] = ()
@@ -197,7 +227,8 @@ def review(kept: StoredSession, *, calibration: Calibration | None = None) -> Re
                 day, found, assumptions = told_findings(kept, kept.plan, kept.sheet, law, defects)
             else:
                 day = track(kept.state, kept.plan, kept.sheet, law)
-                found = find(scene_of(kept, kept.plan, kept.sheet, law, day, built, defects), DETECTORS)
+                scene = scene_of(kept, kept.plan, kept.sheet, law, day, built, defects)
+                found = find(scene, CASTING_DETECTORS if kept.state.is_casting else DETECTORS)
             assumptions = (*law.assumptions, *assumptions, *(built.words if built else ()))
         except LayupError as error:
             problems.append(Problem(str(kept.folder), 0, "", str(error)))
