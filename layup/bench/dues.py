@@ -13,9 +13,12 @@ from layup.bench.casting_dues import casting_acts
 from layup.bench.cup_dues import cup_acts, emptied_first, look_acts, mixing_acts
 from layup.bench.day import PressDay
 from layup.bench.forecast import Outlook, outlook_of_day, plan_changed_s
-from layup.bench.opening import rescue_now
+from layup.bench.opening import plan_now, rescue_now
+from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import LayupError
 from layup.planning.clocks import STAGES, LifeStage
+from layup.planning.fit import doubts_of_cold
+from layup.planning.planner import cold_limits
 from layup.planning.press_acts import next_press_act
 from layup.session.lifetimes import Lifetime
 from layup.session.state_parts import StepState
@@ -366,7 +369,12 @@ def _temperatures(day: PressDay, now_s: float) -> Iterator[Act]:
         since_s = now_s - day.thermometer_silent_s
         yield Act("temperature", "READ THE TEMPERATURE", "thermometer", why=why, since_s=since_s, alarm=True)
     state = day.state
-    if state.closed_s is not None or not any(batch.status in ("to mix", "weighed") for batch in state.batches):
+    mixing = state.closed_s is None and any(batch.status in ("to mix", "weighed") for batch in state.batches)
+    cold = next(_cold(day, mixing=mixing), None)
+    if cold is not None:
+        yield cold
+        return
+    if not mixing:
         return
     gone, (low_K, high_K) = shop_gone(state.air, day.window_K), day.window_K
     if gone is None:
@@ -379,6 +387,36 @@ def _temperatures(day: PressDay, now_s: float) -> Iterator[Act]:
     elif not warm and low_K is not None:
         why = f"{here}: plan works from {temperature(low_K, '.1f')}"
         yield Act("warm shop", "WARM THE SHOP", "shop", urgency="soon", why=why, since_s=since_s, alarm=True)
+
+
+def _cold(day: PressDay, *, mixing: bool) -> Iterator[Act]:
+    """What the shop, or the part, is too cold for, by the rule of the page before the day; what is not known last."""
+    state = day.state
+    if not day.is_known or not state.air or state.demoulded_s is not None:
+        return
+    try:
+        now = plan_now(day)
+        limits = [(limit, True) for limit in sorted(cold_limits(now), key=lambda limit: -limit.temperature_K)]
+        limits += [(limit, False) for limit in doubts_of_cold(now, at_K=ZERO_CELSIUS_K)]
+    except LayupError:
+        return  # beyond the model nobody can say
+    for limit, sure in limits:
+        if limit.kind != "minimum" and not mixing:
+            continue
+        cans, part = (state.resin or state.air, "cans"), (state.mould or state.air, "part" if state.mould else "shop")
+        history, where = (cans[0], cans[1] if state.resin else "shop") if limit.kind == "thick" else part
+        gone = shop_gone(history, (limit.temperature_K, None))
+        if gone is None:
+            continue
+        yield Act(
+            kind="warm shop",
+            words="WARM THE SHOP" if mixing else "WARM THE PART",
+            key="shop" if mixing else "cold part",
+            urgency="soon" if sure and (mixing or state.closed_s is not None) else "fresh",
+            why=f"{where} {temperature(history[-1][1], '.1f')}: {limit.short} below {temperature(limit.temperature_K)}",
+            since_s=gone[1],
+            alarm=True,
+        )
 
 
 def shop_gone(

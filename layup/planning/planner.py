@@ -313,6 +313,16 @@ def temperature_window(
 def cold_limits(result: PlanResult) -> tuple[ColdLimit, ...]:
     """Return what makes a shop too cold for a plan's resin.
 
+    Parameters
+    ----------
+    result : PlanResult
+        Part, resins and shop [-]
+
+    Returns
+    -------
+    tuple[ColdLimit, ...]
+        All that there are, met or not [-]
+
     Notes
     -----
     Each resin that the plan casts is judged as well, in the shop of the plan. Thickness is judged at the cans'
@@ -328,7 +338,7 @@ def cold_limits(result: PlanResult) -> tuple[ColdLimit, ...]:
     cures += [(sheet.title, sheet) for sheet in cast_sheets(result)]
     for name, sheet in cures:
         minimum, what = least_warmth(sheet)
-        limits.append(ColdLimit("minimum", minimum, f"Below {temperature(minimum)} {name} {what}.", "too cold"))
+        limits.append(ColdLimit("minimum", minimum, f"Below {temperature(minimum)} {name} {what}.", "does not cure"))
     humidity = result.shop.relative_humidity
     if humidity is not None:
         dry = dew_point_K(result.shop.temperature_K, humidity) + DRY_MARGIN_K

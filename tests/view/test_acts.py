@@ -4,14 +4,18 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from scripted_days import Player, day_of, loses, take_replan
+from scripted_days import Player, day_of, done, loses, take_replan
 from scripted_days import _desk as desk_of
 from simulate.shop import begun, workshop
 
+from layup.bench.acts import Act
 from layup.bench.day import PressDay
-from layup.bench.opening import window_of
+from layup.bench.doing import air_read
+from layup.bench.dues import dues
+from layup.bench.opening import plan_now, window_of
 from layup.bench.view import bench_view
 from layup.errors import InputError
+from layup.planning.planner import too_cold
 from layup.session.batch_events import BatchMixed, Replanned, StepDone
 from layup.session.clock import ManualClock
 from layup.session.day_events import TemperatureRead
@@ -132,3 +136,36 @@ def player_of(day: PressDay, *, until_min: float) -> Player:
     player = Player(day)
     player.play([], until_min=until_min)
     return player
+
+
+@pytest.mark.parametrize("minute", [1.0, 41.0, 75.0])
+def test_a_cold_shop_logged_at_any_time_of_the_day_is_said_by_the_rule_of_the_page_before_it(minute: float) -> None:
+    day = day_of()
+    player_of(day, until_min=minute)
+    assert not cold_acts(day)
+    assert air_read(day, 282.15).done
+    (act,) = cold_acts(day)
+    limits = too_cold(plan_now(day))
+    mixing = any(batch.status in ("to mix", "weighed") for batch in day.state.batches)
+    said = [f"shop 9.0 °C: {limit.short} below {limit.temperature_K - 273.15:.0f} °C" for limit in limits]
+    assert act.words == ("WARM THE SHOP" if mixing else "WARM THE PART")
+    assert act.why in said, "the same limits, one by one"
+    assert act.alarm
+    done(day, act)
+    assert all(each.seen for each in cold_acts(day)), "seen, it waits"
+    assert air_read(day, 294.15).done
+    assert not cold_acts(day)
+
+
+def test_what_a_datasheet_leaves_out_is_said_on_a_cool_day() -> None:
+    day = day_of()
+    day._sheet = replace(day.sheet, viscosities=(), minimum_temperature_K=None)
+    assert air_read(day, 289.15).done
+    (act,) = cold_acts(day)
+    assert (act.why, act.urgency) == ("shop 16.0 °C: viscosity unknown below 18 °C", "fresh")
+
+
+def cold_acts(day: PressDay) -> list[Act]:
+    """Return what the bench says of the cold."""
+    found = dues(day, day.now_s())
+    return [act for act in (*found.standing, *found.coming) if act.kind == "warm shop"]

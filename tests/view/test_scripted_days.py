@@ -35,6 +35,7 @@ DAYS = {
     "cup past its time": Scripted(says=("EMPTY CUP 1", "LOOK AT CUP 1", "CUP 1 OUTSIDE NOW"), deaf_min=(12.0, 130.0)),
     "two cups at once": Scripted(says=("EMPTY CUP 1", "EMPTY CUP 2"), script=((10, mixes(2)),), pace=1.2),
     "cold": Scripted(says=("WARM THE SHOP",), celsius=15.0, window_C=(16.0, 24.0)),
+    "cold from the start": Scripted(says=("WARM THE SHOP",), script=((2, air(9.0)),)),
     "shop warms": Scripted(says=("COOL THE SHOP",), script=((8, air(26.0)), (12, air(21.0))), window_C=(16.0, 24.0)),
     "off ratio": Scripted(says=("ADD HARDENER",), grams_off=-20.0),
     "machine off": Scripted(says=("SAY WHAT TIME IT IS",), script=((17, machine_off),)),
