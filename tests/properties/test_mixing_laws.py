@@ -178,6 +178,15 @@ SYSTEM = Datasheet(
 )
 
 
+@given(nco=st.floats(2.0, 50.0), oh=st.floats(20.0, 1500.0), index=st.floats(0.8, 1.5))
+def test_the_gap_of_a_urethane_counts_moles_of_isocyanate_for_each_of_hydroxyl(nco, oh, index):
+    isocyanate, polyol = isocyanate_equivalent_weight(nco), polyol_equivalent_weight(oh)
+    parts = (100.0, 100.0 * index * isocyanate / polyol)
+    parties = {"resin": Component("A", 1.05, polyol), "hardener": Component("B", 1.2, isocyanate)}
+    sheet = replace(SYSTEM, chemistry="urethane", ratio=parts, **parties)
+    assert stoichiometry_gap(sheet) == pytest.approx(index - 1.0, abs=1e-12)
+
+
 @pytest.mark.parametrize("parts", [(100.0, 0.0), (0.0, 30.0), (-100.0, 30.0), (100.0, nan), (100.0, inf)])
 def test_a_ratio_with_a_part_of_nothing_is_refused_everywhere(parts):
     for use in (
