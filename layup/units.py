@@ -366,6 +366,12 @@ def clock_time(moment: datetime, today: date | None = None, *, seconds: bool = F
     return f"{moment:{'%a ' if 0 < days < 7 else '%d %b ' if days else ''}%H:%M{':%S' if seconds else ''}}"
 
 
+def day_clock(at_s: float) -> str:
+    """Write a time of day, in seconds from midnight, as the clock on the wall shows it."""
+    whole = int(at_s) // 60
+    return f"{whole // 60:02d}:{whole % 60:02d}"
+
+
 def moment(at: datetime) -> str:
     """Write a moment of some day: weekday, date and the clock on the wall."""
     return f"{at:%a %d %b %H:%M}"

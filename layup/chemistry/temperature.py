@@ -5,13 +5,13 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterator
 from itertools import pairwise
-from math import ceil
+from math import ceil, cos, pi
 from typing import NamedTuple
 
 from layup.chemistry.kinetics import REFERENCE_K, speed_up
 from layup.chemistry.numerics import GAUSS, first_at_or_above
 from layup.chemistry.ranges import require_between
-from layup.errors import RangeError
+from layup.errors import InputError, RangeError
 
 History = tuple[tuple[float, float], ...]
 """(time_s, temperature_K) points: piecewise linear, held before the first and after the last."""
@@ -224,3 +224,78 @@ def _time_on_ramp_s(ramp: Ramp, activation_energy_J_mol: float, wanted_s: float,
         at_low=-wanted_s,
         at_high=whole_s - wanted_s,
     )
+
+
+# -- a day that comes again ------------------------------------------------------------------------------------------
+
+DAY_S = 86_400.0
+COLDEST_S, WARMEST_S = 6 * 3600.0, 15 * 3600.0
+"""When an unheated shop is coldest and warmest (common practice, no source)."""
+
+
+def swing(coldest_K: float, warmest_K: float) -> History:
+    """Make a day's course from its coldest and its warmest.
+
+    Parameters
+    ----------
+    coldest_K : float
+        At 6 o'clock, 233.15 to 333.15 [K]
+    warmest_K : float
+        At 15 o'clock, at least the coldest, at most 333.15 [K]
+
+    Returns
+    -------
+    course : History
+        (time_s from midnight, temperature_K), each hour [s, K]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range.
+
+    Notes
+    -----
+    Half a cosine up in nine hours, half a cosine down in fifteen.
+    """
+    require_between("coldest", coldest_K, 233.15, warmest_K, unit="K")
+    require_between("warmest", warmest_K, coldest_K, 333.15, unit="K")
+
+    def share(hour: int) -> float:
+        since = (hour * 3600.0 - COLDEST_S) % DAY_S
+        rises_s = WARMEST_S - COLDEST_S
+        if since <= rises_s:
+            return 0.5 - 0.5 * cos(pi * since / rises_s)
+        return 0.5 + 0.5 * cos(pi * (since - rises_s) / (DAY_S - rises_s))
+
+    return tuple((hour * 3600.0, coldest_K + share(hour) * (warmest_K - coldest_K)) for hour in range(24))
+
+
+def course_K(course: History, at_s: float) -> float:
+    """Find the shop's temperature at a time of a day that comes again.
+
+    Parameters
+    ----------
+    course : History
+        Points within a day, their times increasing [s, K]
+    at_s : float
+        From midnight, of this day or a later one [s]
+
+    Returns
+    -------
+    temperature_K : float
+        Straight between the points, over midnight too [K]
+
+    Raises
+    ------
+    InputError
+        For a course without points.
+    """
+    if not course:
+        raise InputError("forecast", "has no temperature", allowed="at least one time with its temperature")
+    within_s = at_s % DAY_S
+    place = bisect_right([time_s for time_s, _ in course], within_s)
+    before_s, before_K = course[place - 1] if place else (course[-1][0] - DAY_S, course[-1][1])
+    after_s, after_K = course[place] if place < len(course) else (course[0][0] + DAY_S, course[0][1])
+    if after_s == before_s:
+        return before_K
+    return before_K + (after_K - before_K) * (within_s - before_s) / (after_s - before_s)

@@ -5,16 +5,24 @@ from __future__ import annotations
 import argparse
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from math import isfinite
 
+from layup.chemistry.temperature import History
 from layup.commands.plan_text import NIGHT_C
 from layup.commands.reading import temperature_K
 from layup.errors import InputError
+from layup.files.shop_forecast import EXAMPLES, read_forecast
 from layup.planning.calendar import Placed, USUAL_HOURS_s, critical, network, tasks_of
 from layup.planning.castings import Pouring
+from layup.planning.hours import Hour, best_hour
+from layup.planning.plan import Plan
 from layup.planning.planner import PlanResult
 from layup.planning.readiness import Readiness
 from layup.planning.warming import Standing, warmings
 from layup.report.days_before import calendar_lines
+from layup.report.tables import table_lines
+from layup.units import day_clock as clock
+from layup.units import in_hours, minutes, temperature
 
 
 def add_calendar_arguments(parser: argparse.ArgumentParser) -> None:
@@ -23,8 +31,63 @@ def add_calendar_arguments(parser: argparse.ArgumentParser) -> None:
         "--wanted", metavar="DATE", help='when it has to be out of the mould: "2026-12-05 18:00" (default: no calendar)'
     )
     parser.add_argument(
+        "--forecast", metavar="DAY", help=f"of the shop today: {EXAMPLES} (default: the plan's, else none)"
+    )
+    parser.add_argument(
         "--stored", metavar="TEMPERATURE", help='of cans, core and mould before: "3 degC" (default: as the shop)'
     )
+
+
+BESIDE = 42
+"""Columns that the hours take beside their reason."""
+
+
+def forecast_of(args: argparse.Namespace, plan: Plan) -> History:
+    """Return the shop's day, of the words or of the plan; empty where neither says."""
+    return plan.forecast if args.forecast is None else read_forecast(args.forecast)
+
+
+def hours_data(hours: tuple[Hour, ...]) -> dict[str, object]:
+    """Return a day by its hours for a program."""
+    best = best_hour(hours)
+    return {
+        "hours": [
+            {
+                "begin": clock(hour.begin_s),
+                "low_K": hour.low_K,
+                "high_K": hour.high_K,
+                "verdict": hour.verdict,
+                "slack_min": None if hour.slack_s is None else hour.slack_s / 60.0,
+                "demould_min": hour.out_s / 60.0,
+                "reason": hour.why,
+            }
+            for hour in hours
+        ],
+        "best_begin": clock(best.begin_s) if best else None,
+    }
+
+
+def hours_lines(hours: tuple[Hour, ...], *, width: int) -> list[str]:
+    """Return a day by its hours: the best first, then each with its temperatures, its spare time and the way out."""
+    if not hours:
+        return []
+    best, late = best_hour(hours), [hour for hour in hours if hour.too_cold]
+    lines = ["", f"TODAY BY HOUR  {f'begin at {clock(best.begin_s)}' if best else 'it fits at none'}"]
+    warm = [hour for hour in hours if not hour.too_cold]
+    if warm and late and late[-1].begin_s > warm[-1].begin_s:
+        lines[-1] += f", too cold from {clock(next(each.begin_s for each in late if each.begin_s > warm[-1].begin_s))}"
+    shapes = {"fits": "●", "tight": "▲", "does not fit": "✗"}
+    rows = []
+    for hour in hours:
+        spare = "" if hour.slack_s is None or hour.verdict == "does not fit" else minutes(hour.slack_s)
+        out = f"+{in_hours(hour.out_s)}" if isfinite(hour.out_s) else "" if hour.why else "> 4 d"
+        mark = "▶" if hour is best else " "
+        low, high = temperature.digits(hour.low_K), temperature(hour.high_K)
+        shop = high if high.startswith(f"{low} ") else f"{low} to {high}"
+        why = hour.why if len(hour.why) <= width - BESIDE else f"{hour.why[: width - BESIDE - 1].rstrip()}…"
+        rows.append((f"{mark} {clock(hour.begin_s)} {shapes[hour.verdict]}", shop, spare, out, why))
+    heads = ("", "shop", "spare", "out", "")
+    return [*lines, *table_lines(heads, rows, left="lrrrl", width=width)]
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,15 +10,31 @@ from typing import TYPE_CHECKING
 from layup.bench.planner import Planner
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.close import pressed_out_data
-from layup.commands.days_before import add_calendar_arguments, days_data, days_lines, days_of
+from layup.commands.days_before import (
+    add_calendar_arguments,
+    days_data,
+    days_lines,
+    days_of,
+    forecast_of,
+    hours_data,
+    hours_lines,
+)
 from layup.commands.plan_text import add_outlook_arguments, outlook_of, plan_lines, pouring_data, ready_data
 from layup.commands.potlife import until_data
-from layup.commands.reading import add_lessons_argument, add_workshop_argument, quantity, temperature_K, whole_number
+from layup.commands.reading import (
+    add_lessons_argument,
+    add_workshop_argument,
+    counted,
+    quantity,
+    temperature_K,
+    whole_number,
+)
 from layup.planning.budget import NO_SQUEEZE_OUT, Budget
 from layup.planning.castings import Pouring, pourings
 from layup.planning.cuts import cut_list
 from layup.planning.fit import LOW_EDGE, Remedy, assumptions_of, why
 from layup.planning.flowing import Flowing, flowing, squeezed_out
+from layup.planning.hours import Hour, hours_of
 from layup.planning.mix_sheet import cautions
 from layup.planning.odds import Odds
 from layup.planning.planner import PlanResult, Settings, Window
@@ -33,6 +49,8 @@ if TYPE_CHECKING:
 
 SHOP_C = (-10.0, 60.0)
 """The shops that can be planned in."""
+FIRST_S, LAST_S = 6 * 3600.0, 20 * 3600.0
+"""The hours at which a day may begin."""
 MOST_PEOPLE = 20
 EXAMPLE = 'layup plan touring-skis --temp "20 degC" --people 2'
 
@@ -72,18 +90,34 @@ def run(args: argparse.Namespace) -> int:
     pours = pourings(result, result.timeline, wood_moisture=outlook.wood_moisture)
     notes = planner.notes_of(result)
     days = days_of(args, result, pours, ready, assumed)
+    hours = _hours(args, planner, result)
     data = _data(result, chances, changes, ready, pours)
-    data |= {"next_time": [note_data(note) for note in notes], "calendar": days_data(days)}
+    data |= {"next_time": [note_data(note) for note in notes], "calendar": days_data(days), "today": hours_data(hours)}
 
     def text(console: Console) -> None:
         for line in plan_lines(result, chances, changes, ready, pours, notes=notes, width=min(console.width, 100)):
             console.print(line)
-        for line in days_lines(days, width=min(console.width, 100)):
+        width = min(console.width, 100)
+        for line in (*hours_lines(hours, width=width), *days_lines(days, width=width)):
             console.print(line)
 
     said = [*assumed, *assumptions_of(result), *(chances.assumptions if chances else ()), *ready.assumptions]
     telling = {*assumed, LOW_EDGE, NO_SQUEEZE_OUT, *result.taught}
     return answer(args.json, data, text, assumptions=said, telling=telling, code=0 if ready.fit.works else 1)
+
+
+def _hours(args: argparse.Namespace, planner: Planner, result: PlanResult) -> tuple[Hour, ...]:
+    """Return the day by its hours, where the shop's course is known."""
+    course, settings = forecast_of(args, result.plan), result.settings
+    if not course or settings is None:
+        return ()
+    with counted("hours of the day") as progress:
+
+        def at(kelvin: float) -> PlanResult:
+            progress(f"in a shop of {temperature(kelvin, '.1f')}", 0, 1)
+            return planner.work_out(replace(settings, temperature_K=kelvin))
+
+        return hours_of(at, course, from_s=FIRST_S, to_s=LAST_S)
 
 
 def planned(args: argparse.Namespace, assumed: list[str]) -> tuple[Planner, PlanResult]:

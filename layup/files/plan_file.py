@@ -33,6 +33,7 @@ from layup.files.fields import (
     number,
     quantity,
 )
+from layup.files.shop_forecast import read_forecast
 from layup.files.steps import FabricTable, StepTable
 from layup.files.toml import Document, KeyPath, nearest, problem_at, problem_from, problems_from, read_toml
 from layup.planning.calendar import Task, network
@@ -243,6 +244,16 @@ class CrewTable(FileModel):
         return Crew(people, self.mixing, self.second_pair, self.stirring)
 
 
+class ShopTable(FileModel):
+    """The shop that presses it."""
+
+    forecast: Title | None = Field(
+        default=None,
+        examples=['"4 degC to 16 degC"'],
+        description="its day: coldest to warmest, times of day with temperatures, or the name of a CSV file of both",
+    )
+
+
 class BeforeTable(CoreTable):
     """Something to do, or to wait for, on the days before."""
 
@@ -293,6 +304,7 @@ class PlanFile(FileModel):
     cups: CupsTable = Field(default=CupsTable(), description="the mixing cups")
     crew: CrewTable = Field(default=CrewTable(), description="how the people share the work")
     casting: CastingTable = Field(default=CastingTable(), description="how a core is made ready for its castings")
+    shop: ShopTable = Field(default=ShopTable(), description="the shop that presses it")
     before: Annotated[tuple[BeforeTable, ...], items(MOST_STEPS)] = Field(
         default=(), description="the work and the waits of the days before, castings and warming up left out"
     )
@@ -345,6 +357,10 @@ def _build(document: Document, file: PlanFile, folder: Path) -> tuple[Plan | Non
         network([Task(each.name, each.takes_s, each.after, each.hands) for each in before], end_s=0.0)
     except LayupError as error:
         problems.append(problem_from(document, ("before",), error))
+    try:
+        forecast = read_forecast(file.shop.forecast, folder=folder) if file.shop.forecast else ()
+    except LayupError as error:
+        problems.append(problem_from(document, ("shop", "forecast"), error))
     problems = list(dict.fromkeys(problems))
     if outline is None or not all(problem.warning for problem in problems):
         return None, problems
@@ -362,6 +378,7 @@ def _build(document: Document, file: PlanFile, folder: Path) -> tuple[Plan | Non
         largest_cup_g=file.cups.largest,
         casting=file.casting.core(),
         before=before,
+        forecast=forecast,
     )
     return plan, problems
 

@@ -16,6 +16,7 @@ from layup.chemistry.caul import CAULS, BOARDS_m
 from layup.chemistry.mixing import smallest_batch_g
 from layup.chemistry.mould import BOARD_WARM_K, FOAM_WARM_K
 from layup.chemistry.ranges import require_between, require_positive
+from layup.chemistry.temperature import History
 from layup.errors import InputError, RangeError
 from layup.planning.channel import Channel
 from layup.planning.outline import Outline
@@ -402,6 +403,8 @@ class Plan:
     casting: CastingWork = CastingWork()
     before: tuple[Before, ...] = ()
     """The days before, beyond castings and warming up."""
+    forecast: History = ()
+    """The shop's day: (seconds from midnight, temperature_K); empty where it is not known."""
 
     def __post_init__(self) -> None:
         _require_count("pieces", self.pieces)

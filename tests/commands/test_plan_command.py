@@ -439,3 +439,15 @@ def test_days_before_that_wait_for_each_other_are_told_with_their_line(say, work
     found = say("check", "sessions/touring-skis/plan.toml")
     assert found.code == 2
     assert "wait for each other (a, b)" in found.out + found.err
+
+
+def test_a_forecast_says_at_which_hour_to_begin_from_the_words_or_the_plan(say, edit):
+    day = "00:00 9 degC, 11:59 9 degC, 12:00 20 degC, 23:59 20 degC"  # of two temperatures, so that it is quick
+    found = say("plan", "touring-skis", "--no-lessons", "--forecast", day, "--json").data
+    best = next(hour for hour in found["today"]["hours"] if hour["begin"] == found["today"]["best_begin"])
+    assert best["verdict"] in ("fits", "tight")
+    assert found["today"]["hours"][0]["verdict"] == "does not fit"
+    edit("sessions/touring-skis/plan.toml", "[closing]", f'[shop]\nforecast = "{day}"\n\n[closing]')
+    words = say("plan", "touring-skis", "--no-lessons").words
+    assert f"TODAY BY HOUR begin at {best['begin']}" in words
+    assert say("plan", "touring-skis", "--forecast", "noon").code == 2
