@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from layup.planning.crew import evened_s, pace_of
 from layup.review.evidence import FIRST, QUIET_S, Certainty, Entry, Finding, LogGap, Scene, evidence, log_gaps
 from layup.review.pace import SLOWEST, worked_in
-from layup.review.timeline import BatchTrack, StepTrack, passed
+from layup.review.timeline import BatchTrack, StepTrack, passed, spread_open
 from layup.session.batch_events import BatchLost, BatchMixed, BatchPouredOut, Observation, PressClosed, StepDone
 from layup.session.day_events import PeopleChanged
 from layup.session.mass_balance import mass_balance, mix_by_step_g, wants_mix
@@ -189,7 +189,7 @@ def _gelled_open(scene: Scene, batch: BatchTrack) -> Finding:
 
 def _spread_open(batch: BatchTrack) -> bool:
     """Return whether a batch was still open when it was spread; one that was not is a matter of its cup."""
-    return batch.used and batch.part is not None and batch.part.likely > (batch.emptied_s or 0.0) + 60.0
+    return batch.used and batch.part is not None and spread_open(batch.part, batch.emptied_s or 0.0)
 
 
 def wrong_grams(scene: Scene) -> Iterator[Finding]:

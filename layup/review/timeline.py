@@ -35,6 +35,11 @@ def passed(due_s: Band, at_s: float) -> float:
     return 1.0 + (at_s - due_s.low) / max(due_s.high - due_s.low, 60.0)
 
 
+def spread_open(open_until_s: Band, laid_s: float) -> bool:
+    """Return whether mix was still open when it was laid; what was not is a matter of its cup."""
+    return open_until_s.likely > laid_s + 60.0
+
+
 class Stretch(NamedTuple):
     """From when to when."""
 

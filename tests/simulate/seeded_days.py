@@ -365,7 +365,7 @@ def _true_of_steps_and_part(world: World) -> Iterator[FindingKind]:
 def _hottest_K(world: World, batch: int) -> float:
     course, contact_s = world.course(batch), world.script.contact_s[batch]
     span_s = min(world.script.emptied_s[batch] - contact_s, course.end_s)
-    return max(course.at(span_s * i / 12)[1] for i in range(13))
+    return max(course.at(min(span_s * i / 12, course.end_s))[1] for i in range(13))
 
 
 def _parts(figures: PlanResult) -> tuple[float, ...]:
