@@ -26,7 +26,7 @@ BAR_OF = {
     "bench": ("accept", "begin", "seen", "poured_out", "observe", "temperature", "undo", "note", "leave"),
     "cure": ("accept", "begin", "temperature", "observe", "note", "undo", "leave"),
     "logbook": (
-        *("accept", "next_finding", "next_note", "why", "back", "afterwards", "recall", "next_time"),
+        *("accept", "next_finding", "next_note", "why", "changed", "back", "afterwards", "recall", "next_time"),
         *("search", "lessons", "choose", "page", "leave"),
     ),
 }
@@ -94,6 +94,7 @@ ACTIONS = (
     Action("e", "afterwards", "add", "outcome, note, photo, weights", "Logbook", place="logbook"),
     Action("a", "next_time", "next time", "carry to next time", "Logbook", place="logbook"),
     Action("v", "lessons", "lessons", "lessons of all days", "Logbook", place="logbook"),
+    Action("x", "changed", "what if", "the day, one thing changed", "Logbook", place="logbook"),
     Action("escape", "back", "list", "back to the list", "Logbook", "Esc", place="logbook"),
 )
 HERE = {(one.key, one.place): one.name for one in ACTIONS if one.place}

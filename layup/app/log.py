@@ -21,7 +21,9 @@ from layup.app.scrub import FINDINGS, DayScrub
 from layup.bench.planner import hanging
 from layup.bench.scrubbed import MarkKind
 from layup.errors import LayupError
+from layup.report.hindsight import changed_lines
 from layup.report.report_blocks import axis_lines, built_lines, proof_lines
+from layup.review.changed_days import changed_days
 from layup.review.find import find_sessions
 from layup.review.review import Review, review
 from layup.review.verdict import verdict_line
@@ -105,10 +107,10 @@ class LogPlace(Place):
         """Return what works here."""
         tells = frozenset() if self.layup.watch_only else frozenset({"recall", "afterwards"})
         if self.opened:
-            return frozenset({"back", "change", "choose", "next_finding", "next_note", "why", *ANY_DAY}) | tells
+            return frozenset({"back", "change", "choose", "next_finding", "next_note", "why", "changed", *ANY_DAY}) | tells
         if self.chosen is None:
             return frozenset({"lessons"}) | tells - {"afterwards"}
-        return frozenset({"accept", "choose", "why", *ANY_DAY}) | tells
+        return frozenset({"accept", "choose", "why", "changed", *ANY_DAY}) | tells
 
     def unable(self) -> frozenset[str]:
         """Return the actions of a running day whose keys mean something of this place."""
@@ -129,8 +131,22 @@ class LogPlace(Place):
 
     def why(self) -> None:
         """Show the evidence of the chosen session, and what was rejected."""
+        self._tell("Why", lambda found, width: proof_lines(found, width=width))
+
+    def changed(self) -> None:
+        """Show the chosen day with one thing changed."""
+        workshop = self.layup.planner.workshop
+
+        def lines(found: Review, width: int) -> list[str]:
+            days = changed_days(found, workshop.resins())
+            return changed_lines(days, width=width) if days else ["No cup was laid and closed over."]
+
+        self._tell("The same day, one thing changed", lines)
+
+    def _tell(self, title: str, lines: Callable[[Review, int], list[str]]) -> None:
         if self.chosen is not None:
-            self._show_why(self.chosen.name)
+            self.layup.say("working it out ...")
+            self._show_page(self.chosen.name, title, lines)
 
     def afterwards(self) -> None:
         """Add to the chosen session how it turned out, a note, a photo, what was measured."""
@@ -214,15 +230,19 @@ class LogPlace(Place):
             text = Text(str(error))
         self.app.call_from_thread(self._show_session, text)
 
-    @work(thread=True, exclusive=True, group="why")
-    def _show_why(self, name: str) -> None:
-        """Look back on a session beside the screen, then show the evidence."""
+    @work(thread=True, exclusive=True, group="page")
+    def _show_page(self, name: str, title: str, lines_of: Callable[[Review, int], list[str]]) -> None:
+        """Look back on a session beside the screen, then show a page of it."""
         try:
             found = review(stored_session(self.layup.planner.workshop.sessions_folder / name))
-            lines = proof_lines(found, width=min(self.app.size.width - 8, 94))
+            lines = lines_of(found, min(self.app.size.width - 8, 94))
         except LayupError as error:
             lines = [str(error)]
-        self.app.call_from_thread(self.app.push_screen, Page("Why", Text("\n".join(lines))))
+        self.app.call_from_thread(self._show_lines, title, lines)
+
+    def _show_lines(self, title: str, lines: list[str]) -> None:
+        self.layup.say("")
+        self.app.push_screen(Page(title, Text("\n".join(lines))))
 
     def _show_session(self, text: Text) -> None:
         self.query_one("#log-events", Static).update(text)
@@ -238,6 +258,7 @@ OWN: dict[str, Callable[[LogPlace], None]] = {
     "afterwards": LogPlace.afterwards,
     "next_time": LogPlace.next_time,
     "lessons": LogPlace.lessons,
+    "changed": LogPlace.changed,
 }
 """What the keys of the Logbook do that mean something here alone."""
 

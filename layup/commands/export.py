@@ -10,17 +10,19 @@ from layup.commands.answer import require_ending, write_output
 from layup.commands.reading import SESSION_HELP, add_workshop_argument
 from layup.errors import printable
 from layup.files.workshop import Workshop
+from layup.report.hindsight import hindsight
 from layup.report.render import csv_text, html, json_lines, markdown
 from layup.report.report_blocks import report_blocks
 from layup.review.review import Review, review
 from layup.session.archive import stored_session
+from layup.session.clock import SystemClock
 
 EXAMPLE = "layup export 2026-03-07-touring-skis-168 report.html"
-FORMATS: dict[str, Callable[[Review], str]] = {
-    ".html": lambda found: html(found.kept.name, report_blocks(found)),
-    ".md": lambda found: markdown(report_blocks(found)),
-    ".csv": csv_text,
-    ".jsonl": json_lines,
+FORMATS: dict[str, Callable[[Review, Workshop], str]] = {
+    ".html": lambda found, shop: html(found.kept.name, report_blocks(found, hindsight(found, shop, SystemClock()))),
+    ".md": lambda found, shop: markdown(report_blocks(found, hindsight(found, shop, SystemClock()))),
+    ".csv": lambda found, _: csv_text(found),
+    ".jsonl": lambda found, _: json_lines(found),
 }
 """What each ending of a file's name stands for."""
 
@@ -37,8 +39,9 @@ def run(args: argparse.Namespace) -> int:
     """Write the file, whole or not at all."""
     path = Path(args.file)
     make = FORMATS[require_ending(path, FORMATS, "export")]
-    found = review(stored_session(Workshop(Path(args.workshop)).session_path(args.session)))
-    data = make(found).encode(errors="replace")  # a folder may have a name that is no text
+    workshop = Workshop(Path(args.workshop))
+    found = review(stored_session(workshop.session_path(args.session)))
+    data = make(found, workshop).encode(errors="replace")  # a folder may have a name that is no text
     write_output(path, data, force=args.force)
     print(f"wrote {printable(str(path))} ({len(data) / 1000:.0f} kB)")
     return 0

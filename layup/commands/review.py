@@ -10,14 +10,18 @@ from typing import TYPE_CHECKING
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import SESSION_HELP, add_workshop_argument, counted
 from layup.files.workshop import Workshop
+from layup.report.hindsight import hindsight, hindsight_data
 from layup.report.report_blocks import review_lines
 from layup.report.tables import table_lines
 from layup.review.as_built import AsBuilt
 from layup.review.find import find_sessions
 from layup.review.lessons import NOTHING_LEARNT, workshop_lessons
+from layup.review.rejected import rejected
 from layup.review.review import Review, review
 from layup.review.timeline import Track
+from layup.review.verdict import verdict_line
 from layup.session.archive import Summary, stored_session
+from layup.session.clock import SystemClock
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -36,6 +40,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--learnt", action="store_true", help="judge by the resin as all sessions know it, not by its datasheet"
     )
+    parser.add_argument(
+        "--evidence",
+        action="store_true",
+        help="each cause with its entries, and why not others (default: causes)",
+    )
     add_workshop_argument(parser)
     add_json_argument(parser)
 
@@ -51,11 +60,13 @@ def run(args: argparse.Namespace) -> int:
     law = lessons.calibration(kept.sheet) if args.learnt and kept.sheet is not None else None
     found = review(kept, calibration=law)
 
+    seen = hindsight(found, workshop, SystemClock())
+
     def text(console: Console) -> None:
-        for line in review_lines(found, width=min(console.width, 110)):
+        for line in review_lines(found, width=min(console.width, 110), seen=seen, evidence=args.evidence):
             console.print(line)
 
-    return answer(args.json, review_data(found), text, assumptions=list(found.assumptions))
+    return answer(args.json, {**review_data(found), **hindsight_data(seen)}, text, assumptions=list(found.assumptions))
 
 
 def _list(args: argparse.Namespace, workshop: Workshop) -> int:
@@ -86,8 +97,10 @@ def review_data(found: Review) -> dict[str, object]:
         "session": found.kept.name,
         "title": state.start.title if state.start else None,
         "verdict": found.verdict,
+        "sentence": verdict_line(found),
         "defects": found.defects,
         "findings": [{"cause": finding.kind, **asdict(finding)} for finding in found.findings],
+        "rejected": [{"cause": one.kind, "words": one.words} for one in rejected(found)],
         "unexplained": found.unexplained,
         "would_have_told": [asdict(m) for m in found.missing] if found.unexplained or not found.findings else [],
         "day": _day(found.track) if found.track else None,

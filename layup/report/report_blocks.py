@@ -11,11 +11,15 @@ from textwrap import wrap
 from layup.bench.next_plan import NextPlan
 from layup.report.bars import Span, bars, time_axis
 from layup.report.charts import Block, Heading, Paragraph, Picture, Points, Space, Table, cure_chart, day_picture
+from layup.report.hindsight import Hindsight, changed_lines, decided_line, hindsight_blocks, spare_of
 from layup.report.tables import table_lines
 from layup.review.as_built import AsBuilt, Estimate
-from layup.review.evidence import DEFECTS, Finding
+from layup.review.changed_days import ChangedDays
+from layup.review.evidence import DEFECTS, MEANS, Finding
+from layup.review.rejected import rejected
 from layup.review.review import Review
 from layup.review.timeline import BatchTrack, StepTrack, Track
+from layup.review.verdict import verdict_line
 from layup.session.afterwards import MEDIA, kept_photo
 from layup.session.told import minute_of, told_rows
 from layup.units import in_minutes, mass, minutes
@@ -26,18 +30,18 @@ ESTIMATE = "Every time that is foretold is an estimate; bands hold in four cases
 CARE = "Of a resin and its hardener the safety data sheets come first, whatever is said here."
 
 
-def report_blocks(review: Review) -> tuple[Block, ...]:
-    """Return the report of a session."""
-    return tuple(_blocks(review))
+def report_blocks(review: Review, seen: Hindsight | None = None) -> tuple[Block, ...]:
+    """Return the report of a session, with what hindsight knows of it."""
+    return tuple(_blocks(review, seen))
 
 
-def _blocks(review: Review) -> Iterator[Block]:
+def _blocks(review: Review, seen: Hindsight | None) -> Iterator[Block]:
     state = review.kept.state
     yield Heading(state.start.title if state.start else review.kept.name, 1)
     if not state.photos:
         yield Space("Photo of the part")
     yield Paragraph(_head(review))
-    yield Paragraph(sentence(review.verdict), strong=True)
+    yield Paragraph(verdict_line(review), strong=True)
     if review.findings:
         worst = review.findings[0]
         yield Paragraph(f"Cause ({worst.certainty}): {worst.kind}. {worst.change}")
@@ -52,6 +56,8 @@ def _blocks(review: Review) -> Iterator[Block]:
     elif review.track is not None:
         yield day_picture(review.track, state)
     yield from _findings(review)
+    if seen is not None:
+        yield from hindsight_blocks(seen)
     yield from _day(review)
     if review.as_built is not None:
         yield from _built(review.as_built)
@@ -215,31 +221,39 @@ def _log(review: Review) -> Iterator[Block]:
 PLANNED, REAL, IN_CUP, ON_PART = "·", "█", "▒", "▓"
 
 
-def review_lines(found: Review, *, width: int) -> list[str]:
-    """Return a whole review, the verdict first."""
-    return list(_lines(found, width))
+def review_lines(found: Review, *, width: int, seen: Hindsight | None = None, evidence: bool = True) -> list[str]:
+    """Return a whole review, the verdict first; `evidence` shows the entries behind each cause, and why not others."""
+    return list(_lines(found, width, seen, evidence))
 
 
-def _lines(found: Review, width: int) -> Iterator[str]:
+def _lines(found: Review, width: int, seen: Hindsight | None, evidence: bool) -> Iterator[str]:
     state = found.kept.state
     title = state.start.title if state.start else found.kept.name
     outcome = f"; outcome: {', '.join(state.outcome.tags)}" if state.outcome and state.outcome.tags else ""
     yield f"{title} ({found.kept.name}){outcome}"
     yield from (photo.words for photo in state.photos)
-    if not found.findings:
-        yield sentence(found.verdict).upper()
+    yield from wrap(verdict_line(found).upper(), width)
+    if seen is not None:
+        yield from wrap(decided_line(seen), width)
     for words in found.taught:
         yield from wrap(words, width, initial_indent="  ", subsequent_indent="    ")
     for problem in found.problems:
         yield from wrap(f"! {problem}", width)
     for number, finding in enumerate(found.findings, 1):
         yield ""
-        yield from finding_lines(number, finding, width=width)
+        yield from finding_lines(
+            number, finding, width=width, changed=seen.changed if seen else None, evidence=evidence
+        )
+    if evidence:
+        yield from why_not_lines(found, width=width)
     if found.unexplained:
         yield ""
         yield from wrap(f"No cause found for: {', '.join(found.unexplained)}. These entries would have told:", width)
         for missing in found.missing:
             yield from wrap(f"- {missing.entry}: {missing.tells}", width, subsequent_indent="  ")
+    if seen is not None and seen.changed is not None:
+        yield ""
+        yield from changed_lines(seen.changed, width=width)
     if found.track is not None or state.recalled is not None:
         yield ""
         yield from axis_lines(found, width=width)
@@ -253,16 +267,32 @@ def proof_lines(found: Review, *, width: int) -> list[str]:
     lines: list[str] = []
     for number, finding in enumerate(found.findings, 1):
         lines += [*finding_lines(number, finding, width=width), ""]
-    return lines or [sentence(found.verdict)]
+    return [*(lines or [verdict_line(found)]), *why_not_lines(found, width=width)]
 
 
-def finding_lines(number: int, finding: Finding, *, width: int) -> list[str]:
-    """Return one finding: what happened, its effect, what to change, the entries that show it."""
+def why_not_lines(found: Review, *, width: int) -> list[str]:
+    """Return the causes that were rejected, each with its number, and what the words for sureness mean."""
+    lines = ["", "WHY NOT"] if (no := rejected(found)) else []
+    for one in no:
+        lines += wrap(f"{one.kind}: {one.words}", width - 3, initial_indent="   ", subsequent_indent="      ")
+    if found.findings:
+        said = ", ".join(f"{word} at least {100 * low:.0f}" for word, (low, _) in MEANS.items())
+        lines += ["", *wrap(f"Right in so many of 100 days: {said}.", width)]
+    return lines
+
+
+def finding_lines(
+    number: int, finding: Finding, *, width: int, changed: ChangedDays | None = None, evidence: bool = True
+) -> list[str]:
+    """Return one finding: what happened, its effect, what to change and what that gives, the entries that show it."""
     lost = f", lost {finding.harm}" if finding.harm else ""
     lines = [f"{number}. {finding.kind.upper()} ({finding.certainty}{lost})"]
     for words in (finding.words, *finding.also, finding.effect, f"Change: {finding.change}"):
         lines += wrap(words, width - 3, initial_indent="   ", subsequent_indent="   ")
-    for one in finding.evidence:
+    other = None if changed is None else changed.for_finding(finding)
+    if other is not None:
+        lines += wrap(f"→ {other.words}: {spare_of(other.spare_s)}", width - 3, initial_indent="   ")
+    for one in finding.evidence if evidence else ():
         seen = f"entry {one.seq:>3} {in_minutes(one.at_s, '.1f'):>10}  {one.words}"
         lines += wrap(seen, width - 3, initial_indent="   ", subsequent_indent=" " * 26)
     return lines

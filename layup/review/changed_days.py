@@ -19,10 +19,10 @@ from layup.chemistry.datasheet import Datasheet
 from layup.errors import LayupError
 from layup.planning.budget import for_part
 from layup.planning.crew import pace_of
-from layup.planning.fit import COOLEST_CANS_K, TIGHT_S
+from layup.planning.fit import COOLEST_CANS_K
 from layup.review.evidence import Finding, FindingKind
 from layup.review.review import Review
-from layup.review.timeline import StepTrack, spread_open
+from layup.review.timeline import StepTrack, Stretch, spread_open
 from layup.session.lifetimes import learnt_today, lifetime
 from layup.session.state import SessionState
 from layup.session.state_parts import BatchState
@@ -137,8 +137,8 @@ def changed_days(found: Review, resins: Mapping[str, Datasheet]) -> ChangedDays 
     Returns
     -------
     ChangedDays | None
-        Up to five single changes, the best first: those with five minutes to spare by the least effort, then the others
-        by what they leave to spare [s]; None for a day without a cup on the part or without a closing
+        Up to five single changes, the best first: those in time by the least effort, then the others by what they lack
+        [s]; None for a day without a cup on the part or without a closing
 
     Notes
     -----
@@ -171,8 +171,7 @@ def changed_days(found: Review, resins: Mapping[str, Datasheet]) -> ChangedDays 
 
 
 def _rank(one: ChangedDay) -> tuple[bool, float]:
-    enough = one.spare_s >= TIGHT_S
-    return not enough, ORDER.index(one.kinds[0]) if enough else -one.spare_s
+    return not one.in_time, ORDER.index(one.kinds[0]) if one.in_time else -one.spare_s
 
 
 def _tried(day: WorkedDay, applied: Sequence[Change]) -> ChangedDay | None:
@@ -196,18 +195,17 @@ def worked_day(found: Review) -> WorkedDay | None:
     if track is None or plan is None or track.closed_s is None or found.kept.sheet is None:
         return None
     stirring_s = pace_of(plan.crew).stirring_s
+    laid = list(_laid(state, {step.number: step.real for step in track.steps if step.real is not None}))
     cups: list[Cup] = []
     for batch in sorted(track.batches, key=lambda one: one.emptied_s or 0.0):
         logged = state.batch(batch.number)
         if batch.contact_s is None or batch.emptied_s is None or not batch.used or logged is None:
             continue
-        free_s = max((cup.emptied_s for cup in cups), default=0.0)
-        laid_s = min(max(batch.contact_s + stirring_s, free_s), batch.emptied_s)
+        begun_s = min((begin_s for number, begin_s, _ in laid if number == batch.number), default=0.0)
+        laid_s = min(max(batch.contact_s + stirring_s, begun_s), batch.emptied_s)
         resin_g, hardener_g = logged.resin_g or 0.0, logged.hardener_g or 0.0
         start_K = batch.start_K or track.shop.temperature_K
-        cups.append(
-            Cup(batch.number, resin_g, hardener_g, start_K, batch.contact_s, laid_s, batch.emptied_s, logged)
-        )
+        cups.append(Cup(batch.number, resin_g, hardener_g, start_K, batch.contact_s, laid_s, batch.emptied_s, logged))
     if not cups:
         return None
     law = learnt_today(state, for_part(calibrate(found.kept.sheet), plan)).calibration
@@ -289,8 +287,7 @@ def _in_time(found: Review, day: WorkedDay) -> Iterator[Change]:
         return
     real = {step.number: step.real for step in track.steps if step.real is not None}
     for cup in day.cups:
-        batch = state.batch(cup.number)
-        ends = [real[number].end_s for number in batch.steps if number in real] if batch is not None else []
+        ends = [end_s for number, _, end_s in _laid(state, real) if number == cup.number]
         if ends and cup.emptied_s - max(ends) > 2.0 * WORTH_S:
             words = f"cup {cup.number} emptied with its last step"
             yield Change("emptied", words, partial(_emptied, number=cup.number, at_s=max(ends)))
@@ -304,6 +301,18 @@ def _in_time(found: Review, day: WorkedDay) -> Iterator[Change]:
     if late_s > 2.0 * WORTH_S:
         words = f"closed {minutes(closing_s)} after the last step"
         yield Change("closed", words, lambda one: replace(one, closed_s=one.closed_s - late_s))
+
+
+def _laid(state: SessionState, real: Mapping[int, Stretch]) -> Iterator[tuple[int, float, float]]:
+    """Yield each batch with from when to when its share of each of its steps was laid, by the step's real time."""
+    gone: dict[int, float] = {}
+    for batch in state.batches:
+        for number, share in batch.serves if batch.lost_s is None else ():
+            before = gone.get(number, 0.0)
+            gone[number] = min(before + share, 1.0)
+            if number in real:
+                begin_s, took_s = real[number].begin_s, real[number].took_s
+                yield batch.number, begin_s + before * took_s, begin_s + gone[number] * took_s
 
 
 def _emptied(day: WorkedDay, number: int, at_s: float) -> WorkedDay:

@@ -199,6 +199,8 @@ def usual_causes(defects: Iterable[str]) -> frozenset[FindingKind]:
 # -- findings --------------------------------------------------------------------------------------------------------
 
 Certainty = Literal["certain", "likely", "possible"]
+MEANS: dict[Certainty, tuple[float, float]] = {"certain": (0.95, 1.0), "likely": (0.70, 0.95), "possible": (0.30, 0.70)}
+"""The probability, low and high, that a finding called so was really there: held to on days with a known truth."""
 WEIGHT: dict[Certainty, float] = {"certain": 1.0, "likely": 0.8, "possible": 0.5}
 LARGEST = 6.0
 """Sizes beyond this are as bad as can be."""

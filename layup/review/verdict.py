@@ -26,8 +26,7 @@ def verdict_line(found: Review) -> str:
     As "Closed 14 min too late: lower glass took 19 min, not 9 min, batch 1 thickened in its cup."
     """
     causes = [one.brief or one.kind for one in found.findings if one.kind != "closed late"][:MOST_CAUSES]
-    what, why = came_of(found), ", ".join(causes)
-    said = ": ".join(filter(None, (what, why))) or found.verdict
+    said = ": ".join(filter(None, (came_of(found), ", ".join(causes) or found.verdict)))
     memory = "Recalled, no time exact. " if found.kept.state.recalled is not None else ""
     return f"{memory}{said[:1].upper()}{said[1:].rstrip('.')}."
 

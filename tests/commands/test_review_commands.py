@@ -42,7 +42,8 @@ def layup(root: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFix
 
 
 def test_review_names_the_cause_first_with_its_evidence(layup) -> None:
-    text = layup("review", BAD)[0]
+    text = layup("review", BAD, "--evidence")[0]
+    assert "WHY NOT" in text
     assert text.index("1. SLOW STEP") < text.index("2. PAST THICKENING")
     assert "'Lower glass' took 19 min, where 9 min were planned." in text
     assert "Change: " in text
@@ -56,6 +57,11 @@ def test_review_of_a_good_day_says_that_nothing_stands_out(layup) -> None:
 
 def test_review_answers_as_data(layup) -> None:
     data = json.loads(layup("review", BAD, "--json")[0])
+    assert data["decided"]["at_s"] == 2520.0
+    assert data["sentence"].startswith("Dry spot, void, closed 14 min too late: ")
+    assert {one["cause"] for one in data["rejected"]}.isdisjoint({one["cause"] for one in data["findings"]})
+    assert len(data["changed_days"]["rows"]) <= 5
+    assert data["changed_days"]["rows"][0]["changes"] == ["cups"]
     assert [finding["cause"] for finding in data["findings"]] == ["slow step", "past thickening", "closed late"]
     assert data["findings"][0]["evidence"][0].keys() == {"seq", "at_s", "words"}
     assert data["defects"] == ["dry spot", "void"]

@@ -29,6 +29,7 @@ from layup.report.charts import (
 from layup.report.render import CSV_HEAD, FORMULA_STARTS, csv_text, html, json_lines, markdown, plain, safe_cell
 from layup.report.report_blocks import report_blocks
 from layup.review.review import Review, review
+from layup.review.verdict import verdict_line
 from layup.session.archive import StoredSession, stored_session
 from layup.session.batch_events import BatchLost
 from layup.session.day_events import LotRecorded, Note, TemperatureRead, Undone
@@ -263,7 +264,7 @@ def test_a_report_leads_with_verdict_cause_a_place_for_a_photo_and_the_day_on_on
     blocks = report_blocks(failed)
     kinds = [type(block) for block in blocks]
     texts = [block.text for block in blocks if isinstance(block, Paragraph)]
-    assert texts[1].rstrip(".").lower() == failed.verdict.rstrip(".").lower()
+    assert texts[1] == verdict_line(failed)
     assert texts[2].startswith(f"Cause ({failed.findings[0].certainty}): {failed.findings[0].kind}")
     assert kinds.index(Space) < kinds.index(Chart) < next(i for i, kind in enumerate(kinds[1:], 1) if kind is Heading)
     (day, *_) = (block for block in blocks if isinstance(block, Chart))

@@ -61,6 +61,8 @@ async def test_an_opened_day_shows_any_minute_of_its_bench_and_jumps_to_findings
         assert scrub.at_s == 60.0 * scrub.opened.axis.minute_at(40, scrub.size.width)
         await press(app, pilot, "w")
         assert "entry" in str(app.screen.query("VerticalScroll Static").first(Static).content)
+        await press(app, pilot, "escape", "x")
+        assert "as it went" in str(app.screen.query("VerticalScroll Static").first(Static).content)
         await press(app, pilot, "escape")
         for size in ((40, 16), (160, 50)):
             await pilot.resize_terminal(*size)

@@ -1,0 +1,102 @@
+"""The same day with one thing changed: nothing changed gives the day back, and undoing what went wrong wins."""
+
+import random
+from pathlib import Path
+
+import pytest
+from simulate.mishaps import WARM, all_in_one_cup, changed, later, with_events
+from simulate.shop import Day, Mishap, Script, Truth, desk_for, play, thickens_s, workshop, write
+
+from layup.files.workshop import Workshop
+from layup.review.changed_days import ChangedDays, changed_days, spare_s, worked_day
+from layup.review.review import Review, review
+from layup.session.archive import stored_session
+from layup.session.batch_events import BatchPouredOut, Observation
+
+LOOKED_SHARE, UNSEEN_S = 0.10, 120.0
+"""How far the simulation may be from the day: where a cup was seen to thicken in shares of its life, else in time."""
+
+
+def pressed(root: Path, day: Day = WARM, mishap: Mishap | None = None, **truth: float) -> Review:
+    figures = desk_for(Path(), day).figures
+    assert figures is not None
+    script = play(figures, day, Truth(step_noise=0.05, **truth), random.Random(3))
+    return review(stored_session(write(workshop(root), day, mishap(script) if mishap else script)))
+
+
+def of(found: Review, root: Path) -> ChangedDays:
+    days = changed_days(found, Workshop(root).resins())
+    assert days is not None
+    return days
+
+
+def cup_left_standing(script: Script) -> Script:
+    """The rest of the first cup is used when it has thickened, though its last step was long done."""
+    thick_s = thickens_s(script, 1, WARM.temperature_K, 365.0) + 60.0
+    waits = changed(script, lambda t, e: [(thick_s if isinstance(e, BatchPouredOut) and e.batch == 1 else t, e)])
+    return with_events(waits, (thick_s - 120.0, Observation(batch=1, word="thickening")))
+
+
+def own_spare_s(found: Review) -> float:
+    """Return what the tightest cup and part of the day itself had to spare, by its own clocks."""
+    batches = found.track.batches
+    left = [batch.cup_left_s for batch in batches] + [
+        batch.part_left_s for batch in batches if batch.part.likely > batch.emptied_s + 60.0
+    ]
+    return min(one for one in left if one is not None)
+
+
+@pytest.mark.parametrize("kelvin", [290.15, 293.15, 297.15])
+@pytest.mark.parametrize("faster", [0.9, 1.0])
+def test_with_nothing_changed_the_day_has_what_it_had(tmp_path: Path, kelvin: float, faster: float):
+    found = pressed(tmp_path, Day(temperature_K=kelvin), faster=faster)
+    assert spare_s(worked_day(found)) == pytest.approx(own_spare_s(found), abs=UNSEEN_S)
+
+
+def test_with_nothing_changed_a_cup_that_was_seen_to_thicken_is_as_short_within_a_tenth_of_its_life(tmp_path: Path):
+    found = pressed(tmp_path, WARM, cup_left_standing)
+    batch = found.track.batch(1)
+    assert batch.cup_seen is not None
+    life_s = batch.cup_seen.at_s - batch.contact_s
+    assert spare_s(worked_day(found)) == pytest.approx(own_spare_s(found), abs=LOOKED_SHARE * life_s)
+
+
+def test_a_cup_left_standing_is_won_back_by_emptying_it_with_its_step(tmp_path: Path):
+    days = of(pressed(tmp_path, mishap=cup_left_standing), tmp_path)
+    assert days.own_spare_s < 0.0
+    assert days.rows[0].kinds == ("emptied",)
+    assert days.rows[0].words == "cup 1 emptied with its last step"
+    assert days.rows[0].in_time
+    assert days.rows[0].spare_s > days.own_spare_s + 900.0
+    assert len(days.rows) <= 5
+
+
+def test_a_press_that_stood_open_is_won_back_by_closing_it(tmp_path: Path):
+    def late(script: Script) -> Script:
+        return later(script, script.closed_s - 1.0, 180 * 60.0)
+
+    days = of(pressed(tmp_path, mishap=late), tmp_path)
+    assert days.own_spare_s < 0.0 < days.rows[0].spare_s
+    assert days.rows[0].kinds == ("closed",)
+
+
+def test_one_bucket_is_won_back_by_smaller_cups(tmp_path: Path):
+    days = of(pressed(tmp_path, mishap=all_in_one_cup), tmp_path)
+    assert days.own_spare_s < 0.0
+    assert days.rows[0].kinds == ("cups",)
+    assert days.rows[0].spare_s > days.own_spare_s + 600.0
+
+
+def test_a_pair_is_shown_only_where_it_leaves_more_than_the_best_change_alone(tmp_path: Path):
+    days = of(pressed(tmp_path, mishap=all_in_one_cup), tmp_path)
+    assert days.pair is None or days.pair.spare_s > max(row.spare_s for row in days.rows)
+    assert all(row.spare_s > days.own_spare_s for row in days.rows)
+
+
+def test_a_finding_is_backed_by_the_change_that_it_proposes(tmp_path: Path):
+    found = pressed(tmp_path, mishap=cup_left_standing)
+    days = of(found, tmp_path)
+    thick = next(one for one in found.findings if one.kind == "past thickening")
+    backed = days.for_finding(thick)
+    assert backed is not None
+    assert backed.kinds == ("emptied",)
