@@ -107,7 +107,9 @@ class LogPlace(Place):
         """Return what works here."""
         tells = frozenset() if self.layup.watch_only else frozenset({"recall", "afterwards"})
         if self.opened:
-            return frozenset({"back", "change", "choose", "next_finding", "next_note", "why", "changed", *ANY_DAY}) | tells
+            return (
+                frozenset({"back", "change", "choose", "next_finding", "next_note", "why", "changed", *ANY_DAY}) | tells
+            )
         if self.chosen is None:
             return frozenset({"lessons"}) | tells - {"afterwards"}
         return frozenset({"accept", "choose", "why", "changed", *ANY_DAY}) | tells
