@@ -206,7 +206,8 @@ def proposals(found: Review) -> tuple[Proposal, ...]:
     for note in state.notes:
         if words := one_line(note.text):
             event = CarriedForward(text=words, step_name=step_at(state, note.at_s))
-            lines.append(Proposal(f"note at {minutes(note.at_s)}", event))
+            after = state.ended_s is not None and note.at_s >= state.ended_s
+            lines.append(Proposal("note afterwards" if after else f"note at {minutes(note.at_s)}", event))
     words = one_line(state.outcome.notes) if state.outcome else ""
     return (*lines, *([Proposal("outcome", CarriedForward(text=words))] if words else ()))
 
@@ -229,9 +230,10 @@ def _step_of(state: SessionState, finding: Finding) -> str:
 
 
 def step_at(state: SessionState, at_s: float) -> str:
-    """Return the name of the step that was on the bench at a time; empty before the first mix and once all are done."""
+    """Return the name of the step that was on the bench at a time; empty before the first mix and once all is over."""
     begun_s = min((batch.mixed_s for batch in state.batches if batch.mixed_s is not None), default=None)
-    if begun_s is None or at_s < begun_s or (state.closed_s is not None and at_s >= state.closed_s):
+    over_s = min((end_s for end_s in (state.closed_s, state.ended_s) if end_s is not None), default=None)
+    if begun_s is None or at_s < begun_s or (over_s is not None and at_s >= over_s):
         return ""
     left = (step for step in state.steps if step.skipped_s is None and step.merged_into is None)
     return next((step.plan.name for step in left if step.done_s is None or step.done_s > at_s), "")

@@ -16,7 +16,7 @@ from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.kinetics import Word
 from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.ratio import split_mass
-from layup.errors import LayupError, StorageError
+from layup.errors import InputError, LayupError, StorageError
 from layup.files.names import PLAN, RESIN_COPY
 from layup.files.workshop import Workshop
 from layup.planning.budget import for_part
@@ -245,10 +245,14 @@ def write_recalled(workshop: Workshop, story: Story, tags: Sequence[str] = ()) -
 
     Raises
     ------
+    InputError
+        If nothing was told.
     StorageError
         If it cannot be written.
     """
     told, point, plan, sheet = story.told, likeliest(story.told), story.plan, story.sheet
+    if told == ToldDay(resin_known=told.resin_known, when=told.when):
+        raise InputError("recall", "tells nothing", allowed="one answer or more beside the resin")
     beside = None
     if plan is not None and sheet is not None:
         beside = plan_beside(plan, sheet, workshop.calibration(sheet), told, point.shop_K)

@@ -117,6 +117,8 @@ def minute_of(told: ToldDay | None, at_s: float) -> str:
     vague = [] if told is None else [told.thick_s, told.closed_s]
     if any(width is not None and not width.exact and abs(width.likely - at_s) < 1.0 for width in vague):
         return f"≈ {at_s / 60.0:.0f}"
+    if told is not None and at_s > TIME.high:
+        return "later"  # added long after, which is no minute of that day
     return f"{at_s / 60.0:.1f}"
 
 

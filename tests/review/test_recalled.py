@@ -24,14 +24,19 @@ from layup.chemistry.vessel import Vessel
 from layup.files.workshop import Workshop, new_workshop
 from layup.report.render import html
 from layup.report.report_blocks import report_blocks, review_lines
+from layup.review.carried import proposals
 from layup.review.evidence import tags_in
 from layup.review.lessons import lessons_of
 from layup.review.recalled import DAYS, drawn, halton
 from layup.review.resin_lessons import Seen, log_sd, resin_lesson
 from layup.review.review import NOTHING_TOLD, Review, review
+from layup.session.afterwards import log_afterwards
 from layup.session.archive import StoredSession, stored_session
+from layup.session.clock import ManualClock
+from layup.session.day_events import Note
 from layup.session.fields import ToldDay, Width
 from layup.session.interview import Interview
+from layup.session.journal import Journal
 from layup.session.recall import likeliest, write_recalled
 
 NOW = datetime(2026, 11, 28, 16, tzinfo=UTC)
@@ -149,6 +154,14 @@ def test_every_view_says_that_it_was_recalled_and_no_minute_is_sharper_than_it_w
     assert "step was slower" not in page, "no day is drawn minute by minute that nobody told so"
     assert "hot about 25 min after mixing" in page
     assert "told: a cup of about 400 g" in text
+
+
+def test_a_note_added_a_year_later_is_of_no_step_and_no_minute(told) -> None:
+    folder = told(wrong="split at the tail").kept.folder
+    with Journal.open(folder, ManualClock(NOW)) as journal:
+        log_afterwards(journal, [Note(text="stood on the stove side")])
+    proposed = {one.of: one.event for one in proposals(review(stored_session(folder)))}
+    assert proposed["note afterwards"].step_name == ""
 
 
 def test_what_people_say_of_a_part_becomes_the_trade_s_words() -> None:

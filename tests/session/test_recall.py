@@ -205,6 +205,15 @@ def test_it_becomes_a_session_that_says_it_was_recalled_and_how_vague_it_is(work
     assert {record.when_s for record in records} == {0.0, 1500.0}, "no time stands there that nobody told"
     assert minute_of(told, 1500.0) == "≈ 25"
     assert minute_of(None, 1500.0) == "25.0"
+    assert minute_of(told, 2.7e7) == "later", "what is added a year after is no minute of the day"
+
+
+def test_a_story_that_tells_nothing_is_no_session(workshop: Workshop) -> None:
+    talk = Interview(workshop, NOW, keep=False)
+    talk.give({"resin": "slow-laminating", "when": "last winter"})
+    with pytest.raises(InputError, match="recall: tells nothing - one answer or more beside the resin"):
+        write_recalled(workshop, talk.story())
+    assert [path.name for path in workshop.sessions()] == ["touring-skis"]
 
 
 def test_nobody_needs_to_know_the_resin(workshop: Workshop) -> None:
