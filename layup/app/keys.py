@@ -27,7 +27,7 @@ BAR_OF = {
     "cure": ("accept", "begin", "temperature", "observe", "note", "undo", "leave"),
     "logbook": (
         *("accept", "next_finding", "next_note", "why", "changed", "back", "afterwards", "recall", "next_time"),
-        *("search", "lessons", "choose", "page", "leave"),
+        *("search", "compare", "lessons", "choose", "page", "leave"),
     ),
 }
 """What the key bar of a place shows, the most wanted first: as many of them as work now and there is room for."""
@@ -93,6 +93,7 @@ ACTIONS = (
     Action("r", "recall", "failed one", "tell a failed layup", "Logbook", place="logbook"),
     Action("e", "afterwards", "add", "outcome, note, photo, weights", "Logbook", place="logbook"),
     Action("a", "next_time", "next time", "carry to next time", "Logbook", place="logbook"),
+    Action("c", "compare", "compare", "mark a day, compare two", "Logbook", place="logbook"),
     Action("v", "lessons", "lessons", "lessons of all days", "Logbook", place="logbook"),
     Action("x", "changed", "what if", "the day, one thing changed", "Logbook", place="logbook"),
     Action("escape", "back", "list", "back to the list", "Logbook", "Esc", place="logbook"),

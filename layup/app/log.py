@@ -29,7 +29,7 @@ from layup.review.review import Review, review
 from layup.review.verdict import verdict_line
 from layup.session.archive import StoredSession, Summary, stored_session
 
-ANY_DAY = ("next_time", "lessons")
+ANY_DAY = ("next_time", "compare", "lessons")
 """What works in the list and in an opened day alike."""
 
 
@@ -53,6 +53,8 @@ class LogPlace(Place):
         self.listed: list[Summary] = []
         self.words = ""
         """What is searched for; empty lists all."""
+        self.marked = ""
+        """The session that another is to be compared with; empty where none is marked."""
 
     def compose(self) -> ComposeResult:
         yield Static(id="log-title", classes="heading")
@@ -162,6 +164,22 @@ class LogPlace(Place):
         if self.chosen is not None:
             self.app.push_screen(NextTimePage(self.layup, self.chosen.name))
 
+    def compare(self) -> None:
+        """Mark the chosen session, or set it beside the one that is marked, the earlier one first."""
+        from layup.app.compare_view import ComparePage
+
+        name = self.chosen.name if self.chosen is not None else ""
+        if not name or name == self.marked:
+            self.marked = ""
+            self.layup.say("no day is marked")
+        elif not self.marked:
+            self.marked = name
+            self.layup.say(f"marked: {name} - choose another, C compares")
+        else:
+            left, right = sorted((self.marked, name))
+            self.marked = ""
+            self.app.push_screen(ComparePage(self.layup, left, right))
+
     def lessons(self) -> None:
         """Show what all sessions teach."""
         from layup.app.lessons import LessonsPage
@@ -259,6 +277,7 @@ OWN: dict[str, Callable[[LogPlace], None]] = {
     "recall": lambda place: recall(place.layup),
     "afterwards": LogPlace.afterwards,
     "next_time": LogPlace.next_time,
+    "compare": LogPlace.compare,
     "lessons": LogPlace.lessons,
     "changed": LogPlace.changed,
 }

@@ -9,16 +9,19 @@ from typing import TYPE_CHECKING
 
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import SESSION_HELP, add_workshop_argument
+from layup.errors import InputError
 from layup.files.names import JOURNAL, PLAN
 from layup.files.workshop import Workshop
+from layup.report.two_days import two_days_lines
+from layup.review.aligned import ALIGNS, Aligned, AlignedSide, aligned
 from layup.review.compare import Comparison, Difference, compare, compare_plans
-from layup.review.review import review
+from layup.review.review import Review, review
 from layup.session.archive import stored_session
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-EXAMPLE = "layup compare 2026-02-21-touring-skis-168 2026-03-07-touring-skis-168"
+EXAMPLE = "layup compare 2026-02-21-touring-skis-168 2026-03-07-touring-skis-168 --align contact"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -26,6 +29,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("left", metavar="A", help=f"a plan, or {SESSION_HELP}")
     parser.add_argument("right", metavar="B", help="another one")
     parser.add_argument("--all", action="store_true", help="show what is the same, too")
+    parser.add_argument(
+        "--align",
+        choices=ALIGNS,
+        help="both days on one axis, from first contact or from the closing (default: what differs only)",
+    )
     add_workshop_argument(parser)
     add_json_argument(parser)
 
@@ -33,12 +41,17 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Answer with the rows that differ, in the order of the day."""
     workshop = Workshop(Path(args.workshop))
-    found, assumed = _compared(workshop, args.left, args.right)
+    found, assumed, days = _compared(workshop, args.left, args.right)
+    if args.align is not None and days is None:
+        raise InputError("--align", "wants two days", todo="give two sessions that were pressed")
+    over = None if days is None or args.align is None else aligned(*days, args.align)
     data = {
         "left": args.left,
         "right": args.right,
         "first": asdict(found.first) if found.first else None,
         "rows": [asdict(row) for row in found.rows],
+        "not_compared": list(found.not_compared),
+        "aligned": None if over is None else _aligned_data(over),
     }
 
     def text(console: Console) -> None:
@@ -48,6 +61,10 @@ def run(args: argparse.Namespace) -> int:
         console.print(f"A {args.left}, B {args.right}")
         for row in found.rows if args.all else found.differing:
             console.print(_line(row, console.width, marked=args.all))
+        for words in found.not_compared:
+            console.print(f"not compared: {words}")
+        for line in ("", *two_days_lines(over, width=min(console.width, WIDEST))) if over is not None else ():
+            console.print(line)
 
     return answer(args.json, data, text, assumptions=assumed)
 
@@ -61,14 +78,46 @@ def _line(row: Difference, width: int, *, marked: bool) -> str:
     return f"{mark}{row.topic}\n{'':>8}A {row.left}\n{'':>8}B {row.right}"
 
 
-def _compared(workshop: Workshop, left: str, right: str) -> tuple[Comparison, list[str]]:
+WIDEST = 110
+"""Columns of a picture at most."""
+
+
+def _aligned_data(found: Aligned) -> dict[str, object]:
+    """Return two days on one axis as data, in minutes from the moment that they are laid over each other at."""
+    return {
+        "by": found.by,
+        "left_closed_min": _min(found.closed_s[0]),
+        "right_closed_min": _min(found.closed_s[1]),
+        "steps": [
+            {
+                "name": step.name,
+                **_side_data("left", step.left),
+                **_side_data("right", step.right),
+                "spare_difference_min": _min(step.spare_difference_s),
+            }
+            for step in found.steps
+        ],
+    }
+
+
+def _side_data(name: str, side: AlignedSide | None) -> dict[str, float | None]:
+    times = (None, None, None) if side is None else (side.begin_s, side.end_s, side.spare_s)
+    return {f"{name}_{what}_min": _min(at_s) for what, at_s in zip(("begin", "end", "spare"), times, strict=True)}
+
+
+def _min(time_s: float | None) -> float | None:
+    return None if time_s is None else time_s / 60.0
+
+
+def _compared(workshop: Workshop, left: str, right: str) -> tuple[Comparison, list[str], tuple[Review, Review] | None]:
     """Compare two sessions; where one side has no journal, the plans."""
     if left.endswith(".toml") or right.endswith(".toml"):
-        return compare_plans(workshop.plan(left), workshop.plan(right)), []
+        return compare_plans(workshop.plan(left), workshop.plan(right)), [], None
     folders = [workshop.session_path(name) for name in (left, right)]
     if not all((folder / JOURNAL).is_file() for folder in folders):
         drafts = [folder.name for folder in folders if not (folder / JOURNAL).is_file()]
         plans = compare_plans(*(workshop.plan(str(folder / PLAN)) for folder in folders))
-        return plans, [f"{' and '.join(dict.fromkeys(drafts))} not pressed yet: only the plans are compared"]
-    reviews = [review(stored_session(folder)) for folder in folders]
-    return compare(*reviews), ["times less than 2 min and 15 % apart count as the same, temperatures within 1 K"]
+        return plans, [f"{' and '.join(dict.fromkeys(drafts))} not pressed yet: only the plans are compared"], None
+    a, b = (review(stored_session(folder)) for folder in folders)
+    same = "times less than 2 min and 15 % apart count as the same, temperatures within 1 K"
+    return compare(a, b), [same], (a, b)

@@ -19,6 +19,8 @@ T = TypeVar("T")
 
 MINUTES_APART_S, SHARE_APART = 120.0, 0.15
 """Times less than two minutes and 15 % apart are the same."""
+SAME_BOARD = 0.5
+"""Boards with fewer of their steps in common are of different kind (common practice, no source)."""
 KELVIN_APART, DAMP_APART, MASS_APART, RATIO_APART, FRACTION_APART = 1.0, 0.10, 0.05, 0.02, 0.02
 
 
@@ -39,6 +41,8 @@ class Comparison:
     """Everything on both sides, what was settled before first, then in the order of the day."""
 
     rows: tuple[Difference, ...]
+    not_compared: tuple[str, ...] = ()
+    """What cannot be set side by side, in words: boards of different kind have other steps, grams and times."""
 
     @property
     def differing(self) -> tuple[Difference, ...]:
@@ -58,19 +62,59 @@ def compare_plans(left: Plan, right: Plan) -> Comparison:
 
 def compare(left: Review, right: Review) -> Comparison:
     """Return two sessions side by side."""
+    other = _other_board(left, right)
     rows: list[Difference] = []
     if left.kept.plan is not None and right.kept.plan is not None:
-        rows += _plan_rows(left.kept.plan, right.kept.plan)
+        rows += _shared_rows(left.kept.plan, right.kept.plan) if other else _plan_rows(left.kept.plan, right.kept.plan)
+    if other:
+        day = [*_start_rows(left, right), *_any_board_rows(left, right)]
+        return Comparison((*rows, *day, *_outcome_rows(left, right)), other)
     day = [*_start_rows(left, right), *_batch_rows(left, right), *_step_rows(left, right), *_end_rows(left, right)]
     day.sort(key=lambda row: inf if row.at_s is None else row.at_s)
     return Comparison((*rows, *day, *_outcome_rows(left, right)))
 
 
-def _plan_rows(left: Plan, right: Plan) -> Iterator[Difference]:
+def _other_board(left: Review, right: Review) -> tuple[str, ...]:
+    """Return what cannot be compared, where the two are days of another kind or of boards with few steps in common."""
+    starts = [found.kept.state.start for found in (left, right)]
+    kinds = [start.kind if start else "press" for start in starts]
+    if kinds[0] != kinds[1]:
+        return (f"steps, batches and times: one is a {kinds[0]} day, the other a {kinds[1]} day",)
+    names = [
+        {" ".join(step.plan.name.split()).casefold() for step in found.kept.state.steps} for found in (left, right)
+    ]
+    common, most = len(names[0] & names[1]), max(len(names[0]), len(names[1]))
+    if common >= SAME_BOARD * most:
+        return ()
+    titles = " and ".join(start.title if start else "?" for start in starts)
+    return (
+        f"steps and their times: {common} of {most} have the same name ({titles})",
+        "grams of the batches, and their places in the day",
+        "time from first contact to the closed press",
+    )
+
+
+def _shared_rows(left: Plan, right: Plan) -> Iterator[Difference]:
+    """Compare what plans of any boards have in common."""
     yield _same("resin", left.resin_id, right.resin_id)
     yield _same("people planned", str(left.crew.people), str(right.crew.people))
-    yield _same("pieces", str(left.pieces), str(right.pieces))
     yield _same("fibre fraction aimed at", _aim(left), _aim(right))
+
+
+def _any_board_rows(left: Review, right: Review) -> Iterator[Difference]:
+    """Compare of days with any boards what was to spare, and the pressure."""
+    cups = [[batch.cup_left_s for batch in found.track.batches] if found.track else [] for found in (left, right)]
+    least = [min((spare_s for spare_s in side if spare_s is not None), default=None) for side in cups]
+    yield _near("least to spare in a cup", least, 2.0 * MINUTES_APART_S, _signed)
+    spare = [_least_on_part_s(found) for found in (left, right)]
+    yield _near("to spare on the part", spare, 2.0 * MINUTES_APART_S, _signed)
+    states = left.kept.state, right.kept.state
+    yield _near("pressure", [state.pressure_Pa for state in states], 10_000.0, pressure)
+
+
+def _plan_rows(left: Plan, right: Plan) -> Iterator[Difference]:
+    yield from _shared_rows(left, right)
+    yield _same("pieces", str(left.pieces), str(right.pieces))
     yield _same("largest cup", _grams(left.largest_cup_g), _grams(right.largest_cup_g))
     yield _same("closing", _closing(left), _closing(right))
     for index in range(max(len(left.steps), len(right.steps))):

@@ -269,3 +269,16 @@ def test_every_command_of_the_review_shows_an_example_in_its_help(capsys: pytest
 
 def test_the_published_demo_sessions_can_be_reviewed_in_place() -> None:
     assert {folder.name for folder in SESSIONS.glob("2026-*")} >= {GOOD, BAD}
+
+
+def test_compare_lays_two_days_over_each_other_at_first_contact_or_at_the_closing(layup) -> None:
+    text = layup("compare", GOOD, BAD, "--align", "closing")[0]
+    assert "0 press closed" in text
+    assert "B spare" in text
+    data = json.loads(layup("compare", GOOD, BAD, "--align", "contact", "--json")[0])
+    lower = next(step for step in data["aligned"]["steps"] if step["name"] == "Lower glass")
+    assert lower["right_end_min"] - lower["right_begin_min"] == pytest.approx(19.0, abs=0.5)
+    assert lower["spare_difference_min"] == pytest.approx(lower["right_spare_min"] - lower["left_spare_min"])
+    assert data["not_compared"] == []
+    assert json.loads(layup("compare", GOOD, BAD, "--json")[0])["aligned"] is None
+    assert "wants two days" in layup("compare", GOOD, "touring-skis", "--align", "contact", code=2)[1]

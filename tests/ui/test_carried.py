@@ -11,6 +11,7 @@ from textual.widgets import OptionList
 
 from layup.app.begin import BeginPage, ChecklistPage
 from layup.app.carried import NextTimePage
+from layup.app.compare_view import ComparePage
 from layup.app.lessons import LessonsPage
 from layup.files.workshop import Workshop
 from layup.review.carried import append_to, carriers, open_notes
@@ -160,3 +161,23 @@ def page_lines(app) -> list[str]:
     """Return the lines of the page of notes, each as it is drawn, without its headings."""
     listing = app.screen.query_one(OptionList)
     return [str(listing.get_option(str(number)).prompt) for number in range(len(app.screen.rows))]
+
+
+async def test_two_days_that_are_marked_stand_over_each_other_at_first_contact_then_at_the_closing(shop):
+    good = "2026-02-21-touring-skis-168"
+    shutil.copytree(DEMO / good, shop / "sessions" / good)
+    async with running(shop, clock=ManualClock(LATER)) as (app, pilot):
+        await press(app, pilot, "l", "c")
+        assert f"marked: {FAILED}" in said(app)
+        await press(app, pilot, "c")
+        assert said(app) == "no day is marked"
+        await press(app, pilot, "c", "down", "c")
+        assert isinstance(app.screen, ComparePage)
+        assert app.screen.names == (good, FAILED), "the earlier day is A"
+        body = words(app, "#compare-body")
+        assert body.startswith("First to differ: people planned: 3 / 2")
+        assert "0 first contact" in body
+        await press(app, pilot, "a")
+        assert "0 press closed" in words(app, "#compare-body")
+        await press(app, pilot, "escape")
+        assert app.place.id == "logbook"
