@@ -16,6 +16,7 @@ from app_driver import allow_large_cups, press, running, settled
 from screen_svg import FONTS, screen_svg
 from textual.app import App
 from textual.geometry import Region
+from textual.strip import Strip
 
 from layup.app.app import LayupApp
 from layup.app.shell import NAMES
@@ -26,37 +27,64 @@ USUAL = (80, 24)
 SIZES = ((40, 16), (160, 50), (120, 36), USUAL)
 """The last one is that at which the day goes on."""
 SHOWS = {
-    "stack": ("stack", "Slow laminating epoxy", "Touring skis 168 ×2", "3 277 g", "checklist, then begin"),
+    "stack": ("stack", "Slow laminating epoxy", "Touring skis 168 ×2", "3 277 g", "ENTER checklist"),
     "stack that does not fit": ("stack", "DOES NOT FIT", "Liquid DGEBA"),
     "mix before the day": ("mix", "No press day runs", "BEGIN IT"),
     "bench before the day": ("bench", "No press day runs", "BEGIN IT"),
     "closing": ("cure", "CLOSE THE PRESS", "bladder 100 kPa"),
     "logbook": ("logbook", "2 sessions", "dry spot, void"),
     "logbook without a find": ("logbook", '0 sessions with "no such words"'),
-    "checklist": ("stack", "CHECKLIST 0/25 ticked", "▸ [ ]"),
-    "begin": ("stack", "Checklist: 0/25 ticked.", "W wood"),
+    "checklist": ("stack", "CHECKLIST 0/25", "▸ [ ]"),
+    "begin": ("stack", "Checklist: 0/25 ticked.", "14 min spare", "Out ≈ 31 h", "W wood"),
     "mix": ("mix", "BATCH 1/2", "TARE CUP", "RESIN ON TARGET"),
-    "mix hardener": ("mix", "DO NOT TARE", "is good", "HARDENER GOES IN"),
-    "mix pouring": ("mix", "TAKE HARDENER READING", "empty by", "g to go"),
+    "mix hardener": ("mix", "DO NOT TARE", "= +91 g hardener", "393-395 is good", "HARDENER GOES IN"),
+    "mix pouring": ("mix", "TAKE HARDENER READING", "empty by 08:36", "44 g to go"),
     "mix off ratio": ("mix", "✗ ADD 20 g RESIN", "420 > 400 g cup"),
     "mix stirring": ("mix", "ON RATIO", "scrape sides", "TO THE BENCH"),
-    "bench": ("bench", "CUP 1", "BASE SHEET", "2/13", "empty by"),
+    "bench": ("bench", "BASE SHEET", "CUP 1", "2/13", "by 08:03", "empty by 08:36"),
     "choice": ("bench", "Log what?", "▸ a"),
     "question": ("bench", "Temperature: air", "99999", "°C, or 68 F"),
     "question with a wrong answer": ("bench", "99999", "! must be between -40 and 250 °C"),
-    "bench with two batches": ("bench", "CUP 2", "PART 1", "5/13", "open until"),
-    "bench with a cup past its time": ("bench", "EMPTY CUP 2 NOW", "6 min late", "40 min over"),
+    "bench with two batches": (
+        "bench",
+        "ASH STRINGERS",
+        "CUP 2",
+        "PART 1",
+        "5/13",
+        "empty by 08:54",
+        "open until 10:15",
+    ),
+    "bench with a cup past its time": ("bench", "EMPTY CUP 2 NOW", "6 min late", "40 min over", "empty by 08:54"),
     "help": ("bench", "do the act", "keys, details", "First: SDS"),
-    "planned anew": ("bench", "REPLAN", "lost batch 1", "→", "keep the batches"),
+    "planned anew": ("bench", "REPLAN", "lost batch 1", "→", "44 min TOO LATE", "keep batches"),
     "closing with work left": ("bench", "not done: steps 5-13", "Log closed anyway?"),
-    "cure": ("cure", "LEAVE IT CLOSED", "LIQUID", "OUT ≈ Sun"),
-    "cure in the cold": ("cure", "LEAVE IT CLOSED", "DOES NOT MAKE IT", "cure may stop"),
-    "part out": ("cure", "● OUT", "POST-CURE"),
+    "cure": ("cure", "LEAVE IT CLOSED", "LIQUID", "OUT ≈ Sun 15:33", "MAKES IT by Mon 09:00"),
+    "cure in the cold": (
+        "cure",
+        "LEAVE IT CLOSED",
+        "OUT ≈ Wed 12:11",
+        "DOES NOT MAKE IT",
+        "cure may stop",
+        "HEAT 20 °C",
+    ),
+    "part out": ("cure", "● OUT 23:00", "POST-CURE 8 h at 60 °C"),
 }
 """Picture -> the place it is of, and words that stand on it and did not all stand on the one before.
 
 At the smallest size the first of the words stands there; the rest may have to be scrolled to.
 """
+MOST_WORDS = {
+    "stack": 88, "stack that does not fit": 110, "mix before the day": 17, "bench before the day": 17, "closing": 91,
+    "logbook": 120, "logbook without a find": 20, "checklist": 69, "begin": 74, "mix": 55, "mix hardener": 55,
+    "mix pouring": 55, "mix off ratio": 63, "mix stirring": 55, "bench": 44, "choice": 20, "question": 6,
+    "question with a wrong answer": 8, "bench with two batches": 45, "bench with a cup past its time": 55, "help": 66,
+    "planned anew": 83, "closing with work left": 30, "cure": 67, "cure in the cold": 70, "part out": 46,
+}  # fmt: skip
+"""Picture -> how many words of two letters or more it has at the usual size at most: it is read from two metres.
+
+On the Stack 38 of them are the names that the plan gives to its steps, which are all there is to tell them apart.
+"""
+WORD = re.compile(r"[^\W\d_]{2,}")
 NOT_LETTERS = re.compile(r"[\s█▓▒░▀▄▁-▇━─│╭╮╰╯┃┏┓┗┛═║╔╗╚╝]+")
 
 
@@ -66,9 +94,9 @@ def stage(app: App[None]) -> Region:
     return pages.first().region if pages else app.screen.region
 
 
-def text_in(app: App[None], region: Region) -> str:
-    """Return what stands in a region of the screen."""
-    strips = app.screen._compositor.render_strips()
+def text_in(app: App[None], region: Region, strips: list[Strip] | None = None) -> str:
+    """Return what stands in a region of the screen; `strips` are its lines, where they are drawn already."""
+    strips = app.screen._compositor.render_strips() if strips is None else strips
     inside = region.intersection(app.screen.region)
     return "\n".join(strips[y].crop(inside.x, inside.right).text for y in range(inside.y, inside.bottom))
 

@@ -59,11 +59,11 @@ def in_view(widget: Widget) -> bool:
 
 def cut_words(app: App[None]) -> list[str]:
     """Return the words that a text of the screen holds and nobody can read."""
-    place, found = stage(app), []
+    place, strips, found = stage(app), app.screen._compositor.render_strips(), []
     for widget in app.screen.query(Static):
         if not widget.visible or widget.region not in place or not in_view(widget):
             continue
-        shown = text_in(app, widget.region)
+        shown = text_in(app, widget.region, strips)
         if "…" in shown:
             continue
         there = NOT_LETTERS.sub("", shown)
@@ -75,7 +75,7 @@ def cut_words(app: App[None]) -> list[str]:
 
 def broken_frames(app: App[None]) -> list[str]:
     """Return the frames that do not stand whole on the screen."""
-    broken = []
+    strips, broken = app.screen._compositor.render_strips(), []
     for frame in app.screen.query(FRAMES):
         region = frame.region
         if not region.area:
@@ -83,7 +83,7 @@ def broken_frames(app: App[None]) -> list[str]:
         if region not in app.screen.region:
             broken.append(f"{frame} leaves the screen: {region}")
             continue
-        lines = text_in(app, region).split("\n")
+        lines = text_in(app, region, strips).split("\n")
         corners = lines[0][0], lines[0][-1], lines[-1][0], lines[-1][-1]
         if "".join(corners) not in ("╭╮╰╯", "┏┓┗┛", "╔╗╚╝"):
             broken.append(f"{frame} has corners {corners}")
