@@ -377,6 +377,21 @@ def moment(at: datetime) -> str:
     return f"{at:%a %d %b %H:%M}"
 
 
+def moment_of_year(at: datetime) -> str:
+    """Write a moment of any year, for where a clock itself may be wrong."""
+    return f"{at:%a %d %b %Y %H:%M}"
+
+
+def utc_stamp(at: datetime) -> str:
+    """Write a moment in UTC as files and reports have it: 2026-03-07 08:00 UTC."""
+    return f"{at:%Y-%m-%d %H:%M} UTC"
+
+
+def axis_time(at: datetime) -> str:
+    """Write a moment under an axis: the hour, and the weekday at midnight."""
+    return f"{at:%a}" if at.hour == 0 else f"{at:%H}"
+
+
 def _signs(unit: str) -> str:
     return unit.replace("^2", "²").replace("^3", "³").replace("*", "·")
 

@@ -370,13 +370,19 @@ class LayupApp(Host):
         if self.alarm_monitor is not None and self.alarm_monitor.take(poll):
             self.redraw()
 
+    def on_resize(self) -> None:
+        """Say on top what there is room for now."""
+        if self.ready:
+            self.call_after_refresh(self._show_top)
+
     def _show_top(self) -> None:
         from layup.app.bench_lines import top_words
 
         top = self.base.query_one(TopLine)
         if self.day is None or self.view is None:
-            about_plan = self.place.id != "logbook"
-            top.say(*(self.planner.top_line(whole=self.place.id == "stack") if about_plan else ("", False)))
+            words, urgent = self.planner.top_line(whole=self.place.id == "stack")
+            fits = len(words) <= self.size.width - 2
+            top.say("" if self.place.id == "logbook" else words if fits else words.partition("   ")[0], urgent)
         else:
             on = "PLAY  " if self.day.folder == self.played else "LOOKING ON  " if self.day.watching else ""
             at = (self.place.id or "") if self.size.width >= NARROWEST else ""

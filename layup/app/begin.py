@@ -17,6 +17,7 @@ from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
+from layup.app.place import in_pieces
 from layup.app.prompts import Ask, Dialog, Page, ask_hours, ask_share, ask_temperature, if_yes, sure
 from layup.app.shell import big_lines, tapped
 from layup.bench.day import PressDay
@@ -55,14 +56,10 @@ if TYPE_CHECKING:
 LINES_OF_CAUTION = 3
 LOW, NARROW = 20, 60
 """Rows and columns below which the answer stands in a word of usual size."""
-KEYS = (
-    ("i", "list"),
-    ("w", "wood"),
-    ("t", "tonight"),
-    ("d", "out by"),
-    ("question_mark", "all cautions"),
-    ("escape", "back"),
-)
+KEYS = {
+    "i": "I list", "w": "W wood", "t": "T tonight", "d": "D out by",
+    "question_mark": "? all cautions", "escape": "Esc back"
+}  # fmt: skip
 BEGIN, ALL_THE_SAME = "begin", "all the same"
 
 
@@ -132,8 +129,9 @@ class BeginPage(Dialog[str | None]):
             verdict = [self.trouble or "working it out ..."]
         people = "1 person" if plan.crew.people == 1 else f"{plan.crew.people} people"
         what = f"{temperature(self.figures.shop.temperature_K)} · {people}"
-        title = [f"{titled(plan)} · {what}"] if small else [titled(plan), what]
-        self.query_one("#begin-what", Static).update(Text("\n".join([*title, *verdict])))
+        room = self.query_one("#begin-what").size.width or NARROW // 2
+        said = [line for words in (titled(plan), what, *verdict) for line in in_pieces(words.split(" · "), room)]
+        self.query_one("#begin-what", Static).update(Text("\n".join(said)))
         width = max(self.query_one("#begin-scroll").size.width - 1, 30)
         lines = from_last_time(self.beginning.items(self.figures), self.beginning.ticked, width)
         lines += readiness_lines(ready, width=width) if ready else []
@@ -142,9 +140,10 @@ class BeginPage(Dialog[str | None]):
             lines += hanging("- ", words, width)
         self.query_one("#begin-body", Static).update(Text("\n".join(lines)))
         self.query_one("#begin-next", Static).update(self._next(ready))
-        named = {"question_mark": "?", "escape": "Esc"}
-        keys = (Text(f"{named.get(key, key.upper())} {what}".rstrip(), style=tapped(key)) for key, what in KEYS)
-        self.query_one("#begin-keys", Static).update(Text("   ").join(keys))
+        keys = Text("\n".join(in_pieces(KEYS.values(), width, "   ")))
+        for key, words in KEYS.items():
+            keys.stylize(tapped(key), keys.plain.index(words), keys.plain.index(words) + len(words))
+        self.query_one("#begin-keys", Static).update(keys)
         if ready is None and not self.trouble:
             self._work_out()
 

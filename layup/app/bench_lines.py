@@ -118,7 +118,6 @@ def _act_lines(day: PressDay, view: BenchView, width: int, rows: int) -> list[st
         lines = [head, *([f"  {act.why}"] if act.why else [])]
         if rows >= LOW:
             lines = ["", *lines, *([] if act.why else [""])]
-        lines = [line.ljust(width) for line in lines]
     if (note := _note(view, width)) and rows >= LOW - 2:
         lines.insert(1 if not level else len(lines), note)
     for other in view.others:
@@ -276,7 +275,7 @@ def _rest(
     step = view.step
     shown = {act.step for act in (view.act, *view.others) if act.kind == "step"}
     if step is not None and step.number not in shown:
-        name = f" STEP {shortened(step.name, 26)}"
+        name = f" STEP {shortened(step.name, min(26, max(width - 15, 8)))}"
         words.append(_with_bar(name, view, Act("step", "", "", step=step.number), width))
     words += _then(day, view, width, tabled)
     words += wrap(f"! {view.notice}", width - 1, initial_indent=" ", subsequent_indent="   ") if view.notice else []

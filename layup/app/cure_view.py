@@ -21,7 +21,7 @@ from layup.planning.checklist import closing_items
 from layup.planning.plan import Plan
 from layup.planning.pressing import USUAL_CAUL, Pressing, clamp_row, overloaded_words, pressing
 from layup.report.bars import Span, bar, curve, fan, strip
-from layup.units import area, force, in_hours, length, load, mass, pressure, temperature
+from layup.units import area, axis_time, force, in_hours, length, load, mass, pressure, temperature
 
 # -- cure view -------------------------------------------------------------------------------------------------------
 
@@ -143,7 +143,7 @@ def clock_axis(day: PressDay, end_s: float, cells: int) -> str:
     tick, free = midnight, 0
     while tick <= begin + timedelta(seconds=end_s):
         column = int((tick - begin).total_seconds() / end_s * cells)
-        words = f"{tick:%a}" if tick.hour == 0 else f"{tick:%H}"
+        words = axis_time(tick)
         if tick >= begin and free <= column <= cells - len(words) - 2:
             line[column : column + len(words)] = words
             free = column + len(words) + 1

@@ -23,7 +23,7 @@ from layup.session.state_parts import BatchState
 from layup.session.text import number_runs
 from layup.units import countdown, mass, volume
 
-SAFE = "gloves · goggles · fresh air · SDS first"
+SAFE = "SDS: gloves · goggles · fresh air"
 NO_DAY = "No press day runs.   ▶ G  BEGIN IT"
 NUMBER_KEYS = frozenset("0123456789.,")
 SECONDS_BELOW_S = 600.0
@@ -253,6 +253,7 @@ class MixPlace(Place):
         self._put("#mix-side", "\n".join(side))
         self._put("#mix-bar", self._bar(station))
         lines = self._clock(day, batch, now_s)[: max(rows, 0)]
+        self.query_one("#mix-clock").display = bool(lines)
         self._put("#mix-clock", "\n".join(lines))
         below = whole_lines([*station.minds(), *self.facts], width=self.size.width, rows=rows - len(lines))
         self._put("#mix-facts", "\n".join(below))
@@ -313,7 +314,9 @@ class MixPlace(Place):
             life.mixed_s, now_s, life.empty_by_s, life.over_s.low, life.over_s.high, end_s, width, word="thick?"
         )
         said = "" if word == "fresh" else f"  {word.upper()}"
-        return [f"{age} · empty by {day.clock_time(life.empty_by_s)} · {ESTIMATE}{said}", f"▕{drawn}▏"]
+        by = f" · empty by {day.clock_time(life.empty_by_s)} · {ESTIMATE}{said}"
+        age = age if len(age) + len(by) <= self.size.width else f"CUP {batch.number}"
+        return [f"{age}{by}", f"▕{drawn}▏"]
 
     def _put(self, name: str, words: str) -> None:
         """Show words where they are not shown already."""
@@ -378,7 +381,7 @@ def _head(station: ScaleReadings, stir_s: float | None, *, width: int) -> str:
         return f"SCALE READS, {mass.sign}"
     if station.adding is not None:
         words = f"{'✗' if judged.word == 'off ratio' else '◆'} {station.add_words()}"
-        return words if len(words) <= width else words.rpartition(" ")[0]
+        return words if len(words) <= width else words.partition(" →")[0]
     stirred = stir_s is not None and stir_s >= station.stir_s
     return f"✓ ON RATIO {100 * judged.off_ratio:+.1f} % · {'EMPTY CUP IN' if stirred else 'STIR'}"
 

@@ -17,6 +17,7 @@ from layup.errors import InputError, LayupError
 from layup.session.archive import Running, what_can_be_read
 from layup.session.clock import ROUNDED
 from layup.session.folder import HeldError, is_free
+from layup.units import minutes, moment, moment_of_year
 
 if TYPE_CHECKING:
     from layup.app.place import Host
@@ -129,12 +130,12 @@ def ask_clock(app: Host, day: PressDay) -> None:
     """Ask whether the computer's clock is right, and what time it is where it is not."""
     shown = day.clock.utc().astimezone()
     title = (
-        "The machine was off, or is another one, and may have lost the time.\n"
-        f"Every age is at least what it says. The clock reads {shown:%H:%M} ({shown:%a %d %b %Y}), is that so?"
+        "The machine may have lost the time: ages are at least what they say.\n"
+        f"The clock reads {moment_of_year(shown)}, right?"
     )
     behind = shown < day.least_utc - ROUNDED
     if behind:
-        title += f"\nBy the last entry it is {day.least_utc.astimezone():%H:%M (%a %d %b)} or later."
+        title += f"\nBy the last entry it is {moment(day.least_utc.astimezone())} or later."
 
     def answered(answer: str) -> None:
         if answer == "right":
@@ -156,8 +157,8 @@ def _ask_time(app: Host, day: PressDay) -> None:
 
     def typed(text: str) -> None:
         utc = time_said(text, day.least_utc)
-        off_min = (utc - day.least_utc).total_seconds() / 60
-        title = f"It is {utc.astimezone():%a %d %b %H:%M}: {off_min:.0f} min more are counted, for good. Right?"
+        off_s = (utc - day.least_utc).total_seconds()
+        title = f"It is {moment(utc.astimezone())}: {minutes(off_s)} more for good. Right?"
         app.ask(sure(title, "yes, that is the time"), if_yes(lambda: app.heard(day.tell_clock(utc))))
 
     app.ask(Ask("What time is it, by another clock?", HINT, check=wrong, max_length=40), typed)
@@ -178,6 +179,6 @@ def time_said(text: str, least: datetime) -> datetime:
                 said += timedelta(days=1)
         utc = said.astimezone(UTC)
         if utc < least - ROUNDED:
-            raise InputError("time", "is before the last entry", value=words, allowed=f"from {earliest:%H:%M %d %b} on")
+            raise InputError("time", "is before the last entry", value=words, allowed=f"from {moment(earliest)} on")
         return max(utc, least)
     raise InputError("time", "cannot be read", value=words, allowed=HINT)

@@ -134,6 +134,17 @@ class Host(App[None]):
         raise NotImplementedError
 
 
+def in_pieces(pieces: Iterable[str], width: int, between: str = " · ") -> list[str]:
+    """Return pieces side by side, in lines of at most `width` that break between two of them alone."""
+    lines: list[str] = []
+    for piece in pieces:
+        if lines and len(lines[-1]) + len(between) + len(piece) <= width:
+            lines[-1] += f"{between}{piece}"
+        else:
+            lines.append(piece)
+    return lines
+
+
 def whole_lines(items: Iterable[str], *, width: int, rows: int) -> list[str]:
     """Return as many of the items as have room to stand whole, the first ones first."""
     lines: list[str] = []

@@ -297,7 +297,7 @@ class StackPlace(Place):
         """Return the lay-up in section, the top first: each step's texture, its fibre and its mix."""
         budget, plan = figures.budget, figures.plan
         wide = max(width - OF_NUMBERS, 8)
-        text = Text(f"{'':<{wide + 5}} {'fibre':>5} {'mix':>5}\n", style="dim", no_wrap=True)
+        text = Text(f"{mass.sign:>{wide + 5}} {'fibre':>5} {'mix':>5}\n", style="dim", no_wrap=True)
         for number, line in reversed([*enumerate(budget.lines, 1)]):
             fibre, mix = (mass.digits(grams) if grams else "" for grams in (line.glass_g, line.mix_g))
             name = shortened(line.name, wide)

@@ -6,6 +6,7 @@ Before the first batch: what is known of the night and the wood, what is ticked,
 from __future__ import annotations
 
 import os
+import re
 import textwrap
 from collections.abc import Container, Iterable, Sequence
 from contextlib import suppress
@@ -400,9 +401,15 @@ def to_do(caution: str) -> str:
     return f"{act[:1].upper()}{act[1:].rstrip('.')}."
 
 
+HELD, HOLD = re.compile(r"(?<=[\d≈]) (?=\S)"), "\N{NO-BREAK SPACE}"
+"""The space between a number and its unit, and what stands for it while lines are broken."""
+
+
 def hanging(head: str, words: str, width: int) -> list[str]:
-    """Return words in lines of at most `width` characters, each after the first as far in as the first's head."""
-    return textwrap.wrap(words, width, initial_indent=head, subsequent_indent=" " * len(head), break_on_hyphens=False)
+    """Return words in lines of at most `width`, each as far in as the first's head; numbers keep their units."""
+    held = HELD.sub(HOLD, words)
+    lines = textwrap.wrap(held, width, initial_indent=head, subsequent_indent=" " * len(head), break_on_hyphens=False)
+    return [line.replace(HOLD, " ") for line in lines]
 
 
 def against(ready: Readiness) -> str:

@@ -9,7 +9,7 @@ from math import floor
 from layup.planning.calendar import DAY_S, Placed, critical
 from layup.report.bars import WORK, Span, column, labels, strip
 from layup.report.tables import table_lines
-from layup.units import moment, show
+from layup.units import axis_time, moment, show
 
 WAIT = "░"
 DECIDES, MAY_WAIT = "◆", " "
@@ -40,7 +40,7 @@ def calendar_lines(placed: Sequence[Placed], midnight: datetime, *, width: int) 
     named = min(max(len(each.task.name) for each in placed), max(width - 60, 18))
     room = max(width - named - max(map(len, at)) - max(map(len, takes)) - 8, 8)
     days = range(floor(start_s / DAY_S), floor(end_s / DAY_S) + 1)
-    marks = [(max(day * DAY_S, start_s), f"{midnight + timedelta(days=day):%a}") for day in days]
+    marks = [(max(day * DAY_S, start_s), axis_time(midnight + timedelta(days=day))) for day in days]
     nights = {column(day * DAY_S, start_s, end_s, room) for day in days if day * DAY_S > start_s}
     chain = critical(placed)
     rows = [

@@ -22,7 +22,7 @@ from layup.review.timeline import BatchTrack, StepTrack, Track
 from layup.review.verdict import verdict_line
 from layup.session.afterwards import MEDIA, kept_photo
 from layup.session.told import minute_of, told_rows
-from layup.units import in_minutes, mass, minutes
+from layup.units import in_minutes, mass, minutes, utc_stamp
 
 # -- report blocks ---------------------------------------------------------------------------------------------------
 
@@ -74,7 +74,7 @@ def sentence(words: str) -> str:
 
 def _head(review: Review) -> str:
     state = review.kept.state
-    begun = f"{state.started_at:%Y-%m-%d %H:%M} UTC" if state.started_at else "not begun"
+    begun = utc_stamp(state.started_at) if state.started_at else "not begun"
     if state.start is None:
         return f"{review.kept.name}, {begun}"
     if state.recalled is not None:

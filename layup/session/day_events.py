@@ -33,7 +33,7 @@ from layup.session.fields import (
 from layup.session.lines import DIGITS
 from layup.session.state import Event, SessionState, add
 from layup.session.state_parts import AlarmSeen, Carried, LotSeen, NoteTaken, PhotoKept, Settled, Settling, Tick
-from layup.units import temperature
+from layup.units import temperature, utc_stamp
 
 NEXT_TIME = "next-time-"
 """What the keys of notes for next time begin with on the list "before you start"."""
@@ -121,7 +121,7 @@ class ClockTold(ClockEvent):
 
     def describe(self) -> str:
         """Say the time and what was counted."""
-        return f"the time is {self.utc:%Y-%m-%d %H:%M} UTC; {self.taken_s:.0f} s counted"
+        return f"the time is {utc_stamp(self.utc)}; {self.taken_s:.0f} s counted"
 
 
 # -- readings --------------------------------------------------------------------------------------------------------

@@ -18,6 +18,7 @@ from layup.session.day_events import ClockTold, MachineRestarted, Note, SessionE
 from layup.session.journal import Journal
 from layup.session.reader import Follower, read_journal
 from layup.session.records import fold
+from layup.units import moment, moment_of_year
 
 MIN = 60.0
 OFF_S = 30 * MIN
@@ -213,9 +214,9 @@ async def test_the_app_asks_for_the_time_and_says_at_least_until_it_is_told(tmp_
     async with running(root, clock=clock) as (app, pilot):
         app.tick()
         await pilot.pause()
-        shown = f"{clock.utc().astimezone():%H:%M}"
+        shown = moment_of_year(clock.utc().astimezone())
         assert f"The clock reads {shown}" in str(app.screen.title_text)
-        last = f"{app.day.least_utc.astimezone():%H:%M}"
+        last = moment(app.day.least_utc.astimezone())
         assert f"By the last entry it is {last}" in str(app.screen.title_text), "the clock cannot have been right"
         await press(app, pilot, "enter")
         assert "What time is it" in str(app.screen.title_text), "Enter alone never takes such a clock at its word"

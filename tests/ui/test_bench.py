@@ -131,7 +131,8 @@ async def test_on_the_screen_nothing_is_clipped_and_act_deadline_and_enter_stand
             assert "█" in words(app, "#bench-main")
         act = app.base.query_one("#bench-act")
         assert act.has_class("now")
-        assert act.styles.text_style.reverse
+        ink = app.base.query_one("#bench-rest").colors[3]
+        assert act.styles.background.rgb == ink.rgb, "the act is drawn reversed, from edge to edge"
 
 
 async def test_under_forty_columns_it_says_so_and_keeps_the_line_on_top(shop):
