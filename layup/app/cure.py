@@ -88,10 +88,11 @@ class CurePlace(Place):
         if day is None or day.state.demoulded_s is not None or day.state.ended_s is not None:
             return "", ""
         if day.state.closed_s is None:
-            return ("c", "PRESS CLOSED") if day.state.steps and day.state.step_now is None else ("", "")
+            words = "LEAVE IT LEVEL" if day.state.is_casting else "PRESS CLOSED"
+            return ("c", words) if day.state.steps and day.state.step_now is None else ("", "")
         since_s = day.now_s() - day.state.closed_s
         out = self.cure is not None and self.cure.state(since_s) == "may come out"
-        return ("z", "TAKE IT OUT") if out else ("", "")
+        return ("z", "PLANE IT" if day.state.is_casting else "TAKE IT OUT") if out else ("", "")
 
     def arrow(self, right: int, down: int) -> None:
         """Scroll."""
@@ -164,6 +165,10 @@ class CurePlace(Place):
             self._put("#cure-title", "No plan to close.   ▶ S  STACK")
             self._put("#cure-body", "")
             return
+        if not plan.lays:
+            self._put("#cure-title", "Nothing to press: castings are poured.   ▶ B  BENCH")
+            self._put("#cure-body", "")
+            return
         ticked = set(day.state.ticks) if day else set(self.layup.planner.beginning.ticked)
         try:
             title, *lines = closing_lines(plan, ticked, width=self._width)
@@ -180,7 +185,7 @@ class CurePlace(Place):
             self._put("#cure-out", self.trouble or "working out when it may come out ...")
             self.query_one("#cure-clock", BigDigits).say("")
             self._put("#cure-now", "")
-            self._put("#cure-body", RELEASE)
+            self._put("#cure-body", "" if day.state.is_casting else RELEASE)
             return
         if day.state.demoulded_s is not None:
             self._put("#cure-body", "\n".join(out_lines(day, cure, width=width)))
@@ -197,7 +202,8 @@ class CurePlace(Place):
         width = self._width
         drawn, night = picture(day, cure, since_s, width=width), night_lines(day, cure, width=width)
         lines = [*night, *drawn] if self.screen.has_class("-tiny") else [*drawn, *night]
-        last = [*([RELEASE] if cure.state(since_s) == "may come out" else [])]
+        release = cure.state(since_s) == "may come out" and not day.state.is_casting
+        last = [RELEASE] if release else []
         below = [line for words in last for line in hanging("- ", words, width)]
         rows = self.query_one("#cure-scroll").size.height - len(lines) - len(below) - 1
         if rows >= PLOT_ROWS[0]:

@@ -40,12 +40,15 @@ def title_words(day: PressDay, cure: Cure | None, since_s: float) -> str:
     """Return the one act, and what the resin is; the line on top says since when the press is shut."""
     out_s = day.state.demoulded_s
     if out_s is not None:
-        return f"● OUT {day.clock_time(out_s)}, after {in_hours(since_s, '.1f')}"
+        return (
+            f"● {'PLANED' if day.state.is_casting else 'OUT'} {day.clock_time(out_s)}, after {in_hours(since_s, '.1f')}"
+        )
+    leave, take = ("LEAVE IT LEVEL", "PLANE IT") if day.state.is_casting else ("LEAVE IT CLOSED", "TAKE IT OUT")
     unsure = "▲ CLOCK UNSURE, at least: " if day.at_least else ""
     if cure is None:
-        return f"{unsure}■ LEAVE IT CLOSED"
+        return f"{unsure}■ {leave}"
     state = cure.state(since_s)
-    act = "TAKE IT OUT" if state == "may come out" else "LEAVE IT CLOSED"
+    act = take if state == "may come out" else leave
     return f"{unsure}{SHAPES[state]} {act} · {resin_word(cure, since_s)}"
 
 
@@ -61,11 +64,12 @@ def resin_word(cure: Cure, since_s: float) -> str:
 
 def out_words(day: PressDay, cure: Cure) -> tuple[str, str]:
     """Return when the part may come out: with its day, and the time of day alone for the big digits."""
+    what = "PLANE" if day.state.is_casting else "OUT"
     likely_s = out_of(cure, day.state.closed_s or 0.0)[1]
     if not isfinite(likely_s):
-        return "OUT ≈ not within two weeks: warm it", ""
+        return f"{what} ≈ not within two weeks: warm it", ""
     on, _, clock = day.clock_time(likely_s).rpartition(" ")
-    return f"OUT ≈ {on or 'today'} {clock} (estimate)", clock
+    return f"{what} ≈ {on or 'today'} {clock} (estimate)", clock
 
 
 def milestones(day: PressDay, cure: Cure, since_s: float, *, width: int) -> list[str]:

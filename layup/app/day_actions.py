@@ -94,9 +94,17 @@ def demoulded(app: Host) -> None:
     from layup.app.cure import CurePlace
 
     warning = app.base.query_one(CurePlace).warning(day)
-    title = f"{warning}Is the part out of the mould? Let the pressure off first: clamps and bladders hold force."
-    out = if_yes(lambda: app.heard(day.log(Demoulded(), "the part is out of the mould")))
-    app.ask(sure(title, "yes, it is out", "not yet"), out)
+    asks, yes, said = (
+        ("Is it planed flush?", "yes, it is planed", "planed")
+        if day.state.is_casting
+        else (
+            "Is the part out of the mould? Let the pressure off first: clamps and bladders hold force.",
+            "yes, it is out",
+            "the part is out of the mould",
+        )
+    )
+    out = if_yes(lambda: app.heard(day.log(Demoulded(), said)))
+    app.ask(sure(f"{warning}{asks}", yes, "not yet"), out)
 
 
 def seen(app: Host) -> None:

@@ -75,15 +75,16 @@ def resume_beside(app: Host, folder: Path) -> None:
 
 
 def offer_play(app: Host) -> None:
-    """Ask a newcomer what to look at: a press day that runs, or the plan."""
+    """Ask a newcomer what to look at: a press day or a casting day that runs, or the plan."""
+    from layup.bench.casting_play import play_casting
     from layup.bench.opening import play_day
 
-    def work() -> None:
+    def work(casting: bool) -> None:
         figures = app.planner.figures
         if figures is None:
             return
         try:
-            day = play_day(app.planner, figures, app.clock)
+            day = play_casting(app.planner, app.clock) if casting else play_day(app.planner, figures, app.clock)
         except LayupError as error:
             app.call_from_thread(app.say, str(error))
         else:
@@ -91,8 +92,8 @@ def offer_play(app: Host) -> None:
             app.call_from_thread(app.show_day, day)
 
     def chosen(answer: str) -> None:
-        if answer == "play":
-            app.run_worker(work, thread=True, exclusive=True, group="opening")
+        if answer in ("play", "casting"):
+            app.run_worker(lambda: work(answer == "casting"), thread=True, exclusive=True, group="opening")
         elif answer == "recall":
             from layup.app.recall import recall
 
@@ -104,6 +105,7 @@ def offer_play(app: Host) -> None:
         ("1", "play", "a press day, some minutes in (play)"),
         ("2", "plan", "the plan, before the day"),
         ("3", "recall", "my last layup failed: why?"),
+        ("4", "casting", "a casting day, a cup mixed (play)"),
         ("q", "quit", "quit"),
     ]
     app.ask(Choose("DEMO: nothing here is kept. See what?", choices), chosen)

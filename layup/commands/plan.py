@@ -19,7 +19,14 @@ from layup.commands.days_before import (
     hours_data,
     hours_lines,
 )
-from layup.commands.plan_text import add_outlook_arguments, outlook_of, plan_lines, pouring_data, ready_data
+from layup.commands.plan_text import (
+    add_outlook_arguments,
+    casting_data,
+    outlook_of,
+    plan_lines,
+    pouring_data,
+    ready_data,
+)
 from layup.commands.potlife import until_data
 from layup.commands.reading import (
     add_lessons_argument,
@@ -73,6 +80,7 @@ def add_plan_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--cup", metavar="MASS", help='the most mix that a cup may hold: "400 g" (default: as the plan says)'
     )
+    parser.add_argument("--casting", action="store_true", help="its casting day, and not its press day")
     add_outlook_arguments(parser)
     add_calendar_arguments(parser)
     add_lessons_argument(parser)
@@ -122,7 +130,7 @@ def _hours(args: argparse.Namespace, planner: Planner, result: PlanResult) -> tu
 
 def planned(args: argparse.Namespace, assumed: list[str]) -> tuple[Planner, PlanResult]:
     """Return the desk with the plan on it, and what the plan comes to in the shop of the words."""
-    planner = Planner(Path(args.workshop), plan=args.plan)
+    planner = Planner(Path(args.workshop), plan=args.plan, casting=args.casting)
     settings = _settings(args, planner, planner.read(), assumed)
     if not args.no_lessons:
         planner.learn()
@@ -186,6 +194,7 @@ def _data(
         **until_data("squeezes_out_until", squeezes),
         "slack_min": None if split.slack_s is None else split.slack_s / 60,
         "window": _window(result.window),
+        **({} if result.plan.lays else casting_data(result, pours)),
         "cautions": cautions(result.datasheet),
         "chance": chances.chance if chances and ready.fit.works else None,
         "lost": [asdict(lost) for lost in chances.lost] if chances else [],

@@ -12,14 +12,15 @@ from layup.bench.planner import hanging, ready_rows, summary
 from layup.chemistry.cure import HEATING_CAUTIONS, HeatingPlan
 from layup.commands.reading import quantity, temperature_K
 from layup.planning.budget import Budget
-from layup.planning.castings import Pouring, join_words, planed_words
+from layup.planning.castings import Pouring, casting_window_K, join_words, planed_words
 from layup.planning.cuts import Cut, cut_list
 from layup.planning.fit import Remedy, why
 from layup.planning.flowing import squeezed_out, squeezed_words
 from layup.planning.mix_sheet import cautions
 from layup.planning.night import OUT_BY_S, Night, NightOutlook
 from layup.planning.odds import Odds
-from layup.planning.planner import PlanResult, cast_sheets
+from layup.planning.plan import PlaceStep
+from layup.planning.planner import PlanResult, cast_sheets, cold_limits
 from layup.planning.pressing import pressed_out_words, pressing
 from layup.planning.readiness import Readiness
 from layup.planning.schedule import LEAST_LEFT_OVER_g
@@ -105,6 +106,27 @@ def ready_lines(ready: Readiness, *, width: int) -> list[str]:
     return lines
 
 
+def pours_data(pouring: Pouring) -> list[dict[str, object]]:
+    """Return the pours of one casting, their times from its first weighing."""
+    return [
+        {
+            "pour": pour.number,
+            "mass_g": pour.mass_g,
+            "resin_g": pour.parts_g[0],
+            "hardener_g": pour.parts_g[1],
+            "pigments": [{"name": name, "mass_g": mass_g} for name, mass_g in pour.pigments_g],
+            "weigh_min": pour.weigh_s / 60.0,
+            "mix_min": pour.mix_s / 60.0,
+            "pour_min": pour.pour_s / 60.0,
+            "poured_min": pour.poured_s / 60.0,
+            "due_min": pour.due_s / 60.0,
+            "joins_from_min": None if pour.number == 1 else pour.opens_s / 60.0,
+            "joins_until_min": None if pour.number == 1 else pour.closes_s / 60.0,
+        }
+        for pour in pouring.pours
+    ]
+
+
 def pouring_data(pouring: Pouring) -> dict[str, object]:
     """Return the pours of one casting, to stand in the budget's entry of it."""
     join = pouring.join
@@ -114,23 +136,7 @@ def pouring_data(pouring: Pouring) -> dict[str, object]:
         "helps": pouring.helps,
         "poured_g": pouring.mass_g,
         "starts_min": None if pouring.starts_s is None else pouring.starts_s / 60.0,
-        "pours": [
-            {
-                "pour": pour.number,
-                "mass_g": pour.mass_g,
-                "resin_g": pour.parts_g[0],
-                "hardener_g": pour.parts_g[1],
-                "pigments": [{"name": name, "mass_g": mass_g} for name, mass_g in pour.pigments_g],
-                "weigh_min": pour.weigh_s / 60.0,
-                "mix_min": pour.mix_s / 60.0,
-                "pour_min": pour.pour_s / 60.0,
-                "poured_min": pour.poured_s / 60.0,
-                "due_min": pour.due_s / 60.0,
-                "joins_from_min": None if pour.number == 1 else pour.opens_s / 60.0,
-                "joins_until_min": None if pour.number == 1 else pour.closes_s / 60.0,
-            }
-            for pour in pouring.pours
-        ],
+        "pours": pours_data(pouring),
         "join": None
         if join is None
         else {"from_min": join.begin_s / 60.0, "until_min": join.end_s / 60.0, "stated": join.stated},
@@ -143,11 +149,51 @@ def pouring_data(pouring: Pouring) -> dict[str, object]:
     }
 
 
-def pouring_lines(pouring: Pouring, *, width: int, cautions: bool = True) -> list[str]:
+def casting_data(result: PlanResult, pours: tuple[Pouring, ...]) -> dict[str, object]:
+    """Return what a plan of castings has for itself: all its pours in order, and what it works between."""
+    low_K, high_K = casting_window_K(result)
+    cold = cold_limits(result)
+    return {
+        "pours": [
+            {"name": each.name, "starts_min": (each.starts_s or 0.0) / 60.0, **pour}
+            for each in pours
+            for pour in pours_data(each)
+        ],
+        "minimum_temperature_K": max((limit.temperature_K for limit in cold), default=None),
+        "works_from_K": low_K,
+        "works_to_K": high_K,
+        "core_K": result.plan.casting.core_K,
+        "core_moisture": result.plan.casting.core_moisture,
+        "ready_min": sum(step.bench_s for step in result.plan.steps if isinstance(step, PlaceStep)) / 60.0,
+        "seal_wait_min": None if (wait_s := result.plan.casting.seal_wait_s) is None else wait_s / 60.0,
+    }
+
+
+def casting_lines(result: PlanResult, pours: tuple[Pouring, ...], *, width: int) -> list[str]:
+    """Return what a casting day asks for before its first pour: warmth, dry wood, and the cautions, each once."""
+    low_K, high_K = casting_window_K(result)
+    core = result.plan.casting
+    warm = max((limit.temperature_K for limit in cold_limits(result)), default=None)
+    said = [] if warm is None else [f"least {temperature(warm)}"]
+    if low_K is not None and high_K is not None:
+        said.append(f"pours in time from {temperature(low_K)} to {temperature(high_K)} (estimate)")
+    core_K = max(core.core_K or 0.0, warm or 0.0)
+    wait = "" if core.seal_wait_s is None else f", sealer dry after {in_minutes(core.seal_wait_s)}"
+    lines = hanging("WARMTH  ", ", ".join(said), width) if said else []
+    lines += hanging("CORE    ", f"{temperature(core_K)}, {100 * core.core_moisture:.0f} % water or less{wait}", width)
+    for words in dict.fromkeys(words for each in pours for words in each.warnings):
+        lines += hanging("! ", words, width)
+    for words in dict.fromkeys(words for each in pours for words in each.cautions):
+        lines += hanging("- ", words, width)
+    return lines
+
+
+def pouring_lines(pouring: Pouring, *, width: int, warned: bool = True) -> list[str]:
     """Return the pours of one casting as a table, with what to mind."""
-    when = "before press day" if pouring.starts_s is None else f"{in_minutes(pouring.starts_s)} into the day"
+    when = ", before press day" if pouring.starts_s is None else ""
+    when = f", {in_minutes(pouring.starts_s)} into the day" if pouring.starts_s else when
     index = "" if pouring.index is None else f", isocyanate index {pouring.index:.2f}"
-    lines = hanging("", f"{pouring.name}: {pouring.resin_id}{index}, {when}; {planed_words(pouring)}", width)
+    lines = hanging("", f"{pouring.name}: {pouring.resin_id}{index}{when}; {planed_words(pouring)}", width)
     if pouring.pours:
         starts_s = pouring.starts_s or 0.0
         lines += table_lines(
@@ -168,9 +214,9 @@ def pouring_lines(pouring: Pouring, *, width: int, cautions: bool = True) -> lis
         lines += hanging("", words, width)
     for words in pouring.helps:
         lines += hanging("> ", words, width)
-    for words in pouring.warnings:
+    for words in pouring.warnings if warned else ():
         lines += hanging("! ", words, width)
-    for words in pouring.cautions if cautions else ():
+    for words in pouring.cautions if warned else ():
         lines += hanging("- ", words, width)
     return lines
 
@@ -208,6 +254,7 @@ def plan_lines(
     lines += [f"{_helps(change)}: {change.words}" for change in changes]
     for note in notes:
         lines += hanging("FROM LAST TIME  ", note.words, width)
+    lines += [] if plan.lays else casting_lines(result, pours, width=width)
     lines += [
         "",
         *ready_lines(ready, width=width),
@@ -227,7 +274,7 @@ def plan_lines(
     if cuts:
         lines += ["", *cut_lines(cuts, width=width)]
     for pouring in pours:
-        lines += ["", *pouring_lines(pouring, width=width)]
+        lines += ["", *pouring_lines(pouring, width=width, warned=plan.lays)]
     if not plan.lays:
         return lines
     lines += ["", window_words(result.window), *window_picture(result.window, width=width - 4)]

@@ -14,10 +14,11 @@ from layup.bench.acts import NOTED
 from layup.bench.planner import note_items
 from layup.errors import InputError
 from layup.planning.batches import Timeline
-from layup.planning.castings import pourings
+from layup.planning.castings import SEAL, pourings
 from layup.planning.checklist import Item, checklist
 from layup.planning.cuts import Cut, cut_list
 from layup.planning.mix_sheet import MixSheet, mix_sheet
+from layup.planning.plan import PlaceStep
 from layup.planning.planner import PlanResult, cast_sheets
 from layup.planning.readiness import Readiness
 from layup.planning.schedule import Batch
@@ -175,6 +176,8 @@ def print_sheet(
 def _order(result: PlanResult, notes: tuple[NextTime, ...]) -> tuple[DayLine, ...]:
     """Return the day in order: each weighing, each step, the closing; with two at the bench, who does it."""
     day, plan = result.timeline, result.plan
+    if not plan.lays:
+        return _pour_order(result)
     if day is None:
         return ()
     mixer, others = ("A", "A + B" if plan.crew.people == 2 else "all") if plan.crew.people > 1 else ("", "")
@@ -194,6 +197,29 @@ def _order(result: PlanResult, notes: tuple[NextTime, ...]) -> tuple[DayLine, ..
     (closing,) = day.closing.spans
     lines.append(DayLine(closing.begin_s, closing.end_s, "CLOSE THE PRESS", "", others, None))
     return tuple(sorted(lines, key=lambda line: (line.begin_s, line.end_s)))
+
+
+def _pour_order(result: PlanResult) -> tuple[DayLine, ...]:
+    """Return a casting day in order: the core made ready before the first weighing, then each pour by its clock."""
+    ready = [step for step in result.plan.steps if isinstance(step, PlaceStep)]
+    wait_s = result.plan.casting.seal_wait_s or 0.0
+    at_s = -sum(step.bench_s for step in ready) - wait_s
+    lines = []
+    for step in ready:
+        detail = f"then {in_minutes(wait_s)} to dry" if step.name == SEAL and wait_s else ""
+        lines.append(DayLine(at_s, at_s + step.bench_s, step.name, detail, "", None))
+        at_s += step.bench_s + (wait_s if step.name == SEAL else 0.0)
+    number = 0
+    for casting in pourings(result, None):
+        starts_s = casting.starts_s or 0.0
+        for pour in casting.pours:
+            number += 1
+            colours = "-".join(name for name, _ in pour.pigments_g)
+            clock = f"hardener {countdown(starts_s + pour.mix_s)}, out by {countdown(starts_s + pour.due_s)}"
+            times = starts_s + pour.weigh_s, starts_s + pour.poured_s
+            what = f"POUR {number} {colours}".rstrip()
+            lines.append(DayLine(*times, what, f"{mass(pour.mass_g)}, {clock}", "", number))
+    return tuple(lines)
 
 
 def _resin_and_shop(result: PlanResult) -> str:
@@ -228,7 +254,7 @@ def _pour_sheets(result: PlanResult) -> Iterator[BatchSheet]:
             facts = [
                 _grams(sheet),
                 *(
-                    f"Pigment: {mass(mass_g, '.1f')} {name}, stirred into the resin first."
+                    f"Pigment first: {mass(mass_g, '.1f')} {name} into the cup, then tare to 0."
                     for name, mass_g in pour.pigments_g
                 ),
                 f"Weigh it {countdown(starts_s + pour.weigh_s)} after the first weighing began."
@@ -238,7 +264,6 @@ def _pour_sheets(result: PlanResult) -> Iterator[BatchSheet]:
                 f"cup empty by {countdown(starts_s + pour.due_s)}.",
                 *([f"Pour it onto the last until {countdown(starts_s + pour.closes_s)}."] if pour.number > 1 else []),
                 *_cup(sheet),
-                *(f"! {words}" for words in casting.warnings),
             ]
             pencil = _pencil("out of the cup by", pour.due_s - pour.mix_s, ".1f")
             yield _sheet(result, sheet, ("Pour", number, of), pour.mass_g, (casting.name,), facts, pencil)

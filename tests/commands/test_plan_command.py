@@ -140,6 +140,36 @@ def test_a_plan_that_only_casts_has_its_own_verdict_and_pour_sheets(demo, tmp_pa
     assert (cold.code, cold.data["readiness"]["answer"]) == (1, "no")
 
 
+def test_a_casting_plan_says_its_warmth_and_its_cautions_once_and_its_pours_by_the_second(demo, tmp_path):
+    plan = tmp_path / "walls.toml"
+    plan.write_text(WALLS.replace("pours = 2", 'pigments = ["black", "red"], loading = "3 %"'), encoding="utf-8")
+    text, data = demo("plan", str(plan)).words, demo("plan", str(plan), "--json").data
+    for words in ("The safety data sheet comes first.", "Isocyanates can make you allergic", "Measure the wood"):
+        assert text.count(words) == 1, words
+        assert text.index(words) < text.index("BEGIN:"), "at the top"
+    assert data["minimum_temperature_K"] == pytest.approx(288.15)
+    assert data["works_from_K"] <= 293.15 <= data["works_to_K"]
+    assert [pour["pigments"][0]["name"] for pour in data["pours"]] == ["black", "red"]
+    first, second = data["pours"]
+    assert first["weigh_min"] == 0.0
+    assert second["weigh_min"] - first["weigh_min"] >= 6.0, "12 min for two pours are 6 min each"
+    assert (data["verdict"], data["fits"]) == ("fits", True)
+    sheet = demo("sheet", str(plan), "--json").data
+    assert [line["what"] for line in sheet["order"]] == [
+        "Warm and dry the core", "Seal the channel", "Tape and level", "POUR 1 black", "POUR 2 red",
+    ]  # fmt: skip
+    assert "hardener 2:00, out by" in sheet["order"][3]["mix"]
+    assert any("Pigment first:" in fact for fact in sheet["batches"][0]["facts"])
+    assert demo("sheet", str(plan)).words.count("Isocyanate may cause asthma") == 1
+
+
+def test_a_press_plans_castings_are_planned_by_themselves_when_they_are_asked_for(demo):
+    data = demo(*DEMO, "--casting", "--json").data
+    assert data["resin"] == "casting-urethane"
+    assert data["pours"]
+    assert data["batches"] == []
+
+
 def test_one_person_at_28_degrees_does_not_fit_and_is_told_what_would(demo):
     answer = demo(*ALONE_IN_THE_HEAT, "--json")
     data = answer.data

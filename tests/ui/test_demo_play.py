@@ -46,6 +46,21 @@ async def test_a_newcomer_sees_countdowns_that_run_at_the_first_key():
         assert {path.parent for path in root.glob(f"sessions/*/{JOURNAL}")} - before == {day.folder}
 
 
+async def test_a_casting_day_can_be_looked_at_with_its_first_cup_mixed():
+    with throwaway_workshop() as root:
+        async with running(root, clock=ManualClock(), play=True) as (app, pilot):
+            await press(app, pilot, "4")
+            day = app.day
+            assert day is not None, said(app)
+            assert day.state.is_casting
+            assert app.query_one("#places").current == "bench"
+            assert words(app, "#top").startswith("PLAY  CASTING 0/")
+            assert "casting day" in said(app)
+            assert [batch.number for batch in day.in_cup()] == [1]
+            assert 0.0 < day.alive[1].empty_by_s - day.now_s() < 600.0
+            assert not day.doubtful_cups()
+
+
 async def test_q_quits_there_too():
     with throwaway_workshop() as root:
         async with running(root, play=True) as (app, pilot):
