@@ -86,11 +86,12 @@ def decided(replay: Replay, found: Review) -> Decided | None:
 
     Notes
     -----
-    A way that is lost stays lost while the clocks run on, so that halving the minutes finds the last one that had one.
+    A day told from memory has no such minute. A way that is lost stays lost while the clocks run on, so that halving
+    the minutes finds the last one that had one.
     """
     track = found.track
-    if track is None or track.contact_s is None:
-        return None
+    if track is None or track.contact_s is None or found.kept.state.recalled is not None:
+        return None  # of a day from memory nobody told a minute so exactly
     harm = min(_harms(found, track), default=None)
     if harm is None and not LATE_KINDS & {finding.kind for finding in found.findings}:
         return None

@@ -106,6 +106,7 @@ def review_data(found: Review) -> dict[str, object]:
         "day": _day(found.track) if found.track else None,
         "as_built": _built(found.as_built) if found.as_built else None,
         "taught": list(found.taught),
+        "recalled": None if state.recalled is None else state.recalled.model_dump(),
         "photos": [{"file": photo.file, "caption": photo.caption} for photo in state.photos],
         "problems": [str(problem) for problem in found.problems],
     }

@@ -138,7 +138,7 @@ def changed_days(found: Review, resins: Mapping[str, Datasheet]) -> ChangedDays 
     -------
     ChangedDays | None
         Up to five single changes, the best first: those in time by the least effort, then the others by what they lack
-        [s]; None for a day without a cup on the part or without a closing
+        [s]; None for a day without a cup on the part, without a closing, or told from memory
 
     Notes
     -----
@@ -146,7 +146,7 @@ def changed_days(found: Review, resins: Mapping[str, Datasheet]) -> ChangedDays 
     minutes where nobody looked into a cup, and within a tenth of its life where somebody saw one thicken, because the
     look then moves the resin and not that one cup.
     """
-    day = worked_day(found)
+    day = worked_day(found) if found.kept.state.recalled is None else None  # no minutes are known of a day from memory
     if day is None:
         return None
     try:

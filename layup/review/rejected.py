@@ -36,7 +36,7 @@ def rejected(found: Review) -> tuple[Rejected, ...]:
     tuple[Rejected, ...]
         Each with the number that rejects it; a cause of which nothing was logged is not among them [-]
     """
-    if found.track is None:
+    if found.track is None or found.kept.state.recalled is not None:  # what is remembered rejects nothing by a number
         return ()
     named = {finding.kind for finding in found.findings}
     said = [

@@ -22,12 +22,14 @@ from layup.chemistry.prediction import predict
 from layup.chemistry.stages import Stage
 from layup.chemistry.vessel import Vessel
 from layup.files.workshop import Workshop, new_workshop
+from layup.report.hindsight import hindsight
 from layup.report.render import html
 from layup.report.report_blocks import report_blocks, review_lines
 from layup.review.carried import proposals
 from layup.review.evidence import tags_in
 from layup.review.lessons import lessons_of
 from layup.review.recalled import DAYS, drawn, halton
+from layup.review.rejected import rejected
 from layup.review.resin_lessons import Seen, log_sd, resin_lesson
 from layup.review.review import NOTHING_TOLD, Review, review
 from layup.session.afterwards import log_afterwards
@@ -151,6 +153,8 @@ def test_every_view_says_that_it_was_recalled_and_no_minute_is_sharper_than_it_w
     assert "25.0" not in text
     assert "25.0" not in page
     assert "≈ 25" in page
+    seen = hindsight(found, Workshop(found.kept.folder.parents[1]), ManualClock(NOW))
+    assert (seen.decided, seen.changed, rejected(found)) == (None, None, ()), "no minute decided it that nobody told"
     assert "step was slower" not in page, "no day is drawn minute by minute that nobody told so"
     assert "hot about 25 min after mixing" in page
     assert "told: a cup of about 400 g" in text
