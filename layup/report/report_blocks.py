@@ -14,6 +14,7 @@ from layup.report.charts import Block, Heading, Paragraph, Picture, Points, Spac
 from layup.report.hindsight import Hindsight, changed_lines, decided_line, hindsight_blocks, spare_of
 from layup.report.tables import table_lines
 from layup.review.as_built import AsBuilt, Estimate
+from layup.review.carried import carried_words
 from layup.review.changed_days import ChangedDays
 from layup.review.evidence import DEFECTS, MEANS, Finding
 from layup.review.rejected import rejected
@@ -56,6 +57,7 @@ def _blocks(review: Review, seen: Hindsight | None) -> Iterator[Block]:
     elif review.track is not None:
         yield day_picture(review.track, state)
     yield from _findings(review)
+    yield from _carried(review)
     if seen is not None:
         yield from hindsight_blocks(seen)
     yield from _day(review)
@@ -83,6 +85,14 @@ def _head(review: Review) -> str:
         f"{review.kept.name}, begun {begun}: {state.start.pieces} pieces of {state.start.resin}, "
         f"{state.start.people} at the bench, {len(state.batches)} batches."
     )
+
+
+def _carried(review: Review) -> Iterator[Block]:
+    """Yield what the session carries to next time, and what became of it as far as it knows."""
+    words = tuple(carried_words(review.kept.state))
+    if words:
+        yield Heading("Next time")
+        yield Points(words)
 
 
 def _outcome(review: Review) -> Iterator[Block]:

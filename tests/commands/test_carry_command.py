@@ -65,6 +65,18 @@ def test_a_session_proposes_what_its_findings_and_notes_say_and_takes_one_by_num
     assert ask("carry", FAILED, "--json").data["carries"] == [note["text"]]
 
 
+def test_the_report_of_a_session_says_what_it_carries_to_next_time_and_what_became_of_it(ask, workshop: Path) -> None:
+    ask("export", FAILED, "before.md")
+    assert "Next time" not in (workshop / "before.md").read_text(encoding="utf-8")
+    ask("carry", FAILED, "Second pair of hands", "--step", "Lower glass")
+    ask("carry", FAILED, "Warm the mould first")
+    ask("carry", "--done", "1")
+    ask("export", FAILED, "after.md")
+    told = (workshop / "after.md").read_text(encoding="utf-8").split("Next time", 1)[1]
+    assert "Lower glass: Second pair of hands" in told
+    assert "Warm the mould first (done)" in told
+
+
 def test_words_that_carry_nothing_say_what_to_do_instead(ask) -> None:
     assert "did you mean Lower glass?" in ask("carry", FAILED, "x", "--step", "Lower glas", code=2).err
     assert "has no open note to settle" in ask("carry", "--done", "1", code=2).err
