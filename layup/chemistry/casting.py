@@ -10,14 +10,11 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import ceil, inf
 
-from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K
 from layup.chemistry.ranges import require_between, require_positive
 from layup.errors import RangeError
 
 # -- foam ------------------------------------------------------------------------------------------------------------
 
-WATER_g_mol = 18.015
-AIR_Pa = 101_325.0
 
 DRY_WOOD, DAMP_AIR = 0.10, 0.65
 """Wood moisture and humidity from which on a urethane is likely to foam (common practice, no source)."""
@@ -30,23 +27,6 @@ ISOCYANATE_CAUTIONS = (
     "Keep water out of the cans: a closed wet can of isocyanate builds pressure.",
     "A thick pour heats itself: pour in steps, and never leave a full cup standing.",
 )
-
-
-def foam_volume_m3(water_g: float, temperature_K: float) -> float:
-    """Find how much gas water makes in a urethane.
-
-    Notes
-    -----
-    R-NCO + H2O -> R-NH2 + CO2: one mole of gas for each mole of water, V = n R T/p.
-
-    Examples
-    --------
-    >>> round(foam_volume_m3(0.1, 298.15) * 1e6)
-    136
-    """
-    require_between("water", water_g, 0.0, float("inf"), unit="g", open_high=True)
-    require_between("temperature of the mix", temperature_K, 250.0, 400.0, unit="K")
-    return water_g / WATER_g_mol * GAS_CONSTANT_J_MOL_K * temperature_K / AIR_Pa
 
 
 def moisture_warnings(wood_moisture: float | None, relative_humidity: float | None) -> tuple[str, ...]:

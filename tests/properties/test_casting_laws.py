@@ -12,7 +12,6 @@ from layup.chemistry.casting import (
     channel_volume_m3,
     colour_shares,
     colour_steps,
-    foam_volume_m3,
     moisture_warnings,
     split_pours,
     trapezium_m2,
@@ -113,13 +112,6 @@ def test_mass_grows_in_proportion(volume_m3, density_g_cm3, waste):
     assert one == pytest.approx(cast_mass_g(volume_m3, density_g_cm3, 0.0) * (1 + waste))
 
 
-@few
-@given(st.floats(0.0, 10.0), st.floats(260.0, 390.0))
-def test_gas_grows_with_water_and_warmth(water_g, temperature_K):
-    assert foam_volume_m3(2 * water_g, temperature_K) == pytest.approx(2 * foam_volume_m3(water_g, temperature_K))
-    assert foam_volume_m3(1.0, temperature_K + 5.0) > foam_volume_m3(1.0, temperature_K)
-
-
 @pytest.mark.parametrize(
     ("moisture", "humidity", "count"),
     [(0.08, 0.5, 0), (0.08, 0.8, 1), (0.14, 0.5, 1), (0.14, 0.8, 2), (None, None, 1)],
@@ -165,8 +157,6 @@ def pours(**changes):
             "pigment loading: .*the pigment maker's limit.*stronger paste",
         ),
         (lambda: colour_steps([100.0, 100.0], 0.02, 5.0), "the maker's limit for pigment: .*0.05 for 5 %"),
-        (lambda: foam_volume_m3(-1.0, 293.15), "water: is out of range"),
-        (lambda: foam_volume_m3(1.0, 20.0), "temperature of the mix: .* between -23.15 and 126.85 °C"),
         (lambda: moisture_warnings(8.0, None), "wood moisture: .* between 0 and 1 - .*0.08 for 8 %"),
         (lambda: moisture_warnings(0.08, 50.0), "relative humidity: .* between 0 and 1 - .*0.5 for 50 %"),
     ],

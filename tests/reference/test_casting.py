@@ -4,14 +4,12 @@ from math import pi
 
 import numpy as np
 import pytest
-from scipy.constants import R, atm
 
 from layup.chemistry.casting import (
     PourPace,
     cast_mass_g,
     channel_volume_m3,
     colour_steps,
-    foam_volume_m3,
     split_pours,
     trapezium_m2,
 )
@@ -32,12 +30,6 @@ def test_a_straight_channel_of_trapezium_section_is_a_prism():
 def test_mass_is_volume_times_density_with_the_usual_waste():
     """Ten per cent for cups and overfill: common practice, no source."""
     assert cast_mass_g(100e-6, 1.10) == pytest.approx(121.0)
-
-
-def test_a_tenth_of_a_gram_of_water_foams_a_cup():
-    """R-NCO + H2O -> R-NH2 + CO2; ideal gas, R and atmosphere from scipy.constants, water 18.015 g/mol."""
-    assert foam_volume_m3(0.1, 298.15) == pytest.approx(0.1 / 18.015 * R * 298.15 / atm, rel=1e-9)
-    assert foam_volume_m3(0.1, 298.15) * 1e6 == pytest.approx(136.0, abs=0.5)
 
 
 def test_a_casting_resin_of_five_minutes_is_poured_in_cups_it_survives():
