@@ -23,6 +23,8 @@ SLOW, SLOW_S = 0.5, 180.0
 """A step is slow that took half as long again as planned, and three minutes more."""
 SLOW_DAY, SLOW_DAY_S = 0.3, 480.0
 """The bench as a whole is slow at a third over its plan, and eight minutes."""
+SURELY_SLOW_S = 600.0
+"""A step over by ten minutes was slow; one over by less may have been logged some minutes late."""
 ADDED_S = 30.0
 """What a step's time holds beside its own is told from half a minute on."""
 STARVED, RICH = 0.08, 0.12
@@ -68,11 +70,18 @@ def _slow_step(scene: Scene, step: StepTrack, planned_s: float) -> Finding:
         change=f"Lay out dry what it needs before mixing, or mix a batch for it alone. {_learnt(scene, step)}; to plan "
         f"all of it, write minutes = {alone_min:.0f} in its step, for one pair of hands, and plan without lessons.",
         size=over_s / max(300.0, 0.15 * planned_s),
-        certainty="certain",
+        certainty="certain" if over_s >= SURELY_SLOW_S and not _made_up(scene, step) else "possible",
         brief=f"{step.name.lower()} took {minutes(took_s)}, not {minutes(step.planned.took_s)}",
         lost_s=over_s,
         evidence=evidence(*before, *fewer, *done),
     )
+
+
+def _made_up(scene: Scene, step: StepTrack) -> bool:
+    """Return whether the step after took so much less that this one may only have been logged late."""
+    after = [one for one in scene.track.steps if one.real and step.real and one.real.begin_s >= step.real.end_s]
+    later = min(after, key=lambda one: one.real or one.planned, default=None)
+    return later is not None and (later.over_s or 0.0) < -0.4 * (step.over_s or 0.0)
 
 
 def _made_of(scene: Scene, step: StepTrack) -> str:
@@ -126,7 +135,8 @@ def closed_late(scene: Scene) -> Iterator[Finding]:
     part = worst.part
     if part is None or worst.contact_s is None:
         return
-    certainty: Certainty = "certain" if closed_s > part.high else "likely" if closed_s > part.likely else "possible"
+    surely_s = 0.5 * (part.likely + part.high)
+    certainty: Certainty = "certain" if closed_s > part.high else "likely" if closed_s > surely_s else "possible"
     others = f" So did {len(late) - 1} more." if len(late) > 1 else ""
     seen_s = worst.part_seen.at_s if worst.part_seen else None
     planned_s = scene.track.planned_closed_s
@@ -200,10 +210,8 @@ def wrong_grams(scene: Scene) -> Iterator[Finding]:
         return
     if scene.state.start is None or not any(batch.used for batch in scene.track.batches):
         return
-    loss_g = scene.plan.losses.per_batch_g
-    planned_g = sum(batch.mass_g - loss_g for batch in scene.state.start.batches) + _changed_g(scene)
     used = [batch for batch in scene.track.batches if batch.used]
-    laid_g = sum(batch.laid_g * (1.0 - loss_g / batch.mass_g) for batch in used)
+    laid_g, planned_g = _laid_and_planned_g(scene)
     off = laid_g / planned_g - 1.0 if planned_g > 0.0 else 0.0
     if -STARVED <= off <= RICH:
         return
@@ -226,6 +234,14 @@ def wrong_grams(scene: Scene) -> Iterator[Finding]:
             *scene.ledger.all(BatchLost),
         ),
     )
+
+
+def _laid_and_planned_g(scene: Scene) -> tuple[float, float]:
+    """Return the mix that went on the part and what was planned for it, without what stays in cups and brushes."""
+    loss_g, begun = scene.plan.losses.per_batch_g, scene.state.start.batches if scene.state.start else ()
+    planned_g = sum(batch.mass_g - loss_g for batch in begun) + _changed_g(scene)
+    used = (batch for batch in scene.track.batches if batch.used)
+    return sum(batch.laid_g * (1.0 - loss_g / batch.mass_g) for batch in used), planned_g
 
 
 def _changed_g(scene: Scene) -> float:
@@ -351,7 +367,7 @@ def left_open(scene: Scene) -> Iterator[Finding]:
             brief=f"{dry[0].lower()} got no mix" if len(dry) == 1 else f"{len(dry)} steps got no mix",
             evidence=evidence(*scene.ledger.all(SessionStarted), *scene.ledger.all(BatchLost), *closed),
         )
-    elif dry or undone:
+    elif undone or (dry and not _as_much_as_planned(scene)):
         weighed = "The part holds its resin all the same." if dry else ""
         yield Finding(
             kind="gap in the log",
@@ -372,8 +388,17 @@ def _without_mix(scene: Scene) -> list[str]:
     return [step.name for step in scene.track.steps if step.number in dry]
 
 
+def _as_much_as_planned(scene: Scene) -> bool:
+    """Return whether as much mix as planned is on the part."""
+    laid_g, planned_g = _laid_and_planned_g(scene)
+    return planned_g > 0.0 and laid_g >= (1.0 - STARVED) * planned_g
+
+
 def _holds_its_resin(scene: Scene) -> bool:
-    """Return whether the part was measured, and clearly holds no less resin than its target."""
+    """Return whether the part was measured to hold no less resin than its target, or as much mix as planned is on it:
+    then the steps without a batch of their own were laid from another."""
+    if _as_much_as_planned(scene):
+        return True
     built = scene.as_built
     return built is not None and built.best is not None and built.off_target <= 0.0
 

@@ -41,6 +41,8 @@ def past_thickening(scene: Scene) -> Iterator[Finding]:
         if seen is not None and (seen.word != "thickening" or seen.not_later or left_s - seen.at_s > AT_ONCE_S):
             thick_s = seen.at_s
             size = 2.0 + (left_s - thick_s) / max(0.1 * (due.likely - batch.contact_s), 60.0)
+        elif unsure and left_s < due.high:
+            continue  # logged after a silence, it may have been empty long before: the gap says so
         elif stage in ("may be over", "past") and seen is None and not _still_runny(batch, left_s):
             thick_s = due.low
             foretold = _certainty(stage, later=left_s > due.likely)

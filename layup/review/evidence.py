@@ -17,6 +17,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from copy import copy
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import inf
@@ -24,6 +25,7 @@ from typing import Generic, Literal, NamedTuple, TypeVar
 
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.temperature import History
 from layup.planning.plan import Plan
 from layup.planning.planner import Window
 from layup.review.as_built import AsBuilt
@@ -84,6 +86,26 @@ def evidence(*entries: Entry[Event] | None) -> tuple[Evidence, ...]:
     """Return entries as evidence, in the order of the journal, those that exist."""
     found = {entry.seq: Evidence(entry.seq, entry.at_s, entry.event.describe()) for entry in entries if entry}
     return tuple(found[seq] for seq in sorted(found))
+
+
+SLIP_K, SLIP_S = 4.0, 120.0
+"""A reading that the next one puts right by so much, so soon after, was a slip: no shop or mould moves so fast."""
+
+
+def without_slips(state: SessionState) -> SessionState:
+    """Return a session without the temperatures of shop and mould that were put right at once."""
+    clean = copy(state)
+    clean.air, clean.mould = _without_slips(state.air), _without_slips(state.mould)
+    return clean
+
+
+def _without_slips(history: History) -> History:
+    slips = {
+        one
+        for one, (at_s, kelvin) in pairwise(history)
+        if at_s - one[0] <= SLIP_S and abs(kelvin - one[1]) > SLIP_K and one is not history[0]
+    }
+    return tuple(one for one in history if one not in slips)
 
 
 # -- outcomes --------------------------------------------------------------------------------------------------------

@@ -26,6 +26,7 @@ from layup.review.evidence import (
     effective_records,
     find,
     usual_causes,
+    without_slips,
 )
 from layup.review.recalled import told_findings
 from layup.review.timeline import Track, track
@@ -226,7 +227,7 @@ def review(kept: StoredSession, *, calibration: Calibration | None = None) -> Re
             if kept.state.recalled is not None:
                 day, found, assumptions = told_findings(kept, kept.plan, kept.sheet, law, defects)
             else:
-                day = track(kept.state, kept.plan, kept.sheet, law)
+                day = track(without_slips(kept.state), kept.plan, kept.sheet, law)
                 scene = scene_of(kept, kept.plan, kept.sheet, law, day, built, defects)
                 found = find(scene, CASTING_DETECTORS if kept.state.is_casting else DETECTORS)
             assumptions = (*law.assumptions, *assumptions, *(built.words if built else ()))
@@ -282,7 +283,7 @@ def scene_of(
 ) -> Scene:
     """Return all that the detectors look at."""
     return Scene(
-        state=kept.state,
+        state=without_slips(kept.state),
         ledger=effective_records(kept.state),
         track=day,
         plan=plan,
