@@ -21,7 +21,7 @@ from layup.planning.fit import why
 from layup.planning.flowing import squeezed_out, squeezed_words
 from layup.planning.planner import PlanResult, Settings
 from layup.planning.pressing import pressed_out_words, pressing
-from layup.report.pictures import batch_lines, day_strips, window_picture
+from layup.report.pictures import batch_lines, day_strips, pour_lines, window_picture
 from layup.session.text import shortened
 from layup.units import mass, temperature
 
@@ -244,7 +244,8 @@ class StackPlace(Place):
         self.query_one("#stack-steps", Static).update(steps)
         self.query_one("#stack-shop", Static).update(self._dials())
         self._show_batches()
-        picture = window_picture(figures.window, width=right, rows=5 if tall else 3 if self.size.height > 18 else 2)
+        rows = 5 if tall else 3 if self.size.height > 18 else 2
+        picture = window_picture(figures.window, width=right, rows=rows) if figures.plan.lays else []
         below: list[str] = []
         day_width = left + right + 1 if left and tall else right
         drawn = day_strips(figures.timeline, figures.split, width=day_width) if figures.timeline else []
@@ -296,13 +297,18 @@ class StackPlace(Place):
     def _steps(self, figures: PlanResult, width: int) -> Text:
         """Return the lay-up in section, the top first: each step's texture, its fibre and its mix."""
         budget, plan = figures.budget, figures.plan
+        cast_g = {casting.step: casting.mix_g for casting in budget.castings if not plan.lays}
         wide = max(width - OF_NUMBERS, 8)
         text = Text(f"{mass.sign:>{wide + 5}} {'fibre':>5} {'mix':>5}\n", style="dim", no_wrap=True)
         for number, line in reversed([*enumerate(budget.lines, 1)]):
-            fibre, mix = (mass.digits(grams) if grams else "" for grams in (line.glass_g, line.mix_g))
+            fibre, mix = (
+                mass.digits(grams) if grams else "" for grams in (line.glass_g, cast_g.get(line.step, line.mix_g))
+            )
             name = shortened(line.name, wide)
             texture = TEXTURES[plan.steps[number - 1].kind]
             text.append(f"{number:>2} {texture * 2} {name:<{wide}}{fibre:>6}{mix:>6}\n", style="not dim")
+        if not plan.lays:
+            return text.append(f"TOTAL {mass(sum(cast_g.values()))} in the pours", style="not dim bold")
         lost = mass.digits(budget.losses_g)
         text.append(f"      {'in cups':<{wide}}{'':>6}{lost:>6}\n")
         total = f"TOTAL {mass(budget.mix_g)} = {mass.digits(budget.resin_g)} + {mass.digits(budget.hardener_g)}"
@@ -343,6 +349,8 @@ class StackPlace(Place):
         if planner.settings is not figures.settings:
             return Text("working it out ...", style="bold")
         lines = [] if figures.timeline else ["no batches"]
+        if not figures.plan.lays:
+            lines = pour_lines(figures)
         lines += self._reasons(figures)[:1]
         if self.more_of is figures and self.more:
             lines.append(self.more)

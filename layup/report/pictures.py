@@ -16,11 +16,12 @@ from layup.chemistry.stages import Stage, follow
 from layup.chemistry.vessel import Vessel
 from layup.errors import RangeError
 from layup.planning.batches import Row, Timeline
-from layup.planning.planner import Window
+from layup.planning.castings import pourings
+from layup.planning.planner import PlanResult, Window
 from layup.planning.schedule import Split
 from layup.report.bars import AHEAD, CUP, MARK, PART, WORK, Span, columns, labels, line_plot, strip, time_axis
 from layup.report.tables import table_lines
-from layup.units import in_minutes, mass, temperature
+from layup.units import countdown, in_minutes, mass, temperature
 
 # -- stack pictures --------------------------------------------------------------------------------------------------
 
@@ -209,3 +210,15 @@ def _minutes(calibration: Calibration, vessel: Vessel, mass_g: float, kelvin: fl
     except RangeError:
         return None
     return (life.working_s if life.open_s is None else life.open_s) / 60.0
+
+
+def pour_lines(result: PlanResult) -> list[str]:
+    """Return the pours of a casting plan, one line each: grams, colour, when it is mixed, by when its cup is empty."""
+    lines: list[str] = []
+    for casting in pourings(result, None):
+        starts_s = casting.starts_s or 0.0
+        for pour in casting.pours:
+            colours = "-".join(name for name, _ in pour.pigments_g)
+            times = f"mix {countdown(starts_s + pour.mix_s)}, out by {countdown(starts_s + pour.due_s)}"
+            lines.append(" ".join(filter(None, (f"{len(lines) + 1}", mass(pour.mass_g), colours, times))))
+    return lines or ["no pours"]

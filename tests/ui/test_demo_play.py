@@ -61,6 +61,20 @@ async def test_a_casting_day_can_be_looked_at_with_its_first_cup_mixed():
             assert not day.doubtful_cups()
 
 
+async def test_stack_shows_the_pours_of_a_casting_day_and_goes_back_to_the_press_day():
+    with throwaway_workshop() as root:
+        async with running(root, size=(120, 36)) as (app, pilot):
+            await press(app, pilot, "8")
+            shown = words(app, "#stack-batches")
+            assert shown.startswith("1 ")
+            assert "out by" in shown
+            assert "no batches" not in shown
+            assert words(app, "#stack-picture").strip() == ""
+            assert "TOTAL 0" not in words(app, "#stack-steps")
+            await press(app, pilot, "8")
+            assert app.planner.figures.plan.lays
+
+
 async def test_q_quits_there_too():
     with throwaway_workshop() as root:
         async with running(root, play=True) as (app, pilot):
