@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from math import inf
 from typing import NamedTuple
 
 from layup.chemistry.calibration import Calibration
@@ -21,7 +22,7 @@ from layup.planning.crew import Pace, pace_of
 from layup.planning.plan import Plan, Shop
 from layup.planning.planner import PlanResult
 from layup.planning.schedule import Batch
-from layup.session.lifetimes import Lifetime, careful, first_K
+from layup.session.lifetimes import Lifetime, careful, first_K, lives_until
 from layup.session.mass_balance import mass_balance, mix_by_step_g, poured_off_ratio, unread
 from layup.session.state import SessionState
 from layup.session.state_parts import BatchState, Sight, StepState
@@ -189,9 +190,10 @@ def track(
     zero_s = _plan_zero_s(contact_s, result, pace)
     planned = {batch.number: batch for batch in result.split.batches} if result else {}
     balance = mass_balance(state, mix_by_step_g(plan, sheet, state))
+    on_part = lives_until(state, calibration, inf if state.closed_s is None else state.closed_s)
     batches = tuple(
         replace(
-            _batch(batch, state, sheet, calibration, planned.get(batch.number), zero_s),
+            _batch(batch, state, sheet, calibration, planned.get(batch.number), zero_s, on_part.get(batch.number)),
             laid_g=balance.of_batch(batch.number).laid_g,
         )
         for batch in state.batches
@@ -241,10 +243,11 @@ def _batch(
     calibration: Calibration,
     planned: Batch | None,
     zero_s: float,
+    part: Lifetime | None,
 ) -> BatchTrack:
     in_cup = _in_cup(batch)
     laid = batch.on_part()
-    cup, part = _lives(laid, in_cup, state, calibration)
+    cup = _in_its_cup(in_cup, state, calibration)
     left_cup_s = batch.lost_s if batch.poured_out_s is None else batch.poured_out_s
     emptied_K = None if cup is None or left_cup_s is None else cup.state_at(left_cup_s)[1]
     on_part = part is not None and laid.poured_out_s is not None
@@ -282,17 +285,14 @@ def _in_cup(batch: BatchState) -> BatchState:
     return replace(batch, poured_out_s=None, pressed_s=None, lost_s=None, lost_why="", observations=seen)
 
 
-def _lives(
-    batch: BatchState, in_cup: BatchState, state: SessionState, calibration: Calibration
-) -> tuple[Lifetime | None, Lifetime | None]:
-    """Return how long a batch lived in its cup, and how long then on the part; None where the model ends."""
+def _in_its_cup(batch: BatchState, state: SessionState, calibration: Calibration) -> Lifetime | None:
+    """Return how long a batch lived in its cup; None where the model ends."""
     if batch.mixed_s is None:
-        return None, None
+        return None
     try:
-        cup = careful(in_cup, state, calibration)
-        return cup, cup if batch.poured_out_s is None else careful(batch, state, calibration)
+        return careful(batch, state, calibration)
     except LayupError:
-        return None, None
+        return None
 
 
 def _due(life: Lifetime | None) -> Band | None:

@@ -271,6 +271,15 @@ def lives_of_day(state: SessionState, calibration: Calibration) -> DayLives:
     return lives
 
 
+def lives_until(state: SessionState, calibration: Calibration, until_s: float) -> dict[int, Lifetime]:
+    """Return the lives that the bench went by at a time: with what had been seen of the batches until then."""
+    known = {
+        batch.number: replace(batch, observations=tuple(one for one in batch.observations if one[0] <= until_s))
+        for batch in state.batches
+    }
+    return lives_of_day(replace(state, batch_by_number=known), calibration).alive
+
+
 def telling(batch: BatchState) -> list[Sight]:
     """Return what tells most of a batch: the last time it was runny, and the first time of each other word."""
     first: dict[Word, Sight] = {}

@@ -60,11 +60,11 @@ def test_review_answers_as_data(layup) -> None:
     data = json.loads(layup("review", BAD, "--json")[0])
     thick = next(one for one in data["findings"] if one["cause"] == "past thickening")
     assert thick["evidence"][-2]["at_s"] < data["decided"]["at_s"] <= thick["evidence"][-1]["at_s"] + 60.0
-    assert re.match(r"Dry spot, void, closed 1\d min too late: lower glass took 19 min", data["sentence"])
+    assert re.match(r"Dry spot, void, closed 4\d min too late: lower glass took 19 min", data["sentence"])
     assert {one["cause"] for one in data["rejected"]}.isdisjoint({one["cause"] for one in data["findings"]})
     assert len(data["changed_days"]["rows"]) <= 5
     assert data["changed_days"]["rows"][0]["changes"] == ["cups"]
-    assert [finding["cause"] for finding in data["findings"]] == ["slow step", "past thickening", "closed late"]
+    assert [finding["cause"] for finding in data["findings"]] == ["slow step", "past thickening"]
     assert data["findings"][0]["evidence"][0].keys() == {"seq", "at_s", "words"}
     assert data["defects"] == ["dry spot", "void"]
     assert len(data["day"]["batches"]) == 2

@@ -103,7 +103,8 @@ def test_the_demo_s_failed_session_names_its_true_cause_first_with_the_evidence(
     kept = stored_session(SESSIONS / "2026-03-07-touring-skis-168")
     found = review(kept)
     assert found.defects == ("dry spot", "void")
-    assert [finding.kind for finding in found.findings] == ["slow step", "past thickening", "closed late"]
+    kinds = [finding.kind for finding in found.findings]
+    assert kinds == ["slow step", "past thickening"], "spread thick, it was shut as it was laid: no closing was in time"
     assert found.findings[0].words.startswith("'Lower glass' took 19 min")
     assert [one.words for one in found.findings[0].evidence][:2] == ["step 3 done", "step 4 done"]
     assert "batch 1 looks thickening" in [one.words for one in found.findings[1].evidence]

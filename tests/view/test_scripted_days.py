@@ -9,6 +9,8 @@ from view_checks import check_fan, check_it_can_be_done, check_nothing_due_is_si
 
 from layup.bench.day import PressDay
 from layup.bench.view import BenchView
+from layup.review.timeline import track
+from layup.session.batch_events import Observation
 
 
 @dataclass(frozen=True)
@@ -79,3 +81,39 @@ def test_a_scripted_day_has_one_act_at_every_look_which_can_be_done_and_is_never
     assert set(scripted.says) <= set(watcher.said), list(watcher.said)
     assert day.state.closed_s is not None
     assert watcher.calm or not scripted.calm or people == 1
+
+
+def thickens(number: int, word: str = "thickening"):
+    """Return a look at a cup."""
+    return lambda day: day.log(Observation(batch=number, word=word), "")
+
+
+LOOKS = {
+    "seen thickening too soon": ((21.0, thickens(1)),),
+    "seen gelled on the part": ((45.0, thickens(1, "gelled")),),
+    "seen runny": ((20.0, thickens(1, "runny")),),
+}
+
+
+@pytest.mark.parametrize("people", [1, 2])
+@pytest.mark.parametrize("name", [*DAYS, *LOOKS])
+def test_the_limit_on_the_part_that_a_review_shows_is_the_one_that_the_bench_showed_as_the_press_closed(name, people):
+    scripted = DAYS.get(name)
+    day, shown = day_of(people, scripted.celsius if scripted else 20.0), dict[int, float]()
+
+    def seen(of: PressDay, view: BenchView) -> None:
+        if of.state.closed_s is None:
+            shown.clear()
+            shown.update({fan.batch: fan.low_s for fan in view.parts if fan.low_s is not None})
+
+    script = scripted.script if scripted else LOOKS[name]
+    player = Player(day, pace=scripted.pace if scripted else 1.0, seen=seen)
+    player.play(script, until_min=200.0)
+    found = track(day.state, day.plan, day.sheet, day.calibration)
+    if day.state.closed_s is None:
+        return
+    assert shown
+    for number, low_s in shown.items():
+        part = found.batch(number).part
+        assert part is not None
+        assert part.low == pytest.approx(low_s, abs=1.0), number
