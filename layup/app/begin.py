@@ -58,7 +58,7 @@ LOW, NARROW = 20, 60
 """Rows and columns below which the answer stands in a word of usual size."""
 KEYS = {
     "i": "I list", "w": "W wood", "t": "T tonight", "d": "D out by",
-    "question_mark": "? all cautions", "escape": "Esc back"
+    "question_mark": "? cautions", "escape": "Esc back"
 }  # fmt: skip
 BEGIN, ALL_THE_SAME = "begin", "all the same"
 
@@ -140,7 +140,7 @@ class BeginPage(Dialog[str | None]):
             lines += hanging("- ", words, width)
         self.query_one("#begin-body", Static).update(Text("\n".join(lines)))
         self.query_one("#begin-next", Static).update(self._next(ready))
-        keys = Text("\n".join(in_pieces(KEYS.values(), width, "   ")))
+        keys = Text("\n".join(in_pieces(KEYS.values(), self.query_one("#begin-keys").size.width or width, "   ")))
         for key, words in KEYS.items():
             keys.stylize(tapped(key), keys.plain.index(words), keys.plain.index(words) + len(words))
         self.query_one("#begin-keys", Static).update(keys)

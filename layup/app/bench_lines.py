@@ -411,6 +411,7 @@ def top_words(day: PressDay, view: BenchView, width: int, *, at: str) -> tuple[s
     urgent = bool(first) and (level > 1 or bool(head) or day.state.clock_unsure)
     pieces, late = _press_words(day, view, out=at != "cure")
     line = "  ".join([*first, pieces[0]])
+    line = "  ".join(first) if first and len(line) > width else line  # a cut time would be another one
     for piece in pieces[1:]:
         line += f" · {piece}" if len(line) + len(piece) + 3 <= width else ""
     return line, urgent or late

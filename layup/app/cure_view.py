@@ -33,6 +33,7 @@ LABEL = 7
 MOULD = "╌"
 """The mould in a plot; the resin's own line is of dots."""
 PLOT_ROWS = (3, 12)
+RAMP_COLUMNS = 3
 RELEASE = "Stored force: let it off slowly, stand clear."
 
 
@@ -193,8 +194,9 @@ def out_lines(day: PressDay, cure: Cure, *, width: int) -> list[str]:
     except RangeError as error:
         return [*lines, *hanging("! ", str(error), width)]
     lines.append("always 5 K below Tg:")
-    lines += [f"  {in_hours(time_s, '.1f'):>8}  {temperature(kelvin)}" for time_s, kelvin in ramp]
-    return lines
+    cells = [f"{in_hours(time_s, '.1f'):>8}  {temperature(kelvin):<8}" for time_s, kelvin in ramp]
+    rows = -(-len(cells) // max(min(width // len(cells[0]), RAMP_COLUMNS), 1))
+    return [*lines, *("".join(cells[row::rows]).rstrip() for row in range(rows))]
 
 
 # -- closing view ----------------------------------------------------------------------------------------------------
