@@ -78,7 +78,7 @@ def dues(day: PressDay, now_s: float) -> Dues:
 def _note(day: PressDay, act: Act) -> str:
     """Return what was carried forward to the step on the bench, for what is done at it while nothing presses."""
     step = day.state.step_now
-    at_it = act.kind == "step" or (act.kind == "empty cup" and not act.level)
+    at_it = act.kind == "step" or (act.kind in ("empty cup", "wait") and not act.level)
     note = day.note_at(step.plan.name) if at_it and step is not None else None
     return note.text if note else ""
 
