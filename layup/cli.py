@@ -32,6 +32,7 @@ COMMANDS = {
     "trial": "log a trial cup: this resin's own times beside its datasheet's",
     "view": "the bench now, or as it stood at a minute: the next act",
     "press": "start or resume a press day in the app",
+    "rehearse": "a dry run without resin, or a day for play at speed",
     "enter": "enter afterwards what happened on a press day, or a whole day",
     "outcome": "log how a part turned out, and what was weighed or measured on it",
     "recall": "a failed layup told from memory: its cause, and the next plan",

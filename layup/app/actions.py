@@ -31,6 +31,7 @@ from layup.app.look_back import search
 from layup.app.mix import MixPlace
 from layup.app.plan_actions import casting_day, choose_plan, read_again, variant
 from layup.app.prompts import Choose, Page, ask_part_of, ask_share, ask_temperature, if_yes, sure
+from layup.app.rehearsal import dry_run
 from layup.bench.acts import Act
 from layup.bench.day import Said
 from layup.bench.doing import Answer, Question, do, looks
@@ -95,7 +96,7 @@ def carry_out(app: Host, day: PressDay, act: Act, answer: Answer = None) -> None
         return
     app.heard(asked)
     if asked.done and day.state.closed_s is not None and act.kind in ("close", "rescue"):
-        app.action_go("cure")
+        app.action_go("bench" if day.is_dry else "cure")
         app.say(asked.words)
     elif asked.done and isinstance(answer, float) and act.kind in ("rescue", "spread outside"):
         plan_anew(app)
@@ -404,6 +405,7 @@ DOES: dict[str, Callable[[Host], None]] = {
     "change_work": change_work,
     "before_you_start": before_you_start,
     "demoulded": demoulded,
+    "dry_run": dry_run,
     "finish": finish,
     "search": search,
     "look": look,

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from layup.bench.alarms import AlarmMonitor
     from layup.bench.day import PressDay, Said
     from layup.bench.opening import Opened
+    from layup.bench.rehearsal import Play
     from layup.bench.view import BenchView
     from layup.review.lessons import Lessons
     from layup.session.archive import Summary
@@ -64,6 +65,7 @@ class LayupApp(Host):
         watch: bool = False,
         thermometer: Source | None = None,
         play: bool = False,
+        at_speed: Play | None = None,
     ) -> None:
         super().__init__()
         for look in LOOKS:
@@ -87,6 +89,9 @@ class LayupApp(Host):
         self.play = play
         """Offer a press day for play, in a workshop that is thrown away."""
         self.played: Path | None = None
+        self.begins_with = "begin"
+        """What is asked once the figures stand: to begin the press day, or a dry run."""
+        self.at_speed = at_speed
         self.sound = Sound(self.clock)
         self.beside: Beside | None = None
         self.day: PressDay | None = None
@@ -195,6 +200,10 @@ class LayupApp(Host):
             from layup.app.opening import ask_which
 
             ask_which(self, opened)
+        elif self.at_speed is not None:
+            from layup.app.rehearsal import begin_play
+
+            begin_play(self)
         elif self.play and day is None and self.planner.figures is not None and not self.watch_only:
             from layup.app.opening import offer_play
 
@@ -206,7 +215,7 @@ class LayupApp(Host):
 
         self.day = day
         meet(day, self.planner.carriers)
-        self.action_go("bench" if day.state.closed_s is None else "cure")
+        self.action_go("bench" if day.state.closed_s is None or day.is_dry else "cure")
         self.say(day.greeting)
 
     def look_for_the_writer(self) -> None:
@@ -262,7 +271,7 @@ class LayupApp(Host):
         """Ask whether to begin with the plan that was asked for, once, and only while nothing else is looked at."""
         wanted, self.to_begin = self.to_begin, False
         if wanted and self.day is None and self.planner.figures is not None and self.screen is self.base:
-            self.action_do("begin")
+            self.action_do(self.begins_with)
 
     # -- places -----------------------------------------------------------------------------------------------------
 
@@ -317,6 +326,9 @@ class LayupApp(Host):
             self._look()
             self.place.tick()
             self._show_top()
+        if self.at_speed is not None and self.day is not None and (told := self.at_speed.look(self.day)):
+            self.redraw()
+            self.say(told)
         self._look_for_alarms()
         self._show_keys(self.place.id or "stack")
         self.say_no_more()
@@ -384,7 +396,8 @@ class LayupApp(Host):
             fits = len(words) <= self.size.width - 2
             top.say("" if self.place.id == "logbook" else words if fits else words.partition("   ")[0], urgent)
         else:
-            on = "PLAY  " if self.day.folder == self.played else "LOOKING ON  " if self.day.watching else ""
+            on = "LOOKING ON  " if self.day.watching else "DRY RUN  " if self.day.is_dry else ""
+            on = "PLAY  " if self.day.folder == self.played else on
             at = (self.place.id or "") if self.size.width >= NARROWEST else ""
             words, urgent = top_words(self.day, self.view, self.size.width - 2 - len(on), at=at)
             self._tell_fault(self.day)

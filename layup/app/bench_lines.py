@@ -432,7 +432,7 @@ def _press_words(day: PressDay, view: BenchView, *, out: bool) -> tuple[list[str
     if any(fan.by_s is None for fan in view.parts):
         return ["PRESS BY not known: close as soon as you can"], True
     if press.by_s is None and press.if_poured_s is None:
-        return ["PRESS BY: starts with batch 1", *closes], False
+        return closes if day.is_dry else ["PRESS BY: starts with batch 1", *closes], False
     if press.by_s is None:
         left = f"{day.at_most}{time_left((press.if_poured_s or 0.0) - view.now_s)} if poured"
         return [f"PRESS BY {day.clock_time(press.if_poured_s or 0.0)}", left, *closes], False

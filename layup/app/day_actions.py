@@ -176,10 +176,13 @@ def end_session(app: Host, day: PressDay) -> None:
 
     def ended() -> None:
         from layup.app.afterwards import ask_afterwards
+        from layup.app.rehearsal import over
 
         said = day.log(SessionEnded(), "session ended: L, then E adds how it turned out")
         app.heard(said)
-        if said.done and day.state.closed_s is not None and day.folder != app.played:
+        if said.done and day.is_dry:
+            over(app, day)
+        elif said.done and day.state.closed_s is not None and day.folder != app.played:
             ask_afterwards(app, day.folder)
 
     app.ask(sure(title, "yes, end it", "not yet"), if_yes(ended))

@@ -21,7 +21,7 @@ PLACES = {
 ARROWS = {"up": (0, -1), "down": (0, 1), "left": (-1, 0), "right": (1, 0)}
 PAGES = {"pageup": -1, "pagedown": 1}
 BAR_OF = {
-    "stack": ("accept", "choose", "change", "choose_plan", "casting_day", "variant", "leave", "read_again"),
+    "stack": ("accept", "choose", "change", "choose_plan", "casting_day", "variant", "dry_run", "leave", "read_again"),
     "mix": ("accept", "begin", "choose", "lot", "undo", "note", "leave"),
     "bench": ("accept", "begin", "seen", "poured_out", "observe", "temperature", "undo", "note", "leave"),
     "cure": ("accept", "begin", "temperature", "observe", "note", "undo", "leave"),
@@ -87,6 +87,7 @@ ACTIONS = (
     Action("9", "tablet", "tablet", "tablet page", "Screen"),
     Action("question_mark", "help", "", "keys, details", "Screen", "?"),
     Action("q", "leave", "quit", "quit, all kept", "Screen"),
+    Action("d", "dry_run", "dry run", "dry run, no resin", "Plan", place="stack"),
     Action("f", "next_finding", "finding", "next finding, or what decided", "Logbook", place="logbook"),
     Action("o", "next_note", "note", "next note", "Logbook", place="logbook"),
     Action("w", "why", "why", "evidence, and why not", "Logbook", place="logbook"),
@@ -148,6 +149,7 @@ def works(app: Host) -> frozenset[str]:
         names |= {"casting_day"} if planner.has_castings else set()
     names |= app.place.able() if place == "logbook" else set()
     names |= {"begin"} if planned and not runs and not app.watch_only else set()
+    names |= {"dry_run"} if place == "stack" and "begin" in names else set()
     names |= {"accept"} if place == "stack" and "begin" in names else set()
     names |= {"before_you_start"} if planned else set()
     if day is None or day.watching:

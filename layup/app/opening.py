@@ -76,6 +76,7 @@ def resume_beside(app: Host, folder: Path) -> None:
 
 def offer_play(app: Host) -> None:
     """Ask a newcomer what to look at: a press day or a casting day that runs, or the plan."""
+    from layup.app.rehearsal import dry_run
     from layup.bench.casting_play import play_casting
     from layup.bench.opening import play_day
 
@@ -98,6 +99,8 @@ def offer_play(app: Host) -> None:
             from layup.app.recall import recall
 
             recall(app)
+        elif answer == "dry":
+            dry_run(app)
         elif answer == "quit":
             app.exit()
 
@@ -106,6 +109,7 @@ def offer_play(app: Host) -> None:
         ("2", "plan", "the plan, before the day"),
         ("3", "recall", "my last layup failed: why?"),
         ("4", "casting", "a casting day, a cup mixed (play)"),
+        ("5", "dry", "a dry run, without resin"),
         ("q", "quit", "quit"),
     ]
     app.ask(Choose("DEMO: nothing here is kept. See what?", choices), chosen)

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from layup.bench.day import PressDay, Said
     from layup.bench.doing import OnScreen
     from layup.bench.planner import Planner
+    from layup.bench.rehearsal import Play
     from layup.bench.view import BenchView
     from layup.session.clock import Clock
 
@@ -63,6 +64,8 @@ class Host(App[None]):
     ready: bool
     played: Path | None
     """The folder of the day for play, if there is one."""
+    at_speed: Play | None
+    """A day for play at speed, if that was asked for."""
     farewell: str
     said_until_s = inf
     """Until when what was said stands on the screen, by the clock."""
@@ -89,7 +92,8 @@ class Host(App[None]):
 
     def say(self, words: str) -> None:
         """Show one line above the keys, for a while."""
-        self.said_until_s = self.clock.monotonic_s() + SAID_S if words else inf
+        stands_s = SAID_S * (self.at_speed.times if self.at_speed else 1.0)
+        self.said_until_s = self.clock.monotonic_s() + stands_s if words else inf
         self.base.query_one("#said", Static).update(Text(words))
 
     def say_no_more(self) -> None:

@@ -79,6 +79,11 @@ class AsUsed(ABC):
         return _known(self._resin)
 
     @property
+    def is_dry(self) -> bool:
+        """Whether it is a dry run: the bench without resin."""
+        return self.state.start is not None and self.state.start.kind == "dry run"
+
+    @property
     def parts(self) -> tuple[float, float]:
         """Resin and hardener by mass: as the datasheet has them, else as the batches were planned."""
         if not isinstance(self._sheet, LayupError):

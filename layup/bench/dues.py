@@ -58,6 +58,8 @@ def dues(day: PressDay, now_s: float) -> Dues:
     if not state.started or state.ended_s is not None:
         words = "SESSION ENDED" if state.started else "NOTHING BEGUN"
         return Dues((Act("over", words, "over"),))
+    if state.closed_s is not None and day.is_dry:
+        return Dues((seen_of(Act("end", "END THE DRY RUN", "end", since_s=state.closed_s), state),))
     if state.is_casting:
         (found, coming), notice, closes_s = casting_acts(day, now_s), "", None
     elif state.closed_s is not None:

@@ -200,7 +200,7 @@ def resume(folder: Path, clock: Clock, *, workshop: Workshop, watch: bool = Fals
     plan, sheet, told = as_kept(kept, workshop)
     day = PressDay(source, folder, plan, sheet, clock, looks_on=why)
     day.greeting = "   ".join([*told, _greeting(day)])
-    if day.state.closed_s is None:
+    if day.state.closed_s is None and not day.is_dry:
         day.window_K = window_of(day)
     return day
 
@@ -270,15 +270,8 @@ def _look_on(folder: Path, clock: Clock) -> Follower:
 
 def begin(planner: Planner, figures: PlanResult, clock: Clock, *, cautions_shown: bool = True) -> PressDay:
     """Begin a press day with the plan as it stands on the desk."""
-    if planner.plan_path is None:
-        raise InputError("plan", "is not read", todo=planner.problem)
     plan, sheet = figures.plan, figures.datasheet
-    folder = session_folder(planner.workshop.root, clock.utc().astimezone().date(), plan.title)
-    files = {
-        PLAN: _bytes(planner.plan_path),
-        RESIN_COPY: _bytes(planner.workshop.resin_path(sheet.id)),
-    }
-    journal = Journal.create(folder, clock, _started(planner, figures, cautions_shown), files=files)
+    journal, folder = new_journal(planner, figures, clock, started(planner, figures, cautions_shown))
     journal.append(TemperatureRead(place="air", temperature_K=figures.shop.temperature_K))
     if figures.shop.resin_K is not None:
         journal.append(TemperatureRead(place="resin", temperature_K=figures.shop.resin_K))
@@ -293,6 +286,18 @@ def begin(planner: Planner, figures: PlanResult, clock: Clock, *, cautions_shown
     day.window_K = window_of(day) if day.state.is_casting else (figures.window.low_K, figures.window.high_K)
     day.greeting = f"begun: {folder.name}"
     return day
+
+
+def new_journal(planner: Planner, figures: PlanResult, clock: Clock, start: SessionStarted) -> tuple[Journal, Path]:
+    """Make the folder of a new session, with its plan and resin, and return its journal and the folder."""
+    if planner.plan_path is None:
+        raise InputError("plan", "is not read", todo=planner.problem)
+    folder = session_folder(planner.workshop.root, clock.utc().astimezone().date(), figures.plan.title)
+    files = {
+        PLAN: _bytes(planner.plan_path),
+        RESIN_COPY: _bytes(planner.workshop.resin_path(figures.datasheet.id)),
+    }
+    return Journal.create(folder, clock, start, files=files), folder
 
 
 def meet(day: PressDay, sessions: Iterable[Summary], *, until: str = "") -> None:
@@ -338,7 +343,7 @@ def _bytes(path: Path) -> bytes:
         raise StorageError(str(path), "cannot be read", value=error.strerror, todo="check the file") from error
 
 
-def _started(planner: Planner, figures: PlanResult, cautions_shown: bool) -> SessionStarted:
+def started(planner: Planner, figures: PlanResult, cautions_shown: bool) -> SessionStarted:
     """Return the first event of a session: the steps and batches as planned."""
     plan, split = figures.plan, figures.split
     batches = batch_plans(split, range(1, len(plan.steps) + 1)) if plan.lays else pour_plans(figures)

@@ -266,6 +266,8 @@ def verdict_words(figures: PlanResult, fit: Fit, *, drawn: bool = True) -> str:
         words.append(f"{minutes(abs(spare_s))} {'spare' if spare_s >= 0.0 else 'short'}")
     if lays and fit.works and drawn and figures.odds is not None:
         words.append(f"{figures.odds.words} in time")
+    if figures.plan.crew.minutes_from.startswith("your dry run"):
+        words.append(f"from {figures.plan.crew.minutes_from}")
     return " · ".join(words)
 
 

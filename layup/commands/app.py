@@ -10,7 +10,10 @@ from typing import TYPE_CHECKING
 from layup.errors import InputError, LayupError, StorageError, printable
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
+
+    from layup.app.app import LayupApp
 
 USUAL_PORT = 8737
 COLLECTOR = (700, 10, 100)
@@ -58,10 +61,12 @@ def open_app(
     banner: str = "",
     play: bool = False,
     casting: bool = False,
+    prepare: Callable[[LayupApp], None] | None = None,
 ) -> int:
     """Run the app in a workshop until it is left; return its exit code. A `banner` says that nothing is kept.
 
-    `play` offers a press day for play, and is for a workshop that is thrown away.
+    `play` offers a press day for play, and is for a workshop that is thrown away; `prepare` says what else the
+    app begins with.
     """
     from pathlib import Path
 
@@ -87,6 +92,8 @@ def open_app(
         source = source_of(args.thermometer, clock)
     app = LayupApp(folder, plan=plan, session=session, banner=banner, watch=args.watch, thermometer=source, play=play)
     app.casting = casting
+    if prepare is not None:
+        prepare(app)
     app.sound = Sound(clock, () if args.aloud is None else command_of(args.aloud))
     if args.page or args.lan:
         from layup.commands.beside import Beside

@@ -110,7 +110,10 @@ def run(args: argparse.Namespace) -> int:
             console.print(line)
 
     said = [*assumed, *assumptions_of(result), *(chances.assumptions if chances else ()), *ready.assumptions]
-    telling = {*assumed, LOW_EDGE, NO_SQUEEZE_OUT, *result.taught}
+    minutes_from = f"minutes from {result.plan.crew.minutes_from}"
+    if not any(words.startswith(minutes_from) for words in said):
+        said.append(minutes_from)
+    telling = {*assumed, LOW_EDGE, NO_SQUEEZE_OUT, *result.taught, minutes_from}
     return answer(args.json, data, text, assumptions=said, telling=telling, code=0 if ready.fit.works else 1)
 
 

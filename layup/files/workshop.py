@@ -261,5 +261,19 @@ def throwaway_workshop() -> Iterator[Path]:
         yield Path(folder)
 
 
+@contextmanager
+def plan_alone(workshop: Workshop, plan: Path) -> Iterator[Path]:
+    """Give a workshop with the resins of another and one plan of it, without sessions, that is deleted at the end."""
+    with tempfile.TemporaryDirectory(prefix="layup-play-") as folder:
+        try:
+            shutil.copytree(workshop.resins_folder, Path(folder) / "resins")
+            copy = Path(folder) / "sessions" / plan.parent.name
+            copy.mkdir(parents=True)
+            shutil.copyfile(plan, copy / PLAN)
+        except OSError as error:
+            raise _cannot_write(Path(folder), error) from None
+        yield Path(folder)
+
+
 def _cannot_write(folder: Path, error: OSError) -> StorageError:
     return StorageError(str(folder), "cannot be written", value=error.strerror, todo="choose a folder of your own")

@@ -345,6 +345,10 @@ class Scale:
         return smallest_batch_g(parts, self.readability_g, one_tare=not self.tare_each)
 
 
+DAY_PACE = 0.15
+"""Standard deviation of the logarithm of how fast the crew works today (common practice, no source)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Crew:
     """How the people share the work.
@@ -359,6 +363,9 @@ class Crew:
     mixing_s: float = 240.0
     second_pair: float = 0.5
     stirring_s: float | None = None
+    day_pace: float = DAY_PACE
+    minutes_from: str = "guesses"
+    """Where the step minutes are from, in words."""
 
     def __post_init__(self) -> None:
         _require_count("people", self.people)

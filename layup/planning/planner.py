@@ -179,7 +179,7 @@ class PlanResult:
     @cached_property
     def odds(self) -> Odds | None:
         """Return the odds of closing in time; None without batches. A tenth of a second, so off the screen."""
-        return odds(self.job, self.split, self.clocks) if self.split.batches else None
+        return odds(self.job, self.split, self.clocks, day_pace=self.plan.crew.day_pace) if self.split.batches else None
 
     def work_out(self) -> None:
         """Work out now all that the screens show, but the odds."""

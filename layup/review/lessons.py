@@ -22,6 +22,7 @@ from layup.files.names import JOURNAL
 from layup.files.workshop import Workshop
 from layup.planning.plan import Losses, Plan
 from layup.review.as_built import as_built
+from layup.review.dry_runs import WETTING, DryRun, dry_run_in, with_dry_runs
 from layup.review.pace import (
     CrewLesson,
     LossLesson,
@@ -37,14 +38,14 @@ from layup.session.archive import StoredSession, stored_session
 from layup.session.fields import SessionKind
 from layup.units import mass
 
-Taught = Literal["lives", "pace", "losses", "faults"]
+Taught = Literal["lives", "pace", "losses", "faults", "minutes"]
 """Of a resin how long it lives, of a crew how fast it works with resin, of a workshop what it loses of a mix, and what
-goes wrong in it."""
+goes wrong in it; of a plan how long its steps take without resin."""
 TEACHES: Mapping[SessionKind, frozenset[Taught]] = MappingProxyType(
     {
         "press": frozenset({"lives", "pace", "losses", "faults"}),
         "casting": frozenset({"lives", "faults"}),
-        "dry run": frozenset(),
+        "dry run": frozenset({"minutes"}),
         "trial": frozenset({"lives"}),
         "recalled": frozenset({"lives", "faults"}),
     }
@@ -63,6 +64,7 @@ class Lessons:
     resins: Mapping[str, ResinLesson] = field(default_factory=lambda: MappingProxyType({}))
     crews: Mapping[int, CrewLesson] = field(default_factory=lambda: MappingProxyType({}))
     losses: LossLesson | None = None
+    dry_runs: tuple[DryRun, ...] = ()
     sessions: int = 0
     problems: tuple[Problem, ...] = ()
 
@@ -77,7 +79,10 @@ class Lessons:
         if crew is not None:
             steps = tuple(replace(step, bench_s=step.bench_s * crew.factor(step.kind)) for step in plan.steps)
             closing = replace(plan.closing, bench_s=plan.closing.bench_s * crew.factor("closing"))
-            plan = replace(plan, steps=steps, closing=closing)
+            pressed = replace(plan.crew, minutes_from="your press days") if crew.sessions else plan.crew
+            plan = replace(plan, steps=steps, closing=closing, crew=pressed)
+        known = [kind for kind, one in crew.kinds.items() if one.sessions] if crew is not None else []
+        plan = with_dry_runs(plan, self.dry_runs, known)
         return plan if self.losses is None else replace(plan, losses=_learnt_losses(plan.losses, self.losses))
 
     def words(self, plan: Plan) -> tuple[str, ...]:
@@ -91,6 +96,9 @@ class Lessons:
             said.append(
                 f"learnt of {crew.people} at the bench, over the plan's own minutes (sessions): {times}{left_out}"
             )
+        if any(run.title == plan.title for run in self.dry_runs):
+            dry = self.plan(plan).crew.minutes_from
+            said.append(f"minutes from {dry}: {WETTING:g} times dry where resin is laid, unless a press day taught it")
         return (*said, *self.loss_words(plan))
 
     def loss_words(self, plan: Plan) -> tuple[str, ...]:
@@ -130,6 +138,7 @@ class _Gathered:
         """Resin -> the day of its last session, where that was a trial."""
         self.worked: list[Worked] = []
         self.losses: list[LossSample] = []
+        self.dry_runs: list[DryRun] = []
         self.sessions = 0
 
     def add(self, kept: StoredSession) -> None:
@@ -144,6 +153,9 @@ class _Gathered:
         worked = worked_in(kept.state, plan) if plan is not None and "pace" in teaches else None
         if worked is not None:
             self.worked.append(worked)
+        run = dry_run_in(kept.state, plan) if plan is not None and "minutes" in teaches else None
+        if run is not None:
+            self.dry_runs.append(run)
         built = as_built(kept) if "losses" in teaches else None
         if plan is not None and built is not None and built.resin is not None:
             used = sum(batch.stays for batch in kept.state.batches)
@@ -194,6 +206,7 @@ def lessons_of(
         resins=resins,
         crews=crew_lessons(gathered.worked),
         losses=loss_lesson(gathered.losses) if gathered.losses else None,
+        dry_runs=tuple(gathered.dry_runs),
         sessions=gathered.sessions,
         problems=tuple(problems),
     )

@@ -17,6 +17,7 @@ from layup.planning.planner import Window
 from layup.review import causes_air, causes_bench, causes_casting, causes_cup
 from layup.review.as_built import AsBuilt, as_built
 from layup.review.causes_bench import LEFT_OPEN
+from layup.review.dry_runs import dry_run_in
 from layup.review.evidence import (
     DEFECTS,
     Finding,
@@ -172,6 +173,7 @@ NOTHING_FOUND = "no cause found in what was logged"
 NOTHING_TOLD = "no cause found in what was told"
 NOTHING_WRONG = "nothing stands out"
 TRIAL = "a trial cup: what it taught"
+DRY_RUN = "a dry run: what it took"
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,7 +202,7 @@ class Review:
             return self.findings[0].words
         told = self.kept.state.recalled
         if self.taught and told is None:
-            return TRIAL
+            return DRY_RUN if self.kept.state.start and self.kept.state.start.kind == "dry run" else TRIAL
         if self.track is None and told is not None and not told.resin_known:
             return "nothing can be judged: nobody knows which resin it was"
         if self.track is None:
@@ -214,6 +216,8 @@ def review(kept: StoredSession, *, calibration: Calibration | None = None) -> Re
     """Look back on a session, with its resin as its datasheet says, or as it is known from other sessions."""
     if kept.state.start is not None and kept.state.start.kind == "trial":
         return _trial(kept)
+    if kept.state.start is not None and kept.state.start.kind == "dry run":
+        return _dry_run(kept)
     outcome = kept.state.outcome
     defects = defects_of(outcome.tags) if outcome else ()
     problems = list(kept.problems)
@@ -270,6 +274,13 @@ def _trial(kept: StoredSession) -> Review:
         stated, lesson = found
         taught, assumptions = trial_words(kept, stated, lesson), stated.assumptions
     return Review(kept, None, (), None, (), (), (), tuple(problems), assumptions, taught)
+
+
+def _dry_run(kept: StoredSession) -> Review:
+    """Look back on a dry run: no resin, so nothing is judged."""
+    run = dry_run_in(kept.state, kept.plan) if kept.plan is not None else None
+    taught = ("nothing was timed",) if run is None else run.words
+    return Review(kept, None, (), None, (), (), (), kept.problems, (), taught)
 
 
 def scene_of(

@@ -25,7 +25,7 @@ from layup.files.workshop import demo_root, new_workshop
 HEAVY = {"numpy", "pint", "pydantic", "rich", "scipy", "textual"}
 PLAN = "sessions/touring-skis/plan.toml"
 RESIN = "resins/slow-laminating.toml"
-IN_A_TERMINAL = ("demo", "press", "serve")
+IN_A_TERMINAL = ("demo", "press", "rehearse", "serve")
 """Commands that go on until they are left."""
 RECORDING = ("outcome", "enter")
 """Commands whose options are things to record: what is not given is not recorded."""

@@ -1,0 +1,152 @@
+"""A dry run with a stopwatch, and a day for play at speed: what they log, what they teach, what they never touch."""
+
+from datetime import UTC, datetime
+from math import log
+from pathlib import Path
+
+import pytest
+from simulate.shop import workshop
+
+from layup.bench.day import PressDay
+from layup.bench.doing import do
+from layup.bench.dues import dues
+from layup.bench.opening import begin, resume
+from layup.bench.planner import Planner
+from layup.bench.rehearsal import MISHAPS, FastClock, Play, dry_run
+from layup.bench.view import bench_view
+from layup.planning.plan import DAY_PACE
+from layup.review.dry_runs import WETTING, DryRun, day_pace
+from layup.review.review import review
+from layup.session.archive import stored_session
+from layup.session.clock import ManualClock
+
+START = datetime(2026, 11, 28, 9, 0, tzinfo=UTC)
+
+
+def desk(root: Path) -> Planner:
+    """Return the desk with the demo's plan, and all that its sessions teach."""
+    planner = Planner(root, plan="touring-skis")
+    settings = planner.read()
+    planner.learn()
+    assert not planner.change(settings)
+    return planner
+
+
+def begun(root: Path, clock: ManualClock) -> PressDay:
+    planner = desk(root)
+    assert planner.figures is not None
+    return dry_run(planner, planner.figures, clock)
+
+
+def ticked(day: PressDay, clock: ManualClock, pace: float) -> None:
+    """Tick every step and the closing, each after so many times its planned time, by the act on top alone."""
+    while day.state.ended_s is None:
+        act = bench_view(day).act
+        if act.kind == "step":
+            step = day.state.step_now
+            assert step is not None
+            clock.advance(pace * step.planned_s)
+        elif act.kind == "close":
+            clock.advance(pace * day.closing_s)
+        said = do(day, act, True if act.kind == "end" else None)
+        assert getattr(said, "done", False), (act, said)
+
+
+def test_a_dry_run_with_a_stopwatch_becomes_the_plan_s_minutes_and_its_odds(tmp_path: Path) -> None:
+    root, clock = workshop(tmp_path), ManualClock(START)
+    before = desk(root).figures
+    assert before is not None
+    assert before.odds is not None
+    assert before.plan.crew.minutes_from == "guesses"
+    ticked(begun(root, clock), clock, 1.4)
+    planner = desk(root)
+    after = planner.figures
+    assert after is not None
+    assert after.odds is not None
+    assert after.plan.crew.minutes_from == "your dry run of 28 Nov"
+    assert "your dry run of 28 Nov" in " ".join(after.taught)
+    for old, new in zip(before.plan.steps, after.plan.steps, strict=True):
+        wet = WETTING if new.kind in ("fabric", "bond") else 1.0
+        factor = 1.0 if new.kind == "cast" else 1.4 * wet
+        assert new.bench_s == pytest.approx(factor * old.bench_s, rel=1e-3), new.name
+    pairs = 1.5  # two people, the second half as quick again; the stopwatch ran for one pair's minutes
+    assert after.plan.closing.bench_s == pytest.approx(1.4 * pairs * before.plan.closing.bench_s)
+    assert after.plan.crew.mixing_s == pytest.approx(1.4 * before.plan.crew.mixing_s)
+    assert after.odds.chance < before.odds.chance
+    assert not planner.lessons.resins
+    assert not planner.lessons.crews
+    assert planner.lessons.losses is None
+
+
+def test_two_passes_are_meaned_and_their_spread_widens_the_odds() -> None:
+    runs = [DryRun("t", START.date(), {"a": took_s}, None, None) for took_s in (300.0, 900.0)]
+    squares = 4 * DAY_PACE**2 + 2 * (log(3.0) / 2) ** 2  # by hand: four usual values, and two about their mean
+    assert day_pace(runs) == pytest.approx((squares / 5) ** 0.5)
+    assert day_pace(runs[:1]) == pytest.approx(DAY_PACE)
+
+
+def test_a_dry_run_asks_for_no_mix_and_warns_of_no_heat_and_keeps_its_kind(tmp_path: Path) -> None:
+    root, clock = workshop(tmp_path), ManualClock(START)
+    day = begun(root, clock)
+    assert bench_view(day).act.words == "FETCH CUP 1"
+    kinds = set()
+    for _ in range(40):
+        kinds |= {act.kind for act in dues(day, day.now_s()).standing}
+        clock.advance(600.0)
+    assert kinds == {"step"}
+    ticked(day, clock, 1.0)
+    assert bench_view(day).act.words == "SESSION ENDED"
+    kept = stored_session(day.folder)
+    assert kept.state.start is not None
+    assert kept.state.start.kind == "dry run"
+    assert review(kept).verdict == "a dry run: what it took"
+    assert any(words.startswith("Lower glass: ") for words in review(kept).taught)
+
+
+def test_a_dry_run_that_is_cut_off_goes_on_with_every_step_that_was_ticked(tmp_path: Path) -> None:
+    root, clock = workshop(tmp_path), ManualClock(START)
+    day = begun(root, clock)
+    for _ in range(3):
+        clock.advance(200.0)
+        assert getattr(do(day, bench_view(day).act), "done", False)
+    journal = (day.folder / "journal.jsonl").read_bytes()
+    day.close()  # a process that is killed leaves its journal like this, each entry on the disk
+    clock.advance(60.0)
+    again = resume(day.folder, clock, workshop=desk(root).workshop)
+    assert again.is_dry
+    assert again.window_K == (None, None)
+    assert (day.folder / "journal.jsonl").read_bytes().startswith(journal)
+    assert [step.done_s for step in again.state.steps if not step.left] == [200.0, 400.0, 600.0]
+    again.close()
+
+
+def test_a_fast_clock_goes_so_many_times_faster_and_both_its_clocks_agree() -> None:
+    clock = ManualClock(START)
+    fast = FastClock(clock, 20.0)
+    before_s, before = fast.monotonic_s(), fast.utc()
+    clock.advance(3.0)
+    assert fast.monotonic_s() - before_s == pytest.approx(60.0)
+    assert (fast.utc() - before).total_seconds() == pytest.approx(60.0)
+    assert fast.boot_id() == clock.boot_id()
+
+
+@pytest.mark.parametrize("name", list(MISHAPS))
+def test_each_mishap_comes_once_and_does_what_it_says(tmp_path: Path, name: str) -> None:
+    clock, planner = ManualClock(START), desk(workshop(tmp_path))
+    assert planner.figures is not None
+    play = Play(20.0, [name])
+    day = begin(planner, planner.figures, clock)
+    day.read_scale(1, "")
+    day.hardener_in(1)
+    air_K, lives_s = day.air_K, day.alive[1].empty_by_s
+    assert play.look(day) == ""
+    told = []
+    for _ in range(40):
+        clock.advance(60.0)
+        told += [words] if (words := play.look(day)) else []
+    assert told == [f"PLAY: {MISHAPS[name].words}"]
+    assert {
+        "batch goes off early": day.alive[1].empty_by_s < lives_s,
+        "helper leaves": day.state.people == 1,
+        "cold": day.air_K == pytest.approx(air_K - 5.0),
+    }[name]
