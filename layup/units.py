@@ -366,6 +366,11 @@ def clock_time(moment: datetime, today: date | None = None, *, seconds: bool = F
     return f"{moment:{'%a ' if 0 < days < 7 else '%d %b ' if days else ''}%H:%M{':%S' if seconds else ''}}"
 
 
+def day_and_month(day: date) -> str:
+    """Write a day of this year: 28 Nov."""
+    return f"{day.day} {day:%b}"
+
+
 def day_clock(at_s: float) -> str:
     """Write a time of day, in seconds from midnight, as the clock on the wall shows it."""
     whole = int(at_s) // 60

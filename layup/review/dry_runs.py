@@ -17,7 +17,7 @@ from layup.planning.crew import pace_of
 from layup.planning.plan import DAY_PACE, Plan
 from layup.review.pace import own_times, spread_of
 from layup.session.state import SessionState
-from layup.units import in_minutes
+from layup.units import day_and_month, in_minutes
 
 WETTED = frozenset({"fabric", "bond"})
 WETTING = 1.5
@@ -96,7 +96,7 @@ def with_dry_runs(plan: Plan, runs: Iterable[DryRun], pressed: Iterable[str]) ->
         plan.crew,
         mixing_s=max(fmean(mixing_s), plan.crew.stirring_s or 0.0) if mixing_s else plan.crew.mixing_s,
         day_pace=day_pace(own),
-        minutes_from=f"your dry run of {', '.join(dict.fromkeys(_day(run) for run in own))}",
+        minutes_from=f"your dry run of {', '.join(dict.fromkeys(day_and_month(run.day) for run in own))}",
     )
     return replace(plan, steps=steps, closing=closing, crew=crew)
 
@@ -106,7 +106,3 @@ def day_pace(runs: Sequence[DryRun]) -> float:
     shared = set.intersection(*(set(run.steps_s) for run in runs))
     totals = [log(sum(run.steps_s[name] for name in shared)) for run in runs] if shared else []
     return min(spread_of([totals], DAY_PACE), 1.0)
-
-
-def _day(run: DryRun) -> str:
-    return f"{run.day.day} {run.day:%b}"
