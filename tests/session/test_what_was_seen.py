@@ -92,7 +92,7 @@ def test_a_batch_lost_as_gelled_teaches_that_its_life_was_not_later_over(layup) 
 
 def test_the_words_of_learn_name_the_batch_lost(layup, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     layup(gelled_in_its_cup, "learn")
-    cli.main(["learn", "--workshop", str(tmp_path / gelled_in_its_cup.__name__)])
+    cli.main(["learn", "--detail", "--workshop", str(tmp_path / gelled_in_its_cup.__name__)])
     text = capsys.readouterr().out
     assert "no session tells how long a resin lives" not in text
     assert "a batch lost: gelled not later than 38 min, " in text
