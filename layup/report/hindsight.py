@@ -8,13 +8,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from textwrap import wrap
 
 from layup.bench.decided import Decided, decided
 from layup.bench.replay import Replay
 from layup.errors import LayupError
 from layup.files.workshop import Workshop
 from layup.report.charts import Block, Heading, Paragraph, Table
-from layup.report.tables import table_lines
 from layup.review.changed_days import ChangedDay, ChangedDays, changed_days
 from layup.review.review import Review
 from layup.session.clock import Clock
@@ -108,8 +108,12 @@ def changed_lines(changed: ChangedDays, *, width: int) -> list[str]:
     """Return the changed days as a table for people."""
     if not changed.rows:
         return [f"The same day: {spare_of(changed.own_spare_s)}; no single change leaves more."]
-    rows = [(spare, words) for words, spare in changed_rows(changed)]
-    return [*table_lines(("", "the same day with"), rows, left="ll", width=width), SIMULATED]
+    rows = changed_rows(changed)
+    room = max(len(spare) for _, spare in rows) + 2  # a number is never cut, words go on in the next line
+    lines = [f"{'':{room}}the same day with"]
+    for words, spare in rows:
+        lines += wrap(words, max(width, 2 * room), initial_indent=f"{spare:<{room}}", subsequent_indent=" " * room)
+    return [*lines, SIMULATED]
 
 
 def hindsight_blocks(seen: Hindsight) -> Iterator[Block]:
