@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from typing import cast
 
 from rich.text import Text
@@ -11,6 +12,7 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal, VerticalScroll
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
+from textual.worker import get_current_worker
 
 from layup.app.afterwards import ask_afterwards
 from layup.app.keys import ACTIONS, HERE
@@ -21,13 +23,13 @@ from layup.app.scrub import FINDINGS, DayScrub
 from layup.bench.planner import hanging
 from layup.bench.scrubbed import MarkKind
 from layup.errors import LayupError
-from layup.report.hindsight import changed_lines
+from layup.report.hindsight import changed_lines, saving_line
 from layup.report.report_blocks import axis_lines, built_lines, proof_lines
 from layup.review.changed_days import changed_days
 from layup.review.find import find_sessions
 from layup.review.review import Review, review
 from layup.review.verdict import verdict_line
-from layup.session.archive import StoredSession, Summary, stored_session
+from layup.session.archive import Summary, stored_session
 
 ANY_DAY = ("next_time", "compare", "lessons")
 """What works in the list and in an opened day alike."""
@@ -243,12 +245,22 @@ class LogPlace(Place):
     @work(thread=True, exclusive=True, group="review")
     def _look_back(self, name: str, width: int) -> None:
         """Review a session beside the screen."""
+        worker, workshop = get_current_worker(), self.layup.planner.workshop
         try:
-            kept = stored_session(self.layup.planner.workshop.sessions_folder / name)
-            text = session_text(kept, width=width)
+            kept = stored_session(workshop.sessions_folder / name)
+            found = review(kept) if kept.state.started else None
+            text = Text(kept.name) if found is None else session_text(found, width=width)
         except LayupError as error:
-            text = Text(str(error))
+            text, found = Text(str(error)), None
+        if worker.is_cancelled:
+            return
         self.app.call_from_thread(self._show_session, text)
+        if found is None or not found.findings:
+            return
+        with suppress(LayupError):  # what would have turned it takes a second more
+            saving = saving_line(changed_days(found, workshop.resins()))
+            if saving and not worker.is_cancelled:
+                self.app.call_from_thread(self._show_session, session_text(found, width=width, saving=saving))
 
     @work(thread=True, exclusive=True, group="page")
     def _show_page(self, name: str, title: str, lines_of: Callable[[Review, int], list[str]]) -> None:
@@ -284,12 +296,10 @@ OWN: dict[str, Callable[[LogPlace], None]] = {
 """What the keys of the Logbook do that mean something here alone."""
 
 
-def session_text(kept: StoredSession, *, width: int) -> Text:
-    """Return what came of a session and why in a sentence, each cause with its change, and its day as a picture."""
-    if not kept.state.started:
-        return Text(kept.name)
-    found = review(kept)
-    text = Text("\n".join(hanging("", verdict_line(found), width)) + "\n", style="bold")
+def session_text(found: Review, *, width: int, saving: str = "") -> Text:
+    """Return what came of a session and why in a sentence, what would have turned it, its causes and its day."""
+    head = [*hanging("", verdict_line(found), width), *(hanging("→ ", saving, width) if saving else ())]
+    text = Text("\n".join(head) + "\n", style="bold")
     return text.append("\n".join(_brief(found, width)), style="not bold")
 
 

@@ -55,6 +55,8 @@ class OpenedDay:
     found: Review
     axis: DayAxis
     turned: Decided | None
+    turned_at: str
+    """The clock at which it was decided; empty where nothing decided it."""
     size: tuple[int, int] = (0, 0)
     """Columns and rows that the bench is drawn for."""
     minutes: dict[float, Drawn] = field(default_factory=dict)
@@ -121,8 +123,9 @@ class DayScrub(Vertical):
         except LayupError as error:
             self.app.call_from_thread(self.query_one("#day-verdict", Static).update, Text(str(error)))
             return
+        at = "" if turned is None else replay.day.clock_time(turned.at_s)
         axis = DayAxis(found.track, found.kept.state, marks_of(found, turned), axis_end_s(found))
-        self.app.call_from_thread(self._show_opened, OpenedDay(replay, found, axis, turned))
+        self.app.call_from_thread(self._show_opened, OpenedDay(replay, found, axis, turned, at))
 
     def _show_opened(self, opened: OpenedDay) -> None:
         self.opened = opened
@@ -225,10 +228,10 @@ class DayScrub(Vertical):
         if known is None:  # it is drawn as soon as it is worked out
             self._work_out(opened)
             return
-        minute, drawn, _ = known
+        minute, drawn, clock = known
         lines = [line.words for line in (*drawn.act, *drawn.main, *drawn.rest)][: bench[1]]
         self.query_one("#day-bench", Static).update(Text("\n".join(lines), no_wrap=True, overflow="ellipsis"))
-        did = self._did(opened, minute, width - bench[0] - 2 if side else width, below if side else said)
+        did = self._did(opened, minute, clock, width - bench[0] - 2 if side else width, below if side else said)
         self.query_one("#day-did", Static).update(did)
 
     def _draw_axis(self, opened: OpenedDay, clock: str, width: int, rows: int) -> None:
@@ -242,12 +245,12 @@ class DayScrub(Vertical):
                 text.stylize("reverse", at, at + 1)
         self.query_one("#day-axis", Static).update(text)
 
-    def _did(self, opened: OpenedDay, minute: Minute, width: int, rows: int) -> Text:
+    def _did(self, opened: OpenedDay, minute: Minute, clock: str, width: int, rows: int) -> Text:
         """Return what was done and missed in the minute, and what was decided at it."""
         text = Text()
         lines: list[tuple[str, str]] = []
         turned = opened.turned
-        if turned is not None and abs(turned.at_s - self.at_s) < MINUTE_S:
+        if turned is not None and opened.turned_at == clock:
             lines.append((f"✗ DECIDED: {turned.why}", "bold"))
             lines += [(f"would have helped: {turned.way}", "bold")] if turned.way else []
         for number, finding in enumerate(opened.found.findings, 1):

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import ceil, floor
 
 from layup.bench.day import PressDay
 from layup.bench.opening import day_state, plan_now
 from layup.bench.replay import Replay
-from layup.bench.rest import mass_list
 from layup.chemistry.mixing import parts_by_mass
 from layup.errors import LayupError
 from layup.planning.replan import Replan, replan, rescue_of
 from layup.review.review import Review
 from layup.review.timeline import BatchTrack, Track
 from layup.session.mass_balance import doubt
+from layup.units import mass
 
 MINUTE_S = 60.0
 LATE_KINDS = frozenset({"past thickening", "closed late"})
@@ -54,8 +54,9 @@ def ways_left(day: PressDay) -> Iterator[str]:
     if state.in_cup:
         fresh = replan(result, replace(state, in_cup=()))
         if fresh.in_time:
-            cups = " and ".join(f"cup {cup.batch}" for cup in state.in_cup)
-            yield f"{cups} outside, {_mixing(fresh) or GO_ON}"
+            cups = _and([str(cup.batch) for cup in state.in_cup])
+            anew = f"{mixing} anew" if (mixing := _mixing(fresh)) else GO_ON
+            yield f"carry cup{'s' if len(state.in_cup) > 1 else ''} {cups} outside, {anew}"
     if any(batch.open_within_s > 0.0 for batch in state.on_part):
         rescue = rescue_of(result.plan, state.people, state.done, state.in_cup, state.on_part)
         if rescue.kind in STILL_CLOSES and not rescue.urgent:
@@ -63,8 +64,12 @@ def ways_left(day: PressDay) -> Iterator[str]:
 
 
 def _mixing(plan: Replan) -> str:
-    masses_g = [batch.mass_g for batch in plan.split.batches]
-    return f"mix {mass_list(masses_g)}" if masses_g else ""
+    masses = [mass(batch.mass_g) for batch in plan.split.batches]
+    return f"mix {_and(masses)}" if masses else ""
+
+
+def _and(words: Sequence[str]) -> str:
+    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))
 
 
 def decided(replay: Replay, found: Review) -> Decided | None:

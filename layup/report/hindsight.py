@@ -20,7 +20,6 @@ from layup.review.review import Review
 from layup.session.clock import Clock
 from layup.units import minutes
 
-AS_IT_WENT = "as it went"
 SIMULATED = "Simulated on the logged temperatures and the real step times; an estimate."
 
 
@@ -73,6 +72,7 @@ def hindsight_data(seen: Hindsight) -> dict[str, object]:
         if changed is None
         else {
             "own_spare_s": changed.own_spare_s,
+            "own_tightest": changed.own_tightest,
             "rows": [_row(one) for one in changed.rows],
             "pair": None if changed.pair is None else _row(changed.pair),
         },
@@ -97,9 +97,15 @@ def decided_line(seen: Hindsight) -> str:
     return f"Decided at {seen.decided_at}: {turned.why}{way}."
 
 
+def saving_line(changed: ChangedDays | None) -> str:
+    """Return the one change that would have turned a day that was too late; empty where none would."""
+    one = None if changed is None else changed.saves
+    return "" if one is None else f"In time with {one.words}: {spare_of(one.spare_s)}, by simulation."
+
+
 def changed_rows(changed: ChangedDays) -> list[tuple[str, str]]:
     """Return each changed day with what it had to spare, the day as it went first, the best pair last."""
-    rows = [(AS_IT_WENT, spare_of(changed.own_spare_s))]
+    rows = [(f"as it went, {changed.own_tightest} the tightest", spare_of(changed.own_spare_s))]
     rows += [(one.words, spare_of(one.spare_s)) for one in changed.rows]
     return rows + ([(changed.pair.words, spare_of(changed.pair.spare_s))] if changed.pair else [])
 
@@ -118,7 +124,7 @@ def changed_lines(changed: ChangedDays, *, width: int) -> list[str]:
 
 def hindsight_blocks(seen: Hindsight) -> Iterator[Block]:
     """Yield what a report says of it."""
-    if line := decided_line(seen):
+    for line in filter(None, (saving_line(seen.changed), decided_line(seen))):
         yield Paragraph(line, strong=True)
     if seen.changed is not None and seen.changed.rows:
         yield Heading("The same day with one thing changed")

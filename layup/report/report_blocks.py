@@ -11,7 +11,7 @@ from textwrap import wrap
 from layup.bench.next_plan import NextPlan
 from layup.report.bars import Span, bars, time_axis
 from layup.report.charts import Block, Heading, Paragraph, Picture, Points, Space, Table, cure_chart, day_picture
-from layup.report.hindsight import Hindsight, changed_lines, decided_line, hindsight_blocks, spare_of
+from layup.report.hindsight import Hindsight, changed_lines, decided_line, hindsight_blocks, saving_line, spare_of
 from layup.report.tables import table_lines
 from layup.review.as_built import AsBuilt, Estimate
 from layup.review.carried import carried_words
@@ -244,6 +244,7 @@ def _lines(found: Review, width: int, seen: Hindsight | None, evidence: bool) ->
     yield from (photo.words for photo in state.photos)
     yield from wrap(verdict_line(found).upper(), width)
     if seen is not None:
+        yield from wrap(saving_line(seen.changed), width)
         yield from wrap(decided_line(seen), width)
     for words in found.taught:
         yield from wrap(words, width, initial_indent="  ", subsequent_indent="    ")

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from layup.planning.crew import evened_s, pace_of
 from layup.review.evidence import FIRST, QUIET_S, Certainty, Entry, Finding, LogGap, Scene, evidence, log_gaps
 from layup.review.pace import SLOWEST, worked_in
-from layup.review.timeline import BatchTrack, StepTrack, passed, spread_open
+from layup.review.timeline import BatchTrack, StepTrack, passed
 from layup.session.batch_events import BatchLost, BatchMixed, BatchPouredOut, Observation, PressClosed, StepDone
 from layup.session.day_events import PeopleChanged
 from layup.session.mass_balance import mass_balance, mix_by_step_g, wants_mix
@@ -128,7 +128,7 @@ def closed_late(scene: Scene) -> Iterator[Finding]:
         if batch.part_seen is not None and batch.part_seen.not_later:
             yield _gelled_open(scene, batch)
     closed_s = scene.track.closed_s
-    late = [batch for batch in scene.track.batches if (batch.part_left_s or 0.0) < 0.0 and _spread_open(batch)]
+    late = [batch for batch in scene.track.batches if (batch.part_left_s or 0.0) < 0.0 and batch.used]
     if closed_s is None or not late:
         return
     worst = min(late, key=lambda batch: batch.part_left_s or 0.0)
@@ -195,11 +195,6 @@ def _gelled_open(scene: Scene, batch: BatchTrack) -> Finding:
             *scene.ledger.of_batch(BatchLost, batch.number)[-1:],
         ),
     )
-
-
-def _spread_open(batch: BatchTrack) -> bool:
-    """Return whether a batch was still open when it was spread; one that was not is a matter of its cup."""
-    return batch.used and batch.part is not None and spread_open(batch.part, batch.emptied_s or 0.0)
 
 
 def wrong_grams(scene: Scene) -> Iterator[Finding]:

@@ -115,8 +115,17 @@ class ChangedDays:
     """The day as it went, simulated with nothing changed, the best single changes, and the best pair."""
 
     own_spare_s: float
+    own_tightest: str
+    """Which cup, or the part, had least to spare."""
     rows: tuple[ChangedDay, ...]
     pair: ChangedDay | None
+
+    @property
+    def saves(self) -> ChangedDay | None:
+        """Return what would have turned a day that was too late: the least single change, else the pair."""
+        if self.own_spare_s >= 0.0:
+            return None
+        return next((one for one in (*self.rows, self.pair) if one is not None and one.in_time), None)
 
     def for_finding(self, finding: Finding) -> ChangedDay | None:
         """Return the best of the changes that a finding proposes."""
@@ -150,7 +159,7 @@ def changed_days(found: Review, resins: Mapping[str, Datasheet]) -> ChangedDays 
     if day is None:
         return None
     try:
-        own_s = spare_s(day)
+        own_s, tightest = _tightest(day)
     except LayupError:
         return None
     singles = []
@@ -167,7 +176,7 @@ def changed_days(found: Review, resins: Mapping[str, Datasheet]) -> ChangedDays 
     ]
     pair = max(pairs, key=lambda one: one.spare_s, default=None)
     better = pair is not None and rows and pair.spare_s > max(row.spare_s for row in rows) + WORTH_S
-    return ChangedDays(own_s, rows, pair if better else None)
+    return ChangedDays(own_s, tightest, rows, pair if better else None)
 
 
 def _rank(one: ChangedDay) -> tuple[bool, float]:
@@ -230,13 +239,17 @@ def spare_s(day: WorkedDay) -> float:
     RangeError
         A mix beyond the model.
     """
+    return _tightest(day)[0]
+
+
+def _tightest(day: WorkedDay) -> tuple[float, str]:
     found = []
     for cup in day.cups:
         in_cup = _batch(cup)
-        found.append(lifetime(in_cup, day.state, day.law).due(0.0).by_s - cup.emptied_s)
+        found.append((lifetime(in_cup, day.state, day.law).due(0.0).by_s - cup.emptied_s, f"cup {cup.number}"))
         open_s = lifetime(replace(in_cup, poured_out_s=cup.emptied_s), day.state, day.law).over_s
         if spread_open(open_s, cup.emptied_s):
-            found.append(open_s.low - day.closed_s)
+            found.append((open_s.low - day.closed_s, "the part"))
     return min(found)
 
 

@@ -51,7 +51,7 @@ class Judged:
     causes: tuple[str, ...]
     """The kinds of its findings, in the order of harm."""
     spare_s: float | None
-    """What was left on the part when the press closed; None where it was not, or nobody can say."""
+    """What its tightest cup or part had to spare; None where nothing was laid, or nobody can say."""
     steps: tuple[StepTook, ...]
 
     @property
@@ -90,7 +90,7 @@ def judged_of(found: Review) -> Judged:
     """Return a review in short."""
     state, track = found.kept.state, found.track
     start, outcome = state.start, state.outcome
-    spare = [batch.part_left_s for batch in track.batches if batch.part_left_s is not None] if track else []
+    tight = track.tightest if track else None
     steps = track.steps if track else ()
     return Judged(
         name=found.kept.name,
@@ -102,7 +102,7 @@ def judged_of(found: Review) -> Judged:
         largest_cup_g=start.largest_cup_g if start else None,
         tags=outcome.tags if outcome else (),
         causes=tuple(finding.kind for finding in found.findings),
-        spare_s=min(spare, default=None),
+        spare_s=tight[0] if tight else None,
         steps=tuple(StepTook(s.name, s.planned.took_s, s.real.took_s) for s in steps if s.real is not None),
     )
 

@@ -81,7 +81,7 @@ class BatchTrack:
     cup_left_s: float | None
     """What the cup had to spare when it was empty or lost; below zero where it should have been empty."""
     part_left_s: float | None
-    """What was left on the part when the press closed."""
+    """What was left on the part when the press closed; None also of mix that was no longer open when it was laid."""
     emptied_K: float | None
     """How warm it was by then, as the model follows it."""
     observations: tuple[tuple[float, Word], ...]
@@ -96,6 +96,11 @@ class BatchTrack:
     def used(self) -> bool:
         """Whether it, or some of it, went onto the part and stayed there."""
         return self.laid_g > 0.0
+
+    @property
+    def laid_open(self) -> bool:
+        """Whether it was still open when it was laid; what was not is a matter of its cup."""
+        return self.used and self.part is not None and spread_open(self.part, self.emptied_s or 0.0)
 
     @property
     def went(self) -> str:
@@ -147,9 +152,15 @@ class Track:
 
     @property
     def press_by(self) -> Band | None:
-        """When the press had to be closed: the first to close of all batches that were used."""
-        parts = [batch.part for batch in self.batches if batch.used and batch.part]
-        return min(parts, default=None)
+        """When the press had to be closed: the first to close of all batches that were open when they were laid."""
+        return min((batch.part for batch in self.batches if batch.part and batch.laid_open), default=None)
+
+    @property
+    def tightest(self) -> tuple[float, str] | None:
+        """What the day had to spare, by the cup or the part that had least; below zero what it lacked."""
+        cups = [(batch.cup_left_s, f"cup {batch.number}") for batch in self.batches if batch.used]
+        parts = [(batch.part_left_s, "the part") for batch in self.batches]
+        return min(((left_s, where) for left_s, where in (*cups, *parts) if left_s is not None), default=None)
 
     def batch(self, number: int) -> BatchTrack:
         """Return a batch by its number."""
@@ -236,6 +247,13 @@ def _as_begun(result: PlanResult, state: SessionState) -> PlanResult | None:
     return result if same else None
 
 
+def _part_left_s(part: Lifetime, batch: BatchState, state: SessionState) -> float | None:
+    open_s = _limit(part)
+    if state.closed_s is None or open_s is None or not spread_open(open_s, batch.poured_out_s or 0.0):
+        return None
+    return open_s.low - state.closed_s
+
+
 def _batch(
     batch: BatchState,
     state: SessionState,
@@ -268,7 +286,7 @@ def _batch(
         cup_by=by,
         part=_limit(part) if on_part else None,
         cup_left_s=None if by is None or left_cup_s is None else by.by_s - left_cup_s,
-        part_left_s=part.over_s.low - state.closed_s if part and on_part and state.closed_s is not None else None,
+        part_left_s=_part_left_s(part, batch, state) if part and on_part else None,
         emptied_K=emptied_K,
         observations=batch.observations,
         cup_due=_due(cup),

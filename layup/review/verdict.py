@@ -23,7 +23,7 @@ def verdict_line(found: Review) -> str:
 
     Notes
     -----
-    As "Closed 14 min too late: lower glass took 19 min, not 9 min, batch 1 thickened in its cup."
+    As "Cup 1 emptied 14 min too late: lower glass took 19 min, not 9 min, batch 1 thickened in its cup."
     """
     causes = [one.brief or one.kind for one in found.findings if one.kind != "closed late"][:MOST_CAUSES]
     said = ": ".join(filter(None, (came_of(found), ", ".join(causes) or found.verdict)))
@@ -32,7 +32,10 @@ def verdict_line(found: Review) -> str:
 
 
 def came_of(found: Review) -> str:
-    """Return what came of the day: how late it was closed, or the defects of its part, or that it was not closed."""
+    """Return what came of the day: its defects, and by how much its tightest cup or its press was late, or not closed.
+
+    A cup is late only where the review says so: that its mix was past thickening.
+    """
     track, outcome = found.track, found.kept.state.outcome
     tags = ", ".join(outcome.tags) if outcome else ""
     if track is None:
@@ -42,8 +45,12 @@ def came_of(found: Review) -> str:
         stayed_open = track.contact_s is not None and (day is None or day.closed is False)
         return tags or ("never closed" if stayed_open else "")
     by = track.press_by
-    if by is not None and track.closed_s > by.low:
-        told = found.kept.state.recalled is not None  # by how much, nobody told so exactly
-        late = "closed too late" if told else f"closed {minutes(track.closed_s - by.low)} too late"
-        return f"{tags}, {late}" if tags else late
-    return tags
+    tight, late = track.tightest, ""
+    if found.kept.state.recalled is not None:  # by how much, nobody told so exactly
+        late = "closed too late" if by is not None and track.closed_s > by.low else ""
+    elif tight is not None and tight[0] < 0.0:
+        left_s, where = tight
+        thick = any(finding.kind == "past thickening" for finding in found.findings)
+        what = "closed" if where == "the part" else f"{where} emptied" if thick else ""
+        late = f"{what} {minutes(-left_s)} too late" if what else ""
+    return ", ".join(filter(None, (tags, late)))

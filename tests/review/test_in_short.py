@@ -48,7 +48,7 @@ def test_the_demo_says_what_its_can_does_how_fast_its_pair_was_and_what_went_wro
     assert "slower" in told[1]
     assert "Lower glass, 2 at it: 19 min, planned 9 min" in told
     assert "slow step: 1 of 2 days" in told
-    assert told[-1].endswith("spare 117 min → -42 min, failed 0 of 1 → 1 of 1"), told[-1]
+    assert told[-1].endswith("spare 30 min → -11 min, failed 0 of 1 → 1 of 1"), told[-1]
     assert len(found) <= sum(MOST.values()) == 8
     for width in (40, 80, 160):
         drawn = list(short_lines(found, width=width))

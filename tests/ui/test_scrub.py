@@ -40,10 +40,12 @@ async def test_an_opened_day_shows_any_minute_of_its_bench_and_jumps_to_findings
         assert scrub.opened is not None
         assert scrub.opened.turned is not None
         assert "DECIDED" in words(app, "#day-did"), "it opens where it was decided"
-        assert "would have helped: cup 1" in words(app, "#day-did")
+        assert "would have helped: carry cups 1 and 2 outside, mix" in words(app, "#day-did")
         assert "min too late: lower glass took 19 min" in words(app, "#day-verdict")
         at_s = scrub.at_s
-        await press(app, pilot, "left", "pagedown", "right")
+        await press(app, pilot, "left")
+        assert "DECIDED" not in words(app, "#day-did"), "it is decided in one minute"
+        await press(app, pilot, "right", "left", "pagedown", "right")
         assert scrub.at_s == at_s + 600.0
         await press(app, pilot, "home")
         assert scrub.at_s == 0.0
@@ -97,7 +99,7 @@ def test_every_minute_until_the_closing_is_worked_out_beside_the_screen() -> Non
     folder = workshop.sessions_folder / FAILED
     found = review(stored_session(folder))
     axis = DayAxis(found.track, found.kept.state, marks_of(found, None), axis_end_s(found))
-    opened = OpenedDay(Replay(folder, workshop, ManualClock()), found, axis, None, (80, 12))
+    opened = OpenedDay(Replay(folder, workshop, ManualClock()), found, axis, None, "", (80, 12))
     moments = opened.moments()
     assert {60.0 * minute for minute in range(84)} <= set(moments)
     assert {mark.at_s for mark in axis.marks if mark.at_s < found.track.closed_s} <= set(moments)
