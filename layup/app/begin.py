@@ -336,7 +336,7 @@ class ChecklistPage(Dialog[None]):
             yield Static(id="checklist-item")
             yield Static(id="checklist-said")
             drops = "X drops   " if any(item.group == "from last time" for item in self.items) else ""
-            yield Static(f"↑↓   Enter ticks   {drops}Esc on", classes="dim")
+            yield Static(f"↑↓   Enter ticks   {drops}Esc done", classes="dim")
 
     def on_mount(self) -> None:
         """Fill the list, the bar on the first item that is open."""

@@ -18,6 +18,7 @@ from layup.report.two_days import two_days_lines
 from layup.review.aligned import ALIGNS, Align, aligned
 from layup.review.compare import Comparison, compare
 from layup.review.review import Review, review
+from layup.review.verdict import verdict_line
 from layup.session.archive import stored_session
 
 if TYPE_CHECKING:
@@ -84,6 +85,8 @@ class ComparePage(Dialog[None]):
 
 def _lines(days: tuple[Review, Review], found: Comparison, by: Align, width: int) -> Iterator[str]:
     """Yield what differed first, what cannot be compared, both days on one axis, then all else that differs."""
+    for side, day in zip("AB", days, strict=True):
+        yield from hanging(f"{side} ", verdict_line(day), width)
     first = found.first
     differs = f"{first.topic}: {first.left} / {first.right}" if first else "nothing: they are the same"
     yield from hanging("First to differ: ", differs, width)

@@ -23,7 +23,7 @@ from layup.app.scrub import FINDINGS, DayScrub
 from layup.bench.planner import hanging
 from layup.bench.scrubbed import MarkKind
 from layup.errors import LayupError
-from layup.report.hindsight import changed_lines, saving_line
+from layup.report.hindsight import changed_lines, no_changed_day, saving_line
 from layup.report.report_blocks import axis_lines, built_lines, proof_lines
 from layup.review.changed_days import changed_days
 from layup.review.find import find_sessions
@@ -145,7 +145,7 @@ class LogPlace(Place):
 
         def lines(found: Review, width: int) -> list[str]:
             days = changed_days(found, workshop.resins())
-            return changed_lines(days, width=width) if days else ["No cup was laid and closed over."]
+            return changed_lines(days, width=width) if days else hanging("", no_changed_day(found), width)
 
         self._tell("The same day, one thing changed", lines)
 
@@ -167,7 +167,7 @@ class LogPlace(Place):
             self.app.push_screen(NextTimePage(self.layup, self.chosen.name))
 
     def compare(self) -> None:
-        """Mark the chosen session, or set it beside the one that is marked, the earlier one first."""
+        """Mark the chosen session as A, or set it as B beside the one that is marked."""
         from layup.app.compare_view import ComparePage
 
         name = self.chosen.name if self.chosen is not None else ""
@@ -176,11 +176,11 @@ class LogPlace(Place):
             self.layup.say("no day is marked")
         elif not self.marked:
             self.marked = name
-            self.layup.say(f"marked: {name} - choose another, C compares")
+            self.layup.say(f"A is {name} - choose B, C compares")
         else:
-            left, right = sorted((self.marked, name))
-            self.marked = ""
-            self.app.push_screen(ComparePage(self.layup, left, right))
+            left, self.marked = self.marked, ""
+            self.layup.say("")
+            self.app.push_screen(ComparePage(self.layup, left, name))
 
     def lessons(self) -> None:
         """Show what all sessions teach."""

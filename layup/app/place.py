@@ -86,7 +86,10 @@ class Host(App[None]):
         """Go to a place."""
         if not self.ready:
             return
-        self.base.query_one(ContentSwitcher).current = name
+        switcher = self.base.query_one(ContentSwitcher)
+        if switcher.current == "logbook" and name != "logbook":
+            self.say("")  # what was marked there is of no use elsewhere
+        switcher.current = name
         self.place.enter()
         self.redraw()
 

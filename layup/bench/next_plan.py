@@ -8,6 +8,7 @@ from pathlib import Path
 from layup.bench.planner import Planner, titled
 from layup.errors import LayupError
 from layup.files.workshop import Workshop
+from layup.planning.fit import Remedy
 from layup.planning.planner import PlanResult
 from layup.review.evidence import tags_in
 from layup.review.lessons import Lessons, workshop_lessons
@@ -54,13 +55,17 @@ class NextPlan:
             return f"{more} by this lesson: {self.by_it.batches} batches, {cups}"
         if self.without.spare_s is not None and self.by_it.spare_s is not None:
             gone_s = self.without.spare_s - self.by_it.spare_s
-            moved = f"{minutes(abs(gone_s))} {'less' if gone_s > 0.0 else 'more'} to spare by this lesson: "
+            moved = (
+                f"the plan counts on {minutes(abs(gone_s))} {'less' if gone_s > 0.0 else 'more'}, as this day showed: "
+            )
             return f"{moved if abs(gone_s) >= 30.0 else ''}{self.by_it.batches} batches, {cups}"
         return f"{self.by_it.batches} batches, {cups}"
 
     def lines(self) -> list[str]:
         """Return it for people."""
         rows = [("without this lesson", self.without.words), ("with it", self.by_it.words)]
+        if self.without.words == self.by_it.words:
+            rows = [("as without it", self.by_it.words)]
         return [
             f"NEXT PLAN  {self.head}",
             *(f"  {name:<20} {words}" for name, words in rows),
@@ -149,12 +154,18 @@ def next_plan(workshop: Workshop, folder: Path, story: Story) -> NextPlan | None
             worked_out(workshop_lessons(workshop)),
         )
         sides = _side(planner, without), _side(planner, by_it)
-        changes = () if sides[1].verdict == "fits" else tuple(one.words for one in planner.remedies(by_it)[:2])
+        changes = () if sides[1].verdict == "fits" else tuple(_gain(one) for one in planner.remedies(by_it)[:2])
     except LayupError:
         return None
     hands = f"{settings.people} people" if settings.people > 1 else "alone"
     head = f"{titled(by_it.plan)} at {temperature(settings.temperature_K)}, {hands}, {by_it.datasheet.title}"
     return NextPlan(head, *sides, _cup_g(told), changes)
+
+
+def _gain(one: Remedy) -> str:
+    """Say what a change is, and what the plan comes to with it."""
+    spare = "" if one.slack_s is None or one.slack_s < 0.0 else f", {minutes(one.slack_s)} spare"
+    return f"{one.words.rstrip('.')}: then {one.verdict.upper()}{spare}."
 
 
 def _cup_g(told: ToldDay) -> float | None:

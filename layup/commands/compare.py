@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from dataclasses import asdict
 from pathlib import Path
+from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from layup.commands.answer import add_json_argument, answer
@@ -16,6 +17,7 @@ from layup.report.two_days import two_days_lines
 from layup.review.aligned import ALIGNS, Aligned, AlignedSide, aligned
 from layup.review.compare import Comparison, Difference, compare, compare_plans
 from layup.review.review import Review, review
+from layup.review.verdict import verdict_line
 from layup.session.archive import stored_session
 
 if TYPE_CHECKING:
@@ -58,7 +60,11 @@ def run(args: argparse.Namespace) -> int:
         first = found.first
         differs = f"{first.topic}: {first.left} / {first.right}" if first else "nothing: they are the same"
         console.print(f"First to differ: {differs}")
-        console.print(f"A {args.left}, B {args.right}")
+        for side, name in zip("AB", (args.left, args.right), strict=True):
+            console.print(f"{side} {name}")
+        for side, day in zip("AB", days or (), strict=False):
+            for line in wrap(f"{side}: {verdict_line(day)}", console.width, subsequent_indent="   "):
+                console.print(line)
         for row in found.rows if args.all else found.differing:
             console.print(_line(row, console.width, marked=args.all))
         for words in found.not_compared:

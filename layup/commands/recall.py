@@ -1,4 +1,4 @@
-"""Tell a layup that failed before this program, from memory: eight answers give its likely cause and a next plan.
+"""Tell a layup that failed before this program, from memory: nine answers give its likely cause and a next plan.
 
 Each answer may be exact, "about ...", a range, or "not known". Without any among the words they are asked one by one.
 """

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
+from math import floor
 from typing import Literal
 
 from layup.chemistry.datasheet import Chemistry, Datasheet
+from layup.dimensions import ZERO_CELSIUS_K
+from layup.errors import LayupError
 from layup.planning.castings import pourings
 from layup.planning.cuts import cut_list
 from layup.planning.mix_sheet import mix_sheet
 from layup.planning.plan import BondStep, CastStep, Plan
-from layup.planning.planner import PlanResult, cast_sheets
+from layup.planning.planner import HOTTEST_K, PlanResult, cast_sheets
 from layup.planning.pressing import pressed_out_words, pressing
 from layup.planning.readiness import ANSWERS, WOOD_USUAL, Readiness, Reason, warm_enough_K
 from layup.units import in_hours, length, mass, pressure, temperature
@@ -149,12 +152,29 @@ def _days_before(plan: Plan) -> Iterator[Item]:
     yield Item("dry-run", "the days before", words, brief="Dry run")
 
 
+def _warmest_K(result: PlanResult) -> float | None:
+    """Return up to which shop the plan works, in whole degC; None where it has no such limit."""
+    try:
+        window = result.window
+    except LayupError:
+        return None
+    if window.high_K is None or window.high_K >= HOTTEST_K:
+        return None
+    return ZERO_CELSIUS_K + floor(window.high_K - ZERO_CELSIUS_K)
+
+
 def _shop(result: PlanResult, ready: Readiness | None) -> Iterator[Item]:
     heated_K = ready.heating.shop_K if ready and ready.heating else None
     warm_K = max((each for each in (warm_enough_K(result), heated_K) if each is not None), default=None)
     if warm_K is not None:
-        words = f"Shop, mould, core and cans at {temperature(warm_K)} or more, measured at the mould"
-        yield Item("warm", "the shop", words, "shop warm", f"Shop ≥ {temperature(warm_K)}")
+        high_K = _warmest_K(result)
+        if high_K is None or high_K < warm_K:
+            allowed, brief = f"{temperature(warm_K)} or more", f"Shop ≥ {temperature(warm_K)}"
+        else:
+            allowed = f"{temperature.digits(warm_K)} to {temperature(high_K)}"
+            brief = f"Shop {allowed}"
+        words = f"Shop, mould, core and cans at {allowed}, measured at the mould"
+        yield Item("warm", "the shop", words, "shop warm", brief)
     yield Item("heater", "the shop", _heater_words(ready), brief="Heater safe")
     low, high = WOOD_USUAL
     if any(isinstance(step, BondStep) for step in result.plan.steps) or (not result.plan.lays and cast_sheets(result)):

@@ -101,7 +101,7 @@ class DayAxis:
             value = values[cell]
             if value is not None and value < 0.0:
                 drawn[-1][cell] = OVER
-        names = ["spare", *([f"≤{in_minutes(most)}"] if rows > 1 else []), *[""] * (rows - 2)]
+        names = ["spare", *([in_minutes(most)] if rows > 1 else []), *[""] * (rows - 2)]
         yield from (f"{name[:LABEL]:<{LABEL}}{''.join(one)}" for name, one in zip(names, drawn, strict=True))
 
 

@@ -103,6 +103,15 @@ def saving_line(changed: ChangedDays | None) -> str:
     return "" if one is None else f"In time with {one.words}: {spare_of(one.spare_s)}, by simulation."
 
 
+def no_changed_day(found: Review) -> str:
+    """Say why a day cannot be worked through with one thing changed, and where to look instead."""
+    if found.kept.state.recalled is not None:
+        return "Told from memory: its minutes are not known. What to change stands in the next plan, on Stack."
+    if found.track is None or found.kept.state.is_casting:
+        return "Only a press day is tried with one thing changed."
+    return "Not tried: no cup was laid and closed over on this day. The next plan, on Stack, knows its lessons."
+
+
 def changed_rows(changed: ChangedDays) -> list[tuple[str, str]]:
     """Return each changed day with what it had to spare, the day as it went first, the best pair last."""
     rows = [(f"as it went, {changed.own_tightest} the tightest", spare_of(changed.own_spare_s))]

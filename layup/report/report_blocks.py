@@ -378,7 +378,10 @@ def told_lines(found: Review, plan: NextPlan | None, *, width: int) -> list[str]
     if found.findings:
         first, *others = found.findings
         lines.append(f"{first.certainty.upper()} CAUSE  {first.kind.upper()}")
-        for words in (first.words, first.effect, f"→ {first.change}"):
+        change = f"→ {first.change}"
+        if plan is not None and first.kind == "cup too large":
+            change = "→ Mix less in a cup: how much, the next plan says."  # one number, that of the batches
+        for words in (first.words, first.effect, change):
             lines += wrap(words, width - 2, initial_indent="  ", subsequent_indent="  ")
         also = ", ".join(f"{one.kind} ({one.certainty})" for one in others)
         lines += wrap(f"also: {also}", width - 2, initial_indent="  ", subsequent_indent="  ") if also else []

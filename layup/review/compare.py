@@ -253,7 +253,7 @@ def _went(batch: BatchTrack | None) -> str:
 
 
 def _signed(time_s: float) -> str:
-    return minutes(time_s) if time_s >= 0.0 else f"-{minutes(-time_s)}"
+    return minutes(time_s) if time_s >= 0.0 else f"{minutes(-time_s)} over"
 
 
 def _earlier(left_s: float | None, right_s: float | None) -> float | None:

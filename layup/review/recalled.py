@@ -297,12 +297,12 @@ def _steps_left(told: ToldDay, whole: int) -> str:
 
 
 def _cup_too_large(told: ToldDay, days: Sequence[_Held]) -> Three:
-    planned = [batch.planned_g for batch in _worst(days) if batch.planned_g > 0.0] or [GRAIN_G]
-    least, most = (GRAIN_G * round(end / GRAIN_G) for end in (min(planned), max(planned)))
-    many = mass(least) if least == most else f"{mass.digits(least)} to {mass(most)}"
+    planned = [max(batch.planned_g for batch in one.scene.track.batches) for one in days]
+    least, most = min(planned), max(planned)
+    many = mass(least) if most - least < GRAIN_G else f"{mass.digits(least)} to {mass(most)}"
     at_once = f", {told.cups} at once" if told.cups > 1 else ""
     return (
-        f"{_cup(told)}{at_once}, where this plan mixes {many} in one.",
+        f"{_cup(told)}{at_once}, where this plan mixes at most {many} in one.",
         f"Such a cup thickens {_lives(days)} after mixing. More takes longer to lay, and heats itself more.",
         f"Mix no more than {mass(least)} in a cup; what the part needs beyond that is a batch of its own.",
     )

@@ -1,4 +1,4 @@
-"""A layup from before the program, asked for in eight questions; the answers outlive a crash as a draft."""
+"""A layup from before the program, asked for in nine questions; the answers outlive a crash as a draft."""
 
 from __future__ import annotations
 
@@ -50,7 +50,6 @@ QUESTIONS = (
     Question("wrong", "What went wrong, in your words?", "gelled in the cup; dry spot at the tip"),
     Question("when", "When was that?", "2025-02-14, last winter, 3 weeks ago"),
 )
-"""The eight, and the day, which is asked last."""
 KEYS = tuple(question.key for question in QUESTIONS)
 HANDS = {"alone": 1, "myself": 1, "one": 1, "me": 1, "helper": 2, "two": 2, "both": 2, "pair": 2, "three": 3, "four": 4}
 MOST_PEOPLE = 20
@@ -95,7 +94,11 @@ class Interview:
             return []
         if self.question.key == "resin":
             return [f"{number}  {sheet.title}" for number, sheet in enumerate(self.resins, 1)]
-        return [f"{step.step:>2}  {step.name}" for step in self.steps]
+        numbered = {step.step for step in self.steps}
+        before = [
+            step.name for number, step in enumerate(self.plan.steps if self.plan else (), 1) if number not in numbered
+        ]
+        return [*(f" -  {name}: before that day" for name in before), *(f"{s.step:>2}  {s.name}" for s in self.steps)]
 
     def answer(self, text: str) -> None:
         """Take the answer to the question and go on; InputError says where, what is wrong and what is allowed."""

@@ -72,7 +72,10 @@ def test_options_answer_as_data_with_verdicts_with_and_without_the_lesson(
     assert data["next_plan"]["with"]["slack_min"] < data["next_plan"]["without"]["slack_min"]
     assert data["next_plan"]["with"]["largest_cup_g"] < 400.0
     assert "less than you had" in data["next_plan"]["change"]
-    assert data["next_plan"]["changes"]
+    assert all(": then " in words for words in data["next_plan"]["changes"]), "each says what it gains"
+    said = data["review"]["findings"][0]
+    assert f"at most {data['next_plan']['with']['largest_cup_g']:.0f} g in one" in said["words"], "one number"
+    assert f"no more than {data['next_plan']['with']['largest_cup_g']:.0f} g" in said["change"]
     assert cli.main(["review", data["session"], "--workshop", str(root)]) == 0
     assert "recalled" in capsys.readouterr().out
 

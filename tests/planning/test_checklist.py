@@ -1,5 +1,6 @@
 """The list "before you start" says what this plan needs, in numbers of this plan."""
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -29,6 +30,18 @@ def test_items_come_in_the_order_in_which_they_are_gone_through_and_have_keys_of
     assert order == sorted(order)
     assert {GROUPS[at] for at in order} == set(GROUPS) - {"from last time"}, "those come from earlier sessions"
     assert len({item.key for item in listed}) == len(listed)
+
+
+def test_the_shop_is_asked_for_between_both_limits_of_the_plan():
+    alone = replace(CASE, plan=replace(PLAN, crew=replace(PLAN.crew, people=1)))
+    high_K = alone.window.high_K
+    assert high_K is not None
+    asked = items(alone)["warm"]
+    warm, hottest = (int(each) for each in re.findall(r"(\d+) to (\d+) °C", asked.words)[0])
+    assert 273.15 + hottest <= high_K < 273.15 + hottest + 1.0
+    assert warm < hottest
+    assert asked.short == f"Shop {warm} to {hottest} °C"
+    assert items()["warm"].short == f"Shop ≥ {warm} °C", "a pair is in time in the hottest shop that is tried"
 
 
 def test_every_cut_of_the_cut_list_is_there_with_running_numbers():
@@ -78,7 +91,7 @@ def test_list_and_answer_name_one_temperature_and_the_verdict_says_what_the_cold
     case = replace(CASE, datasheet=sheet, calibration=calibrate(sheet), shop=Shop(celsius + 273.15))
     ready = readiness(case, NightOutlook(night_K=293.15))
     heating = ready.heating.shop_K - 273.15 if ready.heating and ready.heating.shop_K else warm
-    assert f"at {max(warm, heating):.0f} °C or more" in items(case, ready)["warm"].words
+    assert re.search(rf"at {max(warm, heating):.0f} (to \d+ °C|°C or more),", items(case, ready)["warm"].words)
     cold = [reason for reason in ready.reasons if reason.kind in ("thick", "minimum") and reason.answer != "go"]
     for reason in cold:
         told = [word for word in reason.todo.split() if word.isdigit()]

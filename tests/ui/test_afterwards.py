@@ -61,6 +61,10 @@ async def test_an_empty_logbook_offers_to_tell_a_failed_layup_and_shows_its_caus
         assert "1 session" in shown(app)
         assert "recalled" in shown(app)
         assert app.planner.lessons.sessions == 1, "the plan on Stack uses it at once"
+        await press(app, pilot, "x")
+        await settled(app, pilot)
+        assert "Told from memory: its minutes are not known." in shown(app)
+        assert "next plan, on Stack" in shown(app)
 
 
 async def test_up_goes_back_and_escape_keeps_the_answers_for_later(root: Path) -> None:

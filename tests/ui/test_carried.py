@@ -168,16 +168,23 @@ async def test_two_days_that_are_marked_stand_over_each_other_at_first_contact_t
     shutil.copytree(DEMO / good, shop / "sessions" / good)
     async with running(shop, clock=ManualClock(LATER)) as (app, pilot):
         await press(app, pilot, "l", "c")
-        assert f"marked: {FAILED}" in said(app)
+        assert f"A is {FAILED}" in said(app)
         await press(app, pilot, "c")
         assert said(app) == "no day is marked"
         await press(app, pilot, "c", "down", "c")
         assert isinstance(app.screen, ComparePage)
-        assert app.screen.names == (good, FAILED), "the earlier day is A"
+        assert app.screen.names == (FAILED, good), "the day marked first is A"
         body = words(app, "#compare-body")
-        assert body.startswith("First to differ: people planned: 3 / 2")
+        assert body.startswith("A Dry spot, void,"), "what came of both stands first"
+        assert "\nB Good: nothing stands out." in body
+        assert "First to differ: people planned: 2 / 3" in body
+        assert "+ B had more to spare then, - less" in body
         assert "0 first contact" in body
         await press(app, pilot, "a")
         assert "0 press closed" in words(app, "#compare-body")
         await press(app, pilot, "escape")
         assert app.place.id == "logbook"
+        await press(app, pilot, "c")
+        assert "A is" in said(app)
+        await press(app, pilot, "s")
+        assert said(app) == "", "a mark is not told of elsewhere"
