@@ -50,9 +50,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--step", metavar="NAME", help="at which step of that session (default: before the day)")
     parser.add_argument("--resin", action="store_true", help="only for plans with that session's resin")
     what = parser.add_mutually_exclusive_group()
-    what.add_argument("--take", metavar="N", help="carry forward number N of what SESSION proposes")
-    what.add_argument("--done", metavar="N", help="number N of the list is done; logged in SESSION, if given")
-    what.add_argument("--drop", metavar="N", help="number N of the list is dropped; logged in SESSION, if given")
+    what.add_argument("--take", metavar="N", help="carry forward number N of what SESSION proposes (default: none)")
+    what.add_argument(
+        "--done", metavar="N", help="number N of the list is done; logged in SESSION, if given (default: none)"
+    )
+    what.add_argument(
+        "--drop", metavar="N", help="number N of the list is dropped; logged in SESSION, if given (default: none)"
+    )
     add_workshop_argument(parser)
     add_json_argument(parser)
 
