@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,7 +15,7 @@ from layup.chemistry.uncertainty import Band
 from layup.commands.answer import add_json_argument, answer, panel_lines
 from layup.commands.reading import add_lessons_argument, add_workshop_argument, learnt_plan, quantity, whole_number
 from layup.dimensions import STANDARD_GRAVITY_m_s2
-from layup.errors import InputError
+from layup.errors import InputError, RangeError
 from layup.files.workshop import Workshop
 from layup.planning.plan import Board, Plan
 from layup.planning.press_acts import press_acts, pull_words
@@ -113,7 +113,7 @@ def run(args: argparse.Namespace) -> int:
     press = _press(args, plan, assumed)
     row = _row(args, plan, press, assumed) if press.in_a_row else None
     load = mould_load(plan, press)
-    warnings = [*_warnings(args, press, row), *_foam_warnings(load)]
+    warnings = [*_warnings(args, plan, press, row), *_foam_warnings(load)]
     data = _data(press, row, warnings, load)
 
     def text(console: Console) -> None:
@@ -197,7 +197,7 @@ def _clamps(text: str) -> int:
     return whole_number(text, where="clamps", low=1, high=MOST_CLAMPS)
 
 
-def _warnings(args: argparse.Namespace, press: Pressing, row: ClampRow | None) -> list[str]:
+def _warnings(args: argparse.Namespace, plan: Plan, press: Pressing, row: ClampRow | None) -> list[str]:
     """Return what does not fit."""
     warnings = []
     if press.wanted_Pa is not None and press.pressure_Pa < press.wanted_Pa:
@@ -216,12 +216,23 @@ def _warnings(args: argparse.Namespace, press: Pressing, row: ClampRow | None) -
         )
         warnings.append(
             f"{row.clamping.count} clamps are too few for this caul: at the worst place {words}, "
-            f"{100 * (1.0 - uneven):.0f} % is wanted. Take more clamps or a thicker caul."
+            f"{100 * (1.0 - uneven):.0f} % is wanted. {_enough(plan, press, row.caul, uneven)}"
         )
     if row.edges is not None and row.edges < 1.0 - uneven:
         share = "lift off" if row.edges <= 0.0 else f"get {100 * row.edges:.0f} %"
         warnings.append(f"Without a cross bearer under each clamp the edges {share}: lay a stiff bar across.")
     return warnings + [words for words in (overloaded_words(press, row.clamping, row.rating_N),) if words]
+
+
+def _enough(plan: Plan, press: Pressing, caul: Board, uneven: float) -> str:
+    """Return how many clamps would do."""
+    try:
+        count = clamp_row(
+            replace(plan, closing=replace(plan.closing, clamps=None)), press, caul=caul, uneven=uneven
+        ).count
+    except RangeError:
+        return "Take a thicker caul."
+    return f"Take {count} clamps, or a thicker caul."
 
 
 def _foam_warnings(foam: FoamLoad | None) -> list[str]:

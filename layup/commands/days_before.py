@@ -96,6 +96,8 @@ class Days:
 
     midnight: datetime
     placed: tuple[Placed, ...]
+    stated: bool
+    """Whether the plan states work of its own for them."""
 
 
 def days_of(
@@ -116,7 +118,7 @@ def days_of(
     tasks = tasks_of(result.plan, result, pours, ready.night, warm_up_s=warm_up_s)
     opens_s, shuts_s = USUAL_HOURS_s
     assumed.append(f"hands work from {opens_s / 3600:.0f} to {shuts_s / 3600:.0f} o'clock; waits take their late edge")
-    return Days(midnight, network(tasks, end_s=(wanted - midnight).total_seconds()))
+    return Days(midnight, network(tasks, end_s=(wanted - midnight).total_seconds()), bool(result.plan.before))
 
 
 def _warm_up_s(args: argparse.Namespace, result: PlanResult, assumed: list[str]) -> float:
@@ -134,7 +136,10 @@ def _warm_up_s(args: argparse.Namespace, result: PlanResult, assumed: list[str])
 
 def days_lines(days: Days | None, *, width: int) -> list[str]:
     """Return the days before as lines, after an empty one; none where the part is wanted on no day."""
-    return [] if days is None else ["", *calendar_lines(days.placed, days.midnight, width=width)]
+    if days is None:
+        return []
+    lines = ["", *calendar_lines(days.placed, days.midnight, width=width)]
+    return lines if days.stated else [*lines, "Glue-ups and other work before: [[before]] in the plan's file."]
 
 
 def days_data(days: Days | None) -> dict[str, object] | None:

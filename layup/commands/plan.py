@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.bench.planner import Planner
+from layup.chemistry.temperature import History
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.close import pressed_out_data
 from layup.commands.days_before import (
@@ -93,12 +94,15 @@ def run(args: argparse.Namespace) -> int:
     planner, result = planned(args, assumed)
     chances = result.odds
     outlook = outlook_of(args, assumed)
+    course = forecast_of(args, result.plan)
+    if course and args.night is None:
+        outlook = replace(outlook, night_K=min(kelvin for _, kelvin in course))
     ready = readiness(result, outlook, chance=result.chance)
     changes = () if ready.fit.word == "fits" else planner.remedies(result)
     pours = pourings(result, result.timeline, wood_moisture=outlook.wood_moisture)
     notes = planner.notes_of(result)
     days = days_of(args, result, pours, ready, assumed)
-    hours = _hours(args, planner, result)
+    hours = _hours(course, planner, result)
     data = _data(result, chances, changes, ready, pours)
     data |= {"next_time": [note_data(note) for note in notes], "calendar": days_data(days), "today": hours_data(hours)}
 
@@ -117,9 +121,9 @@ def run(args: argparse.Namespace) -> int:
     return answer(args.json, data, text, assumptions=said, telling=telling, code=0 if ready.fit.works else 1)
 
 
-def _hours(args: argparse.Namespace, planner: Planner, result: PlanResult) -> tuple[Hour, ...]:
+def _hours(course: History, planner: Planner, result: PlanResult) -> tuple[Hour, ...]:
     """Return the day by its hours, where the shop's course is known."""
-    course, settings = forecast_of(args, result.plan), result.settings
+    settings = result.settings
     if not course or settings is None:
         return ()
     with counted("hours of the day") as progress:

@@ -83,7 +83,8 @@ def network(
 
     Notes
     -----
-    Backward pass: a task ends by the earliest of its followers' latest starts; forward pass: it begins by the latest
+    Backward pass: a task ends by the earliest of its followers' latest starts, a wait begins as soon as what it waits
+    for is over; forward pass: it begins by the latest
     of its forerunners' ends, the whole beginning with the latest start of all. Where hands work only in hours, each
     pass moves a task into the nearest hours that hold it whole.
 
@@ -102,6 +103,11 @@ def network(
     for task in reversed(order):
         by_s = min((latest[each.name] for each in followers[task.name]), default=end_s)
         latest[task.name] = _before(task, by_s, hours_s)
+    for task in order:
+        if task.after and not task.hands:  # a wait goes on as soon as it may
+            latest[task.name] = min(
+                latest[task.name], max(latest[name] + _of(order, name).takes_s for name in task.after)
+            )
     begin_s = min(latest.values(), default=end_s)
     earliest: dict[str, float] = {}
     for task in order:

@@ -13,6 +13,7 @@ from layup.chemistry.temperature import DAY_S, History, course_K
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import RangeError
 from layup.planning.fit import fit_of
+from layup.planning.night import OUT_BY_S
 from layup.planning.planner import PlanResult
 
 HOUR_S = 3600.0
@@ -20,6 +21,8 @@ AHEAD_S = 4 * DAY_S
 """So far the forecast is repeated, day by day, for the cure."""
 STEP_K = 0.5
 """Temperatures are rounded away from each other to this, so that hours that are alike are worked out once."""
+ENOUGH_S = 1200.0
+"""Time to spare beyond which more of it is no better (our own judgement)."""
 ORDER = ("fits", "tight", "does not fit")
 
 
@@ -90,21 +93,32 @@ def hours_of(
     return tuple(_hour(at, course, hour * HOUR_S) for hour in range(first, last + 1))
 
 
-def best_hour(hours: tuple[Hour, ...]) -> Hour | None:
-    """Find the hour to begin at: of those with the best verdict the one with the most time to spare.
+def best_hour(hours: tuple[Hour, ...], *, out_by_s: float = OUT_BY_S) -> Hour | None:
+    """Find the hour to begin at: by its verdict, then a part that is out by when it is wanted, then the time to spare.
 
     Parameters
     ----------
     hours : tuple[Hour, ...]
         As `hours_of` judges them [-]
+    out_by_s : float
+        When the part is wanted, from closing [s]
 
     Returns
     -------
     Hour or None
         None where it fits at none [-]
+
+    Notes
+    -----
+    More than 20 min to spare count as 20: of two such hours the one whose part is out first is taken.
     """
     fit = [hour for hour in hours if hour.verdict != "does not fit"]
-    return min(fit, key=lambda hour: (ORDER.index(hour.verdict), -(hour.slack_s or 0.0)), default=None)
+
+    def rank(hour: Hour) -> tuple[float, ...]:
+        late = hour.too_cold or hour.out_s > out_by_s
+        return ORDER.index(hour.verdict), late, -min(hour.slack_s or 0.0, ENOUGH_S), hour.out_s
+
+    return min(fit, key=rank, default=None)
 
 
 def _hour(at: Callable[[float], PlanResult], course: History, begin_s: float) -> Hour:

@@ -402,8 +402,8 @@ def heating_lines(heating: Heating) -> tuple[str, ...]:
     if heating.shop_K is not None:
         shop = temperature(heating.shop_K)
         lines.append(f"Before the first batch: shop, mould, core and cans at {shop}, held until the press is closed.")
-    if heating.follow:
-        each = (f"{row.body.name} {minutes(row.time_s)}{_bath(row)}" for row in heating.follow)
+    if lag := [row for row in heating.follow if row.time_s > 0.0]:
+        each = (f"{row.body.name} {minutes(row.time_s)}{_bath(row)}" for row in lag)
         lines.append(f"They follow the shop after: {', '.join(each)}.")
     if not heating.moulds:
         lines.append(f"After closing no heat is needed. {demould_words(heating.night)}.")

@@ -112,3 +112,10 @@ def test_a_day_starts_no_later_for_work_in_hours_than_round_the_clock():
 def test_what_cannot_be_placed_is_refused_by_name(tasks, error, words):
     with pytest.raises(error, match=words):
         network(tasks, end_s=0.0)
+
+
+def test_a_wait_begins_when_what_it_waits_for_is_over_and_leaves_no_hole():
+    tasks = [Task("press", 7200.0), Task("cure", 20 * 3600.0, ("press",), hands=False), Task("out", 0.0, ("cure",))]
+    placed = {each.task.name: each for each in network(tasks, end_s=10 * DAY_S + 18 * 3600.0)}
+    assert placed["cure"].latest_s == placed["press"].latest_end_s
+    assert placed["out"].latest_end_s == 10 * DAY_S + 18 * 3600.0
