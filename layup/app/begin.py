@@ -133,8 +133,9 @@ class BeginPage(Dialog[str | None]):
         said = [line for words in (titled(plan), what, *verdict) for line in in_pieces(words.split(" · "), room)]
         self.query_one("#begin-what", Static).update(Text("\n".join(said)))
         width = max(self.query_one("#begin-scroll").size.width - 1, 30)
-        lines = from_last_time(self.beginning.items(self.figures), self.beginning.ticked, width)
-        lines += readiness_lines(ready, width=width) if ready else []
+        notes = from_last_time(self.beginning.items(self.figures), self.beginning.ticked, width)
+        reasons = readiness_lines(ready, width=width) if ready else []
+        lines = [*reasons, *notes] if small else [*notes, *reasons]  # where there are few rows, why comes first
         cautions = self.figures.datasheet.cautions[:LINES_OF_CAUTION]
         for words in (*map(to_do, cautions), "Times are estimates. SDS first."):
             lines += hanging("- ", words, width)

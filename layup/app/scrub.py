@@ -21,6 +21,7 @@ from layup.bench.scrubbed import MarkKind, Minute, axis_end_s, marks_of, minute_
 from layup.errors import LayupError
 from layup.files.workshop import Workshop
 from layup.report.day_axis import DayAxis
+from layup.report.report_blocks import axis_lines
 from layup.review.review import Review, review
 from layup.review.verdict import verdict_line
 from layup.session.archive import stored_session
@@ -39,6 +40,7 @@ TALL = 36
 """Rows from which on the curves are taller."""
 LEAST_BENCH = 5
 """Lines that the bench keeps for itself below the axis."""
+MEMORY = "FROM MEMORY: as it was told"
 FINDINGS: frozenset[MarkKind] = frozenset({"finding", "decided"})
 
 
@@ -229,7 +231,10 @@ class DayScrub(Vertical):
             self._work_out(opened)
             return
         minute, drawn, clock = known
-        lines = [line.words for line in (*drawn.act, *drawn.main, *drawn.rest)][: bench[1]]
+        if opened.found.kept.state.recalled is not None:  # nobody stood at this bench: what was told is shown
+            lines = [MEMORY, *axis_lines(opened.found, width=bench[0])][: bench[1]]
+        else:
+            lines = [line.words for line in (*drawn.act, *drawn.main, *drawn.rest)][: bench[1]]
         self.query_one("#day-bench", Static).update(Text("\n".join(lines), no_wrap=True, overflow="ellipsis"))
         did = self._did(opened, minute, clock, width - bench[0] - 2 if side else width, below if side else said)
         self.query_one("#day-did", Static).update(did)
@@ -257,7 +262,7 @@ class DayScrub(Vertical):
             if any(abs(mark.at_s - self.at_s) < MINUTE_S / 2 for mark in opened.axis.marks if mark.number == number):
                 lines.append((f"{number} {finding.brief or finding.kind}, {finding.certainty}", "bold"))
         lines.append((f"did     {'; '.join(minute.done) or 'nothing logged'}", ""))
-        if minute.missed:
+        if minute.missed and opened.found.kept.state.recalled is None:
             lines.append((f"missed  {'; '.join(minute.missed)}", "bold"))
         used = 0
         for words, style in lines:

@@ -65,6 +65,12 @@ async def test_an_empty_logbook_offers_to_tell_a_failed_layup_and_shows_its_caus
         await settled(app, pilot)
         assert "Told from memory: its minutes are not known." in shown(app)
         assert "next plan, on Stack" in shown(app)
+        await press(app, pilot, "escape", "enter")
+        await settled(app, pilot)
+        bench = str(app.query_one("#day-bench").render())
+        assert bench.startswith("FROM MEMORY: as it was told")
+        assert "FRESH" not in bench
+        assert "empty" not in bench, "no act is due at a bench that nobody logged"
 
 
 async def test_up_goes_back_and_escape_keeps_the_answers_for_later(root: Path) -> None:
