@@ -312,7 +312,6 @@ def set_on_part(
     from_s: float = 0.0,
     conversion_start: float = 0.0,
     enough: Condition | None = None,
-    settled_s: float = inf,
     rough: bool = False,
 ) -> CureCourse:
     """Follow a resin on the part through the mould's temperature.
@@ -331,8 +330,6 @@ def set_on_part(
         Conversion the resin has at the start, from its time in the cup, 0 to below 0.999 [-]
     enough : callable or None
         Condition that ends the course early, looked at where the mould's temperature has a corner; None for never [-]
-    settled_s : float
-        From when on it is looked at in every step [s]
     rough : bool
         Whether five digits do, as for the spread of a time [-]
 
@@ -368,13 +365,8 @@ def set_on_part(
     for ramp in _cut(pieces, setting.clock.kinks_K, until_s):
         slopes = _cure_slopes(setting, ramp)
         start = CureNode(ramp.start_s, y, age, *slopes(ramp.start_s, y, age))
-        legs.append(MouldLeg(setting, ramp, slopes, [start], rough))
-
-        def over(node: CureNode, leg: MouldLeg = legs[-1]) -> bool:
-            return node.time_s >= settled_s and enough is not None and enough(leg.moment(node)) >= 0.0
-
-        nodes, h = _march(slopes, ramp, start, h, COARSE if rough else TOLERANCE, over)
-        legs[-1].nodes[:] = nodes
+        nodes, h = _march(slopes, ramp, start, h, COARSE if rough else TOLERANCE)
+        legs.append(MouldLeg(setting, ramp, slopes, nodes, rough))
         y, age = nodes[-1].y, nodes[-1].age
         if enough is not None and enough(legs[-1].moment(nodes[-1])) >= 0.0:
             break
@@ -382,12 +374,7 @@ def set_on_part(
 
 
 def _march(
-    slopes: Slopes[float],
-    ramp: Ramp,
-    start: CureNode,
-    first_step_s: float,
-    tolerance: float,
-    over: Callable[[CureNode], bool],
+    slopes: Slopes[float], ramp: Ramp, start: CureNode, first_step_s: float, tolerance: float
 ) -> tuple[list[CureNode], float]:
     """Return the nodes of one leg, and the step to go on with."""
     longest_s = inf if ramp.slope_K_s == 0.0 else LONGEST_SLOPING_STEP_S
@@ -399,7 +386,6 @@ def _march(
         strain=lambda _, off_y, off_age: max(abs(off_y), abs(off_age)) / tolerance,
         longest=lambda _: longest_s,
         first_step=first_step_s,
-        done=over,
     )
 
 

@@ -167,9 +167,8 @@ A. P. Vassilopoulos and T. Keller, Int. J. Adhesion & Adhesives 35 (2012) 9): ea
 of DiBenedetto's constants, so that they double at 0 degC (how much: our own judgement, no source)."""
 REACH = EIGHTY_PERCENT
 """How many of them each of these is moved to either side: what it does is far from even, so the ends count."""
-NEAR_ENOUGH = 1e-5
-SEEN_AHEAD = 3.0
-"""A course for a spread that is ready is followed no further than to so many times the likely wait."""
+NEAR_ENOUGH = 1e-6
+"""How closely an end of the band is found, as a share of it."""
 NEVER_S = 1e9
 """A wait that is not over by then, thirty years, never is."""
 
@@ -267,8 +266,7 @@ def demould(
 
     def followed(resin: Setting, *, rough: bool = True) -> CureCourse:
         span = {"until_s": until_s, "from_s": from_s, "conversion_start": conversion_start}
-        seen_s = inf if not rough else from_s + SEEN_AHEAD * (time_s - from_s)
-        return set_on_part(resin, mould, **span, enough=resin.ready(lead_K), settled_s=seen_s, rough=rough)
+        return set_on_part(resin, mould, **span, enough=resin.ready(lead_K), rough=rough)
 
     def moved(resin: Setting) -> CureCourse:
         return quickened(best, resin) or followed(resin)
