@@ -55,7 +55,7 @@ def test_a_note_of_the_failed_day_stands_on_the_next_plan_and_at_its_step_on_the
 
 def test_a_session_proposes_what_its_findings_and_notes_say_and_takes_one_by_number(ask) -> None:
     found = ask("carry", FAILED, "--json").data
-    assert [each["of"] for each in found["proposals"]][:3] == ["finding 1", "finding 2", "finding 3"]
+    assert [each["of"] for each in found["proposals"]][:3] == ["finding 1", "finding 2", "note at 39 min"]
     assert found["carries"] == []
     ask("carry", FAILED, "--take", "2")
     (note,) = ask("carry", "--json").data["next_time"]

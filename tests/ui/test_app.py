@@ -288,7 +288,10 @@ async def test_a_reading_that_is_no_number_is_refused_in_words(shop):
 def test_every_action_has_a_deed_and_every_key_one_meaning():
     named = {action.name for action in ACTIONS}
     assert named - {"choose", "change", "page"} == set(DOES) | set(OWN)
-    assert set(OWN) == {action.name for action in ACTIONS if action.place}
+    of_a_place = {action.name for action in ACTIONS if action.place}
+    assert not set(OWN) & set(DOES)
+    assert set(OWN) == {action.name for action in ACTIONS if action.place == "logbook"}
+    assert of_a_place - set(OWN) == {"dry_run"}
 
 
 async def test_hardener_in_before_any_reading_takes_the_resin_as_planned_and_the_next_reading_as_the_sum(shop):
@@ -389,9 +392,10 @@ async def test_a_plan_uses_what_earlier_sessions_taught_and_can_leave_it_out(tmp
     async with running(root) as (app, pilot):
         assert app.planner.lessons.sessions == 2
         learnt = app.planner.figures
-        assert "2 days" in words(app, "#stack-shop")
+        assert "Lessons  2" in words(app, "#stack-shop")
         await press(app, pilot, "up", "right")
         assert app.planner.settings.lessons is False
+        assert "Lessons  off" in words(app, "#stack-shop")
         plain = app.planner.figures
         assert plain.split.closed_s < learnt.split.closed_s
         await press(app, pilot, "left", "g", "y")
