@@ -12,7 +12,7 @@ from layup.report.tables import table_lines
 from layup.units import axis_time, moment, show
 
 WAIT = "░"
-DECIDES, MAY_WAIT = "◆", " "
+DECIDES, MAY_WAIT = "*", " "
 
 
 def calendar_lines(placed: Sequence[Placed], midnight: datetime, *, width: int) -> list[str]:
