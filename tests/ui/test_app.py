@@ -395,7 +395,7 @@ async def test_a_plan_uses_what_earlier_sessions_taught_and_can_leave_it_out(tmp
         assert "Lessons  2" in words(app, "#stack-shop")
         await press(app, pilot, "up", "right")
         assert app.planner.settings.lessons is False
-        assert "Lessons  off" in words(app, "#stack-shop")
+        assert "Lessons ◂off▸" in words(app, "#stack-shop")
         plain = app.planner.figures
         assert plain.split.closed_s < learnt.split.closed_s
         await press(app, pilot, "left", "g", "y")
