@@ -141,7 +141,7 @@ async def test_a_tap_logs_what_the_act_says_and_the_laptop_hears_of_it(bench):
     answer = await bench.act(question="scale", answer="")
     assert answer["done"] is True
     assert bench.laptop.heard == [answer["said"]]
-    assert bench.day.station(1).poured_g == (281.0,)
+    assert bench.day.station(1).poured_g == (282.0,)
 
 
 async def test_an_act_that_has_changed_meanwhile_is_not_done(bench):
