@@ -372,11 +372,14 @@ def leave(app: Host) -> None:
             end_session(app, day)
         elif answer == "leave":
             if app.way_back:
-                app.farewell = f"press day kept in {day.folder}; the clocks go on. Back to it: {app.way_back}"
+                app.farewell = f"{runs} kept in {day.folder}; the clocks go on. Back to it: {app.way_back}"
             app.exit()
 
-    choices = [("n", "stay", "stay"), ("y", "leave", "leave: every entry is kept"), ("f", "end", "end the session")]
-    app.ask(Choose("The press day runs, its clocks go on. Leave it?", choices), answered)
+    played = day.folder == app.played
+    leaving = "leave: play, nothing is kept" if played else "leave: every entry is kept"
+    runs = "dry run" if day.is_dry else "casting day" if day.state.is_casting else "press day"
+    choices = [("n", "stay", "stay"), ("y", "leave", leaving), ("f", "end", "end the session")]
+    app.ask(Choose(f"The {runs} runs, its clocks go on. Leave it?", choices), answered)
 
 
 DOES: dict[str, Callable[[Host], None]] = {

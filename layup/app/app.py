@@ -159,7 +159,8 @@ class LayupApp(Host):
         self.planner = Planner(self.root, plan=self.wanted_plan, casting=self.casting)
         try:
             self.planner.load()
-            opened = open_day(self.planner, self.wanted_session, self.clock, watch=self.watch_only)
+            dry = self.begins_with == "dry_run"
+            opened = open_day(self.planner, self.wanted_session, self.clock, watch=self.watch_only, dry=dry)
             self.day = opened.day
             if self.left and self.day is not None:
                 self.day.close()

@@ -172,12 +172,14 @@ class Opened:
     """Whether a session was asked for by name."""
 
 
-def open_day(planner: Planner, wanted: Path | None, clock: Clock, *, watch: bool = False) -> Opened:
-    """Open the session asked for, else the one that runs, else none; `watch` only looks on.
+def open_day(planner: Planner, wanted: Path | None, clock: Clock, *, watch: bool = False, dry: bool = False) -> Opened:
+    """Open the session asked for, else the one that runs, else none; `watch` only looks on, `dry` sees dry runs alone.
 
     Raises StorageError where the workshop cannot be read.
     """
     found = [look_at(wanted)] if wanted is not None else running_days(planner.workshop)
+    if dry:
+        found = [day for day in found if day.is_dry]
     good = [day for day in found if not day.trouble]
     bad = [day for day in found if day.trouble]
     if len(good) > 1 and not watch:

@@ -242,8 +242,8 @@ def _pouring(result: PlanResult) -> Iterator[Item]:
             "mix-sheets", "the bench", f"{len(pours)} pour sheets hang where the scale stands", brief="Pour sheets"
         )
     yield _scale_item(result.plan)
-    words = "Mould and everything resin may run onto has release agent or film"
-    yield Item("release", "the bench", words, "release agent")
+    words = "Bench and everything resin may run onto is under film or tape, the channel free of wax and release agent"
+    yield Item("release", "the bench", words, "film on the bench")
     yield HOT_CUP
 
 

@@ -198,7 +198,7 @@ class CastStep:
         if self.loading is not None and not self.pigments:
             raise RangeError(f"{where}: pigment loading", "is given without a pigment", todo="name the pigment")
         if len(self.pigments) > 1 and self.loading is None:
-            raise RangeError(f"{where}: second pigment", "needs a loading", todo="state the loading")
+            raise RangeError(f"{where}: second pigment", "needs a loading", todo="such as loading = 0.02")
 
 
 @dataclass(frozen=True, slots=True)

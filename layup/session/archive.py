@@ -347,11 +347,18 @@ class Running:
         return self.state.records[-1].at.timestamp() if self.state.records else float("-inf")
 
     @property
+    def is_dry(self) -> bool:
+        """Whether it is a dry run."""
+        return self.state.start is not None and self.state.start.kind == "dry run"
+
+    @property
     def words(self) -> str:
         """The session in a line, to choose it from others."""
         state, name = self.state, self.folder.name
         if self.trouble:
             return f"▲ {name}: cannot be opened, {self.trouble}"
+        if self.is_dry:
+            return f"{name}: a dry run"
         if state.closed_s is not None:
             return f"{name}: press closed"
         mixed = sum(batch.mixed_s is not None for batch in state.batches)

@@ -245,7 +245,7 @@ def test_a_casting_whose_resin_is_not_at_hand_has_no_schedule():
 @pytest.mark.parametrize(
     ("change", "match"),
     [
-        ({"pigments": ("black", "white")}, "second pigment: needs a loading"),
+        ({"pigments": ("black", "white")}, "second pigment: needs a loading.*loading = 0.02"),
         ({"volume_m3": None}, "has no volume"),
         ({"join_s": (900.0, 300.0)}, "join: ends before it begins"),
         ({"overfill": 10.0}, "overfill: is out of range"),

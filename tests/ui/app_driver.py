@@ -38,10 +38,16 @@ def _leave_undrawn(compositor: Compositor, *_: object, **__: object) -> None:
 
 @asynccontextmanager
 async def running(
-    root: Path, *, clock: ManualClock | None = None, size: tuple[int, int] = (80, 24), **options: object
+    root: Path,
+    *,
+    clock: ManualClock | None = None,
+    size: tuple[int, int] = (80, 24),
+    begins_with: str = "begin",
+    **options: object,
 ) -> AsyncIterator[tuple[LayupApp, Pilot[None]]]:
     """Run the app until its workshop is read; what it shows at the end is drawn once, as a terminal would have it."""
     app = LayupApp(root, clock=clock or ManualClock(), **options)  # type: ignore[arg-type]  # passed through as given
+    app.begins_with = begins_with
     with patch.object(Compositor, "render_update", _leave_undrawn):
         async with app.run_test(size=size) as pilot:
             await settled(app, pilot)

@@ -4,9 +4,10 @@ import argparse
 from pathlib import Path
 
 import pytest
-from app_driver import press, running, workshop
+from app_driver import begin_day, press, running, workshop
 from textual.widgets import Static
 
+from layup.app.prompts import Choose
 from layup.app.shell import TopLine
 from layup.bench.rehearsal import FastClock, Play
 from layup.commands import rehearse
@@ -60,3 +61,33 @@ def test_what_cannot_be_rehearsed_is_said(tmp_path: Path, words: list[str], what
     root = workshop(tmp_path)
     with pytest.raises(InputError, match=what):
         rehearse.run(parser.parse_args(["touring-skis", "--workshop", str(root), *words]))
+
+
+async def test_a_dry_run_asked_for_beside_an_open_press_day_is_a_dry_run_of_its_own(tmp_path: Path) -> None:
+    root, clock = workshop(tmp_path), ManualClock()
+    async with running(root, clock=clock) as (app, pilot):
+        await begin_day(app, pilot)
+        assert app.day is not None
+        real = app.day.folder
+    before = (real / "journal.jsonl").read_bytes()
+    async with running(root, clock=clock, plan="touring-skis", begins_with="dry_run") as (app, pilot):
+        assert app.day is None, "the open press day is not gone on with"
+        await press(app, pilot, "y")
+        assert app.day is not None
+        assert app.day.is_dry
+        assert "DRY RUN" in str(app.base.query_one(TopLine).content)
+        dry = app.day.folder
+    assert dry != real
+    async with running(root, clock=clock, plan="touring-skis", begins_with="dry_run") as (app, pilot):
+        assert app.day is not None
+        assert app.day.folder == dry, "the open dry run goes on"
+    assert (real / "journal.jsonl").read_bytes() == before
+
+
+async def test_leaving_a_day_for_play_promises_to_keep_nothing(tmp_path: Path) -> None:
+    async with running(workshop(tmp_path), at_speed=Play(20.0)) as (app, pilot):
+        await press(app, pilot, "q")
+        assert isinstance(app.screen, Choose)
+        told = " ".join(words for _, _, words in app.screen.choices)
+        assert "nothing is kept" in told
+        assert "every entry is kept" not in told
