@@ -17,6 +17,7 @@ from layup.app.place import Place
 from layup.app.shell import tapped
 from layup.bench.planner import CUP_STEP_G, FRACTION_STEP, HUMIDITY_STEP, TEMPERATURE_STEP_K, Planner, hanging
 from layup.errors import LayupError
+from layup.planning.castings import as_poured
 from layup.planning.fit import why
 from layup.planning.flowing import squeezed_out, squeezed_words
 from layup.planning.planner import PlanResult, Settings
@@ -296,7 +297,8 @@ class StackPlace(Place):
 
     def _steps(self, figures: PlanResult, width: int) -> Text:
         """Return the lay-up in section, the top first: each step's texture, its fibre and its mix."""
-        budget, plan = figures.budget, figures.plan
+        plan = figures.plan
+        budget = figures.budget if plan.lays else as_poured(figures)
         cast_g = {casting.step: casting.mix_g for casting in budget.castings if not plan.lays}
         wide = max(width - OF_NUMBERS, 8)
         text = Text(f"{mass.sign:>{wide + 5}} {'fibre':>5} {'mix':>5}\n", style="dim", no_wrap=True)

@@ -38,7 +38,7 @@ from layup.commands.reading import (
     whole_number,
 )
 from layup.planning.budget import NO_SQUEEZE_OUT, Budget
-from layup.planning.castings import Pouring, pourings
+from layup.planning.castings import Pouring, as_poured, pourings
 from layup.planning.cuts import cut_list
 from layup.planning.fit import LOW_EDGE, Remedy, assumptions_of, why
 from layup.planning.flowing import Flowing, flowing, squeezed_out
@@ -185,7 +185,7 @@ def _data(
         "fits": ready.fit.works,
         "reasons": [*dict.fromkeys((*ready.fit.against, *ready.fit.tight, *why(result)))],
         "readiness": ready_data(ready),
-        "budget": _budget(result.budget, split.left_over_g, pours),
+        "budget": _budget(as_poured(result, pours), split.left_over_g, pours),
         "pressed_out": pressed_out_data(pressing(result.plan)),
         "squeezed_out": _squeezed(result),
         "cut_list": [

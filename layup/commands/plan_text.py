@@ -12,7 +12,7 @@ from layup.bench.planner import hanging, ready_rows, summary
 from layup.chemistry.cure import HEATING_CAUTIONS, HeatingPlan
 from layup.commands.reading import quantity, temperature_K
 from layup.planning.budget import Budget
-from layup.planning.castings import Pouring, casting_window_K, join_words, planed_words
+from layup.planning.castings import Pouring, as_poured, casting_window_K, join_words, planed_words
 from layup.planning.cuts import Cut, cut_list
 from layup.planning.fit import Remedy, why
 from layup.planning.flowing import squeezed_out, squeezed_words
@@ -264,7 +264,7 @@ def plan_lines(
         "",
         *ready_lines(ready, width=width),
         "",
-        *(budget_lines(result.budget, result.split.left_over_g, width=width) if plan.lays else ()),
+        *(budget_lines(as_poured(result), result.split.left_over_g, width=width) if plan.lays else ()),
     ]
     squeezed = squeezed_out(result)
     if squeezed is not None:

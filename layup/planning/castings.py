@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass, replace
 from math import isfinite
 
@@ -19,7 +19,7 @@ from layup.chemistry.demould import Demould, demould, setting_of
 from layup.chemistry.mixing import parts_by_mass, stoichiometry_gap
 from layup.chemistry.ratio import split_mass
 from layup.planning.batches import Timeline
-from layup.planning.budget import Casting
+from layup.planning.budget import Budget, Casting
 from layup.planning.crew import pace_of
 from layup.planning.plan import LOADING_LIMIT, CastStep, PlaceStep, Plan
 from layup.planning.planner import PlanResult, cold_limits
@@ -166,6 +166,43 @@ def pourings(result: PlanResult, day: Timeline | None, *, wood_moisture: float |
             after_s += pouring.takes_s + SCRAPING_S
             found.append(pouring)
     return tuple(found)
+
+
+def as_poured(result: PlanResult, pours: Sequence[Pouring] | None = None) -> Budget:
+    """Return the budget of a plan with its castings in as many pours as it takes, each with its loss.
+
+    Parameters
+    ----------
+    result : PlanResult
+        Part, resin and shop [-]
+    pours : Sequence[Pouring] | None
+        Its castings, where they are known already [-]
+
+    Returns
+    -------
+    Budget
+        Its castings sum to the pours; one that cannot be poured in time stays as the plan states it [g]
+
+    Raises
+    ------
+    RangeError
+        For a value outside its range.
+    """
+    grams = result.budget
+    if not grams.castings:
+        return grams
+    by_step = {each.step: each.pours for each in (pourings(result, None) if pours is None else pours)}
+
+    def poured(casting: Casting) -> Casting:
+        cups = by_step.get(casting.step)
+        if not cups:
+            return casting
+        resin_g, hardener_g = (sum(cup.parts_g[at] for cup in cups) for at in (0, 1))
+        mix_g = sum(cup.mass_g for cup in cups)
+        lost_g = casting.losses_g + mix_g - casting.mix_g
+        return replace(casting, pours=len(cups), mix_g=mix_g, losses_g=lost_g, parts_g=(resin_g, hardener_g))
+
+    return replace(grams, castings=tuple(poured(casting) for casting in grams.castings))
 
 
 COLDEST_K, HOTTEST_K = 278.15, 308.15

@@ -10,7 +10,7 @@ from typing import Literal
 from layup.chemistry.datasheet import Chemistry, Datasheet
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import LayupError
-from layup.planning.castings import pourings
+from layup.planning.castings import as_poured, pourings
 from layup.planning.cuts import cut_list
 from layup.planning.mix_sheet import mix_sheet
 from layup.planning.plan import BondStep, CastStep, Plan
@@ -227,7 +227,7 @@ def _bench(result: PlanResult) -> Iterator[Item]:
 
 def _pouring(result: PlanResult) -> Iterator[Item]:
     """Yield what has to be at hand for a plan that only casts."""
-    for casting in result.budget.castings:
+    for casting in as_poured(result).castings:
         sheet = result.casting_resins.get(casting.resin_id)
         if sheet is not None and casting.parts_g is not None:
             resin_g, hardener_g = casting.parts_g

@@ -8,7 +8,7 @@ from plan_examples import PLAN, SLOW, WALLS
 
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import ViscosityPoint
-from layup.planning.castings import pourings
+from layup.planning.castings import as_poured, pourings
 from layup.planning.checklist import CLOSING_ITEMS, GROUPS, checklist, closing_items, with_list
 from layup.planning.cuts import cut_list
 from layup.planning.fit import fit_of
@@ -151,8 +151,10 @@ def test_a_plan_without_resin_still_has_its_list():
 def test_a_plan_that_only_casts_asks_for_what_its_pours_take_and_for_no_press():
     urethane = replace(SLOW, id="casting", title="Casting urethane", chemistry="urethane")
     case = replace(CASE, plan=replace(PLAN, steps=(WALLS,)), casting_resins={"casting": urethane})
-    (casting,), found = case.budget.castings, items(case)
+    (casting,), found = as_poured(case).castings, items(case)
     (pouring,) = pourings(case, None)
+    assert casting.pours == len(pouring.pours)
+    assert casting.parts_g == pytest.approx([sum(cup.parts_g[at] for cup in pouring.pours) for at in (0, 1)])
     assert f"Resin {casting.parts_g[0]:.0f} g and hardener {casting.parts_g[1]:.0f} g" in found["cans-1"].words
     assert f"{len(pouring.pours)} pour sheets" in found["mix-sheets"].words
     assert f"{len(pouring.pours) + 1} clean dry cups" in found["cups"].words

@@ -13,7 +13,7 @@ from layup.chemistry.demould import setting_of
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.vessel import Vessel
 from layup.errors import InputError, RangeError
-from layup.planning.castings import casting_plan, join_words, planed_words, pourings
+from layup.planning.castings import as_poured, casting_plan, join_words, planed_words, pourings
 from layup.planning.plan import CastStep, Scale, Shop
 from layup.planning.planner import PlanResult
 from layup.planning.readiness import cold, reasons
@@ -264,3 +264,15 @@ def test_a_maker_who_allows_more_is_believed():
     assert isinstance(step, CastStep)
     ((casting,), _) = pour(step)
     assert casting.pours[0].pigments_g[0][1] == pytest.approx(0.08 * casting.pours[0].mass_g)
+
+
+@pytest.mark.parametrize("celsius", [20.0, 25.0])
+def test_the_budget_of_a_casting_is_what_its_pours_take_however_many(celsius):
+    case = PlanResult(PLAN, SLOW, calibrate(SLOW), Shop(celsius + 273.15), {"casting": URETHANE})
+    (pouring,) = pourings(case, None)
+    (casting,) = as_poured(case).castings
+    assert casting.pours == len(pouring.pours)
+    assert casting.mix_g == pytest.approx(pouring.mass_g)
+    assert sum(casting.parts_g) == pytest.approx(casting.mix_g)
+    assert casting.losses_g == pytest.approx(len(pouring.pours) * PLAN.losses.per_batch_g)
+    assert (casting.pours > WALLS.pours) == (celsius > 20.0)
