@@ -269,7 +269,7 @@ async def test_a_damaged_day_beside_the_running_one_is_named_and_keeps_nobody_fr
 
 async def test_an_end_that_was_taken_back_runs_again_and_the_running_ones_come_first(shop, clock, folder):
     async with running(shop, clock=clock) as (app, pilot):
-        await press(app, pilot, "c", "y", "f", "y", "u")
+        await press(app, pilot, "c", "y", "f", "y", "d", "u")
     async with running(shop, clock=clock) as (app, _):
         assert app.day.folder == folder
         (day,) = running_days(app.planner.workshop)
