@@ -361,7 +361,7 @@ def _files(day: PressDay) -> Iterator[Act]:
         why = day.fault.partition(" - ")[0]
         yield Act("save", "MEND THE DISK", "journal", urgency="now", why=why, alarm=True)
     if day.mended:
-        yield Act("mend files", "STOP WHAT SYNCS THIS FOLDER", "files", why=day.mended, alarm=True)
+        yield Act("mend files", "STOP WHAT SYNCS THIS FOLDER", "files", urgency="soon", why=day.mended, alarm=True)
 
 
 def _temperatures(day: PressDay, now_s: float) -> Iterator[Act]:
