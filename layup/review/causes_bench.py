@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from layup.planning.crew import evened_s, pace_of
 from layup.review.evidence import FIRST, QUIET_S, Certainty, Entry, Finding, LogGap, Scene, evidence, log_gaps
 from layup.review.pace import SLOWEST, worked_in
-from layup.review.timeline import BatchTrack, StepTrack, passed
+from layup.review.timeline import BatchTrack, StepTrack, is_running, passed
 from layup.session.batch_events import BatchLost, BatchMixed, BatchPouredOut, Observation, PressClosed, StepDone
 from layup.session.day_events import PeopleChanged
 from layup.session.mass_balance import mass_balance, mix_by_step_g, wants_mix
@@ -203,8 +203,8 @@ def wrong_grams(scene: Scene) -> Iterator[Finding]:
     if built is not None and built.best is not None:
         yield from _as_measured(scene)
         return
-    if scene.state.start is None or not any(batch.used for batch in scene.track.batches):
-        return
+    if is_running(scene.state) or scene.state.start is None or not any(batch.used for batch in scene.track.batches):
+        return  # what is not on the part yet may still come
     used = [batch for batch in scene.track.batches if batch.used]
     laid_g, planned_g = _laid_and_planned_g(scene)
     off = laid_g / planned_g - 1.0 if planned_g > 0.0 else 0.0
@@ -311,9 +311,8 @@ def gaps(scene: Scene) -> Iterator[Finding]:
 
 def _open_ends(scene: Scene) -> Iterator[Finding]:
     """Find mixed batches of which nothing says where they went, once the press is closed or the session over."""
-    over = scene.track.closed_s is not None or scene.state.ended_s is not None
     open_ended = [b for b in scene.track.batches if b.contact_s is not None and b.left_cup_s is None]
-    if not over or not open_ended:
+    if is_running(scene.state) or not open_ended:
         return
     names = ", ".join(str(batch.number) for batch in open_ended)
     yield Finding(

@@ -357,6 +357,12 @@ def _instead(step: StepState) -> str:
     return "" if step.merged_into is None else f"with step {step.merged_into}"
 
 
+def is_running(state: SessionState) -> bool:
+    """Return whether a session was begun, and neither closed its press nor ended; a day from memory never runs."""
+    over = state.closed_s is not None or state.ended_s is not None or state.recalled is not None
+    return state.start is not None and not over
+
+
 def real_steps(state: SessionState, lay_s: float | None) -> dict[int, Stretch]:
     """Return each step from when the bench was free for it, the first from when its resin was ready.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from layup.review.review import Review
+from layup.review.timeline import is_running
 from layup.units import minutes
 
 MOST_CAUSES = 2
@@ -41,6 +42,8 @@ def came_of(found: Review) -> str:
     if track is None:
         return tags
     if track.closed_s is None:
+        if is_running(found.kept.state):
+            return tags or "still running"
         day = found.kept.state.recalled
         stayed_open = track.contact_s is not None and (day is None or day.closed is False)
         return tags or ("never closed" if stayed_open else "")

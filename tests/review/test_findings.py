@@ -25,6 +25,7 @@ from layup.review.evidence import (
     usual_causes,
 )
 from layup.review.review import NOTHING_FOUND, NOTHING_WRONG, Review, review
+from layup.review.verdict import verdict_line
 from layup.session.archive import StoredSession, stored_session
 from layup.session.batch_events import BatchMixed, Demoulded, Observation
 from layup.session.day_events import SessionEnded, TemperatureRead, Undone
@@ -259,3 +260,16 @@ def test_a_batch_that_was_lost_was_not_mixed_off_ratio_into_the_part(root: Path)
 
 def replace_seq(record, seq: int):
     return record.model_copy(update={"seq": seq, "elapsed_s": 60.0 * seq})
+
+
+@pytest.mark.parametrize("ended", [False, True])
+def test_a_running_day_is_still_running_and_lacks_no_mix_that_may_still_come(root: Path, ended: bool) -> None:
+    def stops_before_the_press(script: Script) -> Script:
+        cut = changed(script, lambda t, e: [(t, e)] if t <= script.done_s[4] else [])
+        return with_events(cut, (script.done_s[4] + 60.0, SessionEnded())) if ended else cut
+
+    found = review(stored_session(press_day(root, day=WARM, mishap=stops_before_the_press, seed=3)))
+    assert found.track is not None
+    assert any(batch.used for batch in found.track.batches)
+    assert ("starved" in [finding.kind for finding in found.findings]) == ended
+    assert verdict_line(found).startswith("Never closed" if ended else "Still running")
