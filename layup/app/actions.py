@@ -34,7 +34,7 @@ from layup.app.prompts import Choose, Page, ask_part_of, ask_share, ask_temperat
 from layup.app.rehearsal import dry_run
 from layup.bench.acts import Act
 from layup.bench.day import Said
-from layup.bench.doing import Answer, Question, do, looks
+from layup.bench.doing import Answer, Question, do, gelled_early, looks
 from layup.bench.planner import can_begin
 from layup.errors import LayupError
 from layup.planning.fit import fit_of
@@ -250,6 +250,7 @@ def lost(app: Host) -> None:
     alive = sorted(
         (batch for batch in day.state.batches if batch.status in order), key=lambda batch: order.index(batch.status)
     )
+    kept_it = ("n", "no", "it is not lost")
     reasons = [
         ("2", "spilt", "spilt"),
         ("3", "off ratio", "off ratio"),
@@ -275,10 +276,15 @@ def lost(app: Host) -> None:
         if batch is None:
             return
         first = "gelled on the part" if batch.poured_out_s is not None else "gelled in the cup"
-        app.ask(
-            Choose(f"Batch {number} is lost because", [("1", first, first), *reasons]),
-            lambda why: how_much(batch, why),
-        )
+
+        def because(why: str) -> None:
+            early = gelled_early(day, batch) if why == first else ""
+            if early:
+                app.ask(sure(early, "yes, it gelled"), if_yes(lambda: how_much(batch, why)))
+            elif why != "no":
+                how_much(batch, why)
+
+        app.ask(Choose(f"Batch {number} is lost because", [kept_it, ("1", first, first), *reasons]), because)
 
     _which(app, "Which batch is lost?", alive, "no batch is weighed or mixed", which)
 

@@ -160,14 +160,29 @@ def looks(day: PressDay, number: int, word: str, *, sure: bool = False) -> Said 
     after = event.event if sure else supposed(day, [event])
     if isinstance(after, str) or _strange(after) <= _strange(day):
         return day.observed(number, word)
-    before = day.alive.get(number)
-    title = f"Batch {number} {word}, after {minutes(day.now_s() - before.mixed_s)}?" if before else f"Batch {number}?"
-    if before is not None:
-        low, high = (day.clock_time(edge_s) for edge_s in (before.over_s.low, before.over_s.high))
-        title += f" Foretold {low}-{high}."
+    title = _as_foretold(day, number, word)
     by, then = (_press_by_words(each) for each in (day, after))
     moved = f"Press by {then}, not {by}." if then != by else "It moves no deadline."
     return Question("sure", Act("look", "", f"cup {number}", batch=number), f"{title}\n{moved}\n\nSure?", about=word)
+
+
+def gelled_early(day: PressDay, batch: BatchState) -> str:
+    """Ask about a batch said to be lost as gelled sooner than the model can explain; empty where it can."""
+    life = day.alive.get(batch.number)
+    if life is None or day.now_s() >= life.over_s.low:
+        return ""
+    after = supposed(day, [Observation(batch=batch.number, word="gelled")])
+    explained = isinstance(after, str) or _strange(after) <= _strange(day)
+    return "" if explained else f"{_as_foretold(day, batch.number, 'gelled')}\n\nSure?"
+
+
+def _as_foretold(day: PressDay, number: int, word: str) -> str:
+    """Say how a batch looks, after how long, and when that was foretold."""
+    before = day.alive.get(number)
+    if before is None:
+        return f"Batch {number}?"
+    low, high = (day.clock_time(edge_s) for edge_s in (before.over_s.low, before.over_s.high))
+    return f"Batch {number} {word}, after {minutes(day.now_s() - before.mixed_s)}? Foretold {low}-{high}."
 
 
 def _strange(day: PressDay) -> int:

@@ -547,7 +547,7 @@ async def test_a_reading_far_from_what_is_expected_is_asked_about(shop):
 async def test_a_lost_batch_that_is_not_planned_anew_is_missed_on_the_bench_and_at_closing(shop):
     async with running(shop) as (app, pilot):
         await begin_day(app, pilot)
-        await press(app, pilot, "enter", "h", "enter", "b", "x", "1", "enter", "n")
+        await press(app, pilot, "enter", "h", "enter", "b", "x", "2", "enter", "n")
         assert "REPLAN THE REST NOW" in bench(app)
         assert "without resin" in bench(app)
         await press(app, pilot, "c")

@@ -6,7 +6,7 @@ import pytest
 from app_driver import begin_day, bench, logged, press, running, said
 from app_driver import workshop as make_workshop
 
-from layup.app.prompts import Ask
+from layup.app.prompts import Ask, Choose
 from layup.bench.opening import day_state
 from layup.review.review import review
 from layup.session.archive import stored_session
@@ -85,3 +85,34 @@ async def test_a_cup_in_use_counts_for_the_new_plan_with_what_is_left_in_it(shop
         assert laid_g > 0.0
         loss = app.day.plan.losses.per_batch_g / app.day.state.batch(1).mass_g
         assert used.left_g == pytest.approx(full.left_g - laid_g * (1.0 - loss))
+
+
+async def test_a_cup_said_to_gel_seconds_after_it_was_mixed_is_asked_about_and_enter_alone_loses_none(shop):
+    clock = ManualClock()
+    async with running(shop, clock=clock) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, "enter", "h", "enter")
+        clock.advance(4)
+        await press(app, pilot, "x", "enter")
+        assert app.day.state.batch(1).lost_s is None
+        assert not isinstance(app.screen, Choose), "Enter takes the choice that loses nothing"
+        await press(app, pilot, "b", "x", "1")
+        assert "gelled, after 4 s? Foretold" in app.screen.title_text
+        await press(app, pilot, "enter")
+        assert app.day.state.batch(1).lost_s is None
+        assert "SCRAPE" not in bench(app)
+        await press(app, pilot, "x", "1", "y")
+        assert isinstance(app.screen, Ask)
+        await press(app, pilot, "enter", "n")
+        assert lost(app).why == "gelled in the cup"
+
+
+@pytest.mark.parametrize("over_s", [0.0, 7200.0])
+async def test_a_cup_that_gels_as_foretold_or_later_is_not_asked_about(shop, over_s):
+    clock = ManualClock()
+    async with running(shop, clock=clock) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, "enter", "h", "enter")
+        clock.advance(app.day.alive[1].over_s.likely - app.day.now_s() + over_s)
+        await press(app, pilot, "x", "1")
+        assert isinstance(app.screen, Ask)
