@@ -19,7 +19,7 @@ pytestmark = [
 ]
 
 DEEDS = (
-    ((("t", "Temperature of what?"), ("a", "Temperature: air"), ("18.4\r", "air at 18.4 °C")), "temperature-read"),
+    ((("t", "Log what?"), ("a", "Temperature: air"), ("18.4\r", "air at 18.4 °C")), "temperature-read"),
     ((("d", "done: Warm and dry the core"),), "step-done"),
     ((("d", "done: Seal the channel"),), "step-done"),
     ((("d", "done: Tape and level"),), "step-done"),

@@ -19,7 +19,7 @@ from layup.bench.planner import Planner
 from layup.files.workshop import new_workshop
 from layup.session.batch_events import BatchMixed, BatchPouredOut, StepDone
 from layup.session.clock import SystemClock
-from layup.session.day_events import JournalOpened, Note, TemperatureRead
+from layup.session.day_events import CarriedForward, JournalOpened, TemperatureRead
 from layup.session.reader import read_journal
 from layup.session.records import fold
 from layup.session.state import Record
@@ -52,16 +52,23 @@ def temperature(tenths: int) -> Deed:
     """Return a reading that no other deed has, and too near the one before to be asked about."""
     celsius = 15.0 + tenths / 10.0
     return Deed(
-        (("t", "Temperature of what?"), ("a", "Temperature: air"), (f"{celsius:.1f}\r", f"air at {celsius:.1f} °C")),
+        (("t", "Log what?"), ("a", "Temperature: air"), (f"{celsius:.1f}\r", f"air at {celsius:.1f} °C")),
         lambda r: isinstance(r, TemperatureRead) and abs(r.temperature_K - 273.15 - celsius) < 0.01,
     )
 
 
 def note(number: int) -> Deed:
-    """Return a note that no other deed has."""
+    """Return a note that no other deed has, met again next time.
+
+    Its confirmation is another's too, but "noted" stands in its place on the screen when its last key is pressed.
+    """
     return Deed(
-        (("n", "anything worth knowing"), (f"note {number}\r", f"note: note {number}")),
-        lambda r: isinstance(r, Note) and r.text == f"note {number}",
+        (
+            ("n", "for next time"),
+            (f"note {number}\r", "Meet this note again next time?"),
+            ("y", "next time: it comes back"),
+        ),
+        lambda r: isinstance(r, CarriedForward) and r.text == f"note {number}",
     )
 
 
@@ -107,24 +114,26 @@ def begun(root: Path) -> tuple[Path, list[tuple[int, str]]]:
 
 
 def test_what_the_screen_confirmed_is_there_after_every_kill(tmp_path: Path) -> None:
-    dice = random.Random(20260307)
+    dice = random.Random(20260307)  # for the kills alone: how many deeds come before each is the same in every run
     folder, steps = begun(tmp_path / "w")
-    day = deeds(steps, dice)
+    day = deeds(steps, random.Random(20260308))
     deed, confirmed, in_doubt = next(day), [], 0
     for _ in range(KILLS):
-        opening = dice.random() < 0.25
-        terminal = Terminal(tmp_path / "w", dice.randint(0, 20) if opening else UNDISTURBED)
+        opening, whole = dice.random() < 0.25, dice.randint(1, 4)
+        reads, within = dice.randint(0, 20), dice.randint(0, 20_000)
+        terminal = Terminal(tmp_path / "w", reads if opening else UNDISTURBED)
         try:
             terminal.wait_for(f"going on with {folder.name}")
-            terminal.reads = dice.randint(0, 70)
             while True:
+                if whole == 0:  # the kill falls within what comes after so many deeds, however much a screen writes
+                    terminal.reads = reads
                 for keys, answer in deed.steps:
                     terminal.press(keys)
                     terminal.wait_for(answer)
                 confirmed.append(deed)
-                deed = next(day)
+                deed, whole = next(day), whole - 1
         except KilledError:
-            for _ in range(dice.randint(0, 20_000)):  # somewhere within what the app does next
+            for _ in range(within):  # somewhere within what the app does next
                 pass
             assert terminal.ended(signal.SIGKILL) == -signal.SIGKILL, "the app died of the kill and of nothing else"
         if deed.confirmation in terminal.text:
