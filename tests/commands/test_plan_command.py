@@ -235,7 +235,7 @@ def test_the_text_shows_the_verdict_the_grams_and_the_pictures(demo):
         f"Press by {data['press_by_min']:.0f} min after the first weighing",
         f"resin {data['budget']['resin_g']:.0f} g + hardener {data['budget']['hardener_g']:.0f} g; have ready",
         "cups, brushes and rollers",
-        "in 2 pours",
+        f"in {len(data['budget']['castings'][0]['pours'])} pours",
         "2 pieces",
         "TEMPERATURE WINDOW",
         "▲22 °C",
@@ -271,9 +271,11 @@ def test_mix_left_over_in_the_cups_has_a_row_of_its_own(say, edit):
 def test_a_single_piece_is_called_one_piece(say, edit):
     edit(PLAN, "pieces = 2", "pieces = 1")
     edit(PLAN, "pours = 2", "pours = 1")
+    (casting,) = say(*TWO_AT_20, "--json").data["budget"]["castings"]
     text = say(*TWO_AT_20).words
     assert "1 piece," in text
-    assert "in 1 pour " in text
+    poured = len(casting["pours"])
+    assert f"{casting['mix_g']:.0f} g of casting-urethane in {poured} pour{'s' if poured > 1 else ''} " in text
 
 
 @pytest.mark.parametrize(
