@@ -209,7 +209,7 @@ class Gallery:
         yield self.shown("bench with a cup past its time")
         await self.keys("question_mark")
         yield self.shown("help")
-        await self.keys("escape", "x", "1", "1", "enter")
+        await self.keys("escape", "x", "1", "1", "y", "enter")
         yield self.shown("planned anew")
         await self.keys("n", "c")
         yield self.shown("closing with work left")

@@ -199,7 +199,7 @@ def test_a_disk_that_is_full_and_a_meddled_folder_are_acts_too() -> None:
     day.source.fault = "NOT SAVED: 2 events are in memory only (No space left on device) - make room"
     day.source.mended = "another program wrote into the journal"
     found = alarms(day)
-    assert (found["journal"].rank, found["files"].rank) == ("now", "when free")
+    assert (found["journal"].rank, found["files"].rank) == ("now", "soon")
     assert bench_view(day).act.kind == "save"
 
 
