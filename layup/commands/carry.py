@@ -102,7 +102,7 @@ def _settled(args: argparse.Namespace, workshop: Workshop) -> str:
         raise InputError("carry", "settles a note or makes one, not both", todo="leave the text out")
     notes = _notes(workshop)
     if not notes:
-        raise InputError("carry", "has no open note to settle")
+        raise InputError("carry", "has no open note to settle", todo="'layup carry' lists them")
     number = whole_number(args.done or args.drop, where="note", low=1, high=len(notes))
     note, how = notes[number - 1], "done" if args.done is not None else "dropped"
     into = None if args.session is None else workshop.session_path(args.session)

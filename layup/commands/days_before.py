@@ -18,7 +18,7 @@ from layup.planning.hours import Hour, best_hour
 from layup.planning.plan import Plan
 from layup.planning.planner import PlanResult
 from layup.planning.readiness import Readiness
-from layup.planning.warming import Standing, warmings
+from layup.planning.warming import Stored, warmings
 from layup.report.days_before import calendar_lines
 from layup.report.tables import table_lines
 from layup.units import day_clock as clock
@@ -128,9 +128,7 @@ def _warm_up_s(args: argparse.Namespace, result: PlanResult, assumed: list[str])
     low_C, high_C = NIGHT_C
     stored_K = temperature_K(args.stored, assumed, where="--stored", low_C=low_C, high_C=high_C)
     shop_K = result.shop.temperature_K
-    rows = warmings(
-        result.plan, result.budget, result.datasheet, Standing(), from_K=stored_K, to_K=shop_K, bath_K=shop_K
-    )
+    rows = warmings(result.plan, result.budget, result.datasheet, Stored(), from_K=stored_K, to_K=shop_K, bath_K=shop_K)
     return max((row.time_s for row in rows), default=0.0)
 
 

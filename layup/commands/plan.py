@@ -126,13 +126,14 @@ def _hours(course: History, planner: Planner, result: PlanResult) -> tuple[Hour,
     settings = result.settings
     if not course or settings is None:
         return ()
-    with counted("hours of the day") as progress:
-
-        def at(kelvin: float) -> PlanResult:
-            progress(f"in a shop of {temperature(kelvin, '.1f')}", 0, 1)
-            return planner.work_out(replace(settings, temperature_K=kelvin))
-
-        return hours_of(at, course, from_s=FIRST_S, to_s=LAST_S)
+    with counted("hours of the day", every=1) as progress:
+        return hours_of(
+            lambda kelvin: planner.work_out(replace(settings, temperature_K=kelvin)),
+            course,
+            from_s=FIRST_S,
+            to_s=LAST_S,
+            progress=lambda done, of: progress("", done, of),
+        )
 
 
 def planned(args: argparse.Namespace, assumed: list[str]) -> tuple[Planner, PlanResult]:

@@ -73,14 +73,14 @@ EVERY = 25
 
 
 @contextmanager
-def counted(what: str) -> Iterator[Callable[[str, int, int], None]]:
+def counted(what: str, *, every: int = EVERY) -> Iterator[Callable[[str, int, int], None]]:
     """Yield a function to be told what is being done, how far it is and of how many; the line goes when it is over."""
     watched = sys.stderr.isatty()
     shown = 0
 
     def told(doing: str, done: int, of: int) -> None:
         nonlocal shown
-        if watched and (done % EVERY == 0 or done == of):
+        if watched and (done % every == 0 or done == of):
             line = f"{doing or what}: {done} of {of}"
             sys.stderr.write(f"\r{line:<{shown}}")
             sys.stderr.flush()

@@ -27,7 +27,7 @@ from layup.errors import InputError
 from layup.files.workshop import Workshop
 from layup.planning.budget import budget
 from layup.planning.readiness import WOOD_USUAL
-from layup.planning.warming import WARMING_CAUTIONS, Standing, Warming, assumed_words, warmings
+from layup.planning.warming import WARMING_CAUTIONS, Stored, Warming, assumed_words, warmings
 from layup.report.tables import table_lines
 from layup.units import energy, in_hours, length, load, minutes, parse, power, temperature
 
@@ -112,7 +112,7 @@ def run(args: argparse.Namespace) -> int:
         return temperature_K(text, assumed, where=where, low_C=low_C, high_C=high_C)
 
     cold_K, shop_K = kelvin(args.cold, "--from"), kelvin(args.shop, "--to")
-    standing = Standing(
+    standing = Stored(
         can_g=quantity(args.can, "mass", assumed, where="--can") if args.can else None,
         core_m=quantity(args.core_thickness, "length", assumed, where="--core-thickness"),
         core_g_cm3=quantity(args.core_density, "density", assumed, where="--core-density"),
@@ -216,7 +216,7 @@ def _room(args: argparse.Namespace, assumed: list[str]) -> Room:
     return Room(long_m, wide_m, high_m, resistance, args.air_changes, args.indoors)
 
 
-def _wood(args: argparse.Namespace, shop_K: float, standing: Standing) -> dict[str, float] | None:
+def _wood(args: argparse.Namespace, shop_K: float, standing: Stored) -> dict[str, float] | None:
     """Return what a core of wood comes to in the air of the words, and in how long; None where they say nothing."""
     if args.humidity is None or standing.core_of_foam:
         return None

@@ -48,7 +48,12 @@ class Hour:
 
 
 def hours_of(
-    work_out: Callable[[float], PlanResult], course: History, *, from_s: float, to_s: float
+    work_out: Callable[[float], PlanResult],
+    course: History,
+    *,
+    from_s: float,
+    to_s: float,
+    progress: Callable[[int, int], None] | None = None,
 ) -> tuple[Hour, ...]:
     """Judge a press day at each full hour.
 
@@ -62,6 +67,8 @@ def hours_of(
         First hour, from midnight, 0 to a day [s]
     to_s : float
         Last hour, `from_s` to a day [s]
+    progress : Callable[[int, int], None] or None
+        Told how many hours are judged, of how many [-]
 
     Returns
     -------
@@ -90,7 +97,12 @@ def hours_of(
         return known[kelvin]
 
     first, last = ceil(from_s / HOUR_S), floor(to_s / HOUR_S)
-    return tuple(_hour(at, course, hour * HOUR_S) for hour in range(first, last + 1))
+    found: list[Hour] = []
+    for hour in range(first, last + 1):
+        if progress is not None:
+            progress(len(found), last + 1 - first)
+        found.append(_hour(at, course, hour * HOUR_S))
+    return tuple(found)
 
 
 def best_hour(hours: tuple[Hour, ...], *, out_by_s: float = OUT_BY_S) -> Hour | None:

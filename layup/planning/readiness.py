@@ -29,7 +29,7 @@ from layup.planning.planner import (
     thicker_below_K,
     too_cold,
 )
-from layup.planning.warming import USUAL_BATH_K, Standing, Warming, warmings
+from layup.planning.warming import USUAL_BATH_K, Stored, Warming, warmings
 from layup.units import in_hours, mass, minutes, temperature
 
 # -- reasons ---------------------------------------------------------------------------------------------------------
@@ -346,7 +346,7 @@ def _following(result: PlanResult, to_K: float) -> tuple[Warming, ...]:
         result.plan,
         result.budget,
         result.datasheet,
-        Standing(),
+        Stored(),
         from_K=shop.temperature_K,
         to_K=to_K,
         bath_K=USUAL_BATH_K,

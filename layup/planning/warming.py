@@ -49,7 +49,7 @@ WARMING_CAUTIONS = (
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class Stored:
     """How the things of a plan stand in the cold, as far as its file does not say."""
 
     can_g: float | None = None
@@ -87,7 +87,7 @@ class Warming:
     """The heat that it takes up for a kelvin."""
 
 
-def bodies(plan: Plan, found: Budget, sheet: Datasheet, standing: Standing) -> Iterator[tuple[Body, float]]:
+def bodies(plan: Plan, found: Budget, sheet: Datasheet, standing: Stored) -> Iterator[tuple[Body, float]]:
     """Yield each thing of a plan that has to get warm, with the heat that it takes up for a kelvin [J/K].
 
     Parameters
@@ -98,7 +98,7 @@ def bodies(plan: Plan, found: Budget, sheet: Datasheet, standing: Standing) -> I
         What it takes, for the cans and the roll [-]
     sheet : Datasheet
         The laminating resin, for the densities of its components [-]
-    standing : Standing
+    standing : Stored
         What the plan's file does not say [-]
 
     Yields
@@ -129,7 +129,7 @@ def warmings(
     plan: Plan,
     found: Budget,
     sheet: Datasheet,
-    standing: Standing,
+    standing: Stored,
     *,
     from_K: float,
     to_K: float,
@@ -146,7 +146,7 @@ def warmings(
         What it takes [-]
     sheet : Datasheet
         The laminating resin [-]
-    standing : Standing
+    standing : Stored
         What the plan's file does not say [-]
     from_K : float
         What all of it has at first, unless it was measured [K]
@@ -189,14 +189,14 @@ def warmings(
     return tuple(sorted(rows, key=lambda row: -row.time_s))
 
 
-def assumed_words(plan: Plan, standing: Standing) -> tuple[str, ...]:
+def assumed_words(plan: Plan, standing: Stored) -> tuple[str, ...]:
     """Return what the times rest on.
 
     Parameters
     ----------
     plan : Plan
         The part [-]
-    standing : Standing
+    standing : Stored
         What the plan's file does not say [-]
 
     Returns
@@ -225,7 +225,7 @@ def _can(name: str, part: Component, mass_g: float) -> Body:
     return Body(name, "can", (inside,), radius_m=radius_m, height_m=2.0 * TALL * radius_m)
 
 
-def _core(standing: Standing) -> Bed:
+def _core(standing: Stored) -> Bed:
     density_g_cm3 = standing.core_g_cm3
     if standing.core_of_foam:
         return Bed(FOAM_W_m_K, density_g_cm3, FOAM_J_g_K, standing.core_m)
@@ -233,7 +233,7 @@ def _core(standing: Standing) -> Bed:
     return Bed(conducts, density_g_cm3, WOOD_J_g_K, standing.core_m)
 
 
-def _mould(plan: Plan, standing: Standing) -> Body:
+def _mould(plan: Plan, standing: Stored) -> Body:
     closing = plan.closing
     board = closing.backing or (USUAL_MOULD if closing.foam is None else None)
     layers = [] if board is None else [Bed(*MATERIALS[board.material], board.thickness_m)]
