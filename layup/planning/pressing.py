@@ -251,17 +251,17 @@ def mould_load(plan: Plan, press: Pressing) -> FoamLoad | None:
 
 def _flat_share(plan: Plan) -> float:
     """Return the share of a piece's area between its curved ends: by its widths, by its length where it has none."""
-    curved_m = plan.closing.curved_ends_m
-    length_m = needed_length_m(plan.outline, "a caul") if curved_m else 1.0
+    curved_m, stations = plan.closing.curved_ends_m, plan.outline.stations
     if curved_m == 0.0:
         return 1.0
-    stations = plan.outline.stations
+    length_m = needed_length_m(plan.outline, "a caul")
     if not stations:
         return 1.0 - 2.0 * curved_m / length_m
     curve = monotone_curve([at for at, _ in stations], [width for _, width in stations])
     pieces = [(i + 0.5) * length_m / 200 for i in range(200)]
-    whole = sum(curve(at) for at in pieces)
-    return sum(curve(at) for at in pieces if curved_m <= at <= length_m - curved_m) / whole
+    widths_m = [curve(stations[0][0] + at) for at in pieces]
+    flat_m = [width_m for at, width_m in zip(pieces, widths_m, strict=True) if curved_m <= at <= length_m - curved_m]
+    return sum(flat_m) / sum(widths_m)
 
 
 def edges_share(plan: Plan, press: Pressing, caul: Board | None = None) -> float | None:
