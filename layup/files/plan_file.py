@@ -36,12 +36,11 @@ from layup.files.fields import (
 from layup.files.shop_forecast import read_forecast
 from layup.files.steps import FabricTable, StepTable
 from layup.files.toml import Document, KeyPath, nearest, problem_at, problem_from, problems_from, read_toml
-from layup.planning.calendar import Task, network
+from layup.planning.calendar import network
 from layup.planning.channel import held_m3
 from layup.planning.cuts import cloth_area_m2, covered_area_m2
 from layup.planning.outline import Outline, shape
 from layup.planning.plan import (
-    Before,
     Board,
     CastStep,
     Closing,
@@ -54,6 +53,7 @@ from layup.planning.plan import (
     Plan,
     Scale,
     Step,
+    Task,
 )
 
 # -- plan tables -----------------------------------------------------------------------------------------------------
@@ -264,9 +264,9 @@ class BeforeTable(CoreTable):
     after: tuple[Title, ...] = Field(default=(), description="the names of what it waits for, in this list")
     hands: Flag = Field(default=True, description="false: it goes on by itself, at night too, as glue that sets")
 
-    def core(self) -> Before:
+    def core(self) -> Task:
         """Return it as plain data of the core."""
-        return Before(self.name, self.time, self.after, self.hands)
+        return Task(self.name, self.time, self.after, self.hands)
 
 
 # -- plan file -------------------------------------------------------------------------------------------------------
@@ -354,7 +354,7 @@ def _build(document: Document, file: PlanFile, folder: Path) -> tuple[Plan | Non
         problems += _unrouted(document, outline, steps)
     before = tuple(each.core() for each in file.before)
     try:
-        network([Task(each.name, each.takes_s, each.after, each.hands) for each in before], end_s=0.0)
+        network(before, end_s=0.0)
     except LayupError as error:
         problems.append(problem_from(document, ("before",), error))
     try:

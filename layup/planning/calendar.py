@@ -11,29 +11,21 @@ from math import floor, inf
 from typing import TYPE_CHECKING
 
 from layup.chemistry.ranges import require_between
+from layup.chemistry.temperature import DAY_S
+from layup.chemistry.uncertainty import Band
 from layup.errors import InputError, RangeError
+from layup.planning.plan import Plan, Task
 
 if TYPE_CHECKING:  # reading a plan file asks for the network alone
     from layup.planning.castings import Pouring
     from layup.planning.night import Night
-    from layup.planning.plan import Plan
     from layup.planning.planner import PlanResult
 
-DAY_S = 86_400.0
 USUAL_HOURS_s = (8 * 3600.0, 21 * 3600.0)
 """When people work in the shop, from midnight (common practice, no source)."""
 WARM_UP, PRESS, CURE, OUT = "warm-up", "lay up and close", "cure in the press", "out of the mould"
-
-
-@dataclass(frozen=True, slots=True)
-class Task:
-    """One thing that has to be done or waited for, and what it waits for."""
-
-    name: str
-    takes_s: float
-    after: tuple[str, ...] = ()
-    hands: bool = True
-    """Whether it takes people, who work in the shop's hours; else it goes on by itself, at night too."""
+NEVER_S = 30 * DAY_S
+"""Counted for a casting that is not hard in the two weeks that are looked ahead (our own judgement)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,9 +76,8 @@ def network(
     Notes
     -----
     Backward pass: a task ends by the earliest of its followers' latest starts, a wait begins as soon as what it waits
-    for is over; forward pass: it begins by the latest
-    of its forerunners' ends, the whole beginning with the latest start of all. Where hands work only in hours, each
-    pass moves a task into the nearest hours that hold it whole.
+    for is over; forward pass: it begins by the latest of its forerunners' ends, the whole beginning with the latest
+    start of all. Where hands work only in hours, each pass moves a task into the nearest hours that hold it whole.
 
     References
     ----------
@@ -95,6 +86,7 @@ def network(
     order = _in_order(tasks)
     for task in order:
         require_between(f"{task.name}: time", task.takes_s, 0.0, 400 * DAY_S, unit="s")
+    takes_s = {task.name: task.takes_s for task in order}
     followers: dict[str, list[Task]] = {task.name: [] for task in order}
     for task in order:
         for name in task.after:
@@ -105,13 +97,11 @@ def network(
         latest[task.name] = _before(task, by_s, hours_s)
     for task in order:
         if task.after and not task.hands:  # a wait goes on as soon as it may
-            latest[task.name] = min(
-                latest[task.name], max(latest[name] + _of(order, name).takes_s for name in task.after)
-            )
+            latest[task.name] = min(latest[task.name], max(latest[name] + takes_s[name] for name in task.after))
     begin_s = min(latest.values(), default=end_s)
     earliest: dict[str, float] = {}
     for task in order:
-        from_s = max((earliest[name] + _of(order, name).takes_s for name in task.after), default=begin_s)
+        from_s = max((earliest[name] + takes_s[name] for name in task.after), default=begin_s)
         earliest[task.name] = min(_after(task, from_s, hours_s), latest[task.name])
     placed = (Placed(task, earliest[task.name], latest[task.name]) for task in order)
     return tuple(sorted(placed, key=lambda each: (each.latest_s, each.latest_end_s)))
@@ -162,16 +152,14 @@ def tasks_of(
     tuple[Task, ...]
         For `network` [-]
     """
-    tasks = [Task(each.name, each.takes_s, each.after, each.hands) for each in plan.before]
-    tasks += _cast_tasks(plan, pours)
-    before = tuple(task.name for task in tasks if not any(task.name in other.after for other in tasks))
+    tasks = [*plan.before, *_cast_tasks(plan, pours)]
+    before = _ends(tasks)
     if warm_up_s > 0.0:
         tasks.append(Task(WARM_UP, warm_up_s, before, hands=False))
         before = (WARM_UP,)
     if plan.lays and result.timeline is not None:
         tasks.append(Task(PRESS, result.timeline.closed_s, before))
-        out_s = night.ready.out_s
-        wait_s = out_s.high if out_s.high < inf else out_s.likely
+        wait_s = _late_s(night.ready.out_s)
         if wait_s < inf:
             tasks.append(Task(CURE, wait_s, (PRESS,), hands=False))
             tasks.append(Task(OUT, 0.0, (CURE,)))
@@ -180,8 +168,7 @@ def tasks_of(
 
 def _cast_tasks(plan: Plan, pours: Sequence[Pouring]) -> list[Task]:
     """Return warm, seal, tape, pour, harden and plane of what is cast before press day; it waits for all stated."""
-    stated = [each.name for each in plan.before]
-    waits = tuple(name for name in stated if not any(name in each.after for each in plan.before))
+    stated, waits = [each.name for each in plan.before], _ends(plan.before)
     tasks: list[Task] = []
     before = [pouring for pouring in pours if pouring.starts_s is None]
     for pouring in before:
@@ -192,7 +179,7 @@ def _cast_tasks(plan: Plan, pours: Sequence[Pouring]) -> list[Task]:
             ("sealer dries", work.seal_wait_s or 0.0, False),
             ("tape and level", work.tape_s, True),
             ("pour castings", pouring.takes_s, True),
-            ("castings harden", min(pouring.planable.out_s.high, 30 * DAY_S), False),
+            ("castings harden", min(_late_s(pouring.planable.out_s), NEVER_S), False),
             ("plane castings", work.tape_s, True),
         )
         last = waits
@@ -203,6 +190,17 @@ def _cast_tasks(plan: Plan, pours: Sequence[Pouring]) -> list[Task]:
             tasks.append(Task(name, takes_s, last, hands))
             last = (name,)
     return tasks
+
+
+def _ends(tasks: Sequence[Task]) -> tuple[str, ...]:
+    """Return the names of what nothing waits for."""
+    waited_for = {name for task in tasks for name in task.after}
+    return tuple(task.name for task in tasks if task.name not in waited_for)
+
+
+def _late_s(out_s: Band) -> float:
+    """Return the late edge of when something is hard, or the likely time where there is no late one."""
+    return out_s.high if out_s.high < inf else out_s.likely
 
 
 def _in_order(tasks: Sequence[Task]) -> list[Task]:
@@ -226,10 +224,6 @@ def _in_order(tasks: Sequence[Task]) -> list[Task]:
             raise InputError("calendar", "has tasks that wait for each other", value=stuck, todo="break the circle")
         done.update((task.name, task) for task in ready)
     return list(done.values())
-
-
-def _of(order: Sequence[Task], name: str) -> Task:
-    return next(task for task in order if task.name == name)
 
 
 def _before(task: Task, by_s: float, hours_s: tuple[float, float] | None) -> float:

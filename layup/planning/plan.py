@@ -376,18 +376,14 @@ class Crew:
 
 
 @dataclass(frozen=True, slots=True)
-class Before:
-    """Something to do, or to wait for, on the days before: gluing up a core, bending, a finish that dries."""
+class Task:
+    """One thing to do or to wait for on the days before, as gluing up a core, and the names of what it waits for."""
 
     name: str
     takes_s: float
     after: tuple[str, ...] = ()
-    """The names of what it waits for, of this list."""
     hands: bool = True
-    """Whether it takes people; else it goes on by itself, at night too."""
-
-    def __post_init__(self) -> None:
-        require_between(f"{self.name}: time", self.takes_s, 0.0, 60 * 86400.0, unit="s", open_low=True)
+    """Whether it takes people, who work in the shop's hours; else it goes on by itself, at night too."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -408,7 +404,7 @@ class Plan:
     largest_cup_g: float | None = None
     """The most mix one cup may hold; None for no limit but the chemistry."""
     casting: CastingWork = CastingWork()
-    before: tuple[Before, ...] = ()
+    before: tuple[Task, ...] = ()
     """The days before, beyond castings and warming up."""
     forecast: History = ()
     """The shop's day: (seconds from midnight, temperature_K); empty where it is not known."""

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from math import floor
 
-from layup.planning.calendar import DAY_S, Placed, critical
+from layup.chemistry.temperature import DAY_S
+from layup.planning.calendar import Placed, critical
 from layup.report.bars import WORK, Span, column, labels, strip
 from layup.report.tables import table_lines
 from layup.units import axis_time, moment, show

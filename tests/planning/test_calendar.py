@@ -1,15 +1,21 @@
 """The days before: a textbook's network, an independent solution by linear programming, hours and errors."""
 
 from dataclasses import replace
+from math import inf
+from types import SimpleNamespace as Given
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from plan_examples import PLAN
 from scipy.optimize import linprog
 
+from layup.chemistry.temperature import DAY_S
+from layup.chemistry.uncertainty import Band
 from layup.errors import InputError, RangeError
-from layup.planning.calendar import DAY_S, Task, critical, network
+from layup.planning.calendar import critical, network, tasks_of
+from layup.planning.plan import Task
 
 WEEK = 7 * DAY_S
 RELIABLE = {
@@ -119,3 +125,12 @@ def test_a_wait_begins_when_what_it_waits_for_is_over_and_leaves_no_hole():
     placed = {each.task.name: each for each in network(tasks, end_s=10 * DAY_S + 18 * 3600.0)}
     assert placed["cure"].latest_s == placed["press"].latest_end_s
     assert placed["out"].latest_end_s == 10 * DAY_S + 18 * 3600.0
+
+
+@pytest.mark.parametrize(("late_s", "counted_s"), [(6 * DAY_S, 6 * DAY_S), (inf, 5 * DAY_S)])
+def test_a_casting_and_the_part_count_the_same_edge_of_when_they_are_hard(late_s, counted_s):
+    hard = Given(out_s=Band(4 * DAY_S, 5 * DAY_S, late_s))
+    pouring = Given(name="walls", starts_s=None, takes_s=600.0, planable=hard)
+    found = tasks_of(PLAN, Given(timeline=Given(closed_s=7200.0)), [pouring], Given(ready=hard))
+    takes_s = {task.name: task.takes_s for task in found}
+    assert takes_s["castings harden"] == takes_s["cure in the press"] == counted_s
