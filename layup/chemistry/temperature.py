@@ -292,10 +292,5 @@ def course_K(course: History, at_s: float) -> float:
     """
     if not course:
         raise InputError("forecast", "has no temperature", allowed="at least one time with its temperature")
-    within_s = at_s % DAY_S
-    place = bisect_right([time_s for time_s, _ in course], within_s)
-    before_s, before_K = course[place - 1] if place else (course[-1][0] - DAY_S, course[-1][1])
-    after_s, after_K = course[place] if place < len(course) else (course[0][0] + DAY_S, course[0][1])
-    if after_s == before_s:
-        return before_K
-    return before_K + (after_K - before_K) * (within_s - before_s) / (after_s - before_s)
+    (first_s, first_K), (last_s, last_K) = course[0], course[-1]
+    return temperature_at_K(((last_s - DAY_S, last_K), *course, (first_s + DAY_S, first_K)), at_s % DAY_S)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 from math import ceil, floor, inf
 from typing import Literal
 
@@ -89,13 +90,7 @@ def hours_of(
     """
     require_between("first hour", from_s, 0.0, DAY_S, unit="s")
     require_between("last hour", to_s, from_s, DAY_S, unit="s")
-    known: dict[float, PlanResult] = {}
-
-    def at(kelvin: float) -> PlanResult:
-        if kelvin not in known:
-            known[kelvin] = work_out(kelvin)
-        return known[kelvin]
-
+    at = cache(work_out)
     first, last = ceil(from_s / HOUR_S), floor(to_s / HOUR_S)
     found: list[Hour] = []
     for hour in range(first, last + 1):
@@ -159,7 +154,7 @@ def _hour(at: Callable[[float], PlanResult], course: History, begin_s: float) ->
 def _out_s(result: PlanResult, course: History, closed_s: float) -> float:
     """Return when the part may come out of a mould as warm as the shop, from closing; inf for not in four days."""
     setting, _ = setting_of(result.datasheet, result.calibration.kinetics)
-    mould = tuple(_stretch(course, closed_s, closed_s + AHEAD_S))
+    mould = _stretch(course, closed_s, closed_s + AHEAD_S)
     try:
         out_s = demould(setting, result.calibration, mould).out_s.likely
     except RangeError:  # a shop beyond what the cure is known in
@@ -167,16 +162,12 @@ def _out_s(result: PlanResult, course: History, closed_s: float) -> float:
     return out_s if out_s <= AHEAD_S else inf
 
 
-def _stretch(course: History, from_s: float, until_s: float) -> Iterator[tuple[float, float]]:
-    """Yield the course from one time to another, its corners included, counted from the first."""
-    yield 0.0, course_K(course, from_s)
-    day = floor(from_s / DAY_S)
-    while day * DAY_S <= until_s:
-        for time_s, kelvin in course:
-            if from_s < day * DAY_S + time_s < until_s:
-                yield day * DAY_S + time_s - from_s, kelvin
-        day += 1
-    yield until_s - from_s, course_K(course, until_s)
+def _stretch(course: History, from_s: float, until_s: float) -> History:
+    """Return the course from one time to another, its corners included, counted from the first."""
+    days = range(floor(from_s / DAY_S), floor(until_s / DAY_S) + 1)
+    points = ((day * DAY_S + time_s, kelvin) for day in days for time_s, kelvin in course)
+    inside = ((time_s - from_s, kelvin) for time_s, kelvin in points if from_s < time_s < until_s)
+    return (0.0, course_K(course, from_s)), *inside, (until_s - from_s, course_K(course, until_s))
 
 
 def _rounded(kelvin: float, *, up: bool) -> float:
