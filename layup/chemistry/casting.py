@@ -76,6 +76,7 @@ def moisture_warnings(wood_moisture: float | None, relative_humidity: float | No
 
 # -- casting ---------------------------------------------------------------------------------------------------------
 
+MOST_POURS = 200
 Due = Callable[[float], float]
 """By when a cup of a mass [g] must be empty, from first contact [s]: what `planning.clocks` says."""
 Wait = Callable[[float], tuple[float, float]]
@@ -291,10 +292,10 @@ def split_pours(
     [(200, 0.0, 320.0), (200, 340.0, 660.0), (200, 680.0, 1000.0)]
     """
     require_positive("mass of the casting", mass_g, unit="g")
-    require_between("number of pours", at_least, 1, 200)
-    require_between("colours", multiple, 1, 200)
+    require_between("number of pours", at_least, 1, MOST_POURS)
+    require_between("colours", multiple, 1, MOST_POURS)
     require_between("smallest pour", smallest_g, 0.0, float("inf"), unit="g", open_high=True)
-    for count in range(multiple * ceil(at_least / multiple), 201, multiple):
+    for count in range(multiple * ceil(at_least / multiple), MOST_POURS + 1, multiple):
         each_g = mass_g / count
         if each_g < smallest_g:
             return ()

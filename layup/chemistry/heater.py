@@ -6,14 +6,15 @@ from dataclasses import dataclass
 from math import inf, log
 
 from layup.chemistry.ranges import require_between, require_positive
+from layup.chemistry.soak import STILL_AIR_W_m2_K
 from layup.chemistry.temperature import COLDEST_K, HOTTEST_K
 
-INSIDE_m2_K_W = {"wall": 0.13, "roof": 0.10, "floor": 0.17}
+INSIDE_m2_K_W = {"wall": 1.0 / STILL_AIR_W_m2_K, "roof": 0.10, "floor": 0.17}
 """Surface resistance indoors by the way the heat goes: sideways, up, down (EN ISO 6946, from memory)."""
 OUTSIDE_m2_K_W = 0.04
 """Surface resistance in the wind (EN ISO 6946, from memory)."""
-AIR_J_m3_K = 1205.0
-"""Heat in a cubic metre of air at 20 degC: 1.2 kg/m3 times 1006 J/(kg K)."""
+AIR_J_m3_K = 1.2 * 1006.0
+"""Heat in a cubic metre of air at 20 degC: 1.2 kg/m3 times 1006 J/(kg K) (handbook values, from memory)."""
 WALLS = {
     "sheet": 0.0,
     "single boards": 0.18,

@@ -33,7 +33,7 @@ class FoamLoad:
 
     @property
     def word(self) -> Literal["carries it", "creeps", "crushes"]:
-        """Return what the foam does under it through a night."""
+        """Return what the foam does through a night: at twice what it carries it crushes (our own judgement)."""
         if self.pressure_Pa > 2.0 * LONG_LOAD * self.strength_Pa:
             return "crushes"
         return "creeps" if self.pressure_Pa > LONG_LOAD * self.strength_Pa else "carries it"

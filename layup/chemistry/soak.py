@@ -50,10 +50,12 @@ MATERIALS: dict[str, tuple[float, float, float]] = {
 FOAM_W_m_K, FOAM_J_g_K = 0.035, 1.45
 """Closed-cell polystyrene board (EN ISO 10456, table 3; from memory); urethane foam is 0.025 to 0.030."""
 EPOXY_W_m_K, EPOXY_J_g_K = 0.20, 1.8
-"""Resin or hardener at rest; it moves a little in its can, so the times are upper ones (k as `ht` gives it)."""
+"""Resin or hardener at rest; it moves a little in its can, so the times are upper ones (k as the library `ht` gives it,
+specific heat from memory)."""
 CLOTH_W_m_K, CLOTH_J_g_K, CLOTH_PACKED = 0.05, 0.80, 0.35
 """Dry cloth on its roll, a third of it fibre (our own estimate between air and glass wool, no source)."""
 WOOD_J_g_K = 1.6
+"""Of timber and plywood alike (EN ISO 10456, table 3; from memory)."""
 
 
 def wood_conductivity_W_m_K(specific_gravity: float, moisture: float) -> float:

@@ -97,7 +97,7 @@ def casting_plan(plan: Plan, resin_id: str = "") -> Plan:
     """
     casts = [step for step in plan.steps if isinstance(step, CastStep)]
     resin_id = resin_id or next((step.resin_id for step in casts), "")
-    own = [step for step in plan.steps if isinstance(step, CastStep) and step.resin_id == resin_id]
+    own = [step for step in casts if step.resin_id == resin_id]
     if not own:
         return plan
     kept = own if plan.lays else [step for step in plan.steps if not isinstance(step, CastStep) or step in own]

@@ -63,7 +63,6 @@ def flowing(result: PlanResult) -> tuple[Flowing, ...]:
     found = []
     for batch in result.split.batches:
         open_s = result.clocks.spread(batch.mass_g).open_band_s(batch.held_s)
-
         limits = [
             until and _in_batch(until, film.flow, batch.contact_s, open_s)
             for until in (film.flow.wets, film.flow.leaves)

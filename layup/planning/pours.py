@@ -8,7 +8,7 @@ from functools import lru_cache
 from math import ceil, floor, inf
 
 from layup.chemistry.calibration import calibrate
-from layup.chemistry.casting import Pour, PourPace, split_pours
+from layup.chemistry.casting import MOST_POURS, Pour, PourPace, split_pours
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.demould import demould, setting_of
 from layup.chemistry.life_band import predict_band
@@ -30,9 +30,8 @@ SCRAPING_S = 20.0
 """To scrape a cup out into the channel (our own judgement, no source)."""
 COLOURING_S = 20.0
 """To stir a pigment into mix that was divided (our own judgement, no source)."""
-MOST_POURS = 200
 FINER_G = (0.5, 0.1, 0.01)
-"""Kitchen and pocket scales that can be bought."""
+"""Kitchen and pocket scales that can be bought (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -37,10 +37,11 @@ TALL = 1.2
 """Height of a can over its diameter (common practice, no source)."""
 USUAL_MOULD = Board("birch plywood", 0.018)
 WOOD_MOISTURE = 0.10
+"""Of a core kept indoors; as the mould, common practice, no source."""
 USUAL_BATH_K = 308.15
 """35 degC: what a bucket of warm water holds a while (common practice, no source)."""
 HOTTEST_BATH_K = 318.15
-"""45 degC, beyond which a can is not warmed: resin thins too far, and its life in the cup with it."""
+"""45 degC, beyond which a can is not warmed: it lives too short in the cup (our own judgement, no source)."""
 WARMING_CAUTIONS = (
     "A heater wants a thermostat, a second cut-out and room around it; nothing that burns or gives off solvent near.",
     "Warm cans on a water bath or in a box, never on a flame or a hot plate: loosen the lids of epoxy and amine.",
@@ -56,6 +57,7 @@ class Stored:
     """What the resin's can holds; None takes what the plan wants ready."""
     core_m: float = 0.012
     core_g_cm3: float = 0.30
+    """A light wood; as its thickness, common practice, no source."""
     mould_both_faces: bool = False
     """Whether air comes to the mould from below, too."""
 
@@ -67,7 +69,7 @@ class Stored:
 
     @property
     def core_of_foam(self) -> bool:
-        """Return whether the core is lighter than any wood."""
+        """Return whether the core is lighter than any wood (the lightest balsa, from memory)."""
         return self.core_g_cm3 < 0.1
 
 
@@ -105,7 +107,6 @@ def bodies(plan: Plan, found: Budget, sheet: Datasheet, standing: Stored) -> Ite
     ------
     tuple[Body, float]
         The body, named as people name it, and m cp [-, J/K]
-
     """
     share = 1.0 if standing.can_g is None or not found.buy_resin_g else standing.can_g / found.buy_resin_g
     for name, part, mass_g in (
