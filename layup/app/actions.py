@@ -290,9 +290,9 @@ def lost(app: Host) -> None:
 
 
 def plan_anew(app: Host) -> None:
-    """Plan what is left of the day, and take the way on that is wanted: Enter takes the best one that works."""
+    """Plan what is left of the day, and take the way on that is wanted: Enter takes the best that can be done now."""
     from layup.bench.changes import take
-    from layup.bench.rest import rest_lines, rest_of_day, way_words
+    from layup.bench.rest import choices, rest_lines, rest_of_day
 
     day = running_day(app)
     if day is None:
@@ -305,8 +305,7 @@ def plan_anew(app: Host) -> None:
     except LayupError as error:
         app.say(str(error))
         return
-    nothing = () if rest.ways else ("Nothing left to mix." if rest.in_time else "No batch can be mixed in time.",)
-    title = "\n".join(["REPLAN", *nothing, *rest_lines(day, rest)])
+    title = "\n".join(["REPLAN", *rest_lines(day, rest)])
     if not rest.ways:
         app.push_screen(Page("The rest of the day", Text(title)))
         return
@@ -320,13 +319,7 @@ def plan_anew(app: Host) -> None:
             _mix(app).follow_day()
             app.action_go("mix")
 
-    keys = ("y", *(f"{number}" for number in range(2, len(rest.ways) + 1)))
-    ways = [
-        (key, f"{at}", way_words(day, way, rest.ways[0]))
-        for at, (key, way) in enumerate(zip(keys, rest.ways, strict=True))
-    ]
-    best = 0 if rest.ways[0].works else len(ways)
-    app.ask(Choose(title, [*ways, ("n", "no", "keep batches")], at=best), taken)
+    app.ask(Choose(title, choices(day, rest)), taken)
 
 
 # -- actions ---------------------------------------------------------------------------------------------------------

@@ -35,6 +35,11 @@ class WayOn:
     word: str
     """The verdict, by the clocks and by what the cans hold."""
 
+    @property
+    def wants_help(self) -> bool:
+        """Whether somebody has to come for it, so that those at the bench cannot do it now."""
+        return any(isinstance(event, PeopleChanged) for event in self.change.events)
+
 
 @dataclass(frozen=True, slots=True)
 class Rest:
@@ -45,6 +50,11 @@ class Rest:
     ways: tuple[WayOn, ...]
     advice: tuple[str, ...]
     in_time: bool
+
+    @property
+    def here(self) -> WayOn | None:
+        """The best that those at the bench can do, whether it works or not; None where nothing can be mixed."""
+        return self.ways[0] if self.ways and not self.ways[0].wants_help else None
 
 
 def rest_of_day(day: PressDay) -> Rest:
@@ -58,7 +68,7 @@ def rest_of_day(day: PressDay) -> Rest:
     Returns
     -------
     Rest
-        What is lost and the ways on, the best first; none where nothing can or need be mixed [-]
+        What is lost and the ways on, the best of those at the bench first; none where nothing can or need be mixed [-]
 
     Raises
     ------
@@ -78,10 +88,10 @@ def rest_of_day(day: PressDay) -> Rest:
         if tried.split.batches and tried.in_time:
             came = (PeopleChanged(people=people),) if people != state.people else ()
             ways.append(_way(f"{saver.words[0].lower()}{saver.words[1:].rstrip('.')}", day, before, tried, came))
-    ways.sort(key=lambda way: not way.works)
+    ways.sort(key=lambda way: (way.wants_help, not way.works))
+    said = {plan.limit.words} if plan.limit and ways and ways[0].works and not ways[0].wants_help else set[str]()
     offered = any(way.works for way in ways)
-    limit = plan.limit.words if plan.limit else ""
-    advice = tuple(one for one in plan.advice if not (offered and (one == limit or one.startswith(FITS_IF))))
+    advice = tuple(one for one in plan.advice if one not in said and not (offered and one.startswith(FITS_IF)))
     to_mix_g = tuple(batch.plan.mass_g for batch in day.state.batches if batch.status == "to mix")
     return Rest(_lost(day), to_mix_g, tuple(ways), advice, plan.in_time)
 
@@ -137,23 +147,22 @@ def _lost(day: PressDay) -> tuple[str, ...]:
 
 def rest_lines(day: PressDay, rest: Rest) -> list[str]:
     """Return what is lost, then the best way on in numbers: before, and after it is taken."""
-    lines = [f"lost     {words}" for words in rest.lost]
-    if rest.ways and day.state.is_casting:
-        mix = [mass_list(masses_g) if masses_g else "none" for masses_g in (rest.mix_g, rest.ways[0].mix_g)]
+    lines, way = [f"lost     {words}" for words in rest.lost], rest.here
+    if way is None:
+        nothing = "Nothing left to mix." if rest.in_time else "No batch can be mixed in time."
+        return [nothing, *lines, *rest.advice]
+    mix = [mass_list(masses_g) if masses_g else "none" for masses_g in (rest.mix_g, way.mix_g)]
+    if day.state.is_casting:
         return [*lines, _row("pours", *mix)]
-    if rest.ways:
-        change = rest.ways[0].change
-        before, after = change.before, change.after
-        missing = without_mix(day.state, day.balance)
-        mix = [mass_list(masses_g) if masses_g else "none" for masses_g in (rest.mix_g, rest.ways[0].mix_g)]
-        was = f"no mix for step {min(missing)}" if missing else f"≈ {day.clock_time(before.ready_s)}"
-        lines.append(_row("mix", *mix))
-        lines.append(_row("closes", was, f"≈ {day.clock_time(after.ready_s)}"))
-        if after.by_s is not None:
-            by = day.clock_time(after.by_s)
-            lines.append(_row("press by", by if before.by_s is None else day.clock_time(before.by_s), by))
-            was = _spare(after) if missing or before.by_s is None else _spare(before)
-            lines.append(f"{_row('spare', was, _spare(after))}   {rest.ways[0].word}")
+    before, after = way.change.before, way.change.after
+    missing = without_mix(day.state, day.balance)
+    was = f"no mix for step {min(missing)}" if missing else f"≈ {day.clock_time(before.ready_s)}"
+    lines += [_row("mix", *mix), _row("closes", was, f"≈ {day.clock_time(after.ready_s)}")]
+    if after.by_s is not None:
+        by = day.clock_time(after.by_s)
+        lines.append(_row("press by", by if before.by_s is None else day.clock_time(before.by_s), by))
+        was = _spare(after) if missing or before.by_s is None else _spare(before)
+        lines.append(f"{_row('spare', was, _spare(after))}   {way.word}")
     return [*lines, *rest.advice]
 
 
@@ -166,9 +175,18 @@ def _spare(closing: Closing) -> str:
     return "unknown" if spare_s is None else minutes(spare_s) if spare_s >= 0.0 else f"{minutes(-spare_s)} TOO LATE"
 
 
-def way_words(day: PressDay, way: WayOn, best: WayOn) -> str:
-    """Return a way on with its closing, and its verdict where it is another than that of the best one."""
-    word = "" if way.word == best.word else f", {way.word}"
+def choices(day: PressDay, rest: Rest) -> list[tuple[str, str, str]]:
+    """Return what can be chosen as key, answer, words: first what those at the bench can do now and in time."""
+    keep, here = ("n", "no", "keep batches"), rest.here
+    ways = [(f"{at + 1}", f"{at}", _words(day, way, here)) for at, way in enumerate(rest.ways)]
+    if here is None or not here.works:
+        return [keep, *ways]
+    return [("y", *ways[0][1:]), *ways[1:], keep]
+
+
+def _words(day: PressDay, way: WayOn, here: WayOn | None) -> str:
+    """Return a way on with its closing, and its verdict where that is not the one that stands above."""
     if day.state.is_casting:
         return way.words
+    word = "" if here is not None and way.word == here.word else f", {way.word}"
     return f"{way.words}: ≈ {day.clock_time(way.change.after.ready_s)}{word}"

@@ -405,10 +405,11 @@ def _advice(
     said = []
     if not rest.fit.works:
         said.append(rest.limit.words if rest.limit else "The rest cannot be laid in time.")
-        if savers and savers[0].fits and not rescue.urgent:
-            said.append(f"This makes it fit: {savers[0].words}")
-        else:
+        fits = bool(savers) and savers[0].fits and not rescue.urgent
+        if not fits or savers[0].kind == "helper":  # who is not there may never come
             said.append(f"Saves most: {rescue.words}.")
+        if fits:
+            said.append(f"This makes it fit: {savers[0].words}")
     if not stock.suffices and stock.runs_out_in is not None:
         names = [
             f"{mass(short)} {name}" for short, name in zip(stock.short_g, ("resin", "hardener"), strict=True) if short

@@ -11,7 +11,7 @@ from simulate.shop import workshop as simulated_workshop
 from layup.app.prompts import Choose
 from layup.bench.changes import take
 from layup.bench.opening import begin, replanned
-from layup.bench.rest import rest_lines, rest_of_day, way_words
+from layup.bench.rest import choices, rest_lines, rest_of_day
 from layup.session.batch_events import Replanned
 from layup.session.clock import ManualClock
 from layup.units import mass, minutes
@@ -61,22 +61,26 @@ def gelled(folder, minutes_late):
     return day
 
 
-def test_where_the_clocks_forbid_the_batches_a_change_that_works_stands_first_and_is_taken_whole(tmp_path):
+def test_a_way_that_wants_somebody_to_come_is_offered_behind_what_those_there_can_do_and_is_taken_whole(tmp_path):
     day = gelled(tmp_path, 30)
     rest = rest_of_day(day)
     assert not rest.in_time
-    assert [way.works for way in rest.ways] == [True, False]
-    best, other = rest.ways
-    assert best.words == "one helper more, 3 people in all"
-    assert way_words(day, best, best) == f"{best.words}: ≈ {day.clock_time(best.change.after.ready_s)}"
-    assert way_words(day, other, best).endswith(", DOES NOT FIT")
+    assert [(way.wants_help, way.works) for way in rest.ways] == [(False, False), (True, True)]
+    here, helped = rest.ways
+    assert helped.words == "one helper more, 3 people in all"
+    first, *others = choices(day, rest)
+    assert first == ("n", "no", "keep batches"), "nobody there can do the other, and these batches are too late"
+    assert [key for key, *_ in others] == ["1", "2"]
+    assert others[1][2] == f"{helped.words}: ≈ {day.clock_time(helped.change.after.ready_s)}, {helped.word}"
     lines = rest_lines(day, rest)
     assert f"{batch_g(day, 1)} laid" in lines[0]
-    assert not [line for line in lines if line.startswith("This makes it fit")], "that is the first way"
+    assert [line for line in lines if line.endswith(here.word)], "the numbers are of what those there can do"
+    assert [line for line in lines if line.startswith("Saves most: ")]
+    assert not [line for line in lines if line.startswith("This makes it fit")], "that is a choice"
     assert [line for line in lines if line.startswith("Cans lack ")]
-    assert take(day, best.change).done
+    assert take(day, helped.change).done
     assert day.state.people == 3
-    assert tuple(batch.plan.mass_g for batch in day.state.batches if batch.status == "to mix") == best.mix_g
+    assert tuple(batch.plan.mass_g for batch in day.state.batches if batch.status == "to mix") == helped.mix_g
 
 
 def batch_g(day, number):
