@@ -111,12 +111,13 @@ def joining(day: PressDay, number: int) -> Joining | None:
 
 def begins_at(day: PressDay, batch: BatchState, number: int) -> float:
     """Return how much of a step is filled before a batch, 0 to 1."""
-    filled = 0.0
-    for one in day.state.batches:
-        if one.number < batch.number and number in one.steps:
-            laid = one.lost_s is not None
-            filled += day.balance.of_batch(one.number).laid_share if laid else one.shares_of(number)
-    return filled
+    before = (one for one in day.state.batches if one.number < batch.number and number in one.steps)
+    return sum(_fills(day, one, number) for one in before)
+
+
+def _fills(day: PressDay, batch: BatchState, number: int) -> float:
+    """Return how much of a step a batch fills: all that it is for, or what was poured of it before it was lost."""
+    return batch.shares_of(number) if batch.lost_s is None else day.balance.of_batch(batch.number).laid_share
 
 
 def pigments_of(day: PressDay, batch: BatchState) -> tuple[tuple[str, float], ...]:
@@ -193,10 +194,7 @@ def _shares_left(day: PressDay, step: StepState) -> list[float]:
     start, loss_g = day.state.start, cast_loss_g(day.plan, _cast(day, step.number))
     each = next((batch.shares[0] for batch in (start.batches if start else ()) if step.number in batch.steps), 1.0)
     there = [one for one in day.state.batches if one.mixed_s is not None and step.number in one.steps]
-    done = sum(
-        one.shares_of(step.number) if one.lost_s is None else day.balance.of_batch(one.number).laid_share
-        for one in there
-    )
+    done = sum(_fills(day, one, step.number) for one in there)
     whole_g, least_g = net_g(day, step.number), day.scale.smallest_batch_g(day.parts)
 
     def lives(share: float) -> bool:

@@ -165,9 +165,9 @@ def _next_pour(day: PressDay, now_s: float, step: StepState, batch: BatchState) 
         return [act], []
     begin_s, by_s = window.opens_s - takes_s, window.closes_s - takes_s
     if now_s < begin_s:
-        left = time_left(begin_s - now_s)
-        wait = Act("wait", "LET IT FIRM UP", f"firm {window.last}", number=left, deadline_s=begin_s, why="estimate")
-        return [replace(wait, why="as stated" if window.stated else "")], [replace(act, at_s=begin_s)]
+        left, why = time_left(begin_s - now_s), "as stated" if window.stated else ""
+        wait = Act("wait", "LET IT FIRM UP", f"firm {window.last}", number=left, deadline_s=begin_s, why=why)
+        return [wait], [replace(act, at_s=begin_s)]
     stage: LifeStage = "fresh" if now_s < by_s - SOON_S else "soon" if now_s < by_s else "now"
     why = act.why
     if now_s >= by_s:

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping
 from copy import copy
 from dataclasses import dataclass
 
+from layup.bench.cup_dues import is_due
 from layup.bench.day import PressDay, Said
 from layup.bench.dues import next_at_press
 from layup.bench.forecast import pace, ready_s
@@ -231,7 +232,7 @@ def _no_credit(day: PressDay, batch: BatchState) -> str:
     life, now_s = day.alive.get(batch.number), day.now_s()
     if life is None:
         return f"how long batch {batch.number} lasts is not known: do not count on it"
-    if life.stage(now_s, day.closing_s) in ("now", "may be over", "past"):
+    if is_due(day, batch, now_s):
         return f"batch {batch.number} is {life.word(now_s, day.closing_s)}: lay no more of it"
     if not _needs(day):
         return "no batch is still to mix"

@@ -186,7 +186,7 @@ def mixing_acts(
 
     `idle` is whether nobody has anything to lay, `held` whether something is to be settled before more is weighed.
     """
-    standing = [act for batch in day.in_cup() for act in in_hand(day, batch, now_s) if not _is_due(day, batch, now_s)]
+    standing = [act for batch in day.in_cup() for act in in_hand(day, batch, now_s) if not is_due(day, batch, now_s)]
     following = _next_batch(day)
     if following is None or (held and following.status == "to mix"):
         return standing, []
@@ -232,7 +232,7 @@ def _at_scale(kind: Kind, words: str, station: ScaleReadings) -> Act:
     return Act(kind, words, f"mix {station.batch}", number=mass(station.next_g, "g"), batch=station.batch)
 
 
-def _is_due(day: PressDay, batch: BatchState, now_s: float) -> bool:
+def is_due(day: PressDay, batch: BatchState, now_s: float) -> bool:
     """Return whether a cup must be dealt with now, whatever is still to be done at the scale."""
     life = day.alive.get(batch.number)
     return life is not None and STAGES.index(life.stage(now_s, day.closing_s)) >= STAGES.index("now")

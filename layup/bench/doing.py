@@ -9,14 +9,14 @@ from typing import Literal
 
 from layup.bench.acts import Act, ranked
 from layup.bench.changes import press_act_done, supposed
+from layup.bench.cup_dues import is_due
 from layup.bench.day import PressDay, Said
 from layup.bench.dues import dues
 from layup.bench.opening import rescue_now
 from layup.errors import LayupError
-from layup.planning.clocks import STAGES
 from layup.session.batch_events import BatchPouredOut, Demoulded, Observation, PressClosed
 from layup.session.day_events import AlarmAcknowledged, Checked, SessionEnded, TemperatureRead, WoodMoistureRead
-from layup.session.fields import Doubt
+from layup.session.fields import NAME_LIMIT, Doubt
 from layup.session.lifetimes import learnt_today
 from layup.session.mass_balance import without_mix
 from layup.session.records import refusal
@@ -84,9 +84,8 @@ def do(day: PressDay, act: Act, answer: Answer = None) -> Said | Question:
     if act.kind in ("pour hardener", "start clock") and batch is not None:
         return day.hardener_in(batch.number)
     if act.kind in ("colour", "scrape"):
-        return day.log(
-            Checked(item=act.key, words=clean_text(_small(act), limit=200).text), f"{_small(act)}: u takes it back"
-        )
+        words = clean_text(_small(act), limit=NAME_LIMIT).text
+        return day.log(Checked(item=act.key, words=words), f"{words}: u takes it back")
     if act.kind in ("core", "moisture"):
         return _core(day, act, answer)
     if act.kind in ("step", "close", "rescue"):
@@ -128,11 +127,15 @@ def _cup(day: PressDay, act: Act, batch: BatchState, answer: Answer) -> Said | Q
 
 def _stirring_words(day: PressDay, batch: BatchState) -> str:
     """Say that a cup is still to be stirred; empty where it is, some of it is laid, or it must be emptied anyhow."""
-    life, now_s = day.alive.get(batch.number), day.now_s()
+    now_s = day.now_s()
     left_s = (batch.mixed_s or 0.0) + day.stir_s - now_s
-    due = life is not None and STAGES.index(life.stage(now_s, day.closing_s)) >= STAGES.index("now")
     laid = any(step.done_s is not None and step.number in batch.steps for step in day.state.steps)
-    if left_s <= 0.0 or due or laid or refusal(day.state, BatchPouredOut(batch=batch.number)) is not None:
+    if (
+        left_s <= 0.0
+        or is_due(day, batch, now_s)
+        or laid
+        or refusal(day.state, BatchPouredOut(batch=batch.number)) is not None
+    ):
         return ""
     return f"Batch {batch.number} is stirred until {day.clock_time(now_s + left_s)}: {countdown(left_s)} more."
 

@@ -405,8 +405,8 @@ def _cold(day: PressDay, *, mixing: bool) -> Iterator[Act]:
     for limit, sure in limits:
         if limit.kind != "minimum" and not mixing:
             continue
-        cans, part = (state.resin or state.air, "cans"), (state.mould or state.air, "part" if state.mould else "shop")
-        history, where = (cans[0], cans[1] if state.resin else "shop") if limit.kind == "thick" else part
+        own, name = (state.resin, "cans") if limit.kind == "thick" else (state.mould, "part")
+        history, where = (own, name) if own else (state.air, "shop")
         gone = shop_gone(history, (limit.temperature_K, None))
         if gone is None:
             continue

@@ -14,12 +14,11 @@ from layup.review.evidence import tags_in
 from layup.review.lessons import Lessons, workshop_lessons
 from layup.review.review import Review, review
 from layup.session.archive import stored_session
-from layup.session.fields import ToldDay
 from layup.session.recall import Story, write_recalled
 from layup.units import mass, minutes, temperature
 
 SAME_G = 5.0
-"""Cups that differ by less are the same on the bench."""
+"""Cups that differ by less are the same on the bench (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,17 +158,13 @@ def next_plan(workshop: Workshop, folder: Path, story: Story) -> NextPlan | None
         return None
     hands = f"{settings.people} people" if settings.people > 1 else "alone"
     head = f"{titled(by_it.plan)} at {temperature(settings.temperature_K)}, {hands}, {by_it.datasheet.title}"
-    return NextPlan(head, *sides, _cup_g(told), changes)
+    return NextPlan(head, *sides, None if told.cup_g is None else told.cup_g.likely, changes)
 
 
 def _gain(one: Remedy) -> str:
     """Say what a change is, and what the plan comes to with it."""
     spare = "" if one.slack_s is None or one.slack_s < 0.0 else f", {minutes(one.slack_s)} spare"
     return f"{one.words.rstrip('.')}: then {one.verdict.upper()}{spare}."
-
-
-def _cup_g(told: ToldDay) -> float | None:
-    return None if told.cup_g is None else told.cup_g.likely
 
 
 def _side(planner: Planner, result: PlanResult) -> Side:

@@ -28,8 +28,8 @@ from layup.session.archive import Running, StoredSession, Summary, as_begun, loo
 from layup.session.batch_events import Replanned
 from layup.session.clock import Clock, EarlierClock
 from layup.session.day_events import HumidityRead, Note, TemperatureRead
-from layup.session.fields import BatchPlan
-from layup.session.folder import session_folder
+from layup.session.fields import NAME_LIMIT, BatchPlan
+from layup.session.folder import copied, session_folder
 from layup.session.journal import Journal
 from layup.session.lifetimes import Lifetime
 from layup.session.mass_balance import ALL_OF_IT, batch_plans, plan_today, step_plans, wants_mix
@@ -296,8 +296,8 @@ def new_journal(planner: Planner, figures: PlanResult, clock: Clock, start: Sess
         raise InputError("plan", "is not read", todo=planner.problem)
     folder = session_folder(planner.workshop.root, clock.utc().astimezone().date(), figures.plan.title)
     files = {
-        PLAN: _bytes(planner.plan_path),
-        RESIN_COPY: _bytes(planner.workshop.resin_path(figures.datasheet.id)),
+        PLAN: copied(planner.plan_path),
+        RESIN_COPY: copied(planner.workshop.resin_path(figures.datasheet.id)),
     }
     return Journal.create(folder, clock, start, files=files), folder
 
@@ -338,20 +338,13 @@ def play_day(planner: Planner, figures: PlanResult, clock: Clock) -> PressDay:
     return day
 
 
-def _bytes(path: Path) -> bytes:
-    try:
-        return path.read_bytes()
-    except OSError as error:
-        raise StorageError(str(path), "cannot be read", value=error.strerror, todo="check the file") from error
-
-
 def started(planner: Planner, figures: PlanResult, cautions_shown: bool) -> SessionStarted:
     """Return the first event of a session: the steps and batches as planned."""
     plan, split = figures.plan, figures.split
     batches = batch_plans(split, range(1, len(plan.steps) + 1)) if plan.lays else pour_plans(figures)
     return SessionStarted(
         kind="press" if plan.lays else "casting",
-        title=clean_text(plan.title, limit=200).text,
+        title=clean_text(plan.title, limit=NAME_LIMIT).text,
         plan=planner.plan_name_shown,
         resin=figures.datasheet.id,
         people=plan.crew.people,

@@ -101,11 +101,8 @@ def _rest_of_casting(day: PressDay) -> Rest:
     left = left_to_pour(day)
     masses_g = tuple(batch.mass_g for batch in left.batches)
     now = Closing(day.now_s(), None, "fits")
-    ways = (
-        (WayOn(f"pour {mass_list(masses_g)}", masses_g, Change((left,), now, now), True, "IN TIME"),)
-        if masses_g
-        else ()
-    )
+    change = Change((left,), now, now)
+    ways = (WayOn(f"pour {mass_list(masses_g)}", masses_g, change, True, "IN TIME"),) if masses_g else ()
     to_mix_g = tuple(batch.plan.mass_g for batch in day.state.batches if batch.status == "to mix")
     return Rest(_lost(day), to_mix_g, ways, (), True)
 

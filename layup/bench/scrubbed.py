@@ -9,13 +9,12 @@ from math import ceil
 from typing import Literal
 
 from layup.bench.acts import Act
-from layup.bench.decided import Decided
+from layup.bench.decided import MINUTE_S, Decided
 from layup.bench.view import BenchView
 from layup.review.review import Review
 from layup.session.day_events import Note
 from layup.session.state import Record, SessionState
 
-MINUTE_S = 60.0
 AFTER_S = 5.0 * MINUTE_S
 """How far the axis goes on behind the closed press, or the last thing done at the bench."""
 MarkKind = Literal["entry", "note", "finding", "decided"]

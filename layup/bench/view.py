@@ -212,9 +212,7 @@ def _fan(day: PressDay, batch: BatchState, now_s: float) -> Fan:
     life: Lifetime | None = day.alive.get(batch.number)
     on_part = where == "on the part"
     stage = "may be over" if life is None else life.stage(now_s, day.closing_s)
-    if on_part and day.state.is_casting:
-        return _poured_fan(day, batch, life, now_s)
-    return Fan(
+    fan = Fan(
         batch=batch.number,
         where=where,
         mass_g=day.balance.of_batch(batch.number).laid_g if on_part else batch.mass_g,
@@ -230,28 +228,17 @@ def _fan(day: PressDay, batch: BatchState, now_s: float) -> Fan:
         high_s=None if life is None else life.over_s.high,
         why=day.unknown.get(batch.number, ""),
     )
+    return _as_pour(day, batch, fan, now_s) if on_part and day.state.is_casting else fan
 
 
-def _poured_fan(day: PressDay, batch: BatchState, life: Lifetime | None, now_s: float) -> Fan:
+def _as_pour(day: PressDay, batch: BatchState, fan: Fan, now_s: float) -> Fan:
     """Return a pour in its channel: soft, setting, firm. Nothing of it is a matter that presses: the next pour is."""
-    band = None if life is None else life.gel_s
-    return Fan(
-        batch=batch.number,
-        where="on the part",
-        mass_g=day.balance.of_batch(batch.number).laid_g,
-        urgency="fresh",
-        words=part_words(day, batch, now_s),
-        mark=doubt(batch, day.parts) or "",
-        looks=batch.observations[-1][1] if batch.observations else "",
-        mixed_s=batch.mixed_s or 0.0,
-        empty_by_s=None,
-        open_until_s=None if band is None else band.low,
-        low_s=None if band is None else band.low,
-        likely_s=None if band is None else band.likely,
-        high_s=None if band is None else band.high,
-        why=day.unknown.get(batch.number, ""),
-        of="POUR",
-    )
+    fan = replace(fan, urgency="fresh", words=part_words(day, batch, now_s), of="POUR")
+    life = day.alive.get(batch.number)
+    if life is None:
+        return fan
+    gel_s = life.gel_s
+    return replace(fan, open_until_s=gel_s.low, low_s=gel_s.low, likely_s=gel_s.likely, high_s=gel_s.high)
 
 
 def _step(day: PressDay, now_s: float) -> StepNow | None:

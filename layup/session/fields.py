@@ -143,7 +143,7 @@ class Width(BaseModel):
 
 
 class ToldDay(BaseModel):
-    """What somebody remembers of a layup, in eight answers; what is null, or empty, is not known."""
+    """What somebody remembers of a layup; what is null, or empty, is not known."""
 
     model_config = STRICT
     resin_known: bool = Field(description="whether it is known which resin it was")

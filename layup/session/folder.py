@@ -87,6 +87,14 @@ def write_new(path: Path, data: bytes) -> None:
     sync_folder(path.parent)
 
 
+def copied(path: Path) -> bytes:
+    """Return a file of the workshop as a session keeps a copy of it."""
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise StorageError(str(path), "cannot be read", value=error.strerror, todo="check the file") from error
+
+
 def not_writable(path: Path, error: OSError) -> StorageError:
     """Return the error to raise where a session cannot be written."""
     return StorageError(

@@ -164,9 +164,7 @@ class Interview:
 
     @staticmethod
     def _thick(text: str, where: str) -> tuple[Width | None, TellingLook | None]:
-        if text.casefold() in ("no", "never", "it did not", "not at all"):
-            return None, None
-        if not known(text):
+        if not known(text) or text.casefold() in ("no", "never", "it did not", "not at all"):
             return None, None
         look, rest = look_of(text)
         at = width_of(rest, TIME, where=where)

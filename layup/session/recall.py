@@ -16,7 +16,7 @@ from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.kinetics import Word
 from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.ratio import split_mass
-from layup.errors import InputError, LayupError, StorageError
+from layup.errors import InputError, LayupError
 from layup.files.names import PLAN, RESIN_COPY
 from layup.files.workshop import Workshop
 from layup.planning.budget import for_part
@@ -27,19 +27,24 @@ from layup.session.batch_events import BatchLost, BatchMixed, BatchPouredOut, Ob
 from layup.session.clock import ManualClock
 from layup.session.day_events import Recalled, SessionEnded, TemperatureRead
 from layup.session.fields import NAME_LIMIT, BatchPlan, TellingLook, ToldDay
-from layup.session.folder import session_folder
+from layup.session.folder import copied, session_folder
 from layup.session.journal import Journal
 from layup.session.lifetimes import UNLOGGED_K
 from layup.session.mass_balance import batch_plans, step_plans
 from layup.session.state import Event, Outcome, SessionStarted
 from layup.session.text import clean_text
 
-USUAL_SHOP_K = 293.15
-"""What the plan beside a day is worked out for, where nobody knows how warm it was."""
 UNKNOWN = "not known"
 """What stands for a resin, or for a plan, that nobody can name."""
-AT_LEAST: dict[TellingLook, Word] = {"hot": "thickening", "smoking": "gelled"}
-"""What mix has become by the time that its cup is felt, at least (common practice, no source)."""
+AT_LEAST: dict[TellingLook, Word] = {
+    "runny": "runny",
+    "thickening": "thickening",
+    "stringy": "stringy",
+    "hot": "thickening",
+    "smoking": "gelled",
+    "gelled": "gelled",
+}
+"""What mix that looked so has become, at least; of a cup that is felt common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +142,7 @@ def told_day(
     found: list[tuple[float, Event]] = []
     if point.shop_K is not None:
         found.append((0.0, TemperatureRead(place="air", temperature_K=point.shop_K)))
-    found += [(0.0, Recalled(told=told))]
+    found.append((0.0, Recalled(told=told)))
     done_s = _steps(start, point, spread=spread)
     found += [(at_s, StepDone(step=step)) for step, at_s in done_s.items()]
     if point.cup_g is not None and sheet is not None:
@@ -184,11 +189,11 @@ def _cups(
         empty_s = _used_up_s(number * (point.cup_g or 0.0), start, done_s, needs_g)
         if empty_s is None and closed_s is not None:
             empty_s = closed_s
-        seen = thick_s is not None and look is not None and (number == numbers[-1] or empty_s is None)
+        seen = number == numbers[-1] or empty_s is None
         if seen and thick_s is not None and look is not None:
-            word = AT_LEAST.get(look, look)
-            if look not in AT_LEAST or empty_s is not None:
-                yield thick_s, Observation(batch=number, word=word if word in _WORDS else "thickening")
+            word = AT_LEAST[look]
+            if word == look or empty_s is not None:
+                yield thick_s, Observation(batch=number, word=word)
             if empty_s is None and look != "runny" and not told.closed:
                 yield thick_s, BatchLost(batch=number, why=word if look == word else f"{word} ({look})")
         if empty_s is not None:
@@ -211,7 +216,6 @@ def _used_up_s(
 
 _ORDER = ("step-done", "observation", "batch-poured-out", "batch-lost", "press-closed")
 """What stands behind what at the same time."""
-_WORDS: tuple[Word, ...] = ("runny", "thickening", "stringy", "gelled")
 
 
 def plan_beside(plan: Plan, sheet: Datasheet, law: Calibration, told: ToldDay, shop_K: float | None) -> PlanResult:
@@ -223,7 +227,7 @@ def plan_beside(plan: Plan, sheet: Datasheet, law: Calibration, told: ToldDay, s
         largest_cup_g=plan.largest_cup_g,
         fibre_fraction=plan.target.value,
     )
-    return PlanResult(own, sheet, for_part(law, own), Shop(USUAL_SHOP_K if shop_K is None else shop_K))
+    return PlanResult(own, sheet, for_part(law, own), Shop(UNLOGGED_K if shop_K is None else shop_K))
 
 
 def write_recalled(workshop: Workshop, story: Story, tags: Sequence[str] = ()) -> Path:
@@ -259,9 +263,9 @@ def write_recalled(workshop: Workshop, story: Story, tags: Sequence[str] = ()) -
     start = told_start(told, plan, story.plan_name, sheet, as_planned(beside))
     files = {}
     if plan is not None and story.plan_name is not None:
-        files[PLAN] = _bytes(workshop.plan_path(story.plan_name))
+        files[PLAN] = copied(workshop.plan_path(story.plan_name))
     if sheet is not None:
-        files[RESIN_COPY] = _bytes(workshop.resin_path(sheet.id))
+        files[RESIN_COPY] = copied(workshop.resin_path(sheet.id))
     title = f"recalled {plan.title}" if plan else "recalled"
     folder = session_folder(workshop.root, story.day.astimezone().date(), title)
     clock, now_s = ManualClock(story.day), 0.0
@@ -274,10 +278,3 @@ def write_recalled(workshop: Workshop, story: Story, tags: Sequence[str] = ()) -
         if told.wrong or tags:
             journal.append(Outcome(tags=tuple(tags), notes=told.wrong))
     return folder
-
-
-def _bytes(path: Path) -> bytes:
-    try:
-        return path.read_bytes()
-    except OSError as error:
-        raise StorageError(str(path), "cannot be read", value=error.strerror, todo="check the file") from error

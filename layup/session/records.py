@@ -24,15 +24,8 @@ from layup.session.state_parts import Misfit
 
 EVENTS: tuple[type[Event], ...] = (
     *(SessionStarted, day.JournalOpened, day.ClockJumped, day.MachineRestarted, day.ClockTold),
-    *(day.LotRecorded, batch.PourRead, batch.ScaleZeroed, batch.BatchMixed, batch.BatchPouredOut),
-    *(
-        batch.BatchLost,
-        batch.StepDone,
-        day.TemperatureRead,
-        day.HumidityRead,
-        batch.Observation,
-        batch.CupTemperatureRead,
-    ),
+    *(day.LotRecorded, batch.PourRead, batch.ScaleZeroed, batch.BatchMixed, batch.BatchPouredOut, batch.BatchLost),
+    *(batch.StepDone, day.TemperatureRead, day.HumidityRead, batch.Observation, batch.CupTemperatureRead),
     *(day.Note, day.PhotoAdded, day.PeopleChanged, batch.Replanned, day.WoodMoistureRead),
     *(kept.NightExpected, day.Checked, day.Recalled),
     *(change.StepSkipped, change.StepMerged, change.StepAdded, change.MixLeft),

@@ -10,14 +10,14 @@ from pathlib import Path
 from layup.chemistry.kinetics import Word
 from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.ratio import split_mass
-from layup.errors import InputError, RangeError, StorageError
+from layup.errors import InputError, RangeError
 from layup.files.names import RESIN_COPY
 from layup.files.workshop import Workshop
 from layup.session.batch_events import BatchMixed, CupTemperatureRead, Observation
 from layup.session.clock import ManualClock
 from layup.session.day_events import SessionEnded, TemperatureRead
-from layup.session.fields import BatchPlan
-from layup.session.folder import session_folder
+from layup.session.fields import NAME_LIMIT, BatchPlan
+from layup.session.folder import copied, session_folder
 from layup.session.journal import Journal
 from layup.session.state import Event, SessionStarted
 from layup.session.text import clean_text
@@ -93,7 +93,7 @@ def write_trial(workshop: Workshop, resin: str, trial: Trial, started: datetime)
     sheet, path = workshop.resin(resin), workshop.resin_path(resin)
     resin_g, hardener_g = split_mass(trial.mass_g, parts_by_mass(sheet))
     start = SessionStarted(
-        title=clean_text(f"Trial cup, {sheet.title}", limit=200).text,
+        title=clean_text(f"Trial cup, {sheet.title}", limit=NAME_LIMIT).text,
         kind="trial",
         plan="trial",
         resin=sheet.id,
@@ -108,10 +108,7 @@ def write_trial(workshop: Workshop, resin: str, trial: Trial, started: datetime)
         *((at_s, CupTemperatureRead(batch=1, temperature_K=kelvin)) for at_s, kelvin in trial.read),
         *((at_s, Observation(batch=1, word=word)) for word, at_s in trial.seen),
     ]
-    try:
-        copy = path.read_bytes()
-    except OSError as error:
-        raise StorageError(str(path), "cannot be read", value=error.strerror, todo="check the file") from error
+    copy = copied(path)
     folder = session_folder(workshop.root, started.astimezone().date(), f"trial {sheet.id}")
     clock, now_s = ManualClock(started), 0.0
     with Journal.create(folder, clock, start, files={RESIN_COPY: copy}) as journal:
