@@ -228,8 +228,8 @@ LARGEST = 6.0
 """Sizes beyond this are as bad as can be."""
 FIRST = 100.0
 """The size of what stands before all else, whatever else went wrong."""
-HARMS_BY_WHAT_FOLLOWS: frozenset[FindingKind] = frozenset({"slow step"})
-"""What does no harm of its own: where everything was in time all the same, it counts as the least that harms."""
+MOST_ALONE: dict[FindingKind, float] = {"slow step": 1.0, "gap in the log": 0.0}
+"""As how large at most counts what does no harm of its own: lost time where all was in time; a silence, last of all."""
 FITS_DEFECT, OTHER_DEFECT = 1.5, 0.7
 """How much more, or less, a finding counts that does or does not usually make the defects recorded."""
 FOLLOWS_FROM: dict[FindingKind, frozenset[FindingKind]] = {
@@ -312,7 +312,7 @@ def find(scene: Scene, detectors: Sequence[Detector]) -> tuple[Finding, ...]:
 
 def _together(same: Sequence[Finding]) -> Finding:
     """Return the worst of some findings of one kind, with the others as more of it."""
-    worst = max(same, key=_weight)
+    worst = max(same, key=lambda finding: (_weight(finding), *_harm(finding)))
     others = [finding for finding in same if finding is not worst]
     records = {one.seq: one for finding in same for one in finding.evidence}
     return replace(
@@ -327,18 +327,23 @@ def _weight(finding: Finding) -> float:
     return finding.size if finding.size >= FIRST else min(finding.size, LARGEST) * WEIGHT[finding.certainty]
 
 
-def rank(findings: Iterable[Finding], defects: Sequence[str]) -> tuple[Finding, ...]:
-    """Return findings in the order of how likely each is the cause of what went wrong.
+def _harm(finding: Finding) -> tuple[float, float, float]:
+    """Return how much harm a finding did, beside another that counts as much."""
+    return finding.size, finding.lost_s or 0.0, finding.lost_g or 0.0
 
-    That is the order of harm: what harms only by what it makes late counts little where nothing was late. A cause takes
-    over the score of what follows from it, so that it stands above it.
+
+def rank(findings: Iterable[Finding], defects: Sequence[str]) -> tuple[Finding, ...]:
+    """Return findings in the order of harm, each cause above what follows from it, whose score it takes over.
+
+    Harm is counted by each one's tolerance, and by how sure it is: a cure's lost minutes are not those of a cup. Of two
+    that count as much, as all beyond `LARGEST` do, the larger stands first, then what took more minutes, more grams.
     """
     found = list(findings)
     usual = usual_causes(defects)
 
     def score(finding: Finding) -> float:
         fits = 1.0 if not usual else FITS_DEFECT if finding.kind in usual else OTHER_DEFECT
-        return min(_weight(finding), 1.0 if finding.kind in HARMS_BY_WHAT_FOLLOWS else inf) * fits
+        return min(_weight(finding), MOST_ALONE.get(finding.kind, inf)) * fits
 
     own = [score(finding) for finding in found]
     behind = list(own)
@@ -346,7 +351,9 @@ def rank(findings: Iterable[Finding], defects: Sequence[str]) -> tuple[Finding, 
         for i, cause in enumerate(found):
             follows = (behind[j] for j, one in enumerate(found) if cause.kind in FOLLOWS_FROM.get(one.kind, ()))
             behind[i] = max(own[i], max(follows, default=0.0) * 1.001)
-    order = sorted(range(len(found)), key=lambda i: (-behind[i], -own[i], found[i].kind))
+    order = sorted(
+        range(len(found)), key=lambda i: (-behind[i], -own[i], *(-each for each in _harm(found[i])), found[i].kind)
+    )
     return tuple(found[i] for i in order)
 
 

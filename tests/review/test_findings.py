@@ -3,8 +3,10 @@
 import random
 from collections.abc import Callable
 from dataclasses import replace
+from itertools import permutations
 from pathlib import Path
-from typing import get_args
+from types import SimpleNamespace
+from typing import cast, get_args
 
 import pytest
 from casting_days import CAUSES
@@ -19,8 +21,10 @@ from layup.review.evidence import (
     Evidence,
     Finding,
     FindingKind,
+    Scene,
     defects_of,
     effective_records,
+    find,
     rank,
     usual_causes,
 )
@@ -198,6 +202,33 @@ def test_a_slow_step_on_a_day_on_which_nothing_was_late_stands_below_what_did_ha
     assert [one.kind for one in rank(harm, ("delamination",))] == ["cure cut short", "dew or blush", "slow step"]
     late = [*harm, a_finding("closed late", 4.0)]
     assert next(iter(rank(late, ("delamination",)))).kind == "slow step", "it is what made the closing late"
+
+
+def test_causes_that_all_count_as_the_worst_stand_in_the_order_of_harm_and_not_of_their_names() -> None:
+    found = [a_finding("cup too hot", 7.0), a_finding("mould outside the window", 8.0), a_finding("off ratio", 20.0)]
+    orders = {tuple(one.kind for one in rank(order, ())) for order in permutations(found)}
+    assert orders == {("off ratio", "mould outside the window", "cup too hot")}
+    alike = [
+        replace(a_finding("cup too hot", 7.0), lost_s=60.0),
+        replace(a_finding("mould outside the window", 7.0), lost_s=600.0),
+    ]
+    assert [one.lost_s for one in rank(alike, ())] == [600.0, 60.0]
+
+
+def test_a_silence_stands_below_whatever_did_harm_however_long_it_was() -> None:
+    small = replace(a_finding("ratio unread", 1.0), certainty="possible", lost_g=250.0)
+    assert [one.kind for one in rank([a_finding("gap in the log", 6.0), small], ("tacky",))] == [
+        "ratio unread",
+        "gap in the log",
+    ]
+
+
+def test_of_several_batches_the_worst_is_told_first_however_bad_the_others_are() -> None:
+    scene = cast(Scene, SimpleNamespace(defects=()))
+    worst, bad = (replace(a_finding("off ratio", size), words=f"{size:.0f}.") for size in (20.0, 7.0))
+    for order in ((worst, bad), (bad, worst)):
+        (one,) = find(scene, [lambda _, order=order: iter(order)])
+        assert (one.words, one.also) == ("20.", ("7.",))
 
 
 def test_the_earlier_a_part_is_pulled_the_larger_the_finding(root: Path) -> None:
