@@ -5,13 +5,12 @@ Each line is exactly as wide as it is told to be; what has no room is left out w
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 from layup.bench.scrubbed import Mark
-from layup.chemistry.temperature import History
+from layup.chemistry.temperature import temperature_at_K
 from layup.report.bars import CUP, PART, WORK, Span, column, curve, labels, strip
 from layup.review.timeline import BatchTrack, StepTrack, Track
 from layup.session.state import SessionState
@@ -82,7 +81,7 @@ class DayAxis:
         air = self.state.air
         if not air:
             return
-        values = [held_K(air, self.end_s * i / cells) for i in range(cells + 1)]
+        values = [temperature_at_K(air, self.end_s * i / cells) for i in range(cells + 1)]
         low, high = min(values), max(values)
         rows = rows if temperature(high) != temperature(low) else 1
         drawn = curve(values, cells, rows, low=low - 0.5, high=high + 0.5)
@@ -103,12 +102,6 @@ class DayAxis:
                 drawn[-1][cell] = OVER
         names = ["spare", *([in_minutes(most)] if rows > 1 else []), *[""] * (rows - 2)]
         yield from (f"{name[:LABEL]:<{LABEL}}{''.join(one)}" for name, one in zip(names, drawn, strict=True))
-
-
-def held_K(history: History, at_s: float) -> float:
-    """Return the reading that held at a moment; the first one before it."""
-    place = bisect_right([time_s for time_s, _ in history], at_s) - 1
-    return history[max(place, 0)][1]
 
 
 def _on(line: Sequence[tuple[float, float]], at_s: float) -> float | None:

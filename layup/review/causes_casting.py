@@ -10,12 +10,11 @@ from layup.chemistry.demould import demould, least_warmth, setting_of
 from layup.errors import LayupError
 from layup.planning.plan import CastStep
 from layup.planning.pours import hardens_s
-from layup.review.causes_cup import off_ratio, ratio_unread, scale_too_coarse
-from layup.review.evidence import Entry, Finding, Scene, evidence
-from layup.session.batch_events import BatchLost, BatchMixed, BatchPouredOut, Demoulded, PressClosed
+from layup.review.causes_cup import left_cup, off_ratio, ratio_unread, scale_too_coarse
+from layup.review.evidence import Finding, Scene, evidence
+from layup.session.batch_events import BatchMixed, BatchPouredOut, Demoulded, PressClosed
 from layup.session.day_events import HumidityRead, TemperatureRead, WoodMoistureRead
 from layup.session.lifetimes import careful, mould_since
-from layup.session.state import Event
 from layup.session.state_parts import BatchState, in_effect
 from layup.units import countdown, in_hours, minutes, temperature
 
@@ -48,7 +47,7 @@ def poured_late(scene: Scene) -> Iterator[Finding]:
             change="Pour smaller cups, tape and level before the hardener, cool the cans, or get help.",
             size=1.0 + late_s / max(0.1 * allowed_s, A_POUR_S),
             certainty=scene.foretold("poured late", "certain" if thick else "likely", on_part=batch.used),
-            evidence=evidence(*_of(scene, BatchMixed, batch.number), *_left(scene, batch.number)),
+            evidence=evidence(*scene.ledger.of_batch(BatchMixed, batch.number), *left_cup(scene, batch)),
         )
 
 
@@ -80,7 +79,8 @@ def joined_late(scene: Scene) -> Iterator[Finding]:
                 size=1.0 + max(late_s, early_s) / max(0.2 * (window[1] - window[0]), 60.0),
                 certainty="certain" if stated else "likely",
                 evidence=evidence(
-                    *_of(scene, BatchPouredOut, before.number), *_of(scene, BatchPouredOut, after.number)
+                    *scene.ledger.of_batch(BatchPouredOut, before.number),
+                    *scene.ledger.of_batch(BatchPouredOut, after.number),
                 ),
             )
 
@@ -177,15 +177,6 @@ def planed_early(scene: Scene) -> Iterator[Finding]:
         certainty="certain" if waited_s < out_s.low else "likely",
         evidence=evidence(*scene.ledger.all(PressClosed)[-1:], *scene.ledger.all(Demoulded)[-1:]),
     )
-
-
-def _of(scene: Scene, kind: type[BatchMixed] | type[BatchPouredOut], number: int) -> list[Entry[Event]]:
-    return [Entry(seq, at_s, event) for seq, at_s, event in scene.ledger.of_batch(kind, number)]
-
-
-def _left(scene: Scene, number: int) -> list[Entry[Event]]:
-    poured, lost = scene.ledger.of_batch(BatchPouredOut, number), scene.ledger.of_batch(BatchLost, number)
-    return [*(Entry(*one) for one in poured), *(Entry(*one) for one in lost)]
 
 
 DETECTORS = (

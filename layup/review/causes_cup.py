@@ -71,7 +71,7 @@ def past_thickening(scene: Scene) -> Iterator[Finding]:
             brief=f"batch {batch.number} thickened in its cup",
             lost_s=max(left_s - thick_s, 0.0),
             lost_g=batch.mass_g,
-            evidence=evidence(_mixed(scene, batch), *_look(scene, batch), *_left(scene, batch)),
+            evidence=evidence(_mixed(scene, batch), *_look(scene, batch), *left_cup(scene, batch)),
         )
 
 
@@ -120,7 +120,8 @@ def _mixed(scene: Scene, batch: BatchTrack) -> Entry[BatchMixed] | None:
     return next(reversed(scene.ledger.of_batch(BatchMixed, batch.number)), None)
 
 
-def _left(scene: Scene, batch: BatchTrack) -> list[Entry[BatchPouredOut] | Entry[BatchLost]]:
+def left_cup(scene: Scene, batch: BatchTrack) -> list[Entry[BatchPouredOut] | Entry[BatchLost]]:
+    """Return the entries of a batch's end in its cup: poured out, lost, or both."""
     return [*scene.ledger.of_batch(BatchPouredOut, batch.number), *scene.ledger.of_batch(BatchLost, batch.number)]
 
 
@@ -147,7 +148,7 @@ def cup_too_large(scene: Scene) -> Iterator[Finding]:
             certainty="certain",
             brief=f"batch {batch.number} was {mass(batch.mass_g)} in one cup",
             lost_g=batch.mass_g - allowed_g,
-            evidence=evidence(*scene.ledger.all(Replanned)[-1:], _mixed(scene, batch), *_left(scene, batch)),
+            evidence=evidence(*scene.ledger.all(Replanned)[-1:], _mixed(scene, batch), *left_cup(scene, batch)),
         )
 
 
@@ -201,7 +202,7 @@ def _warm_cans(scene: Scene, batch: BatchTrack) -> Finding | None:
         certainty="certain",
         brief=f"the cans were at {temperature(start_K)}",
         lost_s=cool_s - warm_s,
-        evidence=evidence(_mixed(scene, batch), *_left(scene, batch)),
+        evidence=evidence(_mixed(scene, batch), *left_cup(scene, batch)),
     )
 
 
@@ -232,7 +233,7 @@ def _measured_hot(scene: Scene, batch: BatchTrack) -> Finding | None:
         certainty="certain",
         brief=f"cup {batch.number} reached {temperature(top.event.temperature_K)}",
         lost_g=batch.mass_g,
-        evidence=evidence(_mixed(scene, batch), hot[0], top, *_left(scene, batch)),
+        evidence=evidence(_mixed(scene, batch), hot[0], top, *left_cup(scene, batch)),
     )
 
 
@@ -282,7 +283,7 @@ def ratio_unread(scene: Scene) -> Iterator[Finding]:
             certainty="possible",
             brief=f"nobody read the scale of batch {batch.number}",
             lost_g=batch.mass_g,
-            evidence=evidence(_mixed(scene, batch), *_left(scene, batch)),
+            evidence=evidence(_mixed(scene, batch), *left_cup(scene, batch)),
         )
 
 

@@ -59,8 +59,8 @@ class Cup:
     contact_s: float
     laid_from_s: float
     emptied_s: float
-    as_logged: BatchState | None = None
-    """The batch that it is, while nothing of it is changed: what was measured in it counts."""
+    as_logged: BatchState
+    """The batch that it was on the day: what was measured in it counts while nothing of it is changed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +74,7 @@ class WorkedDay:
     law: Calibration
 
     def moved(self, when_s: Callable[[float], float]) -> WorkedDay:
-        """Return the day with every time moved; what moves is no longer the batch that was logged."""
+        """Return the day with every time moved."""
         cups = tuple(
             replace(
                 cup,
@@ -256,7 +256,6 @@ def _tightest(day: WorkedDay) -> tuple[float, str]:
 def _batch(cup: Cup) -> BatchState:
     """Return a cup as the journal would hold it, in its cup; what was measured counts where nothing is changed."""
     logged = cup.as_logged
-    assert logged is not None
     same = (logged.resin_g, logged.hardener_g, logged.mixed_s) == (cup.resin_g, cup.hardener_g, cup.contact_s)
     same = same and logged.start_K == cup.start_K
     return replace(
@@ -287,9 +286,7 @@ def changes(found: Review, day: WorkedDay, resins: Mapping[str, Datasheet]) -> I
 
 def _other_law(day: WorkedDay, law: Calibration) -> WorkedDay:
     """Return the day with another resin: what was measured in its cups was of this one."""
-    cups = tuple(
-        replace(cup, as_logged=replace(cup.as_logged, temperatures=()) if cup.as_logged else None) for cup in day.cups
-    )
+    cups = tuple(replace(cup, as_logged=replace(cup.as_logged, temperatures=())) for cup in day.cups)
     return replace(day, cups=cups, law=law)
 
 
