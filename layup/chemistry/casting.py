@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from math import ceil, inf
 
 from layup.chemistry.ranges import require_between, require_positive
@@ -169,43 +168,6 @@ def trapezium_m2(top_m: float, bottom_m: float, depth_m: float) -> float:
     require_between("width at the bottom", bottom_m, 0.0, float("inf"), unit="m", open_high=True)
     require_positive("depth of the channel", depth_m, unit="m")
     return 0.5 * (top_m + bottom_m) * depth_m
-
-
-def channel_volume_m3(path_m: Sequence[tuple[float, float]], section_m2: float) -> float:
-    """Find the volume of a channel from the path of its middle line and its section.
-
-    Parameters
-    ----------
-    path_m : sequence of (float, float)
-        Points of the middle line, two or more [m]
-    section_m2 : float
-        Area of the section, above 0 [m^2]
-
-    Returns
-    -------
-    volume_m3 : float
-        Volume to the brim [m^3]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
-
-    Notes
-    -----
-    V = A L with L along the centroid of the section (second theorem of Pappus and Guldinus).
-
-    Examples
-    --------
-    >>> round(channel_volume_m3([(0.0, 0.0), (1.6, 0.0)], 96e-6) * 1e6, 1)
-    153.6
-    """
-    require_positive("section of the channel", section_m2, unit="m^2")
-    if len(path_m) < 2:
-        raise RangeError("path of the channel", "has too few points", value=len(path_m), allowed="two or more")
-    length_m = sum(((x2 - x1) ** 2 + (y2 - y1) ** 2) ** 0.5 for (x1, y1), (x2, y2) in pairwise(path_m))
-    require_positive("length of the channel", length_m, unit="m")
-    return float(length_m * section_m2)
 
 
 def cast_mass_g(volume_m3: float, density_g_cm3: float, waste: float = 0.1) -> float:

@@ -9,7 +9,7 @@ from itertools import pairwise
 from math import dist, hypot
 from typing import Literal
 
-from layup.chemistry.casting import channel_volume_m3, trapezium_m2
+from layup.chemistry.casting import trapezium_m2
 from layup.chemistry.numerics import monotone_curve
 from layup.chemistry.ranges import require_between, require_positive
 from layup.errors import InputError, RangeError
@@ -113,7 +113,7 @@ def held_m3(outline: Outline, channel: Channel) -> float:
     RangeError
         A channel that does not fit in the outline.
     """
-    return sum(channel_volume_m3(line, channel.section_m2) for line in middle_lines_m(outline, channel))
+    return channel.section_m2 * sum(map(line_length_m, middle_lines_m(outline, channel)))
 
 
 def channel_words(outline: Outline, channel: Channel) -> str:

@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 from layup.chemistry.casting import (
     PourPace,
     cast_mass_g,
-    channel_volume_m3,
     colour_shares,
     colour_steps,
     moisture_warnings,
@@ -19,7 +18,6 @@ from layup.chemistry.casting import (
 from layup.errors import RangeError
 
 few = settings(max_examples=40, deadline=None)
-millimetres = st.integers(-1000, 1000).map(lambda number: number / 1000)
 
 
 def shorter_the_more(at_100_g_s):
@@ -91,14 +89,6 @@ def test_a_fade_keeps_its_loading_and_goes_from_one_pigment_to_the_other(masses_
 
 
 @few
-@given(st.lists(st.tuples(millimetres, millimetres), min_size=3, max_size=8, unique=True), st.floats(1e-6, 1e-3))
-def test_the_volume_of_a_path_is_that_of_its_parts(path, section_m2):
-    whole = channel_volume_m3(path, section_m2)
-    parts = channel_volume_m3(path[:2], section_m2) + channel_volume_m3(path[1:], section_m2)
-    assert whole == pytest.approx(parts, rel=1e-9)
-
-
-@few
 @given(st.floats(0.001, 0.1), st.floats(0.0, 0.1), st.floats(0.001, 0.1))
 def test_a_trapezium_is_the_rectangle_of_its_mean_width(top_m, bottom_m, depth_m):
     assert trapezium_m2(top_m, bottom_m, depth_m) == pytest.approx((top_m + bottom_m) / 2 * depth_m)
@@ -134,9 +124,6 @@ def pours(**changes):
     [
         (lambda: trapezium_m2(0.01, -0.01, 0.01), "width at the bottom: is out of range"),
         (lambda: trapezium_m2(0.01, 0.0, 0.0), "depth of the channel: is out of range"),
-        (lambda: channel_volume_m3([(0.0, 0.0)], 1e-4), r"path of the channel: has too few points \(1\) - two or more"),
-        (lambda: channel_volume_m3([(0.0, 0.0), (0.0, 0.0)], 1e-4), "length of the channel: is out of range"),
-        (lambda: channel_volume_m3([(0.0, 0.0), (1.0, 0.0)], 0.0), "section of the channel: is out of range"),
         (lambda: cast_mass_g(0.0, 1.1), "volume of the casting: is out of range"),
         (lambda: cast_mass_g(1e-4, 1100.0), "density of the mix: .* between 0.3 and 5 g"),
         (lambda: cast_mass_g(1e-4, 1.1, 10.0), "waste: .*0.1 for 10 %"),

@@ -1,30 +1,13 @@
 """Casting: volumes, gas and pigments, against independent computations."""
 
-from math import pi
-
-import numpy as np
 import pytest
 
 from layup.chemistry.casting import (
     PourPace,
     cast_mass_g,
-    channel_volume_m3,
     colour_steps,
     split_pours,
-    trapezium_m2,
 )
-
-
-def test_a_ring_channel_holds_what_pappus_says():
-    """Pappus and Guldinus: a torus of rectangular section, V = 2 pi R A; the path in 720 chords."""
-    angles = np.linspace(0.0, 2 * np.pi, 721)
-    path = [(0.5 * float(np.cos(a)), 0.5 * float(np.sin(a))) for a in angles]
-    assert channel_volume_m3(path, trapezium_m2(0.01, 0.01, 0.01)) == pytest.approx(2 * pi * 0.5 * 1e-4, rel=1e-5)
-
-
-def test_a_straight_channel_of_trapezium_section_is_a_prism():
-    """Elementary geometry: (10 + 6)/2 x 12 mm over 1.6 m is 153.6 ml."""
-    assert channel_volume_m3([(0, 0), (1.6, 0)], trapezium_m2(0.010, 0.006, 0.012)) * 1e6 == pytest.approx(153.6)
 
 
 def test_mass_is_volume_times_density_with_the_usual_waste():
