@@ -27,10 +27,11 @@ from layup.app.day_actions import (
 )
 from layup.app.help import HelpPage, look, sound, tablet
 from layup.app.keys import works
-from layup.app.look_back import search
+from layup.app.log import search
 from layup.app.mix import MixPlace
+from layup.app.place import LOOKS_ON
 from layup.app.plan_actions import casting_day, choose_plan, read_again, variant
-from layup.app.prompts import Choose, Page, ask_part_of, ask_share, ask_temperature, if_yes, sure
+from layup.app.prompts import WOOD_HINT, Choose, Page, ask_part_of, ask_share, ask_temperature, if_yes, sure
 from layup.app.rehearsal import dry_run
 from layup.bench.acts import Act
 from layup.bench.day import Said
@@ -128,7 +129,7 @@ def _ask(app: Host, day: PressDay, asked: Question) -> None:
     elif asked.kind in ("temperature", "core"):
         ask_temperature(app, asked.title, then)
     elif asked.kind == "moisture":
-        ask_share(app, asked.title, "water over dry mass: a number is %", then)
+        ask_share(app, asked.title, WOOD_HINT, then)
     elif asked.kind == "clock":
         ask_clock(app, day)
     elif asked.kind == "replan":
@@ -328,7 +329,7 @@ def plan_anew(app: Host) -> None:
 def begin(app: Host, *, list_first: bool = False) -> None:
     """Ask whether to begin the press day: go, wait or no, with the reasons; after the list, where it is unopened."""
     if app.watch_only:
-        app.say("not now: looking on only - start the app without --watch to begin a press day")
+        app.say(f"{LOOKS_ON} - start the app without --watch to begin a press day")
         return
     figures = app.planner.figures
     if app.day is not None and app.day.state.ended_s is None:

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from layup.app.place import LOOKS_ON
 from layup.app.prompts import Ask, Choose
 from layup.bench.afterwards import FIELDS, Field, add_afterwards, wrong_with
 from layup.errors import LayupError
@@ -28,7 +29,7 @@ OF_KEY = {field.key: field for field in FIELDS}
 def ask_afterwards(app: Host, folder: Path, said: str = "") -> None:
     """Ask what to add to a session, until nothing is."""
     if app.watch_only:
-        app.say("not now: this program only looks on")
+        app.say(LOOKS_ON)
         return
     choices = [(key, key, words) for key, words, _ in MENU]
 

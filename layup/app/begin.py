@@ -13,12 +13,13 @@ from typing import TYPE_CHECKING, cast
 from rich.text import Text
 from textual import events, work
 from textual.app import ComposeResult
+from textual.binding import Binding
 from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from layup.app.place import in_pieces
-from layup.app.prompts import Ask, Dialog, Page, ask_hours, ask_share, ask_temperature, if_yes, sure
+from layup.app.prompts import WOOD_HINT, Ask, Dialog, Page, ask_out_by, ask_share, ask_temperature, if_yes, sure
 from layup.app.shell import big_lines, tapped
 from layup.bench.day import PressDay
 from layup.bench.opening import plan_now
@@ -240,26 +241,13 @@ class BeginPage(Dialog[str | None]):
         self.show()
 
     def _wood(self) -> None:
-        ask_share(
-            self.app,
-            "Moisture of the wood",
-            "%, water over dry mass",
-            lambda m: self._learnt(wood_moisture=m),
-        )
+        ask_share(self.app, "Moisture of the wood", WOOD_HINT, lambda m: self._learnt(wood_moisture=m))
 
     def _tonight(self) -> None:
-        def wanted(night_K: float) -> None:
-            self._learnt(night_K=night_K)
-
-        ask_temperature(self.app, "Coldest shop tonight", wanted)
+        ask_temperature(self.app, "Coldest shop tonight", lambda night_K: self._learnt(night_K=night_K))
 
     def _out_by(self) -> None:
-        ask_hours(
-            self.app,
-            "Part wanted out of the mould, hours after closing",
-            self.beginning.outlook.out_by_s,
-            lambda out_by_s: self._learnt(out_by_s=out_by_s),
-        )
+        ask_out_by(self.app, self.beginning.outlook.out_by_s, lambda out_by_s: self._learnt(out_by_s=out_by_s))
 
     def _list(self) -> None:
         self.app.push_screen(ChecklistPage(self.beginning.items(self.figures), cast("Host", self.app)))
@@ -280,11 +268,9 @@ def open_begin_page(app: Host, figures: PlanResult, *, list_first: bool = False)
             _begin(app, figures, "")
         if answer == BEGIN or ready is None:
             return
-        hint = "it is kept in the log, with the reasons against it"
-        title = f"NO: {against(ready)}\n\nWhy do you begin all the same?"
-        app.ask(
-            Ask(title, hint, check=_some_words), lambda why: _begin(app, figures, f"{why} - against: {against(ready)}")
-        )
+        reasons = against(ready)
+        ask = Ask(f"NO: {reasons}\n\nWhy begin all the same?", "kept in the log", check=_some_words)
+        app.ask(ask, lambda why: _begin(app, figures, f"{why} - against: {reasons}"))
 
     app.ask(page, answered)
 
@@ -315,9 +301,10 @@ HERE = "▸"
 
 
 class ChecklistPage(Dialog[None]):
-    """The list, grouped; Enter or space ticks what is under the bar, or takes its tick away."""
+    """The list, grouped; Enter ticks and goes on, past the end to what comes next; space takes a tick away, too."""
 
     BINDINGS = [
+        Binding("enter", "go_on", "tick, go on", priority=True),  # before the list's own, which is the tap's as well
         ("escape,q,i,question_mark", "dismiss(None)", "close"),
         ("space", "tick", "tick"),
         ("x", "drop", "drop"),
@@ -336,8 +323,7 @@ class ChecklistPage(Dialog[None]):
             yield OptionList(id="checklist")
             yield Static(id="checklist-item")
             yield Static(id="checklist-said")
-            drops = "X drops   " if any(item.group == "from last time" for item in self.items) else ""
-            yield Static(f"↑↓   Enter ticks   {drops}Esc done", classes="dim")
+            yield Static(id="checklist-keys", classes="dim")
 
     def on_mount(self) -> None:
         """Fill the list, the bar on the first item that is open."""
@@ -362,10 +348,13 @@ class ChecklistPage(Dialog[None]):
         day = running_day(self.layup)
         return set(day.state.ticks) if day else self.dropped | set(self.layup.planner.beginning.ticked)
 
+    def _here(self) -> str | None:
+        listing = self.query_one(OptionList)
+        return None if listing.highlighted is None else listing.get_option_at_index(listing.highlighted).id
+
     def _show_items(self) -> None:
         """Redraw every item, the one under the bar with its mark, and count them."""
-        listing, done = self.query_one(OptionList), self._done()
-        here = None if listing.highlighted is None else listing.get_option_at_index(listing.highlighted).id
+        listing, done, here = self.query_one(OptionList), self._done(), self._here()
         width = max(listing.size.width - 3, 30)
         for item in self.items:
             head = f"{HERE if item.key == here else ' '} {DONE if item.key in done else OPEN} "
@@ -374,6 +363,9 @@ class ChecklistPage(Dialog[None]):
                 self.query_one("#checklist-item", Static).update(Text(item.words))
         count = sum(item.key in done for item in self.items)
         self.query_one("#checklist-title", Static).update(f"CHECKLIST   {count}/{len(self.items)}")
+        does = "Enter goes on   Space unticks" if here in done else "Enter ticks"
+        drops = "X drops   " if any(item.group == "from last time" for item in self.items) else ""
+        self.query_one("#checklist-keys", Static).update(f"↑↓   {does}   {drops}Esc done")
 
     def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
         """Move the mark."""
@@ -381,21 +373,27 @@ class ChecklistPage(Dialog[None]):
         self._show_items()
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
-        """Tick what Enter was pressed on."""
+        """Tick what was tapped, or take its tick away."""
         event.stop()
         self._tick(event.option.id)
 
     def action_tick(self) -> None:
-        """Tick what is under the bar."""
-        listing = self.query_one(OptionList)
-        if listing.highlighted is not None:
-            self._tick(listing.get_option_at_index(listing.highlighted).id)
+        """Tick what is under the bar, or take its tick away."""
+        self._tick(self._here())
+
+    def action_go_on(self) -> None:
+        """Tick what is under the bar; where it is, go to the next, and leave the list at its end or with none open."""
+        here, done = self._here(), self._done()
+        if here not in done:
+            self._tick(here)
+        elif here == self.items[-1].key or done.issuperset(item.key for item in self.items):
+            self.dismiss(None)
+        else:
+            self.query_one(OptionList).action_cursor_down()
 
     def action_drop(self) -> None:
         """Drop the note of an earlier session that is under the bar: it comes no more."""
-        listing, planner = self.query_one(OptionList), self.layup.planner
-        here = None if listing.highlighted is None else listing.get_option_at_index(listing.highlighted).id
-        day = running_day(self.layup)
+        planner, here, day = self.layup.planner, self._here(), running_day(self.layup)
         note = next((note for note in (planner.notes if day is None else day.notes) if note.key == here), None)
         if note is None:
             return
@@ -427,7 +425,7 @@ class ChecklistPage(Dialog[None]):
                 said = day.log(event, "").words
         self.query_one("#checklist-said", Static).update(Text(said))
         self._show_items()
-        if item.key in self._done():
+        if item.key in self._done() and item is not self.items[-1]:
             self.query_one(OptionList).action_cursor_down()
 
 

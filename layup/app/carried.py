@@ -14,9 +14,11 @@ from textual.containers import Vertical
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
+from layup.app.begin import HERE
+from layup.app.place import LOOKS_ON
 from layup.app.prompts import Ask, Choose, Dialog
 from layup.bench.opening import meet
-from layup.bench.planner import hanging
+from layup.bench.planner import OPEN, hanging
 from layup.errors import LayupError
 from layup.review.carried import (
     NextTime,
@@ -33,6 +35,7 @@ from layup.review.review import review
 from layup.session.archive import Summary, stored_session
 from layup.session.day_events import CarriedForward
 from layup.session.state import Event
+from layup.session.state_parts import Settling
 from layup.session.text import shortened
 
 if TYPE_CHECKING:
@@ -64,15 +67,14 @@ def ask_next_time(app: Host, day: PressDay, text: str) -> None:
 
 # -- on Logbook ------------------------------------------------------------------------------------------------------
 
-CARRIED, OPEN, HERE = "→", "[ ]", "▸"
-"""A line that comes back next time, one of another day that is not ticked off, and the one under the bar."""
+CARRIED = "→"
+"""A line that comes back next time."""
 
 
 @dataclass(frozen=True, slots=True)
 class _Row:
     """One line of the page: what this day could carry, maybe does, or what another day does."""
 
-    key: str
     words: str
     event: CarriedForward | None
     """What carries it forward; None for a note of another day."""
@@ -83,7 +85,7 @@ class _Row:
 class NextTimePage(Dialog[None]):
     """What a session carries forward: Enter carries a line or leaves it; of other days it ticks one off."""
 
-    BINDINGS = [("escape,q", "dismiss(None)", "close"), ("space", "take", "take"), ("x", "drop", "drop")]
+    BINDINGS = [("escape,q,a", "dismiss(None)", "close"), ("space", "take", "take"), ("x", "drop", "drop")]
     BINDINGS += [("w", "write", "write")]
 
     def __init__(self, app: Host, name: str) -> None:
@@ -99,7 +101,7 @@ class NextTimePage(Dialog[None]):
             yield Static(Text(f"NEXT TIME   {self.session_name}"), classes="heading")
             yield OptionList(id="checklist")
             yield Static("reading ...", id="checklist-said")
-            yield Static("↑↓ Enter carries, or ticks off   X drops   W write one   Esc back", classes="dim")
+            yield Static("↑↓   Enter carries   X drops   W writes   Esc", classes="dim")
 
     def on_mount(self) -> None:
         """Read the session beside the screen."""
@@ -182,9 +184,9 @@ class NextTimePage(Dialog[None]):
         if row is None:
             return
         if row.event is None and row.note is not None:
-            self._settle(row.note, done=True)
+            self._settle(row.note, "done")
         elif row.note is not None:
-            self._settle(row.note, done=False)
+            self._settle(row.note, "dropped")
         elif row.event is not None:
             self._log((row.event,), row.event.describe())
 
@@ -192,7 +194,7 @@ class NextTimePage(Dialog[None]):
         """Drop the note under the bar: it comes no more."""
         row = self._here()
         if row is not None and row.note is not None:
-            self._settle(row.note, done=False)
+            self._settle(row.note, "dropped")
 
     def action_write(self) -> None:
         """Ask for a line of one's own."""
@@ -206,14 +208,13 @@ class NextTimePage(Dialog[None]):
 
         self.layup.ask(Ask("What to do next time", "in one line", check=wrong, max_length=200), written)
 
-    def _settle(self, note: NextTime, *, done: bool) -> None:
-        how = "done" if done else "dropped"
-        day = self.layup.day
+    def _settle(self, note: NextTime, how: Settling) -> None:
+        day, words = self.layup.day, f"{how}: {note.text}"
         if day is not None and not day.watching and any(each.session == day.folder.name for each in note.sources):
-            self._log(note.settled("done" if done else "dropped"), f"{how}: {note.text}")
+            self._log(note.settled(how), words)
             return
         workshop, clock = self.layup.planner.workshop, self.layup.clock
-        self._write(lambda: settle(workshop, note, "done" if done else "dropped", clock), f"{how}: {note.text}")
+        self._write(lambda: settle(workshop, note, how, clock), words)
 
     def _log(self, events: Sequence[Event], words: str) -> None:
         """Log in the session of the page, which may be the one that runs here."""
@@ -228,7 +229,7 @@ class NextTimePage(Dialog[None]):
     def _write(self, written: Callable[[], object], words: str) -> None:
         """Write in a session that is not open here, and say what came of it."""
         if self.layup.watch_only:
-            self._say("looking on only: nothing is written")
+            self._say(LOOKS_ON)
             return
         try:
             written()
@@ -251,11 +252,11 @@ def _rows(proposed: Sequence[Proposal], notes: Sequence[NextTime], name: str) ->
         note = next((note for note in own.values() if (note.text, note.step, note.resin) == same), None)
         at = f"{event.step_name}: " if event.step_name else ""
         said.add(note)
-        yield _Row(each.of, f"{at}{event.text} ({each.of})", event, note)
+        yield _Row(f"{at}{event.text} ({each.of})", event, note)
     for note in own.values():
         if note not in said:
             event = CarriedForward(text=note.text, step_name=note.step, resin=note.resin)
-            yield _Row(note.key, note.words, event, note)
+            yield _Row(note.words, event, note)
     for note in notes:
         if note not in own.values():
-            yield _Row(note.key, note.words, None, note)
+            yield _Row(note.words, None, note)

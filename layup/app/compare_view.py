@@ -43,7 +43,7 @@ class ComparePage(Dialog[None]):
             yield Static(Text(f"A {self.names[0]}\nB {self.names[1]}"), classes="prompt-title")
             with VerticalScroll(can_focus=True):
                 yield Static("reading both days ...", id="compare-body")
-            yield Static("A contact or closing   ↑↓ scroll   Esc back", classes="dim")
+            yield Static("A contact or closing   ↑↓   Esc", classes="dim")
 
     def on_mount(self) -> None:
         """Look back on both beside the screen."""

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from layup.app.prompts import Ask, Choose, ask_hours, ask_share, ask_temperature, if_yes, sure
+from layup.app.prompts import WOOD_HINT, Ask, Choose, ask_out_by, ask_share, ask_temperature, if_yes, sure
 from layup.bench.day import PressDay, Said
 from layup.errors import InputError
 from layup.planning.night import OUT_BY_S
@@ -272,7 +272,7 @@ def _tonight(app: Host, day: PressDay) -> None:
             app.heard(day.log(NightExpected(coldest_K=coldest_K, out_by_s=out_by_s), words))
 
         usual_s = before.out_by_s if before and before.out_by_s else OUT_BY_S
-        ask_hours(app, "Part wanted out of the mould, hours after closing", usual_s, keep)
+        ask_out_by(app, usual_s, keep)
 
     ask_temperature(app, "Coldest shop tonight", wanted)
 
@@ -288,7 +288,7 @@ def _wood(app: Host, day: PressDay) -> None:
     def keep(share: float) -> None:
         app.heard(day.log(WoodMoistureRead(moisture_fraction=share), f"wood at {100 * share:.0f} % moisture"))
 
-    ask_share(app, "Moisture of the wood", "%, water over dry mass", keep)
+    ask_share(app, "Moisture of the wood", WOOD_HINT, keep)
 
 
 def before_you_start(app: Host) -> None:

@@ -42,7 +42,7 @@ class LessonsPage(Dialog[None]):
             yield Static("LESSONS", id="lessons-title", classes="heading")
             with VerticalScroll(can_focus=True):
                 yield Static("reading the sessions ...", id="lessons-body")
-            yield Static("D spread   ↑↓ scroll   Esc back", classes="dim")
+            yield Static("D spread   ↑↓   Esc", classes="dim")
 
     def on_mount(self) -> None:
         """Work them out beside the screen."""

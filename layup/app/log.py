@@ -17,16 +17,16 @@ from textual.worker import get_current_worker
 from layup.app.afterwards import ask_afterwards
 from layup.app.keys import ACTIONS, HERE
 from layup.app.place import Host, Place
-from layup.app.prompts import Page
+from layup.app.prompts import Ask, Page
 from layup.app.recall import recall
 from layup.app.scrub import FINDINGS, DayScrub
 from layup.bench.planner import hanging
 from layup.bench.scrubbed import MarkKind
-from layup.errors import LayupError
+from layup.errors import InputError, LayupError
 from layup.report.hindsight import changed_lines, no_changed_day, saving_line
 from layup.report.report_blocks import axis_lines, built_lines, proof_lines
 from layup.review.changed_days import changed_days
-from layup.review.find import find_sessions
+from layup.review.find import HINT, find_sessions, query
 from layup.review.review import Review, review
 from layup.review.verdict import verdict_line
 from layup.session.archive import Summary, stored_session
@@ -176,7 +176,7 @@ class LogPlace(Place):
             self.layup.say("no day is marked")
         elif not self.marked:
             self.marked = name
-            self.layup.say(f"A is {name} - choose B, C compares")
+            self.layup.say(f"A is {name}: choose B, press C")
         else:
             left, self.marked = self.marked, ""
             self.layup.say("")
@@ -207,11 +207,12 @@ class LogPlace(Place):
         except LayupError as error:
             self.app.call_from_thread(self.layup.say, str(error))
             return
-        self.app.call_from_thread(self._show_list, list(reversed(found)))
+        if not get_current_worker().is_cancelled:  # other words may have been typed meanwhile
+            self.app.call_from_thread(self._show_list, list(reversed(found)))
 
     def _progress(self, what: str, done: int, of: int) -> None:
         """Say how far a long reading is; a review takes longer than a line of the index."""
-        if done % (100 if what == "reading sessions" else 5) == 0:
+        if done % (100 if what == "reading sessions" else 5) == 0 and not get_current_worker().is_cancelled:
             words = f"{what} ... {done} of {of}"
             self.app.call_from_thread(self.query_one("#log-title", Static).update, words)
 
@@ -279,6 +280,26 @@ class LogPlace(Place):
     def _show_session(self, text: Text) -> None:
         self.query_one("#log-events", Static).update(text)
         self.query_one("#log-scroll", VerticalScroll).scroll_home(animate=False)
+
+
+def search(app: Host) -> None:
+    """List the sessions in which some words occur."""
+    place = app.base.query_one(LogPlace)
+    now = f'; now: "{place.words}"' if place.words else ""
+
+    def wrong(text: str) -> str | None:
+        try:
+            query(text)
+        except InputError as error:
+            return str(error)
+        return None
+
+    def found(words: str) -> None:
+        if app.place.id != "logbook":
+            app.action_go("logbook")
+        place.search(words)
+
+    app.ask(Ask("Search the sessions for", f"{HINT}{now}", check=wrong, max_length=200), found)
 
 
 OWN: dict[str, Callable[[LogPlace], None]] = {

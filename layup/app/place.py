@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from layup.session.clock import Clock
 
 
+LOOKS_ON = "not now: looking on only"
+"""What a key that writes says where this program never does."""
 SAID_S = 30.0
 """How long what came of a key stands above the keys."""
 

@@ -15,7 +15,7 @@ def variant(app: Host) -> None:
     planner = app.planner
     planner.kept = None if planner.kept is not None else planner.figures
     app.redraw()
-    app.say("kept beside: change a setting and compare" if planner.kept else "one plan again")
+    app.say("kept: change a setting, compare" if planner.kept else "one plan again")
 
 
 def choose_plan(app: Host) -> None:

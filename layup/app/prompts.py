@@ -38,6 +38,8 @@ Check = Callable[[str], str | None]
 """Return what is wrong with the typed text, or None where it can be taken."""
 
 
+WOOD_HINT = "%, water over dry mass"
+"""How the moisture of wood is typed."""
 Answer = TypeVar("Answer")
 
 
@@ -240,9 +242,9 @@ def ask_share(app: App[None], title: str, hint: str, then: Taken) -> None:
     _ask(app, title, hint, share_of, then)
 
 
-def ask_hours(app: App[None], title: str, usual_s: float, then: Taken) -> None:
-    """Ask for a time; the usual one stands there already."""
-    _ask(app, title, "hours, or 2 d", seconds_of, then, value=f"{usual_s / 3600.0:g}")
+def ask_out_by(app: App[None], usual_s: float, then: Taken) -> None:
+    """Ask how long after closing the part is wanted; the usual time stands there already."""
+    _ask(app, "Want it out how long after closing?", "hours, or 2 d", seconds_of, then, value=f"{usual_s / 3600.0:g}")
 
 
 def _ask(app: App[None], title: str, hint: str, read: Callable[[str], float], then: Taken, *, value: str = "") -> None:

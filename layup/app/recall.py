@@ -10,6 +10,7 @@ from textual.app import ComposeResult
 from textual.containers import Vertical, VerticalScroll
 from textual.widgets import Input, Static
 
+from layup.app.place import LOOKS_ON
 from layup.app.prompts import Dialog, Page
 from layup.bench.next_plan import looked_back
 from layup.errors import LayupError
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
 
 PAGE_TEXT = 92
 """Columns of a page of text at most, without its frame."""
-WAYS = "Enter next, empty: not known · ↑ back · Esc later"
+WAYS = "Enter (empty: not known) · ↑ back · Esc later"
 
 
 class _Entry(Input):
@@ -96,7 +97,7 @@ class RecallForm(Dialog[str | None]):
 def recall(app: Host) -> None:
     """Ask about a layup that failed before, and show its cause."""
     if app.watch_only:
-        app.say("not now: this program only looks on")
+        app.say(LOOKS_ON)
         return
     path = app.planner.plan_path
     try:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from layup.app.place import LOOKS_ON
 from layup.app.prompts import if_yes, sure
 from layup.errors import LayupError
 
@@ -24,7 +25,7 @@ def dry_run(app: Host) -> None:
         return
     figures = app.planner.figures
     if app.watch_only or figures is None:
-        app.say("not now: looking on only" if app.watch_only else f"not now: {app.planner.problem}")
+        app.say(LOOKS_ON if app.watch_only else f"not now: {app.planner.problem}")
         return
 
     def begun() -> None:
@@ -36,7 +37,7 @@ def dry_run(app: Host) -> None:
         app.action_go("bench")
         app.say(app.day.greeting)
 
-    app.ask(sure("Dry run: every step, no resin. Begin?", "yes, the first step begins now", "no"), if_yes(begun))
+    app.ask(sure("Dry run: every step, no resin. Begin?", "yes, begin", "no"), if_yes(begun))
 
 
 def over(app: Host, day: PressDay) -> None:

@@ -127,6 +127,8 @@ class DayScrub(Vertical):
             return
         at = "" if turned is None else replay.day.clock_time(turned.at_s)
         axis = DayAxis(found.track, found.kept.state, marks_of(found, turned), axis_end_s(found))
+        if get_current_worker().is_cancelled:  # it was closed meanwhile, and another may be open
+            return
         self.app.call_from_thread(self._show_opened, OpenedDay(replay, found, axis, turned, at))
 
     def _show_opened(self, opened: OpenedDay) -> None:

@@ -137,4 +137,4 @@ async def test_who_looks_on_tells_nothing(root: Path) -> None:
     async with running(root, size=(80, 24), watch=True) as (app, pilot):
         await press(app, pilot, "l", "r")
         assert not isinstance(app.screen, RecallForm)
-        assert said(app) == "not now: this program only looks on"
+        assert said(app) == "not now: looking on only"

@@ -138,7 +138,7 @@ async def test_on_logbook_a_note_of_another_day_is_ticked_off_where_no_session_r
 async def test_who_looks_on_carries_nothing(shop):
     async with running(shop, clock=ManualClock(LATER), watch=True) as (app, pilot):
         await press(app, pilot, "l", "a", "enter")
-        assert words(app, "#checklist-said") == "looking on only: nothing is written"
+        assert words(app, "#checklist-said") == "not now: looking on only"
         assert len(is_open(shop)) == 2
 
 

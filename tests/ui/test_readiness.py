@@ -134,8 +134,27 @@ async def test_ticks_made_before_the_day_are_logged_as_it_begins_and_later_ones_
         assert listing.get_option_at_index(listing.highlighted).id == "cut-10", "the bar is on the first open item"
         await press(app, pilot, "enter")
         assert journal(shop)[-1]["item"] == "cut-10"
-        await press(app, pilot, "up", "enter", "escape")
+        await press(app, pilot, "up", "space", "escape")
         assert (journal(shop)[-1]["item"], journal(shop)[-1]["done"]) == ("cut-10", False)
+
+
+async def test_enter_past_the_end_of_the_list_goes_on_to_begin_and_takes_no_tick_away(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "g", "enter")
+        listing, items = app.screen.query_one(OptionList), app.screen.items
+        assert "Enter ticks" in words(app, "#checklist-keys")
+        listing.highlighted = listing.get_option_index(items[-1].key)
+        await press(app, pilot, "enter")
+        assert "CHECKLIST   1/25" in words(app, "#checklist-title")
+        assert "Enter goes on" in words(app, "#checklist-keys")
+        await press(app, pilot, "enter")
+        assert isinstance(app.screen, BeginPage)
+        assert app.planner.beginning.ticked == {items[-1].key: items[-1].words}
+        for item in items[:-1]:
+            app.planner.beginning.tick(item)
+        await press(app, pilot, "i", "enter")
+        assert isinstance(app.screen, BeginPage)
+        assert len(app.planner.beginning.ticked) == 25
 
 
 async def test_ticks_survive_the_program(shop):
