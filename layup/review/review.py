@@ -5,6 +5,7 @@ What the log does not say: the entries that would have told of a cause, where no
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -212,8 +213,24 @@ class Review:
         return NOTHING_FOUND if self.defects else NOTHING_WRONG
 
 
+_LAST: deque[Review] = deque(maxlen=4)
+
+
 def review(kept: StoredSession, *, calibration: Calibration | None = None) -> Review:
-    """Look back on a session, with its resin as its datasheet says, or as it is known from other sessions."""
+    """Look back on a session, with its resin as its datasheet says, or as it is known from other sessions.
+
+    By its datasheet the last few are kept: list, opened day and pages of the Logbook ask for the same one in turn.
+    """
+    if calibration is not None:
+        return _review(kept, calibration)
+    found = next((one for one in tuple(_LAST) if one.kept == kept), None)
+    if found is None:
+        found = _review(kept, None)
+        _LAST.append(found)
+    return found
+
+
+def _review(kept: StoredSession, calibration: Calibration | None) -> Review:
     if kept.state.start is not None and kept.state.start.kind == "trial":
         return _trial(kept)
     if kept.state.start is not None and kept.state.start.kind == "dry run":

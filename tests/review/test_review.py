@@ -19,6 +19,7 @@ from layup.review.lessons import lessons_of
 from layup.review.review import Review, review
 from layup.review.timeline import Track
 from layup.session.archive import StoredSession, stored_session
+from layup.session.records import fold
 from layup.session.state_parts import in_effect
 
 
@@ -30,6 +31,17 @@ def clean(root: Path) -> StoredSession:
 def day_of(found: Review) -> Track:
     assert found.track is not None
     return found.track
+
+
+def test_a_session_asked_for_again_is_looked_back_on_once_until_it_is_added_to(clean: StoredSession) -> None:
+    again = stored_session(clean.folder)
+    assert again is not clean
+    assert review(again) is review(clean)
+    shorter = replace(clean, state=fold(clean.state.records[:-1]))
+    assert review(shorter) is not review(clean)
+    assert review(shorter).kept is shorter
+    own = review(clean, calibration=calibrate(clean.sheet))
+    assert own is not review(clean), "what other sessions taught is never taken for the datasheet"
 
 
 def test_the_plan_is_laid_over_the_session_at_first_contact(clean: StoredSession) -> None:
