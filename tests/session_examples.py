@@ -27,6 +27,17 @@ from layup.session.state import Event, Record, SessionStarted
 
 NOON = datetime(2026, 3, 7, 12, 0, tzinfo=UTC)
 RESINS = Path(__file__).parents[1] / "resins"
+TOLD = {
+    "resin": "slow-laminating",
+    "shop": "about 24 C",
+    "cup": "about 400 g",
+    "thick": "about 25 min, hot",
+    "on_part": "4",
+    "closed": "no",
+    "people": "alone",
+    "wrong": "gelled in the cup",
+}
+"""A layup told from memory: the eight answers."""
 
 
 @cache

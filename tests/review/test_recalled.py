@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
-from session_examples import resin
+from session_examples import TOLD, resin
 
 from layup.chemistry.observation import OBSERVED_LOG_SD
 from layup.chemistry.prediction import predict
@@ -42,16 +42,6 @@ from layup.session.journal import Journal
 from layup.session.recall import likeliest, write_recalled
 
 NOW = datetime(2026, 11, 28, 16, tzinfo=UTC)
-HOT = {
-    "resin": "slow-laminating",
-    "shop": "about 24 C",
-    "cup": "about 400 g",
-    "thick": "about 25 min, hot",
-    "on_part": "4",
-    "closed": "no",
-    "people": "alone",
-    "wrong": "gelled in the cup",
-}
 
 
 @pytest.fixture(scope="module")
@@ -63,7 +53,7 @@ def told(tmp_path_factory: pytest.TempPathFactory):
     @cache
     def looked_back(*changed: tuple[str, str]) -> Review:
         talk = Interview(shop, NOW, keep=False)
-        talk.give(HOT | dict(changed))
+        talk.give(TOLD | dict(changed))
         story = talk.story()
         return review(stored_session(write_recalled(shop, story, tags_in(story.told.wrong))))
 

@@ -232,7 +232,7 @@ def test_notes_photos_and_measurements_go_in_on_the_command_line_together(
     ]
     state = stored_session(session).state
     assert [note.text for note in state.notes] == ["smelt of amine"]
-    with pytest.raises(SystemExit):
+    with pytest.raises(SystemExit, match="2"):
         cli.main(["outcome", session.name, "--caption", "tip", "--workshop", shop])
     assert "--caption goes after the --photo that it belongs to" in capsys.readouterr().err
 

@@ -5,6 +5,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from session_examples import TOLD
 
 from layup.errors import InputError, LayupError
 from layup.files.workshop import Workshop, new_workshop
@@ -17,16 +18,6 @@ from layup.session.recall import write_recalled
 from layup.session.told import CUP, SHOP, TIME, cups_of, day_of, look_of, minute_of, said, width_of
 
 NOW = datetime(2026, 11, 28, 16, tzinfo=UTC)
-EIGHT = {
-    "resin": "slow-laminating",
-    "shop": "about 24 C",
-    "cup": "about 400 g",
-    "thick": "about 25 min, hot",
-    "on_part": "4",
-    "closed": "no",
-    "people": "alone",
-    "wrong": "gelled in the cup",
-}
 
 
 @pytest.fixture
@@ -129,7 +120,7 @@ def ask(talk: Interview, answers: dict[str, str]) -> None:
 
 def test_the_questions_are_the_eight_and_the_day_and_each_may_be_not_known(workshop: Workshop) -> None:
     talk = Interview(workshop, NOW)
-    assert (*EIGHT, "when") == KEYS
+    assert (*TOLD, "when") == KEYS
     assert all(len(question.title.split()) <= 8 for question in QUESTIONS)
     for _ in QUESTIONS:
         talk.answer("not known")
@@ -182,7 +173,7 @@ def test_given_answers_say_all_that_is_wrong_at_once(workshop: Workshop) -> None
 
 def written(workshop: Workshop, **answers: str) -> Path:
     talk = Interview(workshop, NOW, keep=False)
-    talk.give(EIGHT | answers)
+    talk.give(TOLD | answers)
     return write_recalled(workshop, talk.story())
 
 
@@ -227,7 +218,7 @@ def test_a_workshop_without_a_plan_takes_the_story_too(workshop: Workshop) -> No
         (folder / "plan.toml").unlink()
     talk = Interview(workshop, NOW, keep=False)
     assert (talk.plan, talk.steps) == (None, ())
-    talk.give(EIGHT)
+    talk.give(TOLD)
     kept = stored_session(write_recalled(workshop, talk.story()))
     assert (kept.plan, kept.problems) == (None, ())
     assert any("lives" in line for line in review(kept).taught)

@@ -18,7 +18,7 @@ from types import MappingProxyType
 
 import pytest
 
-PATIENCE_S = 300.0
+PATIENCE_S = 60.0
 """How long something may take on a busy machine before it counts as never."""
 SIZE = 100, 30
 UNDISTURBED = 10_000

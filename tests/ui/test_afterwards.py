@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 from app_driver import press, running, said, settled
 from gallery import text_in
+from session_examples import TOLD
 from textual import events
 from textual.widgets import Input
 
@@ -15,7 +16,7 @@ from layup.files.workshop import Workshop, new_workshop
 from layup.session.archive import stored_session
 from layup.session.interview import DRAFT
 
-ANSWERS = ["about 24", "about 400 g", "about 25, hot", "4", "no", "alone", "gelled in the cup", "last winter"]
+ANSWERS = [*list(TOLD.values())[1:], "last winter"]
 
 
 @pytest.fixture
