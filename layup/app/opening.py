@@ -77,8 +77,7 @@ def resume_beside(app: Host, folder: Path) -> None:
 def offer_play(app: Host) -> None:
     """Ask a newcomer what to look at: a press day or a casting day that runs, or the plan."""
     from layup.app.rehearsal import dry_run
-    from layup.bench.casting_play import play_casting
-    from layup.bench.opening import play_day
+    from layup.bench.rehearsal import play_casting, play_day
 
     def work(casting: bool) -> None:
         figures = app.planner.figures

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TypeVar
 
-from layup.bench.day import PressDay, Said
+from layup.bench.day import PressDay
 from layup.bench.planner import USUAL_SHOP_K, Beginning, Planner
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.ratio import split_mass
@@ -26,8 +26,8 @@ from layup.planning.replan import SCRAPE, DayState, InCup, OnPart, Replan, Rescu
 from layup.review.carried import met_by
 from layup.session.archive import Running, StoredSession, Summary, as_begun, look_at, running_days, stored_session
 from layup.session.batch_events import Replanned
-from layup.session.clock import Clock, EarlierClock
-from layup.session.day_events import HumidityRead, Note, TemperatureRead
+from layup.session.clock import Clock
+from layup.session.day_events import HumidityRead, TemperatureRead
 from layup.session.fields import NAME_LIMIT, BatchPlan
 from layup.session.folder import copied, session_folder
 from layup.session.journal import Journal
@@ -306,36 +306,6 @@ def meet(day: PressDay, sessions: Iterable[Summary], *, until: str = "") -> None
     """Let a day meet what other sessions carried forward, by `until` (UTC, ISO 8601) where that is given."""
     start = day.state.start
     day.notes = met_by(sessions, day.folder.name, start.resin if start else "", until=until)
-
-
-PLAYED_S = 660.0
-"""How far a day for play has gone when it is opened."""
-
-
-def play_day(planner: Planner, figures: PlanResult, clock: Clock) -> PressDay:
-    """Begin a day for play some minutes ago, let all go as planned until now, and go on with it by the real clock."""
-    then, at_s = EarlierClock(clock, PLAYED_S), 0.0
-    day = begin(planner, figures, then)
-    day.log(Note(text="play: an invented day, some minutes in"), "")
-    first = figures.split.batches[0]
-    deeds: list[tuple[float, Callable[[], Said]]] = [
-        (first.contact_s - 20.0, lambda: day.read_scale(1, "")),
-        (first.contact_s, lambda: day.hardener_in(1)),
-        (first.contact_s + 20.0, lambda: day.read_scale(1, "")),
-    ]
-    rows = figures.timeline.steps if figures.timeline else ()
-    deeds += [(max(row.spans[-1].end_s, 0.0), day.step_done) for row in rows]
-    for due_s, deed in sorted(deeds, key=lambda one: one[0]):
-        if due_s < PLAYED_S:
-            then.advance(due_s - at_s)
-            deed()
-            at_s = max(due_s, at_s)
-    then.advance(PLAYED_S)
-    day.close()
-    day = resume(day.folder, clock, workshop=planner.workshop)
-    day.use(planner.lessons)
-    day.greeting = "PLAY: an invented day, some minutes in; nothing of it is kept"
-    return day
 
 
 def started(planner: Planner, figures: PlanResult, cautions_shown: bool) -> SessionStarted:

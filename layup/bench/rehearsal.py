@@ -1,18 +1,22 @@
-"""The bench without a press day: a dry run of a plan, and a day at speed for play, with mishaps on request."""
+"""The bench without a press day: a dry run of a plan, and days for play, at speed with mishaps on request."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from itertools import accumulate
 
-from layup.bench.day import PressDay
-from layup.bench.opening import begin, new_journal, started
+from layup.bench.casting_day import core_of, pigments_of, tick_of, weighing_s
+from layup.bench.casting_dues import COLOUR
+from layup.bench.day import PressDay, Said
+from layup.bench.opening import begin, new_journal, resume, started
 from layup.bench.planner import Planner
+from layup.errors import InputError
 from layup.planning.planner import PlanResult
 from layup.session.batch_events import Observation
-from layup.session.clock import Clock
-from layup.session.day_events import PeopleChanged, TemperatureRead
+from layup.session.clock import Clock, EarlierClock
+from layup.session.day_events import Checked, Note, PeopleChanged, TemperatureRead, WoodMoistureRead
 from layup.session.fields import StepPlan
 from layup.session.mass_balance import step_plans
 from layup.session.state import Event
@@ -45,6 +49,95 @@ def dry_run(planner: Planner, figures: PlanResult, clock: Clock) -> PressDay:
     journal, folder = new_journal(planner, figures, clock, start)
     day = PressDay(journal, folder, plan, figures.datasheet, clock)
     day.greeting = f"dry run, no resin: {folder.name}"
+    return day
+
+
+# -- some minutes in -------------------------------------------------------------------------------------------------
+
+PLAYED_S = 660.0
+"""How far a press day for play has gone when it is opened."""
+MIXED_AGO_S = 30.0
+"""How long ago the first cup of a casting day for play was mixed as it is opened."""
+WOOD_MOISTURE = 0.08
+"""Of the core on a casting day for play: dry enough."""
+Deeds = list[tuple[float, Callable[[], Said]]]
+"""What was done, each with its time from the beginning."""
+
+
+def play_day(planner: Planner, figures: PlanResult, clock: Clock) -> PressDay:
+    """Begin a press day for play some minutes ago, let all go as planned until now, and go on with it."""
+    first, rows = figures.split.batches[0], figures.timeline.steps if figures.timeline else ()
+
+    def deeds(day: PressDay) -> Deeds:
+        steps: Deeds = [(max(row.spans[-1].end_s, 0.0), day.step_done) for row in rows]
+        return [*_mixed(day, first.contact_s), *steps]
+
+    return _played(planner, figures, clock, deeds, PLAYED_S, "an invented day, some minutes in")
+
+
+def play_casting(planner: Planner, clock: Clock) -> PressDay:
+    """Begin the casting day of the plan on the desk some minutes ago, the core ready and the first cup just mixed."""
+    desk = Planner(planner.workshop.root, plan=planner.plan_name, casting=True)
+    desk.load()
+    if desk.figures is None:
+        raise InputError("casting day", "cannot be begun", todo=desk.problem)
+    plan = desk.figures.plan
+    ready = [step.bench_s for step in plan.steps if step.kind == "place"]
+    mixed_s = sum(ready) + plan.crew.mixing_s
+
+    def deeds(day: PressDay) -> Deeds:
+        core_K = core_of(day).wanted_K
+        return [
+            (60.0, lambda: day.log(TemperatureRead(place="mould", temperature_K=core_K), "")),
+            (90.0, lambda: day.log(WoodMoistureRead(moisture_fraction=WOOD_MOISTURE), "")),
+            *((max(done_s, 100.0), day.step_done) for done_s in accumulate(ready)),
+            (mixed_s - weighing_s(day) / 2.0, lambda: _coloured(day)),
+            *_mixed(day, mixed_s),
+        ]
+
+    desk.lessons = planner.lessons
+    return _played(desk, desk.figures, clock, deeds, mixed_s + MIXED_AGO_S, "an invented casting day")
+
+
+def _mixed(day: PressDay, contact_s: float) -> Deeds:
+    """Return how the first batch is weighed and mixed."""
+    return [
+        (contact_s - 20.0, lambda: day.read_scale(1, "")),
+        (contact_s, lambda: day.hardener_in(1)),
+        (contact_s + 20.0, lambda: day.read_scale(1, "")),
+    ]
+
+
+def _coloured(day: PressDay) -> Said:
+    """Put the colours into the first cup."""
+    said = Said("no colour", True)
+    for at, (name, _) in enumerate(pigments_of(day, day.state.batches[0]), 1):
+        said = day.log(Checked(item=tick_of(COLOUR, 1, at), words=name), "")
+    return said
+
+
+def _played(
+    planner: Planner,
+    figures: PlanResult,
+    clock: Clock,
+    deeds: Callable[[PressDay], Deeds],
+    played_s: float,
+    what: str,
+) -> PressDay:
+    """Begin a day for play some time ago, let its deeds be done, and go on with it by the real clock."""
+    then, at_s = EarlierClock(clock, played_s), 0.0
+    day = begin(planner, figures, then)
+    day.log(Note(text=f"play: {what}"), "")
+    for due_s, deed in sorted(deeds(day), key=lambda one: one[0]):
+        if due_s < played_s:
+            then.advance(due_s - at_s)
+            deed()
+            at_s = max(due_s, at_s)
+    then.advance(played_s - at_s)
+    day.close()
+    day = resume(day.folder, clock, workshop=planner.workshop)
+    day.use(planner.lessons)
+    day.greeting = f"PLAY: {what}; nothing of it is kept"
     return day
 
 

@@ -3,7 +3,7 @@
 from app_driver import press, running, said, settled, words
 
 from layup.app.prompts import Choose
-from layup.bench.opening import PLAYED_S
+from layup.bench.rehearsal import PLAYED_S
 from layup.commands import app as command
 from layup.commands import demo
 from layup.files.names import JOURNAL
