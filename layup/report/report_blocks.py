@@ -19,7 +19,7 @@ from layup.review.changed_days import ChangedDays
 from layup.review.evidence import DEFECTS, MEANS, Finding
 from layup.review.rejected import rejected
 from layup.review.review import Review
-from layup.review.timeline import BatchTrack, StepTrack, Track
+from layup.review.timeline import BatchTrack, StepTrack, Track, spare_words
 from layup.review.verdict import verdict_line
 from layup.session.afterwards import MEDIA, kept_photo
 from layup.session.told import minute_of, told_rows
@@ -169,13 +169,12 @@ def _batch_row(batch: BatchTrack) -> tuple[str, ...]:
     off = "-" if batch.off_ratio is None else f"{100 * batch.off_ratio:+.1f} %"
     return (
         *(str(batch.number), f"{mass(batch.planned_g)}", f"{mass(batch.mass_g)}", off, held),
-        *(spare_words(batch.cup_left_s), spare_words(batch.part_left_s), batch.went),
+        *(_spare(batch.cup_left_s), _spare(batch.part_left_s), batch.went),
     )
 
 
-def spare_words(time_s: float | None) -> str:
-    """Return time to spare in words; below zero it was over."""
-    return "-" if time_s is None else f"{in_minutes(time_s)}" if time_s >= 0 else f"{in_minutes(-time_s)} over"
+def _spare(time_s: float | None) -> str:
+    return "-" if time_s is None else spare_words(time_s)
 
 
 def _built(built: AsBuilt) -> Iterator[Block]:
@@ -333,7 +332,7 @@ def day_lines(track: Track, *, width: int) -> list[str]:
             left_s = track.end_s if batch.left_cup_s is None else batch.left_cup_s
             real = [_span(batch.contact_s, left_s, IN_CUP)]
             real += [_span(left_s, track.end_s, ON_PART)] if batch.used else []
-        rows.append((f"{spare_words(batch.cup_left_s):>22}" if batch.contact_s is not None else "", real))
+        rows.append((f"{_spare(batch.cup_left_s):>22}" if batch.contact_s is not None else "", real))
     end_s = max([*ends, 60.0]) * 1.02
     lines = bars(rows, end=end_s, width=width, mark=track.closed_s)
     lines.append(time_axis(end_min=end_s / 60.0, width=width, label_width=max(len(label) for label, _ in rows) + 1))

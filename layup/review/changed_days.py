@@ -20,6 +20,7 @@ from layup.errors import LayupError
 from layup.planning.budget import for_part
 from layup.planning.crew import pace_of
 from layup.planning.fit import COOLEST_CANS_K
+from layup.review.causes_bench import SLOW_S
 from layup.review.evidence import Finding, FindingKind
 from layup.review.review import Review
 from layup.review.timeline import StepTrack, Stretch, spread_open
@@ -44,8 +45,9 @@ MOST, MOST_PAIRED = 5, 4
 WORTH_S = 60.0
 """A change of less than a minute is none."""
 CANS_COLDER_K = 6.0
-SLOW_S = 180.0
+"""So much cooler than the shop cans are kept with ease (common practice, no source)."""
 DRIFT_K = 1.5
+"""Warmer than planned by less than this is as planned (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from layup.chemistry.temperature import History
 from layup.planning.plan import FabricStep, Plan
 from layup.review.as_built import AsBuilt
 from layup.review.review import Review
-from layup.review.timeline import BatchTrack, StepTrack
+from layup.review.timeline import BatchTrack, StepTrack, spare_words
 from layup.session.state_parts import in_effect
 from layup.units import areal_weight, mass, minutes, pressure, temperature
 
@@ -105,9 +105,9 @@ def _any_board_rows(left: Review, right: Review) -> Iterator[Difference]:
     """Compare of days with any boards what was to spare, and the pressure."""
     cups = [[batch.cup_left_s for batch in found.track.batches] if found.track else [] for found in (left, right)]
     least = [min((spare_s for spare_s in side if spare_s is not None), default=None) for side in cups]
-    yield _near("least to spare in a cup", least, 2.0 * MINUTES_APART_S, _signed)
+    yield _near("least to spare in a cup", least, 2.0 * MINUTES_APART_S, spare_words)
     spare = [_least_on_part_s(found) for found in (left, right)]
-    yield _near("to spare on the part", spare, 2.0 * MINUTES_APART_S, _signed)
+    yield _near("to spare on the part", spare, 2.0 * MINUTES_APART_S, spare_words)
     states = left.kept.state, right.kept.state
     yield _near("pressure", [state.pressure_Pa for state in states], 10_000.0, pressure)
 
@@ -228,7 +228,7 @@ def _batch_rows(left: Review, right: Review) -> Iterator[Difference]:
         yield _near(f"{name} hardener off ratio", off, RATIO_APART, lambda share: f"{100 * share:+.1f} %", contact_s)
         yield _near(f"{name} start", start, KELVIN_APART, lambda kelvin: temperature(kelvin, ".1f"), contact_s)
         yield _near(f"{name} in its cup", held, _apart_s(held), minutes, left_s)
-        yield _near(f"{name} cup to spare", spare, 2.0 * MINUTES_APART_S, _signed, left_s)
+        yield _near(f"{name} cup to spare", spare, 2.0 * MINUTES_APART_S, spare_words, left_s)
         yield _same(f"{name} went", _went(a), _went(b), left_s)
 
 
@@ -250,10 +250,6 @@ def _went(batch: BatchTrack | None) -> str:
     if batch is None or batch.contact_s is None:
         return "-"
     return batch.went
-
-
-def _signed(time_s: float) -> str:
-    return minutes(time_s) if time_s >= 0.0 else f"{minutes(-time_s)} over"
 
 
 def _earlier(left_s: float | None, right_s: float | None) -> float | None:
@@ -286,7 +282,7 @@ def _end_rows(left: Review, right: Review) -> Iterator[Difference]:
     yield _near("press closed after first contact", closed, _apart_s(closed), minutes, closed_s)
     yield _near("pressure", (a.pressure_Pa, b.pressure_Pa), 10_000.0, pressure, closed_s)
     spare = [_least_on_part_s(review) for review in (left, right)]
-    yield _near("to spare on the part", spare, 2.0 * MINUTES_APART_S, _signed, closed_s)
+    yield _near("to spare on the part", spare, 2.0 * MINUTES_APART_S, spare_words, closed_s)
     shut = [None if s.demoulded_s is None or s.closed_s is None else s.demoulded_s - s.closed_s for s in (a, b)]
     out_s = _earlier(a.demoulded_s, b.demoulded_s)
     yield _near("in the mould", shut, 0.1 * max(shut[0] or 0.0, shut[1] or 0.0), minutes, out_s)

@@ -41,8 +41,10 @@ class Query:
 
 def query(text: str) -> Query:
     """Read a query; quotes hold several words together. Raises InputError for a key or a cause that nobody knows."""
+    typed = shlex.shlex(text.casefold(), posix=True)
+    typed.quotes, typed.escape, typed.commenters, typed.whitespace_split = '"', "", "", True
     try:
-        parts = shlex.split(text.casefold().replace("'", r"\'"))
+        parts = list(typed)
     except ValueError:
         raise InputError(
             "search", "has a quote that does not end", value=text, todo='close it: outcome:"dry spot"'

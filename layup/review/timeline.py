@@ -26,6 +26,7 @@ from layup.session.lifetimes import Lifetime, careful, first_K, lives_until
 from layup.session.mass_balance import mass_balance, mix_by_step_g, poured_off_ratio, unread
 from layup.session.state import SessionState
 from layup.session.state_parts import BatchState, Sight, StepState
+from layup.units import minutes
 
 SAME_MASS = 0.02
 """A batch that was planned again to within this share is the batch of the plan."""
@@ -39,6 +40,11 @@ def passed(due_s: Band, at_s: float) -> float:
 def spread_open(open_until_s: Band, laid_s: float) -> bool:
     """Return whether mix was still open when it was laid; what was not is a matter of its cup."""
     return open_until_s.likely > laid_s + 60.0
+
+
+def spare_words(time_s: float) -> str:
+    """Return time to spare in words; below zero it was over."""
+    return minutes(time_s) if time_s >= 0.0 else f"{minutes(-time_s)} over"
 
 
 class Stretch(NamedTuple):
