@@ -412,8 +412,8 @@ def _order_html(order: tuple[DayLine, ...]) -> str:
         kind = "weigh" if line.batch else "lay"
         times = [f"{round(at_s / 60.0) + 0}" for at_s in (line.begin_s, line.end_s)]
         note = f"<br><b>{NOTED}</b> {escape(line.note)}" if line.note else ""
-        cells = [*map(escape, (*times, line.what)), escape(line.detail), escape(line.who)]
-        cells = [*cells[:2], cells[2] + note, *cells[3:], "" if line.batch else "____:____"]
+        what, detail, who = map(escape, (line.what, line.detail, line.who))
+        cells = [*times, f"{what}{note}", detail, who, "" if line.batch else "____:____"]
         row = "".join(f'<td class="{heads[each][0]}">{cells[each]}</td>' for each in kept)
         rows.append(f'<tr class="{kind}">{row}</tr>')
     return f"<table><thead><tr>{head}</tr></thead><tbody>{''.join(rows)}</tbody></table>"

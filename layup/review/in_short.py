@@ -110,7 +110,7 @@ def _steps(days: Sequence[Judged]) -> Iterator[ShortLesson]:
 
 def _wrong(days: Sequence[Judged]) -> Iterator[ShortLesson]:
     """Yield what goes wrong most, counted over the days that could tell."""
-    counts = Counter(cause for day in days for cause in dict.fromkeys(day.causes))
+    counts = Counter(cause for day in days for cause in day.causes)
     for cause, count in counts.most_common():
         yield ShortLesson("wrong", f"{cause}: {count} of {counted_days(len(days))}", count, share=count / len(days))
 
@@ -118,15 +118,12 @@ def _wrong(days: Sequence[Judged]) -> Iterator[ShortLesson]:
 def _done(sessions: Iterable[Summary]) -> dict[str, list[str]]:
     """Return the notes for next time that were done, by the name of the session that met them."""
     known = list(sessions)
-    texts = {note.line: note.text for session in known for note in session.carried}
-    own = {note.line: session.name for session in known for note in session.carried}
+    notes = {note.line: (note.text, session.name) for session in known for note in session.carried}
+    done = {session.name: [each.line for each in session.settled if each.how == "done"] for session in known}
     return {
-        session.name: [
-            texts[each.line] for each in session.settled if each.how == "done" and own.get(each.line) != session.name
-            and each.line in texts
-        ]
-        for session in known
-    }  # fmt: skip
+        name: [notes[line][0] for line in lines if line in notes and notes[line][1] != name]
+        for name, lines in done.items()
+    }
 
 
 def _since(days: Sequence[Judged], done: Mapping[str, list[str]]) -> Iterator[ShortLesson]:
