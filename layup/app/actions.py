@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from rich.text import Text
 
-from layup.app.change_actions import came, change_work, went
+from layup.app.change_actions import came, casting_day, change_work, choose_plan, read_again, variant, went
 from layup.app.day_actions import (
     before_you_start,
     can_be,
@@ -30,7 +30,6 @@ from layup.app.keys import works
 from layup.app.log import search
 from layup.app.mix import MixPlace
 from layup.app.place import LOOKS_ON
-from layup.app.plan_actions import casting_day, choose_plan, read_again, variant
 from layup.app.prompts import WOOD_HINT, Choose, Page, ask_part_of, ask_share, ask_temperature, if_yes, sure
 from layup.app.rehearsal import dry_run
 from layup.bench.acts import Act
