@@ -82,7 +82,7 @@ def play_casting(planner: Planner, clock: Clock) -> PressDay:
     if desk.figures is None:
         raise InputError("casting day", "cannot be begun", todo=desk.problem)
     plan = desk.figures.plan
-    ready = [step.bench_s for step in plan.steps if step.kind == "place"]
+    ready = [step.planned_s for step in step_plans(plan, desk.figures.job.pace) if step.kind == "place"]
     mixed_s = sum(ready) + plan.crew.mixing_s
 
     def deeds(day: PressDay) -> Deeds:

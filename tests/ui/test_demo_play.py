@@ -3,6 +3,7 @@
 from app_driver import press, running, said, settled, words
 
 from layup.app.prompts import Choose
+from layup.bench.forecast import pace
 from layup.bench.rehearsal import PLAYED_S
 from layup.commands import app as command
 from layup.commands import demo
@@ -53,6 +54,7 @@ async def test_a_casting_day_can_be_looked_at_with_its_first_cup_mixed():
             day = app.day
             assert day is not None, said(app)
             assert day.state.is_casting
+            assert abs((pace(day, day.now_s()) or 1.0) - 1.0) < 0.05, "all that is played went as planned"
             assert app.query_one("#places").current == "bench"
             assert words(app, "#top").startswith("PLAY  CASTING 0/")
             assert "casting day" in said(app)
