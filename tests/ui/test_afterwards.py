@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 from app_driver import press, running, said, settled
 from gallery import text_in
-from session_examples import TOLD
+from session_examples import NOON, TOLD
 from textual import events
 from textual.widgets import Input
 
@@ -14,7 +14,8 @@ from layup.app.prompts import Ask, Page
 from layup.app.recall import RecallForm
 from layup.files.workshop import Workshop, new_workshop
 from layup.session.archive import stored_session
-from layup.session.interview import DRAFT
+from layup.session.interview import DRAFT, Interview
+from layup.session.recall import write_recalled
 
 ANSWERS = [*list(TOLD.values())[1:], "last winter"]
 
@@ -91,10 +92,11 @@ async def test_up_goes_back_and_escape_keeps_the_answers_for_later(root: Path) -
 async def test_outcome_note_photo_and_weights_are_added_to_the_chosen_session(root: Path, tmp_path: Path) -> None:
     picture = tmp_path / "tip.png"
     picture.write_bytes(b"\x89PNG\r\n\x1a\n" + b"x" * 9)
+    talk = Interview(Workshop(root), NOON, keep=False)
+    talk.give(TOLD)
+    write_recalled(Workshop(root), talk.story())
     async with running(root, size=(80, 24)) as (app, pilot):
-        await press(app, pilot, "l", "r")
-        await told(app, pilot)
-        await press(app, pilot, "escape", "e", "1")
+        await press(app, pilot, "l", "e", "1")
         assert "good, dry spot, void" in shown(app)
         await write(app, pilot, "void, Dry Spot")
         assert "recorded: outcome: void, dry spot - gelled in the cup" in shown(app)
