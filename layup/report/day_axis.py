@@ -11,13 +11,12 @@ from itertools import pairwise
 
 from layup.bench.scrubbed import Mark
 from layup.chemistry.temperature import temperature_at_K
-from layup.report.bars import CUP, PART, WORK, Span, column, curve, labels, strip
+from layup.report.bars import AHEAD, CUP, PART, WORK, Span, column, curve, labels, strip
 from layup.review.timeline import BatchTrack, StepTrack, Track
 from layup.session.state import SessionState
 from layup.units import in_minutes, temperature
 
 LABEL = 7
-PLANNED = "·"
 SIGNS = {"entry": "·", "note": "n", "finding": "", "decided": "✗"}
 """How each kind of mark is drawn; a finding by its number. A later kind covers an earlier one."""
 OVER = "×"
@@ -62,7 +61,7 @@ class DayAxis:
     def _work(self, cells: int) -> Iterator[str]:
         if self.track is None:
             return
-        yield self._row("plan", [_step(one, PLANNED) for one in self.track.steps], cells)
+        yield self._row("plan", [_step(one, AHEAD) for one in self.track.steps], cells)
         yield self._row("real", list(_real(self.track.steps)), cells)
         for batch in self.track.batches:
             if batch.contact_s is not None:

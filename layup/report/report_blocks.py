@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from textwrap import wrap
 
 from layup.bench.next_plan import NextPlan
-from layup.report.bars import Span, bars, time_axis
+from layup.report.bars import AHEAD, CUP, MARK, PART, WORK, Span, bars, time_axis
 from layup.report.charts import Block, Heading, Paragraph, Picture, Points, Space, Table, cure_chart, day_picture
 from layup.report.hindsight import Hindsight, changed_lines, decided_line, hindsight_blocks, saving_line, spare_of
 from layup.report.tables import table_lines
@@ -227,8 +227,6 @@ def _log(review: Review) -> Iterator[Block]:
 
 # -- review text -----------------------------------------------------------------------------------------------------
 
-PLANNED, REAL, IN_CUP, ON_PART = "·", "█", "▒", "▓"
-
 
 def review_lines(found: Review, *, width: int, seen: Hindsight | None = None, evidence: bool = True) -> list[str]:
     """Return a whole review, the verdict first; `evidence` shows the entries behind each cause, and why not others."""
@@ -322,21 +320,21 @@ def day_lines(track: Track, *, width: int) -> list[str]:
     ends = [track.end_s, track.planned_closed_s or 0.0, *(step.planned.end_s for step in track.steps)]
     rows: list[tuple[str, list[Span]]] = []
     for step in track.steps:
-        rows.append((step.name[:22], [_span(step.planned.begin_s, step.planned.end_s, PLANNED)]))
-        rows.append((f"{_over(step):>22}", [_span(step.real.begin_s, step.real.end_s, REAL)] if step.real else []))
+        rows.append((step.name[:22], [_span(step.planned.begin_s, step.planned.end_s, AHEAD)]))
+        rows.append((f"{_over(step):>22}", [_span(step.real.begin_s, step.real.end_s, WORK)] if step.real else []))
     for batch in track.batches:
-        planned = [_span(batch.planned.begin_s, batch.planned.end_s, PLANNED)] if batch.planned else []
+        planned = [_span(batch.planned.begin_s, batch.planned.end_s, AHEAD)] if batch.planned else []
         rows.append((f"Batch {batch.number}", planned))
         real = []
         if batch.contact_s is not None:
             left_s = track.end_s if batch.left_cup_s is None else batch.left_cup_s
-            real = [_span(batch.contact_s, left_s, IN_CUP)]
-            real += [_span(left_s, track.end_s, ON_PART)] if batch.used else []
+            real = [_span(batch.contact_s, left_s, CUP)]
+            real += [_span(left_s, track.end_s, PART)] if batch.used else []
         rows.append((f"{_spare(batch.cup_left_s):>22}" if batch.contact_s is not None else "", real))
     end_s = max([*ends, 60.0]) * 1.02
     lines = bars(rows, end=end_s, width=width, mark=track.closed_s)
     lines.append(time_axis(end_min=end_s / 60.0, width=width, label_width=max(len(label) for label, _ in rows) + 1))
-    lines.append(f"{PLANNED} planned  {REAL} as it went  {IN_CUP} in the cup  {ON_PART} on the part  ┃ press closed")
+    lines.append(f"{AHEAD} planned  {WORK} as it went  {CUP} in the cup  {PART} on the part  {MARK} press closed")
     lines.append("beside a batch: what its cup had to spare when it was empty, by the early end of the 80 % band")
     return lines
 

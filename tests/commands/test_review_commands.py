@@ -52,6 +52,7 @@ def test_review_names_the_cause_first_with_its_evidence(layup) -> None:
     assert "Change: " in text
     assert "entry  18   30.4 min  step 4 done" in text
     assert "weighed" in text
+    assert "▓ in the cup  ░ on the part" in text, "as on the plan's strips"
 
 
 def test_review_of_a_good_day_says_that_nothing_stands_out(layup) -> None:
