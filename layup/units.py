@@ -329,6 +329,11 @@ def in_hours(time_s: float, form: str = ".0f") -> str:
     return f"{format(time_s / 3600.0, form)} h"
 
 
+def hours_of_band(low_s: float, high_s: float, form: str = ".0f") -> str:
+    """Write the ends of an 80 % band beside its likely hours: "80 %: 9 to 14", or "to never"."""
+    return f"80 %: {format(low_s / 3600.0, form)} to {format(high_s / 3600.0, form) if isfinite(high_s) else 'never'}"
+
+
 def in_seconds(time_s: float, form: str = ".0f") -> str:
     """Write a time in seconds: "12 s"."""
     return f"{format(time_s, form)} s"

@@ -3,7 +3,7 @@
 import subprocess
 import sys
 from datetime import UTC, date, datetime, timedelta
-from math import isfinite
+from math import inf, isfinite
 
 import pint
 import pytest
@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from layup.dimensions import DIMENSIONS, OFFSET_K
 from layup.errors import InputError
 from layup.files.plan_file import BoardTable, ClosingTable
-from layup.units import LONGEST_TEXT, clock_time, parse, show
+from layup.units import LONGEST_TEXT, clock_time, hours_of_band, parse, show
 
 FULL = pint.UnitRegistry()
 """Pint's own complete registry: the independent source of every factor."""
@@ -312,3 +312,8 @@ def test_a_clock_time_on_another_day_says_which(days, shown):
     today = date(2026, 3, 7)  # a Saturday
     moment = datetime(2026, 3, 7, 20, 42, tzinfo=UTC) + timedelta(days=days)
     assert clock_time(moment, today) == shown
+
+
+def test_a_band_in_hours_says_never_where_it_has_no_late_end():
+    assert hours_of_band(5400.0, 9000.0, ".1f") == "80 %: 1.5 to 2.5"
+    assert hours_of_band(7200.0, inf) == "80 %: 2 to never"

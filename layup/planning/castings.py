@@ -24,7 +24,7 @@ from layup.planning.crew import pace_of
 from layup.planning.plan import LOADING_LIMIT, CastStep, PlaceStep, Plan
 from layup.planning.planner import PlanResult, cold_limits
 from layup.planning.pours import SCRAPING_S, JoinWindow, cast_of
-from layup.units import countdown, in_hours, in_minutes
+from layup.units import countdown, hours_of_band, in_hours, in_minutes
 
 TIGHT_POUR = 0.10
 """A pour with less than this share of its time to spare is tight (common practice, no source)."""
@@ -330,8 +330,7 @@ def planed_words(pouring: Pouring) -> str:
     ready = pouring.planable
     if not isfinite(ready.out_s.likely):
         return "not hard enough to plane within two weeks in this shop"
-    high = f"{ready.out_s.high / 3600.0:.1f}" if isfinite(ready.out_s.high) else "never"
-    band = f"80 %: {ready.out_s.low / 3600.0:.1f} to {high}"
+    band = hours_of_band(ready.out_s.low, ready.out_s.high, ".1f")
     return f"planed {in_hours(ready.out_s.likely, '.1f')} after the last pour ({band}), {ready.softens_words}"
 
 

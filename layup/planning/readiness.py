@@ -30,7 +30,7 @@ from layup.planning.planner import (
     too_cold,
 )
 from layup.planning.warming import USUAL_BATH_K, Stored, Warming, warmings
-from layup.units import in_hours, mass, minutes, temperature
+from layup.units import hours_of_band, in_hours, mass, minutes, temperature
 
 # -- reasons ---------------------------------------------------------------------------------------------------------
 
@@ -279,9 +279,9 @@ def readiness(result: PlanResult, outlook: NightOutlook, *, chance: float | None
 def _casting_reasons(result: PlanResult, night: Night) -> Iterator[Reason]:
     """Yield what there is to say of a casting plan that pours in time."""
     if result.budget.castings and fit_of(result).works:
-        ready, out_h = night.ready, night.ready.out_s.times(1 / 3600.0)
-        high = f"{out_h.high:.1f}" if isfinite(out_h.high) else "never"
-        when = f"{in_hours(ready.out_s.likely, '.1f')} after the last pour (80 %: {out_h.low:.1f} to {high})"
+        ready = night.ready
+        band = hours_of_band(ready.out_s.low, ready.out_s.high, ".1f")
+        when = f"{in_hours(ready.out_s.likely, '.1f')} after the last pour ({band})"
         words = "Each pour leaves its cup in time"
         hard = f"{words}; hard enough to plane {when}, {ready.softens_words}."
         yield Reason("demould", "go", hard if isfinite(ready.out_s.likely) else f"{words}.")
@@ -306,8 +306,7 @@ def demould_words(night: Night) -> str:
     ready = night.ready
     if not isfinite(ready.out_s.likely):
         return "The part does not come out within two weeks"
-    high = f"{ready.out_s.high / 3600.0:.0f}" if isfinite(ready.out_s.high) else "never"
-    band = f"80 %: {ready.out_s.low / 3600.0:.0f} to {high}"
+    band = hours_of_band(ready.out_s.low, ready.out_s.high)
     return f"Out ≈ {in_hours(ready.out_s.likely)} after closing ({band}), {ready.softens_words}"
 
 
