@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 from command_line import Answer
+from simulate.demo_days import SESSIONS
 
 from layup.files.names import JOURNAL
 from layup.report.render import markdown
@@ -13,14 +14,13 @@ from layup.report.report_blocks import report_blocks
 from layup.review.review import review
 from layup.session.archive import stored_session
 
-DEMO = Path(__file__).resolve().parents[2] / "sessions"
 FAILED, GOOD = "2026-03-07-touring-skis-168", "2026-02-21-touring-skis-168"
 
 
 @pytest.fixture
 def ask(say, workshop: Path):
     for name in (FAILED, GOOD):
-        shutil.copytree(DEMO / name, workshop / "sessions" / name)
+        shutil.copytree(SESSIONS / name, workshop / "sessions" / name)
 
     def run(*words: str, code: int = 0) -> Answer:
         found = say(*words)

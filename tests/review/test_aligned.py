@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from simulate.demo_days import SESSIONS
 from simulate.mishaps import WARM
 from simulate.shop import press_day, workshop
 
@@ -19,7 +20,6 @@ from layup.review.review import Review, review
 from layup.review.timeline import Track
 from layup.session.archive import stored_session
 
-DEMO = Path(__file__).resolve().parents[2] / "sessions"
 Failed = Callable[[str, int], Review]
 
 
@@ -30,7 +30,7 @@ def clean(root: Path) -> Review:
 
 @pytest.fixture(scope="module")
 def days() -> tuple[Review, Review]:
-    return tuple(review(stored_session(DEMO / f"{day}-touring-skis-168")) for day in ("2026-02-21", "2026-03-07"))
+    return tuple(review(stored_session(SESSIONS / f"{day}-touring-skis-168")) for day in ("2026-02-21", "2026-03-07"))
 
 
 def test_both_days_begin_at_first_contact_or_end_at_the_closing(days: tuple[Review, Review]) -> None:
@@ -119,7 +119,7 @@ def test_of_boards_of_different_kind_it_is_said_what_cannot_be_compared_and_no_n
     days: tuple[Review, Review], tmp_path: Path
 ) -> None:
     root = workshop(tmp_path)
-    folder = Path(shutil.copytree(DEMO / days[1].kept.name, root / "sessions" / "panel"))
+    folder = Path(shutil.copytree(SESSIONS / days[1].kept.name, root / "sessions" / "panel"))
     first, *rest = (folder / JOURNAL).read_text(encoding="utf-8").splitlines()
     start = json.loads(first)
     for step in start["steps"]:

@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from simulate.demo_days import SESSIONS
 from simulate.shop import workshop
 
 from layup.errors import StorageError
@@ -33,7 +34,6 @@ from layup.session.journal import Journal
 from layup.session.records import refusal
 from layup.session.state import SessionStarted
 
-DEMO = Path(__file__).resolve().parents[2] / "sessions"
 FAILED = "2026-03-07-touring-skis-168"
 LATER = datetime(2027, 1, 1, 9, 0, tzinfo=UTC)
 
@@ -164,7 +164,7 @@ def test_the_same_words_cannot_be_carried_twice_from_one_session_while_they_are_
 
 
 def test_every_finding_and_note_proposes_one_line_that_begins_with_what_to_do() -> None:
-    found = review(stored_session(DEMO / FAILED))
+    found = review(stored_session(SESSIONS / FAILED))
     lines = proposals(found)
     assert [each.of for each in lines] == ["finding 1", "finding 2", "note at 39 min", "outcome"]
     for each in lines[: len(found.findings)]:
@@ -176,7 +176,7 @@ def test_every_finding_and_note_proposes_one_line_that_begins_with_what_to_do() 
 
 
 def test_a_note_belongs_to_the_step_on_the_bench_as_it_was_written_and_before_and_after_to_none() -> None:
-    state = stored_session(DEMO / FAILED).state
+    state = stored_session(SESSIONS / FAILED).state
     assert state.closed_s is not None
     assert step_at(state, 0.0) == ""
     assert step_at(state, state.closed_s + 60.0) == ""

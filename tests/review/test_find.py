@@ -4,6 +4,7 @@ import shutil
 from pathlib import Path
 
 import pytest
+from simulate.demo_days import SESSIONS
 from simulate.shop import workshop
 
 from layup.errors import InputError
@@ -18,7 +19,6 @@ from layup.session.archive import StoredSession
 from layup.session.clock import SystemClock
 from layup.session.state import Outcome
 
-DEMO = Path(__file__).resolve().parents[2] / "sessions"
 GOOD, FAILED = "2026-02-21-touring-skis-168", "2026-03-07-touring-skis-168"
 
 
@@ -26,7 +26,7 @@ GOOD, FAILED = "2026-02-21-touring-skis-168", "2026-03-07-touring-skis-168"
 def shop(tmp_path: Path) -> Workshop:
     root = workshop(tmp_path)
     for name in (GOOD, FAILED):
-        shutil.copytree(DEMO / name, root / "sessions" / name)
+        shutil.copytree(SESSIONS / name, root / "sessions" / name)
     return Workshop(root)
 
 

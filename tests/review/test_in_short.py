@@ -5,6 +5,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from simulate.demo_days import SESSIONS
 from simulate.shop import workshop
 
 from layup.files.workshop import Workshop
@@ -15,7 +16,6 @@ from layup.review.lessons import NOTHING_LEARNT, TEACHES, workshop_lessons
 from layup.session.archive import Summary
 from layup.session.state_parts import Carried, Settled
 
-DEMO = Path(__file__).resolve().parents[2] / "sessions"
 DAY = Judged(
     name="2027-01-01-skis", title="Skis", kind="press", started_at="2027-01-01T09:00:00+00:00", resin="slow", people=2,
     largest_cup_g=400.0, tags=("good",), causes=(), spare_s=1200.0, steps=(),
@@ -38,7 +38,7 @@ def test_the_demo_says_what_its_can_does_how_fast_its_pair_was_and_what_went_wro
     root = workshop(tmp_path)
     names = ("2026-02-21-touring-skis-168", "2026-03-07-touring-skis-168")
     for name in names:
-        shutil.copytree(DEMO / name, root / "sessions" / name)
+        shutil.copytree(SESSIONS / name, root / "sessions" / name)
     shop = Workshop(root)
     found = in_short(workshop_lessons(shop), judge(shop, names).values(), shop.resins())
     told = [each.words for each in found]

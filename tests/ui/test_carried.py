@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from app_driver import bench, press, running, said, words
 from app_driver import workshop as make_workshop
+from simulate.demo_days import SESSIONS
 from textual.widgets import OptionList
 
 from layup.app.begin import BeginPage, ChecklistPage
@@ -18,7 +19,6 @@ from layup.review.carried import append_to, carriers, open_notes
 from layup.session.clock import ManualClock
 from layup.session.day_events import CarriedForward
 
-DEMO = Path(__file__).resolve().parents[2] / "sessions"
 FAILED = "2026-03-07-touring-skis-168"
 LATER = datetime(2026, 11, 1, 9, 0, tzinfo=UTC)
 
@@ -27,7 +27,7 @@ LATER = datetime(2026, 11, 1, 9, 0, tzinfo=UTC)
 def shop(tmp_path: Path) -> Path:
     """A workshop whose failed day carries one note to a step, and one to before the day."""
     root = make_workshop(tmp_path)
-    folder = Path(shutil.copytree(DEMO / FAILED, root / "sessions" / FAILED))
+    folder = Path(shutil.copytree(SESSIONS / FAILED, root / "sessions" / FAILED))
     notes = (
         CarriedForward(text="From the middle out", step_name="base sheet, edges up"),
         CarriedForward(text="Warm mould"),
@@ -119,7 +119,7 @@ async def test_on_logbook_a_finding_is_carried_with_one_key_and_left_with_the_sa
 
 async def test_on_logbook_a_note_of_another_day_is_ticked_off_where_no_session_runs(shop):
     good = "2026-02-21-touring-skis-168"
-    shutil.copytree(DEMO / good, shop / "sessions" / good)
+    shutil.copytree(SESSIONS / good, shop / "sessions" / good)
     async with running(shop, clock=ManualClock(LATER)) as (app, pilot):
         await press(app, pilot, "l", "down", "a")
         assert isinstance(app.screen, NextTimePage)
@@ -165,7 +165,7 @@ def page_lines(app) -> list[str]:
 
 async def test_two_days_that_are_marked_stand_over_each_other_at_first_contact_then_at_the_closing(shop):
     good = "2026-02-21-touring-skis-168"
-    shutil.copytree(DEMO / good, shop / "sessions" / good)
+    shutil.copytree(SESSIONS / good, shop / "sessions" / good)
     async with running(shop, clock=ManualClock(LATER)) as (app, pilot):
         await press(app, pilot, "l", "c")
         assert f"A is {FAILED}" in said(app)
