@@ -11,12 +11,12 @@ from layup.chemistry.compaction import Fraction, HIGHEST_Pa, LOWEST_Pa, bed_give
 from layup.chemistry.laminate import CURED_DENSITY_G_CM3
 from layup.chemistry.mould import FoamLoad, foam_load
 from layup.chemistry.numerics import monotone_curve
-from layup.chemistry.ranges import require_positive
+from layup.chemistry.ranges import require_between, require_positive
 from layup.errors import InputError
 from layup.planning.budget import Line, mean_fibre_fractions, step_lines
 from layup.planning.outline import area_m2, needed_length_m, shape
 from layup.planning.plan import Board, FabricStep, Plan, Step
-from layup.units import force, mass
+from layup.units import force, length, mass
 
 USUAL_PRESSURE_PA = 100_000.0
 """Pressure where the plan states none: one atmosphere (common practice, no source)."""
@@ -24,6 +24,8 @@ USUAL_LEFT_PA = 10_000.0
 """What a shop's pump leaves in a bag (common practice, no source)."""
 USUAL_CAUL = Board("birch plywood", 0.030)
 """The caul where the plan states none (common practice, no source)."""
+STRAIGHT_m = 0.05
+"""The shortest straight caul, as `bed_of_caul` takes one."""
 USUAL_CLOTH = "stitched"
 
 
@@ -255,6 +257,8 @@ def _flat_share(plan: Plan) -> float:
     if curved_m == 0.0:
         return 1.0
     length_m = needed_length_m(plan.outline, "a caul")
+    todo = f"what stays between them has to be longer than {length(STRAIGHT_m)}"
+    require_between("curved ends", curved_m, 0.0, 0.5 * (length_m - STRAIGHT_m), unit="m", todo=todo)
     if not stations:
         return 1.0 - 2.0 * curved_m / length_m
     curve = monotone_curve([at for at, _ in stations], [width for _, width in stations])

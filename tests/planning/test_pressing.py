@@ -8,7 +8,7 @@ from plan_examples import GLASS, PLAN
 from layup.app.cure_view import closing_lines
 from layup.chemistry.closing import CAUTIONS, AGAIN_s, standard_atmosphere_Pa
 from layup.chemistry.compaction import fibre_fraction_under_pressure
-from layup.errors import InputError
+from layup.errors import InputError, RangeError
 from layup.planning.outline import Outline, area_m2, needed_length_m
 from layup.planning.plan import Board, Closing, Foam
 from layup.planning.press_acts import acts_of_plan, next_press_act, press_acts, pull_words
@@ -261,3 +261,9 @@ def test_a_mould_bears_what_its_material_does():
     assert Closing(foam=Foam(0.05, 0.03, hottest_K=343.15)).hottest_K == pytest.approx(343.15)
     assert Closing(backing=Board("MDF", 0.018)).hottest_K == pytest.approx(333.15)
     assert Closing(backing=Board("steel", 0.003)).hottest_K == float("inf")
+
+
+def test_curved_ends_that_leave_nothing_straight_are_refused_with_what_is_allowed():
+    curved = replace(CLAMPED, closing=replace(CLAMPED.closing, curved_ends_m=0.9))
+    with pytest.raises(RangeError, match=r"curved ends: is out of range .* has to be longer than 50 mm"):
+        pressing(curved)
