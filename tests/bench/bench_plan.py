@@ -6,7 +6,6 @@ grams, no batches, no window. A dial's rival is our own plan of the same setting
 
 import io
 import shutil
-import sys
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import redirect_stdout
@@ -15,6 +14,7 @@ from pathlib import Path
 from unittest.mock import patch
 
 import numpy as np
+from forgetting import forget
 from results import Row
 from scipy_lives import lsoda
 from stopwatch import Trial, best
@@ -49,15 +49,6 @@ def rows(*, smallest: bool = False) -> Iterator[Row]:
         planner.learn()
         for dial in DIALS[:1] if smallest else DIALS:
             yield what_if(planner, settings, dial, rounds=1 if smallest else 4)
-
-
-def forget() -> None:
-    """Empty what the program remembers between two plans."""
-    for name, module in list(sys.modules.items()):
-        if name.startswith("layup."):
-            for value in vars(module).values():
-                if hasattr(value, "cache_clear"):
-                    value.cache_clear()
 
 
 def plans(root: Path, rounds: int, most_cups: int | None) -> Iterator[Row]:

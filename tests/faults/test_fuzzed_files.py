@@ -20,6 +20,7 @@ from types import FrameType
 
 import pytest
 from command_line import ask_in
+from forgetting import forget
 from mutants import mutant
 
 from layup.files.names import JOURNAL
@@ -78,7 +79,10 @@ class TooMuchWorkError(Exception):
 
 
 class Calls:
-    """Count the calls of Python functions, and stop at a number of them: work is counted, no clock is read."""
+    """Count the calls of Python functions, and stop at a number of them: work is counted, no clock is read.
+
+    Whoever counts forgets first: what an earlier answer left remembered would make the count depend on it.
+    """
 
     def __init__(self, most: float = float("inf")) -> None:
         self.most = most
@@ -120,6 +124,7 @@ class Workshop:
         """Count the calls that each command takes on the whole files."""
         for words in (words for words in KINDS[name].commands if words not in self.calls):
             counter = Calls()
+            forget()
             with counter.counted():
                 assert ask_in(self.root, *self._named(words, 0)).code in (0, 1)
             self.calls[words] = counter.made
@@ -161,6 +166,8 @@ class Workshop:
 
     def _ask(self, words: Asked, *, most: float, counted: bool) -> None:
         """Run a command; it answers, or says what is wrong, where `counted` in so many calls of functions."""
+        if counted:
+            forget()
         with Calls(most).counted() if counted else nullcontext():
             answer = ask_in(self.root, *words)
         self.counts[f"exit {answer.code}"] += 1
