@@ -1,20 +1,25 @@
-"""Find the areal weight of a fabric from its label, a weighed coupon or its weave, in both unit systems."""
+"""Find the areal weight of a fabric from its label, a weighed coupon or its weave, in both unit systems.
+
+`--list` shows the fabrics and faces that a plan may name.
+"""
 
 from __future__ import annotations
 
 import argparse
+from dataclasses import asdict
 from typing import TYPE_CHECKING
 
 from layup.chemistry import fabric
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import quantity
 from layup.errors import InputError
-from layup.units import parse
+from layup.files.tables import FABRICS, SURFACES, Fabric, Surface, find
+from layup.units import areal_weight, parse
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-EXAMPLE = 'layup fabric "6 oz/yd^2"     layup fabric --weave 56/in 56/in --yarn D900'
+EXAMPLE = 'layup fabric "6 oz/yd^2"     layup fabric --weave 56/in 56/in --yarn D900     layup fabric --list tri 75'
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -26,12 +31,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--yarn", nargs="+", metavar="YARN", help='warp and weft yarn: "68 tex", "7500 yd/lb", D900 or "ECG 150 1/2"'
     )
     parser.add_argument("--crimp", metavar="SHARE", help='extra yarn length for its waves: "3 %%" (default none)')
+    parser.add_argument("--list", action="store_true", help="fabrics and faces of the tables; TEXT finds: tri 75")
     add_json_argument(parser)
 
 
 def run(args: argparse.Namespace) -> int:
     """Answer with the areal weight in g/m^2, oz/yd^2 and oz/ft^2."""
     assumptions: list[str] = []
+    if args.list:
+        return _list(" ".join(args.label), args)
     _require_one_way(args)
     if args.label:
         method, weight = "label", parse(" ".join(args.label), "areal_weight", where="areal weight")
@@ -55,6 +63,40 @@ def run(args: argparse.Namespace) -> int:
         )
 
     return answer(args.json, data, text, assumptions=assumptions)
+
+
+def _list(text: str, args: argparse.Namespace) -> int:
+    """List the rows of the tables that hold a text, each with its source."""
+    from layup.report.tables import table_lines  # here, because a label is converted without rich
+
+    if args.coupon or args.weave or args.yarn or args.crimp:
+        raise InputError("layup fabric", "--list takes words alone", todo="such as --list tri 75")
+    fabrics, faces = find(text, FABRICS), find(text, SURFACES)
+    if not fabrics and not faces:
+        raise InputError("layup fabric", "is in no table", value=text, todo="'layup fabric --list' shows all")
+    data = {"fabrics": [asdict(row) for row in fabrics], "faces": [asdict(row) for row in faces]}
+    sources = list(dict.fromkeys([*(row.source for row in fabrics), *(row.source for row in faces)]))
+
+    def marked(row: Fabric | Surface) -> str:
+        return f"[{sources.index(row.source) + 1}]"
+
+    def show(console: Console) -> None:
+        unit = areal_weight.sign
+        cloths = [(row.name, areal_weight.digits(row.areal_weight_g_m2), row.fibre, marked(row)) for row in fabrics]
+        drinks = [(row.name, *_uptakes(row), marked(row)) for row in faces]
+        heads = "face", "at least", "likely", "at most", "sealed", "sp. gravity", "from"
+        lines = table_lines(("fabric", unit, "fibre", "from"), cloths, left="l l") if cloths else []
+        lines += [f"resin that a face drinks, {unit}", *table_lines(heads, drinks, left="l")] if drinks else []
+        for line in (*lines, *(f"[{place}] {source}" for place, source in enumerate(sources, 1))):
+            console.print(line, soft_wrap=True)
+
+    return answer(args.json, data, show, assumptions=[])
+
+
+def _uptakes(row: Surface) -> list[str]:
+    uptakes = [areal_weight.digits(each) for each in (row.low_g_m2, row.uptake_g_m2, row.high_g_m2)]
+    sealed = "" if row.presealed_g_m2 is None else areal_weight.digits(row.presealed_g_m2)
+    return [*uptakes, sealed, "" if row.specific_gravity is None else f"{row.specific_gravity:.2f}"]
 
 
 def _require_one_way(args: argparse.Namespace) -> None:

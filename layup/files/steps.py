@@ -1,15 +1,7 @@
-"""The steps of a plan file, each kind with its own keys.
-
-Generic reinforcing fibres and the forms that cloth comes in, each number with its source.
-
-Generic fabrics by style or by form and nominal weight. Weigh a coupon of your own roll: rolls differ by 5 %.
-
-Faces that drink resin when they are bonded, and the woods that cores are made of, each number with its source.
-"""
+"""The steps of a plan file, each kind with its own keys."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from typing import Annotated, Literal
 
 from pydantic import Field
@@ -37,19 +29,15 @@ from layup.files.fields import (
     number,
     quantity,
 )
-from layup.files.toml import nearest
+from layup.files.tables import CLOTH_FORMS, FABRICS, FIBRES, SURFACES, ClothForm, Fabric, Surface, meant
 from layup.planning.plan import BondStep, FabricStep, PlaceStep
-
-# -- steps -----------------------------------------------------------------------------------------------------------
 
 
 class FabricTable(StepBase):
     """Lay and wet out cloth."""
 
     kind: Literal["fabric"] = A_KIND
-    fabric: Title | None = Field(
-        default=None, description="a cloth of the table; the error message of a wrong one lists them"
-    )
+    fabric: Title | None = Field(default=None, description="a cloth of the table: 'layup fabric --list'")
     areal_weight: ArealWeight | None = Field(default=None, description="instead of fabric: its weight, dry")
     fibre: Title | None = Field(default=None, description="beside areal_weight: what it is made of")
     fibre_density: Density | None = Field(default=None, description="where the fibre is not in the table")
@@ -71,14 +59,14 @@ class FabricTable(StepBase):
             if self.areal_weight is not None or self.fibre is not None:
                 raise InputError("fabric", "has its weight and fibre in the table", todo="leave them out, or fabric")
             if self.fabric not in FABRICS:
-                raise InputError("fabric", "is not in the table", value=self.fabric, todo=nearest(self.fabric, FABRICS))
+                raise InputError("fabric", "is not in the table", value=self.fabric, todo=meant(self.fabric, FABRICS))
             return FABRICS[self.fabric]
         if self.areal_weight is None or self.fibre is None:
             missing = "areal_weight" if self.areal_weight is None else "fibre"
             example = 'areal_weight = "200 g/m^2" and fibre = "E-glass", or fabric = "glass style 7628"'
             raise InputError("kind", f"needs {missing}", value="fabric", todo=f"write {example}")
         if self.fibre not in FIBRES and self.fibre_density is None:
-            hint = f"{nearest(self.fibre, FIBRES)} - or write its fibre_density"
+            hint = f"{meant(self.fibre, FIBRES)} - or write its fibre_density"
             raise InputError("fibre", "is not in the table", value=self.fibre, todo=hint)
         return Fabric(self.name, self.fibre, "", self.areal_weight, "the plan")
 
@@ -129,7 +117,7 @@ class BondTable(StepBase):
     kind: Literal["bond"] = A_KIND
     surface: Title = Field(
         examples=['"base sheet"'],
-        description="a face that drinks resin, of the table; the error message of a wrong one lists them",
+        description="a face that drinks resin, of the table: 'layup fabric --list'",
     )
     uptake: ArealWeight | None = Field(
         default=None, description="what it drinks, where the table does not know it or you measured"
@@ -164,7 +152,7 @@ class BondTable(StepBase):
         """Return the table's entry for the surface, once sealed where the plan says so."""
         face = SURFACES.get(self.surface)
         if face is None:
-            hint = f'{nearest(self.surface, SURFACES)} - or write its uptake = "90 g/m^2"'
+            hint = f'{meant(self.surface, SURFACES)} - or write its uptake = "90 g/m^2"'
             raise InputError("surface", "is not in the table", value=self.surface, todo=hint)
         if not self.presealed:
             return face
@@ -184,142 +172,3 @@ class PlaceTable(StepBase):
 
 
 StepTable = Annotated[FabricTable | BondTable | PlaceTable | CastTable, Field(discriminator="kind")]
-
-
-# -- fibres ----------------------------------------------------------------------------------------------------------
-
-_JANG = "B. Z. Jang, Advanced Polymer Composites, ASM International, 1994"
-_MEMORY = "from memory"
-_LECTURES = "typical band of university lecture notes on composites"
-
-
-@dataclass(frozen=True, slots=True)
-class Fibre:
-    """A kind of fibre: its density, the band it lies in, and where the numbers come from."""
-
-    name: str
-    density_g_cm3: float
-    low_g_cm3: float
-    high_g_cm3: float
-    source: str
-
-
-@dataclass(frozen=True, slots=True)
-class ClothForm:
-    """How the fibre is laid, and the fibre volume fraction (0..1) that such cloth usually reaches."""
-
-    name: str
-    usual_low: float
-    usual_high: float
-    source: str
-
-
-FIBRES = {
-    fibre.name: fibre
-    for fibre in (
-        Fibre("E-glass", 2.54, 2.54, 2.60, _JANG),
-        Fibre("S-glass", 2.48, 2.46, 2.49, _JANG),
-        Fibre("carbon", 1.76, 1.76, 1.80, _JANG),
-        Fibre("aramid", 1.44, 1.44, 1.45, _JANG),
-        Fibre("basalt", 2.65, 2.60, 2.75, _MEMORY),
-        Fibre("flax", 1.45, 1.40, 1.50, _MEMORY),
-    )
-}
-
-CLOTH_FORMS = {
-    form.name: form
-    for form in (
-        ClothForm("mat", 0.15, 0.25, _LECTURES),
-        ClothForm("woven", 0.40, 0.55, _LECTURES),
-        ClothForm("stitched", 0.45, 0.60, _LECTURES),
-        ClothForm("unidirectional", 0.60, 0.70, _LECTURES),
-    )
-}
-
-
-# -- fabrics ---------------------------------------------------------------------------------------------------------
-
-_IPC = "IPC-4412 style, nominal mass from memory"
-_TRADE = "a usual trade weight; common practice, no source"
-_MAT = "mat is sold by the ounce per square foot, 305.15 g/m^2 each"
-
-
-@dataclass(frozen=True, slots=True)
-class Fabric:
-    """A generic cloth: its fibre and form by name, its nominal areal weight, and where that comes from."""
-
-    name: str
-    fibre: str
-    form: str
-    areal_weight_g_m2: float
-    source: str
-
-
-FABRICS = {
-    fabric.name: fabric
-    for fabric in (
-        Fabric("glass style 106", "E-glass", "woven", 24.4, _IPC),
-        Fabric("glass style 1080", "E-glass", "woven", 46.8, _IPC),
-        Fabric("glass style 2113", "E-glass", "woven", 78.0, _IPC),
-        Fabric("glass style 2116", "E-glass", "woven", 103.8, _IPC),
-        Fabric("glass style 1652", "E-glass", "woven", 138.3, _IPC),
-        Fabric("glass style 7628", "E-glass", "woven", 203.4, _IPC),
-        Fabric("glass twill 280", "E-glass", "woven", 280.0, _TRADE),
-        Fabric("glass mat 1 oz", "E-glass", "mat", 305.15, _MAT),
-        Fabric("glass mat 1.5 oz", "E-glass", "mat", 457.73, _MAT),
-        Fabric("glass biaxial 300", "E-glass", "stitched", 300.0, _TRADE),
-        Fabric("glass biaxial 450", "E-glass", "stitched", 450.0, _TRADE),
-        Fabric("glass biaxial 600", "E-glass", "stitched", 600.0, _TRADE),
-        Fabric("glass triaxial 650", "E-glass", "stitched", 650.0, _TRADE),
-        Fabric("glass triaxial 750", "E-glass", "stitched", 750.0, _TRADE),
-        Fabric("glass unidirectional 300", "E-glass", "unidirectional", 300.0, _TRADE),
-        Fabric("carbon twill 200", "carbon", "woven", 200.0, _TRADE),
-        Fabric("carbon biaxial 300", "carbon", "stitched", 300.0, _TRADE),
-        Fabric("carbon unidirectional 150", "carbon", "unidirectional", 150.0, _TRADE),
-        Fabric("aramid plain 170", "aramid", "woven", 170.0, _TRADE),
-        Fabric("basalt twill 220", "basalt", "woven", 220.0, _TRADE),
-        Fabric("flax twill 200", "flax", "woven", 200.0, _TRADE),
-    )
-}
-
-
-# -- surfaces --------------------------------------------------------------------------------------------------------
-
-_PRACTICE = "common practice, no source"
-
-
-@dataclass(frozen=True, slots=True)
-class Surface:
-    """What a face takes up of resin, with the band of it; `presealed_g_m2` after a sealing coat the day before."""
-
-    name: str
-    uptake_g_m2: float
-    low_g_m2: float
-    high_g_m2: float
-    presealed_g_m2: float | None = None
-    source: str = _PRACTICE
-
-    def sealed(self) -> Surface:
-        """Return the same face once it has its sealing coat: the band shrinks with the uptake."""
-        share = 1.0 if self.presealed_g_m2 is None else self.presealed_g_m2 / self.uptake_g_m2
-        low, usual, high = (share * each for each in (self.low_g_m2, self.uptake_g_m2, self.high_g_m2))
-        return replace(self, uptake_g_m2=usual, low_g_m2=low, high_g_m2=high, presealed_g_m2=None)
-
-
-SURFACES = {
-    surface.name: surface
-    for surface in (
-        Surface("base sheet", 60.0, 40.0, 90.0),
-        Surface("topsheet", 60.0, 40.0, 90.0),
-        Surface("steel edge", 100.0, 60.0, 150.0),
-        Surface("rubber", 80.0, 50.0, 120.0),
-        Surface("ash core face", 100.0, 80.0, 130.0, 50.0),
-        Surface("poplar core face", 120.0, 90.0, 160.0, 50.0),
-        Surface("paulownia core face", 180.0, 150.0, 250.0, 60.0),
-        Surface("balsa core face", 200.0, 150.0, 250.0, 70.0),
-        Surface("end grain", 200.0, 150.0, 250.0, 70.0),
-        Surface("foam core face", 200.0, 120.0, 350.0),
-        Surface("veneer", 100.0, 80.0, 150.0, 50.0),
-        Surface("cured laminate", 60.0, 40.0, 90.0),
-    )
-}

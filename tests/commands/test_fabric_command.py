@@ -132,3 +132,25 @@ def test_a_label_in_either_system_gives_both(tmp_path_factory, value, unit):
     assert data["areal_weight_oz_ft2"] * MAT_G_M2 == pytest.approx(data["areal_weight_g_m2"], rel=1e-6)
     own = data["areal_weight_g_m2"] if unit == "g/m^2" else data["areal_weight_oz_yd2"]
     assert own == pytest.approx(float(f"{value:.4f}"))
+
+
+def test_the_tables_are_listed_and_searched_each_row_with_its_source(say):
+    answer = say("fabric", "--list", "tri", "75")
+    assert (answer.code, answer.out.splitlines()[1].split()) == (
+        0,
+        ["glass", "triaxial", "750", "750", "E-glass", "[1]"],
+    )
+    assert "[1] a usual trade weight; common practice, no source" in answer.out
+    maple = say("fabric", "--list", "maple", "--json").data
+    assert maple["fabrics"] == []
+    assert all(row["source"].startswith("by density: common practice") for row in maple["faces"])
+    assert {row["name"] for row in maple["faces"]} == {"hard maple core face", "soft maple core face"}
+
+
+def test_a_list_without_words_shows_both_tables_and_one_of_nonsense_says_so(say):
+    whole = say("fabric", "--list").out
+    assert "glass style 7628" in whole
+    assert "poplar core face" in whole
+    assert max(map(len, whole.splitlines())) <= 140
+    assert say("fabric", "--list", "zzqx").complaint.startswith("layup fabric: is in no table (zzqx) - ")
+    assert say("fabric", "--list", "--yarn", "G75").code == 2
