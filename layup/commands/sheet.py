@@ -16,7 +16,9 @@ from layup.commands.plan_text import cut_lines, outlook_of
 from layup.commands.reading import whole_number
 from layup.planning.batches import MOST_BATCHES
 from layup.planning.castings import pourings
+from layup.planning.cuts import offsets
 from layup.planning.readiness import readiness
+from layup.report.cutting import template_svg
 from layup.report.print_sheet import START, BatchSheet, DayLine, PrintSheet, print_sheet, wall_html
 from layup.report.tables import table_lines
 
@@ -37,6 +39,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--html", metavar="FILE", help="write one HTML file that prints on A4 or letter (default: to the screen)"
     )
+    parser.add_argument(
+        "--template", metavar="FILE", help="write the outline of one piece in full size, as .svg (default: none)"
+    )
     parser.add_argument("--force", action="store_true", help="replace an earlier file of that name")
     add_json_argument(parser)
 
@@ -45,6 +50,8 @@ def run(args: argparse.Namespace) -> int:
     """Print the sheets, or write them to files."""
     if args.html is not None:
         require_ending(Path(args.html), (".html", ".htm"), "--html")
+    if args.template is not None:
+        require_ending(Path(args.template), (".svg",), "--template")
     assumed: list[str] = []
     batch = None if args.batch is None else whole_number(args.batch, where="batch", low=1, high=MOST_BATCHES)
     planner, result = planned(args, assumed)
@@ -53,9 +60,11 @@ def run(args: argparse.Namespace) -> int:
     sheet = print_sheet(result, ready, batch=batch, notes=planner.notes_of(result))
     if sheet.items:
         sheet = replace(sheet, days=tuple(days_lines(days, width=PAPER))[1:])
-    written = [args.html] if args.html is not None else []
-    for name in written:
-        write_output(Path(name), wall_html(sheet).encode("utf-8"), force=args.force)
+    files = {} if args.html is None else {args.html: wall_html(sheet)}
+    if args.template is not None:
+        files[args.template] = template_svg(sheet.title, result.plan.outline)
+    for name, content in files.items():
+        write_output(Path(name), content.encode("utf-8"), force=args.force)
     data = {
         "title": sheet.title,
         "answer": ready.answer,
@@ -77,14 +86,15 @@ def run(args: argparse.Namespace) -> int:
         "calendar": days_data(days),
         "checklist": [asdict(item) for item in sheet.items],
         "batches": [asdict(each) for each in sheet.batches],
-        "written": written,
+        "template": [asdict(each) for each in offsets(sheet.outline)] if sheet.outline else [],
+        "written": list(files),
     }
 
     def text(console: Console) -> None:
-        for line in [f"written: {name}" for name in written] or sheet_lines(sheet, width=console.width):
+        for line in [f"written: {name}" for name in files] or sheet_lines(sheet, width=console.width):
             console.print(line)
 
-    return answer(args.json, data, text, assumptions=assumed if args.json or written else [])
+    return answer(args.json, data, text, assumptions=assumed if args.json or files else [])
 
 
 def sheet_lines(sheet: PrintSheet, *, width: int) -> list[str]:

@@ -1,6 +1,6 @@
 """Read plan.toml: the part, the bench order, the crew and the shop's tools.
 
-The tables of a plan file around its steps: outline, losses, closing, and the shop's tools and crew.
+The tables of a plan file around its steps: losses, closing, and the shop's tools and crew.
 """
 
 from __future__ import annotations
@@ -14,7 +14,6 @@ from pydantic import Field, ValidationError, model_validator
 from layup.chemistry.caul import CAULS, BOARDS_m
 from layup.errors import InputError, LayupError, Problem
 from layup.files.cast_table import CastingTable, CastTable
-from layup.files.drawing import read_polyline_m
 from layup.files.fields import (
     Area,
     CoreTable,
@@ -22,7 +21,6 @@ from layup.files.fields import (
     FileModel,
     Flag,
     Force,
-    Length,
     Mass,
     Minutes,
     Pressure,
@@ -33,6 +31,7 @@ from layup.files.fields import (
     number,
     quantity,
 )
+from layup.files.outline_table import OutlineTable
 from layup.files.shop_forecast import read_forecast
 from layup.files.steps import FabricTable, StepTable
 from layup.files.toml import Document, KeyPath, nearest, problem_at, problem_from, problems_from, read_toml
@@ -58,53 +57,7 @@ from layup.planning.plan import (
 
 # -- plan tables -----------------------------------------------------------------------------------------------------
 
-_Width = Annotated[float, quantity("length", high=10.0, inclusive=True)]
-_At = Annotated[float, quantity("length", high=100.0, inclusive=True)]
-_Overhang = Annotated[float, quantity("length", high=1.0, inclusive=True)]
 _Grams = Annotated[float, quantity("mass", inclusive=True)]
-_SHAPES = ("stations", "area", "file")
-
-
-class _Station(FileModel):
-    at: _At = Field(examples=['"0 mm"'], description="where, from the tail")
-    width: _Width = Field(examples=['"100 mm"'], description="how wide there")
-
-
-class OutlineTable(FileModel):
-    """The shape of one piece: stations, an area, or a drawing."""
-
-    length: Length | None = Field(default=None, description="the length of a piece")
-    stations: tuple[_Station, ...] = Field(
-        default=(), description="widths along the length; a smooth line is drawn through them"
-    )
-    area: Area | None = Field(default=None, description="the area of one piece, instead of a shape")
-    file: Title | None = Field(default=None, description="a drawing beside the plan: .csv, .dxf or .svg")
-    unit: Literal["mm", "cm", "m", "in", "ft"] | None = Field(
-        default=None, description="the unit of the drawing's numbers"
-    )
-    overhang: _Overhang = Field(default=0.0, description="how far cloth stands over on every side")
-    roll_width: Length | None = Field(default=None, description="width of the cloth on its roll: for the cut list")
-
-    @model_validator(mode="after")
-    def _one_shape(self) -> Self:
-        given = [key for key in _SHAPES if getattr(self, key)]
-        if len(given) != 1:
-            wrong = f"gives {' and '.join(given)}" if given else "gives no shape"
-            raise InputError("outline", wrong, todo=f"give one of {', '.join(_SHAPES)}")
-        if self.unit is not None and self.file is None:
-            raise InputError("unit", "is for a drawing only", todo="leave it out")
-        return self
-
-    def outline(self, folder: Path) -> Outline:
-        """Return the outline as plain data of the core; a drawing is looked for in `folder`."""
-        return Outline(
-            length_m=self.length,
-            stations=tuple((each.at, each.width) for each in self.stations),
-            stated_area_m2=self.area,
-            polyline_m=read_polyline_m(folder / self.file, self.unit) if self.file else (),
-            overhang_m=self.overhang,
-            roll_width_m=self.roll_width,
-        )
 
 
 class LossesTable(CoreTable):

@@ -10,16 +10,12 @@ from math import dist, hypot
 from typing import Literal
 
 from layup.chemistry.casting import trapezium_m2
-from layup.chemistry.numerics import monotone_curve
 from layup.chemistry.ranges import require_between, require_positive
-from layup.errors import InputError, RangeError
-from layup.planning.outline import Outline, Point, shape
+from layup.errors import RangeError
+from layup.planning.outline import SAME_M, Outline, Point, ring_m, shape
 from layup.units import cloth_length, length, volume
 
 Sides = Literal["both", "one", "around"]
-CHORDS = 16
-"""Chords between two stations."""
-SAME_M = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +70,7 @@ def middle_lines_m(outline: Outline, channel: Channel) -> tuple[tuple[Point, ...
     O. Aichholzer et al., J. Universal Computer Science 1 (1995) 752: edges that shrink to nothing as a polygon does.
     """
     inwards_m = channel.offset_m + channel.width_m / 2.0
-    ring, widest_m = _ring(outline), shape(outline).widest_m or 0.0
+    ring, widest_m = ring_m(outline, "a channel"), shape(outline).widest_m or 0.0
     if channel.offset_m + channel.width_m > widest_m / (1.0 if channel.sides == "one" else 2.0):
         raise _too_tight(inwards_m)
     if channel.sides == "around":
@@ -127,33 +123,6 @@ def channel_words(outline: Outline, channel: Channel) -> str:
 
 
 # -- lines -----------------------------------------------------------------------------------------------------------
-
-
-def _ring(outline: Outline) -> list[Point]:
-    """Return the outline as a closed line against the clock, its length along x from 0."""
-    body = shape(outline)
-    if body.length_m is None or body.widest_m is None:
-        raise InputError("outline", "has an area but no length, so no channel runs along it", todo="state the length")
-    if outline.stations:
-        curve = monotone_curve([at for at, _ in outline.stations], [width for _, width in outline.stations])
-        places = [a + (b - a) * i / CHORDS for a, b in pairwise(curve.x) for i in range(CHORDS)] + [curve.x[-1]]
-        half = [(at - curve.x[0], curve(at) / 2.0) for at in places]
-        points = [(x, -y) for x, y in half] + half[::-1]
-    elif outline.polyline_m:
-        along = [(y, x) for x, y in outline.polyline_m] if _is_upright(outline) else list(outline.polyline_m)
-        first_m = min(x for x, _ in along)
-        points = [(x - first_m, y) for x, y in along]
-    else:
-        right, half_m = body.length_m, body.widest_m / 2.0
-        points = [(0.0, -half_m), (right, -half_m), (right, half_m), (0.0, half_m)]
-    ring = [point for at, point in enumerate(points) if dist(point, points[at - 1]) > SAME_M]
-    turns = sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(ring, ring[1:] + ring[:1], strict=True))
-    return ring if turns > 0.0 else ring[::-1]
-
-
-def _is_upright(outline: Outline) -> bool:
-    spans = [max(axis) - min(axis) for axis in ([x for x, _ in outline.polyline_m], [y for _, y in outline.polyline_m])]
-    return spans[1] > spans[0]
 
 
 def _sides(ring: Sequence[Point]) -> tuple[list[Point], list[Point]]:

@@ -2,6 +2,8 @@
 
 The cloth of a fabric step on one piece: what is cut, and what stays once it is trimmed.
 
+The cutting template: how far both edges of a piece lie from its centre line.
+
 What the job costs, where prices are given.
 """
 
@@ -12,7 +14,7 @@ from dataclasses import dataclass, replace
 
 from layup.chemistry.datasheet import Datasheet
 from layup.errors import RangeError
-from layup.planning.outline import Outline, needed_length_m, offset_area_m2, shape
+from layup.planning.outline import SAME_M, Outline, Point, edges, needed_length_m, offset_area_m2, ring_m, shape
 from layup.planning.plan import FabricStep, Plan
 from layup.units import cloth_length
 
@@ -247,6 +249,75 @@ def _shared(plan: Plan, cut: Cut, rows: Sequence[Sequence[Blank]], roll_width_m:
 
 def _area_m2(row: Sequence[Blank], step: int | None = None) -> float:
     return sum(blank.length_m * blank.width_m for blank in row if step in (None, blank.step))
+
+
+# -- template --------------------------------------------------------------------------------------------------------
+
+EVERY_m = 0.1
+"""How far apart the places of a template are, beside its stations."""
+
+
+@dataclass(frozen=True, slots=True)
+class Offset:
+    """Where both edges of a piece lie at one place of its length, each from the centre line, with the tip ahead."""
+
+    at_m: float
+    left_m: float
+    right_m: float
+
+
+def offsets(outline: Outline) -> tuple[Offset, ...]:
+    """List how far both edges lie from the centre line: at each station, and every 100 mm.
+
+    Parameters
+    ----------
+    outline : Outline
+        One piece from above [-]
+
+    Returns
+    -------
+    tuple[Offset, ...]
+        From its tail to its tip [m]
+
+    Raises
+    ------
+    InputError
+        An area without a length.
+
+    Notes
+    -----
+    The centre line of a drawing is the middle of the box around it; where its edge turns back, the outermost counts.
+
+    Examples
+    --------
+    >>> offsets(Outline(edges_m=((0.0, 0.05, 0.06), (0.05, 0.07, 0.06))))[-1]
+    Offset(at_m=0.05, left_m=0.07, right_m=0.06)
+    """
+    length_m, sides = needed_length_m(outline, "a template"), edges(outline)
+    places = {round(number * EVERY_m, 9) for number in range(int(length_m / EVERY_m) + 1)} | {length_m}
+    if sides is not None:
+        left, right = sides
+        first_m = left.x[0]
+        places = {min(at, length_m) for at in places} | {at - first_m for at in left.x}
+        apart = sorted(places)
+        at_edge = [min(max(first_m + at, first_m), left.x[-1]) for at in apart]
+        return tuple(Offset(at, left(own), right(own)) for at, own in zip(apart, at_edge, strict=True))
+    ring = ring_m(outline, "a template")
+    middle_m = (max(y for _, y in ring) + min(y for _, y in ring)) / 2.0
+    found = []
+    for at in sorted(places):
+        across = [y for a, b in zip(ring, ring[1:] + ring[:1], strict=True) for y in _crossings(a, b, at)]
+        if across:
+            found.append(Offset(at, max(across) - middle_m, middle_m - min(across)))
+    return tuple(found)
+
+
+def _crossings(a: Point, b: Point, at_m: float) -> tuple[float, ...]:
+    """Return where a straight line of the outline is at one place of the length."""
+    if not min(a[0], b[0]) - SAME_M <= at_m <= max(a[0], b[0]) + SAME_M:
+        return ()
+    run = b[0] - a[0]
+    return (a[1], b[1]) if abs(run) <= SAME_M else (a[1] + (at_m - a[0]) / run * (b[1] - a[1]),)
 
 
 # -- cost ------------------------------------------------------------------------------------------------------------

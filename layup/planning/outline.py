@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
-from math import dist, hypot, isfinite, pi
+from math import dist, isfinite, pi
 
 from layup.chemistry.numerics import Curve, monotone_curve
 from layup.chemistry.ranges import require_between, require_positive
@@ -22,6 +22,9 @@ from layup.units import cloth_length
 
 Point = tuple[float, float]
 Edge = tuple[Point, Point]
+SAME_M = 1e-9
+"""Points so near to each other are one."""
+OWN_SIDE = "measure each edge from the centre line, to its own side"
 
 
 def self_intersection(edges: Sequence[Edge]) -> Point | None:
@@ -94,36 +97,42 @@ class Shape:
     widest_m: float | None
 
 
-def shape_of_stations(stations: Sequence[tuple[float, float]]) -> Shape:
-    """Measure a piece given by its full width at places along its length.
+CHORDS = 16
+"""Chords of an edge between two stations."""
+
+
+def shape_of_edges(left: Curve, right: Curve) -> Shape:
+    """Measure a piece between two edges, each how far it lies from the centre line along the length.
 
     Notes
     -----
-    Width is the shape-preserving piecewise cubic through the stations (`monotone_curve`), whose integral is exact;
-    the edges lie half of it on either side of the middle line.
+    Each edge is the shape-preserving piecewise cubic through its stations (`monotone_curve`), whose integral is exact;
+    `widest_m` is the width of the box around the piece.
 
     Examples
     --------
-    >>> shape_of_stations(((0.0, 0.1), (1.0, 0.1))).area_m2
+    >>> edge = monotone_curve((0.0, 1.0), (0.05, 0.05))
+    >>> shape_of_edges(edge, edge).area_m2
     0.1
     """
-    x = [at for at, _ in stations]
-    width = [w for _, w in stations]
-    curve = monotone_curve(x, width)
-    perimeter = width[0] + width[-1] + 2.0 * _edge_m(curve)
-    return Shape(curve.integral(), perimeter, x[-1] - x[0], max(width))
+    sides = drawn_m(left), drawn_m(right)
+    for (at, to_left), (_, to_right) in zip(*sides, strict=True):
+        if to_left + to_right < -SAME_M:
+            raise RangeError(
+                "stations",
+                "have edges that cross",
+                value=f"at {cloth_length(at, '.4g')}",
+                todo=OWN_SIDE,
+            )
+    ends = left.y[0] + right.y[0] + left.y[-1] + right.y[-1]
+    perimeter = ends + sum(dist(a, b) for side in sides for a, b in pairwise(side))
+    return Shape(left.integral() + right.integral(), perimeter, left.x[-1] - left.x[0], max(left.y) + max(right.y))
 
 
-def _edge_m(curve: Curve) -> float:
-    """Return the length of one edge, half the width's curve away from the middle line (16 chords a station)."""
-    total = 0.0
-    for a, b in pairwise(curve.x):
-        places = [a + (b - a) * i / 16 for i in range(16)] + [b]
-        half = [curve(at) / 2.0 for at in places]
-        total += sum(
-            hypot(x1 - x0, y1 - y0) for x0, x1, y0, y1 in zip(places, places[1:], half, half[1:], strict=False)
-        )
-    return total
+def drawn_m(edge: Curve) -> list[Point]:
+    """Return an edge as points, so many chords a station."""
+    places = [a + (b - a) * i / CHORDS for a, b in pairwise(edge.x) for i in range(CHORDS)] + [edge.x[-1]]
+    return [(at, edge(at)) for at in places]
 
 
 def shape_of_polyline(points: Sequence[Point]) -> Shape:
@@ -166,15 +175,17 @@ def shape_of_polyline(points: Sequence[Point]) -> Shape:
 
 @dataclass(frozen=True, slots=True)
 class Outline:
-    """One piece from above: `stations` along its length, or an area, or a closed polyline; one of the three.
+    """One piece from above: `stations` or `edges_m` along its length, or an area, or a closed polyline; one of them.
 
-    `stations` are (distance_m, full_width_m) from one end to the other, distances strictly increasing. With an area
+    `stations` are (distance_m, full_width_m) from one end to the other, distances strictly increasing; `edges_m` are
+    (distance_m, left_m, right_m) where its edges differ, each from the centre line, with the tip ahead. With an area
     only, `length_m` is needed for cut cloth and strips. `overhang_m` is the cloth cut beyond the outline on every
     side.
     """
 
     length_m: float | None = None
     stations: tuple[tuple[float, float], ...] = ()
+    edges_m: tuple[tuple[float, float, float], ...] = ()
     stated_area_m2: float | None = None
     polyline_m: tuple[tuple[float, float], ...] = ()
     """A closed polyline (x, y), where the outline comes from a drawing; the last point joins the first."""
@@ -182,7 +193,8 @@ class Outline:
     roll_width_m: float | None = None
 
     def __post_init__(self) -> None:
-        given = [bool(self.stations), self.stated_area_m2 is not None, bool(self.polyline_m)].count(True)
+        shapes = (self.stations, self.edges_m, self.stated_area_m2 is not None, self.polyline_m)
+        given = [bool(each) for each in shapes].count(True)
         if given != 1:
             raise InputError(
                 "outline",
@@ -197,8 +209,9 @@ class Outline:
             require_positive("length", self.length_m, unit="m")
         if self.stated_area_m2 is not None:
             require_positive("area", self.stated_area_m2, unit="m^2")
-        if self.stations:
-            _check_stations(self.stations, self.length_m)
+        if self.stations or self.edges_m:
+            widths = self.stations or tuple((at, left_m + right_m) for at, left_m, right_m in self.edges_m)
+            _check_stations(widths, self.length_m)
         if self.polyline_m and not all(isfinite(x) and isfinite(y) for x, y in self.polyline_m):
             raise RangeError("outline drawing", "has a point that is not a number", todo="check the export")
 
@@ -233,8 +246,9 @@ def shape(outline: Outline) -> Shape:
     >>> shape(Outline(stations=((0.0, 0.1), (1.0, 0.1)))).area_m2
     0.1
     """
-    if outline.stations:
-        return shape_of_stations(outline.stations)
+    sides = edges(outline)
+    if sides is not None:
+        return shape_of_edges(*sides)
     if outline.polyline_m:
         return shape_of_polyline(outline.polyline_m)
     assert outline.stated_area_m2 is not None  # held by Outline
@@ -242,6 +256,74 @@ def shape(outline: Outline) -> Shape:
     if length is None:
         return Shape(area, None, None, None)
     return Shape(area, 2.0 * (length + area / length), length, area / length)
+
+
+def edges(outline: Outline) -> tuple[Curve, Curve] | None:
+    """Return how far the left and the right edge lie from the centre line along a piece.
+
+    Parameters
+    ----------
+    outline : Outline
+        One piece from above [-]
+
+    Returns
+    -------
+    tuple[Curve, Curve] or None
+        Both over the distance of its stations; None where it has none [m]
+
+    Examples
+    --------
+    >>> left, right = edges(Outline(edges_m=((0.0, 0.1, 0.1), (1.0, 0.2, 0.1))))
+    >>> round(left(0.5), 9), right(0.5)
+    (0.15, 0.1)
+    """
+    stations = outline.edges_m or tuple((at, width / 2.0, width / 2.0) for at, width in outline.stations)
+    if not stations:
+        return None
+    at, left, right = zip(*stations, strict=True)
+    return monotone_curve(at, left), monotone_curve(at, right)
+
+
+def ring_m(outline: Outline, what: str) -> list[Point]:
+    """Return the outline as a closed line against the clock: its length along x from 0, its left edge above.
+
+    Parameters
+    ----------
+    outline : Outline
+        One piece from above [-]
+    what : str
+        What needs it, for the error [-]
+
+    Returns
+    -------
+    list[Point]
+        Its corners, the last of which is joined to the first; y is from the centre line, or from the drawing's own
+        zero [m]
+
+    Raises
+    ------
+    InputError
+        An area without a length.
+    RangeError
+        As `shape`.
+    """
+    body, sides = shape(outline), edges(outline)
+    if body.length_m is None or body.widest_m is None:
+        raise _no_length(what)
+    if sides is not None:
+        left, right = ([(at - edge.x[0], away) for at, away in drawn_m(edge)] for edge in sides)
+        points = [(x, -y) for x, y in right] + left[::-1]
+    elif outline.polyline_m:
+        spans = [max(axis) - min(axis) for axis in zip(*outline.polyline_m, strict=True)]
+        along = [(y, -x) if spans[1] > spans[0] else (x, y) for x, y in outline.polyline_m]
+        first_m = min(x for x, _ in along)
+        points = [(x - first_m, y) for x, y in along]
+    else:
+        right_m, half_m = body.length_m, body.widest_m / 2.0
+        points = [(0.0, -half_m), (right_m, -half_m), (right_m, half_m), (0.0, half_m)]
+    ring = [point for at, point in enumerate(points) if dist(point, points[at - 1]) > SAME_M]
+    turns = sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(ring, ring[1:] + ring[:1], strict=True))
+    return ring if turns > 0.0 else ring[::-1]
 
 
 def area_m2(outline: Outline) -> float:
@@ -322,7 +404,8 @@ def _check_stations(stations: Sequence[tuple[float, float]], length_m: float | N
                 todo="sort them, and measure each place once",
             )
     for at, width in stations:
-        require_between(f"width at {cloth_length(at, 'g')}", width, 0.0, 10.0, unit="m")
+        todo = OWN_SIDE if width < 0.0 else ""
+        require_between(f"width at {cloth_length(at, 'g')}", width, 0.0, 10.0, unit="m", todo=todo)
     if max(width for _, width in stations) == 0.0:
         raise RangeError("stations", "have no width anywhere", value="0 m", allowed="above 0 m")
     span = stations[-1][0] - stations[0][0]

@@ -10,11 +10,10 @@ from layup.chemistry.closing import bag_pressure_Pa, press_force_N
 from layup.chemistry.compaction import Fraction, HIGHEST_Pa, LOWEST_Pa, bed_give_m, fibre_fraction_under_pressure
 from layup.chemistry.laminate import CURED_DENSITY_G_CM3
 from layup.chemistry.mould import FoamLoad, foam_load
-from layup.chemistry.numerics import monotone_curve
 from layup.chemistry.ranges import require_between, require_positive
 from layup.errors import InputError
 from layup.planning.budget import Line, mean_fibre_fractions, step_lines
-from layup.planning.outline import area_m2, needed_length_m, shape
+from layup.planning.outline import area_m2, edges, needed_length_m, shape
 from layup.planning.plan import Board, FabricStep, Plan, Step
 from layup.units import force, length, mass
 
@@ -253,17 +252,17 @@ def mould_load(plan: Plan, press: Pressing) -> FoamLoad | None:
 
 def _flat_share(plan: Plan) -> float:
     """Return the share of a piece's area between its curved ends: by its widths, by its length where it has none."""
-    curved_m, stations = plan.closing.curved_ends_m, plan.outline.stations
+    curved_m, sides = plan.closing.curved_ends_m, edges(plan.outline)
     if curved_m == 0.0:
         return 1.0
     length_m = needed_length_m(plan.outline, "a caul")
     todo = f"what stays between them has to be longer than {length(STRAIGHT_m)}"
     require_between("curved ends", curved_m, 0.0, 0.5 * (length_m - STRAIGHT_m), unit="m", todo=todo)
-    if not stations:
+    if sides is None:
         return 1.0 - 2.0 * curved_m / length_m
-    curve = monotone_curve([at for at, _ in stations], [width for _, width in stations])
+    left, right = sides
     pieces = [(i + 0.5) * length_m / 200 for i in range(200)]
-    widths_m = [curve(stations[0][0] + at) for at in pieces]
+    widths_m = [left(left.x[0] + at) + right(right.x[0] + at) for at in pieces]
     flat_m = [width_m for at, width_m in zip(pieces, widths_m, strict=True) if curved_m <= at <= length_m - curved_m]
     return sum(flat_m) / sum(widths_m)
 

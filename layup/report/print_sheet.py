@@ -18,14 +18,16 @@ from layup.planning.castings import SEAL, pourings
 from layup.planning.checklist import Item, checklist
 from layup.planning.cuts import Cut, cut_list
 from layup.planning.mix_sheet import MixSheet, mix_sheet
+from layup.planning.outline import Outline, shape
 from layup.planning.plan import PlaceStep
 from layup.planning.planner import PlanResult, cast_sheets
 from layup.planning.readiness import Readiness
 from layup.planning.schedule import Batch
 from layup.report.charts import day_strip
+from layup.report.cutting import cuts_html, template_html
 from layup.report.render import page
 from layup.review.carried import NextTime, at_no_step
-from layup.units import countdown, in_minutes, length, mass, temperature
+from layup.units import countdown, in_minutes, mass, temperature
 
 # -- wall ------------------------------------------------------------------------------------------------------------
 
@@ -131,6 +133,8 @@ class PrintSheet:
     """Of everything that is mixed, said once."""
     days: tuple[str, ...] = ()
     """The days before as lines; empty where the part is wanted on no day."""
+    outline: Outline | None = None
+    """Of one piece, for its template; None for the sheet of one batch, and where it has no length."""
 
     @property
     def groups(self) -> tuple[tuple[str, tuple[Item, ...]], ...]:
@@ -170,6 +174,7 @@ def print_sheet(
         items=(*note_items(elsewhere), *checklist(result, ready)) if batch is None else (),
         batches=tuple(chosen),
         cautions=tuple(dict.fromkeys(words for each in chosen for words in each.cautions)),
+        outline=plan.outline if batch is None and plan.lays and shape(plan.outline).length_m is not None else None,
     )
 
 
@@ -352,6 +357,7 @@ td.real { min-width: 5em; }
 pre.days { font-size: .78em; line-height: 1.15; overflow-wrap: normal; break-inside: avoid; }
 figure { margin: .4em 0; break-inside: avoid; }
 figure svg { width: 100%; height: auto; }
+figure.drawn svg { width: auto; }
 section { break-before: page; }
 section.batch { break-inside: avoid; }
 .under { display: flex; justify-content: space-between; gap: 1em; flex-wrap: wrap; }
@@ -386,7 +392,7 @@ def wall_html(sheet: PrintSheet) -> str:
     if sheet.day is not None:
         parts.append(f"<figure>{day_strip(sheet.day)}</figure>")
     if sheet.cuts:
-        parts.append(_cuts_html(sheet.cuts))
+        parts.append(cuts_html(sheet.cuts))
     if sheet.items:
         parts.append('<section class="list">')
     for name, items in sheet.groups:
@@ -399,6 +405,8 @@ def wall_html(sheet: PrintSheet) -> str:
     parts += [_batch(batch) for batch in sheet.batches]
     if not sheet.items:
         parts.append(cautions)
+    if sheet.outline is not None:
+        parts.append(template_html(sheet.title, sheet.outline))
     return page(sheet.title, STYLE, "\n".join(parts))
 
 
@@ -417,16 +425,6 @@ def _order_html(order: tuple[DayLine, ...]) -> str:
         row = "".join(f'<td class="{heads[each][0]}">{cells[each]}</td>' for each in kept)
         rows.append(f'<tr class="{kind}">{row}</tr>')
     return f"<table><thead><tr>{head}</tr></thead><tbody>{''.join(rows)}</tbody></table>"
-
-
-def _cuts_html(cuts: tuple[Cut, ...]) -> str:
-    rows = "".join(
-        f'<tr><td class="number">{cut.count}</td><td>{escape(cut.name)}</td>'
-        f'<td class="number">{length(cut.length_m)}</td><td class="number">{length(cut.width_m)}</td></tr>'
-        for cut in cuts
-    )
-    heads = '<th class="number">pieces</th><th>cloth</th><th class="number">long</th><th class="number">wide</th>'
-    return f"<h2>Cut list</h2><table><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>"
 
 
 def _points(lines: tuple[str, ...]) -> str:

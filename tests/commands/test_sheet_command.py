@@ -8,7 +8,10 @@ import pytest
 from command_line import ask_in, assert_no_wider
 
 from layup import cli
+from layup.files.drawing import read_polyline_m
+from layup.files.plan_file import load_plan
 from layup.files.workshop import demo_root
+from layup.planning.outline import Outline, shape
 from layup.report.render import POLICY
 
 SHEET = ("sheet", "touring-skis", "--temp", "20 degC")
@@ -171,7 +174,7 @@ def test_the_wall_has_the_order_the_pieces_to_cut_and_the_batches_on_one_axis(de
     data = demo(*SHEET, "--json").data
     shown = Page(text)
     assert text.count("<tr class=") == len(data["order"])
-    assert shown.tags.count("svg") == 1
+    assert shown.tags.count("svg") == 2, "the day, and the outline"
     assert all(f"Batch {batch['batch']}" in text.split("<svg")[1].split("</svg>")[0] for batch in data["batches"])
     assert "1730 mm" in text.split("Cut list")[1].split("</table>")[0]
 
@@ -194,3 +197,22 @@ def test_cautions_are_printed_once(demo):
     assert cautions
     assert all(demo(*SHEET).words.count(words) == 1 for words in cautions)
     assert all(demo(*SHEET, "--batch", "2").words.count(words) == 1 for words in cautions)
+
+
+def test_the_template_is_the_outline_in_full_size_and_on_paper_to_scale(demo, tmp_path):
+    """Read back as any drawing is: the same piece, within the tolerance of a drawing."""
+    plan, _ = load_plan(demo_root() / "sessions" / "touring-skis" / "plan.toml")
+    full, paper = tmp_path / "full.svg", tmp_path / "wall.html"
+    asked = demo(*SHEET, "--template", str(full), "--html", str(paper), "--json").data
+    drawn = shape(Outline(polyline_m=read_polyline_m(full, None)))
+    stated = shape(plan.outline)
+    assert drawn.area_m2 == pytest.approx(stated.area_m2, rel=2e-4)
+    assert (drawn.length_m, drawn.widest_m) == pytest.approx((stated.length_m, stated.widest_m), rel=1e-5)
+    page = paper.read_text(encoding="utf-8")
+    assert "1:10, tip on the right" in page
+    assert 'width="180.000mm"' in page, "1680 mm at 1:10 and 6 mm on either side"
+    waist = next(each for each in asked["template"] if each["at_m"] == pytest.approx(0.86))
+    assert (waist["left_m"], waist["right_m"]) == (0.046, 0.046)
+    assert '<td class="number">860.0</td><td class="number">46.0</td><td class="number">46.0</td>' in page
+    refused = demo(*SHEET, "--template", str(tmp_path / "full.pdf"))
+    assert (refused.code, "ends in .svg" in refused.err) == (2, True)

@@ -238,6 +238,16 @@ def test_the_plans_that_come_with_the_program_have_no_problem(path):
     assert plan.steps
 
 
+def test_a_station_with_two_edges_may_stand_beside_one_with_a_width(tmp_path):
+    path = tmp_path / "plan.toml"
+    path.write_text(GOOD.replace('width = "200 mm"', 'left = "120 mm", right = "-5 mm"'), encoding="utf-8")
+    plan, problems = load_plan(path)
+    assert problems == []
+    assert plan.outline.stations == ()
+    assert plan.outline.edges_m == ((0.0, 0.05, 0.05), (1.2, 0.12, -0.005))
+    assert area_m2(plan.outline) == pytest.approx((0.05 + 0.12) / 2 * 1.2 + (0.05 - 0.005) / 2 * 1.2)
+
+
 STATIONS = 'stations = [\n  { at = "0 mm", width = "100 mm" },\n  { at = "1200 mm", width = "200 mm" },\n]\n'
 ONE_CHANGE = [
     # unknown keys
@@ -256,6 +266,17 @@ ONE_CHANGE = [
     ('volume = "60 ml"\n', "", '37: steps[4].kind: needs a volume or a channel (cast) - write volume = "60 ml"'),
     ('fibre = "E-glass"\n', "", "22: steps[2].kind: needs fibre (fabric) - write areal_weight ="),
     ('areal_weight = "6 oz/yd^2"\n', "", "22: steps[2].kind: needs areal_weight (fabric) - write areal_weight ="),
+    ('width = "100 mm"', 'left = "40 mm"', "9: outline.stations[1].at: needs a width - write width"),
+    (
+        'width = "100 mm"',
+        'width = "100 mm", left = "40 mm"',
+        "9: outline.stations[1].width: is given beside left or right - keep one of them",
+    ),
+    (
+        'width = "200 mm"',
+        'left = "40 mm", right = "-50 mm"',
+        "6: outline: width at 1.2 m is out of range (-0.01 m) - must be between 0 and 10 m - measure each edge from",
+    ),
     (STATIONS, "", "6: outline: gives no shape - give one of stations, area, file"),
     # wrong dimensions, no unit, ounces per what
     ('"6 oz/yd^2"', '"200 g"', "23: steps[2].areal_weight: is a mass, not an areal weight (200 g) - write an areal"),

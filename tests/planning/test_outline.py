@@ -3,8 +3,8 @@
 import pytest
 
 from layup.errors import InputError, RangeError
-from layup.planning.cuts import cloth_area_m2, covered_area_m2, overhang_m
-from layup.planning.outline import Outline, area_m2, needed_length_m, offset_area_m2
+from layup.planning.cuts import cloth_area_m2, covered_area_m2, offsets, overhang_m
+from layup.planning.outline import Outline, area_m2, edges, needed_length_m, offset_area_m2
 from layup.planning.plan import FabricStep
 
 STRIP = FabricStep("edge strip", 60.0, 300.0, "E-glass", 2.54, 0.6, width_m=0.05)
@@ -21,6 +21,8 @@ BOARD = Outline(stations=((0.0, 0.1), (1.5, 0.1)), overhang_m=0.02)
         ({"stations": ((0.0, 0.1), (0.0, 0.2))}, "do not run from one end to the other"),
         ({"stations": ((0.0, 0.1), (1.0, -0.1))}, "width at 1 m"),
         ({"stations": ((0.0, 0.0), (1.0, 0.0))}, "no width anywhere"),
+        ({"stations": ((0.0, 0.1), (1.0, 0.1)), "edges_m": ((0.0, 0.1, 0.1), (1.0, 0.1, 0.1))}, "more than one shape"),
+        ({"edges_m": ((0.0, 0.1, 0.1), (1.0, 0.1, -0.2))}, "width at 1 m.*from the centre line, to its own side"),
         ({"stations": ((0.0, 0.1), (0.7, 0.1), (1.0, 0.1)), "length_m": 0.7}, r"not cover the stated length \(1 m\)"),
         ({"stated_area_m2": 0.0}, "area"),
         ({"stated_area_m2": 0.1, "length_m": -1.0}, "length"),
@@ -84,3 +86,31 @@ def test_cloth_follows_the_outline_with_its_overhang():
     grown = cloth_area_m2(BOARD, CLOTH)
     assert covered_area_m2(BOARD, CLOTH) == pytest.approx(0.15)
     assert 0.15 + 2 * (1.5 + 0.1) * 0.02 < grown < 1.54 * 0.14
+
+
+def test_edges_that_cross_between_two_stations_are_refused():
+    # Each edge keeps its shape between its stations, so that one can fall before the other rises.
+    crossed = Outline(edges_m=((0.0, 0.05, 0.0), (0.1, 0.0, 0.0), (0.5, -0.049, 0.05), (0.6, -0.05, 0.2)))
+    with pytest.raises(RangeError, match=r"edges that cross .*to its own side"):
+        area_m2(crossed)
+
+
+EDGES = Outline(edges_m=((0.1, 0.02, 0.03), (0.35, 0.06, 0.05), (0.85, 0.04, 0.07)))
+
+
+def test_a_template_has_both_edges_at_each_station_and_every_100_mm_from_the_tail():
+    found = {round(each.at_m, 9): (each.left_m, each.right_m) for each in offsets(EDGES)}
+    assert list(found) == pytest.approx([0.0, 0.1, 0.2, 0.25, 0.3, 0.4, 0.5, 0.6, 0.7, 0.75])
+    assert found[0.0] == (0.02, 0.03)
+    assert found[0.25] == (0.06, 0.05)
+    assert found[0.75] == (0.04, 0.07)
+    assert found[0.5] == tuple(side(0.6) for side in edges(EDGES)), "0.5 m from the tail, which lies at 0.1 m"
+
+
+def test_a_template_of_a_drawing_is_measured_from_the_middle_and_keeps_left_left_when_it_stands_upright():
+    # A board 1 m long, 0.2 m wide, one long edge cut in to 0.15 m at the tip: on its right, the tip ahead.
+    lies = Outline(polyline_m=((0.0, 0.0), (1.0, 0.05), (1.0, 0.2), (0.0, 0.2)))
+    stands = Outline(polyline_m=((0.2, 0.0), (0.15, 1.0), (0.0, 1.0), (0.0, 0.0)))
+    for drawn in (lies, stands):
+        tip = offsets(drawn)[-1]
+        assert (tip.at_m, tip.left_m, tip.right_m) == pytest.approx((1.0, 0.1, 0.05))

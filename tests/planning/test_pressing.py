@@ -246,6 +246,14 @@ def test_a_rectangles_curved_ends_take_their_share_of_its_length():
         assert pressing(plan).flat_share == pytest.approx(0.75, abs=0.006)
 
 
+def test_the_share_between_curved_ends_counts_both_edges():
+    """By hand: a wedge 1.6 m long, 0.1 m wide at its tail and 0.3 m at its tip, all of the difference on the left:
+    between 0.4 m and 1.2 m it is 0.2 m wide on average, as it is in all, so half of it lies there."""
+    wedge = Outline(edges_m=((0.0, 0.05, 0.05), (1.6, 0.25, 0.05)))
+    plan = replace(CLAMPED, outline=wedge, closing=replace(CLAMPED.closing, curved_ends_m=0.4))
+    assert pressing(plan).flat_share == pytest.approx(0.5, abs=0.006)
+
+
 def test_foam_under_the_mould_evens_the_pressure_out_and_may_not_bear_it():
     foam = replace(CLAMPED, closing=replace(CLAMPED.closing, foam=Foam(0.05, 0.03)))
     assert mould_load(CLAMPED, pressing(CLAMPED)) is None

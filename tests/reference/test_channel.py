@@ -83,7 +83,7 @@ def test_a_drawing_that_stands_upright_is_measured_like_one_that_lies():
 @pytest.mark.parametrize(
     ("outline", "channel", "words"),
     [
-        (Outline(stated_area_m2=0.1), {}, "has an area but no length, so no channel runs along it"),
+        (Outline(stated_area_m2=0.1), {}, "has an area but no length, so a channel cannot be cut"),
         (BOARD, {"offset_m": 0.2, "sides": "around"}, "channel: does not fit in the outline"),
         (BOARD, {"begin_m": 2.0, "end_m": 3.0}, "channel: lies beyond the ends of the piece"),
         (BOARD, {"begin_m": 0.5, "end_m": 0.4}, "channel: begins where it ends"),

@@ -1,6 +1,6 @@
 """Areas of outlines against geometry's own formulas and scipy's shape-preserving interpolation."""
 
-from math import cos, pi
+from math import cos, dist, pi
 
 import pytest
 from scipy.integrate import quad
@@ -112,3 +112,42 @@ def test_cloth_around_a_circle_reaches_the_larger_circle():
     r, overhang, n = 0.2, 0.03, 2000
     ring = tuple((r * cos(2 * pi * i / n), r * cos(2 * pi * i / n - pi / 2)) for i in range(n))
     assert offset_area_m2(Outline(polyline_m=ring), overhang) == pytest.approx(pi * (r + overhang) ** 2, rel=1e-5)
+
+
+ASYMMETRIC = (
+    (0.0, 0.005, 0.025),
+    (0.06, 0.045, 0.050),
+    (0.30, 0.060, 0.066),
+    (0.86, 0.044, 0.052),
+    (1.40, 0.058, 0.055),
+    (1.62, 0.040, 0.050),
+    (1.68, -0.010, 0.014),
+)
+"""(distance, to the left edge, to the right edge): its tip lies beside the centre line."""
+
+
+def test_a_board_with_two_edges_has_the_area_between_scipys_curves_and_of_a_fine_polygon():
+    at, left, right = zip(*ASYMMETRIC, strict=True)
+    sides = PchipInterpolator(at, left), PchipInterpolator(at, right)
+    by_quad, _ = quad(lambda x: float(sides[0](x) + sides[1](x)), 0.0, 1.68, points=at[1:-1], limit=200)
+    fine = [1.68 * i / 4000 for i in range(4001)]
+    ring = [(x, -float(sides[1](x))) for x in fine] + [(x, float(sides[0](x))) for x in reversed(fine)]
+    shoelace = sum(ax * by - bx * ay for (ax, ay), (bx, by) in zip(ring, ring[1:] + ring[:1], strict=True)) / 2.0
+    board = Outline(edges_m=ASYMMETRIC)
+    assert area_m2(board) == pytest.approx(by_quad, rel=1e-9)
+    assert area_m2(board) == pytest.approx(shoelace, rel=1e-6)
+    around = sum(dist(a, b) for a, b in zip(ring, ring[1:] + ring[:1], strict=True))
+    assert shape(board).perimeter_m == pytest.approx(around, rel=1e-4)
+    assert shape(board).widest_m == pytest.approx(0.060 + 0.066), "the box around it, which cloth has to cover"
+
+
+def test_a_board_with_one_straight_edge_by_hand():
+    # A trapezium: 1 m long, 100 mm wide at one end and 200 mm at the other, all of the difference on the left.
+    board = Outline(edges_m=((0.0, 0.05, 0.05), (1.0, 0.15, 0.05)))
+    assert area_m2(board) == pytest.approx(0.15, rel=1e-12)
+    assert shape(board).perimeter_m == pytest.approx(0.1 + 0.2 + 1.0 + (1.0 + 0.01) ** 0.5, rel=1e-12)
+
+
+def test_two_equal_edges_are_the_board_of_their_widths():
+    halves = tuple((at, width / 2.0, width / 2.0) for at, width in SKI)
+    assert shape(Outline(edges_m=halves)) == shape(Outline(stations=SKI))
