@@ -18,10 +18,11 @@ from layup.chemistry.demould import demould, setting_of
 from layup.chemistry.film import film_life_s
 from layup.chemistry.prediction import predict
 from layup.chemistry.temperature import History
+from layup.chemistry.uncertainty import Band
 from layup.chemistry.vessel import Vessel
 from layup.errors import LayupError
 from layup.planning.night import forecast
-from layup.review.evidence import FIRST, LARGEST, Entry, Finding, Scene, evidence
+from layup.review.evidence import FIRST, LARGEST, Certainty, Entry, Finding, Scene, evidence
 from layup.session.batch_events import Demoulded, PressClosed
 from layup.session.day_events import HumidityRead, TemperatureRead
 from layup.session.lifetimes import Lifetime, first_K, lifetime, mould_since
@@ -149,7 +150,7 @@ def mould_outside(scene: Scene) -> Iterator[Finding]:
                 *_at(scene, "air", *in_effect(scene.state.air, hottest[0], hottest[0])), *_at(scene, "mould", hottest)
             ),
         )
-    least_K = scene.sheet.minimum_temperature_K or COLD_SHOP_K
+    least_K = _sets_from_K(scene)
     if coldest[1] < least_K - OUTSIDE_K:
         yield Finding(
             kind="mould outside the window",
@@ -163,6 +164,11 @@ def mould_outside(scene: Scene) -> Iterator[Finding]:
         )
 
 
+def _sets_from_K(scene: Scene) -> float:
+    """Return how warm a mould has to be for its resin to set on it."""
+    return scene.sheet.minimum_temperature_K or COLD_SHOP_K
+
+
 def dew_or_blush(scene: Scene) -> Iterator[Finding]:
     """Find air so damp, or a surface so near its dew point, that water or blush came between the plies."""
     if scene.wet is None or not scene.state.humidity:
@@ -173,7 +179,7 @@ def dew_or_blush(scene: Scene) -> Iterator[Finding]:
         return
     size, time_s, blush = worst
     suspected = {"tacky", "delamination"} & set(scene.defects)
-    if blush.risk == "low" or (blush.risk == "raised" and not suspected):
+    if blush.risk == "low" or (blush.risk == "raised" and (not suspected or _only_cold(scene, time_s))):
         return
     humid = [e for e in scene.ledger.all(HumidityRead) if e.at_s <= time_s][-1:]
     measured = any(e.at_s > SET_S for e in humid)
@@ -191,6 +197,15 @@ def dew_or_blush(scene: Scene) -> Iterator[Finding]:
         brief="the surface was near its dew point",
         evidence=evidence(*humid, *places[0], *places[1]),
     )
+
+
+def _only_cold(scene: Scene, time_s: float) -> bool:
+    """Return whether a mould too cold for its resin is all that raises the risk: then that is the cause."""
+    state = scene.state
+    air, mould, humidity = (in_effect(h, time_s, time_s) for h in (state.air, state.mould, state.humidity))
+    if not mould or mould[0][1] >= _sets_from_K(scene) - OUTSIDE_K:
+        return False
+    return blush_risk(air[0][1], _damp_now(scene, humidity[0], air[0][1])).risk == "low"
 
 
 def _moments(scene: Scene, begin_s: float, end_s: float) -> list[float]:
@@ -233,10 +248,13 @@ def cure_cut_short(scene: Scene) -> Iterator[Finding]:
     held_s, night, moulds = out_s - closed_s, scene.state.night, scene.state.mould
     known = tuple(point for point in mould_since(scene.state, closed_s) if point[0] <= held_s) or ((0.0, first_K(())),)
     mould = forecast(known, now_s=held_s, night_K=night.coldest_K if night else None)
+    warmest_K = max(first_K(in_effect(scene.state.air, closed_s, closed_s) or known[-1:]), known[-1][1])
     try:
         setting, _ = setting_of(scene.sheet, scene.calibration.kinetics)
         begun = _youngest(scene, closed_s)
         ready = demould(setting, scene.calibration, mould, conversion_start=begun)
+        followed = night is not None or any(at_s > 0.0 for at_s, _ in known)
+        warmed = ready if followed else demould(setting, scene.calibration, warmest_K, conversion_start=begun)
     except LayupError:
         return
     if held_s >= ready.out_s.likely:
@@ -263,7 +281,7 @@ def cure_cut_short(scene: Scene) -> Iterator[Finding]:
         ),
         change="Leave it shut until the cure place says so, or warm it: the colder the mould, the longer.",
         size=FIRST if liquid else 1.0 + (LARGEST - 1.0) * short,
-        certainty=scene.foretold("cure cut short", "certain" if held_s < ready.out_s.low else "likely"),
+        certainty=_cut_short(scene, held_s, ready.out_s, warmed.out_s),
         brief=f"the part came out after {minutes(held_s)}",
         lost_s=ready.out_s.likely - held_s if isfinite(ready.out_s.likely) else None,
         evidence=evidence(
@@ -274,6 +292,13 @@ def cure_cut_short(scene: Scene) -> Iterator[Finding]:
             *scene.ledger.all(Demoulded)[-1:],
         ),
     )
+
+
+def _cut_short(scene: Scene, held_s: float, ready_s: Band, warmed_s: Band) -> Certainty:
+    """Say how sure it is that a part was not set: no surer than possible where a mould as warm as the shop set it."""
+    if held_s >= warmed_s.likely:
+        return "possible"
+    return scene.foretold("cure cut short", "certain" if held_s < ready_s.low else "likely")
 
 
 def _youngest(scene: Scene, closed_s: float) -> float:

@@ -21,6 +21,8 @@ from layup.units import mass, minutes
 
 SLOW, SLOW_S = 0.5, 180.0
 """A step is slow that took half as long again as planned, and three minutes more."""
+KEY_LATE_S = 300.0
+"""By so much a key may come late: a slow step is one after which the bench stayed late by more (common practice)."""
 SLOW_DAY, SLOW_DAY_S = 0.3, 480.0
 """The bench as a whole is slow at a third over its plan, and eight minutes."""
 SURELY_SLOW_S = 600.0
@@ -39,7 +41,7 @@ def slow_steps(scene: Scene) -> Iterator[Finding]:
     timed = [step for step in scene.track.steps if step.planned.took_s > 0.0 and _well_timed(step, unsure)]
     planned_s = sum(step.planned.took_s for step in timed)
     over_s = sum(step.over_s or 0.0 for step in timed)
-    slow = [step for step in timed if (step.over_s or 0.0) > max(SLOW_S, SLOW * step.planned.took_s)]
+    slow = [step for step in timed if _stayed_s(scene, step) > max(KEY_LATE_S, SLOW * step.planned.took_s)]
     slow.sort(key=lambda step: -(step.over_s or 0.0))
     yield from (_slow_step(scene, step, planned_s) for step in slow[:2])
     rest_s = over_s - sum(step.over_s or 0.0 for step in slow[:2])
@@ -70,18 +72,18 @@ def _slow_step(scene: Scene, step: StepTrack, planned_s: float) -> Finding:
         change=f"Lay out dry what it needs before mixing, or mix a batch for it alone. {_learnt(scene, step)}; to plan "
         f"all of it, write minutes = {alone_min:.0f} in its step, for one pair of hands, and plan without lessons.",
         size=over_s / max(300.0, 0.15 * planned_s),
-        certainty="certain" if over_s >= SURELY_SLOW_S and not _made_up(scene, step) else "possible",
+        certainty="certain" if over_s >= SURELY_SLOW_S and _stayed_s(scene, step) >= 0.6 * over_s else "possible",
         brief=f"{step.name.lower()} took {minutes(took_s)}, not {minutes(step.planned.took_s)}",
         lost_s=over_s,
         evidence=evidence(*before, *fewer, *done),
     )
 
 
-def _made_up(scene: Scene, step: StepTrack) -> bool:
-    """Return whether the step after took so much less that this one may only have been logged late."""
+def _stayed_s(scene: Scene, step: StepTrack) -> float:
+    """Return by how much the bench was still late after the step behind it: what that made up was a late key."""
     after = [one for one in scene.track.steps if one.real and step.real and one.real.begin_s >= step.real.end_s]
     later = min(after, key=lambda one: one.real or one.planned, default=None)
-    return later is not None and (later.over_s or 0.0) < -0.4 * (step.over_s or 0.0)
+    return (step.over_s or 0.0) + min(later.over_s or 0.0 if later else 0.0, 0.0)
 
 
 def _made_of(scene: Scene, step: StepTrack) -> str:
@@ -137,6 +139,11 @@ def closed_late(scene: Scene) -> Iterator[Finding]:
         return
     surely_s = 0.5 * (part.likely + part.high)
     certainty: Certainty = "certain" if closed_s > part.high else "likely" if closed_s > surely_s else "possible"
+    told_late_s = [time_s for time_s in (worst.contact_s, worst.left_cup_s) if time_s is not None]
+    if any(silence.covers(time_s) for silence in log_gaps(scene) for time_s in told_late_s):
+        if closed_s < part.high:
+            return  # laid at a time that nobody logged, it may have been open longer: the gap says so
+        certainty = "possible"
     others = f" So did {len(late) - 1} more." if len(late) > 1 else ""
     seen_s = worst.part_seen.at_s if worst.part_seen else None
     planned_s = scene.track.planned_closed_s

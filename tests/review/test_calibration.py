@@ -6,6 +6,7 @@ A few by default. Three hundred: `LAYUP_DAYS=300 pytest -s tests/review/test_cal
 
 import os
 from collections import Counter
+from pathlib import Path
 
 import pytest
 from simulate.seeded_days import drawn_day, shop_of
@@ -15,7 +16,7 @@ from layup.review.review import review
 from layup.session.archive import stored_session
 
 DAYS = int(os.environ.get("LAYUP_DAYS", "10"))
-FIRST_SEED = 1000
+FIRST_SEED, FIRST_CALM = 1000, 91000
 ENOUGH = 100
 """So many days tell the shares of each word; fewer tell whether the first causes are there."""
 
@@ -48,6 +49,16 @@ def test_a_true_cause_is_among_the_first_two(told):
 
 def test_what_is_called_certain_was_there(told):
     assert share(told, "certain") >= (MEANS["certain"][0] if DAYS >= ENOUGH else 0.9)
+
+
+def test_a_day_without_a_mishap_has_a_false_cause_in_two_of_thirty_at_most(tmp_path: Path) -> None:
+    root, false = shop_of(tmp_path), Counter[str]()
+    for seed in range(FIRST_CALM, FIRST_CALM + DAYS):
+        day = drawn_day(root, seed, count=0)
+        wrong = {one.kind for one in review(stored_session(day.folder)).findings} - day.true
+        false.update(wrong)
+        false["days"] += bool(wrong)
+    assert false["days"] <= DAYS / 15.0, false
 
 
 @pytest.mark.parametrize("word", ["likely", "possible"])
