@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from layup.bench.opening import Opened
     from layup.bench.rehearsal import Play
     from layup.bench.view import BenchView
+    from layup.chemistry.temperature import History
     from layup.review.lessons import Lessons
     from layup.session.archive import Summary
     from layup.session.thermometer import Poll, Source
@@ -79,6 +80,8 @@ class LayupApp(Host):
         self.wanted_plan = plan
         self.casting = False
         """Whether the casting day of the plan is wanted, and not its press day."""
+        self.forecast: History = ()
+        """The shop's day, instead of the plan's own."""
         self.to_begin = plan is not None and not watch
         """Whether the plan's figures, once they stand, are followed by the question whether to begin."""
         self.wanted_session = session
@@ -156,7 +159,7 @@ class LayupApp(Host):
 
         problem = ""
         opened = Opened()
-        self.planner = Planner(self.root, plan=self.wanted_plan, casting=self.casting)
+        self.planner = Planner(self.root, plan=self.wanted_plan, casting=self.casting, forecast=self.forecast)
         try:
             self.planner.load()
             dry = self.begins_with == "dry_run"

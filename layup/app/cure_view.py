@@ -105,9 +105,11 @@ def _last_read(day: PressDay) -> list[str]:
 def night_lines(day: PressDay, cure: Cure, *, width: int) -> list[str]:
     """Return whether the night makes it, and the heatings that do where it does not."""
     night, closed_s = cure.night, day.state.closed_s or 0.0
-    ask = "" if day.state.night else " (T  tonight)"
+    ask = "" if day.state.night else " (forecast)" if day.state.forecast else " (T  tonight)"
     by = day.clock_time(closed_s + night.out_by_s)
-    lines = hanging("", f"mould → {temperature(night.mould[-1][1])}{ask}: {night.verdict.upper()} by {by}", width)
+    lines = hanging(
+        "", f"mould → {temperature(night.coldest_K(cure.part.now_s))}{ask}: {night.verdict.upper()} by {by}", width
+    )
     minimum_K = cure.part.minimum_K
     if night.stalls_s is not None and minimum_K is not None:
         when = "now" if night.stalls_s <= cure.part.now_s else f"from {day.clock_time(closed_s + night.stalls_s)}"

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from layup.app.prompts import WOOD_HINT, Ask, Choose, ask_out_by, ask_share, ask_temperature, if_yes, sure
 from layup.bench.day import PressDay, Said
-from layup.errors import InputError
+from layup.errors import InputError, LayupError
 from layup.planning.night import OUT_BY_S
 from layup.session.batch_events import CupTemperatureRead, Demoulded
 from layup.session.day_events import HumidityRead, LotRecorded, Note, SessionEnded, TemperatureRead, WoodMoistureRead
@@ -197,6 +197,7 @@ JUMP_K = 6.0
 """A place that changed by more since its last reading may be a slip of the finger (common practice, no source)."""
 READINGS = (
     ("n", "tonight", "coldest tonight"),
+    ("s", "forecast", "shop's day"),
     ("h", "humidity", "humidity"),
     ("w", "wood", "wood moisture"),
 )
@@ -260,7 +261,7 @@ def _log_temperature(day: PressDay, place: str, kelvin: float) -> Said:
 
 def log_reading(app: Host, day: PressDay, what: str) -> None:
     """Ask for one of READINGS, and log it."""
-    {"tonight": _tonight, "humidity": _humidity, "wood": _wood}[what](app, day)
+    {"tonight": _tonight, "forecast": _forecast, "humidity": _humidity, "wood": _wood}[what](app, day)
 
 
 def _tonight(app: Host, day: PressDay) -> None:
@@ -275,6 +276,24 @@ def _tonight(app: Host, day: PressDay) -> None:
         ask_out_by(app, usual_s, keep)
 
     ask_temperature(app, "Coldest shop tonight", wanted)
+
+
+def _forecast(app: Host, day: PressDay) -> None:
+    from layup.bench.opening import forecast_of
+    from layup.files.shop_forecast import read_forecast
+
+    def trouble(text: str) -> str | None:
+        try:
+            read_forecast(text, folder=app.planner.workshop.root)
+        except LayupError as error:
+            return error.words
+        return None
+
+    def keep(text: str) -> None:
+        event = forecast_of(read_forecast(text, folder=app.planner.workshop.root), app.clock)
+        app.heard(day.log(event, event.describe()))
+
+    app.ask(Ask("The shop's day", '"4 degC to 16 degC"', check=trouble), keep)
 
 
 def _humidity(app: Host, day: PressDay) -> None:

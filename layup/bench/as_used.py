@@ -11,6 +11,7 @@ from layup.bench.scale_readings import STIR_S
 from layup.chemistry.calibration import Calibration, calibrate
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.mixing import parts_by_mass
+from layup.chemistry.temperature import temperature_at_K
 from layup.errors import LayupError
 from layup.planning.budget import for_part
 from layup.planning.crew import pace_of
@@ -19,7 +20,7 @@ from layup.planning.pours import URETHANE_STIRRING_S
 from layup.planning.press_acts import PressAct, acts_of_plan
 from layup.review.carried import NextTime
 from layup.review.lessons import Lessons
-from layup.session.lifetimes import first_K
+from layup.session.lifetimes import first_K, shop_of
 from layup.session.mass_balance import mix_by_step_g
 from layup.session.state import SessionState
 from layup.session.state_parts import StepState
@@ -57,6 +58,10 @@ class AsUsed(ABC):
     @abstractmethod
     def state(self) -> SessionState:
         """What is known of the session."""
+
+    @abstractmethod
+    def now_s(self) -> float:
+        """Return the session's age."""
 
     @property
     def plan(self) -> Plan:
@@ -121,8 +126,11 @@ class AsUsed(ABC):
 
     @property
     def air_K(self) -> float:
-        """The shop's temperature as last logged."""
-        return self.state.air[-1][1] if self.state.air else first_K(())
+        """The shop's temperature as last logged or, where its day was foretold, as it is expected now."""
+        shop, foretold = self.state.air, self.state.forecast is not None
+        if shop and foretold:
+            return round(temperature_at_K(shop_of(self.state), self.now_s()), 1)
+        return shop[-1][1] if shop else first_K(())
 
     @property
     def mix_K(self) -> float:

@@ -159,7 +159,7 @@ class PressDay(AsUsed):
     def _known_lives(self) -> DayLives | None:
         """Return what is known of the batches, worked out anew when a batch or a temperature changed."""
         state = self.state
-        known = state.batches, state.air, state.mould, state.resin
+        known = state.batches, state.air, state.mould, state.resin, state.forecast
         if known != self._alive_of:
             resin = self._resin
             self._lives = None if isinstance(resin, LayupError) else lives_of_day(state, resin)

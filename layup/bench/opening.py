@@ -15,6 +15,7 @@ from layup.bench.day import PressDay
 from layup.bench.planner import USUAL_SHOP_K, Beginning, Planner
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.ratio import split_mass
+from layup.chemistry.temperature import History
 from layup.errors import FileError, InputError, LayupError, Problem, StorageError
 from layup.files.names import PLAN, RESIN_COPY
 from layup.files.workshop import Workshop
@@ -27,7 +28,7 @@ from layup.review.carried import met_by
 from layup.session.archive import Running, StoredSession, Summary, as_begun, look_at, running_days, stored_session
 from layup.session.batch_events import Replanned
 from layup.session.clock import Clock
-from layup.session.day_events import HumidityRead, TemperatureRead
+from layup.session.day_events import HumidityRead, ShopForecast, TemperatureRead
 from layup.session.fields import NAME_LIMIT, BatchPlan
 from layup.session.folder import copied, session_folder
 from layup.session.journal import Journal
@@ -279,6 +280,8 @@ def begin(planner: Planner, figures: PlanResult, clock: Clock, *, cautions_shown
         journal.append(TemperatureRead(place="resin", temperature_K=figures.shop.resin_K))
     if figures.shop.relative_humidity is not None:
         journal.append(HumidityRead(relative_humidity=figures.shop.relative_humidity))
+    if figures.plan.forecast:
+        journal.append(forecast_of(figures.plan.forecast, clock))
     for event in planner.beginning.first_events():
         journal.append(event)
     planner.beginning = Beginning(planner.notes)
@@ -288,6 +291,12 @@ def begin(planner: Planner, figures: PlanResult, clock: Clock, *, cautions_shown
     day.window_K = window_of(day) if day.state.is_casting else (figures.window.low_K, figures.window.high_K)
     day.greeting = f"begun: {folder.name}"
     return day
+
+
+def forecast_of(course: History, clock: Clock) -> ShopForecast:
+    """Return the day of a shop as it is logged now."""
+    now = clock.utc().astimezone()
+    return ShopForecast(course=course, of_day_s=3600.0 * now.hour + 60.0 * now.minute + now.second)
 
 
 def new_journal(planner: Planner, figures: PlanResult, clock: Clock, start: SessionStarted) -> tuple[Journal, Path]:

@@ -10,10 +10,12 @@ import re
 import textwrap
 from collections.abc import Container, Iterable, Sequence
 from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
 
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.temperature import History
 from layup.errors import InputError, LayupError
 from layup.files.workshop import Workshop
 from layup.planning.castings import cast_resins, casting_plan, pourings
@@ -45,9 +47,11 @@ FRACTION_STEP = 0.01
 class Planner:
     """A workshop, the plan on the planner, and its settings."""
 
-    def __init__(self, root: Path, *, plan: str | None = None, casting: bool = False) -> None:
+    def __init__(self, root: Path, *, plan: str | None = None, casting: bool = False, forecast: History = ()) -> None:
         self.workshop = Workshop(root)
         self.plan_name = plan
+        self.forecast = forecast
+        """The shop's day, instead of the plan's own; empty where nobody said it."""
         self.casting = casting
         """Whether the castings of a plan are planned, and not its press day; one that only casts has no other."""
         self.has_castings = False
@@ -86,6 +90,8 @@ class Planner:
         name = self.plan_name or self._first_draft()
         self.plan_path = self.workshop.plan_path(name)
         plan = self.workshop.plan(name)
+        if self.forecast:
+            plan = replace(plan, forecast=self.forecast)
         if self.casting and not cast_resins(plan):
             raise InputError("--casting", "is for a plan with castings", value=name, todo='add a step: kind = "cast"')
         self.has_castings = plan.lays and bool(cast_resins(plan))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterator
 from itertools import pairwise
-from math import ceil, cos, pi
+from math import ceil, cos, floor, pi
 from typing import NamedTuple
 
 from layup.chemistry.kinetics import REFERENCE_K, speed_up
@@ -231,6 +231,8 @@ def _time_on_ramp_s(ramp: Ramp, activation_energy_J_mol: float, wanted_s: float,
 DAY_S = 86_400.0
 COLDEST_S, WARMEST_S = 6 * 3600.0, 15 * 3600.0
 """When an unheated shop is coldest and warmest (common practice, no source)."""
+AHEAD_S = 4 * DAY_S
+"""So far a day's course is repeated, day by day."""
 
 
 def swing(coldest_K: float, warmest_K: float) -> History:
@@ -294,3 +296,74 @@ def course_K(course: History, at_s: float) -> float:
         raise InputError("forecast", "has no temperature", allowed="at least one time with its temperature")
     (first_s, first_K), (last_s, last_K) = course[0], course[-1]
     return temperature_at_K(((last_s - DAY_S, last_K), *course, (first_s + DAY_S, first_K)), at_s % DAY_S)
+
+
+def stretch(course: History, from_s: float, until_s: float) -> History:
+    """Cut a stretch out of a day's course that comes again.
+
+    Parameters
+    ----------
+    course : History
+        Points within a day, their times increasing [s, K]
+    from_s : float
+        From midnight, of this day or another [s]
+    until_s : float
+        After `from_s` [s]
+
+    Returns
+    -------
+    points : History
+        Its corners, both ends included, counted from the first [s, K]
+
+    Raises
+    ------
+    InputError
+        For a course without points.
+    """
+    days = range(floor(from_s / DAY_S), floor(until_s / DAY_S) + 1)
+    points = ((day * DAY_S + time_s, kelvin) for day in days for time_s, kelvin in course)
+    inside = ((time_s - from_s, kelvin) for time_s, kelvin in points if from_s < time_s < until_s)
+    return (0.0, course_K(course, from_s)), *inside, (until_s - from_s, course_K(course, until_s))
+
+
+def carried_on(readings: History, course: History, *, midnight_s: float, ahead_s: float = AHEAD_S) -> History:
+    """Carry readings on by the day's course that was foretold.
+
+    Parameters
+    ----------
+    readings : History
+        What a thermometer said, at least once [s, K]
+    course : History
+        Points within a day, their times increasing [s, K]
+    midnight_s : float
+        Midnight on the clock of the readings [s]
+    ahead_s : float
+        How far the course is followed, above 0 [s]
+
+    Returns
+    -------
+    history : History
+        The readings, then the course; after it the day's mean counts [s, K]
+
+    Raises
+    ------
+    InputError
+        For a course without points.
+
+    Notes
+    -----
+    T(t) = T_last + course(t) - course(t_last): a forecast tells how a shop changes better than how warm it is, so the
+    last reading sets the level, and the difference is kept. It does not fade: how fast it would is known of no shop,
+    and the next reading sets the level anew.
+
+    Examples
+    --------
+    >>> carried_on(((0.0, 291.0),), ((0.0, 283.0), (43200.0, 295.0)), midnight_s=-7200.0)[:3]
+    ((0.0, 291.0), (36000.0, 301.0), (79200.0, 289.0))
+    """
+    last_s, last_K = readings[-1]
+    (_, begin_K), *inside, (_, _) = stretch(course, last_s - midnight_s, last_s - midnight_s + ahead_s)
+    day = stretch(course, 0.0, DAY_S)
+    mean_K = sum((end_s - at_s) * (kelvin + end_K) for (at_s, kelvin), (end_s, end_K) in pairwise(day)) / (2 * DAY_S)
+    ahead = (*inside, (ahead_s, mean_K))
+    return (*readings, *((last_s + time_s, last_K + kelvin - begin_K) for time_s, kelvin in ahead))

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from layup.app.app import LayupApp
+    from layup.chemistry.temperature import History
 
 USUAL_PORT = 8737
 COLLECTOR = (700, 10, 100)
@@ -61,6 +62,7 @@ def open_app(
     banner: str = "",
     play: bool = False,
     casting: bool = False,
+    forecast: History = (),
     prepare: Callable[[LayupApp], None] | None = None,
 ) -> int:
     """Run the app in a workshop until it is left; return its exit code. A `banner` says that nothing is kept.
@@ -91,7 +93,7 @@ def open_app(
 
         source = source_of(args.thermometer, clock)
     app = LayupApp(folder, plan=plan, session=session, banner=banner, watch=args.watch, thermometer=source, play=play)
-    app.casting = casting
+    app.casting, app.forecast = casting, forecast
     if prepare is not None:
         prepare(app)
     app.sound = Sound(clock, () if args.aloud is None else command_of(args.aloud))

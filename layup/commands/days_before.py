@@ -7,15 +7,12 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import isfinite
 
-from layup.chemistry.temperature import History
 from layup.commands.plan_text import NIGHT_C
-from layup.commands.reading import temperature_K
+from layup.commands.reading import add_forecast_argument, temperature_K
 from layup.errors import InputError
-from layup.files.shop_forecast import EXAMPLES, read_forecast
 from layup.planning.calendar import Placed, USUAL_HOURS_s, critical, network, tasks_of
 from layup.planning.castings import Pouring
 from layup.planning.hours import Hour, best_hour
-from layup.planning.plan import Plan
 from layup.planning.planner import PlanResult
 from layup.planning.readiness import Readiness
 from layup.planning.warming import Stored, warmings
@@ -30,9 +27,7 @@ def add_calendar_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--wanted", metavar="DATE", help='when it has to be out of the mould: "2026-12-05 18:00" (default: no calendar)'
     )
-    parser.add_argument(
-        "--forecast", metavar="DAY", help=f"of the shop today: {EXAMPLES} (default: the plan's, else none)"
-    )
+    add_forecast_argument(parser)
     parser.add_argument(
         "--stored", metavar="TEMPERATURE", help='of cans, core and mould before: "3 degC" (default: as the shop)'
     )
@@ -40,11 +35,6 @@ def add_calendar_arguments(parser: argparse.ArgumentParser) -> None:
 
 BESIDE = 42
 """Columns that the hours take beside their reason."""
-
-
-def forecast_of(args: argparse.Namespace, plan: Plan) -> History:
-    """Return the shop's day, of the words or of the plan; empty where neither says."""
-    return plan.forecast if args.forecast is None else read_forecast(args.forecast)
 
 
 def hours_data(hours: tuple[Hour, ...]) -> dict[str, object]:

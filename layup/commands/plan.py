@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.bench.planner import Planner
-from layup.chemistry.temperature import History
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.close import pressed_out_data
 from layup.commands.days_before import (
@@ -16,7 +15,6 @@ from layup.commands.days_before import (
     days_data,
     days_lines,
     days_of,
-    forecast_of,
     hours_data,
     hours_lines,
 )
@@ -33,6 +31,7 @@ from layup.commands.reading import (
     add_lessons_argument,
     add_workshop_argument,
     counted,
+    forecast_of,
     quantity,
     temperature_K,
     whole_number,
@@ -94,15 +93,12 @@ def run(args: argparse.Namespace) -> int:
     planner, result = planned(args, assumed)
     chances = result.odds
     outlook = outlook_of(args, assumed)
-    course = forecast_of(args, result.plan)
-    if course and args.night is None:
-        outlook = replace(outlook, night_K=min(kelvin for _, kelvin in course))
     ready = readiness(result, outlook, chance=result.chance)
     changes = () if ready.fit.word == "fits" else planner.remedies(result)
     pours = pourings(result, result.timeline, wood_moisture=outlook.wood_moisture)
     notes = planner.notes_of(result)
     days = days_of(args, result, pours, ready, assumed)
-    hours = _hours(course, planner, result)
+    hours = _hours(planner, result)
     data = _data(result, chances, changes, ready, pours)
     data |= {"next_time": [note_data(note) for note in notes], "calendar": days_data(days), "today": hours_data(hours)}
 
@@ -121,9 +117,9 @@ def run(args: argparse.Namespace) -> int:
     return answer(args.json, data, text, assumptions=said, telling=telling, code=0 if ready.fit.works else 1)
 
 
-def _hours(course: History, planner: Planner, result: PlanResult) -> tuple[Hour, ...]:
+def _hours(planner: Planner, result: PlanResult) -> tuple[Hour, ...]:
     """Return the day by its hours, where the shop's course is known."""
-    settings = result.settings
+    settings, course = result.settings, result.plan.forecast
     if not course or settings is None:
         return ()
     with counted("hours of the day", every=1) as progress:
@@ -138,7 +134,7 @@ def _hours(course: History, planner: Planner, result: PlanResult) -> tuple[Hour,
 
 def planned(args: argparse.Namespace, assumed: list[str]) -> tuple[Planner, PlanResult]:
     """Return the desk with the plan on it, and what the plan comes to in the shop of the words."""
-    planner = Planner(Path(args.workshop), plan=args.plan, casting=args.casting)
+    planner = Planner(Path(args.workshop), plan=args.plan, casting=args.casting, forecast=forecast_of(args))
     settings = _settings(args, planner, planner.read(), assumed)
     if not args.no_lessons:
         planner.learn()

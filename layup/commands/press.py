@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from layup.commands.app import add_app_arguments, open_app
-from layup.commands.reading import add_workshop_argument
+from layup.commands.reading import add_forecast_argument, add_workshop_argument, forecast_of
 from layup.files.names import JOURNAL
 from layup.files.workshop import Workshop
 
@@ -18,6 +18,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_app_arguments(parser)
     parser.add_argument("name", metavar="PLAN|SESSION", help="a plan, or a session folder to go on with")
     parser.add_argument("--casting", action="store_true", help="the casting day of the plan, before its press day")
+    add_forecast_argument(parser)
     add_workshop_argument(parser)
 
 
@@ -29,4 +30,4 @@ def run(args: argparse.Namespace) -> int:
         if (folder / JOURNAL).is_file():
             return open_app(args.workshop, args, session=folder)
     plan = str(workshop.plan_path(args.name))
-    return open_app(args.workshop, args, plan=plan, casting=args.casting)
+    return open_app(args.workshop, args, plan=plan, casting=args.casting, forecast=forecast_of(args))

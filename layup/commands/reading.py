@@ -22,6 +22,7 @@ from layup.units import parse, temperature_limits, usual_unit
 if TYPE_CHECKING:
     from layup.chemistry.calibration import Calibration
     from layup.chemistry.datasheet import Datasheet
+    from layup.chemistry.temperature import History
     from layup.files.workshop import Workshop
     from layup.planning.plan import Plan
 
@@ -64,6 +65,23 @@ def whole_number(text: str, *, where: str, low: int, high: int) -> int:
 def add_workshop_argument(parser: argparse.ArgumentParser) -> None:
     """Add `--workshop`, the folder that names are looked up in."""
     parser.add_argument("--workshop", metavar="DIR", default=".", help="the workshop folder (default: this folder)")
+
+
+def add_forecast_argument(parser: argparse.ArgumentParser) -> None:
+    """Add the shop's day."""
+    from layup.files.shop_forecast import EXAMPLES
+
+    words = f"of the shop today: {EXAMPLES} (default: the plan's, else none)"
+    parser.add_argument("--forecast", metavar="DAY", help=words)
+
+
+def forecast_of(args: argparse.Namespace) -> History:
+    """Return the shop's day of the words; empty where they do not say it, and the plan's own counts."""
+    if args.forecast is None:
+        return ()
+    from layup.files.shop_forecast import read_forecast
+
+    return read_forecast(args.forecast)
 
 
 # -- progress --------------------------------------------------------------------------------------------------------

@@ -10,7 +10,7 @@ from typing import Literal
 
 from layup.chemistry.demould import demould, least_warmth, setting_of
 from layup.chemistry.ranges import require_between
-from layup.chemistry.temperature import DAY_S, History, course_K
+from layup.chemistry.temperature import AHEAD_S, DAY_S, History, course_K, stretch
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import RangeError
 from layup.planning.fit import fit_of
@@ -18,8 +18,6 @@ from layup.planning.night import OUT_BY_S
 from layup.planning.planner import PlanResult
 
 HOUR_S = 3600.0
-AHEAD_S = 4 * DAY_S
-"""So far the forecast is repeated, day by day, for the cure."""
 STEP_K = 0.5
 """Temperatures are rounded away from each other to this, so that hours that are alike are worked out once."""
 ENOUGH_S = 1200.0
@@ -132,7 +130,7 @@ def _hour(at: Callable[[float], PlanResult], course: History, begin_s: float) ->
     """Return the judgement of one hour."""
     middle = at(_rounded(course_K(course, begin_s), up=True))
     closed_s = middle.timeline.closed_s if middle.timeline is not None else HOUR_S
-    shop_K = [kelvin for _, kelvin in _stretch(course, begin_s, begin_s + closed_s)]
+    shop_K = [kelvin for _, kelvin in stretch(course, begin_s, begin_s + closed_s)]
     low_K, high_K = min(shop_K), max(shop_K)
     ends = (at(_rounded(high_K, up=True)), at(_rounded(low_K, up=False)))
     fits = [fit_of(end) for end in ends]
@@ -154,20 +152,12 @@ def _hour(at: Callable[[float], PlanResult], course: History, begin_s: float) ->
 def _out_s(result: PlanResult, course: History, closed_s: float) -> float:
     """Return when the part may come out of a mould as warm as the shop, from closing; inf for not in four days."""
     setting, _ = setting_of(result.datasheet, result.calibration.kinetics)
-    mould = _stretch(course, closed_s, closed_s + AHEAD_S)
+    mould = stretch(course, closed_s, closed_s + AHEAD_S)
     try:
         out_s = demould(setting, result.calibration, mould).out_s.likely
     except RangeError:  # a shop beyond what the cure is known in
         return inf
     return out_s if out_s <= AHEAD_S else inf
-
-
-def _stretch(course: History, from_s: float, until_s: float) -> History:
-    """Return the course from one time to another, its corners included, counted from the first."""
-    days = range(floor(from_s / DAY_S), floor(until_s / DAY_S) + 1)
-    points = ((day * DAY_S + time_s, kelvin) for day in days for time_s, kelvin in course)
-    inside = ((time_s - from_s, kelvin) for time_s, kelvin in points if from_s < time_s < until_s)
-    return (0.0, course_K(course, from_s)), *inside, (until_s - from_s, course_K(course, until_s))
 
 
 def _rounded(kelvin: float, *, up: bool) -> float:

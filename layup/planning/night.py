@@ -87,6 +87,12 @@ class Night:
         """Return whether the part may leave the mould in time."""
         return self.ready.verdict(self.out_by_s)
 
+    def coldest_K(self, from_s: float) -> float:
+        """Return the coldest that the mould gets from a time until the part is wanted [K]."""
+        until_s = max(self.out_by_s, from_s)
+        inside = (kelvin for time_s, kelvin in self.mould if from_s < time_s < until_s)
+        return min(*(temperature_at_K(self.mould, end_s) for end_s in (from_s, until_s)), *inside)
+
     @property
     def makes_it(self) -> bool:
         """Return whether it does within the whole band, and does not get too cold on the way."""

@@ -250,6 +250,8 @@ def readiness(result: PlanResult, outlook: NightOutlook, *, chance: float | None
     does not come out in time and no heating makes it. Wait: a plan that is tight, and what a person can still put right
     or has to arrange. The night of a casting plan is that of its casting, which nothing presses.
     """
+    if outlook.night_K is None and result.plan.forecast:
+        outlook = replace(outlook, night_K=min(kelvin for _, kelvin in result.plan.forecast))
     sheets = cast_sheets(result)
     sheet = result.datasheet if result.plan.lays or not sheets else sheets[0]
     calibration = result.calibration if sheet is result.datasheet else calibrate(sheet)

@@ -13,6 +13,7 @@ from layup.session.fields import (
     AlarmRank,
     At,
     Component,
+    Course,
     Digest,
     Fraction,
     Name,
@@ -32,7 +33,17 @@ from layup.session.fields import (
 )
 from layup.session.lines import DIGITS
 from layup.session.state import Event, SessionState, add
-from layup.session.state_parts import AlarmSeen, Carried, LotSeen, NoteTaken, PhotoKept, Settled, Settling, Tick
+from layup.session.state_parts import (
+    AlarmSeen,
+    Carried,
+    Forecast,
+    LotSeen,
+    NoteTaken,
+    PhotoKept,
+    Settled,
+    Settling,
+    Tick,
+)
 from layup.units import temperature, utc_stamp
 
 NEXT_TIME = "next-time-"
@@ -155,6 +166,24 @@ class TemperatureRead(Event):
     def describe(self) -> str:
         """Say where and how warm."""
         return f"{self.place} {temperature(self.temperature_K, '.1f')}"
+
+
+class ShopForecast(Event):
+    """The day that the shop is expected to have: after its last reading it goes on by it, from that reading."""
+
+    after_the_end = True
+    event: Named[Literal["shop-forecast"]] = "shop-forecast"
+    course: Course = Field(description="seconds from midnight and temperature in K, times increasing")
+    of_day_s: Annotated[Seconds, Field(le=86_400)] = Field(description="time of day when it was told")
+
+    def apply(self, state: SessionState, stamp: Stamp) -> None:
+        """Replace what was foretold before."""
+        state.forecast = Forecast(self.course, stamp.when_s - self.of_day_s)
+
+    def describe(self) -> str:
+        """Say how cold and how warm it gets."""
+        kelvins = [kelvin for _, kelvin in self.course]
+        return f"forecast {temperature(min(kelvins), '.1f')} to {temperature(max(kelvins), '.1f')}"
 
 
 class HumidityRead(Event):

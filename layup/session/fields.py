@@ -6,9 +6,10 @@ Text must already be plain (`text.clean_text`); a line that holds control codes 
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Annotated, Literal, TypeVar
 
-from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, StringConstraints, model_validator
+from pydantic import AfterValidator, AwareDatetime, BaseModel, ConfigDict, Field, StringConstraints, model_validator
 from pydantic_core import PydanticCustomError
 
 from layup.session.clock import FIRST_TIME, LAST_TIME
@@ -36,6 +37,20 @@ Seconds = Annotated[float, Field(ge=0, le=AGE_LIMIT_S)]
 RawSeconds = Annotated[float, Field(ge=-1e12, le=1e12)]
 """What a raw clock or a wall clock may have moved by."""
 Temperature = Annotated[float, Field(ge=200, le=600)]
+
+
+def _in_order(course: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
+    if any(after[0] <= before[0] for before, after in pairwise(course)):
+        raise PydanticCustomError("course", "times of a course increase")
+    return course
+
+
+Course = Annotated[
+    tuple[tuple[Annotated[float, Field(ge=0, le=86_400)], Temperature], ...],
+    Field(min_length=1, max_length=1500),
+    AfterValidator(_in_order),
+]
+"""A day, from midnight on."""
 Fraction = Annotated[float, Field(ge=0, le=1)]
 Depth = Annotated[float, Field(gt=0, le=1)]
 Pressure = Annotated[float, Field(ge=0, le=1e9)]

@@ -21,7 +21,7 @@ from layup.chemistry.kinetics import Word
 from layup.chemistry.life_band import predict_band, psi_at_the_edge
 from layup.chemistry.observation import SURPRISE, learn, with_readings
 from layup.chemistry.stages import CourseBand, Stage, follow_band
-from layup.chemistry.temperature import History, temperature_at_K
+from layup.chemistry.temperature import AHEAD_S, DAY_S, History, temperature_at_K
 from layup.chemistry.uncertainty import Band
 from layup.chemistry.vessel import HeatClass, Vessel, heat_class
 from layup.errors import LayupError
@@ -40,12 +40,14 @@ from layup.planning.clocks import (
 )
 from layup.planning.night import no_warmer
 from layup.session.state import SessionState
-from layup.session.state_parts import BatchState, Sight, in_effect
+from layup.session.state_parts import BatchState, Forecast, Sight, in_effect
 
 # -- lifetimes -------------------------------------------------------------------------------------------------------
 
 UNLOGGED_K = 293.15
 """Taken for the shop where no temperature was logged: 20 C."""
+HEATED_K = 5.0
+"""A mould so much warmer than the shop is heated (our own judgement)."""
 MOST_POINTS = 26
 """Readings that a course is integrated through one by one; more of them are averaged over stretches of time."""
 
@@ -177,7 +179,7 @@ def lifetime(batch: BatchState, state: SessionState, calibration: Calibration) -
         over_s=over_s.later(mixed_s),
         gel_s=band.gel_s.later(mixed_s),
         peak_K=peak_K,
-        heat=_heat(batch, state, calibration, peak_K),
+        heat=_heat(batch, state, calibration, peak_K, mixed_s + band.working_s.high),
         course=band,
         read_K=batch.temperatures[-1] if batch.temperatures else None,
     )
@@ -189,10 +191,14 @@ def _warmed_s(closes_s: float, on_part: Stage, calibration: Calibration) -> floa
     return closes_s if closes_s <= on_part.from_s else on_part.from_s + share * (closes_s - on_part.from_s)
 
 
-def _heat(batch: BatchState, state: SessionState, calibration: Calibration, peak_K: float) -> HeatClass:
-    """Return the heat class of a batch in its vessel, in the warmer of its own start and the shop while it stood."""
+def _heat(batch: BatchState, state: SessionState, calibration: Calibration, peak_K: float, over_s: float) -> HeatClass:
+    """Return the heat class of a batch in its vessel, in the warmer of its own start and the shop while it stood.
+
+    A forecast counts until the late end of its life in the cup.
+    """
     left_s = min((at_s for at_s in (batch.poured_out_s, batch.lost_s) if at_s is not None), default=inf)
-    shop = in_effect(state.air, _mixed_s(batch), left_s)
+    read_s = state.air[-1][0] if state.air else 0.0
+    shop = in_effect(shop_of(state), _mixed_s(batch), min(left_s, max(over_s, read_s)))
     warmest_K = max([_start_K(batch, state), *(kelvin for _, kelvin in shop or ((0.0, UNLOGGED_K),))])
     return heat_class(psi_at_the_edge(calibration, _vessel(batch), batch.mass_g, warmest_K), peak_K)
 
@@ -297,10 +303,11 @@ def stages_of(batch: BatchState, state: SessionState) -> tuple[Stage, ...]:
     poured_s = None if batch.poured_out_s is None else batch.poured_out_s - mixed_s
     if poured_s is not None:
         own = tuple(reading for reading in own if reading[0] < poured_s)
-    stages = with_readings(vessel, _since(state.air, mixed_s), own, start_K=_start_K(batch, state))
+    stages = with_readings(vessel, _since(shop_of(state), mixed_s), own, start_K=_start_K(batch, state))
     if poured_s is None:
         return stages
-    return *stages, Stage(Vessel.film(), poured_s, _since(state.mould or state.air, mixed_s))
+    part = mould_of(state) if state.mould else shop_of(state)
+    return *stages, Stage(Vessel.film(), poured_s, _since(part, mixed_s))
 
 
 def _vessel(batch: BatchState) -> Vessel:
@@ -324,7 +331,24 @@ def first_K(history: History) -> float:
 
 def _since(history: History, zero_s: float) -> float | History:
     """Return a history with its times counted from `zero_s`."""
-    return tuple((at_s - zero_s, kelvin) for at_s, kelvin in thinned(history)) or UNLOGGED_K
+    return tuple((at_s - zero_s, kelvin) for at_s, kelvin in history) or UNLOGGED_K
+
+
+def shop_of(state: SessionState, *, ahead_s: float = DAY_S) -> History:
+    """Return the shop as read and, after its last reading, as it is expected for so long."""
+    return _expected(state.air, state.forecast, ahead_s)
+
+
+def mould_of(state: SessionState, *, ahead_s: float = DAY_S) -> History:
+    """Return the mould as read and, after its last reading, as it is expected: one that is heated stays as warm."""
+    heated = bool(state.mould and state.air) and state.mould[-1][1] - state.air[-1][1] > HEATED_K
+    return _expected(state.mould, None if heated else state.forecast, ahead_s)
+
+
+@lru_cache(maxsize=64)
+def _expected(history: History, forecast: Forecast | None, ahead_s: float) -> History:
+    read = thinned(history)
+    return read if forecast is None else forecast.after(read, ahead_s)
 
 
 @lru_cache(maxsize=64)
@@ -376,7 +400,13 @@ def press_by_s(alive: dict[int, Lifetime]) -> float | None:
 
 
 def mould_since(state: SessionState, closed_s: float) -> History:
-    """Return the mould's temperatures, no warmer than read, over seconds since closing; the shop's until its first."""
+    """Return the mould's temperatures, no warmer than read, over seconds since closing; the shop's until its first.
+
+    After the last it goes on as the forecast has it, where there is one.
+    """
     mould = state.mould
     shop = tuple(point for point in state.air if not mould or point[0] < mould[0][0])
-    return no_warmer(tuple((at_s - closed_s, kelvin) for at_s, kelvin in (*shop, *mould)))
+    read = no_warmer(tuple((at_s - closed_s, kelvin) for at_s, kelvin in (*shop, *mould)))
+    expected = (mould_of if mould else shop_of)(state, ahead_s=AHEAD_S)
+    last_s = read[-1][0] if read else 0.0
+    return (*read, *((at_s - closed_s, kelvin) for at_s, kelvin in expected if at_s - closed_s > last_s))

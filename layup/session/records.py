@@ -27,7 +27,7 @@ EVENTS: tuple[type[Event], ...] = (
     *(day.LotRecorded, batch.PourRead, batch.ScaleZeroed, batch.BatchMixed, batch.BatchPouredOut, batch.BatchLost),
     *(batch.StepDone, day.TemperatureRead, day.HumidityRead, batch.Observation, batch.CupTemperatureRead),
     *(day.Note, day.PhotoAdded, day.PeopleChanged, batch.Replanned, day.WoodMoistureRead),
-    *(kept.NightExpected, day.Checked, day.Recalled),
+    *(kept.NightExpected, day.ShopForecast, day.Checked, day.Recalled),
     *(change.StepSkipped, change.StepMerged, change.StepAdded, change.MixLeft),
     *(day.AlarmAcknowledged, batch.PressClosed, batch.Tightened, batch.Retightened, batch.Demoulded),
     *(kept.Outcome, kept.PartWeighed, kept.CouponBurnt, kept.ThicknessMeasured),

@@ -42,6 +42,7 @@ from layup.session.state_parts import (
     AlarmSeen,
     BatchState,
     Carried,
+    Forecast,
     LotSeen,
     Misfit,
     NoteTaken,
@@ -131,6 +132,7 @@ class SessionState:
     wood_moisture: float | None = None
     """Water over dry mass of the wood, as last read."""
     night: NightExpected | None = None
+    forecast: Forecast | None = None
     ticks: dict[str, Tick] = field(default_factory=dict)
     """The items of the list "before you start" that are ticked, in the order of ticking."""
     lots: tuple[LotSeen, ...] = ()

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
 from layup.chemistry.kinetics import Word
-from layup.chemistry.temperature import History
+from layup.chemistry.temperature import History, carried_on
 from layup.session.fields import AlarmRank, BatchPlan, Component, StepPlan, VesselKind
 
 PAST: tuple[Word, ...] = ("thickening", "stringy", "gelled")
@@ -270,6 +270,19 @@ class AlarmSeen:
     at_s: float
     alarm: str
     rank: AlarmRank
+
+
+class Forecast(NamedTuple):
+    """The shop's day as it was foretold."""
+
+    course: History
+    """(seconds from midnight, temperature in K)."""
+    midnight_s: float
+    """When that midnight was."""
+
+    def after(self, readings: History, ahead_s: float) -> History:
+        """Return readings carried on by it; none where nothing was read."""
+        return carried_on(readings, self.course, midnight_s=self.midnight_s, ahead_s=ahead_s) if readings else ()
 
 
 @dataclass(frozen=True, slots=True)
