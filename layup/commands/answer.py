@@ -9,11 +9,11 @@ import argparse
 import math
 import os
 from collections.abc import Callable, Collection, Iterable, Mapping
-from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.errors import InputError, StorageError
+from layup.files.durable import put
 from layup.files.names import JOURNAL
 
 if TYPE_CHECKING:
@@ -109,16 +109,8 @@ def write_output(path: Path, data: bytes, *, force: bool) -> None:
         raise StorageError(str(path), "is a name that the workshop reads", todo=todo)
     if os.path.lexists(path):
         _require_replaceable(path, data, force=force)
-    temporary = path.with_name(f".{path.name}.{os.getpid()}")
     try:
-        try:
-            _write_new(temporary, data)
-            if force:
-                temporary.replace(path)
-            else:
-                _give_name(temporary, path)
-        finally:
-            temporary.unlink(missing_ok=True)
+        put(path, data, new=not force)
     except FileExistsError:
         raise _taken(path) from None
     except OSError as error:
@@ -146,28 +138,3 @@ def _require_replaceable(path: Path, data: bytes, *, force: bool) -> None:
 
 def _taken(path: Path) -> StorageError:
     return StorageError(str(path), "is there already", todo="choose another name, or replace it with --force")
-
-
-def _write_new(path: Path, data: bytes) -> None:
-    from layup.session.folder import sync_file
-
-    with path.open("xb") as file:
-        file.write(data)
-        file.flush()
-        sync_file(file.fileno())
-
-
-def _give_name(temporary: Path, path: Path) -> None:
-    """Move a file to a name that must be free; FileExistsError where another program took it meanwhile."""
-    try:
-        os.link(temporary, path)
-    except FileExistsError:
-        raise
-    except (OSError, NotImplementedError):  # a disk or a system without links: the name is taken first, then filled
-        path.open("xb").close()
-        try:
-            temporary.replace(path)
-        except OSError:
-            with suppress(OSError):
-                path.unlink()
-            raise

@@ -149,11 +149,24 @@ def _place(message: str, text: str) -> tuple[str, int]:
 
 def key_lines(text: str) -> dict[KeyPath, int]:
     """Map each key path of valid TOML `text`, array items included, to its 1-based line."""
-    return _Scanner(text).scan()
+    return Scanner(text).lines
 
 
-class _Scanner:
-    """Walks text that tomllib has accepted, so that it can be lenient about everything but structure."""
+@dataclass(frozen=True, slots=True)
+class Stand:
+    """Where a key or a list's item stands in a text: from its first character on, its value, the end of that."""
+
+    begin: int
+    value: int
+    end: int
+
+
+class Scanner:
+    """Walks text that tomllib has accepted, so that it can be lenient about everything but structure.
+
+    `lines` has the line of each key path, `stands` where each pair and each item of a list in brackets stands, and
+    `headers` each header's path, where it begins and where it ends.
+    """
 
     _BLANK = re.compile(r"(?:[ \t\r\n]|#[^\n]*)*")
     _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
@@ -172,8 +185,8 @@ class _Scanner:
         self.lines: dict[KeyPath, int] = {}
         self.lengths: dict[KeyPath, int] = {}
         """How many tables each array of tables holds so far."""
-
-    def scan(self) -> dict[KeyPath, int]:
+        self.stands: dict[KeyPath, Stand] = {}
+        self.headers: list[tuple[KeyPath, int, int]] = []
         table: KeyPath = ()
         self._skip_blank()
         while self.at < len(self.text):
@@ -182,7 +195,6 @@ class _Scanner:
             else:
                 self._pair(table)
             self._skip_blank()
-        return self.lines
 
     def _skip_blank(self) -> None:
         self._take(self._BLANK)
@@ -201,6 +213,7 @@ class _Scanner:
             self.lines.setdefault(path[:length], line)
 
     def _header(self) -> KeyPath:
+        begin = self.at
         double = self.text.startswith("[[", self.at)
         self.at += 2 if double else 1
         path: KeyPath = ()
@@ -213,6 +226,7 @@ class _Scanner:
                 path = (*path, self.lengths[path] - 1)
         self._note(path)
         self.at += 2 if double else 1
+        self.headers.append((path, begin, self.at))
         return path
 
     def _key(self) -> Iterator[str]:
@@ -234,17 +248,19 @@ class _Scanner:
         after, self.at = self.at, start
         self._note(path)
         self.at = after + 1
-        self._value(path)
+        self._value(path, start)
 
-    def _value(self, path: KeyPath) -> None:
+    def _value(self, path: KeyPath, begin: int) -> None:
         self._skip_blank()
+        value = self.at
         opening = self.text[self.at]
         if opening in "\"'":
             self._string()
         elif opening in "[{":
             self._group(path, inline_table=opening == "{")
         else:
-            self._take(self._SCALAR)
+            self.at = value + len(self._take(self._SCALAR).rstrip())
+        self.stands[path] = Stand(begin, value, self.at)
 
     def _group(self, path: KeyPath, *, inline_table: bool) -> None:
         """Walk an array or an inline table, which may span lines."""
@@ -261,7 +277,7 @@ class _Scanner:
                 self._pair(path)
             else:
                 self._note((*path, index))
-                self._value((*path, index))
+                self._value((*path, index), self.at)
                 index += 1
 
     def _string(self) -> str:

@@ -18,9 +18,9 @@ from hashlib import sha256
 from pathlib import Path
 
 from layup.errors import InputError, StorageError
+from layup.files.durable import sync_folder, write_new
 from layup.session.day_events import PhotoAdded
 from layup.session.fields import NOTE_LIMIT
-from layup.session.folder import sync_folder, write_new
 from layup.session.journal import Journal
 from layup.session.records import refusal
 from layup.session.state import Event, Outcome, SessionState

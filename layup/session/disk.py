@@ -19,10 +19,11 @@ from itertools import count
 from pathlib import Path
 
 from layup.errors import StorageError
+from layup.files.durable import sync_file, sync_folder, write_new
 from layup.files.names import JOURNAL, PLAN, RESIN_COPY
 from layup.files.toml import read_plain
 from layup.session.clock import Clock
-from layup.session.folder import Lock, not_writable, same_file, sync_file, sync_folder, write_new
+from layup.session.folder import Lock, not_writable, same_file
 
 _FLAGS = os.O_RDWR | os.O_APPEND | getattr(os, "O_BINARY", 0)
 _COPIES = (PLAN, RESIN_COPY)

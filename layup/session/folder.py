@@ -12,79 +12,30 @@ from __future__ import annotations
 import errno
 import json
 import os
-import re
 import socket
 import stat
 import sys
-import unicodedata
 from contextlib import suppress
 from dataclasses import asdict, dataclass
 from datetime import date, datetime
 from pathlib import Path
 
 from layup.errors import StorageError
-from layup.files.names import PLAN
+from layup.files.names import PLAN, slug
 from layup.files.toml import read_plain
 from layup.session.text import clean_text
 
 # -- folder ----------------------------------------------------------------------------------------------------------
 
-if sys.platform != "win32":
-    import fcntl
-
-_SLUG_LIMIT = 40
-
 
 def session_folder(workshop: Path, day: date, title: str) -> Path:
     """Return the folder for a new session: sessions/YYYY-MM-DD-SLUG, with -2, -3 ... if the name is taken."""
-    plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode().lower()
-    slug = re.sub(r"[^a-z0-9]+", "-", plain)[:_SLUG_LIMIT].strip("-") or "session"
-    first = workshop / "sessions" / f"{day.isoformat()}-{slug}"
+    first = workshop / "sessions" / f"{day.isoformat()}-{slug(title, 'session')}"
     folder, copy = first, 1
     while folder.exists():
         copy += 1
         folder = first.with_name(f"{first.name}-{copy}")
     return folder
-
-
-def sync_file(fd: int) -> None:
-    """Flush a file to the disk itself; where fsync stops at the drive's own memory, as on macOS, by what does not.
-
-    F_FULLFSYNC of fcntl(2) and fsync(2) there, from memory; a disk that does not know it is flushed as elsewhere.
-    """
-    if sys.platform == "darwin":
-        try:
-            fcntl.fcntl(fd, fcntl.F_FULLFSYNC)
-        except OSError as error:
-            if error.errno not in (errno.ENOTSUP, errno.EINVAL, errno.ENOTTY):
-                raise
-        else:
-            return
-    os.fsync(fd)
-
-
-def sync_folder(folder: Path) -> None:
-    """Make the names of new files in `folder` durable, where the system can."""
-    if os.name != "posix":
-        return
-    fd = os.open(folder, os.O_RDONLY)
-    try:
-        sync_file(fd)
-    finally:
-        os.close(fd)
-
-
-def write_new(path: Path, data: bytes) -> None:
-    """Write a file that must not exist yet, durably, or leave none."""
-    with path.open("xb") as file:
-        try:
-            file.write(data)
-            file.flush()
-            sync_file(file.fileno())
-        except OSError:
-            path.unlink()
-            raise
-    sync_folder(path.parent)
 
 
 def copied(path: Path) -> bytes:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import re
 from collections.abc import Mapping
 from contextlib import suppress
@@ -12,12 +11,12 @@ from datetime import datetime
 
 from layup.chemistry.datasheet import Datasheet
 from layup.errors import InputError, LayupError
+from layup.files.durable import put
 from layup.files.toml import read_plain
 from layup.files.workshop import Workshop
 from layup.planning.crew import pace_of
 from layup.planning.plan import Plan
 from layup.session.fields import NAME_LIMIT, NOTE_LIMIT, StepPlan, TellingLook, ToldDay, Width
-from layup.session.folder import sync_file, sync_folder
 from layup.session.mass_balance import step_plans
 from layup.session.recall import Story
 from layup.session.text import clean_text
@@ -258,17 +257,8 @@ class Interview:
         """Keep the answers so far at one go; where that cannot be, the questions go on all the same."""
         if self.draft is None:
             return
-        half = self.draft.with_name(f"{self.draft.name}.{os.getpid()}")
         with suppress(OSError):
-            try:
-                with half.open("w", encoding="utf-8") as file:
-                    json.dump({"plan": self.plan_name, "answers": self.answers}, file)
-                    file.flush()
-                    sync_file(file.fileno())
-                half.replace(self.draft)
-                sync_folder(self.draft.parent)
-            finally:
-                half.unlink(missing_ok=True)
+            put(self.draft, json.dumps({"plan": self.plan_name, "answers": self.answers}).encode())
 
     def forget(self) -> None:
         """Begin anew: the draft is gone."""

@@ -147,7 +147,8 @@ def test_one_module_writes_what_commands_are_asked_for():
         path.name
         for path in folder.glob("*.py")
         if any(
-            call in path.read_text(encoding="utf-8") for call in (".write_bytes(", ".write_text(", 'open("x', 'open("w')
+            call in path.read_text(encoding="utf-8")
+            for call in (" put(", ".write_bytes(", ".write_text(", 'open("x', 'open("w')
         )
     }
     assert writers == {"answer.py"}

@@ -228,7 +228,7 @@ def test_where_fsync_stops_at_the_drive_the_flush_goes_through_it(
         return 0
 
     journal = begun(tmp_path)
-    monkeypatch.setattr("layup.session.folder.sys.platform", "darwin")
+    monkeypatch.setattr("layup.files.durable.sys.platform", "darwin")
     monkeypatch.setattr(fcntl, "F_FULLFSYNC", 51, raising=False)
     monkeypatch.setattr(fcntl, "fcntl", full)
     synced: list[int] = []

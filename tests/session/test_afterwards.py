@@ -15,12 +15,12 @@ from session_examples import NOON, start
 
 from layup import cli
 from layup.errors import InputError, StorageError
+from layup.files import durable as disk
 from layup.files.names import JOURNAL
 from layup.report.render import html
 from layup.report.report_blocks import report_blocks, review_lines
 from layup.review.review import review
 from layup.session import afterwards
-from layup.session import folder as disk
 from layup.session.afterwards import MOST_BYTES, MOST_IN_ALL, MOST_PHOTOS, kept_photo, log_afterwards, read_photo
 from layup.session.archive import stored_session
 from layup.session.clock import ManualClock

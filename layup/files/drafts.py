@@ -1,0 +1,148 @@
+"""A file in the making: what it was, what it is to say, each step back; kept beside the workshop until it is written.
+
+The draft outlives the program however that ends: each change is on the disk before the next one.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from contextlib import suppress
+from pathlib import Path
+
+from layup.errors import InputError, StorageError
+from layup.files.durable import put
+from layup.files.names import JOURNAL, RESIN_COPY
+from layup.files.toml import LARGEST_FILE_BYTES, read_plain
+
+DRAFTS = ".drafts"
+"""In the workshop's folder."""
+MOST_STEPS_BACK = 40
+MARK = "\ufeff"
+"""What some editors begin a file with."""
+
+
+class Draft:
+    """The text of a resin or plan file as it is being changed.
+
+    `path` is the file it is of; for one that is not there yet, where drafts of its kind are kept under `name`.
+    """
+
+    def __init__(self, root: Path, kind: str, path: Path | None) -> None:
+        self.path = path
+        self.base = None if path is None else read_text(path)
+        """What the file holds; None of a new one."""
+        name = "new" if path is None else path.stem if kind == "resin" else path.parent.name
+        self.kept_at = root / DRAFTS / f"{kind}-{name}.json"
+        self.texts = [_plain(self.base)]
+        """What was to be written after each change; the last one stands."""
+        self.resumed = self._read()
+
+    @property
+    def text(self) -> str:
+        """What is to be written, as it stands."""
+        return self.texts[-1]
+
+    @property
+    def changed(self) -> bool:
+        """Whether it differs from the file."""
+        return self.text != _plain(self.base)
+
+    def change(self, text: str, *, same_step: bool = False) -> None:
+        """Take what is to be written now; in the `same_step` as the last change it takes its place."""
+        if text == self.text:
+            return
+        if same_step and len(self.texts) > 1:
+            self.texts[-1] = text
+        else:
+            self.texts = [*self.texts[-MOST_STEPS_BACK:], text]
+
+    def undo(self) -> bool:
+        """Go one step back; False where there is none."""
+        if len(self.texts) < 2:
+            return False
+        self.texts.pop()
+        return True
+
+    def keep(self) -> None:
+        """Write the draft to the disk. Raises StorageError where that cannot be."""
+        if not self.changed and len(self.texts) == 1:
+            self.forget()
+            return
+        try:
+            self.kept_at.parent.mkdir(exist_ok=True)
+            put(self.kept_at, json.dumps({"base": self.base, "texts": self.texts}).encode())
+        except OSError as error:
+            raise _not_written(self.kept_at, error) from None
+
+    def _read(self) -> bool:
+        """Take up what was kept; False where nothing was, or it is of a file that has changed since."""
+        try:
+            kept = json.loads(read_plain(self.kept_at, most=(MOST_STEPS_BACK + 3) * LARGEST_FILE_BYTES))
+            texts = [str(text) for text in kept["texts"]]
+            if kept["base"] != self.base or not texts:
+                return False
+        except (OSError, ValueError, TypeError, KeyError, RecursionError):
+            return False
+        self.texts = texts
+        return True
+
+    def save(self, path: Path) -> None:
+        """Write the file, and let the draft go. Raises StorageError, and InputError where the name is taken."""
+        if self.changed or self.base is None:
+            save(path, _like(self.base or "", self.text), before=self.base)
+        self.forget()
+        self.path, self.base, self.texts = path, read_text(path), [self.text]
+
+    def forget(self) -> None:
+        """Let go of what was kept."""
+        with suppress(OSError):
+            self.kept_at.unlink(missing_ok=True)
+            self.kept_at.parent.rmdir()
+
+
+def _plain(text: str | None) -> str:
+    """Return a file's text with line ends as TOML has them, where it has others throughout."""
+    plain = (text or "").removeprefix(MARK)
+    return plain.replace("\r\n", "\n") if plain.count("\n") == plain.count("\r\n") else plain
+
+
+def _like(old: str, text: str) -> str:
+    """Return a text with the line ends and the mark of an old one."""
+    ends = text.replace("\n", "\r\n") if "\r\n" in old and _plain(old) != old.removeprefix(MARK) else text
+    return MARK + ends if old.startswith(MARK) else ends
+
+
+def read_text(path: Path) -> str:
+    """Return a file's text as it is to be changed. Raises StorageError where it cannot be read."""
+    try:
+        return read_plain(path, most=LARGEST_FILE_BYTES).decode("utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        value = getattr(error, "strerror", None) or "it is not UTF-8 text"
+        raise StorageError(str(path), "cannot be read", value=value, todo="check the file") from None
+
+
+def save(path: Path, text: str, *, before: str | None) -> None:
+    """Write a resin or plan file at one go, if it still says what it did `before`; None means that it is new.
+
+    Raises StorageError: the copies of a session that was begun are never touched, and nothing is ever overwritten
+    that was not read.
+    """
+    if os.path.lexists(path.parent / JOURNAL) or path.name == RESIN_COPY:
+        raise StorageError(str(path), "is kept by a session as it was used", todo="change the workshop's own file")
+    try:
+        if before is None:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            put(path, text.encode(), new=True)
+            return
+        if read_text(path) != before:
+            raise StorageError(str(path), "was changed by another program meanwhile", todo="leave, then open it again")
+        put(path.resolve(), text.encode())
+    except FileExistsError:
+        raise InputError(str(path), "is there already", todo="choose another name") from None
+    except OSError as error:
+        raise _not_written(path, error) from None
+
+
+def _not_written(path: Path, error: OSError) -> StorageError:
+    return StorageError(str(path), "cannot be written", value=error.strerror, todo="check the disk and its permissions")
