@@ -25,6 +25,7 @@ COMMANDS = {
     "mix": "a mix sheet: readings in order, tolerance, worst-case off-ratio",
     "potlife": "time to thickening for this mass, cup and temperature",
     "plan": "grams, batches, timeline and temperature window of a plan",
+    "choose": "each resin by temperature and people: fits, tight or not",
     "warm": "how long cans, core and mould take to follow the shop; the heater",
     "close": "clamps, bolts, bladder or bag: pressure, force, spacing, cautions",
     "cure": "conversion, glass transition, earliest demoulding, heating",

@@ -32,7 +32,7 @@ NO_DIMENSION = {
     *BAND,
     *("batch", "batches", "step", "begin", "end", "line", "count", "people", "share", "steps"),
     *("pour", "pours", "pours_planned", "across", "beside", "waste"),
-    *("biot", "moisture"),
+    *("biot", "moisture", "price"),
     *("chance", "relative_humidity", "parts_by_mass", "total", "conversion", "order", "lowest_share", "highest_share"),
 }
 """Names of counts, shares and money."""

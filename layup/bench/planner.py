@@ -177,6 +177,12 @@ class Planner:
 
     def work_out(self, settings: Settings) -> PlanResult:
         """Return what some settings come to, without taking them."""
+        result = self.asked(settings)
+        result.work_out()
+        return result
+
+    def asked(self, settings: Settings) -> PlanResult:
+        """Return the plan with some settings, of which nothing is worked out yet."""
         if self.plan is None:
             raise InputError("plan", "is not read", todo=self.problem)
         sheet = self.resins.get(settings.resin_id)
@@ -198,7 +204,7 @@ class Planner:
         )
         said = lessons.words(plan)
         of_resin = (lessons.resins[sheet.id].assumption,) if sheet.id in lessons.resins else ()
-        result = PlanResult(
+        return PlanResult(
             plan=lessons.plan(plan),
             datasheet=sheet,
             calibration=lessons.calibration(sheet) if sheet.id in lessons.resins else self.workshop.calibration(sheet),
@@ -208,8 +214,6 @@ class Planner:
             lessons_used=lessons.sessions > 0,
             taught=(*of_resin, *said),
         )
-        result.work_out()
-        return result
 
     def learn(self) -> None:
         """Read what the workshop's sessions teach; the settings say whether a plan uses it."""

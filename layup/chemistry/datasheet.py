@@ -12,6 +12,8 @@ Chemistry = Literal["epoxy-amine", "urethane", "other"]
 CupEndpoint = Literal["gel", "thickening", "viscosity doubled", "temperature"]
 Endpoint = CupEndpoint | Literal["open"]
 FilmEndpoint = Literal["open", "gel", "tack-free"]
+DEMO_MARKS = ("(demo)", "(generic)")
+"""How the titles of the resins end that come with the program: invented ones, and chemistry of the textbooks."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,3 +131,8 @@ class Datasheet:
     source: str = ""
     price_per_kg: float | None = None
     """Price of a kilogram of mix, in the shop's own currency, where the file gives one."""
+
+    @property
+    def is_demo(self) -> bool:
+        """Return whether its title says that it came with the program, and stands for no can on anybody's shelf."""
+        return self.title.endswith(DEMO_MARKS)

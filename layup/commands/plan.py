@@ -70,19 +70,24 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def add_plan_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words that say which plan, in which shop."""
+    add_shop_arguments(parser)
+    parser.add_argument(
+        "--resin", metavar="RESIN", help="plan with this one, by its name or its file (default: the plan's)"
+    )
+    parser.add_argument("--casting", action="store_true", help="its casting day, and not its press day")
+    add_calendar_arguments(parser)
+
+
+def add_shop_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the words that say which plan, and all of the shop but the resin."""
     parser.add_argument("plan", metavar="PLAN", help="a plan file, the folder that holds it, or its name in sessions/")
     parser.add_argument("--temp", metavar="TEMPERATURE", help='of the shop, cans and part: "20 degC" (default 20 degC)')
     parser.add_argument("--humidity", metavar="RH", help='relative humidity of the air: "60 %%" (default: not known)')
     parser.add_argument("--people", metavar="N", help="how many work at the bench (default: as the plan says)")
     parser.add_argument(
-        "--resin", metavar="RESIN", help="plan with this one, by its name or its file (default: the plan's)"
-    )
-    parser.add_argument(
         "--cup", metavar="MASS", help='the most mix that a cup may hold: "400 g" (default: as the plan says)'
     )
-    parser.add_argument("--casting", action="store_true", help="its casting day, and not its press day")
     add_outlook_arguments(parser)
-    add_calendar_arguments(parser)
     add_lessons_argument(parser)
     add_workshop_argument(parser)
 
@@ -135,15 +140,16 @@ def _hours(planner: Planner, result: PlanResult) -> tuple[Hour, ...]:
 def planned(args: argparse.Namespace, assumed: list[str]) -> tuple[Planner, PlanResult]:
     """Return the desk with the plan on it, and what the plan comes to in the shop of the words."""
     planner = Planner(Path(args.workshop), plan=args.plan, casting=args.casting, forecast=forecast_of(args))
-    settings = _settings(args, planner, planner.read(), assumed)
-    if not args.no_lessons:
-        planner.learn()
+    settings = settings_of(args, planner, assumed)
     planner.take_notes()
     return planner, planner.work_out(settings)
 
 
-def _settings(args: argparse.Namespace, planner: Planner, settings: Settings, assumed: list[str]) -> Settings:
-    """Return the settings of the plan's file with those of the words over them."""
+def settings_of(args: argparse.Namespace, planner: Planner, assumed: list[str]) -> Settings:
+    """Read the plan, and what sessions taught; return its file's settings with those of the words over them."""
+    settings = planner.read()
+    if not args.no_lessons:
+        planner.learn()
     if args.temp is None:
         assumed.append(f"the shop, the cans and the part are at {temperature(293.15)}, since no --temp was given")
     else:

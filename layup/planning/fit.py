@@ -92,7 +92,9 @@ def fit_of(result: PlanResult, *, chance: float | None = None, against: Sequence
         forbids.append(split.limit.words if split.limit else "The batches do not fit.")
     if not lays and not result.budget.castings:
         forbids.append("There is nothing to mix.")
-    today = [pouring for pouring in pourings(result, None) if result.plan.pours_today(pouring.step)]
+    pours_today, castings = result.plan.pours_today, result.budget.castings
+    poured = pourings(result, None) if any(pours_today(casting.step) for casting in castings) else ()
+    today = [pouring for pouring in poured if pours_today(pouring.step)]
     forbids += (pouring.trouble for pouring in today if pouring.trouble)
     tight = [*tight_spare(split), *stops_flowing(result)]
     tight += (f"{pouring.name}: {pouring.tight}" for pouring in today if pouring.tight)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import pairwise
 from math import ceil
 
@@ -49,6 +50,12 @@ class NightOutlook:
         require_between("time to demould", self.out_by_s, SOONEST_S, HORIZON_S, unit="s", todo="1 h to 14 d")
         if self.wood_moisture is not None:
             require_between("moisture of the wood", self.wood_moisture, 0.0, 1.0, todo="a share, 0.08 for 8 %")
+
+    def after(self, forecast: History) -> NightOutlook:
+        """Return it with the coldest of a day's forecast, where there is one and nobody says how cold it gets."""
+        if self.night_K is not None or not forecast:
+            return self
+        return replace(self, night_K=min(kelvin for _, kelvin in forecast))
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,9 +233,19 @@ def heatings(part: UnderPress, outlook: NightOutlook) -> tuple[HeatingPlan, ...]
     minimum for good before it is gelled and its glass transition 10 K above the mould. A hotter one is held until the
     part is out no later than by the gentler ones, and passed over where it then heats as long as they do.
     """
+    return tuple(_heatings(part, outlook))
+
+
+@lru_cache(maxsize=64)
+def heat_makes_it(part: UnderPress, outlook: NightOutlook) -> bool:
+    """Say whether a part is out in time as it is, or by one of its `heatings`, of which one is enough."""
+    return overnight(part, outlook).makes_it or next(_heatings(part, outlook), None) is not None
+
+
+def _heatings(part: UnderPress, outlook: NightOutlook) -> Iterator[HeatingPlan]:
     aim_s = outlook.out_by_s / USUAL_BAND
     if aim_s < max(part.now_s + SOONEST_S, SOONEST_S):
-        return ()
+        return
     unheated = forecast(part.so_far, now_s=part.now_s, night_K=outlook.night_K)
     plans: list[HeatingPlan] = []
     for mould_K in part.moulds_K:
@@ -243,8 +260,10 @@ def heatings(part: UnderPress, outlook: NightOutlook) -> tuple[HeatingPlan, ...]
             unheated=False,
         )
         sure = (_sure(part, outlook, unheated, plan) for plan in found)
-        plans += [plan for plan in sure if plan and all(_better(plan, gentler) for gentler in plans)]
-    return tuple(plans)
+        for plan in sure:
+            if plan and all(_better(plan, gentler) for gentler in plans):
+                plans.append(plan)
+                yield plan
 
 
 def _better(hotter: HeatingPlan, gentler: HeatingPlan) -> bool:

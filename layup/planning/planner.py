@@ -181,6 +181,14 @@ class PlanResult:
         """Return the odds of closing in time; None without batches. A tenth of a second, so off the screen."""
         return odds(self.job, self.split, self.clocks, day_pace=self.plan.crew.day_pace) if self.split.batches else None
 
+    def in_shops(self, shops: Sequence[Shop]) -> tuple[PlanResult, ...]:
+        """Return the same work in other shops: it is counted once, and the clocks of all of them march together."""
+        clocks = clocks_in(self, self.job, shops)
+        found = tuple(replace(self, shop=shop) for shop in shops)
+        for result, lives in zip(found, clocks, strict=True):
+            result.__dict__.update(job=self.job, clocks=lives)
+        return found
+
     def work_out(self) -> None:
         """Work out now all that the screens show, but the odds."""
         _ = self.budget, self.timeline, self.window

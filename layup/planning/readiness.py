@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from math import ceil, floor, isfinite
 from typing import Literal
@@ -18,7 +18,7 @@ from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.planning.fit import COOL_K, Fit, doubts_of_cold, fit_of, shop_at
 from layup.planning.life_table import CUP
-from layup.planning.night import FALL_S, Night, NightOutlook, UnderPress, heatings, overnight
+from layup.planning.night import FALL_S, Night, NightOutlook, UnderPress, heat_makes_it, heatings, overnight
 from layup.planning.plan import CastStep
 from layup.planning.planner import (
     NEAR_K,
@@ -63,7 +63,7 @@ def reasons(result: PlanResult, wood_moisture: float | None, *, chance: float | 
     yield from batches(result, chance=chance)
     yield from _heat(result)
     yield from blush(result)
-    yield from _wood(wood_moisture)
+    yield from wood(wood_moisture)
     yield from _foam(result, wood_moisture)
 
 
@@ -139,7 +139,8 @@ def blush(result: PlanResult) -> Iterator[Reason]:
         yield Reason("blush", answer, f"Blush risk {found.risk}: {' '.join(found.reasons)}", todo)
 
 
-def _wood(moisture: float | None) -> Iterator[Reason]:
+def wood(moisture: float | None) -> Iterator[Reason]:
+    """Yield what the wood's moisture, where it was measured, says against bonding it."""
     if moisture is None:
         return
     low, high = WOOD_USUAL
@@ -250,8 +251,25 @@ def readiness(result: PlanResult, outlook: NightOutlook, *, chance: float | None
     does not come out in time and no heating makes it. Wait: a plan that is tight, and what a person can still put right
     or has to arrange. The night of a casting plan is that of its casting, which nothing presses.
     """
-    if outlook.night_K is None and result.plan.forecast:
-        outlook = replace(outlook, night_K=min(kelvin for _, kelvin in result.plan.forecast))
+    (under_press, words), outlook = pressed(result), outlook.after(result.plan.forecast)
+    part = under_press(result.shop.part_K or result.shop.temperature_K)
+    night = overnight(part, outlook)
+    heating = _heating(result, outlook, under_press)
+    found = [*reasons(result, outlook.wood_moisture, chance=chance)]
+    found += night_reasons(part, night, heating is not None) if result.plan.lays else _casting_reasons(result, night)
+    return Readiness(
+        answer=max((reason.answer for reason in found), key=ANSWERS.index, default="go"),
+        fit=fit_of(result, chance=chance, against=forbidden(found)),
+        reasons=tuple(sorted(found, key=lambda reason: -ANSWERS.index(reason.answer))),
+        unknown=tuple(_unknown(result, outlook)),
+        night=night,
+        heating=heating,
+        assumptions=(*words, *_assumed(outlook)),
+    )
+
+
+def pressed(result: PlanResult) -> tuple[Callable[[float], UnderPress], tuple[str, ...]]:
+    """Return a plan's part in its press, by the shop's temperature, and what that assumes in words."""
     sheets = cast_sheets(result)
     sheet = result.datasheet if result.plan.lays or not sheets else sheets[0]
     calibration = result.calibration if sheet is result.datasheet else calibrate(sheet)
@@ -261,21 +279,12 @@ def readiness(result: PlanResult, outlook: NightOutlook, *, chance: float | None
         bears_K = result.plan.closing.hottest_K
         return UnderPress(setting, calibration, shop_K, minimum_K=least_warmth(sheet)[0], bears_K=bears_K)
 
-    part = under_press(result.shop.part_K or result.shop.temperature_K)
-    night = overnight(part, outlook)
-    heating = _heating(result, outlook, under_press)
-    found = [*reasons(result, outlook.wood_moisture, chance=chance)]
-    found += _night_reasons(part, night, heating) if result.plan.lays else _casting_reasons(result, night)
-    against = [reason.words for reason in found if reason.answer == "no" and reason.kind in JUDGED_HERE]
-    return Readiness(
-        answer=max((reason.answer for reason in found), key=ANSWERS.index, default="go"),
-        fit=fit_of(result, chance=chance, against=against),
-        reasons=tuple(sorted(found, key=lambda reason: -ANSWERS.index(reason.answer))),
-        unknown=tuple(_unknown(result, outlook)),
-        night=night,
-        heating=heating,
-        assumptions=(*words, *_assumed(outlook)),
-    )
+    return under_press, words
+
+
+def forbidden(found: Iterable[Reason]) -> tuple[str, ...]:
+    """Return what forbids a plan beyond its batches and the cold."""
+    return tuple(reason.words for reason in found if reason.answer == "no" and reason.kind in JUDGED_HERE)
 
 
 def _casting_reasons(result: PlanResult, night: Night) -> Iterator[Reason]:
@@ -289,8 +298,9 @@ def _casting_reasons(result: PlanResult, night: Night) -> Iterator[Reason]:
         yield Reason("demould", "go", hard if isfinite(ready.out_s.likely) else f"{words}.")
 
 
-def _night_reasons(part: UnderPress, night: Night, heating: Heating | None) -> Iterator[Reason]:
-    short: Answer = "wait" if heating is not None else "no"
+def night_reasons(part: UnderPress, night: Night, heated: bool) -> Iterator[Reason]:
+    """Yield what the night does to a part, which is no reason against it where heat brings it out in time."""
+    short: Answer = "wait" if heated else "no"
     if night.stalls_s is not None and part.minimum_K is not None:
         when = "from the start" if night.stalls_s == 0.0 else f"{in_hours(night.stalls_s)} after closing"
         words = f"Mould below {temperature(part.minimum_K)} {when}, the resin no glass yet: the cure may stop."
@@ -314,16 +324,37 @@ def demould_words(night: Night) -> str:
 
 def _heating(result: PlanResult, outlook: NightOutlook, under_press: Callable[[float], UnderPress]) -> Heating | None:
     """Return the least heat that passes; None where none is needed or none does."""
+    warmed = _warmed(result, outlook)
+    if warmed is None:
+        return None
+    shop_K, after = warmed
+    part = under_press(shop_K or result.shop.part_K or result.shop.temperature_K)
+    night = overnight(part, after)
+    moulds = () if night.makes_it else heatings(part, after)
+    if not moulds and (shop_K is None or not night.makes_it):
+        return None
+    return Heating(shop_K, night, moulds, () if shop_K is None else _following(result, shop_K))
+
+
+def heat_helps(result: PlanResult, outlook: NightOutlook) -> bool:
+    """Say whether there is heat with which a part is out in time, as `readiness` finds it, and look no further."""
+    warmed = _warmed(result, outlook)
+    if warmed is None:
+        return False
+    shop_K, after = warmed
+    return heat_makes_it(pressed(result)[0](shop_K or result.shop.part_K or result.shop.temperature_K), after)
+
+
+def _warmed(result: PlanResult, outlook: NightOutlook) -> tuple[float | None, NightOutlook] | None:
+    """Return how warm the shop has to be before the first batch, None for as it is, and the night after; or None."""
     today_K = result.shop.temperature_K
     if all(reason.answer == "go" for reason in (*cold(result), *slow_to_wet(result), *blush(result))):
-        found = _warm_night(under_press(result.shop.part_K or today_K), outlook, None)
-        return found if found is None or found.moulds else None
+        return None, outlook
     window = result.window
     if window.high_K is None:
         return None
     coldest_K = max([today_K, *(limit.temperature_K + ABOVE_COLD_K for limit in window.cold_limits)])
     warmest_K = min(window.high_K, today_K + MOST_WARMER_K)
-    after = outlook if outlook.night_K is not None else replace(outlook, night_K=today_K)
     enough_K = None
     for whole_C in range(ceil(coldest_K - ZERO_CELSIUS_K), floor(warmest_K - ZERO_CELSIUS_K) + 1):
         shop_K = whole_C + ZERO_CELSIUS_K
@@ -334,8 +365,8 @@ def _heating(result: PlanResult, outlook: NightOutlook, under_press: Callable[[f
             if not any(slow_to_wet(warmed)):
                 enough_K = shop_K
                 break
-    found = None if enough_K is None else _warm_night(under_press(enough_K), after, enough_K)
-    return found if found is None or enough_K is None else replace(found, follow=_following(result, enough_K))
+    after = outlook if outlook.night_K is not None else replace(outlook, night_K=today_K)
+    return None if enough_K is None else (enough_K, after)
 
 
 def _following(result: PlanResult, to_K: float) -> tuple[Warming, ...]:
@@ -353,13 +384,6 @@ def _following(result: PlanResult, to_K: float) -> tuple[Warming, ...]:
         bath_K=USUAL_BATH_K,
         measured_K={name: kelvin for name, kelvin in measured_K.items() if kelvin is not None},
     )
-
-
-def _warm_night(part: UnderPress, outlook: NightOutlook, shop_K: float | None) -> Heating | None:
-    """Return a heating for the night after closing, without one of the mould where the night makes it as it is."""
-    night = overnight(part, outlook)
-    moulds = () if night.makes_it else heatings(part, outlook)
-    return Heating(shop_K, night, moulds) if night.makes_it or moulds else None
 
 
 def _unknown(result: PlanResult, outlook: NightOutlook) -> Iterator[str]:

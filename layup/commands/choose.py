@@ -1,0 +1,98 @@
+"""Choose a resin: a plan with each of the workshop's, by shop temperature and people: fits, tight or not, the odds."""
+
+from __future__ import annotations
+
+import argparse
+from math import isfinite
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from layup.bench.planner import Planner, hanging
+from layup.commands.answer import add_json_argument, answer
+from layup.commands.plan import add_shop_arguments, settings_of
+from layup.commands.plan_text import outlook_of
+from layup.commands.reading import counted
+from layup.planning.choosing import Choice, ResinTable, resin_table
+from layup.planning.fit import LOW_EDGE
+from layup.planning.night import NightOutlook
+from layup.report.choice_lines import figures, picture, sentence, why_lines
+from layup.units import in_hours
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+EXAMPLE = 'layup choose touring-skis --temp "18 degC" --people 2'
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the words of `layup choose`."""
+    add_shop_arguments(parser)
+    add_json_argument(parser)
+    parser.set_defaults(resin=None)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Answer with the resins by temperature and people; 1 where none fits tonight."""
+    assumed: list[str] = []
+    planner = Planner(Path(args.workshop), plan=args.plan)
+    settings, outlook = settings_of(args, planner, assumed), outlook_of(args, assumed)
+    assert planner.plan is not None
+    with counted("judging resins", every=1) as told:
+        table = resin_table(
+            planner.asked, planner.plan, planner.resins, settings, outlook, lambda done, of: told("", done, of)
+        )
+    return _answered(args, table, outlook, assumed)
+
+
+def _answered(args: argparse.Namespace, table: ResinTable, outlook: NightOutlook, assumed: list[str]) -> int:
+    best = next(iter(table.tonight), None)
+    data = {
+        "temperature_K": table.tonight_K,
+        "people": table.people,
+        "resin": best.result.datasheet.id if best is not None and best.fit.works else None,
+        "words": sentence(table),
+        "rows": [_row(row) for row in table.rows],
+        "left_out": list(table.left_out),
+    }
+
+    def text(console: Console) -> None:
+        width = min(console.width, 100)
+        lines = [
+            *hanging("", sentence(table), width),
+            "",
+            *picture(table, width=width),
+            "",
+            *figures(table, width=width),
+        ]
+        for words in (*why_lines(table), *(f"Left out: {words}" for words in table.left_out)):
+            lines += hanging("  ", words, width)
+        for line in lines:
+            console.print(line)
+
+    said = [*assumed, LOW_EDGE, f"the part is wanted {in_hours(outlook.out_by_s)} after closing"]
+    said += [f"{words}" for row in table.tonight for words in row.result.taught]
+    return answer(args.json, data, text, assumptions=said, code=0 if best is not None and best.fit.works else 1)
+
+
+def _row(row: Choice) -> dict[str, object]:
+    """Return one resin, one shop, one crew; `low` and `high` are those of the demoulding time."""
+    ready, slack_s, grams = row.night.ready, row.result.split.slack_s, row.result.budget
+    return {
+        "resin": row.result.datasheet.id,
+        "temperature_K": row.temperature_K,
+        "people": row.people,
+        "verdict": row.verdict,
+        "chance": row.chance,
+        "slack_min": None if slack_s is None else slack_s / 60.0,
+        "demould_min": ready.out_s.likely / 60.0 if isfinite(ready.out_s.likely) else None,
+        "low": ready.out_s.low / 60.0,
+        "high": ready.out_s.high / 60.0,
+        "batches": len(row.result.split.batches),
+        "mix_g": grams.mix_g,
+        "resin_g": grams.resin_g,
+        "hardener_g": grams.hardener_g,
+        "price": row.price,
+        "viscosity_Pa_s": row.viscosity_Pa_s,
+        "glass_transition_K": ready.softens_K,
+        "reasons": [*row.fit.against, *row.fit.tight],
+    }

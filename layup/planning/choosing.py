@@ -1,0 +1,256 @@
+"""Which resin for which day: one plan with each resin, by shop temperature and by how many work, and the best first."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.viscosity import FARTHEST_K, viscosity_Pa_s
+from layup.errors import InputError, LayupError
+from layup.planning.fit import Fit, Word, fit_of
+from layup.planning.hours import ENOUGH_S, ORDER
+from layup.planning.night import Night, NightOutlook, overnight
+from layup.planning.plan import Plan
+from layup.planning.planner import COLDEST_K, HOTTEST_K, PlanResult, Settings
+from layup.planning.readiness import blush, forbidden, heat_helps, night_reasons, pressed, wood
+
+STEP_K = 5.0
+PEOPLE = (1, 2, 3)
+
+
+def temperatures_K(tonight_K: float) -> tuple[float, ...]:
+    """Return the shops that are tried: 5 to 35 degC in steps of 5 K, and tonight's.
+
+    Parameters
+    ----------
+    tonight_K : float
+        Tonight's shop [K]
+
+    Returns
+    -------
+    tuple[float, ...]
+        The coldest first [K]
+
+    Examples
+    --------
+    >>> [round(kelvin - 273.15) for kelvin in temperatures_K(291.15)]
+    [5, 10, 15, 18, 20, 25, 30, 35]
+    """
+    steps = round((HOTTEST_K - COLDEST_K) / STEP_K)
+    grid = (COLDEST_K + STEP_K * step for step in range(steps + 1))
+    return tuple(sorted({tonight_K, *(kelvin for kelvin in grid if abs(kelvin - tonight_K) > 1e-6)}))
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """A plan with one resin, in one shop, with so many people."""
+
+    result: PlanResult
+    fit: Fit
+    night: Night
+
+    @property
+    def temperature_K(self) -> float:
+        """Return the shop's temperature [K]."""
+        return self.result.shop.temperature_K
+
+    @property
+    def people(self) -> int:
+        """Return how many work."""
+        return self.result.plan.crew.people
+
+    @property
+    def verdict(self) -> Word:
+        """Return whether it fits."""
+        return self.fit.word
+
+    @property
+    def chance(self) -> float | None:
+        """Return the odds of closing in time, 0 to 1; None where something forbids it."""
+        return self.result.chance if self.fit.works else None
+
+    @property
+    def viscosity_Pa_s(self) -> float | None:
+        """Return how thick the fresh mix is in this shop; None where no stated one is near [Pa s]."""
+        points, cans_K = self.result.datasheet.viscosities, self.result.shop.resin_K or self.temperature_K
+        stated_K = [point.temperature_K for point in points]
+        if not stated_K or not min(stated_K) - FARTHEST_K <= cans_K <= max(stated_K) + FARTHEST_K:
+            return None
+        return viscosity_Pa_s(points, cans_K)
+
+    @property
+    def price(self) -> float | None:
+        """Return what the mix costs, in the prices of the resin's file; None where it states none."""
+        per_kg, grams = self.result.datasheet.price_per_kg, self.result.budget
+        return None if per_kg is None else per_kg * (grams.buy_resin_g + grams.buy_hardener_g) / 1000.0
+
+    @property
+    def rank(self) -> tuple[float, ...]:
+        """Return what to sort by, the best first: the verdict, the spare up to 20 min, and who is out first."""
+        slack_s = self.result.split.slack_s
+        spare_s = -float("inf") if slack_s is None else slack_s
+        return ORDER.index(self.verdict), -min(spare_s, ENOUGH_S), self.night.ready.out_s.likely
+
+
+def choices(
+    crews: Iterable[PlanResult], shops_K: Sequence[float], outlook: NightOutlook | None = None
+) -> tuple[Choice, ...]:
+    """Judge a plan with one resin in many shops, by the one verdict of a plan.
+
+    Parameters
+    ----------
+    crews : Iterable[PlanResult]
+        The plan with that resin, once for each number of people [-]
+    shops_K : Sequence[float]
+        Temperatures of the shop; cans and part follow it unless the plan's shop states their own [K]
+    outlook : NightOutlook | None
+        The night and when the part is wanted; None for a night as warm as the shop [-]
+
+    Returns
+    -------
+    tuple[Choice, ...]
+        Each crew in each shop, in the order given [-]
+
+    Raises
+    ------
+    RangeError
+        A resin or a shop beyond the model.
+    InputError
+        A plan or a datasheet that lacks what the grams need.
+    """
+    given = outlook or NightOutlook()
+    nights: dict[float, Night] = {}
+    found = []
+    for crew in crews:
+        outlook = given.after(crew.plan.forecast)
+        for result in crew.in_shops([replace(crew.shop, temperature_K=kelvin) for kelvin in shops_K]):
+            shop_K = result.shop.temperature_K
+            if shop_K not in nights:
+                nights[shop_K] = overnight(pressed(result)[0](result.shop.part_K or shop_K), outlook)
+            found.append(Choice(result, judged(result, outlook, nights[shop_K]), nights[shop_K]))
+    return tuple(found)
+
+
+def judged(result: PlanResult, outlook: NightOutlook, night: Night) -> Fit:
+    """Return the verdict that `readiness` gives, odds and night included, with no more worked out than that takes."""
+    fit = fit_of(result)
+    if fit.against:
+        return fit
+    part = pressed(result)[0](result.shop.part_K or result.shop.temperature_K)
+    heated = not night.makes_it and heat_helps(result, outlook)
+    against = forbidden([*blush(result), *wood(outlook.wood_moisture), *night_reasons(part, night, heated)])
+    return fit_of(result, chance=result.chance, against=against)
+
+
+# -- table -----------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class ResinTable:
+    """Every resin of a workshop that a plan may be laid with, in every shop, with every crew."""
+
+    rows: tuple[Choice, ...]
+    tonight_K: float
+    people: int
+    left_out: tuple[str, ...]
+    """What cannot be judged, and why."""
+
+    @property
+    def tonight(self) -> tuple[Choice, ...]:
+        """Return the resins in tonight's shop with tonight's crew, the best first."""
+        here = (row for row in self.rows if (row.temperature_K, row.people) == (self.tonight_K, self.people))
+        return tuple(sorted(here, key=lambda row: row.rank))
+
+    @property
+    def shops_K(self) -> tuple[float, ...]:
+        """Return the shops, the coldest first [K]."""
+        return tuple(sorted({row.temperature_K for row in self.rows}))
+
+    @property
+    def crews(self) -> tuple[int, ...]:
+        """Return how many work, the fewest first."""
+        return tuple(sorted({row.people for row in self.rows}))
+
+    def nearest(self) -> Choice | None:
+        """Return what fits in the shop most like tonight's, before another crew; None where nothing does."""
+
+        def off(row: Choice) -> tuple[float, ...]:
+            return abs(row.temperature_K - self.tonight_K), abs(row.people - self.people), *row.rank
+
+        return min((row for row in self.rows if row.verdict == "fits"), key=off, default=None)
+
+
+def resin_table(
+    asked: Callable[[Settings], PlanResult],
+    plan: Plan,
+    sheets: Mapping[str, Datasheet],
+    tonight: Settings,
+    outlook: NightOutlook | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> ResinTable:
+    """Judge a plan with each resin it may be laid with, from 5 to 35 degC and with one to three people.
+
+    Parameters
+    ----------
+    asked : Callable[[Settings], PlanResult]
+        The plan with some settings, with nothing worked out yet [-]
+    plan : Plan
+        As its file states it [-]
+    sheets : Mapping[str, Datasheet]
+        The resins of the workshop, by their ids [-]
+    tonight : Settings
+        Tonight's shop and crew, and all else that stays [-]
+    outlook : NightOutlook | None
+        The night and when the part is wanted; None for a night as warm as the shop [-]
+    progress : Callable[[int, int], None] | None
+        Told how many resins are judged, of how many [-]
+
+    Returns
+    -------
+    ResinTable
+        With what had to be left out [-]
+
+    Raises
+    ------
+    InputError
+        A plan that lays nothing, or whose own resin is not there.
+    """
+    if not plan.lays:
+        raise InputError("plan", "lays nothing", value=plan.title, allowed="a plan with cloth or faces to bond")
+    own = asked(tonight).datasheet
+    wanted = choosable(plan, sheets, own)
+    shops_K, crews = temperatures_K(tonight.temperature_K), sorted({*PEOPLE, tonight.people})
+    rows: list[Choice] = []
+    left_out = []
+    for number, sheet in enumerate(wanted):
+        if progress is not None:
+            progress(number, len(wanted))
+        try:
+            plans = [asked(replace(tonight, resin_id=sheet.id, people=people)) for people in crews]
+            rows += choices(plans, shops_K, outlook)
+        except LayupError as error:
+            left_out.append(f"{sheet.title}: {error}")
+    return ResinTable(tuple(rows), tonight.temperature_K, tonight.people, tuple(left_out))
+
+
+def choosable(plan: Plan, sheets: Mapping[str, Datasheet], own: Datasheet) -> tuple[Datasheet, ...]:
+    """Return the laminating resins that a plan may be laid with, the one it has first.
+
+    Parameters
+    ----------
+    plan : Plan
+        As its file states it [-]
+    sheets : Mapping[str, Datasheet]
+        The resins of the workshop, by their ids [-]
+    own : Datasheet
+        The one it has [-]
+
+    Returns
+    -------
+    tuple[Datasheet, ...]
+        Those of the same chemistry; what came with the program only where the plan's file names such a one itself [-]
+    """
+    stated = sheets.get(plan.resin_id, own)
+    others = (sheet for sheet in sheets.values() if sheet.chemistry == own.chemistry and sheet.id != own.id)
+    return own, *(sheet for sheet in others if stated.is_demo or not sheet.is_demo)

@@ -1,0 +1,51 @@
+"""`layup choose`: one row for each resin, shop and crew, and tonight's resin in a sentence."""
+
+from functools import cache, partial
+
+import pytest
+from command_line import ask_in, assert_no_wider
+
+from layup.files.workshop import demo_root
+
+CHOOSE = ("choose", "touring-skis", "--temp", "18 degC", "--people", "2")
+
+
+@pytest.fixture(scope="module")
+def demo():
+    """Return a function that runs a command where the demo's files are, once for the same words."""
+    return cache(partial(ask_in, demo_root()))
+
+
+def test_a_row_for_each_resin_shop_and_crew_says_what_the_plan_says(demo):
+    data = demo(*CHOOSE, "--json").data
+    rows = data["rows"]
+    assert {row["resin"] for row in rows} == {"slow-laminating", "fast-laminating", "dgeba-ipda", "dgeba-teta"}
+    assert {row["people"] for row in rows} == {1, 2, 3}
+    assert [min(row["temperature_K"] for row in rows), max(row["temperature_K"] for row in rows)] == [278.15, 308.15]
+    assert len({(row["resin"], row["temperature_K"], row["people"]) for row in rows}) == len(rows) == 4 * 8 * 3
+    assert {row["verdict"] for row in rows} == {"fits", "tight", "does not fit"}
+    place = {"resin": "slow-laminating", "people": 2, "temperature_K": 291.15}
+    (here,) = [row for row in rows if row.items() >= place.items()]
+    plan = demo("plan", "touring-skis", "--temp", "18 degC", "--people", "2", "--json").data
+    assert [here[key] for key in ("verdict", "chance", "slack_min")] == [
+        plan[key] for key in ("verdict", "chance", "slack_min")
+    ]
+    assert here["low"] < here["demould_min"] < here["high"]
+    assert here["mix_g"] == pytest.approx(plan["budget"]["mix_g"])
+    assert here["reasons"][0] == plan["reasons"][0]
+
+
+@pytest.mark.parametrize("columns", ["40", "80"])
+def test_the_text_answers_in_one_sentence_and_fits_the_console(monkeypatch, columns):
+    monkeypatch.setenv("COLUMNS", columns)
+    answer = ask_in(demo_root(), *CHOOSE)
+    assert answer.code == 0
+    assert answer.words.startswith("18 °C, 2 people: ")
+    assert answer.words.count("F fits T tight - does not fit") == 1
+    assert_no_wider(answer.out, int(columns))
+
+
+def test_where_no_resin_fits_the_answer_is_no_and_says_where_one_would(demo):
+    answer = demo("choose", "touring-skis", "--temp", "33 degC", "--people", "1")
+    assert answer.code == 1
+    assert "no resin fits. Nearest: Slow laminating epoxy" in answer.words
