@@ -396,9 +396,8 @@ class LayupApp(Host):
 
         top = self.base.query_one(TopLine)
         if self.day is None or self.view is None:
-            words, urgent = self.planner.top_line(whole=self.place.id == "stack")
-            fits = len(words) <= self.size.width - 2
-            top.say("" if self.place.id == "logbook" else words if fits else words.partition("   ")[0], urgent)
+            words, urgent = self.planner.top_line(whole=self.place.id == "stack", width=self.size.width - 2)
+            top.say("" if self.place.id == "logbook" else words, urgent)
         else:
             on = "LOOKING ON  " if self.day.watching else "DRY RUN  " if self.day.is_dry else ""
             on = "PLAY  " if self.day.folder == self.played else on

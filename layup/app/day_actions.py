@@ -177,11 +177,13 @@ def end_session(app: Host, day: PressDay) -> None:
     def ended() -> None:
         from layup.app.afterwards import ask_afterwards
         from layup.app.rehearsal import over
+        from layup.bench.doing import ended as end_of
 
-        said = day.log(SessionEnded(), "session ended: L, then E adds how it turned out")
+        said = end_of(day, "session ended: L, then E adds how it turned out")
         app.heard(said)
         if said.done and day.is_dry:
             over(app, day)
+            app.say(said.words)
         elif said.done and day.state.closed_s is not None and day.folder != app.played:
             ask_afterwards(app, day.folder)
 

@@ -14,6 +14,7 @@ from layup.bench.day import PressDay, Said
 from layup.bench.dues import dues
 from layup.bench.opening import rescue_now
 from layup.errors import LayupError
+from layup.review.dry_runs import dry_run_in
 from layup.session.batch_events import BatchPouredOut, Demoulded, Observation, PressClosed
 from layup.session.day_events import AlarmAcknowledged, Checked, SessionEnded, TemperatureRead, WoodMoistureRead
 from layup.session.fields import NAME_LIMIT, Doubt
@@ -306,13 +307,19 @@ def _others(day: PressDay, act: Act, answer: Answer) -> Said | Question:
     if act.kind == "end":
         if answer is None:
             return Question("end", act, "End this session? It stays in the logbook.")
-        return day.log(SessionEnded(), "session ended: it is in the logbook") if answer else Said("it goes on", False)
+        return ended(day) if answer else Said("it goes on", False)
     if act.kind == "save":
         day.tick()
         return Said(day.fault or "saved: every entry is on the disk", True)
     if act.kind in ("cool shop", "warm shop", "mend files"):
         return seen(day, act)
     return Said(_nothing_to_log(day, act), True)
+
+
+def ended(day: PressDay, words: str = "session ended: it is in the logbook") -> Said:
+    """Log the end of a session; of a dry run say what of it counts."""
+    run = dry_run_in(day.state, day.plan) if day.is_dry and day.is_known else None
+    return day.log(SessionEnded(), words if run is None else run.counted)
 
 
 def air_read(day: PressDay, air_K: float) -> Said:

@@ -11,6 +11,7 @@ import textwrap
 from collections.abc import Container, Iterable, Sequence
 from contextlib import suppress
 from dataclasses import replace
+from math import inf
 from pathlib import Path
 
 from layup.chemistry.calibration import calibrate
@@ -23,6 +24,7 @@ from layup.planning.checklist import Item, checklist, with_list
 from layup.planning.fit import Fit, Remedy, fit_of, remedies
 from layup.planning.night import NightOutlook
 from layup.planning.odds import Odds
+from layup.planning.pace import GUESSES, PRESS_DAYS
 from layup.planning.plan import Plan
 from layup.planning.planner import PlanResult, Settings, plan_with
 from layup.planning.readiness import Readiness, heating_lines, readiness
@@ -245,8 +247,11 @@ class Planner:
         spare = "" if split.slack_s is None or split.slack_s < 0.0 else f", {minutes(split.slack_s)} spare"
         return f"{self.fit(figures).word.upper()}{spare}"
 
-    def top_line(self, *, whole: bool = True) -> tuple[str, bool]:
-        """Return the line on top while no day runs, `whole` with the verdict, and whether it needs a change."""
+    def top_line(self, *, whole: bool = True, width: float = inf) -> tuple[str, bool]:
+        """Return the line on top while no day runs, `whole` with the verdict, and whether it needs a change.
+
+        Of what has no room the plan's title goes first, then the dry run that its minutes are from.
+        """
         figures = self.figures
         if figures is None:
             return "NO PLAN", False
@@ -256,7 +261,11 @@ class Planner:
         if self.settings is not figures.settings:
             return f"working it out ...   {title}", False
         fit = self.fit(figures)
-        return f"{verdict_words(figures, fit, drawn=self._drawn is figures)}   {title}", fit.word != "fits"
+        verdict = verdict_words(figures, fit, drawn=self._drawn is figures)
+        source = figures.plan.crew.minutes_from
+        told = verdict if source in (GUESSES, PRESS_DAYS) else f"{verdict} · from {source}"
+        lines = (f"{told}   {title}", told, f"{verdict}   {title}", verdict)
+        return next((line for line in lines if len(line) <= width), verdict), fit.word != "fits"
 
 
 def titled(plan: Plan) -> str:
@@ -277,8 +286,6 @@ def verdict_words(figures: PlanResult, fit: Fit, *, drawn: bool = True) -> str:
         words.append(f"{minutes(abs(spare_s))} {'spare' if spare_s >= 0.0 else 'short'}")
     if lays and fit.works and drawn and figures.odds is not None:
         words.append(f"{figures.odds.words} in time")
-    if figures.plan.crew.minutes_from.startswith("your dry run"):
-        words.append(f"from {figures.plan.crew.minutes_from}")
     return " · ".join(words)
 
 

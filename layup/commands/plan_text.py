@@ -19,7 +19,7 @@ from layup.planning.flowing import squeezed_out, squeezed_words
 from layup.planning.mix_sheet import cautions
 from layup.planning.night import OUT_BY_S, Night, NightOutlook
 from layup.planning.odds import Odds
-from layup.planning.plan import PlaceStep, Plan
+from layup.planning.plan import PlaceStep
 from layup.planning.planner import PlanResult, cast_sheets, cold_limits
 from layup.planning.pressing import pressed_out_words, pressing
 from layup.planning.readiness import Readiness
@@ -224,11 +224,6 @@ def pouring_lines(pouring: Pouring, *, width: int, warned: bool = True) -> list[
 # -- plan text -------------------------------------------------------------------------------------------------------
 
 
-def _from(plan: Plan) -> tuple[str, ...]:
-    """Say where the minutes are from, where that is no guess."""
-    return (f"from {plan.crew.minutes_from}",) if plan.crew.minutes_from.startswith("your dry run") else ()
-
-
 def plan_lines(
     result: PlanResult,
     chances: Odds | None,
@@ -240,12 +235,12 @@ def plan_lines(
     width: int,
 ) -> list[str]:
     """Return the whole plan, the verdict first."""
-    plan, day = result.plan, result.timeline
+    plan, day, source = result.plan, result.timeline, f"from {result.plan.crew.minutes_from}"
     sheets = (result.datasheet,) if plan.lays else cast_sheets(result)
     lines = [
         f"{plan.title}: {_count(plan.pieces, 'piece')}, {' and '.join(sheet.title for sheet in sheets)}, "
         f"{temperature(result.shop.temperature_K)}, {plan.crew.people} at the bench",
-        " · ".join((ready.fit.word.upper(), *((", ".join(ready.fit.cold),) if ready.fit.cold else ()), *_from(plan))),
+        " · ".join((ready.fit.word.upper(), *filter(None, (", ".join(ready.fit.cold),)), source)),
         *(words for words in why(result) if words not in {row for _, row in ready_rows(ready)}),
     ]
     if day is not None:

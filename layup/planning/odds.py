@@ -10,15 +10,13 @@ from layup.chemistry.ranges import require_between
 from layup.errors import RangeError
 from layup.planning.clocks import Clocks, Spread
 from layup.planning.crew import Job
-from layup.planning.plan import DAY_PACE
+from layup.planning.pace import BATCH_PACE, DAY_PACE
 from layup.planning.schedule import Split
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-BATCH_PACE = 0.10
-"""The same for each batch by itself, on top (common practice, no source)."""
 DRAWS = 10_000
 
 

@@ -20,6 +20,7 @@ from layup.chemistry.temperature import History
 from layup.errors import InputError, RangeError
 from layup.planning.channel import Channel
 from layup.planning.outline import Outline
+from layup.planning.pace import BATCH_PACE, DAY_PACE, GUESSES
 from layup.units import areal_weight, length
 
 FOAMS_g_cm3 = (0.01, 0.8)
@@ -345,10 +346,6 @@ class Scale:
         return smallest_batch_g(parts, self.readability_g, one_tare=not self.tare_each)
 
 
-DAY_PACE = 0.15
-"""Standard deviation of the logarithm of how fast the crew works today (common practice, no source)."""
-
-
 @dataclass(frozen=True, slots=True)
 class Crew:
     """How the people share the work.
@@ -364,7 +361,8 @@ class Crew:
     second_pair: float = 0.5
     stirring_s: float | None = None
     day_pace: float = DAY_PACE
-    minutes_from: str = "guesses"
+    batch_pace: float = BATCH_PACE
+    minutes_from: str = GUESSES
     """Where the step minutes are from, in words."""
 
     def __post_init__(self) -> None:

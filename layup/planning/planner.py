@@ -179,7 +179,10 @@ class PlanResult:
     @cached_property
     def odds(self) -> Odds | None:
         """Return the odds of closing in time; None without batches. A tenth of a second, so off the screen."""
-        return odds(self.job, self.split, self.clocks, day_pace=self.plan.crew.day_pace) if self.split.batches else None
+        crew = self.plan.crew
+        if not self.split.batches:
+            return None
+        return odds(self.job, self.split, self.clocks, day_pace=crew.day_pace, batch_pace=crew.batch_pace)
 
     def in_shops(self, shops: Sequence[Shop]) -> tuple[PlanResult, ...]:
         """Return the same work in other shops: it is counted once, and the clocks of all of them march together."""

@@ -20,9 +20,10 @@ from layup.chemistry.mixing import parts_by_mass
 from layup.errors import LayupError, Problem
 from layup.files.names import JOURNAL
 from layup.files.workshop import Workshop
+from layup.planning.pace import PRESS_DAYS, day_pace
 from layup.planning.plan import Losses, Plan
 from layup.review.as_built import as_built
-from layup.review.dry_runs import WETTING, DryRun, dry_run_in, with_dry_runs
+from layup.review.dry_runs import WETTING, DryRun, dry_run_in, runs_of, spread_words, with_dry_runs
 from layup.review.pace import (
     CrewLesson,
     LossLesson,
@@ -79,8 +80,10 @@ class Lessons:
         if crew is not None:
             steps = tuple(replace(step, bench_s=step.bench_s * crew.factor(step.kind)) for step in plan.steps)
             closing = replace(plan.closing, bench_s=plan.closing.bench_s * crew.factor("closing"))
-            pressed = replace(plan.crew, minutes_from="your press days") if crew.sessions else plan.crew
-            plan = replace(plan, steps=steps, closing=closing, crew=pressed)
+            plan = replace(plan, steps=steps, closing=closing)
+            if crew.sessions:
+                pressed = replace(plan.crew, minutes_from=PRESS_DAYS, day_pace=day_pace(crew.sessions))
+                plan = replace(plan, crew=pressed)
         known = [kind for kind, one in crew.kinds.items() if one.sessions] if crew is not None else []
         plan = with_dry_runs(plan, self.dry_runs, known)
         return plan if self.losses is None else replace(plan, losses=_learnt_losses(plan.losses, self.losses))
@@ -96,10 +99,10 @@ class Lessons:
             said.append(
                 f"learnt of {crew.people} at the bench, over the plan's own minutes (sessions): {times}{left_out}"
             )
-        if any(run.title == plan.title for run in self.dry_runs):
-            dry = self.plan(plan).crew.minutes_from
-            said.append(f"minutes from {dry}: {WETTING:g} times dry where resin is laid, unless a press day taught it")
-        return (*said, *self.loss_words(plan))
+        if runs_of(plan, self.dry_runs):
+            told = self.plan(plan).crew.minutes_from
+            said.append(f"minutes from {told}: {WETTING:g} times dry where resin is laid, unless a press day taught it")
+        return (*said, *spread_words(plan, self.dry_runs), *self.loss_words(plan))
 
     def loss_words(self, plan: Plan) -> tuple[str, ...]:
         """Say what a plan takes over of losses: grams left in each cup, and, where it counts on any, squeeze-out."""

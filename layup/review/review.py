@@ -296,7 +296,7 @@ def _trial(kept: StoredSession) -> Review:
 def _dry_run(kept: StoredSession) -> Review:
     """Look back on a dry run: no resin, so nothing is judged."""
     run = dry_run_in(kept.state, kept.plan) if kept.plan is not None else None
-    taught = ("nothing was timed",) if run is None else run.words
+    taught = ("nothing was ticked",) if run is None else run.words
     return Review(kept, None, (), None, (), (), (), kept.problems, (), taught)
 
 

@@ -89,7 +89,7 @@ def test_two_people_at_22_degrees_are_tight_and_told_what_gives_them_room(demo):
 def test_a_plan_with_room_fits_and_says_nothing_of_what_would_help(demo):
     answer = demo(*DEMO, "--temp", "20 degC", "--json")
     assert (answer.code, answer.data["verdict"], answer.data["changes"]) == (0, "fits", [])
-    assert demo(*DEMO, "--temp", "20 degC").out.splitlines()[1] == "FITS"
+    assert demo(*DEMO, "--temp", "20 degC").out.splitlines()[1] == "FITS · from press days"
 
 
 @pytest.mark.parametrize("words", [("--temp", "3 degC"), ("--temp", "10 degC", "--resin", "fast-laminating")])
@@ -229,7 +229,7 @@ def test_the_text_shows_the_verdict_the_grams_and_the_pictures(demo):
     answer = demo(*TWO_AT_22)
     data = demo(*TWO_AT_22, "--json").data
     lines = answer.out.splitlines()
-    assert "TIGHT" in lines
+    assert "TIGHT · from press days" in lines
     for words in (
         f"ALL {data['budget']['total_g']:.0f} g",
         f"Press by {data['press_by_min']:.0f} min after the first weighing",

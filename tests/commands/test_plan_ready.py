@@ -68,7 +68,7 @@ def test_people_read_the_verdict_and_the_heat(demo, monkeypatch):
     monkeypatch.setenv("COLUMNS", "80")
     text = demo(*AT_9)
     assert "BEGIN: NO" in text.out
-    assert "\nDOES NOT FIT · mix too thick, does not cure\n" in text.out, "the cold stands beside the verdict"
+    assert "\nDOES NOT FIT · mix too thick, does not cure · from press days\n" in text.out
     assert "HEAT Before the first batch: shop, mould, core and cans at 20 °C" in text.words
     assert "Never leave a heater alone" in text.words
     assert_no_wider(text.out, 80)

@@ -193,7 +193,7 @@ def test_the_odds_of_a_tight_day_are_those_of_integrating_every_draw(celsius, pe
             <= open_s(law, case.shop.temperature_K, batch, pace, job, mix, share)
             for batch, lay, pace in zip(batches, lays, paces, strict=False)
         )
-    drawn = odds(job, case.split, case.clocks)
+    drawn = odds(job, case.split, case.clocks, day_pace=0.15)
     assert 0.05 < drawn.chance < 0.95
     assert drawn.chance == pytest.approx(in_time / 600, abs=0.03)
 
@@ -221,7 +221,7 @@ def open_s(law, shop_K, batch, pace, job, mix, share):
 
 def test_what_was_assumed_of_the_crew_is_said():
     said = " ".join(odds(JOB, split_batches(JOB, EASY), EASY).assumptions)
-    assert "15 %" in said
+    assert "23 %" in said
     assert "common practice, no source" in said
 
 

@@ -1,5 +1,6 @@
 """A dry run with a stopwatch, and a day for play at speed: what they log, what they teach, what they never touch."""
 
+from dataclasses import replace
 from datetime import UTC, datetime
 from math import log
 from pathlib import Path
@@ -7,15 +8,16 @@ from pathlib import Path
 import pytest
 from simulate.shop import workshop
 
-from layup.bench.day import PressDay
+from layup.bench.day import PressDay, Said
 from layup.bench.doing import do
 from layup.bench.dues import dues
 from layup.bench.opening import begin, resume
 from layup.bench.planner import Planner
 from layup.bench.rehearsal import MISHAPS, FastClock, Play, dry_run
 from layup.bench.view import bench_view
-from layup.planning.plan import DAY_PACE
-from layup.review.dry_runs import WETTING, DryRun, day_pace
+from layup.planning.pace import DAY_PACE, RUN_PACE, day_pace
+from layup.planning.plan import Plan
+from layup.review.dry_runs import WETTING, WETTING_SD, DryRun, batch_pace, run_pace, spread_words, with_dry_runs
 from layup.review.review import review
 from layup.session.archive import stored_session
 from layup.session.clock import ManualClock
@@ -38,8 +40,8 @@ def begun(root: Path, clock: ManualClock) -> PressDay:
     return dry_run(planner, planner.figures, clock)
 
 
-def ticked(day: PressDay, clock: ManualClock, pace: float) -> None:
-    """Tick every step and the closing, each after so many times its planned time, by the act on top alone."""
+def ticked(day: PressDay, clock: ManualClock, pace: float) -> str:
+    """Tick every step and the closing, each after so many times its planned time, by the act on top; return the end."""
     while day.state.ended_s is None:
         act = bench_view(day).act
         if act.kind == "step":
@@ -50,6 +52,8 @@ def ticked(day: PressDay, clock: ManualClock, pace: float) -> None:
             clock.advance(pace * day.closing_s)
         said = do(day, act, True if act.kind == "end" else None)
         assert getattr(said, "done", False), (act, said)
+    assert isinstance(said, Said)
+    return said.words
 
 
 def test_a_dry_run_with_a_stopwatch_becomes_the_plan_s_minutes_and_its_odds(tmp_path: Path) -> None:
@@ -72,17 +76,72 @@ def test_a_dry_run_with_a_stopwatch_becomes_the_plan_s_minutes_and_its_odds(tmp_
     pairs = 1.5  # two people, the second half as quick again; the stopwatch ran for one pair's minutes
     assert after.plan.closing.bench_s == pytest.approx(1.4 * pairs * before.plan.closing.bench_s)
     assert after.plan.crew.mixing_s == pytest.approx(1.4 * before.plan.crew.mixing_s)
-    assert after.odds.chance < before.odds.chance
+    assert after.plan.crew.day_pace < before.plan.crew.day_pace
     assert not planner.lessons.resins
     assert not planner.lessons.crews
     assert planner.lessons.losses is None
 
 
-def test_two_passes_are_meaned_and_their_spread_widens_the_odds() -> None:
-    runs = [DryRun("t", START.date(), {"a": took_s}, None, None) for took_s in (300.0, 900.0)]
-    squares = 4 * DAY_PACE**2 + 2 * (log(3.0) / 2) ** 2  # by hand: four usual values, and two about their mean
-    assert day_pace(runs) == pytest.approx((squares / 5) ** 0.5)
-    assert day_pace(runs[:1]) == pytest.approx(DAY_PACE)
+def demo_plan(root: Path) -> Plan:
+    figures = desk(root).figures
+    assert figures is not None
+    return figures.plan
+
+
+def run_of(plan: Plan, pace: float) -> DryRun:
+    """Return a dry run in which each step took so many times its minutes."""
+    return DryRun(
+        plan.title, START.date(), {s.name: pace * s.bench_s for s in plan.steps if s.kind != "cast"}, None, None
+    )
+
+
+def test_one_pass_narrows_the_day_from_a_guess_and_each_more_less_than_the_one_before(tmp_path: Path) -> None:
+    plan = demo_plan(workshop(tmp_path))
+    assert plan.crew.day_pace == DAY_PACE
+    paces = [with_dry_runs(plan, [run_of(plan, 1.0)] * passes, []).crew.day_pace for passes in (1, 2, 3)]
+    assert DAY_PACE > paces[0] > paces[1] > paces[2] > RUN_PACE
+    assert paces[0] - paces[1] > paces[1] - paces[2]
+    wet_s = WETTING * sum(step.bench_s for step in plan.steps if step.kind in ("fabric", "bond"))
+    dry_s = plan.closing.bench_s + sum(step.bench_s for step in plan.steps if step.kind == "place")
+    share = wet_s / (wet_s + dry_s)  # by hand: one run from its next, its own mean, and what resin adds
+    assert paces[0] ** 2 == pytest.approx(2.0 * RUN_PACE**2 + (WETTING_SD * share) ** 2)
+
+
+def test_two_passes_are_meaned_and_their_spread_widens_the_odds_and_is_told_of_each_step() -> None:
+    runs = [DryRun("t", START.date(), {"a": took_s, "b": 600.0}, None, None) for took_s in (300.0, 900.0)]
+    total, of_a, of_b = log(1500.0 / 900.0), log(3.0), 0.0  # by hand: four usual values, and two about their mean
+    assert run_pace(runs) == pytest.approx(((4 * RUN_PACE**2 + total**2 / 2) / 5) ** 0.5)
+    steps = ((of_a - total) ** 2 + (of_b - total) ** 2) / 2
+    assert batch_pace(runs) == pytest.approx(((4 * 0.10**2 + steps) / 6) ** 0.5)
+    assert day_pace(2, run_pace(runs)) > day_pace(1)
+
+
+def test_the_verdict_says_which_minutes_rule_and_two_passes_tell_the_spread_of_each_step(tmp_path: Path) -> None:
+    plan = demo_plan(workshop(tmp_path))
+    runs = [run_of(plan, 1.0), run_of(plan, 1.2)]
+    assert with_dry_runs(plan, runs, []).crew.minutes_from == "your dry run of 28 Nov"
+    assert with_dry_runs(plan, runs, ["closing"]).crew.minutes_from == "your dry run of 28 Nov"
+    crew = replace(plan.crew, minutes_from="press days", day_pace=0.13)
+    both = with_dry_runs(replace(plan, crew=crew), runs, ["fabric"]).crew
+    assert both.minutes_from == "press days and your dry run of 28 Nov"
+    assert both.day_pace <= 0.13
+    assert spread_words(plan, runs[:1]) == ()
+    # By hand: 14 and 16.8 min, sd ((4 (0.12^2 + 0.10^2) + 0.182^2 / 2) / 5)^0.5 = 0.151, of the next 0.185, 80 % 0.237.
+    assert "Lower glass 12-19 min" in spread_words(plan, runs)[0]
+
+
+def test_a_pass_that_is_too_quick_says_so_at_once_and_at_its_end_and_changes_nothing(tmp_path: Path) -> None:
+    root, clock = workshop(tmp_path), ManualClock(START)
+    before = demo_plan(root)
+    day = begun(root, clock)
+    clock.advance(5.0)
+    said = do(day, bench_view(day).act)
+    assert "too quick, not counted" in getattr(said, "words", "")
+    assert ticked(day, clock, 0.02) == "dry run too quick: not counted, its minutes change nothing"
+    told = review(stored_session(day.folder)).taught
+    assert told[-1].startswith("too quick, not counted: ")
+    assert "Lower glass" in told[-1]
+    assert demo_plan(root) == before
 
 
 def test_a_dry_run_asks_for_no_mix_and_warns_of_no_heat_and_keeps_its_kind(tmp_path: Path) -> None:
