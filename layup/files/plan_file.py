@@ -269,14 +269,20 @@ def load_plan(path: Path, *, resin_ids: Collection[str] | None = None) -> tuple[
     With `resin_ids`, each resin that the plan names must be among them. Raises StorageError where the file cannot be
     read.
     """
-    document = read_toml(path)
+    return plan_in(read_toml(path), path.parent, resin_ids=resin_ids)
+
+
+def plan_in(
+    document: Document | Problem, folder: Path, *, resin_ids: Collection[str] | None = None
+) -> tuple[Plan | None, list[Problem]]:
+    """Return the plan of a file that was read, and every problem found in it; what it names lies in `folder`."""
     if isinstance(document, Problem):
         return None, [document]
     try:
         file = PlanFile.model_validate(document.data)
     except ValidationError as errors:
         return None, problems_from(document, PlanFile, errors)
-    plan, problems = _build(document, file, path.parent)
+    plan, problems = _build(document, file, folder)
     if resin_ids is not None:
         problems += _unknown_resins(document, file, resin_ids)
     usable = all(problem.warning for problem in problems)

@@ -23,7 +23,7 @@ from layup.chemistry.ratio import split_mass
 from layup.errors import RangeError
 from layup.planning.channel import channel_words, held_m3
 from layup.planning.cuts import Cost, cloth_area_m2, cost_of, covered_area_m2
-from layup.planning.outline import area_m2
+from layup.planning.outline import Outline, area_m2
 from layup.planning.plan import BondStep, CastStep, FabricStep, Plan, Step
 from layup.units import mass, volume
 
@@ -274,7 +274,7 @@ def _fabric_line(plan: Plan, number: int, step: FabricStep) -> Line:
 
 
 def _bond_line(plan: Plan, number: int, step: BondStep) -> Line:
-    area = plan.pieces * (step.coverage * area_m2(plan.outline) if step.area_m2 is None else step.area_m2)
+    area = plan.pieces * bonded_area_m2(plan.outline, step)
     uptake = step.uptake_g_m2
     low = uptake * (1.0 - UPTAKE_SPREAD) if step.uptake_low_g_m2 is None else step.uptake_low_g_m2
     high = uptake * (1.0 + UPTAKE_SPREAD) if step.uptake_high_g_m2 is None else step.uptake_high_g_m2
@@ -285,6 +285,11 @@ def _bond_line(plan: Plan, number: int, step: BondStep) -> Line:
         number, step.name, step.kind, on_part_g=stays, squeezed_g=squeezed, mix_g=mix,
         low_g=mix * low / uptake, high_g=mix * high / uptake,
     )  # fmt: skip
+
+
+def bonded_area_m2(outline: Outline, step: BondStep) -> float:
+    """Return the area of a face on one piece, as stated or as its share of the outline [m^2]."""
+    return step.coverage * area_m2(outline) if step.area_m2 is None else step.area_m2
 
 
 def _squeezed(plan: Plan, stays_g: float) -> float:

@@ -1,5 +1,7 @@
 """The work at the bench: what is laid in which order, how long it takes this crew, and where a batch may end.
 
+How long a step may take, before anybody has done it.
+
 A job to split: the work left, the crew that does it, and what one batch may weigh.
 """
 
@@ -12,8 +14,9 @@ from math import ceil
 
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.mixing import parts_by_mass
-from layup.planning.budget import Budget, Line
-from layup.planning.plan import CastStep, Crew, FabricStep, Plan, Step
+from layup.planning.budget import Budget, Line, bonded_area_m2
+from layup.planning.cuts import cloth_area_m2
+from layup.planning.plan import BondStep, CastStep, Crew, FabricStep, Plan, Step
 
 # -- bench -----------------------------------------------------------------------------------------------------------
 
@@ -205,6 +208,55 @@ def _plies(plan: Plan, step: Step) -> int:
 def _portions(plies: int, least: int) -> int:
     """Return how many portions to cut a step into: a whole number a ply, unless plies are smaller than portions."""
     return plies * ceil(least / plies) if plies <= least else least
+
+
+# -- guesses ---------------------------------------------------------------------------------------------------------
+
+USUAL_MIN = {"fabric": (2.0, 20.0), "bond": (1.0, 8.0), "place": (2.0, 0.0), "cast": (5.0, 0.0)}
+"""Minutes for one pair of hands: for one ply, face, thing or pour of one piece, and for each square metre of it.
+
+Common practice, no source: a guess until a dry run.
+"""
+
+
+def usual_bench_s(plan: Plan, step: Step) -> float:
+    """Guess how long a step takes one pair of hands, for all pieces, by its kind and its size.
+
+    Parameters
+    ----------
+    plan : Plan
+        Its outline and its pieces [-]
+    step : Step
+        The step, its own bench time left aside [-]
+
+    Returns
+    -------
+    float
+        Whole minutes, one at least [s]
+
+    Raises
+    ------
+    InputError
+        A strip or an overhang where the outline has no length.
+
+    Examples
+    --------
+    >>> from layup.planning.outline import Outline
+    >>> from layup.planning.plan import FibreTarget
+    >>> face = BondStep("base", 0.0, "base sheet", 60.0)
+    >>> board = Outline(stated_area_m2=0.5)
+    >>> usual_bench_s(Plan("board", "slow", 1, Crew(), FibreTarget("weight", 0.6), board, (face,)), face) / 60.0
+    5.0
+    """
+    each_min, per_m2_min = USUAL_MIN[step.kind]
+    count, area_m2 = 1, 0.0
+    if isinstance(step, FabricStep):
+        count, area_m2 = step.layers, cloth_area_m2(plan.outline, step)
+    elif isinstance(step, BondStep):
+        area_m2 = bonded_area_m2(plan.outline, step)
+    elif isinstance(step, CastStep):
+        count = step.stated_pours
+    return 60.0 * max(round(plan.pieces * count * (each_min + per_m2_min * area_m2)), 1)
 
 
 # -- job -------------------------------------------------------------------------------------------------------------
