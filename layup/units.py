@@ -300,7 +300,8 @@ def show(value: float, dimension: str, system: System | None = None, digits: int
 def usual_unit(dimension: str) -> str:
     """Return the unit that a bare number is taken to be in, as it is written."""
     usual = {"mass": ("g", "oz"), "temperature": ("degC", "degF"), "time": ("min", "min"), "length": ("mm", "in")}
-    usual |= {"volume": ("ml", "US fl oz"), "area": ("m^2", "ft^2")}
+    usual |= {"volume": ("ml", "US fl oz"), "area": ("m^2", "ft^2"), "areal_weight": ("g/m^2", "oz/yd^2")}
+    usual |= {"pressure": ("kPa", "psi"), "force": ("kN", "lbf")}
     return usual[dimension][_choice.system == "us"] if dimension in usual else ""
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 
@@ -17,9 +17,11 @@ from layup.app.place import Place
 from layup.app.shell import tapped
 from layup.bench.planner import CUP_STEP_G, FRACTION_STEP, HUMIDITY_STEP, TEMPERATURE_STEP_K, Planner, hanging
 from layup.errors import LayupError
+from layup.planning.budget import Line
 from layup.planning.castings import as_poured
 from layup.planning.fit import why
 from layup.planning.flowing import squeezed_out, squeezed_words
+from layup.planning.plan import Plan
 from layup.planning.planner import PlanResult, Settings
 from layup.planning.pressing import pressed_out_words, pressing
 from layup.report.pictures import batch_lines, day_strips, pour_lines, window_picture
@@ -127,6 +129,20 @@ ROWS = ((0, 5), (1, 6), (2, 7), (3,), (4,))
 OF_DIAL = 18
 """Columns of a dial; two stand side by side with one between them."""
 OF_NAME = 8
+
+
+def section(plan: Plan, lines: Sequence[Line], *, width: int, cast_g: Mapping[int, float] | None = None) -> Text:
+    """Return the lay-up in section, the top first: each step's texture, its fibre and its mix."""
+    wide = max(width - OF_NUMBERS, 8)
+    text = Text(f"{mass.sign:>{wide + 5}} {'fibre':>5} {'mix':>5}\n", style="dim", no_wrap=True)
+    for number, line in reversed([*enumerate(lines, 1)]):
+        fibre, mix = (
+            mass.digits(grams) if grams else "" for grams in (line.glass_g, (cast_g or {}).get(line.step, line.mix_g))
+        )
+        name = shortened(line.name, wide)
+        texture = TEXTURES[plan.steps[number - 1].kind]
+        text.append(f"{number:>2} {texture * 2} {name:<{wide}}{fibre:>6}{mix:>6}\n", style="not dim")
+    return text
 
 
 class Title(Static):
@@ -296,23 +312,15 @@ class StackPlace(Place):
         self.query_one("#stack-batches", Static).update(self._batches())
 
     def _steps(self, figures: PlanResult, width: int) -> Text:
-        """Return the lay-up in section, the top first: each step's texture, its fibre and its mix."""
+        """Return the lay-up in section with what it takes in all."""
         plan = figures.plan
         budget = figures.budget if plan.lays else as_poured(figures)
         cast_g = {casting.step: casting.mix_g for casting in budget.castings if not plan.lays}
-        wide = max(width - OF_NUMBERS, 8)
-        text = Text(f"{mass.sign:>{wide + 5}} {'fibre':>5} {'mix':>5}\n", style="dim", no_wrap=True)
-        for number, line in reversed([*enumerate(budget.lines, 1)]):
-            fibre, mix = (
-                mass.digits(grams) if grams else "" for grams in (line.glass_g, cast_g.get(line.step, line.mix_g))
-            )
-            name = shortened(line.name, wide)
-            texture = TEXTURES[plan.steps[number - 1].kind]
-            text.append(f"{number:>2} {texture * 2} {name:<{wide}}{fibre:>6}{mix:>6}\n", style="not dim")
+        text = section(plan, budget.lines, width=width, cast_g=cast_g)
         if not plan.lays:
             return text.append(f"TOTAL {mass(sum(cast_g.values()))} in the pours", style="not dim bold")
         lost = mass.digits(budget.losses_g)
-        text.append(f"      {'in cups':<{wide}}{'':>6}{lost:>6}\n")
+        text.append(f"      {'in cups':<{max(width - OF_NUMBERS, 8)}}{'':>6}{lost:>6}\n")
         total = f"TOTAL {mass(budget.mix_g)} = {mass.digits(budget.resin_g)} + {mass.digits(budget.hardener_g)}"
         have = f" (have {mass.digits(budget.buy_resin_g)}+{mass.digits(budget.buy_hardener_g)})"
         text.append(total, style="not dim bold")

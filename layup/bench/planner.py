@@ -96,6 +96,10 @@ class Planner:
             plan = replace(plan, forecast=self.forecast)
         if self.casting and not cast_resins(plan):
             raise InputError("--casting", "is for a plan with castings", value=name, todo='add a step: kind = "cast"')
+        return self.take(plan)
+
+    def take(self, plan: Plan) -> Settings:
+        """Put a plan on the desk, and work nothing out; return the settings that it states."""
         self.has_castings = plan.lays and bool(cast_resins(plan))
         self.plan = casting_plan(plan) if self.casting or not plan.lays else plan
         return first_settings(self.plan)

@@ -207,10 +207,14 @@ def _value(value: object) -> str:
         items = [_value(each) for each in value]
         short = f"[{', '.join(items)}]"
         long = len(short) > LONGEST_LINE or (len(items) > 1 and isinstance(value[0], Mapping))
-        return "[\n" + "".join(f"  {item},\n" for item in items) + "]" if long else short
+        return _in_lines(items) if long else short
     if isinstance(value, str):
         return tomlkit.string(value, multiline="\n" in value).as_string()
     return tomlkit.item(value).as_string()
+
+
+def _in_lines(items: Sequence[str]) -> str:
+    return "[\n" + "".join(f"  {item},\n" for item in items) + "]"
 
 
 def _key(path: KeyPath) -> str:
@@ -422,7 +426,8 @@ def _in_brackets(layout: _Layout, path: KeyPath, items: Sequence[object]) -> str
         plain = [
             text[stands[each].begin : stands[each].end] if isinstance(each, int) else _value(each) for each in items
         ]
-        return text[: whole.value] + f"[{', '.join(plain)}]" + text[whole.end :]
+        short = f"[{', '.join(plain)}]"
+        return text[: whole.value] + (_in_lines(plain) if len(short) > LONGEST_LINE else short) + text[whole.end :]
     first = layout.line_end(whole.value)
     cuts = [first, *(min(layout.line_end(stand.end), whole.end - 1) for stand in stands)]
     indent = text[layout.line_start(stands[0].begin) : stands[0].begin]

@@ -1,4 +1,4 @@
-"""The plan as pictures: the temperature window, and the batches over time.
+"""The plan as pictures: one piece from above, the temperature window, and the batches over time.
 
 A mix's course as a picture, and its life over temperatures and masses as a table.
 """
@@ -14,20 +14,44 @@ from layup.chemistry.life_band import predict_band
 from layup.chemistry.prediction import predict
 from layup.chemistry.stages import Stage, follow
 from layup.chemistry.vessel import Vessel
-from layup.errors import RangeError
+from layup.errors import InputError, RangeError
 from layup.planning.batches import Row, Timeline
 from layup.planning.castings import pourings
+from layup.planning.outline import Outline, ring_m, shape
 from layup.planning.planner import PlanResult, Window
 from layup.planning.schedule import Split
 from layup.report.bars import AHEAD, CUP, MARK, PART, WORK, Span, columns, labels, line_plot, strip, time_axis
 from layup.report.tables import table_lines
-from layup.units import countdown, in_minutes, mass, temperature
+from layup.units import area, countdown, in_minutes, length, mass, temperature
 
 # -- stack pictures --------------------------------------------------------------------------------------------------
 
 OUTSIDE, LEAST = "×", "▁"
 """Where a plan does not work, and where it works with nothing to spare."""
 LEGEND = f"{CUP} cup  {PART} part  {WORK} closing  {MARK} press by"
+
+
+def outline_picture(outline: Outline, *, width: int, rows: int) -> list[str]:
+    """Draw one piece from above as wide as there is room, its width drawn larger: a slip of the pen is a bump in it."""
+    try:
+        ring = ring_m(outline, "a picture")
+    except InputError:
+        return []
+    along, across = [x for x, _ in ring], [y for _, y in ring]
+    middle = [(0.0, 0.0), (max(along), 0.0)]
+    reach = max(max(across), -min(across))
+    drawn = line_plot(
+        [[*ring, ring[0]], *([middle] if outline.edges_m else [])],
+        x_range=(0.0, max(along)),
+        y_range=(-reach, reach) if outline.edges_m else (min(across), max(across)),
+        width=width,
+        height=rows,
+    )
+    body = shape(outline)
+    assert body.length_m is not None  # held by ring_m
+    assert body.widest_m is not None
+    size = f"{length.digits(body.length_m)} x {length(body.widest_m)}, {area(body.area_m2, '.3f')} a piece"
+    return [*drawn, f"tail{size.center(max(width - 7, len(size) + 2))}tip"]
 
 
 def window_picture(window: Window, *, width: int, rows: int = 2) -> list[str]:

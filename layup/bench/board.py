@@ -1,0 +1,395 @@
+"""A board as it is written down in a form: its rows, what typing in one changes, and the plan that stands so far."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import tomllib
+from collections.abc import Mapping, Sequence
+from copy import deepcopy
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from layup.bench import typed
+from layup.bench.board_rows import (
+    INSTEAD,
+    NAMED,
+    OF_STEP,
+    SECTIONS,
+    Row,
+    field_at,
+    meaning,
+    picked,
+    row_of,
+    sides,
+    step_words,
+    trouble_of,
+)
+from layup.bench.planner import USUAL_SHOP_K, Planner
+from layup.bench.typed import Offer
+from layup.chemistry.datasheet import Datasheet
+from layup.errors import InputError, LayupError, Problem, StorageError
+from layup.files.drafts import Draft
+from layup.files.names import JOURNAL, PLAN, slug
+from layup.files.plan_file import PlanFile, plan_in
+from layup.files.toml import Document, KeyPath, key_lines
+from layup.files.workshop import Workshop
+from layup.files.writing import arranged, written
+from layup.planning.crew import usual_bench_s
+from layup.planning.plan import Plan
+from layup.planning.planner import PlanResult
+from layup.review.lessons import Lessons
+from layup.units import in_minutes, parse
+
+NEEDED = ("title", "resin", "pieces", "people", "outline", "steps")
+STAND_INS: Mapping[str, object] = {"title": "New board", "resin": "?", "pieces": 1, "people": 1}
+"""What the live figures take where the form is still empty; no file ever gets them."""
+GUESS = "guess"
+_MINUTES_LINE = re.compile(r"(?P<says>\s*minutes\s*=\s*[0-9.]+)\s*(?:#\s*(?P<guess>guess))?\s*")
+
+
+# -- board -----------------------------------------------------------------------------------------------------------
+
+
+class Board:
+    """A plan file in the making, and the rows of the form that makes it."""
+
+    def __init__(self, root: Path, name: str | None = None) -> None:
+        self.workshop = Workshop(root)
+        self.resins: dict[str, Datasheet] = self.workshop.resins()
+        path = None if name is None else self.workshop.sessions_folder / name / PLAN
+        self.began_from = ""
+        if path is not None and (path.parent / JOURNAL).exists():
+            self.began_from = path.read_text(encoding="utf-8")
+            path = None
+        self.draft = Draft(root, "plan", path)
+        if self.began_from and not self.draft.resumed:
+            self.draft.change(self.began_from)
+        self.opened: int | None = None
+        """The step whose own lines are shown."""
+        self.add_after: int | None = None
+        """The step after which the next one is put in; None for the end."""
+        self._read: tuple[str, Plan | None, list[Problem]] | None = None
+
+    @property
+    def text(self) -> str:
+        return self.draft.text
+
+    @property
+    def data(self) -> dict[str, Any]:
+        """What the file says by now."""
+        return tomllib.loads(self.text)
+
+    @property
+    def folder(self) -> Path:
+        """Where drawings and forecasts are looked for."""
+        return self.workshop.root if self.draft.path is None else self.draft.path.parent
+
+    # what stands
+
+    def plan(self) -> tuple[Plan | None, list[Problem]]:
+        """Return the plan as far as the form goes, with guessed minutes, and every problem in it."""
+        if self._read is None or self._read[0] != self.text:
+            self._read = (self.text, *self._plan_of(self.text))
+        return self._read[1:]
+
+    def _plan_of(self, text: str) -> tuple[Plan | None, list[Problem]]:
+        data, lines = tomllib.loads(text), key_lines(text)
+        guessed = [number for number in range(len(data.get("steps", []))) if is_guess(text, lines, number)]
+        whole = deepcopy(data)
+        for number in guessed:
+            whole["steps"][number]["minutes"] = 0
+        for key, value in STAND_INS.items():
+            whole.setdefault(key, value)
+        if not whole.get("outline"):
+            return None, []
+        whole["steps"] = whole.get("steps") or [{"name": "-", "kind": "place", "minutes": 0}]
+        ids = [*self.resins, *([] if "resin" in data else ["?"])]
+        plan, problems = plan_in(Document("", whole, lines), self.folder, resin_ids=ids)
+        if plan is None:
+            return None, problems
+        steps = list(plan.steps)
+        for number in guessed:
+            steps[number] = replace(steps[number], bench_s=usual_bench_s(plan, steps[number]))
+        return replace(plan, steps=tuple(steps)), problems
+
+    @property
+    def missing(self) -> list[str]:
+        """Return the names of the lines that a plan cannot do without and that are still empty."""
+        data = self.data
+        names = {field.key.partition(".")[0]: field.label for each in SECTIONS.values() for field in reversed(each)}
+        names |= {"outline": "Outline", "steps": "Stack"}
+        return [names[key] for key in NEEDED if not data.get(key)]
+
+    # the lines
+
+    def rows(self) -> list[Row]:
+        """Return the lines of the form."""
+        data, (plan, problems) = self.data, self.plan()
+        rows: list[Row] = []
+        for title, fields in SECTIONS.items():
+            rows.append(Row((), "head", title))
+            for field in fields:
+                if field.key == "outline.stations":
+                    rows += self._stations(data.get("outline", {}).get("stations", []))
+                    rows.append(Row(("outline", "stations"), "add", field.label, "", meaning(field.key), field.example))
+                elif field.key == "steps":
+                    rows += self._steps(data.get("steps", []), plan)
+                elif field.key != "outline.unit" or "file" in data.get("outline", {}):
+                    rows.append(row_of(tuple(field.key.split(".")), field, data))
+        return [replace(row, trouble=trouble_of(row, problems)) if row.kind != "head" else row for row in rows]
+
+    def _stations(self, there: Sequence[Mapping[str, object]]) -> list[Row]:
+        meaning = "where, from the tail, and how wide: from edge to edge, or left/right of the centre line"
+        return [
+            Row(("outline", "stations", number), "station", f"at {each.get('at', '?')}", sides(each), meaning)
+            for number, each in enumerate(there)
+        ]
+
+    def _steps(self, there: Sequence[Mapping[str, Any]], plan: Plan | None) -> list[Row]:
+        field = SECTIONS["STACK"][0]
+        add = Row(
+            ("steps",), "add", field.label, "", "what is laid or done next, in the order of the bench", field.example
+        )
+        rows: list[Row] = []
+        lines = key_lines(self.text)
+        for number, step in enumerate(there):
+            guess = is_guess(self.text, lines, number)
+            spent_s = plan.steps[number].bench_s if plan and guess else 60.0 * float(step.get("minutes", 0))
+            spent = f"{in_minutes(spent_s, 'g')}{f' {GUESS}' if guess else ''}" if plan or not guess else GUESS
+            rows.append(Row(("steps", number), "step", f"{number + 1}", f"{step_words(step)} · {spent}"))
+            if self.opened == number:
+                for inner in (*NAMED, *OF_STEP.get(step.get("kind", ""), ())):
+                    row = row_of(("steps", number, inner.key), inner, self.data)
+                    if inner.key == "minutes" and guess:
+                        row = replace(row, value=f"{spent}", meaning=f"{row.meaning}; until you type them: a guess")
+                    rows.append(row)
+            if self.add_after == number:
+                rows.append(replace(add, label=f"after {number + 1}"))
+        return rows if self.add_after is not None else [*rows, add]
+
+    def offers(self, row: Row, text: str) -> list[Offer]:
+        """Return what may be picked on a line, as far as something is typed."""
+        key = row.path[-1] if row.path else ""
+        if row.path == ("steps",):
+            return typed.step_offers(text, [(name, sheet.title) for name, sheet in self._casting()])
+        if row.path == ("outline", "unit"):
+            return typed.choice_offers(text, ("mm", "cm", "m", "in", "ft"))
+        if key == "resin":
+            return _resin_offers(text, self._casting() if len(row.path) > 1 else self._laminating())
+        if key == "method":
+            return typed.choice_offers(text, ("clamps", "bolts", "bladder", "bag"))
+        if key in ("caul", "backing"):
+            return typed.board_offers(text)
+        if key == "target_fibre_fraction":
+            return [] if text.strip() else typed.fraction_offers()
+        of = {"fabric": typed.cloth_offers, "surface": typed.face_offers, "fibre": typed.fibre_offers}
+        return of[str(key)](text) if row.kind == "field" and key in of else []
+
+    def _laminating(self) -> list[tuple[str, Datasheet]]:
+        return [each for each in self.resins.items() if each[1].chemistry == "epoxy-amine"] or [*self.resins.items()]
+
+    def _casting(self) -> list[tuple[str, Datasheet]]:
+        return sorted(self.resins.items(), key=lambda each: each[1].chemistry == "epoxy-amine")
+
+    # changes
+
+    def take(self, row: Row, text: str, offer: Offer | None = None) -> str:
+        """Take what is typed or picked on a line; return what is wrong with it, and then nothing is changed."""
+        try:
+            self.draft.change(self._with(row, text, offer))
+        except LayupError as error:
+            return error.words
+        if row.path == ("steps",) and self.add_after is not None:
+            self.add_after += 1
+        return ""
+
+    def tried(self, row: Row, text: str, offer: Offer | None = None) -> str:
+        """Return what would be wrong with what is typed."""
+        try:
+            after = self._with(row, text, offer)
+        except LayupError as error:
+            return error.words
+        if row.kind == "add":
+            return ""
+        return trouble_of(row, self._plan_of(after)[1])
+
+    def _with(self, row: Row, text: str, offer: Offer | None) -> str:
+        """Return the file's text with one line changed."""
+        if row.path == ("steps",):
+            if offer is None:
+                raise InputError("step", "is not picked", todo="type a cloth, a face, or what you do")
+            assert isinstance(offer.value, dict)
+            count = len(self.data.get("steps", []))
+            at = count if self.add_after is None else self.add_after + 1
+            order: list[int | Mapping[str, object]] = [*range(count)]
+            order.insert(at, offer.value)
+            return arranged(self.text, ("steps",), order, PlanFile)
+        if row.path[:2] == ("outline", "stations"):
+            return self._with_stations(row, text)
+        value = offer.value if offer is not None else self._value(row, text)
+        changes: dict[KeyPath, object] = {row.path: value}
+        tail = ".".join(map(str, row.path)) if row.path[0] == "outline" else str(row.path[-1])
+        for other in INSTEAD.get(tail, ()) if value is not None else ():
+            path = tuple(other.split(".")) if "." in other else (*row.path[:-1], other)
+            changes[path] = None
+        after = written(self.text, {path: value for path, value in changes.items() if value is not None}, PlanFile)
+        gone = {path: None for path, value in changes.items() if value is None and path in key_lines(after)}
+        after = written(after, gone, PlanFile)
+        return unmarked(after, int(row.path[1])) if row.path[-1] == "minutes" and row.path[0] == "steps" else after
+
+    def _value(self, row: Row, text: str) -> object:
+        """Return what is typed on a line as the file has it; None where it was emptied."""
+        if not text.strip():
+            return None
+        if row.path == ("outline", "file"):
+            return typed.drawing(text, self.folder, self.workshop.root)
+        field = field_at(row.path)
+        if isinstance(field.read, str):
+            return typed.quantity(text, field.read)
+        if field.read is picked:
+            offers = self.offers(row, text)
+            own = row.path[-1] in ("fabric", "surface", "fibre")
+            if not offers and not own:
+                raise InputError(field.label.lower(), "is not there", value=text.strip(), todo=field.example)
+            return offers[0].value if offers else text.strip()
+        return field.read(text)
+
+    def _with_stations(self, row: Row, text: str) -> str:
+        there = list(self.data.get("outline", {}).get("stations", []))
+        length = self.data.get("outline", {}).get("length")
+        own = there.pop(int(row.path[2])) if len(row.path) == 3 else {}
+        found = typed.stations(
+            text, parse(length, "length") if isinstance(length, str) else None, here=str(own.get("at", ""))
+        )
+        stations = typed.with_stations(there, found) or None
+        after = written(self.text, {("outline", "stations"): stations}, PlanFile)
+        others = [tuple(key.split(".")) for key in INSTEAD["outline.stations"]] if stations else []
+        return written(after, {path: None for path in others if path in key_lines(after)}, PlanFile)
+
+    def remove(self, row: Row) -> None:
+        """Take a step or a station away, or empty a line."""
+        if row.kind == "step":
+            number = int(row.path[1])
+            order = [each for each in range(len(self.data["steps"])) if each != number]
+            self.opened = self.add_after = None
+            self.draft.change(arranged(self.text, ("steps",), order, PlanFile))
+        elif row.path in key_lines(self.text):
+            self.draft.change(written(self.text, {row.path: None}, PlanFile))
+
+    def move(self, row: Row, by: int) -> Row:
+        """Move a step up or down the list; return its line there."""
+        order = [*range(len(self.data["steps"]))]
+        at = int(row.path[1])
+        to = min(max(at + by, 0), len(order) - 1)
+        order.insert(to, order.pop(at))
+        self.opened = to if self.opened == at else None
+        self.add_after = None
+        self.draft.change(arranged(self.text, ("steps",), order, PlanFile))
+        return replace(row, path=("steps", to))
+
+    def copy(self, row: Row) -> None:
+        """Put the same step in once more, after itself."""
+        at = int(row.path[1])
+        order: list[int | Mapping[str, object]] = [*range(len(self.data["steps"]))]
+        order.insert(at + 1, self.data["steps"][at])
+        self.draft.change(arranged(self.text, ("steps",), order, PlanFile))
+
+    # the file
+
+    def finished(self) -> str:
+        """Return the file's text, each guess written as one. Raises InputError where something is still missing."""
+        if self.missing:
+            raise InputError("board", f"still needs {', '.join(self.missing)}", todo="the draft is kept")
+        plan, problems = self.plan()
+        if plan is None:
+            problem = next(each for each in problems if not each.warning)
+            raise InputError(problem.key, problem.message, todo=problem.hint)
+        text = self.text
+        for number, step in enumerate(plan.steps):
+            if is_guess(text, key_lines(text), number):
+                text = marked(text, number, step.bench_s)
+        return text
+
+    def save(self) -> str:
+        """Write the plan; return its name. Raises InputError or StorageError where that cannot be."""
+        text, path = self.finished(), self.draft.path
+        if path is None:
+            first = self.workshop.sessions_folder / slug(str(self.data["title"]), "board")
+            taken = (first.with_name(f"{first.name}-{number}") for number in range(2, 1000))
+            folder = first if not first.exists() else next(each for each in taken if not each.exists())
+            path = folder / PLAN
+        text = self._with_drawing(text, path.parent)
+        self.draft.change(text, same_step=True)
+        self.draft.save(path)
+        return path.parent.name
+
+    def _with_drawing(self, text: str, folder: Path) -> str:
+        """Return the text with its drawing beside it, copied there where it lies elsewhere."""
+        name = tomllib.loads(text).get("outline", {}).get("file")
+        if not isinstance(name, str) or ((folder / name).is_file() and folder == self.folder):
+            return text
+        source = self.folder / name
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            if source.resolve() != (folder / source.name).resolve():
+                shutil.copyfile(source, folder / source.name)
+        except OSError as error:
+            raise StorageError(str(source), "cannot be copied", value=error.strerror, todo="check the disk") from None
+        return written(text, {("outline", "file"): source.name}, PlanFile)
+
+
+# -- guesses ---------------------------------------------------------------------------------------------------------
+
+
+def is_guess(text: str, lines: Mapping[KeyPath, int], number: int) -> bool:
+    """Return whether the minutes of a step are a guess: not there, or marked as one."""
+    line = lines.get(("steps", number, "minutes"))
+    if line is None:
+        return True
+    match = _MINUTES_LINE.fullmatch(text.split("\n")[line - 1])
+    return match is not None and match["guess"] is not None
+
+
+def marked(text: str, number: int, bench_s: float) -> str:
+    """Return the text with guessed minutes of a step, marked as a guess."""
+    path = ("steps", number, "minutes")
+    text = written(text, {path: round(bench_s / 60.0)}, PlanFile)
+    return _line_changed(text, path, f"  # {GUESS}")
+
+
+def unmarked(text: str, number: int) -> str:
+    """Return the text with the mark of a guess taken from the minutes of a step."""
+    return _line_changed(text, ("steps", number, "minutes"), "")
+
+
+def _line_changed(text: str, path: KeyPath, ending: str) -> str:
+    at = key_lines(text).get(path)
+    lines = text.split("\n")
+    match = _MINUTES_LINE.fullmatch(lines[at - 1]) if at is not None else None
+    if at is not None and match is not None:
+        lines[at - 1] = f"{match['says']}{ending}"
+    return "\n".join(lines)
+
+
+def _resin_offers(text: str, resins: Sequence[tuple[str, Datasheet]]) -> list[Offer]:
+    words = text.lower().split()
+    found = [each for each in resins if all(word in f"{each[0]} {each[1].title}".lower() for word in words)]
+    found.sort(key=lambda each: "(demo)" in each[1].title)
+    return [
+        Offer(sheet.title, "invented, for the demo" if "(demo)" in sheet.title else name, name) for name, sheet in found
+    ]
+
+
+# -- verdict ---------------------------------------------------------------------------------------------------------
+
+
+def judged(board: Board, plan: Plan, lessons: Lessons, shop_K: float = USUAL_SHOP_K) -> tuple[Planner, PlanResult]:
+    """Work a plan out as Stack does, at a desk of its own: safe beside the screen."""
+    desk = Planner(board.workshop.root)
+    desk.resins, desk.lessons = board.resins, lessons
+    desk.settings = replace(desk.take(plan), temperature_K=shop_K)
+    desk.figures = desk.work_out(desk.settings)
+    desk.chances(desk.figures)
+    return desk, desk.figures

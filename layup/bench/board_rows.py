@@ -1,0 +1,213 @@
+"""The lines of a board form: the keys that they fill, how each is read, what it means, and how it stands."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from layup.bench import typed
+from layup.errors import Problem
+from layup.files.plan_file import PlanFile
+from layup.files.toml import KeyPath, key_name, models_in
+
+# -- rows ------------------------------------------------------------------------------------------------------------
+
+Read = Callable[[str], object]
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One line of the form: the key it fills, its name, how it is read, and how to type it."""
+
+    key: str
+    label: str
+    read: Read | str
+    """A function, or the dimension of a quantity."""
+    example: str = ""
+
+
+def picked(text: str) -> str:
+    return text.strip()
+
+
+SECTIONS = {
+    "BOARD": (
+        Field("title", "Title", str.strip, "Powder board 168"),
+        Field("resin", "Resin", picked, "type to find"),
+        Field("pieces", "Pieces", typed.whole, "2 for a pair"),
+        Field("people", "People", typed.whole, "2"),
+        Field("target_fibre_fraction", "Fibre", typed.fibre_fraction, "60 % by weight, or 48 % v"),
+    ),
+    "OUTLINE": (
+        Field("outline.length", "Length", "length", "1680 mm"),
+        Field("outline.stations", "Widths", str, "from the tail: 300 122, or 300 60/66 left/right"),
+        Field("outline.area", "or area", "area", "0.17 m^2"),
+        Field("outline.file", "or drawing", str, "board.dxf"),
+        Field("outline.unit", "its unit", picked, "mm"),
+        Field("outline.overhang", "Overhang", "length", "25 mm"),
+        Field("outline.roll_width", "Roll width", "length", "1270 mm"),
+    ),
+    "STACK": (Field("steps", "add", str, "tri 750 x2 · poplar 55 % · core in place · tips 60 ml"),),
+    "LOSSES": (
+        Field("losses.per_batch", "In a cup", "mass", "20 g"),
+        Field("losses.squeeze_out", "Driven out", typed.share, "12 %"),
+    ),
+    "CLOSING": (
+        Field("closing.method", "Method", picked, "clamps, bolts, bladder or bag"),
+        Field("closing.minutes", "Minutes", typed.minutes, "10"),
+        Field("closing.target_pressure", "Pressure", "pressure", "100 kPa"),
+        Field("closing.clamps", "Clamps", typed.whole, "14"),
+        Field("closing.clamp_rating", "Each gives", "force", "2 kN"),
+        Field("closing.caul", "Caul", picked, "birch ply 30"),
+        Field("closing.backing", "Backing", picked, "steel 5"),
+        Field("closing.curved_ends", "Curved ends", "length", "150 mm"),
+    ),
+    "SHOP": (
+        Field("scale.readability", "Scale shows", "mass", "1 g"),
+        Field("scale.capacity", "Scale up to", "mass", "5000 g"),
+        Field("cups.largest", "Largest cup", "mass", "300 g"),
+        Field("crew.mixing", "Mixing", "time", "4 min"),
+        Field("crew.second_pair", "Second pair", typed.share, "50 %"),
+        Field("shop.forecast", "Shop's day", str, "4 degC to 16 degC"),
+    ),
+}
+"""The form from top to bottom."""
+
+NAMED = (Field("name", "Name", str.strip), Field("minutes", "Minutes", typed.minutes, "10"))
+OF_STEP = {
+    "fabric": (
+        Field("fabric", "Cloth", picked, "type to find"),
+        Field("areal_weight", "or weight", "areal_weight", "300 g/m^2"),
+        Field("fibre", "of fibre", picked, "E-glass"),
+        Field("layers", "Layers", typed.whole, "1"),
+        Field("width", "Strip width", "length", "60 mm"),
+        Field("overhang", "Overhang", "length", "0 mm"),
+        Field("target_fibre_fraction", "Fibre", typed.fibre_fraction, "48 % v"),
+    ),
+    "bond": (
+        Field("surface", "Face", picked, "type to find"),
+        Field("uptake", "Drinks", "areal_weight", "120 g/m^2"),
+        Field("coverage", "Covers", typed.share, "55 %"),
+        Field("area", "or area", "area", "0.03 m^2"),
+        Field("presealed", "Sealed", typed.flag, "yes"),
+    ),
+    "place": (),
+    "cast": (
+        Field("resin", "Resin", picked, "type to find"),
+        Field("volume", "Volume", "volume", "60 ml"),
+        Field("pours", "Pours", typed.whole, "1"),
+        Field("before_press_day", "Day before", typed.flag, "yes"),
+        Field("pigment", "Pigment", str.strip, "black paste"),
+        Field("loading", "Pigment of", typed.share, "2 %"),
+    ),
+}
+"""The lines of one step when it is opened, beside its name and its minutes."""
+INSTEAD = {
+    "outline.stations": ("outline.area", "outline.file", "outline.unit"),
+    "outline.area": ("outline.stations", "outline.file", "outline.unit"),
+    "outline.file": ("outline.stations", "outline.area"),
+    "fabric": ("areal_weight", "fibre", "fibre_density"),
+    "areal_weight": ("fabric",),
+    "coverage": ("area",),
+    "area": ("coverage",),
+    "volume": ("channel",),
+}
+"""What a key takes the place of: a file may say one of them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One line of the form as it stands."""
+
+    path: KeyPath
+    kind: str
+    """head, field, station, step or add."""
+    label: str
+    value: str = ""
+    """As it stands in the file; empty where it is not known."""
+    meaning: str = ""
+    example: str = ""
+    trouble: str = ""
+
+    @property
+    def name(self) -> str:
+        return key_name(self.path)
+
+
+# -- words and values ------------------------------------------------------------------------------------------------
+
+
+def step_words(step: Mapping[str, Any]) -> str:
+    """Return what a step is, in words."""
+    kind = step.get("kind")
+    own = f"{step.get('areal_weight', '?')} {step.get('fibre', '?')}"
+    what = {
+        "fabric": step.get("fabric") or own,
+        "bond": f"{step.get('surface', '?')}",
+        "cast": f"cast of {step.get('resin', '?')}",
+    }.get(str(kind), "")
+    name = str(step.get("name", "?"))
+    layers = f"×{step['layers']}" if step.get("layers", 1) != 1 else ""
+    parts = [name, "" if name.lower() == what.lower() else what, layers]
+    return " · ".join(
+        str(each) for each in (*parts, step.get("width"), step.get("coverage"), step.get("volume")) if each
+    )
+
+
+def row_of(path: KeyPath, field: Field, data: dict[str, Any]) -> Row:
+    """Return the line of a key as it stands."""
+    value: Any = data
+    for part in path:
+        value = value.get(part, {}) if isinstance(value, dict) else value[part]
+    return Row(path, "field", field.label, _shown(value), meaning(key_name(path)), field.example)
+
+
+def _shown(value: object) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, dict):
+        if "by" in value:
+            return f"{100.0 * float(value.get('value', 0.0)):.3g} % by {value['by']}"
+        return " ".join(str(each) for each in value.values())
+    return f"{value}"
+
+
+def sides(station: Mapping[str, object]) -> str:
+    """Return how wide a station is, in words."""
+    if "width" in station:
+        return f"{station['width']}"
+    return f"{station.get('left', '?')} / {station.get('right', '?')}"
+
+
+def field_at(path: KeyPath) -> Field:
+    """Return the line that fills a key."""
+    if path[0] == "steps":
+        fields = (*NAMED, *(each for fields in OF_STEP.values() for each in fields))
+        return next(field for field in fields if field.key == path[2])
+    name = key_name(path)
+    return next(field for fields in SECTIONS.values() for field in fields if field.key == name)
+
+
+def meaning(name: str) -> str:
+    """Return what a key means, as the list of keys has it."""
+    models: list[Any] = [PlanFile]
+    words = ""
+    for part in re.sub(r"\[\d+\]", "", name).split("."):
+        fields = [each.model_fields[part] for each in models if part in each.model_fields]
+        words = fields[0].description or "" if fields else ""
+        models = [found for field in fields for found in models_in(field.annotation)]
+    return words
+
+
+def trouble_of(row: Row, problems: Sequence[Problem]) -> str:
+    """Return the first problem that a line is about."""
+    if not row.path or row.kind == "add":
+        return ""
+    name = row.name
+    for problem in problems:
+        about = problem.key == name or problem.key.startswith((f"{name}.", f"{name}["))
+        if about or (problem.key == key_name(row.path[:-1]) and problem.message.startswith(f"{row.path[-1]} ")):
+            return f"{problem.message} - {problem.hint}" if problem.hint else problem.message
+    return ""
