@@ -144,7 +144,7 @@ class LogPlace(Place):
         workshop = self.layup.planner.workshop
 
         def lines(found: Review, width: int) -> list[str]:
-            days = changed_days(found, workshop.resins())
+            days = changed_days(found.kept, found.track, workshop.resins())
             return changed_lines(days, width=width) if days else hanging("", no_changed_day(found), width)
 
         self._tell("The same day, one thing changed", lines)
@@ -259,7 +259,7 @@ class LogPlace(Place):
         if found is None or not found.findings:
             return
         with suppress(LayupError):  # what would have turned it takes a second more
-            saving = saving_line(changed_days(found, workshop.resins()))
+            saving = saving_line(changed_days(found.kept, found.track, workshop.resins()))
             if saving and not worker.is_cancelled:
                 self.app.call_from_thread(self._show_session, session_text(found, width=width, saving=saving))
 

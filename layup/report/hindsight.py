@@ -57,7 +57,7 @@ def hindsight(found: Review, workshop: Workshop, clock: Clock) -> Hindsight:
     except LayupError:
         turned, at = None, ""
     try:
-        changed = changed_days(found, workshop.resins())
+        changed = changed_days(found.kept, found.track, workshop.resins())
     except LayupError:
         changed = None
     return Hindsight(turned, at, changed)

@@ -14,6 +14,7 @@ from layup.chemistry.climate import (
     saturation_pressure_Pa,
     surface_margin_K,
 )
+from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.demould import demould, setting_of
 from layup.chemistry.film import film_life_s
 from layup.chemistry.prediction import predict
@@ -22,6 +23,7 @@ from layup.chemistry.uncertainty import Band
 from layup.chemistry.vessel import Vessel
 from layup.errors import LayupError
 from layup.planning.night import forecast
+from layup.planning.planner import Window
 from layup.review.evidence import FIRST, LARGEST, Certainty, Entry, Finding, Scene, evidence
 from layup.session.batch_events import Demoulded, PressClosed
 from layup.session.day_events import HumidityRead, TemperatureRead
@@ -46,7 +48,7 @@ def shop_outside(scene: Scene) -> Iterator[Finding]:
     if extremes is None:
         return
     coldest, hottest = extremes
-    high_K, low_K = working_K(scene)
+    high_K, low_K = working_K(scene.window, scene.sheet)
     planned_K = scene.track.shop.temperature_K
     shorter = _life_ratio(scene, planned_K, hottest[1])
     warmer = hottest[1] > planned_K + OUTSIDE_K
@@ -97,9 +99,9 @@ def _extremes(scene: Scene, history: History) -> tuple[tuple[float, float], tupl
     return min(readings, key=lambda r: r[1]), max(readings, key=lambda r: r[1])
 
 
-def working_K(scene: Scene) -> tuple[float, float]:
-    """Return the hottest and the coldest shop in which the plan works; damp air is judged by `dew_or_blush`."""
-    window, minimum_K = scene.window, scene.sheet.minimum_temperature_K or -inf
+def working_K(window: Window | None, sheet: Datasheet) -> tuple[float, float]:
+    """Return the hottest and the coldest shop in which a plan works; damp air is judged by `dew_or_blush`."""
+    minimum_K = sheet.minimum_temperature_K or -inf
     if window is None:
         return inf, minimum_K
     cold = (limit.temperature_K for limit in window.cold_limits if limit.kind != "dew")

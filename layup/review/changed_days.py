@@ -1,7 +1,7 @@
 """The same day with one thing changed: its logged temperatures and its real step times, and the spare time then.
 
-A day as it was worked is a few cups, each mixed, emptied and closed over at some time. A change moves those times, or
-the mix in them; what each cup then had to spare is worked out as on the day, with the resin as the day taught it.
+A change moves the times of the cups of a day, the mix in them, or the temperatures; what each cup then had to spare is
+worked out as on the day, with the resin as the day taught it.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from itertools import combinations
 from math import ceil
-from typing import Literal
+from typing import Literal, get_args
 
 from layup.chemistry.calibration import Calibration, calibrate
 from layup.chemistry.datasheet import Datasheet
@@ -20,25 +20,29 @@ from layup.errors import LayupError
 from layup.planning.budget import for_part
 from layup.planning.crew import pace_of
 from layup.planning.fit import COOLEST_CANS_K
+from layup.planning.plan import Plan
+from layup.review.causes_air import OUTSIDE_K, working_K
 from layup.review.causes_bench import SLOW_S
 from layup.review.evidence import Finding, FindingKind
-from layup.review.review import Review
-from layup.review.timeline import StepTrack, Stretch, spread_open
-from layup.session.lifetimes import learnt_today, lifetime
-from layup.session.state import SessionState
-from layup.session.state_parts import BatchState
+from layup.review.timeline import StepTrack, Track
+from layup.review.worked_day import Cup, WorkedDay, laid_spans, spare_s, tightest, worked_day
+from layup.session.archive import StoredSession
+from layup.session.state_parts import in_effect
 from layup.units import mass, minutes, temperature
 
-ChangeKind = Literal["emptied", "step", "closed", "cups", "later", "cans", "helper", "shop", "resin"]
+ChangeKind = Literal[
+    "emptied", "step", "closed", "cups", "later", "earlier", "cans", "helper", "shop", "warmer", "resin"
+]
 """What is changed, in the order of effort: what was meant to be so, what the next day can do, what it buys."""
-ORDER: tuple[ChangeKind, ...] = ("emptied", "step", "closed", "cups", "later", "cans", "helper", "shop", "resin")
+ORDER: tuple[ChangeKind, ...] = get_args(ChangeKind)
 ANSWERS: dict[FindingKind, tuple[ChangeKind, ...]] = {
-    "past thickening": ("emptied", "cups", "later"),
+    "past thickening": ("emptied", "cups", "later", "earlier"),
     "slow step": ("step", "helper"),
     "closed late": ("closed", "later", "helper"),
     "cup too large": ("cups",),
     "cup too hot": ("cans", "cups"),
-    "shop outside the window": ("shop",),
+    "shop outside the window": ("shop", "earlier", "warmer"),
+    "mould outside the window": ("warmer",),
 }
 """Which changes a finding proposes."""
 MOST, MOST_PAIRED = 5, 4
@@ -48,45 +52,10 @@ CANS_COLDER_K = 6.0
 """So much cooler than the shop cans are kept with ease (common practice, no source)."""
 DRIFT_K = 1.5
 """Warmer than planned by less than this is as planned (common practice, no source)."""
-
-
-@dataclass(frozen=True, slots=True)
-class Cup:
-    """One batch of a day: mixed, laid from and emptied at these times."""
-
-    number: int
-    resin_g: float
-    hardener_g: float
-    start_K: float
-    contact_s: float
-    laid_from_s: float
-    emptied_s: float
-    as_logged: BatchState
-    """The batch that it was on the day: what was measured in it counts while nothing of it is changed."""
-
-
-@dataclass(frozen=True, slots=True)
-class WorkedDay:
-    """A day as it was worked, or as it would have been."""
-
-    cups: tuple[Cup, ...]
-    closed_s: float
-    state: SessionState
-    """For its temperatures."""
-    law: Calibration
-
-    def moved(self, when_s: Callable[[float], float]) -> WorkedDay:
-        """Return the day with every time moved."""
-        cups = tuple(
-            replace(
-                cup,
-                contact_s=when_s(cup.contact_s),
-                laid_from_s=when_s(cup.laid_from_s),
-                emptied_s=when_s(cup.emptied_s),
-            )
-            for cup in self.cups
-        )
-        return replace(self, cups=cups, closed_s=when_s(self.closed_s))
+WARMER_K = 3.0, 5.0
+"""So much warmer a stove makes a shop overnight (common practice, no source)."""
+EARLIER_S, HALF_S = 3600.0, 1800.0
+"""A day is begun an hour earlier, or half an hour where no more of its temperatures is known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +65,8 @@ class Change:
     kind: ChangeKind
     words: str
     apply: Callable[[WorkedDay], WorkedDay]
+    mends: bool = False
+    """Whether it takes away what was wrong beside the time."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +76,8 @@ class ChangedDay:
     kinds: tuple[ChangeKind, ...]
     words: str
     spare_s: float
+    mends: bool = False
+    """Whether something that was wrong beside the time is not so then."""
 
     @property
     def in_time(self) -> bool:
@@ -135,13 +108,15 @@ class ChangedDays:
         return next((row for row in self.rows if row.kinds[0] in wanted), None)
 
 
-def changed_days(found: Review, resins: Mapping[str, Datasheet]) -> ChangedDays | None:
+def changed_days(kept: StoredSession, track: Track | None, resins: Mapping[str, Datasheet]) -> ChangedDays | None:
     """Return a session's day with one thing changed, and with the best two.
 
     Parameters
     ----------
-    found : Review
-        The session looked back on [-]
+    kept : StoredSession
+        The session [-]
+    track : Track or None
+        Its day on one axis; None where its plan or resin cannot be read [-]
     resins : Mapping[str, Datasheet]
         The resins of the workshop, by their ids [-]
 
@@ -157,17 +132,17 @@ def changed_days(found: Review, resins: Mapping[str, Datasheet]) -> ChangedDays 
     minutes where nobody looked into a cup, and within a tenth of its life where somebody saw one thicken, because the
     look then moves the resin and not that one cup.
     """
-    day = worked_day(found) if found.kept.state.recalled is None else None  # no minutes are known of a day from memory
-    if day is None:
+    day = worked_day(kept, track)
+    if day is None or track is None:
         return None
     try:
-        own_s, tightest = _tightest(day)
+        own_s, where = tightest(day)
     except LayupError:
         return None
     singles = []
-    for change in changes(found, day, resins):
+    for change in changes(kept, track, day, resins):
         tried = _tried(day, (change,))
-        if tried is not None and tried.spare_s > own_s + WORTH_S:
+        if tried is not None and (tried.mends or tried.spare_s > own_s + WORTH_S):
             singles.append((tried, change))
     singles.sort(key=lambda one: _rank(one[0]))
     rows = tuple(one for one, _ in singles[:MOST])
@@ -178,11 +153,24 @@ def changed_days(found: Review, resins: Mapping[str, Datasheet]) -> ChangedDays 
     ]
     pair = max(pairs, key=lambda one: one.spare_s, default=None)
     better = pair is not None and rows and pair.spare_s > max(row.spare_s for row in rows) + WORTH_S
-    return ChangedDays(own_s, tightest, rows, pair if better else None)
+    return ChangedDays(own_s, where, rows, pair if better else None)
 
 
-def _rank(one: ChangedDay) -> tuple[bool, float]:
-    return not one.in_time, ORDER.index(one.kinds[0]) if one.in_time else -one.spare_s
+def saving_causes(kept: StoredSession, track: Track | None, findings: Sequence[Finding]) -> frozenset[FindingKind]:
+    """Return those causes of a day that was too late whose own change, by itself, would have had it in time."""
+    asked = [one.kind for one in findings if one.kind in ANSWERS]
+    late = track is not None and track.tightest is not None and track.tightest[0] < 0.0
+    day = worked_day(kept, track) if late and len(asked) > 1 else None
+    if day is None or track is None:
+        return frozenset()
+    wanted = {kind for cause in asked for kind in ANSWERS[cause]}
+    tried = [_tried(day, (change,)) for change in changes(kept, track, day, {}) if change.kind in wanted]
+    saving = {one.kinds[0] for one in tried if one is not None and one.in_time}
+    return frozenset(cause for cause in asked if saving & set(ANSWERS[cause]))
+
+
+def _rank(one: ChangedDay) -> tuple[bool, bool, float]:
+    return not one.in_time, not one.mends, ORDER.index(one.kinds[0]) if one.in_time else -one.spare_s
 
 
 def _tried(day: WorkedDay, applied: Sequence[Change]) -> ChangedDay | None:
@@ -194,90 +182,25 @@ def _tried(day: WorkedDay, applied: Sequence[Change]) -> ChangedDay | None:
         left_s = spare_s(day)
     except LayupError:
         return None
-    return ChangedDay(tuple(change.kind for change in ordered), " + ".join(one.words for one in ordered), left_s)
-
-
-# -- the day as it was worked ----------------------------------------------------------------------------------------
-
-
-def worked_day(found: Review) -> WorkedDay | None:
-    """Return a session as it was worked; None where no cup went on the part or nothing was closed."""
-    track, state, plan = found.track, found.kept.state, found.kept.plan
-    if track is None or plan is None or track.closed_s is None or found.kept.sheet is None:
-        return None
-    stirring_s = pace_of(plan.crew).stirring_s
-    laid = list(_laid(state, {step.number: step.real for step in track.steps if step.real is not None}))
-    cups: list[Cup] = []
-    for batch in sorted(track.batches, key=lambda one: one.emptied_s or 0.0):
-        logged = state.batch(batch.number)
-        if batch.contact_s is None or batch.emptied_s is None or not batch.used or logged is None:
-            continue
-        begun_s = min((begin_s for number, begin_s, _ in laid if number == batch.number), default=0.0)
-        laid_s = min(max(batch.contact_s + stirring_s, begun_s), batch.emptied_s)
-        resin_g, hardener_g = logged.resin_g or 0.0, logged.hardener_g or 0.0
-        start_K = batch.start_K or track.shop.temperature_K
-        cups.append(Cup(batch.number, resin_g, hardener_g, start_K, batch.contact_s, laid_s, batch.emptied_s, logged))
-    if not cups:
-        return None
-    law = learnt_today(state, for_part(calibrate(found.kept.sheet), plan)).calibration
-    return WorkedDay(tuple(cups), track.closed_s, state, law)
-
-
-def spare_s(day: WorkedDay) -> float:
-    """Return what the tightest cup or part of a day had to spare, below zero what it lacked.
-
-    Parameters
-    ----------
-    day : WorkedDay
-        The day [-]
-
-    Returns
-    -------
-    float
-        By when each cup had to be empty, and the press closed, less when it was, by the early ends [s]
-
-    Raises
-    ------
-    RangeError
-        A mix beyond the model.
-    """
-    return _tightest(day)[0]
-
-
-def _tightest(day: WorkedDay) -> tuple[float, str]:
-    found = []
-    for cup in day.cups:
-        in_cup = _batch(cup)
-        found.append((lifetime(in_cup, day.state, day.law).due(0.0).by_s - cup.emptied_s, f"cup {cup.number}"))
-        open_s = lifetime(replace(in_cup, poured_out_s=cup.emptied_s), day.state, day.law).over_s
-        if spread_open(open_s, cup.emptied_s):
-            found.append((open_s.low - day.closed_s, "the part"))
-    return min(found)
-
-
-def _batch(cup: Cup) -> BatchState:
-    """Return a cup as the journal would hold it, in its cup; what was measured counts where nothing is changed."""
-    logged = cup.as_logged
-    same = (logged.resin_g, logged.hardener_g, logged.mixed_s) == (cup.resin_g, cup.hardener_g, cup.contact_s)
-    same = same and logged.start_K == cup.start_K
-    return replace(
-        logged, resin_g=cup.resin_g, hardener_g=cup.hardener_g, mixed_s=cup.contact_s, start_K=cup.start_K,
-        poured_out_s=None, pressed_s=None, lost_s=None, observations=(),
-        temperatures=logged.temperatures if same else (),
-    )  # fmt: skip
+    kinds, words = tuple(change.kind for change in ordered), " + ".join(one.words for one in ordered)
+    return ChangedDay(kinds, words, left_s, any(change.mends for change in ordered))
 
 
 # -- changes ---------------------------------------------------------------------------------------------------------
 
 
-def changes(found: Review, day: WorkedDay, resins: Mapping[str, Datasheet]) -> Iterator[Change]:
+def changes(kept: StoredSession, track: Track, day: WorkedDay, resins: Mapping[str, Datasheet]) -> Iterator[Change]:
     """Yield every change that could be made to a day, in the order of effort."""
-    yield from _in_time(found, day)
-    yield from _other_cups(found, day)
-    yield from _other_hands_and_air(found, day)
-    plan, sheet = found.kept.plan, found.kept.sheet
+    plan, sheet = kept.plan, kept.sheet
+    if plan is None or sheet is None:
+        return
+    yield from _in_time(track, plan, day)
+    yield from _other_cups(track, plan, day)
+    yield from _earlier(day)
+    yield from _other_hands_and_air(track, plan, day)
+    yield from _warmer(track, sheet, day)
     for other in resins.values():
-        if plan is None or sheet is None or other.id == sheet.id or other.chemistry != sheet.chemistry:
+        if other.id == sheet.id or other.chemistry != sheet.chemistry:
             continue
         try:
             law = for_part(calibrate(other), plan)
@@ -286,20 +209,20 @@ def changes(found: Review, day: WorkedDay, resins: Mapping[str, Datasheet]) -> I
         yield Change("resin", other.title, partial(_other_law, law=law))
 
 
+def _unmeasured(day: WorkedDay) -> tuple[Cup, ...]:
+    """Return the cups of a day without what was measured in them, which was of this resin, in this shop."""
+    return tuple(replace(cup, as_logged=replace(cup.as_logged, temperatures=())) for cup in day.cups)
+
+
 def _other_law(day: WorkedDay, law: Calibration) -> WorkedDay:
-    """Return the day with another resin: what was measured in its cups was of this one."""
-    cups = tuple(replace(cup, as_logged=replace(cup.as_logged, temperatures=())) for cup in day.cups)
-    return replace(day, cups=cups, law=law)
+    return replace(day, cups=_unmeasured(day), law=law)
 
 
-def _in_time(found: Review, day: WorkedDay) -> Iterator[Change]:
+def _in_time(track: Track, plan: Plan, day: WorkedDay) -> Iterator[Change]:
     """Yield what was meant to be so: a cup emptied with its step, a step in its time, the press closed at once."""
-    track, state = found.track, found.kept.state
-    if track is None:
-        return
     real = {step.number: step.real for step in track.steps if step.real is not None}
     for cup in day.cups:
-        ends = [end_s for number, _, end_s in _laid(state, real) if number == cup.number]
+        ends = [end_s for number, _, end_s in laid_spans(day.state, real) if number == cup.number]
         if ends and cup.emptied_s - max(ends) > 2.0 * WORTH_S:
             words = f"cup {cup.number} emptied with its last step"
             yield Change("emptied", words, partial(_emptied, number=cup.number, at_s=max(ends)))
@@ -308,23 +231,11 @@ def _in_time(found: Review, day: WorkedDay) -> Iterator[Change]:
         words = f"{step.name.lower()} in {minutes(step.planned.took_s)}"
         yield Change("step", words, partial(WorkedDay.moved, when_s=_as_planned(step)))
     last_s = max([stretch.end_s for stretch in real.values()] + [cup.emptied_s for cup in day.cups])
-    closing_s = found.kept.plan.closing.bench_s / pace_of(found.kept.plan.crew).full if found.kept.plan else 0.0
+    closing_s = plan.closing.bench_s / pace_of(plan.crew).full
     late_s = day.closed_s - last_s - closing_s
     if late_s > 2.0 * WORTH_S:
         words = f"closed {minutes(closing_s)} after the last step"
         yield Change("closed", words, lambda one: replace(one, closed_s=one.closed_s - late_s))
-
-
-def _laid(state: SessionState, real: Mapping[int, Stretch]) -> Iterator[tuple[int, float, float]]:
-    """Yield each batch with from when to when its share of each of its steps was laid, by the step's real time."""
-    gone: dict[int, float] = {}
-    for batch in state.batches:
-        for number, share in batch.serves if batch.lost_s is None else ():
-            before = gone.get(number, 0.0)
-            gone[number] = min(before + share, 1.0)
-            if number in real:
-                begin_s, took_s = real[number].begin_s, real[number].took_s
-                yield batch.number, begin_s + before * took_s, begin_s + gone[number] * took_s
 
 
 def _emptied(day: WorkedDay, number: int, at_s: float) -> WorkedDay:
@@ -349,11 +260,8 @@ def _as_planned(step: StepTrack) -> Callable[[float], float]:
     return when_s
 
 
-def _other_cups(found: Review, day: WorkedDay) -> Iterator[Change]:
+def _other_cups(track: Track, plan: Plan, day: WorkedDay) -> Iterator[Change]:
     """Yield smaller cups, later ones, and cans that were cooler."""
-    plan, track = found.kept.plan, found.track
-    if plan is None or track is None:
-        return
     pace = pace_of(plan.crew)
     allowed_g = {batch.number: batch.planned_g for batch in track.batches if batch.planned_g > 0.0}
     largest = max(day.cups, key=lambda cup: cup.resin_g + cup.hardener_g)
@@ -401,12 +309,9 @@ def _with_cans(day: WorkedDay, cans_K: float) -> WorkedDay:
     return replace(day, cups=tuple(replace(cup, start_K=min(cup.start_K, cans_K)) for cup in day.cups))
 
 
-def _other_hands_and_air(found: Review, day: WorkedDay) -> Iterator[Change]:
+def _other_hands_and_air(track: Track, plan: Plan, day: WorkedDay) -> Iterator[Change]:
     """Yield one helper more, and a shop kept as it was planned."""
-    plan, track = found.kept.plan, found.track
-    if plan is None or track is None:
-        return
-    people = max(found.kept.state.start.people if found.kept.state.start else plan.crew.people, 1)
+    people = max(day.state.start.people if day.state.start else plan.crew.people, 1)
     hands = [pace_of(replace(plan.crew, people=count)).full for count in (people, people + 1)]
     first_s = day.cups[0].contact_s
     share = hands[0] / hands[1]
@@ -424,7 +329,42 @@ def _other_hands_and_air(found: Review, day: WorkedDay) -> Iterator[Change]:
 
 def _shop_at(day: WorkedDay, kelvin: float) -> WorkedDay:
     """Return the day in a shop that got no warmer, its mould with it."""
+    return _in_air(day, lambda at_s, read_K: (at_s, min(read_K, kelvin)))
+
+
+def _in_air(day: WorkedDay, changed: Callable[[float, float], tuple[float, float]]) -> WorkedDay:
+    """Return the day with each temperature of shop and mould changed."""
     state = copy(day.state)
-    state.air = tuple((at_s, min(read_K, kelvin)) for at_s, read_K in day.state.air)
-    state.mould = tuple((at_s, min(read_K, kelvin)) for at_s, read_K in day.state.mould)
-    return replace(day, state=state)
+    state.air = tuple(changed(*one) for one in day.state.air)
+    state.mould = tuple(changed(*one) for one in day.state.mould)
+    return replace(day, cups=_unmeasured(day), state=state)
+
+
+def _earlier(day: WorkedDay) -> Iterator[Change]:
+    """Yield the day begun earlier, in the temperatures of then; before the log began they are not known."""
+    if not day.state.air:
+        return
+    known_s = day.cups[0].contact_s - day.state.air[0][0]
+    by_s = HALF_S if HALF_S <= known_s < EARLIER_S else EARLIER_S
+    unknown = ", if the shop was then as at the first reading" if known_s < by_s else ""
+    # the cups keep their times, and the temperatures come later: it is the same
+    later = partial(_in_air, changed=lambda at_s, read_K: (at_s + by_s, read_K))
+    yield Change("earlier", f"begun {minutes(by_s)} earlier{unknown}", later)
+
+
+def _warmer(track: Track, sheet: Datasheet, day: WorkedDay) -> Iterator[Change]:
+    """Yield the shop so much warmer that it, and its mould, are no longer too cold; else nothing."""
+    window = None if track.result is None else track.result.window
+    low_K = working_K(window, sheet)[1]
+    read = in_effect(day.state.air, day.cups[0].contact_s, day.closed_s)
+    coldest_K = min((kelvin for _, kelvin in read), default=low_K)
+    enough_K = next((kelvin for kelvin in WARMER_K if coldest_K + kelvin >= low_K), None)
+    if coldest_K < low_K - OUTSIDE_K and enough_K is not None:
+        words = f"shop {enough_K:.0f} K warmer: no longer too cold"
+        yield Change("warmer", words, partial(_warmed, by_K=enough_K), mends=True)
+
+
+def _warmed(day: WorkedDay, by_K: float) -> WorkedDay:
+    """Return the day so much warmer, and its cans with the shop."""
+    warm = _in_air(day, lambda at_s, read_K: (at_s, read_K + by_K))
+    return replace(warm, cups=tuple(replace(cup, start_K=cup.start_K + by_K) for cup in warm.cups))

@@ -332,11 +332,15 @@ def _harm(finding: Finding) -> tuple[float, float, float]:
     return finding.size, finding.lost_s or 0.0, finding.lost_g or 0.0
 
 
-def rank(findings: Iterable[Finding], defects: Sequence[str]) -> tuple[Finding, ...]:
+def rank(
+    findings: Iterable[Finding], defects: Sequence[str], saves: frozenset[FindingKind] = frozenset()
+) -> tuple[Finding, ...]:
     """Return findings in the order of harm, each cause above what follows from it, whose score it takes over.
 
-    Harm is counted by each one's tolerance, and by how sure it is: a cure's lost minutes are not those of a cup. Of two
-    that count as much, as all beyond `LARGEST` do, the larger stands first, then what took more minutes, more grams.
+    Harm is counted by each one's tolerance, and by how sure it is: a cure's lost minutes are not those of a cup. A
+    cause that is none of those whose change alone `saves` the day takes nothing over from one that is. Of two that
+    count as much, as all beyond `LARGEST` do, that one stands first, then the larger, what took more minutes, more
+    grams.
     """
     found = list(findings)
     usual = usual_causes(defects)
@@ -349,10 +353,18 @@ def rank(findings: Iterable[Finding], defects: Sequence[str]) -> tuple[Finding, 
     behind = list(own)
     for _ in FOLLOWS_FROM:  # as many rounds as the longest chain can have links
         for i, cause in enumerate(found):
-            follows = (behind[j] for j, one in enumerate(found) if cause.kind in FOLLOWS_FROM.get(one.kind, ()))
+            follows = (
+                behind[j]
+                for j, one in enumerate(found)
+                if cause.kind in FOLLOWS_FROM.get(one.kind, ()) and (cause.kind in saves or one.kind not in saves)
+            )
             behind[i] = max(own[i], max(follows, default=0.0) * 1.001)
     order = sorted(
-        range(len(found)), key=lambda i: (-behind[i], -own[i], *(-each for each in _harm(found[i])), found[i].kind)
+        range(len(found)),
+        key=lambda i: (
+            *(-behind[i], -own[i], found[i].kind not in saves, *(-each for each in _harm(found[i]))),
+            found[i].kind,
+        ),
     )
     return tuple(found[i] for i in order)
 

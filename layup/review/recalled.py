@@ -157,7 +157,7 @@ def _causes(scene: Scene, told: ToldDay, point: Point) -> Iterator[tuple[Finding
         over_s = point.thick_s - due_s
         if over_s > max(SLOW_S, SLOW_DAY * due_s):
             yield "slow step", _Held(over_s / max(600.0, SLOW_DAY * due_s), "certain", scene, point)
-    high_K, low_K = working_K(scene)
+    high_K, low_K = working_K(scene.window, scene.sheet)
     if point.shop_K is not None and told.shop_K is not None:
         off_K = max(point.shop_K - high_K, low_K - point.shop_K)
         if off_K > OUTSIDE_K:
@@ -341,7 +341,7 @@ def _closed_late(told: ToldDay, days: Sequence[_Held]) -> Three:
 
 
 def _shop_outside(told: ToldDay, days: Sequence[_Held]) -> Three:
-    high_K, low_K = working_K(days[0].scene)
+    high_K, low_K = working_K(days[0].scene.window, days[0].scene.sheet)
     hands = days[0].scene.state.people
     by = f"with {hands} people" if hands > 1 else "for one alone"
     cold = median(one.point.shop_K or low_K for one in days) < low_K

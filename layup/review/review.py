@@ -18,6 +18,7 @@ from layup.planning.planner import Window
 from layup.review import causes_air, causes_bench, causes_casting, causes_cup
 from layup.review.as_built import AsBuilt, as_built
 from layup.review.causes_bench import LEFT_OPEN
+from layup.review.changed_days import saving_causes
 from layup.review.dry_runs import dry_run_in
 from layup.review.evidence import (
     DEFECTS,
@@ -27,6 +28,7 @@ from layup.review.evidence import (
     defects_of,
     effective_records,
     find,
+    rank,
     usual_causes,
     without_slips,
 )
@@ -251,6 +253,7 @@ def _review(kept: StoredSession, calibration: Calibration | None) -> Review:
                 day = track(without_slips(kept.state), kept.plan, kept.sheet, law)
                 scene = scene_of(kept, kept.plan, kept.sheet, law, day, built, defects)
                 found = find(scene, CASTING_DETECTORS if kept.state.is_casting else DETECTORS)
+                found = rank(found, defects, saving_causes(kept, day, found))
             assumptions = (*law.assumptions, *assumptions, *(built.words if built else ()))
         except LayupError as error:
             problems.append(Problem(str(kept.folder), 0, "", str(error)))

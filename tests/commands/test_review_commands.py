@@ -47,7 +47,7 @@ def test_review_names_the_cause_first_with_its_evidence(layup) -> None:
     assert "WHY NOT" in text
     saved = re.search(r"In time with (cups of .*): (\d+ min spare), by simulation", text)
     assert saved is not None, "beside the verdict stands the change that would have turned the day"
-    assert saved.start() < text.index("1. SLOW STEP") < text.index("2. PAST THICKENING")
+    assert saved.start() < text.index("1. PAST THICKENING") < text.index("2. SLOW STEP")
     assert "'Lower glass' took 19 min, where 9 min were planned." in text
     assert "Change: " in text
     assert "entry  18   30.4 min  step 4 done" in text
@@ -65,14 +65,14 @@ def test_review_answers_as_data(layup) -> None:
     data = json.loads(layup("review", BAD, "--json")[0])
     thick = next(one for one in data["findings"] if one["cause"] == "past thickening")
     assert thick["evidence"][-2]["at_s"] < data["decided"]["at_s"] <= thick["evidence"][-1]["at_s"] + 60.0
-    late = re.match(r"Dry spot, void, cup 1 emptied (\d+) min too late: lower glass took 19 min", data["sentence"])
+    late = re.match(r"Dry spot, void, cup 1 emptied (\d+) min too late: batch 1 thickened in its cup", data["sentence"])
     assert late is not None, data["sentence"]
     assert data["changed_days"]["own_tightest"] == "cup 1"
     assert data["changed_days"]["own_spare_s"] == pytest.approx(-60.0 * int(late[1]), abs=60.0), "one number, once"
     assert {one["cause"] for one in data["rejected"]}.isdisjoint({one["cause"] for one in data["findings"]})
     assert len(data["changed_days"]["rows"]) <= 5
     assert data["changed_days"]["rows"][0]["changes"] == ["cups"]
-    assert [finding["cause"] for finding in data["findings"]] == ["slow step", "past thickening"]
+    assert [finding["cause"] for finding in data["findings"]] == ["past thickening", "slow step"]
     assert data["findings"][0]["evidence"][0].keys() == {"seq", "at_s", "words"}
     assert data["defects"] == ["dry spot", "void"]
     assert len(data["day"]["batches"]) == 2

@@ -230,7 +230,7 @@ def test_json_lines_hold_everything_by_kind(failed: Review) -> None:
     assert kinds.count("as-built") == 1
     assert {line["session"] for line in lines} == {failed.kept.name}
     first = next(line for line in lines if line["kind"] == "finding")
-    assert (first["rank"], first["cause"]) == (1, "slow step")
+    assert (first["rank"], first["cause"]) == (1, "past thickening")
     assert first["evidence"][0]["seq"] == failed.findings[0].evidence[0].seq
 
 

@@ -1,17 +1,23 @@
 """The same day with one thing changed: nothing changed gives the day back, and undoing what went wrong wins."""
 
 import random
+from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from simulate.mishaps import WARM, all_in_one_cup, changed, later, with_events
-from simulate.shop import Day, Mishap, Script, Truth, desk_for, play, thickens_s, workshop, write
+from simulate.shop import Day, Mishap, Script, Timed, Truth, desk_for, play, thickens_s, workshop, write
 
-from layup.files.workshop import Workshop
-from layup.review.changed_days import ChangedDays, changed_days, spare_s, worked_day
+from layup.files.workshop import Workshop, demo_root
+from layup.review.changed_days import ChangedDays, changed_days, saving_causes
+from layup.review.evidence import rank
 from layup.review.review import Review, review
+from layup.review.worked_day import spare_s, worked_day
 from layup.session.archive import stored_session
-from layup.session.batch_events import BatchPouredOut, Observation
+from layup.session.batch_events import BatchPouredOut, CupTemperatureRead, Observation
+from layup.session.day_events import TemperatureRead
+from layup.session.state import Event
 
 LOOKED_SHARE, UNSEEN_S = 0.10, 120.0
 """How far the simulation may be from the day: where a cup was seen to thicken in shares of its life, else in time."""
@@ -25,7 +31,7 @@ def pressed(root: Path, day: Day = WARM, mishap: Mishap | None = None, **truth: 
 
 
 def of(found: Review, root: Path) -> ChangedDays:
-    days = changed_days(found, Workshop(root).resins())
+    days = changed_days(found.kept, found.track, Workshop(root).resins())
     assert days is not None
     return days
 
@@ -50,7 +56,7 @@ def own_spare_s(found: Review) -> float:
 @pytest.mark.parametrize("faster", [0.9, 1.0])
 def test_with_nothing_changed_the_day_has_what_it_had(tmp_path: Path, kelvin: float, faster: float):
     found = pressed(tmp_path, Day(temperature_K=kelvin), faster=faster)
-    assert spare_s(worked_day(found)) == pytest.approx(own_spare_s(found), abs=UNSEEN_S)
+    assert spare_s(worked_day(found.kept, found.track)) == pytest.approx(own_spare_s(found), abs=UNSEEN_S)
 
 
 def test_with_nothing_changed_a_cup_that_was_seen_to_thicken_is_as_short_within_a_tenth_of_its_life(tmp_path: Path):
@@ -58,7 +64,7 @@ def test_with_nothing_changed_a_cup_that_was_seen_to_thicken_is_as_short_within_
     batch = found.track.batch(1)
     assert batch.cup_seen is not None
     life_s = batch.cup_seen.at_s - batch.contact_s
-    assert spare_s(worked_day(found)) == pytest.approx(own_spare_s(found), abs=LOOKED_SHARE * life_s)
+    assert spare_s(worked_day(found.kept, found.track)) == pytest.approx(own_spare_s(found), abs=LOOKED_SHARE * life_s)
 
 
 def test_a_cup_left_standing_is_won_back_by_emptying_it_with_its_step(tmp_path: Path):
@@ -100,3 +106,57 @@ def test_a_finding_is_backed_by_the_change_that_it_proposes(tmp_path: Path):
     backed = days.for_finding(thick)
     assert backed is not None
     assert backed.kinds == ("emptied",)
+
+
+def in_shop(kelvin_at: Callable[[float], float]) -> Mishap:
+    """Return the day with other readings of shop and mould, and none in a cup."""
+
+    def read(at_s: float, event: Event) -> list[Timed]:
+        if isinstance(event, TemperatureRead):
+            return [(at_s, event.model_copy(update={"temperature_K": kelvin_at(at_s)}))]
+        return [] if isinstance(event, CupTemperatureRead) else [(at_s, event)]
+
+    return lambda script: changed(script, read)
+
+
+def test_a_day_in_a_shop_that_warmed_is_better_begun_earlier_and_says_what_of_the_morning_is_not_known(tmp_path: Path):
+    begun = Day(temperature_K=291.15)
+    found = pressed(tmp_path, begun, in_shop(lambda at_s: min(291.15 + at_s / 450.0, 300.15)))
+    (earlier,) = [row for row in of(found, tmp_path).rows if row.kinds == ("earlier",)]
+    assert earlier.words == "begun 60 min earlier, if the shop was then as at the first reading"
+    steady = of(pressed(tmp_path / "steady", begun), tmp_path)
+    assert "earlier" not in [row.kinds[0] for row in steady.rows], "in a shop that stays as it was nothing is won"
+
+
+def test_a_day_begun_late_is_begun_earlier_in_the_temperatures_that_were_logged(tmp_path: Path):
+    def waited(script: Script) -> Script:
+        late = replace(script, events=tuple((t + 7200.0, e) for t, e in script.events if t > 45.0))
+        warm = [(600.0 * n, TemperatureRead(place="air", temperature_K=291.15 + n / 2.0)) for n in range(1, 24)]
+        return with_events(in_shop(lambda _: 303.15)(late), *warm)
+
+    found = pressed(tmp_path, Day(temperature_K=291.15), waited)
+    (earlier,) = [row for row in of(found, tmp_path).rows if row.kinds == ("earlier",)]
+    assert earlier.words == "begun 60 min earlier"
+
+
+def test_a_shop_that_was_too_cold_is_shown_as_much_warmer_as_it_takes_with_the_spare_time_then(tmp_path: Path):
+    found = pressed(tmp_path, Day(temperature_K=290.15), in_shop(lambda _: 285.65))
+    days = of(found, tmp_path)
+    assert days.rows[0].words == "shop 3 K warmer: no longer too cold"
+    assert 0.0 < days.rows[0].spare_s < days.own_spare_s, "warm resin lives shorter"
+    (cold,) = [one for one in found.findings if one.kind == "shop outside the window"]
+    assert days.for_finding(cold) == days.rows[0]
+    frost = of(pressed(tmp_path / "frost", Day(temperature_K=290.15), in_shop(lambda _: 279.15)), tmp_path)
+    assert "warmer" not in [row.kinds[0] for row in frost.rows], "five kelvin more are too cold as well"
+
+
+def test_of_causes_the_one_whose_change_saves_the_day_takes_first_place_from_what_it_follows():
+    found = review(stored_session(demo_root() / "sessions" / "2026-03-07-touring-skis-168"))
+    days = changed_days(found.kept, found.track, Workshop(demo_root()).resins())
+    assert days is not None
+    assert days.saves is not None
+    assert days.saves.kinds == ("cups",)
+    assert [one.kind for one in found.findings[:2]] == ["past thickening", "slow step"]
+    causes = saving_causes(found.kept, found.track, found.findings)
+    assert causes == {"past thickening"}
+    assert next(one.kind for one in rank(found.findings, found.defects)) == "slow step", "by itself it is the cause"

@@ -112,6 +112,6 @@ def test_a_session_that_goes_or_cannot_be_read_is_left_out_and_a_spoilt_file_of_
     (shop.sessions_folder / GOOD / JOURNAL).unlink()
     assert list(judge(shop, [GOOD, FAILED, "gone"])) == [FAILED]
     short = before[FAILED]
-    assert short.causes[0] == "slow step"
+    assert short.causes[0] == "past thickening"
     assert short.spare_s is not None
     assert short.spare_s < 0.0 < (before[GOOD].spare_s or 0.0)

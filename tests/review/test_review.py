@@ -116,10 +116,10 @@ def test_the_demo_s_failed_session_names_its_true_cause_first_with_the_evidence(
     found = review(kept)
     assert found.defects == ("dry spot", "void")
     kinds = [finding.kind for finding in found.findings]
-    assert kinds == ["slow step", "past thickening"], "spread thick, it was shut as it was laid: no closing was in time"
-    assert found.findings[0].words.startswith("'Lower glass' took 19 min")
-    assert [one.words for one in found.findings[0].evidence][:2] == ["step 3 done", "step 4 done"]
-    assert "batch 1 looks thickening" in [one.words for one in found.findings[1].evidence]
+    assert kinds == ["past thickening", "slow step"], "smaller cups save the day, and glass laid in its time does not"
+    assert "batch 1 looks thickening" in [one.words for one in found.findings[0].evidence]
+    assert found.findings[1].words.startswith("'Lower glass' took 19 min")
+    assert [one.words for one in found.findings[1].evidence][:2] == ["step 3 done", "step 4 done"]
     assert review(stored_session(SESSIONS / "2026-02-21-touring-skis-168")).findings == ()
 
 

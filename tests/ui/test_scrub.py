@@ -41,7 +41,7 @@ async def test_an_opened_day_shows_any_minute_of_its_bench_and_jumps_to_findings
         assert scrub.opened.turned is not None
         assert "DECIDED" in words(app, "#day-did"), "it opens where it was decided"
         assert "would have helped: carry cups 1 and 2 outside, mix" in words(app, "#day-did")
-        assert "min too late: lower glass took 19 min" in words(app, "#day-verdict")
+        assert "min too late: batch 1 thickened in its cup" in words(app, "#day-verdict")
         at_s = scrub.at_s
         await press(app, pilot, "left")
         assert "DECIDED" not in words(app, "#day-did"), "it is decided in one minute"
