@@ -139,8 +139,9 @@ class AsUsed(ABC):
 
     @property
     def closing_s(self) -> float:
-        """The time that closing the press is planned to take."""
-        return self.closing.bench_s
+        """The time that closing the press is planned to take, with the people who are there now."""
+        crew = replace(self.crew, people=max(self.state.people, 1))
+        return self.closing.bench_s / pace_of(crew).full
 
     def go_by(self, calibration: Calibration) -> None:
         """Take the resin as it was calibrated for the plan."""

@@ -49,9 +49,9 @@ MATERIALS: dict[str, tuple[float, float, float]] = {
 """Material -> conductivity [W/(m K)], density [g/cm3], specific heat [J/(g K)] (EN ISO 10456, table 3; from memory)."""
 FOAM_W_m_K, FOAM_J_g_K = 0.035, 1.45
 """Closed-cell polystyrene board (EN ISO 10456, table 3; from memory); urethane foam is 0.025 to 0.030."""
-EPOXY_W_m_K, EPOXY_J_g_K = 0.20, 1.8
-"""Resin or hardener at rest; it moves a little in its can, so the times are upper ones (k as the library `ht` gives it,
-specific heat from memory)."""
+EPOXY_W_m_K = 0.20
+"""Resin or hardener at rest; it moves a little in its can, so the times are upper ones (as the library `ht` gives it).
+"""
 CLOTH_W_m_K, CLOTH_J_g_K, CLOTH_PACKED = 0.05, 0.80, 0.35
 """Dry cloth on its roll, a third of it fibre (our own estimate between air and glass wool, no source)."""
 WOOD_J_g_K = 1.6

@@ -20,7 +20,8 @@ from layup.chemistry.heater import (
     held_K,
     warms_in_s,
 )
-from layup.chemistry.soak import EPOXY_J_g_K, FOAM_W_m_K, follow_time_s, left_at_the_slowest
+from layup.chemistry.kinetics import EPOXY_J_g_K
+from layup.chemistry.soak import FOAM_W_m_K, follow_time_s, left_at_the_slowest
 from layup.commands.answer import add_json_argument, answer, panel_lines
 from layup.commands.reading import add_lessons_argument, add_workshop_argument, learnt_plan, quantity, temperature_K
 from layup.errors import InputError

@@ -82,6 +82,14 @@ class BoardTable(CoreTable):
         examples=['"18 mm"'], description="how thick it is"
     )
 
+    @model_validator(mode="before")
+    @classmethod
+    def _is_a_table(cls, told: object) -> object:
+        if isinstance(told, str):
+            board = '{ material = "birch plywood", thickness = "18 mm" }'
+            raise InputError("value", "is not a table", value=told, allowed=board, todo=nearest(told, CAULS))
+        return told
+
     def core(self) -> Board:
         """Return the board as plain data of the core."""
         if self.material not in CAULS:

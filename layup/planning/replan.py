@@ -276,7 +276,8 @@ def rescue_of(
     crew = replace(plan.crew, people=people)
     first = min(on_part, key=lambda batch: batch.open_within_s, default=None)
     open_s = None if first is None else (first.open_within_s, first.shut_within_s)
-    return saves_most(plan.steps, crew, plan.closing.bench_s, OnTheBench(done, bool(in_cup), open_s))
+    closing_s = plan.closing.bench_s / pace_of(crew).full
+    return saves_most(plan.steps, crew, closing_s, OnTheBench(done, bool(in_cup), open_s))
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from math import pi, sqrt
 
 from layup.chemistry.datasheet import Component, Datasheet
 from layup.chemistry.film import Bed
+from layup.chemistry.kinetics import EPOXY_J_g_K
 from layup.chemistry.ranges import require_between
 from layup.chemistry.soak import (
     CLOTH_PACKED,
@@ -16,7 +17,6 @@ from layup.chemistry.soak import (
     Body,
     CLOTH_J_g_K,
     CLOTH_W_m_K,
-    EPOXY_J_g_K,
     EPOXY_W_m_K,
     FOAM_J_g_K,
     FOAM_W_m_K,

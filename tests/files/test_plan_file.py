@@ -391,6 +391,12 @@ ONE_CHANGE = [
     ),
     (STATIONS, 'file = "board.csv"\n', "8: outline.file: cannot be read ("),
     # wrong kinds of value
+    (
+        '{ material = "birch plywood", thickness = "18 mm" }',
+        '"plywood"',
+        '54: closing.caul: is not a table (plywood) - { material = "birch plywood", thickness = "18 mm" } - did you '
+        "mean birch plywood or softwood plywood?",
+    ),
     ("[outline]", "[[outline]]", "6: outline: is not a table - write it as [outline] with its keys below"),
     ("layers = 2", "layers = []", "25: steps[2].layers: is not a whole number (a list)"),
     (

@@ -11,9 +11,9 @@ from scipy.special import j0, j1
 from layup.chemistry.climate import WOOD_DIFFUSIVITY_m2_s, wood_follows_s, wood_moisture
 from layup.chemistry.film import Bed
 from layup.chemistry.heater import AIR_J_m3_K, Room, heater_W, held_K, warms_in_s
+from layup.chemistry.kinetics import EPOXY_J_g_K
 from layup.chemistry.soak import (
     Body,
-    EPOXY_J_g_K,
     EPOXY_W_m_K,
     bath_time_s,
     follow_time_s,

@@ -18,7 +18,7 @@ from layup.errors import InputError
 from layup.planning.planner import too_cold
 from layup.session.batch_events import BatchMixed, Replanned, StepDone
 from layup.session.clock import ManualClock
-from layup.session.day_events import TemperatureRead
+from layup.session.day_events import PeopleChanged, TemperatureRead
 
 
 @pytest.fixture
@@ -33,6 +33,15 @@ def test_a_day_that_begins_is_told_to_weigh_its_first_batch_which_has_no_deadlin
     assert (view.act.words, view.act.number) == ("WEIGH BATCH 1", f"{planned_g:.0f} g")
     assert (view.act.deadline_s, view.act.urgency) == (None, "fresh")
     assert view.cups == view.parts == ()
+
+
+def test_closing_takes_as_long_on_the_day_as_in_its_plan_and_longer_for_who_is_left(day: PressDay) -> None:
+    figures = plan_now(day)
+    assert figures.timeline is not None
+    (closing,) = figures.timeline.closing.spans
+    assert day.closing_s == pytest.approx(closing.end_s - closing.begin_s)
+    assert day.log(PeopleChanged(people=1), "").done
+    assert day.closing_s == day.closing.bench_s
 
 
 def test_a_plan_file_with_fewer_steps_than_the_day_keeps_nobody_from_its_clocks(day: PressDay) -> None:
