@@ -11,13 +11,16 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from html import escape
 from math import ceil
+from textwrap import wrap
 
+from layup.bench.decided import Decided
 from layup.chemistry.temperature import History
 from layup.planning.batches import Timeline
+from layup.review.changed_days import ChangedDay, ChangedDays
 from layup.review.timeline import BatchTrack, StepTrack, Track
 from layup.session.state import SessionState
 from layup.session.state_parts import in_effect
-from layup.units import in_hours, in_minutes, mass, temperature
+from layup.units import in_hours, in_minutes, mass, minutes, temperature
 
 # -- svg -------------------------------------------------------------------------------------------------------------
 
@@ -185,7 +188,7 @@ Block = Heading | Paragraph | Points | Table | Chart | Space | Picture
 
 # -- charts ----------------------------------------------------------------------------------------------------------
 
-ROW, EDGE = 22.0, 16.0
+ROW, EDGE, TOP = 22.0, 16.0, 32.0
 SPARE, DEGREES = 90.0, 130.0
 """How tall the time to spare and the temperatures are drawn."""
 LETTERS = {"runny": "r", "thickening": "t", "stringy": "s", "gelled": "g"}
@@ -193,22 +196,32 @@ DASHES = {"air": "", "mould": "6 3", "cans": "2 2"}
 CUP_DASH = "1 3"
 
 
-def day_picture(track: Track, state: SessionState) -> Chart:
-    """Draw a day on one time axis: steps, batches, the time to spare, and the temperatures at the bench."""
+def day_picture(
+    track: Track, state: SessionState, turned: Decided | None = None, changed: ChangedDays | None = None
+) -> Chart:
+    """Draw a day on one time axis: steps, batches, the minute that decided it, the day with one thing changed, the time
+    to spare, and the temperatures at the bench."""
     closed_s = track.end_s if state.closed_s is None else state.closed_s
     read = _readings(state, 0.0, max(closed_s, 60.0))
     spare = track.spare_s()
     ends = [track.end_s, track.planned_closed_s or 0.0, *(step.planned.end_s for step in track.steps)]
     ends += [batch.cup.low for batch in track.batches if batch.cup and batch.left_cup_s]
     scale = AxisScale(0.0, max(ends) * 1.03 + 60.0, LABELS, WIDTH - EDGE)
-    rows = ROW * (len(track.steps) + len(track.batches))
-    height = 20.0 + rows + (SPARE + 8.0 if spare else 0.0) + (DEGREES + 8.0 if read else 0.0)
+    others = _others(changed)
+    rows = ROW * (len(track.steps) + len(track.batches) + len(others))
+    height = TOP + rows + (SPARE + 8.0 if spare else 0.0) + (DEGREES + 8.0 if read else 0.0)
     canvas = Canvas(height + 46.0)
     _time_axis(canvas, scale, height + 14.0)
-    y = _rows(canvas, scale, 20.0, track)
+    y = _rows(canvas, scale, TOP, track)
+    for one in others:
+        _other_row(canvas, scale, y, one)
+        y += ROW
     for time_s, words, dash in _uprights(track):
-        canvas.line([(scale(time_s), 16.0), (scale(time_s), height)], dash=dash, width=1.0)
-        canvas.text(scale(time_s), 12.0, words, anchor="end" if dash else "start", size=9.0)
+        canvas.line([(scale(time_s), TOP - 4.0), (scale(time_s), height)], dash=dash, width=1.0)
+        canvas.text(scale(time_s), TOP - 8.0, words, anchor="end" if dash else "start", size=9.0)
+    if turned is not None:
+        canvas.line([(scale(turned.at_s), 12.0), (scale(turned.at_s), height)], width=2.4, dash="7 2 2 2")
+        canvas.text(scale(turned.at_s), 9.0, "✗ decided", anchor="middle", size=10.0)
     if spare:
         _spare(canvas, scale, y + 8.0, spare)
         y += SPARE + 8.0
@@ -219,9 +232,36 @@ def day_picture(track: Track, state: SessionState) -> Chart:
         height + 36.0,
         [("#fff", "planned"), ("#999", "step done"), ("url(#hatch)", "in the cup"), ("#444", "on the part")],
     )
+    if others:
+        canvas.text(8.0, height + 36.0, "→ one thing changed, simulated", size=10.0)
     canvas.text(LABELS + 320.0, height + 36.0, "├─┤ thickens (80 %)   r t s g: how it looked", size=10.0)
-    words = " ".join((_day_words(track), *_spare_words(spare), *([f"Temperatures: {_ranges(read)}"] if read else [])))
+    said = [_day_words(track), *_spare_words(spare)]
+    said += [] if turned is None else [f"It was decided after {in_minutes(turned.at_s)}."]
+    said += ["Below the batches stands the day with one thing changed."] if others else []
+    words = " ".join((*said, *([f"Temperatures: {_ranges(read)}"] if read else [])))
     return _named(canvas, "The day as planned and as it went", words)
+
+
+def _others(changed: ChangedDays | None) -> list[ChangedDay]:
+    """Return the changed days that are drawn, the best pair last."""
+    return [] if changed is None else [*changed.rows, *([changed.pair] if changed.pair else [])]
+
+
+def _other_row(canvas: Canvas, scale: AxisScale, y: float, one: ChangedDay) -> None:
+    """Draw a day with one thing changed, as simulated: its cups, its part until the press is closed, what it spares."""
+    words = [*wrap(f"→ {one.words}", 40)[:2], spare_of(one.spare_s)]  # the spare time always has room
+    lines = [words[0], ", ".join(words[1:])] if len(", ".join(words[1:])) <= 40 else [words[0], words[-1]]
+    for place, line in enumerate(lines):
+        canvas.text(LABELS - 6.0, y + 6.0 + 9.0 * place, line, anchor="end", size=9.0)
+    for begin_s, end_s in one.cups:
+        canvas.bar(scale(begin_s), scale(end_s), y, 7.0, fill="url(#hatch)")
+    laid_s = min((end_s for _, end_s in one.cups), default=one.closed_s)
+    canvas.bar(scale(laid_s), scale(one.closed_s), y + 8.0, 6.0, fill="#444")
+
+
+def spare_of(time_s: float) -> str:
+    """Return what was to spare, or how much was lacking, in words."""
+    return f"{minutes(time_s)} spare" if time_s >= 0.0 else f"{minutes(-time_s)} too late"
 
 
 def cure_chart(state: SessionState) -> Chart | None:

@@ -14,11 +14,10 @@ from layup.bench.decided import Decided, decided
 from layup.bench.replay import Replay
 from layup.errors import LayupError
 from layup.files.workshop import Workshop
-from layup.report.charts import Block, Heading, Paragraph, Table
+from layup.report.charts import Block, Heading, Paragraph, Table, spare_of
 from layup.review.changed_days import ChangedDay, ChangedDays, changed_days
 from layup.review.review import Review
 from layup.session.clock import Clock
-from layup.units import minutes
 
 SIMULATED = "Simulated on the logged temperatures and the real step times; an estimate."
 
@@ -81,11 +80,6 @@ def hindsight_data(seen: Hindsight) -> dict[str, object]:
 
 def _row(one: ChangedDay) -> dict[str, object]:
     return {"changes": list(one.kinds), "words": one.words, "spare_s": one.spare_s, "in_time": one.in_time}
-
-
-def spare_of(time_s: float) -> str:
-    """Return what was to spare, or how much was lacking, in words."""
-    return f"{minutes(time_s)} spare" if time_s >= 0.0 else f"{minutes(-time_s)} too late"
 
 
 def decided_line(seen: Hindsight) -> str:

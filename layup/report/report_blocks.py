@@ -10,8 +10,19 @@ from textwrap import wrap
 
 from layup.bench.next_plan import NextPlan
 from layup.report.bars import AHEAD, CUP, MARK, PART, WORK, Span, bars, time_axis
-from layup.report.charts import Block, Heading, Paragraph, Picture, Points, Space, Table, cure_chart, day_picture
-from layup.report.hindsight import Hindsight, changed_lines, decided_line, hindsight_blocks, saving_line, spare_of
+from layup.report.charts import (
+    Block,
+    Heading,
+    Paragraph,
+    Picture,
+    Points,
+    Space,
+    Table,
+    cure_chart,
+    day_picture,
+    spare_of,
+)
+from layup.report.hindsight import Hindsight, changed_lines, decided_line, hindsight_blocks, saving_line
 from layup.report.tables import table_lines
 from layup.review.as_built import AsBuilt, Estimate
 from layup.review.carried import carried_words
@@ -55,7 +66,8 @@ def _blocks(review: Review, seen: Hindsight | None) -> Iterator[Block]:
         yield Heading("What was told")
         yield Table(("question", "answer"), tuple(told_rows(state.recalled, resin)))
     elif review.track is not None:
-        yield day_picture(review.track, state)
+        turned, changed = (None, None) if seen is None else (seen.decided, seen.changed)
+        yield day_picture(review.track, state, turned, changed)
     yield from _findings(review)
     yield from _carried(review)
     if seen is not None:

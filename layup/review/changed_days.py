@@ -78,6 +78,10 @@ class ChangedDay:
     spare_s: float
     mends: bool = False
     """Whether something that was wrong beside the time is not so then."""
+    cups: tuple[tuple[float, float], ...] = ()
+    """From when to when each batch is in its cup then."""
+    closed_s: float = 0.0
+    """When the press is closed then."""
 
     @property
     def in_time(self) -> bool:
@@ -183,7 +187,8 @@ def _tried(day: WorkedDay, applied: Sequence[Change]) -> ChangedDay | None:
     except LayupError:
         return None
     kinds, words = tuple(change.kind for change in ordered), " + ".join(one.words for one in ordered)
-    return ChangedDay(kinds, words, left_s, any(change.mends for change in ordered))
+    mends = any(change.mends for change in ordered)
+    return ChangedDay(kinds, words, left_s, mends, day.spans, day.closed_s - day.earlier_s)
 
 
 # -- changes ---------------------------------------------------------------------------------------------------------
@@ -347,9 +352,12 @@ def _earlier(day: WorkedDay) -> Iterator[Change]:
     known_s = day.cups[0].contact_s - day.state.air[0][0]
     by_s = HALF_S if HALF_S <= known_s < EARLIER_S else EARLIER_S
     unknown = ", if the shop was then as at the first reading" if known_s < by_s else ""
+
     # the cups keep their times, and the temperatures come later: it is the same
-    later = partial(_in_air, changed=lambda at_s, read_K: (at_s + by_s, read_K))
-    yield Change("earlier", f"begun {minutes(by_s)} earlier{unknown}", later)
+    def begun_earlier(one: WorkedDay) -> WorkedDay:
+        return replace(_in_air(one, lambda at_s, read_K: (at_s + by_s, read_K)), earlier_s=by_s)
+
+    yield Change("earlier", f"begun {minutes(by_s)} earlier{unknown}", begun_earlier)
 
 
 def _warmer(track: Track, sheet: Datasheet, day: WorkedDay) -> Iterator[Change]:

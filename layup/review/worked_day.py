@@ -39,6 +39,13 @@ class WorkedDay:
     state: SessionState
     """For its temperatures."""
     law: Calibration
+    earlier_s: float = 0.0
+    """So much earlier it was begun than its times say, which stay those of the temperatures' clock."""
+
+    @property
+    def spans(self) -> tuple[tuple[float, float], ...]:
+        """From when to when each batch was in its cup, by the clock of the day."""
+        return tuple((cup.contact_s - self.earlier_s, cup.emptied_s - self.earlier_s) for cup in self.cups)
 
     def moved(self, when_s: Callable[[float], float]) -> WorkedDay:
         """Return the day with every time moved."""

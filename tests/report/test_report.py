@@ -23,15 +23,18 @@ from layup.report.charts import (
     Table,
     cure_chart,
     day_picture,
+    spare_of,
     thinned,
     time_ticks_s,
 )
+from layup.report.hindsight import hindsight
 from layup.report.render import CSV_HEAD, FORMULA_STARTS, csv_text, html, json_lines, markdown, plain, safe_cell
 from layup.report.report_blocks import report_blocks
 from layup.review.review import Review, review
 from layup.review.verdict import verdict_line
 from layup.session.archive import StoredSession, stored_session
 from layup.session.batch_events import BatchLost
+from layup.session.clock import ManualClock
 from layup.session.day_events import LotRecorded, Note, TemperatureRead, Undone
 from layup.session.fields import StepPlan
 from layup.session.records import fold
@@ -303,3 +306,24 @@ def test_an_axis_of_time_has_round_marks_and_not_too_many(end_s: float, words: s
     ticks = time_ticks_s(0.0, end_s)
     assert 3 <= len(ticks) <= 14
     assert words in [text for _, text in ticks]
+
+
+def test_the_minute_that_decided_and_the_changed_days_are_drawn_on_the_axis_of_the_day(failed: Review) -> None:
+    clock, shop = ManualClock(), Workshop(demo_root())
+    seen = hindsight(failed, shop, clock)
+    assert seen.decided is not None
+    assert seen.changed is not None
+    (day, *_) = (block for block in report_blocks(failed, seen) if isinstance(block, Chart))
+    drawn = list(ElementTree.fromstring(day.svg).iter())
+    texts = [one for one in drawn if one.tag.endswith("text")]
+    (mark,) = [one for one in texts if one.text == "✗ decided"]
+    ticks = {one.text: float(one.attrib["x"]) for one in texts if one.attrib["text-anchor"] == "middle"}
+    per_s = (ticks["60 min"] - ticks["0 min"]) / 3600.0
+    assert float(mark.attrib["x"]) == pytest.approx(ticks["0 min"] + per_s * seen.decided.at_s, abs=0.2)
+    first = seen.changed.rows[0]
+    row = next(one for one in texts if (one.text or "").startswith(f"→ {first.words}"))
+    y = float(row.attrib["y"]) - 6.0
+    cups = [one for one in drawn if one.tag.endswith("rect") and float(one.attrib["y"]) == pytest.approx(y, abs=0.2)]
+    begins = [ticks["0 min"] + per_s * begin_s for begin_s, _ in first.cups]
+    assert [float(one.attrib["x"]) for one in cups] == pytest.approx(begins, abs=0.2)
+    assert spare_of(first.spare_s) in [one.text for one in texts]
