@@ -13,7 +13,7 @@ RESIN = "resins/slow-laminating.toml"
 DEMO = ("plan", "touring-skis")
 ALONE_IN_THE_HEAT = (*DEMO, "--temp", "28 degC", "--people", "1")
 TWO_AT_20 = (*DEMO, "--temp", "20 degC", "--people", "2")
-TWO_AT_22 = (*DEMO, "--temp", "22 degC", "--people", "2")
+TWO_AT_23 = (*DEMO, "--temp", "23 degC", "--people", "2")
 
 
 @pytest.fixture(scope="module")
@@ -71,8 +71,8 @@ def test_the_answer_is_the_planning_layers_own(demo):
     assert grams["thickness_m"] == pytest.approx(dry.thickness_m)
 
 
-def test_two_people_at_22_degrees_are_tight_and_told_what_gives_them_room(demo):
-    answer = demo(*TWO_AT_22, "--json")
+def test_two_people_at_23_degrees_are_tight_and_told_what_gives_them_room(demo):
+    answer = demo(*TWO_AT_23, "--json")
     data = answer.data
     assert (answer.code, data["fits"], data["verdict"]) == (0, True, "tight")
     assert data["slack_min"] < 5
@@ -201,7 +201,7 @@ def test_plan_close_and_sheet_tell_the_same_grams_of_what_the_press_drives_out(d
     assert plan["budget"]["fibre_volume_fraction"] == pytest.approx(close["planned_fibre_volume_fraction"])
     out = plan["pressed_out"]
     told = f"{out['low']:.0f} to {out['high']:.0f} g of the {out['laid_g']:.0f} g in the cloth run out"
-    assert out["low"] > 2 * out["planned_g"], "the press figure and the plan contradict each other, and it is said"
+    assert out["low"] <= out["planned_g"] <= out["high"], "the plan counts on what its press drives out"
     sheet = demo("sheet", *TWO_AT_20[1:], *words)
     squeezed = plan["squeezed_out"]
     assert squeezed["planned_g"] == out["planned_g"]
@@ -212,6 +212,7 @@ def test_plan_close_and_sheet_tell_the_same_grams_of_what_the_press_drives_out(d
     assert likely in demo(*TWO_AT_20, *words).words
     for answer in (demo("close", "touring-skis", *words), sheet):
         assert told in answer.words
+        assert "One of them is wrong" not in answer.words
         assert f"planned: {out['planned_g']:.0f} g ({100 * out['planned_g'] / out['laid_g']:.0f} %)" in answer.words
     learnt = any("the press drives out" in each for each in close["assumptions"])
     assert learnt == (not words), "the demo's sessions were weighed"
@@ -226,8 +227,8 @@ def test_equal_cloth_of_two_steps_is_cut_off_the_roll_once(demo):
 
 
 def test_the_text_shows_the_verdict_the_grams_and_the_pictures(demo):
-    answer = demo(*TWO_AT_22)
-    data = demo(*TWO_AT_22, "--json").data
+    answer = demo(*TWO_AT_23)
+    data = demo(*TWO_AT_23, "--json").data
     lines = answer.out.splitlines()
     assert "TIGHT · from press days" in lines
     for words in (
@@ -238,7 +239,7 @@ def test_the_text_shows_the_verdict_the_grams_and_the_pictures(demo):
         f"in {len(data['budget']['castings'][0]['pours'])} pours",
         "2 pieces",
         "TEMPERATURE WINDOW",
-        "▲22 °C",
+        "▲23 °C",
         f"press by {data['press_by_min']:.0f} min",
         "assumed: - ",
     ):
@@ -344,9 +345,9 @@ def test_what_cannot_be_planned_is_refused_in_words(say, words, complaint):
 @pytest.mark.parametrize(
     ("old", "new", "complaint"),
     [
-        ("value = 0.60", "value = 0.97", "target_fibre_fraction: "),
-        ('by = "weight", value = 0.60', 'by = "volume", value = 0.95', "target_fibre_fraction: "),
-        ("value = 0.60", "value = 0", "target_fibre_fraction.value: is out of range (0) - must be between 0 and 1"),
+        ("value = 0.67", "value = 0.97", "target_fibre_fraction: "),
+        ('by = "weight", value = 0.67', 'by = "volume", value = 0.95', "target_fibre_fraction: "),
+        ("value = 0.67", "value = 0", "target_fibre_fraction.value: is out of range (0) - must be between 0 and 1"),
         ("roll_width", "rol_width", "outline.rol_width: is not a known key - did you mean roll_width?"),
         (
             'areal_weight = "9 oz/yd^2"',
@@ -370,7 +371,7 @@ def test_a_bad_plan_is_refused_with_its_line(say, edit, old, new, complaint):
 
 
 def test_a_fibre_fraction_above_the_packing_ceiling_tells_the_ceiling(say, edit):
-    edit(PLAN, "value = 0.60", "value = 0.97")
+    edit(PLAN, "value = 0.67", "value = 0.97")
     assert "0.9069" in say("plan", "touring-skis").complaint  # hexagonal packing, pi / (2 sqrt 3)
 
 

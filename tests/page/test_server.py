@@ -137,11 +137,11 @@ def test_the_page_is_small_needs_no_other_site_and_runs_no_script_of_its_own_lin
 async def test_a_tap_logs_what_the_act_says_and_the_laptop_hears_of_it(bench):
     asked = await bench.act()
     assert asked["question"]["kind"] == "scale"
-    assert asked["question"]["number"] == "282 g"
+    assert asked["question"]["number"] == "286 g"
     answer = await bench.act(question="scale", answer="")
     assert answer["done"] is True
     assert bench.laptop.heard == [answer["said"]]
-    assert bench.day.station(1).poured_g == (282.0,)
+    assert bench.day.station(1).poured_g == (286.0,)
 
 
 async def test_an_act_that_has_changed_meanwhile_is_not_done(bench):

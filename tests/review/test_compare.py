@@ -71,10 +71,10 @@ def test_two_plans_differ_where_their_files_do(tmp_path: Path) -> None:
     folder = root / "sessions" / "variant"
     folder.mkdir()
     text = (root / "sessions" / "touring-skis" / "plan.toml").read_text(encoding="utf-8")
-    (folder / "plan.toml").write_text(text.replace("people = 2", "people = 3").replace("value = 0.60", "value = 0.55"))
+    (folder / "plan.toml").write_text(text.replace("people = 2", "people = 3").replace("value = 0.67", "value = 0.55"))
     shop = Workshop(root)
     found = compare_plans(shop.plan("touring-skis"), shop.plan("variant"))
     assert [(row.topic, row.left, row.right) for row in found.differing] == [
         ("people planned", "2", "3"),
-        ("fibre fraction aimed at", "60 % by weight", "55 % by weight"),
+        ("fibre fraction aimed at", "67 % by weight", "55 % by weight"),
     ]

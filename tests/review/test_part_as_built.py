@@ -97,7 +97,7 @@ def test_a_coupon_denser_than_its_fibre_and_resin_is_refused_in_words() -> None:
 def test_thickness_with_weight_gives_voids_and_alone_counts_them_as_resin() -> None:
     plies_m = sum(line.thickness_m for line in GRAMS.lines if "glass" in line.name.lower())
     thin = built(ThicknessMeasured(thickness_m=plies_m))
-    assert thin.measured[0].by_mass.value == pytest.approx(0.6)
+    assert thin.measured[0].by_mass.value == pytest.approx(0.67)
     assert thin.measured[0].voids is None
     assert "counts voids as resin" in " ".join(thin.words)
     both = built(weighed(KEPT_G), ThicknessMeasured(thickness_m=plies_m / 0.95))

@@ -27,7 +27,7 @@ USUAL = (80, 24)
 SIZES = ((40, 16), (160, 50), (120, 36), USUAL)
 """The last one is that at which the day goes on."""
 SHOWS = {
-    "stack": ("stack", "Slow laminating epoxy", "Touring skis 168 ×2", "3 277 g", "ENTER checklist"),
+    "stack": ("stack", "Slow laminating epoxy", "Touring skis 168 ×2", "2 393 g", "ENTER checklist"),
     "stack that does not fit": ("stack", "DOES NOT FIT", "Liquid DGEBA"),
     "mix before the day": ("mix", "No press day runs", "BEGIN IT"),
     "bench before the day": ("bench", "No press day runs", "BEGIN IT"),
@@ -37,9 +37,9 @@ SHOWS = {
     "checklist": ("stack", "CHECKLIST 0/25", "▸ [ ]"),
     "begin": ("stack", "Checklist: 0/25 ticked.", "14 min spare", "Out ≈ 31 h", "W wood"),
     "mix": ("mix", "BATCH 1/2", "TARE CUP", "RESIN ON TARGET"),
-    "mix hardener": ("mix", "DO NOT TARE", "= +91 g hardener", "393-395 is good", "HARDENER GOES IN"),
-    "mix pouring": ("mix", "TAKE HARDENER READING", "empty by 08:36", "44 g to go"),
-    "mix off ratio": ("mix", "✗ ADD 20 g RESIN", "420 > 400 g cup"),
+    "mix hardener": ("mix", "DO NOT TARE", "= +90 g hardener", "390-393 is good", "HARDENER GOES IN"),
+    "mix pouring": ("mix", "TAKE HARDENER READING", "empty by 08:36", "41 g to go"),
+    "mix off ratio": ("mix", "✗ ADD 29 g RESIN", "429 > 400 g cup"),
     "mix stirring": ("mix", "ON RATIO", "scrape sides", "TO THE BENCH"),
     "bench": ("bench", "BASE SHEET", "CUP 1", "2/13", "by 08:03", "empty by 08:36"),
     "choice": ("bench", "Log what?", "▸ a"),
@@ -52,11 +52,11 @@ SHOWS = {
         "PART 1",
         "5/13",
         "empty by 08:54",
-        "open until 10:15",
+        "open until 10:20",
     ),
     "bench with a cup past its time": ("bench", "EMPTY CUP 2 NOW", "6 min late", "40 min over", "empty by 08:54"),
     "help": ("bench", "do the act", "keys, details", "First: SDS"),
-    "planned anew": ("bench", "REPLAN", "lost batch 1", "→", "44 min TOO LATE", "keep batches"),
+    "planned anew": ("bench", "REPLAN", "lost batch 1", "→", "43 min TOO LATE", "keep batches"),
     "closing with work left": ("bench", "not done: steps 5-13", "Log closed anyway?"),
     "cure": ("cure", "LEAVE IT CLOSED", "LIQUID", "OUT ≈ Sun 15:33", "MAKES IT by Mon 09:00"),
     "cure in the cold": (
@@ -163,10 +163,11 @@ class Gallery:
 
     async def screens(self) -> AsyncIterator[str]:
         """Walk through the day; yield the name of each screen while it stands."""
+        await self.keys("down", "down", "down", "right")
         yield self.shown("stack")
-        await self.keys("v", "down", "down", "down", "down", "right")
+        await self.keys("v", "down", "right")
         yield self.shown("stack that does not fit")
-        await self.keys("left", "v", "up", "right", "m")
+        await self.keys("v", "left", "m")
         yield self.shown("mix before the day")
         await self.keys("b")
         yield self.shown("bench before the day")

@@ -256,7 +256,7 @@ async def test_the_desk_follows_each_setting_and_a_variant_stays_beside_it(shop)
 
 async def test_a_setting_that_cannot_be_is_refused_and_the_last_good_one_stays(shop):
     path = shop / "sessions" / "touring-skis" / "plan.toml"
-    path.write_text(path.read_text(encoding="utf-8").replace("value = 0.60", "value = 0.83"), encoding="utf-8")
+    path.write_text(path.read_text(encoding="utf-8").replace("value = 0.67", "value = 0.83"), encoding="utf-8")
     async with running(shop) as (app, pilot):
         await press(app, pilot, "up", "up", *["right"] * 4)
         assert app.planner.figures.settings == app.planner.settings

@@ -190,7 +190,7 @@ def test_closing_with_work_left_is_asked_with_what_is_missing() -> None:
     assert isinstance(question, Question)
     assert (question.kind, question.act.words) == ("close anyway", "CLOSE NOW")
     assert "not done: step" in question.title
-    assert "batch 2 (399 g): to mix" in question.title
+    assert "batch 2 (398 g): to mix" in question.title
 
 
 def test_where_only_closing_saves_the_part_it_is_the_one_act_and_the_step_waits_behind_it() -> None:
