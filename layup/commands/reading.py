@@ -86,7 +86,7 @@ def forecast_of(args: argparse.Namespace) -> History:
 
 # -- progress --------------------------------------------------------------------------------------------------------
 
-EVERY = 25
+EVERY = 5
 """Steps between two lines, so that showing costs nothing."""
 
 

@@ -27,9 +27,9 @@ from layup.planning.planner import Window
 from layup.review.evidence import FIRST, LARGEST, Certainty, Entry, Finding, Scene, evidence
 from layup.session.batch_events import Demoulded, PressClosed
 from layup.session.day_events import HumidityRead, TemperatureRead
-from layup.session.lifetimes import Lifetime, first_K, lifetime, mould_since
+from layup.session.lifetimes import conversion_at, first_K, lifetime, mould_since
 from layup.session.state import NightExpected
-from layup.session.state_parts import in_effect
+from layup.session.state_parts import BatchState, in_effect
 from layup.units import minutes, temperature
 
 OUTSIDE_K = 1.0
@@ -305,18 +305,18 @@ def _cut_short(scene: Scene, held_s: float, ready_s: Band, warmed_s: Band) -> Ce
 
 def _youngest(scene: Scene, closed_s: float) -> float:
     """Return the conversion of the mix on the part that had set least when the press closed."""
-    return min((life.state_at(closed_s)[0] for life in _pressed(scene)), default=0.0)
+    state, law = scene.state, scene.calibration
+    return min((conversion_at(batch, state, law, closed_s) for batch in _pressed(scene)), default=0.0)
 
 
 def _still_liquid(scene: Scene, out_s: float) -> bool:
     """Return whether some mix on the part had surely not gelled by a time: nothing was bonded yet."""
-    return any(life.gel_s.low > out_s for life in _pressed(scene))
+    return any(lifetime(batch, scene.state, scene.calibration).gel_s.low > out_s for batch in _pressed(scene))
 
 
-def _pressed(scene: Scene) -> list[Lifetime]:
-    """Return the lives of the batches that were under the press."""
-    used = [batch for batch in scene.state.batches if batch.pressed_s is not None and batch.mixed_s is not None]
-    return [lifetime(batch, scene.state, scene.calibration) for batch in used]
+def _pressed(scene: Scene) -> list[BatchState]:
+    """Return the batches that were under the press."""
+    return [batch for batch in scene.state.batches if batch.pressed_s is not None and batch.mixed_s is not None]
 
 
 def _at(scene: Scene, place: str, *readings: tuple[float, float]) -> list[Entry[TemperatureRead]]:

@@ -6,22 +6,22 @@ is kept holds for the same bytes judged by the same program; it can be deleted a
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-from pydantic import TypeAdapter, ValidationError
+from pydantic import TypeAdapter
 
 from layup.errors import LayupError
 from layup.files.names import JOURNAL, PLAN, RESIN_COPY
 from layup.files.workshop import Workshop
 from layup.review.evidence import GOOD
 from layup.review.review import Review, review
-from layup.session.archive import SAME_TIME_NS, stored_session
+from layup.session.archive import stored_session
 from layup.session.fields import SessionKind
+from layup.session.kept_index import KeptIndex, Stamp, stamp_of
 
 JUDGED_NAME = ".judged.json"
 
@@ -60,22 +60,11 @@ class Judged:
         return bool(self.tags) and GOOD not in self.tags
 
 
-@dataclass(frozen=True, slots=True)
-class _Line:
-    """A session judged, with what its files were then."""
-
-    stamp: str
-    newest_ns: int
-    judged: Judged
-
-
-@dataclass(frozen=True, slots=True)
-class _Index:
-    program: str
-    sessions: dict[str, _Line]
-
-
-_FILE: TypeAdapter[_Index] = TypeAdapter(_Index)
+_FILE: TypeAdapter[tuple[str, dict[str, tuple[Stamp, Judged]]]] = TypeAdapter(
+    tuple[str, dict[str, tuple[Stamp, Judged]]]
+)
+KEPT_EACH = 50
+"""After so many sessions what was judged is written: whoever breaks off a long search goes on from there."""
 
 
 @cache
@@ -115,58 +104,32 @@ def judge(
     progress: Callable[[int, int], None] | None = None,
 ) -> dict[str, Judged]:
     """Return sessions judged, by name; one that cannot be read is left out. `keep` is whether that may be written."""
-    path = workshop.sessions_folder / JUDGED_NAME
-    known, sure_before_ns = _load(path)
-    found: dict[str, _Line] = {}
+    index = KeptIndex(workshop.sessions_folder / JUDGED_NAME, _program(), _FILE)
+    found: dict[str, tuple[Stamp, Judged]] = {}
     fresh = 0
-    for number, name in enumerate(names, 1):
-        with suppress(OSError, LayupError):
-            folder = workshop.sessions_folder / name
-            stamp, newest_ns = _stamp(folder)
-            line = known.get(name)
-            if line is None or line.stamp != stamp or newest_ns >= sure_before_ns:
-                line = _Line(stamp, newest_ns, judged_of(review(stored_session(folder))))
-                fresh += 1
-            found[name] = line
-        if progress is not None:
-            progress(number, len(names))
-    if keep and fresh:
-        there = {path.name for path in workshop.begun()}
-        _keep(path, {name: line for name, line in (known | found).items() if name in there})
-    return {name: line.judged for name, line in found.items()}
 
+    def write() -> None:
+        if keep and fresh:
+            there = {path.name for path in workshop.begun()}
+            index.keep({name: line for name, line in (index.lines | found).items() if name in there})
 
-def _stamp(folder: Path) -> tuple[str, int]:
-    """Return what tells one state of a session's files from another, and when the newest was written."""
-    parts, newest_ns = [], 0
-    for name in (JOURNAL, PLAN, RESIN_COPY):
-        path = folder / name
-        if name == JOURNAL or path.exists():
-            stat = path.stat()
-            parts.append(f"{stat.st_mtime_ns}-{stat.st_size}")
-            newest_ns = max(newest_ns, stat.st_mtime_ns)
-    return "/".join(parts), newest_ns
-
-
-def _load(path: Path) -> tuple[dict[str, _Line], int]:
-    """Return what is kept, and the time of change before which it can be trusted; nothing if it is of no use."""
     try:
-        saved_ns = path.stat().st_mtime_ns
-        index = _FILE.validate_json(path.read_bytes())
-    except (OSError, ValidationError):
-        return {}, 0
-    return (index.sessions, saved_ns - SAME_TIME_NS) if index.program == _program() else ({}, 0)
-
-
-def _keep(path: Path, lines: dict[str, _Line]) -> None:
-    """Write what was judged at one go; a workshop that cannot be written is judged anew each time."""
-    temporary = path.with_name(f"{path.name}.{os.getpid()}")
-    try:
-        temporary.write_bytes(_FILE.dump_json(_Index(_program(), lines)))
-        temporary.replace(path)
-    except (OSError, UnicodeEncodeError):
-        with suppress(OSError):
-            temporary.unlink(missing_ok=True)
+        for number, name in enumerate(names, 1):
+            with suppress(OSError, LayupError):
+                folder = workshop.sessions_folder / name
+                stamp = stamp_of(folder / JOURNAL, (folder / PLAN, folder / RESIN_COPY))
+                one = index.get(name, stamp)
+                if one is None:
+                    one = judged_of(review(stored_session(folder)))
+                    fresh += 1
+                    if fresh % KEPT_EACH == 0:
+                        write()
+                found[name] = stamp, one
+            if progress is not None:
+                progress(number, len(names))
+    finally:
+        write()
+    return {name: one for name, (_, one) in found.items()}
 
 
 def in_order(found: Iterable[Judged]) -> list[Judged]:

@@ -2,26 +2,21 @@
 
 Every session in a few words, to list and to search, without reading two thousand journals each time.
 
-What was read is kept in `sessions/.index.json`, beside the journals and never in them. A kept line counts only while
-its journal has the size and the time of change that it was read with, and was not changed just before the index was
-written, when two changes may bear one time. The index may be deleted at any time; where it cannot be written, journals
-are read.
+What was read is kept in `sessions/.index.json`, as `kept_index` has it.
 
 The sessions of a workshop that were begun and not ended, whatever happened to their files.
 """
 
 from __future__ import annotations
 
-import os
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import Generic, TypeVar
 
-from pydantic import TypeAdapter, ValidationError
+from pydantic import TypeAdapter
 
 from layup.chemistry.datasheet import Datasheet
 from layup.errors import LayupError, Problem, StorageError
@@ -34,6 +29,7 @@ from layup.planning.castings import casting_plan
 from layup.planning.plan import Plan
 from layup.planning.planner import plan_with
 from layup.session.folder import not_readable
+from layup.session.kept_index import KeptIndex, Stamp, stamp_of
 from layup.session.reader import read_journal, read_through, strays
 from layup.session.records import fold
 from layup.session.state import SessionStarted, SessionState
@@ -129,11 +125,9 @@ def as_begun(plan: Plan, sheet: Datasheet, start: SessionStarted) -> Plan:
 # -- summary ---------------------------------------------------------------------------------------------------------
 
 INDEX_NAME = ".index.json"
-INDEX_VERSION = 2
+INDEX_VERSION = "3"
 TEXT_LIMIT = 2_000
 """Characters of a session's words that the index keeps; longer ones are searched in the journal itself."""
-SAME_TIME_NS = 2_000_000_000
-"""The coarsest time stamps of a file system that people use: two seconds."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,22 +168,9 @@ class Summary:
         return ("ended, press not closed" if self.over else "running") + lost + damaged
 
 
-@dataclass(frozen=True, slots=True)
-class _Line:
-    """A summary with the size and time of change of the journal it was made from."""
-
-    mtime_ns: int
-    size: int
-    summary: Summary
-
-
-@dataclass(frozen=True, slots=True)
-class _Index:
-    v: int
-    sessions: dict[str, _Line]
-
-
-_FILE: TypeAdapter[_Index] = TypeAdapter(_Index)
+_FILE: TypeAdapter[tuple[str, dict[str, tuple[Stamp, Summary]]]] = TypeAdapter(
+    tuple[str, dict[str, tuple[Stamp, Summary]]]
+)
 
 
 def summary_of(name: str, state: SessionState, *, damaged: int = 0) -> Summary:
@@ -247,21 +228,19 @@ class Sessions:
 
     def all(self, *, progress: Callable[[int, int], None] | None = None) -> list[Summary]:
         """Return every session that was begun, the newest last. A journal that cannot be read says so in its title."""
-        known, sure_before_ns = self._load()
+        index = KeptIndex(self.index_path, INDEX_VERSION, _FILE)
         folders = [folder for folder in self.workshop.sessions() if (folder / JOURNAL).is_file()]
-        lines: dict[str, _Line] = {}
+        lines: dict[str, tuple[Stamp, Summary]] = {}
         found = []
         for number, folder in enumerate(folders, 1):
-            line = self._line(folder, known.get(folder.name), sure_before_ns)
-            if isinstance(line, _Line):
-                lines[folder.name] = line
-                found.append(line.summary)
-            else:
-                found.append(line)
+            stamp, summary = self._summary(folder, index)
+            if stamp is not None:
+                lines[folder.name] = stamp, summary
+            found.append(summary)
             if progress is not None:
                 progress(number, len(folders))
-        if self.keep and (self.read or lines.keys() != known.keys()):
-            self._keep(lines)
+        if self.keep and (self.read or lines.keys() != index.lines.keys()):
+            index.keep(lines)
         return found
 
     def has_words(self, summary: Summary, wanted: Sequence[str]) -> bool:
@@ -277,49 +256,19 @@ class Sessions:
         text = _words_of(summary.name, fold(records))
         return all(word in text for word in wanted)
 
-    def _line(self, folder: Path, known: _Line | None, sure_before_ns: int) -> _Line | Summary:
+    def _summary(self, folder: Path, index: KeptIndex[Summary]) -> tuple[Stamp | None, Summary]:
         """Return what is known of a session, from the index where that still holds, else from its journal."""
-        path = folder / JOURNAL
         try:
-            stat = path.stat()
-            same = known is not None and (known.mtime_ns, known.size) == (stat.st_mtime_ns, stat.st_size)
-            if known is not None and same and stat.st_mtime_ns < sure_before_ns:
-                return known
+            stamp = stamp_of(folder / JOURNAL)
+            if (known := index.get(folder.name, stamp)) is not None:
+                return stamp, known
             self.read += 1
             records, reader = read_through(folder)
         except (OSError, StorageError) as error:
-            return Summary(folder.name, str(error), "", "", 0, 0, 0, None, True, (), 0, folder.name.casefold(), True)
-        summary = summary_of(folder.name, fold(records), damaged=reader.wrong)
-        return _Line(stat.st_mtime_ns, stat.st_size, summary)
-
-    def _load(self) -> tuple[dict[str, _Line], int]:
-        """Return the index, and the time of change before which its lines can be trusted; nothing if it is damaged."""
-        try:
-            saved_ns = self.index_path.stat().st_mtime_ns
-            index = _FILE.validate_json(self.index_path.read_bytes())
-        except (OSError, ValidationError):
-            return {}, 0
-        return (index.sessions, saved_ns - SAME_TIME_NS) if index.v == INDEX_VERSION else ({}, 0)
-
-    def _keep(self, lines: dict[str, _Line]) -> None:
-        """Write the index at one go; a workshop that cannot be written is read anew each time."""
-        temporary = self.index_path.with_name(f"{INDEX_NAME}.{os.getpid()}")
-        kept = {name: line for name, line in lines.items() if _is_text(name)}
-        try:
-            temporary.write_bytes(_FILE.dump_json(_Index(INDEX_VERSION, kept)))
-            temporary.replace(self.index_path)
-        except OSError:
-            with suppress(OSError):
-                temporary.unlink(missing_ok=True)
-
-
-def _is_text(name: str) -> bool:
-    """Return whether a folder's name can be written: a system without rules for names lets any bytes be one."""
-    try:
-        name.encode()
-    except UnicodeEncodeError:
-        return False
-    return True
+            return None, Summary(
+                folder.name, str(error), "", "", 0, 0, 0, None, True, (), 0, folder.name.casefold(), True
+            )
+        return stamp, summary_of(folder.name, fold(records), damaged=reader.wrong)
 
 
 # -- running ---------------------------------------------------------------------------------------------------------

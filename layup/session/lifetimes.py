@@ -20,7 +20,7 @@ from layup.chemistry.film import skin_share
 from layup.chemistry.kinetics import Word
 from layup.chemistry.life_band import predict_band, psi_at_the_edge
 from layup.chemistry.observation import SURPRISE, learn, with_readings
-from layup.chemistry.stages import CourseBand, Stage, follow_band
+from layup.chemistry.stages import CourseBand, Stage, follow, follow_band
 from layup.chemistry.temperature import AHEAD_S, DAY_S, History, temperature_at_K
 from layup.chemistry.uncertainty import Band
 from layup.chemistry.vessel import HeatClass, Vessel, heat_class
@@ -183,6 +183,13 @@ def lifetime(batch: BatchState, state: SessionState, calibration: Calibration) -
         course=band,
         read_K=batch.temperatures[-1] if batch.temperatures else None,
     )
+
+
+def conversion_at(batch: BatchState, state: SessionState, calibration: Calibration, at_s: float) -> float:
+    """Return how far a mixed batch had reacted by a time, by its likely course; its band would take twenty more."""
+    stages = stages_of(batch, state)
+    course = follow(calibration.kinetics, stages, mass_g=batch.mass_g, start_K=_start_K(batch, state))
+    return course.at(min(max(at_s - _mixed_s(batch), 0.0), course.end_s))[0]
 
 
 def _warmed_s(closes_s: float, on_part: Stage, calibration: Calibration) -> float:

@@ -15,6 +15,7 @@ from layup.review.carried import append_to
 from layup.review.find import Query, find_sessions, query
 from layup.review.judged import JUDGED_NAME, judge
 from layup.review.review import Review
+from layup.session import kept_index
 from layup.session.archive import StoredSession
 from layup.session.clock import SystemClock
 from layup.session.state import Outcome
@@ -88,7 +89,7 @@ def test_only_what_is_left_is_judged_and_what_was_judged_is_not_judged_again(
         return whole(kept)
 
     monkeypatch.setattr(judged, "review", counted)
-    monkeypatch.setattr(judged, "SAME_TIME_NS", -10_000_000_000)  # as if the files had been written long before
+    monkeypatch.setattr(kept_index, "SAME_TIME_NS", -10_000_000_000)  # as if the files had been written long before
     assert found(shop, "cause:slow outcome:failed") == [FAILED]
     assert asked == [FAILED]
     assert found(shop, "cause:slow") == [FAILED]
@@ -101,6 +102,24 @@ def test_only_what_is_left_is_judged_and_what_was_judged_is_not_judged_again(
     monkeypatch.setattr(judged, "_program", lambda: "another")
     judge(shop, [FAILED])
     assert asked[-1] == FAILED, "nothing that another program judged is taken over"
+
+
+def test_a_search_that_is_broken_off_keeps_what_it_judged(shop: Workshop, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(kept_index, "SAME_TIME_NS", -10_000_000_000)
+    asked: list[str] = []
+    whole = judged.review
+
+    def break_off_at_the_second(kept: StoredSession) -> Review:
+        asked.append(kept.name)
+        if len(asked) == 2:
+            raise KeyboardInterrupt
+        return whole(kept)
+
+    monkeypatch.setattr(judged, "review", break_off_at_the_second)
+    with pytest.raises(KeyboardInterrupt, match=r"^$"):
+        judge(shop, [GOOD, FAILED])
+    assert list(judge(shop, [GOOD, FAILED])) == [GOOD, FAILED]
+    assert asked == [GOOD, FAILED, FAILED], "the first one is not judged again"
 
 
 def test_a_session_that_goes_or_cannot_be_read_is_left_out_and_a_spoilt_file_of_judgements_is_made_anew(
