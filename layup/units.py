@@ -30,6 +30,7 @@ _NUMBER = r"[+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
 _SUM = re.compile(rf"(?:{_NUMBER}\s*[A-Za-z'\"]+\s*){{2,}}")
 _PART = re.compile(rf"({_NUMBER})\s*([A-Za-z'\"]+)")
 _FIRST_NUMBER = re.compile(rf"\s*({_NUMBER})\s*(.*)", re.DOTALL)
+_HOURS = re.compile(r"([0-9]{1,3}):([0-5][0-9])")
 _FACTOR = r"[A-Za-z_]+(?:\^-?[1-4])?"
 _PRODUCT = re.compile(rf"(?:1?/)?{_FACTOR}(?:[*/ ]{_FACTOR})*")
 _OPERATOR = re.compile(r" ?([*/^]) ?")
@@ -59,6 +60,29 @@ def parse(text: str, dimension: str, *, where: str = "") -> float:
     except _RefusedError as refused:
         raise InputError(where, refused.wrong, value=plain, allowed=refused.todo) from None
     return value
+
+
+def spelled(text: str, dimension: str) -> str:
+    """Return a quantity that was typed as a file has it: "45min", "0:45" and a bare 45 are "45 min", 77F is "77 degF".
+
+    Raises InputError as `parse` does.
+    """
+    plain = text.strip()
+    hours = _HOURS.fullmatch(plain) if dimension == "time" else None
+    if hours:
+        parts = ((int(hours[1]), "h"), (int(hours[2]), "min"))
+        plain = " ".join(f"{number} {unit}" for number, unit in parts if number) or "0 min"
+    elif re.fullmatch(_NUMBER, plain) and usual_unit(dimension):
+        plain = f"{plain} {usual_unit(dimension)}"
+    value = parse(plain, dimension)
+    common, match = DIMENSIONS[dimension].common, _FIRST_NUMBER.fullmatch(plain)
+    unit = _tidy(match[2].translate(_PLAIN)) if match else ""
+    if match is None or unit not in common:
+        return re.sub(r"(?<=[0-9])(?=[A-Za-z])", " ", " ".join(plain.split()))
+    same = (each for each in common if common[each] == common[unit] and each.isascii())
+    same = (each for each in same if OFFSET_K.get(each) == OFFSET_K.get(unit))
+    plain = f"{match[1].replace(',', '.').lstrip('+')} {next(same, unit)}".strip()
+    return plain if parse(plain, dimension) == value else text.strip()
 
 
 class _RefusedError(Exception):
@@ -227,7 +251,7 @@ def system() -> System:
 
 
 @dataclass(frozen=True, slots=True)
-class _Printed:
+class Printed:
     """How a quantity is printed: its unit here and there, and how many decimals more the other one takes."""
 
     dimension: str
@@ -268,21 +292,21 @@ class _Printed:
         return _signs(self.unit)
 
 
-temperature = _Printed("temperature", "°C", "°F", 0)
-temperature_change = _Printed("temperature_difference", "°C", "°F", 0)
-mass = _Printed("mass", "g", "oz", 1)
-load = _Printed("mass", "kg", "lb", 0)
-length = _Printed("length", "mm", "in", 2)
-cloth_length = _Printed("length", "m", "ft", 0)
-area = _Printed("area", "m^2", "ft^2", -1)
-volume = _Printed("volume", "ml", "US fl oz", 1)
-areal_weight = _Printed("areal_weight", "g/m^2", "oz/yd^2", 2)
-pressure = _Printed("pressure", "kPa", "psi", 1)
-force = _Printed("force", "kN", "lbf", -1)
-power = _Printed("power", "W", "W", 0)
-energy = _Printed("energy", "kWh", "kWh", 0)
-torque = _Printed("torque", "N*m", "lbf*ft", 0)
-viscosity = _Printed("viscosity", "mPa*s", "cP", 0)
+temperature = Printed("temperature", "°C", "°F", 0)
+temperature_change = Printed("temperature_difference", "°C", "°F", 0)
+mass = Printed("mass", "g", "oz", 1)
+load = Printed("mass", "kg", "lb", 0)
+length = Printed("length", "mm", "in", 2)
+cloth_length = Printed("length", "m", "ft", 0)
+area = Printed("area", "m^2", "ft^2", -1)
+volume = Printed("volume", "ml", "US fl oz", 1)
+areal_weight = Printed("areal_weight", "g/m^2", "oz/yd^2", 2)
+pressure = Printed("pressure", "kPa", "psi", 1)
+force = Printed("force", "kN", "lbf", -1)
+power = Printed("power", "W", "W", 0)
+energy = Printed("energy", "kWh", "kWh", 0)
+torque = Printed("torque", "N*m", "lbf*ft", 0)
+viscosity = Printed("viscosity", "mPa*s", "cP", 0)
 """How each kind of quantity is printed; called with a value of the core, and the form of its metric number."""
 
 
@@ -301,7 +325,8 @@ def usual_unit(dimension: str) -> str:
     """Return the unit that a bare number is taken to be in, as it is written."""
     usual = {"mass": ("g", "oz"), "temperature": ("degC", "degF"), "time": ("min", "min"), "length": ("mm", "in")}
     usual |= {"volume": ("ml", "US fl oz"), "area": ("m^2", "ft^2"), "areal_weight": ("g/m^2", "oz/yd^2")}
-    usual |= {"pressure": ("kPa", "psi"), "force": ("kN", "lbf")}
+    usual |= {"pressure": ("kPa", "psi"), "force": ("kN", "lbf"), "equivalent_weight": ("g/eq", "g/eq")}
+    usual |= {"density": ("g/cm^3", "g/cm^3"), "viscosity": ("mPa*s", "mPa*s")}
     return usual[dimension][_choice.system == "us"] if dimension in usual else ""
 
 

@@ -10,6 +10,7 @@ from textual.app import ComposeResult
 from textual.containers import Vertical, VerticalScroll
 from textual.widgets import Input, Static
 
+from layup.app.form_fields import Entry
 from layup.app.place import LOOKS_ON
 from layup.app.prompts import Dialog, Page
 from layup.bench.next_plan import looked_back
@@ -23,20 +24,6 @@ if TYPE_CHECKING:
 PAGE_TEXT = 92
 """Columns of a page of text at most, without its frame."""
 WAYS = "Enter (empty: not known) · ↑ back · Esc later"
-
-
-class _Entry(Input):
-    """A line whose Enter is taken before the next key: whoever types on without looking loses no letter."""
-
-    async def _on_key(self, event: events.Key) -> None:
-        """Give the answer to the form at once; a key that bubbles to the app's bindings comes behind the next ones."""
-        form = self.screen
-        if event.key != "enter" or not isinstance(form, RecallForm):
-            await super()._on_key(event)
-            return
-        event.stop()
-        event.prevent_default()
-        form.take(self.value)
 
 
 class RecallForm(Dialog[str | None]):
@@ -53,7 +40,7 @@ class RecallForm(Dialog[str | None]):
             yield Static(id="recall-title", classes="prompt-title")
             with VerticalScroll(classes="prompt-text", can_focus=False):
                 yield Static(id="recall-choices")
-            yield _Entry(max_length=2000)
+            yield Entry(max_length=2000)
             yield Static(id="hint")
             yield Static(WAYS, classes="dim")
 
@@ -84,7 +71,12 @@ class RecallForm(Dialog[str | None]):
         self.talk.back()
         self.ask_on()
 
-    def take(self, text: str) -> None:
+    def took(self, event: events.Key) -> bool:
+        """Leave all other keys to the line and the bindings."""
+        del event
+        return False
+
+    def entered(self, text: str) -> None:
         """Take the answer, or say what is wrong with it."""
         try:
             self.talk.answer(text)

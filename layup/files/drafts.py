@@ -25,16 +25,17 @@ MARK = "\ufeff"
 class Draft:
     """The text of a resin or plan file as it is being changed.
 
-    `path` is the file it is of; for one that is not there yet, where drafts of its kind are kept under `name`.
+    `path` is the file it is of; one that is not there yet has none, and says `start` at first.
     """
 
-    def __init__(self, root: Path, kind: str, path: Path | None) -> None:
+    def __init__(self, root: Path, kind: str, path: Path | None, start: str = "") -> None:
         self.path = path
         self.base = None if path is None else read_text(path)
         """What the file holds; None of a new one."""
         name = "new" if path is None else path.stem if kind == "resin" else path.parent.name
         self.kept_at = root / DRAFTS / f"{kind}-{name}.json"
-        self.texts = [_plain(self.base)]
+        self.first = start if self.base is None else _plain(self.base)
+        self.texts = [self.first]
         """What was to be written after each change; the last one stands."""
         self.resumed = self._read()
 
@@ -45,23 +46,21 @@ class Draft:
 
     @property
     def changed(self) -> bool:
-        """Whether it differs from the file."""
-        return self.text != _plain(self.base)
+        """Whether it differs from the file, or from how a new one starts."""
+        return self.text != self.first
 
     def change(self, text: str, *, same_step: bool = False) -> None:
         """Take what is to be written now; in the `same_step` as the last change it takes its place."""
         if text == self.text:
             return
-        if same_step and len(self.texts) > 1:
-            self.texts[-1] = text
-        else:
-            self.texts = [*self.texts[-MOST_STEPS_BACK:], text]
+        kept = self.texts[:-1] if same_step and len(self.texts) > 1 else self.texts[-MOST_STEPS_BACK:]
+        self.texts = [*kept, text]
 
     def undo(self) -> bool:
         """Go one step back; False where there is none."""
         if len(self.texts) < 2:
             return False
-        self.texts.pop()
+        self.texts = self.texts[:-1]
         return True
 
     def keep(self) -> None:
@@ -92,7 +91,7 @@ class Draft:
         if self.changed or self.base is None:
             save(path, _like(self.base or "", self.text), before=self.base)
         self.forget()
-        self.path, self.base, self.texts = path, read_text(path), [self.text]
+        self.path, self.base, self.first, self.texts = path, read_text(path), self.text, [self.text]
 
     def forget(self) -> None:
         """Let go of what was kept."""

@@ -324,15 +324,21 @@ def load_resin(path: Path) -> tuple[Datasheet | None, list[Problem]]:
     The id must equal the file's stem, except in a session's copy, resin.toml. Raises StorageError where the file
     cannot be read.
     """
-    sheet, problems, _ = _load(path)
-    return sheet, problems
+    document = read_toml(path)
+    return (None, [document]) if isinstance(document, Problem) else _judged(document, path)
 
 
 def check_resin(path: Path) -> list[Problem]:
     """Return every problem of a resin file, those that only the pot-life model can see included."""
-    sheet, problems, document = _load(path)
-    if sheet is None or document is None:
-        return problems
+    document = read_toml(path)
+    return [document] if isinstance(document, Problem) else check_document(document, path)[1]
+
+
+def check_document(document: Document, path: Path) -> tuple[Datasheet | None, list[Problem]]:
+    """Return what the text of a resin file says, and every problem of it, as if it stood at `path`."""
+    sheet, problems = _judged(document, path)
+    if sheet is None:
+        return None, problems
     from layup.chemistry.calibration import calibrate
     from layup.chemistry.statements import film_warnings
 
@@ -340,25 +346,22 @@ def check_resin(path: Path) -> list[Problem]:
         warnings = film_warnings(sheet.films, calibrate(sheet).kinetics)
     except LayupError as error:
         about = "film" if error.where.startswith("film") else "pot_life"
-        return [*problems, problem_from(document, (about,), error)]
-    return [*problems, *(problem_at(document, ("film",), words, warning=True) for words in warnings)]
+        return None, [*problems, problem_from(document, (about,), error)]
+    return sheet, [*problems, *(problem_at(document, ("film",), words, warning=True) for words in warnings)]
 
 
-def _load(path: Path) -> tuple[Datasheet | None, list[Problem], Document | None]:
-    document = read_toml(path)
-    if isinstance(document, Problem):
-        return None, [document], None
+def _judged(document: Document, path: Path) -> tuple[Datasheet | None, list[Problem]]:
     try:
         file = ResinFile.model_validate(document.data)
     except ValidationError as errors:
-        return None, problems_from(document, ResinFile, errors), document
+        return None, problems_from(document, ResinFile, errors)
     try:
         sheet = file.datasheet()
         problems = list(_contradictions(document, sheet, path))
     except LayupError as error:
-        return None, [problem_from(document, (), error)], document
+        return None, [problem_from(document, (), error)]
     usable = all(problem.warning for problem in problems)
-    return (sheet if usable else None), problems, document
+    return (sheet if usable else None), problems
 
 
 def _contradictions(document: Document, sheet: Datasheet, path: Path) -> Iterator[Problem]:

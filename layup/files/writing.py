@@ -32,7 +32,7 @@ def written(text: str, changes: Mapping[KeyPath, object], model: type[BaseModel]
     """
     for path, value in changes.items():
         data = _read(text)
-        if _found(data, path) == value:
+        if found(data, path) == value:
             continue
         wanted = _wanted(data, path, value)
         text = _sure(_without(text, path) if value is None else _with(text, path, value, model), wanted, path)
@@ -45,7 +45,7 @@ def arranged(text: str, path: KeyPath, items: Sequence[int | Mapping[str, object
     So an item is moved, left out or put in; one that stays keeps its bytes and its comments. Raises as `written`.
     """
     data = _read(text)
-    there = _found(data, path) or []
+    there = found(data, path) or []
     new = [there[item] if isinstance(item, int) else dict(item) for item in items]
     if not there or not new:
         return written(text, {path: new or None}, model)
@@ -102,7 +102,8 @@ def _put(data: Any, path: KeyPath, value: object) -> None:
         data[key] = value
 
 
-def _found(data: Any, path: KeyPath) -> Any:
+def found(data: Any, path: KeyPath) -> Any:  # Any: whatever a person wrote
+    """Return what stands at a path of a file's data; None where nothing does."""
     for key in path:
         try:
             data = data[key]
@@ -270,7 +271,7 @@ def _with(text: str, path: KeyPath, value: object, model: type[BaseModel]) -> st
 
 def _over(text: str, path: KeyPath, value: object, model: type[BaseModel]) -> str:
     """Return the text with a list, or a table that has a header or dotted keys, made what `value` is."""
-    old = _found(_read(text), path)
+    old = found(_read(text), path)
     if isinstance(old, list) and isinstance(value, list):
         kept = [old.index(each) if each in old else each for each in value]
         return _arranged(text, path, kept, model)
@@ -354,7 +355,7 @@ def _pair_put(layout: _Layout, parent: KeyPath, key: str, value: object, model: 
 def _without(text: str, path: KeyPath) -> str:
     """Return the text without what stands at a path; what it leaves empty goes with it."""
     data = _read(text)
-    while len(path) > 1 and len(_found(data, path[:-1])) == 1:
+    while len(path) > 1 and len(found(data, path[:-1])) == 1:
         path = path[:-1]
     layout, parent, key = _Layout(text), path[:-1], path[-1]
     if isinstance(key, int):

@@ -1,0 +1,441 @@
+"""A form: a column of fields for one file, each with why it matters and what is wrong with it, and what comes of it.
+
+What is typed goes into the text of the file at once, and the file's own checks say what is wrong with that. One entry
+line serves all fields, so that whoever types on without looking loses no key.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from rich.style import Style
+from rich.text import Text
+from textual import events
+from textual.app import ComposeResult
+from textual.containers import Horizontal, Vertical
+from textual.widgets import Static
+
+from layup.app.form_fields import MISSING, NEEDED, NOT_KNOWN, Asked, Entry, placed, wrong_lines
+from layup.app.place import Host
+from layup.app.prompts import Dialog
+from layup.errors import InputError, LayupError, Problem
+from layup.files.writing import written
+from layup.session.text import shortened
+
+if TYPE_CHECKING:
+    from pydantic import BaseModel
+
+    from layup.files.drafts import Draft
+
+BESIDE = 76
+"""Columns from which on what comes of it stands beside the fields."""
+OF_COLUMN, OF_LABEL = 44, 16
+WAYS = "Enter next   ↑↓ PgUp PgDn   ^Z undo   ^S write   Esc later"
+PAUSE_S = 0.6
+"""How long nothing is typed before the entry itself is called wrong."""
+
+# -- form ------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """What is wrong with a text, and what comes of it; `figures` is what a form draws beside its fields."""
+
+    text: str
+    problems: tuple[Problem, ...] = ()
+    figures: object = None
+
+    @property
+    def stands(self) -> bool:
+        """Whether the file could be used."""
+        return all(problem.warning for problem in self.problems)
+
+
+class _Rows(Static):
+    """Fields that are not being filled in; a tap goes to one."""
+
+    def on_click(self, event: events.Click) -> None:
+        """Go to the field that is tapped."""
+        form, at = self.screen, event.style.meta.get("field")
+        if isinstance(form, Form) and at is not None:
+            form.go(at)
+
+
+class Form(Dialog[str | None]):
+    """The fields of one file. Its answer is the name of what was written; None where it was left for later."""
+
+    BINDINGS = [("escape", "later", "later"), ("ctrl+z", "undo", "undo"), ("ctrl+s", "write", "write")]
+    BINDINGS += [("ctrl+l", "look", "look"), ("tab", "move(1)", "next"), ("shift+tab", "move(-1)", "back")]
+    model: type[BaseModel]
+    heading = ""
+
+    def __init__(self, draft: Draft) -> None:
+        super().__init__()
+        self.draft = draft
+        self.data: dict[str, Any] = {}
+        self.fields: list[Asked] = []
+        self.at = 0
+        self.judged = Judged("")
+        self.said = "draft taken up again   ^Z goes back" if draft.resumed else ""
+        self._busy = False
+        self._pausing = False
+        self._typing_at: int | None = None
+        """The field that the last change was typed in, while it is not left."""
+        self._taken = ""
+        """What stood in the entry when it was last taken."""
+        self._keeping = threading.Lock()
+
+    # -- what a form of a file says of itself
+
+    def asked(self, data: Mapping[str, Any]) -> Sequence[Asked]:
+        """Return the fields, by what the file says."""
+        raise NotImplementedError
+
+    def judge(self, text: str) -> Judged:
+        """Return what is wrong with a text, and what comes of it; runs beside the screen."""
+        raise NotImplementedError
+
+    def beside(self, judged: Judged, width: int, rows: int) -> Text:
+        """Draw what comes of it."""
+        raise NotImplementedError
+
+    def settled(self, text: str) -> str:
+        """Return a text with what follows from what was typed."""
+        return text
+
+    def place(self) -> Path:
+        """Return where the file is to be written."""
+        raise NotImplementedError
+
+    def wants(self, event: events.Key) -> bool:
+        """Take a key that only this form has; False where it has none."""
+        del event
+        return False
+
+    # -- screen
+
+    def compose(self) -> ComposeResult:
+        yield Static(id="form-title")
+        with Horizontal(id="form-body"):
+            with Vertical(id="form-column"):
+                yield _Rows(id="form-above")
+                with Horizontal(id="form-row"):
+                    yield Static(id="form-label")
+                    yield Entry(max_length=2000, compact=True)
+                yield Static(id="form-note")
+                yield _Rows(id="form-below")
+            yield Static(id="form-beside")
+        yield Static(id="form-said")
+        yield Static(WAYS, id="form-ways")
+
+    def on_mount(self) -> None:
+        """Show the first field that is needed."""
+        self._read()
+        empty = (at for at, each in enumerate(self.fields) if each.needed and not each.shown(self.data))
+        self.go(next(empty, 0))
+        self._judge_soon()
+
+    def on_resize(self) -> None:
+        """Draw it anew at the new size."""
+        self.call_after_refresh(self.draw)
+
+    @property
+    def entry(self) -> Entry:
+        """The line that is typed in."""
+        return self.query_one(Entry)
+
+    @property
+    def here(self) -> Asked | None:
+        """The field that is being filled in; None on the last line, which writes the file."""
+        return self.fields[self.at] if self.at < len(self.fields) else None
+
+    def _read(self) -> None:
+        """Take up what the text says."""
+        import tomllib
+
+        with suppress(tomllib.TOMLDecodeError):
+            self.data = tomllib.loads(self.draft.text)
+        here = self.here
+        self.fields = [each for each in self.asked(self.data) if each.when(self.data)]
+        if here is not None:
+            self.at = next((at for at, each in enumerate(self.fields) if each.path == here.path), self.at)
+
+    # -- keys
+
+    def took(self, event: events.Key) -> bool:
+        """Take a key that moves, or that chooses where there is a choice."""
+        key = event.key
+        if key in ("up", "down"):
+            self.action_move(1 if key == "down" else -1)
+        elif key in ("pageup", "pagedown"):
+            self.action_page(1 if key == "pagedown" else -1)
+        elif self.wants(event):
+            pass
+        elif self.here is None:
+            return key not in ("escape", "tab", "shift+tab") and not key.startswith("ctrl+")
+        elif self.here.kind == "choice":
+            return self._choose(event)
+        else:
+            return False
+        return True
+
+    def _choose(self, event: events.Key) -> bool:
+        """Take a key of a choice."""
+        here = self.here
+        assert here is not None
+        if event.key.startswith("ctrl+") or event.key in ("escape", "tab", "shift+tab"):
+            return False
+        chosen = here.chosen(here.shown(self.data), event.key, event.character or "")
+        if chosen is None:
+            self.app.bell()
+        else:
+            self._change(chosen)
+            self._show_entry()
+            self.draw()
+        return True
+
+    def entered(self, text: str) -> None:
+        """Go on to the next field, or write the file from the last line."""
+        del text
+        if self.here is None:
+            self.action_write()
+        else:
+            self.go(self.at + 1)
+
+    def action_move(self, by: int) -> None:
+        """Go to a field beside."""
+        self.go(self.at + by)
+
+    def action_page(self, by: int) -> None:
+        """Go to the next group, or the one before."""
+        begins = [at for at, each in enumerate(self.fields) if each.heading or at == 0]
+        others = [at for at in begins if (at > self.at if by > 0 else at < self.at)]
+        self.go((others[0] if by > 0 else others[-1]) if others else len(self.fields) if by > 0 else 0)
+
+    def go(self, at: int) -> None:
+        """Leave the field, and go to another; what follows from what was typed is filled in."""
+        self._take()
+        if self._typing_at is not None:
+            text = self.settled(self.draft.text)
+            self.draft.change(text, same_step=True)
+        self._typing_at = None
+        self._pausing = False
+        self.at = max(0, min(at, len(self.fields)))
+        self._read()
+        self._show_entry()
+        self.draw()
+        self._judge_soon()
+
+    def _show_entry(self) -> None:
+        entry, here = self.entry, self.here
+        value = "" if here is None else here.shown(self.data)
+        if here is not None and here.kind == "choice":
+            value = f"◂ {value or NEEDED if here.needed else value or NOT_KNOWN} ▸"
+        entry.value = self._taken = value
+        entry.cursor_position = len(value)
+        if here is None or here.kind == "choice":
+            entry.selection = entry.selection.cursor(len(value))
+        else:
+            entry.select_all()
+        entry.focus()
+
+    def on_input_changed(self) -> None:
+        """Put what is typed into the file's text."""
+        if self._take():
+            self._pausing = False
+            self.draw()
+            self.set_timer(PAUSE_S, self._paused)
+
+    def _take(self) -> bool:
+        """Take what stands in the entry, where it says something new; a key may come before the message of it."""
+        here, typed = self.here, self.entry.value
+        if here is None or here.kind == "choice" or typed == self._taken:
+            return False
+        self._taken = typed
+        self._change(typed)
+        return True
+
+    def _paused(self) -> None:
+        self._pausing = True
+        self.draw()
+
+    def _change(self, typed: str) -> None:
+        here = self.here
+        assert here is not None
+        try:
+            text = written(self.draft.text, here.changes(typed, self.data), self.model)
+        except InputError as error:
+            self.said = str(error)
+            return
+        self.said = ""
+        self.draft.change(text, same_step=self._typing_at == self.at)
+        self._typing_at = self.at
+        self._read()
+        self._judge_soon()
+
+    def action_undo(self) -> None:
+        """Take the last change back, and go to it."""
+        self._take()
+        before = {each.path: each.shown(self.data) for each in self.fields}
+        if not self.draft.undo():
+            self.say("nothing to undo")
+            return
+        self._typing_at, self._taken = None, self.entry.value
+        self._read()
+        changed = (at for at, each in enumerate(self.fields) if each.shown(self.data) != before.get(each.path))
+        self.go(next(changed, self.at))
+        self.say("undone")
+
+    def action_look(self) -> None:
+        """Show what comes of it in the place of the fields, or the fields again."""
+        self.toggle_class("-looking")
+        self.call_after_refresh(self.draw)
+
+    def action_later(self) -> None:
+        """Leave; what was typed is kept."""
+        self._take()
+        kept = self.draft.changed
+        self._keep()
+        if kept and isinstance(self.app, Host):
+            self.app.say("draft kept: open the form again to go on")
+        self.dismiss(None)
+
+    def action_write(self) -> None:
+        """Write the file, or go to what keeps it from being written."""
+        self._take()
+        text = self.settled(self.draft.text)
+        self.draft.change(text, same_step=True)
+        self._read()
+        self.judged = self.judge(text)
+        wrong = [problem for problem in self.judged.problems if not problem.warning]
+        if wrong:
+            self.go(min((at for at, each in placed(wrong, self.fields).items() if at >= 0), default=self.at))
+            self.say(f"{len(wrong)} to mend before it can be used")
+            return
+        try:
+            path = self.place()
+            self.draft.save(path)
+        except LayupError as error:
+            self.say(str(error))
+            return
+        self.dismiss(path.stem)
+
+    def say(self, words: str) -> None:
+        """Show one line above the keys."""
+        self.said = words
+        self.draw()
+
+    # -- what comes of it
+
+    def _judge_soon(self) -> None:
+        """Judge the text beside the screen; while that lasts, only the last text is next."""
+        if not self._busy and self.judged.text != self.draft.text:
+            self._busy = True
+            text = self.draft.text
+            self.run_worker(lambda: self._judge(text), thread=True, group="form")
+
+    def _judge(self, text: str) -> None:
+        try:
+            judged = self.judge(text)
+            self._keep()
+        except LayupError as error:
+            judged = Judged(text, (Problem("", 0, "", str(error)),))
+        with suppress(RuntimeError):  # the app is gone
+            self.app.call_from_thread(self._now_judged, judged)
+
+    def _now_judged(self, judged: Judged) -> None:
+        self._busy = False
+        self.judged = judged
+        if self.is_attached and not self.answered:
+            self.draw()
+            self._judge_soon()
+
+    def _keep(self) -> None:
+        """Keep the draft on the disk, unless it was written."""
+        with self._keeping:
+            if not self.answered:
+                self.draft.keep()
+
+    # -- drawing
+
+    def draw(self) -> None:
+        """Draw the fields around the one that is being filled in, and what comes of them."""
+        wide = self.size.width >= BESIDE
+        self.set_class(wide, "-beside")
+        body = self.query_one("#form-body")
+        body_width, rows = self.size.width - 2, max(body.size.height, 4)
+        width = min(OF_COLUMN + (self.size.width - BESIDE) // 3, 70) if wide else body_width
+        self.query_one("#form-column").styles.width = width if wide else "100%"
+        problems = placed(self.judged.problems, self.fields)
+        self.query_one("#form-title", Static).update(Text(shortened(self._title(), body_width), style="bold"))
+        here = self.here
+        label = f"▸{here.label}" if here else "▸WRITE THE FILE"
+        self.query_one("#form-label", Static).update(Text(label, style="bold"))
+        self.query_one("#form-label").styles.width = OF_LABEL if here else "100%"
+        note = self._note(problems.get(self.at), width)
+        self.query_one("#form-note", Static).update(note)
+        room = rows - 1 - len(note.plain.splitlines())
+        lines = [list(self._lines(at, problems.get(at), width)) for at in range(len(self.fields) + 1)]
+        above = [line for each in lines[: self.at] for line in each] + self._head(self.at)
+        below = [line for each in lines[self.at + 1 :] for line in each]
+        first = min(len(above), max(room // 2, room - len(below)))
+        self.query_one("#form-above", Static).update(Text("\n").join(above[len(above) - first :]) if first else Text())
+        self.query_one("#form-above").display = bool(first)
+        self.query_one("#form-below", Static).update(Text("\n").join(below[: max(room - first, 0)]))
+        said = self.said or (problems[-1].message if -1 in problems else "")
+        self.query_one("#form-said", Static).update(Text(said, style="bold"))
+        self.query_one("#form-said").display = bool(said)
+        space = self.size.width - width - 3 if wide else body_width
+        if wide or self.has_class("-looking"):
+            self.query_one("#form-beside", Static).update(self.beside(self.judged, space, rows))
+
+    def _title(self) -> str:
+        places = placed(self.judged.problems, self.fields)
+        needed = sum(1 for at, each in enumerate(self.fields) if self._is_needed(each, places.get(at)))
+        wrong = sum(1 for each in places.values() if not each.warning) - needed
+        told = [f"{needed} needed"] if needed else []
+        told += [f"{wrong} wrong"] if wrong > 0 else []
+        return "   ".join([self.heading, *(told or ["ready to write" if self.judged.stands else ""])])
+
+    def _is_needed(self, one: Asked, problem: Problem | None) -> bool:
+        missing = problem is not None and not problem.warning and problem.message.endswith(MISSING)
+        return not one.shown(self.data) and (one.needed or missing)
+
+    def _note(self, problem: Problem | None, width: int) -> Text:
+        """Return what is wrong with the field, or why it matters."""
+        here = self.here
+        if here is None:
+            return Text(f"  {self.place().name}", style="dim")
+        missing = problem is None or problem.message.endswith(MISSING)
+        typing = self._typing_at == self.at and not self._pausing and here.kind != "choice"
+        if missing or typing:
+            return Text(f"  {here.why}", style="italic")
+        return Text("\n").join(Text(line, style="bold") for line in wrong_lines(problem, width, rows=3))
+
+    def _head(self, at: int) -> list[Text]:
+        heading = self.fields[at].heading if at < len(self.fields) else " "
+        return [Text(heading, style="bold underline" if heading.strip() else "")] if heading else []
+
+    def _lines(self, at: int, problem: Problem | None, width: int) -> Iterator[Text]:
+        """Yield the lines of a field that is not being filled in."""
+        meta = Style(meta={"field": at})
+        yield from self._head(at)
+        if at == len(self.fields):
+            yield Text(" WRITE THE FILE", style=meta)
+            return
+        one = self.fields[at]
+        value = one.shown(self.data)
+        needed = self._is_needed(one, problem)
+        line = Text(f" {one.label:<{OF_LABEL - 1}}", style=meta, no_wrap=True)
+        if value:
+            line.append(shortened(value, max(width - OF_LABEL, 8)), style="bold")
+        else:
+            line.append(NEEDED if needed else NOT_KNOWN, style="reverse" if needed else "dim")
+        yield line
+        if problem is not None and not problem.message.endswith(MISSING):
+            yield from (Text(words, style=meta) for words in wrong_lines(problem, width, rows=1))

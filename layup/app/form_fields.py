@@ -1,0 +1,158 @@
+"""The fields of a form: what each fills in a file, the line that is typed in, and which problem is whose."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, field
+from textwrap import wrap
+from typing import Any, Protocol, runtime_checkable
+
+from textual import events
+from textual.widgets import Input
+
+from layup.errors import Problem
+from layup.files.toml import KeyPath, key_name
+from layup.files.writing import found
+from layup.session.text import shortened
+from layup.units import spelled
+
+NOT_KNOWN, NEEDED = "not known", "needed"
+MISSING = " is missing"
+"""How a problem ends that is of a key which is not there."""
+
+
+def _always(_data: Mapping[str, Any]) -> bool:
+    return True
+
+
+# -- fields ----------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """One field: the key of the file that it fills, its label, why it matters, and the kind of its value.
+
+    A kind is the name of a dimension, or one of text, number, date, list (its items parted by ;) and choice.
+    """
+
+    path: KeyPath
+    label: str
+    why: str
+    kind: str = "text"
+    choices: tuple[str, ...] = ()
+    heading: str = ""
+    """Stands above it, where a group begins."""
+    needed: bool = False
+    when: Callable[[Mapping[str, Any]], bool] = field(default=_always)
+    """Whether it is asked at all, by what the file says."""
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """The names that problems have for what it fills."""
+        return (key_name(self.path),)
+
+    def shown(self, data: Mapping[str, Any]) -> str:
+        """Return what the file says, as it is typed."""
+        value = found(data, self.path)
+        if isinstance(value, list):
+            return "; ".join(str(each) for each in value)
+        return "" if value is None else str(value)
+
+    def changes(self, text: str, data: Mapping[str, Any]) -> dict[KeyPath, object]:  # noqa: ARG002 - some need the data
+        """Return what the file is to say for what was typed; what cannot be read goes there as it is."""
+        return {self.path: self.value(text.strip())}
+
+    def value(self, text: str) -> object:
+        """Return the value that a text means."""
+        if not text:
+            return None
+        with suppress(ValueError):
+            if self.kind == "number":
+                return number_of(text)
+            if self.kind == "date":
+                return datetime.date.fromisoformat(text)
+            if self.kind not in ("text", "choice", "list"):
+                return spelled(text, self.kind)
+        return [part.strip() for part in text.split(";") if part.strip()] if self.kind == "list" else text
+
+    def chosen(self, now: str, key: str, letter: str) -> str | None:
+        """Return the choice that a key makes, an arrow or a first letter; "" takes it away, None means nothing."""
+        at = self.choices.index(now) if now in self.choices else None
+        if key in ("left", "right"):
+            by, first = (1, 0) if key == "right" else (-1, len(self.choices) - 1)
+            return self.choices[first if at is None else (at + by) % len(self.choices)]
+        if key in ("backspace", "delete"):
+            return ""
+        after = self.choices[0 if at is None else at + 1 :]
+        told = (each for each in (*after, *self.choices) if letter.strip() and each.lower().startswith(letter.lower()))
+        return next(told, None)
+
+
+def number_of(text: str) -> int | float:
+    """Return a number as it was typed, with a decimal point or a comma; ValueError where it is none."""
+    plain = text.replace(",", ".")
+    return int(plain) if plain.lstrip("+-").isdigit() else float(plain)
+
+
+@runtime_checkable
+class TakesKeys(Protocol):
+    """A screen with an entry, which takes some of its keys before the next one."""
+
+    def entered(self, text: str) -> None:
+        """Take what was typed, at Enter."""
+
+    def took(self, event: events.Key) -> bool:
+        """Take another key that is not of the entry's text; False where it is."""
+        ...
+
+
+class Entry(Input):
+    """A line whose Enter is taken before the next key: whoever types on without looking loses no letter."""
+
+    async def _on_key(self, event: events.Key) -> None:
+        """Give the key to the screen at once; one that bubbles to bindings comes behind the next ones."""
+        screen = self.screen
+        assert isinstance(screen, TakesKeys)
+        if event.key == "enter":
+            screen.entered(self.value)
+        elif not screen.took(event):
+            await super()._on_key(event)
+            return
+        event.stop()
+        event.prevent_default()
+
+
+# -- problems --------------------------------------------------------------------------------------------------------
+
+
+def placed(problems: Iterable[Problem], fields: Sequence[Asked]) -> dict[int, Problem]:
+    """Return the worst problem of each field, by its place; one that no field has stands at -1."""
+    places: dict[int, Problem] = {}
+    names = [each.keys for each in fields]
+    for problem in sorted(problems, key=lambda each: each.warning):
+        key = problem.key
+        if problem.message.endswith(MISSING):
+            key = ".".join(part for part in (key, problem.message.removesuffix(MISSING)) if part)
+        places.setdefault(_place_of(key, names), problem)
+    return places
+
+
+def _place_of(key: str, names: Sequence[tuple[str, ...]]) -> int:
+    """Return which field a problem's key is of: its own, else the first one below it, else the one around it."""
+    for fits in (str.__eq__, lambda name, key: name.startswith((f"{key}.", f"{key}["))):
+        for at, keys in enumerate(names):
+            if key and any(fits(name, key) for name in keys):
+                return at
+    around = (at for at, keys in enumerate(names) if any(key.startswith((f"{name}.", f"{name}[")) for name in keys))
+    return next(around, -1)
+
+
+def wrong_lines(problem: Problem | None, width: int, *, rows: int) -> list[str]:
+    """Return what is wrong in a few lines: ! where it may stay so, ✗ where the file could not be used."""
+    if problem is None:
+        return []
+    words = f"{'!' if problem.warning else '✗'} {problem.message}" + (f" - {problem.hint}" if problem.hint else "")
+    lines = wrap(words, max(width - 2, 10), initial_indent="  ", subsequent_indent="    ")
+    return lines if len(lines) <= rows else [*lines[: rows - 1], shortened(" ".join(lines[rows - 1 :]), width)]

@@ -1,0 +1,239 @@
+"""A resin's datasheet, typed in its own order; beside it how long the mix would live, so that a slip is seen."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, get_args
+
+from rich.text import Text
+
+from layup.app.form import Form, Judged
+from layup.app.form_fields import Asked, number_of
+from layup.chemistry.calibration import calibrate
+from layup.chemistry.datasheet import Chemistry, CupEndpoint, FilmEndpoint
+from layup.errors import LayupError, Problem
+from layup.files.drafts import Draft
+from layup.files.names import slug
+from layup.files.resin_file import ResinFile, check_document
+from layup.files.toml import KeyPath, key_name, parse_toml
+from layup.files.workshop import Workshop
+from layup.files.writing import found, written
+from layup.report.life_curves import LifeCurves, curves_picture, life_curves
+
+KIND = "resin"
+START: dict[KeyPath, object] = {
+    ("chemistry",): "epoxy-amine",
+    ("resin", "name"): "Resin",
+    ("hardener", "name"): "Hardener",
+    ("source", "document"): "not known",
+}
+"""How a new file starts: what has to stand in it and is seldom known otherwise."""
+RATIO = re.compile(r"\s*([0-9.,]+)\s*(?:[:/ ]|to)\s*([0-9.,]+)\s*")
+
+
+@dataclass(frozen=True, slots=True)
+class _Ratio(Asked):
+    """The ratio as a datasheet has it, 100:30; two keys of the file."""
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        return tuple(key_name((*self.path, part)) for part in ("resin", "hardener"))
+
+    def shown(self, data: Mapping[str, Any]) -> str:
+        """Return both parts."""
+        parts = [found(data, (*self.path, part)) for part in ("resin", "hardener")]
+        return ":".join("" if part is None else str(part) for part in parts).strip(":")
+
+    def changes(self, text: str, data: Mapping[str, Any]) -> dict[KeyPath, object]:
+        """Return both parts; what is no ratio stands as the resin's, where it is called wrong."""
+        del data
+        match = RATIO.fullmatch(text)
+        try:
+            parts = (number_of(match[1]), number_of(match[2])) if match else (text.strip() or None, None)
+        except ValueError:
+            parts = (text.strip(), None)
+        return {(*self.path, key): part for key, part in zip(("resin", "hardener"), parts, strict=True)}
+
+
+def _by_volume(data: Mapping[str, Any]) -> bool:
+    return bool(found(data, ("ratio", "by")) == "volume")
+
+
+def _points(data: Mapping[str, Any], table: str, *, least: int) -> int:
+    """Return how many points a table shows: those it has, and an empty one."""
+    return max(len(found(data, tuple(table.split("."))) or []) + 1, least)
+
+
+def _pot_lives(data: Mapping[str, Any]) -> list[Asked]:
+    asked: list[Asked] = []
+    for at in range(_points(data, "pot_life", least=2)):
+        path, first = ("pot_life", at), at == 0
+
+        def by_heat(data: Mapping[str, Any], path: KeyPath = path) -> bool:
+            return bool(found(data, (*path, "endpoint")) == "temperature")
+
+        heading = "Pot life" if first else "Pot life, other mass or warmth"
+        whys = (
+            ("How long: fixes all clocks", "Of how much: more heats itself", "At what warmth it was timed")
+            if first
+            else ("A second one narrows the band", "More mass: shows how it heats", "Other warmth: shows cold and hot")
+        )
+        asked += [
+            Asked((*path, "time"), "Time", whys[0], "time", heading=heading, needed=first),
+            Asked((*path, "mass"), "Mass", whys[1], "mass", needed=first),
+            Asked((*path, "temperature"), "Temperature", whys[2], "temperature", needed=first),
+            Asked(
+                (*path, "endpoint"),
+                "Ended by",
+                "Not said? Take gel: the careful reading",
+                "choice",
+                get_args(CupEndpoint),
+                needed=first,
+            ),
+            Asked((*path, "reaches"), "Mix reached", "The heat that ended it", "temperature", when=by_heat),
+        ]
+    return asked
+
+
+def _cure(data: Mapping[str, Any]) -> list[Asked]:
+    asked = [
+        Asked(("cure", "minimum_temperature"), "Coldest", "Colder, it never cures well", "temperature", heading="Cure")
+    ]
+    for at in range(_points(data, "cure.demould", least=1)):
+        path = ("cure", "demould", at)
+        asked += [
+            Asked((*path, "time"), "Out after", "When the part may come out", "time"),
+            Asked((*path, "temperature"), " at", "The warmth that this time holds for", "temperature"),
+        ]
+    path = ("cure", "post_cure", 0)
+    return [
+        *asked,
+        Asked((*path, "time"), "Post-cure", "Raises the heat it stands", "time"),
+        Asked((*path, "temperature"), " at", "How warm the post-cure is", "temperature"),
+        Asked(("cure", "glass_transition"), "Tg", "Warmer than this, the part softens", "temperature"),
+    ]
+
+
+def _films(data: Mapping[str, Any]) -> list[Asked]:
+    asked: list[Asked] = []
+    for at in range(_points(data, "film", least=1)):
+        path, heading = ("film", at), "" if at else "Film on the part (working time)"
+        asked += [
+            Asked((*path, "time"), "Time", "Best second number: when to close", "time", heading=heading),
+            Asked((*path, "temperature"), "Temperature", "At what warmth it was timed", "temperature"),
+            Asked((*path, "endpoint"), "Ended by", "What it was timed to", "choice", get_args(FilmEndpoint)),
+        ]
+    for at in range(_points(data, "viscosity", least=1)):
+        path, heading = ("viscosity", at), "" if at else "Viscosity of the mix"
+        asked += [
+            Asked((*path, "value"), "Viscosity", "Tells if it wets cloth", "viscosity", heading=heading),
+            Asked((*path, "temperature"), " at", "Thinner when warm", "temperature"),
+        ]
+    return asked
+
+
+class ResinForm(Form):
+    """A resin file in the making; `stem` names the one to change, None makes a new one."""
+
+    model = ResinFile
+
+    def __init__(self, root: Path, stem: str | None = None) -> None:
+        self.workshop = Workshop(root)
+        self.folder = self.workshop.resins_folder
+        path = None if stem is None else self.folder / f"{stem}.toml"
+        super().__init__(Draft(root, KIND, path, written("", START, ResinFile) if path is None else ""))
+        self.heading = "NEW RESIN" if path is None else f"RESIN {path.stem}"
+
+    def asked(self, data: Mapping[str, Any]) -> Sequence[Asked]:
+        """Return the fields in the order of a datasheet."""
+        return [
+            Asked(("title",), "Name", "As plans and cups will name it", needed=True),
+            Asked(("chemistry",), "Chemistry", "Chooses the law it cures by", "choice", get_args(Chemistry)),
+            Asked(
+                ("ratio", "by"),
+                "Ratio by",
+                "Mixed up, the batch never cures",
+                "choice",
+                ("weight", "volume"),
+                heading="Mixing",
+                needed=True,
+            ),
+            _Ratio(("ratio",), "Ratio", "Resin to hardener, such as 100:30", needed=True),
+            Asked(("resin", "density"), "Resin weighs", "Makes volume of weight", "density", needed=_by_volume(data)),
+            Asked(
+                ("hardener", "density"), "Hardener weighs", "Makes volume of weight", "density", needed=_by_volume(data)
+            ),
+            *_pot_lives(data),
+            *_films(data),
+            *_cure(data),
+            Asked(("resin", "name"), "Resin, can", "As on the can", heading="Cans"),
+            Asked(("resin", "equivalent_weight"), "EEW", "Checks ratio, tells heat", "equivalent_weight"),
+            Asked(("hardener", "name"), "Hardener, can", "As on the can"),
+            Asked(("hardener", "equivalent_weight"), "AHEW", "Checks ratio, tells heat", "equivalent_weight"),
+            Asked(
+                ("hazards", "signal_word"),
+                "Signal word",
+                "From the safety data sheet",
+                "choice",
+                ("Warning", "Danger"),
+                heading="Hazards",
+            ),
+            Asked(("hazards", "cautions"), "Cautions", "Shown before you mix; part with ;", "list"),
+            Asked(("source", "document"), "Document", "Where the numbers are from", heading="Source"),
+            Asked(("source", "revision"), "Revision", "Makers change numbers"),
+            Asked(("source", "date"), "Date", "Such as 2024-05-31", "date"),
+            Asked(("price_per_kg",), "Price per kg", "Gives the cost of a plan", "number"),
+        ]
+
+    def settled(self, text: str) -> str:
+        """Name the file as the resin, and fill in of a further point what it has in common with the first."""
+        document = parse_toml(text, "")
+        if isinstance(document, Problem):
+            return text
+        data, changes = document.data, dict[KeyPath, object]()
+        if self.draft.path is None and found(data, ("title",)):
+            changes["id",] = self._free_name(str(data["title"]))
+        first = found(data, ("pot_life", 0)) or {}
+        for at in range(1, len(found(data, ("pot_life",)) or [])):
+            for key in ("mass", "temperature", "endpoint"):
+                if key in first and found(data, ("pot_life", at, key)) is None:
+                    changes["pot_life", at, key] = first[key]
+        return written(text, changes, ResinFile)
+
+    def _free_name(self, title: str) -> str:
+        """Return a name for the file that no other one has."""
+        name, copy = slug(title, "resin"), 1
+        taken = {path.stem for path in self.folder.glob("*.toml")}
+        while (free := name if copy == 1 else f"{name}-{copy}") in taken:
+            copy += 1
+        return free
+
+    def place(self) -> Path:
+        """Return where the file is to be written."""
+        title = found(self.data, ("title",)) or "resin"
+        return self.draft.path or self.folder / f"{self._free_name(str(title))}.toml"
+
+    def judge(self, text: str) -> Judged:
+        """Return what `layup check` says of it, and how long the mix would live."""
+        path = self.draft.path or self.place()
+        document = parse_toml(text, str(path))
+        if isinstance(document, Problem):
+            return Judged(text, (document,))
+        sheet, problems = check_document(document, path)
+        if sheet is None:
+            return Judged(text, tuple(problems))
+        point = sheet.pot_lives[0]
+        try:
+            curves = life_curves(calibrate(sheet), point.mass_g, point.temperature_K)
+        except LayupError as error:
+            return Judged(text, tuple(problems), str(error))
+        return Judged(text, tuple(problems), curves)
+
+    def beside(self, judged: Judged, width: int, rows: int) -> Text:
+        """Draw how long it lives, or say what that needs."""
+        if isinstance(judged.figures, LifeCurves):
+            return Text("\n".join(curves_picture(judged.figures, width=width, rows=rows)))
+        return Text(str(judged.figures or "Ratio and one pot life\ngive the curve here."))

@@ -1,0 +1,140 @@
+"""The resin form: a datasheet typed as a builder would, with its problems at their fields and its curve beside them."""
+
+import tomllib
+from pathlib import Path
+
+import pytest
+from app_driver import press, running, workshop
+from textual import events
+
+from layup.app.app import LayupApp
+from layup.app.form import Form
+from layup.app.form_fields import Asked, placed
+from layup.app.resin_form import ResinForm
+from layup.chemistry.calibration import calibrate
+from layup.chemistry.life_band import predict_band
+from layup.chemistry.vessel import Vessel
+from layup.errors import Problem
+from layup.files.resin_file import load_resin
+from layup.files.workshop import Workshop, demo_root
+from layup.report.life_curves import LifeCurves, curves_picture, life_curves
+
+SHEET = Workshop(demo_root()).resin("slow-laminating")
+
+
+def of(form: Form, label: str, nth: int = 0) -> str:
+    """Return what a field shows."""
+    return [each.shown(form.data) for each in form.fields if each.label == label][nth]
+
+
+def type_blind(app: LayupApp, *answers: str) -> None:
+    """Type answers with Enter behind each, all of it before the screen is looked at."""
+    for words in answers:
+        for letter in words:
+            app.post_message(events.Key(letter, letter))
+        app.post_message(events.Key("enter", None))
+
+
+@pytest.mark.parametrize(
+    ("kind", "typed", "value"),
+    [
+        *(("time", typed, "45 min") for typed in ("45 min", "45min", "0:45", "45")),
+        *(("time", typed, value) for typed, value in (("1:30", "1 h 30 min"), ("2,5h", "2.5 h"))),
+        *(
+            ("temperature", typed, value)
+            for typed, value in (("25C", "25 degC"), ("77F", "77 degF"), ("25", "25 degC"))
+        ),
+        *(("viscosity", typed, "700 mPa*s") for typed in ("700", "700 cP", "700mPas")),
+        *(("number", typed, value) for typed, value in (("100", 100), ("2,5", 2.5), ("many", "many"))),
+        ("list", "gloves; goggles ;", ["gloves", "goggles"]),
+        ("time", "soon", "soon"),
+        ("time", "", None),
+    ],
+)
+def test_what_is_typed_stands_in_the_file_as_a_person_writes_it(kind: str, typed: str, value: object) -> None:
+    assert Asked(("x",), "", "", kind).changes(typed, {}) == {("x",): value}
+
+
+@pytest.mark.parametrize("typed", ["100:30", "100/30", "100 30", " 100 to 30 "])
+def test_a_ratio_is_typed_as_a_datasheet_has_it(tmp_path: Path, typed: str) -> None:
+    ratio = next(each for each in ResinForm(tmp_path).asked({}) if each.label == "Ratio")
+    assert ratio.changes(typed, {}) == {("ratio", "resin"): 100, ("ratio", "hardener"): 30}
+
+
+def test_each_field_says_in_eight_words_at_most_why_it_matters(tmp_path: Path) -> None:
+    for each in ResinForm(tmp_path).asked({}):
+        assert 2 <= len(each.why.split()) <= 8, each
+
+
+def test_a_problem_stands_at_its_field_or_at_the_first_below_it() -> None:
+    fields = [Asked(("film", 0, "time"), "", ""), Asked(("hazards", "cautions"), "", "")]
+    for key, at in (("film", 0), ("film[1].time", 0), ("hazards.cautions[2]", 1), ("odd", -1)):
+        assert list(placed([Problem("f", 1, key, "is odd")], fields)) == [at], key
+    assert list(placed([Problem("f", 1, "film[1]", "time is missing")], fields)) == [0]
+
+
+def test_the_curves_are_the_lives_that_the_pot_life_command_gives() -> None:
+    found = life_curves(calibrate(SHEET), 150.0, 298.15)
+    for mass_g, kelvin, shown in (
+        (150.0, 293.15, dict(found.by_temperature)[293.15]),
+        (600.0, 298.15, dict(found.by_mass)[600.0]),
+    ):
+        life = predict_band(calibrate(SHEET), Vessel.cup(), mass_g=mass_g, start_K=kelvin, ambient=kelvin)
+        assert shown == pytest.approx(life.working_s, rel=0.02)
+    for size in ((20, 10), (33, 20), (100, 44)):
+        lines = curves_picture(found, width=size[0], rows=size[1])
+        assert len(lines) <= max(size[1], 14)
+        assert "estimate" in lines[0]
+
+
+async def test_a_datasheet_is_typed_blind_and_becomes_a_file_that_is_read_back(tmp_path: Path) -> None:
+    root = workshop(tmp_path)
+    answers: list[str | None] = []
+    async with running(root) as (app, pilot):
+        form = ResinForm(root)
+        await app.push_screen(form, answers.append)
+        await press(app, pilot)
+        assert "7 needed" in form._title()
+        for words in ("W 24", "", "w", "100/30", "", "", "40", "100", "25", "g"):
+            type_blind(app, words)
+        await press(app, pilot)
+        assert isinstance(form.judged.figures, LifeCurves)
+        assert "ready to write" in form._title()
+        type_blind(app, "90", "300")
+        await press(app, pilot)
+        assert of(form, "Temperature", 1) == "25 degC", "what a second point has in common with the first is filled in"
+        assert any("pot_life" in each.key for each in form.judged.problems), "larger lasts longer: a silly curve"
+        await press(app, pilot, "ctrl+z", "ctrl+z")
+        assert of(form, "Time", 1) == ""
+        await press(app, pilot, "ctrl+s")
+    assert answers == ["w-24"]
+    path = root / "resins" / "w-24.toml"
+    sheet, problems = load_resin(path)
+    assert not problems
+    assert sheet is not None
+    assert (sheet.ratio, sheet.ratio_by, sheet.title) == ((100, 30), "weight", "W 24")
+    assert (sheet.pot_lives[0].time_s, sheet.pot_lives[0].endpoint) == (2400.0, "gel")
+    assert list(tomllib.loads(path.read_text(encoding="utf-8")))[:3] == ["id", "title", "chemistry"]
+    assert not (root / ".drafts").exists()
+
+
+async def test_a_form_that_is_left_goes_on_where_it_was(tmp_path: Path) -> None:
+    root = workshop(tmp_path)
+    path = root / "resins" / "slow-laminating.toml"
+    before = path.read_text(encoding="utf-8")
+    async with running(root, size=(40, 16)) as (app, pilot):
+        form = ResinForm(root, "slow-laminating")
+        await app.push_screen(form)
+        await press(app, pilot, *["enter"] * 6, "x", "escape")
+        assert path.read_text(encoding="utf-8") == before
+        form = ResinForm(root, "slow-laminating")
+        assert form.draft.resumed
+        await app.push_screen(form)
+        await press(app, pilot, "ctrl+s")
+        assert isinstance(app.screen, ResinForm), "a wrong value keeps it from being written"
+        assert "to mend" in form.said
+        assert form.here is not None
+        assert form.here.path == ("pot_life", 0, "time")
+        await press(app, pilot, "5", "0", "ctrl+s")
+        assert not isinstance(app.screen, ResinForm)
+    assert path.read_text(encoding="utf-8") == before.replace('"45 min"', '"50 min"')
