@@ -20,7 +20,7 @@ UNITS_KEY = "LAYUP_UNITS"
 COMMANDS = {
     "demo": "the app on a throwaway copy of the demo workshop",
     "new": "make a workshop folder with the demo resins and a sample plan",
-    "check": "every problem in resin, plan and session files",
+    "check": "every problem in resin, plan, stock and session files",
     "fabric": "areal weight of a fabric, in both unit systems",
     "mix": "a mix sheet: readings in order, tolerance, worst-case off-ratio",
     "potlife": "time to thickening for this mass, cup and temperature",

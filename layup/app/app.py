@@ -160,6 +160,7 @@ class LayupApp(Host):
         problem = ""
         opened = Opened()
         self.planner = Planner(self.root, plan=self.wanted_plan, casting=self.casting, forecast=self.forecast)
+        self.planner.today = self.clock.utc().astimezone().date()
         try:
             self.planner.load()
             dry = self.begins_with == "dry_run"

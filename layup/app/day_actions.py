@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from layup.app.prompts import WOOD_HINT, Ask, Choose, ask_out_by, ask_share, ask_temperature, if_yes, sure
 from layup.bench.day import PressDay, Said
 from layup.errors import InputError, LayupError
+from layup.planning.checklist import LOOK_AT_HARDENER
 from layup.planning.night import OUT_BY_S
 from layup.session.batch_events import CupTemperatureRead, Demoulded
 from layup.session.day_events import HumidityRead, LotRecorded, Note, SessionEnded, TemperatureRead, WoodMoistureRead
@@ -56,7 +57,8 @@ def lot(app: Host) -> None:
             event = LotRecorded(component="resin" if component == "resin" else "hardener", lot=plain)
             app.heard(day.log(event, f"{component} lot {plain}"))
 
-        app.ask(Ask(f"Lot number of the {component}", "as printed on the can", check=_not_empty, max_length=200), keep)
+        hint = f"as printed on the can; {LOOK_AT_HARDENER}" if component == "hardener" else "as printed on the can"
+        app.ask(Ask(f"Lot number of the {component}", hint, check=_not_empty, max_length=200), keep)
 
     app.ask(Choose("Lot number of which can?", [("1", "resin", "resin"), ("2", "hardener", "hardener")]), typed)
 

@@ -284,7 +284,7 @@ def begin(planner: Planner, figures: PlanResult, clock: Clock, *, cautions_shown
         journal.append(forecast_of(figures.plan.forecast, clock))
     for event in planner.beginning.first_events():
         journal.append(event)
-    planner.beginning = Beginning(planner.notes)
+    planner.beginning = Beginning(planner.notes, planner.beginning.stock)
     day = PressDay(journal, folder, plan, sheet, clock)
     meet(day, planner.carriers)
     day.go_by(figures.calibration)

@@ -11,6 +11,7 @@ import textwrap
 from collections.abc import Container, Iterable, Sequence
 from contextlib import suppress
 from dataclasses import replace
+from datetime import date
 from math import inf
 from pathlib import Path
 
@@ -28,12 +29,14 @@ from layup.planning.pace import GUESSES, PRESS_DAYS
 from layup.planning.plan import Plan
 from layup.planning.planner import PlanResult, Settings, plan_with
 from layup.planning.readiness import Readiness, heating_lines, readiness
+from layup.planning.stock import Stock, with_stock
 from layup.review.carried import NextTime, carriers, for_resin, open_notes
 from layup.review.lessons import NOTHING_LEARNT, workshop_lessons
 from layup.session.archive import Summary
 from layup.session.day_events import Checked, WoodMoistureRead
 from layup.session.fields import NAME_LIMIT
 from layup.session.state import Event, NightExpected
+from layup.session.stock import stock_of
 from layup.session.text import clean_text, plain
 from layup.units import minutes
 
@@ -75,6 +78,8 @@ class Planner:
         """The sessions that carry notes for next time, or settle them."""
         self.beginning = Beginning()
         """What is settled before the day begins: the night, the wood, what is ticked."""
+        self.today: date | None = None
+        """The day on which the cans are judged; None where they are of no account."""
 
     def load(self) -> None:
         """Read the resins and the plan, and work everything out; what is wrong is kept in `trouble`."""
@@ -96,6 +101,7 @@ class Planner:
             plan = replace(plan, forecast=self.forecast)
         if self.casting and not cast_resins(plan):
             raise InputError("--casting", "is for a plan with castings", value=name, todo='add a step: kind = "cast"')
+        self.beginning.stock = None if self.today is None else stock_of(self.workshop, self.today)
         return self.take(plan)
 
     def take(self, plan: Plan) -> Settings:
@@ -321,7 +327,8 @@ SUMMARY = {
 class Beginning:
     """What is settled before a press day begins; a new one for each day."""
 
-    def __init__(self, notes: tuple[NextTime, ...] = ()) -> None:
+    def __init__(self, notes: tuple[NextTime, ...] = (), stock: Stock | None = None) -> None:
+        self.stock = stock
         self.outlook = NightOutlook()
         self.notes = notes
         """The open notes for next time, whatever resin they are about."""
@@ -345,7 +352,8 @@ class Beginning:
     def answer(self, figures: PlanResult) -> Readiness | None:
         """Return the answer with the list "before you start", if it was worked out."""
         ready = self.known(figures)
-        return None if ready is None else with_list(ready, self.items(figures), self.ticked)
+        listed = ready and with_list(ready, self.items(figures), self.ticked)
+        return listed and with_stock(listed, self.stock, figures)
 
     def items(self, figures: PlanResult) -> tuple[Item, ...]:
         """Return the list "before you start", what earlier sessions carried forward first."""

@@ -1,4 +1,4 @@
-"""Check resin, plan and session files, and list every problem at once with its file and line."""
+"""Check resin, plan, stock and session files, and list every problem at once with its file and line."""
 
 from __future__ import annotations
 
@@ -15,10 +15,13 @@ from pydantic.fields import FieldInfo
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import add_workshop_argument
 from layup.errors import Problem
+from layup.files.names import STOCK
 from layup.files.plan_file import PlanFile
 from layup.files.resin_file import ResinFile
+from layup.files.stock_file import StockFile
 from layup.files.toml import models_in
 from layup.files.workshop import Workshop
+from layup.session.clock import SystemClock
 from layup.session.reader import read_journal, strays
 
 if TYPE_CHECKING:
@@ -32,7 +35,9 @@ EXAMPLE = "layup check     layup check resins/slow-laminating.toml sessions/tour
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup check`."""
-    parser.add_argument("--keys", action="store_true", help="list every key of resin and plan files, and its meaning")
+    parser.add_argument(
+        "--keys", action="store_true", help="list every key of resin, plan and stock files, and its meaning"
+    )
     parser.add_argument("files", nargs="*", metavar="FILE", help="files or folders (default: the whole workshop)")
     add_workshop_argument(parser)
     add_json_argument(parser)
@@ -43,7 +48,8 @@ def run(args: argparse.Namespace) -> int:
     if args.keys:
         return _list_keys(args.json)
     paths = [Path(name) for name in args.files]
-    problems = Workshop(Path(args.workshop)).check(paths, check_journal=_check_journal)
+    today = SystemClock().utc().astimezone().date()
+    problems = Workshop(Path(args.workshop)).check(paths, check_journal=_check_journal, today=today)
 
     def text(console: Console) -> None:
         for problem in problems:
@@ -57,7 +63,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _list_keys(as_json: bool) -> int:
     """List the keys of the files that people write."""
-    files = {"resins/NAME.toml": resin_keys(), "sessions/NAME/plan.toml": plan_keys()}
+    files = {"resins/NAME.toml": resin_keys(), "sessions/NAME/plan.toml": plan_keys(), STOCK: stock_keys()}
 
     def text(console: Console) -> None:
         for file, keys in files.items():
@@ -98,6 +104,11 @@ def resin_keys() -> list[Key]:
 def plan_keys() -> list[Key]:
     """Return the keys of a plan file, in the order that its tables have."""
     return _keys(PlanFile)
+
+
+def stock_keys() -> list[Key]:
+    """Return the keys of a stock file."""
+    return _keys(StockFile)
 
 
 def _keys(model: type[BaseModel]) -> list[Key]:

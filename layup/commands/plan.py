@@ -48,7 +48,9 @@ from layup.planning.planner import PlanResult, Settings, Window
 from layup.planning.pressing import pressing
 from layup.planning.readiness import Readiness, readiness
 from layup.planning.schedule import Split
+from layup.planning.stock import stock_rows, with_stock
 from layup.review.carried import note_data
+from layup.session.clock import SystemClock
 from layup.units import parse, temperature
 
 if TYPE_CHECKING:
@@ -98,13 +100,15 @@ def run(args: argparse.Namespace) -> int:
     planner, result = planned(args, assumed)
     chances = result.odds
     outlook = outlook_of(args, assumed)
-    ready = readiness(result, outlook, chance=result.chance)
+    stock = planner.beginning.stock
+    ready = with_stock(readiness(result, outlook, chance=result.chance), stock, result)
     changes = () if ready.fit.word == "fits" else planner.remedies(result)
     pours = pourings(result, result.timeline, wood_moisture=outlook.wood_moisture)
     notes = planner.notes_of(result)
     days = days_of(args, result, pours, ready, assumed)
     hours = _hours(planner, result)
     data = _data(result, chances, changes, ready, pours)
+    data |= {"stock": [asdict(row) for row in stock_rows(stock, result)]}
     data |= {"next_time": [note_data(note) for note in notes], "calendar": days_data(days), "today": hours_data(hours)}
 
     def text(console: Console) -> None:
@@ -140,6 +144,7 @@ def _hours(planner: Planner, result: PlanResult) -> tuple[Hour, ...]:
 def planned(args: argparse.Namespace, assumed: list[str]) -> tuple[Planner, PlanResult]:
     """Return the desk with the plan on it, and what the plan comes to in the shop of the words."""
     planner = Planner(Path(args.workshop), plan=args.plan, casting=args.casting, forecast=forecast_of(args))
+    planner.today = SystemClock().utc().astimezone().date()
     settings = settings_of(args, planner, assumed)
     planner.take_notes()
     return planner, planner.work_out(settings)

@@ -9,6 +9,8 @@ PLAN = "plan.toml"
 JOURNAL = "journal.jsonl"
 RESIN_COPY = "resin.toml"
 """The resin file as used, in a session's folder."""
+STOCK = "stock.toml"
+"""The cans of a workshop, where somebody keeps account of them."""
 SLUG_LIMIT = 40
 
 

@@ -10,15 +10,17 @@ import shutil
 import tempfile
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import ExitStack, contextmanager, suppress
+from datetime import date
 from pathlib import Path
 from shlex import quote
 from typing import TYPE_CHECKING
 
 from layup.chemistry.datasheet import Datasheet
 from layup.errors import FileError, InputError, LayupError, Problem, StorageError
-from layup.files.names import JOURNAL, PLAN, RESIN_COPY
+from layup.files.names import JOURNAL, PLAN, RESIN_COPY, STOCK
 from layup.files.plan_file import load_plan
 from layup.files.resin_file import check_resin, load_resin
+from layup.files.stock_file import load_stock
 from layup.files.toml import likeliest, nearest
 from layup.planning.plan import Plan
 
@@ -122,12 +124,17 @@ class Workshop:
         return plan
 
     def check(
-        self, paths: Iterable[Path] = (), *, check_journal: Callable[[Path], list[Problem]] | None = None
+        self,
+        paths: Iterable[Path] = (),
+        *,
+        check_journal: Callable[[Path], list[Problem]] | None = None,
+        today: date | None = None,
     ) -> list[Problem]:
         """Return every problem in the given files and folders, or in the whole workshop.
 
-        `check_journal` reads a journal file and tells what is wrong with it. Raises StorageError for a file or folder
-        that was asked for and cannot be read; one found on the way is a problem like others.
+        `check_journal` reads a journal file and tells what is wrong with it; `today` tells how old the cans are. Raises
+        StorageError for a file or folder that was asked for and cannot be read; one found on the way is a problem like
+        others.
         """
         problems: list[Problem] = []
         asked = list(paths)
@@ -135,17 +142,22 @@ class Workshop:
             asked = [self.resins_folder, self.sessions_folder]
             for folder in asked:
                 _listed(folder)  # where this is no workshop, that is the problem
+            asked += [path for path in [self.root / STOCK] if path.is_file()]
         for path in asked:
             for file in _checkable(path):
                 try:
-                    problems += self._check_file(file, check_journal)
+                    problems += self._check_file(file, check_journal, today)
                 except StorageError as error:
                     if file == path:
                         raise
                     problems.append(Problem(error.where, 1, "", error.words))
         return problems
 
-    def _check_file(self, path: Path, check_journal: Callable[[Path], list[Problem]] | None) -> list[Problem]:
+    def _check_file(
+        self, path: Path, check_journal: Callable[[Path], list[Problem]] | None, today: date | None
+    ) -> list[Problem]:
+        if path.name == STOCK:
+            return load_stock(path, resin_ids=self.resin_ids(), today=today)[1]
         if path.name == JOURNAL:
             return check_journal(path) if check_journal else []
         if path.name == RESIN_COPY or path.parent.name == self.resins_folder.name:

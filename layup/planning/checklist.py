@@ -35,6 +35,8 @@ WASH: dict[Chemistry, str] = {
     "urethane": "dry wipes first, then soap and water",
     "other": "what the safety data sheet names",
 }
+LOOK_AT_HARDENER = "hardener cloudy, skinned or lumpy: use another can"
+"""Amines draw carbon dioxide, isocyanates water (common practice, no source); said where a can is opened."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +123,25 @@ def with_list(ready: Readiness, items: Sequence[Item], ticked: Collection[str]) 
         return ready
     opened = f"{len(left)} left, open: {', '.join(stopping)}"
     unopened = f"0/{len(items)} ticked"
-    reason = Reason("list", "wait", f"Checklist: {unopened if len(left) == len(items) else opened}.")
+    words = f"Checklist: {unopened if len(left) == len(items) else opened}."
+    return with_reason(ready, Reason("list", "wait", words))
+
+
+def with_reason(ready: Readiness, reason: Reason) -> Readiness:
+    """Return an answer with one more reason, which may make it worse.
+
+    Parameters
+    ----------
+    ready : Readiness
+        The answer without it [-]
+    reason : Reason
+        What else was judged [-]
+
+    Returns
+    -------
+    Readiness
+        Its worst reasons first [-]
+    """
     found = (*ready.reasons, reason)
     return replace(
         ready,
@@ -202,9 +222,7 @@ def _heater_words(ready: Readiness | None) -> str:
 
 def _bench(result: PlanResult) -> Iterator[Item]:
     plan, grams, batches = result.plan, result.budget, result.split.batches
-    words = (
-        f"Resin {mass(grams.buy_resin_g)} and hardener {mass(grams.buy_hardener_g)} at hand, lot numbers written down"
-    )
+    words = _at_hand(grams.buy_resin_g, grams.buy_hardener_g)
     brief = f"Resin {mass(grams.buy_resin_g)}, hardener {mass(grams.buy_hardener_g)}"
     yield Item("cans", "the bench", words, "resin at hand", brief)
     heaviest_g = max((batch.mass_g for batch in batches), default=0.0)
@@ -225,14 +243,17 @@ def _bench(result: PlanResult) -> Iterator[Item]:
     yield HOT_CUP
 
 
+def _at_hand(resin_g: float, hardener_g: float) -> str:
+    words = f"Resin {mass(resin_g)} and hardener {mass(hardener_g)} at hand, lot numbers written down"
+    return f"{words}; {LOOK_AT_HARDENER}"
+
+
 def _pouring(result: PlanResult) -> Iterator[Item]:
     """Yield what has to be at hand for a plan that only casts."""
     for casting in as_poured(result).castings:
         sheet = result.casting_resins.get(casting.resin_id)
         if sheet is not None and casting.parts_g is not None:
-            resin_g, hardener_g = casting.parts_g
-            words = f"Resin {mass(resin_g)} and hardener {mass(hardener_g)} at hand, lot numbers written down"
-            words = f"{sheet.title}, {casting.name}: {words}"
+            words = f"{sheet.title}, {casting.name}: {_at_hand(*casting.parts_g)}"
             yield Item(f"cans-{casting.step + 1}", "the bench", words, "resin at hand")
     pours = [pour for pouring in pourings(result, None) for pour in pouring.pours]
     if pours:

@@ -35,7 +35,7 @@ from layup.units import hours_of_band, in_hours, mass, minutes, temperature
 # -- reasons ---------------------------------------------------------------------------------------------------------
 
 Answer = Literal["go", "wait", "no"]
-Kind = Literal["thick", "minimum", "dew", "batches", "heat", "blush", "wood", "night", "demould", "list"]
+Kind = Literal["thick", "minimum", "dew", "batches", "heat", "blush", "wood", "night", "demould", "stock", "list"]
 ANSWERS: tuple[Answer, ...] = ("go", "wait", "no")
 """From best to worst."""
 

@@ -10,7 +10,7 @@ The sessions of a workshop that were begun and not ended, whatever happened to t
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -28,12 +28,13 @@ from layup.files.workshop import Workshop
 from layup.planning.castings import casting_plan
 from layup.planning.plan import Plan
 from layup.planning.planner import plan_with
+from layup.session.fields import Component
 from layup.session.folder import not_readable
 from layup.session.kept_index import KeptIndex, Stamp, stamp_of
 from layup.session.reader import read_journal, read_through, strays
 from layup.session.records import fold
 from layup.session.state import SessionStarted, SessionState
-from layup.session.state_parts import Carried, Settled
+from layup.session.state_parts import Carried, Settled, Taken
 from layup.session.text import plain
 from layup.units import in_minutes
 
@@ -125,7 +126,7 @@ def as_begun(plan: Plan, sheet: Datasheet, start: SessionStarted) -> Plan:
 # -- summary ---------------------------------------------------------------------------------------------------------
 
 INDEX_NAME = ".index.json"
-INDEX_VERSION = "3"
+INDEX_VERSION = "4"
 TEXT_LIMIT = 2_000
 """Characters of a session's words that the index keeps; longer ones are searched in the journal itself."""
 
@@ -155,6 +156,8 @@ class Summary:
     """Its notes for next time."""
     settled: tuple[Settled, ...] = ()
     """What it says became of such notes, its own or others'."""
+    poured: tuple[Taken, ...] = ()
+    """What was poured from each can."""
 
     @property
     def state(self) -> str:
@@ -193,7 +196,24 @@ def summary_of(name: str, state: SessionState, *, damaged: int = 0) -> Summary:
         whole=len(text) <= TEXT_LIMIT,
         carried=state.carried,
         settled=state.settled,
+        poured=tuple(_taken(state)),
     )
+
+
+def _taken(state: SessionState) -> Iterator[Taken]:
+    """Yield what was poured of each lot: of the last one named before a batch was mixed, or the first one after."""
+    if state.start is None or state.start.kind == "dry run":
+        return
+    taken: dict[tuple[Component, str], float] = {}
+    for batch in state.batches:
+        at_s = batch.mixed_s or batch.weighed_s or 0.0
+        poured: tuple[tuple[Component, float | None], ...] = ("resin", batch.resin_g), ("hardener", batch.hardener_g)
+        for component, mass_g in poured:
+            lots = [lot for lot in state.lots if lot.component == component]
+            known = [lot for lot in lots if lot.at_s <= at_s][-1:] or lots[:1]
+            key = component, known[0].lot if known else ""
+            taken[key] = taken.get(key, 0.0) + (mass_g or 0.0)
+    yield from (Taken(*key, mass_g) for key, mass_g in taken.items() if mass_g > 0.0)
 
 
 def _words_of(name: str, state: SessionState) -> str:

@@ -240,6 +240,14 @@ class Settled(NamedTuple):
     how: Settling
 
 
+class Taken(NamedTuple):
+    """What a session poured of one component, from the can whose lot it named; an empty text where it named none."""
+
+    component: Component
+    lot: str
+    mass_g: float
+
+
 @dataclass(frozen=True, slots=True)
 class PhotoKept:
     """A picture in the session's photos folder: its name there, the SHA-256 of its bytes, and what it shows."""

@@ -53,9 +53,13 @@ async def test_a_shop_of_nine_degrees_is_stopped_before_the_first_batch_with_a_h
 
 
 async def test_the_same_plan_at_twenty_one_degrees_begins_with_one_key_more(shop):
+    cans = [(name, 'resin = "slow-laminating"\nlot = "1"\nmass = "5 kg"\n') for name in ("resin", "hardener")]
+    text = "".join(f'[[can]]\ncomponent = "{name}"\n{rest}' for name, rest in cans)
+    (shop / "stock.toml").write_text(text, encoding="utf-8")
     async with running(shop) as (app, pilot):
         await shop_at(app, pilot, 21)
         await press(app, pilot, "g")
+        assert "● GO Enough in stock: 5000 g resin, 5000 g hardener" in " ".join(words(app, "#begin-body").split())
         assert "NO" not in words(app, "#begin-body")
         await press(app, pilot, "y")
         assert app.day is not None
