@@ -205,6 +205,9 @@ LIGHT_CORE = Bed(0.06, 0.15, 1.5, 0.012)
 """Balsa, light paulownia or foam, with the grain across the heat (handbook values, from memory)."""
 MOULD_BOARD = Bed(0.14, 0.65, 1.6, 0.018)
 """Wood-based board, as moulds and cauls are made of (handbook values, from memory)."""
+CORE_WOOD = Bed(0.12, 0.45, 1.6, 0.020)
+"""Of a core around a channel: k = G (0.1941 + 0.0041 M) + 0.0186 W/(m K) at G = 0.45, M = 10 % (Wood Handbook; from
+memory, as the specific heat)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,15 +218,32 @@ class Skin:
     fibre_g_m2: float
     below: Bed = LIGHT_CORE
     above: Bed | None = None
+    open_faces: float = 1.0
+    """Face to the open air over face on `below`, where nothing lies above."""
 
     def __post_init__(self) -> None:
         require_between("resin of the skin", self.resin_g_m2, 0.0, 1e6, unit="g/m^2", open_low=True)
         require_between("fibre of the skin", self.fibre_g_m2, 0.0, 1e6, unit="g/m^2")
 
+    @classmethod
+    def channel(cls, section_m2: float, depth_m: float, bottom_m: float, top_m: float, density_g_cm3: float) -> Skin:
+        """Return the mix in a channel as a skin on the wood of its sides and its bottom, open at the top [m, g/cm3]."""
+        wood_m = 2.0 * depth_m + bottom_m
+        return cls(1e6 * density_g_cm3 * section_m2 / wood_m, 0.0, CORE_WOOD, open_faces=top_m / wood_m)
+
 
 @lru_cache(maxsize=1024)
-def open_life_share(kinetics: Kinetics, skin: Skin, part_K: float, conversion_start: float = 0.0) -> float:
-    """Return the share of a film's open life that is left to a skin which warms itself.
+def open_life_share(
+    kinetics: Kinetics,
+    skin: Skin,
+    part_K: float,
+    conversion_start: float = 0.0,
+    conversion_end: float | None = None,
+    excess_K: float = 0.0,
+) -> float:
+    """Return the share of a film's life that is left to a skin which warms itself: open or, as asked, to another end.
+
+    It begins `excess_K` above the part.
 
     Notes
     -----
@@ -237,7 +257,7 @@ def open_life_share(kinetics: Kinetics, skin: Skin, part_K: float, conversion_st
     H. S. Carslaw and J. C. Jaeger, Conduction of Heat in Solids, 2nd ed., 1959, section 2.9.
     """
     require_between("temperature of the part", part_K, COLDEST_K, HOTTEST_K, unit="K")
-    end = kinetics.conversion_film
+    end = kinetics.conversion_film if conversion_end is None else conversion_end
     require_between("conversion when laid", conversion_start, 0.0, 1.0, open_high=True)
     if conversion_start >= end:
         return 1.0
@@ -245,7 +265,7 @@ def open_life_share(kinetics: Kinetics, skin: Skin, part_K: float, conversion_st
     own_J_m2_K = skin.resin_g_m2 * law.specific_heat_J_g_K + skin.fibre_g_m2 * FIBRE_HEAT_J_G_K
     beds = [bed for bed in (skin.below, skin.above) if bed is not None]
     cold_s = (reduced_time(law, end) - reduced_time(law, conversion_start)) / law.rate_constant_per_s(part_K)
-    loss_W_m2_K = 0.0 if skin.above is not None else law.film_coefficient_W_m2_K
+    loss_W_m2_K = 0.0 if skin.above is not None else law.film_coefficient_W_m2_K * skin.open_faces
     k_part = law.rate_constant_per_s(part_K)
 
     warms = [bed.warms for bed in beds]
@@ -274,7 +294,7 @@ def open_life_share(kinetics: Kinetics, skin: Skin, part_K: float, conversion_st
 
     begin, finish = stretch(conversion_start, law.a0), stretch(end, law.a0)
     steps = max(FEWEST_STEPS, ceil(cold_s * loss_W_m2_K / own_J_m2_K / STABLE))
-    h, time_s, heat = (finish - begin) / steps, 0.0, 0.0
+    h, time_s, heat = (finish - begin) / steps, 0.0, own_J_m2_K * max(excess_K, 0.0)
     for step in range(steps):
         at, middle, then = (unstretch(begin + (step + share) * h, a0) for share in (0.0, 0.5, 1.0))
         t1, e1 = slopes(at, time_s, heat)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from math import exp, inf
 
 from layup.chemistry.calibration import Calibration
-from layup.chemistry.film import film_time_s
+from layup.chemistry.film import Skin, film_time_s, open_life_share
 from layup.chemistry.kinetics import Kinetics, conversion_after, stretch, unstretch
 from layup.chemistry.life_band import log_sds
 from layup.chemistry.ode import COARSE, TOLERANCE, Trajectory
@@ -335,3 +335,30 @@ def follow_band(
         gel_s=Band.around(course.gel_s, gel).no_sooner(working_s),
         open_s=None if course.open_s is None else Band.around(course.open_s, film),
     )
+
+
+def gel_in_channel_s(band: CourseBand, skin: Skin) -> Band:
+    """Return when a pour gels in its channel.
+
+    Parameters
+    ----------
+    band : CourseBand
+        The pour in its cup, and then as a film that would keep none of its heat [-]
+    skin : Skin
+        What the channel holds, on its wood [-]
+
+    Returns
+    -------
+    Band
+        From first contact, never before it is poured [s]
+
+    Notes
+    -----
+    It begins with the conversion and the warmth that it left its cup with. The ends of the band move as its middle.
+    """
+    kinetics, (cup, film) = band.course.kinetics, band.course.legs[-2:]
+    poured_s = film.stage.from_s
+    conversion, temperature_K = state_at(kinetics, cup, poured_s)
+    part_K = temperature_at_K(film.stage.ambient, poured_s)
+    share = open_life_share(kinetics, skin, part_K, conversion, kinetics.conversion_gel, temperature_K - part_K)
+    return Band(*(edge_s if edge_s <= poured_s else poured_s + share * (edge_s - poured_s) for edge_s in band.gel_s))

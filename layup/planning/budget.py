@@ -21,7 +21,7 @@ from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.ranges import require_between
 from layup.chemistry.ratio import split_mass
 from layup.errors import RangeError
-from layup.planning.channel import channel_words, held_m3
+from layup.planning.channel import USUAL_WALL, channel_words, held_m3
 from layup.planning.cuts import Cost, cloth_area_m2, cost_of, covered_area_m2
 from layup.planning.outline import Outline, area_m2
 from layup.planning.plan import BondStep, CastStep, FabricStep, Plan, Step
@@ -220,7 +220,7 @@ def thickest_skin(plan: Plan) -> Skin | None:
 
 
 def for_part(calibration: Calibration, plan: Plan) -> Calibration:
-    """Return a resin as it sets in a part, whose thickest wet layer warms itself.
+    """Return a resin as it sets in a part, whose thickest wet layer warms itself: cloth, or of castings the channel.
 
     Parameters
     ----------
@@ -234,7 +234,11 @@ def for_part(calibration: Calibration, plan: Plan) -> Calibration:
     calibration : Calibration
         The same, with the part's skin [-]
     """
-    return replace(calibration, skin=thickest_skin(plan))
+    casts = [step for step in plan.steps if isinstance(step, CastStep)]
+    if plan.lays or not casts:
+        return replace(calibration, skin=thickest_skin(plan))
+    skins = [(step.channel or USUAL_WALL).skin(calibration.kinetics.density_g_cm3) for step in casts]
+    return replace(calibration, skin=max(skins, key=lambda skin: skin.resin_g_m2))
 
 
 def step_lines(plan: Plan) -> tuple[Line, ...]:

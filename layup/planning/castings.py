@@ -350,5 +350,5 @@ def join_words(pouring: Pouring) -> str:
     join = pouring.join
     if join is None:
         return ""
-    known = "as stated" if join.stated else "an estimate"
+    known = "as stated" if join.stated else f"an estimate, {join.taken} taken" if join.taken else "an estimate"
     return f"The next pour follows {countdown(join.begin_s)} to {countdown(join.end_s)} after an empty cup ({known})."

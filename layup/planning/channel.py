@@ -10,6 +10,7 @@ from math import dist, hypot
 from typing import Literal
 
 from layup.chemistry.casting import trapezium_m2
+from layup.chemistry.film import Skin
 from layup.chemistry.ranges import require_between, require_positive
 from layup.errors import RangeError
 from layup.planning.outline import SAME_M, Outline, Point, ring_m, shape
@@ -54,6 +55,21 @@ class Channel:
     def section_m2(self) -> float:
         """Return its section [m^2]."""
         return trapezium_m2(self.width_m, self.bottom_m or self.width_m, self.depth_m)
+
+    @property
+    def section_words(self) -> str:
+        """Its width and depth."""
+        bottom = "" if self.bottom_m is None else f", {length(self.bottom_m, 'g')} at the bottom"
+        return f"{length.digits(self.width_m, 'g')} x {length(self.depth_m, 'g')}{bottom}"
+
+    def skin(self, density_g_cm3: float) -> Skin:
+        """Return a mix of a density in it [g/cm3], as what warms itself on its wood."""
+        bottom_m = self.bottom_m or self.width_m
+        return Skin.channel(self.section_m2, self.depth_m, bottom_m, self.width_m, density_g_cm3)
+
+
+USUAL_WALL = Channel(0.008, 0.012)
+"""Whose heat a pour has where only its volume is stated (common practice, no source)."""
 
 
 @lru_cache(maxsize=64)
@@ -115,11 +131,9 @@ def held_m3(outline: Outline, channel: Channel) -> float:
 def channel_words(outline: Outline, channel: Channel) -> str:
     """Return how long a channel is, its section, and what it holds, for one piece."""
     along_m = sum(map(line_length_m, middle_lines_m(outline, channel)))
-    bottom = "" if channel.bottom_m is None else f", {length(channel.bottom_m, 'g')} at the bottom"
-    section = f"{length.digits(channel.width_m, 'g')} x {length(channel.depth_m, 'g')}{bottom}"
     held = volume(held_m3(outline, channel))
     where = {"both": "along both sides", "one": "along one side", "around": "all around"}[channel.sides]
-    return f"{cloth_length(along_m, '.2f')} of channel {where}, {section}: {held} a piece to the brim"
+    return f"{cloth_length(along_m, '.2f')} of channel {where}, {channel.section_words}: {held} a piece to the brim"
 
 
 # -- lines -----------------------------------------------------------------------------------------------------------

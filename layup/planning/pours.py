@@ -13,8 +13,11 @@ from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.demould import demould, setting_of
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.mixing import parts_by_mass
+from layup.chemistry.stages import Stage, follow_band, gel_in_channel_s
+from layup.chemistry.uncertainty import Band
 from layup.chemistry.vessel import Vessel
 from layup.planning.budget import Casting, cast_loss_g
+from layup.planning.channel import USUAL_WALL, Channel
 from layup.planning.clocks import empty_by_s
 from layup.planning.crew import pace_of
 from layup.planning.plan import CastStep, Scale, Shop
@@ -42,6 +45,8 @@ class JoinWindow:
     end_s: float
     stated: bool
     """As the plan has it; else an estimate."""
+    taken: str = ""
+    """The channel's section, where the plan states only what it holds."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,9 +82,13 @@ class Cast:
         if self.step.join_s is not None:
             return JoinWindow(*self.step.join_s, stated=True)
         held_s = self.pace.stirring_s + mass_g / POURED_g_s
-        part_K = self.shop.part_K or self.shop.temperature_K
-        begin_s, end_s = _joins_s(self.datasheet, part_K, self.step.join == "firm")
-        return JoinWindow(max(begin_s - held_s, 0.0), max(end_s - held_s, 0.0), stated=False)
+        gel_s = _gel_s(self.datasheet, self.shop, self.step.channel or USUAL_WALL, mass_g, held_s)
+        begin_s, end_s = 0.0, gel_s.low
+        if self.step.join == "firm":
+            begin_s = gel_s.high
+            end_s = max(hardens_s(self.datasheet, self.shop.part_K or self.shop.temperature_K), gel_s.high)
+        taken = "" if self.step.channel else USUAL_WALL.section_words
+        return JoinWindow(max(begin_s - held_s, 0.0), max(end_s - held_s, 0.0), stated=False, taken=taken)
 
     def trouble(self, pours: tuple[Pour, ...]) -> str:
         """Say why it cannot be poured so; an empty text where it can."""
@@ -175,15 +184,17 @@ def _due_s(datasheet: Datasheet, shop: Shop, mass_g: float) -> float:
     return empty_by_s(band.working_s.low, band.heat_class_high)
 
 
-@lru_cache(maxsize=64)
-def _joins_s(datasheet: Datasheet, part_K: float, firm: bool) -> tuple[float, float]:
-    """Return when a pour in its channel takes the next, from first contact [s].
+@lru_cache(maxsize=256)
+def _gel_s(datasheet: Datasheet, shop: Shop, channel: Channel, mass_g: float, held_s: float) -> Band:
+    """Return when a pour that is held in its cup for a time gels in its channel, from first contact [s].
 
-    Soft: until the early edge of its gel. Firm: from the late edge of it until it is hard enough to plane, when it no
-    longer bonds by itself (common practice, no source). In the channel it is taken at the part's temperature.
+    Soft, the next joins it until the early edge; firm, it stands from the late edge on, and bonds until it is hard
+    enough to plane (common practice, no source).
     """
-    gel_s = predict_band(calibrate(datasheet), Vessel.film(), mass_g=1.0, start_K=part_K, ambient=part_K).gel_s
-    return (gel_s.high, max(hardens_s(datasheet, part_K), gel_s.high)) if firm else (0.0, gel_s.low)
+    law, start_K, part_K = calibrate(datasheet), shop.resin_K or shop.temperature_K, shop.part_K or shop.temperature_K
+    stages = Stage(CUP, 0.0, shop.temperature_K), Stage(Vessel.film(), held_s, part_K)
+    band = follow_band(law, stages, mass_g=mass_g, start_K=start_K)
+    return gel_in_channel_s(band, channel.skin(law.kinetics.density_g_cm3))
 
 
 def hardens_s(datasheet: Datasheet, part_K: float) -> float:

@@ -126,7 +126,7 @@ def seen_in(state: SessionState, parts: Sequence[float]) -> tuple[Seen, ...]:
         if state.start is not None and state.start.kind == "trial":
             found += _trial_seen(batch, state, start_K)
             continue
-        for at_s, word, not_later in sorted(telling(batch)):
+        for at_s, word, not_later in sorted(telling(batch, state)):
             after_s = at_s - batch.mixed_s
             until_then = tuple(stage for stage in stages_of(batch, state) if stage.from_s < after_s)
             if until_then:
@@ -136,7 +136,7 @@ def seen_in(state: SessionState, parts: Sequence[float]) -> tuple[Seen, ...]:
 
 def _trial_seen(batch: BatchState, state: SessionState, start_K: float) -> list[Seen]:
     """Return what a trial cup showed; its thermometer is no history of the mix, but tells what heat the cup loses."""
-    mixed_s, told = batch.mixed_s or 0.0, telling(batch)
+    mixed_s, told = batch.mixed_s or 0.0, telling(batch, state)
     stages = (Stage(Vessel.cup(), 0.0, first_K(state.air)),)
     gone_s = min((at_s for at_s, word, _ in told if word == "gelled"), default=inf)
     seen = [Seen(word, at_s - mixed_s, stages, batch.mass_g, start_K) for at_s, word, _ in sorted(told)]

@@ -20,7 +20,7 @@ from layup.chemistry.film import skin_share
 from layup.chemistry.kinetics import Word
 from layup.chemistry.life_band import predict_band, psi_at_the_edge
 from layup.chemistry.observation import SURPRISE, learn, with_readings
-from layup.chemistry.stages import CourseBand, Stage, follow, follow_band
+from layup.chemistry.stages import CourseBand, Stage, follow, follow_band, gel_in_channel_s
 from layup.chemistry.temperature import AHEAD_S, DAY_S, History, temperature_at_K
 from layup.chemistry.uncertainty import Band
 from layup.chemistry.vessel import HeatClass, Vessel, heat_class
@@ -166,8 +166,10 @@ def lifetime(batch: BatchState, state: SessionState, calibration: Calibration) -
     stages = stages_of(batch, state)
     band = follow_band(calibration, stages, mass_g=batch.mass_g, start_K=_start_K(batch, state))
     peak_K = band.course.peak_K
-    over_s = band.working_s
-    if band.open_s is not None:
+    over_s, gel_s = band.working_s, band.gel_s
+    if band.open_s is not None and state.is_casting and calibration.skin is not None:
+        over_s, gel_s = band.open_s, gel_in_channel_s(band, calibration.skin)
+    elif band.open_s is not None:
         over_s = Band(*(_warmed_s(edge_s, stages[-1], calibration) for edge_s in band.open_s))
     if batch.poured_out_s is not None:  # a film cannot have been over before there was one
         laid_s = batch.poured_out_s - mixed_s
@@ -177,7 +179,7 @@ def lifetime(batch: BatchState, state: SessionState, calibration: Calibration) -
         where="in the cup" if batch.poured_out_s is None else "on the part",
         mixed_s=mixed_s,
         over_s=over_s.later(mixed_s),
-        gel_s=band.gel_s.later(mixed_s),
+        gel_s=gel_s.later(mixed_s),
         peak_K=peak_K,
         heat=_heat(batch, state, calibration, peak_K, mixed_s + band.working_s.high),
         course=band,
@@ -234,7 +236,8 @@ def learnt_today(state: SessionState, calibration: Calibration) -> Today:
     before, cap, doubted, strange = calibration, None, None, 0
     mixed = (batch for batch in state.batches if batch.mixed_s is not None)
     seen = sorted(
-        ((sight, batch) for batch in mixed for sight in telling(batch)), key=lambda one: (one[0].at_s, one[1].number)
+        ((sight, batch) for batch in mixed for sight in telling(batch, state)),
+        key=lambda one: (one[0].at_s, one[1].number),
     )
     words: list[str] = []
     for (at_s, word, not_later), batch in seen:
@@ -293,10 +296,14 @@ def lives_until(state: SessionState, calibration: Calibration, until_s: float) -
     return lives_of_day(replace(state, batch_by_number=known), calibration).alive
 
 
-def telling(batch: BatchState) -> list[Sight]:
-    """Return what tells most of a batch: the last time it was runny, and the first time of each other word."""
+def telling(batch: BatchState, state: SessionState) -> list[Sight]:
+    """Return what tells most of a batch: the last time it was runny, and the first time of each other word.
+
+    Of a casting only what was seen in its cup: in its channel it warms itself, by how much nobody measured.
+    """
     first: dict[Word, Sight] = {}
-    for sight in batch.sights:
+    cup_s = batch.poured_out_s if state.is_casting and batch.poured_out_s is not None else inf
+    for sight in (sight for sight in batch.sights if sight.at_s <= cup_s):
         if sight.word == "runny" or sight.word not in first:
             first[sight.word] = sight
     return list(first.values())
