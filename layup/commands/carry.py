@@ -146,7 +146,7 @@ def _taken(args: argparse.Namespace, kept: StoredSession) -> CarriedForward:
 def _proposed(args: argparse.Namespace, workshop: Workshop) -> int:
     """Answer with what a session could carry forward, and what it does."""
     kept = stored_session(workshop.session_path(args.session))
-    found, carries = proposals(review(kept)), list(carried_words(kept.state))
+    found, carries = proposals(review(kept)), list(carried_words(kept.state, carriers(workshop)))
 
     def text(console: Console) -> None:
         for number, each in enumerate(found, 1):

@@ -15,8 +15,10 @@ from layup.bench.replay import Replay
 from layup.errors import LayupError
 from layup.files.workshop import Workshop
 from layup.report.charts import Block, Heading, Paragraph, Table, spare_of
+from layup.review.carried import carriers
 from layup.review.changed_days import ChangedDay, ChangedDays, changed_days
 from layup.review.review import Review
+from layup.session.archive import Summary
 from layup.session.clock import Clock
 
 SIMULATED = "Simulated on the logged temperatures and the real step times; an estimate."
@@ -30,6 +32,8 @@ class Hindsight:
     decided_at: str
     """The clock then."""
     changed: ChangedDays | None
+    carriers: tuple[Summary, ...] = ()
+    """The sessions that say what became of its notes for next time."""
 
 
 def hindsight(found: Review, workshop: Workshop, clock: Clock) -> Hindsight:
@@ -59,7 +63,7 @@ def hindsight(found: Review, workshop: Workshop, clock: Clock) -> Hindsight:
         changed = changed_days(found.kept, found.track, workshop.resins())
     except LayupError:
         changed = None
-    return Hindsight(turned, at, changed)
+    return Hindsight(turned, at, changed, carriers(workshop) if found.kept.state.carried else ())
 
 
 def hindsight_data(seen: Hindsight) -> dict[str, object]:

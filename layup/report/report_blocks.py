@@ -69,7 +69,7 @@ def _blocks(review: Review, seen: Hindsight | None) -> Iterator[Block]:
         turned, changed = (None, None) if seen is None else (seen.decided, seen.changed)
         yield day_picture(review.track, state, turned, changed)
     yield from _findings(review)
-    yield from _carried(review)
+    yield from _carried(review, seen)
     if seen is not None:
         yield from hindsight_blocks(seen)
     yield from _day(review)
@@ -99,9 +99,9 @@ def _head(review: Review) -> str:
     )
 
 
-def _carried(review: Review) -> Iterator[Block]:
-    """Yield what the session carries to next time, and what became of it as far as it knows."""
-    words = tuple(carried_words(review.kept.state))
+def _carried(review: Review, seen: Hindsight | None) -> Iterator[Block]:
+    """Yield what the session carries to next time, and what became of it by then."""
+    words = tuple(carried_words(review.kept.state, () if seen is None else seen.carriers))
     if words:
         yield Heading("Next time")
         yield Points(words)

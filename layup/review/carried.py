@@ -90,10 +90,7 @@ def one_line(text: str) -> str:
 def open_notes(sessions: Iterable[Summary], *, until: str = "") -> tuple[NextTime, ...]:
     """Return the notes for next time that are open, the newest first; those of `until` (UTC, ISO 8601), if given."""
     known = list(sessions)
-    last: dict[str, Settled] = {}
-    for each in (settled for session in known for settled in session.settled):
-        if (not until or each.at <= until) and (each.line not in last or each.at >= last[each.line].at):
-            last[each.line] = each
+    last = _last(settled for each in known for settled in each.settled if not until or settled.at <= until)
     found: dict[tuple[str, str, str], tuple[str, str, str]] = {}
     sources: dict[tuple[str, str, str], dict[str, Source]] = {}
     for session in known:
@@ -106,6 +103,11 @@ def open_notes(sessions: Iterable[Summary], *, until: str = "") -> tuple[NextTim
             sources.setdefault(same, {}).setdefault(note.line, source)
     notes = (NextTime(*words, tuple(sources[same].values())) for same, words in found.items())
     return tuple(sorted(notes, key=lambda note: note.sources[0].at, reverse=True))
+
+
+def _last(settled: Iterable[Settled]) -> dict[str, Settled]:
+    """Return the last that was said of each note, by the digits of its line."""
+    return {each.line: each for each in sorted(settled, key=lambda each: each.at)}
 
 
 def carriers(
@@ -239,10 +241,10 @@ def step_at(state: SessionState, at_s: float) -> str:
     return next((step.plan.name for step in left if step.done_s is None or step.done_s > at_s), "")
 
 
-def carried_words(state: SessionState) -> Iterator[str]:
-    """Yield what a session carries forward, each with what it says became of it."""
-    became = {each.line: each.how for each in state.settled}
+def carried_words(state: SessionState, sessions: Iterable[Summary]) -> Iterator[str]:
+    """Yield what a session carries forward, each with what became of it by itself or by the session that met it."""
+    became = _last((*state.settled, *(settled for each in sessions for settled in each.settled)))
     for note in state.carried:
         at = f"{note.step}: " if note.step else ""
-        how = became.get(note.line, "open")
-        yield f"{at}{note.text}" + ("" if how == "open" else f" ({how})")
+        last = became.get(note.line)
+        yield f"{at}{note.text}" + ("" if last is None or last.how == "open" else f" ({last.how} {last.at[:10]})")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import pairwise
+from math import isfinite
 
 from layup.chemistry.casting import DAMP_AIR
 from layup.chemistry.demould import demould, least_warmth, setting_of
@@ -47,6 +48,8 @@ def poured_late(scene: Scene) -> Iterator[Finding]:
             change="Pour smaller cups, tape and level before the hardener, cool the cans, or get help.",
             size=1.0 + late_s / max(0.1 * allowed_s, A_POUR_S),
             certainty=scene.foretold("poured late", "certain" if thick else "likely", on_part=batch.used),
+            lost_s=late_s,
+            lost_g=batch.mass_g if thick else None,
             evidence=evidence(*scene.ledger.of_batch(BatchMixed, batch.number), *left_cup(scene, batch)),
         )
 
@@ -78,6 +81,7 @@ def joined_late(scene: Scene) -> Iterator[Finding]:
                 else "Wait until the last is firm: the Bench counts it down.",
                 size=1.0 + max(late_s, early_s) / max(0.2 * (window[1] - window[0]), 60.0),
                 certainty="certain" if stated else "likely",
+                lost_s=max(late_s, early_s),
                 evidence=evidence(
                     *scene.ledger.of_batch(BatchPouredOut, before.number),
                     *scene.ledger.of_batch(BatchPouredOut, after.number),
@@ -175,6 +179,7 @@ def planed_early(scene: Scene) -> Iterator[Finding]:
         change=f"Leave it for {in_hours(out_s.likely, '.1f')} at that warmth, or keep it warmer.",
         size=1.0 + (out_s.likely - waited_s) / max(0.2 * out_s.likely, 600.0),
         certainty="certain" if waited_s < out_s.low else "likely",
+        lost_s=out_s.likely - waited_s if isfinite(out_s.likely) else None,
         evidence=evidence(*scene.ledger.all(PressClosed)[-1:], *scene.ledger.all(Demoulded)[-1:]),
     )
 

@@ -155,8 +155,13 @@ def _changed(before: Judged, after: Judged, done: Sequence[str]) -> str:
 def _spare_words(before: Sequence[Judged], after: Sequence[Judged]) -> Iterator[str]:
     sides = [[day.spare_s for day in days if day.spare_s is not None] for days in (before, after)]
     if all(sides):
-        was_s, is_s = (median(side) for side in sides)
-        yield f"spare {_signed(was_s)} → {_signed(is_s)}"
+        yield f"spare {' → '.join(_middle(side) for side in sides)}"
+
+
+def _middle(values: Sequence[float]) -> str:
+    """Return the middle of some days' times, with the least and the most where they differ."""
+    least, most = _signed(min(values)), _signed(max(values))
+    return _signed(median(values)) + (f" ({least} to {most})" if least != most else "")
 
 
 def _signed(time_s: float) -> str:

@@ -1,6 +1,7 @@
 """A note of the failed demo day, carried forward: met on the next plan and on the wall, ticked off, gone."""
 
 import json
+import re
 import shutil
 from pathlib import Path
 
@@ -61,10 +62,10 @@ def test_a_session_proposes_what_its_findings_and_notes_say_and_takes_one_by_num
     found = ask("carry", FAILED, "--json").data
     assert [each["of"] for each in found["proposals"]][:3] == ["finding 1", "finding 2", "note at 39 min"]
     assert found["carries"] == []
-    ask("carry", FAILED, "--take", "2")
+    ask("carry", FAILED, "--take", "1")
     (note,) = ask("carry", "--json").data["next_time"]
-    assert (note["text"], note["resin"]) == (found["proposals"][1]["text"], "slow-laminating")
-    again = ask("carry", FAILED, "--take", "2", code=2)
+    assert (note["text"], note["resin"]) == (found["proposals"][0]["text"], "slow-laminating")
+    again = ask("carry", FAILED, "--take", "1", code=2)
     assert "it stands there for next time already" in again.err
     assert ask("carry", FAILED, "--json").data["carries"] == [note["text"]]
 
@@ -81,7 +82,7 @@ def test_the_report_of_a_session_says_what_it_carries_to_next_time_and_what_beca
     ask("carry", "--done", "1")
     told = report(workshop).split("Next time", 1)[1]
     assert "Lower glass: Second pair of hands" in told
-    assert "Warm the mould first (done)" in told
+    assert re.search(r"Warm the mould first \(done \d{4}-\d\d-\d\d\)", told)
 
 
 def test_words_that_carry_nothing_say_what_to_do_instead(ask) -> None:

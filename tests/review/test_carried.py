@@ -14,6 +14,9 @@ from simulate.shop import workshop
 from layup.errors import StorageError
 from layup.files.names import JOURNAL
 from layup.files.workshop import Workshop
+from layup.report.hindsight import hindsight
+from layup.report.render import markdown
+from layup.report.report_blocks import report_blocks
 from layup.review.carried import (
     FIRST_CLAUSE,
     NextTime,
@@ -71,6 +74,14 @@ def only(shop: Workshop) -> NextTime:
 
 
 WARM = CarriedForward(text="Warm the mould")
+
+
+def test_the_report_of_a_note_s_session_says_what_another_session_made_of_it(shop: Workshop) -> None:
+    folder = began(shop, "2027-01-01-a", WARM)
+    settle(shop, only(shop), "done", ManualClock(LATER), into=began(shop, "2027-01-02-b", hour=12))
+    found = review(stored_session(folder))
+    page = markdown(report_blocks(found, hindsight(found, shop, ManualClock(LATER))))
+    assert "Warm the mould (done 2027-01-01)" in page.replace("\\", "")
 
 
 def test_a_note_is_open_until_a_session_that_met_it_says_it_is_done(shop: Workshop) -> None:
@@ -171,8 +182,8 @@ def test_every_finding_and_note_proposes_one_line_that_begins_with_what_to_do() 
         assert each.event.text[0].isupper()
         assert "\n" not in each.event.text
         assert FIRST_CLAUSE.search(each.event.text) is None
-    assert lines[0].event.step_name == "Lower glass"
-    assert lines[1].event.resin == "slow-laminating"
+    assert lines[0].event.resin == "slow-laminating"
+    assert lines[1].event.step_name == "Lower glass"
 
 
 def test_a_note_belongs_to_the_step_on_the_bench_as_it_was_written_and_before_and_after_to_none() -> None:

@@ -67,6 +67,9 @@ def test_a_pour_that_stayed_too_long_in_its_cup_is_found_with_its_entries(tmp_pa
     assert finding.words.startswith("Pour 1 was 15:00 in its cup")
     assert [one.words.split()[0] for one in finding.evidence] == ["batch", "batch"]
     assert finding.size > 2.0
+    assert finding.lost_s is not None
+    assert 0.0 < finding.lost_s < 900.0
+    assert finding.lost_g in (None, day.state.batch(1).mass_g)
 
 
 def test_a_pour_that_came_after_the_last_had_set_is_found_and_fits_an_open_joint(tmp_path):
@@ -89,6 +92,7 @@ def test_a_pour_that_came_before_the_last_was_firm_enough_to_stand_is_found(tmp_
     (finding,) = [one for one in looked_back(day).findings if one.kind == "joined early"]
     assert finding.certainty == "certain"
     assert finding.kind in CAUSES
+    assert finding.harm
 
 
 @pytest.mark.parametrize(
@@ -117,6 +121,8 @@ def test_a_soft_wall_comes_from_the_ratio_or_from_the_plane_taken_too_early(tmp_
     (finding,) = looked_back(early, tags=("tacky",)).findings
     assert finding.kind == "planed early"
     assert "Planed" in finding.words
+    assert finding.lost_s is not None
+    assert finding.lost_s > 1800.0
     assert [one.words for one in finding.evidence][-1] == "demoulded"
 
 

@@ -83,6 +83,10 @@ def test_the_last_change_is_told_with_what_was_to_spare_and_what_failed_before_i
     assert words(*days, topic="since") == [
         "3 at the bench (2027-01-03): spare -10 min → 20 min, failed 2 of 2 → 0 of 2"
     ]
+    spread = [on(1, spare_s=60.0), on(2, spare_s=300.0), on(3, people=3), on(4, people=3, spare_s=1800.0)]
+    assert words(*spread, topic="since") == [
+        "3 at the bench (2027-01-03): spare 3 min (1 min to 5 min) → 25 min (20 min to 30 min), failed 0 of 2 → 0 of 2"
+    ]
     cups = [*days, on(5, people=3, largest_cup_g=250.0)]
     assert words(*cups, topic="since")[0].startswith("cups of 250 g (2027-01-05): spare 20 min")
     assert words(on(1, **bad), on(2, title="Panel", people=3), topic="since") == [], "another board is no change"
