@@ -149,24 +149,11 @@ def _place(message: str, text: str) -> tuple[str, int]:
 
 def key_lines(text: str) -> dict[KeyPath, int]:
     """Map each key path of valid TOML `text`, array items included, to its 1-based line."""
-    return Scanner(text).lines
+    return _Scanner(text).scan()
 
 
-@dataclass(frozen=True, slots=True)
-class Stand:
-    """Where a key or a list's item stands in a text: from its first character on, its value, the end of that."""
-
-    begin: int
-    value: int
-    end: int
-
-
-class Scanner:
-    """Walks text that tomllib has accepted, so that it can be lenient about everything but structure.
-
-    `lines` has the line of each key path, `stands` where each pair and each item of a list in brackets stands, and
-    `headers` each header's path, where it begins and where it ends.
-    """
+class _Scanner:
+    """Walks text that tomllib has accepted, so that it can be lenient about everything but structure."""
 
     _BLANK = re.compile(r"(?:[ \t\r\n]|#[^\n]*)*")
     _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
@@ -185,8 +172,8 @@ class Scanner:
         self.lines: dict[KeyPath, int] = {}
         self.lengths: dict[KeyPath, int] = {}
         """How many tables each array of tables holds so far."""
-        self.stands: dict[KeyPath, Stand] = {}
-        self.headers: list[tuple[KeyPath, int, int]] = []
+
+    def scan(self) -> dict[KeyPath, int]:
         table: KeyPath = ()
         self._skip_blank()
         while self.at < len(self.text):
@@ -195,6 +182,7 @@ class Scanner:
             else:
                 self._pair(table)
             self._skip_blank()
+        return self.lines
 
     def _skip_blank(self) -> None:
         self._take(self._BLANK)
@@ -213,7 +201,6 @@ class Scanner:
             self.lines.setdefault(path[:length], line)
 
     def _header(self) -> KeyPath:
-        begin = self.at
         double = self.text.startswith("[[", self.at)
         self.at += 2 if double else 1
         path: KeyPath = ()
@@ -226,7 +213,6 @@ class Scanner:
                 path = (*path, self.lengths[path] - 1)
         self._note(path)
         self.at += 2 if double else 1
-        self.headers.append((path, begin, self.at))
         return path
 
     def _key(self) -> Iterator[str]:
@@ -248,19 +234,17 @@ class Scanner:
         after, self.at = self.at, start
         self._note(path)
         self.at = after + 1
-        self._value(path, start)
+        self._value(path)
 
-    def _value(self, path: KeyPath, begin: int) -> None:
+    def _value(self, path: KeyPath) -> None:
         self._skip_blank()
-        value = self.at
         opening = self.text[self.at]
         if opening in "\"'":
             self._string()
         elif opening in "[{":
             self._group(path, inline_table=opening == "{")
         else:
-            self.at = value + len(self._take(self._SCALAR).rstrip())
-        self.stands[path] = Stand(begin, value, self.at)
+            self._take(self._SCALAR)
 
     def _group(self, path: KeyPath, *, inline_table: bool) -> None:
         """Walk an array or an inline table, which may span lines."""
@@ -277,7 +261,7 @@ class Scanner:
                 self._pair(path)
             else:
                 self._note((*path, index))
-                self._value((*path, index), self.at)
+                self._value((*path, index))
                 index += 1
 
     def _string(self) -> str:

@@ -1,20 +1,25 @@
 """Write a resin or plan file as a person would: what stands there stays as it is, comments, order and bytes.
 
-A place is found by the scanner that gives problems their lines; what comes to stand there is written by tomlkit.
+tomlkit reads the text without loss; what is put in, moved or taken out is a line or a block of what it read.
 """
 
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from copy import deepcopy
 from typing import Any
 
+import tomlkit
 from pydantic import BaseModel
+from tomlkit import TOMLDocument
+from tomlkit.items import AoT, Array, Comment, InlineTable, Item, Key, Table, Whitespace
 
 from layup.errors import InputError
-from layup.files.toml import KeyPath, Scanner, key_name, models_in
+from layup.files.toml import KeyPath, key_name, models_in
 
+Body = list[tuple[Key | None, Item]]
+"""What a table holds, in its order: pairs and tables with their key, comments and blank lines without."""
 LONGEST_LINE = 100
 """Columns from which on a list stands in lines of its own."""
 IN_LINE = ("target_fibre_fraction",)
@@ -30,13 +35,16 @@ def written(text: str, changes: Mapping[KeyPath, object], model: type[BaseModel]
     and one that is left empty goes. The comments of a key outlive it, those of a list's item go with it. Raises
     InputError for a text that is no TOML, or that cannot be altered without loss.
     """
+    data = _read(text)
+    wanted, pieces = deepcopy(data), _Text(text, model)
     for path, value in changes.items():
-        data = _read(text)
-        if found(data, path) == value:
-            continue
-        wanted = _wanted(data, path, value)
-        text = _sure(_without(text, path) if value is None else _with(text, path, value, model), wanted, path)
-    return text
+        if found(wanted, path) != value:
+            try:
+                _put(wanted, path, value)
+                pieces.put(path, value)
+            except (ValueError, LookupError, TypeError):
+                raise _refused(path) from None
+    return _sure(pieces, wanted, next(iter(changes), ())) if wanted != data else text
 
 
 def arranged(text: str, path: KeyPath, items: Sequence[int | Mapping[str, object]], model: type[BaseModel]) -> str:
@@ -44,12 +52,15 @@ def arranged(text: str, path: KeyPath, items: Sequence[int | Mapping[str, object
 
     So an item is moved, left out or put in; one that stays keeps its bytes and its comments. Raises as `written`.
     """
-    data = _read(text)
-    there = found(data, path) or []
+    wanted = _read(text)
+    there = found(wanted, path) or []
     new = [there[item] if isinstance(item, int) else dict(item) for item in items]
-    if not there or not new:
+    if not there or not new or new == there:
         return written(text, {path: new or None}, model)
-    return _sure(_arranged(text, path, items, model), _wanted(data, path, new), path)
+    pieces = _Text(text, model)
+    _put(wanted, path, new)
+    pieces.put(path, list(items))
+    return _sure(pieces, wanted, path)
 
 
 def _read(text: str) -> dict[str, Any]:  # Any: whatever a person wrote
@@ -59,18 +70,9 @@ def _read(text: str) -> dict[str, Any]:  # Any: whatever a person wrote
         raise InputError("file", f"is not valid TOML: {error}", todo="mend it with an editor") from None
 
 
-def _wanted(data: dict[str, Any], path: KeyPath, value: object) -> dict[str, Any]:
-    """Return what a file says with `value` at `path` in place of what stands there, and all else as it is."""
-    wanted = deepcopy(data)
-    try:
-        _put(wanted, path, value)
-    except (TypeError, KeyError, IndexError):
-        raise _refused(path) from None
-    return wanted
-
-
-def _sure(text: str, wanted: dict[str, Any], path: KeyPath) -> str:
+def _sure(pieces: _Text, wanted: dict[str, Any], path: KeyPath) -> str:
     """Return the text, once it says what is wanted, and no more."""
+    text = pieces.as_string()
     try:
         if tomllib.loads(text) == wanted:
             return text
@@ -112,70 +114,28 @@ def found(data: Any, path: KeyPath) -> Any:  # Any: whatever a person wrote
     return data
 
 
-# -- where things stand ----------------------------------------------------------------------------------------------
+# -- values ----------------------------------------------------------------------------------------------------------
 
 
-class _Layout:
-    """Where the pairs and headers of a text stand, and which lines go with them."""
+def _value(value: object) -> str:
+    """Write a value: a table in one line, a list of tables or a long one in a line an item."""
 
-    def __init__(self, text: str) -> None:
-        self.text = text
-        scanner = Scanner(text)
-        self.lines, self.stands, self.headers = scanner.lines, scanner.stands, scanner.headers
-        self._begins = {self.line_start(stand.begin) for stand in self.stands.values()}
-        self._begins |= {self.line_start(begin) for _, begin, _ in self.headers}
+    if isinstance(value, Mapping):
+        pairs = [f"{_key(key)} = {_value(each)}" for key, each in value.items() if each is not None]
+        return "{ " + ", ".join(pairs) + " }" if pairs else "{}"
+    if isinstance(value, list | tuple):
+        items = [_value(each) for each in value]
+        short = f"[{', '.join(items)}]"
+        long = len(short) > LONGEST_LINE or (len(items) > 1 and isinstance(value[0], Mapping))
+        return _list(items) if long else short
+    if isinstance(value, str):
+        return tomlkit.string(value, multiline="\n" in value).as_string()
+    return tomlkit.item(value).as_string()
 
-    def has(self, path: KeyPath) -> bool:
-        """Whether anything stands at a path."""
-        return not path or path in self.lines
 
-    def line_start(self, at: int) -> int:
-        return self.text.rfind("\n", 0, at) + 1
+def _key(name: str) -> str:
 
-    def line_end(self, at: int) -> int:
-        """Return where the line after that of `at` begins."""
-        end = self.text.find("\n", at)
-        return len(self.text) if end < 0 else end + 1
-
-    def lead(self, at: int) -> int:
-        """Return where the comment lines right above the line of `at` begin."""
-        start = self.line_start(at)
-        while start > 0 and self._is_comment(above := self.line_start(start - 1)):
-            start = above
-        return start
-
-    def tail(self, at: int) -> int:
-        """Return where the line of `at` ends, with the comment lines right below that are not the next key's lead."""
-        end = below = self.line_end(at)
-        while below < len(self.text) and self._is_comment(below):
-            below = self.line_end(below)
-        return end if below in self._begins else below
-
-    def _is_comment(self, start: int) -> bool:
-        return start not in self._begins and self.text[start : self.line_end(start)].lstrip().startswith("#")
-
-    def around(self, at: int) -> tuple[KeyPath, int, int]:
-        """Return the header that `at` stands under: its path, where it ends, and where the next one begins."""
-        ends = [*(begin for _, begin, _ in self.headers), len(self.text)]
-        found: tuple[KeyPath, int, int] = ((), 0, ends[0])
-        for (path, begin, end), stop in zip(self.headers, ends[1:], strict=True):
-            if begin <= at:
-                found = path, end, stop
-        return found
-
-    def below(self, path: KeyPath) -> list[tuple[KeyPath, int, int]]:
-        """Return what stands at or below a path in lines of its own, pairs and headers: path, begin, end; in order."""
-        pairs = [(each, stand.begin, stand.end) for each, stand in self.stands.items() if each[:-1] not in self.stands]
-        found = [each for each in (*pairs, *self.headers) if each[0][: len(path)] == path]
-        return sorted(found, key=lambda each: each[1])
-
-    def end_of(self, path: KeyPath) -> int:
-        """Return the end of all that stands at or below a path, its comments with it."""
-        return self.tail(max(end for _, _, end in self.below(path)))
-
-    def count(self, path: KeyPath) -> int:
-        """Return how many items the list at a path has."""
-        return sum(1 for each in self.lines if len(each) == len(path) + 1 and each[:-1] == path)
+    return tomlkit.key(name).as_string()
 
 
 def _order(model: type[BaseModel], path: KeyPath) -> list[str]:
@@ -194,250 +154,249 @@ def _order(model: type[BaseModel], path: KeyPath) -> list[str]:
     return names
 
 
-# -- values, by tomlkit ----------------------------------------------------------------------------------------------
+# -- a text as tomlkit reads it --------------------------------------------------------------------------------------
 
 
-def _value(value: object) -> str:
-    """Write a value: a table in one line, a list of tables or a long one in a line an item."""
-    import tomlkit  # here, off the way to the first frame
+class _Text:
+    """A text in pieces: pairs, comments and tables, of which each header holds what stands right above it."""
 
-    if isinstance(value, Mapping):
-        pairs = [_pair((key,), each) for key, each in value.items() if each is not None]
-        return "{ " + ", ".join(pairs) + " }" if pairs else "{}"
-    if isinstance(value, list | tuple):
-        items = [_value(each) for each in value]
-        short = f"[{', '.join(items)}]"
-        long = len(short) > LONGEST_LINE or (len(items) > 1 and isinstance(value[0], Mapping))
-        return _in_lines(items) if long else short
-    if isinstance(value, str):
-        return tomlkit.string(value, multiline="\n" in value).as_string()
-    return tomlkit.item(value).as_string()
+    def __init__(self, text: str, model: type[BaseModel]) -> None:
+        self.model = model
+        self.document = _parsed(text)
+
+    def as_string(self) -> str:
+        """Return the whole text."""
+        return self.document.as_string()
+
+    def put(self, path: KeyPath, value: object) -> None:
+        """Put a value at a path, or take away what stands there; numbers in a list of tables are places in it."""
+        self._put(self.document.body, (), path, value)
+
+    def _put(self, body: Body, home: KeyPath, path: KeyPath, value: object) -> None:
+        """Put a value in the table at `home`."""
+        name, rest, here = path[0], path[1:], (*home, path[0])
+        spots = [place for place, (key, _) in enumerate(body) if key is not None and key.key == name]
+        if not spots:
+            self._put_new(body, home, str(name), _nested(rest, value))
+        elif rest:
+            holding = [place for place in spots if rest[0] in _names(body[place][1])]
+            place = (holding or spots)[-1]
+            body[place] = (body[place][0], self._within(body[place][1], here, rest, value))
+            if value is None and not _names(body[place][1]):
+                body[place : place + 1] = _remains(body[place][1])
+        elif value is None:
+            for place in reversed(spots):
+                body[place : place + 1] = _remains(body[place][1])
+        else:
+            key, item = body[spots[0]]
+            body[spots[0]] = (key, self._over(item, here, value))
+
+    def _within(self, item: Item, here: KeyPath, path: KeyPath, value: object) -> Item:
+        """Return an item with a value put at a path in it."""
+        key, rest = path[0], path[1:]
+        if isinstance(item, Table):
+            self._put(item.value.body, here, path, value)
+            return item
+        if isinstance(item, InlineTable):
+            return self._in_braces(item, here, path, value)
+        assert isinstance(item, AoT | Array)
+        assert isinstance(key, int)
+        items: list[Any] = item.body if isinstance(item, AoT) else item
+        if key == len(items):
+            new = _nested(rest, value)
+            items.append(self._table(here, new) if isinstance(item, AoT) else tomlkit.value(_value(new)))
+        elif value is None and not rest:
+            del items[key]
+        else:
+            old = items[key]
+            items[key] = self._within(old, (*here, key), rest, value) if rest else self._over(old, here, value)
+            if value is None and not _names(items[key]):
+                del items[key]
+        return _in_lines(item) if isinstance(item, Array) else item
+
+    def _in_braces(self, item: InlineTable, here: KeyPath, path: KeyPath, value: object) -> Item:
+        """Return a table of one line with a value put at a path in it, its other pairs as they were."""
+        name, rest = str(path[0]), path[1:]
+        pairs = {key.key: (f"{key.as_string()}{key.sep}", each) for key, each in item.value.body if key is not None}
+        head, old = pairs.get(name, (f"{_key(name)} = ", None))
+        texts = {each: begin + one.as_string() for each, (begin, one) in pairs.items()}
+        if value is None and not rest:
+            del texts[name]
+        elif old is not None and rest:
+            texts[name] = head + self._within(old, (*here, name), rest, value).as_string()
+        else:
+            texts[name] = head + _value(_nested(rest, value))
+        if old is None:
+            known = _order(self.model, here)
+            texts = {each: texts[each] for each in sorted(texts, key=lambda each: _rank(known, each))}
+        return _like(item, "{ " + ", ".join(texts.values()) + " }" if texts else "{}")
+
+    def _over(self, item: Item, here: KeyPath, value: object) -> Item:
+        """Return what takes an item's place: of a table or a list, what stays in it keeps its comments."""
+        if isinstance(item, Table) and isinstance(value, Mapping):
+            for name in [*_names(item), *value]:
+                self._put(item.value.body, here, (name,), value.get(name))
+        elif isinstance(item, AoT | Array) and isinstance(value, list):
+            places = value if any(isinstance(each, int) for each in value) else _places(item.unwrap(), value)
+            if isinstance(item, AoT):
+                item.body[:] = [item.body[at] if isinstance(at, int) else self._table(here, at) for at in places]
+            else:
+                return _refilled(item, places)
+        else:
+            return _like(item, _value(value))
+        return item
+
+    def _table(self, here: KeyPath, value: Mapping[str, object]) -> Table:
+        """Return a new table of the list at `here`."""
+        (table,) = _tables(_parsed(self._block(here, value, item=True)).body[0][1])
+        table.trivia.indent = "\n"
+        return table
+
+    def _block(self, here: KeyPath, value: Mapping[str, object], *, item: bool) -> str:
+        """Write a table with its header; of a list one `item`."""
+        known = _order(self.model, here)
+        keys = sorted((key for key in value if value[key] is not None), key=lambda key: _rank(known, key))
+        name = ".".join(_key(part) for part in here if isinstance(part, str))
+        header = f"[[{name}]]" if item else f"[{name}]"
+        return "".join(f"{line}\n" for line in (header, *(f"{_key(key)} = {_value(value[key])}" for key in keys)))
+
+    def _put_new(self, body: Body, home: KeyPath, name: str, value: object) -> None:
+        """Put a new key in a table, behind those that come before it: a line, or among the tables one of its own."""
+        known = _order(self.model, home)
+        tables: list[Any] = value if isinstance(value, list) else [value]
+        block = not home and name not in IN_LINE and tables and all(isinstance(each, Mapping) for each in tables)
+        named = [(place, key.key, _has_header(key, item)) for place, (key, item) in enumerate(body) if key is not None]
+        heads = [place for place, _, head in named if head]
+        alike = [place for place, _, head in named if head == bool(block)]
+        before = [place for place, other, _ in named if place in alike and _rank(known, other) < _rank(known, name)]
+        at = before[-1] + 1 if before else alike[0] if alike else heads[0] if heads else len(body)
+        if block:
+            listed = isinstance(value, list)
+            text = "\n".join(self._block((name,), each, item=listed) for each in tables)
+            body[at:at] = _parsed(text).body
+            for place in (at, at + 1):
+                if place < len(body) and any(key is not None for key, _ in body[:place]):
+                    first = _tables(body[place][1])[0]
+                    first.trivia.indent = "\n" + first.trivia.indent.removeprefix("\n")
+            return
+        while not before and at > 0 and alike and isinstance(body[at - 1][1], Comment):
+            at -= 1
+        indent = body[alike[-1]][1].trivia.indent if alike else ""
+        body[at:at] = _parsed(f"{indent}{_key(name)} = {_value(value)}\n").body
 
 
-def _in_lines(items: Sequence[str]) -> str:
-    return "[\n" + "".join(f"  {item},\n" for item in items) + "]"
+def _parsed(text: str) -> TOMLDocument:
+    """Read a text; each header takes the comments right above it, and the blank lines above those, to itself."""
+    document = tomlkit.parse(text if text.endswith("\n") or not text else f"{text}\n")
+    _lead(document.body, document.body)
+    return document
 
 
-def _key(path: KeyPath) -> str:
-    """Write the key or the header of a path; places in a list have no name."""
-    import tomlkit  # here, off the way to the first frame
+def _lead(body: Body, above: Body) -> Body:
+    """Give each header in a table what stands right above it, at the end of `above`; return what is above the next."""
+    pieces = list(body)
+    body.clear()
+    for key, item in pieces:
+        tables = _tables(item) if key is not None and _has_header(key, item) else ()
+        for table in tables:
+            if table.is_super_table():
+                above = _lead(table.value.body, above)
+            else:
+                table.trivia.indent = _taken(above) + table.trivia.indent
+                above = _lead(table.value.body, table.value.body)
+        body.append((key, item))
+        above = above if tables else body
+    return above
 
-    return ".".join(tomlkit.key(part).as_string() for part in path if isinstance(part, str))
+
+def _taken(above: Body) -> str:
+    """Take the comments at the end of a table, and the blank lines above them."""
+    text = ""
+    while above and isinstance(above[-1][1], Comment):
+        text = above.pop()[1].as_string() + text
+    while above and isinstance(above[-1][1], Whitespace):
+        text = above.pop()[1].as_string() + text
+    return text
 
 
-def _pair(path: KeyPath, value: object) -> str:
-    return f"{_key(path)} = {_value(value)}"
+def _has_header(key: Key, item: Item) -> bool:
+    return isinstance(item, AoT | Table) and not key.is_dotted()
 
 
-def _block(path: KeyPath, value: Mapping[str, object], model: type[BaseModel], *, item: bool) -> str:
-    """Write a table with its header; of a list one `item`."""
-    known = _order(model, path)
-    keys = sorted((key for key in value if value[key] is not None), key=lambda key: _rank(known, key))
-    header = f"[[{_key(path)}]]" if item else f"[{_key(path)}]"
-    return "\n".join([header, *(_pair((key,), value[key]) for key in keys), ""])
+def _tables(item: Item) -> Sequence[Table]:
+    """Return the tables that an item is."""
+    return item.body if isinstance(item, AoT) else [item] if isinstance(item, Table) else []
+
+
+def _names(item: Item) -> Sequence[object]:
+    """Return the keys of a table, the places of a list; a plain value has itself."""
+    if isinstance(item, Table | InlineTable):
+        return [key.key for key, _ in item.value.body if key is not None]
+    return range(len(item.body if isinstance(item, AoT) else item)) if isinstance(item, AoT | Array) else [""]
 
 
 def _rank(known: Sequence[str], key: str) -> int:
     return known.index(key) if key in known else len(known)
 
 
-# -- putting in ------------------------------------------------------------------------------------------------------
+def _nested(path: KeyPath, value: Any) -> Any:
+    """Return what holds a value at a path."""
+    for key in reversed(path):
+        value = [value] if isinstance(key, int) else {key: value}
+    return value
 
 
-def _with(text: str, path: KeyPath, value: object, model: type[BaseModel]) -> str:
-    """Return the text with a value at a path, whatever stands there or around it by now."""
-    layout, parent, key = _Layout(text), path[:-1], path[-1]
-    if path in layout.stands:
-        if isinstance(value, list) and layout.count(path) and not any(isinstance(each, int) for each in value):
-            return _over(text, path, value, model)
-        stand = layout.stands[path]
-        return text[: stand.value] + _value(value) + text[stand.end :]
-    if isinstance(key, int):
-        if not layout.has(parent):
-            return _with(text, parent, [value], model)
-        assert isinstance(value, Mapping)
-        return _arranged(text, parent, [*range(layout.count(parent)), value], model)
-    if layout.has(path):
-        return _over(text, path, value, model)
-    if not layout.has(parent):
-        return _with(text, parent, {key: value}, model)
-    if not parent and key not in IN_LINE:
-        if isinstance(value, Mapping):
-            return _in_order(layout, key, _block(path, value, model, item=False), model)
-        if isinstance(value, list) and value and all(isinstance(each, Mapping) for each in value):
-            return _in_order(layout, key, "\n".join(_block(path, each, model, item=True) for each in value), model)
-    return _pair_put(layout, parent, key, value, model)
+def _places(old: Sequence[object], new: Sequence[Any]) -> Sequence[Any]:
+    """Return a list with the place of each item that stands in an old one, each place once."""
+    places: list[Any] = []
+    for each in new:
+        same = [at for at, other in enumerate(old) if other == each and at not in places]
+        places.append(same[0] if same else each)
+    return places
 
 
-def _over(text: str, path: KeyPath, value: object, model: type[BaseModel]) -> str:
-    """Return the text with a list, or a table that has a header or dotted keys, made what `value` is."""
-    old = found(_read(text), path)
-    if isinstance(old, list) and isinstance(value, list):
-        kept = [old.index(each) if each in old else each for each in value]
-        return _arranged(text, path, kept, model)
-    if not isinstance(value, Mapping):
-        raise _refused(path)
-    changes = {(*path, key): each for key, each in value.items()}
-    return written(text, changes | {(*path, key): None for key in old if key not in value}, model)
+def _refilled(array: Array, places: Sequence[Any]) -> Item:
+    """Return a list in brackets with some of its items, by their places, and new ones."""
+    kept = [each for each in places if isinstance(each, int)]
+    if not kept or kept != sorted(set(kept)):
+        return _like(array, _list([array[at].as_string() if isinstance(at, int) else _value(at) for at in places]))
+    for place in reversed(range(len(array))):
+        if place not in kept:
+            del array[place]
+    for place, each in enumerate(places):
+        if not isinstance(each, int):
+            array.insert(place, tomlkit.value(_value(each)))
+    return _in_lines(array)
 
 
-def _in_order(layout: _Layout, name: str, block: str, model: type[BaseModel]) -> str:
-    """Return the text with a table behind those that come before it, a blank line to either side."""
-    known, text = _order(model, ()), layout.text
-    tables = dict.fromkeys(path[0] for path, _, _ in layout.headers)
-    before = [table for table in tables if isinstance(table, str) and _rank(known, table) < _rank(known, name)]
-    if before:
-        at = max(layout.end_of((table,)) for table in before)
-    elif layout.headers:
-        at = layout.lead(layout.headers[0][1])
-    else:
-        at = len(text)
-    return _parted(text[:at], block, text[at:])
+def _in_lines(array: Array) -> Item:
+    """Return a list in brackets, in a line an item where it has become too long for one."""
+    text = array.as_string()
+    return (
+        array
+        if "\n" in text or len(text) <= LONGEST_LINE
+        else _like(array, _list([each.as_string() for each in array]))
+    )
 
 
-def _parted(head: str, block: str, rest: str) -> str:
-    """Put a block between two pieces of text, a blank line to either side."""
-    if head and not head.endswith("\n"):
-        head += "\n"
-    between = "\n" if head.strip() and not head.endswith("\n\n") else ""
-    after = "\n" if rest.strip() and not rest.startswith("\n") else ""
-    return head + between + block + after + rest
+def _list(items: Sequence[str]) -> str:
+    return "[\n" + "".join(f"  {item},\n" for item in items) + "]"
 
 
-def _pair_put(layout: _Layout, parent: KeyPath, key: str, value: object, model: type[BaseModel]) -> str:
-    """Return the text with a new key in a table that stands there: in braces, under its header, or dotted."""
-    text, known = layout.text, _order(model, parent)
-    spans: dict[str, tuple[int, int]] = {}
-    for path, stand in layout.stands.items():
-        if len(path) > len(parent) and path[: len(parent)] == parent:
-            begin, end = spans.get(str(path[len(parent)]), (stand.begin, stand.end))
-            spans[str(path[len(parent)])] = min(begin, stand.begin), max(end, stand.end)
-    if parent in layout.stands:
-        stand = layout.stands[parent]
-        if not spans:
-            return text[: stand.value] + _value({key: value}) + text[stand.end :]
-        before = [end for name, (_, end) in spans.items() if _rank(known, name) < _rank(known, key)]
-        at = max(before) if before else min(begin for begin, _ in spans.values())
-        pair = f", {_pair((key,), value)}" if before else f"{_pair((key,), value)}, "
-        return text[:at] + pair + text[at:]
-    headed = next((end for path, _, end in layout.headers if path == parent), None)
-    if parent and headed is None:
-        spans = {name: span for name, span in spans.items() if len(layout.around(span[0])[0]) <= len(parent)}
-        if not spans:  # only tables below it have headers
-            at = layout.lead(layout.below(parent)[0][1])
-            return _parted(text[:at], _block(parent, {key: value}, model, item=False), text[at:])
-    home, under, stop = layout.around(headed if headed is not None else min((b for b, _ in spans.values()), default=0))
-    if not parent:
-        home, under, stop = (), 0, layout.headers[0][1] if layout.headers else len(text)
-    own = {name: span for name, span in spans.items() if under <= span[0] < stop}
-    line = _pair((*parent, key)[len(home) :], value) + "\n"
-    before = [end for name, (_, end) in own.items() if _rank(known, name) < _rank(known, key)]
-    if before:
-        at = layout.tail(max(before))
-    elif own:
-        at = layout.line_start(min(begin for begin, _ in own.values()))
-    elif home:
-        at = layout.line_end(under)
-    else:
-        at = layout.lead(stop) if layout.headers else len(text)
-        return _parted(text[:at], line, text[at:])
-    indent = ""
-    if own:
-        begin = max(begin for begin, _ in own.values())
-        indent = text[layout.line_start(begin) : begin]
-    head = text[:at] if not at or text[:at].endswith("\n") else text[:at] + "\n"
-    return head + indent + line + text[at:]
+def _like(old: Item, text: str) -> Item:
+    """Return a value with the indent and the comment of an old one."""
+    new, was = tomlkit.value(text), old.trivia
+    new.trivia.indent, new.trivia.comment_ws = was.indent, was.comment_ws
+    new.trivia.comment, new.trivia.trail = was.comment, was.trail
+    return new
 
 
-# -- taking away -----------------------------------------------------------------------------------------------------
-
-
-def _without(text: str, path: KeyPath) -> str:
-    """Return the text without what stands at a path; what it leaves empty goes with it."""
-    data = _read(text)
-    while len(path) > 1 and len(found(data, path[:-1])) == 1:
-        path = path[:-1]
-    layout, parent, key = _Layout(text), path[:-1], path[-1]
-    if isinstance(key, int):
-        kept = [place for place in range(layout.count(parent)) if place != key]
-        return _arranged(text, parent, kept, None)
-    if parent in layout.stands:
-        begins = sorted((layout.stands[each] for each in layout.stands if each[:-1] == parent), key=lambda s: s.begin)
-        at = begins.index(layout.stands[path])
-        if at + 1 < len(begins):
-            return text[: begins[at].begin] + text[begins[at + 1].begin :]
-        return text[: begins[at - 1].end] + text[begins[at].end :]
-    if any(isinstance(each[len(path)], int) for each, _, _ in layout.below(path) if len(each) > len(path)):
-        return _arranged(text, path, [], None)
-    return _lines_out(layout, ((begin, end) for _, begin, end in layout.below(path)))
-
-
-def _lines_out(layout: _Layout, spans: Iterator[tuple[int, int]]) -> str:
-    """Return the text without some pairs and headers; a comment behind one stays, on a line of its own."""
-    text = layout.text
-    for begin, end in sorted(spans, reverse=True):
-        start, stop = layout.line_start(begin), layout.line_end(end)
-        comment = text[end:stop].strip()
-        head, rest = text[:start], text[stop:]
-        if comment:
-            head += text[start:begin] + comment + "\n"
-        elif head.endswith("\n\n") and (rest.startswith("\n") or not rest):
-            head = head[:-1]
-        text = head + rest
-    return text
-
-
-# -- lists -----------------------------------------------------------------------------------------------------------
-
-
-def _arranged(text: str, path: KeyPath, items: Sequence[object], model: type[BaseModel] | None) -> str:
-    """Return the text with the items of a list in another order, without some, or with new ones."""
-    layout = _Layout(text)
-    if path in layout.stands:
-        return _in_brackets(layout, path, items)
-    count = layout.count(path)
-    spans = [(layout.lead(layout.below((*path, at))[0][1]), layout.end_of((*path, at))) for at in range(count)]
-    gaps = [text[spans[at][1] : spans[at + 1][0]] for at in range(count - 1)]
-    pieces = []
-    for item in items:
-        if isinstance(item, int):
-            piece = text[slice(*spans[item])]
-        else:
-            assert model is not None
-            assert isinstance(item, Mapping)
-            piece = _block(path, item, model, item=True)
-        pieces.append(piece if piece.endswith("\n") else f"{piece}\n")
-    body = ""
-    for at in range(max(len(pieces), len(gaps))):
-        body += pieces[at] if at < len(pieces) else ""
-        gap = gaps[at] if at < len(gaps) else "\n"
-        body += gap if at + 1 < len(pieces) or gap.strip() else ""
-    head, rest = text[: spans[0][0]], text[spans[-1][1] :]
-    if not pieces and head.endswith("\n\n"):
-        rest = rest.removeprefix("\n")
-    return head + body + rest
-
-
-def _in_brackets(layout: _Layout, path: KeyPath, items: Sequence[object]) -> str:
-    """Return the text with a list in brackets arranged; each item that stands in lines of its own keeps them."""
-    text, whole = layout.text, layout.stands[path]
-    stands = [layout.stands[*path, at] for at in range(layout.count(path))]
-    edges = [whole.value + 1, *(stand.end for stand in stands)]
-    if not stands or any("\n" not in text[edge : stand.begin] for edge, stand in zip(edges, stands, strict=False)):
-        plain = [
-            text[stands[each].begin : stands[each].end] if isinstance(each, int) else _value(each) for each in items
-        ]
-        short = f"[{', '.join(plain)}]"
-        return text[: whole.value] + (_in_lines(plain) if len(short) > LONGEST_LINE else short) + text[whole.end :]
-    first = layout.line_end(whole.value)
-    cuts = [first, *(min(layout.line_end(stand.end), whole.end - 1) for stand in stands)]
-    indent = text[layout.line_start(stands[0].begin) : stands[0].begin]
-    body = ""
-    for item in items:
-        if isinstance(item, int):
-            head, rest = text[cuts[item] : stands[item].end], text[stands[item].end : cuts[item + 1]].lstrip(" \t")
-            body += f"{head}," + (rest[1:] if rest.startswith(",") else f" {rest}" if rest.startswith("#") else rest)
-        else:
-            body += f"{indent}{_value(item)},"
-        body = body if body.endswith("\n") else f"{body.rstrip(' ')}\n"
-    return text[:first] + body + text[cuts[-1] :]
+def _remains(item: Item) -> Body:
+    """Return what is left of a pair or table that goes: its comments."""
+    if isinstance(item, AoT):
+        return []
+    text = item.trivia.comment and f"{item.trivia.indent}{item.trivia.comment}\n"
+    if isinstance(item, Table):
+        inner = "".join(each.as_string() for key, each in item.value.body if key is None)
+        text = (text or item.trivia.indent) + inner
+    return [(None, tomlkit.ws(text))] if "#" in text else []

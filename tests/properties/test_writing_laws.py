@@ -5,6 +5,7 @@ The outside check is Python's own tomllib; that comments and bytes are kept is c
 
 import re
 import tomllib
+from collections import namedtuple
 from copy import deepcopy
 
 import pytest
@@ -14,7 +15,7 @@ from hypothesis import strategies as st
 from layup.errors import InputError
 from layup.files.plan_file import PlanFile
 from layup.files.resin_file import ResinFile
-from layup.files.toml import Scanner
+from layup.files.toml import _Scanner
 from layup.files.workshop import demo_root
 from layup.files.writing import arranged, written
 
@@ -47,6 +48,24 @@ cautions = [
 ]
 # the last word"""
 TEXTS.append((ODD, ResinFile))
+Stand = namedtuple("Stand", "begin end")
+
+
+class Scanner(_Scanner):
+    """Where each value stands in a text."""
+
+    def __init__(self, text):
+        super().__init__(text)
+        self.stands = {}
+        self.scan()
+
+    def _value(self, path):
+        self._skip_blank()
+        begin = self.at
+        super()._value(path)
+        self.stands[path] = Stand(begin, begin + len(self.text[begin : self.at].rstrip()))
+
+
 PLAIN = st.sampled_from(["45 min", "a # b", 'say "x"', "ü", "two\nlines", 100, 0.5, True])
 ITEM = st.fixed_dictionaries({"time": PLAIN}, optional={"temperature": PLAIN, "of my own": PLAIN})
 NEW = [
@@ -126,7 +145,7 @@ def test_a_value_is_read_back_and_every_comment_and_other_byte_stands_as_it_stoo
         assert _found(said, path) == value
     if not any(isinstance(key, int) for key in path) or value is not None:
         stand = Scanner(text).stands.get(path)
-        around = text if stand is None else f'{text[: stand.value]}""{text[stand.end :]}'
+        around = text if stand is None else f'{text[: stand.begin]}""{text[stand.end :]}'
         assert _comments(after) == _comments(around), "but those inside a list that goes"
         _kept(text, after, path)
     else:
