@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections import deque
 
 
 def forget() -> None:
@@ -12,3 +13,5 @@ def forget() -> None:
             for value in vars(module).values():
                 if hasattr(value, "cache_clear"):
                     value.cache_clear()
+                elif isinstance(value, deque):
+                    value.clear()
