@@ -16,9 +16,11 @@ from textual.widgets import Static
 from layup.app.place import Place
 from layup.app.shell import tapped
 from layup.bench.planner import CUP_STEP_G, FRACTION_STEP, HUMIDITY_STEP, TEMPERATURE_STEP_K, Planner, hanging
+from layup.chemistry.datasheet import offered
 from layup.errors import LayupError
 from layup.planning.budget import Line
 from layup.planning.castings import as_poured
+from layup.planning.choosing import choosable
 from layup.planning.fit import why
 from layup.planning.flowing import squeezed_out, squeezed_words
 from layup.planning.plan import Plan
@@ -51,9 +53,12 @@ class Dial:
 
 
 def _next_resin(now: Settings, planner: Planner, by: int) -> Settings:
-    names = [name for name, sheet in planner.resins.items() if sheet.chemistry == "epoxy-amine"] or list(planner.resins)
+    plan, own = planner.plan, planner.resins.get(now.resin_id)
+    names = list(offered(planner.resins))
+    if plan is not None and own is not None:
+        names = sorted(sheet.id for sheet in choosable(plan, planner.resins, own))
     at = names.index(now.resin_id) if now.resin_id in names else 0
-    return replace(now, resin_id=names[(at + by) % len(names)])
+    return replace(now, resin_id=names[(at + by) % len(names)]) if names else now
 
 
 def _cup(now: Settings, planner: Planner, by: int) -> Settings:

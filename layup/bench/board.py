@@ -376,10 +376,8 @@ def _line_changed(text: str, path: KeyPath, ending: str) -> str:
 def _resin_offers(text: str, resins: Sequence[tuple[str, Datasheet]]) -> list[Offer]:
     words = text.lower().split()
     found = [each for each in resins if all(word in f"{each[0]} {each[1].title}".lower() for word in words)]
-    found.sort(key=lambda each: "(demo)" in each[1].title)
-    return [
-        Offer(sheet.title, "invented, for the demo" if "(demo)" in sheet.title else name, name) for name, sheet in found
-    ]
+    found.sort(key=lambda each: each[1].is_demo)
+    return [Offer(sheet.title, "invented, for the demo" if sheet.is_demo else name, name) for name, sheet in found]
 
 
 # -- verdict ---------------------------------------------------------------------------------------------------------

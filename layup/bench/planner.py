@@ -16,12 +16,13 @@ from math import inf
 from pathlib import Path
 
 from layup.chemistry.calibration import calibrate
-from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.datasheet import Datasheet, offered
 from layup.chemistry.temperature import History
 from layup.errors import InputError, LayupError
 from layup.files.workshop import Workshop
 from layup.planning.castings import cast_resins, casting_plan, pourings
 from layup.planning.checklist import Item, checklist, with_list
+from layup.planning.choosing import choosable
 from layup.planning.fit import Fit, Remedy, fit_of, remedies
 from layup.planning.night import NightOutlook
 from layup.planning.odds import Odds
@@ -181,10 +182,9 @@ class Planner:
     def remedies(self, figures: PlanResult) -> tuple[Remedy, ...]:
         """Return the changes that would make a plan fit, the least effort first."""
         others = {}
-        for name, sheet in self.resins.items():
-            if name != figures.datasheet.id and sheet.chemistry == figures.datasheet.chemistry:
-                with suppress(LayupError):  # a resin whose numbers contradict each other is no way out
-                    others[name] = (sheet, calibrate(sheet))
+        for sheet in choosable(self.plan or figures.plan, self.resins, figures.datasheet)[1:]:
+            with suppress(LayupError):  # a resin whose numbers contradict each other is no way out
+                others[sheet.id] = (sheet, calibrate(sheet))
         return remedies(figures, other_resins=others)
 
     def work_out(self, settings: Settings) -> PlanResult:
@@ -203,7 +203,7 @@ class Planner:
                 "resin",
                 "has no usable file in resins/",
                 value=settings.resin_id,
-                allowed=f"there are {', '.join(self.resins)}",
+                allowed=f"there are {', '.join(offered(self.resins))}",
                 todo="see 'layup check'",
             )
         lessons = self.lessons if settings.lessons else NOTHING_LEARNT

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -12,8 +13,6 @@ Chemistry = Literal["epoxy-amine", "urethane", "other"]
 CupEndpoint = Literal["gel", "thickening", "viscosity doubled", "temperature"]
 Endpoint = CupEndpoint | Literal["open"]
 FilmEndpoint = Literal["open", "gel", "tack-free"]
-DEMO_MARKS = ("(demo)", "(generic)")
-"""How the titles of the resins end that come with the program: invented ones, and chemistry of the textbooks."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,8 +130,25 @@ class Datasheet:
     source: str = ""
     price_per_kg: float | None = None
     """Price of a kilogram of mix, in the shop's own currency, where the file gives one."""
+    is_demo: bool = False
+    """Whether it came with the program, and stands for no can on anybody's shelf."""
 
-    @property
-    def is_demo(self) -> bool:
-        """Return whether its title says that it came with the program, and stands for no can on anybody's shelf."""
-        return self.title.endswith(DEMO_MARKS)
+
+def offered(sheets: Mapping[str, Datasheet], chosen: Datasheet | None = None) -> dict[str, Datasheet]:
+    """Return the resins to propose: demo ones only beside a demo one that was chosen, and where there are no others.
+
+    Parameters
+    ----------
+    sheets : Mapping[str, Datasheet]
+        The resins of a workshop, by their ids [-]
+    chosen : Datasheet or None
+        What the plan's file names, or somebody did; None where nothing is chosen [-]
+
+    Returns
+    -------
+    dict[str, Datasheet]
+        In the order of the workshop [-]
+    """
+    real = {name: sheet for name, sheet in sheets.items() if not sheet.is_demo}
+    demo_too = chosen.is_demo if chosen is not None else not real
+    return dict(sheets) if demo_too else real

@@ -36,6 +36,7 @@ from layup.files.fields import (
     Density,
     EquivalentWeight,
     FileModel,
+    Flag,
     Functionality,
     Length,
     Mass,
@@ -257,6 +258,7 @@ class _SourceTable(FileModel):
     revision: Title = Field(default="", description="its revision")
     date: Date = Field(default="", description="its date")
     note: Note = Field(default="", description="anything worth knowing of it")
+    demo: Flag = Field(default=False, description="true of what came with the program: no real plan is offered it")
 
     def words(self) -> str:
         revision = f"revision {self.revision}" if self.revision else ""
@@ -315,6 +317,7 @@ class ResinFile(FileModel):
             cautions=self.hazards.cautions,
             source=self.source.words(),
             price_per_kg=self.price_per_kg,
+            is_demo=self.source.demo,
         )
 
 

@@ -15,7 +15,7 @@ from pathlib import Path
 from shlex import quote
 from typing import TYPE_CHECKING
 
-from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.datasheet import Datasheet, offered
 from layup.errors import FileError, InputError, LayupError, Problem, StorageError
 from layup.files.names import JOURNAL, PLAN, RESIN_COPY, STOCK
 from layup.files.plan_file import load_plan
@@ -59,7 +59,9 @@ class Workshop:
             return _existing(Path(name), "resin")
         if name in self.resin_ids():
             return self.resins_folder / f"{name}.toml"
-        raise InputError("resin", f"is not in {self.resins_folder}", value=name, todo=nearest(name, self.resin_ids()))
+        near = nearest(name, self.resin_ids())
+        hint = near if near.startswith("did you mean") else nearest(name, offered(self.resins()))
+        raise InputError("resin", f"is not in {self.resins_folder}", value=name, todo=hint)
 
     def resin(self, name: str) -> Datasheet:
         """Return the datasheet of a resin by its id or path, or raise all of its file's problems."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.datasheet import Datasheet, offered
 from layup.chemistry.viscosity import FARTHEST_K, viscosity_Pa_s
 from layup.errors import InputError, LayupError
 from layup.planning.fit import Fit, Word, fit_of
@@ -252,5 +252,5 @@ def choosable(plan: Plan, sheets: Mapping[str, Datasheet], own: Datasheet) -> tu
         Those of the same chemistry; what came with the program only where the plan's file names such a one itself [-]
     """
     stated = sheets.get(plan.resin_id, own)
-    others = (sheet for sheet in sheets.values() if sheet.chemistry == own.chemistry and sheet.id != own.id)
-    return own, *(sheet for sheet in others if stated.is_demo or not sheet.is_demo)
+    others = offered(sheets, stated).values()
+    return own, *(sheet for sheet in others if sheet.chemistry == own.chemistry and sheet.id != own.id)

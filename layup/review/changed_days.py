@@ -15,7 +15,7 @@ from math import ceil
 from typing import Literal, get_args
 
 from layup.chemistry.calibration import Calibration, calibrate
-from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.datasheet import Datasheet, offered
 from layup.errors import LayupError
 from layup.planning.budget import for_part
 from layup.planning.crew import pace_of
@@ -204,7 +204,7 @@ def changes(kept: StoredSession, track: Track, day: WorkedDay, resins: Mapping[s
     yield from _earlier(day)
     yield from _other_hands_and_air(track, plan, day)
     yield from _warmer(track, sheet, day)
-    for other in resins.values():
+    for other in offered(resins, sheet).values():
         if other.id == sheet.id or other.chemistry != sheet.chemistry:
             continue
         try:

@@ -9,7 +9,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 
-from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.datasheet import Datasheet, offered
 from layup.errors import InputError, LayupError
 from layup.files.durable import put
 from layup.files.toml import read_plain
@@ -60,7 +60,7 @@ class Interview:
     def __init__(self, workshop: Workshop, now: datetime, plan_name: str | None = None, *, keep: bool = True) -> None:
         self.workshop = workshop
         self.now = now
-        self.resins = list(workshop.resins().values())
+        self.known = workshop.resins()
         self.plan_name = plan_name or next(iter([*workshop.draft_names(), *workshop.session_names()]), None)
         self.plan: Plan | None = None
         self.trouble = ""
@@ -72,6 +72,9 @@ class Interview:
                 if plan_name is not None:
                     raise
                 self.trouble = error.words
+        of_plan = self.known.get(self.plan.resin_id) if self.plan is not None else None
+        self.resins = list(offered(self.known, of_plan).values())
+        """Those to choose from; any other may be named."""
         self.answers: dict[str, str] = {}
         self.draft = workshop.sessions_folder / DRAFT if keep else None
         self.resumed = self._read_draft()
@@ -153,8 +156,8 @@ class Interview:
         if text.isdigit() and 1 <= int(text) <= len(self.resins):
             return self.resins[int(text) - 1]
         wanted = text.casefold()
-        by_id = [sheet for sheet in self.resins if sheet.id == wanted]
-        found = by_id or [sheet for sheet in self.resins if wanted in f"{sheet.id} {sheet.title}".casefold()]
+        by_id = [sheet for sheet in self.known.values() if sheet.id == wanted]
+        found = by_id or [sheet for sheet in self.known.values() if wanted in f"{sheet.id} {sheet.title}".casefold()]
         if len(found) != 1:
             names = ", ".join(f"{number} {sheet.id}" for number, sheet in enumerate(self.resins, 1))
             wrong = "fits several" if found else "is not in this workshop"

@@ -74,7 +74,7 @@ def test_tonights_resins_stand_by_verdict_then_by_what_they_have_to_spare():
 
 
 def test_what_came_with_the_program_is_offered_only_to_a_plan_that_uses_such_a_one():
-    demo = replace(FAST, id="demo", title="Quick epoxy (demo)")
+    demo = replace(FAST, id="demo", is_demo=True)
     other = replace(FAST, id="cast", chemistry="urethane")
     sheets = {each.id: each for each in (SLOW, FAST, demo, other)}
     assert [sheet.id for sheet in choosable(PLAN, sheets, SLOW)] == ["slow", "fast"]
