@@ -10,7 +10,17 @@ from typing import TYPE_CHECKING
 
 from rich.text import Text
 
-from layup.app.change_actions import came, casting_day, change_work, choose_plan, read_again, variant, went
+from layup.app.change_actions import (
+    board_form,
+    came,
+    casting_day,
+    change_work,
+    choose_plan,
+    read_again,
+    resin_form,
+    variant,
+    went,
+)
 from layup.app.day_actions import (
     before_you_start,
     can_be,
@@ -384,6 +394,8 @@ def leave(app: Host) -> None:
 DOES: dict[str, Callable[[Host], None]] = {
     "begin": begin,
     "variant": variant,
+    "board_form": board_form,
+    "resin_form": resin_form,
     "choose_plan": choose_plan,
     "read_again": read_again,
     "casting_day": casting_day,

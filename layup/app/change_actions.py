@@ -9,6 +9,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from layup.app.day_actions import running_day
+from layup.app.place import LOOKS_ON
 from layup.app.prompts import Ask, Choose, ask_part_of, if_yes
 from layup.bench.day import PressDay
 from layup.errors import LayupError
@@ -223,6 +224,65 @@ def choose_plan(app: Host) -> None:
         app.say("")
 
     app.ask(Choose("Which plan?", choices, at=names.index(here) if here in names else 0), chosen)
+
+
+def board_form(app: Host) -> None:
+    """Change the plan on Stack line by line, or write a new one down."""
+    path = app.planner.plan_path
+    if not _may_write(app):
+        return
+
+    def opened(answer: str) -> None:
+        from layup.app.board_form import BoardForm
+
+        stem = path.parent.name if path is not None and answer == "this" else None
+        _ask_form(app, lambda: BoardForm(app.planner.workshop.root, stem), app.planner.choose)
+
+    if path is None:
+        opened("new")
+        return
+    choices = [("t", "this", f"this one: {path.parent.name}"), ("n", "new", "a new one")]
+    app.ask(Choose("Which board?", choices), opened)
+
+
+def resin_form(app: Host) -> None:
+    """Change a resin of the workshop line by line, or write a new one down from its datasheet."""
+    if not _may_write(app):
+        return
+    names = list(app.planner.resins)[:9]
+    choices = [(f"{at}", name, app.planner.resins[name].title) for at, name in enumerate(names, 1)]
+
+    def opened(answer: str) -> None:
+        from layup.app.resin_form import ResinForm
+
+        stem = answer if answer in names else None
+        _ask_form(app, lambda: ResinForm(app.planner.workshop.root, stem), lambda _: app.planner.load())
+
+    app.ask(
+        Choose("Which resin?", [*choices, ("n", "new resin", "a new one, from its datasheet")], at=len(names)), opened
+    )
+
+
+def _may_write(app: Host) -> bool:
+    """Return whether files may be changed here, or say why not."""
+    if app.watch_only or app.place.id != "stack":
+        app.say(LOOKS_ON if app.watch_only else "not now: press S, the plan, first")
+        return False
+    return True
+
+
+def _ask_form(app: Host, form: Callable[[], object], then: Callable[[str], None]) -> None:
+    """Open a form; what it wrote is read, and Stack shows it."""
+
+    def written(name: str) -> None:
+        then(name)
+        app.redraw()
+        app.say(f"written: {name}")
+
+    try:
+        app.ask(form(), written)
+    except LayupError as error:
+        app.say(str(error))
 
 
 def read_again(app: Host) -> None:

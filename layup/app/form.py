@@ -9,7 +9,6 @@ from __future__ import annotations
 import threading
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -20,7 +19,7 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 from textual.widgets import Static
 
-from layup.app.form_fields import MISSING, NEEDED, NOT_KNOWN, Asked, Entry, placed, wrong_lines
+from layup.app.form_fields import MISSING, NEEDED, NOT_KNOWN, Asked, Entry, Judged, placed, wrong_lines
 from layup.app.place import Host
 from layup.app.prompts import Dialog
 from layup.errors import InputError, LayupError, Problem
@@ -40,20 +39,6 @@ PAUSE_S = 0.6
 """How long nothing is typed before the entry itself is called wrong."""
 
 # -- form ------------------------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class Judged:
-    """What is wrong with a text, and what comes of it; `figures` is what a form draws beside its fields."""
-
-    text: str
-    problems: tuple[Problem, ...] = ()
-    figures: object = None
-
-    @property
-    def stands(self) -> bool:
-        """Whether the file could be used."""
-        return all(problem.warning for problem in self.problems)
 
 
 class _Rows(Static):
@@ -268,7 +253,7 @@ class Form(Dialog[str | None]):
         here = self.here
         assert here is not None
         try:
-            text = written(self.draft.text, here.changes(typed, self.data), self.model)
+            text = self._text_with(here, typed)
         except InputError as error:
             self.said = str(error)
             return
@@ -277,6 +262,10 @@ class Form(Dialog[str | None]):
         self._typing_at = self.at
         self._read()
         self._judge_soon()
+
+    def _text_with(self, here: Asked, typed: str) -> str:
+        """Return the file's text with what is typed in a field."""
+        return written(self.draft.text, here.changes(typed, self.data), self.model)
 
     def action_undo(self) -> None:
         """Take the last change back, and go to it."""
@@ -318,12 +307,21 @@ class Form(Dialog[str | None]):
             self.say(f"{len(wrong)} to mend before it can be used")
             return
         try:
-            path = self.place()
-            self.draft.save(path)
+            name = self.saved()
         except LayupError as error:
             self.say(str(error))
             return
-        self.dismiss(path.stem)
+        self.dismiss(name)
+
+    def saved(self) -> str:
+        """Write the file; return its name."""
+        path = self.place()
+        self.draft.save(path)
+        return path.stem
+
+    def ways(self) -> str:
+        """Return the keys of this line."""
+        return WAYS
 
     def say(self, words: str) -> None:
         """Show one line above the keys."""
@@ -341,8 +339,8 @@ class Form(Dialog[str | None]):
 
     def _judge(self, text: str) -> None:
         try:
-            judged = self.judge(text)
             self._keep()
+            judged = self.judge(text)
         except LayupError as error:
             judged = Judged(text, (Problem("", 0, "", str(error)),))
         with suppress(RuntimeError):  # the app is gone
@@ -387,6 +385,7 @@ class Form(Dialog[str | None]):
         self.query_one("#form-above", Static).update(Text("\n").join(above[len(above) - first :]) if first else Text())
         self.query_one("#form-above").display = bool(first)
         self.query_one("#form-below", Static).update(Text("\n").join(below[: max(room - first, 0)]))
+        self.query_one("#form-ways", Static).update(Text(self.ways()))
         said = self.said or (problems[-1].message if -1 in problems else "")
         self.query_one("#form-said", Static).update(Text(said, style="bold"))
         self.query_one("#form-said").display = bool(said)

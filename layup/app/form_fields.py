@@ -127,6 +127,20 @@ class Entry(Input):
 # -- problems --------------------------------------------------------------------------------------------------------
 
 
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """What is wrong with a text, and what comes of it; `figures` is what a form draws beside its fields."""
+
+    text: str
+    problems: tuple[Problem, ...] = ()
+    figures: object = None
+
+    @property
+    def stands(self) -> bool:
+        """Whether the file could be used."""
+        return all(problem.warning for problem in self.problems)
+
+
 def placed(problems: Iterable[Problem], fields: Sequence[Asked]) -> dict[int, Problem]:
     """Return the worst problem of each field, by its place; one that no field has stands at -1."""
     places: dict[int, Problem] = {}

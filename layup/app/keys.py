@@ -21,7 +21,18 @@ PLACES = {
 ARROWS = {"up": (0, -1), "down": (0, 1), "left": (-1, 0), "right": (1, 0)}
 PAGES = {"pageup": -1, "pagedown": 1}
 BAR_OF = {
-    "stack": ("accept", "choose", "change", "choose_plan", "casting_day", "variant", "dry_run", "leave", "read_again"),
+    "stack": (
+        "accept",
+        "choose",
+        "change",
+        "choose_plan",
+        "casting_day",
+        "board_form",
+        "variant",
+        "dry_run",
+        "leave",
+        "read_again",
+    ),
     "mix": ("accept", "begin", "choose", "lot", "undo", "note", "leave"),
     "bench": ("accept", "begin", "seen", "poured_out", "observe", "temperature", "undo", "note", "leave"),
     "cure": ("accept", "begin", "temperature", "observe", "note", "undo", "leave"),
@@ -87,7 +98,9 @@ ACTIONS = (
     Action("9", "tablet", "tablet", "tablet page", "Screen"),
     Action("question_mark", "help", "", "keys, details", "Screen", "?"),
     Action("q", "leave", "quit", "quit, all kept", "Screen"),
+    Action("7", "resin_form", "resin", "a resin, line by line", "Plan"),
     Action("d", "dry_run", "dry run", "dry run, no resin", "Plan", place="stack"),
+    Action("f", "board_form", "edit", "the board, line by line", "Plan", place="stack"),
     Action("f", "next_finding", "finding", "next finding, or what decided", "Logbook", place="logbook"),
     Action("o", "next_note", "note", "next note", "Logbook", place="logbook"),
     Action("w", "why", "why", "evidence, and why not", "Logbook", place="logbook"),
@@ -144,6 +157,7 @@ def works(app: Host) -> frozenset[str]:
     planned = planner.figures is not None
     runs = day is not None and day.state.ended_s is None
     if place == "stack":
+        names |= set() if app.watch_only else {"board_form", "resin_form"}
         names |= {"read_again"} | ({"choose", "change", "variant"} if planned else set())
         names |= {"choose_plan"} if planner.place_among_plans else set()
         names |= {"casting_day"} if planner.has_castings else set()

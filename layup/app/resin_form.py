@@ -10,8 +10,8 @@ from typing import Any, get_args
 
 from rich.text import Text
 
-from layup.app.form import Form, Judged
-from layup.app.form_fields import Asked, number_of
+from layup.app.form import Form
+from layup.app.form_fields import Asked, Judged, number_of
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import Chemistry, CupEndpoint, FilmEndpoint
 from layup.errors import LayupError, Problem

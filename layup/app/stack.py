@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass, replace
 
@@ -14,16 +14,15 @@ from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.widgets import Static
 
 from layup.app.place import Place
+from layup.app.section import OF_NUMBERS, section
 from layup.app.shell import tapped
 from layup.bench.planner import CUP_STEP_G, FRACTION_STEP, HUMIDITY_STEP, TEMPERATURE_STEP_K, Planner, hanging
 from layup.chemistry.datasheet import offered
 from layup.errors import LayupError
-from layup.planning.budget import Line
 from layup.planning.castings import as_poured
 from layup.planning.choosing import choosable
 from layup.planning.fit import why
 from layup.planning.flowing import squeezed_out, squeezed_words
-from layup.planning.plan import Plan
 from layup.planning.planner import PlanResult, Settings
 from layup.planning.pressing import pressed_out_words, pressing
 from layup.report.pictures import batch_lines, day_strips, pour_lines, window_picture
@@ -37,10 +36,6 @@ SINGLE = 70
 """Columns below which everything stands in one column."""
 OF_STEPS, OF_STEPS_WIDE = 39, 66
 """Columns of the lay-up."""
-OF_NUMBERS = 18
-"""Columns of the lay-up beside the names of its steps."""
-TEXTURES = {"fabric": "█", "bond": "░", "place": "▒", "cast": "·"}
-"""Each kind of step in the section: cloth, a face that drinks resin, something dry, a casting."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,20 +129,6 @@ ROWS = ((0, 5), (1, 6), (2, 7), (3,), (4,))
 OF_DIAL = 18
 """Columns of a dial; two stand side by side with one between them."""
 OF_NAME = 8
-
-
-def section(plan: Plan, lines: Sequence[Line], *, width: int, cast_g: Mapping[int, float] | None = None) -> Text:
-    """Return the lay-up in section, the top first: each step's texture, its fibre and its mix."""
-    wide = max(width - OF_NUMBERS, 8)
-    text = Text(f"{mass.sign:>{wide + 5}} {'fibre':>5} {'mix':>5}\n", style="dim", no_wrap=True)
-    for number, line in reversed([*enumerate(lines, 1)]):
-        fibre, mix = (
-            mass.digits(grams) if grams else "" for grams in (line.glass_g, (cast_g or {}).get(line.step, line.mix_g))
-        )
-        name = shortened(line.name, wide)
-        texture = TEXTURES[plan.steps[number - 1].kind]
-        text.append(f"{number:>2} {texture * 2} {name:<{wide}}{fibre:>6}{mix:>6}\n", style="not dim")
-    return text
 
 
 class Title(Static):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
 import tomllib
@@ -20,17 +21,15 @@ from layup.bench.board_rows import (
     Row,
     field_at,
     meaning,
-    picked,
     row_of,
     sides,
     step_words,
-    trouble_of,
 )
 from layup.bench.planner import USUAL_SHOP_K, Planner
 from layup.bench.typed import Offer
 from layup.chemistry.datasheet import Datasheet
 from layup.errors import InputError, LayupError, Problem, StorageError
-from layup.files.drafts import Draft
+from layup.files.drafts import Draft, read_text
 from layup.files.names import JOURNAL, PLAN, slug
 from layup.files.plan_file import PlanFile, plan_in
 from layup.files.toml import Document, KeyPath, key_lines
@@ -40,9 +39,8 @@ from layup.planning.crew import usual_bench_s
 from layup.planning.plan import Plan
 from layup.planning.planner import PlanResult
 from layup.review.lessons import Lessons
-from layup.units import in_minutes, parse
+from layup.units import in_minutes, parse, spelled
 
-NEEDED = ("title", "resin", "pieces", "people", "outline", "steps")
 STAND_INS: Mapping[str, object] = {"title": "New board", "resin": "?", "pieces": 1, "people": 1}
 """What the live figures take where the form is still empty; no file ever gets them."""
 GUESS = "guess"
@@ -59,18 +57,14 @@ class Board:
         self.workshop = Workshop(root)
         self.resins: dict[str, Datasheet] = self.workshop.resins()
         path = None if name is None else self.workshop.sessions_folder / name / PLAN
-        self.began_from = ""
-        if path is not None and (path.parent / JOURNAL).exists():
-            self.began_from = path.read_text(encoding="utf-8")
-            path = None
-        self.draft = Draft(root, "plan", path)
-        if self.began_from and not self.draft.resumed:
-            self.draft.change(self.began_from)
+        begun = path is not None and os.path.lexists(path.parent / JOURNAL)
+        self.draft = Draft(root, "plan", None if begun else path, read_text(path) if begun and path else "")
+        require_editable(self.text, str(path))
         self.opened: int | None = None
         """The step whose own lines are shown."""
         self.add_after: int | None = None
         """The step after which the next one is put in; None for the end."""
-        self._read: tuple[str, Plan | None, list[Problem]] | None = None
+        self._read: tuple[str, Plan | None] | None = None
 
     @property
     def text(self) -> str:
@@ -88,45 +82,44 @@ class Board:
 
     # what stands
 
-    def plan(self) -> tuple[Plan | None, list[Problem]]:
-        """Return the plan as far as the form goes, with guessed minutes, and every problem in it."""
+    def plan(self) -> Plan | None:
+        """Return the plan as far as the form goes, what is not known left out and minutes guessed."""
         if self._read is None or self._read[0] != self.text:
-            self._read = (self.text, *self._plan_of(self.text))
-        return self._read[1:]
+            self._read = self.text, self.plan_of(self.text)
+        return self._read[1]
 
-    def _plan_of(self, text: str) -> tuple[Plan | None, list[Problem]]:
-        data, lines = tomllib.loads(text), key_lines(text)
-        guessed = [number for number in range(len(data.get("steps", []))) if is_guess(text, lines, number)]
-        whole = deepcopy(data)
+    def plan_of(self, text: str) -> Plan | None:
+        """Return the plan of a text, with something in the place of what it cannot do without; None without a shape."""
+        data = tomllib.loads(text)
+        if not data.get("outline"):
+            return None
+        whole = {**STAND_INS, "steps": [{"name": "-", "kind": "place", "minutes": 0}], **data}
+        ids = [*self.resins, *([] if "resin" in data else [STAND_INS["resin"]])]
+        return self._read_as(text, whole, ids)[0]
+
+    def problems_of(self, text: str) -> list[Problem]:
+        """Return every problem that a text has as a plan file; minutes that are left out are guessed."""
+        return self._read_as(text, tomllib.loads(text), [*self.resins])[1]
+
+    def _read_as(self, text: str, data: dict[str, Any], ids: Sequence[object]) -> tuple[Plan | None, list[Problem]]:
+        lines, whole = key_lines(text), deepcopy(data)
+        guessed = [number for number, _ in enumerate(whole.get("steps", ())) if is_guess(text, lines, number)]
         for number in guessed:
-            whole["steps"][number]["minutes"] = 0
-        for key, value in STAND_INS.items():
-            whole.setdefault(key, value)
-        if not whole.get("outline"):
-            return None, []
-        whole["steps"] = whole.get("steps") or [{"name": "-", "kind": "place", "minutes": 0}]
-        ids = [*self.resins, *([] if "resin" in data else ["?"])]
-        plan, problems = plan_in(Document("", whole, lines), self.folder, resin_ids=ids)
+            whole["steps"][number].setdefault("minutes", 0)
+        plan, problems = plan_in(Document("", whole, lines), self.folder, resin_ids=[str(each) for each in ids])
         if plan is None:
             return None, problems
-        steps = list(plan.steps)
-        for number in guessed:
-            steps[number] = replace(steps[number], bench_s=usual_bench_s(plan, steps[number]))
+        steps = [
+            replace(step, bench_s=usual_bench_s(plan, step)) if number in guessed else step
+            for number, step in enumerate(plan.steps)
+        ]
         return replace(plan, steps=tuple(steps)), problems
-
-    @property
-    def missing(self) -> list[str]:
-        """Return the names of the lines that a plan cannot do without and that are still empty."""
-        data = self.data
-        names = {field.key.partition(".")[0]: field.label for each in SECTIONS.values() for field in reversed(each)}
-        names |= {"outline": "Outline", "steps": "Stack"}
-        return [names[key] for key in NEEDED if not data.get(key)]
 
     # the lines
 
     def rows(self) -> list[Row]:
         """Return the lines of the form."""
-        data, (plan, problems) = self.data, self.plan()
+        data, plan = self.data, self.plan()
         rows: list[Row] = []
         for title, fields in SECTIONS.items():
             rows.append(Row((), "head", title))
@@ -138,7 +131,7 @@ class Board:
                     rows += self._steps(data.get("steps", []), plan)
                 elif field.key != "outline.unit" or "file" in data.get("outline", {}):
                     rows.append(row_of(tuple(field.key.split(".")), field, data))
-        return [replace(row, trouble=trouble_of(row, problems)) if row.kind != "head" else row for row in rows]
+        return rows
 
     def _stations(self, there: Sequence[Mapping[str, object]]) -> list[Row]:
         meaning = "where, from the tail, and how wide: from edge to edge, or left/right of the centre line"
@@ -174,12 +167,8 @@ class Board:
         key = row.path[-1] if row.path else ""
         if row.path == ("steps",):
             return typed.step_offers(text, [(name, sheet.title) for name, sheet in self._casting()])
-        if row.path == ("outline", "unit"):
-            return typed.choice_offers(text, ("mm", "cm", "m", "in", "ft"))
         if key == "resin":
             return _resin_offers(text, self._casting() if len(row.path) > 1 else self._laminating())
-        if key == "method":
-            return typed.choice_offers(text, ("clamps", "bolts", "bladder", "bag"))
         if key in ("caul", "backing"):
             return typed.board_offers(text)
         if key == "target_fibre_fraction":
@@ -205,16 +194,6 @@ class Board:
             self.add_after += 1
         return ""
 
-    def tried(self, row: Row, text: str, offer: Offer | None = None) -> str:
-        """Return what would be wrong with what is typed."""
-        try:
-            after = self._with(row, text, offer)
-        except LayupError as error:
-            return error.words
-        if row.kind == "add":
-            return ""
-        return trouble_of(row, self._plan_of(after)[1])
-
     def _with(self, row: Row, text: str, offer: Offer | None) -> str:
         """Return the file's text with one line changed."""
         if row.path == ("steps",):
@@ -228,16 +207,24 @@ class Board:
             return arranged(self.text, ("steps",), order, PlanFile)
         if row.path[:2] == ("outline", "stations"):
             return self._with_stations(row, text)
-        value = offer.value if offer is not None else self._value(row, text)
+        return self._put(row, offer.value if offer is not None else self._value(row, text))
+
+    def typed(self, row: Row, text: str) -> str:
+        """Return the file's text with what is typed so far on a line; what cannot be read goes there as it is."""
+        try:
+            value = self._value(row, text)
+        except InputError:
+            value = text.strip()
+        return self._put(row, value)
+
+    def _put(self, row: Row, value: object) -> str:
+        """Return the file's text with a key filled or emptied, and without what that takes the place of."""
+        name = row.name if row.path[0] == "outline" else str(row.path[-1])
         changes: dict[KeyPath, object] = {row.path: value}
-        tail = ".".join(map(str, row.path)) if row.path[0] == "outline" else str(row.path[-1])
-        for other in INSTEAD.get(tail, ()) if value is not None else ():
-            path = tuple(other.split(".")) if "." in other else (*row.path[:-1], other)
-            changes[path] = None
-        after = written(self.text, {path: value for path, value in changes.items() if value is not None}, PlanFile)
-        gone = {path: None for path, value in changes.items() if value is None and path in key_lines(after)}
-        after = written(after, gone, PlanFile)
-        return unmarked(after, int(row.path[1])) if row.path[-1] == "minutes" and row.path[0] == "steps" else after
+        for other in INSTEAD.get(name, ()) if value is not None else ():
+            changes[tuple(other.split(".")) if "." in other else (*row.path[:-1], other)] = None
+        after = written(self.text, changes, PlanFile)
+        return unmarked(after, int(row.path[1])) if row.path[0] == "steps" and row.path[-1] == "minutes" else after
 
     def _value(self, row: Row, text: str) -> object:
         """Return what is typed on a line as the file has it; None where it was emptied."""
@@ -247,11 +234,10 @@ class Board:
             return typed.drawing(text, self.folder, self.workshop.root)
         field = field_at(row.path)
         if isinstance(field.read, str):
-            return typed.quantity(text, field.read)
-        if field.read is picked:
+            return spelled(text, field.read)
+        if not field.at_once and row.path[-1] != "target_fibre_fraction":
             offers = self.offers(row, text)
-            own = row.path[-1] in ("fabric", "surface", "fibre")
-            if not offers and not own:
+            if not offers and row.path[-1] not in ("fabric", "surface", "fibre"):
                 raise InputError(field.label.lower(), "is not there", value=text.strip(), todo=field.example)
             return offers[0].value if offers else text.strip()
         return field.read(text)
@@ -264,9 +250,7 @@ class Board:
             text, parse(length, "length") if isinstance(length, str) else None, here=str(own.get("at", ""))
         )
         stations = typed.with_stations(there, found) or None
-        after = written(self.text, {("outline", "stations"): stations}, PlanFile)
-        others = [tuple(key.split(".")) for key in INSTEAD["outline.stations"]] if stations else []
-        return written(after, {path: None for path in others if path in key_lines(after)}, PlanFile)
+        return self._put(Row(("outline", "stations"), "add", ""), stations)
 
     def remove(self, row: Row) -> None:
         """Take a step or a station away, or empty a line."""
@@ -298,30 +282,29 @@ class Board:
 
     # the file
 
-    def finished(self) -> str:
-        """Return the file's text, each guess written as one. Raises InputError where something is still missing."""
-        if self.missing:
-            raise InputError("board", f"still needs {', '.join(self.missing)}", todo="the draft is kept")
-        plan, problems = self.plan()
-        if plan is None:
-            problem = next(each for each in problems if not each.warning)
-            raise InputError(problem.key, problem.message, todo=problem.hint)
-        text = self.text
-        for number, step in enumerate(plan.steps):
+    def finished(self, text: str) -> str:
+        """Return a text with each guess of its minutes written as one."""
+        plan = self.plan_of(text)
+        for number, step in enumerate(plan.steps if plan and tomllib.loads(text).get("steps") else ()):
             if is_guess(text, key_lines(text), number):
                 text = marked(text, number, step.bench_s)
         return text
 
+    def place(self) -> Path:
+        """Return where the plan is to be written: where it stands, or in a folder of its title that is not there."""
+        if self.draft.path is not None:
+            return self.draft.path
+        first = self.workshop.sessions_folder / slug(str(self.data.get("title", "")), "board")
+        folder, copy = first, 1
+        while folder.exists():
+            copy += 1
+            folder = first.with_name(f"{first.name}-{copy}")
+        return folder / PLAN
+
     def save(self) -> str:
         """Write the plan; return its name. Raises InputError or StorageError where that cannot be."""
-        text, path = self.finished(), self.draft.path
-        if path is None:
-            first = self.workshop.sessions_folder / slug(str(self.data["title"]), "board")
-            taken = (first.with_name(f"{first.name}-{number}") for number in range(2, 1000))
-            folder = first if not first.exists() else next(each for each in taken if not each.exists())
-            path = folder / PLAN
-        text = self._with_drawing(text, path.parent)
-        self.draft.change(text, same_step=True)
+        path = self.place()
+        self.draft.change(self._with_drawing(self.finished(self.text), path.parent), same_step=True)
         self.draft.save(path)
         return path.parent.name
 
@@ -338,6 +321,24 @@ class Board:
         except OSError as error:
             raise StorageError(str(source), "cannot be copied", value=error.strerror, todo="check the disk") from None
         return written(text, {("outline", "file"): source.name}, PlanFile)
+
+
+# -- files -----------------------------------------------------------------------------------------------------------
+
+
+def require_editable(text: str, where: str) -> None:
+    """Refuse a file that was written by hand in a way that a form has no lines for."""
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(where, f"is not valid TOML: {error}", todo="mend it with an editor") from None
+    tables = [data.get(key, {}) for key in ("outline", "losses", "closing", "scale", "cups", "crew", "shop")]
+    lists = [data.get("steps", []), *(each.get("stations", []) for each in tables[:1] if isinstance(each, dict))]
+    sound = all(isinstance(each, dict) for each in tables) and all(
+        isinstance(each, list) and all(isinstance(item, dict) for item in each) for each in lists
+    )
+    if not sound:
+        raise InputError(where, "is not laid out as a plan", todo="see 'layup check', and mend it with an editor")
 
 
 # -- guesses ---------------------------------------------------------------------------------------------------------

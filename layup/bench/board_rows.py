@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from layup.bench import typed
-from layup.errors import Problem
 from layup.files.plan_file import PlanFile
 from layup.files.toml import KeyPath, key_name, models_in
 
@@ -26,26 +25,28 @@ class Field:
     read: Read | str
     """A function, or the dimension of a quantity."""
     example: str = ""
+    choices: tuple[str, ...] = ()
+    at_once: bool = True
+    """Whether each key that is typed goes into the file; else all of it with Enter."""
 
 
-def picked(text: str) -> str:
-    return text.strip()
+YES_NO = ("yes", "no")
 
 
 SECTIONS = {
     "BOARD": (
         Field("title", "Title", str.strip, "Powder board 168"),
-        Field("resin", "Resin", picked, "type to find"),
+        Field("resin", "Resin", str.strip, "type to find", at_once=False),
         Field("pieces", "Pieces", typed.whole, "2 for a pair"),
         Field("people", "People", typed.whole, "2"),
-        Field("target_fibre_fraction", "Fibre", typed.fibre_fraction, "60 % by weight, or 48 % v"),
+        Field("target_fibre_fraction", "Fibre", typed.fibre_fraction, "60 % by weight, or 48 % v", at_once=False),
     ),
     "OUTLINE": (
         Field("outline.length", "Length", "length", "1680 mm"),
         Field("outline.stations", "Widths", str, "from the tail: 300 122, or 300 60/66 left/right"),
         Field("outline.area", "or area", "area", "0.17 m^2"),
-        Field("outline.file", "or drawing", str, "board.dxf"),
-        Field("outline.unit", "its unit", picked, "mm"),
+        Field("outline.file", "or drawing", str.strip, "board.dxf", at_once=False),
+        Field("outline.unit", "its unit", str.strip, choices=("mm", "cm", "m", "in", "ft")),
         Field("outline.overhang", "Overhang", "length", "25 mm"),
         Field("outline.roll_width", "Roll width", "length", "1270 mm"),
     ),
@@ -55,20 +56,22 @@ SECTIONS = {
         Field("losses.squeeze_out", "Driven out", typed.share, "12 %"),
     ),
     "CLOSING": (
-        Field("closing.method", "Method", picked, "clamps, bolts, bladder or bag"),
+        Field("closing.method", "Method", str.strip, choices=("clamps", "bolts", "bladder", "bag")),
         Field("closing.minutes", "Minutes", typed.minutes, "10"),
         Field("closing.target_pressure", "Pressure", "pressure", "100 kPa"),
         Field("closing.clamps", "Clamps", typed.whole, "14"),
         Field("closing.clamp_rating", "Each gives", "force", "2 kN"),
-        Field("closing.caul", "Caul", picked, "birch ply 30"),
-        Field("closing.backing", "Backing", picked, "steel 5"),
+        Field("closing.caul", "Caul", str.strip, "birch ply 30", at_once=False),
+        Field("closing.backing", "Backing", str.strip, "steel 5", at_once=False),
         Field("closing.curved_ends", "Curved ends", "length", "150 mm"),
     ),
     "SHOP": (
         Field("scale.readability", "Scale shows", "mass", "1 g"),
         Field("scale.capacity", "Scale up to", "mass", "5000 g"),
+        Field("scale.tare_each", "Tare twice", typed.flag, choices=YES_NO),
         Field("cups.largest", "Largest cup", "mass", "300 g"),
         Field("crew.mixing", "Mixing", "time", "4 min"),
+        Field("crew.stirring", "Stirring", "time", "2 min"),
         Field("crew.second_pair", "Second pair", typed.share, "50 %"),
         Field("shop.forecast", "Shop's day", str, "4 degC to 16 degC"),
     ),
@@ -78,27 +81,27 @@ SECTIONS = {
 NAMED = (Field("name", "Name", str.strip), Field("minutes", "Minutes", typed.minutes, "10"))
 OF_STEP = {
     "fabric": (
-        Field("fabric", "Cloth", picked, "type to find"),
+        Field("fabric", "Cloth", str.strip, "type to find", at_once=False),
         Field("areal_weight", "or weight", "areal_weight", "300 g/m^2"),
-        Field("fibre", "of fibre", picked, "E-glass"),
+        Field("fibre", "of fibre", str.strip, "E-glass", at_once=False),
         Field("layers", "Layers", typed.whole, "1"),
         Field("width", "Strip width", "length", "60 mm"),
         Field("overhang", "Overhang", "length", "0 mm"),
-        Field("target_fibre_fraction", "Fibre", typed.fibre_fraction, "48 % v"),
+        Field("target_fibre_fraction", "Fibre", typed.fibre_fraction, "48 % v", at_once=False),
     ),
     "bond": (
-        Field("surface", "Face", picked, "type to find"),
+        Field("surface", "Face", str.strip, "type to find", at_once=False),
         Field("uptake", "Drinks", "areal_weight", "120 g/m^2"),
         Field("coverage", "Covers", typed.share, "55 %"),
         Field("area", "or area", "area", "0.03 m^2"),
-        Field("presealed", "Sealed", typed.flag, "yes"),
+        Field("presealed", "Sealed", typed.flag, choices=YES_NO),
     ),
     "place": (),
     "cast": (
-        Field("resin", "Resin", picked, "type to find"),
+        Field("resin", "Resin", str.strip, "type to find", at_once=False),
         Field("volume", "Volume", "volume", "60 ml"),
         Field("pours", "Pours", typed.whole, "1"),
-        Field("before_press_day", "Day before", typed.flag, "yes"),
+        Field("before_press_day", "Day before", typed.flag, choices=YES_NO),
         Field("pigment", "Pigment", str.strip, "black paste"),
         Field("loading", "Pigment of", typed.share, "2 %"),
     ),
@@ -129,7 +132,8 @@ class Row:
     """As it stands in the file; empty where it is not known."""
     meaning: str = ""
     example: str = ""
-    trouble: str = ""
+    choices: tuple[str, ...] = ()
+    at_once: bool = False
 
     @property
     def name(self) -> str:
@@ -150,10 +154,11 @@ def step_words(step: Mapping[str, Any]) -> str:
     }.get(str(kind), "")
     name = str(step.get("name", "?"))
     layers = f"×{step['layers']}" if step.get("layers", 1) != 1 else ""
-    parts = [name, "" if name.lower() == what.lower() else what, layers]
-    return " · ".join(
-        str(each) for each in (*parts, step.get("width"), step.get("coverage"), step.get("volume")) if each
-    )
+    share = step.get("coverage")
+    covers = f"{100.0 * share:g} %" if isinstance(share, float) else share
+    own_words = "" if name.lower() == what.lower() else what
+    parts = (name, own_words, layers, step.get("width"), covers, step.get("volume"))
+    return " · ".join(str(each) for each in parts if each)
 
 
 def row_of(path: KeyPath, field: Field, data: dict[str, Any]) -> Row:
@@ -161,7 +166,8 @@ def row_of(path: KeyPath, field: Field, data: dict[str, Any]) -> Row:
     value: Any = data
     for part in path:
         value = value.get(part, {}) if isinstance(value, dict) else value[part]
-    return Row(path, "field", field.label, _shown(value), meaning(key_name(path)), field.example)
+    words = meaning(key_name(path))
+    return Row(path, "field", field.label, _shown(value), words, field.example, field.choices, field.at_once)
 
 
 def _shown(value: object) -> str:
@@ -199,15 +205,3 @@ def meaning(name: str) -> str:
         words = fields[0].description or "" if fields else ""
         models = [found for field in fields for found in models_in(field.annotation)]
     return words
-
-
-def trouble_of(row: Row, problems: Sequence[Problem]) -> str:
-    """Return the first problem that a line is about."""
-    if not row.path or row.kind == "add":
-        return ""
-    name = row.name
-    for problem in problems:
-        about = problem.key == name or problem.key.startswith((f"{name}.", f"{name}["))
-        if about or (problem.key == key_name(row.path[:-1]) and problem.message.startswith(f"{row.path[-1]} ")):
-            return f"{problem.message} - {problem.hint}" if problem.hint else problem.message
-    return ""

@@ -10,7 +10,7 @@ from pathlib import Path
 from layup.chemistry.caul import CAULS
 from layup.errors import InputError
 from layup.files.tables import CLOTH_FORMS, FABRICS, FIBRES, SURFACES, Fabric, Surface, find
-from layup.units import areal_weight, parse, usual_unit
+from layup.units import areal_weight, parse, spelled
 
 # -- values ----------------------------------------------------------------------------------------------------------
 
@@ -19,15 +19,6 @@ _LENGTH = rf"{_NUMBER}\s?(?:mm|cm|m|in|ft)?"
 _STATION = re.compile(rf"(?:(?P<at>{_LENGTH})\s+)?(?P<width>{_LENGTH})(?:\s*/\s*(?P<right>{_LENGTH}))?")
 _APART = re.compile(r"\s*(?:;|,\s|\n)\s*|,$")
 _STATIONS_TODO = "write 300 122, or 300 60/66 for left/right; a comma and a space between two"
-
-
-def quantity(text: str, dimension: str) -> str:
-    """Return a quantity as a file has it."""
-    plain = " ".join(text.split())
-    if re.fullmatch(_NUMBER, plain):
-        plain = f"{plain} {usual_unit(dimension)}".rstrip()
-    parse(plain, dimension)
-    return plain
 
 
 def whole(text: str) -> int:
@@ -40,7 +31,7 @@ def whole(text: str) -> int:
 
 def minutes(text: str) -> float:
     """Return minutes, as a plain number."""
-    spent = parse(quantity(text, "time"), "time") / 60.0
+    spent = parse(spelled(text, "time"), "time") / 60.0
     return int(spent) if spent.is_integer() else round(spent, 2)
 
 
@@ -79,7 +70,7 @@ def stations(text: str, length_m: float | None, *, here: str = "") -> list[dict[
         match = _STATION.fullmatch(item)
         if match is None:
             raise InputError("width", "cannot be read", value=item, todo=_STATIONS_TODO)
-        at, width, right = (part and quantity(part, "length") for part in match.group("at", "width", "right"))
+        at, width, right = (part and spelled(part, "length") for part in match.group("at", "width", "right"))
         sides: dict[str, object] = {"width": width} if right is None else {"left": width, "right": right}
         found.append(sides if at is None else {"at": at} | sides)
     placed = ["at" in each for each in found]
@@ -92,7 +83,7 @@ def stations(text: str, length_m: float | None, *, here: str = "") -> list[dict[
         raise InputError("widths", wrong, value=text.strip(), todo=_STATIONS_TODO)
     every_m = length_m / (len(found) - 1)
     return [
-        {"at": quantity(f"{1000.0 * every_m * number:.5g} mm", "length")} | each for number, each in enumerate(found)
+        {"at": spelled(f"{1000.0 * every_m * number:.5g} mm", "length")} | each for number, each in enumerate(found)
     ]
 
 
@@ -238,7 +229,7 @@ def board_offers(typed: str) -> list[Offer]:
     words = match["words"].lower().split() if match else []
     if match is None or not match["thick"]:
         return []
-    thick = quantity(match["thick"], "length")
+    thick = spelled(match["thick"], "length")
     return [
         Offer(f"{name} {thick}", caul.source, {"material": name, "thickness": thick})
         for name, caul in CAULS.items()

@@ -242,7 +242,25 @@ def for_part(calibration: Calibration, plan: Plan) -> Calibration:
 
 
 def step_lines(plan: Plan) -> tuple[Line, ...]:
-    """Return the budget's lines, one a step."""
+    """Return the budget's lines, one a step, of whatever resin.
+
+    Parameters
+    ----------
+    plan : Plan
+        The part, its steps and its losses [-]
+
+    Returns
+    -------
+    tuple[Line, ...]
+        In bench order [g, m, m^2]
+
+    Raises
+    ------
+    RangeError
+        A fibre fraction above the packing ceiling, or a number out of its range.
+    InputError
+        Cloth with an overhang where the outline has no length.
+    """
     return tuple(_line(plan, number, step) for number, step in enumerate(plan.steps))
 
 

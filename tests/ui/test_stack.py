@@ -7,7 +7,8 @@ from app_driver import press, running, words, workshop
 from gallery import text_in
 
 from layup.app.begin import BeginPage, ChecklistPage
-from layup.app.stack import DIALS, TEXTURES
+from layup.app.section import TEXTURES
+from layup.app.stack import DIALS
 from layup.units import minutes
 
 SIZES = ((40, 16), (80, 24), (120, 36), (160, 50))

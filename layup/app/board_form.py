@@ -1,0 +1,360 @@
+"""A board, written down from a sketch: outline, stack, closing; beside it the section, the grams and the verdict."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from rich.style import Style
+from rich.text import Text
+from textual import events
+from textual.widgets import Static
+
+from layup.app.form import BESIDE, OF_LABEL, WAYS, Form
+from layup.app.form_fields import Asked, Judged
+from layup.app.place import Host, in_pieces
+from layup.app.section import TEXTURES, section
+from layup.bench.board import Board, judged
+from layup.bench.board_rows import Row
+from layup.bench.planner import USUAL_SHOP_K, verdict_words
+from layup.errors import LayupError, Problem
+from layup.files.plan_file import PlanFile
+from layup.files.toml import KeyPath, key_name, parse_toml
+from layup.planning.budget import step_lines
+from layup.planning.plan import Plan
+from layup.report.pictures import outline_picture
+from layup.review.lessons import NOTHING_LEARNT
+from layup.session.text import shortened
+from layup.units import mass, temperature
+
+if TYPE_CHECKING:
+    from layup.bench.typed import Offer
+    from layup.planning.planner import PlanResult
+
+OF_STEP = "Enter its lines   type: insert   < > move   = copy   ⌫ remove   Esc later"
+OF_LIST = "Enter takes it   ↑↓ pick   ^Z undo   ^S write   Esc later"
+OF_NUMBER = 7
+"""Columns of the number and the texture of a step."""
+WIDEST_SKETCH = 5
+"""Rows of the outline from above at most."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Line(Asked):
+    """A line of a board as a field of the form."""
+
+    row: Row = field(default=Row((), "head", ""))
+
+    def shown(self, data: Mapping[str, Any]) -> str:
+        """Return the value as it stands."""
+        del data
+        return self.row.value
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """The names that problems have for what it fills."""
+        return (key_name(self.path),)
+
+
+@dataclass(frozen=True, slots=True)
+class _Answer:
+    """What a plan comes to, as far as it is known."""
+
+    words: str
+    figures: PlanResult | None = None
+
+
+class BoardForm(Form):
+    """A plan file in the making; `stem` names the plan to change, None makes a new one."""
+
+    model = PlanFile
+
+    def __init__(self, root: Path, stem: str | None = None) -> None:
+        self.board = Board(root, stem)
+        super().__init__(self.board.draft)
+        path = self.draft.path
+        self.heading = "NEW BOARD" if path is None else f"BOARD {path.parent.name}"
+        self.picking = 0
+        """Which of the offers Enter takes."""
+
+    # -- what the form asks
+
+    def asked(self, data: Mapping[str, Any]) -> Sequence[Asked]:
+        """Return the lines of the board."""
+        del data
+        fields, heading = [], ""
+        for row in self.board.rows():
+            if row.kind == "head":
+                heading = row.label
+                continue
+            kind = "choice" if row.choices or row.kind == "step" else "text"
+            why = f"{row.meaning} ({row.example})" if row.example and not row.choices else row.meaning
+            fields.append(_Line(row.path, row.label, why, kind, row.choices, heading, _is_needed(row), row=row))
+            heading = ""
+        return fields
+
+    def judge(self, text: str) -> Judged:
+        """Return what `layup check` says of it, and what Stack would."""
+        document = parse_toml(text, "")
+        if isinstance(document, Problem):
+            return Judged(text, (document,))
+        problems = tuple(self.board.problems_of(text))
+        try:
+            plan = self.board.plan_of(text)
+            if plan is None or not document.data.get("steps") or plan.resin_id not in self.board.resins:
+                wants = "a resin" if plan is not None and document.data.get("steps") else "an outline and a stack"
+                return Judged(text, problems, _Answer(f"Not known yet: needs {wants}."))
+            desk, figures = judged(self.board, plan, self._lessons(), self._shop_K())
+            words = verdict_words(figures, desk.fit(figures))
+        except LayupError as error:
+            return Judged(text, problems, _Answer(error.not_known))
+        return Judged(text, problems, _Answer(f"{words} · at {temperature(figures.shop.temperature_K)}", figures))
+
+    def _lessons(self) -> Any:
+        return self.app.planner.lessons if isinstance(self.app, Host) else NOTHING_LEARNT
+
+    def _shop_K(self) -> float:
+        settings = self.app.planner.settings if isinstance(self.app, Host) else None
+        return USUAL_SHOP_K if settings is None else settings.temperature_K
+
+    def place(self) -> Path:
+        """Return where the plan is to be written."""
+        return self.board.place()
+
+    def saved(self) -> str:
+        """Write the plan; return its name."""
+        return self.board.save()
+
+    # -- keys
+
+    @property
+    def row(self) -> Row | None:
+        """The line that is being filled in."""
+        here = self.here
+        return here.row if isinstance(here, _Line) else None
+
+    def offers(self) -> list[Offer]:
+        """Return what may be picked on this line, by what is typed on it."""
+        row = self.row
+        if row is None or row.kind == "step" or row.at_once:
+            return []
+        typed = self.entry.value
+        return self.board.offers(row, "" if typed == row.value else typed)
+
+    @property
+    def _typed_new(self) -> bool:
+        row = self.row
+        return row is not None and row.kind != "step" and not row.at_once and self.entry.value.strip() != row.value
+
+    def took(self, event: events.Key) -> bool:
+        """Take a key that moves a step, or that goes through what is offered."""
+        row = self.row
+        if row is not None and row.kind == "step" and self._step_key(row, event):
+            return True
+        offers = self.offers() if event.key in ("up", "down") and self._typed_new else []
+        if offers:
+            self.picking = (self.picking + (1 if event.key == "down" else -1)) % len(offers)
+            self.draw()
+            return True
+        return super().took(event)
+
+    def _step_key(self, row: Row, event: events.Key) -> bool:
+        """Take a key of the list of steps."""
+        number = int(row.path[1])
+        key = event.character or "" if event.is_printable else event.key
+        if key in ("<", ">", "shift+up", "shift+down"):
+            row = self.board.move(row, -1 if key in ("<", "shift+up") else 1)
+            self._go_to(row.path)
+        elif key == "=":
+            self.board.copy(row)
+            self._go_to(("steps", number + 1))
+        elif key in ("backspace", "delete"):
+            self.board.remove(row)
+            self._go_to(("steps", number))
+        elif event.is_printable or key == "insert":
+            self.board.add_after = number
+            self._go_to(("steps",))
+            self.entry.value = key if event.is_printable else ""
+            self.entry.cursor_position = len(self.entry.value)
+        elif key not in ("left", "right"):
+            return False
+        return True
+
+    def _go_to(self, path: KeyPath) -> None:
+        """Read the lines anew, and go to the one of a key."""
+        self._read()
+        self._typing_at = None
+        self.go(next((at for at, each in enumerate(self.fields) if each.path == path), self.at))
+
+    def entered(self, text: str) -> None:
+        """Open a step, take what is typed or picked on a line, or go on to the next one."""
+        row = self.row
+        if row is not None and row.kind == "step":
+            number = int(row.path[1])
+            self.board.opened = None if self.board.opened == number else number
+            self._go_to(row.path)
+            return
+        if row is not None and row.kind == "add":
+            if text.strip():
+                self._commit()
+            elif self.board.add_after is not None and row.path == ("steps",):
+                after, self.board.add_after = self.board.add_after, None
+                self._go_to(("steps", after))
+            else:
+                super().entered(text)
+            return
+        super().entered(text)
+
+    def go(self, at: int) -> None:
+        """Leave the line, once what is typed on it was taken."""
+        if self._typed_new and self.row is not None and self.row.kind != "add" and not self._commit():
+            return
+        self.picking = 0
+        super().go(at)
+
+    def _commit(self) -> bool:
+        """Take what is typed or picked on this line; say what is wrong with it and stay, where something is."""
+        row, text, offers = self.row, self.entry.value, self.offers()
+        assert row is not None
+        trouble = self.board.take(row, text, offers[self.picking] if offers and text.strip() else None)
+        if trouble:
+            self.say(trouble)
+            return False
+        self.picking, self.said = 0, ""
+        self._read()
+        self._show_entry()
+        self.draw()
+        self._judge_soon()
+        return True
+
+    def on_input_changed(self) -> None:
+        """Show what may be picked by what is typed so far."""
+        super().on_input_changed()
+        row = self.row
+        if row is not None and not row.at_once:
+            self.picking = 0
+            self.draw()
+
+    def _take(self) -> bool:
+        row = self.row
+        return super()._take() if row is not None and row.at_once else False
+
+    def _text_with(self, here: Asked, typed: str) -> str:
+        """Return the file's text with what is typed on a line."""
+        assert isinstance(here, _Line)
+        return self.board.typed(here.row, typed)
+
+    def _show_entry(self) -> None:
+        super()._show_entry()
+        row = self.row
+        if row is not None and row.kind == "step":
+            self.entry.value = self._taken = row.value
+            self.entry.cursor_position = 0
+
+    # -- drawing
+
+    def draw(self) -> None:
+        """Draw the form; a step's line begins with its number and its texture."""
+        super().draw()
+        if self.row is not None and self.row.kind == "step":
+            label = self.query_one("#form-label", Static)
+            label.update(Text(f"▸{self._numbered(int(self.row.path[1]))}", style="bold"))
+            label.styles.width = OF_NUMBER
+
+    def _numbered(self, number: int) -> str:
+        texture = TEXTURES.get(str(self.data["steps"][number].get("kind")), "?")
+        return f"{number + 1:>2} {texture * 2} "
+
+    def _title(self) -> str:
+        """Return the name of the board, what it still needs, and the verdict."""
+        answer = self.judged.figures
+        stands = isinstance(answer, _Answer) and answer.figures is not None and self.judged.text == self.draft.text
+        verdict = answer.words.partition(" · at")[0] if stands and isinstance(answer, _Answer) else ""
+        parts = (super()._title(), verdict) if self.size.width >= BESIDE or not verdict else (verdict,)
+        return "   ".join(part for part in parts if part)
+
+    def _note(self, problem: Problem | None, width: int) -> Text:
+        """Return why the line matters, what is wrong with it, and what may be picked on it."""
+        if self.here is None:
+            return Text(f"  {self.place().relative_to(self.board.workshop.root)}", style="dim")
+        note, offers = super()._note(problem, width), self.offers()
+        if not offers:
+            return note
+        room = 3 if self.size.height < 20 else 6
+        first = max(0, min(self.picking - room // 2, len(offers) - room))
+        for at, offer in enumerate(offers[first : first + room], first):
+            here = self._typed_new and at == self.picking
+            note.append(f"\n{'▸' if here else ' '} {shortened(offer.words, width - 3)}", style="bold" if here else "")
+            if here and offer.source:
+                note.append(f"\n    {shortened(offer.source, width - 5)}", style="dim")
+        if len(offers) > first + room:
+            note.append(f"\n    {len(offers) - first - room} more, type on", style="dim")
+        return note
+
+    def _lines(self, at: int, problem: Problem | None, width: int) -> Iterator[Text]:
+        """Yield the lines of a field; a step is drawn over the whole width, its texture first."""
+        one = self.fields[at] if at < len(self.fields) else None
+        if isinstance(one, _Line) and one.row.kind == "add":
+            yield from self._head(at)
+            hint = shortened(one.row.example, max(width - OF_LABEL, 8))
+            yield Text(f" {one.label:<{OF_LABEL - 1}}{hint}", style=Style(dim=True, meta={"field": at}), no_wrap=True)
+            return
+        if not isinstance(one, _Line) or one.row.kind != "step":
+            yield from super()._lines(at, problem, width)
+            return
+        yield from self._head(at)
+        words = f" {self._numbered(int(one.path[1]))}{shortened(one.row.value, max(width - OF_NUMBER, 8))}"
+        yield Text(words, style=Style(bold=True, meta={"field": at}), no_wrap=True)
+        if problem is not None:
+            yield Text(shortened(f"  ✗ {problem.message}", width), style=Style(meta={"field": at}))
+
+    def ways(self) -> str:
+        """Return the keys of this line."""
+        row = self.row
+        if row is not None and row.kind == "step":
+            return OF_STEP
+        return OF_LIST if row is not None and not row.at_once else WAYS
+
+    def beside(self, judged: Judged, width: int, rows: int) -> Text:
+        """Draw the verdict, the section with its grams, and the outline from above."""
+        answer = judged.figures if isinstance(judged.figures, _Answer) else _Answer("")
+        now = judged.text == self.draft.text
+        text = Text(no_wrap=True)
+        width = max(width - 1, 20)
+        for line in in_pieces((answer.words if now else "working it out ...").split(" · "), width):
+            text.append(f"{line}\n", style="bold")
+        plan = self.board.plan()
+        if plan is None:
+            return text.append("The section is drawn here\nonce outline and stack stand.", style="dim")
+        used = len(text.plain.splitlines())
+        if self.data.get("steps"):
+            drawn = self._section(plan, answer.figures if now else None, width)
+            text.append("\n").append(drawn)
+            used += 1 + len(drawn.plain.splitlines())
+        room = min(rows - used - 2, WIDEST_SKETCH)
+        if room > 1:
+            text.append("\n\n" + "\n".join(outline_picture(plan.outline, width=width, rows=room)), style="not dim")
+        return text
+
+    def _section(self, plan: Plan, figures: PlanResult | None, width: int) -> Text:
+        """Return the section and what it takes in all: of the resin where there is one, else of mix alone."""
+        try:
+            lines = step_lines(plan)
+        except LayupError as error:
+            return Text(error.not_known)
+        text = section(plan, lines, width=width)
+        if figures is None:
+            return text.append(f"TOTAL {mass(sum(line.mix_g for line in lines))} without cups", style="bold")
+        budget = figures.budget
+        parts = f"{mass.digits(budget.resin_g)} + {mass.digits(budget.hardener_g)}"
+        count = len(figures.split.batches)
+        batches = f"{count} batch{'' if count == 1 else 'es'}"
+        return text.append(
+            "\n".join(in_pieces((f"TOTAL {mass(budget.mix_g)} = {parts}", batches), width)), style="bold"
+        )
+
+
+def _is_needed(row: Row) -> bool:
+    return row.path in (("title",), ("resin",), ("pieces",), ("people",))

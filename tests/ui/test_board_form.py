@@ -1,0 +1,81 @@
+"""The board form on the screen: a sketch typed with the keyboard alone becomes a plan on Stack with a verdict."""
+
+import pytest
+from app_driver import press, running, words
+from gallery import text_in
+from textual.widgets import Input
+
+from layup.app.board_form import BoardForm
+from layup.files.plan_file import load_plan
+from layup.files.workshop import new_workshop
+
+SKETCH = (
+    *("Powder board 172", "slow", "1", "2", "60", "1720"),
+    *("0 20/30, 80 120/110, 860 118/110, 1720 40/30", "", "", "", "25", ""),
+    *("base", "tri 750", "core in place", "veneer"),
+)
+
+
+@pytest.fixture
+def shop(tmp_path):
+    new_workshop(tmp_path / "shop")
+    return tmp_path / "shop"
+
+
+async def type_lines(app, pilot, *lines):
+    """Put each line in, and press Enter."""
+    for line in lines:
+        app.screen.entry.value = line or app.screen.entry.value
+        await pilot.press("enter")
+    await press(app, pilot)
+
+
+async def test_a_sketch_typed_line_by_line_is_a_plan_with_a_verdict(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "f", "n")
+        form = app.screen
+        assert isinstance(form, BoardForm)
+        assert "4 needed" in words(app, "#form-title")
+        await type_lines(app, pilot, *SKETCH)
+        beside = words(app, "#form-beside")
+        verdict, section = beside.split("\n\n")[:2]
+        assert verdict.split(" · ")[0][2:] in ("FITS", "TIGHT")
+        assert [line.split()[0] for line in section.splitlines()[1:5]] == list("4321")
+        assert "1720 x 230 mm" in beside
+        await type_lines(app, pilot, "walnut 95 g/m2")
+        assert beside != words(app, "#form-beside"), "section and grams follow"
+        assert "5 ░░ Walnut" in words(app, "#form-above")
+        # On its line: to the bottom of the stack, a copy of it, the copy out again, and all of it back.
+        await press(app, pilot, "up", *["<"] * 4, "=")
+        names = [step["name"] for step in form.data["steps"]]
+        assert names[:3] == ["Walnut", "Walnut", "Base sheet"]
+        await press(app, pilot, "backspace", "ctrl+z")
+        assert [step["name"] for step in form.data["steps"]] == names
+        await press(app, pilot, "backspace", "ctrl+s")
+        top = words(app, "#top")
+    plan, problems = load_plan(shop / "sessions" / "powder-board-172" / "plan.toml")
+    assert problems == []
+    assert plan.outline.edges_m[0] == (0.0, 0.02, 0.03)
+    assert [step.name for step in plan.steps][:3] == ["Walnut", "Base sheet", "Glass triaxial 750"]
+    assert "Powder board 172" in top
+    assert not list(shop.glob(".drafts/*"))
+
+
+async def test_what_was_typed_outlives_the_program_and_offers_show_their_source(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "f", "n")
+        await type_lines(app, pilot, "Half a board")
+        await press(app, pilot, *"slo")
+        note = words(app, "#form-note")
+        assert "▸ Slow laminating epoxy (demo)" in note
+        assert "invented, for the demo" in note
+        # No leaving: the program is gone here, as with its power cut.
+    async with running(shop, size=(40, 16)) as (app, pilot):
+        await press(app, pilot, "f", "n")
+        assert "draft taken up again" in words(app, "#form-said")
+        assert app.screen.data == {"title": "Half a board"}
+        await press(app, pilot, *"nobody")
+        await press(app, pilot, "enter")
+        assert "is not there (nobody)" in words(app, "#form-said"), "what cannot be is said where it is typed"
+        assert app.screen.query_one(Input).value == "nobody"
+        assert all(len(line) <= 40 for line in text_in(app, app.screen.region).splitlines())
