@@ -40,6 +40,8 @@ TALL = 36
 """Rows from which on the curves are taller."""
 LEAST_BENCH = 5
 """Lines that the bench keeps for itself below the axis."""
+TOLD_ROWS = 4
+"""Lines of the axis of a day from memory: its plan, when it got thick, when it was closed, the cursor."""
 MEMORY = "FROM MEMORY: as it was told"
 FINDINGS: frozenset[MarkKind] = frozenset({"finding", "decided"})
 
@@ -220,6 +222,7 @@ class DayScrub(Vertical):
         said = FEW if rows < LOW else DID
         batches = len(opened.axis.track.batches) if opened.axis.track else 0
         axis_rows = min(8 + batches + (4 if rows >= TALL else 0), max(rows - len(head) - LEAST_BENCH - said, 4))
+        axis_rows = axis_rows if opened.found.kept.state.recalled is None else min(axis_rows, TOLD_ROWS)
         side = width >= BESIDE
         below = rows - len(head) - axis_rows
         bench = (width * 3 // 5 if side else width, below if side else max(below - said, 1))
@@ -263,8 +266,11 @@ class DayScrub(Vertical):
         for number, finding in enumerate(opened.found.findings, 1):
             if any(abs(mark.at_s - self.at_s) < MINUTE_S / 2 for mark in opened.axis.marks if mark.number == number):
                 lines.append((f"{number} {finding.brief or finding.kind}, {finding.certainty}", "bold"))
-        lines.append((f"did     {'; '.join(minute.done) or 'nothing logged'}", ""))
-        if minute.missed and opened.found.kept.state.recalled is None:
+        if opened.found.kept.state.recalled is not None:
+            minute = replace(minute, done=(), missed=())  # of no minute anybody knows what was done in it
+        else:
+            lines.append((f"did     {'; '.join(minute.done) or 'nothing logged'}", ""))
+        if minute.missed:
             lines.append((f"missed  {'; '.join(minute.missed)}", "bold"))
         used = 0
         for words, style in lines:

@@ -64,7 +64,7 @@ class NextPlan:
         """Return it for people."""
         rows = [("without this lesson", self.without.words), ("with it", self.by_it.words)]
         if self.without.words == self.by_it.words:
-            rows = [("as without it", self.by_it.words)]
+            rows = [("with it or without", self.by_it.words)]
         return [
             f"NEXT PLAN  {self.head}",
             *(f"  {name:<20} {words}" for name, words in rows),

@@ -43,6 +43,8 @@ def axis_end_s(found: Review) -> float:
     """Return where the axis of a session ends, in whole minutes: a little behind its bench hours, or its last entry."""
     track, last_s = found.track, found.kept.state.last_s
     end_s = last_s if track is None else min(track.end_s + AFTER_S, max(last_s, track.end_s))
+    if (told := found.kept.state.recalled) is not None:  # as late as it may have been
+        end_s = max(end_s, *(width.high for width in (told.thick_s, told.closed_s) if width is not None), MINUTE_S)
     return MINUTE_S * max(ceil(end_s / MINUTE_S), 1)
 
 

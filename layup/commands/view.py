@@ -16,7 +16,10 @@ from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import SESSION_HELP, add_workshop_argument
 from layup.files.workshop import Workshop
 from layup.report.bars import bar, fan
+from layup.report.tables import table_lines
+from layup.review.recalled import MEMORY
 from layup.session.clock import TOLD, SystemClock
+from layup.session.told import told_rows
 from layup.units import countdown, in_minutes, mass, minutes
 
 if TYPE_CHECKING:
@@ -24,6 +27,7 @@ if TYPE_CHECKING:
 
 EXAMPLE = 'layup view 2026-03-07-touring-skis-168 --at "25 min"'
 WIDEST = 96
+RECALLED = "recalled: about"
 HORIZON = 1.15
 """A fan goes on for so much beyond the late end of its band, so that the end can be seen."""
 
@@ -48,11 +52,14 @@ def run(args: argparse.Namespace) -> int:
             console.print(line)
 
     assumed = assumptions(day)
-    return answer(args.json, view_data(day, view), text, assumptions=assumed, telling=assumed[:1])
+    data = {**view_data(day, view), "recalled": None if day.state.recalled is None else RECALLED}
+    return answer(args.json, data, text, assumptions=assumed, telling=assumed[:1])
 
 
 def assumptions(day: PressDay) -> list[str]:
     """Return what the times of a view rest on."""
+    if day.state.recalled is not None:
+        return [MEMORY]
     said = ["every countdown is an estimate: its low edge is passed in one case out of ten"]
     if day.state.closed_s is None:
         said.append("the rest of the day goes at today's pace, as the steps done tell it")
@@ -66,6 +73,10 @@ def assumptions(day: PressDay) -> list[str]:
 def view_lines(day: PressDay, view: BenchView, *, width: int) -> list[str]:
     """Return a view as lines for people: the act first."""
     title = day.state.start.title if day.state.start else day.folder.name
+    if (told := day.state.recalled) is not None:  # nobody stood at this bench: no act and no countdown is known
+        resin = day.state.start.resin if day.state.start else ""
+        rows = table_lines(("told", ""), told_rows(told, resin), left="ll", width=width)
+        return [f"{title}   {RECALLED}", "", *rows]
     lines = [f"{title}   {day.clock_time(view.now_s)}, {minutes(view.now_s)} in", ""]
     lines += [f"▶ {_act_words(day, view.act)}", *(f"  {_act_words(day, act)}" for act in view.others)]
     if view.notice:

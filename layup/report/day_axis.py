@@ -13,6 +13,7 @@ from layup.bench.scrubbed import Mark
 from layup.chemistry.temperature import temperature_at_K
 from layup.report.bars import AHEAD, CUP, PART, WORK, Span, column, curve, labels, strip
 from layup.review.timeline import BatchTrack, StepTrack, Track
+from layup.session.fields import ToldDay
 from layup.session.state import SessionState
 from layup.units import in_minutes, temperature
 
@@ -46,22 +47,38 @@ class DayAxis:
     def lines(self, at_s: float, clock: str, *, width: int, rows: int) -> list[str]:
         """Return the axis with its cursor, in at most so many lines; `clock` stands beside the cursor."""
         cells = max(width - LABEL, 1)
-        wanted = [*self._work(cells), self._marks(cells)]
+        told = self.state.recalled
+        if told is not None:
+            wanted = [*self._planned(cells), *self._told(told, cells)]
+            return [*wanted[max(len(wanted) + 1 - rows, 0) :], self._foot(at_s, f"about {in_minutes(at_s)}", cells)]
+        wanted = [*self._planned(cells), *self._work(cells), self._marks(cells)]
         tall = min(max((rows - len(wanted) - 1) // 2, 1), TALLEST)
         curves = [list(self._spare(cells, tall)), list(self._temperature(cells, tall))]
-        foot = f"{'':{LABEL}}{labels([(min(at_s, self.end_s), f'▲ {clock}')], 0.0, self.end_s, cells)}"
+        foot = self._foot(at_s, clock, cells)
         for drawn in curves:
             if drawn and len(wanted) + len(drawn) + 1 <= rows:
                 wanted = [*drawn, *wanted]
         return [*wanted[max(len(wanted) + 1 - rows, 0) :], foot]
 
+    def _foot(self, at_s: float, words: str, cells: int) -> str:
+        return f"{'':{LABEL}}{labels([(min(at_s, self.end_s), f'▲ {words}')], 0.0, self.end_s, cells)}"
+
     def _row(self, name: str, spans: Sequence[Span], cells: int) -> str:
         return f"{name:<{LABEL}}{strip(spans, 0.0, self.end_s, cells)}"
+
+    def _planned(self, cells: int) -> Iterator[str]:
+        if self.track is not None:
+            yield self._row("plan", [_step(one, AHEAD) for one in self.track.steps], cells)
+
+    def _told(self, told: ToldDay, cells: int) -> Iterator[str]:
+        """Yield what was told of minutes, as wide as it was told; nobody knows more of such a day."""
+        for name, width, fill in (("thick", told.thick_s, CUP), ("closed", told.closed_s, PART)):
+            if width is not None:
+                yield self._row(name, [Span(max(width.low, 0.0), width.high, fill)], cells)
 
     def _work(self, cells: int) -> Iterator[str]:
         if self.track is None:
             return
-        yield self._row("plan", [_step(one, AHEAD) for one in self.track.steps], cells)
         yield self._row("real", list(_real(self.track.steps)), cells)
         for batch in self.track.batches:
             if batch.contact_s is not None:

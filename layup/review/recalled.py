@@ -194,6 +194,8 @@ def told_findings(
             size = median(one.size for one in days)
             found.append(Finding(kind, words, effect, change, size, sure, _evidence(kept, kind)))
     assumed = [MEMORY, PLANNED]
+    if told.cups > 1:
+        assumed.append(f"when each of {told.cups} cups was mixed was not told: they are taken as mixed at once")
     if told.shop_K is None:
         shops = f"{temperature.digits(ANY_SHOP.low)} to {temperature(ANY_SHOP.high)}"
         assumed.append(f"how warm the shop was is not known: {shops} was tried")

@@ -117,7 +117,8 @@ def seen_in(state: SessionState, parts: Sequence[float]) -> tuple[Seen, ...]:
     told = state.recalled
     if told is not None and (told.thick_s is None or told.shop_K is None or told.cup_g is None):
         return ()  # what is not known moves nothing
-    for batch in state.batches:
+    batches = state.batches if told is None else [one for one in state.batches if one.mixed_s is not None][-1:]
+    for batch in batches:  # of several cups that were told of, one answer says how one of them looked
         if batch.mixed_s is None or not batch.resin_g or not batch.hardener_g:
             continue
         if abs(batch.hardener_g / batch.resin_g * parts[0] / parts[1] - 1.0) > OFF_RATIO:

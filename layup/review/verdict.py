@@ -28,7 +28,7 @@ def verdict_line(found: Review) -> str:
     """
     causes = [one.brief or one.kind for one in found.findings if one.kind != "closed late"][:MOST_CAUSES]
     said = ": ".join(filter(None, (came_of(found), ", ".join(causes) or found.verdict)))
-    memory = "Recalled, no time exact. " if found.kept.state.recalled is not None else ""
+    memory = "Recalled: about. " if found.kept.state.recalled is not None else ""
     return f"{memory}{said[:1].upper()}{said[1:].rstrip('.')}."
 
 

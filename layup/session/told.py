@@ -124,7 +124,7 @@ def minute_of(told: ToldDay | None, at_s: float) -> str:
 
 def told_rows(told: ToldDay, resin: str) -> list[tuple[str, str]]:
     """Return what was told, each as a question and its answer."""
-    cups = f"{told.cups} at once, " if told.cups > 1 else ""
+    cups = f"{told.cups}, taken as mixed at once, " if told.cups > 1 else ""
     done, closed = told.steps_done, {None: "not known", False: "no", True: "yes"}[told.closed]
     laid = "not known"
     if done is not None:

@@ -5,6 +5,7 @@ memory): in base 2 the first seven numbers are 1/2, 1/4, 3/4, 1/8, 5/8, 3/8, 7/8
 an observation is, K = s^2 S/(S^2 s^2 + s_o^2), is the scalar Kalman gain (textbooks on estimation, from memory).
 """
 
+import json
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -17,11 +18,14 @@ from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 from session_examples import TOLD, resin
 
+from layup.bench.scrubbed import axis_end_s, marks_of
 from layup.chemistry.observation import OBSERVED_LOG_SD
 from layup.chemistry.prediction import predict
 from layup.chemistry.stages import Stage
 from layup.chemistry.vessel import Vessel
+from layup.cli import main
 from layup.files.workshop import Workshop, new_workshop
+from layup.report.day_axis import DayAxis
 from layup.report.hindsight import hindsight
 from layup.report.render import html
 from layup.report.report_blocks import report_blocks, review_lines
@@ -281,3 +285,40 @@ def test_the_true_cause_of_a_day_told_months_later_is_among_the_first_two(
     assert true in [finding.kind for finding in found.findings[:2]], [
         (f.kind, f.certainty, round(f.size, 2)) for f in found.findings
     ]
+
+
+def test_cups_mixed_at_once_are_said_to_be_taken_so_and_one_answer_teaches_once(told) -> None:
+    one, two = (told(cup=words, on_part="not known", closed="no") for words in ("400 g", "2 x 400 g"))
+    assert any("2 cups was mixed was not told: they are taken as mixed at once" in words for words in two.assumptions)
+    assert not any("at once" in words for words in one.assumptions)
+    taught = [lessons_of([found.kept]).resins["slow-laminating"] for found in (one, two)]
+    assert [lesson.observations for lesson in taught] == [1, 1]
+    assert taught[0].life_factor == pytest.approx(taught[1].life_factor)
+    assert lessons_of([two.kept]).crews == {}
+    assert lessons_of([two.kept]).losses is None
+
+
+def test_the_axis_of_a_told_day_shows_its_plan_and_how_wide_each_minute_was_told_and_nothing_else(told) -> None:
+    found = told(thick="about 30, hot", closed="50-60 min")
+    state = found.kept.state
+    axis = DayAxis(found.track, state, marks_of(found, None), axis_end_s(found))
+    lines = axis.lines(0.0, "12:00", width=107, rows=20)
+    assert [line.split()[0] for line in lines] == ["plan", "thick", "closed", "▲"]
+    assert "12:00" not in lines[-1], "the clock of that day is not known"
+    for line, width in zip(lines[1:3], (state.recalled.thick_s, state.recalled.closed_s), strict=True):
+        cells = [at for at, sign in enumerate(line) if at >= 7 and sign in "▓░"]
+        assert (cells[0], cells[-1]) == pytest.approx(
+            (axis.cell_of(width.low, 107), axis.cell_of(width.high, 107)), abs=1
+        )
+
+
+def test_the_bench_of_a_told_day_is_what_was_told_and_no_countdown(told, capsys: pytest.CaptureFixture[str]) -> None:
+    folder = told().kept.folder
+    words = ["view", folder.name, "--workshop", str(folder.parent.parent)]
+    assert main(words) == 0
+    text = capsys.readouterr().out
+    assert "recalled: about" in text
+    assert "PRESS BY" not in text
+    assert "▶" not in text
+    assert main([*words, "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["recalled"] == "recalled: about"
