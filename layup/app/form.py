@@ -7,8 +7,9 @@ line serves all fields, so that whoever types on without looking loses no key.
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -18,11 +19,13 @@ from textual import events
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 from textual.widgets import Static
+from textual.widgets.input import Selection
 
 from layup.app.form_fields import MISSING, NEEDED, NOT_KNOWN, Asked, Entry, Judged, placed, wrong_lines
-from layup.app.place import Host
+from layup.app.place import Host, in_pieces
 from layup.app.prompts import Dialog
 from layup.errors import InputError, LayupError, Problem
+from layup.files.toml import KeyPath
 from layup.files.writing import written
 from layup.session.text import shortened
 
@@ -33,8 +36,10 @@ if TYPE_CHECKING:
 
 BESIDE = 76
 """Columns from which on what comes of it stands beside the fields."""
-OF_COLUMN, OF_LABEL = 44, 16
-WAYS = "Enter next   ↑↓ PgUp PgDn   ^Z undo   ^S write   Esc later"
+OF_COLUMN, OF_LABEL = 44, 18
+WAYS = "Enter next   Esc later   ^S write   ^Z undo   PgUp PgDn group   ↑↓"
+LOOK = "^L curve"
+"""How what comes of it is seen where it has no room beside the fields."""
 PAUSE_S = 0.6
 """How long nothing is typed before the entry itself is called wrong."""
 
@@ -55,7 +60,12 @@ class Form(Dialog[str | None]):
     """The fields of one file. Its answer is the name of what was written; None where it was left for later."""
 
     BINDINGS = [("escape", "later", "later"), ("ctrl+z", "undo", "undo"), ("ctrl+s", "write", "write")]
-    BINDINGS += [("ctrl+l", "look", "look"), ("tab", "move(1)", "next"), ("shift+tab", "move(-1)", "back")]
+    BINDINGS += [
+        ("ctrl+r", "drop", "drop"),
+        ("ctrl+l", "look", "look"),
+        ("tab", "move(1)", "next"),
+        ("shift+tab", "move(-1)", "back"),
+    ]
     model: type[BaseModel]
     heading = ""
 
@@ -66,11 +76,13 @@ class Form(Dialog[str | None]):
         self.fields: list[Asked] = []
         self.at = 0
         self.judged = Judged("")
-        self.said = "draft taken up again   ^Z goes back" if draft.resumed else ""
+        self.said = "draft taken up again   ^R drops it" if draft.resumed else ""
         self._busy = False
         self._pausing = False
         self._typing_at: int | None = None
         """The field that the last change was typed in, while it is not left."""
+        self._touched: KeyPath = ()
+        """The field of the last change."""
         self._taken = ""
         """What stood in the entry when it was last taken."""
         self._keeping = threading.Lock()
@@ -97,11 +109,6 @@ class Form(Dialog[str | None]):
         """Return where the file is to be written."""
         raise NotImplementedError
 
-    def wants(self, event: events.Key) -> bool:
-        """Take a key that only this form has; False where it has none."""
-        del event
-        return False
-
     # -- screen
 
     def compose(self) -> ComposeResult:
@@ -116,7 +123,7 @@ class Form(Dialog[str | None]):
                 yield _Rows(id="form-below")
             yield Static(id="form-beside")
         yield Static(id="form-said")
-        yield Static(WAYS, id="form-ways")
+        yield Static(id="form-ways")
 
     def on_mount(self) -> None:
         """Show the first field that is needed."""
@@ -159,8 +166,6 @@ class Form(Dialog[str | None]):
             self.action_move(1 if key == "down" else -1)
         elif key in ("pageup", "pagedown"):
             self.action_page(1 if key == "pagedown" else -1)
-        elif self.wants(event):
-            pass
         elif self.here is None:
             return key not in ("escape", "tab", "shift+tab") and not key.startswith("ctrl+")
         elif self.here.kind == "choice":
@@ -222,11 +227,8 @@ class Form(Dialog[str | None]):
         if here is not None and here.kind == "choice":
             value = f"◂ {value or NEEDED if here.needed else value or NOT_KNOWN} ▸"
         entry.value = self._taken = value
-        entry.cursor_position = len(value)
-        if here is None or here.kind == "choice":
-            entry.selection = entry.selection.cursor(len(value))
-        else:
-            entry.select_all()
+        plain = here is None or here.kind == "choice"
+        entry.selection = Selection.cursor(len(value)) if plain else Selection(len(value), 0)
         entry.focus()
 
     def on_input_changed(self) -> None:
@@ -259,7 +261,7 @@ class Form(Dialog[str | None]):
             return
         self.said = ""
         self.draft.change(text, same_step=self._typing_at == self.at)
-        self._typing_at = self.at
+        self._typing_at, self._touched = self.at, here.path
         self._read()
         self._judge_soon()
 
@@ -279,6 +281,13 @@ class Form(Dialog[str | None]):
         changed = (at for at, each in enumerate(self.fields) if each.shown(self.data) != before.get(each.path))
         self.go(next(changed, self.at))
         self.say("undone")
+
+    def action_drop(self) -> None:
+        """Go back to what the file says; that can be undone too."""
+        self.draft.change(self.draft.first)
+        self._typing_at, self._taken = None, self.entry.value
+        self.go(0)
+        self.say("draft dropped   ^Z brings it back")
 
     def action_look(self) -> None:
         """Show what comes of it in the place of the fields, or the fields again."""
@@ -303,7 +312,7 @@ class Form(Dialog[str | None]):
         self.judged = self.judge(text)
         wrong = [problem for problem in self.judged.problems if not problem.warning]
         if wrong:
-            self.go(min((at for at, each in placed(wrong, self.fields).items() if at >= 0), default=self.at))
+            self.go(min((at for at, each in self._placed(wrong).items() if at >= 0), default=self.at))
             self.say(f"{len(wrong)} to mend before it can be used")
             return
         try:
@@ -340,7 +349,7 @@ class Form(Dialog[str | None]):
     def _judge(self, text: str) -> None:
         try:
             self._keep()
-            judged = self.judge(text)
+            judged = replace(self.judge(self.settled(text)), text=text)
         except LayupError as error:
             judged = Judged(text, (Problem("", 0, "", str(error)),))
         with suppress(RuntimeError):  # the app is gone
@@ -369,7 +378,7 @@ class Form(Dialog[str | None]):
         body_width, rows = self.size.width - 2, max(body.size.height, 4)
         width = min(OF_COLUMN + (self.size.width - BESIDE) // 3, 70) if wide else body_width
         self.query_one("#form-column").styles.width = width if wide else "100%"
-        problems = placed(self.judged.problems, self.fields)
+        problems = self._placed(self.judged.problems)
         self.query_one("#form-title", Static).update(Text(shortened(self._title(), body_width), style="bold"))
         here = self.here
         label = f"▸{here.label}" if here else "▸WRITE THE FILE"
@@ -389,21 +398,23 @@ class Form(Dialog[str | None]):
         said = self.said or (problems[-1].message if -1 in problems else "")
         self.query_one("#form-said", Static).update(Text(said, style="bold"))
         self.query_one("#form-said").display = bool(said)
-        space = self.size.width - width - 3 if wide else body_width
+        ways = self.ways().split("   ")
+        ways = ways if wide else [*ways[:2], LOOK, *ways[2:]]
+        self.query_one("#form-ways", Static).update(Text(in_pieces(ways, body_width, "   ")[0]))
+        space = body_width - 1 - (width if wide else 0)
         if wide or self.has_class("-looking"):
             self.query_one("#form-beside", Static).update(self.beside(self.judged, space, rows))
 
     def _title(self) -> str:
-        places = placed(self.judged.problems, self.fields)
-        needed = sum(1 for at, each in enumerate(self.fields) if self._is_needed(each, places.get(at)))
+        places = self._placed(self.judged.problems)
+        needed = sum(1 for at, each in enumerate(self.fields) if each.lacks(self.data, places.get(at)))
         wrong = sum(1 for each in places.values() if not each.warning) - needed
-        told = [f"{needed} needed"] if needed else []
-        told += [f"{wrong} wrong"] if wrong > 0 else []
-        return "   ".join([self.heading, *(told or ["ready to write" if self.judged.stands else ""])])
+        odd = sum(1 for each in places.values() if each.warning)
+        told = [f"{count} {word}" for count, word in ((needed, NEEDED), (wrong, "wrong"), (odd, "odd")) if count > 0]
+        return "   ".join([self.heading, *told, *(["ready: ^S writes it"] if self.judged.stands else [])])
 
-    def _is_needed(self, one: Asked, problem: Problem | None) -> bool:
-        missing = problem is not None and not problem.warning and problem.message.endswith(MISSING)
-        return not one.shown(self.data) and (one.needed or missing)
+    def _placed(self, problems: Iterable[Problem]) -> dict[int, Problem]:
+        return placed(problems, self.fields, self._touched)
 
     def _note(self, problem: Problem | None, width: int) -> Text:
         """Return what is wrong with the field, or why it matters."""
@@ -428,13 +439,9 @@ class Form(Dialog[str | None]):
             yield Text(" WRITE THE FILE", style=meta)
             return
         one = self.fields[at]
-        value = one.shown(self.data)
-        needed = self._is_needed(one, problem)
+        value, lacks = one.shown(self.data), one.lacks(self.data, problem)
         line = Text(f" {one.label:<{OF_LABEL - 1}}", style=meta, no_wrap=True)
-        if value:
-            line.append(shortened(value, max(width - OF_LABEL, 8)), style="bold")
-        else:
-            line.append(NEEDED if needed else NOT_KNOWN, style="reverse" if needed else "dim")
-        yield line
+        words = shortened(value, max(width - OF_LABEL, 8)) or (NEEDED if lacks else NOT_KNOWN)
+        yield line.append(words, style="bold" if value else "reverse" if lacks else "dim")
         if problem is not None and not problem.message.endswith(MISSING):
             yield from (Text(words, style=meta) for words in wrong_lines(problem, width, rows=1))

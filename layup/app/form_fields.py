@@ -77,6 +77,11 @@ class Asked:
                 return spelled(text, self.kind)
         return [part.strip() for part in text.split(";") if part.strip()] if self.kind == "list" else text
 
+    def lacks(self, data: Mapping[str, Any], problem: Problem | None) -> bool:
+        """Whether it has to be filled in and is not."""
+        missing = problem is not None and not problem.warning and problem.message.endswith(MISSING)
+        return not self.shown(data) and (self.needed or missing)
+
     def chosen(self, now: str, key: str, letter: str) -> str | None:
         """Return the choice that a key makes, an arrow or a first letter; "" takes it away, None means nothing."""
         at = self.choices.index(now) if now in self.choices else None
@@ -141,15 +146,21 @@ class Judged:
         return all(problem.warning for problem in self.problems)
 
 
-def placed(problems: Iterable[Problem], fields: Sequence[Asked]) -> dict[int, Problem]:
-    """Return the worst problem of each field, by its place; one that no field has stands at -1."""
+def placed(problems: Iterable[Problem], fields: Sequence[Asked], touched: KeyPath = ()) -> dict[int, Problem]:
+    """Return the worst problem of each field, by its place; one that no field has stands at -1.
+
+    What is wrong with a whole table stands at the field of it that was `touched` last, else at its first.
+    """
     places: dict[int, Problem] = {}
     names = [each.keys for each in fields]
     for problem in sorted(problems, key=lambda each: each.warning):
         key = problem.key
         if problem.message.endswith(MISSING):
             key = ".".join(part for part in (key, problem.message.removesuffix(MISSING)) if part)
-        places.setdefault(_place_of(key, names), problem)
+        near = [
+            at for at, each in enumerate(fields) if each.path == touched and key_name(touched).startswith(f"{key}[")
+        ]
+        places.setdefault(near[0] if near and key else _place_of(key, names), problem)
     return places
 
 

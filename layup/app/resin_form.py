@@ -5,13 +5,15 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from importlib import import_module
 from pathlib import Path
+from textwrap import wrap
 from typing import Any, get_args
 
 from rich.text import Text
 
 from layup.app.form import Form
-from layup.app.form_fields import Asked, Judged, number_of
+from layup.app.form_fields import MISSING, Asked, Judged, number_of
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import Chemistry, CupEndpoint, FilmEndpoint
 from layup.errors import LayupError, Problem
@@ -32,6 +34,15 @@ START: dict[KeyPath, object] = {
 }
 """How a new file starts: what has to stand in it and is seldom known otherwise."""
 RATIO = re.compile(r"\s*([0-9.,]+)\s*(?:[:/ ]|to)\s*([0-9.,]+)\s*")
+
+
+@dataclass(frozen=True, slots=True)
+class _Name(Asked):
+    """The name, of which the file has its own."""
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        return key_name(self.path), "id"
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,8 +74,8 @@ def _by_volume(data: Mapping[str, Any]) -> bool:
 
 
 def _points(data: Mapping[str, Any], table: str, *, least: int) -> int:
-    """Return how many points a table shows: those it has, and an empty one."""
-    return max(len(found(data, tuple(table.split("."))) or []) + 1, least)
+    """Return how many points a table shows: those it has, or some empty ones."""
+    return max(len(found(data, tuple(table.split("."))) or []), least)
 
 
 def _pot_lives(data: Mapping[str, Any]) -> list[Asked]:
@@ -102,7 +113,7 @@ def _cure(data: Mapping[str, Any]) -> list[Asked]:
     asked = [
         Asked(("cure", "minimum_temperature"), "Coldest", "Colder, it never cures well", "temperature", heading="Cure")
     ]
-    for at in range(_points(data, "cure.demould", least=1)):
+    for at in range(_points(data, "cure.demould", least=2)):
         path = ("cure", "demould", at)
         asked += [
             Asked((*path, "time"), "Out after", "When the part may come out", "time"),
@@ -126,7 +137,7 @@ def _films(data: Mapping[str, Any]) -> list[Asked]:
             Asked((*path, "temperature"), "Temperature", "At what warmth it was timed", "temperature"),
             Asked((*path, "endpoint"), "Ended by", "What it was timed to", "choice", get_args(FilmEndpoint)),
         ]
-    for at in range(_points(data, "viscosity", least=1)):
+    for at in range(_points(data, "viscosity", least=2)):
         path, heading = ("viscosity", at), "" if at else "Viscosity of the mix"
         asked += [
             Asked((*path, "value"), "Viscosity", "Tells if it wets cloth", "viscosity", heading=heading),
@@ -150,7 +161,7 @@ class ResinForm(Form):
     def asked(self, data: Mapping[str, Any]) -> Sequence[Asked]:
         """Return the fields in the order of a datasheet."""
         return [
-            Asked(("title",), "Name", "As plans and cups will name it", needed=True),
+            _Name(("title",), "Name", "As plans and cups will name it", needed=True),
             Asked(("chemistry",), "Chemistry", "Chooses the law it cures by", "choice", get_args(Chemistry)),
             Asked(
                 ("ratio", "by"),
@@ -218,13 +229,15 @@ class ResinForm(Form):
 
     def judge(self, text: str) -> Judged:
         """Return what `layup check` says of it, and how long the mix would live."""
-        path = self.draft.path or self.place()
-        document = parse_toml(text, str(path))
+        document = parse_toml(text, str(self.draft.path or ""))
         if isinstance(document, Problem):
             return Judged(text, (document,))
+        path = self.draft.path or self.folder / f"{found(document.data, ('id',))}.toml"
         sheet, problems = check_document(document, path)
         if sheet is None:
-            return Judged(text, tuple(problems))
+            import_module("numpy")  # meanwhile, so that the first curve is not late
+            wrong = [each.message for each in problems if not each.warning and not each.message.endswith(MISSING)]
+            return Judged(text, tuple(problems), f"No curve: {wrong[0]}" if wrong else None)
         point = sheet.pot_lives[0]
         try:
             curves = life_curves(calibrate(sheet), point.mass_g, point.temperature_K)
@@ -236,4 +249,5 @@ class ResinForm(Form):
         """Draw how long it lives, or say what that needs."""
         if isinstance(judged.figures, LifeCurves):
             return Text("\n".join(curves_picture(judged.figures, width=width, rows=rows)))
-        return Text(str(judged.figures or "Ratio and one pot life\ngive the curve here."))
+        waits = "Ratio and one pot life give the curve here." if judged.text else "working it out ..."
+        return Text("\n".join(wrap(str(judged.figures or waits), width)))

@@ -18,6 +18,8 @@ COLDEST_C, HOTTEST_C, STEP_C = 10, 35, 2.5
 MASSES_g = (50.0, 75.0, 100.0, 150.0, 200.0, 300.0, 400.0, 500.0, 600.0)
 TOLD_C, TOLD_g = (10.0, 20.0, 30.0), (100.0, 300.0, 600.0)
 """Where the numbers stand beside the curve."""
+LOWEST = 3
+"""Rows of a curve at least, where both are drawn."""
 HEADROOM = 1.2
 """What is drawn above the longest likely life; where the band is wider it leaves the picture."""
 GUTTER = 4
@@ -76,16 +78,22 @@ def life_curves(calibration: Calibration, mass_g: float, temperature_K: float) -
 
 
 def curves_picture(curves: LifeCurves, *, width: int, rows: int) -> list[str]:
-    """Draw both curves under each other, likely and 80 % band, with the numbers at a few points below each."""
-    tall = max((rows - 2 * (2 + len(TOLD_C))) // 2, 2)
-    return [
+    """Draw both curves under each other, likely and 80 % band, with the numbers at a few points below each.
+
+    Where there is no room for both, only the first one.
+    """
+    told = len(TOLD_C) + 2
+    both = rows >= 2 * (told + LOWEST)
+    tall = max(rows // (2 if both else 1) - told, 1)
+    lines = [
         shortened(f"estimate: pot life of {mass(curves.mass_g)}", width),
         *_plot(curves.by_temperature, curves.temperature_K, temperature, width, tall),
         *_told(curves.by_temperature, [ZERO_CELSIUS_K + each for each in TOLD_C], temperature),
-        f"by mass, at {temperature(curves.temperature_K)}",
-        *_plot(curves.by_mass, curves.mass_g, mass, width, tall),
-        *_told(curves.by_mass, TOLD_g, mass),
     ]
+    if both:
+        lines.append(shortened(f"by mass, at {temperature(curves.temperature_K)}", width))
+        lines += _plot(curves.by_mass, curves.mass_g, mass, width, tall) + _told(curves.by_mass, TOLD_g, mass)
+    return lines
 
 
 def _plot(lives: Points, stated: float, prints: Printed, width: int, rows: int) -> list[str]:
