@@ -212,7 +212,8 @@ class ResinForm(Form):
             for key in ("mass", "temperature", "endpoint"):
                 if key in first and found(data, ("pot_life", at, key)) is None:
                     changes["pot_life", at, key] = first[key]
-        return written(text, changes, ResinFile)
+        news = {path: value for path, value in changes.items() if found(data, path) != value}
+        return written(text, news, ResinFile) if news else text
 
     def _free_name(self, title: str) -> str:
         """Return a name for the file that no other one has."""

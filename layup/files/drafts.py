@@ -75,11 +75,12 @@ class Draft:
             raise _not_written(self.kept_at, error) from None
 
     def _read(self) -> bool:
-        """Take up what was kept; False where nothing was, or it is of a file that has changed since."""
+        """Take up what was kept; False where nothing was. One of a file that has changed since is set aside."""
         try:
             kept = json.loads(read_plain(self.kept_at, most=(MOST_STEPS_BACK + 3) * LARGEST_FILE_BYTES))
             texts = [str(text) for text in kept["texts"]]
             if kept["base"] != self.base or not texts:
+                self.kept_at.replace(self.kept_at.with_suffix(".old"))
                 return False
         except (OSError, ValueError, TypeError, KeyError, RecursionError):
             return False
