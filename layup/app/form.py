@@ -227,6 +227,7 @@ class Form(Dialog[str | None]):
         if here is not None and here.kind == "choice":
             value = f"◂ {value or NEEDED if here.needed else value or NOT_KNOWN} ▸"
         entry.value = self._taken = value
+        entry.placeholder = "" if here is None else here.example
         plain = here is None or here.kind == "choice"
         entry.selection = Selection.cursor(len(value)) if plain else Selection(len(value), 0)
         entry.focus()
@@ -284,6 +285,7 @@ class Form(Dialog[str | None]):
 
     def action_drop(self) -> None:
         """Go back to what the file says; that can be undone too."""
+        self._take()
         self.draft.change(self.draft.first)
         self._typing_at, self._taken = None, self.entry.value
         self.go(0)
@@ -316,11 +318,10 @@ class Form(Dialog[str | None]):
             self.say(f"{len(wrong)} to mend before it can be used")
             return
         try:
-            name = self.saved()
+            with self._keeping:  # so that no draft is kept behind it
+                self.dismiss(self.saved())
         except LayupError as error:
             self.say(str(error))
-            return
-        self.dismiss(name)
 
     def saved(self) -> str:
         """Write the file; return its name."""
@@ -394,7 +395,6 @@ class Form(Dialog[str | None]):
         self.query_one("#form-above", Static).update(Text("\n").join(above[len(above) - first :]) if first else Text())
         self.query_one("#form-above").display = bool(first)
         self.query_one("#form-below", Static).update(Text("\n").join(below[: max(room - first, 0)]))
-        self.query_one("#form-ways", Static).update(Text(self.ways()))
         said = self.said or (problems[-1].message if -1 in problems else "")
         self.query_one("#form-said", Static).update(Text(said, style="bold"))
         self.query_one("#form-said").display = bool(said)

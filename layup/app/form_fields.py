@@ -12,6 +12,7 @@ from typing import Any, Protocol, runtime_checkable
 from textual import events
 from textual.widgets import Input
 
+from layup.dimensions import DIMENSIONS
 from layup.errors import Problem
 from layup.files.toml import KeyPath, key_name
 from layup.files.writing import found
@@ -52,6 +53,13 @@ class Asked:
     def keys(self) -> tuple[str, ...]:
         """The names that problems have for what it fills."""
         return (key_name(self.path),)
+
+    @property
+    def example(self) -> str:
+        """How it may be typed, where that is not plain."""
+        if self.kind in DIMENSIONS:
+            return DIMENSIONS[self.kind].example
+        return {"date": "2024-05-31", "list": "one; another"}.get(self.kind, "")
 
     def shown(self, data: Mapping[str, Any]) -> str:
         """Return what the file says, as it is typed."""
