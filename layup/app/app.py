@@ -205,10 +205,6 @@ class LayupApp(Host):
             from layup.app.opening import ask_which
 
             ask_which(self, opened)
-        elif self.at_speed is not None:
-            from layup.app.rehearsal import begin_play
-
-            begin_play(self)
         elif self.play and day is None and self.planner.figures is not None and not self.watch_only:
             from layup.app.opening import offer_play
 
@@ -239,7 +235,8 @@ class LayupApp(Host):
         with suppress(LayupError):  # what stands against it is told of the lessons
             self.call_later(self.noted, carriers(self.planner.workshop, keep=not self.watch_only))
         try:
-            lessons = workshop_lessons(self.planner.workshop, leave_out=self.day.folder if self.day else None)
+            of = (self.at_speed and self.at_speed.workshop) or self.planner.workshop
+            lessons = workshop_lessons(of, leave_out=self.day.folder if self.day else None)
         except LayupError as error:
             self.call_later(self.say, f"earlier sessions are not used: {error}")
             self.call_later(self.ask_to_begin)
@@ -273,9 +270,16 @@ class LayupApp(Host):
             self.base.query_one(StackPlace).work_out(self.planner.settings, self.banner)
 
     def ask_to_begin(self) -> None:
-        """Ask whether to begin with the plan that was asked for, once, and only while nothing else is looked at."""
+        """Ask whether to begin with the plan that was asked for, once, and only while nothing else is looked at.
+
+        A day for play begins unasked.
+        """
         wanted, self.to_begin = self.to_begin, False
-        if wanted and self.day is None and self.planner.figures is not None and self.screen is self.base:
+        if self.at_speed is not None and self.played is None:
+            from layup.app.rehearsal import begin_play
+
+            begin_play(self)
+        elif wanted and self.day is None and self.planner.figures is not None and self.screen is self.base:
             self.action_do(self.begins_with)
 
     # -- places -----------------------------------------------------------------------------------------------------

@@ -18,6 +18,7 @@ from layup.chemistry.ratio import split_mass
 from layup.chemistry.temperature import History
 from layup.errors import FileError, InputError, LayupError, Problem, StorageError
 from layup.files.names import PLAN, RESIN_COPY
+from layup.files.plan_file import named_files
 from layup.files.workshop import Workshop
 from layup.planning.budget import budget
 from layup.planning.castings import casting_window_K, pourings
@@ -305,6 +306,7 @@ def new_journal(planner: Planner, figures: PlanResult, clock: Clock, start: Sess
         raise InputError("plan", "is not read", todo=planner.problem)
     folder = session_folder(planner.workshop.root, clock.utc().astimezone().date(), figures.plan.title)
     files = {
+        **named_files(planner.plan_path),
         PLAN: copied(planner.plan_path),
         RESIN_COPY: copied(planner.workshop.resin_path(figures.datasheet.id)),
     }

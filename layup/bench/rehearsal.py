@@ -13,6 +13,7 @@ from layup.bench.day import PressDay, Said
 from layup.bench.opening import begin, new_journal, resume, started
 from layup.bench.planner import Planner
 from layup.errors import InputError
+from layup.files.workshop import Workshop
 from layup.planning.planner import PlanResult
 from layup.session.batch_events import Observation
 from layup.session.clock import Clock, EarlierClock
@@ -214,6 +215,8 @@ class Play:
 
     times: float
     mishaps: list[str] = field(default_factory=list)
+    workshop: Workshop | None = None
+    """Whose sessions teach it; None for that of the day itself."""
 
     def begin(self, planner: Planner, figures: PlanResult, clock: Clock) -> PressDay:
         """Begin the day."""

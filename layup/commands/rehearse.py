@@ -60,7 +60,7 @@ def run(args: argparse.Namespace) -> int:
     require_terminal()
 
     def fast(app: LayupApp) -> None:
-        app.at_speed = Play(args.fast, list(args.mishap))
+        app.at_speed = Play(args.fast, list(args.mishap), workshop)
         app.clock = FastClock(app.clock, args.fast)
 
     with plan_alone(workshop, path) as root:

@@ -6,6 +6,7 @@ The tables of a plan file around its steps: losses, closing, and the shop's tool
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import Annotated, Literal, Self
 
@@ -34,7 +35,7 @@ from layup.files.fields import (
 from layup.files.outline_table import OutlineTable
 from layup.files.shop_forecast import read_forecast
 from layup.files.steps import FabricTable, StepTable
-from layup.files.toml import Document, KeyPath, nearest, problem_at, problem_from, problems_from, read_toml
+from layup.files.toml import Document, KeyPath, nearest, problem_at, problem_from, problems_from, read_plain, read_toml
 from layup.planning.calendar import network
 from layup.planning.channel import held_m3
 from layup.planning.cuts import cloth_area_m2, covered_area_m2
@@ -295,6 +296,29 @@ def plan_in(
         problems += _unknown_resins(document, file, resin_ids)
     usable = all(problem.warning for problem in problems)
     return (plan if usable else None), sorted(problems, key=lambda problem: problem.line)
+
+
+NAMED = (("outline", "file", (".csv", ".dxf", ".svg")), ("shop", "forecast", (".csv",)))
+"""Where a plan names another file, and how such a file's name ends."""
+
+
+def named_files(path: Path) -> dict[str, bytes]:
+    """Return what a copy of a plan needs beside it: each file that it names by a way from its own folder downwards.
+
+    One that cannot be read is left to `load_plan` to tell.
+    """
+    document = read_toml(path)
+    if isinstance(document, Problem):
+        return {}
+    found: dict[str, bytes] = {}
+    for table, key, endings in NAMED:
+        of = document.data.get(table)
+        name = of.get(key) if isinstance(of, dict) else None
+        way = Path(name) if isinstance(name, str) and name.lower().endswith(endings) else None
+        if way is not None and not way.is_absolute() and ".." not in way.parts:
+            with suppress(OSError):
+                found[str(way)] = read_plain(path.parent / way)
+    return found
 
 
 def _unknown_resins(document: Document, file: PlanFile, resin_ids: Collection[str]) -> Iterator[Problem]:

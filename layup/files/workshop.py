@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 from layup.chemistry.datasheet import Datasheet, offered
 from layup.errors import FileError, InputError, LayupError, Problem, StorageError
 from layup.files.names import JOURNAL, PLAN, RESIN_COPY, STOCK
-from layup.files.plan_file import load_plan
+from layup.files.plan_file import load_plan, named_files
 from layup.files.resin_file import check_resin, load_resin
 from layup.files.stock_file import load_stock
 from layup.files.toml import likeliest, nearest
@@ -277,13 +277,15 @@ def throwaway_workshop() -> Iterator[Path]:
 
 @contextmanager
 def plan_alone(workshop: Workshop, plan: Path) -> Iterator[Path]:
-    """Give a workshop with the resins of another and one plan of it, without sessions, that is deleted at the end."""
+    """Give a workshop with the resins of another and one plan of it with what it names, that is deleted at the end."""
     with tempfile.TemporaryDirectory(prefix="layup-play-") as folder:
         try:
             shutil.copytree(workshop.resins_folder, Path(folder) / "resins")
             copy = Path(folder) / "sessions" / plan.parent.name
             copy.mkdir(parents=True)
-            shutil.copyfile(plan, copy / PLAN)
+            for name, data in {**named_files(plan), PLAN: plan.read_bytes()}.items():
+                (copy / name).parent.mkdir(parents=True, exist_ok=True)
+                (copy / name).write_bytes(data)
         except OSError as error:
             raise _cannot_write(Path(folder), error) from None
         yield Path(folder)

@@ -67,6 +67,7 @@ class JournalFile:
         lock = Lock.take(folder, clock.utc())
         try:
             for name, data in files.items():
+                (folder / name).parent.mkdir(parents=True, exist_ok=True)
                 write_new(folder / name, data)
             fd = os.open(path, _FLAGS | flags, 0o644)
             sync_folder(folder)

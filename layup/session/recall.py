@@ -18,6 +18,7 @@ from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.ratio import split_mass
 from layup.errors import InputError, LayupError
 from layup.files.names import PLAN, RESIN_COPY
+from layup.files.plan_file import named_files
 from layup.files.workshop import Workshop
 from layup.planning.budget import for_part
 from layup.planning.crew import pace_of
@@ -261,9 +262,10 @@ def write_recalled(workshop: Workshop, story: Story, tags: Sequence[str] = ()) -
     if plan is not None and sheet is not None:
         beside = plan_beside(plan, sheet, workshop.calibration(sheet), told, point.shop_K)
     start = told_start(told, plan, story.plan_name, sheet, as_planned(beside))
-    files = {}
+    files: dict[str, bytes] = {}
     if plan is not None and story.plan_name is not None:
-        files[PLAN] = copied(workshop.plan_path(story.plan_name))
+        path = workshop.plan_path(story.plan_name)
+        files = {**named_files(path), PLAN: copied(path)}
     if sheet is not None:
         files[RESIN_COPY] = copied(workshop.resin_path(sheet.id))
     title = f"recalled {plan.title}" if plan else "recalled"

@@ -12,6 +12,7 @@ from layup.app.shell import TopLine
 from layup.bench.rehearsal import FastClock, Play
 from layup.commands import rehearse
 from layup.errors import InputError
+from layup.files.workshop import Workshop, demo_root
 from layup.session.clock import ManualClock
 
 
@@ -42,8 +43,10 @@ async def test_d_on_stack_begins_a_dry_run_and_its_end_changes_the_plan(tmp_path
 async def test_a_day_at_speed_begins_at_once_and_says_play_on_every_screen(tmp_path: Path) -> None:
     clock = ManualClock()
     root = workshop(tmp_path)
-    async with running(root, clock=FastClock(clock, 20.0), at_speed=Play(20.0, ["cold"])) as (app, pilot):
+    play = Play(20.0, ["cold"], Workshop(demo_root()))
+    async with running(root, clock=FastClock(clock, 20.0), at_speed=play) as (app, pilot):
         assert app.day is not None
+        assert app.day.plan.crew.minutes_from == "press days", "a crew plays at its own pace"
         for place in "smbpl":
             await press(app, pilot, place)
             assert "PLAY" in str(app.base.query_one(TopLine).content), place

@@ -1,5 +1,6 @@
 """A dry run with a stopwatch, and a day for play at speed: what they log, what they teach, what they never touch."""
 
+import re
 from dataclasses import replace
 from datetime import UTC, datetime
 from math import log
@@ -15,6 +16,7 @@ from layup.bench.opening import begin, resume
 from layup.bench.planner import Planner
 from layup.bench.rehearsal import MISHAPS, FastClock, Play, dry_run
 from layup.bench.view import bench_view
+from layup.files.workshop import Workshop, plan_alone
 from layup.planning.pace import DAY_PACE, RUN_PACE, day_pace
 from layup.planning.plan import Plan
 from layup.review.dry_runs import WETTING, WETTING_SD, DryRun, batch_pace, run_pace, spread_words, with_dry_runs
@@ -208,3 +210,24 @@ def test_each_mishap_comes_once_and_does_what_it_says(tmp_path: Path, name: str)
         "helper leaves": day.state.people == 1,
         "cold": day.air_K == pytest.approx(air_K - 5.0),
     }[name]
+
+
+def test_a_plan_for_play_and_the_copy_of_a_session_have_the_files_that_the_plan_names(tmp_path: Path) -> None:
+    root, clock = workshop(tmp_path), ManualClock(START)
+    folder = root / "sessions" / "touring-skis"
+    text = (folder / "plan.toml").read_text(encoding="utf-8")
+    named = '[outline]\nfile = "drawn/ski.csv"\nunit = "mm"\n\n[shop]\nforecast = "day.csv"\n'
+    text = re.sub(r"\[outline\]\n.*?\n(?=\n\[)", named, text, count=1, flags=re.DOTALL)
+    (folder / "plan.toml").write_text(text, encoding="utf-8")
+    (folder / "drawn").mkdir()
+    (folder / "drawn" / "ski.csv").write_text("0,-45\n1680,-45\n1680,45\n0,45\n", encoding="utf-8")
+    (folder / "day.csv").write_text("time,temperature (degC)\n06:00,18\n15:00,21\n", encoding="utf-8")
+    stated = Workshop(root).plan("touring-skis")
+    with plan_alone(Workshop(root), folder / "plan.toml") as alone:
+        assert Workshop(alone).plan("touring-skis") == stated
+    day = begun(root, clock)
+    day.close()
+    again = resume(day.folder, clock, workshop=Workshop(tmp_path / "elsewhere"))
+    assert again.plan.outline == stated.outline
+    assert again.plan.forecast == stated.forecast
+    again.close()
