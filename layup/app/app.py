@@ -270,10 +270,7 @@ class LayupApp(Host):
             self.base.query_one(StackPlace).work_out(self.planner.settings, self.banner)
 
     def ask_to_begin(self) -> None:
-        """Ask whether to begin with the plan that was asked for, once, and only while nothing else is looked at.
-
-        A day for play begins unasked.
-        """
+        """Ask whether to begin what was asked for, once, if nothing else is looked at; play begins at once."""
         wanted, self.to_begin = self.to_begin, False
         if self.at_speed is not None and self.played is None:
             from layup.app.rehearsal import begin_play
@@ -404,8 +401,8 @@ class LayupApp(Host):
             words, urgent = self.planner.top_line(whole=self.place.id == "stack", width=self.size.width - 2)
             top.say("" if self.place.id == "logbook" else words, urgent)
         else:
-            on = "LOOKING ON  " if self.day.watching else "DRY RUN  " if self.day.is_dry else ""
-            on = "PLAY  " if self.day.folder == self.played else on
+            mark = self.view.mark or ("LOOKING ON" if self.day.watching else "")
+            on = f"{mark}  " if mark else ""
             at = (self.place.id or "") if self.size.width >= NARROWEST else ""
             words, urgent = top_words(self.day, self.view, self.size.width - 2 - len(on), at=at)
             self._tell_fault(self.day)

@@ -59,5 +59,5 @@ def begin_play(app: Host) -> None:
         app.say(str(error))
         return
     app.played = app.day.folder
-    app.action_go("mix")
+    app.action_go("mix" if figures.plan.lays else "bench")
     app.say(app.day.greeting)

@@ -25,6 +25,8 @@ from layup.session.mass_balance import mix_by_step_g
 from layup.session.state import SessionState
 from layup.session.state_parts import StepState
 
+PLAYED, FIRST = "play: ", 20
+"""How the note begins that a day for play is begun with, among so many first entries."""
 T = TypeVar("T")
 
 
@@ -87,6 +89,12 @@ class AsUsed(ABC):
     def is_dry(self) -> bool:
         """Whether it is a dry run: the bench without resin."""
         return self.state.start is not None and self.state.start.kind == "dry run"
+
+    @property
+    def mark(self) -> str:
+        """What stands on every surface of a day that is no press or casting day; empty for one that is."""
+        played = any(note.seq <= FIRST and note.text.startswith(PLAYED) for note in self.state.notes)
+        return "DRY RUN" if self.is_dry else "PLAY" if played else ""
 
     @property
     def parts(self) -> tuple[float, float]:

@@ -181,7 +181,7 @@ def open_day(planner: Planner, wanted: Path | None, clock: Clock, *, watch: bool
     """
     found = [look_at(wanted)] if wanted is not None else running_days(planner.workshop)
     if dry:
-        found = [day for day in found if day.is_dry]
+        found = [day for day in found if day.is_dry and day.runs(planner.plan_name_shown)]
     good = [day for day in found if not day.trouble]
     bad = [day for day in found if day.trouble]
     if len(good) > 1 and not watch:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from itertools import accumulate
 
+from layup.bench.as_used import PLAYED
 from layup.bench.casting_day import core_of, pigments_of, tick_of, weighing_s
 from layup.bench.casting_dues import COLOUR
 from layup.bench.day import PressDay, Said
@@ -128,7 +129,7 @@ def _played(
     """Begin a day for play some time ago, let its deeds be done, and go on with it by the real clock."""
     then, at_s = EarlierClock(clock, played_s), 0.0
     day = begin(planner, figures, then)
-    day.log(Note(text=f"play: {what}"), "")
+    day.log(Note(text=f"{PLAYED}{what}"), "")
     for due_s, deed in sorted(deeds(day), key=lambda one: one[0]):
         if due_s < played_s:
             then.advance(due_s - at_s)
@@ -221,6 +222,7 @@ class Play:
     def begin(self, planner: Planner, figures: PlanResult, clock: Clock) -> PressDay:
         """Begin the day."""
         day = begin(planner, figures, clock)
+        day.log(Note(text=f"{PLAYED}at {self.times:g} times speed"), "")
         day.greeting = f"PLAY at {self.times:g} times speed: nothing of it is kept"
         return day
 

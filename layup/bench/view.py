@@ -105,6 +105,8 @@ class BenchView:
     """Everything on the bench at one moment."""
 
     now_s: float
+    mark: str
+    """"DRY RUN" or "PLAY"; empty on a day that counts."""
     act: Act
     others: tuple[Act, ...]
     """What the other one does, where two have something of their own to do."""
@@ -142,6 +144,7 @@ def bench_view(day: PressDay) -> BenchView:
     fans = _fans(day, now_s)
     return BenchView(
         now_s=now_s,
+        mark=day.mark,
         act=act,
         others=others,
         then=then,
@@ -276,6 +279,7 @@ def view_data(day: PressDay, view: BenchView) -> dict[str, object]:
     return {
         "session": day.folder.name,
         "at_s": view.now_s,
+        "mark": view.mark,
         "act": act_data(view.act),
         "others": [act_data(act) for act in view.others],
         "then": [act_data(act) for act in view.then],

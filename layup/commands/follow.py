@@ -69,7 +69,8 @@ def line(day: PressDay, act: Act) -> str:
         said.append(f"it was due {day.clock_time(act.deadline_s)}" if late else f"by {day.clock_time(act.deadline_s)}")
     said += [act.why] if act.why else []
     said += [f"{NOTED.rstrip(':')} {act.note}"] if act.note else []
-    return f"{day.clock_time(day.now_s())}  {'Now! ' if late else ''}{', '.join(said)}."
+    mark = f"{day.mark.capitalize()}: " if day.mark else ""
+    return f"{day.clock_time(day.now_s())}  {mark}{'Now! ' if late else ''}{', '.join(said)}."
 
 
 LATE = STAGES.index("now")
@@ -82,4 +83,4 @@ def _data(day: PressDay, view: BenchView, act: Act) -> dict[str, object]:
     until_s = said["deadline_s"]
     if isinstance(until_s, float) and not isfinite(until_s):
         said["deadline_s"] = None
-    return {"session": day.folder.name, "at_s": view.now_s, **said}
+    return {"session": day.folder.name, "at_s": view.now_s, "mark": view.mark, **said}

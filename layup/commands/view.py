@@ -77,7 +77,8 @@ def view_lines(day: PressDay, view: BenchView, *, width: int) -> list[str]:
         resin = day.state.start.resin if day.state.start else ""
         rows = table_lines(("told", ""), told_rows(told, resin), left="ll", width=width)
         return [f"{title}   {RECALLED}", "", *rows]
-    lines = [f"{title}   {day.clock_time(view.now_s)}, {minutes(view.now_s)} in", ""]
+    mark = f"{view.mark}   " if view.mark else ""
+    lines = [f"{mark}{title}   {day.clock_time(view.now_s)}, {minutes(view.now_s)} in", ""]
     lines += [f"▶ {_act_words(day, view.act)}", *(f"  {_act_words(day, act)}" for act in view.others)]
     if view.notice:
         lines.append(f"  {view.notice}")

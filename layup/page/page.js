@@ -89,7 +89,7 @@
     drawOthers(batches.slice(1));
     $("daybar").hidden = !view.steps;
     $("daybar").firstElementChild.style.width = `${view.steps ? (100 * view.steps_done) / view.steps : 0}%`;
-    put("press", press());
+    put("press", [view.mark, press()].filter(Boolean).join(" · "));
   }
 
   function drawAct() {

@@ -320,6 +320,10 @@ class Running:
         """Whether it is a dry run."""
         return self.state.start is not None and self.state.start.kind == "dry run"
 
+    def runs(self, plan: str) -> bool:
+        """Return whether it was begun with a plan of that name."""
+        return self.state.start is not None and self.state.start.plan == plan
+
     @property
     def words(self) -> str:
         """The session in a line, to choose it from others."""

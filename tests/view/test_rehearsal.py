@@ -12,10 +12,12 @@ from simulate.shop import workshop
 from layup.bench.day import PressDay, Said
 from layup.bench.doing import do
 from layup.bench.dues import dues
-from layup.bench.opening import begin, resume
+from layup.bench.opening import open_day, resume
 from layup.bench.planner import Planner
 from layup.bench.rehearsal import MISHAPS, FastClock, Play, dry_run
-from layup.bench.view import bench_view
+from layup.bench.view import bench_view, view_data
+from layup.commands.follow import line
+from layup.commands.view import view_lines
 from layup.files.workshop import Workshop, plan_alone
 from layup.planning.pace import DAY_PACE, RUN_PACE, day_pace
 from layup.planning.plan import Plan
@@ -149,6 +151,9 @@ def test_a_dry_run_asks_for_no_mix_and_warns_of_no_heat_and_keeps_its_kind(tmp_p
     root, clock = workshop(tmp_path), ManualClock(START)
     day = begun(root, clock)
     assert bench_view(day).act.words == "FETCH CUP 1"
+    assert bench_view(day).mark == view_data(day, bench_view(day))["mark"] == "DRY RUN"
+    assert line(day, bench_view(day).act).partition("  ")[2] == "Dry run: Fetch cup 1."
+    assert view_lines(day, bench_view(day), width=80)[0].startswith("DRY RUN   Touring skis")
     kinds = set()
     for _ in range(40):
         kinds |= {act.kind for act in dues(day, day.now_s()).standing}
@@ -180,6 +185,23 @@ def test_a_dry_run_that_is_cut_off_goes_on_with_every_step_that_was_ticked(tmp_p
     again.close()
 
 
+def test_a_dry_run_is_gone_on_with_by_its_own_plan_alone(tmp_path: Path) -> None:
+    root, clock = workshop(tmp_path), ManualClock(START)
+    day = begun(root, clock)
+    day.close()
+    other = root / "sessions" / "other"
+    other.mkdir()
+    text = (root / "sessions" / "touring-skis" / "plan.toml").read_text(encoding="utf-8")
+    (other / "plan.toml").write_text(text.replace("Touring skis 168", "Other"), encoding="utf-8")
+    planner = Planner(root, plan="other")
+    planner.load()
+    assert open_day(planner, None, clock, dry=True).day is None
+    again = open_day(desk(root), None, clock, dry=True).day
+    assert again is not None
+    assert again.folder == day.folder
+    again.close()
+
+
 def test_a_fast_clock_goes_so_many_times_faster_and_both_its_clocks_agree() -> None:
     clock = ManualClock(START)
     fast = FastClock(clock, 20.0)
@@ -195,11 +217,12 @@ def test_each_mishap_comes_once_and_does_what_it_says(tmp_path: Path, name: str)
     clock, planner = ManualClock(START), desk(workshop(tmp_path))
     assert planner.figures is not None
     play = Play(20.0, [name])
-    day = begin(planner, planner.figures, clock)
+    day = play.begin(planner, planner.figures, clock)
     day.read_scale(1, "")
     day.hardener_in(1)
     air_K, lives_s = day.air_K, day.alive[1].empty_by_s
     assert play.look(day) == ""
+    assert bench_view(day).mark == "PLAY"
     told = []
     for _ in range(40):
         clock.advance(60.0)
