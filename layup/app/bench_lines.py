@@ -78,6 +78,8 @@ ENTER: dict[Kind, str] = {
 
 def enter_words(act: Act | None) -> str:
     """Return what the key bar says that Enter does."""
+    if act is not None and act.words in ("PLANE IT", "LEAVE IT LEVEL"):
+        return {"PLANE IT": "planed", "LEAVE IT LEVEL": "left level"}[act.words]
     if act is not None and act.kind == "rescue" and act.words.startswith("CLOSE"):
         return ENTER["close"]
     return "" if act is None else ENTER.get(act.kind, act.words.lower())
@@ -251,7 +253,7 @@ def _without_batch(day: PressDay, view: BenchView, width: int, tall: int, now_s:
     out = view.press.out_s
     if out is not None and view.press.closed_s is not None:
         if not isfinite(out[1]):
-            return [" OUT: not at this temperature"]
+            return [f" {'PLANE' if day.state.is_casting else 'OUT'}: not at this temperature"]
         *weekday, digits = day.clock_time(out[1]).split()
         lines = [
             f" {'PLANE' if day.state.is_casting else 'OUT'} ≈ {' '.join(weekday)}".rstrip(),

@@ -293,13 +293,16 @@ def read_again(app: Host) -> None:
 
 
 def casting_day(app: Host) -> None:
-    """Put the casting day of the plan on Stack, or go back to its press day."""
+    """Put the next casting day of the plan on Stack, or go back to its press day."""
     planner = app.planner
-    if app.place.id != "stack" or not planner.has_castings:
+    if app.place.id != "stack" or len(planner.days) < 2:
         app.say("not now: it is for a plan with castings, on Stack")
         return
-    planner.casting = not planner.casting
+    now = planner.cast_resin or next(day for day in planner.days if day or not planner.casting)
+    planner.cast_resin = planner.days[(planner.days.index(now) + 1) % len(planner.days)]
+    planner.casting = bool(planner.cast_resin)
     planner.choose(planner.plan_name or (planner.plan_path.parent.name if planner.plan_path else ""))
     app.redraw()
+    of = f", {planner.cast_resin}" if len(planner.days) > 2 and planner.casting else ""
     what = "casting" if planner.casting else "press"
-    app.say(planner.problem.splitlines()[0] if planner.problem else f"the {what} day of this plan")
+    app.say(planner.problem.splitlines()[0] if planner.problem else f"the {what} day of this plan{of}")

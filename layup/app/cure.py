@@ -182,7 +182,10 @@ class CurePlace(Place):
         self._put("#cure-title", title_words(day, cure, since_s))
         self.query_one("#cure-title").add_class("act")
         if cure is None:
-            self._put("#cure-out", self.trouble or "working out when it may come out ...")
+            self._put(
+                "#cure-out",
+                self.trouble or f"working out when it {'is hard' if day.state.is_casting else 'may come out'} ...",
+            )
             self.query_one("#cure-clock", BigDigits).say("")
             self._put("#cure-now", "")
             self._put("#cure-body", "" if day.state.is_casting else RELEASE)

@@ -83,7 +83,8 @@ def milestones(day: PressDay, cure: Cure, since_s: float, *, width: int) -> list
     reacted = f"{100 * moment.conversion:.0f} % reacted"
     room = min(width - len(reacted) - 3, 20)
     lines.append(reacted + (f" ▕{bar(moment.conversion, room)}▏" if room >= 6 else ""))
-    warm = [f"Tg {temperature(moment.glass_transition_K)}", f"mould {temperature(moment.temperature_K)}"]
+    body = "core" if day.state.is_casting else "mould"
+    warm = [f"Tg {temperature(moment.glass_transition_K)}", f"{body} {temperature(moment.temperature_K)}"]
     lines += [" · ".join(warm)] if len(" · ".join(warm)) <= width else warm
     ready = cure.night.ready
     if day.sheet.demould and state != "may come out" and ready.stated_s >= ready.out_s.likely - 60.0:
@@ -94,9 +95,10 @@ def milestones(day: PressDay, cure: Cure, since_s: float, *, width: int) -> list
 def _last_read(day: PressDay) -> list[str]:
     """Return that the mould should be read again, where that is long ago."""
     readings = day.state.mould or day.state.air
+    body = "core" if day.state.is_casting else "mould"
     if not readings:
-        return ["◆ T  log the mould"]
-    what = "mould" if day.state.mould else "only shop"
+        return [f"◆ T  log the {body}"]
+    what = body if day.state.mould else "only shop"
     at_s = readings[-1][0]
     old = day.now_s() - at_s > STALE_S or not day.state.mould
     return [f"◆ T  {what} read {day.clock_time(at_s)}"] if old else []
@@ -107,6 +109,9 @@ def night_lines(day: PressDay, cure: Cure, *, width: int) -> list[str]:
     night, closed_s = cure.night, day.state.closed_s or 0.0
     ask = "" if day.state.night else " (forecast)" if day.state.forecast else " (T  tonight)"
     by = day.clock_time(closed_s + night.out_by_s)
+    if day.state.is_casting:
+        plane_s = out_of(cure, closed_s)[1]
+        return hanging("", f"plane from {day.clock_time(plane_s)}", width) if isfinite(plane_s) else []
     lines = hanging(
         "", f"mould → {temperature(night.coldest_K(cure.part.now_s))}{ask}: {night.verdict.upper()} by {by}", width
     )
@@ -135,7 +140,7 @@ def picture(day: PressDay, cure: Cure, since_s: float, *, width: int) -> list[st
     shown = [span for span in resin if span.end > span.begin]
     drawn = fan(0.0, min(since_s, end_s), ready.out_s.likely, ready.out_s.low, ready.out_s.high, end_s, cells)
     return [
-        f"{'out':<{LABEL}}{drawn}",
+        f"{'plane' if day.state.is_casting else 'out':<{LABEL}}{drawn}",
         f"{'resin':<{LABEL}}{strip(shown, 0.0, end_s, cells)}",
         " " * LABEL + clock_axis(day, end_s, cells),
     ]

@@ -160,7 +160,7 @@ def works(app: Host) -> frozenset[str]:
         names |= set() if app.watch_only else {"board_form", "resin_form"}
         names |= {"read_again"} | ({"choose", "change", "variant"} if planned else set())
         names |= {"choose_plan"} if planner.place_among_plans else set()
-        names |= {"casting_day"} if planner.has_castings else set()
+        names |= {"casting_day"} if len(planner.days) > 1 else set()
     names |= app.place.able() if place == "logbook" else set()
     names |= {"begin"} if planned and not runs and not app.watch_only else set()
     names |= {"dry_run"} if place == "stack" and "begin" in names else set()

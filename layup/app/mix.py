@@ -406,7 +406,7 @@ def _side(station: ScaleReadings, stir_s: float | None) -> list[str]:
         return ["= resin", *filter(None, [station.room_words])]
     lines = [f"= +{mass(station.pour_g, '.4g')} {station.pouring}"]
     if station.good_g is not None:
-        lines.append("-".join(mass.digits(end_g, "g") for end_g in station.good_g) + " is good")
+        lines.append("-".join(dict.fromkeys(mass.digits(end_g, "g") for end_g in station.good_g)) + " is good")
     lines += filter(None, [station.room_words])
     if judged is not None:
         lines.append(f"{100 * judged.off_ratio:+.1f} % hardener")

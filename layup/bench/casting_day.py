@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from layup.bench.day import PressDay
@@ -12,8 +13,8 @@ from layup.planning.budget import cast_loss_g
 from layup.planning.castings import SEAL
 from layup.planning.crew import pace_of
 from layup.planning.plan import CastingWork, CastStep
-from layup.planning.pours import POURED_g_s, hardens_s
-from layup.planning.pours_left import colour_weights, pours_left
+from layup.planning.pours import SCRAPING_S, POURED_g_s, hardens_s
+from layup.planning.pours_left import colour_weights, place_words, pours_left
 from layup.session.batch_events import Replanned
 from layup.session.fields import BatchPlan
 from layup.session.mass_balance import ALL_OF_IT
@@ -132,6 +133,17 @@ def pigments_of(day: PressDay, batch: BatchState) -> tuple[tuple[str, float], ..
     return tuple(found)
 
 
+def place_of(day: PressDay, batch: BatchState) -> str:
+    """Return where a batch goes; empty where there is one place alone, or nobody can say."""
+    places = [
+        f"into {words}"
+        for number, share in batch.planned_for
+        if (step := cast_step(day, number)) is not None
+        and (words := place_words(step, day.plan.pieces, begins_at(day, batch, number), share))
+    ]
+    return places[0] if places else ""
+
+
 def tick_of(what: str, number: int, at: int = 0) -> str:
     """Return the name under which a pour's small acts are ticked: its colours, and its cup scraped out."""
     return f"{what} {number} {at}" if at else f"{what} {number}"
@@ -175,6 +187,21 @@ def left_to_pour(day: PressDay) -> Replanned:
                 )
                 number += 1
     return Replanned(batches=tuple(found))
+
+
+def clocks_of_pours(day: PressDay, pours: Sequence[BatchPlan]) -> tuple[tuple[float, float], ...]:
+    """Return of each pour that is left when its hardener goes in at the soonest, and by when its cup must be empty."""
+    found, at_s, opens_s, firms_s = [], day.now_s(), 0.0, 0.0
+    window = joining(day, pours[0].steps[0]) if pours else None
+    last = None if window is None else day.state.batch(window.last)
+    if window is not None and last is not None and last.poured_out_s is not None:
+        opens_s, firms_s = window.opens_s, window.opens_s - last.poured_out_s
+    for pour in pours:
+        contact_s = max(at_s + weighing_s(day), opens_s - day.stir_s)
+        out_s = contact_s + day.stir_s + pour.mass_g / POURED_g_s
+        found.append((contact_s, contact_s + day.fresh_cup_s(pour.mass_g, day.mix_K)))
+        at_s, opens_s = out_s + SCRAPING_S, out_s + firms_s
+    return tuple(found)
 
 
 def _cast(day: PressDay, number: int) -> CastStep:

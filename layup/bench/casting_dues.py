@@ -16,6 +16,7 @@ from layup.bench.casting_day import (
     joining,
     missing,
     pigments_of,
+    place_of,
     sealer_dry_s,
     tick_of,
     weighing_s,
@@ -23,7 +24,7 @@ from layup.bench.casting_day import (
 from layup.bench.cup_dues import cup_acts, in_hand, look_acts, scale_act
 from layup.bench.day import PressDay
 from layup.bench.forecast import plan_changed_s
-from layup.planning.castings import TAPE, WARM
+from layup.planning.castings import TAPE, WARM, weighs_pigment
 from layup.planning.clocks import STAGES, LifeStage
 from layup.session.state_parts import BatchState, StepState
 from layup.session.text import shortened
@@ -141,7 +142,9 @@ def _cups(day: PressDay, now_s: float) -> tuple[list[Act], list[Act]]:
         for act in (each for each in acts if each.batch == batch.number):
             poured = act.kind == "empty cup"
             act = (
-                replace(act, words=f"POUR CUP {batch.number}", why=act.why if act.level > 1 else "") if poured else act
+                replace(act, words=f"POUR CUP {batch.number}", why=act.why if act.level > 1 else place_of(day, batch))
+                if poured
+                else act
             )
             waits = any(each.kind in ("stir", "read scale", "add") for each in hand) and act.level < STAGES.index("now")
             (coming if waits else standing).append(act)
@@ -182,7 +185,8 @@ def _weighing(day: PressDay, batch: BatchState) -> Act:
     for at, (name, mass_g) in enumerate(pigments_of(day, batch), 1):
         if batch.status == "to mix" and tick_of(COLOUR, number, at) not in day.state.ticks:
             words = f"{shortened(name, NAME_WIDTH).upper()} INTO CUP {number}"
-            why = "then tare to 0"
+            coarse = not weighs_pigment(mass_g, day.scale.readability_g)
+            why = "then tare to 0; a finer scale, if there is one" if coarse else "then tare to 0"
             return Act("colour", words, tick_of(COLOUR, number, at), number=mass(mass_g, ".1f"), why=why, batch=number)
     act = scale_act(day, number)
     if act.kind == "pour resin":

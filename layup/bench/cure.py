@@ -16,6 +16,9 @@ from layup.session.lifetimes import mould_since
 State = Literal["leave it closed", "perhaps", "may come out"]
 SHAPES: dict[State, str] = {"leave it closed": "■", "perhaps": "◆", "may come out": "●"}
 
+CASTING_BY_S = 6 * 3600.0
+"""How far a casting is followed at least, which most days is planed by then (common practice, no source)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Cure:
@@ -70,7 +73,7 @@ def outlook_of(day: PressDay) -> NightOutlook:
     """Return what was logged of the night to come."""
     night = day.state.night
     if night is None:
-        return NightOutlook()
+        return NightOutlook(out_by_s=CASTING_BY_S) if day.state.is_casting else NightOutlook()
     return NightOutlook(night_K=night.coldest_K, out_by_s=night.out_by_s or OUT_BY_S)
 
 

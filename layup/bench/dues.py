@@ -405,14 +405,15 @@ def _cold(day: PressDay, *, mixing: bool) -> Iterator[Act]:
     for limit, sure in limits:
         if limit.kind != "minimum" and not mixing:
             continue
-        own, name = (state.resin, "cans") if limit.kind == "thick" else (state.mould, "part")
+        part = "core" if state.is_casting else "part"
+        own, name = (state.resin, "cans") if limit.kind == "thick" else (state.mould, part)
         history, where = (own, name) if own else (state.air, "shop")
         gone = shop_gone(history, (limit.temperature_K, None))
         if gone is None:
             continue
         yield Act(
             kind="warm shop",
-            words="WARM THE SHOP" if mixing else "WARM THE PART",
+            words="WARM THE SHOP" if mixing and where != "core" else f"WARM THE {part.upper()}",
             key="shop" if mixing else "cold part",
             urgency="soon" if sure and (mixing or state.closed_s is not None) else "fresh",
             why=f"{where} {temperature(history[-1][1], '.1f')}: {limit.short} below {temperature(limit.temperature_K)}",

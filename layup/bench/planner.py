@@ -60,8 +60,10 @@ class Planner:
         """The shop's day, instead of the plan's own; empty where nobody said it."""
         self.casting = casting
         """Whether the castings of a plan are planned, and not its press day; one that only casts has no other."""
-        self.has_castings = False
-        """Whether the plan on the desk has a casting day beside its press day."""
+        self.days: tuple[str, ...] = ("",)
+        """Of the plan on the desk: its press day as an empty name, then a casting day for each casting resin."""
+        self.cast_resin = ""
+        """Whose casting day it is; empty for the first."""
         self.plan_path: Path | None = None
         self.plan: Plan | None = None
         self.resins: dict[str, Datasheet] = {}
@@ -107,8 +109,9 @@ class Planner:
 
     def take(self, plan: Plan) -> Settings:
         """Put a plan on the desk, and work nothing out; return the settings that it states."""
-        self.has_castings = plan.lays and bool(cast_resins(plan))
-        self.plan = casting_plan(plan) if self.casting or not plan.lays else plan
+        self.days = (*([""] if plan.lays else []), *cast_resins(plan))
+        cast = self.cast_resin if self.cast_resin in self.days else ""
+        self.plan = casting_plan(plan, cast) if self.casting or not plan.lays else plan
         return first_settings(self.plan)
 
     @property
@@ -258,10 +261,7 @@ class Planner:
         return f"{self.fit(figures).word.upper()}{spare}"
 
     def top_line(self, *, whole: bool = True, width: float = inf) -> tuple[str, bool]:
-        """Return the line on top while no day runs, `whole` with the verdict, and whether it needs a change.
-
-        Of what has no room the plan's title goes first, then the dry run that its minutes are from.
-        """
+        """Return the line on top while no day runs, `whole` with the verdict, as it has room; whether it is no fit."""
         figures = self.figures
         if figures is None:
             return "NO PLAN", False

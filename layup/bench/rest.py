@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from layup.bench.casting_day import left_to_pour
+from layup.bench.casting_day import clocks_of_pours, left_to_pour
 from layup.bench.changes import Change, Closing, closing_of, supposed
 from layup.bench.day import PressDay
 from layup.bench.forecast import pace, ready_s
 from layup.bench.opening import day_state, new_batches, plan_now
 from layup.planning.replan import Replan, replan
+from layup.session.batch_events import Replanned
 from layup.session.day_events import PeopleChanged
 from layup.session.mass_balance import without_mix
 from layup.session.state import Event
@@ -150,7 +151,7 @@ def rest_lines(day: PressDay, rest: Rest) -> list[str]:
         return [nothing, *lines, *rest.advice]
     mix = [mass_list(masses_g) if masses_g else "none" for masses_g in (rest.mix_g, way.mix_g)]
     if day.state.is_casting:
-        return [*lines, _row("pours", *mix)]
+        return [*lines, _row("pours", *mix), *_pour_lines(day, way), *rest.advice]
     before, after = way.change.before, way.change.after
     missing = without_mix(day.state, day.balance)
     was = f"no mix for step {min(missing)}" if missing else f"≈ {day.clock_time(before.ready_s)}"
@@ -161,6 +162,15 @@ def rest_lines(day: PressDay, rest: Rest) -> list[str]:
         was = _spare(after) if missing or before.by_s is None else _spare(before)
         lines.append(f"{_row('spare', was, _spare(after))}   {way.word}")
     return [*lines, *rest.advice]
+
+
+def _pour_lines(day: PressDay, way: WayOn) -> list[str]:
+    """Return the clock of each pour that is left, as soon as it can be."""
+    (left,) = (event for event in way.change.events if isinstance(event, Replanned))
+    return [
+        f"pour {pour.batch:<3} {mass(pour.mass_g)}  hardener ≈ {day.clock_time(mix_s)}  out by {day.clock_time(by_s)}"
+        for pour, (mix_s, by_s) in zip(left.batches, clocks_of_pours(day, left.batches), strict=True)
+    ]
 
 
 def _row(name: str, before: str, after: str) -> str:

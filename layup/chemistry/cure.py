@@ -18,7 +18,7 @@ from layup.chemistry.mixing import network_words, stated_network
 from layup.chemistry.ranges import require_between
 from layup.chemistry.temperature import History, ramps, temperature_at_K
 from layup.errors import RangeError
-from layup.units import temperature
+from layup.units import in_hours, temperature
 
 # -- heating ---------------------------------------------------------------------------------------------------------
 
@@ -53,6 +53,14 @@ class HeatingPlan:
     """How long the heater runs in all, warming up included."""
     demould_s: float
     mould: History
+
+    @property
+    def words(self) -> str:
+        """It in a line."""
+        return (
+            f"mould {temperature(self.mould_K)} held {in_hours(self.hold_s, '.1f')}, heater on "
+            f"{in_hours(self.heater_s, '.1f')}, out after {in_hours(self.demould_s)}"
+        )
 
 
 def heating_plans(

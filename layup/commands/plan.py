@@ -145,6 +145,7 @@ def planned(args: argparse.Namespace, assumed: list[str]) -> tuple[Planner, Plan
     """Return the desk with the plan on it, and what the plan comes to in the shop of the words."""
     planner = Planner(Path(args.workshop), plan=args.plan, casting=args.casting, forecast=forecast_of(args))
     planner.today = SystemClock().utc().astimezone().date()
+    planner.cast_resin = args.resin or ""
     settings = settings_of(args, planner, assumed)
     planner.take_notes()
     return planner, planner.work_out(settings)

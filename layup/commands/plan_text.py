@@ -210,7 +210,8 @@ def pouring_lines(pouring: Pouring, *, width: int, warned: bool = True) -> list[
             left="rrrrrrrrl",
             width=width,
         )
-    for words in filter(None, (join_words(pouring),)):
+    places = "; ".join(f"pour {pour.number} into {pour.place}" for pour in pouring.pours if pour.place)
+    for words in filter(None, (f"{places[:1].upper()}{places[1:]}." if places else "", join_words(pouring))):
         lines += hanging("", words, width)
     for words in pouring.helps:
         lines += hanging("> ", words, width)

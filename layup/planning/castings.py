@@ -23,8 +23,9 @@ from layup.planning.budget import Budget, Casting
 from layup.planning.crew import pace_of
 from layup.planning.plan import LOADING_LIMIT, CastStep, PlaceStep, Plan
 from layup.planning.planner import PlanResult, cold_limits
-from layup.planning.pours import SCRAPING_S, JoinWindow, cast_of
-from layup.units import countdown, hours_of_band, in_hours, in_minutes
+from layup.planning.pours import FINER_G, SCRAPING_S, JoinWindow, cast_of
+from layup.planning.pours_left import place_words
+from layup.units import countdown, hours_of_band, in_hours, in_minutes, mass
 
 TIGHT_POUR = 0.10
 """A pour with less than this share of its time to spare is tight (common practice, no source)."""
@@ -37,6 +38,8 @@ class PourGrams(Pour):
 
     parts_g: tuple[float, float]
     pigments_g: tuple[tuple[str, float], ...]
+    place: str
+    """Which channels it goes into; empty where there is one alone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +107,10 @@ def casting_plan(plan: Plan, resin_id: str = "") -> Plan:
     work = plan.casting
     ready = (PlaceStep(WARM, work.warm_s), PlaceStep(SEAL, work.seal_s), PlaceStep(TAPE, work.tape_s))
     missing = tuple(step for step in ready if step not in kept)
-    return replace(plan, resin_id=resin_id, steps=(*missing, *kept))
+    others = tuple(f"{step.name} ({step.resin_id})" for step in casts if step not in own)
+    return replace(
+        plan, resin_id=resin_id, steps=(*missing, *kept), casting=replace(work, another_day=others or work.another_day)
+    )
 
 
 def cast_resins(plan: Plan) -> tuple[str, ...]:
@@ -258,7 +264,7 @@ def _pouring(
         step=casting.step,
         name=step.name,
         resin_id=datasheet.id,
-        pours=_with_grams(step, datasheet, pours),
+        pours=_with_grams(step, datasheet, pours, result.plan.pieces),
         starts_s=begins_s,
         planable=demould(setting, calibration, result.shop.part_K or result.shop.temperature_K),
         index=None if gap is None else 1.0 + gap,
@@ -267,7 +273,9 @@ def _pouring(
         tight="" if trouble else _tight(pours),
         helps=tuple(made.helps(pours)) if trouble else (),
         warnings=(
+            *(f"One casting resin a day: pour {other} another day." for other in result.plan.casting.another_day),
             *_time_warnings(step, takes_s, result),
+            *pigment_warnings(step, [pour.mass_g for pour in pours], result.plan.scale.readability_g),
             *(moisture_warnings(wood_moisture, humidity) if urethane else ()),
         ),
         cautions=ISOCYANATE_CAUTIONS if urethane else datasheet.cautions,
@@ -285,7 +293,7 @@ def _tight(pours: tuple[Pour, ...]) -> str:
     return ""
 
 
-def _with_grams(step: CastStep, datasheet: Datasheet, pours: tuple[Pour, ...]) -> tuple[PourGrams, ...]:
+def _with_grams(step: CastStep, datasheet: Datasheet, pours: tuple[Pour, ...], pieces: int) -> tuple[PourGrams, ...]:
     masses_g = [pour.mass_g for pour in pours]
     rows: tuple[tuple[float, ...], ...] = ((),) * len(pours)
     if step.loading is not None and pours:
@@ -296,6 +304,7 @@ def _with_grams(step: CastStep, datasheet: Datasheet, pours: tuple[Pour, ...]) -
             **asdict(pour),
             parts_g=_two(pour.mass_g, datasheet),
             pigments_g=tuple((name, mass_g) for name, mass_g in zip(step.pigments, row, strict=False) if mass_g > 0.0),
+            place=place_words(step, pieces, (pour.number - 1) / len(pours), 1.0 / len(pours)),
         )
         for pour, row in zip(pours, rows, strict=True)
     )
@@ -312,6 +321,45 @@ def _time_warnings(step: CastStep, takes_s: float, result: PlanResult) -> Iterat
         yield f"Pouring takes {in_minutes(takes_s)}, and the plan gives it {in_minutes(given_s)}."
     if result.plan.lays and not step.before_press_day and result.plan.crew.people == 1:
         yield "Alone, nobody lays while you pour: pour before the first batch is mixed."
+
+
+PIGMENT_OFF = 0.10
+"""Pigment that may be off by more than this is seen from pour to pour (common practice, no source)."""
+
+
+def weighs_pigment(mass_g: float, readability_g: float) -> bool:
+    """Return whether a scale weighs a pigment well enough to match from pour to pour.
+
+    Parameters
+    ----------
+    mass_g : float
+        Pigment [g]
+    readability_g : float
+        The scale's last digit [g]
+
+    Returns
+    -------
+    bool
+        Whether half its last digit is at most `PIGMENT_OFF` of it [-]
+    """
+    return readability_g / 2.0 <= PIGMENT_OFF * mass_g
+
+
+def pigment_warnings(step: CastStep, masses_g: Sequence[float], readability_g: float) -> Iterator[str]:
+    """Yield what can be done about pigment too little for the scale, with its numbers."""
+    if step.loading is None or not masses_g:
+        return
+    least_g = step.loading * min(masses_g)
+    if weighs_pigment(least_g, readability_g):
+        return
+    off = f"{100 * readability_g / 2.0 / least_g:.0f} %"
+    finer = next((reads_g for reads_g in FINER_G if reads_g < readability_g and weighs_pigment(least_g, reads_g)), None)
+    ways = [] if finer is None else [f"weigh it on a scale that reads {mass(finer, 'g')}"]
+    if len(step.pigments) == 1 and len(masses_g) > 1:
+        ways.append(f"stir {mass(step.loading * sum(masses_g), '.1f')} into the resin of all pours at once")
+    ways.append("thin it first with nine times its mass of resin, and count that as resin")
+    what = f"Pigment of {mass(least_g, '.1f')} on a scale that reads {mass(readability_g, 'g')} is up to {off} off"
+    yield f"{what}: {', or '.join(ways)}."
 
 
 def planed_words(pouring: Pouring) -> str:

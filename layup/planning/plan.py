@@ -216,6 +216,8 @@ class CastingWork:
     tape_s: float = 900.0
     seal_wait_s: float | None = None
     """How long the sealer dries; None: as its maker says, which nobody counts."""
+    another_day: tuple[str, ...] = ()
+    """The castings of other resins, each with its resin: one casting resin a day."""
 
     def __post_init__(self) -> None:
         if self.core_K is not None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from math import floor
+from math import ceil, floor
 
 from layup.planning.plan import CastStep
 
@@ -45,6 +45,52 @@ def colour_weights(step: CastStep, begin: float, share: float) -> tuple[float, .
     else:
         place = min(begin / (1.0 - share), 1.0) * last
     return tuple(round(max(1.0 - abs(place - at), 0.0), 9) for at in range(last + 1))
+
+
+SIDES = {"both": ("left", "right"), "one": ("",), "around": ("",)}
+"""The channels of one piece, as it lies on the bench."""
+
+
+def place_words(step: CastStep, pieces: int, begin: float, share: float) -> str:
+    """Say where a pour goes: the next layer in all channels where colours change, else one channel after the other.
+
+    Parameters
+    ----------
+    step : CastStep
+        The casting [-]
+    pieces : int
+        How many pieces are cast [-]
+    begin : float
+        How much of it is filled before, 0 to 1 [-]
+    share : float
+        How much of it the pour fills, above 0 to 1 [-]
+
+    Returns
+    -------
+    words : str
+        As "piece 1 left", or "layer 1 of 3, in all 4"; empty where there is one place alone [-]
+
+    Examples
+    --------
+    >>> from layup.planning.channel import Channel
+    >>> wall = CastStep("walls", 60.0, "resin", 1e-4, 4, channel=Channel(0.008, 0.012))
+    >>> [place_words(wall, 2, at / 4, 1 / 4) for at in range(4)]
+    ['piece 1 left', 'piece 1 right', 'piece 2 left', 'piece 2 right']
+    """
+    sides = SIDES[step.channel.sides] if step.channel else ("",)
+    names = [
+        " ".join(filter(None, (f"piece {piece}" if pieces > 1 else "", side)))
+        for piece in range(1, pieces + 1)
+        for side in sides
+    ]
+    if len(step.pigments) > 1:
+        layer, of = round(begin / share) + 1, max(round(1.0 / share), 1)
+        return f"layer {layer} of {of}{f', in all {len(names)}' if len(names) > 1 else ''}"
+    first = floor(begin * len(names) + NONE_LEFT)
+    last = max(ceil((begin + share) * len(names) - NONE_LEFT), first + 1)
+    if last - first >= len(names):
+        return f"all {len(names)}" if len(names) > 1 else ""
+    return names[first] if last - first == 1 else f"{names[first]} to {names[last - 1]}"
 
 
 def pours_left(done: float, each: float, fits: Callable[[float], bool], weighs: Callable[[float], bool]) -> list[float]:

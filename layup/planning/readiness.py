@@ -206,6 +206,8 @@ class Heating:
     """Heatings of the mould that make it, to choose from; none where the mould needs none."""
     follow: tuple[Warming, ...] = ()
     """How long cans, core, mould and cloth take to follow the warmed shop, the slowest first."""
+    casts: bool = False
+    """Whether it is of a plan that presses nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -333,7 +335,7 @@ def _heating(result: PlanResult, outlook: NightOutlook, under_press: Callable[[f
     moulds = () if night.makes_it else heatings(part, after)
     if not moulds and (shop_K is None or not night.makes_it):
         return None
-    return Heating(shop_K, night, moulds, () if shop_K is None else _following(result, shop_K))
+    return Heating(shop_K, night, moulds, () if shop_K is None else _following(result, shop_K), not result.plan.lays)
 
 
 def heat_helps(result: PlanResult, outlook: NightOutlook) -> bool:
@@ -410,6 +412,10 @@ def _assumed(outlook: NightOutlook) -> Iterator[str]:
         yield f"without heat the mould comes down to the night's temperature in {in_hours(FALL_S)} and stays there"
 
 
+HELD = "batch: shop, mould, core and cans at {}, held until the press is closed."
+HELD_CASTING = "pour: shop, core and cans at {}, held until the last pour is hard."
+
+
 def heating_lines(heating: Heating) -> tuple[str, ...]:
     """Return a heating as instructions, one sentence each.
 
@@ -426,25 +432,17 @@ def heating_lines(heating: Heating) -> tuple[str, ...]:
     lines = []
     if heating.shop_K is not None:
         shop = temperature(heating.shop_K)
-        lines.append(f"Before the first batch: shop, mould, core and cans at {shop}, held until the press is closed.")
+        lines.append(f"Before the first {HELD_CASTING if heating.casts else HELD}".format(shop))
     if lag := [row for row in heating.follow if row.time_s > 0.0]:
         each = (f"{row.body.name} {minutes(row.time_s)}{_bath(row)}" for row in lag)
         lines.append(f"They follow the shop after: {', '.join(each)}.")
-    if not heating.moulds:
+    if not heating.moulds and not heating.casts:
         lines.append(f"After closing no heat is needed. {demould_words(heating.night)}.")
-    for plan in heating.moulds:
+    for plan in () if heating.casts else heating.moulds:
         head = "After closing" if plan is heating.moulds[0] else "or"
-        lines.append(f"{head}: {heating_words(plan)}")
+        lines.append(f"{head}: {plan.words}")
     return tuple(lines)
 
 
 def _bath(row: Warming) -> str:
     return "" if row.bath_s is None else f" ({minutes(row.bath_s)} in {temperature(USUAL_BATH_K)} water)"
-
-
-def heating_words(plan: HeatingPlan) -> str:
-    """Return one heating of the mould in a line."""
-    return (
-        f"mould {temperature(plan.mould_K)} held {in_hours(plan.hold_s, '.1f')}, heater on "
-        f"{in_hours(plan.heater_s, '.1f')}, out after {in_hours(plan.demould_s)}"
-    )

@@ -61,11 +61,10 @@ class SheetPour:
     @property
     def within(self) -> str:
         """Return the readings to accept, in words."""
-        return (
-            "no reading is within 2 %"
-            if self.within_g is None
-            else f"{mass.digits(self.within_g[0], 'g')} to {mass(self.within_g[1], 'g')} is good"
-        )
+        if self.within_g is None:
+            return "no reading is within 2 %"
+        low, high = (mass.digits(end_g, "g") for end_g in self.within_g)
+        return f"{'' if low == high else f'{low} to '}{mass(self.within_g[1], 'g')} is good"
 
     @property
     def adds(self) -> str:
@@ -258,6 +257,7 @@ def _pour_sheets(result: PlanResult) -> Iterator[BatchSheet]:
             sheet = mix_sheet(resin, pour.mass_g, plan.scale, cup_g=plan.largest_cup_g)
             facts = [
                 _grams(sheet),
+                *([f"Into {pour.place}."] if pour.place else []),
                 *(
                     f"Pigment first: {mass(mass_g, '.1f')} {name} into the cup, then tare to 0."
                     for name, mass_g in pour.pigments_g

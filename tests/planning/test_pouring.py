@@ -14,10 +14,18 @@ from layup.chemistry.life_band import predict_band
 from layup.chemistry.stages import Stage, follow_band, gel_in_channel_s
 from layup.chemistry.vessel import Vessel
 from layup.errors import InputError, RangeError
-from layup.planning.castings import as_poured, casting_plan, join_words, planed_words, pourings
-from layup.planning.channel import USUAL_WALL
+from layup.planning.castings import (
+    as_poured,
+    casting_plan,
+    join_words,
+    pigment_warnings,
+    planed_words,
+    pourings,
+)
+from layup.planning.channel import USUAL_WALL, Channel
 from layup.planning.plan import CastStep, Scale, Shop
 from layup.planning.planner import PlanResult
+from layup.planning.pours_left import place_words
 from layup.planning.readiness import cold, reasons
 from layup.session.lifetimes import fresh_cup_s
 
@@ -152,6 +160,7 @@ def test_a_casting_day_is_the_core_made_ready_and_then_the_pours_of_one_resin():
     assert not day.lays
     assert day.resin_id == "casting"
     assert [step.name for step in casting_plan(replace(PLAN, steps=(*PLAN.steps, other)), "other").steps][-1] == "tip"
+    assert day.casting.another_day == ("tip (other)",)
     assert casting_plan(day) == day
     without = replace(PLAN, steps=tuple(step for step in PLAN.steps if not isinstance(step, CastStep)))
     assert casting_plan(without) is without
@@ -283,3 +292,32 @@ def test_the_budget_of_a_casting_is_what_its_pours_take_however_many(celsius):
     assert sum(casting.parts_g) == pytest.approx(casting.mix_g)
     assert casting.losses_g == pytest.approx(len(pouring.pours) * PLAN.losses.per_batch_g)
     assert (casting.pours > WALLS.pours) == (celsius > 20.0)
+
+
+def test_a_pour_has_its_place_by_pieces_walls_and_layers():
+    """By hand: two pieces with two walls each are four channels, which five pours fill by four fifths each."""
+    wall = Channel(0.008, 0.012)
+    plain = CastStep("walls", 60.0, URETHANE.id, channel=wall)
+    assert [place_words(plain, 2, at / 5, 1 / 5) for at in range(5)] == [
+        "piece 1 left",
+        "piece 1 left to piece 1 right",
+        "piece 1 right to piece 2 left",
+        "piece 2 left to piece 2 right",
+        "piece 2 right",
+    ]
+    assert place_words(plain, 2, 0.0, 1.0) == "all 4"
+    assert place_words(CastStep("tip", 60.0, URETHANE.id, 1e-5), 1, 0.0, 1.0) == ""
+    colours = replace(plain, pigments=("black", "red", "white"), loading=0.03)
+    assert [place_words(colours, 2, at / 3, 1 / 3) for at in range(3)] == [
+        f"layer {layer} of 3, in all 4" for layer in (1, 2, 3)
+    ]
+
+
+def test_pigment_too_little_for_the_scale_says_what_can_be_done():
+    step = CastStep("walls", 60.0, URETHANE.id, 1e-4, pigments=("black",), loading=0.03)
+    (words,) = pigment_warnings(step, [120.0, 120.0], 1.0)  # by hand: 3.6 g, half a gram is 14 % of it; 7.2 g for both
+    assert words.startswith(
+        "Pigment of 3.6 g on a scale that reads 1 g is up to 14 % off: weigh it on a scale that reads 0.5"
+    )
+    assert "stir 7.2 g into the resin of all pours at once" in words
+    assert not list(pigment_warnings(step, [120.0, 120.0], 0.5))

@@ -11,10 +11,12 @@ from layup.bench.casting_dues import casting_words
 from layup.bench.doing import Question, do
 from layup.bench.opening import begin, resume
 from layup.bench.planner import Planner
+from layup.bench.rest import rest_lines, rest_of_day
 from layup.bench.view import bench_view
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.vessel import Vessel
 from layup.files.workshop import new_workshop
+from layup.planning.castings import pourings
 from layup.session.archive import stored_session
 from layup.session.clock import ManualClock
 from layup.session.lifetimes import fresh_cup_s
@@ -143,6 +145,12 @@ def test_what_was_poured_of_a_lost_cup_is_not_poured_again(tmp_path):
     assert day.lost(second, "spilt", second.poured_g / 2.0).done
     again, last = left_to_pour(day).batches
     loss_g = 5.0
+    said = rest_lines(day, rest_of_day(day))
+    assert [line.split("  ")[0].split()[:2] for line in said if line.startswith("pour ")] == [
+        ["pour", "3"],
+        ["pour", "4"],
+    ]
+    assert all(line.count(":") == 4 for line in said if line.startswith("pour ")), "two clocks with their seconds"
     assert again.mass_g - loss_g == pytest.approx((second.plan.mass_g - loss_g) / 2.0, rel=0.02)
     assert last.mass_g == pytest.approx(second.plan.mass_g)
 
@@ -191,7 +199,7 @@ def test_a_plan_with_castings_has_a_casting_day_beside_its_press_day(tmp_path):
     press, casting = Planner(root, plan="touring-skis"), Planner(root, plan="touring-skis", casting=True)
     press.load()
     casting.load()
-    assert press.has_castings
+    assert press.days == ("", "casting-urethane")
     assert press.figures.plan.lays
     assert not casting.figures.plan.lays
     assert casting.figures.datasheet.id == "casting-urethane"
@@ -199,3 +207,17 @@ def test_a_plan_with_castings_has_a_casting_day_beside_its_press_day(tmp_path):
     assert day.state.start.kind == "casting"
     assert [step.plan.kind for step in day.state.steps] == ["place", "place", "place", "cast"]
     day.close()
+
+
+def test_a_plan_with_two_casting_resins_has_a_day_for_each_and_says_what_waits(tmp_path):
+    tips = '[[steps]]\nkind = "cast"\nname = "Tips"\nresin = "dgeba-teta"\nvolume = "250 ml"\nminutes = 30\n'
+    bench(tmp_path, f"{WALLS}{tips}").close()
+    planner = Planner(tmp_path / "w", plan="walls")
+    for resin, others in (("casting-urethane", "Tips (dgeba-teta)"), ("dgeba-teta", "Side walls (casting-urethane)")):
+        planner.cast_resin = resin
+        planner.load()
+        (poured,) = pourings(planner.figures, None)
+        assert poured.resin_id == planner.figures.datasheet.id == resin
+        assert poured.pours[0].weigh_s == 0.0
+        assert poured.warnings[0] == f"One casting resin a day: pour {others} another day."
+    assert planner.days == ("casting-urethane", "dgeba-teta")
