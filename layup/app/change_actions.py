@@ -249,8 +249,9 @@ def resin_form(app: Host) -> None:
     """Change a resin of the workshop line by line, or write a new one down from its datasheet."""
     if not _may_write(app):
         return
-    names = list(app.planner.resins)[:9]
-    choices = [(f"{at}", name, app.planner.resins[name].title) for at, name in enumerate(names, 1)]
+    known, names = app.planner.resins, app.planner.workshop.resin_ids()[:9]
+    titles = [known[name].title if name in known else f"{name} (to mend)" for name in names]
+    choices = [(f"{at}", name, title) for at, (name, title) in enumerate(zip(names, titles, strict=True), 1)]
 
     def opened(answer: str) -> None:
         from layup.app.resin_form import ResinForm

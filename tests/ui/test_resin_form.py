@@ -10,6 +10,7 @@ from textual import events
 from layup.app.app import LayupApp
 from layup.app.form import Form
 from layup.app.form_fields import Asked, placed
+from layup.app.prompts import Choose
 from layup.app.resin_form import ResinForm
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.life_band import predict_band
@@ -124,10 +125,12 @@ async def test_a_form_that_is_left_goes_on_where_it_was(tmp_path: Path) -> None:
     root = workshop(tmp_path)
     path = root / "resins" / "slow-laminating.toml"
     before = path.read_text(encoding="utf-8")
+    (root / "resins" / "zz.toml").write_text("not toml", encoding="utf-8")
     async with running(root, size=(40, 16)) as (app, pilot):
-        form = ResinForm(root, "slow-laminating")
-        await app.push_screen(form)
-        await press(app, pilot, *["enter"] * 6, "x", "escape")
+        await press(app, pilot, "7")
+        assert isinstance(app.screen, Choose)
+        assert app.screen.choices[-2:-1] == [("6", "zz", "zz (to mend)")], "what cannot be used can be mended"
+        await press(app, pilot, "5", *["enter"] * 6, "x", "escape")
         assert path.read_text(encoding="utf-8") == before
         form = ResinForm(root, "slow-laminating")
         assert form.draft.resumed
