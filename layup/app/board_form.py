@@ -90,8 +90,8 @@ class BoardForm(Form):
                 heading = row.label
                 continue
             kind = "choice" if row.choices or row.kind == "step" else "text"
-            why = f"{row.meaning} ({row.example})" if row.example and not row.choices else row.meaning
-            fields.append(_Line(row.path, row.label, why, kind, row.choices, heading, _is_needed(row), row=row))
+            why = f"{row.meaning} ({row.example})" if row.meaning and row.example else row.meaning or row.example
+            fields.append(_Line(row.path, row.label, why, kind, row.choices, heading, row.needed, row=row))
             heading = ""
         return fields
 
@@ -104,8 +104,9 @@ class BoardForm(Form):
         try:
             plan = self.board.plan_of(text)
             if plan is None or not document.data.get("steps") or plan.resin_id not in self.board.resins:
-                wants = "a resin" if plan is not None and document.data.get("steps") else "an outline and a stack"
-                return Judged(text, problems, _Answer(f"Not known yet: needs {wants}."))
+                wants = [key for key in ("resin", "outline", "steps") if not document.data.get(key)]
+                wants = ["stack" if key == "steps" else key for key in wants]
+                return Judged(text, problems, _Answer(f"Not known yet: {', '.join(wants) or 'see what is wrong'}"))
             desk, figures = judged(self.board, plan, self._lessons(), self._shop_K())
             words = verdict_words(figures, desk.fit(figures))
         except LayupError as error:
@@ -354,7 +355,3 @@ class BoardForm(Form):
         return text.append(
             "\n".join(in_pieces((f"TOTAL {mass(budget.mix_g)} = {parts}", batches), width)), style="bold"
         )
-
-
-def _is_needed(row: Row) -> bool:
-    return row.path in (("title",), ("resin",), ("pieces",), ("people",))

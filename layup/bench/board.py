@@ -7,6 +7,7 @@ import re
 import shutil
 import tomllib
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from copy import deepcopy
 from dataclasses import replace
 from pathlib import Path
@@ -20,7 +21,6 @@ from layup.bench.board_rows import (
     SECTIONS,
     Row,
     field_at,
-    meaning,
     row_of,
     sides,
     step_words,
@@ -32,9 +32,10 @@ from layup.errors import InputError, LayupError, Problem, StorageError
 from layup.files.drafts import Draft, read_text
 from layup.files.names import JOURNAL, PLAN, slug
 from layup.files.plan_file import PlanFile, plan_in
+from layup.files.tables import FABRICS, SURFACES, find
 from layup.files.toml import Document, KeyPath, key_lines
 from layup.files.workshop import Workshop
-from layup.files.writing import arranged, written
+from layup.files.writing import arranged, found, written
 from layup.planning.crew import usual_bench_s
 from layup.planning.plan import Plan
 from layup.planning.planner import PlanResult
@@ -55,7 +56,10 @@ class Board:
 
     def __init__(self, root: Path, name: str | None = None) -> None:
         self.workshop = Workshop(root)
-        self.resins: dict[str, Datasheet] = self.workshop.resins()
+        self.resins: dict[str, Datasheet] = {}
+        self.resin_ids: list[str] = []
+        with suppress(StorageError):  # an empty folder has none yet
+            self.resins, self.resin_ids = self.workshop.resins(), self.workshop.resin_ids()
         path = None if name is None else self.workshop.sessions_folder / name / PLAN
         begun = path is not None and os.path.lexists(path.parent / JOURNAL)
         self.draft = Draft(root, "plan", None if begun else path, read_text(path) if begun and path else "")
@@ -94,12 +98,12 @@ class Board:
         if not data.get("outline"):
             return None
         whole = {**STAND_INS, "steps": [{"name": "-", "kind": "place", "minutes": 0}], **data}
-        ids = [*self.resins, *([] if "resin" in data else [STAND_INS["resin"]])]
+        ids = [*self.resin_ids, *([] if "resin" in data else [STAND_INS["resin"]])]
         return self._read_as(text, whole, ids)[0]
 
     def problems_of(self, text: str) -> list[Problem]:
         """Return every problem that a text has as a plan file; minutes that are left out are guessed."""
-        return self._read_as(text, tomllib.loads(text), [*self.resins])[1]
+        return self._read_as(text, tomllib.loads(text), self.resin_ids)[1]
 
     def _read_as(self, text: str, data: dict[str, Any], ids: Sequence[object]) -> tuple[Plan | None, list[Problem]]:
         lines, whole = key_lines(text), deepcopy(data)
@@ -126,7 +130,8 @@ class Board:
             for field in fields:
                 if field.key == "outline.stations":
                     rows += self._stations(data.get("outline", {}).get("stations", []))
-                    rows.append(Row(("outline", "stations"), "add", field.label, "", meaning(field.key), field.example))
+                    path, needed = ("outline", "stations"), "outline" not in data
+                    rows.append(Row(path, "add", field.label, example=field.example, needed=needed))
                 elif field.key == "steps":
                     rows += self._steps(data.get("steps", []), plan)
                 elif field.key != "outline.unit" or "file" in data.get("outline", {}):
@@ -134,23 +139,22 @@ class Board:
         return rows
 
     def _stations(self, there: Sequence[Mapping[str, object]]) -> list[Row]:
-        meaning = "where, from the tail, and how wide: from edge to edge, or left/right of the centre line"
+        words = "how wide there, or left/right of the centre line; empty: not measured here"
         return [
-            Row(("outline", "stations", number), "station", f"at {each.get('at', '?')}", sides(each), meaning)
+            Row(("outline", "stations", number), "station", f"at {each.get('at', '?')}", sides(each), words)
             for number, each in enumerate(there)
         ]
 
     def _steps(self, there: Sequence[Mapping[str, Any]], plan: Plan | None) -> list[Row]:
         field = SECTIONS["STACK"][0]
-        add = Row(
-            ("steps",), "add", field.label, "", "what is laid or done next, in the order of the bench", field.example
-        )
+        add = Row(("steps",), "add", field.label, example=field.example, needed=not there)
         rows: list[Row] = []
         lines = key_lines(self.text)
         for number, step in enumerate(there):
             guess = is_guess(self.text, lines, number)
-            spent_s = plan.steps[number].bench_s if plan and guess else 60.0 * float(step.get("minutes", 0))
-            spent = f"{in_minutes(spent_s, 'g')}{f' {GUESS}' if guess else ''}" if plan or not guess else GUESS
+            spent = f"{step.get('minutes', '')} min" if not guess else GUESS
+            if plan is not None and guess:
+                spent = f"{in_minutes(plan.steps[number].bench_s)} {GUESS}"
             rows.append(Row(("steps", number), "step", f"{number + 1}", f"{step_words(step)} · {spent}"))
             if self.opened == number:
                 for inner in (*NAMED, *OF_STEP.get(step.get("kind", ""), ())):
@@ -173,8 +177,10 @@ class Board:
             return typed.board_offers(text)
         if key == "target_fibre_fraction":
             return [] if text.strip() else typed.fraction_offers()
-        of = {"fabric": typed.cloth_offers, "surface": typed.face_offers, "fibre": typed.fibre_offers}
-        return of[str(key)](text) if row.kind == "field" and key in of else []
+        if key == "fibre":
+            return typed.fibre_offers(text)
+        rows = find(text, FABRICS) if key == "fabric" else find(text, SURFACES) if key == "surface" else []
+        return typed.row_offers(rows)
 
     def _laminating(self) -> list[tuple[str, Datasheet]]:
         return [each for each in self.resins.items() if each[1].chemistry == "epoxy-amine"] or [*self.resins.items()]
@@ -235,7 +241,7 @@ class Board:
         field = field_at(row.path)
         if isinstance(field.read, str):
             return spelled(text, field.read)
-        if not field.at_once and row.path[-1] != "target_fibre_fraction":
+        if not field.at_once and row.path[-1] not in ("target_fibre_fraction", "foam"):
             offers = self.offers(row, text)
             if not offers and row.path[-1] not in ("fabric", "surface", "fibre"):
                 raise InputError(field.label.lower(), "is not there", value=text.strip(), todo=field.example)
@@ -246,10 +252,10 @@ class Board:
         there = list(self.data.get("outline", {}).get("stations", []))
         length = self.data.get("outline", {}).get("length")
         own = there.pop(int(row.path[2])) if len(row.path) == 3 else {}
-        found = typed.stations(
+        told = typed.stations(
             text, parse(length, "length") if isinstance(length, str) else None, here=str(own.get("at", ""))
         )
-        stations = typed.with_stations(there, found) or None
+        stations = typed.with_stations(there, told) or None
         return self._put(Row(("outline", "stations"), "add", ""), stations)
 
     def remove(self, row: Row) -> None:
@@ -304,23 +310,27 @@ class Board:
     def save(self) -> str:
         """Write the plan; return its name. Raises InputError or StorageError where that cannot be."""
         path = self.place()
-        self.draft.change(self._with_drawing(self.finished(self.text), path.parent), same_step=True)
+        self.draft.change(self._with_files(self.finished(self.text), path.parent), same_step=True)
         self.draft.save(path)
         return path.parent.name
 
-    def _with_drawing(self, text: str, folder: Path) -> str:
-        """Return the text with its drawing beside it, copied there where it lies elsewhere."""
-        name = tomllib.loads(text).get("outline", {}).get("file")
-        if not isinstance(name, str) or ((folder / name).is_file() and folder == self.folder):
-            return text
-        source = self.folder / name
-        try:
-            folder.mkdir(parents=True, exist_ok=True)
-            if source.resolve() != (folder / source.name).resolve():
-                shutil.copyfile(source, folder / source.name)
-        except OSError as error:
-            raise StorageError(str(source), "cannot be copied", value=error.strerror, todo="check the disk") from None
-        return written(text, {("outline", "file"): source.name}, PlanFile)
+    def _with_files(self, text: str, folder: Path) -> str:
+        """Return the text with its drawing and its forecast beside it, copied there where they lie elsewhere."""
+        for path in (("outline", "file"), ("shop", "forecast")):
+            name = found(tomllib.loads(text), path)
+            source = self.folder / str(name)
+            target = folder / source.name
+            if name is None or not source.is_file() or source.resolve() == target.resolve():
+                continue
+            try:
+                folder.mkdir(parents=True, exist_ok=True)
+                if target.exists() and target.read_bytes() != source.read_bytes():
+                    raise InputError(str(target), "is there already, and is another one", todo="rename yours")
+                shutil.copyfile(source, target)
+            except OSError as error:
+                raise StorageError(str(source), "cannot be copied", value=error.strerror, todo="check it") from None
+            text = written(text, {path: target.name}, PlanFile)
+        return text
 
 
 # -- files -----------------------------------------------------------------------------------------------------------
@@ -376,9 +386,9 @@ def _line_changed(text: str, path: KeyPath, ending: str) -> str:
 
 def _resin_offers(text: str, resins: Sequence[tuple[str, Datasheet]]) -> list[Offer]:
     words = text.lower().split()
-    found = [each for each in resins if all(word in f"{each[0]} {each[1].title}".lower() for word in words)]
-    found.sort(key=lambda each: each[1].is_demo)
-    return [Offer(sheet.title, "invented, for the demo" if sheet.is_demo else name, name) for name, sheet in found]
+    known = [each for each in resins if all(word in f"{each[0]} {each[1].title}".lower() for word in words)]
+    known.sort(key=lambda each: each[1].is_demo)
+    return [Offer(sheet.title, "invented, for the demo" if sheet.is_demo else name, name) for name, sheet in known]
 
 
 # -- verdict ---------------------------------------------------------------------------------------------------------

@@ -63,6 +63,7 @@ SECTIONS = {
         Field("closing.clamp_rating", "Each gives", "force", "2 kN"),
         Field("closing.caul", "Caul", str.strip, "birch ply 30", at_once=False),
         Field("closing.backing", "Backing", str.strip, "steel 5", at_once=False),
+        Field("closing.foam", "Mould foam", typed.foam, "50 mm 35 kg/m3", at_once=False),
         Field("closing.curved_ends", "Curved ends", "length", "150 mm"),
     ),
     "SHOP": (
@@ -107,6 +108,8 @@ OF_STEP = {
     ),
 }
 """The lines of one step when it is opened, beside its name and its minutes."""
+NEEDED = ("title", "resin", "pieces", "people")
+"""What no plan can do without, beside an outline and a stack."""
 INSTEAD = {
     "outline.stations": ("outline.area", "outline.file", "outline.unit"),
     "outline.area": ("outline.stations", "outline.file", "outline.unit"),
@@ -134,6 +137,7 @@ class Row:
     example: str = ""
     choices: tuple[str, ...] = ()
     at_once: bool = False
+    needed: bool = False
 
     @property
     def name(self) -> str:
@@ -157,7 +161,9 @@ def step_words(step: Mapping[str, Any]) -> str:
     share = step.get("coverage")
     covers = f"{100.0 * share:g} %" if isinstance(share, float) else share
     own_words = "" if name.lower() == what.lower() else what
-    parts = (name, own_words, layers, step.get("width"), covers, step.get("volume"))
+    channel = step.get("channel")
+    section = f"{channel.get('width', '?')} x {channel.get('depth', '?')}" if isinstance(channel, dict) else ""
+    parts = (name, own_words, layers, step.get("width"), covers, step.get("volume"), section)
     return " · ".join(str(each) for each in parts if each)
 
 
@@ -167,7 +173,8 @@ def row_of(path: KeyPath, field: Field, data: dict[str, Any]) -> Row:
     for part in path:
         value = value.get(part, {}) if isinstance(value, dict) else value[part]
     words = meaning(key_name(path))
-    return Row(path, "field", field.label, _shown(value), words, field.example, field.choices, field.at_once)
+    needed = field.key in NEEDED
+    return Row(path, "field", field.label, _shown(value), words, field.example, field.choices, field.at_once, needed)
 
 
 def _shown(value: object) -> str:
@@ -175,7 +182,8 @@ def _shown(value: object) -> str:
         return "yes" if value else "no"
     if isinstance(value, dict):
         if "by" in value:
-            return f"{100.0 * float(value.get('value', 0.0)):.3g} % by {value['by']}"
+            share = value.get("value")
+            return f"{100.0 * share:.3g} % by {value['by']}" if isinstance(share, int | float) else str(share)
         return " ".join(str(each) for each in value.values())
     return f"{value}"
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from layup.chemistry.caul import CAULS
@@ -44,6 +44,14 @@ def share(text: str) -> str:
     return plain
 
 
+def foam(text: str) -> dict[str, object]:
+    """Return the foam of a mould: how thick it is, and its density."""
+    match = re.fullmatch(rf"\s*({_LENGTH})\s+(\S.*)", text)
+    if match is None:
+        raise InputError("foam", "cannot be read", value=text.strip(), allowed="write 50 mm 35 kg/m3")
+    return {"thickness": spelled(match[1], "length"), "density": spelled(match[2], "density")}
+
+
 def flag(text: str) -> bool:
     """Return yes or no."""
     word = text.strip().lower()
@@ -70,7 +78,10 @@ def stations(text: str, length_m: float | None, *, here: str = "") -> list[dict[
         match = _STATION.fullmatch(item)
         if match is None:
             raise InputError("width", "cannot be read", value=item, todo=_STATIONS_TODO)
-        at, width, right = (part and spelled(part, "length") for part in match.group("at", "width", "right"))
+        at, width, right = match.group("at", "width", "right")
+        if right is not None and re.fullmatch(_NUMBER, right):
+            right += re.sub(r"[^a-z]", "", width)  # 30 cm/28 is centimetres on both sides
+        at, width, right = (part and spelled(part, "length") for part in (at, width, right))
         sides: dict[str, object] = {"width": width} if right is None else {"left": width, "right": right}
         found.append(sides if at is None else {"at": at} | sides)
     placed = ["at" in each for each in found]
@@ -91,7 +102,7 @@ def with_stations(
     there: Sequence[Mapping[str, object]], typed: Sequence[Mapping[str, object]]
 ) -> list[Mapping[str, object]]:
     """Return stations in their order, those typed in place of any at the same place."""
-    by_place = {parse(str(each["at"]), "length"): each for each in (*there, *typed)}
+    by_place = {parse(str(each.get("at", "")), "length"): each for each in (*there, *typed)}
     return [by_place[at] for at in sorted(by_place)]
 
 
@@ -109,6 +120,7 @@ class Offer:
 
 _PARTS = re.compile(
     rf"(?<!\S)(?:(?P<layers>[x×]\s?\d+|\d+\s?[x×])"
+    rf"|(?P<wide>{_NUMBER})\s?[x×]\s?(?P<deep>{_NUMBER})\s?mm"
     rf"|(?P<number>{_NUMBER})\s?(?P<unit>g/m2|g/m\^2|g/m²|gsm|oz/yd2|oz/yd\^2|m2|m\^2|m²|ml|mm|cm|in|min|%))(?!\S)",
     re.IGNORECASE,
 )
@@ -123,7 +135,7 @@ _KEY_OF = {
 KEYS_OF = {
     "fabric": ("layers", "width", "minutes"),
     "bond": ("coverage", "area", "minutes"),
-    "cast": ("volume", "minutes"),
+    "cast": ("volume", "channel", "minutes"),
     "place": ("minutes",),
 }
 """What may be typed behind the name of each kind of step."""
@@ -134,7 +146,7 @@ def step_offers(typed: str, casting: Sequence[tuple[str, str]] = ()) -> list[Off
     """Return the steps that a text may mean, the likeliest first; `casting` are resins for a cast, id and title.
 
     "tri 750 x2" is two plies of a cloth, "poplar 55 %" a face on a part of the board, "glass 300 g/m2" a cloth of
-    one's own, "tips 60 ml" a casting; whatever it is, it may be the name of something that takes no resin.
+    one's own, "tips 60 ml" or "walls 8x12 mm" a casting; whatever it is, it may be the name of something without resin.
     """
     words, said = _split(typed)
     if not words:
@@ -151,7 +163,7 @@ def step_offers(typed: str, casting: Sequence[tuple[str, str]] = ()) -> list[Off
         ]
         face = Offer(f"{name}: drinks {weight}", OWN, _step(name, "bond", said, surface=words, uptake=weight))
         offers = [*own, face, *offers]
-    if "volume" in said:
+    if "volume" in said or "channel" in said:
         casts = [
             Offer(f"{name}: cast of {title}", OWN, _step(name, "cast", said, resin=each)) for each, title in casting
         ]
@@ -166,6 +178,9 @@ def _split(typed: str) -> tuple[str, dict[str, object]]:
     for match in _PARTS.finditer(typed):
         if match["layers"]:
             said["layers"] = int(re.sub(r"\D", "", match["layers"]))
+            continue
+        if match["wide"]:
+            said["channel"] = {"width": f"{match['wide']} mm", "depth": f"{match['deep']} mm"}
             continue
         unit = re.sub(r"2$|²$", "^2", match["unit"].lower().replace("gsm", "g/m^2").replace("^2", "2"))
         key = next(key for key, units in _KEY_OF.items() if unit in units)
@@ -192,18 +207,9 @@ def _step(name: str, kind: str, said: Mapping[str, object], **keys: object) -> d
     return {"name": name, "kind": kind, **keys, **{key: said[key] for key in KEYS_OF[kind] if key in said}}
 
 
-def cloth_offers(typed: str) -> list[Offer]:
-    """Return the cloths of the table that a text may mean."""
-    return [
-        Offer(each.words, each.source, row.name) for row in find(typed, FABRICS) for each in (_table_offer(row, {}),)
-    ]
-
-
-def face_offers(typed: str) -> list[Offer]:
-    """Return the faces of the table that a text may mean."""
-    return [
-        Offer(each.words, each.source, row.name) for row in find(typed, SURFACES) for each in (_table_offer(row, {}),)
-    ]
+def row_offers(rows: Sequence[Fabric | Surface]) -> list[Offer]:
+    """Return cloths or faces of a table as what may be picked."""
+    return [replace(_table_offer(row, {}), value=row.name) for row in rows]
 
 
 def fibre_offers(typed: str) -> list[Offer]:
@@ -235,12 +241,6 @@ def board_offers(typed: str) -> list[Offer]:
         for name, caul in CAULS.items()
         if all(word in name.lower() for word in words)
     ]
-
-
-def choice_offers(typed: str, choices: Sequence[str]) -> list[Offer]:
-    """Return the words of a list that a text begins, or all."""
-    begun = [each for each in choices if each.startswith(typed.strip().lower())]
-    return [Offer(each, "", each) for each in begun or choices]
 
 
 def drawing(typed: str, folder: Path, root: Path) -> str:

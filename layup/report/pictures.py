@@ -51,7 +51,8 @@ def outline_picture(outline: Outline, *, width: int, rows: int) -> list[str]:
     assert body.length_m is not None  # held by ring_m
     assert body.widest_m is not None
     size = f"{length.digits(body.length_m)} x {length(body.widest_m)}, {area(body.area_m2, '.3f')} a piece"
-    return [*drawn, f"tail{size.center(max(width - 7, len(size) + 2))}tip"]
+    ends = f"tail{size if len(size) + 9 <= width else '':^{max(width - 7, 0)}}tip"
+    return [*drawn, ends] if size in ends else [*drawn, ends, size]
 
 
 def window_picture(window: Window, *, width: int, rows: int = 2) -> list[str]:

@@ -35,7 +35,7 @@ async def test_a_sketch_typed_line_by_line_is_a_plan_with_a_verdict(shop):
         await press(app, pilot, "f", "n")
         form = app.screen
         assert isinstance(form, BoardForm)
-        assert "4 needed" in words(app, "#form-title")
+        assert "6 needed" in words(app, "#form-title")
         await type_lines(app, pilot, *SKETCH)
         beside = words(app, "#form-beside")
         verdict, section = beside.split("\n\n")[:2]

@@ -4,7 +4,8 @@ import shutil
 
 import pytest
 
-from layup.bench.board import Board, judged
+from layup.bench.board import Board as BoardInTheMaking
+from layup.bench.board import judged
 from layup.bench.planner import Planner
 from layup.bench.typed import OWN, fibre_fraction, minutes, share, stations, step_offers
 from layup.errors import InputError
@@ -12,6 +13,7 @@ from layup.files.plan_file import load_plan
 from layup.files.workshop import Workshop, demo_root, new_workshop
 from layup.planning.crew import usual_bench_s
 from layup.planning.outline import area_m2
+from layup.planning.plan import Board, Foam
 from layup.review.lessons import NOTHING_LEARNT
 
 SKETCH = ("0 20/30", "80 120/110", "300 132/125", "860 118/110", "1400 130/140", "1720 40/30")
@@ -33,9 +35,11 @@ def put(board, name, text, *, pick=False, kind=None):
 
 def typed_board(root):
     """Write the sketch of an asymmetric board down, as far as a plan needs it."""
-    board = Board(root)
+    board = BoardInTheMaking(root)
     told = [("title", "Powder board 172"), ("resin", "slow"), ("pieces", "1"), ("people", "2")]
     told += [("target_fibre_fraction", "60"), ("outline.overhang", "25"), ("cups.largest", "300")]
+    told += [("closing.method", "clamps"), ("closing.clamps", "14"), ("closing.clamp_rating", "2")]
+    told += [("closing.caul", "birch 30"), ("closing.backing", "steel 5 mm"), ("closing.foam", "50 mm 35 kg/m3")]
     assert [put(board, *each) for each in told] == [""] * len(told)
     assert {put(board, "outline.stations", each, kind="add") for each in SKETCH} == {""}
     assert {put(board, "steps", each, pick=True, kind="add") for each in STACK} == {""}
@@ -60,7 +64,10 @@ def test_a_sketch_becomes_a_file_that_has_what_was_typed_and_nothing_else(shop):
     assert '  { at = "300 mm", left = "132 mm", right = "125 mm" },\n' in text, "a line a station"
     assert 'overhang = "25 mm"' in text
     assert 'largest = "300 g"' in text
-    assert {"[losses]", "[closing]", "[crew]", "roll_width"} & set(text.split()) == set(), "not known, so left out"
+    assert (plan.closing.clamps, plan.closing.clamp_rating_N) == (14, 2000.0)
+    assert (plan.closing.caul, plan.closing.backing) == (Board("birch plywood", 0.03), Board("steel", 0.005))
+    assert plan.closing.foam == Foam(0.05, 0.035)
+    assert {"[losses]", "[shop]", "[crew]", "roll_width"} & set(text.split()) == set(), "not known, so left out"
     assert not list((shop / ".drafts").glob("*")), "the draft goes once the file stands"
 
 
@@ -76,7 +83,7 @@ def test_minutes_are_a_guess_until_somebody_types_them(shop):
     assert f"minutes = {usual_bench_s(plan, plan.steps[1]) / 60.0:.0f}  # guess" in text
     assert text.count("# guess") == 6
     board.save()
-    again = Board(shop, "powder-board-172")
+    again = BoardInTheMaking(shop, "powder-board-172")
     assert again.finished(again.text) == text, "opened and written again it is the same file"
     again.opened = 1
     assert put(again, "steps[2].minutes", "14") == ""
@@ -85,10 +92,10 @@ def test_minutes_are_a_guess_until_somebody_types_them(shop):
 
 
 def test_a_plan_that_stands_keeps_its_comments_and_its_order(shop):
-    board = Board(shop, "touring-skis")
+    board = BoardInTheMaking(shop, "touring-skis")
     text = "# of the winter\n" + board.text.replace('name = "Veneer"', '# ash, 0.6 mm\nname = "Veneer"  # sanded')
     board.draft.path.write_text(text, encoding="utf-8")
-    board = Board(shop, "touring-skis")
+    board = BoardInTheMaking(shop, "touring-skis")
     rows = [row for row in board.rows() if row.kind == "step"]
     board.move(rows[11], -1)
     board.remove(rows[12])
@@ -112,7 +119,7 @@ def test_a_session_that_was_begun_is_never_touched(shop):
     shutil.copytree(demo_root() / "sessions", shop / "sessions", dirs_exist_ok=True)
     begun = next(path.parent for path in sorted((shop / "sessions").glob("*/journal.jsonl")))
     before = (begun / "plan.toml").read_bytes()
-    board = Board(shop, begun.name)
+    board = BoardInTheMaking(shop, begun.name)
     put(board, "title", "The next pair")
     assert board.save() == "the-next-pair"
     assert (begun / "plan.toml").read_bytes() == before
@@ -171,7 +178,7 @@ def test_what_goes_into_the_file_key_by_key_is_judged_by_the_files_own_checks(sh
 
 
 def test_a_board_that_lacks_what_a_plan_needs_says_what_and_is_taken_up_again(shop):
-    board = Board(shop)
+    board = BoardInTheMaking(shop)
     put(board, "title", "Sketch")
     missing = {problem.message for problem in board.problems_of(board.text)}
     assert missing == {f"{key} is missing" for key in ("resin", "pieces", "people", "outline", "steps")}
@@ -180,7 +187,7 @@ def test_a_board_that_lacks_what_a_plan_needs_says_what_and_is_taken_up_again(sh
     assert board.plan().pieces == 1, "figures stand in for what is not known, and no file gets them"
     assert "pieces" not in board.text
     board.draft.keep()
-    assert Board(shop).data == {"title": "Sketch", "outline": {"area": "0.3 m^2"}}
+    assert BoardInTheMaking(shop).data == {"title": "Sketch", "outline": {"area": "0.3 m^2"}}
 
 
 def test_a_demo_resin_comes_last_and_none_is_chosen_by_itself(shop):
@@ -188,7 +195,7 @@ def test_a_demo_resin_comes_last_and_none_is_chosen_by_itself(shop):
     own = own.replace('id = "slow-laminating"', 'id = "zz-shed"').replace("Slow laminating epoxy (demo)", "Shed epoxy")
     own = own.replace("demo = true\n", "")
     (shop / "resins" / "zz-shed.toml").write_text(own, encoding="utf-8")
-    board = Board(shop)
+    board = BoardInTheMaking(shop)
     row = next(row for row in board.rows() if row.name == "resin")
     offers = board.offers(row, "")
     assert row.value == ""
@@ -217,6 +224,7 @@ def test_the_verdict_is_that_of_stack(shop):
         ("glass 310 g/m2", {"kind": "fabric", "areal_weight": "310 g/m^2", "fibre": "E-glass"}),
         ("walnut 95 gsm", {"kind": "bond", "surface": "walnut", "uptake": "95 g/m^2"}),
         ("tips 60 ml", {"kind": "cast", "resin": "urethane", "volume": "60 ml"}),
+        ("walls 8x12 mm", {"kind": "cast", "channel": {"width": "8 mm", "depth": "12 mm"}}),
         ("core in place", {"kind": "place", "name": "Core in place"}),
     ],
 )
@@ -252,8 +260,34 @@ def test_widths_alone_are_spread_over_the_length_and_pairs_stand_where_they_say(
         "1260 mm",
         "1680 mm",
     ]
-    assert stations("0 20; 30 cm 6 cm/66", None)[1] == {"at": "30 cm", "left": "6 cm", "right": "66 mm"}
+    assert stations("0 20; 30 cm 6 cm/66 mm", None)[1] == {"at": "30 cm", "left": "6 cm", "right": "66 mm"}
+    assert stations("0 6cm/6.6", None) == [{"at": "0 mm", "left": "6 cm", "right": "6.6 cm"}]
     with pytest.raises(InputError, match="need the length first"):
         stations("20, 122", None)
     with pytest.raises(InputError, match="stand without their places"):
         stations("20, 300 122", 1.68)
+
+
+def test_what_is_typed_wrong_on_the_way_never_stops_the_form(shop):
+    board = typed_board(shop)
+    board.opened = 1
+    for name in ("steps[2].minutes", "steps[2].layers", "outline.length", "people"):
+        row = next(row for row in board.rows() if row.name == name)
+        board.draft.change(board.typed(row, "lots"))
+        assert [problem.key for problem in board.problems_of(board.text)] != []
+        assert any(row.value == "lots" for row in board.rows())
+        assert board.plan() is None
+        board.draft.undo()
+    assert board.problems_of(board.text) == []
+
+
+def test_an_empty_folder_takes_a_board_and_a_file_that_is_no_plan_is_left_alone(tmp_path, shop):
+    board = BoardInTheMaking(tmp_path)
+    put(board, "title", "First")
+    put(board, "outline.area", "0.3")
+    assert board.plan().title == "First"
+    path = shop / "sessions" / "touring-skis" / "plan.toml"
+    for text in ("steps = 3", 'title = "'):
+        path.write_text(text, encoding="utf-8")
+        with pytest.raises(InputError, match="with an editor"):
+            BoardInTheMaking(shop, "touring-skis")
