@@ -391,6 +391,13 @@ def leave(app: Host) -> None:
     app.ask(Choose(f"The {runs} runs, its clocks go on. Leave it?", choices), answered)
 
 
+def which_resin(app: Host) -> None:
+    """Show each resin for this plan by temperature and people."""
+    from layup.app.choose import show_resins
+
+    show_resins(app)
+
+
 DOES: dict[str, Callable[[Host], None]] = {
     "begin": begin,
     "variant": variant,
@@ -420,6 +427,7 @@ DOES: dict[str, Callable[[Host], None]] = {
     "before_you_start": before_you_start,
     "demoulded": demoulded,
     "dry_run": dry_run,
+    "which_resin": which_resin,
     "finish": finish,
     "search": search,
     "look": look,

@@ -28,6 +28,7 @@ BAR_OF = {
         "choose_plan",
         "casting_day",
         "board_form",
+        "which_resin",
         "variant",
         "dry_run",
         "leave",
@@ -99,6 +100,7 @@ ACTIONS = (
     Action("question_mark", "help", "", "keys, details", "Screen", "?"),
     Action("q", "leave", "quit", "quit, all kept", "Screen"),
     Action("7", "resin_form", "resin", "a resin, line by line", "Plan"),
+    Action("k", "which_resin", "resins", "which resin for tonight", "Plan", place="stack"),
     Action("d", "dry_run", "dry run", "dry run, no resin", "Plan", place="stack"),
     Action("f", "board_form", "edit", "the board, line by line", "Plan", place="stack"),
     Action("f", "next_finding", "finding", "next finding, or what decided", "Logbook", place="logbook"),
@@ -163,6 +165,7 @@ def works(app: Host) -> frozenset[str]:
         names |= {"casting_day"} if len(planner.days) > 1 else set()
     names |= app.place.able() if place == "logbook" else set()
     names |= {"begin"} if planned and not runs and not app.watch_only else set()
+    names |= {"which_resin"} if place == "stack" and planner.figures and planner.figures.plan.lays else set()
     names |= {"dry_run"} if place == "stack" and "begin" in names else set()
     names |= {"accept"} if place == "stack" and "begin" in names else set()
     names |= {"before_you_start"} if planned else set()

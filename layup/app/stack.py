@@ -181,6 +181,12 @@ class StackPlace(Place):
         self.query_one("#stack-shop", Static).update(self._dials())
         self._show_batches()
 
+    def plan_with(self, resin_id: str) -> None:
+        """Take a resin for the plan."""
+        if (settings := self.layup.planner.settings) is not None:
+            self.layup.planner.settings = replace(settings, resin_id=resin_id)
+            self.work_out(self.layup.planner.settings)
+
     def accept(self) -> None:
         """Go on to the first batch."""
         from layup.app.actions import begin

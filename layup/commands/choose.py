@@ -3,19 +3,24 @@
 from __future__ import annotations
 
 import argparse
-from math import isfinite
+from math import nan
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from layup.bench.planner import Planner, hanging
+from layup.bench.planner import Planner
+from layup.chemistry.uncertainty import Band
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.plan import add_shop_arguments, settings_of
 from layup.commands.plan_text import outlook_of
 from layup.commands.reading import counted
+from layup.errors import InputError
 from layup.planning.choosing import Choice, ResinTable, resin_table
 from layup.planning.fit import LOW_EDGE
 from layup.planning.night import NightOutlook
-from layup.report.choice_lines import figures, picture, sentence, why_lines
+from layup.report.choice_lines import choice_lines, past_day_lines, past_sentence, sentence
+from layup.review.other_resins import ResinOnDay, ResinsOnDay, each_resin
+from layup.review.review import review
+from layup.session.archive import stored_session
 from layup.units import in_hours
 
 if TYPE_CHECKING:
@@ -27,6 +32,9 @@ EXAMPLE = 'layup choose touring-skis --temp "18 degC" --people 2'
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup choose`."""
     add_shop_arguments(parser)
+    parser.add_argument(
+        "--as", dest="past", metavar="SESSION", help="on a past day, as it was logged (default: by temperature)"
+    )
     add_json_argument(parser)
     parser.set_defaults(resin=None)
 
@@ -37,6 +45,8 @@ def run(args: argparse.Namespace) -> int:
     planner = Planner(Path(args.workshop), plan=args.plan)
     settings, outlook = settings_of(args, planner, assumed), outlook_of(args, assumed)
     assert planner.plan is not None
+    if args.past is not None:
+        return _on_a_past_day(args, planner)
     with counted("judging resins", every=1) as told:
         table = resin_table(
             planner.asked, planner.plan, planner.resins, settings, outlook, lambda done, of: told("", done, of)
@@ -56,22 +66,51 @@ def _answered(args: argparse.Namespace, table: ResinTable, outlook: NightOutlook
     }
 
     def text(console: Console) -> None:
-        width = min(console.width, 100)
-        lines = [
-            *hanging("", sentence(table), width),
-            "",
-            *picture(table, width=width),
-            "",
-            *figures(table, width=width),
-        ]
-        for words in (*why_lines(table), *(f"Left out: {words}" for words in table.left_out)):
-            lines += hanging("  ", words, width)
-        for line in lines:
+        for line in choice_lines(table, width=min(console.width, 100)):
             console.print(line)
 
     said = [*assumed, LOW_EDGE, f"the part is wanted {in_hours(outlook.out_by_s)} after closing"]
     said += [f"{words}" for row in table.tonight for words in row.result.taught]
     return answer(args.json, data, text, assumptions=said, code=0 if best is not None and best.fit.works else 1)
+
+
+def _on_a_past_day(args: argparse.Namespace, planner: Planner) -> int:
+    """Answer with each resin on a past day; 1 where the one that was used did not fit."""
+    given = [name for name in ("temp", "people", "humidity", "night", "cup") if getattr(args, name) is not None]
+    if given:
+        raise InputError("--as", "has its own shop and crew", value=f"--{given[0]}", todo=f"leave out --{given[0]}")
+    kept = stored_session(planner.workshop.session_path(args.past))
+    day = each_resin(kept, review(kept).track, planner.resins)
+    if day is None:
+        raise InputError("--as", "is no day to play again", value=args.past, allowed="a press day, logged and closed")
+    data = {"session": kept.name, "words": past_sentence(day, kept.name), "rows": [_past(row, day) for row in day.rows]}
+
+    def text(console: Console) -> None:
+        for line in past_day_lines(day, kept.name, width=min(console.width, 100)):
+            console.print(line)
+
+    said = ["cups keep their grams and steps their times", "other resins are taken as their datasheets state them"]
+    return answer(args.json, data, text, assumptions=said, code=0 if day.own.fit.works else 1)
+
+
+def _past(row: ResinOnDay, day: ResinsOnDay) -> dict[str, object]:
+    """Return one resin on a past day, with the keys of the others; its odds are not drawn, for the day is known."""
+    out_s = Band(nan, nan, nan) if row.ready is None else row.ready.out_s
+    return {
+        "resin": row.sheet.id,
+        "used": row is day.own,
+        "temperature_K": day.shop_K[1],
+        "temperature_low_K": day.shop_K[0],
+        "people": day.people,
+        "verdict": row.fit.word,
+        "chance": None,
+        "slack_min": row.spare_s / 60.0,
+        "tightest": row.tightest,
+        "demould_min": out_s.likely / 60.0,
+        "low": out_s.low / 60.0,
+        "high": out_s.high / 60.0,
+        "reasons": [*row.fit.against, *row.fit.tight],
+    }
 
 
 def _row(row: Choice) -> dict[str, object]:
@@ -84,7 +123,7 @@ def _row(row: Choice) -> dict[str, object]:
         "verdict": row.verdict,
         "chance": row.chance,
         "slack_min": None if slack_s is None else slack_s / 60.0,
-        "demould_min": ready.out_s.likely / 60.0 if isfinite(ready.out_s.likely) else None,
+        "demould_min": ready.out_s.likely / 60.0,
         "low": ready.out_s.low / 60.0,
         "high": ready.out_s.high / 60.0,
         "batches": len(row.result.split.batches),

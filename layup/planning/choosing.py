@@ -12,7 +12,7 @@ from layup.planning.fit import Fit, Word, fit_of
 from layup.planning.hours import ENOUGH_S, ORDER
 from layup.planning.night import Night, NightOutlook, overnight
 from layup.planning.plan import Plan
-from layup.planning.planner import COLDEST_K, HOTTEST_K, PlanResult, Settings
+from layup.planning.planner import COLDEST_K, HOTTEST_K, PlanResult, Settings, thick_in_the_cup, too_cold
 from layup.planning.readiness import blush, forbidden, heat_helps, night_reasons, pressed, wood
 
 STEP_K = 5.0
@@ -34,8 +34,8 @@ def temperatures_K(tonight_K: float) -> tuple[float, ...]:
 
     Examples
     --------
-    >>> [round(kelvin - 273.15) for kelvin in temperatures_K(291.15)]
-    [5, 10, 15, 18, 20, 25, 30, 35]
+    >>> [round(kelvin) for kelvin in temperatures_K(291.15)]
+    [278, 283, 288, 291, 293, 298, 303, 308]
     """
     steps = round((HOTTEST_K - COLDEST_K) / STEP_K)
     grid = (COLDEST_K + STEP_K * step for step in range(steps + 1))
@@ -141,6 +141,23 @@ def judged(result: PlanResult, outlook: NightOutlook, night: Night) -> Fit:
     heated = not night.makes_it and heat_helps(result, outlook)
     against = forbidden([*blush(result), *wood(outlook.wood_moisture), *night_reasons(part, night, heated)])
     return fit_of(result, chance=result.chance, against=against)
+
+
+def cold_fit(result: PlanResult) -> Fit:
+    """Judge by the cold alone, as the verdict of a plan does.
+
+    Parameters
+    ----------
+    result : PlanResult
+        Part, resin and shop [-]
+
+    Returns
+    -------
+    Fit
+        Against it what forbids the resin there; tight a mix that is slow to wet out cloth [-]
+    """
+    thick = thick_in_the_cup(result)
+    return Fit(tuple(limit.words for limit in too_cold(result)), (thick[0],) if thick else ())
 
 
 # -- table -----------------------------------------------------------------------------------------------------------

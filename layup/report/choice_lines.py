@@ -2,24 +2,56 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from math import isfinite
+from collections.abc import Iterator, Sequence
+from math import inf, isfinite
 from textwrap import fill
 
+from layup.bench.planner import hanging
 from layup.planning.choosing import Choice, ResinTable
-from layup.planning.fit import Word
+from layup.planning.fit import TIGHT_S, Word
+from layup.report.charts import spare_of
+from layup.report.hindsight import SIMULATED
 from layup.report.tables import table_lines
+from layup.review.other_resins import ResinsOnDay
 from layup.session.text import shortened
 from layup.units import mass, minutes, temperature, viscosity
 
 LETTERS: dict[Word, str] = {"fits": "F", "tight": "T", "does not fit": "-"}
-KEY = "F fits   T tight   - does not fit"
-LEAST_NAME, MOST_NAME = 10, 34
+KEY = "F fits  T tight  - does not fit"
+LEAST_NAME, MOST_NAME = 8, 34
 """Columns of a resin's name beside the picture."""
 OF_FIGURES = 61
 """Columns of tonight's figures beside the name."""
-WITH_CREWS = 72
-"""Columns from which on a cell shows each crew, and tonight's figures stand as a table."""
+OF_PAST_FIGURES = 31
+"""The same of a past day's."""
+WITH_CREWS, AS_TABLE = 56, 72
+"""Columns from which on a cell shows each crew, and from which on tonight's figures stand as a table."""
+
+
+def choice_lines(table: ResinTable, *, width: int, chosen: int | None = None) -> list[str]:
+    """Return all of it; with one `chosen`, the place among tonight's that is pointed at, and why of that one alone.
+
+    Parameters
+    ----------
+    table : ResinTable
+        The resins [-]
+    width : int
+        Columns [-]
+    chosen : int | None
+        Counted from the best, 0 on; None for all of them [-]
+
+    Returns
+    -------
+    list[str]
+        Lines, none wider [-]
+    """
+    rows = table.tonight if chosen is None else table.tonight[chosen : chosen + 1]
+    gap = [""] if width >= WITH_CREWS else []
+    lines = [*hanging("", sentence(table), width), *gap, *picture(table, width=width, chosen=chosen), *gap]
+    lines += figures(table.tonight if width >= AS_TABLE else rows, width=width)
+    for words in (*why_lines(rows), *(f"Left out: {words}" for words in table.left_out)):
+        lines += hanging("  ", words, width)
+    return lines
 
 
 def sentence(table: ResinTable) -> str:
@@ -29,7 +61,7 @@ def sentence(table: ResinTable) -> str:
     where = f"{temperature(table.tonight_K)}, {people}"
     if best is None:
         return f"{where}: no resin can be judged."
-    title = best.result.datasheet.title
+    title = _plain(best)
     if best.verdict == "fits":
         return f"{where}: take {title}, {_spare(best)}."
     if best.verdict == "tight":
@@ -38,9 +70,14 @@ def sentence(table: ResinTable) -> str:
     if near is None:
         return f"{where}: no resin fits, nor at any temperature here with {table.crews[-1]} people or fewer."
     return (
-        f"{where}: no resin fits. Nearest: {near.result.datasheet.title} at {temperature(near.temperature_K)} "
+        f"{where}: no resin fits. Nearest: {_plain(near)} at {temperature(near.temperature_K)} "
         f"with {near.people}, {_spare(near)}."
     )
+
+
+def _plain(row: Choice) -> str:
+    """Return a resin's name without what stands in brackets."""
+    return row.result.datasheet.title.partition(" (")[0]
 
 
 def _spare(row: Choice) -> str:
@@ -49,43 +86,52 @@ def _spare(row: Choice) -> str:
     return ", ".join([*words, *([f"{odds.words} in time"] if odds else [])])
 
 
-def picture(table: ResinTable, *, width: int) -> list[str]:
+def picture(table: ResinTable, *, width: int, chosen: int | None = None) -> list[str]:
     """Draw each resin by temperature, the best for tonight first, each crew a letter where there is room."""
     crews = table.crews if width >= WITH_CREWS else (table.people,)
-    heads = [temperature.digits(kelvin) for kelvin in table.shops_K]
-    cell = max(len(crews), *map(len, heads)) + 1
-    name = max(min(width - cell * len(heads) - len(temperature.sign) - 2, MOST_NAME), LEAST_NAME)
-    here = table.shops_K.index(table.tonight_K) if table.tonight_K in table.shops_K else 0
-    told = "" if len(crews) == 1 else f"   each letter a crew: {', '.join(map(str, crews))} people"
-    lines = [f"{KEY}{told}", " " * (name + 1 + cell * here) + "tonight".rjust(cell)[-(name + cell * (here + 1)) :]]
-    lines.append(" " * (name + 1) + "".join(f"{head:>{cell}}" for head in heads) + f" {temperature.sign}")
+    heads = [f"{'▶' if kelvin == table.tonight_K else ''}{temperature.digits(kelvin)}" for kelvin in table.shops_K]
+    cell = max(len(crews) + 1, 3, *map(len, heads))
+    name = min(max(width - cell * len(heads) - 2, LEAST_NAME), MOST_NAME)
+    told = "" if len(crews) == 1 else f"   a letter each for {', '.join(map(str, crews))} people"
+    corner = f"▶ tonight  {temperature.sign}" if name > LEAST_NAME + 6 else temperature.sign
+    lines = [f"{KEY}{told}", f"{corner:>{name + 1}} {''.join(f'{head:>{cell}}' for head in heads)}"]
     by_place = {(row.result.datasheet.id, row.temperature_K, row.people): row for row in table.rows}
-    for row in table.tonight:
+    for place, row in enumerate(table.tonight):
         sheet = row.result.datasheet
         words = [
             "".join(LETTERS[by_place[sheet.id, kelvin, crew].verdict] for crew in crews) for kelvin in table.shops_K
         ]
-        lines.append(f"{_title(row, name):<{name}} " + "".join(f"{letters:>{cell}}" for letters in words))
+        lines.append(
+            f"{'▸' if place == chosen else ' '}{_title(row, name):<{name}} "
+            + "".join(f"{letters:>{cell}}" for letters in words)
+        )
     return lines
 
 
-def figures(table: ResinTable, *, width: int) -> list[str]:
-    """Return what tonight comes to with each resin: as a table, or where there is no room some lines each."""
-    if width < WITH_CREWS:
-        return [line for row in table.tonight for line in _short(row, width)]
+def figures(rows: Sequence[Choice], *, width: int) -> list[str]:
+    """Return what tonight comes to with some resins: as a table, or where there is no room some lines each."""
+    if width < AS_TABLE:
+        return [line for row in rows for line in _short(row, width)]
     name = max(width - OF_FIGURES, LEAST_NAME)
     heads = (
         *("tonight", "spare", "in time", f"mix {mass.sign}", "price", viscosity.sign, "out h"),
         f"Tg {temperature.sign}",
     )
-    rows = [(f"{LETTERS[row.verdict]} {_title(row, name)}", *_numbers(row)) for row in table.tonight]
-    return table_lines(heads, rows, left="l", width=width)
+    cells = [(f"{LETTERS[row.verdict]} {_title(row, name)}", *_numbers(row)) for row in rows]
+    return table_lines(heads, cells, left="l", width=width)
 
 
 def _title(row: Choice, width: int) -> str:
+    return _fitted(row.result.datasheet.title, width)
+
+
+def _fitted(title: str, width: int) -> str:
     """Return a resin's name, without what stands in brackets where it would be cut."""
-    title = row.result.datasheet.title
     return title if len(title) <= width else shortened(title.partition(" (")[0], width)
+
+
+def _signed(time_s: float) -> str:
+    return f"{'' if time_s >= 0.0 else '-'}{minutes(abs(time_s))}"
 
 
 def _numbers(row: Choice) -> tuple[str, ...]:
@@ -93,7 +139,7 @@ def _numbers(row: Choice) -> tuple[str, ...]:
     slack_s, odds, out_s = row.result.split.slack_s, row.result.odds if row.fit.works else None, row.night.ready.out_s
     thick, ends = row.viscosity_Pa_s, [format(end_s / 3600.0, ".0f") for end_s in out_s]
     return (
-        "" if slack_s is None else f"{'' if slack_s >= 0.0 else '-'}{minutes(abs(slack_s))}",
+        "" if slack_s is None else _signed(slack_s),
         odds.words if odds else "",
         mass.digits(row.result.budget.mix_g),
         "" if row.price is None else f"{row.price:.2f}",
@@ -114,10 +160,68 @@ def _short(row: Choice, width: int) -> Iterator[str]:
     yield from fill(", ".join(filter(None, told)), width, initial_indent="  ", subsequent_indent="  ").splitlines()
 
 
-def why_lines(table: ResinTable) -> list[str]:
-    """Say what speaks against tonight's resins, the first thing of each."""
-    found = []
-    for row in table.tonight:
-        if said := (*row.fit.against, *row.fit.tight):
-            found.append(f"{row.result.datasheet.title.partition(' (')[0]}: {said[0]}")
-    return found
+def why_lines(rows: Sequence[Choice]) -> list[str]:
+    """Say what speaks against some resins, the first thing of each."""
+    told = ((_plain(row), (*row.fit.against, *row.fit.tight)) for row in rows)
+    return [f"{title}: {said[0]}" for title, said in told if said]
+
+
+# -- a past day ------------------------------------------------------------------------------------------------------
+
+
+def past_day_lines(day: ResinsOnDay, name: str, *, width: int) -> list[str]:
+    """Return a past day with each resin: what the old one did, and what each other would have had to spare.
+
+    Parameters
+    ----------
+    day : ResinsOnDay
+        The day with each resin [-]
+    name : str
+        Of its session [-]
+    width : int
+        Columns [-]
+
+    Returns
+    -------
+    list[str]
+        Lines, none wider where there is room for the figures [-]
+    """
+    name_room = max(width - OF_PAST_FIGURES, LEAST_NAME)
+    cells = []
+    for row in day.rows:
+        out_s = inf if row.ready is None else row.ready.out_s.likely
+        out = format(out_s / 3600.0, ".0f") if isfinite(out_s) else "?"
+        title = f"{row.sheet.title} (used)" if row is day.own else row.sheet.title
+        cells.append((f"{LETTERS[row.fit.word]} {_fitted(title, name_room)}", _signed(row.spare_s), row.tightest, out))
+    lines = [*hanging("", past_sentence(day, name), width), "", KEY]
+    lines += table_lines(("that day", "spare", "tightest", "out h"), cells, left="lrlr", width=width)
+    for row in day.rows:
+        if row.spare_s >= TIGHT_S and (said := (*row.fit.against, *row.fit.tight)):
+            lines += hanging("  ", f"{row.sheet.title.partition(' (')[0]}: {said[0]}", width)
+    return [*lines, *hanging("", SIMULATED, width)]
+
+
+def past_sentence(day: ResinsOnDay, name: str) -> str:
+    """Say what the old resin did on a past day, and which would have had most to spare.
+
+    Parameters
+    ----------
+    day : ResinsOnDay
+        The day with each resin [-]
+    name : str
+        Of its session [-]
+
+    Returns
+    -------
+    str
+        One sentence [-]
+    """
+    low, high = temperature.digits(day.shop_K[0]), temperature(day.shop_K[1])
+    shop = high if high.startswith(f"{low} ") else f"{low} to {high}"
+    people = "1 person" if day.people == 1 else f"{day.people} people"
+    did = f"{day.own.sheet.title} {'fitted' if day.own.fit.works else 'failed'}, {spare_of(day.own.spare_s)}"
+    best = day.rows[0]
+    if not best.fit.works:
+        return f"{name}, {shop}, {people}: {did}, and so would every other resin here."
+    better = "" if best is day.own else f"; {best.sheet.title} would have fitted, {spare_of(best.spare_s)}"
+    return f"{name}, {shop}, {people}: {did}{better}."

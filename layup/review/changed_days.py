@@ -7,6 +7,7 @@ worked out as on the day, with the resin as the day taught it.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from copy import copy
 from dataclasses import dataclass, replace
 from functools import partial
@@ -15,9 +16,10 @@ from math import ceil
 from typing import Literal, get_args
 
 from layup.chemistry.calibration import Calibration, calibrate
-from layup.chemistry.datasheet import Datasheet, offered
+from layup.chemistry.datasheet import Datasheet
 from layup.errors import LayupError
 from layup.planning.budget import for_part
+from layup.planning.choosing import choosable
 from layup.planning.crew import pace_of
 from layup.planning.fit import COOLEST_CANS_K
 from layup.planning.plan import Plan
@@ -204,14 +206,17 @@ def changes(kept: StoredSession, track: Track, day: WorkedDay, resins: Mapping[s
     yield from _earlier(day)
     yield from _other_hands_and_air(track, plan, day)
     yield from _warmer(track, sheet, day)
-    for other in offered(resins, sheet).values():
-        if other.id == sheet.id or other.chemistry != sheet.chemistry:
-            continue
-        try:
-            law = for_part(calibrate(other), plan)
-        except LayupError:
-            continue
-        yield Change("resin", other.title, partial(_other_law, law=law))
+    for other, law in other_laws(plan, sheet, resins):
+        yield Change("resin", other.title, partial(with_law, law=law))
+
+
+def other_laws(
+    plan: Plan, sheet: Datasheet, resins: Mapping[str, Datasheet]
+) -> Iterator[tuple[Datasheet, Calibration]]:
+    """Yield each other resin that a plan may be laid with, calibrated for its part."""
+    for other in choosable(plan, resins, sheet)[1:]:
+        with suppress(LayupError):  # one whose numbers contradict each other is no way out
+            yield other, for_part(calibrate(other), plan)
 
 
 def _unmeasured(day: WorkedDay) -> tuple[Cup, ...]:
@@ -219,7 +224,8 @@ def _unmeasured(day: WorkedDay) -> tuple[Cup, ...]:
     return tuple(replace(cup, as_logged=replace(cup.as_logged, temperatures=())) for cup in day.cups)
 
 
-def _other_law(day: WorkedDay, law: Calibration) -> WorkedDay:
+def with_law(day: WorkedDay, law: Calibration) -> WorkedDay:
+    """Return a day with another resin."""
     return replace(day, cups=_unmeasured(day), law=law)
 
 

@@ -49,3 +49,18 @@ def test_where_no_resin_fits_the_answer_is_no_and_says_where_one_would(demo):
     answer = demo("choose", "touring-skis", "--temp", "33 degC", "--people", "1")
     assert answer.code == 1
     assert "no resin fits. Nearest: Slow laminating epoxy" in answer.words
+
+
+def test_a_past_day_is_played_again_with_each_resin(demo):
+    past = ("choose", "touring-skis", "--as", "2026-03-07-touring-skis-168")
+    answer = demo(*past, "--json")
+    rows = answer.data["rows"]
+    (used,) = [row for row in rows if row["used"]]
+    assert (answer.code, used["resin"], used["verdict"]) == (1, "slow-laminating", "does not fit")
+    own_s = demo("review", past[-1], "--json").data["changed_days"]["own_spare_s"]
+    assert used["slack_min"] == pytest.approx(own_s / 60.0)
+    (fast,) = [row for row in rows if row["resin"] == "fast-laminating"]
+    assert fast["slack_min"] < used["slack_min"] < 0.0
+    assert fast["demould_min"] < used["demould_min"]
+    assert "Slow laminating epoxy (demo) failed, " in answer.data["words"]
+    assert "leave out --temp" in demo(*past, "--temp", "20 degC").complaint

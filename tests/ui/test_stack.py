@@ -201,3 +201,18 @@ async def test_of_one_plan_nothing_is_said_of_others(shop):
         assert "plans" not in words(app, "#keys")
         await press(app, pilot, "y")
         assert app.screen is app.base
+
+
+async def test_k_shows_each_resin_by_temperature_and_enter_plans_with_the_chosen_one(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "k")
+        shown = text_in(app, app.screen.region)
+        resins = [row.result.datasheet for row in app.screen.table.tonight]
+        assert "take Slow laminating epoxy" in shown
+        assert f"▸{resins[0].title}" in shown
+        for size in SIZES:
+            await pilot.resize_terminal(*size)
+            lines = app.screen.query_one("#resins-body").render().plain.splitlines()
+            assert max(map(len, lines)) <= app.screen.query_one("VerticalScroll").size.width
+        await press(app, pilot, "down", "enter")
+        assert app.planner.settings.resin_id == app.planner.figures.datasheet.id == resins[1].id
