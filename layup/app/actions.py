@@ -391,13 +391,6 @@ def leave(app: Host) -> None:
     app.ask(Choose(f"The {runs} runs, its clocks go on. Leave it?", choices), answered)
 
 
-def which_resin(app: Host) -> None:
-    """Show each resin for this plan by temperature and people."""
-    from layup.app.choose import show_resins
-
-    show_resins(app)
-
-
 DOES: dict[str, Callable[[Host], None]] = {
     "begin": begin,
     "variant": variant,
@@ -427,7 +420,6 @@ DOES: dict[str, Callable[[Host], None]] = {
     "before_you_start": before_you_start,
     "demoulded": demoulded,
     "dry_run": dry_run,
-    "which_resin": which_resin,
     "finish": finish,
     "search": search,
     "look": look,

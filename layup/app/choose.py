@@ -11,7 +11,7 @@ from textual.containers import Vertical, VerticalScroll
 from textual.widgets import Static
 
 from layup.app.prompts import Dialog
-from layup.app.stack import StackPlace
+from layup.chemistry.blending import with_blends
 from layup.errors import LayupError
 from layup.planning.choosing import ResinTable, resin_table
 from layup.report.choice_lines import choice_lines
@@ -78,7 +78,7 @@ class ResinPage(Dialog[str | None]):
             table = resin_table(
                 planner.asked,
                 planner.plan,
-                planner.resins,
+                with_blends(planner.resins),
                 planner.settings,
                 planner.beginning.outlook,
                 lambda done, of: self.app.call_from_thread(self._say, f"judging resins ... {done} of {of}"),
@@ -100,17 +100,3 @@ class ResinPage(Dialog[str | None]):
     def _say(self, words: str) -> None:
         if self.is_attached:
             self.query_one("#resins-body", Static).update(Text(words, no_wrap=True))
-
-
-def show_resins(app: Host) -> None:
-    """Show each resin for this plan, and plan with the one that is taken."""
-    figures = app.planner.figures
-    if app.place.id != "stack" or figures is None or not figures.plan.lays:
-        app.say("not now: press s for a plan that is laid")
-        return
-
-    def taken(resin_id: str | None) -> None:
-        if resin_id is not None:
-            app.base.query_one(StackPlace).plan_with(resin_id)
-
-    app.ask(ResinPage(app), taken)

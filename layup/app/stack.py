@@ -181,11 +181,23 @@ class StackPlace(Place):
         self.query_one("#stack-shop", Static).update(self._dials())
         self._show_batches()
 
-    def plan_with(self, resin_id: str) -> None:
-        """Take a resin for the plan."""
-        if (settings := self.layup.planner.settings) is not None:
-            self.layup.planner.settings = replace(settings, resin_id=resin_id)
-            self.work_out(self.layup.planner.settings)
+    def own(self, name: str) -> None:
+        """Show each resin by temperature and people, and plan with the one that is taken."""
+        from layup.app.choose import ResinPage
+
+        figures = self.layup.planner.figures
+        if name != "which_resin" or figures is None or not figures.plan.lays:
+            self.layup.say("not now: no plan that is laid")
+            return
+        self.layup.ask(ResinPage(self.layup), self._plan_with)
+
+    def _plan_with(self, resin_id: str) -> None:
+        planner = self.layup.planner
+        if resin_id not in planner.resins:
+            self.layup.say("a blend: write it as a resin of its own, then plan with it")
+        elif planner.settings is not None:
+            planner.settings = replace(planner.settings, resin_id=resin_id)
+            self.work_out(planner.settings)
 
     def accept(self) -> None:
         """Go on to the first batch."""

@@ -15,6 +15,7 @@ from datetime import date
 from math import inf
 from pathlib import Path
 
+from layup.chemistry.blending import with_blends
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import Datasheet, offered
 from layup.chemistry.temperature import History
@@ -200,7 +201,7 @@ class Planner:
         """Return the plan with some settings, of which nothing is worked out yet."""
         if self.plan is None:
             raise InputError("plan", "is not read", todo=self.problem)
-        sheet = self.resins.get(settings.resin_id)
+        sheet = with_blends(self.resins).get(settings.resin_id)
         if sheet is None:
             raise InputError(
                 "resin",

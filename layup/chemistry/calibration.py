@@ -31,6 +31,7 @@ from layup.errors import RangeError
 from layup.units import in_hours, system
 
 LONGEST_OPEN_CONVERSION = 0.97
+BLENDED = "times of a blend are between those of its hardeners, its band at least from the one's to the other's"
 ENERGY, LOSS = 2, 3
 """Which of the variants are the activation energy and the heat loss."""
 
@@ -156,7 +157,7 @@ def _calibrated(datasheet: Datasheet, units: System) -> Calibration:
     kinetics = _with_films(cup_law, datasheet.films)
     check_films(datasheet.films, points[0], kinetics)
     variants = _variants(points, datasheet.films, cup_law, unsure)
-    return Calibration(
+    found = Calibration(
         kinetics=kinetics,
         uncertainty=unsure,
         variants=variants,
@@ -171,8 +172,10 @@ def _calibrated(datasheet: Datasheet, units: System) -> Calibration:
             *pot_life_words(points, kinetics, unsure.activation_energy_J_mol),
             *assumptions,
             film_words(datasheet.films, kinetics),
+            *([BLENDED] if datasheet.blend_log else []),
         ),
     )
+    return found.with_faster(datasheet.blend_log) if datasheet.blend_log else found
 
 
 def _with_films(kinetics: Kinetics, films: tuple[FilmPoint, ...]) -> Kinetics:

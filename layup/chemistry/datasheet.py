@@ -132,6 +132,10 @@ class Datasheet:
     """Price of a kilogram of mix, in the shop's own currency, where the file gives one."""
     is_demo: bool = False
     """Whether it came with the program, and stands for no can on anybody's shelf."""
+    blends_with: tuple[str, ...] = ()
+    """The ids of the resins whose hardeners its maker lets be blended with this one's."""
+    blend_log: float = 0.0
+    """Of a blend, how far its times may be from those worked out, as a standard deviation of their logarithm."""
 
 
 def offered(sheets: Mapping[str, Datasheet], chosen: Datasheet | None = None) -> dict[str, Datasheet]:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.bench.planner import Planner
+from layup.chemistry.blending import with_blends
 from layup.chemistry.uncertainty import Band
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.plan import add_shop_arguments, settings_of
@@ -49,7 +50,12 @@ def run(args: argparse.Namespace) -> int:
         return _on_a_past_day(args, planner)
     with counted("judging resins", every=1) as told:
         table = resin_table(
-            planner.asked, planner.plan, planner.resins, settings, outlook, lambda done, of: told("", done, of)
+            planner.asked,
+            planner.plan,
+            with_blends(planner.resins),
+            settings,
+            outlook,
+            lambda done, of: told("", done, of),
         )
     return _answered(args, table, outlook, assumed)
 

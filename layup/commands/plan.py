@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.bench.planner import Planner
+from layup.chemistry.blending import with_blends
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.close import pressed_out_data
 from layup.commands.days_before import (
@@ -170,7 +171,7 @@ def settings_of(args: argparse.Namespace, planner: Planner, assumed: list[str]) 
         settings = replace(settings, cup_g=quantity(args.cup, "mass", assumed, where="cup"))
     if args.resin is None:
         return settings
-    sheet = planner.workshop.resin(args.resin)
+    sheet = with_blends(planner.resins).get(args.resin) or planner.workshop.resin(args.resin)
     planner.resins[sheet.id] = sheet  # it may come from a file outside the workshop
     return replace(settings, resin_id=sheet.id)
 

@@ -295,6 +295,9 @@ class ResinFile(FileModel):
     price_per_kg: Price | None = Field(
         default=None, description="of the mix, in your own money: for the cost of a plan"
     )
+    blends_with: Annotated[tuple[Title, ...], items(MOST_POINTS)] = Field(
+        default=(), description="ids of files of this resin whose hardener its maker lets you blend with this one"
+    )
 
     def datasheet(self) -> Datasheet:
         """Return the same facts as plain data of the core."""
@@ -318,6 +321,7 @@ class ResinFile(FileModel):
             source=self.source.words(),
             price_per_kg=self.price_per_kg,
             is_demo=self.source.demo,
+            blends_with=self.blends_with,
         )
 
 
@@ -342,6 +346,7 @@ def check_document(document: Document, path: Path) -> tuple[Datasheet | None, li
     sheet, problems = _judged(document, path)
     if sheet is None:
         return None, problems
+    problems += _no_blends(document, sheet, path)
     from layup.chemistry.calibration import calibrate
     from layup.chemistry.statements import film_warnings
 
@@ -351,6 +356,19 @@ def check_document(document: Document, path: Path) -> tuple[Datasheet | None, li
         about = "film" if error.where.startswith("film") else "pot_life"
         return None, [*problems, problem_from(document, (about,), error)]
     return sheet, [*problems, *(problem_at(document, ("film",), words, warning=True) for words in warnings)]
+
+
+def _no_blends(document: Document, sheet: Datasheet, path: Path) -> Iterator[Problem]:
+    """Refuse a blend with what is not there, or is not another hardener of the same resin; a copy has no others."""
+    from layup.chemistry.blending import why_no_blend
+
+    for place, name in enumerate(sheet.blends_with if path.name != RESIN_COPY else ()):
+        beside = path.with_name(f"{name}.toml")
+        other = load_resin(beside)[0] if name == beside.stem and beside.is_file() else None
+        why = why_no_blend(sheet, other) if other is not None else "is no usable resin file beside this one"
+        if why:
+            hint = "name a file with the same [resin] and another [hardener], or leave it out"
+            yield problem_at(document, ("blends_with", place), f"{why} ({printable(name)})", hint)
 
 
 def _judged(document: Document, path: Path) -> tuple[Datasheet | None, list[Problem]]:

@@ -308,3 +308,17 @@ def test_only_a_fall_that_no_mix_has_is_called_odd(told, stated, odd):
 @pytest.mark.parametrize("celsius", ["5", "60"])
 def test_a_temperature_at_the_edge_of_the_usual_is_not_called_odd(told, celsius):
     assert told('value = "700 mPa*s"\ntemperature = "25', f'value = "700 mPa*s"\ntemperature = "{celsius}') == []
+
+
+def test_a_blend_must_be_with_another_hardener_of_the_same_resin_beside_it(tmp_path):
+    good, other = tmp_path / "r.toml", tmp_path / "fast.toml"
+    good.write_text(GOOD.replace("price_per_kg", 'blends_with = ["fast", "gone"]\nprice_per_kg'), encoding="utf-8")
+    other.write_text(GOOD.replace('id = "r"', 'id = "fast"').replace('name = "B"', 'name = "C"'), encoding="utf-8")
+    assert load_resin(good)[0].blends_with == ("fast", "gone")
+    (problem,) = check_resin(good)
+    assert (problem.line, problem.message) == (4, "is no usable resin file beside this one (gone)")
+    other.write_text(other.read_text(encoding="utf-8").replace('name = "A"', 'name = "Z"'), encoding="utf-8")
+    assert [problem.message for problem in check_resin(good)] == [
+        "has another resin (Z) (fast)",
+        "is no usable resin file beside this one (gone)",
+    ]

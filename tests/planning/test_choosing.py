@@ -8,6 +8,7 @@ import pytest
 from plan_examples import FAST, PLAN, SLOW, WALLS
 
 from layup.bench.planner import Planner
+from layup.chemistry.blending import with_blends
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import PotLifePoint
 from layup.errors import InputError
@@ -43,9 +44,9 @@ def invented():
 def test_every_verdict_is_the_one_that_a_plan_of_that_resin_shop_and_crew_gets():
     desk = Planner(demo_root(), plan="touring-skis")
     tonight = replace(desk.read(), temperature_K=291.15)
-    table = resin_table(desk.asked, desk.plan, desk.resins, tonight)
+    table = resin_table(desk.asked, desk.plan, with_blends(desk.resins), tonight)
     cells = len(temperatures_K(291.15)) * 3
-    assert len(table.rows) == 4 * cells
+    assert len(table.rows) == 5 * cells
     works = [row for row in table.rows if row.fit.works]
     assert {row.verdict for row in table.rows} == {"fits", "tight", "does not fit"}
     for row in Random(7).sample(works, 4) + Random(7).sample(table.rows, 3):

@@ -1,0 +1,95 @@
+"""Two hardeners half and half: what adds up is computed, what does not lies between both, with a band that says so."""
+
+from dataclasses import replace
+
+import pytest
+
+from layup.chemistry.blending import blend, with_blends
+from layup.chemistry.calibration import calibrate
+from layup.chemistry.datasheet import Component, CurePoint, Datasheet, FilmPoint, PotLifePoint, ViscosityPoint
+from layup.chemistry.life_band import predict_band
+from layup.chemistry.mixing import stoichiometry_gap
+from layup.chemistry.statements import pot_life_s
+from layup.chemistry.vessel import Vessel
+from layup.errors import RangeError
+
+SLOW = Datasheet(
+    id="slow",
+    title="Slow epoxy",
+    chemistry="epoxy-amine",
+    resin=Component("resin", 1.15, 178.0),
+    hardener=Component("slow hardener", 0.96, 53.0, 4.0),
+    ratio=(100.0, 100.0 * 53.0 / 178.0),
+    ratio_by="weight",
+    pot_lives=(PotLifePoint(2700.0, 150.0, 298.15),),
+    films=(FilmPoint(9000.0, 298.15),),
+    viscosities=(ViscosityPoint(0.7, 298.15),),
+    minimum_temperature_K=288.15,
+    demould=(CurePoint(86400.0, 296.15),),
+    glass_transition_K=340.15,
+    signal_word="Warning",
+    blends_with=("fast",),
+)
+FAST = replace(
+    SLOW,
+    id="fast",
+    title="Fast epoxy",
+    is_demo=True,
+    hardener=Component("fast hardener", 1.0, 40.0, 6.0),
+    ratio=(100.0, 100.0 * 40.0 / 178.0),
+    pot_lives=(PotLifePoint(720.0, 150.0, 298.15),),
+    films=(FilmPoint(2700.0, 298.15),),
+    viscosities=(ViscosityPoint(1.4, 298.15),),
+    minimum_temperature_K=281.15,
+    demould=(CurePoint(36000.0, 296.15),),
+    glass_transition_K=345.15,
+    signal_word="Danger",
+    blends_with=(),
+)
+BLEND = blend(FAST, SLOW)
+
+
+def test_a_blend_of_balanced_hardeners_is_balanced():
+    """By the definition of an equivalent: a gram of each hardener takes EEW/AHEW grams of resin."""
+    takes_g = 178.0 / 53.0 + 178.0 / 40.0
+    assert BLEND.ratio == pytest.approx((100.0, 200.0 / takes_g))
+    assert stoichiometry_gap(BLEND) == pytest.approx(0.0, abs=1e-12)
+    assert BLEND.hardener.density_g_cm3 == pytest.approx(2.0 / (1.0 / 0.96 + 1.0 / 1.0))
+    groups = (4.0 / 53.0 + 6.0 / 40.0) / (1.0 / 53.0 + 1.0 / 40.0)
+    assert BLEND.hardener.functionality == pytest.approx(groups)
+
+
+def test_its_times_lie_between_those_of_its_hardeners_and_its_band_reaches_from_one_to_the_other():
+    (point,) = BLEND.pot_lives
+    assert point.time_s == pytest.approx((720.0 * 2700.0) ** 0.5, rel=1e-3)
+    lives = {
+        sheet.id: predict_band(calibrate(sheet), Vessel.cup(), mass_g=300.0, start_K=293.15, ambient=293.15).working_s
+        for sheet in (FAST, BLEND, SLOW)
+    }
+    band = lives["fast+slow"]
+    assert lives["fast"].likely < band.likely < lives["slow"].likely
+    assert band.low <= lives["fast"].likely
+    assert band.high >= lives["slow"].likely
+    assert any("times of a blend" in words for words in calibrate(BLEND).assumptions)
+
+
+def test_what_is_asked_for_safety_and_cure_is_the_stricter_of_both():
+    assert (BLEND.minimum_temperature_K, BLEND.glass_transition_K) == (288.15, 340.15)
+    assert BLEND.demould == (CurePoint(86400.0, 296.15),)
+    assert BLEND.signal_word == "Danger"
+    assert BLEND.viscosities[0].viscosity_Pa_s == pytest.approx((0.7 * 1.4) ** 0.5)
+    assert BLEND.is_demo
+
+
+def test_the_order_of_a_pair_hardly_matters():
+    there, back = calibrate(BLEND).kinetics, calibrate(blend(SLOW, FAST)).kinetics
+    assert pot_life_s(back, BLEND.pot_lives[0]) == pytest.approx(pot_life_s(there, BLEND.pot_lives[0]), rel=0.02)
+
+
+def test_only_pairs_that_a_maker_names_are_blended_and_only_of_one_resin():
+    assert list(with_blends({"slow": SLOW, "fast": FAST})) == ["slow", "fast", "fast+slow"]
+    assert len(with_blends({"slow": replace(SLOW, blends_with=()), "fast": FAST})) == 2
+    other = replace(FAST, resin=Component("another resin", 1.1, 190.0))
+    assert len(with_blends({"slow": SLOW, "fast": other})) == 2
+    with pytest.raises(RangeError, match="has another resin"):
+        blend(SLOW, other)
