@@ -238,7 +238,8 @@ class LogPlace(Place):
 
     def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
         """Show the session under the bar."""
-        self._look_back(self.listed[event.option_index].name, self._room())
+        name = self.listed[event.option_index].name
+        self.call_after_refresh(lambda: self._look_back(name, self._room()))  # the list may have come just now
 
     def _room(self) -> int:
         return max(self.query_one("#log-scroll").size.width - 3, 30)

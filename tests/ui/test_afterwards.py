@@ -62,6 +62,9 @@ async def test_an_empty_logbook_offers_to_tell_a_failed_layup_and_shows_its_caus
         await settled(app, pilot)
         assert "1 session" in shown(app)
         assert "recalled" in shown(app)
+        short = app.query_one("#log-events")
+        widest = max(len(line) for line in str(short.render()).splitlines())
+        assert widest <= short.size.width, "no line is broken twice beside a list that has just come"
         assert app.planner.lessons.sessions == 1, "the plan on Stack uses it at once"
         await press(app, pilot, "x")
         await settled(app, pilot)
