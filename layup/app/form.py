@@ -7,9 +7,10 @@ line serves all fields, so that whoever types on without looking loses no key.
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -59,13 +60,6 @@ class _Rows(Static):
 class Form(Dialog[str | None]):
     """The fields of one file. Its answer is the name of what was written; None where it was left for later."""
 
-    BINDINGS = [("escape", "later", "later"), ("ctrl+z", "undo", "undo"), ("ctrl+s", "write", "write")]
-    BINDINGS += [
-        ("ctrl+r", "drop", "drop"),
-        ("ctrl+l", "look", "look"),
-        ("tab", "move(1)", "next"),
-        ("shift+tab", "move(-1)", "back"),
-    ]
     model: type[BaseModel]
     heading = ""
 
@@ -160,28 +154,15 @@ class Form(Dialog[str | None]):
     # -- keys
 
     def took(self, event: events.Key) -> bool:
-        """Take a key that moves, or that chooses where there is a choice."""
-        key = event.key
-        if key in ("up", "down"):
-            self.action_move(1 if key == "down" else -1)
-        elif key in ("pageup", "pagedown"):
-            self.action_page(1 if key == "pagedown" else -1)
-        elif self.here is None:
-            return key not in ("escape", "tab", "shift+tab") and not key.startswith("ctrl+")
-        elif self.here.kind == "choice":
-            return self._choose(event)
-        else:
+        """Take a key that moves or does something, or that chooses where there is a choice."""
+        here, acts = self.here, self._acts()
+        if event.key in acts:
+            acts[event.key]()
+        elif here is None:
+            self.app.bell()
+        elif here.kind != "choice":
             return False
-        return True
-
-    def _choose(self, event: events.Key) -> bool:
-        """Take a key of a choice."""
-        here = self.here
-        assert here is not None
-        if event.key.startswith("ctrl+") or event.key in ("escape", "tab", "shift+tab"):
-            return False
-        chosen = here.chosen(here.shown(self.data), event.key, event.character or "")
-        if chosen is None:
+        elif (chosen := here.chosen(here.shown(self.data), event.key, event.character or "")) is None:
             self.app.bell()
         else:
             self._change(chosen)
@@ -189,19 +170,26 @@ class Form(Dialog[str | None]):
             self.draw()
         return True
 
+    def _acts(self) -> dict[str, Callable[[], None]]:
+        """Return what each key does on every line; at once, and not as a binding, which comes behind the next keys."""
+        moves = {"up": -1, "shift+tab": -1, "down": 1, "tab": 1}
+        acts: dict[str, Callable[[], None]] = {key: partial(self._move, by) for key, by in moves.items()}
+        acts |= {"pageup": partial(self._page, -1), "pagedown": partial(self._page, 1), "escape": self._later}
+        return acts | {"ctrl+z": self._undo, "ctrl+s": self._write, "ctrl+r": self._drop, "ctrl+l": self._look}
+
     def entered(self, text: str) -> None:
         """Go on to the next field, or write the file from the last line."""
         del text
         if self.here is None:
-            self.action_write()
+            self._write()
         else:
             self.go(self.at + 1)
 
-    def action_move(self, by: int) -> None:
+    def _move(self, by: int) -> None:
         """Go to a field beside."""
         self.go(self.at + by)
 
-    def action_page(self, by: int) -> None:
+    def _page(self, by: int) -> None:
         """Go to the next group, or the one before."""
         begins = [at for at, each in enumerate(self.fields) if each.heading or at == 0]
         others = [at for at in begins if (at > self.at if by > 0 else at < self.at)]
@@ -270,7 +258,7 @@ class Form(Dialog[str | None]):
         """Return the file's text with what is typed in a field."""
         return written(self.draft.text, here.changes(typed, self.data), self.model)
 
-    def action_undo(self) -> None:
+    def _undo(self) -> None:
         """Take the last change back, and go to it."""
         self._take()
         before = {each.path: each.shown(self.data) for each in self.fields}
@@ -283,7 +271,7 @@ class Form(Dialog[str | None]):
         self.go(next(changed, self.at))
         self.say("undone")
 
-    def action_drop(self) -> None:
+    def _drop(self) -> None:
         """Go back to what the file says; that can be undone too."""
         self._take()
         self.draft.change(self.draft.first)
@@ -291,12 +279,12 @@ class Form(Dialog[str | None]):
         self.go(0)
         self.say("draft dropped   ^Z brings it back")
 
-    def action_look(self) -> None:
+    def _look(self) -> None:
         """Show what comes of it in the place of the fields, or the fields again."""
         self.toggle_class("-looking")
         self.call_after_refresh(self.draw)
 
-    def action_later(self) -> None:
+    def _later(self) -> None:
         """Leave; what was typed is kept."""
         self._take()
         kept = self.draft.changed
@@ -305,7 +293,7 @@ class Form(Dialog[str | None]):
             self.app.say("draft kept: open the form again to go on")
         self.dismiss(None)
 
-    def action_write(self) -> None:
+    def _write(self) -> None:
         """Write the file, or go to what keeps it from being written."""
         self._take()
         text = self.settled(self.draft.text)

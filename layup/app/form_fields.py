@@ -10,6 +10,7 @@ from textwrap import wrap
 from typing import Any, Protocol, runtime_checkable
 
 from textual import events
+from textual.binding import Binding
 from textual.widgets import Input
 
 from layup.dimensions import DIMENSIONS
@@ -121,8 +122,12 @@ class TakesKeys(Protocol):
         ...
 
 
+EDITS = {key: one.action for one in Input.BINDINGS if isinstance(one, Binding) for key in one.key.split(",")}
+"""What a key does in a line that is typed in; "backspace" and its like."""
+
+
 class Entry(Input):
-    """A line whose Enter is taken before the next key: whoever types on without looking loses no letter."""
+    """A line whose keys are taken in their order, Enter too: whoever types on without looking loses no letter."""
 
     async def _on_key(self, event: events.Key) -> None:
         """Give the key to the screen at once; one that bubbles to bindings comes behind the next ones."""
@@ -131,8 +136,10 @@ class Entry(Input):
         if event.key == "enter":
             screen.entered(self.value)
         elif not screen.took(event):
-            await super()._on_key(event)
-            return
+            if event.key not in EDITS:
+                await super()._on_key(event)
+                return
+            await self.run_action(EDITS[event.key])
         event.stop()
         event.prevent_default()
 

@@ -29,10 +29,10 @@ def of(form: Form, label: str, nth: int = 0) -> str:
 
 
 def type_blind(app: LayupApp, *answers: str) -> None:
-    """Type answers with Enter behind each, all of it before the screen is looked at."""
+    """Type answers with Enter behind each, all of it before the screen is looked at; < takes a letter back."""
     for words in answers:
         for letter in words:
-            app.post_message(events.Key(letter, letter))
+            app.post_message(events.Key("backspace", None) if letter == "<" else events.Key(letter, letter))
         app.post_message(events.Key("enter", None))
 
 
@@ -98,7 +98,7 @@ async def test_a_datasheet_is_typed_blind_and_becomes_a_file_that_is_read_back(t
         await app.push_screen(form, answers.append)
         await press(app, pilot)
         assert "7 needed" in form._title()
-        for words in ("W 24", "", "w", "100/30", "", "", "40", "100", "25", "g"):
+        for words in ("W 24", "", "w", "100/30", "", "", "4x<0", "100", "25", "g"):
             type_blind(app, words)
         await press(app, pilot)
         assert isinstance(form.judged.figures, LifeCurves)
