@@ -136,6 +136,8 @@
 
   function press() {
     const p = view.press;
+    if (view.casting) return view.casting;
+    if (view.mark === "DRY RUN") return p.ready_s === null ? "" : `closed ≈ ${clock(p.ready_s)}`;
     if (p.closed_s !== null) {
       return `closed ${clock(p.closed_s)}` + (p.out_likely_s === null ? "" : ` · OUT ≈ ${clock(p.out_likely_s)} (estimate)`);
     }

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import get_args
 
 from layup.bench.acts import ranked
+from layup.bench.casting_dues import casting_words
 from layup.bench.day import PressDay, Said
 from layup.bench.doing import Answer, Question, air_read, do, looks, seen, to_be_seen
 from layup.bench.dues import dues
@@ -39,6 +40,7 @@ def view_of(day: PressDay) -> dict[str, object]:
     return {
         **view_data(day, view),
         "title": day.state.start.title if day.state.start else day.folder.name,
+        "casting": " · ".join(casting_words(day)[0]) if day.state.is_casting else "",
         "utc_ms": day.moment(view.now_s).timestamp() * 1000.0,
         "beside": act_data(beside) if beside else None,
         "steps_done": sum(step.done_s is not None for step in steps),

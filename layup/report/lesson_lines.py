@@ -12,6 +12,7 @@ from layup.report.tables import table_lines
 from layup.review.in_short import ABOUT, ShortLesson, Topic, counted_days
 from layup.review.lessons import Lessons
 from layup.review.pace import CrewLesson, PooledMean
+from layup.units import day_and_month
 
 HEADS: dict[Topic, str] = {
     "resin": "RESIN",
@@ -76,6 +77,7 @@ def detail_lines(lessons: Lessons) -> Iterator[str]:
         yield (
             f"driven out, more than planned: {100 * squeeze.mean:+.1f} % of what is laid, {_sessions(squeeze.sessions)}"
         )
+    yield from (f"{run.title}, {day_and_month(run.day)}: {run.counted}" for run in lessons.dry_runs)
     yield from (f"! {problem}" for problem in lessons.problems)
 
 

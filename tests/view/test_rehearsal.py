@@ -21,6 +21,7 @@ from layup.commands.view import view_lines
 from layup.files.workshop import Workshop, plan_alone
 from layup.planning.pace import DAY_PACE, RUN_PACE, day_pace
 from layup.planning.plan import Plan
+from layup.report.lesson_lines import detail_lines
 from layup.review.dry_runs import WETTING, WETTING_SD, DryRun, batch_pace, run_pace, spread_words, with_dry_runs
 from layup.review.review import review
 from layup.session.archive import stored_session
@@ -143,6 +144,8 @@ def test_a_pass_that_is_too_quick_says_so_at_once_and_at_its_end_and_changes_not
     assert ticked(day, clock, 0.02) == "dry run too quick: not counted, its minutes change nothing"
     told = review(stored_session(day.folder)).taught
     assert told[-1].startswith("too quick, not counted: ")
+    last = list(detail_lines(desk(root).lessons))[-1]
+    assert last == "Touring skis 168, 28 Nov: dry run too quick: not counted, its minutes change nothing"
     assert "Lower glass" in told[-1]
     assert demo_plan(root) == before
 
