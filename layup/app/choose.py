@@ -81,12 +81,16 @@ class ResinPage(Dialog[str | None]):
                 with_blends(planner.resins),
                 planner.settings,
                 planner.beginning.outlook,
-                lambda done, of: self.app.call_from_thread(self._say, f"judging resins ... {done} of {of}"),
+                self._progress,
             )
         except LayupError as error:
             self.app.call_from_thread(self._say, str(error))
             return
         self.app.call_from_thread(self._judged, table)
+
+    def _progress(self, done: int, of: int) -> None:
+        if self.is_attached:
+            self.app.call_from_thread(self._say, f"judging resins ... {done} of {of}")
 
     def _judged(self, table: ResinTable) -> None:
         self.table = table

@@ -8,8 +8,9 @@ from dataclasses import dataclass, replace
 from layup.chemistry.datasheet import Datasheet, offered
 from layup.chemistry.viscosity import FARTHEST_K, viscosity_Pa_s
 from layup.errors import InputError, LayupError
-from layup.planning.fit import Fit, Word, fit_of
+from layup.planning.fit import TIGHT_CHANCE, Fit, Word, fit_of
 from layup.planning.hours import ENOUGH_S, ORDER
+from layup.planning.life_table import spreads
 from layup.planning.night import Night, NightOutlook, overnight
 from layup.planning.plan import Plan
 from layup.planning.planner import COLDEST_K, HOTTEST_K, PlanResult, Settings, thick_in_the_cup, too_cold
@@ -122,14 +123,25 @@ def choices(
     given = outlook or NightOutlook()
     nights: dict[float, Night] = {}
     found = []
-    for crew in crews:
-        outlook = given.after(crew.plan.forecast)
-        for result in crew.in_shops([replace(crew.shop, temperature_K=kelvin) for kelvin in shops_K]):
-            shop_K = result.shop.temperature_K
-            if shop_K not in nights:
-                nights[shop_K] = overnight(pressed(result)[0](result.shop.part_K or shop_K), outlook)
-            found.append(Choice(result, judged(result, outlook, nights[shop_K]), nights[shop_K]))
+    results = [
+        result
+        for crew in crews
+        for result in crew.in_shops([replace(crew.shop, temperature_K=kelvin) for kelvin in shops_K])
+    ]
+    _march_together([result for result in results if result.split.fits and not too_cold(result)])
+    for result in results:
+        outlook, shop_K = given.after(result.plan.forecast), result.shop.temperature_K
+        if shop_K not in nights:
+            nights[shop_K] = overnight(pressed(result)[0](result.shop.part_K or shop_K), outlook)
+        found.append(Choice(result, judged(result, outlook, nights[shop_K]), nights[shop_K]))
     return tuple(found)
+
+
+def _march_together(results: Sequence[PlanResult]) -> None:
+    """Work out what the odds of some plans with one resin ask for, all of it at once."""
+    cups = [(result.clocks.resin, batch.mass_g) for result in results for batch in result.split.batches]
+    if cups:
+        spreads(*map(list, zip(*cups, strict=True)))
 
 
 def judged(result: PlanResult, outlook: NightOutlook, night: Night) -> Fit:
@@ -140,7 +152,10 @@ def judged(result: PlanResult, outlook: NightOutlook, night: Night) -> Fit:
     part = pressed(result)[0](result.shop.part_K or result.shop.temperature_K)
     heated = not night.makes_it and heat_helps(result, outlook)
     against = forbidden([*blush(result), *wood(outlook.wood_moisture), *night_reasons(part, night, heated)])
-    return fit_of(result, chance=result.chance, against=against)
+    chance = result.chance
+    if not against and (chance is None or chance >= TIGHT_CHANCE):
+        return fit
+    return fit_of(result, chance=chance, against=against)
 
 
 def cold_fit(result: PlanResult) -> Fit:

@@ -98,7 +98,7 @@ class LifeTable:
 
     def spread(self, mass_g: float) -> Spread:
         """Return how both lives move with what is unsure; asked of the engine, not of the table."""
-        return _spread(self.resin, mass_g)
+        return spreads([self.resin], [mass_g])[0]
 
 
 def life_table(resin: VesselResin, lightest_g: float, heaviest_g: float) -> LifeTable:
@@ -222,13 +222,33 @@ def _heat_classes(resin: VesselResin, shops: Sequence[Shop], masses_g: Array, ps
     return [heat_class(*each) for each in zip(psi.tolist(), peaks_K.tolist(), strict=True)]
 
 
-@lru_cache(maxsize=256)
-def _spread(resin: VesselResin, mass_g: float) -> Spread:
+@lru_cache(maxsize=8)
+def _known_spreads(_calibration: Calibration, _vessel: Vessel) -> dict[tuple[Shop, float], Spread]:
+    """Return the spreads of a resin that are worked out by now: by the shop and the mass."""
+    return {}
+
+
+def spreads(resins: Sequence[VesselResin], masses_g: Sequence[float]) -> list[Spread]:
+    """Return how the lives of batches of one resin move, each in its shop: those not known yet march together."""
+    known = _known_spreads(resins[0].calibration, resins[0].vessel)
+    cells = [(resin.shop, mass_g) for resin, mass_g in zip(resins, masses_g, strict=True)]
+    if missing := [cell for cell in dict.fromkeys(cells) if cell not in known]:
+        if len(known) > MOST_KNOWN:
+            known.clear()
+            missing = list(dict.fromkeys(cells))
+        known.update(zip(missing, _spreads(resins[0], missing), strict=True))
+    return [known[cell] for cell in cells]
+
+
+def _spreads(resin: VesselResin, cells: Sequence[tuple[Shop, float]]) -> list[Spread]:
     import numpy as np
 
-    lanes, part_K = _lanes(resin, [resin.shop], np.array([mass_g]))
+    lanes, part_K = _lanes(resin, [shop for shop, _ in cells], np.array([mass_g for _, mass_g in cells]))
     held_s = np.array(SHARES)[:, None, None] * lanes.working_s
-    left_s = _left_s(resin, lanes, held_s, part_K)[:, :, 0].T.tolist()
-    lives = [Ageing(*life) for life in zip(lanes.working_s[:, 0].tolist(), map(tuple, left_s), strict=True)]
-    sides = tuple(zip(lives[1::2], lives[2::2], strict=True))
-    return Spread(SHARES, lives[0], sides, resin.calibration.covariance_in_use)
+    left_s = _left_s(resin, lanes, held_s, part_K).transpose(2, 1, 0).tolist()
+    found = []
+    for cups_s, left in zip(lanes.working_s.T.tolist(), left_s, strict=True):
+        lives = [Ageing(cup_s, tuple(each)) for cup_s, each in zip(cups_s, left, strict=True)]
+        sides = tuple(zip(lives[1::2], lives[2::2], strict=True))
+        found.append(Spread(SHARES, lives[0], sides, resin.calibration.covariance_in_use))
+    return found

@@ -5,7 +5,7 @@ Times count from closing the press.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
@@ -233,22 +233,24 @@ def heatings(part: UnderPress, outlook: NightOutlook) -> tuple[HeatingPlan, ...]
     minimum for good before it is gelled and its glass transition 10 K above the mould. A hotter one is held until the
     part is out no later than by the gentler ones, and passed over where it then heats as long as they do.
     """
-    return tuple(_heatings(part, outlook))
+    return tuple(_heatings(part, outlook, part.moulds_K))
 
 
 @lru_cache(maxsize=64)
 def heat_makes_it(part: UnderPress, outlook: NightOutlook) -> bool:
-    """Say whether a part is out in time as it is, or by one of its `heatings`, of which one is enough."""
-    return overnight(part, outlook).makes_it or next(_heatings(part, outlook), None) is not None
+    """Say whether a part is out in time as it is, or by one of its `heatings`: the hottest is asked first."""
+    if overnight(part, outlook).makes_it:
+        return True
+    return any(next(_heatings(part, outlook, (mould_K,)), None) is not None for mould_K in reversed(part.moulds_K))
 
 
-def _heatings(part: UnderPress, outlook: NightOutlook) -> Iterator[HeatingPlan]:
+def _heatings(part: UnderPress, outlook: NightOutlook, moulds_K: Sequence[float]) -> Iterator[HeatingPlan]:
     aim_s = outlook.out_by_s / USUAL_BAND
     if aim_s < max(part.now_s + SOONEST_S, SOONEST_S):
         return
     unheated = forecast(part.so_far, now_s=part.now_s, night_K=outlook.night_K)
     plans: list[HeatingPlan] = []
-    for mould_K in part.moulds_K:
+    for mould_K in moulds_K:
         found = heating_plans(
             part.setting,
             unheated,

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
 
 from layup.chemistry.ranges import require_between
+from layup.chemistry.uncertainty import Covariance
 from layup.errors import RangeError
 from layup.planning.clocks import Clocks, Spread
 from layup.planning.crew import Job
@@ -102,13 +105,10 @@ def odds(
     import numpy as np
 
     spreads = [clocks.spread(batch.mass_g) for batch in split.batches]
-    values, vectors = np.linalg.eigh(np.asarray(spreads[0].covariance))
-    random = np.random.default_rng(seed)
-    # einsum and not @, whose threads for so little work wait for each other longer than they work
-    scales = vectors * np.sqrt(np.maximum(values, 0.0))
-    z = np.einsum("ij,jk->ik", scales, random.standard_normal((len(values), draws)))
-    today = day_pace * random.standard_normal(draws)
-    paces = [np.exp(today + batch_pace * random.standard_normal(draws)) for _ in range(len(split.batches) + 1)]
+    covariance = spreads[0].covariance
+    z = _moves(covariance, draws, seed)
+    day, batch_by_batch = _normals(len(covariance), len(split.batches) + 1, draws, seed)[1:]
+    paces = [np.exp(day_pace * day + batch_pace * one) for one in batch_by_batch]
 
     contacts, empties, closed = _drawn_times(job, split, paces)
     first = np.full(draws, np.inf)
@@ -118,9 +118,10 @@ def odds(
         held = empty - contact
         lives = spread.mid.cup_s * np.exp(np.einsum("j,jk->k", np.asarray(spread.cup_slopes), z))
         late = contact + np.minimum(lives, batch.cup.empty_by_s)
-        open_s = _left_s(spread, z)
-        last = held + np.maximum(_read(open_s, spread.shares, held / lives), 0.0)
-        sets = contact + np.minimum(open_s[0], last)
+        at = held / lives
+        rows = _around(spread.shares, at)
+        last = held + np.maximum(_read(_left_s(spread, z, rows), spread.shares[rows], at), 0.0)
+        sets = contact + np.minimum(_left_s(spread, z, slice(1))[0], last)
         for code, ends, needed in ((2 * i, late, empty), (2 * i + 1, sets, closed)):
             earlier = (ends < needed) & (ends < first)
             first[earlier] = ends[earlier]
@@ -138,12 +139,42 @@ def odds(
     )
 
 
-def _left_s(spread: Spread, z: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return how long mix stays open once laid: a row for each of the shares of its cup's life, a column a draw."""
+@lru_cache(maxsize=4)
+def _normals(
+    unsure: int, paces: int, draws: int, seed: int
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Return the standard normals behind the days drawn: of the unsure things, of the day, of each batch's pace."""
     import numpy as np
 
-    below, above = (np.array([side.left_s for side in sides]) for sides in zip(*spread.sides, strict=True))
-    left_s: NDArray[np.float64] = np.array(spread.mid.left_s)[:, None] + np.einsum("ij,ik->jk", above - below, z)
+    random = np.random.default_rng(seed)
+    found = random.standard_normal((unsure, draws)), random.standard_normal(draws)
+    return *found, random.standard_normal((paces, draws))
+
+
+@lru_cache(maxsize=4)
+def _moves(covariance: Covariance, draws: int, seed: int) -> NDArray[np.float64]:
+    """Return how far each unsure thing is off on each day drawn, in its own standard deviations."""
+    import numpy as np
+
+    values, vectors = np.linalg.eigh(np.asarray(covariance))
+    # einsum and not @, whose threads for so little work wait for each other longer than they work
+    scales = vectors * np.sqrt(np.maximum(values, 0.0))
+    moves: NDArray[np.float64] = np.einsum("ij,jk->ik", scales, _normals(len(values), 1, draws, seed)[0])
+    return moves
+
+
+def _around(shares: Sequence[float], at: NDArray[np.float64]) -> slice:
+    """Return those of the shares that lie around all places."""
+    first = max(bisect_right(shares, float(at.min())) - 1, 0)
+    return slice(min(first, len(shares) - 2), max(bisect_left(shares, float(at.max())) + 1, first + 2))
+
+
+def _left_s(spread: Spread, z: NDArray[np.float64], rows: slice) -> NDArray[np.float64]:
+    """Return how long mix stays open once laid: a row for each of some shares of its cup's life, a column a draw."""
+    import numpy as np
+
+    below, above = (np.array([side.left_s[rows] for side in sides]) for sides in zip(*spread.sides, strict=True))
+    left_s: NDArray[np.float64] = np.array(spread.mid.left_s[rows])[:, None] + np.einsum("ij,ik->jk", above - below, z)
     return left_s
 
 

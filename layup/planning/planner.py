@@ -186,7 +186,7 @@ class PlanResult:
 
     def in_shops(self, shops: Sequence[Shop]) -> tuple[PlanResult, ...]:
         """Return the same work in other shops: it is counted once, and the clocks of all of them march together."""
-        clocks = clocks_in(self, self.job, shops)
+        clocks = clocks_in(self, self.job, shops) if shops else ()
         found = tuple(replace(self, shop=shop) for shop in shops)
         for result, lives in zip(found, clocks, strict=True):
             result.__dict__.update(job=self.job, clocks=lives)

@@ -21,6 +21,7 @@ from layup.planning.life_table import CUP
 from layup.planning.night import FALL_S, Night, NightOutlook, UnderPress, heat_makes_it, heatings, overnight
 from layup.planning.plan import CastStep
 from layup.planning.planner import (
+    HOTTEST_K,
     NEAR_K,
     PlanResult,
     cast_sheets,
@@ -340,8 +341,7 @@ def _heating(result: PlanResult, outlook: NightOutlook, under_press: Callable[[f
 
 def heat_helps(result: PlanResult, outlook: NightOutlook) -> bool:
     """Say whether there is heat with which a part is out in time, as `readiness` finds it, and look no further."""
-    warmed = _warmed(result, outlook)
-    if warmed is None:
+    if (warmed := _warmed(result, outlook)) is None:
         return False
     shop_K, after = warmed
     return heat_makes_it(pressed(result)[0](shop_K or result.shop.part_K or result.shop.temperature_K), after)
@@ -352,21 +352,21 @@ def _warmed(result: PlanResult, outlook: NightOutlook) -> tuple[float | None, Ni
     today_K = result.shop.temperature_K
     if all(reason.answer == "go" for reason in (*cold(result), *slow_to_wet(result), *blush(result))):
         return None, outlook
-    window = result.window
-    if window.high_K is None:
-        return None
-    coldest_K = max([today_K, *(limit.temperature_K + ABOVE_COLD_K for limit in window.cold_limits)])
-    warmest_K = min(window.high_K, today_K + MOST_WARMER_K)
-    enough_K = None
-    for whole_C in range(ceil(coldest_K - ZERO_CELSIUS_K), floor(warmest_K - ZERO_CELSIUS_K) + 1):
-        shop_K = whole_C + ZERO_CELSIUS_K
-        warmed = replace(result, shop=replace(shop_at(result.shop, shop_K), resin_K=None, part_K=None))
-        judged = (*cold(warmed), *blush(warmed))
-        if all(reason.answer == "go" for reason in judged) and fit_of(warmed).works:
-            enough_K = enough_K or shop_K
-            if not any(slow_to_wet(warmed)):
-                enough_K = shop_K
-                break
+    follow = result.shop.resin_K is result.shop.part_K is None  # then the window ends where these shops stop to fit
+    high_K = (HOTTEST_K if follow else result.window.high_K) or 0.0
+    coldest_K = max([today_K, *(limit.temperature_K + ABOVE_COLD_K for limit in cold_limits(result))])
+    whole_C = range(ceil(coldest_K - ZERO_CELSIUS_K), floor(min(high_K, today_K + MOST_WARMER_K) - ZERO_CELSIUS_K) + 1)
+    shops = [replace(shop_at(result.shop, each + ZERO_CELSIUS_K), resin_K=None, part_K=None) for each in whole_C]
+    enough_K, begun = None, fit_of(result).works
+    for warmed in result.in_shops(shops):
+        fits, wets = fit_of(warmed).works, not any(slow_to_wet(warmed))
+        if follow and begun and not fits:
+            break
+        begun = begun or fits
+        goes = fits and all(one.answer == "go" for one in (*cold(warmed), *blush(warmed)))
+        enough_K = warmed.shop.temperature_K if goes and (wets or enough_K is None) else enough_K
+        if goes and wets:
+            break
     after = outlook if outlook.night_K is not None else replace(outlook, night_K=today_K)
     return None if enough_K is None else (enough_K, after)
 

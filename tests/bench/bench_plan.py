@@ -1,7 +1,8 @@
-"""Planning the demo's skis: a plan, and each what-if dial of the app, anew and remembered.
+"""Planning the demo's skis: a plan, each what-if dial of the app, anew and remembered, and which of ten resins to take.
 
 A plan asks for the lives of over a thousand cups; its rival is scipy's LSODA on those same cups and nothing else: no
-grams, no batches, no window. A dial's rival is our own plan of the same settings with nothing remembered.
+grams, no batches, no window. So does the choice among ten resins, by temperature and people. A dial's rival is our own
+plan of the same settings with nothing remembered.
 """
 
 import io
@@ -32,7 +33,7 @@ from layup.planning.planner import Settings
 PLAN = "touring-skis"
 RTOL = 3e-6
 """At which LSODA is within 0.1 % of a cup's time, as the benchmark of pot lives finds."""
-PLAN_S, WHAT_IF_S = 0.15, 0.06
+PLAN_S, WHAT_IF_S, CHOOSE_S = 0.15, 0.06, 1.0
 
 Cup = tuple[Kinetics, Vessel, float, float]
 
@@ -44,6 +45,7 @@ def rows(*, smallest: bool = False) -> Iterator[Row]:
         for part in ("resins", "sessions"):
             shutil.copytree(demo_root() / part, root / part)
         yield from plans(root, rounds=1 if smallest else 3, most_cups=20 if smallest else None)
+        yield ten_resins(root, 2 if smallest else 10, rounds=1 if smallest else 3, most_cups=20 if smallest else None)
         planner = Planner(root)
         settings = planner.read()
         planner.learn()
@@ -69,6 +71,33 @@ def plans(root: Path, rounds: int, most_cups: int | None) -> Iterator[Row]:
     first_s, scipy_s, again_s = (each.processor_s for each in took)
     yield Row("layup plan, the first time", first_s, scipy_s, f"LSODA on its {len(cups):,d} cups", "CPU", most=PLAN_S)
     yield Row("layup plan, once more", again_s, first_s, "layup plan, the first time", "CPU")
+
+
+def ten_resins(root: Path, count: int, rounds: int, most_cups: int | None) -> Row:
+    """Measure `layup choose` with the demo's slow resin and others of 0.6 to 1.5 times its lives, lessons left out."""
+    shop = root.with_name(f"{root.name}-ten")
+    slow = (root / "resins" / "slow-laminating.toml").read_text(encoding="utf-8")
+    shutil.copytree(root, shop, ignore=shutil.ignore_patterns("dgeba-*", "fast-*"))
+    for number in range(1, count):
+        share = 0.5 + number / 10.0
+        text = slow.replace("slow-laminating", f"resin-{number}").replace('"45 min"', f'"{45 * share:.1f} min"')
+        text = text.replace('time = "2.5 h"', f'time = "{2.5 * share:.2f} h"')
+        (shop / "resins" / f"resin-{number}.toml").write_text(text, encoding="utf-8")
+
+    def choose() -> None:
+        with redirect_stdout(io.StringIO()):
+            assert main(["choose", PLAN, "--json", "--no-lessons", "--workshop", str(shop)]) in (0, 1)
+
+    forget()
+    cups = asked_for(choose)[:most_cups]
+
+    def by_lsoda() -> None:
+        for law, vessel, mass_g, shop_K in cups:
+            lsoda(law, vessel, mass_g, shop_K, rtol=RTOL)
+
+    ours, scipy = (each.processor_s for each in best(Trial(choose, forget), Trial(by_lsoda), rounds=rounds))
+    shutil.rmtree(shop)
+    return Row(f"layup choose, {count} resins", ours, scipy, f"LSODA on its {len(cups):,d} cups", "CPU", most=CHOOSE_S)
 
 
 def asked_for(plan: Callable[[], None]) -> list[Cup]:
