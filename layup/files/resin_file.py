@@ -364,8 +364,9 @@ def _no_blends(document: Document, sheet: Datasheet, path: Path) -> Iterator[Pro
 
     for place, name in enumerate(sheet.blends_with if path.name != RESIN_COPY else ()):
         beside = path.with_name(f"{name}.toml")
-        other = load_resin(beside)[0] if name == beside.stem and beside.is_file() else None
-        why = why_no_blend(sheet, other) if other is not None else "is no usable resin file beside this one"
+        there = name == beside.stem and beside.is_file()
+        other = load_resin(beside)[0] if there else None  # one that cannot be used has problems of its own
+        why = "is no resin file beside this one" if not there else "" if other is None else why_no_blend(sheet, other)
         if why:
             hint = "name a file with the same [resin] and another [hardener], or leave it out"
             yield problem_at(document, ("blends_with", place), f"{why} ({printable(name)})", hint)

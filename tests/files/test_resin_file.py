@@ -316,9 +316,11 @@ def test_a_blend_must_be_with_another_hardener_of_the_same_resin_beside_it(tmp_p
     other.write_text(GOOD.replace('id = "r"', 'id = "fast"').replace('name = "B"', 'name = "C"'), encoding="utf-8")
     assert load_resin(good)[0].blends_with == ("fast", "gone")
     (problem,) = check_resin(good)
-    assert (problem.line, problem.message) == (4, "is no usable resin file beside this one (gone)")
+    assert (problem.line, problem.message) == (4, "is no resin file beside this one (gone)")
     other.write_text(other.read_text(encoding="utf-8").replace('name = "A"', 'name = "Z"'), encoding="utf-8")
     assert [problem.message for problem in check_resin(good)] == [
         "has another resin (Z) (fast)",
-        "is no usable resin file beside this one (gone)",
+        "is no resin file beside this one (gone)",
     ]
+    other.write_text("nothing = 1", encoding="utf-8")
+    assert len(check_resin(good)) == 1, "a file that cannot be used has problems of its own"
