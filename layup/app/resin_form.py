@@ -237,8 +237,8 @@ class ResinForm(Form):
         sheet, problems = check_document(document, path)
         if sheet is None:
             import_module("numpy")  # meanwhile, so that the first curve is not late
-            wrong = [each.message for each in problems if not each.warning and not each.message.endswith(MISSING)]
-            return Judged(text, tuple(problems), f"No curve: {wrong[0]}" if wrong else None)
+            wrong = [each for each in problems if not each.warning and not each.message.endswith(MISSING)]
+            return Judged(text, tuple(problems), _no_curve(wrong[0]) if wrong else None)
         point = sheet.pot_lives[0]
         try:
             curves = life_curves(calibrate(sheet), point.mass_g, point.temperature_K)
@@ -252,3 +252,10 @@ class ResinForm(Form):
             return Text("\n".join(curves_picture(judged.figures, width=width, rows=rows)))
         waits = "Ratio and one pot life give the curve here." if judged.text else "working it out ..."
         return Text("\n".join(wrap(str(judged.figures or waits), width)))
+
+
+def _no_curve(problem: Problem) -> str:
+    """Say why there is no curve, with the name of what is wrong once."""
+    name = problem.key.rpartition(".")[2].replace("_", " ")
+    said = problem.message if problem.message.startswith(name) else f"{name} {problem.message}"
+    return f"No curve: {said}"

@@ -12,7 +12,7 @@ from layup.chemistry.vessel import Vessel
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.report.bars import labels, line_plot
 from layup.session.text import shortened
-from layup.units import Printed, in_minutes, mass, minutes, temperature
+from layup.units import Printed, in_hours, in_minutes, mass, minutes, temperature
 
 COLDEST_C, HOTTEST_C, STEP_C = 10, 35, 2.5
 MASSES_g = (50.0, 75.0, 100.0, 150.0, 200.0, 300.0, 400.0, 500.0, 600.0)
@@ -22,6 +22,8 @@ LOWEST = 3
 """Rows of a curve at least, where both are drawn."""
 HEADROOM = 1.2
 """What is drawn above the longest likely life; where the band is wider it leaves the picture."""
+LONG_S = 36_000.0
+"""From here on a band is told in hours."""
 GUTTER = 4
 """Columns of the minutes on the left."""
 
@@ -88,11 +90,11 @@ def curves_picture(curves: LifeCurves, *, width: int, rows: int) -> list[str]:
     lines = [
         shortened(f"estimate: pot life of {mass(curves.mass_g)}", width),
         *_plot(curves.by_temperature, curves.temperature_K, temperature, width, tall),
-        *_told(curves.by_temperature, [ZERO_CELSIUS_K + each for each in TOLD_C], temperature),
+        *_told(curves.by_temperature, [ZERO_CELSIUS_K + each for each in TOLD_C], temperature, width),
     ]
     if both:
         lines.append(shortened(f"by mass, at {temperature(curves.temperature_K)}", width))
-        lines += _plot(curves.by_mass, curves.mass_g, mass, width, tall) + _told(curves.by_mass, TOLD_g, mass)
+        lines += _plot(curves.by_mass, curves.mass_g, mass, width, tall) + _told(curves.by_mass, TOLD_g, mass, width)
     return lines
 
 
@@ -109,11 +111,14 @@ def _plot(lives: Points, stated: float, prints: Printed, width: int, rows: int) 
     return [*lines, f"{'':>{GUTTER}}" + labels(marks, first, last, cells)]
 
 
-def _told(lives: Points, wanted: Sequence[float], prints: Printed) -> list[str]:
+def _told(lives: Points, wanted: Sequence[float], prints: Printed, width: int) -> list[str]:
     """Say the lives at some points of a curve in numbers."""
     told = dict(lives)
-    return [
-        f"{prints(at):>7} {minutes(told[at].likely):>10}  {in_minutes(told[at].low).removesuffix(' min')}-"
-        f"{in_minutes(told[at].high)}"
-        for at in wanted
-    ]
+    return [shortened(f"{prints(at):>7} {minutes(told[at].likely):>10}  {_ends(told[at])}", width) for at in wanted]
+
+
+def _ends(band: Band) -> str:
+    """Write the ends of a band: in hours, where minutes say too much."""
+    if band.high >= LONG_S:
+        return f"{in_hours(band.low).removesuffix(' h')}-{in_hours(band.high)}"
+    return f"{in_minutes(band.low).removesuffix(' min')}-{in_minutes(band.high)}"

@@ -88,6 +88,7 @@ def test_the_curves_are_the_lives_that_the_pot_life_command_gives() -> None:
         lines = curves_picture(found, width=size[0], rows=size[1])
         assert len(lines) <= size[1]
         assert "estimate" in lines[0]
+        assert all(len(line) <= size[0] for line in lines)
 
 
 async def test_a_datasheet_is_typed_blind_and_becomes_a_file_that_is_read_back(tmp_path: Path) -> None:
