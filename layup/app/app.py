@@ -205,10 +205,10 @@ class LayupApp(Host):
             from layup.app.opening import ask_which
 
             ask_which(self, opened)
-        elif self.play and day is None and self.planner.figures is not None and not self.watch_only:
-            from layup.app.opening import offer_play
+        elif day is None and not self.watch_only:
+            from layup.app.first import offer_at_start
 
-            offer_play(self)
+            offer_at_start(self, play=self.play)
 
     def show_day(self, day: PressDay) -> None:
         """Take up a press day, and go to where it stands."""
@@ -229,6 +229,8 @@ class LayupApp(Host):
     @work(thread=True, exclusive=True, group="learning")
     def _learn(self) -> None:
         """Read what earlier sessions teach, beside the screen."""
+        if self.planner.workshop.is_bare:
+            return
         from layup.review.carried import carriers
         from layup.review.lessons import workshop_lessons
 

@@ -69,6 +69,8 @@ class Host(App[None]):
     at_speed: Play | None
     """A day for play at speed, if that was asked for."""
     farewell: str
+    wants_demo = False
+    """Whether the app is left to look around in the demo instead."""
     said_until_s = inf
     """Until when what was said stands on the screen, by the clock."""
     way_back: str

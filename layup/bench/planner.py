@@ -96,9 +96,9 @@ class Planner:
 
     def read(self) -> Settings:
         """Read the resins and the plan, and work nothing out; return the settings that the plan's file states."""
+        name = self.plan_name or self._first_draft()
         self.resins = self.workshop.resins()
         self.drafts = self.workshop.draft_names()
-        name = self.plan_name or self._first_draft()
         self.plan_path = self.workshop.plan_path(name)
         plan = self.workshop.plan(name)
         if self.forecast:
@@ -122,15 +122,14 @@ class Planner:
 
     def _first_draft(self) -> str:
         """Return the first plan that was not pressed yet, else any."""
-        names = self.workshop.session_names()
-        if not names:
+        if self.workshop.is_bare:
             raise InputError(
                 "workshop",
                 "has no plan yet",
                 allowed="a plan is sessions/NAME/plan.toml",
-                todo="copy one: layup new DIR",
+                todo="press f on Stack, or copy one: layup new DIR",
             )
-        return (self.drafts or names)[0]
+        return (self.workshop.draft_names() or self.workshop.session_names())[0]
 
     def choose(self, name: str) -> None:
         """Take another plan of the workshop, with nothing of the one before; a broken one says what is wrong."""

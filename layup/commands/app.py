@@ -73,7 +73,9 @@ def open_app(
     from pathlib import Path
 
     folder = Path(root)
-    if not all((folder / name).is_dir() for name in ("resins", "sessions")):
+    there = [(folder / name).is_dir() for name in ("resins", "sessions")]
+    asks_first = folder.is_dir() and not any(there) and plan is None and session is None and not args.watch
+    if not all(there) and not (asks_first and has_terminal()):
         raise StorageError(
             str(folder.resolve()),
             "is not a workshop",
@@ -103,9 +105,19 @@ def open_app(
         app.beside = Beside(app, port=args.port, lan=args.lan, watch=args.watch)
     app.way_back = "" if banner else way_back(root, session)
     app.run()
+    if app.wants_demo:
+        return open_demo(args)
     if app.farewell:
         print(printable(app.farewell))
     return app.return_code or 0
+
+
+def open_demo(args: argparse.Namespace) -> int:
+    """Run the app on a copy of the demo workshop that is deleted at the end."""
+    from layup.files.workshop import throwaway_workshop
+
+    with throwaway_workshop() as root:
+        return open_app(str(root), args, banner="demo: this copy is deleted when you quit", play=True)
 
 
 def program() -> str:
@@ -133,7 +145,12 @@ def way_back(root: str, session: Path | None = None) -> str:
     return " ".join(words)
 
 
+def has_terminal() -> bool:
+    """Return whether the app could be seen and typed to; a stream that is closed is None."""
+    return all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stdout))
+
+
 def require_terminal() -> None:
-    """Raise where the app could not be seen or typed to; a stream that is closed is None."""
-    if not all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stdout)):
+    """Raise where the app could not be seen or typed to."""
+    if not has_terminal():
         raise LayupError("layup", "the app needs a terminal", todo="run it in one, or use the commands: layup --help")

@@ -24,12 +24,11 @@ def run(args: argparse.Namespace) -> int:
     """Copy the demo workshop, unless nobody could see the app, and open the app in it."""
     from pathlib import Path
 
-    from layup.commands.app import open_app, require_terminal
-    from layup.files.workshop import new_workshop, throwaway_workshop
+    from layup.commands.app import open_app, open_demo, require_terminal
+    from layup.files.workshop import new_workshop
 
     require_terminal()
     if args.keep is not None:
         new_workshop(Path(args.keep), whole=True)
         return open_app(args.keep, args)
-    with throwaway_workshop() as root:
-        return open_app(str(root), args, banner="demo: this copy is deleted when you quit", play=True)
+    return open_demo(args)

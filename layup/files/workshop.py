@@ -100,6 +100,11 @@ class Workshop:
         """Return the folders with something that is named as a journal, whatever it is, in alphabetical order."""
         return [path for path in _listed(self.sessions_folder) if os.path.lexists(path / JOURNAL)]
 
+    @property
+    def is_bare(self) -> bool:
+        """Whether it has neither plan nor session, or is no workshop yet."""
+        return not self.sessions_folder.is_dir() or not self.session_names()
+
     def session_path(self, name: str, *, what: str = "session") -> Path:
         """Find a session's folder by its name or its path; `what` is what an error calls it."""
         given = Path(name)
@@ -221,16 +226,29 @@ def demo_root() -> Path:
     raise StorageError(str(_PACKAGE), "has no demo workshop with it", todo="install the program again")
 
 
+def require_no_workshop(folder: Path) -> None:
+    """Raise StorageError where a workshop, or half of one, is already."""
+    if taken := [name for name in _FOLDERS if (folder / name).exists()]:
+        todo = f"open it with 'layup --workshop {quote(str(folder))}', or choose another folder"
+        raise StorageError(str(folder), "is a workshop already", value=", ".join(taken), todo=todo)
+
+
+def make_folders(folder: Path) -> None:
+    """Make what a workshop has at least, where it is not there yet. Raises StorageError where that cannot be done."""
+    try:
+        for name in _FOLDERS:
+            (folder / name).mkdir(exist_ok=True)
+    except OSError as error:
+        raise _cannot_write(folder, error) from None
+
+
 def new_workshop(folder: Path, *, whole: bool = False) -> None:
     """Make a workshop in `folder` with the demo's resins and draft plans; nothing that is there is overwritten.
 
     The `whole` demo has its sessions too. It is made whole or not at all: beside its place first, then moved.
     """
     source = demo_root()
-    taken = [name for name in _FOLDERS if (folder / name).exists()]
-    if taken:
-        todo = f"open it with 'layup --workshop {quote(str(folder))}', or choose another folder"
-        raise StorageError(str(folder), "is a workshop already", value=", ".join(taken), todo=todo)
+    require_no_workshop(folder)
     with ExitStack() as undo:
         try:
             for missing in [path for path in (*reversed(folder.parents), folder) if not path.exists()]:

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from command_line import ask_in
 
+from layup.commands import new
 from layup.commands.app import way_back
 from layup.files.workshop import Workshop, demo_root
 
@@ -150,3 +151,16 @@ def test_a_folder_is_needed(say):
     answer = say("new")
     assert answer.code == 2
     assert "the following arguments are required: DIR - see 'layup new --help'" in answer.complaint
+
+
+def test_new_without_a_folder_asks_the_same_on_a_terminal_and_not_in_a_workshop(say, workshop, monkeypatch):
+    opened = []
+    monkeypatch.setattr(new, "has_terminal", lambda: True)
+    monkeypatch.setattr(new, "open_app", lambda root, args: opened.append((root, args.watch)) or 0)
+    answer = say("new")
+    assert (answer.code, opened) == (3, [])
+    assert ".: is a workshop already (resins, sessions) - open it with 'layup" in answer.complaint
+    for folder in ("resins", "sessions"):
+        shutil.rmtree(workshop / folder)
+    assert say("new").code == 0
+    assert opened == [(".", False)]

@@ -1,0 +1,58 @@
+"""A folder without a plan: what to begin with is asked, and nothing is written before the answer."""
+
+import shutil
+from pathlib import Path
+
+from app_driver import press, running, said, words
+
+from layup.app.board_form import BoardForm
+from layup.app.prompts import Choose
+from layup.app.resin_form import ResinForm
+from layup.files.workshop import demo_root
+
+
+def asked(app) -> str:
+    assert isinstance(app.screen, Choose)
+    return " ".join((words(app, ".prompt-title") + " " + words(app, "#choices")).split())
+
+
+async def test_an_empty_folder_asks_for_a_resin_then_a_board_and_ends_with_the_plan_on_stack(tmp_path: Path):
+    async with running(tmp_path) as (app, pilot):
+        assert f"Nothing yet in {tmp_path.resolve()}. Begin with what? ▸ 1 first resin" in asked(app)
+        assert list(tmp_path.iterdir()) == []
+        assert "cannot be read" not in said(app)
+        await press(app, pilot, "enter")
+        assert isinstance(app.screen, ResinForm)
+        await press(app, pilot, "escape")
+        assert "Nothing yet in" in asked(app)
+        await press(app, pilot, "1")
+        shutil.copy(demo_root() / "resins" / "slow-laminating.toml", tmp_path / "resins")
+        app.screen.dismiss("slow-laminating")
+        await press(app, pilot)
+        assert "Written: slow-laminating. No plan yet in" in asked(app)
+        assert "▸ 2 first board" in asked(app)
+        await press(app, pilot, "enter")
+        assert isinstance(app.screen, BoardForm)
+        shutil.copytree(demo_root() / "sessions" / "touring-skis", tmp_path / "sessions" / "touring-skis")
+        plan = tmp_path / "sessions" / "touring-skis" / "plan.toml"
+        plan.write_text(plan.read_text(encoding="utf-8").replace("casting-urethane", "slow-laminating"), "utf-8")
+        app.screen.dismiss("touring-skis")
+        await press(app, pilot)
+        assert app.screen is app.base
+        assert said(app) == "written: touring-skis"
+        assert app.planner.figures is not None
+
+
+async def test_the_demo_and_leaving_write_nothing_into_the_folder(tmp_path: Path):
+    for key, demo in (("3", True), ("escape", False)):
+        async with running(tmp_path) as (app, pilot):
+            await pilot.press(key)
+            await pilot.pause()
+            assert app.wants_demo is demo
+            assert not app.is_running
+        assert list(tmp_path.iterdir()) == []
+
+
+async def test_a_looker_on_is_not_asked(tmp_path: Path):
+    async with running(tmp_path, watch=True) as (app, _):
+        assert app.screen is app.base
