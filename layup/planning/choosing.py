@@ -21,7 +21,7 @@ PEOPLE = (1, 2, 3)
 
 
 def temperatures_K(tonight_K: float) -> tuple[float, ...]:
-    """Return the shops that are tried: 5 to 35 degC in steps of 5 K, and tonight's.
+    """Return the shops that are tried: 278 to 308 K in steps of 5 K, and tonight's.
 
     Parameters
     ----------
@@ -221,7 +221,7 @@ def resin_table(
     outlook: NightOutlook | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> ResinTable:
-    """Judge a plan with each resin it may be laid with, from 5 to 35 degC and with one to three people.
+    """Judge a plan with each resin it may be laid with, from 278 to 308 K and with one to three people.
 
     Parameters
     ----------

@@ -56,7 +56,7 @@ SHOWS = {
     ),
     "bench with a cup past its time": ("bench", "EMPTY CUP 2 NOW", "6 min late", "40 min over", "empty by 08:54"),
     "help": ("bench", "do the act", "keys, details", "First: SDS"),
-    "planned anew": ("bench", "REPLAN", "lost batch 1", "→", "43 min TOO LATE", "keep batches"),
+    "planned anew": ("bench", "REPLAN", "lost batch 1", "→", "39 min TOO LATE", "keep batches"),
     "closing with work left": ("bench", "not done: steps 5-13", "Log closed anyway?"),
     "cure": ("cure", "LEAVE IT CLOSED", "LIQUID", "OUT ≈ Sun 15:33", "MAKES IT by Mon 09:00"),
     "cure in the cold": (
