@@ -152,7 +152,7 @@ def _with_bar(words: str, view: BenchView, act: Act, width: int) -> str:
     step = view.step
     if step is None or act.kind != "step" or act.step != step.number:
         return words
-    times = f"{step.number}/{step.of}  {time_left(step.spent_s)} / {minutes(step.planned_s)}"
+    times = f"{step.place}/{step.of}  {time_left(step.spent_s)} / {minutes(step.planned_s)}"
     over = step.spent_s - step.planned_s
     times += f" ▲ {minutes(over)} over" if over >= 60.0 else ""
     if width >= len(words) + len(times) + BAR + 6:

@@ -82,6 +82,8 @@ class StepNow:
     name: str
     spent_s: float
     planned_s: float
+    place: int
+    """Its number or, of a dry run, in which each cup is a step too, its place among them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,8 +250,10 @@ def _step(day: PressDay, now_s: float) -> StepNow | None:
     step = day.state.step_now
     if step is None or day.state.closed_s is not None:
         return None
-    last = max(each.number for each in day.state.steps)
-    return StepNow(step.number, last, step.plan.name, now_s - day.state.bench_free_s, day.planned_s(step))
+    steps = day.state.steps
+    place = steps.index(step) + 1 if day.is_dry else step.number
+    last = max(each.number for each in steps)
+    return StepNow(step.number, last, step.plan.name, now_s - day.state.bench_free_s, day.planned_s(step), place)
 
 
 def _press(day: PressDay, found: Dues) -> Press:
@@ -287,6 +291,7 @@ def view_data(day: PressDay, view: BenchView) -> dict[str, object]:
         if step is None
         else {
             "number": step.number,
+            "place": step.place,
             "of": step.of,
             "name": step.name,
             "spent_s": step.spent_s,

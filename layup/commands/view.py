@@ -111,7 +111,7 @@ def _step_lines(view: BenchView, width: int) -> list[str]:
     step = view.step
     if step is None:
         return []
-    head = f"STEP  {step.number}/{step.of} {step.name}   {countdown(step.spent_s)} of {in_minutes(step.planned_s)}  "
+    head = f"STEP  {step.place}/{step.of} {step.name}   {countdown(step.spent_s)} of {in_minutes(step.planned_s)}  "
     room = min(width - len(head) - 2, 20)
     share = step.spent_s / step.planned_s if step.planned_s > 0.0 else 1.0
     return [head + (f"▕{bar(share, room)}▏" if room >= 6 else "")]

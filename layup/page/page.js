@@ -100,7 +100,7 @@
     put("act-number", one.number);
     const due = late === null ? "" : late < 0 ? `${left(late)} late` : `by ${clock(one.deadline_s)}, ${left(late)}`;
     const step = view.step && one.kind === "step"
-      ? `step ${view.step.number}/${view.step.of}, ${left(view.step.spent_s + nowS() - view.at_s)} of ${Math.round(view.step.planned_s / 60)} min` : "";
+      ? `step ${view.step.place}/${view.step.of}, ${left(view.step.spent_s + nowS() - view.at_s)} of ${Math.round(view.step.planned_s / 60)} min` : "";
     put("act-foot", [step, due, one.why, one.note ? `last time: ${one.note}` : ""].filter(Boolean).join(" · "));
     const key = JSON.stringify([one.kind, one.words, one.batch, one.step]);
     if (key !== drawn) { drawn = key; drawnAt = performance.now(); }

@@ -157,6 +157,9 @@ def test_a_dry_run_asks_for_no_mix_and_warns_of_no_heat_and_keeps_its_kind(tmp_p
     assert bench_view(day).mark == view_data(day, bench_view(day))["mark"] == "DRY RUN"
     assert line(day, bench_view(day).act).partition("  ")[2] == "Dry run: Fetch cup 1."
     assert view_lines(day, bench_view(day), width=80)[0].startswith("DRY RUN   Touring skis")
+    step = bench_view(day).step
+    assert step is not None
+    assert (step.place, step.of) == (1, 14)
     kinds = set()
     for _ in range(40):
         kinds |= {act.kind for act in dues(day, day.now_s()).standing}
