@@ -35,6 +35,7 @@ from layup.app.day_actions import (
     that_was,
     undo,
 )
+from layup.app.days import ask_wanted
 from layup.app.help import HelpPage, look, sound, tablet
 from layup.app.keys import works
 from layup.app.log import search
@@ -399,6 +400,7 @@ DOES: dict[str, Callable[[Host], None]] = {
     "choose_plan": choose_plan,
     "read_again": read_again,
     "casting_day": casting_day,
+    "days_before": ask_wanted,
     "accept": accept,
     "weigh": weigh,
     "hardener_in": hardener_in,

@@ -76,12 +76,10 @@ class LayupApp(Host):
         self.stylesheet.set_variables(self.get_css_variables())
         self.drawn_plain = DrawnPlain()
         self.clock = clock or SystemClock()
-        self.root = root
-        self.wanted_plan = plan
+        self.root, self.wanted_plan = root, plan
         self.casting = False
-        """Whether the casting day of the plan is wanted, and not its press day."""
         self.forecast: History = ()
-        """The shop's day, instead of the plan's own."""
+        """Whether the casting day of the plan is wanted, and not its press day; the shop's day, where one is told."""
         self.to_begin = plan is not None and not watch
         """Whether the plan's figures, once they stand, are followed by the question whether to begin."""
         self.wanted_session = session
@@ -157,10 +155,10 @@ class LayupApp(Host):
         from layup.bench.opening import Opened, open_day
         from layup.bench.planner import Planner
 
-        problem = ""
-        opened = Opened()
+        problem, opened = "", Opened()
         self.planner = Planner(self.root, plan=self.wanted_plan, casting=self.casting, forecast=self.forecast)
         self.planner.today = self.clock.utc().astimezone().date()
+        self.planner.awaits_lessons = True
         try:
             self.planner.load()
             dry = self.begins_with == "dry_run"
@@ -241,7 +239,7 @@ class LayupApp(Host):
             lessons = workshop_lessons(of, leave_out=self.day.folder if self.day else None)
         except LayupError as error:
             self.call_later(self.say, f"earlier sessions are not used: {error}")
-            self.call_later(self.ask_to_begin)
+            self.call_later(self._learnt, self.planner.lessons)
         else:
             self.call_later(self._learnt, lessons)
 
@@ -263,7 +261,9 @@ class LayupApp(Host):
         from layup.app.stack import StackPlace
 
         self.planner.lessons = lessons
+        self.planner.awaits_lessons = bool(lessons.sessions) and self.day is None
         if not lessons.sessions:
+            self.redraw()
             self.ask_to_begin()
         elif self.day is not None:
             self.day.use(lessons)

@@ -30,6 +30,7 @@ BAR_OF = {
         "board_form",
         "which_resin",
         "variant",
+        "days_before",
         "dry_run",
         "leave",
         "read_again",
@@ -90,6 +91,7 @@ ACTIONS = (
     Action("left,right", "change", "change", "less, more", "Plan", "←→"),
     Action("v", "variant", "compare", "compare changes", "Plan"),
     Action("y", "choose_plan", "plans", "choose a plan", "Plan"),
+    Action("6", "days_before", "days", "days before", "Plan"),
     Action("8", "casting_day", "casting", "casting day, or not", "Plan"),
     Action("r", "read_again", "reread", "read files again", "Plan"),
     Action("slash", "search", "search", "find sessions", "Screen", "/"),
@@ -160,7 +162,7 @@ def works(app: Host) -> frozenset[str]:
     runs = day is not None and day.state.ended_s is None
     if place == "stack":
         names |= set() if app.watch_only else {"board_form", "resin_form"}
-        names |= {"read_again"} | ({"choose", "change", "variant"} if planned else set())
+        names |= {"read_again"} | ({"choose", "change", "variant", "days_before"} if planned else set())
         names |= {"choose_plan"} if planner.place_among_plans else set()
         names |= {"casting_day"} if len(planner.days) > 1 else set()
     names |= app.place.able() if place == "logbook" else set()

@@ -13,6 +13,7 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.widgets import Static
 
+from layup.app.days import days_lines
 from layup.app.place import Place
 from layup.app.section import OF_NUMBERS, section
 from layup.app.shell import tapped
@@ -36,6 +37,8 @@ SINGLE = 70
 """Columns below which everything stands in one column."""
 OF_STEPS, OF_STEPS_WIDE = 39, 66
 """Columns of the lay-up."""
+ROWS_OF_DIALS, ROWS_BELOW = 8, 12
+"""Rows beside the section that are no picture; rows below it, but for two a batch."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +134,10 @@ OF_DIAL = 18
 OF_NAME = 8
 
 
+ROWS_OF_DIALS, ROWS_BELOW = 8, 12
+"""Rows beside the section that are no picture; rows below it, but for two a batch."""
+
+
 class Title(Static):
     """What stands over the plan; a key on it can be tapped."""
 
@@ -178,6 +185,7 @@ class StackPlace(Place):
         elif planner.settings is not None:
             planner.settings = DIALS[self.at].turned(planner.settings, planner, right)
             self.work_out(planner.settings)
+        self.query_one("#stack-scroll", VerticalScroll).scroll_home(animate=False)  # the dials are on top
         self.query_one("#stack-shop", Static).update(self._dials())
         self._show_batches()
 
@@ -230,6 +238,7 @@ class StackPlace(Place):
     def _worked_out(self, settings: Settings, figures: PlanResult | None, words: str) -> None:
         """Show the figures of the settings that still stand, or go back to those before."""
         planner = self.layup.planner
+        planner.awaits_lessons = planner.awaits_lessons and not planner.lessons.sessions
         if planner.settings is not settings:
             return
         if figures is None:
@@ -245,6 +254,7 @@ class StackPlace(Place):
         planner = self.layup.planner
         figures = planner.figures
         self.query_one("#stack-scroll").display = figures is not None
+        self.set_class(planner.awaits_lessons, "awaits")
         title = self.query_one("#stack-title", Static)
         day = self.layup.day
         runs = day is not None and day.state.ended_s is None
@@ -261,12 +271,16 @@ class StackPlace(Place):
         self.set_class(not left, "single")
         self.query_one("#stack-steps").display = bool(left)
         tall = self.size.height > TALL
-        steps = self._steps(figures, left or right)
+        rows = 2 * len(figures.budget.lines)
+        deep = bool(left) and tall and rows + ROWS_BELOW + 2 * len(figures.split.batches) <= self.size.height
+        steps = self._steps(figures, left or right, deep=deep)
         self.query_one("#stack-steps", Static).update(steps)
         self.query_one("#stack-shop", Static).update(self._dials())
         self._show_batches()
-        rows = 5 if tall else 3 if self.size.height > 18 else 2
+        days = days_lines(planner, figures, width=right) if left and tall else []
+        rows = max(rows - ROWS_OF_DIALS, 5) if deep and not days else 5 if tall else 3 if self.size.height > 18 else 2
         picture = window_picture(figures.window, width=right, rows=rows) if figures.plan.lays else []
+        picture += ["", *days] if days else []
         below: list[str] = []
         day_width = left + right + 1 if left and tall else right
         drawn = day_strips(figures.timeline, figures.split, width=day_width) if figures.timeline else []
@@ -315,12 +329,12 @@ class StackPlace(Place):
     def _show_batches(self) -> None:
         self.query_one("#stack-batches", Static).update(self._batches())
 
-    def _steps(self, figures: PlanResult, width: int) -> Text:
+    def _steps(self, figures: PlanResult, width: int, *, deep: bool) -> Text:
         """Return the lay-up in section with what it takes in all."""
         plan = figures.plan
         budget = figures.budget if plan.lays else as_poured(figures)
         cast_g = {casting.step: casting.mix_g for casting in budget.castings if not plan.lays}
-        text = section(plan, budget.lines, width=width, cast_g=cast_g)
+        text = section(plan, budget.lines, width=width, cast_g=cast_g, deep=deep)
         if not plan.lays:
             return text.append(f"TOTAL {mass(sum(cast_g.values()))} in the pours", style="not dim bold")
         lost = mass.digits(budget.losses_g)

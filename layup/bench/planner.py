@@ -57,8 +57,8 @@ class Planner:
     def __init__(self, root: Path, *, plan: str | None = None, casting: bool = False, forecast: History = ()) -> None:
         self.workshop = Workshop(root)
         self.plan_name = plan
-        self.forecast = forecast
-        """The shop's day, instead of the plan's own; empty where nobody said it."""
+        self.forecast, self.wanted = forecast, ""
+        """The shop's day instead of the plan's own; when the part has to be out. Empty where nobody said it."""
         self.casting = casting
         """Whether the castings of a plan are planned, and not its press day; one that only casts has no other."""
         self.days: tuple[str, ...] = ("",)
@@ -74,7 +74,8 @@ class Planner:
         self.figures: PlanResult | None = None
         self.trouble: LayupError | None = None
         """Why there are no figures."""
-        self.lessons = NOTHING_LEARNT
+        self.lessons, self.awaits_lessons = NOTHING_LEARNT, False
+        """Whether what earlier sessions teach is read still: the figures are those without it."""
         self.kept: PlanResult | None = None
         """A variant kept beside the present one."""
         self._drawn: PlanResult | None = None
@@ -133,7 +134,7 @@ class Planner:
 
     def choose(self, name: str) -> None:
         """Take another plan of the workshop, with nothing of the one before; a broken one says what is wrong."""
-        self.plan_name, self.plan, self.settings = name, None, None
+        self.plan_name, self.plan, self.settings, self.wanted = name, None, None, ""
         self.figures = self.kept = self._drawn = None
         self.beginning = Beginning(self.notes)
         self.load()
@@ -256,9 +257,8 @@ class Planner:
 
     def line_of(self, figures: PlanResult) -> str:
         """Return a variant in one line, to stand beside another."""
-        split = figures.split
-        spare = "" if split.slack_s is None or split.slack_s < 0.0 else f", {minutes(split.slack_s)} spare"
-        return f"{self.fit(figures).word.upper()}{spare}"
+        spare_s = -1.0 if figures.split.slack_s is None else figures.split.slack_s
+        return f"{self.fit(figures).word.upper()}{f', {minutes(spare_s)} spare' if spare_s >= 0.0 else ''}"
 
     def top_line(self, *, whole: bool = True, width: float = inf) -> tuple[str, bool]:
         """Return the line on top while no day runs, `whole` with the verdict, as it has room; whether it is no fit."""
@@ -268,7 +268,7 @@ class Planner:
         title = titled(figures.plan)
         if not whole:
             return title, False
-        if self.settings is not figures.settings:
+        if self.awaits_lessons or self.settings is not figures.settings:
             return f"working it out ...   {title}", False
         fit = self.fit(figures)
         verdict = verdict_words(figures, fit, drawn=self._drawn is figures)

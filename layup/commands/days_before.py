@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import timedelta
 from math import isfinite
 
 from layup.commands.plan_text import NIGHT_C
 from layup.commands.reading import add_forecast_argument, temperature_K
-from layup.errors import InputError
-from layup.planning.calendar import Placed, USUAL_HOURS_s, critical, network, tasks_of
+from layup.files.shop_forecast import wanted_day
+from layup.planning.calendar import USUAL_HOURS_s, critical
 from layup.planning.castings import Pouring
 from layup.planning.hours import Hour, best_hour
 from layup.planning.planner import PlanResult
 from layup.planning.readiness import Readiness
-from layup.planning.warming import Stored, warmings
-from layup.report.days_before import calendar_lines
+from layup.planning.warming import warm_up_s
+from layup.report.days_before import Days, calendar_lines, days_of_plan
 from layup.report.tables import table_lines
 from layup.units import day_clock as clock
 from layup.units import in_hours, minutes, temperature
@@ -25,7 +24,9 @@ from layup.units import in_hours, minutes, temperature
 def add_calendar_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the day on which the part is wanted."""
     parser.add_argument(
-        "--wanted", metavar="DATE", help='when it has to be out of the mould: "2026-12-05 18:00" (default: no calendar)'
+        "--wanted",
+        metavar="DATE",
+        help='when it is to be out of the mould: "2026-12-05 18:00" (default: none)',
     )
     add_forecast_argument(parser)
     parser.add_argument(
@@ -80,35 +81,17 @@ def hours_lines(hours: tuple[Hour, ...], *, width: int) -> list[str]:
     return [*lines, *table_lines(heads, rows, left="lrrrl", width=width)]
 
 
-@dataclass(frozen=True, slots=True)
-class Days:
-    """The days before, placed on a clock that begins at a midnight."""
-
-    midnight: datetime
-    placed: tuple[Placed, ...]
-    stated: bool
-    """Whether the plan states work of its own for them."""
-
-
 def days_of(
     args: argparse.Namespace, result: PlanResult, pours: tuple[Pouring, ...], ready: Readiness, assumed: list[str]
 ) -> Days | None:
-    """Return the days before a part that is wanted on a day; None where the words name none."""
-    if args.wanted is None:
+    """Return the days before a part that is wanted on a day, by the words or the plan; None where neither names one."""
+    text = result.plan.wanted if args.wanted is None else args.wanted
+    if not text and args.wanted is None:
         return None
-    try:
-        wanted = datetime.fromisoformat(args.wanted.strip())
-    except ValueError:
-        allowed = "a date, with or without a time: 2026-12-05 18:00"
-        raise InputError("--wanted", "is no date", value=args.wanted, allowed=allowed) from None
-    if wanted.tzinfo is not None or not datetime(1990, 1, 1) < wanted < datetime(2200, 1, 1):
-        raise InputError("--wanted", "is no date of this shop", value=args.wanted, allowed="one by its own clock")
-    midnight = datetime(wanted.year, wanted.month, wanted.day)
-    warm_up_s = _warm_up_s(args, result, assumed)
-    tasks = tasks_of(result.plan, result, pours, ready.night, warm_up_s=warm_up_s)
+    wanted = wanted_day(text, where="--wanted")
     opens_s, shuts_s = USUAL_HOURS_s
     assumed.append(f"hands work from {opens_s / 3600:.0f} to {shuts_s / 3600:.0f} o'clock; waits take their late edge")
-    return Days(midnight, network(tasks, end_s=(wanted - midnight).total_seconds()), bool(result.plan.before))
+    return days_of_plan(wanted, result, pours, ready.night, warm_up_s=_warm_up_s(args, result, assumed))
 
 
 def _warm_up_s(args: argparse.Namespace, result: PlanResult, assumed: list[str]) -> float:
@@ -116,10 +99,7 @@ def _warm_up_s(args: argparse.Namespace, result: PlanResult, assumed: list[str])
     if args.stored is None:
         return 0.0
     low_C, high_C = NIGHT_C
-    stored_K = temperature_K(args.stored, assumed, where="--stored", low_C=low_C, high_C=high_C)
-    shop_K = result.shop.temperature_K
-    rows = warmings(result.plan, result.budget, result.datasheet, Stored(), from_K=stored_K, to_K=shop_K, bath_K=shop_K)
-    return max((row.time_s for row in rows), default=0.0)
+    return warm_up_s(result, temperature_K(args.stored, assumed, where="--stored", low_C=low_C, high_C=high_C))
 
 
 def days_lines(days: Days | None, *, width: int) -> list[str]:

@@ -10,7 +10,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Annotated, Literal, Self
 
-from pydantic import Field, ValidationError, model_validator
+from pydantic import BeforeValidator, Field, ValidationError, model_validator
 
 from layup.chemistry.caul import CAULS, BOARDS_m
 from layup.errors import InputError, LayupError, Problem
@@ -33,7 +33,7 @@ from layup.files.fields import (
     quantity,
 )
 from layup.files.outline_table import OutlineTable
-from layup.files.shop_forecast import read_forecast
+from layup.files.shop_forecast import read_forecast, wanted_day
 from layup.files.steps import FabricTable, StepTable
 from layup.files.toml import Document, KeyPath, nearest, problem_at, problem_from, problems_from, read_plain, read_toml
 from layup.planning.calendar import network
@@ -240,6 +240,10 @@ NO_CLOTH = FibreTarget("weight", 0.5)
 """Of a plan without cloth, which nothing asks for."""
 
 
+def _day(told: object) -> str:
+    return wanted_day(str(told)).isoformat(" ", "minutes")
+
+
 class PlanFile(FileModel):
     """A plan file as people write it."""
 
@@ -269,6 +273,9 @@ class PlanFile(FileModel):
     shop: ShopTable = Field(default=ShopTable(), description="the shop that presses it")
     before: Annotated[tuple[BeforeTable, ...], items(MOST_STEPS)] = Field(
         default=(), description="the work and the waits of the days before, castings and warming up left out"
+    )
+    wanted: Annotated[str, BeforeValidator(_day)] = Field(
+        default="", examples=['"2026-12-05 18:00"'], description="when it has to be out of the mould"
     )
 
 
@@ -370,6 +377,7 @@ def _build(document: Document, file: PlanFile, folder: Path) -> tuple[Plan | Non
         casting=file.casting.core(),
         before=before,
         forecast=forecast,
+        wanted=file.wanted,
     )
     return plan, problems
 

@@ -34,6 +34,21 @@ def read_forecast(text: str, *, folder: Path = Path()) -> History:
     return _course((("forecast", *_word(point)) for point in text.split(",")), "forecast")
 
 
+def wanted_day(text: str, *, where: str = "wanted") -> datetime:
+    """Return the day, with or without a time, on which a part is wanted, by the clock of the shop.
+
+    Raises InputError for what is no such day.
+    """
+    try:
+        wanted = datetime.fromisoformat(text.strip())
+    except ValueError:
+        allowed = "a date, with or without a time: 2026-12-05 18:00"
+        raise InputError(where, "is no date", value=text, allowed=allowed) from None
+    if wanted.tzinfo is not None or not datetime(1990, 1, 1) < wanted < datetime(2200, 1, 1):
+        raise InputError(where, "is no date of this shop", value=text, allowed="one by its own clock")
+    return wanted
+
+
 def _word(point: str) -> tuple[str, str]:
     """Return the time and the temperature of "15:00 16 degC"."""
     time, blank, warmth = point.strip().partition(" ")

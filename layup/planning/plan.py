@@ -408,6 +408,8 @@ class Plan:
     """The days before, beyond castings and warming up."""
     forecast: History = ()
     """The shop's day: (seconds from midnight, temperature_K); empty where it is not known."""
+    wanted: str = ""
+    """When it has to be out of the mould, by the clock of the shop (ISO 8601); empty where the plan does not say."""
 
     def __post_init__(self) -> None:
         _require_count("pieces", self.pieces)

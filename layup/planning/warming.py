@@ -29,6 +29,7 @@ from layup.chemistry.soak import (
 from layup.planning.budget import Budget
 from layup.planning.outline import area_m2
 from layup.planning.plan import Board, FabricStep, Plan
+from layup.planning.planner import PlanResult
 from layup.units import length
 
 USUAL_DENSITY_g_cm3 = {"resin": 1.15, "hardener": 0.97}
@@ -188,6 +189,26 @@ def warmings(
             )
         )
     return tuple(sorted(rows, key=lambda row: -row.time_s))
+
+
+def warm_up_s(result: PlanResult, stored_K: float) -> float:
+    """Return how long the slowest thing of a plan needs from where all is stored to the shop's temperature.
+
+    Parameters
+    ----------
+    result : PlanResult
+        Part, resin and shop [-]
+    stored_K : float
+        What cans, core and mould have before [K]
+
+    Returns
+    -------
+    float
+        0 where all is as warm [s]
+    """
+    shop_K = result.shop.temperature_K
+    rows = warmings(result.plan, result.budget, result.datasheet, Stored(), from_K=stored_K, to_K=shop_K, bath_K=shop_K)
+    return max((row.time_s for row in rows), default=0.0)
 
 
 def assumed_words(plan: Plan, standing: Stored) -> tuple[str, ...]:

@@ -3,17 +3,68 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import floor
 
 from layup.chemistry.temperature import DAY_S
-from layup.planning.calendar import Placed, critical
+from layup.planning.calendar import Placed, critical, network, tasks_of
+from layup.planning.castings import Pouring
+from layup.planning.night import Night
+from layup.planning.planner import PlanResult
 from layup.report.bars import WORK, Span, column, labels, strip
 from layup.report.tables import table_lines
 from layup.units import axis_time, moment, show
 
 WAIT = "░"
 DECIDES, MAY_WAIT = "*", " "
+DRAWN = 60
+"""Columns from which on the days are drawn."""
+
+
+@dataclass(frozen=True, slots=True)
+class Days:
+    """The days before, placed on a clock that begins at a midnight."""
+
+    midnight: datetime
+    placed: tuple[Placed, ...]
+    stated: bool
+    """Whether the plan states work of its own for them."""
+
+
+def days_of_plan(
+    wanted: datetime, result: PlanResult, pours: Sequence[Pouring], night: Night, *, warm_up_s: float = 0.0
+) -> Days:
+    """Place all that a plan needs before the day on which it is wanted.
+
+    Parameters
+    ----------
+    wanted : datetime
+        When it has to be out of the mould [-]
+    result : PlanResult
+        Its press day, with its plan [-]
+    pours : Sequence[Pouring]
+        Its castings [-]
+    night : Night
+        The part under press [-]
+    warm_up_s : float
+        What cans, core and mould need to follow the shop, 0 or more [s]
+
+    Returns
+    -------
+    Days
+        The latest start first [-]
+
+    Raises
+    ------
+    InputError
+        For two tasks of one name.
+    RangeError
+        For work that is longer than the shop's hours.
+    """
+    midnight = datetime(wanted.year, wanted.month, wanted.day)
+    tasks = tasks_of(result.plan, result, pours, night, warm_up_s=warm_up_s)
+    return Days(midnight, network(tasks, end_s=(wanted - midnight).total_seconds()), bool(result.plan.before))
 
 
 def calendar_lines(placed: Sequence[Placed], midnight: datetime, *, width: int) -> list[str]:
@@ -37,6 +88,8 @@ def calendar_lines(placed: Sequence[Placed], midnight: datetime, *, width: int) 
         return []
     start_s, end_s = placed[0].latest_s, max(each.latest_end_s for each in placed)
     at = [moment(midnight + timedelta(seconds=each.latest_s)) for each in placed]
+    if width < DRAWN:
+        return _narrow(placed, at, moment(midnight + timedelta(seconds=end_s)), width)
     takes = [show(60.0 * round(each.task.takes_s / 60.0), "time") if each.task.takes_s else "" for each in placed]
     named = min(max(len(each.task.name) for each in placed), max(width - 60, 18))
     room = max(width - named - max(map(len, at)) - max(map(len, takes)) - 8, 8)
@@ -57,6 +110,17 @@ def calendar_lines(placed: Sequence[Placed], midnight: datetime, *, width: int) 
     lines = [f"THE DAYS BEFORE  start by {at[0]}, out {ends}"]
     lines += table_lines(("", "", "", ""), [("", "", "", labels(marks, start_s, end_s, room)), *rows], left="llrl")
     return [*lines, f"{DECIDES} decides: late here, late out   {WORK} work   {WAIT} wait"]
+
+
+def _narrow(placed: Sequence[Placed], at: Sequence[str], ends: str, width: int) -> list[str]:
+    """Return when each task must begin, where there is no room for a picture."""
+    chain, lines, last = critical(placed), ["START BY".ljust(10) + at[0], "OUT".ljust(10) + ends], ""
+    for each, begins in zip(placed, at, strict=True):
+        day, _, clock = begins.rpartition(" ")
+        lines += [day] if day != last else []
+        lines.append(f"{DECIDES if each in chain else MAY_WAIT} {clock}  {each.task.name}"[:width])
+        last = day
+    return [*lines, f"{DECIDES} late here, late out"]
 
 
 def _bar(each: Placed, start_s: float, end_s: float, room: int, nights: set[int]) -> str:

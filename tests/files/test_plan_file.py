@@ -163,6 +163,7 @@ def test_every_key_arrives_in_the_units_of_the_core(plan_of):
     assert (plan.closing.target_pressure_Pa, plan.closing.clamps) == (pytest.approx(82737.0875), 14)
     assert plan.closing.clamp_rating_N == 2500.0
     assert (plan.closing.caul, plan.closing.backing) == (Board("birch plywood", 0.018), Board("steel", 0.0127))
+    assert plan.wanted == ""
     assert (plan.scale.readability_g, plan.scale.capacity_g, plan.largest_cup_g) == (0.1, 2000.0, 400.0)
     assert (plan.crew.people, plan.crew.mixing_s, plan.crew.second_pair, plan.crew.stirring_s) == (3, 300.0, 0.4, 120.0)
 
@@ -390,6 +391,7 @@ ONE_CHANGE = [
         "8: outline.file: is no drawing that can be read (board.png) - .csv, .dxf, .svg",
     ),
     (STATIONS, 'file = "board.csv"\n', "8: outline.file: cannot be read ("),
+    ("pieces = 2", 'pieces = 2\nwanted = "soon"', "4: wanted: is no date (soon) - a date, with or without a time"),
     # wrong kinds of value
     (
         '{ material = "birch plywood", thickness = "18 mm" }',

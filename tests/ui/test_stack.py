@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from app_driver import press, running, words, workshop
+from app_driver import press, running, settled, words, workshop
 from gallery import text_in
 
 from layup.app.begin import BeginPage, ChecklistPage
@@ -216,3 +216,40 @@ async def test_k_shows_each_resin_by_temperature_and_enter_plans_with_the_chosen
             assert max(map(len, lines)) <= app.screen.query_one("VerticalScroll").size.width
         await press(app, pilot, "down", "enter")
         assert app.planner.settings.resin_id == app.planner.figures.datasheet.id == resins[1].id
+
+
+async def test_the_days_before_stand_on_stack_and_the_dial_that_is_turned_is_in_view(shop):
+    async with running(shop, size=(40, 16)) as (app, pilot):
+        await press(app, pilot, "pagedown")
+        assert app.place.query_one("#stack-scroll").scroll_y > 0
+        await press(app, pilot, "right")
+        assert "▸Shop    ◂21 °C▸" in text_in(app, app.screen.region)
+        await press(app, pilot, "6", "x", "enter")
+        assert "is no date" in text_in(app, app.screen.region)
+        await press(app, pilot, "backspace", *"2026-12-05T18", "enter")
+        narrow = text_in(app, app.screen.region)
+        assert "START BY" in narrow
+        assert "OUT       Sat 05 Dec 18:00" in narrow
+        await press(app, pilot, "escape")
+        await pilot.resize_terminal(160, 50)
+        await settled(app, pilot)
+        shown = text_in(app, app.screen.region)
+        assert "THE DAYS BEFORE  start by" in shown
+        assert shown.index("lay up and close") < shown.index("cure in the press") < shown.index("out of the mould")
+        rows = words(app, "#stack-steps").splitlines()
+        assert sum(20 * TEXTURES["fabric"] in row for row in rows) == 2 * sum(
+            step.kind == "fabric" for step in app.planner.plan.steps
+        )
+        assert not app.place.query_one("#stack-scroll").max_scroll_y
+
+
+async def test_no_verdict_stands_before_what_earlier_days_teach_is_in(shop):
+    async with running(shop) as (app, _):
+        assert words(app, "#top").startswith("● FITS · ")
+        app.planner.awaits_lessons = True
+        app.redraw()
+        assert words(app, "#top").startswith("working it out ...")
+        assert app.place.has_class("awaits")
+        app.planner.awaits_lessons = False
+        app.redraw()
+        assert not app.place.has_class("awaits")
