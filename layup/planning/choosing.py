@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from layup.chemistry.datasheet import Datasheet, offered
 from layup.chemistry.viscosity import FARTHEST_K, viscosity_Pa_s
 from layup.errors import InputError, LayupError
-from layup.planning.fit import TIGHT_CHANCE, Fit, Word, fit_of
+from layup.planning.fit import Fit, Word, fit_of
 from layup.planning.hours import ENOUGH_S, ORDER
 from layup.planning.life_table import spreads
 from layup.planning.night import Night, NightOutlook, overnight
@@ -152,10 +152,7 @@ def judged(result: PlanResult, outlook: NightOutlook, night: Night) -> Fit:
     part = pressed(result)[0](result.shop.part_K or result.shop.temperature_K)
     heated = not night.makes_it and heat_helps(result, outlook)
     against = forbidden([*blush(result), *wood(outlook.wood_moisture), *night_reasons(part, night, heated)])
-    chance = result.chance
-    if not against and (chance is None or chance >= TIGHT_CHANCE):
-        return fit
-    return fit_of(result, chance=chance, against=against)
+    return fit.more(result.chance, against)
 
 
 def cold_fit(result: PlanResult) -> Fit:

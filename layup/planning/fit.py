@@ -17,7 +17,7 @@ from layup.chemistry.film import skin_share
 from layup.chemistry.mixing import parts_by_mass
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.planning.budget import thickest_skin
-from layup.planning.castings import pourings
+from layup.planning.castings import Pouring, pourings
 from layup.planning.clocks import EMPTY_BY
 from layup.planning.flowing import stops_flowing
 from layup.planning.plan import BondStep, Shop
@@ -56,6 +56,13 @@ class Fit:
         """Return whether nothing forbids the plan: it fits, or is tight."""
         return not self.against
 
+    def more(self, chance: float | None, against: Sequence[str]) -> Fit:
+        """Return the verdict with the odds of closing in time, where they are drawn, and what else forbids the plan."""
+        tight = self.tight
+        if chance is not None and chance < TIGHT_CHANCE:
+            tight += (f"In time on {100 * chance:.0f} days of 100, {100 * TIGHT_CHANCE:.0f} wanted.",)
+        return replace(self, against=(*dict.fromkeys((*self.against, *against)),), tight=tight)
+
 
 def fit_of(result: PlanResult, *, chance: float | None = None, against: Sequence[str] = ()) -> Fit:
     """Judge a plan.
@@ -86,24 +93,34 @@ def fit_of(result: PlanResult, *, chance: float | None = None, against: Sequence
     minutes (of a pour a tenth), odds under 90 %, or a mix that gets too thick on the part to wet cloth while it is
     laid, or to leave under the press.
     """
-    split, lays = result.split, result.plan.lays
-    forbids = [limit.words for limit in too_cold(result)]
-    if lays and not split.fits:
-        forbids.append(split.limit.words if split.limit else "The batches do not fit.")
-    if not lays and not result.budget.castings:
-        forbids.append("There is nothing to mix.")
-    pours_today, castings = result.plan.pours_today, result.budget.castings
-    poured = pourings(result, None) if any(pours_today(casting.step) for casting in castings) else ()
-    today = [pouring for pouring in poured if pours_today(pouring.step)]
-    forbids += (pouring.trouble for pouring in today if pouring.trouble)
-    tight = [*tight_spare(split), *stops_flowing(result)]
-    tight += (f"{pouring.name}: {pouring.tight}" for pouring in today if pouring.tight)
-    tight += [thick[0]] if (thick := thick_in_the_cup(result)) else []
-    if chance is not None and chance < TIGHT_CHANCE:
-        tight.append(f"In time on {100 * chance:.0f} days of 100, {100 * TIGHT_CHANCE:.0f} wanted.")
+    poured = _poured_today(result)
+    thick = thick_in_the_cup(result)
+    tight = [*tight_spare(result.split), *stops_flowing(result)]
+    tight += (f"{pouring.name}: {pouring.tight}" for pouring in poured if pouring.tight)
+    tight += [thick[0]] if thick else []
     cold = [limit.short for limit in (*too_cold(result), *doubts_of_cold(result))]
     cold += ["slow to wet"] if thick else []
-    return Fit((*dict.fromkeys((*forbids, *against)),), tuple(tight), (*dict.fromkeys(cold),))
+    return Fit(tuple(_forbidding(result, poured)), tuple(tight), (*dict.fromkeys(cold),)).more(chance, against)
+
+
+def works(result: PlanResult) -> bool:
+    """Say whether nothing forbids a plan, as `fit_of` does, and look no further."""
+    return next(_forbidding(result, _poured_today(result)), None) is None
+
+
+def _poured_today(result: PlanResult) -> list[Pouring]:
+    today = [casting.step for casting in result.budget.castings if result.plan.pours_today(casting.step)]
+    return [pouring for pouring in pourings(result, None) if pouring.step in today] if today else []
+
+
+def _forbidding(result: PlanResult, poured: Sequence[Pouring]) -> Iterator[str]:
+    """Yield what forbids a plan with some pours of today."""
+    yield from (limit.words for limit in too_cold(result))
+    if result.plan.lays and not result.split.fits:
+        yield result.split.limit.words if result.split.limit else "The batches do not fit."
+    if not result.plan.lays and not result.budget.castings:
+        yield "There is nothing to mix."
+    yield from (pouring.trouble for pouring in poured if pouring.trouble)
 
 
 COOL_K = 291.15

@@ -239,7 +239,8 @@ def heatings(part: UnderPress, outlook: NightOutlook) -> tuple[HeatingPlan, ...]
 @lru_cache(maxsize=64)
 def heat_makes_it(part: UnderPress, outlook: NightOutlook) -> bool:
     """Say whether a part is out in time as it is, or by one of its `heatings`: the hottest is asked first."""
-    if overnight(part, outlook).makes_it:
+    unheated = forecast(part.so_far, now_s=part.now_s, night_K=outlook.night_K)
+    if _stalls_s(part, unheated) is None and _night(part, outlook, unheated).makes_it:
         return True
     return any(next(_heatings(part, outlook, (mould_K,)), None) is not None for mould_K in reversed(part.moulds_K))
 

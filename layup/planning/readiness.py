@@ -16,7 +16,7 @@ from layup.chemistry.life_band import left_words
 from layup.chemistry.prediction import predict
 from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S
 from layup.dimensions import ZERO_CELSIUS_K
-from layup.planning.fit import COOL_K, Fit, doubts_of_cold, fit_of, shop_at
+from layup.planning.fit import COOL_K, Fit, doubts_of_cold, fit_of, shop_at, works
 from layup.planning.life_table import CUP
 from layup.planning.night import FALL_S, Night, NightOutlook, UnderPress, heat_makes_it, heatings, overnight
 from layup.planning.plan import CastStep
@@ -292,7 +292,7 @@ def forbidden(found: Iterable[Reason]) -> tuple[str, ...]:
 
 def _casting_reasons(result: PlanResult, night: Night) -> Iterator[Reason]:
     """Yield what there is to say of a casting plan that pours in time."""
-    if result.budget.castings and fit_of(result).works:
+    if result.budget.castings and works(result):
         ready = night.ready
         band = hours_of_band(ready.out_s.low, ready.out_s.high, ".1f")
         when = f"{in_hours(ready.out_s.likely, '.1f')} after the last pour ({band})"
@@ -357,9 +357,9 @@ def _warmed(result: PlanResult, outlook: NightOutlook) -> tuple[float | None, Ni
     coldest_K = max([today_K, *(limit.temperature_K + ABOVE_COLD_K for limit in cold_limits(result))])
     whole_C = range(ceil(coldest_K - ZERO_CELSIUS_K), floor(min(high_K, today_K + MOST_WARMER_K) - ZERO_CELSIUS_K) + 1)
     shops = [replace(shop_at(result.shop, each + ZERO_CELSIUS_K), resin_K=None, part_K=None) for each in whole_C]
-    enough_K, begun = None, fit_of(result).works
+    enough_K, begun = None, works(result)
     for warmed in result.in_shops(shops):
-        fits, wets = fit_of(warmed).works, not any(slow_to_wet(warmed))
+        fits, wets = works(warmed), not any(slow_to_wet(warmed))
         if follow and begun and not fits:
             break
         begun = begun or fits
