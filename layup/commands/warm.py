@@ -27,7 +27,9 @@ from layup.commands.reading import add_lessons_argument, add_workshop_argument, 
 from layup.errors import InputError
 from layup.files.workshop import Workshop
 from layup.planning.budget import budget
-from layup.planning.readiness import WOOD_USUAL
+from layup.planning.plan import Shop
+from layup.planning.planner import PlanResult
+from layup.planning.readiness import WOOD_USUAL, warm_enough_K
 from layup.planning.warming import WARMING_CAUTIONS, Stored, Warming, assumed_words, warmings
 from layup.report.tables import table_lines
 from layup.units import energy, in_hours, length, load, minutes, parse, power, temperature
@@ -143,19 +145,20 @@ def run(args: argparse.Namespace) -> int:
     fails = heat is not None and heat.holds_K is not None and heat.holds_K < shop_K
 
     wood = _wood(args, shop_K, standing)
+    wants_K = warm_enough_K(PlanResult(plan, sheet, workshop.calibration(sheet), Shop(shop_K)))
+    more = [] if wants_K is None or shop_K >= wants_K else [f"◆ The plan wants {temperature(wants_K)}: warm to that."]
 
     def text(console: Console) -> None:
         console.print(f"{plan.title}: from {temperature(cold_K)} to {temperature(shop_K)}")
-        for line in (*_lines(rows, bath_K), *_wood_lines(wood), *(_heat_lines(heat, shop_K) if heat else ())):
+        for line in (*more, *_lines(rows, bath_K), *_wood_lines(wood), *(_heat_lines(heat, shop_K) if heat else ())):
             console.print(line)
         console.print()
         for line in panel_lines(WARMING_CAUTIONS):
             console.print(line)
 
     assumed += [*learnt, *assumed_words(plan, standing)]
-    return answer(
-        args.json, _data(rows, heat, bath_K) | {"wood": wood}, text, assumptions=assumed, code=1 if fails else 0
-    )
+    data = _data(rows, heat, bath_K) | {"wood": wood, "wants_K": wants_K}
+    return answer(args.json, data, text, assumptions=assumed, code=1 if fails else 0)
 
 
 def _heat(

@@ -160,3 +160,11 @@ def test_a_mould_of_foam_is_told_to_follow_sooner_than_one_of_plywood(say, edit)
     asked = ("plan", "touring-skis", "--temp", "3 degC")
     told = re.search(r"They follow the shop after: (.*?)\.  ?HEAT", say(*asked).words)[1]
     assert re.search(r"mould (\d+) min", told), "50 mm of foam is warm before 18 mm of plywood"
+
+
+def test_a_shop_that_is_warmed_too_little_for_the_plan_is_told_what_it_wants(say):
+    """The page before the day asks for the same temperature."""
+    wants_K = say(*COLD, "--json").data["wants_K"]
+    assert wants_K > 291.15
+    assert f"The plan wants {wants_K - 273.15:.0f} °C: warm to that." in say(*COLD).out
+    assert "The plan wants" not in say(*COLD[:-1], f"{wants_K} K").out
