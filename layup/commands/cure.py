@@ -22,7 +22,8 @@ from layup.chemistry.demould import HORIZON_S, Demould, demould, least_warmth, s
 from layup.chemistry.temperature import History
 from layup.commands.answer import add_json_argument, answer, panel_lines
 from layup.commands.reading import BARE_NUMBER, add_lessons_argument, add_workshop_argument, law_of, quantity
-from layup.errors import InputError, StorageError
+from layup.errors import InputError
+from layup.files.shop_forecast import text_of_log
 from layup.files.workshop import Workshop
 from layup.report.tables import table_lines
 from layup.units import in_hours, parse, temperature
@@ -36,7 +37,6 @@ if TYPE_CHECKING:
 STAGES_EXAMPLE = '"20 degC:12 h, 45 degC:6 h", "18 degC to 6 degC:8 h" for a slow change, or a CSV file'
 CHANGE_S = 60.0
 """From one stage to the next the mould takes a minute, unless the stage itself is shorter."""
-LONGEST_FILE = 5_000_000
 UNIT_IN_HEADING = re.compile(r".*[\[(_]\s*([^\])_]+?)\s*[\])]?\s*\Z")
 DIMENSIONS = ("time", "temperature")
 
@@ -82,7 +82,7 @@ def _stages(text: str, assumed: list[str]) -> Iterator[tuple[float, float]]:
 def _rows(path: Path, assumed: list[str]) -> Iterator[tuple[float, float]]:
     """Yield (time_s, temperature_K) from a file of two columns, with units in the cells or in the heading."""
     units = ["", ""]
-    for number, cells in enumerate(csv.reader(_text(path).splitlines()), 1):
+    for number, cells in enumerate(csv.reader(text_of_log(path).splitlines()), 1):
         if not any(cell.strip() for cell in cells):
             continue
         if len(cells) < 2:
@@ -114,17 +114,6 @@ def _heading_unit(cell: str, dimension: str) -> str:
 
 def _with_unit(cell: str, unit: str) -> str:
     return f"{cell.strip()} {unit}" if unit and BARE_NUMBER.match(cell) else cell.strip()
-
-
-def _text(path: Path) -> str:
-    try:
-        if path.stat().st_size > LONGEST_FILE:
-            raise InputError(str(path), "is too large for a temperature log", allowed="at most 5 MB")
-        return path.read_text(encoding="utf-8-sig")
-    except OSError as error:
-        raise StorageError(str(path), "cannot be read", value=error.strerror, todo="check the path") from None
-    except UnicodeDecodeError:
-        raise InputError(str(path), "is no text file", todo="save it as CSV, UTF-8") from None
 
 
 # -- cure ------------------------------------------------------------------------------------------------------------

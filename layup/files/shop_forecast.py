@@ -8,13 +8,15 @@ from collections.abc import Iterable, Iterator
 from datetime import datetime
 from pathlib import Path
 
-from layup.chemistry.temperature import History, swing
+from layup.chemistry.temperature import DAY_S, History, course_K, swing
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import InputError, RangeError, StorageError
 from layup.units import parse
 
 EXAMPLES = '"4 degC to 16 degC", "06:00 4 degC, 15:00 16 degC", or a CSV file of both columns'
-LARGEST = 1_000_000
+LARGEST = 5_000_000
+MOST_POINTS, EACH_S = 300, 600.0
+"""A course of more points is taken every ten minutes."""
 CLOCK = re.compile(r"(\d{1,2}):(\d{2})(?::\d{2})?\Z")
 MEASURED_C = (-40.0, 60.0)
 
@@ -57,18 +59,25 @@ def _word(point: str) -> tuple[str, str]:
     return time, warmth.strip()
 
 
-def _cells(path: Path) -> Iterator[tuple[str, str, str]]:
-    """Yield (place, time, temperature) from a file, its heading left out."""
+def text_of_log(path: Path) -> str:
+    """Return the text of a file of times and temperatures.
+
+    Raises InputError or StorageError where it cannot be read.
+    """
     try:
         if path.stat().st_size > LARGEST:
-            raise InputError(str(path), "is too large for a day's temperatures", allowed="at most 1 MB")
-        lines = path.read_text(encoding="utf-8-sig").splitlines()
+            raise InputError(str(path), "is too large for a temperature log", allowed="at most 5 MB")
+        return path.read_text(encoding="utf-8-sig")
     except OSError as error:
         raise StorageError(str(path), "cannot be read", value=error.strerror, todo="check the path") from None
     except UnicodeDecodeError:
         raise InputError(str(path), "is no text file", todo="save it as CSV, UTF-8") from None
+
+
+def _cells(path: Path) -> Iterator[tuple[str, str, str]]:
+    """Yield (place, time, temperature) from a file, its heading left out."""
     unit = ""
-    for number, cells in enumerate(csv.reader(lines), 1):
+    for number, cells in enumerate(csv.reader(text_of_log(path).splitlines()), 1):
         if not any(cell.strip() for cell in cells):
             continue
         if len(cells) < 2:
@@ -90,7 +99,10 @@ def _course(points: Iterable[tuple[str, str, str]], where: str) -> History:
         found[_of_the_day_s(time, place)] = kelvin
     if not found:
         raise InputError(where, "has no temperature", allowed=EXAMPLES)
-    return tuple(sorted(found.items()))
+    course = tuple(sorted(found.items()))
+    if len(course) <= MOST_POINTS:
+        return course
+    return tuple((at * EACH_S, course_K(course, at * EACH_S)) for at in range(int(DAY_S / EACH_S)))
 
 
 def _of_the_day_s(text: str, where: str) -> float:

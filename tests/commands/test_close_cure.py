@@ -360,15 +360,15 @@ def test_close_draws_the_clamps_over_the_pressure_along_the_caul(ask, clamps):
 
 def test_close_says_what_a_foam_mould_does_overnight_and_what_curved_ends_need(ask, shop):
     path = shop / "sessions/board/plan.toml"
-    more = 'curved_ends = "150 mm"\nfoam = { thickness = "50 mm", density = "30 kg/m^3" }\n'
+    more = 'curved_ends = "150 mm"\nfoam = { thickness = "50 mm", density = "40 kg/m^3" }\n'
     path.write_text(path.read_text(encoding="utf-8") + more, encoding="utf-8")
     code, data = ask(close, "board")
     assert code == 1
     assert data["foam"]["verdict"] == "creeps"
-    assert data["foam"]["bears_Pa"] == pytest.approx(63_000.0)
+    assert data["foam"]["bears_Pa"] == pytest.approx(72_000.0)
     assert data["curved_end_N"] > 0.0
     row = data["clamps"]["count"] * data["clamps"]["force_each_N"]
     assert row + 2.0 * data["curved_end_N"] == pytest.approx(data["force_N"])
     _, text = ask(close, "board", as_json=False)
     assert "on each curved end" in text
-    assert "foam creeps under 100 kPa: for a night it bears 63 kPa" in " ".join(text.split())
+    assert "foam creeps under 100 kPa: for a night it bears 72 kPa" in " ".join(text.split())

@@ -138,3 +138,11 @@ def test_an_hour_whose_part_is_out_in_time_goes_before_one_with_more_to_spare(da
     assert best_hour((hour, late), out_by_s=60 * HOUR) is late
     roomy = replace(hour, slack_s=4000.0, out_s=45 * HOUR)
     assert best_hour((roomy, replace(roomy, slack_s=1500.0, out_s=41 * HOUR))).out_s == 41 * HOUR
+
+
+def test_a_log_of_each_second_is_taken_every_ten_minutes(tmp_path):
+    rows = [f"{s // 3600:02d}:{s // 60 % 60:02d},{10.0 + s / 8640.0:.3f}" for s in range(0, 86_400, 60)]
+    (tmp_path / "day.csv").write_text("\n".join(["time,temperature", *rows]), encoding="utf-8")
+    course = read_forecast("day.csv", folder=tmp_path)
+    assert len(course) == 144
+    assert course_K(course, 43_200.0) == pytest.approx(288.15, abs=0.01)
