@@ -397,13 +397,14 @@ class LayupApp(Host):
 
     def _show_top(self) -> None:
         from layup.app.bench_lines import top_words
+        from layup.bench.words import mode_words
 
         top = self.base.query_one(TopLine)
         if self.day is None or self.view is None:
             words, urgent = self.planner.top_line(whole=self.place.id == "stack", width=self.size.width - 2)
             top.say("" if self.place.id == "logbook" else words, urgent)
         else:
-            mark = self.view.mark or ("LOOKING ON" if self.day.watching else "")
+            mark = mode_words(self.day, self.view)
             on = f"{mark}  " if mark else ""
             at = (self.place.id or "") if self.size.width >= NARROWEST else ""
             words, urgent = top_words(self.day, self.view, self.size.width - 2 - len(on), at=at)

@@ -7,19 +7,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import inf, isfinite
+from math import isfinite
 from textwrap import wrap
 
 from layup.app.shell import GLYPHS, ROWS, big_lines
 from layup.bench.acts import NOTED, Act, Kind
-from layup.bench.casting_dues import casting_words
 from layup.bench.day import PressDay
 from layup.bench.forecast import outlook_of_day
 from layup.bench.view import SHAPES, BenchView, Fan
+from layup.bench.words import coming, press_words, title_words
 from layup.planning.clocks import STAGES
 from layup.report.bars import AHEAD, CUP, MARK, PART, WORK, Span, bar, bars, fan, labels, strip
 from layup.session.text import shortened
-from layup.units import mass, minutes, time_left
+from layup.units import minutes, time_left
 
 NOTHING_TO_LOG = ("stir", "wait", "leave closed", "over")
 """Acts that only take time: Enter is for what the other one does."""
@@ -80,7 +80,7 @@ def enter_words(act: Act | None) -> str:
     """Return what the key bar says that Enter does."""
     if act is not None and act.words in ("PLANE IT", "LEAVE IT LEVEL"):
         return {"PLANE IT": "planed", "LEAVE IT LEVEL": "left level"}[act.words]
-    if act is not None and act.kind == "rescue" and act.words.startswith("CLOSE"):
+    if act is not None and act.closes:
         return ENTER["close"]
     return "" if act is None else ENTER.get(act.kind, act.words.lower())
 
@@ -190,7 +190,7 @@ def _main(
     if not fans:
         return [Line(words) for words in _without_batch(day, view, width, tall, now_s)], 0
     first, beside = fans[0], fans[1:]
-    title = _title(first)
+    title = title_words(first)
     if first.by_s is None:
         return [Line(shortened(f" {words}", width), first.batch) for words in (title, first.why)], 1
     left = " ".join(filter(None, (day.at_most.strip(), time_left(first.by_s - view.now_s))))
@@ -216,13 +216,6 @@ def _where(one: Fan) -> str:
     return one.name
 
 
-def _title(one: Fan) -> str:
-    """Return which batch it is, what stands against it, and how it is: a shape and a word."""
-    mark = f"  ! {one.mark.upper()}" if one.mark else ""
-    looks = f", {one.looks}" if one.looks else ""
-    return f"{_where(one)}  {mass(one.mass_g)}{mark}  {one.shape} {one.words.upper()}{looks}"
-
-
 def _fan_lines(day: PressDay, one: Fan, now_s: float, width: int) -> list[str]:
     """Return the fan over the whole width, and the clock under what it shows."""
     low_s, high_s = one.low_s or 0.0, one.high_s or 0.0
@@ -240,7 +233,7 @@ def _fan_lines(day: PressDay, one: Fan, now_s: float, width: int) -> list[str]:
 def _small(day: PressDay, one: Fan, now_s: float, width: int) -> list[str]:
     """Return a batch in two lines: what it is and by when, and a small fan."""
     if one.by_s is None or one.low_s is None or one.high_s is None:
-        return [shortened(_title(one), width), shortened(one.why, width)]
+        return [shortened(title_words(one), width), shortened(one.why, width)]
     mark = f" ! {one.mark.upper()}" if one.mark else ""
     words = f"{_where(one)}{mark} {one.shape} {one.until} {day.clock_time(one.by_s)}"
     end_s = max(one.high_s if isfinite(one.high_s) else one.low_s, now_s)
@@ -302,11 +295,8 @@ def _then(day: PressDay, view: BenchView, width: int, tabled: bool) -> list[str]
 
 def _coming(day: PressDay, act: Act, width: int) -> str:
     """Return an act that comes, with its time where there is room."""
-    words = "close" if act.kind == "close" else act.words.lower()
+    words, at = coming(day, act)
     number = f" {act.number}" if act.number else ""
-    at = "" if act.at_s is None else f" ≈ {day.clock_time(act.at_s)}"
-    if act.deadline_s is not None and act.kind != "step":
-        at = f" by {day.clock_time(act.deadline_s)}"
     return _fitting(width, f"{words}{number}{at}", f"{words}{at}", words)
 
 
@@ -411,37 +401,12 @@ def top_words(day: PressDay, view: BenchView, width: int, *, at: str) -> tuple[s
     told = at == "bench" or act.kind in ("save", "answer clock")
     first += [f"{SHAPES[act.urgency]} {act.words}"] if level and not told else []
     urgent = bool(first) and (level > 1 or bool(head) or day.state.clock_unsure)
-    pieces, late = _press_words(day, view, out=at != "cure")
+    ended = day.state.ended_s is not None
+    pieces, late = (
+        (["SESSION ENDED", "S for the next plan"], False) if ended else press_words(day, view, out=at != "cure")
+    )
     line = "  ".join([*first, pieces[0]])
     line = "  ".join(first) if first and len(line) > width else line  # a cut time would be another one
     for piece in pieces[1:]:
         line += f" · {piece}" if len(line) + len(piece) + 3 <= width else ""
     return line, urgent or late
-
-
-def _press_words(day: PressDay, view: BenchView, *, out: bool) -> tuple[list[str], bool]:
-    """Return what to say of the press, the most wanted first, with when the part is `out`; whether it is late."""
-    press = view.press
-    if day.state.ended_s is not None:
-        return ["SESSION ENDED", "S for the next plan"], False
-    if day.state.is_casting:
-        return casting_words(day)
-    if press.closed_s is not None:
-        out_s = press.out_s[1] if out and press.out_s is not None and day.state.demoulded_s is None else inf
-        out_words = [f"OUT ≈ {day.clock_time(out_s)}"] if isfinite(out_s) else []
-        return [f"PRESS CLOSED {day.clock_time(press.closed_s)}", *out_words], False
-    closes = [] if press.ready_s is None else [f"closed ≈ {day.clock_time(press.ready_s)}"]
-    if any(fan.by_s is None for fan in view.parts):
-        return ["PRESS BY not known: close as soon as you can"], True
-    if press.by_s is None and press.if_poured_s is None:
-        return closes if day.is_dry else ["PRESS BY: starts with batch 1", *closes], False
-    if press.by_s is None:
-        left = f"{day.at_most}{time_left((press.if_poured_s or 0.0) - view.now_s)} if poured"
-        return [f"PRESS BY {day.clock_time(press.if_poured_s or 0.0)}", left, *closes], False
-    by = f"PRESS BY {day.clock_time(press.by_s)}"
-    if view.now_s > press.by_s:
-        return [by, f"▲ LATE by {day.at_least}{minutes(view.now_s - press.by_s)}"], True
-    unsure = [f"{day.at_most}{time_left(press.by_s - view.now_s)} left"] if day.at_most else []
-    spare_s = press.spare_s or 0.0
-    spare = f"{minutes(spare_s)} spare" if spare_s >= 0.0 else f"▲ {minutes(-spare_s)} TOO LATE"
-    return [by, *unsure, *closes, spare], spare_s < 0.0

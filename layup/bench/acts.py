@@ -61,6 +61,8 @@ class Act:
     step: int | None = None
     alarm: bool = False
     """Whether it rings, as loud as its rank."""
+    closes: bool = False
+    """Whether the press is closed by it, whatever its words are."""
     danger: bool = False
     """Somebody could get hurt."""
     seen: bool = False

@@ -254,7 +254,7 @@ def _work(day: PressDay, act: Act, answer: Answer) -> Said | Question:
         first = None if act.batch is None else day.state.batch(act.batch)
         if rescue.kind == "scrape" and first is not None and first.lost_s is None:
             return _lost(day, act, first, answer)
-        if rescue.kind not in ("close", "close if wet"):
+        if not rescue.closes:
             return seen(day, act)
     missing = closing_doubts(day)
     if missing and answer is None:

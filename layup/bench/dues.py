@@ -224,6 +224,7 @@ def _rescue(day: PressDay, now_s: float) -> tuple[list[Act], bool]:
         since_s=_since_s(first, day.closing_s, stage),
         batch=first.batch,
         alarm=now_s < first.gel_s.likely,
+        closes=rescue.closes,
     )
     return [act], only
 

@@ -8,10 +8,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.bench.acts import NOTED, Act
-from layup.bench.casting_dues import casting_words
 from layup.bench.day import PressDay
 from layup.bench.replay import Replay
 from layup.bench.view import SHAPES, BenchView, Fan, view_data
+from layup.bench.words import coming, press_words, until_words
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import SESSION_HELP, add_workshop_argument
 from layup.files.workshop import Workshop
@@ -84,11 +84,14 @@ def view_lines(day: PressDay, view: BenchView, *, width: int) -> list[str]:
         lines.append(f"  {view.notice}")
     lines += ["", *_step_lines(view, width)]
     if view.then:
-        lines.append("THEN  " + " · ".join(_then_words(day, act) for act in view.then))
+        lines.append("THEN  " + " · ".join("".join(coming(day, act)) for act in view.then))
     for each in (*view.cups, *view.parts):
         lines += ["", *_fan_lines(day, view, each, width)]
-    press = _press_words(day, view)
-    return [*lines, *(["", press] if press else [])]
+    press = " · ".join(press_words(day, view)[0])
+    if view.press.out_s is not None and not day.state.is_casting:
+        low_s, _, high_s = view.press.out_s
+        press += f" ({day.clock_time(low_s)} to {day.clock_time(high_s)})"
+    return [*lines, "", press]
 
 
 def _act_words(day: PressDay, act: Act) -> str:
@@ -98,13 +101,6 @@ def _act_words(day: PressDay, act: Act) -> str:
     if act.level:
         said.append(f"{SHAPES[act.urgency]} {act.urgency}")
     return "   ".join(filter(None, [*said, act.why, f"{NOTED} {act.note}" if act.note else ""]))
-
-
-def _then_words(day: PressDay, act: Act) -> str:
-    words = act.words.lower()
-    if act.kind != "step" and act.deadline_s is not None:
-        return f"{words} by {day.clock_time(act.deadline_s)}"
-    return words if act.at_s is None else f"{words} ≈ {day.clock_time(act.at_s)}"
 
 
 def _step_lines(view: BenchView, width: int) -> list[str]:
@@ -125,31 +121,6 @@ def _fan_lines(day: PressDay, view: BenchView, each: Fan, width: int) -> list[st
     )
     if each.by_s is None or each.low_s is None or each.high_s is None:
         return [f"{head}   mixed {countdown(view.now_s - each.mixed_s)} ago: {each.why}"]
-    band = f"{day.clock_time(each.low_s)}-{day.clock_time(each.high_s)}"
-    until = f"empty by {day.clock_time(each.by_s)} · thickens {band}" if in_cup else f"{each.until} {band}"
     end_s = each.mixed_s + HORIZON * (each.high_s - each.mixed_s)
     drawn = fan(each.mixed_s, view.now_s, each.by_s, each.low_s, each.high_s, end_s, width - 2)
-    return [f"{head}   {until}", f"▕{drawn}▏"]
-
-
-def _press_words(day: PressDay, view: BenchView) -> str:
-    press = view.press
-    if day.state.is_casting:
-        return " · ".join(casting_words(day)[0])
-    if press.closed_s is not None:
-        closed = f"PRESS closed {day.clock_time(press.closed_s)}"
-        if press.out_s is None:
-            return closed
-        low, likely, high = (day.clock_time(at_s) for at_s in press.out_s)
-        return f"{closed} · OUT ≈ {likely} ({low} to {high})"
-    by = "PRESS BY starts with batch 1"
-    if press.by_s is not None:
-        by = f"PRESS BY {day.clock_time(press.by_s)}"
-    elif press.if_poured_s is not None:
-        by = f"PRESS BY {day.clock_time(press.if_poured_s)} if poured now"
-    close = "" if press.ready_s is None else f" · close ≈ {day.clock_time(press.ready_s)}"
-    if press.spare_s is None:
-        return by + close
-    return f"{by}{close} · " + (
-        f"{minutes(press.spare_s)} spare" if press.spare_s >= 0 else f"▲ {minutes(-press.spare_s)} LATE"
-    )
+    return [f"{head}   {until_words(day, each)}", f"▕{drawn}▏"]

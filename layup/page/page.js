@@ -3,8 +3,6 @@
 (() => {
   const $ = (id) => document.getElementById(id);
   const OLD_MS = 9000, DRAWN_MS = 1000;
-  const LATE = ["now", "may be over", "past"];
-  const SHAPES = { fresh: "●", soon: "◆", now: "▲", "may be over": "▲", past: "■" };
   let view = null, heardAt = 0, drawn = "", drawnAt = 0, stream = null, aloud = false, audio = null, lock = null;
   let rung = "", rungAt = 0, saidTimer = 0, busy = false;
 
@@ -12,12 +10,6 @@
 
   const nowS = () => view.at_s + (performance.now() - heardAt) / 1000;
   const pad = (number) => String(number).padStart(2, "0");
-  const clock = (atS) => {
-    const at = new Date(view.utc_ms + (atS - view.at_s) * 1000), today = new Date(view.utc_ms);
-    const time = `${pad(at.getHours())}:${pad(at.getMinutes())}`;
-    const day = at.toDateString() === today.toDateString() ? "" : at.toLocaleDateString("en", { weekday: "short" }) + " ";
-    return day + time;
-  };
   const left = (leftS) => {
     const s = Math.floor(Math.abs(leftS)), over = leftS < 0 && s > 0 ? "+" : "";
     if (s < 600) return `${over}${Math.floor(s / 60)}:${pad(s % 60)}`;
@@ -29,15 +21,6 @@
 
   const put = (id, text) => { const at = $(id); if (at.textContent !== text) at.textContent = text; };
   const by = (batch) => ("empty_by_s" in batch ? batch.empty_by_s : batch.open_until_s);
-  const foot = (batch) => {
-    const marks = [batch.mark, batch.looks].filter(Boolean).map((word) => word.toUpperCase()).join(" · ");
-    const said = by(batch) === null ? batch.words
-      : "empty_by_s" in batch ? `empty by ${clock(by(batch))} · thickens ${clock(batch.low_s)}–${clock(batch.high_s)}`
-      : `open until ${clock(batch.low_s)}–${clock(batch.high_s)}`;
-    return [marks, said].filter(Boolean).join(" · ");
-  };
-  const name = (batch) => `${SHAPES[batch.urgency]} ${"empty_by_s" in batch ? "CUP" : "PART"} ${batch.batch}` +
-    `  ${Math.round(batch.mass_g)} g  ${batch.urgency === "fresh" ? "" : batch.words}`;
   const fan = (at, batch) => {
     const end = batch.mixed_s + 1.15 * (batch.high_s - batch.mixed_s);
     const share = (s) => `${Math.min(Math.max((s - batch.mixed_s) / (end - batch.mixed_s), 0), 1) * 100}%`;
@@ -54,11 +37,6 @@
     $("cup-digits").dataset.text = text;
     $("cup-digits").replaceChildren(number, small);
   };
-  const act = (one) => one.words + (one.number ? ` ${one.number}` : "");
-  const coming = (one) => {
-    const at = one.deadline_s ?? one.expected_s;
-    return one.words.toLowerCase() + (at === null ? "" : one.deadline_s === null ? ` ≈ ${clock(at)}` : ` by ${clock(at)}`);
-  };
 
   function draw() {
     if (!view) return;
@@ -68,44 +46,44 @@
     else if (view.fault) put("old", view.fault);
     if (view.day === null) {
       $("cup").hidden = true;
-      put("act-words", "NO PRESS DAY RUNS");
-      put("act-foot", "Begin it on the bench computer.");
+      put("act-words", view.says.act);
+      put("act-foot", view.says.foot);
       for (const id of ["do", "beside", "seen", "looks", "temperature", "undo"]) $(id).disabled = true;
       return;
     }
-    document.title = act(view.act);
-    const batches = [...view.cups, ...view.parts], worst = batches[0];
+    const says = view.says, batches = [...view.cups, ...view.parts], worst = batches[0];
+    document.title = says.act;
+    put("mode", says.mode);
     $("cup").hidden = !worst;
     if (worst) {
       $("cup").dataset.urgency = worst.urgency;
-      put("cup-name", name(worst));
+      put("cup-name", says.batches[0][0]);
       digits(by(worst) === null ? "?" : left(by(worst) - nowS()));
-      put("cup-foot", foot(worst));
+      put("cup-foot", says.batches[0][1]);
       $("cup-fan").hidden = by(worst) === null;
       if (by(worst) !== null) fan($("cup-fan"), worst);
     }
     drawAct();
-    put("then", view.then.length ? "then " + view.then.map(coming).join(" · ") : "");
+    put("then", says.then);
     drawOthers(batches.slice(1));
     $("daybar").hidden = !view.steps;
     $("daybar").firstElementChild.style.width = `${view.steps ? (100 * view.steps_done) / view.steps : 0}%`;
-    put("press", [view.mark, press()].filter(Boolean).join(" · "));
+    put("press", says.press);
   }
 
   function drawAct() {
-    const one = view.act, late = one.deadline_s === null ? null : one.deadline_s - nowS();
+    const one = view.act, says = view.says, late = one.deadline_s === null ? null : one.deadline_s - nowS();
     $("act").dataset.urgency = one.urgency;
-    put("act-for", view.others.length ? `${one.person.toUpperCase()}   (${view.others[0].person}: ${act(view.others[0])})` : "");
-    put("act-words", (LATE.includes(one.urgency) ? SHAPES[one.urgency] + " " : "") + one.words);
+    put("act-for", says.for);
+    put("act-words", says.act);
     put("act-number", one.number);
-    const due = late === null ? "" : late < 0 ? `${left(late)} late` : `by ${clock(one.deadline_s)}, ${left(late)}`;
-    const step = view.step && one.kind === "step"
-      ? `step ${view.step.place}/${view.step.of}, ${left(view.step.spent_s + nowS() - view.at_s)} of ${Math.round(view.step.planned_s / 60)} min` : "";
-    put("act-foot", [step, due, one.why, one.note ? `last time: ${one.note}` : ""].filter(Boolean).join(" · "));
+    const due = late === null ? "" : late < 0 ? `${left(late)} ${says.late}` : `${says.by} ${left(late)}`;
+    const step = says.step ? `${says.step[0]} ${left(view.step.spent_s + nowS() - view.at_s)} ${says.step[1]}` : "";
+    put("act-foot", [step, due, says.foot].filter(Boolean).join(" · "));
     const key = JSON.stringify([one.kind, one.words, one.batch, one.step]);
     if (key !== drawn) { drawn = key; drawnAt = performance.now(); }
     const can = view.writer && !busy && !view.ended;
-    put("do", act(one) + (one.kind === "wait" ? "" : " ✓"));
+    put("do", says.button);
     $("do").disabled = !can || performance.now() - drawnAt < DRAWN_MS || one.kind === "over";
     put("beside", view.beside ? view.beside.words : "");
     $("beside").hidden = !view.beside;
@@ -129,22 +107,10 @@
       card.dataset.urgency = batch.urgency;
       card.disabled = !view.writer;
       card.onclick = () => looks(batch);
-      const words = [name(batch), by(batch) === null ? "?" : left(by(batch) - nowS()), foot(batch)];
+      const [title, foot] = view.says.batches[place + 1];
+      const words = [title, by(batch) === null ? "?" : left(by(batch) - nowS()), foot];
       words.forEach((text, at) => { if (card.children[at].textContent !== text) card.children[at].textContent = text; });
     });
-  }
-
-  function press() {
-    const p = view.press;
-    if (view.casting) return view.casting;
-    if (view.mark === "DRY RUN") return p.ready_s === null ? "" : `closed ≈ ${clock(p.ready_s)}`;
-    if (p.closed_s !== null) {
-      return `closed ${clock(p.closed_s)}` + (p.out_likely_s === null ? "" : ` · OUT ≈ ${clock(p.out_likely_s)} (estimate)`);
-    }
-    const until = p.by_s !== null ? `PRESS BY ${clock(p.by_s)}`
-      : p.if_poured_s !== null ? `PRESS BY ${clock(p.if_poured_s)} if poured now` : "press by: starts with batch 1";
-    const spare = p.spare_s === null ? "" : p.spare_s < 0 ? ` · ▲ ${left(-p.spare_s)} LATE` : ` · ${left(p.spare_s)} spare`;
-    return until + (p.ready_s === null ? "" : ` · close ≈ ${clock(p.ready_s)}`) + spare + " (estimates)";
   }
 
   // -- taps ----------------------------------------------------------------------------------------------------------
@@ -207,20 +173,11 @@
 
   function ask(question, which, fields) {
     const again = (answer) => tap(which, { ...fields, question: question.kind, answer });
-    const kind = question.kind, no = ["NO", null];
-    if (kind === "scale") return choose(question.title, [["AS SHOWN", () => again("")], ["READ", again], no],
-      { entry: "", go: again, number: question.number });
-    if (kind === "looks") return looks({ batch: fields.batch });
-    if (kind === "sure" && which === "looks") return choose(question.title, [["YES", () => again(true)], no]);
-    if (kind === "moisture") return choose(question.title, [...["6 %", "8 %", "10 %", "12 %", "15 %"].map((t) => [t, () => again(t)]), no]);
-    if (kind === "temperature" || kind === "core") return choose(question.title, [...view.temperatures.map((t) => [t, () => again(t)]), no]);
-    if (kind === "laid") {
-      const title = `${question.title} (of ${question.most})`;
-      return choose(title, [["OK", again], no], { entry: question.usual, go: again });
-    }
-    if (kind === "clock") return choose(question.title, [["YES", () => again(true)], ["NO: say it on the laptop", null]]);
-    if (kind === "replan") return choose(question.title, [["KEEP AS IT IS", () => again(false)], ["REPLAN ON THE LAPTOP", null]]);
-    return choose(question.title, [["YES", () => again(true)], ["NO", () => again(false)]]);
+    const typed = (answer) => answer?.typed === true;
+    const entry = question.choices.some(([, answer]) => typed(answer)) ? question.usual : null;
+    choose(question.title, question.choices.map(([words, answer]) =>
+      [words, answer === null ? null : typed(answer) ? again : () => again(answer)]),
+    { entry, go: entry === null ? null : again, number: question.number });
   }
 
   const looks = (batch) => choose(`Batch ${batch.batch} looks`,
@@ -238,19 +195,19 @@
 
   // -- sound, speech, a screen that stays on -------------------------------------------------------------------------
 
-  const STROKES = { soon: [0], now: [0, 0.25, 0.5], "may be over": [0, 0.2, 0.4, 0.8, 1], past: [0, 0.2, 0.4, 0.8, 1] };
+  const STROKES = [[], [0], [0, 0.25, 0.5], [0, 0.2, 0.4, 0.8, 1], [0, 0.2, 0.4, 0.8, 1]];
 
   function ring() {
     if (!view || !view.act || !aloud) return;
-    const one = view.act, key = `${one.kind} ${one.words} ${one.urgency}`;
-    const again = LATE.includes(one.urgency) && !one.seen && performance.now() - rungAt > 60000;
+    const one = view.act, level = view.says.rings, key = `${one.kind} ${one.words} ${level}`;
+    const again = level > 1 && performance.now() - rungAt > 60000;
     if ((key === rung && !again) || one.seen) return;
     const news = key !== rung;
     rung = key;
     rungAt = performance.now();
-    for (const after of STROKES[one.urgency] || []) {
+    for (const after of STROKES[level]) {
       const tone = audio.createOscillator(), loud = audio.createGain(), at = audio.currentTime + after;
-      tone.frequency.value = one.urgency === "soon" ? 660 : 880;
+      tone.frequency.value = level === 1 ? 660 : 880;
       loud.gain.setValueAtTime(0.4, at);
       loud.gain.exponentialRampToValueAtTime(0.001, at + 0.18);
       tone.connect(loud).connect(audio.destination);
@@ -259,7 +216,7 @@
     }
     if (news && "speechSynthesis" in window) {
       speechSynthesis.cancel();
-      speechSynthesis.speak(new SpeechSynthesisUtterance(act(one).toLowerCase()));
+      speechSynthesis.speak(new SpeechSynthesisUtterance(`${one.words} ${one.number}`.toLowerCase()));
     }
   }
 

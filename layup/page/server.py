@@ -20,7 +20,7 @@ from aiohttp import web
 from layup.bench.day import PressDay
 from layup.errors import InputError, LayupError
 from layup.page.door import EVERYWHERE, LOOPBACK, Door
-from layup.page.taps import TAPS, ChangedError, tap, view_of
+from layup.page.taps import NO_DAY, TAPS, ChangedError, tap, view_of
 from layup.session.clock import Clock
 
 LOOK_S = 0.2
@@ -285,7 +285,7 @@ class BenchServer:
 
     def _data(self) -> dict[str, object]:
         day = self.host.day
-        data: dict[str, object] = {"day": None} if day is None else view_of(day)
+        data: dict[str, object] = dict(NO_DAY) if day is None else view_of(day)
         return {**data, "writer": self.door.role == "writer"}
 
 

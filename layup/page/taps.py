@@ -6,22 +6,28 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import get_args
 
-from layup.bench.acts import ranked
-from layup.bench.casting_dues import casting_words
+from layup.bench.acts import NOTED, Act, ranked
 from layup.bench.day import PressDay, Said
 from layup.bench.doing import Answer, Question, air_read, do, looks, seen, to_be_seen
 from layup.bench.dues import dues
-from layup.bench.view import act_data, bench_view, view_data
+from layup.bench.view import SHAPES, BenchView, act_data, bench_view, view_data
+from layup.bench.words import coming, mode_words, press_words, title_words, until_words
 from layup.chemistry.kinetics import Word
 from layup.errors import InputError
+from layup.planning.clocks import STAGES
 from layup.session.thermometer import PLAUSIBLE_K
-from layup.units import mass, parse, temperature, temperature_hint, temperature_limits
+from layup.units import in_minutes, mass, parse, temperature, temperature_hint, temperature_limits
 
 WORDS: tuple[Word, ...] = get_args(Word)
 BESIDE = ("step", "empty cup", "close", "weigh")
 """What the second button may do while another act is on top, the first that can be done."""
 NUDGES_K = (-1.0, -0.5, 0.0, 0.5, 1.0, 2.0)
 """Offered around the last temperature, so that one tap logs it."""
+MOISTURES = ("6 %", "8 %", "10 %", "12 %", "15 %")
+TYPED = {"typed": True}
+LATE = STAGES.index("now")
+NO_DAY = {"day": None, "says": {"act": "NO PRESS DAY RUNS", "foot": "Begin it on the bench computer."}}
+"""What the page shows without a day."""
 Fields = Mapping[str, object]
 
 
@@ -40,17 +46,42 @@ def view_of(day: PressDay) -> dict[str, object]:
     return {
         **view_data(day, view),
         "title": day.state.start.title if day.state.start else day.folder.name,
-        "casting": " · ".join(casting_words(day)[0]) if day.state.is_casting else "",
         "utc_ms": day.moment(view.now_s).timestamp() * 1000.0,
+        "says": _says(day, view),
         "beside": act_data(beside) if beside else None,
         "steps_done": sum(step.done_s is not None for step in steps),
         "steps": len(steps),
         "words": list(WORDS),
-        "temperatures": [temperature(day.air_K + nudge_K, ".1f") for nudge_K in NUDGES_K],
+        "temperatures": _around(day),
         "to_see": to_be_seen(day) is not None,
         "fault": day.fault,
         "ended": day.state.ended_s is not None,
     }
+
+
+def _says(day: PressDay, view: BenchView) -> dict[str, object]:
+    """Return what the page writes: it adds only the time that is left to what is said here, and that goes by."""
+    act, step = view.act, view.step
+    steps = act.kind == "step" and step is not None
+    late = SHAPES[act.urgency] + " " if act.level >= LATE else ""
+    return {
+        "mode": mode_words(day, view),
+        "for": f"{act.person.upper()}   ({view.others[0].person}: {_act_words(view.others[0])})" if view.others else "",
+        "act": f"{late}{act.words}",
+        "button": _act_words(act) + ("" if act.kind in ("wait", "over") else " ✓"),
+        "step": [f"step {step.place}/{step.of},", f"of {in_minutes(step.planned_s)}"] if step and steps else None,
+        "by": "" if act.deadline_s is None else f"by {day.clock_time(act.deadline_s)},",
+        "late": "late",
+        "foot": " · ".join(filter(None, (act.why, f"{NOTED} {act.note}" if act.note else ""))),
+        "rings": 0 if act.seen else act.level,
+        "then": "then " + " · ".join("".join(coming(day, each)) for each in view.then) if view.then else "",
+        "batches": [(title_words(one), until_words(day, one)) for one in (*view.cups, *view.parts)],
+        "press": " · ".join((*press_words(day, view)[0], "estimates")),
+    }
+
+
+def _act_words(act: Act) -> str:
+    return f"{act.words} {act.number}".rstrip()
 
 
 def tap(day: PressDay, name: str, given: Fields) -> dict[str, object]:
@@ -60,12 +91,43 @@ def tap(day: PressDay, name: str, given: Fields) -> dict[str, object]:
         return {"said": found.words, "done": found.done}
     usual = mass.digits(found.usual_g) if found.most_g else ""
     most = mass(found.most_g) if found.most_g else ""
-    question = {"kind": found.kind, "title": found.title, "usual": usual, "most": most, "number": ""}
+    question = {
+        "kind": found.kind,
+        "title": found.title,
+        "usual": usual,
+        "number": "",
+        "choices": _choices(day, found, name),
+    }
+    if most:
+        question["title"] = f"{found.title} (of {most})"
     if found.kind == "scale" and found.act.batch is not None:
         station = day.station(found.act.batch)
         question["title"] = f"Batch {station.batch}: {station.stage}, the scale reads"
         question["number"] = mass(station.next_g, "g")
     return {"question": question}
+
+
+def _choices(day: PressDay, asked: Question, name: str) -> list[tuple[str, object]]:
+    """Return what a question may be answered with: words and answer; TYPED for what is typed, None to leave it."""
+    leave: tuple[str, object] = ("NO", None)
+    if asked.kind in ("temperature", "core"):
+        return [*((words, words) for words in _around(day)), leave]
+    if asked.kind == "moisture":
+        return [*((words, words) for words in MOISTURES), leave]
+    if asked.kind == "looks":
+        return [*((word, word) for word in WORDS), leave]
+    choices: dict[str, list[tuple[str, object]]] = {
+        "scale": [("AS SHOWN", ""), ("READ", TYPED), leave],
+        "laid": [("OK", TYPED), leave],
+        "clock": [("YES", True), ("NO: say it on the laptop", None)],
+        "replan": [("KEEP AS IT IS", False), ("REPLAN ON THE LAPTOP", None)],
+    }
+    return choices.get(asked.kind, [("YES", True), ("NO", None if name == "looks" else False)])
+
+
+def _around(day: PressDay) -> list[str]:
+    """Return the temperatures that one tap logs."""
+    return [temperature(day.air_K + nudge_K, ".1f") for nudge_K in NUDGES_K]
 
 
 def _act(day: PressDay, given: Fields) -> Said | Question:

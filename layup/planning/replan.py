@@ -40,6 +40,11 @@ class Rescue:
     urgent: bool = False
     """Whether the time has come at which all else stops."""
 
+    @property
+    def closes(self) -> bool:
+        """Whether it ends in a closed press."""
+        return self.kind in ("close", "close if wet")
+
 
 @dataclass(frozen=True, slots=True)
 class OnTheBench:

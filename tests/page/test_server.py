@@ -6,6 +6,7 @@ import re
 import socket
 from collections.abc import AsyncIterator
 from contextlib import suppress
+from dataclasses import replace
 from importlib.resources import files
 from pathlib import Path
 
@@ -18,7 +19,7 @@ from layup.bench.day import PressDay
 from layup.bench.view import bench_view, view_data
 from layup.page.door import Door
 from layup.page.server import HEADERS, LONGEST_BODY, MOST_OF_ONE, MOST_OPEN_OF_ONE, PATIENCE_S, BenchServer, lasting
-from layup.page.taps import TAPS
+from layup.page.taps import TAPS, view_of
 from layup.session.clock import ManualClock
 from layup.session.day_events import Note
 
@@ -308,3 +309,22 @@ def test_the_limits_leave_room_for_what_one_browser_opens():
 
 def test_the_page_is_in_the_package():
     assert {path.name for path in Path(str(files("layup.page"))).iterdir()} >= {"page.html", "page.css", "page.js"}
+
+
+@pytest.mark.parametrize(("kind", "mark"), [("press", ""), ("dry run", "DRY RUN"), ("play", "PLAY")])
+async def test_the_page_gets_its_words_and_says_what_is_no_press_day(kind, mark):
+    day = day_of()
+    if kind == "play":
+        day.log(Note(text="play: an invented day"), "")
+    if kind == "dry run":
+        day.source.state = replace(day.state, start=day.state.start.model_copy(update={"kind": "dry run"}))
+    says = view_of(day)["says"]
+    assert says["mode"] == mark
+    assert says["act"].endswith(bench_view(day).act.words)
+    assert says["press"].endswith("estimates")
+
+
+def test_the_page_keeps_no_words_for_stages_times_and_questions_of_its_own():
+    script = (files("layup.page") / "page.js").read_text("utf-8")
+    for words in ("last time", "LAPTOP", "empty by", "thickens", "open until", "PRESS BY", "may be over", "spare", "●"):
+        assert words not in script, f"{words!r} is the server's to say"

@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 from scripted_days import Player, answer, beside, day_of, done, loses
 
+from layup.app.bench_lines import enter_words
 from layup.bench.acts import Act
 from layup.bench.day import PressDay, Said
 from layup.bench.doing import DRAWN_FOR_S, OnScreen, Question, do, looks, seen
@@ -189,6 +190,8 @@ def test_closing_with_work_left_is_asked_with_what_is_missing() -> None:
     question = late(day_of(), 7)
     assert isinstance(question, Question)
     assert (question.kind, question.act.words) == ("close anyway", "CLOSE NOW")
+    assert (question.act.closes, enter_words(question.act)) == (True, "closed")
+    assert enter_words(replace(question.act, closes=False, words="CLOSE BY ITS WORDS ONLY")) == "done"
     assert "not done: step" in question.title
     assert "batch 2 (398 g): to mix" in question.title
 
