@@ -371,8 +371,8 @@ def step_lines(day: PressDay, view: BenchView, *, width: int, rows: int) -> list
             done_s, mark = (before_s, "-") if step.done_s is None else (step.done_s, "x")
             begin_s = done_s - (took_s or 0.0)
         elif place == here:
-            begin_s, mark = state.bench_free_s, "▸"
-            took_s = now_s - begin_s
+            took_s, mark = 0.0 if view.step is None else view.step.spent_s, "▸"
+            begin_s = now_s - took_s
         before_s = done_s
         words = day.clock_time(done_s) if mark != "-" else "out" if step.skipped_s is not None else "merged"
         took = "" if took_s is None else f"{took_s / 60:.0f}"

@@ -14,7 +14,7 @@ from textual.containers import Vertical
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
-from layup.app.begin import HERE
+from layup.app.checklist import HERE
 from layup.app.place import LOOKS_ON
 from layup.app.prompts import Ask, Choose, Dialog
 from layup.bench.opening import meet

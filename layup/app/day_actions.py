@@ -316,6 +316,6 @@ def _wood(app: Host, day: PressDay) -> None:
 
 def before_you_start(app: Host) -> None:
     """Show the list of what has to be ready before the first batch."""
-    from layup.app.begin import open_checklist
+    from layup.app.checklist import open_checklist
 
     open_checklist(app)

@@ -136,6 +136,22 @@ def _began_s(day: PressDay, now_s: float, serving: Iterable[tuple[BatchState, fl
     return min(max([day.state.bench_free_s, *stirred[:1]]), now_s)
 
 
+def spent_s(day: PressDay, now_s: float) -> float:
+    """Return how long the step on the bench was worked on: none before its first cup is stirred.
+
+    Alone nothing is laid while another cup is weighed and stirred, either.
+    """
+    step = day.state.step_now
+    if step is None:
+        return 0.0
+    first = next((batch for batch, _ in _serving(day, (step.number,))[step.number]), None)
+    if first is not None and first.mixed_s is None:
+        return 0.0
+    stirred_s = 0.0 if first is None or first.mixed_s is None else first.mixed_s + day.stir_s
+    begun_s = max(day.state.bench_free_s, stirred_s)
+    return max(now_s - begun_s - _mixed_alone_s(day, begun_s, now_s), 0.0)
+
+
 def log_lines(day: PressDay, count: int) -> tuple[str, ...]:
     """Return the last entries of the journal, newest first."""
     state = day.state

@@ -35,7 +35,7 @@ from layup.planning.stock import Stock, with_stock
 from layup.review.carried import NextTime, carriers, for_resin, open_notes
 from layup.review.lessons import NOTHING_LEARNT, workshop_lessons
 from layup.session.archive import Summary
-from layup.session.day_events import Checked, WoodMoistureRead
+from layup.session.day_events import Checked, HumidityRead, WoodMoistureRead
 from layup.session.fields import NAME_LIMIT
 from layup.session.state import Event, NightExpected
 from layup.session.stock import stock_of
@@ -345,7 +345,10 @@ class Beginning:
     def judge(self, figures: PlanResult) -> Readiness:
         """Work the answer out; it may take half a second, so off the screen."""
         outlook = self.outlook
-        found = readiness(figures, outlook, chance=figures.chance)
+        humidity = figures.shop.relative_humidity if outlook.humidity is None else outlook.humidity
+        shop = replace(figures.shop, relative_humidity=humidity)
+        asked = figures if shop == figures.shop else replace(figures, shop=shop)
+        found = readiness(asked, outlook, chance=figures.chance)
         self._judged = (figures, outlook, found)
         return found
 
@@ -373,6 +376,8 @@ class Beginning:
         events = [event for key, words in self.ticked.items() for event in ticked(key, words, self.notes)]
         if known.wood_moisture is not None:
             events.append(WoodMoistureRead(moisture_fraction=known.wood_moisture))
+        if known.humidity is not None:
+            events.append(HumidityRead(relative_humidity=known.humidity))
         if known.night_K is not None:
             events.append(NightExpected(coldest_K=known.night_K, out_by_s=known.out_by_s))
         return tuple(events)

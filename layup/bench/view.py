@@ -13,6 +13,7 @@ from layup.bench.casting_dues import part_words
 from layup.bench.cup_dues import heats_on
 from layup.bench.day import PressDay
 from layup.bench.dues import Dues, dues
+from layup.bench.forecast import spent_s
 from layup.planning.clocks import LifeStage
 from layup.session.lifetimes import Lifetime, Where
 from layup.session.mass_balance import doubt
@@ -253,7 +254,7 @@ def _step(day: PressDay, now_s: float) -> StepNow | None:
     steps = day.state.steps
     place = steps.index(step) + 1 if day.is_dry else step.number
     last = max(each.number for each in steps)
-    return StepNow(step.number, last, step.plan.name, now_s - day.state.bench_free_s, day.planned_s(step), place)
+    return StepNow(step.number, last, step.plan.name, spent_s(day, now_s), day.planned_s(step), place)
 
 
 def _press(day: PressDay, found: Dues) -> Press:

@@ -43,6 +43,8 @@ class NightOutlook:
     out_by_s: float = OUT_BY_S
     wood_moisture: float | None = None
     """Water over dry mass, 0..1; None where it was not measured."""
+    humidity: float | None = None
+    """Of the shop's air, measured; None goes by what the shop is planned with."""
 
     def __post_init__(self) -> None:
         if self.night_K is not None:
@@ -50,6 +52,8 @@ class NightOutlook:
         require_between("time to demould", self.out_by_s, SOONEST_S, HORIZON_S, unit="s", todo="1 h to 14 d")
         if self.wood_moisture is not None:
             require_between("moisture of the wood", self.wood_moisture, 0.0, 1.0, todo="a share, 0.08 for 8 %")
+        if self.humidity is not None:
+            require_between("relative humidity", self.humidity, 0.01, 1.0, todo="0.6 for 60 %")
 
     def after(self, forecast: History) -> NightOutlook:
         """Return it with the coldest of a day's forecast, where there is one and nobody says how cold it gets."""

@@ -172,7 +172,7 @@ def test_looks_and_temperature_are_two_taps(browser, shown):
         drawn_long_enough(page)
         page.locator("#looks").click()
         page.locator("#ask-choices button", has_text="runny").click()
-        expect(page.locator("#cup-foot")).to_contain_text("RUNNY")
+        expect(page.locator("#cup-name")).to_contain_text("runny")
         page.locator("#temperature").click()
         page.locator("#ask-choices button", has_text="21.0").click()
         expect(page.locator("#said")).to_contain_text("21.0")

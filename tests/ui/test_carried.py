@@ -10,8 +10,9 @@ from app_driver import workshop as make_workshop
 from simulate.demo_days import SESSIONS
 from textual.widgets import OptionList
 
-from layup.app.begin import BeginPage, ChecklistPage
+from layup.app.begin import BeginPage
 from layup.app.carried import NextTimePage
+from layup.app.checklist import ChecklistPage
 from layup.app.compare_view import ComparePage
 from layup.app.lessons import LessonsPage
 from layup.files.workshop import Workshop

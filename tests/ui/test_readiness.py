@@ -9,7 +9,8 @@ from app_driver import begin_day, press, running, said, words
 from app_driver import workshop as make_workshop
 from textual.widgets import OptionList
 
-from layup.app.begin import BeginPage, ChecklistPage
+from layup.app.begin import BeginPage
+from layup.app.checklist import ChecklistPage
 from layup.files.names import JOURNAL
 from layup.planning.night import NightOutlook
 from layup.session.clock import ManualClock
@@ -140,6 +141,28 @@ async def test_ticks_made_before_the_day_are_logged_as_it_begins_and_later_ones_
         assert journal(shop)[-1]["item"] == "cut-10"
         await press(app, pilot, "up", "space", "escape")
         assert (journal(shop)[-1]["item"], journal(shop)[-1]["done"]) == ("cut-10", False)
+
+
+async def test_what_is_measured_is_ticked_by_its_number_before_the_day_and_on_it(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "g", "enter")
+        page, listing = app.screen, app.screen.query_one(OptionList)
+        listing.highlighted = listing.get_option_index("humidity")
+        await press(app, pilot, "enter", "escape")
+        assert (app.screen, app.planner.beginning.ticked) == (page, {}), "no number, no tick"
+        await press(app, pilot, "enter", *"55", "enter")
+        assert list(app.planner.beginning.ticked) == ["humidity"]
+        await press(app, pilot, "escape")
+        assert isinstance(app.screen, BeginPage)
+        assert "Humidity" not in words(app, "#begin-body")
+        await press(app, pilot, "y")
+        read = next(entry for entry in journal(shop) if entry["event"] == "humidity-read")
+        assert read["relative_humidity"] == 0.55
+        await press(app, pilot, "b", "i")
+        listing = app.screen.query_one(OptionList)
+        listing.highlighted = listing.get_option_index("wood")
+        await press(app, pilot, "enter", *"9", "enter", "escape")
+        assert [entry["event"] for entry in journal(shop)[-2:]] == ["wood-moisture-read", "checked"]
 
 
 async def test_enter_past_the_end_of_the_list_goes_on_to_begin_and_takes_no_tick_away(shop):

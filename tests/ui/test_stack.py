@@ -6,7 +6,8 @@ import pytest
 from app_driver import press, running, settled, words, workshop
 from gallery import text_in
 
-from layup.app.begin import BeginPage, ChecklistPage
+from layup.app.begin import BeginPage
+from layup.app.checklist import ChecklistPage
 from layup.app.section import TEXTURES
 from layup.app.stack import DIALS
 from layup.units import minutes

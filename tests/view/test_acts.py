@@ -56,6 +56,20 @@ def test_a_plan_file_with_fewer_steps_than_the_day_keeps_nobody_from_its_clocks(
     assert bench_view(day).act.words == "CUP 1 OUTSIDE NOW"
 
 
+@pytest.mark.parametrize("people", [1, 2])
+def test_the_minutes_of_a_step_run_once_its_cup_is_stirred(people: int) -> None:
+    day = day_of(people)
+    day.clock.advance(300.0)
+    assert bench_view(day).step.spent_s == 0.0, "nothing is mixed yet"
+    day.read_scale(1, "")
+    assert day.hardener_in(1).done
+    day.clock.advance(day.stir_s / 2)
+    view = bench_view(day)
+    assert (view.act.kind, view.step.spent_s) == ("read scale", 0.0)
+    day.clock.advance(day.stir_s / 2 + 60.0)
+    assert bench_view(day).step.spent_s == pytest.approx(60.0)
+
+
 def test_a_batch_of_which_nobody_can_say_how_long_it_lasts_is_looked_at_every_five_minutes(day: PressDay) -> None:
     day._resin = InputError("resin.toml", "cannot be read")
     batch = day.state.batches[0]
