@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
+
 from rich.text import Text
 from textual import work
 from textual.app import ComposeResult
@@ -12,10 +14,12 @@ from layup.app.bench_lines import enter_words
 from layup.app.cure_view import (
     PLOT_ROWS,
     RELEASE,
+    closing_figure,
     closing_lines,
     glass_plot,
     milestones,
     night_lines,
+    out_figure,
     out_lines,
     out_words,
     picture,
@@ -28,6 +32,7 @@ from layup.bench.cure import Cure, out_of, outlook_of, part_under_press, work_ou
 from layup.bench.day import PressDay
 from layup.bench.planner import hanging
 from layup.errors import LayupError
+from layup.planning.checklist import closing_items
 from layup.planning.night import NightOutlook, UnderPress
 
 AGAIN_S = 300.0
@@ -103,8 +108,8 @@ class CurePlace(Place):
         """Redraw what changed, and work the forecast out anew when something was logged or time went by."""
         day = self.layup.day
         under = day is not None and day.state.closed_s is not None
-        for name in ("#cure-head", "#cure-out"):
-            self.query_one(name).display = under and day is not None and day.state.demoulded_s is None
+        self.query_one("#cure-head").display = under
+        self.query_one("#cure-out").display = under and day is not None and day.state.demoulded_s is None
         if day is None or not under:
             self._show_closing(day)
             return
@@ -170,12 +175,25 @@ class CurePlace(Place):
             self._put("#cure-body", "")
             return
         ticked = set(day.state.ticks) if day else set(self.layup.planner.beginning.ticked)
+        self._put("#cure-title", "CLOSE THE PRESS")
         try:
-            title, *lines = closing_lines(plan, ticked, width=self._width)
+            digits, beside = closing_figure(plan)
+            self._put("#cure-body", "\n".join(closing_lines(plan, ticked, width=self._width)))
         except LayupError as error:
-            title, lines = f"CLOSE THE PRESS   {plan.closing.method}", [str(error)]
-        self._put("#cure-title", title)
-        self._put("#cure-body", "\n".join(lines))
+            self._put("#cure-body", f"{plan.closing.method}: {error}")
+            return
+        press = None if self.layup.view is None else self.layup.view.press
+        if day is not None and press is not None and press.by_s is not None:
+            beside.append(f"BY {day.clock_time(press.by_s)} · estimate")
+        self._figure(digits, beside)
+
+    def _figure(self, digits: str, beside: list[str]) -> None:
+        """Show a big number, and beside it as many lines as fit."""
+        self.query_one("#cure-head").display = True
+        self.query_one("#cure-clock", BigDigits).say(digits)
+        room = self.query_one("#cure-now").size
+        width = room.width or self._width
+        self._put("#cure-now", "\n".join(whole_lines(beside, width=width, rows=room.height or len(beside))))
 
     def _show_cure(self, day: PressDay, since_s: float) -> None:
         cure, width = self.cure, self._width
@@ -191,6 +209,7 @@ class CurePlace(Place):
             self._put("#cure-body", "" if day.state.is_casting else RELEASE)
             return
         if day.state.demoulded_s is not None:
+            self._figure(*out_figure(day, cure))
             self._put("#cure-body", "\n".join(out_lines(day, cure, width=width)))
             return
         words, clock = out_words(day, cure)
@@ -217,7 +236,12 @@ class CurePlace(Place):
         """Return what today taught, and what is taken for the cure."""
         day, cure = self.layup.day, self.cure
         taught = [] if day is None else [f"learnt: {words}" for words in day.learnt_words]
-        return [*taught, *(cure.night.ready.cautions if cure else ())]
+        figures, checks = self.layup.planner.figures, list[str]()
+        with suppress(LayupError):
+            plan = day.plan if day is not None else figures.plan if figures else None
+            if plan is not None and plan.lays and (day is None or day.state.closed_s is None):
+                checks = [item.words for item in closing_items(plan)]
+        return [*checks, *taught, *(cure.night.ready.cautions if cure else ())]
 
     @property
     def _width(self) -> int:

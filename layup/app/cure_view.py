@@ -15,13 +15,12 @@ from layup.bench.planner import hanging
 from layup.chemistry.closing import CAUTIONS, TRAPPED, clamp_order
 from layup.chemistry.cure import HEATING_CAUTIONS, post_cure_ramp
 from layup.chemistry.demould import WARM_ROOM_K
-from layup.dimensions import STANDARD_GRAVITY_m_s2
 from layup.errors import LayupError, RangeError
 from layup.planning.checklist import closing_items
 from layup.planning.plan import Plan
 from layup.planning.pressing import USUAL_CAUL, Pressing, clamp_row, overloaded_words, pressing
 from layup.report.bars import Span, bar, curve, fan, strip
-from layup.units import area, axis_time, force, in_hours, length, load, mass, pressure, temperature
+from layup.units import area, axis_time, force, in_hours, length, mass, pressure, temperature
 
 # -- cure view -------------------------------------------------------------------------------------------------------
 
@@ -178,18 +177,21 @@ def glass_plot(cure: Cure, *, width: int, height: int) -> list[str]:
     return [head, *(f"{names.get(at, ''):<{LABEL}}{''.join(row)}" for at, row in enumerate(rows))]
 
 
+def out_figure(day: PressDay, cure: Cure) -> tuple[str, list[str]]:
+    """Return where a part that is out of its mould softens, as digits, and what stands beside them."""
+    moment = cure.at((day.state.demoulded_s or 0.0) - (day.state.closed_s or 0.0))
+    digits, _, unit = temperature(moment.glass_transition_K).partition(" ")
+    return digits, [f"{unit} Tg", "KEEP IT COOLER, flat", f"{100 * moment.conversion:.0f} % reacted", "estimate"]
+
+
 def out_lines(day: PressDay, cure: Cure, *, width: int) -> list[str]:
-    """Return what stands of a part that is out of its mould, and the post-cure that its maker names."""
-    closed_s, out_s = day.state.closed_s or 0.0, day.state.demoulded_s or 0.0
-    moment = cure.at(out_s - closed_s)
-    softens = temperature(moment.glass_transition_K)
-    lines = hanging(
-        "", f"{100 * moment.conversion:.0f} % reacted. Tg {softens} (estimate): keep it cooler, flat.", width
-    )
+    """Return the post-cure that its maker names, for a part that is out of its mould."""
+    moment = cure.at((day.state.demoulded_s or 0.0) - (day.state.closed_s or 0.0))
     if not day.sheet.post_cure:
-        return lines
+        return []
     stated = day.sheet.post_cure[-1]
-    lines += ["", f"POST-CURE {in_hours(stated.time_s, 'g')} at {temperature(stated.temperature_K)}, free of the mould"]
+    head = f"POST-CURE {in_hours(stated.time_s, 'g')} at {temperature(stated.temperature_K)}, out of the mould"
+    lines = hanging("", head, width)
     try:
         ramp = post_cure_ramp(
             cure.part.setting,
@@ -209,23 +211,25 @@ def out_lines(day: PressDay, cure: Cure, *, width: int) -> list[str]:
 # -- closing view ----------------------------------------------------------------------------------------------------
 
 
-def closing_lines(plan: Plan, ticked: Collection[str], *, width: int) -> list[str]:
-    """Return the closing of one piece as lines."""
+def closing_figure(plan: Plan) -> tuple[str, list[str]]:
+    """Return the pressure as digits, and what stands beside them: its unit, what holds it, what that carries."""
     press = pressing(plan)
-    lines = [f"CLOSE THE PRESS   {press.method} {pressure(press.pressure_Pa)}"]
-    lines += hanging("", _force_words(plan, press), width)
+    digits, _, unit = pressure(press.pressure_Pa).partition(" ")
+    return digits, [f"{unit} {press.method}", *_force_words(plan, press)]
+
+
+def closing_lines(plan: Plan, ticked: Collection[str], *, width: int) -> list[str]:
+    """Return the closing of one piece as lines: what has to be ready, its clamps, what to mind."""
+    press, lines = pressing(plan), list[str]()
+    for item in closing_items(plan):
+        lines += hanging(f"[{'x' if item.key in ticked else ' '}] ", item.short, width)
     if press.in_a_row:
         lines += _row_lines(plan, press, width)
     try:
-        low, high = press.fraction
+        words = _run_out(press)
     except LayupError as error:
-        lines += hanging("! ", str(error), width)
-    else:
-        planned = "" if press.planned_fraction is None else f", planned {100 * press.planned_fraction:.0f} %"
-        lines += hanging("", f"fibre {100 * low:.0f}-{100 * high:.0f} % by volume{planned}{_run_out(press)}", width)
-    lines.append("")
-    for item in closing_items(plan):
-        lines += hanging(f"[{'x' if item.key in ticked else ' '}] ", item.words.partition(". ")[0], width)
+        words = str(error)
+    lines += hanging("! ", words, width) if words else []
     lines.append("")
     for words in CAUTIONS[press.method]:
         if words != TRAPPED:  # which is ticked above
@@ -233,22 +237,21 @@ def closing_lines(plan: Plan, ticked: Collection[str], *, width: int) -> list[st
     return lines
 
 
-def _force_words(plan: Plan, press: Pressing) -> str:
-    """Return what the press carries."""
-    stated = "" if press.wanted_Pa is not None else ", 100 kPa taken"
+def _force_words(plan: Plan, press: Pressing) -> list[str]:
+    """Return what the press carries, and over what area."""
     each = " each" if plan.pieces > 1 else ""
-    weight = load(1000.0 * press.force_N / STANDARD_GRAVITY_m_s2)
-    return f"carries {force(press.force_N, '.1f')} ≈ {weight}{each} on {area(press.area_m2, '.3f')}{stated}"
+    stated = "" if press.wanted_Pa is not None else "pressure not given: usual"
+    return [f"{force(press.force_N, '.1f')}{each} on {area(press.area_m2, '.2f')}", *filter(None, [stated])]
 
 
 def _run_out(press: Pressing) -> str:
-    """Return what runs out, where the plan counts on something else."""
-    if press.planned_fraction is None or not press.packs:
+    """Return what runs out, where the plan counts on something else; LayupError where nobody knows."""
+    if press.planned_fraction is None:
         return ""
     (low_g, high_g), planned_g = press.pressed_out_g, press.planned_out_g or 0.0
     if low_g <= planned_g <= high_g:
         return ""
-    return f"; {mass.digits(low_g)}-{mass(high_g)} run out, planned {mass(planned_g)}: weigh it"
+    return f"{mass.digits(low_g)}-{mass(high_g)} run out, planned {mass(planned_g)}: weigh it"
 
 
 def _row_lines(plan: Plan, press: Pressing, width: int) -> list[str]:

@@ -28,7 +28,7 @@ from layup.report.report_blocks import axis_lines, built_lines, proof_lines
 from layup.review.changed_days import changed_days
 from layup.review.find import HINT, find_sessions, query
 from layup.review.review import Review, review
-from layup.review.verdict import verdict_line
+from layup.review.verdict import late_words, verdict_line
 from layup.session.archive import Summary, stored_session
 
 ANY_DAY = ("next_time", "compare", "lessons")
@@ -136,8 +136,13 @@ class LogPlace(Place):
             self.query_one(DayScrub).jump(1, kinds)
 
     def why(self) -> None:
-        """Show the evidence of the chosen session, and what was rejected."""
-        self._tell("Why", lambda found, width: proof_lines(found, width=width))
+        """Show the evidence of the chosen session, what was rejected, and the part as built."""
+
+        def lines(found: Review, width: int) -> list[str]:
+            built = [] if found.as_built is None else ["", *built_lines(found.as_built)]
+            return [*proof_lines(found, width=width), *built]
+
+        self._tell("Why", lines)
 
     def changed(self) -> None:
         """Show the chosen day with one thing changed."""
@@ -319,26 +324,32 @@ OWN: dict[str, Callable[[LogPlace], None]] = {
 
 
 def session_text(found: Review, *, width: int, saving: str = "") -> Text:
-    """Return what came of a session and why in a sentence, what would have turned it, its causes and its day."""
-    head = [*hanging("", verdict_line(found), width), *(hanging("→ ", saving, width) if saving else ())]
+    """Return by how much a day was late and what would have turned it, then its causes and what of it went slowly.
+
+    Its outcome stands beside it, in the list; all else is a key away.
+    """
+    late = late_words(found) if found.findings else ""
+    head = hanging("", f"{late.upper()}." if late else verdict_line(found), width)
+    head += hanging("→ ", saving or _change(found), width) if saving or found.findings else []
     text = Text("\n".join(head) + "\n", style="bold")
     return text.append("\n".join(_brief(found, width)), style="not bold")
 
 
+def _change(found: Review) -> str:
+    """Return what to do another time about the cause that did most harm."""
+    return f"{found.findings[0].change.partition('. ')[0].rstrip('.')}."
+
+
 def _brief(found: Review, width: int) -> Iterator[str]:
-    """Yield a review in short: each cause and its change; the rest is a key away."""
+    """Yield a review in short: each cause on a line, the late steps; the rest is a key away."""
     for problem in found.problems:
         yield from hanging("! ", str(problem), width)
     for number, finding in enumerate(found.findings, 1):
-        yield from hanging(f"{number} ", f"{finding.kind.upper()}, {finding.certainty}", width)
-        yield from hanging("  → ", f"{finding.change.partition('. ')[0].rstrip('.')}.", width)
+        yield from hanging(f"{number} ", f"{finding.brief or finding.kind}: {finding.certainty}", width)
     if found.unexplained:
         yield from hanging("", f"No cause found for {', '.join(found.unexplained)}. Log next time:", width)
         for missing in found.missing:
             yield from hanging("- ", missing.entry, width)
     if found.track is not None:
         yield ""
-        yield from axis_lines(found, width=width)
-    if found.as_built is not None:
-        yield ""
-        yield from built_lines(found.as_built)
+        yield from axis_lines(found, width=width, late_only=True)

@@ -318,20 +318,29 @@ def finding_lines(
     return lines
 
 
-def axis_lines(found: Review, *, width: int) -> list[str]:
+LATE_S = 60.0
+"""A step is late from a minute on: less is how exactly somebody presses a key."""
+
+
+def axis_lines(found: Review, *, width: int, late_only: bool = False) -> list[str]:
     """Draw the day; of one told from memory, whose times are no axis, say what was told."""
     state = found.kept.state
     if state.recalled is not None:
         resin = state.start.resin if state.start else ""
         return table_lines(("told", ""), told_rows(state.recalled, resin), left="ll", width=width)
-    return [] if found.track is None else day_lines(found.track, width=width)
+    return [] if found.track is None else day_lines(found.track, width=width, late_only=late_only)
 
 
-def day_lines(track: Track, *, width: int) -> list[str]:
-    """Draw the day: each step and batch planned above real, over minutes from the session's start."""
+def day_lines(track: Track, *, width: int, late_only: bool = False) -> list[str]:
+    """Draw the day: each step and batch planned above real, over minutes from the session's start.
+
+    With `late_only` no step that went as planned, and no legend.
+    """
     ends = [track.end_s, track.planned_closed_s or 0.0, *(step.planned.end_s for step in track.steps)]
     rows: list[tuple[str, list[Span]]] = []
     for step in track.steps:
+        if late_only and (step.over_s or 0.0) < LATE_S:
+            continue
         rows.append((step.name[:22], [_span(step.planned.begin_s, step.planned.end_s, AHEAD)]))
         rows.append((f"{_over(step):>22}", [_span(step.real.begin_s, step.real.end_s, WORK)] if step.real else []))
     for batch in track.batches:
@@ -346,6 +355,8 @@ def day_lines(track: Track, *, width: int) -> list[str]:
     end_s = max([*ends, 60.0]) * 1.02
     lines = bars(rows, end=end_s, width=width, mark=track.closed_s)
     lines.append(time_axis(end_min=end_s / 60.0, width=width, label_width=max(len(label) for label, _ in rows) + 1))
+    if late_only:
+        return lines
     lines.append(f"{AHEAD} planned  {WORK} as it went  {CUP} in the cup  {PART} on the part  {MARK} press closed")
     lines.append("beside a batch: what its cup had to spare when it was empty, by the early end of the 80 % band")
     return lines

@@ -33,10 +33,7 @@ def verdict_line(found: Review) -> str:
 
 
 def came_of(found: Review) -> str:
-    """Return what came of the day: its defects, and by how much its tightest cup or its press was late, or not closed.
-
-    A cup is late only where the review says so: that its mix was past thickening.
-    """
+    """Return what came of the day: its defects, and by how much it was late, or that it never was closed."""
     track, outcome = found.track, found.kept.state.outcome
     tags = ", ".join(outcome.tags) if outcome else ""
     if track is None:
@@ -47,8 +44,18 @@ def came_of(found: Review) -> str:
         day = found.kept.state.recalled
         stayed_open = track.contact_s is not None and (day is None or day.closed is False)
         return tags or ("never closed" if stayed_open else "")
-    by = track.press_by
-    tight, late = track.tightest, ""
+    return ", ".join(filter(None, (tags, late_words(found))))
+
+
+def late_words(found: Review) -> str:
+    """Return by how much its tightest cup or its press was late; empty where none was, or nobody knows.
+
+    A cup is late only where the review says so: that its mix was past thickening.
+    """
+    track = found.track
+    if track is None or track.closed_s is None:
+        return ""
+    by, tight, late = track.press_by, track.tightest, ""
     if found.kept.state.recalled is not None:  # by how much, nobody told so exactly
         late = "closed too late" if by is not None and track.closed_s > by.low else ""
     elif tight is not None and tight[0] < 0.0:
@@ -56,4 +63,4 @@ def came_of(found: Review) -> str:
         thick = any(finding.kind == "past thickening" for finding in found.findings)
         what = "closed" if where == "the part" else f"{where} emptied" if thick else ""
         late = f"{what} {minutes(-left_s)} too late" if what else ""
-    return ", ".join(filter(None, (tags, late)))
+    return late

@@ -436,6 +436,7 @@ async def test_the_page_keys_scroll_the_session_that_is_chosen_and_choose_no_oth
     root = tmp_path / "shop"
     shutil.copytree(demo_root(), root)
     async with running(root) as (app, pilot):
+        await pilot.resize_terminal(60, 16)
         await press(app, pilot, "l")
         scroll, listing = app.query_one("#log-scroll"), app.query_one(OptionList)
         await press(app, pilot, "pagedown")
@@ -452,7 +453,7 @@ async def test_the_logbook_names_the_cause_of_a_failed_day_and_searches(tmp_path
         await press(app, pilot, "l")
         await settled(app, pilot)
         assert "LOGBOOK  2 sessions" in words(app, "#log-title")
-        assert "SLOW STEP" in words(app, "#log-events")
+        assert "lower glass took 19 min, not 9 min: possible" in words(app, "#log-events")
         await press(app, pilot, "slash", *"good", "enter")
         await settled(app, pilot)
         assert "1 session with" in words(app, "#log-title")

@@ -61,14 +61,16 @@ async def test_before_closing_it_says_pressure_checks_and_what_to_mind(shop):
     async with running(shop) as (app, pilot):
         await press(app, pilot, "p")
         plan = app.planner.plan
-        assert words(app, "#cure-title") == f"CLOSE THE PRESS   {plan.closing.method} 100 kPa"
-        text = " ".join(body(app).split())
-        assert "carries 17.1 kN ≈ 1743 kg" in text
-        assert "each on 0.171 m²" in text
-        assert "[ ] Bladder held" in text
-        assert "A bladder is a pressure vessel" in text
+        assert words(app, "#cure-title") == "CLOSE THE PRESS"
+        assert app.query_one("#cure-clock", BigDigits).value == "100"
+        beside = words(app, "#cure-now")
+        assert beside.startswith(f"kPa {plan.closing.method}")
+        assert "17.1 kN each" in beside
+        assert "[ ] Press tried" in body(app)
+        assert "A bladder is a pressure vessel" in body(app)
+        assert any("Bladder held 100 kPa" in line for line in app.place.details()), "in full where all else is"
         await press(app, pilot, "i", "end", "enter", "escape")
-        assert "[x] Excess resin" in body(app)
+        assert "[x] Resin way out" in body(app)
 
 
 async def test_clamps_show_their_row_and_their_order(shop):
@@ -269,7 +271,8 @@ async def test_the_part_out_is_logged_and_the_post_cure_shown(shop):
         assert "POST-CURE 8 h at 60 °C" in body(app)
         await wait(app, pilot, clock, 5)
         assert "after 40.0 h" in words(app, "#cure-title")
-        assert not app.query_one("#cure-head").display
+        assert 30.0 < float(app.query_one("#cure-clock", BigDigits).value) < 90.0, "where it softens"
+        assert "KEEP IT COOLER" in words(app, "#cure-now")
         await press(app, pilot, "z")
         assert "the part is out already" in said(app)
 
