@@ -206,9 +206,10 @@ def bar(place: str, able: frozenset[str]) -> list[Action]:
 
 
 def key_table() -> list[tuple[str, str]]:
-    """Return (key, what it does) of every key: places first, then actions."""
+    """Return (key, what it does) of every key: places first, then actions, those of one place with its name."""
     places = [(key.upper(), f"{title}: {what}") for key, (_, title, what) in PLACES.items()]
-    return places + [(shown_key(action), action.help) for action in ACTIONS]
+    at = {place: f"{title}: " for place, title, _ in PLACES.values()}
+    return places + [(shown_key(action), f"{at.get(action.place, '')}{action.help}") for action in ACTIONS]
 
 
 def key_table_markdown() -> str:
