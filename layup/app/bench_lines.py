@@ -209,14 +209,14 @@ def _main(
             for row, words in enumerate(_small(day, other, now_s, width - at), 1 + 2 * place):
                 drawn[row] = Line(f"{lines[row]:<{at}}", first.batch, words, other.batch)
             used += 1
-    return [*drawn, *(Line(words, first.batch) for words in _fan_lines(day, first, now_s, width))], used
+    return [*drawn, *(Line(words, first.batch) for words in fan_lines(day, first, now_s, width))], used
 
 
 def _where(one: Fan) -> str:
     return one.name
 
 
-def _fan_lines(day: PressDay, one: Fan, now_s: float, width: int) -> list[str]:
+def fan_lines(day: PressDay, one: Fan, now_s: float, width: int) -> list[str]:
     """Return the fan over the whole width, and the clock under what it shows."""
     low_s, high_s = one.low_s or 0.0, one.high_s or 0.0
     by_s = one.by_s or 0.0
@@ -277,7 +277,7 @@ def _rest(
     lines = [Line(shortened(line, width) if len(line) > width else line) for line in words]
     lines += [Line(shortened(_line(day, one, now_s, width), width), one.batch) for one in fans]
     lines = lines[: max(rows, 0)]
-    strips = [Line(line) for line in _strips(day, view, width, now_s, clocks=rows >= TALL // 2, tabled=tabled)]
+    strips = [Line(line) for line in day_strips(day, view, width, now_s, clocks=rows >= TALL // 2, tabled=tabled)]
     return [*lines, *strips] if len(lines) + len(strips) <= rows else lines
 
 
@@ -307,7 +307,7 @@ def _line(day: PressDay, one: Fan, now_s: float, width: int) -> str:
     return f" {words:<{width - len(drawn) - 3}} {drawn}" if width - len(drawn) - 4 >= len(words) else f" {words}"
 
 
-def _strips(day: PressDay, view: BenchView, width: int, now_s: float, *, clocks: bool, tabled: bool) -> list[str]:
+def day_strips(day: PressDay, view: BenchView, width: int, now_s: float, *, clocks: bool, tabled: bool) -> list[str]:
     """Return the whole day on one axis: each batch in its cup and on the part, and by when the press must close.
 
     Over a table of steps it is the axis of that, too.

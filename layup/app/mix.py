@@ -10,7 +10,7 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 from textual.widgets import Input, Static
 
-from layup.app.bench_lines import ESTIMATE
+from layup.app.bench_lines import ESTIMATE, day_strips, fan_lines, step_lines
 from layup.app.place import Place, whole_lines
 from layup.app.prompts import if_yes, sure
 from layup.app.shell import BigDigits
@@ -28,6 +28,8 @@ NO_DAY = "No press day runs.   ▶ G  BEGIN IT"
 NUMBER_KEYS = frozenset("0123456789.,")
 SECONDS_BELOW_S = 600.0
 """Above it a countdown is in whole minutes."""
+VAST = (110, 40)
+"""Columns and rows from which on the digits are three times as tall, and the day stands below the scale."""
 SHOWS_BEYOND = 1.15
 """A fan goes on past the late end of its band by so much of its length."""
 
@@ -256,13 +258,15 @@ class MixPlace(Place):
         self.query_one("#mix-clock").display = bool(lines)
         self._put("#mix-clock", "\n".join(lines))
         below = whole_lines([*station.minds(), *self.facts], width=self.size.width, rows=rows - len(lines))
-        self._put("#mix-facts", "\n".join(below))
+        self._put("#mix-facts", "\n".join([*below, *self._day(day, rows - len(lines) - len(below))]))
 
     def _room(self, *, done: bool) -> int:
         """Return the rows below the panel, with flat digits where there are too few for tall ones."""
         border = 0 if self.screen.has_class("-tiny") else 2
         used = 4 + border - done
-        row = 10 if self.screen.has_class("-tall") else 5
+        vast = self.size.height >= VAST[1] and self.size.width >= VAST[0]
+        self.set_class(vast, "vast")
+        row = 15 if vast else 10 if self.screen.has_class("-tall") else 5
         self.set_class(self.size.height < used + row, "flat")
         return self.size.height - used - (1 if self.has_class("flat") else row)
 
@@ -316,7 +320,20 @@ class MixPlace(Place):
         said = "" if word == "fresh" else f"  {word.upper()}"
         by = f" · empty by {day.clock_time(life.empty_by_s)} · {ESTIMATE}{said}"
         age = age if len(age) + len(by) <= self.size.width else f"CUP {batch.number}"
+        view = self.layup.view
+        cup = next((one for one in view.cups if one.batch == batch.number), None) if view is not None else None
+        if self.has_class("vast") and cup is not None:
+            return ["", f"{age}{by}", *fan_lines(day, cup, now_s, width)]
         return [f"{age}{by}", f"▕{drawn}▏"]
+
+    def _day(self, day: PressDay, rows: int) -> list[str]:
+        """Return the day on its axis and its steps, where there is much room."""
+        view = self.layup.view
+        if view is None or not self.has_class("vast"):
+            return []
+        strips = ["", *day_strips(day, view, self.size.width - 1, view.now_s, clocks=True, tabled=True)]
+        steps = step_lines(day, view, width=self.size.width - 1, rows=rows - len(strips))
+        return [*strips, *steps] if len(strips) + len(steps) <= rows else []
 
     def _put(self, name: str, words: str) -> None:
         """Show words where they are not shown already."""

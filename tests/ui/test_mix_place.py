@@ -184,7 +184,7 @@ async def test_number_tare_and_act_stand_whole_at_every_size(shop, size):
             assert wanted in shown
         big = app.query_one("#mix-digits", BigDigits)
         drawn = str(big.content).splitlines()
-        assert drawn == ["364"] or len(drawn) in (5, 10)
+        assert drawn == ["364"] or len(drawn) in (5, 10, 15)
         assert len(drawn) <= big.size.height
         assert max(map(len, drawn)) <= big.size.width
 
@@ -193,3 +193,19 @@ async def test_without_a_day_the_one_next_act_stands_there_with_its_key(shop):
     async with running(shop) as (app, pilot):
         await press(app, pilot, "m")
         assert words(app, "#mix-title") == "No press day runs.   ▶ G  BEGIN IT"
+
+
+async def test_a_large_screen_has_larger_digits_and_the_day_below_the_scale(shop):
+    async with running(shop, size=(160, 50)) as (app, pilot):
+        await begin_day(app, pilot)
+        await press(app, pilot, "m", "enter")
+        assert app.query_one("#mix-digits").size.height == 15
+        shown = text_in(app, app.screen.region)
+        assert "closed" in shown
+        assert "Lower glass" in shown, "the steps to come"
+        await press(app, pilot, "enter", "enter")
+        assert text_in(app, app.query_one("#mix-clock").region).count("empty by") == 2, "in words and on its fan"
+        await pilot.resize_terminal(80, 24)
+        await press(app, pilot)
+        assert app.query_one("#mix-digits").size.height == 5
+        assert "Lower glass" not in text_in(app, app.screen.region)
