@@ -235,9 +235,11 @@ class LogPlace(Place):
         count = f"{len(found)} session{'' if len(found) == 1 else 's'}"
         title = f'{count} with "{self.words}"' if self.words else f"LOGBOOK  {count}"
         if not found:
-            title = f"{title}.   ▶ /  OTHER WORDS" if self.words else "None yet.   ▶ G  BEGIN   R  FAILED ONE"
+            title = title if self.words else "None yet."
+        way = "" if found else "▶ /  OTHER WORDS" if self.words else "▶ G  BEGIN   R  FAILED ONE"
         self.query_one("#log-title", Static).update(Text(title))
-        self.query_one("#log-events", Static).update("")
+        self.query_one("#log-events", Static).update(Text(way, style="bold"))
+        self.layup.redraw()
         if found:
             listing.highlighted = 0
 

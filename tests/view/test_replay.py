@@ -56,6 +56,13 @@ def kept(tmp_path_factory: pytest.TempPathFactory) -> Kept:
     return Kept(tmp_path_factory.mktemp("bad"))
 
 
+def test_no_act_of_a_bad_day_takes_more_than_eight_words(kept: Kept) -> None:
+    acts = {act for view in kept.views for act in (view.act, *view.others, *view.then)}
+    said = {words for act in acts for words in (act.words, act.why)}
+    assert len(said) > 20
+    assert [words for words in sorted(said) if len(words.split()) > 8] == []
+
+
 def test_the_view_of_any_moment_is_what_was_shown_then(kept: Kept) -> None:
     replay, logged = kept.replay(), {record.elapsed_s for record in kept.records}
     looks = [view for view in kept.views if view.press.closed_s is None and view.now_s not in logged]
