@@ -404,8 +404,7 @@ class LayupApp(Host):
             words, urgent = self.planner.top_line(whole=self.place.id == "stack", width=self.size.width - 2)
             top.say("" if self.place.id == "logbook" else words, urgent)
         else:
-            mark = mode_words(self.day, self.view)
-            on = f"{mark}  " if mark else ""
+            on = f"{mode_words(self.day, self.view)}  ".lstrip()
             at = (self.place.id or "") if self.size.width >= NARROWEST else ""
             words, urgent = top_words(self.day, self.view, self.size.width - 2 - len(on), at=at)
             self._tell_fault(self.day)

@@ -317,11 +317,7 @@ SHAPES = {"go": "●", "wait": "◆", "no": "■"}
 """One shape for each answer; each always stands beside its word."""
 OPEN, DONE = "[ ]", "[x]"
 """The box of an item of the list."""
-SUMMARY = {
-    "go": "No known problem",
-    "wait": "Settle first",
-    "no": "Change first",
-}
+SUMMARY = {"go": "No known problem", "wait": "Settle first", "no": "Change first"}
 
 
 class Beginning:
