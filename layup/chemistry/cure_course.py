@@ -150,7 +150,7 @@ def _when_s(node: CureNode) -> float:
     return node.time_s
 
 
-def _cure_slopes(setting: Setting, ramp: Ramp) -> Slopes[float]:
+def cure_slopes(setting: Setting, ramp: Ramp) -> Slopes[float]:
     """Return dy/dt and how fast the maker's time passes; a resin at `FULLY_CURED` has nothing left to do."""
     kinetics, base_K, slope_K_s = setting.kinetics, ramp.base_K, ramp.slope_K_s
     a0, order, mobility, clock = kinetics.a0, kinetics.n - 1.0, setting.glass.mobility, setting.clock.rate_per_s
@@ -252,34 +252,6 @@ class CureCourse:
         return _time_s(self.first(lambda moment: moment.glass_transition_K - (best_K - FULL_CURE_SHORT_K)))
 
 
-def quickened(course: CureCourse, setting: Setting) -> CureCourse | None:
-    """Return roughly the course of a setting that only reacts faster or slower at the one temperature of another.
-
-    Its nodes come sooner or later by as much, and no further than the other's end. None where the mould changes its
-    temperature, or the settings differ in more than the rate constant and the maker's clock.
-    """
-    (leg, *more), kinetics = course.legs, setting.kinetics
-    before = leg.setting.kinetics
-    alike = setting.glass == leg.setting.glass and all(
-        getattr(kinetics, name) == getattr(before, name) for name in ("a0", "m", "n")
-    )
-    if more or leg.ramp.slope_K_s != 0.0 or not alike:
-        return None
-    from_s, until_s, base_K = leg.nodes[0].time_s, leg.nodes[-1].time_s, leg.ramp.base_K
-    faster = kinetics.rate_constant_per_s(base_K) / before.rate_constant_per_s(base_K)
-    passing_per_s = setting.clock.rate_per_s(base_K)
-    nodes: list[CureNode] = []
-    for node in leg.nodes:
-        waited_s = (node.time_s - from_s) / faster
-        there = CureNode(from_s + waited_s, node.y, waited_s * passing_per_s, node.y_slope * faster, passing_per_s)
-        if there.time_s > until_s:
-            there = between(nodes[-1], there, until_s - nodes[-1].time_s)
-        nodes.append(there)
-        if there.time_s >= until_s:
-            break
-    return CureCourse((MouldLeg(setting, leg.ramp, _cure_slopes(setting, leg.ramp), nodes, rough=True),))
-
-
 def _time_s(moment: CureMoment | None) -> float:
     return inf if moment is None else moment.time_s
 
@@ -363,7 +335,7 @@ def set_on_part(
     h = 0.01 / setting.kinetics.rate_constant_per_s(pieces[0].at(from_s))
     legs: list[MouldLeg] = []
     for ramp in _cut(pieces, setting.clock.kinks_K, until_s):
-        slopes = _cure_slopes(setting, ramp)
+        slopes = cure_slopes(setting, ramp)
         start = CureNode(ramp.start_s, y, age, *slopes(ramp.start_s, y, age))
         nodes, h = _march(slopes, ramp, start, h, COARSE if rough else TOLERANCE)
         legs.append(MouldLeg(setting, ramp, slopes, nodes, rough))

@@ -5,20 +5,21 @@ Earliest demoulding with its 80 % band: what a datasheet, a glass and a stated t
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import erfc, exp, inf, isfinite, log, sqrt
 from typing import Literal, NamedTuple
 
 from layup.chemistry.calibration import Calibration
-from layup.chemistry.cure_course import CureCourse, Setting, quickened, set_on_part
+from layup.chemistry.cure_course import CureCourse, Setting, set_on_part
 from layup.chemistry.datasheet import CurePoint, Datasheet
 from layup.chemistry.film import GEL_MARGIN
 from layup.chemistry.glass import MakersClock, glass_of
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.numerics import first_at_or_above
-from layup.chemistry.temperature import History
+from layup.chemistry.steady_cure import SteadyCourse, steady_courses
+from layup.chemistry.temperature import History, Ramp
 from layup.chemistry.uncertainty import EIGHTY_PERCENT, Band, Covariance, log_sd
 from layup.units import temperature
 
@@ -169,11 +170,14 @@ REACH = EIGHTY_PERCENT
 """How many of them each of these is moved to either side: what it does is far from even, so the ends count."""
 NEAR_ENOUGH = 1e-6
 """How closely an end of the band is found, as a share of it."""
+CLOSE_BY = 1.0 + 1e-4
+"""How much later than its soonest an end of the band is looked for first."""
 NEVER_S = 1e9
 """A wait that is not over by then, thirty years, never is."""
 
 Chance = Callable[[float], float]
 """The chance that a wait is over, by how long it has lasted [s]."""
+Course = CureCourse | SteadyCourse
 Verdict = Literal["makes it", "may make it", "does not make it"]
 
 
@@ -264,25 +268,21 @@ def demould(
     `until_s`, the high end is inf.
     """
 
-    def followed(resin: Setting, *, rough: bool = True) -> CureCourse:
-        span = {"until_s": until_s, "from_s": from_s, "conversion_start": conversion_start}
-        return set_on_part(resin, mould, **span, enough=resin.ready(lead_K), rough=rough)
-
-    def moved(resin: Setting) -> CureCourse:
-        return quickened(best, resin) or followed(resin)
-
-    def ready_s(one: CureCourse) -> float:
+    def ready_s(one: Course) -> float:
         return one.ready_s(lead_K)
 
-    def glassy_s(one: CureCourse) -> float:
+    def glassy_s(one: Course) -> float:
         return one.glass_s(lead_K)
 
-    best = followed(setting, rough=False)
+    span = {"until_s": until_s, "from_s": from_s, "conversion_start": conversion_start}
+    best = set_on_part(setting, mould, **span, enough=setting.ready(lead_K), rough=False)
     time_s, stated_s, glass_s, gel_s = ready_s(best), best.stated_s(), glassy_s(best), best.gel_s()
-    laws = [(moved(low), moved(high)) for low, high in _laws(setting, calibration)]
-    others = [(moved(low), moved(high)) for low, high in _others(setting, best.reacted_at_K())]
+    sides = [*_laws(setting, calibration), *_others(setting, best.reacted_at_K())]
+    courses = _followed([side for pair in sides for side in pair], best.legs[0].ramp, mould, span, lead_K)
+    pairs = list(zip(courses, courses, strict=True))
+    laws, others = pairs[: len(calibration.variants)], pairs[len(calibration.variants) :]
 
-    def over_when(when: Callable[[CureCourse], float]) -> Chance:
+    def over_when(when: Callable[[Course], float]) -> Chance:
         laws_s, others_s = ([(when(low), when(high)) for low, high in pairs] for pairs in (laws, others))
         return _spread(when(best), from_s, laws_s, others_s, calibration.covariance).over_by
 
@@ -296,9 +296,10 @@ def demould(
     else:
         likely_s, ends = time_s - from_s, (0.1, 0.9)
         if time_s <= max(stated_s, glass_s, gel_s) * (1.0 + 1e-9):
-            stated, hard = over_when(CureCourse.stated_s), over_when(glassy_s)
+            stated, hard = over_when(lambda one: one.stated_s()), over_when(glassy_s)
             gelled = _gelled(best, laws, others, calibration)
-            low_s, high_s = (from_s + _when_s(ready_by, likely_s, chance) for chance in ends)
+            at_best = (_when_s(lambda s: stated(s) * hard(s), likely_s, chance) for chance in ends)
+            low_s, high_s = (from_s + _when_s(ready_by, s, at, s) for s, at in zip(at_best, ends, strict=True))
         else:
             low_s, high_s = (from_s + _when_s(over_when(ready_s), likely_s, chance) for chance in ends)
     return Demould(
@@ -308,6 +309,23 @@ def demould(
         gel_s=gel_s,
         softens_K=(best.at(time_s) if isfinite(time_s) else best.end).glass_transition_K,
     )
+
+
+def _followed(
+    resins: Sequence[Setting], first: Ramp, mould: float | History, span: Mapping[str, float], lead_K: float
+) -> Iterator[Course]:
+    """Yield roughly the courses of some resins in a mould that begins so; those that set alike are followed once."""
+    if first.slope_K_s == 0.0 and first.end_s == span["until_s"]:
+        yield from steady_courses(resins, first, **span)
+        return
+    known: dict[object, CureCourse] = {}
+    for resin in resins:
+        law, enough = resin.kinetics, resin.ready(lead_K)
+        alike = resin.glass, resin.clock, law.k_ref_per_s, law.activation_energy_J_mol, law.a0, law.m, law.n
+        course = known.get(alike)
+        if course is None or (course.end.time_s < span["until_s"] and enough(course.end) < 0.0):
+            course = known[alike] = set_on_part(resin, mould, **span, enough=enough, rough=True)
+        yield CureCourse(tuple(replace(leg, setting=resin) for leg in course.legs))
 
 
 def _laws(setting: Setting, calibration: Calibration) -> Iterator[tuple[Setting, Setting]]:
@@ -397,8 +415,8 @@ def _spread(
 
 def _gelled(
     best: CureCourse,
-    laws: Sequence[tuple[CureCourse, CureCourse]],
-    others: Sequence[tuple[CureCourse, CureCourse]],
+    laws: Sequence[tuple[Course, Course]],
+    others: Sequence[tuple[Course, Course]],
     calibration: Calibration,
 ) -> Chance:
     """Return the chance that a part is past its gel by a time.
@@ -408,7 +426,7 @@ def _gelled(
     from_s, need = best.start.time_s, best.legs[0].setting.kinetics.conversion_gel + GEL_MARGIN
 
     def over_by(waited_s: float) -> float:
-        def reached(course: CureCourse) -> float:
+        def reached(course: Course) -> float:
             return course.conversion_at(from_s + waited_s)
 
         likely, worse = reached(best), min if reached(best) > need else max
@@ -420,11 +438,13 @@ def _gelled(
     return over_by
 
 
-def _when_s(over_by: Chance, likely_s: float, chance: float) -> float:
-    """Return by when a wait is over with a chance [s]; inf where that is never."""
-    low_s, high_s = 0.0, likely_s
+def _when_s(over_by: Chance, guess_s: float, chance: float, least_s: float = 0.0) -> float:
+    """Return by when a wait is over with a chance [s], looked for from `least_s` on; inf where that is never."""
+    if guess_s == inf or (least_s > 0.0 and over_by(least_s) >= chance):
+        return guess_s
+    low_s, high_s = least_s, guess_s if guess_s > least_s else guess_s * CLOSE_BY
     while over_by(high_s) < chance:
         if high_s > NEVER_S:
             return inf
-        low_s, high_s = high_s, 2.0 * high_s
+        low_s, high_s = high_s, high_s + 4.0 * (high_s - low_s)
     return first_at_or_above(lambda at_s: over_by(at_s) - chance, low_s, high_s, NEAR_ENOUGH * high_s)

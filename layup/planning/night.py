@@ -14,7 +14,7 @@ from math import ceil
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.cure import HOLD_STEP_S, HOURLY_K, HeatingPlan, heated_mould, heating_plans
 from layup.chemistry.cure_course import Setting, set_on_part
-from layup.chemistry.demould import GLASS_LEAD_K, HORIZON_S, Demould, Verdict, demould
+from layup.chemistry.demould import GLASS_LEAD_K, HORIZON_S, Demould, Verdict, demould, demould_time_s
 from layup.chemistry.ranges import require_between
 from layup.chemistry.temperature import History, ramps, temperature_at_K
 
@@ -242,11 +242,12 @@ def heatings(part: UnderPress, outlook: NightOutlook) -> tuple[HeatingPlan, ...]
 
 @lru_cache(maxsize=64)
 def heat_makes_it(part: UnderPress, outlook: NightOutlook) -> bool:
-    """Say whether a part is out in time as it is, or by one of its `heatings`: the hottest is asked first."""
-    unheated = forecast(part.so_far, now_s=part.now_s, night_K=outlook.night_K)
-    if _stalls_s(part, unheated) is None and _night(part, outlook, unheated).makes_it:
+    """Say whether a part is out in time by one of its `heatings`, the hottest first, or as it is."""
+    if any(next(_heatings(part, outlook, (mould_K,)), None) is not None for mould_K in reversed(part.moulds_K)):
         return True
-    return any(next(_heatings(part, outlook, (mould_K,)), None) is not None for mould_K in reversed(part.moulds_K))
+    unheated = forecast(part.so_far, now_s=part.now_s, night_K=outlook.night_K)
+    likely_s = demould_time_s(part.setting, unheated, conversion_start=part.conversion_start)
+    return likely_s <= outlook.out_by_s and _night(part, outlook, unheated).makes_it
 
 
 def _heatings(part: UnderPress, outlook: NightOutlook, moulds_K: Sequence[float]) -> Iterator[HeatingPlan]:
