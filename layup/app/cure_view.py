@@ -263,7 +263,7 @@ def _row_lines(plan: Plan, press: Pressing, width: int) -> list[str]:
     words = f"{row.count} {press.method}, {length(row.spacing_m)} apart, first {length(row.end_m)} from the end, {each}"
     lines = hanging("", f"{words} each; {worst} of the pressure at the worst place", width)
     lines += hanging("", _board_words(plan), width)
-    if words := overloaded_words(press, row, plan.closing.clamp_rating_N):
+    if words := overloaded_words(press, row.count, plan.closing.clamp_rating_N):
         lines += hanging("! ", words, width)
     return [*lines, *hanging("order ", " ".join(map(str, clamp_order(row.count))), width)]
 

@@ -15,8 +15,8 @@ from layup.bench.dues import next_at_press
 from layup.bench.forecast import pace, ready_s
 from layup.bench.opening import new_batches, replanned, usable_g
 from layup.errors import LayupError
-from layup.planning.fit import TIGHT_S, Word
-from layup.planning.schedule import Need, ToMix, credited, shrunk
+from layup.planning.fit import Word
+from layup.planning.schedule import TIGHT_S, Need, ToMix, credited, shrunk
 from layup.session.batch_events import BatchMixed, PourRead, Replanned, Retightened, ScaleZeroed, Tightened
 from layup.session.change_events import MixLeft, StepAdded, StepMerged, StepSkipped
 from layup.session.clock import told_s

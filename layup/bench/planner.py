@@ -289,8 +289,8 @@ def can_begin(figures: PlanResult) -> bool:
 
 
 def verdict_words(figures: PlanResult, fit: Fit, *, drawn: bool = True) -> str:
-    """Return the verdict with what the cold does, what is spare or short, and the odds once they are drawn."""
-    words = [f"{VERDICT_SHAPES[fit.word]} {fit.word.upper()}", *([", ".join(fit.cold)] if fit.cold else [])]
+    """Return the verdict with what cold and press do, what is spare or short, and the odds once they are drawn."""
+    words = [f"{VERDICT_SHAPES[fit.word]} {fit.word.upper()}", *([", ".join(fit.beside)] if fit.beside else [])]
     spare_s, lays = figures.split.slack_s, figures.plan.lays
     if spare_s is not None and lays and (spare_s < 0.0) == (not fit.works):
         words.append(f"{minutes(abs(spare_s))} {'spare' if spare_s >= 0.0 else 'short'}")

@@ -25,10 +25,12 @@ from layup.planning.pressing import (
     caul_bed,
     clamp_row,
     edges_share,
+    foam_words,
     mould_load,
     overloaded_words,
     pressed_out_words,
     pressing,
+    weak_bag_words,
 )
 from layup.report.bars import column, curve
 from layup.report.tables import table_lines
@@ -113,7 +115,7 @@ def run(args: argparse.Namespace) -> int:
     press = _press(args, plan, assumed)
     row = _row(args, plan, press, assumed) if press.in_a_row else None
     load = mould_load(plan, press)
-    warnings = [*_warnings(args, plan, press, row), *_foam_warnings(load)]
+    warnings = [*_warnings(args, plan, press, row), *filter(None, [foam_words(load)])]
     data = _data(press, row, warnings, load)
 
     def text(console: Console) -> None:
@@ -199,12 +201,7 @@ def _clamps(text: str) -> int:
 
 def _warnings(args: argparse.Namespace, plan: Plan, press: Pressing, row: ClampRow | None) -> list[str]:
     """Return what does not fit."""
-    warnings = []
-    if press.wanted_Pa is not None and press.pressure_Pa < press.wanted_Pa:
-        warnings.append(
-            f"The bag gives {pressure(press.pressure_Pa)}, and {pressure(press.wanted_Pa)} are wanted: "
-            "a pump cannot do more; take clamps or a bladder."
-        )
+    warnings = [*filter(None, [weak_bag_words(press)])]
     if row is None:
         return warnings
     uneven = quantity(args.uneven, "fraction", [], where="unevenness")
@@ -221,7 +218,7 @@ def _warnings(args: argparse.Namespace, plan: Plan, press: Pressing, row: ClampR
     if row.edges is not None and row.edges < 1.0 - uneven:
         share = "lift off" if row.edges <= 0.0 else f"get {100 * row.edges:.0f} %"
         warnings.append(f"Without a cross bearer under each clamp the edges {share}: lay a stiff bar across.")
-    return warnings + [words for words in (overloaded_words(press, row.clamping, row.rating_N),) if words]
+    return [*warnings, *filter(None, [overloaded_words(press, row.clamping.count, row.rating_N)])]
 
 
 def _enough(plan: Plan, press: Pressing, caul: Board, uneven: float) -> str:
@@ -233,14 +230,6 @@ def _enough(plan: Plan, press: Pressing, caul: Board, uneven: float) -> str:
     except RangeError:
         return "Take a thicker caul."
     return f"Take {count} clamps, or a thicker caul."
-
-
-def _foam_warnings(foam: FoamLoad | None) -> list[str]:
-    """Return what the mould's foam does not bear through a night."""
-    if foam is None or foam.word == "carries it":
-        return []
-    bears = pressure(LONG_LOAD * foam.strength_Pa)
-    return [f"The mould's foam {foam.word} under {pressure(foam.pressure_Pa)}: for a night it bears {bears}."]
 
 
 def _data(press: Pressing, row: ClampRow | None, warnings: list[str], foam: FoamLoad | None) -> dict[str, object]:

@@ -241,7 +241,7 @@ def plan_lines(
     lines = [
         f"{plan.title}: {_count(plan.pieces, 'piece')}, {' and '.join(sheet.title for sheet in sheets)}, "
         f"{temperature(result.shop.temperature_K)}, {plan.crew.people} at the bench",
-        " · ".join((ready.fit.word.upper(), *filter(None, (", ".join(ready.fit.cold),)), source)),
+        " · ".join((ready.fit.word.upper(), *filter(None, (", ".join(ready.fit.beside),)), source)),
         *(words for words in why(result) if words not in {row for _, row in ready_rows(ready)}),
     ]
     if day is not None:

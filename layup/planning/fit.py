@@ -11,7 +11,7 @@ from math import ceil
 from typing import Literal
 
 from layup.chemistry.calibration import Calibration
-from layup.chemistry.climate import DRY_MARGIN_K, dew_point_K, saturation_pressure_Pa
+from layup.chemistry.climate import DRY_MARGIN_K, dew_point_K
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.film import skin_share
 from layup.chemistry.mixing import parts_by_mass
@@ -20,17 +20,17 @@ from layup.planning.budget import thickest_skin
 from layup.planning.castings import Pouring, pourings
 from layup.planning.clocks import EMPTY_BY
 from layup.planning.flowing import stops_flowing
-from layup.planning.plan import BondStep, Shop
+from layup.planning.plan import BondStep
 from layup.planning.planner import NEAR_K, ColdLimit, PlanResult, cast_sheets, thick_in_the_cup, too_cold
-from layup.planning.schedule import Split, left_over_words
-from layup.units import areal_weight, in_minutes, mass, minutes, temperature
+from layup.planning.pressing import press_limits, pressing
+from layup.planning.schedule import left_over_words, tight_spare
+from layup.planning.warming import shop_at
+from layup.units import areal_weight, in_minutes, mass, temperature
 
 # -- fit -------------------------------------------------------------------------------------------------------------
 
 Word = Literal["fits", "tight", "does not fit"]
 
-TIGHT_SHARE, TIGHT_S = 0.10, 300.0
-"""Spare that is too little: this share of the life it is spare of, or this long (common practice, no source)."""
 TIGHT_CHANCE = 0.90
 """Odds of closing in time below which a plan is tight (common practice, no source)."""
 
@@ -41,8 +41,8 @@ class Fit:
 
     against: tuple[str, ...] = ()
     tight: tuple[str, ...] = ()
-    cold: tuple[str, ...] = ()
-    """What the cold does or may do, in three words each: it stands beside the verdict, also of a plan that fits."""
+    beside: tuple[str, ...] = ()
+    """What press and cold do or may do, in three words each: it stands beside the verdict, also of a plan that fits."""
 
     @property
     def word(self) -> Word:
@@ -89,22 +89,26 @@ def fit_of(result: PlanResult, *, chance: float | None = None, against: Sequence
     Notes
     -----
     Does not fit: batches that miss a limit, a pour made in the day that cannot leave its cup in time, be weighed or
-    join the one before, a shop too cold or damp for a resin. Tight: less to spare than a tenth of a life or five
-    minutes (of a pour a tenth), odds under 90 %, or a mix that gets too thick on the part to wet cloth while it is
-    laid, or to leave under the press.
+    join the one before, a shop too cold or damp for a resin, a press beyond what it bears. Tight: less to spare than a
+    tenth of a life or five minutes (of a pour a tenth), odds under 90 %, a mix that gets too thick on the part to wet
+    cloth while it is laid, or to leave under the press, a foam that creeps or a bag that gives too little.
     """
     poured = _poured_today(result)
     thick = thick_in_the_cup(result)
     tight = [*tight_spare(result.split), *stops_flowing(result)]
     tight += (f"{pouring.name}: {pouring.tight}" for pouring in poured if pouring.tight)
     tight += [thick[0]] if thick else []
-    cold = [limit.short for limit in (*too_cold(result), *doubts_of_cold(result))]
-    cold += ["slow to wet"] if thick else []
-    return Fit(tuple(_forbidding(result, poured)), tuple(tight), (*dict.fromkeys(cold),)).more(chance, against)
+    limits = press_limits(result.plan)
+    tight += [limit.words for limit in limits if limit.answer == "wait"]
+    forbids = [*(limit.words for limit in limits if limit.answer == "no"), *_forbidding(result, poured)]
+    beside = [limit.short for limit in limits]
+    beside += [limit.short for limit in (*too_cold(result), *doubts_of_cold(result))]
+    beside += ["slow to wet"] if thick else []
+    return Fit(tuple(forbids), tuple(tight), (*dict.fromkeys(beside),)).more(chance, against)
 
 
 def works(result: PlanResult) -> bool:
-    """Say whether nothing forbids a plan, as `fit_of` does, and look no further."""
+    """Say whether neither batches, pours nor cold forbid a plan, as `fit_of` does, and look no further."""
     return next(_forbidding(result, _poured_today(result)), None) is None
 
 
@@ -156,28 +160,6 @@ def doubts_of_cold(result: PlanResult, *, at_K: float | None = None) -> tuple[Co
             words = f"Minimum cure temperature of {sheet.title} unknown: {here} may be too cold."
             found.append(ColdLimit("minimum", COOL_K, words, "minimum cure unknown"))
     return tuple(found)
-
-
-def tight_spare(split: Split) -> tuple[str, ...]:
-    """Say which of a split's limits has too little to spare."""
-    spares = [
-        (margin_s, life_s, number, what)
-        for batch in split.batches
-        for margin_s, life_s, number, what in (
-            (batch.cup_margin_s, batch.cup.life_s.low, batch.number, "in its cup"),
-            (batch.part_margin_s, batch.open_low_s, batch.number, "on the part"),
-        )
-    ]
-    if split.limit and split.limit.margin_s is not None and split.limit.batch is None:
-        spares.append((split.limit.margin_s, 0.0, 0, ""))
-    short = [spare for spare in spares if 0.0 <= spare[0] < max(TIGHT_S, TIGHT_SHARE * spare[1])]
-    if not short:
-        return ()
-    margin_s, life_s, number, what = min(short)
-    if not number:
-        return (f"{minutes(margin_s)} spare, {in_minutes(TIGHT_S)} wanted.",)
-    wanted = minutes(max(TIGHT_S, TIGHT_SHARE * life_s))
-    return (f"Batch {number}: {minutes(margin_s)} spare {what}, {wanted} wanted.",)
 
 
 # -- words -----------------------------------------------------------------------------------------------------------
@@ -259,7 +241,7 @@ def _bench_words(result: PlanResult) -> tuple[str, ...]:
 
 # -- remedies --------------------------------------------------------------------------------------------------------
 
-RemedyKind = Literal["tare", "cans", "cups", "scale", "helper", "shop", "sealed core", "resin"]
+RemedyKind = Literal["press", "tare", "cans", "cups", "scale", "helper", "shop", "sealed core", "resin"]
 """In order of effort, the least first (common practice, no source)."""
 
 COOLEST_CANS_K, WARMEST_CANS_K = 283.15, 308.15
@@ -341,6 +323,9 @@ def proposals(
     result: PlanResult, other_resins: Mapping[str, tuple[Datasheet, Calibration]], *, on_the_day: bool = False
 ) -> Iterator[tuple[RemedyKind, list[tuple[str, PlanResult]]]]:
     """Propose changes to a plan, kind by kind in order of effort; `on_the_day` those that mix on the part allows."""
+    if not on_the_day and any(limit.answer == "no" for limit in press_limits(result.plan)):
+        yield "press", list(_more_clamps(result))
+        return  # nothing else helps as long as the press does not hold
     if not result.plan.scale.tare_each:
         yield "tare", [_tared_again(result)]
     yield "cans", list(_other_cans(result))
@@ -373,6 +358,15 @@ def proposals(
             if datasheet.id != result.datasheet.id
         ],
     )
+
+
+def _more_clamps(result: PlanResult) -> Iterator[tuple[str, PlanResult]]:
+    """Propose as many clamps or bolts as their rating asks for."""
+    closing, press = result.plan.closing, pressing(result.plan)
+    if press.in_a_row and closing.clamp_rating_N is not None:
+        count = ceil(press.row_N / closing.clamp_rating_N)
+        more = replace(result.plan, closing=replace(closing, clamps=count))
+        yield f"Take {count} {press.method}, or stronger ones.", replace(result, plan=more)
 
 
 def _tared_again(result: PlanResult) -> tuple[str, PlanResult]:
@@ -428,15 +422,6 @@ def _other_shop(result: PlanResult) -> Iterator[tuple[str, PlanResult]]:
         verb = "Cool" if nearest < today else "Warm"
         words = f"{verb} the shop to {temperature(nearest)}, and wait until core and mould follow."
         yield words, replace(result, shop=shop_at(result.shop, nearest))
-
-
-def shop_at(shop: Shop, temperature_K: float) -> Shop:
-    """Return a shop warmed or cooled to another temperature."""
-    humidity = shop.relative_humidity
-    if humidity is not None:
-        dried = saturation_pressure_Pa(shop.temperature_K) / saturation_pressure_Pa(temperature_K)
-        humidity = min(humidity * dried, 1.0)
-    return replace(shop, temperature_K=temperature_K, relative_humidity=humidity)
 
 
 def _sealed(result: PlanResult) -> PlanResult | None:

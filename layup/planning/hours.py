@@ -136,7 +136,7 @@ def _hour(at: Callable[[float], PlanResult], course: History, begin_s: float) ->
     fits = [fit_of(end) for end in ends]
     verdict = max((fit.word for fit in fits), key=ORDER.index)
     slacks = [end.split.slack_s for end in ends if end.split.slack_s is not None]
-    reasons = [words for fit in fits if fit.word == verdict for words in (*fit.against, *fit.tight, *fit.cold)]
+    reasons = [words for fit in fits if fit.word == verdict for words in (*fit.against, *fit.tight, *fit.beside)]
     return Hour(
         begin_s=begin_s,
         low_K=low_K,

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
-from math import ceil
+from math import ceil, isfinite
 
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.cure import HOLD_STEP_S, HOURLY_K, HeatingPlan, heated_mould, heating_plans
@@ -17,6 +17,7 @@ from layup.chemistry.cure_course import Setting, set_on_part
 from layup.chemistry.demould import GLASS_LEAD_K, HORIZON_S, Demould, Verdict, demould, demould_time_s
 from layup.chemistry.ranges import require_between
 from layup.chemistry.temperature import History, ramps, temperature_at_K
+from layup.units import hours_of_band, in_hours
 
 FALL_S = 8 * 3600.0
 """A shop whose heater is off comes down to the night's temperature in 8 h (common practice, no source)."""
@@ -320,3 +321,12 @@ def _falls_below_s(mould: History, minimum_K: float) -> Iterator[float]:
     for ramp in ramps(mould):
         if ramp.slope_K_s < 0.0 and ramp.at(ramp.start_s) >= minimum_K > ramp.at(ramp.end_s):
             yield (minimum_K - ramp.base_K) / ramp.slope_K_s
+
+
+def demould_words(night: Night) -> str:
+    """Return when a part may leave its mould, in hours from closing with the 80 % band."""
+    ready = night.ready
+    if not isfinite(ready.out_s.likely):
+        return "The part does not come out within two weeks"
+    band = hours_of_band(ready.out_s.low, ready.out_s.high)
+    return f"Out ≈ {in_hours(ready.out_s.likely)} after closing ({band}), {ready.softens_words}"

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import ceil
+from typing import Literal
 
 from layup.chemistry.caul import CAULS, UNEVEN, Bed, Clamping, bed_of_caul, clamping, edge_share, row_of_clamps
 from layup.chemistry.closing import bag_pressure_Pa, press_force_N
 from layup.chemistry.compaction import Fraction, HIGHEST_Pa, LOWEST_Pa, bed_give_m, fibre_fraction_under_pressure
 from layup.chemistry.laminate import CURED_DENSITY_G_CM3
-from layup.chemistry.mould import FoamLoad, foam_load
+from layup.chemistry.mould import LONG_LOAD, FoamLoad, foam_load
 from layup.chemistry.ranges import require_between, require_positive
-from layup.errors import InputError
+from layup.errors import InputError, LayupError
 from layup.planning.budget import Line, mean_fibre_fractions, step_lines
 from layup.planning.outline import area_m2, edges, needed_length_m, shape
 from layup.planning.plan import Board, FabricStep, Plan, Step
-from layup.units import force, length, mass
+from layup.units import force, length, mass, pressure
 
 USUAL_PRESSURE_PA = 100_000.0
 """Pressure where the plan states none: one atmosphere (common practice, no source)."""
@@ -299,14 +300,14 @@ def edges_share(plan: Plan, press: Pressing, caul: Board | None = None) -> float
     return edge_share(across)
 
 
-def overloaded_words(press: Pressing, row: Clamping, rating_N: float | None) -> str:
+def overloaded_words(press: Pressing, count: int, rating_N: float | None) -> str:
     """Say that each clamp of a row would have to give more than it may.
 
     Parameters
     ----------
     press : Pressing
         One piece under its pressure [-]
-    row : Clamping
+    count : int
         Its clamps or bolts [-]
     rating_N : float or None
         The most that one of them may give; None where it is not given [N]
@@ -316,13 +317,95 @@ def overloaded_words(press: Pressing, row: Clamping, rating_N: float | None) -> 
     str
         A sentence; empty where they hold, or where the rating is not given [-]
     """
-    each_N = press.row_N / row.count
+    each_N = press.row_N / count
     if rating_N is None or each_N <= rating_N:
         return ""
     return (
-        f"Each of the {row.count} {press.method} would have to give {force(each_N, '.1f')}, and is rated for "
+        f"Each of the {count} {press.method} would have to give {force(each_N, '.1f')}, and is rated for "
         f"{force(rating_N, '.1f')}: take more of them or stronger ones."
     )
+
+
+def weak_bag_words(press: Pressing) -> str:
+    """Say that a bag gives less than is wanted.
+
+    Parameters
+    ----------
+    press : Pressing
+        One piece under its pressure [-]
+
+    Returns
+    -------
+    str
+        A sentence; empty for a bag that gives enough, and for any other press [-]
+    """
+    if press.wanted_Pa is None or press.pressure_Pa >= press.wanted_Pa:
+        return ""
+    return (
+        f"The bag gives {pressure(press.pressure_Pa)}, and {pressure(press.wanted_Pa)} are wanted: "
+        "a pump cannot do more; take clamps or a bladder."
+    )
+
+
+def foam_words(foam: FoamLoad | None) -> str:
+    """Say what a mould's foam does not bear through a night.
+
+    Parameters
+    ----------
+    foam : FoamLoad or None
+        The foam under the press; None without foam [-]
+
+    Returns
+    -------
+    str
+        A sentence; empty where it bears it, or without foam [-]
+    """
+    if foam is None or foam.word == "carries it":
+        return ""
+    bears = pressure(LONG_LOAD * foam.strength_Pa)
+    return f"The mould's foam {foam.word} under {pressure(foam.pressure_Pa)}: for a night it bears {bears}."
+
+
+@dataclass(frozen=True, slots=True)
+class PressLimit:
+    """One thing of the press that does not bear what is asked of it: whether it forbids the day, and why."""
+
+    answer: Literal["wait", "no"]
+    words: str
+    short: str
+    """In three words at most."""
+
+
+def press_limits(plan: Plan) -> tuple[PressLimit, ...]:
+    """Find what of a plan's press does not bear what the plan asks of it.
+
+    Parameters
+    ----------
+    plan : Plan
+        The part and how it is closed [-]
+
+    Returns
+    -------
+    tuple[PressLimit, ...]
+        Clamps beyond their rating and foam that crushes forbid the day; foam that creeps and a weak bag wait [-]
+    """
+    closing = plan.closing
+    rated = closing.clamps is not None and closing.clamp_rating_N is not None
+    if not plan.lays or not (rated or closing.foam or closing.method == "bag"):
+        return ()
+    try:
+        press = pressing(plan)
+    except LayupError:  # what is wrong with the press is said where it is asked for
+        return ()
+    found, foam = [], mould_load(plan, press)
+    if press.in_a_row and closing.clamps is not None:
+        words = overloaded_words(press, closing.clamps, closing.clamp_rating_N)
+        found.append(PressLimit("no", words, f"{press.method} overloaded"))
+    if foam is not None:
+        found.append(PressLimit("no" if foam.word == "crushes" else "wait", foam_words(foam), f"foam {foam.word}"))
+    if press.method == "bag":
+        found.append(PressLimit("wait", weak_bag_words(press), "bag too weak"))
+    return tuple(limit for limit in found if limit.words)
 
 
 def pressed_out_words(press: Pressing) -> str:

@@ -16,9 +16,18 @@ from layup.chemistry.life_band import left_words
 from layup.chemistry.prediction import predict
 from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S
 from layup.dimensions import ZERO_CELSIUS_K
-from layup.planning.fit import COOL_K, Fit, doubts_of_cold, fit_of, shop_at, works
+from layup.planning.fit import COOL_K, Fit, doubts_of_cold, fit_of, works
 from layup.planning.life_table import CUP
-from layup.planning.night import FALL_S, Night, NightOutlook, UnderPress, heat_makes_it, heatings, overnight
+from layup.planning.night import (
+    FALL_S,
+    Night,
+    NightOutlook,
+    UnderPress,
+    demould_words,
+    heat_makes_it,
+    heatings,
+    overnight,
+)
 from layup.planning.plan import CastStep
 from layup.planning.planner import (
     HOTTEST_K,
@@ -30,13 +39,16 @@ from layup.planning.planner import (
     thicker_below_K,
     too_cold,
 )
-from layup.planning.warming import USUAL_BATH_K, Stored, Warming, warmings
+from layup.planning.pressing import press_limits
+from layup.planning.warming import USUAL_BATH_K, Warming, following, shop_at
 from layup.units import hours_of_band, in_hours, mass, minutes, temperature
 
 # -- reasons ---------------------------------------------------------------------------------------------------------
 
 Answer = Literal["go", "wait", "no"]
-Kind = Literal["thick", "minimum", "dew", "batches", "heat", "blush", "wood", "night", "demould", "stock", "list"]
+Kind = Literal[
+    "press", "thick", "minimum", "dew", "batches", "heat", "blush", "wood", "night", "demould", "stock", "list"
+]
 ANSWERS: tuple[Answer, ...] = ("go", "wait", "no")
 """From best to worst."""
 
@@ -57,7 +69,8 @@ class Reason:
 
 
 def reasons(result: PlanResult, wood_moisture: float | None, *, chance: float | None = None) -> Iterator[Reason]:
-    """Yield what there is to say of shop, mix, batches, air and wood."""
+    """Yield what there is to say of press, shop, mix, batches, air and wood."""
+    yield from (Reason("press", limit.answer, limit.words) for limit in press_limits(result.plan))
     yield from cold(result)
     yield from _not_stated(result)
     yield from slow_to_wet(result)
@@ -107,7 +120,8 @@ def batches(result: PlanResult, *, chance: float | None = None) -> Iterator[Reas
     """Yield whether the batches and the pours fit, or are tight."""
     fit, limit = fit_of(result, chance=chance), result.split.limit
     thick = thick_in_the_cup(result)
-    told = {one.words for one in too_cold(result)} | ({thick[0]} if thick else set())
+    told = {one.words for one in too_cold(result)} | {one.words for one in press_limits(result.plan)}
+    told |= {thick[0]} if thick else set()
     forbids = [words for words in fit.against if words not in told]
     tight = [words for words in fit.tight if words not in told]
     if forbids:
@@ -316,15 +330,6 @@ def night_reasons(part: UnderPress, night: Night, heated: bool) -> Iterator[Reas
         yield Reason("demould", short, words, "Heat the mould, or leave it closed for longer.")
 
 
-def demould_words(night: Night) -> str:
-    """Return when a part may leave its mould, in hours from closing with the 80 % band."""
-    ready = night.ready
-    if not isfinite(ready.out_s.likely):
-        return "The part does not come out within two weeks"
-    band = hours_of_band(ready.out_s.low, ready.out_s.high)
-    return f"Out ≈ {in_hours(ready.out_s.likely)} after closing ({band}), {ready.softens_words}"
-
-
 def _heating(result: PlanResult, outlook: NightOutlook, under_press: Callable[[float], UnderPress]) -> Heating | None:
     """Return the least heat that passes; None where none is needed or none does."""
     warmed = _warmed(result, outlook)
@@ -336,7 +341,7 @@ def _heating(result: PlanResult, outlook: NightOutlook, under_press: Callable[[f
     moulds = () if night.makes_it else heatings(part, after)
     if not moulds and (shop_K is None or not night.makes_it):
         return None
-    return Heating(shop_K, night, moulds, () if shop_K is None else _following(result, shop_K), not result.plan.lays)
+    return Heating(shop_K, night, moulds, () if shop_K is None else following(result, shop_K), not result.plan.lays)
 
 
 def heat_helps(result: PlanResult, outlook: NightOutlook) -> bool:
@@ -369,23 +374,6 @@ def _warmed(result: PlanResult, outlook: NightOutlook) -> tuple[float | None, Ni
             break
     after = outlook if outlook.night_K is not None else replace(outlook, night_K=today_K)
     return None if enough_K is None else (enough_K, after)
-
-
-def _following(result: PlanResult, to_K: float) -> tuple[Warming, ...]:
-    """Return how long the things of a plan take to a shop's temperature, from what was measured of them."""
-    shop = result.shop
-    measured_K = {"resin can": shop.resin_K, "hardener can": shop.resin_K}
-    measured_K |= dict.fromkeys(("core", "mould", "cloth roll"), shop.part_K)
-    return warmings(
-        result.plan,
-        result.budget,
-        result.datasheet,
-        Stored(),
-        from_K=shop.temperature_K,
-        to_K=to_K,
-        bath_K=USUAL_BATH_K,
-        measured_K={name: kelvin for name, kelvin in measured_K.items() if kelvin is not None},
-    )
 
 
 def _unknown(result: PlanResult, outlook: NightOutlook) -> Iterator[str]:

@@ -17,10 +17,10 @@ from layup.planning.batches import split_batches
 from layup.planning.budget import budget
 from layup.planning.clocks import CLOSING_SPARE_S
 from layup.planning.crew import Job, Portion, Work, job_of, pace_of
-from layup.planning.fit import TIGHT_S, Fit, Remedy, Word, best_remedies, proposals, tight_spare
+from layup.planning.fit import Fit, Remedy, Word, best_remedies, proposals
 from layup.planning.plan import BondStep, Crew, PlaceStep, Plan, Step
 from layup.planning.planner import PlanResult, clocks_at
-from layup.planning.schedule import Limit, Split, kept_up, left_over_words
+from layup.planning.schedule import TIGHT_S, Limit, Split, kept_up, left_over_words, tight_spare
 from layup.units import in_minutes, mass, minutes
 
 # -- rescue ----------------------------------------------------------------------------------------------------------

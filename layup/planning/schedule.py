@@ -10,7 +10,7 @@ from typing import Literal, NamedTuple
 from layup.chemistry.ratio import split_mass
 from layup.planning.clocks import Clocks, CupLife
 from layup.planning.crew import Job, Portion
-from layup.units import mass, minutes
+from layup.units import in_minutes, mass, minutes
 
 # -- schedule --------------------------------------------------------------------------------------------------------
 
@@ -370,3 +370,29 @@ def shrunk(
             mass_g = max(batch.mass_g - less_g, min(smallest_g, batch.mass_g))
             found.append(replace(batch, mass_g=mass_g, serves=tuple(serves)))
     return tuple(found)
+
+
+TIGHT_SHARE, TIGHT_S = 0.10, 300.0
+"""Spare that is too little: this share of the life it is spare of, or this long (common practice, no source)."""
+
+
+def tight_spare(split: Split) -> tuple[str, ...]:
+    """Say which of a split's limits has too little to spare."""
+    spares = [
+        (margin_s, life_s, number, what)
+        for batch in split.batches
+        for margin_s, life_s, number, what in (
+            (batch.cup_margin_s, batch.cup.life_s.low, batch.number, "in its cup"),
+            (batch.part_margin_s, batch.open_low_s, batch.number, "on the part"),
+        )
+    ]
+    if split.limit and split.limit.margin_s is not None and split.limit.batch is None:
+        spares.append((split.limit.margin_s, 0.0, 0, ""))
+    short = [spare for spare in spares if 0.0 <= spare[0] < max(TIGHT_S, TIGHT_SHARE * spare[1])]
+    if not short:
+        return ()
+    margin_s, life_s, number, what = min(short)
+    if not number:
+        return (f"{minutes(margin_s)} spare, {in_minutes(TIGHT_S)} wanted.",)
+    wanted = minutes(max(TIGHT_S, TIGHT_SHARE * life_s))
+    return (f"Batch {number}: {minutes(margin_s)} spare {what}, {wanted} wanted.",)

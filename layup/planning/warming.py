@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from math import pi, sqrt
 
+from layup.chemistry.climate import saturation_pressure_Pa
 from layup.chemistry.datasheet import Component, Datasheet
 from layup.chemistry.film import Bed
 from layup.chemistry.kinetics import EPOXY_J_g_K
@@ -28,7 +29,7 @@ from layup.chemistry.soak import (
 )
 from layup.planning.budget import Budget
 from layup.planning.outline import area_m2
-from layup.planning.plan import Board, FabricStep, Plan
+from layup.planning.plan import Board, FabricStep, Plan, Shop
 from layup.planning.planner import PlanResult
 from layup.units import length
 
@@ -277,3 +278,29 @@ def _roll(plan: Plan, found: Budget) -> Body | None:
     density_g_cm3 = CLOTH_PACKED * fabrics[0].fibre_density_g_cm3
     radius_m = sqrt(1e-6 * grams / density_g_cm3 / width_m / pi)
     return Body("cloth roll", "cylinder", (Bed(CLOTH_W_m_K, density_g_cm3, CLOTH_J_g_K, radius_m),), radius_m=radius_m)
+
+
+def shop_at(shop: Shop, temperature_K: float) -> Shop:
+    """Return a shop warmed or cooled to another temperature."""
+    humidity = shop.relative_humidity
+    if humidity is not None:
+        dried = saturation_pressure_Pa(shop.temperature_K) / saturation_pressure_Pa(temperature_K)
+        humidity = min(humidity * dried, 1.0)
+    return replace(shop, temperature_K=temperature_K, relative_humidity=humidity)
+
+
+def following(result: PlanResult, to_K: float) -> tuple[Warming, ...]:
+    """Return how long the things of a plan take to a shop's temperature, from what was measured of them."""
+    shop = result.shop
+    measured_K = {"resin can": shop.resin_K, "hardener can": shop.resin_K}
+    measured_K |= dict.fromkeys(("core", "mould", "cloth roll"), shop.part_K)
+    return warmings(
+        result.plan,
+        result.budget,
+        result.datasheet,
+        Stored(),
+        from_K=shop.temperature_K,
+        to_K=to_K,
+        bath_K=USUAL_BATH_K,
+        measured_K={name: kelvin for name, kelvin in measured_K.items() if kelvin is not None},
+    )

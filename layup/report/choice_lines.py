@@ -8,7 +8,8 @@ from textwrap import fill
 
 from layup.bench.planner import hanging
 from layup.planning.choosing import Choice, ResinTable
-from layup.planning.fit import TIGHT_S, Word
+from layup.planning.fit import Word
+from layup.planning.schedule import TIGHT_S
 from layup.report.charts import spare_of
 from layup.report.hindsight import SIMULATED
 from layup.report.tables import table_lines

@@ -11,10 +11,11 @@ from layup.chemistry.demould import Demould, demould, setting_of
 from layup.chemistry.temperature import temperature_at_K
 from layup.errors import LayupError
 from layup.planning.choosing import cold_fit
-from layup.planning.fit import TIGHT_S, Fit
+from layup.planning.fit import Fit
 from layup.planning.hours import ORDER
 from layup.planning.plan import Plan, Shop
 from layup.planning.planner import PlanResult
+from layup.planning.schedule import TIGHT_S
 from layup.review.changed_days import other_laws, with_law
 from layup.review.timeline import Track
 from layup.review.worked_day import WorkedDay, tightest, worked_day

@@ -96,9 +96,9 @@ def test_list_and_answer_name_one_temperature_and_the_verdict_says_what_the_cold
     for reason in cold:
         told = [word for word in reason.todo.split() if word.isdigit()]
         assert told in ([], [str(warm)], [f"{celsius:.0f}"]), reason
-    assert bool(cold) == bool(ready.fit.cold), "what the answer names stands beside the verdict, too"
-    assert all(len(words.split()) <= 3 for words in ready.fit.cold)
-    assert ready.fit.cold == fit_of(case).cold
+    assert bool(cold) == bool(ready.fit.beside), "what the answer names stands beside the verdict, too"
+    assert all(len(words.split()) <= 3 for words in ready.fit.beside)
+    assert ready.fit.beside == fit_of(case).beside
     assert cold or celsius >= 17.0
 
 

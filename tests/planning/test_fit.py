@@ -10,12 +10,14 @@ from layup.chemistry.datasheet import ViscosityPoint
 from layup.planning.batches import split_batches
 from layup.planning.budget import budget
 from layup.planning.crew import job_of
-from layup.planning.fit import Fit, fit_of, remedies, tight_spare
+from layup.planning.fit import Fit, fit_of, remedies
 from layup.planning.flowing import flowing
 from layup.planning.night import NightOutlook
-from layup.planning.plan import Shop
+from layup.planning.plan import Closing, Foam, Shop
 from layup.planning.planner import PlanResult
+from layup.planning.pressing import pressing
 from layup.planning.readiness import readiness
+from layup.planning.schedule import tight_spare
 
 THIN = replace(SLOW, viscosities=(ViscosityPoint(0.5, 293.15), ViscosityPoint(0.3, 298.15)))
 CASE = PlanResult(PLAN, THIN, calibrate(THIN), Shop(291.15, relative_humidity=0.5))
@@ -148,3 +150,41 @@ def test_a_remedy_of_a_tight_plan_makes_it_fit():
     assert listed
     assert all(remedy.fits == (fit_of(remedy.result).word == "fits") for remedy in listed)
     assert any(remedy.fits for remedy in listed)
+
+
+CLAMPED = Closing(bench_s=360.0, target_pressure_Pa=100_000.0, clamps=10)
+FOAM = Foam(thickness_m=0.05, density_g_cm3=0.03, strength_Pa=210_000.0)
+
+
+@pytest.mark.parametrize(
+    ("closing", "word", "answer", "short"),
+    [
+        (replace(CLAMPED, clamp_rating_N=1500.0), "does not fit", "no", "clamps overloaded"),
+        (replace(CLAMPED, method="bolts", clamp_rating_N=1500.0), "does not fit", "no", "bolts overloaded"),
+        (replace(CLAMPED, clamp_rating_N=20_000.0), "fits", "go", ""),
+        (replace(CLAMPED, clamps=None, clamp_rating_N=1500.0), "fits", "go", ""),
+        (replace(CLAMPED, foam=FOAM), "tight", "wait", "foam creeps"),
+        (replace(CLAMPED, foam=replace(FOAM, strength_Pa=100_000.0)), "does not fit", "no", "foam crushes"),
+        (replace(CLAMPED, method="bag", target_pressure_Pa=150_000.0), "tight", "wait", "bag too weak"),
+        (replace(CLAMPED, method="bag", target_pressure_Pa=60_000.0), "fits", "go", ""),
+    ],
+)
+def test_a_press_that_does_not_bear_the_plan_counts_in_the_verdict_and_in_the_answer(closing, word, answer, short):
+    """By hand: 100 kPa on 0.16 m2 are 16 kN, 1.6 kN for each of ten clamps; foam carries 0.3 of its strength."""
+    case = replace(CASE, plan=replace(PLAN, closing=closing))
+    fit, asked = fit_of(case), ready(case)
+    assert (fit.word, asked.fit.word) == (word, word)
+    assert (short in fit.beside) == bool(short)
+    said = [reason for reason in asked.reasons if reason.kind == "press"]
+    assert [reason.answer for reason in said] == ([answer] if short else [])
+    assert asked.answer == answer if answer == "no" else asked.answer != "no"
+    for reason in said:
+        assert sum(reason.words in each.words for each in asked.reasons) == 1, "said once"
+
+
+def test_overloaded_clamps_are_mended_by_as_many_as_their_rating_asks_for():
+    case = replace(CASE, plan=replace(PLAN, closing=replace(CLAMPED, clamp_rating_N=1500.0)))
+    (more,) = remedies(case)
+    count = more.result.plan.closing.clamps
+    assert pressing(case.plan).row_N / count <= 1500.0 < pressing(case.plan).row_N / (count - 1)
+    assert (more.fits, more.words) == (True, f"Take {count} clamps, or stronger ones.")

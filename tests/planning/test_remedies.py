@@ -153,13 +153,18 @@ def test_where_nothing_fits_what_gains_most_comes_first():
 def test_every_kind_is_proposed_in_the_order_of_its_effort():
     case = hot_and_alone(scale=Scale())
     kinds = [kind for kind, _ in proposals(case, RESINS)]
-    assert kinds == list(EFFORT)
+    closing = replace(case.plan.closing, clamps=2, clamp_rating_N=100.0)
+    overloaded = replace(case, plan=replace(case.plan, closing=closing))
+    press = [kind for kind, _ in proposals(overloaded, RESINS)]
+    assert press == ["press"], "nothing else helps as long as the clamps do not hold"
+    assert press + kinds == list(EFFORT)
+    assert kinds[:4] == [kind for kind, _ in proposals(overloaded, RESINS, on_the_day=True)][:4]
 
 
 def test_a_mix_that_is_slow_to_wet_out_is_helped_by_warmth_and_never_by_cold():
     thick = replace(SLOW, viscosities=(ViscosityPoint(1.2, 291.15), ViscosityPoint(0.7, 298.15)))
     case = PlanResult(PLAN, thick, calibrate(thick), Shop(291.15))
-    assert (fit_of(case).word, fit_of(case).cold) == ("tight", ("slow to wet",))
+    assert (fit_of(case).word, fit_of(case).beside) == ("tight", ("slow to wet",))
     helps = {kind: words for kind, changes in proposals(case, {}) for words, _ in changes if kind in ("cans", "shop")}
     assert helps["cans"].startswith("Warm resin and hardener")
     assert helps["shop"].startswith("Warm the shop to 21 °C"), "1 Pa s at 20.4 degC, by hand"
