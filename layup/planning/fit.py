@@ -113,7 +113,7 @@ def works(result: PlanResult) -> bool:
 
 
 def _poured_today(result: PlanResult) -> list[Pouring]:
-    today = [casting.step for casting in result.budget.castings if result.plan.pours_today(casting.step)]
+    today = [number for number in range(len(result.plan.steps)) if result.plan.pours_today(number)]
     return [pouring for pouring in pourings(result, None) if pouring.step in today] if today else []
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from math import isclose, log
 from types import MappingProxyType
 from typing import Literal
@@ -400,7 +400,8 @@ def thick_in_the_cup(result: PlanResult) -> tuple[str, float] | None:
     return words, warm_K
 
 
-def thicker_below_K(points: Sequence[ViscosityPoint], limit_Pa_s: float) -> float | None:
+@lru_cache(maxsize=64)
+def thicker_below_K(points: tuple[ViscosityPoint, ...], limit_Pa_s: float) -> float | None:
     """Return the temperature below which a mix is thicker than a limit.
 
     Notes
