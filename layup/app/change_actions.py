@@ -236,7 +236,7 @@ def board_form(app: Host) -> None:
         from layup.app.board_form import BoardForm
 
         stem = path.parent.name if path is not None and answer == "this" else None
-        _ask_form(app, lambda: BoardForm(app.planner.workshop.root, stem), app.planner.choose)
+        _ask_form(app, lambda: BoardForm(app.planner.workshop.root, stem), app.planner.reread)
 
     if path is None:
         opened("new")
@@ -257,7 +257,7 @@ def resin_form(app: Host) -> None:
         from layup.app.resin_form import ResinForm
 
         stem = answer if answer in names else None
-        _ask_form(app, lambda: ResinForm(app.planner.workshop.root, stem), lambda _: app.planner.load())
+        _ask_form(app, lambda: ResinForm(app.planner.workshop.root, stem), lambda _: app.planner.reread())
 
     app.ask(
         Choose("Which resin?", [*choices, ("n", "new resin", "a new one, from its datasheet")], at=len(names)), opened
@@ -288,7 +288,7 @@ def _ask_form(app: Host, form: Callable[[], object], then: Callable[[str], None]
 
 def read_again(app: Host) -> None:
     """Read the plan and the resins again, after they were edited."""
-    app.planner.load()
+    app.planner.reread()
     app.redraw()
     app.say(app.planner.problem.splitlines()[0] if app.planner.problem else "read again")
 

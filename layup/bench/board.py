@@ -25,7 +25,8 @@ from layup.bench.board_rows import (
     sides,
     step_words,
 )
-from layup.bench.planner import USUAL_SHOP_K, Planner
+from layup.bench.planner import Planner
+from layup.bench.stated import USUAL_SHOP_K, shop_stated_K
 from layup.bench.typed import Offer
 from layup.chemistry.datasheet import Datasheet
 from layup.errors import InputError, LayupError, Problem, StorageError
@@ -398,7 +399,7 @@ def judged(board: Board, plan: Plan, lessons: Lessons, shop_K: float = USUAL_SHO
     """Work a plan out as Stack does, at a desk of its own: safe beside the screen."""
     desk = Planner(board.workshop.root)
     desk.resins, desk.lessons = board.resins, lessons
-    desk.settings = replace(desk.take(plan), temperature_K=shop_K)
+    desk.settings = replace(desk.take(plan), temperature_K=shop_stated_K(plan) or shop_K)
     desk.figures = desk.work_out(desk.settings)
     desk.chances(desk.figures)
     return desk, desk.figures

@@ -74,7 +74,7 @@ SECTIONS = {
         Field("crew.mixing", "Mixing", "time", "4 min"),
         Field("crew.stirring", "Stirring", "time", "2 min"),
         Field("crew.second_pair", "Second pair", typed.share, "50 %"),
-        Field("shop.forecast", "Shop's day", str, "4 degC to 16 degC"),
+        Field("shop.forecast", "Shop's day", typed.shop_day, "16, or 4 to 16 degC"),
     ),
 }
 """The form from top to bottom."""
@@ -173,6 +173,8 @@ def row_of(path: KeyPath, field: Field, data: dict[str, Any]) -> Row:
     for part in path:
         value = value.get(part, {}) if isinstance(value, dict) else value[part]
     words = meaning(key_name(path))
+    if field.choices == YES_NO:
+        words = re.sub("^(true|false): ", lambda found: f"{_shown(found[1] == 'true')}: ", words)
     needed = field.key in NEEDED
     return Row(path, "field", field.label, _shown(value), words, field.example, field.choices, field.at_once, needed)
 

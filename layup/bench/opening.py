@@ -12,7 +12,8 @@ from pathlib import Path
 from typing import TypeVar
 
 from layup.bench.day import PressDay
-from layup.bench.planner import USUAL_SHOP_K, Beginning, Planner
+from layup.bench.planner import Beginning, Planner
+from layup.bench.stated import USUAL_SHOP_K
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.ratio import split_mass
 from layup.chemistry.temperature import History

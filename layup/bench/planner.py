@@ -17,6 +17,7 @@ from pathlib import Path
 
 from layup.chemistry.blending import with_blends
 from layup.chemistry.calibration import calibrate
+from layup.bench.stated import first_settings, still_turned
 from layup.chemistry.datasheet import Datasheet, offered
 from layup.chemistry.temperature import History
 from layup.errors import InputError, LayupError
@@ -44,7 +45,6 @@ from layup.units import minutes
 
 # -- desk ------------------------------------------------------------------------------------------------------------
 
-USUAL_SHOP_K = 293.15
 TEMPERATURE_STEP_K = 1.0
 HUMIDITY_STEP = 0.05
 CUP_STEP_G = 50.0
@@ -138,6 +138,17 @@ class Planner:
         self.figures = self.kept = self._drawn = None
         self.beginning = Beginning(self.notes)
         self.load()
+
+    def reread(self, name: str = "") -> None:
+        """Read the plan again, or one that was just written, with the dials that stay turned over it."""
+        turned, before = self.settings, self.plan
+        same = not name or (self.plan_path is not None and self.plan_path.parent.name == name)
+        if name:
+            self.choose(name)
+        else:
+            self.load()
+        if turned is not None and before is not None and self.plan is not None and self.trouble is None:
+            self.change(still_turned(turned, before, self.plan, same=same))
 
     def listed(self) -> list[tuple[str, str]]:
         """Return the plans to choose from by name, each with its title or the first thing that is wrong with it."""
@@ -297,17 +308,6 @@ def verdict_words(figures: PlanResult, fit: Fit, *, drawn: bool = True) -> str:
     if lays and fit.works and drawn and figures.odds is not None:
         words.append(f"{figures.odds.words} in time")
     return " · ".join(words)
-
-
-def first_settings(plan: Plan) -> Settings:
-    """Return the settings that a plan file itself states, in a shop of usual warmth."""
-    return Settings(
-        resin_id=plan.resin_id,
-        temperature_K=USUAL_SHOP_K,
-        people=plan.crew.people,
-        cup_g=plan.largest_cup_g,
-        fraction=plan.target.value,
-    )
 
 
 # -- beginning -------------------------------------------------------------------------------------------------------

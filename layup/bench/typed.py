@@ -53,13 +53,21 @@ def foam(text: str) -> dict[str, object]:
 
 
 def flag(text: str) -> bool:
-    """Return yes or no."""
+    """Return yes or no; a file's own true and false mean them too."""
     word = text.strip().lower()
-    if word and "yes".startswith(word):
+    if word and ("yes".startswith(word) or "true".startswith(word)):
         return True
-    if word and "no".startswith(word):
+    if word and ("no".startswith(word) or "false".startswith(word)):
         return False
     raise InputError("answer", "is neither yes nor no", value=text.strip(), allowed="write yes or no")
+
+
+def shop_day(text: str) -> str:
+    """Return the shop's day; bare numbers are temperatures, one for all day or the coldest to the warmest."""
+    ends = text.strip().split(" to ")
+    if len(ends) > 2 or not all(re.fullmatch(rf"{_NUMBER}\s*(?:°?[cCfF])?", end.strip()) for end in ends):
+        return text.strip()
+    return " to ".join(spelled(end, "temperature") for end in ends)
 
 
 def fibre_fraction(text: str) -> dict[str, object]:

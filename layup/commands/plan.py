@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.bench.planner import Planner
+from layup.bench.stated import shop_stated_K
 from layup.chemistry.blending import with_blends
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.close import pressed_out_data
@@ -84,7 +85,11 @@ def add_plan_arguments(parser: argparse.ArgumentParser) -> None:
 def add_shop_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words that say which plan, and all of the shop but the resin."""
     parser.add_argument("plan", metavar="PLAN", help="a plan file, the folder that holds it, or its name in sessions/")
-    parser.add_argument("--temp", metavar="TEMPERATURE", help='of the shop, cans and part: "20 degC" (default 20 degC)')
+    parser.add_argument(
+        "--temp",
+        metavar="TEMPERATURE",
+        help='of the shop, cans and part: "20 degC" (default: the plan\'s, else 20 degC)',
+    )
     parser.add_argument("--humidity", metavar="RH", help='relative humidity of the air: "60 %%" (default: not known)')
     parser.add_argument("--people", metavar="N", help="how many work at the bench (default: as the plan says)")
     parser.add_argument(
@@ -158,7 +163,9 @@ def settings_of(args: argparse.Namespace, planner: Planner, assumed: list[str]) 
     if not args.no_lessons:
         planner.learn()
     if args.temp is None:
-        assumed.append(f"the shop, the cans and the part are at {temperature(293.15)}, since no --temp was given")
+        stated = planner.plan is not None and shop_stated_K(planner.plan) is not None
+        why = "as the plan states" if stated else "since no --temp was given"
+        assumed.append(f"the shop, the cans and the part are at {temperature(settings.temperature_K)}, {why}")
     else:
         low_C, high_C = SHOP_C
         shop_K = temperature_K(args.temp, assumed, where="shop temperature", low_C=low_C, high_C=high_C)

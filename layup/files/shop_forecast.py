@@ -1,4 +1,4 @@
-"""Read the shop's forecast: a day's swing, times of day with temperatures, or a CSV file of both."""
+"""Read the shop's forecast: one temperature, a day's swing, times of day with temperatures, or a CSV file of both."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import InputError, RangeError, StorageError
 from layup.units import parse
 
-EXAMPLES = '"4 degC to 16 degC", "06:00 4 degC, 15:00 16 degC", or a CSV file of both columns'
+EXAMPLES = '"16 degC", "4 degC to 16 degC", "06:00 4 degC, 15:00 16 degC", or a CSV file of both columns'
 LARGEST = 5_000_000
 MOST_POINTS, EACH_S = 300, 600.0
 """A course of more points is taken every ten minutes."""
@@ -30,8 +30,8 @@ def read_forecast(text: str, *, folder: Path = Path()) -> History:
     if text.lower().endswith(".csv"):
         return _course(_cells(folder / text), text)
     first, to, last = text.partition(" to ")
-    if to and ":" not in text:
-        ends = (parse(end.strip(), "temperature", where="forecast") for end in (first, last))
+    if ":" not in text:
+        ends = (parse(end.strip(), "temperature", where="forecast") for end in (first, last if to else first))
         return swing(*sorted(ends))
     return _course((("forecast", *_word(point)) for point in text.split(",")), "forecast")
 

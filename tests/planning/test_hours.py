@@ -107,6 +107,10 @@ def test_times_of_day_make_a_course_in_any_order_and_unit(text):
     assert as_expected(read_forecast(text))
 
 
+def test_one_temperature_is_the_shop_s_all_day():
+    assert {kelvin for _, kelvin in read_forecast("16 degC")} == {289.15}
+
+
 @pytest.mark.parametrize(
     "body", ["time,shop [degC]\n08:00,6\n15:00,16\n", "2026-11-28 08:00,6 degC\n15:00,60.8 degF\n"]
 )
@@ -118,7 +122,7 @@ def test_a_file_makes_the_same_course(tmp_path, body):
 @pytest.mark.parametrize(
     ("text", "error", "words"),
     [
-        ("16 degC", InputError, "forecast: does not start with a number"),
+        ("cold", InputError, "forecast: does not start with a number"),
         ("25:00 16 degC", InputError, r"is no time of day \(25:00\)"),
         ("08:00", InputError, "has a time without its temperature"),
         ("08:00 90 degC", RangeError, "is no temperature of a shop"),

@@ -1,13 +1,15 @@
 """A board written down in a form, without its screen: what is typed, what the file says then, what stands so far."""
 
 import shutil
+from dataclasses import replace
 
 import pytest
 
 from layup.bench.board import Board as BoardInTheMaking
 from layup.bench.board import judged
 from layup.bench.planner import Planner
-from layup.bench.typed import OWN, fibre_fraction, minutes, share, stations, step_offers
+from layup.bench.stated import USUAL_SHOP_K
+from layup.bench.typed import OWN, fibre_fraction, flag, minutes, share, stations, step_offers
 from layup.errors import InputError
 from layup.files.plan_file import load_plan
 from layup.files.workshop import Workshop, demo_root, new_workshop
@@ -213,6 +215,51 @@ def test_the_verdict_is_that_of_stack(shop):
     stack.chances(stack.figures)
     assert desk.top_line() == stack.top_line()
     assert figures.budget == stack.figures.budget
+
+
+def test_the_shop_s_one_temperature_is_typed_and_stack_is_in_that_shop(shop):
+    board = typed_board(shop)
+    row = next(row for row in board.rows() if row.name == "shop.forecast")
+    board.draft.change(board.typed(row, "16"))
+    assert board.data["shop"] == {"forecast": "16 degC"}
+    assert board.problems_of(board.text) == []
+    assert judged(board, board.plan(), NOTHING_LEARNT)[1].shop.temperature_K == pytest.approx(289.15)
+    stack = Planner(shop, plan=board.save())
+    stack.load()
+    assert stack.settings.temperature_K == pytest.approx(289.15)
+    board.draft.change(board.typed(row, "4 to 16"))
+    assert board.data["shop"] == {"forecast": "4 degC to 16 degC"}
+    assert judged(board, board.plan_of(board.text), NOTHING_LEARNT)[1].shop.temperature_K == USUAL_SHOP_K
+
+
+def test_dials_of_stack_stay_turned_over_the_plan_that_is_written_anew(shop):
+    name = typed_board(shop).save()
+    stack = Planner(shop, plan=name)
+    stack.load()
+    stack.change(replace(stack.settings, temperature_K=289.15, relative_humidity=0.7, people=1, cup_g=250.0))
+    path = shop / "sessions" / name / "plan.toml"
+    text = path.read_text(encoding="utf-8").replace('largest = "300 g"', 'largest = "400 g"')
+    path.write_text(text, encoding="utf-8")
+    for again in ((name,), ()):
+        stack.reread(*again)
+        shown = stack.figures.settings
+        assert (shown.temperature_K, shown.relative_humidity, shown.people) == (289.15, 0.7, 1)
+        assert shown.cup_g == 400.0, "what the file says anew stands"
+    stack.reread("touring-skis")
+    assert (stack.figures.shop.temperature_K, stack.figures.shop.relative_humidity) == (289.15, 0.7)
+    assert stack.figures.settings.people == stack.plan.crew.people
+
+
+@pytest.mark.parametrize("word", ["y", "true", "t", "yes"])
+def test_yes_may_be_typed_as_a_file_says_it(word):
+    assert flag(word) is True
+    assert flag({"y": "n", "true": "false", "t": "f", "yes": "no"}[word]) is False
+
+
+def test_a_row_of_yes_or_no_explains_itself_in_these_words(shop):
+    row = next(row for row in BoardInTheMaking(shop).rows() if row.name == "scale.tare_each")
+    assert row.choices == ("yes", "no")
+    assert row.meaning.startswith("yes: tared again")
 
 
 @pytest.mark.parametrize(
