@@ -17,8 +17,9 @@ from layup.app.form_fields import Asked, Judged
 from layup.app.place import Host, in_pieces
 from layup.app.section import TEXTURES, section
 from layup.bench.board import Board, judged
-from layup.bench.board_rows import Row
-from layup.bench.planner import USUAL_SHOP_K, verdict_words
+from layup.bench.board_rows import YES_NO, Row
+from layup.bench.planner import verdict_words
+from layup.bench.stated import USUAL_SHOP_K
 from layup.errors import LayupError, Problem
 from layup.files.plan_file import PlanFile
 from layup.files.toml import KeyPath, key_name, parse_toml
@@ -56,6 +57,11 @@ class _Line(Asked):
     def keys(self) -> tuple[str, ...]:
         """The names that problems have for what it fills."""
         return (key_name(self.path),)
+
+    def chosen(self, now: str, key: str, letter: str) -> str | None:
+        """Return the choice that a key makes; of yes and no also by the letters of true and false."""
+        letter = {"t": "y", "f": "n"}.get(letter.lower(), letter) if self.choices == YES_NO else letter
+        return Asked.chosen(self, now, key, letter)
 
 
 @dataclass(frozen=True, slots=True)

@@ -399,7 +399,8 @@ class Form(Dialog[str | None]):
         wrong = sum(1 for each in places.values() if not each.warning) - needed
         odd = sum(1 for each in places.values() if each.warning)
         told = [f"{count} {word}" for count, word in ((needed, NEEDED), (wrong, "wrong"), (odd, "odd")) if count > 0]
-        return "   ".join([self.heading, *told, *(["ready: ^S writes it"] if self.judged.stands else [])])
+        ready = self.judged.stands and not needed
+        return "   ".join([self.heading, *told, *(["ready: ^S writes it"] if ready else [])])
 
     def _placed(self, problems: Iterable[Problem]) -> dict[int, Problem]:
         return placed(problems, self.fields, self._touched)

@@ -132,10 +132,18 @@ def _films(data: Mapping[str, Any]) -> list[Asked]:
     asked: list[Asked] = []
     for at in range(_points(data, "film", least=1)):
         path, heading = ("film", at), "" if at else "Film on the part (working time)"
+        timed = found(data, (*path, "time")) is not None
         asked += [
             Asked((*path, "time"), "Time", "Best second number: when to close", "time", heading=heading),
-            Asked((*path, "temperature"), "Temperature", "At what warmth it was timed", "temperature"),
-            Asked((*path, "endpoint"), "Ended by", "What it was timed to", "choice", get_args(FilmEndpoint)),
+            Asked((*path, "temperature"), "Temperature", "At what warmth it was timed", "temperature", needed=timed),
+            Asked(
+                (*path, "endpoint"),
+                "Ended by",
+                "Not said? Take open: it no longer bonds",
+                "choice",
+                get_args(FilmEndpoint),
+                needed=timed,
+            ),
         ]
     for at in range(_points(data, "viscosity", least=2)):
         path, heading = ("viscosity", at), "" if at else "Viscosity of the mix"
@@ -166,7 +174,7 @@ class ResinForm(Form):
             Asked(
                 ("ratio", "by"),
                 "Ratio by",
-                "Mixed up, the batch never cures",
+                "Swapped, the batch never cures",
                 "choice",
                 ("weight", "volume"),
                 heading="Mixing",
@@ -181,9 +189,11 @@ class ResinForm(Form):
             *_films(data),
             *_cure(data),
             Asked(("resin", "name"), "Resin, can", "As on the can", heading="Cans"),
-            Asked(("resin", "equivalent_weight"), "EEW", "Checks ratio, tells heat", "equivalent_weight"),
+            Asked(("resin", "equivalent_weight"), "EEW", "Grams of resin per epoxy group", "equivalent_weight"),
             Asked(("hardener", "name"), "Hardener, can", "As on the can"),
-            Asked(("hardener", "equivalent_weight"), "AHEW", "Checks ratio, tells heat", "equivalent_weight"),
+            Asked(
+                ("hardener", "equivalent_weight"), "AHEW", "Grams of hardener per active hydrogen", "equivalent_weight"
+            ),
             Asked(
                 ("hazards", "signal_word"),
                 "Signal word",

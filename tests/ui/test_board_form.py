@@ -36,6 +36,7 @@ async def test_a_sketch_typed_line_by_line_is_a_plan_with_a_verdict(shop):
         form = app.screen
         assert isinstance(form, BoardForm)
         assert "6 needed" in words(app, "#form-title")
+        assert "ready" not in words(app, "#form-title")
         await type_lines(app, pilot, *SKETCH)
         beside = words(app, "#form-beside")
         verdict, section = beside.split("\n\n")[:2]
@@ -59,6 +60,12 @@ async def test_a_sketch_typed_line_by_line_is_a_plan_with_a_verdict(shop):
     assert [step.name for step in plan.steps][:3] == ["Walnut", "Base sheet", "Glass triaxial 750"]
     assert "Powder board 172" in top
     assert not list(shop.glob(".drafts/*"))
+
+
+@pytest.mark.parametrize(("letter", "value"), [("y", "yes"), ("t", "yes"), ("n", "no"), ("F", "no")])
+def test_yes_and_no_are_also_chosen_as_true_and_false(shop, letter, value):
+    line = next(each for each in BoardForm(shop).asked({}) if each.label == "Tare twice")
+    assert line.chosen("", letter.lower(), letter) == value
 
 
 async def test_what_was_typed_outlives_the_program_and_offers_show_their_source(shop):

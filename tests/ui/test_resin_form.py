@@ -67,6 +67,21 @@ def test_each_field_says_in_eight_words_at_most_why_it_matters(tmp_path: Path) -
         assert 2 <= len(each.why.split()) <= 8, each
 
 
+def test_the_film_s_end_is_needed_once_its_time_is_known_and_says_what_to_take(tmp_path: Path) -> None:
+    form = ResinForm(tmp_path)
+    for data, needed in (({}, False), ({"film": [{"time": "45 min"}]}, True)):
+        rows = [each for each in form.asked(data) if each.path[0] == "film" and each.label != "Time"]
+        assert [each.needed for each in rows] == [needed, needed]
+        assert "Take open: it no longer bonds" in rows[1].why
+
+
+def test_equivalent_weights_and_a_swapped_ratio_are_said_in_plain_words(tmp_path: Path) -> None:
+    why = {each.label: each.why for each in ResinForm(tmp_path).asked({})}
+    assert why["EEW"] == "Grams of resin per epoxy group"
+    assert why["AHEW"] == "Grams of hardener per active hydrogen"
+    assert "Swapped" in why["Ratio by"]
+
+
 def test_a_problem_stands_at_its_field_or_at_the_first_below_it() -> None:
     fields = [Asked(("film", 0, "time"), "", ""), Asked(("hazards", "cautions"), "", "")]
     for key, at in (("film", 0), ("film[1].time", 0), ("hazards.cautions[2]", 1), ("odd", -1)):
@@ -99,6 +114,7 @@ async def test_a_datasheet_is_typed_blind_and_becomes_a_file_that_is_read_back(t
         await app.push_screen(form, answers.append)
         await press(app, pilot)
         assert "7 needed" in form._title()
+        assert "ready" not in form._title()
         for words in ("W 24", "", "w", "100/30", "", "", "4x<0", "100", "25", "g"):
             type_blind(app, words)
         await press(app, pilot)
