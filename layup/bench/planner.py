@@ -15,9 +15,9 @@ from datetime import date
 from math import inf
 from pathlib import Path
 
+from layup.bench.stated import first_settings, still_turned
 from layup.chemistry.blending import with_blends
 from layup.chemistry.calibration import calibrate
-from layup.bench.stated import first_settings, still_turned
 from layup.chemistry.datasheet import Datasheet, offered
 from layup.chemistry.temperature import History
 from layup.errors import InputError, LayupError

@@ -212,7 +212,7 @@ class ShopTable(FileModel):
     forecast: Title | None = Field(
         default=None,
         examples=['"4 degC to 16 degC"'],
-        description="its day: one temperature, coldest to warmest, times of day with temperatures, or the name of a CSV file of both",
+        description="its day: one temperature, coldest to warmest, times with temperatures, or a CSV file of both",
     )
 
 
