@@ -53,6 +53,11 @@ def require_port(port: int) -> None:
         raise InputError("--port", "is no port", value=port, allowed="1 to 65535; above 1023 needs no rights")
 
 
+def holds_no_session(folder: Path) -> bool:
+    """Return whether a folder is empty, or a workshop whose sessions are none yet: the app asks what to begin with."""
+    return folder.is_dir() and not any((folder / "sessions").glob("*"))
+
+
 def open_app(
     root: str,
     args: argparse.Namespace,
@@ -74,7 +79,7 @@ def open_app(
 
     folder = Path(root)
     there = [(folder / name).is_dir() for name in ("resins", "sessions")]
-    asks_first = folder.is_dir() and not any(there) and plan is None and session is None and not args.watch
+    asks_first = holds_no_session(folder) and plan is None and session is None and not args.watch
     if not all(there) and not (asks_first and has_terminal()):
         raise StorageError(
             str(folder.resolve()),

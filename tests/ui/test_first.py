@@ -3,11 +3,14 @@
 import shutil
 from pathlib import Path
 
+import pytest
 from app_driver import press, running, said, words
+from gallery import text_in
 
 from layup.app.board_form import BoardForm
 from layup.app.prompts import Choose
 from layup.app.resin_form import ResinForm
+from layup.commands.app import holds_no_session
 from layup.files.workshop import demo_root
 
 
@@ -41,6 +44,24 @@ async def test_an_empty_folder_asks_for_a_resin_then_a_board_and_ends_with_the_p
         assert app.screen is app.base
         assert said(app) == "written: touring-skis"
         assert app.planner.figures is not None
+
+
+@pytest.mark.parametrize("size", [(80, 24), (40, 16)])
+@pytest.mark.parametrize("has", [(), ("resins",), ("sessions",), ("resins", "sessions")])
+async def test_whatever_folders_there_are_without_a_plan_the_three_ways_are_offered(tmp_path: Path, has, size):
+    for name in has:
+        (tmp_path / name).mkdir()
+    assert holds_no_session(tmp_path)
+    async with running(tmp_path, size=size) as (app, _):
+        for way in ("1 first resin", "2 first board", "3 the demo"):
+            assert way in asked(app)
+            assert way.split()[-1] in text_in(app, app.screen.region)
+
+
+def test_a_folder_with_a_session_is_not_taken_for_an_empty_one(tmp_path: Path):
+    (tmp_path / "sessions" / "first").mkdir(parents=True)
+    assert not holds_no_session(tmp_path)
+    assert not holds_no_session(tmp_path / "nowhere")
 
 
 async def test_the_demo_and_leaving_write_nothing_into_the_folder(tmp_path: Path):
