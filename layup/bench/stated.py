@@ -14,8 +14,8 @@ OF_THE_SHOP = ("temperature_K", "relative_humidity")
 
 def shop_stated_K(plan: Plan) -> float | None:
     """Return the shop's temperature where its day is stated as one and the same; None for a course, or for none."""
-    coldest, *others = sorted({kelvin for _, kelvin in plan.forecast}) or [None]
-    return None if others or len(plan.forecast) < 2 else coldest
+    stated = {kelvin for _, kelvin in plan.forecast}
+    return stated.pop() if len(stated) == 1 and len(plan.forecast) > 1 else None
 
 
 def first_settings(plan: Plan) -> Settings:
