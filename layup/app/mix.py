@@ -265,7 +265,9 @@ class MixPlace(Place):
         border = 0 if self.screen.has_class("-tiny") else 2
         used = 4 + border - done
         vast = self.size.height >= VAST[1] and self.size.width >= VAST[0]
-        self.set_class(vast, "vast")
+        if vast is not self.has_class("vast"):
+            self.set_class(vast, "vast")
+            self.call_after_refresh(self.tick)  # the bar has another width then
         row = 15 if vast else 10 if self.screen.has_class("-tall") else 5
         self.set_class(self.size.height < used + row, "flat")
         return self.size.height - used - (1 if self.has_class("flat") else row)
