@@ -158,7 +158,7 @@ class LayupApp(Host):
         problem, opened = "", Opened()
         self.planner = Planner(self.root, plan=self.wanted_plan, casting=self.casting, forecast=self.forecast)
         self.planner.today = self.clock.utc().astimezone().date()
-        self.planner.awaits_lessons = True
+        self.planner.awaits_lessons = not self.planner.workshop.is_bare
         try:
             self.planner.load()
             dry = self.begins_with == "dry_run"
@@ -261,7 +261,7 @@ class LayupApp(Host):
         from layup.app.stack import StackPlace
 
         self.planner.lessons = lessons
-        self.planner.awaits_lessons = bool(lessons.sessions) and self.day is None
+        self.planner.awaits_lessons = bool(lessons.sessions and self.planner.settings) and self.day is None
         if not lessons.sessions:
             self.redraw()
             self.ask_to_begin()

@@ -44,6 +44,8 @@ async def test_an_empty_folder_asks_for_a_resin_then_a_board_and_ends_with_the_p
         assert app.screen is app.base
         assert said(app) == "written: touring-skis"
         assert app.planner.figures is not None
+        assert "working it out" not in words(app, "#top")
+        assert words(app, "#top")[0] in "●◆■"
 
 
 @pytest.mark.parametrize("size", [(80, 24), (40, 16)])
