@@ -39,8 +39,8 @@ BESIDE = 76
 """Columns from which on what comes of it stands beside the fields."""
 OF_COLUMN, OF_LABEL = 44, 18
 WAYS = "Enter next   Esc later   ^S write   ^Z undo   PgUp PgDn group   ↑↓"
-LOOK = "^L curve"
-"""How what comes of it is seen where it has no room beside the fields."""
+LOOK, BACK = "^L curve", "^L fields   Esc fields   ^S write"
+"""How what comes of it is seen where it has no room beside the fields, and the way back from there."""
 PAUSE_S = 0.6
 """How long nothing is typed before the entry itself is called wrong."""
 
@@ -284,6 +284,14 @@ class Form(Dialog[str | None]):
         self.toggle_class("-looking")
         self.call_after_refresh(self.draw)
 
+    def on_key(self, event: events.Key) -> None:
+        """Go back to the fields, whose entry is hidden and takes no key; other keys do there what they do."""
+        if self.has_class("-looking") and (act := self._acts().get(event.key)):
+            event.stop()
+            self._look()
+            if event.key not in ("escape", "ctrl+l"):
+                act()
+
     def _later(self) -> None:
         """Leave; what was typed is kept."""
         self._take()
@@ -363,6 +371,9 @@ class Form(Dialog[str | None]):
         """Draw the fields around the one that is being filled in, and what comes of them."""
         wide = self.size.width >= BESIDE
         self.set_class(wide, "-beside")
+        self.set_class(self.has_class("-looking") and not wide, "-looking")
+        if not self.has_class("-looking"):
+            self.entry.focus()
         body = self.query_one("#form-body")
         body_width, rows = self.size.width - 2, max(body.size.height, 4)
         width = min(OF_COLUMN + (self.size.width - BESIDE) // 3, 70) if wide else body_width
@@ -387,7 +398,7 @@ class Form(Dialog[str | None]):
         self.query_one("#form-said", Static).update(Text(said, style="bold"))
         self.query_one("#form-said").display = bool(said)
         ways = self.ways().split("   ")
-        ways = ways if wide else [*ways[:2], LOOK, *ways[2:]]
+        ways = ways if wide else BACK.split("   ") if self.has_class("-looking") else [*ways[:2], LOOK, *ways[2:]]
         self.query_one("#form-ways", Static).update(Text(in_pieces(ways, body_width, "   ")[0]))
         space = body_width - 1 - (width if wide else 0)
         if wide or self.has_class("-looking"):

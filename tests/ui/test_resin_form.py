@@ -6,8 +6,10 @@ from pathlib import Path
 import pytest
 from app_driver import press, running, workshop
 from textual import events
+from textual.widgets import Static
 
 from layup.app.app import LayupApp
+from layup.app.board_form import BoardForm
 from layup.app.form import Form
 from layup.app.form_fields import Asked, placed
 from layup.app.prompts import Choose
@@ -160,3 +162,24 @@ async def test_a_form_that_is_left_goes_on_where_it_was(tmp_path: Path) -> None:
         await press(app, pilot, "5", "0", "ctrl+s")
         assert not isinstance(app.screen, ResinForm)
     assert path.read_text(encoding="utf-8") == before.replace('"45 min"', '"50 min"')
+
+
+@pytest.mark.parametrize("form", [ResinForm, BoardForm])
+async def test_the_way_back_from_the_curve_is_open_on_a_narrow_screen(tmp_path: Path, form: type[Form]) -> None:
+    root = workshop(tmp_path)
+    async with running(root, size=(40, 16)) as (app, pilot):
+        await app.push_screen(form(root))
+        column = app.screen.query_one("#form-column")
+        for back in ("ctrl+l", "escape", "pageup"):
+            await press(app, pilot, "ctrl+l")
+            assert not column.display
+            assert "^L fields" in str(app.screen.query_one("#form-ways", Static).content)
+            await press(app, pilot, back, "home", "x")
+            assert column.display, back
+            assert app.screen.entry.value.startswith("x"), "what is typed lands in the field again"
+        await press(app, pilot, "ctrl+l")
+        await pilot.resize_terminal(100, 30)
+        await press(app, pilot, "home", "y")
+        assert app.screen.entry.value.startswith("y"), "more room shows both again"
+        await press(app, pilot, "escape")
+        assert app.screen is app.base
