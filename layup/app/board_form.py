@@ -12,11 +12,11 @@ from rich.text import Text
 from textual import events
 from textual.widgets import Static
 
-from layup.app.form import BESIDE, OF_LABEL, WAYS, Form
-from layup.app.form_fields import Asked, Judged
+from layup.app.form import BESIDE, WAYS, Form
+from layup.app.form_fields import OF_LABEL, Asked, Judged
 from layup.app.place import Host, in_pieces
 from layup.app.section import TEXTURES, section
-from layup.bench.board import Board, judged
+from layup.bench.board import Board, judged, shape_asked
 from layup.bench.board_rows import YES_NO, Row
 from layup.bench.planner import verdict_words
 from layup.bench.stated import USUAL_SHOP_K
@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from layup.planning.planner import PlanResult
 
 OF_STEP = "Enter its lines   type: insert   < > move   = copy   ⌫ remove   Esc later"
-OF_LIST = "Enter takes it   ↑↓ pick   ^Z undo   ^S write   Esc later"
+OF_LIST = "Enter takes it   ↑↓ pick   Tab next   ^Z undo   ^S write   Esc later"
 OF_NUMBER = 7
 """Columns of the number and the texture of a step."""
 WIDEST_SKETCH = 5
@@ -82,8 +82,8 @@ class BoardForm(Form):
         super().__init__(self.board.draft)
         path = self.draft.path
         self.heading = "NEW BOARD" if path is None else f"BOARD {path.parent.name}"
-        self.picking = 0
-        """Which of the offers Enter takes."""
+        self.picking = -1
+        """Which of the offers the arrows went to; below 0 none."""
 
     # -- what the form asks
 
@@ -106,7 +106,7 @@ class BoardForm(Form):
         document = parse_toml(text, "")
         if isinstance(document, Problem):
             return Judged(text, (document,))
-        problems = tuple(self.board.problems_of(text))
+        problems = tuple(shape_asked(each, document.data) for each in self.board.problems_of(text))
         try:
             plan = self.board.plan_of(text)
             if plan is None or not document.data.get("steps") or plan.resin_id not in self.board.resins:
@@ -143,12 +143,18 @@ class BoardForm(Form):
         return here.row if isinstance(here, _Line) else None
 
     def offers(self) -> list[Offer]:
-        """Return what may be picked on this line, by what is typed on it."""
+        """Return what may be picked on this line, by what is typed on it; nothing where its value stands."""
         row = self.row
-        if row is None or row.kind == "step" or row.at_once:
+        if row is None or row.kind == "step" or row.at_once or (row.value and not self._typed_new):
             return []
-        typed = self.entry.value
-        return self.board.offers(row, "" if typed == row.value else typed)
+        return self.board.offers(row, self.entry.value)
+
+    @property
+    def marked(self) -> int | None:
+        """Which of the offers Enter takes: the one that the arrows went to, else the first for what is typed."""
+        if self.picking >= 0:
+            return self.picking
+        return 0 if self._typed_new and self.entry.value.strip() else None
 
     @property
     def _typed_new(self) -> bool:
@@ -160,9 +166,10 @@ class BoardForm(Form):
         row = self.row
         if row is not None and row.kind == "step" and self._step_key(row, event):
             return True
-        offers = self.offers() if event.key in ("up", "down") and self._typed_new else []
+        offers = self.offers() if event.key in ("up", "down") else []
         if offers:
-            self.picking = (self.picking + (1 if event.key == "down" else -1)) % len(offers)
+            by = 1 if event.key == "down" else -1
+            self.picking = (min(by, 0) if self.marked is None else self.marked + by) % len(offers)
             self.draw()
             return True
         return super().took(event)
@@ -216,20 +223,21 @@ class BoardForm(Form):
 
     def go(self, at: int) -> None:
         """Leave the line, once what is typed on it was taken."""
-        if self._typed_new and self.row is not None and self.row.kind != "add" and not self._commit():
+        new = self._typed_new or self.picking >= 0
+        if new and self.row is not None and self.row.kind != "add" and not self._commit():
             return
-        self.picking = 0
+        self.picking = -1
         super().go(at)
 
     def _commit(self) -> bool:
         """Take what is typed or picked on this line; say what is wrong with it and stay, where something is."""
-        row, text, offers = self.row, self.entry.value, self.offers()
+        row, text, offers, marked = self.row, self.entry.value, self.offers(), self.marked
         assert row is not None
-        trouble = self.board.take(row, text, offers[self.picking] if offers and text.strip() else None)
+        trouble = self.board.take(row, text, offers[marked] if offers and marked is not None else None)
         if trouble:
             self.say(trouble)
             return False
-        self.picking, self.said = 0, ""
+        self.picking, self.said = -1, ""
         self._read()
         self._show_entry()
         self.draw()
@@ -241,7 +249,7 @@ class BoardForm(Form):
         super().on_input_changed()
         row = self.row
         if row is not None and not row.at_once:
-            self.picking = 0
+            self.picking = -1
             self.draw()
 
     def _take(self) -> bool:
@@ -290,9 +298,10 @@ class BoardForm(Form):
         if not offers:
             return note
         room = 3 if self.size.height < 20 else 6
-        first = max(0, min(self.picking - room // 2, len(offers) - room))
+        marked = self.marked
+        first = max(0, min((marked or 0) - room // 2, len(offers) - room))
         for at, offer in enumerate(offers[first : first + room], first):
-            here = self._typed_new and at == self.picking
+            here = at == marked
             note.append(f"\n{'▸' if here else ' '} {shortened(offer.words, width - 3)}", style="bold" if here else "")
             if here and offer.source:
                 note.append(f"\n    {shortened(offer.source, width - 5)}", style="dim")
@@ -322,7 +331,7 @@ class BoardForm(Form):
         row = self.row
         if row is not None and row.kind == "step":
             return OF_STEP
-        return OF_LIST if row is not None and not row.at_once else WAYS
+        return OF_LIST if self.offers() else WAYS
 
     def beside(self, judged: Judged, width: int, rows: int) -> Text:
         """Draw the verdict, the section with its grams, and the outline from above."""

@@ -7,7 +7,7 @@ line serves all fields, so that whoever types on without looking loses no key.
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from functools import partial
@@ -22,7 +22,8 @@ from textual.containers import Horizontal, Vertical
 from textual.widgets import Static
 from textual.widgets.input import Selection
 
-from layup.app.form_fields import MISSING, NEEDED, NOT_KNOWN, Asked, Entry, Judged, placed, wrong_lines
+from layup.app import form_fields as of
+from layup.app.form_fields import MISSING, NEEDED, NOT_KNOWN, OF_LABEL, Asked, Entry, Judged, wrong_lines
 from layup.app.place import Host, in_pieces
 from layup.app.prompts import Dialog
 from layup.errors import InputError, LayupError, Problem
@@ -37,7 +38,7 @@ if TYPE_CHECKING:
 
 BESIDE = 76
 """Columns from which on what comes of it stands beside the fields."""
-OF_COLUMN, OF_LABEL = 44, 18
+OF_COLUMN = 44
 WAYS = "Enter next   Esc later   ^S write   ^Z undo   PgUp PgDn group   ↑↓"
 LOOK, BACK = "^L curve", "^L fields   Esc fields   ^S write"
 """How what comes of it is seen where it has no room beside the fields, and the way back from there."""
@@ -77,6 +78,8 @@ class Form(Dialog[str | None]):
         """The field that the last change was typed in, while it is not left."""
         self._touched: KeyPath = ()
         """The field of the last change."""
+        self._filling: KeyPath = ()  # the group last typed in, while it is neither left nor gone through
+        self._figures: object = None  # what came of the text before that group was begun
         self._taken = ""
         """What stood in the entry when it was last taken."""
         self._keeping = threading.Lock()
@@ -205,9 +208,14 @@ class Form(Dialog[str | None]):
         self._pausing = False
         self.at = max(0, min(at, len(self.fields)))
         self._read()
+        self._filling = self._filling if self._waits else ()
         self._show_entry()
         self.draw()
         self._judge_soon()
+
+    @property
+    def _waits(self) -> bool:  # the group that is filled in has fields behind this one: needed still, not wrong
+        return of.begun(self.fields[self.at :], self._filling)
 
     def _show_entry(self) -> None:
         entry, here = self.entry, self.here
@@ -250,7 +258,7 @@ class Form(Dialog[str | None]):
             return
         self.said = ""
         self.draft.change(text, same_step=self._typing_at == self.at)
-        self._typing_at, self._touched = self.at, here.path
+        self._typing_at, self._touched, self._filling = self.at, here.path, here.path[:-1]
         self._read()
         self._judge_soon()
 
@@ -310,7 +318,9 @@ class Form(Dialog[str | None]):
         self.judged = self.judge(text)
         wrong = [problem for problem in self.judged.problems if not problem.warning]
         if wrong:
-            self.go(min((at for at, each in self._placed(wrong).items() if at >= 0), default=self.at))
+            self._filling = ()
+            places = self._placed().items()
+            self.go(min((at for at, each in places if at >= 0 and not each.warning), default=self.at))
             self.say(f"{len(wrong)} to mend before it can be used")
             return
         try:
@@ -355,6 +365,8 @@ class Form(Dialog[str | None]):
     def _now_judged(self, judged: Judged) -> None:
         self._busy = False
         self.judged = judged
+        if judged.stands or not self._waits:
+            self._figures = judged.figures
         if self.is_attached and not self.answered:
             self.draw()
             self._judge_soon()
@@ -374,18 +386,15 @@ class Form(Dialog[str | None]):
         self.set_class(self.has_class("-looking") and not wide, "-looking")
         if not self.has_class("-looking"):
             self.entry.focus()
-        body = self.query_one("#form-body")
-        body_width, rows = self.size.width - 2, max(body.size.height, 4)
+        body_width, rows = self.size.width - 2, max(self.query_one("#form-body").size.height, 4)
         width = min(OF_COLUMN + (self.size.width - BESIDE) // 3, 70) if wide else body_width
         self.query_one("#form-column").styles.width = width if wide else "100%"
-        problems = self._placed(self.judged.problems)
+        problems = self._placed()
         self.query_one("#form-title", Static).update(Text(shortened(self._title(), body_width), style="bold"))
-        here = self.here
-        label = f"▸{here.label}" if here else "▸WRITE THE FILE"
+        label = f"▸{self.here.label}" if self.here else "▸WRITE THE FILE"
         self.query_one("#form-label", Static).update(Text(label, style="bold"))
-        self.query_one("#form-label").styles.width = OF_LABEL if here else "100%"
-        note = self._note(problems.get(self.at), width)
-        self.query_one("#form-note", Static).update(note)
+        self.query_one("#form-label").styles.width = OF_LABEL if self.here else "100%"
+        self.query_one("#form-note", Static).update(note := self._note(problems.get(self.at), width))
         room = rows - 1 - len(note.plain.splitlines())
         lines = [list(self._lines(at, problems.get(at), width)) for at in range(len(self.fields) + 1)]
         above = [line for each in lines[: self.at] for line in each] + self._head(self.at)
@@ -402,19 +411,19 @@ class Form(Dialog[str | None]):
         self.query_one("#form-ways", Static).update(Text(in_pieces(ways, body_width, "   ")[0]))
         space = body_width - 1 - (width if wide else 0)
         if wide or self.has_class("-looking"):
-            self.query_one("#form-beside", Static).update(self.beside(self.judged, space, rows))
+            figures = self._figures if self._waits else self.judged.figures
+            self.query_one("#form-beside", Static).update(
+                self.beside(replace(self.judged, figures=figures), space, rows)
+            )
 
     def _title(self) -> str:
-        places = self._placed(self.judged.problems)
-        needed = sum(1 for at, each in enumerate(self.fields) if each.lacks(self.data, places.get(at)))
-        wrong = sum(1 for each in places.values() if not each.warning) - needed
-        odd = sum(1 for each in places.values() if each.warning)
-        told = [f"{count} {word}" for count, word in ((needed, NEEDED), (wrong, "wrong"), (odd, "odd")) if count > 0]
+        needed, told = of.told(self.fields, self.data, self._placed())
         ready = self.judged.stands and not needed
         return "   ".join([self.heading, *told, *(["ready: ^S writes it"] if ready else [])])
 
-    def _placed(self, problems: Iterable[Problem]) -> dict[int, Problem]:
-        return placed(problems, self.fields, self._touched)
+    def _placed(self) -> dict[int, Problem]:
+        shown = of.unheld(self.judged.problems, self.fields, self._filling if self._waits else ())
+        return of.placed(shown, self.fields, self._touched)
 
     def _note(self, problem: Problem | None, width: int) -> Text:
         """Return what is wrong with the field, or why it matters."""
@@ -437,11 +446,5 @@ class Form(Dialog[str | None]):
         yield from self._head(at)
         if at == len(self.fields):
             yield Text(" WRITE THE FILE", style=meta)
-            return
-        one = self.fields[at]
-        value, lacks = one.shown(self.data), one.lacks(self.data, problem)
-        line = Text(f" {one.label:<{OF_LABEL - 1}}", style=meta, no_wrap=True)
-        words = shortened(value, max(width - OF_LABEL, 8)) or (NEEDED if lacks else NOT_KNOWN)
-        yield line.append(words, style="bold" if value else "reverse" if lacks else "dim")
-        if problem is not None and not problem.message.endswith(MISSING):
-            yield from (Text(words, style=meta) for words in wrong_lines(problem, width, rows=1))
+        else:
+            yield from of.field_lines(self.fields[at], self.data, problem, width, meta)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from textwrap import wrap
 from typing import Any, Protocol, runtime_checkable
 
+from rich.style import Style
+from rich.text import Text
 from textual import events
 from textual.binding import Binding
 from textual.widgets import Input
@@ -20,6 +22,7 @@ from layup.files.writing import found
 from layup.session.text import shortened
 from layup.units import spelled
 
+OF_LABEL = 18
 NOT_KNOWN, NEEDED = "not known", "needed"
 MISSING = " is missing"
 """How a problem ends that is of a key which is not there."""
@@ -179,6 +182,21 @@ def placed(problems: Iterable[Problem], fields: Sequence[Asked], touched: KeyPat
     return places
 
 
+def begun(rest: Sequence[Asked], group: KeyPath) -> bool:
+    """Return whether a group has fields behind the one that is filled in, the first of the `rest`."""
+    groups = [each.path[:-1] for each in rest]
+    return bool(group) and groups[:1] == [group] and group in groups[1:]
+
+
+def unheld(problems: Iterable[Problem], fields: Sequence[Asked], group: KeyPath) -> Iterator[Problem]:
+    """Yield what is wrong while a group is half filled in: of that only what is missing, or wrong in one field."""
+    name, own = key_name(group), {key for each in fields for key in each.keys}
+    for each in problems:
+        of_group = each.key and (name.startswith(each.key) or each.key.startswith(name)) and each.key not in own
+        if not group or not of_group or each.message.endswith(MISSING):
+            yield each
+
+
 def _place_of(key: str, names: Sequence[tuple[str, ...]]) -> int:
     """Return which field a problem's key is of: its own, else the first one below it, else the one around it."""
     for fits in (str.__eq__, lambda name, key: name.startswith((f"{key}.", f"{key}["))):
@@ -196,3 +214,23 @@ def wrong_lines(problem: Problem | None, width: int, *, rows: int) -> list[str]:
     words = f"{'!' if problem.warning else '✗'} {problem.message}" + (f" - {problem.hint}" if problem.hint else "")
     lines = wrap(words, max(width - 2, 10), initial_indent="  ", subsequent_indent="    ")
     return lines if len(lines) <= rows else [*lines[: rows - 1], shortened(" ".join(lines[rows - 1 :]), width)]
+
+
+def told(fields: Sequence[Asked], data: Mapping[str, Any], places: Mapping[int, Problem]) -> tuple[int, list[str]]:
+    """Return how many fields are needed still, and in words how many are needed, wrong and odd."""
+    needed = sum(1 for at, each in enumerate(fields) if each.lacks(data, places.get(at)))
+    odd = sum(1 for each in places.values() if each.warning)
+    counts = (needed, NEEDED), (len(places) - odd - needed, "wrong"), (odd, "odd")
+    return needed, [f"{count} {word}" for count, word in counts if count > 0]
+
+
+def field_lines(
+    one: Asked, data: Mapping[str, Any], problem: Problem | None, width: int, meta: Style
+) -> Iterator[Text]:
+    """Yield a field's label and value in a line, and what is wrong with it below."""
+    value, lacks = one.shown(data), one.lacks(data, problem)
+    line = Text(f" {one.label:<{OF_LABEL - 1}}", style=meta, no_wrap=True)
+    words = shortened(value, max(width - OF_LABEL, 8)) or (NEEDED if lacks else NOT_KNOWN)
+    yield line.append(words, style="bold" if value else "reverse" if lacks else "dim")
+    if problem is not None and not problem.message.endswith(MISSING):
+        yield from (Text(words, style=meta) for words in wrong_lines(problem, width, rows=1))

@@ -46,6 +46,7 @@ from layup.units import in_minutes, parse, spelled
 STAND_INS: Mapping[str, object] = {"title": "New board", "resin": "?", "pieces": 1, "people": 1}
 """What the live figures take where the form is still empty; no file ever gets them."""
 GUESS = "guess"
+SHAPES = "widths, an area or a drawing"
 _MINUTES_LINE = re.compile(r"(?P<says>\s*minutes\s*=\s*[0-9.]+)\s*(?:#\s*(?P<guess>guess))?\s*")
 
 
@@ -131,8 +132,9 @@ class Board:
             for field in fields:
                 if field.key == "outline.stations":
                     rows += self._stations(data.get("outline", {}).get("stations", []))
-                    path, needed = ("outline", "stations"), "outline" not in data
-                    rows.append(Row(path, "add", field.label, example=field.example, needed=needed))
+                    path, needed = ("outline", "stations"), not has_shape(data)
+                    words = SHAPES if needed else ""
+                    rows.append(Row(path, "add", field.label, "", words, field.example, needed=needed))
                 elif field.key == "steps":
                     rows += self._steps(data.get("steps", []), plan)
                 elif field.key != "outline.unit" or "file" in data.get("outline", {}):
@@ -177,7 +179,7 @@ class Board:
         if key in ("caul", "backing"):
             return typed.board_offers(text)
         if key == "target_fibre_fraction":
-            return [] if text.strip() else typed.fraction_offers()
+            return typed.fraction_offers(text)
         if key == "fibre":
             return typed.fibre_offers(text)
         rows = find(text, FABRICS) if key == "fabric" else find(text, SURFACES) if key == "surface" else []
@@ -350,6 +352,21 @@ def require_editable(text: str, where: str) -> None:
     )
     if not sound:
         raise InputError(where, "is not laid out as a plan", todo="see 'layup check', and mend it with an editor")
+
+
+# -- outline ---------------------------------------------------------------------------------------------------------
+
+
+def has_shape(data: Mapping[str, Any]) -> bool:
+    """Return whether a plan's outline has what gives a piece its shape."""
+    return any(data.get("outline", {}).get(key) for key in ("stations", "area", "file"))
+
+
+def shape_asked(problem: Problem, data: Mapping[str, Any]) -> Problem:
+    """Return a problem as the form has it: an outline without a shape lacks its widths, and is not wrong."""
+    if has_shape(data) or (problem.key != "outline" and problem.message != "outline is missing"):
+        return problem
+    return problem._replace(key="outline", message="stations is missing", hint=SHAPES)
 
 
 # -- guesses ---------------------------------------------------------------------------------------------------------

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -225,9 +226,15 @@ def fibre_offers(typed: str) -> list[Offer]:
     return [Offer(fibre.name, fibre.source, fibre.name) for fibre in find(typed, FIBRES)]
 
 
-def fraction_offers() -> list[Offer]:
-    """Return what each form of cloth usually reaches, by volume."""
-    return [
+def fraction_offers(text: str = "") -> list[Offer]:
+    """Return the share that is typed, by weight first unless it says; then what cloth usually reaches, by volume."""
+    words, own = text.lower().split(), list[Offer]()
+    with suppress(InputError):
+        told = fibre_fraction(text)
+        ways = [told["by"]] if re.search("[wv]", text.lower()) else ["weight", "volume"]
+        share = 100.0 * float(f"{told['value']}")
+        own = [Offer(f"{share:.3g} % by {by}", OWN, told | {"by": by}) for by in ways]
+    usual = [
         Offer(
             f"{50.0 * (form.usual_low + form.usual_high):.0f} % by volume: {form.name} cloth",
             form.source,
@@ -235,6 +242,7 @@ def fraction_offers() -> list[Offer]:
         )
         for form in CLOTH_FORMS.values()
     ]
+    return [*own, *(each for each in usual if own or all(word in each.words.lower() for word in words))]
 
 
 def board_offers(typed: str) -> list[Offer]:

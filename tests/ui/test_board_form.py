@@ -68,6 +68,40 @@ def test_yes_and_no_are_also_chosen_as_true_and_false(shop, letter, value):
     assert line.chosen("", letter.lower(), letter) == value
 
 
+async def test_arrows_choose_among_offers_while_they_are_shown_and_move_once_none_is(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "f", "n")
+        form = app.screen
+        await type_lines(app, pilot, "Board", "slow", "1", "2")
+        assert form.here.label == "Fibre"
+        assert "↑↓ pick" in words(app, "#form-ways")
+        offered = [offer.value for offer in form.offers()]
+        await press(app, pilot, "down", "down")
+        assert form.here.label == "Fibre"
+        assert form.marked == 1
+        await press(app, pilot, "enter")
+        assert form.data["target_fibre_fraction"] == offered[1]
+        await press(app, pilot, "up")
+        assert "↑↓ pick" not in words(app, "#form-ways"), "a value stands, and no offer is shown"
+        await press(app, pilot, *"52")
+        note = words(app, "#form-note")
+        assert "▸ 52 % by weight" in note
+        assert "52 % by volume" in note
+        await press(app, pilot, "down", "enter")
+        assert form.data["target_fibre_fraction"] == {"by": "volume", "value": 0.52}
+
+
+async def test_an_outline_without_a_shape_is_needed_and_not_wrong(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "f", "n")
+        form = app.screen
+        await type_lines(app, pilot, "Board", "slow", "1", "2", "60", "1680")
+        assert form.here.label == "Widths"
+        assert "wrong" not in words(app, "#form-title")
+        assert "widths, an area or a drawing" in words(app, "#form-note")
+        assert "stations" not in text_in(app, form.region)
+
+
 async def test_what_was_typed_outlives_the_program_and_offers_show_their_source(shop):
     async with running(shop) as (app, pilot):
         await press(app, pilot, "f", "n")

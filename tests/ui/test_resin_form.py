@@ -5,6 +5,8 @@ from pathlib import Path
 
 import pytest
 from app_driver import press, running, workshop
+from app_driver import words as words_of
+from gallery import text_in
 from textual import events
 from textual.widgets import Static
 
@@ -138,6 +140,28 @@ async def test_a_datasheet_is_typed_blind_and_becomes_a_file_that_is_read_back(t
     assert (sheet.pot_lives[0].time_s, sheet.pot_lives[0].endpoint) == (2400.0, "gel")
     assert list(tomllib.loads(path.read_text(encoding="utf-8")))[:3] == ["id", "title", "chemistry"]
     assert not (root / ".drafts").exists()
+
+
+async def test_a_group_that_is_half_typed_is_not_called_wrong_before_its_end(tmp_path: Path) -> None:
+    root = workshop(tmp_path)
+    async with running(root) as (app, pilot):
+        form = ResinForm(root)
+        await app.push_screen(form)
+        await press(app, pilot)
+        for words in ("W 24", "", "w", "100/30", "", "", "40", "100", "25", "g"):
+            type_blind(app, words)
+        await press(app, pilot)
+        type_blind(app, "39")
+        await press(app, pilot)
+        assert form.here is not None
+        assert form.here.label == "Mass"
+        assert any("pot_life" in each.key for each in form.judged.problems), "the same cup, another time"
+        assert "wrong" not in form._title()
+        assert "odd" not in form._title()
+        assert "✗" not in text_in(app, form.region)
+        assert "estimate" in words_of(app, "#form-beside"), "the curve of the first one stands"
+        await press(app, pilot, "pagedown")
+        assert "wrong" in form._title() or "odd" in form._title(), "it was left: now it is"
 
 
 async def test_a_form_that_is_left_goes_on_where_it_was(tmp_path: Path) -> None:

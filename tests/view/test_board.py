@@ -9,7 +9,7 @@ from layup.bench.board import Board as BoardInTheMaking
 from layup.bench.board import judged
 from layup.bench.planner import Planner
 from layup.bench.stated import USUAL_SHOP_K
-from layup.bench.typed import OWN, fibre_fraction, flag, minutes, share, stations, step_offers
+from layup.bench.typed import OWN, fibre_fraction, flag, fraction_offers, minutes, share, stations, step_offers
 from layup.errors import InputError
 from layup.files.plan_file import load_plan
 from layup.files.workshop import Workshop, demo_root, new_workshop
@@ -248,6 +248,17 @@ def test_dials_of_stack_stay_turned_over_the_plan_that_is_written_anew(shop):
     stack.reread("touring-skis")
     assert (stack.figures.shop.temperature_K, stack.figures.shop.relative_humidity) == (289.15, 0.7)
     assert stack.figures.settings.people == stack.plan.crew.people
+
+
+@pytest.mark.parametrize(
+    ("text", "first"), [("52", "52 % by weight"), ("48 % v", "48 % by volume"), ("0.6 by weight", "60 % by weight")]
+)
+def test_a_share_of_fibre_is_offered_as_it_was_typed_and_the_usual_ones_stay_below(text, first):
+    offers = fraction_offers(text)
+    assert offers[0].words == first
+    assert offers[0].value == fibre_fraction(text)
+    assert offers[-len(fraction_offers()) :] == fraction_offers()
+    assert fraction_offers("lots") == []
 
 
 @pytest.mark.parametrize("word", ["y", "true", "t", "yes"])
