@@ -1,4 +1,4 @@
-"""The parts of README.md and DEVELOPERS.md that the program itself writes: commands, keys and the pictures.
+"""What the program itself writes: the tables of DEVELOPERS.md, and the pictures of README.md.
 
 `python tests/readme_parts.py` writes them anew; a test fails while they are not current.
 """
@@ -56,7 +56,7 @@ async def _pictures() -> dict[str, str]:
 
 
 def written(text: str) -> str:
-    """Return the text of either with its own parts current."""
+    """Return the text of DEVELOPERS.md with its tables current."""
     for name, part in (
         ("commands", commands_markdown()),
         ("keys", key_table_markdown()),
@@ -70,5 +70,4 @@ def written(text: str) -> str:
 if __name__ == "__main__":
     for name, svg in pictures().items():
         (PICTURES / name).write_text(svg, encoding="utf-8")
-    for document in (README, DEVELOPERS):
-        document.write_text(written(document.read_text(encoding="utf-8")), encoding="utf-8")
+    DEVELOPERS.write_text(written(DEVELOPERS.read_text(encoding="utf-8")), encoding="utf-8")
