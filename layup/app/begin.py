@@ -49,6 +49,8 @@ KEYS = {
     "i": "I list", "w": "W wood", "t": "T tonight", "d": "D out by",
     "question_mark": "? cautions", "escape": "Esc back"
 }  # fmt: skip
+OVER_A_WAIT = {"o": "O begin all the same"}
+"""The one key that begins against a WAIT: it asks first, and says what waits."""
 BEGIN, ALL_THE_SAME = "begin", "all the same"
 
 
@@ -130,8 +132,9 @@ class BeginPage(Dialog[str | None]):
             lines += hanging("- ", words, width)
         self.query_one("#begin-body", Static).update(Text("\n".join(lines)))
         self.query_one("#begin-next", Static).update(self._next(ready))
-        keys = Text("\n".join(in_pieces(KEYS.values(), self.query_one("#begin-keys").size.width or width, "   ")))
-        for key, words in KEYS.items():
+        shown = OVER_A_WAIT | KEYS if ready and ready.answer == "wait" else KEYS
+        keys = Text("\n".join(in_pieces(shown.values(), self.query_one("#begin-keys").size.width or width, "   ")))
+        for key, words in shown.items():
             keys.stylize(tapped(key), keys.plain.index(words), keys.plain.index(words) + len(words))
         self.query_one("#begin-keys", Static).update(keys)
         if ready is None and not self.trouble:
@@ -159,12 +162,10 @@ class BeginPage(Dialog[str | None]):
     def _enter(self) -> None:
         """Do what the line says: the list first, then begin."""
         ticked, of = self._ticked()
-        waits = [reason.words for reason in self.ready.reasons if reason.answer == "wait"] if self.ready else []
         if of and not ticked:
             self._list()
-        elif waits and self.ready is not None and self.ready.answer == "wait":
-            title = "\n".join([*(f"◆ {words}" for words in waits), "", "Begin all the same?"])
-            cast("Host", self.app).ask(sure(title, "yes, begin"), if_yes(self._begin))
+        elif self.ready is not None and self.ready.answer == "wait":
+            self._all_the_same()
         else:
             self._begin()
 
@@ -186,7 +187,6 @@ class BeginPage(Dialog[str | None]):
     def on_key(self, event: events.Key) -> None:
         """Take one of the keys; others do nothing here."""
         taken = {
-            "y": self._begin,
             "enter": self._enter,
             "o": self._all_the_same,
             "n": lambda: self.dismiss(None),
@@ -217,8 +217,13 @@ class BeginPage(Dialog[str | None]):
         self.dismiss(BEGIN)
 
     def _all_the_same(self) -> None:
+        """Begin against the answer: over a NO by saying why, over a WAIT by a yes to what waits."""
         if self.ready is not None and self.ready.answer == "no":
             self.dismiss(ALL_THE_SAME)
+        elif self.ready is not None and self.ready.answer == "wait":
+            waits = [f"◆ {reason.words}" for reason in self.ready.reasons if reason.answer == "wait"]
+            title = "\n".join([*waits, "", "Begin all the same?"])
+            cast("Host", self.app).ask(sure(title, "yes, begin"), if_yes(self._begin))
 
     def _say(self, words: str) -> None:
         self.query_one("#begin-what", Static).update(Text(words))

@@ -46,7 +46,7 @@ def test_nothing_of_the_kind_is_left_in_plain_text(text):
 
 async def test_marks_pasted_into_a_question_are_not_drawn_and_not_kept(shop):
     async with running(shop) as (app, pilot):
-        await press(app, pilot, "g", "y", "b", "n")
+        await press(app, pilot, "g", "o", "y", "b", "n")
         app.screen.query_one(Input).post_message(
             events.Paste(f"left{MARKS.replace(chr(0x85), '')} edge")
         )  # U+0085 ends a line
@@ -61,7 +61,7 @@ async def test_marks_pasted_into_a_question_are_not_drawn_and_not_kept(shop):
 
 async def test_no_place_draws_the_marks_in_a_name(shop):
     async with running(shop) as (app, pilot):
-        for keys in (("s",), ("l",), ("slash", *"skis", "enter"), ("s", "g"), ("y",), ("b",), ("s", "g")):
+        for keys in (("s",), ("l",), ("slash", *"skis", "enter"), ("s", "g"), ("o", "y"), ("b",), ("s", "g")):
             await press(app, pilot, *keys)
             assert not RAW.search(drawn(app).replace("\n", "")), keys
         assert app.day is not None

@@ -80,7 +80,7 @@ def logged(app: LayupApp) -> str:
 
 async def begin_day(app: LayupApp, pilot: Pilot[None]) -> None:
     """Begin the press day with the plan as it stands."""
-    await press(app, pilot, "g", "y")
+    await press(app, pilot, "g", "o", "y")
     assert app.day is not None
 
 

@@ -181,7 +181,7 @@ class Gallery:
         yield self.shown("checklist")
         await self.keys("escape", "g")
         yield self.shown("begin")
-        await self.keys("y")
+        await self.keys("o", "y")
         yield self.shown("mix")
         await self.keys("enter")
         yield self.shown("mix hardener")

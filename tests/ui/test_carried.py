@@ -50,7 +50,7 @@ async def test_a_note_of_the_failed_day_is_met_before_the_day_and_at_its_step_an
         assert body[0] == "FROM LAST TIME"
         assert body[1].startswith("[ ] ")
         assert "[ ] Warm mould (2026-03-07)" in body
-        await press(app, pilot, "y", "enter", "enter", "enter", "b")
+        await press(app, pilot, "o", "y", "enter", "enter", "enter", "b")
         clock.advance(240.0)
         app.tick()
         assert app.view.act.words == "BASE SHEET, EDGES UP" or app.view.others[0].words == "BASE SHEET, EDGES UP"
@@ -70,7 +70,7 @@ async def test_what_is_ticked_before_the_day_is_done_once_the_day_begins_and_com
         assert is_open(shop) == {"From the middle out", "Warm mould"}, "nothing is written before the day"
         await press(app, pilot, "escape")
         assert words(app, "#begin-body").count("[x]") == 1
-        await press(app, pilot, "y")
+        await press(app, pilot, "o", "y")
         assert is_open(shop) == {"Warm mould"}
         await press(app, pilot, "enter", "enter", "enter", "b", "i", "home", "down")
         ticked = app.screen.query_one(OptionList)
@@ -92,7 +92,7 @@ async def test_a_note_is_dropped_from_the_list_before_the_day_and_stands_so_at_o
 async def test_a_note_written_at_the_bench_comes_back_if_its_question_is_answered_so(shop):
     clock = ManualClock(LATER)
     async with running(shop, clock=clock) as (app, pilot):
-        await press(app, pilot, "g", "y", "enter", "enter", "enter", "b")
+        await press(app, pilot, "g", "o", "y", "enter", "enter", "enter", "b")
         await press(app, pilot, "n", *"tip", "enter", "s")
         assert app.day.state.carried[0].step == "Base sheet, edges up"
         await press(app, pilot, "n", *"tail", "enter", "escape")

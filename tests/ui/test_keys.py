@@ -138,7 +138,7 @@ async def test_quit_asks_on_a_running_day_and_enter_stays(shop):
 
 async def test_a_letter_works_with_caps_lock_on(shop):
     async with running(shop) as (app, pilot):
-        await press(app, pilot, "G", "y", "enter", "H", "enter", "B")
+        await press(app, pilot, "G", "o", "y", "enter", "H", "enter", "B")
         assert app.day.state.batch(1).mixed_s is not None
         assert app.place.id == "bench"
         await press(app, pilot, "T", "A")
@@ -190,7 +190,7 @@ def test_the_help_lists_what_works_and_nothing_else_in_lines_that_fit():
 
 async def test_the_keys_of_a_running_day_are_one_page_at_eighty_columns_and_its_log_stands_below(shop):
     async with running(shop) as (app, pilot):
-        await press(app, pilot, "g", "y", "enter", "h", "enter", "b", "question_mark")
+        await press(app, pilot, "g", "o", "y", "enter", "h", "enter", "b", "question_mark")
         text = text_in(app, app.screen.region)
         assert "batch lost, replan" in text
         assert "First: SDS" in text, "the last line of the keys is in view"

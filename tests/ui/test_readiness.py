@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from app_driver import begin_day, press, running, said, words
 from app_driver import workshop as make_workshop
-from textual.widgets import OptionList
+from textual.widgets import OptionList, Static
 
 from layup.app.begin import BeginPage
 from layup.app.checklist import ChecklistPage
@@ -47,7 +47,7 @@ async def test_a_shop_of_nine_degrees_is_stopped_before_the_first_batch_with_a_h
         assert words(app, "#begin-word").count("█") > 20
         await press(app, pilot, "y")
         assert isinstance(app.screen, BeginPage), "y does not begin"
-        assert "press o to begin all the same" in words(app, "#begin-what")
+        assert "begin all the same" not in words(app, "#begin-keys"), "O asks why, and is no key among others"
         await press(app, pilot, "n")
         assert app.day is None
         assert journal(shop) == []
@@ -62,7 +62,7 @@ async def test_the_same_plan_at_twenty_one_degrees_begins_with_one_key_more(shop
         await press(app, pilot, "g")
         assert "● GO Enough in stock: 5000 g resin, 5000 g hardener" in " ".join(words(app, "#begin-body").split())
         assert "NO" not in words(app, "#begin-body")
-        await press(app, pilot, "y")
+        await press(app, pilot, "o", "y")
         assert app.day is not None
         assert "note" not in [entry["event"] for entry in journal(shop)]
 
@@ -78,11 +78,22 @@ async def test_beginning_all_the_same_asks_why_and_keeps_it_in_the_log(shop):
         assert note["text"].startswith("begun against the answer NO: test - against: Below 12 °C")
 
 
-async def test_o_begins_nothing_where_the_answer_is_not_no(shop):
+async def test_only_a_key_that_is_shown_begins_over_a_wait_and_it_asks_first(shop):
     async with running(shop) as (app, pilot):
-        await press(app, pilot, "g", "o")
-        assert isinstance(app.screen, BeginPage)
-        assert app.day is None
+        await press(app, pilot, "g")
+        assert words(app, "#begin-next") == "▶ ENTER checklist   25 left"
+        assert words(app, "#begin-keys").startswith("O begin all the same   I list")
+        await press(app, pilot, "y")
+        assert (isinstance(app.screen, BeginPage), app.day) == (True, None), "y answers no question here"
+        await press(app, pilot, "o")
+        asked = " ".join(str(each.content) for each in app.screen.query(Static))
+        assert "0/25 ticked" in asked
+        assert "Begin all the same?" in asked
+        await press(app, pilot, "n")
+        assert (isinstance(app.screen, BeginPage), app.day) == (True, None)
+        await press(app, pilot, "o", "y")
+        assert app.day is not None
+        assert "note" not in [entry["event"] for entry in journal(shop)]
 
 
 async def test_wood_and_night_typed_on_the_page_change_the_answer_and_are_logged(shop):
@@ -93,7 +104,7 @@ async def test_wood_and_night_typed_on_the_page_change_the_answer_and_are_logged
         body = " ".join(words(app, "#begin-body").split())
         assert "◆ WAIT Mould below 15 °C" in body
         assert "● GO The wood holds 9 % water" in body
-        await press(app, pilot, "y")
+        await press(app, pilot, "o", "y")
         events = {entry["event"]: entry for entry in journal(shop)}
         assert events["wood-moisture-read"]["moisture_fraction"] == pytest.approx(0.09)
         assert events["night-expected"]["coldest_K"] == pytest.approx(279.15)
@@ -130,7 +141,7 @@ async def test_ticks_made_before_the_day_are_logged_as_it_begins_and_later_ones_
         assert journal(shop) == []
         await press(app, pilot, "g")
         assert "23 left" in words(app, "#begin-next")
-        await press(app, pilot, "y")
+        await press(app, pilot, "o", "y")
         ticked = [entry for entry in journal(shop) if entry["event"] == "checked"]
         assert [(entry["item"], entry["done"]) for entry in ticked] == [("cast-1", True), ("cut-4", True)]
         await press(app, pilot, "i")
@@ -155,7 +166,7 @@ async def test_what_is_measured_is_ticked_by_its_number_before_the_day_and_on_it
         await press(app, pilot, "escape")
         assert isinstance(app.screen, BeginPage)
         assert "Humidity" not in words(app, "#begin-body")
-        await press(app, pilot, "y")
+        await press(app, pilot, "o", "y")
         read = next(entry for entry in journal(shop) if entry["event"] == "humidity-read")
         assert read["relative_humidity"] == 0.55
         await press(app, pilot, "b", "i")
