@@ -399,15 +399,15 @@ class LayupApp(Host):
         from layup.app.bench_lines import top_words
         from layup.bench.words import mode_words
 
-        top = self.base.query_one(TopLine)
-        if self.day is None or self.view is None:
-            words, urgent = self.planner.top_line(whole=self.place.id == "stack", width=self.size.width - 2)
+        top, day, on_stack = self.base.query_one(TopLine), self.day, self.place.id == "stack"
+        if day is None or self.view is None or (on_stack and day.state.ended_s is not None):
+            words, urgent = self.planner.top_line(whole=on_stack, width=self.size.width - 2)
             top.say("" if self.place.id == "logbook" else words, urgent)
         else:
-            on = f"{mode_words(self.day, self.view)}  ".lstrip()
+            on = f"{mode_words(day, self.view)}  ".lstrip()
             at = (self.place.id or "") if self.size.width >= NARROWEST else ""
-            words, urgent = top_words(self.day, self.view, self.size.width - 2 - len(on), at=at)
-            self._tell_fault(self.day)
+            words, urgent = top_words(day, self.view, self.size.width - 2 - len(on), at=at)
+            self._tell_fault(day)
             top.say(on + words, urgent)
 
     def _tell_fault(self, day: PressDay) -> None:

@@ -25,7 +25,7 @@ from layup.planning.planner import NEAR_K, ColdLimit, PlanResult, cast_sheets, t
 from layup.planning.pressing import press_limits, pressing
 from layup.planning.schedule import left_over_words, tight_spare
 from layup.planning.warming import shop_at
-from layup.units import areal_weight, in_minutes, mass, temperature
+from layup.units import areal_weight, in_minutes, mass, minutes, temperature
 
 # -- fit -------------------------------------------------------------------------------------------------------------
 
@@ -358,6 +358,17 @@ def proposals(
             if datasheet.id != result.datasheet.id
         ],
     )
+
+
+def cost_of_warming(result: PlanResult, to_K: float) -> str:
+    """Return in brackets how much less time a plan has to spare in a shop warmed to this; empty where no less."""
+    (warmed,) = result.in_shops([replace(shop_at(result.shop, to_K), resin_K=None, part_K=None)])
+    now_s, left_s = result.split.slack_s, warmed.split.slack_s
+    if not works(warmed):
+        return " (the batches do not fit there)"
+    if now_s is None or left_s is None or minutes(left_s) == minutes(now_s) or left_s > now_s:
+        return ""
+    return f" (costs spare: {minutes(left_s)} left of {minutes(now_s)})"
 
 
 def _more_clamps(result: PlanResult) -> Iterator[tuple[str, PlanResult]]:

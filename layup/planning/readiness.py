@@ -16,7 +16,7 @@ from layup.chemistry.life_band import left_words
 from layup.chemistry.prediction import predict
 from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S
 from layup.dimensions import ZERO_CELSIUS_K
-from layup.planning.fit import COOL_K, Fit, doubts_of_cold, fit_of, works
+from layup.planning.fit import COOL_K, Fit, cost_of_warming, doubts_of_cold, fit_of, works
 from layup.planning.life_table import CUP
 from layup.planning.night import (
     FALL_S,
@@ -97,8 +97,9 @@ def slow_to_wet(result: PlanResult) -> Iterator[Reason]:
     """Yield a mix that still flows and is slow to wet out cloth."""
     found = thick_in_the_cup(result)
     if found is not None:
-        enough = temperature(warm_enough_K(result) or found[1])
-        yield Reason("thick", "wait", found[0], f"Warm shop and cans to {enough}, or allow more time.")
+        enough_K = warm_enough_K(result) or found[1]
+        todo = f"Warm shop and cans to {temperature(enough_K)}{cost_of_warming(result, enough_K)}, or allow more time."
+        yield Reason("thick", "wait", found[0], todo)
 
 
 def _heat(result: PlanResult) -> Iterator[Reason]:
@@ -223,6 +224,8 @@ class Heating:
     """How long cans, core, mould and cloth take to follow the warmed shop, the slowest first."""
     casts: bool = False
     """Whether it is of a plan that presses nothing."""
+    cost: str = ""
+    """What the warmer shop costs of spare, in brackets."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -341,7 +344,9 @@ def _heating(result: PlanResult, outlook: NightOutlook, under_press: Callable[[f
     moulds = () if night.makes_it else heatings(part, after)
     if not moulds and (shop_K is None or not night.makes_it):
         return None
-    return Heating(shop_K, night, moulds, () if shop_K is None else following(result, shop_K), not result.plan.lays)
+    cost = "" if shop_K is None else cost_of_warming(result, shop_K)
+    follow = () if shop_K is None else following(result, shop_K)
+    return Heating(shop_K, night, moulds, follow, not result.plan.lays, cost)
 
 
 def heat_helps(result: PlanResult, outlook: NightOutlook) -> bool:
@@ -355,7 +360,7 @@ def heat_helps(result: PlanResult, outlook: NightOutlook) -> bool:
 def _warmed(result: PlanResult, outlook: NightOutlook) -> tuple[float | None, NightOutlook] | None:
     """Return how warm the shop has to be before the first batch, None for as it is, and the night after; or None."""
     today_K = result.shop.temperature_K
-    if all(reason.answer == "go" for reason in (*cold(result), *slow_to_wet(result), *blush(result))):
+    if all(reason.answer == "go" for reason in (*cold(result), *blush(result))) and thick_in_the_cup(result) is None:
         return None, outlook
     follow = result.shop.resin_K is result.shop.part_K is None  # then the window ends where these shops stop to fit
     high_K = (HOTTEST_K if follow else result.window.high_K) or 0.0
@@ -364,7 +369,7 @@ def _warmed(result: PlanResult, outlook: NightOutlook) -> tuple[float | None, Ni
     shops = [replace(shop_at(result.shop, each + ZERO_CELSIUS_K), resin_K=None, part_K=None) for each in whole_C]
     enough_K, begun = None, works(result)
     for warmed in result.in_shops(shops):
-        fits, wets = works(warmed), not any(slow_to_wet(warmed))
+        fits, wets = works(warmed), thick_in_the_cup(warmed) is None
         if follow and begun and not fits:
             break
         begun = begun or fits
@@ -419,7 +424,7 @@ def heating_lines(heating: Heating) -> tuple[str, ...]:
     """
     lines = []
     if heating.shop_K is not None:
-        shop = temperature(heating.shop_K)
+        shop = f"{temperature(heating.shop_K)}{heating.cost}"
         lines.append(f"Before the first {HELD_CASTING if heating.casts else HELD}".format(shop))
     if lag := [row for row in heating.follow if row.time_s > 0.0]:
         each = (f"{row.body.name} {minutes(row.time_s)}{_bath(row)}" for row in lag)

@@ -150,9 +150,7 @@ class _Gathered:
         if start is None or sheet is None or (plan is None and start.kind not in ("trial", "recalled")):
             return
         teaches = TEACHES[start.kind]
-        self.sessions += bool(teaches)
-        if "lives" in teaches:
-            self._add_lives(kept, sheet)
+        told = "lives" in teaches and self._add_lives(kept, sheet)
         worked = worked_in(kept.state, plan) if plan is not None and "pace" in teaches else None
         if worked is not None:
             self.worked.append(worked)
@@ -163,12 +161,14 @@ class _Gathered:
         if plan is not None and built is not None and built.resin is not None:
             used = sum(batch.stays for batch in kept.state.batches)
             self.losses.append(lost_in(built.resin, used, plan))
+        measured = plan is not None and built is not None and built.resin is not None
+        self.sessions += bool(told or worked or run or measured)
 
-    def _add_lives(self, kept: StoredSession, sheet: Datasheet) -> None:
-        """Take in what was seen of the resin; trial cups of one day are one session."""
+    def _add_lives(self, kept: StoredSession, sheet: Datasheet) -> bool:
+        """Take in what was seen of the resin, if anything; trial cups of one day are one session."""
         seen = seen_in(kept.state, parts_by_mass(sheet))
         if not seen:
-            return
+            return False
         told = self.seen.setdefault(sheet.id, [])
         trial = kept.state.start is not None and kept.state.start.kind == "trial"
         day = kept.state.started_at.date() if trial and kept.state.started_at else None
@@ -178,6 +178,7 @@ class _Gathered:
             told.append(seen)
         self.trials[sheet.id] = day
         self.sheets[sheet.id] = sheet
+        return True
 
 
 def lessons_of(

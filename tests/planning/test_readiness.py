@@ -10,10 +10,12 @@ from layup.chemistry.calibration import calibrate
 from layup.chemistry.climate import dew_point_K
 from layup.chemistry.datasheet import CurePoint, ViscosityPoint
 from layup.chemistry.demould import setting_of
+from layup.planning.fit import cost_of_warming
 from layup.planning.night import NightOutlook
 from layup.planning.plan import Shop
 from layup.planning.planner import PlanResult
 from layup.planning.readiness import ANSWERS, heating_lines, readiness
+from layup.units import minutes
 
 HOUR = 3600.0
 SHEET = replace(
@@ -64,6 +66,20 @@ def test_a_mix_that_is_slow_to_wet_out_waits_and_says_how_warm_is_enough(celsius
     assert ready.heating.shop_K == pytest.approx(293.15)
     assert not {reason.kind for reason in ask(20).reasons} & {"thick"}
     assert not {reason.kind for reason in ask(celsius, resin_K=294.15).reasons} & {"thick"}, "warm cans are enough"
+
+
+def test_advice_to_warm_says_what_it_costs_of_spare_on_the_page_and_in_the_heat():
+    case = PlanResult(PLAN, SHEET, calibrate(SHEET), Shop(289.15))
+    there = replace(case, shop=Shop(293.15))
+    spare = f"{minutes(there.split.slack_s)} left of {minutes(case.split.slack_s)}"
+    assert there.split.slack_s < case.split.slack_s
+    ready = readiness(case, NightOutlook())
+    (slow,) = [reason for reason in ready.reasons if reason.kind == "thick"]
+    assert slow.todo == f"Warm shop and cans to 20 °C (costs spare: {spare}), or allow more time."
+    assert f"cans at 20 °C (costs spare: {spare}), held" in heating_lines(ready.heating)[0]
+    assert cost_of_warming(there, 289.15) == "", "a cooler shop has more to spare"
+    hot = replace(case, datasheet=FAST, calibration=calibrate(FAST))
+    assert cost_of_warming(hot, 318.15) == " (the batches do not fit there)"
 
 
 def test_what_a_planned_cup_does_if_it_is_left_standing_is_said_with_the_time_it_has():

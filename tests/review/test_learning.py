@@ -33,6 +33,7 @@ from layup.review.pace import LossSample, Worked, crew_lessons, loss_lesson, own
 from layup.review.resin_lessons import Seen, resin_lesson, seen_in
 from layup.session.archive import stored_session
 from layup.session.batch_events import BatchMixed, BatchPouredOut, Observation, PressClosed, StepDone
+from layup.session.day_events import SessionEnded
 from layup.session.fields import SessionKind
 from layup.session.records import fold
 from layup.session.state import SessionStarted, SessionState
@@ -247,6 +248,13 @@ def test_a_step_that_took_six_times_its_plan_makes_the_next_plan_slower_and_revi
     assert cli.main(["review", one.name, "--workshop", str(root), "--json"]) == 0
     slow = next(one for one in json.loads(capsys.readouterr().out)["findings"] if one["cause"] == "slow step")
     assert "as at most 3 times its minutes (layup learn)" in slow["change"]
+
+
+def test_a_day_on_which_nothing_was_logged_teaches_nothing_and_is_not_counted(tmp_path: Path) -> None:
+    worked = stored_session(press_day(workshop(tmp_path), seed=5))
+    empty = replace(worked, state=fold(stamped([start(), SessionEnded()])))
+    assert lessons_of([empty]).sessions == 0
+    assert lessons_of([worked, empty]).sessions == lessons_of([worked]).sessions == 1
 
 
 def test_losses_are_pulled_to_the_plan_s_and_say_on_how_many_sessions_they_rest() -> None:
