@@ -26,6 +26,7 @@ from layup.planning.fit import why
 from layup.planning.flowing import squeezed_out, squeezed_words
 from layup.planning.planner import PlanResult, Settings
 from layup.planning.pressing import pressed_out_words, pressing
+from layup.planning.schedule import left_over_words
 from layup.report.pictures import batch_lines, day_strips, pour_lines, window_picture
 from layup.session.text import shortened
 from layup.units import mass, temperature
@@ -379,7 +380,7 @@ class StackPlace(Place):
         lines = [] if figures.timeline else ["no batches"]
         if not figures.plan.lays:
             lines = pour_lines(figures)
-        lines += self._reasons(figures)[:1]
+        lines += dict.fromkeys((*self._reasons(figures)[:1], *left_over_words(figures.split)))
         if self.more_of is figures and self.more:
             lines.append(self.more)
         if planner.kept is not None:

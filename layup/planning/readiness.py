@@ -430,7 +430,7 @@ def heating_lines(heating: Heating) -> tuple[str, ...]:
         each = (f"{row.body.name} {minutes(row.time_s)}{_bath(row)}" for row in lag)
         lines.append(f"They follow the shop after: {', '.join(each)}.")
     if not heating.moulds and not heating.casts:
-        lines.append(f"After closing no heat is needed. {demould_words(heating.night)}.")
+        lines.append("After closing no heat is needed: out in time.")
     for plan in () if heating.casts else heating.moulds:
         head = "After closing" if plan is heating.moulds[0] else "or"
         lines.append(f"{head}: {plan.words}")

@@ -172,14 +172,15 @@ def nothing_fits(job: Job, most_batches: int) -> Split:
 
 
 def left_over_words(split: Split) -> tuple[str, ...]:
-    """Warn of mix that stays in its cup once all of the batch is laid."""
+    """Warn of mix that stays in its cup once all of the batch is laid, and say why it is mixed at all."""
     left = [batch for batch in split.batches if batch.left_over_g >= LEAST_LEFT_OVER_g]
     if not left:
         return ()
     which = " and ".join(filter(None, (", ".join(str(one.number) for one in left[:-1]), str(left[-1].number))))
     said = f"Batches {which} are" if len(left) > 1 else f"Batch {which} is"
     most = max(batch.left_over_g for batch in left)
-    return (f"{said} larger than laid: up to {mass(most)} stay. Spread out thin; left in the cup it may smoke.",)
+    least = f"the scale weighs none below {mass(max(one.mass_g for one in left))}"
+    return (f"{said} larger than laid, {least}: up to {mass(most)} stay. Spread out thin; in the cup it may smoke.",)
 
 
 class _Cup(NamedTuple):

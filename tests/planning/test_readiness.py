@@ -64,6 +64,8 @@ def test_a_mix_that_is_slow_to_wet_out_waits_and_says_how_warm_is_enough(celsius
     assert "thicker than 1000 mPa·s" in slow.words
     assert "to 20 °C" in slow.todo
     assert ready.heating.shop_K == pytest.approx(293.15)
+    told = [*(reason.words for reason in ready.reasons), *heating_lines(ready.heating)]
+    assert sum("Out ≈" in words for words in told) == 1, "one page says one time"
     assert not {reason.kind for reason in ask(20).reasons} & {"thick"}
     assert not {reason.kind for reason in ask(celsius, resin_K=294.15).reasons} & {"thick"}, "warm cans are enough"
 
