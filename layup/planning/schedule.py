@@ -172,7 +172,18 @@ def nothing_fits(job: Job, most_batches: int) -> Split:
 
 
 def left_over_words(split: Split) -> tuple[str, ...]:
-    """Warn of mix that stays in its cup once all of the batch is laid, and say why it is mixed at all."""
+    """Warn of mix that stays in its cup once all of the batch is laid, and say why it is mixed at all.
+
+    Parameters
+    ----------
+    split : Split
+        The batches of a plan [-]
+
+    Returns
+    -------
+    tuple[str, ...]
+        Sentences; none where little or nothing stays [-]
+    """
     left = [batch for batch in split.batches if batch.left_over_g >= LEAST_LEFT_OVER_g]
     if not left:
         return ()
