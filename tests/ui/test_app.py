@@ -587,7 +587,8 @@ async def test_a_part_under_press_is_there_again_after_a_restart_until_its_sessi
         assert "its clock to demoulding ends too" in app.screen.title_text
         await press(app, pilot, "y")
         assert "SESSION ENDED" in str(app.base.query_one("#top", Static).content)
-        await press(app, pilot, "s")
+        await press(app, pilot, "escape", "s")
+        assert app.place.id == "stack"
         verdict, _ = app.planner.top_line(width=78)
         assert words(app, "#top") == verdict, "Stack is the next plan's, whose verdict stands on top"
     async with running(shop, clock=clock) as (app, _):
