@@ -28,6 +28,7 @@ from layup.chemistry.datasheet import (
     ViscosityPoint,
 )
 from layup.chemistry.mixing import stoichiometry_warning
+from layup.chemistry.ratio import ratio_by_volume_to_weight
 from layup.chemistry.viscosity import viscosity_Pa_s
 from layup.errors import InputError, LayupError, Problem
 from layup.files.fields import (
@@ -53,7 +54,7 @@ from layup.files.fields import (
 )
 from layup.files.names import RESIN_COPY
 from layup.files.toml import Document, KeyPath, problem_at, problem_from, problems_from, read_toml
-from layup.units import temperature
+from layup.units import in_hours, in_minutes, mass, temperature
 
 # -- chemistries that no law here knows -------------------------------------------------------------------------------
 
@@ -98,12 +99,36 @@ STATED_AT_K = (278.15, 333.15)
 STEEPEST_K = 20_000.0
 """B of ln(viscosity) = A + B/T; laminating mixes have 5000 to 12000. This one is three times thinner within 5 K."""
 CHECK = "check the number and its unit"
+USUAL_PARTS = (10.0, 110.0)
+"""Hardener to 100 of resin by weight, of an epoxy and its amines."""
+COLDEST_CURE_K = (273.15, 313.15)
+"""What datasheets of shop resins state as the coldest cure: 0 to 40 degC."""
+USUAL_POT_LIFE_S = (60.0, 12.0 * 3600.0)
+NO_SOURCE = "(common practice, no source)"
 
 
 def implausible(document: Document, sheet: Datasheet) -> Iterator[Problem]:
     """Yield a warning for each number of a datasheet that is hardly meant."""
-    for path, words in (*_temperatures(sheet), *_viscosities(sheet), *_cure(sheet)):
+    for path, words in (*_mixing(sheet), *_temperatures(sheet), *_viscosities(sheet), *_cure(sheet)):
         yield problem_at(document, path, words, CHECK, warning=True)
+
+
+def _mixing(sheet: Datasheet) -> Iterator[tuple[KeyPath, str]]:
+    densities = (sheet.resin.density_g_cm3, sheet.hardener.density_g_cm3)
+    by_volume = sheet.ratio_by == "volume"
+    known = [density for density in densities if density is not None]
+    if sheet.chemistry == "epoxy-amine" and (not by_volume or len(known) == len(densities)):
+        resin, hardener = ratio_by_volume_to_weight(sheet.ratio, known) if by_volume else sheet.ratio
+        low, high = USUAL_PARTS
+        if not low <= (parts := 100.0 * hardener / resin) <= high:
+            usual = f"epoxies mix from 100:{low:g} to 100:{high:g} by weight {NO_SOURCE}"
+            yield ("ratio", "hardener"), f"unusual, 100:{parts:.3g}: {usual}"
+    shortest_s, longest_s = USUAL_POT_LIFE_S
+    for place, point in enumerate(sheet.pot_lives):
+        if not shortest_s <= point.time_s <= longest_s:
+            usual = f"pot lives are {in_minutes(shortest_s)} to {in_hours(longest_s)} {NO_SOURCE}"
+            said = in_hours(point.time_s) if point.time_s > longest_s else in_minutes(point.time_s, ".2g")
+            yield ("pot_life", place, "time"), f"unusual, {said} of {mass(point.mass_g, 'g')}: {usual}"
 
 
 def _temperatures(sheet: Datasheet) -> Iterator[tuple[KeyPath, str]]:
@@ -131,10 +156,14 @@ def _viscosities(sheet: Datasheet) -> Iterator[tuple[KeyPath, str]]:
 
 
 def _cure(sheet: Datasheet) -> Iterator[tuple[KeyPath, str]]:
+    minimum_K = sheet.minimum_temperature_K
+    low_K, high_K = COLDEST_CURE_K
+    if minimum_K is not None and not low_K <= minimum_K <= high_K:
+        usual = f"resins need {temperature(low_K)} to {temperature(high_K)} at least {NO_SOURCE}"
+        yield ("cure", "minimum_temperature"), f"unusual, {temperature(minimum_K)}: {usual}"
     if not sheet.demould:
         return
     coldest_K = min(point.temperature_K for point in sheet.demould)
-    minimum_K = sheet.minimum_temperature_K
     if minimum_K is not None and minimum_K > coldest_K:
         words = (
             f"is {temperature(minimum_K)}, and a demoulding time is stated at {temperature(coldest_K)}, which is colder"

@@ -324,3 +324,39 @@ def test_a_blend_must_be_with_another_hardener_of_the_same_resin_beside_it(tmp_p
     ]
     other.write_text("nothing = 1", encoding="utf-8")
     assert len(check_resin(good)) == 1, "a file that cannot be used has problems of its own"
+
+
+UNUSUAL = [
+    (
+        "resin = 100\nhardener = 30",
+        "resin = 1\nhardener = 2",
+        "16: warning: ratio.hardener: unusual, 100:200: epoxies mix from 100:10 to 100:110 by weight (common practice",
+    ),
+    ("hardener = 30", "hardener = 5", "16: warning: ratio.hardener: unusual, 100:5: epoxies mix from 100:10"),
+    (
+        'by = "weight"\nresin = 100\nhardener = 30',
+        'by = "volume"\nresin = 1\nhardener = 2',
+        "16: warning: ratio.hardener: unusual, 100:169: epoxies mix from 100:10 to 100:110 by weight (common practice",
+    ),
+    (
+        'minimum_temperature = "15 degC"',
+        'minimum_temperature = "15 degF"',
+        "32: warning: cure.minimum_temperature: unusual, -9 °C: resins need 0 °C to 40 °C at least (common practice",
+    ),
+    (
+        'time = "45 min"',
+        'time = "25 h"',
+        "18: warning: pot_life[1].time: unusual, 25 h of 150 g: pot lives are 1 ",
+    ),
+    ('time = "45 min"', 'time = "45 s"', "18: warning: pot_life[1].time: unusual, 0.75 min of 150 g: pot lives are 1 "),
+]
+
+
+@pytest.mark.parametrize(("old", "new", "words"), UNUSUAL, ids=lambda each: each[:40])
+def test_what_is_unusual_of_a_mix_is_a_warning_at_its_own_line(told, old, new, words):
+    assert any(each.startswith(words) for each in told(old, new)), told(old, new)
+
+
+@pytest.mark.parametrize(("old", "new"), [("hardener = 30", "hardener = 10"), ("hardener = 30", "hardener = 110")])
+def test_a_usual_ratio_is_no_oddity(told, old, new):
+    assert not any("unusual" in each for each in told(old, new))
