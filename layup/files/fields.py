@@ -60,6 +60,10 @@ def quantity(dimension: str, *, low: float = 0.0, high: float = UNLIMITED, inclu
         if isinstance(value, bool) or not isinstance(value, str | int | float):
             raise _refuse("is not a quantity", value, 'write a text with a unit, such as "20 mm"')
         number = parse(value if isinstance(value, str) else printable(value), dimension)
+        if dimension == "pressure" and number < 0.0:
+            raise _refuse(
+                "is below zero", value, f"write {show(-number, dimension)}: a bag's counts below the shop's air"
+            )
         if number < low or number > high or (number == low and not inclusive):
             allowed = _allowed(show(low, dimension), show(high, dimension) if high < UNLIMITED else "", inclusive)
             raise _refuse("is out of range", value, allowed)

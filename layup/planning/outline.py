@@ -390,6 +390,10 @@ def _no_length(what: str) -> InputError:
     return InputError("outline", f"has an area but no length, so {what} cannot be cut", todo="state the length")
 
 
+MISTYPED = 2.0
+"""A length that many times off its stations is a slip of the length, not of where the tape was held."""
+
+
 def _check_stations(stations: Sequence[tuple[float, float]], length_m: float | None) -> None:
     """Refuse stations that no board can have."""
     if len(stations) < 2:
@@ -409,6 +413,14 @@ def _check_stations(stations: Sequence[tuple[float, float]], length_m: float | N
     if max(width for _, width in stations) == 0.0:
         raise RangeError("stations", "have no width anywhere", value="0 m", allowed="above 0 m")
     span = stations[-1][0] - stations[0][0]
+    if length_m is not None and not 1.0 / MISTYPED < span / length_m < MISTYPED:
+        raise RangeError(
+            "length",
+            "is far off its stations",
+            value=f"{cloth_length(length_m, 'g')}?",
+            allowed=f"they run over {cloth_length(span, 'g')}",
+            todo="check its number and its unit",
+        )
     if length_m is not None and abs(span - length_m) > 0.002 * length_m:
         raise RangeError(
             "stations",

@@ -378,6 +378,11 @@ ONE_CHANGE = [
         "",
         "8: outline.stations: are too few (1) - two or more, from end to end",
     ),
+    (
+        'length = "1.2 m"',
+        'length = "1.2 cm"',
+        "7: outline.length: is far off its stations (0.012 m?) - they run over 1.2 m - check its number and its unit",
+    ),
     ('length = "1.2 m"', 'length = "1.5 m"', "8: outline.stations: do not cover the stated length (1.2 m) - 1.5 m"),
     (
         'width = "3 in"',
