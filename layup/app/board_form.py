@@ -84,6 +84,8 @@ class BoardForm(Form):
         self.heading = "NEW BOARD" if path is None else f"BOARD {path.parent.name}"
         self.picking = -1
         """Which of the offers the arrows went to; below 0 none."""
+        self._stood: Plan | None = None
+        """The last plan that could be drawn."""
 
     # -- what the form asks
 
@@ -151,10 +153,12 @@ class BoardForm(Form):
 
     @property
     def marked(self) -> int | None:
-        """Which of the offers Enter takes: the one that the arrows went to, else the first for what is typed."""
+        """Which of the offers Enter takes: where the arrows went, else the first for what is typed, or the only one."""
         if self.picking >= 0:
             return self.picking
-        return 0 if self._typed_new and self.entry.value.strip() else None
+        if self._typed_new:
+            return 0 if self.entry.value.strip() else None
+        return 0 if self.row is not None and self.row.needed and len(self.offers()) == 1 else None
 
     @property
     def _typed_new(self) -> bool:
@@ -219,7 +223,8 @@ class BoardForm(Form):
             else:
                 super().entered(text)
             return
-        super().entered(text)
+        if self._typed_new or self.marked is None or self._commit():
+            super().entered(text)
 
     def go(self, at: int) -> None:
         """Leave the line, once what is typed on it was taken."""
@@ -342,6 +347,9 @@ class BoardForm(Form):
         for line in in_pieces((answer.words if now else "working it out ...").split(" · "), width):
             text.append(f"{line}\n", style="bold")
         plan = self.board.plan()
+        if plan is None and self.data.get("outline"):
+            plan = self._stood  # what is wrong by now is said at its line
+        self._stood = plan
         if plan is None:
             return text.append("The section is drawn here\nonce outline and stack stand.", style="dim")
         used = len(text.plain.splitlines())

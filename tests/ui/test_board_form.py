@@ -120,3 +120,39 @@ async def test_what_was_typed_outlives_the_program_and_offers_show_their_source(
         assert "is not there (nobody)" in words(app, "#form-said"), "what cannot be is said where it is typed"
         assert app.screen.query_one(Input).value == "nobody"
         assert all(len(line) <= 40 for line in text_in(app, app.screen.region).splitlines())
+
+
+def of(form, label):
+    return next(each.row.value for each in form.fields if each.label == label)
+
+
+async def test_enter_takes_the_one_resin_that_there_is(shop):
+    for resin in shop.glob("resins/*.toml"):
+        if resin.stem != "slow-laminating":
+            resin.unlink()
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "f", "n", *"Board", "enter")
+        form = app.screen
+        assert form.here.label == "Resin"
+        assert "▸ Slow laminating epoxy" in words(app, "#form-note"), "the only one is what Enter takes"
+        await press(app, pilot, "enter")
+        assert of(form, "Resin") == "slow-laminating"
+        assert form.here.label == "Pieces"
+
+
+async def test_what_is_wrong_says_what_to_write_and_leaves_the_drawing(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "f", "n")
+        await type_lines(app, pilot, *SKETCH)
+        form = app.screen
+        drawn = words(app, "#form-beside").split("\n\n")
+        form.go(next(at for at, each in enumerate(form.fields) if each.label == "Pressure"))
+        await press(app, pilot, *"-80 kPa", "up")
+        at = next(at for at, each in enumerate(form.fields) if each.label == "Pressure")
+        form.go(at)
+        form._paused()
+        note = " ".join(words(app, "#form-note").split())
+        assert "is below zero (-80 kPa) - write 80 kPa: a bag's counts below the shop's air" in note
+        beside = words(app, "#form-beside").split("\n\n")
+        assert beside[2:] == drawn[2:]
+        assert [line[:20] for line in beside[1].splitlines()][1:5] == [line[:20] for line in drawn[1].splitlines()][1:5]
