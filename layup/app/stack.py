@@ -385,7 +385,8 @@ class StackPlace(Place):
             lines.append(self.more)
         if planner.kept is not None:
             lines.append(f"vs {planner.line_of(planner.kept)}{self._otherwise(planner, planner.kept)}")
-        return Text("\n").join(Text(words) for words in lines)
+        room = self._columns()[1]
+        return Text("\n").join(Text("\n".join(hanging(" ", words, room))) for words in lines)
 
     def _reasons(self, figures: PlanResult) -> list[str]:
         """Return what keeps the plan from fitting, or makes it tight, the worst first; nothing where it fits."""

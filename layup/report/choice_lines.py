@@ -88,10 +88,14 @@ def _spare(row: Choice) -> str:
 
 
 def picture(table: ResinTable, *, width: int, chosen: int | None = None) -> list[str]:
-    """Draw each resin by temperature, the best for tonight first, each crew a letter where there is room."""
+    """Draw each resin by temperature, as many around tonight's as have room, the best for tonight first."""
     crews = table.crews if width >= WITH_CREWS else (table.people,)
     heads = [f"{'▶' if kelvin == table.tonight_K else ''}{temperature.digits(kelvin)}" for kelvin in table.shops_K]
     cell = max(len(crews) + 1, 3, *map(len, heads))
+    room = max((width - LEAST_NAME - 2) // cell, 1)
+    nearest_K = sorted(table.shops_K, key=lambda kelvin: abs(kelvin - table.tonight_K))[:room]
+    shops_K = [kelvin for kelvin in table.shops_K if kelvin in nearest_K]
+    heads = [head for kelvin, head in zip(table.shops_K, heads, strict=True) if kelvin in nearest_K]
     name = min(max(width - cell * len(heads) - 2, LEAST_NAME), MOST_NAME)
     told = "" if len(crews) == 1 else f"   a letter each for {', '.join(map(str, crews))} people"
     corner = f"▶ tonight  {temperature.sign}" if name > LEAST_NAME + 6 else temperature.sign
@@ -99,9 +103,7 @@ def picture(table: ResinTable, *, width: int, chosen: int | None = None) -> list
     by_place = {(row.result.datasheet.id, row.temperature_K, row.people): row for row in table.rows}
     for place, row in enumerate(table.tonight):
         sheet = row.result.datasheet
-        words = [
-            "".join(LETTERS[by_place[sheet.id, kelvin, crew].verdict] for crew in crews) for kelvin in table.shops_K
-        ]
+        words = ["".join(LETTERS[by_place[sheet.id, kelvin, crew].verdict] for crew in crews) for kelvin in shops_K]
         lines.append(
             f"{'▸' if place == chosen else ' '}{_title(row, name):<{name}} "
             + "".join(f"{letters:>{cell}}" for letters in words)

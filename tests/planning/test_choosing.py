@@ -107,6 +107,14 @@ def test_the_picture_shows_each_crew_where_there_is_room_and_else_tonights():
     assert all(len(line) <= 40 for line in narrow)
 
 
+@pytest.mark.parametrize("width", [28, 30, 36])
+def test_a_narrow_picture_leaves_out_the_shops_furthest_from_tonights_and_no_row_is_wider(width):
+    _, heads, *rows = picture(invented(), width=width)
+    assert max(map(len, (heads, *rows))) <= width
+    assert "▶22" in heads
+    assert all(row.split()[-1] in LETTERS.values() for row in rows)
+
+
 def test_the_sentence_names_the_resin_to_take_or_where_one_would_fit():
     table = invented()
     best = table.tonight[0]

@@ -254,3 +254,11 @@ async def test_no_verdict_stands_before_what_earlier_days_teach_is_in(shop):
         app.planner.awaits_lessons = False
         app.redraw()
         assert not app.place.has_class("awaits")
+
+
+async def test_what_keeps_a_plan_from_fitting_stands_clear_of_the_grams_and_keeps_its_units(shop):
+    async with running(shop) as (app, pilot):
+        await set_dials(app, pilot, temperature_K=295.15, people=1)
+        lines = words(app, "#stack-batches").splitlines()
+        assert any("min wanted" in line for line in lines)
+        assert all(line.startswith(" ") and not line.strip().startswith("min ") for line in lines)
