@@ -131,6 +131,15 @@ def test_modules_and_functions_stay_small():
                 assert body <= 60, f"{path.name}:{node.lineno} {node.name} has {body} lines"
 
 
+def test_one_name_stands_for_one_class():
+    found = {}
+    for path in MODULES:
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            if isinstance(node, ast.ClassDef):
+                found.setdefault(node.name, []).append(str(path.relative_to(PACKAGE)))
+    assert {name: places for name, places in found.items() if len(places) > 1} == {}
+
+
 def test_broad_excepts_stand_only_at_the_top_of_the_app():
     allowed = {"app/app.py"}
     for path in PACKAGE.rglob("*.py"):

@@ -18,7 +18,7 @@ from textual.containers import Vertical
 from textual.widgets import ContentSwitcher, Static
 
 from layup.app.keys import ARROWS, AT_FIRST, PAGES, key_actions, meant, works
-from layup.app.place import Beside, Host
+from layup.app.place import Companion, Host
 from layup.app.shell import LOOKS, DrawnPlain, KeyBar, TopLine, first_look
 from layup.app.sound import Sound
 from layup.errors import LayupError, StorageError
@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from layup.chemistry.temperature import History
     from layup.review.lessons import Lessons
     from layup.session.archive import Summary
-    from layup.session.thermometer import Poll, Source
+    from layup.session.thermometer import Poll, ReadingSource
 
 NARROWEST = 40
 """Columns that the places need; below them the line on top is all that is shown."""
@@ -64,7 +64,7 @@ class LayupApp(Host):
         banner: str = "",
         clock: Clock | None = None,
         watch: bool = False,
-        thermometer: Source | None = None,
+        thermometer: ReadingSource | None = None,
         play: bool = False,
         at_speed: Play | None = None,
     ) -> None:
@@ -94,7 +94,7 @@ class LayupApp(Host):
         """What is asked once the figures stand: to begin the press day, or a dry run."""
         self.at_speed = at_speed
         self.sound = Sound(self.clock)
-        self.beside: Beside | None = None
+        self.beside: Companion | None = None
         self.day: PressDay | None = None
         self.alarm_monitor: AlarmMonitor | None = None
         self.view: BenchView | None = None

@@ -8,7 +8,7 @@ from textual import events
 from textual.app import ComposeResult
 from textual.widgets import Static
 
-from layup.app.bench_lines import TALL, Line, act_of_enter, enter_words, picture, step_lines
+from layup.app.bench_lines import TALL, BenchLine, act_of_enter, enter_words, picture, step_lines
 from layup.app.mix import NO_DAY
 from layup.app.place import Place
 from layup.app.shell import tapped
@@ -28,7 +28,7 @@ class BenchPlace(Place):
 
     def __init__(self) -> None:
         super().__init__(id="bench")
-        self.drawn: dict[str, tuple[Line, ...]] = {}
+        self.drawn: dict[str, tuple[BenchLine, ...]] = {}
         self.table_of: tuple[object, ...] = ()
         """What the day's table was drawn for."""
 
@@ -52,7 +52,7 @@ class BenchPlace(Place):
         day, view = self.layup.day, self.layup.view
         width, rows = self.size.width - 2, self.size.height
         if day is None or view is None or width < 1:
-            self._draw("#bench-act", (Line(NO_DAY, key="g"),))
+            self._draw("#bench-act", (BenchLine(NO_DAY, key="g"),))
             return
         tabled = self.screen.has_class("-wide") and rows >= TALL
         shown = picture(day, view, width=width, rows=rows, tabled=tabled)
@@ -71,7 +71,7 @@ class BenchPlace(Place):
         if table.display:
             self._show_steps(day, view, left)
 
-    def _draw(self, name: str, lines: tuple[Line, ...]) -> None:
+    def _draw(self, name: str, lines: tuple[BenchLine, ...]) -> None:
         """Show lines that changed; everything is laid out anew only where there are more or fewer of them."""
         before = self.drawn.get(name)
         if before == lines:
@@ -121,7 +121,7 @@ class BenchPlace(Place):
             looks_of(self.layup, self.layup.day, number)
 
 
-def _styled(line: Line) -> Text:
+def _styled(line: BenchLine) -> Text:
     """Return a line whose words can be tapped: a batch, or the key that they stand for."""
     text = Text(no_wrap=True)
     for words, batch in ((line.words, line.batch), (line.beside, line.other)):

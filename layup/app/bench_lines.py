@@ -36,7 +36,7 @@ BAR = 12
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class BenchLine:
     """One line, with the batch or the key that a tap on it means; what stands beside may be another batch."""
 
     words: str
@@ -50,12 +50,12 @@ class Line:
 class Picture:
     """What the Bench shows, block by block; each line fits its width."""
 
-    act: tuple[Line, ...]
+    act: tuple[BenchLine, ...]
     due: int
     """How urgent the act is, 0 the calm one: from 1 on it has the whole top."""
-    main: tuple[Line, ...]
+    main: tuple[BenchLine, ...]
     urgency: int
-    rest: tuple[Line, ...]
+    rest: tuple[BenchLine, ...]
 
 
 def act_of_enter(view: BenchView) -> Act | None:
@@ -95,7 +95,7 @@ def picture(day: PressDay, view: BenchView, *, width: int, rows: int, tabled: bo
     rest = _rest(day, view, fans[used:], width, room - len(main), steady_s, tabled)
     urgency = STAGES.index(fans[0].urgency) if fans else 0
     key = "enter" if act_of_enter(view) is not None else ""
-    return Picture(tuple(Line(words, key=key) for words in act), due(view.act), tuple(main), urgency, tuple(rest))
+    return Picture(tuple(BenchLine(words, key=key) for words in act), due(view.act), tuple(main), urgency, tuple(rest))
 
 
 def _worst_first(one: Fan) -> tuple[int, float]:
@@ -184,15 +184,15 @@ def figure(value: str, width: int, rows: int) -> list[str]:
 
 def _main(
     day: PressDay, view: BenchView, fans: list[Fan], width: int, rows: int, now_s: float
-) -> tuple[list[Line], int]:
+) -> tuple[list[BenchLine], int]:
     """Return the one big figure with what it counts, and how many of the fans it shows."""
     tall = 2 * ROWS if rows >= TALL else ROWS if rows >= ROWS + 3 else 1
     if not fans:
-        return [Line(words) for words in _without_batch(day, view, width, tall, now_s)], 0
+        return [BenchLine(words) for words in _without_batch(day, view, width, tall, now_s)], 0
     first, beside = fans[0], fans[1:]
     title = title_words(first)
     if first.by_s is None:
-        return [Line(shortened(f" {words}", width), first.batch) for words in (title, first.why)], 1
+        return [BenchLine(shortened(f" {words}", width), first.batch) for words in (title, first.why)], 1
     left = " ".join(filter(None, (day.at_most.strip(), time_left(first.by_s - view.now_s))))
     blocks = figure(left, width - 1, tall)
     if len(blocks) == 1:
@@ -202,14 +202,14 @@ def _main(
         lines = [f" {title}", *(f" {line}" for line in blocks)]
     if len(lines[0]) + len(ESTIMATE) < width:
         lines[0] = f"{lines[0]:<{width - len(ESTIMATE)}}{ESTIMATE}"
-    drawn = [Line(words, first.batch) for words in lines]
+    drawn = [BenchLine(words, first.batch) for words in lines]
     at, used = max(map(len, lines[1:]), default=width) + 3, 1
     if width - at >= BESIDE:
         for place, other in enumerate(beside[: len(blocks) // 2]):
             for row, words in enumerate(_small(day, other, now_s, width - at), 1 + 2 * place):
-                drawn[row] = Line(f"{lines[row]:<{at}}", first.batch, words, other.batch)
+                drawn[row] = BenchLine(f"{lines[row]:<{at}}", first.batch, words, other.batch)
             used += 1
-    return [*drawn, *(Line(words, first.batch) for words in fan_lines(day, first, now_s, width))], used
+    return [*drawn, *(BenchLine(words, first.batch) for words in fan_lines(day, first, now_s, width))], used
 
 
 def _where(one: Fan) -> str:
@@ -264,7 +264,7 @@ def _without_batch(day: PressDay, view: BenchView, width: int, tall: int, now_s:
 
 def _rest(
     day: PressDay, view: BenchView, fans: list[Fan], width: int, rows: int, now_s: float, tabled: bool
-) -> list[Line]:
+) -> list[BenchLine]:
     """Return all else, one line each, the most wanted first and in that order, as many as there is room for."""
     words: list[str] = []
     step = view.step
@@ -274,10 +274,10 @@ def _rest(
         words.append(_with_bar(name, view, Act("step", "", "", step=step.number), width))
     words += _then(day, view, width, tabled)
     words += wrap(f"! {view.notice}", width - 1, initial_indent=" ", subsequent_indent="   ") if view.notice else []
-    lines = [Line(shortened(line, width) if len(line) > width else line) for line in words]
-    lines += [Line(shortened(_line(day, one, now_s, width), width), one.batch) for one in fans]
+    lines = [BenchLine(shortened(line, width) if len(line) > width else line) for line in words]
+    lines += [BenchLine(shortened(_line(day, one, now_s, width), width), one.batch) for one in fans]
     lines = lines[: max(rows, 0)]
-    strips = [Line(line) for line in day_strips(day, view, width, now_s, clocks=rows >= TALL // 2, tabled=tabled)]
+    strips = [BenchLine(line) for line in day_strips(day, view, width, now_s, clocks=rows >= TALL // 2, tabled=tabled)]
     return [*lines, *strips] if len(lines) + len(strips) <= rows else lines
 
 

@@ -13,11 +13,11 @@ from textual import events
 from textual.widgets import Static
 
 from layup.app.form import BESIDE, WAYS, Form
-from layup.app.form_fields import OF_LABEL, Asked, Judged
+from layup.app.form_fields import OF_LABEL, Asked, FormJudgement
 from layup.app.place import Host, in_pieces
 from layup.app.section import TEXTURES, section
-from layup.bench.board import Board, judged, shape_asked
-from layup.bench.board_rows import YES_NO, Row
+from layup.bench.board import BoardDraft, judged, shape_asked
+from layup.bench.board_rows import YES_NO, FormRow
 from layup.bench.planner import verdict_words
 from layup.bench.stated import USUAL_SHOP_K
 from layup.errors import LayupError, Problem
@@ -46,7 +46,7 @@ WIDEST_SKETCH = 5
 class _Line(Asked):
     """A line of a board as a field of the form."""
 
-    row: Row = field(default=Row((), "head", ""))
+    row: FormRow = field(default=FormRow((), "head", ""))
 
     def shown(self, data: Mapping[str, Any]) -> str:
         """Return the value as it stands."""
@@ -78,7 +78,7 @@ class BoardForm(Form):
     model = PlanFile
 
     def __init__(self, root: Path, stem: str | None = None) -> None:
-        self.board = Board(root, stem)
+        self.board = BoardDraft(root, stem)
         super().__init__(self.board.draft)
         path = self.draft.path
         self.heading = "NEW BOARD" if path is None else f"BOARD {path.parent.name}"
@@ -103,23 +103,27 @@ class BoardForm(Form):
             heading = ""
         return fields
 
-    def judge(self, text: str) -> Judged:
+    def judge(self, text: str) -> FormJudgement:
         """Return what `layup check` says of it, and what Stack would."""
         document = parse_toml(text, "")
         if isinstance(document, Problem):
-            return Judged(text, (document,))
+            return FormJudgement(text, (document,))
         problems = tuple(shape_asked(each, document.data) for each in self.board.problems_of(text))
         try:
             plan = self.board.plan_of(text)
             if plan is None or not document.data.get("steps") or plan.resin_id not in self.board.resins:
                 wants = [key for key in ("resin", "outline", "steps") if not document.data.get(key)]
                 wants = ["stack" if key == "steps" else key for key in wants]
-                return Judged(text, problems, _Answer(f"Not known yet: {', '.join(wants) or 'see what is wrong'}"))
+                return FormJudgement(
+                    text, problems, _Answer(f"Not known yet: {', '.join(wants) or 'see what is wrong'}")
+                )
             desk, figures = judged(self.board, plan, self._lessons(), self._shop_K())
             words = verdict_words(figures, desk.fit(figures))
         except LayupError as error:
-            return Judged(text, problems, _Answer(error.not_known))
-        return Judged(text, problems, _Answer(f"{words} · at {temperature(figures.shop.temperature_K)}", figures))
+            return FormJudgement(text, problems, _Answer(error.not_known))
+        return FormJudgement(
+            text, problems, _Answer(f"{words} · at {temperature(figures.shop.temperature_K)}", figures)
+        )
 
     def _lessons(self) -> Any:
         return self.app.planner.lessons if isinstance(self.app, Host) else NOTHING_LEARNT
@@ -139,7 +143,7 @@ class BoardForm(Form):
     # -- keys
 
     @property
-    def row(self) -> Row | None:
+    def row(self) -> FormRow | None:
         """The line that is being filled in."""
         here = self.here
         return here.row if isinstance(here, _Line) else None
@@ -178,7 +182,7 @@ class BoardForm(Form):
             return True
         return super().took(event)
 
-    def _step_key(self, row: Row, event: events.Key) -> bool:
+    def _step_key(self, row: FormRow, event: events.Key) -> bool:
         """Take a key of the list of steps."""
         number = int(row.path[1])
         key = event.character or "" if event.is_printable else event.key
@@ -338,7 +342,7 @@ class BoardForm(Form):
             return OF_STEP
         return OF_LIST if self.offers() else WAYS
 
-    def beside(self, judged: Judged, width: int, rows: int) -> Text:
+    def beside(self, judged: FormJudgement, width: int, rows: int) -> Text:
         """Draw the verdict, the section with its grams, and the outline from above."""
         answer = judged.figures if isinstance(judged.figures, _Answer) else _Answer("")
         now = judged.text == self.draft.text

@@ -21,7 +21,7 @@ from layup.units import in_minutes, mass, parse, usual_unit
 
 if TYPE_CHECKING:
     from layup.app.place import Host
-    from layup.bench.changes import Change
+    from layup.bench.changes import DayChange
 
 NAME_LIMIT = 60
 PER_PAGE = "123456789abcdefghijklmopqrstuvwxyz"
@@ -55,7 +55,7 @@ def _people(app: Host, by: int) -> None:
     _take(app, day, who, change_of(day, PeopleChanged(people=people)))
 
 
-def _take(app: Host, day: PressDay, title: str, change: Change | str) -> None:
+def _take(app: Host, day: PressDay, title: str, change: DayChange | str) -> None:
     """Show what a change does, and log it where it is wanted."""
     from layup.bench.changes import change_words, take
 

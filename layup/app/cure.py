@@ -33,7 +33,7 @@ from layup.bench.day import PressDay
 from layup.bench.planner import hanging
 from layup.errors import LayupError
 from layup.planning.checklist import closing_items
-from layup.planning.night import NightOutlook, UnderPress
+from layup.planning.night import NightOutlook, PartUnderPress
 
 AGAIN_S = 300.0
 """How often the forecast is worked out anew while nothing is logged."""
@@ -127,7 +127,7 @@ class CurePlace(Place):
             self._show_cure(day, part.now_s)
 
     @work(thread=True, exclusive=True, group="cure")
-    def _work_out(self, part: UnderPress, outlook: NightOutlook, *, out: bool) -> None:
+    def _work_out(self, part: PartUnderPress, outlook: NightOutlook, *, out: bool) -> None:
         """Work the cure out beside the screen; what was known before stays until then."""
         of = self._of
         try:

@@ -23,7 +23,7 @@ from textual.widgets import Static
 from textual.widgets.input import Selection
 
 from layup.app import form_fields as of
-from layup.app.form_fields import MISSING, NEEDED, NOT_KNOWN, OF_LABEL, Asked, Entry, Judged, wrong_lines
+from layup.app.form_fields import MISSING, NEEDED, NOT_KNOWN, OF_LABEL, Asked, FieldEntry, FormJudgement, wrong_lines
 from layup.app.place import Host, in_pieces
 from layup.app.prompts import Dialog
 from layup.errors import InputError, LayupError, Problem
@@ -70,7 +70,7 @@ class Form(Dialog[str | None]):
         self.data: dict[str, Any] = {}
         self.fields: list[Asked] = []
         self.at = 0
-        self.judged = Judged("")
+        self.judged = FormJudgement("")
         self.said = "draft taken up again   ^R drops it" if draft.resumed else ""
         self._busy = False
         self._pausing = False
@@ -90,11 +90,11 @@ class Form(Dialog[str | None]):
         """Return the fields, by what the file says."""
         raise NotImplementedError
 
-    def judge(self, text: str) -> Judged:
+    def judge(self, text: str) -> FormJudgement:
         """Return what is wrong with a text, and what comes of it; runs beside the screen."""
         raise NotImplementedError
 
-    def beside(self, judged: Judged, width: int, rows: int) -> Text:
+    def beside(self, judged: FormJudgement, width: int, rows: int) -> Text:
         """Draw what comes of it."""
         raise NotImplementedError
 
@@ -115,7 +115,7 @@ class Form(Dialog[str | None]):
                 yield _Rows(id="form-above")
                 with Horizontal(id="form-row"):
                     yield Static(id="form-label")
-                    yield Entry(max_length=2000, compact=True)
+                    yield FieldEntry(max_length=2000, compact=True)
                 yield Static(id="form-note")
                 yield _Rows(id="form-below")
             yield Static(id="form-beside")
@@ -134,9 +134,9 @@ class Form(Dialog[str | None]):
         self.call_after_refresh(self.draw)
 
     @property
-    def entry(self) -> Entry:
+    def entry(self) -> FieldEntry:
         """The line that is typed in."""
-        return self.query_one(Entry)
+        return self.query_one(FieldEntry)
 
     @property
     def here(self) -> Asked | None:
@@ -358,11 +358,11 @@ class Form(Dialog[str | None]):
             self._keep()
             judged = replace(self.judge(self.settled(text)), text=text)
         except LayupError as error:
-            judged = Judged(text, (Problem("", 0, "", str(error)),))
+            judged = FormJudgement(text, (Problem("", 0, "", str(error)),))
         with suppress(RuntimeError):  # the app is gone
             self.app.call_from_thread(self._now_judged, judged)
 
-    def _now_judged(self, judged: Judged) -> None:
+    def _now_judged(self, judged: FormJudgement) -> None:
         self._busy = False
         self.judged = judged
         if judged.stands or not self._waits:

@@ -129,7 +129,7 @@ EDITS = {key: one.action for one in Input.BINDINGS if isinstance(one, Binding) f
 """What a key does in a line that is typed in; "backspace" and its like."""
 
 
-class Entry(Input):
+class FieldEntry(Input):
     """A line whose keys are taken in their order, Enter too: whoever types on without looking loses no letter."""
 
     async def _on_key(self, event: events.Key) -> None:
@@ -151,7 +151,7 @@ class Entry(Input):
 
 
 @dataclass(frozen=True, slots=True)
-class Judged:
+class FormJudgement:
     """What is wrong with a text, and what comes of it; `figures` is what a form draws beside its fields."""
 
     text: str

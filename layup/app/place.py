@@ -33,7 +33,7 @@ SAID_S = 30.0
 """How long what came of a key stands above the keys."""
 
 
-class Beside(Protocol):
+class Companion(Protocol):
     """What runs beside the app in its loop: the page for tablets."""
 
     async def start(self) -> None:
@@ -55,7 +55,7 @@ class Host(App[None]):
     day: PressDay | None
     alarm_monitor: AlarmMonitor | None
     sound: Sound
-    beside: Beside | None
+    beside: Companion | None
     view: BenchView | None
     """The bench as it stood at the last look; None without a press day."""
     on_screen: OnScreen

@@ -10,7 +10,7 @@ from textual.app import ComposeResult
 from textual.containers import Vertical, VerticalScroll
 from textual.widgets import Input, Static
 
-from layup.app.form_fields import Entry
+from layup.app.form_fields import FieldEntry
 from layup.app.place import LOOKS_ON
 from layup.app.prompts import Dialog, Page
 from layup.bench.next_plan import looked_back
@@ -40,7 +40,7 @@ class RecallForm(Dialog[str | None]):
             yield Static(id="recall-title", classes="prompt-title")
             with VerticalScroll(classes="prompt-text", can_focus=False):
                 yield Static(id="recall-choices")
-            yield Entry(max_length=2000)
+            yield FieldEntry(max_length=2000)
             yield Static(id="hint")
             yield Static(WAYS, classes="dim")
 

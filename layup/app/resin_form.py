@@ -13,7 +13,7 @@ from typing import Any, get_args
 from rich.text import Text
 
 from layup.app.form import Form
-from layup.app.form_fields import MISSING, Asked, Judged, number_of
+from layup.app.form_fields import MISSING, Asked, FormJudgement, number_of
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import Chemistry, CupEndpoint, FilmEndpoint
 from layup.errors import LayupError, Problem
@@ -238,25 +238,25 @@ class ResinForm(Form):
         title = found(self.data, ("title",)) or "resin"
         return self.draft.path or self.folder / f"{self._free_name(str(title))}.toml"
 
-    def judge(self, text: str) -> Judged:
+    def judge(self, text: str) -> FormJudgement:
         """Return what `layup check` says of it, and how long the mix would live."""
         document = parse_toml(text, str(self.draft.path or ""))
         if isinstance(document, Problem):
-            return Judged(text, (document,))
+            return FormJudgement(text, (document,))
         path = self.draft.path or self.folder / f"{found(document.data, ('id',))}.toml"
         sheet, problems = check_document(document, path)
         if sheet is None:
             import_module("numpy")  # meanwhile, so that the first curve is not late
             wrong = [each for each in problems if not each.warning and not each.message.endswith(MISSING)]
-            return Judged(text, tuple(problems), _no_curve(wrong[0]) if wrong else None)
+            return FormJudgement(text, tuple(problems), _no_curve(wrong[0]) if wrong else None)
         point = sheet.pot_lives[0]
         try:
             curves = life_curves(calibrate(sheet), point.mass_g, point.temperature_K)
         except LayupError as error:
-            return Judged(text, tuple(problems), str(error))
-        return Judged(text, tuple(problems), curves)
+            return FormJudgement(text, tuple(problems), str(error))
+        return FormJudgement(text, tuple(problems), curves)
 
-    def beside(self, judged: Judged, width: int, rows: int) -> Text:
+    def beside(self, judged: FormJudgement, width: int, rows: int) -> Text:
         """Draw how long it lives, or say what that needs."""
         if isinstance(judged.figures, LifeCurves):
             return Text("\n".join(curves_picture(judged.figures, width=width, rows=rows)))

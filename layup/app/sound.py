@@ -15,7 +15,7 @@ from layup.session.text import clean_text
 
 if TYPE_CHECKING:
     from layup.bench.acts import Act
-    from layup.bench.alarms import Board
+    from layup.bench.alarms import AlarmBoard
 
 STROKE_S, PAUSE_S = 0.25, 0.5
 """Between two strokes of the bell, and after each three: fewer would run together on a terminal that beeps."""
@@ -63,7 +63,7 @@ class Sound:
     _since_s: float = 0.0
     _next: str = field(default="")
 
-    def hear(self, board: Board, strike: Callable[[float], None]) -> None:
+    def hear(self, board: AlarmBoard, strike: Callable[[float], None]) -> None:
         """Ring as a board says, through `strike` with how long from now; speak what is new on it."""
         if self.on:
             for after_s in strokes_at_s(board.strokes):

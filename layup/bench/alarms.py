@@ -16,7 +16,7 @@ from layup.bench.day import PressDay, Said
 from layup.bench.doing import seen
 from layup.bench.view import BenchView, bench_view
 from layup.session.fields import AlarmRank
-from layup.session.thermometer import Poll, Source, Thermometer
+from layup.session.thermometer import Poll, ReadingSource, Thermometer
 
 # -- the bell --------------------------------------------------------------------------------------------------------
 
@@ -40,7 +40,7 @@ class Heard:
 
 
 @dataclass(frozen=True, slots=True)
-class Board:
+class AlarmBoard:
     """The alarms that stand, the loudest first, those seen last; and what the pace has to remember."""
 
     alarms: tuple[Act, ...] = ()
@@ -60,7 +60,7 @@ class Board:
         return next((act for act in self.alarms if not act.seen), None)
 
 
-def look(acts: Iterable[Act], now_s: float, before: Board) -> Board:
+def look(acts: Iterable[Act], now_s: float, before: AlarmBoard) -> AlarmBoard:
     """Return which alarms stand now and how to ring, after what rang `before`. To be called about once a second."""
     found = ranked(act for act in acts if act.alarm)
     heard = {key: each for key, each in before.heard.items() if now_s - each.last_s <= FLAP_S}
@@ -72,7 +72,7 @@ def look(acts: Iterable[Act], now_s: float, before: Board) -> Board:
             heard[act.key] = heard_of
     loud = tuple(act for act in news if not act.seen)
     strokes = _strokes(loud, found, now_s - before.rang_s)
-    return Board(
+    return AlarmBoard(
         alarms=tuple(found),
         strokes=strokes,
         news=loud,
@@ -123,8 +123,8 @@ class AlarmMonitor:
     """Looks at one press day about once a second; pure but for what it remembers."""
 
     day: PressDay
-    source: Source | None = None
-    board: Board = field(default_factory=Board)
+    source: ReadingSource | None = None
+    board: AlarmBoard = field(default_factory=AlarmBoard)
     thermometer: Thermometer = field(init=False)
     clock_asked: bool = False
     """Whether the question about the clock was put by itself."""
@@ -132,7 +132,7 @@ class AlarmMonitor:
     def __post_init__(self) -> None:
         self.thermometer = Thermometer(since_s=self.day.now_s())
 
-    def look(self, view: BenchView | None = None) -> Board:
+    def look(self, view: BenchView | None = None) -> AlarmBoard:
         """Return the alarms that stand now: those of a view that was just drawn, else of one of its own."""
         now_s = self.day.now_s()
         self.day.thermometer_silent_s = self.thermometer.silent_s(now_s) if self.source else None

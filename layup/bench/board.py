@@ -19,7 +19,7 @@ from layup.bench.board_rows import (
     NAMED,
     OF_STEP,
     SECTIONS,
-    Row,
+    FormRow,
     field_at,
     row_of,
     sides,
@@ -53,7 +53,7 @@ _MINUTES_LINE = re.compile(r"(?P<says>\s*minutes\s*=\s*[0-9.]+)\s*(?:#\s*(?P<gue
 # -- board -----------------------------------------------------------------------------------------------------------
 
 
-class Board:
+class BoardDraft:
     """A plan file in the making, and the rows of the form that makes it."""
 
     def __init__(self, root: Path, name: str | None = None) -> None:
@@ -123,42 +123,42 @@ class Board:
 
     # the lines
 
-    def rows(self) -> list[Row]:
+    def rows(self) -> list[FormRow]:
         """Return the lines of the form."""
         data, plan = self.data, self.plan()
-        rows: list[Row] = []
+        rows: list[FormRow] = []
         for title, fields in SECTIONS.items():
-            rows.append(Row((), "head", title))
+            rows.append(FormRow((), "head", title))
             for field in fields:
                 if field.key == "outline.stations":
                     rows += self._stations(data.get("outline", {}).get("stations", []))
                     path, needed = ("outline", "stations"), not has_shape(data)
                     words = SHAPES if needed else ""
-                    rows.append(Row(path, "add", field.label, "", words, field.example, needed=needed))
+                    rows.append(FormRow(path, "add", field.label, "", words, field.example, needed=needed))
                 elif field.key == "steps":
                     rows += self._steps(data.get("steps", []), plan)
                 elif field.key != "outline.unit" or "file" in data.get("outline", {}):
                     rows.append(row_of(tuple(field.key.split(".")), field, data))
         return rows
 
-    def _stations(self, there: Sequence[Mapping[str, object]]) -> list[Row]:
+    def _stations(self, there: Sequence[Mapping[str, object]]) -> list[FormRow]:
         words = "how wide there, or left/right of the centre line; empty: not measured here"
         return [
-            Row(("outline", "stations", number), "station", f"at {each.get('at', '?')}", sides(each), words)
+            FormRow(("outline", "stations", number), "station", f"at {each.get('at', '?')}", sides(each), words)
             for number, each in enumerate(there)
         ]
 
-    def _steps(self, there: Sequence[Mapping[str, Any]], plan: Plan | None) -> list[Row]:
+    def _steps(self, there: Sequence[Mapping[str, Any]], plan: Plan | None) -> list[FormRow]:
         field = SECTIONS["STACK"][0]
-        add = Row(("steps",), "add", field.label, example=field.example, needed=not there)
-        rows: list[Row] = []
+        add = FormRow(("steps",), "add", field.label, example=field.example, needed=not there)
+        rows: list[FormRow] = []
         lines = key_lines(self.text)
         for number, step in enumerate(there):
             guess = is_guess(self.text, lines, number)
             spent = f"{step.get('minutes', '')} min" if not guess else GUESS
             if plan is not None and guess:
                 spent = f"{in_minutes(plan.steps[number].bench_s)} {GUESS}"
-            rows.append(Row(("steps", number), "step", f"{number + 1}", f"{step_words(step)} · {spent}"))
+            rows.append(FormRow(("steps", number), "step", f"{number + 1}", f"{step_words(step)} · {spent}"))
             if self.opened == number:
                 for inner in (*NAMED, *OF_STEP.get(step.get("kind", ""), ())):
                     row = row_of(("steps", number, inner.key), inner, self.data)
@@ -169,7 +169,7 @@ class Board:
                 rows.append(replace(add, label=f"after {number + 1}"))
         return rows if self.add_after is not None else [*rows, add]
 
-    def offers(self, row: Row, text: str) -> list[Offer]:
+    def offers(self, row: FormRow, text: str) -> list[Offer]:
         """Return what may be picked on a line, as far as something is typed."""
         key = row.path[-1] if row.path else ""
         if row.path == ("steps",):
@@ -193,7 +193,7 @@ class Board:
 
     # changes
 
-    def take(self, row: Row, text: str, offer: Offer | None = None) -> str:
+    def take(self, row: FormRow, text: str, offer: Offer | None = None) -> str:
         """Take what is typed or picked on a line; return what is wrong with it, and then nothing is changed."""
         try:
             self.draft.change(self._with(row, text, offer))
@@ -203,7 +203,7 @@ class Board:
             self.add_after += 1
         return ""
 
-    def _with(self, row: Row, text: str, offer: Offer | None) -> str:
+    def _with(self, row: FormRow, text: str, offer: Offer | None) -> str:
         """Return the file's text with one line changed."""
         if row.path == ("steps",):
             if offer is None:
@@ -218,7 +218,7 @@ class Board:
             return self._with_stations(row, text)
         return self._put(row, offer.value if offer is not None else self._value(row, text))
 
-    def typed(self, row: Row, text: str) -> str:
+    def typed(self, row: FormRow, text: str) -> str:
         """Return the file's text with what is typed so far on a line; what cannot be read goes there as it is."""
         try:
             value = self._value(row, text)
@@ -226,7 +226,7 @@ class Board:
             value = text.strip()
         return self._put(row, value)
 
-    def _put(self, row: Row, value: object) -> str:
+    def _put(self, row: FormRow, value: object) -> str:
         """Return the file's text with a key filled or emptied, and without what that takes the place of."""
         name = row.name if row.path[0] == "outline" else str(row.path[-1])
         changes: dict[KeyPath, object] = {row.path: value}
@@ -235,7 +235,7 @@ class Board:
         after = written(self.text, changes, PlanFile)
         return unmarked(after, int(row.path[1])) if row.path[0] == "steps" and row.path[-1] == "minutes" else after
 
-    def _value(self, row: Row, text: str) -> object:
+    def _value(self, row: FormRow, text: str) -> object:
         """Return what is typed on a line as the file has it; None where it was emptied."""
         if not text.strip():
             return None
@@ -251,7 +251,7 @@ class Board:
             return offers[0].value if offers else text.strip()
         return field.read(text)
 
-    def _with_stations(self, row: Row, text: str) -> str:
+    def _with_stations(self, row: FormRow, text: str) -> str:
         there = list(self.data.get("outline", {}).get("stations", []))
         length = self.data.get("outline", {}).get("length")
         own = there.pop(int(row.path[2])) if len(row.path) == 3 else {}
@@ -259,9 +259,9 @@ class Board:
             text, parse(length, "length") if isinstance(length, str) else None, here=str(own.get("at", ""))
         )
         stations = typed.with_stations(there, told) or None
-        return self._put(Row(("outline", "stations"), "add", ""), stations)
+        return self._put(FormRow(("outline", "stations"), "add", ""), stations)
 
-    def remove(self, row: Row) -> None:
+    def remove(self, row: FormRow) -> None:
         """Take a step or a station away, or empty a line."""
         if row.kind == "step":
             number = int(row.path[1])
@@ -271,7 +271,7 @@ class Board:
         elif row.path in key_lines(self.text):
             self.draft.change(written(self.text, {row.path: None}, PlanFile))
 
-    def move(self, row: Row, by: int) -> Row:
+    def move(self, row: FormRow, by: int) -> FormRow:
         """Move a step up or down the list; return its line there."""
         order = [*range(len(self.data["steps"]))]
         at = int(row.path[1])
@@ -282,7 +282,7 @@ class Board:
         self.draft.change(arranged(self.text, ("steps",), order, PlanFile))
         return replace(row, path=("steps", to))
 
-    def copy(self, row: Row) -> None:
+    def copy(self, row: FormRow) -> None:
         """Put the same step in once more, after itself."""
         at = int(row.path[1])
         order: list[int | Mapping[str, object]] = [*range(len(self.data["steps"]))]
@@ -412,7 +412,7 @@ def _resin_offers(text: str, resins: Sequence[tuple[str, Datasheet]]) -> list[Of
 # -- verdict ---------------------------------------------------------------------------------------------------------
 
 
-def judged(board: Board, plan: Plan, lessons: Lessons, shop_K: float = USUAL_SHOP_K) -> tuple[Planner, PlanResult]:
+def judged(board: BoardDraft, plan: Plan, lessons: Lessons, shop_K: float = USUAL_SHOP_K) -> tuple[Planner, PlanResult]:
     """Work a plan out as Stack does, at a desk of its own: safe beside the screen."""
     desk = Planner(board.workshop.root)
     desk.resins, desk.lessons = board.resins, lessons

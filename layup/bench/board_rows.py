@@ -17,7 +17,7 @@ Read = Callable[[str], object]
 
 
 @dataclass(frozen=True, slots=True)
-class Field:
+class BoardField:
     """One line of the form: the key it fills, its name, how it is read, and how to type it."""
 
     key: str
@@ -35,76 +35,76 @@ YES_NO = ("yes", "no")
 
 SECTIONS = {
     "BOARD": (
-        Field("title", "Title", str.strip, "Powder board 168"),
-        Field("resin", "Resin", str.strip, "type to find", at_once=False),
-        Field("pieces", "Pieces", typed.whole, "2 for a pair"),
-        Field("people", "People", typed.whole, "2"),
-        Field("target_fibre_fraction", "Fibre", typed.fibre_fraction, "60 % by weight, or 48 % v", at_once=False),
+        BoardField("title", "Title", str.strip, "Powder board 168"),
+        BoardField("resin", "Resin", str.strip, "type to find", at_once=False),
+        BoardField("pieces", "Pieces", typed.whole, "2 for a pair"),
+        BoardField("people", "People", typed.whole, "2"),
+        BoardField("target_fibre_fraction", "Fibre", typed.fibre_fraction, "60 % by weight, or 48 % v", at_once=False),
     ),
     "OUTLINE": (
-        Field("outline.length", "Length", "length", "1680 mm"),
-        Field("outline.stations", "Widths", str, "from the tail: 300 122, or 300 60/66 left/right"),
-        Field("outline.area", "or area", "area", "0.17 m^2"),
-        Field("outline.file", "or drawing", str.strip, "board.dxf", at_once=False),
-        Field("outline.unit", "its unit", str.strip, choices=("mm", "cm", "m", "in", "ft")),
-        Field("outline.overhang", "Overhang", "length", "25 mm"),
-        Field("outline.roll_width", "Roll width", "length", "1270 mm"),
+        BoardField("outline.length", "Length", "length", "1680 mm"),
+        BoardField("outline.stations", "Widths", str, "from the tail: 300 122, or 300 60/66 left/right"),
+        BoardField("outline.area", "or area", "area", "0.17 m^2"),
+        BoardField("outline.file", "or drawing", str.strip, "board.dxf", at_once=False),
+        BoardField("outline.unit", "its unit", str.strip, choices=("mm", "cm", "m", "in", "ft")),
+        BoardField("outline.overhang", "Overhang", "length", "25 mm"),
+        BoardField("outline.roll_width", "Roll width", "length", "1270 mm"),
     ),
-    "STACK": (Field("steps", "add", str, "tri 750 x2 · poplar 55 % · core in place · tips 60 ml"),),
+    "STACK": (BoardField("steps", "add", str, "tri 750 x2 · poplar 55 % · core in place · tips 60 ml"),),
     "LOSSES": (
-        Field("losses.per_batch", "In a cup", "mass", "20 g"),
-        Field("losses.squeeze_out", "Driven out", typed.share, "12 %"),
+        BoardField("losses.per_batch", "In a cup", "mass", "20 g"),
+        BoardField("losses.squeeze_out", "Driven out", typed.share, "12 %"),
     ),
     "CLOSING": (
-        Field("closing.method", "Method", str.strip, choices=("clamps", "bolts", "bladder", "bag")),
-        Field("closing.minutes", "Minutes", typed.minutes, "10"),
-        Field("closing.target_pressure", "Pressure", "pressure", "100 kPa"),
-        Field("closing.clamps", "Clamps", typed.whole, "14"),
-        Field("closing.clamp_rating", "Each gives", "force", "2 kN"),
-        Field("closing.caul", "Caul", str.strip, "birch ply 30", at_once=False),
-        Field("closing.backing", "Backing", str.strip, "steel 5", at_once=False),
-        Field("closing.foam", "Mould foam", typed.foam, "50 mm 35 kg/m3", at_once=False),
-        Field("closing.curved_ends", "Curved ends", "length", "150 mm"),
+        BoardField("closing.method", "Method", str.strip, choices=("clamps", "bolts", "bladder", "bag")),
+        BoardField("closing.minutes", "Minutes", typed.minutes, "10"),
+        BoardField("closing.target_pressure", "Pressure", "pressure", "100 kPa"),
+        BoardField("closing.clamps", "Clamps", typed.whole, "14"),
+        BoardField("closing.clamp_rating", "Each gives", "force", "2 kN"),
+        BoardField("closing.caul", "Caul", str.strip, "birch ply 30", at_once=False),
+        BoardField("closing.backing", "Backing", str.strip, "steel 5", at_once=False),
+        BoardField("closing.foam", "Mould foam", typed.foam, "50 mm 35 kg/m3", at_once=False),
+        BoardField("closing.curved_ends", "Curved ends", "length", "150 mm"),
     ),
     "SHOP": (
-        Field("scale.readability", "Scale shows", "mass", "1 g"),
-        Field("scale.capacity", "Scale up to", "mass", "5000 g"),
-        Field("scale.tare_each", "Tare twice", typed.flag, choices=YES_NO),
-        Field("cups.largest", "Largest cup", "mass", "300 g"),
-        Field("crew.mixing", "Mixing", "time", "4 min"),
-        Field("crew.stirring", "Stirring", "time", "2 min"),
-        Field("crew.second_pair", "Second pair", typed.share, "50 %"),
-        Field("shop.forecast", "Shop's day", typed.shop_day, "16, or 4 to 16 degC"),
+        BoardField("scale.readability", "Scale shows", "mass", "1 g"),
+        BoardField("scale.capacity", "Scale up to", "mass", "5000 g"),
+        BoardField("scale.tare_each", "Tare twice", typed.flag, choices=YES_NO),
+        BoardField("cups.largest", "Largest cup", "mass", "300 g"),
+        BoardField("crew.mixing", "Mixing", "time", "4 min"),
+        BoardField("crew.stirring", "Stirring", "time", "2 min"),
+        BoardField("crew.second_pair", "Second pair", typed.share, "50 %"),
+        BoardField("shop.forecast", "Shop's day", typed.shop_day, "16, or 4 to 16 degC"),
     ),
 }
 """The form from top to bottom."""
 
-NAMED = (Field("name", "Name", str.strip), Field("minutes", "Minutes", typed.minutes, "10"))
+NAMED = (BoardField("name", "Name", str.strip), BoardField("minutes", "Minutes", typed.minutes, "10"))
 OF_STEP = {
     "fabric": (
-        Field("fabric", "Cloth", str.strip, "type to find", at_once=False),
-        Field("areal_weight", "or weight", "areal_weight", "300 g/m^2"),
-        Field("fibre", "of fibre", str.strip, "E-glass", at_once=False),
-        Field("layers", "Layers", typed.whole, "1"),
-        Field("width", "Strip width", "length", "60 mm"),
-        Field("overhang", "Overhang", "length", "0 mm"),
-        Field("target_fibre_fraction", "Fibre", typed.fibre_fraction, "48 % v", at_once=False),
+        BoardField("fabric", "Cloth", str.strip, "type to find", at_once=False),
+        BoardField("areal_weight", "or weight", "areal_weight", "300 g/m^2"),
+        BoardField("fibre", "of fibre", str.strip, "E-glass", at_once=False),
+        BoardField("layers", "Layers", typed.whole, "1"),
+        BoardField("width", "Strip width", "length", "60 mm"),
+        BoardField("overhang", "Overhang", "length", "0 mm"),
+        BoardField("target_fibre_fraction", "Fibre", typed.fibre_fraction, "48 % v", at_once=False),
     ),
     "bond": (
-        Field("surface", "Face", str.strip, "type to find", at_once=False),
-        Field("uptake", "Drinks", "areal_weight", "120 g/m^2"),
-        Field("coverage", "Covers", typed.share, "55 %"),
-        Field("area", "or area", "area", "0.03 m^2"),
-        Field("presealed", "Sealed", typed.flag, choices=YES_NO),
+        BoardField("surface", "Face", str.strip, "type to find", at_once=False),
+        BoardField("uptake", "Drinks", "areal_weight", "120 g/m^2"),
+        BoardField("coverage", "Covers", typed.share, "55 %"),
+        BoardField("area", "or area", "area", "0.03 m^2"),
+        BoardField("presealed", "Sealed", typed.flag, choices=YES_NO),
     ),
     "place": (),
     "cast": (
-        Field("resin", "Resin", str.strip, "type to find", at_once=False),
-        Field("volume", "Volume", "volume", "60 ml"),
-        Field("pours", "Pours", typed.whole, "1"),
-        Field("before_press_day", "Day before", typed.flag, choices=YES_NO),
-        Field("pigment", "Pigment", str.strip, "black paste"),
-        Field("loading", "Pigment of", typed.share, "2 %"),
+        BoardField("resin", "Resin", str.strip, "type to find", at_once=False),
+        BoardField("volume", "Volume", "volume", "60 ml"),
+        BoardField("pours", "Pours", typed.whole, "1"),
+        BoardField("before_press_day", "Day before", typed.flag, choices=YES_NO),
+        BoardField("pigment", "Pigment", str.strip, "black paste"),
+        BoardField("loading", "Pigment of", typed.share, "2 %"),
     ),
 }
 """The lines of one step when it is opened, beside its name and its minutes."""
@@ -124,7 +124,7 @@ INSTEAD = {
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class FormRow:
     """One line of the form as it stands."""
 
     path: KeyPath
@@ -167,7 +167,7 @@ def step_words(step: Mapping[str, Any]) -> str:
     return " · ".join(str(each) for each in parts if each)
 
 
-def row_of(path: KeyPath, field: Field, data: dict[str, Any]) -> Row:
+def row_of(path: KeyPath, field: BoardField, data: dict[str, Any]) -> FormRow:
     """Return the line of a key as it stands."""
     value: Any = data
     for part in path:
@@ -176,7 +176,9 @@ def row_of(path: KeyPath, field: Field, data: dict[str, Any]) -> Row:
     if field.choices == YES_NO:
         words = re.sub("^(true|false): ", lambda found: f"{_shown(found[1] == 'true')}: ", words)
     needed = field.key in NEEDED
-    return Row(path, "field", field.label, _shown(value), words, field.example, field.choices, field.at_once, needed)
+    return FormRow(
+        path, "field", field.label, _shown(value), words, field.example, field.choices, field.at_once, needed
+    )
 
 
 def _shown(value: object) -> str:
@@ -197,7 +199,7 @@ def sides(station: Mapping[str, object]) -> str:
     return f"{station.get('left', '?')} / {station.get('right', '?')}"
 
 
-def field_at(path: KeyPath) -> Field:
+def field_at(path: KeyPath) -> BoardField:
     """Return the line that fills a key."""
     if path[0] == "steps":
         fields = (*NAMED, *(each for fields in OF_STEP.values() for each in fields))

@@ -87,7 +87,7 @@ VERDICTS: tuple[Word, ...] = ("fits", "tight", "does not fit")
 
 
 @dataclass(frozen=True, slots=True)
-class Closing:
+class ClosingTime:
     """When the press can be closed at today's pace and by when it must be; None where nothing is mixed to tell."""
 
     ready_s: float
@@ -104,12 +104,12 @@ class Closing:
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class DayChange:
     """A change of the running day before it is taken: what it logs, the closing without and with it, and what else."""
 
     events: tuple[Event, ...]
-    before: Closing
-    after: Closing
+    before: ClosingTime
+    after: ClosingTime
     notes: tuple[str, ...] = ()
 
 
@@ -143,7 +143,7 @@ def as_of(day: PressDay, state: SessionState, now_s: float) -> PressDay:
     return other
 
 
-def closing_of(day: PressDay) -> Closing:
+def closing_of(day: PressDay) -> ClosingTime:
     """Return when the press can be closed as the day stands, and whether the rest fits."""
     now_s, by_s = day.now_s(), day.press_by_s
     at_s = ready_s(day, now_s)
@@ -151,15 +151,15 @@ def closing_of(day: PressDay) -> Closing:
     try:
         rest = replanned(day)
     except LayupError:
-        return Closing(at_s, by_s, None)
+        return ClosingTime(at_s, by_s, None)
     spare_s = None if by_s is None else by_s - at_s
     by_clock: Word = "fits" if spare_s is None or spare_s >= TIGHT_S else "tight" if spare_s >= 0.0 else "does not fit"
     worse = VERDICTS.index(rest.verdict) > VERDICTS.index(by_clock)
     why = rest.limit.words if worse and rest.limit is not None else ""
-    return Closing(at_s, by_s, rest.verdict if worse else by_clock, why)
+    return ClosingTime(at_s, by_s, rest.verdict if worse else by_clock, why)
 
 
-def change_of(day: PressDay, event: PeopleChanged | StepSkipped | StepMerged | StepAdded) -> Change | str:
+def change_of(day: PressDay, event: PeopleChanged | StepSkipped | StepMerged | StepAdded) -> DayChange | str:
     """Return what a change of people or steps does to the closing, before it is taken; or why it cannot be.
 
     A step left out takes its mix out of the batches still to mix; one added with mix has them planned anew.
@@ -187,7 +187,7 @@ def change_of(day: PressDay, event: PeopleChanged | StepSkipped | StepMerged | S
                 return after
         else:
             notes += rest.advice[:1]
-    return Change(tuple(events), closing_of(day), closing_of(after), notes)
+    return DayChange(tuple(events), closing_of(day), closing_of(after), notes)
 
 
 def _in_hand_for(day: PressDay, step: int) -> tuple[str, ...]:
@@ -197,7 +197,7 @@ def _in_hand_for(day: PressDay, step: int) -> tuple[str, ...]:
     return tuple(f"batch {one.batch} has {mass(one.poured_g * (1.0 - one.laid))} for it in its cup" for one in held)
 
 
-def left_over(day: PressDay, number: int, left_g: float) -> Change | str:
+def left_over(day: PressDay, number: int, left_g: float) -> DayChange | str:
     """Return what mix left over in a cup does, before it is said: it goes to the next steps, and so much less is mixed.
 
     Where it cannot, the notes say why, and the mix is for nothing: it is lost, or spread flat outside to set.
@@ -210,9 +210,9 @@ def left_over(day: PressDay, number: int, left_g: float) -> Change | str:
     why = "" if batch is None else _no_credit(day, batch)
     shares = () if why or batch is None else credited(usable_g(after, batch), _needs(day))
     if not shares:
-        return Change((said,), closing_of(day), closing_of(after), (why or "nothing to come needs it",))
+        return DayChange((said,), closing_of(day), closing_of(after), (why or "nothing to come needs it",))
     if why := _too_slow(day, number, shares):
-        return Change((said,), closing_of(day), closing_of(after), (why,))
+        return DayChange((said,), closing_of(day), closing_of(after), (why,))
     said = MixLeft(
         batch=number,
         left_in_cup_g=left_g,
@@ -221,7 +221,7 @@ def left_over(day: PressDay, number: int, left_g: float) -> Change | str:
     )
     less, notes = _less_to_mix(day, dict(shares))
     after = supposed(day, [said, less])
-    return after if isinstance(after, str) else Change((said, less), closing_of(day), closing_of(after), notes)
+    return after if isinstance(after, str) else DayChange((said, less), closing_of(day), closing_of(after), notes)
 
 
 def _no_credit(day: PressDay, batch: BatchState) -> str:
@@ -301,7 +301,7 @@ def _lighter(plan: BatchPlan, batch: ToMix) -> BatchPlan:
     )
 
 
-def change_words(day: PressDay, change: Change) -> tuple[str, ...]:
+def change_words(day: PressDay, change: DayChange) -> tuple[str, ...]:
     """Return what a change does, the closing first: before -> after."""
     before, after = (day.clock_time(each.ready_s) for each in (change.before, change.after))
     said = f"closes {after}" if before == after else f"closes {after}, not {before}"
@@ -313,7 +313,7 @@ def change_words(day: PressDay, change: Change) -> tuple[str, ...]:
     return tuple(filter(None, (said, verdict, *change.notes)))
 
 
-def take(day: PressDay, change: Change) -> Said:
+def take(day: PressDay, change: DayChange) -> Said:
     """Log a change; what cannot be any more since it was looked at is refused as a whole."""
     why = supposed(day, change.events)
     if isinstance(why, str):

@@ -10,7 +10,7 @@ from layup.bench.day import PressDay
 from layup.chemistry.cure import HeatingPlan
 from layup.chemistry.cure_course import CureCourse, CureMoment, set_on_part
 from layup.chemistry.demould import HORIZON_S, least_warmth, setting_of
-from layup.planning.night import OUT_BY_S, Night, NightOutlook, UnderPress, heatings, overnight
+from layup.planning.night import OUT_BY_S, Night, NightOutlook, PartUnderPress, heatings, overnight
 from layup.session.lifetimes import mould_since
 
 State = Literal["leave it closed", "perhaps", "may come out"]
@@ -24,7 +24,7 @@ CASTING_BY_S = 6 * 3600.0
 class Cure:
     """A part under press: its course since closing, the night to come, and heatings where the night is too cold."""
 
-    part: UnderPress
+    part: PartUnderPress
     night: Night
     course: CureCourse
     heatings: tuple[HeatingPlan, ...]
@@ -44,7 +44,7 @@ class Cure:
         return "perhaps" if since_s >= ready.out_s.low else "leave it closed"
 
 
-def part_under_press(day: PressDay) -> UnderPress | None:
+def part_under_press(day: PressDay) -> PartUnderPress | None:
     """Return the part since closing, from what was logged; None while the press is open."""
     state, now_s = day.state, day.now_s()
     if state.closed_s is None:
@@ -53,7 +53,7 @@ def part_under_press(day: PressDay) -> UnderPress | None:
     alive = [life for life in day.alive.values() if _pressed(day, life.batch)]
     resin = day.calibration_for_cure
     setting, _ = setting_of(day.sheet, resin.kinetics)
-    return UnderPress(
+    return PartUnderPress(
         setting=setting,
         calibration=resin,
         so_far=mould_since(state, closed_s) or day.air_K,
@@ -77,7 +77,7 @@ def outlook_of(day: PressDay) -> NightOutlook:
     return NightOutlook(night_K=night.coldest_K, out_by_s=night.out_by_s or OUT_BY_S)
 
 
-def work_out(part: UnderPress, outlook: NightOutlook, *, out: bool = False) -> Cure:
+def work_out(part: PartUnderPress, outlook: NightOutlook, *, out: bool = False) -> Cure:
     """Work the cure out; it may take half a second, so off the screen. `out` means the part has left the mould."""
     night = overnight(part, NightOutlook() if out else outlook)
     ends = [part.now_s, night.out_by_s, night.ready.out_s.high, night.ready.out_s.likely]

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from layup.bench.casting_day import clocks_of_pours, left_to_pour
-from layup.bench.changes import Change, Closing, closing_of, supposed
+from layup.bench.changes import ClosingTime, DayChange, closing_of, supposed
 from layup.bench.day import PressDay
 from layup.bench.forecast import pace, ready_s
 from layup.bench.opening import day_state, new_batches, plan_now
@@ -30,7 +30,7 @@ class WayOn:
 
     words: str
     mix_g: tuple[float, ...]
-    change: Change
+    change: DayChange
     works: bool
     """Whether the clocks let it close in time."""
     word: str
@@ -101,21 +101,21 @@ def _rest_of_casting(day: PressDay) -> Rest:
     """Return the pours that are left: what was lost made up for, none too long in its cup."""
     left = left_to_pour(day)
     masses_g = tuple(batch.mass_g for batch in left.batches)
-    now = Closing(day.now_s(), None, "fits")
-    change = Change((left,), now, now)
+    now = ClosingTime(day.now_s(), None, "fits")
+    change = DayChange((left,), now, now)
     ways = (WayOn(f"pour {mass_list(masses_g)}", masses_g, change, True, "IN TIME"),) if masses_g else ()
     to_mix_g = tuple(batch.plan.mass_g for batch in day.state.batches if batch.status == "to mix")
     return Rest(_lost(day), to_mix_g, ways, (), True)
 
 
-def _way(what: str, day: PressDay, before: Closing, plan: Replan, first: tuple[Event, ...]) -> WayOn:
+def _way(what: str, day: PressDay, before: ClosingTime, plan: Replan, first: tuple[Event, ...]) -> WayOn:
     """Return what taking a plan of the rest logs and does."""
     events = (*first, new_batches(day, plan))
     after = supposed(day, events)
     paced_s = before.ready_s if isinstance(after, str) else ready_s(after, day.now_s())
     by_s = min((by for by in (before.by_s, plan.press_by_s) if by is not None), default=None)
     masses_g = tuple(batch.mass_g for batch in plan.split.batches)
-    change = Change(events, before, Closing(max(plan.closed_s or 0.0, paced_s), by_s, plan.verdict))
+    change = DayChange(events, before, ClosingTime(max(plan.closed_s or 0.0, paced_s), by_s, plan.verdict))
     word = plan.verdict if plan.stock.suffices or not plan.in_time else "in time, cans short"
     return WayOn(what or f"mix {mass_list(masses_g)}", masses_g, change, plan.in_time, word.upper())
 
@@ -177,7 +177,7 @@ def _row(name: str, before: str, after: str) -> str:
     return f"{name:<8} {after if before == after else f'{before} → {after}'}"
 
 
-def _spare(closing: Closing) -> str:
+def _spare(closing: ClosingTime) -> str:
     spare_s = closing.spare_s
     return "unknown" if spare_s is None else minutes(spare_s) if spare_s >= 0.0 else f"{minutes(-spare_s)} TOO LATE"
 

@@ -314,7 +314,7 @@ FARTHEST_LOG = 3.0
 
 
 @dataclass(frozen=True, slots=True)
-class Fit:
+class FittedLaw:
     """The law that stated times and what is usual agree on best, still without its rate constant."""
 
     law: Kinetics
@@ -324,7 +324,7 @@ class Fit:
     """Between activation energy and ln of the film coefficient."""
 
 
-def fit_points(points: Sequence[PotLifePoint], base: Kinetics, unsure: Uncertainty) -> Fit:
+def fit_points(points: Sequence[PotLifePoint], base: Kinetics, unsure: Uncertainty) -> FittedLaw:
     """Fit activation energy and heat loss to stated pot lives, maximum a posteriori.
 
     Notes
@@ -336,7 +336,7 @@ def fit_points(points: Sequence[PotLifePoint], base: Kinetics, unsure: Uncertain
     """
     alone = len(points) == 1
     if alone:
-        return Fit(base, unsure.activation_energy_J_mol, unsure.film_coefficient_log, 0.0)
+        return FittedLaw(base, unsure.activation_energy_J_mol, unsure.film_coefficient_log, 0.0)
     temperatures_K = [point.temperature_K for point in points]
     if max(temperatures_K) - min(temperatures_K) >= CLOSEST_TEMPERATURES_K:
         bare = _gauss_newton(points, base, unsure.own_time_log, (float("inf"), 1e-9))
@@ -354,7 +354,7 @@ def fit_points(points: Sequence[PotLifePoint], base: Kinetics, unsure: Uncertain
     energy_J_mol = base.activation_energy_J_mol + share * (found.energy_J_mol - base.activation_energy_J_mol)
     energy_sd_J_mol = sqrt(share**2 * found.energy_variance + share * unsure.model_energy_J_mol**2)
     loss_sd = sqrt(found.loss_variance)
-    return Fit(
+    return FittedLaw(
         law=replace(
             base,
             activation_energy_J_mol=energy_J_mol,

@@ -180,7 +180,7 @@ STABLE = 2.0
 
 
 @dataclass(frozen=True, slots=True)
-class Bed:
+class SolidLayer:
     """What a skin lies against: it takes up heat to the depth that is warmed meanwhile."""
 
     conductivity_W_m_K: float
@@ -201,11 +201,11 @@ class Bed:
         return sqrt(self.conductivity_W_m_K * volumetric_J_m3_K), volumetric_J_m3_K * self.thickness_m
 
 
-LIGHT_CORE = Bed(0.06, 0.15, 1.5, 0.012)
+LIGHT_CORE = SolidLayer(0.06, 0.15, 1.5, 0.012)
 """Balsa, light paulownia or foam, with the grain across the heat (handbook values, from memory)."""
-MOULD_BOARD = Bed(0.14, 0.65, 1.6, 0.018)
+MOULD_BOARD = SolidLayer(0.14, 0.65, 1.6, 0.018)
 """Wood-based board, as moulds and cauls are made of (handbook values, from memory)."""
-CORE_WOOD = Bed(0.12, 0.45, 1.6, 0.020)
+CORE_WOOD = SolidLayer(0.12, 0.45, 1.6, 0.020)
 """Of a core around a channel: k = G (0.1941 + 0.0041 M) + 0.0186 W/(m K) at G = 0.45, M = 10 % (Wood Handbook; from
 memory, as the specific heat)."""
 
@@ -216,8 +216,8 @@ class Skin:
 
     resin_g_m2: float
     fibre_g_m2: float
-    below: Bed = LIGHT_CORE
-    above: Bed | None = None
+    below: SolidLayer = LIGHT_CORE
+    above: SolidLayer | None = None
     open_faces: float = 1.0
     """Face to the open air over face on `below`, where nothing lies above."""
 

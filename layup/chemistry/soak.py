@@ -12,7 +12,7 @@ from functools import lru_cache
 from math import ceil, cos, exp, inf, pi, sin
 from typing import Literal
 
-from layup.chemistry.film import Bed
+from layup.chemistry.film import SolidLayer
 from layup.chemistry.numerics import first_at_or_above
 from layup.chemistry.ranges import require_between, require_positive
 from layup.errors import RangeError
@@ -106,7 +106,7 @@ class Body:
 
     name: str
     shape: Shape
-    layers: tuple[Bed, ...]
+    layers: tuple[SolidLayer, ...]
     """One for a body of one material; its thickness is the whole one of a slab or half slab, and is not asked else."""
     h_W_m2_K: float = STILL_AIR_W_m2_K
     radius_m: float | None = None
@@ -370,7 +370,7 @@ def _layered(body: Body) -> Callable[[float], float]:
     return share
 
 
-def _cells(layers: Sequence[Bed]) -> tuple[list[float], list[float], list[float]]:
+def _cells(layers: Sequence[SolidLayer]) -> tuple[list[float], list[float], list[float]]:
     """Return thickness [m], heat capacity [J/(m2 K)] and conductivity [W/(m K)] of cells of about one thickness."""
     whole_m = sum(layer.thickness_m for layer in layers)
     sizes: list[float] = []
@@ -384,5 +384,5 @@ def _cells(layers: Sequence[Bed]) -> tuple[list[float], list[float], list[float]
     return sizes, heats, conducts
 
 
-def _heat_J_m2_K(layer: Bed) -> float:
+def _heat_J_m2_K(layer: SolidLayer) -> float:
     return layer.warms[1]

@@ -9,12 +9,12 @@ from layup.errors import LayupError
 
 if TYPE_CHECKING:
     from layup.app.app import LayupApp
-    from layup.page.server import BenchServer, Host
+    from layup.page.server import BenchServer, PageHost
 
 UNSAFE = "nothing is encrypted on the way: do this only in a network whose users you trust"
 
 
-def page_server(host: Host, *, port: int, lan: bool, watch: bool, say: Callable[[str], None]) -> BenchServer:
+def page_server(host: PageHost, *, port: int, lan: bool, watch: bool, say: Callable[[str], None]) -> BenchServer:
     """Return the server of the page; LayupError where its libraries are not installed."""
     try:
         from layup.page.door import Door

@@ -57,7 +57,7 @@ _ADDED = re.compile(r"(\d[\d.,]* ?(?:min|s)) (?:(\d[\d.,]* ?(?:g|oz)) )?(.+)")
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class EntryWords:
     """What one entry says after its verb, with the state of the day at that time."""
 
     verb: str
@@ -97,13 +97,13 @@ class Said:
         return temperature_K(self.rest, [], where=self.verb, low_C=-30.0, high_C=high_C)
 
 
-def _scale(said: Said) -> Event:
+def _scale(said: EntryWords) -> Event:
     number = said.batch().number
     resin_g, hardener_g = (*said.masses_g(1, 2), 0.0)[:2]
     return PourRead(batch=number, resin_g=resin_g, hardener_g=hardener_g)
 
 
-def _hardener(said: Said) -> Event:
+def _hardener(said: EntryWords) -> Event:
     batch, plan = (one := said.batch()), one.plan
     given = said.masses_g(0, 2)
     resin_g = given[0] if given else batch.resin_g or plan.resin_g
@@ -118,7 +118,7 @@ def _mix_K(state: SessionState, at_s: float) -> float:
     return read[-1][1] if read else UNLOGGED_K
 
 
-def _done(said: Said) -> Event:
+def _done(said: EntryWords) -> Event:
     step = said.state.step_now
     if said.words:
         return StepDone(step=said.number("step"))
@@ -127,17 +127,17 @@ def _done(said: Said) -> Event:
     return StepDone(step=step.number)
 
 
-def _skip(said: Said) -> Event:
+def _skip(said: EntryWords) -> Event:
     return StepSkipped(step=said.number("step"), why=said.rest)
 
 
-def _merge(said: Said) -> Event:
+def _merge(said: EntryWords) -> Event:
     step = said.number("step")
     following = next_left(said.state, step)
     return StepMerged(step=step, into_step=step if following is None else following.number)
 
 
-def _add(said: Said) -> Event:
+def _add(said: EntryWords) -> Event:
     before = said.number("step")
     found = _ADDED.fullmatch(said.rest)
     if found is None:
@@ -153,28 +153,28 @@ def _add(said: Said) -> Event:
     )
 
 
-def _left(said: Said) -> Event:
+def _left(said: EntryWords) -> Event:
     number = said.batch().number
     (left_g,) = said.masses_g(1, 1)
     return MixLeft(batch=number, left_in_cup_g=left_g)
 
 
-def _lost(said: Said) -> Event:
+def _lost(said: EntryWords) -> Event:
     number = said.batch().number
     laid = _MASSES.search(said.rest)
     laid_g = quantity(laid[0], "mass", [], where="on the part") if laid else None
     return BatchLost(batch=number, why=" ".join(_MASSES.sub("", said.rest).split()), laid_g=laid_g)
 
 
-def _reading(said: Said) -> Event:
+def _reading(said: EntryWords) -> Event:
     return TemperatureRead.model_validate({"place": said.verb, "temperature_K": said.warmth_K()})
 
 
-def _share(said: Said) -> Event:
+def _share(said: EntryWords) -> Event:
     return HumidityRead(relative_humidity=quantity(said.rest, "fraction", [], where=said.verb))
 
 
-FORMS: dict[str, tuple[str, Callable[[Said], Event]]] = {
+FORMS: dict[str, tuple[str, Callable[[EntryWords], Event]]] = {
     "scale": ("scale BATCH RESIN [HARDENER], each as poured: scale 1 200 g 60 g", _scale),
     "hardener": ("hardener BATCH [RESIN HARDENER], as it touched the resin: hardener 1", _hardener),
     "empty": ("empty BATCH, its cup: empty 1", lambda said: BatchPouredOut(batch=said.batch().number)),
@@ -287,7 +287,7 @@ def _log(day: PressDay, journal: Journal, texts: list[str], clock: SystemClock) 
     found: list[tuple[float | None, Event]] = []
     for at_s, verb, words in sorted(timed, key=lambda entry: inf if entry[0] is None else entry[0]):
         said_s = now_s if at_s is None else at_s
-        event = _event(Said(verb, words, state, said_s))
+        event = _event(EntryWords(verb, words, state, said_s))
         if why := refusal(state, event, at_s):
             when = "now" if at_s is None else clock_time(now - timedelta(seconds=now_s - at_s))
             raise InputError(f"{when} {event.describe_in(state)}", "cannot be entered", value=why)
@@ -322,7 +322,7 @@ def _parts(text: str) -> tuple[str, str, list[str]]:
     return " ".join(words[:place]), words[place].casefold(), words[place + 1 :]
 
 
-def _event(said: Said) -> Event:
+def _event(said: EntryWords) -> Event:
     try:
         return FORMS[said.verb][1](said)
     except ValidationError as error:

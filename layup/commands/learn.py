@@ -20,7 +20,7 @@ from layup.review.in_short import ShortLesson, in_short
 from layup.review.judged import judge
 from layup.review.lessons import Lessons, workshop_lessons
 from layup.review.pace import BOUNDS, PooledMean
-from layup.review.resin_lessons import Seen
+from layup.review.resin_lessons import Sighting
 from layup.session.archive import Sessions
 
 if TYPE_CHECKING:
@@ -105,7 +105,7 @@ def _data(lessons: Lessons, short: tuple[ShortLesson, ...]) -> dict[str, object]
     }
 
 
-def _look(seen: Seen, counts: bool) -> dict[str, object]:
+def _look(seen: Sighting, counts: bool) -> dict[str, object]:
     when = "not before" if seen.word == "runny" else "not later than" if seen.not_later else "at"
     return {
         "word": seen.word,

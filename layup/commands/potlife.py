@@ -20,7 +20,7 @@ from layup.commands.reading import add_workshop_argument, quantity, temperature_
 from layup.errors import InputError, LayupError
 from layup.files.workshop import Workshop
 from layup.planning.clocks import empty_by_s
-from layup.report.pictures import LifeTable, course_picture, life_table
+from layup.report.pictures import LifeGrid, course_picture, life_table
 from layup.report.tables import table_lines
 from layup.units import in_minutes, in_seconds, length, mass, temperature, viscosity
 
@@ -143,7 +143,7 @@ def _case(args: argparse.Namespace, assumed: list[str]) -> LifeQuestion:
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class PotLifeAnswer:
     """The answer in minutes: the useful life where the mix is, with its 80 % band."""
 
     life_min: Band
@@ -158,14 +158,14 @@ class Found:
     """As a film at the shop's temperature; None where its viscosity there is not known."""
 
 
-def _found(case: LifeQuestion, band: LifeBand) -> Found:
+def _found(case: LifeQuestion, band: LifeBand) -> PotLifeAnswer:
     """Return the useful life: how long a film stays open; in a cup or a tray, until it thickens."""
     life = band.life
     ends_s = band.working_s if band.open_s is None else band.open_s
     kinetics = case.calibration.kinetics
     part_Pa_s = _viscosity(case.sheet.viscosities, case.shop_K)
     by_s = ends_s.low if life.open_s is not None else empty_by_s(ends_s.low, band.heat_class_high)
-    return Found(
+    return PotLifeAnswer(
         life_min=ends_s.times(1 / 60),
         gel_min=band.gel_s.times(1 / 60),
         thick_to_gel_min=(life.gel_s - life.working_s) / 60,
@@ -200,7 +200,7 @@ def _viscosity(points: tuple[ViscosityPoint, ...], temperature_K: float) -> floa
         return None
 
 
-def _data(case: LifeQuestion, band: LifeBand, found: Found) -> dict[str, object]:
+def _data(case: LifeQuestion, band: LifeBand, found: PotLifeAnswer) -> dict[str, object]:
     is_film = case.vessel.kind == "film"
     wets, leaves = (found.flow.wets, found.flow.leaves) if found.flow else (None, None)
     missing = None if found.flow is None else 0.0
@@ -234,7 +234,7 @@ def _data(case: LifeQuestion, band: LifeBand, found: Found) -> dict[str, object]
     }
 
 
-def _lines(case: LifeQuestion, band: LifeBand, found: Found) -> list[str]:
+def _lines(case: LifeQuestion, band: LifeBand, found: PotLifeAnswer) -> list[str]:
     what = {"cup": f"{mass(case.mass_g, 'g')} in a cup", "film": "a film on the part"}.get(case.vessel.kind)
     what = what or f"{mass(case.mass_g, 'g')} in a tray, {length(case.vessel.depth_m or 0, 'g')} deep"
     warmth = f"{temperature(case.start_K)}"
@@ -262,7 +262,7 @@ def _lines(case: LifeQuestion, band: LifeBand, found: Found) -> list[str]:
     return [*lines, *(f"! {warning}" for warning in (*case.calibration.warnings, *band.warnings))]
 
 
-def _thickness(case: LifeQuestion, found: Found) -> list[str]:
+def _thickness(case: LifeQuestion, found: PotLifeAnswer) -> list[str]:
     """Say how thick the mix is; colder than its datasheet reaches it is thicker than the coldest value stated."""
     here = f"  viscosity at {temperature(case.start_K)}: "
     if found.viscosity_Pa_s is not None:
@@ -282,7 +282,7 @@ def _row(likely_min: float, low_min: float, high_min: float) -> str:
     return f"{by * likely_min:5.0f} {unit}   (80 %: {by * low_min:.0f} to {by * high_min:.0f})"
 
 
-def _signs(found: Found) -> list[str]:
+def _signs(found: PotLifeAnswer) -> list[str]:
     """Say what is seen before it sets, or that nothing is."""
     if found.standing.stringy_s is None:
         return [
@@ -308,7 +308,7 @@ def _heat_warnings(band: LifeBand, standing: Standing) -> list[str]:
     return [] if band.heat_class_high == "warm" else [_heat(band, standing)]
 
 
-def _as_film(case: LifeQuestion, found: Found) -> str:
+def _as_film(case: LifeQuestion, found: PotLifeAnswer) -> str:
     """Say how long it lasts once it is poured out."""
     film = (in_seconds if found.film_open_min < SHORT_MIN else in_minutes)(60.0 * found.film_open_min)
     escapes = (
@@ -327,7 +327,7 @@ def _picture(case: LifeQuestion, width: int) -> list[str]:
     return course_picture(case.calibration, case.vessel, case.mass_g, case.start_K, case.shop_K, width=width)
 
 
-def _table_lines(table: LifeTable) -> list[str]:
+def _table_lines(table: LifeGrid) -> list[str]:
     head = "minutes to thickening" if table.masses_g else "minutes it stays open"
     rows = [
         (temperature(kelvin), *("-" if minutes is None else f"{minutes:.0f}" for minutes in row))

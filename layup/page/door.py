@@ -32,7 +32,7 @@ _CONSONANTS, _VOWELS = "bdfghjklmnprstvz", "aeiou"
 
 
 @dataclass(frozen=True, slots=True)
-class Wrong:
+class WrongWords:
     """The wrong words of one address, and from when on it may say another."""
 
     count: int
@@ -49,7 +49,7 @@ class Door:
         self.word = ""
         self._say = say
         self._tokens: set[str] = set()
-        self._wrong: OrderedDict[str, Wrong] = OrderedDict()
+        self._wrong: OrderedDict[str, WrongWords] = OrderedDict()
         self.next_word()
 
     @property
@@ -68,12 +68,12 @@ class Door:
 
         A wrong word slows the address it came from, and nobody else.
         """
-        wrong = self._wrong.get(address, Wrong(0, 0.0))
+        wrong = self._wrong.get(address, WrongWords(0, 0.0))
         if now_s < wrong.from_s:
             return wrong.from_s - now_s
         if not self.word or not hmac.compare_digest(word.strip().lower().encode(), self.word.encode()):
             wait_s = min(2.0**wrong.count, SLOWEST_S)
-            self._wrong[address] = Wrong(min(wrong.count + 1, 10), now_s + wait_s)
+            self._wrong[address] = WrongWords(min(wrong.count + 1, 10), now_s + wait_s)
             self._wrong.move_to_end(address)
             while len(self._wrong) > REMEMBERED:
                 self._wrong.popitem(last=False)

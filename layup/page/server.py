@@ -56,7 +56,7 @@ OPEN_TO_ALL = frozenset({*PAGE, "/enter"})
 """What a device may have before it said the word: nothing of the day stands there."""
 
 
-class Host(Protocol):
+class PageHost(Protocol):
     """Whose day is shown: the app, or `layup serve`."""
 
     @property
@@ -87,7 +87,7 @@ class Stream:
 class BenchServer:
     """Serves one day's bench to the pages that are open."""
 
-    def __init__(self, host: Host, door: Door, clock: Clock) -> None:
+    def __init__(self, host: PageHost, door: Door, clock: Clock) -> None:
         self.host = host
         self.door = door
         self.clock = clock

@@ -182,7 +182,7 @@ def _between(side: Sequence[Point], channel: Channel) -> list[Point]:
 
 
 @dataclass(frozen=True, slots=True)
-class _Line:
+class _Edge:
     """An edge as a line: a point of it, and its direction as a unit vector."""
 
     at: Point
@@ -192,7 +192,7 @@ class _Line:
 def _moved(points: Sequence[Point], inwards_m: float, *, closed: bool) -> list[Point]:
     """Return a line moved to its left; ends of an open one go straight across."""
     ends = [*points, points[0]] if closed else [*points]
-    edges = [_Line(a, ((b[0] - a[0]) / dist(a, b), (b[1] - a[1]) / dist(a, b))) for a, b in pairwise(ends)]
+    edges = [_Edge(a, ((b[0] - a[0]) / dist(a, b), (b[1] - a[1]) / dist(a, b))) for a, b in pairwise(ends)]
     while True:
         corners = _corners(edges, ends, closed=closed)
         moved = [_mitred(corner, one, other, inwards_m) for corner, one, other in corners]
@@ -212,7 +212,7 @@ def _moved(points: Sequence[Point], inwards_m: float, *, closed: bool) -> list[P
             ends = [ends[0] if first else edges[0].at, ends[-1]]
 
 
-def _corners(edges: Sequence[_Line], ends: Sequence[Point], *, closed: bool) -> list[tuple[Point, _Line, _Line]]:
+def _corners(edges: Sequence[_Edge], ends: Sequence[Point], *, closed: bool) -> list[tuple[Point, _Edge, _Edge]]:
     """Return where each edge meets the next, with both; an open line also begins and ends."""
     inner = [(_meeting(one, other), one, other) for one, other in pairwise(edges)]
     if closed:
@@ -220,7 +220,7 @@ def _corners(edges: Sequence[_Line], ends: Sequence[Point], *, closed: bool) -> 
     return [(ends[0], edges[0], edges[0]), *inner, (ends[-1], edges[-1], edges[-1])]
 
 
-def _meeting(one: _Line, other: _Line) -> Point:
+def _meeting(one: _Edge, other: _Edge) -> Point:
     """Return where two lines meet; of lines that go on in each other, where the second begins."""
     cross = one.along[0] * other.along[1] - one.along[1] * other.along[0]
     if abs(cross) < SAME_M:
@@ -230,7 +230,7 @@ def _meeting(one: _Line, other: _Line) -> Point:
     return one.at[0] + along * one.along[0], one.at[1] + along * one.along[1]
 
 
-def _mitred(corner: Point, one: _Line, other: _Line, inwards_m: float) -> Point:
+def _mitred(corner: Point, one: _Edge, other: _Edge, inwards_m: float) -> Point:
     """Return a corner of two edges moved to their left."""
     across = -one.along[1] - other.along[1], one.along[0] + other.along[0]
     with_each = hypot(*across) ** 2 / 2.0

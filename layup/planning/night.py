@@ -64,7 +64,7 @@ class NightOutlook:
 
 
 @dataclass(frozen=True, slots=True)
-class UnderPress:
+class PartUnderPress:
     """A part since closing: how its resin sets, what its mould went through until `now_s`, what its maker asks for."""
 
     setting: Setting
@@ -189,12 +189,12 @@ def no_warmer(readings: History, *, gap_s: float = GAP_S, hourly_K: float = HOUR
     return tuple(points)
 
 
-def overnight(part: UnderPress, outlook: NightOutlook) -> Night:
+def overnight(part: PartUnderPress, outlook: NightOutlook) -> Night:
     """Say when a part may leave its mould if the night comes as expected, and whether that is in time.
 
     Parameters
     ----------
-    part : UnderPress
+    part : PartUnderPress
         The part since closing [-]
     outlook : Outlook
         The night's temperature, and when the part is wanted out [-]
@@ -212,12 +212,12 @@ def overnight(part: UnderPress, outlook: NightOutlook) -> Night:
     return _night(part, outlook, forecast(part.so_far, now_s=part.now_s, night_K=outlook.night_K))
 
 
-def heatings(part: UnderPress, outlook: NightOutlook) -> tuple[HeatingPlan, ...]:
+def heatings(part: PartUnderPress, outlook: NightOutlook) -> tuple[HeatingPlan, ...]:
     """Find heatings of the mould, from now on, after which the part may surely leave it in time.
 
     Parameters
     ----------
-    part : UnderPress
+    part : PartUnderPress
         The part since closing [-]
     outlook : Outlook
         The night's temperature, and when the part is wanted out [-]
@@ -242,7 +242,7 @@ def heatings(part: UnderPress, outlook: NightOutlook) -> tuple[HeatingPlan, ...]
 
 
 @lru_cache(maxsize=64)
-def heat_makes_it(part: UnderPress, outlook: NightOutlook) -> bool:
+def heat_makes_it(part: PartUnderPress, outlook: NightOutlook) -> bool:
     """Say whether a part is out in time by one of its `heatings`, the hottest first, or as it is."""
     if any(next(_heatings(part, outlook, (mould_K,)), None) is not None for mould_K in reversed(part.moulds_K)):
         return True
@@ -251,7 +251,7 @@ def heat_makes_it(part: UnderPress, outlook: NightOutlook) -> bool:
     return likely_s <= outlook.out_by_s and _night(part, outlook, unheated).makes_it
 
 
-def _heatings(part: UnderPress, outlook: NightOutlook, moulds_K: Sequence[float]) -> Iterator[HeatingPlan]:
+def _heatings(part: PartUnderPress, outlook: NightOutlook, moulds_K: Sequence[float]) -> Iterator[HeatingPlan]:
     aim_s = outlook.out_by_s / USUAL_BAND
     if aim_s < max(part.now_s + SOONEST_S, SOONEST_S):
         return
@@ -280,7 +280,7 @@ def _better(hotter: HeatingPlan, gentler: HeatingPlan) -> bool:
     return hotter.heater_s < gentler.heater_s and hotter.demould_s <= gentler.demould_s + MINUTE_S
 
 
-def _sure(part: UnderPress, outlook: NightOutlook, unheated: History, plan: HeatingPlan) -> HeatingPlan | None:
+def _sure(part: PartUnderPress, outlook: NightOutlook, unheated: History, plan: HeatingPlan) -> HeatingPlan | None:
     """Return a plan held for so long that the late end of its band is in time; None where that takes too long."""
     for _ in range(LONGER_TIMES):
         night = _night(part, outlook, plan.mould)
@@ -295,12 +295,12 @@ def _sure(part: UnderPress, outlook: NightOutlook, unheated: History, plan: Heat
     return None
 
 
-def _night(part: UnderPress, outlook: NightOutlook, mould: History) -> Night:
+def _night(part: PartUnderPress, outlook: NightOutlook, mould: History) -> Night:
     ready = demould(part.setting, part.calibration, mould, conversion_start=part.conversion_start)
     return Night(mould, ready, outlook.out_by_s, _stalls_s(part, mould))
 
 
-def _stalls_s(part: UnderPress, mould: History) -> float | None:
+def _stalls_s(part: PartUnderPress, mould: History) -> float | None:
     """Return from when on a mould is too cold for a resin that is not a glass yet; None where that is never."""
     cold_s = _cold_for_good_s(mould, part.minimum_K)
     if cold_s is None:

@@ -22,7 +22,7 @@ from layup.planning.night import (
     FALL_S,
     Night,
     NightOutlook,
-    UnderPress,
+    PartUnderPress,
     demould_words,
     heat_makes_it,
     heatings,
@@ -288,16 +288,16 @@ def readiness(result: PlanResult, outlook: NightOutlook, *, chance: float | None
     )
 
 
-def pressed(result: PlanResult) -> tuple[Callable[[float], UnderPress], tuple[str, ...]]:
+def pressed(result: PlanResult) -> tuple[Callable[[float], PartUnderPress], tuple[str, ...]]:
     """Return a plan's part in its press, by the shop's temperature, and what that assumes in words."""
     sheets = cast_sheets(result)
     sheet = result.datasheet if result.plan.lays or not sheets else sheets[0]
     calibration = result.calibration if sheet is result.datasheet else calibrate(sheet)
     setting, words = setting_of(sheet, calibration.kinetics)
 
-    def under_press(shop_K: float) -> UnderPress:
+    def under_press(shop_K: float) -> PartUnderPress:
         bears_K = result.plan.closing.hottest_K
-        return UnderPress(setting, calibration, shop_K, minimum_K=least_warmth(sheet)[0], bears_K=bears_K)
+        return PartUnderPress(setting, calibration, shop_K, minimum_K=least_warmth(sheet)[0], bears_K=bears_K)
 
     return under_press, words
 
@@ -318,7 +318,7 @@ def _casting_reasons(result: PlanResult, night: Night) -> Iterator[Reason]:
         yield Reason("demould", "go", hard if isfinite(ready.out_s.likely) else f"{words}.")
 
 
-def night_reasons(part: UnderPress, night: Night, heated: bool) -> Iterator[Reason]:
+def night_reasons(part: PartUnderPress, night: Night, heated: bool) -> Iterator[Reason]:
     """Yield what the night does to a part, which is no reason against it where heat brings it out in time."""
     short: Answer = "wait" if heated else "no"
     if night.stalls_s is not None and part.minimum_K is not None:
@@ -333,7 +333,9 @@ def night_reasons(part: UnderPress, night: Night, heated: bool) -> Iterator[Reas
         yield Reason("demould", short, words, "Heat the mould, or leave it closed for longer.")
 
 
-def _heating(result: PlanResult, outlook: NightOutlook, under_press: Callable[[float], UnderPress]) -> Heating | None:
+def _heating(
+    result: PlanResult, outlook: NightOutlook, under_press: Callable[[float], PartUnderPress]
+) -> Heating | None:
     """Return the least heat that passes; None where none is needed or none does."""
     warmed = _warmed(result, outlook)
     if warmed is None:

@@ -172,7 +172,7 @@ class DayState:
 
 
 @dataclass(frozen=True, slots=True)
-class Stock:
+class BenchStock:
     """What the new batches take of resin and hardener, what is missing, and in which step the mix would run out."""
 
     needed_g: tuple[float, float]
@@ -195,7 +195,7 @@ class Replan:
     """Whether the clocks alone let it close; `fits` and `verdict` want enough in the cans as well."""
     verdict: Word
     limit: Limit | None
-    stock: Stock
+    stock: BenchStock
     closed_s: float | None
     press_by_s: float | None
     savers: tuple[Remedy, ...]
@@ -379,7 +379,7 @@ def _hand_limit(cup: InCup, took_s: float) -> Limit:
     return Limit("cup", cup.batch, margin, words)
 
 
-def _stock(result: PlanResult, state: DayState, rest: _Rest) -> Stock:
+def _stock(result: PlanResult, state: DayState, rest: _Rest) -> BenchStock:
     """Compare the new batches with what is left in the cans."""
     parts = parts_by_mass(result.datasheet)
     masses = [batch.mass_g for batch in rest.split.batches]
@@ -388,9 +388,9 @@ def _stock(result: PlanResult, state: DayState, rest: _Rest) -> Stock:
     resin, hardener = (sum(masses) * part / sum(parts) for part in parts)
     short = max(0.0, resin - state.resin_g), max(0.0, hardener - state.hardener_g)
     if max(short) <= _GRAIN_G:
-        return Stock((resin, hardener), (0.0, 0.0), None)
+        return BenchStock((resin, hardener), (0.0, 0.0), None)
     reach = min(state.resin_g / parts[0], state.hardener_g / parts[1]) * sum(parts)
-    return Stock((resin, hardener), short, _step_short_of_mix(rest, reach))
+    return BenchStock((resin, hardener), short, _step_short_of_mix(rest, reach))
 
 
 def _step_short_of_mix(rest: _Rest, reach_g: float) -> int:
@@ -405,7 +405,7 @@ def _step_short_of_mix(rest: _Rest, reach_g: float) -> int:
 
 
 def _advice(
-    result: PlanResult, rest: _Rest, stock: Stock, savers: tuple[Remedy, ...], rescue: Rescue
+    result: PlanResult, rest: _Rest, stock: BenchStock, savers: tuple[Remedy, ...], rescue: Rescue
 ) -> tuple[str, ...]:
     """Say what to do, the most urgent first."""
     said = []

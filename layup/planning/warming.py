@@ -8,7 +8,7 @@ from math import pi, sqrt
 
 from layup.chemistry.climate import saturation_pressure_Pa
 from layup.chemistry.datasheet import Component, Datasheet
-from layup.chemistry.film import Bed
+from layup.chemistry.film import SolidLayer
 from layup.chemistry.kinetics import EPOXY_J_g_K
 from layup.chemistry.ranges import require_between
 from layup.chemistry.soak import (
@@ -244,24 +244,24 @@ def assumed_words(plan: Plan, standing: Stored) -> tuple[str, ...]:
 def _can(name: str, part: Component, mass_g: float) -> Body:
     density_g_cm3 = part.density_g_cm3 or USUAL_DENSITY_g_cm3["resin" if name.startswith("resin") else "hardener"]
     radius_m = (1e-6 * mass_g / density_g_cm3 / (2.0 * TALL * pi)) ** (1 / 3)
-    inside = Bed(EPOXY_W_m_K, density_g_cm3, EPOXY_J_g_K, radius_m)
+    inside = SolidLayer(EPOXY_W_m_K, density_g_cm3, EPOXY_J_g_K, radius_m)
     return Body(name, "can", (inside,), radius_m=radius_m, height_m=2.0 * TALL * radius_m)
 
 
-def _core(standing: Stored) -> Bed:
+def _core(standing: Stored) -> SolidLayer:
     density_g_cm3 = standing.core_g_cm3
     if standing.core_of_foam:
-        return Bed(FOAM_W_m_K, density_g_cm3, FOAM_J_g_K, standing.core_m)
+        return SolidLayer(FOAM_W_m_K, density_g_cm3, FOAM_J_g_K, standing.core_m)
     conducts = wood_conductivity_W_m_K(density_g_cm3 / (1.0 + WOOD_MOISTURE), WOOD_MOISTURE)
-    return Bed(conducts, density_g_cm3, WOOD_J_g_K, standing.core_m)
+    return SolidLayer(conducts, density_g_cm3, WOOD_J_g_K, standing.core_m)
 
 
 def _mould(plan: Plan, standing: Stored) -> Body:
     closing = plan.closing
     board = closing.backing or (USUAL_MOULD if closing.foam is None else None)
-    layers = [] if board is None else [Bed(*MATERIALS[board.material], board.thickness_m)]
+    layers = [] if board is None else [SolidLayer(*MATERIALS[board.material], board.thickness_m)]
     if closing.foam is not None:
-        layers.append(Bed(FOAM_W_m_K, closing.foam.density_g_cm3, FOAM_J_g_K, closing.foam.thickness_m))
+        layers.append(SolidLayer(FOAM_W_m_K, closing.foam.density_g_cm3, FOAM_J_g_K, closing.foam.thickness_m))
     both = standing.mould_both_faces
     if len(layers) > 1:
         return Body("mould", "layers", tuple(layers), both_faces=both)
@@ -277,7 +277,9 @@ def _roll(plan: Plan, found: Budget) -> Body | None:
         return None
     density_g_cm3 = CLOTH_PACKED * fabrics[0].fibre_density_g_cm3
     radius_m = sqrt(1e-6 * grams / density_g_cm3 / width_m / pi)
-    return Body("cloth roll", "cylinder", (Bed(CLOTH_W_m_K, density_g_cm3, CLOTH_J_g_K, radius_m),), radius_m=radius_m)
+    return Body(
+        "cloth roll", "cylinder", (SolidLayer(CLOTH_W_m_K, density_g_cm3, CLOTH_J_g_K, radius_m),), radius_m=radius_m
+    )
 
 
 def shop_at(shop: Shop, temperature_K: float) -> Shop:

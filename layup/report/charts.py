@@ -175,7 +175,7 @@ class Space:
 
 
 @dataclass(frozen=True, slots=True)
-class Picture:
+class EmbeddedPhoto:
     """A photo with its caption; without bytes only its words are shown."""
 
     data: bytes
@@ -183,7 +183,7 @@ class Picture:
     words: str
 
 
-Block = Heading | Paragraph | Points | Table | Chart | Space | Picture
+Block = Heading | Paragraph | Points | Table | Chart | Space | EmbeddedPhoto
 
 
 # -- charts ----------------------------------------------------------------------------------------------------------

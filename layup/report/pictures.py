@@ -158,7 +158,7 @@ TABLE_SHARES = (0.25, 0.5, 1.0, 2.0, 4.0)
 
 
 @dataclass(frozen=True, slots=True)
-class LifeTable:
+class LifeGrid:
     """Minutes of useful life, one row a temperature and one column a mass; a single column without mass for a film.
 
     None where the model does not reach.
@@ -218,7 +218,7 @@ def _mark(row: int, height: int, kinetics: Kinetics) -> str:
     return "thick" if low <= kinetics.conversion_working < high else ""
 
 
-def life_table(calibration: Calibration, vessel: Vessel, mass_g: float, shop_K: float) -> LifeTable:
+def life_table(calibration: Calibration, vessel: Vessel, mass_g: float, shop_K: float) -> LifeGrid:
     """Return minutes of useful life around a mass and a temperature; a film's does not depend on the mass."""
     masses_g = () if vessel.kind == "film" else tuple(mass_g * share for share in TABLE_SHARES)
     temperatures_K = tuple(shop_K + step for step in TABLE_STEPS_K)
@@ -226,7 +226,7 @@ def life_table(calibration: Calibration, vessel: Vessel, mass_g: float, shop_K: 
         tuple(_minutes(calibration, vessel, mass, kelvin) for mass in masses_g or (mass_g,))
         for kelvin in temperatures_K
     )
-    return LifeTable(masses_g, temperatures_K, tuple(rows))
+    return LifeGrid(masses_g, temperatures_K, tuple(rows))
 
 
 def _minutes(calibration: Calibration, vessel: Vessel, mass_g: float, kelvin: float) -> float | None:

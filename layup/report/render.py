@@ -21,7 +21,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from html import escape
 
-from layup.report.charts import Block, Chart, Heading, Paragraph, Picture, Points, Space, Table
+from layup.report.charts import Block, Chart, EmbeddedPhoto, Heading, Paragraph, Points, Space, Table
 from layup.review.review import Review
 from layup.session.lines import written
 
@@ -90,7 +90,7 @@ def _html_block(block: Block) -> str:
             return f"<figure>{svg}<figcaption>{_lines(words)}</figcaption></figure>"
         case Space(words):
             return f'<div class="space">{_lines(words)}</div>'
-        case Picture(data, media, words):
+        case EmbeddedPhoto(data, media, words):
             source = f"data:{media};base64,{b64encode(data).decode()}"
             shown = f'<img src="{source}" alt="{escape(words)}">' if data else ""
             return f'<figure class="photo">{shown}<figcaption>{_lines(words)}</figcaption></figure>'
@@ -144,7 +144,7 @@ def _markdown_block(block: Block) -> str:
             return f"*{_one_line(words)}*"
         case Space(words):
             return f"{_one_line(words)}: ____"
-        case Picture(_, _, words):
+        case EmbeddedPhoto(_, _, words):
             return f"*{_one_line(words)}*"
 
 

@@ -12,9 +12,9 @@ from layup.bench.next_plan import NextPlan
 from layup.report.bars import AHEAD, CUP, MARK, PART, WORK, Span, bars, time_axis
 from layup.report.charts import (
     Block,
+    EmbeddedPhoto,
     Heading,
     Paragraph,
-    Picture,
     Points,
     Space,
     Table,
@@ -122,7 +122,7 @@ def _photos(review: Review) -> Iterator[Block]:
     for entry in review.kept.state.photos:
         data, why = kept_photo(review.kept.folder, entry)
         missing = f" (not shown: the file {why})" if why else ""
-        yield Picture(data, MEDIA[entry.file.rpartition(".")[2]], f"{entry.caption or entry.file}{missing}")
+        yield EmbeddedPhoto(data, MEDIA[entry.file.rpartition(".")[2]], f"{entry.caption or entry.file}{missing}")
 
 
 def _findings(review: Review) -> Iterator[Block]:

@@ -141,7 +141,7 @@ Way = Literal["weighed", "burnt off", "thickness"]
 
 
 @dataclass(frozen=True, slots=True)
-class Measured:
+class MeasuredLaminate:
     """The laminate by one way of measuring."""
 
     way: Way
@@ -170,13 +170,13 @@ class AsBuilt:
 
     target_by_mass: float
     target_by_volume: float
-    measured: tuple[Measured, ...]
+    measured: tuple[MeasuredLaminate, ...]
     resin: ResinBalance | None
     words: tuple[str, ...]
     """What could not be worked out, and what was taken for granted."""
 
     @property
-    def best(self) -> Measured | None:
+    def best(self) -> MeasuredLaminate | None:
         """The way with the least uncertainty."""
         return min(self.measured, key=lambda one: one.by_mass.sd, default=None)
 
@@ -201,7 +201,7 @@ def as_built(kept: StoredSession) -> AsBuilt | None:
         return AsBuilt(0.0, 0.0, (), None, (str(error),))
     if laminate is None:
         return None
-    measured: list[Measured] = []
+    measured: list[MeasuredLaminate] = []
     words: list[str] = []
     for way in _ways(kept, laminate, measured):
         try:
@@ -229,7 +229,9 @@ def as_built(kept: StoredSession) -> AsBuilt | None:
     )
 
 
-def _ways(kept: StoredSession, laminate: Laminate, before: list[Measured]) -> Iterator[Callable[[], Measured]]:
+def _ways(
+    kept: StoredSession, laminate: Laminate, before: list[MeasuredLaminate]
+) -> Iterator[Callable[[], MeasuredLaminate]]:
     """Yield each way of measuring, to be tried; a thickness may use the weight found before it."""
     state = kept.state
     if state.weighed is not None:
@@ -251,7 +253,7 @@ def _gained_g(part_g: float, offcut_g: float, dry_g: float) -> float:
     return part_g + offcut_g - dry_g
 
 
-def _by_weight(weighed: PartWeighed, laminate: Laminate) -> Measured:
+def _by_weight(weighed: PartWeighed, laminate: Laminate) -> MeasuredLaminate:
     """Fibre over fibre and resin of the plies: what the part gained, without what faces and sheets hold."""
 
     def by_mass(part_g: float, offcut_g: float, dry_g: float, bonds_g: float, cloth_g: float) -> float:
@@ -268,7 +270,7 @@ def _by_weight(weighed: PartWeighed, laminate: Laminate) -> Measured:
 
     cloth = laminate.cloth_g if weighed.cloth_g is None else Estimate.read(weighed.cloth_g, laminate.digit_g)
     inputs = *_weighings(weighed, laminate.digit_g), laminate.bonds_g, cloth
-    return Measured("weighed", carried(by_mass, *inputs), _by_volume(by_mass, inputs, laminate))
+    return MeasuredLaminate("weighed", carried(by_mass, *inputs), _by_volume(by_mass, inputs, laminate))
 
 
 def _by_volume(by_mass: Callable[..., float], inputs: tuple[Estimate, ...], laminate: Laminate) -> Estimate:
@@ -280,7 +282,7 @@ def _by_volume(by_mass: Callable[..., float], inputs: tuple[Estimate, ...], lami
     return carried(rule, laminate.fibre_g_cm3, laminate.matrix_g_cm3, *inputs)
 
 
-def _by_burning(coupon: CouponBurnt, laminate: Laminate) -> Measured:
+def _by_burning(coupon: CouponBurnt, laminate: Laminate) -> MeasuredLaminate:
     """ISO 1172: what is left over what there was. Voids from the coupon's density (ASTM D3171, Archimedes)."""
     digit_g = coupon.readability_g
     inputs = Estimate.read(coupon.residue_g, digit_g), Estimate.read(coupon.coupon_g, digit_g)
@@ -304,10 +306,10 @@ def _by_burning(coupon: CouponBurnt, laminate: Laminate) -> Measured:
             void_fraction(
                 density(coupon.in_water_g, coupon.coupon_g), by_mass(coupon.residue_g, coupon.coupon_g), fibre, matrix
             )
-    return Measured("burnt off", carried(by_mass, *inputs), _by_volume(by_mass, inputs, laminate), found)
+    return MeasuredLaminate("burnt off", carried(by_mass, *inputs), _by_volume(by_mass, inputs, laminate), found)
 
 
-def _by_thickness(thickness: ThicknessMeasured, laminate: Laminate, known: Estimate | None) -> Measured:
+def _by_thickness(thickness: ThicknessMeasured, laminate: Laminate, known: Estimate | None) -> MeasuredLaminate:
     """Fibre volume over what the plies measure; with the weighed fraction, what neither fibre nor resin fills."""
     measured = Estimate.within(thickness.thickness_m, thickness.readability_m)
     inputs = measured, laminate.plies_g_m2, laminate.plies_g_cm3
@@ -331,8 +333,8 @@ def _by_thickness(thickness: ThicknessMeasured, laminate: Laminate, known: Estim
             todo="measure all full-width plies of one piece together, without core, sheets and strips",
         )
     if known is None:
-        return Measured("thickness", carried(by_mass, *inputs, laminate.matrix_g_cm3), fraction)
-    return Measured("thickness", known, fraction, carried(voids, *inputs, laminate.matrix_g_cm3, known))
+        return MeasuredLaminate("thickness", carried(by_mass, *inputs, laminate.matrix_g_cm3), fraction)
+    return MeasuredLaminate("thickness", known, fraction, carried(voids, *inputs, laminate.matrix_g_cm3, known))
 
 
 def _resin(weighed: PartWeighed, kept: StoredSession, laminate: Laminate) -> ResinBalance:

@@ -21,7 +21,7 @@ from layup.review.evidence import GOOD
 from layup.review.review import Review, review
 from layup.session.archive import stored_session
 from layup.session.fields import SessionKind
-from layup.session.kept_index import KeptIndex, Stamp, stamp_of
+from layup.session.kept_index import FileStamp, KeptIndex, stamp_of
 
 JUDGED_NAME = ".judged.json"
 
@@ -60,8 +60,8 @@ class Judged:
         return bool(self.tags) and GOOD not in self.tags
 
 
-_FILE: TypeAdapter[tuple[str, dict[str, tuple[Stamp, Judged]]]] = TypeAdapter(
-    tuple[str, dict[str, tuple[Stamp, Judged]]]
+_FILE: TypeAdapter[tuple[str, dict[str, tuple[FileStamp, Judged]]]] = TypeAdapter(
+    tuple[str, dict[str, tuple[FileStamp, Judged]]]
 )
 KEPT_EACH = 50
 """After so many sessions what was judged is written: whoever breaks off a long search goes on from there."""
@@ -105,7 +105,7 @@ def judge(
 ) -> dict[str, Judged]:
     """Return sessions judged, by name; one that cannot be read is left out. `keep` is whether that may be written."""
     index = KeptIndex(workshop.sessions_folder / JUDGED_NAME, _program(), _FILE)
-    found: dict[str, tuple[Stamp, Judged]] = {}
+    found: dict[str, tuple[FileStamp, Judged]] = {}
     fresh = 0
 
     def write() -> None:

@@ -34,7 +34,7 @@ from layup.review.pace import (
     lost_in,
     worked_in,
 )
-from layup.review.resin_lessons import ResinLesson, Seen, resin_lesson, seen_in
+from layup.review.resin_lessons import ResinLesson, Sighting, resin_lesson, seen_in
 from layup.session.archive import StoredSession, stored_session
 from layup.session.fields import SessionKind
 from layup.units import mass
@@ -135,7 +135,7 @@ class _Gathered:
     """What sessions tell, one after the other: only what is learnt from is kept of each."""
 
     def __init__(self) -> None:
-        self.seen: dict[str, list[tuple[Seen, ...]]] = {}
+        self.seen: dict[str, list[tuple[Sighting, ...]]] = {}
         self.sheets: dict[str, Datasheet] = {}
         self.trials: dict[str, date | None] = {}
         """Resin -> the day of its last session, where that was a trial."""

@@ -40,7 +40,7 @@ USUAL_SHOP_K = 293.15
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class Sighting:
     """One observation of one batch: what it looked like, when after first contact, and where it had been."""
 
     word: Word
@@ -86,7 +86,7 @@ class ResinLesson:
     """The 80 % band of that for the next session."""
     session_log_sd: float
     calibration: Calibration
-    looks: tuple[tuple[Seen, bool], ...] = ()
+    looks: tuple[tuple[Sighting, bool], ...] = ()
     """Each observation, and whether it counted."""
 
     @property
@@ -108,12 +108,12 @@ class ResinLesson:
         return f"learnt: {self.words}"
 
 
-def seen_in(state: SessionState, parts: Sequence[float]) -> tuple[Seen, ...]:
+def seen_in(state: SessionState, parts: Sequence[float]) -> tuple[Sighting, ...]:
     """Return what a session saw of its batches; those mixed off ratio tell nothing of the resin.
 
     What was seen in the cup is set against a batch that stays in its cup, whenever it was poured out after that.
     """
-    found: list[Seen] = []
+    found: list[Sighting] = []
     told = state.recalled
     if told is not None and (told.thick_s is None or told.shop_K is None or told.cup_g is None):
         return ()  # what is not known moves nothing
@@ -131,16 +131,16 @@ def seen_in(state: SessionState, parts: Sequence[float]) -> tuple[Seen, ...]:
             after_s = at_s - batch.mixed_s
             until_then = tuple(stage for stage in stages_of(batch, state) if stage.from_s < after_s)
             if until_then:
-                found.append(Seen(word, after_s, until_then, batch.mass_g, start_K, not_later=not_later, told=told))
+                found.append(Sighting(word, after_s, until_then, batch.mass_g, start_K, not_later=not_later, told=told))
     return tuple(found)
 
 
-def _trial_seen(batch: BatchState, state: SessionState, start_K: float) -> list[Seen]:
+def _trial_seen(batch: BatchState, state: SessionState, start_K: float) -> list[Sighting]:
     """Return what a trial cup showed; its thermometer is no history of the mix, but tells what heat the cup loses."""
     mixed_s, told = batch.mixed_s or 0.0, telling(batch, state)
     stages = (Stage(Vessel.cup(), 0.0, first_K(state.air)),)
     gone_s = min((at_s for at_s, word, _ in told if word == "gelled"), default=inf)
-    seen = [Seen(word, at_s - mixed_s, stages, batch.mass_g, start_K) for at_s, word, _ in sorted(told)]
+    seen = [Sighting(word, at_s - mixed_s, stages, batch.mass_g, start_K) for at_s, word, _ in sorted(told)]
     read = [(at_s, kelvin - start_K) for at_s, kelvin in batch.temperatures if mixed_s < at_s < gone_s]
     warmed = [(at_s, rise_K) for at_s, rise_K in read if rise_K >= LEAST_RISE_K]
     shop_K = first_K(state.air)
@@ -148,11 +148,11 @@ def _trial_seen(batch: BatchState, state: SessionState, start_K: float) -> list[
     for (at_s, excess_K), (later_s, later_K) in pairwise(late):
         if LEAST_RISE_K <= later_K < excess_K - LEAST_RISE_K:
             cooled = excess_K, later_s - at_s
-            seen.append(Seen("runny", later_s - mixed_s, stages, batch.mass_g, start_K, later_K, cooled))
-    return seen + [Seen("runny", at_s - mixed_s, stages, batch.mass_g, start_K, rise_K) for at_s, rise_K in warmed]
+            seen.append(Sighting("runny", later_s - mixed_s, stages, batch.mass_g, start_K, later_K, cooled))
+    return seen + [Sighting("runny", at_s - mixed_s, stages, batch.mass_g, start_K, rise_K) for at_s, rise_K in warmed]
 
 
-def log_sd(law: Kinetics, seen: Seen) -> float:
+def log_sd(law: Kinetics, seen: Sighting) -> float:
     """Return how vague an observation is: the eye's own standard deviation of ln t and, of one that was told from
     memory, what time, warmth and mass are unsure by, each as it moves ln t."""
     told = seen.told
@@ -173,7 +173,7 @@ def log_sd(law: Kinetics, seen: Seen) -> float:
     return hypot(OBSERVED_LOG_SD, *(end / (2.0 * EIGHTY_PERCENT) for end in ends))
 
 
-def _learn_reading(law: Calibration, seen: Seen, rise_K: float) -> Learnt:
+def _learn_reading(law: Calibration, seen: Sighting, rise_K: float) -> Learnt:
     """Return what a trial cup's thermometer teaches: of a warming cup, or of one that cools."""
     if seen.cooled_K is None:
         return learn_rise(law, rise_K, seen.after_s, seen.stages, mass_g=seen.mass_g, start_K=seen.start_K)
@@ -184,13 +184,13 @@ def _learn_reading(law: Calibration, seen: Seen, rise_K: float) -> Learnt:
 def resin_lesson(
     resin_id: str,
     calibration: Calibration,
-    sessions: Sequence[Sequence[Seen]],
+    sessions: Sequence[Sequence[Sighting]],
     *,
     progress: Callable[[int, int], None] | None = None,
 ) -> ResinLesson:
     """Return what sessions, each with what it saw, teach of a resin that its datasheet calibrates."""
     between, after = Between(), calibration
-    looks: list[tuple[Seen, bool]] = []
+    looks: list[tuple[Sighting, bool]] = []
     told = set()
     for number, session in enumerate(sessions, 1):
         after, faster, fresh = after.with_faster(between.sd), 0.0, True
@@ -232,12 +232,12 @@ def resin_lesson(
     return _lesson(resin_id, calibration, after.with_faster(between.sd), between.sd, len(told), tuple(looks))
 
 
-def _timed(seen: Seen) -> bool:
+def _timed(seen: Sighting) -> bool:
     """Return whether it was seen when it happened, and not only that it was still to come, or over."""
     return seen.rise_K is None and seen.word != "runny" and not seen.not_later
 
 
-def _no_news(seen: Seen, late: float) -> bool:
+def _no_news(seen: Sighting, late: float) -> bool:
     """Return whether everybody knew: still runny long before it was due, or over long after."""
     return late < NO_NEWS if seen.word == "runny" else seen.not_later and late > -NO_NEWS
 
@@ -248,7 +248,7 @@ def _lesson(
     after: Calibration,
     between: float,
     sessions: int,
-    looks: tuple[tuple[Seen, bool], ...],
+    looks: tuple[tuple[Sighting, bool], ...],
 ) -> ResinLesson:
     """Say what was learnt by the life of a usual cup: the mass of the datasheet, at 20 C."""
     mass_g = stated.masses_g[0]
@@ -271,7 +271,7 @@ def _lesson(
     return replace(lesson, calibration=replace(after, assumptions=(*stated.assumptions, lesson.assumption)))
 
 
-def _late(law: Kinetics, seen: Seen) -> float:
+def _late(law: Kinetics, seen: Sighting) -> float:
     """Return how much later than a rate law says something was seen, as a logarithm."""
     course = follow(law, seen.stages, mass_g=seen.mass_g, start_K=seen.start_K)
     return log(seen.after_s / max(course.reaches_s(word_conversion(law, seen.word)), 1.0))

@@ -50,7 +50,7 @@ class MissingEntry:
 
 
 @dataclass(frozen=True, slots=True)
-class _Entry:
+class _EntryKind:
     """One kind of entry: whether a session lacks it, and the causes that only it can show."""
 
     words: str
@@ -66,61 +66,61 @@ def _after_closing(state: SessionState) -> bool:
 
 
 _ENTRIES = (
-    _Entry(
+    _EntryKind(
         "the humidity of the shop",
         lambda state: not state.humidity,
         "dew on the mould, or blush",
         frozenset({"dew or blush"}),
     ),
-    _Entry(
+    _EntryKind(
         "how the mix in each cup looked (runny, thickening, stringy, gelled)",
         lambda state: not any(batch.observations for batch in state.batches),
         "mix used past thickening, and whether this resin is faster than its datasheet",
         frozenset({"past thickening", "closed late"}),
     ),
-    _Entry(
+    _EntryKind(
         "the temperature of the mould while the layup was open",
         lambda state: not any(state.closed_s is None or at_s <= state.closed_s for at_s, _ in state.mould),
         "a film that closed early, or a mould too cold to set on",
         frozenset({"mould outside the window", "closed late"}),
     ),
-    _Entry(
+    _EntryKind(
         "the temperature of the shop more than once",
         lambda state: len(state.air) < 2,
         "a shop that warmed or cooled during the day",
         frozenset({"shop outside the window", "past thickening", "closed late"}),
     ),
-    _Entry(
+    _EntryKind(
         "a temperature measured in a cup",
         lambda state: not any(batch.temperatures for batch in state.batches),
         "a cup that heated itself",
         frozenset({"cup too hot", "cup too large"}),
     ),
-    _Entry(
+    _EntryKind(
         "the weight of the part and of its dry pieces",
         lambda state: state.weighed is None and not state.coupons and not state.thicknesses,
         "too little or too much resin in the part",
         frozenset({"starved", "resin-rich"}),
     ),
-    _Entry(
+    _EntryKind(
         "the pressure when the press was closed",
         lambda state: state.pressure_Pa is None,
         "plies that were not pressed together",
         frozenset({"resin-rich", "closed late"}),
     ),
-    _Entry(
+    _EntryKind(
         "when the part came out",
         lambda state: state.demoulded_s is None,
         "a cure that was cut short",
         frozenset({"cure cut short"}),
     ),
-    _Entry(
+    _EntryKind(
         "the temperature of the mould after closing",
         lambda state: not _after_closing(state),
         "a cure that was too cold to finish",
         frozenset({"cure cut short", "mould outside the window"}),
     ),
-    _Entry(
+    _EntryKind(
         "the lot numbers of both cans",
         lambda state: len({lot.component for lot in state.lots}) < 2,
         "a can that was old or mixed up",
@@ -130,26 +130,28 @@ _ENTRIES = (
 
 
 _OF_A_CASTING = (
-    _Entry(
+    _EntryKind(
         "how the mix in each cup looked (runny, thickening, stringy, gelled)",
         lambda state: not any(batch.observations for batch in state.batches),
         "whether this resin is faster than its datasheet",
         frozenset({"poured late", "joined late"}),
     ),
-    _Entry(
+    _EntryKind(
         "the temperature of the core",
         lambda state: not state.mould,
         "a pour that set soft or late",
         frozenset({"core cold", "joined late", "planed early"}),
     ),
-    _Entry(
+    _EntryKind(
         "the moisture of the core",
         lambda state: state.wood_moisture is None,
         "water that foams",
         frozenset({"core wet"}),
     ),
-    _Entry("the humidity of the shop", lambda state: not state.humidity, "damp that foams", frozenset({"core wet"})),
-    _Entry(
+    _EntryKind(
+        "the humidity of the shop", lambda state: not state.humidity, "damp that foams", frozenset({"core wet"})
+    ),
+    _EntryKind(
         "when it was planed",
         lambda state: state.demoulded_s is None,
         "a wall too soft to plane",

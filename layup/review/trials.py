@@ -13,7 +13,7 @@ from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
 from layup.chemistry.vessel import SEMENOV_RUNAWAY, Vessel
 from layup.review.lessons import lessons_of
-from layup.review.resin_lessons import USUAL_SHOP_K, ResinLesson, Seen, seen_in
+from layup.review.resin_lessons import USUAL_SHOP_K, ResinLesson, Sighting, seen_in
 from layup.session.archive import StoredSession
 from layup.units import in_minutes, mass, temperature
 
@@ -108,7 +108,7 @@ def alone(kept: StoredSession) -> tuple[Calibration, ResinLesson | None] | None:
     return calibrate(kept.sheet), lessons_of([kept]).resins.get(kept.sheet.id)
 
 
-def _seen(kept: StoredSession) -> Sequence[Seen]:
+def _seen(kept: StoredSession) -> Sequence[Sighting]:
     return () if kept.sheet is None else seen_in(kept.state, parts_by_mass(kept.sheet))
 
 

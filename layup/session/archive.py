@@ -30,7 +30,7 @@ from layup.planning.plan import Plan
 from layup.planning.planner import plan_with
 from layup.session.fields import Component
 from layup.session.folder import not_readable
-from layup.session.kept_index import KeptIndex, Stamp, stamp_of
+from layup.session.kept_index import FileStamp, KeptIndex, stamp_of
 from layup.session.reader import read_journal, read_through, strays
 from layup.session.records import fold
 from layup.session.state import SessionStarted, SessionState
@@ -171,8 +171,8 @@ class Summary:
         return ("ended, press not closed" if self.over else "running") + lost + damaged
 
 
-_FILE: TypeAdapter[tuple[str, dict[str, tuple[Stamp, Summary]]]] = TypeAdapter(
-    tuple[str, dict[str, tuple[Stamp, Summary]]]
+_FILE: TypeAdapter[tuple[str, dict[str, tuple[FileStamp, Summary]]]] = TypeAdapter(
+    tuple[str, dict[str, tuple[FileStamp, Summary]]]
 )
 
 
@@ -250,7 +250,7 @@ class Sessions:
         """Return every session that was begun, the newest last. A journal that cannot be read says so in its title."""
         index = KeptIndex(self.index_path, INDEX_VERSION, _FILE)
         folders = [folder for folder in self.workshop.sessions() if (folder / JOURNAL).is_file()]
-        lines: dict[str, tuple[Stamp, Summary]] = {}
+        lines: dict[str, tuple[FileStamp, Summary]] = {}
         found = []
         for number, folder in enumerate(folders, 1):
             stamp, summary = self._summary(folder, index)
@@ -276,7 +276,7 @@ class Sessions:
         text = _words_of(summary.name, fold(records))
         return all(word in text for word in wanted)
 
-    def _summary(self, folder: Path, index: KeptIndex[Summary]) -> tuple[Stamp | None, Summary]:
+    def _summary(self, folder: Path, index: KeptIndex[Summary]) -> tuple[FileStamp | None, Summary]:
         """Return what is known of a session, from the index where that still holds, else from its journal."""
         try:
             stamp = stamp_of(folder / JOURNAL)

@@ -30,7 +30,7 @@ DRAFT = ".recall.json"
 
 
 @dataclass(frozen=True, slots=True)
-class Question:
+class RecallQuestion:
     """One question: its key, how it is asked, and what may be answered beside "not known"."""
 
     key: str
@@ -39,15 +39,15 @@ class Question:
 
 
 QUESTIONS = (
-    Question("resin", "Which resin was it?", "its number"),
-    Question("shop", "How warm was the shop?", "18 C, about 12, 10-14"),
-    Question("cup", "How much in a cup?", "300 g, about 400 g; two at once: 2 x 300 g"),
-    Question("thick", "When did it get thick, and how?", f"minutes after mixing, and {LOOK_HINT}: about 25, hot"),
-    Question("on_part", "What was on the part by then?", "the last step's number, 2-4, nothing, all"),
-    Question("closed", "When was the press closed?", "minutes after mixing: 50, about 60; or: no"),
-    Question("people", "How many people worked?", "1, 2, alone, with a helper"),
-    Question("wrong", "What went wrong, in your words?", "gelled in the cup; dry spot at the tip"),
-    Question("when", "When was that?", "2025-02-14, last winter, 3 weeks ago"),
+    RecallQuestion("resin", "Which resin was it?", "its number"),
+    RecallQuestion("shop", "How warm was the shop?", "18 C, about 12, 10-14"),
+    RecallQuestion("cup", "How much in a cup?", "300 g, about 400 g; two at once: 2 x 300 g"),
+    RecallQuestion("thick", "When did it get thick, and how?", f"minutes after mixing, and {LOOK_HINT}: about 25, hot"),
+    RecallQuestion("on_part", "What was on the part by then?", "the last step's number, 2-4, nothing, all"),
+    RecallQuestion("closed", "When was the press closed?", "minutes after mixing: 50, about 60; or: no"),
+    RecallQuestion("people", "How many people worked?", "1, 2, alone, with a helper"),
+    RecallQuestion("wrong", "What went wrong, in your words?", "gelled in the cup; dry spot at the tip"),
+    RecallQuestion("when", "When was that?", "2025-02-14, last winter, 3 weeks ago"),
 )
 KEYS = tuple(question.key for question in QUESTIONS)
 HANDS = {"alone": 1, "myself": 1, "one": 1, "me": 1, "helper": 2, "two": 2, "both": 2, "pair": 2, "three": 3, "four": 4}
@@ -81,7 +81,7 @@ class Interview:
         self.at = min((KEYS.index(key) for key in KEYS if key not in self.answers), default=len(KEYS))
 
     @property
-    def question(self) -> Question | None:
+    def question(self) -> RecallQuestion | None:
         """The question to answer now; None where all are."""
         return QUESTIONS[self.at] if self.at < len(QUESTIONS) else None
 

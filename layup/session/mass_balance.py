@@ -35,7 +35,7 @@ ALL_OF_IT = 0.99
 
 
 @dataclass(frozen=True, slots=True)
-class Portion:
+class BatchShare:
     """What one batch holds of one step's mix; `step` is None for a batch that names no step."""
 
     batch: int
@@ -65,7 +65,7 @@ class Account(NamedTuple):
 class MassBalance:
     """The mix of a session, portion by portion."""
 
-    portions: tuple[Portion, ...]
+    portions: tuple[BatchShare, ...]
 
     def of_batch(self, number: int) -> Account:
         """Return where the mix of one batch is."""
@@ -76,7 +76,7 @@ class MassBalance:
         return _added(portion for portion in self.portions if portion.step == number)
 
 
-def _added(portions: Iterable[Portion]) -> Account:
+def _added(portions: Iterable[BatchShare]) -> Account:
     poured, laid, lost, left, laid_share, left_share = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
     for portion in portions:
         on_part_g = portion.poured_g * portion.laid
@@ -180,7 +180,7 @@ def laid_by_steps_g(batch: BatchState, steps: Sequence[StepState], mix_g: Mappin
     return _added(_portions(now, (), mix_g)).laid_g
 
 
-def _portions(batch: BatchState, steps: Sequence[StepState], mix_g: Mapping[int, float]) -> list[Portion]:
+def _portions(batch: BatchState, steps: Sequence[StepState], mix_g: Mapping[int, float]) -> list[BatchShare]:
     """Return what a batch holds of each step that it serves."""
     out = {step.number for step in steps if step.skipped_s is not None}
     left_g = 0.0 if batch.left_g is None else batch.left_g
@@ -190,7 +190,7 @@ def _portions(batch: BatchState, steps: Sequence[StepState], mix_g: Mapping[int,
     serves, grams = [(step, share) for step, share, _ in (*own, *left)], [each_g for *_, each_g in (*own, *left)]
     laid = _laid(batch, [step for step, _ in serves], grams, steps, len(own))
     return [
-        Portion(batch.number, None if step in out else step, share, each_g, on_part, batch.lost_s is not None)
+        BatchShare(batch.number, None if step in out else step, share, each_g, on_part, batch.lost_s is not None)
         for (step, share), each_g, on_part in zip(serves, grams, laid, strict=True)
     ]
 

@@ -63,7 +63,7 @@ class Poll:
     trouble: str = ""
 
 
-class Source(Protocol):
+class ReadingSource(Protocol):
     """Where readings come from. `read` may take up to a few seconds."""
 
     def read(self) -> Poll:
@@ -147,7 +147,7 @@ def _end(process: subprocess.Popen[bytes]) -> None:
         process.kill()
 
 
-def source_of(said: str, clock: Clock) -> Source:
+def source_of(said: str, clock: Clock) -> ReadingSource:
     """Return the source that `--thermometer` names: a file that is there, else a command that can be found."""
     path = Path(said).expanduser()
     if path.is_file():

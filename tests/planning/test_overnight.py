@@ -17,7 +17,16 @@ from layup.chemistry.datasheet import CurePoint
 from layup.chemistry.demould import demould_time_s, setting_of
 from layup.chemistry.temperature import temperature_at_K
 from layup.errors import RangeError
-from layup.planning.night import FALL_S, OUT_BY_S, NightOutlook, UnderPress, forecast, heatings, no_warmer, overnight
+from layup.planning.night import (
+    FALL_S,
+    OUT_BY_S,
+    NightOutlook,
+    PartUnderPress,
+    forecast,
+    heatings,
+    no_warmer,
+    overnight,
+)
 
 HOUR = 3600.0
 SHEET = replace(
@@ -30,7 +39,7 @@ SETTING, _ = setting_of(SHEET, CALIBRATION.kinetics)
 
 
 def part(shop, *, now_s=0.0, start=0.0, minimum_K=288.15):
-    return UnderPress(SETTING, CALIBRATION, shop, now_s=now_s, conversion_start=start, minimum_K=minimum_K)
+    return PartUnderPress(SETTING, CALIBRATION, shop, now_s=now_s, conversion_start=start, minimum_K=minimum_K)
 
 
 def test_a_night_without_a_forecast_stays_as_warm_as_it_was():
@@ -181,7 +190,9 @@ def test_resin_that_had_set_further_at_closing_comes_out_no_later():
     bare = replace(SHEET, demould=())
     setting, _ = setting_of(bare, CALIBRATION.kinetics)
     fresh, aged = (
-        overnight(UnderPress(setting, CALIBRATION, 291.15, conversion_start=start), NightOutlook()).ready.out_s.likely
+        overnight(
+            PartUnderPress(setting, CALIBRATION, 291.15, conversion_start=start), NightOutlook()
+        ).ready.out_s.likely
         for start in (0.0, 0.2)
     )
     assert aged < fresh

@@ -11,7 +11,7 @@ from uncertainties import ufloat
 from layup.chemistry.laminate import CURED_DENSITY_G_CM3
 from layup.files.workshop import Workshop, demo_root
 from layup.planning.budget import budget
-from layup.review.as_built import CLOTH_TOLERANCE, DENSITY_TOLERANCE, WATER_G_CM3, Estimate, Measured, as_built
+from layup.review.as_built import CLOTH_TOLERANCE, DENSITY_TOLERANCE, WATER_G_CM3, Estimate, MeasuredLaminate, as_built
 from layup.session.archive import StoredSession
 from layup.session.batch_events import BatchPouredOut, PressClosed
 from layup.session.records import fold
@@ -25,7 +25,7 @@ FIBRE_G_CM3 = sum(line.glass_g for line, _ in CLOTH) / sum(line.glass_g / s.fibr
 MATRIX_G_CM3 = CURED_DENSITY_G_CM3
 
 
-def measured(event: Event, *, fibre_g_cm3: float | None = None, matrix_g_cm3: float | None = None) -> Measured:
+def measured(event: Event, *, fibre_g_cm3: float | None = None, matrix_g_cm3: float | None = None) -> MeasuredLaminate:
     """Measure a part of the demo's plan, with other densities where they are given."""
     day: list[Event] = [start(), mixed(1), BatchPouredOut(batch=1), PressClosed(), event]
     plan, sheet = PLAN, SHEET

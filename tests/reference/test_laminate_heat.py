@@ -5,7 +5,7 @@ import pytest
 from scipy.linalg import solve_banded
 
 from layup.chemistry.calibration import calibrate
-from layup.chemistry.film import LIGHT_CORE, MOULD_BOARD, Bed, Skin, open_life_share, skin_share
+from layup.chemistry.film import LIGHT_CORE, MOULD_BOARD, Skin, SolidLayer, open_life_share, skin_share
 from layup.chemistry.kinetics import Kinetics
 from layup.files.workshop import Workshop, demo_root
 
@@ -24,7 +24,7 @@ def slab_share(law: Kinetics, skin: Skin, part_K: float) -> float:
     Far faces are insulated; an open skin loses to the air. Implicit in temperature, explicit in the reaction.
     """
 
-    def cells(bed: Bed) -> tuple[list[float], list[float], list[float]]:
+    def cells(bed: SolidLayer) -> tuple[list[float], list[float], list[float]]:
         size = bed.thickness_m / 60
         heat = 1e6 * bed.density_g_cm3 * bed.specific_heat_J_g_K
         return [size] * 60, [heat] * 60, [bed.conductivity_W_m_K] * 60
@@ -121,7 +121,7 @@ def test_between_the_temperatures_of_its_grid_the_share_is_what_it_is_there(resi
 
 def test_a_skin_on_nothing_that_loses_nothing_warms_adiabatically():
     # In closed form with dT/da = m_r dH/(m_r cp + m_f cf): t = integral of da/(k(T) f(a)).
-    law, feather = law_of("slow-laminating"), Bed(1e-6, 1e-4, 1.0, 1e-4)
+    law, feather = law_of("slow-laminating"), SolidLayer(1e-6, 1e-4, 1.0, 1e-4)
     skin = Skin(700.0, 750.0, feather, feather)
     a = np.linspace(0.0, law.conversion_film, 20_001)
     kelvin = 293.15 + a * 700.0 * law.heat_J_g / (700.0 * law.specific_heat_J_g_K + 750.0 * 0.80)

@@ -9,7 +9,7 @@ from scipy.optimize import brentq
 from scipy.special import j0, j1
 
 from layup.chemistry.climate import WOOD_DIFFUSIVITY_m2_s, wood_follows_s, wood_moisture
-from layup.chemistry.film import Bed
+from layup.chemistry.film import SolidLayer
 from layup.chemistry.heater import AIR_J_m3_K, Room, heater_W, held_K, warms_in_s
 from layup.chemistry.kinetics import EPOXY_J_g_K
 from layup.chemistry.soak import (
@@ -25,17 +25,17 @@ from layup.errors import RangeError
 WALL = {0.01: (0.0998, 1.0017), 0.1: (0.3111, 1.0161), 1.0: (0.8603, 1.1191), 10.0: (1.4289, 1.2620)}
 CYLINDER = {0.01: (0.1412, 1.0025), 0.1: (0.4417, 1.0246), 1.0: (1.2558, 1.2071), 10.0: (2.1795, 1.5677)}
 """First eigenvalue and weight by Biot number: Incropera & DeWitt, table 5.1 (from memory)."""
-UNIT = Bed(1.0, 1e-6, 1.0, 1.0)
+UNIT = SolidLayer(1.0, 1e-6, 1.0, 1.0)
 """A metre of something with k = 1 W/(m K) and rho cp = 1 J/(m3 K): time is the Fourier number."""
-WOOD = Bed(0.12, 0.5, 1.6, 0.018)
-FOAM = Bed(0.035, 0.03, 1.45, 0.05)
+WOOD = SolidLayer(0.12, 0.5, 1.6, 0.018)
+FOAM = SolidLayer(0.035, 0.03, 1.45, 0.05)
 
 
 @pytest.mark.parametrize(("biot", "first"), WALL.items())
 def test_a_wall_has_the_first_term_of_the_textbook(biot, first):
     eigenvalue, weight = first
     conducts = 1.0 if biot >= 0.1 else 10.0  # a coefficient that small belongs to a better conductor
-    body = Body("wall", "half slab", (Bed(conducts, 1e-6, conducts, 1.0),), h_W_m2_K=biot * conducts)
+    body = Body("wall", "half slab", (SolidLayer(conducts, 1e-6, conducts, 1.0),), h_W_m2_K=biot * conducts)
     fourier = 2.0 / max(eigenvalue**2, 1.0)
     expected = weight * np.exp(-(eigenvalue**2) * fourier)
     assert body.biot == pytest.approx(biot)
@@ -46,7 +46,7 @@ def test_a_wall_has_the_first_term_of_the_textbook(biot, first):
 def test_a_long_cylinder_has_the_first_term_of_the_textbook(biot, first):
     eigenvalue, weight = first
     conducts = 1.0 if biot >= 0.1 else 10.0
-    body = Body("rod", "cylinder", (Bed(conducts, 1e-6, conducts, 1.0),), h_W_m2_K=biot * conducts, radius_m=1.0)
+    body = Body("rod", "cylinder", (SolidLayer(conducts, 1e-6, conducts, 1.0),), h_W_m2_K=biot * conducts, radius_m=1.0)
     fourier = 2.0 / max(eigenvalue**2, 1.0)
     assert left_at_the_slowest(body, fourier) == pytest.approx(weight * np.exp(-(eigenvalue**2) * fourier), rel=5e-4)
 
@@ -98,7 +98,7 @@ def test_layers_follow_as_a_march_of_the_heat_equation_says(both, minutes):
 
 @pytest.mark.parametrize(("shape", "both"), [("half slab", False), ("slab", True)])
 def test_layers_of_one_material_are_the_wall_of_the_series(shape, both):
-    half = Bed(0.12, 0.5, 1.6, 0.009)
+    half = SolidLayer(0.12, 0.5, 1.6, 0.009)
     layered = Body("mould", "layers", (half, half), both_faces=both)
     series = Body("mould", shape, (WOOD,))
     times = [follow_time_s(body, from_K=276.15, to_K=291.15) for body in (layered, series)]
@@ -108,7 +108,12 @@ def test_layers_of_one_material_are_the_wall_of_the_series(shape, both):
 def can(litres: float, h: float = 8.0) -> Body:
     radius_m = (litres / 1000.0 / (2.4 * np.pi)) ** (1 / 3)
     return Body(
-        "can", "can", (Bed(EPOXY_W_m_K, 1.15, EPOXY_J_g_K, radius_m),), h, radius_m=radius_m, height_m=2.4 * radius_m
+        "can",
+        "can",
+        (SolidLayer(EPOXY_W_m_K, 1.15, EPOXY_J_g_K, radius_m),),
+        h,
+        radius_m=radius_m,
+        height_m=2.4 * radius_m,
     )
 
 
@@ -161,7 +166,7 @@ def test_a_can_in_a_warmer_bath_has_the_mean_that_is_wanted_as_a_march_says():
 )
 def test_a_thicker_wall_and_stiller_air_take_longer_and_one_face_longer_than_two(thickness, h, cold, thicker):
     def time_s(shape, times, coefficient):
-        body = Body("core", shape, (Bed(0.12, 0.5, 1.6, times * thickness),), coefficient)
+        body = Body("core", shape, (SolidLayer(0.12, 0.5, 1.6, times * thickness),), coefficient)
         return follow_time_s(body, from_K=cold, to_K=293.15)
 
     both = time_s("slab", 1.0, h)

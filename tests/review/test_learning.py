@@ -30,7 +30,7 @@ from layup.chemistry.vessel import Vessel
 from layup.files.workshop import Workshop, demo_root
 from layup.review.lessons import NOTHING_LEARNT, TEACHES, lessons_of, workshop_lessons
 from layup.review.pace import LossSample, Worked, crew_lessons, loss_lesson, own_times, posterior_mean, worked_in
-from layup.review.resin_lessons import Seen, resin_lesson, seen_in
+from layup.review.resin_lessons import Sighting, resin_lesson, seen_in
 from layup.session.archive import stored_session
 from layup.session.batch_events import BatchMixed, BatchPouredOut, Observation, PressClosed, StepDone
 from layup.session.day_events import SessionEnded
@@ -86,13 +86,13 @@ def test_without_any_session_a_resin_is_as_its_datasheet_says() -> None:
     assert lesson.low < 1.0 < lesson.high
 
 
-def early(by: float, *, sessions: int, each: int = 1) -> list[tuple[Seen, ...]]:
+def early(by: float, *, sessions: int, each: int = 1) -> list[tuple[Sighting, ...]]:
     """Return sessions in which every cup thickens `by` times sooner than the datasheet says."""
     rng = random.Random(1)
     cups = [any_batch(rng) for _ in range(sessions)]
     return [
         tuple(
-            Seen("thickening", cup.thickens_s(STATED.kinetics) / by, cup.stages, cup.mass_g, cup.kelvin)
+            Sighting("thickening", cup.thickens_s(STATED.kinetics) / by, cup.stages, cup.mass_g, cup.kelvin)
             for _ in range(each)
         )
         for cup in cups
@@ -133,14 +133,14 @@ def test_a_mix_still_runny_long_before_it_is_due_teaches_nothing_and_one_long_af
     stages = (Stage(Vessel.cup(), 0.0, 293.15),)
     due_s = Batch(250.0, 293.15).thickens_s(STATED.kinetics)
 
-    def at(share: float) -> tuple[Seen, ...]:
-        return (Seen("runny", share * due_s, stages, 250.0, 293.15),)
+    def at(share: float) -> tuple[Sighting, ...]:
+        return (Sighting("runny", share * due_s, stages, 250.0, 293.15),)
 
     assert resin_lesson("r", STATED, [at(0.2)]).observations == 0
     assert resin_lesson("r", STATED, [at(1.4)]).life_factor > 1.1
 
 
-def day(*events) -> tuple[Seen, ...]:
+def day(*events) -> tuple[Sighting, ...]:
     return seen_in(fold(stamped([start(), *events], every_s=600.0)), (100.0, 30.0))
 
 

@@ -34,7 +34,7 @@ from layup.review.evidence import tags_in
 from layup.review.lessons import lessons_of
 from layup.review.recalled import DAYS, drawn, halton
 from layup.review.rejected import rejected
-from layup.review.resin_lessons import Seen, log_sd, resin_lesson
+from layup.review.resin_lessons import Sighting, log_sd, resin_lesson
 from layup.review.review import NOTHING_TOLD, Review, review
 from layup.session.afterwards import log_afterwards
 from layup.session.archive import StoredSession, stored_session
@@ -188,10 +188,10 @@ def test_an_exact_recollection_weighs_as_a_log_a_vague_one_less_and_one_not_know
         assert moved(told(**unknown)) == 0.0
 
 
-def seen(thick: Width, shop: Width, cup: Width) -> Seen:
+def seen(thick: Width, shop: Width, cup: Width) -> Sighting:
     day = ToldDay(resin_known=True, shop_K=shop, cup_g=cup, thick_s=thick, look="thickening")
     stages = (Stage(Vessel.cup(), 0.0, shop.likely),)
-    return Seen("thickening", thick.likely, stages, cup.likely, shop.likely, told=day)
+    return Sighting("thickening", thick.likely, stages, cup.likely, shop.likely, told=day)
 
 
 def wide(likely: float, share: float) -> Width:
@@ -213,7 +213,7 @@ def test_the_wider_any_answer_the_less_it_moves(
     law = resin()
     thick_s = late * predict(law.kinetics, Vessel.cup(), mass_g=cup_g, start_K=shop_K, ambient=shop_K).working_s
 
-    def one(time: float, grams: float, kelvins: float) -> Seen:
+    def one(time: float, grams: float, kelvins: float) -> Sighting:
         shop = Width(low=shop_K - kelvins, likely=shop_K, high=shop_K + kelvins)
         return seen(wide(thick_s, time), shop, wide(cup_g, grams))
 

@@ -20,7 +20,7 @@ from layup.chemistry.datasheet import Component, CurePoint, Datasheet, FilmPoint
 from layup.chemistry.demould import setting_of
 from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K
 from layup.chemistry.temperature import AHEAD_S, DAY_S, carried_on, course_K, swing, temperature_at_K
-from layup.planning.night import NightOutlook, UnderPress, overnight
+from layup.planning.night import NightOutlook, PartUnderPress, overnight
 from layup.planning.readiness import readiness
 from layup.session.batch_events import BatchMixed, BatchPouredOut, PressClosed, StepDone
 from layup.session.clock import ManualClock
@@ -115,7 +115,7 @@ def test_a_part_leaves_the_mould_when_scipy_says_so_of_a_cold_evening():
     read_s, closed_s = state.air[-1][0], state.closed_s
     out_s = {}
     for name, mould in (("foretold", mould_since(state, closed_s)), ("steady", ((read_s - closed_s, 293.15),))):
-        night = overnight(UnderPress(setting, LAW, mould), NightOutlook())
+        night = overnight(PartUnderPress(setting, LAW, mould), NightOutlook())
         out_s[name] = night.ready.out_s.likely
     steps_s = np.arange(0.0, 60 * HOUR, 600.0)
     since_s = closed_s - read_s

@@ -11,7 +11,7 @@ from layup.chemistry.kinetics import Kinetics, word_conversion
 from layup.chemistry.stages import Stage, follow
 from layup.chemistry.uncertainty import moved
 from layup.chemistry.vessel import Vessel
-from layup.review.resin_lessons import Seen
+from layup.review.resin_lessons import Sighting
 
 EYE_LOG_SD = 0.10
 MIX_SD_K, MASS_LOG_SD = 1.5, 0.05
@@ -60,13 +60,13 @@ def any_batch(rng: random.Random) -> Batch:
     return Batch(rng.uniform(150.0, 450.0), rng.uniform(289.15, 300.15))
 
 
-def session(law: Kinetics, rng: random.Random, *, batches: int, sd: float) -> tuple[Seen, ...]:
+def session(law: Kinetics, rng: random.Random, *, batches: int, sd: float) -> tuple[Sighting, ...]:
     """Play one session: a day of one temperature, some cups, each seen to thicken."""
     lot = lot_of(law, rng, sd)
     day = any_batch(rng)
     cups = [Batch(rng.uniform(150.0, 450.0), day.kelvin) for _ in range(batches)]
     return tuple(
-        Seen(
+        Sighting(
             "thickening", cup.thickens_s(lot, rng) * exp(rng.gauss(0.0, EYE_LOG_SD)), cup.stages, cup.mass_g, cup.kelvin
         )
         for cup in cups

@@ -9,7 +9,7 @@ from simulate.shop import begun, workshop
 from layup.app.bench_lines import step_lines
 from layup.bench.changes import (
     VERDICTS,
-    Change,
+    DayChange,
     change_of,
     change_words,
     closing_of,
@@ -134,7 +134,7 @@ def shares(day: PressDay) -> dict[int, float]:
 def test_a_helper_who_leaves_makes_the_closing_later_and_it_is_shown_before_it_is_taken(day: PressDay):
     mix(day, 1)
     change = change_of(day, PeopleChanged(people=1))
-    assert isinstance(change, Change)
+    assert isinstance(change, DayChange)
     assert change.after.ready_s > change.before.ready_s + 300.0
     assert VERDICTS.index(change.after.verdict) >= VERDICTS.index(change.before.verdict)
     assert day.state.people == 2, "looked at, it is not taken"
@@ -151,12 +151,12 @@ def test_a_helper_who_leaves_makes_the_closing_later_and_it_is_shown_before_it_i
     assert not any(" spare" in line for line in words if by_cup.after.why not in line), words
 
 
-def left_alone(day: PressDay) -> Change:
+def left_alone(day: PressDay) -> DayChange:
     """Return what it does that the helper leaves while a cup stands that only two can lay in time."""
     day.log(PeopleChanged(people=2), "")
     pass_s(day, day.alive[1].empty_by_s - day.now_s() - 700.0)
     change = change_of(day, PeopleChanged(people=1))
-    assert isinstance(change, Change)
+    assert isinstance(change, DayChange)
     return change
 
 
@@ -190,7 +190,7 @@ def test_a_step_left_out_closes_sooner_and_its_mix_is_not_mixed(day: PressDay):
     mix(day, 1)
     step = last_of(day, "bond")
     change = change_of(day, StepSkipped(step=step.number, why="veneer broke"))
-    assert isinstance(change, Change)
+    assert isinstance(change, DayChange)
     assert change.before.ready_s - change.after.ready_s == pytest.approx(step.plan.planned_s)
     before_g = sum(batch.plan.mass_g for batch in day.state.batches)
     assert take(day, change).done
@@ -212,7 +212,7 @@ def test_what_a_cup_in_hand_holds_for_a_step_left_out_is_told(day: PressDay):
     mix(day, 1)
     step = day.state.step_now
     change = change_of(day, StepSkipped(step=step.number))
-    assert isinstance(change, Change)
+    assert isinstance(change, DayChange)
     assert f"batch 1 has {day.mix_g[step.number] * day.balance.of_batch(1).poured_g:.0f} g" not in change.notes
     assert any(note.startswith("batch 1 has ") and note.endswith(" for it in its cup") for note in change.notes)
 
@@ -221,7 +221,7 @@ def test_a_step_merged_into_the_next_is_done_with_it_and_moves_no_closing(day: P
     mix(day, 1)
     first, second = day.state.steps[:2]
     change = change_of(day, StepMerged(step=first.number, into_step=second.number))
-    assert isinstance(change, Change)
+    assert isinstance(change, DayChange)
     assert change.after.ready_s == pytest.approx(change.before.ready_s)
     assert take(day, change).done
     assert day.state.step_now.number == second.number
@@ -236,7 +236,7 @@ def test_a_step_added_without_mix_closes_later_by_its_minutes(day: PressDay):
     before = day.state.steps[3].number
     event = StepAdded(step=50, name="tape the edges", kind="place", planned_s=240.0, before_step=before)
     change = change_of(day, event)
-    assert isinstance(change, Change)
+    assert isinstance(change, DayChange)
     assert change.after.ready_s - change.before.ready_s == pytest.approx(240.0)
     assert take(day, change).done
     assert [step.number for step in day.state.steps][3:5] == [50, before]
@@ -248,7 +248,7 @@ def test_a_step_added_with_mix_has_the_batches_planned_anew_for_it(day: PressDay
     rest = replanned(day).split
     event = StepAdded(step=50, name="a patch", kind="bond", planned_s=120.0, mix_g=120.0)
     change = change_of(day, event)
-    assert isinstance(change, Change)
+    assert isinstance(change, DayChange)
     assert take(day, change).done
     waiting = [batch.plan.mass_g for batch in day.state.batches if batch.mixed_s is None]
     losses_g = (len(waiting) - len(rest.batches)) * day.plan.losses.per_batch_g
@@ -283,7 +283,7 @@ def test_mix_left_over_goes_to_the_next_steps_and_so_much_less_is_mixed(day: Pre
     poured_g = at_the_end_of_cup_1(day)
     next_g = day.state.batch(2).plan.mass_g
     change = left_over(day, 1, 60.0)
-    assert isinstance(change, Change)
+    assert isinstance(change, DayChange)
     assert take(day, change).done
     batch, usable = day.state.batch(1), 60.0 - day.plan.losses.per_batch_g
     assert sum(share * day.mix_g[step] for step, share in batch.left_for) == pytest.approx(usable)
@@ -302,7 +302,7 @@ def test_mix_left_over_goes_to_the_next_steps_and_so_much_less_is_mixed(day: Pre
 def test_a_replan_after_mix_was_left_over_plans_as_much_as_the_lighter_batches_hold(day: PressDay):
     at_the_end_of_cup_1(day)
     change = left_over(day, 1, 60.0)
-    assert isinstance(change, Change)
+    assert isinstance(change, DayChange)
     assert take(day, change).done
     lighter_g = sum(batch.plan.mass_g for batch in day.state.batches if batch.mixed_s is None)
     rest = replanned(day).split
@@ -314,7 +314,7 @@ def test_mix_left_over_that_is_no_good_any_more_is_not_counted_on(day: PressDay)
     at_the_end_of_cup_1(day)
     pass_s(day, day.alive[1].empty_by_s - day.now_s() + 1.0)
     change = left_over(day, 1, 60.0)
-    assert isinstance(change, Change)
+    assert isinstance(change, DayChange)
     assert len(change.events) == 1
     assert change.notes[0].startswith("batch 1 is ")
     assert change.notes[0].endswith(": lay no more of it")
@@ -324,7 +324,7 @@ def test_mix_left_over_that_could_not_be_laid_in_time_is_not_counted_on(day: Pre
     at_the_end_of_cup_1(day)
     pass_s(day, day.alive[1].empty_by_s - day.now_s() - 60.0)
     change = left_over(day, 1, 60.0)
-    assert isinstance(change, Change)
+    assert isinstance(change, DayChange)
     assert len(change.events) == 1
     assert change.notes[0].startswith(f"batch 1 must be empty by {day.clock_time(day.alive[1].empty_by_s)}: ")
     assert change.notes[0].endswith(" min too early to lay it")
@@ -337,7 +337,7 @@ def test_mix_off_ratio_is_credited_to_nothing(day: PressDay):
     day.log(BatchMixed(batch=1, resin_g=resin_g, hardener_g=0.2 * resin_g, start_K=293.15), "")
     lay_until(day, max(day.state.batch(1).plan.steps, key=[step.number for step in day.state.steps].index))
     change = left_over(day, 1, 60.0)
-    assert isinstance(change, Change)
+    assert isinstance(change, DayChange)
     assert change.notes == ("batch 1 is off ratio: do not lay more of it",)
 
 

@@ -10,18 +10,18 @@ from hypothesis import strategies as st
 
 from layup.app.sound import COMMAND_LIMIT_S, Sound, command_of, strokes_at_s, words_of
 from layup.bench.acts import Act
-from layup.bench.alarms import STROKES, Board
+from layup.bench.alarms import STROKES, AlarmBoard
 from layup.errors import InputError
 from layup.session.clock import ManualClock
 
 ALARM = Act(kind="empty cup", words="EMPTY CUP 1", key="cup 1", urgency="now", why="it thickens", alarm=True)
 
 
-def board(strokes: int, *news: Act) -> Board:
-    return Board(alarms=news, strokes=strokes, news=news)
+def board(strokes: int, *news: Act) -> AlarmBoard:
+    return AlarmBoard(alarms=news, strokes=strokes, news=news)
 
 
-def heard(sound: Sound, what: Board) -> list[float]:
+def heard(sound: Sound, what: AlarmBoard) -> list[float]:
     struck: list[float] = []
     sound.hear(what, struck.append)
     return struck

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from scripted_days import Player, air, day_of, with_window
 
 from layup.bench.acts import RANKS, Act, ranked, seen_of
-from layup.bench.alarms import FLAP_S, PACE_S, REPEAT_S, STROKES, AlarmMonitor, Board, look
+from layup.bench.alarms import FLAP_S, PACE_S, REPEAT_S, STROKES, AlarmBoard, AlarmMonitor, look
 from layup.bench.day import PressDay
 from layup.bench.doing import seen, to_be_seen
 from layup.bench.view import BenchView, bench_view
@@ -57,7 +57,7 @@ class Ear:
     """Hears the bell at every look of a day."""
 
     def __init__(self) -> None:
-        self.board = Board()
+        self.board = AlarmBoard()
         self.news: list[tuple[float, Act]] = []
         self.strokes: list[tuple[float, int]] = []
 
@@ -210,10 +210,10 @@ def test_what_was_seen_is_quiet_until_it_gets_more_urgent_and_stays_so_through_a
     day = day_of()
     log(day, mixed(day, 1))
     wait(day, day.alive[1].due(0.0).soon_s + 1.0)
-    board = look(bench_view(day).alarms, day.now_s(), Board())
+    board = look(bench_view(day).alarms, day.now_s(), AlarmBoard())
     assert (board.loudest.key, board.strokes) == ("cup 1", 1)
     assert seen(day).done
-    assert look(bench_view(day).alarms, day.now_s(), Board()).loudest is None, "opened anew"
+    assert look(bench_view(day).alarms, day.now_s(), AlarmBoard()).loudest is None, "opened anew"
     wait(day, day.alive[1].empty_by_s + 1.0)
     board = look(bench_view(day).alarms, day.now_s(), board)
     assert (board.loudest.key, board.loudest.rank, board.strokes) == ("cup 1", "now", 3)
@@ -283,14 +283,14 @@ def act(key: str, level: int = 1, *, danger: bool = False, seen: bool = False) -
 
 
 def test_what_stands_when_a_day_is_opened_again_rings_once_all_together() -> None:
-    board = look([act("a", 1), act("b", 2), act("c", 2)], 100.0, Board())
+    board = look([act("a", 1), act("b", 2), act("c", 2)], 100.0, AlarmBoard())
     assert (len(board.news), board.strokes) == (3, 3)
     again = look([act("a", 1), act("b", 2), act("c", 2)], 101.0, board)
     assert (again.news, again.strokes) == ((), 0)
 
 
 def test_danger_does_not_wait_its_turn() -> None:
-    board = look([], 0.0, Board())
+    board = look([], 0.0, AlarmBoard())
     board = look([act("a")], 180.0, board)
     assert [each.key for each in board.news] == ["a"]
     board = look([act("a"), act("b"), act("c", 2, danger=True)], 185.0, board)
@@ -301,7 +301,7 @@ def test_danger_does_not_wait_its_turn() -> None:
 
 @pytest.mark.parametrize(("gone_s", "again"), [(FLAP_S - 1.0, False), (FLAP_S + 1.0, True)])
 def test_what_comes_back_within_two_minutes_is_no_news(gone_s: float, again: bool) -> None:
-    board = look([act("a")], 1000.0, look([], 0.0, Board()))
+    board = look([act("a")], 1000.0, look([], 0.0, AlarmBoard()))
     board = look([], 1001.0, board)
     board = look([act("a")], 1000.0 + gone_s, board)
     assert bool(board.news) == again
@@ -319,8 +319,8 @@ heard = st.lists(st.tuples(waits_s, acts), min_size=1, max_size=25)
 Heard = list[tuple[float, dict[str, tuple[int, bool, bool]]]]
 
 
-def boards_of(chosen: Heard) -> list[tuple[float, Board]]:
-    now_s, boards = 0.0, [(0.0, look([], 0.0, Board()))]
+def boards_of(chosen: Heard) -> list[tuple[float, AlarmBoard]]:
+    now_s, boards = 0.0, [(0.0, look([], 0.0, AlarmBoard()))]
     for wait_s, standing in chosen:
         now_s += wait_s
         found = [

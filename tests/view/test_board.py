@@ -5,8 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from layup.bench.board import Board as BoardInTheMaking
-from layup.bench.board import judged
+from layup.bench.board import BoardDraft, judged
 from layup.bench.planner import Planner
 from layup.bench.stated import USUAL_SHOP_K
 from layup.bench.typed import OWN, fibre_fraction, flag, fraction_offers, minutes, share, stations, step_offers
@@ -37,7 +36,7 @@ def put(board, name, text, *, pick=False, kind=None):
 
 def typed_board(root):
     """Write the sketch of an asymmetric board down, as far as a plan needs it."""
-    board = BoardInTheMaking(root)
+    board = BoardDraft(root)
     told = [("title", "Powder board 172"), ("resin", "slow"), ("pieces", "1"), ("people", "2")]
     told += [("target_fibre_fraction", "60"), ("outline.overhang", "25"), ("cups.largest", "300")]
     told += [("closing.method", "clamps"), ("closing.clamps", "14"), ("closing.clamp_rating", "2")]
@@ -85,7 +84,7 @@ def test_minutes_are_a_guess_until_somebody_types_them(shop):
     assert f"minutes = {usual_bench_s(plan, plan.steps[1]) / 60.0:.0f}  # guess" in text
     assert text.count("# guess") == 6
     board.save()
-    again = BoardInTheMaking(shop, "powder-board-172")
+    again = BoardDraft(shop, "powder-board-172")
     assert again.finished(again.text) == text, "opened and written again it is the same file"
     again.opened = 1
     assert put(again, "steps[2].minutes", "14") == ""
@@ -94,10 +93,10 @@ def test_minutes_are_a_guess_until_somebody_types_them(shop):
 
 
 def test_a_plan_that_stands_keeps_its_comments_and_its_order(shop):
-    board = BoardInTheMaking(shop, "touring-skis")
+    board = BoardDraft(shop, "touring-skis")
     text = "# of the winter\n" + board.text.replace('name = "Veneer"', '# ash, 0.6 mm\nname = "Veneer"  # sanded')
     board.draft.path.write_text(text, encoding="utf-8")
-    board = BoardInTheMaking(shop, "touring-skis")
+    board = BoardDraft(shop, "touring-skis")
     rows = [row for row in board.rows() if row.kind == "step"]
     board.move(rows[11], -1)
     board.remove(rows[12])
@@ -121,7 +120,7 @@ def test_a_session_that_was_begun_is_never_touched(shop):
     shutil.copytree(demo_root() / "sessions", shop / "sessions", dirs_exist_ok=True)
     begun = next(path.parent for path in sorted((shop / "sessions").glob("*/journal.jsonl")))
     before = (begun / "plan.toml").read_bytes()
-    board = BoardInTheMaking(shop, begun.name)
+    board = BoardDraft(shop, begun.name)
     put(board, "title", "The next pair")
     assert board.save() == "the-next-pair"
     assert (begun / "plan.toml").read_bytes() == before
@@ -180,7 +179,7 @@ def test_what_goes_into_the_file_key_by_key_is_judged_by_the_files_own_checks(sh
 
 
 def test_a_board_that_lacks_what_a_plan_needs_says_what_and_is_taken_up_again(shop):
-    board = BoardInTheMaking(shop)
+    board = BoardDraft(shop)
     put(board, "title", "Sketch")
     missing = {problem.message for problem in board.problems_of(board.text)}
     assert missing == {f"{key} is missing" for key in ("resin", "pieces", "people", "outline", "steps")}
@@ -189,7 +188,7 @@ def test_a_board_that_lacks_what_a_plan_needs_says_what_and_is_taken_up_again(sh
     assert board.plan().pieces == 1, "figures stand in for what is not known, and no file gets them"
     assert "pieces" not in board.text
     board.draft.keep()
-    assert BoardInTheMaking(shop).data == {"title": "Sketch", "outline": {"area": "0.3 m^2"}}
+    assert BoardDraft(shop).data == {"title": "Sketch", "outline": {"area": "0.3 m^2"}}
 
 
 def test_a_demo_resin_comes_last_and_none_is_chosen_by_itself(shop):
@@ -197,7 +196,7 @@ def test_a_demo_resin_comes_last_and_none_is_chosen_by_itself(shop):
     own = own.replace('id = "slow-laminating"', 'id = "zz-shed"').replace("Slow laminating epoxy (demo)", "Shed epoxy")
     own = own.replace("demo = true\n", "")
     (shop / "resins" / "zz-shed.toml").write_text(own, encoding="utf-8")
-    board = BoardInTheMaking(shop)
+    board = BoardDraft(shop)
     row = next(row for row in board.rows() if row.name == "resin")
     offers = board.offers(row, "")
     assert row.value == ""
@@ -268,7 +267,7 @@ def test_yes_may_be_typed_as_a_file_says_it(word):
 
 
 def test_a_row_of_yes_or_no_explains_itself_in_these_words(shop):
-    row = next(row for row in BoardInTheMaking(shop).rows() if row.name == "scale.tare_each")
+    row = next(row for row in BoardDraft(shop).rows() if row.name == "scale.tare_each")
     assert row.choices == ("yes", "no")
     assert row.meaning.startswith("yes: tared again")
 
@@ -340,7 +339,7 @@ def test_what_is_typed_wrong_on_the_way_never_stops_the_form(shop):
 
 
 def test_an_empty_folder_takes_a_board_and_a_file_that_is_no_plan_is_left_alone(tmp_path, shop):
-    board = BoardInTheMaking(tmp_path)
+    board = BoardDraft(tmp_path)
     put(board, "title", "First")
     put(board, "outline.area", "0.3")
     assert board.plan().title == "First"
@@ -348,4 +347,4 @@ def test_an_empty_folder_takes_a_board_and_a_file_that_is_no_plan_is_left_alone(
     for text in ("steps = 3", 'title = "'):
         path.write_text(text, encoding="utf-8")
         with pytest.raises(InputError, match="with an editor"):
-            BoardInTheMaking(shop, "touring-skis")
+            BoardDraft(shop, "touring-skis")
