@@ -49,7 +49,7 @@ KEYS = {
     "i": "I list", "w": "W wood", "t": "T tonight", "d": "D out by",
     "question_mark": "? cautions", "escape": "Esc back"
 }  # fmt: skip
-OVER_A_WAIT = {"o": "O begin all the same"}
+OVER_A_WAIT = {"o": "O begin anyway"}
 """The one key that begins against a WAIT: it asks first, and says what waits."""
 BEGIN, ALL_THE_SAME = "begin", "all the same"
 
@@ -150,7 +150,7 @@ class BeginPage(Dialog[str | None]):
         ticked, of = self._ticked()
         key, does = ("enter", "checklist" if of and not ticked else "begin")
         if does == "begin" and ready is not None and ready.answer == "no":
-            key, does = "o", "begin all the same"
+            key, does = "o", "begin anyway"
         text = Text(f"▶ {key.upper()} {does}", style=tapped(key, bold=True))
         return text.append(f"   {of - ticked} left" if ticked < of else "", style="not bold")
 
@@ -212,7 +212,7 @@ class BeginPage(Dialog[str | None]):
             self._say("working it out: begins if GO ...")
             return
         if self.ready.answer == "no":
-            self._say("NO: change something first, or press o to begin all the same.")
+            self._say("NO: change something first, or press o to begin anyway.")
             return
         self.dismiss(BEGIN)
 
@@ -262,7 +262,7 @@ def open_begin_page(app: Host, figures: PlanResult, *, list_first: bool = False)
         if answer == BEGIN or ready is None:
             return
         reasons = against(ready)
-        ask = Ask(f"NO: {reasons}\n\nWhy begin all the same?", "kept in the log", check=_some_words)
+        ask = Ask(f"NO: {reasons}\n\nWhy begin anyway?", "kept in the log", check=_some_words)
         app.ask(ask, lambda why: _begin(app, figures, f"{why} - against: {reasons}"))
 
     app.ask(page, answered)

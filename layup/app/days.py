@@ -41,7 +41,8 @@ def days_lines(planner: Planner, figures: PlanResult, *, width: int) -> list[str
 def ask_wanted(app: Host) -> None:
     """Ask when the part is wanted, and show the days before."""
     planner, figures = app.planner, app.planner.figures
-    if figures is None:
+    if figures is None or app.place.id != "stack":
+        app.say("not now: the days before are of the plan on Stack")
         return
 
     def wrong(text: str) -> str | None:

@@ -73,7 +73,7 @@ def place_words(step: CastStep, pieces: int, begin: float, share: float) -> str:
     Examples
     --------
     >>> from layup.planning.channel import Channel
-    >>> wall = CastStep("walls", 60.0, "resin", 1e-4, 4, channel=Channel(0.008, 0.012))
+    >>> wall = CastStep("walls", 60.0, "resin", None, 4, channel=Channel(0.008, 0.012))
     >>> [place_words(wall, 2, at / 4, 1 / 4) for at in range(4)]
     ['piece 1 left', 'piece 1 right', 'piece 2 left', 'piece 2 right']
     """

@@ -203,7 +203,9 @@ def _shared_out(
     weights = [share * mix_g.get(step or 0, 0.0) for step, share in found]
     if sum(weights) <= 0.0:
         weights = [share for _, share in found] if any(share for _, share in found) else [1.0] * len(found)
-    return [(step, share, grams * weight / sum(weights)) for (step, share), weight in zip(found, weights, strict=True)]
+    return [
+        (step, share, grams * (weight / sum(weights))) for (step, share), weight in zip(found, weights, strict=True)
+    ]
 
 
 def _laid(

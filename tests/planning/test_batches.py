@@ -248,7 +248,7 @@ def test_a_job_too_small_for_the_scale_is_mixed_larger_and_the_rest_left_over():
     assert all(batch.left_over_g == 0.0 for batch in split_batches(JOB, EASY).batches)
     (words,) = left_over_words(split)
     assert words.startswith("Batch 1 is larger than laid, the scale weighs none below 1500 g: up to "), "says why"
-    assert f"up to {batch.left_over_g:.0f} g stay. Spread out thin" in words
+    assert f"up to {batch.left_over_g:.0f} g stay. Spread thin" in words
     assert left_over_words(split_batches(JOB, EASY)) == ()
 
 

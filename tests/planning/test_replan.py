@@ -193,7 +193,7 @@ def test_a_little_left_to_lay_is_mixed_although_the_scale_is_coarse():
     rest = replan(case, DayState(0.0, 2, {**BASE_DONE, 2: 1.0, 3: 1.0, 5: 1.0, 6: 0.9}, **FULL))
     (batch,) = rest.split.batches
     assert batch.left_over_g > 100
-    assert any("Spread out thin" in words for words in rest.advice)
+    assert any("Spread thin" in words for words in rest.advice)
     assert rest.fits
     assert sum(rest.stock.needed_g) == pytest.approx(batch.mass_g), "the left-over is taken from the cans too"
 

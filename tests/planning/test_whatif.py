@@ -69,7 +69,7 @@ def test_mix_that_would_be_left_standing_in_its_cup_is_warned_of():
     answer = replace(CASE, plan=coarse)
     left = max(batch.left_over_g for batch in answer.split.batches)
     assert left > 20.0
-    assert f"up to {left:.0f} g stay. Spread out thin" in why(answer)[-1]
+    assert f"up to {left:.0f} g stay. Spread thin" in why(answer)[-1]
 
 
 def test_what_is_taken_for_granted_is_said_for_this_crew():

@@ -87,8 +87,8 @@ def test_every_finding_names_records_that_count_with_their_values_and_says_what_
 def test_evidence_carries_the_readings_themselves(failed: Failed) -> None:
     finding = failed("much hardener", 1).findings[0]
     assert finding.kind == "off ratio"
-    assert "22 %" in finding.words
-    assert "Left like this it gels at 64 % reacted, not 58 %, and softens near" in finding.effect
+    assert "20 %" in finding.words
+    assert "Left like this it gels at 63 % reacted, not 58 %, and softens near" in finding.effect
     mixed, laid = finding.evidence
     assert mixed.words.startswith("batch 2 hardener in")
     assert laid.words == "batch 2 on the part"

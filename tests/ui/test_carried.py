@@ -105,7 +105,7 @@ async def test_on_logbook_a_finding_is_carried_with_one_key_and_left_with_the_sa
         await press(app, pilot, "l", "a")
         assert isinstance(app.screen, NextTimePage)
         lines = page_lines(app)
-        assert "Empty a cup of 367 g within 28 min" in lines[0]
+        assert "Empty a cup of 372 g within 28 min" in lines[0]
         assert "Lower glass: Lay out dry" in lines[1]
         assert lines[0].startswith("▸   ")
         assert sum("→" in line for line in lines) == 2

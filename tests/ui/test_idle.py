@@ -26,8 +26,8 @@ async def test_a_second_that_only_moves_digits_lays_nothing_out_anew(tmp_path, l
     clock = ManualClock()
     async with running(workshop(tmp_path), clock=clock) as (app, pilot):
         await begin_day(app, pilot)
-        await press(app, pilot, "enter", "h", "b")
-        clock.advance(65)
+        await press(app, pilot, "enter", "h", "enter", "b")
+        clock.advance(605)
         app.tick()
         await pilot.pause()
         laid_out.clear()

@@ -47,7 +47,7 @@ async def test_a_shop_of_nine_degrees_is_stopped_before_the_first_batch_with_a_h
         assert words(app, "#begin-word").count("█") > 20
         await press(app, pilot, "y")
         assert isinstance(app.screen, BeginPage), "y does not begin"
-        assert "begin all the same" not in words(app, "#begin-keys"), "O asks why, and is no key among others"
+        assert "begin anyway" not in words(app, "#begin-keys"), "O asks why, and is no key among others"
         await press(app, pilot, "n")
         assert app.day is None
         assert journal(shop) == []
@@ -82,7 +82,7 @@ async def test_only_a_key_that_is_shown_begins_over_a_wait_and_it_asks_first(sho
     async with running(shop) as (app, pilot):
         await press(app, pilot, "g")
         assert words(app, "#begin-next") == "▶ ENTER checklist   25 left"
-        assert words(app, "#begin-keys").startswith("O begin all the same   I list")
+        assert words(app, "#begin-keys").startswith("O begin anyway   I list")
         await press(app, pilot, "y")
         assert (isinstance(app.screen, BeginPage), app.day) == (True, None), "y answers no question here"
         await press(app, pilot, "o")

@@ -97,7 +97,7 @@ def test_a_soft_pour_takes_the_next_until_it_gels_and_a_late_one_is_told_to_roug
     words, late = casting_words(day)
     assert words[1] == f"pour 1 joins until {day.clock_time(window.closes_s)}"
     assert words[1].count(":") == 2, "seconds are shown"
-    assert view_of(day)["casting"] == " · ".join(words), "the tablet says the same"
+    assert view_of(day)["says"]["press"] == " · ".join((*words, "estimates")), "the tablet says the same"
     assert not late
     while day.in_cup() or "SCRAPE" in bench_view(day).act.words:
         done(day, bench_view(day).act)
