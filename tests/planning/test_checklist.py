@@ -94,7 +94,7 @@ def test_list_and_answer_name_one_temperature_and_the_verdict_says_what_the_cold
     assert re.search(rf"at {max(warm, heating):.0f} (to \d+ °C|°C or more),", items(case, ready)["warm"].words)
     cold = [reason for reason in ready.reasons if reason.kind in ("thick", "minimum") and reason.answer != "go"]
     for reason in cold:
-        told = [word for word in reason.todo.split() if word.isdigit()]
+        told = re.findall(r"(\d+) °C", reason.todo)
         assert told in ([], [str(warm)], [f"{celsius:.0f}"]), reason
     assert bool(cold) == bool(ready.fit.beside), "what the answer names stands beside the verdict, too"
     assert all(len(words.split()) <= 3 for words in ready.fit.beside)

@@ -189,7 +189,7 @@ def test_fan_act_and_bell_judge_any_cup_alike_at_every_moment(long_day, life_s, 
     state = long_day.state
     long_day._lives, long_day._alive_of = (
         long_day._known_lives()._replace(alive={1: life}),
-        (state.batches, state.air, state.mould, state.resin),
+        (state.batches, state.air, state.mould, state.resin, state.forecast),
     )
     edges = [{"warm": 1.0, "hot": 0.9, "runaway": 0.8}[heat] * life_s, life_s, wider * life_s]
     edges.append(edges[0] - min(600.0, 0.2 * life_s))
