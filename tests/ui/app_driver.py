@@ -5,6 +5,7 @@ from contextlib import asynccontextmanager
 from pathlib import Path
 from unittest.mock import patch
 
+from textual import _wait
 from textual._compositor import Compositor
 from textual.pilot import Pilot
 from textual.widgets import Static
@@ -13,6 +14,10 @@ from layup.app.app import LayupApp
 from layup.app.bench import BenchPlace
 from layup.files.workshop import new_workshop
 from layup.session.clock import ManualClock
+
+_wait.SLEEP_GRANULARITY, _wait.SLEEP_IDLE = 0.01, 0.005
+"""An app has done its work once it is busy less than half the time. A twentieth, as textual has it, is more than an app
+whose clocks tick comes down to: each pause then lasted up to its second."""
 
 
 def workshop(folder: Path) -> Path:
