@@ -74,6 +74,11 @@ class Act:
         return STAGES.index(self.urgency)
 
     @property
+    def is_due(self) -> bool:
+        """Whether it is to be done now, or was."""
+        return self.level >= STAGES.index("now")
+
+    @property
     def rank(self) -> AlarmRank:
         """How loud it is if it rings, and how it is acknowledged."""
         return RANKS[min(self.level, len(RANKS) - 1)]

@@ -44,7 +44,7 @@ def cup_acts(day: PressDay, now_s: float, first: Collection[int] = ()) -> tuple[
             act = _cup(day, batch, life, now_s)
             if day.state.closed_s is not None:
                 standing += _left_over(act) if heats_on(day, batch) else ()
-            elif batch.number in first or act.level >= STAGES.index("now"):
+            elif batch.number in first or act.is_due:
                 standing.append(_natural(day, act) if batch.number in first else act)
             else:
                 coming.append(act)
@@ -73,7 +73,7 @@ def _natural(day: PressDay, act: Act) -> Act:
 
     Whoever saw it before has not seen that.
     """
-    laid = act.why.startswith(ONTO) and act.level < STAGES.index("now")
+    laid = act.why.startswith(ONTO) and not act.is_due
     words = f"LAY CUP {act.batch} EMPTY" if laid else act.words
     return replace(act, words=words, since_s=max(act.since_s, day.state.bench_free_s))
 

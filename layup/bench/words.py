@@ -41,7 +41,10 @@ def until_words(day: PressDay, one: Fan) -> str:
 
 
 def press_words(day: PressDay, view: BenchView, *, out: bool = True) -> tuple[list[str], bool]:
-    """Return what to say of the press, the most wanted first, with when the part is `out`; whether it is late."""
+    """Return what to say of the press, the most wanted first, with when the part is `out`; whether it is late.
+
+    Nothing of one that was never closed, once the session is ended.
+    """
     press = view.press
     if day.state.is_casting:
         return casting_words(day)
@@ -49,6 +52,8 @@ def press_words(day: PressDay, view: BenchView, *, out: bool = True) -> tuple[li
         out_s = press.out_s[1] if out and press.out_s is not None and day.state.demoulded_s is None else inf
         out_words = [f"OUT ≈ {day.clock_time(out_s)}"] if isfinite(out_s) else []
         return [f"PRESS CLOSED {day.clock_time(press.closed_s)}", *out_words], False
+    if day.state.ended_s is not None:
+        return [], False
     closes = [] if press.ready_s is None else [f"closed ≈ {day.clock_time(press.ready_s)}"]
     if any(fan.by_s is None for fan in view.parts):
         return ["PRESS BY not known: close as soon as you can"], True

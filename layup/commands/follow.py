@@ -16,7 +16,6 @@ from layup.bench.view import BenchView, act_data, bench_view
 from layup.commands.answer import add_json_argument
 from layup.commands.reading import SESSION_HELP, add_workshop_argument
 from layup.files.workshop import Workshop
-from layup.planning.clocks import STAGES
 from layup.review.carried import carriers
 from layup.session.clock import SystemClock
 
@@ -64,17 +63,13 @@ def line(day: PressDay, act: Act) -> str:
     """Return an act as somebody would say it, with no sign that is not read aloud."""
     said = [f"{act.person}: {act.words.lower()}" if act.person else act.words.capitalize()]
     said += [act.number] if act.number else []
-    late = act.level >= LATE
+    late = act.is_due
     if act.deadline_s is not None and isfinite(act.deadline_s):
         said.append(f"it was due {day.clock_time(act.deadline_s)}" if late else f"by {day.clock_time(act.deadline_s)}")
     said += [act.why] if act.why else []
     said += [f"{NOTED.rstrip(':')} {act.note}"] if act.note else []
     mark = f"{day.mark.capitalize()}: " if day.mark else ""
     return f"{day.clock_time(day.now_s())}  {mark}{'Now! ' if late else ''}{', '.join(said)}."
-
-
-LATE = STAGES.index("now")
-"""From this level on an act is due."""
 
 
 def _data(day: PressDay, view: BenchView, act: Act) -> dict[str, object]:

@@ -91,7 +91,7 @@ def view_lines(day: PressDay, view: BenchView, *, width: int) -> list[str]:
     if view.press.out_s is not None and not day.state.is_casting:
         low_s, _, high_s = view.press.out_s
         press += f" ({day.clock_time(low_s)} to {day.clock_time(high_s)})"
-    return [*lines, "", press]
+    return [*lines, *(["", press] if press else [])]
 
 
 def _act_words(day: PressDay, act: Act) -> str:

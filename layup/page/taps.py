@@ -14,7 +14,6 @@ from layup.bench.view import SHAPES, BenchView, act_data, bench_view, view_data
 from layup.bench.words import coming, mode_words, press_words, title_words, until_words
 from layup.chemistry.kinetics import Word
 from layup.errors import InputError
-from layup.planning.clocks import STAGES
 from layup.session.thermometer import PLAUSIBLE_K
 from layup.units import in_minutes, mass, parse, temperature, temperature_hint, temperature_limits
 
@@ -25,7 +24,6 @@ NUDGES_K = (-1.0, -0.5, 0.0, 0.5, 1.0, 2.0)
 """Offered around the last temperature, so that one tap logs it."""
 MOISTURES = ("6 %", "8 %", "10 %", "12 %", "15 %")
 TYPED = {"typed": True}
-LATE = STAGES.index("now")
 NO_DAY = {"day": None, "says": {"act": "NO PRESS DAY RUNS", "foot": "Begin it on the bench computer."}}
 """What the page shows without a day."""
 Fields = Mapping[str, object]
@@ -61,15 +59,14 @@ def view_of(day: PressDay) -> dict[str, object]:
 
 def _says(day: PressDay, view: BenchView) -> dict[str, object]:
     """Return what the page writes: it adds only the time that is left to what is said here, and that goes by."""
-    act, step = view.act, view.step
-    steps = act.kind == "step" and step is not None
-    late = SHAPES[act.urgency] + " " if act.level >= LATE else ""
+    act, step = view.act, view.step if view.act.kind == "step" else None
+    late = SHAPES[act.urgency] + " " if act.is_due else ""
     return {
         "mode": mode_words(day, view),
         "for": f"{act.person.upper()}   ({view.others[0].person}: {_act_words(view.others[0])})" if view.others else "",
         "act": f"{late}{act.words}",
         "button": _act_words(act) + ("" if act.kind in ("wait", "over") else " ✓"),
-        "step": [f"step {step.place}/{step.of},", f"of {in_minutes(step.planned_s)}"] if step and steps else None,
+        "step": [f"step {step.place}/{step.of},", f"of {in_minutes(step.planned_s)}"] if step else None,
         "by": "" if act.deadline_s is None else f"by {day.clock_time(act.deadline_s)},",
         "late": "late",
         "foot": " · ".join(filter(None, (act.why, f"{NOTED} {act.note}" if act.note else ""))),
@@ -119,8 +116,8 @@ def _choices(day: PressDay, asked: Question, name: str) -> list[tuple[str, objec
     choices: dict[str, list[tuple[str, object]]] = {
         "scale": [("AS SHOWN", ""), ("READ", TYPED), leave],
         "laid": [("OK", TYPED), leave],
-        "clock": [("YES", True), ("NO: say it on the laptop", None)],
-        "replan": [("KEEP AS IT IS", False), ("REPLAN ON THE LAPTOP", None)],
+        "clock": [("YES", True), ("NO: say it on the bench computer", None)],
+        "replan": [("KEEP AS IT IS", False), ("REPLAN ON THE BENCH COMPUTER", None)],
     }
     return choices.get(asked.kind, [("YES", True), ("NO", None if name == "looks" else False)])
 

@@ -17,11 +17,13 @@ from scripted_days import day_of
 
 from layup.bench.day import PressDay
 from layup.bench.view import bench_view, view_data
+from layup.bench.words import press_words
+from layup.commands.view import view_lines
 from layup.page.door import Door
 from layup.page.server import HEADERS, LONGEST_BODY, MOST_OF_ONE, MOST_OPEN_OF_ONE, PATIENCE_S, BenchServer, lasting
 from layup.page.taps import TAPS, view_of
 from layup.session.clock import ManualClock
-from layup.session.day_events import Note
+from layup.session.day_events import Note, SessionEnded
 
 HOME = "127.0.0.1:8737"
 OURS = {"Host": HOME, "Origin": f"http://{HOME}"}
@@ -322,6 +324,13 @@ async def test_the_page_gets_its_words_and_says_what_is_no_press_day(kind, mark)
     assert says["mode"] == mark
     assert says["act"].endswith(bench_view(day).act.words)
     assert says["press"].endswith("estimates")
+
+
+async def test_of_a_press_that_was_never_closed_an_ended_session_says_nothing():
+    day = day_of()
+    day.log(SessionEnded(), "")
+    assert press_words(day, bench_view(day)) == ([], False)
+    assert "PRESS" not in "\n".join(view_lines(day, bench_view(day), width=80))
 
 
 def test_the_page_keeps_no_words_for_stages_times_and_questions_of_its_own():
