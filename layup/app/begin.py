@@ -51,11 +51,11 @@ KEYS = {
 }  # fmt: skip
 OVER_A_WAIT = {"o": "O begin anyway"}
 """The one key that begins against a WAIT: it asks first, and says what waits."""
-BEGIN, ALL_THE_SAME = "begin", "all the same"
+BEGIN, ANYWAY = "begin", "anyway"
 
 
 class BeginPage(Dialog[str | None]):
-    """Whether to begin, why, and keys for what is not known yet. It answers BEGIN, ALL_THE_SAME or None."""
+    """Whether to begin, why, and keys for what is not known yet. It answers BEGIN, ANYWAY or None."""
 
     BINDINGS = [("escape", "dismiss(None)", "not yet")]
 
@@ -165,7 +165,7 @@ class BeginPage(Dialog[str | None]):
         if of and not ticked:
             self._list()
         elif self.ready is not None and self.ready.answer == "wait":
-            self._all_the_same()
+            self._anyway()
         else:
             self._begin()
 
@@ -188,7 +188,7 @@ class BeginPage(Dialog[str | None]):
         """Take one of the keys; others do nothing here."""
         taken = {
             "enter": self._enter,
-            "o": self._all_the_same,
+            "o": self._anyway,
             "n": lambda: self.dismiss(None),
             "w": self._wood,
             "t": self._tonight,
@@ -216,13 +216,13 @@ class BeginPage(Dialog[str | None]):
             return
         self.dismiss(BEGIN)
 
-    def _all_the_same(self) -> None:
+    def _anyway(self) -> None:
         """Begin against the answer: over a NO by saying why, over a WAIT by a yes to what waits."""
         if self.ready is not None and self.ready.answer == "no":
-            self.dismiss(ALL_THE_SAME)
+            self.dismiss(ANYWAY)
         elif self.ready is not None and self.ready.answer == "wait":
             waits = [f"◆ {reason.words}" for reason in self.ready.reasons if reason.answer == "wait"]
-            title = "\n".join([*waits, "", "Begin all the same?"])
+            title = "\n".join([*waits, "", "Begin anyway?"])
             cast("Host", self.app).ask(sure(title, "yes, begin"), if_yes(self._begin))
 
     def _say(self, words: str) -> None:

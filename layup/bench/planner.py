@@ -446,5 +446,5 @@ def hanging(head: str, words: str, width: int) -> list[str]:
 
 
 def against(ready: Readiness) -> str:
-    """Return the reasons against beginning in one line, for the note of a day begun all the same."""
+    """Return the reasons against beginning in one line, for the note of a day begun anyway."""
     return " ".join(reason.words for reason in ready.reasons if reason.answer == "no")

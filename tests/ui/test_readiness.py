@@ -67,7 +67,7 @@ async def test_the_same_plan_at_twenty_one_degrees_begins_with_one_key_more(shop
         assert "note" not in [entry["event"] for entry in journal(shop)]
 
 
-async def test_beginning_all_the_same_asks_why_and_keeps_it_in_the_log(shop):
+async def test_beginning_anyway_asks_why_and_keeps_it_in_the_log(shop):
     async with running(shop) as (app, pilot):
         await shop_at(app, pilot, 9)
         await press(app, pilot, "g", "o", "enter")
@@ -88,7 +88,7 @@ async def test_only_a_key_that_is_shown_begins_over_a_wait_and_it_asks_first(sho
         await press(app, pilot, "o")
         asked = " ".join(str(each.content) for each in app.screen.query(Static))
         assert "0/25 ticked" in asked
-        assert "Begin all the same?" in asked
+        assert "Begin anyway?" in asked
         await press(app, pilot, "n")
         assert (isinstance(app.screen, BeginPage), app.day) == (True, None)
         await press(app, pilot, "o", "y")
