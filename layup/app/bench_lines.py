@@ -74,15 +74,15 @@ ENTER: dict[Kind, str] = {
     "colour": "added", "scrape": "scraped", "core": "measured", "moisture": "measured",
 }  # fmt: skip
 """What the key bar says that Enter does, in a word: the act itself stands on top."""
+OF_CASTING = {"PLANE IT": "planed", "LEAVE IT LEVEL": "left level"}
 
 
 def enter_words(act: Act | None) -> str:
     """Return what the key bar says that Enter does."""
-    if act is not None and act.words in ("PLANE IT", "LEAVE IT LEVEL"):
-        return {"PLANE IT": "planed", "LEAVE IT LEVEL": "left level"}[act.words]
-    if act is not None and act.closes:
-        return ENTER["close"]
-    return "" if act is None else ENTER.get(act.kind, act.words.lower())
+    if act is None:
+        return ""
+    usual = ENTER["close"] if act.closes else ENTER.get(act.kind, act.words.lower())
+    return OF_CASTING.get(act.words, usual)
 
 
 def picture(day: PressDay, view: BenchView, *, width: int, rows: int, tabled: bool = False) -> Picture:

@@ -135,10 +135,6 @@ OF_DIAL = 18
 OF_NAME = 8
 
 
-ROWS_OF_DIALS, ROWS_BELOW = 8, 12
-"""Rows beside the section that are no picture; rows below it, but for two a batch."""
-
-
 class Title(Static):
     """What stands over the plan; a key on it can be tapped."""
 

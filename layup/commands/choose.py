@@ -76,7 +76,7 @@ def _answered(args: argparse.Namespace, table: ResinTable, outlook: NightOutlook
             console.print(line)
 
     said = [*assumed, LOW_EDGE, f"the part is wanted {in_hours(outlook.out_by_s)} after closing"]
-    said += [f"{words}" for row in table.tonight for words in row.result.taught]
+    said += [words for row in table.tonight for words in row.result.taught]
     return answer(args.json, data, text, assumptions=said, code=0 if best is not None and best.fit.works else 1)
 
 
