@@ -62,9 +62,10 @@ def parse(text: str, dimension: str, *, where: str = "") -> float:
     return value
 
 
-def spelled(text: str, dimension: str) -> str:
+def spelled(text: str, dimension: str, *, bare_unit: str = "") -> str:
     """Return a quantity that was typed as a file has it: "45min", "0:45" and a bare 45 are "45 min", 77F is "77 degF".
 
+    A bare number is in `bare_unit`, else in the unit that people see.
     Raises InputError as `parse` does.
     """
     plain = text.strip()
@@ -72,8 +73,8 @@ def spelled(text: str, dimension: str) -> str:
     if hours:
         parts = ((int(hours[1]), "h"), (int(hours[2]), "min"))
         plain = " ".join(f"{number} {unit}" for number, unit in parts if number) or "0 min"
-    elif re.fullmatch(_NUMBER, plain) and usual_unit(dimension):
-        plain = f"{plain} {usual_unit(dimension)}"
+    elif re.fullmatch(_NUMBER, plain) and (unit := bare_unit or usual_unit(dimension)):
+        plain = f"{plain} {unit}"
     value = parse(plain, dimension)
     common, match = DIMENSIONS[dimension].common, _FIRST_NUMBER.fullmatch(plain)
     unit = _tidy(match[2].translate(_PLAIN)) if match else ""

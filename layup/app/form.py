@@ -264,7 +264,7 @@ class Form(Dialog[str | None]):
 
     def _text_with(self, here: Asked, typed: str) -> str:
         """Return the file's text with what is typed in a field."""
-        return written(self.draft.text, here.changes(typed, self.data), self.model)
+        return written(self.draft.text, here.changes(typed), self.model)
 
     def _undo(self) -> None:
         """Take the last change back, and go to it."""

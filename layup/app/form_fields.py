@@ -52,6 +52,8 @@ class Asked:
     needed: bool = False
     when: Callable[[Mapping[str, Any]], bool] = field(default=_always)
     """Whether it is asked at all, by what the file says."""
+    bare_unit: str = ""
+    """Of a number without a unit; empty where that is the one that people see."""
 
     @property
     def keys(self) -> tuple[str, ...]:
@@ -61,6 +63,8 @@ class Asked:
     @property
     def example(self) -> str:
         """How it may be typed, where that is not plain."""
+        if self.bare_unit:
+            return f"24 {self.bare_unit}"
         if self.kind in DIMENSIONS:
             return DIMENSIONS[self.kind].example
         return {"date": "2024-05-31", "list": "one; another"}.get(self.kind, "")
@@ -72,7 +76,7 @@ class Asked:
             return "; ".join(str(each) for each in value)
         return "" if value is None else str(value)
 
-    def changes(self, text: str, data: Mapping[str, Any]) -> dict[KeyPath, object]:  # noqa: ARG002 - some need the data
+    def changes(self, text: str) -> dict[KeyPath, object]:
         """Return what the file is to say for what was typed; what cannot be read goes there as it is."""
         return {self.path: self.value(text.strip())}
 
@@ -86,7 +90,7 @@ class Asked:
             if self.kind == "date":
                 return datetime.date.fromisoformat(text)
             if self.kind not in ("text", "choice", "list"):
-                return spelled(text, self.kind)
+                return spelled(text, self.kind, bare_unit=self.bare_unit)
         return [part.strip() for part in text.split(";") if part.strip()] if self.kind == "list" else text
 
     def lacks(self, data: Mapping[str, Any], problem: Problem | None) -> bool:

@@ -58,9 +58,8 @@ class _Ratio(Asked):
         parts = [found(data, (*self.path, part)) for part in ("resin", "hardener")]
         return ":".join("" if part is None else str(part) for part in parts).strip(":")
 
-    def changes(self, text: str, data: Mapping[str, Any]) -> dict[KeyPath, object]:
+    def changes(self, text: str) -> dict[KeyPath, object]:
         """Return both parts; what is no ratio stands as the resin's, where it is called wrong."""
-        del data
         match = RATIO.fullmatch(text)
         try:
             parts = (number_of(match[1]), number_of(match[2])) if match else (text.strip() or None, None)
@@ -116,13 +115,13 @@ def _cure(data: Mapping[str, Any]) -> list[Asked]:
     for at in range(_points(data, "cure.demould", least=2)):
         path = ("cure", "demould", at)
         asked += [
-            Asked((*path, "time"), "Out after", "When the part may come out", "time"),
+            Asked((*path, "time"), "Out after", "When the part may come out", "time", bare_unit="h"),
             Asked((*path, "temperature"), " at", "The warmth that this time holds for", "temperature"),
         ]
     path = ("cure", "post_cure", 0)
     return [
         *asked,
-        Asked((*path, "time"), "Post-cure", "Raises the heat it stands", "time"),
+        Asked((*path, "time"), "Post-cure", "Raises the heat it stands", "time", bare_unit="h"),
         Asked((*path, "temperature"), " at", "How warm the post-cure is", "temperature"),
         Asked(("cure", "glass_transition"), "Tg", "Warmer than this, the part softens", "temperature"),
     ]
@@ -205,7 +204,7 @@ class ResinForm(Form):
             Asked(("hazards", "cautions"), "Cautions", "Shown before you mix; part with ;", "list"),
             Asked(("source", "document"), "Document", "Where the numbers are from", heading="Source"),
             Asked(("source", "revision"), "Revision", "Makers change numbers"),
-            Asked(("source", "date"), "Date", "Such as 2024-05-31", "date"),
+            Asked(("source", "date"), "Date", "When that revision was issued", "date"),
             Asked(("price_per_kg",), "Price per kg", "Gives the cost of a plan", "number"),
         ]
 

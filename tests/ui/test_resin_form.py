@@ -57,13 +57,22 @@ def type_blind(app: LayupApp, *answers: str) -> None:
     ],
 )
 def test_what_is_typed_stands_in_the_file_as_a_person_writes_it(kind: str, typed: str, value: object) -> None:
-    assert Asked(("x",), "", "", kind).changes(typed, {}) == {("x",): value}
+    assert Asked(("x",), "", "", kind).changes(typed) == {("x",): value}
+
+
+@pytest.mark.parametrize(("typed", "value"), [("24", "24 h"), ("7,5", "7.5 h"), ("90 min", "90 min"), ("soon", "soon")])
+def test_a_bare_number_of_a_cure_is_in_hours(tmp_path: Path, typed: str, value: str) -> None:
+    cures = [each for each in ResinForm(tmp_path).asked({}) if each.path[0] == "cure" and each.kind == "time"]
+    assert [each.label for each in cures] == ["Out after", "Out after", "Post-cure"]
+    for each in cures:
+        assert each.changes(typed) == {each.path: value}
+        assert each.example == "24 h"
 
 
 @pytest.mark.parametrize("typed", ["100:30", "100/30", "100 30", " 100 to 30 "])
 def test_a_ratio_is_typed_as_a_datasheet_has_it(tmp_path: Path, typed: str) -> None:
     ratio = next(each for each in ResinForm(tmp_path).asked({}) if each.label == "Ratio")
-    assert ratio.changes(typed, {}) == {("ratio", "resin"): 100, ("ratio", "hardener"): 30}
+    assert ratio.changes(typed) == {("ratio", "resin"): 100, ("ratio", "hardener"): 30}
 
 
 def test_each_field_says_in_eight_words_at_most_why_it_matters(tmp_path: Path) -> None:
