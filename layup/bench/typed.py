@@ -232,15 +232,12 @@ def fraction_offers(text: str = "") -> list[Offer]:
     with suppress(InputError):
         told = fibre_fraction(text)
         ways = [told["by"]] if re.search("[wv]", text.lower()) else ["weight", "volume"]
-        share = 100.0 * float(f"{told['value']}")
-        own = [Offer(f"{share:.3g} % by {by}", OWN, told | {"by": by}) for by in ways]
+        percent = 100.0 * float(f"{told['value']}")
+        own = [Offer(f"{percent:.3g} % by {by}", OWN, told | {"by": by}) for by in ways]
+    middles = ((form, round(50.0 * (form.usual_low + form.usual_high))) for form in CLOTH_FORMS.values())
     usual = [
-        Offer(
-            f"{50.0 * (form.usual_low + form.usual_high):.0f} % by volume: {form.name} cloth",
-            form.source,
-            {"by": "volume", "value": round(0.5 * (form.usual_low + form.usual_high), 2)},
-        )
-        for form in CLOTH_FORMS.values()
+        Offer(f"{percent} % by volume: {form.name} cloth", form.source, {"by": "volume", "value": percent / 100.0})
+        for form, percent in middles
     ]
     return [*own, *(each for each in usual if own or all(word in each.words.lower() for word in words))]
 

@@ -258,6 +258,8 @@ def test_a_share_of_fibre_is_offered_as_it_was_typed_and_the_usual_ones_stay_bel
     assert offers[0].value == fibre_fraction(text)
     assert offers[-len(fraction_offers()) :] == fraction_offers()
     assert fraction_offers("lots") == []
+    for offer in offers:
+        assert offer.words.startswith(f"{100.0 * offer.value['value']:g} % by {offer.value['by']}"), "as it was picked"
 
 
 @pytest.mark.parametrize("word", ["y", "true", "t", "yes"])
