@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from textwrap import fill
 from typing import TYPE_CHECKING, Any
 
 from rich.style import Style
@@ -22,7 +23,7 @@ from layup.bench.planner import verdict_words
 from layup.bench.stated import USUAL_SHOP_K
 from layup.errors import LayupError, Problem
 from layup.files.plan_file import PlanFile
-from layup.files.toml import KeyPath, key_name, parse_toml
+from layup.files.toml import KeyPath, parse_toml
 from layup.planning.budget import step_lines
 from layup.planning.plan import Plan
 from layup.report.pictures import outline_picture
@@ -33,6 +34,7 @@ from layup.units import mass, temperature
 if TYPE_CHECKING:
     from layup.bench.typed import Offer
     from layup.planning.planner import PlanResult
+    from layup.review.lessons import Lessons
 
 OF_STEP = "Enter its lines   type: insert   < > move   = copy   ⌫ remove   Esc later"
 OF_LIST = "Enter takes it   ↑↓ pick   Tab next   ^Z undo   ^S write   Esc later"
@@ -52,11 +54,6 @@ class _Line(Asked):
         """Return the value as it stands."""
         del data
         return self.row.value
-
-    @property
-    def keys(self) -> tuple[str, ...]:
-        """The names that problems have for what it fills."""
-        return (key_name(self.path),)
 
     def chosen(self, now: str, key: str, letter: str) -> str | None:
         """Return the choice that a key makes; of yes and no also by the letters of true and false."""
@@ -125,7 +122,7 @@ class BoardForm(Form):
             text, problems, _Answer(f"{words} · at {temperature(figures.shop.temperature_K)}", figures)
         )
 
-    def _lessons(self) -> Any:
+    def _lessons(self) -> Lessons:
         return self.app.planner.lessons if isinstance(self.app, Host) else NOTHING_LEARNT
 
     def _shop_K(self) -> float:
@@ -349,7 +346,7 @@ class BoardForm(Form):
         text = Text(no_wrap=True)
         width = max(width - 1, 20)
         for line in in_pieces((answer.words if now else "working it out ...").split(" · "), width):
-            text.append(f"{line}\n", style="bold")
+            text.append(f"{fill(line, width)}\n", style="bold")
         plan = self.board.plan()
         if plan is None and self.data.get("outline"):
             plan = self._stood  # what is wrong by now is said at its line

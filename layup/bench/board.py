@@ -163,7 +163,7 @@ class BoardDraft:
                 for inner in (*NAMED, *OF_STEP.get(step.get("kind", ""), ())):
                     row = row_of(("steps", number, inner.key), inner, self.data)
                     if inner.key == "minutes" and guess:
-                        row = replace(row, value=f"{spent}", meaning=f"{row.meaning}; until you type them: a guess")
+                        row = replace(row, value=spent, meaning=f"{row.meaning}; until you type them: a guess")
                     rows.append(row)
             if self.add_after == number:
                 rows.append(replace(add, label=f"after {number + 1}"))
@@ -262,14 +262,10 @@ class BoardDraft:
         return self._put(FormRow(("outline", "stations"), "add", ""), stations)
 
     def remove(self, row: FormRow) -> None:
-        """Take a step or a station away, or empty a line."""
-        if row.kind == "step":
-            number = int(row.path[1])
-            order = [each for each in range(len(self.data["steps"])) if each != number]
-            self.opened = self.add_after = None
-            self.draft.change(arranged(self.text, ("steps",), order, PlanFile))
-        elif row.path in key_lines(self.text):
-            self.draft.change(written(self.text, {row.path: None}, PlanFile))
+        """Take a step away."""
+        order = [each for each in range(len(self.data["steps"])) if each != int(row.path[1])]
+        self.opened = self.add_after = None
+        self.draft.change(arranged(self.text, ("steps",), order, PlanFile))
 
     def move(self, row: FormRow, by: int) -> FormRow:
         """Move a step up or down the list; return its line there."""

@@ -8,6 +8,7 @@ from layup.planning.plan import Plan
 from layup.planning.planner import Settings
 
 USUAL_SHOP_K = 293.15
+"""Taken for a shop of which nothing is said: 20 C; common practice, no source."""
 OF_THE_SHOP = ("temperature_K", "relative_humidity")
 """The settings that are of the shop, whatever is pressed there."""
 

@@ -101,9 +101,9 @@ class Draft:
             self.kept_at.parent.rmdir()
 
 
-def _plain(text: str | None) -> str:
+def _plain(text: str) -> str:
     """Return a file's text with line ends as TOML has them, where it has others throughout."""
-    plain = (text or "").removeprefix(MARK)
+    plain = text.removeprefix(MARK)
     return plain.replace("\r\n", "\n") if plain.count("\n") == plain.count("\r\n") else plain
 
 

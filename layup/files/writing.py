@@ -119,7 +119,6 @@ def found(data: Any, path: KeyPath) -> Any:  # Any: whatever a person wrote
 
 def _value(value: object) -> str:
     """Write a value: a table in one line, a list of tables or a long one in a line an item."""
-
     if isinstance(value, Mapping):
         pairs = [f"{_key(key)} = {_value(each)}" for key, each in value.items() if each is not None]
         return "{ " + ", ".join(pairs) + " }" if pairs else "{}"
@@ -134,7 +133,6 @@ def _value(value: object) -> str:
 
 
 def _key(name: str) -> str:
-
     return tomlkit.key(name).as_string()
 
 

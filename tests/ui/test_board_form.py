@@ -102,6 +102,14 @@ async def test_an_outline_without_a_shape_is_needed_and_not_wrong(shop):
         assert "stations" not in text_in(app, form.region)
 
 
+@pytest.mark.parametrize("size", [(76, 20), (80, 24)])
+async def test_what_is_not_known_yet_breaks_between_its_words(shop, size):
+    async with running(shop, size=size) as (app, pilot):
+        await press(app, pilot, "f", "n", *"AB", "enter")
+        shown = text_in(app, app.screen.query_one("#form-beside").region)
+        assert shown.split()[:6] == ["Not", "known", "yet:", "resin,", "outline,", "stack"]
+
+
 async def test_what_was_typed_outlives_the_program_and_offers_show_their_source(shop):
     async with running(shop) as (app, pilot):
         await press(app, pilot, "f", "n")
