@@ -29,8 +29,8 @@ from layup.review.evidence import Finding, FindingKind
 from layup.review.timeline import StepTrack, Track
 from layup.review.worked_day import Cup, WorkedDay, laid_spans, spare_s, tightest, worked_day
 from layup.session.archive import StoredSession
-from layup.session.state_parts import in_effect
-from layup.units import mass, minutes, temperature
+from layup.session.state_parts import Forecast, in_effect
+from layup.units import mass, minutes, temperature, temperature_change
 
 ChangeKind = Literal[
     "emptied", "step", "closed", "cups", "later", "earlier", "cans", "helper", "shop", "warmer", "resin"
@@ -339,13 +339,16 @@ def _other_hands_and_air(track: Track, plan: Plan, day: WorkedDay) -> Iterator[C
 
 
 def _shop_at(day: WorkedDay, kelvin: float) -> WorkedDay:
-    """Return the day in a shop that got no warmer, its mould with it."""
-    return _in_air(day, lambda at_s, read_K: (at_s, min(read_K, kelvin)))
+    """Return the day in a shop that got no warmer, its mould with it, and would not have after its last reading."""
+    return _in_air(day, lambda at_s, read_K: (at_s, min(read_K, kelvin)), None)
 
 
-def _in_air(day: WorkedDay, changed: Callable[[float, float], tuple[float, float]]) -> WorkedDay:
-    """Return the day with each temperature of shop and mould changed."""
+def _in_air(
+    day: WorkedDay, changed: Callable[[float, float], tuple[float, float]], forecast: Forecast | None
+) -> WorkedDay:
+    """Return the day with each temperature of shop and mould changed, and with what was then foretold."""
     state = copy(day.state)
+    state.forecast = forecast
     state.air = tuple(changed(*one) for one in day.state.air)
     state.mould = tuple(changed(*one) for one in day.state.mould)
     return replace(day, cups=_unmeasured(day), state=state)
@@ -361,7 +364,9 @@ def _earlier(day: WorkedDay) -> Iterator[Change]:
 
     # the cups keep their times, and the temperatures come later: it is the same
     def begun_earlier(one: WorkedDay) -> WorkedDay:
-        return replace(_in_air(one, lambda at_s, read_K: (at_s + by_s, read_K)), earlier_s=by_s)
+        told = one.state.forecast
+        told = None if told is None else told._replace(midnight_s=told.midnight_s + by_s)
+        return replace(_in_air(one, lambda at_s, read_K: (at_s + by_s, read_K), told), earlier_s=by_s)
 
     yield Change("earlier", f"begun {minutes(by_s)} earlier{unknown}", begun_earlier)
 
@@ -374,11 +379,11 @@ def _warmer(track: Track, sheet: Datasheet, day: WorkedDay) -> Iterator[Change]:
     coldest_K = min((kelvin for _, kelvin in read), default=low_K)
     enough_K = next((kelvin for kelvin in WARMER_K if coldest_K + kelvin >= low_K), None)
     if coldest_K < low_K - OUTSIDE_K and enough_K is not None:
-        words = f"shop {enough_K:.0f} K warmer: no longer too cold"
+        words = f"shop {temperature_change(enough_K)} warmer: no longer too cold"
         yield Change("warmer", words, partial(_warmed, by_K=enough_K), mends=True)
 
 
 def _warmed(day: WorkedDay, by_K: float) -> WorkedDay:
     """Return the day so much warmer, and its cans with the shop."""
-    warm = _in_air(day, lambda at_s, read_K: (at_s, read_K + by_K))
+    warm = _in_air(day, lambda at_s, read_K: (at_s, read_K + by_K), day.state.forecast)
     return replace(warm, cups=tuple(replace(cup, start_K=cup.start_K + by_K) for cup in warm.cups))

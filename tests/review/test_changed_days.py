@@ -9,14 +9,16 @@ import pytest
 from simulate.mishaps import WARM, all_in_one_cup, changed, later, with_events
 from simulate.shop import Day, Mishap, Script, Timed, Truth, desk_for, play, thickens_s, workshop, write
 
+from layup.chemistry.temperature import temperature_at_K
 from layup.files.workshop import Workshop, demo_root
-from layup.review.changed_days import ChangedDays, changed_days, saving_causes
+from layup.review.changed_days import ChangedDays, changed_days, changes, saving_causes
 from layup.review.evidence import rank
 from layup.review.review import Review, review
 from layup.review.worked_day import spare_s, worked_day
 from layup.session.archive import stored_session
 from layup.session.batch_events import BatchPouredOut, CupTemperatureRead, Observation
-from layup.session.day_events import TemperatureRead
+from layup.session.day_events import ShopForecast, TemperatureRead
+from layup.session.lifetimes import shop_of
 from layup.session.state import Event
 
 LOOKED_SHARE, UNSEEN_S = 0.10, 120.0
@@ -139,10 +141,23 @@ def test_a_day_begun_late_is_begun_earlier_in_the_temperatures_that_were_logged(
     assert earlier.words == "begun 60 min earlier"
 
 
+def test_a_forecast_moves_with_the_day_and_warms_no_shop_that_was_kept_cool(tmp_path: Path):
+    foretold = ShopForecast(course=((0.0, 288.15), (43_200.0, 303.15), (64_800.0, 294.15)), of_day_s=28_800.0)
+    warm = in_shop(lambda at_s: 296.15 + at_s / 3600.0)
+    found = pressed(tmp_path, Day(temperature_K=293.15), lambda script: with_events(warm(script), (30.0, foretold)))
+    day = worked_day(found.kept, found.track)
+    made = {one.kind: one.apply(day) for one in changes(found.kept, found.track, day, {})}
+    read_s = day.state.air[-1][0]
+    for at_s in (read_s + 3600.0, read_s + 14_400.0):
+        then_K = temperature_at_K(shop_of(made["earlier"].state), at_s + 3600.0)
+        assert then_K == pytest.approx(temperature_at_K(shop_of(day.state), at_s))
+    assert max(kelvin for _, kelvin in shop_of(made["shop"].state)) == 293.15
+
+
 def test_a_shop_that_was_too_cold_is_shown_as_much_warmer_as_it_takes_with_the_spare_time_then(tmp_path: Path):
     found = pressed(tmp_path, Day(temperature_K=290.15), in_shop(lambda _: 285.65))
     days = of(found, tmp_path)
-    assert days.rows[0].words == "shop 3 K warmer: no longer too cold"
+    assert days.rows[0].words == "shop 3 °C warmer: no longer too cold"
     assert 0.0 < days.rows[0].spare_s < days.own_spare_s, "warm resin lives shorter"
     (cold,) = [one for one in found.findings if one.kind == "shop outside the window"]
     assert days.for_finding(cold) == days.rows[0]
