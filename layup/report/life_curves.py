@@ -24,8 +24,8 @@ HEADROOM = 1.2
 """What is drawn above the longest likely life; where the band is wider it leaves the picture."""
 LONG_S = 36_000.0
 """From here on a band is told in hours."""
-GUTTER = 4
-"""Columns of the minutes on the left."""
+GUTTER = 5
+"""Columns of the minutes on the left: a slow hardener in the cold lives for more than 999."""
 
 Points = tuple[tuple[float, Band], ...]
 """Lives over what they depend on."""

@@ -1,6 +1,8 @@
 """The resin form: a datasheet typed as a builder would, with its problems at their fields and its curve beside them."""
 
 import tomllib
+from dataclasses import replace
+from itertools import product
 from pathlib import Path
 
 import pytest
@@ -18,6 +20,7 @@ from layup.app.prompts import Choose
 from layup.app.resin_form import ResinForm
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.life_band import predict_band
+from layup.chemistry.uncertainty import Band
 from layup.chemistry.vessel import Vessel
 from layup.errors import Problem
 from layup.files.resin_file import load_resin
@@ -112,8 +115,10 @@ def test_the_curves_are_the_lives_that_the_pot_life_command_gives() -> None:
     ):
         life = predict_band(calibrate(SHEET), Vessel.cup(), mass_g=mass_g, start_K=kelvin, ambient=kelvin)
         assert shown == pytest.approx(life.working_s, rel=0.02)
-    for size in ((20, 10), (33, 20), (100, 44)):
-        lines = curves_picture(found, width=size[0], rows=size[1])
+    lives = [(at, Band(*(12.0 * each for each in band))) for at, band in found.by_temperature]
+    slow = replace(found, by_temperature=tuple(lives))
+    for curves, size in product((found, slow), ((20, 10), (33, 20), (100, 44))):
+        lines = curves_picture(curves, width=size[0], rows=size[1])
         assert len(lines) <= size[1]
         assert "estimate" in lines[0]
         assert all(len(line) <= size[0] for line in lines)
