@@ -22,7 +22,8 @@ from layup.units import mass, minutes
 SLOW, SLOW_S = 0.5, 180.0
 """A step is slow that took half as long again as planned, and three minutes more."""
 KEY_LATE_S = 300.0
-"""By so much a key may come late: a slow step is one after which the bench stayed late by more (common practice)."""
+"""By so much a key may come late: a slow step is one after which the bench stayed late by more (common practice, no
+source)."""
 SLOW_DAY, SLOW_DAY_S = 0.3, 480.0
 """The bench as a whole is slow at a third over its plan, and eight minutes."""
 SURELY_SLOW_S = 600.0

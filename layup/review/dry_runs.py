@@ -57,7 +57,7 @@ class DryRun:
         if not self.steps_s:
             return "dry run too quick: not counted, its minutes change nothing"
         left_out = f"; {len(self.too_quick)} too quick: not counted" if self.too_quick else ""
-        return f"dry run: {len(self.steps_s)} steps counted{left_out}"
+        return f"dry run: {len(self.steps_s)} step{'s' * (len(self.steps_s) > 1)} counted{left_out}"
 
     @property
     def total_s(self) -> float:
@@ -120,7 +120,7 @@ def with_dry_runs(plan: Plan, runs: Iterable[DryRun], pressed: Iterable[str]) ->
     mixing_s = [run.mixing_s for run in own if run.mixing_s]
     wetted_s = sum(step.bench_s for step in steps if step.kind in WETTED and told(step.name, step.kind))
     worked_s = closing.bench_s + sum(step.bench_s for step in steps if step.kind != "cast")
-    pace = hypot(day_pace(len(own), run_pace(own)), WETTING_SD * wetted_s / worked_s)
+    pace = hypot(day_pace(len(own), run_pace(own)), WETTING_SD * wetted_s / max(worked_s, 1.0))
     days = f"your dry run of {', '.join(dict.fromkeys(day_and_month(run.day) for run in own))}"
     crew = replace(
         plan.crew,
