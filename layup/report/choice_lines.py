@@ -14,6 +14,7 @@ from layup.report.charts import spare_of
 from layup.report.hindsight import SIMULATED
 from layup.report.tables import table_lines
 from layup.review.other_resins import ResinsOnDay
+from layup.review.timeline import signed_minutes
 from layup.session.text import shortened
 from layup.units import mass, minutes, temperature, viscosity
 
@@ -58,8 +59,7 @@ def choice_lines(table: ResinTable, *, width: int, chosen: int | None = None) ->
 def sentence(table: ResinTable) -> str:
     """Say which resin to take tonight; where none fits, which comes nearest, and where one does."""
     best = next(iter(table.tonight), None)
-    people = "1 person" if table.people == 1 else f"{table.people} people"
-    where = f"{temperature(table.tonight_K)}, {people}"
+    where = f"{temperature(table.tonight_K)}, {_people(table.people)}"
     if best is None:
         return f"{where}: no resin can be judged."
     title = _plain(best)
@@ -72,8 +72,12 @@ def sentence(table: ResinTable) -> str:
         return f"{where}: no resin fits, nor at any temperature here with {table.crews[-1]} people or fewer."
     return (
         f"{where}: no resin fits. Nearest: {_plain(near)} at {temperature(near.temperature_K)} "
-        f"with {near.people}, {_spare(near)}."
+        f"with {_people(near.people)}, {_spare(near)}."
     )
+
+
+def _people(count: int) -> str:
+    return "1 person" if count == 1 else f"{count} people"
 
 
 def _plain(row: Choice) -> str:
@@ -133,16 +137,12 @@ def _fitted(title: str, width: int) -> str:
     return title if len(title) <= width else shortened(title.partition(" (")[0], width)
 
 
-def _signed(time_s: float) -> str:
-    return f"{'' if time_s >= 0.0 else '-'}{minutes(abs(time_s))}"
-
-
 def _numbers(row: Choice) -> tuple[str, ...]:
     """Return tonight's figures of one resin, each without its unit but times of the day."""
     slack_s, odds, out_s = row.result.split.slack_s, row.result.odds if row.fit.works else None, row.night.ready.out_s
     thick, ends = row.viscosity_Pa_s, [format(end_s / 3600.0, ".0f") for end_s in out_s]
     return (
-        "" if slack_s is None else _signed(slack_s),
+        "" if slack_s is None else signed_minutes(slack_s),
         odds.words if odds else "",
         mass.digits(row.result.budget.mix_g),
         "" if row.price is None else f"{row.price:.2f}",
@@ -194,8 +194,8 @@ def past_day_lines(day: ResinsOnDay, name: str, *, width: int) -> list[str]:
     for row in day.rows:
         out_s = inf if row.ready is None else row.ready.out_s.likely
         out = format(out_s / 3600.0, ".0f") if isfinite(out_s) else "?"
-        title = f"{row.sheet.title} (used)" if row is day.own else row.sheet.title
-        cells.append((f"{LETTERS[row.fit.word]} {_fitted(title, name_room)}", _signed(row.spare_s), row.tightest, out))
+        title = _fitted(f"{row.sheet.title} (used)" if row is day.own else row.sheet.title, name_room)
+        cells.append((f"{LETTERS[row.fit.word]} {title}", signed_minutes(row.spare_s), row.tightest, out))
     lines = [*hanging("", past_sentence(day, name), width), "", KEY]
     lines += table_lines(("that day", "spare", "tightest", "out h"), cells, left="lrlr", width=width)
     for row in day.rows:
@@ -221,10 +221,10 @@ def past_sentence(day: ResinsOnDay, name: str) -> str:
     """
     low, high = temperature.digits(day.shop_K[0]), temperature(day.shop_K[1])
     shop = high if high.startswith(f"{low} ") else f"{low} to {high}"
-    people = "1 person" if day.people == 1 else f"{day.people} people"
+    where = f"{name}, {shop}, {_people(day.people)}"
     did = f"{day.own.sheet.title} {'fitted' if day.own.fit.works else 'failed'}, {spare_of(day.own.spare_s)}"
     best = day.rows[0]
     if not best.fit.works:
-        return f"{name}, {shop}, {people}: {did}, and so would every other resin here."
+        return f"{where}: {did}, and so would every other resin here."
     better = "" if best is day.own else f"; {best.sheet.title} would have fitted, {spare_of(best.spare_s)}"
-    return f"{name}, {shop}, {people}: {did}{better}."
+    return f"{where}: {did}{better}."

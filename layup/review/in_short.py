@@ -16,6 +16,7 @@ from layup.chemistry.datasheet import Datasheet
 from layup.review.judged import Judged, in_order
 from layup.review.lessons import TEACHES, Lessons
 from layup.review.resin_lessons import ResinLesson
+from layup.review.timeline import signed_minutes
 from layup.session.archive import Summary
 from layup.units import mass, minutes
 
@@ -160,12 +161,8 @@ def _spare_words(before: Sequence[Judged], after: Sequence[Judged]) -> Iterator[
 
 def _middle(values: Sequence[float]) -> str:
     """Return the middle of some days' times, with the least and the most where they differ."""
-    least, most = _signed(min(values)), _signed(max(values))
-    return _signed(median(values)) + (f" ({least} to {most})" if least != most else "")
-
-
-def _signed(time_s: float) -> str:
-    return minutes(time_s) if time_s >= 0.0 else f"-{minutes(-time_s)}"
+    least, most = signed_minutes(min(values)), signed_minutes(max(values))
+    return signed_minutes(median(values)) + (f" ({least} to {most})" if least != most else "")
 
 
 def _failed_words(before: Sequence[Judged], after: Sequence[Judged]) -> Iterator[str]:

@@ -47,6 +47,11 @@ def spare_words(time_s: float) -> str:
     return minutes(time_s) if time_s >= 0.0 else f"{minutes(-time_s)} over"
 
 
+def signed_minutes(time_s: float) -> str:
+    """Return the same where there is no room for a word: below zero with a minus."""
+    return minutes(time_s) if time_s >= 0.0 else f"-{minutes(-time_s)}"
+
+
 class Stretch(NamedTuple):
     """From when to when."""
 

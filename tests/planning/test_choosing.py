@@ -126,7 +126,7 @@ def test_the_sentence_names_the_resin_to_take_or_where_one_would_fit():
     )
     late = tuple(replace(row, fit=Fit(against=("late",))) for row in table.rows if row.temperature_K == 295.15)
     assert "no resin fits, nor at any" in sentence(replace(table, rows=late))
-    assert "Nearest: Slow test resin at 22 °C with 3" in sentence(
+    assert "Nearest: Slow test resin at 22 °C with 3 people," in sentence(
         replace(table, rows=(*late, *(row for row in table.rows if row.verdict == "fits" and row.people == 3)))
     )
     assert "no resin can be judged" in sentence(replace(table, rows=()))
