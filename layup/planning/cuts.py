@@ -294,18 +294,17 @@ def offsets(outline: Outline) -> tuple[Offset, ...]:
     Offset(at_m=0.05, left_m=0.07, right_m=0.06)
     """
     length_m, sides = needed_length_m(outline, "a template"), edges(outline)
-    places = {round(number * EVERY_m, 9) for number in range(int(length_m / EVERY_m) + 1)} | {length_m}
+    stations_m = [] if sides is None else [at - sides[0].x[0] for at in sides[0].x]
+    every_m = (number * EVERY_m for number in range(int(length_m / EVERY_m) + 1))
+    places = sorted({round(at, 9) for at in (*every_m, *stations_m, length_m)})  # to SAME_M: each place once
     if sides is not None:
         left, right = sides
-        first_m = left.x[0]
-        places = {min(at, length_m) for at in places} | {at - first_m for at in left.x}
-        apart = sorted(places)
-        at_edge = [min(max(first_m + at, first_m), left.x[-1]) for at in apart]
-        return tuple(Offset(at, left(own), right(own)) for at, own in zip(apart, at_edge, strict=True))
+        at_edge = [min(left.x[0] + at, left.x[-1]) for at in places]
+        return tuple(Offset(at, left(own), right(own)) for at, own in zip(places, at_edge, strict=True))
     ring = ring_m(outline, "a template")
     middle_m = (max(y for _, y in ring) + min(y for _, y in ring)) / 2.0
     found = []
-    for at in sorted(places):
+    for at in places:
         across = [y for a, b in zip(ring, ring[1:] + ring[:1], strict=True) for y in _crossings(a, b, at)]
         if across:
             found.append(Offset(at, max(across) - middle_m, middle_m - min(across)))

@@ -99,12 +99,25 @@ EDGES = Outline(edges_m=((0.1, 0.02, 0.03), (0.35, 0.06, 0.05), (0.85, 0.04, 0.0
 
 
 def test_a_template_has_both_edges_at_each_station_and_every_100_mm_from_the_tail():
-    found = {round(each.at_m, 9): (each.left_m, each.right_m) for each in offsets(EDGES)}
-    assert list(found) == pytest.approx([0.0, 0.1, 0.2, 0.25, 0.3, 0.4, 0.5, 0.6, 0.7, 0.75])
+    found = {each.at_m: (each.left_m, each.right_m) for each in offsets(EDGES)}
+    assert list(found) == ([0.0, 0.1, 0.2, 0.25, 0.3, 0.4, 0.5, 0.6, 0.7, 0.75])
     assert found[0.0] == (0.02, 0.03)
     assert found[0.25] == (0.06, 0.05)
     assert found[0.75] == (0.04, 0.07)
     assert found[0.5] == tuple(side(0.6) for side in edges(EDGES)), "0.5 m from the tail, which lies at 0.1 m"
+
+
+@pytest.mark.parametrize(
+    "outline",
+    [
+        Outline(stations=((0.0, 0.1), (700 * 0.001, 0.12), (1.0, 0.1))),
+        Outline(edges_m=((0.1, 0.05, 0.05), (0.4, 0.06, 0.06), (1.1, 0.05, 0.05))),
+        Outline(polyline_m=((0.0, 0.0), (3 * 0.1 + 0.7, 0.0), (3 * 0.1 + 0.7, 0.2), (0.0, 0.2))),
+        Outline(stated_area_m2=0.1, length_m=10 * 0.1),
+    ],
+)
+def test_a_template_names_each_place_once_however_its_metres_were_rounded(outline):
+    assert [each.at_m for each in offsets(outline)] == [number / 10 for number in range(11)]
 
 
 def test_a_template_of_a_drawing_is_measured_from_the_middle_and_keeps_left_left_when_it_stands_upright():
