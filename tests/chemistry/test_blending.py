@@ -93,3 +93,12 @@ def test_only_pairs_that_a_maker_names_are_blended_and_only_of_one_resin():
     assert len(with_blends({"slow": SLOW, "fast": other})) == 2
     with pytest.raises(RangeError, match="has another resin"):
         blend(SLOW, other)
+
+
+@pytest.mark.parametrize(
+    ("words", "stricter"),
+    [(("", "Warning"), "Warning"), (("Warning", "Danger"), "Danger"), (("", ""), "")],
+)
+def test_a_blend_warns_as_the_stricter_of_both_sheets(words, stricter):
+    sheets = [replace(sheet, signal_word=word) for sheet, word in zip((SLOW, FAST), words, strict=True)]
+    assert [blend(*pair).signal_word for pair in (sheets, sheets[::-1])] == [stricter, stricter]
