@@ -47,7 +47,7 @@ class FoamLoad:
     strength_Pa: float
     """At 10 % strain, stated or by its density."""
     strain: float
-    """At once; the night's creep adds about as much again."""
+    """At once; the night's creep adds about as much again (from memory)."""
     squeezed_m: float
 
     @property

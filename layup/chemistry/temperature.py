@@ -232,7 +232,7 @@ DAY_S = 86_400.0
 COLDEST_S, WARMEST_S = 6 * 3600.0, 15 * 3600.0
 """When an unheated shop is coldest and warmest (common practice, no source)."""
 AHEAD_S = 4 * DAY_S
-"""So far a day's course is repeated, day by day."""
+"""So far a day's course is repeated, day by day (our own judgement)."""
 
 
 def swing(coldest_K: float, warmest_K: float) -> History:

@@ -375,11 +375,15 @@ def planed_words(pouring: Pouring) -> str:
     str
         A clause without its full stop, hours from the last pour with the 80 % band [-]
     """
-    ready = pouring.planable
-    if not isfinite(ready.out_s.likely):
+    if not isfinite(pouring.planable.out_s.likely):
         return "not hard enough to plane within two weeks in this shop"
+    return f"planed {hard_words(pouring.planable)}"
+
+
+def hard_words(ready: Demould) -> str:
+    """Return how long after the last pour a casting is hard, with the 80 % band, and from what warmth on it softens."""
     band = hours_of_band(ready.out_s.low, ready.out_s.high, ".1f")
-    return f"planed {in_hours(ready.out_s.likely, '.1f')} after the last pour ({band}), {ready.softens_words}"
+    return f"{in_hours(ready.out_s.likely, '.1f')} after the last pour ({band}), {ready.softens_words}"
 
 
 def join_words(pouring: Pouring) -> str:

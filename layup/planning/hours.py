@@ -6,14 +6,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 from math import ceil, floor, inf
-from typing import Literal
 
 from layup.chemistry.demould import demould, least_warmth, setting_of
 from layup.chemistry.ranges import require_between
 from layup.chemistry.temperature import AHEAD_S, DAY_S, History, course_K, stretch
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import RangeError
-from layup.planning.fit import fit_of
+from layup.planning.fit import Word, fit_of
 from layup.planning.night import OUT_BY_S
 from layup.planning.planner import PlanResult
 
@@ -22,7 +21,8 @@ STEP_K = 0.5
 """Temperatures are rounded away from each other to this, so that hours that are alike are worked out once."""
 ENOUGH_S = 1200.0
 """Time to spare beyond which more of it is no better (our own judgement)."""
-ORDER = ("fits", "tight", "does not fit")
+ORDER: tuple[Word, ...] = ("fits", "tight", "does not fit")
+"""From best to worst."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +34,7 @@ class Hour:
     low_K: float
     high_K: float
     """The shop from the first batch to the closing."""
-    verdict: Literal["fits", "tight", "does not fit"]
+    verdict: Word
     """The worse of what it is at the coldest and at the warmest of that."""
     slack_s: float | None
     """The less of both."""

@@ -391,7 +391,7 @@ def _no_length(what: str) -> InputError:
 
 
 MISTYPED = 2.0
-"""A length that many times off its stations is a slip of the length, not of where the tape was held."""
+"""A length that many times off its stations is a slip of the length, not of the tape (our own judgement)."""
 
 
 def _check_stations(stations: Sequence[tuple[float, float]], length_m: float | None) -> None:

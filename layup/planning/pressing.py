@@ -291,7 +291,7 @@ def edges_share(plan: Plan, press: Pressing, caul: Board | None = None) -> float
     caul = caul or plan.closing.caul or USUAL_CAUL
     kind = CAULS[caul.material]
     across = bed_of_caul(
-        max(widest_m, 0.05),
+        max(widest_m, STRAIGHT_m),
         caul.thickness_m,
         kind.modulus_Pa * kind.across,
         press.pressure_Pa,

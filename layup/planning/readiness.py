@@ -16,6 +16,7 @@ from layup.chemistry.life_band import left_words
 from layup.chemistry.prediction import predict
 from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S
 from layup.dimensions import ZERO_CELSIUS_K
+from layup.planning.castings import hard_words
 from layup.planning.fit import COOL_K, Fit, cost_of_warming, doubts_of_cold, fit_of, works
 from layup.planning.life_table import CUP
 from layup.planning.night import (
@@ -41,7 +42,7 @@ from layup.planning.planner import (
 )
 from layup.planning.pressing import press_limits
 from layup.planning.warming import USUAL_BATH_K, Warming, following, shop_at
-from layup.units import hours_of_band, in_hours, mass, minutes, temperature
+from layup.units import in_hours, mass, minutes, temperature
 
 # -- reasons ---------------------------------------------------------------------------------------------------------
 
@@ -310,12 +311,8 @@ def forbidden(found: Iterable[Reason]) -> tuple[str, ...]:
 def _casting_reasons(result: PlanResult, night: Night) -> Iterator[Reason]:
     """Yield what there is to say of a casting plan that pours in time."""
     if result.budget.castings and works(result):
-        ready = night.ready
-        band = hours_of_band(ready.out_s.low, ready.out_s.high, ".1f")
-        when = f"{in_hours(ready.out_s.likely, '.1f')} after the last pour ({band})"
-        words = "Each pour leaves its cup in time"
-        hard = f"{words}; hard enough to plane {when}, {ready.softens_words}."
-        yield Reason("demould", "go", hard if isfinite(ready.out_s.likely) else f"{words}.")
+        hard = f"; hard enough to plane {hard_words(night.ready)}" if isfinite(night.ready.out_s.likely) else ""
+        yield Reason("demould", "go", f"Each pour leaves its cup in time{hard}.")
 
 
 def night_reasons(part: PartUnderPress, night: Night, heated: bool) -> Iterator[Reason]:
