@@ -100,6 +100,7 @@ def blend(one: Datasheet, other: Datasheet) -> Datasheet:
         for film in one.films
         if film.endpoint == "open" and other.films
     )
+    signals = one.signal_word, other.signal_word
     takes_g = [resin / hardener for resin, hardener in (parts_by_mass(one), parts_by_mass(other))]
     return Datasheet(
         id=f"{one.id}{AND}{other.id}",
@@ -115,7 +116,7 @@ def blend(one: Datasheet, other: Datasheet) -> Datasheet:
         minimum_temperature_K=_stricter(max, one.minimum_temperature_K, other.minimum_temperature_K),
         demould=_later(one.demould, other.demould, laws[1].activation_energy_J_mol),
         glass_transition_K=_stricter(min, one.glass_transition_K, other.glass_transition_K),
-        signal_word="Danger" if "Danger" in (one.signal_word, other.signal_word) else one.signal_word or other.signal_word,
+        signal_word="Danger" if "Danger" in signals else signals[0] or signals[1],
         cautions=tuple(dict.fromkeys((*one.cautions, *other.cautions))),
         source=f"Worked out from {one.title} and {other.title}, whose maker lets their hardeners blend.",
         price_per_kg=None if one.price_per_kg is None or other.price_per_kg is None else
