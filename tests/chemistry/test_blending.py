@@ -2,29 +2,23 @@
 
 from dataclasses import replace
 
+import plan_examples
 import pytest
 
 from layup.chemistry.blending import blend, with_blends
 from layup.chemistry.calibration import calibrate
-from layup.chemistry.datasheet import Component, CurePoint, Datasheet, FilmPoint, PotLifePoint, ViscosityPoint
+from layup.chemistry.datasheet import Component, CurePoint, ViscosityPoint
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.mixing import stoichiometry_gap
 from layup.chemistry.statements import pot_life_s
 from layup.chemistry.vessel import Vessel
 from layup.errors import RangeError
 
-SLOW = Datasheet(
-    id="slow",
-    title="Slow epoxy",
-    chemistry="epoxy-amine",
-    resin=Component("resin", 1.15, 178.0),
+SLOW = replace(
+    plan_examples.SLOW,
     hardener=Component("slow hardener", 0.96, 53.0, 4.0),
     ratio=(100.0, 100.0 * 53.0 / 178.0),
-    ratio_by="weight",
-    pot_lives=(PotLifePoint(2700.0, 150.0, 298.15),),
-    films=(FilmPoint(9000.0, 298.15),),
     viscosities=(ViscosityPoint(0.7, 298.15),),
-    minimum_temperature_K=288.15,
     demould=(CurePoint(86400.0, 296.15),),
     glass_transition_K=340.15,
     signal_word="Warning",
@@ -33,12 +27,11 @@ SLOW = Datasheet(
 FAST = replace(
     SLOW,
     id="fast",
-    title="Fast epoxy",
     is_demo=True,
+    pot_lives=plan_examples.FAST.pot_lives,
+    films=plan_examples.FAST.films,
     hardener=Component("fast hardener", 1.0, 40.0, 6.0),
     ratio=(100.0, 100.0 * 40.0 / 178.0),
-    pot_lives=(PotLifePoint(720.0, 150.0, 298.15),),
-    films=(FilmPoint(2700.0, 298.15),),
     viscosities=(ViscosityPoint(1.4, 298.15),),
     minimum_temperature_K=281.15,
     demould=(CurePoint(36000.0, 296.15),),

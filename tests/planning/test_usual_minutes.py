@@ -7,17 +7,18 @@ from plan_examples import CORE, GLASS, PLAN, SEAT, STRIP, WALLS
 
 from layup.files.plan_file import load_plan
 from layup.files.workshop import demo_root
-from layup.planning.crew import USUAL_MIN, usual_bench_s
+from layup.planning.crew import usual_bench_s
 from layup.planning.outline import Outline
 
 
 def test_a_guess_by_hand():
     # Two pieces of 0.15 m^2, two plies: 4 x (2 + 20 x 0.15); a face of 0.8 x 0.15 m^2 on each: 2 x (1 + 8 x 0.12).
+    # The core of each put in place: 2 x 2; two pours into the walls of each: 2 x 2 x 5.
     plan = replace(PLAN, outline=Outline(length_m=1.5, stated_area_m2=0.15))
     assert usual_bench_s(plan, GLASS) == 20.0 * 60.0
     assert usual_bench_s(plan, CORE) == 4.0 * 60.0
-    assert usual_bench_s(plan, SEAT) == 2 * USUAL_MIN["place"][0] * 60.0
-    assert usual_bench_s(plan, WALLS) == 2 * 2 * USUAL_MIN["cast"][0] * 60.0
+    assert usual_bench_s(plan, SEAT) == 4.0 * 60.0
+    assert usual_bench_s(plan, WALLS) == 20.0 * 60.0
 
 
 def test_a_guess_grows_with_the_cloth_and_its_plies_and_is_a_minute_at_least():

@@ -8,6 +8,7 @@ import pytest
 from cure_by_scipy import scipy_demould_s
 from hypothesis import given
 from hypothesis import strategies as st
+from plan_examples import SLOW
 from scipy.integrate import solve_ivp
 from session_examples import mixed, stamped, start
 from simulate.shop import Day, desk_for, workshop
@@ -16,7 +17,7 @@ from layup.bench.cure import part_under_press
 from layup.bench.opening import begin
 from layup.bench.view import bench_view
 from layup.chemistry.calibration import calibrate
-from layup.chemistry.datasheet import Component, CurePoint, Datasheet, FilmPoint, PotLifePoint
+from layup.chemistry.datasheet import CurePoint
 from layup.chemistry.demould import setting_of
 from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K
 from layup.chemistry.temperature import AHEAD_S, DAY_S, carried_on, course_K, swing, temperature_at_K
@@ -30,19 +31,7 @@ from layup.session.records import fold
 from layup.session.state import NightExpected
 
 HOUR = 3600.0
-SHEET = Datasheet(
-    id="invented",
-    title="invented",
-    chemistry="epoxy-amine",
-    resin=Component("resin", 1.15, 180.0),
-    hardener=Component("hardener", 0.97, 54.0),
-    ratio=(100.0, 30.0),
-    ratio_by="weight",
-    pot_lives=(PotLifePoint(2700.0, 150.0, 298.15),),
-    films=(FilmPoint(9000.0, 298.15),),
-    demould=(CurePoint(20 * HOUR, 296.15),),
-    glass_transition_K=355.15,
-)
+SHEET = replace(SLOW, demould=(CurePoint(20 * HOUR, 296.15),), glass_transition_K=355.15)
 LAW = calibrate(SHEET)
 COLD_C, WARM_C = 4.0, 20.0
 COURSE = swing(COLD_C + 273.15, WARM_C + 273.15)

@@ -5,11 +5,11 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from plan_examples import SLOW
 from scipy.integrate import trapezoid
 from session_examples import mixed, stamped, start
 
 from layup.chemistry.calibration import calibrate
-from layup.chemistry.datasheet import Component, Datasheet, FilmPoint, PotLifePoint
 from layup.chemistry.film import Skin, skin_share
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.vessel import Vessel
@@ -19,18 +19,7 @@ from layup.session.lifetimes import MOST_POINTS, learnt_today, lifetimes, press_
 from layup.session.records import fold
 from layup.session.state import Event, SessionState
 
-SHEET = Datasheet(
-    id="invented",
-    title="invented",
-    chemistry="epoxy-amine",
-    resin=Component("resin", 1.15, 180.0),
-    hardener=Component("hardener", 0.97, 54.0),
-    ratio=(100.0, 30.0),
-    ratio_by="weight",
-    pot_lives=(PotLifePoint(2700.0, 150.0, 298.15),),
-    films=(FilmPoint(9000.0, 298.15),),
-)
-CALIBRATION = calibrate(SHEET)
+CALIBRATION = calibrate(SLOW)
 
 
 def air(celsius: float) -> TemperatureRead:
