@@ -5,7 +5,7 @@ import re
 import shutil
 
 import pytest
-from app_driver import press, running, settled
+from app_driver import begin_day, press, running, settled
 from command_line import ask_in
 from hypothesis import given
 from hypothesis import strategies as st
@@ -46,7 +46,7 @@ def test_nothing_of_the_kind_is_left_in_plain_text(text):
 
 async def test_marks_pasted_into_a_question_are_not_drawn_and_not_kept(shop):
     async with running(shop) as (app, pilot):
-        await press(app, pilot, "g", "o", "y", "b", "n")
+        await begin_day(app, pilot, "b", "n")
         app.screen.query_one(Input).post_message(
             events.Paste(f"left{MARKS.replace(chr(0x85), '')} edge")
         )  # U+0085 ends a line

@@ -83,10 +83,11 @@ def logged(app: LayupApp) -> str:
     return "\n".join(app.base.query_one(BenchPlace).details())
 
 
-async def begin_day(app: LayupApp, pilot: Pilot[None]) -> None:
-    """Begin the press day with the plan as it stands."""
+async def begin_day(app: LayupApp, pilot: Pilot[None], *keys: str) -> None:
+    """Begin the press day with the plan as it stands, and go on with some keys."""
     await press(app, pilot, "g", "o", "y")
     assert app.day is not None
+    await press(app, pilot, *keys)
 
 
 def words(app: LayupApp, selector: str) -> str:

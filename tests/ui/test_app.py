@@ -76,14 +76,14 @@ async def test_a_batch_is_logged_within_twelve_keys_of_the_start(shop):
 
 async def test_what_the_screen_confirms_is_on_the_disk(shop):
     async with running(shop) as (app, pilot):
-        await press(app, pilot, "g", "o", "y", "enter", "h")
+        await begin_day(app, pilot, "enter", "h")
         assert "clock started" in said(app)
         assert any(entry["event"] == "batch-mixed" for entry in journal(shop))
 
 
 async def test_an_over_pour_shows_the_grams_to_add_and_the_next_reading(shop):
     async with running(shop) as (app, pilot):
-        await press(app, pilot, "g", "o", "y", "enter", "h", *"400", "enter")
+        await begin_day(app, pilot, "enter", "h", *"400", "enter")
         assert words(app, "#mix-head").startswith("✗ ADD ")
         assert " RESIN → SCALE " in words(app, "#mix-head")
         target = app.base.query_one("#mix-digits", BigDigits).value
@@ -96,7 +96,7 @@ async def test_an_over_pour_shows_the_grams_to_add_and_the_next_reading(shop):
 async def test_the_countdown_follows_a_change_of_temperature_by_age_and_does_not_restart(shop):
     clock = ManualClock()
     async with running(shop, clock=clock) as (app, pilot):
-        await press(app, pilot, "g", "o", "y", "enter", "h", "enter", "b")
+        await begin_day(app, pilot, "enter", "h", "enter", "b")
         clock.advance(20 * 60)
         app.tick()
         calm_s = app.day.alive[1].over_s.low
@@ -112,7 +112,7 @@ async def test_the_countdown_follows_a_change_of_temperature_by_age_and_does_not
 
 async def test_undo_takes_back_one_entry_and_both_stay_in_the_journal(shop):
     async with running(shop) as (app, pilot):
-        await press(app, pilot, "g", "o", "y", "enter", "h", "enter", "b", "d")
+        await begin_day(app, pilot, "enter", "h", "enter", "b", "d")
         assert isinstance(app.day.state.records[-1], StepDone)
         await press(app, pilot, "u")
         assert app.day.state.steps[0].done_s is None
@@ -132,7 +132,7 @@ async def test_a_key_that_cannot_apply_says_why(shop):
 
 async def test_yes_to_closing_all_the_same_closes_the_press_whatever_is_on_the_part(shop):
     async with running(shop) as (app, pilot):
-        await press(app, pilot, "g", "o", "y", "enter", "h", "enter", "b", "d", "c")
+        await begin_day(app, pilot, "enter", "h", "enter", "b", "d", "c")
         assert ": in the cup" in app.screen.title_text
         assert "Log closed anyway?" in app.screen.title_text
         await press(app, pilot, "y")
@@ -144,7 +144,7 @@ async def test_yes_to_closing_all_the_same_closes_the_press_whatever_is_on_the_p
 
 async def test_a_press_closed_over_no_mix_at_all_is_reviewed_and_ended_like_any_other(shop):
     async with running(shop) as (app, pilot):
-        await press(app, pilot, "g", "o", "y", "b", "c", "y")
+        await begin_day(app, pilot, "b", "c", "y")
         assert app.place.id == "cure"
         await press(app, pilot, "z", "y", "f", "y", "escape", "l")
         assert [entry["event"] for entry in journal(shop)][-3:] == ["press-closed", "demoulded", "session-ended"]
@@ -155,7 +155,7 @@ async def test_a_press_closed_over_no_mix_at_all_is_reviewed_and_ended_like_any_
 async def test_the_session_resumes_where_it_was_left(shop):
     clock = ManualClock()
     async with running(shop, clock=clock) as (app, pilot):
-        await press(app, pilot, "g", "o", "y", "enter", "h", "enter")
+        await begin_day(app, pilot, "enter", "h", "enter")
         low_s = app.day.alive[1].over_s.low
         await press(app, pilot, "q", "y")
         assert "press day kept" in app.farewell
@@ -169,7 +169,7 @@ async def test_the_session_resumes_where_it_was_left(shop):
 async def test_a_second_program_looks_on_and_writes_nothing(shop):
     clock = ManualClock()
     async with running(shop, clock=clock) as (first, pilot):
-        await press(first, pilot, "g", "o", "y", "enter", "h")
+        await begin_day(first, pilot, "enter", "h")
         before = journal(shop)
         async with running(shop, clock=clock) as (second, other):
             assert second.day.watching
@@ -206,7 +206,7 @@ async def test_notes_can_neither_style_nor_command_the_screen(shop):
 async def test_a_lost_batch_is_planned_anew_with_its_mix_sheet(shop):
     clock = ManualClock()
     async with running(shop, clock=clock) as (app, pilot):
-        await press(app, pilot, "g", "o", "y", "enter", "h", "enter", "b")
+        await begin_day(app, pilot, "enter", "h", "enter", "b")
         clock.advance(300)
         await press(app, pilot, "x", "2", "enter")
         assert "REPLAN" in words(app, ".prompt-title")
@@ -280,7 +280,7 @@ async def test_a_damaged_plan_is_shown_with_its_line_and_read_again_once_mended(
 
 async def test_a_reading_that_is_no_number_is_refused_in_words(shop):
     async with running(shop) as (app, pilot):
-        await press(app, pilot, "g", "o", "y", *"1.2.3", "enter")
+        await begin_day(app, pilot, *"1.2.3", "enter")
         assert "is not a number of grams" in said(app)
         await settled(app, pilot)
         assert [entry["event"] for entry in journal(shop)].count("pour-read") == 0
@@ -340,7 +340,7 @@ async def test_a_place_longer_than_the_screen_is_scrolled_by_pages(shop):
 async def test_the_clocks_go_on_while_a_question_stands_over_them(shop):
     clock = ManualClock()
     async with running(shop, clock=clock) as (app, pilot):
-        await press(app, pilot, "g", "o", "y", "enter", "h", "enter", "b", "o", "y", "n")
+        await begin_day(app, pilot, "enter", "h", "enter", "b", "o", "y", "n")
         before = bench(app)
         clock.advance(90)
         app.tick()
@@ -356,7 +356,7 @@ async def test_an_alarm_says_what_to_do_rings_and_is_quiet_once_seen(shop):
     async with running(shop, clock=clock) as (app, pilot):
         rung = []
         app.bell = lambda: rung.append(clock.monotonic_s())
-        await press(app, pilot, "g", "o", "y", "enter", "h", "enter", "b")
+        await begin_day(app, pilot, "enter", "h", "enter", "b")
         clock.advance(app.day.alive[1].over_s.low - app.day.now_s() + 5)
         app.tick()
         assert "LOOK AT CUP 1 NOW" in words(app, "#bench-act")
@@ -378,7 +378,7 @@ async def test_a_thermometer_is_followed_into_the_clocks(shop, tmp_path):
     os.utime(file, (clock.utc().timestamp(),) * 2)
     source = source_of(str(file), clock)
     async with running(shop, clock=clock, thermometer=source) as (app, pilot):
-        await press(app, pilot, "g", "o", "y", "enter", "h", "enter", "b")
+        await begin_day(app, pilot, "enter", "h", "enter", "b")
         app.tick()
         calm_s = app.day.alive[1].over_s.low
         for celsius in ("24.0", "26.0"):
@@ -422,7 +422,7 @@ async def test_a_resumed_day_goes_by_the_lessons_it_was_planned_with(tmp_path):
         shutil.copytree(demo_root() / name, root / name)
     clock = ManualClock(datetime(2026, 4, 1, 9, 0, tzinfo=UTC))
     async with running(root, clock=clock) as (app, pilot):
-        await press(app, pilot, "g", "o", "y", "enter", "h", "enter")
+        await begin_day(app, pilot, "enter", "h", "enter")
         low_s = app.day.alive[1].over_s.low
         await press(app, pilot, "q", "y")
     async with running(root, clock=clock) as (app, _):
@@ -434,7 +434,7 @@ async def test_a_viewer_opened_first_finds_the_day_once_it_begins(shop):
     async with running(shop, clock=clock, watch=True) as (viewer, watching):
         assert viewer.day is None
         async with running(shop, clock=clock) as (app, pilot):
-            await press(app, pilot, "g", "o", "y", "enter", "h")
+            await begin_day(app, pilot, "enter", "h")
             viewer.look_for_a_day()
             viewer.tick()  # on a slow machine it had found the day already, before the last key
             await settled(viewer, watching)
@@ -601,7 +601,7 @@ async def test_cans_cooler_than_the_shop_make_a_cup_last_longer_and_are_logged(s
         await press(app, pilot, "down", *["left"] * 4)
         assert app.planner.settings.cans_K == pytest.approx(289.15)
         assert app.planner.figures.split.batches[0].cup_margin_s > warm_s
-        await press(app, pilot, "g", "o", "y")
+        await begin_day(app, pilot)
         assert app.day.state.resin[-1][1] == pytest.approx(289.15)
 
 

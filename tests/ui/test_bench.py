@@ -118,7 +118,7 @@ def test_a_tap_on_a_line_means_its_batch_or_the_act(tmp_path):
 @pytest.mark.parametrize("size", SIZES)
 async def test_on_the_screen_nothing_is_clipped_and_act_deadline_and_enter_stand_there(shop, size):
     async with running(shop, size=size, clock=ManualClock()) as (app, pilot):
-        await press(app, pilot, "g", "o", "y", "enter", "h", "enter", "b")
+        await begin_day(app, pilot, "enter", "h", "enter", "b")
         await wait(app, pilot, 4)
         for late in (0.0, app.day.alive[1].empty_by_s - app.day.now_s() + 100.0):
             await wait(app, pilot, late / 60)
@@ -137,7 +137,7 @@ async def test_on_the_screen_nothing_is_clipped_and_act_deadline_and_enter_stand
 
 async def test_under_forty_columns_it_says_so_and_keeps_the_line_on_top(shop):
     async with running(shop, clock=ManualClock()) as (app, pilot):
-        await press(app, pilot, "g", "o", "y", "enter", "h", "enter", "b")
+        await begin_day(app, pilot, "enter", "h", "enter", "b")
         await pilot.resize_terminal(20, 16)
         await wait(app, pilot, 60)
         screen = text_in(app, app.screen.region)
@@ -169,7 +169,7 @@ async def test_enter_alone_goes_from_the_first_batch_to_the_closed_press(shop):
 
 async def test_enter_does_only_what_has_stood_there_for_a_second(shop):
     async with running(shop, clock=ManualClock()) as (app, pilot):
-        await press(app, pilot, "g", "o", "y", "enter", "h", "enter", "b")
+        await begin_day(app, pilot, "enter", "h", "enter", "b")
         seq = app.day.state.seq
         await press(app, pilot, "enter")
         assert app.day.state.seq == seq
@@ -183,7 +183,7 @@ async def test_enter_does_only_what_has_stood_there_for_a_second(shop):
 
 async def test_space_makes_an_act_wait_and_enter_means_the_step(shop):
     async with running(shop, clock=ManualClock()) as (app, pilot):
-        await press(app, pilot, "g", "o", "y", "enter", "h", "enter", "b")
+        await begin_day(app, pilot, "enter", "h", "enter", "b")
         await wait(app, pilot, (app.day.alive[1].empty_by_s + 5.0) / 60)
         assert app.view.act.kind in ("empty cup", "look")
         assert "Space seen" in text_in(app, app.base.query_one("#keys").region)
@@ -196,7 +196,7 @@ async def test_space_makes_an_act_wait_and_enter_means_the_step(shop):
 
 async def test_a_tap_on_the_cup_asks_how_it_looks_and_one_on_the_act_does_it(shop):
     async with running(shop, clock=ManualClock()) as (app, pilot):
-        await press(app, pilot, "g", "o", "y", "enter", "h", "enter", "b")
+        await begin_day(app, pilot, "enter", "h", "enter", "b")
         await wait(app, pilot, 2.5)
         await tap(app, pilot, "#bench-main", "CUP 1")
         assert isinstance(app.screen, Choose)
@@ -211,7 +211,7 @@ async def test_a_tap_on_the_cup_asks_how_it_looks_and_one_on_the_act_does_it(sho
 async def test_a_forgotten_key_is_told_afterwards_and_the_clock_is_as_old_as_the_mix(shop):
     clock = ManualClock()
     async with running(shop, clock=clock) as (app, pilot):
-        await press(app, pilot, "g", "o", "y", "enter")
+        await begin_day(app, pilot, "enter")
         clock.advance(600.0)
         await press(app, pilot, "h", "apostrophe")
         assert "When was that?" in app.screen.title_text
@@ -225,7 +225,7 @@ async def test_a_forgotten_key_is_told_afterwards_and_the_clock_is_as_old_as_the
 
 async def test_who_came_or_left_and_a_step_left_out_show_the_closing_before_they_are_taken(shop):
     async with running(shop, clock=ManualClock()) as (app, pilot):
-        await press(app, pilot, "g", "o", "y", "enter", "h", "enter", "b", "minus")
+        await begin_day(app, pilot, "enter", "h", "enter", "b", "minus")
         assert "1 at the bench" in app.screen.title_text
         assert "closes" in app.screen.title_text
         await press(app, pilot, "n")

@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from app_driver import bench, press, running, said, words
+from app_driver import begin_day, bench, press, running, said, words
 from app_driver import workshop as make_workshop
 from simulate.demo_days import SESSIONS
 from textual.widgets import OptionList
@@ -92,7 +92,7 @@ async def test_a_note_is_dropped_from_the_list_before_the_day_and_stands_so_at_o
 async def test_a_note_written_at_the_bench_comes_back_if_its_question_is_answered_so(shop):
     clock = ManualClock(LATER)
     async with running(shop, clock=clock) as (app, pilot):
-        await press(app, pilot, "g", "o", "y", "enter", "enter", "enter", "b")
+        await begin_day(app, pilot, "enter", "enter", "enter", "b")
         await press(app, pilot, "n", *"tip", "enter", "s")
         assert app.day.state.carried[0].step == "Base sheet, edges up"
         await press(app, pilot, "n", *"tail", "enter", "escape")

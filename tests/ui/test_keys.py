@@ -190,7 +190,7 @@ def test_the_help_lists_what_works_and_nothing_else_in_lines_that_fit():
 
 async def test_the_keys_of_a_running_day_are_one_page_at_eighty_columns_and_its_log_stands_below(shop):
     async with running(shop) as (app, pilot):
-        await press(app, pilot, "g", "o", "y", "enter", "h", "enter", "b", "question_mark")
+        await begin_day(app, pilot, "enter", "h", "enter", "b", "question_mark")
         text = text_in(app, app.screen.region)
         assert "batch lost, replan" in text
         assert "First: SDS" in text, "the last line of the keys is in view"
