@@ -52,10 +52,16 @@ def ask_wanted(app: Host) -> None:
             return error.words
         return None
 
-    def show(text: str) -> None:
+    def take(text: str) -> None:
         planner.wanted = wanted_day(text).isoformat(" ", "minutes")
+        app.run_worker(judged, thread=True, group="days", exclusive=True)
+
+    def judged() -> None:
         if planner.beginning.known(figures) is None:
             planner.beginning.judge(figures)
+        app.call_from_thread(show)
+
+    def show() -> None:
         if all(app.base.has_class(name) for name in ("-wide", "-tall")):
             app.redraw()  # Stack itself has room for them
             return
@@ -68,4 +74,4 @@ def ask_wanted(app: Host) -> None:
         check=wrong,
         value=planner.wanted or figures.plan.wanted,
     )
-    app.ask(ask, show)
+    app.ask(ask, take)

@@ -25,8 +25,8 @@ from layup.session.mass_balance import mix_by_step_g
 from layup.session.state import SessionState
 from layup.session.state_parts import StepState
 
-PLAYED, FIRST = "play: ", 20
-"""How the note begins that a day for play is begun with, among so many first entries."""
+PLAYED, FIRST = "a day for play, of which nothing is kept: ", 20
+"""How the note begins that a day for play is begun with, among so many first entries: as nobody's own note does."""
 T = TypeVar("T")
 
 

@@ -15,6 +15,7 @@ from aiohttp import ClientResponse, CookieJar
 from aiohttp.test_utils import TestClient, TestServer
 from scripted_days import day_of
 
+from layup.bench.as_used import PLAYED
 from layup.bench.day import PressDay
 from layup.bench.view import bench_view, view_data
 from layup.bench.words import press_words
@@ -313,11 +314,15 @@ def test_the_page_is_in_the_package():
     assert {path.name for path in Path(str(files("layup.page"))).iterdir()} >= {"page.html", "page.css", "page.js"}
 
 
-@pytest.mark.parametrize(("kind", "mark"), [("press", ""), ("dry run", "DRY RUN"), ("play", "PLAY")])
+@pytest.mark.parametrize(
+    ("kind", "mark"), [("press", ""), ("dry run", "DRY RUN"), ("play", "PLAY"), ("a note on play", "")]
+)
 async def test_the_page_gets_its_words_and_says_what_is_no_press_day(kind, mark):
     day = day_of()
     if kind == "play":
-        day.log(Note(text="play: an invented day"), "")
+        day.log(Note(text=f"{PLAYED}an invented day"), "")
+    if kind == "a note on play":
+        day.log(Note(text="play: the hinge has some"), "")
     if kind == "dry run":
         day.source.state = replace(day.state, start=day.state.start.model_copy(update={"kind": "dry run"}))
     says = view_of(day)["says"]

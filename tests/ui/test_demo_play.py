@@ -3,6 +3,7 @@
 from app_driver import press, running, said, settled, words
 
 from layup.app.prompts import Choose
+from layup.bench.as_used import PLAYED
 from layup.bench.forecast import pace
 from layup.bench.rehearsal import PLAYED_S
 from layup.commands import app as command
@@ -43,7 +44,7 @@ async def test_a_newcomer_sees_countdowns_that_run_at_the_first_key():
         kept = stored_session(day.folder)
         assert not kept.problems
         notes = [record.text for record in kept.state.records if isinstance(record, Note)]
-        assert notes[0].startswith("play: an invented day")
+        assert notes[0].startswith(f"{PLAYED}an invented day")
         assert {path.parent for path in root.glob(f"sessions/*/{JOURNAL}")} - before == {day.folder}
 
 
