@@ -120,9 +120,11 @@ class Workshop:
             shutil.copytree(demo_root() / name, self.root / name)
         self.whole = {kind: (self.root / each.path).read_text(encoding="utf-8") for kind, each in KINDS.items()}
 
-    def measure(self, name: str) -> None:
-        """Count the calls that each command takes on the whole files."""
-        for words in (words for words in KINDS[name].commands if words not in self.calls):
+    def measure(self, name: str, numbers: range) -> None:
+        """Count the calls on the whole files of each command whose calls will be counted on one of some mutants."""
+        commands = KINDS[name].commands
+        asked = dict.fromkeys(commands[number % len(commands)] for number in numbers if number % COUNTED == 0)
+        for words in (words for words in asked if words not in self.calls):
             counter = Calls()
             forget()
             with counter.counted():
@@ -140,7 +142,8 @@ class Workshop:
             errors = [problem for problem in problems if not problem["warning"]]
             self.counts.update(files=1, spoilt=bool(problems), loads=not errors)
             words = kind.commands[number % len(kind.commands)]
-            self._ask(self._named(words, number), most=MOST_CALLS * self.calls[words], counted=number % COUNTED == 0)
+            most = MOST_CALLS * self.calls[words] if number % COUNTED == 0 else None
+            self._ask(self._named(words, number), most)
             if name == "journal" and number % 4 == 0:
                 self._go_on(path)
         finally:
@@ -164,11 +167,11 @@ class Workshop:
         self.counts.update(problems=len(problems))
         return problems
 
-    def _ask(self, words: Asked, *, most: float, counted: bool) -> None:
-        """Run a command; it answers, or says what is wrong, where `counted` in so many calls of functions."""
-        if counted:
+    def _ask(self, words: Asked, most: float | None) -> None:
+        """Run a command; it answers, or says what is wrong, in at `most` so many calls where they are counted."""
+        if most is not None:
             forget()
-        with Calls(most).counted() if counted else nullcontext():
+        with nullcontext() if most is None else Calls(most).counted():
             answer = ask_in(self.root, *words)
         self.counts[f"exit {answer.code}"] += 1
         assert answer.code in (0, 1, 2, 3), words
@@ -206,10 +209,11 @@ def test_no_spoilt_file_makes_a_traceback_and_what_loads_also_computes(
 ) -> None:
     monkeypatch.setenv("COLUMNS", "80")
     workshop.counts.clear()
-    workshop.measure(name)
     failed = []
     many = FUZZ * SHARE[name] // sum(SHARE.values())
-    for number in range(FIRST, FIRST + many):
+    numbers = range(FIRST, FIRST + many)
+    workshop.measure(name, numbers)
+    for number in numbers:
         try:
             workshop.judge(name, number)
         except Exception as error:  # noqa: BLE001  every failure is wanted with the number that brings it back
