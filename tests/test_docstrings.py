@@ -124,7 +124,7 @@ def test_what_other_packages_use_documents_each_parameter_with_its_unit(function
     doc = inspect.getdoc(function) or ""
     assert doc, "no docstring"
     parameters = [p for p in inspect.signature(function).parameters if p not in ("self", "cls")]
-    if function.__module__ == "layup.chemistry.ranges":
+    if function.__name__ in ("require_between", "require_positive"):
         return
     text = section(doc, "Parameters")
     entries = dict(re.findall(r"^(\w+) :[^\n]*\n(.*?)(?=^\w+ :|\Z)", text, re.S | re.M))

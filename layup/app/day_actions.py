@@ -284,7 +284,7 @@ def _tonight(app: Host, day: PressDay) -> None:
 
 def _forecast(app: Host, day: PressDay) -> None:
     from layup.bench.opening import forecast_of
-    from layup.files.shop_forecast import read_forecast
+    from layup.files.attachments import read_forecast
 
     def trouble(text: str) -> str | None:
         try:

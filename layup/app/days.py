@@ -8,7 +8,7 @@ from rich.text import Text
 
 from layup.app.prompts import Ask, Page
 from layup.errors import LayupError
-from layup.files.shop_forecast import wanted_day
+from layup.files.attachments import wanted_day
 from layup.planning.castings import pourings
 from layup.planning.warming import warm_up_s
 from layup.report.days_before import calendar_lines, days_of_plan

@@ -18,7 +18,7 @@ from textual.containers import Vertical, VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
-from layup.chemistry.ranges import require_between
+from layup.chemistry.numerics import require_between
 from layup.errors import InputError, LayupError, RangeError
 from layup.units import mass, parse, temperature, temperature_hint, usual_unit
 

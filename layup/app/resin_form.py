@@ -18,7 +18,7 @@ from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import Chemistry, CupEndpoint, FilmEndpoint
 from layup.errors import LayupError, Problem
 from layup.files.drafts import Draft
-from layup.files.names import slug
+from layup.files.durable import slug
 from layup.files.resin_file import ResinFile, check_document
 from layup.files.toml import KeyPath, key_name, parse_toml
 from layup.files.workshop import Workshop

@@ -31,7 +31,7 @@ from layup.bench.typed import Offer
 from layup.chemistry.datasheet import Datasheet
 from layup.errors import InputError, LayupError, Problem, StorageError
 from layup.files.drafts import Draft, read_text
-from layup.files.names import JOURNAL, PLAN, slug
+from layup.files.durable import JOURNAL, PLAN, slug
 from layup.files.plan_file import PlanFile, plan_in
 from layup.files.tables import FABRICS, SURFACES, find
 from layup.files.toml import Document, KeyPath, key_lines

@@ -13,8 +13,7 @@ from layup.planning.budget import cast_loss_g
 from layup.planning.castings import SEAL
 from layup.planning.crew import pace_of
 from layup.planning.plan import CastingWork, CastStep
-from layup.planning.pours import SCRAPING_S, POURED_g_s, hardens_s
-from layup.planning.pours_left import colour_weights, place_words, pours_left
+from layup.planning.pours import SCRAPING_S, POURED_g_s, colour_weights, hardens_s, place_words, pours_left
 from layup.session.batch_events import Replanned
 from layup.session.fields import BatchPlan
 from layup.session.mass_balance import ALL_OF_IT

@@ -18,7 +18,7 @@ from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.ratio import split_mass
 from layup.chemistry.temperature import History
 from layup.errors import FileError, InputError, LayupError, Problem, StorageError
-from layup.files.names import PLAN, RESIN_COPY
+from layup.files.durable import PLAN, RESIN_COPY
 from layup.files.plan_file import named_files
 from layup.files.workshop import Workshop
 from layup.planning.budget import budget

@@ -23,7 +23,7 @@ from layup.chemistry.temperature import History
 from layup.errors import InputError, LayupError
 from layup.files.workshop import Workshop
 from layup.planning.castings import cast_resins, casting_plan, pourings
-from layup.planning.checklist import Item, checklist, with_list
+from layup.planning.checklist import Item, Stock, checklist, with_list, with_stock
 from layup.planning.choosing import choosable
 from layup.planning.fit import Fit, Remedy, fit_of, remedies
 from layup.planning.night import NightOutlook
@@ -32,7 +32,6 @@ from layup.planning.pace import GUESSES, PRESS_DAYS
 from layup.planning.plan import Plan
 from layup.planning.planner import PlanResult, Settings, plan_with
 from layup.planning.readiness import Readiness, heating_lines, readiness
-from layup.planning.stock import Stock, with_stock
 from layup.review.carried import NextTime, carriers, for_resin, open_notes
 from layup.review.lessons import NOTHING_LEARNT, workshop_lessons
 from layup.session.archive import Summary

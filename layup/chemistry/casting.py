@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from math import ceil, inf
 
-from layup.chemistry.ranges import require_between, require_positive
+from layup.chemistry.numerics import require_between, require_positive
 from layup.errors import RangeError
 
 # -- foam ------------------------------------------------------------------------------------------------------------

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from math import cos, exp, sin
 from typing import Literal
 
-from layup.chemistry.ranges import require_between, require_positive
+from layup.chemistry.numerics import require_between, require_positive
 from layup.errors import RangeError
 from layup.units import length
 

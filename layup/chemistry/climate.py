@@ -1,12 +1,14 @@
-"""The shop's air: dew point, how far a surface is above it, and the risk of blush on an amine-cured epoxy."""
+"""The shop's air: dew point, the risk of blush on an amine-cured epoxy, wood's moisture, and what heats it."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import exp, log, pi
+from math import exp, inf, log, pi
 from typing import Literal
 
-from layup.chemistry.ranges import require_between
+from layup.chemistry.numerics import require_between, require_positive
+from layup.chemistry.soak import STILL_AIR_W_m2_K
+from layup.chemistry.temperature import COLDEST_K, HOTTEST_K
 from layup.units import temperature
 
 ZERO_CELSIUS_K = 273.15
@@ -50,11 +52,6 @@ def saturation_pressure_Pa(air_K: float) -> float:
     pressure_Pa : float
         Saturation vapour pressure [Pa]
 
-    Raises
-    ------
-    RangeError
-        For a temperature outside the formula's range.
-
     Notes
     -----
     e = 6.112 exp(17.62 t / (243.12 + t)) hPa, t in degC; over water, also below freezing.
@@ -86,11 +83,6 @@ def dew_point_K(air_K: float, relative_humidity: float) -> float:
     -------
     dew_point_K : float
         Dew point over water, at most the air temperature [K]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
 
     Notes
     -----
@@ -131,11 +123,6 @@ def surface_margin_K(surface_K: float, air_K: float, relative_humidity: float) -
     margin_K : float
         Above 0 dry; at or below 0 water settles on it [K]
 
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
-
     Notes
     -----
     Painting practice asks for 3 K; ISO 8502-4 itself says that no simple rule applies everywhere.
@@ -169,11 +156,6 @@ def blush_risk(air_K: float, relative_humidity: float, surface_K: float | None =
     -------
     blush : Blush
         "low", "raised" or "high", with the reasons [-]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
 
     Notes
     -----
@@ -231,11 +213,6 @@ def wood_moisture(air_K: float, relative_humidity: float) -> float:
     moisture : float
         Water over dry wood, within about 0.01; months of one air for a plank, days for a thin core [-]
 
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
-
     Notes
     -----
     1800/W (K h/(1 - K h) + (K1 K h + 2 K1 K2 K^2 h^2)/(1 + K1 K h + K1 K2 K^2 h^2)) per cent, with t in degC:
@@ -276,11 +253,6 @@ def wood_follows_s(thickness_m: float) -> tuple[float, float]:
     time_s : tuple of float
         The shortest and the longest, for light and for dense wood [s]
 
-    Raises
-    ------
-    RangeError
-        For a thickness outside its range.
-
     Notes
     -----
     A slab whose faces follow at once: its mean keeps a tenth at D t/L^2 = (4/pi^2) ln(80/pi^2) = 0.848, L half of it.
@@ -299,3 +271,138 @@ def _exponent(air_K: float) -> float:
     """Return the exponent of the Magnus formula."""
     celsius = air_K - ZERO_CELSIUS_K
     return 17.62 * celsius / (243.12 + celsius)
+
+
+INSIDE_m2_K_W = {"wall": 1.0 / STILL_AIR_W_m2_K, "roof": 0.10, "floor": 0.17}
+"""Surface resistance indoors by the way the heat goes: sideways, up, down (EN ISO 6946, from memory)."""
+OUTSIDE_m2_K_W = 0.04
+"""Surface resistance in the wind (EN ISO 6946, from memory)."""
+AIR_J_m3_K = 1.2 * 1006.0
+"""Heat in a cubic metre of air at 20 degC: 1.2 kg/m3 times 1006 J/(kg K) (handbook values, from memory)."""
+WALLS = {
+    "sheet": 0.0,
+    "single boards": 0.18,
+    "brick": 0.30,
+    "insulated": 2.0,
+}
+"""Resistance of a wall without its surfaces [m2 K/W]: foil or metal, 24 mm of wood, a brick of 230 mm, about 80 mm of
+mineral wool (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """A shop, a tent or a box: its inside measures, and the resistance of what it is made of."""
+
+    length_m: float
+    width_m: float
+    height_m: float
+    resistance_m2_K_W: float
+    """Of walls, roof and floor, without their surfaces; 0 for a foil."""
+    air_changes_per_h: float
+    indoors: bool = False
+    """Whether it stands in a shop, out of the wind."""
+
+    def __post_init__(self) -> None:
+        for where, value in (("length", self.length_m), ("width", self.width_m), ("height", self.height_m)):
+            require_between(f"room: {where}", value, 0.1, 100.0, unit="m")
+        require_between("room: resistance of its walls", self.resistance_m2_K_W, 0.0, 50.0, unit="m2 K/W")
+        require_between("room: air changes", self.air_changes_per_h, 0.0, 50.0, unit="1/h")
+
+    @property
+    def loss_W_K(self) -> float:
+        """Return what it loses for each kelvin, through its faces and by air [W/K].
+
+        Notes
+        -----
+        The sum of A/(Rsi + R + Rse) over walls, roof and floor, and rho cp n V.
+        """
+        floor_m2 = self.length_m * self.width_m
+        walls_m2 = 2.0 * (self.length_m + self.width_m) * self.height_m
+        faces = {"wall": walls_m2, "roof": floor_m2, "floor": floor_m2}
+        through = sum(area_m2 / self._resistance(face) for face, area_m2 in faces.items())
+        return through + AIR_J_m3_K * self.air_changes_per_h * floor_m2 * self.height_m / 3600.0
+
+    def _resistance(self, face: str) -> float:
+        """Return the resistance of a face with its surfaces: indoors, the far one is as sheltered."""
+        inside = INSIDE_m2_K_W[face]
+        return inside + self.resistance_m2_K_W + (inside if self.indoors else OUTSIDE_m2_K_W)
+
+
+def heater_W(room: Room, *, inside_K: float, outside_K: float) -> float:
+    """Find what a heater has to give on the average to hold a temperature.
+
+    Parameters
+    ----------
+    room : Room
+        What is heated [-]
+    inside_K : float
+        The temperature to hold, 233.15 to 373.15 [K]
+    outside_K : float
+        The coldest it gets around it, 233.15 to 373.15 [K]
+
+    Returns
+    -------
+    power_W : float
+        0 where it is no colder outside [W]
+    """
+    for where, value in (("temperature inside", inside_K), ("temperature outside", outside_K)):
+        require_between(where, value, COLDEST_K, HOTTEST_K, unit="K")
+    return max(room.loss_W_K * (inside_K - outside_K), 0.0)
+
+
+def held_K(room: Room, *, power_W: float, outside_K: float) -> float:
+    """Find the warmest that a heater keeps a room once all in it is warm.
+
+    Parameters
+    ----------
+    room : Room
+        What is heated [-]
+    power_W : float
+        What the heater gives, 0 to 1e6 [W]
+    outside_K : float
+        Around the room [K]
+
+    Returns
+    -------
+    held_K : float
+        The temperature inside [K]
+    """
+    require_between("power of the heater", power_W, 0.0, 1e6, unit="W")
+    return outside_K + power_W / room.loss_W_K
+
+
+def warms_in_s(room: Room, *, power_W: float, from_K: float, to_K: float, outside_K: float, stored_J_K: float) -> float:
+    """Find how long a heater takes to bring a room and what stands in it to a temperature.
+
+    Parameters
+    ----------
+    room : Room
+        What is heated [-]
+    power_W : float
+        What the heater gives, above 0 [W]
+    from_K : float
+        What all of it has at first [K]
+    to_K : float
+        What is wanted [K]
+    outside_K : float
+        Around the room [K]
+    stored_J_K : float
+        Heat that air and what stands in it take up for a kelvin, above 0 [J/K]
+
+    Returns
+    -------
+    time_s : float
+        inf where the heater never gets there [s]
+
+    Notes
+    -----
+    C dT/dt = P - H (T - T_out): T nears T_out + P/H with C/H; everything in the room taken as one lump.
+    """
+    require_positive("power of the heater", power_W, unit="W")
+    require_positive("heat stored", stored_J_K, unit="J/K")
+    if to_K <= from_K:
+        return 0.0
+    end_K = held_K(room, power_W=power_W, outside_K=outside_K)
+    if end_K <= to_K:
+        return inf
+    return stored_J_K / room.loss_W_K * log((end_K - from_K) / (end_K - to_K))

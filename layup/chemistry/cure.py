@@ -15,7 +15,7 @@ from layup.chemistry.demould import Demould, Verdict, demould, demould_time_s, s
 from layup.chemistry.glass import Glass, MakersClock, glass_of, glass_transition_K
 from layup.chemistry.kinetics import gel_conversion
 from layup.chemistry.mixing import network_words, stated_network
-from layup.chemistry.ranges import require_between
+from layup.chemistry.numerics import require_between
 from layup.chemistry.temperature import History, ramps, temperature_at_K
 from layup.errors import RangeError
 from layup.units import in_hours, temperature

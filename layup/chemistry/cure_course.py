@@ -18,9 +18,8 @@ from typing import NamedTuple
 from layup.chemistry.film import GEL_MARGIN
 from layup.chemistry.glass import NOTHING_STATED, Glass, MakersClock
 from layup.chemistry.kinetics import FULLY_CURED, Kinetics, stretch, unstretch
-from layup.chemistry.numerics import cubic, first_at_or_above
+from layup.chemistry.numerics import cubic, first_at_or_above, require_between
 from layup.chemistry.ode import COARSE, TOLERANCE, Slopes, march, step
-from layup.chemistry.ranges import require_between
 from layup.chemistry.temperature import History, Ramp, ramps
 
 # -- film course -----------------------------------------------------------------------------------------------------

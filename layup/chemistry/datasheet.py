@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from layup.chemistry.ranges import require_between, require_positive
+from layup.chemistry.numerics import require_between, require_positive
 from layup.errors import RangeError
 
 Chemistry = Literal["epoxy-amine", "urethane", "other"]

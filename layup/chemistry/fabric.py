@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from layup.chemistry.ranges import require_between, require_positive
+from layup.chemistry.numerics import require_between, require_positive
 from layup.errors import InputError
 from layup.units import areal_weight
 

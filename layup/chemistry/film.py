@@ -17,7 +17,7 @@ from layup.chemistry.kinetics import (
     stretch,
     unstretch,
 )
-from layup.chemistry.ranges import require_between, require_positive
+from layup.chemistry.numerics import require_between, require_positive
 from layup.chemistry.temperature import COLDEST_K, HOTTEST_K, History, time_of_dose_s
 
 # -- film ------------------------------------------------------------------------------------------------------------

@@ -11,7 +11,7 @@ from math import exp, log
 
 from layup.chemistry.datasheet import Chemistry, CurePoint, Datasheet
 from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K
-from layup.chemistry.ranges import require_between, require_positive
+from layup.chemistry.numerics import require_between, require_positive
 from layup.errors import RangeError
 from layup.units import in_hours, temperature
 

@@ -6,8 +6,7 @@ from dataclasses import dataclass
 from math import exp, log, sqrt
 from typing import Literal
 
-from layup.chemistry.numerics import first_at_or_above, integral
-from layup.chemistry.ranges import require_between, require_positive
+from layup.chemistry.numerics import first_at_or_above, integral, require_between, require_positive
 from layup.errors import RangeError
 
 GAS_CONSTANT_J_MOL_K = 8.314462618

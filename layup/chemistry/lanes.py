@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from layup.chemistry.kinetics import FULLY_CURED, GAS_CONSTANT_J_MOL_K, GAUSS_PANEL, REFERENCE_K, Kinetics, stretch
-from layup.chemistry.numerics import GAUSS
+from layup.chemistry.numerics import GAUSS, require_between
 from layup.chemistry.ode import (
     FIRST_STEP,
     LONGEST_STEP,
@@ -21,7 +21,6 @@ from layup.chemistry.ode import (
     too_thin,
 )
 from layup.chemistry.prediction import SelfHeating, slopes_of
-from layup.chemistry.ranges import require_between
 from layup.chemistry.temperature import COLDEST_K, HOTTEST_K
 from layup.chemistry.vessel import HeatLoss, Vessel, heat_loss
 

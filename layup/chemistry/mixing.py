@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from layup.chemistry.datasheet import Chemistry, Datasheet
-from layup.chemistry.ranges import require_between
+from layup.chemistry.numerics import require_between
 from layup.chemistry.ratio import (
     blend_equivalent_weight,
     correction,

@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from layup.chemistry.numerics import monotone_curve
-from layup.chemistry.ranges import require_positive
+from layup.chemistry.numerics import monotone_curve, require_positive
 
 WEAKEST_kg_m3, WEAKEST_kPa_m3_kg = (11.2, 24.0, 38.4), (3.57, 4.58, 6.0)
 """Density, and the least compressive strength at 10 % strain over it."""

@@ -11,8 +11,8 @@ from math import erfc, exp, hypot, log, pi, sqrt
 
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.kinetics import Kinetics, Word, word_conversion
+from layup.chemistry.numerics import require_between, require_positive
 from layup.chemistry.ode import COARSE, TOLERANCE
-from layup.chemistry.ranges import require_between, require_positive
 from layup.chemistry.stages import Stage, follow
 from layup.chemistry.temperature import History
 from layup.chemistry.uncertainty import AS_SAID, Use, rotate, sensitivities, shift_of, shifted

@@ -12,8 +12,8 @@ from typing import Generic, NamedTuple
 
 from layup.chemistry.film import film_time_s
 from layup.chemistry.kinetics import FULLY_CURED, GAS_CONSTANT_J_MOL_K, REFERENCE_K, Kinetics, reduced_time, stretch
+from layup.chemistry.numerics import require_between
 from layup.chemistry.ode import STABLE, STEP_CAP, TOLERANCE, Node, Real, Slopes, Trajectory, trajectory
-from layup.chemistry.ranges import require_between
 from layup.chemistry.temperature import COLDEST_K, HOTTEST_K, History, corners, ramps
 from layup.chemistry.vessel import HeatClass, HeatLoss, Vessel, heat_class, heat_loss_of, semenov
 from layup.errors import RangeError

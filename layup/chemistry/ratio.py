@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import inf
 
-from layup.chemistry.ranges import require_between, require_positive
+from layup.chemistry.numerics import require_between, require_positive
 from layup.errors import RangeError
 
 # -- ratio -----------------------------------------------------------------------------------------------------------

@@ -13,8 +13,7 @@ from math import ceil, cos, exp, inf, pi, sin
 from typing import Literal
 
 from layup.chemistry.film import SolidLayer
-from layup.chemistry.numerics import first_at_or_above
-from layup.chemistry.ranges import require_between, require_positive
+from layup.chemistry.numerics import first_at_or_above, require_between, require_positive
 from layup.errors import RangeError
 from layup.units import temperature
 

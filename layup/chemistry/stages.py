@@ -13,9 +13,9 @@ from layup.chemistry.calibration import Calibration
 from layup.chemistry.film import Skin, film_time_s, open_life_share
 from layup.chemistry.kinetics import Kinetics, conversion_after, stretch, unstretch
 from layup.chemistry.life_band import log_sds
+from layup.chemistry.numerics import require_between
 from layup.chemistry.ode import COARSE, TOLERANCE, Trajectory
 from layup.chemistry.prediction import heated_course
-from layup.chemistry.ranges import require_between
 from layup.chemistry.temperature import History, corners, dose_s, temperature_at_K
 from layup.chemistry.uncertainty import AS_SAID, Band, Use
 from layup.chemistry.vessel import HeatLoss, Vessel, heat_loss_of

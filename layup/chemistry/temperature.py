@@ -9,8 +9,7 @@ from math import ceil, cos, floor, pi
 from typing import NamedTuple
 
 from layup.chemistry.kinetics import REFERENCE_K, speed_up
-from layup.chemistry.numerics import GAUSS, first_at_or_above
-from layup.chemistry.ranges import require_between
+from layup.chemistry.numerics import GAUSS, first_at_or_above, require_between
 from layup.errors import InputError, RangeError
 
 History = tuple[tuple[float, float], ...]

@@ -10,7 +10,7 @@ from math import exp, pi
 from typing import TYPE_CHECKING, Generic, Literal, NamedTuple, TypeVar
 
 from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K, Kinetics
-from layup.chemistry.ranges import require_positive
+from layup.chemistry.numerics import require_positive
 from layup.errors import RangeError
 
 if TYPE_CHECKING:

@@ -10,8 +10,7 @@ from math import exp, inf, log, pi
 
 from layup.chemistry.datasheet import ViscosityPoint
 from layup.chemistry.kinetics import Kinetics, reduced_slope, reduced_time, stretch, unstretch
-from layup.chemistry.numerics import first_at_or_above, integral
-from layup.chemistry.ranges import require_between, require_positive
+from layup.chemistry.numerics import first_at_or_above, integral, require_between, require_positive
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
 from layup.errors import RangeError
 from layup.units import temperature, viscosity

@@ -13,8 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.errors import InputError, StorageError
-from layup.files.durable import put
-from layup.files.names import JOURNAL
+from layup.files.durable import JOURNAL, put
 
 if TYPE_CHECKING:
     from rich.console import Console

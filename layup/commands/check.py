@@ -15,12 +15,11 @@ from pydantic.fields import FieldInfo
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import add_workshop_argument
 from layup.errors import Problem
-from layup.files.names import STOCK
+from layup.files.durable import STOCK
 from layup.files.plan_file import PlanFile
 from layup.files.resin_file import ResinFile
-from layup.files.stock_file import StockFile
 from layup.files.toml import models_in
-from layup.files.workshop import Workshop
+from layup.files.workshop import StockFile, Workshop
 from layup.session.clock import SystemClock
 from layup.session.reader import read_journal, strays
 

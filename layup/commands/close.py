@@ -8,8 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.chemistry.caul import CAULS, MOST_CLAMPS, RIGID, Clamping, pressure_along
-from layup.chemistry.closing import CAUTIONS, bolt_force_N, bolt_torque_Nm, clamp_order
-from layup.chemistry.compaction import CLOTHS
+from layup.chemistry.closing import CAUTIONS, CLOTHS, bolt_force_N, bolt_torque_Nm, clamp_order
 from layup.chemistry.mould import LONG_LOAD, FoamLoad
 from layup.chemistry.uncertainty import Band
 from layup.commands.answer import add_json_argument, answer, panel_lines

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import SESSION_HELP, add_workshop_argument
 from layup.errors import InputError
-from layup.files.names import JOURNAL, PLAN
+from layup.files.durable import JOURNAL, PLAN
 from layup.files.workshop import Workshop
 from layup.report.two_days import two_days_lines
 from layup.review.aligned import ALIGNS, Aligned, AlignedSide, aligned

@@ -23,7 +23,7 @@ from layup.chemistry.temperature import History
 from layup.commands.answer import add_json_argument, answer, panel_lines
 from layup.commands.reading import BARE_NUMBER, add_lessons_argument, add_workshop_argument, law_of, quantity
 from layup.errors import InputError
-from layup.files.shop_forecast import text_of_log
+from layup.files.attachments import text_of_log
 from layup.files.workshop import Workshop
 from layup.report.tables import table_lines
 from layup.units import in_hours, parse, temperature

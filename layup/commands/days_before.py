@@ -8,10 +8,9 @@ from math import isfinite
 
 from layup.commands.plan_text import NIGHT_C
 from layup.commands.reading import add_forecast_argument, temperature_K
-from layup.files.shop_forecast import wanted_day
-from layup.planning.calendar import USUAL_HOURS_s, critical
+from layup.files.attachments import wanted_day
+from layup.planning.calendar import Hour, USUAL_HOURS_s, best_hour, critical
 from layup.planning.castings import Pouring
-from layup.planning.hours import Hour, best_hour
 from layup.planning.planner import PlanResult
 from layup.planning.readiness import Readiness
 from layup.planning.warming import warm_up_s

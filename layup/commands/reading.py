@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import InputError, RangeError
-from layup.files.names import JOURNAL
+from layup.files.durable import JOURNAL
 from layup.units import parse, temperature_limits, usual_unit
 
 if TYPE_CHECKING:
@@ -69,7 +69,7 @@ def add_workshop_argument(parser: argparse.ArgumentParser) -> None:
 
 def add_forecast_argument(parser: argparse.ArgumentParser) -> None:
     """Add the shop's day."""
-    from layup.files.shop_forecast import EXAMPLES
+    from layup.files.attachments import EXAMPLES
 
     words = f"of the shop today: {EXAMPLES} (default: the plan's, else none)"
     parser.add_argument("--forecast", metavar="DAY", help=words)
@@ -79,7 +79,7 @@ def forecast_of(args: argparse.Namespace) -> History:
     """Return the shop's day of the words; empty where they do not say it, and the plan's own counts."""
     if args.forecast is None:
         return ()
-    from layup.files.shop_forecast import read_forecast
+    from layup.files.attachments import read_forecast
 
     return read_forecast(args.forecast)
 

@@ -9,17 +9,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.chemistry.casting import DRY_WOOD
-from layup.chemistry.climate import wood_follows_s, wood_moisture
-from layup.chemistry.datasheet import Datasheet
-from layup.chemistry.demould import least_warmth
-from layup.chemistry.heater import (
+from layup.chemistry.climate import (
     WALLS,
     AIR_J_m3_K,
     Room,
     heater_W,
     held_K,
     warms_in_s,
+    wood_follows_s,
+    wood_moisture,
 )
+from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.demould import least_warmth
 from layup.chemistry.kinetics import EPOXY_J_g_K
 from layup.chemistry.soak import FOAM_W_m_K, follow_time_s, left_at_the_slowest
 from layup.commands.answer import add_json_argument, answer, panel_lines

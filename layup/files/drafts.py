@@ -11,8 +11,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from layup.errors import InputError, StorageError
-from layup.files.durable import put
-from layup.files.names import JOURNAL, RESIN_COPY
+from layup.files.durable import JOURNAL, RESIN_COPY, put
 from layup.files.toml import LARGEST_FILE_BYTES, read_plain
 
 DRAFTS = ".drafts"

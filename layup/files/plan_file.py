@@ -14,7 +14,7 @@ from pydantic import BeforeValidator, Field, ValidationError, model_validator
 
 from layup.chemistry.caul import CAULS, BOARDS_m
 from layup.errors import InputError, LayupError, Problem
-from layup.files.cast_table import CastingTable, CastTable
+from layup.files.attachments import read_forecast, wanted_day
 from layup.files.fields import (
     Area,
     CoreTable,
@@ -32,9 +32,7 @@ from layup.files.fields import (
     number,
     quantity,
 )
-from layup.files.outline_table import OutlineTable
-from layup.files.shop_forecast import read_forecast, wanted_day
-from layup.files.steps import FabricTable, StepTable
+from layup.files.plan_tables import CastingTable, CastTable, FabricTable, OutlineTable, StepTable
 from layup.files.toml import Document, KeyPath, nearest, problem_at, problem_from, problems_from, read_plain, read_toml
 from layup.planning.calendar import network
 from layup.planning.channel import held_m3

@@ -31,6 +31,7 @@ from layup.chemistry.mixing import stoichiometry_warning
 from layup.chemistry.ratio import ratio_by_volume_to_weight
 from layup.chemistry.viscosity import viscosity_Pa_s
 from layup.errors import InputError, LayupError, Problem
+from layup.files.durable import RESIN_COPY
 from layup.files.fields import (
     CoreTable,
     Date,
@@ -52,7 +53,6 @@ from layup.files.fields import (
     items,
     printable,
 )
-from layup.files.names import RESIN_COPY
 from layup.files.toml import Document, KeyPath, problem_at, problem_from, problems_from, read_toml
 from layup.units import in_hours, in_minutes, mass, temperature
 

@@ -18,7 +18,7 @@ from layup.chemistry.laminate import (
     resin_areal_weight_g_m2,
 )
 from layup.chemistry.mixing import parts_by_mass
-from layup.chemistry.ranges import require_between
+from layup.chemistry.numerics import require_between
 from layup.chemistry.ratio import split_mass
 from layup.errors import RangeError
 from layup.planning.channel import USUAL_WALL, channel_words, held_m3

@@ -23,8 +23,7 @@ from layup.planning.budget import Budget, Casting
 from layup.planning.crew import pace_of
 from layup.planning.plan import LOADING_LIMIT, CastStep, PlaceStep, Plan
 from layup.planning.planner import PlanResult, cold_limits
-from layup.planning.pours import FINER_G, SCRAPING_S, JoinWindow, cast_of
-from layup.planning.pours_left import place_words
+from layup.planning.pours import FINER_G, SCRAPING_S, JoinWindow, cast_of, place_words
 from layup.units import countdown, hours_of_band, in_hours, in_minutes, mass
 
 TIGHT_POUR = 0.10

@@ -11,7 +11,7 @@ from typing import Literal
 
 from layup.chemistry.casting import trapezium_m2
 from layup.chemistry.film import Skin
-from layup.chemistry.ranges import require_between, require_positive
+from layup.chemistry.numerics import require_between, require_positive
 from layup.errors import RangeError
 from layup.planning.outline import SAME_M, Outline, Point, ring_m, shape
 from layup.units import cloth_length, length, volume

@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from layup.chemistry.datasheet import Datasheet, offered
 from layup.chemistry.viscosity import FARTHEST_K, viscosity_Pa_s
 from layup.errors import InputError, LayupError
+from layup.planning.calendar import ENOUGH_S, ORDER
 from layup.planning.fit import Fit, Word, fit_of
-from layup.planning.hours import ENOUGH_S, ORDER
 from layup.planning.life_table import spreads
 from layup.planning.night import Night, NightOutlook, overnight
 from layup.planning.plan import Plan

@@ -18,8 +18,7 @@ from layup.chemistry.ageing import CupLanes, ageing, cases_of, sd_of
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.film import skin_share
 from layup.chemistry.lanes import ensemble
-from layup.chemistry.numerics import Curve, cubic, monotone_curve
-from layup.chemistry.ranges import require_between, require_positive
+from layup.chemistry.numerics import Curve, cubic, monotone_curve, require_between, require_positive
 from layup.chemistry.uncertainty import EIGHTY_PERCENT, Band
 from layup.chemistry.vessel import SEMENOV_RUNAWAY, HeatClass, Vessel, heat_class
 from layup.errors import RangeError

@@ -8,7 +8,7 @@ from math import ceil
 
 from layup.chemistry.datasheet import Chemistry, Datasheet
 from layup.chemistry.mixing import parts_by_mass, stoichiometry_warning
-from layup.chemistry.ranges import require_between, require_positive
+from layup.chemistry.numerics import require_between, require_positive
 from layup.chemistry.ratio import split_mass
 from layup.errors import InputError
 from layup.planning.plan import Scale

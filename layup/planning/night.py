@@ -15,7 +15,7 @@ from layup.chemistry.calibration import Calibration
 from layup.chemistry.cure import HOLD_STEP_S, HOURLY_K, HeatingPlan, heated_mould, heating_plans
 from layup.chemistry.cure_course import Setting, set_on_part
 from layup.chemistry.demould import GLASS_LEAD_K, HORIZON_S, Demould, Verdict, demould, demould_time_s
-from layup.chemistry.ranges import require_between
+from layup.chemistry.numerics import require_between
 from layup.chemistry.temperature import History, ramps, temperature_at_K
 from layup.units import hours_of_band, in_hours
 

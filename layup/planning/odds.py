@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
 
-from layup.chemistry.ranges import require_between
+from layup.chemistry.numerics import require_between
 from layup.chemistry.uncertainty import Covariance
 from layup.errors import RangeError
 from layup.planning.clocks import Clocks, Spread

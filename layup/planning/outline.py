@@ -13,8 +13,7 @@ from functools import lru_cache
 from itertools import pairwise
 from math import dist, isfinite, pi
 
-from layup.chemistry.numerics import Curve, monotone_curve
-from layup.chemistry.ranges import require_between, require_positive
+from layup.chemistry.numerics import Curve, monotone_curve, require_between, require_positive
 from layup.errors import InputError, RangeError
 from layup.units import cloth_length
 

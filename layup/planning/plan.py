@@ -15,7 +15,7 @@ from layup.chemistry.casting import DRY_WOOD
 from layup.chemistry.caul import CAULS, BOARDS_m
 from layup.chemistry.mixing import smallest_batch_g
 from layup.chemistry.mould import BOARD_WARM_K, FOAM_WARM_K
-from layup.chemistry.ranges import require_between, require_positive
+from layup.chemistry.numerics import require_between, require_positive
 from layup.chemistry.temperature import History
 from layup.errors import InputError, RangeError
 from layup.planning.channel import Channel

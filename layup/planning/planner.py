@@ -18,8 +18,7 @@ from layup.chemistry.climate import DRY_MARGIN_K, dew_point_K
 from layup.chemistry.datasheet import Datasheet, ViscosityPoint
 from layup.chemistry.demould import least_warmth
 from layup.chemistry.laminate import CURED_DENSITY_G_CM3, fibre_mass_fraction
-from layup.chemistry.numerics import first_at_or_above
-from layup.chemistry.ranges import require_between
+from layup.chemistry.numerics import first_at_or_above, require_between
 from layup.chemistry.viscosity import FARTHEST_K, WET_OUT_LIMIT_PA_S, viscosity_Pa_s
 from layup.planning.batches import Timeline, split_batches, timeline
 from layup.planning.budget import Budget, budget, for_part

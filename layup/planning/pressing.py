@@ -7,11 +7,18 @@ from math import ceil
 from typing import Literal
 
 from layup.chemistry.caul import CAULS, UNEVEN, Bed, Clamping, bed_of_caul, clamping, edge_share, row_of_clamps
-from layup.chemistry.closing import bag_pressure_Pa, press_force_N
-from layup.chemistry.compaction import Fraction, HIGHEST_Pa, LOWEST_Pa, bed_give_m, fibre_fraction_under_pressure
+from layup.chemistry.closing import (
+    Fraction,
+    HIGHEST_Pa,
+    LOWEST_Pa,
+    bag_pressure_Pa,
+    bed_give_m,
+    fibre_fraction_under_pressure,
+    press_force_N,
+)
 from layup.chemistry.laminate import CURED_DENSITY_G_CM3
 from layup.chemistry.mould import LONG_LOAD, FoamLoad, foam_load
-from layup.chemistry.ranges import require_between, require_positive
+from layup.chemistry.numerics import require_between, require_positive
 from layup.errors import InputError, LayupError
 from layup.planning.budget import Line, mean_fibre_fractions, step_lines
 from layup.planning.outline import area_m2, edges, needed_length_m, shape

@@ -11,7 +11,7 @@ from itertools import takewhile
 from typing import Literal
 
 from layup.chemistry.mixing import parts_by_mass
-from layup.chemistry.ranges import require_between
+from layup.chemistry.numerics import require_between
 from layup.errors import RangeError
 from layup.planning.batches import split_batches
 from layup.planning.budget import budget

@@ -21,7 +21,7 @@ from layup.chemistry.mixing import (
     smallest_batch_g,
     worst_case_off_ratio,
 )
-from layup.chemistry.ranges import require_positive
+from layup.chemistry.numerics import require_positive
 from layup.chemistry.ratio import correction, off_ratio, ratio_by_weight_to_volume, split_mass
 from layup.errors import RangeError
 from layup.units import mass, temperature

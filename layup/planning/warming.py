@@ -10,7 +10,7 @@ from layup.chemistry.climate import saturation_pressure_Pa
 from layup.chemistry.datasheet import Component, Datasheet
 from layup.chemistry.film import SolidLayer
 from layup.chemistry.kinetics import EPOXY_J_g_K
-from layup.chemistry.ranges import require_between
+from layup.chemistry.numerics import require_between
 from layup.chemistry.soak import (
     CLOTH_PACKED,
     MATERIALS,

@@ -15,7 +15,7 @@ from pathlib import Path
 from pydantic import TypeAdapter
 
 from layup.errors import LayupError
-from layup.files.names import JOURNAL, PLAN, RESIN_COPY
+from layup.files.durable import JOURNAL, PLAN, RESIN_COPY
 from layup.files.workshop import Workshop
 from layup.review.evidence import GOOD
 from layup.review.review import Review, review

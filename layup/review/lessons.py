@@ -18,7 +18,7 @@ from layup.chemistry.calibration import Calibration, calibrate
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.mixing import parts_by_mass
 from layup.errors import LayupError, Problem
-from layup.files.names import JOURNAL
+from layup.files.durable import JOURNAL
 from layup.files.workshop import Workshop
 from layup.planning.pace import PRESS_DAYS, day_pace
 from layup.planning.plan import Losses, Plan

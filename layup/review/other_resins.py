@@ -10,9 +10,9 @@ from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.demould import Demould, demould, setting_of
 from layup.chemistry.temperature import temperature_at_K
 from layup.errors import LayupError
+from layup.planning.calendar import ORDER
 from layup.planning.choosing import cold_fit
 from layup.planning.fit import Fit
-from layup.planning.hours import ORDER
 from layup.planning.plan import Plan, Shop
 from layup.planning.planner import PlanResult
 from layup.planning.schedule import TIGHT_S

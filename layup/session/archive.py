@@ -20,7 +20,7 @@ from pydantic import TypeAdapter
 
 from layup.chemistry.datasheet import Datasheet
 from layup.errors import LayupError, Problem, StorageError
-from layup.files.names import JOURNAL, PLAN, RESIN_COPY
+from layup.files.durable import JOURNAL, PLAN, RESIN_COPY
 from layup.files.plan_file import load_plan
 from layup.files.resin_file import load_resin
 from layup.files.toml import read_plain

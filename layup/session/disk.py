@@ -19,8 +19,7 @@ from itertools import count
 from pathlib import Path
 
 from layup.errors import StorageError
-from layup.files.durable import sync_file, sync_folder, write_new
-from layup.files.names import JOURNAL, PLAN, RESIN_COPY
+from layup.files.durable import JOURNAL, PLAN, RESIN_COPY, sync_file, sync_folder, write_new
 from layup.files.toml import read_plain
 from layup.session.clock import Clock
 from layup.session.folder import Lock, not_writable, same_file

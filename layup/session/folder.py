@@ -21,7 +21,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from layup.errors import StorageError
-from layup.files.names import PLAN, slug
+from layup.files.durable import PLAN, slug
 from layup.files.toml import read_plain
 from layup.session.text import clean_text
 

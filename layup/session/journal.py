@@ -18,7 +18,7 @@ from typing import Literal, Self
 
 from layup import __version__
 from layup.errors import Problem, StorageError
-from layup.files.names import JOURNAL
+from layup.files.durable import JOURNAL
 from layup.files.toml import read_plain
 from layup.session.clock import Clock, Jump, Moment, advance, told
 from layup.session.day_events import ClockJumped, ClockTold, JournalOpened, MachineRestarted

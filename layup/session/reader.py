@@ -22,7 +22,7 @@ from typing import Annotated, cast
 from pydantic import Field, TypeAdapter, ValidationError
 
 from layup.errors import Problem
-from layup.files.names import JOURNAL
+from layup.files.durable import JOURNAL
 from layup.files.toml import plain_blocks
 from layup.session.clock import Clock, advance
 from layup.session.folder import not_readable

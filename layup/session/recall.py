@@ -17,7 +17,7 @@ from layup.chemistry.kinetics import Word
 from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.ratio import split_mass
 from layup.errors import InputError, LayupError
-from layup.files.names import PLAN, RESIN_COPY
+from layup.files.durable import PLAN, RESIN_COPY
 from layup.files.plan_file import named_files
 from layup.files.workshop import Workshop
 from layup.planning.budget import for_part

@@ -7,10 +7,9 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from layup.errors import StorageError
-from layup.files.names import STOCK
-from layup.files.stock_file import Can, load_stock
-from layup.files.workshop import Workshop
-from layup.planning.stock import CanLeft, Component, Stock
+from layup.files.durable import STOCK
+from layup.files.workshop import Can, Workshop, load_stock
+from layup.planning.checklist import CanLeft, Component, Stock
 from layup.session.archive import Sessions, Summary
 
 

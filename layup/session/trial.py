@@ -11,7 +11,7 @@ from layup.chemistry.kinetics import Word
 from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.ratio import split_mass
 from layup.errors import InputError, RangeError
-from layup.files.names import RESIN_COPY
+from layup.files.durable import RESIN_COPY
 from layup.files.workshop import Workshop
 from layup.session.batch_events import BatchMixed, CupTemperatureRead, Observation
 from layup.session.clock import ManualClock

@@ -4,7 +4,7 @@ from math import inf, nan
 
 import pytest
 
-from layup.chemistry.ranges import require_between, require_positive
+from layup.chemistry.numerics import require_between, require_positive
 from layup.errors import RangeError
 
 

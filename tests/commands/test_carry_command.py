@@ -9,7 +9,7 @@ import pytest
 from command_line import Answer
 from simulate.demo_days import SESSIONS
 
-from layup.files.names import JOURNAL
+from layup.files.durable import JOURNAL
 from layup.report.render import markdown
 from layup.report.report_blocks import report_blocks
 from layup.review.review import review

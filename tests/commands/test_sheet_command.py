@@ -8,7 +8,7 @@ import pytest
 from command_line import ask_in, assert_no_wider
 
 from layup import cli
-from layup.files.drawing import read_polyline_m
+from layup.files.attachments import read_polyline_m
 from layup.files.plan_file import load_plan
 from layup.files.workshop import demo_root
 from layup.planning.outline import Outline, shape

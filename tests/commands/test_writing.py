@@ -11,7 +11,7 @@ from command_line import ask_in
 import layup.commands
 from layup.commands.answer import write_output
 from layup.errors import StorageError
-from layup.files.names import JOURNAL
+from layup.files.durable import JOURNAL
 from layup.files.workshop import demo_root
 
 SESSION = "2026-03-07-touring-skis-168"

@@ -18,7 +18,7 @@ from layup.app.app import LayupApp
 from layup.app.mix import MixPlace
 from layup.app.prompts import Choose, Page
 from layup.bench.opening import open_day
-from layup.files.names import JOURNAL, PLAN, RESIN_COPY
+from layup.files.durable import JOURNAL, PLAN, RESIN_COPY
 from layup.session.archive import running_days
 from layup.session.clock import ManualClock
 from layup.session.day_events import SessionEnded, TemperatureRead

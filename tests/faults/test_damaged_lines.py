@@ -17,7 +17,7 @@ import pytest
 from session_examples import NOON, good_day, start
 
 from layup.errors import Problem, StorageError
-from layup.files.names import JOURNAL
+from layup.files.durable import JOURNAL
 from layup.session.clock import ManualClock
 from layup.session.day_events import Note
 from layup.session.journal import Journal

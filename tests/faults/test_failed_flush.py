@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from session_examples import NOON, start
 
-from layup.files.names import JOURNAL
+from layup.files.durable import JOURNAL
 from layup.session.batch_events import StepDone
 from layup.session.clock import ManualClock
 from layup.session.day_events import Note

@@ -23,7 +23,7 @@ from command_line import ask_in
 from forgetting import forget
 from mutants import mutant
 
-from layup.files.names import JOURNAL
+from layup.files.durable import JOURNAL
 from layup.files.plan_file import load_plan
 from layup.files.resin_file import load_resin
 from layup.files.workshop import demo_root

@@ -13,7 +13,7 @@ from command_line import ask_in
 from session_examples import NOON, journal_bytes, mixed, start
 
 from layup.errors import StorageError
-from layup.files.names import JOURNAL
+from layup.files.durable import JOURNAL
 from layup.files.toml import read_plain
 from layup.files.workshop import Workshop, new_workshop
 from layup.review.lessons import workshop_lessons

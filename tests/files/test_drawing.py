@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from layup.errors import InputError, StorageError
-from layup.files.drawing import JOINT_m, TOLERANCE_m, flatten, is_closed, join, read_polyline_m
+from layup.files.attachments import JOINT_m, TOLERANCE_m, flatten, is_closed, join, read_polyline_m
 from layup.planning.outline import Outline, area_m2
 
 STADIUM_m2 = 1.0 * 0.2 + pi * 0.1**2

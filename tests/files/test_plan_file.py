@@ -3,8 +3,8 @@
 import pytest
 
 from layup.chemistry.laminate import CURED_DENSITY_G_CM3, fibre_mass_fraction
-from layup.files.cast_table import OVERFILL
 from layup.files.plan_file import load_plan
+from layup.files.plan_tables import OVERFILL
 from layup.files.workshop import demo_root
 from layup.planning.channel import Channel
 from layup.planning.outline import area_m2

@@ -12,9 +12,9 @@ from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import CurePoint, ViscosityPoint
 from layup.chemistry.temperature import DAY_S, course_K, swing
 from layup.errors import InputError, RangeError, StorageError
-from layup.files.shop_forecast import read_forecast
+from layup.files.attachments import read_forecast
+from layup.planning.calendar import best_hour, hours_of
 from layup.planning.fit import fit_of
-from layup.planning.hours import best_hour, hours_of
 from layup.planning.plan import Shop
 from layup.planning.planner import PlanResult
 

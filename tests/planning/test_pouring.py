@@ -25,7 +25,7 @@ from layup.planning.castings import (
 from layup.planning.channel import USUAL_WALL, Channel
 from layup.planning.plan import CastStep, Scale, Shop
 from layup.planning.planner import PlanResult
-from layup.planning.pours_left import place_words
+from layup.planning.pours import place_words
 from layup.planning.readiness import cold, reasons
 from layup.session.lifetimes import fresh_cup_s
 

@@ -6,8 +6,7 @@ import pytest
 from plan_examples import GLASS, PLAN
 
 from layup.app.cure_view import closing_lines
-from layup.chemistry.closing import CAUTIONS, AGAIN_s, standard_atmosphere_Pa
-from layup.chemistry.compaction import fibre_fraction_under_pressure
+from layup.chemistry.closing import CAUTIONS, AGAIN_s, fibre_fraction_under_pressure, standard_atmosphere_Pa
 from layup.errors import InputError, RangeError
 from layup.planning.outline import Outline, area_m2, needed_length_m
 from layup.planning.plan import Board, Closing, Foam

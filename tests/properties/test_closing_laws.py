@@ -17,14 +17,16 @@ from layup.chemistry.caul import (
 )
 from layup.chemistry.closing import (
     CAUTIONS,
+    CLOTHS,
     bag_pressure_Pa,
+    bed_give_m,
     bolt_force_N,
     bolt_torque_Nm,
     clamp_order,
+    fibre_fraction_under_pressure,
     press_force_N,
     standard_atmosphere_Pa,
 )
-from layup.chemistry.compaction import CLOTHS, bed_give_m, fibre_fraction_under_pressure
 from layup.errors import InputError, RangeError
 
 few = settings(max_examples=30, deadline=None)

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 from session_examples import NOON, journal_bytes, mixed, stamped, start, summed_up
 
-from layup.files.names import JOURNAL
+from layup.files.durable import JOURNAL
 from layup.session.batch_events import (
     BatchLost,
     BatchMixed,

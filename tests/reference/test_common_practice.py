@@ -14,8 +14,8 @@ from layup.chemistry.statements import calibrate_point
 from layup.chemistry.vessel import Vessel
 from layup.errors import RangeError
 from layup.files.plan_file import load_plan
+from layup.files.plan_tables import CLOTH_FORMS
 from layup.files.resin_file import load_resin
-from layup.files.steps import CLOTH_FORMS
 from layup.planning.budget import HAND_SPREAD, budget
 from layup.planning.plan import FabricStep, Losses
 

@@ -22,8 +22,16 @@ from layup.chemistry.caul import (
     pressure_under_forces,
     row_of_clamps,
 )
-from layup.chemistry.closing import bag_pressure_Pa, bolt_force_N, bolt_torque_Nm, press_force_N, standard_atmosphere_Pa
-from layup.chemistry.compaction import CLOTHS, bed_give_m, fibre_fraction_under_pressure
+from layup.chemistry.closing import (
+    CLOTHS,
+    bag_pressure_Pa,
+    bed_give_m,
+    bolt_force_N,
+    bolt_torque_Nm,
+    fibre_fraction_under_pressure,
+    press_force_N,
+    standard_atmosphere_Pa,
+)
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.mould import foam_load, strength_by_density_Pa
 from layup.chemistry.vessel import STATED_EXCESS_K

@@ -8,9 +8,17 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 from scipy.special import j0, j1
 
-from layup.chemistry.climate import WOOD_DIFFUSIVITY_m2_s, wood_follows_s, wood_moisture
+from layup.chemistry.climate import (
+    AIR_J_m3_K,
+    Room,
+    WOOD_DIFFUSIVITY_m2_s,
+    heater_W,
+    held_K,
+    warms_in_s,
+    wood_follows_s,
+    wood_moisture,
+)
 from layup.chemistry.film import SolidLayer
-from layup.chemistry.heater import AIR_J_m3_K, Room, heater_W, held_K, warms_in_s
 from layup.chemistry.kinetics import EPOXY_J_g_K
 from layup.chemistry.soak import (
     Body,

@@ -12,7 +12,7 @@ from simulate.mishaps import WARM
 from simulate.shop import press_day, workshop
 
 from layup.errors import InputError
-from layup.files.names import JOURNAL
+from layup.files.durable import JOURNAL
 from layup.report.two_days import two_days_lines
 from layup.review.aligned import aligned, spare_at
 from layup.review.compare import compare

@@ -12,7 +12,7 @@ from simulate.demo_days import SESSIONS
 from simulate.shop import workshop
 
 from layup.errors import StorageError
-from layup.files.names import JOURNAL
+from layup.files.durable import JOURNAL
 from layup.files.workshop import Workshop
 from layup.report.hindsight import hindsight
 from layup.report.render import markdown

@@ -8,7 +8,7 @@ from simulate.demo_days import SESSIONS
 from simulate.shop import workshop
 
 from layup.errors import InputError
-from layup.files.names import JOURNAL
+from layup.files.durable import JOURNAL
 from layup.files.workshop import Workshop
 from layup.review import judged
 from layup.review.carried import append_to

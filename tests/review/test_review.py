@@ -14,7 +14,7 @@ from simulate.shop import desk_for, play, press_day, workshop, write
 
 from layup.chemistry.calibration import calibrate
 from layup.errors import StorageError
-from layup.files.names import JOURNAL
+from layup.files.durable import JOURNAL
 from layup.review.lessons import lessons_of
 from layup.review.review import Review, review
 from layup.review.timeline import Track

@@ -16,7 +16,7 @@ from session_examples import NOON, start
 from layup import cli
 from layup.errors import InputError, StorageError
 from layup.files import durable as disk
-from layup.files.names import JOURNAL
+from layup.files.durable import JOURNAL
 from layup.report.render import html
 from layup.report.report_blocks import report_blocks, review_lines
 from layup.review.review import review

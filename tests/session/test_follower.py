@@ -6,7 +6,7 @@ import pytest
 from session_examples import NOON, good_day, mixed, start
 
 from layup.errors import StorageError
-from layup.files.names import JOURNAL
+from layup.files.durable import JOURNAL
 from layup.session.batch_events import StepDone
 from layup.session.clock import ManualClock
 from layup.session.day_events import Note, TemperatureRead

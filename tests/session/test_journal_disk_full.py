@@ -13,7 +13,7 @@ import pytest
 from session_examples import NOON, mixed, start
 
 from layup.errors import StorageError
-from layup.files.names import JOURNAL
+from layup.files.durable import JOURNAL
 from layup.session.batch_events import StepDone
 from layup.session.clock import ManualClock
 from layup.session.day_events import Note

@@ -9,7 +9,7 @@ from session_examples import NOON, good_day, mixed, start
 
 from layup import __version__
 from layup.errors import StorageError
-from layup.files.names import JOURNAL
+from layup.files.durable import JOURNAL
 from layup.session.batch_events import StepDone
 from layup.session.clock import Jump, ManualClock
 from layup.session.day_events import ClockJumped, JournalOpened, Note, Undone

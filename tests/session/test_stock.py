@@ -11,14 +11,13 @@ from plan_examples import PLAN, SLOW
 from session_examples import good_day, journal_bytes, stamped
 
 from layup.chemistry.calibration import calibrate
-from layup.files.names import JOURNAL
-from layup.files.stock_file import Can, load_stock
-from layup.files.workshop import Workshop, new_workshop
+from layup.files.durable import JOURNAL
+from layup.files.workshop import Can, Workshop, load_stock, new_workshop
+from layup.planning.checklist import CanLeft, Stock, stock_rows, stock_words, with_stock
 from layup.planning.night import NightOutlook
 from layup.planning.plan import Shop
 from layup.planning.planner import PlanResult
 from layup.planning.readiness import ANSWERS, readiness
-from layup.planning.stock import CanLeft, Stock, stock_rows, stock_words, with_stock
 from layup.session.day_events import LotRecorded
 from layup.session.stock import Poured, stock_left, stock_of
 

@@ -10,7 +10,7 @@ from session_examples import journal_bytes
 from simulate.mishaps import MISHAPS
 from simulate.shop import press_day, workshop
 
-from layup.files.names import JOURNAL
+from layup.files.durable import JOURNAL
 from layup.files.workshop import Workshop
 from layup.session.archive import INDEX_NAME, TEXT_LIMIT, Sessions
 from layup.session.clock import SystemClock

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from session_examples import mixed, resin, start
 
 from layup.errors import InputError
-from layup.files.names import JOURNAL
+from layup.files.durable import JOURNAL
 from layup.session.batch_events import BatchPouredOut, PourRead, PressClosed, StepDone
 from layup.session.clock import ManualClock, told_s
 from layup.session.day_events import Note, TemperatureRead, Undone

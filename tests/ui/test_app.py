@@ -19,7 +19,7 @@ from layup.app.keys import ACTIONS
 from layup.app.log import OWN
 from layup.app.prompts import Choose
 from layup.app.shell import BigDigits
-from layup.files.names import JOURNAL
+from layup.files.durable import JOURNAL
 from layup.files.workshop import demo_root
 from layup.planning.night import NightOutlook
 from layup.session.batch_events import BatchMixed, BatchPouredOut, StepDone

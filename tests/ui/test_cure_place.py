@@ -13,7 +13,7 @@ from gallery import text_in
 
 from layup.app.shell import BigDigits
 from layup.chemistry.demould import setting_of
-from layup.files.names import JOURNAL
+from layup.files.durable import JOURNAL
 from layup.session.batch_events import BatchMixed, BatchPouredOut, PressClosed, StepDone
 from layup.session.clock import ManualClock
 from layup.session.day_events import TemperatureRead

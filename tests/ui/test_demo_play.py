@@ -8,7 +8,7 @@ from layup.bench.forecast import pace
 from layup.bench.rehearsal import PLAYED_S
 from layup.commands import app as command
 from layup.commands import demo
-from layup.files.names import JOURNAL
+from layup.files.durable import JOURNAL
 from layup.files.workshop import throwaway_workshop
 from layup.session.archive import stored_session
 from layup.session.batch_events import BatchMixed, StepDone

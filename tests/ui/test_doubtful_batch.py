@@ -9,7 +9,7 @@ from app_driver import workshop as make_workshop
 
 from layup.app.prompts import Choose
 from layup.bench.scale_readings import ScaleReadings
-from layup.files.names import JOURNAL
+from layup.files.durable import JOURNAL
 from layup.review.review import review
 from layup.session.archive import stored_session
 from layup.session.batch_events import BatchPouredOut, StepDone

@@ -11,7 +11,7 @@ from textual.widgets import OptionList, Static
 
 from layup.app.begin import BeginPage
 from layup.app.checklist import ChecklistPage
-from layup.files.names import JOURNAL
+from layup.files.durable import JOURNAL
 from layup.planning.night import NightOutlook
 from layup.session.clock import ManualClock
 

@@ -1,0 +1,381 @@
+"""The tables of a plan file: outline, castings with their pours and colours, and steps, each kind with its own keys."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, model_validator
+
+from layup.chemistry.casting import DRY_WOOD
+from layup.chemistry.laminate import (
+    CURED_DENSITY_G_CM3,
+    fibre_mass_fraction,
+    fibre_volume_fraction,
+    require_target_fraction,
+)
+from layup.errors import InputError
+from layup.files.attachments import read_polyline_m
+from layup.files.fields import (
+    A_KIND,
+    Area,
+    ArealWeight,
+    CoreTable,
+    Density,
+    FibreFraction,
+    FileModel,
+    Flag,
+    Length,
+    Price,
+    Share,
+    ShopTemperature,
+    StepBase,
+    Title,
+    Volume,
+    items,
+    number,
+    quantity,
+)
+from layup.files.tables import CLOTH_FORMS, FABRICS, FIBRES, SURFACES, ClothForm, Fabric, Surface, meant
+from layup.planning.channel import Channel
+from layup.planning.outline import Outline
+from layup.planning.plan import ONE_VOLUME, BondStep, CastingWork, CastStep, FabricStep, PlaceStep
+
+_Width = Annotated[float, quantity("length", high=10.0, inclusive=True)]
+_Side = Annotated[float, quantity("length", low=-5.0, high=10.0, inclusive=True)]
+_At = Annotated[float, quantity("length", high=100.0, inclusive=True)]
+_Overhang = Annotated[float, quantity("length", high=1.0, inclusive=True)]
+_SHAPES = ("stations", "area", "file")
+
+
+class _Station(FileModel):
+    at: _At = Field(examples=['"0 mm"'], description="where, from the tail")
+    width: _Width | None = Field(default=None, description="how wide there, half of it to each side")
+    left: _Side | None = Field(
+        default=None, description="instead of width: from the centre line to the left edge, the tip ahead"
+    )
+    right: _Side | None = Field(default=None, description="beside left: from the centre line to the right edge")
+
+    @model_validator(mode="after")
+    def _one_width(self) -> Self:
+        self.sides()
+        return self
+
+    def sides(self) -> tuple[float, float]:
+        """Return how far the left and the right edge lie from the centre line."""
+        match self.width, self.left, self.right:
+            case float(width), None, None:
+                return width / 2.0, width / 2.0
+            case None, float(left), float(right):
+                return left, right
+            case None, _, _:
+                raise InputError("at", "needs a width", todo='write width = "100 mm", or left and right')
+        raise InputError("width", "is given beside left or right", todo="keep one of them")
+
+
+class OutlineTable(FileModel):
+    """The shape of one piece: stations, an area, or a drawing."""
+
+    length: Length | None = Field(default=None, description="the length of a piece")
+    stations: tuple[_Station, ...] = Field(
+        default=(), description="widths along the length, or its two edges; a smooth line is drawn through them"
+    )
+    area: Area | None = Field(default=None, description="the area of one piece, instead of a shape")
+    file: Title | None = Field(default=None, description="a drawing beside the plan: .csv, .dxf or .svg")
+    unit: Literal["mm", "cm", "m", "in", "ft"] | None = Field(
+        default=None, description="the unit of the drawing's numbers"
+    )
+    overhang: _Overhang = Field(default=0.0, description="how far cloth stands over on every side")
+    roll_width: Length | None = Field(default=None, description="width of the cloth on its roll: for the cut list")
+
+    @model_validator(mode="after")
+    def _one_shape(self) -> Self:
+        given = [key for key in _SHAPES if getattr(self, key)]
+        if len(given) != 1:
+            wrong = f"gives {' and '.join(given)}" if given else "gives no shape"
+            raise InputError("outline", wrong, todo=f"give one of {', '.join(_SHAPES)}")
+        if self.unit is not None and self.file is None:
+            raise InputError("unit", "is for a drawing only", todo="leave it out")
+        return self
+
+    def outline(self, folder: Path) -> Outline:
+        """Return the outline as plain data of the core; a drawing is looked for in `folder`."""
+        even = all(each.width is not None for each in self.stations)
+        return Outline(
+            length_m=self.length,
+            stations=tuple((each.at, sum(each.sides())) for each in self.stations) if even else (),
+            edges_m=() if even else tuple((each.at, *each.sides()) for each in self.stations),
+            stated_area_m2=self.area,
+            polyline_m=read_polyline_m(folder / self.file, self.unit) if self.file else (),
+            overhang_m=self.overhang,
+            roll_width_m=self.roll_width,
+        )
+
+
+_Time = Annotated[float, quantity("time", high=86_400.0, inclusive=True)]
+_Along = Annotated[float, quantity("length", high=100.0, inclusive=True)]
+OVERFILL = 0.1
+"""Poured into a channel beyond its brim, to be planed off (common practice, no source)."""
+
+
+class ChannelTable(CoreTable):
+    """The channel of a cast wall, along the outline."""
+
+    width: Length = Field(examples=['"8 mm"'], description="of a channel, at its top")
+    depth: Length = Field(examples=['"12 mm"'], description="of a channel")
+    bottom: Length | None = Field(default=None, description="its width at the bottom, where its walls slope")
+    offset: Annotated[float, quantity("length", low=-1.0, high=1.0, inclusive=True)] = Field(
+        default=0.0, description="from the outline inwards to its near wall; below zero where it is cut over the edge"
+    )
+    sides: Literal["both", "one", "around"] = Field(
+        default="both", description="along both long sides, one, or all around"
+    )
+    begin: _Along | None = Field(default=None, description="where it begins along the piece; without it, at its end")
+    end: _Along | None = Field(default=None, description="where it ends; without it, at the other end")
+
+    def core(self) -> Channel:
+        """Return the channel as plain data of the core."""
+        return Channel(self.width, self.depth, self.offset, self.sides, self.bottom, self.begin, self.end)
+
+
+class JoinTable(FileModel):
+    """When the next pour follows."""
+
+    when: Literal["soft", "firm"] = Field(
+        default="soft", description="on one still soft enough to join, or firm enough to stand"
+    )
+    earliest: _Time | None = Field(
+        default=None, description="from when on, after the last pour; without it, as the model says"
+    )
+    latest: Annotated[float, quantity("time", high=86_400.0)] | None = Field(
+        default=None, description="until when, beside earliest"
+    )
+
+    @property
+    def window_s(self) -> tuple[float, float] | None:
+        """Return the stated window, if there is one."""
+        if (self.earliest is None) != (self.latest is None):
+            raise InputError("join", "needs both ends", todo='write earliest = "0 min", latest = "8 min"')
+        return None if self.earliest is None or self.latest is None else (self.earliest, self.latest)
+
+
+class CastTable(StepBase):
+    """Pours of a resin of their own."""
+
+    kind: Literal["cast"] = A_KIND
+    resin: Title = Field(examples=['"casting-urethane"'], description="the id of the casting resin")
+    volume: Volume | None = Field(
+        default=None, examples=['"60 ml"'], description="how much is cast on each piece, instead of a channel"
+    )
+    channel: ChannelTable | None = Field(default=None, description="the channel that it fills, instead of a volume")
+    overfill: Share | None = Field(
+        default=None, description="poured beyond that, to be planed off: without it 10 % of a channel, 0 of a volume"
+    )
+    loss: Annotated[float, quantity("mass", inclusive=True)] | None = Field(
+        default=None, description="left in the cup of each pour; without it losses.per_batch"
+    )
+    pours: Annotated[int, number(low=1, high=100, inclusive=True, whole=True)] = Field(
+        default=1, description="in how many pours at least"
+    )
+    join: JoinTable = Field(default=JoinTable(), description="when the next pour follows")
+    before_press_day: Flag = Field(default=True, description="whether it is poured on an earlier day")
+    pigment: Title = Field(default="", description="the pigment, in words")
+    pigment_to: Title = Field(default="", description="the pigment of the last pour, to which the colour fades")
+    pigments: Annotated[tuple[Title, ...], items(20)] = Field(
+        default=(), description="several, in the order in which they are poured, instead of pigment"
+    )
+    fade: Flag | None = Field(
+        default=None, description="of several pigments: whether the colour fades from one to the next"
+    )
+    loading: Share | None = Field(default=None, description="pigment, as a share of the mass")
+    loading_limit: Share | None = Field(default=None, description="the most that the resin's maker allows")
+
+    def core(self) -> CastStep:
+        """Return the step."""
+        if self.pigments and (self.pigment or self.pigment_to):
+            raise InputError("pigments", "is given beside pigment", todo="keep one of them")
+        if self.volume is None and self.channel is None:
+            raise InputError("kind", "needs a volume or a channel", value="cast", todo=ONE_VOLUME)
+        if self.volume is not None and self.channel is not None:
+            raise InputError("channel", "is given beside volume", todo="keep one of them")
+        if self.pigment_to and (not self.pigment or self.loading is None or self.pours < 2):
+            todo = "state pigment, loading and pours"
+            raise InputError("pigment_to", "needs a first pigment, a loading and two pours or more", todo=todo)
+        overfill = 0.0 if self.channel is None else OVERFILL
+        return CastStep(
+            name=self.name,
+            bench_s=self.bench_s,
+            resin_id=self.resin,
+            volume_m3=self.volume,
+            pours=self.pours,
+            before_press_day=self.before_press_day,
+            pigments=self.pigments or tuple(filter(None, (self.pigment, self.pigment_to))),
+            fade=bool(self.pigment_to) if self.fade is None else self.fade,
+            loading=self.loading,
+            loading_limit=self.loading_limit,
+            channel=self.channel.core() if self.channel else None,
+            overfill=overfill if self.overfill is None else self.overfill,
+            loss_g=self.loss,
+            join=self.join.when,
+            join_s=self.join.window_s,
+        )
+
+
+class CastingTable(CoreTable):
+    """How a core is made ready for its castings."""
+
+    core_temperature: ShopTemperature | None = Field(
+        default=None, description="how warm the core is to be before it is sealed and poured; without it, as the shop"
+    )
+    core_moisture: Share = Field(default=DRY_WOOD, description="water over dry mass that the core may hold")
+    warm: _Time = Field(default=900.0, description="how long warming and drying the core takes")
+    seal: _Time = Field(default=600.0, description="how long sealing the channel takes")
+    seal_wait: _Time | None = Field(
+        default=None, description="how long the sealer dries; without it nobody counts: as its maker says"
+    )
+    tape: _Time = Field(default=900.0, description="how long taping and levelling the core takes")
+
+    def core(self) -> CastingWork:
+        """Return the work as plain data of the core."""
+        return CastingWork(self.core_temperature, self.core_moisture, self.warm, self.seal, self.tape, self.seal_wait)
+
+
+class FabricTable(StepBase):
+    """Lay and wet out cloth."""
+
+    kind: Literal["fabric"] = A_KIND
+    fabric: Title | None = Field(default=None, description="a cloth of the table: 'layup fabric --list'")
+    areal_weight: ArealWeight | None = Field(default=None, description="instead of fabric: its weight, dry")
+    fibre: Title | None = Field(default=None, description="beside areal_weight: what it is made of")
+    fibre_density: Density | None = Field(default=None, description="where the fibre is not in the table")
+    layers: Annotated[int, number(low=1, high=100, inclusive=True, whole=True)] = Field(
+        default=1, description="how many of it"
+    )
+    width: Length | None = Field(default=None, description="of a strip; without it the cloth covers the outline")
+    overhang: Annotated[float, quantity("length", high=1.0, inclusive=True)] | None = Field(
+        default=None, description="of this cloth, instead of the outline's"
+    )
+    target_fibre_fraction: FibreFraction | None = Field(
+        default=None, description="of this cloth, instead of the plan's"
+    )
+    price_per_m2: Price | None = Field(default=None, description="for the cost")
+
+    def core(self) -> Fabric:
+        """Return the cloth, from the table or as stated."""
+        if self.fabric is not None:
+            if self.areal_weight is not None or self.fibre is not None:
+                raise InputError("fabric", "has its weight and fibre in the table", todo="leave them out, or fabric")
+            if self.fabric not in FABRICS:
+                raise InputError("fabric", "is not in the table", value=self.fabric, todo=meant(self.fabric, FABRICS))
+            return FABRICS[self.fabric]
+        if self.areal_weight is None or self.fibre is None:
+            missing = "areal_weight" if self.areal_weight is None else "fibre"
+            example = 'areal_weight = "200 g/m^2" and fibre = "E-glass", or fabric = "glass style 7628"'
+            raise InputError("kind", f"needs {missing}", value="fabric", todo=f"write {example}")
+        if self.fibre not in FIBRES and self.fibre_density is None:
+            hint = f"{meant(self.fibre, FIBRES)} - or write its fibre_density"
+            raise InputError("fibre", "is not in the table", value=self.fibre, todo=hint)
+        return Fabric(self.name, self.fibre, "", self.areal_weight, "the plan")
+
+    def density_g_cm3(self) -> float:
+        """Return the density of the fibre, as stated or from the table."""
+        return FIBRES[self.core().fibre].density_g_cm3 if self.fibre_density is None else self.fibre_density
+
+    def fibre_by_volume(self, target: FibreFraction) -> float:
+        """Return this step's own target, or the plan's, by volume; one above square packing is refused."""
+        target = self.target_fibre_fraction or target
+        if target.by == "volume":
+            return require_target_fraction(target.value)
+        return require_target_fraction(fibre_volume_fraction(target.value, self.density_g_cm3(), CURED_DENSITY_G_CM3))
+
+    def fibre_by_mass(self, target: FibreFraction) -> float:
+        """Return the same by mass."""
+        by_volume = self.fibre_by_volume(target)
+        target = self.target_fibre_fraction or target
+        if target.by == "weight":
+            return target.value
+        return fibre_mass_fraction(by_volume, self.density_g_cm3(), CURED_DENSITY_G_CM3)
+
+    def above_usual(self, target: FibreFraction) -> ClothForm | None:
+        """Return the form of a cloth from the table whose target is above what such cloth usually reaches."""
+        form = CLOTH_FORMS.get(self.core().form)
+        return form if form is not None and self.fibre_by_volume(target) > form.usual_high else None
+
+    def step(self, target: FibreFraction) -> FabricStep:
+        """Return the step as plain data of the core; `target` is the plan's own fibre fraction."""
+        cloth = self.core()
+        return FabricStep(
+            name=self.name,
+            bench_s=self.bench_s,
+            areal_weight_g_m2=cloth.areal_weight_g_m2,
+            fibre=cloth.fibre,
+            fibre_density_g_cm3=self.density_g_cm3(),
+            fibre_mass_fraction=self.fibre_by_mass(target),
+            layers=self.layers,
+            width_m=self.width,
+            overhang_m=self.overhang,
+            price_per_m2=self.price_per_m2,
+        )
+
+
+class BondTable(StepBase):
+    """Wet a face that drinks resin."""
+
+    kind: Literal["bond"] = A_KIND
+    surface: Title = Field(
+        examples=['"base sheet"'],
+        description="a face that drinks resin, of the table: 'layup fabric --list'",
+    )
+    uptake: ArealWeight | None = Field(
+        default=None, description="what it drinks, where the table does not know it or you measured"
+    )
+    coverage: Share | None = Field(default=None, description="the share of the outline that it covers")
+    area: Area | None = Field(default=None, description="its area on one piece, instead of coverage")
+    presealed: Flag = Field(default=False, description="true once it was sealed the day before")
+
+    def core(self) -> BondStep:
+        """Return the step; an uptake of one's own has no band and no figure for a sealed face."""
+        if self.coverage is not None and self.area is not None:
+            raise InputError("area", "is given beside coverage", todo="keep one of them")
+        coverage = 1.0 if self.coverage is None else self.coverage
+        if self.uptake is not None:
+            if self.presealed:
+                raise InputError("presealed", "is given beside an uptake", todo="write the uptake of the sealed face")
+            return BondStep(self.name, self.bench_s, self.surface, self.uptake, coverage, self.area)
+        face = self._face()
+        return BondStep(
+            name=self.name,
+            bench_s=self.bench_s,
+            surface=self.surface,
+            uptake_g_m2=face.uptake_g_m2,
+            coverage=coverage,
+            area_m2=self.area,
+            uptake_low_g_m2=face.low_g_m2,
+            uptake_high_g_m2=face.high_g_m2,
+            presealed_uptake_g_m2=face.presealed_g_m2,
+        )
+
+    def _face(self) -> Surface:
+        """Return the table's entry for the surface, once sealed where the plan says so."""
+        face = SURFACES.get(self.surface)
+        if face is None:
+            hint = f'{meant(self.surface, SURFACES)} - or write its uptake = "90 g/m^2"'
+            raise InputError("surface", "is not in the table", value=self.surface, todo=hint)
+        if not self.presealed:
+            return face
+        if face.presealed_g_m2 is None:
+            raise InputError("presealed", "is no use here", value=self.surface, todo="leave it out")
+        return face.sealed()
+
+
+class PlaceTable(StepBase):
+    """Something that takes time and no resin."""
+
+    kind: Literal["place"] = A_KIND
+
+    def core(self) -> PlaceStep:
+        """Return the step."""
+        return PlaceStep(name=self.name, bench_s=self.bench_s)
+
+
+StepTable = Annotated[FabricTable | BondTable | PlaceTable | CastTable, Field(discriminator="kind")]
