@@ -14,9 +14,8 @@ from textual.widgets import Static
 from layup.app.prompts import Dialog
 from layup.bench.planner import hanging
 from layup.errors import LayupError
-from layup.report.two_days import two_days_lines
-from layup.review.aligned import ALIGNS, Align, aligned
-from layup.review.compare import Comparison, compare
+from layup.report.day_axis import two_days_lines
+from layup.review.compare import ALIGNS, Align, Comparison, aligned, compare
 from layup.review.review import Review, review
 from layup.review.verdict import verdict_line
 from layup.session.archive import stored_session

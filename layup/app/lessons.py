@@ -12,9 +12,8 @@ from textual.widgets import Static
 
 from layup.app.prompts import Dialog
 from layup.errors import LayupError
-from layup.report.lesson_lines import NOTHING, detail_lines, short_lines
-from layup.review.in_short import ShortLesson, in_short
-from layup.review.judged import judge
+from layup.report.hindsight import NOTHING, detail_lines, short_lines
+from layup.review.judged import ShortLesson, in_short, judge
 from layup.review.lessons import Lessons, workshop_lessons
 from layup.session.archive import Sessions
 

@@ -26,7 +26,7 @@ from layup.errors import InputError, LayupError
 from layup.report.hindsight import changed_lines, no_changed_day, saving_line
 from layup.report.report_blocks import axis_lines, built_lines, proof_lines
 from layup.review.changed_days import changed_days
-from layup.review.find import HINT, find_sessions, query
+from layup.review.judged import HINT, find_sessions, query
 from layup.review.review import Review, review
 from layup.review.verdict import late_words, verdict_line
 from layup.session.archive import Summary, stored_session

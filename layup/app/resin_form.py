@@ -23,7 +23,7 @@ from layup.files.resin_file import ResinFile, check_document
 from layup.files.toml import KeyPath, key_name, parse_toml
 from layup.files.workshop import Workshop
 from layup.files.writing import found, written
-from layup.report.life_curves import LifeCurves, curves_picture, life_curves
+from layup.report.pictures import LifeCurves, curves_picture, life_curves
 
 KIND = "resin"
 START: dict[KeyPath, object] = {

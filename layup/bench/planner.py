@@ -37,8 +37,8 @@ from layup.review.lessons import NOTHING_LEARNT, workshop_lessons
 from layup.session.archive import Summary
 from layup.session.day_events import Checked, HumidityRead, WoodMoistureRead
 from layup.session.fields import NAME_LIMIT
+from layup.session.mass_balance import stock_of
 from layup.session.state import Event, NightExpected
-from layup.session.stock import stock_of
 from layup.session.text import clean_text, plain
 from layup.units import minutes
 

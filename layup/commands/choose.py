@@ -19,8 +19,8 @@ from layup.planning.choosing import Choice, ResinTable, resin_table
 from layup.planning.fit import LOW_EDGE
 from layup.planning.night import NightOutlook
 from layup.report.choice_lines import choice_lines, past_day_lines, past_sentence, sentence
-from layup.review.other_resins import ResinOnDay, ResinsOnDay, each_resin
 from layup.review.review import review
+from layup.review.worked_day import ResinOnDay, ResinsOnDay, each_resin
 from layup.session.archive import stored_session
 from layup.units import in_hours
 

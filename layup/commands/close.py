@@ -31,8 +31,7 @@ from layup.planning.pressing import (
     pressing,
     weak_bag_words,
 )
-from layup.report.bars import column, curve
-from layup.report.tables import table_lines
+from layup.report.bars import column, curve, table_lines
 from layup.units import area, force, in_minutes, length, load, parse, pressure, torque
 
 if TYPE_CHECKING:

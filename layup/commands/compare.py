@@ -13,9 +13,8 @@ from layup.commands.reading import SESSION_HELP, add_workshop_argument
 from layup.errors import InputError
 from layup.files.durable import JOURNAL, PLAN
 from layup.files.workshop import Workshop
-from layup.report.two_days import two_days_lines
-from layup.review.aligned import ALIGNS, Aligned, AlignedSide, aligned
-from layup.review.compare import Comparison, Difference, compare, compare_plans
+from layup.report.day_axis import two_days_lines
+from layup.review.compare import ALIGNS, Aligned, AlignedSide, Comparison, Difference, aligned, compare, compare_plans
 from layup.review.review import Review, review
 from layup.review.verdict import verdict_line
 from layup.session.archive import stored_session

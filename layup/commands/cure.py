@@ -25,7 +25,7 @@ from layup.commands.reading import BARE_NUMBER, add_lessons_argument, add_worksh
 from layup.errors import InputError
 from layup.files.attachments import text_of_log
 from layup.files.workshop import Workshop
-from layup.report.tables import table_lines
+from layup.report.bars import table_lines
 from layup.units import in_hours, parse, temperature
 
 if TYPE_CHECKING:

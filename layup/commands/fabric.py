@@ -67,7 +67,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _list(text: str, args: argparse.Namespace) -> int:
     """List the rows of the tables that hold a text, each with its source."""
-    from layup.report.tables import table_lines  # here, because a label is converted without rich
+    from layup.report.bars import table_lines  # here, because a label is converted without rich
 
     if args.coupon or args.weave or args.yarn or args.crimp:
         raise InputError("layup fabric", "--list takes words alone", todo="such as --list tri 75")

@@ -15,9 +15,8 @@ from layup.chemistry.uncertainty import EIGHTY_PERCENT
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import add_workshop_argument, counted
 from layup.files.workshop import Workshop
-from layup.report.lesson_lines import NOTHING, detail_lines, next_band, short_lines
-from layup.review.in_short import ShortLesson, in_short
-from layup.review.judged import judge
+from layup.report.hindsight import NOTHING, detail_lines, next_band, short_lines
+from layup.review.judged import ShortLesson, in_short, judge
 from layup.review.lessons import Lessons, workshop_lessons
 from layup.review.pace import BOUNDS, PooledMean
 from layup.review.resin_lessons import Sighting

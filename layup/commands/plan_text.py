@@ -24,8 +24,8 @@ from layup.planning.planner import PlanResult, cast_sheets, cold_limits
 from layup.planning.pressing import pressed_out_words, pressing
 from layup.planning.readiness import Readiness
 from layup.planning.schedule import LEAST_LEFT_OVER_g
+from layup.report.bars import table_lines
 from layup.report.pictures import batch_lines, day_strips, window_picture, window_words
-from layup.report.tables import table_lines
 from layup.review.carried import NextTime
 from layup.units import cloth_length, countdown, in_minutes, length, mass, parse, temperature
 

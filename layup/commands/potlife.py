@@ -20,8 +20,8 @@ from layup.commands.reading import add_workshop_argument, quantity, temperature_
 from layup.errors import InputError, LayupError
 from layup.files.workshop import Workshop
 from layup.planning.clocks import empty_by_s
+from layup.report.bars import table_lines
 from layup.report.pictures import LifeGrid, course_picture, life_table
-from layup.report.tables import table_lines
 from layup.units import in_minutes, in_seconds, length, mass, temperature, viscosity
 
 if TYPE_CHECKING:

@@ -10,16 +10,15 @@ from typing import TYPE_CHECKING
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import SESSION_HELP, add_workshop_argument, counted
 from layup.files.workshop import Workshop
+from layup.report.bars import table_lines
 from layup.report.hindsight import hindsight, hindsight_data
 from layup.report.report_blocks import review_lines
-from layup.report.tables import table_lines
 from layup.review.as_built import AsBuilt
-from layup.review.find import find_sessions
+from layup.review.judged import find_sessions
 from layup.review.lessons import NOTHING_LEARNT, workshop_lessons
-from layup.review.rejected import rejected
 from layup.review.review import Review, review
 from layup.review.timeline import Track
-from layup.review.verdict import verdict_line
+from layup.review.verdict import rejected, verdict_line
 from layup.session.archive import Summary, stored_session
 from layup.session.clock import SystemClock
 

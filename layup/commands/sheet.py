@@ -18,9 +18,9 @@ from layup.planning.batches import MOST_BATCHES
 from layup.planning.castings import pourings
 from layup.planning.cuts import offsets
 from layup.planning.readiness import readiness
-from layup.report.cutting import template_svg
+from layup.report.bars import table_lines
 from layup.report.print_sheet import START, BatchSheet, DayLine, PrintSheet, print_sheet, wall_html
-from layup.report.tables import table_lines
+from layup.report.render import template_svg
 
 if TYPE_CHECKING:
     from rich.console import Console

@@ -17,11 +17,18 @@ from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import add_workshop_argument, quantity, temperature_K
 from layup.errors import InputError
 from layup.files.workshop import Workshop
-from layup.review.lessons import workshop_lessons
-from layup.review.trials import SETTLED, TrialPoint, loss_share, loss_within, trial_points, trial_words
+from layup.review.lessons import (
+    SETTLED,
+    TrialPoint,
+    loss_share,
+    loss_within,
+    trial_points,
+    trial_words,
+    workshop_lessons,
+)
 from layup.session.archive import stored_session
 from layup.session.clock import SystemClock
-from layup.session.trial import Trial, write_trial
+from layup.session.recall import Trial, write_trial
 from layup.units import temperature
 
 if TYPE_CHECKING:

@@ -15,8 +15,7 @@ from layup.bench.words import coming, press_words, until_words
 from layup.commands.answer import add_json_argument, answer
 from layup.commands.reading import SESSION_HELP, add_workshop_argument
 from layup.files.workshop import Workshop
-from layup.report.bars import bar, fan
-from layup.report.tables import table_lines
+from layup.report.bars import bar, fan, table_lines
 from layup.review.recalled import MEMORY
 from layup.session.clock import TOLD, SystemClock
 from layup.session.told import told_rows

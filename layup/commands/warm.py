@@ -32,7 +32,7 @@ from layup.planning.plan import Shop
 from layup.planning.planner import PlanResult
 from layup.planning.readiness import WOOD_USUAL, warm_enough_K
 from layup.planning.warming import WARMING_CAUTIONS, Stored, Warming, assumed_words, warmings
-from layup.report.tables import table_lines
+from layup.report.bars import table_lines
 from layup.units import energy, in_hours, length, load, minutes, parse, power, temperature
 
 if TYPE_CHECKING:

@@ -10,11 +10,11 @@ from layup.bench.planner import hanging
 from layup.planning.choosing import Choice, ResinTable
 from layup.planning.fit import Word
 from layup.planning.schedule import TIGHT_S
+from layup.report.bars import table_lines
 from layup.report.charts import spare_of
 from layup.report.hindsight import SIMULATED
-from layup.report.tables import table_lines
-from layup.review.other_resins import ResinsOnDay
 from layup.review.timeline import signed_minutes
+from layup.review.worked_day import ResinsOnDay
 from layup.session.text import shortened
 from layup.units import mass, minutes, temperature, viscosity
 

@@ -12,8 +12,7 @@ from layup.planning.calendar import Placed, critical, network, tasks_of
 from layup.planning.castings import Pouring
 from layup.planning.night import Night
 from layup.planning.planner import PlanResult
-from layup.report.bars import WORK, Span, column, labels, strip
-from layup.report.tables import table_lines
+from layup.report.bars import WORK, Span, column, labels, strip, table_lines
 from layup.units import axis_time, moment, show
 
 WAIT = "░"

@@ -24,8 +24,7 @@ from layup.planning.planner import PlanResult, cast_sheets
 from layup.planning.readiness import Readiness
 from layup.planning.schedule import Batch
 from layup.report.charts import day_strip
-from layup.report.cutting import cuts_html, template_html
-from layup.report.render import page
+from layup.report.render import cuts_html, page, template_html
 from layup.review.carried import NextTime, at_no_step
 from layup.units import countdown, in_minutes, mass, temperature
 

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from textwrap import wrap
 
 from layup.bench.next_plan import NextPlan
-from layup.report.bars import AHEAD, CUP, MARK, PART, WORK, Span, bars, time_axis
+from layup.report.bars import AHEAD, CUP, MARK, PART, WORK, Span, bars, table_lines, time_axis
 from layup.report.charts import (
     Block,
     EmbeddedPhoto,
@@ -23,15 +23,13 @@ from layup.report.charts import (
     spare_of,
 )
 from layup.report.hindsight import Hindsight, changed_lines, decided_line, hindsight_blocks, saving_line
-from layup.report.tables import table_lines
 from layup.review.as_built import AsBuilt, Estimate
 from layup.review.carried import carried_words
 from layup.review.changed_days import ChangedDays
 from layup.review.evidence import DEFECTS, MEANS, Finding
-from layup.review.rejected import rejected
 from layup.review.review import Review
 from layup.review.timeline import BatchTrack, StepTrack, Track, spare_words
-from layup.review.verdict import verdict_line
+from layup.review.verdict import rejected, verdict_line
 from layup.session.afterwards import MEDIA, kept_photo
 from layup.session.told import minute_of, told_rows
 from layup.units import in_minutes, mass, minutes, utc_stamp

@@ -7,7 +7,6 @@ worked out as on the day, with the resin as the day taught it.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import suppress
 from copy import copy
 from dataclasses import dataclass, replace
 from functools import partial
@@ -15,11 +14,8 @@ from itertools import combinations
 from math import ceil
 from typing import Literal, get_args
 
-from layup.chemistry.calibration import Calibration, calibrate
 from layup.chemistry.datasheet import Datasheet
 from layup.errors import LayupError
-from layup.planning.budget import for_part
-from layup.planning.choosing import choosable
 from layup.planning.crew import pace_of
 from layup.planning.fit import COOLEST_CANS_K
 from layup.planning.plan import Plan
@@ -27,7 +23,17 @@ from layup.review.causes_air import OUTSIDE_K, working_K
 from layup.review.causes_bench import SLOW_S
 from layup.review.evidence import Finding, FindingKind
 from layup.review.timeline import StepTrack, Track
-from layup.review.worked_day import Cup, WorkedDay, laid_spans, spare_s, tightest, worked_day
+from layup.review.worked_day import (
+    Cup,
+    WorkedDay,
+    laid_spans,
+    other_laws,
+    spare_s,
+    tightest,
+    unmeasured,
+    with_law,
+    worked_day,
+)
 from layup.session.archive import StoredSession
 from layup.session.state_parts import Forecast, in_effect
 from layup.units import mass, minutes, temperature, temperature_change
@@ -210,25 +216,6 @@ def changes(kept: StoredSession, track: Track, day: WorkedDay, resins: Mapping[s
         yield Change("resin", other.title, partial(with_law, law=law))
 
 
-def other_laws(
-    plan: Plan, sheet: Datasheet, resins: Mapping[str, Datasheet]
-) -> Iterator[tuple[Datasheet, Calibration]]:
-    """Yield each other resin that a plan may be laid with, calibrated for its part."""
-    for other in choosable(plan, resins, sheet)[1:]:
-        with suppress(LayupError):  # one whose numbers contradict each other is no way out
-            yield other, for_part(calibrate(other), plan)
-
-
-def _unmeasured(day: WorkedDay) -> tuple[Cup, ...]:
-    """Return the cups of a day without what was measured in them, which was of this resin, in this shop."""
-    return tuple(replace(cup, as_logged=replace(cup.as_logged, temperatures=())) for cup in day.cups)
-
-
-def with_law(day: WorkedDay, law: Calibration) -> WorkedDay:
-    """Return a day with another resin."""
-    return replace(day, cups=_unmeasured(day), law=law)
-
-
 def _in_time(track: Track, plan: Plan, day: WorkedDay) -> Iterator[Change]:
     """Yield what was meant to be so: a cup emptied with its step, a step in its time, the press closed at once."""
     real = {step.number: step.real for step in track.steps if step.real is not None}
@@ -351,7 +338,7 @@ def _in_air(
     state.forecast = forecast
     state.air = tuple(changed(*one) for one in day.state.air)
     state.mould = tuple(changed(*one) for one in day.state.mould)
-    return replace(day, cups=_unmeasured(day), state=state)
+    return replace(day, cups=unmeasured(day), state=state)
 
 
 def _earlier(day: WorkedDay) -> Iterator[Change]:

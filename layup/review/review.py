@@ -32,9 +32,9 @@ from layup.review.evidence import (
     usual_causes,
     without_slips,
 )
+from layup.review.lessons import alone, change_words, trial_words
 from layup.review.recalled import told_findings
 from layup.review.timeline import Track, track
-from layup.review.trials import alone, change_words, trial_words
 from layup.session.archive import StoredSession
 from layup.session.state import SessionState
 

@@ -1,10 +1,21 @@
-"""The verdict of a session in one sentence: what came of it, then its first two causes, in the order of harm."""
+"""The verdict of a session in one sentence, what came of it and its first two causes, and why not.
+
+Why not: the causes that were considered and rejected, each with the number that rejects it.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+
+from layup.chemistry.climate import surface_margin_K
+from layup.errors import LayupError
+from layup.review.evidence import FindingKind, usual_causes
 from layup.review.review import Review
-from layup.review.timeline import is_running
-from layup.units import minutes
+from layup.review.timeline import Track, is_running
+from layup.session.state import SessionState
+from layup.units import in_minutes, mass, minutes, temperature
 
 MOST_CAUSES = 2
 
@@ -64,3 +75,137 @@ def late_words(found: Review) -> str:
         what = "closed" if where == "the part" else f"{where} emptied" if thick else ""
         late = f"{what} {minutes(-left_s)} too late" if what else ""
     return late
+
+
+@dataclass(frozen=True, slots=True)
+class Rejected:
+    """One cause that was considered, and why it was none, with its number."""
+
+    kind: FindingKind
+    words: str
+
+
+def rejected(found: Review) -> tuple[Rejected, ...]:
+    """Return the causes that the log speaks against, those of the recorded defects first.
+
+    Parameters
+    ----------
+    found : Review
+        A session looked back on [-]
+
+    Returns
+    -------
+    tuple[Rejected, ...]
+        Each with the number that rejects it; a cause of which nothing was logged is not among them [-]
+    """
+    if found.track is None or found.kept.state.recalled is not None:  # what is remembered rejects nothing by a number
+        return ()
+    named = {finding.kind for finding in found.findings}
+    said = [
+        Rejected(kind, words)
+        for kind, why_not in WHY_NOT.items()
+        if kind not in named
+        for words in why_not(found.track, found.kept.state)
+    ]
+    usual = usual_causes(found.defects)
+    return tuple(sorted(said, key=lambda one: one.kind not in usual))
+
+
+def _in_cup(track: Track, _: SessionState) -> Iterator[str]:
+    spares = [(batch.cup_left_s, batch.number) for batch in track.batches if batch.cup_left_s is not None]
+    if spares and min(spares)[0] >= 0.0:
+        left_s, number = min(spares)
+        yield f"cup {number} was the tightest: empty {minutes(left_s)} before it had to be"
+
+
+def _closed(track: Track, _: SessionState) -> Iterator[str]:
+    by = track.press_by
+    if by is not None and track.closed_s is not None and track.closed_s <= by.low:
+        yield f"closed {minutes(by.low - track.closed_s)} before the first batch may shut on the part"
+
+
+def _large(track: Track, _: SessionState) -> Iterator[str]:
+    mixed = [batch for batch in track.batches if batch.contact_s is not None and batch.planned_g > 0.0]
+    if mixed:
+        most = max(mixed, key=lambda batch: batch.mass_g / batch.planned_g)
+        yield f"batch {most.number} was the largest beside its plan: {mass(most.mass_g)} of {mass(most.planned_g)}"
+
+
+def _hot(_: Track, state: SessionState) -> Iterator[str]:
+    read = [(kelvin, batch.number) for batch in state.batches for _, kelvin in batch.temperatures]
+    if read:
+        kelvin, number = max(read)
+        yield f"the hottest cup measured was cup {number} at {temperature(kelvin)}"
+
+
+def _ratio(track: Track, _: SessionState) -> Iterator[str]:
+    off = [(abs(batch.off_ratio), batch.number) for batch in track.batches if batch.off_ratio is not None]
+    if off:
+        share, number = max(off)
+        yield f"batch {number} was furthest off: {100 * share:.1f} % in hardener"
+
+
+def _read(track: Track, _: SessionState) -> Iterator[str]:
+    mixed = [batch for batch in track.batches if batch.contact_s is not None]
+    if mixed and not any(batch.unread for batch in mixed):
+        yield f"the scale was read for {len(mixed)} of {len(mixed)} batches"
+
+
+def _air(track: Track, state: SessionState) -> Iterator[str]:
+    read = [kelvin for at_s, kelvin in state.air if at_s <= track.end_s]
+    if read:
+        planned = temperature(track.shop.temperature_K)
+        yield f"the shop was at {temperature(min(read))} to {temperature(max(read))}, planned for {planned}"
+
+
+def _mould(track: Track, state: SessionState) -> Iterator[str]:
+    read = [kelvin for at_s, kelvin in state.mould if at_s <= track.end_s]
+    if read:
+        yield f"the open mould was at {temperature(min(read))} to {temperature(max(read))}"
+
+
+def _slow(track: Track, _: SessionState) -> Iterator[str]:
+    over = [(step.over_s, step.name) for step in track.steps if step.over_s is not None]
+    if over:
+        most_s, name = max(over)
+        yield f"'{name}' was the slowest beside its plan: {in_minutes(most_s, '+.0f')}"
+
+
+def _damp(track: Track, state: SessionState) -> Iterator[str]:
+    if not state.humidity or not state.air:
+        return
+    air_K = state.air[0][1]
+    surface_K = min([air_K, *(kelvin for at_s, kelvin in state.mould if at_s <= track.end_s)])
+    try:
+        margin_K = surface_margin_K(surface_K, air_K, state.humidity[0][1])
+    except LayupError:
+        return
+    yield f"the coldest surface was {margin_K:.0f} K above the dew point"
+
+
+def _cure(_: Track, state: SessionState) -> Iterator[str]:
+    if state.closed_s is not None and state.demoulded_s is not None:
+        yield f"the part stayed shut for {minutes(state.demoulded_s - state.closed_s)}"
+
+
+def _gap(track: Track, state: SessionState) -> Iterator[str]:
+    times = sorted(r.when_s for r in state.records if (track.contact_s or 0.0) <= r.when_s <= track.end_s)
+    if len(times) > 1:
+        yield f"the longest silence was {minutes(max(b - a for a, b in pairwise(times)))}"
+
+
+WHY_NOT: dict[FindingKind, Callable[[Track, SessionState], Iterator[str]]] = {
+    "past thickening": _in_cup,
+    "closed late": _closed,
+    "cup too large": _large,
+    "cup too hot": _hot,
+    "off ratio": _ratio,
+    "ratio unread": _read,
+    "shop outside the window": _air,
+    "mould outside the window": _mould,
+    "slow step": _slow,
+    "dew or blush": _damp,
+    "cure cut short": _cure,
+    "gap in the log": _gap,
+}
+"""What speaks against each cause, where the log says anything of it."""

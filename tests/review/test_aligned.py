@@ -13,9 +13,8 @@ from simulate.shop import press_day, workshop
 
 from layup.errors import InputError
 from layup.files.durable import JOURNAL
-from layup.report.two_days import two_days_lines
-from layup.review.aligned import aligned, spare_at
-from layup.review.compare import compare
+from layup.report.day_axis import two_days_lines
+from layup.review.compare import aligned, compare, spare_at
 from layup.review.review import Review, review
 from layup.review.timeline import Track
 from layup.session.archive import stored_session

@@ -12,10 +12,9 @@ from layup.files.durable import JOURNAL
 from layup.files.workshop import Workshop
 from layup.review import judged
 from layup.review.carried import append_to
-from layup.review.find import Query, find_sessions, query
-from layup.review.judged import JUDGED_NAME, judge
+from layup.review.judged import JUDGED_NAME, Query, find_sessions, judge, query
 from layup.review.review import Review
-from layup.session import kept_index
+from layup.session import archive
 from layup.session.archive import StoredSession
 from layup.session.clock import SystemClock
 from layup.session.state import Outcome
@@ -89,7 +88,7 @@ def test_only_what_is_left_is_judged_and_what_was_judged_is_not_judged_again(
         return whole(kept)
 
     monkeypatch.setattr(judged, "review", counted)
-    monkeypatch.setattr(kept_index, "SAME_TIME_NS", -10_000_000_000)  # as if the files had been written long before
+    monkeypatch.setattr(archive, "SAME_TIME_NS", -10_000_000_000)  # as if the files had been written long before
     assert found(shop, "cause:slow outcome:failed") == [FAILED]
     assert asked == [FAILED]
     assert found(shop, "cause:slow") == [FAILED]
@@ -105,7 +104,7 @@ def test_only_what_is_left_is_judged_and_what_was_judged_is_not_judged_again(
 
 
 def test_a_search_that_is_broken_off_keeps_what_it_judged(shop: Workshop, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(kept_index, "SAME_TIME_NS", -10_000_000_000)
+    monkeypatch.setattr(archive, "SAME_TIME_NS", -10_000_000_000)
     asked: list[str] = []
     whole = judged.review
 

@@ -33,9 +33,9 @@ from layup.review.carried import proposals
 from layup.review.evidence import tags_in
 from layup.review.lessons import lessons_of
 from layup.review.recalled import DAYS, drawn, halton
-from layup.review.rejected import rejected
 from layup.review.resin_lessons import Sighting, log_sd, resin_lesson
 from layup.review.review import NOTHING_TOLD, Review, review
+from layup.review.verdict import rejected
 from layup.session.afterwards import log_afterwards
 from layup.session.archive import StoredSession, stored_session
 from layup.session.clock import ManualClock

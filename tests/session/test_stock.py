@@ -19,7 +19,7 @@ from layup.planning.plan import Shop
 from layup.planning.planner import PlanResult
 from layup.planning.readiness import ANSWERS, readiness
 from layup.session.day_events import LotRecorded
-from layup.session.stock import Poured, stock_left, stock_of
+from layup.session.mass_balance import Poured, stock_left, stock_of
 
 TODAY = date(2026, 3, 20)
 OURS = "slow-laminating"

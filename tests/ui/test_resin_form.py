@@ -25,7 +25,7 @@ from layup.chemistry.vessel import Vessel
 from layup.errors import Problem
 from layup.files.resin_file import load_resin
 from layup.files.workshop import Workshop, demo_root
-from layup.report.life_curves import LifeCurves, curves_picture, life_curves
+from layup.report.pictures import LifeCurves, curves_picture, life_curves
 
 SHEET = Workshop(demo_root()).resin("slow-laminating")
 

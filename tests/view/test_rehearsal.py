@@ -21,7 +21,7 @@ from layup.commands.view import view_lines
 from layup.files.workshop import Workshop, plan_alone
 from layup.planning.pace import DAY_PACE, RUN_PACE, day_pace
 from layup.planning.plan import Plan
-from layup.report.lesson_lines import detail_lines
+from layup.report.hindsight import detail_lines
 from layup.review.dry_runs import WETTING, WETTING_SD, DryRun, batch_pace, run_pace, spread_words, with_dry_runs
 from layup.review.review import review
 from layup.session.archive import stored_session
