@@ -234,12 +234,13 @@ def film_flow(calibration: Calibration, squeeze: Squeeze, fresh_Pa_s: float, tem
         # a bed twice as open is as good as a mix half as thick
         return squeezes_out_until_s(squeeze, kinetics, fresh_Pa_s / permeable, temperature_K)
 
-    def times_s(kinetics: Kinetics, _: Use) -> tuple[float, ...]:
+    def times_s(kinetics: Kinetics) -> tuple[float, ...]:
         wets_s = wets_out_until_s(kinetics, fresh_Pa_s, temperature_K)
         return wets_s or SHORTEST_S, leaves_s(kinetics) or SHORTEST_S, film_life_s(kinetics, temperature_K)
 
+    laws = sensitivities(calibration.variants, times_s)  # a film has the part's temperature, whatever is mixed
+    wets_log, leaves_log, open_log = (log_sd(law, calibration.covariance) for law in laws)
     law = calibration.kinetics
-    wets_log, leaves_log, open_log = log_sds(calibration, times_s)
     open_s, tight_s = (leaves_s(law, exp(half * PERMEABILITY_LOG)) or SHORTEST_S for half in (0.5, -0.5))
     open_until = _until(film_life_s(law, temperature_K), open_log)
     assert open_until is not None

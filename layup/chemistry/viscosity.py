@@ -10,7 +10,7 @@ from math import exp, inf, log, pi
 
 from layup.chemistry.datasheet import ViscosityPoint
 from layup.chemistry.kinetics import Kinetics, reduced_slope, reduced_time, stretch, unstretch
-from layup.chemistry.numerics import first_at_or_above, integral, require_between, require_positive
+from layup.chemistry.numerics import Curve, first_at_or_above, integral, require_between, require_positive
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
 from layup.errors import RangeError
 from layup.units import temperature, viscosity
@@ -141,6 +141,7 @@ def viscosity_growth(conversion: float, conversion_gel: float, *, a: float = 2.5
     return float((conversion_gel / (conversion_gel - conversion)) ** (a + b * conversion))
 
 
+@lru_cache(maxsize=64)
 def conversion_thicker(times: float, conversion_gel: float) -> float:
     """Return the conversion at which a mix is so many times thicker than it was fresh, at the same temperature.
 
@@ -199,8 +200,8 @@ LEAVES_FACTOR = 0.848085
 """Terzaghi's time factor at that share."""
 FLOW_PANELS = 2
 """Enough for 1e-5 of what may still flow."""
-CLOSE_LOG = 1e-6
-"""How closely a conversion is found, as a share of what is left from it to the gel."""
+LEAST_LEFT_LOG, LEFT_NODES = -6.0, 40
+"""How close to the gel the flow that is left is tabulated, and at how many places: for 1e-6 of what is left to it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,7 +280,6 @@ def share_that_leaves(
     return 1.0 - 8.0 / pi**2 * sum(exp(-(odd**2) * pi**2 * factor / 4.0) / odd**2 for odd in range(1, 200, 2))
 
 
-@lru_cache(maxsize=256)
 def conversion_leaving(squeeze: Squeeze, kinetics: Kinetics, fresh_Pa_s: float, temperature_K: float) -> float | None:
     """Return the conversion at which a press must be closed for `LEAVES_SHARE` to leave; None where it never does.
 
@@ -301,16 +301,27 @@ def conversion_leaving(squeeze: Squeeze, kinetics: Kinetics, fresh_Pa_s: float, 
     """
     require_positive("viscosity", fresh_Pa_s, unit="Pa s")
     wanted = LEAVES_FACTOR * fresh_Pa_s * kinetics.rate_constant_per_s(temperature_K) / squeeze.per_fluidity
-    flows, gel = _fluid(kinetics, 0.0), kinetics.conversion_gel
-    if flows < wanted:
+    gel = kinetics.conversion_gel
+    left = _left_log(kinetics.a0, kinetics.m, kinetics.n, gel)
+    flow_log = log(wanted)
+    if flow_log > left.x[-1]:
         return None
+    beyond = min(flow_log - left.x[0], 0.0)  # so close to the gel it is straight
+    return gel * (1.0 - exp(left(max(flow_log, left.x[0])) + beyond * left.slopes[0]))
 
-    def more(log_left: float) -> float:
-        """Return by how much more may flow than is wanted, with so much left to the gel: straight, but for a little."""
-        return log(_fluid(kinetics, gel * (1.0 - exp(log_left))) / wanted)
 
-    spare = log(flows / wanted)
-    return gel * (1.0 - exp(first_at_or_above(more, -spare, 0.0, CLOSE_LOG, at_high=spare)))
+@lru_cache(maxsize=64)
+def _left_log(a0: float, m: float, n: float, gel: float) -> Curve:
+    """Return ln of the share left to the gel against ln of what may still flow: all but straight, whatever the rate."""
+    law = Kinetics(1.0, a0=a0, m=m, n=n, conversion_working=gel, conversion_gel=gel)
+    logs = [LEAST_LEFT_LOG * (1.0 - i / LEFT_NODES) for i in range(LEFT_NODES + 1)]
+    flows, slopes = [], []
+    for left_log in logs:
+        conversion = gel * (1.0 - exp(left_log))
+        flows.append(_fluid(law, conversion))
+        falls = 1.0 / (law.shape(conversion) * viscosity_growth(conversion, gel))
+        slopes.append(flows[-1] / (falls * gel * exp(left_log)))
+    return Curve(tuple(map(log, flows)), tuple(logs), tuple(slopes))
 
 
 def squeezes_out_until_s(squeeze: Squeeze, kinetics: Kinetics, fresh_Pa_s: float, temperature_K: float) -> float | None:

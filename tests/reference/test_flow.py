@@ -5,6 +5,7 @@ from math import exp, sqrt
 import numpy as np
 import pytest
 from scipy.integrate import quad, solve_ivp
+from scipy.optimize import brentq
 
 from layup.chemistry.kinetics import Kinetics, conversion_after
 from layup.chemistry.viscosity import (
@@ -12,6 +13,7 @@ from layup.chemistry.viscosity import (
     PACKING_EXPONENT,
     PERMEABILITY_m2,
     Squeeze,
+    conversion_leaving,
     share_that_leaves,
     squeezes_out_until_s,
     wets_out_until_s,
@@ -75,3 +77,24 @@ def test_it_leaves_for_longer_than_it_wets_and_not_after_the_gel():
     assert share_that_leaves(SKI, LAW, 0.7, HERE_K, reached) == pytest.approx(LEAVES_SHARE, abs=1e-6)
     assert share_that_leaves(SKI, LAW, 0.7, HERE_K, GEL) == 0.0
     assert squeezes_out_until_s(Squeeze(5e3, 1.0), LAW, 0.7, HERE_K) is None
+
+
+@pytest.mark.parametrize("law", [LAW, Kinetics(2e-4, a0=0.02, m=1.3, n=1.6, conversion_gel=0.6)])
+@pytest.mark.parametrize("path_m", [1e-4, 0.01, 0.045, 0.2])
+def test_the_last_conversion_at_which_enough_leaves_is_that_of_a_root_of_a_quadrature(law, path_m):
+    """Independent: scipy's brentq over scipy's quad of how much may still flow; 0.848085 is Terzaghi's 90 %."""
+    squeeze, gel = Squeeze(100_000.0, path_m), law.conversion_gel
+    per_fluid = squeeze.per_fluidity / (0.7 * law.rate_constant_per_s(HERE_K))
+
+    def fluid(a):
+        return 1.0 / ((law.a0 + a**law.m) * (1.0 - a) ** law.n * (gel / (gel - a)) ** (2.5 + 4.0 * a))
+
+    def spare(left_log):
+        closed = gel * (1.0 - exp(left_log))
+        return per_fluid * quad(fluid, closed, gel, epsabs=0.0, epsrel=1e-10)[0] / 0.848085 - 1.0
+
+    found = conversion_leaving(squeeze, law, 0.7, HERE_K)
+    if spare(0.0) < 0.0:
+        assert found is None
+        return
+    assert 1.0 - found / gel == pytest.approx(exp(brentq(spare, -12.0, 0.0, xtol=1e-12)), rel=2e-5)
