@@ -12,12 +12,12 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
-from math import exp, inf
+from math import exp, inf, log
 from typing import NamedTuple
 
 from layup.chemistry.film import GEL_MARGIN
 from layup.chemistry.glass import NOTHING_STATED, Glass, MakersClock
-from layup.chemistry.kinetics import FULLY_CURED, Kinetics, stretch, unstretch
+from layup.chemistry.kinetics import FULLY_CURED, GAS_CONSTANT_J_MOL_K, REFERENCE_K, Kinetics, stretch, unstretch
 from layup.chemistry.numerics import cubic, first_at_or_above, require_between
 from layup.chemistry.ode import COARSE, TOLERANCE, Slopes, march, step
 from layup.chemistry.temperature import History, Ramp, ramps
@@ -152,25 +152,25 @@ def _when_s(node: CureNode) -> float:
 def cure_slopes(setting: Setting, ramp: Ramp) -> Slopes[float]:
     """Return dy/dt and how fast the maker's time passes; a resin at `FULLY_CURED` has nothing left to do."""
     kinetics, base_K, slope_K_s = setting.kinetics, ramp.base_K, ramp.slope_K_s
-    a0, order, mobility, clock = kinetics.a0, kinetics.n - 1.0, setting.glass.mobility, setting.clock.rate_per_s
-    y_end, plain, steady = stretch(FULLY_CURED, a0), kinetics.is_default_order, slope_K_s == 0.0
-    rate_per_s, passing_per_s = kinetics.rate_constant_per_s(base_K), clock(base_K) if steady else 0.0
+    a0, order, mobility = kinetics.a0, kinetics.n - 1.0, setting.glass.mobility
+    y_end, plain, m = stretch(FULLY_CURED, a0), kinetics.is_default_order, kinetics.m
+    over_T = kinetics.activation_energy_J_mol / GAS_CONSTANT_J_MOL_K
+    # f(a) dy/da, with dy/da = (1 + a0)/((a0 + a)(1 - a))
+    rate_log = log(kinetics.k_ref_per_s * (1.0 + a0)) + over_T / REFERENCE_K
+    middle_K = ramp.at(0.5 * (ramp.start_s + ramp.end_s)) if slope_K_s != 0.0 else base_K
+    passing_log, passing_over_T = setting.clock.line(middle_K)
 
     def slopes(time_s: float, y: float, _age: float) -> tuple[float, float]:
-        temperature_K, k_per_s, passes = base_K, rate_per_s, passing_per_s
-        if not steady:
-            temperature_K += slope_K_s * time_s
-            k_per_s, passes = kinetics.rate_constant_per_s(temperature_K), clock(temperature_K)
+        temperature_K = base_K + slope_K_s * time_s
+        passes = exp(passing_log - passing_over_T / temperature_K)
         if y >= y_end:
             return 0.0, passes
         growth = exp(y)
-        below = 1.0 + a0 * growth
-        conversion = a0 * (growth - 1.0) / below
-        # f(a) dy/da, with dy/da = (1 + a0)/((a0 + a)(1 - a))
-        per_k = (1.0 + a0) * (1.0 - conversion) ** order
+        conversion = a0 * (growth - 1.0) / (1.0 + a0 * growth)
+        rate = exp(rate_log - over_T / temperature_K) * (1.0 - conversion) ** order
         if not plain:
-            per_k *= (a0 + conversion**kinetics.m) / (a0 + conversion)
-        return k_per_s * per_k * mobility(conversion, temperature_K), passes
+            rate *= (a0 + conversion**m) / (a0 + conversion)
+        return rate * mobility(conversion, temperature_K), passes
 
     return slopes
 
@@ -180,6 +180,11 @@ class CureCourse:
     """The whole course from its start to `until_s`."""
 
     legs: tuple[MouldLeg, ...]
+
+    @property
+    def setting(self) -> Setting:
+        """Return what sets."""
+        return self.legs[0].setting
 
     @property
     def start(self) -> CureMoment:
@@ -220,21 +225,21 @@ class CureCourse:
 
     def gel_s(self) -> float:
         """Return when the resin is first past its gel by `GEL_MARGIN` [s]; inf where it never is."""
-        gelled = self.legs[0].setting.kinetics.conversion_gel + GEL_MARGIN
+        gelled = self.setting.kinetics.conversion_gel + GEL_MARGIN
         return _time_s(self.first(lambda moment: moment.conversion - gelled))
 
     def firm_s(self, lead_K: float) -> float:
         """Return when the resin is first gelled and a glass by `lead_K` [s]; inf where it never is."""
-        return _time_s(self.first(self.legs[0].setting.firm(lead_K)))
+        return _time_s(self.first(self.setting.firm(lead_K)))
 
     def stated_s(self) -> float:
         """Return when the maker's demould time is up [s]: the start where none is stated, inf where it never is."""
-        stated = self.legs[0].setting.clock.points
+        stated = self.setting.clock.points
         return _time_s(self.first(lambda moment: moment.age - 1.0)) if stated else self.start.time_s
 
     def ready_s(self, lead_K: float) -> float:
         """Return when all first hold at once [s]; inf where they never do."""
-        return _time_s(self.first(self.legs[0].setting.ready(lead_K)))
+        return _time_s(self.first(self.setting.ready(lead_K)))
 
     def reacted_at_K(self) -> float:
         """Return the temperature at which the resin reacted, the mean over its conversion [K]."""
@@ -247,7 +252,7 @@ class CureCourse:
 
     def fully_cured_s(self) -> float:
         """Return when the glass transition is first within 10 K of the best [s]; inf where it never is."""
-        best_K = self.legs[0].setting.glass.cured_K
+        best_K = self.setting.glass.cured_K
         return _time_s(self.first(lambda moment: moment.glass_transition_K - (best_K - FULL_CURE_SHORT_K)))
 
 

@@ -5,9 +5,10 @@ Earliest demoulding with its 80 % band: what a datasheet, a glass and a stated t
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import lru_cache, partial
+from itertools import chain
 from math import erfc, exp, inf, isfinite, log, sqrt
 from typing import Literal, NamedTuple
 
@@ -19,7 +20,7 @@ from layup.chemistry.glass import MakersClock, glass_of
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.numerics import first_at_or_above
 from layup.chemistry.steady_cure import SteadyCourse, steady_courses
-from layup.chemistry.temperature import History, Ramp
+from layup.chemistry.temperature import History, ramps
 from layup.chemistry.uncertainty import EIGHTY_PERCENT, Band, Covariance, log_sd
 from layup.units import temperature
 
@@ -274,11 +275,8 @@ def demould(
     def glassy_s(one: Course) -> float:
         return one.glass_s(lead_K)
 
-    span = {"until_s": until_s, "from_s": from_s, "conversion_start": conversion_start}
-    best = set_on_part(setting, mould, **span, enough=setting.ready(lead_K), rough=False)
+    best, courses = _courses(setting, calibration, mould, lead_K, from_s, until_s, conversion_start)
     time_s, stated_s, glass_s, gel_s = ready_s(best), best.stated_s(), glassy_s(best), best.gel_s()
-    sides = [*_laws(setting, calibration), *_others(setting, best.reacted_at_K())]
-    courses = _followed([side for pair in sides for side in pair], best.legs[0].ramp, mould, span, lead_K)
     pairs = list(zip(courses, courses, strict=True))
     laws, others = pairs[: len(calibration.variants)], pairs[len(calibration.variants) :]
 
@@ -295,9 +293,9 @@ def demould(
         low_s, high_s = min(ready_s(one) for pair in (*laws, *others) for one in pair), inf
     else:
         likely_s, ends = time_s - from_s, (0.1, 0.9)
-        if time_s <= max(stated_s, glass_s, gel_s) * (1.0 + 1e-9):
+        if time_s <= max(stated_s, glass_s, gel_s) * (1.0 + NEAR_ENOUGH):
             stated, hard = over_when(lambda one: one.stated_s()), over_when(glassy_s)
-            gelled = _gelled(best, laws, others, calibration)
+            gelled = _gelled(best, laws, others, calibration, from_s)
             at_best = (_when_s(lambda s: stated(s) * hard(s), likely_s, chance) for chance in ends)
             low_s, high_s = (from_s + _when_s(ready_by, s, at, s) for s, at in zip(at_best, ends, strict=True))
         else:
@@ -307,25 +305,41 @@ def demould(
         stated_s=stated_s,
         glass_s=glass_s,
         gel_s=gel_s,
-        softens_K=(best.at(time_s) if isfinite(time_s) else best.end).glass_transition_K,
+        softens_K=setting.glass.transition_K(best.conversion_at(time_s)),
     )
 
 
-def _followed(
-    resins: Sequence[Setting], first: Ramp, mould: float | History, span: Mapping[str, float], lead_K: float
-) -> Iterator[Course]:
-    """Yield roughly the courses of some resins in a mould that begins so; those that set alike are followed once."""
-    if first.slope_K_s == 0.0 and first.end_s == span["until_s"]:
-        yield from steady_courses(resins, first, **span)
-        return
-    known: dict[object, CureCourse] = {}
-    for resin in resins:
-        law, enough = resin.kinetics, resin.ready(lead_K)
-        alike = resin.glass, resin.clock, law.k_ref_per_s, law.activation_energy_J_mol, law.a0, law.m, law.n
-        course = known.get(alike)
-        if course is None or (course.end.time_s < span["until_s"] and enough(course.end) < 0.0):
-            course = known[alike] = set_on_part(resin, mould, **span, enough=enough, rough=True)
-        yield CureCourse(tuple(replace(leg, setting=resin) for leg in course.legs))
+def _courses(
+    setting: Setting,
+    calibration: Calibration,
+    mould: float | History,
+    lead_K: float,
+    from_s: float,
+    until_s: float,
+    conversion_start: float,
+) -> tuple[Course, Iterator[Course]]:
+    """Return the likely course, and roughly those of the sides of all that is unsure: such as set alike once."""
+    first, laws = ramps(mould, from_s=from_s)[0], list(_laws(setting, calibration))
+    if first.slope_K_s == 0.0 and first.end_s >= until_s:
+        sides = [*laws, *_others(setting, first.base_K)]
+        resins = [setting, *chain.from_iterable(sides)]
+        found = iter(steady_courses(resins, first, from_s=from_s, until_s=until_s, conversion_start=conversion_start))
+        return next(found), found
+    follow = partial(set_on_part, mould=mould, from_s=from_s, until_s=until_s, conversion_start=conversion_start)
+    best = follow(setting, enough=setting.ready(lead_K))
+    sides = [*laws, *_others(setting, best.reacted_at_K())]
+
+    def followed() -> Iterator[Course]:
+        known: dict[object, CureCourse] = {}
+        for resin in chain.from_iterable(sides):
+            law, enough = resin.kinetics, resin.ready(lead_K)
+            alike = resin.glass, resin.clock, law.k_ref_per_s, law.activation_energy_J_mol, law.a0, law.m, law.n
+            course = known.get(alike)
+            if course is None or (course.end.time_s < until_s and enough(course.end) < 0.0):
+                course = known[alike] = follow(resin, enough=enough, rough=True)
+            yield CureCourse(tuple(replace(leg, setting=resin) for leg in course.legs))
+
+    return best, followed()
 
 
 def _laws(setting: Setting, calibration: Calibration) -> Iterator[tuple[Setting, Setting]]:
@@ -414,16 +428,17 @@ def _spread(
 
 
 def _gelled(
-    best: CureCourse,
+    best: Course,
     laws: Sequence[tuple[Course, Course]],
     others: Sequence[tuple[Course, Course]],
     calibration: Calibration,
+    from_s: float,
 ) -> Chance:
     """Return the chance that a part is past its gel by a time.
 
     A glass may stop the resin just short of it, so it is judged by conversion, not by how late it comes.
     """
-    from_s, need = best.start.time_s, best.legs[0].setting.kinetics.conversion_gel + GEL_MARGIN
+    need = best.setting.kinetics.conversion_gel + GEL_MARGIN
 
     def over_by(waited_s: float) -> float:
         def reached(course: Course) -> float:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from itertools import pairwise
-from math import exp, log
+from math import exp, inf, log
 
 from layup.chemistry.datasheet import Chemistry, CurePoint, Datasheet
 from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K
@@ -70,7 +70,9 @@ class Glass:
         C = 42.5, S = 51.6 K (modified WLF; S. L. Simon and J. K. Gillham, J. Appl. Polym. Sci. 47 (1993) 461, from
         memory) and L = `half_rate_lead_K`; diffusion is taken to have the activation energy of the reaction.
         """
-        lead_K = self.transition_K(conversion) - temperature_K
+        shape, uncured_K = self.shape, self.uncured_K  # `transition_K`, without a call: half the time of a cure
+        transition_K = uncured_K + (self.cured_K - uncured_K) * shape * conversion / (1.0 - (1.0 - shape) * conversion)
+        lead_K = transition_K - temperature_K
         return 1.0 / (1.0 + exp(WLF_SLOPE * (lead_K / (WLF_SPAN_K + abs(lead_K)) - self._half_rate_share)))
 
 
@@ -166,20 +168,23 @@ class MakersClock:
         """Return the temperatures [K] at which the rate turns a corner."""
         return tuple(point.temperature_K for point in self.points)
 
-    def rate_per_s(self, temperature_K: float) -> float:
-        """Return the share of the demould time that passes in a second [1/s] at `temperature_K` [K]."""
+    def line(self, temperature_K: float) -> tuple[float, float]:
+        """Return A and B of ln rate = A - B/T, which hold from the kink below a temperature [K] to the one above it."""
         if not self.points:
-            return 0.0
+            return -inf, 0.0
         below = [point for point in self.points if point.temperature_K <= temperature_K]
         above = self.points[len(below) :]
-        if not below or not above:
-            near = above[0] if above else below[-1]
-            over_R = self.activation_energy_J_mol / GAS_CONSTANT_J_MOL_K
-            return exp(over_R * (1.0 / near.temperature_K - 1.0 / temperature_K)) / near.time_s
-        cool, warm = below[-1], above[0]
-        inverse = 1.0 / cool.temperature_K
-        share = (inverse - 1.0 / temperature_K) / (inverse - 1.0 / warm.temperature_K)
-        return exp(share * log(cool.time_s / warm.time_s)) / cool.time_s
+        near = below[-1] if below else above[0]
+        over_T = self.activation_energy_J_mol / GAS_CONSTANT_J_MOL_K
+        if below and above:
+            warm = above[0]
+            over_T = log(near.time_s / warm.time_s) / (1.0 / near.temperature_K - 1.0 / warm.temperature_K)
+        return over_T / near.temperature_K - log(near.time_s), over_T
+
+    def rate_per_s(self, temperature_K: float) -> float:
+        """Return the share of the demould time that passes in a second [1/s] at `temperature_K` [K]."""
+        rate_log, over_T = self.line(temperature_K)
+        return exp(rate_log - over_T / temperature_K)
 
 
 NOTHING_STATED = MakersClock()

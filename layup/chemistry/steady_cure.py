@@ -15,7 +15,7 @@ from layup.chemistry.cure_course import Setting, cure_slopes
 from layup.chemistry.film import GEL_MARGIN
 from layup.chemistry.glass import WLF_SLOPE, WLF_SPAN_K, Glass
 from layup.chemistry.kinetics import FULLY_CURED, stretch, unstretch
-from layup.chemistry.numerics import GAUSS, cubic, integral
+from layup.chemistry.numerics import GAUSS, cubic, integral, require_between
 from layup.chemistry.temperature import Ramp
 
 if TYPE_CHECKING:
@@ -64,6 +64,10 @@ class SteadyCourse:
             return inf
         return self._reached_s(glass.conversion_at(max(need_K, glass.uncured_K)))
 
+    def gel_s(self) -> float:
+        """Return when the resin is past its gel by `GEL_MARGIN` [s]; inf where it never is."""
+        return self._reached_s(self.setting.kinetics.conversion_gel + GEL_MARGIN)
+
     def stated_s(self) -> float:
         """Return when the maker's demould time is up [s]: the start where none is stated, inf where it never is."""
         clock = self.setting.clock
@@ -71,8 +75,7 @@ class SteadyCourse:
 
     def ready_s(self, lead_K: float) -> float:
         """Return when all hold at once [s]; inf where they never do: none that holds ceases to."""
-        gelled = self.setting.kinetics.conversion_gel + GEL_MARGIN
-        return max(self.stated_s(), self.glass_s(lead_K), self._reached_s(gelled))
+        return max(self.stated_s(), self.glass_s(lead_K), self.gel_s())
 
     def _within(self, waited_s: float) -> float:
         return self.ramp.start_s + waited_s if self.ramp.start_s + waited_s <= self.until_s else inf
@@ -95,6 +98,8 @@ def steady_courses(
     settings: Sequence[Setting], ramp: Ramp, *, from_s: float, until_s: float, conversion_start: float
 ) -> list[SteadyCourse]:
     """Follow many resins at one mould temperature: those that only react faster or slower share their nodes."""
+    require_between("end of the course", until_s, from_s, inf, unit="s", open_low=True, open_high=True)
+    require_between("conversion at the start", conversion_start, 0.0, FULLY_CURED, open_high=True)
     shapes = [(one.glass, one.kinetics.a0, one.kinetics.m, one.kinetics.n) for one in settings]
     laws = list(dict.fromkeys(shapes))
     nodes = dict(zip(laws, _nodes(laws, ramp.base_K, conversion_start), strict=True))
