@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 DRAWS = 10_000
+LITTLE_WORK = 500_000
+"""Products of a matrix that one thread works out by itself."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +118,7 @@ def odds(
     cups = zip(split.batches, spreads, contacts, empties, strict=True)
     for i, (batch, spread, contact, empty) in enumerate(cups):
         held = empty - contact
-        lives = spread.mid.cup_s * np.exp(np.einsum("j,jk->k", np.asarray(spread.cup_slopes), z))
+        lives = spread.mid.cup_s * np.exp(_moved(np.array([[*spread.cup_slopes, 0.0]]), z)[0])
         late = contact + np.minimum(lives, batch.cup.empty_by_s)
         at = held / lives
         rows = _around(spread.shares, at)
@@ -124,8 +126,7 @@ def odds(
         sets = contact + np.minimum(_left_s(spread, z, slice(1))[0], last)
         for code, ends, needed in ((2 * i, late, empty), (2 * i + 1, sets, closed)):
             earlier = (ends < needed) & (ends < first)
-            first[earlier] = ends[earlier]
-            culprit[earlier] = code
+            first, culprit = np.where(earlier, ends, first), np.where(earlier, code, culprit)
     return Odds(
         chance=float(np.mean(culprit < 0)),
         lost=_lost(culprit, len(spreads)),
@@ -153,14 +154,22 @@ def _normals(
 
 @lru_cache(maxsize=4)
 def _moves(covariance: Covariance, draws: int, seed: int) -> NDArray[np.float64]:
-    """Return how far each unsure thing is off on each day drawn, in its own standard deviations."""
+    """Return how far each unsure thing is off on each day drawn, in its own standard deviations; then a row of ones."""
     import numpy as np
 
     values, vectors = np.linalg.eigh(np.asarray(covariance))
-    # einsum and not @, whose threads for so little work wait for each other longer than they work
-    scales = vectors * np.sqrt(np.maximum(values, 0.0))
-    moves: NDArray[np.float64] = np.einsum("ij,jk->ik", scales, _normals(len(values), 1, draws, seed)[0])
-    return moves
+    moves = _moved(vectors * np.sqrt(np.maximum(values, 0.0)), _normals(len(values), 1, draws, seed)[0])
+    return np.concatenate([moves, np.ones((1, draws))])
+
+
+def _moved(slopes: NDArray[np.float64], z: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return slopes @ z, in pieces too small to be shared out to threads: they wait for each other longer than that."""
+    import numpy as np
+
+    found, piece = np.empty((len(slopes), z.shape[1])), max(LITTLE_WORK // slopes.size, 1)
+    for i in range(0, z.shape[1], piece):
+        np.matmul(slopes, z[:, i : i + piece], out=found[:, i : i + piece])
+    return found
 
 
 def _around(shares: Sequence[float], at: NDArray[np.float64]) -> slice:
@@ -174,8 +183,7 @@ def _left_s(spread: Spread, z: NDArray[np.float64], rows: slice) -> NDArray[np.f
     import numpy as np
 
     below, above = (np.array([side.left_s[rows] for side in sides]) for sides in zip(*spread.sides, strict=True))
-    left_s: NDArray[np.float64] = np.array(spread.mid.left_s[rows])[:, None] + np.einsum("ij,ik->jk", above - below, z)
-    return left_s
+    return _moved(np.concatenate([above - below, [spread.mid.left_s[rows]]]).T, z)
 
 
 def _read(rows: NDArray[np.float64], places: Sequence[float], at: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -185,10 +193,13 @@ def _read(rows: NDArray[np.float64], places: Sequence[float], at: NDArray[np.flo
     """
     import numpy as np
 
-    edges, columns = np.array(places), np.arange(at.size)
-    i = np.clip(np.searchsorted(edges, at, side="right"), 1, edges.size - 1)
-    share = np.clip((at - edges[i - 1]) / (edges[i] - edges[i - 1]), 0.0, 1.0)
-    read: NDArray[np.float64] = (1.0 - share) * rows[i - 1, columns] + share * rows[i, columns]
+    edges, before = np.array(places), np.zeros(at.size, dtype=np.intp)
+    for edge in places[1:-1]:
+        before += at >= edge
+    share = np.minimum((at - edges.take(before)) / np.diff(edges).take(before), 1.0)
+    low = before * at.size + np.arange(at.size)
+    here, there = rows.take(low), rows.take(low + at.size)
+    read: NDArray[np.float64] = here + share * (there - here)
     return read
 
 
