@@ -366,16 +366,24 @@ def _warmed(result: PlanResult, outlook: NightOutlook) -> tuple[float | None, Ni
     coldest_K = max([today_K, *(limit.temperature_K + ABOVE_COLD_K for limit in cold_limits(result))])
     whole_C = range(ceil(coldest_K - ZERO_CELSIUS_K), floor(min(high_K, today_K + MOST_WARMER_K) - ZERO_CELSIUS_K) + 1)
     shops = [replace(shop_at(result.shop, each + ZERO_CELSIUS_K), resin_K=None, part_K=None) for each in whole_C]
-    enough_K, begun = None, works(result)
-    for warmed in result.in_shops(shops):
-        fits, wets = works(warmed), thick_in_the_cup(warmed) is None
+    asked = [replace(result, shop=shop) for shop in shops]
+    dry = [all(one.answer == "go" for one in (*cold(warmed), *blush(warmed))) for warmed in asked]
+    wets = [thick_in_the_cup(warmed) is None for warmed in asked]
+    best = next((i for i, both in enumerate(zip(dry, wets, strict=True)) if all(both)), None)
+    # what fits lies between two temperatures, so where the first shop without any trouble fits no colder one counts
+    enough_K = (
+        None if best is None or not works(*result.in_shops(shops[best : best + 1])) else shops[best].temperature_K
+    )
+    begun = works(result)
+    for at, warmed in enumerate(result.in_shops(shops) if enough_K is None else ()):
+        fits = works(warmed)
         if follow and begun and not fits:
             break
         begun = begun or fits
-        goes = fits and all(one.answer == "go" for one in (*cold(warmed), *blush(warmed)))
-        enough_K = warmed.shop.temperature_K if goes and (wets or enough_K is None) else enough_K
-        if goes and wets:
-            break
+        if fits and dry[at]:
+            enough_K = warmed.shop.temperature_K if wets[at] or enough_K is None else enough_K
+            if wets[at]:
+                break
     after = outlook if outlook.night_K is not None else replace(outlook, night_K=today_K)
     return None if enough_K is None else (enough_K, after)
 

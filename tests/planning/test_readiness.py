@@ -1,6 +1,7 @@
 """Go, wait or no: what stands against a first batch, and the heat that takes it away."""
 
 from dataclasses import replace
+from math import ceil
 
 import pytest
 from cure_by_scipy import scipy_demould_s
@@ -10,10 +11,10 @@ from layup.chemistry.calibration import calibrate
 from layup.chemistry.climate import dew_point_K
 from layup.chemistry.datasheet import CurePoint, ViscosityPoint
 from layup.chemistry.demould import setting_of
-from layup.planning.fit import cost_of_warming
+from layup.planning.fit import cost_of_warming, works
 from layup.planning.night import NightOutlook
 from layup.planning.plan import Shop
-from layup.planning.planner import PlanResult
+from layup.planning.planner import PlanResult, thick_in_the_cup
 from layup.planning.readiness import ANSWERS, heating_lines, readiness
 from layup.units import minutes
 
@@ -68,6 +69,16 @@ def test_a_mix_that_is_slow_to_wet_out_waits_and_says_how_warm_is_enough(celsius
     assert sum("Out ≈" in words for words in told) == 1, "one page says one time"
     assert not {reason.kind for reason in ask(20).reasons} & {"thick"}
     assert not {reason.kind for reason in ask(celsius, resin_K=294.15).reasons} & {"thick"}, "warm cans are enough"
+
+
+@pytest.mark.parametrize(("celsius", "people"), [(5, 1), (9, 2), (16, 3), (19.5, 1)])
+def test_a_shop_is_warmed_to_the_first_degree_that_fits_wets_and_is_warm_enough(celsius, people):
+    """Independent: every whole degree up to 35 °C asked for by itself."""
+    plan = replace(PLAN, crew=replace(PLAN.crew, people=people))
+    cases = [PlanResult(plan, SHEET, calibrate(SHEET), Shop(273.15 + whole)) for whole in range(ceil(celsius), 36)]
+    good = [case.shop.temperature_K for case in cases if works(case) and thick_in_the_cup(case) is None]
+    heating = ask(celsius, plan=plan).heating
+    assert (heating and heating.shop_K) == (pytest.approx(good[0]) if good else None)
 
 
 def test_advice_to_warm_says_what_it_costs_of_spare_on_the_page_and_in_the_heat():
