@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Literal
 
 from layup.chemistry.calibration import Calibration
@@ -241,6 +242,7 @@ def for_part(calibration: Calibration, plan: Plan) -> Calibration:
     return replace(calibration, skin=max(skins, key=lambda skin: skin.resin_g_m2))
 
 
+@lru_cache(maxsize=16)
 def step_lines(plan: Plan) -> tuple[Line, ...]:
     """Return the budget's lines, one a step, of whatever resin.
 

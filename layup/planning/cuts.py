@@ -9,8 +9,9 @@ What the job costs, where prices are given.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from layup.chemistry.datasheet import Datasheet
 from layup.errors import RangeError
@@ -354,7 +355,8 @@ def cost_of(plan: Plan, mix_g: float, datasheet: Datasheet) -> Cost:
     return Cost(sum(prices) if prices else None, tuple(unpriced))
 
 
-def _bought_cloth_m2(plan: Plan) -> dict[int, float]:
+@lru_cache(maxsize=16)
+def _bought_cloth_m2(plan: Plan) -> Mapping[int, float]:
     """Return the cloth to buy for each fabric step, by step number."""
     outline = plan.outline
     cut = {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from math import ceil
 from typing import Literal
 
@@ -96,6 +97,7 @@ class Pressing:
         return self.method in ("clamps", "bolts")
 
 
+@lru_cache(maxsize=16)
 def pressing(
     plan: Plan,
     *,
