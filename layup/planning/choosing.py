@@ -88,10 +88,10 @@ class Choice:
 
     @property
     def rank(self) -> tuple[float, ...]:
-        """Return what to sort by, the best first: the verdict, the spare up to 20 min, and who is out first."""
+        """Return what to sort by, the best first: verdict, spare up to 20 min, who is out first to the second."""
         slack_s = self.result.split.slack_s
         spare_s = -float("inf") if slack_s is None else slack_s
-        return ORDER.index(self.verdict), -min(spare_s, ENOUGH_S), self.night.ready.out_s.likely
+        return ORDER.index(self.verdict), -min(spare_s, ENOUGH_S), round(self.night.ready.out_s.likely, 0)
 
 
 def choices(

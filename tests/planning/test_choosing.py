@@ -74,6 +74,20 @@ def test_tonights_resins_stand_by_verdict_then_by_what_they_have_to_spare():
     assert [row.result.datasheet.id for row in invented().tonight] == ["slow", "fast"]
 
 
+def test_of_resins_that_are_out_at_the_same_second_the_one_that_the_plan_has_comes_first():
+    sheets = {name: replace(SLOW, id=name) for name in ("slow", "same", "again")}
+    asked = asked_of(sheets)
+    rows = [row for name in sheets for row in choices([asked(replace(TONIGHT, resin_id=name))], [295.15])]
+    later = [replace(row, night=delayed(row.night, -1e-6 * number)) for number, row in enumerate(rows)]
+    assert [row.result.datasheet.id for row in sorted(later, key=lambda row: row.rank)] == ["slow", "same", "again"]
+
+
+def delayed(night, seconds):
+    """Return a night whose part comes out a little later."""
+    out_s = night.ready.out_s
+    return replace(night, ready=replace(night.ready, out_s=out_s._replace(likely=out_s.likely + seconds)))
+
+
 def test_what_came_with_the_program_is_offered_only_to_a_plan_that_uses_such_a_one():
     demo = replace(FAST, id="demo", is_demo=True)
     other = replace(FAST, id="cast", chemistry="urethane")
