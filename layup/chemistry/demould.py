@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 from itertools import chain
 from math import erfc, exp, inf, isfinite, log, sqrt
-from typing import Literal, NamedTuple
+from typing import Literal
 
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.cure_course import CureCourse, Setting, set_on_part
@@ -18,10 +18,9 @@ from layup.chemistry.datasheet import CurePoint, Datasheet
 from layup.chemistry.film import GEL_MARGIN
 from layup.chemistry.glass import MakersClock, glass_of
 from layup.chemistry.kinetics import Kinetics
-from layup.chemistry.numerics import first_at_or_above
 from layup.chemistry.steady_cure import SteadyCourse, steady_courses
 from layup.chemistry.temperature import History, ramps
-from layup.chemistry.uncertainty import EIGHTY_PERCENT, Band, Covariance, log_sd
+from layup.chemistry.uncertainty import EIGHTY_PERCENT, NEAR_ENOUGH, Band, Chance, Covariance, Wait, log_sd, when_s
 from layup.units import temperature
 
 # -- demould ---------------------------------------------------------------------------------------------------------
@@ -169,15 +168,6 @@ A. P. Vassilopoulos and T. Keller, Int. J. Adhesion & Adhesives 35 (2012) 9): ea
 of DiBenedetto's constants, so that they double at 0 degC (how much: our own judgement, no source)."""
 REACH = EIGHTY_PERCENT
 """How many of them each of these is moved to either side: what it does is far from even, so the ends count."""
-NEAR_ENOUGH = 1e-6
-"""How closely an end of the band is found, as a share of it."""
-CLOSE_BY = 1.0 + 1e-4
-"""How much later than its soonest an end of the band is looked for first."""
-NEVER_S = 1e9
-"""A wait that is not over by then, thirty years, never is."""
-
-Chance = Callable[[float], float]
-"""The chance that a wait is over, by how long it has lasted [s]."""
 Course = CureCourse | SteadyCourse
 Verdict = Literal["makes it", "may make it", "does not make it"]
 
@@ -296,10 +286,10 @@ def demould(
         if time_s <= max(stated_s, glass_s, gel_s) * (1.0 + NEAR_ENOUGH):
             stated, hard = over_when(lambda one: one.stated_s()), over_when(glassy_s)
             gelled = _gelled(best, laws, others, calibration, from_s)
-            at_best = (_when_s(lambda s: stated(s) * hard(s), likely_s, chance) for chance in ends)
-            low_s, high_s = (from_s + _when_s(ready_by, s, at, s) for s, at in zip(at_best, ends, strict=True))
+            at_best = (when_s(lambda s: stated(s) * hard(s), likely_s, chance) for chance in ends)
+            low_s, high_s = (from_s + when_s(ready_by, s, at, s) for s, at in zip(at_best, ends, strict=True))
         else:
-            low_s, high_s = (from_s + _when_s(over_when(ready_s), likely_s, chance) for chance in ends)
+            low_s, high_s = (from_s + when_s(over_when(ready_s), likely_s, chance) for chance in ends)
     return Demould(
         Band(low_s, time_s, high_s),
         stated_s=stated_s,
@@ -385,35 +375,17 @@ def _stretched(clock: MakersClock, factor: float) -> MakersClock:
     return replace(clock, points=tuple(CurePoint(p.time_s * factor, p.temperature_K) for p in clock.points))
 
 
-class _Spread(NamedTuple):
-    """How long one wait takes: log-normal, with a standard deviation of its own to each side of the likely time."""
-
-    likely_s: float
-    early_log_sd: float
-    late_log_sd: float
-    """inf where a side of something unsure never comes."""
-
-    def over_by(self, time_s: float) -> float:
-        """Return the chance that the wait is over by a time [s]."""
-        sd = self.early_log_sd if time_s < self.likely_s else self.late_log_sd
-        if self.likely_s <= 0.0 or sd == 0.0:
-            return float(time_s >= self.likely_s)
-        if time_s <= 0.0:
-            return 0.0
-        return 0.5 * erfc(-log(time_s / self.likely_s) / sd / sqrt(2.0))
-
-
 def _spread(
     time_s: float,
     from_s: float,
     laws_s: Sequence[tuple[float, float]],
     others_s: Sequence[tuple[float, float]],
     covariance: Covariance,
-) -> _Spread:
+) -> Wait:
     """Return one wait, of its likely end and the ends where each unsure thing is moved to either side."""
     likely_s = time_s - from_s
     if likely_s <= 0.0:
-        return _Spread(0.0, 0.0, 0.0)
+        return Wait(0.0, 0.0, 0.0)
 
     def later(pair: tuple[float, float]) -> tuple[float, float]:
         """Return how much later each side comes, as a logarithm; one that never does, as far as the other is sooner."""
@@ -424,7 +396,7 @@ def _spread(
     moves = [later(pair) for pair in others_s]
     early, late = (law + sum((side(0.0, *pair) / REACH) ** 2 for pair in moves) for side in (min, max))
     never = any(side_s == inf for pair in (*laws_s, *others_s) for side_s in pair)
-    return _Spread(likely_s, sqrt(early), inf if never else sqrt(late))
+    return Wait(likely_s, sqrt(early), inf if never else sqrt(late))
 
 
 def _gelled(
@@ -451,15 +423,3 @@ def _gelled(
         return 0.5 * erfc((need - likely) / sqrt(2.0 * spread))
 
     return over_by
-
-
-def _when_s(over_by: Chance, guess_s: float, chance: float, least_s: float = 0.0) -> float:
-    """Return by when a wait is over with a chance [s], looked for from `least_s` on; inf where that is never."""
-    if guess_s == inf or (least_s > 0.0 and over_by(least_s) >= chance):
-        return guess_s
-    low_s, high_s = least_s, guess_s if guess_s > least_s else guess_s * CLOSE_BY
-    while over_by(high_s) < chance:
-        if high_s > NEVER_S:
-            return inf
-        low_s, high_s = high_s, high_s + 4.0 * (high_s - low_s)
-    return first_at_or_above(lambda at_s: over_by(at_s) - chance, low_s, high_s, NEAR_ENOUGH * high_s)

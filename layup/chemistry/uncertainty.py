@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from math import exp, log, sqrt
+from math import erfc, exp, inf, log, sqrt
 from typing import NamedTuple, TypeVar
 
 from layup.chemistry.kinetics import FULLY_CURED, Kinetics, conversion_after, reduced_time
+from layup.chemistry.numerics import first_at_or_above
 from layup.chemistry.temperature import COLDEST_K, HOTTEST_K
 
 # -- band ------------------------------------------------------------------------------------------------------------
@@ -197,3 +198,46 @@ class Uncertainty:
     """Of the temperature a datasheet states."""
     mix_temperature_K: float = 1.5
     mass_log: float = 0.05
+
+
+# -- wait ------------------------------------------------------------------------------------------------------------
+
+NEAR_ENOUGH = 1e-6
+"""How closely an end of the band is found, as a share of it."""
+CLOSE_BY = 1.0 + 1e-4
+"""How much later than its soonest an end of the band is looked for first."""
+NEVER_S = 1e9
+"""A wait that is not over by then, thirty years, never is."""
+
+Chance = Callable[[float], float]
+"""The chance that a wait is over, by how long it has lasted [s]."""
+
+
+class Wait(NamedTuple):
+    """How long one wait takes: log-normal, with a standard deviation of its own to each side of the likely time."""
+
+    likely_s: float
+    early_log_sd: float
+    late_log_sd: float
+    """inf where a side of something unsure never comes."""
+
+    def over_by(self, time_s: float) -> float:
+        """Return the chance that the wait is over by a time [s]."""
+        sd = self.early_log_sd if time_s < self.likely_s else self.late_log_sd
+        if self.likely_s <= 0.0 or sd == 0.0:
+            return float(time_s >= self.likely_s)
+        if time_s <= 0.0:
+            return 0.0
+        return 0.5 * erfc(-log(time_s / self.likely_s) / sd / sqrt(2.0))
+
+
+def when_s(over_by: Chance, guess_s: float, chance: float, least_s: float = 0.0) -> float:
+    """Return by when a wait is over with a chance [s], looked for from `least_s` on; inf where that is never."""
+    if guess_s == inf or (least_s > 0.0 and over_by(least_s) >= chance):
+        return guess_s
+    low_s, high_s = least_s, guess_s if guess_s > least_s else guess_s * CLOSE_BY
+    while over_by(high_s) < chance:
+        if high_s > NEVER_S:
+            return inf
+        low_s, high_s = high_s, high_s + 4.0 * (high_s - low_s)
+    return first_at_or_above(lambda at_s: over_by(at_s) - chance, low_s, high_s, NEAR_ENOUGH * high_s)

@@ -438,8 +438,7 @@ def pressed_out_words(press: Pressing) -> str:
         planned = f"{mass(press.planned_out_g)} ({100 * press.planned_out_g / press.laid_g:.0f} %)"
     words = (
         f"Pressed to {100 * low:.0f} to {100 * high:.0f} % fibre by volume, {mass.digits(low_g)} to {mass(high_g)} "
-        "of the "
-        f"{mass(press.laid_g)} in the cloth run out ({100 * low_g / press.laid_g:.0f} to "
+        f"of the {mass(press.laid_g)} in the cloth run out ({100 * low_g / press.laid_g:.0f} to "
         f"{100 * high_g / press.laid_g:.0f} %); planned: {planned}, for {100 * press.planned_fraction:.0f} %."
     )
     if low_g <= (press.planned_out_g or 0.0) <= high_g:
