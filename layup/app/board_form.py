@@ -14,10 +14,11 @@ from textual import events
 from textual.widgets import Static
 
 from layup.app.form import BESIDE, WAYS, Form
-from layup.app.form_fields import OF_LABEL, Asked, FormJudgement
+from layup.app.form_fields import OF_LABEL, WRITE, Asked, FormJudgement
 from layup.app.place import Host, in_pieces
 from layup.app.section import TEXTURES, section
-from layup.bench.board import BoardDraft, judged, shape_asked
+from layup.bench.board import BoardDraft, judged
+from layup.bench.board_outline import ends_words, settled, shape_asked
 from layup.bench.board_rows import YES_NO, FormRow
 from layup.bench.planner import verdict_words
 from layup.bench.stated import USUAL_SHOP_K
@@ -94,7 +95,7 @@ class BoardForm(Form):
             if row.kind == "head":
                 heading = row.label
                 continue
-            kind = "choice" if row.choices or row.kind == "step" else "text"
+            kind = WRITE if row.kind == WRITE else "choice" if row.choices or row.kind == "step" else "text"
             why = f"{row.meaning} ({row.example})" if row.meaning and row.example else row.meaning or row.example
             fields.append(_Line(row.path, row.label, why, kind, row.choices, heading, row.needed, row=row))
             heading = ""
@@ -148,7 +149,7 @@ class BoardForm(Form):
     def offers(self) -> list[Offer]:
         """Return what may be picked on this line, by what is typed on it; nothing where its value stands."""
         row = self.row
-        if row is None or row.kind == "step" or row.at_once or (row.value and not self._typed_new):
+        if row is None or row.kind in ("step", WRITE) or row.at_once or (row.value and not self._typed_new):
             return []
         return self.board.offers(row, self.entry.value)
 
@@ -158,13 +159,16 @@ class BoardForm(Form):
         if self.picking >= 0:
             return self.picking
         if self._typed_new:
-            return 0 if self.entry.value.strip() else None
+            offers = self.offers()
+            return 0 if self.entry.value.strip() and offers and offers[0].sure else None
         return 0 if self.row is not None and self.row.needed and len(self.offers()) == 1 else None
 
     @property
     def _typed_new(self) -> bool:
         row = self.row
-        return row is not None and row.kind != "step" and not row.at_once and self.entry.value.strip() != row.value
+        if row is None or row.kind in ("step", WRITE) or row.at_once:
+            return False
+        return self.entry.value.strip() != row.value
 
     def took(self, event: events.Key) -> bool:
         """Take a key that moves a step, or that goes through what is offered."""
@@ -174,10 +178,19 @@ class BoardForm(Form):
         offers = self.offers() if event.key in ("up", "down") else []
         if offers:
             by = 1 if event.key == "down" else -1
+            if by < 0 and not self.marked:
+                self._back()
+                return True
             self.picking = (min(by, 0) if self.marked is None else self.marked + by) % len(offers)
             self.draw()
             return True
         return super().took(event)
+
+    def _back(self) -> None:
+        """Leave the line upwards, out of its list too; what is typed on it and cannot be taken goes."""
+        if self._typed_new and not self._commit():
+            self.entry.value = self.row.value if self.row is not None else ""
+        self._move(-1)
 
     def _step_key(self, row: FormRow, event: events.Key) -> bool:
         """Take a key of the list of steps."""
@@ -227,6 +240,10 @@ class BoardForm(Form):
         if self._typed_new or self.marked is None or self._commit():
             super().entered(text)
 
+    def settled(self, text: str) -> str:
+        """Return a text whose outline closes by itself."""
+        return settled(text)
+
     def go(self, at: int) -> None:
         """Leave the line, once what is typed on it was taken."""
         new = self._typed_new or self.picking >= 0
@@ -244,6 +261,7 @@ class BoardForm(Form):
             self.say(trouble)
             return False
         self.picking, self.said = -1, ""
+        self._touched = row.path
         self._read()
         self._show_entry()
         self.draw()
@@ -256,6 +274,7 @@ class BoardForm(Form):
         row = self.row
         if row is not None and not row.at_once:
             self.picking = -1
+            self.said = self.said if self.entry.value == row.value else ""
             self.draw()
 
     def _take(self) -> bool:
@@ -358,9 +377,10 @@ class BoardForm(Form):
             drawn = self._section(plan, answer.figures if now else None, width)
             text.append("\n").append(drawn)
             used += 1 + len(drawn.plain.splitlines())
-        room = min(rows - used - 2, WIDEST_SKETCH)
+        room = min(rows - used - 3, WIDEST_SKETCH)
         if room > 1:
-            text.append("\n\n" + "\n".join(outline_picture(plan.outline, width=width, rows=room)), style="not dim")
+            lines = [*outline_picture(plan.outline, width=width, rows=room), ends_words(self.data)]
+            text.append("\n\n" + "\n".join(filter(None, lines)), style="not dim")
         return text
 
     def _section(self, plan: Plan, figures: PlanResult | None, width: int) -> Text:

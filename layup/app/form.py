@@ -48,16 +48,6 @@ PAUSE_S = 0.6
 # -- form ------------------------------------------------------------------------------------------------------------
 
 
-class _Rows(Static):
-    """Fields that are not being filled in; a tap goes to one."""
-
-    def on_click(self, event: events.Click) -> None:
-        """Go to the field that is tapped."""
-        form, at = self.screen, event.style.meta.get("field")
-        if isinstance(form, Form) and at is not None:
-            form.go(at)
-
-
 class Form(Dialog[str | None]):
     """The fields of one file. Its answer is the name of what was written; None where it was left for later."""
 
@@ -112,12 +102,12 @@ class Form(Dialog[str | None]):
         yield Static(id="form-title")
         with Horizontal(id="form-body"):
             with Vertical(id="form-column"):
-                yield _Rows(id="form-above")
+                yield of.Rows(id="form-above")
                 with Horizontal(id="form-row"):
                     yield Static(id="form-label")
                     yield FieldEntry(max_length=2000, compact=True)
                 yield Static(id="form-note")
-                yield _Rows(id="form-below")
+                yield of.Rows(id="form-below")
             yield Static(id="form-beside")
         yield Static(id="form-said")
         yield Static(id="form-ways")
@@ -125,8 +115,7 @@ class Form(Dialog[str | None]):
     def on_mount(self) -> None:
         """Show the first field that is needed."""
         self._read()
-        empty = (at for at, each in enumerate(self.fields) if each.needed and not each.shown(self.data))
-        self.go(next(empty, 0))
+        self.go(next((at for at, each in enumerate(self.fields) if each.needed and not each.shown(self.data)), 0))
         self._judge_soon()
 
     def on_resize(self) -> None:
@@ -142,6 +131,11 @@ class Form(Dialog[str | None]):
     def here(self) -> Asked | None:
         """The field that is being filled in; None on the last line, which writes the file."""
         return self.fields[self.at] if self.at < len(self.fields) else None
+
+    @property
+    def writes(self) -> bool:
+        """Whether Enter writes the file on this line."""
+        return self.here is None or self.here.kind == of.WRITE
 
     def _read(self) -> None:
         """Take up what the text says."""
@@ -161,9 +155,9 @@ class Form(Dialog[str | None]):
         here, acts = self.here, self._acts()
         if event.key in acts:
             acts[event.key]()
-        elif here is None:
+        elif self.writes:
             self.app.bell()
-        elif here.kind != "choice":
+        elif here is None or here.kind != "choice":
             return False
         elif (chosen := here.chosen(here.shown(self.data), event.key, event.character or "")) is None:
             self.app.bell()
@@ -183,7 +177,7 @@ class Form(Dialog[str | None]):
     def entered(self, text: str) -> None:
         """Go on to the next field, or write the file from the last line."""
         del text
-        if self.here is None:
+        if self.writes:
             self._write()
         else:
             self.go(self.at + 1)
@@ -209,6 +203,7 @@ class Form(Dialog[str | None]):
         self.at = max(0, min(at, len(self.fields)))
         self._read()
         self._filling = self._filling if self._waits else ()
+        self._say_left()
         self._show_entry()
         self.draw()
         self._judge_soon()
@@ -350,8 +345,7 @@ class Form(Dialog[str | None]):
         """Judge the text beside the screen; while that lasts, only the last text is next."""
         if not self._busy and self.judged.text != self.draft.text:
             self._busy = True
-            text = self.draft.text
-            self.run_worker(lambda: self._judge(text), thread=True, group="form")
+            self.run_worker(partial(self._judge, self.draft.text), thread=True, group="form")
 
     def _judge(self, text: str) -> None:
         try:
@@ -368,8 +362,14 @@ class Form(Dialog[str | None]):
         if judged.stands or not self._waits:
             self._figures = judged.figures
         if self.is_attached and not self.answered:
+            self._say_left()
             self.draw()
             self._judge_soon()
+
+    def _say_left(self) -> None:
+        """Say what is wrong or odd with the field that was typed in last, once it is left and that is known."""
+        if self.judged.text == self.draft.text and self._typing_at is None:
+            self.said = of.left_words(self._placed(), self.fields, self._touched, self.at) or self.said
 
     def _keep(self) -> None:
         """Keep the draft on the disk, unless it was written."""
@@ -393,7 +393,7 @@ class Form(Dialog[str | None]):
         self.query_one("#form-title", Static).update(Text(shortened(self._title(), body_width), style="bold"))
         label = f"▸{self.here.label}" if self.here else "▸WRITE THE FILE"
         self.query_one("#form-label", Static).update(Text(label, style="bold"))
-        self.query_one("#form-label").styles.width = OF_LABEL if self.here else "100%"
+        self.query_one("#form-label").styles.width = "100%" if self.writes else OF_LABEL
         self.query_one("#form-note", Static).update(note := self._note(problems.get(self.at), width))
         room = rows - 1 - len(note.plain.splitlines())
         lines = [list(self._lines(at, problems.get(at), width)) for at in range(len(self.fields) + 1)]

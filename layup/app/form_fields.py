@@ -13,7 +13,7 @@ from rich.style import Style
 from rich.text import Text
 from textual import events
 from textual.binding import Binding
-from textual.widgets import Input
+from textual.widgets import Input, Static
 
 from layup.dimensions import DIMENSIONS
 from layup.errors import Problem
@@ -24,6 +24,8 @@ from layup.units import spelled
 
 OF_LABEL = 18
 NOT_KNOWN, NEEDED = "not known", "needed"
+WRITE = "write"
+"""The kind of the line that writes the file, above what can wait."""
 MISSING = " is missing"
 """How a problem ends that is of a key which is not there."""
 
@@ -128,6 +130,20 @@ class TakesKeys(Protocol):
         """Take another key that is not of the entry's text; False where it is."""
         ...
 
+    def go(self, at: int) -> None:
+        """Go to a field."""
+        ...
+
+
+class Rows(Static):
+    """Fields that are not being filled in; a tap goes to one."""
+
+    def on_click(self, event: events.Click) -> None:
+        """Go to the field that is tapped."""
+        form, at = self.screen, event.style.meta.get("field")
+        if isinstance(form, TakesKeys) and at is not None:
+            form.go(at)
+
 
 EDITS = {key: one.action for one in Input.BINDINGS if isinstance(one, Binding) for key in one.key.split(",")}
 """What a key does in a line that is typed in; "backspace" and its like."""
@@ -217,7 +233,10 @@ def wrong_lines(problem: Problem | None, width: int, *, rows: int) -> list[str]:
         return []
     words = f"{'!' if problem.warning else '✗'} {problem.message}" + (f" - {problem.hint}" if problem.hint else "")
     lines = wrap(words, max(width - 2, 10), initial_indent="  ", subsequent_indent="    ")
-    return lines if len(lines) <= rows else [*lines[: rows - 1], shortened(" ".join(lines[rows - 1 :]), width)]
+    if len(lines) <= rows:
+        return lines
+    rest = " ".join(line.strip() for line in lines[rows - 1 :])
+    return [*lines[: rows - 1], shortened(f"  {rest}", width)]
 
 
 def told(fields: Sequence[Asked], data: Mapping[str, Any], places: Mapping[int, Problem]) -> tuple[int, list[str]]:
@@ -228,10 +247,22 @@ def told(fields: Sequence[Asked], data: Mapping[str, Any], places: Mapping[int, 
     return needed, [f"{count} {word}" for count, word in counts if count > 0]
 
 
+def left_words(places: Mapping[int, Problem], fields: Sequence[Asked], touched: KeyPath, here: int) -> str:
+    """Say what is wrong or odd with a field that was left, or in it, and what to type; empty where nothing is."""
+    for at, each in places.items():
+        own = at not in (-1, here) and touched and fields[at].path[: len(touched)] == touched
+        if own and not each.message.endswith(MISSING):
+            return f"{fields[at].label.strip()}: {each.message}" + (f" - {each.hint}" if each.hint else "")
+    return ""
+
+
 def field_lines(
     one: Asked, data: Mapping[str, Any], problem: Problem | None, width: int, meta: Style
 ) -> Iterator[Text]:
     """Yield a field's label and value in a line, and what is wrong with it below."""
+    if one.kind == WRITE:
+        yield Text(shortened(f" {one.label}   {one.why}", width), style=meta)
+        return
     value, lacks = one.shown(data), one.lacks(data, problem)
     line = Text(f" {one.label:<{OF_LABEL - 1}}", style=meta, no_wrap=True)
     words = shortened(value, max(width - OF_LABEL, 8)) or (NEEDED if lacks else NOT_KNOWN)

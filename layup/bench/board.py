@@ -13,12 +13,15 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from layup.bench import typed
+from layup.bench import stack_line, typed
+from layup.bench.board_outline import SHAPES, has_shape, settled
 from layup.bench.board_rows import (
     INSTEAD,
     NAMED,
     OF_STEP,
     SECTIONS,
+    WAIT,
+    WRITE,
     FormRow,
     field_at,
     row_of,
@@ -29,6 +32,7 @@ from layup.bench.planner import Planner
 from layup.bench.stated import USUAL_SHOP_K, shop_stated_K
 from layup.bench.typed import Offer
 from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.laminate import CURED_DENSITY_G_CM3
 from layup.errors import InputError, LayupError, Problem, StorageError
 from layup.files.drafts import Draft, read_text
 from layup.files.durable import JOURNAL, PLAN, slug
@@ -37,6 +41,7 @@ from layup.files.tables import FABRICS, SURFACES, find
 from layup.files.toml import Document, KeyPath, key_lines
 from layup.files.workshop import Workshop
 from layup.files.writing import arranged, found, written
+from layup.planning.budget import mix_density_g_cm3
 from layup.planning.crew import usual_bench_s
 from layup.planning.plan import Plan
 from layup.planning.planner import PlanResult
@@ -46,7 +51,12 @@ from layup.units import in_minutes, parse, spelled
 STAND_INS: Mapping[str, object] = {"title": "New board", "resin": "?", "pieces": 1, "people": 1}
 """What the live figures take where the form is still empty; no file ever gets them."""
 GUESS = "guess"
-SHAPES = "widths, an area or a drawing"
+BESIDE = {"outline.unit": "file", "outline.measured_from": "stations", "outline.ends": "stations"}
+"""Lines of the outline that are there only beside another key of it."""
+TAIL = "tail"
+"""What stations are measured from where a file does not say."""
+OTHER_SHAPE = r".*\d\s*(?:mm|cm|m|in|ft)\^?[2²]|.*\.(?:dxf|svg|csv)"
+"""What is typed for widths and is no width: an area, or a drawing."""
 _MINUTES_LINE = re.compile(r"(?P<says>\s*minutes\s*=\s*[0-9.]+)\s*(?:#\s*(?P<guess>guess))?\s*")
 
 
@@ -96,16 +106,21 @@ class BoardDraft:
 
     def plan_of(self, text: str) -> Plan | None:
         """Return the plan of a text, with something in the place of what it cannot do without; None without a shape."""
+        return self._as_far(text)[0] if tomllib.loads(text).get("outline") else None
+
+    def _as_far(self, text: str) -> tuple[Plan | None, list[Problem]]:
         data = tomllib.loads(text)
-        if not data.get("outline"):
-            return None
         whole = {**STAND_INS, "steps": [{"name": "-", "kind": "place", "minutes": 0}], **data}
         ids = [*self.resin_ids, *([] if "resin" in data else [STAND_INS["resin"]])]
-        return self._read_as(text, whole, ids)[0]
+        return self._read_as(text, whole, ids)
 
     def problems_of(self, text: str) -> list[Problem]:
-        """Return every problem that a text has as a plan file; minutes that are left out are guessed."""
-        return self._read_as(text, tomllib.loads(text), self.resin_ids)[1]
+        """Return every problem that a text has as a plan file, those of its outline while the rest is not there yet."""
+        problems = self._read_as(text, tomllib.loads(text), self.resin_ids)[1]
+        if not tomllib.loads(text).get("outline"):
+            return problems
+        of_outline = [each for each in self._as_far(text)[1] if each.key.startswith("outline")]
+        return [*dict.fromkeys([*problems, *of_outline])]
 
     def _read_as(self, text: str, data: dict[str, Any], ids: Sequence[object]) -> tuple[Plan | None, list[Problem]]:
         lines, whole = key_lines(text), deepcopy(data)
@@ -128,7 +143,7 @@ class BoardDraft:
         data, plan = self.data, self.plan()
         rows: list[FormRow] = []
         for title, fields in SECTIONS.items():
-            rows.append(FormRow((), "head", title))
+            rows += [FormRow((), "head", title)] if title != WAIT else []
             for field in fields:
                 if field.key == "outline.stations":
                     rows += self._stations(data.get("outline", {}).get("stations", []))
@@ -137,8 +152,11 @@ class BoardDraft:
                     rows.append(FormRow(path, "add", field.label, "", words, field.example, needed=needed))
                 elif field.key == "steps":
                     rows += self._steps(data.get("steps", []), plan)
-                elif field.key != "outline.unit" or "file" in data.get("outline", {}):
-                    rows.append(row_of(tuple(field.key.split(".")), field, data))
+                elif field.label == WRITE:
+                    rows.append(FormRow((), "write", WRITE, meaning=field.example))
+                elif (key := BESIDE.get(field.key)) is None or key in data.get("outline", {}):
+                    row = row_of(tuple(field.key.split(".")), field, data)
+                    rows.append(replace(row, value=row.value or TAIL) if field.key == "outline.measured_from" else row)
         return rows
 
     def _stations(self, there: Sequence[Mapping[str, object]]) -> list[FormRow]:
@@ -149,7 +167,7 @@ class BoardDraft:
         ]
 
     def _steps(self, there: Sequence[Mapping[str, Any]], plan: Plan | None) -> list[FormRow]:
-        field = SECTIONS["STACK"][0]
+        field = field_at(("steps",))
         add = FormRow(("steps",), "add", field.label, example=field.example, needed=not there)
         rows: list[FormRow] = []
         lines = key_lines(self.text)
@@ -173,17 +191,20 @@ class BoardDraft:
         """Return what may be picked on a line, as far as something is typed."""
         key = row.path[-1] if row.path else ""
         if row.path == ("steps",):
-            return typed.step_offers(text, [(name, sheet.title) for name, sheet in self._casting()])
+            return stack_line.step_offers(text, [(name, sheet.title) for name, sheet in self._casting()])
         if key == "resin":
             return _resin_offers(text, self._casting() if len(row.path) > 1 else self._laminating())
         if key in ("caul", "backing"):
             return typed.board_offers(text)
         if key == "target_fibre_fraction":
             return typed.fraction_offers(text)
+        if key == "largest":
+            sheet = self.resins.get(str(self.data.get("resin")))
+            return typed.cup_offers(text, CURED_DENSITY_G_CM3 if sheet is None else mix_density_g_cm3(sheet))
         if key == "fibre":
             return typed.fibre_offers(text)
         rows = find(text, FABRICS) if key == "fabric" else find(text, SURFACES) if key == "surface" else []
-        return typed.row_offers(rows)
+        return stack_line.row_offers(rows)
 
     def _laminating(self) -> list[tuple[str, Datasheet]]:
         return [each for each in self.resins.items() if each[1].chemistry == "epoxy-amine"] or [*self.resins.items()]
@@ -196,23 +217,26 @@ class BoardDraft:
     def take(self, row: FormRow, text: str, offer: Offer | None = None) -> str:
         """Take what is typed or picked on a line; return what is wrong with it, and then nothing is changed."""
         try:
-            self.draft.change(self._with(row, text, offer))
+            self.draft.change(settled(self._with(row, text, offer)))
         except LayupError as error:
             return error.words
         if row.path == ("steps",) and self.add_after is not None:
-            self.add_after += 1
+            self.add_after += len(steps_of(offer)) if offer is not None else 0
         return ""
 
     def _with(self, row: FormRow, text: str, offer: Offer | None) -> str:
         """Return the file's text with one line changed."""
+        if row.path == ("outline", "stations") and re.fullmatch(OTHER_SHAPE, text.strip().lower()):
+            key = "area" if text.strip()[-1:] in "2²" else "file"
+            return self._with(next(each for each in self.rows() if each.path == ("outline", key)), text, None)
         if row.path == ("steps",):
             if offer is None:
-                raise InputError("step", "is not picked", todo="type a cloth, a face, or what you do")
-            assert isinstance(offer.value, dict)
+                todo = "type a cloth or a face, with g/m2 where it drinks; or pick dry with ↓"
+                raise InputError("step", "is not picked", value=text.strip() or None, todo=todo)
             count = len(self.data.get("steps", []))
             at = count if self.add_after is None else self.add_after + 1
             order: list[int | Mapping[str, object]] = [*range(count)]
-            order.insert(at, offer.value)
+            order[at:at] = steps_of(offer)
             return arranged(self.text, ("steps",), order, PlanFile)
         if row.path[:2] == ("outline", "stations"):
             return self._with_stations(row, text)
@@ -243,7 +267,8 @@ class BoardDraft:
             return typed.drawing(text, self.folder, self.workshop.root)
         field = field_at(row.path)
         if isinstance(field.read, str):
-            return spelled(text, field.read)
+            offers = [] if field.at_once else self.offers(row, text)
+            return offers[0].value if offers else spelled(text, field.read)
         if not field.at_once and row.path[-1] not in ("target_fibre_fraction", "foam"):
             offers = self.offers(row, text)
             if not offers and row.path[-1] not in ("fabric", "surface", "fibre"):
@@ -259,7 +284,9 @@ class BoardDraft:
             text, parse(length, "length") if isinstance(length, str) else None, here=str(own.get("at", ""))
         )
         stations = typed.with_stations(there, told) or None
-        return self._put(FormRow(("outline", "stations"), "add", ""), stations)
+        text_now = self._put(FormRow(("outline", "stations"), "add", ""), stations)
+        end = typed.measured_from(text) or ("" if there or own else "tip")
+        return written(text_now, {("outline", "measured_from"): end}, PlanFile) if end else text_now
 
     def remove(self, row: FormRow) -> None:
         """Take a step away."""
@@ -350,19 +377,11 @@ def require_editable(text: str, where: str) -> None:
         raise InputError(where, "is not laid out as a plan", todo="see 'layup check', and mend it with an editor")
 
 
-# -- outline ---------------------------------------------------------------------------------------------------------
-
-
-def has_shape(data: Mapping[str, Any]) -> bool:
-    """Return whether a plan's outline has what gives a piece its shape."""
-    return any(data.get("outline", {}).get(key) for key in ("stations", "area", "file"))
-
-
-def shape_asked(problem: Problem, data: Mapping[str, Any]) -> Problem:
-    """Return a problem as the form has it: an outline without a shape lacks its widths, and is not wrong."""
-    if has_shape(data) or (problem.key != "outline" and problem.message != "outline is missing"):
-        return problem
-    return problem._replace(key="outline", message="stations is missing", hint=SHAPES)
+def steps_of(offer: Offer) -> list[Mapping[str, object]]:
+    """Return the steps that an offer puts in: a core is three."""
+    return [
+        each for each in (offer.value if isinstance(offer.value, list) else [offer.value]) if isinstance(each, dict)
+    ]
 
 
 # -- guesses ---------------------------------------------------------------------------------------------------------

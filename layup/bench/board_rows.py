@@ -31,29 +31,35 @@ class BoardField:
 
 
 YES_NO = ("yes", "no")
+WAIT, WRITE = "", "WRITE IT"
+"""The line that writes the file from where it has what an answer needs."""
 
 
 SECTIONS = {
     "BOARD": (
         BoardField("title", "Title", str.strip, "Powder board 168"),
         BoardField("resin", "Resin", str.strip, "type to find", at_once=False),
-        BoardField("pieces", "Pieces", typed.whole, "2 for a pair"),
+        BoardField("pieces", "Pieces", typed.whole, "2, or 1 pair"),
         BoardField("people", "People", typed.whole, "2"),
-        BoardField("target_fibre_fraction", "Fibre", typed.fibre_fraction, "60 % by weight, or 48 % v", at_once=False),
+        BoardField("shop.forecast", "Shop", typed.shop_day, "17, or 4 to 16 degC"),
+        BoardField("target_fibre_fraction", "Fibre", typed.fibre_fraction, "50 % by volume, or 65 % w", at_once=False),
     ),
     "OUTLINE": (
-        BoardField("outline.length", "Length", "length", "1680 mm"),
-        BoardField("outline.stations", "Widths", str, "from the tail: 300 122, or 300 60/66 left/right"),
-        BoardField("outline.area", "or area", "area", "0.17 m^2"),
-        BoardField("outline.file", "or drawing", str.strip, "board.dxf", at_once=False),
-        BoardField("outline.unit", "its unit", str.strip, choices=("mm", "cm", "m", "in", "ft")),
-        BoardField("outline.overhang", "Overhang", "length", "25 mm"),
-        BoardField("outline.roll_width", "Roll width", "length", "1270 mm"),
+        BoardField("outline.length", "Length", "length", "1680 mm or 168 cm"),
+        BoardField("outline.stations", "Widths", str, "10 cm 60/66 · 0.3 m2 · board.dxf"),
+        BoardField("outline.measured_from", "Measured from", str.strip, choices=("tip", "tail")),
+        BoardField("outline.ends", "Ends", str.strip, choices=("round", "straight")),
     ),
-    "STACK": (BoardField("steps", "add", str, "tri 750 x2 · poplar 55 % · core in place · tips 60 ml"),),
-    "LOSSES": (
-        BoardField("losses.per_batch", "In a cup", "mass", "20 g"),
-        BoardField("losses.squeeze_out", "Driven out", typed.share, "12 %"),
+    "STACK, from the mould up": (BoardField("steps", "add", str, "triax 750 · ash core 11 mm · veneer 0.6 mm"),),
+    WAIT: (BoardField("", WRITE, str.strip, "or go on: what follows can wait"),),
+    "THESE CAN WAIT: SHOP": (
+        BoardField("cups.largest", "Largest cup", "mass", "300 g, or 500 ml", at_once=False),
+        BoardField("scale.readability", "Scale shows", "mass", "1 g"),
+        BoardField("scale.capacity", "Scale up to", "mass", "5000 g"),
+        BoardField("scale.tare_each", "Tare twice", typed.flag, choices=YES_NO),
+        BoardField("crew.mixing", "Mixing", "time", "4 min"),
+        BoardField("crew.stirring", "Stirring", "time", "2 min"),
+        BoardField("crew.second_pair", "Second pair", typed.share, "50 %"),
     ),
     "CLOSING": (
         BoardField("closing.method", "Method", str.strip, choices=("clamps", "bolts", "bladder", "bag")),
@@ -66,15 +72,16 @@ SECTIONS = {
         BoardField("closing.foam", "Mould foam", typed.foam, "50 mm 35 kg/m3", at_once=False),
         BoardField("closing.curved_ends", "Curved ends", "length", "150 mm"),
     ),
-    "SHOP": (
-        BoardField("scale.readability", "Scale shows", "mass", "1 g"),
-        BoardField("scale.capacity", "Scale up to", "mass", "5000 g"),
-        BoardField("scale.tare_each", "Tare twice", typed.flag, choices=YES_NO),
-        BoardField("cups.largest", "Largest cup", "mass", "300 g"),
-        BoardField("crew.mixing", "Mixing", "time", "4 min"),
-        BoardField("crew.stirring", "Stirring", "time", "2 min"),
-        BoardField("crew.second_pair", "Second pair", typed.share, "50 %"),
-        BoardField("shop.forecast", "Shop's day", typed.shop_day, "16, or 4 to 16 degC"),
+    "CLOTH AND LOSSES": (
+        BoardField("outline.overhang", "Overhang", "length", "25 mm"),
+        BoardField("outline.roll_width", "Roll width", "length", "1270 mm"),
+        BoardField("losses.per_batch", "In a cup", "mass", "20 g"),
+        BoardField("losses.squeeze_out", "Driven out", typed.share, "12 %"),
+    ),
+    "OUTLINE, OTHERWISE": (
+        BoardField("outline.area", "or area", "area", "0.17 m^2"),
+        BoardField("outline.file", "or drawing", str.strip, "board.dxf", at_once=False),
+        BoardField("outline.unit", "its unit", str.strip, choices=("mm", "cm", "m", "in", "ft")),
     ),
 }
 """The form from top to bottom."""
@@ -88,7 +95,7 @@ OF_STEP = {
         BoardField("layers", "Layers", typed.whole, "1"),
         BoardField("width", "Strip width", "length", "60 mm"),
         BoardField("overhang", "Overhang", "length", "0 mm"),
-        BoardField("target_fibre_fraction", "Fibre", typed.fibre_fraction, "48 % v", at_once=False),
+        BoardField("target_fibre_fraction", "Fibre", typed.fibre_fraction, "50 % by volume, or 65 % w", at_once=False),
     ),
     "bond": (
         BoardField("surface", "Face", str.strip, "type to find", at_once=False),
@@ -112,8 +119,8 @@ NEEDED = ("title", "resin", "pieces", "people")
 """What no plan can do without, beside an outline and a stack."""
 INSTEAD = {
     "outline.stations": ("outline.area", "outline.file", "outline.unit"),
-    "outline.area": ("outline.stations", "outline.file", "outline.unit"),
-    "outline.file": ("outline.stations", "outline.area"),
+    "outline.area": ("outline.stations", "outline.ends", "outline.measured_from", "outline.file", "outline.unit"),
+    "outline.file": ("outline.stations", "outline.ends", "outline.measured_from", "outline.area"),
     "fabric": ("areal_weight", "fibre", "fibre_density"),
     "areal_weight": ("fabric",),
     "coverage": ("area",),
@@ -201,7 +208,7 @@ def sides(station: Mapping[str, object]) -> str:
 
 def field_at(path: KeyPath) -> BoardField:
     """Return the line that fills a key."""
-    if path[0] == "steps":
+    if path[0] == "steps" and len(path) > 1:
         fields = (*NAMED, *(each for fields in OF_STEP.values() for each in fields))
         return next(field for field in fields if field.key == path[2])
     name = key_name(path)

@@ -5,27 +5,31 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 from layup.chemistry.caul import CAULS
 from layup.errors import InputError
-from layup.files.tables import CLOTH_FORMS, FABRICS, FIBRES, SURFACES, Fabric, Surface, find
-from layup.units import areal_weight, parse, spelled
+from layup.files.tables import CLOTH_FORMS, FIBRES, find
+from layup.units import mass, parse, spelled
 
 # -- values ----------------------------------------------------------------------------------------------------------
 
-_NUMBER = r"[+-]?(?:[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+)"
-_LENGTH = rf"{_NUMBER}\s?(?:mm|cm|m|in|ft)?"
-_STATION = re.compile(rf"(?:(?P<at>{_LENGTH})\s+)?(?P<width>{_LENGTH})(?:\s*/\s*(?P<right>{_LENGTH}))?")
+NUMBER = r"[+-]?(?:[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+)"
+_LENGTH = rf"{NUMBER}\s?(?:mm|cm|m|in|ft)?(?![a-z])"
+_STATION = re.compile(rf"(?:(?P<at>{_LENGTH})(?:\s*:\s*|\s+))?(?P<width>{_LENGTH})(?:\s*/\s*(?P<right>{_LENGTH}))?")
 _APART = re.compile(r"\s*(?:;|,\s|\n)\s*|,$")
-_STATIONS_TODO = "write 300 122, or 300 60/66 for left/right; a comma and a space between two"
+_FROM = re.compile(r"\bfrom (?:the )?(?:(?P<tip>tip|front|nose)|tail|rear|back)\b")
+_BESIDE = re.compile(r"\b(?:at|from|the|front|rear|back|end|tip|tail|nose|waist|middle|shovel|cent(?:er|re)|and)\b")
+"""Words of a sketch that stand beside its numbers."""
+_STATIONS_TODO = "write 300 122, or 10 cm 60/66 for left/right; next one on a line of its own"
 
 
 def whole(text: str) -> int:
-    """Return a whole number."""
+    """Return a whole number; a pair is two."""
+    pairs = re.fullmatch(r"\s*(\d+|an?|one)?\s*pairs?\s*", text.lower())
     try:
-        return int(text)
+        return 2 * int(pairs[1] if (pairs[1] or "").isdigit() else 1) if pairs else int(text)
     except ValueError:
         raise InputError("number", "is not whole", value=text.strip(), allowed="write 2") from None
 
@@ -39,7 +43,7 @@ def minutes(text: str) -> float:
 def share(text: str) -> str:
     """Return a share; a bare number above 1 is per cent."""
     plain = " ".join(text.split())
-    if re.fullmatch(_NUMBER, plain) and float(plain.replace(",", ".")) > 1.0:
+    if re.fullmatch(NUMBER, plain) and float(plain.replace(",", ".")) > 1.0:
         plain = f"{plain} %"
     parse(plain, "fraction")
     return plain
@@ -66,30 +70,38 @@ def flag(text: str) -> bool:
 def shop_day(text: str) -> str:
     """Return the shop's day; bare numbers are temperatures, one for all day or the coldest to the warmest."""
     ends = text.strip().split(" to ")
-    if len(ends) > 2 or not all(re.fullmatch(rf"{_NUMBER}\s*(?:°?[cCfF])?", end.strip()) for end in ends):
+    if len(ends) > 2 or not all(re.fullmatch(rf"{NUMBER}\s*(?:°?[cCfF])?", end.strip()) for end in ends):
         return text.strip()
     return " to ".join(spelled(end, "temperature") for end in ends)
 
 
 def fibre_fraction(text: str) -> dict[str, object]:
-    """Return a fibre fraction: by weight, or where a v follows by volume."""
-    match = re.fullmatch(rf"\s*({_NUMBER})\s*(%)?\s*([wv])?[a-z]*\s*", text.lower().replace("by ", ""))
+    """Return a fibre fraction: by volume, or where a w follows by weight."""
+    match = re.fullmatch(rf"\s*({NUMBER})\s*(%)?\s*([wv])?[a-z]*\s*", text.lower().replace("by ", ""))
     if match is None:
-        raise InputError("fibre", "is no share", value=text.strip(), allowed="write 60 % by weight, or 48 % v")
+        raise InputError("fibre", "is no share", value=text.strip(), allowed="write 50 % by volume, or 65 % w")
     value = float(match[1].replace(",", "."))
-    return {"by": "volume" if match[3] == "v" else "weight", "value": value / 100.0 if match[2] or value > 1 else value}
+    return {"by": "weight" if match[3] == "w" else "volume", "value": value / 100.0 if match[2] or value > 1 else value}
+
+
+def measured_from(text: str) -> str | None:
+    """Return the end that stations are measured from where it is said: tip or tail."""
+    match = _FROM.search(text.lower())
+    return match and ("tip" if match["tip"] else "tail")
 
 
 def stations(text: str, length_m: float | None, *, here: str = "") -> list[dict[str, object]]:
     """Return stations: each where and how wide; or widths alone, spread evenly over the length, one of them `here`."""
     found: list[dict[str, object]] = []
     for item in filter(None, _APART.split(text.strip())):
-        match = _STATION.fullmatch(item)
+        match = _STATION.fullmatch(re.sub(r"\s+:", ":", _BESIDE.sub(" ", item.lower())).strip(" :"))
         if match is None:
             raise InputError("width", "cannot be read", value=item, todo=_STATIONS_TODO)
         at, width, right = match.group("at", "width", "right")
-        if right is not None and re.fullmatch(_NUMBER, right):
+        if right is not None and re.fullmatch(NUMBER, right):
             right += re.sub(r"[^a-z]", "", width)  # 30 cm/28 is centimetres on both sides
+        elif right is not None and re.fullmatch(NUMBER, width):
+            width += re.sub(r"[^a-z]", "", right)
         at, width, right = (part and spelled(part, "length") for part in (at, width, right))
         sides: dict[str, object] = {"width": width} if right is None else {"left": width, "right": right}
         found.append(sides if at is None else {"at": at} | sides)
@@ -125,100 +137,11 @@ class Offer:
     words: str
     source: str
     value: object
+    sure: bool = True
+    """Whether Enter takes it where it is the first; else it has to be picked."""
 
 
-_PARTS = re.compile(
-    rf"(?<!\S)(?:(?P<layers>[x×]\s?\d+|\d+\s?[x×])"
-    rf"|(?P<wide>{_NUMBER})\s?[x×]\s?(?P<deep>{_NUMBER})\s?mm"
-    rf"|(?P<number>{_NUMBER})\s?(?P<unit>g/m2|g/m\^2|g/m²|gsm|oz/yd2|oz/yd\^2|m2|m\^2|m²|ml|mm|cm|in|min|%))(?!\S)",
-    re.IGNORECASE,
-)
-_KEY_OF = {
-    "areal_weight": ("g/m^2", "oz/yd^2"),
-    "area": ("m^2",),
-    "volume": ("ml",),
-    "width": ("mm", "cm", "in"),
-    "minutes": ("min",),
-    "coverage": ("%",),
-}
-KEYS_OF = {
-    "fabric": ("layers", "width", "minutes"),
-    "bond": ("coverage", "area", "minutes"),
-    "cast": ("volume", "channel", "minutes"),
-    "place": ("minutes",),
-}
-"""What may be typed behind the name of each kind of step."""
 OWN = "your own figure"
-
-
-def step_offers(typed: str, casting: Sequence[tuple[str, str]] = ()) -> list[Offer]:
-    """Return the steps that a text may mean, the likeliest first; `casting` are resins for a cast, id and title.
-
-    "tri 750 x2" is two plies of a cloth, "poplar 55 %" a face on a part of the board, "glass 300 g/m2" a cloth of
-    one's own, "tips 60 ml" or "walls 8x12 mm" a casting; whatever it is, it may be the name of something without resin.
-    """
-    words, said = _split(typed)
-    if not words:
-        return []
-    name = words[:1].upper() + words[1:]
-    rows = _rows(words)
-    exact = [row for row in rows if all(word in row.searched.lower() for word in words.lower().split())]
-    offers = [_table_offer(row, said) for row in exact]
-    if weight := said.get("areal_weight"):
-        fibres = [fibre for fibre in FIBRES if any(word in fibre.lower() for word in words.lower().split())]
-        own = [
-            Offer(f"{name}: {weight} of {fibre}", OWN, _step(name, "fabric", said, areal_weight=weight, fibre=fibre))
-            for fibre in fibres
-        ]
-        face = Offer(f"{name}: drinks {weight}", OWN, _step(name, "bond", said, surface=words, uptake=weight))
-        offers = [*own, face, *offers]
-    if "volume" in said or "channel" in said:
-        casts = [
-            Offer(f"{name}: cast of {title}", OWN, _step(name, "cast", said, resin=each)) for each, title in casting
-        ]
-        offers = [*casts, *offers]
-    offers.append(Offer(f"{name}: takes time, no resin", "", _step(name, "place", said)))
-    return [*offers, *(_table_offer(row, said) for row in rows if row not in exact)]
-
-
-def _split(typed: str) -> tuple[str, dict[str, object]]:
-    """Return the words of a text, and what it says beside them."""
-    said: dict[str, object] = {}
-    for match in _PARTS.finditer(typed):
-        if match["layers"]:
-            said["layers"] = int(re.sub(r"\D", "", match["layers"]))
-            continue
-        if match["wide"]:
-            said["channel"] = {"width": f"{match['wide']} mm", "depth": f"{match['deep']} mm"}
-            continue
-        unit = re.sub(r"2$|²$", "^2", match["unit"].lower().replace("gsm", "g/m^2").replace("^2", "2"))
-        key = next(key for key, units in _KEY_OF.items() if unit in units)
-        said[key] = minutes(match["number"]) if key == "minutes" else f"{match['number']} {unit}"
-    return " ".join(_PARTS.sub(" ", typed).split()), said
-
-
-def _rows(words: str) -> list[Fabric | Surface]:
-    return [*find(words, FABRICS), *find(words, SURFACES)]
-
-
-def _table_offer(row: Fabric | Surface, said: Mapping[str, object]) -> Offer:
-    name = row.name[:1].upper() + row.name[1:]
-    if isinstance(row, Fabric):
-        words = f"{row.name}: {areal_weight(row.areal_weight_g_m2)} {row.fibre}"
-        return Offer(words, row.source, _step(name, "fabric", said, fabric=row.name))
-    low, high = areal_weight.digits(row.low_g_m2), areal_weight.digits(row.high_g_m2)
-    words = f"{row.name}: drinks {areal_weight(row.uptake_g_m2)}, {low} to {high}"
-    own = {"uptake": said["areal_weight"]} if "areal_weight" in said else {}
-    return Offer(words, row.source, _step(name, "bond", said, surface=row.name, **own))
-
-
-def _step(name: str, kind: str, said: Mapping[str, object], **keys: object) -> dict[str, object]:
-    return {"name": name, "kind": kind, **keys, **{key: said[key] for key in KEYS_OF[kind] if key in said}}
-
-
-def row_offers(rows: Sequence[Fabric | Surface]) -> list[Offer]:
-    """Return cloths or faces of a table as what may be picked."""
-    return [replace(_table_offer(row, {}), value=row.name) for row in rows]
 
 
 def fibre_offers(typed: str) -> list[Offer]:
@@ -227,11 +150,11 @@ def fibre_offers(typed: str) -> list[Offer]:
 
 
 def fraction_offers(text: str = "") -> list[Offer]:
-    """Return the share that is typed, by weight first unless it says; then what cloth usually reaches, by volume."""
+    """Return the share that is typed, by volume first unless it says; then what cloth usually reaches, by volume."""
     words, own = text.lower().split(), list[Offer]()
     with suppress(InputError):
         told = fibre_fraction(text)
-        ways = [told["by"]] if re.search("[wv]", text.lower()) else ["weight", "volume"]
+        ways = [told["by"]] if re.search("[wv]", text.lower()) else ["volume", "weight"]
         percent = 100.0 * float(f"{told['value']}")
         own = [Offer(f"{percent:.3g} % by {by}", OWN, told | {"by": by}) for by in ways]
     middles = ((form, round(50.0 * (form.usual_low + form.usual_high))) for form in CLOTH_FORMS.values())
@@ -240,6 +163,20 @@ def fraction_offers(text: str = "") -> list[Offer]:
         for form, percent in middles
     ]
     return [*own, *(each for each in usual if own or all(word in each.words.lower() for word in words))]
+
+
+FULL = 0.8
+"""How full a cup is at most, so that it can be stirred."""
+
+
+def cup_offers(typed: str, mix_g_cm3: float) -> list[Offer]:
+    """Return the most mix that a cup of a volume takes: four fifths full, or to its brim."""
+    with suppress(InputError):
+        full_g = parse(typed, "volume") * 1e6 * mix_g_cm3
+        whose = f"mix of {mix_g_cm3:.3g} g/cm³"
+        ways = (FULL, f"{100.0 * FULL:.0f} % full, to stir it"), (1.0, "to the brim")
+        return [Offer(f"{mass(share * full_g)}: {how}", whose, f"{share * full_g:.0f} g") for share, how in ways]
+    return []
 
 
 def board_offers(typed: str) -> list[Offer]:

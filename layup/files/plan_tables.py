@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Annotated, Literal, Self
 
@@ -38,8 +39,10 @@ from layup.files.fields import (
 )
 from layup.files.tables import CLOTH_FORMS, FABRICS, FIBRES, SURFACES, ClothForm, Fabric, Surface, meant
 from layup.planning.channel import Channel
+from layup.planning.ends import Ends, with_ends
 from layup.planning.outline import Outline
 from layup.planning.plan import ONE_VOLUME, BondStep, CastingWork, CastStep, FabricStep, PlaceStep
+from layup.units import length
 
 _Width = Annotated[float, quantity("length", high=10.0, inclusive=True)]
 _Side = Annotated[float, quantity("length", low=-5.0, high=10.0, inclusive=True)]
@@ -49,7 +52,7 @@ _SHAPES = ("stations", "area", "file")
 
 
 class _Station(FileModel):
-    at: _At = Field(examples=['"0 mm"'], description="where, from the tail")
+    at: _At = Field(examples=['"0 mm"'], description="where, from the tail or what it is measured from")
     width: _Width | None = Field(default=None, description="how wide there, half of it to each side")
     left: _Side | None = Field(
         default=None, description="instead of width: from the centre line to the left edge, the tip ahead"
@@ -73,12 +76,20 @@ class _Station(FileModel):
         raise InputError("width", "is given beside left or right", todo="keep one of them")
 
 
+SLIP = 4.0
+"""An edge so many times as far out as the other one, or as those beside it, is asked about (our own judgement)."""
+
+
 class OutlineTable(FileModel):
     """The shape of one piece: stations, an area, or a drawing."""
 
     length: Length | None = Field(default=None, description="the length of a piece")
     stations: tuple[_Station, ...] = Field(
         default=(), description="widths along the length, or its two edges; a smooth line is drawn through them"
+    )
+    measured_from: Literal["tip", "tail"] = Field(default="tail", description="tip or tail: where stations count from")
+    ends: Ends | None = Field(
+        default=None, description="how ends beyond the stations close: round (half an ellipse) or straight (cut square)"
     )
     area: Area | None = Field(default=None, description="the area of one piece, instead of a shape")
     file: Title | None = Field(default=None, description="a drawing beside the plan: .csv, .dxf or .svg")
@@ -96,15 +107,37 @@ class OutlineTable(FileModel):
             raise InputError("outline", wrong, todo=f"give one of {', '.join(_SHAPES)}")
         if self.unit is not None and self.file is None:
             raise InputError("unit", "is for a drawing only", todo="leave it out")
+        if self.ends is not None and (not self.stations or self.length is None):
+            raise InputError("ends", "need stations and the length", todo="state both, or leave it out")
         return self
+
+    def slips(self) -> Iterator[tuple[int, str]]:
+        """Yield the stations that hardly are meant so, each with why: a digit too many."""
+        sides = [each.sides() for each in self.stations]
+        ends = {0, len(sides) - 1} if self.ends is None else set()
+        for at, pair in enumerate(sides):
+            whole = 1.0 if self.stations[at].width is None else 2.0
+            for side, (far, other) in enumerate((pair, pair[::-1])):
+                beside = [sides[near][side] for near in (at - 1, at + 1) if 0 <= near < len(sides) and near not in ends]
+                near_m = max(beside, default=0.0)
+                if far > SLIP * other > 0.0:
+                    yield at, f"{length(far)}? {'right' if side == 0 else 'left'} is {length(other)}"
+                elif far > SLIP * near_m > 0.0 and (side == 0 or whole == 1.0):
+                    yield at, f"{length(whole * far)}? {length(whole * near_m)} beside it"
 
     def outline(self, folder: Path) -> Outline:
         """Return the outline as plain data of the core; a drawing is looked for in `folder`."""
         even = all(each.width is not None for each in self.stations)
+        sides = [(each.at, *each.sides()) for each in self.stations]
+        if self.measured_from == "tip" and sides:
+            length_m = max(at for at, *_ in sides) if self.length is None else self.length
+            sides = [(length_m - at, left, right) for at, left, right in reversed(sides)]
+        if self.ends is not None and self.length is not None:
+            sides = with_ends(sides, self.length, self.ends)
         return Outline(
             length_m=self.length,
-            stations=tuple((each.at, sum(each.sides())) for each in self.stations) if even else (),
-            edges_m=() if even else tuple((each.at, *each.sides()) for each in self.stations),
+            stations=tuple((at, left + right) for at, left, right in sides) if even else (),
+            edges_m=() if even else tuple(sides),
             stated_area_m2=self.area,
             polyline_m=read_polyline_m(folder / self.file, self.unit) if self.file else (),
             overhang_m=self.overhang,

@@ -193,6 +193,16 @@ def budget(
 def mix_density_g_cm3(datasheet: Datasheet) -> float:
     """Return the density of the mix: from both components, or a usual one where the datasheet does not say.
 
+    Parameters
+    ----------
+    datasheet : Datasheet
+        The resin [-]
+
+    Returns
+    -------
+    float
+        Of the mix, before it cures [g/cm^3]
+
     Notes
     -----
     Volumes add: (m1 + m2)/(m1/r1 + m2/r2); without densities that of cured epoxy, a few per cent denser.

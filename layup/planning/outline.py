@@ -389,6 +389,8 @@ def _no_length(what: str) -> InputError:
     return InputError("outline", f"has an area but no length, so {what} cannot be cut", todo="state the length")
 
 
+COVERED = 0.002
+"""Stations that end so near to the end, as a share of the length, reach it."""
 MISTYPED = 2.0
 """A length that many times off its stations is a slip of the length, not of the tape (our own judgement)."""
 
@@ -412,19 +414,25 @@ def _check_stations(stations: Sequence[tuple[float, float]], length_m: float | N
     if max(width for _, width in stations) == 0.0:
         raise RangeError("stations", "have no width anywhere", value="0 m", allowed="above 0 m")
     span = stations[-1][0] - stations[0][0]
-    if length_m is not None and not 1.0 / MISTYPED < span / length_m < MISTYPED:
-        raise RangeError(
-            "length",
-            "is far off its stations",
-            value=f"{cloth_length(length_m, 'g')}?",
-            allowed=f"they run over {cloth_length(span, 'g')}",
-            todo="check its number and its unit",
-        )
-    if length_m is not None and abs(span - length_m) > 0.002 * length_m:
+    if length_m is not None:
+        require_span(span, length_m)
+    if length_m is not None and abs(span - length_m) > COVERED * length_m:
         raise RangeError(
             "stations",
             "do not cover the stated length",
             value=f"{cloth_length(span, 'g')}",
             allowed=f"{cloth_length(length_m, 'g')}",
-            todo="measure from the very tip to the very tail",
+            todo="measure from the very tip to the very tail, or say how the ends close: round or straight",
+        )
+
+
+def require_span(span_m: float, length_m: float) -> None:
+    """Refuse a length that is no length of what the stations run over."""
+    if not 1.0 / MISTYPED < span_m / length_m < MISTYPED:
+        raise RangeError(
+            "length",
+            "is far off its stations",
+            value=f"{cloth_length(length_m, 'g')}?",
+            allowed=f"they run over {cloth_length(span_m, 'g')}",
+            todo="check its number and its unit",
         )

@@ -10,8 +10,8 @@ from layup.files.plan_file import load_plan
 from layup.files.workshop import new_workshop
 
 SKETCH = (
-    *("Powder board 172", "slow", "1", "2", "60", "1720"),
-    *("0 20/30, 80 120/110, 860 118/110, 1720 40/30", "", "", "", "25", ""),
+    *("Powder board 172", "slow", "1", "2", "20", "50", "1720"),
+    *("from the tail: 0 20/30, 80 120/110, 860 118/110, 1720 40/30", "", "", ""),
     *("base", "tri 750", "core in place", "veneer"),
 )
 
@@ -72,7 +72,7 @@ async def test_arrows_choose_among_offers_while_they_are_shown_and_move_once_non
     async with running(shop) as (app, pilot):
         await press(app, pilot, "f", "n")
         form = app.screen
-        await type_lines(app, pilot, "Board", "slow", "1", "2")
+        await type_lines(app, pilot, "Board", "slow", "1", "2", "20")
         assert form.here.label == "Fibre"
         assert "↑↓ pick" in words(app, "#form-ways")
         offered = [offer.value for offer in form.offers()]
@@ -85,17 +85,17 @@ async def test_arrows_choose_among_offers_while_they_are_shown_and_move_once_non
         assert "↑↓ pick" not in words(app, "#form-ways"), "a value stands, and no offer is shown"
         await press(app, pilot, *"52")
         note = words(app, "#form-note")
-        assert "▸ 52 % by weight" in note
-        assert "52 % by volume" in note
+        assert "▸ 52 % by volume" in note
+        assert "52 % by weight" in note
         await press(app, pilot, "down", "enter")
-        assert form.data["target_fibre_fraction"] == {"by": "volume", "value": 0.52}
+        assert form.data["target_fibre_fraction"] == {"by": "weight", "value": 0.52}
 
 
 async def test_an_outline_without_a_shape_is_needed_and_not_wrong(shop):
     async with running(shop) as (app, pilot):
         await press(app, pilot, "f", "n")
         form = app.screen
-        await type_lines(app, pilot, "Board", "slow", "1", "2", "60", "1680")
+        await type_lines(app, pilot, "Board", "slow", "1", "2", "20", "60", "1680")
         assert form.here.label == "Widths"
         assert "wrong" not in words(app, "#form-title")
         assert "widths, an area or a drawing" in words(app, "#form-note")

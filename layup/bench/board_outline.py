@@ -1,0 +1,56 @@
+"""The outline of a board as a form has it: what shape it needs, and how ends that no station reaches are closed."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from contextlib import suppress
+from typing import Any
+
+from layup.errors import InputError, Problem
+from layup.files.plan_file import PlanFile
+from layup.files.writing import written
+from layup.planning.outline import COVERED
+from layup.units import length, parse
+
+SHAPES = "widths, an area or a drawing"
+
+
+def gaps_m(data: Mapping[str, Any]) -> tuple[float, float] | None:
+    """Return how far the ends lie beyond the first and the last station; None where nothing is between."""
+    outline = data.get("outline", {})
+    with suppress(InputError, AttributeError, KeyError, TypeError, ValueError):
+        at = [parse(str(each["at"]), "length") for each in outline["stations"]]
+        end_m = parse(str(outline["length"]), "length")
+        gaps = min(at), end_m - max(at)
+        return gaps if max(gaps) > COVERED * end_m else None
+    return None
+
+
+def settled(text: str) -> str:
+    """Return a text whose outline closes by itself: round, where its stations do not reach the ends."""
+    data = tomllib.loads(text)
+    if gaps_m(data) is None or "ends" in data["outline"]:
+        return text
+    return written(text, {("outline", "ends"): "round"}, PlanFile)
+
+
+def ends_words(data: Mapping[str, Any]) -> str:
+    """Say how the ends of an outline are closed beyond its stations."""
+    gaps, outline = gaps_m(data), data.get("outline", {})
+    if gaps is None or outline.get("ends") is None:
+        return ""
+    tip_m, tail_m = gaps if outline.get("measured_from") == "tip" else gaps[::-1]
+    return f"ends {outline['ends']}: {length.digits(tip_m)} tip, {length(tail_m)} tail"
+
+
+def has_shape(data: Mapping[str, Any]) -> bool:
+    """Return whether a plan's outline has what gives a piece its shape."""
+    return any(data.get("outline", {}).get(key) for key in ("stations", "area", "file"))
+
+
+def shape_asked(problem: Problem, data: Mapping[str, Any]) -> Problem:
+    """Return a problem as the form has it: an outline without a shape lacks its widths, and is not wrong."""
+    if has_shape(data) or (problem.key != "outline" and problem.message != "outline is missing"):
+        return problem
+    return problem._replace(key="outline", message="stations is missing", hint=SHAPES)
