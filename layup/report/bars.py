@@ -41,22 +41,8 @@ def column(at: float, start: float, end: float, width: int) -> int:
 
 
 def bar(share: float, width: int) -> str:
-    """Fill a share of `width` cells, in eighths of a cell.
+    """Fill a share of `width` cells, in eighths of a cell: none only where it is none, all only where it is the whole.
 
-    Parameters
-    ----------
-    share : float
-        How much of it is full; clipped to 0 to 1 [-]
-    width : int
-        Cells, 0 or more [-]
-
-    Returns
-    -------
-    str
-        Exactly `width` characters; a share above none shows at least an eighth, one below the whole is never full [-]
-
-    Examples
-    --------
     >>> bar(0.3125, 4)
     '█▎  '
     """
@@ -78,34 +64,11 @@ def fan(
     *,
     word: str = "",
 ) -> str:
-    """Draw a countdown: full up to now, dots until it may end, then the band in which it may.
+    """Draw a countdown on `width` cells: full up to now, dots until it may end, then the 80 % band in which it may.
 
-    Parameters
-    ----------
-    start_s : float
-        Moment of its left end [s]
-    now_s : float
-        Now [s]
-    act_by_s : float
-        By when to act, marked unless it lies outside [s]
-    low_s : float
-        Low edge of the 80 % band [s]
-    high_s : float
-        High edge of the 80 % band; it may be infinite [s]
-    end_s : float
-        Moment of its right end [s]
-    width : int
-        Cells, 0 or more [-]
-    word : str
-        Stands in the band where there is room and now has not reached it [-]
+    By when to act is marked unless it lies outside; the band may be endless, and holds `word` where there is room and
+    now has not reached it.
 
-    Returns
-    -------
-    str
-        Exactly `width` characters [-]
-
-    Examples
-    --------
     >>> fan(0, 30, 60, 70, 90, 100, 20)
     '██████······┃·▓▓▓▓  '
     """
@@ -136,26 +99,10 @@ class Span:
 
 
 def strip(spans: Iterable[Span], start_s: float, end_s: float, width: int) -> str:
-    """Draw stretches on one axis of time.
+    """Draw stretches on an axis of `width` cells; what lies outside is not drawn.
 
-    Parameters
-    ----------
-    spans : Iterable[Span]
-        The stretches; a later one covers an earlier one, one too short to see is still one cell [s]
-    start_s : float
-        Moment of the left end [s]
-    end_s : float
-        Moment of the right end [s]
-    width : int
-        Cells, 0 or more [-]
+    A later stretch covers an earlier one, and one too short to see is still one cell.
 
-    Returns
-    -------
-    str
-        Exactly `width` characters; what lies outside is not drawn [-]
-
-    Examples
-    --------
     >>> strip([Span(0, 40, "▓", "cup"), Span(40, 80, "░"), Span(90, 90, "┃")], 0, 100, 20)
     'cup▓▓▓▓▓░░░░░░░░  ┃ '
     """
@@ -181,26 +128,10 @@ def bars(rows: Sequence[tuple[str, Sequence[Span]]], *, end: float, width: int, 
 
 
 def labels(marks: Iterable[tuple[float, str]], start: float, end: float, width: int) -> str:
-    """Write words under the moments that they name on an axis of `width` cells.
+    """Write words under the moments that they name on an axis of `width` cells, or ending at its right end.
 
-    Parameters
-    ----------
-    marks : Iterable[tuple[float, str]]
-        Moments and their words, the one that matters most first; one that has no room beside these is left out [-]
-    start : float
-        Moment of the left end [-]
-    end : float
-        Moment of the right end [-]
-    width : int
-        Cells, 0 or more [-]
+    The mark that matters most comes first; one that has no room beside those before it is left out.
 
-    Returns
-    -------
-    str
-        Exactly `width` characters; each word begins under its moment, or ends at the right end [-]
-
-    Examples
-    --------
     >>> labels([(0, "now"), (50, "38 out"), (60, "gone"), (100, "47")], 0, 100, 20)
     'now       38 out  47'
     """
@@ -280,30 +211,11 @@ def curve(
     low: float | None = None,
     high: float | None = None,
 ) -> tuple[str, ...]:
-    """Draw values that stand evenly over the width as one line.
+    """Draw values that stand evenly over the width as one line, the highest row first.
 
-    Parameters
-    ----------
-    values : Sequence[float | None]
-        The values from left to right; None where there is none [-]
-    width : int
-        Cells, 0 or more [-]
-    rows : int
-        Lines, 0 or more [-]
-    missing : str
-        The character in the lowest row where there is no value [-]
-    low : float | None
-        Value of the lowest dot; None takes the least value, and what is below is drawn at it [-]
-    high : float | None
-        Value of the highest dot; None takes the greatest value, and what is above is drawn at it [-]
+    `missing` stands in the lowest row where there is no value. `low` and `high` are the values of the lowest and the
+    highest dot, at which all beyond is drawn; without them the least and the greatest value.
 
-    Returns
-    -------
-    tuple[str, ...]
-        `rows` lines of exactly `width` characters, the highest first [-]
-
-    Examples
-    --------
     >>> curve([0, 1, None, None], 6, 1)
     ('⡠⠒××××',)
     """

@@ -31,22 +31,7 @@ WITH_CREWS, AS_TABLE = 56, 72
 
 
 def choice_lines(table: ResinTable, *, width: int, chosen: int | None = None) -> list[str]:
-    """Return all of it; with one `chosen`, the place among tonight's that is pointed at, and why of that one alone.
-
-    Parameters
-    ----------
-    table : ResinTable
-        The resins [-]
-    width : int
-        Columns [-]
-    chosen : int | None
-        Counted from the best, 0 on; None for all of them [-]
-
-    Returns
-    -------
-    list[str]
-        Lines, none wider [-]
-    """
+    """Return all of it; with one `chosen`, the place among tonight's that is pointed at, and why of that one alone."""
     rows = table.tonight if chosen is None else table.tonight[chosen : chosen + 1]
     gap = [""] if width >= WITH_CREWS else []
     lines = [*hanging("", sentence(table), width), *gap, *picture(table, width=width, chosen=chosen), *gap]
@@ -173,22 +158,7 @@ def why_lines(rows: Sequence[Choice]) -> list[str]:
 
 
 def past_day_lines(day: ResinsOnDay, name: str, *, width: int) -> list[str]:
-    """Return a past day with each resin: what the old one did, and what each other would have had to spare.
-
-    Parameters
-    ----------
-    day : ResinsOnDay
-        The day with each resin [-]
-    name : str
-        Of its session [-]
-    width : int
-        Columns [-]
-
-    Returns
-    -------
-    list[str]
-        Lines, none wider where there is room for the figures [-]
-    """
+    """Return a past day with each resin: what the old one did, and what each other would have had to spare."""
     name_room = max(width - OF_PAST_FIGURES, LEAST_NAME)
     cells = []
     for row in day.rows:
@@ -205,20 +175,7 @@ def past_day_lines(day: ResinsOnDay, name: str, *, width: int) -> list[str]:
 
 
 def past_sentence(day: ResinsOnDay, name: str) -> str:
-    """Say what the old resin did on a past day, and which would have had most to spare.
-
-    Parameters
-    ----------
-    day : ResinsOnDay
-        The day with each resin [-]
-    name : str
-        Of its session [-]
-
-    Returns
-    -------
-    str
-        One sentence [-]
-    """
+    """Say what the old resin did on a past day, and which would have had most to spare."""
     low, high = temperature.digits(day.shop_K[0]), temperature(day.shop_K[1])
     shop = high if high.startswith(f"{low} ") else f"{low} to {high}"
     where = f"{name}, {shop}, {_people(day.people)}"

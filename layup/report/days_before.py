@@ -34,32 +34,10 @@ class Days:
 def days_of_plan(
     wanted: datetime, result: PlanResult, pours: Sequence[Pouring], night: Night, *, warm_up_s: float = 0.0
 ) -> Days:
-    """Place all that a plan needs before the day on which it is wanted.
+    """Place all that a plan needs before the moment at which it is wanted out of the mould, the latest start first.
 
-    Parameters
-    ----------
-    wanted : datetime
-        When it has to be out of the mould [-]
-    result : PlanResult
-        Its press day, with its plan [-]
-    pours : Sequence[Pouring]
-        Its castings [-]
-    night : Night
-        The part under press [-]
-    warm_up_s : float
-        What cans, core and mould need to follow the shop, 0 or more [s]
-
-    Returns
-    -------
-    Days
-        The latest start first [-]
-
-    Raises
-    ------
-    InputError
-        For two tasks of one name.
-    RangeError
-        For work that is longer than the shop's hours.
+    `warm_up_s` is what cans, core and mould need to follow the shop. Raises InputError for two tasks of one name,
+    RangeError for work that is longer than the shop's hours.
     """
     midnight = datetime(wanted.year, wanted.month, wanted.day)
     tasks = tasks_of(result.plan, result, pours, night, warm_up_s=warm_up_s)
@@ -69,19 +47,7 @@ def days_of_plan(
 def calendar_lines(placed: Sequence[Placed], midnight: datetime, *, width: int) -> list[str]:
     """Return when each task must begin at the latest, the chain that decides marked, and all of it on one axis.
 
-    Parameters
-    ----------
-    placed : Sequence[Placed]
-        The tasks, as `network` places them [-]
-    midnight : datetime
-        Second 0 of their clock [-]
-    width : int
-        Columns [-]
-
-    Returns
-    -------
-    list[str]
-        None without tasks [-]
+    `midnight` is second 0 of the clock by which they are placed.
     """
     if not placed:
         return []

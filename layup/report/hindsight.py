@@ -44,22 +44,7 @@ class Hindsight:
 
 
 def hindsight(found: Review, workshop: Workshop, clock: Clock) -> Hindsight:
-    """Return what only hindsight knows of a session.
-
-    Parameters
-    ----------
-    found : Review
-        The session looked back on [-]
-    workshop : Workshop
-        Where it was pressed, with the resins that there are [-]
-    clock : Clock
-        By which a session that runs is replayed [-]
-
-    Returns
-    -------
-    Hindsight
-        The minute that decided the day, and the same day with one thing changed [-]
-    """
+    """Return what only hindsight knows of a session; one that runs is replayed by the clock."""
     try:
         replay = Replay(Path(found.kept.folder), workshop, clock)
         turned = decided(replay, found)

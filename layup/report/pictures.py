@@ -298,26 +298,9 @@ class LifeCurves:
 
 
 def life_curves(calibration: Calibration, mass_g: float, temperature_K: float) -> LifeCurves:
-    """Return the lives around what a datasheet states, all with their 80 % band.
+    """Return the lives around the mass and the temperature of a stated pot life, all with their 80 % band.
 
-    Parameters
-    ----------
-    calibration : Calibration
-        The calibrated resin [-]
-    mass_g : float
-        The mass that a pot life is stated for [g]
-    temperature_K : float
-        The temperature that it is stated at [K]
-
-    Returns
-    -------
-    LifeCurves
-        The lives until it thickens [s]
-
-    Raises
-    ------
-    RangeError
-        If some of it is too thin to be anything but a film.
+    Raises RangeError if some of it is too thin to be anything but a film.
     """
     import numpy as np
 

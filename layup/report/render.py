@@ -246,24 +246,8 @@ def cuts_html(cuts: Sequence[Cut]) -> str:
 def template_svg(title: str, outline: Outline, *, scale: int = 1) -> str:
     """Return the outline of one piece as a drawing of which a millimetre is `scale` millimetres of the piece.
 
-    Parameters
-    ----------
-    title : str
-        What the piece is [-]
-    outline : Outline
-        One piece from above [-]
-    scale : int
-        How many times smaller than the piece it is drawn [-]
-
-    Returns
-    -------
-    str
-        An SVG file with its size in millimetres; the outline is its only closed line [-]
-
-    Raises
-    ------
-    InputError
-        An area without a length.
+    An SVG file with its size in millimetres; the outline is its only closed line. Raises InputError for an area without
+    a length.
     """
     ring = [(x * 1000.0 / scale, y * 1000.0 / scale) for x, y in ring_m(outline, "a template")]
     margin = MARGIN_m * 1000.0

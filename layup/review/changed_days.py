@@ -123,23 +123,10 @@ class ChangedDays:
 def changed_days(kept: StoredSession, track: Track | None, resins: Mapping[str, Datasheet]) -> ChangedDays | None:
     """Return a session's day with one thing changed, and with the best two.
 
-    Parameters
-    ----------
-    kept : StoredSession
-        The session [-]
-    track : Track or None
-        Its day on one axis; None where its plan or resin cannot be read [-]
-    resins : Mapping[str, Datasheet]
-        The resins of the workshop, by their ids [-]
+    Up to five single changes, the best first: those in time by the least effort, then the others by what they lack.
+    None for a day without a cup on the part, without a closing, or told from memory. `resins` are the workshop's, by
+    their ids.
 
-    Returns
-    -------
-    ChangedDays | None
-        Up to five single changes, the best first: those in time by the least effort, then the others by what they lack
-        [s]; None for a day without a cup on the part, without a closing, or told from memory
-
-    Notes
-    -----
     With nothing changed it gives back what the day's own cups and parts had to spare by their clocks: within two
     minutes where nobody looked into a cup, and within a tenth of its life where somebody saw one thicken, because the
     look then moves the resin and not that one cup.

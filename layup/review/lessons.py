@@ -301,22 +301,7 @@ def trial_points(kept: StoredSession, stated: Calibration) -> tuple[TrialPoint, 
 
 
 def trial_words(kept: StoredSession, stated: Calibration, lesson: ResinLesson | None) -> tuple[str, ...]:
-    """Say what a trial saw, what it did not note, and what it and all before it teach.
-
-    Parameters
-    ----------
-    kept : StoredSession
-        The trial [-]
-    stated : Calibration
-        As the datasheet has it [-]
-    lesson : ResinLesson | None
-        What was learnt of the resin with it [-]
-
-    Returns
-    -------
-    tuple[str, ...]
-        Lines [-]
-    """
+    """Say what a trial saw beside its datasheet, what it did not note, and what it and all before it teach."""
     points = trial_points(kept, stated)
     read = any(batch.temperatures for batch in kept.state.batches)
     missing = [name for word, name in TOOK_NOTE.items() if word not in {point.word for point in points}]

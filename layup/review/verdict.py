@@ -21,20 +21,8 @@ MOST_CAUSES = 2
 
 
 def verdict_line(found: Review) -> str:
-    """Return the verdict of a session in one sentence.
+    """Return the verdict of a session in one sentence: what came of it and why, without a cause where none was found.
 
-    Parameters
-    ----------
-    found : Review
-        A session looked back on [-]
-
-    Returns
-    -------
-    str
-        What came of it and why, without a cause where none was found [-]
-
-    Notes
-    -----
     As "Cup 1 emptied 14 min too late: lower glass took 19 min, not 9 min, batch 1 thickened in its cup."
     """
     causes = [one.brief or one.kind for one in found.findings if one.kind != "closed late"][:MOST_CAUSES]
@@ -86,17 +74,9 @@ class Rejected:
 
 
 def rejected(found: Review) -> tuple[Rejected, ...]:
-    """Return the causes that the log speaks against, those of the recorded defects first.
+    """Return the causes that the log speaks against, each with its number, those of the recorded defects first.
 
-    Parameters
-    ----------
-    found : Review
-        A session looked back on [-]
-
-    Returns
-    -------
-    tuple[Rejected, ...]
-        Each with the number that rejects it; a cause of which nothing was logged is not among them [-]
+    A cause of which nothing was logged is not among them.
     """
     if found.track is None or found.kept.state.recalled is not None:  # what is remembered rejects nothing by a number
         return ()

@@ -100,22 +100,10 @@ def worked_day(kept: StoredSession, track: Track | None) -> WorkedDay | None:
 
 
 def spare_s(day: WorkedDay) -> float:
-    """Return what the tightest cup or part of a day had to spare, below zero what it lacked.
+    """Return what the tightest cup or part of a day had to spare, below zero what it lacked [s].
 
-    Parameters
-    ----------
-    day : WorkedDay
-        The day [-]
-
-    Returns
-    -------
-    float
-        By when each cup had to be empty, and the press closed, less when it was, by the early ends [s]
-
-    Raises
-    ------
-    RangeError
-        A mix beyond the model.
+    By when each cup had to be empty, and the press closed, less when it was, by the early ends. Raises RangeError for a
+    mix beyond the model.
     """
     return tightest(day)[0]
 
@@ -213,24 +201,8 @@ class ResinsOnDay:
 
 
 def each_resin(kept: StoredSession, track: Track | None, resins: Mapping[str, Datasheet]) -> ResinsOnDay | None:
-    """Play a day with each resin that its plan may be laid with.
+    """Play a day with each resin that its plan may be laid with, of some by their ids; None as `worked_day` has it.
 
-    Parameters
-    ----------
-    kept : StoredSession
-        The session, as it is stored [-]
-    track : Track | None
-        What it went like; None where that is not known [-]
-    resins : Mapping[str, Datasheet]
-        The resins to try, by their ids [-]
-
-    Returns
-    -------
-    ResinsOnDay | None
-        None for a day without a cup on the part or a closing, or told from memory [-]
-
-    Notes
-    -----
     The cups keep their grams and the steps their times; the session's own resin is taken as the day taught it, the
     others as their datasheets state them. A resin does not fit that would have been late at the early end of its life,
     or for which that day was too cold.

@@ -50,26 +50,10 @@ class Photo:
 
 
 def read_photo(path: Path, caption: str = "") -> Photo:
-    """Read a picture that is to be kept.
+    """Read a picture that is to be kept: its bytes, and what kind of picture they are.
 
-    Parameters
-    ----------
-    path : Path
-        The picture [-]
-    caption : str
-        What it shows [-]
-
-    Returns
-    -------
-    Photo
-        Its bytes, and what kind of picture they are [-]
-
-    Raises
-    ------
-    StorageError
-        If it is missing, no plain file, empty, too large, or cannot be read.
-    InputError
-        If it is no picture that can be shown.
+    Raises StorageError if it is missing, no plain file, empty, too large, or cannot be read; InputError if it is no
+    picture that can be shown.
     """
     data = _bytes_of(path)
     ending = next((ending for begin, ending in BEGINNINGS.items() if data.startswith(begin)), None)
@@ -106,28 +90,10 @@ def _bytes_of(path: Path) -> bytes:
 
 
 def keep_photos(folder: Path, state: SessionState, photos: Sequence[Photo]) -> list[PhotoAdded]:
-    """Copy pictures into a session's folder, and return the entries that name them; on any failure none is left.
+    """Copy pictures into a session's folder, which the caller holds open; return the entries that name them.
 
-    Parameters
-    ----------
-    folder : Path
-        The session's, which the caller holds open for writing [-]
-    state : SessionState
-        What it has so far [-]
-    photos : Sequence[Photo]
-        Those to add [-]
-
-    Returns
-    -------
-    list[PhotoAdded]
-        To be logged now: their files are on the disk [-]
-
-    Raises
-    ------
-    InputError
-        If the session would hold too many, or too much.
-    StorageError
-        If they cannot be written.
+    Their files are then on the disk; on any failure none is left. Raises InputError if the session would hold too many,
+    or too much; StorageError if they cannot be written.
     """
     place, entries = folder / FOLDER, list[PhotoAdded]()
     written: list[Path] = []
@@ -202,28 +168,8 @@ def log_afterwards(
 ) -> list[str]:
     """Log what is told of a part afterwards, all of it or nothing; return it in words, with what it replaces.
 
-    Parameters
-    ----------
-    journal : Journal
-        Of its session [-]
-    events : Sequence[Event]
-        What is told [-]
-    photos : Sequence[Photo]
-        Pictures to copy [-]
-    keep_notes : bool
-        Whether an outcome without notes keeps those of the one before [-]
-
-    Returns
-    -------
-    list[str]
-        Lines, each entry as it stands in the journal now [-]
-
-    Raises
-    ------
-    InputError
-        If an entry cannot be, or the photos are too many.
-    StorageError
-        If a photo cannot be copied.
+    With `keep_notes` an outcome without notes keeps those of the one before. Raises InputError if an entry cannot be,
+    or the photos are too many; StorageError if a photo cannot be copied.
     """
     for event in events:
         why = refusal(journal.state, event)

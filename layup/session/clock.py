@@ -303,29 +303,11 @@ DAY_S = 86_400.0
 
 
 def told_s(text: str, now_s: float, now: datetime, *, first: bool = False) -> float:
-    """Return when something happened, as an age of the session, from what somebody says of it.
+    """Return when something happened, as an age of the session up to now, from what somebody says of it.
 
-    Parameters
-    ----------
-    text : str
-        "6 min ago", a time of day ("08:41", "8:41 pm", "2026-03-07 08:41"), an age of the session ("25 min"), or "now"
-        [-]
-    now_s : float
-        The session's age now, 0 or more [s]
-    now : datetime
-        What time it is, in the time of this place [-]
-    first : bool
-        Whether a time of day that came several times is the first of them, not the last [-]
-
-    Returns
-    -------
-    age_s : float
-        From the session's start, and no later than now [s]
-
-    Raises
-    ------
-    InputError
-        For words that say no time, and for a time before the session began or that has not come yet.
+    "6 min ago", a time of day in this place ("08:41", "8:41 pm", "2026-03-07 08:41"), an age ("25 min"), or "now". Of a
+    time of day that came several times `first` takes the first, not the last. Raises InputError for words that say no
+    time, and for a time before the session began or that has not come yet.
     """
     plain = " ".join(text.casefold().removeprefix("at ").split())
     if plain == "now":

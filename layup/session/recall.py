@@ -242,28 +242,9 @@ def plan_beside(plan: Plan, sheet: Datasheet, law: Calibration, told: ToldDay, s
 
 
 def write_recalled(workshop: Workshop, story: Story, tags: Sequence[str] = ()) -> Path:
-    """Write a day that was told into a session folder of its own and return that.
+    """Write a day that was told, with words of its outcome, into a session folder of its own and return that.
 
-    Parameters
-    ----------
-    workshop : Workshop
-        Where it goes [-]
-    story : Story
-        What was told [-]
-    tags : Sequence[str]
-        Words of the outcome [-]
-
-    Returns
-    -------
-    folder : Path
-        The session [-]
-
-    Raises
-    ------
-    InputError
-        If nothing was told.
-    StorageError
-        If it cannot be written.
+    Raises InputError if nothing was told, StorageError if it cannot be written.
     """
     told, point, plan, sheet = story.told, likeliest(story.told), story.plan, story.sheet
     if told == ToldDay(resin_known=told.resin_known, when=told.when):
@@ -339,28 +320,9 @@ class Trial:
 
 
 def write_trial(workshop: Workshop, resin: str, trial: Trial, started: datetime) -> Path:
-    """Write a trial into a session folder of its own and return that.
+    """Write a trial, by its resin's id or path and when it was mixed, into a session folder of its own and return that.
 
-    Parameters
-    ----------
-    workshop : Workshop
-        Where it goes [-]
-    resin : str
-        The resin's id or path [-]
-    trial : Trial
-        What was seen [-]
-    started : datetime
-        First contact of resin and hardener [-]
-
-    Returns
-    -------
-    folder : Path
-        The session [-]
-
-    Raises
-    ------
-    StorageError
-        If it cannot be written.
+    Raises StorageError if it cannot be written.
     """
     sheet, path = workshop.resin(resin), workshop.resin_path(resin)
     resin_g, hardener_g = split_mass(trial.mass_g, parts_by_mass(sheet))
