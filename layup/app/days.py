@@ -11,7 +11,7 @@ from layup.errors import LayupError
 from layup.files.attachments import wanted_day
 from layup.planning.castings import pourings
 from layup.planning.warming import warm_up_s
-from layup.report.days_before import calendar_lines, days_of_plan
+from layup.report.day_axis import calendar_lines, days_of_plan
 
 if TYPE_CHECKING:
     from layup.app.place import Host

@@ -14,7 +14,7 @@ from layup.bench.day import PressDay, Said
 from layup.bench.dues import dues
 from layup.bench.opening import rescue_now
 from layup.errors import LayupError
-from layup.review.dry_runs import dry_run_in
+from layup.review.pace import dry_run_in
 from layup.session.batch_events import BatchPouredOut, Demoulded, Observation, PressClosed
 from layup.session.day_events import AlarmAcknowledged, Checked, SessionEnded, TemperatureRead, WoodMoistureRead
 from layup.session.fields import NAME_LIMIT, Doubt

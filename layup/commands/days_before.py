@@ -15,7 +15,7 @@ from layup.planning.planner import PlanResult
 from layup.planning.readiness import Readiness
 from layup.planning.warming import warm_up_s
 from layup.report.bars import table_lines
-from layup.report.days_before import Days, calendar_lines, days_of_plan
+from layup.report.day_axis import Days, calendar_lines, days_of_plan
 from layup.units import day_clock as clock
 from layup.units import in_hours, minutes, temperature
 

@@ -30,7 +30,7 @@ from layup.session.day_events import HumidityRead, TemperatureRead
 from layup.session.lifetimes import conversion_at, first_K, lifetime, mould_since
 from layup.session.state import NightExpected
 from layup.session.state_parts import BatchState, in_effect
-from layup.units import minutes, temperature
+from layup.units import minutes, temperature, temperature_change
 
 OUTSIDE_K = 1.0
 """Less than a thermometer is off does not count, and whole degrees would not show it (common practice, no source)."""
@@ -191,8 +191,8 @@ def dew_or_blush(scene: Scene) -> Iterator[Finding]:
         words=" ".join((*blush.reasons, *(() if measured else ("The humidity was set on Stack, and not measured.",)))),
         effect="Amine at the surface takes up water and carbon dioxide: a waxy skin that no ply bonds to.",
         change=(
-            f"Warm mould and core to {DRY_MARGIN_K:.0f} K above the dew point, dry the air, and use no unvented flame; "
-            "wash and scuff a surface that blushed."
+            f"Warm mould and core to {temperature_change(DRY_MARGIN_K)} above the dew point, dry the air, and use no "
+            "unvented flame; wash and scuff a surface that blushed."
         ),
         size=size,
         certainty=scene.foretold("dew or blush", "certain" if measured and blush.risk == "high" else "possible"),

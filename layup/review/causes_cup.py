@@ -17,7 +17,7 @@ from layup.review.timeline import BatchTrack, passed
 from layup.session.batch_events import BatchLost, BatchMixed, BatchPouredOut, CupTemperatureRead, Observation, Replanned
 from layup.session.lifetimes import first_K
 from layup.session.state_parts import Sight, in_effect
-from layup.units import mass, minutes, temperature
+from layup.units import mass, minutes, temperature, temperature_change
 
 TOO_LARGE = 1.15
 """A batch this much above its plan is another batch."""
@@ -221,8 +221,8 @@ def _measured_hot(scene: Scene, batch: BatchTrack) -> Finding | None:
     return Finding(
         kind="cup too hot",
         words=(
-            f"Batch {batch.number} was measured at {temperature(top.event.temperature_K)} in its cup, {rise_K:.0f} K "
-            "above its start."
+            f"Batch {batch.number} was measured at {temperature(top.event.temperature_K)} in its cup, "
+            f"{temperature_change(rise_K)} above its start."
         ),
         effect="A cup that warm thickens within minutes, and browns or foams what it is used for.",
         change=(

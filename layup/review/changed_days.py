@@ -26,6 +26,7 @@ from layup.review.timeline import StepTrack, Track
 from layup.review.worked_day import (
     Cup,
     WorkedDay,
+    in_time,
     laid_spans,
     other_laws,
     spare_s,
@@ -163,8 +164,8 @@ def saving_causes(kept: StoredSession, track: Track | None, findings: Sequence[F
     if day is None or track is None:
         return frozenset()
     wanted = {kind for cause in asked for kind in ANSWERS[cause]}
-    tried = [_tried(day, (change,)) for change in changes(kept, track, day, {}) if change.kind in wanted]
-    saving = {one.kinds[0] for one in tried if one is not None and one.in_time}
+    possible = (change for change in changes(kept, track, day, {}) if change.kind in wanted)
+    saving = {change.kind for change in possible if in_time(change.apply(day))}
     return frozenset(cause for cause in asked if saving & set(ANSWERS[cause]))
 
 

@@ -117,10 +117,10 @@ def judge(
     """Return sessions judged, by name; one that cannot be read is left out. `keep` is whether that may be written."""
     index = KeptIndex(workshop.sessions_folder / JUDGED_NAME, _program(), _FILE)
     found: dict[str, tuple[FileStamp, Judged]] = {}
-    fresh = 0
+    unsaved = 0
 
     def write() -> None:
-        if keep and fresh:
+        if keep and unsaved:
             there = {path.name for path in workshop.begun()}
             index.keep({name: line for name, line in (index.lines | found).items() if name in there})
 
@@ -132,9 +132,10 @@ def judge(
                 one = index.get(name, stamp)
                 if one is None:
                     one = judged_of(review(stored_session(folder)))
-                    fresh += 1
-                    if fresh % KEPT_EACH == 0:
+                    unsaved += 1
+                    if unsaved == KEPT_EACH:
                         write()
+                        unsaved = 0
                 found[name] = stamp, one
             if progress is not None:
                 progress(number, len(names))

@@ -27,18 +27,29 @@ from layup.files.workshop import Workshop
 from layup.planning.pace import PRESS_DAYS, day_pace
 from layup.planning.plan import Losses, Plan
 from layup.review.as_built import as_built
-from layup.review.dry_runs import WETTING, DryRun, dry_run_in, runs_of, spread_words, with_dry_runs
 from layup.review.pace import (
+    WETTING,
     CrewLesson,
-    LossLesson,
-    LossSample,
+    DryRun,
     Worked,
     crew_lessons,
-    loss_lesson,
-    lost_in,
+    dry_run_in,
+    runs_of,
+    spread_words,
+    with_dry_runs,
     worked_in,
 )
-from layup.review.resin_lessons import USUAL_SHOP_K, ResinLesson, Sighting, resin_lesson, seen_in
+from layup.review.resin_lessons import (
+    USUAL_SHOP_K,
+    LossLesson,
+    LossSample,
+    ResinLesson,
+    Sighting,
+    loss_lesson,
+    lost_in,
+    resin_lesson,
+    seen_in,
+)
 from layup.session.archive import StoredSession, stored_session
 from layup.session.fields import SessionKind
 from layup.units import in_minutes, mass, temperature

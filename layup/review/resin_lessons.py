@@ -6,14 +6,16 @@ is one more unsure thing of the session, with t from session to session beside s
 mean of s^2/n + t^2 and two cups of different mass still tell the heat they lose. It is dropped after the session. Trial
 cups of one day are one session. t is estimated from how far off each session's first observation is foretold, and
 pulled to what is usual while they are few.
+
+And what a workshop loses of it: what stays in cups, what is driven out.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from math import hypot, inf, log
+from math import exp, hypot, inf, log, sqrt
 
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.kinetics import Kinetics, Word, word_conversion
@@ -23,14 +25,16 @@ from layup.chemistry.prediction import predict
 from layup.chemistry.stages import Stage, follow
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
 from layup.chemistry.vessel import Vessel
+from layup.planning.plan import Plan
 from layup.planning.scale import OFF_RATIO
-from layup.review.pace import Between
+from layup.review.as_built import ResinBalance
+from layup.review.pace import PooledMean, posterior_mean, spread_of
 from layup.session.fields import ToldDay
 from layup.session.lifetimes import first_K, stages_of, telling
 from layup.session.state import SessionState
 from layup.session.state_parts import BatchState
 from layup.session.told import CUP, TIME, said
-from layup.units import in_minutes, mass
+from layup.units import in_minutes, mass, temperature_change
 
 NO_NEWS = -0.7
 """A mix still runny this long before it is due to thicken, as a logarithm, says nothing; nor one found over so late."""
@@ -64,7 +68,7 @@ class Sighting:
             look, cup = self.told.look or self.word, said(self.told.cup_g, CUP)
             return f"{look} {said(self.told.thick_s, TIME)} after mixing, {cup}, recalled"
         if self.rise_K is not None:
-            return f"{self.rise_K:.0f} K warmer at {in_minutes(self.after_s)}, {mass(self.mass_g)}"
+            return f"{temperature_change(self.rise_K)} warmer at {in_minutes(self.after_s)}, {mass(self.mass_g)}"
         when = "not later than" if self.not_later else "at"
         still = "still " if self.word == "runny" else ""
         return f"{still}{self.word} {when} {in_minutes(self.after_s)}, {mass(self.mass_g)}"
@@ -181,6 +185,31 @@ def _learn_reading(law: Calibration, seen: Sighting, rise_K: float) -> Learnt:
     return learn_cooling(law, excess_K, rise_K, within_s, Vessel.cup(), mass_g=seen.mass_g)
 
 
+SESSION_LOG_SD = 0.06
+"""How far one session's rate usually is from the next one's: lots, scale, thermometer (common practice, no source)."""
+SESSION_LOG_SD_LOG_SD = 0.4
+"""How sure that is: up to half as much again, or as little."""
+_GRID = tuple(0.01 * 1.2**i for i in range(20))
+
+
+class Between:
+    """What is known of how the rate differs from session to session: a weight for each standard deviation."""
+
+    def __init__(self) -> None:
+        self._weights = [exp(-0.5 * (log(sd / SESSION_LOG_SD) / SESSION_LOG_SD_LOG_SD) ** 2) for sd in _GRID]
+
+    @property
+    def sd(self) -> float:
+        """The root mean square: what is unsure about it widens it."""
+        return sqrt(sum(w * sd**2 for w, sd in zip(self._weights, _GRID, strict=True)) / sum(self._weights))
+
+    def learn(self, late: float, other_variance: float) -> None:
+        """Take in how late a session's first observation was, with what else it may be late by."""
+        for i, sd in enumerate(_GRID):
+            variance = other_variance + sd**2
+            self._weights[i] *= exp(-0.5 * late**2 / variance) / sqrt(variance)
+
+
 def resin_lesson(
     resin_id: str,
     calibration: Calibration,
@@ -275,3 +304,46 @@ def _late(law: Kinetics, seen: Sighting) -> float:
     """Return how much later than a rate law says something was seen, as a logarithm."""
     course = follow(law, seen.stages, mass_g=seen.mass_g, start_K=seen.start_K)
     return log(seen.after_s / max(course.reaches_s(word_conversion(law, seen.word)), 1.0))
+
+
+# -- losses ------------------------------------------------------------------------------------------------------------
+
+LOSS_LOG_SD, LOSS_DAY_LOG_SD = 0.50, 0.30
+SQUEEZE_SD, SQUEEZE_DAY_SD = 0.08, 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class LossSample:
+    """What one session says of its workshop, beside its plan; None where it was not weighed, or not planned."""
+
+    log_ratio_per_batch: float | None
+    squeeze_more: float | None
+    """Share driven out, less the plan's."""
+
+
+@dataclass(frozen=True, slots=True)
+class LossLesson:
+    """What a workshop loses, beside its plans: grams a batch as a logarithm of the ratio, and the share driven out."""
+
+    per_batch: PooledMean
+    squeeze: PooledMean
+
+
+def lost_in(resin: ResinBalance, batches: int, plan: Plan) -> LossSample:
+    """Return what a session's weighing says of its workshop's losses."""
+    per_batch = None
+    if resin.left is not None and resin.left.value > 0.0 and batches and plan.losses.per_batch_g > 0.0:
+        per_batch = log(resin.left.value / batches / plan.losses.per_batch_g)
+    share, planned = resin.squeezed_share, plan.losses.squeeze_out
+    return LossSample(per_batch, None if share is None or planned is None else share.value - planned)
+
+
+def loss_lesson(losses: Iterable[LossSample]) -> LossLesson:
+    """Return what sessions teach of a workshop's losses, pulled to its plans."""
+    known = list(losses)
+    per_batch = [lost.log_ratio_per_batch for lost in known if lost.log_ratio_per_batch is not None]
+    squeeze = [lost.squeeze_more for lost in known if lost.squeeze_more is not None]
+    return LossLesson(
+        posterior_mean(0.0, LOSS_LOG_SD, per_batch, spread_of([per_batch], LOSS_DAY_LOG_SD)),
+        posterior_mean(0.0, SQUEEZE_SD, squeeze, spread_of([squeeze], SQUEEZE_DAY_SD)),
+    )

@@ -19,7 +19,6 @@ from layup.review import causes_air, causes_bench, causes_casting, causes_cup
 from layup.review.as_built import AsBuilt, as_built
 from layup.review.causes_bench import LEFT_OPEN
 from layup.review.changed_days import saving_causes
-from layup.review.dry_runs import dry_run_in
 from layup.review.evidence import (
     DEFECTS,
     Finding,
@@ -33,6 +32,7 @@ from layup.review.evidence import (
     without_slips,
 )
 from layup.review.lessons import alone, change_words, trial_words
+from layup.review.pace import dry_run_in
 from layup.review.recalled import told_findings
 from layup.review.timeline import Track, track
 from layup.session.archive import StoredSession

@@ -15,7 +15,7 @@ from layup.review.evidence import FindingKind, usual_causes
 from layup.review.review import Review
 from layup.review.timeline import Track, is_running
 from layup.session.state import SessionState
-from layup.units import in_minutes, mass, minutes, temperature
+from layup.units import in_minutes, mass, minutes, temperature, temperature_change
 
 MOST_CAUSES = 2
 
@@ -160,7 +160,7 @@ def _damp(track: Track, state: SessionState) -> Iterator[str]:
         margin_K = surface_margin_K(surface_K, air_K, state.humidity[0][1])
     except LayupError:
         return
-    yield f"the coldest surface was {margin_K:.0f} K above the dew point"
+    yield f"the coldest surface was {temperature_change(margin_K)} above the dew point"
 
 
 def _cure(_: Track, state: SessionState) -> Iterator[str]:

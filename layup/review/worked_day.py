@@ -110,14 +110,25 @@ def spare_s(day: WorkedDay) -> float:
 
 def tightest(day: WorkedDay) -> tuple[float, str]:
     """Return the same with the cup or part that it was."""
-    found = []
+    return min(_spares(day))
+
+
+def in_time(day: WorkedDay) -> bool:
+    """Return whether nothing of a day was late, and all of it within the model; asked no further than the first."""
+    try:
+        return all(left_s >= 0.0 for left_s, _ in _spares(day))
+    except LayupError:
+        return False
+
+
+def _spares(day: WorkedDay) -> Iterator[tuple[float, str]]:
+    """Yield what each cup and each part had to spare, and which it was."""
     for cup in day.cups:
         in_cup = _batch(cup)
-        found.append((lifetime(in_cup, day.state, day.law).due(0.0).by_s - cup.emptied_s, f"cup {cup.number}"))
+        yield lifetime(in_cup, day.state, day.law).due(0.0).by_s - cup.emptied_s, f"cup {cup.number}"
         open_s = lifetime(replace(in_cup, poured_out_s=cup.emptied_s), day.state, day.law).over_s
         if spread_open(open_s, cup.emptied_s):
-            found.append((open_s.low - day.closed_s, "the part"))
-    return min(found)
+            yield open_s.low - day.closed_s, "the part"
 
 
 def _batch(cup: Cup) -> BatchState:

@@ -7,7 +7,6 @@ any time; where it cannot be written, sessions are read anew. Then the sessions 
 
 from __future__ import annotations
 
-import os
 from collections import OrderedDict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
@@ -20,7 +19,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from layup.chemistry.datasheet import Datasheet
 from layup.errors import LayupError, Problem, StorageError
-from layup.files.durable import JOURNAL, PLAN, RESIN_COPY
+from layup.files.durable import JOURNAL, PLAN, RESIN_COPY, put
 from layup.files.plan_file import load_plan
 from layup.files.resin_file import load_resin
 from layup.files.toml import read_plain
@@ -80,14 +79,9 @@ class KeptIndex(Generic[T]):
 
     def keep(self, lines: Mapping[str, tuple[FileStamp, T]]) -> None:
         """Write these lines at one go, but for names that are no text; where that cannot be, nothing is kept."""
-        temporary = self.path.with_name(f"{self.path.name}.{os.getpid()}")
         kept = {name: line for name, line in lines.items() if _is_text(name)}
-        try:
-            temporary.write_bytes(self.file.dump_json((self.maker, kept)))
-            temporary.replace(self.path)
-        except OSError:
-            with suppress(OSError):
-                temporary.unlink(missing_ok=True)
+        with suppress(OSError):
+            put(self.path, self.file.dump_json((self.maker, kept)))
 
 
 def _is_text(name: str) -> bool:

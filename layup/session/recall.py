@@ -6,7 +6,7 @@ what is told, so that a review can try many of them.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import pairwise
@@ -261,15 +261,27 @@ def write_recalled(workshop: Workshop, story: Story, tags: Sequence[str] = ()) -
         files[RESIN_COPY] = copied(workshop.resin_path(sheet.id))
     title = f"recalled {plan.title}" if plan else "recalled"
     folder = session_folder(workshop.root, story.day.astimezone().date(), title)
-    clock, now_s = ManualClock(story.day), 0.0
+    how_it_was = [Outcome(tags=tuple(tags), notes=told.wrong)] if told.wrong or tags else []
+    return _written(folder, story.day, start, files, told_day(told, start, sheet, point, needs_of(beside)), how_it_was)
+
+
+def _written(
+    folder: Path,
+    begun: datetime,
+    start: SessionStarted,
+    files: Mapping[str, bytes],
+    events: Iterable[tuple[float, Event]],
+    after: Sequence[Event] = (),
+) -> Path:
+    """Write a session that is over: its timed entries in their order, its end, and what was said after it."""
+    clock, now_s = ManualClock(begun), 0.0
     with Journal.create(folder, clock, start, files=files) as journal:
-        for at_s, event in told_day(told, start, sheet, point, needs_of(beside)):
+        for at_s, event in events:
             clock.advance(at_s - now_s)
             now_s = at_s
             journal.append(event)
-        journal.append(SessionEnded())
-        if told.wrong or tags:
-            journal.append(Outcome(tags=tuple(tags), notes=told.wrong))
+        for event in (SessionEnded(), *after):
+            journal.append(event)
     return folder
 
 
@@ -344,11 +356,4 @@ def write_trial(workshop: Workshop, resin: str, trial: Trial, started: datetime)
     ]
     copy = copied(path)
     folder = session_folder(workshop.root, started.astimezone().date(), f"trial {sheet.id}")
-    clock, now_s = ManualClock(started), 0.0
-    with Journal.create(folder, clock, start, files={RESIN_COPY: copy}) as journal:
-        for at_s, event in sorted(events, key=lambda one: one[0]):
-            clock.advance(at_s - now_s)
-            now_s = at_s
-            journal.append(event)
-        journal.append(SessionEnded())
-    return folder
+    return _written(folder, started, start, {RESIN_COPY: copy}, sorted(events, key=lambda one: one[0]))

@@ -59,7 +59,7 @@ def width_of(text: str, kind: Kind, *, where: str) -> Width | None:
     allowed = f'{kind.example} or "not known"'
     if ends is None:
         try:
-            one = _one(plain, kind, where)
+            one = quantity_of(plain, kind.dimension, where=where)
         except LayupError as error:
             raise InputError(where, error.wrong, value=text.strip(), allowed=allowed) from None
         low, likely, high = one, one, one
@@ -84,15 +84,11 @@ def _ends(plain: str, kind: Kind) -> tuple[float, float] | None:
         if _BARE.fullmatch(first) and (unit := _NUMBER.sub("", second, count=1).strip()):
             first = f"{first} {unit}"
         try:
-            one, other = _one(first, kind, "range"), _one(second, kind, "range")
+            one, other = (quantity_of(end, kind.dimension, where="range") for end in (first, second))
         except LayupError:
             continue
         return min(one, other), max(one, other)
     return None
-
-
-def _one(text: str, kind: Kind, where: str) -> float:
-    return quantity_of(text, kind.dimension, where=where)
 
 
 def quantity_of(text: str, dimension: str, *, where: str) -> float:

@@ -29,8 +29,8 @@ from layup.chemistry.stages import Stage
 from layup.chemistry.vessel import Vessel
 from layup.files.workshop import Workshop, demo_root
 from layup.review.lessons import NOTHING_LEARNT, TEACHES, lessons_of, workshop_lessons
-from layup.review.pace import LossSample, Worked, crew_lessons, loss_lesson, own_times, posterior_mean, worked_in
-from layup.review.resin_lessons import Sighting, resin_lesson, seen_in
+from layup.review.pace import Worked, crew_lessons, own_times, posterior_mean, worked_in
+from layup.review.resin_lessons import LossSample, Sighting, loss_lesson, resin_lesson, seen_in
 from layup.session.archive import stored_session
 from layup.session.batch_events import BatchMixed, BatchPouredOut, Observation, PressClosed, StepDone
 from layup.session.day_events import SessionEnded

@@ -1,21 +1,44 @@
-"""The published JSON Schema is the one the program writes by."""
+"""The published JSON Schema is the one the program writes by. As a script it writes the schema anew."""
 
 import json
 import re
+from pathlib import Path
 
 from session_examples import good_day, stamped, summed_up
 
+import layup.session
 from layup.session.lines import line_of
+from layup.session.reader import LINE
 from layup.session.records import EVENTS, RECORDS
-from layup.session.schema import SCHEMA_PATH, schema_text
 from layup.session.state import Event, Record
+
+SCHEMA_PATH = Path(layup.session.__file__).with_name("journal.schema.json")
+
+
+def schema_text() -> str:
+    """Return the schema of one line as it is written; only its sum, and a time told afterwards, may be absent."""
+    head = {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": "One line of a session's journal.jsonl",
+        "description": "sum: sixteen hex digits of the line before, then sixteen of its own: the first of SHA-256 "
+        "over all bytes of the line up to them. The first of format 2 begins with the same of all bytes before it.",
+    }
+    schema = LINE.json_schema(mode="serialization")
+    for model in schema["$defs"].values():
+        for shape in model.get("properties", {}).values():
+            shape["description"] = shape.pop("description")  # behind the rest, where people look for it
+        for key in ("happened_s", "sum"):
+            if key in model.get("required", ()):
+                model["required"].remove(key)
+    return json.dumps(head | schema, indent=1) + "\n"
+
 
 SCHEMA = json.loads(schema_text())
 
 
 def test_the_published_schema_is_current() -> None:
     published = SCHEMA_PATH.read_text(encoding="utf-8")
-    assert published == schema_text(), "run python -m layup.session.schema"
+    assert published == schema_text(), "run python tests/session/test_journal_schema.py"
 
 
 def test_the_schema_knows_every_event_by_its_name() -> None:
@@ -80,3 +103,7 @@ def test_every_event_that_is_defined_can_stand_in_a_journal() -> None:
     for kind in known:
         known += [each for each in kind.__subclasses__() if not issubclass(each, Record)]
     assert {kind for kind in known if not kind.model_fields["event"].is_required()} == set(EVENTS)
+
+
+if __name__ == "__main__":
+    SCHEMA_PATH.write_text(schema_text(), encoding="utf-8")

@@ -22,7 +22,7 @@ from layup.files.workshop import Workshop, plan_alone
 from layup.planning.pace import DAY_PACE, RUN_PACE, day_pace
 from layup.planning.plan import Plan
 from layup.report.hindsight import detail_lines
-from layup.review.dry_runs import WETTING, WETTING_SD, DryRun, batch_pace, run_pace, spread_words, with_dry_runs
+from layup.review.pace import WETTING, WETTING_SD, DryRun, batch_pace, run_pace, spread_words, with_dry_runs
 from layup.review.review import review
 from layup.session.archive import stored_session
 from layup.session.clock import ManualClock
