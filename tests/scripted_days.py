@@ -17,11 +17,12 @@ from typing import cast
 from simulate.shop import Day, desk_for, workshop
 
 from layup.bench.acts import Act
-from layup.bench.casting_day import core_of, left_to_pour
+from layup.bench.casting_day import core_of
 from layup.bench.day import PressDay, Said
 from layup.bench.doing import Answer, Question, do
 from layup.bench.opening import begin, new_batches, replanned
 from layup.bench.planner import Planner
+from layup.bench.rest import left_to_pour
 from layup.bench.view import BenchView, bench_view
 from layup.session.batch_events import BatchLost, CupTemperatureRead
 from layup.session.clock import ManualClock

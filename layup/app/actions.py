@@ -21,6 +21,7 @@ from layup.app.change_actions import (
     variant,
     went,
 )
+from layup.app.checklist import ask_wanted
 from layup.app.day_actions import (
     before_you_start,
     can_be,
@@ -35,14 +36,13 @@ from layup.app.day_actions import (
     that_was,
     undo,
 )
-from layup.app.days import ask_wanted
 from layup.app.help import HelpPage, look, sound, tablet
 from layup.app.keys import works
 from layup.app.log import search
 from layup.app.mix import MixPlace
+from layup.app.opening import dry_run
 from layup.app.place import LOOKS_ON
 from layup.app.prompts import WOOD_HINT, Choose, Page, ask_part_of, ask_share, ask_temperature, if_yes, sure
-from layup.app.rehearsal import dry_run
 from layup.bench.acts import Act
 from layup.bench.day import Said
 from layup.bench.doing import Answer, Question, do, gelled_early, looks

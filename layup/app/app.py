@@ -275,7 +275,7 @@ class LayupApp(Host):
         """Ask whether to begin what was asked for, once, if nothing else is looked at; play begins at once."""
         wanted, self.to_begin = self.to_begin, False
         if self.at_speed is not None and self.played is None:
-            from layup.app.rehearsal import begin_play
+            from layup.app.opening import begin_play
 
             begin_play(self)
         elif wanted and self.day is None and self.planner.figures is not None and self.screen is self.base:
@@ -397,7 +397,7 @@ class LayupApp(Host):
 
     def _show_top(self) -> None:
         from layup.app.bench_lines import top_words
-        from layup.bench.words import mode_words
+        from layup.bench.view import mode_words
 
         top, day, on_stack = self.base.query_one(TopLine), self.day, self.place.id == "stack"
         if day is None or self.view is None or (on_stack and day.state.ended_s is not None):

@@ -14,8 +14,7 @@ from layup.app.shell import GLYPHS, ROWS, big_lines
 from layup.bench.acts import NOTED, Act, Kind
 from layup.bench.day import PressDay
 from layup.bench.forecast import outlook_of_day
-from layup.bench.view import SHAPES, BenchView, Fan
-from layup.bench.words import coming, press_words, title_words
+from layup.bench.view import SHAPES, BenchView, Fan, coming, press_words, title_words
 from layup.planning.clocks import STAGES
 from layup.report.bars import AHEAD, CUP, MARK, PART, WORK, Span, bar, bars, fan, labels, strip
 from layup.session.text import shortened

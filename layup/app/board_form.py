@@ -16,7 +16,7 @@ from textual.widgets import Static
 from layup.app.form import BESIDE, WAYS, Form
 from layup.app.form_fields import OF_LABEL, WRITE, Asked, FormJudgement
 from layup.app.place import Host, in_pieces
-from layup.app.section import TEXTURES, section
+from layup.app.shell import TEXTURES, section
 from layup.bench.board import BoardDraft, judged
 from layup.bench.board_outline import ends_words, settled, shape_asked
 from layup.bench.board_rows import YES_NO, FormRow

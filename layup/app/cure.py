@@ -28,8 +28,8 @@ from layup.app.cure_view import (
 from layup.app.place import Place, whole_lines
 from layup.app.shell import BigDigits
 from layup.bench.acts import Act
-from layup.bench.cure import Cure, out_of, outlook_of, part_under_press, work_out
 from layup.bench.day import PressDay
+from layup.bench.forecast import Cure, out_of, outlook_of, part_under_press, work_out
 from layup.bench.planner import hanging
 from layup.errors import LayupError
 from layup.planning.checklist import closing_items

@@ -9,8 +9,8 @@ from collections.abc import Collection
 from datetime import timedelta
 from math import isfinite
 
-from layup.bench.cure import SHAPES, Cure, out_of
 from layup.bench.day import PressDay
+from layup.bench.forecast import SHAPES, Cure, out_of
 from layup.bench.planner import hanging
 from layup.chemistry.closing import CAUTIONS, TRAPPED, clamp_order
 from layup.chemistry.cure import HEATING_CAUTIONS, post_cure_ramp

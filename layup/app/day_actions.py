@@ -78,7 +78,7 @@ def note(app: Host) -> None:
         kept = day.log(Note(text=cleaned.text), "noted" + (f" ({cleaned.report})" if cleaned.report else ""))
         app.heard(kept)
         if kept.done:
-            from layup.app.carried import ask_next_time
+            from layup.app.afterwards import ask_next_time
 
             ask_next_time(app, day, cleaned.text)
 
@@ -178,7 +178,7 @@ def end_session(app: Host, day: PressDay) -> None:
 
     def ended() -> None:
         from layup.app.afterwards import ask_afterwards
-        from layup.app.rehearsal import over
+        from layup.app.opening import over
         from layup.bench.doing import ended as end_of
 
         said = end_of(day, "session ended: L, then E adds how it turned out")

@@ -14,14 +14,14 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 from textual.worker import get_current_worker
 
-from layup.app.afterwards import ask_afterwards
+from layup.app.afterwards import NextTimePage, ask_afterwards
 from layup.app.keys import ACTIONS, HERE
+from layup.app.looking_back import ComparePage, LessonsPage, recall
 from layup.app.place import Host, Place
 from layup.app.prompts import Ask, Page
-from layup.app.recall import recall
 from layup.app.scrub import FINDINGS, DayScrub
 from layup.bench.planner import hanging
-from layup.bench.scrubbed import MarkKind
+from layup.bench.replay import MarkKind
 from layup.errors import InputError, LayupError
 from layup.report.hindsight import changed_lines, no_changed_day, saving_line
 from layup.report.report_blocks import axis_lines, built_lines, proof_lines
@@ -166,15 +166,11 @@ class LogPlace(Place):
 
     def next_time(self) -> None:
         """Show what the chosen session carries forward, and what others do."""
-        from layup.app.carried import NextTimePage
-
         if self.chosen is not None:
             self.app.push_screen(NextTimePage(self.layup, self.chosen.name))
 
     def compare(self) -> None:
         """Mark the chosen session as A, or set it as B beside the one that is marked."""
-        from layup.app.compare_view import ComparePage
-
         name = self.chosen.name if self.chosen is not None else ""
         if not name or name == self.marked:
             self.marked = ""
@@ -189,8 +185,6 @@ class LogPlace(Place):
 
     def lessons(self) -> None:
         """Show what all sessions teach."""
-        from layup.app.lessons import LessonsPage
-
         self.app.push_screen(LessonsPage(self.layup))
 
     def search(self, words: str) -> None:

@@ -15,9 +15,7 @@ from textual.widgets import Static
 from textual.worker import get_current_worker
 
 from layup.app.bench_lines import Picture, picture
-from layup.bench.decided import Decided, decided
-from layup.bench.replay import Replay
-from layup.bench.scrubbed import MarkKind, Minute, axis_end_s, marks_of, minute_of, next_mark
+from layup.bench.replay import Decided, MarkKind, Minute, Replay, axis_end_s, decided, marks_of, minute_of, next_mark
 from layup.errors import LayupError
 from layup.files.workshop import Workshop
 from layup.report.day_axis import DayAxis

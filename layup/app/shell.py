@@ -1,6 +1,6 @@
-"""What stands around every place: the line on top and the bar of keys at the bottom.
+"""What stands around every place, the line on top and the bar of keys at the bottom, and what more than one draws.
 
-Digits made of full blocks, to be read from two metres: five rows high, ten where there is room.
+Digits made of full blocks, to be read from two metres: five rows high, ten where there is room. The lay-up in section.
 
 How the app looks: dark, light, or in one colour. Words and shapes say everything; a look only makes it easier.
 """
@@ -8,7 +8,8 @@ How the app looks: dark, light, or in one colour. Words and shapes say everythin
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
 
 from rich.segment import Segment
 from rich.style import Style
@@ -20,8 +21,12 @@ from textual.theme import Theme
 from textual.widgets import Static
 
 from layup.app.keys import AT_FIRST, PLACES, Action, bar, shown_key
-from layup.session.text import plain
-from layup.units import temperature
+from layup.session.text import plain, shortened
+from layup.units import mass, temperature
+
+if TYPE_CHECKING:
+    from layup.planning.budget import Line
+    from layup.planning.plan import Plan
 
 # -- shell -----------------------------------------------------------------------------------------------------------
 
@@ -260,3 +265,32 @@ def first_look() -> tuple[str, str]:
 def next_look(name: str) -> str:
     """Return the look after `name`."""
     return NAMES[(NAMES.index(name) + 1) % len(NAMES)]
+
+
+OF_TEXTURE = 20
+"""Columns of a step's texture where there is room."""
+OF_NUMBERS = 18
+"""Columns of the lay-up beside the names of its steps."""
+TEXTURES = {"fabric": "█", "bond": "░", "place": "▒", "cast": "·"}
+"""Each kind of step in the section: cloth, a face that drinks resin, something dry, a casting."""
+
+
+def section(
+    plan: Plan, lines: Sequence[Line], *, width: int, cast_g: Mapping[int, float] | None = None, deep: bool = False
+) -> Text:
+    """Return the lay-up in section, the top first: each step's texture, its fibre and its mix.
+
+    A `deep` one has two rows a step, and more of its texture.
+    """
+    thick = OF_TEXTURE if deep else 2
+    wide = max(width - OF_NUMBERS - thick + 2, 8)
+    text = Text(f"{mass.sign:>{wide + thick + 3}} {'fibre':>5} {'mix':>5}\n", style="dim", no_wrap=True)
+    for number, line in reversed([*enumerate(lines, 1)]):
+        fibre, mix = (
+            mass.digits(grams) if grams else "" for grams in (line.glass_g, (cast_g or {}).get(line.step, line.mix_g))
+        )
+        name = shortened(line.name, wide)
+        texture = TEXTURES[plan.steps[number - 1].kind]
+        text.append(f"{number:>2} {texture * thick} {name:<{wide}}{fibre:>6}{mix:>6}\n", style="not dim")
+        text.append(f"   {texture * thick}\n" if deep else "", style="not dim")
+    return text

@@ -13,10 +13,9 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.widgets import Static
 
-from layup.app.days import days_lines
+from layup.app.checklist import days_lines
 from layup.app.place import Place
-from layup.app.section import OF_NUMBERS, section
-from layup.app.shell import tapped
+from layup.app.shell import OF_NUMBERS, section, tapped
 from layup.bench.planner import CUP_STEP_G, FRACTION_STEP, HUMIDITY_STEP, TEMPERATURE_STEP_K, Planner, hanging
 from layup.chemistry.datasheet import offered
 from layup.errors import LayupError

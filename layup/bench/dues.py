@@ -9,7 +9,7 @@ from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
 
 from layup.bench.acts import Act, seen_of
-from layup.bench.casting_dues import casting_acts
+from layup.bench.casting_day import casting_acts
 from layup.bench.cup_dues import cup_acts, emptied_first, look_acts, mixing_acts
 from layup.bench.day import PressDay
 from layup.bench.forecast import Outlook, outlook_of_day, plan_changed_s

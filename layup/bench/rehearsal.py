@@ -8,8 +8,7 @@ from datetime import datetime, timedelta
 from itertools import accumulate
 
 from layup.bench.as_used import PLAYED
-from layup.bench.casting_day import core_of, pigments_of, tick_of, weighing_s
-from layup.bench.casting_dues import COLOUR
+from layup.bench.casting_day import COLOUR, core_of, pigments_of, tick_of, weighing_s
 from layup.bench.day import PressDay, Said
 from layup.bench.opening import begin, new_journal, resume, started
 from layup.bench.planner import Planner

@@ -5,16 +5,22 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from layup.bench.casting_day import clocks_of_pours, left_to_pour
+from layup.bench.casting_day import fills, joining, weighing_s
 from layup.bench.changes import ClosingTime, DayChange, closing_of, supposed
 from layup.bench.day import PressDay
 from layup.bench.forecast import pace, ready_s
 from layup.bench.opening import day_state, new_batches, plan_now
+from layup.chemistry.ratio import split_mass
+from layup.planning.budget import cast_loss_g
+from layup.planning.plan import CastStep
+from layup.planning.pours import SCRAPING_S, POURED_g_s, pours_left
 from layup.planning.replan import Replan, replan
 from layup.session.batch_events import Replanned
 from layup.session.day_events import PeopleChanged
+from layup.session.fields import BatchPlan
 from layup.session.mass_balance import without_mix
 from layup.session.state import Event
+from layup.session.state_parts import StepState
 from layup.units import mass, minutes
 
 MOST_WAYS = 2
@@ -106,6 +112,77 @@ def _rest_of_casting(day: PressDay) -> Rest:
     ways = (WayOn(f"pour {mass_list(masses_g)}", masses_g, change, True, "IN TIME"),) if masses_g else ()
     to_mix_g = tuple(batch.plan.mass_g for batch in day.state.batches if batch.status == "to mix")
     return Rest(_lost(day), to_mix_g, ways, (), True)
+
+
+def left_to_pour(day: PressDay) -> Replanned:
+    """Return the pours that are left, to be logged: what was lost is made up for, and no cup goes off before it is out.
+
+    Raises LayupError where plan or resin cannot be read.
+    """
+    found: list[BatchPlan] = []
+    number = max((batch.number for batch in day.state.batches if batch.status != "to mix"), default=0) + 1
+    for step in day.state.steps:
+        if step.plan.kind == "cast" and step.left:
+            for share in _shares_left(day, step):
+                mass_g = share * _net_g(day, step.number) + cast_loss_g(day.plan, _cast(day, step.number))
+                resin_g, hardener_g = split_mass(mass_g, day.parts)
+                found.append(
+                    BatchPlan(
+                        batch=number,
+                        mass_g=mass_g,
+                        resin_g=resin_g,
+                        hardener_g=hardener_g,
+                        steps=(step.number,),
+                        shares=(min(share, 1.0),),
+                    )
+                )
+                number += 1
+    return Replanned(batches=tuple(found))
+
+
+def clocks_of_pours(day: PressDay, pours: Sequence[BatchPlan]) -> tuple[tuple[float, float], ...]:
+    """Return of each pour that is left when its hardener goes in at the soonest, and by when its cup must be empty."""
+    found, at_s, opens_s, firms_s = [], day.now_s(), 0.0, 0.0
+    window = joining(day, pours[0].steps[0]) if pours else None
+    last = None if window is None else day.state.batch(window.last)
+    if window is not None and last is not None and last.poured_out_s is not None:
+        opens_s, firms_s = window.opens_s, window.opens_s - last.poured_out_s
+    for pour in pours:
+        contact_s = max(at_s + weighing_s(day), opens_s - day.stir_s)
+        out_s = contact_s + day.stir_s + pour.mass_g / POURED_g_s
+        found.append((contact_s, contact_s + day.fresh_cup_s(pour.mass_g, day.mix_K)))
+        at_s, opens_s = out_s + SCRAPING_S, out_s + firms_s
+    return tuple(found)
+
+
+def _cast(day: PressDay, number: int) -> CastStep:
+    step = day.plan.steps[number - 1]
+    assert isinstance(step, CastStep)
+    return step
+
+
+def _net_g(day: PressDay, number: int) -> float:
+    """Return what is cast of a step in all, without what stays in the cups [g]."""
+    start = day.state.start
+    planned = [batch for batch in (start.batches if start else ()) if number in batch.steps]
+    return sum(batch.mass_g for batch in planned) - len(planned) * cast_loss_g(day.plan, _cast(day, number))
+
+
+def _shares_left(day: PressDay, step: StepState) -> list[float]:
+    start, loss_g = day.state.start, cast_loss_g(day.plan, _cast(day, step.number))
+    each = next((batch.shares[0] for batch in (start.batches if start else ()) if step.number in batch.steps), 1.0)
+    there = [one for one in day.state.batches if one.mixed_s is not None and step.number in one.steps]
+    done = sum(fills(day, one, step.number) for one in there)
+    whole_g, least_g = _net_g(day, step.number), day.scale.smallest_batch_g(day.parts)
+
+    def lives(share: float) -> bool:
+        mass_g = share * whole_g + loss_g
+        return day.stir_s + mass_g / POURED_g_s <= day.fresh_cup_s(mass_g, day.mix_K)
+
+    def weighs(share: float) -> bool:
+        return share * whole_g + loss_g >= least_g
+
+    return pours_left(done, each, lives, weighs)
 
 
 def _way(what: str, day: PressDay, before: ClosingTime, plan: Replan, first: tuple[Event, ...]) -> WayOn:

@@ -10,8 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.bench.planner import hanging
-from layup.commands.answer import add_json_argument, answer
-from layup.commands.reading import SESSION_HELP, add_workshop_argument, counted, whole_number
+from layup.commands.command import SESSION_HELP, add_json_argument, add_workshop_argument, answer, counted, whole_number
 from layup.errors import InputError
 from layup.files.toml import nearest
 from layup.files.workshop import Workshop

@@ -12,8 +12,7 @@ from typing import TYPE_CHECKING, get_args, get_origin
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from layup.commands.answer import add_json_argument, answer
-from layup.commands.reading import add_workshop_argument
+from layup.commands.command import add_json_argument, add_workshop_argument, answer
 from layup.errors import Problem
 from layup.files.durable import STOCK
 from layup.files.plan_file import PlanFile

@@ -10,10 +10,9 @@ from typing import TYPE_CHECKING
 from layup.bench.planner import Planner
 from layup.chemistry.blending import with_blends
 from layup.chemistry.uncertainty import Band
-from layup.commands.answer import add_json_argument, answer
+from layup.commands.command import add_json_argument, answer, counted
 from layup.commands.plan import add_shop_arguments, settings_of
 from layup.commands.plan_text import outlook_of
-from layup.commands.reading import counted
 from layup.errors import InputError
 from layup.planning.choosing import Choice, ResinTable, resin_table
 from layup.planning.fit import LOW_EDGE

@@ -11,8 +11,16 @@ from layup.chemistry.caul import CAULS, MOST_CLAMPS, RIGID, Clamping, pressure_a
 from layup.chemistry.closing import CAUTIONS, CLOTHS, bolt_force_N, bolt_torque_Nm, clamp_order
 from layup.chemistry.mould import LONG_LOAD, FoamLoad
 from layup.chemistry.uncertainty import Band
-from layup.commands.answer import add_json_argument, answer, panel_lines
-from layup.commands.reading import add_lessons_argument, add_workshop_argument, learnt_plan, quantity, whole_number
+from layup.commands.command import (
+    add_json_argument,
+    add_lessons_argument,
+    add_workshop_argument,
+    answer,
+    learnt_plan,
+    panel_lines,
+    quantity,
+    whole_number,
+)
 from layup.dimensions import STANDARD_GRAVITY_m_s2
 from layup.errors import InputError, RangeError
 from layup.files.workshop import Workshop

@@ -8,8 +8,7 @@ from pathlib import Path
 from textwrap import wrap
 from typing import TYPE_CHECKING
 
-from layup.commands.answer import add_json_argument, answer
-from layup.commands.reading import SESSION_HELP, add_workshop_argument
+from layup.commands.command import SESSION_HELP, add_json_argument, add_workshop_argument, answer
 from layup.errors import InputError
 from layup.files.durable import JOURNAL, PLAN
 from layup.files.workshop import Workshop

@@ -20,8 +20,16 @@ from layup.chemistry.cure_course import CureCourse, Setting, set_on_part
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.demould import HORIZON_S, Demould, demould, least_warmth, setting_of
 from layup.chemistry.temperature import History
-from layup.commands.answer import add_json_argument, answer, panel_lines
-from layup.commands.reading import BARE_NUMBER, add_lessons_argument, add_workshop_argument, law_of, quantity
+from layup.commands.command import (
+    BARE_NUMBER,
+    add_json_argument,
+    add_lessons_argument,
+    add_workshop_argument,
+    answer,
+    law_of,
+    panel_lines,
+    quantity,
+)
 from layup.errors import InputError
 from layup.files.attachments import text_of_log
 from layup.files.workshop import Workshop

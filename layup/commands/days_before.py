@@ -6,8 +6,8 @@ import argparse
 from datetime import timedelta
 from math import isfinite
 
+from layup.commands.command import add_forecast_argument, temperature_K
 from layup.commands.plan_text import NIGHT_C
-from layup.commands.reading import add_forecast_argument, temperature_K
 from layup.files.attachments import wanted_day
 from layup.planning.calendar import Hour, USUAL_HOURS_s, best_hour, critical
 from layup.planning.castings import Pouring

@@ -17,7 +17,7 @@ from layup.bench.changes import as_of, left_over
 from layup.bench.day import PressDay
 from layup.bench.opening import as_kept, begin
 from layup.bench.planner import Planner
-from layup.commands.reading import SESSION_HELP, add_workshop_argument, quantity, temperature_K, whole_number
+from layup.commands.command import SESSION_HELP, add_workshop_argument, quantity, temperature_K, whole_number
 from layup.errors import InputError, LayupError, printable
 from layup.files.workshop import Workshop
 from layup.session.archive import stored_session

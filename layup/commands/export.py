@@ -6,8 +6,7 @@ import argparse
 from collections.abc import Callable
 from pathlib import Path
 
-from layup.commands.answer import require_ending, write_output
-from layup.commands.reading import SESSION_HELP, add_workshop_argument
+from layup.commands.command import SESSION_HELP, add_workshop_argument, require_ending, write_output
 from layup.errors import printable
 from layup.files.workshop import Workshop
 from layup.report.hindsight import hindsight

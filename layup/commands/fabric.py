@@ -10,8 +10,7 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING
 
 from layup.chemistry import fabric
-from layup.commands.answer import add_json_argument, answer
-from layup.commands.reading import quantity
+from layup.commands.command import add_json_argument, answer, quantity
 from layup.errors import InputError
 from layup.files.tables import FABRICS, SURFACES, Fabric, Surface, find
 from layup.units import areal_weight, parse

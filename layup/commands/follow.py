@@ -13,8 +13,7 @@ from layup.bench.acts import NOTED, Act
 from layup.bench.day import PressDay
 from layup.bench.opening import meet, resume
 from layup.bench.view import BenchView, act_data, bench_view
-from layup.commands.answer import add_json_argument
-from layup.commands.reading import SESSION_HELP, add_workshop_argument
+from layup.commands.command import SESSION_HELP, add_json_argument, add_workshop_argument
 from layup.files.workshop import Workshop
 from layup.review.carried import carriers
 from layup.session.clock import SystemClock

@@ -12,8 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
-from layup.commands.answer import add_json_argument, answer
-from layup.commands.reading import add_workshop_argument, counted
+from layup.commands.command import add_json_argument, add_workshop_argument, answer, counted
 from layup.files.workshop import Workshop
 from layup.report.hindsight import NOTHING, detail_lines, next_band, short_lines
 from layup.review.judged import ShortLesson, in_short, judge

@@ -9,8 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.chemistry.cure import OffRatioCure, off_ratio_cure
-from layup.commands.answer import add_json_argument, answer, panel_lines
-from layup.commands.reading import add_workshop_argument, quantity
+from layup.commands.command import add_json_argument, add_workshop_argument, answer, panel_lines, quantity
 from layup.files.workshop import Workshop
 from layup.planning.mix_sheet import MixSheet, mix_sheet
 from layup.planning.plan import Scale

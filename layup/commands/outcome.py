@@ -10,7 +10,7 @@ from difflib import get_close_matches
 from pathlib import Path
 
 from layup.bench.afterwards import in_words, known_words, note_of, weighed_of
-from layup.commands.reading import SESSION_HELP, add_workshop_argument, quantity
+from layup.commands.command import SESSION_HELP, add_workshop_argument, quantity
 from layup.errors import InputError, LayupError, printable
 from layup.files.workshop import Workshop
 from layup.review.evidence import DEFECTS, GOOD

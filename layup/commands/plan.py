@@ -10,8 +10,18 @@ from typing import TYPE_CHECKING
 from layup.bench.planner import Planner
 from layup.bench.stated import shop_stated_K
 from layup.chemistry.blending import with_blends
-from layup.commands.answer import add_json_argument, answer
 from layup.commands.close import pressed_out_data
+from layup.commands.command import (
+    add_json_argument,
+    add_lessons_argument,
+    add_workshop_argument,
+    answer,
+    counted,
+    forecast_of,
+    quantity,
+    temperature_K,
+    whole_number,
+)
 from layup.commands.days_before import (
     add_calendar_arguments,
     days_data,
@@ -29,15 +39,6 @@ from layup.commands.plan_text import (
     ready_data,
 )
 from layup.commands.potlife import until_data
-from layup.commands.reading import (
-    add_lessons_argument,
-    add_workshop_argument,
-    counted,
-    forecast_of,
-    quantity,
-    temperature_K,
-    whole_number,
-)
 from layup.planning.budget import NO_SQUEEZE_OUT, Budget
 from layup.planning.calendar import Hour, hours_of
 from layup.planning.castings import Pouring, as_poured, pourings

@@ -10,7 +10,7 @@ from dataclasses import asdict
 
 from layup.bench.planner import hanging, ready_rows, summary
 from layup.chemistry.cure import HEATING_CAUTIONS, HeatingPlan
-from layup.commands.reading import quantity, temperature_K
+from layup.commands.command import quantity, temperature_K
 from layup.planning.budget import Budget
 from layup.planning.castings import Pouring, as_poured, casting_window_K, join_words, planed_words
 from layup.planning.cuts import Cut, cut_list

@@ -15,8 +15,7 @@ from layup.chemistry.life_band import FilmFlow, LifeBand, Standing, film_flow, l
 from layup.chemistry.uncertainty import Band
 from layup.chemistry.vessel import HOT_K, Vessel
 from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S, Squeeze, viscosity_Pa_s
-from layup.commands.answer import add_json_argument, answer
-from layup.commands.reading import add_workshop_argument, quantity, temperature_K
+from layup.commands.command import add_json_argument, add_workshop_argument, answer, quantity, temperature_K
 from layup.errors import InputError, LayupError
 from layup.files.workshop import Workshop
 from layup.planning.clocks import empty_by_s

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from layup.commands.app import add_app_arguments, open_app
-from layup.commands.reading import add_forecast_argument, add_workshop_argument, forecast_of
+from layup.commands.command import add_forecast_argument, add_workshop_argument, forecast_of
 from layup.files.durable import JOURNAL
 from layup.files.workshop import Workshop
 

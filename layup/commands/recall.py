@@ -11,8 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.bench.next_plan import looked_back
-from layup.commands.answer import add_json_argument, answer
-from layup.commands.reading import add_workshop_argument
+from layup.commands.command import add_json_argument, add_workshop_argument, answer
 from layup.commands.review import review_data
 from layup.errors import InputError, LayupError, printable
 from layup.files.workshop import Workshop

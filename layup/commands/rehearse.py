@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.commands.app import add_app_arguments, open_app, require_terminal
-from layup.commands.reading import add_workshop_argument
+from layup.commands.command import add_workshop_argument
 from layup.errors import InputError
 from layup.files.workshop import Workshop, plan_alone
 

@@ -7,8 +7,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from layup.commands.answer import add_json_argument, answer
-from layup.commands.reading import SESSION_HELP, add_workshop_argument, counted
+from layup.commands.command import SESSION_HELP, add_json_argument, add_workshop_argument, answer, counted
 from layup.files.workshop import Workshop
 from layup.report.bars import table_lines
 from layup.report.hindsight import hindsight, hindsight_data

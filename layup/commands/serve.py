@@ -9,9 +9,8 @@ from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from layup.commands.app import add_page_arguments, require_port
-from layup.commands.beside import UNSAFE, address, code, page_server
-from layup.commands.reading import SESSION_HELP, add_workshop_argument
+from layup.commands.app import UNSAFE, add_page_arguments, address, code, page_server, require_port
+from layup.commands.command import SESSION_HELP, add_workshop_argument
 from layup.errors import InputError, LayupError
 
 if TYPE_CHECKING:

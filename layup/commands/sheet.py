@@ -9,11 +9,10 @@ from typing import TYPE_CHECKING
 
 from layup.bench.acts import NOTED
 from layup.bench.planner import hanging
-from layup.commands.answer import add_json_argument, answer, panel_lines, require_ending, write_output
+from layup.commands.command import add_json_argument, answer, panel_lines, require_ending, whole_number, write_output
 from layup.commands.days_before import days_data, days_lines, days_of
 from layup.commands.plan import add_plan_arguments, planned
 from layup.commands.plan_text import cut_lines, outlook_of
-from layup.commands.reading import whole_number
 from layup.planning.batches import MOST_BATCHES
 from layup.planning.castings import pourings
 from layup.planning.cuts import offsets

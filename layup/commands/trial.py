@@ -13,8 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.chemistry.kinetics import Word
-from layup.commands.answer import add_json_argument, answer
-from layup.commands.reading import add_workshop_argument, quantity, temperature_K
+from layup.commands.command import add_json_argument, add_workshop_argument, answer, quantity, temperature_K
 from layup.errors import InputError
 from layup.files.workshop import Workshop
 from layup.review.lessons import (

@@ -10,10 +10,8 @@ from typing import TYPE_CHECKING
 from layup.bench.acts import NOTED, Act
 from layup.bench.day import PressDay
 from layup.bench.replay import Replay
-from layup.bench.view import SHAPES, BenchView, Fan, view_data
-from layup.bench.words import coming, press_words, until_words
-from layup.commands.answer import add_json_argument, answer
-from layup.commands.reading import SESSION_HELP, add_workshop_argument
+from layup.bench.view import SHAPES, BenchView, Fan, coming, press_words, until_words, view_data
+from layup.commands.command import SESSION_HELP, add_json_argument, add_workshop_argument, answer
 from layup.files.workshop import Workshop
 from layup.report.bars import bar, fan, table_lines
 from layup.review.recalled import MEMORY

@@ -23,8 +23,16 @@ from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.demould import least_warmth
 from layup.chemistry.kinetics import EPOXY_J_g_K
 from layup.chemistry.soak import FOAM_W_m_K, follow_time_s, left_at_the_slowest
-from layup.commands.answer import add_json_argument, answer, panel_lines
-from layup.commands.reading import add_lessons_argument, add_workshop_argument, learnt_plan, quantity, temperature_K
+from layup.commands.command import (
+    add_json_argument,
+    add_lessons_argument,
+    add_workshop_argument,
+    answer,
+    learnt_plan,
+    panel_lines,
+    quantity,
+    temperature_K,
+)
 from layup.errors import InputError
 from layup.files.workshop import Workshop
 from layup.planning.budget import budget

@@ -10,8 +10,18 @@ from layup.bench.acts import NOTED, Act, ranked
 from layup.bench.day import PressDay, Said
 from layup.bench.doing import Answer, Question, air_read, do, looks, seen, to_be_seen
 from layup.bench.dues import dues
-from layup.bench.view import SHAPES, BenchView, act_data, bench_view, view_data
-from layup.bench.words import coming, mode_words, press_words, title_words, until_words
+from layup.bench.view import (
+    SHAPES,
+    BenchView,
+    act_data,
+    bench_view,
+    coming,
+    mode_words,
+    press_words,
+    title_words,
+    until_words,
+    view_data,
+)
 from layup.chemistry.kinetics import Word
 from layup.errors import InputError
 from layup.session.thermometer import PLAUSIBLE_K

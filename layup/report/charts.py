@@ -13,7 +13,7 @@ from html import escape
 from math import ceil
 from textwrap import wrap
 
-from layup.bench.decided import Decided
+from layup.bench.replay import Decided
 from layup.chemistry.temperature import History
 from layup.planning.batches import Timeline
 from layup.review.changed_days import ChangedDay, ChangedDays

@@ -13,7 +13,7 @@ from datetime import datetime, timedelta
 from itertools import pairwise
 from math import floor
 
-from layup.bench.scrubbed import Mark
+from layup.bench.replay import Mark
 from layup.chemistry.temperature import DAY_S, temperature_at_K
 from layup.planning.calendar import Placed, critical, network, tasks_of
 from layup.planning.castings import Pouring

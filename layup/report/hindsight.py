@@ -11,8 +11,7 @@ from math import ceil, exp
 from pathlib import Path
 from textwrap import wrap
 
-from layup.bench.decided import Decided, decided
-from layup.bench.replay import Replay
+from layup.bench.replay import Decided, Replay, decided
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
 from layup.errors import LayupError
 from layup.files.workshop import Workshop

@@ -8,8 +8,7 @@ import pytest
 from scripted_days import Player, day_of
 
 from layup.bench.view import bench_view
-from layup.commands.app import require_port
-from layup.commands.beside import address, code, page_server
+from layup.commands.app import address, code, page_server, require_port
 from layup.commands.follow import acts, line
 from layup.commands.serve import opening_words
 from layup.errors import InputError, LayupError

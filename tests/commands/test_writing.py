@@ -9,7 +9,7 @@ import pytest
 from command_line import ask_in
 
 import layup.commands
-from layup.commands.answer import write_output
+from layup.commands.command import write_output
 from layup.errors import StorageError
 from layup.files.durable import JOURNAL
 from layup.files.workshop import demo_root
@@ -151,4 +151,4 @@ def test_one_module_writes_what_commands_are_asked_for():
             for call in (" put(", ".write_bytes(", ".write_text(", 'open("x', 'open("w')
         )
     }
-    assert writers == {"answer.py"}
+    assert writers == {"command.py"}

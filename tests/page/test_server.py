@@ -17,8 +17,7 @@ from scripted_days import day_of
 
 from layup.bench.as_used import PLAYED
 from layup.bench.day import PressDay
-from layup.bench.view import bench_view, view_data
-from layup.bench.words import press_words
+from layup.bench.view import bench_view, press_words, view_data
 from layup.commands.view import view_lines
 from layup.page.door import Door
 from layup.page.server import HEADERS, LONGEST_BODY, MOST_OF_ONE, MOST_OPEN_OF_ONE, PATIENCE_S, BenchServer, lasting

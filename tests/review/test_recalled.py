@@ -18,7 +18,7 @@ from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 from session_examples import TOLD, resin
 
-from layup.bench.scrubbed import axis_end_s, marks_of
+from layup.bench.replay import axis_end_s, marks_of
 from layup.chemistry.observation import OBSERVED_LOG_SD
 from layup.chemistry.prediction import predict
 from layup.chemistry.stages import Stage

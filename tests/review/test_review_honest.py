@@ -9,7 +9,7 @@ import pytest
 from simulate.mishaps import MISHAPS, WARM, cup_left_standing, press_will_not_shut, rain_outside, with_events
 from simulate.shop import Day, Mishap, Script, desk_for, press_day
 
-from layup.bench.cure import outlook_of, part_under_press
+from layup.bench.forecast import outlook_of, part_under_press
 from layup.bench.opening import begin
 from layup.commands.review import review_data
 from layup.planning.night import overnight

@@ -13,7 +13,7 @@ from scipy.integrate import solve_ivp
 from session_examples import mixed, stamped, start
 from simulate.shop import Day, desk_for, workshop
 
-from layup.bench.cure import part_under_press
+from layup.bench.forecast import part_under_press
 from layup.bench.opening import begin
 from layup.bench.view import bench_view
 from layup.chemistry.calibration import calibrate

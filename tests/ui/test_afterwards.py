@@ -10,8 +10,8 @@ from textual import events
 from textual.widgets import Input
 
 from layup.app.app import LayupApp
+from layup.app.looking_back import RecallForm
 from layup.app.prompts import Ask, Page
-from layup.app.recall import RecallForm
 from layup.files.workshop import Workshop, new_workshop
 from layup.session.archive import stored_session
 from layup.session.interview import DRAFT, Interview

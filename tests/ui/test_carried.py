@@ -10,11 +10,10 @@ from app_driver import workshop as make_workshop
 from simulate.demo_days import SESSIONS
 from textual.widgets import OptionList
 
+from layup.app.afterwards import NextTimePage
 from layup.app.begin import BeginPage
-from layup.app.carried import NextTimePage
 from layup.app.checklist import ChecklistPage
-from layup.app.compare_view import ComparePage
-from layup.app.lessons import LessonsPage
+from layup.app.looking_back import ComparePage, LessonsPage
 from layup.files.workshop import Workshop
 from layup.review.carried import append_to, carriers, open_notes
 from layup.session.clock import ManualClock

@@ -8,7 +8,7 @@ from aiohttp import ClientSession
 from app_driver import begin_day, press, running, said, workshop
 from textual.widgets import Static
 
-from layup.commands.beside import Beside
+from layup.commands.app import Beside
 
 
 def free_port() -> int:

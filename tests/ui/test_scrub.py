@@ -11,8 +11,7 @@ from textual.widgets import Static
 
 from layup.app.app import LayupApp
 from layup.app.scrub import DayScrub, OpenedDay
-from layup.bench.replay import Replay
-from layup.bench.scrubbed import axis_end_s, marks_of
+from layup.bench.replay import Replay, axis_end_s, marks_of
 from layup.files.workshop import Workshop, demo_root
 from layup.report.day_axis import DayAxis
 from layup.review.review import review

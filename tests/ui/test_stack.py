@@ -8,7 +8,7 @@ from gallery import text_in
 
 from layup.app.begin import BeginPage
 from layup.app.checklist import ChecklistPage
-from layup.app.section import TEXTURES
+from layup.app.shell import TEXTURES
 from layup.app.stack import DIALS
 from layup.units import minutes
 

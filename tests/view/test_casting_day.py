@@ -6,12 +6,11 @@ import pytest
 from casting_days import WALLS, bench, played
 from scripted_days import Player, air, done, left_with, loses
 
-from layup.bench.casting_day import core_of, joining, left_to_pour, pigments_of
-from layup.bench.casting_dues import casting_words
+from layup.bench.casting_day import casting_words, core_of, joining, pigments_of
 from layup.bench.doing import Question, do
 from layup.bench.opening import begin, resume
 from layup.bench.planner import Planner
-from layup.bench.rest import rest_lines, rest_of_day
+from layup.bench.rest import left_to_pour, rest_lines, rest_of_day
 from layup.bench.view import bench_view
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.vessel import Vessel

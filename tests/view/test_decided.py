@@ -9,8 +9,7 @@ import pytest
 from simulate.mishaps import WARM, changed, cup_left_standing, later
 from simulate.shop import Script, Truth, desk_for, play, workshop, write
 
-from layup.bench.decided import NO_WAY, Decided, decided, ways_left
-from layup.bench.replay import Replay
+from layup.bench.replay import NO_WAY, Decided, Replay, decided, ways_left
 from layup.files.workshop import Workshop
 from layup.planning.crew import pace_of
 from layup.review.review import review
