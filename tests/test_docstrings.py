@@ -1,6 +1,7 @@
 """What other packages use of the core says what its numbers mean; everything public says in a sentence what it does."""
 
 import ast
+import builtins
 import importlib
 import inspect
 import pkgutil
@@ -83,6 +84,11 @@ CONTRACT = {
 """Names that whoever uses the core as a library may count on."""
 
 
+COLLECTIONS = {"tuple", "list", "dict", "Sequence", "Iterable", "Collection", "Iterator", "Mapping"}
+PLAIN = {"Array", "NDArray", "Real", "Callable", "date", "datetime", "Path", "Any"}
+"""Types that hold numbers, texts or functions without saying which."""
+
+
 def taken_from_outside() -> set[tuple[str, str]]:
     """Return (module, name) of all that a package imports from another."""
     taken = set()
@@ -108,6 +114,17 @@ def public_functions(*, taken: set[tuple[str, str]] | None = None):
                     yield pytest.param(function, id=f"{info.name}.{name}")
 
 
+def is_ours(annotation: str | None) -> bool:
+    """Whether a type is made of nothing but our classes, which say themselves what they hold and in which units."""
+    words = set(re.findall(r"\w+", annotation or "")) - COLLECTIONS
+    return not any(hasattr(builtins, word) or word in PLAIN for word in words - {"None"})
+
+
+def explains_itself(parameter: inspect.Parameter) -> bool:
+    """Whether a parameter needs no words: its type is ours, and its name carries no unit."""
+    return is_ours(parameter.annotation) and not any(parameter.name.endswith(suffix) for suffix in SUFFIX_UNIT)
+
+
 def section(doc: str, title: str) -> str:
     match = re.search(rf"^{title}\n-+\n(.*?)(?=^\w[\w ]*\n-+\n|\Z)", doc, re.S | re.M)
     return match.group(1) if match else ""
@@ -128,13 +145,17 @@ def test_what_other_packages_use_documents_each_parameter_with_its_unit(function
         return
     text = section(doc, "Parameters")
     entries = dict(re.findall(r"^(\w+) :[^\n]*\n(.*?)(?=^\w+ :|\Z)", text, re.S | re.M))
-    assert list(entries) == parameters, "the docstring's parameters are not the signature's"
+    said = [name for name in parameters if name in entries]
+    assert list(entries) == said, "the docstring's parameters are not the signature's"
+    signature = inspect.signature(function)
+    unsaid = [name for name in parameters if name not in entries and not explains_itself(signature.parameters[name])]
+    assert not unsaid, "says nothing of parameters that are no class of ours"
     for name, entry in entries.items():
         suffix = max((s for s in SUFFIX_UNIT if name.endswith(s)), key=len, default=None)
         if suffix:
-            said = entry.replace("^", "")
-            assert f"[{SUFFIX_UNIT[suffix]}]" in said, f"{name} says {entry.strip()!r}"
-    if inspect.signature(function).return_annotation not in (None, "None"):
+            unit = f"[{SUFFIX_UNIT[suffix]}]"
+            assert unit in entry.replace("^", ""), f"{name} says {entry.strip()!r}"
+    if not is_ours(signature.return_annotation):
         assert section(doc, "Returns").strip(), "no Returns section"
 
 
@@ -143,3 +164,12 @@ def test_the_suffix_check_can_fail():
         "One.\n\nParameters\n----------\na_g : float\n    Mass [g].\n\nReturns\n-------\nfloat\n", "Parameters"
     )
     assert "[g]" not in "a_g : float\n    Mass."
+
+
+def test_only_what_is_made_of_our_classes_explains_itself():
+    assert is_ours("tuple[Batch, ...]")
+    assert is_ours("Sequence[PressAct] | None")
+    assert is_ours(None)
+    assert not is_ours("tuple[float, float]")
+    assert not is_ours("Callable[[Plan], Plan]")
+    assert not is_ours("Mapping[str, Datasheet]")

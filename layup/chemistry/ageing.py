@@ -31,11 +31,6 @@ NEWTON_STEPS = 3
 def cases_of(calibration: Calibration) -> tuple[Case, ...]:
     """Return the likely case, then half a standard deviation down and up of each thing unsure of law and use.
 
-    Parameters
-    ----------
-    calibration : Calibration
-        The calibrated resin [-]
-
     Returns
     -------
     tuple[Case, ...]
@@ -53,8 +48,6 @@ def sd_of(values: Array, calibration: Calibration) -> Array:
     ----------
     values : Array
         In the cases' order on the last axis but one [-]
-    calibration : Calibration
-        Of the cases [-]
 
     Returns
     -------
@@ -137,21 +130,12 @@ def ageing(cases: Sequence[Case], vessel: Vessel, *, mass_g: Array, start_K: Arr
 
     Parameters
     ----------
-    cases : Sequence[Case]
-        Rate law, and how mass and start differ from what is said [-]
-    vessel : Vessel
-        Cup or tray [-]
     mass_g : Array
         Mass of mix of each cell [g]
     start_K : Array
         Temperature of the mix of each cell at first contact [K]
     ambient_K : Array
         Temperature of the shop of each cell [K]
-
-    Returns
-    -------
-    CupLanes
-        Their courses [s]
 
     Raises
     ------

@@ -30,13 +30,6 @@ AND = "+"
 def why_no_blend(one: Datasheet, other: Datasheet) -> str:
     """Say why the hardeners of two sheets are not for one resin; empty where they are.
 
-    Parameters
-    ----------
-    one : Datasheet
-        A resin with its hardener [-]
-    other : Datasheet
-        Another [-]
-
     Returns
     -------
     str
@@ -54,25 +47,6 @@ def why_no_blend(one: Datasheet, other: Datasheet) -> str:
 @lru_cache(maxsize=32)
 def blend(one: Datasheet, other: Datasheet) -> Datasheet:
     """Work out the datasheet of equal masses of two hardeners with their common resin.
-
-    Parameters
-    ----------
-    one : Datasheet
-        A resin with its hardener; the blend is stated for its masses and temperatures [-]
-    other : Datasheet
-        The same resin with another hardener [-]
-
-    Returns
-    -------
-    Datasheet
-        The blend, its times with the spread that they have beyond a sheet's own [-]
-
-    Raises
-    ------
-    RangeError
-        Hardeners that are not for one resin, or stated numbers that contradict each other.
-    InputError
-        A ratio by volume without densities.
 
     Notes
     -----

@@ -109,11 +109,6 @@ def calibrate(datasheet: Datasheet) -> Calibration:
     datasheet : Datasheet
         At least one pot life; a film time and a second temperature help most [-].
 
-    Returns
-    -------
-    Calibration
-        Kinetics, uncertainty, warnings and assumptions.
-
     Raises
     ------
     RangeError

@@ -43,11 +43,6 @@ def moisture_warnings(wood_moisture: float | None, relative_humidity: float | No
     warnings : tuple of str
         One sentence for each thing to mind [-]
 
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
-
     Notes
     -----
     Wood above 10 % and air above 65 % are likely to foam a urethane (common practice, no source).
@@ -154,11 +149,6 @@ def trapezium_m2(top_m: float, bottom_m: float, depth_m: float) -> float:
     section_m2 : float
         Area of the section [m^2]
 
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
-
     Examples
     --------
     >>> round(trapezium_m2(0.010, 0.006, 0.012) * 1e6)
@@ -187,11 +177,6 @@ def cast_mass_g(volume_m3: float, density_g_cm3: float, waste: float = 0.1) -> f
     mass_g : float
         Mix to pour [g]
 
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
-
     Examples
     --------
     >>> round(cast_mass_g(153.6e-6, 1.08), 1)
@@ -219,16 +204,10 @@ def split_pours(
     ----------
     mass_g : float
         Mass of the whole casting, above 0 [g]
-    due : callable
-        By when a cup must be empty, from first contact: mass in g -> time in s [s]
-    pace : PourPace
-        How long weighing, stirring, pouring and scraping take [s]
     at_least : int
         Fewest pours wanted, for colours or depth, 1 to 200 [-]
     multiple : int
         The number of pours is a multiple of this, as of colours that take an equal share each, 1 to 200 [-]
-    wait : callable
-        From when and until when the next pour may follow: mass in g -> two times in s after the last empty cup [s]
     smallest_g : float
         Least mass that the scale can weigh on ratio, 0 or more [g]
 
@@ -236,11 +215,6 @@ def split_pours(
     -------
     pours : tuple of Pour
         The pours in order; empty where none that can be weighed leaves its cup in time [-]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
 
     Notes
     -----
@@ -284,26 +258,7 @@ def _in_order(
 
 
 def colour_shares(pours: int, colours: int, *, fade: bool) -> tuple[tuple[float, ...], ...]:
-    """Find the share of each colour in each pour, 0 to 1.
-
-    Parameters
-    ----------
-    pours : int
-        How many pours, no fewer than colours, 1 or more [-]
-    colours : int
-        How many colours, in the order in which they are poured, 1 or more [-]
-    fade : bool
-        Whether the colour goes from one to the next in even steps; else each takes an equal share of the pours, pure
-
-    Returns
-    -------
-    shares : tuple of tuple of float
-        One row a pour, one share a colour; each row sums to 1 [-]
-
-    Raises
-    ------
-    RangeError
-        For fewer pours than colours, or pours that pure colours cannot share equally.
+    """Find the share of each colour in each pour, from one to the next in even steps or pure in equal runs.
 
     Examples
     --------

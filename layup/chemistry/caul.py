@@ -202,16 +202,6 @@ def bed_of_caul(
     backing_Pa : float or None
         Its modulus along its length, above 0; None takes it as rigid [Pa]
 
-    Returns
-    -------
-    bed : Bed
-        The caul on its stack [-]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
-
     Notes
     -----
     1/lambda = (4 E I/k)^(1/4), with I = t^3/12 and k = p/give for each metre of width. Bending only: a caul with
@@ -242,17 +232,10 @@ def clamping(bed: Bed, uneven: float = UNEVEN, at_least: int = 2) -> Clamping:
 
     Parameters
     ----------
-    bed : Bed
-        The caul on its stack [-]
     uneven : float
         Share of the mean pressure that may be missing at the worst place, 0.01 to 0.9 [-]
     at_least : int
         Fewest clamps to take, as their rating asks; 1 to 200 [-]
-
-    Returns
-    -------
-    clamping : Clamping
-        Number, spacing and evenness of the row [-]
 
     Raises
     ------
@@ -285,10 +268,6 @@ def pressure_along(bed: Bed, row: Clamping, places: int) -> tuple[float, ...]:
 
     Parameters
     ----------
-    bed : Bed
-        The caul on its stack [-]
-    row : Clamping
-        Its clamps [-]
     places : int
         Equal pieces from end to end, 1 or more [-]
 
@@ -325,20 +304,8 @@ def row_of_clamps(bed: Bed, count: int) -> Clamping:
 
     Parameters
     ----------
-    bed : Bed
-        The caul on its stack [-]
     count : int
         Number of clamps, 1 to 200 [-]
-
-    Returns
-    -------
-    clamping : Clamping
-        Spacing and evenness of the row [-]
-
-    Raises
-    ------
-    RangeError
-        For a count outside its range.
 
     Notes
     -----

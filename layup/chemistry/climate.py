@@ -333,8 +333,6 @@ def heater_W(room: Room, *, inside_K: float, outside_K: float) -> float:
 
     Parameters
     ----------
-    room : Room
-        What is heated [-]
     inside_K : float
         The temperature to hold, 233.15 to 373.15 [K]
     outside_K : float
@@ -355,8 +353,6 @@ def held_K(room: Room, *, power_W: float, outside_K: float) -> float:
 
     Parameters
     ----------
-    room : Room
-        What is heated [-]
     power_W : float
         What the heater gives, 0 to 1e6 [W]
     outside_K : float
@@ -376,8 +372,6 @@ def warms_in_s(room: Room, *, power_W: float, from_K: float, to_K: float, outsid
 
     Parameters
     ----------
-    room : Room
-        What is heated [-]
     power_W : float
         What the heater gives, above 0 [W]
     from_K : float

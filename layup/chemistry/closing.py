@@ -220,11 +220,6 @@ def clamp_order(count: int) -> tuple[int, ...]:
     order : tuple of int
         Their numbers from one end, 1 to `count`: from the middle outwards, to and fro [-]
 
-    Raises
-    ------
-    RangeError
-        For a count outside its range.
-
     References
     ----------
     From the middle outwards, so that resin and air have a way out: common practice, no source.
@@ -288,11 +283,6 @@ def bolt_force_N(torque_Nm: float, diameter_m: float, nut_factor: float = NUT_FA
     force : Band
         Force, with 30 % to each side for the scatter of a torque wrench [N]
 
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
-
     Notes
     -----
     F = T/(K d). The scatter is that of one known K; not knowing K can double or halve the force.
@@ -328,11 +318,6 @@ def bolt_torque_Nm(force_N: float, diameter_m: float, nut_factor: float = NUT_FA
     -------
     torque_Nm : float
         Torque [N m]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
 
     Notes
     -----
@@ -418,11 +403,6 @@ def press_force_N(pressure_Pa: float, area_m2: float) -> float:
     -------
     force_N : float
         Force [N]
-
-    Raises
-    ------
-    RangeError
-        For a value that is not above zero.
 
     Notes
     -----

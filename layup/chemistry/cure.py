@@ -79,8 +79,6 @@ def heating_plans(
 
     Parameters
     ----------
-    setting : Setting
-        The resin, with its maker's clock [-]
     shop : float or History
         The shop, and with it the unheated mould, from closing the press on: one temperature, or (time_s, temperature_K)
         points, logged and forecast [K]
@@ -104,11 +102,6 @@ def heating_plans(
     plans : tuple of HeatingPlan
         One for each mould temperature that makes it, gentlest first; a single one without a hold where the shop makes
         it unheated; none where nothing tried does [-]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
 
     Notes
     -----
@@ -202,8 +195,6 @@ def post_cure_ramp(
 
     Parameters
     ----------
-    setting : Setting
-        The resin [-]
     conversion_start : float
         Conversion at its start, 0 to below 0.999 [-]
     start_K : float
@@ -364,20 +355,8 @@ def off_ratio_cure(datasheet: Datasheet, off: float) -> OffRatioCure:
 
     Parameters
     ----------
-    datasheet : Datasheet
-        What the maker states [-]
     off : float
         Deviation from the stated ratio, -1 (no hardener) or more, 0.1 for 10 % too much hardener [-]
-
-    Returns
-    -------
-    cure : OffRatioCure
-        Gel conversion and final glass transition, beside those of the stated ratio [-]
-
-    Raises
-    ------
-    RangeError
-        For a deviation outside its range.
 
     Notes
     -----

@@ -294,8 +294,6 @@ def set_on_part(
 
     Parameters
     ----------
-    setting : Setting
-        The resin [-]
     mould : float or History
         One temperature, or (time_s, temperature_K) points of the mould, straight between them, held after the last [K]
     until_s : float
@@ -304,15 +302,8 @@ def set_on_part(
         Start of the course [s]
     conversion_start : float
         Conversion the resin has at the start, from its time in the cup, 0 to below 0.999 [-]
-    enough : callable or None
-        Condition that ends the course early, looked at where the mould's temperature has a corner; None for never [-]
     rough : bool
         Whether five digits do, as for the spread of a time [-]
-
-    Returns
-    -------
-    course : Course
-        Conversion, glass transition and age at any time in it [-]
 
     Raises
     ------

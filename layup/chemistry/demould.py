@@ -42,11 +42,6 @@ Adhesion & Adhesives 35 (2012) 9): the least warmth of a resin whose datasheet s
 def least_warmth(datasheet: Datasheet) -> tuple[float, str]:
     """Find the temperature below which a resin is not to be cured, and the words for why.
 
-    Parameters
-    ----------
-    datasheet : Datasheet
-        The resin system [-]
-
     Returns
     -------
     least : tuple of float and str
@@ -63,8 +58,6 @@ def setting_of(datasheet: Datasheet, kinetics: Kinetics) -> tuple[Setting, tuple
 
     Parameters
     ----------
-    datasheet : Datasheet
-        The resin system [-]
     kinetics : Kinetics
         Its calibrated rate law, with what a witness cup has taught where there was one [-]
 
@@ -108,8 +101,6 @@ def demould_time_s(
 
     Parameters
     ----------
-    setting : Setting
-        The resin, with its maker's clock [-]
     mould : float or History
         One temperature, or (time_s, temperature_K) points of the mould, held after the last [K]
     from_s : float
@@ -223,8 +214,6 @@ def demould(
 
     Parameters
     ----------
-    setting : Setting
-        The resin, with its maker's clock [-]
     calibration : Calibration
         The calibration behind it, for what is unsure [-]
     mould : float or History
@@ -237,11 +226,6 @@ def demould(
         How far the glass transition must be above the mould [K]
     until_s : float
         How far to look, after `from_s` [s]
-
-    Returns
-    -------
-    demould : Demould
-        Earliest time, low and high, and the time of each condition [s]
 
     Raises
     ------

@@ -208,11 +208,6 @@ def tex_from_yield(yards_per_pound: float) -> float:
     linear_density_tex : float
         Mass of a kilometre of yarn [tex]
 
-    Raises
-    ------
-    RangeError
-        For a yield outside its range.
-
     Notes
     -----
     tex = 1000 x 453.59237 / 0.9144 / (yd/lb) = 496 054.65 / (yd/lb). The number in a US yarn code is the yield in

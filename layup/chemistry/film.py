@@ -34,8 +34,6 @@ def film_life_s(
 
     Parameters
     ----------
-    kinetics : Kinetics
-        The calibrated resin [-].
     temperature_K : float
         Temperature of the part, 233 to 523 [K].
     conversion_start : float
@@ -47,11 +45,6 @@ def film_life_s(
     -------
     float
         Time, 0 if it is past the end already [s].
-
-    Raises
-    ------
-    RangeError
-        If the temperature or a conversion is out of range.
 
     Notes
     -----
@@ -102,8 +95,6 @@ def remaining_s(
 
     Parameters
     ----------
-    kinetics : Kinetics
-        The calibrated resin [-].
     dose_s : float
         Equivalent age since `conversion_start`, at 25 C, 0 or more [s].
     temperature_K : float
@@ -117,11 +108,6 @@ def remaining_s(
     -------
     float
         Time left, 0 if it is past the end already [s].
-
-    Raises
-    ------
-    RangeError
-        If a value is out of range.
 
     Notes
     -----
@@ -311,8 +297,6 @@ def skin_share(kinetics: Kinetics, skin: Skin | None, part_K: float) -> float:
 
     Parameters
     ----------
-    kinetics : Kinetics
-        The calibrated resin [-]
     skin : Skin or None
         The thickest wet cloth of the part; None for a film that makes no heat [-]
     part_K : float

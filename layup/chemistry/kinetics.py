@@ -176,8 +176,6 @@ def reduced_time(kinetics: Kinetics, conversion: float) -> float:
 
     Parameters
     ----------
-    kinetics : Kinetics
-        The rate law [-].
     conversion : float
         Conversion reached, 0 to below 1 [-].
 
@@ -205,8 +203,6 @@ def conversion_after(kinetics: Kinetics, reduced: float, *, conversion_start: fl
 
     Parameters
     ----------
-    kinetics : Kinetics
-        The rate law [-].
     reduced : float
         Time in units of 1/k(T), 0 or more [-].
     conversion_start : float
@@ -216,11 +212,6 @@ def conversion_after(kinetics: Kinetics, reduced: float, *, conversion_start: fl
     -------
     float
         Conversion [-].
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
 
     Examples
     --------
@@ -266,8 +257,6 @@ def word_conversion(kinetics: Kinetics, word: Word) -> float:
 
     Parameters
     ----------
-    kinetics : Kinetics
-        The resin [-].
     word : Word
         "thickening", "stringy" or "gelled"; "runny" ends where thickening begins [-].
 

@@ -163,11 +163,6 @@ def resin_areal_weight_g_m2(areal_weight_g_m2: float, fibre_mass_fraction: float
     resin_g_m2 : float
         Mass of mixed resin in the cloth per unit area [g/m^2]
 
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
-
     Notes
     -----
     w_r = w (1 - Wf) / Wf: what stays in the cloth, without bond lines, losses and squeeze-out.

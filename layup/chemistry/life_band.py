@@ -56,10 +56,6 @@ def predict_band(
 
     Parameters
     ----------
-    calibration : Calibration
-        The calibrated resin [-].
-    vessel : Vessel
-        Cup, tray or film [-].
     mass_g : float
         Mass of mix in the vessel, above 0; a film's does not matter [g].
     start_K : float
@@ -68,11 +64,6 @@ def predict_band(
         The shop's temperature (a film: the part's), one or (time_s, temperature_K) points, 233 to 523 [K].
     conversion_start : float
         Conversion at the start, 0 for a fresh mix, below 0.999 [-].
-
-    Returns
-    -------
-    LifeBand
-        The life, the ends of its 80 % band [s], and warnings in words.
 
     Raises
     ------
@@ -138,10 +129,6 @@ def psi_at_the_edge(
 
     Parameters
     ----------
-    calibration : Calibration
-        The calibrated resin [-].
-    vessel : Vessel
-        Cup or tray [-].
     mass_g : float
         Mass of mix, above 0 [g].
     temperature_K : float
@@ -215,19 +202,10 @@ def film_flow(calibration: Calibration, squeeze: Squeeze, fresh_Pa_s: float, tem
 
     Parameters
     ----------
-    calibration : Calibration
-        The calibrated resin [-]
-    squeeze : Squeeze
-        Pressure, and the way to the edge [-]
     fresh_Pa_s : float
         Viscosity of the fresh mix at the part's temperature, above 0 [Pa s]
     temperature_K : float
         Temperature of the part [K]
-
-    Returns
-    -------
-    FilmFlow
-        Times from first contact [s]
     """
 
     def leaves_s(kinetics: Kinetics, permeable: float = 1.0) -> float | None:
@@ -325,10 +303,6 @@ def left_standing(
 
     Parameters
     ----------
-    kinetics : Kinetics
-        The calibrated resin [-]
-    vessel : Vessel
-        Cup, tray or film [-]
     band : LifeBand
         Its predicted life, from a fresh mix [-]
     mass_g : float
@@ -339,16 +313,6 @@ def left_standing(
         The shop's temperature (a film: the part's), one or (time_s, temperature_K) points, 233 to 523 [K]
     deadline_s : float
         When it is to be out, at most its gel [s]
-
-    Returns
-    -------
-    standing : Standing
-        Its signs, its temperature at the deadline and at its hottest [-]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
     """
     life, stringy = band.life, word_conversion(kinetics, "stringy")
     if vessel.kind == "film":

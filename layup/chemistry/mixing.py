@@ -45,11 +45,6 @@ def require_readability(readability_g: float) -> float:
     -------
     readability_g : float
         The same number [g]
-
-    Raises
-    ------
-    RangeError
-        For a readability outside its range.
     """
     return require_between("scale readability", readability_g, 0.0001, 1000.0, unit="g")
 
@@ -175,11 +170,6 @@ def smallest_batch_g(
     batch_g : float
         Mass at which `worst_case_off_ratio` equals the limit [g]
 
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
-
     Notes
     -----
     M = (1/L) (e/f_h + (1 + L) d/(2 f_r)), with f the mass fractions and f_h the smallest but the resin's; e = d on
@@ -229,11 +219,6 @@ STOICHIOMETRY_LIMIT = 0.10
 def parts_by_mass(datasheet: Datasheet) -> tuple[float, float]:
     """Return a resin's mix ratio as parts by mass, converting a ratio by volume with the densities.
 
-    Parameters
-    ----------
-    datasheet : Datasheet
-        The resin system [-]
-
     Returns
     -------
     parts : tuple of float
@@ -265,21 +250,11 @@ def parts_by_mass(datasheet: Datasheet) -> tuple[float, float]:
 def stoichiometry_gap(datasheet: Datasheet) -> float | None:
     """Find how far a stated ratio is from the one that the equivalent weights call for.
 
-    Parameters
-    ----------
-    datasheet : Datasheet
-        The resin system [-]
-
     Returns
     -------
     gap : float or None
         +0.10 for 10 % more hardener than the equivalents call for; None where an equivalent weight, or a density
         that a ratio by volume needs, is not stated, or the chemistry is neither epoxy-amine nor urethane [-]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
 
     Notes
     -----
@@ -299,20 +274,10 @@ def stoichiometry_gap(datasheet: Datasheet) -> float | None:
 def stoichiometry_warning(datasheet: Datasheet) -> str | None:
     """Return the sentence to show where a stated ratio is more than 10 % from its equivalents.
 
-    Parameters
-    ----------
-    datasheet : Datasheet
-        The resin system [-]
-
     Returns
     -------
     warning : str or None
         One sentence, or None where nothing is to report [-]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
     """
     gap = stoichiometry_gap(datasheet)
     if gap is None or abs(gap) <= STOICHIOMETRY_LIMIT:

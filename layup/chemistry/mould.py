@@ -71,16 +71,6 @@ def foam_load(thickness_m: float, density_g_cm3: float, pressure_Pa: float, stre
     strength_Pa : float or None
         Its compressive strength at 10 % strain, above 0; None takes one by its density [Pa]
 
-    Returns
-    -------
-    load : FoamLoad
-        Strength, strain, and by how much it gives way [Pa, m]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
-
     References
     ----------
     The strength is that of ASTM D1621 or EN 826.

@@ -1,6 +1,6 @@
 """What every calculation rests on: values in range, a place where something that grows is zero, an integral, a curve.
 
-Out of range raises, nothing is clamped in silence.
+Every range that a docstring states is held: a value beyond it raises RangeError, nothing is clamped in silence.
 """
 
 from __future__ import annotations

@@ -33,12 +33,8 @@ def with_readings(vessel: Vessel, ambient: float | History, readings: History, *
 
     Parameters
     ----------
-    vessel : Vessel
-        Cup or tray it is in [-].
     ambient : float | History
         The shop's temperature [K].
-    readings : History
-        (time_s, temperature_K) of the mix itself, from first contact, in order [K].
     start_K : float
         Temperature of the mix at first contact [K].
 
@@ -112,11 +108,6 @@ def assimilate(
     observed_log_sd : float
         Standard deviation of ln t as observed, above 0 [-].
 
-    Returns
-    -------
-    Posterior
-        Mean and standard deviation of ln k after, and the gain [-].
-
     Raises
     ------
     RangeError
@@ -157,8 +148,6 @@ def learn(
 
     Parameters
     ----------
-    calibration : Calibration
-        What is known so far [-].
     word : Word
         What the mix looked like: "runny", "thickening", "stringy" or "gelled" [-].
     observed_s : float
@@ -173,16 +162,6 @@ def learn(
         Standard deviation of ln t as observed, above 0 [-].
     not_later : bool
         Nobody saw when it became so, only that it was so by then [-].
-
-    Returns
-    -------
-    Learnt
-        The calibration after, the surprise in standard deviations, and words [-].
-
-    Raises
-    ------
-    RangeError
-        If a value is out of range.
 
     Notes
     -----
@@ -239,8 +218,6 @@ def learn_rise(
 
     Parameters
     ----------
-    calibration : Calibration
-        What is known so far [-].
     rise_K : float
         How much warmer the mix was than at first contact, at least 5 [K].
     after_s : float
@@ -253,16 +230,6 @@ def learn_rise(
         Temperature of the mix at first contact, 233 to 523 [K].
     observed_log_sd : float
         Standard deviation of the rise's logarithm beside the thermometer's own 2 K [-].
-
-    Returns
-    -------
-    Learnt
-        The calibration after, the surprise in standard deviations, and words [-].
-
-    Raises
-    ------
-    RangeError
-        If a value is out of range.
 
     Notes
     -----
@@ -287,28 +254,14 @@ def learn_cooling(
 
     Parameters
     ----------
-    calibration : Calibration
-        What is known so far [-].
     excess_K : float
         How much warmer than the shop it was, past its hottest [K].
     later_K : float
         And later, above 0 and less [K].
     within_s : float
         How much later, above 0 [s].
-    vessel : Vessel
-        Cup or tray [-].
     mass_g : float
         Mass of mix, above 0 [g].
-
-    Returns
-    -------
-    Learnt
-        The calibration after, the surprise in standard deviations, and words [-].
-
-    Raises
-    ------
-    RangeError
-        If a value is out of range.
 
     Notes
     -----

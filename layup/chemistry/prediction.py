@@ -147,10 +147,6 @@ def predict(
 
     Parameters
     ----------
-    kinetics : Kinetics
-        The calibrated resin [-].
-    vessel : Vessel
-        Cup, tray or film [-].
     mass_g : float
         Mass of mix in the vessel, above 0; a film's does not matter [g].
     start_K : float
@@ -159,11 +155,6 @@ def predict(
         The shop's temperature (a film: the part's), one or (time_s, temperature_K) points, 233 to 523 [K].
     conversion_start : float
         Conversion at the start, 0 for a fresh mix, below 0.999 [-].
-
-    Returns
-    -------
-    Life
-        Times to thickening, to gel and (a film) to the end of its open time [s], peak and heat class.
 
     Raises
     ------

@@ -115,11 +115,6 @@ def split_mass(total_g: float, parts: Sequence[float]) -> tuple[float, ...]:
     masses_g : tuple of float
         Mass of each component, together the batch [g]
 
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
-
     Notes
     -----
     m_i = M p_i / sum(p)
@@ -242,11 +237,6 @@ def phr(ahew_g_eq: float, eew_g_eq: float) -> float:
     phr : float
         Grams of hardener for 100 g of resin [-]
 
-    Raises
-    ------
-    RangeError
-        For an equivalent weight outside its range.
-
     Notes
     -----
     phr = 100 AHEW / EEW: one amine hydrogen for each epoxide. The maker's stated ratio always comes first; this
@@ -328,11 +318,6 @@ def isocyanate_equivalent_weight(nco_percent: float) -> float:
     equivalent_weight_g_eq : float
         Mass of isocyanate that holds one mole of NCO [g/eq]
 
-    Raises
-    ------
-    RangeError
-        For an NCO content outside its range.
-
     Notes
     -----
     E = 4201.7 / %NCO. No isocyanate holds more than 75 %: the lightest, methyl isocyanate, has 73.6 %.
@@ -364,11 +349,6 @@ def polyol_equivalent_weight(oh_number: float) -> float:
     -------
     equivalent_weight_g_eq : float
         Mass of polyol that holds one mole of OH [g/eq]
-
-    Raises
-    ------
-    RangeError
-        For an OH number outside its range.
 
     Notes
     -----

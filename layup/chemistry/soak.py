@@ -72,11 +72,6 @@ def wood_conductivity_W_m_K(specific_gravity: float, moisture: float) -> float:
     conductivity_W_m_K : float
         Within a fifth; the source asks for a specific gravity above 0.3 [W/(m K)]
 
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
-
     Notes
     -----
     k = G (0.1941 + 0.004064 M) + 0.01864, M in per cent
@@ -155,8 +150,6 @@ def left_at_the_slowest(body: Body, time_s: float) -> float:
 
     Parameters
     ----------
-    body : Body
-        What is warmed or cooled [-]
     time_s : float
         Time in the new surroundings, 0 or more [s]
 
@@ -164,11 +157,6 @@ def left_at_the_slowest(body: Body, time_s: float) -> float:
     -------
     share : float
         1 at first, 0 in the end [-]
-
-    Raises
-    ------
-    RangeError
-        For a negative time.
 
     Notes
     -----
@@ -189,8 +177,6 @@ def follow_time_s(body: Body, *, from_K: float, to_K: float, within_K: float = F
 
     Parameters
     ----------
-    body : Body
-        What is warmed or cooled [-]
     from_K : float
         Its temperature, even throughout, 233.15 to 373.15 [K]
     to_K : float
@@ -202,11 +188,6 @@ def follow_time_s(body: Body, *, from_K: float, to_K: float, within_K: float = F
     -------
     time_s : float
         0 where it is near enough at once [s]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
     """
     for where, value in (("temperature before", from_K), ("temperature of the surroundings", to_K)):
         require_between(where, value, 233.15, 373.15, unit="K")
@@ -222,8 +203,6 @@ def bath_time_s(body: Body, *, from_K: float, bath_K: float, to_K: float) -> flo
 
     Parameters
     ----------
-    body : Body
-        A can or a cylinder [-]
     from_K : float
         Its temperature, 233.15 to 373.15 [K]
     bath_K : float

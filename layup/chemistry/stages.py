@@ -210,8 +210,6 @@ def follow(
 
     Parameters
     ----------
-    kinetics : Kinetics
-        The calibrated resin [-].
     stages : Sequence[Stage]
         Where the mix is and from when, in order; the first starts the course [-].
     mass_g : float
@@ -224,11 +222,6 @@ def follow(
         Conversion at the start, 0 for a fresh mix, below 0.999 [-].
     tolerance : float
         Error allowed in one step, relative in time [-].
-
-    Returns
-    -------
-    Course
-        Its limits [s], and its state at any time.
 
     Raises
     ------
@@ -283,8 +276,6 @@ def follow_band(
 
     Parameters
     ----------
-    calibration : Calibration
-        The calibrated resin [-].
     stages : Sequence[Stage]
         Where the mix is and from when, in order; the first starts the course [-].
     mass_g : float
@@ -295,11 +286,6 @@ def follow_band(
         How far to follow it at least; None stops past the gel and the peak [s].
     conversion_start : float
         Conversion at the start, 0 for a fresh mix, below 0.999 [-].
-
-    Returns
-    -------
-    CourseBand
-        The course and the ends of the band [s].
 
     Raises
     ------

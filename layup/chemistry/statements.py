@@ -304,13 +304,6 @@ def pot_life_warnings(points: tuple[PotLifePoint, ...], kinetics: Kinetics) -> t
 def film_warnings(films: tuple[FilmPoint, ...], kinetics: Kinetics) -> tuple[str, ...]:
     """Return what to be wary of in the stated film times.
 
-    Parameters
-    ----------
-    films : tuple[FilmPoint, ...]
-        The stated film times [-].
-    kinetics : Kinetics
-        The calibrated law [-].
-
     Returns
     -------
     tuple[str, ...]

@@ -46,11 +46,6 @@ def ramps(ambient: float | History, *, from_s: float = 0.0) -> tuple[Ramp, ...]:
     from_s : float
         Where the first one starts [s].
 
-    Returns
-    -------
-    tuple[Ramp, ...]
-        At least one, in order [-].
-
     Raises
     ------
     RangeError
@@ -249,11 +244,6 @@ def swing(coldest_K: float, warmest_K: float) -> History:
     course : History
         (time_s from midnight, temperature_K), each hour [s, K]
 
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
-
     Notes
     -----
     Half a cosine up in nine hours, half a cosine down in fifteen.
@@ -276,8 +266,6 @@ def course_K(course: History, at_s: float) -> float:
 
     Parameters
     ----------
-    course : History
-        Points within a day, their times increasing [s, K]
     at_s : float
         From midnight, of this day or a later one [s]
 
@@ -302,8 +290,6 @@ def stretch(course: History, from_s: float, until_s: float) -> History:
 
     Parameters
     ----------
-    course : History
-        Points within a day, their times increasing [s, K]
     from_s : float
         From midnight, of this day or another [s]
     until_s : float
@@ -330,10 +316,6 @@ def carried_on(readings: History, course: History, *, midnight_s: float, ahead_s
 
     Parameters
     ----------
-    readings : History
-        What a thermometer said, at least once [s, K]
-    course : History
-        Points within a day, their times increasing [s, K]
     midnight_s : float
         Midnight on the clock of the readings [s]
     ahead_s : float

@@ -107,8 +107,6 @@ def log_sd(sensitivity: Sequence[float], covariance: Covariance) -> float:
     ----------
     sensitivity : Sequence[float]
         Change of the logarithm over one standard deviation of each unsure thing [-].
-    covariance : Covariance
-        Of the unsure things [-].
 
     Returns
     -------

@@ -115,11 +115,6 @@ def viscosity_growth(conversion: float, conversion_gel: float, *, a: float = 2.5
     float
         Viscosity over the fresh mix's [-].
 
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
-
     Notes
     -----
     (a_g/(a_g - a))^(A + B a): without bound at the gel point. A and B are ours, to the shape of 64 rheometer runs (data
@@ -156,11 +151,6 @@ def conversion_thicker(times: float, conversion_gel: float) -> float:
     -------
     conversion : float
         Conversion, 0 to the gel's [-]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
 
     Notes
     -----
@@ -239,10 +229,6 @@ def share_that_leaves(
 
     Parameters
     ----------
-    squeeze : Squeeze
-        Pressure, and the way to the edge [-]
-    kinetics : Kinetics
-        The rate law [-]
     fresh_Pa_s : float
         Viscosity of the fresh mix at the part's temperature, above 0 [Pa s]
     temperature_K : float
@@ -254,11 +240,6 @@ def share_that_leaves(
     -------
     share : float
         Share of what would have run out of a mix that never sets, 0 to 1 [-]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
 
     Notes
     -----
@@ -285,10 +266,6 @@ def conversion_leaving(squeeze: Squeeze, kinetics: Kinetics, fresh_Pa_s: float, 
 
     Parameters
     ----------
-    squeeze : Squeeze
-        Pressure, and the way to the edge [-]
-    kinetics : Kinetics
-        The rate law [-]
     fresh_Pa_s : float
         Viscosity of the fresh mix at the part's temperature, above 0 [Pa s]
     temperature_K : float

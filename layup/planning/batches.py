@@ -54,8 +54,6 @@ def split_batches(job: Job, clocks: Clocks) -> Split:
 
     Parameters
     ----------
-    job : Job
-        The work, the crew, and what a batch may weigh [-]
     clocks : Clocks
         How long a batch of the resin lasts in the cup and on the part in this shop [-]
 
@@ -214,17 +212,6 @@ class Timeline:
 
 def timeline(plan: Plan, job: Job, split: Split, clocks: Clocks) -> Timeline | None:
     """Lay out the day of a split.
-
-    Parameters
-    ----------
-    plan : Plan
-        The part and the names of its steps [-]
-    job : Job
-        What was split [-]
-    split : Split
-        Its batches [-]
-    clocks : Clocks
-        How long a batch lasts in the cup and on the part [-]
 
     Returns
     -------

@@ -144,21 +144,10 @@ def tasks_of(
 
     Parameters
     ----------
-    plan : Plan
-        The part [-]
-    result : PlanResult
-        Its press day [-]
-    pours : Sequence[Pouring]
-        Its castings [-]
     night : Night
         The part under press, for when it may come out: the late edge of that is counted [-]
     warm_up_s : float
         What cans, core and mould need to follow the shop, 0 or more [s]
-
-    Returns
-    -------
-    tuple[Task, ...]
-        For `network` [-]
     """
     tasks = [*plan.before, *_cast_tasks(plan, pours)]
     before = _ends(tasks)
@@ -310,19 +299,12 @@ def hours_of(
     ----------
     work_out : Callable[[float], PlanResult]
         What the plan comes to in a shop of one temperature [K]
-    course : History
-        The shop's day [s, K]
     from_s : float
         First hour, from midnight, 0 to a day [s]
     to_s : float
         Last hour, `from_s` to a day [s]
     progress : Callable[[int, int], None] or None
         Told how many hours are judged, of how many [-]
-
-    Returns
-    -------
-    tuple[Hour, ...]
-        One for each full hour, ends included [-]
 
     Raises
     ------

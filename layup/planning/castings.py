@@ -115,11 +115,6 @@ def casting_plan(plan: Plan, resin_id: str = "") -> Plan:
 def cast_resins(plan: Plan) -> tuple[str, ...]:
     """Return the resins that a plan casts.
 
-    Parameters
-    ----------
-    plan : Plan
-        The plan [-]
-
     Returns
     -------
     tuple[str, ...]
@@ -133,8 +128,6 @@ def pourings(result: PlanResult, day: Timeline | None, *, wood_moisture: float |
 
     Parameters
     ----------
-    result : PlanResult
-        Part, resin and shop, with its grams and batches [-]
     day : Timeline or None
         The day's rows, for castings made in it [-]
     wood_moisture : float or None
@@ -144,11 +137,6 @@ def pourings(result: PlanResult, day: Timeline | None, *, wood_moisture: float |
     -------
     tuple[Pouring, ...]
         One for each casting step whose resin is at hand, in bench order [g, s]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
 
     Notes
     -----
@@ -176,22 +164,10 @@ def pourings(result: PlanResult, day: Timeline | None, *, wood_moisture: float |
 def as_poured(result: PlanResult, pours: Sequence[Pouring] | None = None) -> Budget:
     """Return the budget of a plan with its castings in as many pours as it takes, each with its loss.
 
-    Parameters
-    ----------
-    result : PlanResult
-        Part, resin and shop [-]
-    pours : Sequence[Pouring] | None
-        Its castings, where they are known already [-]
-
     Returns
     -------
     Budget
         Its castings sum to the pours; one that cannot be poured in time stays as the plan states it [g]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
     """
     grams = result.budget
     if not grams.castings:
@@ -217,20 +193,10 @@ COLDEST_K, HOTTEST_K = 278.15, 308.15
 def casting_window_K(result: PlanResult) -> tuple[float | None, float | None]:
     """Find between which shop temperatures the castings of a plan are poured in time, to 1 K.
 
-    Parameters
-    ----------
-    result : PlanResult
-        Part, resin and shop [-]
-
     Returns
     -------
     tuple[float | None, float | None]
         Lowest, what its resins and its air need, and highest [K]; None where no shop is warm or cool enough
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
     """
     low_K = max((limit.temperature_K for limit in cold_limits(result)), default=COLDEST_K)
 
@@ -364,11 +330,6 @@ def pigment_warnings(step: CastStep, masses_g: Sequence[float], readability_g: f
 def planed_words(pouring: Pouring) -> str:
     """Return from when on a casting can be planed.
 
-    Parameters
-    ----------
-    pouring : Pouring
-        The casting [-]
-
     Returns
     -------
     str
@@ -387,11 +348,6 @@ def hard_words(ready: Demould) -> str:
 
 def join_words(pouring: Pouring) -> str:
     """Return when the next pour of a casting may follow the last; nothing for a single pour.
-
-    Parameters
-    ----------
-    pouring : Pouring
-        The casting [-]
 
     Returns
     -------

@@ -106,13 +106,6 @@ def line_length_m(line: Sequence[Point]) -> float:
 def held_m3(outline: Outline, channel: Channel) -> float:
     """Return the volume of a channel of one piece, to the brim.
 
-    Parameters
-    ----------
-    outline : Outline
-        One piece from above [-]
-    channel : Channel
-        Its channel [-]
-
     Returns
     -------
     float

@@ -70,15 +70,8 @@ def checklist(result: PlanResult, ready: Readiness | None = None) -> tuple[Item,
 
     Parameters
     ----------
-    result : PlanResult
-        Part, resin and shop, with its grams and batches [-]
     ready : Readiness or None
         The answer whether to begin, for the heat it asks for; None where that is not worked out [-]
-
-    Returns
-    -------
-    tuple[Item, ...]
-        Items in the order to go through them [-]
 
     Raises
     ------
@@ -110,8 +103,6 @@ def with_list(ready: Readiness, items: Sequence[Item], ticked: Collection[str]) 
     ----------
     ready : Readiness
         The answer without the list [-]
-    items : Sequence[Item]
-        The list "before you start" [-]
     ticked : Collection[str]
         Keys of what is ticked [-]
 
@@ -286,18 +277,7 @@ def _people(result: PlanResult, sheets: Sequence[Datasheet]) -> Iterator[Item]:
 
 
 def closing_items(plan: Plan) -> tuple[Item, ...]:
-    """List what has to be ready for closing the press.
-
-    Parameters
-    ----------
-    plan : Plan
-        The part and how it is closed [-]
-
-    Returns
-    -------
-    tuple[Item, ...]
-        The items of the group "closing" [-]
-    """
+    """List what has to be ready for closing the press."""
     closing = plan.closing
     clamps = f"{closing.clamps} {closing.method} " if closing.clamps else f"All {closing.method} "
     pressure_Pa = closing.target_pressure_Pa
@@ -362,8 +342,6 @@ def with_stock(ready: Readiness, stock: Stock | None, result: PlanResult) -> Rea
         The answer without them [-]
     stock : Stock or None
         The cans; None where nobody keeps account of them [-]
-    result : PlanResult
-        What it is the answer for [-]
 
     Returns
     -------
@@ -423,20 +401,7 @@ def _row(stock: Stock, resin_id: str, component: Component, need_g: float) -> St
 
 
 def stock_words(rows: Sequence[StockRow]) -> tuple[str, bool]:
-    """Return what to buy and what is old in one line, or that there is enough, and whether that is so.
-
-    Parameters
-    ----------
-    rows : Sequence[StockRow]
-        Of a plan [-]
-
-    Returns
-    -------
-    words : str
-        Sentences [-]
-    enough : bool
-        Whether there is nothing to buy and nothing old [-]
-    """
+    """Return what to buy and what is old in one line, or that there is enough, and whether that is so."""
     several = len({row.resin for row in rows}) > 1
     named = [(row, f"{row.component} of {row.resin}" if several else row.component) for row in rows]
     short = ", ".join(f"{mass(row.short_g)} {name} ({mass(row.left_g)} left)" for row, name in named if row.short_g)

@@ -74,13 +74,6 @@ def hot_cup(measured_K: float) -> HotCup | None:
 def worse(one: LifeStage, other: LifeStage) -> LifeStage:
     """Return the worse of two stages.
 
-    Parameters
-    ----------
-    one : LifeStage
-        A stage [-]
-    other : LifeStage
-        Another [-]
-
     Returns
     -------
     LifeStage
@@ -140,11 +133,6 @@ def cup_due(contact_s: float, low_s: float, high_s: float, heat: HeatClass) -> D
     heat : HeatClass
         The class that one case in ten exceeds [-]
 
-    Returns
-    -------
-    Due
-        On the same clock [s]
-
     Examples
     --------
     >>> due = cup_due(0.0, 3000.0, 4000.0, "runaway")
@@ -167,11 +155,6 @@ def part_due(contact_s: float, low_s: float, high_s: float, closing_s: float) ->
         High edge [s]
     closing_s : float
         How long closing the press takes [s]
-
-    Returns
-    -------
-    Due
-        On the same clock [s]
 
     Examples
     --------

@@ -106,16 +106,6 @@ class Pace:
 def pace_of(crew: Crew) -> Pace:
     """Return how fast a crew lays.
 
-    Parameters
-    ----------
-    crew : Crew
-        People, mixing time, and what a second pair of hands adds [-]
-
-    Returns
-    -------
-    Pace
-        Pairs of hands with everybody and while one mixes; times of mixing [s]
-
     Notes
     -----
     h people lay as 1 + second_pair (h - 1) pairs of hands; nobody at the bench lays nothing. The next batch is mixed
@@ -224,8 +214,6 @@ def usual_bench_s(plan: Plan, step: Step) -> float:
 
     Parameters
     ----------
-    plan : Plan
-        Its outline and its pieces [-]
     step : Step
         The step, its own bench time left aside [-]
 

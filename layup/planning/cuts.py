@@ -27,8 +27,6 @@ def cloth_area_m2(outline: Outline, step: FabricStep) -> float:
 
     Parameters
     ----------
-    outline : Outline
-        One piece from above [-]
     step : FabricStep
         The fabric; a width makes it a strip over the whole length [-]
 
@@ -57,8 +55,6 @@ def covered_area_m2(outline: Outline, step: FabricStep) -> float:
 
     Parameters
     ----------
-    outline : Outline
-        One piece from above [-]
     step : FabricStep
         The fabric; a width makes it a strip over the whole length [-]
 
@@ -140,11 +136,6 @@ class Blank:
 
 def cut_list(plan: Plan) -> tuple[Cut, ...]:
     """List the blanks to cut for each fabric step.
-
-    Parameters
-    ----------
-    plan : Plan
-        The part, its pieces and its steps [-]
 
     Returns
     -------
@@ -269,16 +260,6 @@ class Offset:
 
 def offsets(outline: Outline) -> tuple[Offset, ...]:
     """List how far both edges lie from the centre line: at each station, and every 100 mm.
-
-    Parameters
-    ----------
-    outline : Outline
-        One piece from above [-]
-
-    Returns
-    -------
-    tuple[Offset, ...]
-        From its tail to its tip [m]
 
     Raises
     ------

@@ -69,17 +69,10 @@ def fit_of(result: PlanResult, *, chance: float | None = None, against: Sequence
 
     Parameters
     ----------
-    result : PlanResult
-        Part, resin and shop, with its grams and batches [-]
     chance : float | None
         Odds of closing in time, 0 to 1; None where they are not drawn [-]
     against : Sequence[str]
         What else forbids it: wet wood, a night too cold, damp air [-]
-
-    Returns
-    -------
-    Fit
-        The verdict, with what forbids the plan and what makes it tight [-]
 
     Raises
     ------
@@ -136,8 +129,6 @@ def doubts_of_cold(result: PlanResult, *, at_K: float | None = None) -> tuple[Co
 
     Parameters
     ----------
-    result : PlanResult
-        Part, resin and shop [-]
     at_K : float | None
         How cool; None for the coldest of today's shop, part and cans [K]
 
@@ -170,11 +161,6 @@ LOW_EDGE = "Times are estimates at the low edge of the 80 % band: in one case ou
 def why(result: PlanResult) -> tuple[str, ...]:
     """Say why a plan does not fit or is tight, what is tightest where it is neither, and what is left in a cup.
 
-    Parameters
-    ----------
-    result : PlanResult
-        Part, resin and shop [-]
-
     Returns
     -------
     tuple[str, ...]
@@ -187,11 +173,6 @@ def why(result: PlanResult) -> tuple[str, ...]:
 
 def assumptions_of(result: PlanResult) -> tuple[str, ...]:
     """Say what a plan's grams, batches and times take for granted, with what earlier sessions taught.
-
-    Parameters
-    ----------
-    result : PlanResult
-        Part, resin and shop [-]
 
     Returns
     -------
@@ -273,8 +254,6 @@ def remedies(
 
     Parameters
     ----------
-    result : PlanResult
-        Part, resin and today's shop [-]
     other_resins : Mapping[str, tuple[Datasheet, Calibration]] | None
         Laminating resins to try instead, by id [-]
 

@@ -43,11 +43,6 @@ class Flowing:
 def flowing(result: PlanResult) -> tuple[Flowing, ...]:
     """Return until when each batch wets cloth and leaves under the press, with the 80 % bands.
 
-    Parameters
-    ----------
-    result : PlanResult
-        Part, resin and shop [-]
-
     Returns
     -------
     tuple[Flowing, ...]
@@ -141,11 +136,6 @@ class SqueezedOut:
 def squeezed_out(result: PlanResult) -> SqueezedOut | None:
     """Find how much mix leaves under the press by the time it no longer flows.
 
-    Parameters
-    ----------
-    result : PlanResult
-        Part, resin and shop [-]
-
     Returns
     -------
     SqueezedOut or None
@@ -178,11 +168,6 @@ def squeezed_out(result: PlanResult) -> SqueezedOut | None:
 
 def squeezed_words(found: SqueezedOut) -> str:
     """Say how much leaves under the press beside what the plan counts on, and what laminate that makes.
-
-    Parameters
-    ----------
-    found : SqueezedOut
-        What leaves [-]
 
     Returns
     -------

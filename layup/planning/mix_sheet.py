@@ -108,21 +108,12 @@ def mix_sheet(
 
     Parameters
     ----------
-    datasheet : Datasheet
-        The resin system [-]
     mass_g : float
         Mass of the batch, above 0, at most 1 000 000 [g]
-    scale : Scale
-        The scale, with its readability and capacity [g]
     cup_g : float or None
         The most mix that the largest cup may hold, above 0; None where that is not limited [g]
     measure_step_ml : float or None
         Distance between the marks of the measuring cup, or one pump stroke, 0.0001 to 1000; None to weigh only [ml]
-
-    Returns
-    -------
-    sheet : MixSheet
-        Readings in pouring order, resin first, with their accuracy, warnings and cautions [-]
 
     Raises
     ------
@@ -167,11 +158,6 @@ def mix_sheet(
 
 def cautions(datasheet: Datasheet) -> tuple[str, ...]:
     """Return what to mind with a resin: what its datasheet says, and what holds for all of its kind.
-
-    Parameters
-    ----------
-    datasheet : Datasheet
-        The resin system [-]
 
     Returns
     -------

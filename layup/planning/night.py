@@ -128,11 +128,6 @@ def forecast(so_far: float | History, *, now_s: float = 0.0, night_K: float | No
     mould : History
         What is known, then straight down to the night's temperature in 8 h, and held there [s, K]
 
-    Raises
-    ------
-    RangeError
-        For a time below zero.
-
     Examples
     --------
     >>> forecast(294.15, night_K=279.15)
@@ -151,8 +146,6 @@ def no_warmer(readings: History, *, gap_s: float = GAP_S, hourly_K: float = HOUR
 
     Parameters
     ----------
-    readings : History
-        (time_s, temperature_K) points as logged [K]
     gap_s : float
         Readings this close count as joined by a straight line, 0 or more [s]
     hourly_K : float
@@ -162,11 +155,6 @@ def no_warmer(readings: History, *, gap_s: float = GAP_S, hourly_K: float = HOUR
     -------
     mould : History
         The readings, with one corner more in each longer gap that a slow line would make too warm [s, K]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
 
     Notes
     -----
@@ -194,15 +182,8 @@ def overnight(part: PartUnderPress, outlook: NightOutlook) -> Night:
 
     Parameters
     ----------
-    part : PartUnderPress
-        The part since closing [-]
     outlook : Outlook
         The night's temperature, and when the part is wanted out [-]
-
-    Returns
-    -------
-    night : Night
-        Mould, earliest demoulding with its 80 % band, and whether the cure may stop short [s, K]
 
     Raises
     ------
@@ -217,8 +198,6 @@ def heatings(part: PartUnderPress, outlook: NightOutlook) -> tuple[HeatingPlan, 
 
     Parameters
     ----------
-    part : PartUnderPress
-        The part since closing [-]
     outlook : Outlook
         The night's temperature, and when the part is wanted out [-]
 

@@ -219,16 +219,6 @@ class Outline:
 def shape(outline: Outline) -> Shape:
     """Measure an outline.
 
-    Parameters
-    ----------
-    outline : Outline
-        One piece from above [-]
-
-    Returns
-    -------
-    Shape
-        Area, perimeter, length and greatest width [m^2, m]
-
     Raises
     ------
     RangeError
@@ -260,16 +250,6 @@ def shape(outline: Outline) -> Shape:
 def edges(outline: Outline) -> tuple[Curve, Curve] | None:
     """Return how far the left and the right edge lie from the centre line along a piece.
 
-    Parameters
-    ----------
-    outline : Outline
-        One piece from above [-]
-
-    Returns
-    -------
-    tuple[Curve, Curve] or None
-        Both over the distance of its stations; None where it has none [m]
-
     Examples
     --------
     >>> left, right = edges(Outline(edges_m=((0.0, 0.1, 0.1), (1.0, 0.2, 0.1))))
@@ -288,8 +268,6 @@ def ring_m(outline: Outline, what: str) -> list[Point]:
 
     Parameters
     ----------
-    outline : Outline
-        One piece from above [-]
     what : str
         What needs it, for the error [-]
 
@@ -328,20 +306,10 @@ def ring_m(outline: Outline, what: str) -> list[Point]:
 def area_m2(outline: Outline) -> float:
     """Return the area of one piece.
 
-    Parameters
-    ----------
-    outline : Outline
-        One piece from above [-]
-
     Returns
     -------
     float
         Area [m^2]
-
-    Raises
-    ------
-    RangeError
-        As `shape`.
 
     Examples
     --------

@@ -63,8 +63,6 @@ def plan_with(
     ----------
     plan : Plan
         As its file states it [-]
-    datasheet : Datasheet
-        The resin to use [-]
     people : int
         At the bench, 1 or more [-]
     largest_cup_g : float | None
@@ -76,11 +74,6 @@ def plan_with(
     -------
     Plan
         The same steps; those with a fibre fraction of their own keep it [-]
-
-    Raises
-    ------
-    RangeError
-        A number out of its range.
     """
     target = FibreTarget(plan.target.by, fibre_fraction)
 
@@ -272,19 +265,12 @@ def temperature_window(
 
     Parameters
     ----------
-    result : PlanResult
-        Part, resin and today's shop [-]
     coldest_K : float
         Coldest shop to try [K]
     hottest_K : float
         Hottest shop to try, above `coldest_K` [K]
     samples : int
         How many temperatures, 2 to 1000 [-]
-
-    Returns
-    -------
-    Window
-        Slack at each temperature, and the interval that works [s, K]
 
     Raises
     ------
@@ -323,11 +309,6 @@ def temperature_window(
 def cold_limits(result: PlanResult) -> tuple[ColdLimit, ...]:
     """Return what makes a shop too cold for a plan's resin.
 
-    Parameters
-    ----------
-    result : PlanResult
-        Part, resins and shop [-]
-
     Returns
     -------
     tuple[ColdLimit, ...]
@@ -359,11 +340,6 @@ def cold_limits(result: PlanResult) -> tuple[ColdLimit, ...]:
 
 def cast_sheets(result: PlanResult) -> tuple[Datasheet, ...]:
     """Return the resins at hand that a plan's plan casts.
-
-    Parameters
-    ----------
-    result : PlanResult
-        Part, resins and shop [-]
 
     Returns
     -------

@@ -202,8 +202,6 @@ def hardens_s(datasheet: Datasheet, part_K: float) -> float:
 
     Parameters
     ----------
-    datasheet : Datasheet
-        The casting resin [-]
     part_K : float
         The part's temperature [K]
 
@@ -257,8 +255,6 @@ def colour_weights(step: CastStep, begin: float, share: float) -> tuple[float, .
 
     Parameters
     ----------
-    step : CastStep
-        The casting [-]
     begin : float
         How much of it is filled before, 0 to 1 [-]
     share : float
@@ -297,8 +293,6 @@ def place_words(step: CastStep, pieces: int, begin: float, share: float) -> str:
 
     Parameters
     ----------
-    step : CastStep
-        The casting [-]
     pieces : int
         How many pieces are cast [-]
     begin : float

@@ -38,8 +38,6 @@ def press_acts(press: Pressing, row: Clamping | None, *, pieces: int = 1) -> tup
 
     Parameters
     ----------
-    press : Pressing
-        One piece under its pressure [-]
     row : Clamping or None
         Its clamps or bolts; None where there is no row, or its count is not known [-]
     pieces : int
@@ -87,11 +85,6 @@ def press_acts(press: Pressing, row: Clamping | None, *, pieces: int = 1) -> tup
 
 def acts_of_plan(plan: Plan) -> tuple[PressAct, ...]:
     """Find what is done at a plan's press once it is closed, with as many clamps as it has or needs.
-
-    Parameters
-    ----------
-    plan : Plan
-        The part and how it is closed [-]
 
     Returns
     -------

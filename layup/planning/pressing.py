@@ -111,8 +111,6 @@ def pressing(
 
     Parameters
     ----------
-    plan : Plan
-        The part and how it is closed [-]
     method : str or None
         "clamps", "bolts", "bladder" or "bag"; None takes the plan's [-]
     wanted_Pa : float or None
@@ -123,16 +121,6 @@ def pressing(
         What the pump leaves in a bag [Pa]
     cloth : str
         Kind of cloth: "mat", "woven", "stitched" or "unidirectional" [-]
-
-    Returns
-    -------
-    Pressing
-        Area, pressure, and what the plan aims at [m^2, Pa]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range.
     """
     method = method or plan.closing.method
     wanted_Pa = plan.closing.target_pressure_Pa if wanted_Pa is None else wanted_Pa
@@ -167,10 +155,6 @@ def clamp_row(
 
     Parameters
     ----------
-    plan : Plan
-        The part [-]
-    press : Pressing
-        Its pressure [-]
     caul : Board or None
         The caul; None takes the plan's, and 30 mm of birch plywood where it states none [-]
     uneven : float
@@ -179,11 +163,6 @@ def clamp_row(
         How many there are; None takes the plan's, and as many as evenness and rating ask where it states none [-]
     rating_N : float or None
         The most that one clamp may give; None takes the plan's, and no limit where it states none [N]
-
-    Returns
-    -------
-    Clamping
-        Number, spacing and evenness [m]
 
     Raises
     ------
@@ -209,17 +188,8 @@ def caul_bed(plan: Plan, press: Pressing, caul: Board | None = None) -> Bed:
 
     Parameters
     ----------
-    plan : Plan
-        The part [-]
-    press : Pressing
-        Its pressure [-]
     caul : Board or None
         The caul; None takes the plan's, and 30 mm of birch plywood where it states none [-]
-
-    Returns
-    -------
-    Bed
-        The straight part of the caul on cloth, backing and foam [m]
     """
     caul, backing = caul or plan.closing.caul or USUAL_CAUL, plan.closing.backing
     return bed_of_caul(
@@ -241,13 +211,6 @@ def _give_m(plan: Plan, press: Pressing) -> float:
 
 def mould_load(plan: Plan, press: Pressing) -> FoamLoad | None:
     """Find what the foam of a plan's mould does under the press.
-
-    Parameters
-    ----------
-    plan : Plan
-        The part and its mould [-]
-    press : Pressing
-        Its pressure [-]
 
     Returns
     -------
@@ -282,10 +245,6 @@ def edges_share(plan: Plan, press: Pressing, caul: Board | None = None) -> float
 
     Parameters
     ----------
-    plan : Plan
-        The part [-]
-    press : Pressing
-        Its pressure [-]
     caul : Board or None
         The caul; None takes the plan's, and 30 mm of birch plywood where it states none [-]
 
@@ -314,8 +273,6 @@ def overloaded_words(press: Pressing, count: int, rating_N: float | None) -> str
 
     Parameters
     ----------
-    press : Pressing
-        One piece under its pressure [-]
     count : int
         Its clamps or bolts [-]
     rating_N : float or None
@@ -338,11 +295,6 @@ def overloaded_words(press: Pressing, count: int, rating_N: float | None) -> str
 def weak_bag_words(press: Pressing) -> str:
     """Say that a bag gives less than is wanted.
 
-    Parameters
-    ----------
-    press : Pressing
-        One piece under its pressure [-]
-
     Returns
     -------
     str
@@ -358,11 +310,6 @@ def weak_bag_words(press: Pressing) -> str:
 
 def foam_words(foam: FoamLoad | None) -> str:
     """Say what a mould's foam does not bear through a night.
-
-    Parameters
-    ----------
-    foam : FoamLoad or None
-        The foam under the press; None without foam [-]
 
     Returns
     -------
@@ -386,18 +333,7 @@ class PressLimit:
 
 
 def press_limits(plan: Plan) -> tuple[PressLimit, ...]:
-    """Find what of a plan's press does not bear what the plan asks of it.
-
-    Parameters
-    ----------
-    plan : Plan
-        The part and how it is closed [-]
-
-    Returns
-    -------
-    tuple[PressLimit, ...]
-        Clamps beyond their rating and foam that crushes forbid the day; foam that creeps and a weak bag wait [-]
-    """
+    """Find what of a plan's press does not bear what the plan asks of it."""
     closing = plan.closing
     rated = closing.clamps is not None and closing.clamp_rating_N is not None
     if not plan.lays or not (rated or closing.foam or closing.method == "bag"):
@@ -419,11 +355,6 @@ def press_limits(plan: Plan) -> tuple[PressLimit, ...]:
 
 def pressed_out_words(press: Pressing) -> str:
     """Say how much resin runs out of the cloth if the press packs it as expected, beside what the plan counts on.
-
-    Parameters
-    ----------
-    press : Pressing
-        One piece under its pressure, with the cloth of all [-]
 
     Returns
     -------

@@ -185,11 +185,6 @@ def _foam(result: PlanResult, wood_moisture: float | None) -> Iterator[Reason]:
 def warm_enough_K(result: PlanResult) -> float | None:
     """Find how warm shop, mould, core and cans have to be: the one temperature that page and list ask for.
 
-    Parameters
-    ----------
-    result : PlanResult
-        Part, resin and shop [-]
-
     Returns
     -------
     float | None
@@ -249,22 +244,8 @@ def readiness(result: PlanResult, outlook: NightOutlook, *, chance: float | None
 
     Parameters
     ----------
-    result : PlanResult
-        Part, resin and shop, with its grams and batches [-]
-    outlook : Outlook
-        The night's temperature, when the part is wanted, the moisture of the wood [-]
     chance : float | None
         Odds of closing in time, 0 to 1; None where they are not drawn [-]
-
-    Returns
-    -------
-    Readiness
-        Go, wait or no, with reasons and the heating that passes [-]
-
-    Raises
-    ------
-    RangeError
-        A number out of range.
 
     Notes
     -----
@@ -418,11 +399,6 @@ HELD_CASTING = "pour: shop, core and cans at {}, held until the last pour is har
 
 def heating_lines(heating: Heating) -> tuple[str, ...]:
     """Return a heating as instructions, one sentence each.
-
-    Parameters
-    ----------
-    heating : Heating
-        Heat that passes [-]
 
     Returns
     -------

@@ -205,22 +205,10 @@ class Replan:
 def replan(result: PlanResult, state: DayState) -> Replan:
     """Plan what is left of a running day.
 
-    Parameters
-    ----------
-    result : PlanResult
-        Part, resin and the shop as it is now [-]
-    state : DayState
-        What is done, what is in hand, and what is left in the cans [-]
-
     Returns
     -------
     Replan
         New batches, whether the stock reaches, by when to press, and what saves most if it cannot be done [s, g]
-
-    Raises
-    ------
-    RangeError
-        A number out of range.
 
     Notes
     -----
@@ -262,21 +250,12 @@ def rescue_of(
 
     Parameters
     ----------
-    plan : Plan
-        The part [-]
     people : int
         Who is there, 1 or more [-]
     done : Mapping[int, float]
         Share of each step that is done, 0 to 1, by step number [-]
     in_cup : Sequence[object]
         The batches that stand in their cups [-]
-    on_part : Sequence[OnPart]
-        The batches all laid [-]
-
-    Returns
-    -------
-    Rescue
-        As `saves_most` has it [-]
     """
     crew = replace(plan.crew, people=people)
     first = min(on_part, key=lambda batch: batch.open_within_s, default=None)

@@ -86,11 +86,6 @@ def verdict(poured_g: Sequence[float], parts: Sequence[float], *, cup_g: float |
     cup_g : float or None
         The most mix that the cup may hold, above 0; None where that is not known [g]
 
-    Returns
-    -------
-    verdict : Verdict
-        A word, the deviation, the grams to add and the advice [-]
-
     Raises
     ------
     RangeError
@@ -165,11 +160,6 @@ def _component(place: int) -> str:
 
 def left_off_ratio_words(cure: OffRatioCure) -> str:
     """Say what a mix that is left off ratio becomes, however long it cures.
-
-    Parameters
-    ----------
-    cure : OffRatioCure
-        What the mix can become at best [-]
 
     Returns
     -------

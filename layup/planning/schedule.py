@@ -174,11 +174,6 @@ def nothing_fits(job: Job, most_batches: int) -> Split:
 def left_over_words(split: Split) -> tuple[str, ...]:
     """Warn of mix that stays in its cup once all of the batch is laid, and say why it is mixed at all.
 
-    Parameters
-    ----------
-    split : Split
-        The batches of a plan [-]
-
     Returns
     -------
     tuple[str, ...]
@@ -316,8 +311,6 @@ def credited(usable_g: float, needs: Sequence[Need]) -> tuple[tuple[int, float],
     ----------
     usable_g : float
         What of it gets onto the part, 0 or more [g]
-    needs : Sequence[Need]
-        The steps to come, in bench order [-]
 
     Returns
     -------
@@ -348,8 +341,6 @@ def shrunk(
 
     Parameters
     ----------
-    batches : Sequence[ToMix]
-        In the order in which they are mixed [-]
     mix_g : Mapping[int, float]
         The mix that each step lays [g]
     taken : Mapping[int, float]

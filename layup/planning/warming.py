@@ -92,24 +92,7 @@ class Warming:
 
 
 def bodies(plan: Plan, found: Budget, sheet: Datasheet, standing: Stored) -> Iterator[tuple[Body, float]]:
-    """Yield each thing of a plan that has to get warm, with the heat that it takes up for a kelvin [J/K].
-
-    Parameters
-    ----------
-    plan : Plan
-        The part, its cloth and its mould [-]
-    found : Budget
-        What it takes, for the cans and the roll [-]
-    sheet : Datasheet
-        The laminating resin, for the densities of its components [-]
-    standing : Stored
-        What the plan's file does not say [-]
-
-    Yields
-    ------
-    tuple[Body, float]
-        The body, named as people name it, and m cp [-, J/K]
-    """
+    """Yield each thing of a plan that has to get warm, with the heat that it takes up for a kelvin [J/K]."""
     share = 1.0 if standing.can_g is None or not found.buy_resin_g else standing.can_g / found.buy_resin_g
     for name, part, mass_g in (
         ("resin can", sheet.resin, found.buy_resin_g),
@@ -143,14 +126,6 @@ def warmings(
 
     Parameters
     ----------
-    plan : Plan
-        The part [-]
-    found : Budget
-        What it takes [-]
-    sheet : Datasheet
-        The laminating resin [-]
-    standing : Stored
-        What the plan's file does not say [-]
     from_K : float
         What all of it has at first, unless it was measured [K]
     to_K : float
@@ -159,16 +134,6 @@ def warmings(
         A bath for the cans, at most 318.15 [K]
     measured_K : dict[str, float] or None
         What a thermometer said of a thing, by its name [K]
-
-    Returns
-    -------
-    tuple[Warming, ...]
-        One for each body [-]
-
-    Raises
-    ------
-    RangeError
-        For a number out of its range.
     """
     require_between("bath", bath_K, 233.15, HOTTEST_BATH_K, unit="K", todo="warmer spoils the resin's working time")
     told = measured_K or {}
@@ -197,8 +162,6 @@ def warm_up_s(result: PlanResult, stored_K: float) -> float:
 
     Parameters
     ----------
-    result : PlanResult
-        Part, resin and shop [-]
     stored_K : float
         What cans, core and mould have before [K]
 
@@ -214,13 +177,6 @@ def warm_up_s(result: PlanResult, stored_K: float) -> float:
 
 def assumed_words(plan: Plan, standing: Stored) -> tuple[str, ...]:
     """Return what the times rest on.
-
-    Parameters
-    ----------
-    plan : Plan
-        The part [-]
-    standing : Stored
-        What the plan's file does not say [-]
 
     Returns
     -------
