@@ -22,10 +22,10 @@ from layup.errors import LayupError
 from layup.planning.castings import as_poured
 from layup.planning.choosing import choosable
 from layup.planning.fit import why
-from layup.planning.flowing import squeezed_out, squeezed_words
 from layup.planning.planner import PlanResult, Settings
 from layup.planning.pressing import pressed_out_words, pressing
 from layup.planning.schedule import left_over_words
+from layup.planning.under_press import squeezed_out, squeezed_words
 from layup.report.pictures import batch_lines, day_strips, pour_lines, window_picture
 from layup.session.text import shortened
 from layup.units import mass, temperature

@@ -19,7 +19,7 @@ from layup.errors import LayupError
 from layup.planning.clocks import STAGES, LifeStage
 from layup.planning.fit import doubts_of_cold
 from layup.planning.planner import cold_limits
-from layup.planning.press_acts import next_press_act
+from layup.planning.under_press import next_press_act
 from layup.session.lifetimes import Lifetime
 from layup.session.state_parts import StepState
 from layup.session.text import shortened

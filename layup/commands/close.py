@@ -7,9 +7,8 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from layup.chemistry.caul import CAULS, MOST_CLAMPS, RIGID, Clamping, pressure_along
+from layup.chemistry.caul import CAULS, LONG_LOAD, MOST_CLAMPS, RIGID, Clamping, FoamLoad, pressure_along
 from layup.chemistry.closing import CAUTIONS, CLOTHS, bolt_force_N, bolt_torque_Nm, clamp_order
-from layup.chemistry.mould import LONG_LOAD, FoamLoad
 from layup.chemistry.uncertainty import Band
 from layup.commands.command import (
     add_json_argument,
@@ -25,7 +24,6 @@ from layup.dimensions import STANDARD_GRAVITY_m_s2
 from layup.errors import InputError, RangeError
 from layup.files.workshop import Workshop
 from layup.planning.plan import Board, Plan
-from layup.planning.press_acts import press_acts, pull_words
 from layup.planning.pressing import (
     USUAL_CAUL,
     Pressing,
@@ -39,6 +37,7 @@ from layup.planning.pressing import (
     pressing,
     weak_bag_words,
 )
+from layup.planning.under_press import press_acts, pull_words
 from layup.report.bars import column, curve, table_lines
 from layup.units import area, force, in_minutes, length, load, parse, pressure, torque
 

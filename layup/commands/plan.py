@@ -45,13 +45,13 @@ from layup.planning.castings import Pouring, as_poured, pourings
 from layup.planning.checklist import stock_rows, with_stock
 from layup.planning.cuts import cut_list
 from layup.planning.fit import LOW_EDGE, Remedy, assumptions_of, why
-from layup.planning.flowing import Flowing, flowing, squeezed_out
 from layup.planning.mix_sheet import cautions
 from layup.planning.odds import Odds
 from layup.planning.planner import PlanResult, Settings, Window
 from layup.planning.pressing import pressing
 from layup.planning.readiness import Readiness, readiness
 from layup.planning.schedule import Split
+from layup.planning.under_press import Flowing, flowing, squeezed_out
 from layup.review.carried import note_data
 from layup.session.clock import SystemClock
 from layup.units import parse, temperature

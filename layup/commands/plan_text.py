@@ -15,7 +15,6 @@ from layup.planning.budget import Budget
 from layup.planning.castings import Pouring, as_poured, casting_window_K, join_words, planed_words
 from layup.planning.cuts import Cut, cut_list
 from layup.planning.fit import Remedy, why
-from layup.planning.flowing import squeezed_out, squeezed_words
 from layup.planning.mix_sheet import cautions
 from layup.planning.night import OUT_BY_S, Night, NightOutlook
 from layup.planning.odds import Odds
@@ -24,6 +23,7 @@ from layup.planning.planner import PlanResult, cast_sheets, cold_limits
 from layup.planning.pressing import pressed_out_words, pressing
 from layup.planning.readiness import Readiness
 from layup.planning.schedule import LEAST_LEFT_OVER_g
+from layup.planning.under_press import squeezed_out, squeezed_words
 from layup.report.bars import table_lines
 from layup.report.pictures import batch_lines, day_strips, window_picture, window_words
 from layup.review.carried import NextTime

@@ -19,11 +19,11 @@ from layup.dimensions import ZERO_CELSIUS_K
 from layup.planning.budget import thickest_skin
 from layup.planning.castings import Pouring, pourings
 from layup.planning.clocks import EMPTY_BY
-from layup.planning.flowing import stops_flowing
 from layup.planning.plan import BondStep
 from layup.planning.planner import NEAR_K, ColdLimit, PlanResult, cast_sheets, thick_in_the_cup, too_cold
 from layup.planning.pressing import press_limits, pressing
 from layup.planning.schedule import left_over_words, tight_spare
+from layup.planning.under_press import stops_flowing
 from layup.planning.warming import shop_at
 from layup.units import areal_weight, in_minutes, mass, minutes, temperature
 

@@ -12,9 +12,8 @@ from math import ceil, inf
 from typing import Literal
 
 from layup.chemistry.casting import DRY_WOOD
-from layup.chemistry.caul import CAULS, BOARDS_m
+from layup.chemistry.caul import BOARD_WARM_K, CAULS, FOAM_WARM_K, BOARDS_m
 from layup.chemistry.mixing import smallest_batch_g
-from layup.chemistry.mould import BOARD_WARM_K, FOAM_WARM_K
 from layup.chemistry.numerics import require_between, require_positive
 from layup.chemistry.temperature import History
 from layup.errors import InputError, RangeError

@@ -7,7 +7,19 @@ from functools import lru_cache
 from math import ceil
 from typing import Literal
 
-from layup.chemistry.caul import CAULS, UNEVEN, Bed, Clamping, bed_of_caul, clamping, edge_share, row_of_clamps
+from layup.chemistry.caul import (
+    CAULS,
+    LONG_LOAD,
+    UNEVEN,
+    Bed,
+    Clamping,
+    FoamLoad,
+    bed_of_caul,
+    clamping,
+    edge_share,
+    foam_load,
+    row_of_clamps,
+)
 from layup.chemistry.closing import (
     Fraction,
     HIGHEST_Pa,
@@ -18,7 +30,6 @@ from layup.chemistry.closing import (
     press_force_N,
 )
 from layup.chemistry.laminate import CURED_DENSITY_G_CM3
-from layup.chemistry.mould import LONG_LOAD, FoamLoad, foam_load
 from layup.chemistry.numerics import require_between, require_positive
 from layup.errors import InputError, LayupError
 from layup.planning.budget import Line, mean_fibre_fractions, step_lines

@@ -10,7 +10,6 @@ from layup.chemistry.closing import CAUTIONS, AGAIN_s, fibre_fraction_under_pres
 from layup.errors import InputError, RangeError
 from layup.planning.outline import Outline, area_m2, needed_length_m
 from layup.planning.plan import Board, Closing, Foam
-from layup.planning.press_acts import acts_of_plan, next_press_act, press_acts, pull_words
 from layup.planning.pressing import (
     USUAL_CAUL,
     clamp_row,
@@ -20,6 +19,7 @@ from layup.planning.pressing import (
     pressed_out_words,
     pressing,
 )
+from layup.planning.under_press import acts_of_plan, next_press_act, press_acts, pull_words
 
 CLAMPED = replace(PLAN, closing=Closing("clamps", target_pressure_Pa=150_000.0))
 

@@ -17,10 +17,12 @@ from layup.chemistry.caul import (
     caul_deflection_m,
     clamping,
     edge_share,
+    foam_load,
     plywood_modulus_Pa,
     pressure_along,
     pressure_under_forces,
     row_of_clamps,
+    strength_by_density_Pa,
 )
 from layup.chemistry.closing import (
     CLOTHS,
@@ -33,7 +35,6 @@ from layup.chemistry.closing import (
     standard_atmosphere_Pa,
 )
 from layup.chemistry.kinetics import Kinetics
-from layup.chemistry.mould import foam_load, strength_by_density_Pa
 from layup.chemistry.vessel import STATED_EXCESS_K
 
 STEFAN_BOLTZMANN = 5.670374419e-8

@@ -12,8 +12,8 @@ from layup.bench.doing import DRAWN_FOR_S, OnScreen, Question, do, looks, seen
 from layup.bench.scale_readings import STIR_S
 from layup.bench.view import bench_view
 from layup.planning.plan import Closing
-from layup.planning.press_acts import pull_words
 from layup.planning.pressing import pressing
+from layup.planning.under_press import pull_words
 from layup.session.batch_events import (
     BatchMixed,
     BatchPouredOut,
