@@ -128,6 +128,8 @@ class CupLanes:
 def ageing(cases: Sequence[Case], vessel: Vessel, *, mass_g: Array, start_K: Array, ambient_K: Array) -> CupLanes:
     """Follow all cases in all cells from fresh mix until it thickens, to 0.01 % in that time and 0.1 % on the way.
 
+    Raises RangeError if a mix is too thin to be anything but a film.
+
     Parameters
     ----------
     mass_g : Array
@@ -136,11 +138,6 @@ def ageing(cases: Sequence[Case], vessel: Vessel, *, mass_g: Array, start_K: Arr
         Temperature of the mix of each cell at first contact [K]
     ambient_K : Array
         Temperature of the shop of each cell [K]
-
-    Raises
-    ------
-    RangeError
-        If a mix is too thin to be anything but a film.
     """
     import numpy as np
 

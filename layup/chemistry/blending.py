@@ -28,13 +28,7 @@ AND = "+"
 
 
 def why_no_blend(one: Datasheet, other: Datasheet) -> str:
-    """Say why the hardeners of two sheets are not for one resin; empty where they are.
-
-    Returns
-    -------
-    str
-        As a predicate of the other [-]
-    """
+    """Say why the hardeners of two sheets are not for one resin; empty where they are. As a predicate of the other."""
     if one.id == other.id:
         return "is this very resin"
     if one.chemistry != other.chemistry:
@@ -103,15 +97,12 @@ def blend(one: Datasheet, other: Datasheet) -> Datasheet:
 def with_blends(sheets: Mapping[str, Datasheet]) -> dict[str, Datasheet]:
     """Return a workshop's resins, and a datasheet for each pair of hardeners that a sheet says may be blended.
 
+    By their ids, each pair once after the resins; a pair that does not go together is left out.
+
     Parameters
     ----------
     sheets : Mapping[str, Datasheet]
         The resins of a workshop, by their ids [-]
-
-    Returns
-    -------
-    dict[str, Datasheet]
-        By their ids, each pair once after the resins; a pair that does not go together is left out [-]
     """
     found = dict(sheets)
     pairs = {tuple(sorted((one.id, name))) for one in sheets.values() for name in one.blends_with if name in sheets}

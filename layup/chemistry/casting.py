@@ -200,6 +200,8 @@ def split_pours(
 ) -> tuple[Pour, ...]:
     """Find the fewest equal pours of which each leaves its cup in time, and when each is weighed, mixed and poured.
 
+    The pours in order; empty where none that can be weighed leaves its cup in time.
+
     Parameters
     ----------
     mass_g : float
@@ -210,11 +212,6 @@ def split_pours(
         The number of pours is a multiple of this, as of colours that take an equal share each, 1 to 200 [-]
     smallest_g : float
         Least mass that the scale can weigh on ratio, 0 or more [g]
-
-    Returns
-    -------
-    pours : tuple of Pour
-        The pours in order; empty where none that can be weighed leaves its cup in time [-]
 
     Notes
     -----
@@ -282,6 +279,8 @@ def colour_steps(
 ) -> tuple[tuple[float, ...], ...]:
     """Find the grams of each pigment in each pour, pure or fading from one to the next.
 
+    Raises RangeError for fewer pours than colours, or a loading beyond the maker's limit.
+
     Parameters
     ----------
     masses_g : sequence of float
@@ -299,11 +298,6 @@ def colour_steps(
     -------
     pigments : tuple of tuple of float
         Each pigment of each pour [g]
-
-    Raises
-    ------
-    RangeError
-        For fewer pours than colours, or a loading beyond the maker's limit.
 
     Notes
     -----

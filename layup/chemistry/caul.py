@@ -229,17 +229,14 @@ def bed_of_caul(
 def clamping(bed: Bed, uneven: float = UNEVEN, at_least: int = 2) -> Clamping:
     """Find the fewest clamps that keep the pressure even.
 
+    Raises RangeError for a caul so limp that 200 clamps are too few.
+
     Parameters
     ----------
     uneven : float
         Share of the mean pressure that may be missing at the worst place, 0.01 to 0.9 [-]
     at_least : int
         Fewest clamps to take, as their rating asks; 1 to 200 [-]
-
-    Raises
-    ------
-    RangeError
-        For a share outside its range, or a caul so limp that 200 clamps are too few.
 
     Examples
     --------

@@ -75,24 +75,14 @@ class Fraction(NamedTuple):
 def fibre_fraction_under_pressure(cloth: str, pressure_Pa: float) -> Fraction:
     """Find the fibre volume fraction to expect of cloth pressed while the resin can still run out.
 
+    Low and high end of the band. Raises InputError for another kind of cloth.
+
     Parameters
     ----------
     cloth : str
         "mat", "woven", "stitched" or "unidirectional" [-]
     pressure_Pa : float
         Pressure on the cloth itself, 5 kPa to 1 MPa [Pa]
-
-    Returns
-    -------
-    fraction : Fraction
-        Low and high end of the band [-]
-
-    Raises
-    ------
-    InputError
-        For another kind of cloth.
-    RangeError
-        For a pressure outside its range.
 
     Notes
     -----
@@ -123,6 +113,8 @@ def fibre_fraction_under_pressure(cloth: str, pressure_Pa: float) -> Fraction:
 def bed_give_m(cloth: str, laminate_m: float) -> float:
     """Find how far wet cloth gives while the pressure on it changes, per relative change of pressure.
 
+    Raises InputError for another kind of cloth.
+
     Parameters
     ----------
     cloth : str
@@ -134,13 +126,6 @@ def bed_give_m(cloth: str, laminate_m: float) -> float:
     -------
     give_m : float
         -dh/d(ln p), the lower end of it: the cloth that gives least asks most of the caul [m]
-
-    Raises
-    ------
-    InputError
-        For another kind of cloth.
-    RangeError
-        For a thickness outside its range.
 
     Notes
     -----
@@ -267,7 +252,7 @@ TORQUE_SCATTER = 0.30
 
 
 def bolt_force_N(torque_Nm: float, diameter_m: float, nut_factor: float = NUT_FACTOR) -> Band:
-    """Find the force of a bolt tightened to a torque.
+    """Find the force of a bolt tightened to a torque. Force, with 30 % to each side for the scatter of a torque wrench.
 
     Parameters
     ----------
@@ -277,11 +262,6 @@ def bolt_force_N(torque_Nm: float, diameter_m: float, nut_factor: float = NUT_FA
         Nominal diameter of the thread, 0.002 to 0.064 [m]
     nut_factor : float
         K: 0.2 for dry steel, 0.10 lubricated to 0.30 gritty; 0.05 to 0.5 [-]
-
-    Returns
-    -------
-    force : Band
-        Force, with 30 % to each side for the scatter of a torque wrench [N]
 
     Notes
     -----
@@ -357,6 +337,8 @@ def standard_atmosphere_Pa(altitude_m: float) -> float:
 def bag_pressure_Pa(altitude_m: float, left_Pa: float) -> float:
     """Find how hard a vacuum bag presses.
 
+    Raises RangeError for a value outside its range, as where a gauge reading is given in place of the pressure left.
+
     Parameters
     ----------
     altitude_m : float
@@ -368,11 +350,6 @@ def bag_pressure_Pa(altitude_m: float, left_Pa: float) -> float:
     -------
     pressure_Pa : float
         Pressure on the part [Pa]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range, as where a gauge reading is given in place of the pressure left.
 
     Notes
     -----

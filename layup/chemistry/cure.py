@@ -77,6 +77,9 @@ def heating_plans(
 ) -> tuple[HeatingPlan, ...]:
     """Find, for each mould temperature, the shortest heating after which the part may leave the mould in time.
 
+    One for each mould temperature that makes it, gentlest first; a single one without a hold where the shop makes it
+    unheated; none where nothing tried does.
+
     Parameters
     ----------
     shop : float or History
@@ -96,12 +99,6 @@ def heating_plans(
         What else must hold of the mould's temperatures; None for nothing else [-]
     unheated : bool
         Whether to try it without heat first [-]
-
-    Returns
-    -------
-    plans : tuple of HeatingPlan
-        One for each mould temperature that makes it, gentlest first; a single one without a hold where the shop makes
-        it unheated; none where nothing tried does [-]
 
     Notes
     -----
@@ -135,6 +132,8 @@ def heated_mould(
 ) -> History:
     """Make the mould's temperature from a heating: as the shop, warm up, hold, cool down to the shop.
 
+    (time_s, temperature_K) points. Raises RangeError for a mould no warmer than the shop.
+
     Parameters
     ----------
     shop : float or History
@@ -147,16 +146,6 @@ def heated_mould(
         What the mould warms or cools in an hour, above 0 to 1000 [K]
     from_s : float
         When the heater is switched on, 0 or more; until then the mould is as warm as the shop [s]
-
-    Returns
-    -------
-    mould : History
-        (time_s, temperature_K) points [s, K]
-
-    Raises
-    ------
-    RangeError
-        For a mould no warmer than the shop.
 
     Examples
     --------
@@ -193,6 +182,9 @@ def post_cure_ramp(
 ) -> History:
     """Find the quickest stepped post-cure in which the part never gets warmer than its glass transition allows.
 
+    (time_s, temperature_K) points: warm 5 K at the rate, wait for the glass transition, and so on. Raises RangeError
+    for a step at which the resin waits longer than two days.
+
     Parameters
     ----------
     conversion_start : float
@@ -207,16 +199,6 @@ def post_cure_ramp(
         The most it may warm in an hour, above 0 to 1000 [K]
     ahead_K : float
         How far the glass transition has to stay above the part, 0 or more [K]
-
-    Returns
-    -------
-    part : History
-        (time_s, temperature_K) points: warm 5 K at the rate, wait for the glass transition, and so on [s, K]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range, or a step at which the resin waits longer than two days.
 
     Notes
     -----

@@ -292,6 +292,8 @@ def set_on_part(
 ) -> CureCourse:
     """Follow a resin on the part through the mould's temperature.
 
+    Raises RangeError for a history that is empty or runs backwards.
+
     Parameters
     ----------
     mould : float or History
@@ -304,11 +306,6 @@ def set_on_part(
         Conversion the resin has at the start, from its time in the cup, 0 to below 0.999 [-]
     rough : bool
         Whether five digits do, as for the spread of a time [-]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range, or a history that is empty or runs backwards.
 
     Notes
     -----

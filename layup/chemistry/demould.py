@@ -56,20 +56,13 @@ def least_warmth(datasheet: Datasheet) -> tuple[float, str]:
 def setting_of(datasheet: Datasheet, kinetics: Kinetics) -> tuple[Setting, tuple[str, ...]]:
     """Gather what a datasheet says of setting on the part, and say in words what was assumed.
 
+    The resin as it sets, and the assumptions as sentences. Raises RangeError for stated demould times or a glass
+    transition that cannot be.
+
     Parameters
     ----------
     kinetics : Kinetics
         Its calibrated rate law, with what a witness cup has taught where there was one [-]
-
-    Returns
-    -------
-    setting : tuple of Setting and of str
-        The resin as it sets, and the assumptions as sentences [-]
-
-    Raises
-    ------
-    RangeError
-        For stated demould times or a glass transition that cannot be.
     """
     glass, words = glass_of(datasheet)
     setting = Setting(kinetics, glass, MakersClock(datasheet.demould, kinetics.activation_energy_J_mol))
@@ -212,6 +205,8 @@ def demould(
 ) -> Demould:
     """Find the earliest demoulding with its 80 % band, and which of its conditions it waits for.
 
+    Raises RangeError for a history that is empty or runs backwards.
+
     Parameters
     ----------
     calibration : Calibration
@@ -226,11 +221,6 @@ def demould(
         How far the glass transition must be above the mould [K]
     until_s : float
         How far to look, after `from_s` [s]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range, or a history that is empty or runs backwards.
 
     Notes
     -----

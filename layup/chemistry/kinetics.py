@@ -253,7 +253,7 @@ STRINGY_SHARE = 0.5
 
 
 def word_conversion(kinetics: Kinetics, word: Word) -> float:
-    """Return the conversion at which a mix first deserves a word.
+    """Return the conversion at which a mix first deserves a word. Raises RangeError if the word is none of these.
 
     Parameters
     ----------
@@ -264,11 +264,6 @@ def word_conversion(kinetics: Kinetics, word: Word) -> float:
     -------
     float
         Conversion [-].
-
-    Raises
-    ------
-    RangeError
-        If the word is none of these.
 
     Examples
     --------

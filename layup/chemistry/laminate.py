@@ -26,6 +26,8 @@ _ROUNDING = 1e-12
 def require_target_fraction(fibre_volume_fraction: float) -> float:
     """Return a fibre fraction that a builder may aim at, or raise.
 
+    Raises RangeError for a target that leaves round fibres no room for resin between them.
+
     Parameters
     ----------
     fibre_volume_fraction : float
@@ -35,11 +37,6 @@ def require_target_fraction(fibre_volume_fraction: float) -> float:
     -------
     fibre_volume_fraction : float
         The same number [-]
-
-    Raises
-    ------
-    RangeError
-        For a target that leaves round fibres no room for resin between them.
 
     Notes
     -----
@@ -227,6 +224,8 @@ def laminate_density_g_cm3(
 ) -> float:
     """Find the density of a laminate without voids.
 
+    Raises RangeError for fibres packed closer than round fibres can be.
+
     Parameters
     ----------
     fibre_mass_fraction : float
@@ -240,11 +239,6 @@ def laminate_density_g_cm3(
     -------
     density_g_cm3 : float
         Density without voids [g/cm^3]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range, or fibres packed closer than round fibres can be.
 
     Notes
     -----

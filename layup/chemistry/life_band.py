@@ -252,7 +252,7 @@ AT_WORST = "gets too hot to hold"
 
 
 def left_words(peak_K: float, heat_class_high: HeatClass) -> str:
-    """Say what a mix does that is left standing.
+    """Say what a mix does that is left standing. A predicate; empty of one that stays warm.
 
     Parameters
     ----------
@@ -260,11 +260,6 @@ def left_words(peak_K: float, heat_class_high: HeatClass) -> str:
         How hot it likely gets [K]
     heat_class_high : HeatClass
         The class that one case in ten exceeds [-]
-
-    Returns
-    -------
-    words : str
-        A predicate; empty of one that stays warm [-]
 
     Examples
     --------

@@ -54,6 +54,8 @@ def reading_off_ratio(
 ) -> float:
     """Find how far off ratio a mix may truly be when the scale shows these masses.
 
+    Raises RangeError for so little resin that the scale cannot tell it from none.
+
     Parameters
     ----------
     shown_g : sequence of float
@@ -70,11 +72,6 @@ def reading_off_ratio(
     -------
     off_ratio : float
         The largest deviation, either way, that the readings allow [-]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range, or so little resin that the scale cannot tell it from none.
 
     Notes
     -----
@@ -219,17 +216,13 @@ STOICHIOMETRY_LIMIT = 0.10
 def parts_by_mass(datasheet: Datasheet) -> tuple[float, float]:
     """Return a resin's mix ratio as parts by mass, converting a ratio by volume with the densities.
 
+    Raises RangeError for a part or a density outside its range; InputError for a ratio by volume without both
+    densities.
+
     Returns
     -------
     parts : tuple of float
         Resin and hardener by mass [-]
-
-    Raises
-    ------
-    RangeError
-        For a part or a density outside its range.
-    InputError
-        For a ratio by volume without both densities.
     """
     require_parts(datasheet.ratio)
     if datasheet.ratio_by == "weight":
@@ -274,10 +267,7 @@ def stoichiometry_gap(datasheet: Datasheet) -> float | None:
 def stoichiometry_warning(datasheet: Datasheet) -> str | None:
     """Return the sentence to show where a stated ratio is more than 10 % from its equivalents.
 
-    Returns
-    -------
-    warning : str or None
-        One sentence, or None where nothing is to report [-]
+    One sentence, or None where nothing is to report.
     """
     gap = stoichiometry_gap(datasheet)
     if gap is None or abs(gap) <= STOICHIOMETRY_LIMIT:

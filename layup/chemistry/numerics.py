@@ -253,22 +253,14 @@ class Curve:
 def monotone_curve(x: Sequence[float], y: Sequence[float]) -> Curve:
     """Fit the shape-preserving piecewise cubic through the points.
 
+    Raises RangeError for fewer than two points, or places that do not increase.
+
     Parameters
     ----------
     x : Sequence[float]
         Two or more places, strictly increasing
     y : Sequence[float]
         The value at each
-
-    Returns
-    -------
-    Curve
-        Rises and falls only where the points do
-
-    Raises
-    ------
-    RangeError
-        For fewer than two points, or places that do not increase.
 
     Notes
     -----

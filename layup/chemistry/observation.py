@@ -31,17 +31,14 @@ LEAST_RISE_K, THERMOMETER_K = 5.0, 2.0
 def with_readings(vessel: Vessel, ambient: float | History, readings: History, *, start_K: float) -> tuple[Stage, ...]:
     """Return the stages of a batch whose own temperature was read: readings count for more than the model.
 
+    To `follow`: the readings as the mix's own history, then the model from the last of them.
+
     Parameters
     ----------
     ambient : float | History
         The shop's temperature [K].
     start_K : float
         Temperature of the mix at first contact [K].
-
-    Returns
-    -------
-    tuple[Stage, ...]
-        To `follow`: the readings as the mix's own history, then the model from the last of them.
 
     Notes
     -----

@@ -201,6 +201,8 @@ def follow_time_s(body: Body, *, from_K: float, to_K: float, within_K: float = F
 def bath_time_s(body: Body, *, from_K: float, bath_K: float, to_K: float) -> float:
     """Find how long a can stands in a bath warmer than is wanted, until all of it, stirred, has the temperature.
 
+    Raises RangeError for a bath that never gets it there, or another shape.
+
     Parameters
     ----------
     from_K : float
@@ -214,11 +216,6 @@ def bath_time_s(body: Body, *, from_K: float, bath_K: float, to_K: float) -> flo
     -------
     time_s : float
         From then on it is stirred, or turned over and shaken [s]
-
-    Raises
-    ------
-    RangeError
-        For a bath that never gets it there, or another shape.
 
     Notes
     -----

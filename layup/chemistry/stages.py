@@ -208,6 +208,8 @@ def follow(
 ) -> Course:
     """Follow one batch through its stages, as from the cup onto the part.
 
+    Raises RangeError if there is no stage, if stages do not come one after the other, or if a value is out of range.
+
     Parameters
     ----------
     stages : Sequence[Stage]
@@ -222,11 +224,6 @@ def follow(
         Conversion at the start, 0 for a fresh mix, below 0.999 [-].
     tolerance : float
         Error allowed in one step, relative in time [-].
-
-    Raises
-    ------
-    RangeError
-        If there is no stage, if stages do not come one after the other, or if a value is out of range.
 
     Notes
     -----
@@ -274,6 +271,8 @@ def follow_band(
 ) -> CourseBand:
     """Follow one batch through its stages, with the 80 % band of its times.
 
+    Raises RangeError if there is no stage, if stages do not come one after the other, or if a value is out of range.
+
     Parameters
     ----------
     stages : Sequence[Stage]
@@ -286,11 +285,6 @@ def follow_band(
         How far to follow it at least; None stops past the gel and the peak [s].
     conversion_start : float
         Conversion at the start, 0 for a fresh mix, below 0.999 [-].
-
-    Raises
-    ------
-    RangeError
-        If there is no stage, if stages do not come one after the other, or if a value is out of range.
 
     Notes
     -----
@@ -324,7 +318,7 @@ def follow_band(
 
 
 def gel_in_channel_s(band: CourseBand, skin: Skin) -> Band:
-    """Return when a pour gels in its channel.
+    """Return when a pour gels in its channel. From first contact, never before it is poured.
 
     Parameters
     ----------
@@ -332,11 +326,6 @@ def gel_in_channel_s(band: CourseBand, skin: Skin) -> Band:
         The pour in its cup, and then as a film that would keep none of its heat [-]
     skin : Skin
         What the channel holds, on its wood [-]
-
-    Returns
-    -------
-    Band
-        From first contact, never before it is poured [s]
 
     Notes
     -----

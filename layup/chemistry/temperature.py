@@ -39,17 +39,14 @@ class Ramp(NamedTuple):
 def ramps(ambient: float | History, *, from_s: float = 0.0) -> tuple[Ramp, ...]:
     """Return the straight pieces of a history; the last one never ends.
 
+    Raises RangeError if the history is empty, runs backwards or leaves -40 to 250 C.
+
     Parameters
     ----------
     ambient : float | History
         One temperature, or (time_s, temperature_K) points, 233 to 523 [K].
     from_s : float
         Where the first one starts [s].
-
-    Raises
-    ------
-    RangeError
-        If the history is empty, runs backwards or leaves -40 to 250 C.
     """
     if isinstance(ambient, float | int):
         require_between("temperature", ambient, COLDEST_K, HOTTEST_K, unit="K")
@@ -230,7 +227,7 @@ AHEAD_S = 4 * DAY_S
 
 
 def swing(coldest_K: float, warmest_K: float) -> History:
-    """Make a day's course from its coldest and its warmest.
+    """Make a day's course from its coldest and its warmest. (time_s from midnight, temperature_K), each hour.
 
     Parameters
     ----------
@@ -238,11 +235,6 @@ def swing(coldest_K: float, warmest_K: float) -> History:
         At 6 o'clock, 233.15 to 333.15 [K]
     warmest_K : float
         At 15 o'clock, at least the coldest, at most 333.15 [K]
-
-    Returns
-    -------
-    course : History
-        (time_s from midnight, temperature_K), each hour [s, K]
 
     Notes
     -----
@@ -262,7 +254,7 @@ def swing(coldest_K: float, warmest_K: float) -> History:
 
 
 def course_K(course: History, at_s: float) -> float:
-    """Find the shop's temperature at a time of a day that comes again.
+    """Find the shop's temperature at a time of a day that comes again. Raises InputError for a course without points.
 
     Parameters
     ----------
@@ -273,11 +265,6 @@ def course_K(course: History, at_s: float) -> float:
     -------
     temperature_K : float
         Straight between the points, over midnight too [K]
-
-    Raises
-    ------
-    InputError
-        For a course without points.
     """
     if not course:
         raise InputError("forecast", "has no temperature", allowed="at least one time with its temperature")
@@ -288,22 +275,14 @@ def course_K(course: History, at_s: float) -> float:
 def stretch(course: History, from_s: float, until_s: float) -> History:
     """Cut a stretch out of a day's course that comes again.
 
+    Its corners, both ends included, counted from the first. Raises InputError for a course without points.
+
     Parameters
     ----------
     from_s : float
         From midnight, of this day or another [s]
     until_s : float
         After `from_s` [s]
-
-    Returns
-    -------
-    points : History
-        Its corners, both ends included, counted from the first [s, K]
-
-    Raises
-    ------
-    InputError
-        For a course without points.
     """
     days = range(floor(from_s / DAY_S), floor(until_s / DAY_S) + 1)
     points = ((day * DAY_S + time_s, kelvin) for day in days for time_s, kelvin in course)
@@ -314,22 +293,14 @@ def stretch(course: History, from_s: float, until_s: float) -> History:
 def carried_on(readings: History, course: History, *, midnight_s: float, ahead_s: float = AHEAD_S) -> History:
     """Carry readings on by the day's course that was foretold.
 
+    The readings, then the course; after it the day's mean counts. Raises InputError for a course without points.
+
     Parameters
     ----------
     midnight_s : float
         Midnight on the clock of the readings [s]
     ahead_s : float
         How far the course is followed, above 0 [s]
-
-    Returns
-    -------
-    history : History
-        The readings, then the course; after it the day's mean counts [s, K]
-
-    Raises
-    ------
-    InputError
-        For a course without points.
 
     Notes
     -----

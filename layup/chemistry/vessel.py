@@ -196,7 +196,7 @@ def semenov_number(rise_K: Real, loss: HeatLoss[Real], fastest_per_s: Real, shar
 
 
 def heat_class(psi_max: float, peak_K: float) -> HeatClass:
-    """Return the class of a mix's heat.
+    """Return the class of a mix's heat. "warm", "hot" (too hot to hold, or beyond the critical number) or "runaway".
 
     Parameters
     ----------
@@ -204,11 +204,6 @@ def heat_class(psi_max: float, peak_K: float) -> HeatClass:
         Semenov's number [-].
     peak_K : float
         The predicted peak [K].
-
-    Returns
-    -------
-    HeatClass
-        "warm", "hot" (too hot to hold, or beyond the critical number) or "runaway" [-].
     """
     if psi_max > SEMENOV_RUNAWAY or peak_K >= BOILING_K:
         return "runaway"

@@ -30,6 +30,9 @@ FLOW_ENERGY_OVER_R_K = 7000.0
 def viscosity_Pa_s(points: Sequence[ViscosityPoint], temperature_K: float) -> float:
     """Return the viscosity of the fresh mix at a temperature, from what the datasheet states.
 
+    Raises RangeError if nothing is stated, if the stated values contradict each other, or if the temperature is too far
+    off.
+
     Parameters
     ----------
     points : Sequence[ViscosityPoint]
@@ -41,11 +44,6 @@ def viscosity_Pa_s(points: Sequence[ViscosityPoint], temperature_K: float) -> fl
     -------
     float
         Viscosity [Pa s].
-
-    Raises
-    ------
-    RangeError
-        If nothing is stated, if the stated values contradict each other, or if the temperature is too far off.
 
     Notes
     -----

@@ -60,6 +60,10 @@ def network(
 ) -> tuple[Placed, ...]:
     """Place tasks by what waits for what: as late as the end allows, and as early as the first of them then lets them.
 
+    In the order of their latest starts; the latest start of all is the first one's. Raises InputError for a name twice,
+    a task that waits for none that there is, or tasks that wait for each other; RangeError for work that is longer than
+    the shop's hours, or a time below zero.
+
     Parameters
     ----------
     tasks : Sequence[Task]
@@ -68,18 +72,6 @@ def network(
         When all of it has to be over, on a clock whose days begin at 0 [s]
     hours_s : tuple[float, float] or None
         From when until when in a day hands work; None for round the clock [s]
-
-    Returns
-    -------
-    tuple[Placed, ...]
-        In the order of their latest starts; the latest start of all is the first one's [-]
-
-    Raises
-    ------
-    InputError
-        For a name twice, a task that waits for none that there is, or tasks that wait for each other.
-    RangeError
-        For work that is longer than the shop's hours, or a time below zero.
 
     Notes
     -----
@@ -118,15 +110,12 @@ def network(
 def critical(placed: Sequence[Placed]) -> tuple[Placed, ...]:
     """Find the chain that decides the latest start: from the first task on, each time what must begin soonest after it.
 
+    In their order; round the clock none of them has slack, while between the shop's hours some may.
+
     Parameters
     ----------
     placed : Sequence[Placed]
         All tasks, as `network` places them [-]
-
-    Returns
-    -------
-    tuple[Placed, ...]
-        In their order; round the clock none of them has slack, while between the shop's hours some may [-]
     """
     chain = list(placed[:1])
     while chain:
@@ -295,6 +284,8 @@ def hours_of(
 ) -> tuple[Hour, ...]:
     """Judge a press day at each full hour.
 
+    Raises InputError for a course without points; RangeError for hours outside the day.
+
     Parameters
     ----------
     work_out : Callable[[float], PlanResult]
@@ -305,13 +296,6 @@ def hours_of(
         Last hour, `from_s` to a day [s]
     progress : Callable[[int, int], None] or None
         Told how many hours are judged, of how many [-]
-
-    Raises
-    ------
-    InputError
-        For a course without points.
-    RangeError
-        For hours outside the day.
 
     Notes
     -----
@@ -333,17 +317,14 @@ def hours_of(
 def best_hour(hours: tuple[Hour, ...], *, out_by_s: float = OUT_BY_S) -> Hour | None:
     """Find the hour to begin at: by its verdict, then a part that is out by when it is wanted, then the time to spare.
 
+    None where it fits at none.
+
     Parameters
     ----------
     hours : tuple[Hour, ...]
         As `hours_of` judges them [-]
     out_by_s : float
         When the part is wanted, from closing [s]
-
-    Returns
-    -------
-    Hour or None
-        None where it fits at none [-]
 
     Notes
     -----

@@ -85,17 +85,14 @@ class Pouring:
 def casting_plan(plan: Plan, resin_id: str = "") -> Plan:
     """Return the casting day of a plan: the core made ready, then the castings of one resin, in bench order.
 
+    A plan that lays nothing; of a plan without castings of that resin itself.
+
     Parameters
     ----------
     plan : Plan
         A plan with castings [-]
     resin_id : str
         Which casting resin; empty takes that of the first casting [-]
-
-    Returns
-    -------
-    Plan
-        A plan that lays nothing; of a plan without castings of that resin itself [-]
     """
     casts = [step for step in plan.steps if isinstance(step, CastStep)]
     resin_id = resin_id or next((step.resin_id for step in casts), "")
@@ -113,18 +110,14 @@ def casting_plan(plan: Plan, resin_id: str = "") -> Plan:
 
 
 def cast_resins(plan: Plan) -> tuple[str, ...]:
-    """Return the resins that a plan casts.
-
-    Returns
-    -------
-    tuple[str, ...]
-        Their ids, each once, in bench order [-]
-    """
+    """Return the resins that a plan casts. Their ids, each once, in bench order."""
     return tuple(dict.fromkeys(step.resin_id for step in plan.steps if isinstance(step, CastStep)))
 
 
 def pourings(result: PlanResult, day: Timeline | None, *, wood_moisture: float | None = None) -> tuple[Pouring, ...]:
     """Schedule the castings of a plan, each in as few pours as its resin's life in the cup allows.
+
+    One for each casting step whose resin is at hand, in bench order.
 
     Parameters
     ----------
@@ -132,11 +125,6 @@ def pourings(result: PlanResult, day: Timeline | None, *, wood_moisture: float |
         The day's rows, for castings made in it [-]
     wood_moisture : float or None
         Water over dry mass of the wood that is cast against, 0 to 1; None where it was not measured [-]
-
-    Returns
-    -------
-    tuple[Pouring, ...]
-        One for each casting step whose resin is at hand, in bench order [g, s]
 
     Notes
     -----
@@ -164,10 +152,7 @@ def pourings(result: PlanResult, day: Timeline | None, *, wood_moisture: float |
 def as_poured(result: PlanResult, pours: Sequence[Pouring] | None = None) -> Budget:
     """Return the budget of a plan with its castings in as many pours as it takes, each with its loss.
 
-    Returns
-    -------
-    Budget
-        Its castings sum to the pours; one that cannot be poured in time stays as the plan states it [g]
+    Its castings sum to the pours; one that cannot be poured in time stays as the plan states it.
     """
     grams = result.budget
     if not grams.castings:
@@ -295,17 +280,14 @@ PIGMENT_OFF = 0.10
 def weighs_pigment(mass_g: float, readability_g: float) -> bool:
     """Return whether a scale weighs a pigment well enough to match from pour to pour.
 
+    Whether half its last digit is at most `PIGMENT_OFF` of it.
+
     Parameters
     ----------
     mass_g : float
         Pigment [g]
     readability_g : float
         The scale's last digit [g]
-
-    Returns
-    -------
-    bool
-        Whether half its last digit is at most `PIGMENT_OFF` of it [-]
     """
     return readability_g / 2.0 <= PIGMENT_OFF * mass_g
 
@@ -330,10 +312,7 @@ def pigment_warnings(step: CastStep, masses_g: Sequence[float], readability_g: f
 def planed_words(pouring: Pouring) -> str:
     """Return from when on a casting can be planed.
 
-    Returns
-    -------
-    str
-        A clause without its full stop, hours from the last pour with the 80 % band [-]
+    A clause without its full stop, hours from the last pour with the 80 % band.
     """
     if not isfinite(pouring.planable.out_s.likely):
         return "not hard enough to plane within two weeks in this shop"

@@ -106,17 +106,12 @@ def line_length_m(line: Sequence[Point]) -> float:
 def held_m3(outline: Outline, channel: Channel) -> float:
     """Return the volume of a channel of one piece, to the brim.
 
+    Raises InputError for an outline without a length; RangeError for a channel that does not fit in the outline.
+
     Returns
     -------
     float
         Section times the length of the middle line (Pappus and Guldinus) [m^3]
-
-    Raises
-    ------
-    InputError
-        An outline without a length.
-    RangeError
-        A channel that does not fit in the outline.
     """
     return channel.section_m2 * sum(map(line_length_m, middle_lines_m(outline, channel)))
 

@@ -68,15 +68,12 @@ HOT_CUP = Item(
 def checklist(result: PlanResult, ready: Readiness | None = None) -> tuple[Item, ...]:
     """List what has to be ready before the first batch is mixed.
 
+    Raises InputError for an outline without a length where cloth is cut.
+
     Parameters
     ----------
     ready : Readiness or None
         The answer whether to begin, for the heat it asks for; None where that is not worked out [-]
-
-    Raises
-    ------
-    InputError
-        An outline without a length where cloth is cut.
 
     Notes
     -----
@@ -99,17 +96,14 @@ def checklist(result: PlanResult, ready: Readiness | None = None) -> tuple[Item,
 def with_list(ready: Readiness, items: Sequence[Item], ticked: Collection[str]) -> Readiness:
     """Return an answer that counts the list: never GO while something on it is open that stops a press day.
 
+    The same, or one that waits for the list and names what is open.
+
     Parameters
     ----------
     ready : Readiness
         The answer without the list [-]
     ticked : Collection[str]
         Keys of what is ticked [-]
-
-    Returns
-    -------
-    Readiness
-        The same, or one that waits for the list and names what is open [-]
     """
     left = [item for item in items if item.key not in ticked]
     stopping = dict.fromkeys(item.stops for item in left if item.stops)
@@ -336,17 +330,14 @@ class StockRow:
 def with_stock(ready: Readiness, stock: Stock | None, result: PlanResult) -> Readiness:
     """Return an answer that counts the cans: never GO while something is to buy, or old.
 
+    The same, with one reason more where there is an account.
+
     Parameters
     ----------
     ready : Readiness
         The answer without them [-]
     stock : Stock or None
         The cans; None where nobody keeps account of them [-]
-
-    Returns
-    -------
-    Readiness
-        The same, with one reason more where there is an account [-]
     """
     if stock is None:
         return ready
@@ -357,17 +348,14 @@ def with_stock(ready: Readiness, stock: Stock | None, result: PlanResult) -> Rea
 def stock_rows(stock: Stock | None, result: PlanResult) -> tuple[StockRow, ...]:
     """Return what a plan needs of each component, with its margin, beside what is left; expired cans do not count.
 
+    Resin and hardener of each system; none without an account.
+
     Parameters
     ----------
     stock : Stock or None
         The cans; None where nobody keeps account of them [-]
     result : PlanResult
         The part and what it comes to: of its castings those count that are poured on the day [-]
-
-    Returns
-    -------
-    tuple[StockRow, ...]
-        Resin and hardener of each system; none without an account [g]
     """
     if stock is None or stock.trouble:
         return ()

@@ -51,17 +51,12 @@ HOT_FOR_S = 900.0
 
 
 def hot_cup(measured_K: float) -> HotCup | None:
-    """Return what a cup's measured temperature alone says.
+    """Return what a cup's measured temperature alone says. None where it says nothing.
 
     Parameters
     ----------
     measured_K : float
         Temperature of the mix in its cup [K]
-
-    Returns
-    -------
-    HotCup | None
-        None where it says nothing [-]
 
     Examples
     --------
@@ -72,13 +67,7 @@ def hot_cup(measured_K: float) -> HotCup | None:
 
 
 def worse(one: LifeStage, other: LifeStage) -> LifeStage:
-    """Return the worse of two stages.
-
-    Returns
-    -------
-    LifeStage
-        The later in `STAGES` [-]
-    """
+    """Return the worse of two stages. The later in `STAGES`."""
     return max(one, other, key=STAGES.index)
 
 

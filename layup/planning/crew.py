@@ -212,6 +212,8 @@ Common practice, no source: a guess until a dry run.
 def usual_bench_s(plan: Plan, step: Step) -> float:
     """Guess how long a step takes one pair of hands, for all pieces, by its kind and its size.
 
+    Raises InputError for a strip or an overhang where the outline has no length.
+
     Parameters
     ----------
     step : Step
@@ -221,11 +223,6 @@ def usual_bench_s(plan: Plan, step: Step) -> float:
     -------
     float
         Whole minutes, one at least [s]
-
-    Raises
-    ------
-    InputError
-        A strip or an overhang where the outline has no length.
 
     Examples
     --------

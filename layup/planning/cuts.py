@@ -25,6 +25,8 @@ from layup.units import cloth_length
 def cloth_area_m2(outline: Outline, step: FabricStep) -> float:
     """Return the area of one ply's cloth for one piece, as cut, the overhang included.
 
+    Raises InputError for a strip or an overhang where the outline has no length.
+
     Parameters
     ----------
     step : FabricStep
@@ -34,11 +36,6 @@ def cloth_area_m2(outline: Outline, step: FabricStep) -> float:
     -------
     float
         Area of cloth to wet out [m^2]
-
-    Raises
-    ------
-    InputError
-        A strip or an overhang where the outline has no length.
 
     Notes
     -----
@@ -53,6 +50,8 @@ def cloth_area_m2(outline: Outline, step: FabricStep) -> float:
 def covered_area_m2(outline: Outline, step: FabricStep) -> float:
     """Return the area of one ply's cloth that stays on one piece once it is trimmed.
 
+    Raises InputError for a strip where the outline has no length; RangeError for a strip wider than the piece.
+
     Parameters
     ----------
     step : FabricStep
@@ -62,13 +61,6 @@ def covered_area_m2(outline: Outline, step: FabricStep) -> float:
     -------
     float
         Area on the piece [m^2]
-
-    Raises
-    ------
-    InputError
-        A strip where the outline has no length.
-    RangeError
-        A strip wider than the piece.
 
     Notes
     -----
@@ -137,17 +129,8 @@ class Blank:
 def cut_list(plan: Plan) -> tuple[Cut, ...]:
     """List the blanks to cut for each fabric step.
 
-    Returns
-    -------
-    tuple[Cut, ...]
-        One entry a fabric step, in bench order [m]
-
-    Raises
-    ------
-    InputError
-        The outline is an area without a length.
-    RangeError
-        A strip wider than the piece.
+    One entry a fabric step, in bench order. Raises InputError for an outline without a length; RangeError for a
+    strip wider than the piece.
 
     Notes
     -----
@@ -261,10 +244,7 @@ class Offset:
 def offsets(outline: Outline) -> tuple[Offset, ...]:
     """List how far both edges lie from the centre line: at each station, and every 100 mm.
 
-    Raises
-    ------
-    InputError
-        An area without a length.
+    Raises InputError for an area without a length.
 
     Notes
     -----

@@ -65,7 +65,7 @@ class Fit:
 
 
 def fit_of(result: PlanResult, *, chance: float | None = None, against: Sequence[str] = ()) -> Fit:
-    """Judge a plan.
+    """Judge a plan. Raises RangeError for stated viscosities that contradict each other.
 
     Parameters
     ----------
@@ -73,11 +73,6 @@ def fit_of(result: PlanResult, *, chance: float | None = None, against: Sequence
         Odds of closing in time, 0 to 1; None where they are not drawn [-]
     against : Sequence[str]
         What else forbids it: wet wood, a night too cold, damp air [-]
-
-    Raises
-    ------
-    RangeError
-        Stated viscosities that contradict each other.
 
     Notes
     -----
@@ -125,17 +120,12 @@ COOL_K = 291.15
 
 
 def doubts_of_cold(result: PlanResult, *, at_K: float | None = None) -> tuple[ColdLimit, ...]:
-    """Find what the datasheets of a plan do not say and a cool shop asks for.
+    """Find what the datasheets of a plan do not say and a cool shop asks for. None at 18 degC or more.
 
     Parameters
     ----------
     at_K : float | None
         How cool; None for the coldest of today's shop, part and cans [K]
-
-    Returns
-    -------
-    tuple[ColdLimit, ...]
-        None at 18 degC or more [-]
     """
     shop = result.shop
     coldest_K = min(shop.temperature_K, shop.part_K or shop.temperature_K, shop.resin_K or shop.temperature_K)
@@ -252,15 +242,12 @@ def remedies(
 ) -> tuple[Remedy, ...]:
     """Find the changes that make a plan fit, or a tight one not tight, the least effort first.
 
+    Those that fit, by effort; if none does, those that gain something, the most first.
+
     Parameters
     ----------
     other_resins : Mapping[str, tuple[Datasheet, Calibration]] | None
         Laminating resins to try instead, by id [-]
-
-    Returns
-    -------
-    tuple[Remedy, ...]
-        Those that fit, by effort; if none does, those that gain something, the most first [-]
     """
 
     def judge(changed: PlanResult) -> tuple[Word, float | None]:

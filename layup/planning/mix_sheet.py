@@ -106,6 +106,9 @@ def mix_sheet(
 ) -> MixSheet:
     """Write the mix sheet of one batch.
 
+    Raises RangeError for a batch so small that the scale or the measure cannot tell its
+    resin; InputError for a volume asked of components without density.
+
     Parameters
     ----------
     mass_g : float
@@ -114,13 +117,6 @@ def mix_sheet(
         The most mix that the largest cup may hold, above 0; None where that is not limited [g]
     measure_step_ml : float or None
         Distance between the marks of the measuring cup, or one pump stroke, 0.0001 to 1000; None to weigh only [ml]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range, or a batch so small that the scale or the measure cannot tell its resin.
-    InputError
-        For a volume asked of components without density.
 
     Notes
     -----

@@ -114,6 +114,8 @@ class Night:
 def forecast(so_far: float | History, *, now_s: float = 0.0, night_K: float | None = None) -> History:
     """Carry a mould's temperature on into the night.
 
+    What is known, then straight down to the night's temperature in 8 h, and held there.
+
     Parameters
     ----------
     so_far : float or History
@@ -122,11 +124,6 @@ def forecast(so_far: float | History, *, now_s: float = 0.0, night_K: float | No
         Until when it is known, 0 or more [s]
     night_K : float or None
         Coldest temperature of the night; None keeps the last one [K]
-
-    Returns
-    -------
-    mould : History
-        What is known, then straight down to the night's temperature in 8 h, and held there [s, K]
 
     Examples
     --------
@@ -144,17 +141,14 @@ def forecast(so_far: float | History, *, now_s: float = 0.0, night_K: float | No
 def no_warmer(readings: History, *, gap_s: float = GAP_S, hourly_K: float = HOURLY_K) -> History:
     """Take a mould as cold as it can have been between readings that are far apart.
 
+    The readings, with one corner more in each longer gap that a slow line would make too warm.
+
     Parameters
     ----------
     gap_s : float
         Readings this close count as joined by a straight line, 0 or more [s]
     hourly_K : float
         The most that a mould warms or cools in an hour, above 0 [K]
-
-    Returns
-    -------
-    mould : History
-        The readings, with one corner more in each longer gap that a slow line would make too warm [s, K]
 
     Notes
     -----
@@ -180,15 +174,12 @@ def no_warmer(readings: History, *, gap_s: float = GAP_S, hourly_K: float = HOUR
 def overnight(part: PartUnderPress, outlook: NightOutlook) -> Night:
     """Say when a part may leave its mould if the night comes as expected, and whether that is in time.
 
+    Raises RangeError for a history that is empty or runs backwards.
+
     Parameters
     ----------
     outlook : Outlook
         The night's temperature, and when the part is wanted out [-]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range, or a history that is empty or runs backwards.
     """
     return _night(part, outlook, forecast(part.so_far, now_s=part.now_s, night_K=outlook.night_K))
 
@@ -196,20 +187,13 @@ def overnight(part: PartUnderPress, outlook: NightOutlook) -> Night:
 def heatings(part: PartUnderPress, outlook: NightOutlook) -> tuple[HeatingPlan, ...]:
     """Find heatings of the mould, from now on, after which the part may surely leave it in time.
 
+    The gentlest first; none where nothing that the mould bears makes it. Raises RangeError for a history that is empty
+    or runs backwards.
+
     Parameters
     ----------
     outlook : Outlook
         The night's temperature, and when the part is wanted out [-]
-
-    Returns
-    -------
-    plans : tuple of HeatingPlan
-        The gentlest first; none where nothing that the mould bears makes it [s, K]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range, or a history that is empty or runs backwards.
 
     Notes
     -----

@@ -219,10 +219,7 @@ class Outline:
 def shape(outline: Outline) -> Shape:
     """Measure an outline.
 
-    Raises
-    ------
-    RangeError
-        A drawing that crosses itself or encloses nothing, or stations without any width.
+    Raises RangeError for a drawing that crosses itself or encloses nothing, or stations without any width.
 
     Notes
     -----
@@ -266,6 +263,8 @@ def edges(outline: Outline) -> tuple[Curve, Curve] | None:
 def ring_m(outline: Outline, what: str) -> list[Point]:
     """Return the outline as a closed line against the clock: its length along x from 0, its left edge above.
 
+    Raises InputError for an area without a length; RangeError as `shape`.
+
     Parameters
     ----------
     what : str
@@ -276,13 +275,6 @@ def ring_m(outline: Outline, what: str) -> list[Point]:
     list[Point]
         Its corners, the last of which is joined to the first; y is from the centre line, or from the drawing's own
         zero [m]
-
-    Raises
-    ------
-    InputError
-        An area without a length.
-    RangeError
-        As `shape`.
     """
     body, sides = shape(outline), edges(outline)
     if body.length_m is None or body.widest_m is None:

@@ -59,6 +59,8 @@ def plan_with(
 ) -> Plan:
     """Return a plan for another resin, crew, cup and fibre fraction.
 
+    The same steps; those with a fibre fraction of their own keep it.
+
     Parameters
     ----------
     plan : Plan
@@ -69,11 +71,6 @@ def plan_with(
         The most mix that a cup may hold; None for no limit [g]
     fibre_fraction : float
         Aimed at, by weight or by volume as the plan's own, 0 to 1 [-]
-
-    Returns
-    -------
-    Plan
-        The same steps; those with a fibre fraction of their own keep it [-]
     """
     target = FibreTarget(plan.target.by, fibre_fraction)
 
@@ -339,13 +336,7 @@ def cold_limits(result: PlanResult) -> tuple[ColdLimit, ...]:
 
 
 def cast_sheets(result: PlanResult) -> tuple[Datasheet, ...]:
-    """Return the resins at hand that a plan's plan casts.
-
-    Returns
-    -------
-    tuple[Datasheet, ...]
-        Each once, in bench order [-]
-    """
+    """Return the resins at hand that a plan's plan casts. Each once, in bench order."""
     named = dict.fromkeys(step.resin_id for step in result.plan.steps if isinstance(step, CastStep))
     return tuple(result.casting_resins[name] for name in named if name in result.casting_resins)
 

@@ -200,6 +200,8 @@ def _gel_s(datasheet: Datasheet, shop: Shop, channel: Channel, mass_g: float, he
 def hardens_s(datasheet: Datasheet, part_K: float) -> float:
     """Return when mix in a channel is hard enough to plane.
 
+    Raises RangeError for a temperature that the model does not reach.
+
     Parameters
     ----------
     part_K : float
@@ -209,11 +211,6 @@ def hardens_s(datasheet: Datasheet, part_K: float) -> float:
     -------
     float
         Early edge of the 80 % band, from first contact [s]
-
-    Raises
-    ------
-    RangeError
-        A temperature that the model does not reach.
     """
     calibration = calibrate(datasheet)
     setting, _ = setting_of(datasheet, calibration.kinetics)
@@ -291,6 +288,8 @@ SIDES = {"both": ("left", "right"), "one": ("",), "around": ("",)}
 def place_words(step: CastStep, pieces: int, begin: float, share: float) -> str:
     """Say where a pour goes: the next layer in all channels where colours change, else one channel after the other.
 
+    As "piece 1 left", or "layer 1 of 3, in all 4"; empty where there is one place alone.
+
     Parameters
     ----------
     pieces : int
@@ -299,11 +298,6 @@ def place_words(step: CastStep, pieces: int, begin: float, share: float) -> str:
         How much of it is filled before, 0 to 1 [-]
     share : float
         How much of it the pour fills, above 0 to 1 [-]
-
-    Returns
-    -------
-    words : str
-        As "piece 1 left", or "layer 1 of 3, in all 4"; empty where there is one place alone [-]
 
     Examples
     --------

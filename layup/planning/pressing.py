@@ -164,6 +164,8 @@ def clamp_row(
 ) -> Clamping:
     """Find the row of clamps or bolts over one piece.
 
+    Raises InputError for a plan that lays no cloth, or whose outline has no length.
+
     Parameters
     ----------
     caul : Board or None
@@ -174,13 +176,6 @@ def clamp_row(
         How many there are; None takes the plan's, and as many as evenness and rating ask where it states none [-]
     rating_N : float or None
         The most that one clamp may give; None takes the plan's, and no limit where it states none [N]
-
-    Raises
-    ------
-    InputError
-        For a plan that lays no cloth, or whose outline has no length.
-    RangeError
-        For a value outside its range.
     """
     if press.laminate_m == 0.0:
         todo = "clamps cannot be spaced for it"
@@ -221,13 +216,7 @@ def _give_m(plan: Plan, press: Pressing) -> float:
 
 
 def mould_load(plan: Plan, press: Pressing) -> FoamLoad | None:
-    """Find what the foam of a plan's mould does under the press.
-
-    Returns
-    -------
-    FoamLoad or None
-        None without foam [-]
-    """
+    """Find what the foam of a plan's mould does under the press. None without foam."""
     foam = plan.closing.foam
     if foam is None:
         return None
@@ -282,17 +271,14 @@ def edges_share(plan: Plan, press: Pressing, caul: Board | None = None) -> float
 def overloaded_words(press: Pressing, count: int, rating_N: float | None) -> str:
     """Say that each clamp of a row would have to give more than it may.
 
+    A sentence; empty where they hold, or where the rating is not given.
+
     Parameters
     ----------
     count : int
         Its clamps or bolts [-]
     rating_N : float or None
         The most that one of them may give; None where it is not given [N]
-
-    Returns
-    -------
-    str
-        A sentence; empty where they hold, or where the rating is not given [-]
     """
     each_N = press.row_N / count
     if rating_N is None or each_N <= rating_N:
@@ -306,10 +292,7 @@ def overloaded_words(press: Pressing, count: int, rating_N: float | None) -> str
 def weak_bag_words(press: Pressing) -> str:
     """Say that a bag gives less than is wanted.
 
-    Returns
-    -------
-    str
-        A sentence; empty for a bag that gives enough, and for any other press [-]
+    A sentence; empty for a bag that gives enough, and for any other press.
     """
     if press.wanted_Pa is None or press.pressure_Pa >= press.wanted_Pa:
         return ""
@@ -320,13 +303,7 @@ def weak_bag_words(press: Pressing) -> str:
 
 
 def foam_words(foam: FoamLoad | None) -> str:
-    """Say what a mould's foam does not bear through a night.
-
-    Returns
-    -------
-    str
-        A sentence; empty where it bears it, or without foam [-]
-    """
+    """Say what a mould's foam does not bear through a night. A sentence; empty where it bears it, or without foam."""
     if foam is None or foam.word == "carries it":
         return ""
     bears = pressure(LONG_LOAD * foam.strength_Pa)
@@ -367,10 +344,7 @@ def press_limits(plan: Plan) -> tuple[PressLimit, ...]:
 def pressed_out_words(press: Pressing) -> str:
     """Say how much resin runs out of the cloth if the press packs it as expected, beside what the plan counts on.
 
-    Returns
-    -------
-    str
-        Two sentences at most; empty without cloth, or under a pressure for which its packing is not known [-]
+    Two sentences at most; empty without cloth, or under a pressure for which its packing is not known.
     """
     if press.planned_fraction is None or not press.packs:
         return ""

@@ -400,10 +400,7 @@ HELD_CASTING = "pour: shop, core and cans at {}, held until the last pour is har
 def heating_lines(heating: Heating) -> tuple[str, ...]:
     """Return a heating as instructions, one sentence each.
 
-    Returns
-    -------
-    tuple[str, ...]
-        The shop before the first batch, then one line for each way to heat the mould after closing [-]
+    The shop before the first batch, then one line for each way to heat the mould after closing.
     """
     lines = []
     if heating.shop_K is not None:

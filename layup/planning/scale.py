@@ -77,6 +77,8 @@ def poured_from_one_tare_g(shown_g: Sequence[float]) -> tuple[float, ...]:
 def verdict(poured_g: Sequence[float], parts: Sequence[float], *, cup_g: float | None = None) -> Verdict:
     """Judge what is in the cup, and say what would bring it back on ratio.
 
+    Raises RangeError for lists of different lengths.
+
     Parameters
     ----------
     poured_g : sequence of float
@@ -85,11 +87,6 @@ def verdict(poured_g: Sequence[float], parts: Sequence[float], *, cup_g: float |
         Parts by mass, in the same order, 0.001 to 100 000 each [-]
     cup_g : float or None
         The most mix that the cup may hold, above 0; None where that is not known [g]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range, or lists of different lengths.
 
     Notes
     -----
@@ -113,17 +110,12 @@ def verdict(poured_g: Sequence[float], parts: Sequence[float], *, cup_g: float |
 
 
 def ratio_word(off: float) -> Word:
-    """Name a deviation from the ratio.
+    """Name a deviation from the ratio. On ratio within 2 %, usable within 5 %, beyond it off ratio.
 
     Parameters
     ----------
     off : float
         0 is on ratio, +0.1 is 10 % too much hardener [-]
-
-    Returns
-    -------
-    word : Word
-        On ratio within 2 %, usable within 5 %, beyond it off ratio [-]
     """
     if abs(off) <= ON_RATIO + _ROUNDING:
         return "on ratio"

@@ -174,10 +174,7 @@ def nothing_fits(job: Job, most_batches: int) -> Split:
 def left_over_words(split: Split) -> tuple[str, ...]:
     """Warn of mix that stays in its cup once all of the batch is laid, and say why it is mixed at all.
 
-    Returns
-    -------
-    tuple[str, ...]
-        Sentences; none where little or nothing stays [-]
+    Sentences; none where little or nothing stays.
     """
     left = [batch for batch in split.batches if batch.left_over_g >= LEAST_LEFT_OVER_g]
     if not left:
@@ -339,6 +336,9 @@ def shrunk(
 ) -> tuple[ToMix, ...]:
     """Take shares of steps out of the batches that are not mixed yet, out of the first ones first.
 
+    Those still to mix, each by as much lighter as it lays less; one that would be lighter than `smallest_g` weighs
+    that, or what it did where it was lighter; one with nothing left to lay is gone.
+
     Parameters
     ----------
     mix_g : Mapping[int, float]
@@ -347,12 +347,6 @@ def shrunk(
         The share of each step that they need not lay any more, 0 to 1 [-]
     smallest_g : float
         The least that the scale weighs close enough to the ratio [g]
-
-    Returns
-    -------
-    batches : tuple[ToMix, ...]
-        Those still to mix, each by as much lighter as it lays less; one that would be lighter than `smallest_g` weighs
-        that, or what it did where it was lighter; one with nothing left to lay is gone [-]
 
     Examples
     --------

@@ -48,10 +48,7 @@ class Flowing:
 def flowing(result: PlanResult) -> tuple[Flowing, ...]:
     """Return until when each batch wets cloth and leaves under the press, with the 80 % bands.
 
-    Returns
-    -------
-    tuple[Flowing, ...]
-        One a batch; none where the viscosity on the part is not known [-]
+    One a batch; none where the viscosity on the part is not known.
 
     Notes
     -----
@@ -141,10 +138,7 @@ class SqueezedOut:
 def squeezed_out(result: PlanResult) -> SqueezedOut | None:
     """Find how much mix leaves under the press by the time it no longer flows.
 
-    Returns
-    -------
-    SqueezedOut or None
-        None where the viscosity on the part or the packing of its cloth is not known, or a batch is laid too late [-]
+    None where the viscosity on the part or the packing of its cloth is not known, or a batch is laid too late.
 
     Notes
     -----
@@ -174,10 +168,7 @@ def squeezed_out(result: PlanResult) -> SqueezedOut | None:
 def squeezed_words(found: SqueezedOut) -> str:
     """Say how much leaves under the press beside what the plan counts on, and what laminate that makes.
 
-    Returns
-    -------
-    str
-        One sentence, or two where they disagree [-]
+    One sentence, or two where they disagree.
     """
     low_g, likely_g, high_g = found.out_g
     low, likely, high = (100 * part for part in found.fraction)
@@ -288,17 +279,14 @@ class PressAct:
 def press_acts(press: Pressing, row: Clamping | None, *, pieces: int = 1) -> tuple[PressAct, ...]:
     """Find what is done at the press once it is closed, in order.
 
+    First the rounds to full force or pressure, due at once, then those that come again.
+
     Parameters
     ----------
     row : Clamping or None
         Its clamps or bolts; None where there is no row, or its count is not known [-]
     pieces : int
         How many such pieces are closed, each with a row of its own [-]
-
-    Returns
-    -------
-    acts : tuple[PressAct, ...]
-        First the rounds to full force or pressure, due at once, then those that come again [s]
 
     Notes
     -----
@@ -338,10 +326,7 @@ def press_acts(press: Pressing, row: Clamping | None, *, pieces: int = 1) -> tup
 def acts_of_plan(plan: Plan) -> tuple[PressAct, ...]:
     """Find what is done at a plan's press once it is closed, with as many clamps as it has or needs.
 
-    Returns
-    -------
-    acts : tuple[PressAct, ...]
-        As `press_acts` has them; without forces and order where the clamps cannot be counted [-]
+    As `press_acts` has them; without forces and order where the clamps cannot be counted.
     """
     press = pressing(plan)
     try:
@@ -354,15 +339,12 @@ def acts_of_plan(plan: Plan) -> tuple[PressAct, ...]:
 def pull_words(each_N: float) -> str:
     """Say how hard one clamp pulls, with the weight that pulls as hard, which people can picture.
 
+    "2.8 kN, about 290 kg"; in pounds of force alone, which are the weight of as many pounds.
+
     Parameters
     ----------
     each_N : float
         Force of one clamp or bolt, above 0 [N]
-
-    Returns
-    -------
-    str
-        "2.8 kN, about 290 kg"; in pounds of force alone, which are the weight of as many pounds [-]
     """
     if system() == "us":
         return force(each_N, ".1f")
@@ -374,6 +356,9 @@ def next_press_act(
     acts: Sequence[PressAct], since_s: float, tightened: int, again_s: Sequence[float], gel_s: float
 ) -> PressAct | None:
     """Find the next act at a closed press.
+
+    Maybe not due yet; None where nothing is left to do. A round that was not logged is over once the first of those
+    that come again is due, and one of these with the next.
 
     Parameters
     ----------
@@ -387,12 +372,6 @@ def next_press_act(
         When it was gone round again, from the closing [s]
     gel_s : float
         From the closing until the first resin on the part may gel: after that nothing is tightened any more [s]
-
-    Returns
-    -------
-    PressAct or None
-        Maybe not due yet; None where nothing is left to do. A round that was not logged is over once the first of those
-        that come again is due, and one of these with the next [-]
     """
     rounds = [act for act in acts if act.after_s == 0.0]
     last_s = max(again_s, default=0.0) + EARLY_S
