@@ -9,17 +9,6 @@ from dataclasses import dataclass
 from math import exp, log, sqrt
 from typing import NamedTuple
 
-from layup.chemistry.caul import (
-    CAULS,
-    RIGID,
-    Caul,
-    Clamping,
-    bed_of_caul,
-    caul_deflection_m,
-    clamping,
-    plywood_modulus_Pa,
-    row_of_clamps,
-)
 from layup.chemistry.numerics import require_between, require_positive
 from layup.chemistry.uncertainty import EIGHTY_PERCENT, Band
 from layup.errors import InputError
@@ -220,30 +209,6 @@ def clamp_order(count: int) -> tuple[int, ...]:
 
 
 # -- closing ---------------------------------------------------------------------------------------------------------
-
-__all__ = [
-    "CAULS",
-    "CAUTIONS",
-    "CLOTHS",
-    "RIGID",
-    "AGAIN_s",
-    "Caul",
-    "Clamping",
-    "Fraction",
-    "bag_pressure_Pa",
-    "bed_give_m",
-    "bed_of_caul",
-    "bolt_force_N",
-    "bolt_torque_Nm",
-    "caul_deflection_m",
-    "clamp_order",
-    "clamping",
-    "fibre_fraction_under_pressure",
-    "plywood_modulus_Pa",
-    "press_force_N",
-    "row_of_clamps",
-    "standard_atmosphere_Pa",
-]
 
 NUT_FACTOR = 0.2
 """K of a dry steel bolt; 0.10 lubricated to 0.30 gritty (Mechanical Fastening, Joining, and Assembly)."""

@@ -1,6 +1,7 @@
-"""How a part sets and what heat does for it: the heating that gets it out in time, a post-cure, a mix off ratio.
+"""What heat does for a part that sets: the heating that gets it out in time, a post-cure; and a mix off ratio.
 
-The glass is in `glass`, the course in `cure_course`, when a part may leave its mould in `demould`."""
+The glass is in `glass`, the course in `cure_course`, when a part may leave its mould in `demould`.
+"""
 
 from __future__ import annotations
 
@@ -9,10 +10,11 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from math import ceil, inf, isfinite
 
-from layup.chemistry.cure_course import CureCourse, CureMoment, Setting, conversion_on_part, set_on_part
+from layup.chemistry.cure_course import Setting, set_on_part
 from layup.chemistry.datasheet import Datasheet
-from layup.chemistry.demould import Demould, Verdict, demould, demould_time_s, setting_of
-from layup.chemistry.glass import Glass, MakersClock, glass_of, glass_transition_K
+from layup.chemistry.demould import demould_time_s
+from layup.chemistry.glass import Glass, glass_of
+from layup.chemistry.glass import glass_transition_K as glass_transition_K
 from layup.chemistry.kinetics import gel_conversion
 from layup.chemistry.mixing import network_words, stated_network
 from layup.chemistry.numerics import require_between
@@ -287,32 +289,6 @@ def _require_reachable(glass: Glass, target_K: float, ahead_K: float) -> None:
             allowed=f"at most {temperature(glass.cured_K - 1.0 - ahead_K)}",
             todo="a post-cure above it needs the part held in its mould",
         )
-
-
-# -- cure ------------------------------------------------------------------------------------------------------------
-
-__all__ = [
-    "HEATING_CAUTIONS",
-    "CureCourse",
-    "CureMoment",
-    "Demould",
-    "Glass",
-    "HeatingPlan",
-    "MakersClock",
-    "Setting",
-    "Verdict",
-    "conversion_on_part",
-    "demould",
-    "demould_time_s",
-    "gel_conversion",
-    "glass_of",
-    "glass_transition_K",
-    "heated_mould",
-    "heating_plans",
-    "post_cure_ramp",
-    "set_on_part",
-    "setting_of",
-]
 
 
 # -- imbalance -------------------------------------------------------------------------------------------------------

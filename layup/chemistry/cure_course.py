@@ -353,19 +353,6 @@ def _march(
     )
 
 
-def conversion_on_part(
-    setting: Setting,
-    mould: float | History,
-    *,
-    until_s: float,
-    from_s: float = 0.0,
-    conversion_start: float = 0.0,
-) -> float:
-    """Find the conversion a resin on the part has reached."""
-    course = set_on_part(setting, mould, until_s=until_s, from_s=from_s, conversion_start=conversion_start)
-    return course.end.conversion
-
-
 def _cut(pieces: tuple[Ramp, ...], kinks_K: tuple[float, ...], until_s: float) -> Iterator[Ramp]:
     """Yield the ramps up to `until_s`, cut where they cross a temperature at which the maker's clock has a kink."""
     for ramp in pieces:

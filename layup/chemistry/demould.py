@@ -85,7 +85,6 @@ def demould_time_s(
     setting: Setting,
     mould: float | History,
     *,
-    from_s: float = 0.0,
     conversion_start: float = 0.0,
     lead_K: float = GLASS_LEAD_K,
     until_s: float = HORIZON_S,
@@ -96,14 +95,12 @@ def demould_time_s(
     ----------
     mould : float or History
         One temperature, or (time_s, temperature_K) points of the mould, held after the last [K]
-    from_s : float
-        Start of the course [s]
     conversion_start : float
         Conversion the resin has at the start, 0 to below 0.999 [-]
     lead_K : float
         How far the glass transition must be above the mould [K]
     until_s : float
-        How far to look, after `from_s` [s]
+        How far to look [s]
 
     Returns
     -------
@@ -129,14 +126,8 @@ def demould_time_s(
     >>> round(demould_time_s(setting, 296.15) / 3600.0, 3)
     24.0
     """
-    course = set_on_part(
-        setting,
-        mould,
-        until_s=until_s,
-        from_s=from_s,
-        conversion_start=conversion_start,
-        enough=setting.ready(lead_K),
-    )
+    enough = setting.ready(lead_K)
+    course = set_on_part(setting, mould, until_s=until_s, conversion_start=conversion_start, enough=enough)
     return course.ready_s(lead_K)
 
 
@@ -200,7 +191,6 @@ def demould(
     *,
     from_s: float = 0.0,
     conversion_start: float = 0.0,
-    lead_K: float = GLASS_LEAD_K,
     until_s: float = HORIZON_S,
 ) -> Demould:
     """Find the earliest demoulding with its 80 % band, and which of its conditions it waits for.
@@ -217,8 +207,6 @@ def demould(
         Start of the course [s]
     conversion_start : float
         Conversion the resin has at the start, 0 to below 0.999 [-]
-    lead_K : float
-        How far the glass transition must be above the mould [K]
     until_s : float
         How far to look, after `from_s` [s]
 
@@ -234,12 +222,12 @@ def demould(
     """
 
     def ready_s(one: Course) -> float:
-        return one.ready_s(lead_K)
+        return one.ready_s(GLASS_LEAD_K)
 
     def glassy_s(one: Course) -> float:
-        return one.glass_s(lead_K)
+        return one.glass_s(GLASS_LEAD_K)
 
-    best, courses = _courses(setting, calibration, mould, lead_K, from_s, until_s, conversion_start)
+    best, courses = _courses(setting, calibration, mould, from_s, until_s, conversion_start)
     time_s, stated_s, glass_s, gel_s = ready_s(best), best.stated_s(), glassy_s(best), best.gel_s()
     pairs = list(zip(courses, courses, strict=True))
     laws, others = pairs[: len(calibration.variants)], pairs[len(calibration.variants) :]
@@ -277,7 +265,6 @@ def _courses(
     setting: Setting,
     calibration: Calibration,
     mould: float | History,
-    lead_K: float,
     from_s: float,
     until_s: float,
     conversion_start: float,
@@ -290,13 +277,13 @@ def _courses(
         found = iter(steady_courses(resins, first, from_s=from_s, until_s=until_s, conversion_start=conversion_start))
         return next(found), found
     follow = partial(set_on_part, mould=mould, from_s=from_s, until_s=until_s, conversion_start=conversion_start)
-    best = follow(setting, enough=setting.ready(lead_K))
+    best = follow(setting, enough=setting.ready(GLASS_LEAD_K))
     sides = [*laws, *_others(setting, best.reacted_at_K())]
 
     def followed() -> Iterator[Course]:
         known: dict[object, CureCourse] = {}
         for resin in chain.from_iterable(sides):
-            law, enough = resin.kinetics, resin.ready(lead_K)
+            law, enough = resin.kinetics, resin.ready(GLASS_LEAD_K)
             alike = resin.glass, resin.clock, law.k_ref_per_s, law.activation_energy_J_mol, law.a0, law.m, law.n
             course = known.get(alike)
             if course is None or (course.end.time_s < until_s and enough(course.end) < 0.0):

@@ -50,7 +50,6 @@ def predict_band(
     mass_g: float,
     start_K: float,
     ambient: float | History,
-    conversion_start: float = 0.0,
 ) -> LifeBand:
     """Predict how long a mix lives, with the 80 % band.
 
@@ -62,8 +61,6 @@ def predict_band(
         Temperature of the mix at the start; a film takes the part's instead, 233 to 523 [K].
     ambient : float | History
         The shop's temperature (a film: the part's), one or (time_s, temperature_K) points, 233 to 523 [K].
-    conversion_start : float
-        Conversion at the start, 0 for a fresh mix, below 0.999 [-].
 
     Raises
     ------
@@ -78,19 +75,12 @@ def predict_band(
     the gel comes before thickening's: near the edge of running away, where the linear band of the gel is too wide, that
     keeps it honest.
     """
-    life = predict(
-        calibration.kinetics,
-        vessel,
-        mass_g=mass_g,
-        start_K=start_K,
-        ambient=ambient,
-        conversion_start=conversion_start,
-    )
+    life = predict(calibration.kinetics, vessel, mass_g=mass_g, start_K=start_K, ambient=ambient)
 
     def times_s(kinetics: Kinetics, use: Use) -> tuple[float, float, float]:
         limits = kinetics.conversion_working, kinetics.conversion_gel, kinetics.conversion_film
         if vessel.kind == "film":
-            at = [film_time_s(kinetics, ambient, limit, conversion_start=conversion_start) for limit in limits]
+            at = [film_time_s(kinetics, ambient, limit) for limit in limits]
             return at[0], at[1], at[2]
         course = heated_course(
             kinetics,
@@ -98,8 +88,7 @@ def predict_band(
             mass_g=use.mass_g(mass_g),
             start_K=use.start_K(start_K),
             ambient=ambient,
-            conversion_start=conversion_start,
-            conversion_end=max(conversion_start, *limits),
+            conversion_end=max(limits),
             tolerance=COARSE,
         )
         at = [course.at_y(stretch(limit, kinetics.a0)).time_s for limit in limits]
@@ -110,7 +99,7 @@ def predict_band(
     psi_high = 0.0
     if vessel.kind != "film":
         around_K = warmest_K(start_K, ambient, until_s=life.peak_s)
-        psi_high = psi_at_the_edge(calibration, vessel, mass_g, around_K, conversion_start)
+        psi_high = psi_at_the_edge(calibration, vessel, mass_g, around_K)
     return LifeBand(
         life=life,
         working_s=working_s,
@@ -122,9 +111,7 @@ def predict_band(
     )
 
 
-def psi_at_the_edge(
-    calibration: Calibration, vessel: Vessel, mass_g: float, temperature_K: float, conversion_start: float = 0.0
-) -> float:
+def psi_at_the_edge(calibration: Calibration, vessel: Vessel, mass_g: float, temperature_K: float) -> float:
     """Return Semenov's number that is exceeded in one case out of ten.
 
     Parameters
@@ -133,20 +120,17 @@ def psi_at_the_edge(
         Mass of mix, above 0 [g].
     temperature_K : float
         Temperature of the surroundings, above 0 [K].
-    conversion_start : float
-        Conversion from which it goes on, 0 to below 1 [-].
 
     Returns
     -------
     float
         psi exp(1.2816 sqrt(sum(S_i^2))), S_i as for the times [-].
     """
-
     law = calibration.kinetics
 
     def log_psi(kinetics: Kinetics, use: Use = AS_SAID) -> float:
         around_K = temperature_K + use.warmer_K
-        return log(semenov(kinetics, vessel, use.mass_g(mass_g), around_K, conversion_start))
+        return log(semenov(kinetics, vessel, use.mass_g(mass_g), around_K))
 
     slopes = [log_psi(high) - log_psi(low) for low, high in calibration.variants]
     slopes += [log_psi(law, high) - log_psi(law, low) for low, high in calibration.uses]

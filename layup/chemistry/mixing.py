@@ -1,7 +1,5 @@
 """Mixing a resin system: its ratio by mass, and whether that ratio fits its chemistry.
 
-The home of the names that others call; the arithmetic is in `ratio`, `weighing` and `equivalents`.
-
 What a scale can tell: the ratio error hidden in its last digit, and the batch large enough for it.
 """
 
@@ -11,19 +9,12 @@ from collections.abc import Sequence
 
 from layup.chemistry.datasheet import Chemistry, Datasheet
 from layup.chemistry.numerics import require_between
-from layup.chemistry.ratio import (
-    blend_equivalent_weight,
-    correction,
-    isocyanate_equivalent_weight,
-    off_ratio,
-    phr,
-    polyol_equivalent_weight,
-    ratio_by_volume_to_weight,
-    ratio_by_weight_to_volume,
-    require_parts,
-    require_poured,
-    split_mass,
-)
+from layup.chemistry.ratio import blend_equivalent_weight as blend_equivalent_weight
+from layup.chemistry.ratio import correction as correction
+from layup.chemistry.ratio import isocyanate_equivalent_weight as isocyanate_equivalent_weight
+from layup.chemistry.ratio import off_ratio, phr, ratio_by_volume_to_weight, require_parts, require_poured, split_mass
+from layup.chemistry.ratio import polyol_equivalent_weight as polyol_equivalent_weight
+from layup.chemistry.ratio import ratio_by_weight_to_volume as ratio_by_weight_to_volume
 from layup.errors import InputError, RangeError
 from layup.units import mass
 
@@ -188,26 +179,6 @@ def smallest_batch_g(
 
 
 # -- mixing ----------------------------------------------------------------------------------------------------------
-
-__all__ = [
-    "STOICHIOMETRY_LIMIT",
-    "WEIGHING_LIMIT",
-    "blend_equivalent_weight",
-    "correction",
-    "isocyanate_equivalent_weight",
-    "off_ratio",
-    "parts_by_mass",
-    "phr",
-    "polyol_equivalent_weight",
-    "ratio_by_volume_to_weight",
-    "ratio_by_weight_to_volume",
-    "reading_off_ratio",
-    "smallest_batch_g",
-    "split_mass",
-    "stoichiometry_gap",
-    "stoichiometry_warning",
-    "worst_case_off_ratio",
-]
 
 STOICHIOMETRY_LIMIT = 0.10
 """A stated ratio further than this from its equivalents is reported (common practice, no source)."""

@@ -181,13 +181,8 @@ def learn(
         )
         return (max(course.reaches_s(word_conversion(kinetics, word)), 1.0),)
 
-    law = calibration.kinetics
-    predicted_s = times_s(law, tolerance=TOLERANCE)[0]
-    (sensitivity,) = sensitivities(calibration.variants, times_s)
-    (by_use,) = sensitivities(calibration.uses, lambda use: times_s(law, use))
-    together = rotate(calibration.covariance, sensitivity)
-    variance = sum(g * c for g, c in zip(sensitivity, together, strict=True))
-    variance += observed_log_sd**2 + sum(slope**2 for slope in by_use)
+    predicted_s = times_s(calibration.kinetics, tolerance=TOLERANCE)[0]
+    together, variance = _foretold(calibration, times_s, observed_log_sd)
     late = log(observed_s / predicted_s)
     if word == "runny" or not_later:
         side = -1.0 if not_later else 1.0
@@ -209,7 +204,6 @@ def learn_rise(
     *,
     mass_g: float,
     start_K: float,
-    observed_log_sd: float = OBSERVED_LOG_SD,
 ) -> Learnt:
     """Learn from a thermometer in a cup, which tells of the heat that it loses what no time tells.
 
@@ -225,8 +219,6 @@ def learn_rise(
         Mass of mix, above 0 [g].
     start_K : float
         Temperature of the mix at first contact, 233 to 523 [K].
-    observed_log_sd : float
-        Standard deviation of the rise's logarithm beside the thermometer's own 2 K [-].
 
     Notes
     -----
@@ -240,8 +232,8 @@ def learn_rise(
         course = follow(kinetics, stages, mass_g=use.mass_g(mass_g), start_K=begin_K, until_s=after_s, tolerance=COARSE)
         return (1000.0 * max(course.at(after_s)[1] - start_K, 0.1),)
 
-    observed = 1000.0 * rise_K
-    return _learn_number(calibration, rises_mK, observed, hypot(observed_log_sd, THERMOMETER_K / rise_K), "warmed")
+    log_sd = hypot(OBSERVED_LOG_SD, THERMOMETER_K / rise_K)
+    return _learn_number(calibration, rises_mK, 1000.0 * rise_K, log_sd, "warmed")
 
 
 def learn_cooling(
@@ -284,17 +276,23 @@ def _learn_number(
     what: str,
 ) -> Learnt:
     """Update all that is unsure at once with a number whose logarithm is normal."""
-    law = calibration.kinetics
-    (sensitivity,) = sensitivities(calibration.variants, foretold)
-    (by_use,) = sensitivities(calibration.uses, lambda use: foretold(law, use))
-    together = rotate(calibration.covariance, sensitivity)
-    variance = sum(g * c for g, c in zip(sensitivity, together, strict=True))
-    variance += observed_log_sd**2 + sum(slope**2 for slope in by_use)
-    ratio = observed / foretold(law)[0]
+    together, variance = _foretold(calibration, foretold, observed_log_sd)
+    ratio = observed / foretold(calibration.kinetics)[0]
     push = log(ratio) / variance
     after = _moved_by(calibration, together, push, 1.0 / variance)
     said = (f"{what}: {ratio:.2f} times what was foretold",)
     return Learnt(after, log(ratio) / sqrt(variance), said, tuple(c * push for c in together))
+
+
+def _foretold(
+    calibration: Calibration, foretold: Callable[..., tuple[float, ...]], observed_log_sd: float
+) -> tuple[tuple[float, ...], float]:
+    """Return how the unsure things move with what is foretold, and the variance of its logarithm as it is observed."""
+    (sensitivity,) = sensitivities(calibration.variants, foretold)
+    (by_use,) = sensitivities(calibration.uses, lambda use: foretold(calibration.kinetics, use))
+    together = rotate(calibration.covariance, sensitivity)
+    variance = sum(g * c for g, c in zip(sensitivity, together, strict=True))
+    return together, variance + observed_log_sd**2 + sum(slope**2 for slope in by_use)
 
 
 def _moved_by(calibration: Calibration, together: Sequence[float], push: float, shrink: float) -> Calibration:

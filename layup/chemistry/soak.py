@@ -136,7 +136,7 @@ class Body:
     def diffusivity_m2_s(self) -> float:
         """Return its diffusivity; of layers that of one material with the same resistance and heat [m2/s]."""
         thickness_m = sum(layer.thickness_m for layer in self.layers)
-        return self.conductivity_W_m_K * thickness_m / sum(_heat_J_m2_K(layer) for layer in self.layers)
+        return self.conductivity_W_m_K * thickness_m / sum(layer.warms[1] for layer in self.layers)
 
     @property
     def biot(self) -> float:
@@ -354,10 +354,6 @@ def _cells(layers: Sequence[SolidLayer]) -> tuple[list[float], list[float], list
     for layer in layers:
         count = max(ceil(CELLS * layer.thickness_m / whole_m), 8)
         sizes += [layer.thickness_m / count] * count
-        heats += [_heat_J_m2_K(layer) / count] * count
+        heats += [layer.warms[1] / count] * count
         conducts += [layer.conductivity_W_m_K] * count
     return sizes, heats, conducts
-
-
-def _heat_J_m2_K(layer: SolidLayer) -> float:
-    return layer.warms[1]

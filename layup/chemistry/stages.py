@@ -203,7 +203,6 @@ def follow(
     mass_g: float,
     start_K: float,
     until_s: float | None = None,
-    conversion_start: float = 0.0,
     tolerance: float = TOLERANCE,
 ) -> Course:
     """Follow one batch through its stages, as from the cup onto the part.
@@ -220,8 +219,6 @@ def follow(
         Temperature of the mix at first contact, 233 to 523 [K].
     until_s : float | None
         How far to follow it at least; None stops past the gel and the peak [s].
-    conversion_start : float
-        Conversion at the start, 0 for a fresh mix, below 0.999 [-].
     tolerance : float
         Error allowed in one step, relative in time [-].
 
@@ -241,7 +238,7 @@ def follow(
     if not stages:
         raise RangeError("course", "has no stage", allowed="needs at least the cup or the part that the mix is in")
     legs: list[Leg] = []
-    conversion, temperature_K = conversion_start, start_K
+    conversion, temperature_K = 0.0, start_K
     for index, stage in enumerate(stages):
         leaves_s = stages[index + 1].from_s if index + 1 < len(stages) else None
         if leaves_s is not None and not leaves_s >= stage.from_s:
@@ -266,8 +263,6 @@ def follow_band(
     *,
     mass_g: float,
     start_K: float,
-    until_s: float | None = None,
-    conversion_start: float = 0.0,
 ) -> CourseBand:
     """Follow one batch through its stages, with the 80 % band of its times.
 
@@ -281,32 +276,20 @@ def follow_band(
         Mass of mix, above 0; a film's does not matter [g].
     start_K : float
         Temperature of the mix at first contact, 233 to 523 [K].
-    until_s : float | None
-        How far to follow it at least; None stops past the gel and the peak [s].
-    conversion_start : float
-        Conversion at the start, 0 for a fresh mix, below 0.999 [-].
 
     Notes
     -----
     As `predict_band`: each unsure thing changes the whole way, in the cup and on the part.
     """
 
-    def along(kinetics: Kinetics, use: Use, far_s: float | None, tolerance: float) -> Course:
-        return follow(
-            kinetics,
-            stages,
-            mass_g=use.mass_g(mass_g),
-            start_K=use.start_K(start_K),
-            until_s=far_s,
-            conversion_start=conversion_start,
-            tolerance=tolerance,
-        )
+    def along(kinetics: Kinetics, use: Use, tolerance: float) -> Course:
+        return follow(kinetics, stages, mass_g=use.mass_g(mass_g), start_K=use.start_K(start_K), tolerance=tolerance)
 
     def times_s(kinetics: Kinetics, use: Use) -> tuple[float, ...]:
-        course = along(kinetics, use, None, COARSE)
+        course = along(kinetics, use, COARSE)
         return course.working_s, course.gel_s, course.gel_s if course.open_s is None else course.open_s
 
-    course = along(calibration.kinetics, AS_SAID, until_s, TOLERANCE)
+    course = along(calibration.kinetics, AS_SAID, TOLERANCE)
     working, gel, film = log_sds(calibration, times_s)
     working_s = Band.around(course.working_s, working)
     return CourseBand(

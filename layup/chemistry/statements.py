@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import combinations
 from math import exp, inf, log
-from typing import TYPE_CHECKING
 
 from layup.chemistry.datasheet import CupEndpoint, Endpoint, FilmPoint, PotLifePoint
 from layup.chemistry.film import film_life_s, last_open_conversion, open_conversion
@@ -19,10 +18,6 @@ from layup.chemistry.vessel import Vessel
 from layup.chemistry.viscosity import conversion_thicker
 from layup.errors import RangeError
 from layup.units import in_hours, in_minutes, length, mass, temperature, temperature_change
-
-if TYPE_CHECKING:
-    pass
-
 
 # -- stated point ----------------------------------------------------------------------------------------------------
 

@@ -61,6 +61,12 @@ def sync_folder(folder: Path) -> None:
 
 def write_new(path: Path, data: bytes) -> None:
     """Write a file that must not exist yet, durably, or leave none."""
+    _fill(path, data)
+    sync_folder(path.parent)
+
+
+def _fill(path: Path, data: bytes) -> None:
+    """Write a file that must not exist yet, its name not yet made durable, or leave none."""
     with path.open("xb") as file:
         try:
             file.write(data)
@@ -69,7 +75,6 @@ def write_new(path: Path, data: bytes) -> None:
         except OSError:
             path.unlink()
             raise
-    sync_folder(path.parent)
 
 
 def put(path: Path, data: bytes, *, new: bool = False) -> None:
@@ -82,7 +87,7 @@ def put(path: Path, data: bytes, *, new: bool = False) -> None:
     with suppress(OSError):
         beside.unlink()  # of a program that died with the same number
     try:
-        write_new(beside, data)
+        _fill(beside, data)
         if new:
             _give_name(beside, path)
         else:

@@ -22,7 +22,7 @@ from layup.planning.batches import Timeline
 from layup.planning.budget import Budget, Casting
 from layup.planning.crew import pace_of
 from layup.planning.plan import LOADING_LIMIT, CastStep, PlaceStep, Plan
-from layup.planning.planner import PlanResult, cold_limits
+from layup.planning.planner import COLDEST_K, HOTTEST_K, PlanResult, cold_limits
 from layup.planning.pours import FINER_G, SCRAPING_S, JoinWindow, cast_of, place_words
 from layup.units import countdown, hours_of_band, in_hours, in_minutes, mass
 
@@ -171,10 +171,6 @@ def as_poured(result: PlanResult, pours: Sequence[Pouring] | None = None) -> Bud
     return replace(grams, castings=tuple(poured(casting) for casting in grams.castings))
 
 
-COLDEST_K, HOTTEST_K = 278.15, 308.15
-"""5 to 35 degC: between these it is looked for what a casting plan works in."""
-
-
 def casting_window_K(result: PlanResult) -> tuple[float | None, float | None]:
     """Find between which shop temperatures the castings of a plan are poured in time, to 1 K.
 
@@ -216,7 +212,7 @@ def _pouring(
         resin_id=datasheet.id,
         pours=_with_grams(step, datasheet, pours, result.plan.pieces),
         starts_s=begins_s,
-        planable=demould(setting, calibration, result.shop.part_K or result.shop.temperature_K),
+        planable=demould(setting, calibration, result.shop.surface_K),
         index=None if gap is None else 1.0 + gap,
         join=made.join(pours[0].mass_g) if len(pours) > 1 else None,
         trouble=trouble,
@@ -326,13 +322,7 @@ def hard_words(ready: Demould) -> str:
 
 
 def join_words(pouring: Pouring) -> str:
-    """Return when the next pour of a casting may follow the last; nothing for a single pour.
-
-    Returns
-    -------
-    str
-        A sentence [-]
-    """
+    """Return when the next pour of a casting may follow the last; nothing for a single pour."""
     join = pouring.join
     if join is None:
         return ""

@@ -128,15 +128,17 @@ def doubts_of_cold(result: PlanResult, *, at_K: float | None = None) -> tuple[Co
         How cool; None for the coldest of today's shop, part and cans [K]
     """
     shop = result.shop
-    coldest_K = min(shop.temperature_K, shop.part_K or shop.temperature_K, shop.resin_K or shop.temperature_K)
+    coldest_K = min(shop.temperature_K, shop.surface_K, shop.cans_K)
     at_K = coldest_K if at_K is None else at_K
     here, laying = temperature(at_K), (result.datasheet,) if result.plan.lays else ()
     found = []
-    for sheet in laying if at_K < COOL_K else ():
+    if at_K >= COOL_K:
+        return ()
+    for sheet in laying:
         if not sheet.viscosities:
             words = f"Viscosity of {sheet.title} unknown: at {here} it may be too thick to wet out."
             found.append(ColdLimit("thick", COOL_K, words, "viscosity unknown"))
-    for sheet in (*laying, *cast_sheets(result)) if at_K < COOL_K else ():
+    for sheet in (*laying, *cast_sheets(result)):
         if sheet.minimum_temperature_K is None:
             words = f"Minimum cure temperature of {sheet.title} unknown: {here} may be too cold."
             found.append(ColdLimit("minimum", COOL_K, words, "minimum cure unknown"))
@@ -149,33 +151,21 @@ LOW_EDGE = "Times are estimates at the low edge of the 80 % band: in one case ou
 
 
 def why(result: PlanResult) -> tuple[str, ...]:
-    """Say why a plan does not fit or is tight, what is tightest where it is neither, and what is left in a cup.
-
-    Returns
-    -------
-    tuple[str, ...]
-        Sentences [-]
-    """
+    """Say why a plan does not fit or is tight, what is tightest where it is neither, and what is left in a cup."""
     fit, limit = fit_of(result), result.split.limit
     said = fit.against or fit.tight or ((limit.words,) if limit else ())
     return said + left_over_words(result.split)
 
 
 def assumptions_of(result: PlanResult) -> tuple[str, ...]:
-    """Say what a plan's grams, batches and times take for granted, with what earlier sessions taught.
-
-    Returns
-    -------
-    tuple[str, ...]
-        Sentences [-]
-    """
+    """Say what a plan's grams, batches and times take for granted, with what earlier sessions taught."""
     said = (*result.budget.assumptions, *_bench_words(result), *result.calibration.assumptions)
     return (*said, *(words for words in result.taught if words not in result.calibration.assumptions))
 
 
 def _part_words(result: PlanResult) -> str:
     """Say how much the mix on the part warms itself."""
-    skin, part_K = thickest_skin(result.plan), result.shop.part_K or result.shop.temperature_K
+    skin, part_K = thickest_skin(result.plan), result.shop.surface_K
     sooner = 100.0 * (1.0 - skin_share(result.calibration.kinetics, skin, part_K))
     if skin is None or round(sooner) < 1:
         return "Mix on the part has the part's temperature."
@@ -357,7 +347,7 @@ def _tared_again(result: PlanResult) -> tuple[str, PlanResult]:
 def _other_cans(result: PlanResult) -> Iterator[tuple[str, PlanResult]]:
     """Propose warmer cans where the mix is too thick; else cooler ones, but not so cool that they get damp."""
     shop = result.shop
-    now = shop.resin_K or shop.temperature_K
+    now = shop.cans_K
     if thick_in_the_cup(result) is not None or any(limit.kind == "thick" for limit in too_cold(result)):
         verb, step, room = "Warm", CAN_STEP_K, WARMEST_CANS_K - now
     else:

@@ -14,34 +14,14 @@ from layup.errors import InputError
 from layup.planning.plan import Scale
 from layup.planning.scale import (
     ON_RATIO,
-    Accuracy,
-    Measure,
     Measuring,
-    Reading,
-    Verdict,
     Weighing,
     measure,
     next_exact_batch_g,
-    poured_from_one_tare_g,
-    verdict,
     weigh_on_one_tare,
     weigh_separately,
 )
 from layup.units import mass, volume
-
-__all__ = [
-    "Accuracy",
-    "Measure",
-    "Measuring",
-    "MixSheet",
-    "Reading",
-    "Verdict",
-    "Weighing",
-    "cautions",
-    "mix_sheet",
-    "poured_from_one_tare_g",
-    "verdict",
-]
 
 CUP_FILL = (2 / 3, 1 / 2)
 """How full a cup is when there is room to stir (common practice, no source)."""
@@ -153,13 +133,7 @@ def mix_sheet(
 
 
 def cautions(datasheet: Datasheet) -> tuple[str, ...]:
-    """Return what to mind with a resin: what its datasheet says, and what holds for all of its kind.
-
-    Returns
-    -------
-    tuple[str, ...]
-        One sentence each [-]
-    """
+    """Return what to mind with a resin: what its datasheet says, and what holds for all of its kind."""
     return tuple(dict.fromkeys((*datasheet.cautions, CAUTIONS[datasheet.chemistry], *EVERY_CAUTION)))
 
 

@@ -210,7 +210,7 @@ class Outline:
             require_positive("area", self.stated_area_m2, unit="m^2")
         if self.stations or self.edges_m:
             widths = self.stations or tuple((at, left_m + right_m) for at, left_m, right_m in self.edges_m)
-            _check_stations(widths, self.length_m)
+            _check_stations(widths, self.length_m, OWN_SIDE if self.edges_m else "")
         if self.polyline_m and not all(isfinite(x) and isfinite(y) for x, y in self.polyline_m):
             raise RangeError("outline drawing", "has a point that is not a number", todo="check the export")
 
@@ -355,8 +355,8 @@ MISTYPED = 2.0
 """A length that many times off its stations is a slip of the length, not of the tape (our own judgement)."""
 
 
-def _check_stations(stations: Sequence[tuple[float, float]], length_m: float | None) -> None:
-    """Refuse stations that no board can have."""
+def _check_stations(stations: Sequence[tuple[float, float]], length_m: float | None, crossed: str) -> None:
+    """Refuse stations that no board can have; `crossed` is what to do about a width below zero."""
     if len(stations) < 2:
         raise RangeError("stations", "are too few", value=len(stations), allowed="two or more, from end to end")
     for (here, _), (after, _) in pairwise(stations):
@@ -369,8 +369,9 @@ def _check_stations(stations: Sequence[tuple[float, float]], length_m: float | N
                 todo="sort them, and measure each place once",
             )
     for at, width in stations:
-        todo = OWN_SIDE if width < 0.0 else ""
-        require_between(f"width at {cloth_length(at, 'g')}", width, 0.0, 10.0, unit="m", todo=todo)
+        require_between(
+            f"width at {cloth_length(at, 'g')}", width, 0.0, 10.0, unit="m", todo=crossed if width < 0.0 else ""
+        )
     if max(width for _, width in stations) == 0.0:
         raise RangeError("stations", "have no width anywhere", value="0 m", allowed="above 0 m")
     span = stations[-1][0] - stations[0][0]

@@ -1,8 +1,4 @@
-"""The plan: a part's outline, the steps of its layup in bench order, and the shop that presses it.
-
-Plain frozen data in the core's units, checked when it is made. `materials` makes it from a plan file; `planning`
-computes on it.
-"""
+"""The plan: a part's outline, its steps in bench order, and the shop: plain data, checked when it is made."""
 
 from __future__ import annotations
 
@@ -32,6 +28,14 @@ ONE_VOLUME = 'write volume = "60 ml", or channel = { width = "8 mm", depth = "12
 def _require_bench_time(where: str, bench_s: float) -> None:
     """Refuse a bench time below zero or beyond a day."""
     require_between(f"{where}: bench time", bench_s, 0.0, 86400.0, unit="s", todo="for all pieces, one pair of hands")
+
+
+def _require_stated(
+    where: str, value: float | None, low: float, high: float, *, unit: str = "", todo: str = ""
+) -> None:
+    """Refuse a value out of range where one is stated."""
+    if value is not None:
+        require_between(where, value, low, high, unit=unit, todo=todo)
 
 
 def _require_count(where: str, count: int) -> None:
@@ -73,8 +77,7 @@ class FabricStep:
         _require_count(f"{where}: layers", self.layers)
         if self.width_m is not None:
             require_positive(f"{where}: width", self.width_m, unit="m")
-        if self.overhang_m is not None:
-            require_between(f"{where}: overhang", self.overhang_m, 0.0, 1.0, unit="m")
+        _require_stated(f"{where}: overhang", self.overhang_m, 0.0, 1.0, unit="m")
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,10 +113,8 @@ class BondStep:
                 value=f"{areal_weight(self.uptake_g_m2, 'g')}",
                 allowed=f"between {areal_weight.digits(low, 'g')} and {areal_weight(high, 'g')}",
             )
-        if self.presealed_uptake_g_m2 is not None:
-            require_between(
-                f"{where}: uptake once sealed", self.presealed_uptake_g_m2, 0.0, self.uptake_g_m2, unit="g/m^2"
-            )
+        sealed_g_m2 = self.presealed_uptake_g_m2
+        _require_stated(f"{where}: uptake once sealed", sealed_g_m2, 0.0, self.uptake_g_m2, unit="g/m^2")
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,8 +174,7 @@ class CastStep:
             require_positive(f"{where}: volume", self.volume_m3, unit="m^3")
         _require_count(f"{where}: pours", self.pours)
         require_between(f"{where}: overfill", self.overfill, 0.0, 1.0, todo="a share, 0.1 for 10 %")
-        if self.loss_g is not None:
-            require_between(f"{where}: loss", self.loss_g, 0.0, 1000.0, unit="g")
+        _require_stated(f"{where}: loss", self.loss_g, 0.0, 1000.0, unit="g")
         if self.join_s is not None and not 0.0 <= self.join_s[0] < self.join_s[1]:
             raise RangeError(
                 f"{where}: join", "ends before it begins", todo="earliest and latest count from the last pour"
@@ -219,13 +219,11 @@ class CastingWork:
     """The castings of other resins, each with its resin: one casting resin a day."""
 
     def __post_init__(self) -> None:
-        if self.core_K is not None:
-            require_between("core temperature", self.core_K, 263.15, 333.15, unit="K")
+        _require_stated("core temperature", self.core_K, 263.15, 333.15, unit="K")
         require_between("core moisture", self.core_moisture, 0.0, 0.3, open_low=True, todo="a share, 0.1 for 10 %")
         for where, time_s in (("warming", self.warm_s), ("sealing", self.seal_s), ("taping", self.tape_s)):
             _require_bench_time(where, time_s)
-        if self.seal_wait_s is not None:
-            _require_bench_time("wait for the sealer", self.seal_wait_s)
+        _require_bench_time("wait for the sealer", self.seal_wait_s or 0.0)
 
 
 Step = FabricStep | BondStep | PlaceStep | CastStep
@@ -266,8 +264,8 @@ class Board:
 
     def __post_init__(self) -> None:
         if self.material not in CAULS:
-            known = ", ".join(CAULS)
-            raise InputError("material", "is not in the table", value=self.material, allowed=f"known are {known}")
+            allowed = f"known are {', '.join(CAULS)}"
+            raise InputError("material", "is not in the table", value=self.material, allowed=allowed)
         require_between("thickness", self.thickness_m, *BOARDS_m, unit="m")
 
     def __str__(self) -> str:
@@ -288,10 +286,8 @@ class Foam:
     def __post_init__(self) -> None:
         require_between("thickness of the foam", self.thickness_m, *BOARDS_m, unit="m")
         require_between("density of the foam", self.density_g_cm3, *FOAMS_g_cm3, unit="g/cm^3")
-        if self.strength_Pa is not None:
-            require_between("strength of the foam", self.strength_Pa, 1e3, 1e8, unit="Pa")
-        if self.hottest_K is not None:
-            require_between("warmest of the foam", self.hottest_K, 273.15, 473.15, unit="K")
+        _require_stated("strength of the foam", self.strength_Pa, 1e3, 1e8, unit="Pa")
+        _require_stated("warmest of the foam", self.hottest_K, 273.15, 473.15, unit="K")
 
 
 @dataclass(frozen=True, slots=True)
@@ -370,8 +366,7 @@ class Crew:
         _require_count("people", self.people)
         require_positive("mixing time", self.mixing_s, unit="s")
         require_between("second pair of hands", self.second_pair, 0.0, 1.0, todo="0.5 for half as quick again")
-        if self.stirring_s is not None:
-            require_between("stirring time", self.stirring_s, 0.0, self.mixing_s, unit="s")
+        _require_stated("stirring time", self.stirring_s, 0.0, self.mixing_s, unit="s")
 
 
 @dataclass(frozen=True, slots=True)
@@ -441,7 +436,15 @@ class Shop:
 
     def __post_init__(self) -> None:
         for where, value in (("shop", self.temperature_K), ("resin", self.resin_K), ("part", self.part_K)):
-            if value is not None:
-                require_between(f"{where} temperature", value, 263.15, 333.15, unit="K")
-        if self.relative_humidity is not None:
-            require_between("relative humidity", self.relative_humidity, 0.01, 1.0, todo="0.6 for 60 %")
+            _require_stated(f"{where} temperature", value, 263.15, 333.15, unit="K")
+        _require_stated("relative humidity", self.relative_humidity, 0.01, 1.0, todo="0.6 for 60 %")
+
+    @property
+    def cans_K(self) -> float:
+        """Return what the cans have, and the mix at first contact [K]."""
+        return self.temperature_K if self.resin_K is None else self.resin_K
+
+    @property
+    def surface_K(self) -> float:
+        """Return what mould, core and cloth have [K]."""
+        return self.temperature_K if self.part_K is None else self.part_K

@@ -348,14 +348,13 @@ def too_cold(result: PlanResult) -> tuple[ColdLimit, ...]:
 
 def _unmet(limits: Sequence[ColdLimit], shop: Shop) -> tuple[ColdLimit, ...]:
     """Return the limits that a shop does not meet."""
-    cans = shop.resin_K or shop.temperature_K
-    coldest = min(shop.temperature_K, shop.part_K or shop.temperature_K)
-    return tuple(limit for limit in limits if (cans if limit.kind == "thick" else coldest) < limit.temperature_K)
+    coldest = min(shop.temperature_K, shop.surface_K)
+    return tuple(limit for limit in limits if (shop.cans_K if limit.kind == "thick" else coldest) < limit.temperature_K)
 
 
 def thick_in_the_cup(result: PlanResult) -> tuple[str, float] | None:
     """Say that a mix still flows and is slow to wet out cloth, and from which temperature it is not."""
-    cans_K = result.shop.resin_K or result.shop.temperature_K
+    cans_K = result.shop.cans_K
     warm_K = thicker_below_K(result.datasheet.viscosities, WET_OUT_LIMIT_PA_S) if result.plan.lays else None
     if warm_K is None or cans_K >= warm_K or any(limit.kind == "thick" for limit in too_cold(result)):
         return None

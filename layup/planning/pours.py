@@ -86,7 +86,7 @@ class Cast:
         begin_s, end_s = 0.0, gel_s.low
         if self.step.join == "firm":
             begin_s = gel_s.high
-            end_s = max(hardens_s(self.datasheet, self.shop.part_K or self.shop.temperature_K), gel_s.high)
+            end_s = max(hardens_s(self.datasheet, self.shop.surface_K), gel_s.high)
         taken = "" if self.step.channel else USUAL_WALL.section_words
         return JoinWindow(max(begin_s - held_s, 0.0), max(end_s - held_s, 0.0), stated=False, taken=taken)
 
@@ -179,8 +179,7 @@ def cast_of(result: PlanResult, step: CastStep, casting: Casting, datasheet: Dat
 
 @lru_cache(maxsize=256)
 def _due_s(datasheet: Datasheet, shop: Shop, mass_g: float) -> float:
-    start_K = shop.resin_K or shop.temperature_K
-    band = predict_band(calibrate(datasheet), CUP, mass_g=mass_g, start_K=start_K, ambient=shop.temperature_K)
+    band = predict_band(calibrate(datasheet), CUP, mass_g=mass_g, start_K=shop.cans_K, ambient=shop.temperature_K)
     return empty_by_s(band.working_s.low, band.heat_class_high)
 
 
@@ -191,9 +190,9 @@ def _gel_s(datasheet: Datasheet, shop: Shop, channel: Channel, mass_g: float, he
     Soft, the next joins it until the early edge; firm, it stands from the late edge on, and bonds until it is hard
     enough to plane (common practice, no source).
     """
-    law, start_K, part_K = calibrate(datasheet), shop.resin_K or shop.temperature_K, shop.part_K or shop.temperature_K
-    stages = Stage(CUP, 0.0, shop.temperature_K), Stage(Vessel.film(), held_s, part_K)
-    band = follow_band(law, stages, mass_g=mass_g, start_K=start_K)
+    law = calibrate(datasheet)
+    stages = Stage(CUP, 0.0, shop.temperature_K), Stage(Vessel.film(), held_s, shop.surface_K)
+    band = follow_band(law, stages, mass_g=mass_g, start_K=shop.cans_K)
     return gel_in_channel_s(band, channel.skin(law.kinetics.density_g_cm3))
 
 

@@ -110,7 +110,7 @@ def _heat(result: PlanResult) -> Iterator[Reason]:
         return
     cup = min(hot, key=lambda batch: (batch.cup.heat_class != "runaway", batch.cup.life_s.low))
     shop_K, law = result.shop.temperature_K, result.calibration.kinetics
-    peak_K = predict(law, CUP, mass_g=cup.mass_g, start_K=result.shop.resin_K or shop_K, ambient=shop_K).peak_K
+    peak_K = predict(law, CUP, mass_g=cup.mass_g, start_K=result.shop.cans_K, ambient=shop_K).peak_K
     words = (
         f"Batch {cup.number}, {mass(cup.mass_g)}: left past {minutes(cup.cup.life_s.low)} it "
         f"{left_words(peak_K, cup.cup.heat_class)}; emptied after {minutes(cup.held_s)}."
@@ -254,7 +254,7 @@ def readiness(result: PlanResult, outlook: NightOutlook, *, chance: float | None
     or has to arrange. The night of a casting plan is that of its casting, which nothing presses.
     """
     (under_press, words), outlook = pressed(result), outlook.after(result.plan.forecast)
-    part = under_press(result.shop.part_K or result.shop.temperature_K)
+    part = under_press(result.shop.surface_K)
     night = overnight(part, outlook)
     heating = _heating(result, outlook, under_press)
     found = [*reasons(result, outlook.wood_moisture, chance=chance)]
@@ -319,7 +319,7 @@ def _heating(
     if warmed is None:
         return None
     shop_K, after = warmed
-    part = under_press(shop_K or result.shop.part_K or result.shop.temperature_K)
+    part = under_press(shop_K or result.shop.surface_K)
     night = overnight(part, after)
     moulds = () if night.makes_it else heatings(part, after)
     if not moulds and (shop_K is None or not night.makes_it):
@@ -334,7 +334,7 @@ def heat_helps(result: PlanResult, outlook: NightOutlook) -> bool:
     if (warmed := _warmed(result, outlook)) is None:
         return False
     shop_K, after = warmed
-    return heat_makes_it(pressed(result)[0](shop_K or result.shop.part_K or result.shop.temperature_K), after)
+    return heat_makes_it(pressed(result)[0](shop_K or result.shop.surface_K), after)
 
 
 def _warmed(result: PlanResult, outlook: NightOutlook) -> tuple[float | None, NightOutlook] | None:

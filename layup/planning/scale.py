@@ -151,13 +151,7 @@ def _component(place: int) -> str:
 
 
 def left_off_ratio_words(cure: OffRatioCure) -> str:
-    """Say what a mix that is left off ratio becomes, however long it cures.
-
-    Returns
-    -------
-    words : str
-        One sentence [-]
-    """
+    """Say what a mix that is left off ratio becomes, however long it cures."""
     softer, asked = (temperature(kelvin) for kelvin in (cure.glass_transition_K, cure.on_ratio_glass_transition_K))
     softens = f"softens near {softer}, not {asked}, however long it cures"
     if cure.gel_conversion is None:

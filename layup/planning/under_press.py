@@ -217,10 +217,9 @@ def _shares(until: Band, film: FilmFlow) -> tuple[float, ...]:
 
 def _stiff_on_the_part(result: PlanResult) -> Iterator[str]:
     """Yield a mix from warm cans that is too thick to flow once it has the temperature of a cold part."""
-    shop = result.shop
-    part_K = shop.temperature_K if shop.part_K is None else shop.part_K
+    part_K = result.shop.surface_K
     thick_K = thicker_below_K(result.datasheet.viscosities, TOO_THICK_PA_S) if result.plan.lays else None
-    if thick_K is not None and part_K < thick_K <= (shop.resin_K or shop.temperature_K):
+    if thick_K is not None and part_K < thick_K <= result.shop.cans_K:
         yield (
             f"On the part, at {temperature(part_K)}, the mix no longer flows when the press closes: warm mould and "
             f"core to {temperature(thick_K)} (common practice, no source)."
@@ -239,8 +238,7 @@ class _Film:
 
 def _film(result: PlanResult) -> _Film | None:
     """Return the mix as a film on the part; None where its viscosity there is not known."""
-    shop, plan = result.shop, result.plan
-    part_K = shop.temperature_K if shop.part_K is None else shop.part_K
+    plan, part_K = result.plan, result.shop.surface_K
     stated_K = [point.temperature_K for point in result.datasheet.viscosities]
     if not (plan.lays and stated_K and min(stated_K) - FARTHEST_K <= part_K <= max(stated_K) + FARTHEST_K):
         return None

@@ -176,13 +176,7 @@ def warm_up_s(result: PlanResult, stored_K: float) -> float:
 
 
 def assumed_words(plan: Plan, standing: Stored) -> tuple[str, ...]:
-    """Return what the times rest on.
-
-    Returns
-    -------
-    tuple[str, ...]
-        One sentence each [-]
-    """
+    """Return what the times rest on."""
     words = [
         "still air and even temperatures at first; no heat from a hand or a draught",
         f"cans {TALL:g} times as tall as wide, their resin at rest (common practice, no source)",

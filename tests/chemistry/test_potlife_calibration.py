@@ -563,12 +563,6 @@ class TestBand:
         spread = sqrt(0.11**2 + 0.10**2 + (0.7 * 56000 / 8.314462618 / 298.15**2) ** 2)
         assert log(band.open_s.high / band.open_s.low) == pytest.approx(2 * 1.28155 * spread, rel=0.01)
 
-    def test_what_is_over_already_has_no_band(self):
-        band = predict_band(
-            self.CALIBRATION, Vessel.cup(), mass_g=100.0, start_K=298.15, ambient=298.15, conversion_start=0.9
-        )
-        assert band.working_s.low == band.life.working_s == band.working_s.high == 0.0
-
     @pytest.mark.parametrize(
         ("mass_g", "shop_K", "said"),
         [

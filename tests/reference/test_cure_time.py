@@ -8,7 +8,7 @@ from cure_by_scipy import scipy_demould_s
 from scipy.integrate import quad
 
 from layup.chemistry.cure import gel_conversion, heated_mould, heating_plans, post_cure_ramp
-from layup.chemistry.cure_course import Setting, conversion_on_part, set_on_part
+from layup.chemistry.cure_course import Setting, set_on_part
 from layup.chemistry.datasheet import CurePoint
 from layup.chemistry.demould import demould_time_s
 from layup.chemistry.glass import Glass, MakersClock, glass_transition_K
@@ -77,7 +77,7 @@ def test_far_above_its_glass_transition_the_resin_follows_the_closed_form_of_the
     hot = Setting(kinetics, Glass(355.15))
     for time_s in (60.0, 600.0, 1500.0):
         reduced = kinetics.rate_constant_per_s(373.15) * time_s
-        assert conversion_on_part(hot, 373.15, until_s=time_s) == pytest.approx(
+        assert set_on_part(hot, 373.15, until_s=time_s).end.conversion == pytest.approx(
             conversion_after(kinetics, reduced), rel=1e-7
         )
 
@@ -130,7 +130,7 @@ def test_at_the_makers_temperature_the_part_waits_exactly_for_the_makers_time(po
 
 def test_a_day_near_freezing_does_not_even_gel_it():
     """O. Moussa et al., Int. J. Adhesion & Adhesives 35 (2012) 9: at 0 C the cure hardly starts."""
-    assert conversion_on_part(SLOW, 273.15, until_s=24 * HOUR) < gel_conversion(2, 4)
+    assert set_on_part(SLOW, 273.15, until_s=24 * HOUR).end.conversion < gel_conversion(2, 4)
     assert set_on_part(SLOW, 293.15, until_s=24 * HOUR).end.lead_K > 10.0
 
 
