@@ -113,7 +113,7 @@ class BoardForm(Form):
                 wants = [key for key in ("resin", "outline", "steps") if not document.data.get(key)]
                 wants = ["stack" if key == "steps" else key for key in wants]
                 return FormJudgement(
-                    text, problems, _Answer(f"Not known yet: {', '.join(wants) or 'see what is wrong'}")
+                    text, problems, _Answer(f"No verdict yet, it needs: {', '.join(wants) or 'what is wrong'}")
                 )
             desk, figures = judged(self.board, plan, self._lessons(), self._shop_K())
             words = verdict_words(figures, desk.fit(figures))
@@ -168,7 +168,7 @@ class BoardForm(Form):
         row = self.row
         if row is None or row.kind in ("step", WRITE) or row.at_once:
             return False
-        return self.entry.value.strip() != row.value
+        return self.entry.value.strip() != self._taken.strip()
 
     def took(self, event: events.Key) -> bool:
         """Take a key that moves a step, or that goes through what is offered."""
@@ -237,7 +237,8 @@ class BoardForm(Form):
             else:
                 super().entered(text)
             return
-        if self._typed_new or self.marked is None or self._commit():
+        gone = row is not None and row.kind == "station" and not text.strip()
+        if (self._typed_new or self.marked is None or self._commit()) and not (gone and self._commit()):
             super().entered(text)
 
     def settled(self, text: str) -> str:
@@ -258,6 +259,7 @@ class BoardForm(Form):
         assert row is not None
         trouble = self.board.take(row, text, offers[marked] if offers and marked is not None else None)
         if trouble:
+            self.entry.select_all()
             self.say(trouble)
             return False
         self.picking, self.said = -1, ""
@@ -312,8 +314,7 @@ class BoardForm(Form):
         answer = self.judged.figures
         stands = isinstance(answer, _Answer) and answer.figures is not None and self.judged.text == self.draft.text
         verdict = answer.words.partition(" · at")[0] if stands and isinstance(answer, _Answer) else ""
-        parts = (super()._title(), verdict) if self.size.width >= BESIDE or not verdict else (verdict,)
-        return "   ".join(part for part in parts if part)
+        return verdict if verdict and self.size.width < BESIDE else super()._title()
 
     def _note(self, problem: Problem | None, width: int) -> Text:
         """Return why the line matters, what is wrong with it, and what may be picked on it."""

@@ -259,9 +259,9 @@ def resin_form(app: Host) -> None:
         stem = answer if answer in names else None
         _ask_form(app, lambda: ResinForm(app.planner.workshop.root, stem), lambda _: app.planner.reread())
 
-    app.ask(
-        Choose("Which resin?", [*choices, ("n", "new resin", "a new one, from its datasheet")], at=len(names)), opened
-    )
+    here = app.planner.plan.resin_id if app.planner.plan is not None else ""
+    at = names.index(here) if here in names else len(names)
+    app.ask(Choose("Which resin?", [*choices, ("n", "new resin", "a new one, from its datasheet")], at=at), opened)
 
 
 def _may_write(app: Host) -> bool:

@@ -62,10 +62,10 @@ class Form(Dialog[str | None]):
         self.at = 0
         self.judged = FormJudgement("")
         self.said = "draft taken up again   ^R drops it" if draft.resumed else ""
-        self._busy = False
-        self._pausing = False
+        self._busy = self._pausing = False
         self._typing_at: int | None = None
         """The field that the last change was typed in, while it is not left."""
+        self._told: Sequence[KeyPath] = ()  # what the last change filled beside its own field
         self._touched: KeyPath = ()
         """The field of the last change."""
         self._filling: KeyPath = ()  # the group last typed in, while it is neither left nor gone through
@@ -160,7 +160,7 @@ class Form(Dialog[str | None]):
         elif here is None or here.kind != "choice":
             return False
         elif (chosen := here.chosen(here.shown(self.data), event.key, event.character or "")) is None:
-            self.app.bell()
+            self.say(f"←→ chooses: {', '.join(here.choices)}")
         else:
             self._change(chosen)
             self._show_entry()
@@ -180,7 +180,9 @@ class Form(Dialog[str | None]):
         if self.writes:
             self._write()
         else:
-            self.go(self.at + 1)
+            self._take()
+            ahead = (at for at, each in enumerate(self.fields) if at > self.at and each.path not in self._told)
+            self.go(next(ahead, len(self.fields)))
 
     def _move(self, by: int) -> None:
         """Go to a field beside."""
@@ -196,10 +198,8 @@ class Form(Dialog[str | None]):
         """Leave the field, and go to another; what follows from what was typed is filled in."""
         self._take()
         if self._typing_at is not None:
-            text = self.settled(self.draft.text)
-            self.draft.change(text, same_step=True)
-        self._typing_at = None
-        self._pausing = False
+            self.draft.change(self.settled(self.draft.text), same_step=True)
+        self._typing_at, self._pausing = None, False
         self.at = max(0, min(at, len(self.fields)))
         self._read()
         self._filling = self._filling if self._waits else ()
@@ -251,7 +251,7 @@ class Form(Dialog[str | None]):
         except InputError as error:
             self.said = str(error)
             return
-        self.said = ""
+        self.said, self._told = "", [path for path in here.changes(typed) if path != here.path]
         self.draft.change(text, same_step=self._typing_at == self.at)
         self._typing_at, self._touched, self._filling = self.at, here.path, here.path[:-1]
         self._read()
@@ -314,9 +314,9 @@ class Form(Dialog[str | None]):
         wrong = [problem for problem in self.judged.problems if not problem.warning]
         if wrong:
             self._filling = ()
-            places = self._placed().items()
+            places = [(at, each) for at, each in self._placed().items()]
             self.go(min((at for at, each in places if at >= 0 and not each.warning), default=self.at))
-            self.say(f"{len(wrong)} to mend before it can be used")
+            self.say(f"{sum(not each.warning for _, each in places)} to mend before it can be used")
             return
         try:
             with self._keeping:  # so that no draft is kept behind it

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -83,7 +84,8 @@ class Asked:
         return {self.path: self.value(text.strip())}
 
     def value(self, text: str) -> object:
-        """Return the value that a text means."""
+        """Return the value that a text means; "150 g (cup)" is 150 g."""
+        text = re.sub(r"\s*\([^)]*\)", "", text) if self.kind in (*DIMENSIONS, "number") else text
         if not text:
             return None
         with suppress(ValueError):
@@ -231,12 +233,17 @@ def wrong_lines(problem: Problem | None, width: int, *, rows: int) -> list[str]:
     """Return what is wrong in a few lines: ! where it may stay so, ✗ where the file could not be used."""
     if problem is None:
         return []
-    words = f"{'!' if problem.warning else '✗'} {problem.message}" + (f" - {problem.hint}" if problem.hint else "")
+    words = f"{'!' if problem.warning else '✗'} {problem.message}" + (f" - {plain(problem)}" if problem.hint else "")
     lines = wrap(words, max(width - 2, 10), initial_indent="  ", subsequent_indent="    ")
     if len(lines) <= rows:
         return lines
     rest = " ".join(line.strip() for line in lines[rows - 1 :])
     return [*lines[: rows - 1], shortened(f"  {rest}", width)]
+
+
+def plain(problem: Problem) -> str:
+    """Return what to do about a problem as a form says it: what to type, without the key of the file."""
+    return re.sub(r'write (?:\w+ = )?"([^"]*)"', r"write \1", problem.hint)
 
 
 def told(fields: Sequence[Asked], data: Mapping[str, Any], places: Mapping[int, Problem]) -> tuple[int, list[str]]:
@@ -252,7 +259,7 @@ def left_words(places: Mapping[int, Problem], fields: Sequence[Asked], touched: 
     for at, each in places.items():
         own = at not in (-1, here) and touched and fields[at].path[: len(touched)] == touched
         if own and not each.message.endswith(MISSING):
-            return f"{fields[at].label.strip()}: {each.message}" + (f" - {each.hint}" if each.hint else "")
+            return f"{fields[at].label.strip()}: {each.message}" + (f" - {plain(each)}" if each.hint else "")
     return ""
 
 
@@ -268,4 +275,4 @@ def field_lines(
     words = shortened(value, max(width - OF_LABEL, 8)) or (NEEDED if lacks else NOT_KNOWN)
     yield line.append(words, style="bold" if value else "reverse" if lacks else "dim")
     if problem is not None and not problem.message.endswith(MISSING):
-        yield from (Text(words, style=meta) for words in wrong_lines(problem, width, rows=1))
+        yield from (Text(words, style=meta) for words in wrong_lines(problem, width, rows=3))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from importlib import import_module
 from pathlib import Path
 from textwrap import wrap
@@ -13,9 +13,10 @@ from typing import Any, get_args
 from rich.text import Text
 
 from layup.app.form import Form
-from layup.app.form_fields import MISSING, Asked, FormJudgement, number_of
+from layup.app.form_fields import MISSING, WRITE, Asked, FormJudgement, number_of
+from layup.bench.typed import told
 from layup.chemistry.calibration import calibrate
-from layup.chemistry.datasheet import Chemistry, CupEndpoint, FilmEndpoint
+from layup.chemistry.datasheet import Chemistry, CupEndpoint, Datasheet, FilmEndpoint
 from layup.errors import LayupError, Problem
 from layup.files.drafts import Draft
 from layup.files.durable import slug
@@ -24,6 +25,7 @@ from layup.files.toml import KeyPath, key_name, parse_toml
 from layup.files.workshop import Workshop
 from layup.files.writing import found, written
 from layup.report.pictures import LifeCurves, curves_picture, life_curves
+from layup.units import minutes, temperature
 
 KIND = "resin"
 START: dict[KeyPath, object] = {
@@ -33,7 +35,9 @@ START: dict[KeyPath, object] = {
     ("source", "document"): "not known",
 }
 """How a new file starts: what has to stand in it and is seldom known otherwise."""
-RATIO = re.compile(r"\s*([0-9.,]+)\s*(?:[:/ ]|to)\s*([0-9.,]+)\s*")
+NEAR = 0.05
+"""So near, as a share, the curve goes through what the sheet says."""
+RATIO = re.compile(r"\s*([0-9.,]+)\s*(?:[:/ ]|to)\s*([0-9.,]+)\s*(?:parts\s*)?(?:by\s*)?(w|v)?[a-z]*\s*", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +69,28 @@ class _Ratio(Asked):
             parts = (number_of(match[1]), number_of(match[2])) if match else (text.strip() or None, None)
         except ValueError:
             parts = (text.strip(), None)
-        return {(*self.path, key): part for key, part in zip(("resin", "hardener"), parts, strict=True)}
+        by = {("w"): "weight", "v": "volume"}.get((match[3] or "").lower()) if match else None
+        own: dict[KeyPath, object] = {} if by is None else {(*self.path, "by"): by}
+        return own | {(*self.path, key): part for key, part in zip(("resin", "hardener"), parts, strict=True)}
+
+
+@dataclass(frozen=True, slots=True)
+class _Point(Asked):
+    """The first number of a point, which takes the whole line of a datasheet: "42 min (150 g at 23 °C, to 50 °C)"."""
+
+    parts: Mapping[str, KeyPath] = field(default_factory=dict)
+    """Where each other thing that may be said goes."""
+
+    def changes(self, text: str) -> dict[KeyPath, object]:
+        """Return its own number, and what is said beside it."""
+        said = told(text)
+        own = said.pop(self.path[-1] if self.path[-1] in ("time", "value") else "first", None)
+        more: dict[KeyPath, object] = {self.parts[key]: said[key] for key in said if key in self.parts}
+        return {self.path: own, **more} if own is not None and more else Asked.changes(self, text)
+
+
+def _beside(path: KeyPath, *keys: str) -> dict[str, KeyPath]:
+    return {key: (*path, key) for key in keys}
 
 
 def _by_volume(data: Mapping[str, Any]) -> bool:
@@ -92,7 +117,15 @@ def _pot_lives(data: Mapping[str, Any]) -> list[Asked]:
             else ("A second one narrows the band", "More mass: shows how it heats", "Other warmth: shows cold and hot")
         )
         asked += [
-            Asked((*path, "time"), "Time", whys[0], "time", heading=heading, needed=first),
+            _Point(
+                (*path, "time"),
+                "Time",
+                whys[0],
+                "time",
+                heading=heading,
+                needed=first,
+                parts=_beside(path, "mass", "temperature", "endpoint", "reaches"),
+            ),
             Asked((*path, "mass"), "Mass", whys[1], "mass", needed=first),
             Asked((*path, "temperature"), "Temperature", whys[2], "temperature", needed=first),
             Asked(
@@ -115,15 +148,35 @@ def _cure(data: Mapping[str, Any]) -> list[Asked]:
     for at in range(_points(data, "cure.demould", least=2)):
         path = ("cure", "demould", at)
         asked += [
-            Asked((*path, "time"), "Out after", "When the part may come out", "time", bare_unit="h"),
+            _Point(
+                (*path, "time"),
+                "Out after",
+                "When the part may come out",
+                "time",
+                bare_unit="h",
+                parts=_beside(path, "temperature"),
+            ),
             Asked((*path, "temperature"), " at", "The warmth that this time holds for", "temperature"),
         ]
     path = ("cure", "post_cure", 0)
     return [
         *asked,
-        Asked((*path, "time"), "Post-cure", "Raises the heat it stands", "time", bare_unit="h"),
+        _Point(
+            (*path, "time"),
+            "Post-cure",
+            "Raises the heat it stands",
+            "time",
+            bare_unit="h",
+            parts=_beside(path, "temperature"),
+        ),
         Asked((*path, "temperature"), " at", "How warm the post-cure is", "temperature"),
-        Asked(("cure", "glass_transition"), "Tg", "Warmer than this, the part softens", "temperature"),
+        _Point(
+            ("cure", "glass_transition"),
+            "Tg",
+            "Warmer than this, the part softens",
+            "temperature",
+            parts=_beside(path, "time", "temperature"),
+        ),
     ]
 
 
@@ -133,7 +186,14 @@ def _films(data: Mapping[str, Any]) -> list[Asked]:
         path, heading = ("film", at), "" if at else "Film on the part (working time)"
         timed = found(data, (*path, "time")) is not None
         asked += [
-            Asked((*path, "time"), "Time", "Best second number: when to close", "time", heading=heading),
+            _Point(
+                (*path, "time"),
+                "Time",
+                "Best second number: when to close",
+                "time",
+                heading=heading,
+                parts=_beside(path, "temperature", "endpoint"),
+            ),
             Asked((*path, "temperature"), "Temperature", "At what warmth it was timed", "temperature", needed=timed),
             Asked(
                 (*path, "endpoint"),
@@ -147,7 +207,14 @@ def _films(data: Mapping[str, Any]) -> list[Asked]:
     for at in range(_points(data, "viscosity", least=2)):
         path, heading = ("viscosity", at), "" if at else "Viscosity of the mix"
         asked += [
-            Asked((*path, "value"), "Viscosity", "Tells if it wets cloth", "viscosity", heading=heading),
+            _Point(
+                (*path, "value"),
+                "Viscosity",
+                "Tells if it wets cloth",
+                "viscosity",
+                heading=heading,
+                parts=_beside(path, "temperature"),
+            ),
             Asked((*path, "temperature"), " at", "Thinner when warm", "temperature"),
         ]
     return asked
@@ -166,32 +233,46 @@ class ResinForm(Form):
         self.heading = "NEW RESIN" if path is None else f"RESIN {path.stem}"
 
     def asked(self, data: Mapping[str, Any]) -> Sequence[Asked]:
-        """Return the fields in the order of a datasheet."""
+        """Return the fields in the order of a datasheet, those first that nothing can do without."""
+        by_volume, lives = _by_volume(data), [each for each in _pot_lives(data) if each.when(data)]
+        whys = "Makes volume of weight", "Makes volume of weight"
+        wait = "" if by_volume else "THESE CAN WAIT: densities"
+        densities = [
+            Asked(("resin", "density"), "Resin weighs", whys[0], "density", heading=wait, needed=by_volume),
+            Asked(("hardener", "density"), "Hardener weighs", whys[1], "density", needed=by_volume),
+        ]
         return [
             _Name(("title",), "Name", "As plans and cups will name it", needed=True),
-            Asked(("chemistry",), "Chemistry", "Chooses the law it cures by", "choice", get_args(Chemistry)),
+            _Ratio(("ratio",), "Ratio", "Such as 100:30 by weight", heading="Mixing", needed=True),
             Asked(
                 ("ratio", "by"),
                 "Ratio by",
                 "Swapped, the batch never cures",
                 "choice",
                 ("weight", "volume"),
-                heading="Mixing",
                 needed=True,
             ),
-            _Ratio(("ratio",), "Ratio", "Resin to hardener, such as 100:30", needed=True),
-            Asked(("resin", "density"), "Resin weighs", "Makes volume of weight", "density", needed=_by_volume(data)),
-            Asked(
-                ("hardener", "density"), "Hardener weighs", "Makes volume of weight", "density", needed=_by_volume(data)
-            ),
-            *_pot_lives(data),
+            *(densities if by_volume else []),
+            *(each for each in lives if each.path[1] == 0),
+            Asked((WRITE,), "WRITE IT", "Or go on: what follows can wait", WRITE),
+            *([] if by_volume else densities),
+            *(each for each in lives if each.path[1] != 0),
             *_films(data),
             *_cure(data),
+            Asked(("chemistry",), "Chemistry", "Chooses the law it cures by", "choice", get_args(Chemistry)),
             Asked(("resin", "name"), "Resin, can", "As on the can", heading="Cans"),
-            Asked(("resin", "equivalent_weight"), "EEW", "Grams of resin per epoxy group", "equivalent_weight"),
+            Asked(
+                ("resin", "equivalent_weight"),
+                "EEW",
+                "Epoxide equivalent weight: grams per epoxy group",
+                "equivalent_weight",
+            ),
             Asked(("hardener", "name"), "Hardener, can", "As on the can"),
             Asked(
-                ("hardener", "equivalent_weight"), "AHEW", "Grams of hardener per active hydrogen", "equivalent_weight"
+                ("hardener", "equivalent_weight"),
+                "AHEW",
+                "Amine hydrogen equivalent: grams per active hydrogen",
+                "equivalent_weight",
             ),
             Asked(
                 ("hazards", "signal_word"),
@@ -218,7 +299,7 @@ class ResinForm(Form):
             changes["id",] = self._free_name(str(data["title"]))
         first = found(data, ("pot_life", 0)) or {}
         for at in range(1, len(found(data, ("pot_life",)) or [])):
-            for key in ("mass", "temperature", "endpoint"):
+            for key in ("mass", "temperature", "endpoint", "reaches"):
                 if key in first and found(data, ("pot_life", at, key)) is None:
                     changes["pot_life", at, key] = first[key]
         news = {path: value for path, value in changes.items() if found(data, path) != value}
@@ -253,14 +334,27 @@ class ResinForm(Form):
             curves = life_curves(calibrate(sheet), point.mass_g, point.temperature_K)
         except LayupError as error:
             return FormJudgement(text, tuple(problems), str(error))
-        return FormJudgement(text, tuple(problems), curves)
+        return FormJudgement(text, tuple(problems), (curves, _sheet_words(sheet, curves)))
 
     def beside(self, judged: FormJudgement, width: int, rows: int) -> Text:
         """Draw how long it lives, or say what that needs."""
-        if isinstance(judged.figures, LifeCurves):
-            return Text("\n".join(curves_picture(judged.figures, width=width, rows=rows)))
+        if isinstance(judged.figures, tuple):
+            curves, words = judged.figures
+            said = wrap(words, width)
+            return Text("\n".join([*said, *curves_picture(curves, width=width, rows=rows - len(said))]))
         waits = "Ratio and one pot life give the curve here." if judged.text else "working it out ..."
         return Text("\n".join(wrap(str(judged.figures or waits), width)))
+
+
+def _sheet_words(sheet: Datasheet, curves: LifeCurves) -> str:
+    """Say why the curve does not go through the first pot life of the sheet; empty where it does."""
+    point, likely_s = sheet.pot_lives[0], dict(curves.by_mass)[curves.mass_g].likely
+    near = abs(likely_s / point.time_s - 1.0) < NEAR
+    if near and point.endpoint == "thickening":
+        return ""
+    ends = f"to {temperature(point.reaches_K)}" if point.reaches_K is not None else f"to {point.endpoint}"
+    between = "" if len(sheet.pot_lives) == 1 or near else ", between the sheet's pot lives"
+    return f"sheet: {minutes(point.time_s)} {ends}; curve: {minutes(likely_s)} until thick{between}"
 
 
 def _no_curve(problem: Problem) -> str:

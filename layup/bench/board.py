@@ -50,9 +50,12 @@ from layup.units import in_minutes, parse, spelled
 
 STAND_INS: Mapping[str, object] = {"title": "New board", "resin": "?", "pieces": 1, "people": 1}
 """What the live figures take where the form is still empty; no file ever gets them."""
-GUESS = "guess"
+GUESS = "our guess"
+"""Of minutes that nobody typed."""
 BESIDE = {"outline.unit": "file", "outline.measured_from": "stations", "outline.ends": "stations"}
 """Lines of the outline that are there only beside another key of it."""
+WHOLE = 3
+"""So many stations in one line are a whole outline, and take the place of those that are there."""
 TAIL = "tail"
 """What stations are measured from where a file does not say."""
 OTHER_SHAPE = r".*\d\s*(?:mm|cm|m|in|ft)\^?[2²]|.*\.(?:dxf|svg|csv)"
@@ -173,7 +176,9 @@ class BoardDraft:
         lines = key_lines(self.text)
         for number, step in enumerate(there):
             guess = is_guess(self.text, lines, number)
-            spent = f"{step.get('minutes', '')} min" if not guess else GUESS
+            spent = GUESS if guess else f"{step['minutes']}"
+            if not guess and isinstance(step["minutes"], int | float):
+                spent = in_minutes(60.0 * step["minutes"], "g")
             if plan is not None and guess:
                 spent = f"{in_minutes(plan.steps[number].bench_s)} {GUESS}"
             rows.append(FormRow(("steps", number), "step", f"{number + 1}", f"{step_words(step)} · {spent}"))
@@ -273,6 +278,8 @@ class BoardDraft:
             offers = self.offers(row, text)
             if not offers and row.path[-1] not in ("fabric", "surface", "fibre"):
                 raise InputError(field.label.lower(), "is not there", value=text.strip(), todo=field.example)
+            if offers and not offers[0].sure:
+                raise InputError(field.label.lower(), "is not all said", value=text.strip(), todo="pick one with ↓")
             return offers[0].value if offers else text.strip()
         return field.read(text)
 
@@ -283,10 +290,13 @@ class BoardDraft:
         told = typed.stations(
             text, parse(length, "length") if isinstance(length, str) else None, here=str(own.get("at", ""))
         )
-        stations = typed.with_stations(there, told) or None
+        stations = typed.with_stations(there if len(told) < WHOLE or own else [], told) or None
         text_now = self._put(FormRow(("outline", "stations"), "add", ""), stations)
         end = typed.measured_from(text) or ("" if there or own else "tip")
-        return written(text_now, {("outline", "measured_from"): end}, PlanFile) if end else text_now
+        changes: dict[KeyPath, object] = {("outline", "measured_from"): end} if end else {}
+        if stations is None:
+            changes = {("outline", key): None for key in ("measured_from", "ends")}
+        return written(text_now, changes, PlanFile) if changes else text_now
 
     def remove(self, row: FormRow) -> None:
         """Take a step away."""
@@ -400,7 +410,7 @@ def marked(text: str, number: int, bench_s: float) -> str:
     """Return the text with guessed minutes of a step, marked as a guess."""
     path = ("steps", number, "minutes")
     text = written(text, {path: round(bench_s / 60.0)}, PlanFile)
-    return _line_changed(text, path, f"  # {GUESS}")
+    return _line_changed(text, path, "  # guess")
 
 
 def unmarked(text: str, number: int) -> str:

@@ -33,7 +33,9 @@ KEYS_OF = {
     "place": ("minutes",),
 }
 """What may be typed behind the name of each kind of step."""
-_DRY = re.compile(r"\b(?:is |stays )?(?:dry|does(?: not|n't) drink|drinks (?:nothing|no resin)|no resin)\b")
+_DRY = re.compile(
+    r"\b(?:is |stays )?(?:dry|does(?: not|n't) drink|drinks (?:nothing|no resin)|no resin|0\s?(?:g/m2|gsm))(?!\w)"
+)
 _PLACED = re.compile(r"\bin(?: p\w*)?$")
 _CLOTH = re.compile(
     r"\b(?:[es]?-?glass|carbon|aramid|basalt|flax|bi|biax\w*|tri|triax\w*|quad\w*|uni\w*|ud|twill|plain|woven|roving"
@@ -63,7 +65,7 @@ def step_offers(typed: str, casting: Sequence[tuple[str, str]] = ()) -> list[Off
     only where it says so, or where somebody picks that.
     """
     words, said, name = _split(typed)
-    if not words:
+    if not re.search(r"[^\W\d]", words):
         return []
     low = words.lower()
     dry = Offer(f"{name}: dry, takes time and no resin", "", _step(name, "place", said))

@@ -57,6 +57,34 @@ def foam(text: str) -> dict[str, object]:
     return {"thickness": spelled(match[1], "length"), "density": spelled(match[2], "density")}
 
 
+_TOLD = re.compile(
+    rf"(?P<number>{NUMBER})\s*(?:(?P<temperature>°\s?[CF]|deg\s?[CF]|[CF])|(?P<time>h|hours?|min\w*|d|days?)"
+    r"|(?P<mass>k?g|oz|grams?)|(?P<value>mPa[ .*·]?s|Pa[ .*·]?s|cP|cps))(?![A-Za-z/])"
+)
+_ENDS = {"gel": "gel", "thick": "thickening", "doubl": "viscosity doubled"}
+
+
+def told(text: str) -> dict[str, str]:
+    """Return what a line of a datasheet says at once: "42 min (150 g at 23 °C, to 50 °C)" has time, mass and the rest.
+
+    A temperature that comes first, before the one at which it holds, is "first".
+    """
+    found: dict[str, str] = {}
+    for match in _TOLD.finditer(text):
+        kind = str(match.lastgroup)
+        unit = {"value": "mPa*s"}.get(kind, match[kind]) if not match[kind].startswith("Pa") else "Pa*s"
+        key = {"value": "viscosity"}.get(kind, kind)
+        value = spelled(f"{match['number']} {unit}".replace("° ", "°").replace("deg ", "deg"), key)
+        if kind == "temperature" and re.search(r"(?:to|until|reach\w*|ends? at)\s*$", text[: match.start()]):
+            found |= {"reaches": value, "endpoint": "temperature"}
+        elif kind == "temperature" and not text[: match.start()].strip():
+            found["first"] = value
+        else:
+            found.setdefault(kind, value)
+    ends = (end for word, end in _ENDS.items() if word in text.lower())
+    return found if (end := next(ends, None)) is None else found | {"endpoint": end}
+
+
 def flag(text: str) -> bool:
     """Return yes or no; a file's own true and false mean them too."""
     word = text.strip().lower()
@@ -179,17 +207,20 @@ def cup_offers(typed: str, mix_g_cm3: float) -> list[Offer]:
     return []
 
 
+USUAL_BOARDS = ("12 mm", "18 mm", "24 mm", "30 mm")
+
+
 def board_offers(typed: str) -> list[Offer]:
     """Return the cauls and moulds that a text may mean: a material of the table, and how thick."""
-    match = re.fullmatch(rf"(?P<words>.*?)\s*(?P<thick>{_LENGTH})?", typed.strip())
-    words = match["words"].lower().split() if match else []
-    if match is None or not match["thick"]:
+    match = re.search(rf"(?<!\S){_LENGTH}(?!\S)", typed.strip().lower())
+    words = re.sub(rf"(?<!\S){_LENGTH}(?!\S)", " ", typed.strip().lower()).split()
+    if match is None and not words:
         return []
-    thick = spelled(match["thick"], "length")
     return [
-        Offer(f"{name} {thick}", caul.source, {"material": name, "thickness": thick})
+        Offer(f"{name} {thick}", caul.source, {"material": name, "thickness": thick}, bool(match and words))
         for name, caul in CAULS.items()
         if all(word in name.lower() for word in words)
+        for thick in ([spelled(match[0], "length")] if match else USUAL_BOARDS)
     ]
 
 

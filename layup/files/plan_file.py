@@ -393,7 +393,8 @@ def _outline(document: Document, file: PlanFile, folder: Path, problems: list[Pr
         outline = file.outline.outline(folder)
         shape(outline)
         for at, words in file.outline.slips():
-            problems.append(problem_at(document, ("outline", "stations", at), words, "check the width", warning=True))
+            key: KeyPath = ("outline", "length") if at is None else ("outline", "stations", at)
+            problems.append(problem_at(document, key, words, "check it", warning=True))
     except LayupError as error:
         problems.append(problem_from(document, ("outline",), error))
         return None

@@ -76,6 +76,8 @@ class _Station(FileModel):
         raise InputError("width", "is given beside left or right", todo="keep one of them")
 
 
+SHORT_M = 0.3
+"""A piece that is shorter is asked about: centimetres taken for millimetres."""
 SLIP = 4.0
 """An edge so many times as far out as the other one, or as those beside it, is asked about (our own judgement)."""
 
@@ -111,8 +113,10 @@ class OutlineTable(FileModel):
             raise InputError("ends", "need stations and the length", todo="state both, or leave it out")
         return self
 
-    def slips(self) -> Iterator[tuple[int, str]]:
-        """Yield the stations that hardly are meant so, each with why: a digit too many."""
+    def slips(self) -> Iterator[tuple[int | None, str]]:
+        """Yield the stations that hardly are meant so, or None for the length, each with why: a digit too many."""
+        if self.length is not None and self.length < SHORT_M:
+            yield None, f"{length(self.length)}? a sketch may mean {length(10.0 * self.length)}: write its unit"
         sides = [each.sides() for each in self.stations]
         ends = {0, len(sides) - 1} if self.ends is None else set()
         for at, pair in enumerate(sides):

@@ -103,7 +103,8 @@ USUAL_PARTS = (10.0, 110.0)
 """Hardener to 100 of resin by weight, of an epoxy and its amines."""
 COLDEST_CURE_K = (273.15, 313.15)
 """What datasheets of shop resins state as the coldest cure: 0 to 40 degC."""
-USUAL_POT_LIFE_S = (60.0, 12.0 * 3600.0)
+USUAL_POT_LIFE_S = {"epoxy-amine": (8.0 * 60.0, 8.0 * 3600.0)}
+"""Of a laminating epoxy; any other is not asked about from a minute to twelve hours."""
 NO_SOURCE = "(common practice, no source)"
 
 
@@ -123,12 +124,12 @@ def _mixing(sheet: Datasheet) -> Iterator[tuple[KeyPath, str]]:
         if not low <= (parts := 100.0 * hardener / resin) <= high:
             usual = f"epoxies mix from 100:{low:g} to 100:{high:g} by weight {NO_SOURCE}"
             yield ("ratio", "hardener"), f"unusual, 100:{parts:.3g}: {usual}"
-    shortest_s, longest_s = USUAL_POT_LIFE_S
+    shortest_s, longest_s = USUAL_POT_LIFE_S.get(sheet.chemistry, (60.0, 12.0 * 3600.0))
     for place, point in enumerate(sheet.pot_lives):
         if not shortest_s <= point.time_s <= longest_s:
             usual = f"pot lives are {in_minutes(shortest_s)} to {in_hours(longest_s)} {NO_SOURCE}"
             said = in_hours(point.time_s) if point.time_s > longest_s else in_minutes(point.time_s, ".2g")
-            yield ("pot_life", place, "time"), f"unusual, {said} of {mass(point.mass_g, 'g')}: {usual}"
+            yield ("pot_life", place, "time"), f"{said}? unusual of {mass(point.mass_g, 'g')}: {usual}"
 
 
 def _temperatures(sheet: Datasheet) -> Iterator[tuple[KeyPath, str]]:
@@ -231,7 +232,7 @@ class _PotLifeTable(CoreTable):
         if self.vessel == "tray" and self.diameter is not None:
             raise InputError("diameter", "is a cup's", allowed='write vessel = "cup", or leave the diameter out')
         if self.endpoint == "temperature" and self.reaches is None:
-            raise InputError("endpoint", "is a temperature that is not said", allowed='write reaches = "50 degC"')
+            raise InputError("reaches", "is missing", allowed='write reaches = "50 degC", what ends it')
         if self.endpoint != "temperature" and self.reaches is not None:
             raise InputError(
                 "reaches", "is for another endpoint", allowed='write endpoint = "temperature", or leave reaches out'

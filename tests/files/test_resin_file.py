@@ -166,7 +166,7 @@ ONE_CHANGE = [
     (
         'endpoint = "gel"',
         'endpoint = "temperature"',
-        '21: pot_life[1].endpoint: is a temperature that is not said - write reaches = "50 degC"',
+        '17: pot_life[1]: reaches is missing - write reaches = "50 degC", what ends it',
     ),
     (
         'endpoint = "gel"',
@@ -346,9 +346,9 @@ UNUSUAL = [
     (
         'time = "45 min"',
         'time = "25 h"',
-        "18: warning: pot_life[1].time: unusual, 25 h of 150 g: pot lives are 1 ",
+        "18: warning: pot_life[1].time: 25 h? unusual of 150 g: pot lives are 8 ",
     ),
-    ('time = "45 min"', 'time = "45 s"', "18: warning: pot_life[1].time: unusual, 0.75 min of 150 g: pot lives are 1 "),
+    ('time = "45 min"', 'time = "45 s"', "18: warning: pot_life[1].time: 0.75 min? unusual of 150 g: pot lives are 8 "),
 ]
 
 

@@ -107,7 +107,7 @@ async def test_what_is_not_known_yet_breaks_between_its_words(shop, size):
     async with running(shop, size=size) as (app, pilot):
         await press(app, pilot, "f", "n", *"AB", "enter")
         shown = text_in(app, app.screen.query_one("#form-beside").region)
-        assert shown.split()[:6] == ["Not", "known", "yet:", "resin,", "outline,", "stack"]
+        assert shown.split()[:8] == ["No", "verdict", "yet,", "it", "needs:", "resin,", "outline,", "stack"]
 
 
 async def test_what_was_typed_outlives_the_program_and_offers_show_their_source(shop):
@@ -132,6 +132,37 @@ async def test_what_was_typed_outlives_the_program_and_offers_show_their_source(
 
 def of(form, label):
     return next(each.row.value for each in form.fields if each.label == label)
+
+
+async def test_undo_brings_back_what_stood_before_and_an_emptied_station_skips_none(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "f", "n")
+        await type_lines(app, pilot, "Board", "slow", "1", "2", "20", "50", "178 cm")
+        await type_lines(app, pilot, "10 cm 66/70, 92 cm 56/59, 166 cm 63/66")
+        form = app.screen
+        before = form.draft.text
+        form.go(next(at for at, each in enumerate(form.fields) if each.label == "at 10 cm"))
+        form.entry.value = ""
+        await press(app, pilot, "enter")
+        assert form.here.label == "at 92 cm", "the next one is not passed"
+        await press(app, pilot, "ctrl+z")
+        assert form.draft.text == before
+        await press(app, pilot, "enter", "up", "up")
+        assert form.draft.text == before, "looking at lines changes none"
+
+
+async def test_a_value_that_is_refused_is_typed_over_and_a_choice_says_its_keys(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "f", "n")
+        form = app.screen
+        form.go(next(at for at, each in enumerate(form.fields) if each.label == "Backing, mould"))
+        await press(app, pilot, *"nonsense", "enter")
+        assert "is not there" in words(app, "#form-said")
+        await press(app, pilot, *"plywood 30", "enter")
+        assert form.data["closing"]["backing"] == {"material": "birch plywood", "thickness": "30 mm"}
+        form.go(next(at for at, each in enumerate(form.fields) if each.label == "Tare twice"))
+        await press(app, pilot, "5")
+        assert "←→" in words(app, "#form-said")
 
 
 async def test_enter_takes_the_one_resin_that_there_is(shop):

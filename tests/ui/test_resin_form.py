@@ -93,8 +93,8 @@ def test_the_film_s_end_is_needed_once_its_time_is_known_and_says_what_to_take(t
 
 def test_equivalent_weights_and_a_swapped_ratio_are_said_in_plain_words(tmp_path: Path) -> None:
     why = {each.label: each.why for each in ResinForm(tmp_path).asked({})}
-    assert why["EEW"] == "Grams of resin per epoxy group"
-    assert why["AHEW"] == "Grams of hardener per active hydrogen"
+    assert why["EEW"] == "Epoxide equivalent weight: grams per epoxy group"
+    assert why["AHEW"] == "Amine hydrogen equivalent: grams per active hydrogen"
     assert "Swapped" in why["Ratio by"]
 
 
@@ -133,12 +133,14 @@ async def test_a_datasheet_is_typed_blind_and_becomes_a_file_that_is_read_back(t
         await press(app, pilot)
         assert "7 needed" in form._title()
         assert "ready" not in form._title()
-        for words in ("W 24", "", "w", "100/30", "", "", "4x<0", "100", "25", "g"):
+        for words in ("W 24", "100/30", "w", "4x<0", "100", "25", "g"):
             type_blind(app, words)
         await press(app, pilot)
-        assert isinstance(form.judged.figures, LifeCurves)
+        assert isinstance(form.judged.figures[0], LifeCurves)
         assert form._title().endswith("ready: ^S writes it")
-        type_blind(app, "90", "300")
+        assert form.here.label == "WRITE IT", "what can wait stands below"
+        await press(app, pilot, "down")
+        type_blind(app, "", "", "90", "300")
         await press(app, pilot)
         assert of(form, "Temperature", 1) == "25 degC", "what a second point has in common with the first is filled in"
         assert any("pot_life" in each.key for each in form.judged.problems), "larger lasts longer: a silly curve"
@@ -156,16 +158,66 @@ async def test_a_datasheet_is_typed_blind_and_becomes_a_file_that_is_read_back(t
     assert not (root / ".drafts").exists()
 
 
+async def test_lines_of_a_datasheet_fill_all_that_they_say_and_what_they_do_not_stays_asked(tmp_path: Path) -> None:
+    root = workshop(tmp_path)
+    async with running(root) as (app, pilot):
+        form = ResinForm(root)
+        await app.push_screen(form)
+        await press(app, pilot)
+        for words in ("N 40", "100 : 32 by weight", "42 min (150 g at 23 °C, to 50 °C in the cup)"):
+            type_blind(app, words)
+        await press(app, pilot)
+        assert form.here.label == "WRITE IT"
+        assert form._title().endswith("ready: ^S writes it")
+        said = " ".join(words_of(app, "#form-beside").split())
+        assert said.startswith("sheet: 42 min to 50 °C; curve: "), "the curve ends elsewhere than the sheet's pot life"
+        await press(app, pilot, "down")
+        for words in ("1.14", "0.96", "70 min 150 g 18 °C", "", "", "", "", "", "850 mPa s at 25 °C", "", "", "15 °C"):
+            type_blind(app, words)
+        for words in ("24 h at 20 °C", "", "", "", "", "78 °C after 15 h at 60 °C"):
+            type_blind(app, words)
+        await press(app, pilot)
+    data = form.data
+    assert data["pot_life"][0] == {
+        "time": "42 min",
+        "mass": "150 g",
+        "temperature": "23 degC",
+        "endpoint": "temperature",
+        "reaches": "50 degC",
+    }
+    assert data["pot_life"][1] == data["pot_life"][0] | {"time": "70 min", "temperature": "18 degC"}
+    assert data["viscosity"] == [{"value": "850 mPa*s", "temperature": "25 degC"}]
+    assert data["cure"]["demould"] == [{"time": "24 h", "temperature": "20 degC"}]
+    assert data["cure"]["post_cure"] == [{"time": "15 h", "temperature": "60 degC"}]
+    assert data["cure"]["glass_transition"] == "78 degC"
+
+
+async def test_a_pot_life_of_a_few_minutes_is_asked_about_and_no_toml_is_quoted(tmp_path: Path) -> None:
+    root = workshop(tmp_path)
+    async with running(root) as (app, pilot):
+        form = ResinForm(root)
+        await app.push_screen(form)
+        await press(app, pilot)
+        for words in ("N 40", "100:32 w", "4", "150 g (cup)", "23", "tt"):
+            type_blind(app, words)
+        await press(app, pilot)
+        assert form.here.label == "Mix reached"
+        assert "reaches =" not in text_in(app, form.region)
+        type_blind(app, "50")
+        await press(app, pilot)
+        assert "4 min? unusual of 150 g" in " ".join(text_in(app, form.region).split())
+
+
 async def test_a_group_that_is_half_typed_is_not_called_wrong_before_its_end(tmp_path: Path) -> None:
     root = workshop(tmp_path)
     async with running(root) as (app, pilot):
         form = ResinForm(root)
         await app.push_screen(form)
         await press(app, pilot)
-        for words in ("W 24", "", "w", "100/30", "", "", "40", "100", "25", "g"):
+        for words in ("W 24", "100/30", "w", "40", "100", "25", "g"):
             type_blind(app, words)
-        await press(app, pilot)
-        type_blind(app, "39")
+        await press(app, pilot, "down")
+        type_blind(app, "", "", "39")
         await press(app, pilot)
         assert form.here is not None
         assert form.here.label == "Mass"
@@ -187,7 +239,7 @@ async def test_a_form_that_is_left_goes_on_where_it_was(tmp_path: Path) -> None:
         await press(app, pilot, "7")
         assert isinstance(app.screen, Choose)
         assert app.screen.choices[-2:-1] == [("6", "zz", "zz (to mend)")], "what cannot be used can be mended"
-        await press(app, pilot, "5", *["enter"] * 6, "x", "escape")
+        await press(app, pilot, "5", *["enter"] * 3, "x", "escape")
         assert path.read_text(encoding="utf-8") == before
         form = ResinForm(root, "slow-laminating")
         assert form.draft.resumed

@@ -81,7 +81,7 @@ def test_minutes_are_a_guess_until_somebody_types_them(shop):
     board = typed_board(shop)
     before = {row.label: row.value for row in board.rows() if row.kind == "step"}
     assert before["7"] == "Veneer · 4 min"
-    assert before["2"].endswith("min guess")
+    assert before["2"].endswith("min our guess")
     put(board, "pieces", "2")
     assert {row.label: row.value for row in board.rows()}["2"] != before["2"], "a guess follows the size"
     text = board.finished(board.text)
@@ -299,6 +299,8 @@ def test_a_row_of_yes_or_no_explains_itself_in_these_words(shop):
         ("wood veneer top sheet 0.6 mm", {"kind": "bond", "surface": "veneer", "name": "Wood veneer top sheet 0.6 mm"}),
         ("veneer 0.6 mm", {"kind": "bond", "surface": "veneer", "name": "Veneer 0.6 mm"}),
         ("edges", {"kind": "bond", "surface": "steel edge", "coverage": "5 %"}),
+        ("base 0 g/m2", {"kind": "place", "name": "Base"}),
+        ("wood veneer 0.6", {"kind": "bond", "surface": "veneer"}),
         ("base (sintered PE, does not drink)", {"kind": "place", "name": "Base"}),
     ],
 )
@@ -330,6 +332,7 @@ def test_a_core_is_two_faces_that_drink_with_the_core_between(text, face, said):
 
 
 def test_what_no_table_knows_is_dry_only_where_somebody_picks_that(shop):
+    assert step_offers("0") == []
     for text in ("wax the mould", "frobnicator 7"):
         offers = step_offers(text)
         assert [(offer.value["kind"], offer.sure) for offer in offers] == [("place", False)]
@@ -372,6 +375,37 @@ def test_a_station_is_typed_in_the_units_of_the_sketch(text):
     (station,) = stations(text, None)
     assert parse(station["at"], "length") == pytest.approx(0.1)
     assert [parse(station[side], "length") for side in ("left", "right")] == pytest.approx([0.066, 0.07])
+
+
+def test_a_whole_outline_takes_the_place_of_the_old_one_and_its_last_station_takes_its_ends_with_it(shop):
+    board = BoardDraft(shop)
+    put(board, "outline.length", "178")
+    put(board, "outline.area", "0.2")
+    assert [each.message for each in board.problems_of(board.text) if "178 mm?" in each.message] != []
+    put(board, "outline.length", "178 cm")
+    put(board, "outline.stations", "10 cm 66/70, 92 cm 56/59, 166 cm 63/66", kind="add")
+    put(board, "outline.stations", "from the tail: 12 cm 63, 86 cm 56, 168 cm 66", kind="add")
+    assert board.data["outline"]["measured_from"] == "tail"
+    assert [each["width"] for each in board.data["outline"]["stations"]] == ["63 mm", "56 mm", "66 mm"]
+    for _ in range(3):
+        put(board, "outline.stations[1]", "")
+    assert board.data["outline"] == {"length": "178 cm"}
+
+
+@pytest.mark.parametrize(
+    ("text", "first", "sure"),
+    [
+        ("birch 30", "birch plywood 30 mm", True),
+        ("30 mm plywood", "birch plywood 30 mm", True),
+        ("plywood", "birch plywood 12 mm", False),
+        ("30 mm", "birch plywood 30 mm", False),
+    ],
+)
+def test_a_board_under_the_part_is_taken_only_with_its_material_and_thickness(shop, text, first, sure):
+    board = BoardDraft(shop)
+    row = next(row for row in board.rows() if row.name == "closing.backing")
+    assert (board.offers(row, text)[0].words, board.offers(row, text)[0].sure) == (first, sure)
+    assert ("pick one" in put(board, "closing.backing", text)) is not sure
 
 
 def test_an_area_or_a_drawing_may_stand_where_widths_are_asked(shop):
