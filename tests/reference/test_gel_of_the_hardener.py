@@ -7,8 +7,9 @@ import pytest
 from scipy.integrate import quad
 
 from layup.chemistry.calibration import calibrate
-from layup.chemistry.cure import demould, gel_conversion, setting_of
+from layup.chemistry.cure import gel_conversion
 from layup.chemistry.datasheet import Component, Datasheet, PotLifePoint
+from layup.chemistry.demould import demould, setting_of
 from layup.chemistry.prediction import predict
 from layup.chemistry.vessel import Vessel
 from layup.errors import RangeError
