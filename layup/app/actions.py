@@ -46,8 +46,8 @@ from layup.app.prompts import WOOD_HINT, Choose, Page, ask_part_of, ask_share, a
 from layup.bench.acts import Act
 from layup.bench.day import Said
 from layup.bench.doing import Answer, Question, do, gelled_early, looks
-from layup.bench.planner import can_begin
 from layup.errors import LayupError
+from layup.planning.castings import pourings
 from layup.planning.fit import fit_of
 from layup.session.batch_events import PressClosed
 from layup.session.state_parts import BatchState
@@ -303,7 +303,7 @@ def lost(app: Host) -> None:
 def plan_anew(app: Host) -> None:
     """Plan what is left of the day, and take the way on that is wanted: Enter takes the best that can be done now."""
     from layup.bench.changes import take
-    from layup.bench.rest import choices, rest_lines, rest_of_day
+    from layup.bench.rest import choices, rest_brief, rest_lines, rest_of_day
 
     day = running_day(app)
     if day is None:
@@ -316,10 +316,12 @@ def plan_anew(app: Host) -> None:
     except LayupError as error:
         app.say(str(error))
         return
-    title = "\n".join(["REPLAN", *rest_lines(day, rest)])
+    whole = "\n".join(rest_lines(day, rest))
     if not rest.ways:
-        app.push_screen(Page("The rest of the day", Text(title)))
+        app.push_screen(Page("REPLAN", Text(whole)))
         return
+    casts = day.state.is_casting
+    title, more = (f"REPLAN\n{whole}", "") if casts else ("\n".join(rest_brief(rest)), whole)
 
     def taken(answer: str) -> None:
         if answer == "no":
@@ -330,7 +332,7 @@ def plan_anew(app: Host) -> None:
             _mix(app).follow_day()
             app.action_go("mix")
 
-    app.ask(Choose(title, choices(day, rest)), taken)
+    app.ask(Choose(title, choices(day, rest), more=more), taken)
 
 
 # -- actions ---------------------------------------------------------------------------------------------------------
@@ -352,7 +354,8 @@ def begin(app: Host, *, list_first: bool = False) -> None:
     if app.planner.settings is not figures.settings:
         app.say("one moment: the plan is being worked out")
         return
-    if not can_begin(figures):
+    pours = not figures.plan.lays and any(each.pours for each in pourings(figures, None))
+    if not pours and not figures.split.batches:
         limit = figures.split.limit
         words = limit.words if limit else " ".join(fit_of(figures).against) or "there is nothing to mix"
         app.say(f"not now: {words}")

@@ -18,7 +18,6 @@ from layup.app.prompts import WOOD_HINT, Ask, Dialog, Page, ask_out_by, ask_shar
 from layup.app.shell import big_lines, tapped
 from layup.bench.planner import (
     Beginning,
-    against,
     from_last_time,
     hanging,
     readiness_lines,
@@ -266,6 +265,11 @@ def open_begin_page(app: Host, figures: PlanResult, *, list_first: bool = False)
         app.ask(ask, lambda why: _begin(app, figures, f"{why} - against: {reasons}"))
 
     app.ask(page, answered)
+
+
+def against(ready: Readiness) -> str:
+    """Return the reasons against beginning in one line, for the note of a day begun anyway."""
+    return " ".join(reason.words for reason in ready.reasons if reason.answer == "no")
 
 
 def _some_words(text: str) -> str | None:

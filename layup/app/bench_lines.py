@@ -137,7 +137,7 @@ def _words(day: PressDay, act: Act, width: int) -> str:
     """Return an act with whom it is for, its number and by when, as far as there is room."""
     who = f"{act.person.upper()}: " if act.person else ""
     number = f"  {act.number}" if act.number else ""
-    by = "" if act.deadline_s is None or act.kind not in ("weigh", "stir") else f"  by {day.clock_time(act.deadline_s)}"
+    by = "" if act.deadline_s is None or act.kind != "weigh" else f"  by {day.clock_time(act.deadline_s)}"
     return _fitting(width, f"{who}{act.words}{number}{by}", f"{who}{act.words}{number}", f"{act.words}{number}")
 
 
@@ -147,18 +147,22 @@ def _fitting(width: int, *wordings: str) -> str:
 
 
 def _with_bar(words: str, view: BenchView, act: Act, width: int) -> str:
-    """Return an act that is the step on the bench with its minutes at the right, and a bar where there is room."""
+    """Return an act with the time it takes at the right: of stirring what is left, of the step on the bench a bar."""
     step = view.step
-    if step is None or act.kind != "step" or act.step != step.number:
+    if act.kind == "stir" and act.deadline_s is not None:
+        times = short = time_left(max(act.deadline_s - view.now_s, 0.0))
+    elif step is None or act.kind != "step" or act.step != step.number:
         return words
-    times = f"{step.place}/{step.of}  {time_left(step.spent_s)} / {minutes(step.planned_s)}"
-    over = step.spent_s - step.planned_s
-    times += f" ▲ {minutes(over)} over" if over >= 60.0 else ""
-    if width >= len(words) + len(times) + BAR + 6:
-        times += f" ▕{bar(step.spent_s / max(step.planned_s, 1.0), BAR)}▏"
+    else:
+        short = time_left(step.spent_s) if step.spent_s > 0.0 else ""  # its mix is not stirred yet
+        times = f"{step.place}/{step.of}  {f'{short} / ' if short else ''}{minutes(step.planned_s)}"
+        over = step.spent_s - step.planned_s
+        times += f" ▲ {minutes(over)} over" if over >= 60.0 else ""
+        if short and width >= len(words) + len(times) + BAR + 6:
+            times += f" ▕{bar(step.spent_s / max(step.planned_s, 1.0), BAR)}▏"
     if len(words) + len(times) + 2 > width:
-        times = time_left(step.spent_s)
-    return f"{words}{times:>{max(width - len(words), len(times) + 1)}}"
+        times = short
+    return f"{words}{times:>{max(width - len(words), len(times) + 1)}}".rstrip()
 
 
 # -- the worst batch -------------------------------------------------------------------------------------------------
@@ -347,14 +351,14 @@ def _lives(day: PressDay, end_s: float) -> Iterator[tuple[str, list[Span]]]:
 
 STEP_COLUMNS = 56
 """Columns of a step before its bar."""
-AHEAD_STEPS, DONE_STEPS = 5, 1
-"""How many steps are shown after the one on the bench, and before it."""
+DONE_STEPS = 1
+"""How many steps are shown before the one on the bench where there is no room for all."""
 
 
 def step_lines(day: PressDay, view: BenchView, *, width: int, rows: int) -> list[str]:
-    """Return the steps around the one on the bench: planned and real minutes, when done, and a bar on the day's axis.
+    """Return the steps, or those around the one on the bench: planned and real minutes, when done, and a bar.
 
-    The day's table: no more than `rows` lines, the first of which says what stands below it.
+    The day's table, on the day's axis: no more than `rows` lines, the first of which says what stands below it.
     """
     state, now_s = day.state, view.now_s
     room, cells = STEP_COLUMNS - 30, width - STEP_COLUMNS
@@ -370,8 +374,8 @@ def step_lines(day: PressDay, view: BenchView, *, width: int, rows: int) -> list
             done_s, mark = (before_s, "-") if step.done_s is None else (step.done_s, "x")
             begin_s = done_s - (took_s or 0.0)
         elif place == here:
-            took_s, mark = 0.0 if view.step is None else view.step.spent_s, "▸"
-            begin_s = now_s - took_s
+            took_s, mark = None if view.step is None else view.step.spent_s or None, "▸"
+            begin_s = now_s - (took_s or 0.0)
         before_s = done_s
         words = day.clock_time(done_s) if mark != "-" else "out" if step.skipped_s is not None else "merged"
         took = "" if took_s is None else f"{took_s / 60:.0f}"
@@ -381,7 +385,7 @@ def step_lines(day: PressDay, view: BenchView, *, width: int, rows: int) -> list
         drawn = strip([one for one in spans if one.end > one.begin], 0.0, end_s, cells) if cells >= BAR else ""
         lines.append(f"{line}{drawn}".rstrip())
     first = max(min(here - DONE_STEPS, len(lines) - rows + 1), 0)
-    shown = lines[first : max(first + DONE_STEPS + 1 + AHEAD_STEPS, here + 1)][: max(rows - 1, 0)]
+    shown = lines[first:][: max(rows - 1, 0)]
     return [f" {'':{room + 5}} {'cup':>4} {'plan':>5} {'took':>4} {'done':>6}", *shown]
 
 

@@ -19,6 +19,8 @@ from layup.bench.planner import hanging
 if TYPE_CHECKING:
     from layup.app.place import Host
 
+TALL = 30
+"""Rows from which on all is said at once."""
 TWO_COLUMNS, GAP = 68, 2
 """From how many columns on the keys stand in two columns, and what is between those."""
 ABOUT = {
@@ -35,28 +37,46 @@ CAUTION = "First: SDS, local rules, licensed practice."
 class HelpPage(Page):
     """The keys that work here and now, then what the place leaves out; drawn anew at every width."""
 
+    BINDINGS = [("question_mark", "whole", "in full")]
+    foot = "? in full · Esc"
+
     def __init__(self, place: str, able: frozenset[str], details: Sequence[str] = ()) -> None:
         title = next(title for name, title, _ in PLACES.values() if name == place)
         super().__init__(title, Text())
         self.able = able
         self.details = (ABOUT[place], *details)
+        self.whole: bool | None = None
+        """Whether all is said, and not in a word each; None before the room for it is known."""
+
+    def action_whole(self) -> None:
+        """Say all; or close the page where all is said."""
+        if self.whole:
+            self.dismiss(None)
+        else:
+            self.whole = True
+            self.on_resize()
 
     def on_resize(self) -> None:
-        """Set the keys in as many columns as there is room for."""
+        """Set the keys in as many columns as there is room for; all is said where there is room for it."""
         scroll = self.query_one(VerticalScroll)
+        if self.whole is None:
+            self.whole = self.app.size.height > TALL
         width = int(min(self.app.size.width * 0.96, PAGE_WIDTH)) - 6
-        lines = [*help_lines(self.able, width), ""]
-        lines += (line for words in self.details for line in hanging("- ", words, width))
+        lines = [*help_lines(self.able, width, whole=self.whole), ""]
+        if self.whole:
+            self.query_one(".dim", Static).update(Page.foot)
+            lines += (line for words in self.details for line in hanging("- ", words, width))
         scroll.query_one(Static).update(Text("\n".join(lines), no_wrap=True))
 
 
-def help_lines(able: frozenset[str], width: int) -> list[str]:
-    """Return every key that works, and the caution, no line longer than `width`."""
+def help_lines(able: frozenset[str], width: int, *, whole: bool = True) -> list[str]:
+    """Return every key that works, in a word or as a `whole`, and then the caution, no line longer than `width`."""
     listed = [action for action in ACTIONS if action.name in able]
-    blocks = [(group, [(shown_key(one), one.help) for one in listed if one.group == group]) for group in GROUPS]
+    said = [(one.group, shown_key(one), one.help if whole else one.label or one.help) for one in listed]
+    blocks = [(group, [(key, words) for of, key, words in said if of == group]) for group in GROUPS]
     places = [(key.upper(), f"{title}: {what}") for key, (_, title, what) in PLACES.items()]
     columns = 2 if width >= TWO_COLUMNS else 1
-    places = [] if columns == 2 else places  # the bar names them
+    places = places if columns == 1 and whole else []  # the bar names them
     room = (width - GAP * (columns - 1)) // columns
     drawn = [_block(head, rows, room) for head, rows in [*blocks, ("Places", places)] if rows]
     first: list[str] = []
@@ -66,7 +86,7 @@ def help_lines(able: frozenset[str], width: int) -> list[str]:
         first += drawn.pop(0)
     second = [line for block in drawn for line in block]
     table = [f"{one:<{room + GAP}}{other}".rstrip() for one, other in zip_longest(first, second, fillvalue="")]
-    return [*(table[:-1] if first else second), *wrap(CAUTION, width)]
+    return [*(table[:-1] if first else second), *(wrap(CAUTION, width) if whole else [])]
 
 
 def _block(head: str, rows: list[tuple[str, str]], width: int) -> list[str]:

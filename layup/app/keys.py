@@ -26,10 +26,10 @@ BAR_OF = {
         "choose",
         "change",
         "choose_plan",
-        "casting_day",
         "board_form",
         "which_resin",
         "variant",
+        "casting_day",
         "days_before",
         "dry_run",
         "leave",
@@ -84,7 +84,7 @@ ACTIONS = (
     Action("apostrophe", "that_was", "earlier", "it was earlier", "Log", "'"),
     Action("plus", "came", "came", "somebody came", "Plan", "+"),
     Action("minus", "went", "left", "somebody left", "Plan", "-"),
-    Action("comma", "change_work", "work", "skip, merge, add steps", "Plan", ","),
+    Action("comma", "change_work", "steps", "skip, merge, add steps", "Plan", ","),
     Action("a", "plan_anew", "replan", "replan", "Plan"),
     Action("i", "before_you_start", "checklist", "checklist", "Plan"),
     Action("up,down", "choose", "choose", "choose", "Plan", "↑↓"),
@@ -96,12 +96,15 @@ ACTIONS = (
     Action("r", "read_again", "reread", "read files again", "Plan"),
     Action("slash", "search", "search", "find sessions", "Screen", "/"),
     Action("pageup,pagedown", "page", "scroll", "scroll", "Screen", "PgUp PgDn"),
-    Action("j", "look", "look", "colours", "Screen"),
-    Action("0", "sound", "sound", "bell off, on", "Screen"),
+    Action("j", "look", "colours", "colours", "Screen"),
+    Action("0", "sound", "bell", "bell off, on", "Screen"),
     Action("9", "tablet", "tablet", "tablet page", "Screen"),
     Action("question_mark", "help", "", "keys, details", "Screen", "?"),
     Action("q", "leave", "quit", "quit, all kept", "Screen"),
     Action("7", "resin_form", "resin", "a resin, line by line", "Plan"),
+    Action("1", "way_1", "take", "take change 1", "Plan", place="stack"),
+    Action("2", "way_2", "take", "take change 2", "Plan", place="stack"),
+    Action("3", "way_3", "take", "take change 3", "Plan", place="stack"),
     Action("k", "which_resin", "resins", "which resin for tonight", "Plan", place="stack"),
     Action("d", "dry_run", "dry run", "dry run, no resin", "Plan", place="stack"),
     Action("f", "board_form", "edit", "the board, line by line", "Plan", place="stack"),
@@ -165,7 +168,7 @@ def works(app: Host) -> frozenset[str]:
         names |= {"read_again"} | ({"choose", "change", "variant", "days_before"} if planned else set())
         names |= {"choose_plan"} if planner.place_among_plans else set()
         names |= {"casting_day"} if len(planner.days) > 1 else set()
-    names |= app.place.able() if place == "logbook" else set()
+    names |= app.place.able() if place in ("logbook", "stack") else set()
     names |= {"begin"} if planned and not runs and not app.watch_only else set()
     names |= {"which_resin"} if place == "stack" and planner.figures and planner.figures.plan.lays else set()
     names |= {"dry_run"} if place == "stack" and "begin" in names else set()

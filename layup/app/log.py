@@ -128,7 +128,8 @@ class LogPlace(Place):
 
     def own(self, name: str) -> None:
         """Carry out an action that only the Logbook has."""
-        OWN[name](self)
+        if name in OWN:
+            OWN[name](self)
 
     def find(self, kinds: frozenset[MarkKind]) -> None:
         """Move the cursor of the opened day to its next mark of some kinds."""

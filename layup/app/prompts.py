@@ -87,19 +87,20 @@ class Ask(Dialog[str | None]):
 class Choose(Dialog[str | None]):
     """Ask for one of a few choices, each taken with one key, with the arrow keys or with a tap."""
 
-    def __init__(self, title: str, choices: list[tuple[str, str, str]], *, at: int = 0) -> None:
-        """`choices` are (key, answer, words); Enter alone takes the one at `at`."""
+    def __init__(self, title: str, choices: list[tuple[str, str, str]], *, at: int = 0, more: str = "") -> None:
+        """`choices` are (key, answer, words); Enter alone takes the one at `at`; `more` stands behind `?`."""
         super().__init__()
         self.title_text = title
         self.choices = choices
         self.at = at
+        self.more = more
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="prompt"):
             with VerticalScroll(classes="prompt-text", can_focus=False):
                 yield Static(Text(self.title_text), classes="prompt-title")
             yield Static(self._list(), id="choices")
-            yield Static("↑↓ Enter · Esc", classes="dim")
+            yield Static(f"↑↓ Enter{' · ? figures' if self.more else ''} · Esc", classes="dim")
 
     def on_mount(self) -> None:
         """Make room for the answers, however long the question is."""
@@ -135,6 +136,8 @@ class Choose(Dialog[str | None]):
             self.dismiss(self.choices[self.at][1])
         elif event.key == "escape":
             self.dismiss(None)
+        elif event.key == "question_mark" and self.more:
+            self.app.push_screen(Page(self.title_text.partition("\n")[0], Text(self.more)))
         elif event.key in ("pageup", "pagedown"):
             scroll = self.query_one(VerticalScroll)
             scroll.scroll_relative(y=scroll.size.height * (1 if event.key == "pagedown" else -1), animate=False)
@@ -161,6 +164,7 @@ class Page(Dialog[None]):
     """A page of text over the screen, closed by any of Esc, Enter, q or ?."""
 
     BINDINGS = [("escape,enter,q,question_mark", "dismiss(None)", "close")]
+    foot = "↑↓ · Esc"
 
     def __init__(self, title: str, body: Text) -> None:
         super().__init__()
@@ -172,7 +176,7 @@ class Page(Dialog[None]):
             yield Static(Text(self.title_text), classes="prompt-title")
             with VerticalScroll(can_focus=True):
                 yield Static(self.body)
-            yield Static("↑↓ · Esc", classes="dim")
+            yield Static(self.foot, classes="dim")
 
 
 # -- quantities ------------------------------------------------------------------------------------------------------

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-from rich.style import Style
 from rich.text import Text
 from textual import events, work
 from textual.app import ComposeResult
@@ -14,23 +12,20 @@ from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.widgets import Static
 
 from layup.app.checklist import days_lines
+from layup.app.dials import ALWAYS, DIALS, OF_DIAL, Way, dials_text, otherwise, ways
 from layup.app.place import Place
 from layup.app.shell import OF_NUMBERS, section, tapped
-from layup.bench.planner import CUP_STEP_G, FRACTION_STEP, HUMIDITY_STEP, TEMPERATURE_STEP_K, Planner, hanging
-from layup.chemistry.datasheet import offered
+from layup.bench.planner import Planner, hanging
 from layup.errors import LayupError
 from layup.planning.castings import as_poured
-from layup.planning.choosing import choosable
 from layup.planning.fit import why
 from layup.planning.planner import PlanResult, Settings
 from layup.planning.pressing import pressed_out_words, pressing
 from layup.planning.schedule import left_over_words
 from layup.planning.under_press import squeezed_out, squeezed_words
 from layup.report.pictures import batch_lines, day_strips, pour_lines, window_picture
-from layup.session.text import shortened
-from layup.units import mass, temperature
+from layup.units import mass
 
-USUAL_HUMIDITY = 0.5
 TALL = 30
 """Rows from which on there is room for the batches as a table."""
 SINGLE = 70
@@ -41,114 +36,20 @@ ROWS_OF_DIALS, ROWS_BELOW = 8, 12
 """Rows beside the section that are no picture; rows below it, but for two a batch."""
 
 
-@dataclass(frozen=True, slots=True)
-class Dial:
-    """One setting that the arrow keys change."""
-
-    name: str
-    shows: Callable[[Settings, Planner], str]
-    turned: Callable[[Settings, Planner, int], Settings]
+NO_WAY = "No single change makes it fit."
 
 
-def _next_resin(now: Settings, planner: Planner, by: int) -> Settings:
-    plan, own = planner.plan, planner.resins.get(now.resin_id)
-    names = list(offered(planner.resins))
-    if plan is not None and own is not None:
-        names = sorted(sheet.id for sheet in choosable(plan, planner.resins, own))
-    at = names.index(now.resin_id) if now.resin_id in names else 0
-    return replace(now, resin_id=names[(at + by) % len(names)]) if names else now
+class Tapped(Static):
+    """Words of which some are a key, or a dial.
 
-
-def _cup(now: Settings, planner: Planner, by: int) -> Settings:
-    del planner
-    cup_g = (now.cup_g or 400.0) + by * CUP_STEP_G
-    return replace(now, cup_g=max(cup_g, CUP_STEP_G))
-
-
-def _humidity(now: Settings, planner: Planner, by: int) -> Settings:
-    del planner
-    if now.relative_humidity is None:
-        return replace(now, relative_humidity=USUAL_HUMIDITY)
-    moved = round(now.relative_humidity + by * HUMIDITY_STEP, 2)
-    return replace(now, relative_humidity=moved if 0 < moved <= 1 else None)
-
-
-def _people(now: Settings, planner: Planner, by: int) -> Settings:
-    del planner
-    return replace(now, people=max(now.people + by, 1))
-
-
-def _temperature(now: Settings, planner: Planner, by: int) -> Settings:
-    del planner
-    return replace(now, temperature_K=now.temperature_K + by * TEMPERATURE_STEP_K)
-
-
-def _cans(now: Settings, planner: Planner, by: int) -> Settings:
-    """Warm or cool the cans; back at the shop's temperature they follow it again."""
-    del planner
-    cans_K = (now.cans_K or now.temperature_K) + by * TEMPERATURE_STEP_K
-    return replace(now, cans_K=None if abs(cans_K - now.temperature_K) < TEMPERATURE_STEP_K / 2 else cans_K)
-
-
-def _fraction(now: Settings, planner: Planner, by: int) -> Settings:
-    del planner
-    return replace(now, fraction=round(now.fraction + by * FRACTION_STEP, 3))
-
-
-def _shows_humidity(now: Settings, planner: Planner) -> str:
-    del planner
-    return "?" if now.relative_humidity is None else f"{100 * now.relative_humidity:.0f} %"
-
-
-def _shows_fraction(now: Settings, planner: Planner) -> str:
-    by_volume = planner.plan is not None and planner.plan.target.by == "volume"
-    return f"{100 * now.fraction:.0f} % {'vol' if by_volume else 'wt'}"
-
-
-def _shows_resin(now: Settings, planner: Planner) -> str:
-    sheet = planner.resins.get(now.resin_id)
-    return sheet.title if sheet else now.resin_id
-
-
-def _shows_lessons(now: Settings, planner: Planner) -> str:
-    sessions = planner.lessons.sessions
-    if not sessions:
-        return "none"
-    return f"{sessions}" if now.lessons else "off"
-
-
-DIALS = (
-    Dial("Shop", lambda now, _: temperature(now.temperature_K), _temperature),
-    Dial("Cans", lambda now, _: "= shop" if now.cans_K is None else temperature(now.cans_K), _cans),
-    Dial("Humidity", _shows_humidity, _humidity),
-    Dial("People", lambda now, _: f"{now.people}", _people),
-    Dial("Resin", _shows_resin, _next_resin),
-    Dial("Cup max", lambda now, _: "any" if now.cup_g is None else f"{mass(now.cup_g)}", _cup),
-    Dial("Fibre", _shows_fraction, _fraction),
-    Dial("Lessons", _shows_lessons, lambda now, _, __: replace(now, lessons=not now.lessons)),
-)
-ROWS = ((0, 5), (1, 6), (2, 7), (3,), (4,))
-"""The dials as they stand, row by row; going down goes through the left ones first."""
-OF_DIAL = 18
-"""Columns of a dial; two stand side by side with one between them."""
-OF_NAME = 8
-
-
-class Title(Static):
-    """What stands over the plan; a key on it can be tapped."""
-
-    def on_click(self, event: events.Click) -> None:
-        """Press the key that is tapped."""
-        if key := event.style.meta.get("key"):
-            self.app.simulate_key(key)
-
-
-class Dials(Static):
-    """The dials; a tap chooses one, and on the chosen one turns it: less on its name's side, more on the other."""
+    A tap on a dial chooses it, and on the chosen one turns it: less on its name's side, more on the other.
+    """
 
     def on_click(self, event: events.Click) -> None:
         """Take a tap."""
-        if (index := event.style.meta.get("dial")) is not None:
+        if key := event.style.meta.get("key"):
+            self.app.simulate_key(key)
+        elif (index := event.style.meta.get("dial")) is not None:
             self.app.query_one(StackPlace).tapped(index, more=bool(event.style.meta["more"]))
 
 
@@ -160,16 +61,18 @@ class StackPlace(Place):
         self.at = 0
         self.more_of: PlanResult | None = None
         self.more = ""
+        """What went wrong as it was worked out what would help."""
+        self.ways: list[Way] = []
         """What would help, of the figures `more_of`; it takes longer and comes a moment later."""
 
     def compose(self) -> ComposeResult:
-        yield Title(id="stack-title")
+        yield Tapped(id="stack-title")
         with VerticalScroll(id="stack-scroll", can_focus=False):
             with Horizontal(id="stack-columns"):
-                yield Static(id="stack-steps")
+                yield Tapped(id="stack-steps")
                 with Vertical(id="stack-right"):
-                    yield Dials(id="stack-shop")
-                    yield Static(id="stack-batches")
+                    yield Tapped(id="stack-shop")
+                    yield Tapped(id="stack-batches")
                     yield Static(id="stack-picture")
             yield Static(id="stack-day")
 
@@ -185,10 +88,22 @@ class StackPlace(Place):
         self.query_one("#stack-shop", Static).update(self._dials())
         self._show_batches()
 
+    def able(self) -> frozenset[str]:
+        """Return the actions that take one of the changes that stand there."""
+        return frozenset(f"way_{at}" for at, _ in enumerate(self._taken(), 1))
+
     def own(self, name: str) -> None:
-        """Show each resin by temperature and people, and plan with the one that is taken."""
+        """Take a change that makes the plan fit; or show each resin by temperature and people, and plan with one."""
         from layup.app.choose import ResinPage
 
+        if name.startswith("way_"):
+            settings = next((taken for at, taken in enumerate(self._taken(), 1) if name == f"way_{at}"), None)
+            if settings is None:
+                self.layup.say("not now: no such change stands here")
+            else:
+                self.layup.planner.settings = settings
+                self.work_out(settings)
+            return
         figures = self.layup.planner.figures
         if name != "which_resin" or figures is None or not figures.plan.lays:
             self.layup.say("not now: no plan that is laid")
@@ -263,37 +178,48 @@ class StackPlace(Place):
         head.append(f"NOT TODAY'S DAY: that is on b and p\n{planner.top_line()[0]}\n" if runs else "")
         head.right_crop(1)
         title.update(head)
+        self._show_plan(figures)
+        if self.more_of is not figures:
+            self._work_out_more(figures)
+
+    def _show_plan(self, figures: PlanResult) -> None:
+        """Redraw the lay-up, or what makes the plan fit, the dials and pictures beside it, and what is below."""
         left, right = self._columns()
+        tall = self.size.height > TALL
         self.set_class(not left, "single")
         self.query_one("#stack-steps").display = bool(left)
-        tall = self.size.height > TALL
-        rows = 2 * len(figures.budget.lines)
-        deep = bool(left) and tall and rows + ROWS_BELOW + 2 * len(figures.split.batches) <= self.size.height
+        deep_rows = 2 * len(figures.budget.lines)
+        spent = deep_rows + ROWS_BELOW + 2 * len(figures.split.batches)
+        deep = bool(left) and tall and spent <= self.size.height
         steps = self._steps(figures, left or right, deep=deep)
-        self.query_one("#stack-steps", Static).update(steps)
-        self.query_one("#stack-shop", Static).update(self._dials())
         self._show_batches()
-        days = days_lines(planner, figures, width=right) if left and tall else []
-        rows = max(rows - ROWS_OF_DIALS, 5) if deep and not days else 5 if tall else 3 if self.size.height > 18 else 2
+        self.query_one("#stack-shop", Static).update(self._dials())
+        days = days_lines(self.layup.planner, figures, width=right) if left and tall else []
+        rows = 5 if tall else 3 if self.size.height > 18 else 2
+        rows = 8 if self.apart else max(deep_rows - ROWS_OF_DIALS, 5) if deep and not days else rows
         picture = window_picture(figures.window, width=right, rows=rows) if figures.plan.lays else []
         picture += ["", *days] if days else []
-        below: list[str] = []
-        day_width = left + right + 1 if left and tall else right
-        drawn = day_strips(figures.timeline, figures.split, width=day_width) if figures.timeline else []
-        if left and not tall:
-            picture += ["", *drawn]
-        else:
-            below = ["", *drawn]
+        width = left + right + 1 if left and tall else right
+        thick = max(min((self.size.height - spent) // len(figures.split.batches) + 1, 3), 1) if deep else 1
+        drawn = day_strips(figures.timeline, figures.split, width=width, rows=thick) if figures.timeline else []
+        below = [] if left and not tall else ["", *drawn]
+        picture += ["", *drawn] if left and not tall and not self.apart else []
         if tall:
             squeezed = squeezed_out(figures)
             words = squeezed_words(squeezed) if squeezed else pressed_out_words(pressing(figures.plan))
-            pressed_out = hanging("", words, day_width)
-            below += ["", *batch_lines(figures.split), "", *pressed_out]
+            below += ["", *batch_lines(figures.split), "", *hanging("", words, width)]
         self.query_one("#stack-picture", Static).update(Text("\n".join(picture), no_wrap=True))
         day_text = Text("\n".join(below), no_wrap=True)
-        self.query_one("#stack-day", Static).update(day_text if left else day_text.append("\n\n").append(steps))
-        if self.more_of is not figures:
-            self._work_out_more(figures)
+        if self.apart:
+            reason = next(iter(self._reasons(figures)), "")
+            beside = Text("\n".join(hanging(" ", reason, left - 1)))
+            self.query_one("#stack-steps", Static).update(beside.append("\n\n").append(self._ways_text(left - 1)))
+            fold = self.query_one("#stack-scroll").size.height - len(picture) - self._dials().plain.count("\n") - 1
+            day_text = Text("\n" * max(fold, 1) + "\n".join(drawn) + "\n", no_wrap=True)
+        else:
+            self.query_one("#stack-steps", Static).update(steps)
+        apart = self.apart or not left
+        self.query_one("#stack-day", Static).update(day_text.append("\n\n").append(steps) if apart else day_text)
 
     def _columns(self) -> tuple[int, int]:
         """Return the columns of the lay-up and of what stands on its right; no lay-up where both have no room."""
@@ -307,12 +233,16 @@ class StackPlace(Place):
     def _work_out_more(self, figures: PlanResult) -> None:
         """Work out the odds and what would help, beside the screen."""
         planner = self.layup.planner
+        found: list[Way] = []
+        trouble = ""
         try:
-            words = _more_words(planner, figures)
+            planner.chances(figures)
+            if planner.fit(figures).word != "fits" and figures.settings is not None:
+                found = ways(planner, figures.settings, planner.remedies(figures))
         except LayupError as error:
-            words = str(error)
+            trouble = str(error)
         if planner.figures is figures:
-            self.more_of, self.more = figures, words
+            self.more_of, self.more, self.ways = figures, trouble, found
             self.app.call_from_thread(self.layup.redraw)
             self._judge(figures)
 
@@ -334,7 +264,7 @@ class StackPlace(Place):
         if not plan.lays:
             return text.append(f"TOTAL {mass(sum(cast_g.values()))} in the pours", style="not dim bold")
         lost = mass.digits(budget.losses_g)
-        text.append(f"      {'in cups':<{max(width - OF_NUMBERS, 8)}}{'':>6}{lost:>6}\n")
+        text.append(f"      {'cups':<{max(width - OF_NUMBERS, 8)}}{'':>6}{lost:>6}\n")
         total = f"TOTAL {mass(budget.mix_g)} = {mass.digits(budget.resin_g)} + {mass.digits(budget.hardener_g)}"
         have = f" (have {mass.digits(budget.buy_resin_g)}+{mass.digits(budget.buy_hardener_g)})"
         text.append(total, style="not dim bold")
@@ -343,26 +273,10 @@ class StackPlace(Place):
 
     def _dials(self) -> Text:
         planner = self.layup.planner
-        text = Text(no_wrap=True)
         if planner.settings is None:
-            return text
-        room = self._columns()[1]
-        for row in ROWS:
-            for side, index in enumerate(row):
-                dial, here = DIALS[index], index == self.at
-                value = dial.shows(planner.settings, planner)
-                if len(value) > (fits := room - OF_NAME - 3):  # what stands in brackets matters least
-                    value = shortened(value.partition(" (")[0], fits)
-                head, shown = f"{'▸' if here else ' '}{dial.name:<{OF_NAME}}", f"◂{value}▸" if here else f" {value} "
-                text.append(head, style=Style(meta={"dial": index, "more": ""}))
-                bold = Style(bold=True, reverse=here, meta={"dial": index, "more": "more"})
-                text.append(shown[0], style=Style(bold=True, reverse=here, meta={"dial": index, "more": ""}))
-                text.append(shown[1:], style=bold)
-                if side < len(row) - 1:
-                    text.append(" " * (OF_DIAL + 1 - len(head) - len(shown)))
-            text.append("\n")
-        text.rstrip()
-        return text
+            return Text()
+        whole = self.size.height > TALL
+        return dials_text(planner, planner.settings, self.at, self._columns()[1], whole=whole)
 
     def _batches(self) -> Text:
         """Return the batches, what keeps the plan from fitting and what would help, and the variant kept beside."""
@@ -375,13 +289,52 @@ class StackPlace(Place):
         lines = [] if figures.timeline else ["no batches"]
         if not figures.plan.lays:
             lines = pour_lines(figures)
-        lines += dict.fromkeys((*self._reasons(figures)[:1], *left_over_words(figures.split)))
-        if self.more_of is figures and self.more:
-            lines.append(self.more)
-        if planner.kept is not None:
-            lines.append(f"vs {planner.line_of(planner.kept)}{self._otherwise(planner, planner.kept)}")
+        reasons = [] if self.apart else self._reasons(figures)[:1]
+        lines += dict.fromkeys((*reasons, *left_over_words(figures.split)))
         room = self._columns()[1]
-        return Text("\n").join(Text("\n".join(hanging(" ", words, room))) for words in lines)
+        text = Text("\n").join(Text("\n".join(hanging(" ", words, room))) for words in lines)
+        if not self.apart:
+            text = Text("\n").join(part for part in (text, self._ways_text(room)) if part.plain)
+        if planner.kept is not None:
+            text.append("\n" if text.plain else "")
+            text.append("\n".join(hanging(" ", self._kept_words(planner, planner.kept), room)))
+        return text
+
+    def _ways(self) -> list[Way]:
+        """Return the changes that stand there: three of a plan that does not fit, one of a tight one."""
+        figures = self.layup.planner.figures
+        if figures is None or self.more_of is not figures:
+            return []
+        word = self.layup.planner.fit(figures).word
+        return self.ways[: 0 if word == "fits" else 1 if word == "tight" else None]
+
+    def _taken(self) -> list[Settings]:
+        """Return what the keys of the changes take, one after the other."""
+        return [way.settings for way in self._ways() if way.settings is not None]
+
+    def _ways_text(self, room: int) -> Text:
+        """Return each change as its key, what to do, and what there is to spare then."""
+        found, figures = self._ways(), self.layup.planner.figures
+        if not found:
+            worked = self.more_of is figures and figures is not None
+            fits = figures is None or self.layup.planner.fit(figures).word == "fits"
+            return Text(self.more or "" if fits or not worked else f" {self.more or NO_WAY}")
+        text, room, taken = Text(), min(room, OF_STEPS), self._taken()
+        for way in found:
+            key = "f" if way.settings is None else f"{taken.index(way.settings) + 1}"
+            lines = hanging(f" {key.upper()}  ", way.words, room - len(way.spare) - 2)
+            lines[0] = f"{lines[0]:<{room - len(way.spare)}}{way.spare}"
+            text.append("\n".join(lines) + ("\n\n" if self.apart else "\n"), style=tapped(key))
+        text.rstrip()
+        return text
+
+    @property
+    def apart(self) -> bool:
+        """Whether the changes stand in place of the lay-up: of a plan that does not fit, where there is no room."""
+        figures = self.layup.planner.figures
+        if figures is None or not self._columns()[0] or self.size.height > TALL or not figures.plan.lays:
+            return False
+        return self.layup.planner.fit(figures).word == "does not fit"
 
     def _reasons(self, figures: PlanResult) -> list[str]:
         """Return what keeps the plan from fitting, or makes it tight, the worst first; nothing where it fits."""
@@ -394,29 +347,14 @@ class StackPlace(Place):
         if figures is None:
             return []
         told = dict.fromkeys((*self._reasons(figures), *why(figures)))
-        return [*told, "? on a dial: not measured", "spare: least time to spare before a cup or the press is late"]
+        more = f"↑↓ more dials: {', '.join(dial.name.lower() for dial in DIALS[ALWAYS:])}"
+        spare = "spare: least time to spare before a cup or the press is late"
+        return [*told, more, "? on a dial: not measured", spare]
 
-    def _otherwise(self, planner: Planner, kept: PlanResult) -> str:
-        """Name the dials that stood elsewhere in the variant kept beside."""
+    def _kept_words(self, planner: Planner, kept: PlanResult) -> str:
+        """Return the variant kept beside, with the dials that stood elsewhere in it."""
         if planner.settings is None or kept.settings is None:
             return ""
-        pairs = [
-            (dial.name, dial.shows(kept.settings, planner), dial.shows(planner.settings, planner)) for dial in DIALS
-        ]
-        return "".join(
-            f", {then.partition(' (')[0] if name == 'Resin' else f'{name} {then}'}"
-            for name, then, now in pairs
-            if then != now
-        )
-
-
-def _more_words(planner: Planner, figures: PlanResult) -> str:
-    """Work out how likely the plan is to close in time, and say the least that would make it fit."""
-    planner.chances(figures)
-    if planner.fit(figures).word == "fits":
-        return ""
-    changes = planner.remedies(figures)
-    if not changes:
-        return "No single change makes it fit."
-    first = changes[0]
-    return f"{'Fits' if first.fits else 'Helps'} if: {first.words[0].lower()}{first.words[1:]}"
+        stood = otherwise(planner, kept.settings, planner.settings)
+        dials = [f"{dial.name} {shown}".removeprefix("Resin ") for dial, shown in stood]
+        return ", ".join([f"vs {planner.line_of(kept)}", *dials])

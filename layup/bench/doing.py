@@ -215,7 +215,7 @@ def _lost(day: PressDay, act: Act, batch: BatchState, answer: Answer) -> Said | 
 
 def _lay_anyway(day: PressDay, act: Act, doubtful: list[int]) -> Question:
     words = "\n".join(doubt_words(day, number) for number in doubtful)
-    return Question("lay anyway", act, f"{words}\n\nLay it all the same?")
+    return Question("lay anyway", act, f"{words}\n\nLay it anyway?")
 
 
 def doubt_words(day: PressDay, number: int) -> str:

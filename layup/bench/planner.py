@@ -17,12 +17,12 @@ from pathlib import Path
 
 from layup.bench.stated import first_settings, still_turned
 from layup.chemistry.blending import with_blends
-from layup.chemistry.calibration import calibrate
+from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet, offered
 from layup.chemistry.temperature import History
 from layup.errors import InputError, LayupError
 from layup.files.workshop import Workshop
-from layup.planning.castings import cast_resins, casting_plan, pourings
+from layup.planning.castings import cast_resins, casting_plan
 from layup.planning.checklist import Item, Stock, checklist, with_list, with_stock
 from layup.planning.choosing import choosable
 from layup.planning.fit import Fit, Remedy, fit_of, remedies
@@ -48,6 +48,8 @@ TEMPERATURE_STEP_K = 1.0
 HUMIDITY_STEP = 0.05
 CUP_STEP_G = 50.0
 FRACTION_STEP = 0.01
+SURE = 0.99
+"""Odds of closing in time above which they need not be read on the way."""
 
 
 class Planner:
@@ -198,7 +200,7 @@ class Planner:
         others = {}
         for sheet in choosable(self.plan or figures.plan, self.resins, figures.datasheet)[1:]:
             with suppress(LayupError):  # a resin whose numbers contradict each other is no way out
-                others[sheet.id] = (sheet, calibrate(sheet))
+                others[sheet.id] = (sheet, self._calibration(sheet, taught=figures.lessons_used))
         return remedies(figures, other_resins=others)
 
     def work_out(self, settings: Settings) -> PlanResult:
@@ -233,13 +235,18 @@ class Planner:
         return PlanResult(
             plan=lessons.plan(plan),
             datasheet=sheet,
-            calibration=lessons.calibration(sheet) if sheet.id in lessons.resins else self.workshop.calibration(sheet),
+            calibration=self._calibration(sheet, taught=settings.lessons),
             shop=settings.shop,
             casting_resins=self.resins,
             settings=settings,
             lessons_used=lessons.sessions > 0,
             taught=(*of_resin, *said),
         )
+
+    def _calibration(self, sheet: Datasheet, *, taught: bool) -> Calibration:
+        """Return what a datasheet comes to, with what sessions taught of it."""
+        of_sessions = taught and sheet.id in self.lessons.resins
+        return self.lessons.calibration(sheet) if of_sessions else self.workshop.calibration(sheet)
 
     def learn(self) -> None:
         """Read what the workshop's sessions teach; the settings say whether a plan uses it."""
@@ -281,7 +288,8 @@ class Planner:
         if self.awaits_lessons or self.settings is not figures.settings:
             return f"working it out ...   {title}", False
         fit = self.fit(figures)
-        verdict = verdict_words(figures, fit, drawn=self._drawn is figures)
+        unsure = self._drawn is figures and figures.chance is not None and figures.chance <= SURE
+        verdict = verdict_words(figures, fit, drawn=unsure)
         source = figures.plan.crew.minutes_from
         told = verdict if source in (GUESSES, PRESS_DAYS) else f"{verdict} · from {source}"
         lines = (f"{told}   {title}", told, f"{verdict}   {title}", verdict)
@@ -291,11 +299,6 @@ class Planner:
 def titled(plan: Plan) -> str:
     """Return a plan's title with its pieces."""
     return plan.title if plan.pieces == 1 else f"{plan.title} ×{plan.pieces}"
-
-
-def can_begin(figures: PlanResult) -> bool:
-    """Return whether there is something to mix: batches, or of a casting plan pours."""
-    return bool(figures.split.batches) if figures.plan.lays else any(each.pours for each in pourings(figures, None))
 
 
 def verdict_words(figures: PlanResult, fit: Fit, *, drawn: bool = True) -> str:
@@ -442,8 +445,3 @@ def hanging(head: str, words: str, width: int) -> list[str]:
     held = HELD.sub(HOLD, words)
     lines = textwrap.wrap(held, width, initial_indent=head, subsequent_indent=" " * len(head), break_on_hyphens=False)
     return [line.replace(HOLD, " ") for line in lines]
-
-
-def against(ready: Readiness) -> str:
-    """Return the reasons against beginning in one line, for the note of a day begun anyway."""
-    return " ".join(reason.words for reason in ready.reasons if reason.answer == "no")

@@ -56,6 +56,8 @@ class Rest:
     mix_g: tuple[float, ...]
     ways: tuple[WayOn, ...]
     advice: tuple[str, ...]
+    brief: tuple[str, ...]
+    """What of the advice is an act, in a few words."""
     in_time: bool
 
     @property
@@ -100,7 +102,7 @@ def rest_of_day(day: PressDay) -> Rest:
     offered = any(way.works for way in ways)
     advice = tuple(one for one in plan.advice if one not in said and not (offered and one.startswith(FITS_IF)))
     to_mix_g = tuple(batch.plan.mass_g for batch in day.state.batches if batch.status == "to mix")
-    return Rest(_lost(day), to_mix_g, tuple(ways), advice, plan.in_time)
+    return Rest(_lost(day), to_mix_g, tuple(ways), advice, plan.brief, plan.in_time)
 
 
 def _rest_of_casting(day: PressDay) -> Rest:
@@ -111,7 +113,7 @@ def _rest_of_casting(day: PressDay) -> Rest:
     change = DayChange((left,), now, now)
     ways = (WayOn(f"pour {mass_list(masses_g)}", masses_g, change, True, "IN TIME"),) if masses_g else ()
     to_mix_g = tuple(batch.plan.mass_g for batch in day.state.batches if batch.status == "to mix")
-    return Rest(_lost(day), to_mix_g, ways, (), True)
+    return Rest(_lost(day), to_mix_g, ways, (), (), True)
 
 
 def left_to_pour(day: PressDay) -> Replanned:
@@ -220,6 +222,12 @@ def _lost(day: PressDay) -> tuple[str, ...]:
     return tuple(said)
 
 
+def rest_brief(rest: Rest) -> list[str]:
+    """Return what was lost and what to do beside each way on: all that is read with gloves on."""
+    lost = [one.partition(",")[0] + (" lost" if one.startswith("batch") else "") for one in rest.lost]
+    return [" · ".join(["REPLAN", *lost]), *rest.brief]
+
+
 def rest_lines(day: PressDay, rest: Rest) -> list[str]:
     """Return what is lost, then the best way on in numbers: before, and after it is taken."""
     lines, way = [f"lost     {words}" for words in rest.lost], rest.here
@@ -261,16 +269,27 @@ def _spare(closing: ClosingTime) -> str:
 
 def choices(day: PressDay, rest: Rest) -> list[tuple[str, str, str]]:
     """Return what can be chosen as key, answer, words: first what those at the bench can do now and in time."""
-    keep, here = ("n", "no", "keep batches"), rest.here
-    ways = [(f"{at + 1}", f"{at}", _words(day, way, here)) for at, way in enumerate(rest.ways)]
+    here, keeps = rest.here, "keep batches"
+    if day.state.is_casting:
+        said = [way.words for way in rest.ways]
+    else:
+        missing, wide = without_mix(day.state, day.balance), max(len(way.words) for way in rest.ways)
+        wide = max(wide, len(keeps)) + 3
+        said = [f"{way.words:<{wide}}{_minutes_of(way)}" for way in rest.ways]
+        kept = f"no mix for step {min(missing)}" if missing else _spare_words(rest.ways[0].change.before)
+        keeps = f"{keeps:<{wide}}{kept}"
+    keep = ("n", "no", keeps)
+    ways = [(f"{at + 1}", f"{at}", words) for at, words in enumerate(said)]
     if here is None or not here.works:
         return [keep, *ways]
     return [("y", *ways[0][1:]), *ways[1:], keep]
 
 
-def _words(day: PressDay, way: WayOn, here: WayOn | None) -> str:
-    """Return a way on with its closing, and its verdict where that is not the one that stands above."""
-    if day.state.is_casting:
-        return way.words
-    word = "" if here is not None and way.word == here.word else f", {way.word}"
-    return f"{way.words}: ≈ {day.clock_time(way.change.after.ready_s)}{word}"
+def _minutes_of(way: WayOn) -> str:
+    """Return what a way on has to spare; its verdict where something else than the press makes it too late."""
+    spare_s = way.change.after.spare_s
+    return way.word if spare_s is None or (spare_s >= 0.0) != way.works else _spare_words(way.change.after)
+
+
+def _spare_words(closing: ClosingTime) -> str:
+    return _spare(closing) + (" spare" if closing.spare_s is not None and closing.spare_s >= 0.0 else "")

@@ -200,6 +200,8 @@ class Replan:
     press_by_s: float | None
     savers: tuple[Remedy, ...]
     advice: tuple[str, ...]
+    brief: tuple[str, ...]
+    """What of the advice is an act, in six words or so each."""
 
 
 def replan(result: PlanResult, state: DayState) -> Replan:
@@ -229,6 +231,7 @@ def replan(result: PlanResult, state: DayState) -> Replan:
         savers = best_remedies(here, judge, proposals(here, {}, on_the_day=True))
     rescue = rescue_of(result.plan, state.people, state.done, state.in_cup, state.on_part)
     closed, press_by = rest.split.closed_s, rest.split.press_by_s
+    advice = _advice(result, rest, stock, savers, rescue)
     return Replan(
         split=rest.split,
         fits=rest.fit.works and stock.suffices,
@@ -239,7 +242,8 @@ def replan(result: PlanResult, state: DayState) -> Replan:
         closed_s=None if closed is None else state.now_s + closed,
         press_by_s=None if press_by is None else state.now_s + press_by,
         savers=savers,
-        advice=_advice(result, rest, stock, savers, rescue),
+        advice=tuple(words for words, _ in advice),
+        brief=tuple(brief for _, brief in advice if brief),
     )
 
 
@@ -385,26 +389,26 @@ def _step_short_of_mix(rest: _Rest, reach_g: float) -> int:
 
 def _advice(
     result: PlanResult, rest: _Rest, stock: BenchStock, savers: tuple[Remedy, ...], rescue: Rescue
-) -> tuple[str, ...]:
-    """Say what to do, the most urgent first."""
+) -> list[tuple[str, str]]:
+    """Say what to do, the most urgent first: in full, and in brief where it is an act."""
     said = []
     if not rest.fit.works:
-        said.append(rest.limit.words if rest.limit else "The rest cannot be laid in time.")
+        said.append((rest.limit.words if rest.limit else "The rest cannot be laid in time.", ""))
         fits = bool(savers) and savers[0].fits and not rescue.urgent
         if not fits or savers[0].kind == "helper":  # who is not there may never come
-            said.append(f"Saves most: {rescue.words}.")
+            said.append((f"Saves most: {rescue.words}.", f"Saves most: {rescue.short}."))
         if fits:
-            said.append(f"This makes it fit: {savers[0].words}")
+            said.append((f"This makes it fit: {savers[0].words}", ""))
     if not stock.suffices and stock.runs_out_in is not None:
         names = [
             f"{mass(short)} {name}" for short, name in zip(stock.short_g, ("resin", "hardener"), strict=True) if short
         ]
-        said.append(
-            f"Cans lack {', '.join(names)}, from '{result.plan.steps[stock.runs_out_in].name}' on: "
-            "fetch more, same ratio."
-        )
-    said += left_over_words(rest.split)
+        from_step = f"from '{result.plan.steps[stock.runs_out_in].name}' on"
+        lack = f"Cans lack {', '.join(names)}, {from_step}: fetch more, same ratio."
+        said.append((lack, f"Fetch {', '.join(names)}."))
+    most_g = max((batch.left_over_g for batch in rest.split.batches), default=0.0)
+    said += [(words, f"{mass(most_g)} too much: spread it thin.") for words in left_over_words(rest.split)]
     slack = rest.limit.margin_s if rest.limit else None
     if rest.job.work.portions and (slack is None or slack < SHORT_S):
-        said.append(READY)
-    return tuple(said)
+        said.append((READY, ""))
+    return said

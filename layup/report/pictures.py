@@ -45,7 +45,9 @@ from layup.units import Printed, area, countdown, in_hours, in_minutes, length, 
 
 OUTSIDE, LEAST = "×", "▁"
 """Where a plan does not work, and where it works with nothing to spare."""
-LEGEND = f"{CUP} cup  {PART} part  {WORK} closing  {MARK} press by"
+ROOM_FOR_WHAT = 60
+"""Columns of an axis from which on there is room to say of a cup what must be done by its mark."""
+LEGEND = f"{CUP} cup  {PART} part  {WORK} closing  {MARK} by then"
 
 
 def outline_picture(outline: Outline, *, width: int, rows: int) -> list[str]:
@@ -83,7 +85,7 @@ def window_picture(window: Window, *, width: int, rows: int = 2) -> list[str]:
     lines = columns(spares, top=max(most_s, 1.0), rows=rows)
     lowest = zip(lines[-1], spares, strict=True)
     lines[-1] = "".join(OUTSIDE if spare is None else LEAST if cell == " " else cell for cell, spare in lowest)
-    head = f"spare at {temperature.sign}" + (f", ≤ {in_minutes(most_s)}" if most_s > 0.0 else "")
+    head = (f"≤ {in_minutes(most_s)} spare" if most_s > 0.0 else "spare") + f", {temperature.sign}"
     return [head, *lines, _window_axis(window, low_K, high_K, cells)]
 
 
@@ -116,25 +118,38 @@ def window_words(window: Window) -> str:
     )
 
 
-def day_strips(day: Timeline, split: Split, *, width: int) -> list[str]:
-    """Draw each batch from its weighing to the closed press on one axis of time, and by when it must be closed."""
+def day_strips(day: Timeline, split: Split, *, width: int, rows: int = 1) -> list[str]:
+    """Draw each batch from its weighing to the closed press on one axis of time, in so many rows.
+
+    Marked is by when the tightest thing must be done: what is spare is what lies between that and when it is.
+    """
     names = [f"{batch.number} {mass(batch.mass_g)}" for batch in split.batches]
     label = max(map(len, names)) + 1
-    end_s, cells = max(day.press_by_s.low, day.closed_s) * 1.02, max(width - label, 1)
+    cup = next((batch for batch in split.batches if _is_tightest(split, batch.number)), None)
+    by_s = day.press_by_s.low if cup is None else cup.emptied_s + cup.cup_margin_s
+    end_s, cells = max(by_s, day.closed_s) * 1.02, max(width - label, 1)
     closing = tuple(Span(span.begin_s, span.end_s, WORK) for span in day.closing.spans)
-    mark = Span(day.press_by_s.low, day.press_by_s.low, MARK)
-    lines = [
-        f"{name:<{label}}" + strip((*_spans_of(row, named=not at), *closing, mark), 0.0, end_s, cells)
-        for at, (name, row) in enumerate(zip(names, day.batches, strict=True))
-    ]
-    begins, margin = (0.0, "0"), " " * label
-    by, closed = day.press_by_s.low, day.closed_s
-    marks = ((by, f"press by {in_minutes(by)}"), (closed, f"closed {in_minutes(closed)}"))
-    axes = [labels((*marks, begins), 0.0, end_s, cells)]
+    lines = []
+    for at, (name, batch, row) in enumerate(zip(names, split.batches, day.batches, strict=True)):
+        mark = (Span(by_s, by_s, MARK),) if cup in (None, batch) else ()
+        for again in range(rows):
+            spans = (*_spans_of(row, named=not at + again), *closing, *mark)
+            lines.append(f"{'' if again else name:<{label}}" + strip(spans, 0.0, end_s, cells))
+    margin, closed = " " * label, day.closed_s
+    what = "press " if cup is None else "empty " if cells >= ROOM_FOR_WHAT else ""
+    by = [(by_s, f"{what}by {in_minutes(by_s)}")]
+    if cup is not None:  # as they are shown the two differ by what is said to be spare
+        by.append((cup.emptied_s, f"{round(by_s / 60.0) - round(cup.cup_margin_s / 60.0)}"))
+    done, begins = (closed, f"closed {in_minutes(closed)}"), (0.0, "0")
+    axes = [labels((*by, done, begins), 0.0, end_s, cells)]
     if "closed" not in axes[0]:  # both have no room beside each other
-        axes = [labels((marks[1], begins), 0.0, end_s, cells), labels(marks[:1], 0.0, end_s, cells)]
+        axes = [labels((done, begins), 0.0, end_s, cells), labels(by, 0.0, end_s, cells)]
     legend = () if not lines or all(word in lines[0] for word in ("cup", "part")) else (LEGEND,)
     return [*lines, *(margin + axis for axis in axes), *legend]
+
+
+def _is_tightest(split: Split, number: int) -> bool:
+    return split.limit is not None and split.limit.kind == "cup" and split.limit.batch == number
 
 
 def _spans_of(row: Row, *, named: bool) -> Iterator[Span]:

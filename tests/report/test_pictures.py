@@ -50,27 +50,50 @@ def test_the_day_fits_the_width_and_shows_every_batch(planned, width):
         assert_no_wider("\n".join(line for line in lines if line != LEGEND), max(width, 9))
         for batch, line in zip(what.split.batches, lines, strict=False):
             assert line.startswith(f"{batch.number} {batch.mass_g:.0f} g ")
-            assert line.count("┃") == 1
+        assert sum(line.count("┃") for line in lines if line != LEGEND) == len(marked(what))
 
 
-def test_the_mark_stands_where_the_press_must_be_closed_and_words_name_it(planned):
+def marked(what):
+    """Return the batches that have a mark: the one whose cup is tightest, or all where the press is."""
+    limit = what.split.limit
+    return [batch for batch in what.split.batches if limit.kind != "cup" or batch.number == limit.batch]
+
+
+def mark_s(what):
+    """Return where the mark stands."""
+    cup = marked(what)[0]
+    of_cup = what.split.limit.kind == "cup"
+    return cup.emptied_s + cup.cup_margin_s if of_cup else what.timeline.press_by_s.low
+
+
+def test_what_is_spare_lies_between_the_mark_and_what_must_be_done_by_it(planned):
+    kinds = set()
     for what in planned:
-        day, gutter = what.timeline, len("1 100 g ")
-        lines = day_strips(day, what.split, width=100)
-        end_s = max(day.press_by_s.low, day.closed_s) * 1.02
-        assert lines[0].index("┃") == gutter + int(day.press_by_s.low / end_s * (100 - gutter))
+        day, gutter, split = what.timeline, len("1 100 g "), what.split
+        lines = day_strips(day, split, width=100)
+        end_s = max(mark_s(what), day.closed_s) * 1.02
+        at = split.batches.index(marked(what)[0])
+        assert lines[at].index("┃") == gutter + int(mark_s(what) / end_s * (100 - gutter))
         words = " ".join(lines)
-        assert f"press by {day.press_by_s.low / 60:.0f} min" in words
         assert f"closed {day.closed_s / 60:.0f} min" in words
+        by = f"{mark_s(what) / 60:.0f}"
+        kinds.add(split.limit.kind)
+        if split.limit.kind != "cup":
+            assert f"press by {by} min" in words
+            continue
+        assert f"empty by {by} min" in words
+        if split.slack_s > 300.0:  # else the two have no room beside each other
+            assert f" {int(by) - round(split.slack_s / 60)} " in words
+    assert "cup" in kinds
 
 
 def test_a_batch_is_in_its_cup_then_on_the_part_until_the_press_is_closed(planned):
     what = planned[0]
     day, cells = what.timeline, 2000
-    end_s = max(day.press_by_s.low, day.closed_s) * 1.02
+    end_s = max(mark_s(what), day.closed_s) * 1.02
     lines = day_strips(day, what.split, width=cells + len("1 100 g "))
     for batch, line in zip(what.split.batches, lines, strict=False):
-        bar = line[len("1 100 g ") :].replace("cup", "▓▓▓").replace("part", "░░░░")
+        bar = line[len("1 100 g ") :].replace("cup", "▓▓▓").replace("part", "░░░░").replace("┃", "░")
         edges = {"▓": (batch.contact_s, batch.emptied_s), "░": (batch.emptied_s, None), "█": (None, day.closed_s)}
         for fill, (begin_s, finish_s) in edges.items():
             if begin_s is not None:
@@ -116,7 +139,7 @@ def test_the_highest_column_is_the_most_there_is_to_spare(planned):
     window = planned[0].window
     head, top, *_ = window_picture(window, width=93, rows=4)
     most_s = max(sample.slack_s for sample in window.samples if sample.works)
-    assert head == f"spare at °C, ≤ {most_s / 60:.0f} min"
+    assert head == f"≤ {most_s / 60:.0f} min spare, °C"
     best = [at for at, sample in enumerate(window.samples) if sample.works and sample.slack_s == most_s]
     assert all(top[3 * at + 1] == "█" for at in best)
 

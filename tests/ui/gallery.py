@@ -55,8 +55,8 @@ SHOWS = {
         "open until 10:20",
     ),
     "bench with a cup past its time": ("bench", "EMPTY CUP 2 NOW", "6 min late", "40 min over", "empty by 08:54"),
-    "help": ("bench", "do the act", "keys, details", "First: SDS"),
-    "planned anew": ("bench", "REPLAN", "lost batch 1", "→", "39 min TOO LATE", "keep batches"),
+    "help": ("bench", "Space seen", "' earlier", "? in full"),
+    "planned anew": ("bench", "REPLAN", "batch 1 lost", "39 min TOO LATE", "keep batches"),
     "closing with work left": ("bench", "not done: steps 5-13", "Log closed anyway?"),
     "cure": ("cure", "LEAVE IT CLOSED", "LIQUID", "OUT ≈ Sun 15:33", "MAKES IT by Mon 09:00"),
     "cure in the cold": (
@@ -163,9 +163,9 @@ class Gallery:
 
     async def screens(self) -> AsyncIterator[str]:
         """Walk through the day; yield the name of each screen while it stands."""
-        await self.keys("down", "down", "down", "right")
+        await self.keys("down", "right")
         yield self.shown("stack")
-        await self.keys("v", "down", "right")
+        await self.keys("v", "down", "down", "right")
         yield self.shown("stack that does not fit")
         await self.keys("v", "left", "m")
         yield self.shown("mix before the day")

@@ -248,7 +248,7 @@ async def test_a_whole_press_day_ends_in_the_logbook(shop):
 async def test_the_desk_follows_each_setting_and_a_variant_stays_beside_it(shop):
     async with running(shop) as (app, pilot):
         before = app.planner.figures
-        await press(app, pilot, "v", "right", "right", "down", "down", "down", "left")
+        await press(app, pilot, "v", "right", "right", "down", "left")
         assert app.planner.settings.people == 1
         assert app.planner.settings.temperature_K == pytest.approx(before.settings.temperature_K + 2)
         assert app.planner.figures.settings == app.planner.settings
@@ -598,7 +598,7 @@ async def test_a_part_under_press_is_there_again_after_a_restart_until_its_sessi
 async def test_cans_cooler_than_the_shop_make_a_cup_last_longer_and_are_logged(shop):
     async with running(shop) as (app, pilot):
         warm_s = app.planner.figures.split.batches[0].cup_margin_s
-        await press(app, pilot, "down", *["left"] * 4)
+        await press(app, pilot, *["down"] * 4, *["left"] * 4)
         assert app.planner.settings.cans_K == pytest.approx(289.15)
         assert app.planner.figures.split.batches[0].cup_margin_s > warm_s
         await begin_day(app, pilot)

@@ -26,7 +26,7 @@ DEEDS = (
     ((("d", "done: Seal the channel"),), "step-done"),
     ((("d", "done: Tape and level"),), "step-done"),
     ((("h", "is not weighed"), ("y", "batch 1: clock started")), "batch-mixed"),
-    ((("o", "Lay it all the same?"), ("y", "batch 1 is in the channel")), "batch-poured-out"),
+    ((("o", "Lay it anyway?"), ("y", "batch 1 is in the channel")), "batch-poured-out"),
 )
 """Keys with what they bring to the screen, and the event that must be in the journal once they did."""
 STEPS = ("Base sheet, edges up", "Rubber along the edges")

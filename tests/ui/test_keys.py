@@ -191,8 +191,12 @@ def test_the_help_lists_what_works_and_nothing_else_in_lines_that_fit():
 async def test_the_keys_of_a_running_day_are_one_page_at_eighty_columns_and_its_log_stands_below(shop):
     async with running(shop) as (app, pilot):
         await begin_day(app, pilot, "enter", "h", "enter", "b", "question_mark")
+        brief = text_in(app, app.screen.region)
+        assert "X  lost" in " ".join(brief.split("┃"))
+        assert "First: SDS" not in brief
+        await press(app, pilot, "question_mark")
         text = text_in(app, app.screen.region)
-        assert "batch lost, replan" in text
+        assert "batch lost, replan" in text, "all of it is one key further"
         assert "First: SDS" in text, "the last line of the keys is in view"
         await press(app, pilot, "end")
         assert "batch 1 hardener in" in text_in(app, app.screen.region), "the log is below them"

@@ -83,7 +83,7 @@ def mixed(number: int) -> Deed:
 def laid_unread(number: int) -> Deed:
     """Return a batch laid although its scale was not read."""
     return Deed(
-        (("o", "Lay it all the same?"), ("y", f"batch {number} is on the part")),
+        (("o", "Lay it anyway?"), ("y", f"batch {number} is on the part")),
         lambda r: isinstance(r, BatchPouredOut) and r.batch == number,
     )
 

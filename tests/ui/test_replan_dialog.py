@@ -11,7 +11,7 @@ from simulate.shop import workshop as simulated_workshop
 from layup.app.prompts import Choose
 from layup.bench.changes import take
 from layup.bench.opening import begin, replanned
-from layup.bench.rest import choices, rest_lines, rest_of_day
+from layup.bench.rest import choices, rest_brief, rest_lines, rest_of_day
 from layup.session.batch_events import Replanned
 from layup.session.clock import ManualClock
 from layup.units import mass, minutes
@@ -26,8 +26,9 @@ async def test_a_lost_batch_shows_before_and_after_and_enter_takes_the_best_way(
         first, *rest = app.day.state.batches
         await press(app, pilot, "x", "2", "enter")
         assert isinstance(app.screen, Choose)
-        title, plan = words(app, ".prompt-title"), replanned(app.day)
-        lines = {line.partition(" ")[0]: line for line in title.splitlines()}
+        plan = replanned(app.day)
+        assert words(app, ".prompt-title").startswith("REPLAN · batch 1 lost")
+        lines = {line.partition(" ")[0]: line for line in app.screen.more.splitlines()}
         assert f"batch 1, {mass(first.poured_g)}" in lines["lost"]
         old, new = (" + ".join(f"{one:.0f}" for one in grams) for grams in (
             [batch.plan.mass_g for batch in rest], [batch.mass_g for batch in plan.split.batches]
@@ -37,8 +38,13 @@ async def test_a_lost_batch_shows_before_and_after_and_enter_takes_the_best_way(
         assert lines["closes"].endswith(f"→ ≈ {app.day.clock_time(plan.closed_s)}")
         assert lines["press"].endswith(app.day.clock_time(plan.press_by_s))
         assert minutes(plan.press_by_s - plan.closed_s) in lines["spare"]
-        assert words(app, "#choices").startswith(f"▸ y  mix {new} g")
-        await press(app, pilot, "enter")
+        here, kept = words(app, "#choices").splitlines()
+        assert here.split("   ")[0] == f"▸ y  mix {new} g"
+        assert here.endswith(f"{minutes(plan.press_by_s - plan.closed_s)} spare")
+        assert kept.endswith(f"no mix for step {app.day.state.steps[0].number}"), "a choice says what it comes to"
+        await press(app, pilot, "question_mark")
+        assert app.screen.body.plain.splitlines() == list(lines.values()), "the figures are a key away"
+        await press(app, pilot, "escape", "enter")
         logged = app.day.state.records[-1]
         assert isinstance(logged, Replanned)
         assert [batch.mass_g for batch in logged.batches] == [batch.mass_g for batch in plan.split.batches]
@@ -69,10 +75,20 @@ def test_a_way_that_wants_somebody_to_come_is_offered_behind_what_those_there_ca
     here, helped = rest.ways
     assert helped.words == "one helper more, 3 people in all"
     first, *others = choices(day, rest)
-    assert first == ("n", "no", "keep batches"), "nobody there can do the other, and these batches are too late"
+    assert first[:2] == ("n", "no"), "nobody there can do the other, and these batches are too late"
+    assert first[2].split("   ")[0] == "keep batches"
     assert [key for key, *_ in others] == ["1", "2"]
-    assert others[1][2] == f"{helped.words}: ≈ {day.clock_time(helped.change.after.ready_s)}, {helped.word}"
-    lines = rest_lines(day, rest)
+    spares = [way.change.after.spare_s for way in rest.ways]
+    assert [words.split("   ")[-1].strip() for _, _, words in others] == [
+        f"{minutes(-spares[0])} TOO LATE",
+        f"{minutes(spares[1])} spare",
+    ]
+    assert others[1][2].startswith(f"{helped.words}   ")
+    lines, brief = rest_lines(day, rest), rest_brief(rest)
+    assert brief[0].startswith("REPLAN · batch 1 lost")
+    assert [line for line in brief if line.startswith("Saves most: ")]
+    assert [line for line in brief if line.startswith("Fetch ")]
+    assert all(len(line.split()) <= 10 for line in brief)
     assert f"{batch_g(day, 1)} laid" in lines[0]
     assert [line for line in lines if line.endswith(here.word)], "the numbers are of what those there can do"
     assert [line for line in lines if line.startswith("Saves most: ")]

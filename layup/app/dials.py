@@ -1,0 +1,195 @@
+"""The dials of Stack: what can be changed of a plan without touching a file, each turned with the arrow keys."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+
+from rich.style import Style
+from rich.text import Text
+
+from layup.bench.planner import (
+    CUP_STEP_G,
+    FRACTION_STEP,
+    HUMIDITY_STEP,
+    TEMPERATURE_STEP_K,
+    VERDICT_SHAPES,
+    Planner,
+)
+from layup.bench.stated import first_settings
+from layup.chemistry.datasheet import offered
+from layup.planning.choosing import choosable
+from layup.planning.fit import Remedy
+from layup.planning.planner import Settings
+from layup.session.text import shortened
+from layup.units import mass, minutes, temperature
+
+USUAL_HUMIDITY = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Dial:
+    """One setting that the arrow keys change."""
+
+    name: str
+    shows: Callable[[Settings, Planner], str]
+    turned: Callable[[Settings, Planner, int], Settings]
+
+
+def _next_resin(now: Settings, planner: Planner, by: int) -> Settings:
+    plan, own = planner.plan, planner.resins.get(now.resin_id)
+    names = list(offered(planner.resins))
+    if plan is not None and own is not None:
+        names = sorted(sheet.id for sheet in choosable(plan, planner.resins, own))
+    at = names.index(now.resin_id) if now.resin_id in names else 0
+    return replace(now, resin_id=names[(at + by) % len(names)]) if names else now
+
+
+def _cup(now: Settings, planner: Planner, by: int) -> Settings:
+    del planner
+    cup_g = (now.cup_g or 400.0) + by * CUP_STEP_G
+    return replace(now, cup_g=max(cup_g, CUP_STEP_G))
+
+
+def _humidity(now: Settings, planner: Planner, by: int) -> Settings:
+    del planner
+    if now.relative_humidity is None:
+        return replace(now, relative_humidity=USUAL_HUMIDITY)
+    moved = round(now.relative_humidity + by * HUMIDITY_STEP, 2)
+    return replace(now, relative_humidity=moved if 0 < moved <= 1 else None)
+
+
+def _people(now: Settings, planner: Planner, by: int) -> Settings:
+    del planner
+    return replace(now, people=max(now.people + by, 1))
+
+
+def _temperature(now: Settings, planner: Planner, by: int) -> Settings:
+    del planner
+    return replace(now, temperature_K=now.temperature_K + by * TEMPERATURE_STEP_K)
+
+
+def _cans(now: Settings, planner: Planner, by: int) -> Settings:
+    """Warm or cool the cans; back at the shop's temperature they follow it again."""
+    del planner
+    cans_K = (now.cans_K or now.temperature_K) + by * TEMPERATURE_STEP_K
+    return replace(now, cans_K=None if abs(cans_K - now.temperature_K) < TEMPERATURE_STEP_K / 2 else cans_K)
+
+
+def _fraction(now: Settings, planner: Planner, by: int) -> Settings:
+    del planner
+    return replace(now, fraction=round(now.fraction + by * FRACTION_STEP, 3))
+
+
+def _shows_humidity(now: Settings, planner: Planner) -> str:
+    del planner
+    return "?" if now.relative_humidity is None else f"{100 * now.relative_humidity:.0f} %"
+
+
+def _shows_fraction(now: Settings, planner: Planner) -> str:
+    by_volume = planner.plan is not None and planner.plan.target.by == "volume"
+    return f"{100 * now.fraction:.0f} % {'vol' if by_volume else 'wt'}"
+
+
+def _shows_resin(now: Settings, planner: Planner) -> str:
+    sheet = planner.resins.get(now.resin_id)
+    return sheet.title if sheet else now.resin_id
+
+
+def _shows_lessons(now: Settings, planner: Planner) -> str:
+    sessions = planner.lessons.sessions
+    if not sessions:
+        return "none"
+    return f"{sessions}" if now.lessons else "off"
+
+
+DIALS = (
+    Dial("Shop", lambda now, _: temperature(now.temperature_K), _temperature),
+    Dial("People", lambda now, _: f"{now.people}", _people),
+    Dial("Cup max", lambda now, _: "any" if now.cup_g is None else f"{mass(now.cup_g)}", _cup),
+    Dial("Resin", _shows_resin, _next_resin),
+    Dial("Cans", lambda now, _: "= shop" if now.cans_K is None else temperature(now.cans_K), _cans),
+    Dial("Humidity", _shows_humidity, _humidity),
+    Dial("Fibre", _shows_fraction, _fraction),
+    Dial("Lessons", _shows_lessons, lambda now, _, __: replace(now, lessons=not now.lessons)),
+)
+ALWAYS, ROWS = 4, ((0, 2), (1,), (3,), (4, 6), (5, 7))
+"""How many of the dials always stand there, the others once one of them is chosen or turned; how they stand."""
+OF_DIAL = 18
+"""Columns of a dial; two stand side by side with one between them."""
+OF_NAME = 8
+
+
+def dials_text(planner: Planner, settings: Settings, at: int, room: int, *, whole: bool) -> Text:
+    """Return the dials, the one at `at` chosen, in `room` columns, the `whole` of them or those that are wanted."""
+    text = Text(no_wrap=True)
+    for row in ROWS if whole else _rows(planner, settings, at):
+        for side, index in enumerate(row):
+            dial, here = DIALS[index], index == at
+            value = dial.shows(settings, planner)
+            if len(value) > (fits := room - OF_NAME - 3):  # what stands in brackets matters least
+                value = shortened(value.partition(" (")[0], fits)
+            head, shown = f"{'▸' if here else ' '}{dial.name:<{OF_NAME}}", f"◂{value}▸" if here else f" {value} "
+            text.append(head, style=Style(meta={"dial": index, "more": ""}))
+            bold = Style(bold=True, reverse=here, meta={"dial": index, "more": "more"})
+            text.append(shown[0], style=Style(bold=True, reverse=here, meta={"dial": index, "more": ""}))
+            text.append(shown[1:], style=bold)
+            if side < len(row) - 1:
+                text.append(" " * (OF_DIAL + 1 - len(head) - len(shown)))
+        text.append("\n")
+    text.rstrip()
+    return text
+
+
+def _rows(planner: Planner, settings: Settings, at: int) -> Iterator[tuple[int, ...]]:
+    """Yield the rows of dials that stand there: some always, the others where one of them is chosen or turned."""
+    first = settings if planner.plan is None else first_settings(planner.plan)
+    turned = {index for index, dial in enumerate(DIALS) if dial.shows(settings, planner) != dial.shows(first, planner)}
+    for row in ROWS:
+        if min(row) < ALWAYS or at >= ALWAYS or turned & {*row}:
+            yield row
+
+
+def otherwise(planner: Planner, one: Settings, other: Settings) -> Iterator[tuple[Dial, str]]:
+    """Yield the dials that stand elsewhere in one of two settings, and how they stand in the first."""
+    for dial in DIALS:
+        if (shown := dial.shows(one, planner)) != dial.shows(other, planner):
+            yield dial, shown.partition(" (")[0]
+
+
+# -- ways to make a plan fit -----------------------------------------------------------------------------------------
+
+MOST_WAYS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One change that makes a plan fit, or helps: what to do and what there is to spare then.
+
+    `settings` are None where it is a matter of the plan's file.
+    """
+
+    words: str
+    spare: str
+    settings: Settings | None
+
+
+def ways(planner: Planner, settings: Settings, changes: tuple[Remedy, ...]) -> list[Way]:
+    """Return the least changes that make a plan fit, as dials that stand elsewhere where there are such."""
+    found = []
+    for change in changes[:MOST_WAYS]:
+        plan, shop = change.result.plan, change.result.shop
+        then = replace(
+            settings,
+            resin_id=change.result.datasheet.id,
+            temperature_K=shop.temperature_K,
+            cans_K=shop.resin_K,
+            people=plan.crew.people,
+            cup_g=plan.largest_cup_g,
+        )
+        turned = [f"{dial.name} {shown}".removeprefix("Resin ") for dial, shown in otherwise(planner, then, settings)]
+        slack_s = change.slack_s
+        left = "" if slack_s is None else f" {minutes(abs(slack_s))} {'spare' if slack_s >= 0.0 else 'short'}"
+        words = ", ".join(turned) or change.words.partition(":")[0].rstrip(".")
+        found.append(Way(words, f"{VERDICT_SHAPES[change.verdict]}{left}", then if turned else None))
+    return found
