@@ -100,6 +100,14 @@ MEASURED = {"wood": ("Moisture of the wood", WOOD_HINT), "humidity": ("Humidity 
 """Items that are a number: what is asked before they are ticked."""
 
 
+class Items(OptionList):
+    """The items; the one under the bar stays in view where the words below take rows of the list."""
+
+    def on_resize(self) -> None:
+        """Scroll to it, once the rows are counted anew."""
+        self.call_after_refresh(self.scroll_to_highlight)
+
+
 class ChecklistPage(Dialog[None]):
     """The list, grouped; Enter ticks and goes on, past the end to what comes next; space takes a tick away, too."""
 
@@ -120,7 +128,7 @@ class ChecklistPage(Dialog[None]):
     def compose(self) -> ComposeResult:
         with Vertical(classes="page"):
             yield Static(id="checklist-title", classes="heading")
-            yield OptionList(id="checklist")
+            yield Items(id="checklist")
             yield Static(id="checklist-item")
             yield Static(id="checklist-said")
             yield Static(id="checklist-keys", classes="dim")

@@ -71,7 +71,7 @@ class HelpPage(Page):
 
 def help_lines(able: frozenset[str], width: int, *, whole: bool = True) -> list[str]:
     """Return every key that works, in a word or as a `whole`, and then the caution, no line longer than `width`."""
-    listed = [action for action in ACTIONS if action.name in able]
+    listed = [action for action in ACTIONS if action.name in able and (whole or action.name != "help")]
     said = [(one.group, shown_key(one), one.help if whole else one.label or one.help) for one in listed]
     blocks = [(group, [(key, words) for of, key, words in said if of == group]) for group in GROUPS]
     places = [(key.upper(), f"{title}: {what}") for key, (_, title, what) in PLACES.items()]

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import groupby
 from math import floor
 from typing import Literal
 
@@ -14,7 +15,7 @@ from layup.chemistry.datasheet import Chemistry, Datasheet
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import LayupError
 from layup.planning.castings import as_poured, pourings
-from layup.planning.cuts import cut_list
+from layup.planning.cuts import Cut, cut_list
 from layup.planning.mix_sheet import mix_sheet
 from layup.planning.plan import BondStep, CastStep, Plan
 from layup.planning.planner import HOTTEST_K, PlanResult, cast_sheets
@@ -133,18 +134,23 @@ def _days_before(plan: Plan) -> Iterator[Item]:
                 brief=step.name,
             )  # fmt: skip
     first = 1
-    for cut in cut_list(plan):
-        numbers = f"no. {first}" if cut.count == 1 else f"no. {first} to {first + cut.count - 1}"
-        size = f"{cut.length_m * 1000.0:.0f} x {length(cut.width_m)}"
-        words = f"{cut.name}: {cut.count} cut {size}, marked {numbers}, rolled up in the order of laying"
-        yield Item(f"cut-{cut.step + 1}", "the days before", words, "cloth cut", f"{cut.name}  {cut.count} × {size}")
-        first += cut.count
+    for (name, size), alike in groupby(cut_list(plan), key=_cut_words):  # in a row they are one thing to tick
+        cuts = [*alike]
+        count = sum(cut.count for cut in cuts)
+        numbers = f"no. {first}" if count == 1 else f"no. {first} to {first + count - 1}"
+        words = f"{name}: {count} cut {size}, marked {numbers}, rolled up in the order of laying"
+        yield Item(f"cut-{cuts[0].step + 1}", "the days before", words, "cloth cut", f"{name}  {count} × {size}")
+        first += count
     faces = dict.fromkeys(step.surface for step in plan.steps if isinstance(step, BondStep))
     if faces:
         words = f"Faces sanded, free of dust and grease, and not touched since: {', '.join(faces)}"
         yield Item("faces", "the days before", words, "faces sanded")
     words = "Dry run: every piece laid in order without resin, the press closed and opened again"
     yield Item("dry-run", "the days before", words, brief="Dry run")
+
+
+def _cut_words(cut: Cut) -> tuple[str, str]:
+    return cut.name, f"{cut.length_m * 1000.0:.0f} x {length(cut.width_m)}"
 
 
 def _warmest_K(result: PlanResult) -> float | None:

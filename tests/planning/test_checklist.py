@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 from plan_examples import PLAN, SLOW, WALLS
@@ -53,6 +54,18 @@ def test_every_cut_of_the_cut_list_is_there_with_running_numbers():
         assert f"no. {first} to {first + cut.count - 1}" in words
         first += cut.count
     assert first == 1 + 4 + 2 + 4, "two layers on two pieces, a strip each, two layers on two pieces"
+
+
+def test_no_two_items_in_a_row_are_alike_cloth_of_one_name_and_size_is_one_thing_to_tick():
+    glass = next(step for step in PLAN.steps if step.kind == "fabric")
+    at = PLAN.steps.index(glass)
+    twice = replace(PLAN, steps=(*PLAN.steps[: at + 1], glass, *PLAN.steps[at + 1 :]))
+    listed = checklist(replace(CASE, plan=twice))
+    assert all(one.short != other.short for one, other in pairwise(listed))
+    both, one = (found[f"cut-{at + 1}"].words for found in ({item.key: item for item in listed}, items()))
+    count = int(re.findall(r": (\d+) cut", one)[0])
+    assert f": {2 * count} cut" in both
+    assert f"no. 1 to {2 * count}" in both
 
 
 def test_cans_cups_and_mix_sheets_are_those_of_the_budget_and_the_batches():

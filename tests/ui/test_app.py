@@ -289,11 +289,12 @@ async def test_a_reading_that_is_no_number_is_refused_in_words(shop):
 def test_every_action_has_a_deed_and_every_key_one_meaning():
     named = {action.name for action in ACTIONS}
     of_a_place = {action.name: action.place for action in ACTIONS if action.place}
-    own = set(OWN) | {"which_resin"}  # of the Logbook, and of Stack, which do them by themselves
+    of_stack = {"which_resin", "way_1", "way_2", "way_3"}
+    own = set(OWN) | of_stack  # of the Logbook, and of Stack, which do them by themselves
     assert named - {"choose", "change", "page"} == set(DOES) | own
     assert not own & set(DOES)
     assert set(OWN) == {name for name, place in of_a_place.items() if place == "logbook"}
-    assert set(of_a_place) - set(OWN) == {"board_form", "dry_run", "which_resin"}
+    assert set(of_a_place) - set(OWN) == {"board_form", "dry_run"} | of_stack
 
 
 async def test_hardener_in_before_any_reading_takes_the_resin_as_planned_and_the_next_reading_as_the_sum(shop):
@@ -405,8 +406,9 @@ async def test_a_plan_uses_what_earlier_sessions_taught_and_can_leave_it_out(tmp
     async with running(root) as (app, pilot):
         assert app.planner.lessons.sessions == 2
         learnt = app.planner.figures
-        assert "Lessons  2" in words(app, "#stack-shop")
-        await press(app, pilot, "up", "right")
+        await press(app, pilot, "up")
+        assert "Lessons ◂2▸" in words(app, "#stack-shop")
+        await press(app, pilot, "right")
         assert app.planner.settings.lessons is False
         assert "Lessons ◂off▸" in words(app, "#stack-shop")
         plain = app.planner.figures

@@ -167,6 +167,21 @@ async def test_enter_alone_goes_from_the_first_batch_to_the_closed_press(shop):
         assert keys <= 13 + 5 * len(app.day.state.batches) + 1, "one for each step, four or five a batch, the closing"
 
 
+async def test_while_a_batch_is_stirred_its_own_time_counts_down_and_the_step_shows_none(shop):
+    async with running(shop, clock=ManualClock()) as (app, pilot):
+        await begin_day(app, pilot, "enter", "h", "enter", "b")
+        for gone_min, left in ((0.0, "3:00"), (1.0, "2:00")):
+            await wait(app, pilot, gone_min)
+            lines = bench(app).splitlines()
+            assert [line.split()[-1] for line in lines if "STIR BATCH 1" in line] == [left]
+            step = app.view.step
+            assert not [line for line in lines if step.name.upper() in line and ":" in line.split("  ", 1)[-1][-20:]]
+        await wait(app, pilot, 3.0)
+        assert [
+            line for line in bench(app).splitlines() if f"{app.view.step.name.upper()} " in line and "1:00 /" in line
+        ]
+
+
 async def test_enter_does_only_what_has_stood_there_for_a_second(shop):
     async with running(shop, clock=ManualClock()) as (app, pilot):
         await begin_day(app, pilot, "enter", "h", "enter", "b")

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from app_driver import begin_day, press, running, said, words
 from app_driver import workshop as make_workshop
+from gallery import text_in
 from textual.widgets import OptionList, Static
 
 from layup.app.begin import BeginPage
@@ -152,6 +153,18 @@ async def test_ticks_made_before_the_day_are_logged_as_it_begins_and_later_ones_
         assert journal(shop)[-1]["item"] == "cut-10"
         await press(app, pilot, "up", "space", "escape")
         assert (journal(shop)[-1]["item"], journal(shop)[-1]["done"]) == ("cut-10", False)
+
+
+@pytest.mark.parametrize("size", [(40, 16), (80, 24)])
+async def test_the_item_under_the_bar_is_in_view_wherever_a_key_takes_it(shop, size):
+    async with running(shop, size=size) as (app, pilot):
+        await press(app, pilot, "i")
+        for key in ("end", "up", "home", "pagedown", "end"):
+            await press(app, pilot, key)
+            listing = app.screen.query_one(OptionList)
+            item = next(item for item in app.screen.items if item.key == app.screen._here())
+            shown = text_in(app, listing.region)
+            assert f"▸ [ ] {item.short.split()[0]}" in shown, (key, shown)
 
 
 async def test_what_is_measured_is_ticked_by_its_number_before_the_day_and_on_it(shop):
