@@ -240,7 +240,7 @@ def test_the_text_shows_the_verdict_the_grams_and_the_pictures(demo):
         "2 pieces",
         "TEMPERATURE WINDOW",
         "▲23 °C",
-        f"press by {data['press_by_min']:.0f} min",
+        f"closed {data['closed_min']:.0f} min",
         "assumed: - ",
     ):
         assert words in answer.words
