@@ -41,6 +41,8 @@ OF_STEP = "Enter its lines   type: insert   < > move   = copy   ⌫ remove   Esc
 OF_LIST = "Enter takes it   ↑↓ pick   Tab next   ^Z undo   ^S write   Esc later"
 OF_NUMBER = 7
 """Columns of the number and the texture of a step."""
+KEPT = "prices, days before, channels: type them there"
+"""What a plan may say and the form has no line for."""
 WIDEST_SKETCH = 5
 """Rows of the outline from above at most."""
 
@@ -319,7 +321,8 @@ class BoardForm(Form):
     def _note(self, problem: Problem | None, width: int) -> Text:
         """Return why the line matters, what is wrong with it, and what may be picked on it."""
         if self.here is None:
-            return Text(f"  {self.place().relative_to(self.board.workshop.root)}", style="dim")
+            where = self.place().relative_to(self.board.workshop.root)
+            return Text(f"  {where}\n  {shortened(KEPT, width - 2)}", style="dim")
         note, offers = super()._note(problem, width), self.offers()
         if not offers:
             return note
@@ -378,9 +381,9 @@ class BoardForm(Form):
             drawn = self._section(plan, answer.figures if now else None, width)
             text.append("\n").append(drawn)
             used += 1 + len(drawn.plain.splitlines())
-        room = min(rows - used - 3, WIDEST_SKETCH)
+        room = min(rows - used - 4, WIDEST_SKETCH)
         if room > 1:
-            lines = [*outline_picture(plan.outline, width=width, rows=room), ends_words(self.data)]
+            lines = [*outline_picture(plan.outline, width=width, rows=room), fill(ends_words(self.data), width)]
             text.append("\n\n" + "\n".join(filter(None, lines)), style="not dim")
         return text
 

@@ -193,7 +193,7 @@ def placed(problems: Iterable[Problem], fields: Sequence[Asked], touched: KeyPat
     """
     places: dict[int, Problem] = {}
     names = [each.keys for each in fields]
-    for problem in sorted(problems, key=lambda each: each.warning):
+    for problem in sorted(problems, key=lambda each: (each.warning, each.message.endswith(MISSING))):
         key = problem.key
         if problem.message.endswith(MISSING):
             key = ".".join(part for part in (key, problem.message.removesuffix(MISSING)) if part)

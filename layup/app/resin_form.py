@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from importlib import import_module
 from pathlib import Path
 from textwrap import wrap
@@ -35,6 +35,14 @@ START: dict[KeyPath, object] = {
     ("source", "document"): "not known",
 }
 """How a new file starts: what has to stand in it and is seldom known otherwise."""
+EQUIVALENT = "equivalent_weight"
+BESIDE = {
+    "pot_life": ("mass", "temperature", "endpoint", "reaches"),
+    "film": ("temperature", "endpoint"),
+    "viscosity": ("temperature",),
+    "cure": ("time", "temperature"),
+}
+"""What a line of a datasheet may say beside the first number of a table."""
 NEAR = 0.05
 """So near, as a share, the curve goes through what the sheet says."""
 RATIO = re.compile(r"\s*([0-9.,]+)\s*(?:[:/ ]|to)\s*([0-9.,]+)\s*(?:parts\s*)?(?:by\s*)?(w|v)?[a-z]*\s*", re.IGNORECASE)
@@ -69,7 +77,7 @@ class _Ratio(Asked):
             parts = (number_of(match[1]), number_of(match[2])) if match else (text.strip() or None, None)
         except ValueError:
             parts = (text.strip(), None)
-        by = {("w"): "weight", "v": "volume"}.get((match[3] or "").lower()) if match else None
+        by = {"w": "weight", "v": "volume"}.get((match[3] or "").lower()) if match else None
         own: dict[KeyPath, object] = {} if by is None else {(*self.path, "by"): by}
         return own | {(*self.path, key): part for key, part in zip(("resin", "hardener"), parts, strict=True)}
 
@@ -78,19 +86,13 @@ class _Ratio(Asked):
 class _Point(Asked):
     """The first number of a point, which takes the whole line of a datasheet: "42 min (150 g at 23 °C, to 50 °C)"."""
 
-    parts: Mapping[str, KeyPath] = field(default_factory=dict)
-    """Where each other thing that may be said goes."""
-
     def changes(self, text: str) -> dict[KeyPath, object]:
         """Return its own number, and what is said beside it."""
-        said = told(text)
-        own = said.pop(self.path[-1] if self.path[-1] in ("time", "value") else "first", None)
-        more: dict[KeyPath, object] = {self.parts[key]: said[key] for key in said if key in self.parts}
+        said, of_tg = told(text), self.path[-1] == "glass_transition"
+        own = said.pop("first" if of_tg else str(self.path[-1]), None)
+        table = ("cure", "post_cure", 0) if of_tg else self.path[:-1]
+        more: dict[KeyPath, object] = {(*table, key): said[key] for key in BESIDE[str(self.path[0])] if key in said}
         return {self.path: own, **more} if own is not None and more else Asked.changes(self, text)
-
-
-def _beside(path: KeyPath, *keys: str) -> dict[str, KeyPath]:
-    return {key: (*path, key) for key in keys}
 
 
 def _by_volume(data: Mapping[str, Any]) -> bool:
@@ -117,15 +119,7 @@ def _pot_lives(data: Mapping[str, Any]) -> list[Asked]:
             else ("A second one narrows the band", "More mass: shows how it heats", "Other warmth: shows cold and hot")
         )
         asked += [
-            _Point(
-                (*path, "time"),
-                "Time",
-                whys[0],
-                "time",
-                heading=heading,
-                needed=first,
-                parts=_beside(path, "mass", "temperature", "endpoint", "reaches"),
-            ),
+            _Point((*path, "time"), "Time", whys[0], "time", heading=heading, needed=first),
             Asked((*path, "mass"), "Mass", whys[1], "mass", needed=first),
             Asked((*path, "temperature"), "Temperature", whys[2], "temperature", needed=first),
             Asked(
@@ -148,35 +142,15 @@ def _cure(data: Mapping[str, Any]) -> list[Asked]:
     for at in range(_points(data, "cure.demould", least=2)):
         path = ("cure", "demould", at)
         asked += [
-            _Point(
-                (*path, "time"),
-                "Out after",
-                "When the part may come out",
-                "time",
-                bare_unit="h",
-                parts=_beside(path, "temperature"),
-            ),
+            _Point((*path, "time"), "Out after", "When the part may come out", "time", bare_unit="h"),
             Asked((*path, "temperature"), " at", "The warmth that this time holds for", "temperature"),
         ]
     path = ("cure", "post_cure", 0)
     return [
         *asked,
-        _Point(
-            (*path, "time"),
-            "Post-cure",
-            "Raises the heat it stands",
-            "time",
-            bare_unit="h",
-            parts=_beside(path, "temperature"),
-        ),
+        _Point((*path, "time"), "Post-cure", "Raises the heat it stands", "time", bare_unit="h"),
         Asked((*path, "temperature"), " at", "How warm the post-cure is", "temperature"),
-        _Point(
-            ("cure", "glass_transition"),
-            "Tg",
-            "Warmer than this, the part softens",
-            "temperature",
-            parts=_beside(path, "time", "temperature"),
-        ),
+        _Point(("cure", "glass_transition"), "Tg", "Warmer than this, the part softens", "temperature"),
     ]
 
 
@@ -186,14 +160,7 @@ def _films(data: Mapping[str, Any]) -> list[Asked]:
         path, heading = ("film", at), "" if at else "Film on the part (working time)"
         timed = found(data, (*path, "time")) is not None
         asked += [
-            _Point(
-                (*path, "time"),
-                "Time",
-                "Best second number: when to close",
-                "time",
-                heading=heading,
-                parts=_beside(path, "temperature", "endpoint"),
-            ),
+            _Point((*path, "time"), "Time", "Best second number: when to close", "time", heading=heading),
             Asked((*path, "temperature"), "Temperature", "At what warmth it was timed", "temperature", needed=timed),
             Asked(
                 (*path, "endpoint"),
@@ -207,14 +174,7 @@ def _films(data: Mapping[str, Any]) -> list[Asked]:
     for at in range(_points(data, "viscosity", least=2)):
         path, heading = ("viscosity", at), "" if at else "Viscosity of the mix"
         asked += [
-            _Point(
-                (*path, "value"),
-                "Viscosity",
-                "Tells if it wets cloth",
-                "viscosity",
-                heading=heading,
-                parts=_beside(path, "temperature"),
-            ),
+            _Point((*path, "value"), "Viscosity", "Tells if it wets cloth", "viscosity", heading=heading),
             Asked((*path, "temperature"), " at", "Thinner when warm", "temperature"),
         ]
     return asked
@@ -235,23 +195,15 @@ class ResinForm(Form):
     def asked(self, data: Mapping[str, Any]) -> Sequence[Asked]:
         """Return the fields in the order of a datasheet, those first that nothing can do without."""
         by_volume, lives = _by_volume(data), [each for each in _pot_lives(data) if each.when(data)]
-        whys = "Makes volume of weight", "Makes volume of weight"
-        wait = "" if by_volume else "THESE CAN WAIT: densities"
+        wait, why = "" if by_volume else "THESE CAN WAIT: densities", "Makes volume of weight"
         densities = [
-            Asked(("resin", "density"), "Resin weighs", whys[0], "density", heading=wait, needed=by_volume),
-            Asked(("hardener", "density"), "Hardener weighs", whys[1], "density", needed=by_volume),
+            Asked(("resin", "density"), "Resin weighs", why, "density", heading=wait, needed=by_volume),
+            Asked(("hardener", "density"), "Hardener weighs", why, "density", needed=by_volume),
         ]
         return [
             _Name(("title",), "Name", "As plans and cups will name it", needed=True),
             _Ratio(("ratio",), "Ratio", "Such as 100:30 by weight", heading="Mixing", needed=True),
-            Asked(
-                ("ratio", "by"),
-                "Ratio by",
-                "Swapped, the batch never cures",
-                "choice",
-                ("weight", "volume"),
-                needed=True,
-            ),
+            Asked(("ratio", "by"), "Ratio by", "Swapped, it never cures", "choice", ("weight", "volume"), needed=True),
             *(densities if by_volume else []),
             *(each for each in lives if each.path[1] == 0),
             Asked((WRITE,), "WRITE IT", "Or go on: what follows can wait", WRITE),
@@ -261,19 +213,9 @@ class ResinForm(Form):
             *_cure(data),
             Asked(("chemistry",), "Chemistry", "Chooses the law it cures by", "choice", get_args(Chemistry)),
             Asked(("resin", "name"), "Resin, can", "As on the can", heading="Cans"),
-            Asked(
-                ("resin", "equivalent_weight"),
-                "EEW",
-                "Epoxide equivalent weight: grams per epoxy group",
-                "equivalent_weight",
-            ),
+            Asked(("resin", EQUIVALENT), "EEW", "Epoxide equivalent weight: grams per epoxy group", EQUIVALENT),
             Asked(("hardener", "name"), "Hardener, can", "As on the can"),
-            Asked(
-                ("hardener", "equivalent_weight"),
-                "AHEW",
-                "Amine hydrogen equivalent: grams per active hydrogen",
-                "equivalent_weight",
-            ),
+            Asked(("hardener", EQUIVALENT), "AHEW", "Amine hydrogen equivalent: grams per active hydrogen", EQUIVALENT),
             Asked(
                 ("hazards", "signal_word"),
                 "Signal word",

@@ -34,7 +34,8 @@ KEYS_OF = {
 }
 """What may be typed behind the name of each kind of step."""
 _DRY = re.compile(
-    r"\b(?:is |stays )?(?:dry|does(?: not|n't) drink|drinks (?:nothing|no resin)|no resin|0\s?(?:g/m2|gsm))(?!\w)"
+    r"\b(?:is |stays )?(?:dry|does(?: not|n't) drink|drinks (?:nothing|no resin)|no resin|0\s?(?:g/m2|gsm))(?!\w)",
+    re.IGNORECASE,
 )
 _PLACED = re.compile(r"\bin(?: p\w*)?$")
 _CLOTH = re.compile(
@@ -69,7 +70,7 @@ def step_offers(typed: str, casting: Sequence[tuple[str, str]] = ()) -> list[Off
         return []
     low = words.lower()
     dry = Offer(f"{name}: dry, takes time and no resin", "", _step(name, "place", said))
-    if _DRY.search(typed.lower()) or _PLACED.search(low):
+    if _DRY.search(typed) or _PLACED.search(low):
         return [dry, *_others(low, said, name)]
     if "volume" in said or "channel" in said:
         casts = [
@@ -82,7 +83,7 @@ def step_offers(typed: str, casting: Sequence[tuple[str, str]] = ()) -> list[Off
 
 def _split(typed: str) -> tuple[str, dict[str, object], str]:
     """Return the words of a text, what it says beside them, and a name for it."""
-    plain = re.sub(r"\([^)]*\)", " ", _DRY.sub(" ", typed.lower()) if _DRY.search(typed.lower()) else typed)
+    plain = re.sub(r"\([^)]*\)", " ", _DRY.sub(" ", typed))
     said: dict[str, object] = {}
     for match in _PARTS.finditer(plain):
         if match["layers"]:

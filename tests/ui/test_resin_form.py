@@ -103,6 +103,9 @@ def test_a_problem_stands_at_its_field_or_at_the_first_below_it() -> None:
     for key, at in (("film", 0), ("film[1].time", 0), ("hazards.cautions[2]", 1), ("odd", -1)):
         assert list(placed([Problem("f", 1, key, "is odd")], fields)) == [at], key
     assert list(placed([Problem("f", 1, "film[1]", "time is missing")], fields)) == [0]
+    both = [Problem("f", 1, "ratio", "hardener is missing"), Problem("f", 1, "ratio.resin", "is not a number")]
+    ratio = next(each for each in ResinForm(Path("nowhere")).asked({}) if each.label == "Ratio")
+    assert placed(both, [ratio])[0].message == "is not a number", "what is wrong is marked, not hidden behind the rest"
     fields = [Asked(("pot_life", at, "time"), "", "") for at in (0, 1)]
     assert list(placed([Problem("f", 1, "pot_life", "grows with the mass")], fields, ("pot_life", 1, "time"))) == [1]
 

@@ -302,6 +302,7 @@ def test_a_row_of_yes_or_no_explains_itself_in_these_words(shop):
         ("base 0 g/m2", {"kind": "place", "name": "Base"}),
         ("wood veneer 0.6", {"kind": "bond", "surface": "veneer"}),
         ("base (sintered PE, does not drink)", {"kind": "place", "name": "Base"}),
+        ("base PE, does not drink", {"kind": "place", "name": "Base PE"}),
     ],
 )
 def test_a_step_is_what_was_typed_of_it(text, first):
