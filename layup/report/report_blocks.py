@@ -190,9 +190,7 @@ def _spare(time_s: float | None) -> str:
 def _built(built: AsBuilt) -> Iterator[Block]:
     yield Heading("As built")
     head = "way", "fibre by weight", "fibre by volume", "voids"
-    rows = [("aimed at", f"{100 * built.target_by_mass:.1f} %", f"{100 * built.target_by_volume:.1f} %", "-")]
-    rows += [(m.way, percent(m.by_mass), percent(m.by_volume), percent(m.voids)) for m in built.measured]
-    yield Table(head, tuple(rows), numbers=frozenset(head[1:]))
+    yield Table(head, tuple(_built_rows(built)), numbers=frozenset(head[1:]))
     if built.resin is not None:
         resin = built.resin
         left = "not weighed" if resin.left is None else f"{grams(resin.left)} left in cups and brushes"
@@ -207,6 +205,12 @@ def _built(built: AsBuilt) -> Iterator[Block]:
         )
     if built.words:
         yield Points(tuple(sentence(words) for words in built.words))
+
+
+def _built_rows(built: AsBuilt) -> Iterator[tuple[str, str, str, str]]:
+    """Yield what was aimed at, then each way of measuring."""
+    yield "aimed at", f"{100 * built.target_by_mass:.1f} %", f"{100 * built.target_by_volume:.1f} %", "-"
+    yield from ((m.way, percent(m.by_mass), percent(m.by_volume), percent(m.voids)) for m in built.measured)
 
 
 def percent(estimate: Estimate | None) -> str:
@@ -373,10 +377,7 @@ def _span(begin_s: float, end_s: float, fill: str) -> Span:
 
 def built_lines(built: AsBuilt) -> list[str]:
     """Return what was measured of the part, beside its plan."""
-    aimed = f"{100 * built.target_by_mass:.1f} %", f"{100 * built.target_by_volume:.1f} %"
-    rows = [("aimed at", *aimed, "-")]
-    rows += [(m.way, percent(m.by_mass), percent(m.by_volume), percent(m.voids)) for m in built.measured]
-    lines = table_lines(("as built", "fibre by weight", "by volume", "voids"), rows, left="l")
+    lines = table_lines(("as built", "fibre by weight", "by volume", "voids"), _built_rows(built), left="l")
     if built.resin is not None:
         resin = built.resin
         out = "driven out" if resin.left is not None else "driven out or left in cups"

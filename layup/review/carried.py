@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from layup.errors import InputError, StorageError
+from layup.errors import StorageError
 from layup.files.workshop import Workshop
 from layup.review.evidence import Finding, FindingKind
 from layup.review.review import Review
@@ -22,7 +22,7 @@ from layup.session.clock import Clock
 from layup.session.day_events import NEXT_TIME, CarriedForward, CarrySettled
 from layup.session.fields import NAME_LIMIT
 from layup.session.journal import Journal
-from layup.session.records import refusal
+from layup.session.records import require_all
 from layup.session.state import Event, SessionState
 from layup.session.state_parts import Settled, Settling
 from layup.session.text import clean_text, shortened
@@ -155,10 +155,7 @@ def note_data(note: NextTime) -> dict[str, object]:
 def append_to(folder: Path, events: Sequence[Event], clock: Clock) -> None:
     """Log events in a session that no program holds open: all of them or, where one cannot be, none."""
     with Journal.open(folder, clock) as journal:
-        for event in events:
-            why = refusal(journal.state, event)
-            if why is not None:
-                raise InputError(event.event.replace("-", " "), "cannot be recorded", value=why)
+        require_all(journal.state, events)
         for event in events:
             journal.append(event)
 

@@ -167,6 +167,10 @@ def _apart_s(pair_s: Sequence[float | None]) -> float:
     return max(MINUTES_APART_S, SHARE_APART * max(time_s or 0.0 for time_s in pair_s))
 
 
+def _tenths(kelvin: float) -> str:
+    return temperature(kelvin, ".1f")
+
+
 def _first(history: Sequence[tuple[float, float]]) -> float | None:
     return history[0][1] if history else None
 
@@ -175,22 +179,10 @@ def _start_rows(left: Review, right: Review) -> Iterator[Difference]:
     """Compare what a session begins with: people, lots, air, cans, mould."""
     a, b = left.kept.state, right.kept.state
     yield _same("people at the bench", str(a.people), str(b.people), 0.0)
-    yield _near(
-        "shop at the start",
-        (_first(a.air), _first(b.air)),
-        KELVIN_APART,
-        lambda kelvin: temperature(kelvin, ".1f"),
-        0.0,
-    )
-    yield _near(
-        "humidity", (_first(a.humidity), _first(b.humidity)), DAMP_APART, lambda share: f"{100 * share:.0f} %", 0.0
-    )
-    yield _near(
-        "mould", (_first(a.mould), _first(b.mould)), KELVIN_APART, lambda kelvin: temperature(kelvin, ".1f"), 0.0
-    )
-    yield _near(
-        "cans", (_first(a.resin), _first(b.resin)), KELVIN_APART, lambda kelvin: temperature(kelvin, ".1f"), 0.0
-    )
+    yield _near("shop at the start", (_first(a.air), _first(b.air)), KELVIN_APART, _tenths, 0.0)
+    yield _near("humidity", (_first(a.humidity), _first(b.humidity)), DAMP_APART, lambda h: f"{100 * h:.0f} %", 0.0)
+    yield _near("mould", (_first(a.mould), _first(b.mould)), KELVIN_APART, _tenths, 0.0)
+    yield _near("cans", (_first(a.resin), _first(b.resin)), KELVIN_APART, _tenths, 0.0)
     for component in ("resin", "hardener"):
         lots = [", ".join(lot.lot for lot in state.lots if lot.component == component) or "-" for state in (a, b)]
         yield _same(f"{component} lot", lots[0], lots[1], 0.0)
@@ -202,18 +194,10 @@ def _shop_row(left: History, right: History) -> Difference:
     times = sorted({at_s for at_s, _ in (*left, *right)})
     for at_s in times:
         pair = [_first(in_effect(history, at_s, at_s)) for history in (left, right)]
-        if (
-            row := _near("shop during the day", pair, KELVIN_APART, lambda kelvin: temperature(kelvin, ".1f"), at_s)
-        ).differs:
+        if (row := _near("shop during the day", pair, KELVIN_APART, _tenths, at_s)).differs:
             return row
     warmest = [max((kelvin for _, kelvin in history), default=None) for history in (left, right)]
-    return _near(
-        "shop at its warmest",
-        warmest,
-        KELVIN_APART,
-        lambda kelvin: temperature(kelvin, ".1f"),
-        times[-1] if times else 0.0,
-    )
+    return _near("shop at its warmest", warmest, KELVIN_APART, _tenths, times[-1] if times else 0.0)
 
 
 def _batch_rows(left: Review, right: Review) -> Iterator[Difference]:
@@ -230,7 +214,7 @@ def _batch_rows(left: Review, right: Review) -> Iterator[Difference]:
         apart_g = MASS_APART * max(filter(None, masses), default=0.0)
         yield _near(f"{name} mass", masses, apart_g, mass, contact_s)
         yield _near(f"{name} hardener off ratio", off, RATIO_APART, lambda share: f"{100 * share:+.1f} %", contact_s)
-        yield _near(f"{name} start", start, KELVIN_APART, lambda kelvin: temperature(kelvin, ".1f"), contact_s)
+        yield _near(f"{name} start", start, KELVIN_APART, _tenths, contact_s)
         yield _near(f"{name} in its cup", held, _apart_s(held), minutes, left_s)
         yield _near(f"{name} cup to spare", spare, 2.0 * MINUTES_APART_S, spare_words, left_s)
         yield _same(f"{name} went", _went(a), _went(b), left_s)
@@ -299,10 +283,8 @@ def _from_contact(review: Review, time_s: float | None) -> float | None:
 
 
 def _least_on_part_s(review: Review) -> float | None:
-    spare = (
-        [batch.part_left_s for batch in review.track.batches if batch.part_left_s is not None] if review.track else []
-    )
-    return min(spare, default=None)
+    batches = review.track.batches if review.track else ()
+    return min((batch.part_left_s for batch in batches if batch.part_left_s is not None), default=None)
 
 
 def _outcome_rows(left: Review, right: Review) -> Iterator[Difference]:

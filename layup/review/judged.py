@@ -229,6 +229,8 @@ def _says(known: Sequence[str], wanted: Sequence[str]) -> bool:
     return all((not known) if word == NONE else any(word in each for each in known) for word in wanted)
 
 
+# -- in short ----------------------------------------------------------------------------------------------------------
+
 Topic = Literal["resin", "pace", "step", "wrong", "since"]
 MOST: dict[Topic, int] = {"resin": 2, "pace": 1, "step": 2, "wrong": 2, "since": 1}
 """So many lines of each at most: eight in all."""

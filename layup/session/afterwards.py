@@ -22,7 +22,7 @@ from layup.files.durable import sync_folder, write_new
 from layup.session.day_events import PhotoAdded
 from layup.session.fields import NOTE_LIMIT
 from layup.session.journal import Journal
-from layup.session.records import refusal
+from layup.session.records import require_all
 from layup.session.state import Event, Outcome, SessionState
 from layup.session.state_parts import PhotoKept
 from layup.session.text import clean_text
@@ -171,10 +171,7 @@ def log_afterwards(
     With `keep_notes` an outcome without notes keeps those of the one before. Raises InputError if an entry cannot be,
     or the photos are too many; StorageError if a photo cannot be copied.
     """
-    for event in events:
-        why = refusal(journal.state, event)
-        if why is not None:
-            raise InputError(event.event.replace("-", " "), "cannot be recorded", value=why)
+    require_all(journal.state, events)
     entries = keep_photos(journal.path.parent, journal.state, photos)
     before = {"outcome": journal.state.outcome, "part-weighed": journal.state.weighed}
     said = []

@@ -412,17 +412,10 @@ class Retightened(UnderPress):
         add(state.retightened, stamp.when_s)
 
 
-class Demoulded(Event):
+class Demoulded(UnderPress):
     """The part came out; a casting was planed."""
 
-    after_the_end = True
     event: Named[Literal["demoulded"]] = "demoulded"
-
-    def why_not(self, state: SessionState) -> str | None:
-        """Refuse it before the press closed, and twice."""
-        if state.closed_s is None:
-            return "the press is not closed yet"
-        return "the part is out already" if state.demoulded_s is not None else None
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
         """Tell when."""

@@ -14,6 +14,7 @@ from typing import Annotated, cast
 
 from pydantic import Field, StringConstraints, create_model
 
+from layup.errors import InputError
 from layup.session import batch_events as batch
 from layup.session import change_events as change
 from layup.session import day_events as day
@@ -143,6 +144,14 @@ def refusal(state: SessionState, event: Event, happened_s: float | None = None) 
         if event.undone_seq in state.cancelled:
             return f"event {event.undone_seq} is undone already"
     return _refused(state, ((event, happened_s),))
+
+
+def require_all(state: SessionState, events: Iterable[Event]) -> None:
+    """Raise InputError for the first of some events that cannot be logged now."""
+    for event in events:
+        why = refusal(state, event)
+        if why is not None:
+            raise InputError(event.event.replace("-", " "), "cannot be recorded", value=why)
 
 
 def retelling(state: SessionState, seq: int, happened_s: float) -> tuple[Undone, Event] | str:
