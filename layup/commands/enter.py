@@ -20,6 +20,7 @@ from layup.bench.planner import Planner
 from layup.commands.command import SESSION_HELP, add_workshop_argument, quantity, temperature_K, whole_number
 from layup.errors import InputError, LayupError, printable
 from layup.files.workshop import Workshop
+from layup.planning.plan import MOST_PEOPLE
 from layup.session.archive import stored_session
 from layup.session.batch_events import (
     BatchLost,
@@ -264,7 +265,7 @@ def _begun(args: argparse.Namespace, workshop: Workshop, clock: SystemClock) -> 
         kelvin = temperature_K(args.temp, [], where="temperature", low_C=-30.0, high_C=60.0)
         settings = replace(settings, temperature_K=kelvin)
     if args.people is not None:
-        settings = replace(settings, people=whole_number(args.people, where="people", low=1, high=20))
+        settings = replace(settings, people=whole_number(args.people, where="people", low=1, high=MOST_PEOPLE))
     figures = planner.work_out(replace(settings, relative_humidity=None))
     if ":" not in args.began and not args.began.endswith(" ago"):
         raise InputError("began", "is no time", value=args.began, allowed='"2026-03-07 08:00" or "3 h ago"')

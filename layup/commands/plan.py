@@ -47,6 +47,7 @@ from layup.planning.cuts import cut_list
 from layup.planning.fit import LOW_EDGE, Remedy, assumptions_of, why
 from layup.planning.mix_sheet import cautions
 from layup.planning.odds import Odds
+from layup.planning.plan import MOST_PEOPLE
 from layup.planning.planner import PlanResult, Settings, Window
 from layup.planning.pressing import pressing
 from layup.planning.readiness import Readiness, readiness
@@ -63,7 +64,6 @@ SHOP_C = (-10.0, 60.0)
 """The shops that can be planned in."""
 FIRST_S, LAST_S = 6 * 3600.0, 20 * 3600.0
 """The hours at which a day may begin."""
-MOST_PEOPLE = 20
 EXAMPLE = 'layup plan touring-skis --temp "20 degC" --people 2'
 
 

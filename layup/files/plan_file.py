@@ -39,6 +39,7 @@ from layup.planning.channel import held_m3
 from layup.planning.cuts import cloth_area_m2, covered_area_m2
 from layup.planning.outline import Outline, shape
 from layup.planning.plan import (
+    MOST_PEOPLE,
     Board,
     CastStep,
     Closing,
@@ -250,7 +251,7 @@ class PlanFile(FileModel):
     pieces: Annotated[int, number(low=1, high=100, inclusive=True, whole=True)] = Field(
         examples=["2"], description="how many are pressed in one go, as 2 for a pair"
     )
-    people: Annotated[int, number(low=1, high=20, inclusive=True, whole=True)] = Field(
+    people: Annotated[int, number(low=1, high=MOST_PEOPLE, inclusive=True, whole=True)] = Field(
         examples=["2"], description="how many hands-on people, the one who mixes included"
     )
     target_fibre_fraction: FibreFraction | None = Field(

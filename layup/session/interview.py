@@ -15,7 +15,7 @@ from layup.files.durable import put
 from layup.files.toml import read_plain
 from layup.files.workshop import Workshop
 from layup.planning.crew import pace_of
-from layup.planning.plan import Plan
+from layup.planning.plan import MOST_PEOPLE, Plan
 from layup.session.fields import NAME_LIMIT, NOTE_LIMIT, StepPlan, TellingLook, ToldDay, Width
 from layup.session.mass_balance import step_plans
 from layup.session.recall import Story
@@ -51,7 +51,6 @@ QUESTIONS = (
 )
 KEYS = tuple(question.key for question in QUESTIONS)
 HANDS = {"alone": 1, "myself": 1, "one": 1, "me": 1, "helper": 2, "two": 2, "both": 2, "pair": 2, "three": 3, "four": 4}
-MOST_PEOPLE = 20
 
 
 class Interview:
