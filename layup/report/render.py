@@ -138,12 +138,10 @@ def _markdown_block(block: Block) -> str:
             return "\n".join(f"{mark} {_one_line(item)}" for mark, item in zip(marks, items, strict=True))
         case Table():
             return _markdown_table(block)
-        case Chart(_, words):
+        case Chart(_, words) | EmbeddedPhoto(_, _, words):
             return f"*{_one_line(words)}*"
         case Space(words):
             return f"{_one_line(words)}: ____"
-        case EmbeddedPhoto(_, _, words):
-            return f"*{_one_line(words)}*"
 
 
 def _one_line(text: str) -> str:

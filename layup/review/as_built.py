@@ -3,10 +3,6 @@
 Three ways, each from its own record: weigh the part and its dry pieces; burn a coupon's resin off (ISO 1172); measure
 the thickness of the plies. Voids need a coupon weighed in water (ASTM D3171), or a weight and a thickness together.
 
-The cloth and the resin of a session's plan, with how sure each is: what a weighed part is set against.
-
-A measured value with its uncertainty, and what a rule makes of some of them.
-
 Standard uncertainties, carried over as the GUM says (JCGM 100:2008): each input is moved by half of its own to each
 side and the changes are added in squares; inputs are taken as independent.
 """

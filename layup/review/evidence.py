@@ -1,16 +1,9 @@
 """What went wrong and why: each cause that the log shows, with its evidence, its size and what to change, ranked.
 
-Detectors stand in the modules `causes_cup`, `causes_bench` and `causes_air`. The size of an effect is counted in its
-own tolerance: 1 is where harm begins to be likely. A cause outranks what follows from it, and what usually makes the
-defects that were recorded outranks what does not.
-
-The records that count, by kind, each with its number: what a finding rests on.
-
-Silences of the log while resin was wet, after which several steps were logged at once: no time of them holds.
-
-One long step that ends in its own entry is no silence: it was slow, and the log says so.
-
-How a part turns out, in the trade's words, and what each defect usually comes from.
+Detectors stand in the modules `causes_*`. The size of an effect is counted in its own tolerance: 1 is where harm begins
+to be likely. A cause outranks what follows from it, and what usually makes the defects that were recorded outranks what
+does not. A finding rests on the records that count. After a silence of the log while resin was wet several steps were
+logged at once, and no time of them holds; one long step that ends in its own entry is none: it was slow.
 """
 
 from __future__ import annotations

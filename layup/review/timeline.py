@@ -173,10 +173,6 @@ class Track:
         parts = [(batch.part_left_s, "the part") for batch in self.batches]
         return min(((left_s, where) for left_s, where in (*cups, *parts) if left_s is not None), default=None)
 
-    def batch(self, number: int) -> BatchTrack:
-        """Return a batch by its number."""
-        return next(batch for batch in self.batches if batch.number == number)
-
     def spare_s(self) -> tuple[tuple[float, float], ...]:
         """Return (time, what is left until the first limit of all mix in hand), as corners of a line."""
         edges = {batch.contact_s for batch in self.batches} | {batch.left_cup_s for batch in self.batches}

@@ -58,7 +58,7 @@ def test_a_day_on_paper_is_entered_with_its_times(say, begun, monkeypatch):
     times = [line.partition("  ")[0] for line in said.out.splitlines()]
     assert len(times) == 13
     found = review(stored_session(begun))
-    assert found.track.batch(1).contact_s == pytest.approx(720.0)
+    assert found.track.batches[0].contact_s == pytest.approx(720.0)
     assert worked_in(found.kept.state, found.kept.plan) is not None
 
 

@@ -63,7 +63,7 @@ def test_with_nothing_changed_the_day_has_what_it_had(tmp_path: Path, kelvin: fl
 
 def test_with_nothing_changed_a_cup_that_was_seen_to_thicken_is_as_short_within_a_tenth_of_its_life(tmp_path: Path):
     found = pressed(tmp_path, WARM, cup_left_standing)
-    batch = found.track.batch(1)
+    batch = found.track.batches[0]
     assert batch.cup_seen is not None
     life_s = batch.cup_seen.at_s - batch.contact_s
     assert spare_s(worked_day(found.kept, found.track)) == pytest.approx(own_spare_s(found), abs=LOOKED_SHARE * life_s)

@@ -46,7 +46,7 @@ def test_a_session_asked_for_again_is_looked_back_on_once_until_it_is_added_to(c
 
 def test_the_plan_is_laid_over_the_session_at_first_contact(clean: StoredSession) -> None:
     day = day_of(review(clean))
-    first = day.batch(1)
+    first = day.batches[0]
     assert first.planned is not None
     assert first.planned.begin_s == pytest.approx(first.contact_s)
     assert [step.planned.took_s for step in day.steps] == pytest.approx(

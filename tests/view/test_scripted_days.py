@@ -114,6 +114,6 @@ def test_the_limit_on_the_part_that_a_review_shows_is_the_one_that_the_bench_sho
         return
     assert shown
     for number, low_s in shown.items():
-        part = found.batch(number).part
+        part = next(each for each in found.batches if each.number == number).part
         assert part is not None
         assert part.low == pytest.approx(low_s, abs=1.0), number
