@@ -107,7 +107,7 @@ def test_a_review_by_a_resin_that_is_known_to_be_faster_finds_less_time_to_spare
     assert clean.sheet is not None
     law = calibrate(clean.sheet)
     faster = replace(law, kinetics=replace(law.kinetics, k_ref_per_s=1.5 * law.kinetics.k_ref_per_s))
-    slack = [day_of(review(clean, calibration=one)).batch(1).cup_left_s or 0.0 for one in (law, faster)]
+    slack = [day_of(review(clean, calibration=one)).batches[0].cup_left_s or 0.0 for one in (law, faster)]
     assert slack[1] < slack[0] - 600.0
 
 
