@@ -20,7 +20,7 @@ from layup.bench.planner import Planner
 from layup.commands.command import SESSION_HELP, add_workshop_argument, quantity, temperature_K, whole_number
 from layup.errors import InputError, LayupError, printable
 from layup.files.workshop import Workshop
-from layup.planning.plan import MOST_PEOPLE
+from layup.planning.crew import MOST_PEOPLE
 from layup.session.archive import stored_session
 from layup.session.batch_events import (
     BatchLost,

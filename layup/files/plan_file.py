@@ -36,10 +36,10 @@ from layup.files.plan_tables import CastingTable, CastTable, FabricTable, Outlin
 from layup.files.toml import Document, KeyPath, nearest, problem_at, problem_from, problems_from, read_plain, read_toml
 from layup.planning.calendar import network
 from layup.planning.channel import held_m3
+from layup.planning.crew import MOST_PEOPLE
 from layup.planning.cuts import cloth_area_m2, covered_area_m2
 from layup.planning.outline import Outline, shape
 from layup.planning.plan import (
-    MOST_PEOPLE,
     Board,
     CastStep,
     Closing,

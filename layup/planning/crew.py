@@ -20,6 +20,8 @@ from layup.planning.plan import BondStep, CastStep, Crew, FabricStep, Plan, Step
 
 # -- bench -----------------------------------------------------------------------------------------------------------
 
+MOST_PEOPLE = 20
+"""So many at the bench are taken; more get in each other's way."""
 FINEST = 32
 """A batch may end after about every 32nd part of the resin: nobody can stop a brush more finely than that."""
 

@@ -343,10 +343,6 @@ class Scale:
         return smallest_batch_g(parts, self.readability_g, one_tare=not self.tare_each)
 
 
-MOST_PEOPLE = 20
-"""So many at the bench are taken; more get in each other's way."""
-
-
 @dataclass(frozen=True, slots=True)
 class Crew:
     """How the people share the work.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import suppress
 from math import inf, isfinite
 
 from layup.chemistry.climate import (
@@ -23,7 +24,7 @@ from layup.chemistry.uncertainty import Band
 from layup.chemistry.vessel import Vessel
 from layup.errors import LayupError
 from layup.planning.night import forecast
-from layup.planning.planner import Window
+from layup.planning.planner import PlanResult, cold_limits
 from layup.review.evidence import FIRST, LARGEST, Certainty, Entry, Finding, Scene, evidence
 from layup.session.batch_events import Demoulded, PressClosed
 from layup.session.day_events import HumidityRead, TemperatureRead
@@ -48,11 +49,11 @@ def shop_outside(scene: Scene) -> Iterator[Finding]:
     if extremes is None:
         return
     coldest, hottest = extremes
-    high_K, low_K = working_K(scene.window, scene.sheet)
-    planned_K = scene.track.shop.temperature_K
+    low_K, planned_K = coldest_working_K(scene.result, scene.sheet), scene.track.shop.temperature_K
     shorter = _life_ratio(scene, planned_K, hottest[1])
     warmer = hottest[1] > planned_K + OUTSIDE_K
-    too_hot = (hottest[1] - high_K) / 2.0 if warmer and hottest[1] > high_K + OUTSIDE_K else 0.0
+    high_K = hottest_working_K(scene.result) if warmer else inf
+    too_hot = (hottest[1] - high_K) / 2.0 if hottest[1] > high_K + OUTSIDE_K else 0.0
     drifted = (shorter - 1.0) / LIFE_SHARE if hottest[1] > planned_K + DRIFT_K else 0.0
     if max(too_hot, drifted) > 0.0:
         limit = f" The plan works up to {temperature(high_K)}." if isfinite(high_K) else ""
@@ -99,13 +100,23 @@ def _extremes(scene: Scene, history: History) -> tuple[tuple[float, float], tupl
     return min(readings, key=lambda r: r[1]), max(readings, key=lambda r: r[1])
 
 
-def working_K(window: Window | None, sheet: Datasheet) -> tuple[float, float]:
-    """Return the hottest and the coldest shop in which a plan works; damp air is judged by `dew_or_blush`."""
-    minimum_K = sheet.minimum_temperature_K or -inf
-    if window is None:
-        return inf, minimum_K
-    cold = (limit.temperature_K for limit in window.cold_limits if limit.kind != "dew")
-    return window.high_K or inf, max(cold, default=minimum_K)
+def coldest_working_K(result: PlanResult | None, sheet: Datasheet) -> float:
+    """Return the coldest shop in which a plan works; damp air is judged by `dew_or_blush`."""
+    with suppress(LayupError):
+        cold = cold_limits(result) if result is not None else ()
+        return max((limit.temperature_K for limit in cold if limit.kind != "dew"), default=_least_K(sheet))
+    return _least_K(sheet)
+
+
+def _least_K(sheet: Datasheet) -> float:
+    return sheet.minimum_temperature_K or -inf
+
+
+def hottest_working_K(result: PlanResult | None) -> float:
+    """Return the hottest shop in which a plan works; its whole window is worked out for that."""
+    with suppress(LayupError):
+        return (result.window.high_K if result is not None else None) or inf
+    return inf
 
 
 def _life_ratio(scene: Scene, planned_K: float, real_K: float) -> float:

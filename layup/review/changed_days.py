@@ -19,7 +19,7 @@ from layup.errors import LayupError
 from layup.planning.crew import pace_of
 from layup.planning.fit import COOLEST_CANS_K
 from layup.planning.plan import Plan
-from layup.review.causes_air import OUTSIDE_K, working_K
+from layup.review.causes_air import OUTSIDE_K, coldest_working_K
 from layup.review.causes_bench import SLOW_S
 from layup.review.evidence import Finding, FindingKind
 from layup.review.timeline import StepTrack, Track
@@ -348,8 +348,7 @@ def _earlier(day: WorkedDay) -> Iterator[Change]:
 
 def _warmer(track: Track, sheet: Datasheet, day: WorkedDay) -> Iterator[Change]:
     """Yield the shop so much warmer that it, and its mould, are no longer too cold; else nothing."""
-    window = None if track.result is None else track.result.window
-    low_K = working_K(window, sheet)[1]
+    low_K = coldest_working_K(track.result, sheet)
     read = in_effect(day.state.air, day.cups[0].contact_s, day.closed_s)
     coldest_K = min((kelvin for _, kelvin in read), default=low_K)
     enough_K = next((kelvin for kelvin in WARMER_K if coldest_K + kelvin >= low_K), None)

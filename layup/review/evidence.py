@@ -20,7 +20,7 @@ from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.temperature import History
 from layup.planning.plan import Plan
-from layup.planning.planner import Window
+from layup.planning.planner import PlanResult
 from layup.review.as_built import AsBuilt
 from layup.review.timeline import Track
 from layup.session.batch_events import StepDone
@@ -273,8 +273,8 @@ class Scene:
     plan: Plan
     sheet: Datasheet
     calibration: Calibration
-    window: Window | None
-    """Temperatures in which the plan works; None where it could not be worked out again."""
+    result: PlanResult | None
+    """The plan by whose temperatures a shop is judged; None where it could not be worked out again."""
     as_built: AsBuilt | None
     defects: tuple[str, ...]
 

@@ -15,10 +15,9 @@ from statistics import NormalDist, median
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
-from layup.errors import LayupError
 from layup.planning.plan import Plan
-from layup.planning.planner import PlanResult, Window
-from layup.review.causes_air import working_K
+from layup.planning.planner import PlanResult
+from layup.review.causes_air import coldest_working_K, hottest_working_K
 from layup.review.causes_bench import SLOW_DAY, SLOW_S, closed_late
 from layup.review.causes_cup import cup_too_large, past_thickening
 from layup.review.evidence import Certainty, Evidence, Finding, FindingKind, Scene, effective_records, rank
@@ -105,14 +104,7 @@ class _Story:
             self._results[key] = plan_beside(self.plan, self.sheet, self.law, self.told, shop_K)
         return self._results[key]
 
-    def window(self) -> Window | None:
-        """Return the temperatures in which the plan works."""
-        try:
-            return self.beside(likeliest(self.told).shop_K).window
-        except LayupError:
-            return None
-
-    def scene(self, point: Point, window: Window | None) -> Scene:
+    def scene(self, point: Point) -> Scene:
         """Lay one day on its axis, beside the plan for its shop."""
         result = self.beside(point.shop_K)
         start = told_start(self.told, self.plan, None, self.sheet, as_planned(result))
@@ -127,7 +119,8 @@ class _Story:
         state = fold(records)
         day = track(state, result.plan, self.sheet, self.law, result)
         ledger = effective_records(state)
-        return Scene(state, ledger, day, result.plan, self.sheet, self.law, window, None, self.defects)
+        likeliest_shop = self.beside(likeliest(self.told).shop_K)
+        return Scene(state, ledger, day, result.plan, self.sheet, self.law, likeliest_shop, None, self.defects)
 
 
 # -- causes of one day -----------------------------------------------------------------------------------------------
@@ -157,8 +150,8 @@ def _causes(scene: Scene, told: ToldDay, point: Point) -> Iterator[tuple[Finding
         over_s = point.thick_s - due_s
         if over_s > max(SLOW_S, SLOW_DAY * due_s):
             yield "slow step", _Held(over_s / max(600.0, SLOW_DAY * due_s), "certain", scene, point)
-    high_K, low_K = working_K(scene.window, scene.sheet)
     if point.shop_K is not None and told.shop_K is not None:
+        low_K, high_K = coldest_working_K(scene.result, scene.sheet), hottest_working_K(scene.result)
         off_K = max(point.shop_K - high_K, low_K - point.shop_K)
         if off_K > OUTSIDE_K:
             yield "shop outside the window", _Held(off_K / 2.0, "certain", scene, point)
@@ -180,10 +173,9 @@ def told_findings(
     if told is None:
         raise ValueError(f"{kept.name} was not told from memory")
     story, points = _Story(kept, plan, sheet, law, told, defects), list(drawn(told))
-    window = story.window()
     held: dict[FindingKind, list[_Held]] = {}
     for point in points:
-        for kind, one in _causes(story.scene(point, window), told, point):
+        for kind, one in _causes(story.scene(point), told, point):
             held.setdefault(kind, []).append(one)
     found = []
     for kind, days in held.items():
@@ -199,7 +191,7 @@ def told_findings(
     if told.shop_K is None:
         shops = f"{temperature.digits(ANY_SHOP.low)} to {temperature(ANY_SHOP.high)}"
         assumed.append(f"how warm the shop was is not known: {shops} was tried")
-    own = story.scene(likeliest(told), window).track
+    own = story.scene(likeliest(told)).track
     nowhere = replace(
         own,
         steps=tuple(replace(step, real=None) for step in own.steps),
@@ -343,8 +335,9 @@ def _closed_late(told: ToldDay, days: Sequence[_Held]) -> Three:
 
 
 def _shop_outside(told: ToldDay, days: Sequence[_Held]) -> Three:
-    high_K, low_K = working_K(days[0].scene.window, days[0].scene.sheet)
-    hands = days[0].scene.state.people
+    scene = days[0].scene
+    low_K, high_K = coldest_working_K(scene.result, scene.sheet), hottest_working_K(scene.result)
+    hands = scene.state.people
     by = f"with {hands} people" if hands > 1 else "for one alone"
     cold = median(one.point.shop_K or low_K for one in days) < low_K
     if cold:

@@ -14,7 +14,6 @@ from layup.chemistry.datasheet import Datasheet
 from layup.errors import LayupError, Problem
 from layup.planning.budget import for_part
 from layup.planning.plan import Plan
-from layup.planning.planner import Window
 from layup.review import causes_air, causes_bench, causes_casting, causes_cup
 from layup.review.as_built import AsBuilt, as_built
 from layup.review.causes_bench import LEFT_OPEN
@@ -322,17 +321,7 @@ def scene_of(
         plan=plan,
         sheet=sheet,
         calibration=calibration,
-        window=_window(day),
+        result=day.result,
         as_built=built,
         defects=defects,
     )
-
-
-def _window(day: Track) -> Window | None:
-    """Return the temperatures in which the plan works; None where it could not be worked out again."""
-    if day.result is None:
-        return None
-    try:
-        return day.result.window
-    except LayupError:
-        return None

@@ -14,8 +14,8 @@ from layup.errors import InputError, LayupError
 from layup.files.durable import put
 from layup.files.toml import read_plain
 from layup.files.workshop import Workshop
-from layup.planning.crew import pace_of
-from layup.planning.plan import MOST_PEOPLE, Plan
+from layup.planning.crew import MOST_PEOPLE, pace_of
+from layup.planning.plan import Plan
 from layup.session.fields import NAME_LIMIT, NOTE_LIMIT, StepPlan, TellingLook, ToldDay, Width
 from layup.session.mass_balance import step_plans
 from layup.session.recall import Story
