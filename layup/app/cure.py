@@ -26,7 +26,7 @@ from layup.app.cure_view import (
     title_words,
 )
 from layup.app.place import Place, whole_lines
-from layup.app.shell import BigDigits
+from layup.app.shell import BigDigits, section
 from layup.bench.acts import Act
 from layup.bench.day import PressDay
 from layup.bench.forecast import Cure, out_of, outlook_of, part_under_press, work_out
@@ -34,7 +34,11 @@ from layup.bench.planner import hanging
 from layup.errors import LayupError
 from layup.planning.checklist import closing_items
 from layup.planning.night import NightOutlook, PartUnderPress
+from layup.planning.plan import Plan
+from layup.report.pictures import outline_picture
 
+WIDEST_PIECE, ROWS_OF_PIECE = 100, 11
+"""Columns and rows of the piece on the page before the closing."""
 AGAIN_S = 300.0
 """How often the forecast is worked out anew while nothing is logged."""
 
@@ -178,7 +182,8 @@ class CurePlace(Place):
         self._put("#cure-title", "CLOSE THE PRESS")
         try:
             digits, beside = closing_figure(plan)
-            self._put("#cure-body", "\n".join(closing_lines(plan, ticked, width=self._width)))
+            lines = closing_lines(plan, ticked, width=self._width)
+            self._put("#cure-body", "\n".join([*lines, *self._drawn(plan, len(lines))]))
         except LayupError as error:
             self._put("#cure-body", f"{plan.closing.method}: {error}")
             return
@@ -186,6 +191,20 @@ class CurePlace(Place):
         if day is not None and press is not None and press.by_s is not None:
             beside.append(f"BY {day.clock_time(press.by_s)} · estimate")
         self._figure(digits, beside)
+
+    def _drawn(self, plan: Plan, used: int) -> list[str]:
+        """Return a piece from above and the lay-up in section, as far as there is room below so many lines."""
+        left = self.query_one("#cure-scroll").size.height - used - 1
+        if not self.screen.has_class("-tall") or left < ROWS_OF_PIECE // 2:
+            return []
+        figures, width = self.layup.planner.figures, min(self._width, WIDEST_PIECE)
+        stack: list[str] = []
+        if figures is not None and figures.plan.steps == plan.steps:
+            stack = ["", *section(plan, figures.budget.lines, width=width).plain.rstrip().splitlines()]
+        if len(stack) + ROWS_OF_PIECE > left:
+            stack = []
+        rows = min(left - len(stack) - 3, ROWS_OF_PIECE)
+        return ["", *outline_picture(plan.outline, width=width, rows=rows), *stack]
 
     def _figure(self, digits: str, beside: list[str]) -> None:
         """Show a big number, and beside it as many lines as fit."""
@@ -210,7 +229,8 @@ class CurePlace(Place):
             return
         if day.state.demoulded_s is not None:
             self._figure(*out_figure(day, cure))
-            self._put("#cure-body", "\n".join(out_lines(day, cure, width=width)))
+            rows = self.query_one("#cure-scroll").size.height
+            self._put("#cure-body", "\n".join(out_lines(day, cure, width=width, height=rows)))
             return
         words, clock = out_words(day, cure)
         self._put("#cure-out", words)

@@ -15,11 +15,12 @@ from layup.bench.planner import hanging
 from layup.chemistry.closing import CAUTIONS, TRAPPED, clamp_order
 from layup.chemistry.cure import HEATING_CAUTIONS, post_cure_ramp
 from layup.chemistry.demould import WARM_ROOM_K
+from layup.chemistry.temperature import History
 from layup.errors import LayupError, RangeError
 from layup.planning.checklist import closing_items
 from layup.planning.plan import Plan
 from layup.planning.pressing import USUAL_CAUL, Pressing, clamp_row, overloaded_words, pressing
-from layup.report.bars import Span, bar, curve, fan, strip
+from layup.report.bars import Span, bar, curve, fan, labels, line_plot, strip
 from layup.units import area, axis_time, force, in_hours, length, mass, pressure, temperature
 
 # -- cure view -------------------------------------------------------------------------------------------------------
@@ -31,7 +32,7 @@ LABEL = 7
 """Columns before a picture."""
 MOULD = "╌"
 """The mould in a plot; the resin's own line is of dots."""
-PLOT_ROWS = (3, 12)
+PLOT_ROWS = (3, 24)
 RAMP_COLUMNS = 3
 RELEASE = "Stored force: let it off slowly, stand clear."
 
@@ -184,8 +185,8 @@ def out_figure(day: PressDay, cure: Cure) -> tuple[str, list[str]]:
     return digits, [f"{unit} Tg", "KEEP IT COOLER, flat", f"{100 * moment.conversion:.0f} % reacted", "estimate"]
 
 
-def out_lines(day: PressDay, cure: Cure, *, width: int) -> list[str]:
-    """Return the post-cure that its maker names, for a part that is out of its mould."""
+def out_lines(day: PressDay, cure: Cure, *, width: int, height: int) -> list[str]:
+    """Return the post-cure that its maker names, for a part that is out of its mould, drawn where there is room."""
     moment = cure.at((day.state.demoulded_s or 0.0) - (day.state.closed_s or 0.0))
     if not day.sheet.post_cure:
         return []
@@ -205,7 +206,23 @@ def out_lines(day: PressDay, cure: Cure, *, width: int) -> list[str]:
     lines.append("always 5 K below Tg:")
     cells = [f"{in_hours(time_s, '.1f'):>8}  {temperature(kelvin):<8}" for time_s, kelvin in ramp]
     rows = -(-len(cells) // max(min(width // len(cells[0]), RAMP_COLUMNS), 1))
-    return [*lines, *("".join(cells[row::rows]).rstrip() for row in range(rows))]
+    lines += ["".join(cells[row::rows]).rstrip() for row in range(rows)]
+    left = min(height - len(lines) - 2, PLOT_ROWS[1])
+    return [*lines, "", *_ramp_plot(ramp, width=width, height=left)] if left > 2 * PLOT_ROWS[0] else lines
+
+
+def _ramp_plot(ramp: History, *, width: int, height: int) -> list[str]:
+    """Draw a post-cure, the hours below it."""
+    (begin_s, low_K), (end_s, high_K) = ramp[0], ramp[-1]
+    cells = max(width - LABEL, 10)
+    shape = [(time_s, kelvin) for time_s, kelvin in ramp]
+    rows = line_plot([shape], x_range=(begin_s, end_s), y_range=(low_K - 1.0, high_K + 1.0), width=cells, height=height)
+    names = {0: temperature(high_K), height - 1: temperature(low_K)}
+    ends = [(end_s, in_hours(end_s, ".1f")), (begin_s, "0")]
+    return [
+        *(f"{names.get(at, ''):<{LABEL}}{row}" for at, row in enumerate(rows)),
+        " " * LABEL + labels(ends, begin_s, end_s, cells),
+    ]
 
 
 # -- closing view ----------------------------------------------------------------------------------------------------

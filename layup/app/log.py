@@ -196,8 +196,8 @@ class LogPlace(Place):
     def on_resize(self) -> None:
         """Draw the chosen session anew at the new width."""
         chosen = self.query_one(OptionList).highlighted
-        if chosen is not None and chosen < len(self.listed):
-            self._look_back(self.listed[chosen].name, self._room())
+        if chosen is not None and chosen < len(self.listed):  # once all in it has its new size
+            self.call_after_refresh(lambda: self._look_back(self.listed[chosen].name, self._room()))
 
     @work(thread=True, exclusive=True, group="list")
     def _read_list(self) -> None:
@@ -243,17 +243,19 @@ class LogPlace(Place):
         name = self.listed[event.option_index].name
         self.call_after_refresh(lambda: self._look_back(name, self._room()))  # the list may have come just now
 
-    def _room(self) -> int:
-        return max(self.query_one("#log-scroll").size.width - 3, 30)
+    def _room(self) -> tuple[int, int]:
+        """Return the columns and rows beside the list."""
+        size = self.query_one("#log-scroll").size
+        return max(size.width - 3, 30), size.height
 
     @work(thread=True, exclusive=True, group="review")
-    def _look_back(self, name: str, width: int) -> None:
+    def _look_back(self, name: str, room: tuple[int, int]) -> None:
         """Review a session beside the screen."""
         worker, workshop = get_current_worker(), self.layup.planner.workshop
         try:
             kept = stored_session(workshop.sessions_folder / name)
             found = review(kept) if kept.state.started else None
-            text = Text(kept.name) if found is None else session_text(found, width=width)
+            text = Text(kept.name) if found is None else session_text(found, room)
         except LayupError as error:
             text, found = Text(str(error)), None
         if worker.is_cancelled:
@@ -264,7 +266,7 @@ class LogPlace(Place):
         with suppress(LayupError):  # what would have turned it takes a second more
             saving = saving_line(changed_days(found.kept, found.track, workshop.resins()))
             if saving and not worker.is_cancelled:
-                self.app.call_from_thread(self._show_session, session_text(found, width=width, saving=saving))
+                self.app.call_from_thread(self._show_session, session_text(found, room, saving=saving))
 
     @work(thread=True, exclusive=True, group="page")
     def _show_page(self, name: str, title: str, lines_of: Callable[[Review, int], list[str]]) -> None:
@@ -320,16 +322,21 @@ OWN: dict[str, Callable[[LogPlace], None]] = {
 """What the keys of the Logbook do that mean something here alone."""
 
 
-def session_text(found: Review, *, width: int, saving: str = "") -> Text:
+def session_text(found: Review, room: tuple[int, int], *, saving: str = "") -> Text:
     """Return by how much a day was late and what would have turned it, then its causes and what of it went slowly.
 
-    Its outcome stands beside it, in the list; all else is a key away.
+    All of the day where there is room for it. Its outcome stands beside it, in the list; all else is a key away.
     """
+    width, rows = room
     late = late_words(found) if found.findings else ""
     head = hanging("", f"{late.upper()}." if late else verdict_line(found), width)
     head += hanging("→ ", saving or _change(found), width) if saving or found.findings else []
     text = Text("\n".join(head) + "\n", style="bold")
-    return text.append("\n".join(_brief(found, width)), style="not bold")
+    lines = [*_brief(found, width)]
+    whole = [] if found.track is None else axis_lines(found, width=width)
+    if len(head) + len(lines) + len(whole) + 1 > rows and found.track is not None:
+        whole = axis_lines(found, width=width, late_only=True)
+    return text.append("\n".join([*lines, *([""] if whole else []), *whole]), style="not bold")
 
 
 def _change(found: Review) -> str:
@@ -347,6 +354,3 @@ def _brief(found: Review, width: int) -> Iterator[str]:
         yield from hanging("", f"No cause found for {', '.join(found.unexplained)}. Log next time:", width)
         for missing in found.missing:
             yield from hanging("- ", missing.entry, width)
-    if found.track is not None:
-        yield ""
-        yield from axis_lines(found, width=width, late_only=True)

@@ -31,6 +31,7 @@ from layup.review.review import Review
 from layup.review.timeline import BatchTrack, StepTrack, Track, spare_words
 from layup.review.verdict import rejected, verdict_line
 from layup.session.afterwards import MEDIA, kept_photo
+from layup.session.text import shortened
 from layup.session.told import minute_of, told_rows
 from layup.units import in_minutes, mass, minutes, utc_stamp
 
@@ -343,7 +344,7 @@ def day_lines(track: Track, *, width: int, late_only: bool = False) -> list[str]
     for step in track.steps:
         if late_only and (step.over_s or 0.0) < LATE_S:
             continue
-        rows.append((step.name[:22], [_span(step.planned.begin_s, step.planned.end_s, AHEAD)]))
+        rows.append((shortened(step.name, 22), [_span(step.planned.begin_s, step.planned.end_s, AHEAD)]))
         rows.append((f"{_over(step):>22}", [_span(step.real.begin_s, step.real.end_s, WORK)] if step.real else []))
     for batch in track.batches:
         planned = [_span(batch.planned.begin_s, batch.planned.end_s, AHEAD)] if batch.planned else []

@@ -117,6 +117,14 @@ async def test_every_screen_can_be_read_whole_at_every_size_and_in_every_look():
     assert not wrong, "\n".join(wrong)
 
 
+async def test_a_large_screen_is_drawn_on_to_its_lower_third():
+    async with posed((160, 50), NAMES[0]) as gallery:
+        for key in "spl":
+            await gallery.keys(key)
+            lines = text_in(gallery.app, gallery.app.place.region).splitlines()
+            assert max(row for row, line in enumerate(lines) if line.strip()) > 2 * len(lines) // 3, key
+
+
 def unread(app: App[None], look: str) -> Iterator[str]:
     """Yield the texts that are too faint, and in the look of one colour those that are coloured."""
     for text, ink, paper in segments(app):
