@@ -2,7 +2,6 @@
 
 import json
 import os
-import shutil
 import signal
 from datetime import UTC, datetime
 from pathlib import Path
@@ -20,7 +19,7 @@ from layup.app.log import OWN
 from layup.app.prompts import Choose
 from layup.app.shell import BigDigits
 from layup.files.durable import JOURNAL
-from layup.files.workshop import demo_root
+from layup.files.workshop import new_workshop
 from layup.planning.night import NightOutlook
 from layup.session.batch_events import BatchMixed, BatchPouredOut, StepDone
 from layup.session.clock import ManualClock
@@ -47,7 +46,8 @@ async def test_a_plan_named_on_the_command_line_opens_on_the_question_whether_to
 
 
 async def test_the_question_whether_to_begin_goes_by_what_earlier_sessions_taught(tmp_path):
-    root = shutil.copytree(demo_root(), tmp_path / "taught")
+    root = tmp_path / "taught"
+    new_workshop(root, whole=True)
     async with running(root, plan="touring-skis") as (app, _):
         assert app.planner.lessons.sessions > 0
         assert isinstance(app.screen, BeginPage)
@@ -401,8 +401,7 @@ async def test_looking_on_begins_and_writes_nothing(shop):
 
 async def test_a_plan_uses_what_earlier_sessions_taught_and_can_leave_it_out(tmp_path):
     root = tmp_path / "demo"
-    for name in ("resins", "sessions"):
-        shutil.copytree(demo_root() / name, root / name)
+    new_workshop(root, whole=True)
     async with running(root) as (app, pilot):
         assert app.planner.lessons.sessions == 2
         learnt = app.planner.figures
@@ -420,8 +419,7 @@ async def test_a_plan_uses_what_earlier_sessions_taught_and_can_leave_it_out(tmp
 
 async def test_a_resumed_day_goes_by_the_lessons_it_was_planned_with(tmp_path):
     root = tmp_path / "demo"
-    for name in ("resins", "sessions"):
-        shutil.copytree(demo_root() / name, root / name)
+    new_workshop(root, whole=True)
     clock = ManualClock(datetime(2026, 4, 1, 9, 0, tzinfo=UTC))
     async with running(root, clock=clock) as (app, pilot):
         await begin_day(app, pilot, "enter", "h", "enter")
@@ -448,7 +446,7 @@ async def test_a_viewer_opened_first_finds_the_day_once_it_begins(shop):
 
 async def test_the_page_keys_scroll_the_session_that_is_chosen_and_choose_no_other(tmp_path):
     root = tmp_path / "shop"
-    shutil.copytree(demo_root(), root)
+    new_workshop(root, whole=True)
     async with running(root) as (app, pilot):
         await pilot.resize_terminal(60, 16)
         await press(app, pilot, "l")
@@ -461,8 +459,7 @@ async def test_the_page_keys_scroll_the_session_that_is_chosen_and_choose_no_oth
 
 async def test_the_logbook_names_the_cause_of_a_failed_day_and_searches(tmp_path):
     root = tmp_path / "demo"
-    for name in ("resins", "sessions"):
-        shutil.copytree(demo_root() / name, root / name)
+    new_workshop(root, whole=True)
     async with running(root) as (app, pilot):
         await press(app, pilot, "l")
         await settled(app, pilot)
@@ -476,8 +473,7 @@ async def test_the_logbook_names_the_cause_of_a_failed_day_and_searches(tmp_path
 
 async def test_lessons_that_come_late_keep_the_settings_turned_meanwhile(tmp_path):
     root = tmp_path / "demo"
-    for name in ("resins", "sessions"):
-        shutil.copytree(demo_root() / name, root / name)
+    new_workshop(root, whole=True)
     async with running(root) as (app, pilot):
         lessons = app.planner.lessons
         await press(app, pilot, "right", "right")
