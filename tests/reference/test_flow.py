@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy.integrate import quad, solve_ivp
 from scipy.optimize import brentq
+from scipy.sparse import diags_array
 
 from layup.chemistry.kinetics import Kinetics, conversion_after
 from layup.chemistry.viscosity import (
@@ -50,12 +51,17 @@ def test_what_leaves_is_that_of_a_bed_of_finite_slices(closing):
     slices, fresh_Pa_s = 200, 1.0
     stiff = PERMEABILITY_m2 * SKI.pressure_Pa / PACKING_EXPONENT / (2.0 * SKI.path_m / slices) ** 2
 
-    def slopes(a, u):
-        padded = np.concatenate(([-u[0]], u, [-u[-1]]))
-        return stiff / viscosity(a, fresh_Pa_s) * np.diff(padded, 2) / rate(a)
+    ends = np.full(slices, -2.0)
+    ends[[0, -1]] = -3.0
+    bed = diags_array([np.ones(slices - 1), ends, np.ones(slices - 1)], offsets=[-1, 0, 1], format="csc")
 
-    span = (closing, GEL * (1.0 - 1e-6))
-    run = solve_ivp(slopes, span, np.ones(slices), method="Radau", rtol=1e-6, atol=1e-8)
+    def slopes_of(a):
+        return stiff / viscosity(a, fresh_Pa_s) / rate(a) * bed
+
+    span, even = (closing, GEL * (1.0 - 1e-6)), np.ones(slices)
+    run = solve_ivp(
+        lambda a, u: slopes_of(a) @ u, span, even, method="Radau", jac=lambda a, _: slopes_of(a), rtol=1e-6, atol=1e-8
+    )
     expected = 1.0 - run.y[:, -1].mean()
     assert share_that_leaves(SKI, LAW, fresh_Pa_s, HERE_K, closing) == pytest.approx(expected, abs=0.005)
 
