@@ -27,6 +27,11 @@ class Scripted:
     calm: bool = False
 
 
+def looks(number: int, word: str) -> Callable[[PressDay], object]:
+    """Return a look at a cup."""
+    return lambda day: day.log(Observation(batch=number, word=word), "")
+
+
 DAYS = {
     "calm": Scripted(says=("CLOSE THE PRESS",), calm=True),
     "late": Scripted(says=("EMPTY CUP 1",), pace=1.9),
@@ -41,6 +46,8 @@ DAYS = {
     "shop warms": Scripted(says=("COOL THE SHOP",), script=((8, air(26.0)), (12, air(21.0))), window_C=(16.0, 24.0)),
     "off ratio": Scripted(says=("ADD HARDENER",), grams_off=-20.0),
     "machine off": Scripted(says=("SAY WHAT TIME IT IS",), script=((17, machine_off),)),
+    "seen thickening too soon": Scripted(says=("CLOSE THE PRESS",), script=((21, looks(1, "thickening")),)),
+    "seen runny": Scripted(says=("CLOSE THE PRESS",), script=((20, looks(1, "runny")),)),
 }
 
 
@@ -50,6 +57,8 @@ class Watcher:
     def __init__(self) -> None:
         self.said: dict[str, None] = {}
         self.calm = True
+        self.low_s: dict[int, float] = {}
+        """When each batch on the part stops being open at its low edge, as last shown before the press closed."""
         self._last: object = None
 
     def __call__(self, day: PressDay, view: BenchView) -> None:
@@ -63,6 +72,8 @@ class Watcher:
             check_it_can_be_done(day, view)
         self.said.update(dict.fromkeys(act.words for act in (view.act, *view.others)))
         self.calm = self.calm and view.act.level < 2
+        if day.state.closed_s is None:
+            self.low_s = {fan.batch: fan.low_s for fan in view.parts if fan.low_s is not None}
 
 
 ALONE = ("calm", "batch lost", "helper comes", "two cups at once")
@@ -71,7 +82,9 @@ ALONE = ("calm", "batch lost", "helper comes", "two cups at once")
 @pytest.mark.parametrize(
     ("name", "people"), [*((name, 2) for name in DAYS if name != "helper comes"), *((name, 1) for name in ALONE)]
 )
-def test_a_scripted_day_has_one_act_at_every_look_which_can_be_done_and_is_never_silent(name: str, people: int) -> None:
+def test_a_scripted_day_has_one_act_at_every_look_is_never_silent_and_its_review_shows_the_limit_that_the_bench_showed(
+    name: str, people: int
+) -> None:
     scripted = DAYS[name]
     watcher = Watcher()
     day = with_window(day_of(people, scripted.celsius), *scripted.window_C)
@@ -81,39 +94,9 @@ def test_a_scripted_day_has_one_act_at_every_look_which_can_be_done_and_is_never
     assert set(scripted.says) <= set(watcher.said), list(watcher.said)
     assert day.state.closed_s is not None
     assert watcher.calm or not scripted.calm or people == 1
-
-
-def thickens(number: int, word: str = "thickening"):
-    """Return a look at a cup."""
-    return lambda day: day.log(Observation(batch=number, word=word), "")
-
-
-LOOKS = {
-    "seen thickening too soon": ((21.0, thickens(1)),),
-    "seen gelled on the part": ((45.0, thickens(1, "gelled")),),
-    "seen runny": ((20.0, thickens(1, "runny")),),
-}
-
-
-@pytest.mark.parametrize("people", [1, 2])
-@pytest.mark.parametrize("name", [*DAYS, *LOOKS])
-def test_the_limit_on_the_part_that_a_review_shows_is_the_one_that_the_bench_showed_as_the_press_closed(name, people):
-    scripted = DAYS.get(name)
-    day, shown = day_of(people, scripted.celsius if scripted else 20.0), dict[int, float]()
-
-    def seen(of: PressDay, view: BenchView) -> None:
-        if of.state.closed_s is None:
-            shown.clear()
-            shown.update({fan.batch: fan.low_s for fan in view.parts if fan.low_s is not None})
-
-    script = scripted.script if scripted else LOOKS[name]
-    player = Player(day, pace=scripted.pace if scripted else 1.0, seen=seen)
-    player.play(script, until_min=200.0)
     found = track(day.state, day.plan, day.sheet, day.calibration)
-    if day.state.closed_s is None:
-        return
-    assert shown
-    for number, low_s in shown.items():
+    assert watcher.low_s
+    for number, low_s in watcher.low_s.items():
         part = next(each for each in found.batches if each.number == number).part
         assert part is not None
         assert part.low == pytest.approx(low_s, abs=1.0), number
