@@ -1,6 +1,7 @@
 """The same examples on every run, unless random ones are asked for: `LAYUP_RANDOM=1 pytest tests/properties`."""
 
 import os
+import sys
 from pathlib import Path
 
 import pytest
@@ -9,6 +10,10 @@ from hypothesis import settings
 settings.register_profile("fixed", derandomize=True, deadline=None)
 settings.register_profile("random", deadline=None)
 settings.load_profile("random" if os.environ.get("LAYUP_RANDOM") else "fixed")
+
+# Tests start the program hundreds of times, which else would compile all of it each time anew.
+sys.dont_write_bytecode = False
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 
 def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:

@@ -9,6 +9,7 @@ import re
 from pathlib import Path
 
 import pytest
+from source import imports_in
 
 import layup
 import layup.chemistry
@@ -96,7 +97,7 @@ def taken_from_outside() -> set[tuple[str, str]]:
     taken = set()
     for path in PACKAGE.rglob("*.py"):
         own = path.relative_to(PACKAGE).parts[0]
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        for node, _ in imports_in(path):
             if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("layup."):
                 module = node.module or ""
                 if module.split(".")[1] != own:

@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from source import imports_in
 
 import layup
 
@@ -41,18 +42,16 @@ NAMES = {name_of(path): path for path in MODULES}
 
 def imports_of(path: Path) -> list[tuple[str, bool]]:
     """Return (module, at top level) for each import in `path`, those for the type checker among them."""
-    tree = ast.parse(path.read_text(encoding="utf-8"))
-    top = set(map(id, tree.body))
     found = []
-    for node in ast.walk(tree):
+    for node, at_top in imports_in(path):
         if isinstance(node, ast.Import):
-            found += [(alias.name, id(node) in top) for alias in node.names]
+            found += [(alias.name, at_top) for alias in node.names]
         elif isinstance(node, ast.ImportFrom):
             assert node.level == 0, f"{path}: relative import"
             module = node.module or ""
             for alias in node.names:
                 full = f"{module}.{alias.name}"
-                found.append((full if full in NAMES else module, id(node) in top))
+                found.append((full if full in NAMES else module, at_top))
     return found
 
 

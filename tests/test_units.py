@@ -15,7 +15,7 @@ from layup.errors import InputError
 from layup.files.plan_file import BoardTable, ClosingTable
 from layup.units import LONGEST_TEXT, clock_time, hours_of_band, parse, show
 
-FULL = pint.UnitRegistry()
+FULL = pint.get_application_registry()
 """Pint's own complete registry: the independent source of every factor."""
 
 WRITTEN = [

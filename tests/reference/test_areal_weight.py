@@ -12,7 +12,7 @@ from layup.chemistry.fabric import (
     tex_from_yield,
 )
 
-UNITS = pint.UnitRegistry()
+UNITS = pint.get_application_registry()
 INCH_M = 0.0254
 
 

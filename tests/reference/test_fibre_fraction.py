@@ -18,7 +18,7 @@ from layup.chemistry.laminate import (
     void_fraction,
 )
 
-UNITS = pint.UnitRegistry()
+UNITS = pint.get_application_registry()
 
 
 @pytest.mark.parametrize(

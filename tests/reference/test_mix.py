@@ -20,7 +20,7 @@ from layup.chemistry.ratio import (
     split_mass,
 )
 
-UNITS = pint.UnitRegistry()
+UNITS = pint.get_application_registry()
 CAS = {"DETA": "111-40-0", "TETA": "112-24-3", "IPDA": "2855-13-2", "DDM": "101-77-9", "DGEBA": "1675-54-3"}
 
 
@@ -34,17 +34,16 @@ def test_pure_equivalents_are_molar_mass_over_reactive_groups(substance, reactiv
 
 
 @pytest.mark.parametrize(
-    ("ahew", "eew", "expected", "tolerance"),
+    ("amine", "reactive", "eew", "expected", "tolerance"),
     [
-        (MW(CAS["DETA"]) / 5, 200.0, 10.3, 0.05),  # Published worked example: DETA on EEW 200.
-        (49.5, 200.0, 24.75, 0.005),  # Published worked example: DDM on EEW 200.
-        (MW(CAS["IPDA"]) / 4, 190.0, 22.41, 0.005),  # Computed from the molar mass.
-        (MW(CAS["TETA"]) / 6, 187.5, 13.0, 0.5),  # Published: about 13 phr on a liquid DGEBA resin (EEW 185-190).
+        ("DETA", 5, 200.0, 10.3, 0.05),  # Published worked example: DETA on EEW 200.
+        ("DDM", 4, 200.0, 24.75, 0.05),  # Published worked example: DDM, of 49.5 g/eq, on EEW 200.
+        ("IPDA", 4, 190.0, 22.41, 0.005),  # Computed from the molar mass.
+        ("TETA", 6, 187.5, 13.0, 0.5),  # Published: about 13 phr on a liquid DGEBA resin (EEW 185-190).
     ],
-    ids=["DETA", "DDM", "IPDA", "TETA"],
 )
-def test_parts_of_amine_per_hundred_of_resin(ahew, eew, expected, tolerance):
-    assert phr(ahew, eew) == pytest.approx(expected, abs=tolerance)
+def test_parts_of_amine_per_hundred_of_resin(amine, reactive, eew, expected, tolerance):
+    assert phr(MW(CAS[amine]) / reactive, eew) == pytest.approx(expected, abs=tolerance)
 
 
 def test_the_published_equivalent_of_methylenedianiline_is_its_quarter():
