@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from layup.chemistry.kinetics import FULLY_CURED, GAS_CONSTANT_J_MOL_K, GAUSS_PANEL, REFERENCE_K, Kinetics, stretch
 from layup.chemistry.numerics import GAUSS, require_between
@@ -178,25 +178,29 @@ def strides(
     raise too_thin()
 
 
-def marched(lanes: Lanes, start_K: Array, y_start: Array, y_end: Array) -> Node[Array]:
-    """March all lanes from one y to another; return their nodes, steps on the first axis."""
+class Way(NamedTuple):
+    """The nodes of many courses: steps, then lanes."""
+
+    y: Array
+    time_s: Array
+    time_slope: Array
+
+
+def marched(lanes: Lanes, start_K: Array, y_start: Array, y_end: Array) -> Way:
+    """March all lanes from one y to another; return their nodes."""
     import numpy as np
 
     start_s = np.zeros(start_K.size)
-    whole = [Node(y_start, start_s, start_K, *_slopes(lanes)(y_start, start_s, start_K))]
-    for stride in strides(lanes, start_K, (y_start, y_end), longest_step=LONGEST_READ_STEP):
-        whole.append(_put(whole[-1], stride.which, stride.now))
-    return Node(*(np.stack(values) for values in zip(*whole, strict=True)))
-
-
-def _put(before: Node[Array], which: NDArray[np.intp], now: Node[Array]) -> Node[Array]:
-    """Return the nodes of all lanes, where some have gone on."""
-    if which.size == before.y.size:
-        return now
-    whole = Node(*(values.copy() for values in before))
-    for values, after in zip(whole, now, strict=True):
-        values[which] = after
-    return whole
+    steps = strides(lanes, start_K, (y_start, y_end), longest_step=LONGEST_READ_STEP)
+    found = [(each.which, (each.now.y, each.now.time_s, each.now.time_slope)) for each in steps]
+    way = Way(*(np.empty((len(found) + 1, start_K.size)) for _ in Way._fields))
+    first = y_start, start_s, _slopes(lanes)(y_start, start_s, start_K)[0]
+    for column, values in enumerate(way):
+        values[0] = first[column]
+        for row, (which, now) in enumerate(found, 1):
+            values[row] = values[row - 1]
+            values[row, which] = now[column]
+    return way
 
 
 def _slopes(lanes: Lanes) -> Slopes[Array]:
