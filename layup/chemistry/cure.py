@@ -113,7 +113,7 @@ def heating_plans(
 
     def tried(mould_K: float, hold_s: float) -> HeatingPlan | None:
         mould = heated_mould(shop, mould_K, hold_s, hourly_K, from_s=from_s)
-        time_s = demould_time_s(setting, mould, until_s=by_s, conversion_start=conversion_start)
+        time_s = demould_time_s(setting, mould, until_s=by_s, conversion_start=conversion_start, rough=True)
         if not isfinite(time_s) or (also is not None and not also(mould)):
             return None
         heater_s = _heater_s(mould, mould_K, from_s) if hold_s else 0.0

@@ -118,12 +118,12 @@ class MouldLeg:
         ahead_s = time_s - left.time_s
         return between(left, self.nodes[after], ahead_s) if self.rough else self.ahead(left, ahead_s)
 
-    def first_index(self, condition: Condition) -> int:
+    def first_index(self, condition: Condition, *, grows: bool) -> int:
         """Return which node is the first at which a condition holds; their number where none is.
 
         At one temperature conversion, glass transition and age only grow, and so do all conditions.
         """
-        if self.ramp.slope_K_s == 0.0:
+        if grows or self.ramp.slope_K_s == 0.0:
             return bisect_left(self.nodes, True, key=lambda node: condition(self.moment(node)) >= 0.0)
         holds = (at for at, node in enumerate(self.nodes) if condition(self.moment(node)) >= 0.0)
         return next(holds, len(self.nodes))
@@ -179,12 +179,9 @@ def cure_slopes(setting: Setting, ramp: Ramp) -> Slopes[float]:
 class CureCourse:
     """The whole course from its start to `until_s`."""
 
+    setting: Setting
     legs: tuple[MouldLeg, ...]
-
-    @property
-    def setting(self) -> Setting:
-        """Return what sets."""
-        return self.legs[0].setting
+    """Of this resin, or of one that sets alike."""
 
     @property
     def start(self) -> CureMoment:
@@ -209,10 +206,10 @@ class CureCourse:
         leg = self.legs[max(0, after - 1)]
         return unstretch(leg.node_at(time_s).y, leg.setting.kinetics.a0)
 
-    def first(self, condition: Condition) -> CureMoment | None:
-        """Return the first moment at which `condition` is at or above zero, or None."""
+    def first(self, condition: Condition, *, grows: bool = False) -> CureMoment | None:
+        """Return the first moment at which `condition` is at or above zero, or None; one that `grows` stays there."""
         for leg in self.legs:
-            at = leg.first_index(condition)
+            at = leg.first_index(condition, grows=grows)
             if at == 0:
                 return leg.moment(leg.nodes[0])
             if at < len(leg.nodes):
@@ -226,7 +223,7 @@ class CureCourse:
     def gel_s(self) -> float:
         """Return when the resin is first past its gel by `GEL_MARGIN` [s]; inf where it never is."""
         gelled = self.setting.kinetics.conversion_gel + GEL_MARGIN
-        return _time_s(self.first(lambda moment: moment.conversion - gelled))
+        return _time_s(self.first(lambda moment: moment.conversion - gelled, grows=True))
 
     def firm_s(self, lead_K: float) -> float:
         """Return when the resin is first gelled and a glass by `lead_K` [s]; inf where it never is."""
@@ -235,7 +232,7 @@ class CureCourse:
     def stated_s(self) -> float:
         """Return when the maker's demould time is up [s]: the start where none is stated, inf where it never is."""
         stated = self.setting.clock.points
-        return _time_s(self.first(lambda moment: moment.age - 1.0)) if stated else self.start.time_s
+        return _time_s(self.first(lambda moment: moment.age - 1.0, grows=True)) if stated else self.start.time_s
 
     def ready_s(self, lead_K: float) -> float:
         """Return when all first hold at once [s]; inf where they never do."""
@@ -334,7 +331,7 @@ def set_on_part(
         y, age = nodes[-1].y, nodes[-1].age
         if enough is not None and enough(legs[-1].moment(nodes[-1])) >= 0.0:
             break
-    return CureCourse(tuple(legs))
+    return CureCourse(setting, tuple(legs))
 
 
 def _march(

@@ -88,6 +88,7 @@ def demould_time_s(
     conversion_start: float = 0.0,
     lead_K: float = GLASS_LEAD_K,
     until_s: float = HORIZON_S,
+    rough: bool = False,
 ) -> float:
     """Find the earliest time at which a part may leave the mould.
 
@@ -101,6 +102,8 @@ def demould_time_s(
         How far the glass transition must be above the mould [K]
     until_s : float
         How far to look [s]
+    rough : bool
+        Whether five digits do [-]
 
     Returns
     -------
@@ -127,7 +130,7 @@ def demould_time_s(
     24.0
     """
     enough = setting.ready(lead_K)
-    course = set_on_part(setting, mould, until_s=until_s, conversion_start=conversion_start, enough=enough)
+    course = set_on_part(setting, mould, until_s=until_s, conversion_start=conversion_start, enough=enough, rough=rough)
     return course.ready_s(lead_K)
 
 
@@ -270,15 +273,15 @@ def _courses(
     conversion_start: float,
 ) -> tuple[Course, Iterator[Course]]:
     """Return the likely course, and roughly those of the sides of all that is unsure: such as set alike once."""
-    first, laws = ramps(mould, from_s=from_s)[0], list(_laws(setting, calibration))
+    first, laws = ramps(mould, from_s=from_s)[0], _laws(setting, calibration)
     if first.slope_K_s == 0.0 and first.end_s >= until_s:
-        sides = [*laws, *_others(setting, first.base_K)]
+        sides = [*laws, *_others(setting, min(first.base_K, COLD_RELATION_K))]
         resins = [setting, *chain.from_iterable(sides)]
         found = iter(steady_courses(resins, first, from_s=from_s, until_s=until_s, conversion_start=conversion_start))
         return next(found), found
     follow = partial(set_on_part, mould=mould, from_s=from_s, until_s=until_s, conversion_start=conversion_start)
     best = follow(setting, enough=setting.ready(GLASS_LEAD_K))
-    sides = [*laws, *_others(setting, best.reacted_at_K())]
+    sides = [*laws, *_others(setting, min(best.reacted_at_K(), COLD_RELATION_K))]
 
     def followed() -> Iterator[Course]:
         known: dict[object, CureCourse] = {}
@@ -288,18 +291,19 @@ def _courses(
             course = known.get(alike)
             if course is None or (course.end.time_s < until_s and enough(course.end) < 0.0):
                 course = known[alike] = follow(resin, enough=enough, rough=True)
-            yield CureCourse(tuple(replace(leg, setting=resin) for leg in course.legs))
+            yield replace(course, setting=resin)
 
     return best, followed()
 
 
-def _laws(setting: Setting, calibration: Calibration) -> Iterator[tuple[Setting, Setting]]:
-    """Yield the setting with each thing unsure of its rate law half a standard deviation down and up.
+@lru_cache(maxsize=16)
+def _laws(setting: Setting, calibration: Calibration) -> tuple[tuple[Setting, Setting], ...]:
+    """Return the setting with each thing unsure of its rate law half a standard deviation down and up.
 
     The calibration's variants are carried over as ratios, so that what a witness cup has taught stays in.
     """
-    for low, high in calibration.variants:
-        yield _moved(setting, calibration.kinetics, low), _moved(setting, calibration.kinetics, high)
+    law = calibration.kinetics
+    return tuple((_moved(setting, law, low), _moved(setting, law, high)) for low, high in calibration.variants)
 
 
 def glass_sd(reacted_at_K: float) -> dict[str, float]:
@@ -308,21 +312,21 @@ def glass_sd(reacted_at_K: float) -> dict[str, float]:
     return {name: sd if name == "half_rate_lead_K" else wider * sd for name, sd in GLASS_SD.items()}
 
 
-def _others(setting: Setting, reacted_at_K: float) -> Iterator[tuple[Setting, Setting]]:
-    """Yield the setting with each of the glass's constants, and the stated times, at the ends of its own 80 %."""
-    glass = setting.glass
-    for name, sd in glass_sd(reacted_at_K).items():
-        value, reach = getattr(glass, name), REACH * sd
-        yield (
-            replace(setting, glass=replace(glass, **{name: value - reach})),
-            replace(setting, glass=replace(glass, **{name: value + reach})),
+@lru_cache(maxsize=16)
+def _others(setting: Setting, reacted_at_K: float) -> tuple[tuple[Setting, Setting], ...]:
+    """Return the setting with each of the glass's constants, and the stated times, at the ends of its own 80 %."""
+    glass, clock, stated = setting.glass, setting.clock, REACH * STATED_LOG_SD
+    reaches = [(name, getattr(glass, name), REACH * sd) for name, sd in glass_sd(reacted_at_K).items()]
+    sides = [[replace(glass, **{name: value + end * by}) for end in (-1.0, 1.0)] for name, value, by in reaches]
+    pairs = [(replace(setting, glass=low), replace(setting, glass=high)) for low, high in sides]
+    if clock.points:
+        pairs.append(
+            (
+                replace(setting, clock=_stretched(clock, exp(-stated))),
+                replace(setting, clock=_stretched(clock, exp(stated))),
+            )
         )
-    if setting.clock.points:
-        reach = REACH * STATED_LOG_SD
-        yield (
-            replace(setting, clock=_stretched(setting.clock, exp(-reach))),
-            replace(setting, clock=_stretched(setting.clock, exp(reach))),
-        )
+    return tuple(pairs)
 
 
 def _moved(setting: Setting, base: Kinetics, variant: Kinetics) -> Setting:

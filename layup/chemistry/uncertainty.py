@@ -202,7 +202,7 @@ class Uncertainty:
 
 NEAR_ENOUGH = 1e-6
 """How closely an end of the band is found, as a share of it."""
-CLOSE_BY = 1.0 + 1e-4
+CLOSE_BY = 1.01
 """How much later than its soonest an end of the band is looked for first."""
 NEVER_S = 1e9
 """A wait that is not over by then, thirty years, never is."""
@@ -233,9 +233,9 @@ def when_s(over_by: Chance, guess_s: float, chance: float, least_s: float = 0.0)
     """Return by when a wait is over with a chance [s], looked for from `least_s` on; inf where that is never."""
     if guess_s == inf or (least_s > 0.0 and over_by(least_s) >= chance):
         return guess_s
+    if over_by(NEVER_S) < chance:
+        return inf
     low_s, high_s = least_s, guess_s if guess_s > least_s else guess_s * CLOSE_BY
     while over_by(high_s) < chance:
-        if high_s > NEVER_S:
-            return inf
         low_s, high_s = high_s, high_s + 4.0 * (high_s - low_s)
     return first_at_or_above(lambda at_s: over_by(at_s) - chance, low_s, high_s, NEAR_ENOUGH * high_s)

@@ -186,6 +186,8 @@ LEAVES_SHARE = 0.9
 """Mix that leaves less than this share of what would have run out leaves too late (our own judgement, no source)."""
 LEAVES_FACTOR = 0.848085
 """Terzaghi's time factor at that share."""
+LEAST_TERM = 1e-17
+"""From which on the terms of that sum are nothing beside the first."""
 FLOW_PANELS = 2
 """Enough for 1e-5 of what may still flow."""
 LEAST_LEFT_LOG, LEFT_NODES = -6.0, 40
@@ -256,7 +258,10 @@ def share_that_leaves(
     if fluid <= 0.0:
         return 0.0
     factor = squeeze.per_fluidity * fluid / (fresh_Pa_s * kinetics.rate_constant_per_s(temperature_K))
-    return 1.0 - 8.0 / pi**2 * sum(exp(-(odd**2) * pi**2 * factor / 4.0) / odd**2 for odd in range(1, 200, 2))
+    stays, odd = 0.0, 1
+    while odd < 200 and (term := exp(-(odd**2) * pi**2 * factor / 4.0) / odd**2) > LEAST_TERM:
+        stays, odd = stays + term, odd + 2
+    return 1.0 - 8.0 / pi**2 * stays
 
 
 def conversion_leaving(squeeze: Squeeze, kinetics: Kinetics, fresh_Pa_s: float, temperature_K: float) -> float | None:
