@@ -109,9 +109,7 @@ def odds(
     spreads = [clocks.spread(batch.mass_g) for batch in split.batches]
     covariance = spreads[0].covariance
     z = _moves(covariance, draws, seed)
-    day, batch_by_batch = _normals(len(covariance), len(split.batches) + 1, draws, seed)[1:]
-    paces = [np.exp(day_pace * day + batch_pace * one) for one in batch_by_batch]
-
+    paces = _paces(day_pace, batch_pace, len(covariance), len(split.batches) + 1, draws, seed)
     contacts, empties, closed = _drawn_times(job, split, paces)
     first = np.full(draws, np.inf)
     culprit = np.full(draws, -1)
@@ -125,7 +123,8 @@ def odds(
         last = held + np.maximum(_read(_left_s(spread, z, rows), spread.shares[rows], at), 0.0)
         sets = contact + np.minimum(_left_s(spread, z, slice(1))[0], last)
         for code, ends, needed in ((2 * i, late, empty), (2 * i + 1, sets, closed)):
-            earlier = (ends < needed) & (ends < first)
+            if not (earlier := (ends < needed) & (ends < first)).any():
+                continue
             first, culprit = np.where(earlier, ends, first), np.where(earlier, code, culprit)
     return Odds(
         chance=float(np.mean(culprit < 0)),
@@ -150,6 +149,17 @@ def _normals(
     random = np.random.default_rng(seed)
     found = random.standard_normal((unsure, draws)), random.standard_normal(draws)
     return *found, random.standard_normal((paces, draws))
+
+
+@lru_cache(maxsize=8)
+def _paces(
+    day_pace: float, batch_pace: float, unsure: int, paces: int, draws: int, seed: int
+) -> list[NDArray[np.float64]]:
+    """Return how much slower than planned the crew is with each batch and the closing, on each day drawn."""
+    import numpy as np
+
+    _, day, batch_by_batch = _normals(unsure, paces, draws, seed)
+    return [np.exp(day_pace * day + batch_pace * one) for one in batch_by_batch]
 
 
 @lru_cache(maxsize=4)

@@ -340,33 +340,33 @@ def heat_helps(result: PlanResult, outlook: NightOutlook) -> bool:
 def _warmed(result: PlanResult, outlook: NightOutlook) -> tuple[float | None, NightOutlook] | None:
     """Return how warm the shop has to be before the first batch, None for as it is, and the night after; or None."""
     today_K = result.shop.temperature_K
-    if all(reason.answer == "go" for reason in (*cold(result), *blush(result))) and thick_in_the_cup(result) is None:
+    if _goes(result) and thick_in_the_cup(result) is None:
         return None, outlook
     follow = result.shop.resin_K is result.shop.part_K is None  # then the window ends where these shops stop to fit
     high_K = (HOTTEST_K if follow else result.window.high_K) or 0.0
     coldest_K = max([today_K, *(limit.temperature_K + ABOVE_COLD_K for limit in cold_limits(result))])
     whole_C = range(ceil(coldest_K - ZERO_CELSIUS_K), floor(min(high_K, today_K + MOST_WARMER_K) - ZERO_CELSIUS_K) + 1)
     shops = [replace(shop_at(result.shop, each + ZERO_CELSIUS_K), resin_K=None, part_K=None) for each in whole_C]
-    asked = [replace(result, shop=shop) for shop in shops]
-    dry = [all(one.answer == "go" for one in (*cold(warmed), *blush(warmed))) for warmed in asked]
-    wets = [thick_in_the_cup(warmed) is None for warmed in asked]
-    best = next((i for i, both in enumerate(zip(dry, wets, strict=True)) if all(both)), None)
+    asked = (replace(result, shop=shop) for shop in shops)
+    best = next((one.shop for one in asked if thick_in_the_cup(one) is None and _goes(one)), None)
     # what fits lies between two temperatures, so where the first shop without any trouble fits no colder one counts
-    enough_K = (
-        None if best is None or not works(*result.in_shops(shops[best : best + 1])) else shops[best].temperature_K
-    )
+    enough_K = None if best is None or not works(*result.in_shops([best])) else best.temperature_K
     begun = works(result)
-    for at, warmed in enumerate(result.in_shops(shops) if enough_K is None else ()):
-        fits = works(warmed)
+    for warmed in result.in_shops(shops) if enough_K is None else ():
+        fits, wets = works(warmed), thick_in_the_cup(warmed) is None
         if follow and begun and not fits:
             break
-        begun = begun or fits
-        if fits and dry[at]:
-            enough_K = warmed.shop.temperature_K if wets[at] or enough_K is None else enough_K
-            if wets[at]:
+        begun |= fits
+        if fits and _goes(warmed):
+            enough_K = warmed.shop.temperature_K if wets or enough_K is None else enough_K
+            if wets:
                 break
     after = outlook if outlook.night_K is not None else replace(outlook, night_K=today_K)
     return None if enough_K is None else (enough_K, after)
+
+
+def _goes(result: PlanResult) -> bool:
+    return all(reason.answer == "go" for reason in (*cold(result), *blush(result)))
 
 
 def _unknown(result: PlanResult, outlook: NightOutlook) -> Iterator[str]:
