@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.kinetics import Kinetics, reduced_time, stretch
-from layup.chemistry.lanes import Lanes, Way, check_thickness, lanes_of, marched, rate_per_s
+from layup.chemistry.lanes import LaneNodes, Lanes, check_thickness, lanes_of, marched, rate_per_s
 from layup.chemistry.temperature import COLDEST_K, HOTTEST_K
 from layup.chemistry.uncertainty import AS_SAID, Use
 from layup.chemistry.vessel import HeatLoss, Vessel, semenov_number
@@ -71,7 +71,7 @@ class CupLanes:
     laws: tuple[Kinetics, ...]
     """One a case."""
     lanes: Lanes
-    nodes: Way
+    nodes: LaneNodes
     psi: Array
     """Semenov's number of each case in the warmer of shop and start."""
 

@@ -178,7 +178,7 @@ def strides(
     raise too_thin()
 
 
-class Way(NamedTuple):
+class LaneNodes(NamedTuple):
     """The nodes of many courses: steps, then lanes."""
 
     y: Array
@@ -186,14 +186,14 @@ class Way(NamedTuple):
     time_slope: Array
 
 
-def marched(lanes: Lanes, start_K: Array, y_start: Array, y_end: Array) -> Way:
+def marched(lanes: Lanes, start_K: Array, y_start: Array, y_end: Array) -> LaneNodes:
     """March all lanes from one y to another; return their nodes."""
     import numpy as np
 
     start_s = np.zeros(start_K.size)
     steps = strides(lanes, start_K, (y_start, y_end), longest_step=LONGEST_READ_STEP)
     found = [(each.which, (each.now.y, each.now.time_s, each.now.time_slope)) for each in steps]
-    way = Way(*(np.empty((len(found) + 1, start_K.size)) for _ in Way._fields))
+    way = LaneNodes(*(np.empty((len(found) + 1, start_K.size)) for _ in LaneNodes._fields))
     first = y_start, start_s, _slopes(lanes)(y_start, start_s, start_K)[0]
     for column, values in enumerate(way):
         values[0] = first[column]
