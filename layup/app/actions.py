@@ -45,7 +45,7 @@ from layup.app.place import LOOKS_ON
 from layup.app.prompts import WOOD_HINT, Choose, Page, ask_part_of, ask_share, ask_temperature, if_yes, sure
 from layup.bench.acts import Act
 from layup.bench.day import Said
-from layup.bench.doing import Answer, Question, do, gelled_early, looks
+from layup.bench.doing import Answer, Question, do, gelled_early, laid_question, looks
 from layup.errors import LayupError
 from layup.planning.castings import pourings
 from layup.planning.fit import fit_of
@@ -56,8 +56,6 @@ from layup.units import mass
 if TYPE_CHECKING:
     from layup.app.place import Host
     from layup.bench.day import PressDay
-
-# -- batch actions ---------------------------------------------------------------------------------------------------
 
 WORDS = (
     ("1", "runny", "runny: like when it was mixed"),
@@ -278,9 +276,8 @@ def lost(app: Host) -> None:
         if batch.mixed_s is None:
             kept(batch, why, 0.0)
             return
-        title = f"Batch {batch.number}, {mass(batch.poured_g)}: how much of it stays on the part?"
         usual_g = day.laid_so_far_g(batch)
-        ask_part_of(app, title, batch.poured_g, usual_g, lambda laid_g: kept(batch, why, laid_g))
+        ask_part_of(app, laid_question(batch), batch.poured_g, usual_g, lambda laid_g: kept(batch, why, laid_g))
 
     def which(number: int) -> None:
         batch = day.state.batch(number)

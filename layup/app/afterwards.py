@@ -16,7 +16,8 @@ from textual.widgets.option_list import Option
 
 from layup.app.checklist import HERE
 from layup.app.place import LOOKS_ON
-from layup.app.prompts import Ask, Choose, Dialog
+from layup.app.prompts import Ask, Choose, Dialog, nothing_written
+from layup.bench.acts import NAME_WIDTH
 from layup.bench.afterwards import FIELDS, Field, add_afterwards, wrong_with
 from layup.bench.opening import meet
 from layup.bench.planner import OPEN, hanging
@@ -107,9 +108,6 @@ def _keep(app: Host, folder: Path, typed: dict[str, str]) -> str:
 
 
 # -- after a note ----------------------------------------------------------------------------------------------------
-
-NAME_WIDTH = 26
-"""So many letters of a step's name stand in a question."""
 
 
 def ask_next_time(app: Host, day: PressDay, text: str) -> None:
@@ -267,10 +265,15 @@ class NextTimePage(Dialog[None]):
             event = CarriedForward(text=one_line(text))
             self._log((event,), event.describe())
 
-        def wrong(text: str) -> str | None:
-            return None if one_line(text) else "nothing is written yet"
-
-        self.layup.ask(Ask("What to do next time", "in one line", check=wrong, max_length=200), written)
+        self.layup.ask(
+            Ask(
+                "What to do next time",
+                "in one line",
+                check=lambda text: nothing_written(one_line(text)),
+                max_length=200,
+            ),
+            written,
+        )
 
     def _settle(self, note: NextTime, how: Settling) -> None:
         day, words = self.layup.day, f"{how}: {note.text}"

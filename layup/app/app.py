@@ -66,7 +66,6 @@ class LayupApp(Host):
         watch: bool = False,
         thermometer: ReadingSource | None = None,
         play: bool = False,
-        at_speed: Play | None = None,
     ) -> None:
         super().__init__()
         for look in LOOKS:
@@ -92,7 +91,7 @@ class LayupApp(Host):
         self.played: Path | None = None
         self.begins_with = "begin"
         """What is asked once the figures stand: to begin the press day, or a dry run."""
-        self.at_speed = at_speed
+        self.at_speed: Play | None = None
         self.sound = Sound(self.clock)
         self.beside: Companion | None = None
         self.day: PressDay | None = None

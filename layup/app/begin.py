@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Container, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING, cast
@@ -16,18 +17,9 @@ from layup.app.checklist import ChecklistPage
 from layup.app.place import in_pieces
 from layup.app.prompts import WOOD_HINT, Ask, Dialog, Page, ask_out_by, ask_share, ask_temperature, if_yes, sure
 from layup.app.shell import big_lines, tapped
-from layup.bench.planner import (
-    Beginning,
-    from_last_time,
-    hanging,
-    readiness_lines,
-    ready_rows,
-    summary,
-    titled,
-    to_do,
-    verdict_words,
-)
+from layup.bench.planner import DONE, OPEN, Beginning, hanging, ready_rows, summary, titled, verdict_words
 from layup.errors import LayupError
+from layup.planning.checklist import Item
 from layup.planning.planner import PlanResult
 from layup.planning.readiness import Readiness
 from layup.review.carried import carriers
@@ -39,8 +31,6 @@ if TYPE_CHECKING:
     from layup.app.place import Host
 
 
-# -- begin page ------------------------------------------------------------------------------------------------------
-
 LINES_OF_CAUTION = 3
 LOW, NARROW = 20, 60
 """Rows and columns below which the answer stands in a word of usual size."""
@@ -51,6 +41,8 @@ KEYS = {
 OVER_A_WAIT = {"o": "O begin anyway"}
 """The one key that begins against a WAIT: it asks first, and says what waits."""
 BEGIN, ANYWAY = "begin", "anyway"
+SHAPES = {"go": "●", "wait": "◆", "no": "■"}
+"""One shape for each answer; each always stands beside its word."""
 
 
 class BeginPage(Dialog[str | None]):
@@ -289,3 +281,31 @@ def _begin(app: Host, figures: PlanResult, override: str) -> None:
         day.log(Note(text=clean_text(f"begun against the answer NO: {override}", limit=20_000).text), "")
     app.action_go("mix" if figures.plan.lays else "bench")
     app.say(day.greeting)
+
+
+def readiness_lines(ready: Readiness, *, width: int) -> list[str]:
+    """Return the answer whether to begin as lines of at most `width`, what is no trouble and not known in short."""
+    lines = []
+    spare = {one.words for one in ready.reasons if one.kind == "batches" and one.answer == "go"}  # the verdict says it
+    for head, words in ready_rows(ready):
+        if words in spare or head == "?":
+            continue
+        words = words.partition(";")[0].rstrip(".") if head == "GO" else words
+        lines += hanging(f"{SHAPES.get(head.lower(), ' ')} {head:<5}", words, width)
+    unknown = " · ".join(words.partition(":")[0] for words in ready.unknown)
+    return [*lines, *hanging("? ".rjust(5).ljust(7), unknown, width)]
+
+
+def from_last_time(items: Sequence[Item], done: Container[str], width: int) -> list[str]:
+    """Return what earlier sessions carried forward, each with its box; it is ticked on the list."""
+    notes = [item for item in items if item.group == "from last time"]
+    lines = ["FROM LAST TIME"] if notes else []
+    for item in notes:
+        lines += hanging(f"{DONE if item.key in done else OPEN} ", item.words, width)
+    return lines
+
+
+def to_do(caution: str) -> str:
+    """Return what a caution asks for, without why: all of it stands on the page behind `?` and on the wall sheet."""
+    act = caution.partition(": ")[2] or caution.partition("; ")[0]
+    return f"{act[:1].upper()}{act[1:].rstrip('.')}."

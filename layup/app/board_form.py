@@ -20,8 +20,7 @@ from layup.app.shell import TEXTURES, section
 from layup.bench.board import BoardDraft, judged
 from layup.bench.board_outline import ends_words, settled, shape_asked
 from layup.bench.board_rows import YES_NO, FormRow
-from layup.bench.planner import verdict_words
-from layup.bench.stated import USUAL_SHOP_K
+from layup.bench.planner import USUAL_SHOP_K, verdict_words
 from layup.errors import LayupError, Problem
 from layup.files.plan_file import PlanFile
 from layup.files.toml import KeyPath, parse_toml

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from layup.app.day_actions import running_day
 from layup.app.place import LOOKS_ON
-from layup.app.prompts import Ask, Choose, ask_part_of, if_yes
+from layup.app.prompts import Ask, Choose, ask_part_of, if_yes, nothing_written
 from layup.bench.day import PressDay
 from layup.errors import LayupError
 from layup.session.change_events import StepAdded, StepMerged, StepSkipped, next_left
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 NAME_LIMIT = 60
 PER_PAGE = "123456789abcdefghijklmopqrstuvwxyz"
-"""The keys of a list of steps."""
+"""The keys of a list of steps, or of plans."""
 
 
 def came(app: Host) -> None:
@@ -140,10 +140,9 @@ def _add(app: Host, day: PressDay, before: StepState) -> None:
 
         app.ask(Ask("Minutes it takes", "min", check=lambda text: _wrong(text, "time"), max_length=20), timed)
 
-    def check(text: str) -> str | None:
-        return None if text.strip() else "nothing is written yet"
-
-    app.ask(Ask("Name of the new step", f"before {before.plan.name}", check=check, max_length=NAME_LIMIT), named)
+    app.ask(
+        Ask("Name of the new step", f"before {before.plan.name}", check=nothing_written, max_length=NAME_LIMIT), named
+    )
 
 
 def _read(text: str, dimension: str) -> float:
@@ -210,11 +209,10 @@ def choose_plan(app: Host) -> None:
     if not planner.place_among_plans:
         app.say("not now: there is one plan in this workshop")
         return
-    keys = "123456789abcdefghijklm"
-    listed = planner.listed()[: len(keys)]
+    listed = planner.listed()[: len(PER_PAGE)]
     names = [name for name, _ in listed]
     here = planner.plan_path.parent.name if planner.plan_path else ""
-    choices = [(key, name, f"{name}  {words}") for key, (name, words) in zip(keys, listed, strict=False)]
+    choices = [(key, name, f"{name}  {words}") for key, (name, words) in zip(PER_PAGE, listed, strict=False)]
 
     def chosen(name: str) -> None:
         planner.choose(name)

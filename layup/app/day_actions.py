@@ -7,8 +7,20 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from layup.app.prompts import WOOD_HINT, Ask, Choose, ask_out_by, ask_share, ask_temperature, if_yes, sure
+from layup.app.prompts import (
+    WOOD_HINT,
+    Ask,
+    Choose,
+    ask_out_by,
+    ask_share,
+    ask_temperature,
+    if_yes,
+    nothing_written,
+    sure,
+)
 from layup.bench.day import PressDay, Said
+from layup.bench.doing import ended as end_of
+from layup.bench.doing import out_question, taken_out
 from layup.errors import InputError, LayupError
 from layup.planning.checklist import LOOK_AT_HARDENER
 from layup.planning.night import OUT_BY_S
@@ -22,9 +34,6 @@ from layup.units import in_hours, temperature
 
 if TYPE_CHECKING:
     from layup.app.place import Host
-
-
-# -- day deeds -------------------------------------------------------------------------------------------------------
 
 
 def running_day(app: Host) -> PressDay | None:
@@ -58,13 +67,9 @@ def lot(app: Host) -> None:
             app.heard(day.log(event, f"{component} lot {plain}"))
 
         hint = f"as printed on the can; {LOOK_AT_HARDENER}" if component == "hardener" else "as printed on the can"
-        app.ask(Ask(f"Lot number of the {component}", hint, check=_not_empty, max_length=200), keep)
+        app.ask(Ask(f"Lot number of the {component}", hint, check=nothing_written, max_length=200), keep)
 
     app.ask(Choose("Lot number of which can?", [("1", "resin", "resin"), ("2", "hardener", "hardener")]), typed)
-
-
-def _not_empty(text: str) -> str | None:
-    return None if text.strip() else "nothing is written yet"
 
 
 def note(app: Host) -> None:
@@ -82,7 +87,7 @@ def note(app: Host) -> None:
 
             ask_next_time(app, day, cleaned.text)
 
-    app.ask(Ask("Note", "for next time", check=_not_empty, max_length=20_000), keep)
+    app.ask(Ask("Note", "for next time", check=nothing_written, max_length=20_000), keep)
 
 
 def demoulded(app: Host) -> None:
@@ -96,17 +101,8 @@ def demoulded(app: Host) -> None:
     from layup.app.cure import CurePlace
 
     warning = app.base.query_one(CurePlace).warning(day)
-    asks, yes, said = (
-        ("Is it planed flush?", "yes, it is planed", "planed")
-        if day.state.is_casting
-        else (
-            "Is the part out of the mould? Let the pressure off first: clamps and bladders hold force.",
-            "yes, it is out",
-            "the part is out of the mould",
-        )
-    )
-    out = if_yes(lambda: app.heard(day.log(Demoulded(), said)))
-    app.ask(sure(f"{warning}{asks}", yes, "not yet"), out)
+    yes = "yes, it is planed" if day.state.is_casting else "yes, it is out"
+    app.ask(sure(f"{warning}{out_question(day)}", yes, "not yet"), if_yes(lambda: app.heard(taken_out(day))))
 
 
 def seen(app: Host) -> None:
@@ -179,7 +175,6 @@ def end_session(app: Host, day: PressDay) -> None:
     def ended() -> None:
         from layup.app.afterwards import ask_afterwards
         from layup.app.opening import over
-        from layup.bench.doing import ended as end_of
 
         said = end_of(day, "session ended: L, then E adds how it turned out")
         app.heard(said)

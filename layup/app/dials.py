@@ -15,8 +15,8 @@ from layup.bench.planner import (
     TEMPERATURE_STEP_K,
     VERDICT_SHAPES,
     Planner,
+    first_settings,
 )
-from layup.bench.stated import first_settings
 from layup.chemistry.datasheet import offered
 from layup.planning.choosing import choosable
 from layup.planning.fit import Remedy

@@ -26,8 +26,6 @@ if TYPE_CHECKING:
     from textual.app import App
 
 
-# -- prompts ---------------------------------------------------------------------------------------------------------
-
 PAGE_WIDTH = 100
 """Columns of a page of text at most, as the stylesheet has them."""
 WIDEST, FRAME_COLUMNS = 72, 4
@@ -37,10 +35,14 @@ FRAME_ROWS = 3
 Check = Callable[[str], str | None]
 """Return what is wrong with the typed text, or None where it can be taken."""
 
-
 WOOD_HINT = "%, water over dry mass"
 """How the moisture of wood is typed."""
 Answer = TypeVar("Answer")
+
+
+def nothing_written(text: str) -> str | None:
+    """Say that a line is empty; None where it is not."""
+    return None if text.strip() else "nothing is written yet"
 
 
 class Dialog(ModalScreen[Answer]):

@@ -28,8 +28,6 @@ if TYPE_CHECKING:
     from layup.planning.budget import Line
     from layup.planning.plan import Plan
 
-# -- shell -----------------------------------------------------------------------------------------------------------
-
 
 class DrawnPlain(LineFilter):
     """What every line goes through before it is drawn: no text on it commands the terminal or turns it round.

@@ -30,6 +30,8 @@ Person = Literal["", "mixing", "laying"]
 NOTED = "last time:"
 """What goes before what an earlier session carried forward, on every surface."""
 
+NAME_WIDTH = 26
+"""So many letters of a step's name stand in an act, and in a question."""
 RANKS: tuple[AlarmRank, ...] = ("when free", "soon", "now")
 """Three, the least first; as many as people tell apart under stress (after IEC 60601-1-8)."""
 

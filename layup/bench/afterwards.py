@@ -49,41 +49,14 @@ FIELDS = (
 
 
 def known_words(words: Iterable[str]) -> tuple[str, ...]:
-    """Return words of an outcome as they are recorded: those that are known as they are known, blank ones left out.
-
-    Parameters
-    ----------
-    words : Iterable[str]
-        As they were typed [-]
-
-    Returns
-    -------
-    tuple[str, ...]
-        As they are kept [-]
-    """
+    """Return words of an outcome as they are recorded: those that are known as they are known, blank ones left out."""
     known = {word.casefold(): word for word in (GOOD, *DEFECTS)}
     plain = (clean_text(word, limit=NAME_LIMIT).text.strip() for word in words)
     return tuple(known.get(word.casefold(), word) for word in plain if word)
 
 
 def note_of(text: str) -> Note:
-    """Return a note; InputError where it says nothing.
-
-    Parameters
-    ----------
-    text : str
-        As it was typed [-]
-
-    Returns
-    -------
-    Note
-        To be logged [-]
-
-    Raises
-    ------
-    InputError
-        If nothing is left of it.
-    """
+    """Return a note to be logged; InputError where nothing is left of it."""
     plain = clean_text(text, limit=NOTE_LIMIT).text.strip()
     if not plain:
         raise InputError("note", "says nothing", allowed="words")
@@ -93,20 +66,7 @@ def note_of(text: str) -> Note:
 def weighed_of(said: Mapping[str, str | None]) -> PartWeighed:
     """Return the weights of a part, by the keys part, dry, offcut, cloth and left; the first two are needed.
 
-    Parameters
-    ----------
-    said : Mapping[str, str | None]
-        Each as it was typed; a bare number is in grams, or in oz where these are chosen [-]
-
-    Returns
-    -------
-    PartWeighed
-        To be logged [-]
-
-    Raises
-    ------
-    InputError
-        If one is no mass, or the first two are not both there.
+    A bare number is in grams, or in oz where these are chosen.
     """
     names = {"part": "part", "dry": "dry pieces", "offcut": "offcuts", "cloth": "cloth", "left": "mix left"}
     grams = {key: quantity_of(text, "mass", where=names[key]) for key, text in said.items() if text and key in names}
@@ -135,20 +95,7 @@ def in_words() -> Iterator[None]:
 
 
 def wrong_with(field: Field, text: str) -> str | None:
-    """Return what is wrong with what stands on one line of the form, in words; None where it can be taken.
-
-    Parameters
-    ----------
-    field : Field
-        The line [-]
-    text : str
-        What was typed [-]
-
-    Returns
-    -------
-    str | None
-        What is wrong, and what is allowed [-]
-    """
+    """Return what is wrong with one line of the form, and what is allowed; None where it can be taken."""
     plain = text.strip()
     if not plain:
         return f"nothing is written yet - {field.hint}" if field.needed else None
@@ -180,30 +127,10 @@ def _read(said: Mapping[str, str]) -> tuple[list[Event], list[Photo]]:
 
 
 def add_afterwards(folder: Path, said: Mapping[str, str], clock: Clock, journal: Journal | None = None) -> list[str]:
-    """Log what stands in the form, all of it or nothing; return it in words.
+    """Log what stands in the form by the keys of `FIELDS`, all of it or nothing; return each entry in words.
 
-    Parameters
-    ----------
-    folder : Path
-        The session's [-]
-    said : Mapping[str, str]
-        What was typed, by the keys of `FIELDS` [-]
-    clock : Clock
-        When it is told [-]
-    journal : Journal | None
-        That of the session where it is open already [-]
-
-    Returns
-    -------
-    list[str]
-        Lines, each entry as it stands in the journal now [-]
-
-    Raises
-    ------
-    InputError
-        If something cannot be understood, or cannot be.
-    StorageError
-        If the photo or the session cannot be read or written.
+    `journal` is that of a session which is open already. InputError where something cannot be understood, or cannot be;
+    StorageError where the photo or the session cannot be read or written.
     """
     events, photos = _read({key: text.strip() for key, text in said.items() if text.strip()})
     if not events and not photos:

@@ -18,8 +18,6 @@ from layup.bench.view import BenchView, bench_view
 from layup.session.fields import AlarmRank
 from layup.session.thermometer import Poll, ReadingSource, Thermometer
 
-# -- the bell --------------------------------------------------------------------------------------------------------
-
 PACE_S = 60.0
 """At most one alarm rings for the first time, or for more urgency, in this time; only danger does not wait."""
 REPEAT_S = 60.0

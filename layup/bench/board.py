@@ -28,8 +28,7 @@ from layup.bench.board_rows import (
     sides,
     step_words,
 )
-from layup.bench.planner import Planner
-from layup.bench.stated import USUAL_SHOP_K, shop_stated_K
+from layup.bench.planner import USUAL_SHOP_K, Planner, shop_stated_K
 from layup.bench.typed import Offer
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.laminate import CURED_DENSITY_G_CM3

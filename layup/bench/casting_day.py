@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from math import isfinite
 
-from layup.bench.acts import Act, seen_of
+from layup.bench.acts import NAME_WIDTH, Act, seen_of
 from layup.bench.cup_dues import cup_acts, in_hand, look_acts, scale_act
 from layup.bench.day import PressDay
 from layup.bench.forecast import plan_changed_s
@@ -180,7 +180,6 @@ SOON_S = 60.0
 """How long before the last takes no more pour the next is hurried (our own judgement, no source)."""
 LEAST_OVER_S = 10.0
 """Less too long in a cup than this is within what a pour is known by."""
-NAME_WIDTH = 26
 SCRAPE, COLOUR = "scrape", "colour"
 
 

@@ -28,8 +28,6 @@ from layup.session.state import Event, SessionState
 from layup.session.state_parts import BatchState
 from layup.units import mass, minutes
 
-# -- told afterwards -------------------------------------------------------------------------------------------------
-
 
 def when_s(day: PressDay, text: str) -> float:
     """Return when something happened, as an age of the session, from "6 min ago", "08:41" or "25 min"."""

@@ -89,7 +89,7 @@ def _cup(day: PressDay, batch: BatchState, life: Lifetime, now_s: float) -> Act:
         urgency=stage,
         why=_onto(day, batch),
         deadline_s=life.empty_by_s,
-        since_s=_since_s(life, day.closing_s, clock),
+        since_s=stage_since_s(life, day.closing_s, clock),
         batch=number,
         alarm=stage != "fresh",
         danger=STAGES.index(stage) >= STAGES.index("now") and (life.heat == "runaway" or hot is not None),
@@ -130,7 +130,7 @@ def _thick(act: Act, batch: BatchState, life: Lifetime, now_s: float) -> Act:
     return replace(act, kind="look", words=f"LOOK AT CUP {act.batch}", why="may be thick: lay none that drags")
 
 
-def _since_s(life: Lifetime, closing_s: float, stage: LifeStage) -> float:
+def stage_since_s(life: Lifetime, closing_s: float, stage: LifeStage) -> float:
     """Return since when a batch is in its present stage."""
     due = life.due(closing_s)
     return (life.mixed_s, due.soon_s, due.by_s, due.low_s, due.high_s)[STAGES.index(stage)]

@@ -57,22 +57,7 @@ class Question:
 
 
 def do(day: PressDay, act: Act, answer: Answer = None) -> Said | Question:
-    """Do an act: log what it logs, or return what must be asked first.
-
-    Parameters
-    ----------
-    day : PressDay
-        The session that runs [-]
-    act : Act
-        What the key was meant for: what was drawn [-]
-    answer : Answer
-        What was answered to the question that this returned before [-]
-
-    Returns
-    -------
-    Said | Question
-        What was logged, or why it was not; else what to ask [-]
-    """
+    """Do an act as it was drawn: log what it logs, or return what must be asked first; the answer comes with it."""
     if day.watching:
         return day.log(AlarmAcknowledged(alarm=act.key, rank=act.rank), "")
     batch = None if act.batch is None else day.state.batch(act.batch)
@@ -142,23 +127,9 @@ def _stirring_words(day: PressDay, batch: BatchState) -> str:
 
 
 def looks(day: PressDay, number: int, word: str, *, sure: bool = False) -> Said | Question:
-    """Log how a batch looks; one that the model cannot explain is asked again, with what it does to the closing.
+    """Log how a batch looks, by a word of `fields.Word`, or why not.
 
-    Parameters
-    ----------
-    day : PressDay
-        The session that runs [-]
-    number : int
-        The batch [-]
-    word : str
-        A word of `fields.Word` [-]
-    sure : bool
-        Whether somebody looked again, or said so [-]
-
-    Returns
-    -------
-    Said | Question
-        What was logged, or why it was not; else what to ask [-]
+    One that the model cannot explain is asked again, with what it does to the closing, unless somebody is `sure`.
     """
     event = Observation.model_validate({"batch": number, "word": word})
     after = event.event if sure else supposed(day, [event])
@@ -203,14 +174,18 @@ def _press_by_words(day: PressDay) -> str:
     return "open" if by_s is None else day.clock_time(by_s)
 
 
+def laid_question(batch: BatchState) -> str:
+    """Ask how much of a lost batch stays on the part."""
+    return f"Batch {batch.number}, {mass(batch.poured_g)}: how much of it stays on the part?"
+
+
 def _lost(day: PressDay, act: Act, batch: BatchState, answer: Answer) -> Said | Question:
     """Log a batch as lost, once it is known how much of it stays on the part."""
     if isinstance(answer, float):
         word = batch.observations[-1][1] if batch.observations else ""
         return day.lost(batch, word if word not in ("", "runny") else "past its time", answer)
-    title = f"Batch {batch.number}, {mass(batch.poured_g)}: how much of it stays on the part?"
     usual_g = 0.0 if act.kind == "rescue" else day.laid_so_far_g(batch)
-    return Question("laid", act, title, usual_g=usual_g, most_g=batch.poured_g)
+    return Question("laid", act, laid_question(batch), usual_g=usual_g, most_g=batch.poured_g)
 
 
 def _lay_anyway(day: PressDay, act: Act, doubtful: list[int]) -> Question:
@@ -298,12 +273,9 @@ def _others(day: PressDay, act: Act, answer: Answer) -> Said | Question:
         return seen(day, act) if answer is False else Question("replan", act, "The rest of the day")
     if act.kind == "demould":
         if answer is None:
-            if day.state.is_casting:
-                return Question("out", act, "Is it planed flush?")
-            return Question("out", act, f"Is the part out of the mould? {RELEASE}")
-        if day.state.is_casting:
-            return day.log(Demoulded(), "planed") if answer else Said("it is not planed yet", False)
-        return day.log(Demoulded(), "the part is out of the mould") if answer else Said("it stays in the mould", False)
+            return Question("out", act, out_question(day))
+        stays = "it is not planed yet" if day.state.is_casting else "it stays in the mould"
+        return taken_out(day) if answer else Said(stays, False)
     if act.kind == "end":
         if answer is None:
             return Question("end", act, "End this session? It stays in the logbook.")
@@ -314,6 +286,16 @@ def _others(day: PressDay, act: Act, answer: Answer) -> Said | Question:
     if act.kind in ("cool shop", "warm shop", "mend files"):
         return seen(day, act)
     return Said(_nothing_to_log(day, act), True)
+
+
+def out_question(day: PressDay) -> str:
+    """Ask whether the part is out of the mould, or a casting planed."""
+    return "Is it planed flush?" if day.state.is_casting else f"Is the part out of the mould? {RELEASE}"
+
+
+def taken_out(day: PressDay) -> Said:
+    """Log that the part is out of the mould, or a casting planed."""
+    return day.log(Demoulded(), "planed" if day.state.is_casting else "the part is out of the mould")
 
 
 def ended(day: PressDay, words: str = "session ended: it is in the logbook") -> Said:
@@ -338,17 +320,7 @@ def _nothing_to_log(day: PressDay, act: Act) -> str:
 def seen(day: PressDay, act: Act | None = None) -> Said:
     """Log that somebody has seen an act: it waits, and makes no noise, until it gets more urgent.
 
-    Parameters
-    ----------
-    day : PressDay
-        The session that runs [-]
-    act : Act | None
-        Which; None for the one on top, or where that is calm for the loudest that nobody has seen [-]
-
-    Returns
-    -------
-    Said
-        What was logged, or why nothing was [-]
+    Which, unless it is said: the one on top, or where that is calm the loudest that nobody has seen.
     """
     act = act or to_be_seen(day)
     if act is None:

@@ -8,11 +8,11 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
 
-from layup.bench.acts import Act, seen_of
+from layup.bench.acts import NAME_WIDTH, Act, seen_of
 from layup.bench.casting_day import casting_acts
-from layup.bench.cup_dues import cup_acts, emptied_first, look_acts, mixing_acts
+from layup.bench.cup_dues import cup_acts, emptied_first, look_acts, mixing_acts, stage_since_s
 from layup.bench.day import PressDay
-from layup.bench.forecast import Outlook, outlook_of_day, plan_changed_s
+from layup.bench.forecast import SLOW, Outlook, outlook_of_day, plan_changed_s
 from layup.bench.opening import plan_now, rescue_now
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import LayupError
@@ -25,16 +25,14 @@ from layup.session.state_parts import StepState
 from layup.session.text import shortened
 from layup.units import minutes, temperature
 
-NAME_WIDTH = 26
-"""So many letters of a step's name stand in an act."""
 SHOP_BACK_K = 0.5
 """How far back within its window the shop must be before it counts as back (common practice, no source)."""
 AGAIN_LATE_S = 120.0
 """How late a round at the closed press may be before it has to be now (common practice, no source)."""
 SPARE_BACK_S = 120.0
 """With less than this to spare nothing may go wrong any more (common practice, no source)."""
-SLOW, OVER_S = 1.1, 60.0
-"""From when on a pace, and a step, are said to be slow (common practice, no source)."""
+OVER_S = 60.0
+"""From when on a step is said to be slow (common practice, no source)."""
 
 
 UNKNOWN_GEL_S = 3600.0
@@ -129,7 +127,7 @@ def _work(day: PressDay, now_s: float, outlook: Outlook, others: list[Act], firs
 
 
 def _step(day: PressDay, now_s: float, outlook: Outlook, step: StepState) -> Act:
-    cups = [day.alive[n] for n in outlook.cups_of(step.number) if n in day.alive]
+    cups = [day.alive[n] for n in outlook.cups.get(step.number, ()) if n in day.alive]
     worst = max((STAGES.index(life.stage(now_s, day.closing_s)) for life in cups), default=0)
     over_s = now_s - outlook.began_s - day.planned_s(step)
     why = f"{minutes(over_s)} over" if over_s >= OVER_S else ""
@@ -149,7 +147,7 @@ def _step(day: PressDay, now_s: float, outlook: Outlook, step: StepState) -> Act
         key=f"step {step.number}",
         urgency=stage,
         why=why,
-        since_s=_since_s(first, day.closing_s, stage) if late and first is not None else 0.0,
+        since_s=stage_since_s(first, day.closing_s, stage) if late and first is not None else 0.0,
         alarm=late and first is not None and now_s < first.gel_s.likely,
         deadline_s=min(ends, default=None),
         at_s=outlook.ends_s.get(step.number),
@@ -159,11 +157,11 @@ def _step(day: PressDay, now_s: float, outlook: Outlook, step: StepState) -> Act
 
 def first_on_part(day: PressDay) -> Lifetime | None:
     """Return the batch on the part that stops being open first."""
-    return min((life for life in day.alive.values() if life.where == "on the part"), key=_low_s, default=None)
-
-
-def _low_s(life: Lifetime) -> float:
-    return life.over_s.low
+    return min(
+        (life for life in day.alive.values() if life.where == "on the part"),
+        key=lambda life: life.over_s.low,
+        default=None,
+    )
 
 
 def _close(day: PressDay, now_s: float, outlook: Outlook) -> Act:
@@ -181,7 +179,7 @@ def _close(day: PressDay, now_s: float, outlook: Outlook) -> Act:
         why=(_part_words(first, now_s, stage) if first is not None else "") or each,
         deadline_s=None if first is None else first.over_s.low,
         at_s=outlook.ready_s - day.closing_s,
-        since_s=0.0 if first is None else _since_s(first, day.closing_s, stage),
+        since_s=0.0 if first is None else stage_since_s(first, day.closing_s, stage),
         batch=None if first is None else first.batch,
         alarm=late and STAGES.index(stage) >= STAGES.index("now"),
     )
@@ -193,11 +191,6 @@ def _part_words(first: Lifetime, now_s: float, stage: LifeStage) -> str:
     if stage == "may be over":
         return f"batch {first.batch} may be shut"
     return f"{minutes(first.over_s.low - now_s)} until it must be closed" if stage == "now" else ""
-
-
-def _since_s(life: Lifetime, closing_s: float, stage: LifeStage) -> float:
-    due = life.due(closing_s)
-    return (life.mixed_s, due.soon_s, due.by_s, due.low_s, due.high_s)[STAGES.index(stage)]
 
 
 def _rescue(day: PressDay, now_s: float) -> tuple[list[Act], bool]:
@@ -221,7 +214,7 @@ def _rescue(day: PressDay, now_s: float) -> tuple[list[Act], bool]:
         urgency=stage,
         why=f"{words}: lay no more" if only else words,
         deadline_s=first.over_s.low,
-        since_s=_since_s(first, day.closing_s, stage),
+        since_s=stage_since_s(first, day.closing_s, stage),
         batch=first.batch,
         alarm=now_s < first.gel_s.likely,
         closes=rescue.closes,

@@ -19,6 +19,8 @@ from layup.session.lifetimes import mould_since
 from layup.session.mass_balance import without_mix
 from layup.session.state_parts import BatchState
 
+SLOW = 1.1
+"""Pace from which on a day is said to be slow (common practice, no source)."""
 PLAN_CHANGES = ("session-started", "people-changed", "batch-lost", "step-skipped", "step-added", "mix-left")
 
 
@@ -83,10 +85,6 @@ class Outlook:
     """The steps of which some of the mix is nowhere."""
     cups: Mapping[int, tuple[int, ...]]
     """The batches in their cups that each step is laid from, by its number."""
-
-    def cups_of(self, step: int) -> tuple[int, ...]:
-        """Return the batches in their cups that a step is laid from."""
-        return self.cups.get(step, ())
 
 
 def outlook_of_day(day: PressDay, now_s: float) -> Outlook:

@@ -91,25 +91,7 @@ class NextPlan:
 
 
 def looked_back(workshop: Workshop, story: Story) -> tuple[Review, NextPlan | None]:
-    """Keep a day that was told as a session; return its review, and what it changes.
-
-    Parameters
-    ----------
-    workshop : Workshop
-        Where it goes [-]
-    story : Story
-        What was told [-]
-
-    Returns
-    -------
-    tuple[Review, NextPlan | None]
-        Its causes, and the next plan; None where there is none [-]
-
-    Raises
-    ------
-    StorageError
-        If it cannot be written.
-    """
+    """Keep a day that was told as a session; return its review and, where there is one, the next plan."""
     folder = write_recalled(workshop, story, tags_in(story.told.wrong))
     return review(stored_session(folder)), next_plan(workshop, folder, story)
 
@@ -117,19 +99,7 @@ def looked_back(workshop: Workshop, story: Story) -> tuple[Review, NextPlan | No
 def next_plan(workshop: Workshop, folder: Path, story: Story) -> NextPlan | None:
     """Return what a day in `folder` that was told changes for its part; None where there is no plan of it.
 
-    Parameters
-    ----------
-    workshop : Workshop
-        Where plans, resins and sessions are [-]
-    folder : Path
-        The session that was told [-]
-    story : Story
-        What was told [-]
-
-    Returns
-    -------
-    NextPlan | None
-        The plan in the shop, and with the hands and the resin, of that day [-]
+    The plan is that in the shop, and with the hands and the resin, of that day.
     """
     if story.plan_name is None:
         return None

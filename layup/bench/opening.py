@@ -12,8 +12,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from layup.bench.day import PressDay
-from layup.bench.planner import Beginning, Planner
-from layup.bench.stated import USUAL_SHOP_K
+from layup.bench.planner import USUAL_SHOP_K, Beginning, Planner
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.ratio import split_mass
 from layup.chemistry.temperature import History
@@ -40,8 +39,6 @@ from layup.session.reader import Follower
 from layup.session.state import SessionStarted
 from layup.session.state_parts import BatchState
 from layup.session.text import clean_text
-
-# -- replanning ------------------------------------------------------------------------------------------------------
 
 
 def plan_now(day: PressDay, air_K: float | None = None) -> PlanResult:

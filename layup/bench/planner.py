@@ -8,14 +8,13 @@ from __future__ import annotations
 import os
 import re
 import textwrap
-from collections.abc import Container, Iterable, Sequence
+from collections.abc import Iterable
 from contextlib import suppress
-from dataclasses import replace
+from dataclasses import fields, replace
 from datetime import date
 from math import inf
 from pathlib import Path
 
-from layup.bench.stated import first_settings, still_turned
 from layup.chemistry.blending import with_blends
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet, offered
@@ -42,14 +41,16 @@ from layup.session.state import Event, NightExpected
 from layup.session.text import clean_text, plain
 from layup.units import minutes
 
-# -- desk ------------------------------------------------------------------------------------------------------------
-
 TEMPERATURE_STEP_K = 1.0
 HUMIDITY_STEP = 0.05
 CUP_STEP_G = 50.0
 FRACTION_STEP = 0.01
 SURE = 0.99
 """Odds of closing in time above which they need not be read on the way."""
+USUAL_SHOP_K = 293.15
+"""Taken for a shop of which nothing is said: 20 C; common practice, no source."""
+OF_THE_SHOP = ("temperature_K", "relative_humidity")
+"""The settings that are of the shop, whatever is pressed there."""
 
 
 class Planner:
@@ -296,6 +297,37 @@ class Planner:
         return next((line for line in lines if len(line) <= width), verdict), fit.word != "fits"
 
 
+def shop_stated_K(plan: Plan) -> float | None:
+    """Return the shop's temperature where its day is stated as one and the same; None for a course, or for none."""
+    stated = {kelvin for _, kelvin in plan.forecast}
+    return stated.pop() if len(stated) == 1 and len(plan.forecast) > 1 else None
+
+
+def first_settings(plan: Plan) -> Settings:
+    """Return the settings that a plan file itself states; a shop that it says nothing of is of usual warmth."""
+    return Settings(
+        resin_id=plan.resin_id,
+        temperature_K=shop_stated_K(plan) or USUAL_SHOP_K,
+        people=plan.crew.people,
+        cup_g=plan.largest_cup_g,
+        fraction=plan.target.value,
+    )
+
+
+def still_turned(turned: Settings, before: Plan, now: Plan, *, same: bool) -> Settings:
+    """Return what a plan states, under the dials as they were `turned` over one before it.
+
+    Of the `same` plan each dial stays that its file says no other of. Another one is made in the same shop: the shop's
+    warmth stays, unless that plan states its own, and its humidity.
+    """
+    first, then = first_settings(before), first_settings(now)
+    if same:
+        kept = [each.name for each in fields(Settings) if getattr(first, each.name) == getattr(then, each.name)]
+    else:
+        kept = list(OF_THE_SHOP if shop_stated_K(now) is None else OF_THE_SHOP[1:])
+    return replace(then, **{name: getattr(turned, name) for name in kept})
+
+
 def titled(plan: Plan) -> str:
     """Return a plan's title with its pieces."""
     return plan.title if plan.pieces == 1 else f"{plan.title} ×{plan.pieces}"
@@ -315,8 +347,6 @@ def verdict_words(figures: PlanResult, fit: Fit, *, drawn: bool = True) -> str:
 # -- beginning -------------------------------------------------------------------------------------------------------
 
 VERDICT_SHAPES = {"fits": "●", "tight": "◆", "does not fit": "■"}
-SHAPES = {"go": "●", "wait": "◆", "no": "■"}
-"""One shape for each answer; each always stands beside its word."""
 OPEN, DONE = "[ ]", "[x]"
 """The box of an item of the list."""
 SUMMARY = {"go": "No known problem", "wait": "Settle first", "no": "Change first"}
@@ -406,34 +436,6 @@ def ready_rows(ready: Readiness) -> list[tuple[str, str]]:
     worst = [row for row in rows if row[0] == ready.answer.upper()]
     heat = [("HEAT", words) for words in heating_lines(ready.heating)] if ready.heating else []
     return [*worst, *heat, *rows[len(worst) :], *(("?", words) for words in ready.unknown)]
-
-
-def readiness_lines(ready: Readiness, *, width: int) -> list[str]:
-    """Return the answer whether to begin as lines of at most `width`, what is no trouble and not known in short."""
-    lines = []
-    spare = {one.words for one in ready.reasons if one.kind == "batches" and one.answer == "go"}  # the verdict says it
-    for head, words in ready_rows(ready):
-        if words in spare or head == "?":
-            continue
-        words = words.partition(";")[0].rstrip(".") if head == "GO" else words
-        lines += hanging(f"{SHAPES.get(head.lower(), ' ')} {head:<5}", words, width)
-    unknown = " · ".join(words.partition(":")[0] for words in ready.unknown)
-    return [*lines, *hanging("? ".rjust(5).ljust(7), unknown, width)]
-
-
-def from_last_time(items: Sequence[Item], done: Container[str], width: int) -> list[str]:
-    """Return what earlier sessions carried forward, each with its box; it is ticked on the list."""
-    notes = [item for item in items if item.group == "from last time"]
-    lines = ["FROM LAST TIME"] if notes else []
-    for item in notes:
-        lines += hanging(f"{DONE if item.key in done else OPEN} ", item.words, width)
-    return lines
-
-
-def to_do(caution: str) -> str:
-    """Return what a caution asks for, without why: all of it stands on the page behind `?` and on the wall sheet."""
-    act = caution.partition(": ")[2] or caution.partition("; ")[0]
-    return f"{act[:1].upper()}{act[1:].rstrip('.')}."
 
 
 HELD, HOLD = re.compile(r"(?<=[\d≈]) (?=\S)"), "\N{NO-BREAK SPACE}"

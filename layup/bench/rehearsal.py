@@ -22,8 +22,6 @@ from layup.session.fields import StepPlan
 from layup.session.mass_balance import step_plans
 from layup.session.state import Event
 
-# -- dry run ---------------------------------------------------------------------------------------------------------
-
 
 def dry_run(planner: Planner, figures: PlanResult, clock: Clock) -> PressDay:
     """Begin a dry run of the plan on the desk: its steps without resin, and cups that are only fetched.

@@ -141,18 +141,7 @@ class Replay:
         return told_s(text, until_s, self.day.moment(until_s))
 
     def view_at(self, at_s: float) -> BenchView:
-        """Return the bench as it stood at a moment.
-
-        Parameters
-        ----------
-        at_s : float
-            Since the session started [s]
-
-        Returns
-        -------
-        BenchView
-            What a surface showed then [-]
-        """
+        """Return the bench as a surface showed it so long after the session started."""
         self._source.go_to(at_s)
         if not self._windowed and self.day.state.air and self.day.state.closed_s is None:
             self.day.window_K, self._windowed = window_of(self.day), True
@@ -233,24 +222,10 @@ def _and(words: Sequence[str]) -> str:
 def decided(replay: Replay, found: Review) -> Decided | None:
     """Return when a day was decided, by bisection over its minutes; None where nothing was too late or wrong for good.
 
-    Parameters
-    ----------
-    replay : Replay
-        The session at any of its moments [-]
-    found : Review
-        The same session looked back on [-]
-
-    Returns
-    -------
-    Decided | None
-        The first minute at which neither the plan of the day, nor a planner's change, nor fresh mix for what stands in
-        the cups, nor closing over what is laid was still in time; or, if that came first, the moment at which mix past
-        thickening or off ratio went on the part [s]
-
-    Notes
-    -----
-    A day told from memory has no such minute. A way that is lost stays lost while the clocks run on, so that halving
-    the minutes finds the last one that had one.
+    That is the first minute at which neither the plan of the day, nor a planner's change, nor fresh mix for what stands
+    in the cups, nor closing over what is laid was still in time; or, if that came first, the moment at which mix past
+    thickening or off ratio went on the part. A day told from memory has none. A way that is lost stays lost while the
+    clocks run on, so that halving the minutes finds the last one that had one.
     """
     track = found.track
     if track is None or track.contact_s is None or found.kept.state.recalled is not None:

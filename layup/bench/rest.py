@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from layup.bench.casting_day import fills, joining, weighing_s
 from layup.bench.changes import ClosingTime, DayChange, closing_of, supposed
 from layup.bench.day import PressDay
-from layup.bench.forecast import pace, ready_s
+from layup.bench.forecast import SLOW, pace, ready_s
 from layup.bench.opening import day_state, new_batches, plan_now
 from layup.chemistry.ratio import split_mass
 from layup.planning.budget import cast_loss_g
@@ -25,8 +25,6 @@ from layup.units import mass, minutes
 
 MOST_WAYS = 2
 """Changes that are proposed beside new batches, where these alone do not do."""
-SLOW = 1.1
-"""Pace from which on a day is said to be slow."""
 FITS_IF = "This makes it fit:"
 
 
@@ -67,24 +65,10 @@ class Rest:
 
 
 def rest_of_day(day: PressDay) -> Rest:
-    """Plan the rest of the day anew, in each way that there is.
+    """Plan the rest of a day that is not closed anew, in each way that there is.
 
-    Parameters
-    ----------
-    day : PressDay
-        A day that is not closed [-]
-
-    Returns
-    -------
-    Rest
-        What is lost and the ways on, the best of those at the bench first; none where nothing can or need be mixed [-]
-
-    Raises
-    ------
-    RangeError
-        A number out of range.
-    InputError
-        A batch that cannot be planned with.
+    The best of those at the bench comes first; there is none where nothing can or need be mixed. RangeError where a
+    number is out of range, InputError where a batch cannot be planned with.
     """
     if day.state.is_casting:
         return _rest_of_casting(day)

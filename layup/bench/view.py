@@ -128,18 +128,7 @@ class BenchView:
 
 
 def bench_view(day: PressDay) -> BenchView:
-    """Return what the bench shows now.
-
-    Parameters
-    ----------
-    day : PressDay
-        A session that runs, is looked on, or is shown as it stood at some time [-]
-
-    Returns
-    -------
-    BenchView
-        With exactly one act, which can be done [-]
-    """
+    """Return what the bench shows of a session that runs, is looked on, or as it stood: always with one act to do."""
     now_s = day.now_s()
     found = dues(day, now_s)
     order = ranked(found.standing)

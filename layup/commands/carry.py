@@ -6,8 +6,8 @@ An open note stands on the next plan: before the day, at its step on the bench, 
 from __future__ import annotations
 
 import argparse
+from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from layup.bench.planner import hanging
 from layup.commands.command import SESSION_HELP, add_json_argument, add_workshop_argument, answer, counted, whole_number
@@ -30,9 +30,6 @@ from layup.review.review import review
 from layup.session.archive import StoredSession, stored_session
 from layup.session.clock import SystemClock
 from layup.session.day_events import CarriedForward
-
-if TYPE_CHECKING:
-    from rich.console import Console
 
 EXAMPLE = (
     'layup carry 2026-03-07-touring-skis-168 "Second pair of hands here" --step "Lower glass"'
@@ -74,12 +71,8 @@ def run(args: argparse.Namespace) -> int:
         return _proposed(args, workshop)
     notes = _notes(workshop)
 
-    def text(console: Console) -> None:
-        for line in (*said, *([] if said else note_lines(notes, width=console.width))):
-            console.print(line)
-
     data = {"said": said, "next_time": [note_data(note) for note in notes]}
-    return answer(args.json, data, text, assumptions=[])
+    return answer(args.json, data, lambda width: said or note_lines(notes, width=width), assumptions=[])
 
 
 def _notes(workshop: Workshop) -> tuple[NextTime, ...]:
@@ -147,13 +140,12 @@ def _proposed(args: argparse.Namespace, workshop: Workshop) -> int:
     kept = stored_session(workshop.session_path(args.session))
     found, carries = proposals(review(kept)), list(carried_words(kept.state, carriers(workshop)))
 
-    def text(console: Console) -> None:
+    def text(width: int) -> Iterator[str]:
         for number, each in enumerate(found, 1):
-            for line in hanging(f"{number:>3}  ", f"{_words(each)} ({each.of})", console.width):
-                console.print(line)
-        console.print("\n".join([f"carried: {words}" for words in carries] or ["carries nothing forward yet"]))
+            yield from hanging(f"{number:>3}  ", f"{_words(each)} ({each.of})", width)
+        yield from [f"carried: {words}" for words in carries] or ["carries nothing forward yet"]
         if found:
-            console.print(f"take one: layup carry {args.session} --take 1")
+            yield f"take one: layup carry {args.session} --take 1"
 
     data = {
         "session": kept.name,

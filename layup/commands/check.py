@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from textwrap import wrap
-from typing import TYPE_CHECKING, get_args, get_origin
+from typing import get_args, get_origin
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
@@ -21,12 +21,6 @@ from layup.files.toml import models_in
 from layup.files.workshop import StockFile, Workshop
 from layup.session.clock import SystemClock
 from layup.session.reader import read_journal, strays
-
-if TYPE_CHECKING:
-    from rich.console import Console
-
-
-# -- check -----------------------------------------------------------------------------------------------------------
 
 EXAMPLE = "layup check     layup check resins/slow-laminating.toml sessions/touring-skis/plan.toml"
 
@@ -49,29 +43,24 @@ def run(args: argparse.Namespace) -> int:
     today = SystemClock().utc().astimezone().date()
     problems = Workshop(Path(args.workshop)).check(paths, check_journal=_check_journal, today=today)
 
-    def text(console: Console) -> None:
-        for problem in problems:
-            console.print(str(problem), soft_wrap=True)
-        count = len(problems)
-        console.print("no problems" if not count else f"{count} problem{'s' if count > 1 else ''}")
-
-    data = {"problems": [problem._asdict() for problem in problems], "count": len(problems)}
-    return answer(args.json, data, text, assumptions=[], code=2 if problems else 0)
+    count = len(problems)
+    lines = [*map(str, problems), f"{count} problem{'s' if count > 1 else ''}" if count else "no problems"]
+    data = {"problems": [problem._asdict() for problem in problems], "count": count}
+    return answer(args.json, data, lambda _: lines, assumptions=[], code=2 if problems else 0, whole=True)
 
 
 def _list_keys(as_json: bool) -> int:
     """List the keys of the files that people write."""
     files = {"resins/NAME.toml": resin_keys(), "sessions/NAME/plan.toml": plan_keys(), STOCK: stock_keys()}
 
-    def text(console: Console) -> None:
+    def text(shown: int) -> Iterator[str]:
         for file, keys in files.items():
-            console.print(f"{file}   (* must be there; a quantity is a text with its unit)")
+            yield f"{file}   (* must be there; a quantity is a text with its unit)"
             width = max(len(key.path) for key in keys) + 2
             for key in keys:
                 line = f"{'*' if key.needed else ' '} {key.path:<{width}}{key.words}   {key.example}".rstrip()
-                for piece in wrap(line, console.width, subsequent_indent=" " * (width + 2)):
-                    console.print(piece)
-            console.print()
+                yield from wrap(line, shown, subsequent_indent=" " * (width + 2))
+            yield ""
 
     data = {"keys": {file: [asdict(key) for key in keys] for file, keys in files.items()}}
     return answer(as_json, data, text, assumptions=[])

@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 from math import nan
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from layup.bench.planner import Planner
 from layup.chemistry.blending import with_blends
@@ -22,9 +21,6 @@ from layup.review.review import review
 from layup.review.worked_day import ResinOnDay, ResinsOnDay, each_resin
 from layup.session.archive import stored_session
 from layup.units import in_hours
-
-if TYPE_CHECKING:
-    from rich.console import Console
 
 EXAMPLE = 'layup choose touring-skis --temp "18 degC" --people 2'
 
@@ -70,13 +66,15 @@ def _answered(args: argparse.Namespace, table: ResinTable, outlook: NightOutlook
         "left_out": list(table.left_out),
     }
 
-    def text(console: Console) -> None:
-        for line in choice_lines(table, width=min(console.width, 100)):
-            console.print(line)
-
     said = [*assumed, LOW_EDGE, f"the part is wanted {in_hours(outlook.out_by_s)} after closing"]
     said += [words for row in table.tonight for words in row.result.taught]
-    return answer(args.json, data, text, assumptions=said, code=0 if best is not None and best.fit.works else 1)
+    return answer(
+        args.json,
+        data,
+        lambda width: choice_lines(table, width=min(width, 100)),
+        assumptions=said,
+        code=0 if best is not None and best.fit.works else 1,
+    )
 
 
 def _on_a_past_day(args: argparse.Namespace, planner: Planner) -> int:
@@ -90,12 +88,14 @@ def _on_a_past_day(args: argparse.Namespace, planner: Planner) -> int:
         raise InputError("--as", "is no day to play again", value=args.past, allowed="a press day, logged and closed")
     data = {"session": kept.name, "words": past_sentence(day, kept.name), "rows": [_past(row, day) for row in day.rows]}
 
-    def text(console: Console) -> None:
-        for line in past_day_lines(day, kept.name, width=min(console.width, 100)):
-            console.print(line)
-
     said = ["cups keep their grams and steps their times", "other resins are taken as their datasheets state them"]
-    return answer(args.json, data, text, assumptions=said, code=0 if day.own.fit.works else 1)
+    return answer(
+        args.json,
+        data,
+        lambda width: past_day_lines(day, kept.name, width=min(width, 100)),
+        assumptions=said,
+        code=0 if day.own.fit.works else 1,
+    )
 
 
 def _past(row: ResinOnDay, day: ResinsOnDay) -> dict[str, object]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from layup.chemistry.caul import CAULS, LONG_LOAD, MOST_CLAMPS, RIGID, Clamping, FoamLoad, pressure_along
 from layup.chemistry.closing import CAUTIONS, CLOTHS, bolt_force_N, bolt_torque_Nm, clamp_order
@@ -40,10 +39,6 @@ from layup.planning.pressing import (
 from layup.planning.under_press import press_acts, pull_words
 from layup.report.bars import column, curve, table_lines
 from layup.units import area, force, in_minutes, length, load, parse, pressure, torque
-
-if TYPE_CHECKING:
-    from rich.console import Console
-
 
 SHARES = ("200 %", "", "100 %", "0 %")
 PLACES = 64
@@ -123,11 +118,13 @@ def run(args: argparse.Namespace) -> int:
     warnings = [*_warnings(args, plan, press, row), *filter(None, [foam_words(load)])]
     data = _data(press, row, warnings, load)
 
-    def text(console: Console) -> None:
-        for line in _lines(plan, press, row, warnings, load):
-            console.print(line)
-
-    return answer(args.json, data, text, assumptions=assumed, code=1 if warnings else 0)
+    return answer(
+        args.json,
+        data,
+        lambda _: _lines(plan, press, row, warnings, load),
+        assumptions=assumed,
+        code=1 if warnings else 0,
+    )
 
 
 def _press(args: argparse.Namespace, plan: Plan, assumed: list[str]) -> Pressing:

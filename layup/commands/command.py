@@ -22,16 +22,12 @@ from layup.files.durable import JOURNAL, put
 from layup.units import parse, temperature_limits, usual_unit
 
 if TYPE_CHECKING:
-    from rich.console import Console
-
     from layup.chemistry.calibration import Calibration
     from layup.chemistry.datasheet import Datasheet
     from layup.chemistry.temperature import History
     from layup.files.workshop import Workshop
     from layup.planning.plan import Plan
 
-
-# -- reading ---------------------------------------------------------------------------------------------------------
 
 SESSION_HELP = "a session or its folder (the demo has two: layup demo --keep DIR)"
 BARE_NUMBER = re.compile(r"\s*[-+]?(\d+(\.\d*)?|\.\d+)\s*\Z", re.ASCII)
@@ -173,15 +169,17 @@ def add_json_argument(parser: argparse.ArgumentParser) -> None:
 def answer(
     as_json: bool,
     data: Mapping[str, object],
-    text: Callable[[Console], None],
+    lines: Callable[[int], Iterable[str]],
     *,
     assumptions: list[str],
     telling: Collection[str] | None = None,
     code: int = 0,
+    whole: bool = False,
 ) -> int:
-    """Print `data` with its assumptions as JSON, or let `text` print for people; return the exit code.
+    """Print `data` with its assumptions as JSON, or its `lines` at a width for people; return the exit code.
 
-    Where there are many assumptions people see the `telling` ones, how many more there are, and how to see them.
+    Lines that are `whole` are not broken where they are too long. Where there are many assumptions people see the
+    `telling` ones, how many more there are, and how to see them.
     """
     assumed = list(dict.fromkeys(assumptions))
     if as_json:
@@ -189,8 +187,11 @@ def answer(
 
         print(json.dumps(_finite({**data, "assumptions": assumed}), indent=2, allow_nan=False))
         return code
-    console = text_console()
-    text(console)
+    from layup.commands.paper import Paper  # here, because programs are answered without it
+
+    console = Paper()
+    for line in lines(console.width):
+        console.print(line, soft_wrap=whole)
     if assumed:
         shown = [each for each in assumed if telling is None or each in telling]
         if len(shown) < len(assumed):
@@ -199,13 +200,6 @@ def answer(
         for line in panel_lines(shown):
             console.print(line, style="dim")
     return code
-
-
-def text_console() -> Console:
-    """Return a console for people: plain when piped, and never styled by text that came from a file."""
-    from layup.commands.paper import Paper
-
-    return Paper()
 
 
 def panel_lines(sentences: Iterable[str]) -> list[str]:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Iterator
 from dataclasses import asdict
 from pathlib import Path
 from textwrap import wrap
-from typing import TYPE_CHECKING
 
 from layup.commands.command import SESSION_HELP, add_json_argument, add_workshop_argument, answer
 from layup.errors import InputError
@@ -17,9 +17,6 @@ from layup.review.compare import ALIGNS, Aligned, AlignedSide, Comparison, Diffe
 from layup.review.review import Review, review
 from layup.review.verdict import verdict_line
 from layup.session.archive import stored_session
-
-if TYPE_CHECKING:
-    from rich.console import Console
 
 EXAMPLE = "layup compare 2026-02-21-touring-skis-168 2026-03-07-touring-skis-168 --align contact"
 
@@ -54,21 +51,20 @@ def run(args: argparse.Namespace) -> int:
         "aligned": None if over is None else _aligned_data(over),
     }
 
-    def text(console: Console) -> None:
+    def text(width: int) -> Iterator[str]:
         first = found.first
         differs = f"{first.topic}: {first.left} / {first.right}" if first else "nothing: they are the same"
-        console.print(f"First to differ: {differs}")
+        yield f"First to differ: {differs}"
         for side, name in zip("AB", (args.left, args.right), strict=True):
-            console.print(f"{side} {name}")
+            yield f"{side} {name}"
         for side, day in zip("AB", days or (), strict=False):
-            for line in wrap(f"{side}: {verdict_line(day)}", console.width, subsequent_indent="   "):
-                console.print(line)
+            yield from wrap(f"{side}: {verdict_line(day)}", width, subsequent_indent="   ")
         for row in found.rows if args.all else found.differing:
-            console.print(_line(row, console.width, marked=args.all))
+            yield _line(row, width, marked=args.all)
         for words in found.not_compared:
-            console.print(f"not compared: {words}")
-        for line in ("", *two_days_lines(over, width=min(console.width, WIDEST))) if over is not None else ():
-            console.print(line)
+            yield f"not compared: {words}"
+        if over is not None:
+            yield from ("", *two_days_lines(over, width=min(width, WIDEST)))
 
     return answer(args.json, data, text, assumptions=assumed)
 

@@ -12,7 +12,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from math import isfinite
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.cure import HEATING_CAUTIONS, MOULDS_K, HeatingPlan, heating_plans, post_cure_ramp
@@ -35,10 +34,6 @@ from layup.files.attachments import text_of_log
 from layup.files.workshop import Workshop
 from layup.report.bars import table_lines
 from layup.units import in_hours, parse, temperature
-
-if TYPE_CHECKING:
-    from rich.console import Console
-
 
 # -- mould temperatures ----------------------------------------------------------------------------------------------
 
@@ -181,17 +176,18 @@ def run(args: argparse.Namespace) -> int:
     ramp = _post_cure(case, course)
     data = _data(case, course, ready, plans, ramp)
 
-    def text(console: Console) -> None:
-        for line in _lines(case, course, ready):
-            console.print(line)
-        for line in _plan_lines(case, ready, plans, ramp):
-            console.print(line)
-
     assumed.append("the resin starts on the part with no conversion, at the first temperature")
     assumed.append("after the last temperature given, the mould stays at it")
     code = 1 if late or not isfinite(ready.out_s.likely) else 0
     said = [*assumed, *case.words, *case.calibration.assumptions, ESTIMATE]
-    return answer(args.json, data, text, assumptions=said, telling={*assumed, *case.taught, ESTIMATE}, code=code)
+    return answer(
+        args.json,
+        data,
+        lambda _: [*_lines(case, course, ready), *_plan_lines(case, ready, plans, ramp)],
+        assumptions=said,
+        telling={*assumed, *case.taught, ESTIMATE},
+        code=code,
+    )
 
 
 def _case(args: argparse.Namespace, assumed: list[str]) -> CureQuestion:
@@ -264,20 +260,22 @@ def _data(
     if case.by_s is not None:
         data["by_min"] = case.by_s / 60.0
         data["verdict"] = ready.verdict(case.by_s)
-        data["heating_plans"] = [
-            {
-                "mould_K": plan.mould_K,
-                "hold_min": plan.hold_s / 60.0,
-                "heater_min": plan.heater_s / 60.0,
-                "demould_min": plan.demould_s / 60.0,
-            }
-            for plan in plans
-        ]
+        data["heating_plans"] = [heating_data(plan) for plan in plans]
     if ramp:
         data["post_cure"] = [
             {"time_min": time_s / 60.0, "temperature_K": temperature_K} for time_s, temperature_K in ramp
         ]
     return data
+
+
+def heating_data(plan: HeatingPlan) -> dict[str, float]:
+    """Return one way to heat a mould for a program."""
+    return {
+        "mould_K": plan.mould_K,
+        "hold_min": plan.hold_s / 60.0,
+        "heater_min": plan.heater_s / 60.0,
+        "demould_min": plan.demould_s / 60.0,
+    }
 
 
 def _warnings(case: CureQuestion, ready: Demould) -> list[str]:

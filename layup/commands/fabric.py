@@ -7,16 +7,12 @@ from __future__ import annotations
 
 import argparse
 from dataclasses import asdict
-from typing import TYPE_CHECKING
 
 from layup.chemistry import fabric
 from layup.commands.command import add_json_argument, answer, quantity
 from layup.errors import InputError
 from layup.files.tables import FABRICS, SURFACES, Fabric, Surface, find
 from layup.units import areal_weight, parse
-
-if TYPE_CHECKING:
-    from rich.console import Console
 
 EXAMPLE = 'layup fabric "6 oz/yd^2"     layup fabric --weave 56/in 56/in --yarn D900     layup fabric --list tri 75'
 
@@ -56,12 +52,8 @@ def run(args: argparse.Namespace) -> int:
         "method": method,
     }
 
-    def text(console: Console) -> None:
-        console.print(
-            f"{weight:.1f} g/m²   {data['areal_weight_oz_yd2']:.2f} oz/yd²   {data['areal_weight_oz_ft2']:.3f} oz/ft²"
-        )
-
-    return answer(args.json, data, text, assumptions=assumptions)
+    line = f"{weight:.1f} g/m²   {data['areal_weight_oz_yd2']:.2f} oz/yd²   {data['areal_weight_oz_ft2']:.3f} oz/ft²"
+    return answer(args.json, data, lambda _: [line], assumptions=assumptions)
 
 
 def _list(text: str, args: argparse.Namespace) -> int:
@@ -79,17 +71,16 @@ def _list(text: str, args: argparse.Namespace) -> int:
     def marked(row: Fabric | Surface) -> str:
         return f"[{sources.index(row.source) + 1}]"
 
-    def show(console: Console) -> None:
+    def lines(_width: int) -> list[str]:
         unit = areal_weight.sign
         cloths = [(row.name, areal_weight.digits(row.areal_weight_g_m2), row.fibre, marked(row)) for row in fabrics]
         drinks = [(row.name, *_uptakes(row), marked(row)) for row in faces]
         heads = "face", "at least", "likely", "at most", "sealed", "sp. gravity", "from"
-        lines = table_lines(("fabric", unit, "fibre", "from"), cloths, left="l l") if cloths else []
-        lines += [f"resin that a face drinks, {unit}", *table_lines(heads, drinks, left="l")] if drinks else []
-        for line in (*lines, *(f"[{place}] {source}" for place, source in enumerate(sources, 1))):
-            console.print(line, soft_wrap=True)
+        shown = table_lines(("fabric", unit, "fibre", "from"), cloths, left="l l") if cloths else []
+        shown += [f"resin that a face drinks, {unit}", *table_lines(heads, drinks, left="l")] if drinks else []
+        return [*shown, *(f"[{place}] {source}" for place, source in enumerate(sources, 1))]
 
-    return answer(args.json, data, show, assumptions=[])
+    return answer(args.json, data, lines, assumptions=[], whole=True)
 
 
 def _uptakes(row: Surface) -> list[str]:

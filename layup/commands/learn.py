@@ -6,10 +6,10 @@ The next plan uses it by default; no datasheet is changed.
 from __future__ import annotations
 
 import argparse
+from collections.abc import Iterator
 from dataclasses import asdict
 from math import exp
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
 from layup.commands.command import add_json_argument, add_workshop_argument, answer, counted
@@ -20,9 +20,6 @@ from layup.review.lessons import Lessons, workshop_lessons
 from layup.review.pace import BOUNDS, PooledMean
 from layup.review.resin_lessons import Sighting
 from layup.session.archive import Sessions
-
-if TYPE_CHECKING:
-    from rich.console import Console
 
 EXAMPLE = "layup learn     layup learn --detail"
 
@@ -44,11 +41,9 @@ def run(args: argparse.Namespace) -> int:
         judged = judge(workshop, names, progress=lambda done, of: progress("judging sessions", done, of))
     short = in_short(lessons, judged.values(), workshop.resins(), sessions)
 
-    def text(console: Console) -> None:
-        for line in short_lines(short, width=min(console.width, WIDEST)) if short else (NOTHING,):
-            console.print(line)
-        for line in ("", *detail_lines(lessons)) if args.detail else ():
-            console.print(line)
+    def text(width: int) -> Iterator[str]:
+        yield from short_lines(short, width=min(width, WIDEST)) if short else (NOTHING,)
+        yield from ("", *detail_lines(lessons)) if args.detail else ()
 
     return answer(
         args.json,

@@ -6,7 +6,6 @@ import argparse
 from dataclasses import asdict
 from math import ceil
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from layup.chemistry.cure import OffRatioCure, off_ratio_cure
 from layup.commands.command import add_json_argument, add_workshop_argument, answer, panel_lines, quantity
@@ -15,9 +14,6 @@ from layup.planning.mix_sheet import MixSheet, mix_sheet
 from layup.planning.plan import Scale
 from layup.planning.scale import COMPONENTS, Reading, Verdict, left_off_ratio_words, verdict
 from layup.units import mass, volume
-
-if TYPE_CHECKING:
-    from rich.console import Console
 
 EXAMPLE = 'layup mix slow-laminating "250 g"     layup mix slow-laminating 250 --poured 192 61'
 
@@ -78,16 +74,15 @@ def run(args: argparse.Namespace) -> int:
             "on_ratio_glass_transition_K": left.on_ratio_glass_transition_K,
         }
 
-    def text(console: Console) -> None:
-        for line in (
-            *(verdict_lines(judged, left) if judged and left else ()),
-            *sheet_lines(sheet, width=console.width),
-        ):
-            console.print(line)
-
     said = [*assumed, *sheet.assumptions, *(left.assumptions if left else ())]
     usable = judged is None or judged.word != "off ratio"
-    return answer(args.json, data, text, assumptions=said, code=0 if sheet.fits and usable else 1)
+    return answer(
+        args.json,
+        data,
+        lambda width: [*(verdict_lines(judged, left) if judged and left else ()), *sheet_lines(sheet, width=width)],
+        assumptions=said,
+        code=0 if sheet.fits and usable else 1,
+    )
 
 
 def _data(sheet: MixSheet) -> dict[str, object]:

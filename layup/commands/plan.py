@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Iterator
 from dataclasses import asdict, replace
+from math import isfinite
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from layup.bench.planner import Planner
-from layup.bench.stated import shop_stated_K
+from layup.bench.planner import Planner, shop_stated_K
 from layup.chemistry.blending import with_blends
 from layup.commands.close import pressed_out_data
 from layup.commands.command import (
@@ -22,17 +22,13 @@ from layup.commands.command import (
     temperature_K,
     whole_number,
 )
-from layup.commands.days_before import (
+from layup.commands.plan_text import (
     add_calendar_arguments,
+    add_outlook_arguments,
+    casting_data,
     days_data,
     days_lines,
     days_of,
-    hours_data,
-    hours_lines,
-)
-from layup.commands.plan_text import (
-    add_outlook_arguments,
-    casting_data,
     outlook_of,
     plan_lines,
     pouring_data,
@@ -40,7 +36,7 @@ from layup.commands.plan_text import (
 )
 from layup.commands.potlife import until_data
 from layup.planning.budget import NO_SQUEEZE_OUT, Budget
-from layup.planning.calendar import Hour, hours_of
+from layup.planning.calendar import Hour, best_hour, hours_of
 from layup.planning.castings import Pouring, as_poured, pourings
 from layup.planning.checklist import stock_rows, with_stock
 from layup.planning.crew import MOST_PEOPLE
@@ -53,17 +49,18 @@ from layup.planning.pressing import pressing
 from layup.planning.readiness import Readiness, readiness
 from layup.planning.schedule import Split
 from layup.planning.under_press import Flowing, flowing, squeezed_out
+from layup.report.bars import table_lines
 from layup.review.carried import note_data
 from layup.session.clock import SystemClock
-from layup.units import parse, temperature
-
-if TYPE_CHECKING:
-    from rich.console import Console
+from layup.units import day_clock as clock
+from layup.units import in_hours, minutes, parse, temperature
 
 SHOP_C = (-10.0, 60.0)
 """The shops that can be planned in."""
 FIRST_S, LAST_S = 6 * 3600.0, 20 * 3600.0
 """The hours at which a day may begin."""
+BESIDE = 42
+"""Columns that the hours take beside their reason."""
 EXAMPLE = 'layup plan touring-skis --temp "20 degC" --people 2'
 
 
@@ -118,12 +115,10 @@ def run(args: argparse.Namespace) -> int:
     data |= {"stock": [asdict(row) for row in stock_rows(stock, result)]}
     data |= {"next_time": [note_data(note) for note in notes], "calendar": days_data(days), "today": hours_data(hours)}
 
-    def text(console: Console) -> None:
-        for line in plan_lines(result, chances, changes, ready, pours, notes=notes, width=min(console.width, 100)):
-            console.print(line)
-        width = min(console.width, 100)
-        for line in (*hours_lines(hours, width=width), *days_lines(days, width=width)):
-            console.print(line)
+    def text(width: int) -> Iterator[str]:
+        width = min(width, 100)
+        yield from plan_lines(result, chances, changes, ready, pours, notes=notes, width=width)
+        yield from (*hours_lines(hours, width=width), *days_lines(days, width=width))
 
     said = [*assumed, *assumptions_of(result), *(chances.assumptions if chances else ()), *ready.assumptions]
     minutes_from = f"minutes from {result.plan.crew.minutes_from}"
@@ -146,6 +141,49 @@ def _hours(planner: Planner, result: PlanResult) -> tuple[Hour, ...]:
             to_s=LAST_S,
             progress=lambda done, of: progress("", done, of),
         )
+
+
+def hours_data(hours: tuple[Hour, ...]) -> dict[str, object]:
+    """Return a day by its hours for a program."""
+    best = best_hour(hours)
+    return {
+        "hours": [
+            {
+                "begin": clock(hour.begin_s),
+                "low_K": hour.low_K,
+                "high_K": hour.high_K,
+                "verdict": hour.verdict,
+                "slack_min": None if hour.slack_s is None else hour.slack_s / 60.0,
+                "demould_min": hour.out_s / 60.0,
+                "reason": hour.why,
+            }
+            for hour in hours
+        ],
+        "best_begin": clock(best.begin_s) if best else None,
+    }
+
+
+def hours_lines(hours: tuple[Hour, ...], *, width: int) -> list[str]:
+    """Return a day by its hours: the best first, then each with its temperatures, its spare time and the way out."""
+    if not hours:
+        return []
+    best, late = best_hour(hours), [hour for hour in hours if hour.too_cold]
+    lines = ["", f"TODAY BY HOUR  {f'begin at {clock(best.begin_s)}' if best else 'it fits at none'}"]
+    warm = [hour for hour in hours if not hour.too_cold]
+    if warm and late and late[-1].begin_s > warm[-1].begin_s:
+        lines[-1] += f", too cold from {clock(next(each.begin_s for each in late if each.begin_s > warm[-1].begin_s))}"
+    shapes = {"fits": "●", "tight": "▲", "does not fit": "✗"}
+    rows = []
+    for hour in hours:
+        spare = "" if hour.slack_s is None or hour.verdict == "does not fit" else minutes(hour.slack_s)
+        out = f"+{in_hours(hour.out_s)}" if isfinite(hour.out_s) else "" if hour.why else "> 4 d"
+        mark = "▶" if hour is best else " "
+        low, high = temperature.digits(hour.low_K), temperature(hour.high_K)
+        shop = high if high.startswith(f"{low} ") else f"{low} to {high}"
+        why = hour.why if len(hour.why) <= width - BESIDE else f"{hour.why[: width - BESIDE - 1].rstrip()}…"
+        rows.append((f"{mark} {clock(hour.begin_s)} {shapes[hour.verdict]}", shop, spare, out, why))
+    heads = ("", "shop", "spare", "out", "")
+    return [*lines, *table_lines(heads, rows, left="lrrrl", width=width)]
 
 
 def planned(args: argparse.Namespace, assumed: list[str]) -> tuple[Planner, PlanResult]:

@@ -7,11 +7,15 @@ from __future__ import annotations
 
 import argparse
 from dataclasses import asdict
+from datetime import timedelta
 
 from layup.bench.planner import hanging, ready_rows, summary
-from layup.chemistry.cure import HEATING_CAUTIONS, HeatingPlan
-from layup.commands.command import quantity, temperature_K
+from layup.chemistry.cure import HEATING_CAUTIONS
+from layup.commands.command import add_forecast_argument, quantity, temperature_K
+from layup.commands.cure import heating_data
+from layup.files.attachments import wanted_day
 from layup.planning.budget import Budget
+from layup.planning.calendar import USUAL_HOURS_s, critical
 from layup.planning.castings import Pouring, as_poured, casting_window_K, join_words, planed_words
 from layup.planning.cuts import Cut, cut_list
 from layup.planning.fit import Remedy, why
@@ -24,12 +28,12 @@ from layup.planning.pressing import pressed_out_words, pressing
 from layup.planning.readiness import Readiness
 from layup.planning.schedule import LEAST_LEFT_OVER_g
 from layup.planning.under_press import squeezed_out, squeezed_words
+from layup.planning.warming import warm_up_s
 from layup.report.bars import table_lines
+from layup.report.day_axis import Days, calendar_lines, days_of_plan
 from layup.report.pictures import batch_lines, day_strips, window_picture, window_words
 from layup.review.carried import NextTime
 from layup.units import cloth_length, countdown, in_minutes, length, mass, parse, temperature
-
-# -- plan ready ------------------------------------------------------------------------------------------------------
 
 NIGHT_C = (-40.0, 60.0)
 
@@ -70,7 +74,7 @@ def ready_data(ready: Readiness) -> dict[str, object]:
         if heating is None
         else {
             "shop_K": heating.shop_K,
-            "moulds": [_heating(plan) for plan in heating.moulds],
+            "moulds": [heating_data(plan) for plan in heating.moulds],
             "night": _night(heating.night),
         },
     }
@@ -84,15 +88,6 @@ def _night(night: Night) -> dict[str, object]:
         "out_by_min": night.out_by_s / 60.0,
         "verdict": night.verdict,
         "stalls_min": None if night.stalls_s is None else night.stalls_s / 60.0,
-    }
-
-
-def _heating(plan: HeatingPlan) -> dict[str, float]:
-    return {
-        "mould_K": plan.mould_K,
-        "hold_min": plan.hold_s / 60.0,
-        "heater_min": plan.heater_s / 60.0,
-        "demould_min": plan.demould_s / 60.0,
     }
 
 
@@ -220,6 +215,76 @@ def pouring_lines(pouring: Pouring, *, width: int, warned: bool = True) -> list[
     for words in pouring.cautions if warned else ():
         lines += hanging("- ", words, width)
     return lines
+
+
+# -- the days before ------------------------------------------------------------------------------------------------
+
+
+def add_calendar_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the day on which the part is wanted."""
+    parser.add_argument(
+        "--wanted",
+        metavar="DATE",
+        help='when it is to be out of the mould: "2026-12-05 18:00" (default: none)',
+    )
+    add_forecast_argument(parser)
+    parser.add_argument(
+        "--stored", metavar="TEMPERATURE", help='of cans, core and mould before: "3 degC" (default: as the shop)'
+    )
+
+
+def days_of(
+    args: argparse.Namespace, result: PlanResult, pours: tuple[Pouring, ...], ready: Readiness, assumed: list[str]
+) -> Days | None:
+    """Return the days before a part that is wanted on a day, by the words or the plan; None where neither names one."""
+    text = result.plan.wanted if args.wanted is None else args.wanted
+    if not text and args.wanted is None:
+        return None
+    wanted = wanted_day(text, where="--wanted")
+    opens_s, shuts_s = USUAL_HOURS_s
+    assumed.append(f"hands work from {opens_s / 3600:.0f} to {shuts_s / 3600:.0f} o'clock; waits take their late edge")
+    return days_of_plan(wanted, result, pours, ready.night, warm_up_s=_warm_up_s(args, result, assumed))
+
+
+def _warm_up_s(args: argparse.Namespace, result: PlanResult, assumed: list[str]) -> float:
+    """Return how long cans, core and mould need from where they are stored."""
+    if args.stored is None:
+        return 0.0
+    low_C, high_C = NIGHT_C
+    return warm_up_s(result, temperature_K(args.stored, assumed, where="--stored", low_C=low_C, high_C=high_C))
+
+
+def days_lines(days: Days | None, *, width: int) -> list[str]:
+    """Return the days before as lines, after an empty one; none where the part is wanted on no day."""
+    if days is None:
+        return []
+    lines = ["", *calendar_lines(days.placed, days.midnight, width=width)]
+    return lines if days.stated else [*lines, "Glue-ups and other work before: [[before]] in the plan's file."]
+
+
+def days_data(days: Days | None) -> dict[str, object] | None:
+    """Return the days before for a program."""
+    if days is None:
+        return None
+    return {
+        "start": _iso(days, days.placed[0].latest_s) if days.placed else None,
+        "critical": [each.task.name for each in critical(days.placed)],
+        "tasks": [
+            {
+                "name": each.task.name,
+                "takes_min": each.task.takes_s / 60.0,
+                "after": list(each.task.after),
+                "hands": each.task.hands,
+                "latest_start": _iso(days, each.latest_s),
+                "slack_min": each.slack_s / 60.0,
+            }
+            for each in days.placed
+        ],
+    }
+
+
+def _iso(days: Days, at_s: float) -> str:
+    return (days.midnight + timedelta(seconds=at_s)).isoformat(timespec="minutes")
 
 
 # -- plan text -------------------------------------------------------------------------------------------------------

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from math import ceil
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet, ViscosityPoint
@@ -22,10 +22,6 @@ from layup.planning.clocks import empty_by_s
 from layup.report.bars import table_lines
 from layup.report.pictures import LifeGrid, course_picture, life_table
 from layup.units import in_minutes, in_seconds, length, mass, temperature, viscosity
-
-if TYPE_CHECKING:
-    from rich.console import Console
-
 
 EXAMPLE = 'layup potlife slow-laminating --mass "250 g" --temp "20 degC"'
 SHORT_MIN = 3.0
@@ -93,17 +89,10 @@ def run(args: argparse.Namespace) -> int:
     if table:
         data["table"] = asdict(table)
 
-    def text(console: Console) -> None:
-        for line in _lines(case, band, found):
-            console.print(line)
-        if args.plot:
-            console.print()
-            for line in _picture(case, min(console.width, WIDEST_PLOT)):
-                console.print(line)
-        if table:
-            console.print()
-            for line in _table_lines(table):
-                console.print(line)
+    def text(width: int) -> Iterator[str]:
+        yield from _lines(case, band, found)
+        yield from ("", *_picture(case, min(width, WIDEST_PLOT))) if args.plot else ()
+        yield from ("", *_table_lines(table)) if table else ()
 
     return answer(
         args.json,

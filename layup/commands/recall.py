@@ -8,7 +8,6 @@ from __future__ import annotations
 import argparse
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from layup.bench.next_plan import looked_back
 from layup.commands.command import add_json_argument, add_workshop_argument, answer
@@ -19,9 +18,6 @@ from layup.report.report_blocks import told_lines
 from layup.review.recalled import MEMORY, PLANNED
 from layup.session.clock import SystemClock
 from layup.session.interview import KEYS, Interview
-
-if TYPE_CHECKING:
-    from rich.console import Console
 
 EXAMPLE = (
     'layup recall --resin slow-laminating --shop "about 12 C" --cup "about 400 g" '
@@ -68,11 +64,13 @@ def run(args: argparse.Namespace) -> int:
     talk.forget()
     data = {"session": found.kept.name, "review": review_data(found), "next_plan": plan.data() if plan else None}
 
-    def text(console: Console) -> None:
-        for line in told_lines(found, plan, width=min(console.width, 100)):
-            console.print(line)
-
-    return answer(args.json, data, text, assumptions=list(found.assumptions), telling={MEMORY, PLANNED})
+    return answer(
+        args.json,
+        data,
+        lambda width: told_lines(found, plan, width=min(width, 100)),
+        assumptions=list(found.assumptions),
+        telling={MEMORY, PLANNED},
+    )
 
 
 def _asked(talk: Interview) -> bool:

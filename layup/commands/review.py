@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Iterable, Iterator
 from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from layup.commands.command import SESSION_HELP, add_json_argument, add_workshop_argument, answer, counted
 from layup.files.workshop import Workshop
@@ -20,9 +20,6 @@ from layup.review.timeline import Track
 from layup.review.verdict import rejected, verdict_line
 from layup.session.archive import Summary, stored_session
 from layup.session.clock import SystemClock
-
-if TYPE_CHECKING:
-    from rich.console import Console
 
 EXAMPLE = "layup review 2026-03-07-touring-skis-168     layup review --search 'cause:cup outcome:failed'"
 
@@ -60,9 +57,8 @@ def run(args: argparse.Namespace) -> int:
 
     seen = hindsight(found, workshop, SystemClock())
 
-    def text(console: Console) -> None:
-        for line in review_lines(found, width=min(console.width, 110), seen=seen, evidence=args.evidence):
-            console.print(line)
+    def text(width: int) -> Iterable[str]:
+        return review_lines(found, width=min(width, 110), seen=seen, evidence=args.evidence)
 
     return answer(args.json, {**review_data(found), **hindsight_data(seen)}, text, assumptions=list(found.assumptions))
 
@@ -71,11 +67,10 @@ def _list(args: argparse.Namespace, workshop: Workshop) -> int:
     with counted("reading sessions") as progress:
         listed = find_sessions(workshop, args.search or "", progress=progress)
 
-    def text(console: Console) -> None:
+    def text(width: int) -> Iterator[str]:
         rows = [(summary.name, summary.title, summary.state) for summary in reversed(listed)]
-        for line in table_lines(("", "", ""), rows, left="lll", width=console.width):
-            console.print(line)
-        console.print(f"{len(listed)} session{'' if len(listed) == 1 else 's'}")
+        yield from table_lines(("", "", ""), rows, left="lll", width=width)
+        yield f"{len(listed)} session{'' if len(listed) == 1 else 's'}"
 
     return answer(args.json, {"sessions": [_summary(one) for one in listed]}, text, assumptions=[])
 

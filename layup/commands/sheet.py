@@ -5,14 +5,12 @@ from __future__ import annotations
 import argparse
 from dataclasses import asdict, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from layup.bench.acts import NOTED
 from layup.bench.planner import hanging
 from layup.commands.command import add_json_argument, answer, panel_lines, require_ending, whole_number, write_output
-from layup.commands.days_before import days_data, days_lines, days_of
 from layup.commands.plan import add_plan_arguments, planned
-from layup.commands.plan_text import cut_lines, outlook_of
+from layup.commands.plan_text import cut_lines, days_data, days_lines, days_of, outlook_of
 from layup.planning.batches import MOST_BATCHES
 from layup.planning.castings import pourings
 from layup.planning.cuts import offsets
@@ -20,9 +18,6 @@ from layup.planning.readiness import readiness
 from layup.report.bars import table_lines
 from layup.report.print_sheet import START, BatchSheet, DayLine, PrintSheet, print_sheet, wall_html
 from layup.report.render import template_svg
-
-if TYPE_CHECKING:
-    from rich.console import Console
 
 PAPER = 78
 """Columns of the days before, which fit a page and a terminal."""
@@ -89,9 +84,8 @@ def run(args: argparse.Namespace) -> int:
         "written": list(files),
     }
 
-    def text(console: Console) -> None:
-        for line in [f"written: {name}" for name in files] or sheet_lines(sheet, width=console.width):
-            console.print(line)
+    def text(width: int) -> list[str]:
+        return [f"written: {name}" for name in files] or sheet_lines(sheet, width=width)
 
     return answer(args.json, data, text, assumptions=assumed if args.json or files else [])
 

@@ -10,7 +10,6 @@ import argparse
 from collections.abc import Sequence
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from layup.chemistry.kinetics import Word
 from layup.commands.command import add_json_argument, add_workshop_argument, answer, quantity, temperature_K
@@ -29,9 +28,6 @@ from layup.session.archive import stored_session
 from layup.session.clock import SystemClock
 from layup.session.recall import Trial, write_trial
 from layup.units import temperature
-
-if TYPE_CHECKING:
-    from rich.console import Console
 
 EXAMPLE = 'layup trial slow-laminating --mass "100 g" --temp "20 degC" --thickening "68 min" --gel "70 min"'
 
@@ -85,13 +81,11 @@ def run(args: argparse.Namespace) -> int:
         "words": lines,
     }
 
-    def text(console: Console) -> None:
-        console.print(f"{sheet.title}: trial of {trial.mass_g:g} g at {temperature(trial.start_K)}")
-        console.print(f"  kept in {folder.name}")
-        for line in lines:
-            console.print(f"  {line}")
-
-    return answer(args.json, data, text, assumptions=[*assumed, "plans use it by default; layup learn shows it"])
+    title = f"{sheet.title}: trial of {trial.mass_g:g} g at {temperature(trial.start_K)}"
+    told = [title, f"  kept in {folder.name}", *(f"  {line}" for line in lines)]
+    return answer(
+        args.json, data, lambda _: told, assumptions=[*assumed, "plans use it by default; layup learn shows it"]
+    )
 
 
 def points_data(points: Sequence[TrialPoint]) -> list[dict[str, object]]:

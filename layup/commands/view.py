@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 from math import isfinite
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from layup.bench.acts import NOTED, Act
 from layup.bench.day import PressDay
@@ -18,9 +17,6 @@ from layup.review.recalled import MEMORY
 from layup.session.clock import TOLD, SystemClock
 from layup.session.told import told_rows
 from layup.units import countdown, in_minutes, mass, minutes
-
-if TYPE_CHECKING:
-    from rich.console import Console
 
 EXAMPLE = 'layup view 2026-03-07-touring-skis-168 --at "25 min"'
 WIDEST = 96
@@ -44,13 +40,15 @@ def run(args: argparse.Namespace) -> int:
     view = replay.view_at(replay.last_s if args.at is None else replay.when_s(args.at))
     day = replay.day
 
-    def text(console: Console) -> None:
-        for line in view_lines(day, view, width=min(console.width, WIDEST)):
-            console.print(line)
-
     assumed = assumptions(day)
     data = {**view_data(day, view), "recalled": None if day.state.recalled is None else RECALLED}
-    return answer(args.json, data, text, assumptions=assumed, telling=assumed[:1])
+    return answer(
+        args.json,
+        data,
+        lambda width: view_lines(day, view, width=min(width, WIDEST)),
+        assumptions=assumed,
+        telling=assumed[:1],
+    )
 
 
 def assumptions(day: PressDay) -> list[str]:

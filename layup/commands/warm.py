@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Iterator
 from dataclasses import dataclass
 from math import inf, isfinite
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from layup.chemistry.casting import DRY_WOOD
 from layup.chemistry.climate import (
@@ -42,9 +42,6 @@ from layup.planning.readiness import WOOD_USUAL, warm_enough_K
 from layup.planning.warming import WARMING_CAUTIONS, Stored, Warming, assumed_words, warmings
 from layup.report.bars import table_lines
 from layup.units import energy, in_hours, length, load, minutes, parse, power, temperature
-
-if TYPE_CHECKING:
-    from rich.console import Console
 
 EXAMPLE = (
     'layup warm touring-skis --from "3 degC" --to "18 degC"     '
@@ -157,13 +154,10 @@ def run(args: argparse.Namespace) -> int:
     wants_K = warm_enough_K(PlanResult(plan, sheet, workshop.calibration(sheet), Shop(shop_K)))
     more = [] if wants_K is None or shop_K >= wants_K else [f"◆ The plan wants {temperature(wants_K)}: warm to that."]
 
-    def text(console: Console) -> None:
-        console.print(f"{plan.title}: from {temperature(cold_K)} to {temperature(shop_K)}")
-        for line in (*more, *_lines(rows, bath_K), *_wood_lines(wood), *(_heat_lines(heat, shop_K) if heat else ())):
-            console.print(line)
-        console.print()
-        for line in panel_lines(WARMING_CAUTIONS):
-            console.print(line)
+    def text(_width: int) -> Iterator[str]:
+        yield f"{plan.title}: from {temperature(cold_K)} to {temperature(shop_K)}"
+        yield from (*more, *_lines(rows, bath_K), *_wood_lines(wood), *(_heat_lines(heat, shop_K) if heat else ()))
+        yield from ("", *panel_lines(WARMING_CAUTIONS))
 
     assumed += [*learnt, *assumed_words(plan, standing)]
     data = _data(rows, heat, bath_K) | {"wood": wood, "wants_K": wants_K}

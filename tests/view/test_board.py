@@ -8,9 +8,8 @@ import pytest
 
 from layup.bench.board import BoardDraft, judged
 from layup.bench.board_outline import ends_words
-from layup.bench.planner import Planner
+from layup.bench.planner import USUAL_SHOP_K, Planner
 from layup.bench.stack_line import step_offers
-from layup.bench.stated import USUAL_SHOP_K
 from layup.bench.typed import OWN, fibre_fraction, flag, fraction_offers, measured_from, minutes, share, stations, whole
 from layup.errors import InputError
 from layup.files.plan_file import load_plan
