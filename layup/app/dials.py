@@ -9,7 +9,6 @@ from rich.style import Style
 from rich.text import Text
 
 from layup.bench.planner import (
-    CUP_STEP_G,
     FRACTION_STEP,
     HUMIDITY_STEP,
     TEMPERATURE_STEP_K,
@@ -19,8 +18,8 @@ from layup.bench.planner import (
 )
 from layup.chemistry.datasheet import offered
 from layup.planning.choosing import choosable
-from layup.planning.fit import Remedy
 from layup.planning.planner import Settings
+from layup.planning.remedies import CUP_STEP_G, Remedy
 from layup.session.text import shortened
 from layup.units import mass, minutes, temperature
 
@@ -188,6 +187,8 @@ def ways(planner: Planner, settings: Settings, changes: tuple[Remedy, ...]) -> l
             cup_g=plan.largest_cup_g,
         )
         turned = [f"{dial.name} {shown}".removeprefix("Resin ") for dial, shown in otherwise(planner, then, settings)]
+        if planner.plan is not None and plan.scale != planner.plan.scale:  # no dial tares: it takes the words
+            turned = []
         slack_s = change.slack_s
         left = "" if slack_s is None else f" {minutes(abs(slack_s))} {'spare' if slack_s >= 0.0 else 'short'}"
         words = ", ".join(turned) or change.words.partition(":")[0].rstrip(".")

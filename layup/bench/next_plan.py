@@ -8,8 +8,8 @@ from pathlib import Path
 from layup.bench.planner import Planner, titled
 from layup.errors import LayupError
 from layup.files.workshop import Workshop
-from layup.planning.fit import Remedy
 from layup.planning.planner import PlanResult
+from layup.planning.remedies import Remedy
 from layup.review.evidence import tags_in
 from layup.review.lessons import Lessons, workshop_lessons
 from layup.review.review import Review, review
@@ -140,4 +140,5 @@ def _gain(one: Remedy) -> str:
 def _side(planner: Planner, result: PlanResult) -> Side:
     split = result.split
     largest_g = max((batch.mass_g for batch in split.batches), default=0.0)
+    planner.chances(result)
     return Side(planner.line_of(result), planner.fit(result).word, len(split.batches), largest_g, split.slack_s)

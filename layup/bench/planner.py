@@ -23,14 +23,15 @@ from layup.errors import InputError, LayupError
 from layup.files.workshop import Workshop
 from layup.planning.castings import cast_resins, casting_plan
 from layup.planning.checklist import Item, Stock, checklist, with_list, with_stock
-from layup.planning.choosing import choosable
-from layup.planning.fit import Fit, Remedy, fit_of, remedies
+from layup.planning.choosing import choosable, measured
+from layup.planning.fit import Fit, fit_of
 from layup.planning.night import NightOutlook
 from layup.planning.odds import Odds
 from layup.planning.pace import GUESSES, PRESS_DAYS
 from layup.planning.plan import Plan
 from layup.planning.planner import PlanResult, Settings, plan_with
 from layup.planning.readiness import Readiness, heating_lines, readiness
+from layup.planning.remedies import Remedy, remedies
 from layup.review.carried import NextTime, carriers, for_resin, open_notes
 from layup.review.lessons import NOTHING_LEARNT, workshop_lessons
 from layup.session.archive import Summary
@@ -43,7 +44,6 @@ from layup.units import minutes
 
 TEMPERATURE_STEP_K = 1.0
 HUMIDITY_STEP = 0.05
-CUP_STEP_G = 50.0
 FRACTION_STEP = 0.01
 SURE = 0.99
 """Odds of closing in time above which they need not be read on the way."""
@@ -80,7 +80,6 @@ class Planner:
         """Whether what earlier sessions teach is read still: the figures are those without it."""
         self.kept: PlanResult | None = None
         """A variant kept beside the present one."""
-        self._drawn: PlanResult | None = None
         self.carriers: tuple[Summary, ...] = ()
         """The sessions that carry notes for next time, or settle them."""
         self.beginning = Beginning()
@@ -137,7 +136,7 @@ class Planner:
     def choose(self, name: str) -> None:
         """Take another plan of the workshop, with nothing of the one before; a broken one says what is wrong."""
         self.plan_name, self.plan, self.settings, self.wanted = name, None, None, ""
-        self.figures = self.kept = self._drawn = None
+        self.figures = self.kept = None
         self.beginning = Beginning(self.notes)
         self.load()
 
@@ -185,24 +184,28 @@ class Planner:
         return ""
 
     def chances(self, figures: PlanResult) -> Odds | None:
-        """Return the odds of closing in time; None without batches. Takes a tenth of a second, so off the screen."""
-        self._drawn, chances = figures, figures.odds
-        return chances
+        """Return the odds of closing in time; None without batches. Takes a moment, so off the screen."""
+        return figures.odds
 
     def fit(self, figures: PlanResult) -> Fit:
         """Return the verdict, from all that is worked out by now."""
         ready = self.beginning.known(figures)
         if ready is not None:
             return ready.fit
-        return fit_of(figures, chance=figures.chance if self._drawn is figures else None)
+        return fit_of(figures, chance=figures.chance if "odds" in vars(figures) else None)
 
     def remedies(self, figures: PlanResult) -> tuple[Remedy, ...]:
         """Return the changes that would make a plan fit, the least effort first."""
-        others = {}
+        others, settings = {}, figures.settings
         for sheet in choosable(self.plan or figures.plan, self.resins, figures.datasheet)[1:]:
             with suppress(LayupError):  # a resin whose numbers contradict each other is no way out
                 others[sheet.id] = (sheet, self._calibration(sheet, taught=figures.lessons_used))
-        return remedies(figures, other_resins=others)
+        return remedies(
+            figures,
+            other_resins=others,
+            outlook=self.beginning.outlook,
+            with_people=None if settings is None else lambda people: self.asked(replace(settings, people=people)),
+        )
 
     def work_out(self, settings: Settings) -> PlanResult:
         """Return what some settings come to, without taking them."""
@@ -289,7 +292,7 @@ class Planner:
         if self.awaits_lessons or self.settings is not figures.settings:
             return f"working it out ...   {title}", False
         fit = self.fit(figures)
-        unsure = self._drawn is figures and figures.chance is not None and figures.chance <= SURE
+        unsure = "odds" in vars(figures) and figures.chance is not None and figures.chance <= SURE
         verdict = verdict_words(figures, fit, drawn=unsure)
         source = figures.plan.crew.minutes_from
         told = verdict if source in (GUESSES, PRESS_DAYS) else f"{verdict} · from {source}"
@@ -372,12 +375,8 @@ class Beginning:
 
     def judge(self, figures: PlanResult) -> Readiness:
         """Work the answer out; it may take half a second, so off the screen."""
-        outlook = self.outlook
-        humidity = figures.shop.relative_humidity if outlook.humidity is None else outlook.humidity
-        shop = replace(figures.shop, relative_humidity=humidity)
-        asked = figures if shop == figures.shop else replace(figures, shop=shop)
-        found = readiness(asked, outlook, chance=figures.chance)
-        self._judged = (figures, outlook, found)
+        found = readiness(measured(figures, self.outlook), self.outlook, chance=figures.chance)
+        self._judged = (figures, self.outlook, found)
         return found
 
     def answer(self, figures: PlanResult) -> Readiness | None:

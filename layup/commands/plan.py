@@ -41,12 +41,13 @@ from layup.planning.castings import Pouring, as_poured, pourings
 from layup.planning.checklist import stock_rows, with_stock
 from layup.planning.crew import MOST_PEOPLE
 from layup.planning.cuts import cut_list
-from layup.planning.fit import LOW_EDGE, Remedy, assumptions_of, why
+from layup.planning.fit import LOW_EDGE, assumptions_of, why
 from layup.planning.mix_sheet import cautions
 from layup.planning.odds import Odds
 from layup.planning.planner import PlanResult, Settings, Window
 from layup.planning.pressing import pressing
 from layup.planning.readiness import Readiness, readiness
+from layup.planning.remedies import Remedy
 from layup.planning.schedule import Split
 from layup.planning.under_press import Flowing, flowing, squeezed_out
 from layup.report.bars import table_lines
@@ -104,7 +105,7 @@ def run(args: argparse.Namespace) -> int:
     planner, result = planned(args, assumed)
     chances = result.odds
     outlook = outlook_of(args, assumed)
-    stock = planner.beginning.stock
+    stock, planner.beginning.outlook = planner.beginning.stock, outlook
     ready = with_stock(readiness(result, outlook, chance=result.chance), stock, result)
     changes = () if ready.fit.word == "fits" else planner.remedies(result)
     pours = pourings(result, result.timeline, wood_moisture=outlook.wood_moisture)

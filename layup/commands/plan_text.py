@@ -18,7 +18,7 @@ from layup.planning.budget import Budget
 from layup.planning.calendar import USUAL_HOURS_s, critical
 from layup.planning.castings import Pouring, as_poured, casting_window_K, join_words, planed_words
 from layup.planning.cuts import Cut, cut_list
-from layup.planning.fit import Remedy, why
+from layup.planning.fit import why
 from layup.planning.mix_sheet import cautions
 from layup.planning.night import OUT_BY_S, Night, NightOutlook
 from layup.planning.odds import Odds
@@ -26,6 +26,7 @@ from layup.planning.plan import PlaceStep
 from layup.planning.planner import PlanResult, cast_sheets, cold_limits
 from layup.planning.pressing import pressed_out_words, pressing
 from layup.planning.readiness import Readiness
+from layup.planning.remedies import Remedy
 from layup.planning.schedule import LEAST_LEFT_OVER_g
 from layup.planning.under_press import squeezed_out, squeezed_words
 from layup.planning.warming import warm_up_s
@@ -317,7 +318,7 @@ def plan_lines(
         )
     if chances is not None and ready.fit.works:
         lines.append(f"Chance of closing in time, by time alone: {chances.words}" + _where_lost(chances))
-    lines += [f"{_helps(change)}: {change.words}" for change in changes]
+    lines += [f"{_helps(change)}: {change.told}" for change in changes]
     for note in notes:
         lines += hanging("FROM LAST TIME  ", note.words, width)
     lines += [] if plan.lays else casting_lines(result, pours, width=width)

@@ -144,6 +144,12 @@ def _march_together(results: Sequence[PlanResult]) -> None:
         spreads(*map(list, zip(*cups, strict=True)))
 
 
+def measured(result: PlanResult, outlook: NightOutlook) -> PlanResult:
+    """Return a plan in air as damp as it was measured, where it was."""
+    damp = result.shop if outlook.humidity is None else replace(result.shop, relative_humidity=outlook.humidity)
+    return result if damp == result.shop else replace(result, shop=damp)
+
+
 def judged(result: PlanResult, outlook: NightOutlook, night: Night) -> Fit:
     """Return the verdict that `readiness` gives, odds and night included, with no more worked out than that takes."""
     fit = fit_of(result)

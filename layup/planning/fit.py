@@ -1,27 +1,17 @@
-"""Whether a plan fits, is tight, or does not fit: the one verdict, from all that is known when it is asked for.
-
-The cheapest change that makes a plan fit: each one is planned anew, and they are listed by the effort they take.
-"""
+"""Whether a plan fits, is tight, or does not fit: the one verdict, from all that is known when it is asked for."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from math import ceil
 from typing import Literal
 
-from layup.chemistry.calibration import Calibration
-from layup.chemistry.climate import DRY_MARGIN_K, dew_point_K
-from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.film import skin_share
-from layup.chemistry.mixing import parts_by_mass
-from layup.dimensions import ZERO_CELSIUS_K
 from layup.planning.budget import thickest_skin
 from layup.planning.castings import Pouring, pourings
 from layup.planning.clocks import EMPTY_BY
-from layup.planning.plan import BondStep
-from layup.planning.planner import NEAR_K, ColdLimit, PlanResult, cast_sheets, thick_in_the_cup, too_cold
-from layup.planning.pressing import press_limits, pressing
+from layup.planning.planner import ColdLimit, PlanResult, cast_sheets, thick_in_the_cup, too_cold
+from layup.planning.pressing import press_limits
 from layup.planning.schedule import left_over_words, tight_spare
 from layup.planning.under_press import stops_flowing
 from layup.planning.warming import shop_at
@@ -200,122 +190,6 @@ def _bench_words(result: PlanResult) -> tuple[str, ...]:
     return tuple(said)
 
 
-# -- remedies --------------------------------------------------------------------------------------------------------
-
-RemedyKind = Literal["press", "tare", "cans", "cups", "scale", "helper", "shop", "sealed core", "resin"]
-"""In order of effort, the least first (common practice, no source)."""
-
-COOLEST_CANS_K, WARMEST_CANS_K = 283.15, 308.15
-"""10 to 35 degC: colder resin does not wet out, warmer goes off in the cup (common practice, no source)."""
-CAN_STEP_K, CAN_STEPS = 2.0, 6
-CUP_FACTORS = (0.5, 0.75, 1.5, 2.0)
-FINE_SCALE_G = 0.1
-INSIDE_K = 0.5
-"""How far inside the window to aim."""
-
-
-@dataclass(frozen=True, slots=True)
-class Remedy:
-    """One change, in words, with the plan it makes and what that comes to."""
-
-    kind: RemedyKind
-    words: str
-    verdict: Word
-    fits: bool
-    """Whether it is enough: it makes a plan that does not fit fit or tight, and a tight one fit."""
-    slack_s: float | None
-    result: PlanResult
-
-
-def remedies(
-    result: PlanResult, *, other_resins: Mapping[str, tuple[Datasheet, Calibration]] | None = None
-) -> tuple[Remedy, ...]:
-    """Find the changes that make a plan fit, or a tight one not tight, the least effort first.
-
-    Those that fit, by effort; if none does, those that gain something, the most first.
-
-    Parameters
-    ----------
-    other_resins : Mapping[str, tuple[Datasheet, Calibration]] | None
-        Laminating resins to try instead, by id [-]
-    """
-
-    def judge(changed: PlanResult) -> tuple[Word, float | None]:
-        return fit_of(changed).word, changed.split.slack_s
-
-    return best_remedies(result, judge, proposals(result, other_resins or {}))
-
-
-def best_remedies(
-    result: PlanResult,
-    judge: Callable[[PlanResult], tuple[Word, float | None]],
-    proposed: Iterator[tuple[RemedyKind, list[tuple[str, PlanResult]]]],
-) -> tuple[Remedy, ...]:
-    """Try proposals and keep the best of each kind."""
-    now, before = judge(result)
-    good: tuple[Word, ...] = ("fits", "tight") if now == "does not fit" else ("fits",)
-    found: list[Remedy] = []
-    for kind, changes in proposed:
-        tried: list[Remedy] = []
-        for words, changed in changes:
-            verdict, slack = judge(changed)
-            tried.append(Remedy(kind, words, verdict, verdict in good, slack, changed))
-            if verdict in good:
-                break
-        if tried:
-            found.append(max(tried, key=lambda one: (one.fits, _slack(one.slack_s))))
-    fitting = tuple(remedy for remedy in found if remedy.fits)
-    if fitting:
-        return fitting
-    gaining = [remedy for remedy in found if _slack(remedy.slack_s) > _slack(before)]
-    return tuple(sorted(gaining, key=lambda remedy: -_slack(remedy.slack_s)))
-
-
-def _slack(slack_s: float | None) -> float:
-    return -float("inf") if slack_s is None else slack_s
-
-
-def proposals(
-    result: PlanResult, other_resins: Mapping[str, tuple[Datasheet, Calibration]], *, on_the_day: bool = False
-) -> Iterator[tuple[RemedyKind, list[tuple[str, PlanResult]]]]:
-    """Propose changes to a plan, kind by kind in order of effort; `on_the_day` those that mix on the part allows."""
-    if not on_the_day and any(limit.answer == "no" for limit in press_limits(result.plan)):
-        yield "press", list(_more_clamps(result))
-        return  # nothing else helps as long as the press does not hold
-    if not result.plan.scale.tare_each:
-        yield "tare", [_tared_again(result)]
-    yield "cans", list(_other_cans(result))
-    yield "cups", list(_other_cups(result))
-    if result.plan.scale.readability_g > FINE_SCALE_G:
-        finer = replace(result.plan, scale=replace(result.plan.scale, readability_g=FINE_SCALE_G))
-        yield "scale", [(f"Weigh on a scale that reads {mass(FINE_SCALE_G, 'g')}.", replace(result, plan=finer))]
-    crew = result.plan.crew
-    yield (
-        "helper",
-        [
-            (
-                f"{'One helper' if more == 1 else 'Two helpers'} more, {crew.people + more} people in all.",
-                replace(result, plan=replace(result.plan, crew=replace(crew, people=crew.people + more))),
-            )
-            for more in (1, 2)
-        ],
-    )
-    if on_the_day:
-        return
-    yield "shop", list(_other_shop(result))
-    sealed = _sealed(result)
-    if sealed is not None:
-        yield "sealed core", [("Seal the core the day before and let it cure.", sealed)]
-    yield (
-        "resin",
-        [
-            (f"Use {datasheet.title} instead.", replace(result, datasheet=datasheet, calibration=calibration))
-            for datasheet, calibration in other_resins.values()
-            if datasheet.id != result.datasheet.id
-        ],
-    )
-
-
 def cost_of_warming(result: PlanResult, to_K: float) -> str:
     """Return in brackets how much less time a plan has to spare in a shop warmed to this; empty where no less."""
     (warmed,) = result.in_shops([replace(shop_at(result.shop, to_K), resin_K=None, part_K=None)])
@@ -325,77 +199,3 @@ def cost_of_warming(result: PlanResult, to_K: float) -> str:
     if now_s is None or left_s is None or minutes(left_s) == minutes(now_s) or left_s > now_s:
         return ""
     return f" (costs spare: {minutes(left_s)} left of {minutes(now_s)})"
-
-
-def _more_clamps(result: PlanResult) -> Iterator[tuple[str, PlanResult]]:
-    """Propose as many clamps or bolts as their rating asks for."""
-    closing, press = result.plan.closing, pressing(result.plan)
-    if press.in_a_row and closing.clamp_rating_N is not None:
-        count = ceil(press.row_N / closing.clamp_rating_N)
-        more = replace(result.plan, closing=replace(closing, clamps=count))
-        yield f"Take {count} {press.method}, or stronger ones.", replace(result, plan=more)
-
-
-def _tared_again(result: PlanResult) -> tuple[str, PlanResult]:
-    """Propose to tare between resin and hardener, so that the scale can weigh a smaller batch."""
-    scale = replace(result.plan.scale, tare_each=True)
-    least_g = scale.smallest_batch_g(parts_by_mass(result.datasheet))
-    words = f"Tare again before the hardener: it then weighs from {mass(least_g)} on."
-    return words, replace(result, plan=replace(result.plan, scale=scale))
-
-
-def _other_cans(result: PlanResult) -> Iterator[tuple[str, PlanResult]]:
-    """Propose warmer cans where the mix is too thick; else cooler ones, but not so cool that they get damp."""
-    shop = result.shop
-    now = shop.cans_K
-    if thick_in_the_cup(result) is not None or any(limit.kind == "thick" for limit in too_cold(result)):
-        verb, step, room = "Warm", CAN_STEP_K, WARMEST_CANS_K - now
-    else:
-        coolest = COOLEST_CANS_K
-        if shop.relative_humidity is not None:
-            coolest = max(coolest, dew_point_K(shop.temperature_K, shop.relative_humidity) + DRY_MARGIN_K)
-        verb, step, room = "Cool", -CAN_STEP_K, now - coolest
-    for i in range(1, CAN_STEPS + 1):
-        if i * CAN_STEP_K <= room:
-            cans = now + i * step
-            words = f"{verb} resin and hardener to {temperature(cans)}."
-            yield words, replace(result, shop=replace(shop, resin_K=cans))
-
-
-def _other_cups(result: PlanResult) -> Iterator[tuple[str, PlanResult]]:
-    """Propose smaller and larger cups."""
-    largest = result.plan.largest_cup_g
-    if largest is None:
-        return
-    for factor in CUP_FACTORS:
-        holds = largest * factor
-        words = f"Mix in smaller cups, up to {mass(holds)}."
-        if factor > 1.0:
-            words = f"Mix in larger cups, up to {mass(holds)}; each sets sooner and gets hotter than a small one."
-        yield words, replace(result, plan=replace(result.plan, largest_cup_g=holds))
-
-
-def _other_shop(result: PlanResult) -> Iterator[tuple[str, PlanResult]]:
-    """Propose the nearest shop temperature inside the window in which the mix wets out cloth."""
-    window = result.window
-    if window.low_K is None or window.high_K is None:
-        return
-    inside = min(INSIDE_K, (window.high_K - window.low_K) / 2.0)
-    today = result.shop.temperature_K
-    thick = thick_in_the_cup(result)
-    wets_K = 0.0 if thick is None else ZERO_CELSIUS_K + ceil(thick[1] - ZERO_CELSIUS_K - NEAR_K)
-    nearest = min(max(today, window.low_K + inside, wets_K), window.high_K - inside)
-    if nearest != today:
-        verb = "Cool" if nearest < today else "Warm"
-        words = f"{verb} the shop to {temperature(nearest)}, and wait until core and mould follow."
-        yield words, replace(result, shop=shop_at(result.shop, nearest))
-
-
-def _sealed(result: PlanResult) -> PlanResult | None:
-    """Return the plan with every face sealed the day before that gains from it; None if none does."""
-    steps = tuple(
-        replace(step, uptake_g_m2=step.presealed_uptake_g_m2, uptake_low_g_m2=None, uptake_high_g_m2=None)
-        if isinstance(step, BondStep) and step.presealed_uptake_g_m2 else step
-        for step in result.plan.steps
-    )  # fmt: skip
-    return None if steps == result.plan.steps else replace(result, plan=replace(result.plan, steps=steps))

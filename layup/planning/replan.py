@@ -17,9 +17,10 @@ from layup.planning.batches import split_batches
 from layup.planning.budget import budget
 from layup.planning.clocks import CLOSING_SPARE_S
 from layup.planning.crew import Job, Portion, Work, job_of, pace_of
-from layup.planning.fit import Fit, Remedy, Word, best_remedies, proposals
+from layup.planning.fit import Fit, Word
 from layup.planning.plan import BondStep, Crew, PlaceStep, Plan, Step
 from layup.planning.planner import PlanResult, clocks_at
+from layup.planning.remedies import Remedy, Upshot, best_remedies, proposals
 from layup.planning.schedule import TIGHT_S, Limit, Split, kept_up, left_over_words, tight_spare
 from layup.units import in_minutes, mass, minutes
 
@@ -223,9 +224,9 @@ def replan(result: PlanResult, state: DayState) -> Replan:
     savers: tuple[Remedy, ...] = ()
     if not rest.fit.works:
 
-        def judge(changed: PlanResult) -> tuple[Word, float | None]:
+        def judge(changed: PlanResult) -> Upshot:
             tried = _rest(changed, replace(state, people=changed.plan.crew.people))
-            return tried.fit.word, tried.limit.margin_s if tried.limit else None
+            return Upshot(tried.fit, tried.limit.margin_s if tried.limit else None)
 
         here = _with_people(result, state.people)
         savers = best_remedies(here, judge, proposals(here, {}, on_the_day=True))

@@ -17,8 +17,8 @@ from typing import Literal, get_args
 from layup.chemistry.datasheet import Datasheet
 from layup.errors import LayupError
 from layup.planning.crew import pace_of
-from layup.planning.fit import COOLEST_CANS_K
 from layup.planning.plan import Plan
+from layup.planning.remedies import COOLEST_CANS_K
 from layup.review.causes_air import OUTSIDE_K, coldest_working_K
 from layup.review.causes_bench import SLOW_S
 from layup.review.evidence import Finding, FindingKind

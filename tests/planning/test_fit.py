@@ -10,12 +10,13 @@ from layup.chemistry.datasheet import ViscosityPoint
 from layup.planning.batches import split_batches
 from layup.planning.budget import budget
 from layup.planning.crew import job_of
-from layup.planning.fit import Fit, fit_of, remedies
+from layup.planning.fit import Fit, fit_of
 from layup.planning.night import NightOutlook
 from layup.planning.plan import Closing, Foam, Shop
 from layup.planning.planner import PlanResult
 from layup.planning.pressing import pressing
 from layup.planning.readiness import readiness
+from layup.planning.remedies import remedies
 from layup.planning.schedule import tight_spare
 from layup.planning.under_press import flowing
 

@@ -4,13 +4,19 @@ from dataclasses import replace
 from typing import get_args
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from plan_examples import FAST, PLAN, SLOW
 
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import ViscosityPoint
-from layup.planning.fit import RemedyKind, fit_of, proposals, remedies
+from layup.planning.fit import fit_of
+from layup.planning.night import NightOutlook
 from layup.planning.plan import Scale, Shop
 from layup.planning.planner import PlanResult
+from layup.planning.readiness import readiness
+from layup.planning.remedies import CUP_STEP_G, RemedyKind, proposals, remedies
+from layup.units import minutes
 
 EFFORT = get_args(RemedyKind)
 RESINS = {sheet.id: (sheet, calibrate(sheet)) for sheet in (SLOW, FAST)}
@@ -37,10 +43,10 @@ def test_each_remedy_that_fits_fits_when_planned_again():
         assert again.split.slack_s == remedy.slack_s
 
 
-def test_remedies_come_by_the_effort_they_take():
-    kinds = [remedy.kind for remedy in found(hot_and_alone())]
-    assert kinds == sorted(kinds, key=EFFORT.index)
-    assert {"helper", "shop", "resin"} <= set(kinds)
+def test_what_fits_comes_before_what_is_tight_each_by_the_effort_it_takes():
+    listed = [(remedy.verdict != "fits", EFFORT.index(remedy.kind)) for remedy in found(hot_and_alone())]
+    assert listed == sorted(listed)
+    assert {(False, EFFORT.index("resin")), (True, EFFORT.index("helper"))} <= set(listed)
 
 
 def test_words_say_what_to_do():
@@ -78,7 +84,7 @@ def test_taring_again_is_proposed_first_where_the_scale_alone_stops_a_plan():
     least_g = first.result.job.smallest_g
     resin_g, hardener_g = least_g / 1.3, least_g * 0.3 / 1.3
     assert (hardener_g + 0.5) / (resin_g - 0.5) / 0.3 - 1.0 == pytest.approx(0.02)
-    assert f"from {least_g:.0f} g on" in first.words
+    assert f"from {least_g:.0f} g can" in first.words
     assert first.result.split.batches
 
 
@@ -165,6 +171,62 @@ def test_a_mix_that_is_slow_to_wet_out_is_helped_by_warmth_and_never_by_cold():
     thick = replace(SLOW, viscosities=(ViscosityPoint(1.2, 291.15), ViscosityPoint(0.7, 298.15)))
     case = PlanResult(PLAN, thick, calibrate(thick), Shop(291.15))
     assert (fit_of(case).word, fit_of(case).beside) == ("tight", ("slow to wet",))
-    helps = {kind: words for kind, changes in proposals(case, {}) for words, _ in changes if kind in ("cans", "shop")}
+    helps = {kind: next(words for words, _ in changes) for kind, changes in proposals(case, {}, kinds=("cans", "shop"))}
     assert helps["cans"].startswith("Warm resin and hardener")
     assert helps["shop"].startswith("Warm the shop to 21 °C"), "1 Pa s at 20.4 degC, by hand"
+
+
+def sped(sheet, share):
+    """Return a resin whose lives are a share of its datasheet's, 0.9 Pa s at 25 degC."""
+    lives = (replace(sheet.pot_lives[0], time_s=share * sheet.pot_lives[0].time_s),)
+    films = (replace(sheet.films[0], time_s=share * sheet.films[0].time_s),)
+    return replace(sheet, pot_lives=lives, films=films, viscosities=(ViscosityPoint(0.9, 298.15),))
+
+
+@settings(max_examples=8, deadline=None)
+@given(
+    share=st.sampled_from([0.5, 0.7, 1.0]),
+    celsius=st.sampled_from([17.0, 20.0, 24.0, 29.0]),
+    cup_g=st.sampled_from([150.0, 250.0, 320.0, 500.0]),
+    scale=st.sampled_from([Scale(readability_g=1.0), Scale(readability_g=2.0), Scale(readability_g=0.1)]),
+    people=st.integers(1, 3),
+    slower=st.sampled_from([1.0, 1.5, 2.0]),
+)
+def test_an_advice_that_is_taken_makes_of_the_verdict_what_it_promised(share, celsius, cup_g, scale, people, slower):
+    """Judged anew by `readiness`, the verdict of the screens; what only helps lowers neither odds nor spare."""
+    sheet = sped(SLOW, share)
+    steps = tuple(replace(step, bench_s=slower * step.bench_s) for step in PLAN.steps)
+    plan = replace(PLAN, steps=steps, largest_cup_g=cup_g, scale=scale, crew=replace(PLAN.crew, people=people))
+    case = PlanResult(plan, sheet, calibrate(sheet), Shop(273.15 + celsius))
+
+    def shown(asked):
+        return readiness(asked, NightOutlook(), chance=asked.chance).fit.word
+
+    before = shown(case)
+    listed = remedies(case) if before != "fits" else ()
+    for one in listed[:2]:
+        again = replace(one.result)
+        assert shown(again) == one.verdict
+        assert one.fits == (one.verdict == "fits" or (one.verdict, before) == ("tight", "does not fit"))
+        less = (again.split.slack_s or 0.0) < (case.split.slack_s or 0.0) or (again.chance or 0.0) < (
+            case.chance or 0.0
+        )
+        if before == "tight" and less:
+            assert one.fits, "what only helps costs nothing"
+            assert f"(leaves {minutes(again.split.slack_s)} spare, {again.odds.words} in time)" in one.told
+        elif not one.fits:
+            assert one.outcome.spare_s > (case.split.slack_s or -1e9) or again.chance > case.chance
+        cup = again.plan.largest_cup_g - cup_g
+        assert cup % CUP_STEP_G == (again.shop.temperature_K - case.shop.temperature_K) % 1.0 == 0.0, (
+            "as the dials turn"
+        )
+
+
+def test_two_changes_are_named_together_where_neither_is_enough():
+    """Warm cans wet out and leave too little time for the batches that the scale can weigh."""
+    thick = replace(sped(SLOW, 0.5), viscosities=(ViscosityPoint(1.25, 291.15), ViscosityPoint(0.7, 298.15)))
+    case = PlanResult(replace(PLAN, scale=Scale(readability_g=1.0)), thick, calibrate(thick), Shop(291.15))
+    (both,) = remedies(case)
+    assert both.words == "Warm resin and hardener to 22 °C, and tare again before the hardener."
+    warm, tared = replace(both.result, plan=case.plan), replace(case, plan=both.result.plan)
+    assert [fit_of(one, chance=one.chance).word for one in (warm, tared, both.result)] == ["tight", "tight", "fits"]
