@@ -132,6 +132,11 @@ class TakesKeys(Protocol):
         """Take another key that is not of the entry's text; False where it is."""
         ...
 
+
+@runtime_checkable
+class HasFields(Protocol):
+    """A screen with fields to go to."""
+
     def go(self, at: int) -> None:
         """Go to a field."""
         ...
@@ -143,7 +148,7 @@ class Rows(Static):
     def on_click(self, event: events.Click) -> None:
         """Go to the field that is tapped."""
         form, at = self.screen, event.style.meta.get("field")
-        if isinstance(form, TakesKeys) and at is not None:
+        if isinstance(form, HasFields) and at is not None:
             form.go(at)
 
 
