@@ -6,19 +6,19 @@ What is left in the cans beside what a plan needs: what to buy, and which can is
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
-from itertools import groupby
-from math import floor
+from itertools import groupby, takewhile
 from typing import Literal
 
 from layup.chemistry.datasheet import Chemistry, Datasheet
-from layup.dimensions import ZERO_CELSIUS_K
 from layup.errors import LayupError
 from layup.planning.castings import as_poured, pourings
 from layup.planning.cuts import Cut, cut_list
+from layup.planning.fit import doubts_of_cold
 from layup.planning.mix_sheet import mix_sheet
 from layup.planning.plan import BondStep, CastStep, Plan
-from layup.planning.planner import HOTTEST_K, PlanResult, cast_sheets
+from layup.planning.planner import PlanResult, Sample, cast_sheets, too_cold
 from layup.planning.pressing import pressed_out_words, pressing
 from layup.planning.readiness import ANSWERS, WOOD_USUAL, Readiness, Reason, warm_enough_K
 from layup.units import in_hours, length, mass, pressure, temperature
@@ -153,29 +153,31 @@ def _cut_words(cut: Cut) -> tuple[str, str]:
     return cut.name, f"{cut.length_m * 1000.0:.0f} x {length(cut.width_m)}"
 
 
-def _warmest_K(result: PlanResult) -> float | None:
-    """Return up to which shop the plan works, in whole degC; None where it has no such limit."""
-    try:
-        window = result.window
-    except LayupError:
-        return None
-    if window.high_K is None or window.high_K >= HOTTEST_K:
-        return None
-    return ZERO_CELSIUS_K + floor(window.high_K - ZERO_CELSIUS_K)
+def _shop_asked(result: PlanResult, ready: Readiness | None) -> str:
+    """Return the shop that the list asks for; today's is one of it where nothing is too cold or damp there."""
+    heated_K = ready.heating.shop_K if ready and ready.heating else None
+    warm_K = max((each for each in (warm_enough_K(result), heated_K) if each is not None), default=None)
+    if warm_K is None:
+        return ""
+    today_K, reasons = result.shop.temperature_K, ready.reasons if ready else ()
+    damp = any(one.kind == "blush" and one.answer == "no" for one in reasons)
+    low_K = warm_K if damp or too_cold(result) or doubts_of_cold(result) else min(warm_K, today_K)
+    from_K = max(low_K, today_K)
+    samples: tuple[Sample, ...] = ()
+    with suppress(LayupError):
+        samples = tuple(sample for sample in result.window.samples if sample.temperature_K > from_K)
+    spared_K = [one.temperature_K for one in takewhile(lambda one: one.works and not one.tight, samples)]
+    if len(spared_K) == len(samples):
+        return f"≥ {temperature(low_K)}"
+    top = temperature(max(spared_K, default=from_K))
+    return f"{top}, no warmer" if top == temperature(low_K) else f"{temperature.digits(low_K)} to {top}"
 
 
 def _shop(result: PlanResult, ready: Readiness | None) -> Iterator[Item]:
-    heated_K = ready.heating.shop_K if ready and ready.heating else None
-    warm_K = max((each for each in (warm_enough_K(result), heated_K) if each is not None), default=None)
-    if warm_K is not None:
-        high_K = _warmest_K(result)
-        if high_K is None or high_K < warm_K:
-            allowed, brief = f"{temperature(warm_K)} or more", f"Shop ≥ {temperature(warm_K)}"
-        else:
-            allowed = f"{temperature.digits(warm_K)} to {temperature(high_K)}"
-            brief = f"Shop {allowed}"
-        words = f"Shop, mould, core and cans at {allowed}, measured at the mould"
-        yield Item("warm", "the shop", words, "shop warm", brief)
+    if asked := _shop_asked(result, ready):
+        cans_K = result.shop.resin_K
+        what = "Shop, mould, core and cans" if cans_K is None else f"Cans at {temperature(cans_K)}; shop, mould, core"
+        yield Item("warm", "the shop", f"{what} at {asked}, measured at the mould", "shop warm", f"Shop {asked}")
     yield Item("heater", "the shop", _heater_words(ready), brief="Heater safe")
     low, high = WOOD_USUAL
     if any(isinstance(step, BondStep) for step in result.plan.steps) or (not result.plan.lays and cast_sheets(result)):

@@ -26,7 +26,7 @@ from layup.planning.crew import Job, job_of
 from layup.planning.life_table import CUP, LifeTable, VesselResin, life_tables
 from layup.planning.odds import Odds, odds
 from layup.planning.plan import CastStep, FabricStep, FibreTarget, Plan, Shop, Step
-from layup.planning.schedule import LimitKind, Split
+from layup.planning.schedule import LimitKind, Split, tight_spare
 from layup.units import temperature, viscosity
 
 # -- settings --------------------------------------------------------------------------------------------------------
@@ -242,6 +242,8 @@ class Sample:
     limit: LimitKind | None
     batches: int
     works: bool
+    tight: bool
+    """Whether it has too little to spare."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -298,7 +300,7 @@ def temperature_window(
         split = split_batches(result.job, clocks)
         limit = split.limit.kind if split.limit else None
         works = split.fits and not _unmet(limits, replace(result.shop, temperature_K=temperature_K))
-        found.append(Sample(temperature_K, split.slack_s, limit, len(split.batches), works))
+        found.append(Sample(temperature_K, split.slack_s, limit, len(split.batches), works, bool(tight_spare(split))))
     low, high = _interval(found, result.shop.temperature_K, limits, fitting)
     return Window(tuple(found), result.shop.temperature_K, low, high, limits)
 

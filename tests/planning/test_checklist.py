@@ -39,10 +39,27 @@ def test_the_shop_is_asked_for_between_both_limits_of_the_plan():
     assert high_K is not None
     asked = items(alone)["warm"]
     warm, hottest = (int(each) for each in re.findall(r"(\d+) to (\d+) °C", asked.words)[0])
-    assert 273.15 + hottest <= high_K < 273.15 + hottest + 1.0
-    assert warm < hottest
+    assert warm < hottest < high_K - 273.15
+    there, warmer = (fit_of(replace(alone, shop=Shop(273.15 + each))) for each in (hottest, hottest + 1))
+    assert [any("spare" in words for words in one.tight) for one in (there, warmer)] == [False, True], (
+        "the last with enough to spare"
+    )
     assert asked.short == f"Shop {warm} to {hottest} °C"
-    assert items()["warm"].short == f"Shop ≥ {warm} °C", "a pair is in time in the hottest shop that is tried"
+    lazy = replace(SLOW, pot_lives=(replace(SLOW.pot_lives[0], time_s=30_000.0),), films=())
+    slow = replace(CASE, datasheet=lazy, calibration=calibrate(lazy))
+    assert items(slow)["warm"].short == f"Shop ≥ {warm} °C", "it leaves enough in the hottest shop that is tried"
+
+
+def test_a_shop_with_nothing_to_spare_is_asked_for_as_it_is_and_no_warmer():
+    """A range of one number says nothing, and one without the plan's own shop is not true."""
+    alone = replace(CASE, plan=replace(PLAN, crew=replace(PLAN.crew, people=1)))
+    tight = next(one for one in alone.window.samples if one.works and one.tight)
+    case = replace(
+        alone, datasheet=replace(SLOW, minimum_temperature_K=tight.temperature_K), shop=Shop(tight.temperature_K)
+    )
+    assert items(case)["warm"].short == f"Shop {tight.temperature_K - 273.15:.0f} °C, no warmer"
+    warm_cans = replace(case, shop=Shop(tight.temperature_K, resin_K=300.15))
+    assert items(warm_cans)["warm"].words.startswith("Cans at 27 °C; shop, mould, core at ")
 
 
 def test_every_cut_of_the_cut_list_is_there_with_running_numbers():
@@ -99,12 +116,14 @@ GAPS = {
 @pytest.mark.parametrize("gap", GAPS)
 @pytest.mark.parametrize("celsius", [10.0, 16.0, 17.0, 22.0])
 def test_list_and_answer_name_one_temperature_and_the_verdict_says_what_the_cold_does(gap, celsius):
+    """What is only slow to wet out is no reason to ask for another shop than the plan's own."""
     changed, warm = GAPS[gap]
     sheet = replace(SLOW, **changed)
     case = replace(CASE, datasheet=sheet, calibration=calibrate(sheet), shop=Shop(celsius + 273.15))
     ready = readiness(case, NightOutlook(night_K=293.15))
     heating = ready.heating.shop_K - 273.15 if ready.heating and ready.heating.shop_K else warm
-    assert re.search(rf"at {max(warm, heating):.0f} (to \d+ °C|°C or more),", items(case, ready)["warm"].words)
+    wanted = celsius if gap == "nothing left out" and 15.0 <= celsius < warm else max(warm, heating)
+    assert re.search(rf"at (≥ )?{wanted:.0f} (to \d+ )?°C", items(case, ready)["warm"].words)
     cold = [reason for reason in ready.reasons if reason.kind in ("thick", "minimum") and reason.answer != "go"]
     for reason in cold:
         told = re.findall(r"(\d+) °C", reason.todo)
