@@ -196,8 +196,7 @@ class LayupApp(Host):
             self.show_day(day)
         else:
             self.action_go("stack")
-            newcomer = "" if problem or self.planner.workshop.begun() else "Last layup failed? L, then R: tell it."
-            self.say(problem or self.look_trouble or self.banner or newcomer)
+            self.say(problem or self.look_trouble or self.banner)
         if opened.others:
             from layup.app.opening import ask_which
 

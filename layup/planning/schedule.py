@@ -183,7 +183,7 @@ def left_over_words(split: Split) -> tuple[str, ...]:
     said = f"Batches {which} are" if len(left) > 1 else f"Batch {which} is"
     most = max(batch.left_over_g for batch in left)
     least = f"the scale weighs none below {mass(max(one.mass_g for one in left))}"
-    return (f"{said} larger than laid, {least}: up to {mass(most)} stay. Spread thin: it may smoke.",)
+    return (f"{said} larger than laid, {least}: up to {mass(most)} stay. Spread thin: left in its cup it may smoke.",)
 
 
 class _Cup(NamedTuple):
