@@ -45,7 +45,18 @@ BESIDE = {
 """What a line of a datasheet may say beside the first number of a table."""
 NEAR = 0.05
 """So near, as a share, the curve goes through what the sheet says."""
+VOLUME_NEAR = 0.04
+"""So near, as a share, a ratio by volume is to that by weight and the densities: sheets round to whole parts."""
 RATIO = re.compile(r"\s*([0-9.,]+)\s*(?:[:/ ]|to)\s*([0-9.,]+)\s*(?:parts\s*)?(?:by\s*)?(w|v)?[a-z]*\s*", re.IGNORECASE)
+
+
+def _ratios(text: str) -> tuple[re.Match[str] | None, re.Match[str] | None]:
+    """Return the ratio that is typed, and the one by volume that stands beside one by weight."""
+    found = [RATIO.fullmatch(part) for part in re.split(r"\s*(?:[;\n]|,\s|\band\b|\bor\b)\s*", text.strip(" ,;"))]
+    ways = {(each[3] or "").lower(): each for each in found if each is not None}
+    if len(found) == 2 and set(ways) == {"w", "v"}:
+        return ways["w"], ways["v"]
+    return RATIO.fullmatch(text), None
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,8 +82,8 @@ class _Ratio(Asked):
         return ":".join("" if part is None else str(part) for part in parts).strip(":")
 
     def changes(self, text: str) -> dict[KeyPath, object]:
-        """Return both parts; what is no ratio stands as the resin's, where it is called wrong."""
-        match = RATIO.fullmatch(text)
+        """Return both parts, those by weight of both ways; what is no ratio stands as the resin's, called wrong."""
+        match, _ = _ratios(text)
         try:
             parts = (number_of(match[1]), number_of(match[2])) if match else (text.strip() or None, None)
         except ValueError:
@@ -183,7 +194,7 @@ def _films(data: Mapping[str, Any]) -> list[Asked]:
 class ResinForm(Form):
     """A resin file in the making; `stem` names the one to change, None makes a new one."""
 
-    model = ResinFile
+    model, opened_by = ResinFile, "7"
 
     def __init__(self, root: Path, stem: str | None = None) -> None:
         self.workshop = Workshop(root)
@@ -191,6 +202,8 @@ class ResinForm(Form):
         path = None if stem is None else self.folder / f"{stem}.toml"
         super().__init__(Draft(root, KIND, path, written("", START, ResinFile) if path is None else ""))
         self.heading = "NEW RESIN" if path is None else f"RESIN {path.stem}"
+        self._by_volume: tuple[float, float] | None = None
+        """What the sheet says by volume too, where the file has the weight: it is checked, and not kept."""
 
     def asked(self, data: Mapping[str, Any]) -> Sequence[Asked]:
         """Return the fields in the order of a datasheet, those first that nothing can do without."""
@@ -230,6 +243,13 @@ class ResinForm(Form):
             Asked(("source", "date"), "Date", "When that revision was issued", "date"),
             Asked(("price_per_kg",), "Price per kg", "Gives the cost of a plan", "number"),
         ]
+
+    def _text_with(self, here: Asked, typed: str) -> str:
+        """Return the file's text with what is typed in a field."""
+        if isinstance(here, _Ratio):
+            both = _ratios(typed)[1]
+            self._by_volume = None if both is None else (float(number_of(both[1])), float(number_of(both[2])))
+        return super()._text_with(here, typed)
 
     def settled(self, text: str) -> str:
         """Name the file as the resin, and fill in of a further point what it has in common with the first."""
@@ -272,11 +292,14 @@ class ResinForm(Form):
             wrong = [each for each in problems if not each.warning and not each.message.endswith(MISSING)]
             return FormJudgement(text, tuple(problems), _no_curve(wrong[0]) if wrong else None)
         point = sheet.pot_lives[0]
+        odd, volume_words = _volume_checked(sheet, self._by_volume)
+        problems += odd
         try:
             curves = life_curves(calibrate(sheet), point.mass_g, point.temperature_K)
         except LayupError as error:
             return FormJudgement(text, tuple(problems), str(error))
-        return FormJudgement(text, tuple(problems), (curves, _sheet_words(sheet, curves)))
+        words = " · ".join(filter(None, (_sheet_words(sheet, curves), volume_words)))
+        return FormJudgement(text, tuple(problems), (curves, words))
 
     def beside(self, judged: FormJudgement, width: int, rows: int) -> Text:
         """Draw how long it lives, or say what that needs."""
@@ -286,6 +309,21 @@ class ResinForm(Form):
             return Text("\n".join([*said, *curves_picture(curves, width=width, rows=rows - len(said))]))
         waits = "Ratio and one pot life give the curve here." if judged.text else "working it out ..."
         return Text("\n".join(wrap(str(judged.figures or waits), width)))
+
+
+def _volume_checked(sheet: Datasheet, told: tuple[float, float] | None) -> tuple[list[Problem], str]:
+    """Return what is odd with a ratio by volume beside the one by weight and its densities, and what to say of it."""
+    densities = sheet.resin.density_g_cm3, sheet.hardener.density_g_cm3
+    if told is None or sheet.ratio_by != "weight":
+        return [], ""
+    said = f"{told[0]:g}:{told[1]:g} by volume"
+    if densities[0] is None or densities[1] is None:
+        return [], f"{said}: checked once both densities stand; the weight is kept"
+    parts = told[0] * (sheet.ratio[1] / densities[1]) / (sheet.ratio[0] / densities[0])
+    if abs(parts / told[1] - 1.0) <= VOLUME_NEAR:
+        return [], f"{said} fits weight and densities; the weight is kept"
+    words = f"{said}? weight and densities give {told[0]:g}:{parts:.3g}"
+    return [Problem("", 0, "ratio.hardener", words, "check both ratios and both densities", warning=True)], ""
 
 
 def _sheet_words(sheet: Datasheet, curves: LifeCurves) -> str:

@@ -78,6 +78,37 @@ def test_a_ratio_is_typed_as_a_datasheet_has_it(tmp_path: Path, typed: str) -> N
     assert ratio.changes(typed) == {("ratio", "resin"): 100, ("ratio", "hardener"): 30}
 
 
+@pytest.mark.parametrize(
+    "typed",
+    ["100 : 32 by weight, 100 : 38 by volume", "100:38 by volume; 100:32 by weight", "100:32 w and 100:38 v"],
+)
+def test_a_ratio_told_both_ways_is_that_by_weight(tmp_path: Path, typed: str) -> None:
+    ratio = next(each for each in ResinForm(tmp_path).asked({}) if each.label == "Ratio")
+    assert ratio.changes(typed) == {("ratio", "by"): "weight", ("ratio", "resin"): 100, ("ratio", "hardener"): 32}
+
+
+@pytest.mark.parametrize(("parts", "fits"), [(38, True), (39, True), (32, False), (45, False)])
+def test_a_ratio_by_volume_is_checked_against_the_one_by_weight_and_the_densities(
+    tmp_path: Path, parts: int, fits: bool
+) -> None:
+    form = ResinForm(tmp_path)
+    ratio, *others = [each for each in form.asked({}) if each.label in ("Ratio", "Name", "Time")][1:3]
+    for field, typed in (
+        (ratio, f"100 : 32 by weight, 100 : {parts} by volume"),
+        (others[0], "42 min (150 g at 23 °C, to 50 °C in the cup)"),
+    ):
+        form.draft.change(form.settled(form._text_with(field, typed)))
+    named = form.draft.text.replace("chemistry =", 'title = "N 40"\nchemistry =')
+    early = form.judge(form.settled(named))
+    assert "once both densities stand" in early.figures[1]
+    text = form.settled(named).replace("[resin]", '[resin]\ndensity = "1.14 g/cm^3"')
+    judged = form.judge(text.replace("[hardener]", '[hardener]\ndensity = "0.96 g/cm^3"'))
+    # 100/1.14 ml of resin to 32/0.96 ml of hardener is 100:38 by volume: arithmetic.
+    odd = [each.message for each in judged.problems]
+    assert odd == ([] if fits else [f"100:{parts} by volume? weight and densities give 100:38"])
+    assert (f"100:{parts} by volume fits" in judged.figures[1]) is fits
+
+
 def test_each_field_says_in_eight_words_at_most_why_it_matters(tmp_path: Path) -> None:
     for each in ResinForm(tmp_path).asked({}):
         assert 2 <= len(each.why.split()) <= 8, each
