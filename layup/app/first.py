@@ -5,6 +5,7 @@ from __future__ import annotations
 from layup.app.place import Host
 from layup.app.prompts import Choose
 from layup.errors import LayupError
+from layup.files.drafts import new_draft
 from layup.files.workshop import make_folders
 
 DEMO = "demo"
@@ -29,6 +30,7 @@ def offer_first(app: Host, said: str = "") -> None:
     app.redraw()
     app.say("")
     where = str(workshop.root.resolve())
+    drafts = [at for at, kind in enumerate(("resin", "plan")) if new_draft(workshop.root, kind).is_file()]
     title = f"No plan yet in {where}." if resins else f"Nothing yet in {where}."
     choices = [
         ("1", "resin", "another resin, from its datasheet" if resins else "first resin, from its datasheet"),
@@ -44,9 +46,12 @@ def offer_first(app: Host, said: str = "") -> None:
             _write_down(app, answer)
         elif not workshop.resins_folder.is_dir():
             app.exit()
+        elif drafts:
+            app.say(f"draft kept: {' or '.join(('7', 'F')[at] for at in drafts)} goes on")
 
-    lines = [*([f"Written: {said}."] if said else []), title, "Begin with what?"]
-    app.push_screen(Choose("\n".join(lines), choices, at=1 if resins else 0), answered)
+    kept = [f"Draft kept: {' or '.join(' '.join(choices[at][:2]) for at in drafts)} goes on."] if drafts else []
+    lines = [*([f"Written: {said}."] if said else []), *kept, title, "Begin with what?"]
+    app.push_screen(Choose("\n".join(lines), choices, at=drafts[-1] if drafts else 1 if resins else 0), answered)
 
 
 def _write_down(app: Host, what: str) -> None:

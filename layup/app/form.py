@@ -52,7 +52,7 @@ class Form(Dialog[str | None]):
     """The fields of one file. Its answer is the name of what was written; None where it was left for later."""
 
     model: type[BaseModel]
-    heading = ""
+    opened_by, heading = "F", ""
 
     def __init__(self, draft: Draft) -> None:
         super().__init__()
@@ -218,7 +218,7 @@ class Form(Dialog[str | None]):
         if here is not None and here.kind == "choice":
             value = f"◂ {value or NEEDED if here.needed else value or NOT_KNOWN} ▸"
         entry.value = self._taken = value
-        entry.placeholder = "" if here is None else here.example
+        entry.placeholder = f"such as {here.example}" if here is not None and here.example else ""
         plain = here is None or here.kind == "choice"
         entry.selection = Selection.cursor(len(value)) if plain else Selection(len(value), 0)
         entry.focus()
@@ -301,7 +301,7 @@ class Form(Dialog[str | None]):
         kept = self.draft.changed
         self._keep()
         if kept and isinstance(self.app, Host):
-            self.app.say("draft kept: open the form again to go on")
+            self.app.say(f"draft kept: {self.opened_by} goes on")
         self.dismiss(None)
 
     def _write(self) -> None:

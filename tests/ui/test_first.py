@@ -48,6 +48,19 @@ async def test_an_empty_folder_asks_for_a_resin_then_a_board_and_ends_with_the_p
         assert words(app, "#top")[0] in "●◆■"
 
 
+async def test_a_board_s_draft_that_was_left_is_told_of_and_is_the_way_that_enter_goes(tmp_path: Path):
+    (tmp_path / "resins").mkdir()
+    shutil.copy(demo_root() / "resins" / "slow-laminating.toml", tmp_path / "resins")
+    async with running(tmp_path) as (app, pilot):
+        await press(app, pilot, "2", "P", "escape")
+        assert "Draft kept: 2 board goes on. No plan yet" in asked(app)
+        await press(app, pilot, "escape")
+        assert said(app) == "draft kept: F goes on"
+        await press(app, pilot, "F")
+        assert isinstance(app.screen, BoardForm)
+        assert app.screen.draft.resumed
+
+
 @pytest.mark.parametrize("size", [(80, 24), (40, 16)])
 @pytest.mark.parametrize("has", [(), ("resins",), ("sessions",), ("resins", "sessions")])
 async def test_whatever_folders_there_are_without_a_plan_the_three_ways_are_offered(tmp_path: Path, has, size):
