@@ -17,7 +17,7 @@ from layup.app.form import BESIDE, WAYS, Form
 from layup.app.form_fields import OF_LABEL, WRITE, Asked, FormJudgement
 from layup.app.place import Host, in_pieces
 from layup.app.shell import TEXTURES, section
-from layup.bench.board import BoardDraft, judged
+from layup.bench.board import BEFORE_ALL, BoardDraft, judged
 from layup.bench.board_outline import ends_words, settled, shape_asked
 from layup.bench.board_rows import YES_NO, FormRow
 from layup.bench.planner import USUAL_SHOP_K, verdict_words
@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from layup.review.lessons import Lessons
 
 OF_STEP = "Enter its lines   type: insert   < > move   = copy   ⌫ remove   Esc later"
+OF_PLACE = "type what comes here   < > up or down the stack   Enter done   Esc later"
 OF_LIST = "Enter takes it   ↑↓ pick   Tab next   ^Z undo   ^S write   Esc later"
 OF_NUMBER = 7
 """Columns of the number and the texture of a step."""
@@ -176,6 +177,13 @@ class BoardForm(Form):
         row = self.row
         if row is not None and row.kind == "step" and self._step_key(row, event):
             return True
+        after = self.board.add_after
+        if after is not None and row is not None and row.path == ("steps",) and not self.entry.value:
+            by = {"<": -1, ">": 1, "shift+up": -1, "shift+down": 1}.get(event.character or event.key, 0)
+            if by:
+                self.board.add_after = max(BEFORE_ALL, min(after + by, len(self.data.get("steps", [])) - 1))
+                self._go_to(("steps",))
+                return True
         offers = self.offers() if event.key in ("up", "down") else []
         if offers:
             by = 1 if event.key == "down" else -1
@@ -234,7 +242,7 @@ class BoardForm(Form):
                 self._commit()
             elif self.board.add_after is not None and row.path == ("steps",):
                 after, self.board.add_after = self.board.add_after, None
-                self._go_to(("steps", after))
+                self._go_to(("steps", max(after, 0)))
             else:
                 super().entered(text)
             return
@@ -359,6 +367,8 @@ class BoardForm(Form):
         row = self.row
         if row is not None and row.kind == "step":
             return OF_STEP
+        if row is not None and row.path == ("steps",) and self.board.add_after is not None and not self.entry.value:
+            return OF_PLACE
         return OF_LIST if self.offers() else WAYS
 
     def beside(self, judged: FormJudgement, width: int, rows: int) -> Text:

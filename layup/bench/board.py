@@ -27,6 +27,7 @@ from layup.bench.board_rows import (
     row_of,
     sides,
     step_words,
+    with_uptake,
 )
 from layup.bench.planner import USUAL_SHOP_K, Planner, shop_stated_K
 from layup.bench.typed import Offer
@@ -49,6 +50,7 @@ from layup.units import in_minutes, parse, spelled
 
 STAND_INS: Mapping[str, object] = {"title": "New board", "resin": "?", "pieces": 1, "people": 1}
 """What the live figures take where the form is still empty; no file ever gets them."""
+BEFORE_ALL = -1
 GUESS = "our guess"
 """Of minutes that nobody typed."""
 BESIDE = {"outline.unit": "file", "outline.measured_from": "stations", "outline.ends": "stations"}
@@ -81,7 +83,7 @@ class BoardDraft:
         self.opened: int | None = None
         """The step whose own lines are shown."""
         self.add_after: int | None = None
-        """The step after which the next one is put in; None for the end."""
+        """The step after which the next one is put in, below 0 before all; None for the end."""
         self._read: tuple[str, Plan | None] | None = None
 
     @property
@@ -171,7 +173,7 @@ class BoardDraft:
     def _steps(self, there: Sequence[Mapping[str, Any]], plan: Plan | None) -> list[FormRow]:
         field = field_at(("steps",))
         add = FormRow(("steps",), "add", field.label, example=field.example, needed=not there)
-        rows: list[FormRow] = []
+        rows = [replace(add, label="before 1")] if self.add_after == BEFORE_ALL else []
         lines = key_lines(self.text)
         for number, step in enumerate(there):
             guess = is_guess(self.text, lines, number)
@@ -186,7 +188,7 @@ class BoardDraft:
                     row = row_of(("steps", number, inner.key), inner, self.data)
                     if inner.key == "minutes" and guess:
                         row = replace(row, value=spent, meaning=f"{row.meaning}; until you type them: a guess")
-                    rows.append(row)
+                    rows.append(with_uptake(row, step) if inner.key == "uptake" else row)
             if self.add_after == number:
                 rows.append(replace(add, label=f"after {number + 1}"))
         return rows if self.add_after is not None else [*rows, add]
@@ -225,7 +227,7 @@ class BoardDraft:
         except LayupError as error:
             return error.words
         if row.path == ("steps",) and self.add_after is not None:
-            self.add_after += len(steps_of(offer)) if offer is not None else 0
+            self.add_after += len(stack_line.steps_of(offer)) if offer is not None else 0
         return ""
 
     def _with(self, row: FormRow, text: str, offer: Offer | None) -> str:
@@ -240,7 +242,7 @@ class BoardDraft:
             count = len(self.data.get("steps", []))
             at = count if self.add_after is None else self.add_after + 1
             order: list[int | Mapping[str, object]] = [*range(count)]
-            order[at:at] = steps_of(offer)
+            order[at:at] = stack_line.steps_of(offer)
             return arranged(self.text, ("steps",), order, PlanFile)
         if row.path[:2] == ("outline", "stations"):
             return self._with_stations(row, text)
@@ -384,13 +386,6 @@ def require_editable(text: str, where: str) -> None:
     )
     if not sound:
         raise InputError(where, "is not laid out as a plan", todo="see 'layup check', and mend it with an editor")
-
-
-def steps_of(offer: Offer) -> list[Mapping[str, object]]:
-    """Return the steps that an offer puts in: a core is three."""
-    return [
-        each for each in (offer.value if isinstance(offer.value, list) else [offer.value]) if isinstance(each, dict)
-    ]
 
 
 # -- guesses ---------------------------------------------------------------------------------------------------------

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from layup.bench import typed
 from layup.files.plan_file import PlanFile
+from layup.files.tables import SURFACES
 from layup.files.toml import KeyPath, key_name, models_in
+from layup.units import areal_weight
 
 # -- rows ------------------------------------------------------------------------------------------------------------
 
@@ -99,7 +101,7 @@ OF_STEP = {
     ),
     "bond": (
         BoardField("surface", "Face", str.strip, "type to find", at_once=False),
-        BoardField("uptake", "Drinks", "areal_weight", "120 g/m^2"),
+        BoardField("uptake", "Drinks", typed.uptake, "120 g/m^2, or dry"),
         BoardField("coverage", "Covers", typed.share, "55 %"),
         BoardField("area", "or area", "area", "0.03 m^2"),
         BoardField("presealed", "Sealed", typed.flag, choices=YES_NO),
@@ -197,6 +199,16 @@ def _shown(value: object) -> str:
             return f"{100.0 * share:.3g} % by {value['by']}" if isinstance(share, int | float) else str(share)
         return " ".join(str(each) for each in value.values())
     return f"{value}"
+
+
+def with_uptake(row: FormRow, step: Mapping[str, Any]) -> FormRow:
+    """Return the line of what a face drinks; the table's figure stands there until somebody types one."""
+    known = SURFACES.get(str(step.get("surface")))
+    if row.value or known is None:
+        return row
+    sealed = step.get("presealed") is True
+    drinks = (known.sealed() if sealed else known).uptake_g_m2
+    return replace(row, value=f"{areal_weight(drinks)} by table", meaning=f"{row.meaning}; until you type: the table's")
 
 
 def sides(station: Mapping[str, object]) -> str:

@@ -37,6 +37,8 @@ _DRY = re.compile(
     r"\b(?:is |stays )?(?:dry|does(?: not|n't) drink|drinks (?:nothing|no resin)|no resin|0\s?(?:g/m2|gsm))(?!\w)",
     re.IGNORECASE,
 )
+_PLASTIC = re.compile(r"\b(?:pe|hdpe|uhmw(?:-?pe)?|polyethylene|sintered)\b", re.IGNORECASE)
+"""Of a base that nothing soaks into (common practice, no source): dry first, and what it would drink below."""
 _PLACED = re.compile(r"\bin(?: p\w*)?$")
 _CLOTH = re.compile(
     r"\b(?:[es]?-?glass|carbon|aramid|basalt|flax|bi|biax\w*|tri|triax\w*|quad\w*|uni\w*|ud|twill|plain|woven|roving"
@@ -70,7 +72,7 @@ def step_offers(typed: str, casting: Sequence[tuple[str, str]] = ()) -> list[Off
         return []
     low = words.lower()
     dry = Offer(f"{name}: dry, takes time and no resin", "", _step(name, "place", said))
-    if _DRY.search(typed) or _PLACED.search(low):
+    if _DRY.search(typed) or _PLACED.search(low) or (_PLASTIC.search(typed) and "areal_weight" not in said):
         return [dry, *_others(low, said, name)]
     if "volume" in said or "channel" in said:
         casts = [
@@ -78,7 +80,16 @@ def step_offers(typed: str, casting: Sequence[tuple[str, str]] = ()) -> list[Off
         ]
         return [*casts, *_others(low, said, name), dry]
     found = [*_cloths(low, said, name), *_cores(low, said, name), *_others(low, said, name)]
-    return [*found, dry] if found else [replace(dry, sure=False)]
+    faces = next((at for at, each in enumerate(found) if "fabric" in steps_of(each)[0]), len(found))
+    at = faces or len(found)  # beside the faces, above cloths whose names only begin alike
+    return [*found[:at], dry, *found[at:]] if found else [replace(dry, sure=False)]
+
+
+def steps_of(offer: Offer) -> list[Mapping[str, object]]:
+    """Return the steps that an offer puts in: a core is three."""
+    return [
+        each for each in (offer.value if isinstance(offer.value, list) else [offer.value]) if isinstance(each, dict)
+    ]
 
 
 def _split(typed: str) -> tuple[str, dict[str, object], str]:
@@ -119,7 +130,8 @@ def _cloths(low: str, said: Mapping[str, object], name: str) -> Iterator[Offer]:
     """Yield the cloth of a weight that is said: the table's, or one's own of the fibre that the nearest style has."""
     bare = re.search(r"(?<!\S)[1-9][0-9]{1,3}(?!\S)", low)
     weight = said.get("areal_weight") or (f"{bare[0]} g/m^2" if bare and _CLOTH.search(low) else None)
-    if weight is None or not (_CLOTH.search(low) or not find(low, SURFACES)):
+    is_face = find(low, SURFACES) or any(re.search(rf"\b{word}\b", low) for word in _FACES)
+    if weight is None or (is_face and not _CLOTH.search(low)):
         return
     g_m2, words = parse(str(weight), "areal_weight"), [each for each in low.split() if not each.isdigit()]
 

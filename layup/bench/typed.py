@@ -49,6 +49,11 @@ def share(text: str) -> str:
     return plain
 
 
+def uptake(text: str) -> str:
+    """Return what a face drinks; one that is dry drinks nothing."""
+    return "0 g/m^2" if text.strip().lower() in ("dry", "none", "nothing") else spelled(text, "areal_weight")
+
+
 def foam(text: str) -> dict[str, object]:
     """Return the foam of a mould: how thick it is, and its density."""
     match = re.fullmatch(rf"\s*({_LENGTH})\s+(\S.*)", text)

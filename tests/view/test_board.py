@@ -6,10 +6,10 @@ from dataclasses import replace
 
 import pytest
 
-from layup.bench.board import BoardDraft, judged
+from layup.bench.board import BEFORE_ALL, BoardDraft, judged
 from layup.bench.board_outline import ends_words
 from layup.bench.planner import USUAL_SHOP_K, Planner
-from layup.bench.stack_line import step_offers
+from layup.bench.stack_line import step_offers, steps_of
 from layup.bench.typed import OWN, fibre_fraction, flag, fraction_offers, measured_from, minutes, share, stations, whole
 from layup.errors import InputError
 from layup.files.plan_file import load_plan
@@ -302,6 +302,9 @@ def test_a_row_of_yes_or_no_explains_itself_in_these_words(shop):
         ("wood veneer 0.6", {"kind": "bond", "surface": "veneer"}),
         ("base (sintered PE, does not drink)", {"kind": "place", "name": "Base"}),
         ("base PE, does not drink", {"kind": "place", "name": "Base PE"}),
+        ("base (sintered PE)", {"kind": "place", "name": "Base"}),
+        ("UHMWPE base", {"kind": "place", "name": "UHMWPE base"}),
+        ("base PE 60 g/m2", {"kind": "bond", "uptake": "60 g/m^2"}),
     ],
 )
 def test_a_step_is_what_was_typed_of_it(text, first):
@@ -313,6 +316,34 @@ def test_a_step_is_what_was_typed_of_it(text, first):
         or "source" in offer.source
         or "by density" in offer.source
     )
+
+
+@pytest.mark.parametrize("text", ["base", "edges", "veneer 0.6 mm", "ash core 11 mm", "base (sintered PE)"])
+def test_that_a_face_is_dry_is_offered_beside_it_and_above_cloths_of_a_name_that_begins_alike(text):
+    kinds = [steps_of(offer)[0]["kind"] for offer in step_offers(text)]
+    assert "bond" in kinds
+    assert "fabric" not in kinds[: kinds.index("place")]
+
+
+@pytest.mark.parametrize("text", ["0", "dry", "0 gsm"])
+def test_a_face_that_drinks_nothing_is_dry_and_one_without_a_figure_shows_the_table_s(shop, text):
+    board = typed_board(shop)
+    board.opened = 0
+    row = next(row for row in board.rows() if row.name == "steps[1].uptake")
+    assert row.value == "60 g/m² by table"
+    assert put(board, row.name, text) == ""
+    assert board.data["steps"][0] == {"name": "Base sheet", "kind": "place"}
+    assert board.problems_of(board.text) == []
+
+
+def test_a_step_is_put_in_before_the_first(shop):
+    board = typed_board(shop)
+    board.add_after = BEFORE_ALL
+    labels = [row.label for row in board.rows() if row.kind in ("add", "step") and row.path[0] == "steps"]
+    assert labels[:2] == ["before 1", "1"]
+    assert put(board, "steps", "wax the mould", pick=True, kind="add") == ""
+    assert put(board, "steps", "edges", pick=True, kind="add") == ""
+    assert [step["name"] for step in board.data["steps"]][:3] == ["Wax the mould", "Edges", "Base sheet"]
 
 
 @pytest.mark.parametrize(
