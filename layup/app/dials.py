@@ -18,12 +18,14 @@ from layup.bench.planner import (
 )
 from layup.chemistry.datasheet import offered
 from layup.planning.choosing import choosable
+from layup.planning.crew import MOST_PEOPLE
 from layup.planning.planner import Settings
 from layup.planning.remedies import CUP_STEP_G, Remedy
 from layup.session.text import shortened
 from layup.units import mass, minutes, temperature
 
-USUAL_HUMIDITY = 0.5
+USUAL_HUMIDITY, USUAL_CUP_g = 0.5, 400.0
+"""Where a dial begins that nothing was said of (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +48,7 @@ def _next_resin(now: Settings, planner: Planner, by: int) -> Settings:
 
 def _cup(now: Settings, planner: Planner, by: int) -> Settings:
     del planner
-    cup_g = (now.cup_g or 400.0) + by * CUP_STEP_G
+    cup_g = (now.cup_g or USUAL_CUP_g) + by * CUP_STEP_G
     return replace(now, cup_g=max(cup_g, CUP_STEP_G))
 
 
@@ -60,7 +62,7 @@ def _humidity(now: Settings, planner: Planner, by: int) -> Settings:
 
 def _people(now: Settings, planner: Planner, by: int) -> Settings:
     del planner
-    return replace(now, people=max(now.people + by, 1))
+    return replace(now, people=min(max(now.people + by, 1), MOST_PEOPLE))
 
 
 def _temperature(now: Settings, planner: Planner, by: int) -> Settings:
@@ -149,11 +151,11 @@ def _rows(planner: Planner, settings: Settings, at: int) -> Iterator[tuple[int, 
             yield row
 
 
-def otherwise(planner: Planner, one: Settings, other: Settings) -> Iterator[tuple[Dial, str]]:
-    """Yield the dials that stand elsewhere in one of two settings, and how they stand in the first."""
+def otherwise(planner: Planner, one: Settings, other: Settings) -> Iterator[str]:
+    """Yield in words how those dials stand in one of two settings that stand elsewhere in the other."""
     for dial in DIALS:
         if (shown := dial.shows(one, planner)) != dial.shows(other, planner):
-            yield dial, shown.partition(" (")[0]
+            yield f"{dial.name} {shown.partition(' (')[0]}".removeprefix("Resin ")
 
 
 # -- ways to make a plan fit -----------------------------------------------------------------------------------------
@@ -186,7 +188,7 @@ def ways(planner: Planner, settings: Settings, changes: tuple[Remedy, ...]) -> l
             people=plan.crew.people,
             cup_g=plan.largest_cup_g,
         )
-        turned = [f"{dial.name} {shown}".removeprefix("Resin ") for dial, shown in otherwise(planner, then, settings)]
+        turned = [*otherwise(planner, then, settings)]
         if planner.plan is not None and plan.scale != planner.plan.scale:  # no dial tares: it takes the words
             turned = []
         slack_s = change.slack_s

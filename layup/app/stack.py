@@ -185,7 +185,7 @@ class StackPlace(Place):
     def _show_plan(self, figures: PlanResult) -> None:
         """Redraw the lay-up, or what makes the plan fit, the dials and pictures beside it, and what is below."""
         left, right = self._columns()
-        tall = self.size.height > TALL
+        tall, apart = self.size.height > TALL, self.apart
         self.set_class(not left, "single")
         self.query_one("#stack-steps").display = bool(left)
         deep_rows = 2 * len(figures.budget.lines)
@@ -196,21 +196,21 @@ class StackPlace(Place):
         self.query_one("#stack-shop", Static).update(self._dials())
         days = days_lines(self.layup.planner, figures, width=right) if left and tall else []
         rows = 5 if tall else 3 if self.size.height > 18 else 2
-        rows = 8 if self.apart else max(deep_rows - ROWS_OF_DIALS, 5) if deep and not days else rows
+        rows = 8 if apart else max(deep_rows - ROWS_OF_DIALS, 5) if deep and not days else rows
         picture = window_picture(figures.window, width=right, rows=rows) if figures.plan.lays else []
         picture += ["", *days] if days else []
         width = left + right + 1 if left and tall else right
         thick = max(min((self.size.height - spent) // len(figures.split.batches) + 1, 3), 1) if deep else 1
         drawn = day_strips(figures.timeline, figures.split, width=width, rows=thick) if figures.timeline else []
         below = [] if left and not tall else ["", *drawn]
-        picture += ["", *drawn] if left and not tall and not self.apart else []
+        picture += ["", *drawn] if left and not tall and not apart else []
         if tall:
             squeezed = squeezed_out(figures)
             words = squeezed_words(squeezed) if squeezed else pressed_out_words(pressing(figures.plan))
             below += ["", *batch_lines(figures.split), "", *hanging("", words, width)]
         self.query_one("#stack-picture", Static).update(Text("\n".join(picture), no_wrap=True))
         day_text = Text("\n".join(below), no_wrap=True)
-        if self.apart:
+        if apart:
             reason = next(iter(self._reasons(figures)), "")
             beside = Text("\n".join(hanging(" ", reason, left - 1)))
             self.query_one("#stack-steps", Static).update(beside.append("\n\n").append(self._ways_text(left - 1)))
@@ -218,8 +218,8 @@ class StackPlace(Place):
             day_text = Text("\n" * max(fold, 1) + "\n".join(drawn) + "\n", no_wrap=True)
         else:
             self.query_one("#stack-steps", Static).update(steps)
-        apart = self.apart or not left
-        self.query_one("#stack-day", Static).update(day_text.append("\n\n").append(steps) if apart else day_text)
+        below_it = apart or not left
+        self.query_one("#stack-day", Static).update(day_text.append("\n\n").append(steps) if below_it else day_text)
 
     def _columns(self) -> tuple[int, int]:
         """Return the columns of the lay-up and of what stands on its right; no lay-up where both have no room."""
@@ -316,9 +316,9 @@ class StackPlace(Place):
         """Return each change as its key, what to do, and what there is to spare then."""
         found, figures = self._ways(), self.layup.planner.figures
         if not found:
-            worked = self.more_of is figures and figures is not None
-            fits = figures is None or self.layup.planner.fit(figures).word == "fits"
-            return Text(self.more or "" if fits or not worked else f" {self.more or NO_WAY}")
+            if figures is None or self.more_of is not figures:
+                return Text()
+            return Text(self.more or ("" if self.layup.planner.fit(figures).word == "fits" else f" {NO_WAY}"))
         text, room, taken = Text(), min(room, OF_STEPS), self._taken()
         for way in found:
             key = "f" if way.settings is None else f"{taken.index(way.settings) + 1}"
@@ -355,6 +355,4 @@ class StackPlace(Place):
         """Return the variant kept beside, with the dials that stood elsewhere in it."""
         if planner.settings is None or kept.settings is None:
             return ""
-        stood = otherwise(planner, kept.settings, planner.settings)
-        dials = [f"{dial.name} {shown}".removeprefix("Resin ") for dial, shown in stood]
-        return ", ".join([f"vs {planner.line_of(kept)}", *dials])
+        return ", ".join([f"vs {planner.line_of(kept)}", *otherwise(planner, kept.settings, planner.settings)])

@@ -10,6 +10,8 @@ from layup.app.begin import BeginPage
 from layup.app.checklist import ChecklistPage
 from layup.app.dials import ALWAYS, DIALS
 from layup.app.shell import TEXTURES
+from layup.bench.planner import Planner
+from layup.planning.crew import MOST_PEOPLE
 from layup.units import minutes
 
 SIZES = ((40, 16), (80, 24), (120, 36), (160, 50))
@@ -174,6 +176,14 @@ async def test_the_page_never_says_go_on_a_tight_plan(shop):
         assert app.screen.ready.fit.word == "tight"
         assert app.screen.ready.answer == "wait"
         assert "◆ TIGHT · " in words(app, "#begin-what")
+
+
+def test_no_dial_asks_for_more_people_than_a_plan_file_may_say(shop):
+    planner = Planner(shop)
+    planner.load()
+    people = next(dial for dial in DIALS if dial.name == "People")
+    for at, by, then in [(1, -1, 1), (1, 1, 2), (MOST_PEOPLE, 1, MOST_PEOPLE)]:
+        assert people.turned(replace(planner.settings, people=at), planner, by).people == then
 
 
 async def test_a_tap_chooses_a_dial_and_on_the_chosen_one_turns_it(shop):
