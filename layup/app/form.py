@@ -314,7 +314,7 @@ class Form(Dialog[str | None]):
         wrong = [problem for problem in self.judged.problems if not problem.warning]
         if wrong:
             self._filling = ()
-            places = [(at, each) for at, each in self._placed().items()]
+            places = self._placed().items()
             self.go(min((at for at, each in places if at >= 0 and not each.warning), default=self.at))
             self.say(f"{sum(not each.warning for _, each in places)} to mend before it can be used")
             return

@@ -22,7 +22,6 @@ from layup.units import minutes, moment, moment_of_year
 
 if TYPE_CHECKING:
     from layup.app.place import Host
-    from layup.bench.day import PressDay
     from layup.bench.opening import Opened
 
 

@@ -19,7 +19,7 @@ from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import Chemistry, CupEndpoint, Datasheet, FilmEndpoint
 from layup.errors import LayupError, Problem
 from layup.files.drafts import Draft
-from layup.files.durable import slug
+from layup.files.durable import free_path, slug
 from layup.files.resin_file import ResinFile, check_document
 from layup.files.toml import KeyPath, key_name, parse_toml
 from layup.files.workshop import Workshop
@@ -95,7 +95,7 @@ class _Ratio(Asked):
 
 @dataclass(frozen=True, slots=True)
 class _Point(Asked):
-    """The first number of a point, which takes the whole line of a datasheet: "42 min (150 g at 23 °C, to 50 °C)"."""
+    """The first number of a point, which takes the whole line of a datasheet: "42 min (150 g at 23 degC, to 50 degC)"."""
 
     def changes(self, text: str) -> dict[KeyPath, object]:
         """Return its own number, and what is said beside it."""
@@ -258,7 +258,7 @@ class ResinForm(Form):
             return text
         data, changes = document.data, dict[KeyPath, object]()
         if self.draft.path is None and found(data, ("title",)):
-            changes["id",] = self._free_name(str(data["title"]))
+            changes["id",] = self._free(str(data["title"])).stem
         first = found(data, ("pot_life", 0)) or {}
         for at in range(1, len(found(data, ("pot_life",)) or [])):
             for key in ("mass", "temperature", "endpoint", "reaches"):
@@ -267,18 +267,12 @@ class ResinForm(Form):
         news = {path: value for path, value in changes.items() if found(data, path) != value}
         return written(text, news, ResinFile) if news else text
 
-    def _free_name(self, title: str) -> str:
-        """Return a name for the file that no other one has."""
-        name, copy = slug(title, "resin"), 1
-        taken = {path.stem for path in self.folder.glob("*.toml")}
-        while (free := name if copy == 1 else f"{name}-{copy}") in taken:
-            copy += 1
-        return free
+    def _free(self, title: str) -> Path:
+        return free_path(self.folder / f"{slug(title, 'resin')}.toml")
 
     def place(self) -> Path:
         """Return where the file is to be written."""
-        title = found(self.data, ("title",)) or "resin"
-        return self.draft.path or self.folder / f"{self._free_name(str(title))}.toml"
+        return self.draft.path or self._free(str(found(self.data, ("title",)) or ""))
 
     def judge(self, text: str) -> FormJudgement:
         """Return what `layup check` says of it, and how long the mix would live."""

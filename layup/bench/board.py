@@ -35,7 +35,7 @@ from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.laminate import CURED_DENSITY_G_CM3
 from layup.errors import InputError, LayupError, Problem, StorageError
 from layup.files.drafts import Draft, read_text
-from layup.files.durable import JOURNAL, PLAN, slug
+from layup.files.durable import JOURNAL, PLAN, free_path, slug
 from layup.files.plan_file import PlanFile, plan_in
 from layup.files.tables import FABRICS, SURFACES, find
 from layup.files.toml import Document, KeyPath, key_lines
@@ -120,8 +120,9 @@ class BoardDraft:
 
     def problems_of(self, text: str) -> list[Problem]:
         """Return every problem that a text has as a plan file, those of its outline while the rest is not there yet."""
-        problems = self._read_as(text, tomllib.loads(text), self.resin_ids)[1]
-        if not tomllib.loads(text).get("outline"):
+        data = tomllib.loads(text)
+        problems = self._read_as(text, data, self.resin_ids)[1]
+        if not data.get("outline"):
             return problems
         of_outline = [each for each in self._as_far(text)[1] if each.key.startswith("outline")]
         return [*dict.fromkeys([*problems, *of_outline])]
@@ -337,12 +338,7 @@ class BoardDraft:
         """Return where the plan is to be written: where it stands, or in a folder of its title that is not there."""
         if self.draft.path is not None:
             return self.draft.path
-        first = self.workshop.sessions_folder / slug(str(self.data.get("title", "")), "board")
-        folder, copy = first, 1
-        while folder.exists():
-            copy += 1
-            folder = first.with_name(f"{first.name}-{copy}")
-        return folder / PLAN
+        return free_path(self.workshop.sessions_folder / slug(str(self.data.get("title", "")), "board")) / PLAN
 
     def save(self) -> str:
         """Write the plan; return its name. Raises InputError or StorageError where that cannot be."""

@@ -138,7 +138,7 @@ class FormRow:
 
     path: KeyPath
     kind: str
-    """head, field, station, step or add."""
+    """head, field, station, step, add or write."""
     label: str
     value: str = ""
     """As it stands in the file; empty where it is not known."""

@@ -11,7 +11,7 @@ from pathlib import Path
 from layup.chemistry.caul import CAULS
 from layup.errors import InputError
 from layup.files.tables import CLOTH_FORMS, FIBRES, find
-from layup.units import mass, parse, spelled
+from layup.units import mass, parse, show, spelled
 
 # -- values ----------------------------------------------------------------------------------------------------------
 
@@ -70,7 +70,7 @@ _ENDS = {"gel": "gel", "thick": "thickening", "doubl": "viscosity doubled"}
 
 
 def told(text: str) -> dict[str, str]:
-    """Return what a line of a datasheet says at once: "42 min (150 g at 23 °C, to 50 °C)" has time, mass and the rest.
+    """Return what a line of a datasheet says at once: "42 min (150 g at 23 degC, to 50 degC)" has time, mass and the rest.
 
     A temperature that comes first, before the one at which it holds, is "first".
     """
@@ -199,20 +199,21 @@ def fraction_offers(text: str = "") -> list[Offer]:
 
 
 FULL = 0.8
-"""How full a cup is at most, so that it can be stirred."""
+"""How full a cup is at most, so that it can be stirred (common practice, no source)."""
 
 
 def cup_offers(typed: str, mix_g_cm3: float) -> list[Offer]:
     """Return the most mix that a cup of a volume takes: four fifths full, or to its brim."""
     with suppress(InputError):
         full_g = parse(typed, "volume") * 1e6 * mix_g_cm3
-        whose = f"mix of {mix_g_cm3:.3g} g/cm³"
+        whose = f"mix of {show(mix_g_cm3, 'density')}"
         ways = (FULL, f"{100.0 * FULL:.0f} % full, to stir it"), (1.0, "to the brim")
         return [Offer(f"{mass(share * full_g)}: {how}", whose, f"{share * full_g:.0f} g") for share, how in ways]
     return []
 
 
 USUAL_BOARDS = ("12 mm", "18 mm", "24 mm", "30 mm")
+"""Offered where no thickness is typed (common practice, no source)."""
 
 
 def board_offers(typed: str) -> list[Offer]:

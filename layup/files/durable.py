@@ -28,6 +28,15 @@ def slug(title: str, otherwise: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", plain)[:SLUG_LIMIT].strip("-") or otherwise
 
 
+def free_path(first: Path) -> Path:
+    """Return a path that nothing has yet: the first, else it with -2, -3 ... behind its name."""
+    path, copy = first, 1
+    while path.exists():
+        copy += 1
+        path = first.with_name(f"{first.stem}-{copy}{first.suffix}")
+    return path
+
+
 if sys.platform != "win32":
     import fcntl
 

@@ -77,7 +77,7 @@ class _Station(FileModel):
 
 
 SHORT_M = 0.3
-"""A piece that is shorter is asked about: centimetres taken for millimetres."""
+"""A piece that is shorter is asked about: centimetres taken for millimetres (our own judgement)."""
 SLIP = 4.0
 """An edge so many times as far out as the other one, or as those beside it, is asked about (our own judgement)."""
 

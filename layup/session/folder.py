@@ -21,7 +21,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from layup.errors import StorageError
-from layup.files.durable import PLAN, slug
+from layup.files.durable import PLAN, free_path, slug
 from layup.files.toml import read_plain
 from layup.session.text import clean_text
 
@@ -30,12 +30,7 @@ from layup.session.text import clean_text
 
 def session_folder(workshop: Path, day: date, title: str) -> Path:
     """Return the folder for a new session: sessions/YYYY-MM-DD-SLUG, with -2, -3 ... if the name is taken."""
-    first = workshop / "sessions" / f"{day.isoformat()}-{slug(title, 'session')}"
-    folder, copy = first, 1
-    while folder.exists():
-        copy += 1
-        folder = first.with_name(f"{first.name}-{copy}")
-    return folder
+    return free_path(workshop / "sessions" / f"{day.isoformat()}-{slug(title, 'session')}")
 
 
 def copied(path: Path) -> bytes:
