@@ -95,7 +95,7 @@ class _Ratio(Asked):
 
 @dataclass(frozen=True, slots=True)
 class _Point(Asked):
-    """The first number of a point, which takes the whole line of a datasheet: "42 min (150 g at 23 degC, to 50 degC)"."""
+    """The first number of a point; it takes a whole line of a datasheet: "42 min (150 g at 23 degC, to 50 degC)"."""
 
     def changes(self, text: str) -> dict[KeyPath, object]:
         """Return its own number, and what is said beside it."""

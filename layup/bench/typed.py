@@ -70,7 +70,7 @@ _ENDS = {"gel": "gel", "thick": "thickening", "doubl": "viscosity doubled"}
 
 
 def told(text: str) -> dict[str, str]:
-    """Return what a line of a datasheet says at once: "42 min (150 g at 23 degC, to 50 degC)" has time, mass and the rest.
+    """Return what a line of a datasheet says at once: "42 min (150 g at 23 degC, to 50 degC)" has time, mass ...
 
     A temperature that comes first, before the one at which it holds, is "first".
     """
