@@ -119,36 +119,35 @@ ALWAYS, ROWS = 4, ((0, 2), (1,), (3,), (4, 6), (5, 7))
 OF_DIAL = 18
 """Columns of a dial; two stand side by side with one between them."""
 OF_NAME = 8
+TURNED = "*"
+"""Stands at a dial that is not as the plan's file has it."""
 
 
 def dials_text(planner: Planner, settings: Settings, at: int, room: int, *, whole: bool) -> Text:
-    """Return the dials, the one at `at` chosen, in `room` columns, the `whole` of them or those that are wanted."""
-    text = Text(no_wrap=True)
-    for row in ROWS if whole else _rows(planner, settings, at):
+    """Return the dials, the one at `at` chosen, in `room` columns, the `whole` of them or those that are wanted.
+
+    Some stand there always, the others where one of them is chosen or turned.
+    """
+    text, first = Text(no_wrap=True), settings if planner.plan is None else first_settings(planner.plan)
+    turned = {index for index, dial in enumerate(DIALS) if dial.shows(settings, planner) != dial.shows(first, planner)}
+    for row in ROWS:
+        if not (whole or min(row) < ALWAYS or at >= ALWAYS or turned & {*row}):
+            continue
         for side, index in enumerate(row):
             dial, here = DIALS[index], index == at
-            value = dial.shows(settings, planner)
-            if len(value) > (fits := room - OF_NAME - 3):  # what stands in brackets matters least
+            value, mark = dial.shows(settings, planner), TURNED if index in turned else ""
+            if len(value) > (fits := room - OF_NAME - 3 - len(mark)):  # what stands in brackets matters least
                 value = shortened(value.partition(" (")[0], fits)
             head, shown = f"{'▸' if here else ' '}{dial.name:<{OF_NAME}}", f"◂{value}▸" if here else f" {value} "
             text.append(head, style=Style(meta={"dial": index, "more": ""}))
             bold = Style(bold=True, reverse=here, meta={"dial": index, "more": "more"})
             text.append(shown[0], style=Style(bold=True, reverse=here, meta={"dial": index, "more": ""}))
-            text.append(shown[1:], style=bold)
+            text.append(shown[1:], style=bold).append(mark)
             if side < len(row) - 1:
-                text.append(" " * (OF_DIAL + 1 - len(head) - len(shown)))
+                text.append(" " * (OF_DIAL + 1 - len(head) - len(shown) - len(mark)))
         text.append("\n")
     text.rstrip()
     return text
-
-
-def _rows(planner: Planner, settings: Settings, at: int) -> Iterator[tuple[int, ...]]:
-    """Yield the rows of dials that stand there: some always, the others where one of them is chosen or turned."""
-    first = settings if planner.plan is None else first_settings(planner.plan)
-    turned = {index for index, dial in enumerate(DIALS) if dial.shows(settings, planner) != dial.shows(first, planner)}
-    for row in ROWS:
-        if min(row) < ALWAYS or at >= ALWAYS or turned & {*row}:
-            yield row
 
 
 def otherwise(planner: Planner, one: Settings, other: Settings) -> Iterator[str]:

@@ -156,9 +156,23 @@ class StackPlace(Place):
             planner.settings = planner.figures.settings if planner.figures else planner.settings
         else:
             planner.figures = figures
+        words = words or self._keep()
         self.layup.redraw()
         self.layup.say(words)
         self.layup.ask_to_begin()
+
+    def _keep(self) -> str:
+        """Keep the dials; return what is wrong, or an empty text."""
+        try:
+            if not self.layup.watch_only:
+                self.layup.planner.keep()
+        except LayupError as error:
+            return str(error)
+        return ""
+
+    def on_unmount(self) -> None:
+        """Keep the dials of which the figures were still worked out."""
+        self._keep()
 
     def show(self) -> None:
         """Redraw everything."""
@@ -236,7 +250,7 @@ class StackPlace(Place):
         found: list[Way] = []
         trouble = ""
         try:
-            planner.chances(figures)
+            _ = figures.odds
             if planner.fit(figures).word != "fits" and figures.settings is not None:
                 found = ways(planner, figures.settings, planner.remedies(figures))
         except LayupError as error:
@@ -349,7 +363,8 @@ class StackPlace(Place):
         told = dict.fromkeys((*self._reasons(figures), *why(figures)))
         more = f"↑↓ more dials: {', '.join(dial.name.lower() for dial in DIALS[ALWAYS:])}"
         spare = "spare: least time to spare before a cup or the press is late"
-        return [*told, more, "? on a dial: not measured", spare]
+        marks = ["? on a dial: not measured", "* on a dial: not as the plan's file has it; kept"]
+        return [*told, more, *marks, spare]
 
     def _kept_words(self, planner: Planner, kept: PlanResult) -> str:
         """Return the variant kept beside, with the dials that stood elsewhere in it."""

@@ -433,5 +433,5 @@ def judged(board: BoardDraft, plan: Plan, lessons: Lessons, shop_K: float = USUA
     desk.resins, desk.lessons = board.resins, lessons
     desk.settings = replace(desk.take(plan), temperature_K=shop_stated_K(plan) or shop_K)
     desk.figures = desk.work_out(desk.settings)
-    desk.chances(desk.figures)
+    _ = desk.figures.odds
     return desk, desk.figures

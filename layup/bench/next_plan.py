@@ -140,5 +140,5 @@ def _gain(one: Remedy) -> str:
 def _side(planner: Planner, result: PlanResult) -> Side:
     split = result.split
     largest_g = max((batch.mass_g for batch in split.batches), default=0.0)
-    planner.chances(result)
+    _ = result.odds
     return Side(planner.line_of(result), planner.fit(result).word, len(split.batches), largest_g, split.slack_s)

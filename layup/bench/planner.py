@@ -20,13 +20,13 @@ from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet, offered
 from layup.chemistry.temperature import History
 from layup.errors import InputError, LayupError
+from layup.files.drafts import keep_dials, kept_dials
 from layup.files.workshop import Workshop
 from layup.planning.castings import cast_resins, casting_plan
 from layup.planning.checklist import Item, Stock, checklist, with_list, with_stock
 from layup.planning.choosing import choosable, measured
 from layup.planning.fit import Fit, fit_of
 from layup.planning.night import NightOutlook
-from layup.planning.odds import Odds
 from layup.planning.pace import GUESSES, PRESS_DAYS
 from layup.planning.plan import Plan
 from layup.planning.planner import PlanResult, Settings, plan_with
@@ -90,11 +90,18 @@ class Planner:
     def load(self) -> None:
         """Read the resins and the plan, and work everything out; what is wrong is kept in `trouble`."""
         try:
-            self.settings = self.read()
+            stated = self.settings = self.read()
         except LayupError as error:
             self.trouble = error
             return
-        self.change(self.settings)
+        kept = stated if self.casting else kept_dials(self.workshop.root, self.plan_name_shown, stated)
+        if self.change(kept):  # dials that no longer suit
+            self.change(stated)
+
+    def keep(self) -> None:
+        """Keep the dials as they stand, for the next time that this plan is read."""
+        if self.plan is not None and self.settings is not None and not self.casting:
+            keep_dials(self.workshop.root, self.plan_name_shown, first_settings(self.plan), self.settings)
 
     def read(self) -> Settings:
         """Read the resins and the plan, and work nothing out; return the settings that the plan's file states."""
@@ -183,14 +190,9 @@ class Planner:
         self.settings, self.figures, self.trouble = settings, figures, None
         return ""
 
-    def chances(self, figures: PlanResult) -> Odds | None:
-        """Return the odds of closing in time; None without batches. Takes a moment, so off the screen."""
-        return figures.odds
-
     def fit(self, figures: PlanResult) -> Fit:
         """Return the verdict, from all that is worked out by now."""
-        ready = self.beginning.known(figures)
-        if ready is not None:
+        if (ready := self.beginning.known(figures)) is not None:
             return ready.fit
         return fit_of(figures, chance=figures.chance if "odds" in vars(figures) else None)
 

@@ -1,5 +1,7 @@
 """A file in the making: what it was, what it is to say, each step back; kept beside the workshop until it is written.
 
+Beside them, the dials that were turned over a plan.
+
 The draft outlives the program however that ends: each change is on the disk before the next one.
 """
 
@@ -8,11 +10,13 @@ from __future__ import annotations
 import json
 import os
 from contextlib import suppress
+from dataclasses import asdict, replace
 from pathlib import Path
 
 from layup.errors import InputError, StorageError
 from layup.files.durable import JOURNAL, RESIN_COPY, put
 from layup.files.toml import LARGEST_FILE_BYTES, read_plain
+from layup.planning.planner import Settings
 
 DRAFTS = ".drafts"
 """In the workshop's folder."""
@@ -150,3 +154,33 @@ def save(path: Path, text: str, *, before: str | None) -> None:
 
 def _not_written(path: Path, error: OSError) -> StorageError:
     return StorageError(str(path), "cannot be written", value=error.strerror, todo="check the disk and its permissions")
+
+
+# -- dials -----------------------------------------------------------------------------------------------------------
+
+
+def keep_dials(root: Path, plan_name: str, stated: Settings, turned: Settings) -> None:
+    """Keep the dials that were turned over a plan; nothing where they stand as its file has `stated`.
+
+    Raises StorageError where that cannot be.
+    """
+    kept_at = root / DRAFTS / f"dials-{plan_name}.json"
+    try:
+        if turned == stated:
+            kept_at.unlink(missing_ok=True)
+            return
+        kept_at.parent.mkdir(exist_ok=True)
+        put(kept_at, json.dumps([asdict(stated), asdict(turned)]).encode())
+    except OSError as error:
+        raise _not_written(kept_at, error) from None
+
+
+def kept_dials(root: Path, plan_name: str, stated: Settings) -> Settings:
+    """Return the dials of a plan as they were kept, each that its file says no other of since; else as `stated`."""
+    try:
+        kept = json.loads(read_plain(root / DRAFTS / f"dials-{plan_name}.json", most=LARGEST_FILE_BYTES))
+        before, turned = (Settings(**each) for each in kept)
+    except (OSError, ValueError, TypeError, RecursionError):
+        return stated
+    now = asdict(stated)
+    return replace(turned, **{key: now[key] for key, value in asdict(before).items() if now[key] != value})

@@ -3,15 +3,17 @@
 import signal
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from layup.errors import InputError, StorageError
-from layup.files.drafts import Draft, save
+from layup.files.drafts import DRAFTS, Draft, keep_dials, kept_dials, save
 from layup.files.resin_file import ResinFile, load_resin
 from layup.files.workshop import demo_root
 from layup.files.writing import written
+from layup.planning.planner import Settings
 
 RESIN = demo_root() / "resins" / "slow-laminating.toml"
 
@@ -101,3 +103,20 @@ def test_what_a_session_keeps_is_never_touched(tmp_path: Path, name: str) -> Non
     with pytest.raises(StorageError, match="is kept by a session as it was used"):
         save(folder / name, "a = 2\n", before="a = 1\n")
     assert (folder / name).read_text(encoding="utf-8") == "a = 1\n"
+
+
+def test_turned_dials_stand_but_where_the_plan_says_something_else_since(tmp_path: Path) -> None:
+    stated = Settings("ours", 290.15, people=1, cup_g=400.0, fraction=0.5)
+    turned = replace(stated, temperature_K=296.15, people=2, cans_K=300.15)
+    keep_dials(tmp_path, "board", stated, turned)
+    assert kept_dials(tmp_path, "board", stated) == turned
+    assert kept_dials(tmp_path, "other", stated) == stated
+    changed_since = replace(stated, people=3, fraction=0.45)
+    assert kept_dials(tmp_path, "board", changed_since) == replace(turned, people=3, fraction=0.45)
+    (kept,) = (tmp_path / DRAFTS).iterdir()
+    kept.write_text("[{", encoding="utf-8")
+    assert kept_dials(tmp_path, "board", stated) == stated, "half a file is none"
+    kept.unlink()
+    kept.mkdir()
+    with pytest.raises(StorageError, match="cannot be written"):
+        keep_dials(tmp_path, "board", stated, turned)

@@ -1,5 +1,6 @@
 """Stack: the lay-up in section, the dials, the spare by temperature, the day on one axis, and what is next."""
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -302,3 +303,18 @@ async def test_what_keeps_a_plan_from_fitting_stands_clear_of_the_grams_and_keep
         lines = words(app, "#stack-batches").splitlines()
         assert any("min wanted" in line for line in lines)
         assert all(line.startswith(" ") and not line.strip().startswith("min ") for line in lines)
+
+
+async def test_a_dial_that_was_turned_is_marked_and_stands_as_turned_when_the_app_opens_again(shop):
+    async with running(shop) as (app, pilot):
+        await settled(app, pilot)
+        assert "*" not in words(app, "#stack-shop")
+        await set_dials(app, pilot, cans_K=296.15, cup_g=200.0)
+        await settled(app, pilot)
+        assert re.search(r"Cup max +200 g +\*.*\n(.*\n)*.*Cans +23 °C +\*", words(app, "#stack-shop"))
+    async with running(shop) as (app, pilot):
+        await settled(app, pilot)
+        assert (app.planner.settings.cans_K, app.planner.settings.cup_g) == (296.15, 200.0)
+        await set_dials(app, pilot, cans_K=None, cup_g=app.planner.plan.largest_cup_g)
+        await settled(app, pilot)
+    assert not list(shop.glob(".drafts/*")), "the dials stand as in the file: nothing is kept"
