@@ -177,7 +177,7 @@ class NextTimePage(Dialog[None]):
     @work(thread=True, exclusive=True, group="notes")
     def _read(self, words: str) -> None:
         try:
-            proposed = proposals(review(stored_session(self.folder)))
+            proposed = proposals(review(stored_session(self.folder)), self.layup.planner.workshop.resins())
             known = carriers(self.layup.planner.workshop)
         except LayupError as error:
             self.app.call_from_thread(self._say, str(error))

@@ -151,7 +151,9 @@ class LogPlace(Place):
 
         def lines(found: Review, width: int) -> list[str]:
             days = changed_days(found.kept, found.track, workshop.resins())
-            return changed_lines(days, width=width) if days else hanging("", no_changed_day(found), width)
+            if days is None:
+                return hanging("", no_changed_day(found), width)
+            return changed_lines(days, width=width) + (["", "Esc, then A: carry it to next time"] if days.saves else [])
 
         self._tell("The same day, one thing changed", lines)
 

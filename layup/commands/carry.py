@@ -108,7 +108,7 @@ def _added(args: argparse.Namespace, workshop: Workshop) -> str:
         raise InputError("carry", "does not know from which session", todo="layup carry SESSION TEXT")
     folder = workshop.session_path(args.session)
     kept = stored_session(folder)
-    event = _typed(args, kept) if args.take is None else _taken(args, kept)
+    event = _typed(args, kept) if args.take is None else _taken(args, workshop, kept)
     append_to(folder, (event,), SystemClock())
     return f"recorded: {event.describe()}"
 
@@ -126,10 +126,10 @@ def _typed(args: argparse.Namespace, kept: StoredSession) -> CarriedForward:
     return CarriedForward(text=text, step_name=step, resin=resin)
 
 
-def _taken(args: argparse.Namespace, kept: StoredSession) -> CarriedForward:
+def _taken(args: argparse.Namespace, workshop: Workshop, kept: StoredSession) -> CarriedForward:
     if args.text is not None or args.step is not None or args.resin:
         raise InputError("carry", "takes what is proposed as it is", todo="leave out --take, or the text")
-    found = proposals(review(kept))
+    found = proposals(review(kept), workshop.resins())
     if not found:
         raise InputError("session", "proposes nothing: no finding, no note", value=kept.name)
     return found[whole_number(args.take, where="proposal", low=1, high=len(found)) - 1].event
@@ -138,7 +138,7 @@ def _taken(args: argparse.Namespace, kept: StoredSession) -> CarriedForward:
 def _proposed(args: argparse.Namespace, workshop: Workshop) -> int:
     """Answer with what a session could carry forward, and what it does."""
     kept = stored_session(workshop.session_path(args.session))
-    found, carries = proposals(review(kept)), list(carried_words(kept.state, carriers(workshop)))
+    found, carries = proposals(review(kept), workshop.resins()), list(carried_words(kept.state, carriers(workshop)))
 
     def text(width: int) -> Iterator[str]:
         for number, each in enumerate(found, 1):

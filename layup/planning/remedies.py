@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import ceil
 from typing import Literal, get_args
@@ -15,7 +15,7 @@ from layup.dimensions import ZERO_CELSIUS_K
 from layup.planning.choosing import judged, measured
 from layup.planning.fit import Fit, Word, fit_of
 from layup.planning.night import Night, NightOutlook, overnight
-from layup.planning.plan import BondStep
+from layup.planning.plan import BondStep, Scale
 from layup.planning.planner import NEAR_K, PlanResult, thick_in_the_cup, too_cold
 from layup.planning.pressing import press_limits, pressing
 from layup.planning.readiness import pressed
@@ -293,6 +293,22 @@ def _other_cans(result: PlanResult) -> Iterator[tuple[str, PlanResult]]:
             yield words, replace(result, shop=replace(shop, resin_K=cans))
 
 
+def tared_for(scale: Scale, least_g: float, parts: Sequence[float]) -> Scale | None:
+    """Return the scale, tared again before the hardener where a batch so small asks for it; None where neither does.
+
+    Parameters
+    ----------
+    scale : Scale
+        The scale as it is used [-]
+    least_g : float
+        The smallest batch to weigh [g]
+    parts : Sequence[float]
+        Parts by mass, resin first [-]
+    """
+    ways = scale, replace(scale, tare_each=True)
+    return next((way for way in ways if way.smallest_batch_g(parts) <= least_g), None)
+
+
 def _other_cups(result: PlanResult) -> Iterator[tuple[str, PlanResult]]:
     """Propose smaller and larger cups, by steps of the dial; too small ones for the scale if it is tared again."""
     largest, scale = result.plan.largest_cup_g, result.plan.scale
@@ -302,13 +318,15 @@ def _other_cups(result: PlanResult) -> Iterator[tuple[str, PlanResult]]:
         holds = largest + CUP_STEP_G * round(largest * (factor - 1.0) / CUP_STEP_G)
         if not 0.0 < holds != largest:
             continue
-        tares = not scale.tare_each and holds < scale.smallest_batch_g(parts_by_mass(result.datasheet))
+        used = tared_for(scale, holds, parts_by_mass(result.datasheet))
+        if used is None:
+            continue
         words = f"Mix in smaller cups, up to {mass(holds)}."
         if holds > largest:
             words = f"Mix in larger cups, up to {mass(holds)}; each sets sooner and gets hotter than a small one."
-        elif tares:
+        elif used != scale:
             words = f"Mix in smaller cups, up to {mass(holds)}, and tare again before the hardener."
-        changed = replace(result.plan, largest_cup_g=holds, scale=replace(scale, tare_each=scale.tare_each or tares))
+        changed = replace(result.plan, largest_cup_g=holds, scale=used)
         yield words, replace(result, plan=changed)
 
 

@@ -9,12 +9,14 @@ it stands once. Of a folder that was deleted its notes are gone; of one that set
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from layup.chemistry.datasheet import Datasheet
 from layup.errors import StorageError
 from layup.files.workshop import Workshop
+from layup.review.changed_days import changed_days
 from layup.review.evidence import Finding, FindingKind
 from layup.review.review import Review
 from layup.session.archive import Sessions, Summary
@@ -198,8 +200,11 @@ class Proposal:
     event: CarriedForward
 
 
-def proposals(found: Review) -> tuple[Proposal, ...]:
-    """Return a line for each finding, each note and the words of the outcome."""
+def proposals(found: Review, resins: Mapping[str, Datasheet]) -> tuple[Proposal, ...]:
+    """Return a line for each finding, each note and the words of the outcome, and what would have saved the day.
+
+    `resins` are the workshop's, by their ids.
+    """
     state = found.kept.state
     lines = [Proposal(f"finding {n}", _of_finding(state, each)) for n, each in enumerate(found.findings, 1)]
     for note in state.notes:
@@ -208,7 +213,12 @@ def proposals(found: Review) -> tuple[Proposal, ...]:
             after = state.ended_s is not None and note.at_s >= state.ended_s
             lines.append(Proposal("note afterwards" if after else f"note at {minutes(note.at_s)}", event))
     words = one_line(state.outcome.notes) if state.outcome else ""
-    return (*lines, *([Proposal("outcome", CarriedForward(text=words))] if words else ()))
+    lines += [Proposal("outcome", CarriedForward(text=words))] if words else []
+    changed = changed_days(found.kept, found.track, resins) if found.findings else None
+    if changed is not None and changed.saves is not None:
+        words = f"{changed.saves.words[:1].upper()}{changed.saves.words[1:]}"
+        lines.append(Proposal("what if", CarriedForward(text=shortened(one_line(words), NAME_LIMIT))))
+    return tuple(lines)
 
 
 def _of_finding(state: SessionState, finding: Finding) -> CarriedForward:

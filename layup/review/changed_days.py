@@ -15,10 +15,11 @@ from math import ceil
 from typing import Literal, get_args
 
 from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.mixing import parts_by_mass
 from layup.errors import LayupError
 from layup.planning.crew import pace_of
 from layup.planning.plan import Plan
-from layup.planning.remedies import COOLEST_CANS_K
+from layup.planning.remedies import COOLEST_CANS_K, tared_for
 from layup.review.causes_air import OUTSIDE_K, coldest_working_K
 from layup.review.causes_bench import SLOW_S
 from layup.review.evidence import Finding, FindingKind
@@ -196,7 +197,7 @@ def changes(kept: StoredSession, track: Track, day: WorkedDay, resins: Mapping[s
     if plan is None or sheet is None:
         return
     yield from _in_time(track, plan, day)
-    yield from _other_cups(track, plan, day)
+    yield from _other_cups(track, plan, sheet, day)
     yield from _earlier(day)
     yield from _other_hands_and_air(track, plan, day)
     yield from _warmer(track, sheet, day)
@@ -246,16 +247,21 @@ def _as_planned(step: StepTrack) -> Callable[[float], float]:
     return when_s
 
 
-def _other_cups(track: Track, plan: Plan, day: WorkedDay) -> Iterator[Change]:
+def _other_cups(track: Track, plan: Plan, sheet: Datasheet, day: WorkedDay) -> Iterator[Change]:
     """Yield smaller cups, later ones, and cans that were cooler."""
     pace = pace_of(plan.crew)
     allowed_g = {batch.number: batch.planned_g for batch in track.batches if batch.planned_g > 0.0}
-    largest = max(day.cups, key=lambda cup: cup.resin_g + cup.hardener_g)
-    whole_g = largest.resin_g + largest.hardener_g
+    largest = max(day.cups, key=lambda cup: cup.mass_g)
+    whole_g = largest.mass_g
     parts = max(2, ceil(whole_g / allowed_g.get(largest.number, whole_g) - 0.15))
     mixing_s = pace.mixing_s if plan.crew.people == 1 else 0.0
-    words = f"cups of {mass(whole_g / parts)} at most"
-    yield Change("cups", words, lambda one: _smaller(one, whole_g / parts, pace.stirring_s, mixing_s))
+    for most_g in (whole_g / count for count in range(parts, 1, -1)):
+        least_g = min(cup.mass_g / _count(cup, most_g) for cup in day.cups if _count(cup, most_g) > 1)
+        used = tared_for(plan.scale, least_g, parts_by_mass(sheet))
+        if used is not None:
+            words = f"cups of {mass(most_g)} at most{', tared twice' if used != plan.scale else ''}"
+            yield Change("cups", words, partial(_smaller, most_g=most_g, stirring_s=pace.stirring_s, mixing_s=mixing_s))
+            break
     if any(cup.laid_from_s - pace.stirring_s - cup.contact_s > WORTH_S for cup in day.cups[1:]):
         names = ", ".join(str(cup.number) for cup in day.cups[1:])
         yield Change("later", f"batch {names} mixed when wanted", lambda one: _later(one, pace.stirring_s))
@@ -267,12 +273,16 @@ def _other_cups(track: Track, plan: Plan, day: WorkedDay) -> Iterator[Change]:
         yield Change("cans", words, lambda one: _with_cans(one, cold_K))
 
 
+def _count(cup: Cup, most_g: float) -> int:
+    return max(ceil(cup.mass_g / most_g - 0.05), 1)
+
+
 def _smaller(day: WorkedDay, most_g: float, stirring_s: float, mixing_s: float) -> WorkedDay:
     """Return the day with each cup laid from several, each mixed when the one before is empty."""
     cups: list[Cup] = []
     later_s = 0.0
     for cup in day.cups:
-        count = max(ceil((cup.resin_g + cup.hardener_g) / most_g - 0.05), 1)
+        count = _count(cup, most_g)
         span_s = (cup.emptied_s - cup.laid_from_s) / count
         for place in range(count):
             later_s += mixing_s if place else 0.0

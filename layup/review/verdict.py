@@ -76,7 +76,7 @@ class Rejected:
 def rejected(found: Review) -> tuple[Rejected, ...]:
     """Return the causes that the log speaks against, each with its number, those of the recorded defects first.
 
-    A cause of which nothing was logged is not among them.
+    A cause of which nothing was logged is not among them, nor a cup as planned where one thickened: smaller ones help.
     """
     if found.track is None or found.kept.state.recalled is not None:  # what is remembered rejects nothing by a number
         return ()
@@ -84,7 +84,7 @@ def rejected(found: Review) -> tuple[Rejected, ...]:
     said = [
         Rejected(kind, words)
         for kind, why_not in WHY_NOT.items()
-        if kind not in named
+        if kind not in named and not (kind == "cup too large" and "past thickening" in named)
         for words in why_not(found.track, found.kept.state)
     ]
     usual = usual_causes(found.defects)
@@ -101,7 +101,10 @@ def _in_cup(track: Track, _: SessionState) -> Iterator[str]:
 def _closed(track: Track, _: SessionState) -> Iterator[str]:
     by = track.press_by
     if by is not None and track.closed_s is not None and track.closed_s <= by.low:
-        yield f"closed {minutes(by.low - track.closed_s)} before the first batch may shut on the part"
+        first = min((batch for batch in track.batches if batch.part == by), key=lambda batch: batch.number)
+        words = f"closed {minutes(by.low - track.closed_s)} before batch {first.number} may shut on the part"
+        shut = ", ".join(str(batch.number) for batch in track.batches if batch.used and not batch.laid_open)
+        yield f"{words}; batch {shut} was shut before it was laid" if shut else words
 
 
 def _large(track: Track, _: SessionState) -> Iterator[str]:

@@ -44,6 +44,11 @@ class Cup:
     as_logged: BatchState
     """The batch that it was on the day: what was measured in it counts while nothing of it is changed."""
 
+    @property
+    def mass_g(self) -> float:
+        """What is mixed in it."""
+        return self.resin_g + self.hardener_g
+
 
 @dataclass(frozen=True, slots=True)
 class WorkedDay:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from math import sqrt
@@ -21,6 +22,7 @@ _ABOUT = re.compile(r"(?:about|around|roughly|approx\.?|circa|ca\.?|some|~|≈)\
 _BETWEEN = re.compile(r"\s*(?:\bto\b|\band\b|\bor\b|\.{2,3}|[-–—…])\s*", re.IGNORECASE)
 _NUMBER = re.compile(r"[+-]?[0-9]+(?:[.,][0-9]*)?")
 _BARE = re.compile(r"[+-]?[0-9]+(?:[.,][0-9]+)?")
+_FIRST = re.compile(rf"({_BARE.pattern}\s*°?[^\W\d]+)[\s,;.][^0-9]*|({_BARE.pattern})[,;]\s[^0-9]*")
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +61,7 @@ def width_of(text: str, kind: Kind, *, where: str) -> Width | None:
     allowed = f'{kind.example} or "not known"'
     if ends is None:
         try:
-            one = quantity_of(plain, kind.dimension, where=where)
+            one = _quantity_in(plain, kind, where)
         except LayupError as error:
             raise InputError(where, error.wrong, value=text.strip(), allowed=allowed) from None
         low, likely, high = one, one, one
@@ -73,6 +75,18 @@ def width_of(text: str, kind: Kind, *, where: str) -> Width | None:
             between = f"between {kind.shown(kind.low)} and {kind.shown(kind.high)}"
             raise InputError(where, "is out of range", value=text.strip(), allowed=between)
     return Width(low=low, likely=likely, high=high, about=about is not None and ends is None)
+
+
+def _quantity_in(plain: str, kind: Kind, where: str) -> float:
+    """Read a quantity, or the one that an answer begins with where no other number follows: "20 min, it was"."""
+    try:
+        return quantity_of(plain, kind.dimension, where=where)
+    except LayupError:
+        found = _FIRST.fullmatch(plain)
+        with suppress(LayupError):
+            if found is not None:
+                return quantity_of(found[1] or found[2], kind.dimension, where=where)
+        raise
 
 
 def _ends(plain: str, kind: Kind) -> tuple[float, float] | None:

@@ -176,12 +176,13 @@ def test_the_same_words_cannot_be_carried_twice_from_one_session_while_they_are_
 
 def test_every_finding_and_note_proposes_one_line_that_begins_with_what_to_do() -> None:
     found = review(stored_session(SESSIONS / FAILED))
-    lines = proposals(found)
-    assert [each.of for each in lines] == ["finding 1", "finding 2", "note at 39 min", "outcome"]
+    lines = proposals(found, Workshop(SESSIONS.parent).resins())
+    assert [each.of for each in lines] == ["finding 1", "finding 2", "note at 39 min", "outcome", "what if"]
     for each in lines[: len(found.findings)]:
         assert each.event.text[0].isupper()
         assert "\n" not in each.event.text
         assert FIRST_CLAUSE.search(each.event.text) is None
+    assert lines[-1].event.text == "Cups of 199 g at most, tared twice", "as the page of changed days has it"
     assert lines[0].event.resin == "slow-laminating"
     assert lines[1].event.step_name == "Lower glass"
 

@@ -6,14 +6,17 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from simulate.demo_days import SESSIONS
 from simulate.mishaps import WARM, all_in_one_cup, changed, later, with_events
 from simulate.shop import Day, Mishap, Script, Timed, Truth, desk_for, play, thickens_s, workshop, write
 
 from layup.chemistry.temperature import temperature_at_K
 from layup.files.workshop import Workshop, demo_root
+from layup.planning.plan import Scale
 from layup.review.changed_days import ChangedDays, changed_days, changes, saving_causes
 from layup.review.evidence import rank
 from layup.review.review import Review, review
+from layup.review.verdict import rejected
 from layup.review.worked_day import spare_s, worked_day
 from layup.session.archive import stored_session
 from layup.session.batch_events import BatchPouredOut, CupTemperatureRead, Observation
@@ -93,6 +96,31 @@ def test_one_bucket_is_won_back_by_smaller_cups(tmp_path: Path):
     assert days.own_spare_s < 0.0
     assert days.rows[0].kinds == ("cups",)
     assert days.rows[0].spare_s > days.own_spare_s + 600.0
+
+
+@pytest.mark.parametrize(
+    ("scale", "words"),
+    [
+        (Scale(readability_g=0.1), "cups of 199 g at most"),
+        (Scale(readability_g=1.0), "cups of 199 g at most, tared twice"),
+        (Scale(readability_g=5.0), None),
+    ],
+)
+def test_smaller_cups_are_tried_only_as_the_scale_can_weigh_them(scale: Scale, words: str | None):
+    kept = stored_session(SESSIONS / "2026-03-07-touring-skis-168")
+    found = review(replace(kept, plan=replace(kept.plan, scale=scale)))
+    day = worked_day(found.kept, found.track)
+    tried = (one.words for one in changes(found.kept, found.track, day, {}) if one.kind == "cups")
+    assert next(tried, None) == words
+
+
+def test_no_cause_is_rejected_by_what_the_day_denies_or_where_smaller_cups_are_the_remedy():
+    found = review(stored_session(SESSIONS / "2026-03-07-touring-skis-168"))
+    assert next(iter(found.track.batches)).laid_open is False, "the first cup was shut when it was laid"
+    no = {one.kind: one.words for one in rejected(found)}
+    assert "before batch 2 may shut on the part" in no["closed late"]
+    assert "batch 1" in no["closed late"]
+    assert "cup too large" not in no
 
 
 def test_a_pair_is_shown_only_where_it_leaves_more_than_the_best_change_alone(tmp_path: Path):

@@ -158,7 +158,7 @@ def test_a_note_added_a_year_later_is_of_no_step_and_no_minute(told) -> None:
     folder = told(wrong="split at the tail").kept.folder
     with Journal.open(folder, ManualClock(NOW)) as journal:
         log_afterwards(journal, [Note(text="stood on the stove side")])
-    proposed = {one.of: one.event for one in proposals(review(stored_session(folder)))}
+    proposed = {one.of: one.event for one in proposals(review(stored_session(folder)), {})}
     assert proposed["note afterwards"].step_name == ""
 
 

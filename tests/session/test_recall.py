@@ -40,6 +40,10 @@ def workshop(tmp_path: Path) -> Workshop:
         ("10 oz", CUP, "283 g"),
         ("?", CUP, "not known"),
         ("no idea", TIME, "not known"),
+        ("20 min, it was", TIME, "20 min"),
+        ("about 25, it was", TIME, "about 25 min"),
+        ("300 g of mix", CUP, "300 g"),
+        ("18 °C in there", SHOP, "18 °C"),
     ],
 )
 def test_a_number_is_said_back_no_more_exactly_than_it_was_told(text: str, kind, words: str) -> None:
@@ -52,6 +56,8 @@ def test_a_number_is_said_back_no_more_exactly_than_it_was_told(text: str, kind,
         ("warm", SHOP, r'here: does not start with a number \(warm\) - "18 C", "about 12", "10-14" or "not known"'),
         ("500 C", SHOP, r"here: is out of range \(500 C\) - between -20 °C and 50 °C"),
         ("12 g", TIME, r'here: is a mass, not a time \(12 g\) - "25 min", "about 25", "20-30 min" or "not known"'),
+        ("1 h 20, it was", TIME, r"here: has a unit that cannot be read"),
+        ("300 g/m^2 of cloth", CUP, r"here: has an unknown unit: g/m\^2 of cloth"),
         ("20-3000 min", TIME, r"here: is out of range \(20-3000 min\) - between"),
     ],
 )
