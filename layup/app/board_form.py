@@ -187,19 +187,20 @@ class BoardForm(Form):
         offers = self.offers() if event.key in ("up", "down") else []
         if offers:
             by = 1 if event.key == "down" else -1
-            if by < 0 and not self.marked:
-                self._back()
+            if (by < 0 and not self.marked) or (by > 0 and self.marked == len(offers) - 1):
+                self._leave(by)
                 return True
-            self.picking = (min(by, 0) if self.marked is None else self.marked + by) % len(offers)
+            self.picking = 0 if self.marked is None else self.marked + by
             self.draw()
             return True
         return super().took(event)
 
-    def _back(self) -> None:
-        """Leave the line upwards, out of its list too; what is typed on it and cannot be taken goes."""
+    def _leave(self, by: int) -> None:
+        """Leave the line out of its list, up or down; what is typed on it and cannot be taken goes."""
+        self.picking = self.picking if self._typed_new else -1
         if self._typed_new and not self._commit():
             self.entry.value = self.row.value if self.row is not None else ""
-        self._move(-1)
+        self._move(by)
 
     def _step_key(self, row: FormRow, event: events.Key) -> bool:
         """Take a key of the list of steps."""

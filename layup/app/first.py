@@ -5,7 +5,7 @@ from __future__ import annotations
 from layup.app.place import Host
 from layup.app.prompts import Choose
 from layup.errors import LayupError
-from layup.files.drafts import new_draft
+from layup.files.drafts import Draft
 from layup.files.workshop import make_folders
 
 DEMO = "demo"
@@ -30,7 +30,7 @@ def offer_first(app: Host, said: str = "") -> None:
     app.redraw()
     app.say("")
     where = str(workshop.root.resolve())
-    drafts = [at for at, kind in enumerate(("resin", "plan")) if new_draft(workshop.root, kind).is_file()]
+    drafts = [at for at, kind in enumerate(("resin", "plan")) if Draft(workshop.root, kind, None).resumed]
     title = f"No plan yet in {where}." if resins else f"Nothing yet in {where}."
     choices = [
         ("1", "resin", "another resin, from its datasheet" if resins else "first resin, from its datasheet"),

@@ -272,7 +272,7 @@ class Form(Dialog[str | None]):
         self._read()
         changed = (at for at, each in enumerate(self.fields) if each.shown(self.data) != before.get(each.path))
         self.go(next(changed, self.at))
-        self.say("undone")
+        self.say(f"undone: {self.here.label.strip()}" if self.here is not None else "undone")
 
     def _drop(self) -> None:
         """Go back to what the file says; that can be undone too."""

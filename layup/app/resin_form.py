@@ -44,9 +44,7 @@ BESIDE = {
 }
 """What a line of a datasheet may say beside the first number of a table."""
 NEAR = 0.05
-"""So near, as a share, the curve goes through what the sheet says."""
-VOLUME_NEAR = 0.04
-"""So near, as a share, a ratio by volume is to that by weight and the densities: sheets round to whole parts."""
+"""So near, as a share, the curve goes through what the sheet says, and a ratio by volume fits the one by weight."""
 RATIO = re.compile(r"\s*([0-9.,]+)\s*(?:[:/ ]|to)\s*([0-9.,]+)\s*(?:parts\s*)?(?:by\s*)?(w|v)?[a-z]*\s*", re.IGNORECASE)
 
 
@@ -286,14 +284,14 @@ class ResinForm(Form):
             wrong = [each for each in problems if not each.warning and not each.message.endswith(MISSING)]
             return FormJudgement(text, tuple(problems), _no_curve(wrong[0]) if wrong else None)
         point = sheet.pot_lives[0]
-        odd, volume_words = _volume_checked(sheet, self._by_volume)
+        odd, by_volume = _volume_checked(sheet, self._by_volume)
         problems += odd
         try:
             curves = life_curves(calibrate(sheet), point.mass_g, point.temperature_K)
         except LayupError as error:
             return FormJudgement(text, tuple(problems), str(error))
-        words = " · ".join(filter(None, (_sheet_words(sheet, curves), volume_words)))
-        return FormJudgement(text, tuple(problems), (curves, words))
+        words = filter(None, (_sheet_words(sheet, curves), by_volume))
+        return FormJudgement(text, tuple(problems), (curves, " · ".join(words)))
 
     def beside(self, judged: FormJudgement, width: int, rows: int) -> Text:
         """Draw how long it lives, or say what that needs."""
@@ -314,7 +312,7 @@ def _volume_checked(sheet: Datasheet, told: tuple[float, float] | None) -> tuple
     if densities[0] is None or densities[1] is None:
         return [], f"{said}: checked once both densities stand; the weight is kept"
     parts = told[0] * (sheet.ratio[1] / densities[1]) / (sheet.ratio[0] / densities[0])
-    if abs(parts / told[1] - 1.0) <= VOLUME_NEAR:
+    if abs(parts / told[1] - 1.0) <= NEAR:
         return [], f"{said} fits weight and densities; the weight is kept"
     words = f"{said}? weight and densities give {told[0]:g}:{parts:.3g}"
     return [Problem("", 0, "ratio.hardener", words, "check both ratios and both densities", warning=True)], ""
@@ -334,5 +332,5 @@ def _sheet_words(sheet: Datasheet, curves: LifeCurves) -> str:
 def _no_curve(problem: Problem) -> str:
     """Say why there is no curve, with the name of what is wrong once."""
     name = problem.key.rpartition(".")[2].replace("_", " ")
-    said = problem.message if problem.message.startswith(name) else f"{name} {problem.message}"
+    said = problem.message if problem.message.startswith(name.partition(" ")[0]) else f"{name} {problem.message}"
     return f"No curve: {said}"

@@ -9,7 +9,6 @@ from typing import Any
 
 from layup.errors import InputError, Problem
 from layup.files.plan_file import PlanFile
-from layup.files.toml import KeyPath
 from layup.files.writing import written
 from layup.planning.outline import COVERED
 from layup.units import length, parse
@@ -28,23 +27,14 @@ def gaps_m(data: Mapping[str, Any]) -> tuple[float, float] | None:
     return None
 
 
-def is_dry(uptake: object) -> bool:
-    """Return whether a face drinks nothing by its figure."""
-    with suppress(InputError):
-        return parse(str(uptake), "areal_weight") == 0.0
-    return False
-
-
 def settled(text: str) -> str:
     """Return a text with what follows: ends close round that no station reaches, a face that drinks nothing is dry."""
     data = tomllib.loads(text)
     for number, step in enumerate(data.get("steps", [])):
-        if isinstance(step, dict) and step.get("kind") == "bond" and is_dry(step.get("uptake")):
-            gone = dict.fromkeys(("surface", "uptake", "coverage", "area", "presealed"))
-            changes: dict[KeyPath, object] = {
-                ("steps", number, key): value for key, value in ({"kind": "place"} | gone).items()
-            }
-            text = written(text, changes, PlanFile)
+        with suppress(InputError, AttributeError):
+            if step.get("kind") == "bond" and parse(str(step.get("uptake")), "areal_weight") == 0.0:
+                dry = {"kind": "place"} | dict.fromkeys(("surface", "uptake", "coverage", "area", "presealed"))
+                text = written(text, {("steps", number, key): value for key, value in dry.items()}, PlanFile)
     if gaps_m(data) is None or "ends" in data["outline"]:
         return text
     return written(text, {("outline", "ends"): "round"}, PlanFile)

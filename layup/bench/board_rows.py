@@ -206,9 +206,8 @@ def with_uptake(row: FormRow, step: Mapping[str, Any]) -> FormRow:
     known = SURFACES.get(str(step.get("surface")))
     if row.value or known is None:
         return row
-    sealed = step.get("presealed") is True
-    drinks = (known.sealed() if sealed else known).uptake_g_m2
-    return replace(row, value=f"{areal_weight(drinks)} by table", meaning=f"{row.meaning}; until you type: the table's")
+    face = known.sealed() if step.get("presealed") is True else known
+    return replace(row, value=f"{areal_weight(face.uptake_g_m2)} by table", meaning=f"{row.meaning}; or the table's")
 
 
 def sides(station: Mapping[str, object]) -> str:

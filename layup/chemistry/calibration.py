@@ -338,7 +338,7 @@ def fit_points(points: Sequence[PotLifePoint], base: Kinetics, unsure: Uncertain
         if not LOWEST_ENERGY_J_MOL <= bare.energy_J_mol <= HIGHEST_ENERGY_J_MOL:
             raise RangeError(
                 "pot lives",
-                "do not fit together: they imply an activation energy no such resin has",
+                "do not fit together: warmth speeds no such resin up like that",
                 value=f"{bare.energy_J_mol / 1000:.0f} kJ/mol",
                 allowed="must imply between 30 and 90 kJ/mol",
                 todo="check the times, masses and temperatures, and that each ends as it says",

@@ -35,8 +35,8 @@ class Draft:
         self.path = path
         self.base = None if path is None else read_text(path)
         """What the file holds; None of a new one."""
-        name = "" if path is None else path.stem if kind == "resin" else path.parent.name
-        self.kept_at = root / DRAFTS / f"{kind}-{name}.json" if name else new_draft(root, kind)
+        name = "new" if path is None else path.stem if kind == "resin" else path.parent.name
+        self.kept_at = root / DRAFTS / f"{kind}-{name}.json"
         self.first = start if self.base is None else _plain(self.base)
         self.texts = [self.first]
         """What was to be written after each change; the last one stands."""
@@ -102,11 +102,6 @@ class Draft:
         with suppress(OSError):
             self.kept_at.unlink(missing_ok=True)
             self.kept_at.parent.rmdir()
-
-
-def new_draft(root: Path, kind: str) -> Path:
-    """Return where the draft of a file is kept that is not there yet, a `kind` of "resin" or "plan"."""
-    return root / DRAFTS / f"{kind}-new.json"
 
 
 def _plain(text: str) -> str:

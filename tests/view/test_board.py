@@ -5,6 +5,8 @@ import shutil
 from dataclasses import replace
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from layup.bench.board import BEFORE_ALL, BoardDraft, judged
 from layup.bench.board_outline import ends_words
@@ -22,6 +24,9 @@ from layup.review.lessons import NOTHING_LEARNT
 from layup.units import parse
 
 SKETCH = ("from the tail: 0 20/30", "80 120/110", "300 132/125", "860 118/110", "1400 130/140", "1720 40/30")
+TAKES = [("title", "One", None), ("title", "", None), ("pieces", "pair", None), ("outline.length", "178 cm", None)]
+TAKES += [("outline.stations", text, "add") for text in ("10 cm 66/70", "10 cm 60", "1600 60/63", "0.3 m2", "wide")]
+TAKES += [("steps", text, "add") for text in ("base", "ash core 11 mm", "tri 750")]
 STACK = ("base", "tri 750", "paulownia", "core in place", "paulownia", "tri 750", "veneer 4 min")
 
 
@@ -334,6 +339,20 @@ def test_a_face_that_drinks_nothing_is_dry_and_one_without_a_figure_shows_the_ta
     assert put(board, row.name, text) == ""
     assert board.data["steps"][0] == {"name": "Base sheet", "kind": "place"}
     assert board.problems_of(board.text) == []
+
+
+@settings(max_examples=15, deadline=None)
+@given(takes=st.lists(st.sampled_from(TAKES), max_size=8))
+def test_as_many_undos_as_changes_bring_back_the_text_before(tmp_path_factory, takes):
+    board = BoardDraft(tmp_path_factory.mktemp("shop"))
+    before, changes = board.text, 0
+    for name, text, kind in takes:
+        was = board.text
+        put(board, name, text, pick=name == "steps", kind=kind)
+        changes += board.text != was
+    assert [board.draft.undo() for _ in range(changes)] == [True] * changes
+    assert board.text == before
+    assert not board.draft.undo()
 
 
 def test_a_step_is_put_in_before_the_first(shop):
