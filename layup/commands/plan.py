@@ -8,7 +8,7 @@ from dataclasses import asdict, replace
 from math import isfinite
 from pathlib import Path
 
-from layup.bench.planner import Planner, shop_stated_K
+from layup.bench.planner import VERDICT_SHAPES, Planner, shop_stated_K
 from layup.chemistry.blending import with_blends
 from layup.commands.close import pressed_out_data
 from layup.commands.command import (
@@ -173,7 +173,6 @@ def hours_lines(hours: tuple[Hour, ...], *, width: int) -> list[str]:
     warm = [hour for hour in hours if not hour.too_cold]
     if warm and late and late[-1].begin_s > warm[-1].begin_s:
         lines[-1] += f", too cold from {clock(next(each.begin_s for each in late if each.begin_s > warm[-1].begin_s))}"
-    shapes = {"fits": "●", "tight": "▲", "does not fit": "✗"}
     rows = []
     for hour in hours:
         spare = "" if hour.slack_s is None or hour.verdict == "does not fit" else minutes(hour.slack_s)
@@ -182,7 +181,7 @@ def hours_lines(hours: tuple[Hour, ...], *, width: int) -> list[str]:
         low, high = temperature.digits(hour.low_K), temperature(hour.high_K)
         shop = high if high.startswith(f"{low} ") else f"{low} to {high}"
         why = hour.why if len(hour.why) <= width - BESIDE else f"{hour.why[: width - BESIDE - 1].rstrip()}…"
-        rows.append((f"{mark} {clock(hour.begin_s)} {shapes[hour.verdict]}", shop, spare, out, why))
+        rows.append((f"{mark} {clock(hour.begin_s)} {VERDICT_SHAPES[hour.verdict]}", shop, spare, out, why))
     heads = ("", "shop", "spare", "out", "")
     return [*lines, *table_lines(heads, rows, left="lrrrl", width=width)]
 

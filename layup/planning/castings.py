@@ -110,7 +110,7 @@ def casting_plan(plan: Plan, resin_id: str = "") -> Plan:
 
 
 def cast_resins(plan: Plan) -> tuple[str, ...]:
-    """Return the resins that a plan casts. Their ids, each once, in bench order."""
+    """Return the ids of the resins that a plan casts, each once, in bench order."""
     return tuple(dict.fromkeys(step.resin_id for step in plan.steps if isinstance(step, CastStep)))
 
 

@@ -15,7 +15,7 @@ from layup.chemistry.datasheet import Chemistry, Datasheet
 from layup.errors import LayupError
 from layup.planning.castings import as_poured, pourings
 from layup.planning.cuts import Cut, cut_list
-from layup.planning.fit import doubts_of_cold
+from layup.planning.fit import doubts_of_cold, works
 from layup.planning.mix_sheet import mix_sheet
 from layup.planning.plan import BondStep, CastStep, Plan
 from layup.planning.planner import PlanResult, Sample, cast_sheets, too_cold
@@ -154,7 +154,7 @@ def _cut_words(cut: Cut) -> tuple[str, str]:
 
 
 def _shop_asked(result: PlanResult, ready: Readiness | None) -> str:
-    """Return the shop that the list asks for; today's is one of it where nothing is too cold or damp there."""
+    """Return the shop that the list asks for; today's is one of it where the plan works there, in no damp air."""
     heated_K = ready.heating.shop_K if ready and ready.heating else None
     warm_K = max((each for each in (warm_enough_K(result), heated_K) if each is not None), default=None)
     if warm_K is None:
@@ -162,7 +162,7 @@ def _shop_asked(result: PlanResult, ready: Readiness | None) -> str:
     today_K, reasons = result.shop.temperature_K, ready.reasons if ready else ()
     damp = any(one.kind == "blush" and one.answer == "no" for one in reasons)
     low_K = warm_K if damp or too_cold(result) or doubts_of_cold(result) else min(warm_K, today_K)
-    from_K = max(low_K, today_K)
+    from_K = max(low_K, today_K) if works(result) else low_K
     samples: tuple[Sample, ...] = ()
     with suppress(LayupError):
         samples = tuple(sample for sample in result.window.samples if sample.temperature_K > from_K)

@@ -74,7 +74,7 @@ class Choice:
     @property
     def viscosity_Pa_s(self) -> float | None:
         """Return how thick the fresh mix is in this shop; None where no stated one is near [Pa s]."""
-        points, cans_K = self.result.datasheet.viscosities, self.result.shop.resin_K or self.temperature_K
+        points, cans_K = self.result.datasheet.viscosities, self.result.shop.cans_K
         stated_K = [point.temperature_K for point in points]
         if not stated_K or not min(stated_K) - FARTHEST_K <= cans_K <= max(stated_K) + FARTHEST_K:
             return None
@@ -132,7 +132,7 @@ def choices(
     for result in results:
         outlook, shop_K = given.after(result.plan.forecast), result.shop.temperature_K
         if shop_K not in nights:
-            nights[shop_K] = overnight(pressed(result)[0](result.shop.part_K or shop_K), outlook)
+            nights[shop_K] = overnight(pressed(result)[0](result.shop.surface_K), outlook)
         found.append(Choice(result, judged(result, outlook, nights[shop_K]), nights[shop_K]))
     return tuple(found)
 
@@ -155,7 +155,7 @@ def judged(result: PlanResult, outlook: NightOutlook, night: Night) -> Fit:
     fit = fit_of(result)
     if fit.against:
         return fit
-    part = pressed(result)[0](result.shop.part_K or result.shop.temperature_K)
+    part = pressed(result)[0](result.shop.surface_K)
     heated = not night.makes_it and heat_helps(result, outlook)
     against = forbidden([*blush(result), *wood(outlook.wood_moisture), *night_reasons(part, night, heated)])
     return fit.more(result.chance, against)

@@ -67,7 +67,7 @@ def hot_cup(measured_K: float) -> HotCup | None:
 
 
 def worse(one: LifeStage, other: LifeStage) -> LifeStage:
-    """Return the worse of two stages. The later in `STAGES`."""
+    """Return the worse of two stages, the later in `STAGES`."""
     return max(one, other, key=STAGES.index)
 
 

@@ -214,7 +214,7 @@ def _heat_classes(resin: VesselResin, shops: Sequence[Shop], masses_g: Array, ps
     peaks_K = np.full(len(shops), inf)  # of those that run away, however warm they get
     if tame:
         around_K = np.array([shops[i].temperature_K for i in tame])
-        start_K = np.array([shops[i].resin_K or shops[i].temperature_K for i in tame])
+        start_K = np.array([shops[i].cans_K for i in tame])
         law, masses_g = resin.calibration.kinetics, masses_g[tame]
         lives = ensemble(law, resin.vessel, mass_g=masses_g, start_K=start_K, ambient_K=around_K)
         peaks_K[tame] = lives.peak_K

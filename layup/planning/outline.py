@@ -350,7 +350,7 @@ def _no_length(what: str) -> InputError:
 
 
 COVERED = 0.002
-"""Stations that end so near to the end, as a share of the length, reach it."""
+"""Stations that end so near to the end, as a share of the length, reach it (our own judgement)."""
 MISTYPED = 2.0
 """A length that many times off its stations is a slip of the length, not of the tape (our own judgement)."""
 

@@ -338,7 +338,7 @@ def cold_limits(result: PlanResult) -> tuple[ColdLimit, ...]:
 
 
 def cast_sheets(result: PlanResult) -> tuple[Datasheet, ...]:
-    """Return the resins at hand that a plan's plan casts. Each once, in bench order."""
+    """Return the resins at hand that a plan casts, each once, in bench order."""
     named = dict.fromkeys(step.resin_id for step in result.plan.steps if isinstance(step, CastStep))
     return tuple(result.casting_resins[name] for name in named if name in result.casting_resins)
 

@@ -137,10 +137,9 @@ def remedies(
     given, nights = outlook or NightOutlook(), dict[tuple[str, float], Night]()
 
     def judge(changed: PlanResult) -> Upshot:
-        until, part_K = given.after(changed.plan.forecast), changed.shop.part_K or changed.shop.temperature_K
-        at = changed.datasheet.id, part_K
+        until, at = given.after(changed.plan.forecast), (changed.datasheet.id, changed.shop.surface_K)
         if at not in nights:
-            nights[at] = overnight(pressed(changed)[0](part_K), until)
+            nights[at] = overnight(pressed(changed)[0](changed.shop.surface_K), until)
         fit = judged(changed, until, nights[at])
         return Upshot(fit, changed.split.slack_s, changed.chance if fit.works else None)
 

@@ -481,4 +481,5 @@ def test_a_forecast_says_at_which_hour_to_begin_from_the_words_or_the_plan(say, 
     edit("sessions/touring-skis/plan.toml", "[closing]", f'[shop]\nforecast = "{day}"\n\n[closing]')
     words = say("plan", "touring-skis", "--no-lessons").words
     assert f"TODAY BY HOUR begin at {best['begin']}" in words
+    assert "00:00 ■" in words, "the shapes are those of every verdict"
     assert say("plan", "touring-skis", "--forecast", "noon").code == 2

@@ -62,6 +62,14 @@ def test_a_shop_with_nothing_to_spare_is_asked_for_as_it_is_and_no_warmer():
     assert items(warm_cans)["warm"].words.startswith("Cans at 27 °C; shop, mould, core at ")
 
 
+@pytest.mark.parametrize("celsius", [33, 35])
+def test_a_shop_that_is_too_hot_for_the_plan_is_not_asked_for(celsius):
+    alone = replace(CASE, plan=replace(PLAN, crew=replace(PLAN.crew, people=1)))
+    hot = replace(alone, shop=Shop(273.15 + celsius))
+    assert fit_of(hot).word == "does not fit"
+    assert items(hot)["warm"].short == items(alone)["warm"].short
+
+
 def test_every_cut_of_the_cut_list_is_there_with_running_numbers():
     found, first = items(), 1
     for cut in cut_list(PLAN):

@@ -84,7 +84,7 @@ def test_what_is_spare_lies_between_the_mark_and_what_must_be_done_by_it(planned
         assert f"empty by {by} min" in words
         if split.slack_s > 300.0:  # else the two have no room beside each other
             assert f" {int(by) - round(split.slack_s / 60)} " in words
-    assert "cup" in kinds
+    assert kinds == {"cup", "part"}
 
 
 def test_a_batch_is_in_its_cup_then_on_the_part_until_the_press_is_closed(planned):
