@@ -167,7 +167,7 @@ class Demould:
     @property
     def softens_words(self) -> str:
         """Say where a part that leaves its mould then goes soft in use."""
-        return f"soft again above {temperature(self.softens_K)}"
+        return f"softens above {temperature(self.softens_K)}"
 
     @property
     def cautions(self) -> tuple[str, ...]:

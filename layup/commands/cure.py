@@ -314,7 +314,7 @@ def _lines(case: CureQuestion, course: CureCourse, ready: Demould) -> list[str]:
     band = f"   (80 %: {_hours(ready.out_s.low)} to {_hours(ready.out_s.high)})" if isfinite(ready.out_s.likely) else ""
     lines += ["", f"Earliest demoulding  {_hours(ready.out_s.likely)}{band}"]
     if isfinite(ready.out_s.likely):
-        lines.append(f"  a part out then is {ready.softens_words} in use")
+        lines.append(f"  a part out then {ready.softens_words} in use")
     waits = [
         ("the resin is past its gel", _hours(ready.gel_s)),
         ("the resin is glass enough", _hours(ready.glass_s)),

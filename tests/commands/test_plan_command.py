@@ -5,6 +5,7 @@ from functools import cache, partial
 import pytest
 from command_line import HOTTER_AND_LONGER, ask_in, assert_no_wider
 
+from layup.bench.planner import VERDICT_SHAPES
 from layup.files.workshop import Workshop, demo_root
 from layup.planning.budget import budget
 
@@ -481,5 +482,6 @@ def test_a_forecast_says_at_which_hour_to_begin_from_the_words_or_the_plan(say, 
     edit("sessions/touring-skis/plan.toml", "[closing]", f'[shop]\nforecast = "{day}"\n\n[closing]')
     words = say("plan", "touring-skis", "--no-lessons").words
     assert f"TODAY BY HOUR begin at {best['begin']}" in words
-    assert "00:00 ■" in words, "the shapes are those of every verdict"
+    shape = VERDICT_SHAPES[best["verdict"]]
+    assert f"▶ {best['begin']} {shape} " in words, "the shapes are those of every verdict"
     assert say("plan", "touring-skis", "--forecast", "noon").code == 2
