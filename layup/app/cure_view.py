@@ -12,6 +12,7 @@ from math import isfinite
 from layup.bench.day import PressDay
 from layup.bench.forecast import SHAPES, Cure, out_of
 from layup.bench.planner import hanging
+from layup.chemistry.caul import UNEVEN
 from layup.chemistry.closing import CAUTIONS, TRAPPED, clamp_order
 from layup.chemistry.cure import HEATING_CAUTIONS, post_cure_ramp
 from layup.chemistry.demould import WARM_ROOM_K
@@ -278,7 +279,8 @@ def _row_lines(plan: Plan, press: Pressing, width: int) -> list[str]:
         return hanging("! ", str(error), width)
     each, worst = force(press.force_N / row.count, ".1f"), f"{100 * row.lowest_share:.0f} %"
     words = f"{row.count} {press.method}, {length(row.spacing_m)} apart, first {length(row.end_m)} from the end, {each}"
-    lines = hanging("", f"{words} each; {worst} of the pressure at the worst place", width)
+    enough = "enough" if row.lowest_share >= 1.0 - UNEVEN else "too little: more clamps, a stiffer caul"
+    lines = hanging("", f"{words} each; {worst} of the pressure at the worst place, {enough}", width)
     lines += hanging("", _board_words(plan), width)
     if words := overloaded_words(press, row.count, plan.closing.clamp_rating_N):
         lines += hanging("! ", words, width)

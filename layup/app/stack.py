@@ -279,8 +279,8 @@ class StackPlace(Place):
             return text.append(f"TOTAL {mass(sum(cast_g.values()))} in the pours", style="not dim bold")
         lost = mass.digits(budget.losses_g)
         text.append(f"      {'cups':<{max(width - OF_NUMBERS, 8)}}{'':>6}{lost:>6}\n")
-        total = f"TOTAL {mass(budget.mix_g)} = {mass.digits(budget.resin_g)} + {mass.digits(budget.hardener_g)}"
-        have = f" (have {mass.digits(budget.buy_resin_g)}+{mass.digits(budget.buy_hardener_g)})"
+        total = f"TOTAL {mass(budget.mix_g)} = {mass.digits(budget.resin_g)}+{mass.digits(budget.hardener_g)}"
+        have = f" (cans ≥ {mass.digits(budget.buy_resin_g)}+{mass.digits(budget.buy_hardener_g)})"
         text.append(total, style="not dim bold")
         text.append(have if len(total + have) <= width else f"\n     {have}", style="not dim")
         return text

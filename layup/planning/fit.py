@@ -73,7 +73,8 @@ def fit_of(result: PlanResult, *, chance: float | None = None, against: Sequence
     """
     poured = _poured_today(result)
     thick = thick_in_the_cup(result)
-    tight = [*tight_spare(result.split), *stops_flowing(result)]
+    stiff = [*stops_flowing(result)]
+    tight = [*tight_spare(result.split), *(words for words, _ in stiff)]
     tight += (f"{pouring.name}: {pouring.tight}" for pouring in poured if pouring.tight)
     tight += [thick[0]] if thick else []
     limits = press_limits(result.plan)
@@ -82,6 +83,7 @@ def fit_of(result: PlanResult, *, chance: float | None = None, against: Sequence
     beside = [limit.short for limit in limits]
     beside += [limit.short for limit in (*too_cold(result), *doubts_of_cold(result))]
     beside += ["slow to wet"] if thick else []
+    beside += [] if forbids else [short for _, short in stiff]
     return Fit(tuple(forbids), tuple(tight), (*dict.fromkeys(beside),)).more(chance, against)
 
 

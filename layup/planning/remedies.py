@@ -244,7 +244,8 @@ def _more_clamps(result: PlanResult) -> Iterator[tuple[str, PlanResult]]:
     if press.in_a_row and closing.clamp_rating_N is not None:
         count = ceil(press.row_N / closing.clamp_rating_N)
         more = replace(result.plan, closing=replace(closing, clamps=count))
-        yield f"Take {count} {press.method}, or stronger ones.", replace(result, plan=more)
+        each = " on each piece" if result.plan.pieces > 1 else ""
+        yield f"Take {count} {press.method}{each}, or stronger ones.", replace(result, plan=more)
 
 
 def _tared_again(result: PlanResult) -> Iterator[tuple[str, PlanResult]]:

@@ -68,8 +68,8 @@ def flowing(result: PlanResult) -> tuple[Flowing, ...]:
     return tuple(found)
 
 
-def stops_flowing(result: PlanResult) -> Iterator[str]:
-    """Yield what no longer flows by the time it has to, as a plan's reasons to be tight.
+def stops_flowing(result: PlanResult) -> Iterator[tuple[str, str]]:
+    """Yield what no longer flows by the time it has to, as a plan's reasons to be tight, each also in three words.
 
     Notes
     -----
@@ -95,10 +95,9 @@ def stops_flowing(result: PlanResult) -> Iterator[str]:
             wets = conversion_thicker(WETS_OUT_PA_S / film.fresh_Pa_s, law.conversion_gel)
             laid = min(conversion_after(law, reduced_time(law, wets) * laid_s / wets_s), law.conversion_film)
             thick_Pa_s = film.fresh_Pa_s * viscosity_growth(laid, law.conversion_gel)
-            yield (
-                f"Batch {batch.number}: the last of it no longer wets cloth, {thick_Pa_s:.0f} Pa·s thick by then: lay "
-                f"it by {in_minutes(batch.contact_s + wets_s)}, or in smaller batches."
-            )
+            words = f"Batch {batch.number}: the last of it no longer wets cloth, {thick_Pa_s:.0f} Pa·s thick by then: "
+            todo = f"lay it by {in_minutes(batch.contact_s + wets_s)}, or in smaller batches."
+            yield words + todo, "late to wet"
         closing = _at_closing(law, film, 0, batch.open_low_s, closed_s)
         leaves = share_that_leaves(film.squeeze, law, film.fresh_Pa_s, film.part_K, closing)
         stays_g += (1.0 - leaves) * out_g * batch.laid_g / laid_g
@@ -106,7 +105,7 @@ def stops_flowing(result: PlanResult) -> Iterator[str]:
     if least < LEAVES_SHARE:
         stays = f"{mass(stays_g)} of the {mass(out_g)}" if out_g else f"up to {100 * (1.0 - least):.0f} % of the mix"
         todo = f"close by {in_minutes(60.0 * (close_by_s // 60.0))}" if film.flow.leaves else "warm the part"
-        yield f"Closed then, {stays} that should leave stay, resin-rich (a rough estimate): {todo}."
+        yield f"Closed then, {stays} that should leave stay, resin-rich (a rough estimate): {todo}.", "resin-rich"
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,15 +214,14 @@ def _shares(until: Band, film: FilmFlow) -> tuple[float, ...]:
     return tuple(edge_s / open_s for edge_s, open_s in zip(until, film.open, strict=True))
 
 
-def _stiff_on_the_part(result: PlanResult) -> Iterator[str]:
+def _stiff_on_the_part(result: PlanResult) -> Iterator[tuple[str, str]]:
     """Yield a mix from warm cans that is too thick to flow once it has the temperature of a cold part."""
     part_K = result.shop.surface_K
     thick_K = thicker_below_K(result.datasheet.viscosities, TOO_THICK_PA_S) if result.plan.lays else None
     if thick_K is not None and part_K < thick_K <= result.shop.cans_K:
-        yield (
-            f"On the part, at {temperature(part_K)}, the mix no longer flows when the press closes: warm mould and "
-            f"core to {temperature(thick_K)} (common practice, no source)."
-        )
+        words = f"On the part, at {temperature(part_K)}, the mix no longer flows when the press closes: "
+        todo = f"warm mould and core to {temperature(thick_K)} (common practice, no source)."
+        yield words + todo, "stiff on part"
 
 
 @dataclass(frozen=True, slots=True)

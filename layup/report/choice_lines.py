@@ -22,11 +22,11 @@ LETTERS: dict[Word, str] = {"fits": "F", "tight": "T", "does not fit": "-"}
 KEY = "F fits  T tight  - does not fit"
 LEAST_NAME, MOST_NAME = 8, 34
 """Columns of a resin's name beside the picture."""
-OF_FIGURES = 61
+OF_FIGURES = 66
 """Columns of tonight's figures beside the name."""
 OF_PAST_FIGURES = 31
 """The same of a past day's."""
-WITH_CREWS, AS_TABLE = 56, 72
+WITH_CREWS, AS_TABLE = 56, 76
 """Columns from which on a cell shows each crew, and from which on tonight's figures stand as a table."""
 
 
@@ -107,7 +107,7 @@ def figures(rows: Sequence[Choice], *, width: int) -> list[str]:
     name = max(width - OF_FIGURES, LEAST_NAME)
     heads = (
         *("tonight", "spare", "in time", f"mix {mass.sign}", "price", viscosity.sign, "out h"),
-        f"Tg {temperature.sign}",
+        f"Tg then {temperature.sign}",
     )
     cells = [(f"{LETTERS[row.verdict]} {_title(row, name)}", *_numbers(row)) for row in rows]
     return table_lines(heads, cells, left="l", width=width)
@@ -144,7 +144,7 @@ def _short(row: Choice, width: int) -> Iterator[str]:
     spare = f"{spare[1:]} short" if spare.startswith("-") else f"{spare} spare" if spare else ""
     told = [spare, f"{chance} in time" if chance else "", f"{grams} {mass.sign} mix"]
     told += [f"price {price}" if price else "", f"{thick} {viscosity.sign}", f"out {out} h"]
-    told.append(f"Tg {glass} {temperature.sign}")
+    told.append(f"Tg at demoulding {glass} {temperature.sign}")
     yield from fill(", ".join(filter(None, told)), width, initial_indent="  ", subsequent_indent="  ").splitlines()
 
 

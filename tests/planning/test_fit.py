@@ -70,6 +70,7 @@ def test_a_mix_from_warm_cans_that_stops_flowing_on_a_cold_part_is_tight():
     shop = Shop(291.15, resin_K=294.15, part_K=283.15)
     case = PlanResult(PLAN, thick, calibrate(thick), shop)
     assert any("no longer flows when the press closes" in words for words in fit_of(case).tight)
+    assert ("stiff on part" in fit_of(case).beside) is fit_of(case).works, "what forbids a plan stands alone"
     warm = replace(case, shop=replace(shop, part_K=None))
     assert not any("no longer flows" in words for words in fit_of(warm).tight)
 
@@ -88,6 +89,7 @@ def test_a_press_that_closes_on_thick_mix_is_tight_with_the_grams_that_stay(benc
     assert (result.split.closed_s > until_s) == (word == "tight")
     assert all(words.endswith(f": close by {int(until_s) // 60} min.") for words in fit.tight)
     assert [words[:12] for words in fit.tight] == ["Closed then,"] * (word == "tight")
+    assert ("resin-rich" in fit.beside) is (word == "tight")
     assert all("g that should leave stay, resin-rich" in words for words in fit.tight)
 
 
@@ -188,4 +190,4 @@ def test_overloaded_clamps_are_mended_by_as_many_as_their_rating_asks_for():
     (more,) = remedies(case)
     count = more.result.plan.closing.clamps
     assert pressing(case.plan).row_N / count <= 1500.0 < pressing(case.plan).row_N / (count - 1)
-    assert (more.fits, more.words) == (True, f"Take {count} clamps, or stronger ones.")
+    assert (more.fits, more.words) == (True, f"Take {count} clamps on each piece, or stronger ones.")

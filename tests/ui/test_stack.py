@@ -41,8 +41,8 @@ async def test_the_lay_up_stands_in_section_the_top_first_with_its_grams_below_e
             fibre, mix = row[27:33].strip(), row[33:].strip()
             assert (fibre, mix) == tuple(f"{grams:.0f}" if grams else "" for grams in (line.glass_g, line.mix_g))
         assert rows[-1] == (
-            f"TOTAL {budget.mix_g:.0f} g = {budget.resin_g:.0f} + {budget.hardener_g:.0f} "
-            f"(have {budget.buy_resin_g:.0f}+{budget.buy_hardener_g:.0f})"
+            f"TOTAL {budget.mix_g:.0f} g = {budget.resin_g:.0f}+{budget.hardener_g:.0f} "
+            f"(cans ≥ {budget.buy_resin_g:.0f}+{budget.buy_hardener_g:.0f})"
         )
 
 
