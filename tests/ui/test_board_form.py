@@ -195,3 +195,18 @@ async def test_what_is_wrong_says_what_to_write_and_leaves_the_drawing(shop):
         beside = words(app, "#form-beside").split("\n\n")
         assert beside[2:] == drawn[2:]
         assert [line[:20] for line in beside[1].splitlines()][1:5] == [line[:20] for line in drawn[1].splitlines()][1:5]
+
+
+async def test_down_leaves_a_list_at_its_end_and_undone_names_its_line(tmp_path):
+    root = tmp_path / "shop"
+    new_workshop(root)
+    async with running(root) as (app, pilot):
+        form = BoardForm(root)
+        await app.push_screen(form)
+        await press(app, pilot, "X", "down")
+        assert form.row.label == "Resin"
+        await press(app, pilot, *["down"] * (len(form.offers()) + 1))
+        assert form.row.label == "Pieces"
+        assert "resin" not in form.data, "gone through, and none taken"
+        await press(app, pilot, "2", "ctrl+z")
+        assert form.said == "undone: Pieces"
