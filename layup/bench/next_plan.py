@@ -19,6 +19,8 @@ from layup.units import mass, minutes, temperature
 
 SAME_G = 5.0
 """Cups that differ by less are the same on the bench (common practice, no source)."""
+LEAST_LONGER = 0.05
+"""A life that a day moves by less is as it was (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +43,8 @@ class NextPlan:
     by_it: Side
     told_g: float | None
     changes: tuple[str, ...]
+    longer: float
+    """By how much of it the resin lives longer in the largest cup with the lesson; below zero shorter."""
 
     @property
     def change(self) -> str:
@@ -62,7 +66,9 @@ class NextPlan:
 
     def lines(self) -> list[str]:
         """Return it for people."""
-        rows = [("without this lesson", self.without.words), ("with it", self.by_it.words)]
+        why = f"your resin lives {100 * abs(self.longer):.0f} % {'longer' if self.longer > 0.0 else 'shorter'}"
+        told = f"{self.by_it.words}: {why}" if abs(self.longer) >= LEAST_LONGER else self.by_it.words
+        rows = [("without this lesson", self.without.words), ("with it", told)]
         if self.without.words == self.by_it.words:
             rows = [("with it or without", self.by_it.words)]
         return [
@@ -124,11 +130,18 @@ def next_plan(workshop: Workshop, folder: Path, story: Story) -> NextPlan | None
         )
         sides = _side(planner, without), _side(planner, by_it)
         changes = () if sides[1].verdict == "fits" else tuple(_gain(one) for one in planner.remedies(by_it)[:2])
+        longer = _longer(without, by_it)
     except LayupError:
         return None
     hands = f"{settings.people} people" if settings.people > 1 else "alone"
     head = f"{titled(by_it.plan)} at {temperature(settings.temperature_K)}, {hands}, {by_it.datasheet.title}"
-    return NextPlan(head, *sides, None if told.cup_g is None else told.cup_g.likely, changes)
+    return NextPlan(head, *sides, None if told.cup_g is None else told.cup_g.likely, changes, longer)
+
+
+def _longer(without: PlanResult, by_it: PlanResult) -> float:
+    """Return by what share a resin lives longer in the largest cup of the plan by a lesson."""
+    largest_g = max((batch.mass_g for batch in by_it.split.batches), default=by_it.job.smallest_g)
+    return by_it.clocks.cup(largest_g).life_s.likely / without.clocks.cup(largest_g).life_s.likely - 1.0
 
 
 def _gain(one: Remedy) -> str:

@@ -2,6 +2,7 @@
 
 import io
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -78,6 +79,17 @@ def test_options_answer_as_data_with_verdicts_with_and_without_the_lesson(
     assert f"no more than {data['next_plan']['with']['largest_cup_g']:.0f} g" in said["change"]
     assert cli.main(["review", data["session"], "--workshop", str(root)]) == 0
     assert "recalled" in capsys.readouterr().out
+
+
+def test_a_next_plan_that_reads_worse_says_in_few_words_that_its_resin_lives_shorter(
+    root: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    day = ["--shop", "24 C", "--cup", "300 g", "--thick", "22 min, it was thick", "--people", "2"]
+    assert run(root, *OPTIONS, *day, "--when", "2025-02-14") == 0
+    said = " ".join(capsys.readouterr().out.split())
+    found = re.search(r"with it \w[^:→]*: your resin lives (\d+) % shorter", said)
+    assert found is not None
+    assert 5 <= int(found[1]) <= 90
 
 
 def test_a_wrong_option_says_what_is_allowed_and_keeps_nothing(root: Path, capsys: pytest.CaptureFixture[str]) -> None:
