@@ -57,6 +57,7 @@ def past_thickening(scene: Scene) -> Iterator[Finding]:
                 f"{_past(left_s - thick_s, seen, batch.contact_s)}{_what_was_lost(batch)}."
             ),
             effect=(
+                f"{_late(batch, by)}"
                 f"Thickening was due {minutes(due.low - batch.contact_s)} to {minutes(due.high - batch.contact_s)} "
                 f"after first contact{' and came sooner' if thick_s < due.low else ''}: thick mix no longer wets "
                 "cloth, and shuts air in."
@@ -81,6 +82,14 @@ def _past(over_s: float, seen: Sight | None, contact_s: float) -> str:
         return f"{seen.word} by then"
     past = "past thickening" if over_s < 30.0 else f"{minutes(over_s)} past thickening"
     return past if seen is None else f"{past} because you saw it at {minutes(seen.at_s - contact_s)} ({seen.word})"
+
+
+def _late(batch: BatchTrack, by: Due) -> str:
+    """Say by when its cup had to be empty, well before it thickens, and how late it was."""
+    left_s, contact_s = batch.cup_left_s, batch.contact_s
+    if left_s is None or contact_s is None or left_s > -30.0:
+        return ""
+    return f"Its cup had to be empty at {minutes(by.by_s - contact_s)}, {minutes(-left_s)} before it was. "
 
 
 def _what_was_lost(batch: BatchTrack) -> str:

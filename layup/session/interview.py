@@ -39,7 +39,7 @@ class RecallQuestion:
 
 
 QUESTIONS = (
-    RecallQuestion("resin", "Which resin was it?", "its number"),
+    RecallQuestion("resin", "Which resin was it?", "its number; one that is missing: make it first, with 7 in the app"),
     RecallQuestion("shop", "How warm was the shop?", "18 C, about 12, 10-14"),
     RecallQuestion("cup", "How much in a cup?", "300 g, about 400 g; two at once: 2 x 300 g"),
     RecallQuestion("thick", "When did it get thick, and how?", f"minutes after mixing, and {LOOK_HINT}: about 25, hot"),

@@ -16,7 +16,7 @@ from layup.planning.plan import Scale
 from layup.review.changed_days import ChangedDays, changed_days, changes, saving_causes
 from layup.review.evidence import rank
 from layup.review.review import Review, review
-from layup.review.verdict import rejected
+from layup.review.verdict import late_words, rejected
 from layup.review.worked_day import spare_s, worked_day
 from layup.session.archive import stored_session
 from layup.session.batch_events import BatchPouredOut, CupTemperatureRead, Observation
@@ -112,6 +112,13 @@ def test_smaller_cups_are_tried_only_as_the_scale_can_weigh_them(scale: Scale, w
     day = worked_day(found.kept, found.track)
     tried = (one.words for one in changes(found.kept, found.track, day, {}) if one.kind == "cups")
     assert next(tried, None) == words
+
+
+def test_a_cup_that_was_late_says_by_which_clock_as_the_verdict_counts_it():
+    found = review(stored_session(SESSIONS / "2026-03-07-touring-skis-168"))
+    thick = next(one for one in found.findings if one.kind == "past thickening")
+    assert "had to be empty at 28 min, 11 min before it was." in thick.effect
+    assert late_words(found) == "cup 1 emptied 11 min too late"
 
 
 def test_no_cause_is_rejected_by_what_the_day_denies_or_where_smaller_cups_are_the_remedy():
