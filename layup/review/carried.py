@@ -201,10 +201,7 @@ class Proposal:
 
 
 def proposals(found: Review, resins: Mapping[str, Datasheet]) -> tuple[Proposal, ...]:
-    """Return a line for each finding, each note and the words of the outcome, and what would have saved the day.
-
-    `resins` are the workshop's, by their ids.
-    """
+    """Return a line for each finding, note and outcome, and for what would have saved the day, of `resins` by id."""
     state = found.kept.state
     lines = [Proposal(f"finding {n}", _of_finding(state, each)) for n, each in enumerate(found.findings, 1)]
     for note in state.notes:

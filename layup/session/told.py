@@ -82,9 +82,8 @@ def _quantity_in(plain: str, kind: Kind, where: str) -> float:
     try:
         return quantity_of(plain, kind.dimension, where=where)
     except LayupError:
-        found = _FIRST.fullmatch(plain)
-        with suppress(LayupError):
-            if found is not None:
+        if found := _FIRST.fullmatch(plain):
+            with suppress(LayupError):
                 return quantity_of(found[1] or found[2], kind.dimension, where=where)
         raise
 
