@@ -241,7 +241,7 @@ class MixPlace(Place):
         station, now_s = day.station(batch.number), day.now_s()
         stir_s = None if batch.mixed_s is None else now_s - max(batch.mixed_s, batch.weighed_s or 0.0)
         rows = self._room(done=station.stage == "done")
-        panel, tare = self.query_one("#mix-panel"), _tare(station)
+        panel, tare = self.query_one("#mix-panel"), f" {station.tare_words} " if station.tare_words else ""
         panel.set_class(station.verdict is not None and station.verdict.word == "off ratio", "off")
         self.query_one("#mix-entry-row").display = station.stage != "done"
         self._put("#mix-steps", _steps(station, stir_s))
@@ -403,15 +403,6 @@ def _head(station: ScaleReadings, stir_s: float | None, *, width: int) -> str:
         return words if len(words) <= width else words.partition(" →")[0]
     stirred = stir_s is not None and stir_s >= station.stir_s
     return f"✓ ON RATIO {100 * judged.off_ratio:+.1f} % · {'EMPTY CUP IN' if stirred else 'STIR'}"
-
-
-def _tare(station: ScaleReadings) -> str:
-    """Return whether to tare before the pour."""
-    if station.stage == "done":
-        return ""
-    if not station.poured_g:
-        return " TARE CUP "
-    return " TARE AGAIN " if station.tare_each else " DO NOT TARE "
 
 
 def _side(station: ScaleReadings, stir_s: float | None) -> list[str]:

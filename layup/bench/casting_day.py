@@ -335,7 +335,7 @@ def _weighing(day: PressDay, batch: BatchState) -> Act:
             return Act("colour", words, tick_of(COLOUR, number, at), number=mass(mass_g, ".1f"), why=why, batch=number)
     act = scale_act(day, number)
     if act.kind == "pour resin":
-        return replace(act, kind="weigh", words=f"WEIGH BATCH {number}", number=mass(batch.plan.mass_g))
+        return replace(act, kind="weigh", words=f"WEIGH BATCH {number}")
     return act
 
 

@@ -217,19 +217,20 @@ def scale_act(day: PressDay, number: int) -> Act:
             return _at_scale("read scale", "READ THE SCALE", station)
         return _at_scale("pour hardener", "POUR HARDENER", station)
     if not station.clock_runs:
-        return replace(_at_scale("start clock", f"START CLOCK {number}", station), number="")
+        return replace(_at_scale("start clock", f"START CLOCK {number}", station), number="", why="")
     if station.stage == "addition" and station.adding is not None:
         judged = station.verdict
         much = "much" if judged is not None and judged.off_ratio > 0 else "little"
         share = 0.0 if judged is None else abs(judged.off_ratio)
         act = _at_scale("add", f"ADD {COMPONENTS[station.adding].upper()}", station)
-        return replace(act, why=f"{100 * share:.0f} % too {much} hardener")
+        return replace(act, why=f"+{mass(station.pour_g, '.4g')}, {100 * share:.0f} % too {much} hardener")
     mixed_s = getattr(day.state.batch(number), "mixed_s", None) or 0.0
     return Act("stir", f"STIR BATCH {number}", f"mix {number}", deadline_s=mixed_s + station.stir_s, batch=number)
 
 
 def _at_scale(kind: Kind, words: str, station: ScaleReadings) -> Act:
-    return Act(kind, words, f"mix {station.batch}", number=mass(station.next_g, "g"), batch=station.batch)
+    number = mass(station.next_g, "g")
+    return Act(kind, words, f"mix {station.batch}", number=number, why=station.pour_words, batch=station.batch)
 
 
 def is_due(day: PressDay, batch: BatchState, now_s: float) -> bool:
@@ -271,8 +272,7 @@ def _to_mix(day: PressDay, batch: BatchState, now_s: float, outlook: Outlook) ->
         alarm = now_s - since_s >= SETTLE_S
         return replace(act, urgency="soon", why="hardener is in it", since_s=since_s, alarm=alarm)
     if act.kind == "pour resin":
-        words = f"WEIGH BATCH {batch.number}"
-        act = replace(act, kind="weigh", words=words, number=mass(batch.plan.mass_g))
+        act = replace(act, kind="weigh", words=f"WEIGH BATCH {batch.number}")
     wanted_s = outlook.wanted_s.get(batch.number)
     if wanted_s is None or not runs:
         return act
@@ -282,6 +282,5 @@ def _to_mix(day: PressDay, batch: BatchState, now_s: float, outlook: Outlook) ->
     late_s = by_s + LEAD_S if alone else by_s
     stage: LifeStage = "fresh" if now_s < by_s - LEAD_S else "soon" if now_s < late_s else "now"
     starves = now_s >= wanted_s + crew.mixing_s + (crew.mixing_s if alone else 0.0)
-    why = f"wanted at {day.clock_time(wanted_s)}" if stage == "now" and not alone else ""
     since_s = by_s - LEAD_S if stage == "soon" else late_s
-    return replace(act, urgency=stage, why=why, deadline_s=by_s, at_s=by_s, since_s=since_s, alarm=starves)
+    return replace(act, urgency=stage, deadline_s=by_s, at_s=by_s, since_s=since_s, alarm=starves)

@@ -112,16 +112,11 @@ def _cup(day: PressDay, act: Act, batch: BatchState, answer: Answer) -> Said | Q
 
 
 def _stirring_words(day: PressDay, batch: BatchState) -> str:
-    """Say that a cup is still to be stirred; empty where it is, some of it is laid, or it must be emptied anyhow."""
+    """Say that a cup is still to be stirred; empty where it is, or where it must or cannot be emptied anyhow."""
     now_s = day.now_s()
     left_s = (batch.mixed_s or 0.0) + day.stir_s - now_s
-    laid = any(step.done_s is not None and step.number in batch.steps for step in day.state.steps)
-    if (
-        left_s <= 0.0
-        or is_due(day, batch, now_s)
-        or laid
-        or refusal(day.state, BatchPouredOut(batch=batch.number)) is not None
-    ):
+    refused = refusal(day.state, BatchPouredOut(batch=batch.number)) is not None
+    if left_s <= 0.0 or is_due(day, batch, now_s) or refused:
         return ""
     return f"Batch {batch.number} is stirred until {day.clock_time(now_s + left_s)}: {countdown(left_s)} more."
 

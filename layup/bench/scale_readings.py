@@ -94,6 +94,26 @@ class ScaleReadings:
         return COMPONENTS[self.adding or 0] if stage == "addition" else "" if stage == "done" else stage
 
     @property
+    def tare_words(self) -> str:
+        """Say whether to tare before the pour; empty where nothing is poured."""
+        if self.stage == "done":
+            return ""
+        if not self.poured_g:
+            return "TARE CUP"
+        pours = self.clock_runs and self.stage == "hardener"
+        return "TARE AGAIN" if self.tare_each and not pours else "DO NOT TARE"
+
+    @property
+    def pour_words(self) -> str:
+        """Say what the scale is to show, how much is poured for it, and whether to tare."""
+        shows = mass(self.next_g, "g")
+        if not self.poured_g:
+            words = [self.tare_words, f"resin to {shows}"]
+        else:
+            words = [f"scale {shows}", f"+{mass(self.pour_g, '.4g')}", self.tare_words]
+        return ", ".join(filter(None, [*words, self.room_words]))
+
+    @property
     def good_g(self) -> tuple[float, float] | None:
         """The lowest and the highest reading at which the mix is on ratio; None of the resin, which hardener follows,
         and where the scale is too coarse for it.

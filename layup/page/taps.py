@@ -30,6 +30,8 @@ from layup.units import in_minutes, mass, parse, temperature, temperature_hint, 
 WORDS: tuple[Word, ...] = get_args(Word)
 BESIDE = ("step", "empty cup", "close", "weigh")
 """What the second button may do while another act is on top, the first that can be done."""
+NOT_TICKED = ("wait", "over", "stir", "leave closed")
+"""Acts that only take time: nothing is logged by a tap on them."""
 NUDGES_K = (-1.0, -0.5, 0.0, 0.5, 1.0, 2.0)
 """Offered around the last temperature, so that one tap logs it."""
 MOISTURES = ("6 %", "8 %", "10 %", "12 %", "15 %")
@@ -75,7 +77,7 @@ def _says(day: PressDay, view: BenchView) -> dict[str, object]:
         "mode": mode_words(day, view),
         "for": f"{act.person.upper()}   ({view.others[0].person}: {_act_words(view.others[0])})" if view.others else "",
         "act": f"{late}{act.words}",
-        "button": _act_words(act) + ("" if act.kind in ("wait", "over") else " ✓"),
+        "button": _act_words(act) + ("" if act.kind in NOT_TICKED else " ✓"),
         "step": [f"step {step.place}/{step.of},", f"of {in_minutes(step.planned_s)}"] if step else None,
         "by": "" if act.deadline_s is None else f"by {day.clock_time(act.deadline_s)},",
         "late": "late",

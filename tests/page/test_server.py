@@ -105,6 +105,17 @@ async def test_a_page_gets_the_bench_view_at_once_and_every_change_of_it(bench):
         assert (await heard(response))["act"] != view["act"]
 
 
+async def test_the_page_says_what_the_scale_shows_what_to_add_and_whether_to_tare_and_ticks_no_waiting(bench):
+    said = []
+    for _ in range(4):
+        view = view_of(bench.day)
+        said.append((view["says"]["button"], view["says"]["foot"]))
+        await bench.act(question="scale", answer="")
+    assert said[0] == ("WEIGH BATCH 1 286 g ✓", "TARE CUP, resin to 286 g")
+    assert said[1] == ("POUR HARDENER 372 g ✓", "scale 372 g, +86 g, DO NOT TARE")
+    assert said[3][0] == "STIR BATCH 1"
+
+
 async def test_nothing_is_sent_for_seconds_that_the_page_counts_itself_but_it_hears_of_us(bench):
     response = await bench.listen()
     before = await heard(response)

@@ -74,6 +74,8 @@ async def test_a_step_done_with_a_batch_off_ratio_is_asked_about_once(shop):
         assert app.day.state.steps[0].done_s is not None
         assert "OFF RATIO" in logged(app)
         await press(app, pilot, "d", "o")
+        assert "is stirred until" in app.screen.title_text, "that it is still stirred is asked, and nothing else"
+        await press(app, pilot, "y")
         assert app.screen is app.base, "answered for this reading"
         assert app.day.state.batch(1).status == "on the part"
 
@@ -84,6 +86,8 @@ async def test_put_right_it_goes_on_the_part_unasked_and_a_new_reading_is_judged
         await press(app, pilot, *LEAN, "d", "y", "m", *"393", "enter", "b")
         assert "OFF RATIO" not in card(app)
         await press(app, pilot, "d", "o")
+        assert "is stirred until" in app.screen.title_text, "that it is still stirred is asked, and nothing else"
+        await press(app, pilot, "y")
         assert app.day.state.batch(1).status == "on the part"
         assert app.screen is app.base
 
@@ -98,7 +102,7 @@ async def test_an_unread_batch_is_asked_about_and_marked_and_found_by_the_review
         assert f"{app.day.station(1).next_g:g} g" in app.screen.title_text
         await press(app, pilot, "escape")
         assert not poured_out(app)
-        await press(app, pilot, "d", "y", "o")
+        await press(app, pilot, "d", "y", "o", "y")
         assert any(isinstance(record, StepDone) for record in app.day.state.records)
         assert app.day.state.batch(1).status == "on the part"
         assert "UNREAD" in card(app)

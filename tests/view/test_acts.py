@@ -29,10 +29,28 @@ def day(tmp_path: Path) -> PressDay:
 
 def test_a_day_that_begins_is_told_to_weigh_its_first_batch_which_has_no_deadline_yet(day: PressDay) -> None:
     view = bench_view(day)
-    planned_g = day.state.batches[0].plan.mass_g
-    assert (view.act.words, view.act.number) == ("WEIGH BATCH 1", f"{planned_g:.0f} g")
+    resin_g = f"{day.state.batches[0].plan.resin_g:.0f} g"
+    assert (view.act.words, view.act.number) == ("WEIGH BATCH 1", resin_g), "the number is what the scale shows next"
+    assert view.act.why == f"TARE CUP, resin to {resin_g}"
     assert (view.act.deadline_s, view.act.urgency) == (None, "fresh")
     assert view.cups == view.parts == ()
+
+
+def test_each_pour_says_what_the_scale_shows_how_much_is_added_and_whether_to_tare(day: PressDay) -> None:
+    day.read_scale(1, "281")
+    station = day.station(1)
+    act = bench_view(day).act
+    assert (act.words, act.number) == ("POUR HARDENER", f"{station.next_g:.0f} g")
+    assert act.why == f"scale {station.next_g:.0f} g, +{station.next_g - 281.0:.0f} g, DO NOT TARE"
+    twice = replace(station, tare_each=True)
+    assert twice.pour_words == f"scale {twice.next_g:.0f} g, +{twice.next_g:.0f} g, TARE AGAIN"
+    assert replace(twice, clock_runs=True).tare_words == "DO NOT TARE", "hardener is in: taring now loses it"
+    day.hardener_in(1)
+    assert bench_view(day).act.why.endswith("DO NOT TARE")
+    day.read_scale(1, f"{station.next_g + 25.0:.0f}")
+    act = bench_view(day).act
+    assert act.words == "ADD RESIN"
+    assert act.why.startswith(f"+{day.station(1).pour_g:.4g} g, ")
 
 
 def test_closing_takes_as_long_on_the_day_as_in_its_plan_and_longer_for_who_is_left(day: PressDay) -> None:

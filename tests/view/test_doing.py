@@ -137,6 +137,8 @@ def test_a_cup_that_is_still_stirred_is_emptied_only_once_somebody_said_so() -> 
     assert f"{countdown(STIR_S)} more" in question.title
     assert isinstance(do(day, emptied, False), Said)
     assert day.state.batch(1).status == "in the cup"
+    assert day.step_done().done
+    assert asked(day, emptied).kind == "sure", "a step that was ticked stirs no cup"
     day.clock.advance(STIR_S)
     assert isinstance(do(day, emptied), Said), "stirred, it is not asked"
     assert day.state.batch(1).status == "on the part"

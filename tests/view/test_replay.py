@@ -63,6 +63,17 @@ def test_no_act_of_a_bad_day_takes_more_than_eight_words(kept: Kept) -> None:
     assert [words for words in sorted(said) if len(words.split()) > 8] == []
 
 
+def test_nothing_is_late_before_the_one_time_that_is_shown(kept: Kept) -> None:
+    """A batch has one time, by which it is weighed: no second one is named beside it."""
+    pours = ("weigh", "pour hardener")
+    late = [(view, act) for view in kept.views for act in (view.act, *view.others) if act.kind in pours and act.is_due]
+    assert late
+    for view, act in late:
+        assert act.deadline_s is not None
+        assert view.now_s >= act.deadline_s
+        assert "wanted" not in act.why
+
+
 def test_the_view_of_any_moment_is_what_was_shown_then(kept: Kept) -> None:
     replay, logged = kept.replay(), {record.elapsed_s for record in kept.records}
     looks = [view for view in kept.views if view.press.closed_s is None and view.now_s not in logged]
