@@ -89,6 +89,29 @@ def test_everything_is_on_the_page_and_nothing_is_cut_at_three_sizes(browser, sh
         assert page.locator("#act-words").inner_text().endswith(act.words)
 
 
+def test_every_cup_and_a_pressure_fit_a_phone_without_scrolling(browser, shown):
+    def mix_all() -> None:
+        while (batch := shown.day.next_to_mix()) is not None:
+            for take in (shown.day.read_scale, shown.day.hardener_in, shown.day.read_scale):
+                take(batch.number, *([""] if take == shown.day.read_scale else []))
+
+    def close() -> None:
+        for batch in shown.day.in_cup():
+            assert shown.day.poured_out(batch.number).done
+        while shown.day.state.step_now is not None:
+            assert shown.day.step_done().done
+        do(shown.day, bench_view(shown.day).act, True)
+
+    with page_of(browser, shown) as page:
+        shown.do(mix_all)
+        expect(page.locator("#others .card")).to_have_count(len(shown.day.state.batches) - 1)
+        assert page.evaluate("document.documentElement.scrollHeight") <= SIZES["phone"][1]
+        shown.do(close)
+        number = page.locator("#act-number")
+        expect(number).to_contain_text("kPa")
+        assert number.evaluate("e => e.scrollWidth <= e.clientWidth")
+
+
 def test_a_press_day_by_taps_alone_logs_what_the_same_day_by_keys_logs(browser, shown):
     """Each act as it comes, by the big button, the one beside where the other one works, and the first answer."""
     keys = day_of()
