@@ -85,7 +85,7 @@ def window_picture(window: Window, *, width: int, rows: int = 2) -> list[str]:
     lines = columns(spares, top=max(most_s, 1.0), rows=rows)
     lowest = zip(lines[-1], spares, strict=True)
     lines[-1] = "".join(OUTSIDE if spare is None else LEAST if cell == " " else cell for cell, spare in lowest)
-    head = f"spare by shop {temperature.sign}" + (f", {in_minutes(most_s)} at most" if most_s > 0.0 else "")
+    head = (f"≤ {in_minutes(most_s)} " if most_s > 0.0 else "") + f"spare, shop {temperature.sign}"
     return [head, *lines, _window_axis(window, low_K, high_K, cells)]
 
 

@@ -141,7 +141,7 @@ def test_the_highest_column_is_the_most_there_is_to_spare(planned):
     window = planned[0].window
     head, top, *_ = window_picture(window, width=93, rows=4)
     most_s = max(sample.slack_s for sample in window.samples if sample.works)
-    assert head == f"spare by shop °C, {most_s / 60:.0f} min at most"
+    assert head == f"≤ {most_s / 60:.0f} min spare, shop °C"
     best = [at for at, sample in enumerate(window.samples) if sample.works and sample.slack_s == most_s]
     assert all(top[3 * at + 1] == "█" for at in best)
 
