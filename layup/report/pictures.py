@@ -136,10 +136,11 @@ def day_strips(day: Timeline, split: Split, *, width: int, rows: int = 1) -> lis
             spans = (*_spans_of(row, named=not at + again), *closing, *mark)
             lines.append(f"{'' if again else name:<{label}}" + strip(spans, 0.0, end_s, cells))
     margin, closed = " " * label, day.closed_s
-    what = "press " if cup is None else "empty " if cells >= ROOM_FOR_WHAT else f"cup {cup.number} "
-    by = [(by_s, f"{what}by {in_minutes(by_s)}")]
+    by = [(by_s, f"press by {in_minutes(by_s)}")]
     if cup is not None:  # as they are shown the two differ by what is said to be spare
-        by.append((cup.emptied_s, f"empty {round(by_s / 60.0) - round(cup.cup_margin_s / 60.0)}"))
+        empty = f"empty {round(by_s / 60.0) - round(cup.cup_margin_s / 60.0)}"
+        by = [(by_s, f"empty by {in_minutes(by_s)}"), (cup.emptied_s, empty)]
+        by = by if cells >= ROOM_FOR_WHAT else [(by_s, f"cup {cup.number} {empty}, by {round(by_s / 60.0)}")]
     done, begins = (closed, f"closed {in_minutes(closed)}"), (0.0, "0")
     axes = [labels((*by, done, begins), 0.0, end_s, cells)]
     if "closed" not in axes[0]:  # both have no room beside each other

@@ -85,7 +85,8 @@ def test_what_is_spare_lies_between_the_mark_and_what_must_be_done_by_it(planned
         if split.slack_s > 300.0:  # else the two have no room beside each other
             assert f" empty {int(by) - round(split.slack_s / 60)} " in words
         narrow = " ".join(day_strips(day, split, width=46))
-        assert f"cup {marked(what)[0].number} by {by} min" in narrow, "whose time it is stands there in any width"
+        times = f"cup {marked(what)[0].number} empty {int(by) - round(split.slack_s / 60)}, by {by}"
+        assert times in narrow, "whose time it is stands there in any width, and what is spare"
     assert kinds == {"cup", "part"}
 
 
