@@ -491,11 +491,13 @@ async def test_a_scale_tared_again_is_read_as_what_was_poured_since(shop):
     path.write_text(path.read_text(encoding="utf-8").replace("[scale]\n", "[scale]\ntare_each = true\n"), "utf-8")
     async with running(shop) as (app, pilot):
         await begin_day(app, pilot)
-        await press(app, pilot, "enter", "h")
+        await press(app, pilot, "enter")
+        assert "TARE AGAIN" in words(app, "#mix-tare")
+        await press(app, pilot, "h")
         station = app.day.station(1)
         (resin_g,), hardener_g = station.poured_g, station.next_g
         assert hardener_g == pytest.approx(0.3 * resin_g, abs=0.5)
-        assert "TARE AGAIN" in words(app, "#mix-tare")
+        assert "DO NOT TARE" in words(app, "#mix-tare"), "hardener is in: taring now loses it"
         await press(app, pilot, *f"{hardener_g + 10:g}", "enter")
         batch = app.day.state.batch(1)
         assert (batch.resin_g, batch.hardener_g) == (resin_g, hardener_g + 10)
