@@ -214,7 +214,7 @@ class StackPlace(Place):
         picture = window_picture(figures.window, width=right, rows=rows) if figures.plan.lays else []
         picture += ["", *days] if days else []
         width = left + right + 1 if left and tall else right
-        thick = max(min((self.size.height - spent) // len(figures.split.batches) + 1, 3), 1) if deep else 1
+        thick = max(min((self.size.height - spent) // max(len(figures.split.batches), 1) + 1, 3), 1) if deep else 1
         drawn = day_strips(figures.timeline, figures.split, width=width, rows=thick) if figures.timeline else []
         below = [] if left and not tall else ["", *drawn]
         picture += ["", *drawn] if left and not tall and not apart else []
