@@ -12,6 +12,7 @@ from textual.widgets import Static
 
 from layup.app.app import LayupApp
 from layup.app.bench import BenchPlace
+from layup.bench.rehearsal import Play
 from layup.files.workshop import new_workshop
 from layup.session.clock import ManualClock
 
@@ -48,11 +49,12 @@ async def running(
     clock: ManualClock | None = None,
     size: tuple[int, int] = (80, 24),
     begins_with: str = "begin",
+    at_speed: Play | None = None,
     **options: object,
 ) -> AsyncIterator[tuple[LayupApp, Pilot[None]]]:
     """Run the app until its workshop is read; what it shows at the end is drawn once, as a terminal would have it."""
     app = LayupApp(root, clock=clock or ManualClock(), **options)  # type: ignore[arg-type]  # passed through as given
-    app.begins_with = begins_with
+    app.begins_with, app.at_speed = begins_with, at_speed
     with patch.object(Compositor, "render_update", _leave_undrawn):
         async with app.run_test(size=size) as pilot:
             await settled(app, pilot)

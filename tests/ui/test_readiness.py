@@ -5,7 +5,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from app_driver import begin_day, press, running, said, words
+from app_driver import begin_day, press, running, said, settled, words
 from app_driver import workshop as make_workshop
 from gallery import text_in
 from textual.widgets import OptionList, Static
@@ -161,6 +161,7 @@ async def test_the_item_under_the_bar_is_in_view_wherever_a_key_takes_it(shop, s
         await press(app, pilot, "i")
         for key in ("end", "up", "home", "pagedown", "end"):
             await press(app, pilot, key)
+            await settled(app, pilot)  # the mark follows the bar by a message, and that by another
             listing = app.screen.query_one(OptionList)
             item = next(item for item in app.screen.items if item.key == app.screen._here())
             shown = text_in(app, listing.region)
