@@ -214,7 +214,8 @@ def test_a_part_that_would_soften_below_thirty_degrees_is_called_hard_and_not_cu
     setting, _ = setting_of(sheet, calibration.kinetics)
     ready = demould(setting, calibration, mould_K)
     there = set_on_part(setting, mould_K, until_s=min(ready.out_s.likely, 14 * 24 * HOUR)).end
-    assert ready.softens_K == pytest.approx(there.glass_transition_K, abs=1e-3)
+    # the minute out is a quadrature's, the course the integrator's: they differ by up to some mK of a glass transition
+    assert ready.softens_K == pytest.approx(there.glass_transition_K, abs=0.01)
     soft = isfinite(ready.out_s.likely) and there.glass_transition_K < 303.15
     assert bool(ready.cautions) == soft
     assert all(f"at about {there.glass_transition_K - 273.15:.0f} °C" in words for words in ready.cautions[:1])
