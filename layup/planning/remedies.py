@@ -13,6 +13,7 @@ from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.mixing import parts_by_mass
 from layup.dimensions import ZERO_CELSIUS_K
 from layup.planning.choosing import judged, measured
+from layup.planning.crew import MOST_PEOPLE
 from layup.planning.fit import Fit, Word, fit_of
 from layup.planning.night import Night, NightOutlook, overnight
 from layup.planning.plan import BondStep, Scale
@@ -271,6 +272,8 @@ def _helpers(result: PlanResult, with_people: Callable[[int], PlanResult] | None
     crew = result.plan.crew
     for more, who in ((1, "One helper"), (2, "Two helpers")):
         people = crew.people + more
+        if people > MOST_PEOPLE:
+            return
         changed = replace(result, plan=replace(result.plan, crew=replace(crew, people=people)))
         yield f"{who} more, {people} people in all.", with_people(people) if with_people else changed
 

@@ -10,6 +10,7 @@ from plan_examples import FAST, PLAN, SLOW
 
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import ViscosityPoint
+from layup.planning.crew import MOST_PEOPLE
 from layup.planning.fit import fit_of
 from layup.planning.night import NightOutlook
 from layup.planning.plan import Scale, Shop
@@ -230,3 +231,11 @@ def test_two_changes_are_named_together_where_neither_is_enough():
     assert both.words == "Warm resin and hardener to 22 °C, and tare again before the hardener."
     warm, tared = replace(both.result, plan=case.plan), replace(case, plan=both.result.plan)
     assert [fit_of(one, chance=one.chance).word for one in (warm, tared, both.result)] == ["tight", "tight", "fits"]
+
+
+@pytest.mark.parametrize(("people", "offered"), [(MOST_PEOPLE - 2, 2), (MOST_PEOPLE - 1, 1), (MOST_PEOPLE, 0)])
+def test_nobody_is_asked_for_more_helpers_than_a_plan_may_have(people, offered):
+    case = hot_and_alone()
+    case = replace(case, plan=replace(case.plan, crew=replace(case.plan.crew, people=people)))
+    asked = [each for kind, changes in proposals(case, {}, kinds=("helper",)) for each in changes]
+    assert [changed.plan.crew.people for _, changed in asked] == [people + more for more in range(1, offered + 1)]
