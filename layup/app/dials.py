@@ -24,7 +24,7 @@ from layup.planning.remedies import CUP_STEP_G, Remedy
 from layup.session.text import shortened
 from layup.units import mass, minutes, temperature
 
-USUAL_HUMIDITY, USUAL_CUP_g = 0.5, 400.0
+USUAL_HUMIDITY, USUAL_CUP_G = 0.5, 400.0
 """Where a dial begins that nothing was said of (common practice, no source)."""
 
 
@@ -48,7 +48,7 @@ def _next_resin(now: Settings, planner: Planner, by: int) -> Settings:
 
 def _cup(now: Settings, planner: Planner, by: int) -> Settings:
     del planner
-    cup_g = (now.cup_g or USUAL_CUP_g) + by * CUP_STEP_G
+    cup_g = (now.cup_g or USUAL_CUP_G) + by * CUP_STEP_G
     return replace(now, cup_g=max(cup_g, CUP_STEP_G))
 
 

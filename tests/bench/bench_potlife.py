@@ -39,7 +39,7 @@ RESINS = {
     "8 h resin": PotLifePoint(28800.0, 100.0, 293.15),
 }
 """The datasheet's point of each resin."""
-ASKED = {"30 min resin": (1 / 400, ""), "8 h resin": (1 / 200, ", implicit while a cup waits")}
+ASKED = {"30 min resin": (1 / 400, ""), "8 h resin": (1 / 250, ", implicit while a cup waits")}
 """The most that one of many may cost over LSODA's, and what limits it."""
 WORST_TIME, WORST_PEAK_K = 1e-3, 0.1
 TOLERANCES = (1e-3, 3e-4, 1e-4, 3e-5, 1e-5, 3e-6, 1e-6, 1e-7)
