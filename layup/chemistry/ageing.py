@@ -28,13 +28,7 @@ NEWTON_STEPS = 3
 
 
 def cases_of(calibration: Calibration) -> tuple[Case, ...]:
-    """Return the likely case, then half a standard deviation down and up of each thing unsure of law and use.
-
-    Returns
-    -------
-    tuple[Case, ...]
-        An odd number of them [-]
-    """
+    """Return the likely case, then half a standard deviation down and up of each thing unsure of law and use."""
     law = calibration.kinetics
     laws = [(side, AS_SAID) for pair in calibration.variants for side in pair]
     return (law, AS_SAID), *laws, *((law, side) for pair in calibration.uses for side in pair)
@@ -45,13 +39,11 @@ def sd_of(values: Array, calibration: Calibration) -> Array:
 
     Parameters
     ----------
-    values : Array
-        In the cases' order on the last axis but one [-]
+    values : In the cases' order on the last axis but one [-]
 
     Returns
     -------
-    Array
-        Without that axis, in the unit of the values [-]
+    Without that axis, in the unit of the values [-]
 
     Notes
     -----
@@ -130,12 +122,9 @@ def ageing(cases: Sequence[Case], vessel: Vessel, *, mass_g: Array, start_K: Arr
 
     Parameters
     ----------
-    mass_g : Array
-        Mass of mix of each cell [g]
-    start_K : Array
-        Temperature of the mix of each cell at first contact [K]
-    ambient_K : Array
-        Temperature of the shop of each cell [K]
+    mass_g : Mass of mix of each cell [g]
+    start_K : Temperature of the mix of each cell at first contact [K]
+    ambient_K : Temperature of the shop of each cell [K]
     """
     import numpy as np
 

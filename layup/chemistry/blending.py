@@ -101,8 +101,7 @@ def with_blends(sheets: Mapping[str, Datasheet]) -> dict[str, Datasheet]:
 
     Parameters
     ----------
-    sheets : Mapping[str, Datasheet]
-        The resins of a workshop, by their ids [-]
+    sheets : The resins of a workshop, by their ids [-]
     """
     found = dict(sheets)
     pairs = {tuple(sorted((one.id, name))) for one in sheets.values() for name in one.blends_with if name in sheets}

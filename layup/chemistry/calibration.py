@@ -104,15 +104,11 @@ class Calibration:
 def calibrate(datasheet: Datasheet) -> Calibration:
     """Calibrate a resin from its datasheet: the rate law, its band, and in words what was assumed.
 
+    Raises RangeError if no pot life is stated, or the stated values contradict each other.
+
     Parameters
     ----------
-    datasheet : Datasheet
-        At least one pot life; a film time and a second temperature help most [-].
-
-    Raises
-    ------
-    RangeError
-        If no pot life is stated, or the stated values contradict each other.
+    datasheet : At least one pot life; a film time and a second temperature help most [-].
 
     Notes
     -----

@@ -33,15 +33,8 @@ def moisture_warnings(wood_moisture: float | None, relative_humidity: float | No
 
     Parameters
     ----------
-    wood_moisture : float or None
-        Water in the wood over its dry mass, 0 to 1; None where it was not measured [-]
-    relative_humidity : float or None
-        Relative humidity of the air, 0 to 1; None where it was not measured [-]
-
-    Returns
-    -------
-    warnings : tuple of str
-        One sentence for each thing to mind [-]
+    wood_moisture : Water in the wood over its dry mass, 0 to 1; None where it was not measured [-]
+    relative_humidity : Relative humidity of the air, 0 to 1; None where it was not measured [-]
 
     Notes
     -----
@@ -137,17 +130,13 @@ def trapezium_m2(top_m: float, bottom_m: float, depth_m: float) -> float:
 
     Parameters
     ----------
-    top_m : float
-        Width at the top, above 0 [m]
-    bottom_m : float
-        Width at the bottom, 0 or more [m]
-    depth_m : float
-        Depth, above 0 [m]
+    top_m : Width at the top, above 0 [m]
+    bottom_m : Width at the bottom, 0 or more [m]
+    depth_m : Depth, above 0 [m]
 
     Returns
     -------
-    section_m2 : float
-        Area of the section [m^2]
+    Area of the section [m^2]
 
     Examples
     --------
@@ -165,17 +154,13 @@ def cast_mass_g(volume_m3: float, density_g_cm3: float, waste: float = 0.1) -> f
 
     Parameters
     ----------
-    volume_m3 : float
-        Volume to fill, above 0 [m^3]
-    density_g_cm3 : float
-        Density of the mix, 0.3 to 5 [g/cm^3]
-    waste : float
-        Share poured beyond it, 0 to 1 [-]
+    volume_m3 : Volume to fill, above 0 [m^3]
+    density_g_cm3 : Density of the mix, 0.3 to 5 [g/cm^3]
+    waste : Share poured beyond it, 0 to 1 [-]
 
     Returns
     -------
-    mass_g : float
-        Mix to pour [g]
+    Mix to pour [g]
 
     Examples
     --------
@@ -204,14 +189,10 @@ def split_pours(
 
     Parameters
     ----------
-    mass_g : float
-        Mass of the whole casting, above 0 [g]
-    at_least : int
-        Fewest pours wanted, for colours or depth, 1 to 200 [-]
-    multiple : int
-        The number of pours is a multiple of this, as of colours that take an equal share each, 1 to 200 [-]
-    smallest_g : float
-        Least mass that the scale can weigh on ratio, 0 or more [g]
+    mass_g : Mass of the whole casting, above 0 [g]
+    at_least : Fewest pours wanted, for colours or depth, 1 to 200 [-]
+    multiple : The number of pours is a multiple of this, as of colours that take an equal share each, 1 to 200 [-]
+    smallest_g : Least mass that the scale can weigh on ratio, 0 or more [g]
 
     Notes
     -----
@@ -283,21 +264,15 @@ def colour_steps(
 
     Parameters
     ----------
-    masses_g : sequence of float
-        Mix in each pour, in order, no fewer than colours, each above 0 [g]
-    loading : float
-        Pigment paste in all over the mix it goes into, above 0 to the limit [-]
-    limit : float
-        The maker's limit for that, above 0 to 0.5 [-]
-    colours : int
-        How many pigments, 1 or more [-]
-    fade : bool
-        As of `colour_shares` [-]
+    masses_g : Mix in each pour, in order, no fewer than colours, each above 0 [g]
+    loading : Pigment paste in all over the mix it goes into, above 0 to the limit [-]
+    limit : The maker's limit for that, above 0 to 0.5 [-]
+    colours : How many pigments, 1 or more [-]
+    fade : As of `colour_shares` [-]
 
     Returns
     -------
-    pigments : tuple of tuple of float
-        Each pigment of each pour [g]
+    Each pigment of each pour [g]
 
     Notes
     -----

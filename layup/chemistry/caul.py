@@ -186,20 +186,13 @@ def bed_of_caul(
 
     Parameters
     ----------
-    length_m : float
-        Length of the caul, 0.05 to 10 [m]
-    thickness_m : float
-        Thickness of the caul, 0.001 to 0.5 [m]
-    modulus_Pa : float
-        Its modulus along its length, above 0 [Pa]
-    pressure_Pa : float
-        Mean pressure on the part, above 0 [Pa]
-    give_m : float
-        How far the stack under it gives per relative change of pressure, above 0 [m]
-    backing_m : float or None
-        Thickness of what the part lies on, 0.001 to 0.5; None takes it as rigid [m]
-    backing_Pa : float or None
-        Its modulus along its length, above 0; None takes it as rigid [Pa]
+    length_m : Length of the caul, 0.05 to 10 [m]
+    thickness_m : Thickness of the caul, 0.001 to 0.5 [m]
+    modulus_Pa : Its modulus along its length, above 0 [Pa]
+    pressure_Pa : Mean pressure on the part, above 0 [Pa]
+    give_m : How far the stack under it gives per relative change of pressure, above 0 [m]
+    backing_m : Thickness of what the part lies on, 0.001 to 0.5; None takes it as rigid [m]
+    backing_Pa : Its modulus along its length, above 0; None takes it as rigid [Pa]
 
     Notes
     -----
@@ -233,10 +226,8 @@ def clamping(bed: Bed, uneven: float = UNEVEN, at_least: int = 2) -> Clamping:
 
     Parameters
     ----------
-    uneven : float
-        Share of the mean pressure that may be missing at the worst place, 0.01 to 0.9 [-]
-    at_least : int
-        Fewest clamps to take, as their rating asks; 1 to 200 [-]
+    uneven : Share of the mean pressure that may be missing at the worst place, 0.01 to 0.9 [-]
+    at_least : Fewest clamps to take, as their rating asks; 1 to 200 [-]
 
     Examples
     --------
@@ -264,13 +255,11 @@ def pressure_along(bed: Bed, row: Clamping, places: int) -> tuple[float, ...]:
 
     Parameters
     ----------
-    places : int
-        Equal pieces from end to end, 1 or more [-]
+    places : Equal pieces from end to end, 1 or more [-]
 
     Returns
     -------
-    shares : tuple of float
-        In the middle of each piece; below 0 the caul lifts off there [-]
+    In the middle of each piece; below 0 the caul lifts off there [-]
     """
     length = bed.length_m / bed.spread_m
     forces_at = [(row.end_m + i * row.spacing_m) / bed.spread_m for i in range(row.count)]
@@ -283,13 +272,11 @@ def edge_share(bed: Bed) -> float:
 
     Parameters
     ----------
-    bed : Bed
-        The caul across its width, on its stack [-]
+    bed : The caul across its width, on its stack [-]
 
     Returns
     -------
-    share : float
-        Below 0 it lifts there [-]
+    Below 0 it lifts there [-]
     """
     length = bed.length_m / bed.spread_m
     return pressure_under_forces(length, [0.5 * length])(0.0) * length
@@ -300,8 +287,7 @@ def row_of_clamps(bed: Bed, count: int) -> Clamping:
 
     Parameters
     ----------
-    count : int
-        Number of clamps, 1 to 200 [-]
+    count : Number of clamps, 1 to 200 [-]
 
     Notes
     -----
@@ -410,14 +396,10 @@ def foam_load(thickness_m: float, density_g_cm3: float, pressure_Pa: float, stre
 
     Parameters
     ----------
-    thickness_m : float
-        How thick it is, above 0 [m]
-    density_g_cm3 : float
-        Its density, above 0 [g/cm3]
-    pressure_Pa : float
-        Mean pressure on it, above 0 [Pa]
-    strength_Pa : float or None
-        Its compressive strength at 10 % strain, above 0; None takes one by its density [Pa]
+    thickness_m : How thick it is, above 0 [m]
+    density_g_cm3 : Its density, above 0 [g/cm3]
+    pressure_Pa : Mean pressure on it, above 0 [Pa]
+    strength_Pa : Its compressive strength at 10 % strain, above 0; None takes one by its density [Pa]
 
     References
     ----------

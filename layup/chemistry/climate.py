@@ -44,13 +44,11 @@ def saturation_pressure_Pa(air_K: float) -> float:
 
     Parameters
     ----------
-    air_K : float
-        Temperature, 228.15 to 333.15 [K]
+    air_K : Temperature, 228.15 to 333.15 [K]
 
     Returns
     -------
-    pressure_Pa : float
-        Saturation vapour pressure [Pa]
+    Saturation vapour pressure [Pa]
 
     Notes
     -----
@@ -74,15 +72,12 @@ def dew_point_K(air_K: float, relative_humidity: float) -> float:
 
     Parameters
     ----------
-    air_K : float
-        Air temperature, 228.15 to 333.15 [K]
-    relative_humidity : float
-        Relative humidity, 0.01 to 1 [-]
+    air_K : Air temperature, 228.15 to 333.15 [K]
+    relative_humidity : Relative humidity, 0.01 to 1 [-]
 
     Returns
     -------
-    dew_point_K : float
-        Dew point over water, at most the air temperature [K]
+    Dew point over water, at most the air temperature [K]
 
     Notes
     -----
@@ -111,17 +106,13 @@ def surface_margin_K(surface_K: float, air_K: float, relative_humidity: float) -
 
     Parameters
     ----------
-    surface_K : float
-        Temperature of the mould, core or resin, 228.15 to 333.15 [K]
-    air_K : float
-        Air temperature, 228.15 to 333.15 [K]
-    relative_humidity : float
-        Relative humidity, 0.01 to 1 [-]
+    surface_K : Temperature of the mould, core or resin, 228.15 to 333.15 [K]
+    air_K : Air temperature, 228.15 to 333.15 [K]
+    relative_humidity : Relative humidity, 0.01 to 1 [-]
 
     Returns
     -------
-    margin_K : float
-        Above 0 dry; at or below 0 water settles on it [K]
+    Above 0 dry; at or below 0 water settles on it [K]
 
     Notes
     -----
@@ -145,17 +136,9 @@ def blush_risk(air_K: float, relative_humidity: float, surface_K: float | None =
 
     Parameters
     ----------
-    air_K : float
-        Air temperature, 228.15 to 333.15 [K]
-    relative_humidity : float
-        Relative humidity, 0.01 to 1 [-]
-    surface_K : float or None
-        Temperature of the coldest surface to be coated; None takes the air's [K]
-
-    Returns
-    -------
-    blush : Blush
-        "low", "raised" or "high", with the reasons [-]
+    air_K : Air temperature, 228.15 to 333.15 [K]
+    relative_humidity : Relative humidity, 0.01 to 1 [-]
+    surface_K : Temperature of the coldest surface to be coated; None takes the air's [K]
 
     Notes
     -----
@@ -203,15 +186,12 @@ def wood_moisture(air_K: float, relative_humidity: float) -> float:
 
     Parameters
     ----------
-    air_K : float
-        Air temperature, 253.15 to 343.15 [K]
-    relative_humidity : float
-        Relative humidity, 0 to 0.98 [-]
+    air_K : Air temperature, 253.15 to 343.15 [K]
+    relative_humidity : Relative humidity, 0 to 0.98 [-]
 
     Returns
     -------
-    moisture : float
-        Water over dry wood, within about 0.01; months of one air for a plank, days for a thin core [-]
+    Water over dry wood, within about 0.01; months of one air for a plank, days for a thin core [-]
 
     Notes
     -----
@@ -245,13 +225,11 @@ def wood_follows_s(thickness_m: float) -> tuple[float, float]:
 
     Parameters
     ----------
-    thickness_m : float
-        Of the board, across its grain, above 0 to 0.5 [m]
+    thickness_m : Of the board, across its grain, above 0 to 0.5 [m]
 
     Returns
     -------
-    time_s : tuple of float
-        The shortest and the longest, for light and for dense wood [s]
+    The shortest and the longest, for light and for dense wood [s]
 
     Notes
     -----
@@ -333,15 +311,12 @@ def heater_W(room: Room, *, inside_K: float, outside_K: float) -> float:
 
     Parameters
     ----------
-    inside_K : float
-        The temperature to hold, 233.15 to 373.15 [K]
-    outside_K : float
-        The coldest it gets around it, 233.15 to 373.15 [K]
+    inside_K : The temperature to hold, 233.15 to 373.15 [K]
+    outside_K : The coldest it gets around it, 233.15 to 373.15 [K]
 
     Returns
     -------
-    power_W : float
-        0 where it is no colder outside [W]
+    0 where it is no colder outside [W]
     """
     for where, value in (("temperature inside", inside_K), ("temperature outside", outside_K)):
         require_between(where, value, COLDEST_K, HOTTEST_K, unit="K")
@@ -353,15 +328,12 @@ def held_K(room: Room, *, power_W: float, outside_K: float) -> float:
 
     Parameters
     ----------
-    power_W : float
-        What the heater gives, 0 to 1e6 [W]
-    outside_K : float
-        Around the room [K]
+    power_W : What the heater gives, 0 to 1e6 [W]
+    outside_K : Around the room [K]
 
     Returns
     -------
-    held_K : float
-        The temperature inside [K]
+    The temperature inside [K]
     """
     require_between("power of the heater", power_W, 0.0, 1e6, unit="W")
     return outside_K + power_W / room.loss_W_K
@@ -372,21 +344,15 @@ def warms_in_s(room: Room, *, power_W: float, from_K: float, to_K: float, outsid
 
     Parameters
     ----------
-    power_W : float
-        What the heater gives, above 0 [W]
-    from_K : float
-        What all of it has at first [K]
-    to_K : float
-        What is wanted [K]
-    outside_K : float
-        Around the room [K]
-    stored_J_K : float
-        Heat that air and what stands in it take up for a kelvin, above 0 [J/K]
+    power_W : What the heater gives, above 0 [W]
+    from_K : What all of it has at first [K]
+    to_K : What is wanted [K]
+    outside_K : Around the room [K]
+    stored_J_K : Heat that air and what stands in it take up for a kelvin, above 0 [J/K]
 
     Returns
     -------
-    time_s : float
-        inf where the heater never gets there [s]
+    inf where the heater never gets there [s]
 
     Notes
     -----

@@ -68,10 +68,8 @@ def fibre_fraction_under_pressure(cloth: str, pressure_Pa: float) -> Fraction:
 
     Parameters
     ----------
-    cloth : str
-        "mat", "woven", "stitched" or "unidirectional" [-]
-    pressure_Pa : float
-        Pressure on the cloth itself, 5 kPa to 1 MPa [Pa]
+    cloth : "mat", "woven", "stitched" or "unidirectional" [-]
+    pressure_Pa : Pressure on the cloth itself, 5 kPa to 1 MPa [Pa]
 
     Notes
     -----
@@ -106,15 +104,12 @@ def bed_give_m(cloth: str, laminate_m: float) -> float:
 
     Parameters
     ----------
-    cloth : str
-        "mat", "woven", "stitched" or "unidirectional" [-]
-    laminate_m : float
-        Thickness of all cloth between caul and mould, both skins together, above 0 to 0.05 [m]
+    cloth : "mat", "woven", "stitched" or "unidirectional" [-]
+    laminate_m : Thickness of all cloth between caul and mould, both skins together, above 0 to 0.05 [m]
 
     Returns
     -------
-    give_m : float
-        -dh/d(ln p), the lower end of it: the cloth that gives least asks most of the caul [m]
+    -dh/d(ln p), the lower end of it: the cloth that gives least asks most of the caul [m]
 
     Notes
     -----
@@ -186,13 +181,11 @@ def clamp_order(count: int) -> tuple[int, ...]:
 
     Parameters
     ----------
-    count : int
-        How many stand in the row, 1 to 1000 [-]
+    count : How many stand in the row, 1 to 1000 [-]
 
     Returns
     -------
-    order : tuple of int
-        Their numbers from one end, 1 to `count`: from the middle outwards, to and fro [-]
+    Their numbers from one end, 1 to `count`: from the middle outwards, to and fro [-]
 
     References
     ----------
@@ -221,12 +214,9 @@ def bolt_force_N(torque_Nm: float, diameter_m: float, nut_factor: float = NUT_FA
 
     Parameters
     ----------
-    torque_Nm : float
-        Tightening torque, above 0 [N m]
-    diameter_m : float
-        Nominal diameter of the thread, 0.002 to 0.064 [m]
-    nut_factor : float
-        K: 0.2 for dry steel, 0.10 lubricated to 0.30 gritty; 0.05 to 0.5 [-]
+    torque_Nm : Tightening torque, above 0 [N m]
+    diameter_m : Nominal diameter of the thread, 0.002 to 0.064 [m]
+    nut_factor : K: 0.2 for dry steel, 0.10 lubricated to 0.30 gritty; 0.05 to 0.5 [-]
 
     Notes
     -----
@@ -252,17 +242,13 @@ def bolt_torque_Nm(force_N: float, diameter_m: float, nut_factor: float = NUT_FA
 
     Parameters
     ----------
-    force_N : float
-        Force wanted, above 0 [N]
-    diameter_m : float
-        Nominal diameter of the thread, 0.002 to 0.064 [m]
-    nut_factor : float
-        K, 0.05 to 0.5 [-]
+    force_N : Force wanted, above 0 [N]
+    diameter_m : Nominal diameter of the thread, 0.002 to 0.064 [m]
+    nut_factor : K, 0.05 to 0.5 [-]
 
     Returns
     -------
-    torque_Nm : float
-        Torque [N m]
+    Torque [N m]
 
     Notes
     -----
@@ -306,15 +292,12 @@ def bag_pressure_Pa(altitude_m: float, left_Pa: float) -> float:
 
     Parameters
     ----------
-    altitude_m : float
-        Height of the shop above the sea, -500 to 9000 [m]
-    left_Pa : float
-        Absolute pressure that the pump leaves in the bag, 0 to below the air's [Pa]
+    altitude_m : Height of the shop above the sea, -500 to 9000 [m]
+    left_Pa : Absolute pressure that the pump leaves in the bag, 0 to below the air's [Pa]
 
     Returns
     -------
-    pressure_Pa : float
-        Pressure on the part [Pa]
+    Pressure on the part [Pa]
 
     Notes
     -----
@@ -336,15 +319,12 @@ def press_force_N(pressure_Pa: float, area_m2: float) -> float:
 
     Parameters
     ----------
-    pressure_Pa : float
-        Pressure on the part, or in the bladder above the air's, above 0 [Pa]
-    area_m2 : float
-        Area pressed: of the part under clamps, of the bladder's contact under a bladder, above 0 [m^2]
+    pressure_Pa : Pressure on the part, or in the bladder above the air's, above 0 [Pa]
+    area_m2 : Area pressed: of the part under clamps, of the bladder's contact under a bladder, above 0 [m^2]
 
     Returns
     -------
-    force_N : float
-        Force [N]
+    Force [N]
 
     Notes
     -----

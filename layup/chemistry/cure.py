@@ -84,23 +84,15 @@ def heating_plans(
 
     Parameters
     ----------
-    shop : float or History
-        The shop, and with it the unheated mould, from closing the press on: one temperature, or (time_s, temperature_K)
-        points, logged and forecast [K]
-    by_s : float
-        When the part has to leave the mould, counted from closing [s]
-    from_s : float
-        When the heater can be switched on, counted from closing, 0 or more [s]
-    moulds_K : sequence of float
-        Mould temperatures to try; those below the shop's warmest are passed over [K]
-    hourly_K : float
-        What the mould warms or cools in an hour, above 0 to 1000 [K]
-    conversion_start : float
-        Conversion the resin has when the press closes, 0 to below 0.999 [-]
-    also : callable or None
-        What else must hold of the mould's temperatures; None for nothing else [-]
-    unheated : bool
-        Whether to try it without heat first [-]
+    shop : The shop, and with it the unheated mould, from closing the press on: one temperature, or (time_s,
+        temperature_K) points, logged and forecast [K]
+    by_s : When the part has to leave the mould, counted from closing [s]
+    from_s : When the heater can be switched on, counted from closing, 0 or more [s]
+    moulds_K : Mould temperatures to try; those below the shop's warmest are passed over [K]
+    hourly_K : What the mould warms or cools in an hour, above 0 to 1000 [K]
+    conversion_start : Conversion the resin has when the press closes, 0 to below 0.999 [-]
+    also : What else must hold of the mould's temperatures; None for nothing else [-]
+    unheated : Whether to try it without heat first [-]
 
     Notes
     -----
@@ -138,16 +130,11 @@ def heated_mould(
 
     Parameters
     ----------
-    shop : float or History
-        The shop from closing on: one temperature, or (time_s, temperature_K) points [K]
-    mould_K : float
-        Temperature held, above the shop's; of no account without a hold [K]
-    hold_s : float
-        Time at that temperature, 0 or more; 0 leaves the heater off [s]
-    hourly_K : float
-        What the mould warms or cools in an hour, above 0 to 1000 [K]
-    from_s : float
-        When the heater is switched on, 0 or more; until then the mould is as warm as the shop [s]
+    shop : The shop from closing on: one temperature, or (time_s, temperature_K) points [K]
+    mould_K : Temperature held, above the shop's; of no account without a hold [K]
+    hold_s : Time at that temperature, 0 or more; 0 leaves the heater off [s]
+    hourly_K : What the mould warms or cools in an hour, above 0 to 1000 [K]
+    from_s : When the heater is switched on, 0 or more; until then the mould is as warm as the shop [s]
 
     Examples
     --------
@@ -189,18 +176,13 @@ def post_cure_ramp(
 
     Parameters
     ----------
-    conversion_start : float
-        Conversion at its start, 0 to below 0.999 [-]
-    start_K : float
-        Temperature of the part at its start [K]
-    target_K : float
-        Temperature to end at, above `start_K` and at least `ahead_K` below the cured resin's glass transition [K]
-    hold_s : float
-        Time to hold at the end, above 0 [s]
-    hourly_K : float
-        The most it may warm in an hour, above 0 to 1000 [K]
-    ahead_K : float
-        How far the glass transition has to stay above the part, 0 or more [K]
+    conversion_start : Conversion at its start, 0 to below 0.999 [-]
+    start_K : Temperature of the part at its start [K]
+    target_K : Temperature to end at, above `start_K` and at least `ahead_K` below the cured resin's glass transition
+        [K]
+    hold_s : Time to hold at the end, above 0 [s]
+    hourly_K : The most it may warm in an hour, above 0 to 1000 [K]
+    ahead_K : How far the glass transition has to stay above the part, 0 or more [K]
 
     Notes
     -----
@@ -313,8 +295,7 @@ def off_ratio_cure(datasheet: Datasheet, off: float) -> OffRatioCure:
 
     Parameters
     ----------
-    off : float
-        Deviation from the stated ratio, -1 (no hardener) or more, 0.1 for 10 % too much hardener [-]
+    off : Deviation from the stated ratio, -1 (no hardener) or more, 0.1 for 10 % too much hardener [-]
 
     Notes
     -----

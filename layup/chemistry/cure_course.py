@@ -293,16 +293,12 @@ def set_on_part(
 
     Parameters
     ----------
-    mould : float or History
-        One temperature, or (time_s, temperature_K) points of the mould, straight between them, held after the last [K]
-    until_s : float
-        End of the course, after `from_s` [s]
-    from_s : float
-        Start of the course [s]
-    conversion_start : float
-        Conversion the resin has at the start, from its time in the cup, 0 to below 0.999 [-]
-    rough : bool
-        Whether five digits do, as for the spread of a time [-]
+    mould : One temperature, or (time_s, temperature_K) points of the mould, straight between them, held after the last
+        [K]
+    until_s : End of the course, after `from_s` [s]
+    from_s : Start of the course [s]
+    conversion_start : Conversion the resin has at the start, from its time in the cup, 0 to below 0.999 [-]
+    rough : Whether five digits do, as for the spread of a time [-]
 
     Notes
     -----

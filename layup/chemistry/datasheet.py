@@ -143,15 +143,8 @@ def offered(sheets: Mapping[str, Datasheet], chosen: Datasheet | None = None) ->
 
     Parameters
     ----------
-    sheets : Mapping[str, Datasheet]
-        The resins of a workshop, by their ids [-]
-    chosen : Datasheet or None
-        What the plan's file names, or somebody did; None where nothing is chosen [-]
-
-    Returns
-    -------
-    dict[str, Datasheet]
-        In the order of the workshop [-]
+    sheets : The resins of a workshop, by their ids [-]
+    chosen : What the plan's file names, or somebody did; None where nothing is chosen [-]
     """
     real = {name: sheet for name, sheet in sheets.items() if not sheet.is_demo}
     demo_too = chosen.is_demo if chosen is not None else not real

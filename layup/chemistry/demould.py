@@ -44,8 +44,7 @@ def least_warmth(datasheet: Datasheet) -> tuple[float, str]:
 
     Returns
     -------
-    least : tuple of float and str
-        The stated minimum, else 278.15 [K]; what happens below it, as a predicate [-]
+    The stated minimum, else 278.15 [K]; what happens below it, as a predicate [-]
     """
     stated_K = datasheet.minimum_temperature_K
     if stated_K is not None:
@@ -58,11 +57,6 @@ def setting_of(datasheet: Datasheet, kinetics: Kinetics) -> tuple[Setting, tuple
 
     The resin as it sets, and the assumptions as sentences. Raises RangeError for stated demould times or a glass
     transition that cannot be.
-
-    Parameters
-    ----------
-    kinetics : Kinetics
-        Its calibrated rate law, with what a witness cup has taught where there was one [-]
     """
     glass, words = glass_of(datasheet)
     setting = Setting(kinetics, glass, MakersClock(datasheet.demould, kinetics.activation_energy_J_mol))
@@ -92,28 +86,19 @@ def demould_time_s(
 ) -> float:
     """Find the earliest time at which a part may leave the mould.
 
+    Raises RangeError for a value outside its range, or a history that is empty or runs backwards.
+
     Parameters
     ----------
-    mould : float or History
-        One temperature, or (time_s, temperature_K) points of the mould, held after the last [K]
-    conversion_start : float
-        Conversion the resin has at the start, 0 to below 0.999 [-]
-    lead_K : float
-        How far the glass transition must be above the mould [K]
-    until_s : float
-        How far to look [s]
-    rough : bool
-        Whether five digits do [-]
+    mould : One temperature, or (time_s, temperature_K) points of the mould, held after the last [K]
+    conversion_start : Conversion the resin has at the start, 0 to below 0.999 [-]
+    lead_K : How far the glass transition must be above the mould [K]
+    until_s : How far to look [s]
+    rough : Whether five digits do [-]
 
     Returns
     -------
-    time_s : float
-        Earliest demoulding, on the same clock as `mould`; inf where it does not come by `until_s` [s]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range, or a history that is empty or runs backwards.
+    Earliest demoulding, on the same clock as `mould`; inf where it does not come by `until_s` [s]
 
     Notes
     -----
@@ -202,16 +187,11 @@ def demould(
 
     Parameters
     ----------
-    calibration : Calibration
-        The calibration behind it, for what is unsure [-]
-    mould : float or History
-        One temperature, or (time_s, temperature_K) points of the mould, held after the last [K]
-    from_s : float
-        Start of the course [s]
-    conversion_start : float
-        Conversion the resin has at the start, 0 to below 0.999 [-]
-    until_s : float
-        How far to look, after `from_s` [s]
+    calibration : The calibration behind it, for what is unsure [-]
+    mould : One temperature, or (time_s, temperature_K) points of the mould, held after the last [K]
+    from_s : Start of the course [s]
+    conversion_start : Conversion the resin has at the start, 0 to below 0.999 [-]
+    until_s : How far to look, after `from_s` [s]
 
     Notes
     -----

@@ -51,24 +51,17 @@ _PLAIN_OUNCES = ("oz", "ounce", "ounces")
 def areal_weight_from_label_g_m2(value: float, unit: str) -> float:
     """Convert the weight printed on a roll of cloth to grams per square metre.
 
+    Raises RangeError for a weight that no cloth has; InputError for a unit that is not known, or that could mean two
+    things.
+
     Parameters
     ----------
-    value : float
-        The number on the label, above 0; the result at most 100 000 g/m^2 [in `unit`]
-    unit : str
-        "oz/yd^2", "oz/ft^2" or "g/m^2", or an obvious spelling of one of them; plain "oz" is refused [-]
+    value : The number on the label, above 0; the result at most 100 000 g/m^2 [in `unit`]
+    unit : "oz/yd^2", "oz/ft^2" or "g/m^2", or an obvious spelling of one of them; plain "oz" is refused [-]
 
     Returns
     -------
-    areal_weight_g_m2 : float
-        Mass of the dry cloth per unit area [g/m^2]
-
-    Raises
-    ------
-    RangeError
-        For a weight that no cloth has.
-    InputError
-        For a unit that is not known, or that could mean two things.
+    Mass of the dry cloth per unit area [g/m^2]
 
     Notes
     -----
@@ -110,22 +103,16 @@ def areal_weight_from_label_g_m2(value: float, unit: str) -> float:
 def areal_weight_from_coupon_g_m2(mass_g: float, area_m2: float) -> float:
     """Find the areal weight of a cloth from a weighed piece of known size.
 
+    Raises RangeError for a mass or an area of 0 or less, or a result that no cloth has.
+
     Parameters
     ----------
-    mass_g : float
-        Mass of the dry piece, above 0 [g]
-    area_m2 : float
-        Area of the piece, above 0 [m^2]
+    mass_g : Mass of the dry piece, above 0 [g]
+    area_m2 : Area of the piece, above 0 [m^2]
 
     Returns
     -------
-    areal_weight_g_m2 : float
-        Mass per unit area, at most 100 000 [g/m^2]
-
-    Raises
-    ------
-    RangeError
-        For a mass or an area of 0 or less, or a result that no cloth has.
+    Mass per unit area, at most 100 000 [g/m^2]
 
     Notes
     -----
@@ -150,28 +137,19 @@ def areal_weight_from_weave_g_m2(
 ) -> float:
     """Find the areal weight of a woven cloth from its count and its yarns.
 
+    Raises RangeError for a value outside its range, or a cloth with no yarn.
+
     Parameters
     ----------
-    ends_per_m : float
-        Warp yarns per metre of width; 0 for none, at most 20 000 [1/m]
-    picks_per_m : float
-        Weft yarns per metre of length; 0 for none, at most 20 000 [1/m]
-    warp_tex : float
-        Linear density of a warp yarn, above 0, at most 100 000 [tex]
-    weft_tex : float
-        Linear density of a weft yarn, above 0, at most 100 000 [tex]
-    crimp : float
-        Extra length of yarn for its waves over and under, 0 to 0.5 of the cloth's length [-]
+    ends_per_m : Warp yarns per metre of width; 0 for none, at most 20 000 [1/m]
+    picks_per_m : Weft yarns per metre of length; 0 for none, at most 20 000 [1/m]
+    warp_tex : Linear density of a warp yarn, above 0, at most 100 000 [tex]
+    weft_tex : Linear density of a weft yarn, above 0, at most 100 000 [tex]
+    crimp : Extra length of yarn for its waves over and under, 0 to 0.5 of the cloth's length [-]
 
     Returns
     -------
-    areal_weight_g_m2 : float
-        Mass per unit area, without size or finish, at most 100 000 [g/m^2]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range, or a cloth with no yarn.
+    Mass per unit area, without size or finish, at most 100 000 [g/m^2]
 
     Notes
     -----
@@ -200,13 +178,11 @@ def tex_from_yield(yards_per_pound: float) -> float:
 
     Parameters
     ----------
-    yards_per_pound : float
-        Length of one pound of yarn, 1 to 1 000 000 [yd/lb]
+    yards_per_pound : Length of one pound of yarn, 1 to 1 000 000 [yd/lb]
 
     Returns
     -------
-    linear_density_tex : float
-        Mass of a kilometre of yarn [tex]
+    Mass of a kilometre of yarn [tex]
 
     Notes
     -----

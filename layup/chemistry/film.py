@@ -34,17 +34,13 @@ def film_life_s(
 
     Parameters
     ----------
-    temperature_K : float
-        Temperature of the part, 233 to 523 [K].
-    conversion_start : float
-        Conversion now, 0 to below 1 [-].
-    conversion_end : float | None
-        Conversion at the end; None takes the film's own limit [-].
+    temperature_K : Temperature of the part, 233 to 523 [K].
+    conversion_start : Conversion now, 0 to below 1 [-].
+    conversion_end : Conversion at the end; None takes the film's own limit [-].
 
     Returns
     -------
-    float
-        Time, 0 if it is past the end already [s].
+    Time, 0 if it is past the end already [s].
 
     Notes
     -----
@@ -95,19 +91,14 @@ def remaining_s(
 
     Parameters
     ----------
-    dose_s : float
-        Equivalent age since `conversion_start`, at 25 C, 0 or more [s].
-    temperature_K : float
-        Temperature of the part from now on, 233 to 523 [K].
-    conversion_start : float
-        Conversion when the dose began, 0 to below 1 [-].
-    conversion_end : float | None
-        Conversion at the end; None takes the film's own limit [-].
+    dose_s : Equivalent age since `conversion_start`, at 25 C, 0 or more [s].
+    temperature_K : Temperature of the part from now on, 233 to 523 [K].
+    conversion_start : Conversion when the dose began, 0 to below 1 [-].
+    conversion_end : Conversion at the end; None takes the film's own limit [-].
 
     Returns
     -------
-    float
-        Time left, 0 if it is past the end already [s].
+    Time left, 0 if it is past the end already [s].
 
     Notes
     -----
@@ -297,15 +288,12 @@ def skin_share(kinetics: Kinetics, skin: Skin | None, part_K: float) -> float:
 
     Parameters
     ----------
-    skin : Skin or None
-        The thickest wet cloth of the part; None for a film that makes no heat [-]
-    part_K : float
-        Temperature of the part, 233 to 523 [K]
+    skin : The thickest wet cloth of the part; None for a film that makes no heat [-]
+    part_K : Temperature of the part, 233 to 523 [K]
 
     Returns
     -------
-    share : float
-        Above 0, at most 1 [-]
+    Above 0, at most 1 [-]
 
     Notes
     -----

@@ -79,26 +79,18 @@ class Glass:
 def glass_transition_K(conversion: float, uncured_K: float, cured_K: float, shape: float = 0.4) -> float:
     """Find the temperature below which a part-cured resin is a glass.
 
+    Raises RangeError for a value outside its range, or a cured resin that softens below the fresh mix.
+
     Parameters
     ----------
-    conversion : float
-        Conversion, 0 to 1 [-]
-    uncured_K : float
-        Glass transition of the fresh mix, 150 to 350 [K]
-    cured_K : float
-        Glass transition of the fully cured resin, above `uncured_K`, to 600 [K]
-    shape : float
-        DiBenedetto's lambda, above 0 to 1: the cured resin's step of heat capacity over the fresh mix's [-]
+    conversion : Conversion, 0 to 1 [-]
+    uncured_K : Glass transition of the fresh mix, 150 to 350 [K]
+    cured_K : Glass transition of the fully cured resin, above `uncured_K`, to 600 [K]
+    shape : DiBenedetto's lambda, above 0 to 1: the cured resin's step of heat capacity over the fresh mix's [-]
 
     Returns
     -------
-    glass_transition_K : float
-        Glass transition [K]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range, or a cured resin that softens below the fresh mix.
+    Glass transition [K]
 
     Notes
     -----

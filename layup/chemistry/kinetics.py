@@ -103,13 +103,11 @@ class Kinetics:
 
         Parameters
         ----------
-        temperature_K : float
-            Temperature of the mix, above 0 [K].
+        temperature_K : Temperature of the mix, above 0 [K].
 
         Returns
         -------
-        float
-            Rate constant [1/s].
+        Rate constant [1/s].
 
         Notes
         -----
@@ -176,13 +174,11 @@ def reduced_time(kinetics: Kinetics, conversion: float) -> float:
 
     Parameters
     ----------
-    conversion : float
-        Conversion reached, 0 to below 1 [-].
+    conversion : Conversion reached, 0 to below 1 [-].
 
     Returns
     -------
-    float
-        G(a) = integral of da/f(a) from 0 [-].
+    G(a) = integral of da/f(a) from 0 [-].
 
     Notes
     -----
@@ -203,15 +199,12 @@ def conversion_after(kinetics: Kinetics, reduced: float, *, conversion_start: fl
 
     Parameters
     ----------
-    reduced : float
-        Time in units of 1/k(T), 0 or more [-].
-    conversion_start : float
-        Conversion it starts from, 0 to below 1 [-].
+    reduced : Time in units of 1/k(T), 0 or more [-].
+    conversion_start : Conversion it starts from, 0 to below 1 [-].
 
     Returns
     -------
-    float
-        Conversion [-].
+    Conversion [-].
 
     Examples
     --------
@@ -257,13 +250,11 @@ def word_conversion(kinetics: Kinetics, word: Word) -> float:
 
     Parameters
     ----------
-    word : Word
-        "thickening", "stringy" or "gelled"; "runny" ends where thickening begins [-].
+    word : "thickening", "stringy" or "gelled"; "runny" ends where thickening begins [-].
 
     Returns
     -------
-    float
-        Conversion [-].
+    Conversion [-].
 
     Examples
     --------
@@ -285,24 +276,18 @@ def word_conversion(kinetics: Kinetics, word: Word) -> float:
 def gel_conversion(f: float, g: float, r: float = 1.0) -> float:
     """Find the conversion at which a step-growth mix turns from a liquid into a network.
 
+    Raises RangeError for a value outside its range, or a mix so far off ratio, or so little branched, that it never
+    gels.
+
     Parameters
     ----------
-    f : float
-        Reactive groups a molecule of one kind carries, 2 to 100 (2 for a diepoxide; a mean for a blend) [-]
-    g : float
-        Reactive groups a molecule of the other kind carries, 2 to 100 (4 for a diamine's hydrogens) [-]
-    r : float
-        Groups of the scarcer kind over those of the other, above 0 to 1 [-]
+    f : Reactive groups a molecule of one kind carries, 2 to 100 (2 for a diepoxide; a mean for a blend) [-]
+    g : Reactive groups a molecule of the other kind carries, 2 to 100 (4 for a diamine's hydrogens) [-]
+    r : Groups of the scarcer kind over those of the other, above 0 to 1 [-]
 
     Returns
     -------
-    conversion : float
-        Conversion of the scarcer groups at the gel point, at most 1 [-]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range, or a mix so far off ratio, or so little branched, that it never gels.
+    Conversion of the scarcer groups at the gel point, at most 1 [-]
 
     Notes
     -----

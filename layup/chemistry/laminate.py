@@ -30,13 +30,11 @@ def require_target_fraction(fibre_volume_fraction: float) -> float:
 
     Parameters
     ----------
-    fibre_volume_fraction : float
-        Fibre volume aimed at, above 0, at most 0.7854 [-]
+    fibre_volume_fraction : Fibre volume aimed at, above 0, at most 0.7854 [-]
 
     Returns
     -------
-    fibre_volume_fraction : float
-        The same number [-]
+    The same number [-]
 
     Notes
     -----
@@ -63,24 +61,17 @@ def require_target_fraction(fibre_volume_fraction: float) -> float:
 def fibre_volume_fraction(fibre_mass_fraction: float, fibre_density_g_cm3: float, matrix_density_g_cm3: float) -> float:
     """Convert a fibre fraction by mass to one by volume.
 
+    Raises RangeError for a value outside its range, or fibres packed closer than round fibres can be.
+
     Parameters
     ----------
-    fibre_mass_fraction : float
-        Fibre mass over laminate mass, 0 to 1 and within the packing ceiling [-]
-    fibre_density_g_cm3 : float
-        Density of the fibre itself, 0.5 to 10 [g/cm^3]
-    matrix_density_g_cm3 : float
-        Density of the cured resin, 0.3 to 5 [g/cm^3]
+    fibre_mass_fraction : Fibre mass over laminate mass, 0 to 1 and within the packing ceiling [-]
+    fibre_density_g_cm3 : Density of the fibre itself, 0.5 to 10 [g/cm^3]
+    matrix_density_g_cm3 : Density of the cured resin, 0.3 to 5 [g/cm^3]
 
     Returns
     -------
-    fibre_volume_fraction : float
-        Fibre volume over laminate volume, at most 0.9069 [-]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range, or fibres packed closer than round fibres can be.
+    Fibre volume over laminate volume, at most 0.9069 [-]
 
     Notes
     -----
@@ -106,24 +97,17 @@ def fibre_volume_fraction(fibre_mass_fraction: float, fibre_density_g_cm3: float
 def fibre_mass_fraction(fibre_volume_fraction: float, fibre_density_g_cm3: float, matrix_density_g_cm3: float) -> float:
     """Convert a fibre fraction by volume to one by mass.
 
+    Raises RangeError for a value outside its range, or fibres packed closer than round fibres can be.
+
     Parameters
     ----------
-    fibre_volume_fraction : float
-        Fibre volume over laminate volume, 0 to 0.9069 [-]
-    fibre_density_g_cm3 : float
-        Density of the fibre itself, 0.5 to 10 [g/cm^3]
-    matrix_density_g_cm3 : float
-        Density of the cured resin, 0.3 to 5 [g/cm^3]
+    fibre_volume_fraction : Fibre volume over laminate volume, 0 to 0.9069 [-]
+    fibre_density_g_cm3 : Density of the fibre itself, 0.5 to 10 [g/cm^3]
+    matrix_density_g_cm3 : Density of the cured resin, 0.3 to 5 [g/cm^3]
 
     Returns
     -------
-    fibre_mass_fraction : float
-        Fibre mass over laminate mass [-]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range, or fibres packed closer than round fibres can be.
+    Fibre mass over laminate mass [-]
 
     Notes
     -----
@@ -150,15 +134,12 @@ def resin_areal_weight_g_m2(areal_weight_g_m2: float, fibre_mass_fraction: float
 
     Parameters
     ----------
-    areal_weight_g_m2 : float
-        Mass of the dry cloth per unit area, above 0 [g/m^2]
-    fibre_mass_fraction : float
-        Fibre mass over laminate mass, 0.000001 to below 1 [-]
+    areal_weight_g_m2 : Mass of the dry cloth per unit area, above 0 [g/m^2]
+    fibre_mass_fraction : Fibre mass over laminate mass, 0.000001 to below 1 [-]
 
     Returns
     -------
-    resin_g_m2 : float
-        Mass of mixed resin in the cloth per unit area [g/m^2]
+    Mass of mixed resin in the cloth per unit area [g/m^2]
 
     Notes
     -----
@@ -179,26 +160,18 @@ def ply_thickness_m(
 ) -> float:
     """Find the cured thickness of one ply.
 
+    Raises RangeError for a value outside its range, or fibres packed closer than round fibres can be.
+
     Parameters
     ----------
-    areal_weight_g_m2 : float
-        Mass of the dry cloth per unit area, above 0 [g/m^2]
-    fibre_mass_fraction : float
-        Fibre mass over laminate mass, 0.000001 to below 1 and within the packing ceiling [-]
-    fibre_density_g_cm3 : float
-        Density of the fibre itself, 0.5 to 10 [g/cm^3]
-    matrix_density_g_cm3 : float
-        Density of the cured resin, 0.3 to 5 [g/cm^3]
+    areal_weight_g_m2 : Mass of the dry cloth per unit area, above 0 [g/m^2]
+    fibre_mass_fraction : Fibre mass over laminate mass, 0.000001 to below 1 and within the packing ceiling [-]
+    fibre_density_g_cm3 : Density of the fibre itself, 0.5 to 10 [g/cm^3]
+    matrix_density_g_cm3 : Density of the cured resin, 0.3 to 5 [g/cm^3]
 
     Returns
     -------
-    thickness_m : float
-        Thickness without voids [m]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range, or fibres packed closer than round fibres can be.
+    Thickness without voids [m]
 
     Notes
     -----
@@ -228,17 +201,13 @@ def laminate_density_g_cm3(
 
     Parameters
     ----------
-    fibre_mass_fraction : float
-        Fibre mass over laminate mass, 0 to 1 and within the packing ceiling [-]
-    fibre_density_g_cm3 : float
-        Density of the fibre itself, 0.5 to 10 [g/cm^3]
-    matrix_density_g_cm3 : float
-        Density of the cured resin, 0.3 to 5 [g/cm^3]
+    fibre_mass_fraction : Fibre mass over laminate mass, 0 to 1 and within the packing ceiling [-]
+    fibre_density_g_cm3 : Density of the fibre itself, 0.5 to 10 [g/cm^3]
+    matrix_density_g_cm3 : Density of the cured resin, 0.3 to 5 [g/cm^3]
 
     Returns
     -------
-    density_g_cm3 : float
-        Density without voids [g/cm^3]
+    Density without voids [g/cm^3]
 
     Notes
     -----
@@ -262,26 +231,18 @@ def void_fraction(
 ) -> float:
     """Find the share of voids in a laminate from its measured density.
 
+    Raises RangeError for a value outside its range, or a piece denser than one without any void.
+
     Parameters
     ----------
-    measured_density_g_cm3 : float
-        Density of the cured piece, weighed in air and in water, above 0 [g/cm^3]
-    fibre_mass_fraction : float
-        Fibre mass over laminate mass, 0 to 1 and within the packing ceiling [-]
-    fibre_density_g_cm3 : float
-        Density of the fibre itself, 0.5 to 10 [g/cm^3]
-    matrix_density_g_cm3 : float
-        Density of the cured resin, 0.3 to 5 [g/cm^3]
+    measured_density_g_cm3 : Density of the cured piece, weighed in air and in water, above 0 [g/cm^3]
+    fibre_mass_fraction : Fibre mass over laminate mass, 0 to 1 and within the packing ceiling [-]
+    fibre_density_g_cm3 : Density of the fibre itself, 0.5 to 10 [g/cm^3]
+    matrix_density_g_cm3 : Density of the cured resin, 0.3 to 5 [g/cm^3]
 
     Returns
     -------
-    void_fraction : float
-        Void volume over laminate volume, 0 to 1 [-]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range, or a piece denser than one without any void.
+    Void volume over laminate volume, 0 to 1 [-]
 
     Notes
     -----

@@ -53,19 +53,13 @@ def predict_band(
 ) -> LifeBand:
     """Predict how long a mix lives, with the 80 % band.
 
+    Raises RangeError if a value is out of range, or the mix is too thin to be anything but a film.
+
     Parameters
     ----------
-    mass_g : float
-        Mass of mix in the vessel, above 0; a film's does not matter [g].
-    start_K : float
-        Temperature of the mix at the start; a film takes the part's instead, 233 to 523 [K].
-    ambient : float | History
-        The shop's temperature (a film: the part's), one or (time_s, temperature_K) points, 233 to 523 [K].
-
-    Raises
-    ------
-    RangeError
-        If a value is out of range, or the mix is too thin to be anything but a film.
+    mass_g : Mass of mix in the vessel, above 0; a film's does not matter [g].
+    start_K : Temperature of the mix at the start; a film takes the part's instead, 233 to 523 [K].
+    ambient : The shop's temperature (a film: the part's), one or (time_s, temperature_K) points, 233 to 523 [K].
 
     Notes
     -----
@@ -116,15 +110,12 @@ def psi_at_the_edge(calibration: Calibration, vessel: Vessel, mass_g: float, tem
 
     Parameters
     ----------
-    mass_g : float
-        Mass of mix, above 0 [g].
-    temperature_K : float
-        Temperature of the surroundings, above 0 [K].
+    mass_g : Mass of mix, above 0 [g].
+    temperature_K : Temperature of the surroundings, above 0 [K].
 
     Returns
     -------
-    float
-        psi exp(1.2816 sqrt(sum(S_i^2))), S_i as for the times [-].
+    psi exp(1.2816 sqrt(sum(S_i^2))), S_i as for the times [-].
     """
     law = calibration.kinetics
 
@@ -186,10 +177,8 @@ def film_flow(calibration: Calibration, squeeze: Squeeze, fresh_Pa_s: float, tem
 
     Parameters
     ----------
-    fresh_Pa_s : float
-        Viscosity of the fresh mix at the part's temperature, above 0 [Pa s]
-    temperature_K : float
-        Temperature of the part [K]
+    fresh_Pa_s : Viscosity of the fresh mix at the part's temperature, above 0 [Pa s]
+    temperature_K : Temperature of the part [K]
     """
 
     def leaves_s(kinetics: Kinetics, permeable: float = 1.0) -> float | None:
@@ -240,10 +229,8 @@ def left_words(peak_K: float, heat_class_high: HeatClass) -> str:
 
     Parameters
     ----------
-    peak_K : float
-        How hot it likely gets [K]
-    heat_class_high : HeatClass
-        The class that one case in ten exceeds [-]
+    peak_K : How hot it likely gets [K]
+    heat_class_high : The class that one case in ten exceeds [-]
 
     Examples
     --------
@@ -282,16 +269,10 @@ def left_standing(
 
     Parameters
     ----------
-    band : LifeBand
-        Its predicted life, from a fresh mix [-]
-    mass_g : float
-        Mass of mix in the vessel, above 0; a film's does not matter [g]
-    start_K : float
-        Temperature of the mix at the start, 233 to 523 [K]
-    ambient : float or History
-        The shop's temperature (a film: the part's), one or (time_s, temperature_K) points, 233 to 523 [K]
-    deadline_s : float
-        When it is to be out, at most its gel [s]
+    mass_g : Mass of mix in the vessel, above 0; a film's does not matter [g]
+    start_K : Temperature of the mix at the start, 233 to 523 [K]
+    ambient : The shop's temperature (a film: the part's), one or (time_s, temperature_K) points, 233 to 523 [K]
+    deadline_s : When it is to be out, at most its gel [s]
     """
     life, stringy = band.life, word_conversion(kinetics, "stringy")
     if vessel.kind == "film":

@@ -29,13 +29,11 @@ def require_readability(readability_g: float) -> float:
 
     Parameters
     ----------
-    readability_g : float
-        The last digit of the scale, 0.0001 to 1000 [g]
+    readability_g : The last digit of the scale, 0.0001 to 1000 [g]
 
     Returns
     -------
-    readability_g : float
-        The same number [g]
+    The same number [g]
     """
     return require_between("scale readability", readability_g, 0.0001, 1000.0, unit="g")
 
@@ -49,20 +47,15 @@ def reading_off_ratio(
 
     Parameters
     ----------
-    shown_g : sequence of float
-        Mass of each component by the readings, resin first [g]
-    parts : sequence of float
-        Parts by mass, in the same order, 0.001 to 100 000 each [-]
-    readability_g : float
-        The last digit of the scale, 0.0001 to 1000 [g]
-    one_tare : bool
-        True where one cup is tared once and the components follow one another into it; False where each component
-        is weighed on a tare of its own [-]
+    shown_g : Mass of each component by the readings, resin first [g]
+    parts : Parts by mass, in the same order, 0.001 to 100 000 each [-]
+    readability_g : The last digit of the scale, 0.0001 to 1000 [g]
+    one_tare : True where one cup is tared once and the components follow one another into it; False where each
+        component is weighed on a tare of its own [-]
 
     Returns
     -------
-    off_ratio : float
-        The largest deviation, either way, that the readings allow [-]
+    The largest deviation, either way, that the readings allow [-]
 
     Notes
     -----
@@ -101,26 +94,18 @@ def worst_case_off_ratio(
 ) -> float:
     """Find how far off ratio the scale's last digit alone can leave a batch.
 
+    Raises RangeError for a value outside its range, or so little resin that the scale cannot tell it from none.
+
     Parameters
     ----------
-    batch_g : float
-        Mass of the batch, above 0, at most 1 000 000 [g]
-    parts : sequence of float
-        Parts by mass, resin first, 0.001 to 100 000 each [-]
-    readability_g : float
-        The last digit of the scale, 0.0001 to 1000 [g]
-    one_tare : bool
-        True for one cup on one tare, False for a tare of its own for each component [-]
+    batch_g : Mass of the batch, above 0, at most 1 000 000 [g]
+    parts : Parts by mass, resin first, 0.001 to 100 000 each [-]
+    readability_g : The last digit of the scale, 0.0001 to 1000 [g]
+    one_tare : True for one cup on one tare, False for a tare of its own for each component [-]
 
     Returns
     -------
-    off_ratio : float
-        The largest deviation, either way [-]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range, or so little resin that the scale cannot tell it from none.
+    The largest deviation, either way [-]
 
     Notes
     -----
@@ -144,19 +129,14 @@ def smallest_batch_g(
 
     Parameters
     ----------
-    parts : sequence of float
-        Parts by mass, resin first, 0.001 to 100 000 each [-]
-    readability_g : float
-        The last digit of the scale, 0.0001 to 1000 [g]
-    limit : float
-        Deviation allowed, above 0, at most 1 [-]
-    one_tare : bool
-        True for one cup on one tare, False for a tare of its own for each component [-]
+    parts : Parts by mass, resin first, 0.001 to 100 000 each [-]
+    readability_g : The last digit of the scale, 0.0001 to 1000 [g]
+    limit : Deviation allowed, above 0, at most 1 [-]
+    one_tare : True for one cup on one tare, False for a tare of its own for each component [-]
 
     Returns
     -------
-    batch_g : float
-        Mass at which `worst_case_off_ratio` equals the limit [g]
+    Mass at which `worst_case_off_ratio` equals the limit [g]
 
     Notes
     -----
@@ -192,8 +172,7 @@ def parts_by_mass(datasheet: Datasheet) -> tuple[float, float]:
 
     Returns
     -------
-    parts : tuple of float
-        Resin and hardener by mass [-]
+    Resin and hardener by mass [-]
     """
     require_parts(datasheet.ratio)
     if datasheet.ratio_by == "weight":
@@ -216,9 +195,8 @@ def stoichiometry_gap(datasheet: Datasheet) -> float | None:
 
     Returns
     -------
-    gap : float or None
-        +0.10 for 10 % more hardener than the equivalents call for; None where an equivalent weight, or a density
-        that a ratio by volume needs, is not stated, or the chemistry is neither epoxy-amine nor urethane [-]
+    +0.10 for 10 % more hardener than the equivalents call for; None where an equivalent weight, or a density that a
+    ratio by volume needs, is not stated, or the chemistry is neither epoxy-amine nor urethane [-]
 
     Notes
     -----

@@ -98,23 +98,16 @@ def first_at_or_above(
 
     Parameters
     ----------
-    rising : Callable[[float], float]
-        What is below zero before some place and not after it; infinities only say on which side they are [-]
-    low : float
-        Where to begin; the answer, if it is at or above zero there already [-]
-    high : float
-        The answer, if it is nowhere below that at or above zero [-]
-    within : float
-        How much too far the answer may be, above 0 [-]
-    at_low : float or None
-        Its value at `low`, where that is known [-]
-    at_high : float or None
-        Its value at `high`, where that is known [-]
+    rising : What is below zero before some place and not after it; infinities only say on which side they are [-]
+    low : Where to begin; the answer, if it is at or above zero there already [-]
+    high : The answer, if it is nowhere below that at or above zero [-]
+    within : How much too far the answer may be, above 0 [-]
+    at_low : Its value at `low`, where that is known [-]
+    at_high : Its value at `high`, where that is known [-]
 
     Returns
     -------
-    float
-        In `low` to `high`; what rises is at or above zero there, but for `high` [-]
+    In `low` to `high`; what rises is at or above zero there, but for `high` [-]
 
     Notes
     -----
@@ -189,23 +182,16 @@ def cubic(t: Real, h: Real, y0: Real, y1: Real, slope0: Real, slope1: Real) -> R
 
     Parameters
     ----------
-    t : Real
-        Share of the way along, 0 to 1 [-]
-    h : Real
-        Width of the stretch, above 0, in the unit of the abscissa
-    y0 : Real
-        Value at its begin
-    y1 : Real
-        Value at its end
-    slope0 : Real
-        Slope at its begin
-    slope1 : Real
-        Slope at its end
+    t : Share of the way along, 0 to 1 [-]
+    h : Width of the stretch, above 0, in the unit of the abscissa
+    y0 : Value at its begin
+    y1 : Value at its end
+    slope0 : Slope at its begin
+    slope1 : Slope at its end
 
     Returns
     -------
-    Real
-        The value there; an array where any of these is one
+    The value there; an array where any of these is one
     """
     rise = y1 - y0
     near, far = h * slope0 - rise, rise - h * slope1
@@ -257,10 +243,8 @@ def monotone_curve(x: Sequence[float], y: Sequence[float]) -> Curve:
 
     Parameters
     ----------
-    x : Sequence[float]
-        Two or more places, strictly increasing
-    y : Sequence[float]
-        The value at each
+    x : Two or more places, strictly increasing
+    y : The value at each
 
     Notes
     -----

@@ -35,10 +35,8 @@ def with_readings(vessel: Vessel, ambient: float | History, readings: History, *
 
     Parameters
     ----------
-    ambient : float | History
-        The shop's temperature [K].
-    start_K : float
-        Temperature of the mix at first contact [K].
+    ambient : The shop's temperature [K].
+    start_K : Temperature of the mix at first contact [K].
 
     Notes
     -----
@@ -90,25 +88,16 @@ def assimilate(
 ) -> Posterior:
     """Update what is known of a rate constant with the time at which something was seen.
 
+    Raises RangeError if a time or a standard deviation is not above zero.
+
     Parameters
     ----------
-    log_k : float
-        Mean of ln k before [-].
-    log_k_sd : float
-        Its standard deviation, above 0 [-].
-    observed_s : float
-        Time at which the change was seen, above 0 [s].
-    predicted_s : float
-        Time at which it was predicted, above 0 [s].
-    sensitivity : float
-        S = d ln t/d ln k of the predicted time, below 0 [-].
-    observed_log_sd : float
-        Standard deviation of ln t as observed, above 0 [-].
-
-    Raises
-    ------
-    RangeError
-        If a time or a standard deviation is not above zero.
+    log_k : Mean of ln k before [-].
+    log_k_sd : Its standard deviation, above 0 [-].
+    observed_s : Time at which the change was seen, above 0 [s].
+    predicted_s : Time at which it was predicted, above 0 [s].
+    sensitivity : S = d ln t/d ln k of the predicted time, below 0 [-].
+    observed_log_sd : Standard deviation of ln t as observed, above 0 [-].
 
     Notes
     -----
@@ -145,20 +134,13 @@ def learn(
 
     Parameters
     ----------
-    word : Word
-        What the mix looked like: "runny", "thickening", "stringy" or "gelled" [-].
-    observed_s : float
-        When it was first seen like that (runny: when it still was), from first contact, above 0 [s].
-    stages : Sequence[Stage]
-        Where the batch was, and from when [-].
-    mass_g : float
-        Mass of mix, above 0 [g].
-    start_K : float
-        Temperature of the mix at first contact, 233 to 523 [K].
-    observed_log_sd : float
-        Standard deviation of ln t as observed, above 0 [-].
-    not_later : bool
-        Nobody saw when it became so, only that it was so by then [-].
+    word : What the mix looked like: "runny", "thickening", "stringy" or "gelled" [-].
+    observed_s : When it was first seen like that (runny: when it still was), from first contact, above 0 [s].
+    stages : Where the batch was, and from when [-].
+    mass_g : Mass of mix, above 0 [g].
+    start_K : Temperature of the mix at first contact, 233 to 523 [K].
+    observed_log_sd : Standard deviation of ln t as observed, above 0 [-].
+    not_later : Nobody saw when it became so, only that it was so by then [-].
 
     Notes
     -----
@@ -209,16 +191,10 @@ def learn_rise(
 
     Parameters
     ----------
-    rise_K : float
-        How much warmer the mix was than at first contact, at least 5 [K].
-    after_s : float
-        When, from first contact, above 0 [s].
-    stages : Sequence[Stage]
-        Where the batch was, and from when [-].
-    mass_g : float
-        Mass of mix, above 0 [g].
-    start_K : float
-        Temperature of the mix at first contact, 233 to 523 [K].
+    rise_K : How much warmer the mix was than at first contact, at least 5 [K].
+    after_s : When, from first contact, above 0 [s].
+    mass_g : Mass of mix, above 0 [g].
+    start_K : Temperature of the mix at first contact, 233 to 523 [K].
 
     Notes
     -----
@@ -243,14 +219,10 @@ def learn_cooling(
 
     Parameters
     ----------
-    excess_K : float
-        How much warmer than the shop it was, past its hottest [K].
-    later_K : float
-        And later, above 0 and less [K].
-    within_s : float
-        How much later, above 0 [s].
-    mass_g : float
-        Mass of mix, above 0 [g].
+    excess_K : How much warmer than the shop it was, past its hottest [K].
+    later_K : And later, above 0 and less [K].
+    within_s : How much later, above 0 [s].
+    mass_g : Mass of mix, above 0 [g].
 
     Notes
     -----

@@ -145,21 +145,14 @@ def predict(
 ) -> Life:
     """Predict how long a mix lives and how hot it gets.
 
+    Raises RangeError if a value is out of range, or the mix is too thin to be anything but a film.
+
     Parameters
     ----------
-    mass_g : float
-        Mass of mix in the vessel, above 0; a film's does not matter [g].
-    start_K : float
-        Temperature of the mix at the start; a film takes the part's instead, 233 to 523 [K].
-    ambient : float | History
-        The shop's temperature (a film: the part's), one or (time_s, temperature_K) points, 233 to 523 [K].
-    conversion_start : float
-        Conversion at the start, 0 for a fresh mix, below 0.999 [-].
-
-    Raises
-    ------
-    RangeError
-        If a value is out of range, or the mix is too thin to be anything but a film.
+    mass_g : Mass of mix in the vessel, above 0; a film's does not matter [g].
+    start_K : Temperature of the mix at the start; a film takes the part's instead, 233 to 523 [K].
+    ambient : The shop's temperature (a film: the part's), one or (time_s, temperature_K) points, 233 to 523 [K].
+    conversion_start : Conversion at the start, 0 for a fresh mix, below 0.999 [-].
 
     Notes
     -----

@@ -37,22 +37,16 @@ def require_poured(poured_g: Sequence[float], parts: Sequence[float]) -> None:
 def ratio_by_weight_to_volume(parts: Sequence[float], densities: Sequence[float]) -> tuple[float, ...]:
     """Convert a ratio by weight to the same mix by volume.
 
+    Raises RangeError for a value outside its range, or lists of different lengths.
+
     Parameters
     ----------
-    parts : sequence of float
-        Parts by mass, resin first, 0.001 to 100 000 each [-]
-    densities : sequence of float
-        Density of each component, 0.3 to 5 [g/cm^3]
+    parts : Parts by mass, resin first, 0.001 to 100 000 each [-]
+    densities : Density of each component, 0.3 to 5 [g/cm^3]
 
     Returns
     -------
-    parts : tuple of float
-        Parts by volume, with the resin's number unchanged [-]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range, or lists of different lengths.
+    Parts by volume, with the resin's number unchanged [-]
 
     Notes
     -----
@@ -70,22 +64,16 @@ def ratio_by_weight_to_volume(parts: Sequence[float], densities: Sequence[float]
 def ratio_by_volume_to_weight(parts: Sequence[float], densities: Sequence[float]) -> tuple[float, ...]:
     """Convert a ratio by volume to the same mix by weight.
 
+    Raises RangeError for a value outside its range, or lists of different lengths.
+
     Parameters
     ----------
-    parts : sequence of float
-        Parts by volume, resin first, 0.001 to 100 000 each [-]
-    densities : sequence of float
-        Density of each component, 0.3 to 5 [g/cm^3]
+    parts : Parts by volume, resin first, 0.001 to 100 000 each [-]
+    densities : Density of each component, 0.3 to 5 [g/cm^3]
 
     Returns
     -------
-    parts : tuple of float
-        Parts by mass, with the resin's number unchanged [-]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range, or lists of different lengths.
+    Parts by mass, with the resin's number unchanged [-]
 
     Notes
     -----
@@ -105,15 +93,12 @@ def split_mass(total_g: float, parts: Sequence[float]) -> tuple[float, ...]:
 
     Parameters
     ----------
-    total_g : float
-        Mass of the batch, above 0, at most 1 000 000 [g]
-    parts : sequence of float
-        Parts by mass, resin first, 0.001 to 100 000 each [-]
+    total_g : Mass of the batch, above 0, at most 1 000 000 [g]
+    parts : Parts by mass, resin first, 0.001 to 100 000 each [-]
 
     Returns
     -------
-    masses_g : tuple of float
-        Mass of each component, together the batch [g]
+    Mass of each component, together the batch [g]
 
     Notes
     -----
@@ -133,23 +118,17 @@ def split_mass(total_g: float, parts: Sequence[float]) -> tuple[float, ...]:
 def off_ratio(poured_g: Sequence[float], parts: Sequence[float]) -> float:
     """Find how far a poured mix is off its stated ratio.
 
+    Raises RangeError for a value outside its range, or lists of different lengths.
+
     Parameters
     ----------
-    poured_g : sequence of float
-        Mass of each component in the cup, resin above 0, the others 0 or more [g]
-    parts : sequence of float
-        Parts by mass, in the same order, 0.001 to 100 000 each [-]
+    poured_g : Mass of each component in the cup, resin above 0, the others 0 or more [g]
+    parts : Parts by mass, in the same order, 0.001 to 100 000 each [-]
 
     Returns
     -------
-    off_ratio : float
-        0 on ratio, +0.05 for 5 % too much hardener for the resin, -1 for none; of more than two components, the one
-        furthest off [-]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range, or lists of different lengths.
+    0 on ratio, +0.05 for 5 % too much hardener for the resin, -1 for none; of more than two components, the one
+    furthest off [-]
 
     Notes
     -----
@@ -169,22 +148,16 @@ def off_ratio(poured_g: Sequence[float], parts: Sequence[float]) -> float:
 def correction(poured_g: Sequence[float], parts: Sequence[float]) -> tuple[float, ...]:
     """Find what to add to a poured mix to bring it back on ratio.
 
+    Raises RangeError for a value outside its range, or lists of different lengths.
+
     Parameters
     ----------
-    poured_g : sequence of float
-        Mass of each component in the cup, 0 or more, not all 0 [g]
-    parts : sequence of float
-        Parts by mass, in the same order, 0.001 to 100 000 each [-]
+    poured_g : Mass of each component in the cup, 0 or more, not all 0 [g]
+    parts : Parts by mass, in the same order, 0.001 to 100 000 each [-]
 
     Returns
     -------
-    add_g : tuple of float
-        Mass of each component to add; 0 for the one that was over-poured [g]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range, or lists of different lengths.
+    Mass of each component to add; 0 for the one that was over-poured [g]
 
     Notes
     -----
@@ -227,15 +200,12 @@ def phr(ahew_g_eq: float, eew_g_eq: float) -> float:
 
     Parameters
     ----------
-    ahew_g_eq : float
-        Amine hydrogen equivalent weight of the hardener, 1 to 1 000 000 [g/eq]
-    eew_g_eq : float
-        Epoxide equivalent weight of the resin, 1 to 1 000 000 [g/eq]
+    ahew_g_eq : Amine hydrogen equivalent weight of the hardener, 1 to 1 000 000 [g/eq]
+    eew_g_eq : Epoxide equivalent weight of the resin, 1 to 1 000 000 [g/eq]
 
     Returns
     -------
-    phr : float
-        Grams of hardener for 100 g of resin [-]
+    Grams of hardener for 100 g of resin [-]
 
     Notes
     -----
@@ -259,22 +229,16 @@ def phr(ahew_g_eq: float, eew_g_eq: float) -> float:
 def blend_equivalent_weight(masses_g: Sequence[float], equivalent_weights: Sequence[float]) -> float:
     """Find the equivalent weight of a blend.
 
+    Raises RangeError for a value outside its range, or lists of different lengths.
+
     Parameters
     ----------
-    masses_g : sequence of float
-        Mass of each ingredient, 0 or more, not all 0 [g]
-    equivalent_weights : sequence of float
-        Equivalent weight of each, 1 to 1 000 000, or inf for an inert filler or thinner [g/eq]
+    masses_g : Mass of each ingredient, 0 or more, not all 0 [g]
+    equivalent_weights : Equivalent weight of each, 1 to 1 000 000, or inf for an inert filler or thinner [g/eq]
 
     Returns
     -------
-    equivalent_weight_g_eq : float
-        Equivalent weight of the blend; inf where every ingredient is inert [g/eq]
-
-    Raises
-    ------
-    RangeError
-        For a value outside its range, or lists of different lengths.
+    Equivalent weight of the blend; inf where every ingredient is inert [g/eq]
 
     Notes
     -----
@@ -310,13 +274,11 @@ def isocyanate_equivalent_weight(nco_percent: float) -> float:
 
     Parameters
     ----------
-    nco_percent : float
-        Mass of NCO groups per 100 g, above 0, at most 75 [%]
+    nco_percent : Mass of NCO groups per 100 g, above 0, at most 75 [%]
 
     Returns
     -------
-    equivalent_weight_g_eq : float
-        Mass of isocyanate that holds one mole of NCO [g/eq]
+    Mass of isocyanate that holds one mole of NCO [g/eq]
 
     Notes
     -----
@@ -342,13 +304,11 @@ def polyol_equivalent_weight(oh_number: float) -> float:
 
     Parameters
     ----------
-    oh_number : float
-        Hydroxyl number, above 0, at most 2000 [mg KOH/g]
+    oh_number : Hydroxyl number, above 0, at most 2000 [mg KOH/g]
 
     Returns
     -------
-    equivalent_weight_g_eq : float
-        Mass of polyol that holds one mole of OH [g/eq]
+    Mass of polyol that holds one mole of OH [g/eq]
 
     Notes
     -----

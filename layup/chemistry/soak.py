@@ -62,15 +62,12 @@ def wood_conductivity_W_m_K(specific_gravity: float, moisture: float) -> float:
 
     Parameters
     ----------
-    specific_gravity : float
-        Oven-dry mass over volume at that moisture, 0.1 to 1.1 [-]
-    moisture : float
-        Water over dry wood, 0 to 0.25 [-]
+    specific_gravity : Oven-dry mass over volume at that moisture, 0.1 to 1.1 [-]
+    moisture : Water over dry wood, 0 to 0.25 [-]
 
     Returns
     -------
-    conductivity_W_m_K : float
-        Within a fifth; the source asks for a specific gravity above 0.3 [W/(m K)]
+    Within a fifth; the source asks for a specific gravity above 0.3 [W/(m K)]
 
     Notes
     -----
@@ -150,13 +147,11 @@ def left_at_the_slowest(body: Body, time_s: float) -> float:
 
     Parameters
     ----------
-    time_s : float
-        Time in the new surroundings, 0 or more [s]
+    time_s : Time in the new surroundings, 0 or more [s]
 
     Returns
     -------
-    share : float
-        1 at first, 0 in the end [-]
+    1 at first, 0 in the end [-]
 
     Notes
     -----
@@ -177,17 +172,13 @@ def follow_time_s(body: Body, *, from_K: float, to_K: float, within_K: float = F
 
     Parameters
     ----------
-    from_K : float
-        Its temperature, even throughout, 233.15 to 373.15 [K]
-    to_K : float
-        Temperature of the surroundings, which stays, 233.15 to 373.15 [K]
-    within_K : float
-        What is near enough, above 0 [K]
+    from_K : Its temperature, even throughout, 233.15 to 373.15 [K]
+    to_K : Temperature of the surroundings, which stays, 233.15 to 373.15 [K]
+    within_K : What is near enough, above 0 [K]
 
     Returns
     -------
-    time_s : float
-        0 where it is near enough at once [s]
+    0 where it is near enough at once [s]
     """
     for where, value in (("temperature before", from_K), ("temperature of the surroundings", to_K)):
         require_between(where, value, 233.15, 373.15, unit="K")
@@ -205,17 +196,13 @@ def bath_time_s(body: Body, *, from_K: float, bath_K: float, to_K: float) -> flo
 
     Parameters
     ----------
-    from_K : float
-        Its temperature, 233.15 to 373.15 [K]
-    bath_K : float
-        Of the bath, beyond `to_K` as seen from `from_K` [K]
-    to_K : float
-        What is wanted [K]
+    from_K : Its temperature, 233.15 to 373.15 [K]
+    bath_K : Of the bath, beyond `to_K` as seen from `from_K` [K]
+    to_K : What is wanted [K]
 
     Returns
     -------
-    time_s : float
-        From then on it is stirred, or turned over and shaken [s]
+    From then on it is stirred, or turned over and shaken [s]
 
     Notes
     -----

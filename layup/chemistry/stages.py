@@ -211,16 +211,11 @@ def follow(
 
     Parameters
     ----------
-    stages : Sequence[Stage]
-        Where the mix is and from when, in order; the first starts the course [-].
-    mass_g : float
-        Mass of mix, above 0; a film's does not matter [g].
-    start_K : float
-        Temperature of the mix at first contact, 233 to 523 [K].
-    until_s : float | None
-        How far to follow it at least; None stops past the gel and the peak [s].
-    tolerance : float
-        Error allowed in one step, relative in time [-].
+    stages : Where the mix is and from when, in order; the first starts the course [-].
+    mass_g : Mass of mix, above 0; a film's does not matter [g].
+    start_K : Temperature of the mix at first contact, 233 to 523 [K].
+    until_s : How far to follow it at least; None stops past the gel and the peak [s].
+    tolerance : Error allowed in one step, relative in time [-].
 
     Notes
     -----
@@ -270,12 +265,8 @@ def follow_band(
 
     Parameters
     ----------
-    stages : Sequence[Stage]
-        Where the mix is and from when, in order; the first starts the course [-].
-    mass_g : float
-        Mass of mix, above 0; a film's does not matter [g].
-    start_K : float
-        Temperature of the mix at first contact, 233 to 523 [K].
+    mass_g : Mass of mix, above 0; a film's does not matter [g].
+    start_K : Temperature of the mix at first contact, 233 to 523 [K].
 
     Notes
     -----
@@ -305,10 +296,8 @@ def gel_in_channel_s(band: CourseBand, skin: Skin) -> Band:
 
     Parameters
     ----------
-    band : CourseBand
-        The pour in its cup, and then as a film that would keep none of its heat [-]
-    skin : Skin
-        What the channel holds, on its wood [-]
+    band : The pour in its cup, and then as a film that would keep none of its heat [-]
+    skin : What the channel holds, on its wood [-]
 
     Notes
     -----

@@ -297,13 +297,7 @@ def pot_life_warnings(points: tuple[PotLifePoint, ...], kinetics: Kinetics) -> t
 
 
 def film_warnings(films: tuple[FilmPoint, ...], kinetics: Kinetics) -> tuple[str, ...]:
-    """Return what to be wary of in the stated film times.
-
-    Returns
-    -------
-    tuple[str, ...]
-        One sentence each [-].
-    """
+    """Return what to be wary of in the stated film times."""
     words = [
         f"film time to {film.endpoint} is not an open time: the film's limit is taken at thickening instead"
         for film in films

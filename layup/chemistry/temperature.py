@@ -43,10 +43,8 @@ def ramps(ambient: float | History, *, from_s: float = 0.0) -> tuple[Ramp, ...]:
 
     Parameters
     ----------
-    ambient : float | History
-        One temperature, or (time_s, temperature_K) points, 233 to 523 [K].
-    from_s : float
-        Where the first one starts [s].
+    ambient : One temperature, or (time_s, temperature_K) points, 233 to 523 [K].
+    from_s : Where the first one starts [s].
     """
     if isinstance(ambient, float | int):
         require_between("temperature", ambient, COLDEST_K, HOTTEST_K, unit="K")
@@ -79,15 +77,12 @@ def temperature_at_K(ambient: float | History, time_s: float) -> float:
 
     Parameters
     ----------
-    ambient : float | History
-        One temperature, or (time_s, temperature_K) points [K].
-    time_s : float
-        The time asked about [s].
+    ambient : One temperature, or (time_s, temperature_K) points [K].
+    time_s : The time asked about [s].
 
     Returns
     -------
-    float
-        Temperature [K].
+    Temperature [K].
 
     Examples
     --------
@@ -125,28 +120,19 @@ def dose_s(
 ) -> float:
     """Return the equivalent age: the time at the reference temperature that ages a resin as much as a history does.
 
+    Raises RangeError if the history is empty or runs backwards, or if `until_s` comes before `from_s`.
+
     Parameters
     ----------
-    history : float | History
-        One temperature, or (time_s, temperature_K) points of the resin itself [K].
-    activation_energy_J_mol : float
-        Apparent activation energy, 0 or more [J/mol].
-    until_s : float
-        End of the time counted, at or after `from_s` [s].
-    from_s : float
-        Start of the time counted [s].
-    reference_K : float
-        Temperature at which one second counts as one second [K].
+    history : One temperature, or (time_s, temperature_K) points of the resin itself [K].
+    activation_energy_J_mol : Apparent activation energy, 0 or more [J/mol].
+    until_s : End of the time counted, at or after `from_s` [s].
+    from_s : Start of the time counted [s].
+    reference_K : Temperature at which one second counts as one second [K].
 
     Returns
     -------
-    float
-        Equivalent age [s].
-
-    Raises
-    ------
-    RangeError
-        If the history is empty or runs backwards, or if `until_s` comes before `from_s`.
+    Equivalent age [s].
 
     Notes
     -----
@@ -231,10 +217,8 @@ def swing(coldest_K: float, warmest_K: float) -> History:
 
     Parameters
     ----------
-    coldest_K : float
-        At 6 o'clock, 233.15 to 333.15 [K]
-    warmest_K : float
-        At 15 o'clock, at least the coldest, at most 333.15 [K]
+    coldest_K : At 6 o'clock, 233.15 to 333.15 [K]
+    warmest_K : At 15 o'clock, at least the coldest, at most 333.15 [K]
 
     Notes
     -----
@@ -258,13 +242,11 @@ def course_K(course: History, at_s: float) -> float:
 
     Parameters
     ----------
-    at_s : float
-        From midnight, of this day or a later one [s]
+    at_s : From midnight, of this day or a later one [s]
 
     Returns
     -------
-    temperature_K : float
-        Straight between the points, over midnight too [K]
+    Straight between the points, over midnight too [K]
     """
     if not course:
         raise InputError("forecast", "has no temperature", allowed="at least one time with its temperature")
@@ -279,10 +261,8 @@ def stretch(course: History, from_s: float, until_s: float) -> History:
 
     Parameters
     ----------
-    from_s : float
-        From midnight, of this day or another [s]
-    until_s : float
-        After `from_s` [s]
+    from_s : From midnight, of this day or another [s]
+    until_s : After `from_s` [s]
     """
     days = range(floor(from_s / DAY_S), floor(until_s / DAY_S) + 1)
     points = ((day * DAY_S + time_s, kelvin) for day in days for time_s, kelvin in course)
@@ -297,10 +277,8 @@ def carried_on(readings: History, course: History, *, midnight_s: float, ahead_s
 
     Parameters
     ----------
-    midnight_s : float
-        Midnight on the clock of the readings [s]
-    ahead_s : float
-        How far the course is followed, above 0 [s]
+    midnight_s : Midnight on the clock of the readings [s]
+    ahead_s : How far the course is followed, above 0 [s]
 
     Notes
     -----

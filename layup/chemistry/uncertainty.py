@@ -105,13 +105,11 @@ def log_sd(sensitivity: Sequence[float], covariance: Covariance) -> float:
 
     Parameters
     ----------
-    sensitivity : Sequence[float]
-        Change of the logarithm over one standard deviation of each unsure thing [-].
+    sensitivity : Change of the logarithm over one standard deviation of each unsure thing [-].
 
     Returns
     -------
-    float
-        Standard deviation [-].
+    Standard deviation [-].
     """
     return sqrt(max(0.0, sum(g * r for g, r in zip(sensitivity, rotate(covariance, sensitivity), strict=True))))
 

@@ -35,15 +35,12 @@ def viscosity_Pa_s(points: Sequence[ViscosityPoint], temperature_K: float) -> fl
 
     Parameters
     ----------
-    points : Sequence[ViscosityPoint]
-        One or more stated viscosities, at different temperatures [-].
-    temperature_K : float
-        Temperature of the mix, at most 10 K beyond the stated ones [K].
+    points : One or more stated viscosities, at different temperatures [-].
+    temperature_K : Temperature of the mix, at most 10 K beyond the stated ones [K].
 
     Returns
     -------
-    float
-        Viscosity [Pa s].
+    Viscosity [Pa s].
 
     Notes
     -----
@@ -99,19 +96,14 @@ def viscosity_growth(conversion: float, conversion_gel: float, *, a: float = 2.5
 
     Parameters
     ----------
-    conversion : float
-        Conversion, 0 to below the gel's [-].
-    conversion_gel : float
-        Conversion at the gel, above 0 to 1 [-].
-    a : float
-        Exponent A, 0 to 10 [-].
-    b : float
-        Exponent B, 0 to 10 [-].
+    conversion : Conversion, 0 to below the gel's [-].
+    conversion_gel : Conversion at the gel, above 0 to 1 [-].
+    a : Exponent A, 0 to 10 [-].
+    b : Exponent B, 0 to 10 [-].
 
     Returns
     -------
-    float
-        Viscosity over the fresh mix's [-].
+    Viscosity over the fresh mix's [-].
 
     Notes
     -----
@@ -140,15 +132,12 @@ def conversion_thicker(times: float, conversion_gel: float) -> float:
 
     Parameters
     ----------
-    times : float
-        Viscosity over the fresh mix's, 1 to 1e12 [-]
-    conversion_gel : float
-        Conversion at the gel, above 0 to 1 [-]
+    times : Viscosity over the fresh mix's, 1 to 1e12 [-]
+    conversion_gel : Conversion at the gel, above 0 to 1 [-]
 
     Returns
     -------
-    conversion : float
-        Conversion, 0 to the gel's [-]
+    Conversion, 0 to the gel's [-]
 
     Notes
     -----
@@ -229,17 +218,13 @@ def share_that_leaves(
 
     Parameters
     ----------
-    fresh_Pa_s : float
-        Viscosity of the fresh mix at the part's temperature, above 0 [Pa s]
-    temperature_K : float
-        Temperature of the part [K]
-    conversion_closing : float
-        Conversion of the mix when the press closes, 0 to 1; none leaves from the gel on [-]
+    fresh_Pa_s : Viscosity of the fresh mix at the part's temperature, above 0 [Pa s]
+    temperature_K : Temperature of the part [K]
+    conversion_closing : Conversion of the mix when the press closes, 0 to 1; none leaves from the gel on [-]
 
     Returns
     -------
-    share : float
-        Share of what would have run out of a mix that never sets, 0 to 1 [-]
+    Share of what would have run out of a mix that never sets, 0 to 1 [-]
 
     Notes
     -----
@@ -269,15 +254,12 @@ def conversion_leaving(squeeze: Squeeze, kinetics: Kinetics, fresh_Pa_s: float, 
 
     Parameters
     ----------
-    fresh_Pa_s : float
-        Viscosity of the fresh mix at the part's temperature, above 0 [Pa s]
-    temperature_K : float
-        Temperature of the part [K]
+    fresh_Pa_s : Viscosity of the fresh mix at the part's temperature, above 0 [Pa s]
+    temperature_K : Temperature of the part [K]
 
     Returns
     -------
-    float | None
-        Conversion, 0 to the gel's [-]
+    Conversion, 0 to the gel's [-]
     """
     require_positive("viscosity", fresh_Pa_s, unit="Pa s")
     wanted = LEAVES_FACTOR * fresh_Pa_s * kinetics.rate_constant_per_s(temperature_K) / squeeze.per_fluidity

@@ -52,15 +52,7 @@ class _Tail(NamedTuple):
 def split_batches(job: Job, clocks: Clocks) -> Split:
     """Split a job into the fewest batches that fit, and among those give the worst of them the most time to spare.
 
-    Parameters
-    ----------
-    clocks : Clocks
-        How long a batch of the resin lasts in the cup and on the part in this shop [-]
-
-    Returns
-    -------
-    Split
-        The batches with their times and margins; if nothing fits, the split that misses by least, and why [s, g]
+    The batches with their times and margins; if nothing fits, the split that misses by least, and why.
 
     Notes
     -----
@@ -213,10 +205,7 @@ class Timeline:
 def timeline(plan: Plan, job: Job, split: Split, clocks: Clocks) -> Timeline | None:
     """Lay out the day of a split.
 
-    Returns
-    -------
-    Timeline | None
-        Rows and times from the start of the first weighing; None for a split without batches [s]
+    Rows and times from the start of the first weighing; None for a split without batches.
 
     Notes
     -----

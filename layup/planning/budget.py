@@ -119,12 +119,11 @@ def budget(
 ) -> Budget:
     """Reckon what a plan takes in cloth, resin and hardener.
 
+    Raises RangeError for a fibre fraction above the packing ceiling, or a number out of its range; InputError for cloth
+    with an overhang where the outline has no length, or a ratio by volume without densities.
+
     Parameters
     ----------
-    plan : Plan
-        The part, its steps and its losses [-]
-    datasheet : Datasheet
-        The laminating resin [-]
     batches : int
         Batches mixed, 1 or more: each leaves its loss in cup, brush and roller [-]
     left_over_g : float
@@ -133,18 +132,6 @@ def budget(
         Datasheets of the resins that casting steps name, by id [-]
     margin : float
         Least share to have ready beyond the budget, 0 to 1; more where the steps' own spread asks for it [-]
-
-    Returns
-    -------
-    Budget
-        One line a step, totals, and what was assumed [g, m, m^2]
-
-    Raises
-    ------
-    RangeError
-        A fibre fraction above the packing ceiling, or a number out of its range.
-    InputError
-        Cloth with an overhang where the outline has no length, or a ratio by volume without densities.
 
     Notes
     -----
@@ -193,11 +180,6 @@ def budget(
 def mix_density_g_cm3(datasheet: Datasheet) -> float:
     """Return the density of the mix: from both components, or a usual one where the datasheet does not say.
 
-    Parameters
-    ----------
-    datasheet : Datasheet
-        The resin [-]
-
     Returns
     -------
     float
@@ -231,20 +213,7 @@ def thickest_skin(plan: Plan) -> Skin | None:
 
 
 def for_part(calibration: Calibration, plan: Plan) -> Calibration:
-    """Return a resin as it sets in a part, whose thickest wet layer warms itself: cloth, or of castings the channel.
-
-    Parameters
-    ----------
-    calibration : Calibration
-        The calibrated resin [-]
-    plan : Plan
-        The part [-]
-
-    Returns
-    -------
-    calibration : Calibration
-        The same, with the part's skin [-]
-    """
+    """Return a resin as it sets in a part, whose thickest wet layer warms itself: cloth, or of castings the channel."""
     casts = [step for step in plan.steps if isinstance(step, CastStep)]
     if plan.lays or not casts:
         return replace(calibration, skin=thickest_skin(plan))
@@ -256,22 +225,13 @@ def for_part(calibration: Calibration, plan: Plan) -> Calibration:
 def step_lines(plan: Plan) -> tuple[Line, ...]:
     """Return the budget's lines, one a step, of whatever resin.
 
-    Parameters
-    ----------
-    plan : Plan
-        The part, its steps and its losses [-]
+    Raises RangeError for a fibre fraction above the packing ceiling, or a number out of its range; InputError for cloth
+    with an overhang where the outline has no length.
 
     Returns
     -------
     tuple[Line, ...]
         In bench order [g, m, m^2]
-
-    Raises
-    ------
-    RangeError
-        A fibre fraction above the packing ceiling, or a number out of its range.
-    InputError
-        Cloth with an overhang where the outline has no length.
     """
     return tuple(_line(plan, number, step) for number, step in enumerate(plan.steps))
 
@@ -342,13 +302,6 @@ def cast_volume_m3(plan: Plan, step: CastStep) -> float:
 
 def cast_loss_g(plan: Plan, step: CastStep) -> float:
     """Return what each pour leaves in its cup.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan [-]
-    step : CastStep
-        Its casting [-]
 
     Returns
     -------

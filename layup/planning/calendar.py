@@ -66,12 +66,9 @@ def network(
 
     Parameters
     ----------
-    tasks : Sequence[Task]
-        In any order, each name once [-]
-    end_s : float
-        When all of it has to be over, on a clock whose days begin at 0 [s]
-    hours_s : tuple[float, float] or None
-        From when until when in a day hands work; None for round the clock [s]
+    tasks : In any order, each name once [-]
+    end_s : When all of it has to be over, on a clock whose days begin at 0 [s]
+    hours_s : From when until when in a day hands work; None for round the clock [s]
 
     Notes
     -----
@@ -111,11 +108,6 @@ def critical(placed: Sequence[Placed]) -> tuple[Placed, ...]:
     """Find the chain that decides the latest start: from the first task on, each time what must begin soonest after it.
 
     In their order; round the clock none of them has slack, while between the shop's hours some may.
-
-    Parameters
-    ----------
-    placed : Sequence[Placed]
-        All tasks, as `network` places them [-]
     """
     chain = list(placed[:1])
     while chain:
@@ -133,10 +125,8 @@ def tasks_of(
 
     Parameters
     ----------
-    night : Night
-        The part under press, for when it may come out: the late edge of that is counted [-]
-    warm_up_s : float
-        What cans, core and mould need to follow the shop, 0 or more [s]
+    night : The part under press, for when it may come out: the late edge of that is counted [-]
+    warm_up_s : What cans, core and mould need to follow the shop, 0 or more [s]
     """
     tasks = [*plan.before, *_cast_tasks(plan, pours)]
     before = _ends(tasks)
@@ -288,14 +278,10 @@ def hours_of(
 
     Parameters
     ----------
-    work_out : Callable[[float], PlanResult]
-        What the plan comes to in a shop of one temperature [K]
-    from_s : float
-        First hour, from midnight, 0 to a day [s]
-    to_s : float
-        Last hour, `from_s` to a day [s]
-    progress : Callable[[int, int], None] or None
-        Told how many hours are judged, of how many [-]
+    work_out : What the plan comes to in a shop of one temperature [K]
+    from_s : First hour, from midnight, 0 to a day [s]
+    to_s : Last hour, `from_s` to a day [s]
+    progress : Told how many hours are judged, of how many [-]
 
     Notes
     -----
@@ -321,10 +307,7 @@ def best_hour(hours: tuple[Hour, ...], *, out_by_s: float = OUT_BY_S) -> Hour | 
 
     Parameters
     ----------
-    hours : tuple[Hour, ...]
-        As `hours_of` judges them [-]
-    out_by_s : float
-        When the part is wanted, from closing [s]
+    out_by_s : When the part is wanted, from closing [s]
 
     Notes
     -----

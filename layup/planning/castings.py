@@ -89,10 +89,7 @@ def casting_plan(plan: Plan, resin_id: str = "") -> Plan:
 
     Parameters
     ----------
-    plan : Plan
-        A plan with castings [-]
-    resin_id : str
-        Which casting resin; empty takes that of the first casting [-]
+    resin_id : Which casting resin; empty takes that of the first casting [-]
     """
     casts = [step for step in plan.steps if isinstance(step, CastStep)]
     resin_id = resin_id or next((step.resin_id for step in casts), "")
@@ -121,10 +118,8 @@ def pourings(result: PlanResult, day: Timeline | None, *, wood_moisture: float |
 
     Parameters
     ----------
-    day : Timeline or None
-        The day's rows, for castings made in it [-]
-    wood_moisture : float or None
-        Water over dry mass of the wood that is cast against, 0 to 1; None where it was not measured [-]
+    day : The day's rows, for castings made in it [-]
+    wood_moisture : Water over dry mass of the wood that is cast against, 0 to 1; None where it was not measured [-]
 
     Notes
     -----
@@ -176,8 +171,7 @@ def casting_window_K(result: PlanResult) -> tuple[float | None, float | None]:
 
     Returns
     -------
-    tuple[float | None, float | None]
-        Lowest, what its resins and its air need, and highest [K]; None where no shop is warm or cool enough
+    Lowest, what its resins and its air need, and highest [K]; None where no shop is warm or cool enough
     """
     low_K = max((limit.temperature_K for limit in cold_limits(result)), default=COLDEST_K)
 
@@ -280,10 +274,8 @@ def weighs_pigment(mass_g: float, readability_g: float) -> bool:
 
     Parameters
     ----------
-    mass_g : float
-        Pigment [g]
-    readability_g : float
-        The scale's last digit [g]
+    mass_g : Pigment [g]
+    readability_g : The scale's last digit [g]
     """
     return readability_g / 2.0 <= PIGMENT_OFF * mass_g
 

@@ -110,8 +110,7 @@ def held_m3(outline: Outline, channel: Channel) -> float:
 
     Returns
     -------
-    float
-        Section times the length of the middle line (Pappus and Guldinus) [m^3]
+    Section times the length of the middle line (Pappus and Guldinus) [m^3]
     """
     return channel.section_m2 * sum(map(line_length_m, middle_lines_m(outline, channel)))
 

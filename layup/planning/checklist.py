@@ -73,8 +73,7 @@ def checklist(result: PlanResult, ready: Readiness | None = None) -> tuple[Item,
 
     Parameters
     ----------
-    ready : Readiness or None
-        The answer whether to begin, for the heat it asks for; None where that is not worked out [-]
+    ready : The answer whether to begin, for the heat it asks for; None where that is not worked out [-]
 
     Notes
     -----
@@ -101,10 +100,7 @@ def with_list(ready: Readiness, items: Sequence[Item], ticked: Collection[str]) 
 
     Parameters
     ----------
-    ready : Readiness
-        The answer without the list [-]
-    ticked : Collection[str]
-        Keys of what is ticked [-]
+    ticked : Keys of what is ticked [-]
     """
     left = [item for item in items if item.key not in ticked]
     stopping = dict.fromkeys(item.stops for item in left if item.stops)
@@ -342,10 +338,7 @@ def with_stock(ready: Readiness, stock: Stock | None, result: PlanResult) -> Rea
 
     Parameters
     ----------
-    ready : Readiness
-        The answer without them [-]
-    stock : Stock or None
-        The cans; None where nobody keeps account of them [-]
+    stock : The cans; None where nobody keeps account of them [-]
     """
     if stock is None:
         return ready
@@ -360,10 +353,8 @@ def stock_rows(stock: Stock | None, result: PlanResult) -> tuple[StockRow, ...]:
 
     Parameters
     ----------
-    stock : Stock or None
-        The cans; None where nobody keeps account of them [-]
-    result : PlanResult
-        The part and what it comes to: of its castings those count that are poured on the day [-]
+    stock : The cans; None where nobody keeps account of them [-]
+    result : The part and what it comes to: of its castings those count that are poured on the day [-]
     """
     if stock is None or stock.trouble:
         return ()

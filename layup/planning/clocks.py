@@ -55,8 +55,7 @@ def hot_cup(measured_K: float) -> HotCup | None:
 
     Parameters
     ----------
-    measured_K : float
-        Temperature of the mix in its cup [K]
+    measured_K : Temperature of the mix in its cup [K]
 
     Examples
     --------
@@ -76,15 +75,11 @@ def empty_by_s(low_s: float, heat: HeatClass) -> float:
 
     Parameters
     ----------
-    low_s : float
-        Low edge of its life [s]
-    heat : HeatClass
-        The class that one case in ten exceeds [-]
+    low_s : Low edge of its life [s]
 
     Returns
     -------
-    float
-        The only deadline of a cup that anybody is shown [s]
+    The only deadline of a cup that anybody is shown [s]
 
     Examples
     --------
@@ -113,14 +108,9 @@ def cup_due(contact_s: float, low_s: float, high_s: float, heat: HeatClass) -> D
 
     Parameters
     ----------
-    contact_s : float
-        First contact of resin and hardener [s]
-    low_s : float
-        When it may be thick: low edge of the 80 % band, on the same clock [s]
-    high_s : float
-        High edge [s]
-    heat : HeatClass
-        The class that one case in ten exceeds [-]
+    contact_s : First contact of resin and hardener [s]
+    low_s : When it may be thick: low edge of the 80 % band, on the same clock [s]
+    high_s : High edge [s]
 
     Examples
     --------
@@ -136,14 +126,10 @@ def part_due(contact_s: float, low_s: float, high_s: float, closing_s: float) ->
 
     Parameters
     ----------
-    contact_s : float
-        First contact of resin and hardener [s]
-    low_s : float
-        When the press must be closed: low edge of its open life, on the same clock [s]
-    high_s : float
-        High edge [s]
-    closing_s : float
-        How long closing the press takes [s]
+    contact_s : First contact of resin and hardener [s]
+    low_s : When the press must be closed: low edge of its open life, on the same clock [s]
+    high_s : High edge [s]
+    closing_s : How long closing the press takes [s]
 
     Examples
     --------

@@ -128,19 +128,13 @@ def evened_s(crew: Crew, hands: Sequence[tuple[float, int]], begin_s: float, end
 
     Parameters
     ----------
-    crew : Crew
-        What a second pair of hands adds [-]
-    hands : Sequence[tuple[float, int]]
-        From when how many were there, the first from the start on [s]
-    begin_s : float
-        When the work began [s]
-    end_s : float
-        When it was over [s]
+    hands : From when how many were there, the first from the start on [s]
+    begin_s : When the work began [s]
+    end_s : When it was over [s]
 
     Returns
     -------
-    work_s : float
-        The time between, each stretch as much longer as more hands worked in it than began the day [s]
+    The time between, each stretch as much longer as more hands worked in it than began the day [s]
     """
     if len(hands) < 2:
         return end_s - begin_s
@@ -216,15 +210,9 @@ def usual_bench_s(plan: Plan, step: Step) -> float:
 
     Raises InputError for a strip or an overhang where the outline has no length.
 
-    Parameters
-    ----------
-    step : Step
-        The step, its own bench time left aside [-]
-
     Returns
     -------
-    float
-        Whole minutes, one at least [s]
+    Whole minutes, one at least [s]
 
     Examples
     --------

@@ -27,15 +27,9 @@ def cloth_area_m2(outline: Outline, step: FabricStep) -> float:
 
     Raises InputError for a strip or an overhang where the outline has no length.
 
-    Parameters
-    ----------
-    step : FabricStep
-        The fabric; a width makes it a strip over the whole length [-]
-
     Returns
     -------
-    float
-        Area of cloth to wet out [m^2]
+    Area of cloth to wet out [m^2]
 
     Notes
     -----
@@ -52,15 +46,9 @@ def covered_area_m2(outline: Outline, step: FabricStep) -> float:
 
     Raises InputError for a strip where the outline has no length; RangeError for a strip wider than the piece.
 
-    Parameters
-    ----------
-    step : FabricStep
-        The fabric; a width makes it a strip over the whole length [-]
-
     Returns
     -------
-    float
-        Area on the piece [m^2]
+    Area on the piece [m^2]
 
     Notes
     -----

@@ -22,24 +22,13 @@ OF_ROUND = 6
 def with_ends(stations_m: Sequence[Edges], length_m: float, ends: Ends) -> list[Edges]:
     """Close both ends of a piece beyond its stations, up to its stated length.
 
+    The stations from end to end. Raises RangeError for a station beyond the length, or a length far off the stations.
+
     Parameters
     ----------
-    stations_m : Sequence[Edges]
-        From the tail, which is at 0, to the tip [m]
-    length_m : float
-        The length of the piece [m]
-    ends : Ends
-        round: half an ellipse from the last station on; straight: as wide as there, cut off square [-]
-
-    Returns
-    -------
-    list[Edges]
-        The stations from end to end [m]
-
-    Raises
-    ------
-    RangeError
-        A station beyond the length, or a length far off the stations.
+    stations_m : From the tail, which is at 0, to the tip [m]
+    length_m : The length of the piece [m]
+    ends : round: half an ellipse from the last station on; straight: as wide as there, cut off square [-]
 
     Examples
     --------

@@ -59,10 +59,8 @@ def fit_of(result: PlanResult, *, chance: float | None = None, against: Sequence
 
     Parameters
     ----------
-    chance : float | None
-        Odds of closing in time, 0 to 1; None where they are not drawn [-]
-    against : Sequence[str]
-        What else forbids it: wet wood, a night too cold, damp air [-]
+    chance : Odds of closing in time, 0 to 1; None where they are not drawn [-]
+    against : What else forbids it: wet wood, a night too cold, damp air [-]
 
     Notes
     -----
@@ -116,8 +114,7 @@ def doubts_of_cold(result: PlanResult, *, at_K: float | None = None) -> tuple[Co
 
     Parameters
     ----------
-    at_K : float | None
-        How cool; None for the coldest of today's shop, part and cans [K]
+    at_K : How cool; None for the coldest of today's shop, part and cans [K]
     """
     shop = result.shop
     coldest_K = min(shop.temperature_K, shop.surface_K, shop.cans_K)

@@ -91,12 +91,10 @@ def mix_sheet(
 
     Parameters
     ----------
-    mass_g : float
-        Mass of the batch, above 0, at most 1 000 000 [g]
-    cup_g : float or None
-        The most mix that the largest cup may hold, above 0; None where that is not limited [g]
-    measure_step_ml : float or None
-        Distance between the marks of the measuring cup, or one pump stroke, 0.0001 to 1000; None to weigh only [ml]
+    mass_g : Mass of the batch, above 0, at most 1 000 000 [g]
+    cup_g : The most mix that the largest cup may hold, above 0; None where that is not limited [g]
+    measure_step_ml : Distance between the marks of the measuring cup, or one pump stroke, 0.0001 to 1000; None to weigh
+        only [ml]
 
     Notes
     -----

@@ -118,12 +118,9 @@ def forecast(so_far: float | History, *, now_s: float = 0.0, night_K: float | No
 
     Parameters
     ----------
-    so_far : float or History
-        The mould until now: one temperature, or (time_s, temperature_K) points [K]
-    now_s : float
-        Until when it is known, 0 or more [s]
-    night_K : float or None
-        Coldest temperature of the night; None keeps the last one [K]
+    so_far : The mould until now: one temperature, or (time_s, temperature_K) points [K]
+    now_s : Until when it is known, 0 or more [s]
+    night_K : Coldest temperature of the night; None keeps the last one [K]
 
     Examples
     --------
@@ -145,10 +142,8 @@ def no_warmer(readings: History, *, gap_s: float = GAP_S, hourly_K: float = HOUR
 
     Parameters
     ----------
-    gap_s : float
-        Readings this close count as joined by a straight line, 0 or more [s]
-    hourly_K : float
-        The most that a mould warms or cools in an hour, above 0 [K]
+    gap_s : Readings this close count as joined by a straight line, 0 or more [s]
+    hourly_K : The most that a mould warms or cools in an hour, above 0 [K]
 
     Notes
     -----
@@ -175,11 +170,6 @@ def overnight(part: PartUnderPress, outlook: NightOutlook) -> Night:
     """Say when a part may leave its mould if the night comes as expected, and whether that is in time.
 
     Raises RangeError for a history that is empty or runs backwards.
-
-    Parameters
-    ----------
-    outlook : Outlook
-        The night's temperature, and when the part is wanted out [-]
     """
     return _night(part, outlook, forecast(part.so_far, now_s=part.now_s, night_K=outlook.night_K))
 
@@ -189,11 +179,6 @@ def heatings(part: PartUnderPress, outlook: NightOutlook) -> tuple[HeatingPlan, 
 
     The gentlest first; none where nothing that the mould bears makes it. Raises RangeError for a history that is empty
     or runs backwards.
-
-    Parameters
-    ----------
-    outlook : Outlook
-        The night's temperature, and when the part is wanted out [-]
 
     Notes
     -----

@@ -263,18 +263,12 @@ def edges(outline: Outline) -> tuple[Curve, Curve] | None:
 def ring_m(outline: Outline, what: str) -> list[Point]:
     """Return the outline as a closed line against the clock: its length along x from 0, its left edge above.
 
+    Its corners, the last of which is joined to the first; y is from the centre line, or from the drawing's own zero.
     Raises InputError for an area without a length; RangeError as `shape`.
 
     Parameters
     ----------
-    what : str
-        What needs it, for the error [-]
-
-    Returns
-    -------
-    list[Point]
-        Its corners, the last of which is joined to the first; y is from the centre line, or from the drawing's own
-        zero [m]
+    what : What needs it, for the error [-]
     """
     body, sides = shape(outline), edges(outline)
     if body.length_m is None or body.widest_m is None:
@@ -300,8 +294,7 @@ def area_m2(outline: Outline) -> float:
 
     Returns
     -------
-    float
-        Area [m^2]
+    Area [m^2]
 
     Examples
     --------

@@ -19,15 +19,12 @@ def day_pace(passes: int, run_pace: float = RUN_PACE) -> float:
 
     Parameters
     ----------
-    passes : int
-        Runs whose mean its minutes are, 0 where they are guessed [-]
-    run_pace : float
-        How far one run is from the next, as a logarithm [-]
+    passes : Runs whose mean its minutes are, 0 where they are guessed [-]
+    run_pace : How far one run is from the next, as a logarithm [-]
 
     Returns
     -------
-    float
-        Standard deviation of the logarithm of the time: each pass makes the mean surer, none one run like the next [-]
+    Standard deviation of the logarithm of the time: each pass makes the mean surer, none one run like the next [-]
     """
     return hypot(run_pace, run_pace / sqrt(passes) if passes else GUESS_PACE)
 

@@ -63,14 +63,9 @@ def plan_with(
 
     Parameters
     ----------
-    plan : Plan
-        As its file states it [-]
-    people : int
-        At the bench, 1 or more [-]
-    largest_cup_g : float | None
-        The most mix that a cup may hold; None for no limit [g]
-    fibre_fraction : float
-        Aimed at, by weight or by volume as the plan's own, 0 to 1 [-]
+    people : At the bench, 1 or more [-]
+    largest_cup_g : The most mix that a cup may hold; None for no limit [g]
+    fibre_fraction : Aimed at, by weight or by volume as the plan's own, 0 to 1 [-]
     """
     target = FibreTarget(plan.target.by, fibre_fraction)
 
@@ -262,19 +257,13 @@ def temperature_window(
 ) -> Window:
     """Plan the same work in shops from cold to hot.
 
+    Raises RangeError for a range that runs backwards, or fewer than two temperatures.
+
     Parameters
     ----------
-    coldest_K : float
-        Coldest shop to try [K]
-    hottest_K : float
-        Hottest shop to try, above `coldest_K` [K]
-    samples : int
-        How many temperatures, 2 to 1000 [-]
-
-    Raises
-    ------
-    RangeError
-        A range that runs backwards, or fewer than two temperatures.
+    coldest_K : Coldest shop to try [K]
+    hottest_K : Hottest shop to try, above `coldest_K` [K]
+    samples : How many temperatures, 2 to 1000 [-]
 
     Notes
     -----
@@ -308,10 +297,7 @@ def temperature_window(
 def cold_limits(result: PlanResult) -> tuple[ColdLimit, ...]:
     """Return what makes a shop too cold for a plan's resin.
 
-    Returns
-    -------
-    tuple[ColdLimit, ...]
-        All that there are, met or not [-]
+    All that there are, met or not.
 
     Notes
     -----

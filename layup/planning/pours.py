@@ -203,13 +203,11 @@ def hardens_s(datasheet: Datasheet, part_K: float) -> float:
 
     Parameters
     ----------
-    part_K : float
-        The part's temperature [K]
+    part_K : The part's temperature [K]
 
     Returns
     -------
-    float
-        Early edge of the 80 % band, from first contact [s]
+    Early edge of the 80 % band, from first contact [s]
     """
     calibration = calibrate(datasheet)
     setting, _ = setting_of(datasheet, calibration.kinetics)
@@ -251,15 +249,12 @@ def colour_weights(step: CastStep, begin: float, share: float) -> tuple[float, .
 
     Parameters
     ----------
-    begin : float
-        How much of it is filled before, 0 to 1 [-]
-    share : float
-        How much of it the pour fills, above 0 to 1 [-]
+    begin : How much of it is filled before, 0 to 1 [-]
+    share : How much of it the pour fills, above 0 to 1 [-]
 
     Returns
     -------
-    weights : tuple of float
-        One a colour; they sum to 1 [-]
+    One a colour; they sum to 1 [-]
 
     Notes
     -----
@@ -291,12 +286,9 @@ def place_words(step: CastStep, pieces: int, begin: float, share: float) -> str:
 
     Parameters
     ----------
-    pieces : int
-        How many pieces are cast [-]
-    begin : float
-        How much of it is filled before, 0 to 1 [-]
-    share : float
-        How much of it the pour fills, above 0 to 1 [-]
+    pieces : How many pieces are cast [-]
+    begin : How much of it is filled before, 0 to 1 [-]
+    share : How much of it the pour fills, above 0 to 1 [-]
 
     Examples
     --------
@@ -326,19 +318,14 @@ def pours_left(done: float, each: float, fits: Callable[[float], bool], weighs: 
 
     Parameters
     ----------
-    done : float
-        How much of it is filled, 0 to 1 [-]
-    each : float
-        How much of it each pour was planned to fill, above 0 to 1 [-]
-    fits : callable
-        Whether a pour of a share leaves its cup in time [-]
-    weighs : callable
-        Whether the scale weighs a pour of a share [-]
+    done : How much of it is filled, 0 to 1 [-]
+    each : How much of it each pour was planned to fill, above 0 to 1 [-]
+    fits : Whether a pour of a share leaves its cup in time [-]
+    weighs : Whether the scale weighs a pour of a share [-]
 
     Returns
     -------
-    list[float]
-        Shares of the whole casting [-]
+    Shares of the whole casting [-]
 
     Notes
     -----

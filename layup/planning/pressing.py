@@ -122,16 +122,11 @@ def pressing(
 
     Parameters
     ----------
-    method : str or None
-        "clamps", "bolts", "bladder" or "bag"; None takes the plan's [-]
-    wanted_Pa : float or None
-        Pressure wanted; None takes the plan's, and 100 kPa where it states none [Pa]
-    altitude_m : float
-        Of the shop, for a bag [m]
-    left_Pa : float
-        What the pump leaves in a bag [Pa]
-    cloth : str
-        Kind of cloth: "mat", "woven", "stitched" or "unidirectional" [-]
+    method : "clamps", "bolts", "bladder" or "bag"; None takes the plan's [-]
+    wanted_Pa : Pressure wanted; None takes the plan's, and 100 kPa where it states none [Pa]
+    altitude_m : Of the shop, for a bag [m]
+    left_Pa : What the pump leaves in a bag [Pa]
+    cloth : Kind of cloth: "mat", "woven", "stitched" or "unidirectional" [-]
     """
     method = method or plan.closing.method
     wanted_Pa = plan.closing.target_pressure_Pa if wanted_Pa is None else wanted_Pa
@@ -168,14 +163,10 @@ def clamp_row(
 
     Parameters
     ----------
-    caul : Board or None
-        The caul; None takes the plan's, and 30 mm of birch plywood where it states none [-]
-    uneven : float
-        Share of the pressure that may be missing at the worst place [-]
-    clamps : int or None
-        How many there are; None takes the plan's, and as many as evenness and rating ask where it states none [-]
-    rating_N : float or None
-        The most that one clamp may give; None takes the plan's, and no limit where it states none [N]
+    caul : The caul; None takes the plan's, and 30 mm of birch plywood where it states none [-]
+    uneven : Share of the pressure that may be missing at the worst place [-]
+    clamps : How many there are; None takes the plan's, and as many as evenness and rating ask where it states none [-]
+    rating_N : The most that one clamp may give; None takes the plan's, and no limit where it states none [N]
     """
     if press.laminate_m == 0.0:
         todo = "clamps cannot be spaced for it"
@@ -194,8 +185,7 @@ def caul_bed(plan: Plan, press: Pressing, caul: Board | None = None) -> Bed:
 
     Parameters
     ----------
-    caul : Board or None
-        The caul; None takes the plan's, and 30 mm of birch plywood where it states none [-]
+    caul : The caul; None takes the plan's, and 30 mm of birch plywood where it states none [-]
     """
     caul, backing = caul or plan.closing.caul or USUAL_CAUL, plan.closing.backing
     return bed_of_caul(
@@ -245,13 +235,11 @@ def edges_share(plan: Plan, press: Pressing, caul: Board | None = None) -> float
 
     Parameters
     ----------
-    caul : Board or None
-        The caul; None takes the plan's, and 30 mm of birch plywood where it states none [-]
+    caul : The caul; None takes the plan's, and 30 mm of birch plywood where it states none [-]
 
     Returns
     -------
-    float or None
-        As a share of the mean across the board, below 0 where the caul lifts; None where the width is not known [-]
+    As a share of the mean across the board, below 0 where the caul lifts; None where the width is not known [-]
     """
     widest_m = shape(plan.outline).widest_m
     if widest_m is None:
@@ -275,10 +263,8 @@ def overloaded_words(press: Pressing, count: int, rating_N: float | None) -> str
 
     Parameters
     ----------
-    count : int
-        Its clamps or bolts [-]
-    rating_N : float or None
-        The most that one of them may give; None where it is not given [N]
+    count : Its clamps or bolts [-]
+    rating_N : The most that one of them may give; None where it is not given [N]
     """
     each_N = press.row_N / count
     if rating_N is None or each_N <= rating_N:

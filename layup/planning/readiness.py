@@ -187,9 +187,8 @@ def warm_enough_K(result: PlanResult) -> float | None:
 
     Returns
     -------
-    float | None
-        In whole degC: above each cold limit, above what is slow to wet out cloth, and 18 degC where a datasheet does
-        not say; None where there is no resin [K]
+    In whole degC: above each cold limit, above what is slow to wet out cloth, and 18 degC where a datasheet does not
+    say; None where there is no resin [K]
     """
     thick_K = thicker_below_K(result.datasheet.viscosities, WET_OUT_LIMIT_PA_S) if result.plan.lays else None
     limits = (*cold_limits(result), *doubts_of_cold(result, at_K=ZERO_CELSIUS_K))
@@ -244,8 +243,7 @@ def readiness(result: PlanResult, outlook: NightOutlook, *, chance: float | None
 
     Parameters
     ----------
-    chance : float | None
-        Odds of closing in time, 0 to 1; None where they are not drawn [-]
+    chance : Odds of closing in time, 0 to 1; None where they are not drawn [-]
 
     Notes
     -----

@@ -113,22 +113,14 @@ def remedies(
 ) -> tuple[Remedy, ...]:
     """Find the changes that make a plan fit, or a tight one not tight, the least effort first.
 
+    Those that fit, by effort, then those that leave it tight; if none does, those that gain something and cost nothing,
+    the most first.
+
     Parameters
     ----------
-    result : PlanResult
-        Part, resin and today's shop [-]
-    other_resins : Mapping[str, tuple[Datasheet, Calibration]] | None
-        Laminating resins to try instead, by id [-]
-    outlook : NightOutlook | None
-        The night and the wood; None for a night as warm as the shop [-]
-    with_people : Callable[[int], PlanResult] | None
-        The same plan with so many people; None takes the pace of those there are [-]
-
-    Returns
-    -------
-    tuple[Remedy, ...]
-        Those that fit, by effort, then those that leave it tight; if none does, those that gain something and cost
-        nothing, the most first [-]
+    other_resins : Laminating resins to try instead, by id [-]
+    outlook : The night and the wood; None for a night as warm as the shop [-]
+    with_people : The same plan with so many people; None takes the pace of those there are [-]
 
     Notes
     -----
@@ -301,12 +293,8 @@ def tared_for(scale: Scale, least_g: float, parts: Sequence[float]) -> Scale | N
 
     Parameters
     ----------
-    scale : Scale
-        The scale as it is used [-]
-    least_g : float
-        The smallest batch to weigh [g]
-    parts : Sequence[float]
-        Parts by mass, resin first [-]
+    least_g : The smallest batch to weigh [g]
+    parts : Parts by mass, resin first [-]
     """
     ways = scale, replace(scale, tare_each=True)
     return next((way for way in ways if way.smallest_batch_g(parts) <= least_g), None)

@@ -208,10 +208,7 @@ class Replan:
 def replan(result: PlanResult, state: DayState) -> Replan:
     """Plan what is left of a running day.
 
-    Returns
-    -------
-    Replan
-        New batches, whether the stock reaches, by when to press, and what saves most if it cannot be done [s, g]
+    New batches, whether the stock reaches, by when to press, and what saves most if it cannot be done.
 
     Notes
     -----
@@ -255,12 +252,9 @@ def rescue_of(
 
     Parameters
     ----------
-    people : int
-        Who is there, 1 or more [-]
-    done : Mapping[int, float]
-        Share of each step that is done, 0 to 1, by step number [-]
-    in_cup : Sequence[object]
-        The batches that stand in their cups [-]
+    people : Who is there, 1 or more [-]
+    done : Share of each step that is done, 0 to 1, by step number [-]
+    in_cup : The batches that stand in their cups [-]
     """
     crew = replace(plan.crew, people=people)
     first = min(on_part, key=lambda batch: batch.open_within_s, default=None)

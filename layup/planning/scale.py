@@ -81,12 +81,9 @@ def verdict(poured_g: Sequence[float], parts: Sequence[float], *, cup_g: float |
 
     Parameters
     ----------
-    poured_g : sequence of float
-        Mass of each component in the cup, resin first and above 0 [g]
-    parts : sequence of float
-        Parts by mass, in the same order, 0.001 to 100 000 each [-]
-    cup_g : float or None
-        The most mix that the cup may hold, above 0; None where that is not known [g]
+    poured_g : Mass of each component in the cup, resin first and above 0 [g]
+    parts : Parts by mass, in the same order, 0.001 to 100 000 each [-]
+    cup_g : The most mix that the cup may hold, above 0; None where that is not known [g]
 
     Notes
     -----
@@ -114,8 +111,7 @@ def ratio_word(off: float) -> Word:
 
     Parameters
     ----------
-    off : float
-        0 is on ratio, +0.1 is 10 % too much hardener [-]
+    off : 0 is on ratio, +0.1 is 10 % too much hardener [-]
     """
     if abs(off) <= ON_RATIO + _ROUNDING:
         return "on ratio"

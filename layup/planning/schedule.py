@@ -306,13 +306,11 @@ def credited(usable_g: float, needs: Sequence[Need]) -> tuple[tuple[int, float],
 
     Parameters
     ----------
-    usable_g : float
-        What of it gets onto the part, 0 or more [g]
+    usable_g : What of it gets onto the part, 0 or more [g]
 
     Returns
     -------
-    shares : tuple[tuple[int, float], ...]
-        Each step that it goes to, with the share of it that it lays, 0 to 1 [-]
+    Each step that it goes to, with the share of it that it lays, 0 to 1 [-]
 
     Examples
     --------
@@ -341,12 +339,9 @@ def shrunk(
 
     Parameters
     ----------
-    mix_g : Mapping[int, float]
-        The mix that each step lays [g]
-    taken : Mapping[int, float]
-        The share of each step that they need not lay any more, 0 to 1 [-]
-    smallest_g : float
-        The least that the scale weighs close enough to the ratio [g]
+    mix_g : The mix that each step lays [g]
+    taken : The share of each step that they need not lay any more, 0 to 1 [-]
+    smallest_g : The least that the scale weighs close enough to the ratio [g]
 
     Examples
     --------

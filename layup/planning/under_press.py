@@ -279,10 +279,8 @@ def press_acts(press: Pressing, row: Clamping | None, *, pieces: int = 1) -> tup
 
     Parameters
     ----------
-    row : Clamping or None
-        Its clamps or bolts; None where there is no row, or its count is not known [-]
-    pieces : int
-        How many such pieces are closed, each with a row of its own [-]
+    row : Its clamps or bolts; None where there is no row, or its count is not known [-]
+    pieces : How many such pieces are closed, each with a row of its own [-]
 
     Notes
     -----
@@ -339,8 +337,7 @@ def pull_words(each_N: float) -> str:
 
     Parameters
     ----------
-    each_N : float
-        Force of one clamp or bolt, above 0 [N]
+    each_N : Force of one clamp or bolt, above 0 [N]
     """
     if system() == "us":
         return force(each_N, ".1f")
@@ -358,16 +355,10 @@ def next_press_act(
 
     Parameters
     ----------
-    acts : Sequence[PressAct]
-        All of them, as `press_acts` has them [-]
-    since_s : float
-        Since the closing [s]
-    tightened : int
-        Rounds that are done [-]
-    again_s : Sequence[float]
-        When it was gone round again, from the closing [s]
-    gel_s : float
-        From the closing until the first resin on the part may gel: after that nothing is tightened any more [s]
+    since_s : Since the closing [s]
+    tightened : Rounds that are done [-]
+    again_s : When it was gone round again, from the closing [s]
+    gel_s : From the closing until the first resin on the part may gel: after that nothing is tightened any more [s]
     """
     rounds = [act for act in acts if act.after_s == 0.0]
     last_s = max(again_s, default=0.0) + EARLY_S

@@ -126,14 +126,10 @@ def warmings(
 
     Parameters
     ----------
-    from_K : float
-        What all of it has at first, unless it was measured [K]
-    to_K : float
-        The shop from now on [K]
-    bath_K : float
-        A bath for the cans, at most 318.15 [K]
-    measured_K : dict[str, float] or None
-        What a thermometer said of a thing, by its name [K]
+    from_K : What all of it has at first, unless it was measured [K]
+    to_K : The shop from now on [K]
+    bath_K : A bath for the cans, at most 318.15 [K]
+    measured_K : What a thermometer said of a thing, by its name [K]
     """
     require_between("bath", bath_K, 233.15, HOTTEST_BATH_K, unit="K", todo="warmer spoils the resin's working time")
     told = measured_K or {}
@@ -162,13 +158,11 @@ def warm_up_s(result: PlanResult, stored_K: float) -> float:
 
     Parameters
     ----------
-    stored_K : float
-        What cans, core and mould have before [K]
+    stored_K : What cans, core and mould have before [K]
 
     Returns
     -------
-    float
-        0 where all is as warm [s]
+    0 where all is as warm [s]
     """
     shop_K = result.shop.temperature_K
     rows = warmings(result.plan, result.budget, result.datasheet, Stored(), from_K=stored_K, to_K=shop_K, bath_K=shop_K)
