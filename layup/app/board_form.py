@@ -19,7 +19,7 @@ from layup.app.place import Host, in_pieces
 from layup.app.shell import TEXTURES, section
 from layup.bench.board import BEFORE_ALL, BoardDraft, judged
 from layup.bench.board_outline import ends_words, settled, shape_asked
-from layup.bench.board_rows import YES_NO, FormRow
+from layup.bench.board_rows import YES_NO, FormRow, open_end
 from layup.bench.planner import USUAL_SHOP_K, verdict_words
 from layup.errors import LayupError, Problem
 from layup.files.plan_file import PlanFile
@@ -41,8 +41,6 @@ OF_PLACE = "type what comes here   < > up or down the stack   Enter done   Esc l
 OF_LIST = "Enter takes it   ↑↓ pick   Tab next   ^Z undo   ^S write   Esc later"
 OF_NUMBER = 7
 """Columns of the number and the texture of a step."""
-KEPT = "prices, days before, channels: type them there"
-"""What a plan may say and the form has no line for."""
 WIDEST_SKETCH = 5
 """Rows of the outline from above at most."""
 
@@ -113,10 +111,9 @@ class BoardForm(Form):
             plan = self.board.plan_of(text)
             if plan is None or not document.data.get("steps") or plan.resin_id not in self.board.resins:
                 wants = [key for key in ("resin", "outline", "steps") if not document.data.get(key)]
-                wants = ["stack" if key == "steps" else key for key in wants]
-                return FormJudgement(
-                    text, problems, _Answer(f"No verdict yet, it needs: {', '.join(wants) or 'what is wrong'}")
-                )
+                needs = f", it needs: {', '.join('stack' if key == 'steps' else key for key in wants)}"
+                wrong = next((f": {each.message}" for each in problems if not each.warning), "")
+                return FormJudgement(text, problems, _Answer(f"No verdict yet{needs if wants else wrong}"))
             desk, figures = judged(self.board, plan, self._lessons(), self._shop_K())
             words = verdict_words(figures, desk.fit(figures))
         except LayupError as error:
@@ -240,14 +237,17 @@ class BoardForm(Form):
             return
         if row is not None and row.kind == "add":
             if text.strip():
-                self._commit()
+                if self._commit() and self.board.opened is not None:
+                    opened = ("steps", self.board.opened)
+                    wanted = open_end(self.data["steps"][self.board.opened])
+                    self._go_to((*opened, wanted) if wanted else self.row.path if self.row else opened)
             elif self.board.add_after is not None and row.path == ("steps",):
                 after, self.board.add_after = self.board.add_after, None
                 self._go_to(("steps", max(after, 0)))
             else:
                 super().entered(text)
             return
-        gone = row is not None and row.kind == "station" and not text.strip()
+        gone = row is not None and row.kind == "item" and not text.strip()
         if (self._typed_new or self.marked is None or self._commit()) and not (gone and self._commit()):
             super().entered(text)
 
@@ -330,7 +330,7 @@ class BoardForm(Form):
         """Return why the line matters, what is wrong with it, and what may be picked on it."""
         if self.here is None:
             where = self.place().relative_to(self.board.workshop.root)
-            return Text(f"  {where}\n  {shortened(KEPT, width - 2)}", style="dim")
+            return Text(f"  {where}", style="dim")
         note, offers = super()._note(problem, width), self.offers()
         if not offers:
             return note

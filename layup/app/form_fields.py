@@ -16,6 +16,7 @@ from textual import events
 from textual.binding import Binding
 from textual.widgets import Input, Static
 
+from layup.bench.typed import number
 from layup.dimensions import DIMENSIONS
 from layup.errors import Problem
 from layup.files.toml import KeyPath, key_name
@@ -90,7 +91,7 @@ class Asked:
             return None
         with suppress(ValueError):
             if self.kind == "number":
-                return number_of(text)
+                return number(text)
             if self.kind == "date":
                 return datetime.date.fromisoformat(text)
             if self.kind not in ("text", "choice", "list"):
@@ -113,12 +114,6 @@ class Asked:
         after = self.choices[0 if at is None else at + 1 :]
         told = (each for each in (*after, *self.choices) if letter.strip() and each.lower().startswith(letter.lower()))
         return next(told, None)
-
-
-def number_of(text: str) -> int | float:
-    """Return a number as it was typed, with a decimal point or a comma; ValueError where it is none."""
-    plain = text.replace(",", ".")
-    return int(plain) if plain.lstrip("+-").isdigit() else float(plain)
 
 
 @runtime_checkable

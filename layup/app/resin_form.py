@@ -13,8 +13,8 @@ from typing import Any, get_args
 from rich.text import Text
 
 from layup.app.form import Form
-from layup.app.form_fields import MISSING, WRITE, Asked, FormJudgement, number_of
-from layup.bench.typed import told
+from layup.app.form_fields import MISSING, WRITE, Asked, FormJudgement
+from layup.bench.typed import number, told
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import Chemistry, CupEndpoint, Datasheet, FilmEndpoint
 from layup.errors import LayupError, Problem
@@ -83,7 +83,7 @@ class _Ratio(Asked):
         """Return both parts, those by weight of both ways; what is no ratio stands as the resin's, called wrong."""
         match, _ = _ratios(text)
         try:
-            parts = (number_of(match[1]), number_of(match[2])) if match else (text.strip() or None, None)
+            parts = (number(match[1]), number(match[2])) if match else (text.strip() or None, None)
         except ValueError:
             parts = (text.strip(), None)
         by = {"w": "weight", "v": "volume"}.get((match[3] or "").lower()) if match else None
@@ -246,7 +246,7 @@ class ResinForm(Form):
         """Return the file's text with what is typed in a field."""
         if isinstance(here, _Ratio):
             both = _ratios(typed)[1]
-            self._by_volume = None if both is None else (float(number_of(both[1])), float(number_of(both[2])))
+            self._by_volume = None if both is None else (float(number(both[1])), float(number(both[2])))
         return super()._text_with(here, typed)
 
     def settled(self, text: str) -> str:

@@ -16,19 +16,24 @@ from typing import Any
 from layup.bench import stack_line, typed
 from layup.bench.board_outline import SHAPES, has_shape, settled
 from layup.bench.board_rows import (
+    CASTING,
+    GUESS,
     INSTEAD,
-    NAMED,
-    OF_STEP,
     SECTIONS,
     WAIT,
     WRITE,
     FormRow,
     field_at,
+    is_guess,
+    marked,
+    open_end,
     row_of,
     sides,
+    step_rows,
     step_words,
-    with_uptake,
+    unmarked,
 )
+from layup.bench.days_before import act_words, with_acts
 from layup.bench.planner import USUAL_SHOP_K, Planner, shop_stated_K
 from layup.bench.typed import Offer
 from layup.chemistry.datasheet import Datasheet
@@ -42,8 +47,9 @@ from layup.files.toml import Document, KeyPath, key_lines
 from layup.files.workshop import Workshop
 from layup.files.writing import arranged, found, written
 from layup.planning.budget import mix_density_g_cm3
+from layup.planning.channel import channel_words
 from layup.planning.crew import usual_bench_s
-from layup.planning.plan import Plan
+from layup.planning.plan import CastStep, Plan
 from layup.planning.planner import PlanResult
 from layup.review.lessons import Lessons
 from layup.units import in_minutes, parse, spelled
@@ -51,17 +57,12 @@ from layup.units import in_minutes, parse, spelled
 STAND_INS: Mapping[str, object] = {"title": "New board", "resin": "?", "pieces": 1, "people": 1}
 """What the live figures take where the form is still empty; no file ever gets them."""
 BEFORE_ALL = -1
-GUESS = "our guess"
-"""Of minutes that nobody typed."""
-BESIDE = {"outline.unit": "file", "outline.measured_from": "stations", "outline.ends": "stations"}
-"""Lines of the outline that are there only beside another key of it."""
 WHOLE = 3
 """So many stations in one line are a whole outline, and take the place of those that are there."""
 TAIL = "tail"
 """What stations are measured from where a file does not say."""
 OTHER_SHAPE = r".*\d\s*(?:mm|cm|m|in|ft)\^?[2²]|.*\.(?:dxf|svg|csv)"
 """What is typed for widths and is no width: an area, or a drawing."""
-_MINUTES_LINE = re.compile(r"(?P<says>\s*minutes\s*=\s*[0-9.]+)\s*(?:#\s*(?P<guess>guess))?\s*")
 
 
 # -- board -----------------------------------------------------------------------------------------------------------
@@ -147,7 +148,10 @@ class BoardDraft:
         """Return the lines of the form."""
         data, plan = self.data, self.plan()
         rows: list[FormRow] = []
+        casts = "casting" in data or any(each.get("kind") == "cast" for each in data.get("steps", []))
         for title, fields in SECTIONS.items():
+            if title == CASTING and not casts:
+                continue
             rows += [FormRow((), "head", title)] if title != WAIT else []
             for field in fields:
                 if field.key == "outline.stations":
@@ -157,9 +161,16 @@ class BoardDraft:
                     rows.append(FormRow(path, "add", field.label, "", words, field.example, needed=needed))
                 elif field.key == "steps":
                     rows += self._steps(data.get("steps", []), plan)
+                elif field.key == "before":
+                    there, words = data.get("before", []), "how long; alone: no hands; after what; empty: gone"
+                    rows += [
+                        FormRow(("before", number), "item", f"{number + 1}", act_words(each), words)
+                        for number, each in enumerate(there)
+                    ]
+                    rows.append(FormRow(("before",), "add", field.label, "", "", field.example))
                 elif field.label == WRITE:
                     rows.append(FormRow((), "write", WRITE, meaning=field.example))
-                elif (key := BESIDE.get(field.key)) is None or key in data.get("outline", {}):
+                elif not field.beside or found(data, tuple(field.beside.split("."))) is not None:
                     row = row_of(tuple(field.key.split(".")), field, data)
                     rows.append(replace(row, value=row.value or TAIL) if field.key == "outline.measured_from" else row)
         return rows
@@ -167,7 +178,7 @@ class BoardDraft:
     def _stations(self, there: Sequence[Mapping[str, object]]) -> list[FormRow]:
         words = "how wide there, or left/right of the centre line; empty: not measured here"
         return [
-            FormRow(("outline", "stations", number), "station", f"at {each.get('at', '?')}", sides(each), words)
+            FormRow(("outline", "stations", number), "item", f"at {each.get('at', '?')}", sides(each), words)
             for number, each in enumerate(there)
         ]
 
@@ -185,11 +196,10 @@ class BoardDraft:
                 spent = f"{in_minutes(plan.steps[number].bench_s)} {GUESS}"
             rows.append(FormRow(("steps", number), "step", f"{number + 1}", f"{step_words(step)} · {spent}"))
             if self.opened == number:
-                for inner in (*NAMED, *OF_STEP.get(step.get("kind", ""), ())):
-                    row = row_of(("steps", number, inner.key), inner, self.data)
-                    if inner.key == "minutes" and guess:
-                        row = replace(row, value=spent, meaning=f"{row.meaning}; until you type them: a guess")
-                    rows.append(with_uptake(row, step) if inner.key == "uptake" else row)
+                built = None if plan is None else plan.steps[number]
+                channel = built.channel if isinstance(built, CastStep) else None
+                held = channel_words(plan.outline, channel) if plan is not None and channel is not None else ""
+                rows += step_rows(number, self.data, spent if guess else "", held)
             if self.add_after == number:
                 rows.append(replace(add, label=f"after {number + 1}"))
         return rows if self.add_after is not None else [*rows, add]
@@ -227,8 +237,11 @@ class BoardDraft:
             self.draft.change(settled(self._with(row, text, offer)))
         except LayupError as error:
             return error.words
-        if row.path == ("steps",) and self.add_after is not None:
-            self.add_after += len(stack_line.steps_of(offer)) if offer is not None else 0
+        steps = stack_line.steps_of(offer) if offer is not None and row.path == ("steps",) else []
+        self.add_after = self.add_after if self.add_after is None else self.add_after + len(steps)
+        if steps and open_end(steps[-1]):
+            self.opened = len(self.data["steps"]) - 1 if self.add_after is None else self.add_after
+            self.add_after = None
         return ""
 
     def _with(self, row: FormRow, text: str, offer: Offer | None) -> str:
@@ -247,6 +260,8 @@ class BoardDraft:
             return arranged(self.text, ("steps",), order, PlanFile)
         if row.path[:2] == ("outline", "stations"):
             return self._with_stations(row, text)
+        if row.path[0] == "before":
+            return with_acts(self.text, row.path[1:], text)
         return self._put(row, offer.value if offer is not None else self._value(row, text))
 
     def typed(self, row: FormRow, text: str) -> str:
@@ -261,6 +276,11 @@ class BoardDraft:
         """Return the file's text with a key filled or emptied, and without what that takes the place of."""
         name = row.name if row.path[0] == "outline" else str(row.path[-1])
         changes: dict[KeyPath, object] = {row.path: value}
+        if row.path[-1] == "pigments":
+            told = value if isinstance(value, Mapping) else typed.colours("")
+            changes = {(*row.path[:-1], key): each for key, each in told.items()}
+        elif row.path[-1] == "channel" and isinstance(value, Mapping):
+            changes = {(*row.path, key): each for key, each in value.items()}
         for other in INSTEAD.get(name, ()) if value is not None else ():
             changes[tuple(other.split(".")) if "." in other else (*row.path[:-1], other)] = None
         after = written(self.text, changes, PlanFile)
@@ -276,7 +296,7 @@ class BoardDraft:
         if isinstance(field.read, str):
             offers = [] if field.at_once else self.offers(row, text)
             return offers[0].value if offers else spelled(text, field.read)
-        if not field.at_once and row.path[-1] not in ("target_fibre_fraction", "foam"):
+        if not field.at_once and row.path[-1] not in ("target_fibre_fraction", "foam", "channel", "pigments"):
             offers = self.offers(row, text)
             if not offers and row.path[-1] not in ("fabric", "surface", "fibre"):
                 raise InputError(field.label.lower(), "is not there", value=text.strip(), todo=field.example)
@@ -375,46 +395,17 @@ def require_editable(text: str, where: str) -> None:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise InputError(where, f"is not valid TOML: {error}", todo="mend it with an editor") from None
-    tables = [data.get(key, {}) for key in ("outline", "losses", "closing", "scale", "cups", "crew", "shop")]
-    lists = [data.get("steps", []), *(each.get("stations", []) for each in tables[:1] if isinstance(each, dict))]
+    tables = [data.get(key, {}) for key in ("outline", "losses", "closing", "scale", "cups", "crew", "shop", "casting")]
+    lists = [
+        data.get("steps", []),
+        data.get("before", []),
+        *(each.get("stations", []) for each in tables[:1] if isinstance(each, dict)),
+    ]
     sound = all(isinstance(each, dict) for each in tables) and all(
         isinstance(each, list) and all(isinstance(item, dict) for item in each) for each in lists
     )
     if not sound:
         raise InputError(where, "is not laid out as a plan", todo="see 'layup check', and mend it with an editor")
-
-
-# -- guesses ---------------------------------------------------------------------------------------------------------
-
-
-def is_guess(text: str, lines: Mapping[KeyPath, int], number: int) -> bool:
-    """Return whether the minutes of a step are a guess: not there, or marked as one."""
-    line = lines.get(("steps", number, "minutes"))
-    if line is None:
-        return True
-    match = _MINUTES_LINE.fullmatch(text.split("\n")[line - 1])
-    return match is not None and match["guess"] is not None
-
-
-def marked(text: str, number: int, bench_s: float) -> str:
-    """Return the text with guessed minutes of a step, marked as a guess."""
-    path = ("steps", number, "minutes")
-    text = written(text, {path: round(bench_s / 60.0)}, PlanFile)
-    return _line_changed(text, path, "  # guess")
-
-
-def unmarked(text: str, number: int) -> str:
-    """Return the text with the mark of a guess taken from the minutes of a step."""
-    return _line_changed(text, ("steps", number, "minutes"), "")
-
-
-def _line_changed(text: str, path: KeyPath, ending: str) -> str:
-    at = key_lines(text).get(path)
-    lines = text.split("\n")
-    match = _MINUTES_LINE.fullmatch(lines[at - 1]) if at is not None else None
-    if at is not None and match is not None:
-        lines[at - 1] = f"{match['says']}{ending}"
-    return "\n".join(lines)
 
 
 def _resin_offers(text: str, resins: Sequence[tuple[str, Datasheet]]) -> list[Offer]:

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
 from layup.bench import typed
 from layup.files.plan_file import PlanFile
 from layup.files.tables import SURFACES
-from layup.files.toml import KeyPath, key_name, models_in
+from layup.files.toml import KeyPath, key_lines, key_name, models_in
+from layup.files.writing import written
 from layup.units import areal_weight
 
 # -- rows ------------------------------------------------------------------------------------------------------------
@@ -30,10 +31,12 @@ class BoardField:
     choices: tuple[str, ...] = ()
     at_once: bool = True
     """Whether each key that is typed goes into the file; else all of it with Enter."""
+    beside: str = ""
+    """The key of the same file or step that it is there for; empty where it is asked always."""
 
 
 YES_NO = ("yes", "no")
-WAIT, WRITE = "", "WRITE IT"
+WAIT, WRITE, CASTING = "", "WRITE IT", "CASTING DAY"
 """The line that writes the file from where it has what an answer needs."""
 
 
@@ -49,8 +52,8 @@ SECTIONS = {
     "OUTLINE": (
         BoardField("outline.length", "Length", "length", "1680 mm or 168 cm"),
         BoardField("outline.stations", "Widths", str, "10 cm 60/66 · 0.3 m2 · board.dxf"),
-        BoardField("outline.measured_from", "Measured from", str.strip, choices=("tip", "tail")),
-        BoardField("outline.ends", "Ends", str.strip, choices=("round", "straight")),
+        BoardField("outline.measured_from", "Measured from", str.strip, "", ("tip", "tail"), beside="outline.stations"),
+        BoardField("outline.ends", "Ends", str.strip, "", ("round", "straight"), beside="outline.stations"),
     ),
     "STACK, from the mould up": (BoardField("steps", "add", str, "triax 750 · ash core 11 mm · veneer 0.6 mm"),),
     WAIT: (BoardField("", WRITE, str.strip, "or go on: what follows can wait"),),
@@ -62,11 +65,22 @@ SECTIONS = {
         BoardField("crew.mixing", "Mixing", "time", "4 min"),
         BoardField("crew.stirring", "Stirring", "time", "2 min"),
         BoardField("crew.second_pair", "Second pair", typed.share, "50 %"),
+        BoardField("wanted", "Out by", str.strip, "2026-12-05 18:00"),
+    ),
+    "DAYS BEFORE": (BoardField("before", "add", str, "glue the core 2 h; sealer dries 12 h alone"),),
+    CASTING: (
+        BoardField("casting.core_temperature", "Core warmed to", "temperature", "30 degC"),
+        BoardField("casting.core_moisture", "Core's water", typed.share, "12 %"),
+        BoardField("casting.warm", "Warming takes", "time", "15 min"),
+        BoardField("casting.seal", "Sealing takes", "time", "10 min"),
+        BoardField("casting.seal_wait", "Sealer dries", "time", "2 h"),
+        BoardField("casting.tape", "Taping takes", "time", "15 min"),
     ),
     "CLOSING": (
         BoardField("closing.method", "Method", str.strip, choices=("clamps", "bolts", "bladder", "bag")),
         BoardField("closing.minutes", "Minutes", typed.minutes, "10"),
         BoardField("closing.target_pressure", "Pressure", "pressure", "100 kPa"),
+        BoardField("closing.area", "on an area of", "area", "0.2 m^2"),
         BoardField("closing.clamps", "Clamps", typed.whole, "14"),
         BoardField("closing.clamp_rating", "Each gives", "force", "2 kN"),
         BoardField("closing.caul", "Caul", str.strip, "birch ply 30", at_once=False),
@@ -83,7 +97,7 @@ SECTIONS = {
     "OUTLINE, OTHERWISE": (
         BoardField("outline.area", "or area", "area", "0.17 m^2"),
         BoardField("outline.file", "or drawing", str.strip, "board.dxf", at_once=False),
-        BoardField("outline.unit", "its unit", str.strip, choices=("mm", "cm", "m", "in", "ft")),
+        BoardField("outline.unit", "its unit", str.strip, "", ("mm", "cm", "m", "in", "ft"), beside="outline.file"),
     ),
 }
 """The form from top to bottom."""
@@ -94,10 +108,12 @@ OF_STEP = {
         BoardField("fabric", "Cloth", str.strip, "type to find", at_once=False),
         BoardField("areal_weight", "or weight", "areal_weight", "300 g/m^2"),
         BoardField("fibre", "of fibre", str.strip, "E-glass", at_once=False),
+        BoardField("fibre_density", "fibre weighs", "density", "2.6 g/cm3", beside="fibre"),
         BoardField("layers", "Layers", typed.whole, "1"),
         BoardField("width", "Strip width", "length", "60 mm"),
         BoardField("overhang", "Overhang", "length", "0 mm"),
         BoardField("target_fibre_fraction", "Fibre", typed.fibre_fraction, "50 % by volume, or 65 % w", at_once=False),
+        BoardField("price_per_m2", "Price per m2", typed.number, "12.50"),
     ),
     "bond": (
         BoardField("surface", "Face", str.strip, "type to find", at_once=False),
@@ -109,11 +125,23 @@ OF_STEP = {
     "place": (),
     "cast": (
         BoardField("resin", "Resin", str.strip, "type to find", at_once=False),
-        BoardField("volume", "Volume", "volume", "60 ml"),
-        BoardField("pours", "Pours", typed.whole, "1"),
-        BoardField("before_press_day", "Day before", typed.flag, choices=YES_NO),
-        BoardField("pigment", "Pigment", str.strip, "black paste"),
+        BoardField("channel", "Channel", typed.channel, "8 x 12 mm: width x depth", at_once=False),
+        BoardField("volume", "or volume", "volume", "60 ml"),
+        BoardField("pigments", "Colours", typed.colours, "black; red, or black to red", at_once=False),
         BoardField("loading", "Pigment of", typed.share, "2 %"),
+        BoardField("loading_limit", "at most", typed.share, "5 %", beside="loading"),
+        BoardField("channel.sides", "Along", str.strip, "", ("both", "one", "around"), beside="channel"),
+        BoardField("channel.offset", "Inwards by", "length", "2 mm", beside="channel"),
+        BoardField("channel.bottom", "At its bottom", "length", "6 mm", beside="channel"),
+        BoardField("channel.begin", "Begins at", "length", "100 mm", beside="channel"),
+        BoardField("channel.end", "Ends at", "length", "1500 mm", beside="channel"),
+        BoardField("pours", "Pours", typed.whole, "1"),
+        BoardField("join.when", "Next pour", str.strip, "", ("soft", "firm")),
+        BoardField("join.earliest", "not before", "time", "0 min", beside="join"),
+        BoardField("join.latest", "not after", "time", "8 min", beside="join"),
+        BoardField("overfill", "Over the brim", typed.share, "10 %"),
+        BoardField("loss", "In each cup", "mass", "5 g"),
+        BoardField("before_press_day", "Day before", typed.flag, choices=YES_NO),
     ),
 }
 """The lines of one step when it is opened, beside its name and its minutes."""
@@ -128,6 +156,7 @@ INSTEAD = {
     "coverage": ("area",),
     "area": ("coverage",),
     "volume": ("channel",),
+    "channel": ("volume",),
 }
 """What a key takes the place of: a file may say one of them."""
 
@@ -138,7 +167,7 @@ class FormRow:
 
     path: KeyPath
     kind: str
-    """head, field, station, step, add or write."""
+    """head, field, item (of a list that is typed), step, add or write."""
     label: str
     value: str = ""
     """As it stands in the file; empty where it is not known."""
@@ -152,6 +181,10 @@ class FormRow:
     def name(self) -> str:
         return key_name(self.path)
 
+
+GUESS = "our guess"
+"""Of minutes that nobody typed."""
+_MINUTES_LINE = re.compile(r"(?P<says>\s*minutes\s*=\s*[0-9.]+)\s*(?:#\s*(?P<guess>guess))?\s*")
 
 # -- words and values ------------------------------------------------------------------------------------------------
 
@@ -172,7 +205,7 @@ def step_words(step: Mapping[str, Any]) -> str:
     own_words = "" if name.lower() == what.lower() else what
     channel = step.get("channel")
     section = f"{channel.get('width', '?')} x {channel.get('depth', '?')}" if isinstance(channel, dict) else ""
-    parts = (name, own_words, layers, step.get("width"), covers, step.get("volume"), section)
+    parts = (name, own_words, layers, step.get("width"), covers, step.get("volume"), section, colour_words(step))
     return " · ".join(str(each) for each in parts if each)
 
 
@@ -197,14 +230,52 @@ def _shown(value: object) -> str:
         if "by" in value:
             share = value.get("value")
             return f"{100.0 * share:.3g} % by {value['by']}" if isinstance(share, int | float) else str(share)
-        return " ".join(str(each) for each in value.values())
+        sides = (value.get("width"), value.get("depth"))
+        return " x ".join(map(str, sides)) if all(sides) else " ".join(str(each) for each in value.values())
     return f"{value}"
 
 
-def with_uptake(row: FormRow, step: Mapping[str, Any]) -> FormRow:
+def colour_words(step: Mapping[str, Any]) -> str:
+    """Return a cast's colours as they are typed."""
+    told = step.get("pigments") or [step[key] for key in ("pigment", "pigment_to") if step.get(key)]
+    fades = step.get("fade", "pigment_to" in step)
+    return (" to " if fades else "; ").join(map(str, told)) if isinstance(told, list) else str(told)
+
+
+def step_rows(number: int, data: dict[str, Any], guess: str, held: str = "") -> Iterator[FormRow]:
+    """Yield the lines of one step; `guess` are its minutes where nobody typed them, `held` what its channel holds."""
+    step = data["steps"][number]
+    for field in (*NAMED, *OF_STEP.get(step.get("kind", ""), ())):
+        if field.beside and field.beside not in step:
+            continue
+        row = row_of(("steps", number, *field.key.split(".")), field, data)
+        if field.key == "minutes" and guess:
+            row = replace(row, value=guess, meaning=f"{row.meaning}; until you type them: a guess")
+        if held and field.key.startswith(("channel", "volume")):
+            row = replace(row, meaning=held)
+        if field.key == "pigments":
+            row = replace(row, value=colour_words(step), meaning="part with ; or 'black to red' where it fades")
+        lacks = step.get("kind") == "cast" and field.key in _lacking(step)
+        yield replace(row, needed=True) if lacks else _with_uptake(row, step)
+
+
+def _lacking(step: Mapping[str, Any]) -> set[str]:
+    """Return what a cast cannot do without and has not got yet."""
+    several = len(step.get("pigments", ())) > 1 or "pigment_to" in step
+    lacks = {"channel"} if not {"channel", "volume"} & set(step) else set()
+    return lacks | {key for key in ("resin", *(["loading"] if several else [])) if key not in step}
+
+
+def open_end(step: Mapping[str, Any]) -> str:
+    """Return the key of a step that has to be asked for at once; empty where all is said."""
+    lacks = _lacking(step) if step.get("kind") == "cast" else set()
+    return next((key for key in ("resin", "channel", "loading") if key in lacks), "")
+
+
+def _with_uptake(row: FormRow, step: Mapping[str, Any]) -> FormRow:
     """Return the line of what a face drinks; the table's figure stands there until somebody types one."""
     known = SURFACES.get(str(step.get("surface")))
-    if row.value or known is None:
+    if row.value or known is None or row.path[-1] != "uptake":
         return row
     face = known.sealed() if step.get("presealed") is True else known
     return replace(row, value=f"{areal_weight(face.uptake_g_m2)} by table", meaning=f"{row.meaning}; or the table's")
@@ -221,7 +292,7 @@ def field_at(path: KeyPath) -> BoardField:
     """Return the line that fills a key."""
     if path[0] == "steps" and len(path) > 1:
         fields = (*NAMED, *(each for fields in OF_STEP.values() for each in fields))
-        return next(field for field in fields if field.key == path[2])
+        return next(field for field in fields if field.key == ".".join(map(str, path[2:])))
     name = key_name(path)
     return next(field for fields in SECTIONS.values() for field in fields if field.key == name)
 
@@ -235,3 +306,36 @@ def meaning(name: str) -> str:
         words = fields[0].description or "" if fields else ""
         models = [found for field in fields for found in models_in(field.annotation)]
     return words
+
+
+# -- guesses ---------------------------------------------------------------------------------------------------------
+
+
+def is_guess(text: str, lines: Mapping[KeyPath, int], number: int) -> bool:
+    """Return whether the minutes of a step are a guess: not there, or marked as one."""
+    line = lines.get(("steps", number, "minutes"))
+    if line is None:
+        return True
+    match = _MINUTES_LINE.fullmatch(text.split("\n")[line - 1])
+    return match is not None and match["guess"] is not None
+
+
+def marked(text: str, number: int, bench_s: float) -> str:
+    """Return the text with guessed minutes of a step, marked as a guess."""
+    path = ("steps", number, "minutes")
+    text = written(text, {path: round(bench_s / 60.0)}, PlanFile)
+    return _line_changed(text, path, "  # guess")
+
+
+def unmarked(text: str, number: int) -> str:
+    """Return the text with the mark of a guess taken from the minutes of a step."""
+    return _line_changed(text, ("steps", number, "minutes"), "")
+
+
+def _line_changed(text: str, path: KeyPath, ending: str) -> str:
+    at = key_lines(text).get(path)
+    lines = text.split("\n")
+    match = _MINUTES_LINE.fullmatch(lines[at - 1]) if at is not None else None
+    if at is not None and match is not None:
+        lines[at - 1] = f"{match['says']}{ending}"
+    return "\n".join(lines)

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from layup.bench.typed import NUMBER, OWN, Offer, minutes
+from layup.bench.typed import NUMBER, OWN, Offer, colours, minutes
 from layup.files.tables import FABRICS, SURFACES, Fabric, Surface, by_density, find
 from layup.units import areal_weight, parse
 
@@ -29,7 +29,7 @@ _KEY_OF = {
 KEYS_OF = {
     "fabric": ("layers", "width", "minutes"),
     "bond": ("coverage", "area", "minutes"),
-    "cast": ("volume", "channel", "minutes"),
+    "cast": ("volume", "channel", "pigment", "pigments", "fade", "loading", "minutes"),
     "place": ("minutes",),
 }
 """What may be typed behind the name of each kind of step."""
@@ -39,6 +39,7 @@ _DRY = re.compile(
 )
 _PLASTIC = re.compile(r"\b(?:pe|hdpe|uhmw(?:-?pe)?|polyethylene|sintered)\b", re.IGNORECASE)
 """Of a base that nothing soaks into (common practice, no source): dry first, and what it would drink below."""
+_CAST = re.compile(r"\b(?:cast|pour)(?:s|ed|ings?)?\b", re.IGNORECASE)
 _PLACED = re.compile(r"\bin(?: p\w*)?$")
 _CLOTH = re.compile(
     r"\b(?:[es]?-?glass|carbon|aramid|basalt|flax|bi|biax\w*|tri|triax\w*|quad\w*|uni\w*|ud|twill|plain|woven|roving"
@@ -64,21 +65,22 @@ def step_offers(typed: str, casting: Sequence[tuple[str, str]] = ()) -> list[Off
     """Return the steps that a text may mean, the likeliest first; `casting` are resins for a cast, id and title.
 
     "tri 750 x2" is two plies of a cloth, of one's own weight where no table has it; "ash core 11 mm" a core whose two
-    faces drink, "poplar 55 %" one face on a part of the board; "tips 60 ml" or "walls 8x12 mm" a casting. It is dry
-    only where it says so, or where somebody picks that.
+    faces drink, "poplar 55 %" one face on a part of the board; "tips 60 ml", "walls 8x12 mm" or "cast walls in black,
+    red 2 %" a casting. It is dry only where it says so, or where somebody picks that.
     """
     words, said, name = _split(typed)
     if not re.search(r"[^\W\d]", words):
         return []
     low = words.lower()
     dry = Offer(f"{name}: dry, takes time and no resin", "", _step(name, "place", said))
-    if _DRY.search(typed) or _PLACED.search(low) or (_PLASTIC.search(typed) and "areal_weight" not in said):
-        return [dry, *_others(low, said, name)]
-    if "volume" in said or "channel" in said:
+    if "volume" in said or "channel" in said or _CAST.search(typed):
         casts = [
             Offer(f"{name}: cast of {title}", OWN, _step(name, "cast", said, resin=each)) for each, title in casting
         ]
+        casts = casts or [Offer(f"{name}: cast, its resin to be named", OWN, _step(name, "cast", said))]
         return [*casts, *_others(low, said, name), dry]
+    if _DRY.search(typed) or _PLACED.search(low) or (_PLASTIC.search(typed) and "areal_weight" not in said):
+        return [dry, *_others(low, said, name)]
     found = [*_cloths(low, said, name), *_cores(low, said, name), *_others(low, said, name)]
     faces = next((at for at, each in enumerate(found) if "fabric" in steps_of(each)[0]), len(found))
     at = faces or len(found)  # beside the faces, above cloths whose names only begin alike
@@ -106,7 +108,12 @@ def _split(typed: str) -> tuple[str, dict[str, object], str]:
         unit = re.sub(r"2$|²$", "^2", match["unit"].lower().replace("gsm", "g/m^2").replace("^2", "2"))
         key = next(key for key, units in _KEY_OF.items() if unit in units)
         said[key] = minutes(match["number"]) if key == "minutes" else f"{match['number']} {unit}"
-    words = " ".join(_PARTS.sub(" ", plain).replace(",", " ").split())
+    rest = _PARTS.sub(" ", plain)
+    if "volume" in said or "channel" in said or _CAST.search(plain):
+        rest, _, hues = rest.partition(" in ")
+        said |= {key: value for key, value in colours(hues).items() if value is not None}
+        said |= {"loading": said["coverage"]} if "coverage" in said and hues else {}
+    words = " ".join(rest.replace(",", " ").split())
     return words, said, words[:1].upper() + words[1:]
 
 

@@ -54,12 +54,50 @@ def uptake(text: str) -> str:
     return "0 g/m^2" if text.strip().lower() in ("dry", "none", "nothing") else spelled(text, "areal_weight")
 
 
+_FOAM = re.compile(
+    rf"\s*(?P<thickness>{_LENGTH})\s+(?P<density>\S.*?)(?:\s+(?P<strength>{NUMBER}\s?(?:[kM]?Pa|psi)))?"
+    rf"(?:\s+(?P<hottest>{NUMBER}\s?(?:°\s?|deg\s?)?[CF]))?\s*"
+)
+
+
 def foam(text: str) -> dict[str, object]:
-    """Return the foam of a mould: how thick it is, and its density."""
-    match = re.fullmatch(rf"\s*({_LENGTH})\s+(\S.*)", text)
+    """Return the foam of a mould: how thick, its density; what its maker lets it bear, and the warmest it may get."""
+    match = _FOAM.fullmatch(text)
     if match is None:
         raise InputError("foam", "cannot be read", value=text.strip(), allowed="write 50 mm 35 kg/m3")
-    return {"thickness": spelled(match[1], "length"), "density": spelled(match[2], "density")}
+    of = {"thickness": "length", "density": "density", "strength": "pressure", "hottest": "temperature"}
+    return {key: spelled(match[key], dimension) for key, dimension in of.items() if match[key]}
+
+
+def channel(text: str) -> dict[str, object]:
+    """Return a channel's section: how wide at its top, and how deep."""
+    plain = re.sub(r"(?<=[0-9a-z])\s*[x×/]\s*(?=[0-9])|\b(?:wide|deep)\b", " ", text.lower())
+    match = re.fullmatch(rf"\s*({_LENGTH})\s+({_LENGTH})\s*", plain)
+    if match is None:
+        raise InputError("channel", "cannot be read", value=text.strip(), allowed="write 8 x 12 mm: width x depth")
+    unit = re.sub(r"[^a-z]", "", match[2])
+    wide = f"{match[1]} {unit}" if re.fullmatch(NUMBER, match[1].strip()) else match[1]
+    return {"width": spelled(wide, "length"), "depth": spelled(match[2], "length")}
+
+
+def colours(text: str) -> dict[str, object]:
+    """Return the keys of a cast's colours: one, several each poured pure, or "a to b" where one fades into the next."""
+    fade = [part.strip() for part in re.split(r"\bto\b", text)]
+    pure = [part.strip() for part in re.split(r";|&|\band\b|,(?!\s*[0-9])", text)]
+    told = [part for part in (fade if len(fade) > 1 else pure) if part]
+    keys: dict[str, object] = dict.fromkeys(("pigment", "pigment_to", "pigments", "fade"))
+    if len(told) == 1:
+        return keys | {"pigment": told[0]}
+    return keys | {"pigments": told or None, "fade": True if told and len(fade) > 1 else None}
+
+
+def number(text: str) -> int | float:
+    """Return a number as it was typed, with a decimal point or a comma."""
+    plain = text.strip().replace(",", ".")
+    try:
+        return int(plain) if plain.lstrip("+-").isdigit() else float(plain)
+    except ValueError:
+        raise InputError("number", "is none", value=text.strip(), allowed="write 12.50") from None
 
 
 _TOLD = re.compile(

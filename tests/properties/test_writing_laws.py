@@ -71,9 +71,11 @@ ITEM = st.fixed_dictionaries({"time": PLAIN}, optional={"temperature": PLAIN, "o
 NEW = [
     *(("title",), ("price_per_kg",), ("people",), ("resin", "density"), ("ratio", "by"), ("hazards", "signal_word")),
     *(("cure", "glass_transition"), ("cure", "minimum_temperature"), ("source", "note"), ("losses", "squeeze_out")),
+    *(("casting", "seal_wait"), ("steps", 0, "channel", "sides"), ("steps", 0, "join", "when"), ("before", 0, "hands")),
+    *(("steps", 0, "pigments"), ("steps", 0, "price_per_m2"), ("wanted",), ("closing", "area")),
     *(("pot_life", 0, "vessel"), ("closing", "caul", "material"), ("hardener", "density"), ("ratio", "hardener")),
 ]
-LISTS = [("pot_life",), ("film",), ("viscosity",), ("steps",), ("cure", "demould"), ("cure", "post_cure")]
+LISTS = [("pot_life",), ("film",), ("viscosity",), ("steps",), ("before",), ("cure", "demould"), ("cure", "post_cure")]
 
 
 @st.composite

@@ -210,3 +210,32 @@ async def test_down_leaves_a_list_at_its_end_and_undone_names_its_line(tmp_path)
         assert "resin" not in form.data, "gone through, and none taken"
         await press(app, pilot, "2", "ctrl+z")
         assert form.said == "undone: Pieces"
+
+
+async def test_a_cast_that_is_typed_opens_where_it_lacks_something_and_an_act_before_is_a_line(shop):
+    async with running(shop) as (app, pilot):
+        await press(app, pilot, "f", "n")
+        await type_lines(app, pilot, *SKETCH, "cast side walls")
+        form = app.screen
+        assert form.here.label == "Channel"
+        assert "1 needed" in words(app, "#form-title")
+        assert " ".join(words(app, "#form-beside").split()).startswith("No verdict yet: channel is missing")
+        await type_lines(app, pilot, "8x12")
+        assert form.here.label == "or volume"
+        assert "of channel along both sides, 8 x 12 mm" in " ".join(words(app, "#form-note").split())
+        await type_lines(app, pilot, "", "black, white and red")
+        assert "1 needed" in words(app, "#form-title")
+        assert form.here.label == "Pigment of"
+        await type_lines(app, pilot, "2 %")
+        form.go(next(at for at, each in enumerate(form.fields) if each.path == ("before",)))
+        await type_lines(app, pilot, "glue the core 2 h", "sealer dries 12 h alone after glue")
+        await press(app, pilot, *"waits", "enter")
+        assert "say how long" in words(app, "#form-said")
+        form.entry.value = ""
+        await press(app, pilot, "up")
+        assert form.row.value == "Sealer dries 12 h alone after Glue the core"
+        await press(app, pilot, "ctrl+s")
+    plan, problems = load_plan(shop / "sessions" / "powder-board-172" / "plan.toml")
+    assert problems == []
+    assert plan.steps[-1].pigments == ("black", "white", "red")
+    assert [task.name for task in plan.before] == ["Glue the core", "Sealer dries"]

@@ -1,6 +1,7 @@
 """A board written down in a form, without its screen: what is typed, what the file says then, what stands so far."""
 
 import math
+import re
 import shutil
 from dataclasses import replace
 
@@ -9,10 +10,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layup.bench.board import BEFORE_ALL, BoardDraft, judged
-from layup.bench.board_outline import ends_words
+from layup.bench.board_outline import ends_words, shape_asked
+from layup.bench.days_before import act_words, acts
 from layup.bench.planner import USUAL_SHOP_K, Planner
 from layup.bench.stack_line import step_offers, steps_of
 from layup.bench.typed import OWN, fibre_fraction, flag, fraction_offers, measured_from, minutes, share, stations, whole
+from layup.commands.check import plan_keys
 from layup.errors import InputError
 from layup.files.plan_file import load_plan
 from layup.files.workshop import Workshop, demo_root, new_workshop
@@ -26,7 +29,9 @@ from layup.units import parse
 SKETCH = ("from the tail: 0 20/30", "80 120/110", "300 132/125", "860 118/110", "1400 130/140", "1720 40/30")
 TAKES = [("title", "One", None), ("title", "", None), ("pieces", "pair", None), ("outline.length", "178 cm", None)]
 TAKES += [("outline.stations", text, "add") for text in ("10 cm 66/70", "10 cm 60", "1600 60/63", "0.3 m2", "wide")]
-TAKES += [("steps", text, "add") for text in ("base", "ash core 11 mm", "tri 750")]
+TAKES += [("steps", text, "add") for text in ("base", "ash core 11 mm", "tri 750", "cast walls 8x12 mm in red 2 %")]
+TAKES += [("before", text, "add") for text in ("glue the core 2 h; sealer dries 12 h alone after glue", "wait")]
+TAKES += [("wanted", "2026-12-05 18:00", None), ("closing.foam", "50 mm 35 kg/m3 200 kPa", None)]
 STACK = ("base", "tri 750", "paulownia", "core in place", "paulownia", "tri 750", "veneer 4 min")
 
 
@@ -543,3 +548,178 @@ def test_an_empty_folder_takes_a_board_and_a_file_that_is_no_plan_is_left_alone(
         path.write_text(text, encoding="utf-8")
         with pytest.raises(InputError, match="with an editor"):
             BoardDraft(shop, "touring-skis")
+
+
+# -- castings, days before, prices -----------------------------------------------------------------------------------
+
+ALL = """
+title = "All"
+resin = "slow-laminating"
+pieces = 1
+people = 1
+target_fibre_fraction = { by = "weight", value = 0.6 }
+wanted = "2026-12-05 18:00"
+[outline]
+length = "1.6 m"
+file = "ski.dxf"
+stations = [{ at = "0 mm", left = "20 mm", right = "20 mm" }]
+[[steps]]
+name = "Glass"
+kind = "fabric"
+areal_weight = "300 g/m^2"
+fibre = "E-glass"
+minutes = 3
+[[steps]]
+name = "Walls"  # in the routed groove
+kind = "cast"
+resin = "casting-urethane"
+channel = { width = "8 mm", depth = "12 mm", sides = "one" }
+pigments = ["black", "red"]
+loading = 0.02
+join = { when = "firm" }
+minutes = 3
+[[steps]]
+name = "Veneer"
+kind = "bond"
+surface = "veneer"
+minutes = 3
+[closing]
+foam = { thickness = "50 mm", density = "35 kg/m^3", strength = "200 kPa", hottest = "45 degC" }
+[[before]]
+name = "Glue the core"
+time = "2 h"
+"""
+
+
+def test_every_key_of_a_plan_file_has_a_line_in_the_form(shop):
+    board = BoardDraft(shop)
+    board.draft.change(ALL)
+    held = set()
+    for board.opened in (None, 0, 1, 2):
+        held |= {re.sub(r"\[\d+\]", "", row.name) for row in board.rows() if row.kind not in ("step", "head")}
+    of_one_line = ("target_fibre_fraction", "steps.target_fibre_fraction", "outline.stations", "before")
+    of_one_line += ("steps.channel", "closing.caul", "closing.backing", "closing.foam")
+    by_colours = {"steps.pigment", "steps.pigment_to", "steps.fade"}
+    lost = [
+        key.path
+        for key in plan_keys()
+        if key.path not in held | by_colours | {"steps.kind"}
+        and not key.path.startswith(tuple(f"{name}." for name in of_one_line))
+        and not any(name.startswith(f"{key.path}.") for name in held)
+    ]
+    assert lost == []
+
+
+def test_a_cast_asks_for_its_channel_and_what_is_typed_is_a_plan(shop):
+    board = typed_board(shop)
+    assert put(board, "steps", "cast side walls", pick=True, kind="add") == ""
+    at = len(board.data["steps"])
+    assert board.opened == at - 1
+    assert board.data["steps"][-1] == {"name": "Cast side walls", "kind": "cast", "resin": "casting-urethane"}
+    rows = {row.label: row for row in board.rows() if row.path[:2] == ("steps", at - 1)}
+    assert rows["Channel"].needed
+    (lacks,) = (shape_asked(each, board.data) for each in board.problems_of(board.text))
+    assert (lacks.key, lacks.message) == (f"steps[{at}]", "channel is missing")
+    assert "Along" not in rows, "what is beside a channel waits for it"
+    assert put(board, f"steps[{at}].channel", "8 x 12 mm") == ""
+    # Both sides of a board 1.72 m long, and so a little more than twice its length: geometry.
+    held = next(row.meaning for row in board.rows() if row.label == "or volume")
+    assert 3.44 < float(held.split(" m of channel along both sides, 8 x 12 mm: ")[0]) < 3.7
+    assert held.endswith(" ml a piece to the brim")
+    assert put(board, f"steps[{at}].channel.sides", "around") == ""
+    assert put(board, f"steps[{at}].channel", "9x12") == ""
+    assert board.data["steps"][-1]["channel"] == {"width": "9 mm", "depth": "12 mm", "sides": "around"}
+    assert put(board, f"steps[{at}].pigments", "black paste; white; red") == ""
+    assert {row.label: row.needed for row in board.rows()}["Pigment of"], "grams of three colours"
+    (lacks,) = (shape_asked(each, board.data) for each in board.problems_of(board.text))
+    assert (lacks.key, lacks.message) == (f"steps[{at}]", "loading is missing")
+    assert put(board, f"steps[{at}].loading", "2 %") == ""
+    assert board.problems_of(board.text) == []
+    step = board.plan().steps[-1]
+    assert (step.pigments, step.fade, step.stated_pours) == (("black paste", "white", "red"), False, 3)
+    assert step.channel.sides == "around"
+    assert put(board, f"steps[{at}].volume", "60 ml") == ""
+    assert "channel" not in board.data["steps"][-1]
+
+
+def test_a_cast_s_colours_are_typed_with_it_and_fade_where_one_goes_to_the_next(shop):
+    board = BoardDraft(shop)
+    assert put(board, "steps", "cast tips 60 ml in black, white and red 2 %", pick=True, kind="add") == ""
+    step = board.data["steps"][0]
+    assert (step["pigments"], step["loading"], step["name"]) == (["black", "white", "red"], "2 %", "Cast tips")
+    assert board.opened is None, "all is said"
+    board.opened = 0
+    for typed, kept in (
+        ("black paste, 2 %", {"pigment": "black paste, 2 %"}),
+        ("blue to white", {"pigments": ["blue", "white"], "fade": True}),
+        ("blue; white", {"pigments": ["blue", "white"]}),
+        ("", {}),
+    ):
+        assert put(board, "steps[1].pigments", typed) == ""
+        step = board.data["steps"][0]
+        assert {key: step[key] for key in ("pigment", "pigments", "fade", "pigment_to") if key in step} == kept
+        assert {row.label: row.value for row in board.rows()}["Colours"] == typed
+
+
+def test_a_cast_without_a_resin_of_its_own_is_asked_for_it(tmp_path):
+    board = BoardDraft(tmp_path)
+    assert put(board, "steps", "cast walls 8x12 mm", pick=True, kind="add") == ""
+    assert board.opened == 0
+    assert {row.label: row.needed for row in board.rows() if row.path[:1] == ("steps",)}["Resin"]
+
+
+def test_days_before_are_typed_in_one_line_each_and_read_back(shop):
+    board = typed_board(shop)
+    assert put(board, "before", "glue the core 2 h; sealer dries 12 h alone after glue the core", kind="add") == ""
+    assert board.data["before"] == [
+        {"name": "Glue the core", "time": "2 h"},
+        {"name": "Sealer dries", "time": "12 h", "after": ["Glue the core"], "hands": False},
+    ]
+    assert put(board, "before[1]", "press the core 90 min") == ""
+    assert board.data["before"][1]["after"] == ["Press the core"], "its new name is waited for"
+    assert put(board, "before[2]", "paint dries 1 d alone after press") == ""
+    assert board.problems_of(board.text) == []
+    assert [task.name for task in board.plan().before] == ["Press the core", "Paint dries"]
+    assert put(board, "before[1]", "") == ""
+    (lost,) = board.problems_of(board.text)
+    assert lost.message == "Paint dries: after is no task (Press the core)"
+    assert put(board, "before[1]", "") == ""
+    assert "before" not in board.data
+    assert "how long" in put(board, "before", "glue the core", kind="add")
+
+
+NAMES = st.sampled_from(["Glue the core", "Glue", "Coat 2", "Dry 24 h coat", "After the wax", "Prime, sand", "Ü 1"])
+
+
+@given(
+    told=st.lists(st.tuples(NAMES, st.sampled_from(["2 h", "90 min", "1.5 d"]), st.booleans()), max_size=5),
+    data=st.data(),
+)
+def test_an_act_of_the_days_before_is_read_back_as_it_is_shown(told, data):
+    known = ["Glue the core", "Glue", "Prime, sand", "After the wax"]
+    for name, time, alone in told:
+        after = data.draw(st.lists(st.sampled_from(known), unique=True, max_size=2))
+        act = {"name": name, "time": time} | ({"after": after} if after else {}) | ({"hands": False} if alone else {})
+        assert acts(act_words(act), known) == [act]
+
+
+def test_a_cloth_s_price_is_typed_at_its_step_and_counts(shop):
+    board = typed_board(shop)
+    without = judged(board, board.plan(), NOTHING_LEARNT)[1].budget.cost
+    for board.opened in (1, 5):
+        assert put(board, f"steps[{board.opened + 1}].price_per_m2", "12,50") == ""
+        assert board.data["steps"][board.opened]["price_per_m2"] == 12.5
+    cost = judged(board, board.plan(), NOTHING_LEARNT)[1].budget.cost
+    assert (set(without.unpriced), cost.unpriced) == ({"Glass triaxial 750"}, ())
+    assert cost.total > without.total
+
+
+def test_a_mould_s_foam_keeps_what_its_maker_lets_it_bear(shop):
+    board = BoardDraft(shop)
+    board.draft.change(ALL)
+    shown = next(row.value for row in board.rows() if row.label == "Mould foam")
+    before = board.data["closing"]["foam"]
+    assert put(board, "closing.foam", shown) == ""
+    assert board.data["closing"]["foam"] == before
+    assert put(board, "closing.foam", "60 mm 35 kg/m3 45 C") == ""
+    assert board.data["closing"]["foam"] == {"thickness": "60 mm", "density": "35 kg/m^3", "hottest": "45 degC"}
