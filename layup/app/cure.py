@@ -71,16 +71,16 @@ class CurePlace(Place):
         self.tick()
 
     def accept(self) -> None:
-        """Close the press, do a round at the closed one, or take the part out."""
+        """Close the press, do a round at the closed one, take the part out, or end the day."""
         if self.act_of_enter() is not None:
             self.layup.do_act()
         elif key := self._act()[0]:
             self.app.simulate_key(key)
 
     def act_of_enter(self) -> Act | None:
-        """Return the round at the closed press that is due."""
+        """Return the round at the closed press that is due, or the end of the day."""
         view = self.layup.view
-        return view.act if view is not None and view.act.kind == "retighten" else None
+        return view.act if view is not None and view.act.kind in ("retighten", "end") else None
 
     def act_words(self) -> str:
         """Return what Enter does: nothing before the last step is done, nor before the part may be out."""

@@ -166,8 +166,8 @@ def finish(app: Host) -> None:
 
 
 def end_session(app: Host, day: PressDay) -> None:
-    """Ask whether to end the session, and end it."""
-    inside = day.state.closed_s is not None and day.state.demoulded_s is None
+    """Ask whether to end the session, and end it: by Enter alone where nothing else is left to do."""
+    inside = day.state.closed_s is not None and day.state.demoulded_s is None and not day.is_dry
     title = "End this session? " + (
         "The part is still in its mould: its clock to demoulding ends too." if inside else "It stays in the logbook."
     )
@@ -184,7 +184,8 @@ def end_session(app: Host, day: PressDay) -> None:
         elif said.done and day.state.closed_s is not None and day.folder != app.played:
             ask_afterwards(app, day.folder)
 
-    app.ask(sure(title, "yes, end it", "not yet"), if_yes(ended))
+    nothing_left = day.state.closed_s is not None and not inside
+    app.ask(sure(title, "yes, end it", "not yet", likely=nothing_left), if_yes(ended))
 
 
 # -- shop deeds ------------------------------------------------------------------------------------------------------

@@ -36,8 +36,8 @@ BAR_OF = {
         "read_again",
     ),
     "mix": ("accept", "begin", "choose", "lot", "undo", "note", "leave"),
-    "bench": ("accept", "begin", "seen", "poured_out", "observe", "temperature", "undo", "note", "leave"),
-    "cure": ("accept", "begin", "temperature", "observe", "note", "undo", "leave"),
+    "bench": ("accept", "begin", "seen", "poured_out", "finish", "observe", "temperature", "undo", "note", "leave"),
+    "cure": ("accept", "begin", "temperature", "observe", "finish", "note", "undo", "leave"),
     "logbook": (
         *("accept", "next_finding", "next_note", "why", "changed", "back", "afterwards", "recall", "next_time"),
         *("search", "compare", "lessons", "choose", "page", "leave"),

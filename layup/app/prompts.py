@@ -152,9 +152,9 @@ class Choose(Dialog[str | None]):
         event.stop()
 
 
-def sure(title: str, yes: str, no: str = "no") -> Choose:
-    """Return a question that y answers with "yes"; Enter alone means no."""
-    return Choose(title, [("y", "yes", yes), ("n", "no", no)], at=1)
+def sure(title: str, yes: str, no: str = "no", *, likely: bool = False) -> Choose:
+    """Return a question that y answers with "yes"; Enter alone means no, unless yes is what is `likely` meant."""
+    return Choose(title, [("y", "yes", yes), ("n", "no", no)], at=0 if likely else 1)
 
 
 def if_yes(then: Callable[[], None]) -> Callable[[str], None]:

@@ -113,8 +113,7 @@ def next_plan(workshop: Workshop, folder: Path, story: Story) -> NextPlan | None
     try:
         settings = planner.read()
         told = story.told
-        if story.sheet is not None:
-            settings = replace(settings, resin_id=story.sheet.id)
+        settings = replace(settings, resin_id=story.sheet.id)
         if told.shop_K is not None:
             settings = replace(settings, temperature_K=told.shop_K.likely)
         if told.people is not None:

@@ -252,21 +252,24 @@ def _spare(closing: ClosingTime) -> str:
 
 
 def choices(day: PressDay, rest: Rest) -> list[tuple[str, str, str]]:
-    """Return what can be chosen as key, answer, words: first what those at the bench can do now and in time."""
-    here, keeps = rest.here, "keep batches"
+    """Return what can be chosen as key, answer, words: what is in time first, by those there if they can."""
+    here, keeps, fits = rest.here, "keep batches", False
     if day.state.is_casting:
         said = [way.words for way in rest.ways]
     else:
         missing, wide = without_mix(day.state, day.balance), max(len(way.words) for way in rest.ways)
         wide = max(wide, len(keeps)) + 3
         said = [f"{way.words:<{wide}}{_minutes_of(way)}" for way in rest.ways]
-        kept = f"no mix for step {min(missing)}" if missing else _spare_words(rest.ways[0].change.before)
+        before = rest.ways[0].change.before
+        kept = f"no mix for step {min(missing)}" if missing else _spare_words(before)
+        fits = not missing and (before.spare_s is None or before.spare_s >= 0.0)
         keeps = f"{keeps:<{wide}}{kept}"
     keep = ("n", "no", keeps)
     ways = [(f"{at + 1}", f"{at}", words) for at, words in enumerate(said)]
-    if here is None or not here.works:
-        return [keep, *ways]
-    return [("y", *ways[0][1:]), *ways[1:], keep]
+    if here is not None and here.works:
+        return [("y", *ways[0][1:]), *ways[1:], keep]
+    helped = [] if fits else [one for one, way in zip(ways, rest.ways, strict=True) if way.works]
+    return [*helped, keep, *(one for one in ways if one not in helped)]
 
 
 def _minutes_of(way: WayOn) -> str:

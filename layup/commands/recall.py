@@ -42,7 +42,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup recall`."""
     parser.add_argument("plan", nargs="?", metavar="PLAN", help="the part, by its plan (default: the first plan here)")
     for flag, metavar, words in OPTIONS:
-        parser.add_argument(flag, metavar=metavar, help=f"{words} (default: not known)")
+        default = "needed" if flag == "--resin" else "default: not known"
+        parser.add_argument(flag, metavar=metavar, help=f"{words} ({default})")
     add_workshop_argument(parser)
     add_json_argument(parser)
 

@@ -9,12 +9,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from math import inf
+from functools import partial
+from math import exp, inf, log
 from statistics import NormalDist, median
 
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet
+from layup.chemistry.life_band import predict_band
+from layup.chemistry.numerics import first_at_or_above
+from layup.chemistry.prediction import predict
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
+from layup.chemistry.vessel import Vessel
+from layup.errors import LayupError
 from layup.planning.plan import Plan
 from layup.planning.planner import PlanResult
 from layup.review.causes_air import coldest_working_K, hottest_working_K
@@ -42,6 +48,8 @@ OUTSIDE_K = 1.0
 FELT = {"hot": 2.0, "smoking": 4.0}
 """How much a cup counts as a cause that was hot, or smoked (common practice, no source)."""
 GRAIN_S, GRAIN_G = 300.0, 10.0
+MOST_TIMES, MOST_K = 10.0, 25.0
+"""What is tried for a cup that thickened sooner than it can: so many times its mass, so much warmer."""
 MEMORY = "told from memory: a cause is judged over all days that fit what was told"
 PLANNED = "'planned' is what this program plans for that part, resin and shop; nothing was planned on the day"
 
@@ -197,7 +205,35 @@ def told_findings(
         steps=tuple(replace(step, real=None) for step in own.steps),
         batches=tuple(replace(batch, cup_left_s=None, part_left_s=None) for batch in own.batches),
     )  # nobody told when each step was done, nor so exactly what was to spare
-    return nowhere, rank(found, tuple(defects)), tuple(assumed)
+    first, *others = rank(found, tuple(defects)) or (None,)
+    why = _takes(told, law) if first is not None and "cup" in RESTS_ON[first.kind] else ""
+    first = replace(first, effect=f"{first.effect} {why}") if first is not None and why else first
+    return nowhere, () if first is None else (first, *others), tuple(assumed)
+
+
+def _takes(told: ToldDay, law: Calibration) -> str:
+    """Say what it takes for a cup to thicken as soon as was told; empty where such a cup may do it."""
+    thick_s, cup_g, shop_K = told.thick_s, told.cup_g, told.shop_K
+    if thick_s is None or cup_g is None or shop_K is None or told.look == "runny":
+        return ""
+
+    def early(mass_g: float, kelvin: float) -> float:
+        life_s = predict(law.kinetics, Vessel.cup(), mass_g=mass_g, start_K=kelvin, ambient=kelvin).working_s
+        return log(thick_s.likely / life_s)
+
+    try:
+        band = predict_band(law, Vessel.cup(), mass_g=cup_g.high, start_K=shop_K.high, ambient=shop_K.high)
+        if band.working_s.low <= thick_s.high:
+            return ""
+        most_g, most_K = MOST_TIMES * cup_g.likely, shop_K.likely + MOST_K
+        warm_K = first_at_or_above(partial(early, cup_g.likely), shop_K.likely, most_K, 0.1)
+        large_g = exp(first_at_or_above(lambda x: early(exp(x), shop_K.likely), log(cup_g.likely), log(most_g), 0.01))
+        ways = [f"mix at {temperature(warm_K)}"] if early(cup_g.likely, warm_K) >= 0.0 else []
+        ways += [f"{mass(round(large_g, -1))} in one cup"] if early(large_g, shop_K.likely) >= 0.0 else []
+    except LayupError:
+        return ""  # beyond the model
+    more = "" if len(ways) > 1 else "; no larger cup does it" if ways else "another resin: no warmth or mass does it"
+    return f"So soon takes {' or '.join(ways)}{more}."
 
 
 def _evidence(kept: StoredSession, kind: FindingKind) -> tuple[Evidence, ...]:

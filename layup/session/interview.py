@@ -39,7 +39,7 @@ class RecallQuestion:
 
 
 QUESTIONS = (
-    RecallQuestion("resin", "Which resin was it?", "its number; one that is missing: make it first, with 7 in the app"),
+    RecallQuestion("resin", "Which resin was it?", "its number; one that is missing: Esc, 7 makes it, R goes on"),
     RecallQuestion("shop", "How warm was the shop?", "18 C, about 12, 10-14"),
     RecallQuestion("cup", "How much in a cup?", "300 g, about 400 g; two at once: 2 x 300 g"),
     RecallQuestion("thick", "When did it get thick, and how?", f"minutes after mixing, and {LOOK_HINT}: about 25, hot"),
@@ -149,9 +149,10 @@ class Interview:
             return self._people(text, where)
         return day_of(text, self.now) if key == "when" else text
 
-    def _resin(self, text: str, where: str) -> Datasheet | None:
+    def _resin(self, text: str, where: str) -> Datasheet:
         if not known(text):
-            return None
+            todo = "make it from its pot life: 7 in the app; or take the most alike"
+            raise InputError(where, "is needed to judge anything", value=text or "not told", todo=todo)
         if text.isdigit() and 1 <= int(text) <= len(self.resins):
             return self.resins[int(text) - 1]
         wanted = text.casefold()
@@ -160,7 +161,7 @@ class Interview:
         if len(found) != 1:
             names = ", ".join(f"{number} {sheet.id}" for number, sheet in enumerate(self.resins, 1))
             wrong = "fits several" if found else "is not in this workshop"
-            raise InputError(where, wrong, value=text, allowed=f'{names} or "not known"')
+            raise InputError(where, wrong, value=text, allowed=names)
         return found[0]
 
     @staticmethod
@@ -223,7 +224,7 @@ class Interview:
         closed, closed_s = self._closed(said["closed"], "closed")
         day, when = day_of(said["when"], self.now)
         told = ToldDay(
-            resin_known=sheet is not None,
+            resin_known=True,
             shop_K=width_of(said["shop"], SHOP, where="shop"),
             cup_g=cup_g,
             cups=cups,

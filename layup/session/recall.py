@@ -46,7 +46,7 @@ from layup.session.state import Event, Outcome, SessionStarted
 from layup.session.text import clean_text
 
 UNKNOWN = "not known"
-"""What stands for a resin, or for a plan, that nobody can name."""
+"""What stands for a plan that nobody can name."""
 AT_LEAST: dict[TellingLook, Word] = {
     "runny": "runny",
     "thickening": "thickening",
@@ -63,7 +63,7 @@ class Story:
     """All that was told, with the resin and the plan that it is set beside."""
 
     told: ToldDay
-    sheet: Datasheet | None
+    sheet: Datasheet
     plan_name: str | None
     plan: Plan | None
     day: datetime
@@ -93,7 +93,7 @@ def likeliest(told: ToldDay) -> Point:
 
 
 def told_start(
-    told: ToldDay, plan: Plan | None, plan_name: str | None, sheet: Datasheet | None, planned: tuple[BatchPlan, ...]
+    told: ToldDay, plan: Plan | None, plan_name: str | None, sheet: Datasheet, planned: tuple[BatchPlan, ...]
 ) -> SessionStarted:
     """Return how such a day began: beside `planned`, what this program would have mixed for it."""
     people = told.people or (plan.crew.people if plan else 1)
@@ -103,7 +103,7 @@ def told_start(
         title=clean_text(f"{plan.title if plan else 'A layup'}, recalled", limit=NAME_LIMIT).text,
         kind="recalled",
         plan=plan_name or UNKNOWN,
-        resin=sheet.id if sheet else UNKNOWN,
+        resin=sheet.id,
         people=people,
         pieces=plan.pieces if plan else 1,
         largest_cup_g=plan.largest_cup_g if plan else None,
@@ -137,7 +137,7 @@ def needs_of(result: PlanResult | None) -> dict[int, float]:
 def told_day(
     told: ToldDay,
     start: SessionStarted,
-    sheet: Datasheet | None,
+    sheet: Datasheet,
     point: Point,
     needs_g: Mapping[int, float] = MappingProxyType({}),
     *,
@@ -156,7 +156,7 @@ def told_day(
     found.append((0.0, Recalled(told=told)))
     done_s = _steps(start, point, spread=spread)
     found += [(at_s, StepDone(step=step)) for step, at_s in done_s.items()]
-    if point.cup_g is not None and sheet is not None:
+    if point.cup_g is not None:
         found += _cups(told, start, sheet, point, done_s, needs_g)
     if told.closed and point.closed_s is not None:
         found.append((point.closed_s, PressClosed()))
@@ -250,15 +250,13 @@ def write_recalled(workshop: Workshop, story: Story, tags: Sequence[str] = ()) -
     if told == ToldDay(resin_known=told.resin_known, when=told.when):
         raise InputError("recall", "tells nothing", allowed="one answer or more beside the resin")
     beside = None
-    if plan is not None and sheet is not None:
+    if plan is not None:
         beside = plan_beside(plan, sheet, workshop.calibration(sheet), told, point.shop_K)
     start = told_start(told, plan, story.plan_name, sheet, as_planned(beside))
-    files: dict[str, bytes] = {}
+    files = {RESIN_COPY: copied(workshop.resin_path(sheet.id))}
     if plan is not None and story.plan_name is not None:
         path = workshop.plan_path(story.plan_name)
-        files = {**named_files(path), PLAN: copied(path)}
-    if sheet is not None:
-        files[RESIN_COPY] = copied(workshop.resin_path(sheet.id))
+        files |= {**named_files(path), PLAN: copied(path)}
     title = f"recalled {plan.title}" if plan else "recalled"
     folder = session_folder(workshop.root, story.day.astimezone().date(), title)
     how_it_was = [Outcome(tags=tuple(tags), notes=told.wrong)] if told.wrong or tags else []

@@ -54,7 +54,7 @@ def test_answers_typed_one_by_one_give_a_cause_and_a_changed_plan(
 def test_answers_so_far_are_kept_where_the_terminal_goes(
     root: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    type_in(monkeypatch, ["not known", "12"])
+    type_in(monkeypatch, ["1", "12"])
     assert run(root) == 0
     assert "Your answers are kept: layup recall goes on with them." in capsys.readouterr().out
     type_in(monkeypatch, ["stop"])

@@ -6,6 +6,7 @@ an observation is, K = s^2 S/(S^2 s^2 + s_o^2), is the scalar Kalman gain (textb
 """
 
 import json
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -111,6 +112,26 @@ def test_the_vaguer_the_answers_the_less_sure_the_cause(told) -> None:
     )
 
 
+def test_a_cup_that_smoked_sooner_than_it_can_says_what_that_takes_by_its_own_forecast(told) -> None:
+    found = told(shop="18 C", cup="350 g", thick="20 min, smoking")
+    first = found.findings[0]
+    said = re.search(r"So soon takes mix at (\d+) °C; no larger cup does it\.", first.effect)
+    assert said is not None
+    assert not any("So soon takes" in other.effect for other in found.findings[1:]), "it is said once"
+    law = resin().kinetics
+    warm_K = 273.15 + float(said[1])
+    warm, large = (
+        predict(law, Vessel.cup(), mass_g=mass_g, start_K=kelvin, ambient=kelvin).working_s / 60.0
+        for mass_g, kelvin in ((350.0, warm_K), (3500.0, 291.15))
+    )
+    assert warm == pytest.approx(20.0, rel=0.05)
+    assert large > 20.0, "ten times the mix is slower than that, too"
+    in_time = told(shop="24 C", cup="400 g", thick="40 min, smoking")
+    assert not any("So soon takes" in other.effect for other in in_time.findings)
+    off = told(shop="18 C", cup="350 g", thick="12 min, smoking")
+    assert "what was seen is too far off to be its doing" in " ".join(off.taught)
+
+
 def test_small_cups_in_good_time_are_no_cause(told) -> None:
     found = told(shop="20 C", cup="200 g", thick="not known", on_part="not known", people="2", wrong="twisted")
     assert "cup too large" not in sure(found)
@@ -184,7 +205,7 @@ def test_an_exact_recollection_weighs_as_a_log_a_vague_one_less_and_one_not_know
     assert moved(exact) < moved(about) < moved(vague) < 0.0
     as_logged = replace(exact.kept, state=replace(exact.kept.state, recalled=None))
     assert moved(replace(exact, kept=as_logged)) == pytest.approx(moved(exact), abs=1e-12)
-    for unknown in ({"shop": "?"}, {"cup": "?"}, {"thick": "?"}, {"resin": "not known"}):
+    for unknown in ({"shop": "?"}, {"cup": "?"}, {"thick": "?"}):
         assert moved(told(**unknown)) == 0.0
 
 

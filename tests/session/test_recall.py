@@ -1,6 +1,7 @@
 """A layup told from memory: answers as people give them, a draft that outlives a crash, and a session no sharper."""
 
 import json
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -124,14 +125,15 @@ def ask(talk: Interview, answers: dict[str, str]) -> None:
         talk.answer(answers[talk.question.key])
 
 
-def test_the_questions_are_the_eight_and_the_day_and_each_may_be_not_known(workshop: Workshop) -> None:
+def test_the_questions_are_the_eight_and_the_day_and_each_but_the_resin_may_be_not_known(workshop: Workshop) -> None:
     talk = Interview(workshop, NOW)
     assert (*TOLD, "when") == KEYS
     assert all(len(question.title.split()) <= 8 for question in QUESTIONS)
-    for _ in QUESTIONS:
+    talk.answer("slow-laminating")
+    for _ in QUESTIONS[1:]:
         talk.answer("not known")
     told = talk.story().told
-    assert told == ToldDay(resin_known=False)
+    assert told == ToldDay(resin_known=True)
 
 
 def test_back_goes_to_the_answer_before_and_changes_it(workshop: Workshop) -> None:
@@ -213,9 +215,25 @@ def test_a_story_that_tells_nothing_is_no_session(workshop: Workshop) -> None:
     assert [path.name for path in workshop.sessions()] == ["touring-skis"]
 
 
-def test_nobody_needs_to_know_the_resin(workshop: Workshop) -> None:
-    kept = stored_session(written(workshop, resin="not known"))
-    assert (kept.sheet, kept.problems) == (None, ())
+def test_without_a_resin_nothing_is_written_since_nothing_can_be_judged(workshop: Workshop) -> None:
+    before = list(workshop.sessions())
+    for resin in ("?", ""):
+        with pytest.raises(InputError, match=r"Which resin was it: is needed to judge anything \(.*\) - make it from"):
+            written(workshop, resin=resin)
+    talk = Interview(workshop, NOW)
+    with pytest.raises(InputError, match="is needed to judge anything"):
+        talk.answer("not known")
+    assert talk.at == 0, "it is asked again before the other eight"
+    assert list(workshop.sessions()) == before
+
+
+def test_an_older_session_of_a_resin_that_nobody_knew_is_read_and_says_so(workshop: Workshop) -> None:
+    talk = Interview(workshop, NOW, keep=False)
+    talk.give(TOLD)
+    story = talk.story()
+    nobody = replace(story, told=story.told.model_copy(update={"resin_known": False}))
+    kept = stored_session(write_recalled(workshop, nobody))
+    assert kept.sheet is None
     assert review(kept).verdict == "nothing can be judged: nobody knows which resin it was"
 
 

@@ -31,9 +31,14 @@ async def test_d_on_stack_begins_a_dry_run_and_its_end_changes_the_plan(tmp_path
             await press(app, pilot, "enter")
         assert app.day is not None
         assert app.day.state.closed_s is not None
-        clock.advance(2.0)
-        app.tick()
-        await press(app, pilot, "enter", "y")
+        for place in "pb":
+            await press(app, pilot, place)
+            clock.advance(2.0)
+            app.tick()
+            assert app.place.act_words() == "end", "nothing else is left to do, here or there"
+        await press(app, pilot, "enter", "escape")
+        assert app.day is not None, "who thinks again leaves the question"
+        await press(app, pilot, "enter", "enter")
         assert app.day is None
         assert app.place.id == "stack"
         assert app.planner.figures.plan.crew.minutes_from.startswith("your dry run of")

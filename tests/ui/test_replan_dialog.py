@@ -67,23 +67,24 @@ def gelled(folder, minutes_late):
     return day
 
 
-def test_a_way_that_wants_somebody_to_come_is_offered_behind_what_those_there_can_do_and_is_taken_whole(tmp_path):
+def test_the_way_that_is_in_time_comes_first_though_somebody_has_to_come_and_is_taken_whole(tmp_path):
     day = gelled(tmp_path, 30)
     rest = rest_of_day(day)
     assert not rest.in_time
     assert [(way.wants_help, way.works) for way in rest.ways] == [(False, False), (True, True)]
     here, helped = rest.ways
     assert helped.words == "one helper more, 3 people in all"
-    first, *others = choices(day, rest)
-    assert first[:2] == ("n", "no"), "nobody there can do the other, and these batches are too late"
-    assert first[2].split("   ")[0] == "keep batches"
-    assert [key for key, *_ in others] == ["1", "2"]
+    first, kept, *others = choices(day, rest)
+    assert first[:2] == ("2", "1"), "what is too late is not what Enter takes"
+    assert kept[:2] == ("n", "no")
+    assert kept[2].split("   ")[0] == "keep batches"
+    assert [key for key, *_ in others] == ["1"]
     spares = [way.change.after.spare_s for way in rest.ways]
-    assert [words.split("   ")[-1].strip() for _, _, words in others] == [
+    assert [words.split("   ")[-1].strip() for _, _, words in (*others, first)] == [
         f"{minutes(-spares[0])} TOO LATE",
         f"{minutes(spares[1])} spare",
     ]
-    assert others[1][2].startswith(f"{helped.words}   ")
+    assert first[2].startswith(f"{helped.words}   ")
     lines, brief = rest_lines(day, rest), rest_brief(rest)
     assert brief[0].startswith("REPLAN · batch 1 lost")
     assert [line for line in brief if line.startswith("Saves most: ")]

@@ -14,9 +14,10 @@ from layup.bench.opening import begin
 from layup.bench.replay import Replay
 from layup.bench.view import BenchView
 from layup.errors import InputError
-from layup.files.workshop import Workshop
+from layup.files.workshop import Workshop, demo_root
 from layup.session.clock import ManualClock
 from layup.session.day_events import Undone
+from layup.units import clock_time
 
 HEAD = "minute:second  act\n"
 TIMES = re.compile(r"by \d+:\d\d|at \d\d:\d\d|\d+ (?:% slow|min over)")
@@ -153,6 +154,18 @@ def test_a_moment_is_said_as_an_age_or_as_a_clock_time(kept: Kept, text: str, mi
     if ":" in text:  # what the wall clock of this place showed
         text = (datetime(2026, 3, 7, 8, 0, tzinfo=UTC) + timedelta(minutes=minute)).astimezone().strftime("%H:%M")
     assert kept.replay().when_s(text) == pytest.approx(60.0 * minute, abs=1.0)
+
+
+@pytest.mark.parametrize("name", ["2026-02-21-touring-skis-168", "2026-03-07-touring-skis-168"])
+def test_the_minute_that_is_asked_for_is_the_minute_on_its_clock(name: str) -> None:
+    """A journal keeps the age in ms and the clock in µs: they drift apart by parts of a second."""
+    workshop = Workshop(demo_root())
+    replay = Replay(workshop.session_path(name), workshop, ManualClock(datetime(2026, 4, 1, tzinfo=UTC)))
+    began = replay.whole.started_at
+    assert began is not None
+    for minute in (9, 47, 71):
+        asked = clock_time((began + timedelta(minutes=minute)).astimezone())
+        assert replay.day.clock_time(replay.view_at(replay.when_s(asked)).now_s) == asked
 
 
 def test_a_moment_that_has_not_come_is_refused(kept: Kept) -> None:
