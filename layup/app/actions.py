@@ -45,8 +45,7 @@ from layup.app.place import LOOKS_ON
 from layup.app.prompts import WOOD_HINT, Choose, Page, ask_part_of, ask_share, ask_temperature, if_yes, sure
 from layup.bench.acts import Act
 from layup.bench.day import Said
-from layup.bench.doing import Answer, Question, do, gelled_early, laid_question, looks
-from layup.errors import LayupError
+from layup.bench.doing import REPLAN_AFTER, Answer, Question, do, gelled_early, laid_question, looks
 from layup.planning.castings import pourings
 from layup.planning.fit import fit_of
 from layup.session.batch_events import PressClosed
@@ -107,7 +106,7 @@ def carry_out(app: Host, day: PressDay, act: Act, answer: Answer = None) -> None
     if asked.done and day.state.closed_s is not None and act.kind in ("close", "rescue"):
         app.action_go("bench" if day.is_dry else "cure")
         app.say(asked.words)
-    elif asked.done and isinstance(answer, float) and act.kind in ("rescue", "spread outside"):
+    elif asked.done and isinstance(answer, float) and act.kind in REPLAN_AFTER:
         plan_anew(app)
 
 
@@ -300,25 +299,20 @@ def lost(app: Host) -> None:
 def plan_anew(app: Host) -> None:
     """Plan what is left of the day, and take the way on that is wanted: Enter takes the best that can be done now."""
     from layup.bench.changes import take
-    from layup.bench.rest import choices, rest_brief, rest_lines, rest_of_day
+    from layup.bench.rest import choices, rest_brief, rest_lines, rest_or_why
 
     day = running_day(app)
     if day is None:
         return
-    if day.state.closed_s is not None:
-        app.say("not now: the press is closed - there is nothing left to plan")
-        return
-    try:
-        rest = rest_of_day(day)
-    except LayupError as error:
-        app.say(str(error))
+    rest = rest_or_why(day)
+    if isinstance(rest, str):
+        app.say(rest)
         return
     whole = "\n".join(rest_lines(day, rest))
     if not rest.ways:
         app.push_screen(Page("REPLAN", Text(whole)))
         return
-    casts = day.state.is_casting
-    title, more = (f"REPLAN\n{whole}", "") if casts else ("\n".join(rest_brief(rest)), whole)
+    title, more = "\n".join(rest_brief(day, rest)), "" if day.state.is_casting else whole
 
     def taken(answer: str) -> None:
         if answer == "no":

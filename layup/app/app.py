@@ -434,7 +434,7 @@ class LayupApp(Host):
         """Show what was tapped on a page."""
         self.redraw()
         self._look_for_alarms()
-        self.say(f"tablet: {words}")
+        self.say(words)
 
     async def on_unmount(self) -> None:
         self.left = True

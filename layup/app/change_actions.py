@@ -14,7 +14,6 @@ from layup.app.prompts import Ask, Choose, ask_part_of, if_yes, nothing_written
 from layup.bench.day import PressDay
 from layup.errors import LayupError
 from layup.session.change_events import StepAdded, StepMerged, StepSkipped, next_left
-from layup.session.day_events import PeopleChanged
 from layup.session.state_parts import StepState
 from layup.session.text import clean_text
 from layup.units import in_minutes, mass, parse, usual_unit
@@ -39,20 +38,11 @@ def went(app: Host) -> None:
 
 
 def _people(app: Host, by: int) -> None:
-    from layup.bench.changes import change_of
+    from layup.bench.changes import people_changed
 
     day = running_day(app)
-    if day is None:
-        return
-    people = day.state.people + by
-    if day.state.closed_s is not None:
-        app.say("not now: the press is closed - the work on this part is over")
-        return
-    if people < 1:
-        app.say("not now: one is at the bench at least - q ends a day")
-        return
-    who = f"{'Somebody came' if by > 0 else 'Somebody left'}: {people} at the bench"
-    _take(app, day, who, change_of(day, PeopleChanged(people=people)))
+    if day is not None:
+        _take(app, day, *people_changed(day, by))
 
 
 def _take(app: Host, day: PressDay, title: str, change: DayChange | str) -> None:
@@ -69,11 +59,13 @@ def _take(app: Host, day: PressDay, title: str, change: DayChange | str) -> None
 
 def change_work(app: Host) -> None:
     """Choose what to change of the work: a step left out, laid with the next, or added; mix left in a cup."""
+    from layup.bench.changes import OVER
+
     day = running_day(app)
     if day is None:
         return
     if day.state.closed_s is not None:
-        app.say("not now: the press is closed - the work on this part is over")
+        app.say(f"not now: {OVER}")
         return
     choices = [
         ("1", "skip", "leave a step out"),

@@ -18,9 +18,10 @@ from layup.app.prompts import (
     nothing_written,
     sure,
 )
-from layup.bench.day import PressDay, Said
+from layup.bench.day import HERE, PressDay, Said
 from layup.bench.doing import ended as end_of
 from layup.bench.doing import out_question, taken_out
+from layup.bench.doing import undo as undo_on
 from layup.errors import InputError, LayupError
 from layup.planning.checklist import LOOK_AT_HARDENER
 from layup.planning.night import OUT_BY_S
@@ -119,10 +120,19 @@ def seen(app: Host) -> None:
 
 
 def undo(app: Host) -> None:
-    """Take the last entry back."""
+    """Take the last entry back, after a question where another surface logged it."""
     day = app.day or running_day(app)
-    if day is not None:
-        app.heard(day.undo())
+    if day is None:
+        return
+
+    def take_back(sure_of: str = "") -> None:
+        found = undo_on(day, HERE, sure_of)
+        if isinstance(found, Said):
+            app.heard(found)
+        else:
+            app.ask(sure(found.title, "yes, take it back"), if_yes(lambda: take_back(found.about)))
+
+    take_back()
 
 
 def that_was(app: Host) -> None:

@@ -81,6 +81,8 @@ def zero_scale(day: PressDay, number: int) -> Said:
 
 # -- people and steps ------------------------------------------------------------------------------------------------
 
+OVER = "the press is closed - the work on this part is over"
+"""Why nothing of the work can be changed any more."""
 VERDICTS: tuple[Word, ...] = ("fits", "tight", "does not fit")
 
 
@@ -186,6 +188,17 @@ def change_of(day: PressDay, event: PeopleChanged | StepSkipped | StepMerged | S
         else:
             notes += rest.advice[:1]
     return DayChange(tuple(events), closing_of(day), closing_of(after), notes)
+
+
+def people_changed(day: PressDay, by: int) -> tuple[str, DayChange | str]:
+    """Return in words who is at the bench once somebody came or left, and what that does, or why it cannot be."""
+    people = day.state.people + by
+    title = f"{'Somebody came' if by > 0 else 'Somebody left'}: {people} at the bench"
+    if day.state.closed_s is not None:
+        return title, OVER
+    if people < 1:
+        return title, "one is at the bench at least"
+    return title, change_of(day, PeopleChanged(people=people))
 
 
 def _in_hand_for(day: PressDay, step: int) -> tuple[str, ...]:

@@ -49,6 +49,17 @@ class Said:
     done: bool
 
 
+@dataclass(frozen=True, slots=True)
+class LogSurface:
+    """Where somebody logs: the bench computer, or a page on another device; `device` tells two of a kind apart."""
+
+    kind: str = "bench computer"
+    device: str = ""
+
+
+HERE = LogSurface()
+
+
 class PressDay(AsUsed):
     """One session, running or looked on, with its plan and resin as used."""
 
@@ -72,6 +83,8 @@ class PressDay(AsUsed):
         self.offered = False
         """Whether it was asked to write on for a writer that is gone."""
         self.greeting = ""
+        self.entered_on: dict[int, LogSurface] = {}
+        """The entries that were logged on pages; all others are the bench computer's."""
         self.window_K: tuple[float | None, float | None] = (None, None)
         """The shop temperatures between which the plan works; None where that is not known."""
         self.out_s: tuple[float, float, float] | None = None

@@ -10,7 +10,7 @@ from typing import Literal
 from layup.bench.acts import Act, ranked
 from layup.bench.changes import press_act_done, supposed
 from layup.bench.cup_dues import is_due
-from layup.bench.day import PressDay, Said
+from layup.bench.day import HERE, LogSurface, PressDay, Said
 from layup.bench.dues import dues
 from layup.bench.opening import rescue_now
 from layup.errors import LayupError
@@ -25,6 +25,8 @@ from layup.session.state_parts import BatchState
 from layup.session.text import clean_text, number_runs
 from layup.units import countdown, mass, minutes, temperature
 
+REPLAN_AFTER = ("rescue", "spread outside")
+"""Acts that lose a batch: how the rest of the day goes on is asked next."""
 DRAWN_FOR_S = 1.0
 """How long an act must have been drawn before the key does it (common practice, no source)."""
 RELEASE = "Let the pressure off first: presses, bladders and clamps store force."
@@ -33,7 +35,7 @@ Answer = str | float | bool | None
 """What was answered: a reading or a word, a mass or a temperature, yes or no; None where nobody was asked yet."""
 QuestionKind = Literal[
     "lay anyway", "laid", "close anyway", "looks", "sure", "out", "end", "clock", "temperature", "scale", "replan",
-    "core", "moisture",
+    "core", "moisture", "undo",
 ]  # fmt: skip
 
 
@@ -45,7 +47,7 @@ class Question:
     `looks`. "looks": a word of `fields.Word`. "laid": grams that stay on the part, of `most_g`, usually `usual_g`.
     "temperature", "core": in K. "moisture": a share. "scale": a reading, an empty one for the number shown. "clock":
     yes where the computer's clock is right, else `PressDay.tell_clock`. "replan": the rest planned anew is shown, and
-    no where the batches stay as they were.
+    no where the batches stay as they were. "undo": a yes goes to `undo` with what it is `about`.
     """
 
     kind: QuestionKind
@@ -335,6 +337,17 @@ def to_be_seen(day: PressDay) -> Act | None:
     if note is not None:
         return Act("step", note.text, note.key)
     return next((act for act in ranked((*found.standing, *found.coming)) if act.alarm and not act.seen), None)
+
+
+def undo(day: PressDay, surface: LogSurface, sure_of: str = "") -> Said | Question:
+    """Take the last entry back, asked first where another surface logged it: a yes is for that entry alone."""
+    seq = day.state.undoable
+    record, by = None if seq is None else day.state.record(seq), day.entered_on.get(seq or 0, HERE)
+    if record is None or by == surface or sure_of == f"{seq}":
+        return day.undo()
+    whose = f"another {by.kind}" if by.kind == surface.kind else f"the {by.kind}"
+    title = f"Take back {record.describe_in(day.state)}, from {whose}?"
+    return Question("undo", Act("wait", "", "undo"), title, about=f"{seq}")
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ from layup.bench.day import PressDay
 from layup.bench.forecast import SLOW, pace, ready_s
 from layup.bench.opening import day_state, new_batches, plan_now
 from layup.chemistry.ratio import split_mass
+from layup.errors import LayupError
 from layup.planning.budget import cast_loss_g
 from layup.planning.plan import CastStep
 from layup.planning.pours import SCRAPING_S, POURED_g_s, pours_left
@@ -87,6 +88,16 @@ def rest_of_day(day: PressDay) -> Rest:
     advice = tuple(one for one in plan.advice if one not in said and not (offered and one.startswith(FITS_IF)))
     to_mix_g = tuple(batch.plan.mass_g for batch in day.state.batches if batch.status == "to mix")
     return Rest(_lost(day), to_mix_g, tuple(ways), advice, plan.brief, plan.in_time)
+
+
+def rest_or_why(day: PressDay) -> Rest | str:
+    """Return the rest of a day as it can be planned anew, or why it cannot be."""
+    if day.state.closed_s is not None:
+        return "not now: the press is closed - there is nothing left to plan"
+    try:
+        return rest_of_day(day)
+    except LayupError as error:
+        return str(error)
 
 
 def _rest_of_casting(day: PressDay) -> Rest:
@@ -206,8 +217,13 @@ def _lost(day: PressDay) -> tuple[str, ...]:
     return tuple(said)
 
 
-def rest_brief(rest: Rest) -> list[str]:
-    """Return what was lost and what to do beside each way on: all that is read with gloves on."""
+def rest_brief(day: PressDay, rest: Rest) -> list[str]:
+    """Return what was lost and what to do beside each way on: all that is read with gloves on.
+
+    Of a casting day and where no way is left it is all that there is to say.
+    """
+    if day.state.is_casting or not rest.ways:
+        return ["REPLAN", *rest_lines(day, rest)]
     lost = [one.partition(",")[0] + (" lost" if one.startswith("batch") else "") for one in rest.lost]
     return [" · ".join(["REPLAN", *lost]), *rest.brief]
 

@@ -2,9 +2,19 @@
 // The page shows the view that the server sends, counts its clocks on, and sends what is tapped. It decides nothing.
 (() => {
   const $ = (id) => document.getElementById(id);
-  const OLD_MS = 9000, DRAWN_MS = 1000;
+  const OLD_MS = 9000, DRAWN_MS = 1000, NARROW_PX = 600, LONG = 10;
+  const LOGS = ["do", "beside", "seen", "looks", "temperature", "undo"];
   let view = null, heardAt = 0, drawn = "", drawnAt = 0, stream = null, aloud = false, audio = null, lock = null;
   let rung = "", rungAt = 0, saidTimer = 0, busy = false;
+
+  // -- which device this is ------------------------------------------------------------------------------------------
+
+  const narrow = Math.min(screen.width, screen.height) < NARROW_PX;
+  const surface = narrow ? "phone" : matchMedia("(pointer: coarse)").matches ? "tablet" : "browser";
+  let device = [...crypto.getRandomValues(new Uint32Array(2))].join("-");
+  try {
+    device = localStorage.device ??= device;
+  } catch { /* nothing is kept here: the device is another one after a reload */ }
 
   // -- times ---------------------------------------------------------------------------------------------------------
 
@@ -48,7 +58,7 @@
       $("cup").hidden = true;
       put("act-words", view.says.act);
       put("act-foot", view.says.foot);
-      for (const id of ["do", "beside", "seen", "looks", "temperature", "undo"]) $(id).disabled = true;
+      for (const id of LOGS) $(id).hidden = true;
       return;
     }
     const says = view.says, batches = [...view.cups, ...view.parts], worst = batches[0];
@@ -86,10 +96,10 @@
     put("do", says.button);
     $("do").disabled = !can || performance.now() - drawnAt < DRAWN_MS || one.kind === "over";
     put("beside", view.beside ? view.beside.words : "");
-    $("beside").hidden = !view.beside;
-    $("beside").disabled = !can;
-    for (const id of ["seen", "looks", "temperature", "undo"]) $(id).disabled = !can;
-    $("seen").disabled ||= !view.to_see;
+    for (const id of LOGS) $(id).hidden = !view.writer;
+    for (const id of LOGS.slice(1)) $(id).disabled = !can;
+    $("beside").hidden ||= !view.beside;
+    $("seen").hidden ||= !view.to_see;
     $("looks").disabled ||= !(view.cups.length + view.parts.length);
   }
 
@@ -123,7 +133,8 @@
 
   async function send(path, fields) {
     const asked = await fetch(path, {
-      method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(fields), cache: "no-store",
+      method: "POST", headers: { "Content-Type": "application/json" },
+      body: JSON.stringify({ ...fields, surface, device }), cache: "no-store",
     });
     if (asked.status === 401) { leave(); return null; }
     const kind = asked.headers.get("Content-Type") || "";
@@ -136,8 +147,8 @@
     try {
       const answer = await send("/tap/" + which, fields);
       if (!answer) return;
+      if (answer.said || !answer.question) say(answer.said || "");
       if (answer.question) ask(answer.question, which, fields);
-      else say(answer.said || "");
     } catch {
       say("NOT SENT: no connection to the bench computer");
     } finally {
@@ -154,6 +165,7 @@
     put("ask-number", number);
     const box = $("ask-choices"), field = $("ask-entry");
     box.replaceChildren();
+    box.classList.toggle("long", choices.some(([words]) => words.length > LONG));
     field.hidden = entry === null;
     field.value = entry ?? "";
     for (const [words, then] of choices) {
@@ -172,7 +184,8 @@
   }
 
   function ask(question, which, fields) {
-    const again = (answer) => tap(which, { ...fields, question: question.kind, answer });
+    const again = (answer) =>
+      tap(question.tap || which, { ...fields, question: question.kind, about: question.about, answer });
     const typed = (answer) => answer?.typed === true;
     const entry = question.choices.some(([, answer]) => typed(answer)) ? question.usual : null;
     choose(question.title, question.choices.map(([words, answer]) =>
@@ -181,9 +194,13 @@
   }
 
   const looks = (batch) => choose(`Batch ${batch.batch} looks`,
-    [...view.words.map((word) => [word, () => tap("looks", { batch: batch.batch, word })]), ["NO", null]]);
+    [...view.words.map((word) => [word, () => tap("looks", { batch: batch.batch, word })]), [view.back, null]]);
   const warm = () => choose("Air in the shop",
-    [...view.temperatures.map((t) => [t, () => tap("temperature", { value: t })]), ["NO", null]]);
+    [...view.temperatures.map((t) => [t, () => tap("temperature", { value: t })]), [view.back, null]]);
+  const more = () => choose("", [
+    ...(view.writer ? view.more ?? [] : []).map(([words, which, fields]) => [words, () => tap(which, fields)]),
+    [aloud ? "SOUND OFF" : "SOUND ON", sound], [view.back, null],
+  ]);
 
   $("do").onclick = () => tapAct(view.act);
   $("beside").onclick = () => tapAct(view.beside);
@@ -192,6 +209,7 @@
   $("looks").onclick = () => looks([...view.cups, ...view.parts][0]);
   $("cup").onclick = () => view.writer && looks([...view.cups, ...view.parts][0]);
   $("temperature").onclick = warm;
+  $("more").onclick = () => view && more();
 
   // -- sound, speech, a screen that stays on -------------------------------------------------------------------------
 
@@ -230,16 +248,15 @@
     }
   }
 
-  $("aloud").onclick = async () => {
+  async function sound() {
     aloud = !aloud;
-    $("aloud").setAttribute("aria-pressed", String(aloud));
     if (!aloud) { await lock?.release(); lock = null; say("sound off"); return; }
     audio ??= new AudioContext();
     await audio.resume();
     say(`sound on; ${await stayOn()}`);
     rung = "";
     ring();
-  };
+  }
   document.addEventListener("visibilitychange", () => { if (aloud && !document.hidden) stayOn(); });
 
   // -- the connection ------------------------------------------------------------------------------------------------

@@ -20,7 +20,7 @@ from aiohttp import web
 from layup.bench.day import PressDay
 from layup.errors import InputError, LayupError
 from layup.page.door import EVERYWHERE, LOOPBACK, Door
-from layup.page.taps import NO_DAY, TAPS, ChangedError, tap, view_of
+from layup.page.taps import NO_DAY, TAPS, ChangedError, surface_of, tap, view_of
 from layup.session.clock import Clock
 
 LOOK_S = 0.2
@@ -65,7 +65,7 @@ class PageHost(Protocol):
         ...
 
     def page_logged(self, words: str) -> None:
-        """Hear what a tap logged, so that the laptop shows it too."""
+        """Hear what a tap logged, and on what, so that the laptop shows it too."""
         ...
 
 
@@ -223,7 +223,7 @@ class BenchServer:
         except LayupError as error:
             return web.json_response({"said": str(error), "done": False}, status=409)
         if answer.get("said"):
-            self.host.page_logged(str(answer["said"]))
+            self.host.page_logged(f"{surface_of(given).kind}: {answer['said']}")
         self._show()
         return web.json_response(answer)
 

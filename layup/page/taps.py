@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
-from dataclasses import replace
+from dataclasses import asdict, dataclass, replace
 from typing import get_args
 
 from layup.bench.acts import NOTED, Act, ranked
-from layup.bench.day import PressDay, Said
-from layup.bench.doing import Answer, Question, air_read, do, looks, seen, to_be_seen
+from layup.bench.changes import change_words, people_changed, take
+from layup.bench.day import LogSurface, PressDay, Said
+from layup.bench.doing import REPLAN_AFTER, Answer, Question, air_read, do, looks, seen, to_be_seen, undo
 from layup.bench.dues import dues
+from layup.bench.rest import Rest, WayOn, choices, rest_brief, rest_or_why
 from layup.bench.view import (
     SHAPES,
     BenchView,
@@ -36,9 +39,29 @@ NUDGES_K = (-1.0, -0.5, 0.0, 0.5, 1.0, 2.0)
 """Offered around the last temperature, so that one tap logs it."""
 MOISTURES = ("6 %", "8 %", "10 %", "12 %", "15 %")
 TYPED = {"typed": True}
-NO_DAY = {"day": None, "says": {"act": "NO PRESS DAY RUNS", "foot": "Begin it on the bench computer."}}
+BACK = "BACK"
+"""What leaves a question without an answer."""
+SURFACES = ("phone", "tablet", "browser")
+"""What a page says that it stands on; one that says nothing of the kind is called a page."""
+NO_DAY = {"day": None, "back": BACK, "says": {"act": "NO PRESS DAY RUNS", "foot": "Begin it on the bench computer."}}
 """What the page shows without a day."""
 Fields = Mapping[str, object]
+Choices = list[tuple[str, object]]
+"""What a question may be answered with: words and answer; TYPED for what is typed, None to leave it."""
+
+
+@dataclass(frozen=True, slots=True)
+class PageQuestion:
+    """A question as the page shows it; the answer comes back with `kind` and what it is `about`."""
+
+    kind: str
+    title: str
+    choices: Choices
+    about: str = ""
+    tap: str = ""
+    """The button that the answer goes to, where it is not the one that was tapped."""
+    usual: str = ""
+    number: str = ""
 
 
 class ChangedError(Exception):
@@ -64,6 +87,8 @@ def view_of(day: PressDay) -> dict[str, object]:
         "words": list(WORDS),
         "temperatures": _around(day),
         "to_see": to_be_seen(day) is not None,
+        "more": _more(day),
+        "back": BACK,
         "fault": day.fault,
         "ended": day.state.ended_s is not None,
     }
@@ -93,45 +118,71 @@ def _act_words(act: Act) -> str:
     return f"{act.words} {act.number}".rstrip()
 
 
+def _more(day: PressDay) -> list[tuple[str, str, Fields]]:
+    """Return what is tapped less often and can be done now: words, button, and what goes with it."""
+    if day.state.closed_s is not None or day.state.ended_s is not None:
+        return []
+    left: list[tuple[str, str, Fields]] = [("SOMEBODY LEFT", "people", {"by": -1})] if day.state.people > 1 else []
+    return [("SOMEBODY CAME", "people", {"by": 1}), *left, ("REPLAN", "replan", {})]
+
+
+def surface_of(given: Fields) -> LogSurface:
+    """Return where a tap comes from, as its page says."""
+    kind, device = given.get("surface"), given.get("device")
+    return LogSurface(str(kind) if kind in SURFACES else "page", device[:40] if isinstance(device, str) else "")
+
+
 def tap(day: PressDay, name: str, given: Fields) -> dict[str, object]:
-    """Do what a button says."""
+    """Do what a button says, and keep on which surface it was logged."""
+    before = day.state.seq
     found = TAPS[name](day, given)
+    day.entered_on.update(dict.fromkeys(range(before + 1, day.state.seq + 1), surface_of(given)))
     if isinstance(found, Said):
-        return {"said": found.words, "done": found.done}
+        answer: dict[str, object] = {"said": found.words, "done": found.done}
+        loses = name == "act" and given.get("kind") in REPLAN_AFTER and given.get("question") == "laid"
+        following = _replan(day, {}) if found.done and loses else None
+        return {**answer, "question": asdict(following)} if isinstance(following, PageQuestion) else answer
+    if isinstance(found, Question) and found.kind == "replan":
+        found = _replan(day, {})
+        if isinstance(found, Said):
+            return {"said": found.words, "done": False}
+    return {"question": asdict(_as_asked(day, found, name) if isinstance(found, Question) else found)}
+
+
+def _about(given: Fields) -> str:
+    """Return what somebody said yes to; empty where nobody did."""
+    about = given.get("about")
+    return about if given.get("answer") is True and isinstance(about, str) else ""
+
+
+def _as_asked(day: PressDay, found: Question, name: str) -> PageQuestion:
+    """Return a question of the bench as the page shows it."""
     usual = mass.digits(found.usual_g) if found.most_g else ""
-    most = mass(found.most_g) if found.most_g else ""
-    question = {
-        "kind": found.kind,
-        "title": found.title,
-        "usual": usual,
-        "number": "",
-        "choices": _choices(day, found, name),
-    }
-    if most:
-        question["title"] = f"{found.title} (of {most})"
+    title = f"{found.title} (of {mass(found.most_g)})" if found.most_g else found.title
+    asked = PageQuestion(found.kind, title, _choices(day, found, name), about=found.about, usual=usual)
     if found.kind == "scale" and found.act.batch is not None:
         station = day.station(found.act.batch)
-        question["title"] = f"Batch {station.batch}: {station.stage}, the scale reads"
-        question["number"] = mass(station.next_g, "g")
-    return {"question": question}
+        title = f"Batch {station.batch}: {station.stage}, the scale reads"
+        return replace(asked, title=title, number=mass(station.next_g, "g"))
+    return asked
 
 
-def _choices(day: PressDay, asked: Question, name: str) -> list[tuple[str, object]]:
-    """Return what a question may be answered with: words and answer; TYPED for what is typed, None to leave it."""
-    leave: tuple[str, object] = ("NO", None)
+def _choices(day: PressDay, asked: Question, name: str) -> Choices:
+    """Return what a question of the bench may be answered with."""
+    leave: tuple[str, object] = (BACK, None)
     if asked.kind in ("temperature", "core"):
         return [*((words, words) for words in _around(day)), leave]
     if asked.kind == "moisture":
         return [*((words, words) for words in MOISTURES), leave]
     if asked.kind == "looks":
         return [*((word, word) for word in WORDS), leave]
-    choices: dict[str, list[tuple[str, object]]] = {
-        "scale": [("AS SHOWN", ""), ("READ", TYPED), leave],
-        "laid": [("OK", TYPED), leave],
+    known: dict[str, Choices] = {
+        "scale": [("AS SHOWN", ""), ("AS TYPED", TYPED), leave],
+        "laid": [("AS TYPED", TYPED), leave],
         "clock": [("YES", True), ("NO: say it on the bench computer", None)],
-        "replan": [("KEEP AS IT IS", False), ("REPLAN ON THE BENCH COMPUTER", None)],
+        "undo": [("YES, UNDO", True), leave],
     }
-    return choices.get(asked.kind, [("YES", True), ("NO", None if name == "looks" else False)])
+    return known.get(asked.kind, [("YES", True), leave if name == "looks" else ("NO", False)])
 
 
 def _around(day: PressDay) -> list[str]:
@@ -147,6 +198,8 @@ def _act(day: PressDay, given: Fields) -> Said | Question:
     act = next((each for each in standing if each.is_same_as == drawn), None)
     if act is None:
         raise ChangedError
+    if act.kind == "look" and act.batch is not None and _about(given) in WORDS:
+        return looks(day, act.batch, _about(given), sure=True)
     return do(day, replace(act, person=""), _answer(given))
 
 
@@ -187,9 +240,51 @@ def _seen(day: PressDay, given: Fields) -> Said:
     return seen(day)
 
 
-def _undo(day: PressDay, given: Fields) -> Said:
-    del given
-    return day.undo()
+def _undo(day: PressDay, given: Fields) -> Said | Question:
+    return undo(day, surface_of(given), _about(given))
+
+
+def _people(day: PressDay, given: Fields) -> Said | PageQuestion:
+    """Say what somebody who comes or leaves does, and log it once somebody said yes to that."""
+    by = given.get("by")
+    if by not in (1, -1):
+        raise InputError("people", "come or leave one by one", value=str(by)[:20], allowed="1, -1")
+    title, change = people_changed(day, 1 if by == 1 else -1)
+    if isinstance(change, str):
+        return Said(f"not now: {change}", False)
+    if _about(given) == title:
+        return take(day, change)
+    words = "\n".join([title, *change_words(day, change)])
+    return PageQuestion("people", words, [("YES, LOG IT", True), (BACK, None)], about=title)
+
+
+def _replan(day: PressDay, given: Fields) -> Said | PageQuestion:
+    """Ask how the rest of the day goes on, then whether that is sure; what is gone meanwhile is asked anew."""
+    rest = rest_or_why(day)
+    if isinstance(rest, str):
+        return Said(rest, False)
+    asked, answer = given.get("question"), given.get("answer")
+    ways = {way.words: way for way in rest.ways}
+    if asked == "take" and (way := ways.get(_about(given))) is not None:
+        return take(day, way.change)
+    if asked == "replan" and answer is False:
+        act = next((act for act in dues(day, day.now_s()).standing if act.kind == "replan" and not act.seen), None)
+        return Said("batches stay as they are", False) if act is None else seen(day, act)
+    if asked == "replan" and isinstance(answer, str) and (way := ways.get(answer)) is not None:
+        return PageQuestion("take", _way_words(day, way), [("YES, TAKE IT", True), (BACK, None)], way.words, "replan")
+    return PageQuestion("replan", "\n".join(rest_brief(day, rest)), _ways_on(day, rest), tap="replan")
+
+
+def _way_words(day: PressDay, way: WayOn) -> str:
+    return "\n".join([way.words, *change_words(day, way.change)])
+
+
+def _ways_on(day: PressDay, rest: Rest) -> Choices:
+    """Return the ways on as the app names them, the columns of its list joined."""
+    offered = choices(day, rest) if rest.ways else []
+    named = [(re.sub(" {3,}", " · ", words), way) for _, way, words in offered]
+    found: Choices = [(words, False if way == "no" else rest.ways[int(way)].words) for words, way in named]
+    return [*found, (BACK, None)]
 
 
 def _looks(day: PressDay, given: Fields) -> Said | Question:
@@ -208,10 +303,12 @@ def _temperature(day: PressDay, given: Fields) -> Said:
     return air_read(day, _kelvin(said))
 
 
-TAPS: dict[str, Callable[[PressDay, Fields], Said | Question]] = {
+TAPS: dict[str, Callable[[PressDay, Fields], Said | Question | PageQuestion]] = {
     "act": _act,
     "seen": _seen,
     "undo": _undo,
+    "people": _people,
+    "replan": _replan,
     "looks": _looks,
     "temperature": _temperature,
 }

@@ -11,7 +11,13 @@ from scripted_days import day_of
 from layup.bench.doing import Question, do
 from layup.bench.view import bench_view
 
-SIZES = {"phone": (390, 844), "tablet": (820, 1180), "desktop": (1280, 800)}
+SIZES = {
+    "phone": (390, 844),
+    "small phone": (390, 667),
+    "tablet": (820, 1180),
+    "lying tablet": (1024, 768),
+    "desktop": (1280, 800),
+}
 HOSTILE = "<b>1</b>&amp;"
 
 
@@ -76,7 +82,7 @@ def test_everything_is_on_the_page_and_nothing_is_cut_at_three_sizes(browser, sh
         for name in ("#do", "#seen", "#beside"):
             box = page.locator(name).bounding_box()
             if box is not None:
-                assert box["height"] >= 88
+                assert box["height"] >= (60 if size == "small phone" else 88)
                 assert box["x"] + box["width"] <= width
         digits = page.locator("#cup-digits")
         assert re.fullmatch(r"\+?\d+( min|:\d\d)", digits.inner_text().replace("\n", ""))
@@ -89,7 +95,10 @@ def test_everything_is_on_the_page_and_nothing_is_cut_at_three_sizes(browser, sh
         assert page.locator("#act-words").inner_text().endswith(act.words)
 
 
-def test_every_cup_and_a_pressure_fit_a_phone_without_scrolling(browser, shown):
+@pytest.mark.parametrize("size", ["phone", "small phone", "lying tablet"])
+def test_three_cups_what_came_of_a_tap_and_a_pressure_fit_with_no_button_cut(browser, shown, size):
+    shown.day = day_of(2, 28.0)
+
     def mix_all() -> None:
         while (batch := shown.day.next_to_mix()) is not None:
             for take in (shown.day.read_scale, shown.day.hardener_in, shown.day.read_scale):
@@ -102,10 +111,18 @@ def test_every_cup_and_a_pressure_fit_a_phone_without_scrolling(browser, shown):
             assert shown.day.step_done().done
         do(shown.day, bench_view(shown.day).act, True)
 
-    with page_of(browser, shown) as page:
+    with page_of(browser, shown, size) as page:
         shown.do(mix_all)
-        expect(page.locator("#others .card")).to_have_count(len(shown.day.state.batches) - 1)
-        assert page.evaluate("document.documentElement.scrollHeight") <= SIZES["phone"][1]
+        expect(page.locator("#others .card")).to_have_count(2)
+        page.locator("#temperature").click()
+        page.locator("#ask-choices button").nth(2).click()
+        expect(page.locator("#said")).to_contain_text("every countdown follows it")
+        foot = page.locator("footer").bounding_box()
+        for one in page.locator("button:visible, #said").all():
+            box, footed = one.bounding_box(), one.evaluate("e => e.closest('footer') !== null")
+            assert box["y"] >= 0.0
+            assert box["y"] + box["height"] <= (SIZES[size][1] if footed else foot["y"])
+            assert one.evaluate("e => e.scrollWidth <= e.clientWidth")
         shown.do(close)
         number = page.locator("#act-number")
         expect(number).to_contain_text("kPa")
@@ -203,13 +220,49 @@ def test_looks_and_temperature_are_two_taps(browser, shown):
         expect(page.locator("#said")).to_contain_text("taken back")
 
 
+def test_who_came_and_the_rest_planned_anew_are_two_taps_each(browser, shown):
+    shown.do(lambda: (shown.day.read_scale(1, "281"), shown.day.hardener_in(1)))
+    with page_of(browser, shown, "small phone") as page:
+
+        def tap(*words: str) -> None:
+            for each in words:
+                page.locator("#ask-choices button", has_text=each).first.click()
+                page.wait_for_timeout(50)
+
+        page.locator("#more").click()
+        tap("SOMEBODY LEFT")
+        expect(page.locator("#ask-title")).to_contain_text("Somebody left: 1 at the bench")
+        tap("YES")
+        until(page, lambda: shown.do(lambda: shown.day.state.people) == 1)
+        shown.do(lambda: shown.day.lost(shown.day.state.batch(1), "spilt", 0.0))
+        page.locator("#more").click()
+        tap("REPLAN")
+        expect(page.locator("#ask-title")).to_contain_text("batch 1 lost")
+        tap("mix ")
+        expect(page.locator("#ask-title")).to_contain_text("closes")
+        tap("YES")
+        until(page, lambda: shown.do(lambda: shown.day.state.records[-1].event) == "replanned")
+        page.locator("#undo").click()
+        expect(page.locator("#said")).to_contain_text("taken back")
+
+
+def test_undo_of_what_the_laptop_logged_is_asked_first(browser, shown):
+    with page_of(browser, shown) as page:
+        shown.do(lambda: shown.day.read_scale(1, "281"))
+        expect(page.locator("#act-words")).to_contain_text("POUR HARDENER")
+        page.locator("#undo").click()
+        expect(page.locator("#ask-title")).to_contain_text("from the bench computer?")
+        page.locator("#ask-choices button", has_text="BACK").click()
+        assert shown.do(lambda: shown.day.state.records[-1].event) != "undone"
+
+
 def test_hostile_words_stay_words(browser, shown):
     """What somebody types comes back from the server in its complaint, and is shown as it was typed."""
     with page_of(browser, shown) as page:
         drawn_long_enough(page)
         page.locator("#do").click()
         page.locator("#ask-entry").fill(HOSTILE)
-        page.locator("#ask-choices button", has_text="READ").click()
+        page.locator("#ask-choices button", has_text="AS TYPED").click()
         expect(page.locator("#said")).to_contain_text(HOSTILE)
         assert page.locator("#said b, img").count() == 0
 
@@ -218,5 +271,7 @@ def test_hostile_words_stay_words(browser, shown):
 def test_a_device_that_only_looks_on_has_no_button_that_works(browser, shown):
     with page_of(browser, shown) as page:
         drawn_long_enough(page)
-        for name in ("#do", "#seen", "#looks", "#temperature", "#undo"):
-            expect(page.locator(name)).to_be_disabled()
+        for name in ("#do", "#beside", "#seen", "#looks", "#temperature", "#undo"):
+            expect(page.locator(name)).to_be_hidden()
+        page.locator("#more").click()
+        assert page.locator("#ask-choices button").all_inner_texts() == ["SOUND ON", "BACK"]

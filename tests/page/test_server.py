@@ -154,7 +154,7 @@ async def test_a_tap_logs_what_the_act_says_and_the_laptop_hears_of_it(bench):
     assert asked["question"]["number"] == "286 g"
     answer = await bench.act(question="scale", answer="")
     assert answer["done"] is True
-    assert bench.laptop.heard == [answer["said"]]
+    assert bench.laptop.heard == [f"page: {answer['said']}"]
     assert bench.day.station(1).poured_g == (286.0,)
 
 

@@ -42,7 +42,9 @@ async def test_laptop_and_tablet_log_into_one_session_and_each_sees_the_other(tm
             act = {key: view["act"][key] for key in ("kind", "words", "batch", "step")}
             before = app.day.state.seq
             done = await tablet.post(
-                f"{app.beside.where}tap/act", json={**act, "question": "scale", "answer": ""}, headers=ours
+                f"{app.beside.where}tap/act",
+                json={**act, "question": "scale", "answer": "", "surface": "tablet"},
+                headers=ours,
             )
             assert (await done.json())["done"] is True
             assert app.day.state.seq == before + 1

@@ -85,7 +85,7 @@ def test_the_way_that_is_in_time_comes_first_though_somebody_has_to_come_and_is_
         f"{minutes(spares[1])} spare",
     ]
     assert first[2].startswith(f"{helped.words}   ")
-    lines, brief = rest_lines(day, rest), rest_brief(rest)
+    lines, brief = rest_lines(day, rest), rest_brief(day, rest)
     assert brief[0].startswith("REPLAN · batch 1 lost")
     assert [line for line in brief if line.startswith("Saves most: ")]
     assert [line for line in brief if line.startswith("Fetch ")]

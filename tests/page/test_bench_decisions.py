@@ -1,0 +1,187 @@
+"""What the page takes off the laptop: who is there, the rest planned anew, undo across surfaces."""
+
+from scripted_days import day_of, loses, mixes
+
+from layup.bench.changes import change_words, people_changed, take
+from layup.bench.day import HERE, LogSurface
+from layup.bench.doing import Question, undo
+from layup.bench.rest import choices, rest_brief, rest_or_why
+from layup.page.taps import BACK, view_of
+from layup.page.taps import tap as tapped
+from layup.session.batch_events import PressClosed
+from layup.session.day_events import Note
+
+PHONE, TABLET = LogSurface("phone", "a"), LogSurface("tablet", "b")
+
+
+def tap(day, name: str, given: dict, surface: LogSurface) -> dict:
+    return tapped(day, name, {**given, "surface": surface.kind, "device": surface.device})
+
+
+def words_of(asked: dict) -> list[str]:
+    return [words for words, _ in asked["question"]["choices"]]
+
+
+def answer(day, asked: dict, name: str, choice: str, surface: LogSurface = PHONE, **fields) -> dict:
+    """Tap one of the choices of a question, as the page's script does."""
+    question = asked["question"]
+    chosen = next(value for said, value in question["choices"] if said.startswith(choice))
+    assert chosen is not None, f"{choice!r} sends nothing"
+    given = {**fields, "question": question["kind"], "about": question["about"], "answer": chosen}
+    return tap(day, question["tap"] or name, given, surface)
+
+
+def more_of(day) -> list[str]:
+    return [words for words, _, _ in view_of(day)["more"]]
+
+
+# -- people ----------------------------------------------------------------------------------------------------------
+
+
+def test_a_helper_who_leaves_is_said_in_the_words_of_the_app_and_logged_on_the_second_tap():
+    day, keys = day_of(), day_of()
+    mixes(1)(day)
+    mixes(1)(keys)
+    title, change = people_changed(keys, -1)
+    asked = tap(day, "people", {"by": -1}, PHONE)
+    assert title == "Somebody left: 1 at the bench"
+    assert asked["question"]["title"] == "\n".join([title, *change_words(keys, change)])
+    assert day.state.people == 2
+    said = answer(day, asked, "people", "YES", by=-1)
+    assert said == {"said": take(keys, change).words, "done": True}
+    assert day.state.people == keys.state.people == 1
+    assert view_of(day)["press"] == view_of(keys)["press"]
+
+
+def test_who_cannot_come_or_leave_is_not_offered_and_refused_in_words():
+    day = day_of()
+    assert more_of(day)[:2] == ["SOMEBODY CAME", "SOMEBODY LEFT"]
+    answer(day, tap(day, "people", {"by": -1}, PHONE), "people", "YES", by=-1)
+    assert "SOMEBODY LEFT" not in more_of(day)
+    assert tap(day, "people", {"by": -1}, PHONE) == {"said": "not now: one is at the bench at least", "done": False}
+    day.log(PressClosed(), "")
+    assert more_of(day) == []
+    assert "the press is closed" in tap(day, "people", {"by": 1}, PHONE)["said"]
+
+
+def test_a_yes_to_what_another_surface_changed_meanwhile_is_asked_again():
+    day = day_of()
+    first = tap(day, "people", {"by": 1}, PHONE)
+    answer(day, tap(day, "people", {"by": 1}, TABLET), "people", "YES", TABLET, by=1)
+    again = answer(day, first, "people", "YES", by=1)
+    assert again["question"]["title"].startswith("Somebody came: 4 at the bench")
+    assert day.state.people == 3
+
+
+# -- the rest planned anew --------------------------------------------------------------------------------------------
+
+
+def test_the_page_offers_the_ways_on_of_the_app_and_takes_one_on_the_second_tap():
+    day = day_of()
+    mixes(1)(day)
+    loses(1)(day)
+    rest = rest_or_why(day)
+    asked = tap(day, "replan", {}, PHONE)
+    assert asked["question"]["title"] == "\n".join(rest_brief(day, rest))
+    assert [words.split(" · ") for words in words_of(asked)[:-1]] == [
+        [part.strip() for part in words.split("   ") if part.strip()] for _, _, words in choices(day, rest)
+    ]
+    assert words_of(asked)[-1] == BACK
+    before, way = day.state.seq, rest.ways[0]
+    sure = answer(day, asked, "replan", way.words)
+    assert day.state.seq == before, "one tap takes nothing"
+    assert sure["question"]["title"].splitlines() == [way.words, *change_words(day, way.change)]
+    said = answer(day, sure, "replan", "YES")
+    assert said["done"]
+    assert tuple(one.plan.mass_g for one in day.state.batches if one.status == "to mix") == way.mix_g
+
+
+def test_batches_that_are_kept_quieten_the_act_and_change_nothing():
+    day = day_of()
+    mixes(1)(day)
+    loses(1)(day)
+    planned = [one.plan for one in day.state.batches]
+    act = next(act for act in (view_of(day)["act"], *view_of(day)["others"]) if act["kind"] == "replan")
+    drawn = {key: act[key] for key in ("kind", "words", "batch", "step")}
+    asked = tap(day, "act", drawn, PHONE)
+    assert asked["question"]["tap"] == "replan", "the act asks what the button asks"
+    said = answer(day, asked, "act", "keep batches", **drawn)
+    assert said["said"].startswith("seen: ")
+    assert [one.plan for one in day.state.batches] == planned
+
+
+def test_a_way_on_that_is_gone_meanwhile_is_asked_anew():
+    day = day_of()
+    mixes(1)(day)
+    loses(1)(day)
+    first = tap(day, "replan", {}, PHONE)
+    sure = answer(day, first, "replan", "mix ")
+    mixes(2)(day)
+    before = day.state.seq
+    assert "question" in answer(day, sure, "replan", "YES")
+    assert day.state.seq == before
+
+
+def test_a_batch_carried_outside_is_followed_by_the_question_how_to_go_on():
+    day = day_of()
+    mixes(1)(day)
+    day.observed(1, "gelled")
+    act = view_of(day)["act"]
+    assert act["kind"] == "spread outside"
+    drawn = {key: act[key] for key in ("kind", "words", "batch", "step")}
+    done = tap(day, "act", {**drawn, "question": "laid", "answer": "0"}, PHONE)
+    assert done["done"]
+    assert day.state.batch(1).lost_s is not None
+    assert done["question"]["tap"] == "replan"
+    assert answer(day, answer(day, done, "act", "mix "), "act", "YES")["done"]
+
+
+def test_a_closed_press_leaves_nothing_to_plan_on_the_page():
+    day = day_of()
+    day.log(PressClosed(), "")
+    assert tap(day, "replan", {}, PHONE) == {
+        "said": "not now: the press is closed - there is nothing left to plan",
+        "done": False,
+    }
+
+
+# -- undo -------------------------------------------------------------------------------------------------------------
+
+
+def test_undo_asks_before_it_takes_back_what_another_surface_logged():
+    day = day_of()
+    day.log(Note(text="the tip lifts"), "")
+    asked = tap(day, "undo", {}, PHONE)
+    assert asked["question"]["title"] == "Take back note: the tip lifts, from the bench computer?"
+    before = day.state.seq
+    assert answer(day, asked, "undo", "YES")["said"].startswith("taken back: ")
+    assert day.state.seq == before + 1
+
+
+def test_undo_of_ones_own_entry_is_one_tap_and_the_app_asks_about_a_tap():
+    day = day_of()
+    tap(day, "temperature", {"value": "18"}, PHONE)
+    assert isinstance(found := undo(day, HERE), Question)
+    assert found.title.endswith(", from the phone?")
+    assert undo(day, HERE, sure_of=found.about).done, "a yes takes it back"
+    tap(day, "temperature", {"value": "18"}, PHONE)
+    assert tap(day, "undo", {}, PHONE)["done"]
+    day.log(Note(text="by hand"), "")
+    assert undo(day, HERE).done
+
+
+def test_two_phones_are_told_apart():
+    day = day_of()
+    tap(day, "temperature", {"value": "18"}, PHONE)
+    asked = tap(day, "undo", {}, LogSurface("phone", "b"))
+    assert asked["question"]["title"].endswith(", from another phone?")
+
+
+def test_a_yes_takes_back_only_the_entry_that_was_asked_about():
+    day = day_of()
+    day.log(Note(text="one"), "")
+    asked = tap(day, "undo", {}, PHONE)
+    day.log(Note(text="two"), "")
+    again = answer(day, asked, "undo", "YES")
+    assert "two" in again["question"]["title"]
+    assert day.state.undoable == day.state.seq
