@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
-from math import ceil
+from dataclasses import asdict, dataclass, replace
+from math import ceil, log
 from pathlib import Path
 
 from layup.chemistry.calibration import Calibration
@@ -31,6 +31,9 @@ USUAL_PRESS = Squeeze(pressure_Pa=100_000.0, path_m=0.05)
 PRESS_WORDS = "squeezed out: as under a press of 100 kPa, 50 mm from the edge (common practice, no source)"
 TOO_THICK = "too thick to wet out well: warm it"
 WIDEST_PLOT = 72
+OTHER_MASSES = 1.5
+"""From this many times the datasheet's cup, or that part of it, both are shown: people expect more of mass than it does."""
+MASS_WORDS = "how mass moves a pot life was never compared with a real resin: log a trial cup of yours (`layup trial`)"
 FILM_G = 100.0
 """Any mass does for a film: it lives as long as its temperature lets it."""
 ESTIMATE = "an estimate from the datasheet, not a promise: watch the cup, and believe the stick before the clock"
@@ -98,7 +101,13 @@ def run(args: argparse.Namespace) -> int:
         args.json,
         data,
         text,
-        assumptions=[*assumed, *case.calibration.assumptions, *([PRESS_WORDS] if found.flow else []), ESTIMATE],
+        assumptions=[
+            *assumed,
+            *case.calibration.assumptions,
+            *([PRESS_WORDS] if found.flow else []),
+            *([MASS_WORDS] if _stated_g(case) else []),
+            ESTIMATE,
+        ],
     )
 
 
@@ -237,6 +246,7 @@ def _lines(case: LifeQuestion, band: LifeBand, found: PotLifeAnswer) -> list[str
     if found.empty_by_min is not None:
         by, unit = (60.0, "s  ") if found.life_min.high < SHORT_MIN else (1.0, "min")
         warm = f"its mix is then near {temperature(found.standing.deadline_K)}"
+        lines += _in_the_sheets_cup(case)
         lines.append(f"  have it empty by{by * found.empty_by_min:5.0f} {unit}   ({warm})")
         lines += [*_signs(found), f"  {_heat(band, found.standing)}", _as_film(case, found)]
     lines += _thickness(case, found)
@@ -248,6 +258,28 @@ def _lines(case: LifeQuestion, band: LifeBand, found: PotLifeAnswer) -> list[str
         row = _row(*(edge_s / 60 for edge_s in (leaves.likely, leaves.low, leaves.high)))
         lines.append(f"  squeezes out    {row}: close a press before that")
     return [*lines, *(f"! {warning}" for warning in (*case.calibration.warnings, *band.warnings))]
+
+
+def _stated_g(case: LifeQuestion) -> float | None:
+    """Return the nearest mass that the datasheet states for a cup, where the cup asked about holds another."""
+    stated = [point.mass_g for point in case.sheet.pot_lives if not point.film and point.depth_m is None]
+    if case.vessel.kind != "cup" or not stated:
+        return None
+    nearest_g = min(stated, key=lambda stated_g: abs(log(stated_g / case.mass_g)))
+    other = abs(log(nearest_g / case.mass_g)) >= log(OTHER_MASSES)
+    return nearest_g if other else None
+
+
+def _in_the_sheets_cup(case: LifeQuestion) -> list[str]:
+    """Say how long the datasheet's own mass would live here, and how hot it would get."""
+    stated_g = _stated_g(case)
+    if stated_g is None:
+        return []
+    cup = replace(case, mass_g=stated_g)
+    found = _found(cup, cup.band())
+    row = _row(found.life_min.likely, found.life_min.low, found.life_min.high)
+    stands = f"left standing, {temperature(found.standing.peak_K)}"
+    return [f"  sheet's {mass(stated_g, 'g')}".ljust(18) + f"{row}, here; {stands}"]
 
 
 def _thickness(case: LifeQuestion, found: PotLifeAnswer) -> list[str]:

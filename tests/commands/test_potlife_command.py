@@ -17,6 +17,8 @@ from layup.files.workshop import Workshop, demo_root
 
 CUP = ("slow-laminating", "--mass", "250 g", "--temp", "20 degC")
 FILM = ("slow-laminating", "--temp", "20 degC", "--vessel", "film")
+SIX_HUNDRED = ("slow-laminating", "--mass", "600 g", "--temp", "21 degC")
+AS_STATED = ("slow-laminating", "--mass", "150 g", "--temp", "21 degC")
 RESIN = "resins/slow-laminating.toml"
 
 
@@ -92,6 +94,18 @@ def test_the_words_say_by_when_a_cup_must_be_out_how_hot_it_gets_and_what_happen
         "believe the stick before the clock",
     ):
         assert words in text
+
+
+def test_another_mass_than_the_datasheets_is_shown_beside_it(say):
+    other, stated = say("potlife", *SIX_HUNDRED).words, say("potlife", *AS_STATED).words
+    own = next(line for line in other.splitlines() if "sheet's 150 g" in line)
+    assert "63 min (80 %: 49 to 82), here; left standing, 237 °C" in " ".join(own.split())
+    assert "thickens after 63 min (80 %: 49 to 82)" in " ".join(stated.split()), "the same cup asked for by itself"
+    assert "sheet's" not in stated
+    assert "never compared with a real resin" in " ".join(other.split())
+    assert "never compared with a real resin" not in " ".join(stated.split())
+    assert "sheet's" not in say("potlife", *FILM).words
+    assert "sheet's" not in say("potlife", *SIX_HUNDRED, "--depth", "10 mm").words, "a tray is no cup"
 
 
 def test_mix_that_its_own_heat_does_not_hurry_is_not_said_to_be(say):
