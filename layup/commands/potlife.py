@@ -32,7 +32,7 @@ PRESS_WORDS = "squeezed out: as under a press of 100 kPa, 50 mm from the edge (c
 TOO_THICK = "too thick to wet out well: warm it"
 WIDEST_PLOT = 72
 OTHER_MASSES = 1.5
-"""From this many times the datasheet's cup, or that part of it, both are shown: people expect more of mass than it does."""
+"""From this many times the datasheet's cup, or that part of it, both are shown: mass moves less than people expect."""
 MASS_WORDS = "how mass moves a pot life was never compared with a real resin: log a trial cup of yours (`layup trial`)"
 FILM_G = 100.0
 """Any mass does for a film: it lives as long as its temperature lets it."""
