@@ -121,7 +121,7 @@ DIMENSIONS: dict[str, Dimension] = {
         "K",
         "3 K or 5 degF",
         _spelled((_KELVIN, 1.0), (_CELSIUS, 1.0), (_FAHRENHEIT, 5 / 9)),
-        ("K", 0),
+        ("°C", 0),
         ("°F", 0),
     ),
     "areal_weight": Dimension(
@@ -148,7 +148,7 @@ DIMENSIONS: dict[str, Dimension] = {
             ("lb/US~gal", POUND_g / (US_GALLON_m3 * 1e6)),
         ),
         ("g/cm^3", 2),
-        ("lb/ft^3", 1),
+        ("g/cm^3", 2),
     ),
     "viscosity": Dimension(
         "a viscosity",
@@ -180,7 +180,7 @@ DIMENSIONS: dict[str, Dimension] = {
         "N",
         "3 kN or 700 lbf",
         _spelled(("N", 1.0), ("kN", 1e3), ("kgf", STANDARD_GRAVITY_m_s2), ("lbf", POUND_FORCE_N)),
-        ("N", 0),
+        ("kN", 1),
         ("lbf", 0),
     ),
     "power": Dimension(

@@ -80,9 +80,7 @@ def spelled(text: str, dimension: str, *, bare_unit: str = "") -> str:
     unit = _tidy(match[2].translate(_PLAIN)) if match else ""
     if match is None or unit not in common:
         return re.sub(r"(?<=[0-9])(?=[A-Za-z])", " ", " ".join(plain.split()))
-    same = (each for each in common if common[each] == common[unit] and each.isascii())
-    same = (each for each in same if OFFSET_K.get(each) == OFFSET_K.get(unit))
-    plain = f"{match[1].replace(',', '.').lstrip('+')} {next(same, unit)}".strip()
+    plain = f"{match[1].replace(',', '.').lstrip('+')} {_typed(unit, dimension)}".strip()
     return plain if parse(plain, dimension) == value else text.strip()
 
 
@@ -253,16 +251,15 @@ def system() -> System:
 
 @dataclass(frozen=True, slots=True)
 class Printed:
-    """How a quantity is printed: its unit here and there, and how many decimals more the other one takes."""
+    """How a quantity is printed: in the units of its dimension, or in a pair of its own."""
 
     dimension: str
-    metric: str
-    us: str
-    more: int
+    own: tuple[str, str] | None = None
 
     @property
     def unit(self) -> str:
-        return self.us if _choice.system == "us" else self.metric
+        kind = DIMENSIONS[self.dimension]
+        return (self.own or (kind.metric[0], kind.us[0]))[_choice.system == "us"]
 
     def number(self, value: float) -> float:
         """Return the number that stands before the unit."""
@@ -279,7 +276,9 @@ class Printed:
     def digits(self, value: float, form: str = ".0f") -> str:
         """Write the number alone; `form` is that of the metric number."""
         if _choice.system == "us":
-            form = f".{max(int(form[1:-1]) + self.more, 0)}f" if form.endswith("f") else ".4g"
+            kind = DIMENSIONS[self.dimension]
+            more = 0 if self.own else kind.us[1] - kind.metric[1]
+            form = f".{max(int(form[1:-1]) + more, 0)}f" if form.endswith("f") else ".4g"
         text = format(self.number(value), form)
         return text.lstrip("-") if float(text) == 0.0 else text
 
@@ -293,42 +292,35 @@ class Printed:
         return _signs(self.unit)
 
 
-temperature = Printed("temperature", "°C", "°F", 0)
-temperature_change = Printed("temperature_difference", "°C", "°F", 0)
-mass = Printed("mass", "g", "oz", 1)
-load = Printed("mass", "kg", "lb", 0)
-length = Printed("length", "mm", "in", 2)
-cloth_length = Printed("length", "m", "ft", 0)
-area = Printed("area", "m^2", "ft^2", -1)
-volume = Printed("volume", "ml", "US fl oz", 1)
-areal_weight = Printed("areal_weight", "g/m^2", "oz/yd^2", 2)
-pressure = Printed("pressure", "kPa", "psi", 1)
-force = Printed("force", "kN", "lbf", -1)
-power = Printed("power", "W", "W", 0)
-energy = Printed("energy", "kWh", "kWh", 0)
-torque = Printed("torque", "N*m", "lbf*ft", 0)
-viscosity = Printed("viscosity", "mPa*s", "cP", 0)
+temperature, temperature_change = Printed("temperature"), Printed("temperature_difference")
+mass, load = Printed("mass"), Printed("mass", ("kg", "lb"))
+length, cloth_length = Printed("length"), Printed("length", ("m", "ft"))
+area, volume, areal_weight = Printed("area"), Printed("volume"), Printed("areal_weight")
+pressure, force, torque = Printed("pressure"), Printed("force"), Printed("torque")
+power, energy, viscosity = Printed("power"), Printed("energy"), Printed("viscosity")
 """How each kind of quantity is printed; called with a value of the core, and the form of its metric number."""
 
 
-def show(value: float, dimension: str, system: System | None = None, digits: int | None = None) -> str:
-    """Write a value of the core as people read it; `digits` is the number of decimals."""
-    kind = DIMENSIONS[dimension]
-    if dimension == "time" and digits is None:
+def show(value: float, dimension: str) -> str:
+    """Write a value of the core as people read it."""
+    if dimension == "time":
         return _show_time(value)
-    unit, decimals = kind.us if (system or _choice.system) == "us" else kind.metric
-    offset = OFFSET_K[unit] if dimension == "temperature" else 0.0
-    number = f"{(value - offset) / kind.common[unit]:.{decimals if digits is None else digits}f}"
-    return f"{number.lstrip('-') if float(number) == 0.0 else number} {_signs(unit)}"
+    return Printed(dimension)(value, f".{DIMENSIONS[dimension].metric[1]}f")
+
+
+NEVER_BARE = ("temperature_difference", "power", "energy", "torque", "linear_density", "count", "fraction")
 
 
 def usual_unit(dimension: str) -> str:
-    """Return the unit that a bare number is taken to be in, as it is written."""
-    usual = {"mass": ("g", "oz"), "temperature": ("degC", "degF"), "time": ("min", "min"), "length": ("mm", "in")}
-    usual |= {"volume": ("ml", "US fl oz"), "area": ("m^2", "ft^2"), "areal_weight": ("g/m^2", "oz/yd^2")}
-    usual |= {"pressure": ("kPa", "psi"), "force": ("kN", "lbf"), "equivalent_weight": ("g/eq", "g/eq")}
-    usual |= {"density": ("g/cm^3", "g/cm^3"), "viscosity": ("mPa*s", "mPa*s")}
-    return usual[dimension][_choice.system == "us"] if dimension in usual else ""
+    """Return the unit that a bare number is taken to be in, as it is typed; empty where it is taken to be in none."""
+    return "" if dimension in NEVER_BARE else _typed(Printed(dimension).unit, dimension)
+
+
+def _typed(unit: str, dimension: str) -> str:
+    """Return the first spelling of a unit that a keyboard has."""
+    common = DIMENSIONS[dimension].common
+    same = (each for each in common if common[each] == common[unit] and each.isascii())
+    return next((each for each in same if OFFSET_K.get(each) == OFFSET_K.get(unit)), unit)
 
 
 def temperature_limits(low_K: float, high_K: float, text: str) -> str:

@@ -2,6 +2,8 @@
 
 from layup.chemistry.datasheet import Component, Datasheet, PotLifePoint
 from layup.chemistry.kinetics import Kinetics
+from layup.chemistry.statements import DEFAULTS, calibrated
+from layup.chemistry.vessel import Vessel
 
 WARM = PotLifePoint(1800.0, 100.0, 298.15)
 """30 min to thickening, 100 g in a cup at 25 C."""
@@ -14,6 +16,11 @@ PLAIN = Kinetics(
     conversion_open=0.35,
 )
 """The law of the model's worked numbers: a heat loss that does not grow, and a film that closes as a cup thickens."""
+
+
+def calibrate_point(time_s, mass_g, temperature_K, *, vessel=None, endpoint="thickening", kinetics=DEFAULTS):
+    """Return the law that gives one stated pot life, in a cup where no vessel is named."""
+    return calibrated(PotLifePoint(time_s, mass_g, temperature_K, endpoint), vessel or Vessel.cup(), kinetics)
 
 
 def sheet(

@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 from math import exp
 
 import numpy as np
+from potlife_cases import calibrate_point
 
 from layup.chemistry.datasheet import FilmPoint, PotLifePoint
 from layup.chemistry.film import film_life_s
 from layup.chemistry.kinetics import Kinetics, conversion_after
 from layup.chemistry.prediction import predict
-from layup.chemistry.statements import calibrate_point
 from layup.chemistry.vessel import Vessel
 
 SHARED_LOG, OWN_LOG = 0.11, 0.10

@@ -305,11 +305,10 @@ class ResinForm(Form):
 
 def _volume_checked(sheet: Datasheet, told: tuple[float, float] | None) -> tuple[list[Problem], str]:
     """Return what is odd with a ratio by volume beside the one by weight and its densities, and what to say of it."""
-    densities = sheet.resin.density_g_cm3, sheet.hardener.density_g_cm3
     if told is None or sheet.ratio_by != "weight":
         return [], ""
     said = f"{told[0]:g}:{told[1]:g} by volume"
-    if densities[0] is None or densities[1] is None:
+    if (densities := sheet.densities_g_cm3) is None:
         return [], f"{said}: checked once both densities stand; the weight is kept"
     parts = told[0] * (sheet.ratio[1] / densities[1]) / (sheet.ratio[0] / densities[0])
     if abs(parts / told[1] - 1.0) <= NEAR:

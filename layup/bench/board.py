@@ -37,7 +37,7 @@ from layup.bench.days_before import act_words, with_acts
 from layup.bench.planner import USUAL_SHOP_K, Planner, shop_stated_K
 from layup.bench.typed import Offer
 from layup.chemistry.datasheet import Datasheet
-from layup.chemistry.laminate import CURED_DENSITY_G_CM3
+from layup.chemistry.mixing import mix_density_g_cm3
 from layup.errors import InputError, LayupError, Problem, StorageError
 from layup.files.drafts import Draft, read_text
 from layup.files.durable import JOURNAL, PLAN, free_path, slug
@@ -46,7 +46,6 @@ from layup.files.tables import FABRICS, SURFACES, find
 from layup.files.toml import Document, KeyPath, key_lines
 from layup.files.workshop import Workshop
 from layup.files.writing import arranged, found, written
-from layup.planning.budget import mix_density_g_cm3
 from layup.planning.channel import channel_words
 from layup.planning.crew import usual_bench_s
 from layup.planning.plan import CastStep, Plan
@@ -216,8 +215,7 @@ class BoardDraft:
         if key == "target_fibre_fraction":
             return typed.fraction_offers(text)
         if key == "largest":
-            sheet = self.resins.get(str(self.data.get("resin")))
-            return typed.cup_offers(text, CURED_DENSITY_G_CM3 if sheet is None else mix_density_g_cm3(sheet))
+            return typed.cup_offers(text, mix_density_g_cm3(self.resins.get(str(self.data.get("resin")))))
         if key == "fibre":
             return typed.fibre_offers(text)
         rows = find(text, FABRICS) if key == "fabric" else find(text, SURFACES) if key == "surface" else []

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
-from math import exp, inf, isfinite, log, sqrt
+from math import inf, isfinite, log, sqrt
 
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import Component, CurePoint, Datasheet, ViscosityPoint
@@ -20,7 +20,7 @@ from layup.chemistry.mixing import parts_by_mass
 from layup.chemistry.ratio import blend_equivalent_weight
 from layup.chemistry.statements import pot_life_s
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
-from layup.chemistry.viscosity import FARTHEST_K, viscosity_Pa_s
+from layup.chemistry.viscosity import known_Pa_s
 from layup.errors import LayupError, RangeError
 
 AND = "+"
@@ -139,15 +139,11 @@ def _stricter(strict: Callable[[Sequence[float]], float], *stated: float | None)
 
 def _viscosities(one: Datasheet, other: Datasheet) -> tuple[ViscosityPoint, ...]:
     """Return the mix's viscosities where the other's is known too."""
-    known_K = [point.temperature_K for point in other.viscosities]
-    if not known_K:
-        return ()
-    low_K, high_K = min(known_K) - FARTHEST_K, max(known_K) + FARTHEST_K
-    near = [point for point in one.viscosities if low_K <= point.temperature_K <= high_K]
-    others = [viscosity_Pa_s(other.viscosities, point.temperature_K) for point in near]
+    others_Pa_s = [known_Pa_s(other.viscosities, point.temperature_K) for point in one.viscosities]
     return tuple(
-        replace(point, viscosity_Pa_s=exp((log(point.viscosity_Pa_s) + log(thick)) / 2.0))
-        for point, thick in zip(near, others, strict=True)
+        replace(point, viscosity_Pa_s=sqrt(point.viscosity_Pa_s * other_Pa_s))
+        for point, other_Pa_s in zip(one.viscosities, others_Pa_s, strict=True)
+        if other_Pa_s is not None
     )
 
 

@@ -10,7 +10,7 @@ from math import exp, hypot, log, sqrt
 from layup.chemistry.datasheet import Datasheet, FilmPoint, PotLifePoint
 from layup.chemistry.film import Skin, film_life_s, last_open_conversion, open_conversion
 from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K, Kinetics, gel_conversion
-from layup.chemistry.mixing import network_words, parts_by_mass, stated_network
+from layup.chemistry.mixing import mix_density_g_cm3, network_words, parts_by_mass, stated_network
 from layup.chemistry.ode import COARSE, TOLERANCE
 from layup.chemistry.statements import (
     CLOSEST_TEMPERATURES_K,
@@ -257,14 +257,8 @@ def stated_law(datasheet: Datasheet) -> tuple[Kinetics, tuple[str, ...]]:
     """Return the law before calibration, with heat and density from the datasheet where it states them."""
     words = []
     resin, hardener = datasheet.resin, datasheet.hardener
-    densities = resin.density_g_cm3, hardener.density_g_cm3
-    base = DEFAULTS
-    by_mass = None
-    if datasheet.ratio_by == "weight" or None not in densities:
-        by_mass = parts_by_mass(datasheet)
-    if by_mass and densities[0] is not None and densities[1] is not None:
-        volume = by_mass[0] / densities[0] + by_mass[1] / densities[1]
-        base = replace(base, density_g_cm3=sum(by_mass) / volume)
+    by_mass = parts_by_mass(datasheet) if datasheet.ratio_by == "weight" or datasheet.densities_g_cm3 else None
+    base = replace(DEFAULTS, density_g_cm3=mix_density_g_cm3(datasheet, DEFAULTS.density_g_cm3))
     if datasheet.chemistry == "epoxy-amine" and by_mass and resin.equivalent_weight_g_eq:
         heat_J_g = EPOXIDE_HEAT_J_MOL * by_mass[0] / sum(by_mass) / resin.equivalent_weight_g_eq
         base = replace(base, heat_J_g=heat_J_g)

@@ -303,32 +303,6 @@ def row_of_clamps(bed: Bed, count: int) -> Clamping:
     return max(rows, key=lambda row: row.lowest_share)
 
 
-def caul_deflection_m(
-    pressure_Pa: float,
-    span_m: float,
-    thickness_m: float,
-    modulus_Pa: float,
-    ends: Literal["simple", "clamped"] = "clamped",
-) -> float:
-    """Find how far a caul bends between two clamps under an even pressure.
-
-    Notes
-    -----
-    p L^4/(384 E I) clamped, 5 p L^4/(384 E I) simply supported, I = t^3/12 for each metre of width.
-
-    Examples
-    --------
-    >>> round(caul_deflection_m(50_000.0, 0.2, 0.02, 12e9) * 1000.0, 5)
-    0.02604
-    """
-    require_between("pressure", pressure_Pa, 0.0, float("inf"), unit="Pa", open_high=True)
-    require_positive("span", span_m, unit="m")
-    require_positive("thickness of the caul", thickness_m, unit="m")
-    require_positive("modulus of the caul", modulus_Pa, unit="Pa")
-    times = {"clamped": 1.0, "simple": 5.0}[ends]
-    return times * pressure_Pa * span_m**4 / (384.0 * modulus_Pa * thickness_m**3 / 12.0)
-
-
 def _row(bed: Bed, count: int, end_share: float) -> Clamping:
     """Return one row, its pressure looked at in many places."""
     spacing_m = bed.length_m / (count - 1 + 2.0 * end_share)

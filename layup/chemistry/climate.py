@@ -9,9 +9,9 @@ from typing import Literal
 from layup.chemistry.numerics import require_between, require_positive
 from layup.chemistry.soak import STILL_AIR_W_m2_K
 from layup.chemistry.temperature import COLDEST_K, HOTTEST_K
-from layup.units import temperature
+from layup.dimensions import ZERO_CELSIUS_K
+from layup.units import temperature, temperature_change
 
-ZERO_CELSIUS_K = 273.15
 MAGNUS_RANGE_K = (228.15, 333.15)
 """-45 to 60 degC, where WMO No. 8 gives the Magnus formula over water."""
 
@@ -157,18 +157,11 @@ def blush_risk(air_K: float, relative_humidity: float, surface_K: float | None =
     """
     surface_K = air_K if surface_K is None else surface_K
     margin_K = surface_margin_K(surface_K, air_K, relative_humidity)
+    apart, dry = temperature_change(margin_K, ".1f"), temperature_change(DRY_MARGIN_K)
     coldest_K = min(surface_K, air_K)
     findings: tuple[tuple[BlushRisk, bool, str], ...] = (
-        (
-            "high",
-            margin_K <= 0.0,
-            f"The surface is at or below the dew point ({margin_K:+.1f} K): water settles on it.",
-        ),
-        (
-            "high",
-            0.0 < margin_K < DRY_MARGIN_K,
-            f"The surface is less than 3 K above the dew point ({margin_K:.1f} K).",
-        ),
+        ("high", margin_K <= 0.0, f"The surface is at or below the dew point ({apart}): water settles on it."),
+        ("high", 0.0 < margin_K < DRY_MARGIN_K, f"The surface is less than {dry} above the dew point ({apart})."),
         ("high", relative_humidity > DAMP_AIR, f"The air is damper than 85 % ({100 * relative_humidity:.0f} %)."),
         ("raised", MUGGY_AIR < relative_humidity <= DAMP_AIR, f"The air is damp ({100 * relative_humidity:.0f} %)."),
         (

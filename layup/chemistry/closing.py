@@ -34,19 +34,15 @@ class Cloth:
     source: str
 
 
+_WOVEN = (
+    "so that its band holds 0.457 (wet bag, plain weave; Sussmann et al., Polymers 10 (2018) 992, derived) and 0.578 "
+    "(bagged plain weave; JoVE 2023, 65376, abstract); exponents from memory"
+)
 CLOTHS = {
     cloth.name: cloth
     for cloth in (
         Cloth("mat", 0.20, 0.32, 0.10, 0.20, "from memory"),
-        Cloth(
-            "woven",
-            0.48,
-            0.555,
-            0.04,
-            0.10,
-            "so that its band holds 0.457 (wet bag, plain weave; Sussmann et al., Polymers 10 (2018) 992, derived) and "
-            "0.578 (bagged plain weave; JoVE 2023, 65376, abstract); exponents from memory",
-        ),
+        Cloth("woven", 0.48, 0.555, 0.04, 0.10, _WOVEN),
         Cloth("stitched", 0.50, 0.585, 0.04, 0.10, "from memory"),
         Cloth("unidirectional", 0.53, 0.62, 0.03, 0.08, "from memory"),
     )

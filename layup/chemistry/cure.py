@@ -6,7 +6,7 @@ The glass is in `glass`, the course in `cure_course`, when a part may leave its 
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import ceil, inf, isfinite
 
@@ -18,7 +18,7 @@ from layup.chemistry.glass import glass_transition_K as glass_transition_K
 from layup.chemistry.kinetics import gel_conversion
 from layup.chemistry.mixing import network_words, stated_network
 from layup.chemistry.numerics import require_between
-from layup.chemistry.temperature import History, ramps, temperature_at_K
+from layup.chemistry.temperature import History, corners, ramps, temperature_at_K
 from layup.errors import RangeError
 from layup.units import in_hours, temperature
 
@@ -28,6 +28,7 @@ MOULDS_K = tuple(273.15 + celsius for celsius in range(20, 55, 5))
 """Mould temperatures to try, 20 to 50 degC: what blankets and heaters in a shed reach and cores stand."""
 HOURLY_K = 20.0
 """What a mould warms or cools in an hour, and the usual ramp of a post-cure (common practice, no source)."""
+RATE_K_s = HOURLY_K / 3600.0
 HOLD_STEP_S = 900.0
 POST_CURE_STEP_K = 5.0
 POST_CURE_AHEAD_K = 5.0
@@ -72,7 +73,6 @@ def heating_plans(
     by_s: float,
     from_s: float = 0.0,
     moulds_K: Sequence[float] = MOULDS_K,
-    hourly_K: float = HOURLY_K,
     conversion_start: float = 0.0,
     also: Callable[[History], bool] | None = None,
     unheated: bool = True,
@@ -89,22 +89,20 @@ def heating_plans(
     by_s : When the part has to leave the mould, counted from closing [s]
     from_s : When the heater can be switched on, counted from closing, 0 or more [s]
     moulds_K : Mould temperatures to try; those below the shop's warmest are passed over [K]
-    hourly_K : What the mould warms or cools in an hour, above 0 to 1000 [K]
     conversion_start : Conversion the resin has when the press closes, 0 to below 0.999 [-]
     also : What else must hold of the mould's temperatures; None for nothing else [-]
     unheated : Whether to try it without heat first [-]
 
     Notes
     -----
-    The mould warms from the shop's temperature at the rate, holds, and cools at the rate until it meets the shop
-    again; holds are tried in quarter hours.
+    The mould warms from the shop's temperature by 20 K an hour, holds, and cools as fast until it meets the shop again;
+    holds are tried in quarter hours.
     """
     require_between("demoulding time", by_s, 3600.0, 14 * 86_400.0, unit="s", todo="at least an hour from closing")
     require_between("start of the heating", from_s, 0.0, by_s, unit="s", open_high=True)
-    _require_rate(hourly_K)
 
     def tried(mould_K: float, hold_s: float) -> HeatingPlan | None:
-        mould = heated_mould(shop, mould_K, hold_s, hourly_K, from_s=from_s)
+        mould = heated_mould(shop, mould_K, hold_s, from_s=from_s)
         time_s = demould_time_s(setting, mould, until_s=by_s, conversion_start=conversion_start, rough=True)
         if not isfinite(time_s) or (also is not None and not also(mould)):
             return None
@@ -115,15 +113,13 @@ def heating_plans(
     without = tried(start_K, 0.0) if unheated else None
     if without is not None:
         return (without,)
-    warmest_K = max(_temperatures_K(shop, from_s, by_s))
-    longest_s = {mould_K: by_s - from_s - 3600.0 * (mould_K - start_K) / hourly_K for mould_K in sorted(moulds_K)}
+    warmest_K = max(kelvin for _, kelvin in corners(shop, from_s=from_s, until_s=by_s))
+    longest_s = {mould_K: by_s - from_s - (mould_K - start_K) / RATE_K_s for mould_K in sorted(moulds_K)}
     plans = (_shortest(tried, mould_K, hold_s) for mould_K, hold_s in longest_s.items() if mould_K > warmest_K)
     return tuple(plan for plan in plans if plan is not None)
 
 
-def heated_mould(
-    shop: float | History, mould_K: float, hold_s: float, hourly_K: float = HOURLY_K, *, from_s: float = 0.0
-) -> History:
+def heated_mould(shop: float | History, mould_K: float, hold_s: float, *, from_s: float = 0.0) -> History:
     """Make the mould's temperature from a heating: as the shop, warm up, hold, cool down to the shop.
 
     (time_s, temperature_K) points. Raises RangeError for a mould no warmer than the shop.
@@ -133,7 +129,6 @@ def heated_mould(
     shop : The shop from closing on: one temperature, or (time_s, temperature_K) points [K]
     mould_K : Temperature held, above the shop's; of no account without a hold [K]
     hold_s : Time at that temperature, 0 or more; 0 leaves the heater off [s]
-    hourly_K : What the mould warms or cools in an hour, above 0 to 1000 [K]
     from_s : When the heater is switched on, 0 or more; until then the mould is as warm as the shop [s]
 
     Examples
@@ -142,17 +137,16 @@ def heated_mould(
     [(0, 280), (2, 320), (4, 320), (6, 280)]
     """
     require_between("hold", hold_s, 0.0, float("inf"), unit="s", open_high=True)
-    _require_rate(hourly_K)
     require_between("start of the heating", from_s, 0.0, float("inf"), unit="s", open_high=True)
     known = ((0.0, float(shop)),) if isinstance(shop, float | int) else shop
     if hold_s == 0.0:
         return known
-    warmest_K = max(_temperatures_K(shop, from_s, from_s + hold_s))
+    warmest_K = max(kelvin for _, kelvin in corners(shop, from_s=from_s, until_s=from_s + hold_s))
     require_between("mould temperature", mould_K, warmest_K, 523.15, unit="K", open_low=True)
     start_K = temperature_at_K(shop, from_s)
-    warm_s = from_s + (mould_K - start_K) / (hourly_K / 3600.0)
+    warm_s = from_s + (mould_K - start_K) / RATE_K_s
     off_s = warm_s + hold_s
-    back_s = _meets_shop_s(shop, mould_K, off_s, hourly_K / 3600.0)
+    back_s = _meets_shop_s(shop, mould_K, off_s)
     before = tuple(point for point in known if point[0] < from_s)
     rest = tuple(point for point in known if point[0] > back_s)
     heated = ((from_s, start_K), (warm_s, mould_K), (off_s, mould_K), (back_s, temperature_at_K(shop, back_s)))
@@ -160,33 +154,24 @@ def heated_mould(
 
 
 def post_cure_ramp(
-    setting: Setting,
-    *,
-    conversion_start: float,
-    start_K: float,
-    target_K: float,
-    hold_s: float,
-    hourly_K: float = HOURLY_K,
-    ahead_K: float = POST_CURE_AHEAD_K,
+    setting: Setting, *, conversion_start: float, start_K: float, target_K: float, hold_s: float
 ) -> History:
     """Find the quickest stepped post-cure in which the part never gets warmer than its glass transition allows.
 
-    (time_s, temperature_K) points: warm 5 K at the rate, wait for the glass transition, and so on. Raises RangeError
-    for a step at which the resin waits longer than two days.
+    (time_s, temperature_K) points: warm 5 K at 20 K an hour, wait for the glass transition, and so on. Raises
+    RangeError for a step at which the resin waits longer than two days.
 
     Parameters
     ----------
     conversion_start : Conversion at its start, 0 to below 0.999 [-]
     start_K : Temperature of the part at its start [K]
-    target_K : Temperature to end at, above `start_K` and at least `ahead_K` below the cured resin's glass transition
+    target_K : Temperature to end at, above `start_K` and at least 5 K below the cured resin's glass transition
         [K]
     hold_s : Time to hold at the end, above 0 [s]
-    hourly_K : The most it may warm in an hour, above 0 to 1000 [K]
-    ahead_K : How far the glass transition has to stay above the part, 0 or more [K]
 
     Notes
     -----
-    Each step starts once Tg is `ahead_K` above the step's end, so Tg - T never falls below that on the way.
+    Each step starts once Tg is 5 K above the step's end, so Tg - T never falls below that on the way.
 
     References
     ----------
@@ -195,16 +180,15 @@ def post_cure_ramp(
     require_between("start of the post-cure", start_K, 233.15, 523.15, unit="K")
     require_between("end of the post-cure", target_K, start_K, 523.15, unit="K", open_low=True)
     require_between("hold", hold_s, 0.0, LONGEST_HOLD_S, unit="s", open_low=True)
-    _require_rate(hourly_K)
-    _require_reachable(setting.glass, target_K, ahead_K)
+    _require_reachable(setting.glass, target_K)
     steps = ceil((target_K - start_K) / POST_CURE_STEP_K - 1e-9)
     points = [(0.0, start_K)]
     conversion = conversion_start
     for step in range(1, steps + 1):
         next_K = start_K + (target_K - start_K) * step / steps
         (time_s, here_K) = points[-1]
-        waited_s = _wait_s(setting, conversion, here_K, next_K + ahead_K)
-        rise_s = (next_K - here_K) / (hourly_K / 3600.0)
+        waited_s = _wait_s(setting, conversion, here_K, next_K + POST_CURE_AHEAD_K)
+        rise_s = (next_K - here_K) / RATE_K_s
         piece = ((0.0, here_K), (waited_s, here_K), (waited_s + rise_s, next_K))[0 if waited_s > 0.0 else 1 :]
         conversion = set_on_part(setting, piece, until_s=waited_s + rise_s, conversion_start=conversion).end.conversion
         points += [(time_s + after_s, temperature_K) for after_s, temperature_K in piece[1:]]
@@ -225,22 +209,14 @@ def _heater_s(mould: History, mould_K: float, from_s: float) -> float:
     return max(time_s for time_s, temperature_K in mould if temperature_K == mould_K) - from_s
 
 
-def _meets_shop_s(shop: float | History, mould_K: float, off_s: float, rate_K_s: float) -> float:
-    """Return when a mould that cools at the rate from `off_s` on has the shop's temperature."""
+def _meets_shop_s(shop: float | History, mould_K: float, off_s: float) -> float:
+    """Return when a mould that cools from `off_s` on has the shop's temperature."""
     for ramp in ramps(shop, from_s=off_s):
-        closing_K_s = rate_K_s + ramp.slope_K_s
-        above_K = mould_K - rate_K_s * (ramp.start_s - off_s) - ramp.at(ramp.start_s)
+        closing_K_s = RATE_K_s + ramp.slope_K_s
+        above_K = mould_K - RATE_K_s * (ramp.start_s - off_s) - ramp.at(ramp.start_s)
         if closing_K_s > 0.0 and ramp.start_s + above_K / closing_K_s <= ramp.end_s:
             return ramp.start_s + above_K / closing_K_s
     raise AssertionError("the last piece of a history never ends")
-
-
-def _temperatures_K(shop: float | History, from_s: float, until_s: float) -> Iterator[float]:
-    """Yield the shop's temperatures at every corner from `from_s` up to `until_s`."""
-    for ramp in ramps(shop, from_s=from_s):
-        if ramp.start_s <= until_s:
-            yield ramp.at(ramp.start_s)
-            yield ramp.at(min(ramp.end_s, until_s))
 
 
 def _wait_s(setting: Setting, conversion: float, here_K: float, wanted_K: float) -> float:
@@ -257,18 +233,13 @@ def _wait_s(setting: Setting, conversion: float, here_K: float, wanted_K: float)
     return moment.time_s
 
 
-def _require_rate(hourly_K: float) -> None:
-    require_between("warming in an hour", hourly_K, 0.0, 1000.0, unit="ΔK", open_low=True)
-
-
-def _require_reachable(glass: Glass, target_K: float, ahead_K: float) -> None:
-    require_between("lead of the glass transition", ahead_K, 0.0, 30.0, unit="ΔK")
-    if target_K + ahead_K > glass.cured_K - 1.0:
+def _require_reachable(glass: Glass, target_K: float) -> None:
+    if target_K + POST_CURE_AHEAD_K > glass.cured_K - 1.0:
         raise RangeError(
             "end of the post-cure",
             "is too close to the best glass transition the resin can have",
             value=f"{temperature(target_K)}",
-            allowed=f"at most {temperature(glass.cured_K - 1.0 - ahead_K)}",
+            allowed=f"at most {temperature(glass.cured_K - 1.0 - POST_CURE_AHEAD_K)}",
             todo="a post-cure above it needs the part held in its mould",
         )
 

@@ -137,6 +137,12 @@ class Datasheet:
     blend_log: float = 0.0
     """Of a blend, how far its times may be from those worked out, as a standard deviation of their logarithm."""
 
+    @property
+    def densities_g_cm3(self) -> tuple[float, float] | None:
+        """Return both components' densities; None where one is not stated."""
+        resin, hardener = self.resin.density_g_cm3, self.hardener.density_g_cm3
+        return None if resin is None or hardener is None else (resin, hardener)
+
 
 def offered(sheets: Mapping[str, Datasheet], chosen: Datasheet | None = None) -> dict[str, Datasheet]:
     """Return the resins to propose: demo ones only beside a demo one that was chosen, and where there are no others.

@@ -21,7 +21,7 @@ from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.steady_cure import SteadyCourse, steady_courses
 from layup.chemistry.temperature import History, ramps
 from layup.chemistry.uncertainty import EIGHTY_PERCENT, NEAR_ENOUGH, Band, Chance, Covariance, Wait, log_sd, when_s
-from layup.units import temperature
+from layup.units import temperature, temperature_change
 
 # -- demould ---------------------------------------------------------------------------------------------------------
 
@@ -66,10 +66,11 @@ def setting_of(datasheet: Datasheet, kinetics: Kinetics) -> tuple[Setting, tuple
         if datasheet.demould
         else "the datasheet states no demould time: only the glass transition says when"
     )
+    lead = temperature_change(GLASS_LEAD_K)
     return setting, (
         stated,
         f"a part may leave the mould once it is {100.0 * GEL_MARGIN:.0f} % past its gel (our own judgement) and its "
-        f"glass transition is {GLASS_LEAD_K:.0f} K above the mould's temperature (common practice, no source)",
+        f"glass transition is {lead} above the mould's temperature (common practice, no source)",
         *words,
         "the laminate has the mould's temperature: its own warmth is left out",
     )

@@ -5,16 +5,11 @@ from __future__ import annotations
 import re
 
 from layup.chemistry.numerics import require_between, require_positive
+from layup.dimensions import DIMENSIONS, TEX_YARDS_PER_POUND
 from layup.errors import InputError
 from layup.units import areal_weight
 
-POUND_G = 453.59237
-"""Grams in an avoirdupois pound, exact since the international agreement of 1959."""
-YARD_M = 0.9144
-"""Metres in a yard, exact since the same agreement."""
-
-OZ_PER_YD2_G_M2 = POUND_G / 16 / YARD_M**2
-OZ_PER_FT2_G_M2 = 9 * OZ_PER_YD2_G_M2
+OZ_PER_YD2_G_M2, OZ_PER_FT2_G_M2 = (DIMENSIONS["areal_weight"].common[unit] for unit in ("oz/yd^2", "oz/ft^2"))
 
 HEAVIEST_G_M2 = 100_000.0
 """As heavy as 40 mm of solid glass: no cloth comes near it, so above it a unit was mistaken."""
@@ -199,7 +194,7 @@ def tex_from_yield(yards_per_pound: float) -> float:
     66.14
     """
     require_between("yarn yield", yards_per_pound, 1.0, 1_000_000.0, unit="yd/lb")
-    return 1000.0 * POUND_G / YARD_M / yards_per_pound
+    return TEX_YARDS_PER_POUND / yards_per_pound
 
 
 def tex_from_yarn_code(code: str) -> float:

@@ -13,7 +13,7 @@ from layup.chemistry.datasheet import Chemistry, CurePoint, Datasheet
 from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K
 from layup.chemistry.numerics import require_between, require_positive
 from layup.errors import RangeError
-from layup.units import in_hours, temperature
+from layup.units import in_hours, temperature, temperature_change
 
 # -- glass -----------------------------------------------------------------------------------------------------------
 
@@ -121,7 +121,8 @@ def glass_of(datasheet: Datasheet) -> tuple[Glass, tuple[str, ...]]:
         f"fully cured the resin softens at {temperature(cured_K)} ({source}), fresh it would at "
         f"{temperature(uncured_K)} (typical, from memory)",
         "the reaction runs at half its rate once the glass transition is "
-        f"{glass.half_rate_lead_K:.0f} K above the mould (from memory; cold-cured resins end 10 to 25 K ahead)",
+        f"{temperature_change(glass.half_rate_lead_K)} above the mould (from memory; cold-cured resins end "
+        f"{temperature_change.digits(10.0)} to {temperature_change(25.0)} ahead)",
     )
 
 

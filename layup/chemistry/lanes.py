@@ -22,7 +22,7 @@ from layup.chemistry.ode import (
 )
 from layup.chemistry.prediction import SelfHeating, slopes_of
 from layup.chemistry.temperature import COLDEST_K, HOTTEST_K
-from layup.chemistry.vessel import HeatLoss, Vessel, heat_loss
+from layup.chemistry.vessel import LOSS_FIELDS, HeatLoss, Vessel, heat_loss
 
 if TYPE_CHECKING:
     import numpy as np
@@ -40,15 +40,6 @@ FEWEST_GOING = 0.7
 CHUNK = 8192
 """Lanes marched together: their arrays stay in a core's cache."""
 _RATE_FIELDS = ("activation_energy_J_mol", "k_ref_per_s", "adiabatic_rise_K", "a0", "m", "n")
-_LOSS_FIELDS = (
-    "density_g_cm3",
-    "specific_heat_J_g_K",
-    "film_coefficient_W_m2_K",
-    "film_growth_per_K",
-    "conductivity_W_m_K",
-    "bottom_loss",
-    "depth_share",
-)
 
 
 # -- march -----------------------------------------------------------------------------------------------------------
@@ -95,7 +86,7 @@ def lanes_of(laws: Sequence[Kinetics], vessel: Vessel, mass_g: Array, ambient_K:
     def flat(values: Array) -> Array:
         return np.broadcast_to(values, shape).ravel()
 
-    tau_s, growth_per_K = heat_loss(vessel, mass_g, *(column(laws, name) for name in _LOSS_FIELDS))
+    tau_s, growth_per_K = heat_loss(vessel, mass_g, *(column(laws, name) for name in LOSS_FIELDS))
     energy_J_mol, *rest = (flat(column(laws, name)) for name in _RATE_FIELDS)
     k_ref_per_s, rise_K, a0, m, n = rest
     loss = HeatLoss(flat(tau_s), flat(growth_per_K))
@@ -254,30 +245,15 @@ def ensemble(
 ) -> Lives:
     """Predict many lives at once, to 0.1 % in times and 0.1 K in peaks.
 
+    Raises RangeError if a value is out of range, or a mix is too thin to be anything but a film.
+
     Parameters
     ----------
-    kinetics : Kinetics | Sequence[Kinetics]
-        One calibrated resin, or several, each of which gets an axis of the answer before the others [-].
-    vessel : Vessel
-        Cup or tray [-].
-    mass_g : float | Array
-        Masses of mix in the vessel, above 0 [g].
-    start_K : float | Array
-        Temperatures of the mix at the start, 233 to 523 [K].
-    ambient_K : float | Array
-        Temperatures of the shop, 233 to 523 [K].
-    conversion_start : float
-        Conversion at the start, 0 for a fresh mix, below 0.999 [-].
-
-    Returns
-    -------
-    Lives
-        Times and peaks [s, K].
-
-    Raises
-    ------
-    RangeError
-        If a value is out of range, or a mix is too thin to be anything but a film.
+    kinetics : One calibrated resin, or several, each of which gets an axis of the answer before the others [-].
+    mass_g : Masses of mix in the vessel, above 0 [g].
+    start_K : Temperatures of the mix at the start, 233 to 523 [K].
+    ambient_K : Temperatures of the shop, 233 to 523 [K].
+    conversion_start : Conversion at the start, 0 for a fresh mix, below 0.999 [-].
 
     Examples
     --------

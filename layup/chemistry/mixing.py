@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from layup.chemistry.datasheet import Chemistry, Datasheet
+from layup.chemistry.laminate import CURED_DENSITY_G_CM3
 from layup.chemistry.numerics import require_between
 from layup.chemistry.ratio import blend_equivalent_weight as blend_equivalent_weight
 from layup.chemistry.ratio import correction as correction
@@ -177,17 +178,48 @@ def parts_by_mass(datasheet: Datasheet) -> tuple[float, float]:
     require_parts(datasheet.ratio)
     if datasheet.ratio_by == "weight":
         return datasheet.ratio
-    densities = datasheet.resin.density_g_cm3, datasheet.hardener.density_g_cm3
-    if densities[0] is None or densities[1] is None:
-        missing = "resin" if densities[0] is None else "hardener"
+    if datasheet.densities_g_cm3 is None:
+        missing = "resin" if datasheet.resin.density_g_cm3 is None else "hardener"
         raise InputError(
             f"{datasheet.id} ratio",
             f"is by volume, and the {missing} has no density",
             allowed="grams need the density of both components",
             todo=f"give [{missing}] density from its safety data sheet, or the ratio by weight",
         )
-    resin, hardener = ratio_by_volume_to_weight(datasheet.ratio, (densities[0], densities[1]))
+    resin, hardener = ratio_by_volume_to_weight(datasheet.ratio, datasheet.densities_g_cm3)
     return resin, hardener
+
+
+def resin_and_hardener_g(datasheet: Datasheet, mix_g: float) -> tuple[float, float]:
+    """Return what a mass of mix holds of each component.
+
+    Parameters
+    ----------
+    mix_g : Above 0, at most 1 000 000 [g]
+
+    Returns
+    -------
+    Together the mix [g]
+    """
+    resin_g, hardener_g = split_mass(mix_g, parts_by_mass(datasheet))
+    return resin_g, hardener_g
+
+
+def mix_density_g_cm3(datasheet: Datasheet | None, unknown_g_cm3: float = CURED_DENSITY_G_CM3) -> float:
+    """Return the density of the mix before it cures: from both components, or a usual one where one is not known.
+
+    Parameters
+    ----------
+    unknown_g_cm3 : What is taken then; usually that of cured epoxy, a few per cent denser [g/cm^3]
+
+    Returns
+    -------
+    Volumes add: (m1 + m2)/(m1/r1 + m2/r2) [g/cm^3]
+    """
+    if datasheet is None or datasheet.densities_g_cm3 is None:
+        return unknown_g_cm3
+    parts = parts_by_mass(datasheet)
+    return sum(parts) / sum(part / density for part, density in zip(parts, datasheet.densities_g_cm3, strict=True))
 
 
 def stoichiometry_gap(datasheet: Datasheet) -> float | None:
@@ -206,8 +238,7 @@ def stoichiometry_gap(datasheet: Datasheet) -> float | None:
     resin_g_eq, hardener_g_eq = datasheet.resin.equivalent_weight_g_eq, datasheet.hardener.equivalent_weight_g_eq
     if datasheet.chemistry == "other" or resin_g_eq is None or hardener_g_eq is None:
         return None
-    densities = datasheet.resin.density_g_cm3, datasheet.hardener.density_g_cm3
-    if datasheet.ratio_by == "volume" and None in densities:
+    if datasheet.ratio_by == "volume" and datasheet.densities_g_cm3 is None:
         return None
     resin, hardener = parts_by_mass(datasheet)
     return 100.0 * hardener / resin / phr(hardener_g_eq, resin_g_eq) - 1.0

@@ -118,15 +118,11 @@ def reached_s(kinetics: Kinetics, legs: Sequence[Leg], conversion: float) -> flo
     return legs[-1].end_s
 
 
-def peak_of(leg: Leg) -> tuple[float, float]:
-    """Return the hottest state of one leg."""
-    if leg.heated is None:
-        time_s, temperature_K = max(
-            corners(leg.stage.ambient, from_s=leg.stage.from_s, until_s=leg.end_s), key=lambda point: point[1]
-        )
-        return temperature_K, time_s
-    node = leg.heated.peak()
-    return node.temperature_K, node.time_s
+def peak_K(leg: Leg) -> float:
+    """Return how hot the mix gets in one leg."""
+    if leg.heated is not None:
+        return leg.heated.peak().temperature_K
+    return max(kelvin for _, kelvin in corners(leg.stage.ambient, from_s=leg.stage.from_s, until_s=leg.end_s))
 
 
 # -- course ----------------------------------------------------------------------------------------------------------
@@ -146,15 +142,7 @@ class Course:
     @property
     def peak_K(self) -> float:
         """Return how hot the mix gets."""
-        return self._peak()[0]
-
-    @property
-    def peak_s(self) -> float:
-        """Return when it is hottest, from first contact."""
-        return self._peak()[1]
-
-    def _peak(self) -> tuple[float, float]:
-        return max((peak_of(leg) for leg in self.legs), key=lambda peak: peak[0])
+        return max(map(peak_K, self.legs))
 
     @property
     def end_s(self) -> float:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from itertools import combinations
 from math import exp, inf, log
 
-from layup.chemistry.datasheet import CupEndpoint, Endpoint, FilmPoint, PotLifePoint
+from layup.chemistry.datasheet import Endpoint, FilmPoint, PotLifePoint
 from layup.chemistry.film import film_life_s, last_open_conversion, open_conversion
 from layup.chemistry.kinetics import FULLY_CURED, Kinetics, reduced_time, speed_up, stretch
 from layup.chemistry.numerics import first_at_or_above
@@ -24,19 +24,9 @@ from layup.units import in_hours, in_minutes, length, mass, temperature, tempera
 DEFAULTS = Kinetics(k_ref_per_s=1.0)
 """The model's defaults, with a rate constant still to be found."""
 
-CUP = Vessel.cup()
 
-
-def calibrate_point(
-    time_s: float,
-    mass_g: float,
-    temperature_K: float,
-    *,
-    vessel: Vessel = CUP,
-    endpoint: CupEndpoint = "thickening",
-    kinetics: Kinetics = DEFAULTS,
-) -> Kinetics:
-    """Find the rate constant that gives a stated pot life.
+def calibrated(point: PotLifePoint, vessel: Vessel, kinetics: Kinetics, tolerance: float = TOLERANCE) -> Kinetics:
+    """Return a law with the rate constant that gives one stated pot life.
 
     Notes
     -----
@@ -46,14 +36,9 @@ def calibrate_point(
 
     Examples
     --------
-    >>> calibrate_point(1800.0, 100.0, 298.15).k_ref_per_s
+    >>> calibrated(PotLifePoint(1800.0, 100.0, 298.15), Vessel.cup(), DEFAULTS).k_ref_per_s
     0.000474609...
     """
-    return calibrated(PotLifePoint(time_s, mass_g, temperature_K, endpoint), vessel, kinetics)
-
-
-def calibrated(point: PotLifePoint, vessel: Vessel, kinetics: Kinetics, tolerance: float = TOLERANCE) -> Kinetics:
-    """Return a law with the rate constant that gives one stated pot life; see `calibrate_point`."""
 
     def miss(log_k: float) -> float:
         """Return ln of the stated time over the predicted one: it grows with the rate constant."""
@@ -96,8 +81,8 @@ def _warming_bracket(point: PotLifePoint, vessel: Vessel, kinetics: Kinetics, to
         raise RangeError(
             "pot life",
             "ends at a temperature that this mix cannot reach",
-            value=f"{rise_K:.0f} K warmer",
-            allowed=f"must be below {FULLY_CURED * kinetics.adiabatic_rise_K:.0f} K, all its heat",
+            value=f"{temperature_change(rise_K)} warmer",
+            allowed=f"must be below {temperature_change(FULLY_CURED * kinetics.adiabatic_rise_K)}, all its heat",
             todo="check the temperature that ends the pot life",
         )
     low = log(_adiabatic_time(replace(kinetics, k_ref_per_s=1.0), point.temperature_K, share) / point.time_s)

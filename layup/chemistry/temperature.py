@@ -9,7 +9,7 @@ from math import ceil, cos, floor, pi
 from typing import NamedTuple
 
 from layup.chemistry.kinetics import REFERENCE_K, speed_up
-from layup.chemistry.numerics import GAUSS, first_at_or_above, require_between
+from layup.chemistry.numerics import first_at_or_above, integral, require_between
 from layup.errors import InputError, RangeError
 
 History = tuple[tuple[float, float], ...]
@@ -163,15 +163,11 @@ def ramp_dose_s(ramp: Ramp, until_s: float, activation_energy_J_mol: float, refe
     if ramp.slope_K_s == 0.0:
         return span_s * speed_up(ramp.base_K, activation_energy_J_mol, reference_K=reference_K)
     panels = max(1, ceil(abs(ramp.slope_K_s) * span_s / _PANEL_K))
-    half_s = 0.5 * span_s / panels
-    total = 0.0
-    for i in range(panels):
-        middle_s = ramp.start_s + (2 * i + 1) * half_s
-        total += sum(
-            weight * speed_up(ramp.at(middle_s + half_s * x), activation_energy_J_mol, reference_K=reference_K)
-            for x, weight in GAUSS
-        )
-    return total * half_s
+
+    def faster(time_s: float) -> float:
+        return speed_up(ramp.at(time_s), activation_energy_J_mol, reference_K=reference_K)
+
+    return integral(faster, ramp.start_s, until_s, panels)
 
 
 def time_of_dose_s(

@@ -34,16 +34,14 @@ HOT_EXCESS_K = 100.0
 class Vessel:
     """A cup, a tray or a film; build it with `Vessel.cup`, `Vessel.tray` or `Vessel.film`.
 
-    A cup without a diameter is as wide as the mix in it is high times `aspect` reversed: height = aspect x diameter.
+    A cup without a diameter is as wide as the mix in it is high.
     """
 
     kind: VesselKind
     diameter_m: float | None = None
     depth_m: float | None = None
-    aspect: float = 1.0
 
     def __post_init__(self) -> None:
-        require_positive("cup aspect", self.aspect)
         if self.diameter_m is not None:
             require_positive("cup diameter", self.diameter_m, unit="m")
         if self.kind == "tray" and self.depth_m is None:
@@ -68,7 +66,7 @@ class Vessel:
 
     def width_m(self, volume_m3: Real) -> Real:
         """Return the diameter of a cup [m] that holds `volume_m3` [m3] of mix: its own, or as wide as it is high."""
-        wide_m: Real = (4.0 * volume_m3 / (pi * self.aspect)) ** (1.0 / 3.0)
+        wide_m: Real = (4.0 * volume_m3 / pi) ** (1.0 / 3.0)
         return wide_m if self.diameter_m is None else self.diameter_m + 0.0 * wide_m
 
 
@@ -78,6 +76,18 @@ class HeatLoss(NamedTuple, Generic[Real]):
     tau_s: Real
     """Of a mix hardly warmer than its surroundings."""
     growth_per_K: Real
+
+
+LOSS_FIELDS = (
+    "density_g_cm3",
+    "specific_heat_J_g_K",
+    "film_coefficient_W_m2_K",
+    "film_growth_per_K",
+    "conductivity_W_m_K",
+    "bottom_loss",
+    "depth_share",
+)
+"""Of a rate law, as `heat_loss` takes them."""
 
 
 def heat_loss(
@@ -135,17 +145,7 @@ def heat_loss_of(kinetics: Kinetics, vessel: Vessel, mass_g: float) -> HeatLoss[
     [2310.4281, 0.00369]
     """
     require_positive("mass of mix", mass_g, unit="g")
-    return heat_loss(
-        vessel,
-        mass_g,
-        kinetics.density_g_cm3,
-        kinetics.specific_heat_J_g_K,
-        kinetics.film_coefficient_W_m2_K,
-        kinetics.film_growth_per_K,
-        kinetics.conductivity_W_m_K,
-        kinetics.bottom_loss,
-        kinetics.depth_share,
-    )
+    return heat_loss(vessel, mass_g, *(getattr(kinetics, name) for name in LOSS_FIELDS))
 
 
 # -- heat ------------------------------------------------------------------------------------------------------------

@@ -13,7 +13,7 @@ from layup.chemistry.kinetics import Kinetics, reduced_slope, reduced_time, stre
 from layup.chemistry.numerics import Curve, first_at_or_above, integral, require_between, require_positive
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
 from layup.errors import RangeError
-from layup.units import temperature, viscosity
+from layup.units import temperature, temperature_change, viscosity
 
 # -- viscosity -------------------------------------------------------------------------------------------------------
 
@@ -78,7 +78,7 @@ def viscosity_Pa_s(points: Sequence[ViscosityPoint], temperature_K: float) -> fl
         stated[0].temperature_K - FARTHEST_K,
         stated[-1].temperature_K + FARTHEST_K,
         unit="K",
-        source="10 K beyond the stated ones",
+        source=f"{temperature_change(FARTHEST_K)} beyond the stated ones",
         todo="ask the maker for the viscosity there",
     )
     if len(stated) == 1:
@@ -89,6 +89,23 @@ def viscosity_Pa_s(points: Sequence[ViscosityPoint], temperature_K: float) -> fl
         fall = log(cold.viscosity_Pa_s / near.viscosity_Pa_s)
         slope_K = fall / (1.0 / cold.temperature_K - 1.0 / near.temperature_K)
     return near.viscosity_Pa_s * exp(slope_K * (1.0 / temperature_K - 1.0 / near.temperature_K))
+
+
+def known_Pa_s(points: Sequence[ViscosityPoint], temperature_K: float) -> float | None:
+    """Return the viscosity of the fresh mix at a temperature; None where none is stated near it.
+
+    Parameters
+    ----------
+    temperature_K : Temperature of the mix [K]
+
+    Returns
+    -------
+    Viscosity [Pa s]
+    """
+    stated_K = [point.temperature_K for point in points]
+    if not stated_K or not min(stated_K) - FARTHEST_K <= temperature_K <= max(stated_K) + FARTHEST_K:
+        return None
+    return viscosity_Pa_s(points, temperature_K)
 
 
 def viscosity_growth(conversion: float, conversion_gel: float, *, a: float = 2.5, b: float = 4.0) -> float:

@@ -70,7 +70,6 @@ class LossesTable(CoreTable):
     )
 
     def core(self) -> Losses:
-        """Return the losses as plain data of the core."""
         return Losses(self.per_batch, self.squeeze_out)
 
 
@@ -91,7 +90,6 @@ class BoardTable(CoreTable):
         return told
 
     def core(self) -> Board:
-        """Return the board as plain data of the core."""
         if self.material not in CAULS:
             raise InputError("material", "is not in the table", value=self.material, todo=nearest(self.material, CAULS))
         return Board(self.material, self.thickness)
@@ -114,7 +112,6 @@ class FoamTable(CoreTable):
     )
 
     def core(self) -> Foam:
-        """Return the foam as plain data of the core."""
         return Foam(self.thickness, self.density, self.strength, self.hottest)
 
 
@@ -147,7 +144,6 @@ class ClosingTable(CoreTable):
     )
 
     def core(self) -> Closing:
-        """Return the closing as plain data of the core."""
         return Closing(
             method=self.method,
             bench_s=self.minutes * 60.0,
@@ -172,7 +168,6 @@ class ScaleTable(CoreTable):
     )
 
     def core(self) -> Scale:
-        """Return the scale as plain data of the core."""
         return Scale(self.readability, self.capacity, self.tare_each)
 
 
@@ -226,7 +221,6 @@ class BeforeTable(CoreTable):
     hands: Flag = Field(default=True, description="false: it goes on by itself, at night too, as glue that sets")
 
     def core(self) -> Task:
-        """Return it as plain data of the core."""
         return Task(self.name, self.time, self.after, self.hands)
 
 

@@ -39,8 +39,7 @@ from layup.files.fields import (
 )
 from layup.files.tables import CLOTH_FORMS, FABRICS, FIBRES, SURFACES, ClothForm, Fabric, Surface, meant
 from layup.planning.channel import Channel
-from layup.planning.ends import Ends, with_ends
-from layup.planning.outline import Outline
+from layup.planning.outline import Ends, Outline, with_ends
 from layup.planning.plan import ONE_VOLUME, BondStep, CastingWork, CastStep, FabricStep, PlaceStep
 from layup.units import length
 
@@ -171,7 +170,6 @@ class ChannelTable(CoreTable):
     end: _Along | None = Field(default=None, description="where it ends; without it, at the other end")
 
     def core(self) -> Channel:
-        """Return the channel as plain data of the core."""
         return Channel(self.width, self.depth, self.offset, self.sides, self.bottom, self.begin, self.end)
 
 
@@ -228,7 +226,6 @@ class CastTable(StepBase):
     loading_limit: Share | None = Field(default=None, description="the most that the resin's maker allows")
 
     def core(self) -> CastStep:
-        """Return the step."""
         if self.pigments and (self.pigment or self.pigment_to):
             raise InputError("pigments", "is given beside pigment", todo="keep one of them")
         if self.volume is None and self.channel is None:
@@ -273,7 +270,6 @@ class CastingTable(CoreTable):
     tape: _Time = Field(default=900.0, description="how long taping and levelling the core takes")
 
     def core(self) -> CastingWork:
-        """Return the work as plain data of the core."""
         return CastingWork(self.core_temperature, self.core_moisture, self.warm, self.seal, self.tape, self.seal_wait)
 
 
@@ -411,7 +407,6 @@ class PlaceTable(StepBase):
     kind: Literal["place"] = A_KIND
 
     def core(self) -> PlaceStep:
-        """Return the step."""
         return PlaceStep(name=self.name, bench_s=self.bench_s)
 
 

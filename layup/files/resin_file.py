@@ -27,8 +27,7 @@ from layup.chemistry.datasheet import (
     PotLifePoint,
     ViscosityPoint,
 )
-from layup.chemistry.mixing import stoichiometry_warning
-from layup.chemistry.ratio import ratio_by_volume_to_weight
+from layup.chemistry.mixing import parts_by_mass, stoichiometry_warning
 from layup.chemistry.viscosity import viscosity_Pa_s
 from layup.errors import InputError, LayupError, Problem
 from layup.files.durable import RESIN_COPY
@@ -54,7 +53,7 @@ from layup.files.fields import (
     printable,
 )
 from layup.files.toml import Document, KeyPath, problem_at, problem_from, problems_from, read_toml
-from layup.units import in_hours, in_minutes, mass, temperature
+from layup.units import in_hours, in_minutes, mass, temperature, temperature_change
 
 # -- chemistries that no law here knows -------------------------------------------------------------------------------
 
@@ -115,11 +114,8 @@ def implausible(document: Document, sheet: Datasheet) -> Iterator[Problem]:
 
 
 def _mixing(sheet: Datasheet) -> Iterator[tuple[KeyPath, str]]:
-    densities = (sheet.resin.density_g_cm3, sheet.hardener.density_g_cm3)
-    by_volume = sheet.ratio_by == "volume"
-    known = [density for density in densities if density is not None]
-    if sheet.chemistry == "epoxy-amine" and (not by_volume or len(known) == len(densities)):
-        resin, hardener = ratio_by_volume_to_weight(sheet.ratio, known) if by_volume else sheet.ratio
+    if sheet.chemistry == "epoxy-amine" and (sheet.ratio_by == "weight" or sheet.densities_g_cm3):
+        resin, hardener = parts_by_mass(sheet)
         low, high = USUAL_PARTS
         if not low <= (parts := 100.0 * hardener / resin) <= high:
             usual = f"epoxies mix from 100:{low:g} to 100:{high:g} by weight {NO_SOURCE}"
@@ -152,8 +148,9 @@ def _viscosities(sheet: Datasheet) -> Iterator[tuple[KeyPath, str]]:
         apart_K = warm.temperature_K - cold.temperature_K
         fall = log(cold.viscosity_Pa_s / warm.viscosity_Pa_s)
         if fall * cold.temperature_K * warm.temperature_K > STEEPEST_K * apart_K:
-            thinner = f"{cold.viscosity_Pa_s / warm.viscosity_Pa_s:.3g} times thinner than {apart_K:.3g} K colder"
-            yield ("viscosity", place, "value"), f"is {thinner}: no mix thins so fast as it warms"
+            thinner, colder = cold.viscosity_Pa_s / warm.viscosity_Pa_s, f"{temperature_change(apart_K, '.3g')} colder"
+            words = f"is {thinner:.3g} times thinner than {colder}: no mix thins so fast as it warms"
+            yield ("viscosity", place, "value"), words
 
 
 def _cure(sheet: Datasheet) -> Iterator[tuple[KeyPath, str]]:

@@ -25,12 +25,10 @@ _LECTURES = "typical band of university lecture notes on composites"
 
 @dataclass(frozen=True, slots=True)
 class Fibre:
-    """A kind of fibre: its density, the band it lies in, and where the numbers come from."""
+    """A kind of fibre: its density, and where that comes from."""
 
     name: str
     density_g_cm3: float
-    low_g_cm3: float
-    high_g_cm3: float
     source: str
 
     @property
@@ -51,12 +49,12 @@ class ClothForm:
 FIBRES = {
     fibre.name: fibre
     for fibre in (
-        Fibre("E-glass", 2.54, 2.54, 2.60, _JANG),
-        Fibre("S-glass", 2.48, 2.46, 2.49, _JANG),
-        Fibre("carbon", 1.76, 1.76, 1.80, _JANG),
-        Fibre("aramid", 1.44, 1.44, 1.45, _JANG),
-        Fibre("basalt", 2.65, 2.60, 2.75, _MEMORY),
-        Fibre("flax", 1.45, 1.40, 1.50, _MEMORY),
+        Fibre("E-glass", 2.54, _JANG),
+        Fibre("S-glass", 2.48, _JANG),
+        Fibre("carbon", 1.76, _JANG),
+        Fibre("aramid", 1.44, _JANG),
+        Fibre("basalt", 2.65, _MEMORY),
+        Fibre("flax", 1.45, _MEMORY),
     )
 }
 

@@ -18,9 +18,8 @@ from layup.chemistry.laminate import (
     require_target_fraction,
     resin_areal_weight_g_m2,
 )
-from layup.chemistry.mixing import parts_by_mass
+from layup.chemistry.mixing import mix_density_g_cm3, resin_and_hardener_g
 from layup.chemistry.numerics import require_between
-from layup.chemistry.ratio import split_mass
 from layup.errors import RangeError
 from layup.planning.channel import USUAL_WALL, channel_words, held_m3
 from layup.planning.cuts import Cost, cloth_area_m2, cost_of, covered_area_m2
@@ -124,14 +123,10 @@ def budget(
 
     Parameters
     ----------
-    batches : int
-        Batches mixed, 1 or more: each leaves its loss in cup, brush and roller [-]
-    left_over_g : float
-        Mix that is poured beyond what the batches lay and lose, 0 or more [g]
-    casting_resins : Mapping[str, Datasheet] | None
-        Datasheets of the resins that casting steps name, by id [-]
-    margin : float
-        Least share to have ready beyond the budget, 0 to 1; more where the steps' own spread asks for it [-]
+    batches : Batches mixed, 1 or more: each leaves its loss in cup, brush and roller [-]
+    left_over_g : Mix that is poured beyond what the batches lay and lose, 0 or more [g]
+    casting_resins : Datasheets of the resins that casting steps name, by id [-]
+    margin : Least share to have ready beyond the budget, 0 to 1; more where the steps' own spread asks for it [-]
 
     Notes
     -----
@@ -151,7 +146,7 @@ def budget(
     require_between("mix left over", left_over_g, 0.0, 1e6, unit="g")
     losses = (batches * plan.losses.per_batch_g if plan.lays else 0.0) + left_over_g
     mix = sum(line.mix_g for line in lines) + losses
-    resin, hardener = split_mass(mix, parts_by_mass(datasheet)) if mix > 0.0 else (0.0, 0.0)
+    resin, hardener = resin_and_hardener_g(datasheet, mix) if mix > 0.0 else (0.0, 0.0)
     high = sum(line.high_g for line in lines) + losses
     ready = max(margin, high / mix - 1.0) if mix > 0.0 else margin
     by_mass, by_volume = mean_fibre_fractions(plan, lines)
@@ -175,25 +170,6 @@ def budget(
         cost=cost_of(plan, mix * (1.0 + ready), datasheet),
         assumptions=_assumptions(plan),
     )
-
-
-def mix_density_g_cm3(datasheet: Datasheet) -> float:
-    """Return the density of the mix: from both components, or a usual one where the datasheet does not say.
-
-    Returns
-    -------
-    float
-        Of the mix, before it cures [g/cm^3]
-
-    Notes
-    -----
-    Volumes add: (m1 + m2)/(m1/r1 + m2/r2); without densities that of cured epoxy, a few per cent denser.
-    """
-    densities = datasheet.resin.density_g_cm3, datasheet.hardener.density_g_cm3
-    if densities[0] is None or densities[1] is None:
-        return CURED_DENSITY_G_CM3
-    resin, hardener = parts_by_mass(datasheet)
-    return (resin + hardener) / (resin / densities[0] + hardener / densities[1])
 
 
 def thickest_skin(plan: Plan) -> Skin | None:
@@ -230,8 +206,7 @@ def step_lines(plan: Plan) -> tuple[Line, ...]:
 
     Returns
     -------
-    tuple[Line, ...]
-        In bench order [g, m, m^2]
+    In bench order [g, m, m^2]
     """
     return tuple(_line(plan, number, step) for number, step in enumerate(plan.steps))
 
@@ -305,21 +280,17 @@ def cast_loss_g(plan: Plan, step: CastStep) -> float:
 
     Returns
     -------
-    float
-        As the step states it, else the plan's loss per batch [g]
+    As the step states it, else the plan's loss per batch [g]
     """
     return plan.losses.per_batch_g if step.loss_g is None else step.loss_g
 
 
 def _casting(plan: Plan, number: int, step: CastStep, datasheet: Datasheet | None) -> Casting:
-    density = CURED_DENSITY_G_CM3 if datasheet is None else mix_density_g_cm3(datasheet)
     pours = step.stated_pours
     losses = pours * cast_loss_g(plan, step)
-    mix = cast_mass_g(plan.pieces * cast_volume_m3(plan, step), density, step.overfill) + losses
-    parts_g = None
-    if datasheet is not None:
-        resin, hardener = split_mass(mix, parts_by_mass(datasheet))
-        parts_g = (resin, hardener)
+    volume_m3 = plan.pieces * cast_volume_m3(plan, step)
+    mix = cast_mass_g(volume_m3, mix_density_g_cm3(datasheet), step.overfill) + losses
+    parts_g = None if datasheet is None else resin_and_hardener_g(datasheet, mix)
     return Casting(number, step.name, step.resin_id, pours, mix, losses, parts_g)
 
 

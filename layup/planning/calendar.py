@@ -26,7 +26,6 @@ from layup.planning.planner import PlanResult
 if TYPE_CHECKING:
     from layup.planning.castings import Pouring
     from layup.planning.night import Night
-    from layup.planning.planner import PlanResult
 
 
 USUAL_HOURS_s = (8 * 3600.0, 21 * 3600.0)

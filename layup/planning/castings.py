@@ -16,8 +16,7 @@ from layup.chemistry.casting import (
 )
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.demould import Demould, demould, setting_of
-from layup.chemistry.mixing import parts_by_mass, stoichiometry_gap
-from layup.chemistry.ratio import split_mass
+from layup.chemistry.mixing import resin_and_hardener_g, stoichiometry_gap
 from layup.planning.batches import Timeline
 from layup.planning.budget import Budget, Casting
 from layup.planning.crew import pace_of
@@ -242,17 +241,12 @@ def _with_grams(step: CastStep, datasheet: Datasheet, pours: tuple[Pour, ...], p
     return tuple(
         PourGrams(
             **asdict(pour),
-            parts_g=_two(pour.mass_g, datasheet),
+            parts_g=resin_and_hardener_g(datasheet, pour.mass_g),
             pigments_g=tuple((name, mass_g) for name, mass_g in zip(step.pigments, row, strict=False) if mass_g > 0.0),
             place=place_words(step, pieces, (pour.number - 1) / len(pours), 1.0 / len(pours)),
         )
         for pour, row in zip(pours, rows, strict=True)
     )
-
-
-def _two(mass_g: float, datasheet: Datasheet) -> tuple[float, float]:
-    resin_g, hardener_g = split_mass(mass_g, parts_by_mass(datasheet))
-    return resin_g, hardener_g
 
 
 def _time_warnings(step: CastStep, takes_s: float, result: PlanResult) -> Iterator[str]:

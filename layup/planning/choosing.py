@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from layup.chemistry.datasheet import Datasheet, offered
-from layup.chemistry.viscosity import FARTHEST_K, viscosity_Pa_s
+from layup.chemistry.viscosity import known_Pa_s
 from layup.errors import InputError, LayupError
 from layup.planning.calendar import ENOUGH_S, ORDER
 from layup.planning.fit import Fit, Word, fit_of
@@ -23,15 +23,7 @@ PEOPLE = (1, 2, 3)
 def temperatures_K(tonight_K: float) -> tuple[float, ...]:
     """Return the shops that are tried: 278 to 308 K in steps of 5 K, and tonight's.
 
-    Parameters
-    ----------
-    tonight_K : float
-        Tonight's shop [K]
-
-    Returns
-    -------
-    tuple[float, ...]
-        The coldest first [K]
+    The coldest first.
 
     Examples
     --------
@@ -74,11 +66,7 @@ class Choice:
     @property
     def viscosity_Pa_s(self) -> float | None:
         """Return how thick the fresh mix is in this shop; None where no stated one is near [Pa s]."""
-        points, cans_K = self.result.datasheet.viscosities, self.result.shop.cans_K
-        stated_K = [point.temperature_K for point in points]
-        if not stated_K or not min(stated_K) - FARTHEST_K <= cans_K <= max(stated_K) + FARTHEST_K:
-            return None
-        return viscosity_Pa_s(points, cans_K)
+        return known_Pa_s(self.result.datasheet.viscosities, self.result.shop.cans_K)
 
     @property
     def price(self) -> float | None:
@@ -99,26 +87,8 @@ def choices(
 ) -> tuple[Choice, ...]:
     """Judge a plan with one resin in many shops, by the one verdict of a plan.
 
-    Parameters
-    ----------
-    crews : Iterable[PlanResult]
-        The plan with that resin, once for each number of people [-]
-    shops_K : Sequence[float]
-        Temperatures of the shop; cans and part follow it unless the plan's shop states their own [K]
-    outlook : NightOutlook | None
-        The night and when the part is wanted; None for a night as warm as the shop [-]
-
-    Returns
-    -------
-    tuple[Choice, ...]
-        Each crew in each shop, in the order given [-]
-
-    Raises
-    ------
-    RangeError
-        A resin or a shop beyond the model.
-    InputError
-        A plan or a datasheet that lacks what the grams need.
+    Each crew in each shop, in the order given. Raises RangeError for a resin or a shop beyond the model; InputError for
+    a plan or a datasheet that lacks what the grams need.
     """
     given = outlook or NightOutlook()
     nights: dict[float, Night] = {}
@@ -164,15 +134,7 @@ def judged(result: PlanResult, outlook: NightOutlook, night: Night) -> Fit:
 def cold_fit(result: PlanResult) -> Fit:
     """Judge by the cold alone, as the verdict of a plan does.
 
-    Parameters
-    ----------
-    result : PlanResult
-        Part, resin and shop [-]
-
-    Returns
-    -------
-    Fit
-        Against it what forbids the resin there; tight a mix that is slow to wet out cloth [-]
+    Against it what forbids the resin there; tight a mix that is slow to wet out cloth.
     """
     thick = thick_in_the_cup(result)
     return Fit(tuple(limit.words for limit in too_cold(result)), (thick[0],) if thick else ())
@@ -226,30 +188,14 @@ def resin_table(
 ) -> ResinTable:
     """Judge a plan with each resin it may be laid with, from 278 to 308 K and with one to three people.
 
+    With what had to be left out. Raises InputError for a plan that lays nothing, or whose own resin is not there.
+
     Parameters
     ----------
-    asked : Callable[[Settings], PlanResult]
-        The plan with some settings, with nothing worked out yet [-]
-    plan : Plan
-        As its file states it [-]
-    sheets : Mapping[str, Datasheet]
-        The resins of the workshop, by their ids [-]
-    tonight : Settings
-        Tonight's shop and crew, and all else that stays [-]
-    outlook : NightOutlook | None
-        The night and when the part is wanted; None for a night as warm as the shop [-]
-    progress : Callable[[int, int], None] | None
-        Told how many resins are judged, of how many [-]
-
-    Returns
-    -------
-    ResinTable
-        With what had to be left out [-]
-
-    Raises
-    ------
-    InputError
-        A plan that lays nothing, or whose own resin is not there.
+    asked : The plan with some settings, with nothing worked out yet [-]
+    sheets : The resins of the workshop, by their ids [-]
+    outlook : The night and when the part is wanted; None for a night as warm as the shop [-]
+    progress : Told how many resins are judged, of how many [-]
     """
     if not plan.lays:
         raise InputError("plan", "lays nothing", value=plan.title, allowed="a plan with cloth or faces to bond")
@@ -272,19 +218,11 @@ def resin_table(
 def choosable(plan: Plan, sheets: Mapping[str, Datasheet], own: Datasheet) -> tuple[Datasheet, ...]:
     """Return the laminating resins that a plan may be laid with, the one it has first.
 
+    Those of the same chemistry; what came with the program only where the plan's file names such a one itself.
+
     Parameters
     ----------
-    plan : Plan
-        As its file states it [-]
-    sheets : Mapping[str, Datasheet]
-        The resins of the workshop, by their ids [-]
-    own : Datasheet
-        The one it has [-]
-
-    Returns
-    -------
-    tuple[Datasheet, ...]
-        Those of the same chemistry; what came with the program only where the plan's file names such a one itself [-]
+    sheets : The resins of the workshop, by their ids [-]
     """
     stated = sheets.get(plan.resin_id, own)
     others = offered(sheets, stated).values()

@@ -151,14 +151,12 @@ def _pairs(crew: Crew, hands: int) -> float:
     return 1.0 + crew.second_pair * (hands - 1) if hands else 0.0
 
 
-def work_of(
-    plan: Plan, lines: Sequence[Line], *, done: Mapping[int, float] | None = None, finest: int = FINEST
-) -> Work:
+def work_of(plan: Plan, lines: Sequence[Line], *, done: Mapping[int, float] | None = None) -> Work:
     """Cut the work of a plan into portions, each laid from one cup.
 
     Notes
     -----
-    A portion holds at most about 1/`finest` of the resin; it ends where a ply of a piece does, unless these are smaller
+    A portion holds at most about 1/`FINEST` of the resin; it ends where a ply of a piece does, unless these are smaller
     still. A step's resin is laid evenly over its bench time. What was cast before press day takes no time.
     """
     left = [1.0 - (done or {}).get(number, 0.0) for number in range(len(plan.steps))]
@@ -170,7 +168,7 @@ def work_of(
         if grams <= 0.0 and work <= 0.0:
             continue
         if grams > 0.0:
-            plies, least = _plies(plan, step) * share, grams * finest / total
+            plies, least = _plies(plan, step) * share, grams * FINEST / total
             count = _portions(max(1, ceil(plies - 1e-9)), max(1, ceil(least - 1e-9)))
             cuts = [1.0 - share * (count - i) / count for i in range(count + 1)]
             portions += [Portion(number, a, b, grams / count, work / count) for a, b in pairwise(cuts)]

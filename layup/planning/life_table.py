@@ -180,11 +180,8 @@ def _lanes(resin: VesselResin, shops: Sequence[Shop], masses_g: Array) -> tuple[
     """Return all cases of the resin in batches and their shops, and the temperature of the part in each [K]."""
     import numpy as np
 
-    around_K = np.array([shop.temperature_K for shop in shops])
-    start_K, part_K = (
-        np.array([kelvin or shop.temperature_K for kelvin, shop in zip(given_K, shops, strict=True)])
-        for given_K in ([shop.resin_K for shop in shops], [shop.part_K for shop in shops])
-    )
+    temperatures_K = [(shop.temperature_K, shop.cans_K, shop.surface_K) for shop in shops]
+    around_K, start_K, part_K = np.array(temperatures_K).reshape(-1, 3).T
     cases = cases_of(resin.calibration)
     return ageing(cases, resin.vessel, mass_g=masses_g, start_K=start_K, ambient_K=around_K), part_K
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import ceil
 
 from layup.chemistry.datasheet import Chemistry, Datasheet
-from layup.chemistry.mixing import parts_by_mass, stoichiometry_warning
+from layup.chemistry.mixing import mix_density_g_cm3, parts_by_mass, stoichiometry_warning
 from layup.chemistry.numerics import require_between, require_positive
 from layup.chemistry.ratio import split_mass
 from layup.errors import InputError
@@ -103,7 +103,6 @@ def mix_sheet(
     """
     parts = parts_by_mass(datasheet)
     digit_g = scale.readability_g
-    densities = _densities(datasheet)
     one_tare = weigh_on_one_tare(mass_g, parts, digit_g)
     separate_cups = weigh_separately(mass_g, parts, digit_g)
     by_volume = None if measure_step_ml is None else _measure(datasheet, mass_g, parts, measure_step_ml)
@@ -117,7 +116,7 @@ def mix_sheet(
         separate_cups=separate_cups,
         tare_each=scale.tare_each,
         by_volume=by_volume,
-        cup_ml=None if densities is None else _cup_ml(mass_g, parts, densities),
+        cup_ml=_cup_ml(mass_g / mix_density_g_cm3(datasheet)) if datasheet.densities_g_cm3 else None,
         fits=not room,
         warnings=(
             *_weighing_warnings(mass_g, parts, digit_g, one_tare, separate_cups, tare_each=scale.tare_each),
@@ -135,15 +134,9 @@ def cautions(datasheet: Datasheet) -> tuple[str, ...]:
     return tuple(dict.fromkeys((*datasheet.cautions, CAUTIONS[datasheet.chemistry], *EVERY_CAUTION)))
 
 
-def _densities(datasheet: Datasheet) -> tuple[float, float] | None:
-    """Return both densities, or None where one is not stated."""
-    resin, hardener = datasheet.resin.density_g_cm3, datasheet.hardener.density_g_cm3
-    return None if resin is None or hardener is None else (resin, hardener)
-
-
 def _measure(datasheet: Datasheet, batch_g: float, parts: tuple[float, float], step_ml: float) -> Measuring:
     """Measure by volume, or refuse where a density is missing."""
-    densities = _densities(datasheet)
+    densities = datasheet.densities_g_cm3
     if densities is None:
         raise InputError(
             f"{datasheet.id} measures",
@@ -154,9 +147,8 @@ def _measure(datasheet: Datasheet, batch_g: float, parts: tuple[float, float], s
     return measure(batch_g, parts, densities, require_between("measure step", step_ml, 0.0001, 1000.0, unit="ml"))
 
 
-def _cup_ml(batch_g: float, parts: tuple[float, float], densities: tuple[float, float]) -> tuple[float, float]:
-    """Return the sizes of cup that the batch fills two-thirds and half; volumes are taken to add up."""
-    batch_ml = sum(mass_g / density for mass_g, density in zip(split_mass(batch_g, parts), densities, strict=True))
+def _cup_ml(batch_ml: float) -> tuple[float, float]:
+    """Return the sizes of cup that a batch fills two-thirds and half."""
     return batch_ml / CUP_FILL[0], batch_ml / CUP_FILL[1]
 
 

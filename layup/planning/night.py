@@ -135,32 +135,26 @@ def forecast(so_far: float | History, *, now_s: float = 0.0, night_K: float | No
     return (*before, (now_s, temperature_at_K(known, now_s)), (now_s + FALL_S, night_K))
 
 
-def no_warmer(readings: History, *, gap_s: float = GAP_S, hourly_K: float = HOURLY_K) -> History:
+def no_warmer(readings: History) -> History:
     """Take a mould as cold as it can have been between readings that are far apart.
 
     The readings, with one corner more in each longer gap that a slow line would make too warm.
 
-    Parameters
-    ----------
-    gap_s : Readings this close count as joined by a straight line, 0 or more [s]
-    hourly_K : The most that a mould warms or cools in an hour, above 0 [K]
-
     Notes
     -----
-    In a longer gap the mould cools at once, or warms as late as it can: a heater that was switched on shortly before
-    the later reading must not count for the whole gap. It errs on the side of a later demoulding.
+    Readings at most an hour apart count as joined by a straight line. In a longer gap the mould cools at once, or warms
+    as late as it can: a heater that was switched on shortly before the later reading must not count for the whole gap.
+    It errs on the side of a later demoulding.
 
     Examples
     --------
     >>> no_warmer(((0.0, 290.0), (36000.0, 300.0)))
     ((0.0, 290.0), (34200.0, 290.0), (36000.0, 300.0))
     """
-    require_between("gap between readings", gap_s, 0.0, float("inf"), unit="s", open_high=True)
-    require_between("change in an hour", hourly_K, 0.0, 1000.0, unit="ΔK", open_low=True)
     points = list(readings[:1])
     for (early_s, early_K), (late_s, late_K) in pairwise(readings):
-        change_s = abs(late_K - early_K) / hourly_K * 3600.0
-        if late_s - early_s > max(gap_s, change_s) and change_s > 0.0:
+        change_s = abs(late_K - early_K) / HOURLY_K * 3600.0
+        if late_s - early_s > max(GAP_S, change_s) and change_s > 0.0:
             points.append((late_s - change_s, early_K) if late_K > early_K else (early_s + change_s, late_K))
         points.append((late_s, late_K))
     return tuple(points)
@@ -261,14 +255,8 @@ def _cold_for_good_s(mould: History, minimum_K: float | None) -> float | None:
     """Return from when on the mould stays below a temperature; None where it ends above it."""
     if minimum_K is None or mould[-1][1] >= minimum_K:
         return None
-    return max(_falls_below_s(mould, minimum_K), default=0.0)
-
-
-def _falls_below_s(mould: History, minimum_K: float) -> Iterator[float]:
-    """Yield each time at which the mould falls below a temperature."""
-    for ramp in ramps(mould):
-        if ramp.slope_K_s < 0.0 and ramp.at(ramp.start_s) >= minimum_K > ramp.at(ramp.end_s):
-            yield (minimum_K - ramp.base_K) / ramp.slope_K_s
+    falling = [ramp for ramp in ramps(mould) if ramp.at(ramp.start_s) >= minimum_K > ramp.at(ramp.end_s)]
+    return max(((minimum_K - ramp.base_K) / ramp.slope_K_s for ramp in falling), default=0.0)
 
 
 def demould_words(night: Night) -> str:

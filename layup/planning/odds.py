@@ -63,32 +63,14 @@ def odds(
 ) -> Odds:
     """Draw many press days and count those that close in time.
 
+    Raises RangeError for no batches to draw, or a number out of range.
+
     Parameters
     ----------
-    job : Job
-        What was split [-]
-    split : Split
-        Its batches, at least one [-]
-    clocks : Clocks
-        How long a batch lasts, and how that moves with what is unsure [-]
-    draws : int
-        Days to draw, 100 to 1 000 000 [-]
-    seed : int
-        Start of the random numbers: the same seed gives the same odds [-]
-    day_pace : float
-        Spread of the crew's pace from day to day, as a logarithm, 0 to 1 [-]
-    batch_pace : float
-        Spread of the pace from batch to batch within a day, as a logarithm, 0 to 1 [-]
-
-    Returns
-    -------
-    Odds
-        Chance of closing in time, and where it is lost [-]
-
-    Raises
-    ------
-    RangeError
-        No batches to draw, or a number out of range.
+    draws : Days to draw, 100 to 1 000 000 [-]
+    seed : Start of the random numbers: the same seed gives the same odds [-]
+    day_pace : Spread of the crew's pace from day to day, as a logarithm, 0 to 1 [-]
+    batch_pace : Spread of the pace from batch to batch within a day, as a logarithm, 0 to 1 [-]
 
     Notes
     -----

@@ -38,6 +38,12 @@ def _require_stated(
         require_between(where, value, low, high, unit=unit, todo=todo)
 
 
+def _require_positive(where: str, value: float | None, unit: str) -> None:
+    """Refuse nothing or less of something, where it is stated."""
+    if value is not None:
+        require_positive(where, value, unit=unit)
+
+
 def _require_count(where: str, count: int) -> None:
     """Refuse less than one of something."""
     if count < 1:
@@ -75,8 +81,7 @@ class FabricStep:
             f"{where}: fibre fraction by mass", self.fibre_mass_fraction, 0.0, 1.0, open_low=True, open_high=True
         )
         _require_count(f"{where}: layers", self.layers)
-        if self.width_m is not None:
-            require_positive(f"{where}: width", self.width_m, unit="m")
+        _require_positive(f"{where}: width", self.width_m, "m")
         _require_stated(f"{where}: overhang", self.overhang_m, 0.0, 1.0, unit="m")
 
 
@@ -102,8 +107,7 @@ class BondStep:
         _require_bench_time(where, self.bench_s)
         require_positive(f"{where}: uptake", self.uptake_g_m2, unit="g/m^2")
         require_between(f"{where}: coverage", self.coverage, 0.0, 1.0, open_low=True, todo="a share, 0.4 for 40 %")
-        if self.area_m2 is not None:
-            require_positive(f"{where}: area", self.area_m2, unit="m^2")
+        _require_positive(f"{where}: area", self.area_m2, "m^2")
         low = self.uptake_g_m2 if self.uptake_low_g_m2 is None else self.uptake_low_g_m2
         high = self.uptake_g_m2 if self.uptake_high_g_m2 is None else self.uptake_high_g_m2
         if not 0.0 <= low <= self.uptake_g_m2 <= high:
@@ -170,8 +174,7 @@ class CastStep:
         _require_bench_time(where, self.bench_s)
         if (self.volume_m3 is None) == (self.channel is None):
             raise InputError(where, "has no volume" if self.channel is None else "has two volumes", todo=ONE_VOLUME)
-        if self.volume_m3 is not None:
-            require_positive(f"{where}: volume", self.volume_m3, unit="m^3")
+        _require_positive(f"{where}: volume", self.volume_m3, "m^3")
         _require_count(f"{where}: pours", self.pours)
         require_between(f"{where}: overfill", self.overfill, 0.0, 1.0, todo="a share, 0.1 for 10 %")
         _require_stated(f"{where}: loss", self.loss_g, 0.0, 1000.0, unit="g")
@@ -189,10 +192,9 @@ class CastStep:
 
     def _require_pigments(self, where: str) -> None:
         """Refuse grams without a pigment, and several pigments without grams."""
-        if self.loading_limit is not None:
-            require_between(f"{where}: pigment limit", self.loading_limit, 0.0, 0.5, open_low=True, todo="0.05 for 5 %")
+        most = LOADING_LIMIT if self.loading_limit is None else self.loading_limit
+        require_between(f"{where}: pigment limit", most, 0.0, 0.5, open_low=True, todo="0.05 for 5 %")
         if self.loading is not None:
-            most = LOADING_LIMIT if self.loading_limit is None else self.loading_limit
             todo = "more spoils the cure: take a stronger paste, or state what its maker allows"
             require_between(f"{where}: pigment loading", self.loading, 0.0, most, open_low=True, todo=todo)
         if self.loading is not None and not self.pigments:
@@ -321,8 +323,7 @@ class Closing:
     def __post_init__(self) -> None:
         _require_bench_time("closing", self.bench_s)
         require_between("curved ends", self.curved_ends_m, 0.0, 1.0, unit="m")
-        if self.clamp_rating_N is not None:
-            require_positive("clamp rating", self.clamp_rating_N, unit="N")
+        _require_positive("clamp rating", self.clamp_rating_N, "N")
 
 
 @dataclass(frozen=True, slots=True)
@@ -409,8 +410,7 @@ class Plan:
         _require_count("pieces", self.pieces)
         if not self.steps:
             raise RangeError(f"plan {self.title!r}", "has no steps", todo="list them in bench order")
-        if self.largest_cup_g is not None:
-            require_positive("largest cup", self.largest_cup_g, unit="g")
+        _require_positive("largest cup", self.largest_cup_g, "g")
 
     @property
     def lays(self) -> bool:

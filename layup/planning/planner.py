@@ -27,7 +27,7 @@ from layup.planning.life_table import CUP, LifeTable, VesselResin, life_tables
 from layup.planning.odds import Odds, odds
 from layup.planning.plan import CastStep, FabricStep, FibreTarget, Plan, Shop, Step
 from layup.planning.schedule import LimitKind, Split, tight_spare
-from layup.units import temperature, viscosity
+from layup.units import temperature, temperature_change, viscosity
 
 # -- settings --------------------------------------------------------------------------------------------------------
 
@@ -318,7 +318,10 @@ def cold_limits(result: PlanResult) -> tuple[ColdLimit, ...]:
     humidity = result.shop.relative_humidity
     if humidity is not None:
         dry = dew_point_K(result.shop.temperature_K, humidity) + DRY_MARGIN_K
-        words = f"Below {temperature(dry)} today's air comes within 3 K of its dew point: surfaces get damp."
+        words = (
+            f"Below {temperature(dry)} today's air comes within {temperature_change(DRY_MARGIN_K)} of its dew point: "
+            "surfaces get damp."
+        )
         limits.append(ColdLimit("dew", dry, words, "surfaces get damp"))
     return tuple(limits)
 

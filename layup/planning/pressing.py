@@ -187,7 +187,7 @@ def caul_bed(plan: Plan, press: Pressing, caul: Board | None = None) -> Bed:
     ----------
     caul : The caul; None takes the plan's, and 30 mm of birch plywood where it states none [-]
     """
-    caul, backing = caul or plan.closing.caul or USUAL_CAUL, plan.closing.backing
+    caul, backing = _caul(plan, caul), plan.closing.backing
     return bed_of_caul(
         needed_length_m(plan.outline, "a caul") - 2.0 * plan.closing.curved_ends_m,
         caul.thickness_m,
@@ -197,6 +197,10 @@ def caul_bed(plan: Plan, press: Pressing, caul: Board | None = None) -> Bed:
         backing_m=backing.thickness_m if backing else None,
         backing_Pa=CAULS[backing.material].modulus_Pa if backing else None,
     )
+
+
+def _caul(plan: Plan, caul: Board | None) -> Board:
+    return caul or plan.closing.caul or USUAL_CAUL
 
 
 def _give_m(plan: Plan, press: Pressing) -> float:
@@ -244,16 +248,10 @@ def edges_share(plan: Plan, press: Pressing, caul: Board | None = None) -> float
     widest_m = shape(plan.outline).widest_m
     if widest_m is None:
         return None
-    caul = caul or plan.closing.caul or USUAL_CAUL
-    kind = CAULS[caul.material]
-    across = bed_of_caul(
-        max(widest_m, STRAIGHT_m),
-        caul.thickness_m,
-        kind.modulus_Pa * kind.across,
-        press.pressure_Pa,
-        _give_m(plan, press),
-    )
-    return edge_share(across)
+    caul = _caul(plan, caul)
+    kind, give_m = CAULS[caul.material], _give_m(plan, press)
+    stiff_Pa = kind.modulus_Pa * kind.across
+    return edge_share(bed_of_caul(max(widest_m, STRAIGHT_m), caul.thickness_m, stiff_Pa, press.pressure_Pa, give_m))
 
 
 def overloaded_words(press: Pressing, count: int, rating_N: float | None) -> str:

@@ -219,7 +219,6 @@ class Measuring:
 
 def weigh_on_one_tare(batch_g: float, parts: tuple[float, float], digit_g: float) -> Weighing:
     """Read one cup that is tared once: each reading is the sum so far."""
-    accuracy = _readability(batch_g, parts, digit_g, one_tare=True)
     resin_g, total_g = (_to_step(sum_g, digit_g) for sum_g in accumulate(split_mass(batch_g, parts)))
     ratio = parts[1] / parts[0]
     lean, rich = 1.0 + ratio * (1.0 - ON_RATIO), 1.0 + ratio * (1.0 + ON_RATIO)
@@ -228,17 +227,16 @@ def weigh_on_one_tare(batch_g: float, parts: tuple[float, float], digit_g: float
             Reading(COMPONENTS[0], resin_g, _around(resin_g, total_g / rich, total_g / lean, digit_g)),
             Reading(COMPONENTS[1], total_g, _around(total_g, resin_g * lean, resin_g * rich, digit_g)),
         ),
-        _at(accuracy, poured_from_one_tare_g((resin_g, total_g)), parts, digit_g, one_tare=True),
+        _accuracy(batch_g, poured_from_one_tare_g((resin_g, total_g)), parts, digit_g, one_tare=True),
     )
 
 
 def weigh_separately(batch_g: float, parts: tuple[float, float], digit_g: float) -> Weighing:
     """Read each component on a tare of its own, in its own cup or after taring again."""
-    accuracy = _readability(batch_g, parts, digit_g, one_tare=False)
     shown_g = tuple(_to_step(mass_g, digit_g) for mass_g in split_mass(batch_g, parts))
     return Weighing(
         tuple(map(Reading, COMPONENTS, shown_g, _windows(shown_g, parts, digit_g))),
-        _at(accuracy, shown_g, parts, digit_g, one_tare=False),
+        _accuracy(batch_g, shown_g, parts, digit_g, one_tare=False),
     )
 
 
@@ -254,13 +252,12 @@ def measure(batch_g: float, parts: tuple[float, float], densities: tuple[float, 
     volume_parts = ratio_by_weight_to_volume(parts, densities)
     volumes_ml = tuple(mass_g / density for mass_g, density in zip(split_mass(batch_g, parts), densities, strict=True))
     batch_ml = sum(volumes_ml)
-    accuracy = _readability(batch_ml, volume_parts, step_ml, one_tare=False)
-    accuracy = replace(accuracy, smallest_batch_g=accuracy.smallest_batch_g * batch_g / batch_ml)
     steps = _nearest_steps(volumes_ml[0] / step_ml, volume_parts)
     shown_ml = tuple(_to_step(count * step_ml, step_ml) for count in steps)
+    accuracy = _accuracy(batch_ml, shown_ml, volume_parts, step_ml, one_tare=False)
     return Measuring(
         tuple(map(Measure, COMPONENTS, shown_ml, steps, _windows(shown_ml, volume_parts, step_ml))),
-        _at(accuracy, shown_ml, volume_parts, step_ml, one_tare=False),
+        replace(accuracy, smallest_batch_g=accuracy.smallest_batch_g * batch_g / batch_ml),
     )
 
 
@@ -280,20 +277,15 @@ def next_exact_batch_g(batch_g: float, parts: tuple[float, float], digit_g: floa
     return None
 
 
-def _readability(batch: float, parts: tuple[float, ...], step: float, *, one_tare: bool) -> Accuracy:
-    """Judge exact amounts: batch and step both in grams, or both in millilitres with `parts` by volume."""
-    worst = worst_case_off_ratio(batch, parts, step, one_tare=one_tare)
-    return Accuracy(worst, smallest_batch_g(parts, step, one_tare=one_tare), 0.0, worst)
-
-
-def _at(
-    exact: Accuracy, shown: tuple[float, ...], parts: tuple[float, ...], step: float, *, one_tare: bool
+def _accuracy(
+    batch: float, shown: tuple[float, ...], parts: tuple[float, ...], step: float, *, one_tare: bool
 ) -> Accuracy:
-    """Judge the rounded amounts that are shown."""
-    return replace(
-        exact,
-        rounding_off_ratio=off_ratio(shown, parts),
-        total_off_ratio=reading_off_ratio(shown, parts, step, one_tare=one_tare),
+    """Judge a batch and the rounded amounts that are shown: in grams, or in millilitres with `parts` by volume."""
+    return Accuracy(
+        worst_case_off_ratio(batch, parts, step, one_tare=one_tare),
+        smallest_batch_g(parts, step, one_tare=one_tare),
+        off_ratio(shown, parts),
+        reading_off_ratio(shown, parts, step, one_tare=one_tare),
     )
 
 

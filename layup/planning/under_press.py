@@ -13,16 +13,15 @@ from layup.chemistry.laminate import CURED_DENSITY_G_CM3
 from layup.chemistry.life_band import FilmFlow, film_flow
 from layup.chemistry.uncertainty import EIGHTY_PERCENT, Band
 from layup.chemistry.viscosity import (
-    FARTHEST_K,
     LEAVES_SHARE,
     PERMEABILITY_LOG,
     WETS_OUT_PA_S,
     Squeeze,
     conversion_leaving,
     conversion_thicker,
+    known_Pa_s,
     share_that_leaves,
     viscosity_growth,
-    viscosity_Pa_s,
 )
 from layup.dimensions import STANDARD_GRAVITY_m_s2
 from layup.errors import LayupError
@@ -237,12 +236,11 @@ class _Film:
 def _film(result: PlanResult) -> _Film | None:
     """Return the mix as a film on the part; None where its viscosity there is not known."""
     plan, part_K = result.plan, result.shop.surface_K
-    stated_K = [point.temperature_K for point in result.datasheet.viscosities]
-    if not (plan.lays and stated_K and min(stated_K) - FARTHEST_K <= part_K <= max(stated_K) + FARTHEST_K):
+    fresh_Pa_s = known_Pa_s(result.datasheet.viscosities, part_K) if plan.lays else None
+    if fresh_Pa_s is None:
         return None
     press = pressing(plan)
     squeeze = Squeeze(press.pressure_Pa, _way_out_m(result, press.area_m2))
-    fresh_Pa_s = viscosity_Pa_s(result.datasheet.viscosities, part_K)
     return _Film(fresh_Pa_s, part_K, squeeze, film_flow(result.calibration, squeeze, fresh_Pa_s, part_K))
 
 

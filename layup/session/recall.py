@@ -16,8 +16,7 @@ from types import MappingProxyType
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.kinetics import Word
-from layup.chemistry.mixing import parts_by_mass
-from layup.chemistry.ratio import split_mass
+from layup.chemistry.mixing import resin_and_hardener_g
 from layup.errors import InputError, LayupError, RangeError
 from layup.files.durable import PLAN, RESIN_COPY
 from layup.files.plan_file import named_files
@@ -191,7 +190,7 @@ def _cups(
     needs_g: Mapping[int, float],
 ) -> Iterator[tuple[float, Event]]:
     """Yield what became of the cups that were mixed at once."""
-    resin_g, hardener_g = split_mass(point.cup_g or 0.0, parts_by_mass(sheet))
+    resin_g, hardener_g = resin_and_hardener_g(sheet, point.cup_g or 0.0)
     start_K = UNLOGGED_K if point.shop_K is None else point.shop_K
     look, thick_s, closed_s = told.look, point.thick_s, point.closed_s
     numbers = [plan.batch for plan in start.batches][: told.cups]
@@ -335,7 +334,7 @@ def write_trial(workshop: Workshop, resin: str, trial: Trial, started: datetime)
     Raises StorageError if it cannot be written.
     """
     sheet, path = workshop.resin(resin), workshop.resin_path(resin)
-    resin_g, hardener_g = split_mass(trial.mass_g, parts_by_mass(sheet))
+    resin_g, hardener_g = resin_and_hardener_g(sheet, trial.mass_g)
     start = SessionStarted(
         title=clean_text(f"Trial cup, {sheet.title}", limit=NAME_LIMIT).text,
         kind="trial",

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
+from potlife_cases import calibrate_point
 from results import Row
 from scipy_lives import TO_THE_PEAK, TO_THICKENING, lsoda
 from stopwatch import Trial, best
@@ -29,7 +30,6 @@ from layup.chemistry.lanes import Lives, ensemble
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.prediction import Life, predict
 from layup.chemistry.stages import Stage, follow_band
-from layup.chemistry.statements import calibrate_point
 from layup.chemistry.uncertainty import AS_SAID
 from layup.chemistry.vessel import Vessel
 

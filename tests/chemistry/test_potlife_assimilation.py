@@ -5,7 +5,7 @@ from math import erf, exp, inf, log, sqrt
 
 import numpy as np
 import pytest
-from potlife_cases import PLAIN, WARM, sheet
+from potlife_cases import PLAIN, WARM, calibrate_point, sheet
 from scipy.stats import truncnorm
 
 from layup.chemistry.calibration import calibrate
@@ -16,7 +16,6 @@ from layup.chemistry.life_band import predict_band
 from layup.chemistry.observation import _still_to_come, assimilate, learn, with_readings
 from layup.chemistry.prediction import predict
 from layup.chemistry.stages import Stage, follow, follow_band
-from layup.chemistry.statements import calibrate_point
 from layup.chemistry.vessel import Vessel
 from layup.errors import RangeError
 

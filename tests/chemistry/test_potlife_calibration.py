@@ -6,7 +6,7 @@ from math import exp, log, sqrt
 import numpy as np
 import pytest
 from drawn_laws import draw_kinetics
-from potlife_cases import PLAIN, WARM, sheet
+from potlife_cases import PLAIN, WARM, calibrate_point, sheet
 from true_resins import truths
 
 from layup.chemistry.ageing import ageing
@@ -17,7 +17,7 @@ from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.prediction import predict
 from layup.chemistry.stages import Stage, follow, follow_band
-from layup.chemistry.statements import calibrate_point, end_conversion, pot_life_s
+from layup.chemistry.statements import end_conversion, pot_life_s
 from layup.chemistry.uncertainty import AS_SAID
 from layup.chemistry.vessel import Vessel
 from layup.errors import InputError, RangeError
@@ -390,7 +390,7 @@ class TestEndpoints:
     def test_a_temperature_that_so_little_mix_never_reaches_is_refused(self):
         with pytest.raises(RangeError, match="so little mix, so slow, never reaches"):
             calibrate(sheet(PotLifePoint(8 * 3600.0, 20.0, 293.15, "temperature", reaches_K=353.15)))
-        with pytest.raises(RangeError, match=r"this mix cannot reach .* must be below 18\d K, all its heat"):
+        with pytest.raises(RangeError, match=r"this mix cannot reach .* must be below 18\d °C, all its heat"):
             calibrate(sheet(PotLifePoint(900.0, 100.0, 293.15, "temperature", reaches_K=499.9), eew=230.0))
 
     @pytest.mark.parametrize(("endpoint", "reaches_K"), [("temperature", None), ("gel", 323.15)])

@@ -6,7 +6,7 @@ from math import exp, log, sqrt
 import numpy as np
 import pytest
 from drawn_laws import draw_kinetics
-from potlife_cases import WARM, sheet
+from potlife_cases import WARM, calibrate_point, sheet
 
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.datasheet import FilmPoint
@@ -15,7 +15,6 @@ from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.lanes import ensemble
 from layup.chemistry.life_band import predict_band
 from layup.chemistry.prediction import predict
-from layup.chemistry.statements import calibrate_point
 from layup.chemistry.vessel import Vessel
 from layup.errors import RangeError
 

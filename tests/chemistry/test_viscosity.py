@@ -34,7 +34,7 @@ def test_one_point_is_carried_on_as_such_mixes_usually_thin():
 
 @pytest.mark.parametrize("temperature_K", [278.0, 318.3])
 def test_far_beyond_its_points_it_is_refused(temperature_K):
-    with pytest.raises(RangeError, match=r"temperature for a viscosity: is out of range .*\(10 K beyond"):
+    with pytest.raises(RangeError, match=r"temperature for a viscosity: is out of range .*\(10 °C beyond"):
         viscosity_Pa_s(STATED, temperature_K)
 
 

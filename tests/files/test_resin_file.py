@@ -199,7 +199,7 @@ ONE_CHANGE = [
     (
         "[cure]",
         '[[viscosity]]\nvalue = "9000 mPa*s"\ntemperature = "20 degC"\n[cure]',
-        "29: warning: viscosity[1].value: is 12.9 times thinner than 5 K colder: no mix thins so fast as it warms",
+        "29: warning: viscosity[1].value: is 12.9 times thinner than 5 °C colder: no mix thins so fast as it warms",
     ),
     (
         "[cure]",

@@ -6,8 +6,9 @@ import pytest
 from plan_examples import CORE, GLASS, PLAN, SLOW, STRIP, WALLS
 
 from layup.chemistry.laminate import CURED_DENSITY_G_CM3
+from layup.chemistry.mixing import mix_density_g_cm3
 from layup.errors import InputError, RangeError
-from layup.planning.budget import NO_SQUEEZE_OUT, budget, mix_density_g_cm3
+from layup.planning.budget import NO_SQUEEZE_OUT, budget
 from layup.planning.outline import Outline
 from layup.planning.plan import BondStep, FabricStep, Losses
 from layup.planning.pressing import pressing

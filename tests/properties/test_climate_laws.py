@@ -93,7 +93,7 @@ def test_a_wet_mould_and_damp_air_both_give_their_reason():
     blush = blush_risk(293.15, 0.90, 288.15)
     assert blush.risk == "high"
     assert blush.reasons == (
-        "The surface is at or below the dew point (-3.3 K): water settles on it.",
+        "The surface is at or below the dew point (-3.3 °C): water settles on it.",
         "The air is damper than 85 % (90 %).",
     )
 

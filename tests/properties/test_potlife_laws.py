@@ -5,7 +5,7 @@ from math import exp, log
 import pytest
 from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
-from potlife_cases import WARM, sheet
+from potlife_cases import WARM, calibrate_point, sheet
 
 from layup.chemistry.calibration import calibrate
 from layup.chemistry.film import film_life_s, remaining_s
@@ -15,7 +15,6 @@ from layup.chemistry.life_band import predict_band
 from layup.chemistry.observation import learn
 from layup.chemistry.prediction import predict
 from layup.chemistry.stages import Stage, follow
-from layup.chemistry.statements import calibrate_point
 from layup.chemistry.temperature import dose_s
 from layup.chemistry.vessel import Vessel
 

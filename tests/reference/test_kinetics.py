@@ -6,7 +6,7 @@ A source stands beside each. "Computed" means exactly, from the source's own for
 from math import cosh, exp, log, sqrt
 
 import pytest
-from potlife_cases import PLAIN, WARM, sheet
+from potlife_cases import PLAIN, WARM, calibrate_point, sheet
 from scipy.integrate import quad, solve_ivp
 from scipy.optimize import brentq, minimize_scalar
 
@@ -16,7 +16,6 @@ from layup.chemistry.film import film_life_s, remaining_s
 from layup.chemistry.kinetics import GAS_CONSTANT_J_MOL_K, Kinetics, speed_up, stretch, unstretch
 from layup.chemistry.ode import trajectory
 from layup.chemistry.prediction import NO_LOSS, heated, predict
-from layup.chemistry.statements import calibrate_point
 from layup.chemistry.temperature import dose_s, ramps
 from layup.chemistry.vessel import CYLINDER, SEMENOV_CRITICAL, SLAB, SPHERE, HeatLoss, Vessel
 from layup.chemistry.viscosity import conversion_thicker, viscosity_growth

@@ -5,14 +5,13 @@ import random
 from itertools import pairwise
 
 import pytest
-from potlife_cases import PLAIN
+from potlife_cases import PLAIN, calibrate_point
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 from layup.chemistry.kinetics import Kinetics
 from layup.chemistry.prediction import predict
 from layup.chemistry.stages import Stage, follow
-from layup.chemistry.statements import calibrate_point
 from layup.chemistry.vessel import Vessel
 
 R, T_REF = 8.314462618, 298.15

@@ -163,7 +163,7 @@ def test_damp_air_alone_is_not_said_to_be_a_matter_of_time():
     assert in_time
     assert window_words(damp) == (
         f"TEMPERATURE WINDOW: none, it closes in time at {in_time[0] - 273.15:.0f} to {in_time[-1] - 273.15:.0f} °C, "
-        "but: Below 37 °C today's air comes within 3 K of its dew point: surfaces get damp."
+        "but: Below 37 °C today's air comes within 3 °C of its dew point: surfaces get damp."
     )
 
 
