@@ -20,13 +20,13 @@ from layup.app.prompts import (
 )
 from layup.bench.day import HERE, PressDay, Said
 from layup.bench.doing import ended as end_of
-from layup.bench.doing import out_question, taken_out
+from layup.bench.doing import out_question, taken_out, temperature_read
 from layup.bench.doing import undo as undo_on
 from layup.errors import InputError, LayupError
 from layup.planning.checklist import LOOK_AT_HARDENER
 from layup.planning.night import OUT_BY_S
-from layup.session.batch_events import CupTemperatureRead, Demoulded
-from layup.session.day_events import HumidityRead, LotRecorded, Note, SessionEnded, TemperatureRead, WoodMoistureRead
+from layup.session.batch_events import Demoulded
+from layup.session.day_events import HumidityRead, LotRecorded, Note, SessionEnded, WoodMoistureRead
 from layup.session.records import refusal
 from layup.session.state import Event, NightExpected
 from layup.session.text import clean_text
@@ -237,7 +237,7 @@ def read_temperature(app: Host) -> None:
 
         def read(kelvin: float) -> None:
             def keep() -> None:
-                app.heard(_log_temperature(day, place, kelvin))
+                app.heard(temperature_read(day, place, kelvin))
 
             before_K = _last_K(day, place)
             if before_K is None or abs(kelvin - before_K) < JUMP_K:
@@ -256,17 +256,6 @@ def _last_K(day: PressDay, place: str) -> float | None:
     """Return what was last logged of a place that changes slowly; None of a cup, which may heat up at once."""
     readings = {"air": day.state.air, "resin": day.state.resin, "mould": day.state.mould}.get(place, ())
     return readings[-1][1] if readings else None
-
-
-def _log_temperature(day: PressDay, place: str, kelvin: float) -> Said:
-    words = f"{place} at {temperature(kelvin, '.1f')}: every countdown follows it"
-    if place == "air":
-        return day.log(TemperatureRead(place="air", temperature_K=kelvin), words)
-    if place == "resin":
-        return day.log(TemperatureRead(place="resin", temperature_K=kelvin), f"resin at {temperature(kelvin, '.1f')}")
-    if place == "mould":
-        return day.log(TemperatureRead(place="mould", temperature_K=kelvin), words)
-    return day.log(CupTemperatureRead(batch=int(place.removeprefix("cup ")), temperature_K=kelvin), words)
 
 
 def log_reading(app: Host, day: PressDay, what: str) -> None:

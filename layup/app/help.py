@@ -12,7 +12,7 @@ from textual.containers import VerticalScroll
 from textual.widgets import Static
 
 from layup.app.keys import ACTIONS, GROUPS, PLACES, shown_key
-from layup.app.prompts import PAGE_WIDTH, Page
+from layup.app.prompts import PAGE_WIDTH, Choose, Page
 from layup.app.shell import CHOSEN_BY, next_look
 from layup.bench.planner import hanging
 
@@ -114,8 +114,25 @@ def sound(app: Host) -> None:
 
 
 def tablet(app: Host) -> None:
-    """Show where the page for tablets is."""
-    if app.beside is None:
-        app.say("not now: start with --page, or --lan, for the page on a tablet")
-    else:
-        app.push_screen(Page("On a tablet", Text(app.beside.words(), no_wrap=True)))
+    """Show where the page for tablets and phones is; begin it, where none of them can come in yet."""
+    beside = app.beside
+    if beside is None:
+        app.say("not now: this app has no page")
+        return
+
+    def show() -> None:
+        app.push_screen(Page("On a tablet or phone", Text(beside.words(), no_wrap=True)))
+
+    async def begin(lan: bool) -> None:
+        if await beside.open(lan=lan):
+            show()
+
+    if beside.word:
+        show()
+        return
+    whom = [("t", "lan", "tablets, phones of this network: not encrypted"), ("c", "here", "this computer only")]
+
+    def chosen(answer: str) -> None:
+        app.run_worker(begin(answer == "lan"))
+
+    app.ask(Choose("Show the bench to whom?", whom), chosen)

@@ -159,7 +159,9 @@ def works(app: Host) -> frozenset[str]:
     from layup.bench.doing import to_be_seen
 
     place, planner, day = app.place.id or "", app.planner, app.day
-    names = {"search", "look", "sound", "help", "leave"} | ({"tablet"} if app.beside is not None else set())
+    names = {"search", "look", "help", "leave"}
+    if place != "mix":  # there a digit is typed
+        names |= {"sound"} | ({"tablet"} if app.beside is not None else set())
     names |= {"page"} if any(scroll.max_scroll_y for scroll in app.place.query("VerticalScroll")) else set()
     planned = planner.figures is not None
     runs = day is not None and day.state.ended_s is None

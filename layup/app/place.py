@@ -34,10 +34,17 @@ SAID_S = 30.0
 
 
 class Companion(Protocol):
-    """What runs beside the app in its loop: the page for tablets."""
+    """What runs beside the app in its loop: the page for tablets and phones."""
+
+    word: str
+    """What lets the next device in; empty where no other device may come in."""
 
     async def start(self) -> None:
-        """Begin, and say what came of it."""
+        """Begin where that was asked for, and say what came of it."""
+
+    async def open(self, *, lan: bool) -> bool:
+        """Begin for this computer, or for the whole network; return whether it could."""
+        ...
 
     async def stop(self) -> None:
         """End."""

@@ -432,7 +432,7 @@ class PressDay(AsUsed):
         took_s, planned_s = self.now_s() - self.state.bench_free_s, self.planned_s(step)
         hasty = took_s < HASTY * planned_s
         quick = "too quick, not counted: " if hasty and self.is_dry else ""
-        after = f" {quick}after {took_s:.0f} s, {in_minutes(planned_s)} planned: u takes it back" if hasty else ""
+        after = f" {quick}after {took_s:.0f} s, {in_minutes(planned_s)} planned: undo takes it back" if hasty else ""
         return self.log(StepDone(step=step.number, despite=despite), f"done: {step.plan.name}{after}")
 
     @property

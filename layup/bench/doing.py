@@ -12,15 +12,17 @@ from layup.bench.changes import press_act_done, supposed
 from layup.bench.cup_dues import is_due
 from layup.bench.day import HERE, LogSurface, PressDay, Said
 from layup.bench.dues import dues
+from layup.bench.forecast import out_likely_s
 from layup.bench.opening import rescue_now
 from layup.errors import LayupError
 from layup.review.pace import dry_run_in
-from layup.session.batch_events import BatchPouredOut, Demoulded, Observation, PressClosed
+from layup.session.batch_events import BatchPouredOut, CupTemperatureRead, Demoulded, Observation, PressClosed
 from layup.session.day_events import AlarmAcknowledged, Checked, SessionEnded, TemperatureRead, WoodMoistureRead
 from layup.session.fields import NAME_LIMIT, Doubt
 from layup.session.lifetimes import learnt_today
 from layup.session.mass_balance import without_mix
 from layup.session.records import refusal
+from layup.session.state import Event
 from layup.session.state_parts import BatchState
 from layup.session.text import clean_text, number_runs
 from layup.units import countdown, mass, minutes, temperature
@@ -73,7 +75,7 @@ def do(day: PressDay, act: Act, answer: Answer = None) -> Said | Question:
         return day.hardener_in(batch.number)
     if act.kind in ("colour", "scrape"):
         words = clean_text(_small(act), limit=NAME_LIMIT).text
-        return day.log(Checked(item=act.key, words=words), f"{words}: u takes it back")
+        return day.log(Checked(item=act.key, words=words), f"{words}: undo takes it back")
     if act.kind in ("core", "moisture"):
         return _core(day, act, answer)
     if act.kind in ("step", "close", "rescue"):
@@ -262,7 +264,7 @@ def _others(day: PressDay, act: Act, answer: Answer) -> Said | Question:
         return Question("clock", act, "Is the computer's clock right?")
     if act.kind == "temperature":
         if isinstance(answer, float):
-            return air_read(day, answer)
+            return temperature_read(day, "air", answer)
         return Question("temperature", act, "Temperature of the shop")
     if act.kind == "retighten":
         return press_act_done(day, act.key)
@@ -301,10 +303,26 @@ def ended(day: PressDay, words: str = "session ended: it is in the logbook") -> 
     return day.log(SessionEnded(), words if run is None else run.counted)
 
 
-def air_read(day: PressDay, air_K: float) -> Said:
-    """Log the temperature of the shop's air [K], as somebody read it; return what was said."""
-    words = f"air at {temperature(air_K, '.1f')}: every countdown follows it"
-    return day.log(TemperatureRead(place="air", temperature_K=air_K), words)
+def temperature_read(day: PressDay, place: str, read_K: float) -> Said:
+    """Log the temperature of the air, the mould, the cans or a cup [K], as somebody read it; say what it moves."""
+    if place.startswith("cup "):
+        event: Event = CupTemperatureRead(batch=int(place.removeprefix("cup ")), temperature_K=read_K)
+    else:
+        event = TemperatureRead.model_validate({"place": place, "temperature_K": read_K})
+    follows = place != "resin" and day.state.closed_s is None
+    moves = "every countdown follows it" if follows else _out_moved(day, event)
+    return day.log(event, ": ".join(filter(None, (f"{place} at {temperature(read_K, '.1f')}", moves))))
+
+
+def _out_moved(day: PressDay, event: Event) -> str:
+    """Say how an entry moves the time at which the part may come out; empty where there is none, or it stays."""
+    after = supposed(day, [event])
+    try:
+        ends = [None if isinstance(each, str) else out_likely_s(each) for each in (day, after)]
+    except LayupError:
+        return ""  # nothing is foretold
+    was, out = ("" if end_s is None else day.clock_time(end_s) for end_s in ends)
+    return f"out ≈ {out}, was {was}" if out and out != was else ""
 
 
 def _nothing_to_log(day: PressDay, act: Act) -> str:

@@ -231,6 +231,14 @@ def outlook_of(day: PressDay) -> NightOutlook:
     return NightOutlook(night_K=night.coldest_K, out_by_s=night.out_by_s or OUT_BY_S)
 
 
+def out_likely_s(day: PressDay) -> float | None:
+    """Return when a part that is still in its mould may come out, on the session's clock; None of any other."""
+    part = part_under_press(day)
+    if part is None or day.state.demoulded_s is not None:
+        return None
+    return (day.state.closed_s or 0.0) + overnight(part, outlook_of(day)).ready.out_s.likely
+
+
 def work_out(part: PartUnderPress, outlook: NightOutlook, *, out: bool = False) -> Cure:
     """Work the cure out; it may take half a second, so off the screen. `out` means the part has left the mould."""
     night = overnight(part, NightOutlook() if out else outlook)

@@ -17,6 +17,7 @@ from layup.bench.day import PressDay
 from layup.bench.dues import Dues, dues
 from layup.bench.forecast import spent_s
 from layup.planning.clocks import LifeStage
+from layup.session.folder import HeldError
 from layup.session.lifetimes import Lifetime, Where
 from layup.session.mass_balance import doubt
 from layup.session.state_parts import BatchState
@@ -344,6 +345,15 @@ def _fan_data(each: Fan) -> dict[str, object]:
 def mode_words(day: PressDay, view: BenchView) -> str:
     """Return what a day is where it is no press day that is written here; empty where it is one."""
     return view.mark or ("LOOKING ON" if day.watching else "")
+
+
+def looks_on_words(day: PressDay) -> str:
+    """Return why nothing is logged here, and how to come to where it is; empty where it is here."""
+    if not day.watching:
+        return ""
+    if isinstance(day.looks_on, HeldError):
+        return "Looking on: the app writes. To tap: end layup serve, press 9 in the app"
+    return "Looking on, as asked. To tap: start it without --watch"
 
 
 def coming(day: PressDay, act: Act) -> tuple[str, str]:

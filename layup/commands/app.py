@@ -106,8 +106,9 @@ def open_app(
     if prepare is not None:
         prepare(app)
     app.sound = Sound(clock, () if args.aloud is None else command_of(args.aloud))
+    app.beside = Beside(app, port=args.port, watch=args.watch)
     if args.page or args.lan:
-        app.beside = Beside(app, port=args.port, lan=args.lan, watch=args.watch)
+        app.beside.build(lan=args.lan)
     app.way_back = "" if banner else way_back(root, session)
     app.run()
     if app.wants_demo:
@@ -201,31 +202,52 @@ def code(where: str, word: str) -> str:
 
 
 class Beside:
-    """The page of the day that the app shows, in the app's own loop."""
+    """The page of the day that the app shows, in the app's own loop, once it is wanted."""
 
-    def __init__(self, app: LayupApp, *, port: int, lan: bool, watch: bool) -> None:
-        self._app = app
-        self.where = address(port, lan=lan)
-        self.server = page_server(app, port=port, lan=lan, watch=watch, say=self._say)
+    where = word = ""
+    server: BenchServer | None = None
+
+    def __init__(self, app: LayupApp, *, port: int, watch: bool) -> None:
+        self._app, self._port, self._watch = app, port, watch
+
+    def build(self, *, lan: bool) -> None:
+        """Make the server, for this machine or for the network; LayupError where its libraries are not installed."""
+        self.where = address(self._port, lan=lan)
+        self.server = page_server(self._app, port=self._port, lan=lan, watch=self._watch, say=self._say)
         self.word = self.server.door.word
 
     async def start(self) -> None:
         """Listen, and say where; what is in the way is said too, and the app goes on without a page."""
+        if self.server is None:
+            return
         try:
             await self.server.start()
         except OSError as error:
-            self._app.say(f"no page: port {self.server.door.port} cannot be used ({error.strerror or error})")
+            self.server, self.word = None, ""
+            self._app.say(f"no page: port {self._port} cannot be used ({error.strerror or error})")
             return
-        self._app.say(f"tablet: {self.where}   9 shows {'its word' if self.word else 'this'} again")
+        self._app.say(f"page: {self.where}   9 shows {'its word' if self.word else 'this'} again")
+
+    async def open(self, *, lan: bool) -> bool:
+        """Begin anew for this machine or for the network; return whether it listens."""
+        await self.stop()
+        try:
+            self.build(lan=lan)
+        except LayupError as error:
+            self._app.say(str(error))
+        await self.start()
+        return self.server is not None
 
     async def stop(self) -> None:
         """Close the pages."""
-        await self.server.stop()
+        if self.server is not None:
+            await self.server.stop()
+        self.server = None
 
     def words(self) -> str:
         """Return where the page is, the word for the next device, and both as a code for its camera."""
         if not self.word:
-            return f"{self.where}\n\nOn this machine only: --lan lets tablets in."
+            return f"{self.where}\n\nOn this computer only."
         return f"{self.where}\nword for the next device: {self.word}\n\n{code(self.where, self.word)}\n{UNSAFE}"
 
     def _say(self, word: str) -> None:

@@ -36,6 +36,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Serve the page until it is stopped."""
     require_port(args.port)
+    from layup.bench.view import looks_on_words
     from layup.files.workshop import Workshop
 
     workshop = Workshop(Path(args.workshop))
@@ -44,6 +45,8 @@ def run(args: argparse.Namespace) -> int:
     try:
         server = page_server(alone, port=args.port, lan=args.lan, watch=args.watch or day.watching, say=alone.word)
         alone.where = address(args.port, lan=args.lan)
+        if day.watching:
+            print(looks_on_words(day))
         if day.greeting:
             print(day.greeting)
         print(opening_words(args.port, lan=args.lan, watch=args.watch or day.watching))

@@ -286,7 +286,7 @@ class BenchServer:
     def _data(self) -> dict[str, object]:
         day = self.host.day
         data: dict[str, object] = dict(NO_DAY) if day is None else view_of(day)
-        return {**data, "writer": self.door.role == "writer"}
+        return {**data, "writer": self.door.role == "writer" and (day is None or not day.watching)}
 
 
 def _roughly(acts: object) -> object:

@@ -10,7 +10,7 @@ from typing import get_args
 from layup.bench.acts import NOTED, Act, ranked
 from layup.bench.changes import change_words, people_changed, take
 from layup.bench.day import LogSurface, PressDay, Said
-from layup.bench.doing import REPLAN_AFTER, Answer, Question, air_read, do, looks, seen, to_be_seen, undo
+from layup.bench.doing import REPLAN_AFTER, Answer, Question, do, looks, seen, temperature_read, to_be_seen, undo
 from layup.bench.dues import dues
 from layup.bench.rest import Rest, WayOn, choices, rest_brief, rest_or_why
 from layup.bench.view import (
@@ -19,7 +19,7 @@ from layup.bench.view import (
     act_data,
     bench_view,
     coming,
-    mode_words,
+    looks_on_words,
     press_words,
     title_words,
     until_words,
@@ -99,7 +99,7 @@ def _says(day: PressDay, view: BenchView) -> dict[str, object]:
     act, step = view.act, view.step if view.act.kind == "step" else None
     late = SHAPES[act.urgency] + " " if act.is_due else ""
     return {
-        "mode": mode_words(day, view),
+        "mode": " · ".join(filter(None, (view.mark, looks_on_words(day)))),
         "for": f"{act.person.upper()}   ({view.others[0].person}: {_act_words(view.others[0])})" if view.others else "",
         "act": f"{late}{act.words}",
         "button": _act_words(act) + ("" if act.kind in NOT_TICKED else " ✓"),
@@ -300,7 +300,7 @@ def _temperature(day: PressDay, given: Fields) -> Said:
     said = given.get("value")
     if not isinstance(said, str) or len(said) > 20:
         raise InputError("temperature", "cannot be read", allowed=temperature_hint())
-    return air_read(day, _kelvin(said))
+    return temperature_read(day, "air", _kelvin(said))
 
 
 TAPS: dict[str, Callable[[PressDay, Fields], Said | Question | PageQuestion]] = {

@@ -1,15 +1,23 @@
 """What the page takes off the laptop: who is there, the rest planned anew, undo across surfaces."""
 
+from argparse import ArgumentParser
+
 from scripted_days import day_of, loses, mixes
+from simulate.shop import Day, desk_for, workshop
 
 from layup.bench.changes import change_words, people_changed, take
 from layup.bench.day import HERE, LogSurface
 from layup.bench.doing import Question, undo
+from layup.bench.forecast import out_likely_s
+from layup.bench.opening import begin
 from layup.bench.rest import choices, rest_brief, rest_or_why
+from layup.commands import serve
 from layup.page.taps import BACK, view_of
 from layup.page.taps import tap as tapped
 from layup.session.batch_events import PressClosed
-from layup.session.day_events import Note
+from layup.session.clock import SystemClock
+from layup.session.day_events import Note, SessionEnded
+from layup.units import temperature
 
 PHONE, TABLET = LogSurface("phone", "a"), LogSurface("tablet", "b")
 
@@ -185,3 +193,47 @@ def test_a_yes_takes_back_only_the_entry_that_was_asked_about():
     again = answer(day, asked, "undo", "YES")
     assert "two" in again["question"]["title"]
     assert day.state.undoable == day.state.seq
+
+
+# -- a reading after the closing --------------------------------------------------------------------------------------
+
+
+def test_a_temperature_of_a_closed_press_says_how_it_moves_the_time_of_the_part_out_also_once_the_day_is_ended():
+    day = day_of()
+    mixes(1)(day)
+    assert "every countdown follows it" in tap(day, "temperature", {"value": "19"}, PHONE)["said"]
+    day.poured_out(1)
+    day.log(PressClosed(), "")
+    day.log(SessionEnded(), "")
+    before = day.clock_time(out_likely_s(day))
+    said = tap(day, "temperature", {"value": "30"}, PHONE)["said"]
+    after = day.clock_time(out_likely_s(day))
+    assert after != before
+    assert said == f"air at {temperature(303.15, '.1f')}: out ≈ {after}, was {before}"
+    assert tap(day, "temperature", {"value": "30"}, PHONE)["said"] == f"air at {temperature(303.15, '.1f')}"
+
+
+# -- looking on -------------------------------------------------------------------------------------------------------
+
+
+def test_a_page_beside_a_running_app_says_first_of_all_how_to_come_to_one_that_logs(tmp_path, monkeypatch, capsys):
+    root = workshop(tmp_path)
+    desk = desk_for(root, Day(people=2, temperature_K=293.15))
+    running = begin(desk, desk.figures, SystemClock())
+
+    async def nothing(_server, _day) -> None:
+        shown.append(view_of(_day))
+
+    shown: list[dict] = []
+    monkeypatch.setattr(serve, "_serve", nothing)
+    words = "Looking on: the app writes. To tap: end layup serve, press 9 in the app"
+    for given, said in (([], words), (["--watch"], "Looking on, as asked. To tap: start it without --watch")):
+        parser = ArgumentParser()
+        serve.add_arguments(parser)
+        assert serve.run(parser.parse_args([*given, "--workshop", str(root)])) == 0
+        assert capsys.readouterr().out.splitlines()[0] == said
+        assert shown.pop()["says"]["mode"] == said
+    running.close()
+    assert serve.run(parser.parse_args(["--workshop", str(root)])) == 0
+    assert "it may log" in capsys.readouterr().out
+    assert shown.pop()["says"]["mode"] == ""

@@ -23,7 +23,7 @@ OFTEN = "uteo"
 """The letters on the bar of a running day; Enter and Space lie apart."""
 DANGEROUS = ("leave", "lost", "press_closed", "demoulded", "plan_anew")
 """What ends a day or a batch, or changes what is left of it."""
-ALWAYS = ("leave", "help", "look", "search", "read_again", "variant", "before_you_start", "accept")
+ALWAYS = ("leave", "help", "look", "sound", "search", "read_again", "variant", "before_you_start", "accept")
 """Deeds that log nothing and are refused nowhere, or only say that there is nothing to take."""
 SIZES = ((40, 16), (80, 24))
 

@@ -8,6 +8,7 @@ from aiohttp import ClientSession
 from app_driver import begin_day, press, running, said, workshop
 from textual.widgets import Static
 
+from layup.app.keys import works
 from layup.commands.app import Beside
 
 
@@ -28,7 +29,8 @@ async def shown(stream) -> dict[str, object]:
 
 async def test_laptop_and_tablet_log_into_one_session_and_each_sees_the_other(tmp_path):
     async with running(workshop(tmp_path)) as (app, pilot):
-        app.beside = Beside(app, port=free_port(), lan=False, watch=False)
+        app.beside = Beside(app, port=free_port(), watch=False)
+        app.beside.build(lan=False)
         await app.beside.start()
         assert app.beside.where in said(app)
         ours = {"Origin": app.beside.where.rstrip("/")}
@@ -62,8 +64,8 @@ async def test_a_port_that_is_taken_keeps_nobody_from_the_app(tmp_path):
         other.bind(("127.0.0.1", 0))
         other.listen()
         async with running(workshop(tmp_path)) as (app, pilot):
-            app.beside = Beside(app, port=other.getsockname()[1], lan=False, watch=False)
-            await app.beside.start()
+            app.beside = Beside(app, port=other.getsockname()[1], watch=False)
+            await press(app, pilot, "9", "c")
             assert "no page: port" in said(app)
             await begin_day(app, pilot)
 
@@ -71,13 +73,31 @@ async def test_a_port_that_is_taken_keeps_nobody_from_the_app(tmp_path):
 async def test_one_key_shows_where_the_page_is_and_the_word_for_the_next_device(tmp_path):
     async with running(workshop(tmp_path), size=(80, 40)) as (app, pilot):
         await press(app, pilot, "9")
-        assert "--page" in said(app)
-        app.beside = Beside(app, port=free_port(), lan=True, watch=False)
-        await press(app, pilot, "9")
+        assert "no page" in said(app)
+        app.beside = Beside(app, port=free_port(), watch=False)
+        await press(app, pilot, "9", "c")
+        assert "On this computer only" in "\n".join(str(each.content) for each in app.screen.query(Static))
+        await press(app, pilot, "escape", "9", "t")
+        async with ClientSession() as tablet:
+            page = await tablet.get(f"http://127.0.0.1:{app.beside.server.door.port}/")
+            assert page.status == 200
         shown_words = "\n".join(str(each.content) for each in app.screen.query(Static))
         assert app.beside.word in shown_words
         assert app.beside.where in shown_words
         assert "nothing is encrypted" in shown_words
+        await app.beside.stop()
+
+
+async def test_a_digit_on_mix_is_a_reading_and_no_key_is_offered_there_that_would_be_typed(tmp_path):
+    async with running(workshop(tmp_path), size=(160, 50)) as (app, pilot):
+        app.beside = Beside(app, port=free_port(), watch=False)
+        await begin_day(app, pilot)
+        assert app.place.id == "mix"
+        await press(app, pilot, "9", "0")
+        assert app.place.typed == "90"
+        assert not {"tablet", "sound"} & works(app)
+        await press(app, pilot, "b")
+        assert {"tablet", "sound"} <= works(app)
 
 
 async def test_one_key_turns_the_bell_off_and_on(tmp_path):

@@ -10,7 +10,7 @@ from simulate.shop import begun, workshop
 
 from layup.bench.acts import Act
 from layup.bench.day import PressDay
-from layup.bench.doing import air_read
+from layup.bench.doing import temperature_read
 from layup.bench.dues import dues
 from layup.bench.opening import plan_now, window_of
 from layup.bench.view import bench_view
@@ -184,7 +184,7 @@ def test_a_cold_shop_logged_at_any_time_of_the_day_is_said_by_the_rule_of_the_pa
     day = day_of()
     player_of(day, until_min=minute)
     assert not cold_acts(day)
-    assert air_read(day, 282.15).done
+    assert temperature_read(day, "air", 282.15).done
     (act,) = cold_acts(day)
     limits = too_cold(plan_now(day))
     mixing = any(batch.status in ("to mix", "weighed") for batch in day.state.batches)
@@ -194,14 +194,14 @@ def test_a_cold_shop_logged_at_any_time_of_the_day_is_said_by_the_rule_of_the_pa
     assert act.alarm
     done(day, act)
     assert all(each.seen for each in cold_acts(day)), "seen, it waits"
-    assert air_read(day, 294.15).done
+    assert temperature_read(day, "air", 294.15).done
     assert not cold_acts(day)
 
 
 def test_what_a_datasheet_leaves_out_is_said_on_a_cool_day() -> None:
     day = day_of()
     day._sheet = replace(day.sheet, viscosities=(), minimum_temperature_K=None)
-    assert air_read(day, 289.15).done
+    assert temperature_read(day, "air", 289.15).done
     (act,) = cold_acts(day)
     assert (act.why, act.urgency) == ("shop 16.0 °C: viscosity unknown below 18 °C", "fresh")
 
