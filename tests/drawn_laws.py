@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from layup.chemistry.uncertainty import moved
+from layup.chemistry.uncertainty import shift_of, shifted
 
 
 def draw_kinetics(calibration, count, *, seed):
@@ -11,4 +11,4 @@ def draw_kinetics(calibration, count, *, seed):
     values, vectors = np.linalg.eigh(covariance)
     root = vectors * np.sqrt(np.maximum(values, 0.0))
     amounts = np.random.default_rng(seed).standard_normal((count, len(covariance))) @ root.T
-    return tuple(moved(calibration.kinetics, calibration.variants, row) for row in amounts.tolist())
+    return tuple(shifted(calibration.kinetics, shift_of(calibration.variants, row)) for row in amounts.tolist())

@@ -42,8 +42,6 @@ def why_no_blend(one: Datasheet, other: Datasheet) -> str:
 def blend(one: Datasheet, other: Datasheet) -> Datasheet:
     """Work out the datasheet of equal masses of two hardeners with their common resin.
 
-    Notes
-    -----
     A gram of hardener takes the mean of the resin that both take: by equivalents the same as E = sum(m)/sum(m/e). Its
     groups a molecule are the mean over the groups, as gelation counts them (W. H. Stockmayer, J. Chem. Phys. 11 (1943)
     45, from memory). Viscosities are the geometric mean (S. Arrhenius's rule of mixtures, from memory). What is asked

@@ -312,8 +312,6 @@ class FittedLaw:
 def fit_points(points: Sequence[PotLifePoint], base: Kinetics, unsure: Uncertainty) -> FittedLaw:
     """Fit activation energy and heat loss to stated pot lives, maximum a posteriori.
 
-    Notes
-    -----
     Stated times tell the activation energy E' over their own span, which differs from the resin's E by the model's
     error: E' = E + N(0, s_m^2), E = N(E_0, s_E^2). Gauss-Newton finds E' and ln h at which
     sum (ln t/s_own)^2 + ((E' - E_0)^2/(s_E^2 + s_m^2)) + ((ln h - ln h_0)/s_h)^2 is least, ln k always at the mean of

@@ -238,8 +238,6 @@ def _in_order(
 def colour_shares(pours: int, colours: int, *, fade: bool) -> tuple[tuple[float, ...], ...]:
     """Find the share of each colour in each pour, from one to the next in even steps or pure in equal runs.
 
-    Examples
-    --------
     >>> colour_shares(3, 2, fade=True), colour_shares(2, 2, fade=False)
     (((1.0, 0.0), (0.5, 0.5), (0.0, 1.0)), ((1.0, 0.0), (0.0, 1.0)))
     """

@@ -35,13 +35,9 @@ class Caul:
 def plywood_modulus_Pa(veneer_Pa: float, plies: int, across: float = PLY_ACROSS) -> float:
     """Find the bending modulus of plywood along the grain of its faces.
 
-    Notes
-    -----
     E = E_L (s + (1 - s) across), s the share of the section's second moment in the plies that run along:
     s = (n^3 - (n-2)^3 + (n-4)^3 - ...)/n^3
 
-    Examples
-    --------
     >>> round(plywood_modulus_Pa(13.9e9, 13) / 1e9, 2)
     8.82
     """
@@ -86,18 +82,10 @@ CAULS = {
 def pressure_under_forces(length: float, forces_at: Sequence[float]) -> Callable[[float], float]:
     """Find the pressure along a beam on an elastic bed under unit forces that stand symmetrically on it.
 
-    Notes
-    -----
-    The endless beam under the forces, with a force and a moment just beyond each end that take the bending moment
-    and the shear force there away. A = e^-x (cos x + sin x), B = e^-x sin x, C = e^-x (cos x - sin x),
-    D = e^-x cos x.
+    The endless beam under the forces, with a force and a moment just beyond each end that take the bending moment and
+    the shear force there away. A = e^-x (cos x + sin x), B = e^-x sin x, C = e^-x (cos x - sin x), D = e^-x cos x.
+    Source: M. Hetenyi, Beams on Elastic Foundation, 1946.
 
-    References
-    ----------
-    M. Hetenyi, Beams on Elastic Foundation, 1946.
-
-    Examples
-    --------
     >>> pressure = pressure_under_forces(2.0, [0.5, 1.5])
     >>> round(pressure(0.0), 4), round(pressure(1.0), 4)
     (0.9454, 1.0195)
@@ -331,13 +319,9 @@ BOARD_WARM_K = 333.15
 def strength_by_density_Pa(density_g_cm3: float) -> float:
     """Return the least compressive strength at 10 % strain that a foam of a density is sold with.
 
-    Notes
-    -----
     Over its density it rises from moulded polystyrene of 11 kg/m3 over rigid urethane of 24 to that of 38 kg/m3:
     the weakest kind of each density (ASTM D6817, table 1; HH-I-530). Others bear more.
 
-    Examples
-    --------
     >>> [round(strength_by_density_Pa(density) / 1000.0) for density in (0.0112, 0.024, 0.048)]
     [40, 110, 288]
     """

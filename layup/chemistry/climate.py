@@ -283,8 +283,6 @@ class Room:
     def loss_W_K(self) -> float:
         """Return what it loses for each kelvin, through its faces and by air [W/K].
 
-        Notes
-        -----
         The sum of A/(Rsi + R + Rse) over walls, roof and floor, and rho cp n V.
         """
         floor_m2 = self.length_m * self.width_m

@@ -263,16 +263,9 @@ def bolt_torque_Nm(force_N: float, diameter_m: float, nut_factor: float = NUT_FA
 def standard_atmosphere_Pa(altitude_m: float) -> float:
     """Find the pressure of the standard atmosphere.
 
-    Notes
-    -----
-    p = 101325 (1 - 0.0065 H/288.15)^5.25588 Pa, with the geopotential height H = r z/(r + z), r = 6356.766 km
-
-    References
-    ----------
+    p = 101325 (1 - 0.0065 H/288.15)^5.25588 Pa, with the geopotential height H = r z/(r + z), r = 6356.766 km. Source:
     ISO 2533, Standard Atmosphere; U.S. Standard Atmosphere, 1976.
 
-    Examples
-    --------
     >>> round(standard_atmosphere_Pa(2000.0))
     79501
     """

@@ -200,21 +200,14 @@ def tex_from_yield(yards_per_pound: float) -> float:
 def tex_from_yarn_code(code: str) -> float:
     """Read the linear density of a glass yarn from its code.
 
-    Notes
-    -----
     US: letters for glass (E, S ...), form (C continuous) and filament (G is 9 micrometres), then the yield of one
     strand in hundreds of yards per pound, then strands twisted together/such strands plied. One strand is 1/0, and no
     number at all says one, too. The yarn has twisted x plied strands, 0 plied counting as 1.
 
     By tex: letters for glass and form, the filament's diameter in micrometres, the tex of one strand, twisted x plied.
+    Source: ASTM D578, Standard Specification for Glass Fiber Strands; ISO 2078, Textile glass - Yarns - Designation
+    (both from memory).
 
-    References
-    ----------
-    ASTM D578, Standard Specification for Glass Fiber Strands; ISO 2078, Textile glass - Yarns - Designation (both from
-    memory).
-
-    Examples
-    --------
     >>> round(tex_from_yarn_code("ECG 150 1/2"), 2), round(tex_from_yarn_code("G75"), 2)
     (66.14, 66.14)
     >>> tex_from_yarn_code("EC9 34x2")

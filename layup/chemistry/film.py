@@ -60,8 +60,6 @@ def film_life_s(
 def last_open_conversion(kinetics: Kinetics) -> float:
     """Return the conversion by which any film has closed: a little before it gels.
 
-    Examples
-    --------
     >>> round(last_open_conversion(Kinetics(1.0)), 3)
     0.547
     """
@@ -71,8 +69,6 @@ def last_open_conversion(kinetics: Kinetics) -> float:
 def open_conversion(kinetics: Kinetics, film: FilmPoint) -> float:
     """Return the conversion that a resin has at the end of a stated film time.
 
-    Examples
-    --------
     >>> round(open_conversion(Kinetics(4.8e-4), FilmPoint(5400.0, 298.15)), 3)
     0.316
     """
@@ -128,8 +124,6 @@ def film_time_s(
 ) -> float:
     """Return when a film reaches a conversion, at the part's temperature as logged or forecast.
 
-    Notes
-    -----
     The dose that G(a_end) - G(a_start) = k_ref t_e asks for, looked up in the history.
     """
     ahead = reduced_time(kinetics, conversion_end) - reduced_time(kinetics, conversion_start)
@@ -222,16 +216,11 @@ def open_life_share(
 
     It begins `excess_K` above the part.
 
-    Notes
-    -----
-    dE/dt = m_r dH da/dt - h x (1 + growth (x - 20)) if open, the skin x = E/(m_r cp + m_f cf + sum(e sqrt(t/(p + 4/pi
-    - 1)))) above the part, e = sqrt(k rho c) of a bed and p = t (dE/dt)/E. A deep bed whose heat grows as t^p is
-    warmed by E Gamma(p + 1)/(Gamma(p + 1/2) e sqrt(t)) at its face: p = 1 is a steady flow, and the faster the flow
-    grows the thinner the layer that takes part. Once a bed is warm through, x = E/(rho c L) (1 + p L^2/(3 alpha t)).
-
-    References
-    ----------
-    H. S. Carslaw and J. C. Jaeger, Conduction of Heat in Solids, 2nd ed., 1959, section 2.9.
+    dE/dt = m_r dH da/dt - h x (1 + growth (x - 20)) if open, the skin x = E/(m_r cp + m_f cf + sum(e sqrt(t/(p + 4/pi -
+    1)))) above the part, e = sqrt(k rho c) of a bed and p = t (dE/dt)/E. A deep bed whose heat grows as t^p is warmed
+    by E Gamma(p + 1)/(Gamma(p + 1/2) e sqrt(t)) at its face: p = 1 is a steady flow, and the faster the flow grows the
+    thinner the layer that takes part. Once a bed is warm through, x = E/(rho c L) (1 + p L^2/(3 alpha t)). Source: H.
+    S. Carslaw and J. C. Jaeger, Conduction of Heat in Solids, 2nd ed., 1959, section 2.9.
     """
     require_between("temperature of the part", part_K, COLDEST_K, HOTTEST_K, unit="K")
     end = kinetics.conversion_film if conversion_end is None else conversion_end

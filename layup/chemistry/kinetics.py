@@ -99,22 +99,8 @@ class Kinetics:
         return self.heat_J_g / self.specific_heat_J_g_K
 
     def rate_constant_per_s(self, temperature_K: float) -> float:
-        """Return k(T).
+        """Return k(T) = k_ref exp(-(Ea/R)(1/T - 1/T_ref)) [1/s], T_ref = 298.15 K.
 
-        Parameters
-        ----------
-        temperature_K : Temperature of the mix, above 0 [K].
-
-        Returns
-        -------
-        Rate constant [1/s].
-
-        Notes
-        -----
-        k(T) = k_ref exp(-(Ea/R)(1/T - 1/T_ref)), T_ref = 298.15 K.
-
-        Examples
-        --------
         >>> round(Kinetics(4.8e-4).rate_constant_per_s(308.15) / 4.8e-4, 3)
         2.082
         """
@@ -142,16 +128,8 @@ class Kinetics:
 def speed_up(temperature_K: float, activation_energy_J_mol: float, *, reference_K: float = REFERENCE_K) -> float:
     """Return how many times faster the reaction runs at a temperature than at the reference.
 
-    Notes
-    -----
-    exp(-(Ea/R)(1/T - 1/T_ref)).
+    exp(-(Ea/R)(1/T - 1/T_ref)). Source: ASTM C1074, the Arrhenius form of the age conversion factor.
 
-    References
-    ----------
-    ASTM C1074, the Arrhenius form of the age conversion factor.
-
-    Examples
-    --------
     >>> round(speed_up(303.15, 55000.0, reference_K=293.15), 4)
     2.1051
     """

@@ -214,19 +214,6 @@ class Curve:
         i = min(bisect_right(x, at), len(x) - 1) - 1
         return cubic((at - x[i]) / (x[i + 1] - x[i]), x[i + 1] - x[i], y[i], y[i + 1], slopes[i], slopes[i + 1])
 
-    def slope(self, at: float) -> float:
-        """Return the curve's slope; outside its points raises RangeError."""
-        x, y, slopes = self.x, self.y, self.slopes
-        if not x[0] <= at <= x[-1]:
-            raise RangeError("curve", "is read outside its points", value=at, allowed=f"{x[0]:g} to {x[-1]:g}")
-        i = min(bisect_right(x, at), len(x) - 1) - 1
-        h = x[i + 1] - x[i]
-        t = (at - x[i]) / h
-        chord = (y[i + 1] - y[i]) / h
-        return (
-            6.0 * t * (1.0 - t) * chord + (1.0 - t) * (1.0 - 3.0 * t) * slopes[i] + t * (3.0 * t - 2.0) * slopes[i + 1]
-        )
-
     def integral(self) -> float:
         """Return the area under the whole curve, exactly."""
         total = 0.0

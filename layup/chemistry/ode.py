@@ -52,9 +52,7 @@ STEP_CAP = 20_000
 def step(slopes: Slopes[Real], state: State[Real], h: Real) -> tuple[State[Real], Real, Real]:
     """Return the state `h` further on, and the errors of its u and v.
 
-    References
-    ----------
-    Dormand and Prince, J. Comput. Appl. Math. 6 (1980) 19.
+    Source: Dormand and Prince, J. Comput. Appl. Math. 6 (1980) 19.
     """
     x, u, v, p1, q1 = state
     p2, q2 = slopes(x + 0.2 * h, u + h * 0.2 * p1, v + h * 0.2 * q1)

@@ -56,8 +56,6 @@ def heated(
 ) -> Slopes[Real]:
     """Return the slopes of any rate law that heats itself and loses heat to its surroundings.
 
-    Notes
-    -----
     dt/dy = (da/dy)/rate, dT/dy = (dH/cp) da/dy - x (1 + growth |x|)/tau dt/dy, x = T - T_amb(t),
     T_amb = base + slope t.
     """

@@ -28,14 +28,10 @@ DEFAULTS = Kinetics(k_ref_per_s=1.0)
 def calibrated(point: PotLifePoint, vessel: Vessel, kinetics: Kinetics, tolerance: float = TOLERANCE) -> Kinetics:
     """Return a law with the rate constant that gives one stated pot life.
 
-    Notes
-    -----
     ln t falls at least as fast as ln k grows, for a faster mix keeps more of its heat: the only root of ln t(k) = ln X
     is no further from any k than ln t is off there. Looked for from the law's own k, at most G(a)/(X k(T)/k_ref), which
     it takes without any self-heating.
 
-    Examples
-    --------
     >>> calibrated(PotLifePoint(1800.0, 100.0, 298.15), Vessel.cup(), DEFAULTS).k_ref_per_s
     0.000474609...
     """
@@ -95,8 +91,6 @@ def _warming_bracket(point: PotLifePoint, vessel: Vessel, kinetics: Kinetics, to
 def end_conversion(kinetics: Kinetics, endpoint: Endpoint) -> float:
     """Return the conversion with which a stated pot life ends.
 
-    Examples
-    --------
     >>> round(end_conversion(DEFAULTS, "viscosity doubled"), 3)
     0.12
     """

@@ -101,8 +101,6 @@ def temperature_at_K(ambient: float | History, time_s: float) -> float:
 def corners(ambient: float | History, *, from_s: float, until_s: float) -> History:
     """Return the points between which a history is straight, among them its hottest and its coldest.
 
-    Examples
-    --------
     >>> corners(((0.0, 290.0), (100.0, 300.0), (900.0, 280.0)), from_s=0.0, until_s=500.0)
     ((0.0, 290.0), (100.0, 300.0), (500.0, 290.0))
     """

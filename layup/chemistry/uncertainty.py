@@ -119,11 +119,6 @@ def rotate(covariance: Covariance, sensitivity: Sequence[float]) -> tuple[float,
     return tuple(sum(c * g for c, g in zip(row, sensitivity, strict=True)) for row in covariance)
 
 
-def moved(law: Kinetics, variants: Pairs, amounts: Sequence[float]) -> Kinetics:
-    """Return a rate law moved by so many standard deviations of each unsure thing."""
-    return shifted(law, shift_of(variants, amounts))
-
-
 def shift_of(variants: Pairs, amounts: Sequence[float]) -> tuple[float, ...]:
     """Return how far so many standard deviations of each unsure thing move any law, on the scales of `shifted`."""
     shift = [0.0] * len(_coordinates(variants[0][0])) if variants else []
@@ -136,8 +131,6 @@ def shift_of(variants: Pairs, amounts: Sequence[float]) -> tuple[float, ...]:
 def shifted(law: Kinetics, shift: Sequence[float]) -> Kinetics:
     """Return a rate law moved along scales without ends.
 
-    Notes
-    -----
     Positive values move as logarithms, the conversions at thickening and gel as log-odds, and a film's limit by the
     logarithm of its reduced time, so that none leaves its range and a film's time stays log-normal.
     """

@@ -128,19 +128,12 @@ def heat_loss(
 def heat_loss_of(kinetics: Kinetics, vessel: Vessel, mass_g: float) -> HeatLoss[float]:
     """Return how slowly the vessel loses its heat: the time in which an inert mix cools to 1/e, faster while it is hot.
 
-    Notes
-    -----
     U = 1/(1/h + s (V/A)/k_th): half the way out is through the mix, the rest through still air. A cup loses heat by its
     side, its open top and a share of its bottom; a tray by its top and the share. Free convection and radiation make h
     all but straight in the wall's excess w over the air, h = h_20 (1 + g (w - 20 K)), and so U in the mix's own excess
-    x: tau = M cp/(U(0) A) with x (1 + growth x)/tau is exact at 0 and 100 K and within 4 % up to 150 K.
-
-    References
-    ----------
+    x: tau = M cp/(U(0) A) with x (1 + growth x)/tau is exact at 0 and 100 K and within 4 % up to 150 K. Source:
     Churchill and Chu, Int. J. Heat Mass Transfer 18 (1975) 1323, with black-body radiation at emissivity 0.9.
 
-    Examples
-    --------
     >>> [round(value, 5) for value in heat_loss_of(Kinetics(4.8e-4), Vessel.cup(), 100.0)]
     [2310.4281, 0.00369]
     """
@@ -169,16 +162,9 @@ def semenov(
 ) -> float:
     """Return Semenov's number, how much faster heat is made than lost as the mix warms.
 
-    Notes
-    -----
-    psi = (dH/cp) tau k(T) max f(a) Ea/(R T^2), tau at the excess R T^2/Ea, where a critical mix stands.
-
-    References
-    ----------
+    psi = (dH/cp) tau k(T) max f(a) Ea/(R T^2), tau at the excess R T^2/Ea, where a critical mix stands. Source:
     Semenov, Z. Phys. 48 (1928) 571 (from memory).
 
-    Examples
-    --------
     >>> round(semenov(Kinetics(4.8e-4), Vessel.tray(0.001), 100.0, 298.15), 3)
     0.19
     """
@@ -211,16 +197,9 @@ def heat_class(psi_max: float, peak_K: float) -> HeatClass:
 def middle_runs_away(kinetics: Kinetics, vessel: Vessel, mass_g: float, temperature_K: float) -> float:
     """Return how near the middle of a mix is to running away although its surface stays cool.
 
-    Notes
-    -----
-    delta = Ea/(R T^2) dH rho k(T) max f(a) r^2/k_th; critical 0.878 for a slab, 2 for a cylinder.
-
-    References
-    ----------
+    delta = Ea/(R T^2) dH rho k(T) max f(a) r^2/k_th; critical 0.878 for a slab, 2 for a cylinder. Source:
     Frank-Kamenetskii, Diffusion and Heat Transfer in Chemical Kinetics (1969), chapter 7 (from memory).
 
-    Examples
-    --------
     >>> round(middle_runs_away(Kinetics(4.80015e-4), Vessel.cup(), 100.0, 298.15), 1)
     4.4
     """

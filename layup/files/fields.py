@@ -177,6 +177,11 @@ class FibreFraction(FileModel):
     value: Annotated[float, number(high=1.0)] = Field(description="the fibre fraction, between 0 and 1")
 
 
+def optional(description: str) -> Any:  # Any: what a key holds says its own type
+    """Describe a key that may be left out."""
+    return Field(default=None, description=description)
+
+
 A_KIND = Field(description="fabric, bond, place or cast; it says which keys below may stand in the step")
 
 

@@ -30,6 +30,7 @@ from layup.files.fields import (
     Title,
     items,
     number,
+    optional,
     quantity,
 )
 from layup.files.plan_tables import CastingTable, CastTable, FabricTable, OutlineTable, StepTable
@@ -58,15 +59,15 @@ from layup.planning.plan import (
 # -- plan tables -----------------------------------------------------------------------------------------------------
 
 _Grams = Annotated[float, quantity("mass", inclusive=True)]
+_Thickness = Annotated[float, quantity("length", low=BOARDS_m[0], high=BOARDS_m[1], inclusive=True)]
 
 
 class LossesTable(CoreTable):
     """What does not stay on the part."""
 
     per_batch: _Grams = Field(default=20.0, description="left in each cup, on brushes and rollers")
-    squeeze_out: Annotated[float, quantity("fraction", high=1.0, inclusive=True)] | None = Field(
-        default=None,
-        description="share of the mix on the part that the press drives out; reckoned without where not given",
+    squeeze_out: Share | None = optional(
+        "share of the mix on the part that the press drives out; reckoned without where not given"
     )
 
     def core(self) -> Losses:
@@ -77,9 +78,7 @@ class BoardTable(CoreTable):
     """A caul, or what the part lies on."""
 
     material: Title = Field(examples=['"birch plywood"'], description=f"one of {', '.join(CAULS)}")
-    thickness: Annotated[float, quantity("length", low=BOARDS_m[0], high=BOARDS_m[1], inclusive=True)] = Field(
-        examples=['"18 mm"'], description="how thick it is"
-    )
+    thickness: _Thickness = Field(examples=['"18 mm"'], description="how thick it is")
 
     @model_validator(mode="before")
     @classmethod
@@ -98,18 +97,12 @@ class BoardTable(CoreTable):
 class FoamTable(CoreTable):
     """The foam of a mould."""
 
-    thickness: Annotated[float, quantity("length", low=BOARDS_m[0], high=BOARDS_m[1], inclusive=True)] = Field(
-        examples=['"50 mm"'], description="how thick it is"
-    )
+    thickness: _Thickness = Field(examples=['"50 mm"'], description="how thick it is")
     density: Annotated[float, quantity("density", low=FOAMS_g_cm3[0], high=FOAMS_g_cm3[1], inclusive=True)] = Field(
         examples=['"35 kg/m^3"'], description="of the foam"
     )
-    strength: Pressure | None = Field(
-        default=None, description="compressive strength at 10 % strain; without it, one by its density is taken"
-    )
-    hottest: ShopTemperature | None = Field(
-        default=None, description="the warmest that its maker lets it get under load; without it, 40 degC"
-    )
+    strength: Pressure | None = optional("compressive strength at 10 % strain; without it, one by its density is taken")
+    hottest: ShopTemperature | None = optional("the warmest that its maker lets it get under load; without it, 40 degC")
 
     def core(self) -> Foam:
         return Foam(self.thickness, self.density, self.strength, self.hottest)
@@ -122,23 +115,19 @@ class ClosingTable(CoreTable):
         default="clamps", description="clamps, bolts, bladder or bag"
     )
     minutes: Minutes = Field(default=10.0, description="how long it takes one pair of hands, for all pieces")
-    area: Area | None = Field(default=None, description="the area under pressure, where it is not the outline's")
-    target_pressure: Pressure | None = Field(default=None, description="the pressure wanted on the part")
-    clamps: Annotated[int, number(low=1, high=1000, inclusive=True, whole=True)] | None = Field(
-        default=None, description="how many clamps or bolts there are"
+    area: Area | None = optional("the area under pressure, where it is not the outline's")
+    target_pressure: Pressure | None = optional("the pressure wanted on the part")
+    clamps: Annotated[int, number(low=1, high=1000, inclusive=True, whole=True)] | None = optional(
+        "how many clamps or bolts there are"
     )
-    clamp_rating: Force | None = Field(
-        default=None, description="the most that one clamp or bolt may give; without it, that is not checked"
+    clamp_rating: Force | None = optional("the most that one clamp or bolt may give; without it, that is not checked")
+    caul: BoardTable | None = optional(
+        "the board that spreads the clamps' force; without it, 30 mm of birch plywood is taken"
     )
-    caul: BoardTable | None = Field(
-        default=None,
-        description="the board that spreads the clamps' force; without it, 30 mm of birch plywood is taken",
+    backing: BoardTable | None = optional(
+        "the board that the part lies on; without it, what is under the part is taken as rigid"
     )
-    backing: BoardTable | None = Field(
-        default=None,
-        description="the board that the part lies on; without it, what is under the part is taken as rigid",
-    )
-    foam: FoamTable | None = Field(default=None, description="the foam of the mould, under the backing")
+    foam: FoamTable | None = optional("the foam of the mould, under the backing")
     curved_ends: Annotated[float, quantity("length", high=1.0, inclusive=True)] = Field(
         default=0.0, description="how much of each end is curved, where a block and a clamp of its own press"
     )
@@ -174,7 +163,7 @@ class ScaleTable(CoreTable):
 class CupsTable(FileModel):
     """The mixing cups."""
 
-    largest: Mass | None = Field(default=None, description="the most mix that goes in one; without it, any")
+    largest: Mass | None = optional("the most mix that goes in one; without it, any")
 
 
 class CrewTable(FileModel):
@@ -186,8 +175,8 @@ class CrewTable(FileModel):
     second_pair: Share = Field(
         default=0.5, description="how much faster a second pair of hands makes the laying, 0 to 1"
     )
-    stirring: Annotated[float, quantity("time", high=7200.0, inclusive=True)] | None = Field(
-        default=None, description="the part of mixing after hardener meets resin; without it, half"
+    stirring: Annotated[float, quantity("time", high=7200.0, inclusive=True)] | None = optional(
+        "the part of mixing after hardener meets resin; without it, half"
     )
 
     @model_validator(mode="after")

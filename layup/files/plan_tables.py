@@ -35,6 +35,7 @@ from layup.files.fields import (
     Volume,
     items,
     number,
+    optional,
     quantity,
 )
 from layup.files.tables import CLOTH_FORMS, FABRICS, FIBRES, SURFACES, ClothForm, Fabric, Surface, meant
@@ -52,11 +53,9 @@ _SHAPES = ("stations", "area", "file")
 
 class _Station(FileModel):
     at: _At = Field(examples=['"0 mm"'], description="where, from the tail or what it is measured from")
-    width: _Width | None = Field(default=None, description="how wide there, half of it to each side")
-    left: _Side | None = Field(
-        default=None, description="instead of width: from the centre line to the left edge, the tip ahead"
-    )
-    right: _Side | None = Field(default=None, description="beside left: from the centre line to the right edge")
+    width: _Width | None = optional("how wide there, half of it to each side")
+    left: _Side | None = optional("instead of width: from the centre line to the left edge, the tip ahead")
+    right: _Side | None = optional("beside left: from the centre line to the right edge")
 
     @model_validator(mode="after")
     def _one_width(self) -> Self:
@@ -84,21 +83,17 @@ SLIP = 4.0
 class OutlineTable(FileModel):
     """The shape of one piece: stations, an area, or a drawing."""
 
-    length: Length | None = Field(default=None, description="the length of a piece")
+    length: Length | None = optional("the length of a piece")
     stations: tuple[_Station, ...] = Field(
         default=(), description="widths along the length, or its two edges; a smooth line is drawn through them"
     )
     measured_from: Literal["tip", "tail"] = Field(default="tail", description="tip or tail: where stations count from")
-    ends: Ends | None = Field(
-        default=None, description="how ends beyond the stations close: round (half an ellipse) or straight (cut square)"
-    )
-    area: Area | None = Field(default=None, description="the area of one piece, instead of a shape")
-    file: Title | None = Field(default=None, description="a drawing beside the plan: .csv, .dxf or .svg")
-    unit: Literal["mm", "cm", "m", "in", "ft"] | None = Field(
-        default=None, description="the unit of the drawing's numbers"
-    )
+    ends: Ends | None = optional("how ends beyond the stations close: round (half an ellipse) or straight (cut square)")
+    area: Area | None = optional("the area of one piece, instead of a shape")
+    file: Title | None = optional("a drawing beside the plan: .csv, .dxf or .svg")
+    unit: Literal["mm", "cm", "m", "in", "ft"] | None = optional("the unit of the drawing's numbers")
     overhang: _Overhang = Field(default=0.0, description="how far cloth stands over on every side")
-    roll_width: Length | None = Field(default=None, description="width of the cloth on its roll: for the cut list")
+    roll_width: Length | None = optional("width of the cloth on its roll: for the cut list")
 
     @model_validator(mode="after")
     def _one_shape(self) -> Self:
@@ -149,7 +144,6 @@ class OutlineTable(FileModel):
 
 
 _Time = Annotated[float, quantity("time", high=86_400.0, inclusive=True)]
-_Along = Annotated[float, quantity("length", high=100.0, inclusive=True)]
 OVERFILL = 0.1
 """Poured into a channel beyond its brim, to be planed off (common practice, no source)."""
 
@@ -159,15 +153,15 @@ class ChannelTable(CoreTable):
 
     width: Length = Field(examples=['"8 mm"'], description="of a channel, at its top")
     depth: Length = Field(examples=['"12 mm"'], description="of a channel")
-    bottom: Length | None = Field(default=None, description="its width at the bottom, where its walls slope")
+    bottom: Length | None = optional("its width at the bottom, where its walls slope")
     offset: Annotated[float, quantity("length", low=-1.0, high=1.0, inclusive=True)] = Field(
         default=0.0, description="from the outline inwards to its near wall; below zero where it is cut over the edge"
     )
     sides: Literal["both", "one", "around"] = Field(
         default="both", description="along both long sides, one, or all around"
     )
-    begin: _Along | None = Field(default=None, description="where it begins along the piece; without it, at its end")
-    end: _Along | None = Field(default=None, description="where it ends; without it, at the other end")
+    begin: _At | None = optional("where it begins along the piece; without it, at its end")
+    end: _At | None = optional("where it ends; without it, at the other end")
 
     def core(self) -> Channel:
         return Channel(self.width, self.depth, self.offset, self.sides, self.bottom, self.begin, self.end)
@@ -179,12 +173,8 @@ class JoinTable(FileModel):
     when: Literal["soft", "firm"] = Field(
         default="soft", description="on one still soft enough to join, or firm enough to stand"
     )
-    earliest: _Time | None = Field(
-        default=None, description="from when on, after the last pour; without it, as the model says"
-    )
-    latest: Annotated[float, quantity("time", high=86_400.0)] | None = Field(
-        default=None, description="until when, beside earliest"
-    )
+    earliest: _Time | None = optional("from when on, after the last pour; without it, as the model says")
+    latest: Annotated[float, quantity("time", high=86_400.0)] | None = optional("until when, beside earliest")
 
     @property
     def window_s(self) -> tuple[float, float] | None:
@@ -202,12 +192,12 @@ class CastTable(StepBase):
     volume: Volume | None = Field(
         default=None, examples=['"60 ml"'], description="how much is cast on each piece, instead of a channel"
     )
-    channel: ChannelTable | None = Field(default=None, description="the channel that it fills, instead of a volume")
-    overfill: Share | None = Field(
-        default=None, description="poured beyond that, to be planed off: without it 10 % of a channel, 0 of a volume"
+    channel: ChannelTable | None = optional("the channel that it fills, instead of a volume")
+    overfill: Share | None = optional(
+        "poured beyond that, to be planed off: without it 10 % of a channel, 0 of a volume"
     )
-    loss: Annotated[float, quantity("mass", inclusive=True)] | None = Field(
-        default=None, description="left in the cup of each pour; without it losses.per_batch"
+    loss: Annotated[float, quantity("mass", inclusive=True)] | None = optional(
+        "left in the cup of each pour; without it losses.per_batch"
     )
     pours: Annotated[int, number(low=1, high=100, inclusive=True, whole=True)] = Field(
         default=1, description="in how many pours at least"
@@ -219,11 +209,9 @@ class CastTable(StepBase):
     pigments: Annotated[tuple[Title, ...], items(20)] = Field(
         default=(), description="several, in the order in which they are poured, instead of pigment"
     )
-    fade: Flag | None = Field(
-        default=None, description="of several pigments: whether the colour fades from one to the next"
-    )
-    loading: Share | None = Field(default=None, description="pigment, as a share of the mass")
-    loading_limit: Share | None = Field(default=None, description="the most that the resin's maker allows")
+    fade: Flag | None = optional("of several pigments: whether the colour fades from one to the next")
+    loading: Share | None = optional("pigment, as a share of the mass")
+    loading_limit: Share | None = optional("the most that the resin's maker allows")
 
     def core(self) -> CastStep:
         if self.pigments and (self.pigment or self.pigment_to):
@@ -258,15 +246,13 @@ class CastTable(StepBase):
 class CastingTable(CoreTable):
     """How a core is made ready for its castings."""
 
-    core_temperature: ShopTemperature | None = Field(
-        default=None, description="how warm the core is to be before it is sealed and poured; without it, as the shop"
+    core_temperature: ShopTemperature | None = optional(
+        "how warm the core is to be before it is sealed and poured; without it, as the shop"
     )
     core_moisture: Share = Field(default=DRY_WOOD, description="water over dry mass that the core may hold")
     warm: _Time = Field(default=900.0, description="how long warming and drying the core takes")
     seal: _Time = Field(default=600.0, description="how long sealing the channel takes")
-    seal_wait: _Time | None = Field(
-        default=None, description="how long the sealer dries; without it nobody counts: as its maker says"
-    )
+    seal_wait: _Time | None = optional("how long the sealer dries; without it nobody counts: as its maker says")
     tape: _Time = Field(default=900.0, description="how long taping and levelling the core takes")
 
     def core(self) -> CastingWork:
@@ -277,21 +263,17 @@ class FabricTable(StepBase):
     """Lay and wet out cloth."""
 
     kind: Literal["fabric"] = A_KIND
-    fabric: Title | None = Field(default=None, description="a cloth of the table: 'layup fabric --list'")
-    areal_weight: ArealWeight | None = Field(default=None, description="instead of fabric: its weight, dry")
-    fibre: Title | None = Field(default=None, description="beside areal_weight: what it is made of")
-    fibre_density: Density | None = Field(default=None, description="where the fibre is not in the table")
+    fabric: Title | None = optional("a cloth of the table: 'layup fabric --list'")
+    areal_weight: ArealWeight | None = optional("instead of fabric: its weight, dry")
+    fibre: Title | None = optional("beside areal_weight: what it is made of")
+    fibre_density: Density | None = optional("where the fibre is not in the table")
     layers: Annotated[int, number(low=1, high=100, inclusive=True, whole=True)] = Field(
         default=1, description="how many of it"
     )
-    width: Length | None = Field(default=None, description="of a strip; without it the cloth covers the outline")
-    overhang: Annotated[float, quantity("length", high=1.0, inclusive=True)] | None = Field(
-        default=None, description="of this cloth, instead of the outline's"
-    )
-    target_fibre_fraction: FibreFraction | None = Field(
-        default=None, description="of this cloth, instead of the plan's"
-    )
-    price_per_m2: Price | None = Field(default=None, description="for the cost")
+    width: Length | None = optional("of a strip; without it the cloth covers the outline")
+    overhang: _Overhang | None = optional("of this cloth, instead of the outline's")
+    target_fibre_fraction: FibreFraction | None = optional("of this cloth, instead of the plan's")
+    price_per_m2: Price | None = optional("for the cost")
 
     def core(self) -> Fabric:
         """Return the cloth, from the table or as stated."""
@@ -359,11 +341,9 @@ class BondTable(StepBase):
         examples=['"base sheet"'],
         description="a face that drinks resin, of the table: 'layup fabric --list'",
     )
-    uptake: ArealWeight | None = Field(
-        default=None, description="what it drinks, where the table does not know it or you measured"
-    )
-    coverage: Share | None = Field(default=None, description="the share of the outline that it covers")
-    area: Area | None = Field(default=None, description="its area on one piece, instead of coverage")
+    uptake: ArealWeight | None = optional("what it drinks, where the table does not know it or you measured")
+    coverage: Share | None = optional("the share of the outline that it covers")
+    area: Area | None = optional("its area on one piece, instead of coverage")
     presealed: Flag = Field(default=False, description="true once it was sealed the day before")
 
     def core(self) -> BondStep:

@@ -50,6 +50,7 @@ from layup.files.fields import (
     Title,
     Viscosity,
     items,
+    optional,
     printable,
 )
 from layup.files.toml import Document, KeyPath, problem_at, problem_from, problems_from, read_toml
@@ -181,10 +182,9 @@ MOST_POINTS = 50
 
 class _ComponentTable(CoreTable):
     name: Title = Field(examples=['"Resin A"'], description="its name on the can")
-    density: Density | None = Field(default=None, description="needed for a ratio by volume, and for volumes")
-    equivalent_weight: EquivalentWeight | None = Field(
-        default=None,
-        description="g/eq: of [resin] EEW or a polyol's, of [hardener] AHEW or an isocyanate's; gives ratio and heat",
+    density: Density | None = optional("needed for a ratio by volume, and for volumes")
+    equivalent_weight: EquivalentWeight | None = optional(
+        "g/eq: of [resin] EEW or a polyol's, of [hardener] AHEW or an isocyanate's; gives ratio and heat"
     )
 
     functionality: Functionality | None = Field(
@@ -212,13 +212,9 @@ class _PotLifeTable(CoreTable):
         description="thickening (too thick to use), gel (no longer flows), viscosity doubled, or temperature",
     )
     vessel: Literal["cup", "tray"] = Field(default="cup", description="a cup, or a tray spread to a depth")
-    depth: Length | None = Field(default=None, description="depth of the mix in a tray")
-    diameter: Length | None = Field(
-        default=None, description="inner width of the cup, where it is stated: a wide one loses more heat"
-    )
-    reaches: OvenTemperature | None = Field(
-        default=None, description="the temperature of the mix that ends it, for the endpoint temperature"
-    )
+    depth: Length | None = optional("depth of the mix in a tray")
+    diameter: Length | None = optional("inner width of the cup, where it is stated: a wide one loses more heat")
+    reaches: OvenTemperature | None = optional("the temperature of the mix that ends it, for the endpoint temperature")
 
     def core(self) -> PotLifePoint:
         """Return the point, once its sizes suit its vessel, and what ends it is whole."""
@@ -265,14 +261,12 @@ class _CureStep(CoreTable):
 
 
 class _CureTable(FileModel):
-    minimum_temperature: ShopTemperature | None = Field(
-        default=None, description="below this it does not cure properly"
-    )
+    minimum_temperature: ShopTemperature | None = optional("below this it does not cure properly")
     demould: tuple[_CureStep, ...] = Field(
         default=(), description="when a part may leave the mould, at one or more temperatures"
     )
     post_cure: tuple[_CureStep, ...] = Field(default=(), description="the post-cure, step by step")
-    glass_transition: OvenTemperature | None = Field(default=None, description="Tg of the full cure")
+    glass_transition: OvenTemperature | None = optional("Tg of the full cure")
 
 
 class _HazardsTable(FileModel):
@@ -319,9 +313,7 @@ class ResinFile(FileModel):
     cure: _CureTable = Field(default=_CureTable(), description="what the datasheet says of the cure")
     hazards: _HazardsTable = Field(default=_HazardsTable(), description="from the safety data sheet")
     source: _SourceTable = Field(description="where the numbers are from")
-    price_per_kg: Price | None = Field(
-        default=None, description="of the mix, in your own money: for the cost of a plan"
-    )
+    price_per_kg: Price | None = optional("of the mix, in your own money: for the cost of a plan")
     blends_with: Annotated[tuple[Title, ...], items(MOST_POINTS)] = Field(
         default=(), description="ids of files of this resin whose hardener its maker lets you blend with this one"
     )

@@ -23,7 +23,7 @@ from pydantic import BeforeValidator, Field, ValidationError
 from layup.chemistry.datasheet import Datasheet, offered
 from layup.errors import FileError, InputError, LayupError, Problem, StorageError
 from layup.files.durable import JOURNAL, PLAN, RESIN_COPY, STOCK
-from layup.files.fields import CoreTable, FileModel, Mass, Title, items, printable
+from layup.files.fields import CoreTable, FileModel, Mass, Title, items, optional, printable
 from layup.files.plan_file import load_plan, named_files
 from layup.files.resin_file import check_resin, load_resin
 from layup.files.toml import Document, likeliest, nearest, problem_at, problems_from, read_toml
@@ -85,8 +85,8 @@ class _CanTable(CoreTable):
     mass: Mass = Field(
         examples=['"1 kg"'], description="what it held when new; what sessions poured of its lot is taken off"
     )
-    opened: Day | None = Field(default=None, description="the day it was opened; left out while it is closed")
-    expires: Day | None = Field(default=None, description="the last day that its maker gives")
+    opened: Day | None = optional("the day it was opened; left out while it is closed")
+    expires: Day | None = optional("the last day that its maker gives")
 
     def core(self) -> Can:
         return Can(self.resin, self.component, self.lot, self.mass, self.opened, self.expires)

@@ -76,14 +76,10 @@ USUAL_WALL = Channel(0.008, 0.012)
 def middle_lines_m(outline: Outline, channel: Channel) -> tuple[tuple[Point, ...], ...]:
     """Return the middle lines of a channel, one a side; that of one all the way around ends where it begins.
 
-    Notes
-    -----
     The outline moved inwards by the offset and half the width, its corners mitred; where it turns more tightly than
     that, edges that have shrunk to nothing fall out, as in a straight skeleton. On one side it is the longer one.
-
-    References
-    ----------
-    O. Aichholzer et al., J. Universal Computer Science 1 (1995) 752: edges that shrink to nothing as a polygon does.
+    Source: O. Aichholzer et al., J. Universal Computer Science 1 (1995) 752: edges that shrink to nothing as a polygon
+    does.
     """
     inwards_m = channel.offset_m + channel.width_m / 2.0
     ring, widest_m = ring_m(outline, "a channel"), shape(outline).widest_m or 0.0

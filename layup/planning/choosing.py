@@ -25,8 +25,6 @@ def temperatures_K(tonight_K: float) -> tuple[float, ...]:
 
     The coldest first.
 
-    Examples
-    --------
     >>> [round(kelvin) for kelvin in temperatures_K(291.15)]
     [278, 283, 288, 291, 293, 298, 303, 308]
     """

@@ -219,13 +219,9 @@ class Spread:
 def open_band_s(mid_s: float, sd_s: float) -> Band:
     """Return the band of an open life.
 
-    Notes
-    -----
     Log-normal, mid exp(+-1.2816 sd/mid), but for the high edge where sd is beyond mid: that one is mid + 1.2816 sd,
     for a life that is all but over does not last for ever in one case out of ten.
 
-    Examples
-    --------
     >>> [round(edge) for edge in open_band_s(9000.0, 1350.0)], [round(edge) for edge in open_band_s(60.0, 600.0)]
     ([7426, 9000, 10908], [0, 60, 829])
     """

@@ -154,8 +154,6 @@ def _pairs(crew: Crew, hands: int) -> float:
 def work_of(plan: Plan, lines: Sequence[Line], *, done: Mapping[int, float] | None = None) -> Work:
     """Cut the work of a plan into portions, each laid from one cup.
 
-    Notes
-    -----
     A portion holds at most about 1/`FINEST` of the resin; it ends where a ply of a piece does, unless these are smaller
     still. A step's resin is laid evenly over its bench time. What was cast before press day takes no time.
     """
@@ -274,8 +272,6 @@ class Job:
 def job_of(plan: Plan, budget: Budget, datasheet: Datasheet, *, done: Mapping[int, float] | None = None) -> Job:
     """Put together what is to be split into batches.
 
-    Notes
-    -----
     A batch weighs at least what the scale keeps within 2 % of the ratio, at most what the largest cup and the scale
     hold.
     """

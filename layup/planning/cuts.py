@@ -155,8 +155,6 @@ def cut_list(plan: Plan) -> tuple[Cut, ...]:
 def nested(cuts: Sequence[Cut], roll_width_m: float) -> tuple[tuple[Blank, ...], ...]:
     """Lay the blanks of equal cloth on its roll, in rows.
 
-    Notes
-    -----
     The longest first, each into the first row with room for it; or step by step, where that takes less of the roll.
     """
     fitting = [cut for cut in cuts if cut.width_m <= roll_width_m * (1.0 + _NEAR)]
@@ -283,8 +281,6 @@ class Cost:
 def cost_of(plan: Plan, mix_g: float, datasheet: Datasheet) -> Cost:
     """Add up the prices of resin and cloth.
 
-    Notes
-    -----
     Cloth is bought by the length of roll that the cut list takes, or by its cut area where no roll width is known.
     """
     prices: list[float] = []

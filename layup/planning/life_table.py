@@ -100,21 +100,14 @@ class LifeTable:
         return spreads([self.resin], [mass_g])[0]
 
 
-def life_table(resin: VesselResin, lightest_g: float, heaviest_g: float) -> LifeTable:
-    """Tabulate the lives of a resin over a range of batch masses.
+def life_tables(resins: Sequence[VesselResin], lightest_g: float, heaviest_g: float) -> tuple[LifeTable, ...]:
+    """Tabulate the lives of one calibrated resin in many shops over a range of batch masses: its cups march together.
 
-    Notes
-    -----
     Low edges are those of the 80 % band: the cup's as in `predict_band`; the open life's L exp(-1.2816 sd/L), its sd
     from half a standard deviation to each side of everything unsure, as the band's. The whole batch is taken to stay
     in the cup until its last gram is laid, which errs on the side of shorter lives. In a cup warmer than the part the
     mix laid last is the first to close; in a colder one the mix laid first.
     """
-    return life_tables((resin,), lightest_g, heaviest_g)[0]
-
-
-def life_tables(resins: Sequence[VesselResin], lightest_g: float, heaviest_g: float) -> tuple[LifeTable, ...]:
-    """Tabulate the lives of one calibrated resin in many shops, as `life_table`: its cups all march together."""
     require_positive("lightest batch", lightest_g, unit="g")
     require_between("heaviest batch", heaviest_g, lightest_g, 1e6, unit="g")
     first = floor(log2(lightest_g) + 1e-9)

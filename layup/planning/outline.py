@@ -29,12 +29,8 @@ OWN_SIDE = "measure each edge from the centre line, to its own side"
 def self_intersection(edges: Sequence[Edge]) -> Point | None:
     """Find where a closed line meets itself.
 
-    Notes
-    -----
     Edges are swept along x, so that only those that overlap in x are compared.
 
-    Examples
-    --------
     >>> square = [((0.0, 0.0), (1.0, 0.0)), ((1.0, 0.0), (1.0, 1.0)), ((1.0, 1.0), (0.0, 0.0))]
     >>> self_intersection(square) is None
     True
@@ -103,13 +99,9 @@ CHORDS = 16
 def shape_of_edges(left: Curve, right: Curve) -> Shape:
     """Measure a piece between two edges, each how far it lies from the centre line along the length.
 
-    Notes
-    -----
     Each edge is the shape-preserving piecewise cubic through its stations (`monotone_curve`), whose integral is exact;
     `widest_m` is the width of the box around the piece.
 
-    Examples
-    --------
     >>> edge = monotone_curve((0.0, 1.0), (0.05, 0.05))
     >>> shape_of_edges(edge, edge).area_m2
     0.1
@@ -137,12 +129,8 @@ def drawn_m(edge: Curve) -> list[Point]:
 def shape_of_polyline(points: Sequence[Point]) -> Shape:
     """Measure a piece given by a closed line.
 
-    Notes
-    -----
     The shoelace formula, A = |sum(x_i y_(i+1) - x_(i+1) y_i)| / 2.
 
-    Examples
-    --------
     >>> shape_of_polyline(((0.0, 0.0), (2.0, 0.0), (0.0, 1.0))).area_m2
     1.0
     """
@@ -247,8 +235,6 @@ def shape(outline: Outline) -> Shape:
 def edges(outline: Outline) -> tuple[Curve, Curve] | None:
     """Return how far the left and the right edge lie from the centre line along a piece.
 
-    Examples
-    --------
     >>> left, right = edges(Outline(edges_m=((0.0, 0.1, 0.1), (1.0, 0.2, 0.1))))
     >>> round(left(0.5), 9), right(0.5)
     (0.15, 0.1)
@@ -307,17 +293,10 @@ def area_m2(outline: Outline) -> float:
 def offset_area_m2(outline: Outline, overhang_m: float) -> float:
     """Return the area of one piece grown by an overhang on every side.
 
-    Notes
-    -----
-    A + P o + pi o^2 with the perimeter P: exact where the outline bulges everywhere, with rounded corners; a hollow
-    in it counts slightly too much, which errs on the side of enough cloth and resin.
+    A + P o + pi o^2 with the perimeter P: exact where the outline bulges everywhere, with rounded corners; a hollow in
+    it counts slightly too much, which errs on the side of enough cloth and resin. Source: Steiner's formula for
+    parallel bodies.
 
-    References
-    ----------
-    Steiner's formula for parallel bodies.
-
-    Examples
-    --------
     >>> round(offset_area_m2(Outline(stated_area_m2=0.1, length_m=1.0), 0.02), 6)
     0.145257
     """

@@ -360,8 +360,6 @@ def thick_in_the_cup(result: PlanResult) -> tuple[str, float] | None:
 def thicker_below_K(points: tuple[ViscosityPoint, ...], limit_Pa_s: float) -> float | None:
     """Return the temperature below which a mix is thicker than a limit.
 
-    Notes
-    -----
     Found within 0.001 K, and where it is a stated temperature that one, so that a shop of just that warmth is enough.
     """
     if not points:

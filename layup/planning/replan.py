@@ -61,8 +61,6 @@ class OnTheBench:
 def saves_most(steps: Sequence[Step], crew: Crew, closing_s: float, bench: OnTheBench) -> Rescue:
     """Return what saves most where the whole stack cannot be closed in time.
 
-    Notes
-    -----
     A press holds together what is bonded on both sides: with the core on its wet lower glass, or with one whole ply
     where there is no core, closing saves all that is laid, and more can be laid on once it has set. Before that, a
     press would glue half a ply to the base; scraped off while soft, the dry parts are saved (common practice, no

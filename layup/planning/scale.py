@@ -56,8 +56,6 @@ class Verdict:
 def poured_from_one_tare_g(shown_g: Sequence[float]) -> tuple[float, ...]:
     """Turn the readings of one cup on one tare into the mass of each component.
 
-    Examples
-    --------
     >>> poured_from_one_tare_g((200.0, 263.0))
     (200.0, 63.0)
     """
@@ -243,8 +241,6 @@ def weigh_separately(batch_g: float, parts: tuple[float, float], digit_g: float)
 def measure(batch_g: float, parts: tuple[float, float], densities: tuple[float, float], step_ml: float) -> Measuring:
     """Read each component in a measure of its own, or count its pump strokes.
 
-    Notes
-    -----
     A ratio is off by as much in volume as in mass, so a measure is judged as a scale of millilitres is. Marks are far
     apart, so of the two nearest for the resin the one is taken that the hardener's marks fit best: the ratio comes
     before the size of the batch.
@@ -264,8 +260,6 @@ def measure(batch_g: float, parts: tuple[float, float], densities: tuple[float, 
 def next_exact_batch_g(batch_g: float, parts: tuple[float, float], digit_g: float) -> float | None:
     """Find the next batch whose own readings on one tare stay within 2 % of the ratio.
 
-    Examples
-    --------
     >>> next_exact_batch_g(250.0, (100, 30), 1.0)
     260.0
     """

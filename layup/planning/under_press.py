@@ -70,8 +70,6 @@ def flowing(result: PlanResult) -> tuple[Flowing, ...]:
 def stops_flowing(result: PlanResult) -> Iterator[tuple[str, str]]:
     """Yield what no longer flows by the time it has to, as a plan's reasons to be tight, each also in three words.
 
-    Notes
-    -----
     Judged at the low edge: the dose to a limit is used up evenly until then, and so is the open life's where a mix is
     too thick from the start.
     """

@@ -16,8 +16,13 @@ from layup.chemistry.vessel import Vessel
 from layup.errors import RangeError
 from layup.planning.budget import thickest_skin
 from layup.planning.clocks import EMPTY_BY
-from layup.planning.life_table import VesselResin, life_table
+from layup.planning.life_table import VesselResin, life_tables
 from layup.planning.plan import BondStep, FabricStep, PlaceStep, Shop
+
+
+def life_table(resin, lightest_g, heaviest_g):
+    return life_tables((resin,), lightest_g, heaviest_g)[0]
+
 
 CALIBRATED = {sheet.id: calibrate(sheet) for sheet in (SLOW, FAST)}
 SHOPS = {

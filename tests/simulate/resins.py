@@ -9,7 +9,7 @@ from math import exp
 from layup.chemistry.calibration import Calibration
 from layup.chemistry.kinetics import Kinetics, word_conversion
 from layup.chemistry.stages import Stage, follow
-from layup.chemistry.uncertainty import moved
+from layup.chemistry.uncertainty import shift_of, shifted
 from layup.chemistry.vessel import Vessel
 from layup.review.resin_lessons import Sighting
 
@@ -42,7 +42,7 @@ class Batch:
 def true_resin(calibration: Calibration, rng: random.Random) -> Kinetics:
     """Draw a true rate law from all that the datasheet leaves unsure."""
     amounts = [rng.gauss(0.0, 1.0) for _ in calibration.variants]
-    return moved(calibration.kinetics, calibration.variants, amounts)
+    return shifted(calibration.kinetics, shift_of(calibration.variants, amounts))
 
 
 def lots_of(rng: random.Random) -> float:
