@@ -366,6 +366,11 @@ def minutes(time_s: float) -> str:
     return f"{whole} min" if whole < 120 else f"{whole // 60} h {whole % 60:02d} min"
 
 
+def spare_of(time_s: float, lacking: str = "too late") -> str:
+    """Write what there is to spare, or below zero how much is `lacking`: "12 min spare", "3 min too late"."""
+    return f"{minutes(abs(time_s))} {'spare' if time_s >= 0.0 else lacking}"
+
+
 def countdown(left_s: float) -> str:
     """Write a time left as digits: 31:20, 1:05:00, and +2:10 once it is over; +125 is minutes."""
     seconds = int(abs(left_s))

@@ -22,7 +22,7 @@ from layup.planning.crew import MOST_PEOPLE
 from layup.planning.planner import Settings
 from layup.planning.remedies import CUP_STEP_G, Remedy
 from layup.session.text import shortened
-from layup.units import mass, minutes, temperature
+from layup.units import mass, spare_of, temperature
 
 USUAL_HUMIDITY, USUAL_CUP_G = 0.5, 400.0
 """Where a dial begins that nothing was said of (common practice, no source)."""
@@ -191,7 +191,7 @@ def ways(planner: Planner, settings: Settings, changes: tuple[Remedy, ...]) -> l
         if planner.plan is not None and plan.scale != planner.plan.scale:  # no dial tares: it takes the words
             turned = []
         slack_s = change.slack_s
-        left = "" if slack_s is None else f" {minutes(abs(slack_s))} {'spare' if slack_s >= 0.0 else 'short'}"
+        left = "" if slack_s is None else f" {spare_of(slack_s, 'short')}"
         words = ", ".join(turned) or change.words.partition(":")[0].rstrip(".")
         found.append(Way(words, f"{VERDICT_SHAPES[change.verdict]}{left}", then if turned else None))
     return found

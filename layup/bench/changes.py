@@ -26,7 +26,7 @@ from layup.session.reader import Follower
 from layup.session.records import as_logged, extend, refusal, retelling
 from layup.session.state import Event, SessionState
 from layup.session.state_parts import BatchState
-from layup.units import mass, minutes
+from layup.units import mass, minutes, spare_of
 
 
 def when_s(day: PressDay, text: str) -> float:
@@ -318,7 +318,7 @@ def change_words(day: PressDay, change: DayChange) -> tuple[str, ...]:
     said = f"closes {after}" if before == after else f"closes {after}, not {before}"
     spare_s, why = change.after.spare_s, change.after.why
     if spare_s is not None and not why:
-        said += f": {minutes(spare_s)} spare" if spare_s >= 0.0 else f": {minutes(-spare_s)} TOO LATE"
+        said += f": {spare_of(spare_s, 'TOO LATE')}"
     was = "" if change.before.verdict in (None, change.after.verdict) else f", was {change.before.verdict}"
     verdict = "" if change.after.verdict is None else f"{change.after.verdict.upper()}{was}{f': {why}' if why else ''}"
     return tuple(filter(None, (said, verdict, *change.notes)))

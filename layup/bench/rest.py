@@ -22,7 +22,7 @@ from layup.session.fields import BatchPlan
 from layup.session.mass_balance import without_mix
 from layup.session.state import Event
 from layup.session.state_parts import StepState
-from layup.units import mass, minutes
+from layup.units import mass, spare_of
 
 MOST_WAYS = 2
 """Changes that are proposed beside new batches, where these alone do not do."""
@@ -263,8 +263,7 @@ def _row(name: str, before: str, after: str) -> str:
 
 
 def _spare(closing: ClosingTime) -> str:
-    spare_s = closing.spare_s
-    return "unknown" if spare_s is None else minutes(spare_s) if spare_s >= 0.0 else f"{minutes(-spare_s)} TOO LATE"
+    return _spare_words(closing).removesuffix(" spare")
 
 
 def choices(day: PressDay, rest: Rest) -> list[tuple[str, str, str]]:
@@ -295,4 +294,4 @@ def _minutes_of(way: WayOn) -> str:
 
 
 def _spare_words(closing: ClosingTime) -> str:
-    return _spare(closing) + (" spare" if closing.spare_s is not None and closing.spare_s >= 0.0 else "")
+    return "unknown" if closing.spare_s is None else spare_of(closing.spare_s, "TOO LATE")

@@ -21,7 +21,7 @@ from layup.session.folder import HeldError
 from layup.session.lifetimes import Lifetime, Where
 from layup.session.mass_balance import doubt
 from layup.session.state_parts import BatchState
-from layup.units import mass, minutes, time_left
+from layup.units import mass, minutes, spare_of, time_left
 
 SHAPES: dict[LifeStage, str] = {"fresh": "●", "soon": "◆", "now": "▲", "may be over": "▲", "past": "■"}
 """A shape for each stage, always beside its word: calm, soon, act now, over."""
@@ -407,5 +407,5 @@ def press_words(day: PressDay, view: BenchView, *, out: bool = True) -> tuple[li
         return [by, f"▲ LATE by {day.at_least}{minutes(view.now_s - press.by_s)}"], True
     unsure = [f"{day.at_most}{time_left(press.by_s - view.now_s)} left"] if day.at_most else []
     spare_s = press.spare_s or 0.0
-    spare = f"{minutes(spare_s)} spare" if spare_s >= 0.0 else f"▲ {minutes(-spare_s)} TOO LATE"
+    spare = ("▲ " if spare_s < 0.0 else "") + spare_of(spare_s, "TOO LATE")
     return [by, *unsure, *closes, spare], spare_s < 0.0

@@ -20,7 +20,7 @@ from layup.review.changed_days import ChangedDay, ChangedDays
 from layup.review.timeline import BatchTrack, StepTrack, Track
 from layup.session.state import SessionState
 from layup.session.state_parts import in_effect
-from layup.units import in_hours, in_minutes, mass, minutes, temperature
+from layup.units import in_hours, in_minutes, mass, spare_of, temperature
 
 # -- svg -------------------------------------------------------------------------------------------------------------
 
@@ -257,11 +257,6 @@ def _other_row(canvas: Canvas, scale: AxisScale, y: float, one: ChangedDay) -> N
         canvas.bar(scale(begin_s), scale(end_s), y, 7.0, fill="url(#hatch)")
     laid_s = min((end_s for _, end_s in one.cups), default=one.closed_s)
     canvas.bar(scale(laid_s), scale(one.closed_s), y + 8.0, 6.0, fill="#444")
-
-
-def spare_of(time_s: float) -> str:
-    """Return what was to spare, or how much was lacking, in words."""
-    return f"{minutes(time_s)} spare" if time_s >= 0.0 else f"{minutes(-time_s)} too late"
 
 
 def cure_chart(state: SessionState) -> Chart | None:

@@ -11,12 +11,11 @@ from layup.planning.choosing import Choice, ResinTable
 from layup.planning.fit import Word
 from layup.planning.schedule import TIGHT_S
 from layup.report.bars import table_lines
-from layup.report.charts import spare_of
 from layup.report.hindsight import SIMULATED
 from layup.review.timeline import signed_minutes
 from layup.review.worked_day import ResinsOnDay
 from layup.session.text import shortened
-from layup.units import mass, minutes, temperature, viscosity
+from layup.units import mass, spare_of, temperature, viscosity
 
 LETTERS: dict[Word, str] = {"fits": "F", "tight": "T", "does not fit": "-"}
 KEY = "F fits  T tight  - does not fit"
@@ -72,7 +71,7 @@ def _plain(row: Choice) -> str:
 
 def _spare(row: Choice) -> str:
     slack_s, odds = row.result.split.slack_s, row.result.odds if row.fit.works else None
-    words = [] if slack_s is None else [f"{minutes(abs(slack_s))} {'spare' if slack_s >= 0.0 else 'short'}"]
+    words = [] if slack_s is None else [spare_of(slack_s, "short")]
     return ", ".join([*words, *([f"{odds.words} in time"] if odds else [])])
 
 

@@ -16,7 +16,7 @@ from layup.chemistry.uncertainty import EIGHTY_PERCENT
 from layup.errors import LayupError
 from layup.files.workshop import Workshop
 from layup.report.bars import bar, table_lines
-from layup.report.charts import Block, Heading, Paragraph, Table, spare_of
+from layup.report.charts import Block, Heading, Paragraph, Table
 from layup.review.carried import carriers
 from layup.review.changed_days import ChangedDay, ChangedDays, changed_days
 from layup.review.judged import ABOUT, ShortLesson, Topic, counted_days
@@ -25,7 +25,7 @@ from layup.review.pace import CrewLesson, PooledMean
 from layup.review.review import Review
 from layup.session.archive import Summary
 from layup.session.clock import Clock
-from layup.units import day_and_month
+from layup.units import day_and_month, spare_of
 
 SIMULATED = "Simulated on the logged temperatures and the real step times; an estimate."
 

@@ -20,7 +20,6 @@ from layup.report.charts import (
     Table,
     cure_chart,
     day_picture,
-    spare_of,
 )
 from layup.report.hindsight import Hindsight, changed_lines, decided_line, hindsight_blocks, saving_line
 from layup.review.as_built import AsBuilt, Estimate
@@ -33,7 +32,7 @@ from layup.review.verdict import rejected, verdict_line
 from layup.session.afterwards import MEDIA, kept_photo
 from layup.session.text import shortened
 from layup.session.told import minute_of, told_rows
-from layup.units import in_minutes, mass, minutes, utc_stamp
+from layup.units import in_minutes, mass, minutes, spare_of, utc_stamp
 
 # -- report blocks ---------------------------------------------------------------------------------------------------
 

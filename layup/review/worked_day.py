@@ -27,7 +27,7 @@ from layup.session.archive import StoredSession
 from layup.session.lifetimes import first_K, learnt_today, lifetime, mould_since, shop_of
 from layup.session.state import SessionState
 from layup.session.state_parts import BatchState
-from layup.units import minutes
+from layup.units import spare_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -262,8 +262,9 @@ def _said(
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Return what forbids a resin on that day, and what makes it tight."""
     spare_s, where = spare
-    late = (f"{where[0].upper()}{where[1:]}: {minutes(-spare_s)} too late.",) if spare_s < 0.0 else ()
-    close = (f"{where[0].upper()}{where[1:]}: {minutes(spare_s)} spare.",) if 0.0 <= spare_s < TIGHT_S else ()
+    words = f"{where[0].upper()}{where[1:]}: {spare_of(spare_s)}."
+    late = (words,) if spare_s < 0.0 else ()
+    close = (words,) if 0.0 <= spare_s < TIGHT_S else ()
     shop = Shop(min(_shop_K(day)), resin_K=min(cup.start_K for cup in day.cups))
     cold = cold_fit(PlanResult(plan, sheet, law, shop))
     return (*late, *cold.against), (*close, *cold.tight)
