@@ -121,7 +121,6 @@ class _Supposed(Follower):
         self._age_s = now_s
 
     def now_s(self) -> float:
-        """Return the session's age."""
         return self._age_s
 
 

@@ -153,7 +153,6 @@ class FastClock:
 
     @property
     def counts_sleep(self) -> bool:
-        """Whether `monotonic_s` goes on while the machine sleeps."""
         return self._clock.counts_sleep
 
     def utc(self) -> datetime:
@@ -161,7 +160,6 @@ class FastClock:
         return self._utc + timedelta(seconds=self.monotonic_s() - self._monotonic_s)
 
     def monotonic_s(self) -> float:
-        """Return the steady clock, faster."""
         return self._monotonic_s + self._times * (self._clock.monotonic_s() - self._monotonic_s)
 
     def boot_id(self) -> str:

@@ -75,12 +75,10 @@ class _Kept(Follower):
         return False
 
     def now_s(self) -> float:
-        """Return the moment that is shown."""
         return self._at_s
 
     @property
     def utc(self) -> datetime:
-        """What time it was, as the last entry before tells."""
         record = self.state.records[-1] if self.state.records else self._records[0]
         return record.at + timedelta(seconds=self._at_s - record.elapsed_s)
 
@@ -103,7 +101,6 @@ class _WallOf(ManualClock):
         self._kept = kept
 
     def utc(self) -> datetime:
-        """Return what time it was."""
         return self._kept.utc
 
 

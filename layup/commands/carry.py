@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from layup.bench.planner import hanging
-from layup.commands.command import SESSION_HELP, add_json_argument, add_workshop_argument, answer, counted, whole_number
+from layup.commands.command import SESSION_HELP, add_words, answer, counted, whole_number
 from layup.errors import InputError
 from layup.files.toml import nearest
 from layup.files.workshop import Workshop
@@ -31,30 +31,30 @@ from layup.session.archive import StoredSession, stored_session
 from layup.session.clock import SystemClock
 from layup.session.day_events import CarriedForward
 
+LOGGED = "logged in SESSION, if given (default: none)"
 EXAMPLE = (
     'layup carry 2026-03-07-touring-skis-168 "Second pair of hands here" --step "Lower glass"'
     "     layup carry 2026-03-07-touring-skis-168     layup carry --done 1"
 )
 
 
+WORDS = f"""
+[SESSION]  {SESSION_HELP}; alone: what it proposes (default: list all)
+[TEXT]  what to do next time, in one line
+--step NAME  at which step of that session (default: before the day)
+--resin  only for plans with that session's resin
+--workshop DIR
+--json
+"""
+
+
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup carry`."""
-    parser.add_argument(
-        "session", nargs="?", metavar="SESSION", help=f"{SESSION_HELP}; alone: what it proposes (default: list all)"
-    )
-    parser.add_argument("text", nargs="?", metavar="TEXT", help="what to do next time, in one line")
-    parser.add_argument("--step", metavar="NAME", help="at which step of that session (default: before the day)")
-    parser.add_argument("--resin", action="store_true", help="only for plans with that session's resin")
     what = parser.add_mutually_exclusive_group()
     what.add_argument("--take", metavar="N", help="carry forward number N of what SESSION proposes (default: none)")
-    what.add_argument(
-        "--done", metavar="N", help="number N of the list is done; logged in SESSION, if given (default: none)"
-    )
-    what.add_argument(
-        "--drop", metavar="N", help="number N of the list is dropped; logged in SESSION, if given (default: none)"
-    )
-    add_workshop_argument(parser)
-    add_json_argument(parser)
+    what.add_argument("--done", metavar="N", help=f"number N of the list is done; {LOGGED}")
+    what.add_argument("--drop", metavar="N", help=f"number N of the list is dropped; {LOGGED}")
+    add_words(parser, WORDS)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -12,7 +12,7 @@ from typing import get_args, get_origin
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from layup.commands.command import add_json_argument, add_workshop_argument, answer
+from layup.commands.command import add_words, answer
 from layup.errors import Problem
 from layup.files.durable import STOCK
 from layup.files.plan_file import PlanFile
@@ -25,21 +25,24 @@ from layup.session.reader import read_journal, strays
 EXAMPLE = "layup check     layup check resins/slow-laminating.toml sessions/touring-skis/plan.toml"
 
 
+WORDS = """
+[FILE...]  files or folders (default: the whole workshop)
+--keys  list every key of resin, plan and stock files, and its meaning
+--workshop DIR
+--json
+"""
+
+
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup check`."""
-    parser.add_argument(
-        "--keys", action="store_true", help="list every key of resin, plan and stock files, and its meaning"
-    )
-    parser.add_argument("files", nargs="*", metavar="FILE", help="files or folders (default: the whole workshop)")
-    add_workshop_argument(parser)
-    add_json_argument(parser)
+    add_words(parser, WORDS)
 
 
 def run(args: argparse.Namespace) -> int:
     """List the problems; return 2 if there are any."""
     if args.keys:
         return _list_keys(args.json)
-    paths = [Path(name) for name in args.files]
+    paths = [Path(name) for name in args.file]
     today = SystemClock().utc().astimezone().date()
     problems = Workshop(Path(args.workshop)).check(paths, check_journal=_check_journal, today=today)
 

@@ -9,8 +9,8 @@ from pathlib import Path
 from layup.bench.planner import Planner
 from layup.chemistry.blending import with_blends
 from layup.chemistry.uncertainty import Band
-from layup.commands.command import add_json_argument, answer, counted
-from layup.commands.plan import add_shop_arguments, settings_of
+from layup.commands.command import add_words, answer, counted
+from layup.commands.plan import SHOP_WORDS, settings_of
 from layup.commands.plan_text import outlook_of
 from layup.errors import InputError
 from layup.planning.choosing import Choice, ResinTable, resin_table
@@ -27,11 +27,9 @@ EXAMPLE = 'layup choose touring-skis --temp "18 degC" --people 2'
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup choose`."""
-    add_shop_arguments(parser)
-    parser.add_argument(
-        "--as", dest="past", metavar="SESSION", help="on a past day, as it was logged (default: by temperature)"
-    )
-    add_json_argument(parser)
+    past = "on a past day, as it was logged (default: by temperature)"
+    parser.add_argument("--as", dest="past", metavar="SESSION", help=past)
+    add_words(parser, f"{SHOP_WORDS}--json")
     parser.set_defaults(resin=None)
 
 

@@ -9,16 +9,7 @@ from pathlib import Path
 from layup.chemistry.caul import CAULS, LONG_LOAD, MOST_CLAMPS, RIGID, Clamping, FoamLoad, pressure_along
 from layup.chemistry.closing import CAUTIONS, CLOTHS, bolt_force_N, bolt_torque_Nm, clamp_order
 from layup.chemistry.uncertainty import Band
-from layup.commands.command import (
-    add_json_argument,
-    add_lessons_argument,
-    add_workshop_argument,
-    answer,
-    learnt_plan,
-    panel_lines,
-    quantity,
-    whole_number,
-)
+from layup.commands.command import add_words, answer, learnt_plan, panel_lines, quantity, whole_number
 from layup.dimensions import STANDARD_GRAVITY_m_s2
 from layup.errors import InputError, RangeError
 from layup.files.workshop import Workshop
@@ -62,50 +53,31 @@ class ClampRow:
     """Share that reaches the long edges without a cross bearer; None where the width is not known."""
 
 
+WORDS = """
+PLAN
+--pressure PRESSURE  on the part: "100 kPa" or "15 psi" (default: the plan's)
+--thickness LENGTH  how thick the caul is (default: the plan's, or 30 mm)
+--uneven SHARE  share of the pressure that may be missing at the worst place (default 20 %%)
+--clamps N  how many clamps there are (default: as many as it takes)
+--rating FORCE  the most that one clamp may give: "3 kN" (default: the plan's)
+--bolt DIAMETER  of the thread, "8 mm" for M8: adds the torque (default: no torque)
+--altitude LENGTH  of the shop above the sea, for a bag (default 0 m)
+--left PRESSURE  air that the pump leaves in a bag (default 10 kPa)
+--no-lessons
+--workshop DIR
+--json
+"""
+
+
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup close`."""
-    parser.add_argument("plan", metavar="PLAN", help="a plan file, or a session or draft of this workshop")
     parser.add_argument("--method", choices=tuple(CAUTIONS), help="how the press is closed (default: as the plan says)")
-    parser.add_argument(
-        "--pressure", metavar="PRESSURE", help='on the part: "100 kPa" or "15 psi" (default: the plan\'s)'
-    )
-    parser.add_argument(
-        "--caul",
-        choices=tuple(CAULS),
-        metavar="MATERIAL",
-        help=f"the board that spreads the clamps' force: {', '.join(CAULS)} (default: the plan's, or birch plywood)",
-    )
-    parser.add_argument("--thickness", metavar="LENGTH", help="how thick the caul is (default: the plan's, or 30 mm)")
-    parser.add_argument(
-        "--uneven",
-        metavar="SHARE",
-        default="20 %",
-        help="share of the pressure that may be missing at the worst place (default 20 %%)",
-    )
-    parser.add_argument("--clamps", metavar="N", help="how many clamps there are (default: as many as it takes)")
-    parser.add_argument(
-        "--rating", metavar="FORCE", help='the most that one clamp may give: "3 kN" (default: the plan\'s)'
-    )
-    parser.add_argument(
-        "--bolt", metavar="DIAMETER", help='of the thread, "8 mm" for M8: adds the torque (default: no torque)'
-    )
-    parser.add_argument(
-        "--nut-factor",
-        metavar="K",
-        type=float,
-        default=0.2,
-        help="of the thread: 0.1 oiled to 0.3 gritty (default 0.2)",
-    )
-    parser.add_argument(
-        "--altitude", metavar="LENGTH", default="0 m", help="of the shop above the sea, for a bag (default 0 m)"
-    )
-    parser.add_argument(
-        "--left", metavar="PRESSURE", default="10 kPa", help="air that the pump leaves in a bag (default 10 kPa)"
-    )
+    caul = f"the board that spreads the clamps' force: {', '.join(CAULS)} (default: the plan's, or birch plywood)"
+    parser.add_argument("--caul", choices=tuple(CAULS), metavar="MATERIAL", help=caul)
+    friction = "of the thread: 0.1 oiled to 0.3 gritty (default 0.2)"
+    parser.add_argument("--nut-factor", metavar="K", type=float, default=0.2, help=friction)
     parser.add_argument("--cloth", choices=tuple(CLOTHS), default="stitched", help="kind of cloth (default stitched)")
-    add_lessons_argument(parser)
-    add_workshop_argument(parser)
-    add_json_argument(parser)
+    add_words(parser, WORDS)
 
 
 def run(args: argparse.Namespace) -> int:

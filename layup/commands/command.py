@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from layup.planning.plan import Plan
 
 
+PLAN_HELP = "a plan file, the folder that holds it, or its name in sessions/"
 SESSION_HELP = "a session or its folder (the demo has two: layup demo --keep DIR)"
 BARE_NUMBER = re.compile(r"\s*[-+]?(\d+(\.\d*)?|\.\d+)\s*\Z", re.ASCII)
 WHOLE_NUMBER = re.compile(r"[-+]?\d{1,9}", re.ASCII)
@@ -63,17 +64,49 @@ def whole_number(text: str, *, where: str, low: int, high: int) -> int:
     return number
 
 
-def add_workshop_argument(parser: argparse.ArgumentParser) -> None:
-    """Add `--workshop`, the folder that names are looked up in."""
-    parser.add_argument("--workshop", metavar="DIR", default=".", help="the workshop folder (default: this folder)")
+USUAL = {
+    "RESIN": "a resin of this workshop, or the path of its file",
+    "PLAN": "a plan file, or a session or draft of this workshop",
+    "SESSION": SESSION_HELP,
+    "--no-lessons": "leave out what earlier sessions taught (default: it counts)",
+    "--workshop DIR": "the workshop folder (default: this folder)",
+    "--json": "print one JSON object instead of text",
+}
+"""The words that mean the same in every command."""
+DEFAULT = re.compile(r"\(default ([^)]+)\)")
+MANY = {"[]": "?", "[...]": "*", "...": "+"}
 
 
-def add_forecast_argument(parser: argparse.ArgumentParser) -> None:
-    """Add the shop's day."""
+def add_words(parser: argparse.ArgumentParser, words: str) -> None:
+    """Add the words of a command, one a line as its help has it, two blanks before what it means.
+
+    One of `USUAL` stands alone. "[X]" may be left out, "X..." given several times, "--option X!" must be given; an
+    option without an X is a flag. "(default 1 g)" is what holds without the option; with a colon it is but told.
+    """
+    for line in filter(None, words.splitlines()):
+        word, _, told = line.partition("  ")
+        means, (name, *values) = told or USUAL[word], word.split()
+        stated = DEFAULT.search(means)
+        default = stated[1].replace("%%", "%") if stated else "." if word == "--workshop DIR" else None
+        if not name.startswith("--"):
+            bare = name.strip("[.]")
+            parser.add_argument(bare.lower(), nargs=MANY.get(name.replace(bare, "")), metavar=bare, help=means)
+        elif not values:
+            parser.add_argument(name, action="store_true", help=means)
+        elif len(values) > 1:
+            parser.add_argument(name, nargs=len(values), metavar=tuple(values), help=means)
+        elif values[0].endswith("..."):
+            parser.add_argument(name, metavar=values[0][:-3], action="append", default=[], help=means)
+        else:
+            needed, value = values[0].endswith("!"), values[0].removesuffix("!")
+            parser.add_argument(name, metavar=value, required=needed, default=default, help=means)
+
+
+def forecast_words() -> str:
+    """Return the option of the shop's day, as `add_words` takes it."""
     from layup.files.attachments import EXAMPLES
 
-    words = f"of the shop today: {EXAMPLES} (default: the plan's, else none)"
-    parser.add_argument("--forecast", metavar="DAY", help=words)
+    return f"--forecast DAY  of the shop today: {EXAMPLES} (default: the plan's, else none)"
 
 
 def forecast_of(args: argparse.Namespace) -> History:
@@ -116,13 +149,6 @@ def counted(what: str, *, every: int = EVERY) -> Iterator[Callable[[str, int, in
 # -- lessons ---------------------------------------------------------------------------------------------------------
 
 
-def add_lessons_argument(parser: argparse.ArgumentParser) -> None:
-    """Add `--no-lessons`."""
-    parser.add_argument(
-        "--no-lessons", action="store_true", help="leave out what earlier sessions taught (default: it counts)"
-    )
-
-
 def law_of(args: argparse.Namespace, workshop: Workshop, sheet: Datasheet) -> tuple[Calibration, tuple[str, ...]]:
     """Return how a resin of the workshop cures, as its sessions know it, and what they taught, in words.
 
@@ -159,11 +185,6 @@ def _taught(workshop: Workshop) -> bool:
 
 
 # -- answer ----------------------------------------------------------------------------------------------------------
-
-
-def add_json_argument(parser: argparse.ArgumentParser) -> None:
-    """Add `--json`, which every computing command takes."""
-    parser.add_argument("--json", action="store_true", help="print one JSON object instead of text")
 
 
 def answer(

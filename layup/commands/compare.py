@@ -8,7 +8,7 @@ from dataclasses import asdict
 from pathlib import Path
 from textwrap import wrap
 
-from layup.commands.command import SESSION_HELP, add_json_argument, add_workshop_argument, answer
+from layup.commands.command import SESSION_HELP, add_words, answer
 from layup.errors import InputError
 from layup.files.durable import JOURNAL, PLAN
 from layup.files.workshop import Workshop
@@ -21,30 +21,32 @@ from layup.session.archive import stored_session
 EXAMPLE = "layup compare 2026-02-21-touring-skis-168 2026-03-07-touring-skis-168 --align contact"
 
 
+WORDS = f"""
+A  a plan, or {SESSION_HELP}
+B  another one
+--all  show what is the same, too
+--workshop DIR
+--json
+"""
+
+
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup compare`."""
-    parser.add_argument("left", metavar="A", help=f"a plan, or {SESSION_HELP}")
-    parser.add_argument("right", metavar="B", help="another one")
-    parser.add_argument("--all", action="store_true", help="show what is the same, too")
-    parser.add_argument(
-        "--align",
-        choices=ALIGNS,
-        help="both days on one axis, from first contact or from the closing (default: what differs only)",
-    )
-    add_workshop_argument(parser)
-    add_json_argument(parser)
+    over = "both days on one axis, from first contact or from the closing (default: what differs only)"
+    parser.add_argument("--align", choices=ALIGNS, help=over)
+    add_words(parser, WORDS)
 
 
 def run(args: argparse.Namespace) -> int:
     """Answer with the rows that differ, in the order of the day."""
     workshop = Workshop(Path(args.workshop))
-    found, assumed, days = _compared(workshop, args.left, args.right)
+    found, assumed, days = _compared(workshop, args.a, args.b)
     if args.align is not None and days is None:
         raise InputError("--align", "wants two days", todo="give two sessions that were pressed")
     over = None if days is None or args.align is None else aligned(*days, args.align)
     data = {
-        "left": args.left,
-        "right": args.right,
+        "left": args.a,
+        "right": args.b,
         "first": asdict(found.first) if found.first else None,
         "rows": [asdict(row) for row in found.rows],
         "not_compared": list(found.not_compared),
@@ -55,7 +57,7 @@ def run(args: argparse.Namespace) -> int:
         first = found.first
         differs = f"{first.topic}: {first.left} / {first.right}" if first else "nothing: they are the same"
         yield f"First to differ: {differs}"
-        for side, name in zip("AB", (args.left, args.right), strict=True):
+        for side, name in zip("AB", (args.a, args.b), strict=True):
             yield f"{side} {name}"
         for side, day in zip("AB", days or (), strict=False):
             yield from wrap(f"{side}: {verdict_line(day)}", width, subsequent_indent="   ")

@@ -19,16 +19,7 @@ from layup.chemistry.cure_course import CureCourse, Setting, set_on_part
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.demould import HORIZON_S, Demould, demould, least_warmth, setting_of
 from layup.chemistry.temperature import History
-from layup.commands.command import (
-    BARE_NUMBER,
-    add_json_argument,
-    add_lessons_argument,
-    add_workshop_argument,
-    answer,
-    law_of,
-    panel_lines,
-    quantity,
-)
+from layup.commands.command import BARE_NUMBER, add_words, answer, law_of, panel_lines, quantity
 from layup.errors import InputError
 from layup.files.attachments import text_of_log
 from layup.files.workshop import Workshop
@@ -145,24 +136,21 @@ class CureQuestion:
     hold_s: float
 
 
+WORDS = f"""
+RESIN
+--temps TEMPS!  of the mould: {STAGES_EXAMPLE}
+--by TIME  when the part has to leave the mould, "2 d": adds the heating that makes it (default: no matter)
+--post-cure TEMPERATURE  adds the ramp of a post-cure that ends there: "60 degC" (default: none)
+--hold TIME  how long the post-cure holds (default 8 h)
+--no-lessons
+--workshop DIR
+--json
+"""
+
+
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup cure`."""
-    parser.add_argument("resin", metavar="RESIN", help="a resin of this workshop, or the path of its file")
-    parser.add_argument("--temps", metavar="TEMPS", required=True, help=f"of the mould: {STAGES_EXAMPLE}")
-    parser.add_argument(
-        "--by",
-        metavar="TIME",
-        help='when the part has to leave the mould, "2 d": adds the heating that makes it (default: no matter)',
-    )
-    parser.add_argument(
-        "--post-cure",
-        metavar="TEMPERATURE",
-        help='adds the ramp of a post-cure that ends there: "60 degC" (default: none)',
-    )
-    parser.add_argument("--hold", metavar="TIME", default="8 h", help="how long the post-cure holds (default 8 h)")
-    add_lessons_argument(parser)
-    add_workshop_argument(parser)
-    add_json_argument(parser)
+    add_words(parser, WORDS)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -17,7 +17,7 @@ from layup.bench.changes import as_of, left_over
 from layup.bench.day import PressDay
 from layup.bench.opening import as_kept, begin
 from layup.bench.planner import Planner
-from layup.commands.command import SESSION_HELP, add_workshop_argument, quantity, temperature_K, whole_number
+from layup.commands.command import SESSION_HELP, add_words, quantity, temperature_K, whole_number
 from layup.errors import InputError, LayupError, printable
 from layup.files.workshop import Workshop
 from layup.planning.crew import MOST_PEOPLE
@@ -208,24 +208,21 @@ FORMS: dict[str, tuple[str, Callable[[EntryWords], Event]]] = {
 """Verb -> how an entry with it is written, and what event it is."""
 
 
+WORDS = f"""
+SESSION  {SESSION_HELP}; with --began a plan
+--began WHEN  begin a session of the plan then: "2026-03-07 08:00" (default: it has begun)
+--temp TEMPERATURE  of the shop at the start: "19 degC" (default: 20 degC)
+--people N  how many began it (default: as the plan says)
+--workshop DIR
+"""
+
+
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup enter`."""
-    parser.add_argument("session", metavar="SESSION", help=f"{SESSION_HELP}; with --began a plan")
-    forms = "; ".join(form for form, _ in FORMS.values())
-    parser.add_argument(
-        "entries",
-        nargs="+",
-        metavar="ENTRY",
-        help=f"when and what: {TOLD}, then one of: {forms}. Without a time it is now; - reads one a line".replace(
-            "%", "%%"
-        ),
-    )
-    parser.add_argument(
-        "--began", metavar="WHEN", help='begin a session of the plan then: "2026-03-07 08:00" (default: it has begun)'
-    )
-    parser.add_argument("--temp", metavar="TEMPERATURE", help='of the shop at the start: "19 degC" (default 20 degC)')
-    parser.add_argument("--people", metavar="N", help="how many began it (default: as the plan says)")
-    add_workshop_argument(parser)
+    add_words(parser, WORDS)
+    forms = "; ".join(form for form, _ in FORMS.values()).replace("%", "%%")
+    entry = f"when and what: {TOLD}, then one of: {forms}. Without a time it is now; - reads one a line"
+    parser.add_argument("entries", nargs="+", metavar="ENTRY", help=entry)
 
 
 def run(args: argparse.Namespace) -> int:

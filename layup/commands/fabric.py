@@ -9,7 +9,7 @@ import argparse
 from dataclasses import asdict
 
 from layup.chemistry import fabric
-from layup.commands.command import add_json_argument, answer, quantity
+from layup.commands.command import add_words, answer, quantity
 from layup.errors import InputError
 from layup.files.tables import FABRICS, SURFACES, Fabric, Surface, find
 from layup.units import areal_weight, parse
@@ -17,27 +17,31 @@ from layup.units import areal_weight, parse
 EXAMPLE = 'layup fabric "6 oz/yd^2"     layup fabric --weave 56/in 56/in --yarn D900     layup fabric --list tri 75'
 
 
+WORDS = """
+[TEXT...]  what the roll says, with its unit: "200 g/m^2"
+--coupon MASS AREA  a dry piece: "2.03 g" "100 cm^2"
+--weave ENDS PICKS  warp and weft count: 56/in 56/in
+--crimp SHARE  extra yarn length for its waves: "3 %%" (default: none)
+--list  fabrics and faces of the tables; TEXT finds: tri 75
+--json
+"""
+
+
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup fabric`."""
-    parser.add_argument("label", nargs="*", metavar="TEXT", help='what the roll says, with its unit: "200 g/m^2"')
-    parser.add_argument("--coupon", nargs=2, metavar=("MASS", "AREA"), help='a dry piece: "2.03 g" "100 cm^2"')
-    parser.add_argument("--weave", nargs=2, metavar=("ENDS", "PICKS"), help="warp and weft count: 56/in 56/in")
-    parser.add_argument(
-        "--yarn", nargs="+", metavar="YARN", help='warp and weft yarn: "68 tex", "7500 yd/lb", D900 or "ECG 150 1/2"'
-    )
-    parser.add_argument("--crimp", metavar="SHARE", help='extra yarn length for its waves: "3 %%" (default none)')
-    parser.add_argument("--list", action="store_true", help="fabrics and faces of the tables; TEXT finds: tri 75")
-    add_json_argument(parser)
+    yarn = 'warp and weft yarn: "68 tex", "7500 yd/lb", D900 or "ECG 150 1/2"'
+    parser.add_argument("--yarn", nargs="+", metavar="YARN", help=yarn)
+    add_words(parser, WORDS)
 
 
 def run(args: argparse.Namespace) -> int:
     """Answer with the areal weight in g/m^2, oz/yd^2 and oz/ft^2."""
     assumptions: list[str] = []
     if args.list:
-        return _list(" ".join(args.label), args)
+        return _list(" ".join(args.text), args)
     _require_one_way(args)
-    if args.label:
-        method, weight = "label", parse(" ".join(args.label), "areal_weight", where="areal weight")
+    if args.text:
+        method, weight = "label", parse(" ".join(args.text), "areal_weight", where="areal weight")
         fabric.areal_weight_from_label_g_m2(weight, "g/m^2")
     elif args.coupon is not None:
         mass_g = quantity(args.coupon[0], "mass", assumptions, where="coupon mass")
@@ -91,7 +95,7 @@ def _uptakes(row: Surface) -> list[str]:
 
 def _require_one_way(args: argparse.Namespace) -> None:
     """Refuse words that say nothing, or two things at once."""
-    if [bool(args.label), args.coupon is not None, args.weave is not None].count(True) != 1:
+    if [bool(args.text), args.coupon is not None, args.weave is not None].count(True) != 1:
         raise InputError(
             "layup fabric",
             "needs one of a label, --coupon or --weave",

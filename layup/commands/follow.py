@@ -13,7 +13,7 @@ from layup.bench.acts import NOTED, Act
 from layup.bench.day import PressDay
 from layup.bench.opening import meet, resume
 from layup.bench.view import BenchView, act_data, bench_view
-from layup.commands.command import SESSION_HELP, add_json_argument, add_workshop_argument
+from layup.commands.command import add_words
 from layup.files.workshop import Workshop
 from layup.review.carried import carriers
 from layup.session.clock import SystemClock
@@ -25,9 +25,7 @@ LOOK_S = 0.5
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup follow`."""
-    parser.add_argument("session", metavar="SESSION", help=SESSION_HELP)
-    add_workshop_argument(parser)
-    add_json_argument(parser)
+    add_words(parser, "SESSION\n--workshop DIR\n--json")
 
 
 def run(args: argparse.Namespace) -> int:

@@ -12,7 +12,7 @@ from math import exp
 from pathlib import Path
 
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
-from layup.commands.command import add_json_argument, add_workshop_argument, answer, counted
+from layup.commands.command import add_words, answer, counted
 from layup.files.workshop import Workshop
 from layup.report.hindsight import NOTHING, detail_lines, next_band, short_lines
 from layup.review.judged import ShortLesson, in_short, judge
@@ -26,9 +26,7 @@ EXAMPLE = "layup learn     layup learn --detail"
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup learn`."""
-    parser.add_argument("--detail", action="store_true", help="every number with its spread, too")
-    add_workshop_argument(parser)
-    add_json_argument(parser)
+    add_words(parser, "--detail  every number with its spread, too\n--workshop DIR\n--json")
 
 
 def run(args: argparse.Namespace) -> int:

@@ -8,7 +8,7 @@ from math import ceil
 from pathlib import Path
 
 from layup.chemistry.cure import OffRatioCure, off_ratio_cure
-from layup.commands.command import add_json_argument, add_workshop_argument, answer, panel_lines, quantity
+from layup.commands.command import add_words, answer, panel_lines, quantity
 from layup.files.workshop import Workshop
 from layup.planning.mix_sheet import MixSheet, mix_sheet
 from layup.planning.plan import Scale
@@ -18,26 +18,22 @@ from layup.units import mass, volume
 EXAMPLE = 'layup mix slow-laminating "250 g"     layup mix slow-laminating 250 --poured 192 61'
 
 
+WORDS = """
+RESIN
+MASS...  the whole batch: "250 g"
+--readability MASS  the scale's last digit (default 1 g)
+--capacity MASS  what the scale takes (default 5 kg)
+--cup MASS  the most mix that your largest cup may hold: "400 g" (default: no limit)
+--measure VOLUME  also by measuring cup or pump: its step, "5 ml" (default: by weight only)
+--poured RESIN HARDENER  what is in the cup of each, "192 g" "61 g": adds the verdict; off ratio exits 1 (default: none)
+--workshop DIR
+--json
+"""
+
+
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup mix`."""
-    parser.add_argument("resin", metavar="RESIN", help="a resin of this workshop, or the path of its file")
-    parser.add_argument("mass", nargs="+", metavar="MASS", help='the whole batch: "250 g"')
-    parser.add_argument("--readability", default="1 g", metavar="MASS", help="the scale's last digit (default 1 g)")
-    parser.add_argument("--capacity", default="5 kg", metavar="MASS", help="what the scale takes (default 5 kg)")
-    parser.add_argument(
-        "--cup", metavar="MASS", help='the most mix that your largest cup may hold: "400 g" (default: no limit)'
-    )
-    parser.add_argument(
-        "--measure", metavar="VOLUME", help='also by measuring cup or pump: its step, "5 ml" (default: by weight only)'
-    )
-    parser.add_argument(
-        "--poured",
-        nargs=2,
-        metavar=("RESIN", "HARDENER"),
-        help='what is in the cup of each, "192 g" "61 g": adds the verdict; off ratio exits 1 (default: none)',
-    )
-    add_workshop_argument(parser)
-    add_json_argument(parser)
+    add_words(parser, WORDS)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -10,7 +10,7 @@ from difflib import get_close_matches
 from pathlib import Path
 
 from layup.bench.afterwards import in_words, known_words, note_of, weighed_of
-from layup.commands.command import SESSION_HELP, add_workshop_argument, quantity
+from layup.commands.command import add_words, quantity
 from layup.errors import InputError, LayupError, printable
 from layup.files.workshop import Workshop
 from layup.review.evidence import DEFECTS, GOOD
@@ -46,56 +46,29 @@ NEEDED = ("--part", "--dry")
 """Neither weight says anything without the other."""
 
 
+WORDS = f"""
+SESSION
+[WORD...]  how it turned out: {", ".join((GOOD, *DEFECTS))}; or a word of your own
+--notes TEXT  anything worth knowing next time (default: keep those recorded before)
+--note TEXT...  a note beside those of the day (default: none; may be given again)
+--part MASS  the finished part, all pieces: "2410 g"
+--dry MASS  its dry pieces before the layup, cloth, core, sheets, edges: "1690 g" (needed with --part)
+--cloth MASS  of the dry pieces the cloth: "730 g" (default: as the plan has it)
+--offcut MASS  what was trimmed off before the part was weighed (default: 0 g)
+--left MASS  mix left in all cups, brushes and rollers: "45 g" (default: not known)
+--coupon MASS RESIDUE  a coupon before and after burn-off: "2.10 g" "1.28 g"
+--in-water MASS  what the coupon weighed hanging in water, for its voids: "0.95 g"
+--thickness LENGTH  all full-width plies of one piece, without core, sheets, strips: "1.8 mm"
+--workshop DIR
+"""
+
+
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup outcome`."""
-    parser.add_argument("session", metavar="SESSION", help=SESSION_HELP)
-    known = ", ".join((GOOD, *DEFECTS))
-    parser.add_argument("tags", nargs="*", metavar="WORD", help=f"how it turned out: {known}; or a word of your own")
-    parser.add_argument(
-        "--notes", metavar="TEXT", help="anything worth knowing next time (default: keep those recorded before)"
-    )
-    parser.add_argument(
-        "--note",
-        metavar="TEXT",
-        action="append",
-        default=[],
-        help="a note beside those of the day (default: none; may be given again)",
-    )
-    parser.add_argument(
-        "--photo",
-        metavar="FILE",
-        action=_Photo,
-        default=[],
-        help=f"{ALLOWED}, copied into the session's folder (default: none; may be given again)",
-    )
+    kept = f"{ALLOWED}, copied into the session's folder (default: none; may be given again)"
+    parser.add_argument("--photo", metavar="FILE", action=_Photo, default=[], help=kept)
     parser.add_argument("--caption", metavar="TEXT", action=_Caption, help="what the photo before it shows")
-    parser.add_argument("--part", metavar="MASS", help='the finished part, all pieces: "2410 g"')
-    parser.add_argument(
-        "--dry",
-        metavar="MASS",
-        help='its dry pieces before the layup, cloth, core, sheets, edges: "1690 g" (needed with --part)',
-    )
-    parser.add_argument(
-        "--cloth", metavar="MASS", help='of the dry pieces the cloth: "730 g" (default: as the plan has it)'
-    )
-    parser.add_argument(
-        "--offcut", metavar="MASS", help="what was trimmed off before the part was weighed (default 0 g)"
-    )
-    parser.add_argument(
-        "--left", metavar="MASS", help='mix left in all cups, brushes and rollers: "45 g" (default: not known)'
-    )
-    parser.add_argument(
-        "--coupon", nargs=2, metavar=("MASS", "RESIDUE"), help='a coupon before and after burn-off: "2.10 g" "1.28 g"'
-    )
-    parser.add_argument(
-        "--in-water", metavar="MASS", help='what the coupon weighed hanging in water, for its voids: "0.95 g"'
-    )
-    parser.add_argument(
-        "--thickness",
-        metavar="LENGTH",
-        help='all full-width plies of one piece, without core, sheets, strips: "1.8 mm"',
-    )
-    add_workshop_argument(parser)
+    add_words(parser, WORDS)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -125,7 +98,7 @@ def _record(args: argparse.Namespace) -> list[str]:
 
 def _doubts(args: argparse.Namespace) -> Iterator[str]:
     """Yield what may not be as it was meant: a word that is nearly a known one, and text that was cut."""
-    tags = known_words(args.tags)
+    tags = known_words(args.word)
     meant = list(tags)
     for place, tag in enumerate(meant):
         near = get_close_matches(tag, DEFECTS, n=1)
@@ -142,7 +115,7 @@ def _doubts(args: argparse.Namespace) -> Iterator[str]:
 def _events(args: argparse.Namespace) -> Iterator[Event]:
     """Yield what the words of the command say, in order."""
     with in_words():
-        tags = known_words(args.tags)
+        tags = known_words(args.word)
         if tags or args.notes is not None:
             yield Outcome(tags=tags, notes=clean_text(args.notes or "", limit=NOTE_LIMIT).text)
         yield from (note_of(note) for note in args.note)

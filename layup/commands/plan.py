@@ -12,9 +12,8 @@ from layup.bench.planner import VERDICT_SHAPES, Planner, shop_stated_K
 from layup.chemistry.blending import with_blends
 from layup.commands.close import pressed_out_data
 from layup.commands.command import (
-    add_json_argument,
-    add_lessons_argument,
-    add_workshop_argument,
+    PLAN_HELP,
+    add_words,
     answer,
     counted,
     forecast_of,
@@ -23,8 +22,8 @@ from layup.commands.command import (
     whole_number,
 )
 from layup.commands.plan_text import (
-    add_calendar_arguments,
-    add_outlook_arguments,
+    DAYS_WORDS,
+    OUTLOOK_WORDS,
     casting_data,
     days_data,
     days_lines,
@@ -65,38 +64,28 @@ BESIDE = 42
 EXAMPLE = 'layup plan touring-skis --temp "20 degC" --people 2'
 
 
+SHOP_WORDS = f"""
+PLAN  {PLAN_HELP}
+--temp TEMPERATURE  of the shop, cans and part: "20 degC" (default: the plan's, else 20 degC)
+--humidity RH  relative humidity of the air: "60 %%" (default: not known)
+--people N  how many work at the bench (default: as the plan says)
+--cup MASS  the most mix that a cup may hold: "400 g" (default: as the plan says)
+{OUTLOOK_WORDS}
+--no-lessons
+--workshop DIR
+"""
+"""Which plan, and all of the shop but the resin."""
+PLAN_WORDS = f"""{SHOP_WORDS}
+--resin RESIN  plan with this one, by its name or its file (default: the plan's)
+--casting  its casting day, and not its press day
+{DAYS_WORDS}
+"""
+"""Which plan, in which shop, for which day."""
+
+
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup plan`."""
-    add_plan_arguments(parser)
-    add_json_argument(parser)
-
-
-def add_plan_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the words that say which plan, in which shop."""
-    add_shop_arguments(parser)
-    parser.add_argument(
-        "--resin", metavar="RESIN", help="plan with this one, by its name or its file (default: the plan's)"
-    )
-    parser.add_argument("--casting", action="store_true", help="its casting day, and not its press day")
-    add_calendar_arguments(parser)
-
-
-def add_shop_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the words that say which plan, and all of the shop but the resin."""
-    parser.add_argument("plan", metavar="PLAN", help="a plan file, the folder that holds it, or its name in sessions/")
-    parser.add_argument(
-        "--temp",
-        metavar="TEMPERATURE",
-        help='of the shop, cans and part: "20 degC" (default: the plan\'s, else 20 degC)',
-    )
-    parser.add_argument("--humidity", metavar="RH", help='relative humidity of the air: "60 %%" (default: not known)')
-    parser.add_argument("--people", metavar="N", help="how many work at the bench (default: as the plan says)")
-    parser.add_argument(
-        "--cup", metavar="MASS", help='the most mix that a cup may hold: "400 g" (default: as the plan says)'
-    )
-    add_outlook_arguments(parser)
-    add_lessons_argument(parser)
-    add_workshop_argument(parser)
+    add_words(parser, f"{PLAN_WORDS}--json")
 
 
 def run(args: argparse.Namespace) -> int:

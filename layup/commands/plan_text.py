@@ -11,7 +11,7 @@ from datetime import timedelta
 
 from layup.bench.planner import hanging, ready_rows, summary
 from layup.chemistry.cure import HEATING_CAUTIONS
-from layup.commands.command import add_forecast_argument, quantity, temperature_K
+from layup.commands.command import forecast_words, quantity, temperature_K
 from layup.commands.cure import heating_data
 from layup.files.attachments import wanted_day
 from layup.planning.budget import Budget
@@ -39,15 +39,12 @@ from layup.units import cloth_length, countdown, in_minutes, length, mass, parse
 NIGHT_C = (-40.0, 60.0)
 
 
-def add_outlook_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add what is known of the night and the wood."""
-    parser.add_argument("--night", metavar="TEMPERATURE", help='coldest shop tonight: "6 degC" (default: as now)')
-    parser.add_argument(
-        "--out-by", metavar="TIME", help="when, after closing, the part has to leave the mould (default 48 h)"
-    )
-    parser.add_argument(
-        "--moisture", metavar="SHARE", help='of the wood, water over dry mass: "9 %%" (default: not known)'
-    )
+OUTLOOK_WORDS = """
+--night TEMPERATURE  coldest shop tonight: "6 degC" (default: as now)
+--out-by TIME  when, after closing, the part has to leave the mould (default: 48 h)
+--moisture SHARE  of the wood, water over dry mass: "9 %%" (default: not known)
+"""
+"""What is known of the night and the wood."""
 
 
 def outlook_of(args: argparse.Namespace, assumed: list[str]) -> NightOutlook:
@@ -221,17 +218,12 @@ def pouring_lines(pouring: Pouring, *, width: int, warned: bool = True) -> list[
 # -- the days before ------------------------------------------------------------------------------------------------
 
 
-def add_calendar_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the day on which the part is wanted."""
-    parser.add_argument(
-        "--wanted",
-        metavar="DATE",
-        help='when it is to be out of the mould: "2026-12-05 18:00" (default: none)',
-    )
-    add_forecast_argument(parser)
-    parser.add_argument(
-        "--stored", metavar="TEMPERATURE", help='of cans, core and mould before: "3 degC" (default: as the shop)'
-    )
+DAYS_WORDS = f"""
+--wanted DATE  when it is to be out of the mould: "2026-12-05 18:00" (default: none)
+{forecast_words()}
+--stored TEMPERATURE  of cans, core and mould before: "3 degC" (default: as the shop)
+"""
+"""The day on which the part is wanted."""
 
 
 def days_of(

@@ -15,7 +15,7 @@ from layup.chemistry.life_band import FilmFlow, LifeBand, Standing, film_flow, l
 from layup.chemistry.uncertainty import Band
 from layup.chemistry.vessel import HOT_K, Vessel
 from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S, Squeeze, viscosity_Pa_s
-from layup.commands.command import add_json_argument, add_workshop_argument, answer, quantity, temperature_K
+from layup.commands.command import add_words, answer, quantity, temperature_K
 from layup.errors import InputError, LayupError
 from layup.files.workshop import Workshop
 from layup.planning.clocks import empty_by_s
@@ -57,28 +57,24 @@ class LifeQuestion:
         )
 
 
+WORDS = """
+RESIN
+--mass MASS  mixed in one vessel: "250 g" (a film needs none)
+--temp TEMPERATURE!  of resin and hardener: "20 degC"
+--shop-temp TEMPERATURE  of the shop, or of the part under a film: "12 degC" (default: --temp)
+--depth DEPTH  how deep the mix stands: "10 mm" (a tray needs it, nothing else takes it)
+--table  also for other temperatures and masses
+--plot  also draw temperature and conversion against time
+--workshop DIR
+--json
+"""
+
+
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup potlife`."""
-    parser.add_argument("resin", metavar="RESIN", help="a resin of this workshop, or the path of its file")
-    parser.add_argument("--mass", metavar="MASS", help='mixed in one vessel: "250 g" (a film needs none)')
-    parser.add_argument("--temp", metavar="TEMPERATURE", required=True, help='of resin and hardener: "20 degC"')
-    parser.add_argument(
-        "--shop-temp",
-        metavar="TEMPERATURE",
-        help='of the shop, or of the part under a film: "12 degC" (default: --temp)',
-    )
-    parser.add_argument(
-        "--vessel",
-        choices=("cup", "tray", "film"),
-        help="what the mix stands in (default cup, or tray where a depth is given)",
-    )
-    parser.add_argument(
-        "--depth", metavar="DEPTH", help='how deep the mix stands: "10 mm" (a tray needs it, nothing else takes it)'
-    )
-    parser.add_argument("--table", action="store_true", help="also for other temperatures and masses")
-    parser.add_argument("--plot", action="store_true", help="also draw temperature and conversion against time")
-    add_workshop_argument(parser)
-    add_json_argument(parser)
+    vessel = "what the mix stands in (default: cup, or tray where a depth is given)"
+    parser.add_argument("--vessel", choices=("cup", "tray", "film"), help=vessel)
+    add_words(parser, WORDS)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from layup.commands.app import add_app_arguments, open_app
-from layup.commands.command import add_forecast_argument, add_workshop_argument, forecast_of
+from layup.commands.command import add_words, forecast_of, forecast_words
 from layup.files.durable import JOURNAL
 from layup.files.workshop import Workshop
 
@@ -17,9 +17,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup press`."""
     add_app_arguments(parser)
     parser.add_argument("name", metavar="PLAN|SESSION", help="a plan, or a session folder to go on with")
-    parser.add_argument("--casting", action="store_true", help="the casting day of the plan, before its press day")
-    add_forecast_argument(parser)
-    add_workshop_argument(parser)
+    casting = "--casting  the casting day of the plan, before its press day"
+    add_words(parser, f"{casting}\n{forecast_words()}\n--workshop DIR")
 
 
 def run(args: argparse.Namespace) -> int:

@@ -10,7 +10,7 @@ import sys
 from pathlib import Path
 
 from layup.bench.next_plan import looked_back
-from layup.commands.command import add_json_argument, add_workshop_argument, answer
+from layup.commands.command import add_words, answer
 from layup.commands.review import review_data
 from layup.errors import InputError, LayupError, printable
 from layup.files.workshop import Workshop
@@ -23,29 +23,29 @@ EXAMPLE = (
     'layup recall --resin slow-laminating --shop "about 12 C" --cup "about 400 g" '
     '--thick "about 25 min, hot" --on-part 4 --closed no --people 1 --wrong "gelled in the cup"'
 )
-OPTIONS = (
-    ("--resin", "RESIN", "its id, its number in the list, or part of its title"),
-    ("--shop", "TEMPERATURE", 'how warm: "18 C", "about 12", "10-14"'),
-    ("--cup", "MASS", 'mix in a cup: "about 400 g"; two mixed at once: "2 x 300 g"'),
-    ("--thick", "TIME LOOK", 'minutes after mixing, and how it looked: "about 25, hot"'),
-    ("--on-part", "STEP", 'the last step on the part by then: its number, "2-4", "nothing", "all"'),
-    ("--closed", "TIME", 'when the press was closed: "about 60 min", "no"'),
-    ("--people", "N", 'how many worked: 2, "alone"'),
-    ("--wrong", "TEXT", "what went wrong, in your words"),
-    ("--when", "DAY", 'when that was: "2025-02-14", "last winter"'),
-)
 UNDO = ("back", "undo", "u")
 STOP = ("stop", "quit", "q")
 
 
+WORDS = """
+[PLAN]  the part, by its plan (default: the first plan here)
+--resin RESIN  its id, its number in the list, or part of its title (needed)
+--shop TEMPERATURE  how warm: "18 C", "about 12", "10-14" (default: not known)
+--cup MASS  mix in a cup: "about 400 g"; two mixed at once: "2 x 300 g" (default: not known)
+--thick TIME  minutes after mixing, and how it looked: "about 25, hot" (default: not known)
+--on-part STEP  the last step on the part by then: its number, "2-4", "nothing", "all" (default: not known)
+--closed TIME  when the press was closed: "about 60 min", "no" (default: not known)
+--people N  how many worked: 2, "alone" (default: not known)
+--wrong TEXT  what went wrong, in your words (default: not known)
+--when DAY  when that was: "2025-02-14", "last winter" (default: not known)
+--workshop DIR
+--json
+"""
+
+
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup recall`."""
-    parser.add_argument("plan", nargs="?", metavar="PLAN", help="the part, by its plan (default: the first plan here)")
-    for flag, metavar, words in OPTIONS:
-        default = "needed" if flag == "--resin" else "default: not known"
-        parser.add_argument(flag, metavar=metavar, help=f"{words} ({default})")
-    add_workshop_argument(parser)
-    add_json_argument(parser)
+    add_words(parser, WORDS)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -56,7 +56,7 @@ def run(args: argparse.Namespace) -> int:
     if given:
         talk.give(given)
     elif args.json:
-        flags = ", ".join(flag for flag, *_ in OPTIONS)
+        flags = ", ".join(f"--{key.replace('_', '-')}" for key in KEYS)
         raise InputError("recall", "has no answer", allowed=flags, todo="leave --json out to be asked")
     elif not _asked(talk):
         return 0

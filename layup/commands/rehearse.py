@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.commands.app import add_app_arguments, open_app, require_terminal
-from layup.commands.command import add_workshop_argument
+from layup.commands.command import PLAN_HELP, add_words
 from layup.errors import InputError
 from layup.files.workshop import Workshop, plan_alone
 
@@ -18,24 +18,19 @@ EXAMPLE = 'layup rehearse touring-skis     layup rehearse touring-skis --fast 20
 FASTEST = 60.0
 
 
+WORDS = f"""
+PLAN  {PLAN_HELP}
+--mishap NAME...  with --fast: "batch goes off early", "helper leaves" or "cold", again and again (default: none)
+--workshop DIR
+"""
+
+
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup rehearse`."""
     add_app_arguments(parser)
-    parser.add_argument("plan", metavar="PLAN", help="a plan file, the folder that holds it, or its name in sessions/")
-    parser.add_argument(
-        "--fast",
-        metavar="N",
-        type=float,
-        help="play a press day at N times its speed, nothing of it is kept (default: a dry run in real time)",
-    )
-    parser.add_argument(
-        "--mishap",
-        metavar="NAME",
-        action="append",
-        default=[],
-        help='with --fast: "batch goes off early", "helper leaves" or "cold", again and again (default: none)',
-    )
-    add_workshop_argument(parser)
+    fast = "play a press day at N times its speed, nothing of it is kept (default: a dry run in real time)"
+    parser.add_argument("--fast", metavar="N", type=float, help=fast)
+    add_words(parser, WORDS)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.commands.app import UNSAFE, add_page_arguments, address, code, page_server, require_port
-from layup.commands.command import SESSION_HELP, add_workshop_argument
+from layup.commands.command import SESSION_HELP, add_words
 from layup.errors import InputError, LayupError
 
 if TYPE_CHECKING:
@@ -25,12 +25,9 @@ TICK_S = 0.5
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup serve`."""
-    parser.add_argument(
-        "session", nargs="?", metavar="SESSION", help=f"{SESSION_HELP} (default: the one that is running)"
-    )
     add_page_arguments(parser)
-    parser.add_argument("--watch", action="store_true", help="look on only: nothing is written")
-    add_workshop_argument(parser)
+    session = f"[SESSION]  {SESSION_HELP} (default: the one that is running)"
+    add_words(parser, f"{session}\n--watch  look on only: nothing is written\n--workshop DIR")
 
 
 def run(args: argparse.Namespace) -> int:

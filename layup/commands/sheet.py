@@ -8,8 +8,8 @@ from pathlib import Path
 
 from layup.bench.acts import NOTED
 from layup.bench.planner import hanging
-from layup.commands.command import add_json_argument, answer, panel_lines, require_ending, whole_number, write_output
-from layup.commands.plan import add_plan_arguments, planned
+from layup.commands.command import add_words, answer, panel_lines, require_ending, whole_number, write_output
+from layup.commands.plan import PLAN_WORDS, planned
 from layup.commands.plan_text import cut_lines, days_data, days_lines, days_of, outlook_of
 from layup.planning.batches import MOST_BATCHES
 from layup.planning.castings import pourings
@@ -24,20 +24,18 @@ PAPER = 78
 EXAMPLE = "layup sheet touring-skis --batch 1     layup sheet touring-skis --html sheet.html"
 
 
+WORDS = f"""{PLAN_WORDS}
+--batch N  the mix sheet of this batch alone (default: the list and all batches)
+--html FILE  write one HTML file that prints on A4 or letter (default: to the screen)
+--template FILE  write the outline of one piece in full size, as .svg (default: none)
+--force  replace an earlier file of that name
+--json
+"""
+
+
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup sheet`."""
-    add_plan_arguments(parser)
-    parser.add_argument(
-        "--batch", metavar="N", help="the mix sheet of this batch alone (default: the list and all batches)"
-    )
-    parser.add_argument(
-        "--html", metavar="FILE", help="write one HTML file that prints on A4 or letter (default: to the screen)"
-    )
-    parser.add_argument(
-        "--template", metavar="FILE", help="write the outline of one piece in full size, as .svg (default: none)"
-    )
-    parser.add_argument("--force", action="store_true", help="replace an earlier file of that name")
-    add_json_argument(parser)
+    add_words(parser, WORDS)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -12,7 +12,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 
 from layup.chemistry.kinetics import Word
-from layup.commands.command import add_json_argument, add_workshop_argument, answer, quantity, temperature_K
+from layup.commands.command import add_words, answer, quantity, temperature_K
 from layup.errors import InputError
 from layup.files.workshop import Workshop
 from layup.review.lessons import (
@@ -32,29 +32,24 @@ from layup.units import temperature
 EXAMPLE = 'layup trial slow-laminating --mass "100 g" --temp "20 degC" --thickening "68 min" --gel "70 min"'
 
 
+WORDS = """
+RESIN
+--mass MASS!  in the cup, 50 to 200 g: "100 g"
+--temp TEMPERATURE!  of the mix as it was poured: "20 degC"
+--shop-temp TEMPERATURE  of the shop: "18 degC" (default: --temp)
+--thickening TIME  when it thickened, from hardener in: "31 min" (default: not seen)
+--stringy TIME  when it pulled threads from the stick: "34 min" (default: not seen)
+--gel TIME  when it no longer flowed: "36 min" (default: not seen)
+--cup-temp TIME:TEMPERATURE...  a thermometer in the mix: "35 min:62 degC" (default: none; may be given again)
+--date YYYY-MM-DD  the day it was poured (default: it ended just now)
+--workshop DIR
+--json
+"""
+
+
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup trial`."""
-    parser.add_argument("resin", metavar="RESIN", help="a resin of this workshop, or the path of its file")
-    parser.add_argument("--mass", metavar="MASS", required=True, help='in the cup, 50 to 200 g: "100 g"')
-    parser.add_argument("--temp", metavar="TEMPERATURE", required=True, help='of the mix as it was poured: "20 degC"')
-    parser.add_argument("--shop-temp", metavar="TEMPERATURE", help='of the shop: "18 degC" (default: --temp)')
-    seen = (
-        ("--thickening", "when it thickened, from hardener in", "31 min"),
-        ("--stringy", "when it pulled threads from the stick", "34 min"),
-        ("--gel", "when it no longer flowed", "36 min"),
-    )
-    for name, what, example in seen:
-        parser.add_argument(name, metavar="TIME", help=f'{what}: "{example}" (default: not seen)')
-    parser.add_argument(
-        "--cup-temp",
-        metavar="TIME:TEMPERATURE",
-        action="append",
-        default=[],
-        help='a thermometer in the mix: "35 min:62 degC" (default: none; may be given again)',
-    )
-    parser.add_argument("--date", metavar="YYYY-MM-DD", help="the day it was poured (default: it ended just now)")
-    add_workshop_argument(parser)
-    add_json_argument(parser)
+    add_words(parser, WORDS)
 
 
 def run(args: argparse.Namespace) -> int:

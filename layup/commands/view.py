@@ -10,7 +10,7 @@ from layup.bench.acts import NOTED, Act
 from layup.bench.day import PressDay
 from layup.bench.replay import Replay
 from layup.bench.view import SHAPES, BenchView, Fan, coming, press_words, until_words, view_data
-from layup.commands.command import SESSION_HELP, add_json_argument, add_workshop_argument, answer
+from layup.commands.command import add_words, answer
 from layup.files.workshop import Workshop
 from layup.report.bars import bar, fan, table_lines
 from layup.review.recalled import MEMORY
@@ -25,12 +25,17 @@ HORIZON = 1.15
 """A fan goes on for so much beyond the late end of its band, so that the end can be seen."""
 
 
+WORDS = f"""
+SESSION
+--at TIME  {TOLD} (default: now, or the end of a session that ended)
+--workshop DIR
+--json
+"""
+
+
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup view`."""
-    parser.add_argument("session", metavar="SESSION", help=SESSION_HELP)
-    parser.add_argument("--at", metavar="TIME", help=f"{TOLD} (default: now, or the end of a session that ended)")
-    add_workshop_argument(parser)
-    add_json_argument(parser)
+    add_words(parser, WORDS)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -23,16 +23,7 @@ from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.demould import least_warmth
 from layup.chemistry.kinetics import EPOXY_J_g_K
 from layup.chemistry.soak import FOAM_W_m_K, follow_time_s, left_at_the_slowest
-from layup.commands.command import (
-    add_json_argument,
-    add_lessons_argument,
-    add_workshop_argument,
-    answer,
-    learnt_plan,
-    panel_lines,
-    quantity,
-    temperature_K,
-)
+from layup.commands.command import add_words, answer, learnt_plan, panel_lines, quantity, temperature_K
 from layup.errors import InputError
 from layup.files.workshop import Workshop
 from layup.planning.budget import budget
@@ -72,41 +63,37 @@ class Heat:
     least_K: float
 
 
+WORDS = f"""
+PLAN
+--cans TEMPERATURE  measured now on the cans: "9 degC" (default: --from)
+--core TEMPERATURE  measured now on the core: "9 degC" (default: --from)
+--mould TEMPERATURE  measured now on the mould: "9 degC" (default: --from)
+--can MASS  in the can of resin: "5 kg" (default: what the plan takes)
+--core-thickness LENGTH  of the core (default 12 mm)
+--core-density DENSITY  of its wood or foam (default 300 kg/m^3)
+--humidity RH  of the air: "60 %%" adds the core's moisture (default: none)
+--both-faces  the mould has air below, too (default: it lies)
+--bath TEMPERATURE  water for the cans, at most 45 degC (default 35 degC)
+--room SIZE  shop, tent or box that is heated: {ROOM} (default: none)
+--outside TEMPERATURE  the coldest it gets around it: "-5 degC" (default: --from)
+--insulation LENGTH  foam board on all faces: "50 mm" (default: none)
+--indoors  it stands in a shop, out of the wind
+--heater POWER  the one that is there: "1.5 kW" (default: none)
+--no-lessons
+--workshop DIR
+--json
+"""
+
+
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup warm`."""
-    parser.add_argument("plan", metavar="PLAN", help="a plan file, or a session or draft of this workshop")
-    parser.add_argument("--from", dest="cold", metavar="TEMPERATURE", required=True, help='of all things now: "3 degC"')
-    parser.add_argument(
-        "--to", dest="shop", metavar="TEMPERATURE", required=True, help='of the shop from now on: "18 degC"'
-    )
-    for name in ("cans", "core", "mould"):
-        words = f'measured now on the {name}: "9 degC" (default: --from)'
-        parser.add_argument(f"--{name}", metavar="TEMPERATURE", help=words)
-    parser.add_argument("--can", metavar="MASS", help='in the can of resin: "5 kg" (default: what the plan takes)')
-    parser.add_argument("--core-thickness", metavar="LENGTH", default="12 mm", help="of the core (default 12 mm)")
-    parser.add_argument(
-        "--core-density", metavar="DENSITY", default="300 kg/m^3", help="of its wood or foam (default 300 kg/m^3)"
-    )
-    parser.add_argument(
-        "--humidity", metavar="RH", help='of the air: "60 %%" adds the core\'s moisture (default: none)'
-    )
-    parser.add_argument("--both-faces", action="store_true", help="the mould has air below, too (default: it lies)")
-    parser.add_argument(
-        "--bath", metavar="TEMPERATURE", default="35 degC", help="water for the cans, at most 45 degC (default 35 degC)"
-    )
-    parser.add_argument("--room", metavar="SIZE", help=f"shop, tent or box that is heated: {ROOM} (default: none)")
-    parser.add_argument(
-        "--outside", metavar="TEMPERATURE", help='the coldest it gets around it: "-5 degC" (default: --from)'
-    )
+    now, later = 'of all things now: "3 degC"', 'of the shop from now on: "18 degC"'
+    parser.add_argument("--from", dest="cold", metavar="TEMPERATURE", required=True, help=now)
+    parser.add_argument("--to", dest="shop", metavar="TEMPERATURE", required=True, help=later)
     parser.add_argument("--walls", choices=tuple(WALLS), default="single boards", help="(default single boards)")
-    parser.add_argument("--insulation", metavar="LENGTH", help='foam board on all faces: "50 mm" (default: none)')
-    parser.add_argument("--indoors", action="store_true", help="it stands in a shop, out of the wind")
     parser.add_argument("--air-changes", metavar="N", type=float, default=1.0, help="in an hour (default 1.0)")
-    parser.add_argument("--heater", metavar="POWER", help='the one that is there: "1.5 kW" (default: none)')
     parser.add_argument("--for", dest="lasts", metavar="TIME", default="24 h", help="how long it heats (default 24 h)")
-    add_lessons_argument(parser)
-    add_workshop_argument(parser)
-    add_json_argument(parser)
+    add_words(parser, WORDS)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -33,16 +33,6 @@ from layup.units import length, mass, temperature
 NOTHING_MIXED = "the press is closed - nothing more can be mixed for this part"
 
 
-def usable(state: SessionState, number: int) -> BatchState | str:
-    """Return the batch, or why it cannot be touched."""
-    batch = state.batch(number)
-    if batch is None:
-        return f"there is no batch {number} - a new plan of the batches adds one"
-    if batch.lost_s is not None:
-        return f"batch {number} is lost - plan the batches anew to replace it"
-    return batch
-
-
 def still_to_do(state: SessionState, number: int) -> str | None:
     """Return why a step cannot be done any more, or None if it is still to do."""
     step = state.step(number)
@@ -60,19 +50,32 @@ def _all_the_same(despite: Despite) -> str:
     return f", {despite.upper()}, laid all the same" if despite else ""
 
 
-class PourRead(Event):
+class OnBatch(Event):
+    """What is done with a batch; one that is not there, or lost, cannot be touched."""
+
+    batch: BatchNumber
+
+    def why_not(self, state: SessionState) -> str | None:
+        batch = state.batch(self.batch)
+        if batch is None:
+            return f"there is no batch {self.batch} - a new plan of the batches adds one"
+        if batch.lost_s is not None:
+            return f"batch {self.batch} is lost - plan the batches anew to replace it"
+        return self.why_not_of(batch, state)
+
+    def why_not_of(self, _batch: BatchState, _state: SessionState) -> str | None:
+        return None
+
+
+class PourRead(OnBatch):
     """What the scale really showed for a batch."""
 
     event: Named[Literal["pour-read"]] = "pour-read"
-    batch: BatchNumber
     resin_g: ResinMass
     hardener_g: HardenerMass
 
-    def why_not(self, state: SessionState) -> str | None:
+    def why_not_of(self, batch: BatchState, state: SessionState) -> str | None:
         """Refuse it once the cup is empty: on one tare the hardener is read, and put right, after first contact."""
-        batch = usable(state, self.batch)
-        if isinstance(batch, str):
-            return batch
         if batch.poured_out_s is not None:
             return f"batch {self.batch} is on the part already - its scale readings stand"
         if batch.left_g is not None:
@@ -84,7 +87,7 @@ class PourRead(Event):
     def apply(self, state: SessionState, stamp: Stamp) -> None:
         """Take the reading. Hardener in before the resin was read: the resin stands as planned, and stays unread."""
         batch = state.batch_by_number[self.batch]
-        state.batch_by_number[self.batch] = replace(
+        read = replace(
             batch,
             resin_g=self.resin_g,
             hardener_g=self.hardener_g,
@@ -93,42 +96,33 @@ class PourRead(Event):
             hardener_read=self.hardener_g > 0.0,
             doubt_accepted=False,
         )
+        state.put(read)
 
     def describe(self) -> str:
-        """Say the masses."""
         hardener = f", hardener {mass(self.hardener_g, 'g')}" if self.hardener_g else ""
         return f"batch {self.batch} on the scale: resin {mass(self.resin_g, 'g')}{hardener}"
 
 
-class ScaleZeroed(Event):
+class ScaleZeroed(OnBatch):
     """The scale was zeroed with a batch's cup on it, as one that switched off comes back: it counts on from there."""
 
     event: Named[Literal["scale-zeroed"]] = "scale-zeroed"
-    batch: BatchNumber
     in_cup_g: Annotated[Mass, Field(description="what was in the cup, and is not in its readings from here on")]
 
-    def why_not(self, state: SessionState) -> str | None:
-        """Refuse it of a batch that is not on the scale any more."""
-        batch = usable(state, self.batch)
-        if isinstance(batch, str):
-            return batch
+    def why_not_of(self, batch: BatchState, _state: SessionState) -> str | None:
         return f"batch {self.batch} is on the part already" if batch.poured_out_s is not None else None
 
     def apply(self, state: SessionState, _stamp: Stamp) -> None:
-        """Count on from there."""
-        batch = state.batch_by_number[self.batch]
-        state.batch_by_number[self.batch] = replace(batch, zero_g=self.in_cup_g)
+        state.put(replace(state.batch_by_number[self.batch], zero_g=self.in_cup_g))
 
     def describe(self) -> str:
-        """Say at what."""
         return f"scale zeroed with {mass(self.in_cup_g, 'g')} of batch {self.batch} on it"
 
 
-class BatchMixed(Event):
+class BatchMixed(OnBatch):
     """Hardener met resin: the batch's clock starts here, at first contact."""
 
     event: Named[Literal["batch-mixed"]] = "batch-mixed"
-    batch: BatchNumber
     resin_g: ResinMass
     hardener_g: HardenerMass
     start_K: Temperature = Field(description="temperature of the mix at first contact")
@@ -141,20 +135,15 @@ class BatchMixed(Event):
             raise PydanticCustomError("tray_depth", "depth_m is stated for a tray and only for a tray")
         return self
 
-    def why_not(self, state: SessionState) -> str | None:
-        """Refuse half a mix, and a batch that cannot be mixed any more."""
+    def why_not_of(self, batch: BatchState, state: SessionState) -> str | None:
         if self.resin_g == 0 or self.hardener_g == 0:
             return f"batch {self.batch} needs both resin and hardener to be mixed"
-        batch = usable(state, self.batch)
-        if isinstance(batch, str):
-            return batch
         if state.closed_s is not None:
             return NOTHING_MIXED
         return f"batch {self.batch} is mixed already - its clock runs" if batch.mixed_s is not None else None
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
-        """Start the batch's clock."""
-        state.batch_by_number[self.batch] = replace(
+        mixed = replace(
             state.batch_by_number[self.batch],
             resin_g=self.resin_g,
             hardener_g=self.hardener_g,
@@ -163,26 +152,21 @@ class BatchMixed(Event):
             vessel=self.vessel,
             depth_m=self.depth_m,
         )
+        state.put(mixed)
 
     def describe(self) -> str:
-        """Say how much, how warm, in what."""
         where = f"tray {length(self.depth_m, 'g')} deep" if self.depth_m else "cup"
         mass_g = self.resin_g + self.hardener_g
         return f"batch {self.batch} hardener in: {mass(mass_g)}, {temperature(self.start_K, '.1f')}, {where}"
 
 
-class BatchPouredOut(Event):
+class BatchPouredOut(OnBatch):
     """The batch went from the cup onto the part."""
 
     event: Named[Literal["batch-poured-out"]] = "batch-poured-out"
-    batch: BatchNumber
     despite: Despite = None
 
-    def why_not(self, state: SessionState) -> str | None:
-        """Refuse a batch that is not in a cup, and one for a part that is pressed."""
-        batch = usable(state, self.batch)
-        if isinstance(batch, str):
-            return batch
+    def why_not_of(self, batch: BatchState, state: SessionState) -> str | None:
         if batch.mixed_s is None:
             return f"batch {self.batch} is not mixed yet - hardener in comes first"
         if batch.poured_out_s is not None:
@@ -190,32 +174,24 @@ class BatchPouredOut(Event):
         return "the press is closed - no more resin gets onto the part" if state.closed_s is not None else None
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
-        """Empty the cup."""
-        state.batch_by_number[self.batch] = replace(
-            state.batch_by_number[self.batch], poured_out_s=stamp.when_s, doubt_accepted=self.despite is not None
-        )
+        batch = state.batch_by_number[self.batch]
+        state.put(replace(batch, poured_out_s=stamp.when_s, doubt_accepted=self.despite is not None))
 
     def describe(self) -> str:
-        """Say where it went, and against what."""
         return f"batch {self.batch} on the part{_all_the_same(self.despite)}"
 
 
-class BatchLost(Event):
+class BatchLost(OnBatch):
     """The batch cannot be used: gelled, spilt, wrongly mixed."""
 
     event: Named[Literal["batch-lost"]] = "batch-lost"
-    batch: BatchNumber
     why: Text = Field(default="", description="in a word")
     laid_g: Mass | None = Field(
         default=None,
         description="of a lost batch what is on the part; null: what the steps took that were done since it was mixed",
     )
 
-    def why_not(self, state: SessionState) -> str | None:
-        """Refuse it where nothing can be lost, and more on the part than was mixed."""
-        batch = usable(state, self.batch)
-        if isinstance(batch, str):
-            return batch
+    def why_not_of(self, batch: BatchState, _state: SessionState) -> str | None:
         if batch.status == "under press":
             return f"batch {self.batch} is under the press - it cannot be lost any more"
         if batch.status == "to mix":
@@ -227,18 +203,12 @@ class BatchLost(Event):
         return None
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
-        """Write it off, but for what is on the part."""
         batch = state.batch_by_number[self.batch]
-        state.batch_by_number[self.batch] = replace(
-            batch,
-            lost_s=stamp.when_s,
-            lost_why=self.why,
-            lost_laid_g=self.laid_g,
-            done_when_lost=done_with(batch, state.steps),
-        )
+        done = done_with(batch, state.steps)
+        lost = replace(batch, lost_s=stamp.when_s, lost_why=self.why, lost_laid_g=self.laid_g, done_when_lost=done)
+        state.put(lost)
 
     def describe(self) -> str:
-        """Say why, and what of it is on the part."""
         laid = f", {mass(self.laid_g)} of it on the part" if self.laid_g else ""
         return f"batch {self.batch} lost" + (f": {self.why}" if self.why else "") + laid
 
@@ -251,7 +221,6 @@ class StepDone(Event):
     despite: Despite = None
 
     def why_not(self, state: SessionState) -> str | None:
-        """Refuse a step that is not planned, or done."""
         return still_to_do(state, self.step)
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
@@ -265,14 +234,12 @@ class StepDone(Event):
         if self.despite is not None:
             for batch in state.batches:
                 if self.step in batch.steps and batch.status == "in the cup":
-                    state.batch_by_number[batch.number] = replace(batch, doubt_accepted=True)
+                    state.put(replace(batch, doubt_accepted=True))
 
     def describe(self) -> str:
-        """Say its number."""
         return f"step {self.step} done{_all_the_same(self.despite)}"
 
     def describe_in(self, state: SessionState) -> str:
-        """Say its name."""
         step = state.step(self.step)
         return f"done: {step.plan.name}{_all_the_same(self.despite)}" if step else self.describe()
 
@@ -283,7 +250,6 @@ class Seen(Event):
     batch: BatchNumber
 
     def why_not(self, state: SessionState) -> str | None:
-        """Refuse it where nothing was mixed."""
         batch = state.batch(self.batch)
         if batch is None:
             return f"there is no batch {self.batch}"
@@ -297,13 +263,10 @@ class Observation(Seen):
     word: Word = Field(description="how it looked")
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
-        """Add it to what was seen of the batch."""
         batch = state.batch_by_number[self.batch]
-        seen = (*batch.observations, (stamp.when_s, self.word))
-        state.batch_by_number[self.batch] = replace(batch, observations=seen)
+        state.put(replace(batch, observations=(*batch.observations, (stamp.when_s, self.word))))
 
     def describe(self) -> str:
-        """Say the word."""
         return f"batch {self.batch} looks {self.word}"
 
 
@@ -314,13 +277,10 @@ class CupTemperatureRead(Seen):
     temperature_K: ShownTemperature
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
-        """Add it to the batch's temperatures."""
         batch = state.batch_by_number[self.batch]
-        read = (*batch.temperatures, (stamp.when_s, self.temperature_K))
-        state.batch_by_number[self.batch] = replace(batch, temperatures=read)
+        state.put(replace(batch, temperatures=(*batch.temperatures, (stamp.when_s, self.temperature_K))))
 
     def describe(self) -> str:
-        """Say how warm."""
         return f"batch {self.batch} measured at {temperature(self.temperature_K, '.1f')}"
 
 
@@ -331,7 +291,6 @@ class Replanned(Event):
     batches: Batches
 
     def why_not(self, state: SessionState) -> str | None:
-        """Refuse it once pressed, and numbers that are taken."""
         if state.closed_s is not None:
             return "the press is closed - there is nothing left to plan"
         numbers = [plan.batch for plan in self.batches]
@@ -354,7 +313,6 @@ class Replanned(Event):
         state.batch_by_number = dict(sorted((fixed | new).items()))
 
     def describe(self) -> str:
-        """Say how many are still to mix."""
         return f"planned anew: {len(self.batches)} batch{'' if len(self.batches) == 1 else 'es'} still to mix"
 
 
@@ -365,18 +323,15 @@ class PressClosed(Event):
     pressure_Pa: Pressure | None = Field(default=None, description="pressure on the part")
 
     def why_not(self, state: SessionState) -> str | None:
-        """Refuse a second closing."""
         return "the press is closed already" if state.closed_s is not None else None
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
-        """Put what is on the part under the press."""
         state.closed_s, state.pressure_Pa = stamp.when_s, self.pressure_Pa
         for batch in state.batches:
             if batch.status == "on the part":
-                state.batch_by_number[batch.number] = replace(batch, pressed_s=stamp.when_s)
+                state.put(replace(batch, pressed_s=stamp.when_s))
 
     def describe_in(self, state: SessionState) -> str:
-        """Say what closed, or that the pours are left to set."""
         return "poured, and left to set" if state.is_casting else self.describe()
 
 
@@ -386,7 +341,6 @@ class UnderPress(Event):
     after_the_end = True
 
     def why_not(self, state: SessionState) -> str | None:
-        """Refuse it before the press closed, and once the part is out."""
         if state.closed_s is None:
             return "the press is not closed yet"
         return "the part is out already" if state.demoulded_s is not None else None
@@ -398,7 +352,6 @@ class Tightened(UnderPress):
     event: Named[Literal["tightened"]] = "tightened"
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
-        """Add it to the rounds."""
         add(state.tightened, stamp.when_s)
 
 
@@ -408,7 +361,6 @@ class Retightened(UnderPress):
     event: Named[Literal["retightened"]] = "retightened"
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
-        """Add it to the times it was gone round again."""
         add(state.retightened, stamp.when_s)
 
 
@@ -418,9 +370,7 @@ class Demoulded(UnderPress):
     event: Named[Literal["demoulded"]] = "demoulded"
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
-        """Tell when."""
         state.demoulded_s = stamp.when_s
 
     def describe_in(self, state: SessionState) -> str:
-        """Say that it came out, or was planed."""
         return "planed" if state.is_casting else self.describe()

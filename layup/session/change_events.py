@@ -8,10 +8,9 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
 
-from layup.session.batch_events import still_to_do, usable
+from layup.session.batch_events import OnBatch, still_to_do
 from layup.session.fields import (
     KIND,
-    BatchNumber,
     Fraction,
     Mass,
     Name,
@@ -24,7 +23,7 @@ from layup.session.fields import (
     Text,
 )
 from layup.session.state import Event, SessionState
-from layup.session.state_parts import StepState
+from layup.session.state_parts import BatchState, StepState
 from layup.units import in_minutes, mass
 
 CLOSED = "the press is closed - the work on this part is over"
@@ -36,7 +35,6 @@ class StepChange(Event):
     step: StepNumber
 
     def why_not(self, state: SessionState) -> str | None:
-        """Refuse it once the press is closed, and for a step that is not to do any more."""
         return CLOSED if state.closed_s is not None else still_to_do(state, self.step)
 
     def name_in(self, state: SessionState) -> str:
@@ -65,11 +63,9 @@ class StepSkipped(StepChange):
         state.step_by_number[self.step] = replace(state.step_by_number[self.step], skipped_s=stamp.when_s)
 
     def describe(self) -> str:
-        """Say its number."""
         return f"left out: step {self.step}" + (f", {self.why}" if self.why else "")
 
     def describe_in(self, state: SessionState) -> str:
-        """Say its name."""
         return f"left out: {self.name_in(state)}" + (f", {self.why}" if self.why else "")
 
 
@@ -80,7 +76,6 @@ class StepMerged(StepChange):
     into_step: Number = Field(description="number of the step that it is laid together with")
 
     def why_not(self, state: SessionState) -> str | None:
-        """Refuse any other than the next step."""
         after = next_left(state, self.step)
         if (why := super().why_not(state)) is not None:
             return why
@@ -100,11 +95,9 @@ class StepMerged(StepChange):
         state.step_by_number[self.into_step] = replace(into, with_it_s=into.with_it_s + step.planned_s)
 
     def describe(self) -> str:
-        """Say both numbers."""
         return f"step {self.step} is laid together with step {self.into_step}"
 
     def describe_in(self, state: SessionState) -> str:
-        """Say both names."""
         into = state.step(self.into_step)
         return f"{self.name_in(state)} is laid together with {into.plan.name if into else f'step {self.into_step}'}"
 
@@ -142,7 +135,6 @@ class StepAdded(Event):
         return None if self.before_step is None else still_to_do(state, self.before_step)
 
     def apply(self, state: SessionState, _stamp: Stamp) -> None:
-        """Put it in its place."""
         new = StepState(
             StepPlan(step=self.step, name=self.name, kind=self.kind, planned_s=self.planned_s), mix_g=self.mix_g
         )
@@ -152,16 +144,14 @@ class StepAdded(Event):
         state.step_by_number = {step.number: step for step in steps}
 
     def describe(self) -> str:
-        """Say its name, how long it takes, and its mix."""
         wet = f", {mass(self.mix_g)} of mix" if self.mix_g else ""
         return f"added: {self.name}, {in_minutes(self.planned_s)}{wet}"
 
 
-class MixLeft(Event):
+class MixLeft(OnBatch):
     """What is left in a cup once all that it was planned to lay is laid, and the steps that this goes to."""
 
     event: Named[Literal["mix-left"]] = "mix-left"
-    batch: BatchNumber
     left_in_cup_g: Mass = Field(description="mix in the cup that is not laid yet")
     left_for: tuple[Number, ...] = Field(default=(), description="steps that mix left over in a cup goes to")
     left_shares: tuple[Fraction, ...] = Field(
@@ -174,13 +164,10 @@ class MixLeft(Event):
             raise PydanticCustomError("shares_of_steps", "each step has its share")
         return self
 
-    def why_not(self, state: SessionState) -> str | None:
+    def why_not_of(self, batch: BatchState, state: SessionState) -> str | None:
         """Refuse it where the cup is not in use, holds less, or has other work still to do."""
         if state.closed_s is not None:
             return CLOSED
-        batch = usable(state, self.batch)
-        if isinstance(batch, str):
-            return batch
         if batch.status != "in the cup":
             return f"batch {self.batch} is {batch.status} - nothing is left in its cup"
         if self.left_in_cup_g > batch.poured_g:
@@ -197,15 +184,10 @@ class MixLeft(Event):
         return next((why for number in self.left_for if (why := still_to_do(state, number))), None)
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
-        """Keep it, and what it is for."""
-        state.batch_by_number[self.batch] = replace(
-            state.batch_by_number[self.batch],
-            left_g=self.left_in_cup_g,
-            left_s=stamp.when_s,
-            left_for=tuple(zip(self.left_for, self.left_shares, strict=True)),
-        )
+        left_for = tuple(zip(self.left_for, self.left_shares, strict=True))
+        batch = state.batch_by_number[self.batch]
+        state.put(replace(batch, left_g=self.left_in_cup_g, left_s=stamp.when_s, left_for=left_for))
 
     def describe(self) -> str:
-        """Say how much, and where it goes."""
         goes = " and ".join(f"step {number}" for number in self.left_for)
         return f"batch {self.batch}: {mass(self.left_in_cup_g)} left" + (f", for {goes}" if goes else "")

@@ -88,11 +88,9 @@ class SystemClock:
         return self._steady is not None
 
     def utc(self) -> datetime:
-        """Return the wall clock, in UTC."""
         return datetime.now(UTC)
 
     def monotonic_s(self) -> float:
-        """Return the steady clock's seconds."""
         return time.monotonic() if self._steady is None else time.clock_gettime(self._steady)
 
     def boot_id(self) -> str:
@@ -129,15 +127,12 @@ class ManualClock:
         return self._counts_sleep
 
     def utc(self) -> datetime:
-        """Return the wall clock as last moved."""
         return self._utc
 
     def monotonic_s(self) -> float:
-        """Return the monotonic clock as last moved."""
         return self._monotonic_s
 
     def boot_id(self) -> str:
-        """Return the present boot."""
         return self._boot_id
 
     def advance(self, seconds: float) -> None:
@@ -175,11 +170,9 @@ class EarlierClock:
 
     @property
     def counts_sleep(self) -> bool:
-        """Whether `monotonic_s` goes on while the machine sleeps."""
         return self._clock.counts_sleep
 
     def utc(self) -> datetime:
-        """Return what the wall clock showed then."""
         return self._clock.utc() - timedelta(seconds=self._ago_s)
 
     def monotonic_s(self) -> float:

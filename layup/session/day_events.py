@@ -74,7 +74,6 @@ class JournalOpened(ClockEvent):
         state.boot_id, state.raw_offset_s = self.boot_id, self.monotonic_s - stamp.elapsed_s
 
     def describe(self) -> str:
-        """Say whether it is new."""
         return "journal opened" if self.reason == "created" else "journal opened again"
 
 
@@ -92,7 +91,6 @@ class ClockJumped(ClockEvent):
         state.raw_offset_s += self.monotonic_s - self.taken_s
 
     def describe(self) -> str:
-        """Say what was counted."""
         return f"the computer's clock jumped; {self.taken_s:.0f} s counted"
 
 
@@ -114,7 +112,6 @@ class MachineRestarted(ClockEvent):
         state.told = None
 
     def describe(self) -> str:
-        """Say what was counted."""
         return f"the machine was off, or is another one; {self.taken_s:.0f} s counted"
 
 
@@ -126,12 +123,10 @@ class ClockTold(ClockEvent):
     taken_s: TakenTime
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
-        """Be sure of the time again."""
         state.sure, state.told = None, told_instant(stamp.elapsed_s, self.utc, stamp.at)
         state.raw_offset_s -= self.taken_s
 
     def describe(self) -> str:
-        """Say the time and what was counted."""
         return f"the time is {utc_stamp(self.utc)}; {self.taken_s:.0f} s counted"
 
 
@@ -156,15 +151,12 @@ class TemperatureRead(Event):
 
     @property
     def by_hand(self) -> bool:
-        """Whether somebody typed it."""
         return self.source == "typed"
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
-        """Add it to the place's history."""
         _add_reading(state.history(self.place), stamp.when_s, self.temperature_K)
 
     def describe(self) -> str:
-        """Say where and how warm."""
         return f"{self.place} {temperature(self.temperature_K, '.1f')}"
 
 
@@ -177,11 +169,9 @@ class ShopForecast(Event):
     of_day_s: Annotated[Seconds, Field(le=86_400)] = Field(description="time of day when it was told")
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
-        """Replace what was foretold before."""
         state.forecast = Forecast(self.course, stamp.when_s - self.of_day_s)
 
     def describe(self) -> str:
-        """Say how cold and how warm it gets."""
         kelvins = [kelvin for _, kelvin in self.course]
         return f"forecast {temperature(min(kelvins), '.1f')} to {temperature(max(kelvins), '.1f')}"
 
@@ -194,11 +184,9 @@ class HumidityRead(Event):
     relative_humidity: Fraction = Field(description="of the shop's air")
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
-        """Add it to the history."""
         _add_reading(state.humidity, stamp.when_s, self.relative_humidity)
 
     def describe(self) -> str:
-        """Say it in percent."""
         return f"humidity {100 * self.relative_humidity:.0f} %"
 
 
@@ -209,11 +197,9 @@ class WoodMoistureRead(Event):
     moisture_fraction: Fraction = Field(description="water over dry mass")
 
     def apply(self, state: SessionState, _stamp: Stamp) -> None:
-        """Replace the reading before."""
         state.wood_moisture = self.moisture_fraction
 
     def describe(self) -> str:
-        """Say it in percent."""
         return f"wood at {100 * self.moisture_fraction:.0f} % moisture"
 
 
@@ -226,11 +212,9 @@ class LotRecorded(Event):
     lot: Name = Field(description="as printed on the can")
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
-        """Add it to the lots."""
         add(state.lots, LotSeen(stamp.when_s, self.component, self.lot))
 
     def describe(self) -> str:
-        """Say the number."""
         return f"{self.component} lot {self.lot}"
 
 
@@ -246,13 +230,11 @@ class Checked(Event):
     done: bool = Field(default=True, description="ticked, or the tick taken away")
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
-        """Put its tick behind the others, or take it away."""
         state.ticks.pop(self.item, None)
         if self.done:
             state.ticks[self.item] = Tick(stamp.when_s, self.item, self.words)
 
     def describe(self) -> str:
-        """Say the item."""
         return f"{'ready' if self.done else 'not ready after all'}: {self.words or self.item}"
 
 
@@ -264,11 +246,9 @@ class Note(Event):
     text: Text = Field(description="the note")
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
-        """Add it to the notes."""
         add(state.notes, NoteTaken(stamp.when_s, stamp.seq, self.text))
 
     def describe(self) -> str:
-        """Say it."""
         return f"note: {self.text}"
 
 
@@ -282,7 +262,6 @@ class PhotoAdded(Event):
     caption: Text = Field(default="", description="what it shows")
 
     def apply(self, state: SessionState, _stamp: Stamp) -> None:
-        """Add it to the photos."""
         add(state.photos, self.kept)
 
     @property
@@ -291,7 +270,6 @@ class PhotoAdded(Event):
         return PhotoKept(self.file, self.sha256, self.caption)
 
     def describe(self) -> str:
-        """Say its name and caption."""
         return self.kept.words
 
 
@@ -313,13 +291,11 @@ class CarriedForward(Event):
         return "it stands there for next time already" if same else None
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
-        """Add it to the notes for next time."""
         record = state.record(stamp.seq)
         line = record.sum[DIGITS:] if record is not None else ""
         add(state.carried, Carried(stamp.at.isoformat(), stamp.seq, line, self.text, self.step_name, self.resin))
 
     def describe(self) -> str:
-        """Say it, and where."""
         return f"next time{f', at {self.step_name}' if self.step_name else ''}: {self.text}"
 
 
@@ -345,7 +321,6 @@ class CarrySettled(Event):
             state.ticks[item] = Tick(stamp.when_s, item, self.text)
 
     def describe(self) -> str:
-        """Say what became of it."""
         return f"{'open again' if self.how == 'open' else self.how}, from {self.session}: {self.text}"
 
 
@@ -357,17 +332,14 @@ class Recalled(Event):
     told: ToldDay = Field(description="what is remembered")
 
     def why_not(self, state: SessionState) -> str | None:
-        """Refuse it in a session of another kind, and twice."""
         if state.start is None or state.start.kind != "recalled":
             return "this session was logged as it went"
         return "this day was told already" if state.recalled is not None else None
 
     def apply(self, state: SessionState, _stamp: Stamp) -> None:
-        """Keep it."""
         state.recalled = self.told
 
     def describe(self) -> str:
-        """Say when that was."""
         return "told from memory" + (f": {self.told.when}" if self.told.when else "")
 
 
@@ -379,11 +351,9 @@ class AlarmAcknowledged(Event):
     rank: AlarmRank = Field(description="how urgent")
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
-        """Keep the last one of each alarm."""
         state.acknowledged[self.alarm] = AlarmSeen(stamp.when_s, self.alarm, self.rank)
 
     def describe(self) -> str:
-        """Say which, and how urgent it was."""
         return f"seen: alarm {self.alarm} ({self.rank})"
 
 
@@ -394,12 +364,10 @@ class PeopleChanged(Event):
     people: People
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
-        """Count them."""
         state.people = self.people
         add(state.hands, (stamp.when_s, self.people))
 
     def describe(self) -> str:
-        """Say how many."""
         return f"{self.people} at the bench"
 
 
@@ -422,7 +390,6 @@ class Undone(Event):
         return False
 
     def describe(self) -> str:
-        """Say the number."""
         return f"undo of entry {self.undone_seq}"
 
     def describe_in(self, state: SessionState) -> str:
@@ -442,5 +409,4 @@ class SessionEnded(Event):
     event: Named[Literal["session-ended"]] = "session-ended"
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
-        """Tell when."""
         state.ended_s = stamp.when_s

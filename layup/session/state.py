@@ -244,6 +244,10 @@ class SessionState:
         place = bisect_left(self.records, seq, key=lambda record: record.seq)
         return next((record for record in self.records[place : place + 1] if record.seq == seq), None)
 
+    def put(self, batch: BatchState) -> None:
+        """Take a batch as it is from now on, in a state that is being folded."""
+        self.batch_by_number[batch.number] = batch
+
     def opened(self) -> SessionState:
         """Return a copy to fold records into: its tables are its own, and its rows are lists, which `add` fills."""
         state = copy(self)
@@ -296,7 +300,6 @@ class SessionStarted(Event):
     )
 
     def why_not(self, state: SessionState) -> str | None:
-        """Refuse a second start, and numbers that stand twice."""
         if state.started:
             return "the session has started already"
         if twice([plan.batch for plan in self.batches]):
@@ -304,7 +307,6 @@ class SessionStarted(Event):
         return "two of the steps have the same number" if twice([plan.step for plan in self.steps]) else None
 
     def apply(self, state: SessionState, stamp: Stamp) -> None:
-        """Lay out the steps and the batches as planned."""
         state.start, state.started_at, state.people = self, stamp.at, self.people
         add(state.hands, (stamp.elapsed_s, self.people))
         state.step_by_number = {plan.step: StepState(plan) for plan in self.steps}
@@ -312,7 +314,6 @@ class SessionStarted(Event):
         state.batch_by_number = {plan.batch: BatchState(plan) for plan in numbered}
 
     def describe(self) -> str:
-        """Say what is built."""
         what = f"{self.title}, {self.people} at the bench"
         day, of = ("casting", "pours") if self.kind == "casting" else ("press", "batches")
         return f"{day} day begins: {what}, {len(self.batches)} {of} of {self.resin}"
@@ -334,11 +335,9 @@ class NightExpected(Event):
     )
 
     def apply(self, state: SessionState, _stamp: Stamp) -> None:
-        """Replace what was expected before."""
         state.night = self
 
     def describe(self) -> str:
-        """Say how cold, and for how long."""
         wanted = "" if self.out_by_s is None else f", part wanted out {in_hours(self.out_by_s)} after closing"
         return f"tonight down to {temperature(self.coldest_K, '.1f')}{wanted}"
 
@@ -355,11 +354,9 @@ class Outcome(Event):
     notes: Text = Field(default="", description="free words")
 
     def apply(self, state: SessionState, _stamp: Stamp) -> None:
-        """Replace what was said before."""
         state.outcome = self
 
     def describe(self) -> str:
-        """Say the tags, then the notes."""
         return "outcome: " + (", ".join(self.tags) or "noted") + (f" - {self.notes}" if self.notes else "")
 
 
@@ -369,7 +366,6 @@ class Measured(Event):
     after_the_end = True
 
     def why_not(self, state: SessionState) -> str | None:
-        """Refuse it before there is a part."""
         return "the press is not closed yet - there is no part to measure" if state.closed_s is None else None
 
 
@@ -394,11 +390,9 @@ class PartWeighed(Measured):
         return self
 
     def apply(self, state: SessionState, _stamp: Stamp) -> None:
-        """Replace the weighing before."""
         state.weighed = self
 
     def describe(self) -> str:
-        """Say the masses."""
         offcut = f" with {mass(self.offcut_g, 'g')} of offcuts" if self.offcut_g else ""
         left = "" if self.left_g is None else f", {mass(self.left_g, 'g')} left in cups and brushes"
         return f"part {mass(self.part_g, 'g')}{offcut}, its dry pieces {mass(self.dry_g, 'g')}{left}"
@@ -422,11 +416,9 @@ class CouponBurnt(Measured):
         return self
 
     def apply(self, state: SessionState, _stamp: Stamp) -> None:
-        """Add it to the coupons."""
         add(state.coupons, self)
 
     def describe(self) -> str:
-        """Say the masses."""
         water = "" if self.in_water_g is None else f" ({mass(self.in_water_g, 'g')} in water)"
         return f"coupon of {mass(self.coupon_g, 'g')}{water} burnt off to {mass(self.residue_g, 'g')}"
 
@@ -441,9 +433,7 @@ class ThicknessMeasured(Measured):
     )
 
     def apply(self, state: SessionState, _stamp: Stamp) -> None:
-        """Add it to the thicknesses."""
         add(state.thicknesses, self)
 
     def describe(self) -> str:
-        """Say it in millimetres."""
         return f"plies {length(self.thickness_m, '.2f')} thick"

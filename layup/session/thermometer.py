@@ -105,7 +105,6 @@ class CommandSource:
         self.limit_s = limit_s
 
     def read(self) -> Poll:
-        """Run the command and return the first of what it prints."""
         try:
             with subprocess.Popen(
                 self.words,
