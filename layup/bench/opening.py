@@ -30,7 +30,7 @@ from layup.session.archive import Running, StoredSession, Summary, as_begun, loo
 from layup.session.batch_events import Replanned
 from layup.session.clock import Clock
 from layup.session.day_events import HumidityRead, ShopForecast, TemperatureRead
-from layup.session.fields import NAME_LIMIT, BatchPlan
+from layup.session.fields import NAME_LIMIT, BatchPlan, batch_plan
 from layup.session.folder import copied, session_folder
 from layup.session.journal import Journal
 from layup.session.lifetimes import Lifetime
@@ -138,16 +138,8 @@ def pour_plans(figures: PlanResult) -> tuple[BatchPlan, ...]:
     found: list[BatchPlan] = []
     for casting in pourings(figures, None):
         for pour in casting.pours:
-            found.append(
-                BatchPlan(
-                    batch=len(found) + 1,
-                    mass_g=pour.mass_g,
-                    resin_g=pour.parts_g[0],
-                    hardener_g=pour.parts_g[1],
-                    steps=(casting.step + 1,),
-                    shares=(1.0 / len(casting.pours),),
-                )
-            )
+            share = 1.0 / len(casting.pours)
+            found.append(batch_plan(len(found) + 1, pour.mass_g, pour.parts_g, (casting.step + 1,), (share,)))
     return tuple(found)
 
 

@@ -143,17 +143,13 @@ def _played(
 # -- at speed --------------------------------------------------------------------------------------------------------
 
 
-class FastClock:
+class FastClock(EarlierClock):
     """Another clock, from now on so many times faster."""
 
     def __init__(self, clock: Clock, times: float) -> None:
-        self._clock = clock
+        super().__init__(clock, 0.0)
         self._times = times
         self._utc, self._monotonic_s = clock.utc(), clock.monotonic_s()
-
-    @property
-    def counts_sleep(self) -> bool:
-        return self._clock.counts_sleep
 
     def utc(self) -> datetime:
         """Return the wall clock as far on as the steady one."""
@@ -161,10 +157,6 @@ class FastClock:
 
     def monotonic_s(self) -> float:
         return self._monotonic_s + self._times * (self._clock.monotonic_s() - self._monotonic_s)
-
-    def boot_id(self) -> str:
-        """Return the present boot, in whose seconds all is counted."""
-        return self._clock.boot_id()
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,6 @@ from math import ceil, floor
 from pathlib import Path
 from typing import Literal
 
-from layup.bench.acts import Act
 from layup.bench.day import PressDay
 from layup.bench.forecast import out_of, outlook_of, part_under_press, work_out
 from layup.bench.opening import as_kept, day_state, meet, plan_now, window_of
@@ -349,11 +348,7 @@ def minute_of(state: SessionState, view: BenchView) -> Minute:
     late = {
         act.key: act for act in acts if act.kind != "step" and act.deadline_s is not None and act.deadline_s < now_s
     }
-    return Minute(view, words, tuple(_missed(act) for act in late.values()))
-
-
-def _missed(act: Act) -> str:
-    return f"{act.words.lower()}{f' {act.number}' if act.number else ''}"
+    return Minute(view, words, tuple(f"{act.words.lower()} {act.number}".rstrip() for act in late.values()))
 
 
 def next_mark(marks: Sequence[Mark], at_s: float, step: int, kinds: frozenset[MarkKind] = frozenset()) -> Mark | None:

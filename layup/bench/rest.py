@@ -9,7 +9,7 @@ from layup.bench.casting_day import fills, joining, weighing_s
 from layup.bench.changes import ClosingTime, DayChange, closing_of, supposed
 from layup.bench.day import PressDay
 from layup.bench.forecast import SLOW, pace, ready_s
-from layup.bench.opening import day_state, new_batches, plan_now
+from layup.bench.opening import day_state, first_free, new_batches, plan_now
 from layup.chemistry.ratio import split_mass
 from layup.errors import LayupError
 from layup.planning.budget import cast_loss_g
@@ -18,7 +18,7 @@ from layup.planning.pours import SCRAPING_S, POURED_g_s, pours_left
 from layup.planning.replan import Replan, replan
 from layup.session.batch_events import Replanned
 from layup.session.day_events import PeopleChanged
-from layup.session.fields import BatchPlan
+from layup.session.fields import BatchPlan, batch_plan
 from layup.session.mass_balance import without_mix
 from layup.session.state import Event
 from layup.session.state_parts import StepState
@@ -117,23 +117,13 @@ def left_to_pour(day: PressDay) -> Replanned:
     Raises LayupError where plan or resin cannot be read.
     """
     found: list[BatchPlan] = []
-    number = max((batch.number for batch in day.state.batches if batch.status != "to mix"), default=0) + 1
+    number = first_free(day)
     for step in day.state.steps:
         if step.plan.kind == "cast" and step.left:
             for share in _shares_left(day, step):
                 mass_g = share * _net_g(day, step.number) + cast_loss_g(day.plan, _cast(day, step.number))
-                resin_g, hardener_g = split_mass(mass_g, day.parts)
-                found.append(
-                    BatchPlan(
-                        batch=number,
-                        mass_g=mass_g,
-                        resin_g=resin_g,
-                        hardener_g=hardener_g,
-                        steps=(step.number,),
-                        shares=(min(share, 1.0),),
-                    )
-                )
-                number += 1
+                parts_g = split_mass(mass_g, day.parts)
+                found.append(batch_plan(number + len(found), mass_g, parts_g, (step.number,), (min(share, 1.0),)))
     return Replanned(batches=tuple(found))
 
 

@@ -105,12 +105,9 @@ class ScaleReadings:
 
     @property
     def pour_words(self) -> str:
-        """Say what the scale is to show, how much is poured for it, and whether to tare."""
-        shows = mass(self.next_g, "g")
-        if not self.poured_g:
-            words = [self.tare_words, f"resin to {shows}"]
-        else:
-            words = [f"scale {shows}", f"+{mass(self.pour_g, '.4g')}", self.tare_words]
+        """Say how much is poured for what the scale is to show, and whether to tare."""
+        pours = ["on the scale", f"+{mass(self.pour_g, '.4g')}", self.tare_words]
+        words = pours if self.poured_g else [self.tare_words, "resin first"]
         return ", ".join(filter(None, [*words, self.room_words]))
 
     @property

@@ -7,7 +7,7 @@ words of it that stand on more than one surface.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from math import inf, isfinite
 
 from layup.bench.acts import MIXING, Act, Person, ranked
@@ -270,10 +270,15 @@ def _press(day: PressDay, found: Dues) -> Press:
 # -- data ----------------------------------------------------------------------------------------------------------
 
 
+OF_AN_ACT = ("kind", "words", "number", "why", "note", "deadline_s", "urgency", "person", "batch", "step", "seen")
+OF_A_FAN = ("batch", "mass_g", "urgency", "words", "mark", "looks", "mixed_s", "low_s", "likely_s", "high_s")
+"""What programs are told of an act and of a fan by these names, beside what has another."""
+
+
 def view_data(day: PressDay, view: BenchView) -> dict[str, object]:
     """Return a view as data: times in seconds of the session, and each band with both its edges."""
-    press, step = view.press, view.step
-    out_s = press.out_s or (None, None, None)
+    press = asdict(view.press)
+    out_s = press.pop("out_s") or (None, None, None)
     return {
         "session": day.folder.name,
         "at_s": view.now_s,
@@ -281,65 +286,22 @@ def view_data(day: PressDay, view: BenchView) -> dict[str, object]:
         "act": act_data(view.act),
         "others": [act_data(act) for act in view.others],
         "then": [act_data(act) for act in view.then],
-        "step": None
-        if step is None
-        else {
-            "number": step.number,
-            "place": step.place,
-            "of": step.of,
-            "name": step.name,
-            "spent_s": step.spent_s,
-            "planned_s": step.planned_s,
-        },
+        "step": None if view.step is None else asdict(view.step),
         "cups": [_fan_data(each) for each in view.cups],
         "parts": [_fan_data(each) for each in view.parts],
-        "press": {
-            "by_s": press.by_s,
-            "if_poured_s": press.if_poured_s,
-            "ready_s": press.ready_s,
-            "spare_s": press.spare_s,
-            "closed_s": press.closed_s,
-            "out_low_s": out_s[0],
-            "out_likely_s": out_s[1],
-            "out_high_s": out_s[2],
-        },
+        "press": press | dict(zip(("out_low_s", "out_likely_s", "out_high_s"), out_s, strict=True)),
         "notice": view.notice,
     }
 
 
 def act_data(act: Act) -> dict[str, object]:
     """Return an act as data."""
-    return {
-        "kind": act.kind,
-        "words": act.words,
-        "number": act.number,
-        "why": act.why,
-        "note": act.note,
-        "deadline_s": act.deadline_s,
-        "expected_s": act.at_s,
-        "urgency": act.urgency,
-        "person": act.person,
-        "batch": act.batch,
-        "step": act.step,
-        "seen": act.seen,
-    }
+    return {name: getattr(act, name) for name in OF_AN_ACT} | {"expected_s": act.at_s}
 
 
 def _fan_data(each: Fan) -> dict[str, object]:
-    in_cup = each.where == "in the cup"
-    return {
-        "batch": each.batch,
-        "mass_g": each.mass_g,
-        "urgency": each.urgency,
-        "words": each.words,
-        "mark": each.mark,
-        "looks": each.looks,
-        "mixed_s": each.mixed_s,
-        ("empty_by_s" if in_cup else "open_until_s"): each.by_s,
-        "low_s": each.low_s,
-        "likely_s": each.likely_s,
-        "high_s": each.high_s,
-    }
+    by = "empty_by_s" if each.where == "in the cup" else "open_until_s"
+    return {name: getattr(each, name) for name in OF_A_FAN} | {by: each.by_s}
 
 
 def mode_words(day: PressDay, view: BenchView) -> str:

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from layup.bench.planner import hanging
-from layup.commands.command import SESSION_HELP, add_words, answer, counted, whole_number
+from layup.commands.command import SESSION_HELP, answer, counted, takes, whole_number
 from layup.errors import InputError
 from layup.files.toml import nearest
 from layup.files.workshop import Workshop
@@ -54,7 +54,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     what.add_argument("--take", metavar="N", help="carry forward number N of what SESSION proposes (default: none)")
     what.add_argument("--done", metavar="N", help=f"number N of the list is done; {LOGGED}")
     what.add_argument("--drop", metavar="N", help=f"number N of the list is dropped; {LOGGED}")
-    add_words(parser, WORDS)
+    takes(WORDS)(parser)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -12,8 +12,7 @@ from typing import get_args, get_origin
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from layup.commands.command import add_words, answer
-from layup.errors import Problem
+from layup.commands.command import answer, takes
 from layup.files.durable import STOCK
 from layup.files.plan_file import PlanFile
 from layup.files.resin_file import ResinFile
@@ -22,20 +21,21 @@ from layup.files.workshop import StockFile, Workshop
 from layup.session.clock import SystemClock
 from layup.session.reader import read_journal, strays
 
+FILES: dict[str, type[BaseModel]] = {
+    "resins/NAME.toml": ResinFile,
+    "sessions/NAME/plan.toml": PlanFile,
+    STOCK: StockFile,
+}
+"""The files that people write, and what is read of each."""
 EXAMPLE = "layup check     layup check resins/slow-laminating.toml sessions/touring-skis/plan.toml"
 
 
-WORDS = """
+add_arguments = takes("""
 [FILE...]  files or folders (default: the whole workshop)
 --keys  list every key of resin, plan and stock files, and its meaning
 --workshop DIR
 --json
-"""
-
-
-def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the words of `layup check`."""
-    add_words(parser, WORDS)
+""")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -44,7 +44,9 @@ def run(args: argparse.Namespace) -> int:
         return _list_keys(args.json)
     paths = [Path(name) for name in args.file]
     today = SystemClock().utc().astimezone().date()
-    problems = Workshop(Path(args.workshop)).check(paths, check_journal=_check_journal, today=today)
+    problems = Workshop(Path(args.workshop)).check(
+        paths, check_journal=lambda path: [*read_journal(path.parent)[1], *strays(path.parent)], today=today
+    )
 
     count = len(problems)
     lines = [*map(str, problems), f"{count} problem{'s' if count > 1 else ''}" if count else "no problems"]
@@ -54,7 +56,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _list_keys(as_json: bool) -> int:
     """List the keys of the files that people write."""
-    files = {"resins/NAME.toml": resin_keys(), "sessions/NAME/plan.toml": plan_keys(), STOCK: stock_keys()}
+    files = {name: keys_of(model) for name, model in FILES.items()}
 
     def text(shown: int) -> Iterator[str]:
         for file, keys in files.items():
@@ -67,10 +69,6 @@ def _list_keys(as_json: bool) -> int:
 
     data = {"keys": {file: [asdict(key) for key in keys] for file, keys in files.items()}}
     return answer(as_json, data, text, assumptions=[])
-
-
-def _check_journal(path: Path) -> list[Problem]:
-    return [*read_journal(path.parent)[1], *strays(path.parent)]
 
 
 # -- keys ------------------------------------------------------------------------------------------------------------
@@ -86,22 +84,8 @@ class Key:
     words: str
 
 
-def resin_keys() -> list[Key]:
-    """Return the keys of a resin file, in the order that its tables have."""
-    return _keys(ResinFile)
-
-
-def plan_keys() -> list[Key]:
-    """Return the keys of a plan file, in the order that its tables have."""
-    return _keys(PlanFile)
-
-
-def stock_keys() -> list[Key]:
-    """Return the keys of a stock file."""
-    return _keys(StockFile)
-
-
-def _keys(model: type[BaseModel]) -> list[Key]:
+def keys_of(model: type[BaseModel]) -> list[Key]:
+    """Return the keys of a file, in the order that its tables have."""
     found: dict[str, Key] = {}
     for path, field, kind in _fields(model):
         words = f"({kind}) {field.description}" if kind else field.description or ""

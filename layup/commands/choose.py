@@ -9,13 +9,12 @@ from pathlib import Path
 from layup.bench.planner import Planner
 from layup.chemistry.blending import with_blends
 from layup.chemistry.uncertainty import Band
-from layup.commands.command import add_words, answer, counted
+from layup.commands.command import answer, band_min, counted, in_min, takes
 from layup.commands.plan import SHOP_WORDS, settings_of
 from layup.commands.plan_text import outlook_of
 from layup.errors import InputError
-from layup.planning.choosing import Choice, ResinTable, resin_table
+from layup.planning.choosing import Choice, resin_table
 from layup.planning.fit import LOW_EDGE
-from layup.planning.night import NightOutlook
 from layup.report.choice_lines import choice_lines, past_day_lines, past_sentence, sentence
 from layup.review.review import review
 from layup.review.worked_day import ResinOnDay, ResinsOnDay, each_resin
@@ -29,7 +28,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup choose`."""
     past = "on a past day, as it was logged (default: by temperature)"
     parser.add_argument("--as", dest="past", metavar="SESSION", help=past)
-    add_words(parser, f"{SHOP_WORDS}--json")
+    takes(f"{SHOP_WORDS}--json")(parser)
     parser.set_defaults(resin=None)
 
 
@@ -50,10 +49,6 @@ def run(args: argparse.Namespace) -> int:
             outlook,
             lambda done, of: told("", done, of),
         )
-    return _answered(args, table, outlook, assumed)
-
-
-def _answered(args: argparse.Namespace, table: ResinTable, outlook: NightOutlook, assumed: list[str]) -> int:
     best = next(iter(table.tonight), None)
     data = {
         "temperature_K": table.tonight_K,
@@ -109,9 +104,7 @@ def _past(row: ResinOnDay, day: ResinsOnDay) -> dict[str, object]:
         "chance": None,
         "slack_min": row.spare_s / 60.0,
         "tightest": row.tightest,
-        "demould_min": out_s.likely / 60.0,
-        "low": out_s.low / 60.0,
-        "high": out_s.high / 60.0,
+        **band_min("demould_min", out_s),
         "reasons": [*row.fit.against, *row.fit.tight],
     }
 
@@ -125,10 +118,8 @@ def _row(row: Choice) -> dict[str, object]:
         "people": row.people,
         "verdict": row.verdict,
         "chance": row.chance,
-        "slack_min": None if slack_s is None else slack_s / 60.0,
-        "demould_min": ready.out_s.likely / 60.0,
-        "low": ready.out_s.low / 60.0,
-        "high": ready.out_s.high / 60.0,
+        "slack_min": in_min(slack_s),
+        **band_min("demould_min", ready.out_s),
         "batches": len(row.result.split.batches),
         "mix_g": grams.mix_g,
         "resin_g": grams.resin_g,

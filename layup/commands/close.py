@@ -9,7 +9,7 @@ from pathlib import Path
 from layup.chemistry.caul import CAULS, LONG_LOAD, MOST_CLAMPS, RIGID, Clamping, FoamLoad, pressure_along
 from layup.chemistry.closing import CAUTIONS, CLOTHS, bolt_force_N, bolt_torque_Nm, clamp_order
 from layup.chemistry.uncertainty import Band
-from layup.commands.command import add_words, answer, learnt_plan, panel_lines, quantity, whole_number
+from layup.commands.command import answer, learnt_plan, panel_lines, quantity, takes, whole_number
 from layup.dimensions import STANDARD_GRAVITY_m_s2
 from layup.errors import InputError, RangeError
 from layup.files.workshop import Workshop
@@ -53,8 +53,9 @@ class ClampRow:
     """Share that reaches the long edges without a cross bearer; None where the width is not known."""
 
 
-WORDS = """
+WORDS = f"""
 PLAN
+--method {"|".join(CAUTIONS)}  how the press is closed (default: as the plan says)
 --pressure PRESSURE  on the part: "100 kPa" or "15 psi" (default: the plan's)
 --thickness LENGTH  how thick the caul is (default: the plan's, or 30 mm)
 --uneven SHARE  share of the pressure that may be missing at the worst place (default 20 %%)
@@ -63,6 +64,7 @@ PLAN
 --bolt DIAMETER  of the thread, "8 mm" for M8: adds the torque (default: no torque)
 --altitude LENGTH  of the shop above the sea, for a bag (default 0 m)
 --left PRESSURE  air that the pump leaves in a bag (default 10 kPa)
+--cloth {"|".join(CLOTHS)}  kind of cloth (default stitched)
 --no-lessons
 --workshop DIR
 --json
@@ -71,13 +73,11 @@ PLAN
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup close`."""
-    parser.add_argument("--method", choices=tuple(CAUTIONS), help="how the press is closed (default: as the plan says)")
     caul = f"the board that spreads the clamps' force: {', '.join(CAULS)} (default: the plan's, or birch plywood)"
     parser.add_argument("--caul", choices=tuple(CAULS), metavar="MATERIAL", help=caul)
     friction = "of the thread: 0.1 oiled to 0.3 gritty (default 0.2)"
     parser.add_argument("--nut-factor", metavar="K", type=float, default=0.2, help=friction)
-    parser.add_argument("--cloth", choices=tuple(CLOTHS), default="stitched", help="kind of cloth (default stitched)")
-    add_words(parser, WORDS)
+    takes(WORDS)(parser)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -132,7 +132,7 @@ def _row(args: argparse.Namespace, plan: Plan, press: Pressing, assumed: list[st
         press,
         caul=caul,
         uneven=quantity(args.uneven, "fraction", assumed, where="unevenness"),
-        clamps=None if args.clamps is None else _clamps(args.clamps),
+        clamps=None if args.clamps is None else whole_number(args.clamps, where="clamps", low=1, high=MOST_CLAMPS),
         rating_N=rating_N,
     )
     boards = {"caul": caul} if plan.closing.backing is None else {"caul": caul, "backing": plan.closing.backing}
@@ -167,10 +167,6 @@ def _caul(args: argparse.Namespace, plan: Plan, assumed: list[str]) -> Board:
     if args.thickness:
         thickness_m = quantity(args.thickness, "length", assumed, where="thickness of the caul")
     return Board(args.caul or stated.material, thickness_m)
-
-
-def _clamps(text: str) -> int:
-    return whole_number(text, where="clamps", low=1, high=MOST_CLAMPS)
 
 
 def _warnings(args: argparse.Namespace, plan: Plan, press: Pressing, row: ClampRow | None) -> list[str]:

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.dimensions import ZERO_CELSIUS_K
-from layup.errors import InputError, RangeError, StorageError
+from layup.errors import InputError, LayupError, RangeError, StorageError, printable
 from layup.files.durable import JOURNAL, put
 from layup.units import parse, temperature_limits, usual_unit
 
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from layup.chemistry.calibration import Calibration
     from layup.chemistry.datasheet import Datasheet
     from layup.chemistry.temperature import History
+    from layup.chemistry.uncertainty import Band
     from layup.files.workshop import Workshop
     from layup.planning.plan import Plan
 
@@ -77,33 +78,40 @@ DEFAULT = re.compile(r"\(default ([^)]+)\)")
 MANY = {"[]": "?", "[...]": "*", "...": "+"}
 
 
-def add_words(parser: argparse.ArgumentParser, words: str) -> None:
-    """Add the words of a command, one a line as its help has it, two blanks before what it means.
+def takes(text: str) -> Callable[[argparse.ArgumentParser], None]:
+    """Return what adds the words of a command, one a line as its help has it, two blanks before what it means.
 
-    One of `USUAL` stands alone. "[X]" may be left out, "X..." given several times, "--option X!" must be given; an
-    option without an X is a flag. "(default 1 g)" is what holds without the option; with a colon it is but told.
+    One of `USUAL` stands alone. "[X]" may be left out, "X..." given several times, "--option X!" must be given, of
+    "a|b" one is chosen; an option without an X is a flag. "(default 1 g)" is what holds without the option; with a
+    colon it is but told.
     """
-    for line in filter(None, words.splitlines()):
-        word, _, told = line.partition("  ")
-        means, (name, *values) = told or USUAL[word], word.split()
-        stated = DEFAULT.search(means)
-        default = stated[1].replace("%%", "%") if stated else "." if word == "--workshop DIR" else None
-        if not name.startswith("--"):
-            bare = name.strip("[.]")
-            parser.add_argument(bare.lower(), nargs=MANY.get(name.replace(bare, "")), metavar=bare, help=means)
-        elif not values:
-            parser.add_argument(name, action="store_true", help=means)
-        elif len(values) > 1:
-            parser.add_argument(name, nargs=len(values), metavar=tuple(values), help=means)
-        elif values[0].endswith("..."):
-            parser.add_argument(name, metavar=values[0][:-3], action="append", default=[], help=means)
-        else:
-            needed, value = values[0].endswith("!"), values[0].removesuffix("!")
-            parser.add_argument(name, metavar=value, required=needed, default=default, help=means)
+
+    def add(parser: argparse.ArgumentParser) -> None:
+        for line in filter(None, text.splitlines()):
+            word, _, told = line.partition("  ")
+            means, (name, *values) = told or USUAL[word], word.split()
+            stated = DEFAULT.search(means)
+            default = stated[1].replace("%%", "%") if stated else "." if word == "--workshop DIR" else None
+            if not name.startswith("--"):
+                bare = name.strip("[.]")
+                parser.add_argument(bare.lower(), nargs=MANY.get(name.replace(bare, "")), metavar=bare, help=means)
+            elif not values:
+                parser.add_argument(name, action="store_true", help=means)
+            elif len(values) > 1:
+                parser.add_argument(name, nargs=len(values), metavar=tuple(values), help=means)
+            elif values[0].endswith("..."):
+                parser.add_argument(name, metavar=values[0][:-3], action="append", default=[], help=means)
+            elif "|" in values[0]:
+                parser.add_argument(name, choices=values[0].split("|"), default=default, help=means)
+            else:
+                needed, value = values[0].endswith("!"), values[0].removesuffix("!")
+                parser.add_argument(name, metavar=value, required=needed, default=default, help=means)
+
+    return add
 
 
 def forecast_words() -> str:
-    """Return the option of the shop's day, as `add_words` takes it."""
+    """Return the option of the shop's day, as `takes` has it."""
     from layup.files.attachments import EXAMPLES
 
     return f"--forecast DAY  of the shop today: {EXAMPLES} (default: the plan's, else none)"
@@ -208,7 +216,7 @@ def answer(
 
         print(json.dumps(_finite({**data, "assumptions": assumed}), indent=2, allow_nan=False))
         return code
-    from layup.commands.paper import Paper  # here, because programs are answered without it
+    from layup.report.bars import Paper  # here, because programs are answered without it
 
     console = Paper()
     for line in lines(console.width):
@@ -221,6 +229,16 @@ def answer(
         for line in panel_lines(shown):
             console.print(line, style="dim")
     return code
+
+
+def in_min(time_s: float | None) -> float | None:
+    """Return a time as answers have it."""
+    return None if time_s is None else time_s / 60.0
+
+
+def band_min(name: str, band_s: Band) -> dict[str, float]:
+    """Return the likely time under its name, and the edges of its 80 % band, as answers have them."""
+    return {name: band_s.likely / 60.0, "low": band_s.low / 60.0, "high": band_s.high / 60.0}
 
 
 def panel_lines(sentences: Iterable[str]) -> list[str]:
@@ -237,6 +255,18 @@ def _finite(value: object) -> object:
     if isinstance(value, list | tuple):
         return [_finite(item) for item in value]
     return value
+
+
+def said_back(work: Callable[[argparse.Namespace], Iterable[str]], args: argparse.Namespace, what: str) -> int:
+    """Do what a command records, all of it or nothing, and say it back."""
+    try:
+        lines = list(work(args))
+    except LayupError:
+        print(f"nothing was {what}:", file=sys.stderr)
+        raise
+    for line in lines:
+        print(printable(line))
+    return 0
 
 
 # -- writing ---------------------------------------------------------------------------------------------------------

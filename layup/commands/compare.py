@@ -8,7 +8,7 @@ from dataclasses import asdict
 from pathlib import Path
 from textwrap import wrap
 
-from layup.commands.command import SESSION_HELP, add_words, answer
+from layup.commands.command import SESSION_HELP, answer, in_min, takes
 from layup.errors import InputError
 from layup.files.durable import JOURNAL, PLAN
 from layup.files.workshop import Workshop
@@ -21,20 +21,14 @@ from layup.session.archive import stored_session
 EXAMPLE = "layup compare 2026-02-21-touring-skis-168 2026-03-07-touring-skis-168 --align contact"
 
 
-WORDS = f"""
+add_arguments = takes(f"""
 A  a plan, or {SESSION_HELP}
 B  another one
 --all  show what is the same, too
+--align {"|".join(ALIGNS)}  both days on one axis, from first contact or from the closing (default: what differs only)
 --workshop DIR
 --json
-"""
-
-
-def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the words of `layup compare`."""
-    over = "both days on one axis, from first contact or from the closing (default: what differs only)"
-    parser.add_argument("--align", choices=ALIGNS, help=over)
-    add_words(parser, WORDS)
+""")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -88,14 +82,14 @@ def _aligned_data(found: Aligned) -> dict[str, object]:
     """Return two days on one axis as data, in minutes from the moment that they are laid over each other at."""
     return {
         "by": found.by,
-        "left_closed_min": _min(found.closed_s[0]),
-        "right_closed_min": _min(found.closed_s[1]),
+        "left_closed_min": in_min(found.closed_s[0]),
+        "right_closed_min": in_min(found.closed_s[1]),
         "steps": [
             {
                 "name": step.name,
                 **_side_data("left", step.left),
                 **_side_data("right", step.right),
-                "spare_difference_min": _min(step.spare_difference_s),
+                "spare_difference_min": in_min(step.spare_difference_s),
             }
             for step in found.steps
         ],
@@ -104,11 +98,7 @@ def _aligned_data(found: Aligned) -> dict[str, object]:
 
 def _side_data(name: str, side: AlignedSide | None) -> dict[str, float | None]:
     times = (None, None, None) if side is None else (side.begin_s, side.end_s, side.spare_s)
-    return {f"{name}_{what}_min": _min(at_s) for what, at_s in zip(("begin", "end", "spare"), times, strict=True)}
-
-
-def _min(time_s: float | None) -> float | None:
-    return None if time_s is None else time_s / 60.0
+    return {f"{name}_{what}_min": in_min(at_s) for what, at_s in zip(("begin", "end", "spare"), times, strict=True)}
 
 
 def _compared(workshop: Workshop, left: str, right: str) -> tuple[Comparison, list[str], tuple[Review, Review] | None]:

@@ -19,7 +19,7 @@ from layup.chemistry.cure_course import CureCourse, Setting, set_on_part
 from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.demould import HORIZON_S, Demould, demould, least_warmth, setting_of
 from layup.chemistry.temperature import History
-from layup.commands.command import BARE_NUMBER, add_words, answer, law_of, panel_lines, quantity
+from layup.commands.command import BARE_NUMBER, answer, band_min, law_of, panel_lines, quantity, takes
 from layup.errors import InputError
 from layup.files.attachments import text_of_log
 from layup.files.workshop import Workshop
@@ -136,7 +136,7 @@ class CureQuestion:
     hold_s: float
 
 
-WORDS = f"""
+add_arguments = takes(f"""
 RESIN
 --temps TEMPS!  of the mould: {STAGES_EXAMPLE}
 --by TIME  when the part has to leave the mould, "2 d": adds the heating that makes it (default: no matter)
@@ -145,12 +145,7 @@ RESIN
 --no-lessons
 --workshop DIR
 --json
-"""
-
-
-def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the words of `layup cure`."""
-    add_words(parser, WORDS)
+""")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -226,9 +221,7 @@ def _data(
         "conversion": end.conversion,
         "glass_transition_K": end.glass_transition_K,
         "gelled": end.conversion >= case.calibration.kinetics.conversion_gel,
-        "demould_min": ready.out_s.likely / 60.0,
-        "low": ready.out_s.low / 60.0,
-        "high": ready.out_s.high / 60.0,
+        **band_min("demould_min", ready.out_s),
         "stated_min": ready.stated_s / 60.0 if case.sheet.demould else None,
         "glass_min": ready.glass_s / 60.0,
         "gel_min": ready.gel_s / 60.0,

@@ -17,7 +17,7 @@ from layup.bench.changes import as_of, left_over
 from layup.bench.day import PressDay
 from layup.bench.opening import as_kept, begin
 from layup.bench.planner import Planner
-from layup.commands.command import SESSION_HELP, add_words, quantity, temperature_K, whole_number
+from layup.commands.command import SESSION_HELP, quantity, said_back, takes, temperature_K, whole_number
 from layup.errors import InputError, LayupError, printable
 from layup.files.workshop import Workshop
 from layup.planning.crew import MOST_PEOPLE
@@ -128,10 +128,6 @@ def _done(said: EntryWords) -> Event:
     return StepDone(step=step.number)
 
 
-def _skip(said: EntryWords) -> Event:
-    return StepSkipped(step=said.number("step"), why=said.rest)
-
-
 def _merge(said: EntryWords) -> Event:
     step = said.number("step")
     following = next_left(said.state, step)
@@ -154,12 +150,6 @@ def _add(said: EntryWords) -> Event:
     )
 
 
-def _left(said: EntryWords) -> Event:
-    number = said.batch().number
-    (left_g,) = said.masses_g(1, 1)
-    return MixLeft(batch=number, left_in_cup_g=left_g)
-
-
 def _lost(said: EntryWords) -> Event:
     number = said.batch().number
     laid = _MASSES.search(said.rest)
@@ -171,16 +161,15 @@ def _reading(said: EntryWords) -> Event:
     return TemperatureRead.model_validate({"place": said.verb, "temperature_K": said.warmth_K()})
 
 
-def _share(said: EntryWords) -> Event:
-    return HumidityRead(relative_humidity=quantity(said.rest, "fraction", [], where=said.verb))
-
-
 FORMS: dict[str, tuple[str, Callable[[EntryWords], Event]]] = {
     "scale": ("scale BATCH RESIN [HARDENER], each as poured: scale 1 200 g 60 g", _scale),
     "hardener": ("hardener BATCH [RESIN HARDENER], as it touched the resin: hardener 1", _hardener),
     "empty": ("empty BATCH, its cup: empty 1", lambda said: BatchPouredOut(batch=said.batch().number)),
     "done": ("done [STEP], the next one where none is named: done 4", _done),
-    "skip": ("skip STEP [WHY], left out: skip 12 veneer broke", _skip),
+    "skip": (
+        "skip STEP [WHY], left out: skip 12 veneer broke",
+        lambda said: StepSkipped(step=said.number("step"), why=said.rest),
+    ),
     "merge": ("merge STEP, laid together with the next: merge 5", _merge),
     "add": ("add STEP MINUTES [MIX] NAME, before a step: add 8 3 min 20 g a patch", _add),
     "lost": ("lost BATCH [ON THE PART] WHY: lost 2 40 g gelled", _lost),
@@ -195,12 +184,18 @@ FORMS: dict[str, tuple[str, Callable[[EntryWords], Event]]] = {
         "cup BATCH TEMPERATURE, of the mix: cup 1 38 C",
         lambda said: CupTemperatureRead(batch=said.batch().number, temperature_K=said.warmth_K(250.0)),
     ),
-    "humidity": ("humidity SHARE: humidity 55 %", _share),
+    "humidity": (
+        "humidity SHARE: humidity 55 %",
+        lambda said: HumidityRead(relative_humidity=quantity(said.rest, "fraction", [], where=said.verb)),
+    ),
     "people": ("people NUMBER, from then on: people 1", lambda said: PeopleChanged(people=said.number("people"))),
     "closed": ("closed, the press", lambda _: PressClosed()),
     "tightened": ("tightened, a round of clamps or a step of pressure", lambda _: Tightened()),
     "retightened": ("retightened, gone round again or the gauge read", lambda _: Retightened()),
-    "left": ("left BATCH MASS, in its cup once its steps are laid: left 1 40 g", _left),
+    "left": (
+        "left BATCH MASS, in its cup once its steps are laid: left 1 40 g",
+        lambda said: MixLeft(batch=said.batch().number, left_in_cup_g=said.masses_g(1, 1)[0]),
+    ),
     "out": ("out, the part", lambda _: Demoulded()),
     "ended": ("ended, the session", lambda _: SessionEnded()),
     "note": ("note TEXT", lambda said: Note(text=clean_text(said.rest, limit=20_000).text)),
@@ -219,7 +214,7 @@ SESSION  {SESSION_HELP}; with --began a plan
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup enter`."""
-    add_words(parser, WORDS)
+    takes(WORDS)(parser)
     forms = "; ".join(form for form, _ in FORMS.values()).replace("%", "%%")
     entry = f"when and what: {TOLD}, then one of: {forms}. Without a time it is now; - reads one a line"
     parser.add_argument("entries", nargs="+", metavar="ENTRY", help=entry)
@@ -227,19 +222,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Append all entries to the session's journal or, where one cannot be, none; say each back with its time."""
-    texts = [line for text in args.entries for line in (sys.stdin.read().splitlines() if text == "-" else [text])]
-    try:
-        lines = _entered(args, [text for text in texts if text.strip()])
-    except LayupError:
-        print("nothing was entered:", file=sys.stderr)
-        raise
-    for line in lines:
-        print(printable(line))
-    return 0
+    return said_back(_entered, args, "entered")
 
 
-def _entered(args: argparse.Namespace, texts: list[str]) -> list[str]:
+def _entered(args: argparse.Namespace) -> list[str]:
     """Enter what was said into a session, or into one begun for it; return what to say."""
+    texts = [line for text in args.entries for line in (sys.stdin.read().splitlines() if text == "-" else [text])]
+    texts = [text for text in texts if text.strip()]
     workshop, clock = Workshop(Path(args.workshop)), SystemClock()
     unused = [f"--{name}" for name in ("temp", "people") if getattr(args, name) is not None and args.began is None]
     if unused:

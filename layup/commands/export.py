@@ -6,7 +6,7 @@ import argparse
 from collections.abc import Callable
 from pathlib import Path
 
-from layup.commands.command import add_words, require_ending, write_output
+from layup.commands.command import require_ending, takes, write_output
 from layup.errors import printable
 from layup.files.workshop import Workshop
 from layup.report.hindsight import hindsight
@@ -26,17 +26,12 @@ FORMATS: dict[str, Callable[[Review, Workshop], str]] = {
 """What each ending of a file's name stands for."""
 
 
-WORDS = f"""
+add_arguments = takes(f"""
 SESSION
 FILE  the file to write: its name ends in {", ".join(FORMATS)}
 --force  replace an earlier export of that name
 --workshop DIR
-"""
-
-
-def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the words of `layup export`."""
-    add_words(parser, WORDS)
+""")
 
 
 def run(args: argparse.Namespace) -> int:

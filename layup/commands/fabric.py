@@ -9,7 +9,7 @@ import argparse
 from dataclasses import asdict
 
 from layup.chemistry import fabric
-from layup.commands.command import add_words, answer, quantity
+from layup.commands.command import answer, quantity, takes
 from layup.errors import InputError
 from layup.files.tables import FABRICS, SURFACES, Fabric, Surface, find
 from layup.units import areal_weight, parse
@@ -31,7 +31,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup fabric`."""
     yarn = 'warp and weft yarn: "68 tex", "7500 yd/lb", D900 or "ECG 150 1/2"'
     parser.add_argument("--yarn", nargs="+", metavar="YARN", help=yarn)
-    add_words(parser, WORDS)
+    takes(WORDS)(parser)
 
 
 def run(args: argparse.Namespace) -> int:

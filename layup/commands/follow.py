@@ -13,7 +13,7 @@ from layup.bench.acts import NOTED, Act
 from layup.bench.day import PressDay
 from layup.bench.opening import meet, resume
 from layup.bench.view import BenchView, act_data, bench_view
-from layup.commands.command import add_words
+from layup.commands.command import takes
 from layup.files.workshop import Workshop
 from layup.review.carried import carriers
 from layup.session.clock import SystemClock
@@ -23,9 +23,7 @@ LOOK_S = 0.5
 """How often to look at the session."""
 
 
-def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the words of `layup follow`."""
-    add_words(parser, "SESSION\n--workshop DIR\n--json")
+add_arguments = takes("SESSION\n--workshop DIR\n--json")
 
 
 def run(args: argparse.Namespace) -> int:

@@ -12,7 +12,7 @@ from math import exp
 from pathlib import Path
 
 from layup.chemistry.uncertainty import EIGHTY_PERCENT
-from layup.commands.command import add_words, answer, counted
+from layup.commands.command import answer, counted, takes
 from layup.files.workshop import Workshop
 from layup.report.hindsight import NOTHING, detail_lines, next_band, short_lines
 from layup.review.judged import ShortLesson, in_short, judge
@@ -24,9 +24,7 @@ from layup.session.archive import Sessions
 EXAMPLE = "layup learn     layup learn --detail"
 
 
-def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the words of `layup learn`."""
-    add_words(parser, "--detail  every number with its spread, too\n--workshop DIR\n--json")
+add_arguments = takes("--detail  every number with its spread, too\n--workshop DIR\n--json")
 
 
 def run(args: argparse.Namespace) -> int:

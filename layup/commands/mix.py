@@ -8,7 +8,7 @@ from math import ceil
 from pathlib import Path
 
 from layup.chemistry.cure import OffRatioCure, off_ratio_cure
-from layup.commands.command import add_words, answer, panel_lines, quantity
+from layup.commands.command import answer, panel_lines, quantity, takes
 from layup.files.workshop import Workshop
 from layup.planning.mix_sheet import MixSheet, mix_sheet
 from layup.planning.plan import Scale
@@ -18,7 +18,7 @@ from layup.units import mass, volume
 EXAMPLE = 'layup mix slow-laminating "250 g"     layup mix slow-laminating 250 --poured 192 61'
 
 
-WORDS = """
+add_arguments = takes("""
 RESIN
 MASS...  the whole batch: "250 g"
 --readability MASS  the scale's last digit (default 1 g)
@@ -28,12 +28,7 @@ MASS...  the whole batch: "250 g"
 --poured RESIN HARDENER  what is in the cup of each, "192 g" "61 g": adds the verdict; off ratio exits 1 (default: none)
 --workshop DIR
 --json
-"""
-
-
-def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the words of `layup mix`."""
-    add_words(parser, WORDS)
+""")
 
 
 def run(args: argparse.Namespace) -> int:

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import argparse
 import shlex
-import sys
 from collections.abc import Iterator
 from difflib import get_close_matches
 from pathlib import Path
 
 from layup.bench.afterwards import in_words, known_words, note_of, weighed_of
-from layup.commands.command import add_words, quantity
-from layup.errors import InputError, LayupError, printable
+from layup.commands.command import quantity, said_back, takes
+from layup.errors import InputError
 from layup.files.workshop import Workshop
 from layup.review.evidence import DEFECTS, GOOD
 from layup.session.afterwards import ALLOWED, log_afterwards, read_photo
@@ -68,19 +67,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     kept = f"{ALLOWED}, copied into the session's folder (default: none; may be given again)"
     parser.add_argument("--photo", metavar="FILE", action=_Photo, default=[], help=kept)
     parser.add_argument("--caption", metavar="TEXT", action=_Caption, help="what the photo before it shows")
-    add_words(parser, WORDS)
+    takes(WORDS)(parser)
 
 
 def run(args: argparse.Namespace) -> int:
     """Append what was said to the session's journal, and say it back with what it replaces."""
-    try:
-        said = _record(args)
-    except LayupError:
-        print("nothing was recorded:", file=sys.stderr)
-        raise
-    for line in said:
-        print(printable(line))
-    return 0
+    return said_back(_record, args, "recorded")
 
 
 def _record(args: argparse.Namespace) -> list[str]:

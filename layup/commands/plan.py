@@ -13,11 +13,13 @@ from layup.chemistry.blending import with_blends
 from layup.commands.close import pressed_out_data
 from layup.commands.command import (
     PLAN_HELP,
-    add_words,
     answer,
+    band_min,
     counted,
     forecast_of,
+    in_min,
     quantity,
+    takes,
     temperature_K,
     whole_number,
 )
@@ -83,9 +85,7 @@ PLAN_WORDS = f"""{SHOP_WORDS}
 """Which plan, in which shop, for which day."""
 
 
-def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the words of `layup plan`."""
-    add_words(parser, f"{PLAN_WORDS}--json")
+add_arguments = takes(f"{PLAN_WORDS}--json")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -143,7 +143,7 @@ def hours_data(hours: tuple[Hour, ...]) -> dict[str, object]:
                 "low_K": hour.low_K,
                 "high_K": hour.high_K,
                 "verdict": hour.verdict,
-                "slack_min": None if hour.slack_s is None else hour.slack_s / 60.0,
+                "slack_min": in_min(hour.slack_s),
                 "demould_min": hour.out_s / 60.0,
                 "reason": hour.why,
             }
@@ -244,7 +244,7 @@ def _data(
         "likely": day.press_by_s.likely / 60 if day else None,
         "high": day.press_by_s.high / 60 if day else None,
         **until_data("squeezes_out_until", squeezes),
-        "slack_min": None if split.slack_s is None else split.slack_s / 60,
+        "slack_min": in_min(split.slack_s),
         "window": _window(result.window),
         **({} if result.plan.lays else casting_data(result, pours)),
         "cautions": cautions(result.datasheet),
@@ -256,7 +256,7 @@ def _data(
                 "words": change.words,
                 "verdict": change.verdict,
                 "fits": change.fits,
-                "slack_min": _minutes(change.slack_s),
+                "slack_min": in_min(change.slack_s),
             }
             for change in changes
         ],
@@ -299,9 +299,7 @@ def _batches(split: Split, flow: tuple[Flowing, ...]) -> list[dict[str, object]]
             "lay_min": batch.lay_s / 60,
             "emptied_min": batch.emptied_s / 60,
             "done_min": batch.done_s / 60,
-            "pot_life_min": batch.cup.life_s.likely / 60,
-            "low": batch.cup.life_s.low / 60,
-            "high": batch.cup.life_s.high / 60,
+            **band_min("pot_life_min", batch.cup.life_s),
             "heat_class": batch.cup.heat_class,
             "cup_margin_min": batch.cup_margin_s / 60,
             "part_margin_min": batch.part_margin_s / 60,
@@ -319,10 +317,6 @@ def _counted(facts: dict[str, object]) -> dict[str, object]:
     return {**facts, "step": step + 1}
 
 
-def _minutes(time_s: float | None) -> float | None:
-    return None if time_s is None else time_s / 60
-
-
 def _window(window: Window) -> dict[str, object]:
     return {
         "low_K": window.low_K,
@@ -332,7 +326,7 @@ def _window(window: Window) -> dict[str, object]:
         "samples": [
             {
                 "temperature_K": sample.temperature_K,
-                "slack_min": _minutes(sample.slack_s),
+                "slack_min": in_min(sample.slack_s),
                 "batches": sample.batches,
                 "works": sample.works,
             }

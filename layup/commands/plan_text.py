@@ -11,7 +11,7 @@ from datetime import timedelta
 
 from layup.bench.planner import hanging, ready_rows, summary
 from layup.chemistry.cure import HEATING_CAUTIONS
-from layup.commands.command import forecast_words, quantity, temperature_K
+from layup.commands.command import band_min, forecast_words, in_min, quantity, temperature_K
 from layup.commands.cure import heating_data
 from layup.files.attachments import wanted_day
 from layup.planning.budget import Budget
@@ -80,12 +80,10 @@ def ready_data(ready: Readiness) -> dict[str, object]:
 
 def _night(night: Night) -> dict[str, object]:
     return {
-        "demould_min": night.ready.out_s.likely / 60.0,
-        "low": night.ready.out_s.low / 60.0,
-        "high": night.ready.out_s.high / 60.0,
+        **band_min("demould_min", night.ready.out_s),
         "out_by_min": night.out_by_s / 60.0,
         "verdict": night.verdict,
-        "stalls_min": None if night.stalls_s is None else night.stalls_s / 60.0,
+        "stalls_min": in_min(night.stalls_s),
     }
 
 
@@ -128,14 +126,12 @@ def pouring_data(pouring: Pouring) -> dict[str, object]:
         "trouble": pouring.trouble,
         "helps": pouring.helps,
         "poured_g": pouring.mass_g,
-        "starts_min": None if pouring.starts_s is None else pouring.starts_s / 60.0,
+        "starts_min": in_min(pouring.starts_s),
         "pours": pours_data(pouring),
         "join": None
         if join is None
         else {"from_min": join.begin_s / 60.0, "until_min": join.end_s / 60.0, "stated": join.stated},
-        "planed_min": pouring.planable.out_s.likely / 60.0,
-        "low": pouring.planable.out_s.low / 60.0,
-        "high": pouring.planable.out_s.high / 60.0,
+        **band_min("planed_min", pouring.planable.out_s),
         "isocyanate_index": pouring.index,
         "warnings": pouring.warnings,
         "cautions": pouring.cautions,
@@ -158,7 +154,7 @@ def casting_data(result: PlanResult, pours: tuple[Pouring, ...]) -> dict[str, ob
         "core_K": result.plan.casting.core_K,
         "core_moisture": result.plan.casting.core_moisture,
         "ready_min": sum(step.bench_s for step in result.plan.steps if isinstance(step, PlaceStep)) / 60.0,
-        "seal_wait_min": None if (wait_s := result.plan.casting.seal_wait_s) is None else wait_s / 60.0,
+        "seal_wait_min": in_min(result.plan.casting.seal_wait_s),
     }
 
 

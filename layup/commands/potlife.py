@@ -15,7 +15,7 @@ from layup.chemistry.life_band import FilmFlow, LifeBand, Standing, film_flow, l
 from layup.chemistry.uncertainty import Band
 from layup.chemistry.vessel import HOT_K, Vessel
 from layup.chemistry.viscosity import WET_OUT_LIMIT_PA_S, Squeeze, viscosity_Pa_s
-from layup.commands.command import add_words, answer, quantity, temperature_K
+from layup.commands.command import answer, in_min, quantity, takes, temperature_K
 from layup.errors import InputError, LayupError
 from layup.files.workshop import Workshop
 from layup.planning.clocks import empty_by_s
@@ -57,24 +57,18 @@ class LifeQuestion:
         )
 
 
-WORDS = """
+add_arguments = takes("""
 RESIN
 --mass MASS  mixed in one vessel: "250 g" (a film needs none)
 --temp TEMPERATURE!  of resin and hardener: "20 degC"
 --shop-temp TEMPERATURE  of the shop, or of the part under a film: "12 degC" (default: --temp)
+--vessel cup|tray|film  what the mix stands in (default: cup, or tray where a depth is given)
 --depth DEPTH  how deep the mix stands: "10 mm" (a tray needs it, nothing else takes it)
 --table  also for other temperatures and masses
 --plot  also draw temperature and conversion against time
 --workshop DIR
 --json
-"""
-
-
-def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the words of `layup potlife`."""
-    vessel = "what the mix stands in (default: cup, or tray where a depth is given)"
-    parser.add_argument("--vessel", choices=("cup", "tray", "film"), help=vessel)
-    add_words(parser, WORDS)
+""")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -90,7 +84,9 @@ def run(args: argparse.Namespace) -> int:
 
     def text(width: int) -> Iterator[str]:
         yield from _lines(case, band, found)
-        yield from ("", *_picture(case, min(width, WIDEST_PLOT))) if args.plot else ()
+        if args.plot:
+            told = case.calibration, case.vessel, case.mass_g, case.start_K, case.shop_K
+            yield from ("", *course_picture(*told, width=min(width, WIDEST_PLOT)))
         yield from ("", *_table_lines(table)) if table else ()
 
     return answer(
@@ -197,6 +193,7 @@ def _data(case: LifeQuestion, band: LifeBand, found: PotLifeAnswer) -> dict[str,
     is_film = case.vessel.kind == "film"
     wets, leaves = (found.flow.wets, found.flow.leaves) if found.flow else (None, None)
     missing = None if found.flow is None else 0.0
+    heat = [] if band.heat_class_high == "warm" else [_heat(band, found.standing)]
     return {
         "resin": case.sheet.id,
         "vessel": case.vessel.kind,
@@ -218,12 +215,12 @@ def _data(case: LifeQuestion, band: LifeBand, found: PotLifeAnswer) -> dict[str,
         "peak_bound_K": band.life.bound_K,
         "peak_K": found.standing.peak_K,
         "empty_by_K": None if is_film else found.standing.deadline_K,
-        "stringy_min": None if found.standing.stringy_s is None else found.standing.stringy_s / 60,
+        "stringy_min": in_min(found.standing.stringy_s),
         "smokes": found.standing.smokes,
         "viscosity_Pa_s": found.viscosity_Pa_s,
         **until_data("wets_out_until", wets, missing=missing),
         **until_data("squeezes_out_until", leaves, missing=missing),
-        "warnings": [*_heat_warnings(band, found.standing), *case.calibration.warnings, *band.warnings],
+        "warnings": [*heat, *case.calibration.warnings, *band.warnings],
     }
 
 
@@ -319,11 +316,6 @@ def _heat(band: LifeBand, standing: Standing) -> str:
     return f"{stays}, but one in ten {words} ({bound}): spread it out in time" if words else stays
 
 
-def _heat_warnings(band: LifeBand, standing: Standing) -> list[str]:
-    """Return the line about heat as a warning, where there is one to give."""
-    return [] if band.heat_class_high == "warm" else [_heat(band, standing)]
-
-
 def _as_film(case: LifeQuestion, found: PotLifeAnswer) -> str:
     """Say how long it lasts once it is poured out."""
     film = (in_seconds if found.film_open_min < SHORT_MIN else in_minutes)(60.0 * found.film_open_min)
@@ -337,10 +329,6 @@ def _span(minutes: float) -> str:
     """Return a short time in whole minutes, upwards: no more is known of it."""
     count = max(1, ceil(minutes))
     return "a minute" if count == 1 else f"{count} minutes"
-
-
-def _picture(case: LifeQuestion, width: int) -> list[str]:
-    return course_picture(case.calibration, case.vessel, case.mass_g, case.start_K, case.shop_K, width=width)
 
 
 def _table_lines(table: LifeGrid) -> list[str]:

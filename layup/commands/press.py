@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from layup.commands.app import add_app_arguments, open_app
-from layup.commands.command import add_words, forecast_of, forecast_words
+from layup.commands.command import forecast_of, forecast_words, takes
 from layup.files.durable import JOURNAL
 from layup.files.workshop import Workshop
 
@@ -18,7 +18,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_app_arguments(parser)
     parser.add_argument("name", metavar="PLAN|SESSION", help="a plan, or a session folder to go on with")
     casting = "--casting  the casting day of the plan, before its press day"
-    add_words(parser, f"{casting}\n{forecast_words()}\n--workshop DIR")
+    takes(f"{casting}\n{forecast_words()}\n--workshop DIR")(parser)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -10,7 +10,7 @@ import sys
 from pathlib import Path
 
 from layup.bench.next_plan import looked_back
-from layup.commands.command import add_words, answer
+from layup.commands.command import answer, takes
 from layup.commands.review import review_data
 from layup.errors import InputError, LayupError, printable
 from layup.files.workshop import Workshop
@@ -27,7 +27,7 @@ UNDO = ("back", "undo", "u")
 STOP = ("stop", "quit", "q")
 
 
-WORDS = """
+add_arguments = takes("""
 [PLAN]  the part, by its plan (default: the first plan here)
 --resin RESIN  its id, its number in the list, or part of its title (needed)
 --shop TEMPERATURE  how warm: "18 C", "about 12", "10-14" (default: not known)
@@ -40,12 +40,7 @@ WORDS = """
 --when DAY  when that was: "2025-02-14", "last winter" (default: not known)
 --workshop DIR
 --json
-"""
-
-
-def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the words of `layup recall`."""
-    add_words(parser, WORDS)
+""")
 
 
 def run(args: argparse.Namespace) -> int:

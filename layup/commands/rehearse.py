@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.commands.app import add_app_arguments, open_app, require_terminal
-from layup.commands.command import PLAN_HELP, add_words
+from layup.commands.command import PLAN_HELP, takes
 from layup.errors import InputError
 from layup.files.workshop import Workshop, plan_alone
 
@@ -30,7 +30,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_app_arguments(parser)
     fast = "play a press day at N times its speed, nothing of it is kept (default: a dry run in real time)"
     parser.add_argument("--fast", metavar="N", type=float, help=fast)
-    add_words(parser, WORDS)
+    takes(WORDS)(parser)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import asdict
 from pathlib import Path
 
-from layup.commands.command import SESSION_HELP, add_words, answer, counted
+from layup.commands.command import SESSION_HELP, answer, counted, takes
 from layup.files.workshop import Workshop
 from layup.report.bars import table_lines
 from layup.report.hindsight import hindsight, hindsight_data
@@ -24,19 +24,14 @@ from layup.session.clock import SystemClock
 EXAMPLE = "layup review 2026-03-07-touring-skis-168     layup review --search 'cause:cup outcome:failed'"
 
 
-WORDS = f"""
+add_arguments = takes(f"""
 [SESSION]  {SESSION_HELP} (default: list them)
 --search WORDS  list those with all of these words, or with "resin:slow cause:cup outcome:failed" (default: all)
 --learnt  judge by the resin as all sessions know it, not by its datasheet
 --evidence  each cause with its entries, and why not others (default: causes)
 --workshop DIR
 --json
-"""
-
-
-def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the words of `layup review`."""
-    add_words(parser, WORDS)
+""")
 
 
 def run(args: argparse.Namespace) -> int:

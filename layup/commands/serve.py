@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layup.commands.app import UNSAFE, add_page_arguments, address, code, page_server, require_port
-from layup.commands.command import SESSION_HELP, add_words
+from layup.commands.command import SESSION_HELP, takes
 from layup.errors import InputError, LayupError
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the words of `layup serve`."""
     add_page_arguments(parser)
     session = f"[SESSION]  {SESSION_HELP} (default: the one that is running)"
-    add_words(parser, f"{session}\n--watch  look on only: nothing is written\n--workshop DIR")
+    takes(f"{session}\n--watch  look on only: nothing is written\n--workshop DIR")(parser)
 
 
 def run(args: argparse.Namespace) -> int:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from layup.bench.acts import NOTED
 from layup.bench.planner import hanging
-from layup.commands.command import add_words, answer, panel_lines, require_ending, whole_number, write_output
+from layup.commands.command import answer, panel_lines, require_ending, takes, whole_number, write_output
 from layup.commands.plan import PLAN_WORDS, planned
 from layup.commands.plan_text import cut_lines, days_data, days_lines, days_of, outlook_of
 from layup.planning.batches import MOST_BATCHES
@@ -24,18 +24,13 @@ PAPER = 78
 EXAMPLE = "layup sheet touring-skis --batch 1     layup sheet touring-skis --html sheet.html"
 
 
-WORDS = f"""{PLAN_WORDS}
+add_arguments = takes(f"""{PLAN_WORDS}
 --batch N  the mix sheet of this batch alone (default: the list and all batches)
 --html FILE  write one HTML file that prints on A4 or letter (default: to the screen)
 --template FILE  write the outline of one piece in full size, as .svg (default: none)
 --force  replace an earlier file of that name
 --json
-"""
-
-
-def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the words of `layup sheet`."""
-    add_words(parser, WORDS)
+""")
 
 
 def run(args: argparse.Namespace) -> int:

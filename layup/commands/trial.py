@@ -12,7 +12,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 
 from layup.chemistry.kinetics import Word
-from layup.commands.command import add_words, answer, quantity, temperature_K
+from layup.commands.command import answer, in_min, quantity, takes, temperature_K
 from layup.errors import InputError
 from layup.files.workshop import Workshop
 from layup.review.lessons import (
@@ -32,7 +32,7 @@ from layup.units import temperature
 EXAMPLE = 'layup trial slow-laminating --mass "100 g" --temp "20 degC" --thickening "68 min" --gel "70 min"'
 
 
-WORDS = """
+add_arguments = takes("""
 RESIN
 --mass MASS!  in the cup, 50 to 200 g: "100 g"
 --temp TEMPERATURE!  of the mix as it was poured: "20 degC"
@@ -44,12 +44,7 @@ RESIN
 --date YYYY-MM-DD  the day it was poured (default: it ended just now)
 --workshop DIR
 --json
-"""
-
-
-def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the words of `layup trial`."""
-    add_words(parser, WORDS)
+""")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -89,9 +84,9 @@ def points_data(points: Sequence[TrialPoint]) -> list[dict[str, object]]:
         {
             "word": point.word,
             "observed_min": point.observed_s / 60,
-            "datasheet_min": None if point.foretold_s is None else point.foretold_s / 60,
-            "low": None if point.low_s is None else point.low_s / 60,
-            "high": None if point.high_s is None else point.high_s / 60,
+            "datasheet_min": in_min(point.foretold_s),
+            "low": in_min(point.low_s),
+            "high": in_min(point.high_s),
         }
         for point in points
     ]

@@ -10,7 +10,7 @@ from layup.bench.acts import NOTED, Act
 from layup.bench.day import PressDay
 from layup.bench.replay import Replay
 from layup.bench.view import SHAPES, BenchView, Fan, coming, press_words, until_words, view_data
-from layup.commands.command import add_words, answer
+from layup.commands.command import answer, takes
 from layup.files.workshop import Workshop
 from layup.report.bars import bar, fan, table_lines
 from layup.review.recalled import MEMORY
@@ -25,17 +25,12 @@ HORIZON = 1.15
 """A fan goes on for so much beyond the late end of its band, so that the end can be seen."""
 
 
-WORDS = f"""
+add_arguments = takes(f"""
 SESSION
 --at TIME  {TOLD} (default: now, or the end of a session that ended)
 --workshop DIR
 --json
-"""
-
-
-def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the words of `layup view`."""
-    add_words(parser, WORDS)
+""")
 
 
 def run(args: argparse.Namespace) -> int:

@@ -23,7 +23,7 @@ from layup.chemistry.datasheet import Datasheet
 from layup.chemistry.demould import least_warmth
 from layup.chemistry.kinetics import EPOXY_J_g_K
 from layup.chemistry.soak import FOAM_W_m_K, follow_time_s, left_at_the_slowest
-from layup.commands.command import add_words, answer, learnt_plan, panel_lines, quantity, temperature_K
+from layup.commands.command import answer, in_min, learnt_plan, panel_lines, quantity, takes, temperature_K
 from layup.errors import InputError
 from layup.files.workshop import Workshop
 from layup.planning.budget import budget
@@ -93,7 +93,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--walls", choices=tuple(WALLS), default="single boards", help="(default single boards)")
     parser.add_argument("--air-changes", metavar="N", type=float, default=1.0, help="in an hour (default 1.0)")
     parser.add_argument("--for", dest="lasts", metavar="TIME", default="24 h", help="how long it heats (default 24 h)")
-    add_words(parser, WORDS)
+    takes(WORDS)(parser)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -258,7 +258,7 @@ def _data(rows: tuple[Warming, ...], heat: Heat | None, bath_K: float) -> dict[s
                 "to_K": row.to_K,
                 "time_min": row.time_s / 60.0,
                 "fan_min": row.fan_s / 60.0,
-                "bath_min": None if row.bath_s is None else row.bath_s / 60.0,
+                "bath_min": in_min(row.bath_s),
                 "stored_J_K": row.stored_J_K,
             }
             for row in rows
@@ -274,7 +274,7 @@ def _data(rows: tuple[Warming, ...], heat: Heat | None, bath_K: float) -> dict[s
             "power_W": heat.needs_W,
             "heater_W": heat.has_W,
             "holds_K": heat.holds_K,
-            "warm_after_min": None if heat.warms_s is None else heat.warms_s / 60.0,
+            "warm_after_min": in_min(heat.warms_s),
             "for_min": heat.lasts_s / 60.0,
             "energy_kWh": heat.energy_J / 3.6e6,
             "trips": [{"after_min": time_s / 60.0, "part_K": kelvin} for time_s, kelvin in heat.trips],

@@ -125,7 +125,8 @@ def day_strips(day: Timeline, split: Split, *, width: int, rows: int = 1) -> lis
     """
     names = [f"{batch.number} {mass(batch.mass_g)}" for batch in split.batches]
     label = max(map(len, names)) + 1
-    cup = next((batch for batch in split.batches if _is_tightest(split, batch.number)), None)
+    tightest = split.limit.batch if split.limit is not None and split.limit.kind == "cup" else None
+    cup = next((batch for batch in split.batches if batch.number == tightest), None)
     by_s = day.press_by_s.low if cup is None else cup.emptied_s + cup.cup_margin_s
     end_s, cells = max(by_s, day.closed_s) * 1.02, max(width - label, 1)
     closing = tuple(Span(span.begin_s, span.end_s, WORK) for span in day.closing.spans)
@@ -147,10 +148,6 @@ def day_strips(day: Timeline, split: Split, *, width: int, rows: int = 1) -> lis
         axes = [labels((done, begins), 0.0, end_s, cells), labels(by, 0.0, end_s, cells)]
     legend = () if not lines or all(word in lines[0] for word in ("cup", "part")) else (LEGEND,)
     return [*lines, *(margin + axis for axis in axes), *legend]
-
-
-def _is_tightest(split: Split, number: int) -> bool:
-    return split.limit is not None and split.limit.kind == "cup" and split.limit.batch == number
 
 
 def _spans_of(row: Row, *, named: bool) -> Iterator[Span]:

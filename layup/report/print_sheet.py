@@ -24,7 +24,7 @@ from layup.planning.planner import PlanResult, cast_sheets
 from layup.planning.readiness import Readiness
 from layup.planning.schedule import Batch
 from layup.report.charts import day_strip
-from layup.report.render import cuts_html, page, template_html
+from layup.report.render import cuts_html, page, table_html, template_html
 from layup.review.carried import NextTime, at_no_step
 from layup.units import countdown, in_minutes, mass, temperature
 
@@ -410,20 +410,16 @@ def wall_html(sheet: PrintSheet) -> str:
 
 
 def _order_html(order: tuple[DayLine, ...]) -> str:
-    alone = not any(line.who for line in order)
-    heads = [("number", "from"), ("number", "to, min"), ("", "what"), ("", "mix"), ("", "who"), ("real", "real time")]
-    kept = [each for each in range(len(heads)) if not (alone and each == 4)]
-    head = "".join(f'<th class="{heads[each][0]}">{heads[each][1]}</th>' for each in kept)
+    hands = [("", "who")] if any(line.who for line in order) else []
+    heads = [("number", "from"), ("number", "to, min"), ("", "what"), ("", "mix"), *hands, ("real", "real time")]
     rows = []
     for line in order:
-        kind = "weigh" if line.batch else "lay"
         times = [f"{round(at_s / 60.0) + 0}" for at_s in (line.begin_s, line.end_s)]
         note = f"<br><b>{NOTED}</b> {escape(line.note)}" if line.note else ""
-        what, detail, who = map(escape, (line.what, line.detail, line.who))
-        cells = [*times, f"{what}{note}", detail, who, "" if line.batch else "____:____"]
-        row = "".join(f'<td class="{heads[each][0]}">{cells[each]}</td>' for each in kept)
-        rows.append(f'<tr class="{kind}">{row}</tr>')
-    return f"<table><thead><tr>{head}</tr></thead><tbody>{''.join(rows)}</tbody></table>"
+        who = [escape(line.who)] if hands else []
+        real = "" if line.batch else "____:____"
+        rows.append([*times, f"{escape(line.what)}{note}", escape(line.detail), *who, real])
+    return table_html(heads, rows, ["weigh" if line.batch else "lay" for line in order])
 
 
 def _points(lines: tuple[str, ...]) -> str:

@@ -15,8 +15,9 @@ from base64 import b64encode
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from html import escape
+from itertools import zip_longest
 
-from layup.planning.cuts import Cut, EVERY_m, Offset, offsets
+from layup.planning.cuts import Cut, EVERY_m, offsets
 from layup.planning.outline import Outline, ring_m
 from layup.report.charts import Block, Chart, EmbeddedPhoto, Heading, Paragraph, Points, Space, Table
 from layup.review.review import Review
@@ -100,13 +101,19 @@ def _lines(text: str) -> str:
 
 
 def _html_table(table: Table) -> str:
-    classes = [' class="number"' if name in table.numbers else "" for name in table.head]
-    head = "".join(f'<th scope="col"{c}>{escape(name)}</th>' for name, c in zip(table.head, classes, strict=True))
-    rows = "".join(
-        "<tr>" + "".join(f"<td{c}>{_lines(cell)}</td>" for cell, c in zip(row, classes, strict=True)) + "</tr>"
-        for row in table.rows
-    )
-    return f"<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
+    heads = [("number" if name in table.numbers else "", escape(name)) for name in table.head]
+    return table_html(heads, [[_lines(cell) for cell in row] for row in table.rows])
+
+
+def table_html(heads: Sequence[tuple[str, str]], rows: Sequence[Sequence[str]], kinds: Sequence[str] = ()) -> str:
+    """Return a table of HTML: the class and the name of each column, its rows, and the class of each of these."""
+    of = {kind: f' class="{kind}"' if kind else "" for kind in ("", *(kind for kind, _ in heads), *kinds)}
+    head = "".join(f'<th scope="col"{of[kind]}>{name}</th>' for kind, name in heads)
+    body = ""
+    for row, of_row in zip_longest(rows, kinds, fillvalue=""):
+        cells = "".join(f"<td{of[kind]}>{cell}</td>" for (kind, _), cell in zip(heads, row, strict=True))
+        body += f"<tr{of[of_row]}>{cells}</tr>"
+    return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
 
 
 # -- markdown --------------------------------------------------------------------------------------------------------
@@ -232,13 +239,9 @@ PAPER_m, MARGIN_m, BAR_m = 0.186, 0.006, 0.05
 
 def cuts_html(cuts: Sequence[Cut]) -> str:
     """Return the cut list as a table of a page."""
-    rows = "".join(
-        f'<tr><td class="number">{cut.count}</td><td>{escape(cut.name)}</td>'
-        f'<td class="number">{length(cut.length_m)}</td><td class="number">{length(cut.width_m)}</td></tr>'
-        for cut in cuts
-    )
-    heads = '<th class="number">pieces</th><th>cloth</th><th class="number">long</th><th class="number">wide</th>'
-    return f"<h2>Cut list</h2><table><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>"
+    rows = [(str(cut.count), escape(cut.name), length(cut.length_m), length(cut.width_m)) for cut in cuts]
+    heads = (("number", "pieces"), ("", "cloth"), ("number", "long"), ("number", "wide"))
+    return f"<h2>Cut list</h2>{table_html(heads, rows)}"
 
 
 def template_svg(title: str, outline: Outline, *, scale: int = 1) -> str:
@@ -287,20 +290,11 @@ def template_html(title: str, outline: Outline) -> str:
     long_m = found[-1].at_m
     scale = next((each for each in SCALES if long_m / each + 2.0 * MARGIN_m <= PAPER_m), SCALES[-1])
     half = -(-len(found) // 2)
-    rows = "".join(
-        f"<tr>{_cells(found[number])}{_cells(found[number + half]) if number + half < len(found) else '<td></td>' * 3}"
-        "</tr>"
-        for number in range(half)
-    )
-    names = (f"from tail, {length.sign}", "left", "right")
-    heads = "".join(f'<th class="number">{name}</th>' for name in names) * 2
+    cells = [[length.digits(each, ".1f") for each in (at.at_m, at.left_m, at.right_m)] for at in found]
+    rows = [[*one, *other] for one, other in zip_longest(cells[:half], cells[half:], fillvalue=[""] * 3)]
+    heads = [("number", name) for name in (f"from tail, {length.sign}", "left", "right")] * 2
     return (
         f'<section class="list"><h2>Template</h2><figure class="drawn">{template_svg(title, outline, scale=scale)}'
         "</figure><p>Both edges from the centre line, the tip ahead: join the points with a batten. "
-        f"In full size: layup sheet with --template.</p><table><thead><tr>{heads}</tr></thead>"
-        f"<tbody>{rows}</tbody></table></section>"
+        f"In full size: layup sheet with --template.</p>{table_html(heads, rows)}</section>"
     )
-
-
-def _cells(at: Offset) -> str:
-    return "".join(f'<td class="number">{length.digits(each, ".1f")}</td>' for each in (at.at_m, at.left_m, at.right_m))

@@ -166,11 +166,6 @@ class Query:
     outcome: tuple[str, ...] = ()
     cause: tuple[str, ...] = ()
 
-    @property
-    def empty(self) -> bool:
-        """Whether it lists all."""
-        return not (self.words or self.resin or self.outcome or self.cause)
-
 
 def query(text: str) -> Query:
     """Read a query; quotes hold several words together. Raises InputError for a key or a cause that nobody knows."""

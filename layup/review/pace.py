@@ -61,9 +61,9 @@ def posterior_mean(prior_mean: float, prior_sd: float, values: Sequence[float], 
     return PooledMean(mean, 1.0 / sqrt(weight), spread, len(values))
 
 
-def spread_of(groups: Iterable[Sequence[float]], prior: float, *, counts_as: float = 4.0) -> float:
-    """Return the standard deviation within groups of values, pulled to `prior`, which counts as so many values."""
-    squares, free = counts_as * prior**2, counts_as
+def spread_of(groups: Iterable[Sequence[float]], prior: float) -> float:
+    """Return the standard deviation within groups of values, pulled to `prior`, which counts as four values."""
+    squares, free = 4.0 * prior**2, 4.0
     for values in groups:
         if values:
             mean = sum(values) / len(values)
@@ -262,27 +262,23 @@ def crew_lessons(worked: Iterable[Worked]) -> dict[int, CrewLesson]:
     How hard a mean is pulled does not follow from how far the values lie apart: else one slow day, by making all of
     them less sure, would pull a lesson back to the plan. How wide the band is does.
     """
-    by_crew: dict[int, dict[str, list[float]]] = {}
-    counts: dict[int, int] = {}
-    left_out: dict[int, int] = {}
-    bounded: dict[int, int] = {}
+    by_crew: dict[int, list[Worked]] = {}
     for session in worked:
-        kinds = by_crew.setdefault(session.people, {kind: [] for kind in KINDS})
-        counts[session.people] = counts.get(session.people, 0) + bool(session.log_ratios)
-        left_out[session.people] = left_out.get(session.people, 0) + session.left_out
-        bounded[session.people] = bounded.get(session.people, 0) + session.bounded
-        for kind, value in session.log_ratios.items():
-            kinds.setdefault(kind, []).append(value)
-    day_sd = spread_of((values for kinds in by_crew.values() for values in kinds.values()), DAY_LOG_SD)
+        by_crew.setdefault(session.people, []).append(session)
+    told = {
+        people: {kind: [one.log_ratios[kind] for one in own if kind in one.log_ratios] for kind in KINDS}
+        for people, own in by_crew.items()
+    }
+    day_sd = spread_of((values for kinds in told.values() for values in kinds.values()), DAY_LOG_SD)
     return {
         people: CrewLesson(
             people,
-            _kinds(kinds, day_sd),
-            counts[people],
-            left_out[people],
-            bounded[people],
+            _kinds(told[people], day_sd),
+            sessions=sum(bool(one.log_ratios) for one in own),
+            left_out=sum(one.left_out for one in own),
+            bounded=sum(one.bounded for one in own),
         )
-        for people, kinds in sorted(by_crew.items())
+        for people, own in sorted(by_crew.items())
     }
 
 

@@ -6,6 +6,7 @@ Text must already be plain (`text.clean_text`); a line that holds control codes 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import pairwise
 from typing import Annotated, Literal, TypeVar
 
@@ -109,6 +110,14 @@ class BatchPlan(BaseModel):
         default=(), description="how much of each of its steps the batch lays, in the same order"
     )
     """Empty where that was not planned."""
+
+
+def batch_plan(
+    number: int, mass_g: float, parts_g: Sequence[float], steps: tuple[int, ...] = (), shares: tuple[float, ...] = ()
+) -> BatchPlan:
+    """Return a batch as planned, of so much resin and hardener."""
+    resin_g, hardener_g = parts_g
+    return BatchPlan(batch=number, mass_g=mass_g, resin_g=resin_g, hardener_g=hardener_g, steps=steps, shares=shares)
 
 
 Batches = Annotated[tuple[BatchPlan, ...], Field(description="the batches to mix")]

@@ -8,7 +8,6 @@ What the mould went through under press, as far as the log tells.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import accumulate, pairwise
@@ -380,19 +379,14 @@ def thinned(history: History) -> History:
     if span_s <= 0:
         return history[-1:]
     points = [history[0]]
-    degree_seconds = list(accumulate(_degree_seconds(history), initial=0.0))
+    under = ((next_s - at_s) * (kelvin + following) / 2 for (at_s, kelvin), (next_s, following) in pairwise(history))
+    degree_seconds = list(accumulate(under, initial=0.0))
     marks = [at_s for at_s, _ in history]
     for place in range(inner):
         left_s, right_s = begin_s + place * span_s, begin_s + (place + 1) * span_s
         area = _area(history, marks, degree_seconds, right_s) - _area(history, marks, degree_seconds, left_s)
         points.append(((left_s + right_s) / 2, area / span_s))
     return (*points, history[-1])
-
-
-def _degree_seconds(history: History) -> Iterator[float]:
-    """Yield the area under each stretch between two readings."""
-    for (at_s, kelvin), (next_s, following) in pairwise(history):
-        yield (next_s - at_s) * (kelvin + following) / 2
 
 
 def _area(history: History, marks: list[float], degree_seconds: list[float], until_s: float) -> float:

@@ -29,7 +29,7 @@ from layup.planning.plan import BondStep, PlaceStep, Plan, Step
 from layup.planning.scale import ratio_word
 from layup.planning.schedule import Split
 from layup.session.archive import Sessions, Summary
-from layup.session.fields import NAME_LIMIT, BatchPlan, Doubt, StepPlan
+from layup.session.fields import NAME_LIMIT, BatchPlan, Doubt, StepPlan, batch_plan
 from layup.session.state import SessionState
 from layup.session.state_parts import BatchState, StepState, done_with
 from layup.session.text import clean_text
@@ -138,13 +138,12 @@ def step_plans(plan: Plan, pace: Pace) -> tuple[StepPlan, ...]:
 def batch_plans(split: Split, numbers: Sequence[int]) -> tuple[BatchPlan, ...]:
     """Return the batches of a split as the journal keeps them; `numbers` are those of the plan's steps."""
     return tuple(
-        BatchPlan(
-            batch=batch.number,
-            mass_g=batch.mass_g,
-            resin_g=batch.parts_g[0],
-            hardener_g=batch.parts_g[1],
-            steps=tuple(numbers[share.step] for share in batch.shares),
-            shares=tuple(min(share.end - share.begin, 1.0) for share in batch.shares),
+        batch_plan(
+            batch.number,
+            batch.mass_g,
+            batch.parts_g,
+            tuple(numbers[share.step] for share in batch.shares),
+            tuple(min(share.end - share.begin, 1.0) for share in batch.shares),
         )
         for batch in split.batches
     )

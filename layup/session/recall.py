@@ -36,7 +36,7 @@ from layup.session.batch_events import (
 )
 from layup.session.clock import ManualClock
 from layup.session.day_events import Recalled, SessionEnded, TemperatureRead
-from layup.session.fields import NAME_LIMIT, BatchPlan, TellingLook, ToldDay
+from layup.session.fields import NAME_LIMIT, BatchPlan, TellingLook, ToldDay, batch_plan
 from layup.session.folder import copied, session_folder
 from layup.session.journal import Journal
 from layup.session.lifetimes import UNLOGGED_K
@@ -97,7 +97,7 @@ def told_start(
     """Return how such a day began: beside `planned`, what this program would have mixed for it."""
     people = told.people or (plan.crew.people if plan else 1)
     more = range(len(planned) + 1, told.cups + 1)
-    planned = (*planned, *(BatchPlan(batch=number, mass_g=0.0, resin_g=0.0, hardener_g=0.0) for number in more))
+    planned = (*planned, *(batch_plan(number, 0.0, (0.0, 0.0)) for number in more))
     return SessionStarted(
         title=clean_text(f"{plan.title if plan else 'A layup'}, recalled", limit=NAME_LIMIT).text,
         kind="recalled",
@@ -342,7 +342,7 @@ def write_trial(workshop: Workshop, resin: str, trial: Trial, started: datetime)
         resin=sheet.id,
         people=1,
         pieces=1,
-        batches=(BatchPlan(batch=1, mass_g=trial.mass_g, resin_g=resin_g, hardener_g=hardener_g),),
+        batches=(batch_plan(1, trial.mass_g, (resin_g, hardener_g)),),
         hazards_acknowledged=True,
     )
     events: list[tuple[float, Event]] = [

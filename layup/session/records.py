@@ -71,7 +71,7 @@ def extend(state: SessionState, records: Sequence[Record]) -> SessionState:
     draft = state.opened()
     draft.records, draft.cancelled = whole, cancelled
     told = set(map(_TOLD, records)) - {None}
-    for record in sorted(records, key=_when) if told else records:
+    for record in sorted(records, key=_WHEN) if told else records:
         if record.seq in void:
             add(draft.misfits, Misfit(record.seq, record.event, void[record.seq]))
         elif record.seq not in cancelled:
@@ -80,11 +80,7 @@ def extend(state: SessionState, records: Sequence[Record]) -> SessionState:
     return draft.closed()
 
 
-_TOLD = attrgetter("happened_s")
-
-
-def _when(record: Record) -> tuple[float, int]:
-    return record.when_s, record.seq
+_TOLD, _WHEN = attrgetter("happened_s"), attrgetter("when_s", "seq")
 
 
 def _take(draft: SessionState, record: Record) -> None:

@@ -207,7 +207,8 @@ class Thermometer:
             return replace(self, trouble=clean_text(str(error), limit=300).text, doubt_K=None), None
         if poll.age_s > STALE_S:
             return replace(self, trouble="the reading has not been renewed"), None
-        if self._jumps(kelvin) and (self.doubt_K is None or abs(kelvin - self.doubt_K) >= JUMP_K):
+        jumps = self.read_K is not None and abs(kelvin - self.read_K) >= JUMP_K
+        if jumps and (self.doubt_K is None or abs(kelvin - self.doubt_K) >= JUMP_K):
             return replace(self, doubt_K=kelvin, trouble="the reading jumped: waiting for the next"), None
         heard = replace(self, read_K=kelvin, heard_s=now_s - poll.age_s, doubt_K=None, trouble="")
         moved_K = None if self.logged_K is None else round(abs(kelvin - self.logged_K), 6)
@@ -231,9 +232,6 @@ class Thermometer:
                 todo="look at the sensor",
             )
         return kelvin
-
-    def _jumps(self, kelvin: float) -> bool:
-        return self.read_K is not None and abs(kelvin - self.read_K) >= JUMP_K
 
     def silent_s(self, now_s: float) -> float | None:
         """Return for how long nothing good was heard, where that is too long; None while the reading is fresh."""

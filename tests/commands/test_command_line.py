@@ -18,9 +18,9 @@ from hypothesis import strategies as st
 from layup import __version__, cli
 from layup.cli import COMMANDS
 from layup.commands.command import answer
-from layup.commands.paper import Paper
 from layup.errors import printable
 from layup.files.workshop import demo_root, new_workshop
+from layup.report.bars import Paper
 
 HEAVY = {"numpy", "pint", "pydantic", "rich", "scipy", "textual"}
 PLAN = "sessions/touring-skis/plan.toml"

@@ -1,17 +1,19 @@
 """Every key of the files that people write is explained."""
 
 from layup.cli import main
-from layup.commands.check import plan_keys, resin_keys
+from layup.commands.check import keys_of
+from layup.files.plan_file import PlanFile
+from layup.files.resin_file import ResinFile
 
 
 def test_every_key_has_its_meaning():
-    keys = (*resin_keys(), *plan_keys())
+    keys = (*keys_of(ResinFile), *keys_of(PlanFile))
     assert len(keys) > 100
     assert [key.path for key in keys if not key.words.strip() or key.words.endswith(") None")] == []
 
 
 def test_a_key_that_one_kind_of_step_has_says_which():
-    kinds = {key.path: key.words.partition(" ")[0] for key in plan_keys() if key.path.startswith("steps.")}
+    kinds = {key.path: key.words.partition(" ")[0] for key in keys_of(PlanFile) if key.path.startswith("steps.")}
     assert kinds["steps.layers"] == kinds["steps.target_fibre_fraction.by"] == "(fabric)"
     assert kinds["steps.uptake"] == "(bond)"
     assert kinds["steps.pours"] == "(cast)"
@@ -19,7 +21,7 @@ def test_a_key_that_one_kind_of_step_has_says_which():
 
 
 def test_the_keys_that_must_be_there_are_those_that_a_file_is_refused_without():
-    assert {key.path for key in resin_keys() if key.needed and "." not in key.path} == {
+    assert {key.path for key in keys_of(ResinFile) if key.needed and "." not in key.path} == {
         "id",
         "title",
         "chemistry",
@@ -34,5 +36,5 @@ def test_the_keys_that_must_be_there_are_those_that_a_file_is_refused_without():
 def test_the_command_lists_them_all(capsys):
     assert main(["check", "--keys"]) == 0
     out = capsys.readouterr().out
-    for key in (*resin_keys(), *plan_keys()):
+    for key in (*keys_of(ResinFile), *keys_of(PlanFile)):
         assert f" {key.path} " in out

@@ -111,8 +111,8 @@ async def test_the_page_says_what_the_scale_shows_what_to_add_and_whether_to_tar
         view = view_of(bench.day)
         said.append((view["says"]["button"], view["says"]["foot"]))
         await bench.act(question="scale", answer="")
-    assert said[0] == ("WEIGH BATCH 1 286 g ✓", "TARE CUP, resin to 286 g")
-    assert said[1] == ("POUR HARDENER 372 g ✓", "scale 372 g, +86 g, DO NOT TARE")
+    assert said[0] == ("WEIGH BATCH 1 286 g ✓", "TARE CUP, resin first")
+    assert said[1] == ("POUR HARDENER 372 g ✓", "on the scale, +86 g, DO NOT TARE")
     assert said[3][0] == "STIR BATCH 1"
 
 

@@ -37,7 +37,7 @@ def found(shop: Workshop, text: str) -> list[str]:
 def test_a_query_reads_words_keys_and_quotes() -> None:
     asked = query('Tip resin:Slow outcome:"dry spot" 08:41 don\'t cause:')
     assert asked == Query(words=("tip", "08:41", "don't"), resin=("slow",), outcome=("dry spot",))
-    assert query("  ").empty
+    assert query("  ") == Query()
     assert query('"don\'t touch" #3 tip\\') == Query(words=("don't touch", "#3", "tip\\"))
 
 

@@ -31,7 +31,7 @@ def test_a_day_that_begins_is_told_to_weigh_its_first_batch_which_has_no_deadlin
     view = bench_view(day)
     resin_g = f"{day.state.batches[0].plan.resin_g:.0f} g"
     assert (view.act.words, view.act.number) == ("WEIGH BATCH 1", resin_g), "the number is what the scale shows next"
-    assert view.act.why == f"TARE CUP, resin to {resin_g}"
+    assert view.act.why == "TARE CUP, resin first"
     assert (view.act.deadline_s, view.act.urgency) == (None, "fresh")
     assert view.cups == view.parts == ()
 
@@ -41,9 +41,9 @@ def test_each_pour_says_what_the_scale_shows_how_much_is_added_and_whether_to_ta
     station = day.station(1)
     act = bench_view(day).act
     assert (act.words, act.number) == ("POUR HARDENER", f"{station.next_g:.0f} g")
-    assert act.why == f"scale {station.next_g:.0f} g, +{station.next_g - 281.0:.0f} g, DO NOT TARE"
+    assert act.why == f"on the scale, +{station.next_g - 281.0:.0f} g, DO NOT TARE"
     twice = replace(station, tare_each=True)
-    assert twice.pour_words == f"scale {twice.next_g:.0f} g, +{twice.next_g:.0f} g, TARE AGAIN"
+    assert twice.pour_words == f"on the scale, +{twice.next_g:.0f} g, TARE AGAIN"
     assert replace(twice, clock_runs=True).tare_words == "DO NOT TARE", "hardener is in: taring now loses it"
     day.hardener_in(1)
     assert bench_view(day).act.why.endswith("DO NOT TARE")
