@@ -15,9 +15,9 @@ from layup.bench.days_before import act_words, acts
 from layup.bench.planner import USUAL_SHOP_K, Planner
 from layup.bench.stack_line import step_offers, steps_of
 from layup.bench.typed import OWN, fibre_fraction, flag, fraction_offers, measured_from, minutes, share, stations, whole
-from layup.commands.check import plan_keys
+from layup.commands.check import keys_of
 from layup.errors import InputError
-from layup.files.plan_file import load_plan
+from layup.files.plan_file import PlanFile, load_plan
 from layup.files.workshop import Workshop, demo_root, new_workshop
 from layup.planning.budget import mix_density_g_cm3
 from layup.planning.crew import usual_bench_s
@@ -602,7 +602,7 @@ def test_every_key_of_a_plan_file_has_a_line_in_the_form(shop):
     by_colours = {"steps.pigment", "steps.pigment_to", "steps.fade"}
     lost = [
         key.path
-        for key in plan_keys()
+        for key in keys_of(PlanFile)
         if key.path not in held | by_colours | {"steps.kind"}
         and not key.path.startswith(tuple(f"{name}." for name in of_one_line))
         and not any(name.startswith(f"{key.path}.") for name in held)
