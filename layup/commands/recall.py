@@ -29,10 +29,10 @@ STOP = ("stop", "quit", "q")
 
 add_arguments = takes("""
 [PLAN]  the part, by its plan (default: the first plan here)
---resin RESIN  its id, its number in the list, or part of its title (needed)
+--resin RESIN  its id, its number in the list, or part of its title (no default: needed)
 --shop TEMPERATURE  how warm: "18 C", "about 12", "10-14" (default: not known)
 --cup MASS  mix in a cup: "about 400 g"; two mixed at once: "2 x 300 g" (default: not known)
---thick TIME  minutes after mixing, and how it looked: "about 25, hot" (default: not known)
+--thick TIME  how long after mixing, and how it looked: "about 25 min, hot" (default: not known)
 --on-part STEP  the last step on the part by then: its number, "2-4", "nothing", "all" (default: not known)
 --closed TIME  when the press was closed: "about 60 min", "no" (default: not known)
 --people N  how many worked: 2, "alone" (default: not known)
