@@ -27,6 +27,7 @@ from layup.review.carried import (
     Proposal,
     append_to,
     carriers,
+    cup_in,
     one_line,
     open_notes,
     proposals,
@@ -40,6 +41,7 @@ from layup.session.journal import Journal
 from layup.session.state import Event
 from layup.session.state_parts import Settling
 from layup.session.text import shortened
+from layup.units import mass
 
 if TYPE_CHECKING:
     from layup.app.place import Host
@@ -150,10 +152,12 @@ class NextTimePage(Dialog[None]):
     BINDINGS = [("escape,q,a", "dismiss(None)", "close"), ("space", "take", "take"), ("x", "drop", "drop")]
     BINDINGS += [("w", "write", "write")]
 
-    def __init__(self, app: Host, name: str) -> None:
+    def __init__(self, app: Host, name: str, of: str = "") -> None:
+        """`of` names the proposal that the bar stands on at first, where there is one."""
         super().__init__()
         self.layup = app
         self.session_name = name
+        self.first = of
         self.folder: Path = app.planner.workshop.sessions_folder / name
         self.proposed: tuple[Proposal, ...] = ()
         self.rows: list[_Row] = []
@@ -211,7 +215,8 @@ class NextTimePage(Dialog[None]):
                 listing.add_option(Option(Text("OPEN FROM OTHER DAYS", style="bold"), disabled=True))
             listing.add_option(Option(Text(row.words), id=str(number)))
         if self.rows:
-            listing.highlighted = min(at or 0, listing.option_count - 1)
+            first = (n for n, row in enumerate(self.rows) if self.first and row.words.endswith(f"({self.first})"))
+            listing.highlighted = min(next(first, 0) if at is None else at, listing.option_count - 1)
         self._mark()
 
     def _mark(self) -> None:
@@ -249,8 +254,19 @@ class NextTimePage(Dialog[None]):
             self._settle(row.note, "done")
         elif row.note is not None:
             self._settle(row.note, "dropped")
+            self._turn_cup(row.note.text, row.note.resin, back=True)
         elif row.event is not None:
-            self._log((row.event,), row.event.describe())
+            turned = self._turn_cup(row.event.text, row.event.resin)
+            self._log((row.event,), f"{row.event.describe()}{turned}")
+
+    def _turn_cup(self, text: str, resin_id: str, *, back: bool = False) -> str:
+        """Turn the dial of Stack that a note is about, or back; return what to say of it."""
+        from layup.app.stack import StackPlace
+
+        cup_g, stack = cup_in(text), self.layup.base.query_one(StackPlace)
+        if cup_g is None or self.layup.watch_only or not stack.take_cup(cup_g, resin_id, back=back):
+            return ""
+        return f"; Stack: cups of {mass(cup_g)}"
 
     def action_drop(self) -> None:
         """Drop the note under the bar: it comes no more."""

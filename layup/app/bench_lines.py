@@ -199,6 +199,8 @@ def _main(
     left = " ".join(filter(None, (day.at_most.strip(), time_left(first.by_s - view.now_s))))
     blocks = figure(left, width - 1, tall)
     if len(blocks) == 1:
+        over_s = view.now_s - first.by_s
+        left = f"{minutes(over_s)} past {day.clock_time(first.by_s)}" if over_s >= 60.0 else left
         plain = f" {title}  {left}"
         lines = [plain if len(plain) <= width else f" {_where(first)} {first.shape} {first.words.upper()}  {left}"]
     else:

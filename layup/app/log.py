@@ -153,24 +153,27 @@ class LogPlace(Place):
             days = changed_days(found.kept, found.track, workshop.resins())
             if days is None:
                 return hanging("", no_changed_day(found), width)
-            return changed_lines(days, width=width) + (["", "Esc, then A: carry it to next time"] if days.saves else [])
+            saves = ["", f"Enter: {days.saves.words}, next time"] if days.saves else []
+            return changed_lines(days, width=width) + saves
 
-        self._tell("The same day, one thing changed", lines)
+        self._tell("The same day, one thing changed", lines, then=lambda: self.next_time("what if"))
 
-    def _tell(self, title: str, lines: Callable[[Review, int], list[str]]) -> None:
+    def _tell(
+        self, title: str, lines: Callable[[Review, int], list[str]], then: Callable[[], None] | None = None
+    ) -> None:
         if self.chosen is not None:
             self.layup.say("working it out ...")
-            self._show_page(self.chosen.name, title, lines)
+            self._show_page(self.chosen.name, title, lines, then)
 
     def afterwards(self) -> None:
         """Add to the chosen session how it turned out, a note, a photo, what was measured."""
         if self.chosen is not None:
             ask_afterwards(self.layup, self.layup.planner.workshop.sessions_folder / self.chosen.name)
 
-    def next_time(self) -> None:
-        """Show what the chosen session carries forward, and what others do."""
+    def next_time(self, of: str = "") -> None:
+        """Show what the chosen session carries forward, the bar on what comes `of` something, and what others do."""
         if self.chosen is not None:
-            self.app.push_screen(NextTimePage(self.layup, self.chosen.name))
+            self.app.push_screen(NextTimePage(self.layup, self.chosen.name, of))
 
     def compare(self) -> None:
         """Mark the chosen session as A, or set it as B beside the one that is marked."""
@@ -271,18 +274,20 @@ class LogPlace(Place):
                 self.app.call_from_thread(self._show_session, session_text(found, room, saving=saving))
 
     @work(thread=True, exclusive=True, group="page")
-    def _show_page(self, name: str, title: str, lines_of: Callable[[Review, int], list[str]]) -> None:
+    def _show_page(
+        self, name: str, title: str, lines_of: Callable[[Review, int], list[str]], then: Callable[[], None] | None
+    ) -> None:
         """Look back on a session beside the screen, then show a page of it."""
         try:
             found = review(stored_session(self.layup.planner.workshop.sessions_folder / name))
             lines = lines_of(found, min(self.app.size.width - 8, 94))
         except LayupError as error:
             lines = [str(error)]
-        self.app.call_from_thread(self._show_lines, title, lines)
+        self.app.call_from_thread(self._show_lines, title, lines, then)
 
-    def _show_lines(self, title: str, lines: list[str]) -> None:
+    def _show_lines(self, title: str, lines: list[str], then: Callable[[], None] | None) -> None:
         self.layup.say("")
-        self.app.push_screen(Page(title, Text("\n".join(lines))))
+        self.app.push_screen(Page(title, Text("\n".join(lines)), then))
 
     def _show_session(self, text: Text) -> None:
         self.query_one("#log-events", Static).update(text)

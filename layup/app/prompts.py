@@ -163,15 +163,22 @@ def if_yes(then: Callable[[], None]) -> Callable[[str], None]:
 
 
 class Page(Dialog[None]):
-    """A page of text over the screen, closed by any of Esc, Enter, q or ?."""
+    """A page of text over the screen, closed by any of Esc, Enter, q or ?; Enter may lead on."""
 
-    BINDINGS = [("escape,enter,q,question_mark", "dismiss(None)", "close")]
+    BINDINGS = [("escape,q,question_mark", "dismiss(None)", "close"), ("enter", "go_on", "go on")]
     foot = "↑↓ · Esc"
 
-    def __init__(self, title: str, body: Text) -> None:
+    def __init__(self, title: str, body: Text, then: Callable[[], None] | None = None) -> None:
         super().__init__()
         self.title_text = title
         self.body = body
+        self.then = then
+
+    def action_go_on(self) -> None:
+        """Leave the page, for where Enter leads."""
+        self.dismiss(None)
+        if self.then is not None:
+            self.then()
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="page"):

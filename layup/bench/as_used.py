@@ -128,7 +128,9 @@ class AsUsed(ABC):
 
     @property
     def stir_s(self) -> float:
-        """How long a batch is stirred: a urethane, which lives for minutes, for one."""
+        """How long a batch is stirred: as its plan states, else as usual; a urethane, which lives for minutes, one."""
+        if (stated_s := self.crew.stirring_s) is not None:
+            return stated_s
         urethane = not isinstance(self._sheet, LayupError) and self._sheet.chemistry == "urethane"
         return URETHANE_STIRRING_S if urethane else STIR_S
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from layup.chemistry.datasheet import Datasheet
-from layup.errors import StorageError
+from layup.errors import LayupError, StorageError
 from layup.files.workshop import Workshop
 from layup.review.changed_days import changed_days
 from layup.review.evidence import Finding, FindingKind
@@ -28,7 +28,7 @@ from layup.session.records import require_all
 from layup.session.state import Event, SessionState
 from layup.session.state_parts import Settled, Settling
 from layup.session.text import clean_text, shortened
-from layup.units import minutes
+from layup.units import minutes, parse
 
 # -- open notes ------------------------------------------------------------------------------------------------------
 
@@ -216,6 +216,19 @@ def proposals(found: Review, resins: Mapping[str, Datasheet]) -> tuple[Proposal,
         words = f"{changed.saves.words[:1].upper()}{changed.saves.words[1:]}"
         lines.append(Proposal("what if", CarriedForward(text=shortened(one_line(words), NAME_LIMIT))))
     return tuple(lines)
+
+
+CUP_OF = re.compile(r"\bcups? ≤ (\d[\d.,]* ?\w+)|\bno more than (\d[\d.,]* ?\w+) in a cup", re.IGNORECASE)
+"""How a largest cup stands in what is proposed: by a changed day, and by a finding."""
+
+
+def cup_in(text: str) -> float | None:
+    """Return the most mix in a cup that a note for next time asks for [g]; None where it asks for none."""
+    found = CUP_OF.search(text)
+    try:
+        return None if found is None else parse(found[1] or found[2], "mass")
+    except LayupError:
+        return None
 
 
 def _of_finding(state: SessionState, finding: Finding) -> CarriedForward:

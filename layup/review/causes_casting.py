@@ -11,7 +11,7 @@ from layup.chemistry.demould import demould, least_warmth, setting_of
 from layup.errors import LayupError
 from layup.planning.plan import CastStep
 from layup.planning.pours import hardens_s
-from layup.review.causes_cup import left_cup, off_ratio, ratio_unread, scale_too_coarse
+from layup.review.causes_cup import OF_THE_MIX, left_cup
 from layup.review.evidence import Finding, Scene, evidence
 from layup.session.batch_events import BatchMixed, BatchPouredOut, Demoulded, PressClosed
 from layup.session.day_events import HumidityRead, TemperatureRead, WoodMoistureRead
@@ -190,7 +190,5 @@ DETECTORS = (
     core_cold,
     foamed,
     planed_early,
-    off_ratio,
-    ratio_unread,
-    scale_too_coarse,
+    *OF_THE_MIX,
 )

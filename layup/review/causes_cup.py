@@ -11,13 +11,23 @@ from layup.chemistry.ratio import split_mass
 from layup.chemistry.vessel import Vessel
 from layup.errors import LayupError
 from layup.planning.clocks import Due, LifeStage, hot_cup
+from layup.planning.crew import pace_of
+from layup.planning.pours import URETHANE_STIRRING_S
 from layup.planning.scale import OFF_RATIO, ON_RATIO, left_off_ratio_words
 from layup.review.evidence import Certainty, Entry, Finding, Scene, evidence, log_gaps
 from layup.review.timeline import BatchTrack, passed
-from layup.session.batch_events import BatchLost, BatchMixed, BatchPouredOut, CupTemperatureRead, Observation, Replanned
+from layup.session.batch_events import (
+    BatchLost,
+    BatchMixed,
+    BatchPouredOut,
+    CupTemperatureRead,
+    Observation,
+    Replanned,
+    StepDone,
+)
 from layup.session.lifetimes import first_K
 from layup.session.state_parts import Sight, in_effect
-from layup.units import mass, minutes, temperature, temperature_change
+from layup.units import countdown, mass, minutes, temperature, temperature_change
 
 TOO_LARGE = 1.15
 """A batch this much above its plan is another batch."""
@@ -27,6 +37,8 @@ RISE_K = 15.0
 """A cup this much further above its start is as bad again (common practice, no source)."""
 AT_ONCE_S = 60.0
 """A cup that is emptied so soon after it was seen to thicken was emptied at once."""
+HARDLY = 0.5
+"""Laid after less than this share of the stirring that was planned, it was hardly stirred (our own judgement)."""
 
 
 def past_thickening(scene: Scene) -> Iterator[Finding]:
@@ -296,6 +308,42 @@ def ratio_unread(scene: Scene) -> Iterator[Finding]:
         )
 
 
+def hardly_stirred(scene: Scene) -> Iterator[Finding]:
+    """Find each batch that was laid, by the log, before it can have been stirred as planned."""
+    stir_s = pace_of(scene.plan.crew).stirring_s
+    stir_s = min(stir_s, URETHANE_STIRRING_S) if scene.sheet.chemistry == "urethane" else stir_s
+    for batch in scene.track.batches:
+        first = _first_laid(scene, batch) if batch.used else None
+        if first is None or batch.contact_s is None or any(gap.covers(first.at_s) for gap in log_gaps(scene)):
+            continue
+        held_s = first.at_s - batch.contact_s
+        if held_s >= HARDLY * stir_s:
+            continue
+        yield Finding(
+            kind="hardly stirred",
+            words=(
+                f"Batch {batch.number}, {mass(batch.mass_g)}, was laid {countdown(held_s)} after its hardener went in; "
+                f"{countdown(stir_s)} of stirring were planned."
+            ),
+            effect="Streaks of resin and of hardener stay soft or tacky where they lie (common practice, no source).",
+            change="Stir for the whole time: scrape the sides and the bottom, change the stick, stir again.",
+            size=2.0 - held_s / (HARDLY * stir_s),
+            certainty="possible",
+            brief=f"batch {batch.number} was hardly stirred",
+            lost_g=batch.mass_g,
+            evidence=evidence(_mixed(scene, batch), first),
+        )
+
+
+def _first_laid(scene: Scene, batch: BatchTrack) -> Entry[BatchPouredOut] | Entry[StepDone] | None:
+    """Return the entry by which some of a batch was laid: its cup was empty, or a step that it lays was done."""
+    kept = scene.state.batch(batch.number)
+    steps = () if kept is None else kept.steps
+    done = [one for one in scene.ledger.all(StepDone) if one.event.step in steps and one.at_s >= (batch.contact_s or 0)]
+    laid: list[Entry[BatchPouredOut] | Entry[StepDone]] = [*scene.ledger.of_batch(BatchPouredOut, batch.number), *done]
+    return min(laid, key=lambda entry: entry.at_s, default=None)
+
+
 def _hidden(scene: Scene, batch: BatchTrack) -> float:
     """Return how far off ratio the scale's last digit can leave a batch of this mass; 1 where it tells nothing."""
     try:
@@ -329,4 +377,6 @@ def scale_too_coarse(scene: Scene) -> Iterator[Finding]:
         )
 
 
-DETECTORS = (past_thickening, cup_too_large, cup_too_hot, off_ratio, ratio_unread, scale_too_coarse)
+OF_THE_MIX = (off_ratio, ratio_unread, hardly_stirred, scale_too_coarse)
+"""What goes wrong as a batch is weighed and mixed, whatever it is for."""
+DETECTORS = (past_thickening, cup_too_large, cup_too_hot, *OF_THE_MIX)

@@ -109,6 +109,7 @@ FindingKind = Literal[
     "cup too hot",
     "off ratio",
     "ratio unread",
+    "hardly stirred",
     "scale too coarse",
     "shop outside the window",
     "mould outside the window",
@@ -164,7 +165,7 @@ DEFECTS: dict[str, Defect] = {
         "does not set hard, or sticks to the finger",
         frozenset(
             {
-                *("off ratio", "ratio unread", "scale too coarse", "dew or blush", "cure cut short"),
+                *("off ratio", "ratio unread", "hardly stirred", "scale too coarse", "dew or blush", "cure cut short"),
                 *("shop outside the window", "mould outside the window", "core cold", "planed early"),
             }
         ),

@@ -234,12 +234,19 @@ def nobody_reads(script: Script) -> Script:
     return replace(script, events=tuple(read))
 
 
+def nobody_stirs(script: Script) -> Script:
+    """The second cup goes on the part half a minute after its hardener."""
+    out_s = script.contact_s[2] + 30.0
+    return changed(script, lambda t, e: [(out_s if isinstance(e, BatchPouredOut) and e.batch == 2 else t, e)])
+
+
 MISHAPS: dict[str, Seeded] = {
     "a cup left standing": Seeded("past thickening", WARM, cup_left_standing, ("dry spot",)),
     "all in one cup": Seeded("cup too large", WARM, all_in_one_cup, ("scorched", "dry spot")),
     "warm cans": Seeded("cup too hot", WARM, warm_cans, ("void",)),
     "much hardener": Seeded("off ratio", WARM, much_hardener, ("tacky",)),
     "nobody reads the scale": Seeded("ratio unread", WARM, nobody_reads, ("tacky",)),
+    "nobody stirs": Seeded("hardly stirred", WARM, nobody_stirs, ("tacky",)),
     "a little more": Seeded("scale too coarse", WARM, a_little_more, ("tacky",)),
     "the stove left on": Seeded("shop outside the window", WARM, stove_left_on, ("dry spot",)),
     "a heated mould": Seeded("mould outside the window", WARM, heated_mould, ("delamination",)),

@@ -112,7 +112,7 @@ async def test_the_countdown_follows_a_change_of_temperature_by_age_and_does_not
 
 async def test_undo_takes_back_one_entry_and_both_stay_in_the_journal(shop):
     async with running(shop) as (app, pilot):
-        await begin_day(app, pilot, "enter", "h", "enter", "b", "d")
+        await begin_day(app, pilot, "enter", "h", "enter", "b", "d", "y")
         assert isinstance(app.day.state.records[-1], StepDone)
         await press(app, pilot, "u")
         assert app.day.state.steps[0].done_s is None
@@ -132,7 +132,7 @@ async def test_a_key_that_cannot_apply_says_why(shop):
 
 async def test_yes_to_closing_all_the_same_closes_the_press_whatever_is_on_the_part(shop):
     async with running(shop) as (app, pilot):
-        await begin_day(app, pilot, "enter", "h", "enter", "b", "d", "c")
+        await begin_day(app, pilot, "enter", "h", "enter", "b", "d", "y", "c")
         assert ": in the cup" in app.screen.title_text
         assert "Log closed anyway?" in app.screen.title_text
         await press(app, pilot, "y")

@@ -189,7 +189,7 @@ async def test_enter_does_only_what_has_stood_there_for_a_second(shop):
         await press(app, pilot, "enter")
         assert app.day.state.seq == seq
         assert said(app).startswith("new: ")
-        await wait(app, pilot, 1 / 60)
+        await wait(app, pilot, 3.1)
         act = act_of_enter(app.view)
         await press(app, pilot, "enter", "enter")
         assert app.day.state.seq == seq + 1, "the second Enter was not meant for what came up"
@@ -212,7 +212,7 @@ async def test_space_makes_an_act_wait_and_enter_means_the_step(shop):
 async def test_a_tap_on_the_cup_asks_how_it_looks_and_one_on_the_act_does_it(shop):
     async with running(shop, clock=ManualClock()) as (app, pilot):
         await begin_day(app, pilot, "enter", "h", "enter", "b")
-        await wait(app, pilot, 2.5)
+        await wait(app, pilot, 3.1)
         await tap(app, pilot, "#bench-main", "CUP 1")
         assert isinstance(app.screen, Choose)
         assert "Batch 1 looks" in app.screen.title_text

@@ -1,5 +1,6 @@
 """A note for next time in the app: made after a note, met on the begin page and at its step, ticked off, dropped."""
 
+import re
 import shutil
 from datetime import UTC, datetime
 from pathlib import Path
@@ -7,6 +8,7 @@ from pathlib import Path
 import pytest
 from app_driver import begin_day, bench, press, running, said, words
 from app_driver import workshop as make_workshop
+from gallery import text_in
 from simulate.demo_days import SESSIONS
 from textual.widgets import OptionList
 
@@ -15,7 +17,7 @@ from layup.app.begin import BeginPage
 from layup.app.checklist import ChecklistPage
 from layup.app.looking_back import ComparePage, LessonsPage
 from layup.files.workshop import Workshop
-from layup.review.carried import append_to, carriers, open_notes
+from layup.review.carried import append_to, carriers, cup_in, open_notes
 from layup.session.clock import ManualClock
 from layup.session.day_events import CarriedForward
 
@@ -189,3 +191,34 @@ async def test_two_days_that_are_marked_stand_over_each_other_at_first_contact_t
         assert "A is" in said(app)
         await press(app, pilot, "s")
         assert said(app) == "", "a mark is not told of elsewhere"
+
+
+async def test_the_cups_that_would_have_saved_the_day_are_carried_from_its_page_and_turn_the_dial(shop):
+    async with running(shop, clock=ManualClock(LATER)) as (app, pilot):
+        planned_g = app.planner.settings.cup_g
+        await press(app, pilot, "l", "x")
+        saves = re.search(r"Enter: cups ≤ (\d+) g, tared twice, next time", app.screen.body.plain)
+        assert saves is not None
+        await press(app, pilot, "enter")
+        assert isinstance(app.screen, NextTimePage)
+        assert app.screen._here().words.startswith(f"Cups ≤ {saves[1]} g"), "the bar is where Enter led"
+        await press(app, pilot, "enter")
+        assert f"Stack: cups of {saves[1]} g" in words(app, "#checklist-said")
+        assert app.planner.figures.plan.largest_cup_g == float(saves[1]) < planned_g
+        await press(app, pilot, "enter")
+        assert app.planner.settings.cup_g == planned_g, "dropped, it is as the plan has it"
+        await press(app, pilot, "enter", "escape", "s")
+        assert f"{saves[1]} g *" in " ".join(text_in(app, app.screen.region).split())
+
+
+@pytest.mark.parametrize(
+    ("text", "cup_g"),
+    [
+        ("Cups ≤ 199 g, tared twice", 199.0),
+        ("Mix no more than 268 g in a cup", 268.0),
+        ("Empty a cup of 372 g within 28 min of first contact", None),
+        ("cups ≤ 12 min", None),
+    ],
+)
+def test_only_a_note_that_names_the_most_in_a_cup_turns_a_dial(text, cup_g):
+    assert cup_in(text) == cup_g

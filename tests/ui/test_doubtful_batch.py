@@ -73,7 +73,7 @@ async def test_a_step_done_with_a_batch_off_ratio_is_asked_about_once(shop):
         await press(app, pilot, "d", "y")
         assert app.day.state.steps[0].done_s is not None
         assert "OFF RATIO" in logged(app)
-        await press(app, pilot, "d", "o")
+        await press(app, pilot, "d", "y", "o")
         assert "is stirred until" in app.screen.title_text, "that it is still stirred is asked, and nothing else"
         await press(app, pilot, "y")
         assert app.screen is app.base, "answered for this reading"
@@ -85,7 +85,7 @@ async def test_put_right_it_goes_on_the_part_unasked_and_a_new_reading_is_judged
         await begin_day(app, pilot)
         await press(app, pilot, *LEAN, "d", "y", "m", *"393", "enter", "b")
         assert "OFF RATIO" not in card(app)
-        await press(app, pilot, "d", "o")
+        await press(app, pilot, "d", "y", "o")
         assert "is stirred until" in app.screen.title_text, "that it is still stirred is asked, and nothing else"
         await press(app, pilot, "y")
         assert app.day.state.batch(1).status == "on the part"

@@ -30,7 +30,7 @@ async def test_a_half_used_cup_is_lost_and_planned_anew_and_nothing_lacks_mix(sh
     clock = ManualClock()
     async with running(shop, clock=clock) as (app, pilot):
         await begin_day(app, pilot)
-        await press(app, pilot, *MIXED, "d", "d")
+        await press(app, pilot, *MIXED, "d", "y", "d", "y")
         cup = app.day.state.batch(1)
         await press(app, pilot, "x", "1")
         assert isinstance(app.screen, Ask)
@@ -60,7 +60,7 @@ async def test_a_half_used_cup_is_lost_and_planned_anew_and_nothing_lacks_mix(sh
 async def test_what_is_said_to_be_laid_is_what_the_new_plan_leaves_out(shop):
     async with running(shop) as (app, pilot):
         await begin_day(app, pilot)
-        await press(app, pilot, *MIXED, "d", "d")
+        await press(app, pilot, *MIXED, "d", "y", "d", "y")
         whole_g = app.day.state.batch(1).poured_g
         await press(app, pilot, "x", "1", *["backspace"] * 5, *"900", "enter")
         assert isinstance(app.screen, Ask), "more than the cup held is refused"
@@ -79,7 +79,7 @@ async def test_a_cup_in_use_counts_for_the_new_plan_with_what_is_left_in_it(shop
         await begin_day(app, pilot)
         await press(app, pilot, *MIXED)
         (full,) = day_state(app.day).in_cup
-        await press(app, pilot, "d", "d")
+        await press(app, pilot, "d", "y", "d", "y")
         (used,) = day_state(app.day).in_cup
         laid_g = app.day.balance.of_batch(1).laid_g
         assert laid_g > 0.0

@@ -137,6 +137,12 @@ def test_a_cup_that_is_still_stirred_is_emptied_only_once_somebody_said_so() -> 
     assert f"{countdown(STIR_S)} more" in question.title
     assert isinstance(do(day, emptied, False), Said)
     assert day.state.batch(1).status == "in the cup"
+    laid = Act("step", "", "step 1", step=day.state.step_now.number)
+    assert asked(day, laid).title.startswith(question.title.partition("\n")[0]), (
+        "a step that is laid from it asks the same"
+    )
+    assert isinstance(do(day, laid, False), Said)
+    assert day.state.step_now.number == laid.step
     assert day.step_done().done
     assert asked(day, emptied).kind == "sure", "a step that was ticked stirs no cup"
     day.clock.advance(STIR_S)
