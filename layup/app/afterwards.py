@@ -15,6 +15,7 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from layup.app.checklist import HERE
+from layup.app.dials import turn_cup
 from layup.app.place import LOOKS_ON
 from layup.app.prompts import Ask, Choose, Dialog, nothing_written
 from layup.bench.acts import NAME_WIDTH
@@ -261,11 +262,10 @@ class NextTimePage(Dialog[None]):
 
     def _turn_cup(self, text: str, resin_id: str, *, back: bool = False) -> str:
         """Turn the dial of Stack that a note is about, or back; return what to say of it."""
-        from layup.app.stack import StackPlace
-
-        cup_g, stack = cup_in(text), self.layup.base.query_one(StackPlace)
-        if cup_g is None or self.layup.watch_only or not stack.take_cup(cup_g, resin_id, back=back):
+        cup_g = cup_in(text)
+        if cup_g is None or self.layup.watch_only or not turn_cup(self.layup.planner, cup_g, resin_id, back=back):
             return ""
+        self.layup.learn_again()
         return f"; Stack: cups of {mass(cup_g)}"
 
     def action_drop(self) -> None:

@@ -150,6 +150,17 @@ def dials_text(planner: Planner, settings: Settings, at: int, room: int, *, whol
     return text
 
 
+def turn_cup(planner: Planner, cup_g: float, resin_id: str, *, back: bool = False) -> bool:
+    """Turn the largest cup down to what a note for next time asks for, or back to the plan's; whether it was."""
+    now, plan = planner.settings, planner.plan
+    if now is None or plan is None or resin_id not in ("", now.resin_id):
+        return False
+    if now.cup_g != cup_g if back else now.cup_g is not None and now.cup_g <= cup_g:
+        return False
+    planner.settings = replace(now, cup_g=plan.largest_cup_g if back else cup_g)
+    return True
+
+
 def otherwise(planner: Planner, one: Settings, other: Settings) -> Iterator[str]:
     """Yield in words how those dials stand in one of two settings that stand elsewhere in the other."""
     for dial in DIALS:

@@ -128,19 +128,6 @@ class StackPlace(Place):
         """Say what Enter does: the list first, where it was not opened."""
         return "begin" if self.layup.planner.beginning.ticked else "checklist"
 
-    def take_cup(self, cup_g: float, resin_id: str, *, back: bool = False) -> bool:
-        """Turn the largest cup down to what a note for next time asks for, or back to the plan's; whether it was."""
-        planner = self.layup.planner
-        now, plan = planner.settings, planner.plan
-        if now is None or plan is None or resin_id not in ("", now.resin_id):
-            return False
-        wanted_g = plan.largest_cup_g if back else cup_g
-        if now.cup_g != cup_g if back else now.cup_g is not None and now.cup_g <= cup_g:
-            return False
-        planner.settings = replace(now, cup_g=wanted_g)
-        self.work_out(planner.settings)
-        return True
-
     def tapped(self, index: int, *, more: bool) -> None:
         """Choose the dial that was tapped; turn it where it is chosen already."""
         if index == self.at:
